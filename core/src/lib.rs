@@ -1,0 +1,13 @@
+//! # Sensewright core
+//!
+//! The physics, the budget engine and the declarations of every input, without I/O, clock or global state.
+//! Foundations first, then the calculations in the order of the signal.
+
+pub mod constant;
+pub mod quantity;
+
+pub mod field;
+pub mod report;
+
+pub mod calculation;
+pub mod catalogue;

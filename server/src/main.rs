@@ -1,0 +1,2 @@
+//! server
+fn main() {}

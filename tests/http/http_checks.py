@@ -1,0 +1,414 @@
+"""The running server as a client sees it: statuses, headers, bytes and the interface description.
+
+    BASE_URL=http://127.0.0.1:8080 python http_checks.py target/release/sensewright-server
+
+Requests go through `http.client`, which neither follows redirects nor unpacks answers, so that every byte is seen.
+The binary is needed for the checks that end a server of their own.
+"""
+
+import concurrent.futures
+import copy
+import gzip
+import html.parser
+import http.client
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import unittest
+import urllib.parse
+
+import openapi_spec_validator
+from jsonschema import Draft202012Validator
+from referencing import Registry
+from referencing.jsonschema import DRAFT202012
+
+BASE = urllib.parse.urlsplit(os.environ["BASE_URL"])
+BINARY = sys.argv.pop(1)
+JSON = "application/json"
+PROBLEM = "application/problem+json"
+# Far above any sensible input and far below what would hurt the machine if the limit were missing.
+TOO_LARGE = 16 * 1024 * 1024
+
+
+class Answer:
+    def __init__(self, response):
+        self.status = response.status
+        self.headers = {name.lower(): value for name, value in response.getheaders()}
+        self.body = response.read()
+        self.kind = self.headers.get("content-type", "").split(";")[0]
+
+    def json(self):
+        return json.loads(self.body)
+
+
+def ask(method, path, body=None, headers=None):
+    """One request on a connection of its own."""
+    connection = http.client.HTTPConnection(BASE.hostname, BASE.port, timeout=30)
+    try:
+        connection.request(method, path, body=body, headers=headers or {})
+        return Answer(connection.getresponse())
+    finally:
+        connection.close()
+
+
+def get(path, **headers):
+    return ask("GET", path, headers=headers)
+
+
+def post(path, value, kind=JSON):
+    body = value if isinstance(value, bytes) else json.dumps(value).encode()
+    return ask("POST", path, body, {"content-type": kind})
+
+
+def openapi():
+    return get("/api/openapi.json").json()
+
+
+def operations(document):
+    """Every documented operation as (method, path, operation)."""
+    methods = {"get", "post", "put", "patch", "delete", "head"}
+    for path, item in document["paths"].items():
+        for method, operation in item.items():
+            if method in methods:
+                yield method, path, operation
+
+
+def calculations(document):
+    """The paths that take a JSON body: the calculations."""
+    return [path for method, path, operation in operations(document) if method == "post" and "requestBody" in operation]
+
+
+def request_examples(operation):
+    """Every example of a request body, wherever the description may keep it."""
+    media = operation["requestBody"]["content"][JSON]
+    if "example" in media:
+        yield "example", media["example"]
+    for name, example in media.get("examples", {}).items():
+        yield name, example["value"]
+
+
+class Links(html.parser.HTMLParser):
+    """What a page loads: style sheets, scripts, icons, pictures."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.assets = []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attributes):
+        attributes = dict(attributes)
+        if tag == "link" and "href" in attributes:
+            self.assets.append(attributes["href"])
+        if tag in ("script", "img") and "src" in attributes:
+            self.assets.append(attributes["src"])
+
+
+class Check(unittest.TestCase):
+    maxDiff = None
+
+    def assert_problem(self, answer, status):
+        """RFC 9457: the media type, and a status that repeats the answer's own."""
+        self.assertEqual(answer.status, status, answer.body[:300])
+        self.assertEqual(answer.kind, PROBLEM)
+        problem = answer.json()
+        self.assertEqual(problem["status"], status)
+        self.assertTrue(problem["title"].strip())
+        return problem
+
+
+class Health(Check):
+    def test_alive_and_ready(self):
+        for path in ("/healthz", "/readyz"):
+            self.assertEqual(get(path).status, 200, path)
+
+
+class BadRequests(Check):
+    def test_what_is_not_json_is_400(self):
+        for body in (b"", b"{", b"ohm", b'{"a": NaN}', b'{"a": "\xff"}', b"[" * 100_000):
+            with self.subTest(body=body[:20]):
+                self.assert_problem(post("/api/v1/shunt", body), 400)
+
+    def test_another_media_type_is_415(self):
+        for kind in ("text/plain", "application/x-www-form-urlencoded", "application/xml"):
+            with self.subTest(kind):
+                self.assert_problem(post("/api/v1/shunt", b"{}", kind), 415)
+
+    def test_no_media_type_is_415(self):
+        self.assert_problem(ask("POST", "/api/v1/shunt", b"{}"), 415)
+
+    def test_json_with_parameters_is_json(self):
+        self.assertNotEqual(post("/api/v1/shunt", b"{}", "application/json; charset=utf-8").status, 415)
+
+    def test_too_large_is_413(self):
+        # The server may answer and close before it has seen everything; what it said still counts.
+        head = f"POST /api/v1/shunt HTTP/1.1\r\nHost: {BASE.netloc}\r\nContent-Type: {JSON}\r\nConnection: close\r\n"
+        announced = [f"{head}Content-Length: {TOO_LARGE}\r\n\r\n".encode(), b" " * TOO_LARGE]
+        chunked = [f"{head}Transfer-Encoding: chunked\r\n\r\n{TOO_LARGE:x}\r\n".encode(), b" " * TOO_LARGE, b"\r\n0\r\n\r\n"]
+        for name, parts in (("announced", announced), ("chunked", chunked)):
+            with self.subTest(name), socket.create_connection((BASE.hostname, BASE.port), timeout=30) as connection:
+                try:
+                    for part in parts:
+                        connection.sendall(part)
+                except (BrokenPipeError, ConnectionResetError):
+                    pass
+                response = http.client.HTTPResponse(connection)
+                response.begin()
+                self.assert_problem(Answer(response), 413)
+
+    def test_every_bad_field_in_one_answer(self):
+        document = openapi()
+        for path in calculations(document):
+            examples = [example for _, example in request_examples(document["paths"][path]["post"])]
+            with self.subTest(path):
+                value = copy.deepcopy(examples[0])
+                value["no_such_field"] = 1
+                value["and/another~one"] = 1
+                problem = self.assert_problem(post(path, value), 422)
+                errors = {error["field"]: error for error in problem["errors"]}
+                # RFC 6901 writes `~` as `~0` and `/` as `~1`.
+                self.assertLessEqual({"/no_such_field", "/and~1another~0one"}, set(errors))
+                for error in problem["errors"]:
+                    self.assertLessEqual({"field", "code", "message", "accepted", "got"}, set(error))
+
+    def test_an_empty_object_names_what_is_missing(self):
+        problem = self.assert_problem(post("/api/v1/shunt", {}), 422)
+        self.assertGreater(len(problem["errors"]), 0)
+
+    def test_a_body_that_is_no_object_is_422(self):
+        for value in (None, [], 1, "text", True):
+            with self.subTest(value=value):
+                self.assert_problem(post("/api/v1/shunt", value), 422)
+
+    def test_another_method_is_405_and_says_which(self):
+        answer = ask("GET", "/api/v1/shunt")
+        self.assert_problem(answer, 405)
+        self.assertIn("POST", answer.headers["allow"])
+        answer = ask("DELETE", "/shunt")
+        self.assertEqual(answer.status, 405)
+        self.assertIn("GET", answer.headers["allow"])
+
+    def test_an_unknown_path_is_404_in_the_callers_language(self):
+        self.assert_problem(get("/api/v1/no-such-thing"), 404)
+        self.assert_problem(post("/api/v1/no-such-thing", {}), 404)
+        page = get("/no-such-page")
+        self.assertEqual((page.status, page.kind), (404, "text/html"))
+        self.assertIn(b"<h1", page.body)
+
+    def test_a_path_never_leaves_the_server(self):
+        for path in ("/static/../Cargo.toml", "/static/..%2f..%2fCargo.toml", "//etc/passwd", "/%00", "/%ff"):
+            with self.subTest(path):
+                self.assertIn(get(path).status, (400, 404))
+
+    def test_an_endless_address_is_refused(self):
+        for length in (9_000, 60_000, 1_000_000):
+            with self.subTest(length=length):
+                answer = get("/shunt?" + "a" * length)
+                self.assertTrue(400 <= answer.status < 500, answer.status)
+
+    def test_a_wrong_value_on_a_page_is_422_and_stays_as_typed(self):
+        answer = get("/shunt?shunt.resistance_ohm=80O")
+        self.assertEqual((answer.status, answer.kind), (422, "text/html"))
+        self.assertIn(b'value="80O"', answer.body)
+
+    def test_markup_in_a_value_stays_text(self):
+        answer = get("/shunt?shunt.resistance_ohm=" + urllib.parse.quote('"><script>alert(1)</script>'))
+        self.assertEqual(answer.status, 422)
+        self.assertNotIn(b"<script>alert", answer.body)
+
+
+class Headers(Check):
+    PATHS = ("/", "/shunt", "/no-such-page", "/api/v1/no-such-thing", "/api/openapi.json", "/healthz")
+
+    def test_security_headers_on_every_answer(self):
+        for path in self.PATHS:
+            with self.subTest(path):
+                headers = get(path).headers
+                policy = {part.split()[0]: part.split()[1:] for part in headers["content-security-policy"].split(";") if part.strip()}
+                self.assertIn(policy["default-src"], (["'self'"], ["'none'"]))
+                for directive, sources in policy.items():
+                    self.assertFalse({"'unsafe-inline'", "'unsafe-eval'", "*", "data:", "https:"} & set(sources), directive)
+                self.assertTrue(policy.get("frame-ancestors") == ["'none'"] or headers.get("x-frame-options") == "DENY")
+                self.assertEqual(headers["x-content-type-options"], "nosniff")
+                self.assertIn(headers["referrer-policy"], ("no-referrer", "same-origin"))
+                self.assertNotIn("server", headers)
+
+    def test_the_policy_names_form_and_base(self):
+        # `default-src` covers neither of them.
+        policy = get("/").headers["content-security-policy"]
+        self.assertIn("form-action", policy)
+        self.assertIn("base-uri", policy)
+
+    def test_every_answer_has_a_request_id_of_its_own(self):
+        ids = [get(path).headers["x-request-id"] for path in self.PATHS * 2]
+        self.assertEqual(len(set(ids)), len(ids))
+
+    def test_pages_are_utf8(self):
+        self.assertEqual(get("/").headers["content-type"].replace(" ", "").lower(), "text/html;charset=utf-8")
+
+
+class Bytes(Check):
+    def test_head_is_get_without_the_body(self):
+        for path in ("/", "/shunt", "/api/openapi.json", "/healthz"):
+            with self.subTest(path):
+                head, whole = ask("HEAD", path), get(path)
+                self.assertEqual((head.status, head.kind, head.body), (whole.status, whole.kind, b""))
+
+    def test_gzip_carries_the_same_bytes(self):
+        for path in ("/", "/shunt", "/api/openapi.json"):
+            with self.subTest(path):
+                plain, packed = get(path), get(path, **{"accept-encoding": "gzip"})
+                self.assertNotIn("content-encoding", plain.headers)
+                self.assertEqual(packed.headers["content-encoding"], "gzip")
+                self.assertIn("accept-encoding", packed.headers["vary"].lower())
+                self.assertEqual(gzip.decompress(packed.body), plain.body)
+                self.assertLess(len(packed.body), len(plain.body) / 2)
+
+    def test_the_same_question_has_the_same_bytes(self):
+        document = openapi()
+        for path in calculations(document):
+            for name, example in request_examples(document["paths"][path]["post"]):
+                with self.subTest(path, example=name):
+                    first = post(path, example)
+                    # Together, so that a different spread over threads would show.
+                    with concurrent.futures.ThreadPoolExecutor(4) as pool:
+                        for again in pool.map(lambda _: post(path, example), range(4)):
+                            self.assertEqual(again.body, first.body)
+
+    def test_what_a_page_loads_is_there(self):
+        assets = Links(get("/").body.decode()).assets
+        self.assertGreaterEqual(len(assets), 2)
+        for path in assets:
+            with self.subTest(path):
+                self.assertTrue(path.startswith("/"), "from this server only")
+                answer = get(path)
+                self.assertEqual(answer.status, 200)
+                self.assertIn("cache-control", answer.headers)
+                self.assertGreater(len(answer.body), 0)
+
+    def test_browsers_find_an_icon(self):
+        self.assertIn(get("/favicon.ico").status, (200, 204, 301, 308))
+
+
+class Description(Check):
+    """The OpenAPI document, and whether the server keeps what it promises."""
+
+    @classmethod
+    def setUpClass(cls):
+        cls.document = openapi()
+        cls.registry = Registry().with_resource("urn:openapi", DRAFT202012.create_resource(cls.document))
+
+    def validate(self, value, *pointer):
+        """Against the schema at `pointer`; references lead back into the document."""
+        steps = (step.replace("~", "~0").replace("/", "~1") for step in pointer)
+        fragment = urllib.parse.quote("/" + "/".join(steps), safe="/~")
+        validator = Draft202012Validator({"$ref": f"urn:openapi#{fragment}"}, registry=self.registry)
+        faults = [f"{fault.json_path}: {fault.message[:200]}" for fault in validator.iter_errors(value)]
+        self.assertEqual(faults, [])
+
+    def test_it_is_valid_openapi_3_1(self):
+        self.assertTrue(self.document["openapi"].startswith("3.1."))
+        openapi_spec_validator.validate(self.document)
+
+    def test_every_calculation_is_in_it(self):
+        expected = {"/api/v1/shunt", "/api/v1/shunt/fit", "/api/v1/converter", "/api/v1/current-channel", "/api/v1/uncertainty"}
+        self.assertLessEqual(expected, set(calculations(self.document)))
+
+    def test_every_example_is_answered_as_described(self):
+        for path in calculations(self.document):
+            operation = self.document["paths"][path]["post"]
+            examples = list(request_examples(operation))
+            self.assertTrue(examples, f"{path} has no example")
+            for name, example in examples:
+                with self.subTest(path, example=name):
+                    self.validate(example, "paths", path, "post", "requestBody", "content", JSON, "schema")
+                    answer = post(path, example)
+                    self.assertEqual((answer.status, answer.kind), (200, JSON), answer.body[:500])
+                    self.validate(answer.json(), "paths", path, "post", "responses", "200", "content", JSON, "schema")
+
+    def test_an_answer_has_the_common_envelope(self):
+        for path in calculations(self.document):
+            _, example = next(request_examples(self.document["paths"][path]["post"]))
+            with self.subTest(path):
+                answer = post(path, example).json()
+                self.assertEqual(list(answer), ["engine", "input", "result", "working", "findings", "link"])
+                # The echo is complete: asked again with it, the answer is the same.
+                self.assertEqual(post(path, answer["input"]).json(), answer)
+
+    def test_the_link_of_an_answer_opens(self):
+        for path in calculations(self.document):
+            _, example = next(request_examples(self.document["paths"][path]["post"]))
+            with self.subTest(path):
+                link = urllib.parse.urlsplit(post(path, example).json()["link"])
+                page = get(link.path + (f"?{link.query}" if link.query else ""))
+                self.assertEqual((page.status, page.kind), (200, "text/html"))
+
+    def test_refusals_are_described_and_look_as_described(self):
+        for path in calculations(self.document):
+            responses = self.document["paths"][path]["post"]["responses"]
+            asked = {"400": (b"{", JSON), "415": (b"{}", "text/plain"), "422": (b'{"no_such_field": 1}', JSON)}
+            for status, (body, kind) in asked.items():
+                with self.subTest(path, status=status):
+                    self.assertIn(status, responses)
+                    answer = post(path, body, kind)
+                    self.assert_problem(answer, int(status))
+                    self.validate(answer.json(), "paths", path, "post", "responses", status, "content", PROBLEM, "schema")
+
+    def test_documented_gets_are_there(self):
+        for method, path, operation in operations(self.document):
+            if method == "get" and "{" not in path and not operation.get("parameters"):
+                with self.subTest(path):
+                    self.assertEqual(get(path).status, 200)
+
+
+class Lifetime(Check):
+    """Servers of their own, which these checks start and end."""
+
+    def start(self):
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
+        address = f"127.0.0.1:{port}"
+        process = subprocess.Popen([BINARY, "--listen", address], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        self.addCleanup(process.wait)
+        self.addCleanup(process.kill)
+        for _ in range(100):
+            if self.healthy(address):
+                return process, address
+            time.sleep(0.05)
+        self.fail("the server does not answer")
+
+    def healthy(self, address):
+        return subprocess.run([BINARY, "--check", "--listen", address], capture_output=True, timeout=10).returncode == 0
+
+    def test_each_of_the_usual_signals_ends_it_in_order(self):
+        for signal_ in (signal.SIGTERM, signal.SIGINT):
+            with self.subTest(signal_.name):
+                process, address = self.start()
+                process.send_signal(signal_)
+                self.assertEqual(process.wait(timeout=5), 0)
+                self.assertFalse(self.healthy(address), "nothing listens any more")
+
+    def test_an_idle_connection_does_not_hold_up_the_end(self):
+        process, address = self.start()
+        host, port = address.split(":")
+        connection = http.client.HTTPConnection(host, int(port), timeout=10)
+        connection.request("GET", "/healthz")
+        self.assertEqual(connection.getresponse().read() and 200, 200)
+        process.send_signal(signal.SIGTERM)
+        self.assertEqual(process.wait(timeout=5), 0)
+        connection.close()
+
+    def test_a_taken_address_is_an_error_with_words(self):
+        _, address = self.start()
+        second = subprocess.run([BINARY, "--listen", address], capture_output=True, text=True, timeout=10, stdin=subprocess.DEVNULL)
+        self.assertNotEqual(second.returncode, 0)
+        self.assertIn(address, second.stderr + second.stdout)
+        self.assertNotIn("panicked", second.stderr + second.stdout)
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=2)
