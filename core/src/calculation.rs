@@ -70,6 +70,7 @@ pub struct Answer {
 }
 
 type Solve = fn(Option<&Value>, Notation) -> Result<Answer, Vec<FieldError>>;
+type Complete = fn(Option<&Value>, Notation) -> Result<Map<String, Value>, Vec<FieldError>>;
 type Schemas = fn(&mut Vec<(String, RefOr<Schema>)>) -> RefOr<Schema>;
 
 /// A calculation of the catalogue.
@@ -81,6 +82,7 @@ pub struct Room {
     pub fields: &'static [Field],
     solve: Solve,
     start: fn() -> Map<String, Value>,
+    complete: Complete,
     output: Schemas,
 }
 
@@ -92,6 +94,7 @@ impl Room {
             fields: C::Input::FIELDS,
             solve: solve::<C>,
             start: || field::start::<C::Input>().write(),
+            complete: |node, notation| field::read::<C::Input>(node, notation).map(|input| input.write()),
             output: |components| {
                 C::Output::schemas(components);
                 C::Output::schema()
@@ -110,6 +113,14 @@ impl Room {
     /// The input a form starts with: also the example of the API.
     pub fn start(&self) -> Map<String, Value> {
         (self.start)()
+    }
+
+    /// The input with its defaults filled in, without working anything out.
+    ///
+    /// # Errors
+    /// Every fault of the input.
+    pub fn complete(&self, node: Option<&Value>, notation: Notation) -> Result<Map<String, Value>, Vec<FieldError>> {
+        (self.complete)(node, notation)
     }
 
     /// The schema of the result; the schemas it refers to are added to `components`.

@@ -7,7 +7,12 @@ pub mod constant;
 pub mod quantity;
 
 pub mod field;
+pub mod numeric;
 pub mod report;
 
+pub mod uncertainty;
+
+pub mod calc;
 pub mod calculation;
 pub mod catalogue;
+pub mod demo;

@@ -474,6 +474,11 @@ impl fmt::Display for Quantity {
     }
 }
 
+/// A value in a sentence: at most four significant digits, no trailing zeros.
+pub fn say(value: f64, unit: Unit) -> String {
+    Quantity::new(value, unit).to_string()
+}
+
 impl Serialize for Unit {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.serialize_str(self.symbol())

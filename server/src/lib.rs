@@ -1,1 +1,31 @@
-//! server
+//! # The web service of Sensewright
+//!
+//! Stateless: pages and a JSON API over the catalogue of calculations. Where to look: [`routes`] lists every address,
+//! [`handler`] answers them, [`question`] takes an address apart, [`error`] is the one place that knows status codes,
+//! [`limits`] keeps the load bounded, [`edge`] dresses every answer, [`serve`] owns the connections.
+
+pub mod check;
+pub mod config;
+pub mod edge;
+pub mod error;
+pub mod handler;
+pub mod json;
+pub mod limits;
+pub mod openapi;
+pub mod question;
+pub mod routes;
+pub mod serve;
+pub mod site;
+mod web_stub;
+
+use std::sync::Arc;
+
+use axum::Router;
+
+use config::Config;
+use site::Site;
+
+/// The whole service as a router: tests drive it in memory, [`serve`] puts it on the network.
+pub fn app(config: &Config) -> Router {
+    routes::all(&Arc::new(Site::new(config)))
+}

@@ -8,9 +8,11 @@ The binary is needed for the checks that end a server of their own.
 
 import concurrent.futures
 import copy
+import csv
 import gzip
 import html.parser
 import http.client
+import io
 import json
 import os
 import signal
@@ -20,6 +22,7 @@ import sys
 import time
 import unittest
 import urllib.parse
+import xml.etree.ElementTree
 
 import openapi_spec_validator
 from jsonschema import Draft202012Validator
@@ -37,7 +40,10 @@ TOO_LARGE = 16 * 1024 * 1024
 class Answer:
     def __init__(self, response):
         self.status = response.status
-        self.headers = {name.lower(): value for name, value in response.getheaders()}
+        self.headers = {}
+        for name, value in response.getheaders():
+            # A header given twice means the same as its values in one line (RFC 9110 5.2).
+            self.headers[name.lower()] = ", ".join(filter(None, [self.headers.get(name.lower()), value]))
         self.body = response.read()
         self.kind = self.headers.get("content-type", "").split(";")[0]
 
@@ -62,6 +68,19 @@ def get(path, **headers):
 def post(path, value, kind=JSON):
     body = value if isinstance(value, bytes) else json.dumps(value).encode()
     return ask("POST", path, body, {"content-type": kind})
+
+
+def send(*parts):
+    """Raw bytes to the server, and what it says. It may answer and close before it has seen everything."""
+    with socket.create_connection((BASE.hostname, BASE.port), timeout=30) as connection:
+        try:
+            for part in parts:
+                connection.sendall(part)
+        except (BrokenPipeError, ConnectionResetError):
+            pass
+        response = http.client.HTTPResponse(connection)
+        response.begin()
+        return Answer(response)
 
 
 def openapi():
@@ -91,12 +110,12 @@ def request_examples(operation):
         yield name, example["value"]
 
 
-class Links(html.parser.HTMLParser):
-    """What a page loads: style sheets, scripts, icons, pictures."""
+class Page(html.parser.HTMLParser):
+    """What a page loads (style sheets, scripts, icons, pictures) and where it leads."""
 
     def __init__(self, text):
         super().__init__()
-        self.assets = []
+        self.assets, self.links = [], []
         self.feed(text)
 
     def handle_starttag(self, tag, attributes):
@@ -105,6 +124,8 @@ class Links(html.parser.HTMLParser):
             self.assets.append(attributes["href"])
         if tag in ("script", "img") and "src" in attributes:
             self.assets.append(attributes["src"])
+        if tag == "a" and "href" in attributes:
+            self.links.append(attributes["href"])
 
 
 class Check(unittest.TestCase):
@@ -144,20 +165,13 @@ class BadRequests(Check):
         self.assertNotEqual(post("/api/v1/shunt", b"{}", "application/json; charset=utf-8").status, 415)
 
     def test_too_large_is_413(self):
-        # The server may answer and close before it has seen everything; what it said still counts.
         head = f"POST /api/v1/shunt HTTP/1.1\r\nHost: {BASE.netloc}\r\nContent-Type: {JSON}\r\nConnection: close\r\n"
-        announced = [f"{head}Content-Length: {TOO_LARGE}\r\n\r\n".encode(), b" " * TOO_LARGE]
-        chunked = [f"{head}Transfer-Encoding: chunked\r\n\r\n{TOO_LARGE:x}\r\n".encode(), b" " * TOO_LARGE, b"\r\n0\r\n\r\n"]
-        for name, parts in (("announced", announced), ("chunked", chunked)):
-            with self.subTest(name), socket.create_connection((BASE.hostname, BASE.port), timeout=30) as connection:
-                try:
-                    for part in parts:
-                        connection.sendall(part)
-                except (BrokenPipeError, ConnectionResetError):
-                    pass
-                response = http.client.HTTPResponse(connection)
-                response.begin()
-                self.assert_problem(Answer(response), 413)
+        body, size = b" " * TOO_LARGE, TOO_LARGE
+        with self.subTest("announced"):
+            self.assert_problem(send(f"{head}Content-Length: {size}\r\n\r\n".encode(), body), 413)
+        with self.subTest("in pieces of unknown number"):
+            chunked = f"{head}Transfer-Encoding: chunked\r\n\r\n{size:x}\r\n".encode()
+            self.assert_problem(send(chunked, body, b"\r\n0\r\n\r\n"), 413)
 
     def test_every_bad_field_in_one_answer(self):
         document = openapi()
@@ -204,10 +218,10 @@ class BadRequests(Check):
                 self.assertIn(get(path).status, (400, 404))
 
     def test_an_endless_address_is_refused(self):
-        for length in (9_000, 60_000, 1_000_000):
+        for length in (20_000, 60_000, 1_000_000):
             with self.subTest(length=length):
-                answer = get("/shunt?" + "a" * length)
-                self.assertTrue(400 <= answer.status < 500, answer.status)
+                head = f"GET /shunt?{'a' * length} HTTP/1.1\r\nHost: {BASE.netloc}\r\nConnection: close\r\n\r\n"
+                self.assertIn(send(head.encode()).status, (400, 414, 431))
 
     def test_a_wrong_value_on_a_page_is_422_and_stays_as_typed(self):
         answer = get("/shunt?shunt.resistance_ohm=80O")
@@ -227,10 +241,16 @@ class Headers(Check):
         for path in self.PATHS:
             with self.subTest(path):
                 headers = get(path).headers
-                policy = {part.split()[0]: part.split()[1:] for part in headers["content-security-policy"].split(";") if part.strip()}
+                policy = {
+                    part.split()[0]: part.split()[1:]
+                    for part in headers["content-security-policy"].split(";")
+                    if part.strip()
+                }
                 self.assertIn(policy["default-src"], (["'self'"], ["'none'"]))
                 for directive, sources in policy.items():
-                    self.assertFalse({"'unsafe-inline'", "'unsafe-eval'", "*", "data:", "https:"} & set(sources), directive)
+                    self.assertFalse(
+                        {"'unsafe-inline'", "'unsafe-eval'", "*", "data:", "https:"} & set(sources), directive
+                    )
                 self.assertTrue(policy.get("frame-ancestors") == ["'none'"] or headers.get("x-frame-options") == "DENY")
                 self.assertEqual(headers["x-content-type-options"], "nosniff")
                 self.assertIn(headers["referrer-policy"], ("no-referrer", "same-origin"))
@@ -275,11 +295,11 @@ class Bytes(Check):
                     first = post(path, example)
                     # Together, so that a different spread over threads would show.
                     with concurrent.futures.ThreadPoolExecutor(4) as pool:
-                        for again in pool.map(lambda _: post(path, example), range(4)):
+                        for again in pool.map(post, [path] * 4, [example] * 4):
                             self.assertEqual(again.body, first.body)
 
     def test_what_a_page_loads_is_there(self):
-        assets = Links(get("/").body.decode()).assets
+        assets = Page(get("/").body.decode()).assets
         self.assertGreaterEqual(len(assets), 2)
         for path in assets:
             with self.subTest(path):
@@ -288,6 +308,56 @@ class Bytes(Check):
                 self.assertEqual(answer.status, 200)
                 self.assertIn("cache-control", answer.headers)
                 self.assertGreater(len(answer.body), 0)
+
+    def test_what_is_loaded_is_not_loaded_twice(self):
+        for path in Page(get("/").body.decode()).assets:
+            with self.subTest(path):
+                first = get(path)
+                if "etag" in first.headers:
+                    again = get(path, **{"if-none-match": first.headers["etag"]})
+                    self.assertEqual((again.status, again.body), (304, b""))
+                else:
+                    self.assertIn("immutable", first.headers["cache-control"])
+
+    def test_every_link_leads_somewhere(self):
+        start = Page(get("/").body.decode()).links
+        seen = {"/"}
+        queue = [link for link in start if link.startswith("/")]
+        # One step further than the start page: tables and charts to download hang on the calculations.
+        for page in list(queue):
+            answer = self.follow(page)
+            if answer.kind == "text/html":
+                queue += [link for link in Page(answer.body.decode()).links if link.startswith("/")]
+        for link in queue:
+            if link in seen:
+                continue
+            seen.add(link)
+            with self.subTest(link[:100]):
+                answer = self.follow(link)
+                self.assertEqual(answer.status, 200)
+                if answer.kind == "image/svg+xml":
+                    xml.etree.ElementTree.fromstring(answer.body)
+                if answer.kind == "text/csv":
+                    rows = list(csv.reader(io.StringIO(answer.body.decode("utf-8-sig"), newline="")))
+                    self.assertGreater(len(rows), 1)
+                    self.assertEqual({len(row) for row in rows}, {len(rows[0])}, "as many cells in every row")
+        self.assertGreater(len(seen), 5)
+
+    def follow(self, path):
+        answer = get(path)
+        for _ in range(3):
+            if answer.status not in (301, 302, 303, 307, 308):
+                break
+            self.assertTrue(answer.headers["location"].startswith("/"), "stays on this server")
+            answer = get(answer.headers["location"])
+        return answer
+
+    def test_a_page_has_its_numbers_as_json_too(self):
+        for address, wish in (("/shunt?format=json", "text/html"), ("/shunt", "application/json")):
+            with self.subTest(address):
+                answer = get(address, accept=wish)
+                self.assertEqual((answer.status, answer.kind), (200, JSON))
+                self.assertEqual(answer.json(), post("/api/v1/shunt", answer.json()["input"]).json())
 
     def test_browsers_find_an_icon(self):
         self.assertIn(get("/favicon.ico").status, (200, 204, 301, 308))
@@ -314,7 +384,13 @@ class Description(Check):
         openapi_spec_validator.validate(self.document)
 
     def test_every_calculation_is_in_it(self):
-        expected = {"/api/v1/shunt", "/api/v1/shunt/fit", "/api/v1/converter", "/api/v1/current-channel", "/api/v1/uncertainty"}
+        expected = {
+            "/api/v1/shunt",
+            "/api/v1/shunt/fit",
+            "/api/v1/converter",
+            "/api/v1/current-channel",
+            "/api/v1/uncertainty",
+        }
         self.assertLessEqual(expected, set(calculations(self.document)))
 
     def test_every_example_is_answered_as_described(self):
@@ -355,7 +431,9 @@ class Description(Check):
                     self.assertIn(status, responses)
                     answer = post(path, body, kind)
                     self.assert_problem(answer, int(status))
-                    self.validate(answer.json(), "paths", path, "post", "responses", status, "content", PROBLEM, "schema")
+                    self.validate(
+                        answer.json(), "paths", path, "post", "responses", status, "content", PROBLEM, "schema"
+                    )
 
     def test_documented_gets_are_there(self):
         for method, path, operation in operations(self.document):
@@ -372,7 +450,12 @@ class Lifetime(Check):
             probe.bind(("127.0.0.1", 0))
             port = probe.getsockname()[1]
         address = f"127.0.0.1:{port}"
-        process = subprocess.Popen([BINARY, "--listen", address], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        process = subprocess.Popen(
+            [BINARY, "--listen", address],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
         self.addCleanup(process.wait)
         self.addCleanup(process.kill)
         for _ in range(100):
@@ -397,14 +480,16 @@ class Lifetime(Check):
         host, port = address.split(":")
         connection = http.client.HTTPConnection(host, int(port), timeout=10)
         connection.request("GET", "/healthz")
-        self.assertEqual(connection.getresponse().read() and 200, 200)
+        connection.getresponse().read()
         process.send_signal(signal.SIGTERM)
         self.assertEqual(process.wait(timeout=5), 0)
         connection.close()
 
     def test_a_taken_address_is_an_error_with_words(self):
         _, address = self.start()
-        second = subprocess.run([BINARY, "--listen", address], capture_output=True, text=True, timeout=10, stdin=subprocess.DEVNULL)
+        second = subprocess.run(
+            [BINARY, "--listen", address], capture_output=True, text=True, timeout=10, stdin=subprocess.DEVNULL
+        )
         self.assertNotEqual(second.returncode, 0)
         self.assertIn(address, second.stderr + second.stdout)
         self.assertNotIn("panicked", second.stderr + second.stdout)

@@ -1,1 +1,64 @@
-//! web
+//! # The pages of Sensewright
+//!
+//! Every public function takes what the core answered and gives back text: no I/O, no clock, no state.
+//! [`page`] puts a calculation's page together from the rows of [`form`] and the parts of [`result`]; [`plot`] draws;
+//! [`number`] prints; [`start`], [`api`] and [`error`] are the other pages; [`export`] writes files to keep;
+//! [`asset`] holds style sheets and scripts. Templates hold no arithmetic.
+
+pub mod api;
+pub mod asset;
+pub mod error;
+pub mod export;
+pub mod form;
+pub mod number;
+pub mod page;
+pub mod plot;
+pub mod result;
+pub mod start;
+
+mod shell;
+
+use sensewright_core::calculation::Answer;
+use sensewright_core::field::FieldError;
+
+pub use api::api_page;
+pub use asset::{Asset, asset};
+pub use error::error_page;
+pub use export::{Export, budget_csv, chart_svg, export, table_csv};
+pub use page::{live_part, room_page};
+pub use start::start_page;
+
+/// The name of the product: the one place that says it.
+pub const NAME: &str = "Sensewright";
+
+/// What became of the values of a calculation's page.
+#[derive(Clone, Copy, Debug)]
+pub enum Outcome<'a> {
+    /// They were complete, and this is the answer.
+    Solved(&'a Answer),
+    /// Some were refused. Everything typed stays as typed.
+    Refused {
+        /// What is wrong, each fault at its field.
+        faults: &'a [FieldError],
+        /// The answer to the last complete set of values, when there is one.
+        last: Option<&'a Answer>,
+    },
+}
+
+impl<'a> Outcome<'a> {
+    /// The answer to show.
+    pub const fn answer(self) -> Option<&'a Answer> {
+        match self {
+            Self::Solved(answer) => Some(answer),
+            Self::Refused { last, .. } => last,
+        }
+    }
+
+    /// The faults to show.
+    pub const fn faults(self) -> &'a [FieldError] {
+        match self {
+            Self::Solved(_) => &[],
+            Self::Refused { faults, .. } => faults,
+        }
+    }
+}

@@ -1,0 +1,854 @@
+//! # Amplifier, isolated converter and what they do to a signal
+//!
+//! The sensor's millivolts are amplified, filtered, digitised across a barrier and scaled to a word.
+//! Each step adds error, noise and delay; calibration takes some of the error back.
+//! This room judges that chain on its own, referred to its input.
+//!
+//! Parts      [`front_end`] the error model, [`noise`] noise and effective bits, [`timing`] filter and latency,
+//!            [`word`] the scaling constants
+//! Judged     at the hotter or colder end of the ambient range, whichever is farther from the calibration temperature
+//! Range      use = |signal| · gain / full scale; saturation is a failure where a protection function needs the range
+//! Accuracy   log2(1/peak error): 0.006 % is 14.0 bits, whatever the number of bits; common practice, no source
+//! Source     IEEE 1241-2010; JCGM 100:2008; see the parts
+
+pub mod front_end;
+pub mod noise;
+pub mod timing;
+mod view;
+pub mod word;
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::calc::budget_view::largest;
+use crate::calculation::{Calculation, Meta};
+use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole, yes_no};
+use crate::input;
+use crate::quantity::{Quantity, Unit, say};
+use crate::report::{Check, Finding, Report, Severity};
+use crate::uncertainty::{self, Assessment, Model, Number, Request};
+use front_end::{Calibration, FrontEnd, Life};
+
+input! {
+    /// The amplifier in front of the converter. Errors are referred to its input.
+    pub struct Amplifier {
+        gain: f64 = defaulted(Unit::One, 1e-3, 1e5, 1.0), "G", "Gain", "1 when the sensor drives the converter directly.";
+        gain_error_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "eG", "Gain error", "Half-width at the calibration temperature.";
+        gain_drift_ppm_per_k: f64 = defaulted(Unit::PpmPerKelvin, 0.0, 10_000.0, 0.0), "aG", "Gain drift", "Half-width of the slope.";
+        offset_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0), "Vos", "Offset", "Half-width, referred to the input.";
+        offset_drift_v_per_k: f64 = defaulted(Unit::VoltPerKelvin, 0.0, 1e-2, 0.0), "dVos", "Offset drift", "Half-width of the slope.";
+        bias_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e-3, 0.0), "Ib", "Bias current", "At the hottest junction.";
+        source_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e7, 10.0), "Rs", "Source resistance", "In series with one input, filter included.";
+        source_mismatch_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 2.0), "m", "Mismatch of the two legs", "100 % when only one input carries the resistance.";
+        common_mode_v: f64 = defaulted(Unit::Volt, 0.0, 1e4, 0.0), "Vcm", "Common-mode change", "Largest change of the common voltage of both inputs.";
+        common_mode_rejection_db: f64 = defaulted(Unit::Decibel, 0.0, 200.0, 90.0), "CMRR", "Common-mode rejection", "At the frequency of that change.";
+        supply_ripple_v: f64 = defaulted(Unit::Volt, 0.0, 10.0, 0.0), "Vs", "Supply ripple", "Amplitude.";
+        supply_rejection_db: f64 = defaulted(Unit::Decibel, 0.0, 200.0, 80.0), "PSRR", "Supply rejection", "At the ripple frequency.";
+        noise_v_per_rthz: f64 = defaulted(Unit::VoltPerRootHertz, 0.0, 1e-3, 0.0), "e", "Noise density", "White part, referred to the input.";
+        noise_corner_hz: f64 = defaulted(Unit::Hertz, 0.0, 1e6, 0.0), "fk", "Corner of the 1/f noise", "0 for a chopped amplifier.";
+        bandwidth_hz: f64 = defaulted(Unit::Hertz, 1e-2, 1e10, 1e6), "B", "Bandwidth", "−3 dB.";
+        input_min_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, -0.5), "Vi−", "Lowest input", "That is amplified linearly.";
+        input_max_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, 0.5), "Vi+", "Highest input", "That is amplified linearly.";
+        output_min_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, -5.0), "Vo−", "Lowest output", "Before it clips.";
+        output_max_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, 5.0), "Vo+", "Highest output", "Before it clips.";
+    }
+}
+
+input! {
+    /// The first-order low-pass in front of the converter.
+    pub struct Filter {
+        resistance_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e7, 20.0), "Rf", "Resistance", "Both legs together.";
+        capacitance_farad: Option<f64> = optional(Unit::Farad, 1e-13, 1e-2), "Cf", "Capacitance", "Leave empty when the corner is given or there is no filter.";
+        corner_hz: Option<f64> = optional(Unit::Hertz, 1e-3, 1e9), "fc", "Corner frequency", "Instead of the capacitance.";
+        resistance_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 1.0), "tR", "Tolerance of the resistance", "Half-width.";
+        capacitance_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 80.0, 10.0), "tC", "Tolerance of the capacitance", "Half-width, bias and temperature included.";
+    }
+}
+
+input! {
+    /// The isolated converter and its reference. Errors are referred to its own input.
+    pub struct Converter {
+        bits: u32 = whole(Unit::Bit, 6, 32, 16), "N", "Resolution", "Of the output code.";
+        full_scale_v: f64 = number(Unit::Volt, 1e-3, 1e3, 0.05), "Vfs", "Full scale", "One side of a bipolar range, not the span.";
+        bipolar: bool = yes_no(true), "", "Bipolar", "Whether negative voltages are converted.";
+        offset_v: f64 = number(Unit::Volt, 0.0, 1.0, 50e-6), "Vo", "Offset", "Half-width.";
+        offset_drift_v_per_k: f64 = number(Unit::VoltPerKelvin, 0.0, 1e-2, 0.3e-6), "dVo", "Offset drift", "Half-width of the slope.";
+        gain_error_percent: f64 = number(Unit::Percent, 0.0, 50.0, 0.3), "eg", "Gain error", "Half-width, without the reference.";
+        gain_drift_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 10_000.0, 30.0), "ag", "Gain drift", "Half-width of the slope, without the reference.";
+        inl_ppm: Option<f64> = optional(Unit::Ppm, 0.0, 1e5), "INL", "Integral non-linearity", "Of full scale, half-width.";
+        peak_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 10.0), "ep", "Peak error", "Instead of the non-linearity: of full scale.";
+        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 0.1), "un", "Noise", "Root mean square of single results at the data rate.";
+        sinad_db: Option<f64> = optional(Unit::Decibel, 1.0, 200.0), "SINAD", "Signal to noise and distortion", "Instead of the noise: with a full-scale sine.";
+        data_rate_hz: f64 = number(Unit::Hertz, 1e-2, 1e9, 40e3), "fd", "Data rate", "After the decimating filter.";
+        oversampling: u32 = whole(Unit::One, 1, 65_536, 250), "D", "Oversampling", "Modulator clock over data rate; 1 without a decimating filter.";
+        filter_order: u32 = whole(Unit::One, 1, 8, 3), "K", "Order of the sinc filter", "Of the decimating filter.";
+        reference_v: f64 = defaulted(Unit::Volt, 1e-3, 1e3, 2.5), "Vref", "Reference voltage", "For the record; its error acts as a gain error.";
+        reference_error_percent: f64 = number(Unit::Percent, 0.0, 20.0, 0.1), "er", "Reference error", "Half-width.";
+        reference_drift_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 10_000.0, 15.0), "ar", "Reference drift", "Half-width of the slope.";
+        reference_life_drift_ppm: f64 = defaulted(Unit::Ppm, 0.0, 1e5, 0.0), "Lr", "Reference ageing", "Half-width over life.";
+    }
+}
+
+input! {
+    /// The isolated data link.
+    pub struct Link {
+        bits_per_sample: u32 = whole(Unit::One, 1, 1024, 24), "w", "Bits per sample", "With address, check sum and gaps.";
+        isolator_bit_rate_hz: f64 = defaulted(Unit::Hertz, 1.0, 1e11, 20e6), "fb", "Bit rate of the isolator", "Highest it carries.";
+        isolator_delay_s: f64 = defaulted(Unit::Second, 0.0, 1.0, 50e-9), "td", "Delay of the isolator", "Largest.";
+        isolator_skew_s: f64 = defaulted(Unit::Second, 0.0, 1.0, 5e-9), "ts", "Skew of the isolator", "Between clock and data.";
+    }
+}
+
+input! {
+    /// The signals to be carried.
+    pub struct Signals {
+        peak_v: f64 = defaulted(Unit::Volt, 0.0, 1e3, 49e-3), "Vp", "Peak signal", "At the sensor, ripple included.";
+        fault_v: Option<f64> = optional(Unit::Volt, 0.0, 1e3), "Vf", "Signal of the fault", "That a protection function must read; empty if none does.";
+        ripple_frequency_hz: f64 = defaulted(Unit::Hertz, 1e-2, 1e9, 10e3), "fr", "Ripple frequency", "Of the fundamental.";
+    }
+}
+
+crate::choice! {
+    /// The analogue output.
+    pub enum Analogue {
+        None = "none", "None";
+        CurrentLoop = "current-loop", "4 to 20 mA";
+        Voltage = "voltage", "0.5 to 4.5 V";
+    }
+}
+
+impl Analogue {
+    /// Lower and upper end of the span, A or V.
+    pub const fn span(self) -> Option<[f64; 2]> {
+        match self {
+            Self::None => None,
+            Self::CurrentLoop => Some([4e-3, 20e-3]),
+            Self::Voltage => Some([0.5, 4.5]),
+        }
+    }
+}
+
+input! {
+    /// How the reading leaves the chain.
+    pub struct Output {
+        value_per_v: f64 = defaulted(Unit::One, 1e-9, 1e12, 1.0), "s", "Value per volt", "Physical value of one volt at the sensor: 1/R for a shunt, 1/k for a divider.";
+        product_bits: u32 = whole(Unit::One, 8, 62, 32), "w", "Width of the product", "Of the integer multiplication, sign included.";
+        word_start_bit: u32 = whole(Unit::One, 0, 511, 0), "", "Bus word starts at bit", "Position in the message.";
+        word_bits: u32 = whole(Unit::One, 2, 32, 16), "b", "Bus word width", "In bits.";
+        word_signed: bool = yes_no(false), "", "Bus word signed", "Two's complement.";
+        word_factor: f64 = defaulted(Unit::One, 1e-12, 1e9, 2e-6), "q", "Bus word step", "Physical value of one step.";
+        word_offset: f64 = defaulted(Unit::One, -1e12, 1e12, -0.0655), "o", "Bus word offset", "Physical value of the word zero.";
+        word_reserved: u32 = whole(Unit::One, 0, 1024, 2), "", "Reserved words", "At the top, for invalid and not available.";
+        analogue: Analogue = one_of(Analogue::OPTIONS, "none"), "", "Analogue output", "Beside the word.";
+        analogue_error_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.5), "ea", "Error of the analogue output", "Of its span, half-width.";
+        analogue_from: f64 = defaulted(Unit::One, -1e12, 1e12, -0.05), "", "Value at the lower end", "Of the analogue span.";
+        analogue_to: f64 = defaulted(Unit::One, -1e12, 1e12, 0.05), "", "Value at the upper end", "Of the analogue span.";
+    }
+}
+
+input! {
+    /// Everything the converter room takes.
+    pub struct ConverterInput {
+        amplifier: Amplifier = group::<Amplifier>(), "", "Amplifier", "Errors referred to its input.";
+        filter: Filter = group::<Filter>(), "", "Low-pass", "In front of the converter.";
+        converter: Converter = group::<Converter>(), "", "Converter and reference", "Errors referred to its input.";
+        averaging: u32 = whole(Unit::One, 1, 65_536, 40), "n", "Averaged samples", "In firmware, after the converter.";
+        ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "Tmin", "Lowest ambient", "Of amplifier and converter.";
+        ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "Tmax", "Highest ambient", "Of amplifier and converter.";
+        calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";
+        calibration: Calibration = group::<Calibration>(), "", "Calibration", "What it leaves.";
+        link: Link = group::<Link>(), "", "Isolated link", "Across the barrier.";
+        signals: Signals = group::<Signals>(), "", "Signals", "To be carried.";
+        output: Output = group::<Output>(), "", "Output", "Word, constant and analogue output.";
+        signal_v: Vec<f64> = numbers(Unit::Volt, 1e-9, 1e3, 24, &[175e-6, 1.4e-3, 14e-3, 21e-3, 49e-3]), "V", "Signal points", "At the sensor, parted by spaces.";
+    }
+}
+
+impl Converter {
+    /// From the lowest to the highest code, V.
+    pub fn span_v(&self) -> f64 {
+        if self.bipolar { 2.0 * self.full_scale_v } else { self.full_scale_v }
+    }
+
+    /// One step, V at the converter's input.
+    pub fn lsb_v(&self) -> f64 {
+        libm::ldexp(self.span_v(), -i32::try_from(self.bits).unwrap_or(32))
+    }
+
+    /// Amplitude of a full-scale sine, V.
+    pub fn amplitude_v(&self) -> f64 {
+        self.span_v() / 2.0
+    }
+
+    /// Non-linearity as a share of full scale.
+    pub fn linearity(&self) -> f64 {
+        match (self.inl_ppm, self.peak_error_percent) {
+            (Some(ppm), _) => ppm * 1e-6,
+            (None, Some(percent)) => percent / 100.0,
+            (None, None) => 0.0,
+        }
+    }
+}
+
+impl Filter {
+    /// The corner, Hz; none without a filter.
+    pub fn corner(&self) -> Option<f64> {
+        let by_parts = |farad: f64| 1.0 / (2.0 * std::f64::consts::PI * self.resistance_ohm * farad);
+        self.corner_hz.or_else(|| self.capacitance_farad.filter(|_| self.resistance_ohm > 0.0).map(by_parts))
+    }
+
+    /// Lowest and highest corner within the tolerances, as factors.
+    pub fn corner_factors(&self) -> (f64, f64) {
+        let (r, c) = (self.resistance_tolerance_percent / 100.0, self.capacitance_tolerance_percent / 100.0);
+        (1.0 / ((1.0 + r) * (1.0 + c)), 1.0 / ((1.0 - r) * (1.0 - c)))
+    }
+}
+
+/// The converter's reading error at one signal, referred to the sensor.
+#[derive(Clone, Copy, Debug)]
+pub struct SignalModel<'a> {
+    /// The parts.
+    pub front_end: FrontEnd<'a>,
+    /// The signal, V.
+    pub signal_v: f64,
+}
+
+impl Model for SignalModel<'_> {
+    fn evaluate<N: Number>(&self, x: &[N]) -> N {
+        self.front_end.read(N::from(self.signal_v), x) - self.signal_v
+    }
+}
+
+/// What the converter room answers.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct ConverterOutput {
+    /// Largest distance of the ambient range from the calibration temperature, K.
+    pub distance_k: f64,
+    /// The error at every signal point, end of life, after the chosen calibration.
+    pub points: Vec<Point>,
+    /// Signal at which fixed errors and errors that grow with the signal are equal, V.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub crossover_v: Option<f64>,
+    /// Resolution and noise.
+    pub resolution: Resolution,
+    /// Use of the range.
+    pub range: RangeUse,
+    /// Filter, decimation, latency, bit rate.
+    pub timing: Timing,
+    /// Scaling constants and words.
+    pub output: OutputWords,
+    /// Requirements, worst first.
+    pub checks: Vec<Check>,
+}
+
+/// The error at one signal.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Point {
+    /// The signal, V at the sensor.
+    pub signal_v: f64,
+    /// Worst case, V.
+    pub worst_case_v: f64,
+    /// The same in percent of the reading.
+    pub worst_case_percent_of_reading: f64,
+    /// The same in percent of full scale.
+    pub worst_case_percent_of_full_scale: f64,
+    /// The most frequent question: which term is largest here.
+    pub largest: String,
+    /// All four methods and every contribution.
+    pub assessment: Assessment,
+}
+
+/// Resolution and noise.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Resolution {
+    /// One step, V at the converter's input.
+    pub lsb_v: f64,
+    /// One step, V at the sensor.
+    pub lsb_at_sensor_v: f64,
+    /// One step in the physical unit.
+    pub lsb_value: f64,
+    /// Quantisation noise, V at the sensor.
+    pub quantisation_v: f64,
+    /// Signal-to-noise ratio of an ideal quantiser, dB.
+    pub ideal_snr_db: f64,
+    /// Noise bandwidth of amplifier and filter, Hz.
+    pub noise_bandwidth_hz: f64,
+    /// White amplifier noise, V at the sensor.
+    pub amplifier_white_v: f64,
+    /// 1/f noise of the amplifier, V at the sensor.
+    pub amplifier_flicker_v: f64,
+    /// kT/C of the filter capacitor at the hottest ambient, V at the sensor.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sampled_v: Option<f64>,
+    /// Noise of the converter, V at the sensor.
+    pub converter_v: f64,
+    /// All noise of one result, V at the sensor.
+    pub noise_v: f64,
+    /// The same in the physical unit.
+    pub noise_value: f64,
+    /// Noise of the averaged result, V at the sensor; the 1/f part does not fall.
+    pub averaged_v: f64,
+    /// The same in the physical unit.
+    pub averaged_value: f64,
+    /// Effective bits of one result, by its noise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub effective_bits: Option<f64>,
+    /// Effective bits of the averaged result.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub averaged_effective_bits: Option<f64>,
+    /// Noise-free bits of one result (6.6 σ).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub noise_free_bits: Option<f64>,
+    /// Bits of accuracy by the non-linearity: log2(1/error).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub accuracy_bits: Option<f64>,
+}
+
+/// Use of the range.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct RangeUse {
+    /// Largest signal before anything clips, V at the sensor.
+    pub clips_at_v: f64,
+    /// What clips first.
+    pub clips_first: String,
+    /// Share used at the peak signal, percent.
+    pub peak_percent: f64,
+    /// Share used at the fault signal, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fault_percent: Option<f64>,
+}
+
+/// Filter, decimation, latency and bit rate.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Timing {
+    /// Corner of the low-pass, Hz.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub corner_hz: Option<f64>,
+    /// Lowest and highest corner within the tolerances, Hz.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub corner_range_hz: Option<[f64; 2]>,
+    /// Low-pass at the ripple frequency, dB.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub low_pass_db: Option<f64>,
+    /// Decimating filter at the ripple frequency, dB; absent at a zero.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sinc_db: Option<f64>,
+    /// Average in firmware at the ripple frequency, dB; absent at a zero.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub average_db: Option<f64>,
+    /// Gain of all three at the ripple frequency.
+    pub ripple_gain: f64,
+    /// Where the ripple appears at the data rate, Hz.
+    pub alias_hz: f64,
+    /// Modulator clock less the ripple: what the decimating filter passes unweakened, low-pass at it, dB.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub image_low_pass_db: Option<f64>,
+    /// Settling of the low-pass to 0.1 %, s.
+    pub low_pass_settling_s: f64,
+    /// Settling of the decimating filter after a step: K D/f_m, s.
+    pub sinc_settling_s: f64,
+    /// Its group delay, s.
+    pub sinc_group_delay_s: f64,
+    /// Length of the average, s.
+    pub averaging_s: f64,
+    /// Time to move one sample across the barrier, s.
+    pub transport_s: f64,
+    /// Largest latency from the sensor to the averaged word, s.
+    pub latency_s: f64,
+    /// Bit rate needed, bit/s.
+    pub needed_hz: f64,
+    /// Share of the isolator's bit rate, percent.
+    pub link_use_percent: f64,
+}
+
+/// Scaling constants and words.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct OutputWords {
+    /// Physical value of one code.
+    pub scale: f64,
+    /// Code of zero.
+    pub offset_code: f64,
+    /// Smallest and largest code.
+    pub codes: [f64; 2],
+    /// The scale as a fraction.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fraction: Option<word::Fraction>,
+    /// The scale as a fixed-point constant.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fixed_point: Option<word::FixedPoint>,
+    /// The bus word.
+    pub bus: BusWord,
+    /// The analogue output.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub analogue: Option<AnalogueOutput>,
+}
+
+/// The word on the bus: value = word · factor + offset.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct BusWord {
+    /// First bit in the message.
+    pub start_bit: u32,
+    /// Width in bits.
+    pub width: u32,
+    /// Two's complement.
+    pub signed: bool,
+    /// Step.
+    pub factor: f64,
+    /// Value of the word zero.
+    pub offset: f64,
+    /// Smallest value it carries.
+    pub min: f64,
+    /// Largest value it carries.
+    pub max: f64,
+    /// Rounding, half a step.
+    pub rounding: f64,
+    /// Whether it carries the whole range of the converter.
+    pub covers_range: bool,
+}
+
+/// The analogue output: lower and upper end of its span and its own error.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct AnalogueOutput {
+    /// Signal at the lower end, A or V.
+    pub from: f64,
+    /// Signal at the upper end, A or V.
+    pub to: f64,
+    /// Physical value per ampere or volt.
+    pub value_per_unit: f64,
+    /// Its own error in the physical unit.
+    pub error: f64,
+}
+
+/// The calculation.
+#[derive(Debug)]
+pub struct ConverterRoom;
+
+impl Calculation for ConverterRoom {
+    const META: Meta = Meta {
+        slug: "converter",
+        title: "Amplifier and isolated converter",
+        job: "The chain from the sensor's terminals to the word: error, noise, range, delay, and what calibration leaves.",
+        short: "error, noise, delay, words",
+        sources: &[
+            "JCGM 100:2008 and JCGM 101:2008: measurement model and its four assessments",
+            "IEEE 1241-2010: quantisation noise, SINAD, effective bits",
+            "Hogenauer 1981: decimating sinc filter",
+            "6.6 σ peak to peak, 70 % of the bit rate, log2(1/peak error): common practice, no source",
+        ],
+    };
+    type Input = ConverterInput;
+    type Output = ConverterOutput;
+
+    fn calculate(input: &ConverterInput) -> Result<Report<ConverterOutput>, Vec<FieldError>> {
+        let mut faults = contradictions(&input.amplifier, &input.filter, &input.converter, "");
+        if input.ambient_max_degc < input.ambient_min_degc {
+            faults.push(FieldError::contradiction(
+                "/ambient_max_degc",
+                "The highest ambient lies below the lowest.",
+                format!("at or above {}", say(input.ambient_min_degc, Unit::Celsius)),
+                say(input.ambient_max_degc, Unit::Celsius),
+            ));
+        }
+        if input.output.analogue_to <= input.output.analogue_from {
+            faults.push(FieldError::contradiction(
+                "/output/analogue_to",
+                "The upper end of the analogue span must lie above its lower end.",
+                format!("above {}", input.output.analogue_from),
+                input.output.analogue_to,
+            ));
+        }
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let result = solve(input);
+        let findings = findings(input, &result);
+        Ok(Report { working: view::working(input, &result), view: view::view(input, &result), result, findings })
+    }
+}
+
+/// Contradictions of the parts, wherever their groups stand.
+pub fn contradictions(amplifier: &Amplifier, filter: &Filter, converter: &Converter, at: &str) -> Vec<FieldError> {
+    let mut faults = Vec::new();
+    let mut two = |first: Option<f64>, second: Option<f64>, pointer: &str, message: &str| {
+        if let (Some(_), Some(second)) = (first, second) {
+            faults.push(FieldError::contradiction(
+                &format!("{at}{pointer}"),
+                message,
+                "one of the two, the other left out",
+                second,
+            ));
+        }
+    };
+    two(
+        converter.inl_ppm,
+        converter.peak_error_percent,
+        "/converter/peak_error_percent",
+        "Give the non-linearity or the peak error, not both.",
+    );
+    two(converter.noise_v, converter.sinad_db, "/converter/sinad_db", "Give the noise or the SINAD, not both.");
+    two(
+        filter.capacitance_farad,
+        filter.corner_hz,
+        "/filter/corner_hz",
+        "Give the capacitance or the corner frequency, not both.",
+    );
+    for (low, high, pointer, what) in [
+        (amplifier.input_min_v, amplifier.input_max_v, "/amplifier/input_max_v", "input"),
+        (amplifier.output_min_v, amplifier.output_max_v, "/amplifier/output_max_v", "output"),
+    ] {
+        if !(low < high && high > 0.0) {
+            faults.push(FieldError::contradiction(
+                &format!("{at}{pointer}"),
+                format!("The highest {what} must be positive and lie above the lowest."),
+                format!("above {} and above 0", say(low, Unit::Volt)),
+                say(high, Unit::Volt),
+            ));
+        }
+    }
+    faults
+}
+
+fn solve(input: &ConverterInput) -> ConverterOutput {
+    let front_end =
+        FrontEnd { amplifier: &input.amplifier, converter: &input.converter, calibration: &input.calibration };
+    let distance_k = (input.ambient_max_degc - input.calibration_degc)
+        .abs()
+        .max((input.ambient_min_degc - input.calibration_degc).abs());
+    let sources = front_end.sources(distance_k, Life { calibrated: true, end_of_life: true });
+    let full_scale = input.converter.full_scale_v / input.amplifier.gain;
+    let request = Request { trials: Some(20_000), ..Request::default() };
+    let points: Vec<Point> = input
+        .signal_v
+        .iter()
+        .filter_map(|&signal_v| {
+            let assessment =
+                uncertainty::assess(&SignalModel { front_end, signal_v }, &sources, None, &request).ok()?;
+            let worst = largest(assessment.worst_case.low, assessment.worst_case.high);
+            Some(Point {
+                signal_v,
+                worst_case_v: worst,
+                worst_case_percent_of_reading: worst / signal_v * 100.0,
+                worst_case_percent_of_full_scale: worst / full_scale * 100.0,
+                largest: assessment.contributions.first().map(|term| term.label.clone()).unwrap_or_default(),
+                assessment,
+            })
+        })
+        .collect();
+    let sum = |unit: &str| sources.iter().filter(|source| source.unit == unit).map(|source| source.limit).sum::<f64>();
+    let range = range_use(input);
+    ConverterOutput {
+        distance_k,
+        crossover_v: (sum("1") > 0.0).then(|| sum("V") / sum("1")),
+        resolution: resolution(input),
+        timing: timing(input),
+        output: words(input),
+        checks: checks(input, &range),
+        range,
+        points,
+    }
+}
+
+fn resolution(input: &ConverterInput) -> Resolution {
+    let (amp, adc) = (&input.amplifier, &input.converter);
+    let gain = amp.gain;
+    let pole = input.filter.corner().map_or(amp.bandwidth_hz, |corner| corner.min(amp.bandwidth_hz));
+    let bandwidth = std::f64::consts::FRAC_PI_2 * pole;
+    let (white, flicker) = noise::amplifier_v(amp, bandwidth);
+    let sampled = input.filter.capacitance_farad.map(|farad| noise::sampled_v(farad, input.ambient_max_degc) / gain);
+    let converter = noise::converter_v(adc) / gain;
+    let quantisation = adc.lsb_v() / 12f64.sqrt() / gain;
+    let random = (white.powi(2) + sampled.unwrap_or(0.0).powi(2) + converter.powi(2)).sqrt();
+    let single = random.hypot(flicker);
+    let averaged = (random / f64::from(input.averaging).sqrt()).hypot(flicker);
+    let span = adc.span_v() / gain;
+    let value = input.output.value_per_v;
+    // Full-scale sine against the noise: ENOB = (SINAD − 1.76)/6.02, and quantisation is part of what a converter shows.
+    let bits = |u: f64| {
+        let total = u.hypot(quantisation);
+        noise::effective_bits(20.0 * libm::log10(span / 2.0 / 2f64.sqrt() / total))
+    };
+    let enob = match adc.sinad_db {
+        // A stated SINAD holds the quantisation already.
+        Some(sinad) if white == 0.0 && sampled.is_none() && flicker == 0.0 => noise::effective_bits(sinad),
+        _ => bits(single),
+    };
+    Resolution {
+        lsb_v: adc.lsb_v(),
+        lsb_at_sensor_v: adc.lsb_v() / gain,
+        lsb_value: adc.lsb_v() / gain * value,
+        quantisation_v: quantisation,
+        ideal_snr_db: noise::ideal_snr_db(f64::from(adc.bits)),
+        noise_bandwidth_hz: bandwidth,
+        amplifier_white_v: white,
+        amplifier_flicker_v: flicker,
+        sampled_v: sampled,
+        converter_v: converter,
+        noise_v: single,
+        noise_value: single * value,
+        averaged_v: averaged,
+        averaged_value: averaged * value,
+        effective_bits: (single > 0.0).then_some(enob),
+        averaged_effective_bits: (averaged > 0.0).then(|| bits(averaged)),
+        noise_free_bits: (single > 0.0).then(|| libm::log2(span / (noise::PEAK_TO_PEAK * single)).max(0.0)),
+        accuracy_bits: Some(adc.linearity()).filter(|error| *error > 0.0).map(|error| -libm::log2(error)),
+    }
+}
+
+fn range_use(input: &ConverterInput) -> RangeUse {
+    let amp = &input.amplifier;
+    let (limit, first) = [
+        (input.converter.full_scale_v / amp.gain, "the converter's full scale"),
+        (amp.output_max_v / amp.gain, "the amplifier's output"),
+        (amp.input_max_v, "the amplifier's input"),
+    ]
+    .into_iter()
+    .fold((f64::INFINITY, ""), |best, next| if next.0 < best.0 { next } else { best });
+    RangeUse {
+        clips_at_v: limit,
+        clips_first: first.into(),
+        peak_percent: input.signals.peak_v / limit * 100.0,
+        fault_percent: input.signals.fault_v.map(|fault| fault / limit * 100.0),
+    }
+}
+
+fn timing(input: &ConverterInput) -> Timing {
+    let adc = &input.converter;
+    let ripple = input.signals.ripple_frequency_hz;
+    let (order, over) = (f64::from(adc.filter_order), f64::from(adc.oversampling));
+    let modulator = adc.data_rate_hz * over;
+    let corner = input.filter.corner();
+    let (slow, fast) = input.filter.corner_factors();
+    let low_pass = corner.map_or(1.0, |corner| timing::low_pass_gain(ripple, corner));
+    let sinc = timing::average_gain(ripple, modulator, over, adc.filter_order);
+    let average = timing::average_gain(ripple, adc.data_rate_hz, f64::from(input.averaging), 1);
+    let tau = corner.map_or(0.0, |corner| 1.0 / (2.0 * std::f64::consts::PI * corner * slow));
+    let sinc_settling_s = order / adc.data_rate_hz;
+    let averaging_s = f64::from(input.averaging - 1) / adc.data_rate_hz;
+    let needed_hz = adc.data_rate_hz * f64::from(input.link.bits_per_sample);
+    let transport_s = f64::from(input.link.bits_per_sample) / input.link.isolator_bit_rate_hz;
+    let low_pass_settling_s = tau * 1000f64.ln();
+    Timing {
+        corner_hz: corner,
+        corner_range_hz: corner.map(|corner| [corner * slow, corner * fast]),
+        low_pass_db: corner.and_then(|_| timing::decibel(low_pass)),
+        sinc_db: timing::decibel(sinc),
+        average_db: timing::decibel(average),
+        ripple_gain: low_pass * sinc * average,
+        alias_hz: timing::alias_hz(ripple, adc.data_rate_hz),
+        image_low_pass_db: corner
+            .and_then(|corner| timing::decibel(timing::low_pass_gain((modulator - ripple).abs(), corner))),
+        low_pass_settling_s,
+        sinc_settling_s,
+        sinc_group_delay_s: order * (over - 1.0) / (2.0 * modulator),
+        averaging_s,
+        transport_s,
+        latency_s: low_pass_settling_s
+            + sinc_settling_s
+            + averaging_s
+            + transport_s
+            + input.link.isolator_delay_s
+            + input.link.isolator_skew_s,
+        needed_hz,
+        link_use_percent: needed_hz / input.link.isolator_bit_rate_hz * 100.0,
+    }
+}
+
+fn words(input: &ConverterInput) -> OutputWords {
+    let (adc, out) = (&input.converter, &input.output);
+    let half = 2f64.powi(i32::try_from(adc.bits).unwrap_or(32) - 1);
+    let codes = if adc.bipolar { [-half, half - 1.0] } else { [0.0, 2.0 * half - 1.0] };
+    let scale = adc.lsb_v() / input.amplifier.gain * out.value_per_v;
+    let steps = 2f64.powi(i32::try_from(out.word_bits).unwrap_or(32));
+    let reserved = f64::from(out.word_reserved).min(steps - 2.0);
+    let (lowest, highest) =
+        if out.word_signed { (-steps / 2.0, steps / 2.0 - 1.0 - reserved) } else { (0.0, steps - 1.0 - reserved) };
+    let (min, max) = (lowest * out.word_factor + out.word_offset, highest * out.word_factor + out.word_offset);
+    let span = out.analogue.span();
+    OutputWords {
+        scale,
+        offset_code: 0.0,
+        fraction: word::fraction(scale),
+        fixed_point: word::fixed_point(scale, codes[1].max(-codes[0]), out.product_bits),
+        bus: BusWord {
+            start_bit: out.word_start_bit,
+            width: out.word_bits,
+            signed: out.word_signed,
+            factor: out.word_factor,
+            offset: out.word_offset,
+            min,
+            max,
+            rounding: out.word_factor / 2.0,
+            covers_range: min <= codes[0] * scale && max >= codes[1] * scale,
+        },
+        codes,
+        analogue: span.map(|[from, to]| AnalogueOutput {
+            from,
+            to,
+            value_per_unit: (out.analogue_to - out.analogue_from) / (to - from),
+            error: out.analogue_error_percent / 100.0 * (out.analogue_to - out.analogue_from),
+        }),
+    }
+}
+
+fn checks(input: &ConverterInput, range: &RangeUse) -> Vec<Check> {
+    let note = format!("clips first: {}", range.clips_first);
+    let volt = |value| Quantity::new(value, Unit::Volt);
+    let mut checks = vec![
+        Check::at_most(
+            "converter.peak",
+            "Peak signal inside the range",
+            note.clone(),
+            volt(input.signals.peak_v),
+            Some(range.clips_at_v),
+        )
+        .at("/signals/peak_v"),
+    ];
+    if let Some(fault) = input.signals.fault_v {
+        checks.push(
+            Check::at_most(
+                "converter.fault",
+                "Signal of the fault inside the range",
+                note,
+                volt(fault),
+                Some(range.clips_at_v),
+            )
+            .at("/signals/fault_v"),
+        );
+    }
+    let needed = timing(input).needed_hz;
+    checks.push(
+        Check::at_most(
+            "converter.bit-rate",
+            "Bit rate across the barrier",
+            "with the given bits per sample",
+            Quantity::new(needed, Unit::BitPerSecond),
+            Some(input.link.isolator_bit_rate_hz),
+        )
+        .at("/link/isolator_bit_rate_hz"),
+    );
+    checks
+}
+
+fn findings(input: &ConverterInput, result: &ConverterOutput) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let range = &result.range;
+    if range.peak_percent > 100.0 {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "converter.peak-clips",
+                format!(
+                    "The peak signal of {} clips: {} ends at {}. A clipped ripple becomes a DC error.",
+                    say(input.signals.peak_v, Unit::Volt),
+                    range.clips_first,
+                    say(range.clips_at_v, Unit::Volt)
+                ),
+            )
+            .at("/signals/peak_v")
+            .against(input.signals.peak_v, range.clips_at_v),
+        );
+    }
+    if let Some(fault) = input.signals.fault_v.filter(|fault| *fault > range.clips_at_v) {
+        findings.push(
+            Finding::new(
+                Severity::Fail,
+                "converter.fault-clips",
+                format!(
+                    "A protection function needs {}, and {} ends at {}: the fault cannot be told from a smaller one.",
+                    say(fault, Unit::Volt),
+                    range.clips_first,
+                    say(range.clips_at_v, Unit::Volt)
+                ),
+            )
+            .at("/signals/fault_v")
+            .against(fault, range.clips_at_v),
+        );
+    }
+    if range.peak_percent < 30.0 {
+        findings.push(
+            Finding::new(
+                Severity::Note,
+                "converter.range-unused",
+                format!("The peak signal uses {} of the range.", say(range.peak_percent, Unit::Percent)),
+            )
+            .at("/amplifier/gain"),
+        );
+    }
+    if result.timing.link_use_percent > 70.0 {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "converter.link-full",
+                format!(
+                    "The samples use {} of the isolator's bit rate; more than 70 % leaves no room for repeats (common practice, no source).",
+                    say(result.timing.link_use_percent, Unit::Percent)
+                ),
+            )
+            .at("/link/isolator_bit_rate_hz")
+            .against(result.timing.link_use_percent, 70.0),
+        );
+    }
+    if let (Some(bits), true) =
+        (result.resolution.accuracy_bits, result.resolution.accuracy_bits < Some(f64::from(input.converter.bits) - 1.0))
+    {
+        findings.push(
+            Finding::new(
+                Severity::Note,
+                "converter.bits-are-not-accuracy",
+                format!(
+                    "{} bits of resolution, {} bits of accuracy by the non-linearity.",
+                    input.converter.bits,
+                    say(bits, Unit::One)
+                ),
+            )
+            .at("/converter/bits"),
+        );
+    }
+    if !result.output.bus.covers_range {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "converter.word-too-short",
+                format!(
+                    "The bus word carries {} to {}; the converter reads {} to {}. Saturate, never wrap.",
+                    say(result.output.bus.min, Unit::One),
+                    say(result.output.bus.max, Unit::One),
+                    say(result.output.codes[0] * result.output.scale, Unit::One),
+                    say(result.output.codes[1] * result.output.scale, Unit::One)
+                ),
+            )
+            .at("/output/word_factor"),
+        );
+    }
+    if result.output.fixed_point.is_none() {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "converter.product-too-narrow",
+                format!(
+                    "No fixed-point constant fits a product of {} bits with {} codes.",
+                    input.output.product_bits,
+                    say(result.output.codes[1], Unit::One)
+                ),
+            )
+            .at("/output/product_bits"),
+        );
+    }
+    let alias = result.timing.alias_hz;
+    if result.timing.ripple_gain > 1e-3 && alias < input.converter.data_rate_hz / 10.0 {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "converter.ripple-aliases",
+                format!(
+                    "Ripple at {} appears at {} after sampling, weakened to {}: a slow beat or a false direct current.",
+                    say(input.signals.ripple_frequency_hz, Unit::Hertz),
+                    say(alias, Unit::Hertz),
+                    say(result.timing.ripple_gain * 100.0, Unit::Percent)
+                ),
+            )
+            .at("/signals/ripple_frequency_hz"),
+        );
+    }
+    findings
+}

@@ -1,0 +1,789 @@
+//! # Current channel
+//!
+//! Shunt, amplifier and converter together turn a pack current into a reading, and every part adds its error.
+//! The error is judged over current, ambient temperature and life, before and after calibration, by four methods.
+//! At the low end offsets and their drift decide, at the high end gain terms and the heat of the shunt.
+//!
+//! Formula    V = I R0 (1 + t)(1 + c(T) + s)(1 + p)(1 + a) + V_emf;  reading = front end(V) / R0;  error = reading − I
+//! Symbols    t tolerance or what calibration leaves of all gains, c(T) = a ΔT + b ΔT² known change at the solved element
+//!            temperature, s its spread, p tap position, a ageing; the front end is [`front_end`]
+//! Known      the curve's change c(T) has a known sign at each corner: the worst case carries it with its sign, the two
+//!            trade sums with its full size; the coverage intervals are shifted by it
+//! Grid       currents × ambient (ends, calibration temperature, vertex of the curve, 33 steps) × new / calibrated /
+//!            end of life; a peak current is judged at the steady temperature it would reach, which is conservative
+//! Calibration the curve's change at the calibration current is not subtracted; random noise is not part of these totals:
+//!            it belongs to thresholds and single readings
+//! Sums       "sum of limits" is Σ|c_i|·limit_i to first order; "worst case" are the extremes of the model itself, which
+//!            also hold the products of offset and gain errors and are therefore a little larger
+//! Source     JCGM 100:2008, JCGM 101:2008; Ah per day: charge = current × time, closed form
+//!
+//! [`front_end`]: super::converter::front_end
+
+mod output;
+mod view;
+
+use crate::calc::budget_view::largest;
+use crate::calculation::{Calculation, Meta};
+use crate::constant::DAY_H;
+use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole};
+use crate::input;
+use crate::quantity::{Quantity, Unit, say};
+use crate::report::{Check, Finding, Report, Severity, Verdict};
+use crate::uncertainty::{self, Kind, Model, Number, Request, Source};
+
+use super::converter::front_end::{Calibration, CalibrationKind, FrontEnd, Life};
+use super::converter::{self, Amplifier, Converter, Filter};
+use super::shunt::{Shunt, State};
+pub use output::{ChannelOutput, ChannelPoint, CurvePoint, Grid, Lever, Range, Recipe, Ripple, Stress, Zero};
+
+input! {
+    /// Where and when the channel is judged.
+    pub struct Conditions {
+        ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "Tmin", "Lowest ambient", "Of shunt and electronics.";
+        ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "Tmax", "Highest ambient", "Of shunt and electronics.";
+        calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";
+        shunt_extra_k: f64 = defaulted(Unit::Kelvin, 0.0, 150.0, 0.0), "ΔTs", "Shunt is hotter by", "Its surroundings against the electronics, at the hot end.";
+    }
+}
+
+input! {
+    /// What the pack does.
+    pub struct Load {
+        continuous_a: f64 = number(Unit::Ampere, 0.0, 1e5, 400.0), "Ic", "Largest continuous current", "Root mean square.";
+        peak_a: f64 = number(Unit::Ampere, 0.0, 1e6, 600.0), "Ip", "Peak current", "From the steady state of the continuous current.";
+        peak_duration_s: f64 = number(Unit::Second, 1e-6, 1e5, 10.0), "tp", "Peak duration", "Of one peak.";
+        full_scale_a: f64 = number(Unit::Ampere, 1e-3, 1e6, 1400.0), "Ifs", "Full-scale current", "The largest current that must be read.";
+        ripple_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 30.0), "Îr", "Ripple amplitude", "Half of peak to peak, triangular.";
+        ripple_frequency_hz: f64 = defaulted(Unit::Hertz, 1.0, 1e7, 10e3), "fr", "Ripple frequency", "Of the fundamental.";
+        capacity_ah: Option<f64> = optional(Unit::AmpereHour, 1e-2, 1e5), "Q", "Capacity", "Of the battery, for the daily drift; leave empty if unknown.";
+    }
+}
+
+crate::choice! {
+    /// How a requirement is judged.
+    pub enum JudgedBy {
+        WorstCase = "worst-case", "Worst case";
+        RootSumSquare = "root-sum-square", "Root-sum-square of the limits";
+        Probability95 = "probability-95", "95 % coverage interval (Monte Carlo)";
+    }
+}
+
+input! {
+    /// What is required: allowed error = gain part × |current| + offset part.
+    pub struct Requirement {
+        gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "g", "Allowed, of reading", "Leave both parts empty when there is no requirement.";
+        offset_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "o", "Allowed, fixed", "Added to the part of reading.";
+        judged_by: JudgedBy = one_of(JudgedBy::OPTIONS, "worst-case"), "", "Judged by", "Worst case for every protective function.";
+    }
+}
+
+input! {
+    /// The numerical experiment.
+    pub struct Experiment {
+        trials: u32 = whole(Unit::One, 1_000, 10_000_000, 200_000), "M", "Trials", "Of the Monte Carlo run at each current.";
+        seed: u32 = whole(Unit::One, 0, u32::MAX, 1), "", "Seed", "Same seed, same numbers, on every machine.";
+    }
+}
+
+input! {
+    /// Everything the current channel takes.
+    pub struct ChannelInput {
+        shunt: Shunt = group::<Shunt>(), "", "Shunt", "The part.";
+        amplifier: Amplifier = group::<Amplifier>(), "", "Amplifier", "Errors referred to its input.";
+        filter: Filter = group::<Filter>(), "", "Low-pass", "In front of the converter.";
+        converter: Converter = group::<Converter>(), "", "Converter and reference", "Errors referred to its input.";
+        averaging: u32 = whole(Unit::One, 1, 65_536, 40), "n", "Averaged samples", "In firmware, after the converter.";
+        calibration: Calibration = group::<Calibration>(), "", "Calibration", "What it leaves.";
+        conditions: Conditions = group::<Conditions>(), "", "Conditions", "Ambient and calibration temperature.";
+        load: Load = group::<Load>(), "", "Load", "What the pack does.";
+        currents_a: Vec<f64> = numbers(Unit::Ampere, 1e-6, 1e6, 12, &[5.0, 400.0, 600.0]), "I", "Judged at", "Currents, parted by spaces.";
+        requirement: Requirement = group::<Requirement>(), "", "Requirement", "Allowed error = part of reading + fixed part.";
+        experiment: Experiment = group::<Experiment>(), "", "Monte Carlo", "Trials and seed.";
+    }
+}
+
+/// The reading error at one current and one corner, A.
+#[derive(Clone, Copy, Debug)]
+struct ChannelModel<'a> {
+    front_end: FrontEnd<'a>,
+    resistance_ohm: f64,
+    current_a: f64,
+}
+
+/// Number of sources of the shunt, before those of the front end.
+const SHUNT_SOURCES: usize = 6;
+
+impl Model for ChannelModel<'_> {
+    fn evaluate<N: Number>(&self, x: &[N]) -> N {
+        let gains = (x[0] + 1.0) * (x[1] + x[2] + 1.0) * (x[3] + 1.0) * (x[4] + 1.0);
+        let volt = gains * (self.current_a * self.resistance_ohm) + x[5];
+        self.front_end.read(volt, &x[SHUNT_SOURCES..]) / self.resistance_ohm - self.current_a
+    }
+}
+
+/// One corner: a current at an ambient temperature in a state of life.
+#[derive(Clone, Debug)]
+struct Corner {
+    ambient_degc: f64,
+    state: State,
+    sources: Vec<Source>,
+}
+
+impl ChannelInput {
+    fn front_end(&self) -> FrontEnd<'_> {
+        FrontEnd { amplifier: &self.amplifier, converter: &self.converter, calibration: &self.calibration }
+    }
+
+    fn model(&self, current_a: f64) -> ChannelModel<'_> {
+        ChannelModel { front_end: self.front_end(), resistance_ohm: self.shunt.resistance_ohm, current_a }
+    }
+
+    /// The ambient of the shunt: its extra heat counts fully at the hot end and not at all at the cold end.
+    fn shunt_ambient(&self, ambient_degc: f64) -> f64 {
+        let with = &self.conditions;
+        let span = with.ambient_max_degc - with.ambient_min_degc;
+        let share = if span > 0.0 { (ambient_degc - with.ambient_min_degc) / span } else { 1.0 };
+        ambient_degc + with.shunt_extra_k * share
+    }
+
+    fn allowed_a(&self, current_a: f64) -> Option<f64> {
+        match (self.requirement.gain_percent, self.requirement.offset_a) {
+            (None, None) => None,
+            (gain, offset) => Some(gain.unwrap_or(0.0) / 100.0 * current_a.abs() + offset.unwrap_or(0.0)),
+        }
+    }
+
+    fn corner(&self, current_a: f64, ambient_degc: f64, life: Life) -> Option<Corner> {
+        let shunt = &self.shunt;
+        let state = shunt.at(current_a, self.shunt_ambient(ambient_degc))?;
+        let two_point = life.calibrated && self.calibration.kind == CalibrationKind::TwoPoint;
+        let stage = "Shunt";
+        let ratio = |id: &str, label: &str, kind: Kind, limit: f64| Source::limit(id, label, stage, kind, "1", limit);
+        let mut sources = vec![
+            if two_point {
+                ratio(
+                    "gain.left",
+                    "Gain left after calibration",
+                    Kind::Initial,
+                    self.calibration.gain_residual_percent / 100.0,
+                )
+            } else {
+                ratio("shunt.tolerance", "Shunt tolerance", Kind::Initial, shunt.tolerance_percent / 100.0)
+            },
+            ratio("shunt.curve", "Resistance-temperature curve and self-heating", Kind::Temperature, 0.0)
+                .known(state.change),
+            ratio(
+                "shunt.curve-spread",
+                "Spread of the temperature coefficient",
+                Kind::Temperature,
+                shunt.tcr_tolerance_ppm_per_k * 1e-6 * (state.element_degc - shunt.reference_degc).abs(),
+            ),
+            ratio(
+                "shunt.tap",
+                "Tap position",
+                Kind::Initial,
+                if two_point { 0.0 } else { shunt.sense_position_error_ohm / shunt.resistance_ohm },
+            ),
+            ratio(
+                "shunt.ageing",
+                "Shunt ageing",
+                Kind::Life,
+                if life.end_of_life { shunt.life_drift_percent / 100.0 } else { 0.0 },
+            ),
+            Source::limit(
+                "shunt.emf",
+                "Thermal EMF",
+                stage,
+                Kind::Temperature,
+                "V",
+                shunt.emf_v_per_k * shunt.end_temperature_difference_k,
+            ),
+        ];
+        sources.extend(self.front_end().sources((ambient_degc - self.conditions.calibration_degc).abs(), life));
+        Some(Corner { ambient_degc, state, sources })
+    }
+
+    /// The ambient temperatures at which the error may be largest: the ends, the calibration temperature, the ambient at
+    /// which the element sits on the vertex of its curve, and an even sweep between the ends.
+    fn ambients(&self, current_a: f64) -> Vec<f64> {
+        let with = &self.conditions;
+        let (low, high) = (with.ambient_min_degc, with.ambient_max_degc);
+        let vertex = self.shunt.curve().vertex_degc().map(|vertex| {
+            let resistance = self.shunt.resistance_ohm * (1.0 + self.shunt.curve().change(vertex));
+            vertex - self.shunt.thermal_resistance_k_per_w * current_a * current_a * resistance
+        });
+        let mut ambients: Vec<f64> = (0..=32)
+            .map(|step| low + (high - low) * f64::from(step) / 32.0)
+            .chain([with.calibration_degc])
+            .chain(vertex)
+            .filter(|degc| low <= *degc && *degc <= high)
+            .collect();
+        ambients.sort_by(f64::total_cmp);
+        ambients.dedup();
+        ambients
+    }
+}
+
+/// The calculation.
+#[derive(Debug)]
+pub struct CurrentChannel;
+
+impl Calculation for CurrentChannel {
+    const META: Meta = Meta {
+        slug: "current-channel",
+        title: "Current channel",
+        job: "Shunt, amplifier and converter together: the complete error of the current reading over current, temperature and life.",
+        short: "the whole error budget",
+        sources: &[
+            "JCGM 100:2008 (measurement model, combined standard uncertainty)",
+            "JCGM 101:2008 (Monte Carlo, clause 8 comparison)",
+            "Root-sum-square of limits and sum of limits: common practice, no source",
+            "The shunt's and the converter's own pages for their parts",
+        ],
+    };
+    type Input = ChannelInput;
+    type Output = ChannelOutput;
+
+    fn calculate(input: &ChannelInput) -> Result<Report<ChannelOutput>, Vec<FieldError>> {
+        let with = &input.conditions;
+        let ends = [with.ambient_min_degc, with.ambient_max_degc + with.shunt_extra_k];
+        let mut faults = input.shunt.contradictions("/shunt", &ends);
+        faults.extend(converter::contradictions(&input.amplifier, &input.filter, &input.converter, ""));
+        if with.ambient_max_degc < with.ambient_min_degc {
+            faults.push(FieldError::contradiction(
+                "/conditions/ambient_max_degc",
+                "The highest ambient lies below the lowest.",
+                format!("at or above {}", say(with.ambient_min_degc, Unit::Celsius)),
+                say(with.ambient_max_degc, Unit::Celsius),
+            ));
+        }
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let result = solve(input);
+        let findings = findings(input, &result);
+        Ok(Report {
+            working: view::working(input, &result),
+            view: view::view(input, &result, &findings),
+            result,
+            findings,
+        })
+    }
+}
+
+fn solve(input: &ChannelInput) -> ChannelOutput {
+    let points: Vec<ChannelPoint> = input.currents_a.iter().map(|&current_a| point(input, current_a)).collect();
+    ChannelOutput {
+        stress: stress(input),
+        ripple: Ripple {
+            corner_hz: input.shunt.corner_hz(),
+            time_constant_s: input.shunt.time_constant_s(),
+            spike_a: input.shunt.ripple_spike_a(input.load.ripple_current_a, input.load.ripple_frequency_hz),
+        },
+        range: Range {
+            full_scale_v: input.load.full_scale_a * input.shunt.resistance_ohm * input.amplifier.gain,
+            used_percent: input.load.full_scale_a * input.shunt.resistance_ohm * input.amplifier.gain
+                / input.converter.full_scale_v
+                * 100.0,
+            lsb_a: input.front_end().lsb_v() / input.shunt.resistance_ohm,
+        },
+        zero: zero(input),
+        curve: curve(input),
+        checks: checks(input, &points),
+        points,
+    }
+}
+
+/// The largest error over the ambient range in one state of life.
+fn worst_over_ambient(input: &ChannelInput, current_a: f64, ambients: &[f64], life: Life) -> Option<(Corner, Grid)> {
+    let model = input.model(current_a);
+    let mut worst: Option<(Corner, Grid)> = None;
+    for &ambient_degc in ambients {
+        let Some(corner) = input.corner(current_a, ambient_degc, life) else { continue };
+        let Ok(quick) = uncertainty::quick(&model, &corner.sources, true) else { continue };
+        let grid = Grid {
+            calibrated: life.calibrated,
+            end_of_life: life.end_of_life,
+            ambient_degc,
+            element_degc: corner.state.element_degc,
+            change_ppm: corner.state.change * 1e6,
+            worst_case_low_a: quick.low,
+            worst_case_high_a: quick.high,
+            worst_case_a: largest(quick.low, quick.high),
+            worst_case_percent: largest(quick.low, quick.high) / current_a * 100.0,
+            sum_of_limits_a: quick.sum_of_limits,
+            root_sum_square_a: quick.root_sum_square,
+        };
+        let judged = |grid: &Grid| match input.requirement.judged_by {
+            JudgedBy::RootSumSquare => grid.root_sum_square_a,
+            JudgedBy::WorstCase | JudgedBy::Probability95 => grid.worst_case_a,
+        };
+        if worst.as_ref().is_none_or(|(_, best)| judged(&grid) > judged(best)) {
+            worst = Some((corner, grid));
+        }
+    }
+    worst
+}
+
+fn point(input: &ChannelInput, current_a: f64) -> ChannelPoint {
+    let ambients = input.ambients(current_a);
+    let mut grid = Vec::new();
+    let mut assessment = None;
+    let mut levers = Vec::new();
+    let mut worst_corner = None;
+    let allowed_a = input.allowed_a(current_a);
+    for life in Life::ALL {
+        let Some((corner, row)) = worst_over_ambient(input, current_a, &ambients, life) else { continue };
+        if life.calibrated && life.end_of_life {
+            let request = Request {
+                trials: Some(input.experiment.trials),
+                seed: u64::from(input.experiment.seed),
+                ..Request::default()
+            };
+            assessment = uncertainty::assess(&input.model(current_a), &corner.sources, None, &request).ok();
+            worst_corner = Some(recipe(input, current_a, &corner, &row, assessment.as_ref()));
+            if let Some(allowed) = allowed_a {
+                levers = levers_for(input, current_a, &corner, allowed);
+            }
+        }
+        grid.push(row);
+    }
+    let judged_a = match (input.requirement.judged_by, grid.last(), &assessment) {
+        (JudgedBy::WorstCase, Some(row), _) => Some(row.worst_case_a),
+        (JudgedBy::RootSumSquare, Some(row), _) => Some(row.root_sum_square_a),
+        (JudgedBy::Probability95, _, Some(done)) => {
+            done.monte_carlo.as_ref().map(|run| largest(run.p95.symmetric.low, run.p95.symmetric.high))
+        }
+        _ => None,
+    };
+    let used_percent =
+        judged_a.zip(allowed_a).map(|(judged, allowed)| judged / allowed * 100.0).filter(|used| used.is_finite());
+    ChannelPoint {
+        current_a,
+        allowed_a,
+        judged_a,
+        used_percent,
+        verdict: match (allowed_a, judged_a) {
+            (Some(allowed), Some(judged)) => Verdict::of(Some(judged / allowed * 100.0)),
+            (Some(_), None) => Verdict::Fails,
+            (None, _) => Verdict::NoLimitSet,
+        },
+        grid,
+        worst_corner,
+        assessment,
+        what_it_takes: levers,
+    }
+}
+
+/// The limit each source alone would need, by the first-order sum or, for a statistical requirement, by the
+/// root-sum-square; the one that has to shrink least first.
+fn levers_for(input: &ChannelInput, current_a: f64, corner: &Corner, allowed: f64) -> Vec<Lever> {
+    let method = match input.requirement.judged_by {
+        JudgedBy::WorstCase => uncertainty::Method::Sum,
+        JudgedBy::RootSumSquare | JudgedBy::Probability95 => uncertainty::Method::RootSumSquare,
+    };
+    let found = uncertainty::what_it_takes(&input.model(current_a), &corner.sources, allowed, method, true);
+    let mut levers: Vec<Lever> = found
+        .unwrap_or_default()
+        .into_iter()
+        .filter(|lever| lever.limit_now > 0.0)
+        .filter_map(|lever| {
+            let source = corner.sources.iter().find(|source| source.id == lever.id)?;
+            Some(Lever {
+                id: lever.id,
+                label: source.label.clone(),
+                unit: source.unit.clone(),
+                limit_now: lever.limit_now,
+                limit_needed: lever.limit_needed,
+            })
+        })
+        .collect();
+    let kept = |lever: &Lever| lever.limit_needed.map_or(-1.0, |needed| needed / lever.limit_now);
+    levers.sort_by(|a, b| kept(b).total_cmp(&kept(a)));
+    levers
+}
+
+/// The worst corner as something a bench can set.
+fn recipe(
+    input: &ChannelInput,
+    current_a: f64,
+    corner: &Corner,
+    row: &Grid,
+    assessment: Option<&uncertainty::Assessment>,
+) -> Recipe {
+    let up = row.worst_case_high_a.abs() >= row.worst_case_low_a.abs();
+    let mut settings = vec![
+        format!("ambient {}", say(corner.ambient_degc, Unit::Celsius)),
+        format!(
+            "{} until the element settles at {}",
+            say(current_a, Unit::Ampere),
+            say(corner.state.element_degc, Unit::Celsius)
+        ),
+        Life { calibrated: row.calibrated, end_of_life: row.end_of_life }.words().to_owned(),
+        format!("calibrated at {}", say(input.conditions.calibration_degc, Unit::Celsius)),
+    ];
+    if let Some(done) = assessment {
+        for term in done.contributions.iter().filter(|term| term.limit > 0.0).take(6) {
+            let sign = if (term.sensitivity >= 0.0) == up { '+' } else { '−' };
+            let size =
+                if term.unit == "V" { say(term.limit, Unit::Volt) } else { say(term.limit * 100.0, Unit::Percent) };
+            settings.push(format!("{} {sign}{size}", term.label.to_lowercase()));
+        }
+    }
+    Recipe {
+        direction: if up { "reads too high" } else { "reads too low" }.into(),
+        ambient_degc: corner.ambient_degc,
+        element_degc: corner.state.element_degc,
+        settings,
+    }
+}
+
+fn stress(input: &ChannelInput) -> Stress {
+    let (shunt, load) = (&input.shunt, &input.load);
+    let ambient = input.shunt_ambient(input.conditions.ambient_max_degc);
+    let state = shunt.at(load.continuous_a, ambient);
+    let after_peak = state
+        .and_then(|state| shunt.node(load.peak_a, ambient).rise_after_k(state.rise_k, load.peak_duration_s))
+        .map(|rise| ambient + rise);
+    Stress {
+        ambient_degc: ambient,
+        power_w: state.map(|state| state.power_w),
+        rise_k: state.map(|state| state.rise_k),
+        element_degc: state.map(|state| state.element_degc),
+        change_ppm: state.map(|state| state.change * 1e6),
+        derated_power_w: shunt.derated_power_w(ambient),
+        after_peak_degc: after_peak,
+        largest_current_a: shunt.largest_current(ambient).0,
+    }
+}
+
+/// What the channel reads at zero current: offsets without non-linearity and quantisation, which are zero at a
+/// calibrated zero.
+fn zero(input: &ChannelInput) -> Zero {
+    let life = Life { calibrated: true, end_of_life: true };
+    let ends = [input.conditions.ambient_min_degc, input.conditions.ambient_max_degc];
+    let mut worst = (0.0f64, 0.0f64, ends[1]);
+    let mut gains = 0.0f64;
+    for ambient in ends {
+        let Some(corner) = input.corner(0.0, ambient, life) else { continue };
+        let counted = |source: &&Source| {
+            source.unit == "V" && source.id != "converter.inl" && source.id != "converter.quantisation"
+        };
+        let sum: f64 = corner.sources.iter().filter(counted).map(|source| source.limit).sum();
+        let squares: f64 = corner.sources.iter().filter(counted).map(|source| source.limit * source.limit).sum();
+        let gain = corner
+            .sources
+            .iter()
+            .filter(|source| source.unit == "1")
+            .map(|source| source.limit + source.estimate.abs())
+            .sum();
+        if sum > worst.0 {
+            worst = (sum, squares.sqrt(), ambient);
+            gains = gain;
+        }
+    }
+    let resistance = input.shunt.resistance_ohm;
+    let current = worst.0 / resistance;
+    let per_day = current * DAY_H;
+    Zero {
+        ambient_degc: worst.2,
+        offset_v: worst.0,
+        offset_a: current,
+        root_sum_square_a: worst.1 / resistance,
+        charge_ah_per_day: per_day,
+        root_sum_square_ah_per_day: worst.1 / resistance * DAY_H,
+        percent_per_day: input.load.capacity_ah.map(|capacity| per_day / capacity * 100.0),
+        crossover_a: (gains > 0.0).then(|| current / gains),
+    }
+}
+
+/// The error over current, from a ten-thousandth of full scale up, evenly spaced on a logarithmic axis.
+fn curve(input: &ChannelInput) -> Vec<CurvePoint> {
+    let top = input.load.full_scale_a;
+    let steps = 48;
+    let before = Life { calibrated: false, end_of_life: true };
+    let after = Life { calibrated: true, end_of_life: true };
+    (0..=steps)
+        .filter_map(|step| {
+            let current_a = top * libm::pow(10.0, -4.0 * f64::from(steps - step) / f64::from(steps));
+            let all = input.ambients(current_a);
+            // The picture needs the ends and the vertex, not the whole sweep.
+            let ambients: Vec<f64> = all
+                .iter()
+                .copied()
+                .enumerate()
+                .filter(|(index, _)| index % 8 == 0 || *index + 1 == all.len())
+                .map(|(_, degc)| degc)
+                .collect();
+            let (_, after) = worst_over_ambient(input, current_a, &ambients, after)?;
+            let (_, before) = worst_over_ambient(input, current_a, &ambients, before)?;
+            Some(CurvePoint {
+                current_a,
+                worst_case_a: after.worst_case_a,
+                root_sum_square_a: after.root_sum_square_a,
+                before_calibration_a: before.worst_case_a,
+                allowed_a: input.allowed_a(current_a).filter(|allowed| *allowed > 0.0),
+            })
+        })
+        .collect()
+}
+
+fn checks(input: &ChannelInput, points: &[ChannelPoint]) -> Vec<Check> {
+    let mut checks: Vec<Check> = points
+        .iter()
+        .map(|point| {
+            let label = format!("Reading error at {}", say(point.current_a, Unit::Ampere));
+            let corner = point
+                .worst_corner
+                .as_ref()
+                .map_or_else(String::new, |corner| format!(", ambient {}", say(corner.ambient_degc, Unit::Celsius)));
+            let note = format!(
+                "{}, end of life, {}{corner}",
+                input.requirement.judged_by.label(),
+                Life { calibrated: true, end_of_life: true }.words()
+            );
+            let note = note.replace(", end of life, end of life, calibrated", ", end of life, calibrated");
+            let id = "current-channel.error";
+            match point.judged_a {
+                Some(judged) => Check::at_most(id, &label, note, Quantity::new(judged, Unit::Ampere), point.allowed_a),
+                None => Check::undefined(
+                    id,
+                    &label,
+                    "no steady temperature: thermal runaway",
+                    Quantity::new(point.allowed_a.unwrap_or(0.0), Unit::Ampere),
+                ),
+            }
+            .at("/requirement/gain_percent")
+        })
+        .collect();
+    let stress = stress(input);
+    let at = format!("{} at {}", say(input.load.continuous_a, Unit::Ampere), say(stress.ambient_degc, Unit::Celsius));
+    let watt = Quantity::new(stress.power_w.unwrap_or(0.0), Unit::Watt);
+    let limit = Quantity::new(input.shunt.max_element_degc, Unit::Celsius);
+    checks.push(
+        match stress.power_w {
+            Some(_) => Check::at_most(
+                "current-channel.power",
+                "Steady shunt power",
+                format!("{at}, derated"),
+                watt,
+                Some(stress.derated_power_w),
+            ),
+            None => Check::undefined(
+                "current-channel.power",
+                "Steady shunt power",
+                format!("{at}: thermal runaway"),
+                Quantity::new(stress.derated_power_w, Unit::Watt),
+            ),
+        }
+        .at("/shunt/rated_power_w"),
+    );
+    for (id, label, note, degc) in [
+        ("current-channel.temperature", "Steady element temperature", at.clone(), stress.element_degc),
+        (
+            "current-channel.peak",
+            "Element after the peak",
+            format!("{} for {}", say(input.load.peak_a, Unit::Ampere), say(input.load.peak_duration_s, Unit::Second)),
+            stress.after_peak_degc,
+        ),
+    ] {
+        checks.push(
+            match degc {
+                Some(degc) => Check::rise(
+                    id,
+                    label,
+                    format!("{note}; the allowance counts from ambient"),
+                    degc,
+                    stress.ambient_degc,
+                    limit.value,
+                ),
+                None => Check::undefined(id, label, format!("{note}: thermal runaway"), limit),
+            }
+            .at("/shunt/max_element_degc"),
+        );
+    }
+    let signal = input.load.full_scale_a * input.shunt.resistance_ohm * input.amplifier.gain;
+    checks.push(
+        Check::at_most(
+            "current-channel.range",
+            "Full-scale current inside the range",
+            format!("{} at the converter", say(input.load.full_scale_a, Unit::Ampere)),
+            Quantity::new(signal, Unit::Volt),
+            Some(input.converter.full_scale_v),
+        )
+        .at("/converter/full_scale_v"),
+    );
+    checks
+}
+
+fn findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for point in &result.points {
+        let current = say(point.current_a, Unit::Ampere);
+        match (point.judged_a, point.allowed_a) {
+            (None, _) => findings.push(
+                Finding::new(
+                    Severity::Fail,
+                    "shunt.thermal-runaway",
+                    format!("At {current} the shunt has no steady temperature, so no error can be given there."),
+                )
+                .at("/currents_a"),
+            ),
+            (Some(judged), Some(allowed)) if judged > allowed => {
+                let lever =
+                    point.what_it_takes.iter().find_map(|lever| lever.limit_needed.map(|needed| (lever, needed)));
+                let lever = lever.map_or_else(
+                    || " No single source can close the gap by itself.".to_owned(),
+                    |(lever, needed)| {
+                        let (now, needed) = limits_said(&lever.unit, lever.limit_now, needed);
+                        format!(" It would take {} of {needed} instead of {now}.", lever.label.to_lowercase())
+                    },
+                );
+                findings.push(
+                    Finding::new(
+                        Severity::Fail,
+                        "current-channel.error-over-allowance",
+                        format!(
+                            "At {current} the error is ±{} by {}; ±{} is allowed.{lever}",
+                            say(judged, Unit::Ampere),
+                            input.requirement.judged_by.label().to_lowercase(),
+                            say(allowed, Unit::Ampere)
+                        ),
+                    )
+                    .at("/requirement/gain_percent")
+                    .against(judged, allowed),
+                );
+            }
+            _ => {}
+        }
+    }
+    if input.requirement.judged_by != JudgedBy::WorstCase {
+        findings.push(
+            Finding::new(
+                Severity::Note,
+                "current-channel.statistical",
+                "A statistical total is used. For a protective limit many projects require worst case; confirm with the person responsible for safety.",
+            )
+            .at("/requirement/judged_by"),
+        );
+    }
+    findings.extend(stress_findings(input, result));
+    findings
+}
+
+fn limits_said(unit: &str, now: f64, needed: f64) -> (String, String) {
+    let said = |value: f64| if unit == "V" { say(value, Unit::Volt) } else { say(value * 100.0, Unit::Percent) };
+    (said(now), said(needed))
+}
+
+fn stress_findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let stress = &result.stress;
+    if stress.element_degc.is_none() {
+        findings.push(
+            Finding::new(
+                Severity::Fail,
+                "shunt.thermal-runaway",
+                format!(
+                    "At {} and {} the shunt has no steady temperature.",
+                    say(input.load.continuous_a, Unit::Ampere),
+                    say(stress.ambient_degc, Unit::Celsius)
+                ),
+            )
+            .at("/load/continuous_a"),
+        );
+    }
+    if let Some(power) = stress.power_w.filter(|power| *power > stress.derated_power_w) {
+        findings.push(
+            Finding::new(
+                Severity::Fail,
+                "shunt.over-rated-power",
+                format!(
+                    "The shunt loses {}; {} is allowed.",
+                    say(power, Unit::Watt),
+                    say(stress.derated_power_w, Unit::Watt)
+                ),
+            )
+            .at("/load/continuous_a")
+            .against(power, stress.derated_power_w),
+        );
+    }
+    if let Some(degc) =
+        stress.element_degc.into_iter().chain(stress.after_peak_degc).find(|degc| *degc > input.shunt.max_element_degc)
+    {
+        findings.push(
+            Finding::new(
+                Severity::Fail,
+                "shunt.over-temperature",
+                format!(
+                    "The element reaches {}, above its limit of {}.",
+                    say(degc, Unit::Celsius),
+                    say(input.shunt.max_element_degc, Unit::Celsius)
+                ),
+            )
+            .at("/shunt/max_element_degc")
+            .against(degc, input.shunt.max_element_degc),
+        );
+    }
+    if result.range.used_percent > 100.0 {
+        findings.push(
+            Finding::new(
+                Severity::Fail,
+                "current-channel.saturates",
+                format!(
+                    "At full scale the converter sees {}, beyond its {}.",
+                    say(result.range.full_scale_v, Unit::Volt),
+                    say(input.converter.full_scale_v, Unit::Volt)
+                ),
+            )
+            .at("/converter/full_scale_v")
+            .against(result.range.full_scale_v, input.converter.full_scale_v),
+        );
+    }
+    let spike = result.ripple.spike_a;
+    if spike > 0.02 * input.load.full_scale_a {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "shunt.inductive-at-ripple",
+                format!(
+                    "The edges of the ripple read as ±{}: a low-pass of {} cancels them; a comparator in front of it sees them.",
+                    say(spike, Unit::Ampere),
+                    say(result.ripple.time_constant_s, Unit::Second)
+                ),
+            )
+            .at("/shunt/inductance_henry"),
+        );
+    }
+    let with_ripple = (input.load.peak_a + spike) * input.shunt.resistance_ohm * input.amplifier.gain;
+    if with_ripple > input.converter.full_scale_v && result.range.used_percent <= 100.0 {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "current-channel.ripple-clips",
+                format!(
+                    "Peak current and ripple spike together give {}: what clips becomes a DC error.",
+                    say(with_ripple, Unit::Volt)
+                ),
+            )
+            .at("/load/ripple_current_a")
+            .against(with_ripple, input.converter.full_scale_v),
+        );
+    }
+    if let Some(share) = result.zero.percent_per_day.filter(|share| *share > 1.0) {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "current-channel.charge-drift",
+                format!(
+                    "The calibrated offset of {} counts {} a day that never flowed: {} of the capacity.",
+                    say(result.zero.offset_a, Unit::Ampere),
+                    say(result.zero.charge_ah_per_day, Unit::AmpereHour),
+                    say(share, Unit::Percent)
+                ),
+            )
+            .at("/calibration/offset_residual_v"),
+        );
+    }
+    findings
+}

@@ -1,0 +1,11 @@
+//! # The calculations, in the order of the signal
+
+pub mod budget_view;
+
+pub mod shunt;
+
+pub mod converter;
+
+pub mod current_channel;
+
+pub mod free_model;

@@ -1,0 +1,110 @@
+//! # Least squares for a handful of coefficients
+//!
+//! A straight line or a parabola through measured points, by Householder reflections, which keep the digits that the
+//! normal equations lose. The covariance of the coefficients comes from the same triangle.
+//!
+//! Formula    min |A c − y|²; A = Q R; c = R⁻¹ Qᵀ y; s² = |r|²/(n − p); cov(c) = s² R⁻¹ R⁻ᵀ
+//! Valid      full column rank; rows are equally good
+//! Source     Golub and Van Loan, Matrix Computations, section 5.3
+
+/// A fitted model.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LeastSquares {
+    /// The coefficients.
+    pub coefficients: Vec<f64>,
+    /// R⁻¹ R⁻ᵀ: the covariance for a unit variance of the points.
+    pub unit_covariance: Vec<Vec<f64>>,
+    /// y − A c, in the order of the rows.
+    pub residuals: Vec<f64>,
+    /// Standard deviation of the points about the model; none without spare points.
+    pub deviation: Option<f64>,
+}
+
+/// Fits `rows` (one row of the design matrix a point) to `values`; none when the columns depend on each other.
+pub fn least_squares(rows: &[Vec<f64>], values: &[f64]) -> Option<LeastSquares> {
+    let (n, p) = (rows.len(), rows.first()?.len());
+    if n < p || values.len() != n || rows.iter().any(|row| row.len() != p) {
+        return None;
+    }
+    let mut a: Vec<Vec<f64>> = rows.to_vec();
+    let mut y = values.to_vec();
+    for k in 0..p {
+        let norm = a[k..].iter().map(|row| row[k] * row[k]).sum::<f64>().sqrt();
+        let largest = rows.iter().map(|row| row[k].abs()).fold(0.0, f64::max);
+        // A column that is left with rounding noise only depends on the columns before it.
+        if !(norm > 1e-12 * largest * (n as f64).sqrt()) {
+            return None;
+        }
+        let alpha = if a[k][k] > 0.0 { -norm } else { norm };
+        let mut v: Vec<f64> = a[k..].iter().map(|row| row[k]).collect();
+        v[0] -= alpha;
+        let length: f64 = v.iter().map(|x| x * x).sum();
+        let reflect = |column: &mut dyn FnMut(usize) -> f64| {
+            2.0 * v.iter().enumerate().map(|(i, x)| x * column(k + i)).sum::<f64>() / length
+        };
+        for j in k..p {
+            let scale = reflect(&mut |i| a[i][j]);
+            for (i, x) in v.iter().enumerate() {
+                a[k + i][j] -= scale * x;
+            }
+        }
+        let scale = reflect(&mut |i| y[i]);
+        for (i, x) in v.iter().enumerate() {
+            y[k + i] -= scale * x;
+        }
+    }
+    let solve = |right: &[f64]| -> Vec<f64> {
+        let mut x = vec![0.0; p];
+        for i in (0..p).rev() {
+            let known: f64 = (i + 1..p).map(|j| a[i][j] * x[j]).sum();
+            x[i] = (right[i] - known) / a[i][i];
+        }
+        x
+    };
+    let coefficients = solve(&y[..p]);
+    // The columns of R⁻¹.
+    let inverse: Vec<Vec<f64>> =
+        (0..p).map(|k| solve(&(0..p).map(|i| f64::from(u8::from(i == k))).collect::<Vec<_>>())).collect();
+    let unit_covariance =
+        (0..p).map(|i| (0..p).map(|j| inverse.iter().map(|column| column[i] * column[j]).sum()).collect()).collect();
+    let residuals: Vec<f64> = rows
+        .iter()
+        .zip(values)
+        .map(|(row, value)| value - row.iter().zip(&coefficients).map(|(x, c)| x * c).sum::<f64>())
+        .collect();
+    let spare = n - p;
+    let deviation = (spare > 0).then(|| (residuals.iter().map(|r| r * r).sum::<f64>() / spare as f64).sqrt());
+    Some(LeastSquares { coefficients, unit_covariance, residuals, deviation })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// JCGM 100:2008 H.3, the calibration of a thermometer: table H.6 and clauses H.3.3, H.3.4.
+    #[test]
+    fn the_thermometer_of_gum_h3_has_its_published_line() {
+        let t = [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511];
+        let b = [-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160];
+        let rows: Vec<Vec<f64>> = t.iter().map(|t| vec![1.0, t - 20.0]).collect();
+        let fit = least_squares(&rows, &b).expect("full rank");
+        let s = fit.deviation.expect("spare points");
+        let u = |i: usize| s * fit.unit_covariance[i][i].sqrt();
+        assert!((fit.coefficients[0] - -0.1712).abs() < 5e-5 && (fit.coefficients[1] - 0.00218).abs() < 5e-6);
+        assert!((u(0) - 0.0029).abs() < 5e-5 && (u(1) - 0.00067).abs() < 5e-6 && (s - 0.0035).abs() < 5e-5);
+        let r = fit.unit_covariance[0][1] / (fit.unit_covariance[0][0] * fit.unit_covariance[1][1]).sqrt();
+        assert!((r - -0.930).abs() < 5e-4);
+        let at_30 = fit.coefficients[0] + 10.0 * fit.coefficients[1];
+        let u_30 = s
+            * (fit.unit_covariance[0][0] + 20.0 * fit.unit_covariance[0][1] + 100.0 * fit.unit_covariance[1][1]).sqrt();
+        assert!((at_30 - -0.1494).abs() < 5e-5 && (u_30 - 0.0041).abs() < 5e-5);
+    }
+
+    #[test]
+    fn dependent_columns_and_too_few_points_are_refused() {
+        let rows: Vec<Vec<f64>> = (0..5).map(|i| vec![1.0, 2.0 + f64::from(i) * 0.0]).collect();
+        assert_eq!(least_squares(&rows, &[1.0; 5]), None);
+        assert_eq!(least_squares(&[vec![1.0, 2.0]], &[1.0]), None);
+        assert_eq!(least_squares(&[], &[]), None);
+    }
+}

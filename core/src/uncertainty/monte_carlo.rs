@@ -1,0 +1,342 @@
+//! # Propagation of distributions
+//!
+//! The model is evaluated for many draws of its inputs, and the outputs are the distribution asked for. Trials are
+//! numbered, and each is a pure function of the seed and its number: shards and threads cannot change a result.
+//! Blocks of 256 trials are drawn and evaluated together in vector registers, chosen at run time.
+//!
+//! ```text
+//! Formula    y_r = f(x_1r … x_nr), r = 0 … M−1;
+//!            GUM interval validated when |y − U_p − y_low| ≤ δ and |y + U_p − y_high| ≤ δ, δ = ½·10^l, u = c·10^l
+//! Symbols    M trials, y_low and y_high ends of the symmetric 95 % interval, U_p GUM expanded uncertainty at 95 %,
+//!            c whole number of two digits, δ numerical tolerance [output unit]
+//! Valid      any model that is finite over the drawn inputs. Normal sources with limited degrees of freedom follow the
+//!            scaled and shifted t distribution, whose variance does not exist for 2 or fewer
+//! Source     JCGM 101:2008, 7.2 to 7.7, 7.9 (adaptive procedure) and 8 (validation of the GUM framework)
+//! ```
+
+use std::ops::RangeInclusive;
+
+use pulp::{Arch, NullaryFnOnce};
+use rayon::prelude::*;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::correlation::Correlation;
+use super::fault::Fault;
+use super::gum::{Variance, coverage_factor};
+use super::intervals::{Histogram, Interval, Moments, Tails, inside};
+use super::model::Model;
+use super::plan::{Plan, Scratch};
+use super::random::BLOCK;
+use super::source::{self, Distribution, Source};
+
+/// Accepted numbers of trials. Fewer leave the 99.73 % interval on a handful of values; ten million take 80 MB.
+pub const TRIALS: RangeInclusive<u32> = 1_000..=10_000_000;
+
+/// Trials per task of the thread pool.
+const TASK: usize = 16 * BLOCK;
+/// Trials per step of the adaptive procedure: the greater of 100/(1 − p) and 10^4 (7.9.4 b), p = 95 %.
+const STEP: usize = 10_000;
+/// Steps computed before the stop rule looks at them one by one.
+const BATCH: usize = 8;
+
+/// Coverage intervals at one probability.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct CoverageIntervals {
+    /// Coverage probability.
+    pub probability: f64,
+    /// Interval with equal probabilities outside on both sides.
+    pub symmetric: Interval,
+    /// Shortest interval.
+    pub shortest: Interval,
+    /// Standard error of the symmetric interval's lower end, from the limited number of trials, output unit.
+    pub low_error: f64,
+    /// Standard error of the symmetric interval's upper end, output unit.
+    pub high_error: f64,
+}
+
+/// Whether the GUM's 95 % interval agrees with the Monte Carlo one.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Comparison {
+    /// The GUM's 95 % interval.
+    pub gum: Interval,
+    /// Numerical tolerance: half a unit in the second digit of the standard uncertainty, output unit.
+    pub delta: f64,
+    /// Distance of the lower ends, output unit.
+    pub d_low: f64,
+    /// Distance of the upper ends, output unit.
+    pub d_high: f64,
+    /// Whether both distances are within the tolerance; if not, use the Monte Carlo interval.
+    pub validated: bool,
+    /// Whether the run is long enough to tell: both ends are known to a fifth of the tolerance.
+    pub resolved: bool,
+}
+
+/// The answer of a Monte Carlo run.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct MonteCarlo {
+    /// Number of trials.
+    pub trials: u32,
+    /// Seed of the random numbers.
+    pub seed: u64,
+    /// Mean of the outputs; left out when it does not exist (a source with one degree of freedom).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mean: Option<f64>,
+    /// Standard uncertainty; left out when it does not exist (a source with two degrees of freedom or fewer).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub standard: Option<f64>,
+    /// Coverage intervals at 95 %.
+    pub p95: CoverageIntervals,
+    /// Coverage intervals at 99.73 %.
+    pub p99_73: CoverageIntervals,
+    /// Histogram for a drawing.
+    pub histogram: Histogram,
+    /// Comparison with the GUM's interval.
+    pub comparison: Comparison,
+    /// In adaptive mode: whether the figures settled before the trials ran out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub settled: Option<bool>,
+}
+
+/// Outputs of the trials `first_trial`, `first_trial + 1`, … until `out` is full.
+///
+/// A pure function of the trial numbers: filling in pieces, in any order and anywhere, gives the same values.
+pub fn fill<M: Model>(
+    model: &M,
+    sources: &[Source],
+    correlation: Option<&Correlation>,
+    seed: u64,
+    first_trial: u64,
+    out: &mut [f64],
+) -> Result<(), Fault> {
+    source::check(sources)?;
+    if let Some(correlation) = correlation {
+        correlation.check(sources)?;
+    }
+    let plan = Plan::new(sources, &source::groups(sources), correlation);
+    run(model, &plan, seed, first_trial, out);
+    Ok(())
+}
+
+/// A stretch of trials for the widest vectors the processor has.
+struct Task<'a, M> {
+    model: &'a M,
+    plan: &'a Plan,
+    seed: u64,
+    first_trial: u64,
+    scratch: &'a mut Scratch,
+    out: &'a mut [f64],
+}
+
+impl<M: Model> NullaryFnOnce for Task<'_, M> {
+    type Output = ();
+
+    #[expect(clippy::inline_always, reason = "compiled once per kind of processor, inside the dispatching function")]
+    #[inline(always)]
+    fn call(self) {
+        let mut trial = self.first_trial;
+        let mut out = self.out;
+        let mut y = [0.0; BLOCK];
+        while !out.is_empty() {
+            #[expect(clippy::cast_possible_truncation, reason = "below the length of a block")]
+            let skip = (trial % BLOCK as u64) as usize;
+            let take = (BLOCK - skip).min(out.len());
+            self.plan.block(self.model, self.seed, trial / BLOCK as u64, self.scratch, &mut y);
+            let (now, later) = out.split_at_mut(take);
+            now.copy_from_slice(&y[skip..skip + take]);
+            out = later;
+            trial += take as u64;
+        }
+    }
+}
+
+/// Fills `out` on the threads of the current pool.
+fn run<M: Model>(model: &M, plan: &Plan, seed: u64, first_trial: u64, out: &mut [f64]) {
+    let arch = Arch::new();
+    out.par_chunks_mut(TASK).enumerate().for_each_init(
+        || plan.scratch(),
+        |scratch, (i, out)| {
+            let first_trial = first_trial.wrapping_add((i * TASK) as u64);
+            arch.dispatch(Task { model, plan, seed, first_trial, scratch, out });
+        },
+    );
+}
+
+/// The part of a run that the comparison with the GUM needs.
+pub(super) struct GumSide<'a> {
+    /// Model at the estimates.
+    pub value: f64,
+    /// First-order variance.
+    pub variance: &'a Variance,
+}
+
+/// Runs the trials and sums them up.
+pub(super) fn propagate<M: Model>(
+    model: &M,
+    sources: &[Source],
+    plan: &Plan,
+    gum: &GumSide<'_>,
+    trials: u32,
+    seed: u64,
+    adaptive: bool,
+) -> Result<MonteCarlo, Fault> {
+    if !TRIALS.contains(&trials) {
+        return Err(Fault::Trials { got: trials });
+    }
+    let (values, settled) = if adaptive {
+        let (values, settled) = adapt(model, plan, seed, trials as usize)?;
+        (values, Some(settled))
+    } else {
+        let mut values = vec![0.0; trials as usize];
+        run(model, plan, seed, 0, &mut values);
+        (values, None)
+    };
+    let mut answer = summary(&values, sources, seed, gum)?;
+    answer.settled = settled;
+    Ok(answer)
+}
+
+/// Sums up outputs given in trial order, such as the joined shards of [`fill`].
+pub fn summarise<M: Model>(
+    model: &M,
+    sources: &[Source],
+    correlation: Option<&Correlation>,
+    seed: u64,
+    values: &[f64],
+) -> Result<MonteCarlo, Fault> {
+    source::check(sources)?;
+    if let Some(correlation) = correlation {
+        correlation.check(sources)?;
+    }
+    let trials = u32::try_from(values.len()).unwrap_or(u32::MAX);
+    if !TRIALS.contains(&trials) {
+        return Err(Fault::Trials { got: trials });
+    }
+    let first = super::first_order::FirstOrder::new(model, sources, false)?;
+    let variance = Variance::new(sources, &source::groups(sources), &first.at_estimates, correlation)?;
+    summary(values, sources, seed, &GumSide { value: first.value, variance: &variance })
+}
+
+fn summary(values: &[f64], sources: &[Source], seed: u64, gum: &GumSide<'_>) -> Result<MonteCarlo, Fault> {
+    let moments = Moments::new(values)?;
+    let tails = Tails::new(values, &moments);
+    let at = |probability: f64| {
+        let (low_error, high_error) = tails.errors(probability);
+        CoverageIntervals {
+            probability,
+            symmetric: tails.symmetric(probability),
+            shortest: tails.shortest(probability),
+            low_error,
+            high_error,
+        }
+    };
+    let p95 = at(0.95);
+    let p99_73 = at(0.9973);
+    let histogram = Histogram::new(values, p99_73.symmetric, &moments);
+    let comparison = compare(gum, &p95, moments.standard());
+    let fewest = sources
+        .iter()
+        .filter(|source| source.limit > 0.0 && matches!(source.distribution, Distribution::Normal { .. }))
+        .filter_map(|source| source.degrees_of_freedom)
+        .fold(f64::INFINITY, f64::min);
+    Ok(MonteCarlo {
+        trials: u32::try_from(values.len()).unwrap_or(u32::MAX),
+        seed,
+        mean: (fewest > 1.0).then_some(moments.mean),
+        standard: (fewest > 2.0).then_some(moments.standard()),
+        p95,
+        p99_73,
+        histogram,
+        comparison,
+        settled: None,
+    })
+}
+
+/// Half a unit in the second significant digit of `u` (7.9.2).
+fn tolerance(u: f64) -> f64 {
+    if u <= 0.0 {
+        return 0.0;
+    }
+    // Rounding to two digits can carry (0.0996 is 0.10), so the exponent is read after it.
+    let exponent = libm::floor(libm::log10(u));
+    let digits = libm::round(u / libm::pow(10.0, exponent - 1.0));
+    let exponent = if digits >= 100.0 { exponent + 1.0 } else { exponent };
+    0.5 * libm::pow(10.0, exponent - 1.0)
+}
+
+/// Clause 8: the GUM's 95 % interval against the Monte Carlo one.
+fn compare(side: &GumSide<'_>, p95: &CoverageIntervals, standard: f64) -> Comparison {
+    let u = side.variance.standard;
+    let expanded = coverage_factor(0.95, side.variance.degrees_of_freedom) * u;
+    let gum = Interval { low: side.value - expanded, high: side.value + expanded };
+    let delta = tolerance(if u > 0.0 { u } else { standard });
+    let d_low = (gum.low - p95.symmetric.low).abs();
+    let d_high = (gum.high - p95.symmetric.high).abs();
+    Comparison {
+        gum,
+        delta,
+        d_low,
+        d_high,
+        validated: d_low <= delta && d_high <= delta,
+        resolved: p95.low_error.max(p95.high_error) <= 0.2 * delta,
+    }
+}
+
+/// Average and standard error of the average, over steps.
+struct Settling {
+    steps: f64,
+    sum: f64,
+    squares: f64,
+}
+
+impl Settling {
+    fn add(&mut self, value: f64) {
+        // Running update about the mean: steps agree to several digits, which plain squares would lose.
+        self.steps += 1.0;
+        let apart = value - self.sum;
+        self.sum += apart / self.steps;
+        self.squares += apart * (value - self.sum);
+    }
+
+    fn error(&self) -> f64 {
+        (self.squares / (self.steps * (self.steps - 1.0)).max(1.0)).sqrt()
+    }
+}
+
+/// The adaptive procedure: steps of 10^4 trials until the mean, the standard uncertainty and both ends of the 95 %
+/// interval have settled to the tolerance, or the trials run out.
+fn adapt<M: Model>(model: &M, plan: &Plan, seed: u64, most: usize) -> Result<(Vec<f64>, bool), Fault> {
+    let mut values: Vec<f64> = Vec::new();
+    let mut figures: [Settling; 4] = std::array::from_fn(|_| Settling { steps: 0.0, sum: 0.0, squares: 0.0 });
+    while values.len() < most {
+        let start = values.len();
+        let batch = (BATCH * STEP).min(most - start);
+        values.resize(start + batch, 0.0);
+        run(model, plan, seed, start as u64, &mut values[start..]);
+        let steps: Vec<[f64; 4]> =
+            values[start..].par_chunks_exact(STEP).map(step_figures).collect::<Result<_, _>>()?;
+        for (i, step) in steps.into_iter().enumerate() {
+            for (figure, value) in figures.iter_mut().zip(step) {
+                figure.add(value);
+            }
+            let done = start + (i + 1) * STEP;
+            let delta = tolerance(Moments::new(&values[..done])?.standard());
+            if figures[0].steps >= 2.0 && figures.iter().all(|figure| 2.0 * figure.error() <= delta) {
+                values.truncate(done);
+                return Ok((values, true));
+            }
+        }
+    }
+    Ok((values, false))
+}
+
+/// Mean, standard deviation and the ends of the symmetric 95 % interval of one step.
+fn step_figures(values: &[f64]) -> Result<[f64; 4], Fault> {
+    let moments = Moments::new(values)?;
+    let mut values = values.to_vec();
+    let q = inside(0.95, values.len());
+    let r = (values.len() - q).div_ceil(2);
+    let low = *values.select_nth_unstable_by(r - 1, f64::total_cmp).1;
+    let high = *values.select_nth_unstable_by(r + q - 1, f64::total_cmp).1;
+    Ok([moments.mean, moments.standard(), low, high])
+}

@@ -1,0 +1,206 @@
+//! # Worst case
+//!
+//! Every source may sit anywhere inside its limits, so the inputs fill a box; the worst case is the smallest and the
+//! largest output over it. A model that is monotone in each input has both in corners of the box, which the signs of
+//! the sensitivities point to. The corner is then improved by moving one deviate at a time until none helps.
+//!
+//! ```text
+//! Formula    y_low, y_high = min, max f(e + m·z_g + (a − m)·z_i) over all deviates z in −1 … 1
+//! Symbols    e estimate, a limit, m common part [own unit]; z_g deviate of a group, z_i of a source [1]
+//! Valid      exact for models monotone in each deviate; a minimum or maximum inside one deviate's range is found
+//!            too (slope test and golden section); for anything wilder it is a lower bound of the true spread.
+//!            Correlation coefficients do not shrink the box, and normal sources count with their limit
+//! Source     extreme-value analysis; golden section: textbook
+//! ```
+
+use super::fault::{Fault, finite};
+use super::first_order::gradient;
+use super::model::Model;
+use super::source::Source;
+
+/// Passes over all deviates; each accepted move improves the value, so a handful is plenty.
+const SWEEPS: usize = 16;
+/// Rounds of looking for extremes inside a range.
+const ROUNDS: usize = 4;
+/// Golden-section steps: 0.618^48 = 1e-10 of the range, and the value errs by the square of that.
+const GOLDEN_STEPS: usize = 48;
+const GOLDEN: f64 = 0.618_033_988_749_894_9;
+const PLACE: &str = "somewhere inside the limits";
+
+/// A point in the box of deviates.
+struct Walk<'a, M> {
+    model: &'a M,
+    sources: &'a [Source],
+    groups: &'a [Vec<usize>],
+    /// Group of each source that has a common part.
+    group_of: &'a [Option<usize>],
+    /// Deviate of each source's own part, then of each group.
+    z: Vec<f64>,
+    x: Vec<f64>,
+    /// 1 looks for the largest value, −1 for the smallest.
+    direction: f64,
+    /// Best value so far.
+    best: f64,
+}
+
+impl<M: Model> Walk<'_, M> {
+    /// Sets one deviate and the inputs it moves.
+    fn set(&mut self, j: usize, z: f64) {
+        self.z[j] = z;
+        let count = self.sources.len();
+        if j < count {
+            self.place(j);
+        } else {
+            let groups = self.groups;
+            for &i in &groups[j - count] {
+                self.place(i);
+            }
+        }
+    }
+
+    /// Computes input `i` from scratch, so that no rounding piles up.
+    fn place(&mut self, i: usize) {
+        let source = &self.sources[i];
+        let common = self.group_of[i].map_or(0.0, |group| source.common() * self.z[self.sources.len() + group]);
+        self.x[i] = source.estimate + common + source.rest() * self.z[i];
+    }
+
+    /// How far deviate `j` moves the output, from sensitivities.
+    fn slope(&self, j: usize, sensitivities: &[f64]) -> f64 {
+        match self.sources.get(j) {
+            Some(source) => sensitivities[j] * source.rest(),
+            None => {
+                self.groups[j - self.sources.len()].iter().map(|&i| sensitivities[i] * self.sources[i].common()).sum()
+            }
+        }
+    }
+
+    /// Whether deviate `j` moves anything.
+    fn moves(&self, j: usize) -> bool {
+        self.sources.get(j).is_none_or(|source| source.rest() > 0.0)
+    }
+
+    fn value(&self) -> Result<f64, Fault> {
+        finite(self.model.evaluate(&self.x), PLACE)
+    }
+
+    /// Takes a move if it helps.
+    fn attempt(&mut self, j: usize, z: f64) -> Result<bool, Fault> {
+        let before = self.z[j];
+        if before.total_cmp(&z).is_eq() {
+            return Ok(false);
+        }
+        self.set(j, z);
+        let value = self.value()?;
+        let helps = self.direction * (value - self.best) > 0.0;
+        if helps {
+            self.best = value;
+        } else {
+            self.set(j, before);
+        }
+        Ok(helps)
+    }
+
+    /// Tries the other corners and the middle of each deviate until none helps.
+    fn sweep(&mut self) -> Result<(), Fault> {
+        for _ in 0..SWEEPS {
+            let mut helped = false;
+            for j in 0..self.z.len() {
+                if !self.moves(j) {
+                    continue;
+                }
+                for z in [-1.0, 0.0, 1.0] {
+                    helped |= self.attempt(j, z)?;
+                }
+            }
+            if !helped {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    /// Where the slope at the best point leads into the box, looks along that deviate.
+    fn polish(&mut self) -> Result<bool, Fault> {
+        let (_, slopes) = gradient(self.model, &self.x);
+        let mut helped = false;
+        for j in 0..self.z.len() {
+            let inward = self.direction * self.slope(j, &slopes);
+            // How far the deviate could still go the way the slope points.
+            let way = if inward > 0.0 { 1.0 - self.z[j] } else { 1.0 + self.z[j] };
+            if self.moves(j) && inward != 0.0 && way > 0.0 {
+                helped |= self.golden(j)?;
+            }
+        }
+        Ok(helped)
+    }
+
+    /// Golden section for the best value along one deviate.
+    fn golden(&mut self, j: usize) -> Result<bool, Fault> {
+        let start = self.z[j];
+        let (mut low, mut high) = (-1.0, 1.0);
+        let at = |walk: &mut Self, z: f64| {
+            walk.set(j, z);
+            walk.value().map(|value| walk.direction * value)
+        };
+        let (mut left, mut right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
+        let (mut on_left, mut on_right) = (at(self, left)?, at(self, right)?);
+        for _ in 0..GOLDEN_STEPS {
+            if on_left > on_right {
+                high = right;
+                (right, on_right) = (left, on_left);
+                left = high - GOLDEN * (high - low);
+                on_left = at(self, left)?;
+            } else {
+                low = left;
+                (left, on_left) = (right, on_right);
+                right = low + GOLDEN * (high - low);
+                on_right = at(self, right)?;
+            }
+        }
+        self.set(j, start);
+        self.attempt(j, f64::midpoint(low, high))
+    }
+}
+
+/// Smallest and largest output over the box, starting where `sensitivities` (at the estimates) point.
+pub(super) fn extremes<M: Model>(
+    model: &M,
+    sources: &[Source],
+    groups: &[Vec<usize>],
+    sensitivities: &[f64],
+) -> Result<(f64, f64), Fault> {
+    let mut group_of = vec![None; sources.len()];
+    for (group, members) in groups.iter().enumerate() {
+        for &i in members {
+            group_of[i] = Some(group);
+        }
+    }
+    let one = |direction: f64| {
+        let count = sources.len() + groups.len();
+        let mut walk = Walk {
+            model,
+            sources,
+            groups,
+            group_of: &group_of,
+            z: vec![0.0; count],
+            x: vec![0.0; sources.len()],
+            direction,
+            best: 0.0,
+        };
+        // Groups first: a source's input is computed from its group's deviate.
+        for j in (0..count).rev() {
+            let slope = walk.slope(j, sensitivities);
+            walk.set(j, if slope * direction < 0.0 { -1.0 } else { 1.0 });
+        }
+        walk.best = walk.value()?;
+        walk.sweep()?;
+        for _ in 0..ROUNDS {
+            if !walk.polish()? {
+                break;
+            }
+        }
+        Ok(walk.best)
+    };
+    Ok((one(-1.0)?, one(1.0)?))
+}

@@ -1,0 +1,143 @@
+//! # Settings
+//!
+//! Every setting is an option and an environment variable; each has a default that suits a small machine.
+
+use std::net::{Ipv4Addr, SocketAddr};
+use std::time::Duration;
+
+use clap::builder::RangedU64ValueParser;
+use clap::{Parser, ValueEnum};
+
+/// Sensewright: error budgets for battery sensing, as pages and as a JSON API.
+#[derive(Clone, Debug, Parser)]
+#[command(name = "sensewright-server", version, about)]
+pub struct Config {
+    /// Address and port to listen at; port 0 takes any free one
+    #[arg(long, env = "SENSEWRIGHT_LISTEN", value_name = "IP:PORT", default_value_t = LISTEN)]
+    pub listen: SocketAddr,
+
+    /// Largest accepted request body, in bytes
+    #[arg(long, env = "SENSEWRIGHT_MAX_BODY_BYTES", value_name = "N", default_value_t = MAX_BODY_BYTES,
+          value_parser = RangedU64ValueParser::<usize>::new().range(1_024..=64 * 1_024 * 1_024))]
+    pub max_body_bytes: usize,
+
+    /// A request that takes longer is answered with 504
+    #[arg(long, env = "SENSEWRIGHT_TIMEOUT_SECONDS", value_name = "N", default_value_t = TIMEOUT_SECONDS,
+          value_parser = RangedU64ValueParser::<u64>::new().range(1..=600))]
+    pub timeout_seconds: u64,
+
+    /// Requests in work at once; more are answered with 503
+    #[arg(long, env = "SENSEWRIGHT_MAX_CONCURRENT", value_name = "N", default_value_t = MAX_CONCURRENT,
+          value_parser = RangedU64ValueParser::<usize>::new().range(1..=100_000))]
+    pub max_concurrent: usize,
+
+    /// Open connections; more wait in the system's queue
+    #[arg(long, env = "SENSEWRIGHT_MAX_CONNECTIONS", value_name = "N", default_value_t = MAX_CONNECTIONS,
+          value_parser = RangedU64ValueParser::<u32>::new().range(1..=100_000))]
+    pub max_connections: u32,
+
+    /// Calculations at once; by default one a processor core
+    #[arg(long, env = "SENSEWRIGHT_MAX_HEAVY", value_name = "N", default_value_t = cores(),
+          value_parser = RangedU64ValueParser::<usize>::new().range(1..=1_024))]
+    pub max_heavy: usize,
+
+    /// Scheme and host that links are written with, such as <https://sense.example>; by default taken from each request
+    #[arg(long, env = "SENSEWRIGHT_PUBLIC_URL", value_name = "URL", value_parser = origin)]
+    pub public_url: Option<String>,
+
+    /// How the log on standard error is written
+    #[arg(long, env = "SENSEWRIGHT_LOG", value_enum, default_value_t = LogStyle::Text)]
+    pub log: LogStyle,
+
+    /// Ask the server at the listening address whether it is alive, and end with 0 or 1: for a container's health check
+    #[arg(long)]
+    pub check: bool,
+}
+
+/// How the log is written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum LogStyle {
+    /// A line for people
+    #[default]
+    Text,
+    /// A JSON object a line
+    Json,
+}
+
+// Loopback, so that nothing is reachable from outside before somebody asked for it.
+const LISTEN: SocketAddr = SocketAddr::new(std::net::IpAddr::V4(Ipv4Addr::LOCALHOST), 8080);
+// A complete design is about 10 kB; a table of measured points with 10,000 rows stays below this, too.
+const MAX_BODY_BYTES: usize = 1_024 * 1_024;
+const TIMEOUT_SECONDS: u64 = 10;
+const MAX_CONCURRENT: usize = 64;
+const MAX_CONNECTIONS: u32 = 1_024;
+
+impl Default for Config {
+    /// The settings without options and environment, for tests and for embedding.
+    fn default() -> Self {
+        Self {
+            listen: LISTEN,
+            max_body_bytes: MAX_BODY_BYTES,
+            timeout_seconds: TIMEOUT_SECONDS,
+            max_concurrent: MAX_CONCURRENT,
+            max_connections: MAX_CONNECTIONS,
+            max_heavy: cores(),
+            public_url: None,
+            log: LogStyle::Text,
+            check: false,
+        }
+    }
+}
+
+impl Config {
+    /// The longest that a request may take.
+    pub const fn timeout(&self) -> Duration {
+        Duration::from_secs(self.timeout_seconds)
+    }
+}
+
+fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, std::num::NonZero::get)
+}
+
+/// Scheme and host without a path, because every link of a page begins at the root.
+fn origin(text: &str) -> Result<String, String> {
+    let origin = text.trim_end_matches('/');
+    let host = origin.strip_prefix("https://").or_else(|| origin.strip_prefix("http://"));
+    match host {
+        Some(host) if crate::question::is_host(host) => Ok(origin.into()),
+        _ => Err("write http:// or https:// and a host, without a path".into()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_defaults_of_the_options_are_those_of_the_code() {
+        // Equal texts mean equal fields; the settings need no comparison otherwise.
+        let parsed = Config::try_parse_from(["sensewright-server"]).expect("no option is required");
+        assert_eq!(format!("{parsed:?}"), format!("{:?}", Config::default()));
+    }
+
+    #[test]
+    fn a_setting_that_makes_no_sense_is_refused() {
+        for bad in [
+            "--listen=8080",
+            "--max-heavy=0",
+            "--max-concurrent=0",
+            "--timeout-seconds=0",
+            "--max-body-bytes=1",
+            "--public-url=sense.example",
+            "--public-url=https://sense.example/a/path",
+            "--public-url=https://",
+            "--log=xml",
+        ] {
+            assert!(Config::try_parse_from(["sensewright-server", bad]).is_err(), "{bad}");
+        }
+        let config =
+            Config::try_parse_from(["sensewright-server", "--public-url=https://sense.example/"]).expect("an origin");
+        assert_eq!(config.public_url.as_deref(), Some("https://sense.example"));
+    }
+}

@@ -1,0 +1,188 @@
+//! # Errors
+//!
+//! The one place that turns what went wrong into a status, a problem document (RFC 9457) or an error page. Handlers
+//! return a [`Fault`]; [`crate::edge`] calls [`dress`], which knows by then who asks and under which name.
+
+use axum::body::Body;
+use axum::http::header::{ALLOW, CACHE_CONTROL, CONTENT_TYPE, RETRY_AFTER};
+use axum::http::{HeaderName, HeaderValue, StatusCode};
+use axum::response::{Html, IntoResponse, Response};
+use sensewright_core::field::FieldError;
+use serde_json::{Value, json};
+
+use crate::question::Audience;
+use crate::web_stub as web;
+
+/// The media type of a problem document.
+pub const PROBLEM_JSON: &str = "application/problem+json";
+
+const ACCEPT_POST: HeaderName = HeaderName::from_static("accept-post");
+
+/// What went wrong.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Fault {
+    /// The body is not JSON.
+    NotJson {
+        /// What is wrong at that place.
+        reason: String,
+        /// Counted from 1.
+        line: usize,
+        /// Counted from 1, in bytes.
+        column: usize,
+    },
+    /// Fields that are unknown, missing, of the wrong type, out of range or contradictory.
+    Invalid(Vec<FieldError>),
+    /// Nothing has this address.
+    NotFound,
+    /// The body is larger than accepted.
+    TooLarge {
+        /// The limit in bytes.
+        most: usize,
+    },
+    /// The query is longer than accepted.
+    TooLong {
+        /// The limit in bytes.
+        most: usize,
+    },
+    /// The body is of another media type.
+    NotJsonType,
+    /// More is asked than the server can do at once.
+    Busy,
+    /// The server is about to end.
+    Leaving,
+    /// Anything else, of which only the status is known.
+    Bare(StatusCode),
+}
+
+impl Fault {
+    /// The status.
+    pub const fn status(&self) -> StatusCode {
+        match self {
+            Self::NotJson { .. } => StatusCode::BAD_REQUEST,
+            Self::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::NotFound => StatusCode::NOT_FOUND,
+            Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
+            Self::TooLong { .. } => StatusCode::URI_TOO_LONG,
+            Self::NotJsonType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Self::Busy | Self::Leaving => StatusCode::SERVICE_UNAVAILABLE,
+            Self::Bare(status) => *status,
+        }
+    }
+
+    /// What is wrong and what to do, in a sentence or two.
+    fn detail(&self) -> String {
+        match self {
+            Self::NotJson { reason, line, column } => {
+                format!("The body is not JSON that can be read: {reason}, at line {line}, column {column}.")
+            }
+            Self::Invalid(faults) => {
+                let messages: Vec<_> = faults.iter().map(|fault| fault.message.as_str()).take(5).collect();
+                messages.join(" ")
+            }
+            Self::NotFound => "Nothing has this address. The start page lists every calculation.".into(),
+            Self::TooLarge { most } => format!("The body is larger than the {most} bytes that are accepted."),
+            Self::TooLong { most } => {
+                format!("The query of the address is longer than the {most} bytes that are accepted.")
+            }
+            Self::NotJsonType => {
+                "The body must be JSON, announced by the header Content-Type: application/json.".into()
+            }
+            Self::Busy => "More is being asked than can be worked out at once. Try again in a second.".into(),
+            Self::Leaving => "The server is about to stop. Try again in a few seconds.".into(),
+            Self::Bare(status) => bare_words(*status).into(),
+        }
+    }
+
+    /// The problem document; `id` names the request, as the log does.
+    pub fn problem(&self, id: &str) -> Value {
+        let status = self.status();
+        // RFC 9457 section 4.2.1: with this type the title is the phrase of the status.
+        let mut problem = json!({
+            "type": "about:blank",
+            "title": phrase(status),
+            "status": status.as_u16(),
+            "detail": self.detail(),
+            "instance": id,
+        });
+        match self {
+            Self::Invalid(faults) => problem["errors"] = json!(faults),
+            Self::NotJson { line, column, .. } => {
+                problem["line"] = json!(line);
+                problem["column"] = json!(column);
+            }
+            _ => {}
+        }
+        problem
+    }
+}
+
+fn phrase(status: StatusCode) -> &'static str {
+    status.canonical_reason().unwrap_or("Error")
+}
+
+/// Words for the errors that the framework makes.
+fn bare_words(status: StatusCode) -> &'static str {
+    match status {
+        StatusCode::NOT_FOUND => "Nothing has this address. The start page lists every calculation.",
+        StatusCode::METHOD_NOT_ALLOWED => {
+            "This address does not answer that method; the header Allow says which it does."
+        }
+        StatusCode::GATEWAY_TIMEOUT => {
+            "The calculation took longer than a request may. Ask for fewer points, rows or trials."
+        }
+        StatusCode::INTERNAL_SERVER_ERROR => {
+            "The server made a mistake of its own. The number of the request leads to it in the log."
+        }
+        status if status.is_client_error() => "The request could not be understood.",
+        _ => "The server could not answer.",
+    }
+}
+
+impl IntoResponse for Fault {
+    /// Only the status and the fault itself: [`dress`] adds the words.
+    fn into_response(self) -> Response {
+        let mut response = self.status().into_response();
+        response.extensions_mut().insert(self);
+        response
+    }
+}
+
+/// Gives an error its body: a problem document for a program, a page for a person. Anything else passes unchanged.
+pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
+    let Some(fault) = fault_of(&response) else { return response };
+    let mut dressed = match audience {
+        Audience::Program => {
+            let mut dressed = Body::from(fault.problem(id).to_string()).into_response();
+            dressed.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(PROBLEM_JSON));
+            dressed
+        }
+        Audience::Person => {
+            let status = fault.status();
+            Html(web::error_page(status.as_u16(), phrase(status), &fault.detail(), id)).into_response()
+        }
+    };
+    *dressed.status_mut() = fault.status();
+    let headers = dressed.headers_mut();
+    headers.insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    match fault {
+        Fault::Busy => drop(headers.insert(RETRY_AFTER, HeaderValue::from_static("1"))),
+        Fault::Leaving => drop(headers.insert(RETRY_AFTER, HeaderValue::from_static("5"))),
+        Fault::NotJsonType => drop(headers.insert(ACCEPT_POST, HeaderValue::from_static("application/json"))),
+        _ => {}
+    }
+    if let Some(allow) = response.headers().get(ALLOW) {
+        headers.insert(ALLOW, allow.clone());
+    }
+    dressed
+}
+
+/// The fault of a response that still lacks its body. The framework writes its own errors empty or as plain text.
+fn fault_of(response: &Response) -> Option<Fault> {
+    if let Some(fault) = response.extensions().get::<Fault>() {
+        return Some(fault.clone());
+    }
+    let status = response.status();
+    let kind = response.headers().get(CONTENT_TYPE).map(HeaderValue::as_bytes);
+    let bodiless = kind.is_none_or(|kind| kind.starts_with(b"text/plain"));
+    (bodiless && (status.is_client_error() || status.is_server_error())).then_some(Fault::Bare(status))
+}

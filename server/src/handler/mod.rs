@@ -1,0 +1,11 @@
+//! # The handlers
+//!
+//! Each takes a question apart, asks the core and hands the answer to a page or to JSON. None of them calculates.
+
+pub mod api;
+pub mod asset;
+pub mod docs;
+pub mod download;
+pub mod health;
+pub mod home;
+pub mod room;

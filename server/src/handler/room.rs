@@ -1,0 +1,66 @@
+//! A calculation by its address: the page, its live part, or JSON.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::http::StatusCode;
+use axum::http::header::{CACHE_CONTROL, VARY};
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use sensewright_core::calculation::{Answer, Room};
+use sensewright_core::field::{FieldError, Notation, form_tree};
+
+use crate::error::Fault;
+use crate::question::{Audience, Question};
+use crate::site::Site;
+use crate::web_stub as web;
+use web::Outcome;
+
+/// Answers an address of a calculation.
+///
+/// # Errors
+/// Faults of the input when a program asks, and load; a person gets the faults on the page.
+pub async fn page(site: Arc<Site>, question: Question, room: &'static Room) -> Result<Response, Fault> {
+    let mut response = site.heavy.run(move || respond(&question, room)).await??;
+    // One address, several answers: caches must tell them apart, and a browser that goes back must not find a part.
+    response.headers_mut().insert(VARY, const { axum::http::HeaderValue::from_static("accept, x-part") });
+    Ok(response)
+}
+
+fn respond(question: &Question, room: &'static Room) -> Result<Response, Fault> {
+    match (solve(question, room), question.audience) {
+        (Ok(answer), Audience::Program) => Ok((current(), Json(answer)).into_response()),
+        (Err(faults), Audience::Program) => Err(Fault::Invalid(faults)),
+        (Ok(answer), Audience::Person) if !question.live && !question.is_short(&answer.link) => {
+            // A form without script sends every field; what stays in the address bar is the short address.
+            Ok((current(), Redirect::to(&answer.link)).into_response())
+        }
+        (Ok(answer), Audience::Person) => Ok(drawn(StatusCode::OK, question, room, Outcome::Solved(&answer))),
+        (Err(faults), Audience::Person) => {
+            let outcome = Outcome::Refused { faults: &faults, last: None };
+            Ok(drawn(StatusCode::UNPROCESSABLE_ENTITY, question, room, outcome))
+        }
+    }
+}
+
+/// Reads the values of an address and works them out.
+///
+/// # Errors
+/// Every fault of the input.
+pub fn solve(question: &Question, room: &Room) -> Result<Answer, Vec<FieldError>> {
+    let tree = form_tree(&question.pairs)?;
+    room.answer(Some(&tree), Notation::Form)
+}
+
+fn drawn(status: StatusCode, question: &Question, room: &Room, outcome: Outcome) -> Response {
+    if question.live {
+        let part = web::live_part(room, outcome, &question.origin);
+        return (status, [(CACHE_CONTROL, "no-store")], Html(part)).into_response();
+    }
+    let page = web::room_page(room, &question.pairs, outcome, &question.origin);
+    (status, current(), Html(page)).into_response()
+}
+
+/// The next version of the server may answer differently, so a cache has to ask.
+const fn current() -> [(axum::http::HeaderName, &'static str); 1] {
+    [(CACHE_CONTROL, "no-cache")]
+}

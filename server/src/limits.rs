@@ -1,0 +1,81 @@
+//! # Limits
+//!
+//! What keeps the service answering when more is asked than it can do: requests in work, calculations at once, and how
+//! long each may take. Who cannot be served is told so at once, with a time to come back.
+
+use std::panic::resume_unwind;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::extract::{Request, State};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+use tokio::sync::Semaphore;
+use tokio::task::spawn_blocking;
+use tokio::time::timeout;
+
+use crate::error::Fault;
+use crate::site::Site;
+
+/// Longest accepted query. A design with every value changed stays far below.
+pub const MOST_QUERY_BYTES: usize = 16 * 1_024;
+
+/// How many calculations may wait for each that runs. Most take well under a millisecond, so the queue is short in time.
+const WAITING_FOR_EACH: usize = 16;
+
+/// Calculations run on threads of their own: one that takes a second would otherwise hold up every other request of
+/// its thread, and no timeout could fire.
+#[derive(Debug)]
+pub struct Heavy {
+    places: Arc<Semaphore>,
+    turns: Arc<Semaphore>,
+    patience: Duration,
+}
+
+impl Heavy {
+    /// Room for `at_once` calculations, in requests that may take `longest`.
+    pub fn new(at_once: usize, longest: Duration) -> Self {
+        Self {
+            places: Arc::new(Semaphore::new(at_once.saturating_mul(1 + WAITING_FOR_EACH))),
+            turns: Arc::new(Semaphore::new(at_once)),
+            // The calculation must fit into the rest; "busy" after this is more use than "too slow" at the end.
+            patience: longest / 4,
+        }
+    }
+
+    /// Runs `work` when its turn comes.
+    ///
+    /// # Errors
+    /// [`Fault::Busy`] when too many wait already or the turn does not come in time.
+    ///
+    /// # Panics
+    /// When `work` does: the panic goes on in the request it belongs to, where it is turned into an answer.
+    pub async fn run<T, W>(&self, work: W) -> Result<T, Fault>
+    where
+        T: Send + 'static,
+        W: FnOnce() -> T + Send + 'static,
+    {
+        let place = Arc::clone(&self.places).try_acquire_owned().map_err(|_| Fault::Busy)?;
+        let turn = timeout(self.patience, Arc::clone(&self.turns).acquire_owned()).await;
+        let turn = turn.map_err(|_| Fault::Busy)?.map_err(|_| Fault::Busy)?;
+        let done = spawn_blocking(move || {
+            // Both go with the work, not with the request: a calculation whose request has timed out still runs.
+            let held = (place, turn);
+            let result = work();
+            drop(held);
+            result
+        });
+        match done.await {
+            Ok(result) => Ok(result),
+            Err(ended) if ended.is_panic() => resume_unwind(ended.into_panic()),
+            Err(_) => Err(Fault::Leaving),
+        }
+    }
+}
+
+/// Refuses a request when too many are in work.
+pub async fn in_flight(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
+    // The layers of a router are made once a route, so a limit of the layer would be a limit a route: this one is not.
+    let Ok(_place) = site.in_flight.try_acquire() else { return Fault::Busy.into_response() };
+    next.run(request).await
+}

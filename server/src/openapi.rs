@@ -1,0 +1,153 @@
+//! # The published description of the API
+//!
+//! An `OpenAPI` 3.1 document, made from the catalogue: the input of a calculation from its declared fields, its output from its
+//! types, its example from its starting values. Nothing is listed by hand, so nothing can be forgotten.
+
+mod components;
+
+use std::sync::OnceLock;
+
+use sensewright_core::calculation::Room;
+use sensewright_core::catalogue::CATALOGUE;
+use serde_json::{Map, Value, json};
+
+use crate::error::PROBLEM_JSON;
+use components::Components;
+
+/// The document; made once, because it never changes while the server runs.
+pub fn document() -> &'static Value {
+    static DOCUMENT: OnceLock<Value> = OnceLock::new();
+    DOCUMENT.get_or_init(|| describe(CATALOGUE))
+}
+
+/// The document as JSON.
+pub fn text() -> &'static str {
+    static TEXT: OnceLock<String> = OnceLock::new();
+    TEXT.get_or_init(|| document().to_string())
+}
+
+/// The path of a calculation.
+pub fn path(room: &Room) -> String {
+    format!("/api/v1/{}", room.meta.slug)
+}
+
+const ABOUT: &str = "\
+Error budgets for battery sensing. Every calculation takes one JSON object and answers with the same envelope: the \
+version of the calculation core, the complete input with defaults filled in, the result, the working, the findings \
+and the address of the page that shows the same numbers.
+
+Numbers are in base units without prefix; the name of a field ends with its unit. Every tolerance or limit is a \
+positive half-width. The same input to the same version gives the same bytes.
+
+Errors are problem documents (RFC 9457). A 422 names every bad field at once, each with its JSON Pointer. The same \
+calculations answer GET at the address of their page with the query keys of its form, in JSON when asked for it by \
+the header `Accept: application/json` or the key `format=json`.";
+
+fn describe(rooms: &[Room]) -> Value {
+    let mut components = Components::new();
+    let paths: Map<_, _> = rooms.iter().map(|room| (path(room), calculation(room, &mut components))).collect();
+    let mut paths = paths;
+    paths.extend(around());
+    json!({
+        "openapi": "3.1.0",
+        "info": {
+            "title": "Sensewright",
+            "version": env!("CARGO_PKG_VERSION"),
+            "summary": "Error budgets for battery sensing",
+            "description": ABOUT,
+            "license": {"name": "MIT or Apache-2.0", "identifier": "MIT OR Apache-2.0"},
+        },
+        "tags": [
+            {"name": "calculations", "description": "One object in, one envelope out."},
+            {"name": "service", "description": "The server about itself."},
+        ],
+        "paths": paths,
+        "components": {"schemas": components.finish(), "responses": refusals()},
+    })
+}
+
+/// The operation of one calculation.
+fn calculation(room: &Room, components: &mut Components) -> Value {
+    let meta = room.meta;
+    let schemas = components.add_room(room);
+    let sources: Vec<_> = meta.sources.iter().map(|source| format!("- {source}")).collect();
+    let refused = |name: &str| json!({"$ref": format!("#/components/responses/{name}")});
+    json!({"post": {
+        "operationId": meta.slug.replace('/', "-"),
+        "tags": ["calculations"],
+        "summary": meta.title,
+        "description": format!("{}\n\nSources:\n{}", meta.job, sources.join("\n")),
+        "requestBody": {
+            "required": true,
+            "content": {"application/json": {"schema": schemas.input, "example": room.start()}},
+        },
+        "responses": {
+            "200": {
+                "description": "The answer.",
+                "content": {"application/json": {"schema": schemas.answer}},
+            },
+            "400": refused("NotJson"),
+            "413": refused("TooLarge"),
+            "415": refused("NotJsonType"),
+            "422": refused("Invalid"),
+            "500": refused("Internal"),
+            "503": refused("Busy"),
+            "504": refused("TooSlow"),
+        },
+    }})
+}
+
+/// What is there besides the calculations.
+fn around() -> [(String, Value); 3] {
+    let plain = |description: &str| json!({"description": description, "content": {"text/plain": {"schema": {"type": "string"}}}});
+    [
+        (
+            "/api/openapi.json".into(),
+            json!({"get": {
+                "operationId": "openapi", "tags": ["service"], "summary": "This document",
+                "responses": {"200": {
+                    "description": "OpenAPI 3.1.", "content": {"application/json": {"schema": {"type": "object"}}},
+                }},
+            }}),
+        ),
+        (
+            "/healthz".into(),
+            json!({"get": {
+                "operationId": "alive", "tags": ["service"], "summary": "Whether the process answers",
+                "responses": {"200": plain("It does.")},
+            }}),
+        ),
+        (
+            "/readyz".into(),
+            json!({"get": {
+                "operationId": "ready", "tags": ["service"], "summary": "Whether requests are welcome",
+                "responses": {
+                    "200": plain("They are."), "503": {"$ref": "#/components/responses/Busy"},
+                },
+            }}),
+        ),
+    ]
+}
+
+/// The responses that every calculation shares.
+fn refusals() -> Value {
+    let problem = |description: &str| {
+        json!({
+            "description": description,
+            "content": {PROBLEM_JSON: {"schema": {"$ref": "#/components/schemas/Problem"}}},
+        })
+    };
+    let mut busy = problem("More is asked than can be worked out at once, or the server is about to stop.");
+    busy["headers"] = json!({"Retry-After": {
+        "description": "Seconds after which to try again.", "schema": {"type": "integer", "minimum": 0},
+    }});
+    json!({
+        "NotJson": problem("The body is not JSON that can be read; `line` and `column` say where."),
+        "TooLarge": problem("The body is larger than accepted."),
+        "NotJsonType": problem("The body is not announced as `application/json`."),
+        "Invalid": problem("Fields are unknown, missing, of the wrong type, out of range or contradictory: all of them in `errors`."),
+        "Internal": problem("A mistake of the server; `instance` leads to it in the log."),
+        "Busy": busy,
+        "TooSlow": problem("The calculation took longer than a request may."),
+    })
+}

@@ -1,0 +1,157 @@
+//! The schemas that the paths refer to.
+
+use sensewright_core::calculation::Room;
+use sensewright_core::field::{self, FieldError};
+use sensewright_core::report::{Finding, Step};
+use serde_json::{Map, Value, json};
+use utoipa::ToSchema;
+use utoipa::openapi::{RefOr, Schema};
+
+const AT: &str = "#/components/schemas/";
+
+/// Collects schemas under names that stay unique.
+pub(super) struct Components(Map<String, Value>);
+
+/// Where the schemas of a calculation are.
+pub(super) struct Schemas {
+    pub input: Value,
+    pub answer: Value,
+}
+
+impl Components {
+    /// What every answer and every refusal is made of.
+    pub fn new() -> Self {
+        let mut shared = Vec::new();
+        for (name, schema, parts) in [of::<Step>(), of::<Finding>(), of::<FieldError>()] {
+            shared.push((name, schema));
+            shared.extend(parts);
+        }
+        let mut map: Map<_, _> = shared.into_iter().map(|(name, schema)| (name, json!(schema))).collect();
+        map.insert("Problem".into(), problem());
+        Self(map)
+    }
+
+    /// Adds input, result and answer of a calculation.
+    pub fn add_room(&mut self, room: &Room) -> Schemas {
+        let name = room.meta.slug.replace('/', "-");
+        let mut parts = Vec::new();
+        let mut result = json!(room.output_schema(&mut parts));
+        let mut parts: Vec<_> = parts.into_iter().map(|(name, schema)| (name, json!(schema))).collect();
+        // Two calculations may each have a type called `Point`. If they differ, this one's types take its own name.
+        if parts.iter().any(|(name, schema)| self.0.get(name).is_some_and(|known| known != schema)) {
+            let own = format!("{name}.");
+            rename(&mut result, &own);
+            for (name, schema) in &mut parts {
+                name.insert_str(0, &own);
+                rename(schema, &own);
+            }
+        }
+        self.0.extend(parts);
+
+        let (input, answer) = (format!("{name}-input"), format!("{name}-answer"));
+        self.0.insert(input.clone(), field::schema(room.fields));
+        self.0.insert(answer.clone(), envelope(&reference(&input), &result));
+        Schemas { input: reference(&input), answer: reference(&answer) }
+    }
+
+    /// All of them.
+    pub fn finish(self) -> Map<String, Value> {
+        self.0
+    }
+}
+
+type Parts = Vec<(String, RefOr<Schema>)>;
+
+fn of<T: ToSchema>() -> (String, RefOr<Schema>, Parts) {
+    let mut parts = Vec::new();
+    T::schemas(&mut parts);
+    (T::name().into_owned(), T::schema(), parts)
+}
+
+fn reference(name: &str) -> Value {
+    json!({"$ref": format!("{AT}{name}")})
+}
+
+/// Puts `own` in front of every name that a schema refers to.
+fn rename(schema: &mut Value, own: &str) {
+    match schema {
+        Value::Object(map) => {
+            for (key, value) in map {
+                match value {
+                    Value::String(target) if key == "$ref" => {
+                        if let Some(name) = target.strip_prefix(AT) {
+                            *target = format!("{AT}{own}{name}");
+                        }
+                    }
+                    other => rename(other, own),
+                }
+            }
+        }
+        Value::Array(items) => items.iter_mut().for_each(|item| rename(item, own)),
+        _ => {}
+    }
+}
+
+fn envelope(input: &Value, result: &Value) -> Value {
+    json!({
+        "type": "object",
+        "required": ["engine", "input", "result", "working", "findings", "link"],
+        "properties": {
+            "engine": {"type": "string", "description": "The version of the calculation core."},
+            "input": input,
+            "result": result,
+            "working": {
+                "type": "array", "items": reference("Step"),
+                "description": "The steps that lead to the headline numbers.",
+            },
+            "findings": {
+                "type": "array", "items": reference("Finding"),
+                "description": "What the engineer must know, failures first.",
+            },
+            "link": {
+                "type": "string", "format": "uri-reference",
+                "description": "The address of the page that shows the same numbers.",
+            },
+        },
+    })
+}
+
+fn problem() -> Value {
+    json!({
+        "type": "object",
+        "description": "A problem document (RFC 9457).",
+        "required": ["type", "title", "status", "detail", "instance"],
+        "properties": {
+            "type": {"type": "string", "format": "uri-reference"},
+            "title": {"type": "string", "description": "The phrase of the status."},
+            "status": {"type": "integer", "minimum": 400, "maximum": 599},
+            "detail": {"type": "string", "description": "What is wrong and what to do."},
+            "instance": {"type": "string", "description": "Names the request, as the header `X-Request-Id` and the log do."},
+            "errors": {
+                "type": "array", "items": reference("FieldError"),
+                "description": "With status 422: every bad field.",
+            },
+            "line": {"type": "integer", "minimum": 0, "description": "With status 400: where reading ended."},
+            "column": {"type": "integer", "minimum": 0, "description": "With status 400: where reading ended."},
+        },
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_put_in_front_of_references_only() {
+        let mut schema = json!({
+            "properties": {"$ref": {"type": "string"}, "a": {"$ref": "#/components/schemas/Point"}},
+            "oneOf": [{"$ref": "#/components/schemas/Point"}, {"description": "#/components/schemas/Point"}],
+        });
+        rename(&mut schema, "room.");
+        let expected = json!({
+            "properties": {"$ref": {"type": "string"}, "a": {"$ref": "#/components/schemas/room.Point"}},
+            "oneOf": [{"$ref": "#/components/schemas/room.Point"}, {"description": "#/components/schemas/Point"}],
+        });
+        assert_eq!(schema, expected);
+    }
+}

@@ -1,0 +1,77 @@
+//! # What all requests share
+//!
+//! Counters and switches only: nothing that anybody entered is kept between two requests.
+
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+use tokio::sync::Semaphore;
+
+use crate::config::Config;
+use crate::limits::Heavy;
+
+/// What all requests share.
+#[derive(Debug)]
+pub struct Site {
+    /// Scheme and host of links, when they are set.
+    pub public_url: Option<String>,
+    /// Where calculations wait and run.
+    pub heavy: Heavy,
+    /// One permit a request in work.
+    pub in_flight: Semaphore,
+    /// Largest accepted body, in bytes.
+    pub max_body_bytes: usize,
+    /// The longest that a request may take.
+    pub timeout: Duration,
+    leaving: AtomicBool,
+    ids: Ids,
+}
+
+impl Site {
+    /// A site with the limits of `config`.
+    pub fn new(config: &Config) -> Self {
+        Self {
+            public_url: config.public_url.clone(),
+            heavy: Heavy::new(config.max_heavy, config.timeout()),
+            in_flight: Semaphore::new(config.max_concurrent),
+            max_body_bytes: config.max_body_bytes,
+            timeout: config.timeout(),
+            leaving: AtomicBool::new(false),
+            ids: Ids::new(),
+        }
+    }
+
+    /// Whether the server is about to end.
+    pub fn is_leaving(&self) -> bool {
+        self.leaving.load(Ordering::Relaxed)
+    }
+
+    /// From now on the server says that it is not ready.
+    pub fn leave(&self) {
+        self.leaving.store(true, Ordering::Relaxed);
+    }
+
+    /// The name of the next request.
+    pub fn next_id(&self) -> String {
+        self.ids.next()
+    }
+}
+
+/// Names of requests: the start of the server and a counter. A random number would need a source of randomness, which
+/// an empty container may lack.
+#[derive(Debug)]
+struct Ids {
+    start: u64,
+    next: AtomicU64,
+}
+
+impl Ids {
+    fn new() -> Self {
+        let start = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());
+        Self { start, next: AtomicU64::new(1) }
+    }
+
+    fn next(&self) -> String {
+        format!("{:x}-{:06x}", self.start, self.next.fetch_add(1, Ordering::Relaxed))
+    }
+}

@@ -1,0 +1,80 @@
+//! The published description.
+
+use std::collections::HashSet;
+
+use sensewright_core::catalogue::CATALOGUE;
+use serde_json::Value;
+
+use super::{api, app, example, get, post};
+
+async fn document() -> Value {
+    let answer = get(&app(), "/api/openapi.json").await;
+    assert_eq!((answer.status.as_u16(), answer.header("content-type")), (200, "application/json"));
+    answer.json()
+}
+
+#[tokio::test]
+async fn every_calculation_is_described_with_an_example_that_is_answered() {
+    let (app, document) = (app(), document().await);
+    assert_eq!(document["openapi"], "3.1.0");
+    for room in CATALOGUE {
+        let operation = &document["paths"][api(room)]["post"];
+        assert_eq!(operation["summary"], room.meta.title, "{}", room.meta.slug);
+        let body = &operation["requestBody"]["content"]["application/json"];
+        assert_eq!(body["example"], example(room), "{}", room.meta.slug);
+        assert_eq!(post(&app, &api(room), body["example"].to_string()).await.status, 200, "{}", room.meta.slug);
+        for status in ["200", "400", "413", "415", "422", "500", "503", "504"] {
+            assert!(operation["responses"].get(status).is_some(), "{} {status}", room.meta.slug);
+        }
+    }
+}
+
+/// Every `$ref` of a value.
+fn references<'v>(value: &'v Value, into: &mut Vec<&'v str>) {
+    match value {
+        Value::Array(items) => items.iter().for_each(|item| references(item, into)),
+        Value::Object(map) => {
+            into.extend(map.get("$ref").and_then(Value::as_str));
+            map.values().for_each(|item| references(item, into));
+        }
+        _ => {}
+    }
+}
+
+#[tokio::test]
+async fn every_reference_leads_somewhere() {
+    let document = document().await;
+    let mut all = Vec::new();
+    references(&document, &mut all);
+    assert!(all.len() > CATALOGUE.len() * 5, "{}", all.len());
+    for reference in all {
+        let pointer = reference.strip_prefix('#').expect("inside the document");
+        assert!(document.pointer(pointer).is_some(), "{reference}");
+    }
+}
+
+#[tokio::test]
+async fn operations_have_names_of_their_own() {
+    let document = document().await;
+    let mut names = HashSet::new();
+    for item in document["paths"].as_object().expect("paths").values() {
+        for operation in item.as_object().expect("operations").values() {
+            assert!(names.insert(operation["operationId"].as_str().expect("a name")), "{}", operation["operationId"]);
+        }
+    }
+}
+
+#[tokio::test]
+async fn the_input_of_a_calculation_is_described_with_its_limits() {
+    let document = document().await;
+    let body = &document["paths"]["/api/v1/shunt"]["post"]["requestBody"]["content"]["application/json"];
+    let schema = body["schema"]["$ref"].as_str().and_then(|name| document.pointer(&name[1..])).expect("a schema");
+    let resistance = &schema["properties"]["shunt"]["properties"]["resistance_ohm"];
+    assert_eq!((&resistance["minimum"], &resistance["maximum"]), (&1e-6.into(), &1.0.into()), "{resistance}");
+    assert_eq!(schema["additionalProperties"], false);
+}
+
+#[tokio::test]
+async fn the_reference_page_is_there() {
+    get(&app(), "/api").await.page(200);
+}

@@ -1,0 +1,127 @@
+//! On a real connection: what only the network shows.
+
+use std::io::{Read, Write};
+use std::net::{SocketAddr, TcpStream};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use sensewright_server::config::Config;
+use sensewright_server::serve::until;
+use sensewright_server::site::Site;
+use tokio::net::TcpListener;
+use tokio::sync::oneshot;
+use tokio::task::{JoinHandle, spawn_blocking};
+
+const SHORT: Duration = Duration::from_secs(5);
+
+struct Server {
+    address: SocketAddr,
+    site: Arc<Site>,
+    leave: oneshot::Sender<()>,
+    ended: JoinHandle<()>,
+}
+
+async fn server(connections: u32) -> Server {
+    let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
+    let address = listener.local_addr().expect("bound");
+    let site = Arc::new(Site::new(&Config::default()));
+    let (leave, left) = oneshot::channel::<()>();
+    let shared = Arc::clone(&site);
+    let ended = tokio::spawn(async move { until(async { drop(left.await) }, listener, &shared, connections).await });
+    Server { address, site, leave, ended }
+}
+
+fn connect(address: SocketAddr) -> TcpStream {
+    let stream = TcpStream::connect(address).expect("the server listens");
+    stream.set_read_timeout(Some(SHORT)).expect("a timeout");
+    stream
+}
+
+/// One request on an open connection; the head and whatever of the body came with it.
+fn ask(stream: &mut TcpStream, request: &str) -> String {
+    stream.write_all(request.as_bytes()).expect("the server reads");
+    let mut answer = vec![0; 64 * 1_024];
+    let length = stream.read(&mut answer).expect("the server answers");
+    String::from_utf8_lossy(&answer[..length]).into_owned()
+}
+
+const ALIVE: &str = "GET /healthz HTTP/1.1\r\nHost: a\r\n\r\n";
+
+#[tokio::test(flavor = "multi_thread")]
+async fn it_ends_at_once_although_a_connection_is_kept_open() {
+    let server = server(10).await;
+    let address = server.address;
+    let stream = spawn_blocking(move || {
+        let mut stream = connect(address);
+        assert!(ask(&mut stream, ALIVE).starts_with("HTTP/1.1 200 OK\r\n"));
+        stream
+    });
+    let _open = stream.await.expect("no panic");
+    let began = Instant::now();
+    server.leave.send(()).expect("it runs");
+    server.ended.await.expect("no panic");
+    assert!(server.site.is_leaving());
+    assert!(began.elapsed() < Duration::from_secs(2), "{:?}", began.elapsed());
+    assert!(TcpStream::connect(address).is_err(), "nothing listens any more");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_in_work_is_finished() {
+    let server = server(10).await;
+    let address = server.address;
+    let body = super::example(super::shunt()).to_string();
+    let asked = spawn_blocking(move || {
+        let mut stream = connect(address);
+        let head = "POST /api/v1/shunt HTTP/1.1\r\nHost: a\r\nContent-Type: application/json\r\n";
+        let (first, rest) = body.split_at(10);
+        write!(stream, "{head}Content-Length: {}\r\n\r\n{first}", body.len()).expect("the server reads");
+        std::thread::sleep(Duration::from_millis(300));
+        ask(&mut stream, rest)
+    });
+    tokio::time::sleep(Duration::from_millis(100)).await;
+    server.leave.send(()).expect("it runs");
+    let answer = asked.await.expect("no panic");
+    assert!(answer.starts_with("HTTP/1.1 200 OK\r\n"), "{answer}");
+    server.ended.await.expect("no panic");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_connection_above_the_limit_waits_for_a_place() {
+    let server = server(1).await;
+    let address = server.address;
+    let asked = spawn_blocking(move || {
+        let mut first = connect(address);
+        assert!(ask(&mut first, ALIVE).starts_with("HTTP/1.1 200 OK\r\n"));
+        let mut second = connect(address);
+        second.write_all(ALIVE.as_bytes()).expect("the system takes it");
+        second.set_read_timeout(Some(Duration::from_millis(200))).expect("a timeout");
+        assert!(second.read(&mut [0; 100]).is_err(), "both are served");
+        drop(first);
+        second.set_read_timeout(Some(SHORT)).expect("a timeout");
+        let mut answer = [0; 15];
+        second.read_exact(&mut answer).expect("its turn came");
+        assert_eq!(&answer, b"HTTP/1.1 200 OK");
+    });
+    asked.await.expect("no panic");
+    server.leave.send(()).expect("it runs");
+    server.ended.await.expect("no panic");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_no_http_is_refused() {
+    let server = server(10).await;
+    let address = server.address;
+    let asked = spawn_blocking(move || {
+        for (request, statuses) in [
+            ("no such thing\r\n\r\n".into(), [" 400 ", " 400 "]),
+            (format!("GET /{} HTTP/1.1\r\nHost: a\r\n\r\n", "a".repeat(70_000)), [" 414 ", " 431 "]),
+            (format!("GET / HTTP/1.1\r\nHost: a\r\nX: {}\r\n\r\n", "a".repeat(70_000)), [" 431 ", " 431 "]),
+        ] {
+            let answer = ask(&mut connect(address), &request);
+            assert!(statuses.iter().any(|status| answer.starts_with(&format!("HTTP/1.1{status}"))), "{answer}");
+        }
+    });
+    asked.await.expect("no panic");
+    server.leave.send(()).expect("it runs");
+    server.ended.await.expect("no panic");
+}

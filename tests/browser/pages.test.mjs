@@ -1,0 +1,73 @@
+// Every page, at three widths, light and dark: accessible, without sideways scrolling, and from this server only.
+import assert from 'node:assert/strict';
+import { readFile } from 'node:fs/promises';
+import { createRequire } from 'node:module';
+import { after, before, describe, test } from 'node:test';
+import { attentive, launch, open, pages, schemes, widths } from './support.mjs';
+
+const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+
+let browser;
+before(async () => (browser = await launch()));
+after(() => browser.close());
+
+// Two at a time: a page renders in a process of its own, so both cores have work.
+describe('every page', { concurrency: 2 }, async () => {
+  for (const { path, status } of await pages()) {
+    for (const width of widths) {
+      for (const colorScheme of schemes) {
+        test(`${path} at ${width} px, ${colorScheme}`, async () => {
+          const context = await browser.newContext({ viewport: { width, height: 900 }, colorScheme });
+          try {
+            await check(context, path, status);
+          } finally {
+            await context.close();
+          }
+        });
+      }
+    }
+  }
+});
+
+async function check(context, path, status) {
+  // As an init script, because a script tag would be stopped by the content security policy, as it should.
+  await context.addInitScript({ content: axe });
+  const { page, faults } = await attentive(context);
+  await open(page, path, status);
+
+  // What a reader may open is checked open.
+  await page.evaluate(() => document.querySelectorAll('details').forEach((part) => (part.open = true)));
+
+  const { page: wide, window: room } = await page.evaluate(() => ({
+    page: document.scrollingElement.scrollWidth,
+    window: window.innerWidth,
+  }));
+  assert.ok(wide <= room, `the page is ${wide} px wide in a window of ${room} px: ${await culprits(page)}`);
+
+  const inline = await page.evaluate(
+    () => document.querySelectorAll('[style], style, script:not([src]), [onclick], [oninput], [onload]').length,
+  );
+  assert.equal(inline, 0, 'inline styles or scripts');
+
+  const { violations } = await page.evaluate(
+    (values) => window.axe.run(document, { runOnly: { type: 'tag', values }, resultTypes: ['violations'] }),
+    tags,
+  );
+  const found = violations.map(({ id, help, nodes }) => {
+    const where = nodes.slice(0, 3).map((node) => `${node.target.join(' ')} (${node.any[0]?.message ?? ''})`);
+    return `${id}: ${help}: ${nodes.length} x, ${where.join('; ')}`;
+  });
+  assert.deepEqual(found, []);
+  assert.deepEqual(faults, []);
+}
+
+// Names the elements that stick out, outermost first, for whoever has to mend it.
+const culprits = (page) =>
+  page.evaluate(() =>
+    [...document.querySelectorAll('body *')]
+      .filter((node) => node.getBoundingClientRect().right > window.innerWidth + 0.5 && !node.closest('.scroll'))
+      .slice(0, 4)
+      .map((node) => `${node.tagName.toLowerCase()}#${node.id}.${node.getAttribute('class') ?? ''}`)
+      .join(', '),
+  );

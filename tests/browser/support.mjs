@@ -1,0 +1,80 @@
+// What the browser tests share: the browser, the pages of the server under test, and an attentive page.
+import assert from 'node:assert/strict';
+import { chromium } from 'playwright-core';
+
+export const base = process.env.BASE_URL ?? 'http://127.0.0.1:8080';
+export const widths = [1280, 390, 320];
+export const schemes = ['light', 'dark'];
+
+// Debian's browser, since playwright-core brings none. The sandbox is off because CI runs as root, where it refuses to
+// start; the pages are our own. The other switches keep the browser from calling home.
+export const launch = () =>
+  chromium.launch({
+    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    args: [
+      '--no-sandbox',
+      '--disable-gpu',
+      '--disable-quic',
+      '--no-first-run',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+    ],
+  });
+
+// Pages that must be there, with the status each answers. The start page's links come on top, so that a new page is
+// covered the day it is linked.
+const known = [
+  ['/', 200],
+  ['/shunt', 200],
+  ['/shunt/fit', 200],
+  ['/converter', 200],
+  ['/current-channel', 200],
+  ['/uncertainty', 200],
+  ['/api', 200],
+  ['/shunt?shunt.resistance_ohm=80O', 422],
+  ['/no-such-page', 404],
+];
+
+export async function pages() {
+  const found = new Map(known);
+  const start = await (await fetch(base)).text();
+  for (const [, href] of start.matchAll(/<a\b[^>]*\bhref="([^"]+)"/g)) {
+    const url = new URL(href.replaceAll('&amp;', '&'), base);
+    const path = url.pathname + url.search;
+    if (url.origin !== new URL(base).origin || found.has(path)) continue;
+    const answer = await fetch(url, { method: 'HEAD' });
+    if (answer.headers.get('content-type')?.startsWith('text/html')) found.set(path, 200);
+  }
+  return [...found].map(([path, status]) => ({ path, status }));
+}
+
+// A page that notes everything it should not do: errors in the console (a breach of the content security policy is
+// one), exceptions in scripts, and requests to anywhere but the server.
+export async function attentive(context) {
+  const page = await context.newPage();
+  const faults = [];
+  page.on('console', (message) => {
+    // The browser reports a status that is meant as an error, too: that of the page itself, and 422 of a live update
+    // while a value is half typed.
+    const text = message.text();
+    const meant =
+      text.startsWith('Failed to load resource') && (message.location().url === page.url() || text.includes(' 422 '));
+    if (message.type() === 'error' && !meant) faults.push(`console: ${text}`);
+  });
+  page.on('pageerror', (error) => faults.push(`script: ${error.message}`));
+  page.on('request', (request) => {
+    if (new URL(request.url()).origin !== new URL(base).origin) faults.push(`request: ${request.url()}`);
+  });
+  page.on('requestfailed', (request) => {
+    // A live update that a newer one overtakes is cut off on purpose.
+    const reason = request.failure()?.errorText;
+    if (reason !== 'net::ERR_ABORTED') faults.push(`request failed: ${request.url()} ${reason}`);
+  });
+  return { page, faults };
+}
+
+export async function open(page, path, status = 200) {
+  const answer = await page.goto(new URL(path, base).href, { waitUntil: 'load' });
+  assert.equal(answer.status(), status, `status of ${path}`);
+}

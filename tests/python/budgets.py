@@ -1,0 +1,136 @@
+"""The four questions about a measurement model, answered the slow way.
+
+A model is a function of a dict of deviations; it is asked with plain numbers, with arrays and with uncertain numbers.
+"""
+
+import itertools
+import math
+from typing import NamedTuple
+
+import numpy
+import scipy.stats
+from uncertainties import ufloat
+
+DIVISORS = {"rectangular": math.sqrt(3.0), "triangular": math.sqrt(6.0), "arcsine": math.sqrt(2.0)}
+TRIALS = 400_000
+# How many standard errors two right answers may be apart: with some hundred comparisons, one in a million runs fails.
+ERRORS = 6.0
+
+
+class Source(NamedTuple):
+    limit: float
+    shape: str = "rectangular"
+    estimate: float = 0.0
+
+    def standard(self):
+        return self.limit / DIVISORS[self.shape]
+
+    def uncertain(self):
+        # A deviation without a limit is a plain number; the library warns of an uncertainty of zero.
+        return ufloat(self.estimate, self.standard()) if self.limit else self.estimate
+
+    def draw(self, generator, size):
+        if self.shape == "rectangular":
+            deviates = generator.uniform(-1.0, 1.0, size)
+        elif self.shape == "triangular":
+            deviates = generator.uniform(-0.5, 0.5, size) + generator.uniform(-0.5, 0.5, size)
+        else:
+            deviates = numpy.sin(generator.uniform(0.0, 2.0 * math.pi, size))
+        return self.estimate + self.limit * deviates
+
+
+def estimates(sources):
+    return {name: source.estimate for name, source in sources.items()}
+
+
+def corners(model, sources):
+    """The model at every corner of the box of limits, for models that are monotone in each deviation."""
+    moving = [name for name, source in sources.items() if source.limit]
+    signs = numpy.array(list(itertools.product((-1.0, 1.0), repeat=len(moving)))).T
+    point = dict(estimates(sources))
+    for name, sign in zip(moving, signs, strict=True):
+        point[name] = sources[name].estimate + sign * sources[name].limit
+    values = model(point)
+    return values.min(), values.max()
+
+
+def slopes(model, sources, at):
+    """Partial derivatives by automatic differentiation."""
+    point = {name: ufloat(at[name], 1.0) for name in sources}
+    derivatives = model(point).derivatives
+    return {name: derivatives.get(point[name], 0.0) for name in sources}
+
+
+def directed(model, sources):
+    """The larger magnitude of the two corners that the signs of the slopes point to: quick, for sweeps."""
+    signs = {name: math.copysign(1.0, slope) for name, slope in slopes(model, sources, estimates(sources)).items()}
+    ends = ({name: s.estimate + side * signs[name] * s.limit for name, s in sources.items()} for side in (-1.0, 1.0))
+    return max(abs(model(end)) for end in ends)
+
+
+def compare(assessment, model, sources, seed=1):
+    """Everything an assessment says against the same by brute force: yields what a check yields."""
+    low, high = corners(model, sources)
+    yield "worst_case.low", assessment["worst_case"]["low"], low
+    yield "worst_case.high", assessment["worst_case"]["high"], high
+
+    # Hand sums take slopes where nothing deviates, and known deviations with their full size.
+    at_zero = slopes(model, sources, dict.fromkeys(sources, 0.0))
+    terms = [abs(at_zero[name]) * (s.limit + abs(s.estimate)) for name, s in sources.items()]
+    yield "sum_of_limits", assessment["worst_case"]["sum_of_limits"], math.fsum(terms)
+    yield "root_sum_square", assessment["root_sum_square"], math.hypot(*terms)
+
+    value = model(estimates(sources))
+    yield "value", assessment["value"], value, 1e-9 * max(abs(low), abs(high))
+    uncertain = model({name: s.uncertain() for name, s in sources.items()})
+    gum = assessment["gum"]
+    yield "gum.standard", gum["standard"], uncertain.std_dev
+    yield "gum.expanded", gum["expanded"], 2.0 * uncertain.std_dev
+    at_estimates = slopes(model, sources, estimates(sources))
+    sizes = sorted((abs(at_estimates[name]) * s.limit for name, s in sources.items() if s.limit), reverse=True)
+    said = [line["contribution"] for line in assessment["contributions"] if line["contribution"]]
+    yield "number of contributions", len(said), len(sizes)
+    for place, (got, expected) in enumerate(zip(said, sizes, strict=True)):
+        yield f"contribution {place}", got, expected
+    shares = sum(line.get("share_percent", 0.0) for line in assessment["contributions"])
+    yield "shares together", shares, 100.0
+
+    generator = numpy.random.default_rng(seed)
+    values = numpy.sort(model({name: s.draw(generator, TRIALS) for name, s in sources.items()}))
+    yield from compare_trials(assessment["monte_carlo"], values, value, uncertain.std_dev)
+
+
+def quantile_error(values, at, per_root):
+    around = math.sqrt(at * (1.0 - at)) * per_root
+    low, high = numpy.quantile(values, [max(at - around, 0.0), min(at + around, 1.0)])
+    return (high - low) / 2.0
+
+
+def compare_trials(run, values, estimate, standard):
+    """A Monte Carlo run against sorted values of another generator, within the errors of both."""
+    both = math.sqrt(1.0 / run["trials"] + 1.0 / len(values))
+    spread = values.std()
+    yield "monte_carlo.mean", run["mean"], values.mean(), ERRORS * spread * both
+    yield "monte_carlo.standard", run["standard"], spread, ERRORS * spread * both
+    for name, probability in (("p95", 0.95), ("p99_73", 0.9973)):
+        tail = (1.0 - probability) / 2.0
+        for end, error, at in (("low", "low_error", tail), ("high", "high_error", 1.0 - tail)):
+            # The standard error of a quantile, from how far the quantiles beside it are.
+            slip = quantile_error(values, at, both)
+            yield f"{name}.symmetric.{end}", run[name]["symmetric"][end], numpy.quantile(values, at), ERRORS * slip
+            # The error that the run gives for itself rests on few values far out: it need not be exact.
+            own = quantile_error(values, at, math.sqrt(1.0 / run["trials"]))
+            yield f"{name}.{error}", run[name][error], own, own
+        width = run[name]["symmetric"]["high"] - run[name]["symmetric"]["low"]
+        shortest = run[name]["shortest"]["high"] - run[name]["shortest"]["low"]
+        yield f"{name}: the shortest is no longer", max(shortest, width), width
+    # JCGM 101 7.9.2 and 8.1: half a unit of the second significant digit of the standard uncertainty.
+    digits = float(f"1e{int(f'{standard:.1e}'.split('e')[1]) - 1}")
+    comparison = run["comparison"]
+    yield "comparison.delta", comparison["delta"], digits / 2.0
+    reach = scipy.stats.norm.ppf(0.975) * standard
+    for end, distance, sign in (("low", "d_low", -1.0), ("high", "d_high", 1.0)):
+        apart = abs(estimate + sign * reach - run["p95"]["symmetric"][end])
+        yield f"comparison.{distance}", comparison[distance], apart, 1e-9 * reach
+    agree = max(comparison["d_low"], comparison["d_high"]) <= comparison["delta"]
+    yield "comparison.validated", comparison["validated"], agree

@@ -1,0 +1,159 @@
+"""Amplifier and converter: error budget, resolution and noise, filters and delays, words."""
+
+import math
+
+import numpy
+import scipy.constants
+import scipy.integrate
+
+import budgets
+from harness import check
+from models import front_end
+
+CONVERTERS = (
+    {},
+    {"calibration.kind": "none"},
+    {
+        "calibration.kind": "offset",
+        "amplifier.gain": 20.0,
+        "amplifier.gain_error_percent": 0.5,
+        "amplifier.offset_drift_v_per_k": 1e-7,
+        "amplifier.common_mode_v": 10.0,
+        "amplifier.supply_ripple_v": 0.1,
+        "converter.full_scale_v": 2.0,
+        "converter.bits": 12,
+    },
+)
+
+
+@check("/api/v1/converter", "converter: error budget", "numpy corners and trials, uncertainties", 1e-7, *CONVERTERS)
+def converter_budget(given, result):
+    distance = max(abs(given[end] - given["calibration_degc"]) for end in ("ambient_min_degc", "ambient_max_degc"))
+    yield "distance_k", result["distance_k"], distance
+    sources, read = front_end(given["amplifier"], given["converter"], given["calibration"], distance)
+    for point in result["points"]:
+        signal = point["signal_v"]
+        for row in budgets.compare(point["assessment"], lambda d, x=signal: read(x, d) - x, sources):
+            yield (f"{signal} V: {row[0]}", *row[1:])
+        worst = max(abs(end) for end in budgets.corners(lambda d, x=signal: read(x, d) - x, sources))
+        yield f"{signal} V: worst_case_v", point["worst_case_v"], worst
+        yield f"{signal} V: of reading", point["worst_case_percent_of_reading"], worst / signal * 100.0
+
+
+NOISES = (
+    {"amplifier.noise_v_per_rthz": 3e-8, "amplifier.noise_corner_hz": 50.0, "converter.noise_v": 8e-6},
+    {"filter.capacitance_farad": 1e-8, "converter.noise_v": 2e-6, "converter.bits": 20, "converter.inl_ppm": 60.0},
+    {
+        "filter.corner_hz": 2e3,
+        "converter.sinad_db": 84.0,
+        "converter.bipolar": False,
+        "amplifier.noise_v_per_rthz": 1e-8,
+    },
+)
+
+
+@check("/api/v1/converter", "converter: noise", "scipy quad over the spectrum, numpy quantiser", 1e-7, *NOISES)
+def converter_noise(given, result):
+    amplifier, converter, low_pass, found = (
+        given["amplifier"],
+        given["converter"],
+        given["filter"],
+        result["resolution"],
+    )
+    span = converter["full_scale_v"] * (2.0 if converter["bipolar"] else 1.0)
+    step = span / 2 ** converter["bits"]
+    yield "lsb_v", found["lsb_v"], step
+    yield (
+        "quantisation_v",
+        found["quantisation_v"] * amplifier["gain"],
+        numpy.sqrt(scipy.integrate.quad(lambda v: v * v / step, -step / 2, step / 2)[0]),
+    )
+    sine = span / 2 / math.sqrt(2)
+    yield "ideal_snr_db", found["ideal_snr_db"], 20 * numpy.log10(sine / (step / math.sqrt(12)))
+
+    corner = amplifier["bandwidth_hz"]
+    if "corner_hz" in low_pass:
+        corner = min(corner, low_pass["corner_hz"])
+    elif "capacitance_farad" in low_pass:
+        corner = min(corner, 1 / (2 * math.pi * low_pass["resistance_ohm"] * low_pass["capacitance_farad"]))
+    # What a single pole lets through of white noise: the integral of its power response.
+    bandwidth = corner * scipy.integrate.quad(lambda x: 1 / (1 + x * x), 0, numpy.inf, epsrel=1e-12)[0]
+    yield "noise_bandwidth_hz", found["noise_bandwidth_hz"], bandwidth
+    white = amplifier["noise_v_per_rthz"] * math.sqrt(bandwidth)
+    yield "amplifier_white_v", found["amplifier_white_v"], white
+    # The 1/f part over the decades above 0.1 Hz, integrated on a logarithmic axis.
+    power = amplifier["noise_v_per_rthz"] ** 2 * amplifier["noise_corner_hz"]
+    flicker, _ = scipy.integrate.quad(lambda _: power, math.log(0.1), math.log(bandwidth))
+    yield "amplifier_flicker_v", found["amplifier_flicker_v"], math.sqrt(flicker)
+    sampled = 0.0
+    if "capacitance_farad" in low_pass:
+        kelvin = given["ambient_max_degc"] + scipy.constants.zero_Celsius
+        sampled = math.sqrt(scipy.constants.k * kelvin / low_pass["capacitance_farad"]) / amplifier["gain"]
+        yield "sampled_v", found["sampled_v"], sampled
+    own = converter.get("noise_v", sine / 10 ** (converter.get("sinad_db", numpy.inf) / 20)) / amplifier["gain"]
+    yield "converter_v", found["converter_v"], own
+    single = math.hypot(white, sampled, own, math.sqrt(flicker))
+    yield "noise_v", found["noise_v"], single
+    averaged = math.hypot(math.hypot(white, sampled, own) / math.sqrt(given["averaging"]), math.sqrt(flicker))
+    yield "averaged_v", found["averaged_v"], averaged
+    yield "noise_free_bits", found["noise_free_bits"], numpy.log2(span / amplifier["gain"] / (6.6 * single))
+    if "inl_ppm" in converter:
+        yield "accuracy_bits", found["accuracy_bits"], -numpy.log2(converter["inl_ppm"] * 1e-6)
+
+
+FILTERS = (
+    {},
+    {"converter.filter_order": 4, "converter.oversampling": 64, "signals.ripple_frequency_hz": 8300.0, "averaging": 7},
+    {
+        "converter.filter_order": 1,
+        "converter.oversampling": 32,
+        "converter.data_rate_hz": 1e3,
+        "signals.ripple_frequency_hz": 12345.0,
+        "filter.corner_hz": 3e3,
+    },
+    {
+        "converter.filter_order": 2,
+        "converter.data_rate_hz": 5e4,
+        "signals.ripple_frequency_hz": 1e3,
+        "filter.capacitance_farad": 1e-7,
+    },
+)
+
+
+@check("/api/v1/converter", "converter: filters and delay", "numpy impulse responses and phasors", 1e-7, *FILTERS)
+def converter_filters(given, result):
+    converter, found = given["converter"], result["timing"]
+    frequency, rate = given["signals"]["ripple_frequency_hz"], converter["data_rate_hz"]
+    clock = rate * converter["oversampling"]
+
+    def gain(response, at):
+        """Of a filter with this impulse response, by summing the phasors of its taps."""
+        taps = numpy.arange(len(response))
+        return abs(numpy.sum(response * numpy.exp(-2j * numpy.pi * frequency / at * taps)))
+
+    box = numpy.full(converter["oversampling"], 1 / converter["oversampling"])
+    response = numpy.ones(1)
+    for _ in range(converter["filter_order"]):
+        response = numpy.convolve(response, box)
+    mean = numpy.full(given["averaging"], 1 / given["averaging"])
+    total = 1.0
+    for name, value in (("sinc_db", gain(response, clock)), ("average_db", gain(mean, rate))):
+        # Near a zero of the filter the decibels are made of rounding errors.
+        if value > 1e-9:
+            yield name, found[name], 20 * numpy.log10(value)
+        total *= value
+    low_pass = given["filter"]
+    if "corner_hz" in low_pass or "capacitance_farad" in low_pass:
+        series = low_pass["resistance_ohm"] or 1.0
+        farad = low_pass.get("capacitance_farad") or 1 / (2 * math.pi * series * low_pass["corner_hz"])
+        impedance = 1 / (2j * math.pi * frequency * farad)
+        value = abs(impedance / (series + impedance))
+        yield "low_pass_db", found["low_pass_db"], 20 * numpy.log10(value)
+        total *= value
+    yield "ripple_gain", found["ripple_gain"], total, 1e-9
+    # The centre of gravity of a symmetric response is its delay.
+    yield "sinc_group_delay_s", found["sinc_group_delay_s"], numpy.sum(response * numpy.arange(len(response))) / clock
+    # Folded into the first zone by the remainder of a division.
+    yield "alias_hz", found["alias_hz"], abs((frequency + rate / 2) % rate - rate / 2), 1e-6 * rate
+    yield "transport_s", found["transport_s"], given["link"]["bits_per_sample"] / given["link"]["isolator_bit_rate_hz"]
+    yield "averaging_s", found["averaging_s"], numpy.ptp(numpy.arange(given["averaging"])) / rate

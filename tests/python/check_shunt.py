@@ -1,0 +1,225 @@
+"""Shunt: heat, pulse, largest current, inductance, curve; and the fit of a curve to measured points."""
+
+import math
+
+import numpy
+import scipy.integrate
+import scipy.optimize
+import scipy.stats
+import uncertainties
+
+from harness import check
+from models import Element
+
+SHUNTS = (
+    {},
+    {"shunt.tcr_ppm_per_k": 65.0, "shunt.tcr_quadratic_ppm_per_k2": -0.5, "operating.ripple_current_a": 60.0},
+    # Copper, far up its curve, where the coupling is strong.
+    {
+        "shunt.tcr_ppm_per_k": 3930.0,
+        "shunt.thermal_resistance_k_per_w": 8.0,
+        "operating.ambient_degc": 20.0,
+        "operating.pulse_duration_s": 3.0,
+    },
+    {
+        "shunt.tcr_ppm_per_k": -80.0,
+        "shunt.tcr_quadratic_ppm_per_k2": 1.5,
+        "shunt.reference_degc": 25.0,
+        "operating.ambient_degc": -30.0,
+    },
+    {
+        "shunt.inductance_henry": 9e-9,
+        "operating.ripple_current_a": 30.0,
+        "operating.slew_a_per_s": 5e7,
+        "matching.time_constant_error_percent": 15.0,
+    },
+)
+
+
+def element(given):
+    return Element(given["shunt"], given["operating"]["ambient_degc"])
+
+
+def rms(given):
+    """Of direct current and a triangle, by integrating one edge of it: Simpson's rule is exact for a parabola."""
+    edge = given["operating"]["current_a"] + given["operating"]["ripple_current_a"] * numpy.array([-1.0, 0.0, 1.0])
+    return math.sqrt(scipy.integrate.simpson(edge**2, dx=0.5))
+
+
+@check("/api/v1/shunt", "shunt: steady heat, coupled", "scipy brentq on the heat balance", 1e-9, *SHUNTS)
+def shunt_heat(given, result):
+    body, current = element(given), rms(given)
+    degc = body.settled(current)
+    ohm = body.resistance(degc)
+    yield "rms_current_a", result["rms_current_a"], current
+    yield "element_degc", result["element_degc"], degc
+    yield "rise_k", result["rise_k"], degc - body.ambient
+    yield "resistance_ohm", result["resistance_ohm"], ohm
+    yield "change_ppm", result["change_ppm"] + 1e6, ohm / given["shunt"]["resistance_ohm"] * 1e6
+    yield "power_w", result["power_w"], current**2 * ohm
+    yield "signal_v", result["signal_v"], given["operating"]["current_a"] * ohm
+    # The slope of the surplus at the solution, by a central difference, is (gain - 1)/Rth.
+    slope = (body.surplus(degc + 1.0, current) - body.surplus(degc - 1.0, current)) / 2.0
+    yield "1 - loop_gain", 1.0 - result["loop_gain"], -slope * given["shunt"]["thermal_resistance_k_per_w"]
+
+
+@check("/api/v1/shunt", "shunt: pulse", "scipy solve_ivp and quad", 1e-8, *SHUNTS)
+def shunt_pulse(given, result):
+    body, part, op, pulse = element(given), given["shunt"], given["operating"], result["pulse"]
+    current, start = op["pulse_current_a"], body.settled(rms(given))
+
+    def rate(_, degc):
+        return body.surplus(degc, current) / part["heat_capacity_j_per_k"]
+
+    def too_hot(_, degc):
+        return degc[0] - part["max_element_degc"]
+
+    precise = {"method": "DOP853", "rtol": 1e-12, "atol": 1e-9}
+    course = scipy.integrate.solve_ivp(rate, (0.0, op["pulse_duration_s"]), [start], **precise)
+    yield "element_degc", pulse["element_degc"], course.y[0, -1]
+    if start < part["max_element_degc"] < body.settled(current):
+        too_hot.terminal = True
+        course = scipy.integrate.solve_ivp(rate, (0.0, 1e5), [start], events=too_hot, **precise)
+        yield "longest_s", pulse["longest_s"], course.t_events[0][0]
+    yield "let_through_a2s", pulse["let_through_a2s"], current**2 * op["pulse_duration_s"]
+    heat, _ = scipy.integrate.quad(
+        lambda degc: part["heat_capacity_j_per_k"] / body.resistance(degc),
+        start,
+        max(start, part["max_element_degc"]),
+        epsrel=1e-12,
+    )
+    yield "adiabatic_limit_a2s", pulse["adiabatic_limit_a2s"], heat
+    yield "power_w", pulse["power_w"], current**2 * body.resistance(start)
+    yield (
+        "adiabatic_rise_k",
+        pulse["adiabatic_rise_k"],
+        current**2 * body.resistance(start) * op["pulse_duration_s"] / part["heat_capacity_j_per_k"],
+    )
+
+
+@check("/api/v1/shunt", "shunt: largest current", "scipy brentq on current", 1e-9, *SHUNTS)
+def shunt_largest_current(given, result):
+    body, part, ambient = element(given), given["shunt"], given["operating"]["ambient_degc"]
+    line = numpy.interp(ambient, [part["derate_from_degc"], part["zero_power_degc"]], [1.0, 0.0])
+    allowed = part["rated_power_w"] * line
+    yield "derated_power_w", result["derated_power_w"], allowed
+
+    def over(current):
+        degc = body.settled(current)
+        if math.isinf(degc):
+            return 1e9
+        return (
+            max(current**2 * body.resistance(degc) / allowed, (degc - ambient) / (part["max_element_degc"] - ambient))
+            - 1.0
+        )
+
+    yield (
+        "largest_current_a",
+        result["largest_current_a"],
+        scipy.optimize.brentq(over, 1.0, 1e5, xtol=1e-10, rtol=1e-14),
+    )
+
+
+@check("/api/v1/shunt", "shunt: inductance and thermal EMF", "numpy complex impedances", 1e-9, *SHUNTS)
+def shunt_inductance(given, result):
+    part, op, found = given["shunt"], given["operating"], result["inductance"]
+    omega = 2.0 * numpy.pi * op["ripple_frequency_hz"]
+    impedance = part["resistance_ohm"] + 1j * omega * part["inductance_henry"]
+    gain = abs(impedance) / part["resistance_ohm"]
+    yield "ripple_gain", found["ripple_gain"], gain
+    # The steepest edge of a triangle goes from peak to peak in half a period.
+    edge = 2.0 * op["ripple_current_a"] / (0.5 / op["ripple_frequency_hz"])
+    yield "ripple_spike_v", found["ripple_spike_v"], part["inductance_henry"] * edge
+    yield "slew_error_v", found["slew_error_v"], part["inductance_henry"] * op["slew_a_per_s"]
+    if part["inductance_henry"]:
+        corner = scipy.optimize.brentq(
+            lambda f: 2.0 * numpy.pi * f * part["inductance_henry"] - part["resistance_ohm"], 1.0, 1e12, rtol=1e-14
+        )
+        yield "corner_hz", found["corner_hz"], corner
+        series = given["matching"]["series_ohm"]
+        yield (
+            "matching: L/R = R_f C_f",
+            found["matching_farad"] * series,
+            part["inductance_henry"] / part["resistance_ohm"],
+        )
+        for name, sign in (("residual_slow_percent", 1.0), ("residual_fast_percent", -1.0)):
+            mismatch = 1.0 + sign * given["matching"]["time_constant_error_percent"] / 100.0
+            capacitor = 1.0 / (1j * omega * found["matching_farad"] * mismatch)
+            after = impedance / part["resistance_ohm"] * capacitor / (series + capacitor)
+            yield name, found[name] + 100.0, abs(after) * 100.0
+    emf = part["emf_v_per_k"] * part["end_temperature_difference_k"]
+    yield "emf.voltage_v", result["emf"]["voltage_v"], emf
+    yield "emf.current_a", result["emf"]["current_a"], emf / part["resistance_ohm"]
+
+
+@check("/api/v1/shunt", "shunt: curve", "numpy polynomial", 1e-9, *SHUNTS)
+def shunt_curve(given, result):
+    body = element(given)
+    degc = numpy.array([point["degc"] for point in result["curve"]])
+    ohm = body.resistance(degc)
+    reference = given["shunt"]["reference_degc"]
+    # IEC 60028: 3930 ppm/K of the resistance at 20 degC, so that at another reference the coefficient is another.
+    copper = (1.0 + 3.93e-3 * (degc - 20.0)) / (1.0 + 3.93e-3 * (reference - 20.0))
+    for index, point in enumerate(result["curve"]):
+        yield f"resistance_ohm at {degc[index]:.1f} degC", point["resistance_ohm"], ohm[index]
+        yield f"copper_change_ppm at {degc[index]:.1f} degC", point["copper_change_ppm"] + 1e6, copper[index] * 1e6
+
+
+def points(*pairs):
+    return [{"degc": degc, "resistance_ohm": ohm} for degc, ohm in pairs]
+
+
+# A line with scatter, a parabola with scatter, and an exact number of points.
+FITS = (
+    {},
+    {"order": "line", "reference_degc": 25.0},
+    {
+        "points": points(
+            *((t, 1e-4 * (1 + 6e-5 * t - 4e-7 * t * t + 3e-6 * math.sin(7 * t))) for t in range(-40, 160, 5))
+        )
+    },
+    {"points": points((-40, 9.96e-5), (20, 1e-4), (120, 9.99e-5)), "reference_degc": 0.0},
+    {"points": points((0, 1.0), (40, 1.1573), (80, 1.3141), (120, 1.4718)), "order": "line"},
+)
+
+
+@check("/api/v1/shunt/fit", "shunt fit", "numpy lstsq, uncertainties for a = c1/c0", 1e-7, *FITS)
+def shunt_fit(given, result):
+    degc = numpy.array([point["degc"] for point in given["points"]])
+    ohm = numpy.array([point["resistance_ohm"] for point in given["points"]])
+    powers = 3 if given["order"] == "parabola" else 2
+    design = numpy.vander(degc - given["reference_degc"], powers, increasing=True)
+    # Column scaling keeps the normal matrix of the covariance well conditioned.
+    scale = numpy.abs(design).max(axis=0)
+    solution, *_ = numpy.linalg.lstsq(design / scale, ohm, rcond=None)
+    residuals = ohm - design / scale @ solution
+    spare = len(ohm) - powers
+    yield "degrees_of_freedom", result["degrees_of_freedom"], spare
+    for index, point in enumerate(result["points"]):
+        yield (
+            f"residual_ppm + 1e6 of point {index}",
+            point["residual_ppm"] + 1e6,
+            residuals[index] / solution[0] * 1e6 + 1e6,
+        )
+    box = (ohm.max() - ohm.min()) / (solution[0] * numpy.ptp(degc)) * 1e6
+    yield "box_ppm_per_k", result["box_ppm_per_k"], box
+
+    variance = residuals @ residuals / spare if spare else 1.0
+    covariance = numpy.linalg.inv(design.T / scale[:, None] @ (design / scale)) * variance / numpy.outer(scale, scale)
+    fitted = uncertainties.correlated_values(solution / scale, covariance)
+    names = ["resistance_ohm", "tcr_ppm_per_k", "tcr_quadratic_ppm_per_k2"][:powers]
+    expected = [fitted[0], fitted[1] / fitted[0] * 1e6, *(c / fitted[0] * 1e6 for c in fitted[2:])]
+    for name, value in zip(names, expected, strict=True):
+        yield name, result[name]["value"], value.nominal_value
+        if spare:
+            yield f"{name}, standard error", result[name]["standard_error"], value.std_dev
+            student = scipy.stats.t.ppf(0.975, spare)
+            yield f"{name}, 95 %", result[name]["half_width_95"], value.std_dev * student
+        else:
+            yield f"{name}, without spare points", "standard_error" in result[name], False
+    yield "correlation", result["correlation"], covariance[0, 1] / math.sqrt(covariance[0, 0] * covariance[1, 1])
+    if spare:
+        yield "deviation_ppm", result["deviation_ppm"], math.sqrt(variance) / solution[0] * 1e6
+    if powers == 3:
+        (turn,) = numpy.polynomial.Polynomial(solution / scale).deriv().roots()
+        yield "vertex_degc - reference", result["vertex_degc"] - given["reference_degc"], turn

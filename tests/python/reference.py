@@ -1,0 +1,26 @@
+"""The numbers of the running server, worked out a second time in another language with general-purpose libraries.
+
+    BASE_URL=http://127.0.0.1:8080 python reference.py
+
+Every check asks the API, takes the complete input that the answer repeats, works out the same quantities with numpy,
+scipy or uncertainties by a method of its own (a root finder where the server has a closed form, an integrator where it
+has a solution), and compares. Nothing here is copied from the server's sources. The input is the example of the
+interface description with some values changed, so that a new required field does not break a check.
+"""
+
+import sys
+
+import numpy
+import scipy
+import uncertainties
+
+# Each adds its checks to the list.
+import check_channel  # noqa: F401
+import check_converter  # noqa: F401
+import check_shunt  # noqa: F401
+import check_uncertainty  # noqa: F401
+import harness
+
+if __name__ == "__main__":
+    print(f"numpy {numpy.__version__}, scipy {scipy.__version__}, uncertainties {uncertainties.__version__}")
+    sys.exit(not harness.run())
