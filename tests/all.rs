@@ -1,1 +1,5 @@
-//! All.
+//! Every test outside the crates, in one binary: it links once and shares its helpers.
+
+mod contract;
+mod property;
+mod reference;

@@ -2,6 +2,7 @@
 //!
 //! 22 sources (11 rectangular, 4 triangular, 7 normal) in a product-like model, a million trials.
 //! The best of several repetitions counts: other work on the machine only ever slows a run down.
+#![expect(clippy::inline_always, reason = "the models have to be compiled inside the vectorised loop")]
 
 use std::hint::black_box;
 use std::time::Instant;

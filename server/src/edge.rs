@@ -55,7 +55,7 @@ pub async fn edge(State(site): State<Arc<Site>>, mut request: Request, next: Nex
         *response.body_mut() = Body::empty();
     }
     secure(response.headers_mut(), &id);
-    log(&id, &method, &uri, response.status(), began);
+    log(&site, &id, &method, &uri, response.status(), began);
     response
 }
 
@@ -69,7 +69,13 @@ fn secure(headers: &mut HeaderMap, id: &str) {
 }
 
 /// One line a request. The query stays out: it is the user's design.
-fn log(id: &str, method: &Method, uri: &Uri, status: StatusCode, began: Instant) {
+fn log(site: &Site, id: &str, method: &Method, uri: &Uri, status: StatusCode, began: Instant) {
+    if status == StatusCode::SERVICE_UNAVAILABLE {
+        if let Some(count) = site.refusals.add() {
+            tracing::warn!(count, "refused for load");
+        }
+        return;
+    }
     // An address is ASCII, so any byte is a boundary; a line of the log stays a line.
     let path = uri.path();
     let path = path.get(..200).unwrap_or(path);

@@ -11,7 +11,6 @@ use sensewright_core::field::FieldError;
 use serde_json::{Value, json};
 
 use crate::question::Audience;
-use crate::web_stub as web;
 
 /// The media type of a problem document.
 pub const PROBLEM_JSON: &str = "application/problem+json";
@@ -158,7 +157,7 @@ pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
         }
         Audience::Person => {
             let status = fault.status();
-            Html(web::error_page(status.as_u16(), phrase(status), &fault.detail(), id)).into_response()
+            Html(sensewright_web::error_page(status.as_u16(), phrase(status), &fault.detail(), id)).into_response()
         }
     };
     *dressed.status_mut() = fault.status();

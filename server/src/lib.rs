@@ -16,7 +16,6 @@ pub mod question;
 pub mod routes;
 pub mod serve;
 pub mod site;
-mod web_stub;
 
 use std::sync::Arc;
 

@@ -5,7 +5,8 @@
 
 use std::panic::resume_unwind;
 use std::sync::Arc;
-use std::time::Duration;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
 
 use axum::extract::{Request, State};
 use axum::middleware::Next;
@@ -20,8 +21,9 @@ use crate::site::Site;
 /// Longest accepted query. A design with every value changed stays far below.
 pub const MOST_QUERY_BYTES: usize = 16 * 1_024;
 
-/// How many calculations may wait for each that runs. Most take well under a millisecond, so the queue is short in time.
-const WAITING_FOR_EACH: usize = 16;
+/// How many calculations may wait for each that runs. Most take well under a millisecond, so the queue is short in time;
+/// for those that take longer, patience ends it.
+const WAITING_FOR_EACH: usize = 32;
 
 /// Calculations run on threads of their own: one that takes a second would otherwise hold up every other request of
 /// its thread, and no timeout could fire.
@@ -73,9 +75,55 @@ impl Heavy {
     }
 }
 
+/// Counts what was refused for load, so that the log says it once a second: a line each would add to the load, and
+/// fill a disk.
+#[derive(Debug)]
+pub struct Refusals {
+    began: Instant,
+    said: AtomicU64,
+    count: AtomicU64,
+}
+
+impl Refusals {
+    /// Nothing refused yet.
+    pub fn new() -> Self {
+        Self { began: Instant::now(), said: AtomicU64::new(0), count: AtomicU64::new(0) }
+    }
+
+    /// Counts one; how many there were since it was last said, when it is time to say it.
+    pub fn add(&self) -> Option<u64> {
+        self.count.fetch_add(1, Ordering::Relaxed);
+        // From 1, so that the first refusal is said at once.
+        let now = self.began.elapsed().as_secs() + 1;
+        let said = self.said.swap(now, Ordering::Relaxed);
+        (said != now).then(|| self.count.swap(0, Ordering::Relaxed))
+    }
+}
+
+impl Default for Refusals {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 /// Refuses a request when too many are in work.
 pub async fn in_flight(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
     // The layers of a router are made once a route, so a limit of the layer would be a limit a route: this one is not.
     let Ok(_place) = site.in_flight.try_acquire() else { return Fault::Busy.into_response() };
     next.run(request).await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn refusals_are_said_once_a_second_and_none_is_lost() {
+        let refusals = Refusals::new();
+        let mut said: u64 = (0..100).filter_map(|_| refusals.add()).sum();
+        assert!((1..=2).contains(&said), "{said} of 100 in the first moment");
+        std::thread::sleep(Duration::from_millis(1_050));
+        said += refusals.add().expect("a second later it is time again");
+        assert_eq!(said, 101);
+    }
 }

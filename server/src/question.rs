@@ -1,7 +1,8 @@
 //! # What is asked
 //!
 //! Takes an address and its headers apart: who asks ([`Audience`]), for which values, and in which form the answer is
-//! wanted. Two keys of a query are not values: `v`, the version of the addresses, and `format`.
+//! wanted. Three keys of a query are not values: `v`, the version of the addresses, `format`, and `part`, the table or
+//! chart that a file is made of.
 
 use std::sync::Arc;
 
@@ -17,6 +18,9 @@ use crate::site::Site;
 
 /// A key and a value of a query, decoded.
 pub type Pair = (String, String);
+
+/// Formats of files.
+const FILES: [&str; 2] = ["csv", "svg"];
 
 /// Who reads the answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -61,13 +65,24 @@ fn prefers_json(headers: &HeaderMap) -> bool {
     json > html
 }
 
+/// A part of an answer, wanted as a file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct File {
+    /// `csv` or `svg`.
+    pub format: &'static str,
+    /// The name of the table or chart.
+    pub part: String,
+}
+
 /// A question to a calculation, asked by an address.
 #[derive(Debug)]
 pub struct Question {
-    /// The values, without `v` and `format`.
+    /// The values alone.
     pub pairs: Vec<Pair>,
     /// Who reads the answer.
     pub audience: Audience,
+    /// Wanted as a file.
+    pub file: Option<File>,
     /// Only the part of the page that follows the values, for the script that keeps it current.
     pub live: bool,
     /// Scheme and host of links; empty when the request names no host.
@@ -94,6 +109,8 @@ impl FromRequestParts<Arc<Site>> for Question {
         let mut pairs = pairs_of(&parts.uri).unwrap_or_default();
         let version = take(&mut pairs, "v");
         let format = take(&mut pairs, "format");
+        let file = FILES.into_iter().find(|known| format.as_deref() == Some(*known));
+        let file = file.map(|format| File { format, part: take(&mut pairs, "part").unwrap_or_default() });
         let faults: Vec<_> =
             version.iter().filter_map(version_fault).chain(format.iter().filter_map(format_fault)).collect();
         if !faults.is_empty() {
@@ -102,6 +119,7 @@ impl FromRequestParts<Arc<Site>> for Question {
         Ok(Self {
             pairs,
             audience: Audience::of(&parts.uri, &parts.headers),
+            file,
             live: parts.headers.get("x-part").is_some_and(|part| part == "live"),
             origin: origin(site, &parts.headers),
             has_version: version.is_some(),
@@ -171,11 +189,12 @@ fn version_fault(version: &String) -> Option<FieldError> {
 
 fn format_fault(format: &String) -> Option<FieldError> {
     let got: String = format.chars().take(20).collect();
-    (format != "json" && format != "html").then(|| FieldError {
+    let known = ["json", "html"].iter().chain(&FILES).any(|known| known == format);
+    (!known).then(|| FieldError {
         field: "/format".into(),
         code: "not-a-choice".into(),
-        message: format!("There is no format \u{201c}{got}\u{201d}: write json or html, or leave it out."),
-        accepted: "one of: json, html".into(),
+        message: format!("There is no format \u{201c}{got}\u{201d}: write json, html, csv or svg, or leave it out."),
+        accepted: "one of: json, html, csv, svg".into(),
         got,
     })
 }

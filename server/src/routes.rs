@@ -8,7 +8,8 @@ use axum::extract::{DefaultBodyLimit, Path, State};
 use axum::http::StatusCode;
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
-use axum::routing::{get, post};
+use axum::routing::{MethodRouter, get, post};
+use sensewright_core::calculation::Room;
 use sensewright_core::catalogue::CATALOGUE;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::predicate::{NotForContentType, Predicate, SizeAbove};
@@ -47,22 +48,18 @@ fn rooms() -> Router<Arc<Site>> {
                 &format!("/{slug}"),
                 get(move |State(site): State<Arc<Site>>, question: Question| room::page(site, question, room)),
             )
-            .route(
-                &format!("/{slug}/table/{{file}}"),
-                get(move |State(site): State<Arc<Site>>, Path(file): Path<String>, question: Question| {
-                    download::table(site, question, room, file)
-                }),
-            )
-            .route(
-                &format!("/{slug}/chart/{{file}}"),
-                get(move |State(site): State<Arc<Site>>, Path(file): Path<String>, question: Question| {
-                    download::chart(site, question, room, file)
-                }),
-            )
+            .route(&format!("/{slug}/table/{{file}}"), file_of(room, "csv"))
+            .route(&format!("/{slug}/chart/{{file}}"), file_of(room, "svg"))
             .route(
                 &format!("/api/v1/{slug}"),
                 post(move |State(site): State<Arc<Site>>, body: JsonBody| api::calculate(site, body, room)),
             )
+    })
+}
+
+fn file_of(room: &'static Room, format: &'static str) -> MethodRouter<Arc<Site>> {
+    get(move |State(site): State<Arc<Site>>, Path(name): Path<String>, question: Question| {
+        download::by_path(site, question, room, format, name)
     })
 }
 

@@ -8,7 +8,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use tokio::sync::Semaphore;
 
 use crate::config::Config;
-use crate::limits::Heavy;
+use crate::limits::{Heavy, Refusals};
 
 /// What all requests share.
 #[derive(Debug)]
@@ -19,6 +19,8 @@ pub struct Site {
     pub heavy: Heavy,
     /// One permit a request in work.
     pub in_flight: Semaphore,
+    /// What was refused for load.
+    pub refusals: Refusals,
     /// Largest accepted body, in bytes.
     pub max_body_bytes: usize,
     /// The longest that a request may take.
@@ -34,6 +36,7 @@ impl Site {
             public_url: config.public_url.clone(),
             heavy: Heavy::new(config.max_heavy, config.timeout()),
             in_flight: Semaphore::new(config.max_concurrent),
+            refusals: Refusals::new(),
             max_body_bytes: config.max_body_bytes,
             timeout: config.timeout(),
             leaving: AtomicBool::new(false),

@@ -3,6 +3,7 @@
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::field::Notation;
+use sensewright_core::quantity::Unit;
 use sensewright_core::report::{Block, View};
 use serde_json::Value;
 
@@ -148,17 +149,27 @@ async fn tables_and_charts_are_files() {
                 _ => continue,
             };
             files += 1;
+            let (part, format) = file.split_once('.').expect("an ending");
             let answer = get(&app, &format!("/{slug}/{folder}/{file}?v=1")).await;
             assert_eq!((answer.status.as_u16(), answer.header("content-type")), (200, kind), "{slug} {file}");
-            let name = format!("attachment; filename=\"{}-{file}\"", slug.replace('/', "-"));
-            assert_eq!(answer.header("content-disposition"), name);
+            let name = answer.header("content-disposition");
+            assert!(name.starts_with("attachment; filename=\"") && name.ends_with(&format!(".{format}\"")), "{name}");
             assert!(!answer.body.is_empty());
+            let same = get(&app, &format!("/{slug}?v=1&format={format}&part={part}")).await;
+            assert_eq!(
+                (same.headers.get("content-type"), &same.body),
+                (answer.headers.get("content-type"), &answer.body)
+            );
         }
     }
     assert!(files > 0, "no calculation has a table or a chart");
     get(&app, "/shunt/table/none.csv").await.page(404);
     get(&app, "/shunt/chart/none.svg").await.page(404);
+    get(&app, "/shunt/table/none.svg").await.page(404);
+    get(&app, "/shunt?format=csv").await.page(404);
+    get(&app, "/shunt?format=svg&part=none").await.page(404);
     get(&app, "/shunt/chart/none.svg?shunt.resistance_ohm=80O").await.page(422);
+    get(&app, "/shunt?format=csv&part=none&shunt.resistance_ohm=80O").await.page(422);
 }
 
 /// Every number of a JSON value.
@@ -171,7 +182,8 @@ fn numbers(value: &Value, into: &mut Vec<f64>) {
     }
 }
 
-fn figures(view: &View) -> impl Iterator<Item = (&str, f64)> {
+/// A figure may show as a percentage what the API gives as a ratio.
+fn figures(view: &View) -> impl Iterator<Item = (&str, f64, f64)> {
     view.blocks
         .iter()
         .filter_map(|block| match block {
@@ -179,7 +191,9 @@ fn figures(view: &View) -> impl Iterator<Item = (&str, f64)> {
             _ => None,
         })
         .flatten()
-        .map(|figure| (figure.label.as_str(), figure.value.value))
+        .map(|figure| {
+            (figure.label.as_str(), figure.value.value, if figure.value.unit == Unit::Percent { 100.0 } else { 1.0 })
+        })
 }
 
 #[tokio::test]
@@ -192,8 +206,9 @@ async fn a_page_shows_the_numbers_of_the_api() {
         numbers(&envelope, &mut known);
         let answer = room.answer(None, Notation::Form).expect("the starting input is valid");
         assert_eq!(answer.result, envelope["result"], "{}", room.meta.slug);
-        for (label, value) in figures(&answer.view).filter(|(_, value)| value.is_finite()) {
-            let same = |number: &f64| (number - value).abs() <= 1e-12 * value.abs();
+        for (label, value, scale) in figures(&answer.view) {
+            let same =
+                |number: &f64| [1.0, scale].iter().any(|scale| (number * scale - value).abs() <= 1e-12 * value.abs());
             assert!(known.iter().any(same), "{}: {label} = {value} is on the page only", room.meta.slug);
             compared += 1;
         }

@@ -29,7 +29,8 @@ async fn the_same_question_has_the_same_bytes() {
         for app in [&one, &other] {
             assert_eq!(post(app, &api(room), example(room).to_string()).await.body, first.body, "{}", room.meta.slug);
         }
-        let (page, again) = (get(&one, &format!("/{}", room.meta.slug)).await, get(&other, &format!("/{}", room.meta.slug)).await);
+        let (page, again) =
+            (get(&one, &format!("/{}", room.meta.slug)).await, get(&other, &format!("/{}", room.meta.slug)).await);
         assert_eq!(page.body, again.body, "{}", room.meta.slug);
     }
 }
@@ -91,8 +92,7 @@ async fn json_of_another_shape_is_422() {
 async fn another_media_type_is_415() {
     let app = app();
     for kind in ["text/plain", "application/x-www-form-urlencoded", "application/jsonx", ""] {
-        let answer =
-            ask_with(&app, Method::POST, "/api/v1/shunt", &[("content-type", kind)], Body::from("{}")).await;
+        let answer = ask_with(&app, Method::POST, "/api/v1/shunt", &[("content-type", kind)], Body::from("{}")).await;
         answer.problem(415);
         assert_eq!(answer.header("accept-post"), "application/json");
     }

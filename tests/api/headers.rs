@@ -8,8 +8,15 @@ use axum::http::Method;
 use super::{app, ask_with, get, get_with, post};
 
 const ADDRESSES: [&str; 9] = [
-    "/", "/shunt", "/shunt?shunt.resistance_ohm=x", "/no-such-page", "/api", "/api/openapi.json", "/api/v1/none",
-    "/healthz", "/static/icon.svg",
+    "/",
+    "/shunt",
+    "/shunt?shunt.resistance_ohm=x",
+    "/no-such-page",
+    "/api",
+    "/api/openapi.json",
+    "/api/v1/none",
+    "/healthz",
+    "/static/icon.svg",
 ];
 
 #[tokio::test]
@@ -54,7 +61,11 @@ async fn head_is_get_without_the_body() {
     for address in ADDRESSES {
         let whole = get(&app, address).await;
         let head = ask_with(&app, Method::HEAD, address, &[], Body::empty()).await;
-        assert_eq!((head.status, head.header("content-type")), (whole.status, whole.header("content-type")), "{address}");
+        assert_eq!(
+            (head.status, head.header("content-type")),
+            (whole.status, whole.header("content-type")),
+            "{address}"
+        );
         assert!(head.body.is_empty(), "{address}");
     }
 }

@@ -13,10 +13,10 @@ use sensewright_server::routes::{dressed, limited_by};
 use sensewright_server::site::Site;
 use tokio::task::JoinHandle;
 
-use super::{app_of, example, get, post, shunt};
+use super::{app_of, config, example, get, post, shunt};
 
 fn site(change: impl FnOnce(&mut Config)) -> Arc<Site> {
-    let mut config = Config::default();
+    let mut config = config();
     change(&mut config);
     Arc::new(Site::new(&config))
 }
@@ -26,7 +26,7 @@ fn occupy(site: &Arc<Site>) -> (JoinHandle<Result<(), Fault>>, Sender<()>) {
     let (release, released) = channel();
     let site = Arc::clone(site);
     let waiting = tokio::spawn(async move {
-        let work = move || drop(released.recv());
+        let work = move || released.recv().unwrap_or_default();
         site.heavy.run(work).await
     });
     (waiting, release)
@@ -94,7 +94,7 @@ async fn a_turn_that_does_not_come_is_given_up_before_the_time_is() {
 
 #[tokio::test]
 async fn a_calculation_without_end_is_504_and_keeps_its_place_until_it_ends() {
-    let mut site = Site::new(&Config { max_heavy: 1, ..Config::default() });
+    let mut site = Site::new(&Config { max_heavy: 1, ..config() });
     site.timeout = Duration::from_millis(50);
     let site = Arc::new(site);
     let (release, released) = channel::<()>();

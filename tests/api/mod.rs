@@ -45,7 +45,11 @@ impl Answer {
     /// A problem document of this status.
     #[track_caller]
     fn problem(&self, status: u16) -> Value {
-        assert_eq!((self.status.as_u16(), self.header("content-type")), (status, "application/problem+json"), "{self:?}");
+        assert_eq!(
+            (self.status.as_u16(), self.header("content-type")),
+            (status, "application/problem+json"),
+            "{self:?}"
+        );
         let problem = self.json();
         assert_eq!(problem["status"], json!(status));
         assert_eq!(problem["type"], "about:blank");
@@ -58,7 +62,11 @@ impl Answer {
     /// A page of this status.
     #[track_caller]
     fn page(&self, status: u16) -> &str {
-        assert_eq!((self.status.as_u16(), self.header("content-type")), (status, "text/html; charset=utf-8"), "{self:?}");
+        assert_eq!(
+            (self.status.as_u16(), self.header("content-type")),
+            (status, "text/html; charset=utf-8"),
+            "{self:?}"
+        );
         assert!(self.text().contains("<h1"), "{self:?}");
         self.text()
     }
@@ -90,8 +98,13 @@ async fn post(app: &Router, address: &str, body: impl Into<Body>) -> Answer {
     ask_with(app, Method::POST, address, &[("content-type", "application/json")], body.into()).await
 }
 
+/// The settings of a test: as usual, except that a busy machine must not make a correct answer late.
+fn config() -> Config {
+    Config { timeout_seconds: 300, ..Config::default() }
+}
+
 fn app() -> Router {
-    sensewright_server::app(&Config::default())
+    sensewright_server::app(&config())
 }
 
 /// The service around a site that the test can reach into.
@@ -124,7 +137,7 @@ fn typed(room: &Room, change: (&str, &str)) -> String {
 }
 
 fn encoded(text: &str) -> String {
-    text.bytes().map(|byte| format!("%{byte:02X}")).collect()
+    text.bytes().fold(String::new(), |text, byte| format!("{text}%{byte:02X}"))
 }
 
 #[test]

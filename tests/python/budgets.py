@@ -21,9 +21,12 @@ class Source(NamedTuple):
     limit: float
     shape: str = "rectangular"
     estimate: float = 0.0
+    # Of a normal limit: how many standard uncertainties it is, and how well these are known.
+    coverage: float = 1.0
+    degrees: float = math.inf
 
     def standard(self):
-        return self.limit / DIVISORS[self.shape]
+        return self.limit / (self.coverage if self.shape == "normal" else DIVISORS[self.shape])
 
     def uncertain(self):
         # A deviation without a limit is a plain number; the library warns of an uncertainty of zero.
@@ -34,6 +37,11 @@ class Source(NamedTuple):
             deviates = generator.uniform(-1.0, 1.0, size)
         elif self.shape == "triangular":
             deviates = generator.uniform(-0.5, 0.5, size) + generator.uniform(-0.5, 0.5, size)
+        elif self.shape == "normal":
+            # JCGM 101 6.4.9: a standard uncertainty from few readings stands for a wider distribution.
+            few = math.isfinite(self.degrees)
+            deviates = generator.standard_t(self.degrees, size) if few else generator.standard_normal(size)
+            return self.estimate + self.standard() * deviates
         else:
             deviates = numpy.sin(generator.uniform(0.0, 2.0 * math.pi, size))
         return self.estimate + self.limit * deviates
@@ -68,26 +76,30 @@ def directed(model, sources):
     return max(abs(model(end)) for end in ends)
 
 
-def compare(assessment, model, sources, seed=1):
-    """Everything an assessment says against the same by brute force: yields what a check yields."""
+def compare(assessment, model, sources, deviations=True):
+    """Everything an assessment says against the same by brute force: yields what a check yields.
+
+    `deviations`: whether the sources are deviations from zero, whose known part counts in the hand sums and whose
+    slopes are taken where nothing deviates; otherwise they are values.
+    """
     low, high = corners(model, sources)
     yield "worst_case.low", assessment["worst_case"]["low"], low
     yield "worst_case.high", assessment["worst_case"]["high"], high
 
-    # Hand sums take slopes where nothing deviates, and known deviations with their full size.
-    at_zero = slopes(model, sources, dict.fromkeys(sources, 0.0))
-    terms = [abs(at_zero[name]) * (s.limit + abs(s.estimate)) for name, s in sources.items()]
+    at = dict.fromkeys(sources, 0.0) if deviations else estimates(sources)
+    slope = slopes(model, sources, at)
+    terms = [abs(slope[name]) * (s.limit + (abs(s.estimate) if deviations else 0.0)) for name, s in sources.items()]
     yield "sum_of_limits", assessment["worst_case"]["sum_of_limits"], math.fsum(terms)
     yield "root_sum_square", assessment["root_sum_square"], math.hypot(*terms)
 
     value = model(estimates(sources))
     yield "value", assessment["value"], value, 1e-9 * max(abs(low), abs(high))
-    uncertain = model({name: s.uncertain() for name, s in sources.items()})
-    gum = assessment["gum"]
-    yield "gum.standard", gum["standard"], uncertain.std_dev
-    yield "gum.expanded", gum["expanded"], 2.0 * uncertain.std_dev
-    at_estimates = slopes(model, sources, estimates(sources))
-    sizes = sorted((abs(at_estimates[name]) * s.limit for name, s in sources.items() if s.limit), reverse=True)
+    standard = model({name: s.uncertain() for name, s in sources.items()}).std_dev
+    yield "gum.standard", assessment["gum"]["standard"], standard
+    yield "gum.expanded", assessment["gum"]["expanded"], assessment["gum"]["k"] * standard
+
+    slope = slopes(model, sources, estimates(sources))
+    sizes = sorted((abs(slope[name]) * s.limit for name, s in sources.items() if s.limit), reverse=True)
     said = [line["contribution"] for line in assessment["contributions"] if line["contribution"]]
     yield "number of contributions", len(said), len(sizes)
     for place, (got, expected) in enumerate(zip(said, sizes, strict=True)):
@@ -95,9 +107,9 @@ def compare(assessment, model, sources, seed=1):
     shares = sum(line.get("share_percent", 0.0) for line in assessment["contributions"])
     yield "shares together", shares, 100.0
 
-    generator = numpy.random.default_rng(seed)
-    values = numpy.sort(model({name: s.draw(generator, TRIALS) for name, s in sources.items()}))
-    yield from compare_trials(assessment["monte_carlo"], values, value, uncertain.std_dev)
+    generator = numpy.random.default_rng(1)
+    values = model({name: s.draw(generator, TRIALS) for name, s in sources.items()})
+    yield from compare_trials(assessment["monte_carlo"], values, value, standard)
 
 
 def quantile_error(values, at, per_root):
@@ -107,7 +119,7 @@ def quantile_error(values, at, per_root):
 
 
 def compare_trials(run, values, estimate, standard):
-    """A Monte Carlo run against sorted values of another generator, within the errors of both."""
+    """A Monte Carlo run against the values of another generator, within the errors of both."""
     both = math.sqrt(1.0 / run["trials"] + 1.0 / len(values))
     spread = values.std()
     yield "monte_carlo.mean", run["mean"], values.mean(), ERRORS * spread * both

@@ -1,1 +1,433 @@
-//! form
+//! # The form
+//!
+//! One row a declared field, in the order of the declarations; a group is a fieldset. The text of a row is what was
+//! typed when values were refused, and the exact echo of the value otherwise.
+
+use std::collections::BTreeMap;
+
+use sensewright_core::calculation::Room;
+use sensewright_core::field::{Field, Kind, Start};
+use sensewright_core::quantity::Unit;
+use serde_json::{Map, Value};
+
+use crate::Outcome;
+
+/// A form as a sequence: fieldsets open and close around rows.
+#[derive(Debug)]
+pub enum Piece {
+    /// A fieldset begins.
+    Open {
+        /// Its id: the dotted key of the group, or nothing for the fields that stand alone.
+        id: String,
+        /// Its legend.
+        legend: String,
+        /// The sentence below it.
+        help: String,
+    },
+    /// A row.
+    Row(Box<Row>),
+    /// A fieldset ends.
+    Close,
+}
+
+/// The control of a row.
+#[derive(Debug)]
+pub enum Control {
+    /// A line of text, for numbers and words.
+    Line,
+    /// Several lines, one row of values each.
+    Lines {
+        /// How many to show.
+        height: usize,
+    },
+    /// One of a few.
+    Select(Vec<Choice>),
+}
+
+/// An option of a select.
+#[derive(Debug)]
+pub struct Choice {
+    /// What is sent.
+    pub word: String,
+    /// What is read.
+    pub label: String,
+    /// Whether it is chosen.
+    pub chosen: bool,
+}
+
+/// A row of the form.
+#[derive(Debug)]
+pub struct Row {
+    /// Dotted key: id and name of the control.
+    pub key: String,
+    /// The label in words of the trade.
+    pub label: String,
+    /// The unit in words, or nothing.
+    pub unit_words: &'static str,
+    /// The unit beside the box, or nothing.
+    pub unit: &'static str,
+    /// The control.
+    pub control: Control,
+    /// The text in it.
+    pub text: String,
+    /// The text it starts with.
+    pub start: String,
+    /// The start value in words.
+    pub start_words: String,
+    /// Whether the value differs from the start value.
+    pub changed: bool,
+    /// Whether prefix and unit read as one.
+    pub prefixed: bool,
+    /// What to enter.
+    pub help: String,
+    /// What is accepted.
+    pub accepted: String,
+    /// What is wrong.
+    pub error: Option<String>,
+}
+
+impl Row {
+    /// Ids of what describes the control: the error first.
+    pub fn described_by(&self) -> String {
+        let hint = format!("{}-h", self.key);
+        if self.error.is_some() { format!("{}-e {hint}", self.key) } else { hint }
+    }
+
+    /// The classes of the row.
+    pub fn class(&self) -> String {
+        let mut class = String::from("f");
+        for (on, name) in [
+            (self.changed, " chg"),
+            (self.error.is_some(), " bad"),
+            (matches!(self.control, Control::Lines { .. }), " long"),
+            (!matches!(self.control, Control::Lines { .. }) && self.unit.is_empty(), " plain-text"),
+        ] {
+            if on {
+                class.push_str(name);
+            }
+        }
+        class
+    }
+}
+
+/// A fault with the control it belongs to.
+#[derive(Debug)]
+pub struct Fault {
+    /// Id of the control or fieldset; nothing when no control has this name.
+    pub target: Option<String>,
+    /// What is wrong.
+    pub message: String,
+}
+
+/// The form of a room.
+#[derive(Debug)]
+pub struct Form {
+    /// Fieldsets and rows.
+    pub pieces: Vec<Piece>,
+    /// The faults, in the order of the declarations.
+    pub faults: Vec<Fault>,
+    /// How many values differ from their start.
+    pub changed: usize,
+}
+
+impl Form {
+    /// Builds the form. `typed` holds what was sent, dotted keys first.
+    pub fn new(room: &Room, typed: &[(String, String)], outcome: Outcome) -> Self {
+        let start = room.start();
+        let input = match outcome {
+            Outcome::Solved(answer) => answer.input.as_object().cloned(),
+            Outcome::Refused { .. } => None,
+        };
+        let faults: Vec<Fault> = outcome
+            .faults()
+            .iter()
+            .map(|fault| Fault { target: control(room.fields, &fault.field), message: fault.message.clone() })
+            .collect();
+        let mut errors: BTreeMap<String, String> = BTreeMap::new();
+        for fault in &faults {
+            if let Some(target) = &fault.target {
+                let words = errors.entry(target.clone()).or_default();
+                if !words.is_empty() {
+                    words.push(' ');
+                }
+                words.push_str(&fault.message);
+            }
+        }
+        let mut builder = Builder { typed, input, start: &start, errors, pieces: Vec::new(), changed: 0 };
+        builder.fields(room.fields, "");
+        Self { pieces: builder.pieces, faults, changed: builder.changed }
+    }
+
+    /// The rows alone.
+    pub fn rows(&self) -> impl Iterator<Item = &Row> {
+        self.pieces.iter().filter_map(|piece| if let Piece::Row(row) = piece { Some(&**row) } else { None })
+    }
+
+    /// The heading of the summary of faults.
+    pub fn summary(&self) -> String {
+        summary(self.faults.len())
+    }
+}
+
+fn summary(count: usize) -> String {
+    if count == 1 { "1 value needs a correction".into() } else { format!("{count} values need a correction") }
+}
+
+/// The id of the control that a JSON Pointer leads to. What lies below a control, such as a line of a list, belongs to it.
+pub fn control(fields: &[Field], pointer: &str) -> Option<String> {
+    let mut fields = fields;
+    let mut key = String::new();
+    for token in pointer.strip_prefix('/')?.split('/') {
+        let token = token.replace("~1", "/").replace("~0", "~");
+        let Some(field) = fields.iter().find(|field| field.key == token) else {
+            // A name that no field has: the group around it is as near as it gets.
+            return (!key.is_empty()).then_some(key);
+        };
+        if !key.is_empty() {
+            key.push('.');
+        }
+        key.push_str(field.key);
+        match field.kind {
+            Kind::Group { fields: inner } => fields = inner,
+            _ => break,
+        }
+    }
+    Some(key)
+}
+
+/// The label of the control that a JSON Pointer leads to.
+pub fn label_of(fields: &[Field], pointer: &str) -> Option<&'static str> {
+    let mut fields = fields;
+    let mut label = None;
+    for token in pointer.strip_prefix('/')?.split('/') {
+        let field = fields.iter().find(|field| field.key == token)?;
+        label = Some(field.label);
+        match field.kind {
+            Kind::Group { fields: inner } => fields = inner,
+            _ => break,
+        }
+    }
+    label
+}
+
+struct Builder<'a> {
+    typed: &'a [(String, String)],
+    input: Option<Map<String, Value>>,
+    start: &'a Map<String, Value>,
+    errors: BTreeMap<String, String>,
+    pieces: Vec<Piece>,
+    changed: usize,
+}
+
+impl Builder<'_> {
+    fn fields(&mut self, fields: &[Field], path: &str) {
+        // Fields that stand alone at the top get a fieldset of their own.
+        let mut open = !path.is_empty();
+        for field in fields {
+            let key = if path.is_empty() { field.key.to_owned() } else { format!("{path}.{}", field.key) };
+            if let Kind::Group { fields: inner } = field.kind {
+                if path.is_empty() && open {
+                    self.pieces.push(Piece::Close);
+                    open = false;
+                }
+                self.pieces.push(Piece::Open { id: key.clone(), legend: field.label.into(), help: field.help.into() });
+                self.fields(inner, &key);
+                self.pieces.push(Piece::Close);
+            } else {
+                if !open {
+                    let (id, help) = (String::new(), String::new());
+                    self.pieces.push(Piece::Open { id, legend: "Values".into(), help });
+                    open = true;
+                }
+                let row = self.row(field, key);
+                self.changed += usize::from(row.changed);
+                self.pieces.push(Piece::Row(Box::new(row)));
+            }
+        }
+        if path.is_empty() && open {
+            self.pieces.push(Piece::Close);
+        }
+    }
+
+    fn row(&mut self, field: &Field, key: String) -> Row {
+        let start = field.echo(value_at(self.start, &key), false);
+        let text = match &self.input {
+            Some(input) => field.echo(value_at(input, &key), false),
+            None => {
+                self.typed.iter().find(|(name, _)| *name == key).map_or_else(|| start.clone(), |(_, text)| text.clone())
+            }
+        };
+        let changed = differs(field, &text, &start);
+        let unit = field.unit().unwrap_or(Unit::One);
+        Row {
+            label: field.label.into(),
+            unit_words: if unit == Unit::One { "" } else { unit.words() },
+            unit: unit.symbol(),
+            control: control_of(field, &text),
+            start_words: start_words(field, &start),
+            changed,
+            prefixed: ends_in_prefix(unit, &text),
+            help: field.help.into(),
+            accepted: accepted(field),
+            error: self.errors.get(&key).cloned(),
+            text,
+            start,
+            key,
+        }
+    }
+}
+
+fn value_at<'v>(map: &'v Map<String, Value>, key: &str) -> Option<&'v Value> {
+    let mut names = key.split('.');
+    let mut node = map.get(names.next()?)?;
+    for name in names {
+        node = node.get(name)?;
+    }
+    Some(node)
+}
+
+/// Whether a text says something else than the start: another notation of the same number does not.
+fn differs(field: &Field, text: &str, start: &str) -> bool {
+    if text.trim() == start.trim() {
+        return false;
+    }
+    match field.kind {
+        Kind::Number { unit, .. } | Kind::Whole { unit, .. } => match (unit.read(text), unit.read(start)) {
+            (Ok(now), Ok(before)) => now.to_bits() != before.to_bits(),
+            _ => true,
+        },
+        _ => !text.split_whitespace().eq(start.split_whitespace()),
+    }
+}
+
+/// Whether the text ends with a prefix that the unit beside the box continues: `50 µ` and `Ω`.
+pub fn ends_in_prefix(unit: Unit, text: &str) -> bool {
+    unit.prefixed()
+        && text.trim_end().ends_with(['f', 'p', 'n', 'u', 'µ', 'μ', 'm', 'k', 'K', 'M', 'G', 'T'])
+        && unit.read(text).is_ok()
+}
+
+fn control_of(field: &Field, text: &str) -> Control {
+    let choice = |word: &str, label: &str| Choice {
+        word: word.to_owned(),
+        label: label.to_owned(),
+        chosen: word == text.trim(),
+    };
+    match field.kind {
+        Kind::Choice { options, .. } => {
+            Control::Select(with_typed(options.iter().map(|(word, label)| choice(word, label)).collect(), text))
+        }
+        Kind::YesNo { .. } => Control::Select(with_typed(vec![choice("yes", "yes"), choice("no", "no")], text)),
+        Kind::List { .. } => Control::Lines { height: (text.lines().count() + 1).clamp(3, 14) },
+        _ => Control::Line,
+    }
+}
+
+/// A word that is not offered stays visible as it was sent.
+fn with_typed(mut choices: Vec<Choice>, text: &str) -> Vec<Choice> {
+    if choices.iter().all(|choice| !choice.chosen) {
+        choices.insert(0, Choice { word: text.into(), label: text.into(), chosen: true });
+    }
+    choices
+}
+
+fn start_words(field: &Field, start: &str) -> String {
+    match field.kind {
+        Kind::Number { start: Start::Absent, .. } => "not given".into(),
+        Kind::Number { unit, .. } | Kind::Whole { unit, .. } => with_unit(start, unit),
+        Kind::Numbers { unit, .. } => with_unit(&short(start), unit),
+        Kind::Choice { options, .. } => {
+            options.iter().find(|(word, _)| *word == start).map_or(start, |(_, label)| label).to_owned()
+        }
+        Kind::List { .. } => match start.lines().count() {
+            1 => "1 line".into(),
+            count => format!("{count} lines"),
+        },
+        _ if start.is_empty() => "empty".into(),
+        _ => short(start),
+    }
+}
+
+fn short(text: &str) -> String {
+    if text.chars().count() > 40 { text.chars().take(39).chain(['…']).collect() } else { text.into() }
+}
+
+/// Number and unit as they are read together: `100 µΩ`, `0.5 %`.
+fn with_unit(text: &str, unit: Unit) -> String {
+    match unit.symbol() {
+        "" => text.into(),
+        symbol if ends_in_prefix(unit, text) => format!("{text}{symbol}"),
+        symbol => format!("{text} {symbol}"),
+    }
+}
+
+/// What is accepted, as a sentence of the hint.
+fn accepted(field: &Field) -> String {
+    match field.kind {
+        Kind::Choice { .. } | Kind::YesNo { .. } => String::new(),
+        Kind::List { fields, least, most, .. } => {
+            let columns: Vec<String> = fields
+                .iter()
+                .map(|column| match column.unit().map(Unit::symbol) {
+                    Some(symbol) if !symbol.is_empty() => format!("{} in {symbol}", column.label.to_lowercase()),
+                    _ => column.label.to_lowercase(),
+                })
+                .collect();
+            format!("One row a line, {least} to {most} lines: {}. Columns parted by ; or a tab.", columns.join("; "))
+        }
+        Kind::Numbers { most, .. } => {
+            format!("Up to {most} values, each {}, parted by spaces.", field.accepted())
+        }
+        _ => format!("{}.", capital(&field.accepted())),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::page::tests::{ROOM, pairs};
+
+    fn refused(typed: &[(&str, &str)]) -> Form {
+        let typed = pairs(typed);
+        let tree = sensewright_core::field::form_tree(&typed).expect("keys are fine");
+        let faults = ROOM.answer(Some(&tree), sensewright_core::field::Notation::Form).expect_err("refused");
+        Form::new(&ROOM, &typed, Outcome::Refused { faults: &faults, last: None })
+    }
+
+    #[test]
+    fn what_was_typed_stays_and_its_fault_stands_at_the_field() {
+        let form = refused(&[("part.resistance_ohm", "80O"), ("points", "1\n2; 3")]);
+        let row = form.rows().find(|row| row.key == "part.resistance_ohm").expect("row");
+        assert_eq!(row.text, "80O");
+        assert!(row.changed && row.error.is_some());
+        assert_eq!(row.described_by(), "part.resistance_ohm-e part.resistance_ohm-h");
+        let points = form.rows().find(|row| row.key == "points").expect("row");
+        assert_eq!(points.text, "1\n2; 3");
+        assert!(points.error.as_deref().is_some_and(|words| words.contains("Line 1")));
+        assert_eq!(form.summary(), "2 values need a correction");
+    }
+
+    #[test]
+    fn pointers_lead_to_controls() {
+        let of = |pointer| control(ROOM.fields, pointer);
+        assert_eq!(of("/part/resistance_ohm").as_deref(), Some("part.resistance_ohm"));
+        assert_eq!(of("/points/3/resistance_ohm").as_deref(), Some("points"));
+        assert_eq!(of("/part").as_deref(), Some("part"));
+        assert_eq!(of("/part/no_such").as_deref(), Some("part"));
+        assert_eq!(of("/no_such"), None);
+        assert_eq!(of(""), None);
+    }
+
+    #[test]
+    fn another_notation_of_the_start_is_not_a_change() {
+        let form = refused(&[("part.resistance_ohm", "100u"), ("part.tolerance_percent", "x")]);
+        assert!(!form.rows().next().expect("row").changed);
+        assert_eq!(form.rows().next().expect("row").start_words, "100 µΩ");
+        assert!(form.rows().next().expect("row").prefixed);
+    }
+}

@@ -1,1 +1,176 @@
-//! number
+//! # How numbers are printed
+//!
+//! A column has one prefix and one number of decimals, so that its decimal points stand below each other. Key figures
+//! have four significant digits. A value that spans too many decades for one prefix is printed cell by cell.
+
+use sensewright_core::quantity::{Printed, Quantity, Unit};
+use sensewright_core::report::THIN_FROM_PERCENT;
+
+/// Most decimals in a column: more is not read.
+const MOST_DECIMALS: i32 = 5;
+/// Beyond this ratio of largest to smallest one prefix for all cells would bury the small ones.
+const ONE_PREFIX_RATIO: f64 = 2e4;
+
+/// How the numbers of a column are printed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Style {
+    /// One power of ten and one number of decimals for all.
+    Common {
+        /// The power of ten of the prefix.
+        step: i32,
+        /// Digits after the point.
+        decimals: usize,
+    },
+    /// Every cell with its own prefix.
+    Each,
+}
+
+impl Style {
+    /// The style that suits all of `values`; at least `digits` significant digits in the largest.
+    pub fn of(values: &[f64], unit: Unit, digits: i32) -> Self {
+        let sizes = || values.iter().map(|value| value.abs()).filter(|size| size.is_finite() && *size > 0.0);
+        let largest = sizes().fold(0.0, f64::max);
+        if largest == 0.0 {
+            return Self::Common { step: 0, decimals: 0 };
+        }
+        let smallest = sizes().fold(largest, f64::min);
+        let step = Quantity::new(largest, unit).step();
+        let needed = digits - 1 - (decade(largest) - step);
+        // The smallest shows two digits where the room allows it.
+        let wanted = (1 - (decade(smallest) - step)).max(needed).clamp(0, MOST_DECIMALS.max(needed));
+        if largest / smallest > ONE_PREFIX_RATIO || needed > 12 || decade(largest) - step > 7 {
+            return Self::Each;
+        }
+        let decimals = usize::try_from(wanted).unwrap_or(0);
+        // Zeros that every cell would end with say nothing.
+        let trailing = values
+            .iter()
+            .filter(|value| value.is_finite())
+            .map(|value| {
+                let text = Quantity::new(*value, unit).fixed(step, decimals).number;
+                text.len() - text.trim_end_matches('0').len()
+            })
+            .min()
+            .unwrap_or(0);
+        Self::Common { step, decimals: decimals - trailing.min(decimals) }
+    }
+
+    /// Prints one value.
+    pub fn print(self, value: f64, unit: Unit) -> Printed {
+        match self {
+            Self::Common { step, decimals } if value.is_finite() => Quantity::new(value, unit).fixed(step, decimals),
+            _ => Quantity::new(value, unit).significant(4),
+        }
+    }
+
+    /// The unit with its prefix, when all cells share it.
+    pub fn unit(self, unit: Unit) -> Option<String> {
+        match self {
+            Self::Common { step, .. } => Some(Quantity::new(0.0, unit).fixed(step, 0).unit),
+            Self::Each => None,
+        }
+    }
+}
+
+/// The power of ten of the first digit, after rounding to four digits.
+fn decade(size: f64) -> i32 {
+    format!("{size:.3e}").split_once('e').and_then(|(_, exponent)| exponent.parse().ok()).unwrap_or(0)
+}
+
+/// A key figure: four significant digits; a count as it is.
+pub fn figure(quantity: Quantity) -> Printed {
+    if quantity.value.fract() == 0.0 && quantity.value.abs() < 1e4 && quantity.unit == Unit::One {
+        return quantity.brief(5);
+    }
+    quantity.significant(4)
+}
+
+/// A limit and what is reached, with the same prefix and decimals; another digit where rounding would hide which of the
+/// two is larger.
+pub fn pair(required: Option<f64>, achieved: Option<f64>, unit: Unit) -> [Option<Printed>; 2] {
+    let values: Vec<f64> = [required, achieved].into_iter().flatten().collect();
+    let mut style = Style::of(&values, unit, 3);
+    if let (Some(a), Some(b)) = (required, achieved)
+        && a.to_bits() != b.to_bits()
+    {
+        for _ in 0..6 {
+            let Style::Common { step, decimals } = style else { break };
+            if style.print(a, unit) != style.print(b, unit) {
+                break;
+            }
+            style = Style::Common { step, decimals: decimals + 1 };
+        }
+    }
+    [required, achieved].map(|value| value.map(|value| style.print(value, unit)))
+}
+
+/// A share of an allowance in percent: whole numbers, and a decimal below one percent or where rounding would put it on
+/// the other side of a verdict.
+pub fn share(percent: f64) -> String {
+    if !percent.is_finite() {
+        return "—".into();
+    }
+    if percent > 9999.0 {
+        return "> 9999".into();
+    }
+    let mut decimals = usize::from(percent.abs() < 0.95 && percent != 0.0);
+    while decimals < 4 {
+        let rounded: f64 = format!("{percent:.decimals$}").parse().unwrap_or(percent);
+        let tells = |edge: f64| (percent < edge) == (rounded < edge) && (percent > edge) == (rounded > edge);
+        if tells(THIN_FROM_PERCENT) && tells(100.0) {
+            break;
+        }
+        decimals += 1;
+    }
+    format!("{percent:.decimals$}").replace('-', "−")
+}
+
+/// A number for a file: the shortest text that reads back to the same double.
+pub fn exact(value: f64) -> String {
+    if value != 0.0 && !(1e-4..1e15).contains(&value.abs()) { format!("{value:e}") } else { format!("{value}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn printed(values: &[f64], unit: Unit) -> Vec<String> {
+        let style = Style::of(values, unit, 3);
+        values.iter().map(|value| style.print(*value, unit).to_string().replace('\u{202f}', " ")).collect()
+    }
+
+    #[test]
+    fn a_column_has_one_prefix_and_one_number_of_decimals() {
+        assert_eq!(printed(&[50e-6, 0.5e-3, 40e-3], Unit::Volt), ["0.05 mV", "0.50 mV", "40.00 mV"]);
+        assert_eq!(printed(&[-40.0, 25.0, 85.0], Unit::Celsius), ["−40 °C", "25 °C", "85 °C"]);
+        assert_eq!(printed(&[1.0625, 0.9231], Unit::Percent), ["1.06 %", "0.92 %"]);
+        assert_eq!(printed(&[0.0, 0.0], Unit::Ampere), ["0 A", "0 A"]);
+        assert_eq!(printed(&[100.0, 200.0], Unit::Ampere), ["100 A", "200 A"]);
+    }
+
+    #[test]
+    fn many_decades_are_printed_cell_by_cell() {
+        assert_eq!(printed(&[1.0, 1e6], Unit::Hertz), ["1.000 Hz", "1.000 MHz"]);
+        assert_eq!(printed(&[1e300, 1.0], Unit::Percent).len(), 2);
+        assert_eq!(printed(&[f64::NAN, 1.0], Unit::Percent), ["— %", "1 %"]);
+    }
+
+    #[test]
+    fn rounding_never_hides_a_verdict() {
+        assert_eq!(share(99.6), "99.6");
+        assert_eq!(share(100.2), "100.2");
+        assert_eq!(share(100.0), "100");
+        assert_eq!(share(85.04), "85.04");
+        assert_eq!(share(0.42), "0.4");
+        assert_eq!(share(1e9), "> 9999");
+        let [required, achieved] = pair(Some(1.0), Some(1.0004), Unit::Percent);
+        assert_ne!(required, achieved);
+    }
+
+    #[test]
+    fn exact_numbers_read_back() {
+        for value in [35e-6, 0.1 + 0.2, -4.0, 0.0, 1e300, f64::MIN_POSITIVE] {
+            assert_eq!(exact(value).parse(), Ok(value));
+        }
+    }
+}

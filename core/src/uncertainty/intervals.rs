@@ -93,7 +93,7 @@ impl Moments {
     }
 
     /// Joins two neighbouring runs (pairwise update of mean and squares).
-    fn join(self, next: Self) -> Self {
+    pub fn join(self, next: Self) -> Self {
         let count = self.count + next.count;
         let apart = next.mean - self.mean;
         Self {

@@ -22,7 +22,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::correlation::Correlation;
-use super::fault::Fault;
+use super::fault::{Fault, finite};
 use super::gum::{Variance, coverage_factor};
 use super::intervals::{Histogram, Interval, Moments, Tails, inside};
 use super::model::Model;
@@ -233,7 +233,7 @@ fn summary(values: &[f64], sources: &[Source], seed: u64, gum: &GumSide<'_>) -> 
     let p95 = at(0.95);
     let p99_73 = at(0.9973);
     let histogram = Histogram::new(values, p99_73.symmetric, &moments);
-    let comparison = compare(gum, &p95, moments.standard());
+    let comparison = compare(gum, &p95, moments.standard())?;
     let fewest = sources
         .iter()
         .filter(|source| source.limit > 0.0 && matches!(source.distribution, Distribution::Normal { .. }))
@@ -265,27 +265,28 @@ fn tolerance(u: f64) -> f64 {
 }
 
 /// Clause 8: the GUM's 95 % interval against the Monte Carlo one.
-fn compare(side: &GumSide<'_>, p95: &CoverageIntervals, standard: f64) -> Comparison {
+fn compare(side: &GumSide<'_>, p95: &CoverageIntervals, standard: f64) -> Result<Comparison, Fault> {
+    const PLACE: &str = "for its uncertainty";
     let u = side.variance.standard;
     let expanded = coverage_factor(0.95, side.variance.degrees_of_freedom) * u;
     let gum = Interval { low: side.value - expanded, high: side.value + expanded };
     let delta = tolerance(if u > 0.0 { u } else { standard });
-    let d_low = (gum.low - p95.symmetric.low).abs();
-    let d_high = (gum.high - p95.symmetric.high).abs();
-    Comparison {
+    let d_low = finite((gum.low - p95.symmetric.low).abs(), PLACE)?;
+    let d_high = finite((gum.high - p95.symmetric.high).abs(), PLACE)?;
+    Ok(Comparison {
         gum,
         delta,
         d_low,
         d_high,
         validated: d_low <= delta && d_high <= delta,
         resolved: p95.low_error.max(p95.high_error) <= 0.2 * delta,
-    }
+    })
 }
 
 /// Average and standard error of the average, over steps.
 struct Settling {
     steps: f64,
-    sum: f64,
+    mean: f64,
     squares: f64,
 }
 
@@ -293,9 +294,9 @@ impl Settling {
     fn add(&mut self, value: f64) {
         // Running update about the mean: steps agree to several digits, which plain squares would lose.
         self.steps += 1.0;
-        let apart = value - self.sum;
-        self.sum += apart / self.steps;
-        self.squares += apart * (value - self.sum);
+        let apart = value - self.mean;
+        self.mean += apart / self.steps;
+        self.squares += apart * (value - self.mean);
     }
 
     fn error(&self) -> f64 {
@@ -307,20 +308,22 @@ impl Settling {
 /// interval have settled to the tolerance, or the trials run out.
 fn adapt<M: Model>(model: &M, plan: &Plan, seed: u64, most: usize) -> Result<(Vec<f64>, bool), Fault> {
     let mut values: Vec<f64> = Vec::new();
-    let mut figures: [Settling; 4] = std::array::from_fn(|_| Settling { steps: 0.0, sum: 0.0, squares: 0.0 });
+    let mut figures: [Settling; 4] = std::array::from_fn(|_| Settling { steps: 0.0, mean: 0.0, squares: 0.0 });
+    let mut all = None;
     while values.len() < most {
         let start = values.len();
         let batch = (BATCH * STEP).min(most - start);
         values.resize(start + batch, 0.0);
         run(model, plan, seed, start as u64, &mut values[start..]);
-        let steps: Vec<[f64; 4]> =
-            values[start..].par_chunks_exact(STEP).map(step_figures).collect::<Result<_, _>>()?;
+        let steps: Vec<Step> = values[start..].par_chunks_exact(STEP).map(Step::new).collect::<Result<_, _>>()?;
         for (i, step) in steps.into_iter().enumerate() {
-            for (figure, value) in figures.iter_mut().zip(step) {
+            for (figure, value) in figures.iter_mut().zip(step.figures) {
                 figure.add(value);
             }
             let done = start + (i + 1) * STEP;
-            let delta = tolerance(Moments::new(&values[..done])?.standard());
+            let moments = all.map_or(step.moments, |all: Moments| all.join(step.moments));
+            all = Some(moments);
+            let delta = tolerance(moments.standard());
             if figures[0].steps >= 2.0 && figures.iter().all(|figure| 2.0 * figure.error() <= delta) {
                 values.truncate(done);
                 return Ok((values, true));
@@ -330,13 +333,21 @@ fn adapt<M: Model>(model: &M, plan: &Plan, seed: u64, most: usize) -> Result<(Ve
     Ok((values, false))
 }
 
-/// Mean, standard deviation and the ends of the symmetric 95 % interval of one step.
-fn step_figures(values: &[f64]) -> Result<[f64; 4], Fault> {
-    let moments = Moments::new(values)?;
-    let mut values = values.to_vec();
-    let q = inside(0.95, values.len());
-    let r = (values.len() - q).div_ceil(2);
-    let low = *values.select_nth_unstable_by(r - 1, f64::total_cmp).1;
-    let high = *values.select_nth_unstable_by(r + q - 1, f64::total_cmp).1;
-    Ok([moments.mean, moments.standard(), low, high])
+/// One step of the adaptive procedure.
+struct Step {
+    moments: Moments,
+    /// Mean, standard deviation and the ends of the symmetric 95 % interval.
+    figures: [f64; 4],
+}
+
+impl Step {
+    fn new(values: &[f64]) -> Result<Self, Fault> {
+        let moments = Moments::new(values)?;
+        let mut values = values.to_vec();
+        let q = inside(0.95, values.len());
+        let r = (values.len() - q).div_ceil(2);
+        let low = *values.select_nth_unstable_by(r - 1, f64::total_cmp).1;
+        let high = *values.select_nth_unstable_by(r + q - 1, f64::total_cmp).1;
+        Ok(Self { moments, figures: [moments.mean, moments.standard(), low, high] })
+    }
 }

@@ -74,7 +74,7 @@ fn unit(word: u64) -> f64 {
     (whole(word) + 0.5) * STEP
 }
 
-/// The uniform number of one trial and one stream; [`uniform_block`] gives the same ones, 256 at a time.
+/// The uniform number of one trial and one stream; runs draw the same ones, 256 at a time.
 pub fn uniform(seed: u64, trial: u64, stream: u32) -> f64 {
     let block = trial / BLOCK as u64;
     let place = trial % BLOCK as u64;

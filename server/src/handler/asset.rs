@@ -6,7 +6,6 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 
 use crate::error::Fault;
-use crate::web_stub as web;
 
 /// A file by its name.
 ///
@@ -30,7 +29,7 @@ pub async fn robots() -> Response {
 }
 
 fn serve(path: &str, headers: &HeaderMap) -> Result<Response, Fault> {
-    let asset = web::asset(path).ok_or(Fault::NotFound)?;
+    let asset = sensewright_web::asset(path).ok_or(Fault::NotFound)?;
     // Weak, because it names the file and not the bytes on the way, which may be packed.
     let tag = format!("W/{}", asset.etag);
     let known = headers.get(IF_NONE_MATCH).and_then(|tags| tags.to_str().ok()).is_some_and(|tags| {

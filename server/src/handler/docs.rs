@@ -10,14 +10,13 @@ use crate::error::Fault;
 use crate::openapi;
 use crate::question::Origin;
 use crate::site::Site;
-use crate::web_stub as web;
 
 /// The reference page.
 ///
 /// # Errors
 /// Load.
 pub async fn page(State(site): State<Arc<Site>>, Origin(origin): Origin) -> Result<Html<String>, Fault> {
-    site.heavy.run(move || Html(web::api_page(openapi::document(), &origin))).await
+    site.heavy.run(move || Html(sensewright_web::api_page(openapi::document(), &origin))).await
 }
 
 /// The document itself.

@@ -2,63 +2,44 @@
 
 use std::sync::Arc;
 
-use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
-use sensewright_core::calculation::Room;
-use sensewright_core::report::{Block, Chart, Table, View};
+use sensewright_core::calculation::{Answer, Room};
 
 use super::room::solve;
 use crate::error::Fault;
-use crate::question::Question;
+use crate::question::{File, Question};
 use crate::site::Site;
-use crate::web_stub as web;
 
-/// A table as CSV.
+/// A table as CSV or a chart as SVG, by the path of its file.
 ///
 /// # Errors
-/// No such table, faults of the input, and load.
-pub async fn table(site: Arc<Site>, question: Question, room: &'static Room, file: String) -> Result<Response, Fault> {
+/// No such file, faults of the input, and load.
+pub async fn by_path(
+    site: Arc<Site>,
+    question: Question,
+    room: &'static Room,
+    format: &'static str,
+    name: String,
+) -> Result<Response, Fault> {
     let work = move || {
         let answer = solve(&question, room).map_err(Fault::Invalid)?;
-        let id = file.strip_suffix(".csv").ok_or(Fault::NotFound)?;
-        let table = find_table(&answer.view, id).ok_or(Fault::NotFound)?;
-        Ok(as_file(room, &file, "text/csv; charset=utf-8", web::table_csv(table)))
+        let part = name.strip_suffix(format).and_then(|name| name.strip_suffix('.')).ok_or(Fault::NotFound)?;
+        part_of(&answer, &File { format, part: part.into() })
     };
     site.heavy.run(work).await?
 }
 
-/// A chart as SVG.
+/// A file made of a part of an answer.
 ///
 /// # Errors
-/// No such chart, faults of the input, and load.
-pub async fn chart(site: Arc<Site>, question: Question, room: &'static Room, file: String) -> Result<Response, Fault> {
-    let work = move || {
-        let answer = solve(&question, room).map_err(Fault::Invalid)?;
-        let id = file.strip_suffix(".svg").ok_or(Fault::NotFound)?;
-        let chart = charts(&answer.view).find(|chart| chart.id == id).ok_or(Fault::NotFound)?;
-        Ok(as_file(room, &file, "image/svg+xml", web::chart_svg(chart)))
-    };
-    site.heavy.run(work).await?
-}
-
-/// Tables of their own and the tables of charts.
-fn find_table<'v>(view: &'v View, id: &str) -> Option<&'v Table> {
-    let own = view.blocks.iter().filter_map(|block| match block {
-        Block::Table(table) => Some(table),
-        _ => None,
-    });
-    own.chain(charts(view).map(|chart| &chart.table)).find(|table| table.id == id)
-}
-
-fn charts(view: &View) -> impl Iterator<Item = &Chart> {
-    view.blocks.iter().filter_map(|block| match block {
-        Block::Chart(chart) => Some(chart),
-        _ => None,
-    })
-}
-
-/// `file` is the name of something that exists by now, so it is one of our own names.
-fn as_file(room: &Room, file: &str, kind: &'static str, bytes: String) -> Response {
-    let name = format!("attachment; filename=\"{}-{file}\"", room.meta.slug.replace('/', "-"));
-    ([(CONTENT_TYPE, kind.to_owned()), (CONTENT_DISPOSITION, name)], bytes).into_response()
+/// No such part.
+pub fn part_of(answer: &Answer, file: &File) -> Result<Response, Fault> {
+    let export = sensewright_web::export(answer, file.format, &file.part).ok_or(Fault::NotFound)?;
+    let headers = [
+        (CONTENT_TYPE, export.content_type.to_owned()),
+        (CONTENT_DISPOSITION, format!("attachment; filename=\"{}\"", export.file_name)),
+        (CACHE_CONTROL, "no-cache".to_owned()),
+    ];
+    Ok((headers, export.text).into_response())
 }

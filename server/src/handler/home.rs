@@ -8,12 +8,11 @@ use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::demo::DEMOS;
 
 use crate::error::Fault;
-use crate::web_stub as web;
 
 /// The start page: the same for everybody, so it is drawn once.
 pub async fn page() -> Html<&'static str> {
     static PAGE: OnceLock<String> = OnceLock::new();
-    Html(PAGE.get_or_init(|| web::start_page(&DEMOS, CATALOGUE)))
+    Html(PAGE.get_or_init(|| sensewright_web::start_page(&DEMOS, CATALOGUE)))
 }
 
 /// The address of a demo.

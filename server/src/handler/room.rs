@@ -1,4 +1,4 @@
-//! A calculation by its address: the page, its live part, or JSON.
+//! A calculation by its address: the page, its live part, JSON, or a file.
 
 use std::sync::Arc;
 
@@ -8,12 +8,13 @@ use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::calculation::{Answer, Room};
 use sensewright_core::field::{FieldError, Notation, form_tree};
+use sensewright_web::Outcome;
 
 use crate::error::Fault;
 use crate::question::{Audience, Question};
 use crate::site::Site;
-use crate::web_stub as web;
-use web::Outcome;
+
+use super::download;
 
 /// Answers an address of a calculation.
 ///
@@ -27,7 +28,11 @@ pub async fn page(site: Arc<Site>, question: Question, room: &'static Room) -> R
 }
 
 fn respond(question: &Question, room: &'static Room) -> Result<Response, Fault> {
-    match (solve(question, room), question.audience) {
+    let solved = solve(question, room);
+    if let Some(file) = &question.file {
+        return download::part_of(&solved.map_err(Fault::Invalid)?, file);
+    }
+    match (solved, question.audience) {
         (Ok(answer), Audience::Program) => Ok((current(), Json(answer)).into_response()),
         (Err(faults), Audience::Program) => Err(Fault::Invalid(faults)),
         (Ok(answer), Audience::Person) if !question.live && !question.is_short(&answer.link) => {
@@ -53,10 +58,10 @@ pub fn solve(question: &Question, room: &Room) -> Result<Answer, Vec<FieldError>
 
 fn drawn(status: StatusCode, question: &Question, room: &Room, outcome: Outcome) -> Response {
     if question.live {
-        let part = web::live_part(room, outcome, &question.origin);
+        let part = sensewright_web::live_part(room, outcome, &question.origin);
         return (status, [(CACHE_CONTROL, "no-store")], Html(part)).into_response();
     }
-    let page = web::room_page(room, &question.pairs, outcome, &question.origin);
+    let page = sensewright_web::room_page(room, &question.pairs, outcome, &question.origin);
     (status, current(), Html(page)).into_response()
 }
 

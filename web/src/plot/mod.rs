@@ -1,1 +1,128 @@
-//! plot
+//! # Drawings
+//!
+//! Inline SVG: geometry in attributes, look in the classes of `charts.css`. Wide charts come twice, 820 and 360 units
+//! across, so that letters keep their size; the style sheet shows one of the two.
+
+pub mod axes;
+pub mod bars;
+pub mod chart;
+pub mod label;
+pub mod lane;
+
+use std::fmt::Write as _;
+
+/// Which of the two drawings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Size {
+    /// For wide windows.
+    Wide,
+    /// For narrow ones.
+    Narrow,
+}
+
+impl Size {
+    /// The class that shows it.
+    pub const fn class(self) -> &'static str {
+        match self {
+            Self::Wide => "only-w",
+            Self::Narrow => "only-n",
+        }
+    }
+
+    /// The letter that keeps ids apart.
+    pub const fn letter(self) -> char {
+        match self {
+            Self::Wide => 'w',
+            Self::Narrow => 'n',
+        }
+    }
+}
+
+/// Text of a drawing, escaped.
+pub fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for letter in text.chars() {
+        match letter {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            // Not allowed in XML, and a drawing is also a file.
+            letter if letter.is_control() => out.push(' '),
+            letter => out.push(letter),
+        }
+    }
+    out
+}
+
+/// A coordinate: one decimal, and never a text that is not a number.
+pub fn at(value: f64) -> String {
+    let value = if value.is_finite() { value.clamp(-1e5, 1e5) } else { 0.0 };
+    let text = format!("{value:.1}");
+    if text == "-0.0" { "0.0".into() } else { text }
+}
+
+/// An id made of a name that a calculation chose.
+pub fn id(name: &str) -> String {
+    name.chars().map(|letter| if letter.is_ascii_alphanumeric() { letter } else { '-' }).collect()
+}
+
+/// One drawing under construction.
+#[derive(Debug)]
+pub struct Canvas {
+    body: String,
+}
+
+impl Canvas {
+    /// Starts a drawing that is an image with a title and a description.
+    pub fn image(class: &str, width: f64, height: f64, id: &str, title: &str, description: &str) -> Self {
+        let (title, description) = (escape(title), escape(description));
+        let mut body = String::new();
+        let _ = write!(
+            body,
+            "<svg class=\"{class}\" viewBox=\"0 0 {width:.0} {height:.0}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
+             <title id=\"{id}-t\">{title}</title><desc id=\"{id}-d\">{description}</desc>"
+        );
+        Self { body }
+    }
+
+    /// A straight line.
+    pub fn line(&mut self, class: &str, from: [f64; 2], to: [f64; 2]) {
+        let [x1, y1, x2, y2] = [from[0], from[1], to[0], to[1]].map(at);
+        let _ = write!(self.body, "<line class=\"{class}\" x1=\"{x1}\" y1=\"{y1}\" x2=\"{x2}\" y2=\"{y2}\"/>");
+    }
+
+    /// An open line.
+    pub fn polyline(&mut self, class: &str, points: &[[f64; 2]]) {
+        let _ = write!(self.body, "<polyline class=\"{class}\" points=\"{}\"/>", pairs(points));
+    }
+
+    /// A closed shape.
+    pub fn polygon(&mut self, class: &str, points: &[[f64; 2]]) {
+        let _ = write!(self.body, "<polygon class=\"{class}\" points=\"{}\"/>", pairs(points));
+    }
+
+    /// A dot.
+    pub fn dot(&mut self, class: &str, centre: [f64; 2], radius: f64) {
+        let [x, y, r] = [centre[0], centre[1], radius].map(at);
+        let _ = write!(self.body, "<circle class=\"{class}\" cx=\"{x}\" cy=\"{y}\" r=\"{r}\"/>");
+    }
+
+    /// A line of text.
+    pub fn text(&mut self, class: &str, place: [f64; 2], text: &str) {
+        let [x, y] = place.map(at);
+        let _ = write!(self.body, "<text class=\"{class}\" x=\"{x}\" y=\"{y}\">{}</text>", escape(text));
+    }
+
+    /// The finished drawing.
+    pub fn finish(mut self) -> String {
+        self.body.push_str("</svg>");
+        self.body
+    }
+}
+
+fn pairs(points: &[[f64; 2]]) -> String {
+    let texts: Vec<String> = points.iter().map(|[x, y]| format!("{},{}", at(*x), at(*y))).collect();
+    texts.join(" ")
+}

@@ -39,6 +39,7 @@ input! {
         tcr_ppm_per_k: f64 = number(Unit::PpmPerKelvin, -10_000.0, 10_000.0, 20.0), "a", "Temperature coefficient", "Slope at the reference temperature, signed.";
         tcr_tolerance_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 10_000.0, 5.0), "ta", "Spread of the coefficient", "Half-width of the part-to-part spread.";
         tcr_quadratic_ppm_per_k2: f64 = defaulted(Unit::PpmPerSquareKelvin, -100.0, 100.0, 0.0), "b", "Quadratic coefficient", "Curvature, signed; manganese-copper alloys are negative.";
+        copper_share_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "w", "Copper share", "Part of the tapped resistance that is copper: joints, board.";
         reference_degc: f64 = defaulted(Unit::Celsius, -55.0, 150.0, 20.0), "Tref", "Reference temperature", "Where resistance and coefficient are stated.";
         rated_power_w: f64 = number(Unit::Watt, 1e-3, 1e4, 36.0), "Pr", "Rated power", "Continuous, up to the derating temperature.";
         derate_from_degc: f64 = number(Unit::Celsius, -55.0, 400.0, 100.0), "T1", "Derating begins", "Ambient or terminal, as the part states it.";
@@ -74,6 +75,7 @@ input! {
         offset_v: Option<f64> = optional(Unit::Volt, 0.0, 1.0), "Vos", "Input offset", "Half-width, referred to the shunt; leave empty if unknown.";
         noise_v: Option<f64> = optional(Unit::Volt, 0.0, 1.0), "un", "Input noise", "Root mean square, referred to the shunt.";
         lsb_v: Option<f64> = optional(Unit::Volt, 0.0, 1.0), "LSB", "One step of the converter", "Referred to the shunt.";
+        allowed_percent: Option<f64> = optional(Unit::Percent, 1e-4, 100.0), "g", "Allowed from offset alone", "At the smallest current: sets the smallest resistance.";
     }
 }
 
@@ -122,11 +124,18 @@ pub struct State {
 }
 
 impl Shunt {
-    /// Resistance against temperature.
+    /// Temperature coefficient with the copper share, ppm/K: a (1 − w) + 3930 w. One percent of copper adds about
+    /// 39 ppm/K.
+    pub fn effective_tcr_ppm_per_k(&self) -> f64 {
+        let w = self.copper_share_percent / 100.0;
+        self.tcr_ppm_per_k * (1.0 - w) + COPPER_ALPHA_PER_K * 1e6 * w
+    }
+
+    /// Resistance against temperature, copper share included.
     pub fn curve(&self) -> Curve {
         Curve {
-            a: self.tcr_ppm_per_k * 1e-6,
-            b: self.tcr_quadratic_ppm_per_k2 * 1e-6,
+            a: self.effective_tcr_ppm_per_k() * 1e-6,
+            b: self.tcr_quadratic_ppm_per_k2 * (1.0 - self.copper_share_percent / 100.0) * 1e-6,
             reference_degc: self.reference_degc,
         }
     }
@@ -280,6 +289,11 @@ pub struct ShuntOutput {
     /// Rth I² dR/dT at the solution: 1 is thermal runaway.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub loop_gain: Option<f64>,
+    /// Temperature coefficient with the copper share, ppm/K.
+    pub effective_tcr_ppm_per_k: f64,
+    /// Smallest resistance for which the offset stays inside what is allowed at the smallest current, Ω.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub smallest_resistance_ohm: Option<f64>,
     /// Power allowed at this ambient temperature, W.
     pub derated_power_w: f64,
     /// Largest continuous current that power and temperature allow, A.
@@ -482,6 +496,8 @@ fn solve(input: &ShuntInput) -> ShuntOutput {
         resistance_ohm: state.map(|state| state.resistance_ohm),
         change_ppm: state.map(|state| state.change * 1e6),
         loop_gain: state.map(|state| state.loop_gain),
+        effective_tcr_ppm_per_k: shunt.effective_tcr_ppm_per_k(),
+        smallest_resistance_ohm: smallest_resistance_ohm(input),
         derated_power_w: shunt.derated_power_w(op.ambient_degc),
         largest_current_a,
         largest_current_limited_by: limited_by,
@@ -499,6 +515,12 @@ fn solve(input: &ShuntInput) -> ShuntOutput {
         compensation: compensation(shunt, op, state, &input.compensation),
         checks: checks(shunt, op, state),
     }
+}
+
+/// V_os / (g I_min): below it the offset alone takes more than is allowed at the smallest current.
+fn smallest_resistance_ohm(input: &ShuntInput) -> Option<f64> {
+    let allowed = input.readout.allowed_percent? / 100.0 * input.operating.smallest_current_a;
+    input.readout.offset_v.map(|offset| offset / allowed).filter(|resistance| resistance.is_finite())
 }
 
 fn pulse(shunt: &Shunt, op: &Operating, state: Option<State>) -> Pulse {
@@ -816,6 +838,21 @@ fn signal_findings(input: &ShuntInput, result: &ShuntOutput) -> Vec<Finding> {
             .at("/shunt/inductance_henry"),
         );
     }
+    if let Some(smallest) = result.smallest_resistance_ohm.filter(|smallest| *smallest > shunt.resistance_ohm) {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "shunt.too-small-for-offset",
+                format!(
+                    "At {} the offset alone takes more than is allowed: it would take {} or two ranges.",
+                    say(op.smallest_current_a, Unit::Ampere),
+                    say(smallest, Unit::Ohm)
+                ),
+            )
+            .at("/readout/allowed_percent")
+            .against(smallest, shunt.resistance_ohm),
+        );
+    }
     let peak = op.pulse_current_a.max(op.current_a) * shunt.resistance_ohm;
     if !(1e-3..=1.0).contains(&peak) && peak > 0.0 {
         findings.push(
@@ -853,7 +890,7 @@ fn signal_findings(input: &ShuntInput, result: &ShuntOutput) -> Vec<Finding> {
             );
         }
     }
-    let slope = (shunt.tcr_ppm_per_k.abs() + shunt.tcr_tolerance_ppm_per_k) * 1.0;
+    let slope = shunt.effective_tcr_ppm_per_k().abs() + shunt.tcr_tolerance_ppm_per_k;
     if slope <= 10.0 && shunt.tcr_quadratic_ppm_per_k2 == 0.0 {
         findings.push(Finding::new(
             Severity::Note,

@@ -41,7 +41,7 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
                 "a ΔT + b ΔT²",
                 format!(
                     "{} · {} + {} · ({})²",
-                    say(shunt.tcr_ppm_per_k, Unit::PpmPerKelvin),
+                    say(result.effective_tcr_ppm_per_k, Unit::PpmPerKelvin),
                     say(element - shunt.reference_degc, Unit::Kelvin),
                     say(shunt.tcr_quadratic_ppm_per_k2, Unit::PpmPerSquareKelvin),
                     say(element - shunt.reference_degc, Unit::Kelvin)
@@ -126,6 +126,23 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
         q(result.emf.current_a, Unit::Ampere),
         "Seebeck effect",
     ));
+    if let (Some(smallest), Some(offset), Some(allowed)) =
+        (result.smallest_resistance_ohm, input.readout.offset_v, input.readout.allowed_percent)
+    {
+        steps.push(Step::new(
+            "Smallest resistance for the offset",
+            "R_min",
+            "V_os / (g I_min)",
+            format!(
+                "{} / ({} · {})",
+                say(offset, Unit::Volt),
+                say(allowed, Unit::Percent),
+                say(op.smallest_current_a, Unit::Ampere)
+            ),
+            q(smallest, Unit::Ohm),
+            OHM,
+        ));
+    }
     if let Some(corner) = result.inductance.corner_hz {
         let (r, l) = (say(shunt.resistance_ohm, Unit::Ohm), say(shunt.inductance_henry, Unit::Henry));
         steps.extend([
@@ -366,7 +383,7 @@ fn curve_chart(shunt: &Shunt, input: &ShuntInput, result: &ShuntOutput) -> Chart
             "The curve turns at {}: the largest change need not be at the hottest corner",
             say(vertex, Unit::Celsius)
         ),
-        None => format!("The resistance moves by {} per kelvin", say(shunt.tcr_ppm_per_k, Unit::Ppm)),
+        None => format!("The resistance moves by {} per kelvin", say(result.effective_tcr_ppm_per_k, Unit::Ppm)),
     };
     let with = &result.compensation;
     Chart {

@@ -1,4 +1,5 @@
 //! Tests against published examples and exact results; each names its source.
+#![expect(clippy::unwrap_used, clippy::float_cmp, reason = "a test may panic, and some results are exact")]
 
 mod examples;
 mod numbers;

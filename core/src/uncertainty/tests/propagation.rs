@@ -84,7 +84,7 @@ fn sorted_intervals(values: &[f64], thousandths: usize) -> (Interval, Interval) 
     let m = y.len();
     // q is p·M when whole, else the whole part of p·M + ½; in whole numbers of 1/10 000 throughout.
     let q = (thousandths * m + 5000) / 10_000;
-    let r = if (m - q) % 2 == 0 { (m - q) / 2 } else { (m - q).div_ceil(2) };
+    let r = if (m - q).is_multiple_of(2) { (m - q) / 2 } else { (m - q).div_ceil(2) };
     let symmetric = Interval { low: y[r - 1], high: y[r + q - 1] };
     let shortest = (0..m - q)
         .map(|i| Interval { low: y[i], high: y[i + q] })
@@ -93,10 +93,13 @@ fn sorted_intervals(values: &[f64], thousandths: usize) -> (Interval, Interval) 
     (symmetric, shortest)
 }
 
+/// Output of a trial from a uniform number.
+type Shape = fn(f64) -> f64;
+
 #[test]
 fn order_statistics_equal_a_full_sort() {
     let draw = |trial: u64| uniform(2, trial, 0);
-    let shapes: [(&str, fn(f64) -> f64); 5] = [
+    let shapes: [(&str, Shape); 5] = [
         ("normal", normal_quantile),
         ("heavy tails", |u| (std::f64::consts::PI * (u - 0.5)).tan()),
         ("two values", |u| if u < 0.3 { -1.0 } else { 1.0 }),

@@ -1,0 +1,148 @@
+//! Laws that hold over the whole range of every input.
+
+use proptest::prelude::*;
+use sensewright_core::catalogue::{CATALOGUE, find};
+use sensewright_core::field::{Notation, form_tree};
+use sensewright_tests::{Dice, is_clean};
+use serde_json::{Value, json};
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 120, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Any input whose fields are in range is answered, or refused with a contradiction that names a field; nothing
+    /// panics, nothing that is not a number leaves.
+    #[test]
+    fn inputs_in_range_give_clean_answers(seed in any::<u64>()) {
+        let mut dice = Dice(seed);
+        for room in CATALOGUE {
+            let varied = dice.vary(&Value::Object(room.start()), room.fields);
+            let input = if dice.up_to(3) == 0 { dice.input(room.fields) } else { varied };
+            match room.answer(Some(&input), Notation::Json) {
+                Ok(answer) => {
+                    let json = serde_json::to_value(&answer).expect("JSON");
+                    prop_assert!(is_clean(&json), "{}: {input}", room.meta.slug);
+                    let pairs = query(&answer.link);
+                    let tree = form_tree(&pairs).expect("own keys");
+                    let again = room.complete(Some(&tree), Notation::Form);
+                    prop_assert_eq!(again.map(Value::Object), Ok(answer.input), "{}", room.meta.slug);
+                }
+                Err(faults) => prop_assert!(
+                    faults.iter().all(|fault| fault.code == "contradiction" && fault.field.starts_with('/')),
+                    "{}: {faults:?}", room.meta.slug
+                ),
+            }
+        }
+    }
+
+    /// Text of any kind in any field of a form is read or refused.
+    #[test]
+    fn any_text_in_a_form_is_read_or_refused(seed in any::<u64>(), text in ".{0,40}", digits in "[-+±]?[0-9.,eEkKmMuµRpn]{0,8} ?[a-zA-ZΩ%/]{0,4}") {
+        let mut dice = Dice(seed);
+        for room in CATALOGUE {
+            let leaves = sensewright_tests::leaves(room.fields, "");
+            let pick = usize::try_from(dice.up_to(leaves.len() as u64 - 1)).expect("small");
+            let key = leaves[pick].pointer.split("/0/").next().expect("its list").trim_start_matches('/').replace('/', ".");
+            for typed in [&text, &digits] {
+                let tree = form_tree(&[(key.clone(), typed.clone())]).expect("one key");
+                if let Err(faults) = room.complete(Some(&tree), Notation::Form) {
+                    prop_assert!(faults.iter().all(|fault| !fault.message.is_empty()), "{}", room.meta.slug);
+                }
+            }
+        }
+    }
+
+    /// JSON of any shape is read or refused.
+    #[test]
+    fn any_json_is_read_or_refused(seed in any::<u64>()) {
+        fn anything(dice: &mut Dice, depth: u32) -> Value {
+            match dice.up_to(if depth == 0 { 4 } else { 6 }) {
+                0 => Value::Null,
+                1 => json!(dice.up_to(1) == 0),
+                2 => json!(dice.within(-1e300, 1e300)),
+                3 => json!(dice.bits()),
+                4 => json!("Ωx1e9"),
+                5 => json!((0..dice.up_to(3)).map(|_| anything(dice, depth - 1)).collect::<Vec<_>>()),
+                _ => json!({"shunt": anything(dice, depth - 1), "points": anything(dice, depth - 1), "bits": anything(dice, depth - 1)}),
+            }
+        }
+        let mut dice = Dice(seed);
+        for room in CATALOGUE {
+            let value = anything(&mut dice, 4);
+            if let Err(faults) = room.answer(Some(&value), Notation::Json) {
+                prop_assert!(!faults.is_empty());
+            }
+        }
+    }
+}
+
+fn query(link: &str) -> Vec<(String, String)> {
+    let decode = |text: &str| {
+        let mut bytes = Vec::new();
+        let mut rest = text.bytes();
+        while let Some(byte) = rest.next() {
+            match byte {
+                b'+' => bytes.push(b' '),
+                b'%' => {
+                    let digit =
+                        |byte: Option<u8>| byte.and_then(|byte| char::from(byte).to_digit(16)).expect("hexadecimal");
+                    let (high, low) = (digit(rest.next()), digit(rest.next()));
+                    bytes.push(u8::try_from(high * 16 + low).expect("a byte"));
+                }
+                other => bytes.push(other),
+            }
+        }
+        String::from_utf8(bytes).expect("UTF-8")
+    };
+    let query = link.split_once('?').expect("a query").1;
+    query
+        .split('&')
+        .filter_map(|pair| pair.split_once('='))
+        .filter(|(key, _)| *key != "v")
+        .map(|(key, value)| (key.to_owned(), decode(value)))
+        .collect()
+}
+
+/// The current channel at random inputs: no trial of bounded sources leaves the worst case, and the first-order sum is
+/// never below the root-sum-square.
+#[test]
+fn the_worst_case_holds_every_trial_and_the_sum_holds_the_root() {
+    let room = find("current-channel").expect("it exists");
+    let mut judged = 0;
+    for seed in 0..60 {
+        let mut input = Dice(seed * 7919 + 5).vary(&Value::Object(room.start()), room.fields);
+        input["experiment"]["trials"] = json!(5000);
+        let Ok(answer) = room.answer(Some(&input), Notation::Json) else { continue };
+        for point in answer.result["points"].as_array().expect("points") {
+            let Some(done) = point.get("assessment") else { continue };
+            judged += 1;
+            let number =
+                |pointer: &str| done.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("{pointer}"));
+            let (low, high) = (number("/worst_case/low"), number("/worst_case/high"));
+            let slack = 1e-9 * low.abs().max(high.abs());
+            let run = "/monte_carlo/p99_73/symmetric";
+            assert!(
+                number(&format!("{run}/low")) >= low - slack && number(&format!("{run}/high")) <= high + slack,
+                "{input}"
+            );
+            assert!(number("/worst_case/sum_of_limits") >= number("/root_sum_square") * (1.0 - 1e-12), "{input}");
+        }
+    }
+    assert!(judged >= 20, "only {judged} points were judged");
+}
+
+/// Same request, same bytes, whatever the number of threads.
+#[test]
+fn the_answer_does_not_depend_on_the_number_of_threads() {
+    for room in CATALOGUE {
+        let answers: Vec<String> = [1, 2]
+            .into_iter()
+            .map(|threads| {
+                let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
+                pool.install(|| {
+                    serde_json::to_string(&room.answer(None, Notation::Form).expect("the example")).expect("JSON")
+                })
+            })
+            .collect();
+        assert_eq!(answers[0], answers[1], "{}", room.meta.slug);
+    }
+}

@@ -1,0 +1,122 @@
+//! The current channel of the mountain-rescue car against figures that were worked out independently of this code.
+//!
+//! Source of the figures: a separate script of hand formulae, printed to three decimals; the fifteen values checked by
+//! hand among them are repeated in the comments. Its totals are first-order sums of limits: "sum of limits" here. The
+//! tool's "worst case" is the extreme of the measurement model itself; it also holds the products of gain and offset
+//! errors, so it differs by up to a percent of the sum and is judged instead of it. Where the nominal curve's change has
+//! the sign opposite to the gain errors the products make the worst case smaller than the sum.
+
+use serde_json::Value;
+
+use sensewright_core::calculation::Answer;
+use sensewright_core::catalogue::find;
+use sensewright_core::demo::DEMOS;
+use sensewright_core::field::Notation;
+
+use super::{at, holds};
+
+fn car() -> Answer {
+    let demo = DEMOS.iter().find(|demo| demo.slug == "mountain-rescue-car").expect("the demo");
+    find("current-channel").expect("the calculation").answer(Some(&demo.input), Notation::Json).expect("valid")
+}
+
+/// The row of a current (by its place) and a state of life.
+fn row(car: &Answer, point: usize, calibrated: bool) -> Value {
+    let grid = car.result.pointer(&format!("/points/{point}/grid")).and_then(Value::as_array).expect("rows");
+    grid.iter().find(|row| row["calibrated"] == calibrated && row["end_of_life"] == true).expect("the state").clone()
+}
+
+/// P = 400² · 35 µΩ coupled: 5.603 W, rise 28.0 K (28.01329 by hand), element 113.0 °C, R changed by 475 ppm (474.745).
+#[test]
+fn loss_rise_and_element_temperature() {
+    let car = car();
+    holds(at(&car, "/stress/power_w"), 5.603, 5e-4);
+    holds(at(&car, "/stress/rise_k"), 28.01329, 5e-6);
+    holds(at(&car, "/stress/element_degc"), 113.0133, 5e-5);
+    holds(at(&car, "/stress/change_ppm"), 474.745, 5e-3);
+    holds(at(&car, "/stress/derated_power_w"), 36.0, 5e-2);
+}
+
+/// R/(2π L) = 618.936 Hz; 60 A peak to peak at 10 kHz: 1.2e6 A/s · 9 nH / 35 µΩ = 308.571 A; L/R = 257.1 µs.
+#[test]
+fn corner_ripple_spike_and_low_pass() {
+    let car = car();
+    holds(at(&car, "/ripple/corner_hz"), 618.936, 5e-4);
+    holds(at(&car, "/ripple/spike_a"), 308.571, 5e-4);
+    holds(at(&car, "/ripple/time_constant_s") * 1e6, 257.1, 5e-2);
+}
+
+/// 1400 A · 35 µΩ = 49 mV of ±50 mV; one code 43.5965 mA.
+#[test]
+fn range_and_one_code() {
+    let car = car();
+    holds(at(&car, "/range/used_percent"), 98.0, 5e-5);
+    holds(at(&car, "/range/lsb_a") * 1e3, 43.5965, 5e-5);
+}
+
+/// End of life, before calibration: 2.341, 10.011, 13.926 A by sum; 1.532, 4.603, 6.693 A by root-sum-square.
+/// After it: 0.905, 3.439, 4.754 A and 0.555, 1.308, 1.875 A.
+///
+/// 10.0105 and 1.30849 lie at the edge of the printed digit: the hand figures round half up.
+#[test]
+fn error_before_and_after_calibration() {
+    let car = car();
+    for (point, before, after) in
+        [(0, (2.341, 1.532), (0.905, 0.555)), (1, (10.011, 4.603), (3.439, 1.308)), (2, (13.926, 6.693), (4.754, 1.875))]
+    {
+        for (calibrated, (sum, root)) in [(false, before), (true, after)] {
+            let row = row(&car, point, calibrated);
+            holds(row["sum_of_limits_a"].as_f64().expect("a number"), sum, 5.5e-4);
+            holds(row["root_sum_square_a"].as_f64().expect("a number"), root, 5.5e-4);
+        }
+    }
+}
+
+/// The worst corner at 400 A is the cold one: ambient −30 °C, element −2.0 °C, curve −1546 ppm; at 600 A the hot one.
+#[test]
+fn the_worst_corner_is_cold_at_400_a_and_hot_at_600_a() {
+    let car = car();
+    let cold = row(&car, 1, true);
+    holds(cold["ambient_degc"].as_f64().expect("a number"), -30.0, 1e-12);
+    holds(cold["element_degc"].as_f64().expect("a number"), -2.0, 5e-2);
+    holds(cold["change_ppm"].as_f64().expect("a number"), -1546.0, 0.5);
+    holds(row(&car, 2, true)["ambient_degc"].as_f64().expect("a number"), 85.0, 1e-12);
+}
+
+/// At 5 A offset drift is the largest part after calibration, 0.514 A; before it the offset, 1.429 A. At 400 A gain
+/// drift, 0.660 A, at 600 A 1.080 A.
+#[test]
+fn the_largest_part_is_named() {
+    let car = car();
+    for (point, id, ampere) in [(0, "converter.offset-drift", 0.514), (1, "converter.gain-drift", 0.660), (2, "converter.gain-drift", 1.080)] {
+        let largest = car.result.pointer(&format!("/points/{point}/assessment/contributions/0")).expect("a term");
+        assert_eq!(largest["id"], id);
+        holds(largest["contribution"].as_f64().expect("a number"), ampere, 2e-3);
+    }
+}
+
+/// 24.81 µV / 35 µΩ = 0.708857 A; 17.01257 Ah a day; 14.1771 % of 120 Ah; root-sum-square 535 mA.
+#[test]
+fn offset_in_ampere_hours_a_day() {
+    let car = car();
+    holds(at(&car, "/zero/offset_a"), 0.708_857, 5e-7);
+    holds(at(&car, "/zero/charge_ah_per_day"), 17.012_57, 5e-6);
+    holds(at(&car, "/zero/percent_per_day"), 14.1771, 5e-5);
+    holds(at(&car, "/zero/root_sum_square_a"), 0.535, 5e-4);
+}
+
+/// 0.6 A + 0.8 %: at 5 A allowed 0.64 A, worst case fails, root-sum-square meets; at 400 A 3.80 A and at 600 A 5.40 A
+/// both meet.
+#[test]
+fn the_requirement_fails_at_5_a_by_worst_case_only() {
+    let car = car();
+    for (point, allowed, worst_meets) in [(0, 0.64, false), (1, 3.80, true), (2, 5.40, true)] {
+        let found = at(&car, &format!("/points/{point}/allowed_a"));
+        holds(found, allowed, 5e-4);
+        let row = row(&car, point, true);
+        for name in ["worst_case_a", "sum_of_limits_a"] {
+            assert_eq!(row[name].as_f64().expect("a number") <= found, worst_meets, "{point} {name}");
+        }
+        assert!(row["root_sum_square_a"].as_f64().expect("a number") <= found);
+    }
+}

@@ -1,0 +1,38 @@
+//! Numbers from outside the code, each with its source beside it. Tolerances are the digits the source prints.
+
+mod converter;
+mod current_channel;
+mod free_model;
+mod shunt;
+
+use sensewright_core::calculation::Answer;
+use sensewright_core::catalogue::find;
+use sensewright_core::field::Notation;
+use serde_json::Value;
+
+/// The answer to the example input with some values replaced.
+fn answer(slug: &str, changes: &[(&str, Value)]) -> Answer {
+    let room = find(slug).unwrap_or_else(|| panic!("no calculation {slug}"));
+    let mut input = Value::Object(room.start());
+    for (pointer, value) in changes {
+        sensewright_tests::put(&mut input, pointer, value.clone());
+    }
+    room.answer(Some(&input), Notation::Json).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"))
+}
+
+/// A number of the result.
+fn at(answer: &Answer, pointer: &str) -> f64 {
+    answer.result.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("no {pointer} in {}", answer.result))
+}
+
+/// Holds a value to a source: `within` is half a unit of the last digit it prints.
+#[track_caller]
+fn holds(value: f64, source: f64, within: f64) {
+    assert!((value - source).abs() <= within, "{value} is not {source} ± {within}");
+}
+
+/// The same with a relative tolerance, for sources that state one.
+#[track_caller]
+fn holds_relative(value: f64, source: f64, relative: f64) {
+    holds(value, source, (source * relative).abs());
+}

@@ -1,0 +1,237 @@
+//! # Charts
+//!
+//! Curves with their labels at the right end, the allowance, and the evaluated points. The picture is described in words
+//! for those who cannot see it, and its values stand in a table below it.
+
+use sensewright_core::quantity::Quantity;
+use sensewright_core::report::{self, Chart, Curve, Stroke};
+
+use super::axes::{self, Axis};
+use super::label::{Area, overlap, spread, width, wrap};
+use super::{Canvas, Size, id};
+
+/// Space between the baselines of a label's lines.
+const LINE: f64 = 13.0;
+
+/// The drawing area of one of the two sizes.
+struct Frame {
+    width: f64,
+    height: f64,
+    left: f64,
+    right: f64,
+    top: f64,
+    bottom: f64,
+    letters: usize,
+}
+
+impl Frame {
+    fn of(size: Size, chart: &Chart, ticks: f64) -> Self {
+        let (width_all, height, letters, most) = match size {
+            Size::Wide => (820.0, 270.0, 22, 170.0),
+            Size::Narrow => (360.0, 250.0, 12, 92.0),
+        };
+        let widest = chart
+            .curves
+            .iter()
+            .flat_map(|curve| wrap(&curve.label, letters, 3))
+            .map(|line| width(&line, 12.5))
+            .fold(0.0, f64::max);
+        let margin = if widest > 0.0 { (widest + 18.0).clamp(30.0, most) } else { 16.0 };
+        Self {
+            width: width_all,
+            height,
+            left: (ticks + 12.0).clamp(30.0, 80.0),
+            right: width_all - margin,
+            top: 22.0,
+            bottom: height - 38.0,
+            letters,
+        }
+    }
+}
+
+/// Both drawings of a chart.
+pub fn both(chart: &Chart) -> String {
+    format!("{}{}", one(chart, Size::Wide), one(chart, Size::Narrow))
+}
+
+/// One drawing of a chart.
+pub fn one(chart: &Chart, size: Size) -> String {
+    let curves: Vec<(&Curve, Vec<[f64; 2]>)> =
+        chart.curves.iter().map(|curve| (curve, visible(chart, &curve.points))).collect();
+    let marks: Vec<_> =
+        chart.marks.iter().filter(|mark| axes::shows(&chart.x, mark.x) && axes::shows(&chart.y, mark.y)).collect();
+    let all = || {
+        curves.iter().flat_map(|(_, points)| points.iter().copied()).chain(marks.iter().map(|mark| [mark.x, mark.y]))
+    };
+    let (xs, ys): (Vec<f64>, Vec<f64>) = all().map(|[x, y]| (x, y)).unzip();
+
+    // The height does not depend on the labels, so the vertical axis comes first and its labels set the left edge.
+    let bare = Frame::of(size, chart, 0.0);
+    let y = Axis::new(&chart.y, &ys, bare.bottom, bare.top, 5, true);
+    let widest = y.ticks.iter().map(|tick| width(&tick.label, 12.0)).fold(0.0, f64::max);
+    let frame = Frame::of(size, chart, widest);
+    let most = if size == Size::Wide { 8 } else { 4 };
+    let x = Axis::new(&chart.x, &xs, frame.left, frame.right, most, false);
+
+    let id = format!("chart-{}-{}", id(&chart.id), size.letter());
+    let mut canvas =
+        Canvas::image(size.class(), frame.width, frame.height, &id, &chart.title, &description(chart, &curves));
+    scales(&mut canvas, &frame, &x, &y);
+    if xs.is_empty() {
+        canvas.text("tm t2", [f64::midpoint(frame.left, frame.right), 120.0], "No value can be drawn here.");
+        return canvas.finish();
+    }
+    let mut taken: Vec<Area> = Vec::new();
+    let mut dots: Vec<[f64; 2]> = Vec::new();
+    for (curve, points) in &curves {
+        let drawn: Vec<[f64; 2]> = points.iter().map(|[px, py]| [x.place(*px), y.place(*py)]).collect();
+        stroke(&mut canvas, &frame, curve.stroke, &drawn);
+        dots.extend(drawn);
+    }
+    ends(&mut canvas, &frame, &x, &y, &curves);
+    for mark in marks {
+        let centre = [x.place(mark.x), y.place(mark.y)];
+        canvas.dot("dot", centre, 4.0);
+        let (class, place, area) = beside(&frame, centre, &mark.label, &taken, &dots);
+        canvas.text(class, place, &mark.label);
+        taken.push(area);
+    }
+    canvas.finish()
+}
+
+fn visible(chart: &Chart, points: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    points.iter().copied().filter(|[x, y]| axes::shows(&chart.x, *x) && axes::shows(&chart.y, *y)).collect()
+}
+
+fn scales(canvas: &mut Canvas, frame: &Frame, x: &Axis, y: &Axis) {
+    for tick in &y.ticks {
+        let level = y.place(tick.value);
+        canvas.line("grid", [frame.left, level], [frame.right, level]);
+        canvas.text("te t2", [frame.left - 7.0, level + 4.0], &tick.label);
+    }
+    canvas.text("t2 ts", [2.0, 10.0], &y.caption);
+    let mut edge = f64::NEG_INFINITY;
+    for tick in &x.ticks {
+        let place = x.place(tick.value);
+        canvas.line("axis", [place, frame.bottom], [place, frame.bottom + 6.0]);
+        let half = width(&tick.label, 12.0) / 2.0;
+        if place - half > edge + 6.0 {
+            canvas.text("tm t2", [place, frame.bottom + 19.0], &tick.label);
+            edge = place + half;
+        }
+    }
+    canvas.line("axis", [frame.left, frame.bottom], [frame.right, frame.bottom]);
+    canvas.text("te t2 ts", [frame.right, frame.bottom + 33.0], &x.caption);
+}
+
+fn stroke(canvas: &mut Canvas, frame: &Frame, stroke: Stroke, drawn: &[[f64; 2]]) {
+    let class = match stroke {
+        Stroke::Main => "l-wc",
+        Stroke::Second => "l-rss",
+        Stroke::Filled => "l-mc",
+        Stroke::Allowed => "l-lim",
+        Stroke::Thin => "l-thin",
+    };
+    match drawn {
+        [] => {}
+        // A single point has no line.
+        [only] => canvas.dot("dot full", *only, 3.0),
+        [first, .., last] => {
+            if stroke == Stroke::Filled {
+                let mut shape = drawn.to_vec();
+                shape.extend([[last[0], frame.bottom], [first[0], frame.bottom]]);
+                canvas.polygon("b-mc", &shape);
+            }
+            canvas.polyline(class, drawn);
+        }
+    }
+}
+
+/// The labels at the right end of the curves, pushed apart, each with a leader.
+fn ends(canvas: &mut Canvas, frame: &Frame, x: &Axis, y: &Axis, curves: &[(&Curve, Vec<[f64; 2]>)]) {
+    let labelled: Vec<_> = curves
+        .iter()
+        .filter(|(curve, _)| !curve.label.is_empty())
+        .filter_map(|(curve, points)| {
+            let last = points.last()?;
+            Some((curve, [x.place(last[0]), y.place(last[1])], wrap(&curve.label, frame.letters, 3)))
+        })
+        .collect();
+    let wanted: Vec<_> =
+        labelled.iter().map(|(_, end, lines)| (end[1], (lines.len() as f64 * LINE + 2.0).max(14.0))).collect();
+    let places = spread(&wanted, 12.0, frame.height - 14.0);
+    for ((curve, end, lines), place) in labelled.iter().zip(places) {
+        let class = match curve.stroke {
+            Stroke::Main => "tb",
+            Stroke::Allowed => "tb t-bad",
+            Stroke::Second | Stroke::Filled => "tb t-data",
+            Stroke::Thin => "t2",
+        };
+        canvas.line("l-thin", [end[0] + 2.0, end[1]], [frame.right + 11.0, place]);
+        let first = place + 4.0 - (lines.len() as f64 - 1.0) * LINE / 2.0;
+        for (index, line) in lines.iter().enumerate() {
+            canvas.text(class, [frame.right + 14.0, index as f64 * LINE + first], line);
+        }
+    }
+}
+
+/// The best of four places beside a point: inside the drawing, off other labels, off the curves.
+fn beside(
+    frame: &Frame,
+    [x, y]: [f64; 2],
+    label: &str,
+    taken: &[Area],
+    dots: &[[f64; 2]],
+) -> (&'static str, [f64; 2], Area) {
+    let wide = width(label, 12.5);
+    let choice = |left: bool, above: bool| {
+        let place = [if left { x - 7.0 } else { x + 7.0 }, if above { y - 9.0 } else { y + 18.0 }];
+        let start = if left { place[0] - wide } else { place[0] };
+        ((if left { "tb halo te" } else { "tb halo" }), place, [start, place[1] - 11.0, start + wide, place[1] + 3.0])
+    };
+    let cost = |area: &Area| {
+        let outside = (frame.left - area[0]).max(0.0) + (area[2] - frame.right).max(0.0);
+        let outside = outside + (12.0 - area[1]).max(0.0) * 4.0 + (area[3] - frame.bottom).max(0.0) * 4.0;
+        let crossed = dots
+            .iter()
+            .filter(|dot| (area[0]..=area[2]).contains(&dot[0]) && (area[1]..=area[3]).contains(&dot[1]))
+            .count();
+        outside * 20.0 + overlap(*area, taken) + crossed as f64 * 15.0
+    };
+    let mut best = choice(true, true);
+    for next in [choice(false, true), choice(true, false), choice(false, false)] {
+        if cost(&next.2) + 1.0 < cost(&best.2) {
+            best = next;
+        }
+    }
+    best
+}
+
+/// The reading in words, not the shape.
+fn description(chart: &Chart, curves: &[(&Curve, Vec<[f64; 2]>)]) -> String {
+    let mut text = format!("{}.", chart.finding.trim_end_matches('.'));
+    for (curve, points) in curves {
+        let (Some(first), Some(last)) = (points.first(), points.last()) else { continue };
+        let name = if curve.label.is_empty() { chart.y.label.as_str() } else { curve.label.as_str() };
+        let reading = if points.len() == 1 || first[1].to_bits() == last[1].to_bits() {
+            format!(" {name}: {} at {}.", value(&chart.y, last[1]), value(&chart.x, last[0]))
+        } else {
+            format!(
+                " {name}: {} at {} to {} at {}.",
+                value(&chart.y, first[1]),
+                value(&chart.x, first[0]),
+                value(&chart.y, last[1]),
+                value(&chart.x, last[0])
+            )
+        };
+        text.push_str(&reading);
+    }
+    for mark in &chart.marks {
+        text.push_str(&format!(" Marked: {}.", mark.label.trim_end_matches('.')));
+    }
+    text
+}
+
+fn value(axis: &report::Axis, value: f64) -> String {
+    Quantity::new(value, axis.unit).brief(3).to_string()
+}
