@@ -3,9 +3,11 @@
 //! A straight line or a parabola through measured points, by Householder reflections, which keep the digits that the
 //! normal equations lose. The covariance of the coefficients comes from the same triangle.
 //!
+//! ```text
 //! Formula    min |A c − y|²; A = Q R; c = R⁻¹ Qᵀ y; s² = |r|²/(n − p); cov(c) = s² R⁻¹ R⁻ᵀ
 //! Valid      full column rank; rows are equally good
 //! Source     Golub and Van Loan, Matrix Computations, section 5.3
+//! ```
 
 /// A fitted model.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,6 +44,7 @@ pub fn least_squares(rows: &[Vec<f64>], values: &[f64]) -> Option<LeastSquares> 
         let reflect = |column: &mut dyn FnMut(usize) -> f64| {
             2.0 * v.iter().enumerate().map(|(i, x)| x * column(k + i)).sum::<f64>() / length
         };
+        #[allow(clippy::needless_range_loop, reason = "a column of the matrix, which is stored by rows")]
         for j in k..p {
             let scale = reflect(&mut |i| a[i][j]);
             for (i, x) in v.iter().enumerate() {

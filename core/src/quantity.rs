@@ -4,10 +4,12 @@
 //! which words name it, how a field that holds it ends its name, and whether engineering prefixes apply.
 //! [`Unit::read`] takes what an engineer types, [`Quantity`] prints what an engineer reads.
 //!
-//! Accepted     `50 µΩ`, `50u`, `0.05m`, `4k7`, `0R05`, `R050`, `1M5`, `1e-6`, `±0.5 %`, `5000 ppm` for a percentage
+//! ```text
+//! Accepted     50 µΩ, 50u, 0.05m, 4k7, 0R05, R050, 1M5, 1e-6, ±0.5 %, 5000 ppm for a percentage
 //! Refused      a decimal comma (with the point form), another quantity's unit (by name), anything else (with an example)
 //! Accuracy     the power of ten is placed in the text and parsed once, so every value is the correctly rounded double
 //! Source       IEC 60062:2016 clause 3 (letter codes); SI Brochure, 9th edition (2019), table 7 (prefixes)
+//! ```
 
 use std::fmt;
 

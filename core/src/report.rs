@@ -281,6 +281,7 @@ impl View {
 
 /// One piece of the view.
 #[derive(Clone, Debug)]
+#[allow(clippy::large_enum_variant, reason = "a page has some ten of them")]
 pub enum Block {
     /// Key figures.
     Figures(Vec<Figure>),

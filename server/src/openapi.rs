@@ -45,8 +45,7 @@ the header `Accept: application/json` or the key `format=json`.";
 
 fn describe(rooms: &[Room]) -> Value {
     let mut components = Components::new();
-    let paths: Map<_, _> = rooms.iter().map(|room| (path(room), calculation(room, &mut components))).collect();
-    let mut paths = paths;
+    let mut paths: Map<_, _> = rooms.iter().map(|room| (path(room), calculation(room, &mut components))).collect();
     paths.extend(around());
     json!({
         "openapi": "3.1.0",
@@ -62,7 +61,7 @@ fn describe(rooms: &[Room]) -> Value {
             {"name": "service", "description": "The server about itself."},
         ],
         "paths": paths,
-        "components": {"schemas": components.finish(), "responses": refusals()},
+        "components": {"schemas": components.finish()},
     })
 }
 
@@ -71,7 +70,13 @@ fn calculation(room: &Room, components: &mut Components) -> Value {
     let meta = room.meta;
     let schemas = components.add_room(room);
     let sources: Vec<_> = meta.sources.iter().map(|source| format!("- {source}")).collect();
-    let refused = |name: &str| json!({"$ref": format!("#/components/responses/{name}")});
+    let mut responses = Map::new();
+    responses.insert(
+        "200".into(),
+        json!({"description": "The answer.", "content": {"application/json": {"schema": schemas.answer}}}),
+    );
+    // Written out at every operation: a reader need not follow a reference to see how a request may fail.
+    responses.extend(REFUSALS.iter().map(|(status, words)| ((*status).to_owned(), refusal(status, words))));
     json!({"post": {
         "operationId": meta.slug.replace('/', "-"),
         "tags": ["calculations"],
@@ -81,19 +86,7 @@ fn calculation(room: &Room, components: &mut Components) -> Value {
             "required": true,
             "content": {"application/json": {"schema": schemas.input, "example": room.start()}},
         },
-        "responses": {
-            "200": {
-                "description": "The answer.",
-                "content": {"application/json": {"schema": schemas.answer}},
-            },
-            "400": refused("NotJson"),
-            "413": refused("TooLarge"),
-            "415": refused("NotJsonType"),
-            "422": refused("Invalid"),
-            "500": refused("Internal"),
-            "503": refused("Busy"),
-            "504": refused("TooSlow"),
-        },
+        "responses": responses,
     }})
 }
 
@@ -122,32 +115,30 @@ fn around() -> [(String, Value); 3] {
             json!({"get": {
                 "operationId": "ready", "tags": ["service"], "summary": "Whether requests are welcome",
                 "responses": {
-                    "200": plain("They are."), "503": {"$ref": "#/components/responses/Busy"},
+                    "200": plain("They are."), "503": refusal("503", "They are not: the server is about to stop."),
                 },
             }}),
         ),
     ]
 }
 
-/// The responses that every calculation shares.
-fn refusals() -> Value {
-    let problem = |description: &str| {
-        json!({
-            "description": description,
-            "content": {PROBLEM_JSON: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-        })
-    };
-    let mut busy = problem("More is asked than can be worked out at once, or the server is about to stop.");
-    busy["headers"] = json!({"Retry-After": {
-        "description": "Seconds after which to try again.", "schema": {"type": "integer", "minimum": 0},
-    }});
-    json!({
-        "NotJson": problem("The body is not JSON that can be read; `line` and `column` say where."),
-        "TooLarge": problem("The body is larger than accepted."),
-        "NotJsonType": problem("The body is not announced as `application/json`."),
-        "Invalid": problem("Fields are unknown, missing, of the wrong type, out of range or contradictory: all of them in `errors`."),
-        "Internal": problem("A mistake of the server; `instance` leads to it in the log."),
-        "Busy": busy,
-        "TooSlow": problem("The calculation took longer than a request may."),
-    })
+/// How a calculation refuses.
+const REFUSALS: [(&str, &str); 7] = [
+    ("400", "The body is not JSON that can be read; `line` and `column` say where."),
+    ("413", "The body is larger than accepted."),
+    ("415", "The body is not announced as `application/json`."),
+    ("422", "Fields are unknown, missing, of the wrong type, out of range or contradictory: all of them in `errors`."),
+    ("500", "A mistake of the server; `instance` leads to it in the log."),
+    ("503", "More is asked than can be worked out at once, or the server is about to stop."),
+    ("504", "The calculation took longer than a request may."),
+];
+
+fn refusal(status: &str, words: &str) -> Value {
+    let schema = json!({"$ref": "#/components/schemas/Problem"});
+    let mut response = json!({"description": words, "content": {PROBLEM_JSON: {"schema": schema}}});
+    if status == "503" {
+        let seconds = json!({"type": "integer", "minimum": 0});
+        response["headers"] = json!({"Retry-After": {"description": "Seconds to wait.", "schema": seconds}});
+    }
+    response
 }

@@ -109,7 +109,10 @@ def compare(assessment, model, sources, deviations=True):
 
     generator = numpy.random.default_rng(1)
     values = model({name: s.draw(generator, TRIALS) for name, s in sources.items()})
-    yield from compare_trials(assessment["monte_carlo"], values, value, standard)
+    # Welch and Satterthwaite: JCGM 100 G.4.
+    poorly = math.fsum((slope[name] * s.standard()) ** 4 / s.degrees for name, s in sources.items())
+    degrees = standard**4 / poorly if poorly else math.inf
+    yield from compare_trials(assessment["monte_carlo"], values, value, standard, degrees)
 
 
 def quantile_error(values, at, per_root):
@@ -118,7 +121,7 @@ def quantile_error(values, at, per_root):
     return (high - low) / 2.0
 
 
-def compare_trials(run, values, estimate, standard):
+def compare_trials(run, values, estimate, standard, degrees=math.inf):
     """A Monte Carlo run against the values of another generator, within the errors of both."""
     both = math.sqrt(1.0 / run["trials"] + 1.0 / len(values))
     spread = values.std()
@@ -140,7 +143,8 @@ def compare_trials(run, values, estimate, standard):
     digits = float(f"1e{int(f'{standard:.1e}'.split('e')[1]) - 1}")
     comparison = run["comparison"]
     yield "comparison.delta", comparison["delta"], digits / 2.0
-    reach = scipy.stats.norm.ppf(0.975) * standard
+    student = scipy.stats.t.ppf(0.975, math.floor(degrees)) if math.isfinite(degrees) else scipy.stats.norm.ppf(0.975)
+    reach = student * standard
     for end, distance, sign in (("low", "d_low", -1.0), ("high", "d_high", 1.0)):
         apart = abs(estimate + sign * reach - run["p95"]["symmetric"][end])
         yield f"comparison.{distance}", comparison[distance], apart, 1e-9 * reach

@@ -11,11 +11,7 @@ use super::{answer, at, holds, holds_relative};
 fn a_stated_sinad_gives_bits_and_noise() {
     let converter = answer(
         "converter",
-        &[
-            ("/converter/sinad_db", json!(84.0)),
-            ("/output/value_per_v", json!(1.0 / 40e-6)),
-            ("/averaging", json!(64)),
-        ],
+        &[("/converter/sinad_db", json!(84.0)), ("/output/value_per_v", json!(1.0 / 40e-6)), ("/averaging", json!(64))],
     );
     holds_relative(at(&converter, "/resolution/effective_bits"), 13.6611, 2e-3);
     holds((84.0 - 1.76) / 6.02, 13.6611, 5e-5);
@@ -55,7 +51,8 @@ fn quantisation_follows_the_span() {
 /// 0.006 % peak error is log2(1/6e-5) = 14.0 bits of accuracy, not 22 (common practice, no source).
 #[test]
 fn bits_are_not_accuracy() {
-    let converter = answer("converter", &[("/converter/bits", json!(22)), ("/converter/peak_error_percent", json!(0.006))]);
+    let converter =
+        answer("converter", &[("/converter/bits", json!(22)), ("/converter/peak_error_percent", json!(0.006))]);
     holds(at(&converter, "/resolution/accuracy_bits"), 14.0, 0.05);
     assert!(converter.findings.iter().any(|finding| finding.code == "converter.bits-are-not-accuracy"));
 }
@@ -90,7 +87,11 @@ fn a_bus_word_has_its_range() {
 fn a_current_loop_carries_its_span() {
     let converter = answer(
         "converter",
-        &[("/output/analogue", json!("current-loop")), ("/output/analogue_from", json!(-100)), ("/output/analogue_to", json!(100))],
+        &[
+            ("/output/analogue", json!("current-loop")),
+            ("/output/analogue_from", json!(-100)),
+            ("/output/analogue_to", json!(100)),
+        ],
     );
     holds_relative(at(&converter, "/output/analogue/value_per_unit"), 12_500.0, 1e-12);
     holds_relative(at(&converter, "/output/analogue/error"), 1.0, 1e-12);
@@ -107,7 +108,8 @@ fn decibels_are_of_amplitude() {
             ("/signal_v", json!([1e-6])),
         ],
     );
-    let terms = converter.result.pointer("/points/0/assessment/contributions").and_then(Value::as_array).expect("a list");
+    let terms =
+        converter.result.pointer("/points/0/assessment/contributions").and_then(Value::as_array).expect("a list");
     let term = terms.iter().find(|term| term["id"] == "amplifier.common-mode").expect("it counts");
     holds_relative(term["limit"].as_f64().expect("a number"), 100e-6, 1e-9);
 }

@@ -61,9 +61,11 @@ fn range_and_one_code() {
 #[test]
 fn error_before_and_after_calibration() {
     let car = car();
-    for (point, before, after) in
-        [(0, (2.341, 1.532), (0.905, 0.555)), (1, (10.011, 4.603), (3.439, 1.308)), (2, (13.926, 6.693), (4.754, 1.875))]
-    {
+    for (point, before, after) in [
+        (0, (2.341, 1.532), (0.905, 0.555)),
+        (1, (10.011, 4.603), (3.439, 1.308)),
+        (2, (13.926, 6.693), (4.754, 1.875)),
+    ] {
         for (calibrated, (sum, root)) in [(false, before), (true, after)] {
             let row = row(&car, point, calibrated);
             holds(row["sum_of_limits_a"].as_f64().expect("a number"), sum, 5.5e-4);
@@ -88,7 +90,9 @@ fn the_worst_corner_is_cold_at_400_a_and_hot_at_600_a() {
 #[test]
 fn the_largest_part_is_named() {
     let car = car();
-    for (point, id, ampere) in [(0, "converter.offset-drift", 0.514), (1, "converter.gain-drift", 0.660), (2, "converter.gain-drift", 1.080)] {
+    for (point, id, ampere) in
+        [(0, "converter.offset-drift", 0.514), (1, "converter.gain-drift", 0.660), (2, "converter.gain-drift", 1.080)]
+    {
         let largest = car.result.pointer(&format!("/points/{point}/assessment/contributions/0")).expect("a term");
         assert_eq!(largest["id"], id);
         holds(largest["contribution"].as_f64().expect("a number"), ampere, 2e-3);

@@ -12,7 +12,8 @@ fn rectangles(standard: &[f64]) -> Value {
 #[test]
 fn four_normal_inputs_of_jcgm_101() {
     let normal = json!({"estimate": 0, "limit": 1, "shape": "normal", "coverage": 1});
-    let done = answer("uncertainty", &[("/inputs", json!([normal, normal, normal, normal])), ("/trials", json!(1_000_000))]);
+    let done =
+        answer("uncertainty", &[("/inputs", json!([normal, normal, normal, normal])), ("/trials", json!(1_000_000))]);
     holds(at(&done, "/assessment/gum/standard"), 2.0, 1e-12);
     holds(at(&done, "/assessment/monte_carlo/standard"), 2.0, 0.01);
     holds(at(&done, "/assessment/monte_carlo/p95/symmetric/high"), 3.92, 0.02);
@@ -82,9 +83,14 @@ fn the_impedance_of_gum_h2_needs_its_correlation() {
 fn an_impossible_correlation_is_refused() {
     let room = sensewright_core::catalogue::find("uncertainty").expect("it exists");
     let mut input = Value::Object(room.start());
-    let pairs: Vec<Value> =
-        [(1, 2, 0.9), (1, 3, 0.9), (2, 3, -0.9)].iter().map(|(i, j, r)| json!({"first": i, "second": j, "coefficient": r})).collect();
+    let pairs: Vec<Value> = [(1, 2, 0.9), (1, 3, 0.9), (2, 3, -0.9)]
+        .iter()
+        .map(|(i, j, r)| json!({"first": i, "second": j, "coefficient": r}))
+        .collect();
     input["correlations"] = json!(pairs);
     let faults = room.answer(Some(&input), sensewright_core::field::Notation::Json).expect_err("it is impossible");
-    assert_eq!((faults.len(), faults[0].field.as_str(), faults[0].code.as_str()), (1, "/correlations", "contradiction"));
+    assert_eq!(
+        (faults.len(), faults[0].field.as_str(), faults[0].code.as_str()),
+        (1, "/correlations", "contradiction")
+    );
 }

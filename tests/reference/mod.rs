@@ -22,7 +22,11 @@ fn answer(slug: &str, changes: &[(&str, Value)]) -> Answer {
 
 /// A number of the result.
 fn at(answer: &Answer, pointer: &str) -> f64 {
-    answer.result.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("no {pointer} in {}", answer.result))
+    answer
+        .result
+        .pointer(pointer)
+        .and_then(Value::as_f64)
+        .unwrap_or_else(|| panic!("no {pointer} in {}", answer.result))
 }
 
 /// Holds a value to a source: `within` is half a unit of the last digit it prints.

@@ -41,7 +41,8 @@ fn the_offset_sets_the_smallest_resistance() {
 #[test]
 fn a_parabola_is_found_from_three_of_its_points() {
     let vertex = |degc: f64| 50e-6 * (1.0 - 0.48e-6 * (degc - 42.0_f64).powi(2));
-    let points: Vec<_> = [-20.0, 42.0, 110.0].map(|degc| json!({"degc": degc, "resistance_ohm": vertex(degc)})).to_vec();
+    let points: Vec<_> =
+        [-20.0, 42.0, 110.0].map(|degc| json!({"degc": degc, "resistance_ohm": vertex(degc)})).to_vec();
     let fit = answer("shunt/fit", &[("/points", json!(points)), ("/reference_degc", json!(25))]);
     holds(at(&fit, "/tcr_ppm_per_k/value"), 16.3223, 5e-5);
     holds(at(&fit, "/tcr_quadratic_ppm_per_k2/value"), -0.480_067, 5e-7);
@@ -160,7 +161,11 @@ fn power_derates_on_a_line() {
 fn copper_is_shown_for_comparison() {
     let shunt = answer(
         "shunt",
-        &[("/shunt/max_element_degc", json!(170)), ("/operating/ambient_degc", json!(-40)), ("/shunt/reference_degc", json!(20))],
+        &[
+            ("/shunt/max_element_degc", json!(170)),
+            ("/operating/ambient_degc", json!(-40)),
+            ("/shunt/reference_degc", json!(20)),
+        ],
     );
     for point in shunt.result["curve"].as_array().expect("points") {
         let degc = point["degc"].as_f64().expect("a number");
@@ -183,8 +188,16 @@ fn parallel_elements_share_by_their_whole_branch() {
 fn two_ranges_meet_at_a_seam() {
     let ranges = answer("shunt/two-range", &[]);
     holds_relative(at(&ranges, "/seam_step_a"), 0.003 * 80.0 + 0.02 + 0.003 * 80.0 + 0.5, 1e-12);
-    holds_relative(at(&ranges, "/fine_weight"), (1.0 / 0.26_f64.powi(2)) / (1.0 / 0.26_f64.powi(2) + 1.0 / 0.74_f64.powi(2)), 1e-12);
-    holds_relative(at(&ranges, "/fused_standard_a"), 1.0 / (3.0 / 0.26_f64.powi(2) + 3.0 / 0.74_f64.powi(2)).sqrt(), 1e-12);
+    holds_relative(
+        at(&ranges, "/fine_weight"),
+        (1.0 / 0.26_f64.powi(2)) / (1.0 / 0.26_f64.powi(2) + 1.0 / 0.74_f64.powi(2)),
+        1e-12,
+    );
+    holds_relative(
+        at(&ranges, "/fused_standard_a"),
+        1.0 / (3.0 / 0.26_f64.powi(2) + 3.0 / 0.74_f64.powi(2)).sqrt(),
+        1e-12,
+    );
 }
 
 /// Above a loop gain of one there is no steady state: I² = 1/(a Rth R0) for a straight curve with a = 3930 ppm/K.

@@ -1,7 +1,52 @@
-//! Start page.
+//! # The start page
+//!
+//! Complete packs to start from, single parts to work out, and how to read a verdict.
+
+use askama::Template;
 use sensewright_core::calculation::Room;
 use sensewright_core::demo::Demo;
-/// The start page.
+use sensewright_core::report::Verdict;
+
+use crate::plot::bars::gauge;
+use crate::result::Badge;
+use crate::shell::{Shell, print};
+
+#[derive(Template)]
+#[template(path = "start.html")]
+struct StartPage<'a> {
+    shell: Shell,
+    demos: &'a [Demo],
+    rooms: Vec<Part>,
+    reading: Vec<Reading>,
+}
+
+struct Part {
+    path: String,
+    title: &'static str,
+    short: &'static str,
+}
+
+struct Reading {
+    badge: Badge,
+    gauge: String,
+    meaning: &'static str,
+}
+
+/// The start page: `demos` open already calculated, `catalogue` lists what can be worked out on its own.
 pub fn start_page(demos: &[Demo], catalogue: &[Room]) -> String {
-    format!("<h1>Start</h1>{}{}", demos.len(), catalogue.len())
+    let reading =
+        |verdict: Verdict, used, meaning| Reading { badge: verdict.into(), gauge: gauge(used, verdict), meaning };
+    print(&StartPage {
+        shell: Shell::new("Start", "/"),
+        demos,
+        rooms: catalogue
+            .iter()
+            .map(|room| Part { path: format!("/{}", room.meta.slug), title: room.meta.title, short: room.meta.short })
+            .collect(),
+        reading: vec![
+            reading(Verdict::Holds, 60.0, "15 % or more of the allowance is left."),
+            reading(Verdict::Thin, 92.0, "It holds, with less than 15 % left."),
+            reading(Verdict::Fails, 122.0, "More is used than allowed."),
+        ],
+    })
 }

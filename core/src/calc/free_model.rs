@@ -4,11 +4,13 @@
 //! root-sum-square, combined standard uncertainty, Monte Carlo. It lets a reviewer check the engine against published
 //! examples, and an engineer work out a budget that has no page of its own.
 //!
+//! ```text
 //! Formula    sum: y = Σ c_i x_i; product: y = Π x_i^p_i
 //! Symbols    x_i estimate ± limit with a distribution, c_i coefficient, p_i exponent, r_ij correlation
 //! Valid      correlation of inputs through a Gaussian copula in the Monte Carlo run, exact for normal inputs
 //! Refused    a correlation matrix that is not positive semi-definite, a product with an estimate of zero or below
 //! Source     JCGM 100:2008 clause 5, G.4; JCGM 101:2008 clauses 6, 7, 8
+//! ```
 
 use serde::Serialize;
 use utoipa::ToSchema;

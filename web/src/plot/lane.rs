@@ -6,7 +6,7 @@
 use sensewright_core::report::{Lane, Stage, Verdict};
 
 use super::label::{width, wrap};
-use super::{Canvas, Size, id};
+use super::{Canvas, id};
 use crate::number::share;
 
 /// Beyond this share of the allowance the bracket shrinks so that the band still fits.

@@ -4,13 +4,15 @@
 //! Every deviation of a part from its nominal value moves the reading; the measurement model is written once here,
 //! generic over the number type, and serves the converter on its own and every channel that ends in one.
 //!
-//! Formula    x' = \[(x + Σ o_amp)(1 + G)(1 + G_T) + Σ o_adc / gain\] (1 + g)(1 + g_T) / \[(1 + r)(1 + r_T)(1 + r_L)\]
-//! Symbols    x \[V\] at the sensor, o offsets \[V\], G, g, r relative errors of amplifier, converter, reference;
+//! ```text
+//! Formula    x' = [(x + Σ o_amp)(1 + G)(1 + G_T) + Σ o_adc / gain] (1 + g)(1 + g_T) / [(1 + r)(1 + r_T)(1 + r_L)]
+//! Symbols    x [V] at the sensor, o offsets [V], G, g, r relative errors of amplifier, converter, reference;
 //!            T: drift × |T − T_cal|, L: drift over life
 //! Calibration offset: the initial offsets go, the residual stays; two-point: the initial gain errors go too.
 //!            Drift, ageing, non-linearity, quantisation and the influence of supply and common mode stay.
 //! Valid      first-order influences; amplifier and reference at the ambient temperature
 //! Source     JCGM 100:2008 clause 4.1 (measurement model); data-sheet definitions of the terms, common practice
+//! ```
 
 use super::{Amplifier, Converter};
 use crate::field::defaulted;

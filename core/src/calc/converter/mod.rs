@@ -4,12 +4,14 @@
 //! Each step adds error, noise and delay; calibration takes some of the error back.
 //! This room judges that chain on its own, referred to its input.
 //!
-//! Parts      [`front_end`] the error model, [`noise`] noise and effective bits, [`timing`] filter and latency,
-//!            [`word`] the scaling constants
+//! ```text
+//! Parts      front_end the error model, noise noise and effective bits, timing filter and latency,
+//!            word the scaling constants
 //! Judged     at the hotter or colder end of the ambient range, whichever is farther from the calibration temperature
 //! Range      use = |signal| · gain / full scale; saturation is a failure where a protection function needs the range
 //! Accuracy   log2(1/peak error): 0.006 % is 14.0 bits, whatever the number of bits; common practice, no source
 //! Source     IEEE 1241-2010; JCGM 100:2008; see the parts
+//! ```
 
 pub mod front_end;
 pub mod noise;

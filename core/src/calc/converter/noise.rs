@@ -3,12 +3,14 @@
 //! Random fluctuation sets how small a change a single reading can show, not where its mean lies.
 //! White noise falls with the square root of the number of averaged samples; the 1/f part does not.
 //!
+//! ```text
 //! Formula    LSB = span/2ᴺ; u_q = LSB/√12; SNR = 20 lg(2ᴺ √1.5) (6.02 N + 1.76 dB); ENOB = (SINAD − 1.76)/6.02
 //!            u_amp² = e² B + e² f_k ln(B/f_1);  B = (π/2) f_c;  u_kTC = √(k_B T/C);  noise-free bits = log2(span/6.6 u)
-//! Symbols    e \[V/√Hz\] white density, f_k \[Hz\] corner of the 1/f part, f_1 lower end of the band, C \[F\] filter
+//! Symbols    e [V/√Hz] white density, f_k [Hz] corner of the 1/f part, f_1 lower end of the band, C [F] filter
 //! Valid      single-pole bandwidth; white within the averaging time; busy input (noise above half a step)
 //! Source     IEEE 1241-2010 (quantisation noise, SINAD, ENOB); Johnson and Nyquist 1928 (kT/C); 6.6 σ peak to peak:
 //!            common practice, no source
+//! ```
 
 use super::{Amplifier, Converter};
 use crate::constant::{BOLTZMANN, ZERO_CELSIUS_K};

@@ -3,10 +3,12 @@
 //! Firmware multiplies the raw code by a constant; in integer arithmetic that constant is rounded once and must not
 //! overflow. The bus carries a word with a step and an offset of its own, an analogue output a span of volts or amperes.
 //!
+//! ```text
 //! Formula    x = code · s;  c = round(s · 2^q) with the largest q for which |code|max · c < 2^(w−1);  |Δs/s| ≤ 1/(2c)
 //!            bus: value = word · factor + offset, rounding ± factor/2
-//! Symbols    s \[unit/code\] scale, w width of the product in bits, q fractional bits
+//! Symbols    s [unit/code] scale, w width of the product in bits, q fractional bits
 //! Source     rounding of a fixed-point constant: closed form; best rational by continued fraction (Khinchin 1964)
+//! ```
 
 use serde::Serialize;
 use utoipa::ToSchema;

@@ -4,9 +4,10 @@
 //! The error is judged over current, ambient temperature and life, before and after calibration, by four methods.
 //! At the low end offsets and their drift decide, at the high end gain terms and the heat of the shunt.
 //!
+//! ```text
 //! Formula    V = I R0 (1 + t)(1 + c(T) + s)(1 + p)(1 + a) + V_emf;  reading = front end(V) / R0;  error = reading − I
 //! Symbols    t tolerance or what calibration leaves of all gains, c(T) = a ΔT + b ΔT² known change at the solved element
-//!            temperature, s its spread, p tap position, a ageing; the front end is [`front_end`]
+//!            temperature, s its spread, p tap position, a ageing; the front end is front_end
 //! Known      the curve's change c(T) has a known sign at each corner: the worst case carries it with its sign, the two
 //!            trade sums with its full size; the coverage intervals are shifted by it
 //! Grid       currents × ambient (ends, calibration temperature, vertex of the curve, 33 steps) × new / calibrated /
@@ -16,8 +17,7 @@
 //! Sums       "sum of limits" is Σ|c_i|·limit_i to first order; "worst case" are the extremes of the model itself, which
 //!            also hold the products of offset and gain errors and are therefore a little larger
 //! Source     JCGM 100:2008, JCGM 101:2008; Ah per day: charge = current × time, closed form
-//!
-//! [`front_end`]: super::converter::front_end
+//! ```
 
 mod output;
 mod view;

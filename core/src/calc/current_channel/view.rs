@@ -520,7 +520,7 @@ fn distribution(point: &ChannelPoint) -> Option<Chart> {
         .iter()
         .enumerate()
         .map(|(index, count)| {
-            let share = *count as f64 / f64::from(run.trials) * 100.0;
+            let share = f64::from(*count) / f64::from(run.trials) * 100.0;
             [bins.low + width * (index as f64 + 0.5), share]
         })
         .collect();

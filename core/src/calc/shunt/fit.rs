@@ -4,11 +4,13 @@
 //! joints included. Three points fix a parabola exactly and say nothing about its accuracy; more points say how well
 //! it fits. A curve is not extended far beyond its points.
 //!
+//! ```text
 //! Formula    R = c0 + c1 d + c2 d², d = T − Tref;  R0 = c0, a = c1/c0, b = c2/c0; box = (Rmax − Rmin)/(R0 ΔT)
-//! Symbols    residual r_i = (R_i − R(T_i))/R0 \[ppm\], standard errors from the covariance of c, 95 % by Student's t
+//! Symbols    residual r_i = (R_i − R(T_i))/R0 [ppm], standard errors from the covariance of c, 95 % by Student's t
 //! Valid      one thermal state per point; temperatures of the element, not of the bath's display
 //! Refused    fewer points than coefficients, the same temperature twice
 //! Source     least squares by QR; JCGM 100:2008 H.3 (the line and its covariance)
+//! ```
 
 use serde::Serialize;
 use utoipa::ToSchema;

@@ -4,13 +4,15 @@
 //! The heat moves its resistance, its joints make a thermal EMF, and its inductance turns ripple into spikes.
 //! This room works out signal, heat, stress and error of the part on its own.
 //!
-//! Formula    V = I R(T), P = I² R(T), R(T) = R0 (1 + a ΔT + b ΔT²), T = Ta + Rth P   (coupled, see [`thermal`])
+//! ```text
+//! Formula    V = I R(T), P = I² R(T), R(T) = R0 (1 + a ΔT + b ΔT²), T = Ta + Rth P   (coupled, see thermal)
 //!            P_derated = P_r · clamp((T0 − Ta)/(T0 − T1), 0, 1);  I_emf = S ΔT_ends / R0;  f_c = R0 / (2π L)
-//! Symbols    R0 \[Ω\] at T_ref, a \[1/K\], b \[1/K²\], Rth \[K/W\], S \[V/K\], L \[H\], ripple amplitude Î \[A\]
+//! Symbols    R0 [Ω] at T_ref, a [1/K], b [1/K²], Rth [K/W], S [V/K], L [H], ripple amplitude Î [A]
 //! Ripple     triangular at 50 % duty: I_rms² = I² + Î²/3, di/dt = 4 Î f, spike L·di/dt/R0
 //! Valid      one thermal node; lumped element far below skin effect; ripple periodic
 //! Source     Ohm and Joule; linear derating in the style of IEC 60115-1; copper IEC 60028:1925;
 //!            first-order low-pass matching R_f C_f = L/R: common practice, no source
+//! ```
 
 pub mod fit;
 pub mod parallel;

@@ -3,10 +3,12 @@
 //! Elements side by side share the current by their conductance, and every mounting resistance takes part.
 //! A tap on one element reads that element's share, not the total: what the joints do to the share becomes a gain error.
 //!
+//! ```text
 //! Formula    R = 1/Σ(1/(R_i + r_i)); I_i = I R/(R_i + r_i); share error of a tap = (I_i/I)/(share with r_i = 0) − 1
-//! Symbols    R_i \[Ω\] element, r_i \[Ω\] mounting resistance in series with it
+//! Symbols    R_i [Ω] element, r_i [Ω] mounting resistance in series with it
 //! Valid      direct current, elements at one temperature; above the corner the inductances share instead
 //! Source     Kirchhoff's laws
+//! ```
 
 use serde::Serialize;
 use utoipa::ToSchema;

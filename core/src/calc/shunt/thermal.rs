@@ -4,13 +4,15 @@
 //! With a parabola for R(T) the balance is a quadratic in the rise x above ambient, and its time course a Bernoulli
 //! equation: both have closed forms, so nothing is iterated.
 //!
+//! ```text
 //! Formula    τ dx/dt = C + B x + A x²  with  g = Rth I² R0, d = Ta − T0,
 //!            A = g b, B = g (a + 2 b d) − 1, C = g (1 + a d + b d²)
 //! Steady     x = 2 C / (−B + √(B² − 4 A C)), the smallest positive root: the state that is reached from below
-//! Symbols    g \[K\], a \[1/K\], b \[1/K²\], Rth \[K/W\], τ = Rth Cth \[s\], Ta ambient, T0 reference \[°C\]
+//! Symbols    g [K], a [1/K], b [1/K²], Rth [K/W], τ = Rth Cth [s], Ta ambient, T0 reference [°C]
 //! Valid      one node, fixed Rth and Cth; pulses well above the internal diffusion time of the element
 //! Loop gain  Rth I² dR/dT = 1 − √(B² − 4 A C) at the solution: below 1 it is stable, none means thermal runaway
 //! Source     energy balance (Fourier's law, Joule heat); closed forms derived here and checked against an ODE solver
+//! ```
 
 /// Resistance against temperature, relative to the value at the reference temperature.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -3,11 +3,13 @@
 //! A fine amplifier reads small currents well and clips early; a coarse one reads everything with a larger offset.
 //! Where the reading changes over, the two may disagree by both their errors: the seam step.
 //!
+//! ```text
 //! Formula    e(I) = g I + o; seam step at I_h ≤ e_fine(I_h) + e_coarse(I_h); weights w = (1/u_i²)/Σ(1/u_j²),
 //!            u = 1/√Σ(1/u_j²), u = e/√3; lowest change-over I_h (1 − h); bits for one range log2(2 I_fs/I_res)
-//! Symbols    g relative error, o \[A\] fixed error, h hysteresis
+//! Symbols    g relative error, o [A] fixed error, h hysteresis
 //! Valid      errors that the two ranges do not share: a common reference or shunt cancels out of the seam
 //! Source     common practice, no source; weighted mean: JCGM 100:2008 and the Gauss-Markov theorem
+//! ```
 
 use serde::Serialize;
 use utoipa::ToSchema;

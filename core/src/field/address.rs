@@ -1,0 +1,86 @@
+//! Between an input and the pairs of an address or a form.
+
+use serde_json::{Map, Value};
+
+use super::{Field, FieldError, Kind};
+
+/// Deepest nesting of a form key, such as `current.shunt.resistance_ohm`.
+const KEY_DEPTH: usize = 6;
+/// Most fields a form may send.
+const MOST_PAIRS: usize = 500;
+
+/// Turns the pairs of an address or a form (`shunt.resistance_ohm=50u`) into a tree of text.
+///
+/// # Errors
+/// A key that is given twice, nested too deeply, or both a value and a group.
+pub fn form_tree(pairs: &[(String, String)]) -> Result<Value, Vec<FieldError>> {
+    let mut faults = Vec::new();
+    let mut root = Map::new();
+    let fault = |key: &str, code: &str, message: String| FieldError {
+        field: format!("/{}", key.chars().take(80).collect::<String>().replace('.', "/")),
+        code: code.into(),
+        message,
+        accepted: format!("each field once, at most {KEY_DEPTH} names deep and {MOST_PAIRS} fields in all"),
+        got: key.chars().take(80).collect(),
+    };
+    if pairs.len() > MOST_PAIRS {
+        return Err(vec![fault("", "too-many", format!("{} fields were sent.", pairs.len()))]);
+    }
+    'pairs: for (key, value) in pairs {
+        let names: Vec<&str> = key.split('.').collect();
+        let Some((last, groups)) = names.split_last().filter(|_| names.len() <= KEY_DEPTH) else {
+            faults.push(fault(
+                key,
+                "too-deep",
+                format!("The key \u{201c}{}\u{201d} is nested too deeply.", key.chars().take(80).collect::<String>()),
+            ));
+            continue;
+        };
+        let mut node = &mut root;
+        for name in groups {
+            match node.entry(*name).or_insert_with(|| Value::Object(Map::new())) {
+                Value::Object(next) => node = next,
+                _ => {
+                    faults.push(fault(key, "repeated", format!("{name} is given as a value and as a group.")));
+                    continue 'pairs;
+                }
+            }
+        }
+        if node.contains_key(*last) {
+            faults.push(fault(key, "repeated", format!("{last} is given more than once.")));
+        } else {
+            node.insert((*last).into(), Value::String(value.clone()));
+        }
+    }
+    if faults.is_empty() { Ok(Value::Object(root)) } else { Err(faults) }
+}
+
+/// The pairs of the shortest address: only what differs from the starting values.
+pub fn address_pairs(
+    fields: &[Field],
+    value: &Map<String, Value>,
+    start: &Map<String, Value>,
+) -> Vec<(String, String)> {
+    let mut pairs = Vec::new();
+    collect_pairs(fields, Some(value), Some(start), "", &mut pairs);
+    pairs
+}
+
+fn collect_pairs(
+    fields: &[Field],
+    value: Option<&Map<String, Value>>,
+    start: Option<&Map<String, Value>>,
+    path: &str,
+    pairs: &mut Vec<(String, String)>,
+) {
+    for field in fields {
+        let key = if path.is_empty() { field.key.to_owned() } else { format!("{path}.{}", field.key) };
+        let now = value.and_then(|map| map.get(field.key));
+        let before = start.and_then(|map| map.get(field.key));
+        if let Kind::Group { fields } = field.kind {
+            collect_pairs(fields, now.and_then(Value::as_object), before.and_then(Value::as_object), &key, pairs);
+        } else if now != before {
+            pairs.push((key, field.echo(now, true)));
+        }
+    }
+}

@@ -1,0 +1,484 @@
+//! # Input declarations
+//!
+//! Every input of every calculation is declared once, in a table of [`Field`] rows inside [`input!`](crate::input).
+//! The struct, the reading of JSON and of form text, the limits, the published schema, the form row and the words of
+//! every refusal come from that one row. Reading goes through the whole input in one pass and reports every fault,
+//! each under its own JSON Pointer (RFC 6901).
+
+mod address;
+mod reading;
+mod schema;
+mod slot;
+
+use serde::Serialize;
+use serde_json::Value;
+
+use crate::quantity::{Quantity, Unit};
+
+pub use address::{address_pairs, form_tree};
+pub use reading::{Group, Notation, Reading, Slot, pointer_escape, read, start};
+pub use schema::schema;
+pub use slot::choice_word;
+
+/// One declared input.
+#[derive(Clone, Copy, Debug)]
+pub struct Field {
+    /// The JSON name; ends with the unit's suffix.
+    pub key: &'static str,
+    /// The symbol in formulas.
+    pub symbol: &'static str,
+    /// The label in words of the trade.
+    pub label: &'static str,
+    /// One sentence that says what to enter.
+    pub help: &'static str,
+    /// What is accepted.
+    pub kind: Kind,
+}
+
+/// What a field accepts, and what it starts from.
+#[derive(Clone, Copy, Debug)]
+pub enum Kind {
+    /// A number with a unit.
+    Number {
+        /// The base unit.
+        unit: Unit,
+        /// Smallest accepted value.
+        min: f64,
+        /// Largest accepted value.
+        max: f64,
+        /// What happens when it is left out.
+        start: Start,
+    },
+    /// A whole number.
+    Whole {
+        /// The unit, often [`Unit::One`].
+        unit: Unit,
+        /// Smallest accepted value.
+        min: u32,
+        /// Largest accepted value.
+        max: u32,
+        /// The default.
+        start: u32,
+    },
+    /// Yes or no.
+    YesNo {
+        /// The default.
+        start: bool,
+    },
+    /// One of a few words.
+    Choice {
+        /// JSON word and label of each.
+        options: &'static [(&'static str, &'static str)],
+        /// The default's JSON word.
+        start: &'static str,
+    },
+    /// Free text on one line.
+    Text {
+        /// Longest accepted, in characters.
+        most: usize,
+        /// The default.
+        start: &'static str,
+    },
+    /// Several numbers of one unit.
+    Numbers {
+        /// The base unit.
+        unit: Unit,
+        /// Smallest accepted value.
+        min: f64,
+        /// Largest accepted value.
+        max: f64,
+        /// Most accepted entries.
+        most: usize,
+        /// The default.
+        start: &'static [f64],
+    },
+    /// Fields that belong together.
+    Group {
+        /// The fields of the group.
+        fields: &'static [Field],
+    },
+    /// Several rows of the same fields. In a form: one row a line, its columns parted by `;`, a tab or spaces.
+    List {
+        /// The fields of one row.
+        fields: &'static [Field],
+        /// Fewest accepted rows.
+        least: usize,
+        /// Most accepted rows.
+        most: usize,
+        /// What a form starts with.
+        start: &'static str,
+    },
+}
+
+/// What happens when a number is left out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Start {
+    /// JSON must give it; a form starts with this value.
+    Required(f64),
+    /// This value is used, and shown as used.
+    Default(f64),
+    /// The quantity is unknown; what depends on it is left out of the answer.
+    Absent,
+}
+
+/// A number that JSON must give, with the value a form starts from: see [`Kind::or`] and [`Kind::or_absent`].
+pub const fn number(unit: Unit, min: f64, max: f64, start: f64) -> Kind {
+    Kind::Number { unit, min, max, start: Start::Required(start) }
+}
+
+/// A number that is unknown unless given.
+pub const fn optional(unit: Unit, min: f64, max: f64) -> Kind {
+    Kind::Number { unit, min, max, start: Start::Absent }
+}
+
+/// A number with a default.
+pub const fn defaulted(unit: Unit, min: f64, max: f64, default: f64) -> Kind {
+    Kind::Number { unit, min, max, start: Start::Default(default) }
+}
+
+/// A whole number with a default.
+pub const fn whole(unit: Unit, min: u32, max: u32, start: u32) -> Kind {
+    Kind::Whole { unit, min, max, start }
+}
+
+/// Yes or no with a default.
+pub const fn yes_no(start: bool) -> Kind {
+    Kind::YesNo { start }
+}
+
+/// One of a [`choice!`](crate::choice)'s words.
+pub const fn one_of(options: &'static [(&'static str, &'static str)], start: &'static str) -> Kind {
+    Kind::Choice { options, start }
+}
+
+/// Free text.
+pub const fn text(most: usize, start: &'static str) -> Kind {
+    Kind::Text { most, start }
+}
+
+/// Several numbers.
+pub const fn numbers(unit: Unit, min: f64, max: f64, most: usize, start: &'static [f64]) -> Kind {
+    Kind::Numbers { unit, min, max, most, start }
+}
+
+/// A nested group.
+pub const fn group<G: Group>() -> Kind {
+    Kind::Group { fields: G::FIELDS }
+}
+
+/// Rows of a nested group.
+pub const fn list<G: Group>(least: usize, most: usize, start: &'static str) -> Kind {
+    Kind::List { fields: G::FIELDS, least, most, start }
+}
+
+/// A refused field.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct FieldError {
+    /// JSON Pointer (RFC 6901) to the field.
+    pub field: String,
+    /// A stable word for programs, such as `above`.
+    pub code: String,
+    /// One sentence for people: what is wrong and what to enter.
+    pub message: String,
+    /// What is accepted.
+    pub accepted: String,
+    /// What was given.
+    pub got: String,
+}
+
+impl FieldError {
+    /// A fault that only several fields together make, such as a derating that ends before it begins.
+    #[allow(clippy::needless_pass_by_value, reason = "numbers and texts alike are given as they are")]
+    pub fn contradiction(
+        field: &str,
+        message: impl Into<String>,
+        accepted: impl Into<String>,
+        got: impl ToString,
+    ) -> Self {
+        Self {
+            field: field.into(),
+            code: "contradiction".into(),
+            message: message.into(),
+            accepted: accepted.into(),
+            got: got.to_string(),
+        }
+    }
+}
+
+impl Field {
+    /// What is accepted, in words: the hint of the form and the `accepted` of every refusal.
+    pub fn accepted(&self) -> String {
+        match self.kind {
+            Kind::Number { unit, min, max, .. } | Kind::Numbers { unit, min, max, .. } => range_words(unit, min, max),
+            Kind::Whole { unit, min, max, .. } => {
+                format!("a whole number {}", range_words(unit, f64::from(min), f64::from(max)))
+            }
+            Kind::YesNo { .. } => "yes or no (JSON: true or false)".into(),
+            Kind::Choice { options, .. } => {
+                let words: Vec<_> = options.iter().map(|(key, _)| *key).collect();
+                format!("one of: {}", words.join(", "))
+            }
+            Kind::Text { most, .. } => format!("text of at most {most} characters"),
+            Kind::Group { .. } => "a group of fields".into(),
+            Kind::List { fields, least, most, .. } => {
+                let columns: Vec<_> = fields.iter().map(|field| field.key).collect();
+                format!("{least} to {most} rows of {}", columns.join("; "))
+            }
+        }
+    }
+
+    /// The unit of a number field.
+    pub const fn unit(&self) -> Option<Unit> {
+        match self.kind {
+            Kind::Number { unit, .. } | Kind::Numbers { unit, .. } | Kind::Whole { unit, .. } => Some(unit),
+            _ => None,
+        }
+    }
+
+    /// The text of a value in a form or, with `ascii`, in an address.
+    pub fn echo(&self, value: Option<&Value>, ascii: bool) -> String {
+        let Some(value) = value else { return String::new() };
+        match (self.kind, value) {
+            (_, Value::String(text)) => text.clone(),
+            (_, Value::Bool(yes)) => if *yes { "yes" } else { "no" }.into(),
+            (Kind::Number { unit, .. }, Value::Number(number)) => {
+                Quantity::new(number.as_f64().unwrap_or(0.0), unit).echo(ascii)
+            }
+            (Kind::Numbers { unit, .. }, Value::Array(items)) => {
+                let texts: Vec<_> =
+                    items.iter().filter_map(Value::as_f64).map(|value| Quantity::new(value, unit).echo(true)).collect();
+                texts.join(" ")
+            }
+            (Kind::List { fields, .. }, Value::Array(rows)) => {
+                let lines: Vec<_> = rows
+                    .iter()
+                    .map(|row| {
+                        let cells: Vec<_> = fields.iter().map(|field| field.echo(row.get(field.key), true)).collect();
+                        cells.join("; ").trim_end_matches([';', ' ']).to_owned()
+                    })
+                    .collect();
+                lines.join("\n")
+            }
+            (_, other) => other.to_string(),
+        }
+    }
+}
+
+fn range_words(unit: Unit, min: f64, max: f64) -> String {
+    let at = |value| Quantity::new(value, unit).brief(6);
+    format!("between {} and {}", at(min), at(max))
+}
+
+/// Declares an input: the struct, its reading, its writing and its [`Field`] rows.
+///
+/// Each row is `name: type = kind, "symbol", "label", "what to enter";`.
+#[macro_export]
+macro_rules! input {
+    ($(#[$meta:meta])* pub struct $name:ident {
+        $($key:ident : $type:ty = $kind:expr, $symbol:literal, $label:literal, $help:literal;)+
+    }) => {
+        $(#[$meta])*
+        #[derive(Clone, Debug, PartialEq)]
+        pub struct $name {
+            $(#[doc = $help] pub $key: $type,)+
+        }
+
+        impl $crate::field::Group for $name {
+            const FIELDS: &'static [$crate::field::Field] = &[$($crate::field::Field {
+                key: stringify!($key), symbol: $symbol, label: $label, help: $help, kind: $kind,
+            },)+];
+
+            fn read(
+                node: Option<&serde_json::Value>,
+                path: &str,
+                reading: &mut $crate::field::Reading,
+            ) -> Self {
+                let object = reading.open(node, path, Self::FIELDS);
+                let mut rows = Self::FIELDS.iter();
+                $(let $key = {
+                    let key = stringify!($key);
+                    // One row a field: the iterator and the struct come from the same list.
+                    let row = rows.next().unwrap_or(&Self::FIELDS[0]);
+                    <$type as $crate::field::Slot>::read(
+                        row, object.and_then(|object| object.get(key)), &format!("{path}/{key}"), reading,
+                    )
+                };)+
+                Self { $($key,)+ }
+            }
+
+            fn write(&self) -> serde_json::Map<String, serde_json::Value> {
+                let mut map = serde_json::Map::new();
+                $(if let Some(value) = $crate::field::Slot::write(&self.$key) {
+                    map.insert(stringify!($key).into(), value);
+                })+
+                map
+            }
+        }
+    };
+}
+
+/// Declares a choice between a few words: the enum, its reading and its list of options.
+#[macro_export]
+macro_rules! choice {
+    ($(#[$meta:meta])* pub enum $name:ident { $($(#[$doc:meta])* $variant:ident = $word:literal, $label:literal;)+ }) => {
+        $(#[$meta])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize, utoipa::ToSchema)]
+        pub enum $name { $($(#[$doc])* #[doc = $label] #[serde(rename = $word)] $variant,)+ }
+
+        impl $name {
+            /// JSON word and label of every option.
+            pub const OPTIONS: &'static [(&'static str, &'static str)] = &[$(($word, $label),)+];
+
+            /// The label for people.
+            pub const fn label(self) -> &'static str {
+                match self { $(Self::$variant => $label,)+ }
+            }
+
+            /// The JSON word.
+            pub const fn word(self) -> &'static str {
+                match self { $(Self::$variant => $word,)+ }
+            }
+
+            fn of(word: &str) -> Option<Self> {
+                match word { $($word => Some(Self::$variant),)+ _ => None }
+            }
+        }
+
+        impl $crate::field::Slot for $name {
+            fn read(
+                field: &$crate::field::Field,
+                node: Option<&serde_json::Value>,
+                path: &str,
+                reading: &mut $crate::field::Reading,
+            ) -> Self {
+                let word = $crate::field::choice_word(field, node, path, reading);
+                word.and_then(|word| Self::of(&word)).unwrap_or([$(Self::$variant),+][0])
+            }
+
+            fn write(&self) -> Option<serde_json::Value> {
+                Some(serde_json::Value::String(self.word().into()))
+            }
+        }
+    };
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    choice! {
+        /// Test choice.
+        pub enum Colour { Red = "red", "Red"; Blue = "blue", "Blue"; }
+    }
+
+    input! {
+        /// Test part.
+        pub struct Part {
+            resistance_ohm: f64 = number(Unit::Ohm, 1e-6, 1.0, 35e-6), "R", "Resistance", "At the reference temperature.";
+            tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 1.0), "t", "Tolerance", "Half-width.";
+            power_w: Option<f64> = optional(Unit::Watt, 0.0, 1e3), "P", "Rated power", "If known.";
+        }
+    }
+
+    input! {
+        /// Test point.
+        pub struct Point {
+            at_degc: f64 = number(Unit::Celsius, -273.15, 1000.0, 25.0), "T", "Temperature", "Measured.";
+            resistance_ohm: f64 = number(Unit::Ohm, 0.0, 1e9, 1.0), "R", "Resistance", "Measured.";
+        }
+    }
+
+    input! {
+        /// Test input.
+        pub struct Everything {
+            part: Part = group::<Part>(), "", "Part", "The part.";
+            bits_bits: u32 = whole(Unit::Bit, 6, 32, 16), "N", "Resolution", "Bits.";
+            bipolar: bool = yes_no(true), "", "Bipolar", "Both signs.";
+            colour: Colour = one_of(Colour::OPTIONS, "blue"), "", "Colour", "A word.";
+            currents_a: Vec<f64> = numbers(Unit::Ampere, 0.0, 1e4, 3, &[5.0, 400.0]), "I", "Currents", "Some.";
+            points: Vec<Point> = list::<Point>(2, 4, "0 1\n50 2"), "", "Points", "Rows.";
+            title: String = text(10, "none"), "", "Title", "Words.";
+        }
+    }
+
+    fn codes(faults: &[FieldError]) -> Vec<(String, String)> {
+        faults.iter().map(|fault| (fault.field.clone(), fault.code.clone())).collect()
+    }
+
+    #[test]
+    fn every_fault_is_reported_at_its_pointer_in_one_answer() {
+        let bad = json!({
+            "part": {"resistance_ohm": 2.0, "tolerance_percent": null, "power_w": "50 mV", "extra": 1},
+            "bits_bits": 16.5, "bipolar": "yes", "colour": "green", "currents_a": [1, 2, "x"],
+            "points": [{"at_degc": 1}, 7], "title": "far too long a title",
+        });
+        let faults = read::<Everything>(Some(&bad), Notation::Json).expect_err("all of it is bad");
+        let expected = [
+            ("/part/extra", "unknown-field"),
+            ("/part/resistance_ohm", "above"),
+            ("/part/tolerance_percent", "wrong-type"),
+            ("/part/power_w", "wrong-unit"),
+            ("/bits_bits", "not-whole"),
+            ("/bipolar", "wrong-type"),
+            ("/colour", "not-a-choice"),
+            ("/currents_a/2", "not-a-number"),
+            ("/points/0/resistance_ohm", "missing"),
+            ("/points/1", "wrong-type"),
+            ("/points/1/at_degc", "missing"),
+            ("/points/1/resistance_ohm", "missing"),
+            ("/title", "too-long"),
+        ];
+        assert_eq!(codes(&faults), expected.map(|(field, code)| (field.to_owned(), code.to_owned())));
+        assert!(faults[8].message.starts_with("Line 1: Resistance is missing"), "{}", faults[8].message);
+    }
+
+    #[test]
+    fn json_must_give_what_a_form_starts_with() {
+        let faults = read::<Everything>(Some(&json!({})), Notation::Json).expect_err("required values are missing");
+        assert_eq!(
+            codes(&faults),
+            [("/part/resistance_ohm".into(), "missing".into()), ("/points".into(), "missing".into())]
+        );
+        let form = read::<Everything>(None, Notation::Form).expect("a form starts complete");
+        assert_eq!(form.part.resistance_ohm, 35e-6);
+        assert_eq!(form.points.len(), 2);
+        assert_eq!((form.colour, form.colour.label()), (Colour::Blue, "Blue"));
+    }
+
+    #[test]
+    fn what_is_written_reads_back_from_json_and_from_the_address() {
+        let start: Everything = start();
+        let mut changed = start.clone();
+        changed.part.resistance_ohm = 1.0 / 3.0;
+        changed.part.power_w = Some(36.0);
+        changed.currents_a = vec![0.5e-3, 7.0];
+        changed.points.truncate(2);
+        changed.points[1].resistance_ohm = 2.5;
+        changed.bipolar = false;
+        let json = Value::Object(Group::write(&changed));
+        assert_eq!(read::<Everything>(Some(&json), Notation::Json).as_ref(), Ok(&changed));
+        let pairs = address_pairs(Everything::FIELDS, &Group::write(&changed), &Group::write(&start));
+        assert_eq!(pairs.len(), 5, "{pairs:?}");
+        let tree = form_tree(&pairs).expect("own pairs are in order");
+        assert_eq!(read::<Everything>(Some(&tree), Notation::Form).as_ref(), Ok(&changed));
+        assert!(address_pairs(Everything::FIELDS, &Group::write(&start), &Group::write(&start)).is_empty());
+    }
+
+    #[test]
+    fn a_form_keeps_lines_and_keys_in_order() {
+        let pair = |key: &str, value: &str| (key.to_owned(), value.to_owned());
+        let tree =
+            form_tree(&[pair("points", "0; 1\n\n50\t2 mΩ\n7"), pair("part.power_w", " ")]).expect("keys are fine");
+        let faults = read::<Everything>(Some(&tree), Notation::Form).expect_err("the third line lacks a column");
+        assert_eq!(codes(&faults), [("/points/2/resistance_ohm".into(), "missing".into())]);
+        for bad in [
+            vec![pair("a", "1"), pair("a", "2")],
+            vec![pair("a", "1"), pair("a.b", "2")],
+            vec![pair("a.b.c.d.e.f.g", "1")],
+        ] {
+            assert!(form_tree(&bad).is_err(), "{bad:?}");
+        }
+    }
+}

@@ -1,0 +1,256 @@
+//! The values a field can hold: how each is read and written.
+
+use serde_json::{Map, Value, json};
+
+use super::reading::shown;
+use super::{Field, Group, Kind, Notation, Reading, Slot, Start};
+
+impl Slot for f64 {
+    fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
+        let Kind::Number { unit, min, max, start } = field.kind else { return 0.0 };
+        let fallback = match start {
+            Start::Required(value) | Start::Default(value) => value,
+            Start::Absent => 0.0,
+        };
+        match node {
+            Some(node) => reading.number(field, node, path, unit, min, max).unwrap_or(fallback),
+            None => {
+                if matches!(start, Start::Required(_)) && reading.notation == Notation::Json {
+                    reading.missing(field, path);
+                }
+                fallback
+            }
+        }
+    }
+
+    fn write(&self) -> Option<Value> {
+        serde_json::Number::from_f64(*self).map(Value::Number)
+    }
+}
+
+impl Slot for Option<f64> {
+    fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
+        let Kind::Number { unit, min, max, .. } = field.kind else { return None };
+        let node = node?;
+        // An emptied box of a form means: unknown.
+        if reading.notation == Notation::Form && node.as_str().is_some_and(|typed| typed.trim().is_empty()) {
+            return None;
+        }
+        reading.number(field, node, path, unit, min, max)
+    }
+
+    fn write(&self) -> Option<Value> {
+        self.as_ref().and_then(Slot::write)
+    }
+}
+
+impl Slot for u32 {
+    fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
+        let Kind::Whole { unit, min, max, start } = field.kind else { return 0 };
+        let Some(node) = node else { return start };
+        let Some(value) = reading.number(field, node, path, unit, f64::from(min), f64::from(max)) else { return start };
+        if value.fract() != 0.0 {
+            let message = format!("{} must be a whole number; {value} was given.", field.label);
+            reading.refuse(field, path, "not-whole", message, shown(node));
+            return start;
+        }
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "whole and inside min..=max, both u32"
+        )]
+        {
+            value as Self
+        }
+    }
+
+    fn write(&self) -> Option<Value> {
+        Some(json!(self))
+    }
+}
+
+impl Slot for bool {
+    fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
+        let Kind::YesNo { start } = field.kind else { return false };
+        match (node, reading.notation) {
+            (None, _) => start,
+            (Some(Value::Bool(yes)), Notation::Json) => *yes,
+            (Some(Value::String(word)), Notation::Form) if word.trim() == "yes" => true,
+            (Some(Value::String(word)), Notation::Form) if word.trim() == "no" => false,
+            (Some(other), _) => {
+                let message = format!("{} must be {}.", field.label, field.accepted());
+                reading.refuse(field, path, "wrong-type", message, shown(other));
+                start
+            }
+        }
+    }
+
+    fn write(&self) -> Option<Value> {
+        Some(json!(self))
+    }
+}
+
+impl Slot for String {
+    fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
+        let Kind::Text { most, start } = field.kind else { return Self::new() };
+        match node {
+            None => start.into(),
+            Some(Value::String(typed)) if typed.chars().count() > most => {
+                let message = format!("{} must be {}.", field.label, field.accepted());
+                reading.refuse(field, path, "too-long", message, shown(&json!(typed)));
+                start.into()
+            }
+            Some(Value::String(typed)) => typed.chars().filter(|c| !c.is_control()).collect::<Self>().trim().into(),
+            Some(other) => {
+                let message = format!("{} must be {}.", field.label, field.accepted());
+                reading.refuse(field, path, "wrong-type", message, shown(other));
+                start.into()
+            }
+        }
+    }
+
+    fn write(&self) -> Option<Value> {
+        Some(json!(self))
+    }
+}
+
+impl Slot for Vec<f64> {
+    fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
+        let Kind::Numbers { unit, min, max, most, start } = field.kind else { return Self::new() };
+        let items: Vec<Value> = match (node, reading.notation) {
+            (None, _) => return start.into(),
+            (Some(Value::Array(items)), Notation::Json) => items.clone(),
+            (Some(Value::String(typed)), Notation::Form) => typed
+                .split([' ', ';', '\t', '\n', '\r'])
+                .filter(|part| !part.is_empty())
+                .map(|part| json!(part))
+                .collect(),
+            (Some(other), _) => {
+                let message = format!("{} must be a list of numbers, each {}.", field.label, field.accepted());
+                reading.refuse(field, path, "wrong-type", message, shown(other));
+                return start.into();
+            }
+        };
+        if items.is_empty() || items.len() > most {
+            let code = if items.is_empty() { "too-few" } else { "too-many" };
+            let message = format!("{} takes 1 to {most} values; {} were given.", field.label, items.len());
+            reading.refuse(field, path, code, message, items.len().to_string());
+            return start.into();
+        }
+        items
+            .iter()
+            .enumerate()
+            .filter_map(|(index, item)| reading.number(field, item, &format!("{path}/{index}"), unit, min, max))
+            .collect()
+    }
+
+    fn write(&self) -> Option<Value> {
+        Some(json!(self))
+    }
+}
+
+impl<G: Group> Slot for G {
+    fn read(_: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
+        <G as Group>::read(node, path, reading)
+    }
+
+    fn write(&self) -> Option<Value> {
+        Some(Value::Object(Group::write(self)))
+    }
+}
+
+impl<G: Group> Slot for Vec<G> {
+    fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
+        let Kind::List { fields, least, most, start } = field.kind else { return Self::new() };
+        let rows: Vec<Value> = match (node, reading.notation) {
+            (None, Notation::Form) => lines_to_rows(start, fields),
+            (None, Notation::Json) if least > 0 => {
+                reading.missing(field, path);
+                return Self::new();
+            }
+            (None, Notation::Json) => return Self::new(),
+            (Some(Value::Array(rows)), Notation::Json) => rows.clone(),
+            (Some(Value::String(typed)), Notation::Form) => lines_to_rows(typed, fields),
+            (Some(other), _) => {
+                let message = format!("{} must be a list: {}.", field.label, field.accepted());
+                reading.refuse(field, path, "wrong-type", message, shown(other));
+                return Self::new();
+            }
+        };
+        if rows.len() < least || rows.len() > most {
+            let code = if rows.len() < least { "too-few" } else { "too-many" };
+            let message = format!("{} takes {least} to {most} rows; {} were given.", field.label, rows.len());
+            reading.refuse(field, path, code, message, rows.len().to_string());
+            return Self::new();
+        }
+        let before = reading.faults.len();
+        let groups = rows
+            .iter()
+            .enumerate()
+            .map(|(index, row)| <G as Group>::read(Some(row), &format!("{path}/{index}"), reading))
+            .collect();
+        // A person finds the fault by its line, a program by its pointer.
+        for fault in &mut reading.faults[before..] {
+            if let Some(line) =
+                fault.field[path.len()..].split('/').nth(1).and_then(|index| index.parse::<usize>().ok())
+            {
+                fault.message = format!("Line {}: {}", line + 1, fault.message);
+            }
+        }
+        groups
+    }
+
+    fn write(&self) -> Option<Value> {
+        Some(Value::Array(self.iter().map(|group| Value::Object(Group::write(group))).collect()))
+    }
+}
+
+/// One row a line; empty lines are passed over. A cell that is left empty takes its default.
+fn lines_to_rows(text: &str, fields: &[Field]) -> Vec<Value> {
+    text.lines()
+        .map(str::trim)
+        .filter(|line| !line.is_empty())
+        .map(|line| {
+            let cells: Vec<&str> = if line.contains(';') {
+                line.split(';').collect()
+            } else if line.contains('\t') {
+                line.split('\t').collect()
+            } else {
+                line.split_whitespace().collect()
+            };
+            let mut row = Map::new();
+            for (index, cell) in cells.iter().map(|cell| cell.trim()).enumerate() {
+                match fields.get(index) {
+                    Some(_) if cell.is_empty() => {}
+                    Some(field) => {
+                        row.insert(field.key.into(), json!(cell));
+                    }
+                    None => {
+                        row.insert(format!("column {}", index + 1), json!(cell));
+                    }
+                }
+            }
+            // A first column that is missing must not silently take a form's starting value.
+            for field in
+                fields.iter().filter(|field| matches!(field.kind, Kind::Number { start: Start::Required(_), .. }))
+            {
+                row.entry(field.key).or_insert_with(|| json!(""));
+            }
+            Value::Object(row)
+        })
+        .collect()
+}
+
+/// The word chosen for `field`, or its starting word; a word that is not offered is refused.
+pub fn choice_word(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Option<String> {
+    let Kind::Choice { options, start } = field.kind else { return None };
+    match node {
+        None => Some(start.into()),
+        Some(Value::String(word)) if options.iter().any(|(key, _)| key == word) => Some(word.clone()),
+        Some(other) => {
+            let message = format!("{} must be {}.", field.label, field.accepted());
+            reading.refuse(field, path, "not-a-choice", message, shown(other));
+            Some(start.into())
+        }
+    }
+}

@@ -1,0 +1,334 @@
+//! A small calculation that shows every kind of block and of field, and what its page must hold.
+
+use sensewright_core::calculation::{Calculation, Meta, Room};
+use sensewright_core::field::{
+    self, FieldError, Notation, defaulted, group, list, number, numbers, one_of, optional, text, whole, yes_no,
+};
+use sensewright_core::quantity::{Quantity, Unit};
+use sensewright_core::report::{
+    Axis, Block, Budget, Cell, Chart, Check, Column, Contribution, Curve, Figure, Finding, Lane, Mark, Report, Row,
+    Severity, Stage, Step, Stroke, Table, Total, Verdict, View,
+};
+use sensewright_core::{choice, input};
+
+use crate::{Outcome, live_part, room_page};
+
+/// What a hostile person would type.
+pub const HOSTILE: &str = "<script>alert(\"1\")</script>'&";
+
+choice! {
+    /// Test choice.
+    pub enum Kind { Plain = "plain", "Plain"; Fancy = "fancy", "Fancy"; }
+}
+
+input! {
+    /// Test part.
+    pub struct Part {
+        resistance_ohm: f64 = number(Unit::Ohm, 1e-6, 1.0, 100e-6), "R", "Resistance", "At the reference temperature.";
+        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.5), "t", "Tolerance", "Half-width.";
+        power_w: Option<f64> = optional(Unit::Watt, 0.0, 1e3), "P", "Rated power", "If known.";
+    }
+}
+
+input! {
+    /// Test point.
+    pub struct Point {
+        at_degc: f64 = number(Unit::Celsius, -273.15, 1000.0, 25.0), "T", "Temperature", "Measured.";
+        resistance_ohm: f64 = number(Unit::Ohm, 0.0, 1e9, 1.0), "R", "Resistance", "Measured.";
+    }
+}
+
+input! {
+    /// Test input.
+    pub struct Everything {
+        part: Part = group::<Part>(), "", "Part", "The part on its own.";
+        bits_bits: u32 = whole(Unit::Bit, 6, 32, 16), "N", "Resolution", "Bits.";
+        bipolar: bool = yes_no(true), "", "Bipolar", "Both signs.";
+        kind: Kind = one_of(Kind::OPTIONS, "plain"), "", "Kind", "A word.";
+        currents_a: Vec<f64> = numbers(Unit::Ampere, 0.0, 1e4, 3, &[5.0, 400.0]), "I", "Currents", "Some.";
+        points: Vec<Point> = list::<Point>(2, 4, "0 1\n50 2"), "", "Points", "Rows.";
+        title: String = text(60, "none"), "", "Title", "Words.";
+    }
+}
+
+/// Test calculation.
+pub struct Sample;
+
+impl Calculation for Sample {
+    const META: Meta = Meta {
+        slug: "sample/part",
+        title: "Sample part",
+        job: "Shows every block.",
+        short: "every block",
+        sources: &["A source, clause 1"],
+    };
+    type Input = Everything;
+    type Output = f64;
+
+    fn calculate(input: &Everything) -> Result<Report<f64>, Vec<FieldError>> {
+        let table = |id: &str| Table {
+            id: id.into(),
+            caption: format!("Values of {}", input.title),
+            note: "At 25 °C.".into(),
+            head: "Current".into(),
+            columns: vec![
+                Column::of("Signal", Unit::Volt),
+                Column::words("Remark"),
+                Column::of("Error", Unit::Percent),
+                Column::words("Verdict"),
+            ],
+            rows: vec![
+                Row {
+                    head: input.title.clone(),
+                    note: "a note".into(),
+                    cells: vec![
+                        Cell::Number(input.part.resistance_ohm),
+                        Cell::Words(input.title.clone()),
+                        Cell::Limit(0.5),
+                        Cell::Verdict(Verdict::Thin),
+                    ],
+                },
+                Row { head: "none".into(), note: String::new(), cells: vec![Cell::Empty] },
+            ],
+        };
+        let view = View {
+            lead: format!("The part holds: {}", input.title),
+            more: "More.".into(),
+            checks: vec![
+                Check::at_most("power", "Power", "steady", Quantity::new(90.0, Unit::Watt), Some(100.0))
+                    .at("/part/power_w"),
+                Check::at_most("loose", "Loose", "", Quantity::new(1.0, Unit::Watt), None),
+                Check::undefined("never", "Never", "", Quantity::new(1.0, Unit::Watt)),
+            ],
+            blocks: vec![
+                Block::Figures(vec![Figure::new("Signal", 0.04, Unit::Volt, "at 400 A")]),
+                Block::Table(table("values")),
+                Block::Budget(Budget {
+                    id: "budget".into(),
+                    caption: "Budget".into(),
+                    note: "At 400 A.".into(),
+                    unit: Unit::Percent,
+                    rows: [("Gain", 0.5, true), ("Offset", 0.1, false)]
+                        .map(|(label, size, grows)| Contribution {
+                            label: label.into(),
+                            note: input.title.clone(),
+                            size,
+                            share_percent: size * 100.0,
+                            grows,
+                        })
+                        .into(),
+                    totals: vec![Total {
+                        label: "Worst case".into(),
+                        note: "sum".into(),
+                        size: 0.6,
+                        verdict: Some(Verdict::Holds),
+                    }],
+                }),
+                Block::Chart(chart(&input.title)),
+                Block::Lane(lane(&input.title, &[40.0, 70.0])),
+            ],
+            care: vec!["Treat the wires as live.".into()],
+        };
+        Ok(Report {
+            result: 1.0,
+            working: vec![Step::new(
+                "Signal",
+                "V",
+                "I · R",
+                "400 A · 100 µΩ".into(),
+                Quantity::new(0.04, Unit::Volt),
+                "Ohm's law",
+            )],
+            findings: vec![
+                Finding::new(Severity::Warn, "sample.thin", format!("Only just: {}", input.title))
+                    .at("/points/1/resistance_ohm"),
+                Finding::new(Severity::Note, "sample.note", "Good to know."),
+            ],
+            view,
+        })
+    }
+}
+
+/// A chart with every stroke.
+pub fn chart(title: &str) -> Chart {
+    let points: Vec<[f64; 2]> = (0..=20).map(|step| [f64::from(step) * 50.0, f64::from(step * step)]).collect();
+    Chart {
+        id: "heat".into(),
+        finding: format!("It stays cool, {title}"),
+        conditions: "At 25 °C.".into(),
+        title: format!("Temperature of {title}"),
+        x: Axis::linear("current", Unit::Ampere),
+        y: Axis::linear("temperature", Unit::Celsius),
+        curves: [Stroke::Main, Stroke::Second, Stroke::Filled, Stroke::Allowed, Stroke::Thin]
+            .map(|stroke| Curve { label: format!("{stroke:?} {title}"), stroke, points: points.clone() })
+            .into(),
+        marks: vec![Mark { x: 400.0, y: 64.0, label: title.into() }],
+        table: Table {
+            id: "heat-values".into(),
+            caption: "Temperature".into(),
+            note: String::new(),
+            head: "Current".into(),
+            columns: vec![Column::of("Temperature", Unit::Celsius)],
+            rows: points
+                .iter()
+                .map(|point| Row {
+                    head: point[0].to_string(),
+                    note: String::new(),
+                    cells: vec![Cell::Number(point[1])],
+                })
+                .collect(),
+        },
+    }
+}
+
+/// A lane with the given shares.
+pub fn lane(title: &str, shares: &[f64]) -> Lane {
+    Lane {
+        id: "lane".into(),
+        caption: format!("The current lane of {title}"),
+        stages: shares
+            .iter()
+            .map(|takes| Stage {
+                label: format!("Stage {title}"),
+                part: "100 µΩ".into(),
+                signal: "40 mV at 400 A".into(),
+                takes_percent: *takes,
+            })
+            .collect(),
+        allowed: "±1 % of reading".into(),
+        reached: "110 % used".into(),
+        verdict: Verdict::Fails,
+    }
+}
+
+/// The room of it.
+pub static ROOM: Room = Room::of::<Sample>();
+
+/// Typed pairs.
+pub fn pairs(list: &[(&str, &str)]) -> Vec<(String, String)> {
+    list.iter().map(|(key, text)| ((*key).to_owned(), (*text).to_owned())).collect()
+}
+
+fn solved(typed: &[(&str, &str)]) -> String {
+    let typed = pairs(typed);
+    let tree = field::form_tree(&typed).expect("keys are fine");
+    let answer = ROOM.answer(Some(&tree), Notation::Form).expect("values are fine");
+    room_page(&ROOM, &typed, Outcome::Solved(&answer), "https://host.example")
+}
+
+fn refused(typed: &[(&str, &str)], with_last: bool) -> String {
+    let typed = pairs(typed);
+    let tree = field::form_tree(&typed).expect("keys are fine");
+    let faults = ROOM.answer(Some(&tree), Notation::Form).expect_err("values are not fine");
+    let last = ROOM.answer(None, Notation::Form).expect("start values are fine");
+    let last = with_last.then_some(&last);
+    room_page(&ROOM, &typed, Outcome::Refused { faults: &faults, last }, "https://host.example")
+}
+
+/// What no page may hold: inline looks or scripts, numbers that are none, the same id twice.
+pub fn assert_clean(page: &str) {
+    for bad in ["style=", "<style", "<script>", "onclick", "javascript:", "data:", "NaN", ">inf", "\"inf"] {
+        assert!(!page.contains(bad), "{bad} in {page}");
+    }
+    for outside in ["src=\"http", "<link rel=\"stylesheet\" href=\"http"] {
+        assert!(!page.contains(outside), "{outside}");
+    }
+    let mut ids: Vec<&str> =
+        page.split(" id=\"").skip(1).filter_map(|rest| rest.split_once('"')).map(|(id, _)| id).collect();
+    let count = ids.len();
+    ids.sort_unstable();
+    ids.dedup();
+    assert_eq!(ids.len(), count, "an id occurs twice");
+    for attribute in ["for=\"", "aria-describedby=\"", "aria-labelledby=\"", "href=\"#"] {
+        for list in page.split(attribute).skip(1).filter_map(|rest| rest.split_once('"')).map(|(list, _)| list) {
+            for id in list.split(' ') {
+                assert!(ids.binary_search(&id).is_ok(), "{attribute}{id} leads nowhere");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_solved_page_keeps_the_contract() {
+    let page = solved(&[("part.resistance_ohm", "50u"), ("bipolar", "no")]);
+    assert_clean(&page);
+    for part in [
+        "<title>Sample part – Sensewright</title>",
+        "<input class=\"addr\" id=\"addr\" readonly value=\"https://host.example/sample/part?v=1&#38;part.resistance_ohm=50u&#38;bipolar=no\">",
+        "<fieldset id=\"part\"><legend>Part",
+        "<input id=\"part.resistance_ohm\" name=\"part.resistance_ohm\" value=\"50 µ\" data-default=\"100 µ\" aria-describedby=\"part.resistance_ohm-h\"",
+        "<b>changed</b>, default 100 µΩ",
+        "class=\"f chg\" data-f=\"part.resistance_ohm\"",
+        "<div class=\"box pfx\">",
+        "default not given",
+        "<option value=\"no\" selected>",
+        "<textarea id=\"points\" name=\"points\"",
+        "Temperature in °C; resistance in Ω",
+        "data-live=\"out\"",
+        "2 of 9 values differ",
+        "<a href=\"#part.power_w\">Power</a>",
+        "<a href=\"#points\">Points</a>",
+        "<h3>How it is worked out</h3>",
+        "role=\"note\"",
+        "A source, clause 1",
+        "Local electrical rules",
+        "sensewright-core ",
+        "class=\"gauge\"",
+        "class=\"cbar\"",
+        "format=json",
+    ] {
+        let found = page.to_lowercase().contains(&part.to_lowercase());
+        assert!(found, "{part} is missing in {page}");
+    }
+}
+
+#[test]
+fn a_refused_page_keeps_what_was_typed() {
+    let typed = [("part.resistance_ohm", "80O"), ("title", HOSTILE), ("kind", "<b>")];
+    let page = refused(&typed, true);
+    assert_clean(&page);
+    assert!(page.contains("<title>Error: Sample part"));
+    assert!(page.contains("2 values need a correction"));
+    assert!(page.contains("value=\"80O\"") && page.contains("aria-invalid=\"true\""));
+    assert!(page.contains("aria-describedby=\"part.resistance_ohm-e part.resistance_ohm-h\""));
+    assert!(page.contains("last complete set of values"));
+    assert!(page.contains("&#60;script&#62;"), "typed text is escaped");
+    let without = refused(&typed, false);
+    assert_clean(&without);
+    assert!(!without.contains("last complete set of values") && !without.contains("class=\"verdict\""));
+}
+
+#[test]
+fn hostile_words_are_only_words() {
+    let page = solved(&[("title", HOSTILE)]);
+    assert_clean(&page);
+    assert!(!page.contains("<script>alert"));
+}
+
+#[test]
+fn the_live_part_says_what_the_script_needs() {
+    let answer = ROOM.answer(None, Notation::Form).expect("start values are fine");
+    let part = live_part(&ROOM, Outcome::Solved(&answer), "https://host.example");
+    for words in
+        ["data-live=\"out\"", "data-link=\"/sample/part?v=1\"", "data-key=\"part.resistance_ohm\" data-text=\"100 µ\""]
+    {
+        assert!(part.contains(words), "{words}");
+    }
+    let tree = field::form_tree(&pairs(&[("bits_bits", "x")])).expect("keys are fine");
+    let faults = ROOM.answer(Some(&tree), Notation::Form).expect_err("not a number");
+    let part = live_part(&ROOM, Outcome::Refused { faults: &faults, last: None }, "https://host.example");
+    assert!(part.contains("data-key=\"bits_bits\" data-error=\"Enter"), "{part}");
+    assert!(part.contains("1 value needs a correction"));
+}
+
+#[test]
+fn the_other_pages_are_clean() {
+    for page in [
+        crate::start_page(&sensewright_core::demo::DEMOS, std::slice::from_ref(&ROOM)),
+        crate::error_page(404, "Not found", HOSTILE, HOSTILE),
+        crate::error_page(503, HOSTILE, "", ""),
+    ] {
+        assert_clean(&page);
+        assert!(page.contains("<h1>") && page.contains("Local electrical rules"));
+    }
+}
