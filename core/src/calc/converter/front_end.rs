@@ -83,6 +83,7 @@ pub struct FrontEnd<'a> {
 
 impl FrontEnd<'_> {
     /// The reading, referred to the sensor, V. `x` is the sensor's voltage, `d` the deviations.
+    #[inline]
     pub fn read<N: Number>(&self, x: N, d: &[N]) -> N {
         let amplified = (x + (d[7] + d[8] + d[9] + d[10] + d[11])) * ((d[0] + 1.0) * (d[1] + 1.0));
         let digitised = amplified + (d[12] + d[13] + d[14] + d[15]);

@@ -216,6 +216,7 @@ pub struct SignalModel<'a> {
 }
 
 impl Model for SignalModel<'_> {
+    #[inline]
     fn evaluate<N: Number>(&self, x: &[N]) -> N {
         self.front_end.read(N::from(self.signal_v), x) - self.signal_v
     }

@@ -114,6 +114,7 @@ struct ChannelModel<'a> {
 const SHUNT_SOURCES: usize = 6;
 
 impl Model for ChannelModel<'_> {
+    #[inline]
     fn evaluate<N: Number>(&self, x: &[N]) -> N {
         let gains = (x[0] + 1.0) * (x[1] + x[2] + 1.0) * (x[3] + 1.0) * (x[4] + 1.0);
         let volt = gains * (self.current_a * self.resistance_ohm) + x[5];

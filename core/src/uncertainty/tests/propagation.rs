@@ -3,8 +3,8 @@
 use rayon::ThreadPoolBuilder;
 
 use super::super::{
-    Correlation, Coverage, Distribution, Fault, Interval, Request, Source, assess, fill, normal_quantile, summarise,
-    uniform,
+    Correlation, Coverage, Distribution, Fault, Interval, Linear, Request, Source, assess, fill, normal_quantile,
+    summarise, uniform,
 };
 use super::{close, model, normal, rectangular, sum_of, values};
 
@@ -169,6 +169,19 @@ fn coverage_factors_of_single_shapes() {
         close(p95.symmetric.high / u, factor, 4.0 * p95.high_error / u);
         close(p95.symmetric.low / u, -factor, 4.0 * p95.low_error / u);
         assert!(p95.high_error < 0.02 * u);
+    }
+}
+
+#[test]
+fn common_and_own_part_are_drawn_apart() {
+    // Half the limit common, half own: two independent rectangles of ½, u = √(2/12). One stream for both would give
+    // the full rectangle, 1/√3; another group or source must not share the stream either.
+    let sources = [rectangular(0.0, 1.0).grouped("a", 0.5), rectangular(0.0, 1.0).grouped("b", 0.5)];
+    for (model, u) in [(vec![1.0, 0.0], 1.0_f64 / 6.0), (vec![1.0, -1.0], 2.0 / 6.0), (vec![1.0, 1.0], 2.0 / 6.0)] {
+        let model = Linear { offset: 0.0, coefficients: model };
+        let budget = assess(&model, &sources, None, &values(Some(100_000))).unwrap();
+        close(budget.gum.standard, u.sqrt(), 1e-12);
+        close(budget.monte_carlo.unwrap().standard.unwrap(), u.sqrt(), 4.0 * u.sqrt() / 447.0);
     }
 }
 
