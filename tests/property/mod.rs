@@ -21,6 +21,8 @@ proptest! {
                 Ok(answer) => {
                     let json = serde_json::to_value(&answer).expect("JSON");
                     prop_assert!(is_clean(&json), "{}: {input}", room.meta.slug);
+                    let drawn = format!("{:?}", answer.view);
+                    prop_assert!(!drawn.contains("NaN") && !drawn.contains(": inf") && !drawn.contains("[inf"), "{}: {input}", room.meta.slug);
                     let pairs = query(&answer.link);
                     let tree = form_tree(&pairs).expect("own keys");
                     let again = room.complete(Some(&tree), Notation::Form);

@@ -1,6 +1,14 @@
-//! Files.
+//! # Files to keep
+//!
+//! A chart as a drawing that stands alone, a table or a budget as CSV (RFC 4180) in base units and full precision.
+
 use sensewright_core::calculation::Answer;
-use sensewright_core::report::{Budget, Chart, Table};
+use sensewright_core::quantity::Unit;
+use sensewright_core::report::{Block, Budget, Cell, Chart, Table};
+
+use crate::number::exact;
+use crate::plot::{self, Size, chart, escape};
+
 /// A file to keep.
 #[derive(Clone, Debug)]
 pub struct Export {
@@ -11,20 +19,158 @@ pub struct Export {
     /// The file.
     pub text: String,
 }
-/// The chart (`svg`), table or budget (`csv`) of an answer by its id: what `/{slug}?...&format=csv&part=signal` asks for.
+
+/// The chart (`svg`), table or budget (`csv`) of an answer by its id.
 pub fn export(answer: &Answer, format: &str, part: &str) -> Option<Export> {
-    let _ = (answer, format, part);
-    None
+    let wanted = |id: &str| id == part || plot::id(id) == part;
+    let (content_type, text) = match format {
+        "svg" => {
+            let chart = answer.view.blocks.iter().find_map(|block| match block {
+                Block::Chart(chart) if wanted(&chart.id) => Some(chart),
+                _ => None,
+            })?;
+            ("image/svg+xml", chart_svg(chart))
+        }
+        "csv" => {
+            let text = answer.view.blocks.iter().find_map(|block| match block {
+                Block::Table(table) | Block::Chart(Chart { table, .. }) if wanted(&table.id) => Some(table_csv(table)),
+                Block::Budget(budget) if wanted(&budget.id) => Some(budget_csv(budget)),
+                _ => None,
+            })?;
+            ("text/csv; charset=utf-8", text)
+        }
+        _ => return None,
+    };
+    let slug = answer.link.trim_start_matches('/').split('?').next().unwrap_or_default();
+    let file_name = format!("{}-{}.{format}", plot::id(slug), plot::id(part)).trim_start_matches('-').to_owned();
+    Some(Export { content_type, file_name, text })
 }
-/// A chart as a file.
+
+/// The look of a drawing that stands alone: on white paper, whatever the screen was.
+const LOOK: &str = "text{font:12px 'Noto Sans','Liberation Sans',Arial,sans-serif;fill:#16202a}\
+.t2{fill:#4b5863}.tb{font-weight:650}.ts{font-size:11px}.te{text-anchor:end}.tm{text-anchor:middle}\
+.head{font-size:15px;font-weight:650}.halo{paint-order:stroke;stroke:#fff;stroke-width:4px;stroke-linejoin:round}\
+.t-bad{fill:#a71d17}.t-data{fill:#2a5d8c}.grid{stroke:#d3d9d6}.axis{stroke:#16202a}\
+.l-wc{fill:none;stroke:#16202a;stroke-width:2.25;stroke-linejoin:round}\
+.l-rss{fill:none;stroke:#2a5d8c;stroke-width:1.75;stroke-dasharray:6 3}\
+.l-mc{fill:none;stroke:#2a5d8c;stroke-width:1.25}.b-mc{fill:#dbe6ef}\
+.l-lim{fill:none;stroke:#a71d17;stroke-width:1.75;stroke-dasharray:9 3 2 3}.l-thin{fill:none;stroke:#75828b}\
+.dot{fill:#fff;stroke:#16202a;stroke-width:2}.full{fill:#16202a}";
+
+/// A chart as a drawing that stands alone, with its finding above it.
 pub fn chart_svg(chart: &Chart) -> String {
-    chart.title.clone()
+    let drawing = chart::one(chart, Size::Wide);
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"860\" height=\"360\" viewBox=\"0 0 860 360\">\
+         <style>{LOOK}</style><rect width=\"860\" height=\"360\" fill=\"#fff\"/>\
+         <text class=\"head\" x=\"20\" y=\"30\">{}</text><text class=\"t2\" x=\"20\" y=\"50\">{}</text>{}</svg>\n",
+        escape(&chart.finding),
+        escape(&chart.conditions),
+        // The drawing keeps its own coordinates inside the sheet.
+        drawing.replacen("<svg ", "<svg x=\"20\" y=\"68\" width=\"820\" height=\"270\" ", 1)
+    )
 }
-/// A table as CSV.
+
+/// A table as CSV: numbers in base units, which the headings name.
 pub fn table_csv(table: &Table) -> String {
-    table.id.clone()
+    let mut heads = vec![table.head.clone()];
+    heads.extend(table.columns.iter().map(|column| head(&column.label, column.unit)));
+    let rows = table.rows.iter().map(|row| {
+        let name = if row.note.is_empty() { row.head.clone() } else { format!("{} ({})", row.head, row.note) };
+        let mut cells = vec![name];
+        cells.extend(row.cells.iter().map(|cell| match cell {
+            Cell::Number(value) | Cell::Limit(value) => exact(*value),
+            Cell::Words(text) => text.clone(),
+            Cell::Verdict(verdict) => verdict.word().into(),
+            Cell::Empty => String::new(),
+        }));
+        cells.resize(heads.len(), String::new());
+        cells
+    });
+    csv(std::iter::once(heads.clone()).chain(rows))
 }
-/// A budget as CSV.
+
+/// A budget as CSV: contributions, then totals.
 pub fn budget_csv(budget: &Budget) -> String {
-    budget.id.clone()
+    let heads = [
+        "Line".into(),
+        "Note".into(),
+        head("Size", Some(budget.unit)),
+        head("Share", Some(Unit::Percent)),
+        "Kind".into(),
+    ];
+    let rows = budget.rows.iter().map(|row| {
+        let kind = if row.grows { "grows with the reading" } else { "fixed amount" };
+        [row.label.clone(), row.note.clone(), exact(row.size), exact(row.share_percent), kind.into()]
+    });
+    let totals = budget.totals.iter().map(|total| {
+        let verdict = total.verdict.map_or("", sensewright_core::report::Verdict::word);
+        let kind = if verdict.is_empty() { "total".to_owned() } else { format!("total: {verdict}") };
+        [total.label.clone(), total.note.clone(), exact(total.size), String::new(), kind]
+    });
+    csv(std::iter::once(heads).chain(rows).chain(totals))
+}
+
+fn head(label: &str, unit: Option<Unit>) -> String {
+    match unit.map(Unit::symbol) {
+        Some(symbol) if !symbol.is_empty() => format!("{label} ({symbol})"),
+        _ => label.into(),
+    }
+}
+
+/// RFC 4180: fields with a comma, a quote or a line break stand in quotes; lines end with CR LF.
+fn csv<R: IntoIterator<Item = String>>(rows: impl Iterator<Item = R>) -> String {
+    let mut out = String::new();
+    for row in rows {
+        for (index, cell) in row.into_iter().enumerate() {
+            if index > 0 {
+                out.push(',');
+            }
+            if cell.contains([',', '"', '\n', '\r']) {
+                out.push('"');
+                out.push_str(&cell.replace('"', "\"\""));
+                out.push('"');
+            } else {
+                out.push_str(&cell);
+            }
+        }
+        out.push_str("\r\n");
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::page::tests::{HOSTILE, ROOM, chart, pairs};
+    use sensewright_core::field::{Notation, form_tree};
+
+    #[test]
+    fn files_are_found_by_the_ids_of_the_page() {
+        let tree = form_tree(&pairs(&[("title", "a, \"b\"")])).expect("keys are fine");
+        let answer = ROOM.answer(Some(&tree), Notation::Form).expect("values are fine");
+        let table = export(&answer, "csv", "values").expect("table");
+        assert_eq!(table.file_name, "sample-part-values.csv");
+        assert_eq!(
+            table.text,
+            "Current,Signal (V),Remark,Error (%),Verdict\r\n\
+             \"a, \"\"b\"\" (a note)\",0.0001,\"a, \"\"b\"\"\",0.5,Thin\r\nnone,,,,\r\n"
+        );
+        assert!(
+            export(&answer, "csv", "budget").expect("budget").text.contains("Worst case,sum,0.6,,total: Holds\r\n")
+        );
+        assert_eq!(export(&answer, "csv", "heat-values").expect("values").text.lines().count(), 22);
+        assert!(export(&answer, "svg", "heat").is_some());
+        for (format, part) in [("svg", "values"), ("csv", "none"), ("pdf", "heat"), ("csv", "")] {
+            assert!(export(&answer, format, part).is_none(), "{format} {part}");
+        }
+    }
+
+    #[test]
+    fn a_drawing_that_stands_alone_is_well_formed_and_escaped() {
+        let text = chart_svg(&chart(HOSTILE));
+        assert!(text.starts_with("<svg xmlns=") && !text.contains("<script"));
+        assert_eq!(text.matches("<svg").count(), text.matches("</svg>").count());
+        assert_eq!(text.matches("<text").count(), text.matches("</text>").count());
+    }
 }

@@ -36,7 +36,9 @@ pub struct Heading {
 
 /// The contributions in the unit of the output, largest first, and the totals by every method.
 pub fn budget(heading: Heading, unit: Unit, done: &Assessment, output: Output, allowed: Option<f64>) -> Budget {
-    let whole = allowed.unwrap_or(done.worst_case.sum_of_limits).max(f64::MIN_POSITIVE);
+    // Without an allowance, or with one of nothing, a share is of the sum.
+    let sum = done.worst_case.sum_of_limits;
+    let whole = allowed.filter(|allowed| *allowed > 0.0).unwrap_or(if sum > 0.0 { sum } else { 1.0 });
     let mut rows: Vec<Contribution> = done
         .contributions
         .iter()
@@ -92,7 +94,11 @@ pub fn budget(heading: Heading, unit: Unit, done: &Assessment, output: Output, a
                 run.trials,
                 run.seed,
                 say(run.p95.low_error.max(run.p95.high_error), unit),
-                if run.comparison.validated { "validated (JCGM 101 clause 8)" } else { "not validated: use this one" }
+                match &run.comparison {
+                    with if with.validated => "validated (JCGM 101 clause 8)",
+                    with if with.resolved => "not validated: use this one",
+                    _ => "neither validated nor refused by so few trials",
+                }
             ),
             off(interval.low, interval.high),
             true,

@@ -265,7 +265,7 @@ fn refused(fault: &Fault) -> Vec<FieldError> {
 
 fn findings(input: &FreeInput, done: &Assessment) -> Vec<Finding> {
     let mut findings = Vec::new();
-    if let Some(run) = done.monte_carlo.as_ref().filter(|run| !run.comparison.validated) {
+    if let Some(run) = done.monte_carlo.as_ref().filter(|run| !run.comparison.validated && run.comparison.resolved) {
         findings.push(Finding::new(
             Severity::Warn,
             "uncertainty.not-validated",

@@ -112,7 +112,8 @@ impl Canvas {
     /// A line of text.
     pub fn text(&mut self, class: &str, place: [f64; 2], text: &str) {
         let [x, y] = place.map(at);
-        let _ = write!(self.body, "<text class=\"{class}\" x=\"{x}\" y=\"{y}\">{}</text>", escape(text));
+        let class = if class.is_empty() { String::new() } else { format!(" class=\"{class}\"") };
+        let _ = write!(self.body, "<text{class} x=\"{x}\" y=\"{y}\">{}</text>", escape(text));
     }
 
     /// The finished drawing.
@@ -126,3 +127,6 @@ fn pairs(points: &[[f64; 2]]) -> String {
     let texts: Vec<String> = points.iter().map(|[x, y]| format!("{},{}", at(*x), at(*y))).collect();
     texts.join(" ")
 }
+
+#[cfg(test)]
+mod tests;

@@ -552,17 +552,10 @@ fn solve(input: &ConverterInput) -> ConverterOutput {
 }
 
 fn resolution(input: &ConverterInput) -> Resolution {
-    let (amp, adc) = (&input.amplifier, &input.converter);
-    let gain = amp.gain;
-    let pole = input.filter.corner().map_or(amp.bandwidth_hz, |corner| corner.min(amp.bandwidth_hz));
-    let bandwidth = std::f64::consts::FRAC_PI_2 * pole;
-    let (white, flicker) = noise::amplifier_v(amp, bandwidth);
-    let sampled = input.filter.capacitance_farad.map(|farad| noise::sampled_v(farad, input.ambient_max_degc) / gain);
-    let converter = noise::converter_v(adc) / gain;
+    let (adc, gain) = (&input.converter, input.amplifier.gain);
+    let with = noise::ReadingNoise::new(&input.amplifier, &input.filter, adc, input.averaging, input.ambient_max_degc);
     let quantisation = adc.lsb_v() / 12f64.sqrt() / gain;
-    let random = (white.powi(2) + sampled.unwrap_or(0.0).powi(2) + converter.powi(2)).sqrt();
-    let single = random.hypot(flicker);
-    let averaged = (random / f64::from(input.averaging).sqrt()).hypot(flicker);
+    let (single, averaged) = (with.single_v, with.averaged_v);
     let span = adc.span_v() / gain;
     let value = input.output.value_per_v;
     // Full-scale sine against the noise: ENOB = (SINAD − 1.76)/6.02, and quantisation is part of what a converter shows.
@@ -572,7 +565,9 @@ fn resolution(input: &ConverterInput) -> Resolution {
     };
     let enob = match adc.sinad_db {
         // A stated SINAD holds the quantisation already.
-        Some(sinad) if white == 0.0 && sampled.is_none() && flicker == 0.0 => noise::effective_bits(sinad),
+        Some(sinad) if with.white_v == 0.0 && with.sampled_v.is_none() && with.flicker_v == 0.0 => {
+            noise::effective_bits(sinad)
+        }
         _ => bits(single),
     };
     Resolution {
@@ -581,11 +576,11 @@ fn resolution(input: &ConverterInput) -> Resolution {
         lsb_value: adc.lsb_v() / gain * value,
         quantisation_v: quantisation,
         ideal_snr_db: noise::ideal_snr_db(f64::from(adc.bits)),
-        noise_bandwidth_hz: bandwidth,
-        amplifier_white_v: white,
-        amplifier_flicker_v: flicker,
-        sampled_v: sampled,
-        converter_v: converter,
+        noise_bandwidth_hz: with.bandwidth_hz,
+        amplifier_white_v: with.white_v,
+        amplifier_flicker_v: with.flicker_v,
+        sampled_v: with.sampled_v,
+        converter_v: with.converter_v,
         noise_v: single,
         noise_value: single * value,
         averaged_v: averaged,

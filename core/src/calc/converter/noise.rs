@@ -12,7 +12,7 @@
 //!            common practice, no source
 //! ```
 
-use super::{Amplifier, Converter};
+use super::{Amplifier, Converter, Filter, timing};
 use crate::constant::{BOLTZMANN, ZERO_CELSIUS_K};
 
 /// Lower end of the band in which 1/f noise is counted, Hz: readings shorter than ten seconds. Common practice, no source.
@@ -55,6 +55,53 @@ pub fn converter_v(converter: &Converter) -> f64 {
         (Some(noise), _) => noise,
         (None, Some(sinad)) => converter.amplitude_v() / 2f64.sqrt() / libm::pow(10.0, sinad / 20.0),
         (None, None) => 0.0,
+    }
+}
+
+/// The noise of one reading, referred to the sensor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReadingNoise {
+    /// Noise bandwidth of amplifier, low-pass and decimating filter, Hz.
+    pub bandwidth_hz: f64,
+    /// White amplifier noise, V.
+    pub white_v: f64,
+    /// 1/f noise of the amplifier, V.
+    pub flicker_v: f64,
+    /// kT/C of the filter capacitor, V.
+    pub sampled_v: Option<f64>,
+    /// Noise of the converter, V.
+    pub converter_v: f64,
+    /// All of it in one result, V.
+    pub single_v: f64,
+    /// What the average of the samples leaves: the 1/f part does not fall, V.
+    pub averaged_v: f64,
+}
+
+impl ReadingNoise {
+    /// The noise of a chain at a temperature. A decimating filter bounds the band; without one (oversampling 1) all the
+    /// noise of the analogue band folds into the samples.
+    pub fn new(amplifier: &Amplifier, filter: &Filter, converter: &Converter, averaging: u32, degc: f64) -> Self {
+        let gain = amplifier.gain;
+        let pole = filter.corner().map_or(amplifier.bandwidth_hz, |corner| corner.min(amplifier.bandwidth_hz));
+        let analogue = std::f64::consts::FRAC_PI_2 * pole;
+        let bandwidth_hz = if converter.oversampling > 1 {
+            analogue.min(converter.data_rate_hz * timing::sinc_noise_bandwidth(converter.filter_order))
+        } else {
+            analogue
+        };
+        let (white_v, flicker_v) = amplifier_v(amplifier, bandwidth_hz);
+        let sampled = filter.capacitance_farad.map(|farad| sampled_v(farad, degc) / gain);
+        let converter_v = converter_v(converter) / gain;
+        let random = white_v.hypot(sampled.unwrap_or(0.0)).hypot(converter_v);
+        Self {
+            bandwidth_hz,
+            white_v,
+            flicker_v,
+            sampled_v: sampled,
+            converter_v,
+            single_v: random.hypot(flicker_v),
+            averaged_v: (random / f64::from(averaging).sqrt()).hypot(flicker_v),
+        }
     }
 }
 

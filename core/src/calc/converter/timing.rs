@@ -28,6 +28,23 @@ pub fn average_gain(frequency_hz: f64, rate_hz: f64, count: f64, order: u32) -> 
     gain.powi(i32::try_from(order).unwrap_or(i32::MAX))
 }
 
+/// Noise bandwidth of a sinc filter of an order, as a share of the output rate: ∫₀^∞ sinc²ᴷ, in closed form
+/// 1/(2ⁿ (n − 1)!) Σ (−1)ᵏ C(n, k) (n − 2k)ⁿ⁻¹ with n = 2K.
+pub fn sinc_noise_bandwidth(order: u32) -> f64 {
+    let n = 2 * order;
+    let power = i32::try_from(n).unwrap_or(i32::MAX) - 1;
+    let (mut sum, mut binomial, mut factorial) = (0.0, 1.0, 1.0);
+    for k in 0..=order {
+        let sign = if k % 2 == 0 { 1.0 } else { -1.0 };
+        sum += sign * binomial * f64::from(n - 2 * k).powi(power);
+        binomial = binomial * f64::from(n - k) / f64::from(k + 1);
+    }
+    for factor in 1..n {
+        factorial *= f64::from(factor);
+    }
+    sum / (2f64.powi(power + 1) * factorial)
+}
+
 /// Where a frequency appears after sampling, Hz.
 pub fn alias_hz(frequency_hz: f64, rate_hz: f64) -> f64 {
     (frequency_hz - (frequency_hz / rate_hz).round() * rate_hz).abs()
@@ -55,6 +72,16 @@ mod tests {
         }
         assert!(average_gain(1.0, 5.0, 5.0, 1) < 1e-12, "the output rate is a zero");
         assert!((average_gain(5.0, 5.0, 5.0, 1) - 1.0).abs() < 1e-12, "the input rate is not");
+    }
+
+    /// ∫₀^∞ sinc²ᴷ: 1/2, 1/3, 11/40, 151/630 (integrals of powers of sinc, Abramowitz and Stegun 4.3.142 for the first; the
+    /// others are values of the central B-spline at zero).
+    #[test]
+    fn a_sinc_filter_has_its_noise_bandwidth() {
+        for (order, share) in [(1, 0.5), (2, 1.0 / 3.0), (3, 11.0 / 40.0), (4, 151.0 / 630.0)] {
+            assert!((sinc_noise_bandwidth(order) - share).abs() < 1e-12, "{order}");
+        }
+        assert!(sinc_noise_bandwidth(8) > 0.15 && sinc_noise_bandwidth(8) < sinc_noise_bandwidth(7));
     }
 
     /// 1 − 1/√(1 + x²): numpy 2.4.6.

@@ -32,9 +32,10 @@ use crate::report::{Check, Finding, Report, Severity, Verdict};
 use crate::uncertainty::{self, Kind, Model, Number, Request, Source};
 
 use super::converter::front_end::{Calibration, CalibrationKind, FrontEnd, Life};
+use super::converter::noise::ReadingNoise;
 use super::converter::{self, Amplifier, Converter, Filter};
 use super::shunt::{Shunt, State};
-pub use output::{ChannelOutput, ChannelPoint, CurvePoint, Grid, Lever, Range, Recipe, Ripple, Stress, Zero};
+pub use output::{ChannelOutput, ChannelPoint, CurvePoint, Grid, Lever, Noise, Range, Recipe, Ripple, Stress, Zero};
 
 input! {
     /// Where and when the channel is judged.
@@ -276,11 +277,8 @@ fn solve(input: &ChannelInput) -> ChannelOutput {
     let points: Vec<ChannelPoint> = input.currents_a.iter().map(|&current_a| point(input, current_a)).collect();
     ChannelOutput {
         stress: stress(input),
-        ripple: Ripple {
-            corner_hz: input.shunt.corner_hz(),
-            time_constant_s: input.shunt.time_constant_s(),
-            spike_a: input.shunt.ripple_spike_a(input.load.ripple_current_a, input.load.ripple_frequency_hz),
-        },
+        ripple: ripple(input),
+        noise: noise(input),
         range: Range {
             full_scale_v: input.load.full_scale_a * input.shunt.resistance_ohm * input.amplifier.gain,
             used_percent: input.load.full_scale_a * input.shunt.resistance_ohm * input.amplifier.gain
@@ -292,6 +290,30 @@ fn solve(input: &ChannelInput) -> ChannelOutput {
         curve: curve(input),
         checks: checks(input, &points),
         points,
+    }
+}
+
+/// The ripple's edges make a square wave of ±spike across the inductance. In the steady state a low-pass of the time
+/// constant τ lets the output swing by spike · tanh(T/4τ) either way (closed form of a square wave through R-C).
+fn ripple(input: &ChannelInput) -> Ripple {
+    let spike_a = input.shunt.ripple_spike_a(input.load.ripple_current_a, input.load.ripple_frequency_hz);
+    let low_pass_s = input.filter.corner().map(|corner| 1.0 / (2.0 * std::f64::consts::PI * corner));
+    Ripple {
+        corner_hz: input.shunt.corner_hz(),
+        time_constant_s: input.shunt.time_constant_s(),
+        spike_a,
+        behind_low_pass_a: low_pass_s.map(|tau| spike_a * libm::tanh(0.25 / (input.load.ripple_frequency_hz * tau))),
+        low_pass_s,
+    }
+}
+
+fn noise(input: &ChannelInput) -> Noise {
+    let ambient = input.conditions.ambient_max_degc;
+    let noise = ReadingNoise::new(&input.amplifier, &input.filter, &input.converter, input.averaging, ambient);
+    Noise {
+        single_a: noise.single_v / input.shunt.resistance_ohm,
+        averaged_a: noise.averaged_v / input.shunt.resistance_ohm,
+        rate_hz: input.converter.data_rate_hz / f64::from(input.averaging),
     }
 }
 
@@ -755,6 +777,24 @@ fn stress_findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding>
             )
             .at("/shunt/inductance_henry"),
         );
+    }
+    if let Some(tau) = result.ripple.low_pass_s.filter(|_| result.ripple.time_constant_s > 0.0) {
+        let ratio = tau / result.ripple.time_constant_s;
+        if !(0.5..=2.0).contains(&ratio) && spike > 0.02 * input.load.full_scale_a {
+            findings.push(
+                Finding::new(
+                    Severity::Note,
+                    "current-channel.low-pass-does-not-match",
+                    format!(
+                        "The low-pass of {} does not cancel the inductance of {}; behind it the edges still read ±{}.",
+                        say(tau, Unit::Second),
+                        say(result.ripple.time_constant_s, Unit::Second),
+                        say(result.ripple.behind_low_pass_a.unwrap_or(spike), Unit::Ampere)
+                    ),
+                )
+                .at("/filter/resistance_ohm"),
+            );
+        }
     }
     let with_ripple = (input.load.peak_a + spike) * input.shunt.resistance_ohm * input.amplifier.gain;
     if with_ripple > input.converter.full_scale_v && result.range.used_percent <= 100.0 {

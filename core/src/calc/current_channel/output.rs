@@ -15,6 +15,8 @@ pub struct ChannelOutput {
     pub stress: Stress,
     /// Ripple through the inductance of the shunt.
     pub ripple: Ripple,
+    /// Random noise of a reading: not part of the error totals.
+    pub noise: Noise,
     /// Use of the range.
     pub range: Range,
     /// What is read at zero current.
@@ -145,6 +147,23 @@ pub struct Ripple {
     pub time_constant_s: f64,
     /// Spike of the edges as a false current, A.
     pub spike_a: f64,
+    /// Time constant of the low-pass in front of the converter, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub low_pass_s: Option<f64>,
+    /// What is left of the spike behind that low-pass, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub behind_low_pass_a: Option<f64>,
+}
+
+/// Random noise of a reading, root mean square.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Noise {
+    /// Of one result at the data rate, A.
+    pub single_a: f64,
+    /// Of the average, A.
+    pub averaged_a: f64,
+    /// Rate of the averaged readings, Hz.
+    pub rate_hz: f64,
 }
 
 /// Use of the range.

@@ -281,6 +281,16 @@ fn figures(input: &ChannelInput, result: &ChannelOutput) -> Vec<Figure> {
         ));
     }
     figures.push(Figure::new(
+        "Noise of a reading",
+        result.noise.averaged_a,
+        Unit::Ampere,
+        format!(
+            "root mean square, {} averaged; one sample {}",
+            input.averaging,
+            say(result.noise.single_a, Unit::Ampere)
+        ),
+    ));
+    figures.push(Figure::new(
         "One code",
         result.range.lsb_a,
         Unit::Ampere,

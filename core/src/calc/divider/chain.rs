@@ -1,0 +1,162 @@
+//! # Creepage along the chain
+//!
+//! Every element takes its share of the voltage over its own body, but a folded chain lays points side by side that are
+//! far apart in voltage. The path between any two points is compared with what the voltage between them asks for.
+//!
+//! Formula    required = c · V |i − j|/n; in one row |i − j| gaps; between rows √((rows apart · row gap)² + (places apart · gap)²)
+//! Symbols    points 0 … n of the chain, c \[mm/V\], gap the smaller of body creepage and pad gap \[mm\]
+//! Layout     rows of m elements, each row back under the one before; copper between two gaps does not insulate
+//! Single     the element gap must also carry V/(n − 1), the voltage after one short
+//! Valid      equal elements; plain board surface without slots; the shortest bypass is given where there is one
+//! Source     geometry; mm per volt: as entered, the starting value from memory; which distance a standard asks for is
+//!            not decided here
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// The layout of the upper string.
+#[derive(Clone, Copy, Debug)]
+pub struct Fold {
+    /// Elements.
+    pub count: u32,
+    /// Elements in a row.
+    pub per_row: u32,
+    /// Surface path over one element, mm.
+    pub gap_mm: f64,
+    /// Distance of two rows, mm.
+    pub row_gap_mm: f64,
+    /// Shortest way between the ends past the chain, mm.
+    pub bypass_mm: Option<f64>,
+    /// What a volt asks for, mm.
+    pub mm_per_v: f64,
+    /// Voltage across the string, V.
+    pub string_v: f64,
+}
+
+/// Two points of the chain.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Path {
+    /// Which points.
+    pub label: String,
+    /// First point, 0 is the input.
+    pub from: u32,
+    /// Second point.
+    pub to: u32,
+    /// Voltage between them, V.
+    pub voltage_v: f64,
+    /// Creepage that asks for, mm.
+    pub required_mm: f64,
+    /// Surface path there is, mm.
+    pub available_mm: f64,
+    /// Share that is used, percent.
+    pub used_percent: f64,
+}
+
+impl Fold {
+    /// Row and place of a point, one for each row it belongs to: the turn between two rows lies in both.
+    fn places(&self, point: u32) -> impl Iterator<Item = (f64, f64)> {
+        let m = self.per_row.clamp(1, self.count.max(1));
+        let rows = self.count.div_ceil(m).max(1);
+        (0..rows).filter(move |row| (row * m..=(row + 1) * m).contains(&point)).map(move |row| {
+            let along = point - row * m;
+            // Even rows run to the right, odd ones back.
+            let place = if row % 2 == 0 { along } else { m - along };
+            (f64::from(row), f64::from(place))
+        })
+    }
+
+    /// Surface path between two points, mm.
+    fn distance_mm(&self, i: u32, j: u32) -> f64 {
+        let mut shortest = f64::from(i.abs_diff(j)) * self.gap_mm;
+        for (row, place) in self.places(i) {
+            for (other_row, other_place) in self.places(j) {
+                let across = (row - other_row).abs() * self.row_gap_mm;
+                let along = (place - other_place).abs() * self.gap_mm;
+                shortest = shortest.min(libm::hypot(across, along));
+            }
+        }
+        shortest
+    }
+
+    fn path(&self, label: String, i: u32, j: u32, voltage_v: f64, available_mm: f64) -> Path {
+        let required_mm = self.mm_per_v * voltage_v;
+        Path {
+            label,
+            from: i,
+            to: j,
+            voltage_v,
+            required_mm,
+            available_mm,
+            used_percent: required_mm / available_mm * 100.0,
+        }
+    }
+
+    /// Voltage between two points, V.
+    fn between_v(&self, i: u32, j: u32) -> f64 {
+        self.string_v * f64::from(i.abs_diff(j)) / f64::from(self.count.max(1))
+    }
+
+    /// One element, one element after another is short, the two ends, and the worst pair of all points.
+    pub fn paths(&self) -> Vec<Path> {
+        let n = self.count.max(1);
+        let mut paths = vec![self.path("over one element".into(), 0, 1, self.between_v(0, 1), self.gap_mm)];
+        if n > 1 {
+            let one_short = self.string_v / f64::from(n - 1);
+            paths.push(self.path("over one element, another one short".into(), 0, 1, one_short, self.gap_mm));
+        }
+        let ends = self.bypass_mm.map_or(f64::INFINITY, |bypass| bypass).min(self.distance_mm(0, n));
+        paths.push(self.path("between the ends of the chain".into(), 0, n, self.string_v, ends));
+        let worst = (0..=n)
+            .flat_map(|i| (i + 1..=n).map(move |j| (i, j)))
+            // A point of the turn lies in both rows, so every distance between different points is positive.
+            .map(|(i, j)| (i, j, self.distance_mm(i, j)))
+            .max_by(|a, b| (self.between_v(a.0, a.1) / a.2).total_cmp(&(self.between_v(b.0, b.1) / b.2)));
+        if let Some((i, j, distance)) = worst {
+            let label = format!("worst pair of the layout, points {i} and {j}");
+            paths.push(self.path(label, i, j, self.between_v(i, j), distance));
+        }
+        paths
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const FOLD: Fold = Fold {
+        count: 6,
+        per_row: 3,
+        gap_mm: 1.9,
+        row_gap_mm: 4.0,
+        bypass_mm: None,
+        mm_per_v: 0.01,
+        string_v: 600.0,
+    };
+
+    /// By hand: two rows of three lay the ends 0 and 6 side by side, 4 mm apart with the full 600 V between them; along
+    /// the chain they would be 11.4 mm apart.
+    #[test]
+    fn a_folded_chain_lays_its_ends_side_by_side() {
+        let paths = FOLD.paths();
+        let ends = &paths[2];
+        assert!((ends.available_mm - 4.0).abs() < 1e-12 && (ends.required_mm - 6.0).abs() < 1e-12);
+        assert!((ends.used_percent - 150.0).abs() < 1e-9);
+        let worst = &paths[3];
+        assert_eq!((worst.from, worst.to), (0, 6));
+        let straight = Fold { per_row: 6, ..FOLD }.paths();
+        assert!((straight[2].available_mm - 11.4).abs() < 1e-12);
+        let bypassed = Fold { per_row: 6, bypass_mm: Some(5.0), ..FOLD }.paths();
+        assert!((bypassed[2].available_mm - 5.0).abs() < 1e-12);
+    }
+
+    /// By hand: the turn, point 3, lies in both rows, so points 2 and 4 are two gaps apart along the copper of the turn or
+    /// 4 mm across.
+    #[test]
+    fn the_shorter_way_counts_beside_the_turn() {
+        assert!((FOLD.distance_mm(2, 4) - 3.8).abs() < 1e-12);
+        assert!((FOLD.distance_mm(1, 5) - 4.0).abs() < 1e-12);
+        assert!((FOLD.distance_mm(3, 3)).abs() < 1e-12);
+        let single = Fold { count: 1, per_row: 1, ..FOLD }.paths();
+        assert!((single[0].available_mm - 1.9).abs() < 1e-12);
+    }
+}

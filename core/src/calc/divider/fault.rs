@@ -1,0 +1,166 @@
+//! # One element open or short
+//!
+//! A divider fails quietly: one short of six reads a fifth too high and stays inside the range. Each fault is judged by
+//! two checks: the range (a reading below the lowest pack voltage or beyond the converter) and the sum of the cells.
+//!
+//! Formula    reading = output · 1/k; upper short: Ru (n − 1)/n; upper open: output = I_b (Rl ∥ Rload);
+//!            lower open: output = V Rload/(Ru + Rload) + I_b (Ru ∥ Rload), clamped by what follows with V/Ru at most
+//!            range check sees f V when f V < V_min or f V > V_fs/k; comparison sees |f − 1| > e
+//! Valid      the other parts unchanged by the failure: the stress on them is shown for that reason
+//! Source     Kirchhoff's laws; kinds of failure open and short: common practice, no source
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::network::Network;
+
+/// One fault and how it shows.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct FaultRow {
+    /// A stable word: `upper-open`, `upper-short`, `lower-open`, `lower-short`.
+    pub id: String,
+    /// The fault in words.
+    pub label: String,
+    /// Output at the highest input, V, before anything clamps it.
+    pub output_v: f64,
+    /// What is read there, V, before the range ends it.
+    pub reading_v: f64,
+    /// Reading over true voltage there.
+    pub factor: f64,
+    /// Whether the range check sees it at every voltage of the pack.
+    pub seen_by_range: bool,
+    /// Lowest voltage at which the range check misses it, V.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub missed_from_v: Option<f64>,
+    /// Highest voltage at which the range check misses it, V.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub missed_to_v: Option<f64>,
+    /// Whether the comparison with the sum of the cells sees it at every voltage of the pack.
+    pub seen_by_comparison: bool,
+    /// Voltage on each upper element that is left, V.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub survivor_v: Option<f64>,
+    /// Share of what it may carry, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub survivor_stress_percent: Option<f64>,
+    /// Largest current into what follows when it clamps the output, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clamp_a: Option<f64>,
+}
+
+/// What the checks know.
+#[derive(Clone, Copy, Debug)]
+pub struct Watch {
+    /// Lowest pack voltage, V.
+    pub input_min_v: f64,
+    /// Highest pack voltage, V.
+    pub input_max_v: f64,
+    /// The reading at which the converter is full, V.
+    pub over_range_v: f64,
+    /// Disagreement with the sum of the cells that is still taken for an error of measurement, relative.
+    pub comparison: f64,
+    /// What one upper element may carry, V.
+    pub limit_v: f64,
+    /// Current out of the input of what follows, A.
+    pub bias_a: f64,
+}
+
+/// A faulty divider: output = gain · V + offset.
+struct Faulty {
+    gain: f64,
+    offset_v: f64,
+    survivor_v: Option<f64>,
+    clamp_a: Option<f64>,
+}
+
+/// Every single fault of a divider with `upper` and `lower` elements.
+pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<FaultRow> {
+    let v = watch.input_max_v;
+    let divided = |upper_ohm: f64, lower_ohm: f64| {
+        let part = super::network::parallel(lower_ohm, net.load_ohm);
+        (part / (upper_ohm + part), watch.bias_a * super::network::parallel(upper_ohm, part))
+    };
+    let on_upper = |gain: f64, left: f64| (left >= 1.0).then(|| v * (1.0 - gain) / left);
+    let left = upper - 1.0;
+    let (short_gain, short_bias) =
+        if left >= 1.0 { divided(net.upper_ohm * left / upper, net.lower_ohm) } else { (1.0, 0.0) };
+    let (low_gain, low_bias) =
+        if lower > 1.0 { divided(net.upper_ohm, net.lower_ohm * (lower - 1.0) / lower) } else { (0.0, 0.0) };
+    let (open_gain, open_bias) = if net.load_ohm.is_infinite() {
+        (1.0, 0.0)
+    } else {
+        (
+            net.load_ohm / (net.upper_ohm + net.load_ohm),
+            watch.bias_a * super::network::parallel(net.upper_ohm, net.load_ohm),
+        )
+    };
+    [
+        (
+            "upper-short",
+            "One upper element short",
+            Faulty {
+                gain: short_gain,
+                offset_v: short_bias,
+                survivor_v: on_upper(short_gain, left),
+                // A single element leaves nothing to limit the current.
+                clamp_a: None,
+            },
+        ),
+        (
+            "upper-open",
+            "One upper element open",
+            Faulty { gain: 0.0, offset_v: watch.bias_a * net.lower_loaded_ohm(), survivor_v: None, clamp_a: None },
+        ),
+        (
+            "lower-open",
+            "One lower element open",
+            Faulty {
+                gain: open_gain,
+                offset_v: open_bias,
+                survivor_v: on_upper(open_gain, upper),
+                clamp_a: Some(v / net.upper_ohm),
+            },
+        ),
+        (
+            "lower-short",
+            "One lower element short",
+            Faulty { gain: low_gain, offset_v: low_bias, survivor_v: on_upper(low_gain, upper), clamp_a: None },
+        ),
+    ]
+    .into_iter()
+    .map(|(id, label, faulty)| row(id, label, &faulty, net.ratio(), watch))
+    .collect()
+}
+
+fn row(id: &str, label: &str, faulty: &Faulty, ratio: f64, watch: Watch) -> FaultRow {
+    let (low, high) = (watch.input_min_v, watch.input_max_v);
+    let reading = |v: f64| (faulty.gain * v + faulty.offset_v) / ratio;
+    // The reading rises with the true voltage, so what the range check misses is one interval.
+    let slope = faulty.gain / ratio;
+    let at = |wanted: f64| (wanted - faulty.offset_v / ratio) / slope;
+    let missed = if slope > 0.0 {
+        (at(low).max(low), at(watch.over_range_v).min(high))
+    } else if reading(low) >= low && reading(low) <= watch.over_range_v {
+        (low, high)
+    } else {
+        (f64::INFINITY, f64::NEG_INFINITY)
+    };
+    let missed = Some(missed).filter(|(from, to)| from <= to);
+    let off = |v: f64| (reading(v) - v).abs() > watch.comparison * v;
+    FaultRow {
+        id: id.into(),
+        label: label.into(),
+        output_v: faulty.gain * high + faulty.offset_v,
+        reading_v: reading(high),
+        factor: reading(high) / high,
+        seen_by_range: missed.is_none(),
+        missed_from_v: missed.map(|(from, _)| from),
+        missed_to_v: missed.map(|(_, to)| to),
+        seen_by_comparison: off(high) && (low <= 0.0 || off(low)),
+        survivor_v: faulty.survivor_v,
+        survivor_stress_percent: faulty
+            .survivor_v
+            .map(|v| if v > 0.0 { v / watch.limit_v.max(v * 1e-9) * 100.0 } else { 0.0 }),
+        clamp_a: faulty.clamp_a,
+    }
+}

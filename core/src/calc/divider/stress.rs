@@ -1,0 +1,145 @@
+//! # What each element must stand
+//!
+//! The pack voltage is shared by the elements in proportion to their resistance. Each has a working voltage and a power;
+//! below the critical resistance the power governs, above it the voltage.
+//!
+//! Formula    V_i = V R_i/ΣR; limit = min(V_w, √(P_d R)); P_d = P_r clamp((T0 − Ta)/(T0 − T1), 0, 1)
+//!            unequal sharing, one at +t and the rest at −t: share (1 + t)/((1 + t) + (n − 1)(1 − t)) of the string
+//!            count n ≥ max(⌈V/(L d)⌉, ⌈V/L⌉ + 1, ⌈V_surge/L_o⌉): L the element's limit, d the house rule, L_o overload;
+//!            the + 1 keeps the rest inside their limit after one short; critical resistance V_w²/P_r
+//! Valid      equal nominal values; steady voltage; surge shorter than the thermal time of the element
+//! Source     Ohm's and Joule's law; linear derating in the style of IEC 60115-1 (shape from memory);
+//!            80 % of the rated voltage: common practice, no source
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// One string of equal elements and its ratings.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Elements {
+    /// Number in series.
+    pub count: u32,
+    /// Resistance of each, Ω.
+    pub resistance_ohm: f64,
+    /// Half-width of the tolerance, relative.
+    pub tolerance: f64,
+    /// Rated working voltage of each, V.
+    pub max_working_v: f64,
+    /// Overload voltage of each, V.
+    pub overload_v: f64,
+    /// Rated power of each, W.
+    pub rated_power_w: f64,
+    /// Derating begins, °C.
+    pub derate_from_degc: f64,
+    /// Zero power, °C.
+    pub zero_power_degc: f64,
+}
+
+/// A case of stress.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Rung {
+    /// A stable word: `normal`, `unequal`, `one-short`, `surge`, `lower`.
+    pub id: String,
+    /// The case in words.
+    pub label: String,
+    /// Voltage across the whole divider, V.
+    pub input_v: f64,
+    /// Voltage across the element with most of it, V.
+    pub element_v: f64,
+    /// What the element may carry, V.
+    pub limit_v: f64,
+    /// Share of that, percent.
+    pub stress_percent: f64,
+    /// Loss in that element, W.
+    pub power_w: f64,
+}
+
+impl Elements {
+    /// Number in series as a number.
+    pub fn n(&self) -> f64 {
+        f64::from(self.count)
+    }
+
+    /// The whole string, Ω.
+    pub fn string_ohm(&self) -> f64 {
+        self.n() * self.resistance_ohm
+    }
+
+    /// Power allowed at an ambient temperature, W.
+    pub fn derated_power_w(&self, ambient_degc: f64) -> f64 {
+        let line = (self.zero_power_degc - ambient_degc) / (self.zero_power_degc - self.derate_from_degc);
+        self.rated_power_w * line.clamp(0.0, 1.0)
+    }
+
+    /// The voltage at which the allowed power is reached, V.
+    pub fn power_limited_v(&self, ambient_degc: f64) -> f64 {
+        (self.derated_power_w(ambient_degc) * self.resistance_ohm).sqrt()
+    }
+
+    /// What one element may carry, V.
+    pub fn limit_v(&self, ambient_degc: f64) -> f64 {
+        self.max_working_v.min(self.power_limited_v(ambient_degc))
+    }
+
+    /// Above this resistance the working voltage governs, below it the power, Ω.
+    pub fn critical_ohm(&self) -> f64 {
+        self.max_working_v * self.max_working_v / self.rated_power_w
+    }
+
+    /// Share of the string's voltage on one element that is high while the rest is low.
+    pub fn unequal_share(&self) -> f64 {
+        let t = self.tolerance;
+        (1.0 + t) / ((1.0 + t) + (self.n() - 1.0) * (1.0 - t))
+    }
+
+    /// One case of stress.
+    pub fn rung(&self, id: &str, label: &str, input_v: f64, element_v: f64, limit_v: f64) -> Rung {
+        // At or above the zero-power temperature nothing is allowed; any voltage is then far beyond the limit.
+        let percent = if element_v > 0.0 { element_v / limit_v.max(element_v * 1e-9) * 100.0 } else { 0.0 };
+        Rung {
+            id: id.into(),
+            label: label.into(),
+            input_v,
+            element_v,
+            limit_v,
+            stress_percent: percent,
+            power_w: element_v * element_v / self.resistance_ohm,
+        }
+    }
+}
+
+/// Elements that a voltage takes when each carries `limit_v`; none when nothing is allowed or the count is absurd.
+pub fn count_for(voltage_v: f64, limit_v: f64) -> Option<u32> {
+    // A quotient that is whole but for rounding must not cost an element.
+    let count = (voltage_v / limit_v - 1e-9).ceil().max(1.0);
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole and inside 1..=1e6")]
+    (count <= 1e6).then_some(count as u32)
+}
+
+/// The count rule: for the house rule in normal use, for one short, for the surge.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+pub struct CountRule {
+    /// Elements that keep the house rule in normal use.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub normal: Option<u32>,
+    /// Elements that keep the rest inside their limit after one short.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub one_short: Option<u32>,
+    /// Elements that carry the surge; absent without one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub surge: Option<u32>,
+    /// The largest of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub needed: Option<u32>,
+}
+
+impl CountRule {
+    /// Works out the rule for elements of a limit.
+    pub fn new(voltage_v: f64, surge: Option<(f64, f64)>, limit_v: f64, rule_percent: f64) -> Self {
+        let normal = count_for(voltage_v, limit_v * rule_percent / 100.0);
+        let one_short = count_for(voltage_v, limit_v).map(|count| count + 1);
+        let for_surge = surge.and_then(|(surge_v, overload_v)| count_for(surge_v, overload_v));
+        let needed = normal.zip(one_short).map(|(a, b)| a.max(b).max(for_surge.unwrap_or(0)));
+        Self { normal, one_short, surge: for_surge, needed }
+    }
+}

@@ -1,0 +1,108 @@
+//! Drawings survive everything a calculation may hand over.
+
+use sensewright_core::quantity::Unit;
+use sensewright_core::report::{Axis, Chart, Curve, Mark, Stroke};
+
+use super::{chart, lane};
+use crate::page::tests as sample;
+
+fn assert_sound(drawing: &str) {
+    for bad in ["NaN", "inf", "=\"\"", "\"--"] {
+        assert!(!drawing.contains(bad), "{bad} in {drawing}");
+    }
+    for number in [" x=\"", " y=\"", " x1=\"", " y1=\"", " x2=\"", " y2=\"", " cx=\"", " cy=\""] {
+        for text in drawing.split(number).skip(1).filter_map(|rest| rest.split('"').next()) {
+            let value: f64 = text.parse().unwrap_or_else(|_| panic!("{number}{text}"));
+            assert!((-400.0..=900.0).contains(&value), "{number}{text} lies outside");
+        }
+    }
+    for list in drawing.split("points=\"").skip(1).filter_map(|rest| rest.split('"').next()) {
+        for pair in list.split(' ') {
+            let (x, y) = pair.split_once(',').unwrap_or_else(|| panic!("{pair}"));
+            for value in [x, y] {
+                let value: f64 = value.parse().unwrap_or_else(|_| panic!("{pair}"));
+                assert!((-400.0..=900.0).contains(&value), "{pair} lies outside");
+            }
+        }
+    }
+}
+
+#[test]
+fn charts_survive_extremes() {
+    let lists: [&[[f64; 2]]; 12] = [
+        &[],
+        &[[1.0, 1.0]],
+        &[[0.0, 0.0], [0.0, 0.0]],
+        &[[1.0, 5.0], [2.0, 5.0], [3.0, 5.0]],
+        &[[1e-300, 1e-300], [1e300, 1e300]],
+        &[[-1.0, -1e99], [1.0, 1e99]],
+        &[[f64::NAN, 1.0], [1.0, f64::INFINITY], [2.0, 2.0]],
+        &[[-5.0, -5.0], [0.0, 0.0], [5.0, 5.0]],
+        &[[5.0, 1.0], [5.0, 2.0]],
+        &[[1e-12, 1e12], [1e12, 1e-12]],
+        &[[0.1, 0.1 + 1e-16], [0.2, 0.1]],
+        &[[-0.0, -0.0]],
+    ];
+    for log_x in [true, false] {
+        for log_y in [true, false] {
+            for unit in [Unit::Percent, Unit::Volt, Unit::One] {
+                for points in lists {
+                    let mut with = sample::chart("x");
+                    with.x = Axis { label: "a".into(), unit, log: log_x };
+                    with.y = Axis { label: "b".into(), unit, log: log_y };
+                    for curve in &mut with.curves {
+                        curve.points = points.to_vec();
+                    }
+                    with.marks = points.iter().map(|[x, y]| Mark { x: *x, y: *y, label: "m".repeat(40) }).collect();
+                    assert_sound(&chart::both(&with));
+                    assert_sound(&chart::both(&Chart { curves: Vec::new(), ..with.clone() }));
+                    assert_sound(&chart::both(&Chart { marks: Vec::new(), ..with }));
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn the_end_labels_never_overlap() {
+    let mut with = sample::chart("x");
+    with.curves = (0..8)
+        .map(|index| Curve {
+            label: format!("curve {index}"),
+            stroke: Stroke::Main,
+            points: vec![[0.0, 1.0], [1.0, 1.0 + f64::from(index) * 1e-3]],
+        })
+        .collect();
+    let drawing = chart::one(&with, super::Size::Wide);
+    let mut levels: Vec<f64> = drawing
+        .split("<text class=\"tb\"")
+        .skip(1)
+        .filter(|rest| rest.contains("curve"))
+        .filter_map(|rest| rest.split("y=\"").nth(1)?.split('"').next()?.parse().ok())
+        .collect();
+    levels.sort_by(f64::total_cmp);
+    assert!(levels.windows(2).all(|pair| pair[1] - pair[0] >= 13.9), "{levels:?}");
+}
+
+#[test]
+fn lanes_survive_extremes() {
+    for shares in [
+        &[] as &[f64],
+        &[0.0],
+        &[1e300, 1e300],
+        &[f64::NAN, f64::INFINITY, -5.0],
+        &[99.0, 1.0, 50.0],
+        &[1e-9; 12],
+        &[30.0, 30.0, 30.0],
+    ] {
+        let lane = sample::lane(&"word ".repeat(30), shares);
+        assert_sound(&lane::both(&lane));
+    }
+}
+
+#[test]
+fn drawings_escape_their_words() {
+    for drawing in [chart::both(&sample::chart(sample::HOSTILE)), lane::both(&sample::lane(sample::HOSTILE, &[50.0]))] {
+        assert!(!drawing.contains("<script") && drawing.contains("&lt;script&gt;"), "{drawing}");
+    }
+}
