@@ -406,6 +406,14 @@ impl Quantity {
         // The rounded power of ten comes from the printed form, so that 999.96 becomes 1000 and takes the next prefix.
         let text = format!("{:.*e}", digits - 1, self.value);
         let exponent: i32 = text.split_once('e').and_then(|(_, e)| e.parse().ok()).unwrap_or(0);
+        if !self.unit.prefixed() && !(-6..=9).contains(&exponent) {
+            // Without a prefix a very small or large number takes a power of ten.
+            let scaled = shifted(&text, -exponent);
+            return Printed {
+                number: minus(&format!("{scaled:.*}·10{}", digits - 1, superscript(exponent))),
+                unit: self.unit.symbol().into(),
+            };
+        }
         let step = if self.unit.prefixed() { (exponent.div_euclid(3) * 3).clamp(-15, 12) } else { 0 };
         let decimals = usize::try_from(i32::try_from(digits).unwrap_or(17) - 1 - (exponent - step)).unwrap_or(0);
         let scaled = shifted(&text, -step);
@@ -418,8 +426,12 @@ impl Quantity {
     /// Prints with `digits` significant digits and without trailing zeros: the form for sentences.
     pub fn brief(self, digits: usize) -> Printed {
         let mut printed = self.significant(digits);
-        if printed.number.contains('.') {
-            printed.number = printed.number.trim_end_matches('0').trim_end_matches('.').into();
+        let (number, power) = match printed.number.split_once('·') {
+            Some((number, power)) => (number.to_owned(), format!("·{power}")),
+            None => (printed.number.clone(), String::new()),
+        };
+        if number.contains('.') {
+            printed.number = format!("{}{power}", number.trim_end_matches('0').trim_end_matches('.'));
         }
         printed
     }
@@ -451,14 +463,14 @@ impl Quantity {
     pub fn echo(self, ascii: bool) -> String {
         let plain = format!("{}", self.value);
         if !self.unit.prefixed() || self.value == 0.0 || !self.value.is_finite() {
-            return if plain.len() > 12 { format!("{:e}", self.value) } else { plain };
+            return if plain.len() > 22 { format!("{:e}", self.value) } else { plain };
         }
         let text = format!("{:e}", self.value);
         let Some((digits, exponent)) = text.split_once('e') else { return plain };
         let exponent: i32 = exponent.parse().unwrap_or(0);
         let step = exponent.div_euclid(3) * 3;
         if step == 0 || !(-15..=12).contains(&step) {
-            return if plain.len() > 12 { text } else { plain };
+            return if plain.len() > 22 { text } else { plain };
         }
         let prefix = match prefix_symbol(step) {
             "µ" if ascii => "u",
@@ -479,6 +491,17 @@ impl fmt::Display for Quantity {
 /// A value in a sentence: at most four significant digits, no trailing zeros.
 pub fn say(value: f64, unit: Unit) -> String {
     Quantity::new(value, unit).to_string()
+}
+
+/// The label inside a sentence; an abbreviation such as INL stays as it is.
+pub fn in_sentence(label: &str) -> String {
+    let mut chars = label.chars();
+    match (chars.next(), chars.next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() && second != '–' => {
+            first.to_lowercase().chain(label.chars().skip(1)).collect()
+        }
+        _ => label.into(),
+    }
 }
 
 impl Serialize for Unit {
@@ -504,6 +527,16 @@ fn move_point(digits: &str, places: usize) -> String {
 
 fn prefix_symbol(step: i32) -> &'static str {
     PREFIXES.iter().find(|(exponent, _)| *exponent == step).map_or("", |(_, spellings)| spellings[0])
+}
+
+/// A whole number in superscript digits.
+fn superscript(number: i32) -> String {
+    const DIGITS: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
+    number
+        .to_string()
+        .chars()
+        .map(|c| c.to_digit(10).and_then(|digit| DIGITS.get(digit as usize)).copied().unwrap_or('⁻'))
+        .collect()
 }
 
 /// A hyphen becomes the true minus sign U+2212.
@@ -590,6 +623,8 @@ mod tests {
         assert_eq!(Quantity::new(113.0133, Unit::Celsius).to_string(), "113\u{202f}°C");
         assert_eq!(Quantity::new(0.00123, Unit::Percent).to_string(), "0.00123\u{202f}%");
         assert_eq!(Quantity::new(-0.0001, Unit::Ampere).fixed(0, 2).number, "0.00");
+        assert_eq!(Quantity::new(-1.5e-12, Unit::One).to_string(), "−1.5·10⁻¹²");
+        assert_eq!(Quantity::new(1e15, Unit::One).to_string(), "1·10¹⁵");
     }
 
     #[test]

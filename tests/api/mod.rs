@@ -10,6 +10,7 @@ mod load;
 mod network;
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use axum::Router;
 use axum::body::{Body, Bytes, to_bytes};
@@ -73,7 +74,9 @@ impl Answer {
 }
 
 async fn ask(app: &Router, request: Request<Body>) -> Answer {
-    let response = app.clone().oneshot(request).await.expect("a router always answers");
+    // A limit that fails to fire must fail the test, not hang it.
+    let answered = tokio::time::timeout(Duration::from_secs(120), app.clone().oneshot(request)).await;
+    let response = answered.expect("an answer in time").expect("a router always answers");
     let (parts, body) = response.into_parts();
     Answer { status: parts.status, headers: parts.headers, body: to_bytes(body, usize::MAX).await.expect("in memory") }
 }

@@ -42,6 +42,22 @@ for (const colorScheme of ['light', 'dark']) {
         .map((node) => `${node.tagName} ${node.getAttribute('class')} "${node.textContent.trim().slice(0, 40)}"`),
     );
     assert.deepEqual(cut, []);
+    // A field on paper cannot be scrolled, so its text has to fit. A list shows its choice, whose width only drawing it
+    // tells.
+    const short = await page.evaluate(() => {
+      const pen = document.createElement('canvas').getContext('2d');
+      const room = (node, style) => node.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
+      const wide = (node, style, text) => {
+        pen.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+        return pen.measureText(text).width > room(node, style) + 1;
+      };
+      return [...document.querySelectorAll('main :is(input, select)')]
+        .filter((node) => node.getClientRects().length)
+        .map((node) => [node, node.selectedOptions ? node.selectedOptions[0].text : node.value])
+        .filter(([node, text]) => wide(node, getComputedStyle(node), text))
+        .map(([node, text]) => `${node.id} "${text}"`);
+    });
+    assert.deepEqual(short, [], 'fields whose text does not fit');
     const paint = await page.evaluate(() => getComputedStyle(document.body).backgroundColor);
     assert.match(paint, /rgba\(0, 0, 0, 0\)|rgb\(255, 255, 255\)/, 'paper is white, whatever the screen');
     const buttons = await page.evaluate(

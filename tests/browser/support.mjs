@@ -40,7 +40,7 @@ export async function pages() {
   const found = new Map(known);
   const start = await (await fetch(base)).text();
   for (const [, href] of start.matchAll(/<a\b[^>]*\bhref="([^"]+)"/g)) {
-    const url = new URL(href.replaceAll('&amp;', '&'), base);
+    const url = new URL(href.replace(/&(amp|#38);/g, '&'), base);
     const path = url.pathname + url.search;
     if (url.origin !== new URL(base).origin || found.has(path)) continue;
     const answer = await fetch(url, { method: 'HEAD' });

@@ -46,6 +46,7 @@ NOISES = (
     {
         "filter.corner_hz": 2e3,
         "converter.sinad_db": 84.0,
+        "converter.oversampling": 1,
         "converter.bipolar": False,
         "amplifier.noise_v_per_rthz": 1e-8,
     },
@@ -76,8 +77,13 @@ def converter_noise(given, result):
         corner = min(corner, low_pass["corner_hz"])
     elif "capacitance_farad" in low_pass:
         corner = min(corner, 1 / (2 * math.pi * low_pass["resistance_ohm"] * low_pass["capacitance_farad"]))
-    # What a single pole lets through of white noise: the integral of its power response.
+    # What a single pole lets through of white noise is the integral of its power response; so it is for the decimating
+    # filter, and the narrower of the two counts.
     bandwidth = corner * scipy.integrate.quad(lambda x: 1 / (1 + x * x), 0, numpy.inf, epsrel=1e-12)[0]
+    if converter["oversampling"] > 1:
+        order = 2 * converter["filter_order"]
+        lobes = [scipy.integrate.quad(lambda x: numpy.sinc(x) ** order, n, n + 1, epsrel=1e-12)[0] for n in range(200)]
+        bandwidth = min(bandwidth, converter["data_rate_hz"] * math.fsum(lobes))
     yield "noise_bandwidth_hz", found["noise_bandwidth_hz"], bandwidth
     white = amplifier["noise_v_per_rthz"] * math.sqrt(bandwidth)
     yield "amplifier_white_v", found["amplifier_white_v"], white

@@ -223,3 +223,71 @@ def shunt_fit(given, result):
     if powers == 3:
         (turn,) = numpy.polynomial.Polynomial(solution / scale).deriv().roots()
         yield "vertex_degc - reference", result["vertex_degc"] - given["reference_degc"], turn
+
+
+@check(
+    "/api/v1/shunt/parallel",
+    "shunts in parallel",
+    "numpy solve of the circuit",
+    1e-9,
+    {},
+    {"elements": [{"resistance_ohm": r, "mounting_ohm": m} for r, m in ((5e-5, 4e-6), (1e-4, 0.0), (2.5e-4, 3e-5))]},
+)
+def shunt_parallel(given, result):
+    element = numpy.array([part["resistance_ohm"] for part in given["elements"]])
+    mounting = numpy.array([part["mounting_ohm"] for part in given["elements"]])
+    count, total = len(element), given["current_a"]
+
+    def currents(series):
+        """Every branch drops the common voltage, and the branches carry the total together."""
+        matrix = numpy.zeros((count + 1, count + 1))
+        matrix[:count, :count] = numpy.diag(series)
+        matrix[:count, count] = -1.0
+        matrix[count, :count] = 1.0
+        *branches, voltage = numpy.linalg.solve(matrix, [0.0] * count + [total])
+        return numpy.array(branches), voltage
+
+    (real, voltage), (ideal, _) = currents(element + mounting), currents(element)
+    yield "voltage_v", result["voltage_v"], voltage
+    yield "resistance_ohm", result["resistance_ohm"], voltage / total
+    yield "power_w", result["power_w"], float(real**2 @ (element + mounting))
+    for index, part in enumerate(result["elements"]):
+        yield f"element {index}: current_a", part["current_a"], real[index]
+        yield f"element {index}: ideal_percent", part["ideal_percent"], ideal[index] / total * 100.0
+        error = (real[index] / ideal[index] - 1.0) * 100.0
+        yield f"element {index}: share_error_percent", part["share_error_percent"], error, 1e-9
+        yield f"element {index}: signal_v", part["signal_v"], real[index] * element[index]
+        yield f"element {index}: power_w", part["power_w"], real[index] ** 2 * element[index]
+
+
+@check(
+    "/api/v1/shunt/two-range",
+    "two ranges on one shunt",
+    "numpy corners, weighted least squares",
+    1e-9,
+    {},
+    {"fine.gain_percent": 0.5, "coarse.gain_percent": 0.2, "change_over_a": 60.0, "hysteresis_percent": 25.0},
+)
+def shunt_two_range(given, result):
+    def limit(name, current):
+        return given[name]["gain_percent"] / 100.0 * current + given[name]["offset_a"]
+
+    def seam(current):
+        """The largest difference of two readings that err inside their limits."""
+        fine, coarse = (numpy.array([-1.0, 1.0]) * limit(name, current) for name in ("fine", "coarse"))
+        return numpy.abs(fine[:, None] - coarse[None, :]).max()
+
+    up = given["change_over_a"]
+    down = up - up * given["hysteresis_percent"] / 100.0
+    yield "seam_step_a", result["seam_step_a"], seam(up)
+    yield "seam_step_down_a", result["seam_step_down_a"], seam(down)
+    yield "change_back_a", result["change_back_a"], down
+    # Two readings of one current, weighted by their standard uncertainties: the least-squares estimate.
+    standards = numpy.array([limit("fine", up), limit("coarse", up)]) / math.sqrt(3.0)
+    design = 1.0 / standards[:, None]
+    weights = numpy.linalg.pinv(design) @ numpy.diag(1.0 / standards)
+    yield "fine_weight", result["fine_weight"], weights[0, 0]
+    yield "fused_standard_a", result["fused_standard_a"], math.sqrt(numpy.linalg.inv(design.T @ design)[0, 0])
+    if "equal_error_a" in result:
+        equal = result["equal_error_a"]
+        yield "equal_error_a", limit("fine", equal), limit("coarse", equal)

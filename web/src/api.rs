@@ -8,6 +8,7 @@ mod schema;
 use askama::Template;
 use serde_json::{Value, json};
 
+use crate::plot::escape;
 use crate::shell::{Shell, print};
 use schema::{FieldRow, Schemas};
 
@@ -59,7 +60,7 @@ pub fn api_page(openapi: &Value, origin: &str) -> String {
             if !["get", "post", "put", "delete", "patch"].contains(&method.as_str()) {
                 continue;
             }
-            let operation = read(&schemas, method, path, operation, origin, &mut envelope);
+            let operation = read(schemas, method, path, operation, origin, &mut envelope);
             operations.push(operation);
         }
     }
@@ -73,7 +74,7 @@ pub fn api_page(openapi: &Value, origin: &str) -> String {
 }
 
 fn read(
-    schemas: &Schemas,
+    schemas: Schemas,
     method: &str,
     path: &str,
     operation: &Value,
@@ -111,9 +112,33 @@ fn example_of(body: &Value) -> Option<&Value> {
     body.get("example").or_else(named)
 }
 
+/// Paragraphs as markup: escaped, with what stands in backticks set as code.
 fn paragraphs(text: &Value) -> Vec<String> {
     let text = text.as_str().unwrap_or_default();
-    text.split("\n\n").map(str::trim).filter(|part| !part.is_empty()).map(str::to_owned).collect()
+    text.split("\n\n").map(str::trim).filter(|part| !part.is_empty()).map(with_code).collect()
+}
+
+fn with_code(text: &str) -> String {
+    let mut out = String::new();
+    for (index, line) in text.lines().enumerate() {
+        if index > 0 {
+            out.push('\n');
+        }
+        // A backtick without its partner stays what it is.
+        let mut rest = line;
+        while let Some((before, code, after)) = rest
+            .split_once('`')
+            .and_then(|(before, rest)| rest.split_once('`').map(|(code, after)| (before, code, after)))
+        {
+            out.push_str(&escape(before));
+            out.push_str("<code>");
+            out.push_str(&escape(code));
+            out.push_str("</code>");
+            rest = after;
+        }
+        out.push_str(&escape(rest));
+    }
+    out
 }
 
 fn pretty(value: &Value) -> String {
@@ -226,7 +251,7 @@ mod tests {
     fn document() -> Value {
         json!({
             "openapi": "3.1.0",
-            "info": {"description": "One.\n\nTwo <script>."},
+            "info": {"description": "One.\n\nTwo <script> and `a<b`."},
             "paths": {"/api/v1/sample": {"post": {
                 "summary": "Sample", "description": "Works it out.",
                 "requestBody": {"content": {"application/json": {
@@ -264,6 +289,7 @@ mod tests {
             "it&#39;\\&#39;&#39;s",
             "Payload Too Large",
             "data-filter",
+            "<code>a&lt;b</code>",
         ] {
             assert!(page.contains(words), "{words} in {page}");
         }

@@ -44,6 +44,17 @@ pub enum Control {
     Select(Vec<Choice>),
 }
 
+impl Control {
+    /// Whether it needs the whole width.
+    fn is_long(&self) -> bool {
+        match self {
+            Self::Line => false,
+            Self::Lines { .. } => true,
+            Self::Select(choices) => choices.iter().any(|choice| choice.label.chars().count() > 14),
+        }
+    }
+}
+
 /// An option of a select.
 #[derive(Debug)]
 pub struct Choice {
@@ -66,6 +77,8 @@ pub struct Row {
     pub unit_words: &'static str,
     /// The unit beside the box, or nothing.
     pub unit: &'static str,
+    /// Whether it holds numbers: they stand one below the other, also without a unit.
+    pub numeric: bool,
     /// The control.
     pub control: Control,
     /// The text in it.
@@ -74,6 +87,8 @@ pub struct Row {
     pub start: String,
     /// The start value in words.
     pub start_words: String,
+    /// The mark of a value that is the start value.
+    pub same: &'static str,
     /// Whether the value differs from the start value.
     pub changed: bool,
     /// Whether prefix and unit read as one.
@@ -99,8 +114,8 @@ impl Row {
         for (on, name) in [
             (self.changed, " chg"),
             (self.error.is_some(), " bad"),
-            (matches!(self.control, Control::Lines { .. }), " long"),
-            (!matches!(self.control, Control::Lines { .. }) && self.unit.is_empty(), " plain-text"),
+            (self.control.is_long(), " long"),
+            (!self.numeric, " words"),
         ] {
             if on {
                 class.push_str(name);
@@ -263,8 +278,10 @@ impl Builder<'_> {
             label: field.label.into(),
             unit_words: if unit == Unit::One { "" } else { unit.words() },
             unit: unit.symbol(),
+            numeric: field.unit().is_some(),
             control: control_of(field, &text),
             start_words: start_words(field, &start),
+            same: if start.is_empty() { "default: not given" } else { "default" },
             changed,
             prefixed: ends_in_prefix(unit, &text),
             help: field.help.into(),

@@ -6,10 +6,8 @@
 use sensewright_core::quantity::{Printed, Quantity, Unit};
 use sensewright_core::report::THIN_FROM_PERCENT;
 
-/// Most decimals in a column: more is not read.
-const MOST_DECIMALS: i32 = 5;
-/// Beyond this ratio of largest to smallest one prefix for all cells would bury the small ones.
-const ONE_PREFIX_RATIO: f64 = 2e4;
+/// Digits that the largest value of a column gets on top of the wanted ones, so that the smallest one shows any.
+const EXTRA_DIGITS: i32 = 2;
 
 /// How the numbers of a column are printed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,11 +34,12 @@ impl Style {
         let smallest = sizes().fold(largest, f64::min);
         let step = Quantity::new(largest, unit).step();
         let needed = digits - 1 - (decade(largest) - step);
-        // The smallest shows two digits where the room allows it.
-        let wanted = (1 - (decade(smallest) - step)).max(needed).clamp(0, MOST_DECIMALS.max(needed));
-        if largest / smallest > ONE_PREFIX_RATIO || needed > 12 || decade(largest) - step > 7 {
+        // The smallest shows two digits where there is room, and at least one; beyond that one prefix would bury it.
+        let smallest_decade = decade(smallest) - step;
+        if -smallest_decade > (needed + EXTRA_DIGITS).max(0) || needed > 12 || decade(largest) - step > 7 {
             return Self::Each;
         }
+        let wanted = (1 - smallest_decade).max(needed).min(needed + EXTRA_DIGITS).max(0);
         let decimals = usize::try_from(wanted).unwrap_or(0);
         // Zeros that every cell would end with say nothing.
         let trailing = values
@@ -59,7 +58,7 @@ impl Style {
     pub fn print(self, value: f64, unit: Unit) -> Printed {
         match self {
             Self::Common { step, decimals } if value.is_finite() => Quantity::new(value, unit).fixed(step, decimals),
-            _ => Quantity::new(value, unit).significant(4),
+            _ => significant(Quantity::new(value, unit), 4),
         }
     }
 
@@ -82,7 +81,51 @@ pub fn figure(quantity: Quantity) -> Printed {
     if quantity.value.fract() == 0.0 && quantity.value.abs() < 1e4 && quantity.unit == Unit::One {
         return quantity.brief(5);
     }
-    quantity.significant(4)
+    significant(quantity, 4)
+}
+
+/// A number without trailing zeros, for the working.
+pub fn brief(quantity: Quantity, digits: usize) -> Printed {
+    if out_of_reach(quantity) { power_of_ten(quantity, digits) } else { quantity.brief(digits) }
+}
+
+fn significant(quantity: Quantity, digits: usize) -> Printed {
+    if out_of_reach(quantity) { power_of_ten(quantity, digits) } else { quantity.significant(digits) }
+}
+
+/// Whether a row of zeros would be printed, because no prefix applies or none reaches.
+fn out_of_reach(quantity: Quantity) -> bool {
+    let size = quantity.value.abs();
+    let (least, most) = if quantity.unit.prefixed() { (1e-17, 1e16) } else { (1e-5, 1e8) };
+    size > 0.0 && size.is_finite() && !(least..most).contains(&size)
+}
+
+fn power_of_ten(quantity: Quantity, digits: usize) -> Printed {
+    let text = format!("{:.*e}", digits.saturating_sub(1), quantity.value);
+    let (number, exponent) = text.split_once('e').unwrap_or((&text, "0"));
+    let power = exponent.parse().map(superscript).unwrap_or_default();
+    Printed { number: format!("{}·10{power}", number.replace('-', "−")), unit: quantity.unit.symbol().into() }
+}
+
+/// A power as it is written above the line.
+pub fn superscript(power: i32) -> String {
+    power
+        .to_string()
+        .chars()
+        .map(|digit| match digit {
+            '-' => '⁻',
+            '1' => '¹',
+            '2' => '²',
+            '3' => '³',
+            '4' => '⁴',
+            '5' => '⁵',
+            '6' => '⁶',
+            '7' => '⁷',
+            '8' => '⁸',
+            '9' => '⁹',
+            _ => '⁰',
+        })
+        .collect()
 }
 
 /// A limit and what is reached, with the same prefix and decimals; another digit where rounding would hide which of the
@@ -165,6 +208,15 @@ mod tests {
         assert_eq!(share(1e9), "> 9999");
         let [required, achieved] = pair(Some(1.0), Some(1.0004), Unit::Percent);
         assert_ne!(required, achieved);
+    }
+
+    #[test]
+    fn tiny_and_huge_numbers_are_no_row_of_zeros() {
+        let text = |value, unit| figure(Quantity::new(value, unit)).to_string().replace('\u{202f}', " ");
+        assert_eq!(text(3.16e-14, Unit::Percent), "3.160·10⁻¹⁴ %");
+        assert_eq!(text(-2e20, Unit::Volt), "−2.000·10²⁰ V");
+        assert_eq!(text(0.0012, Unit::Percent), "0.001200 %");
+        assert_eq!(brief(Quantity::new(40.0, Unit::Volt), 5).to_string(), "40\u{202f}V");
     }
 
     #[test]

@@ -32,6 +32,7 @@ struct RoomPage<'a> {
 struct LivePart<'a> {
     title: String,
     origin: &'a str,
+    action: String,
     link: String,
     json: String,
     count: String,
@@ -67,6 +68,7 @@ pub fn live_part(room: &Room, outcome: Outcome, origin: &str) -> String {
     print(&LivePart {
         title: title(room, outcome),
         origin,
+        action: format!("/{}", room.meta.slug),
         json: format!("{link}&format=json"),
         link,
         count: count(&form),

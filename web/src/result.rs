@@ -3,18 +3,16 @@
 //! Turns a view into what a template prints: every number already has its digits, prefix and sign, every drawing is
 //! finished. The order is the reading order: verdict, what an engineer must know, requirements, the rest.
 
+pub mod table;
+
 use sensewright_core::calculation::{Answer, Room};
 use sensewright_core::quantity::{Printed, Quantity};
-use sensewright_core::report::{
-    Block, Budget, Cell, Chart, Check, Figure, Finding, Lane, Severity, Step, Table, Verdict, View,
-};
+use sensewright_core::report::{Block, Chart, Check, Figure, Finding, Lane, Severity, Step, Verdict, View};
 
 use crate::form::{control, label_of};
-use crate::number::{Style, figure, pair, share};
+use crate::number::{brief, figure, pair, share};
 use crate::plot::{self, bars, chart, lane};
-
-/// From this number of rows on the unit stands in the heading, not in every cell.
-const LONG_TABLE: usize = 9;
+use table::{BudgetText, TableText, budget_text, table_text};
 
 /// A verdict as shape, word and colour.
 #[derive(Clone, Copy, Debug)]
@@ -107,9 +105,9 @@ pub struct FigureRow {
 pub struct StepRow {
     /// What is worked out.
     pub label: String,
-    /// Its symbol.
+    /// Its symbol, as markup.
     pub symbol: String,
-    /// The formula.
+    /// The formula, as markup.
     pub formula: String,
     /// The numbers put in.
     pub numbers: String,
@@ -117,96 +115,6 @@ pub struct StepRow {
     pub value: Printed,
     /// Where the formula comes from.
     pub source: String,
-}
-
-/// A heading of a column.
-#[derive(Debug)]
-pub struct Head {
-    /// The words, with the unit in a long table.
-    pub label: String,
-    /// Class of the alignment.
-    pub class: &'static str,
-}
-
-/// A cell.
-#[derive(Debug)]
-pub struct CellText {
-    /// Class of the alignment.
-    pub class: &'static str,
-    /// The words or the number.
-    pub text: String,
-    /// The unit, or nothing.
-    pub unit: String,
-    /// A verdict instead.
-    pub badge: Option<Badge>,
-}
-
-/// A row of a table.
-#[derive(Debug)]
-pub struct TableRow {
-    /// What it is about.
-    pub head: String,
-    /// Small print.
-    pub note: String,
-    /// The cells.
-    pub cells: Vec<CellText>,
-}
-
-/// A table.
-#[derive(Debug)]
-pub struct TableText {
-    /// Its id in the page.
-    pub id: String,
-    /// What it says.
-    pub caption: String,
-    /// Under which conditions.
-    pub note: String,
-    /// Heading of the row heads.
-    pub head: String,
-    /// The other headings.
-    pub columns: Vec<Head>,
-    /// The rows.
-    pub rows: Vec<TableRow>,
-    /// Address of the file with its values.
-    pub file: String,
-}
-
-/// A line of a budget.
-#[derive(Debug)]
-pub struct BudgetRow {
-    /// The source, or the method of a total.
-    pub label: String,
-    /// Small print.
-    pub note: String,
-    /// The size.
-    pub size: String,
-    /// The share, or nothing for a total.
-    pub share: String,
-    /// The bar, or nothing for a total.
-    pub bar: String,
-    /// The verdict of a total.
-    pub badge: Option<Badge>,
-}
-
-/// A budget.
-#[derive(Debug)]
-pub struct BudgetText {
-    /// Its id in the page.
-    pub id: String,
-    /// What it is the budget of.
-    pub caption: String,
-    /// At which point.
-    pub note: String,
-    /// The unit of the sizes, or nothing.
-    pub unit: String,
-    /// The contributions.
-    pub rows: Vec<BudgetRow>,
-    /// The totals.
-    pub totals: Vec<BudgetRow>,
-    /// Whether both kinds of bars occur.
-    pub key: bool,
-    /// Address of the file with its values.
-    pub file: String,
 }
 
 /// A chart.
@@ -316,7 +224,7 @@ fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
     let gauge = match (check.used_percent, check.verdict) {
         (Some(used), verdict) => bars::gauge(used, verdict),
         (None, Verdict::Fails) => bars::gauge(f64::INFINITY, Verdict::Fails),
-        (None, verdict) => bars::gauge(0.0, verdict),
+        (None, _) => String::new(),
     };
     CheckRow {
         label: check.label.clone(),
@@ -333,12 +241,35 @@ fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
 fn step(step: &Step) -> StepRow {
     StepRow {
         label: step.label.clone(),
-        symbol: step.symbol.clone(),
-        formula: step.formula.clone(),
+        symbol: subscripts(&step.symbol),
+        formula: subscripts(&step.formula),
         numbers: step.numbers.clone(),
-        value: Quantity::new(step.value, step.unit).brief(5),
+        value: brief(Quantity::new(step.value, step.unit), 5),
         source: step.source.clone(),
     }
+}
+
+/// Escaped text in which what follows an underscore is set low: `I_rms`.
+fn subscripts(text: &str) -> String {
+    let mut out = String::new();
+    let mut low = false;
+    for letter in text.chars() {
+        if low && !(letter.is_alphabetic() || letter.is_ascii_digit() || letter == ',') {
+            out.push_str("</sub>");
+            low = false;
+        }
+        match letter {
+            '_' if !low => {
+                out.push_str("<sub>");
+                low = true;
+            }
+            letter => out.push_str(&plot::escape(letter.encode_utf8(&mut [0; 4]))),
+        }
+    }
+    if low {
+        out.push_str("</sub>");
+    }
+    out
 }
 
 fn block_text(block: &Block, link: &str) -> BlockText {
@@ -355,136 +286,9 @@ fn figure_row(row: &Figure) -> FigureRow {
     FigureRow { label: row.label.clone(), value: figure(row.value), note: row.note.clone() }
 }
 
+/// The address of a part of the answer as a file.
 fn file(link: &str, format: &str, part: &str) -> String {
     format!("{link}&format={format}&part={}", plot::id(part))
-}
-
-fn table_text(table: &Table, link: &str) -> TableText {
-    let long = table.rows.len() >= LONG_TABLE;
-    let styles: Vec<Style> = table
-        .columns
-        .iter()
-        .enumerate()
-        .map(|(index, column)| {
-            let values: Vec<f64> = table
-                .rows
-                .iter()
-                .filter_map(|row| match row.cells.get(index) {
-                    Some(Cell::Number(value) | Cell::Limit(value)) => Some(*value),
-                    _ => None,
-                })
-                .collect();
-            column.unit.map_or(Style::Each, |unit| Style::of(&values, unit, 3))
-        })
-        .collect();
-    let heads = table.columns.iter().zip(&styles).map(|(column, style)| {
-        let Some(unit) = column.unit else { return Head { label: column.label.clone(), class: "" } };
-        let label = match style.unit(unit) {
-            Some(symbol) if long && !symbol.is_empty() => format!("{}, {symbol}", column.label),
-            _ => column.label.clone(),
-        };
-        Head { label, class: "n" }
-    });
-    let rows = table.rows.iter().map(|row| TableRow {
-        head: row.head.clone(),
-        note: row.note.clone(),
-        cells: table
-            .columns
-            .iter()
-            .enumerate()
-            .map(|(index, column)| {
-                let style = styles[index];
-                let print = |value: f64, sign: &str| {
-                    let Some(unit) = column.unit else {
-                        return CellText {
-                            class: "n",
-                            text: format!("{sign}{value}"),
-                            unit: String::new(),
-                            badge: None,
-                        };
-                    };
-                    let printed = style.print(value, unit);
-                    let in_head = long && style.unit(unit).is_some();
-                    let unit = if in_head { String::new() } else { printed.unit };
-                    let class = if unit.is_empty() { "n" } else { "n q" };
-                    CellText { class, text: format!("{sign}{}", printed.number), unit, badge: None }
-                };
-                let words = |text: &str| CellText {
-                    class: if column.unit.is_some() { "n" } else { "" },
-                    text: text.into(),
-                    unit: String::new(),
-                    badge: None,
-                };
-                match row.cells.get(index) {
-                    Some(Cell::Number(value)) => print(*value, ""),
-                    Some(Cell::Limit(value)) => print(value.abs(), "±"),
-                    Some(Cell::Words(text)) => words(text),
-                    Some(Cell::Verdict(verdict)) => CellText { badge: Some((*verdict).into()), ..words("") },
-                    Some(Cell::Empty) | None => words("–"),
-                }
-            })
-            .collect(),
-    });
-    TableText {
-        id: format!("out-{}", plot::id(&table.id)),
-        caption: table.caption.clone(),
-        note: table.note.clone(),
-        head: table.head.clone(),
-        columns: heads.collect(),
-        rows: rows.collect(),
-        file: file(link, "csv", &table.id),
-    }
-}
-
-fn budget_text(budget: &Budget, link: &str) -> BudgetText {
-    let sizes: Vec<f64> =
-        budget.rows.iter().map(|row| row.size).chain(budget.totals.iter().map(|total| total.size)).collect();
-    // The smallest contribution of a long budget may round to zero: its share says so. The totals keep their digits.
-    let totals: Vec<f64> = budget.totals.iter().map(|total| total.size).collect();
-    let style = match Style::of(&sizes, budget.unit, 3) {
-        Style::Each => {
-            Style::of(if totals.is_empty() { &sizes[..sizes.len().min(1)] } else { &totals }, budget.unit, 4)
-        }
-        style @ Style::Common { .. } => style,
-    };
-    let unit = style.unit(budget.unit);
-    let print = |size: f64| {
-        let printed = style.print(size, budget.unit);
-        if unit.is_some() { printed.number } else { printed.to_string() }
-    };
-    let largest = budget.rows.iter().map(|row| row.size.abs()).filter(|size| size.is_finite()).fold(0.0, f64::max);
-    BudgetText {
-        id: format!("out-{}", plot::id(&budget.id)),
-        caption: budget.caption.clone(),
-        note: budget.note.clone(),
-        rows: budget
-            .rows
-            .iter()
-            .map(|row| BudgetRow {
-                label: row.label.clone(),
-                note: row.note.clone(),
-                size: print(row.size),
-                share: share(row.share_percent),
-                bar: bars::contribution(row.size, largest, row.grows),
-                badge: None,
-            })
-            .collect(),
-        totals: budget
-            .totals
-            .iter()
-            .map(|total| BudgetRow {
-                label: total.label.clone(),
-                note: total.note.clone(),
-                size: print(total.size),
-                share: String::new(),
-                bar: String::new(),
-                badge: total.verdict.map(Badge::from),
-            })
-            .collect(),
-        key: budget.rows.iter().any(|row| row.grows) && budget.rows.iter().any(|row| !row.grows),
-        unit: unit.unwrap_or_default(),
-        file: file(link, "csv", &budget.id),
-    }
 }
 
 fn chart_text(chart: &Chart, link: &str) -> ChartText {
@@ -500,4 +304,15 @@ fn chart_text(chart: &Chart, link: &str) -> ChartText {
 
 fn lane_text(lane: &Lane) -> LaneText {
     LaneText { id: format!("out-{}", plot::id(&lane.id)), caption: lane.caption.clone(), drawings: lane::both(lane) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_follows_an_underscore_is_set_low() {
+        assert_eq!(subscripts("I_rms² < R_f"), "I<sub>rms</sub>² &lt; R<sub>f</sub>");
+        assert_eq!(subscripts("a__b_"), "a<sub></sub><sub>b</sub><sub></sub>");
+    }
 }

@@ -210,9 +210,7 @@ impl Field {
     pub fn accepted(&self) -> String {
         match self.kind {
             Kind::Number { unit, min, max, .. } | Kind::Numbers { unit, min, max, .. } => range_words(unit, min, max),
-            Kind::Whole { unit, min, max, .. } => {
-                format!("a whole number {}", range_words(unit, f64::from(min), f64::from(max)))
-            }
+            Kind::Whole { min, max, .. } => format!("a whole number between {min} and {max}"),
             Kind::YesNo { .. } => "yes or no (JSON: true or false)".into(),
             Kind::Choice { options, .. } => {
                 let words: Vec<_> = options.iter().map(|(key, _)| *key).collect();

@@ -3,7 +3,7 @@
 use serde_json::{Map, Value};
 
 use super::{Field, FieldError};
-use crate::quantity::{Misread, Quantity, Unit};
+use crate::quantity::{Misread, Quantity, Unit, in_sentence};
 
 /// Where the values come from, which decides how a leaf is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -169,19 +169,8 @@ fn misread_words(field: &Field, unit: Unit, misread: &Misread, accepted: &str) -
         ),
         Misread::NotANumber { typed, hint } => (
             "not-a-number",
-            format!("Enter {} as a number {accepted}; \u{201c}{typed}\u{201d} is none.{hint}", lower_first(label)),
+            format!("Enter {} as a number {accepted}; \u{201c}{typed}\u{201d} is none.{hint}", in_sentence(label)),
         ),
-    }
-}
-
-/// The label inside a sentence; an abbreviation such as INL stays as it is.
-fn lower_first(label: &str) -> String {
-    let mut chars = label.chars();
-    match (chars.next(), chars.next()) {
-        (Some(first), Some(second)) if !second.is_uppercase() && second != '–' => {
-            first.to_lowercase().chain(label.chars().skip(1)).collect()
-        }
-        _ => label.into(),
     }
 }
 

@@ -45,12 +45,12 @@ impl<'a> Schemas<'a> {
     /// The fields of a schema, without what is inside them.
     pub fn top(self, schema: &'a Value) -> Vec<FieldRow> {
         let schema = self.resolve(schema);
-        self.properties(schema)
+        Self::properties(schema)
             .map(|(name, field, needed)| self.row(name.clone(), field, self.resolve(field), needed))
             .collect()
     }
 
-    fn properties(self, schema: &'a Value) -> impl Iterator<Item = (&'a String, &'a Value, bool)> {
+    fn properties(schema: &'a Value) -> impl Iterator<Item = (&'a String, &'a Value, bool)> {
         let needed = move |name: &str| {
             schema["required"].as_array().is_some_and(|names| names.iter().any(|known| known == name))
         };
@@ -68,7 +68,7 @@ impl<'a> Schemas<'a> {
                 self.collect(part, path, depth + 1, rows);
             }
         }
-        for (name, field, needed) in self.properties(schema) {
+        for (name, field, needed) in Self::properties(schema) {
             let name = if path.is_empty() { name.clone() } else { format!("{path}.{name}") };
             let inner = self.inner(field);
             let row = self.row(name.clone(), field, inner, needed);
@@ -110,6 +110,7 @@ impl<'a> Schemas<'a> {
             Value::Null => String::new(),
             Value::String(text) if text.is_empty() => "empty".into(),
             Value::String(text) => text.clone(),
+            Value::Number(_) => plain(&inner["default"]),
             other => other.to_string(),
         };
         FieldRow { name, accepts: self.accepts(inner), unit: text("x-unit").into(), start, words }
@@ -167,5 +168,5 @@ fn has_fields(schema: &Value) -> bool {
 
 /// A bound without a needless fraction.
 fn plain(number: &Value) -> String {
-    number.as_f64().map_or_else(|| number.to_string(), crate::number::exact).replace('-', "−")
+    number.as_f64().map_or_else(|| number.to_string(), crate::number::exact)
 }

@@ -225,6 +225,7 @@ fn refused(typed: &[(&str, &str)], with_last: bool) -> String {
     room_page(&ROOM, &typed, Outcome::Refused { faults: &faults, last }, "https://host.example")
 }
 
+#[allow(clippy::missing_panics_doc, reason = "an assertion")]
 /// What no page may hold: inline looks or scripts, numbers that are none, the same id twice.
 pub fn assert_clean(page: &str) {
     for bad in ["style=", "<style", "<script>", "onclick", "javascript:", "data:", "NaN", ">inf", "\"inf"] {

@@ -6,6 +6,8 @@
 use sensewright_core::quantity::{Quantity, Unit};
 use sensewright_core::report;
 
+use crate::number::superscript;
+
 /// Larger sizes are left out: their differences would overflow.
 const LARGEST: f64 = 1e100;
 /// Smaller sizes are zero for a drawing.
@@ -48,7 +50,7 @@ impl Axis {
             shown().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
         let (low, high) = if low <= high { (low, high) } else { (1.0, 1.0) };
         if axis.log {
-            Self::decades(axis, low, high, from, to, most)
+            Self::decades(axis, low, high, from, to, most, round)
         } else {
             Self::linear(axis, low, high, from, to, most, round)
         }
@@ -69,8 +71,8 @@ impl Axis {
         }
         let step = nice((high - low) / most.max(1) as f64);
         if round {
-            low = (low / step - 1e-6).floor() * step;
-            high = (high / step + 1e-6).ceil() * step;
+            low = (low / step + 1e-6).floor() * step;
+            high = (high / step - 1e-6).ceil() * step;
         }
         let first = (low / step - 1e-6).ceil();
         let count = ((high / step + 1e-6).floor() - first).clamp(0.0, 40.0);
@@ -81,32 +83,38 @@ impl Axis {
         Self { log: false, low, high, from, to, ticks, caption: caption(axis, &unit) }
     }
 
-    fn decades(axis: &report::Axis, low: f64, high: f64, from: f64, to: f64, most: usize) -> Self {
+    fn decades(axis: &report::Axis, low: f64, high: f64, from: f64, to: f64, most: usize, round: bool) -> Self {
         let (mut first, mut last) = (low.log10(), high.log10());
-        let (mut from_decade, mut to_decade) = ((first + 1e-9).floor(), (last - 1e-9).ceil());
-        if to_decade <= from_decade {
-            to_decade = from_decade + 1.0;
-            from_decade -= f64::from(u8::from(low <= 10f64.powf(from_decade) * (1.0 + 1e-9)));
+        // A few decades have room for 2 and 5, and a round axis ends at one of them.
+        let fine = last - first <= 2.2 && (most >= 5 || last - first <= 1.1);
+        if round || last - first < 0.3 {
+            (first, last) = (outward(first, false), outward(last, true));
         }
-        if last - first < 1.0 {
-            (first, last) = (from_decade, to_decade);
+        if last - first < 0.1 {
+            (first, last) = (first - 0.35, last + 0.35);
         }
-        let decades = to_decade - from_decade;
-        let stride = (decades / most.max(1) as f64).ceil().max(1.0);
-        let factors: &[f64] = if decades <= 2.0 && most >= 5 { &[1.0, 2.0, 5.0] } else { &[1.0] };
+        let (from_decade, to_decade) = (first.floor(), last.ceil());
+        let stride = ((to_decade - from_decade) / most.max(1) as f64).ceil().max(1.0);
+        let factors: &[f64] = if fine { &[1.0, 2.0, 5.0] } else { &[1.0] };
+        // Up to three decades share a prefix; beyond that each label has its own.
+        let prefix = (last - first <= 3.05).then(|| Quantity::new(power(first.ceil()), axis.unit).step());
+        let unit = match prefix {
+            Some(prefix) => Quantity::new(0.0, axis.unit).fixed(prefix, 0).unit,
+            None => axis.unit.symbol().to_owned(),
+        };
         let mut ticks = Vec::new();
         let mut decade = from_decade;
         while decade <= to_decade + 0.5 && ticks.len() < 60 {
             for factor in factors {
                 let value = power(decade) * factor;
-                let inside = value.log10() >= first - 1e-6 && value.log10() <= last + 1e-6;
-                if inside {
-                    ticks.push(Tick { value, label: log_label(value, axis.unit) });
+                let place = value.log10();
+                if place >= first - 1e-6 && place <= last + 1e-6 {
+                    ticks.push(Tick { value, label: log_label(value, axis.unit, prefix) });
                 }
             }
             decade += stride;
         }
-        Self { log: true, low: first, high: last, from, to, ticks, caption: caption(axis, axis.unit.symbol()) }
+        Self { log: true, low: first, high: last, from, to, ticks, caption: caption(axis, &unit) }
     }
 
     /// The coordinate of a value.
@@ -122,6 +130,17 @@ fn nice(size: f64) -> f64 {
     let decade = size.max(SMALLEST).log10().floor();
     let base = power(decade);
     [1.0, 2.0, 5.0].iter().map(|factor| factor * base).find(|step| *step >= size * (1.0 - 1e-9)).unwrap_or(base * 10.0)
+}
+
+/// The logarithm of the next 1, 2 or 5 times a power of ten, upwards or downwards; a value that is one stays.
+fn outward(place: f64, up: bool) -> f64 {
+    let decade = place.floor();
+    let steps = [0.0, 2f64.log10(), 5f64.log10(), 1.0].map(|step| decade + step);
+    if up {
+        steps.into_iter().find(|step| *step >= place - 1e-9).unwrap_or(decade + 1.0)
+    } else {
+        steps.into_iter().rev().find(|step| *step <= place + 1e-9).unwrap_or(decade)
+    }
 }
 
 /// Ten to a whole power, correctly rounded.
@@ -147,13 +166,19 @@ fn linear_labels(values: &[f64], step: f64, unit: Unit) -> (Vec<String>, String)
     let scale = power(f64::from(prefix + extra));
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0..=9")]
     let decimals = (-(step / scale * (1.0 + 1e-9)).log10().floor()).clamp(0.0, 9.0) as usize;
-    let labels = values.iter().map(|value| signed(format!("{:.decimals$}", value / scale))).collect();
+    let labels = values.iter().map(|value| signed(&format!("{:.decimals$}", value / scale))).collect();
     let symbol = Quantity::new(0.0, unit).fixed(prefix, 0).unit;
     let symbol = if extra == 0 { symbol } else { format!("10{} {symbol}", superscript(extra)) };
     (labels, symbol.trim_end().to_owned())
 }
 
-fn log_label(value: f64, unit: Unit) -> String {
+fn log_label(value: f64, unit: Unit, prefix: Option<i32>) -> String {
+    if let Some(prefix) = prefix {
+        let label = signed(&format!("{}", (value / power(f64::from(prefix)) * 1e9).round() / 1e9));
+        if label.len() <= 6 {
+            return label;
+        }
+    }
     let printed = Quantity::new(value, unit).brief(2);
     let prefix = printed.unit.strip_suffix(unit.symbol()).unwrap_or_default();
     if printed.number.chars().count() > 6 {
@@ -170,32 +195,12 @@ fn decade_of(value: f64) -> i32 {
 }
 
 /// A true minus, and no sign on a zero.
-fn signed(number: String) -> String {
+fn signed(number: &str) -> String {
     if number.trim_start_matches(['-', '0', '.']).is_empty() {
         number.trim_start_matches('-').to_owned()
     } else {
         number.replace('-', "−")
     }
-}
-
-fn superscript(power: i32) -> String {
-    power
-        .to_string()
-        .chars()
-        .map(|digit| match digit {
-            '-' => '⁻',
-            '1' => '¹',
-            '2' => '²',
-            '3' => '³',
-            '4' => '⁴',
-            '5' => '⁵',
-            '6' => '⁶',
-            '7' => '⁷',
-            '8' => '⁸',
-            '9' => '⁹',
-            _ => '⁰',
-        })
-        .collect()
 }
 
 #[cfg(test)]

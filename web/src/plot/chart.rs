@@ -70,7 +70,7 @@ pub fn one(chart: &Chart, size: Size) -> String {
     let y = Axis::new(&chart.y, &ys, bare.bottom, bare.top, 5, true);
     let widest = y.ticks.iter().map(|tick| width(&tick.label, 12.0)).fold(0.0, f64::max);
     let frame = Frame::of(size, chart, widest);
-    let most = if size == Size::Wide { 8 } else { 4 };
+    let most = if size == Size::Wide { 8 } else { 5 };
     let x = Axis::new(&chart.x, &xs, frame.left, frame.right, most, false);
 
     let id = format!("chart-{}-{}", id(&chart.id), size.letter());
@@ -86,7 +86,17 @@ pub fn one(chart: &Chart, size: Size) -> String {
     for (curve, points) in &curves {
         let drawn: Vec<[f64; 2]> = points.iter().map(|[px, py]| [x.place(*px), y.place(*py)]).collect();
         stroke(&mut canvas, &frame, curve.stroke, &drawn);
-        dots.extend(drawn);
+        // A label keeps off the line between two points, too.
+        for pair in drawn.windows(2) {
+            let steps = (pair[1][0] - pair[0][0]).abs().max((pair[1][1] - pair[0][1]).abs()) / 6.0;
+            let steps = steps.clamp(1.0, 200.0).ceil();
+            let mut step = 0.0;
+            while step <= steps {
+                let along = |axis: usize| pair[0][axis] + (pair[1][axis] - pair[0][axis]) * step / steps;
+                dots.push([along(0), along(1)]);
+                step += 1.0;
+            }
+        }
     }
     ends(&mut canvas, &frame, &x, &y, &curves);
     for mark in marks {
@@ -227,7 +237,9 @@ fn description(chart: &Chart, curves: &[(&Curve, Vec<[f64; 2]>)]) -> String {
         text.push_str(&reading);
     }
     for mark in &chart.marks {
-        text.push_str(&format!(" Marked: {}.", mark.label.trim_end_matches('.')));
+        text.push_str(" Marked: ");
+        text.push_str(mark.label.trim_end_matches('.'));
+        text.push('.');
     }
     text
 }

@@ -3,7 +3,7 @@
 //! A drawing has no line breaks and no fonts to ask, so widths are estimated, on the wide side.
 
 /// Estimated width of a letter, per unit of letter size.
-const LETTER: f64 = 0.56;
+const LETTER: f64 = 0.58;
 
 /// The estimated width of a text.
 pub fn width(text: &str, size: f64) -> f64 {
@@ -15,12 +15,18 @@ pub fn wrap(text: &str, letters: usize, most: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     // Not at every white space: the thin space between a number and its unit is no break.
     for word in text.split([' ', '\n']) {
-        match lines.last_mut() {
-            Some(line) if line.chars().count() + 1 + word.chars().count() <= letters => {
-                line.push(' ');
-                line.push_str(word);
+        // A long word may break after its hyphens.
+        let parts: Vec<&str> =
+            if word.chars().count() > letters { word.split_inclusive('-').collect() } else { vec![word] };
+        for (index, part) in parts.into_iter().enumerate() {
+            let space = usize::from(index == 0);
+            match lines.last_mut() {
+                Some(line) if line.chars().count() + space + part.chars().count() <= letters => {
+                    line.push_str(if index == 0 { " " } else { "" });
+                    line.push_str(part);
+                }
+                _ => lines.push(part.to_owned()),
             }
-            _ => lines.push(word.to_owned()),
         }
     }
     if lines.len() > most {
@@ -83,6 +89,7 @@ mod tests {
         assert_eq!(wrap("worst case, end of life", 12, 3), ["worst case,", "end of life"]);
         assert_eq!(wrap("at 100\u{202f}µΩ", 4, 3), ["at", "100\u{202f}µΩ"]);
         assert_eq!(wrap("a b c d", 1, 2), ["a", "b…"]);
+        assert_eq!(wrap("root-sum-square", 12, 3), ["root-sum-", "square"]);
         assert_eq!(wrap("", 5, 2), [""]);
         assert!(wrap(&"x".repeat(500), 10, 2)[0].chars().count() <= 18);
     }

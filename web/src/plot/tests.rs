@@ -13,7 +13,7 @@ fn assert_sound(drawing: &str) {
     for number in [" x=\"", " y=\"", " x1=\"", " y1=\"", " x2=\"", " y2=\"", " cx=\"", " cy=\""] {
         for text in drawing.split(number).skip(1).filter_map(|rest| rest.split('"').next()) {
             let value: f64 = text.parse().unwrap_or_else(|_| panic!("{number}{text}"));
-            assert!((-400.0..=900.0).contains(&value), "{number}{text} lies outside");
+            assert!((-400.0..=1100.0).contains(&value), "{number}{text} lies outside");
         }
     }
     for list in drawing.split("points=\"").skip(1).filter_map(|rest| rest.split('"').next()) {
@@ -21,7 +21,7 @@ fn assert_sound(drawing: &str) {
             let (x, y) = pair.split_once(',').unwrap_or_else(|| panic!("{pair}"));
             for value in [x, y] {
                 let value: f64 = value.parse().unwrap_or_else(|_| panic!("{pair}"));
-                assert!((-400.0..=900.0).contains(&value), "{pair} lies outside");
+                assert!((-400.0..=1100.0).contains(&value), "{pair} lies outside");
             }
         }
     }

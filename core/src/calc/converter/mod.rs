@@ -730,6 +730,16 @@ fn checks(input: &ConverterInput, range: &RangeUse) -> Vec<Check> {
 fn findings(input: &ConverterInput, result: &ConverterOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
     let range = &result.range;
+    if result.resolution.noise_v == 0.0 {
+        findings.push(
+            Finding::new(
+                Severity::Note,
+                "converter.no-noise",
+                "No noise is given, so effective and noise-free bits are left out. Quantisation alone is in the budget.",
+            )
+            .at("/converter/noise_v"),
+        );
+    }
     if range.peak_percent > 100.0 {
         findings.push(
             Finding::new(

@@ -25,7 +25,8 @@ pub fn average_gain(frequency_hz: f64, rate_hz: f64, count: f64, order: u32) -> 
     let below = count * x.sin();
     // At multiples of the rate both sines vanish and the gain is 1; the smallest quotient keeps it defined there.
     let gain = if below.abs() < 1e-12 * count { 1.0 } else { ((count * x).sin() / below).abs().min(1.0) };
-    gain.powi(i32::try_from(order).unwrap_or(i32::MAX))
+    // What rounding leaves of a zero of the filter is a zero.
+    if gain < 1e-12 { 0.0 } else { gain.powi(i32::try_from(order).unwrap_or(i32::MAX)) }
 }
 
 /// Noise bandwidth of a sinc filter of an order, as a share of the output rate: ∫₀^∞ sinc²ᴷ, in closed form

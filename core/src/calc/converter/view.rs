@@ -2,7 +2,7 @@
 
 use super::{ConverterInput, ConverterOutput};
 use crate::calc::budget_view::{self, Heading, Output};
-use crate::quantity::{Quantity, Unit, say};
+use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Step, Stroke, Table, Verdict, View};
 
 pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<Step> {
@@ -135,7 +135,7 @@ pub(super) fn view(input: &ConverterInput, result: &ConverterOutput) -> View {
                 note: format!(
                     "Referred to the sensor, end of life, {} from the calibration temperature, calibration: {}.",
                     say(result.distance_k, Unit::Kelvin),
-                    input.calibration.kind.label().to_lowercase()
+                    in_sentence(input.calibration.kind.label())
                 ),
             },
             Unit::Volt,
@@ -158,16 +158,26 @@ pub(super) fn view(input: &ConverterInput, result: &ConverterOutput) -> View {
 
 fn figures(input: &ConverterInput, result: &ConverterOutput) -> Vec<Figure> {
     let resolution = &result.resolution;
-    let mut figures = vec![
-        Figure::new(
-            "One step at the sensor",
-            resolution.lsb_at_sensor_v,
+    let mut figures = vec![Figure::new(
+        "One step at the sensor",
+        resolution.lsb_at_sensor_v,
+        Unit::Volt,
+        format!("{} bits over {}", input.converter.bits, say(input.converter.span_v(), Unit::Volt)),
+    )];
+    if resolution.noise_v > 0.0 {
+        figures.push(Figure::new(
+            "Noise of one result",
+            resolution.noise_v,
             Unit::Volt,
-            format!("{} bits over {}", input.converter.bits, say(input.converter.span_v(), Unit::Volt)),
-        ),
-        Figure::new("Noise of one result", resolution.noise_v, Unit::Volt, "root mean square, at the sensor"),
-        Figure::new("Averaged", resolution.averaged_v, Unit::Volt, format!("{} samples", input.averaging)),
-    ];
+            "root mean square, at the sensor",
+        ));
+        figures.push(Figure::new(
+            "Averaged",
+            resolution.averaged_v,
+            Unit::Volt,
+            format!("{} samples", input.averaging),
+        ));
+    }
     if let Some(bits) = resolution.averaged_effective_bits {
         figures.push(Figure::new("Effective bits", bits, Unit::Bit, "averaged, by its noise"));
     }

@@ -27,7 +27,7 @@ use crate::calculation::{Calculation, Meta};
 use crate::constant::DAY_H;
 use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole};
 use crate::input;
-use crate::quantity::{Quantity, Unit, say};
+use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::{Check, Finding, Report, Severity, Verdict};
 use crate::uncertainty::{self, Kind, Model, Number, Request, Source};
 
@@ -450,7 +450,7 @@ fn recipe(
             let sign = if (term.sensitivity >= 0.0) == up { '+' } else { '−' };
             let size =
                 if term.unit == "V" { say(term.limit, Unit::Volt) } else { say(term.limit * 100.0, Unit::Percent) };
-            settings.push(format!("{} {sign}{size}", term.label.to_lowercase()));
+            settings.push(format!("{} {sign}{size}", in_sentence(&term.label)));
         }
     }
     Recipe {
@@ -520,15 +520,18 @@ fn zero(input: &ChannelInput) -> Zero {
     }
 }
 
-/// The error over current, from a ten-thousandth of full scale up, evenly spaced on a logarithmic axis.
+/// The error over current, evenly spaced on a logarithmic axis, from a ten-thousandth of full scale up to the largest
+/// current that is judged or lasts: beyond it no steady temperature is meant.
 fn curve(input: &ChannelInput) -> Vec<CurvePoint> {
-    let top = input.load.full_scale_a;
+    let judged = input.currents_a.iter().copied().fold(0.0, f64::max);
+    let top = judged.max(input.load.continuous_a).max(input.load.peak_a);
+    let low = (input.load.full_scale_a * 1e-4).min(top * 1e-3);
     let steps = 48;
     let before = Life { calibrated: false, end_of_life: true };
     let after = Life { calibrated: true, end_of_life: true };
     (0..=steps)
         .filter_map(|step| {
-            let current_a = top * libm::pow(10.0, -4.0 * f64::from(steps - step) / f64::from(steps));
+            let current_a = top * libm::pow(low / top, f64::from(steps - step) / f64::from(steps));
             let all = input.ambients(current_a);
             // The picture needs the ends and the vertex, not the whole sweep.
             let ambients: Vec<f64> = all
@@ -659,7 +662,7 @@ fn findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding> {
                     || " No single source can close the gap by itself.".to_owned(),
                     |(lever, needed)| {
                         let (now, needed) = limits_said(&lever.unit, lever.limit_now, needed);
-                        format!(" It would take {} of {needed} instead of {now}.", lever.label.to_lowercase())
+                        format!(" It would take {} of {needed} instead of {now}.", in_sentence(&lever.label))
                     },
                 );
                 findings.push(
@@ -669,7 +672,7 @@ fn findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding> {
                         format!(
                             "At {current} the error is ±{} by {}; ±{} is allowed.{lever}",
                             say(judged, Unit::Ampere),
-                            input.requirement.judged_by.label().to_lowercase(),
+                            in_sentence(input.requirement.judged_by.label()),
                             say(allowed, Unit::Ampere)
                         ),
                     )

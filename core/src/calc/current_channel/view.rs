@@ -3,7 +3,7 @@
 use super::{ChannelInput, ChannelOutput, ChannelPoint, Life};
 use crate::calc::budget_view::{self, Heading, Output, size};
 use crate::calc::converter::front_end::{AMPLIFIER, CONVERTER};
-use crate::quantity::{Quantity, Unit, say};
+use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::{
     Axis, Block, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Stage, Step, Stroke, Table, Verdict,
     View,
@@ -235,9 +235,9 @@ fn more(input: &ChannelInput, result: &ChannelOutput) -> String {
     format!(
         "At {} the largest part is {} ({}){ambient}. Judged by {}, end of life, after calibration.",
         say(point.current_a, Unit::Ampere),
-        label.to_lowercase(),
+        in_sentence(label),
         say(*amount, Unit::Ampere),
-        input.requirement.judged_by.label().to_lowercase()
+        in_sentence(input.requirement.judged_by.label())
     )
 }
 
@@ -280,16 +280,18 @@ fn figures(input: &ChannelInput, result: &ChannelOutput) -> Vec<Figure> {
             format!("cancelled by R·C of {}", say(result.ripple.time_constant_s, Unit::Second)),
         ));
     }
-    figures.push(Figure::new(
-        "Noise of a reading",
-        result.noise.averaged_a,
-        Unit::Ampere,
-        format!(
-            "root mean square, {} averaged; one sample {}",
-            input.averaging,
-            say(result.noise.single_a, Unit::Ampere)
-        ),
-    ));
+    if result.noise.averaged_a > 0.0 {
+        figures.push(Figure::new(
+            "Noise of a reading",
+            result.noise.averaged_a,
+            Unit::Ampere,
+            format!(
+                "root mean square, {} averaged; one sample {}",
+                input.averaging,
+                say(result.noise.single_a, Unit::Ampere)
+            ),
+        ));
+    }
     figures.push(Figure::new(
         "One code",
         result.range.lsb_a,
@@ -328,7 +330,7 @@ fn lane(input: &ChannelInput, point: &ChannelPoint) -> Option<Lane> {
             say(point.current_a, Unit::Ampere)
         ),
         stages,
-        allowed: format!("±{} allowed", say(allowed, Unit::Ampere)),
+        allowed: format!("±{}", say(allowed, Unit::Ampere)),
         reached: format!("±{}", say(done.worst_case.sum_of_limits, Unit::Ampere)),
         verdict: Verdict::of(Some(done.worst_case.sum_of_limits / allowed * 100.0)),
     })
@@ -375,20 +377,10 @@ fn chart(input: &ChannelInput, result: &ChannelOutput) -> Chart {
         |with: fn(&super::CurvePoint) -> f64| result.curve.iter().map(|point| [point.current_a, with(point)]).collect();
     let allowed: Vec<[f64; 2]> =
         result.curve.iter().filter_map(|point| point.allowed_a.map(|allowed| [point.current_a, allowed])).collect();
-    let over =
-        result.curve.iter().filter(|point| point.allowed_a.is_some_and(|allowed| point.worst_case_a > allowed)).count();
-    let largest_over = result
-        .curve
-        .iter()
-        .filter(|point| point.allowed_a.is_some_and(|allowed| point.worst_case_a > allowed))
-        .map(|point| point.current_a)
-        .fold(0.0, f64::max);
-    let finding = if allowed.is_empty() {
-        "The error over current; no requirement is set".into()
-    } else if over == 0 {
-        "The worst case stays inside the allowance at every current".into()
-    } else {
-        format!("The worst case passes the allowance up to {}", say(largest_over, Unit::Ampere))
+    let finding = match over(result) {
+        _ if allowed.is_empty() => "The error over current; no requirement is set".into(),
+        where_over if where_over.is_empty() => "The worst case stays inside the allowance at every current".into(),
+        where_over => format!("The worst case passes the allowance {}", where_over.join(" and ")),
     };
     let mut curves = vec![
         Curve {
@@ -462,6 +454,31 @@ fn chart(input: &ChannelInput, result: &ChannelOutput) -> Chart {
                 .collect(),
         },
     }
+}
+
+/// Where the worst case passes the allowance, in words: "up to", "from", "between".
+fn over(result: &ChannelOutput) -> Vec<String> {
+    let curve = &result.curve;
+    let passes = |index: usize| curve[index].allowed_a.is_some_and(|allowed| curve[index].worst_case_a > allowed);
+    let mut words = Vec::new();
+    let mut index = 0;
+    while index < curve.len() {
+        let first = index;
+        while index < curve.len() && passes(index) {
+            index += 1;
+        }
+        if index > first {
+            let (from, to) = (say(curve[first].current_a, Unit::Ampere), say(curve[index - 1].current_a, Unit::Ampere));
+            words.push(match (first == 0, index == curve.len()) {
+                (true, true) => "at every current".into(),
+                (true, false) => format!("up to {to}"),
+                (false, true) => format!("from {from}"),
+                (false, false) => format!("between {from} and {to}"),
+            });
+        }
+        index += 1;
+    }
+    words
 }
 
 fn recipes(result: &ChannelOutput) -> Table {

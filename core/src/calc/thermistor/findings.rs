@@ -1,0 +1,355 @@
+//! What the engineer must know about a temperature channel.
+
+use crate::calc::current_channel::JudgedBy;
+use crate::quantity::{Unit, say};
+use crate::report::{Finding, Severity};
+
+use super::curve::Curve;
+use super::input::{Counting, CurveKind, ReadOutKind, ThermistorInput};
+use super::output::{ThermistorOutput, ThermistorRow};
+
+/// From this error on a source is worth a sentence, K.
+const NOTABLE_K: f64 = 0.1;
+/// Fewer counts than this are a coarse scale.
+const FEW_COUNTS: f64 = 500.0;
+
+pub(super) fn findings(input: &ThermistorInput, curve: &Curve, result: &ThermistorOutput) -> Vec<Finding> {
+    let mut findings = error_findings(input, result);
+    findings.extend(wire_findings(result));
+    findings.extend(curve_findings(input, curve));
+    findings.extend(wiring_findings(input, curve, result));
+    findings.extend(read_out_findings(input, result));
+    findings.extend(heat_findings(input, result));
+    findings
+}
+
+fn error_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for point in &result.points {
+        let at = say(point.at.degc, Unit::Celsius);
+        match (point.judged_k, point.allowed_k) {
+            (None, _) => findings.push(
+                Finding::new(
+                    Severity::Fail,
+                    "thermistor.not-readable",
+                    format!("At {at} the limits of the parts reach the end of the range of the read-out: no error can be given."),
+                )
+                .at("/points_degc"),
+            ),
+            (Some(judged), Some(allowed)) if judged > allowed => findings.push(
+                Finding::new(
+                    Severity::Fail,
+                    "thermistor.error-over-allowance",
+                    format!(
+                        "At {at} the error is ±{} by {}; ±{} is allowed.",
+                        say(judged, Unit::Kelvin),
+                        input.requirement.judged_by.label().to_lowercase(),
+                        say(allowed, Unit::Kelvin)
+                    ),
+                )
+                .at("/requirement/allowed_k")
+                .against(judged, allowed),
+            ),
+            _ => {}
+        }
+    }
+    if input.requirement.judged_by != JudgedBy::WorstCase {
+        findings.push(
+            Finding::new(
+                Severity::Note,
+                "thermistor.statistical",
+                "A statistical total is used. For a protective limit many projects require worst case; confirm with the person responsible for safety.",
+            )
+            .at("/requirement/judged_by"),
+        );
+    }
+    findings
+}
+
+fn wire_findings(result: &ThermistorOutput) -> Vec<Finding> {
+    let wire = &result.wire;
+    let mut findings = Vec::new();
+    let code = |value: f64| say(value.round(), Unit::One);
+    if let (Some(open), Some(margin)) = (wire.open_code, wire.open_margin_codes) {
+        let looks = &wire.open_looks;
+        let words = format!(
+            "An open wire looks like a {looks} cell: code {} against {} ± {} of the {looks}est sensor",
+            code(open),
+            code(wire.near_open_code),
+            code(wire.near_open_error_codes.unwrap_or(0.0))
+        );
+        findings.push(if margin > 0.0 {
+            let threshold = wire.open_threshold_code.map_or_else(String::new, |t| format!(" A threshold at {} parts them.", code(t)));
+            Finding::new(
+                Severity::Note,
+                "thermistor.open-wire",
+                format!("{words}; {} codes lie between.{threshold}", code(margin)),
+            )
+        } else {
+            Finding::new(
+                Severity::Fail,
+                "thermistor.open-looks-like-a-cell",
+                format!("{words}: no threshold can tell them apart."),
+            )
+        });
+    }
+    if wire.open_code.is_none() {
+        findings.push(Finding::new(
+            Severity::Note,
+            "thermistor.open-wire",
+            "An open wire stops the oscillator: the count never ends. Firmware needs a time-out.",
+        ));
+    }
+    if let (Some(short), Some(margin)) = (wire.short_code, wire.short_margin_codes)
+        && margin <= 0.0
+    {
+        findings.push(Finding::new(
+            Severity::Warn,
+            "thermistor.short-looks-like-a-cell",
+            format!(
+                "A shorted sensor gives code {}, the sensor at that end of the range {}: with its errors they cannot be told apart.",
+                code(short),
+                code(wire.near_short_code)
+            ),
+        ));
+    }
+    findings
+}
+
+fn curve_findings(input: &ThermistorInput, curve: &Curve) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let temperatures = || input.points_degc.iter().copied().chain([input.min_degc, input.max_degc]);
+    match (input.curve, curve) {
+        (CurveKind::Points, Curve::Points(points)) => {
+            let outside = temperatures().filter(|degc| points.outside(*degc) > 0.5);
+            if let Some(degc) = outside.max_by(|a, b| points.outside(*a).total_cmp(&points.outside(*b))) {
+                findings.push(
+                    Finding::new(
+                        Severity::Warn,
+                        "thermistor.extrapolates",
+                        format!(
+                            "{} lies more than half a step outside the table: the curve is extended there and nobody has measured it.",
+                            say(degc, Unit::Celsius)
+                        ),
+                    )
+                    .at("/points/rows"),
+                );
+            }
+        }
+        (CurveKind::Platinum, _) => {
+            let [low, high] = input.platinum.class.range_degc(input.platinum.build);
+            if let Some(degc) = temperatures().find(|degc| *degc < low || *degc > high) {
+                findings.push(
+                    Finding::new(
+                        Severity::Warn,
+                        "thermistor.outside-class",
+                        format!(
+                            "Class {} holds from {} to {} for this build; at {} it is only extended.",
+                            input.platinum.class.label(),
+                            say(low, Unit::Celsius),
+                            say(high, Unit::Celsius),
+                            say(degc, Unit::Celsius)
+                        ),
+                    )
+                    .at("/platinum/class"),
+                );
+            }
+        }
+        (CurveKind::Beta, _) if input.min_degc < -10.0 || input.max_degc > 95.0 => {
+            findings.push(
+                Finding::new(
+                    Severity::Note,
+                    "thermistor.beta-far-from-its-pair",
+                    "One beta holds some tens of kelvin around its pair: at −30 °C it may be 0.2 K to 1.5 K off (common practice, no source). A table or three coefficients are better there.",
+                )
+                .at("/beta/beta_k"),
+            );
+        }
+        _ => {}
+    }
+    if input.curve != CurveKind::Platinum && input.max_degc > 150.0 {
+        findings.push(
+            Finding::new(
+                Severity::Note,
+                "thermistor.above-150",
+                "Thermistors are customarily used to 150 °C (common practice, no source).",
+            )
+            .at("/max_degc"),
+        );
+    }
+    findings
+}
+
+/// The row with the largest size of a signed part.
+fn largest_part(rows: &[ThermistorRow], part: impl Fn(&ThermistorRow) -> Option<f64>) -> Option<(f64, f64)> {
+    rows.iter()
+        .filter_map(|row| part(row).map(|value| (row.degc, value)))
+        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
+}
+
+fn wiring_findings(input: &ThermistorInput, curve: &Curve, result: &ThermistorOutput) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let leak = largest_part(&result.rows, |row| row.error.as_ref().map(|error| error.leakage_k));
+    if let (Some(ohm), Some((degc, kelvin))) = (input.wiring.leakage_ohm, leak)
+        && kelvin.abs() >= NOTABLE_K
+    {
+        let lost = if curve.falls() { " Protection against charging a cold cell is lost without a diagnostic." } else { "" };
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "thermistor.leak-moves-reading",
+                format!(
+                    "{} across the sensor moves the reading by {} at {}, and no range check sees it.{lost}",
+                    say(ohm, Unit::Ohm),
+                    say(kelvin, Unit::Kelvin),
+                    say(degc, Unit::Celsius)
+                ),
+            )
+            .at("/wiring/leakage_ohm"),
+        );
+    }
+    let lead = largest_part(&result.rows, |row| row.error.as_ref().map(|error| error.lead_k));
+    if let Some((degc, kelvin)) = lead.filter(|(_, kelvin)| kelvin.abs() >= NOTABLE_K) {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "thermistor.lead-moves-reading",
+                format!(
+                    "The leads of {} move the reading by {} at {}.",
+                    say(input.wiring.lead_ohm, Unit::Ohm),
+                    say(kelvin, Unit::Kelvin),
+                    say(degc, Unit::Celsius)
+                ),
+            )
+            .at("/wiring/lead_ohm"),
+        );
+    }
+    findings
+}
+
+fn read_out_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    if let Some(codes) = input.read_out().codes() {
+        let top = result.rows.iter().map(|row| row.code).fold(0.0, f64::max);
+        if top > codes - 1.0 {
+            findings.push(
+                Finding::new(
+                    Severity::Fail,
+                    "thermistor.saturates",
+                    format!("The range needs code {}; the converter ends at {}.", say(top.round(), Unit::One), say(codes - 1.0, Unit::One)),
+                )
+                .at("/converter/full_scale_v")
+                .against(top, codes - 1.0),
+            );
+        }
+    }
+    if input.read_out == ReadOutKind::Divider && !input.divider.ratiometric {
+        let worst = largest_part(&result.rows, |row| row.error.as_ref().map(|error| error.reference_k));
+        if let Some((degc, kelvin)) = worst.filter(|(_, kelvin)| *kelvin >= NOTABLE_K) {
+            findings.push(
+                Finding::new(
+                    Severity::Warn,
+                    "thermistor.not-ratiometric",
+                    format!(
+                        "Supply against reference alone is worth ±{} at {}: taking the supply as reference removes it.",
+                        say(kelvin, Unit::Kelvin),
+                        say(degc, Unit::Celsius)
+                    ),
+                )
+                .at("/divider/ratiometric"),
+            );
+        }
+    }
+    if input.read_out == ReadOutKind::Oscillator {
+        let least = result.rows.iter().map(|row| (row.code, row.degc, row.step_k)).min_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((count, degc, step)) = least.filter(|(count, ..)| *count < FEW_COUNTS) {
+            let gated = input.oscillator.counting == Counting::Gated;
+            findings.push(
+                Finding::new(
+                    Severity::Warn,
+                    "thermistor.few-counts",
+                    format!(
+                        "At {} there are {} counts: one is {}.{}",
+                        say(degc, Unit::Celsius),
+                        say(count, Unit::One),
+                        say(step, Unit::Kelvin),
+                        if gated { " A longer gate or counting clock ticks over whole periods helps." } else { "" }
+                    ),
+                )
+                .at(if gated { "/oscillator/gate_s" } else { "/oscillator/periods" }),
+            );
+        }
+        let worst = largest_part(&result.rows, |row| row.error.as_ref().map(|error| error.part_k));
+        if let (None, Some((degc, kelvin))) =
+            (input.oscillator.reference_ohm, worst.filter(|(_, kelvin)| *kelvin >= 0.5))
+        {
+            findings.push(
+                Finding::new(
+                    Severity::Warn,
+                    "thermistor.capacitor-decides",
+                    format!(
+                        "The capacitor alone is worth ±{} at {}: a reference resistor measured in the same oscillator cancels it.",
+                        say(kelvin, Unit::Kelvin),
+                        say(degc, Unit::Celsius)
+                    ),
+                )
+                .at("/oscillator/reference_ohm"),
+            );
+        }
+    }
+    findings
+}
+
+fn heat_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    if let Some(row) = result.rows.iter().find(|row| row.self_heating_k.is_none()) {
+        findings.push(
+            Finding::new(
+                Severity::Fail,
+                "thermistor.no-heat-balance",
+                format!(
+                    "At {} the read-out heats the sensor by more than 400 K or without end; its self-heating is left out.",
+                    say(row.degc, Unit::Celsius)
+                ),
+            )
+            .at("/body/dissipation_w_per_k"),
+        );
+    }
+    let hottest = largest_part(&result.rows, |row| row.self_heating_k);
+    if let Some((degc, kelvin)) = hottest.filter(|(_, kelvin)| *kelvin >= NOTABLE_K) {
+        findings.push(
+            Finding::new(
+                Severity::Note,
+                "thermistor.self-heating",
+                format!(
+                    "The read-out warms the sensor by up to {} (at {}). Powering it for a part of the time takes it down.",
+                    say(kelvin, Unit::Kelvin),
+                    say(degc, Unit::Celsius)
+                ),
+            )
+            .at("/body/duty_percent"),
+        );
+    }
+    let electronics = result
+        .points
+        .iter()
+        .filter_map(|point| point.at.error.as_ref())
+        .map(|error| error.worst_case_k)
+        .fold(0.0, f64::max);
+    if result.lag_k.max(result.gradient_k) > electronics && electronics > 0.0 {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "thermistor.heat-path-dominates",
+                format!(
+                    "Lag {} and cell to sensor {} against {} of sensor and electronics: a better converter changes nothing, a better contact does.",
+                    say(result.lag_k, Unit::Kelvin),
+                    say(result.gradient_k, Unit::Kelvin),
+                    say(electronics, Unit::Kelvin)
+                ),
+            )
+            .at("/body/time_constant_s"),
+        );
+    }
+    findings
+}

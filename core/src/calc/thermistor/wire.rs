@@ -1,0 +1,91 @@
+//! # Open, shorted and slowly failing wires
+//!
+//! A range check sees an open wire only when the coldest sensor gives another code, errors included. A leak across the
+//! sensor keeps a thermistor's reading warm and plausible: nothing sees it.
+//!
+//! ```text
+//! Open       the code of the leakage alone, or the end of the converter's range
+//! Margin     |open − sensor at that end| − error there in codes − 1, likewise for a short
+//! Threshold  in the middle between the sensor at its limit and the fault
+//! Slow       a resistance in series reads cold (matters hot), a leak across reads warm (matters cold); platinum the
+//!            other way round
+//! Source     Ohm's law; common practice, no source
+//! ```
+
+use super::curve::Curve;
+use super::input::{Counting, ReadOutKind, Side, ThermistorInput};
+use super::output::{SlowFault, ThermistorRow, WireFaults};
+
+/// The slow faults that are tried: words, series resistance, leakage across.
+const SLOW: [(&str, f64, f64); 5] = [
+    ("100 Ω in series, a corroded contact", 100.0, f64::INFINITY),
+    ("1 kΩ in series", 1e3, f64::INFINITY),
+    ("1 MΩ across, a wet connector", 0.0, 1e6),
+    ("100 kΩ across", 0.0, 1e5),
+    ("10 kΩ across", 0.0, 1e4),
+];
+
+/// Every fault of the wires.
+pub fn faults(input: &ThermistorInput, curve: &Curve, rows: &[ThermistorRow]) -> WireFaults {
+    let read_out = input.read_out();
+    let last = read_out.codes().map(|codes| codes - 1.0);
+    let clipped = |code: f64| last.map_or(code, |last| code.clamp(0.0, last));
+    let open_code = match (input.wiring.leakage_ohm, input.read_out) {
+        (Some(leak), _) => Some(clipped(read_out.code(leak + input.wiring.lead_ohm))),
+        (None, ReadOutKind::Oscillator) => (input.oscillator.counting == Counting::Gated).then_some(0.0),
+        (None, ReadOutKind::Current) => last,
+        // An open wire pulls the tap to the far end of the fixed resistor.
+        (None, ReadOutKind::Divider) => {
+            Some(if input.divider.side == Side::Low { clipped(read_out.code_of_supply()) } else { 0.0 })
+        }
+    };
+    let short_code = Some(clipped(read_out.code(input.wiring.lead_ohm))).filter(|code| code.is_finite());
+    let (cold, hot) = (rows.first(), rows.last());
+    // A thermistor has its largest resistance at the cold end, platinum at the hot one.
+    let (near_open, near_short) = if curve.falls() { (cold, hot) } else { (hot, cold) };
+    let code_of = |row: Option<&ThermistorRow>| row.map_or(0.0, |row| row.code);
+    let error_of = |row: Option<&ThermistorRow>| {
+        row.and_then(|row| row.error.as_ref().map(|error| error.worst_case_k / row.step_k)).filter(|codes| codes.is_finite())
+    };
+    let margin = |fault: Option<f64>, row: Option<&ThermistorRow>| {
+        fault.zip(error_of(row)).map(|(fault, error)| (fault - code_of(row)).abs() - error - 1.0)
+    };
+    let threshold = |fault: Option<f64>, row: Option<&ThermistorRow>| {
+        let (fault, error) = fault.zip(error_of(row))?;
+        let limit = code_of(row) + error * (fault - code_of(row)).signum();
+        Some((0.5 * (fault + limit)).round())
+    };
+    WireFaults {
+        open_looks: if curve.falls() { "cold" } else { "hot" }.into(),
+        open_code,
+        near_open_code: code_of(near_open),
+        near_open_error_codes: error_of(near_open),
+        open_margin_codes: margin(open_code, near_open),
+        open_threshold_code: threshold(open_code, near_open),
+        open_reads_degc: open_code.and_then(|code| read_out.ohm(code)).and_then(|ohm| curve.degc(ohm)),
+        short_code,
+        near_short_code: code_of(near_short),
+        short_margin_codes: margin(short_code, near_short),
+        short_threshold_code: threshold(short_code, near_short),
+        drifts: slow(input, curve),
+    }
+}
+
+fn slow(input: &ThermistorInput, curve: &Curve) -> Vec<SlowFault> {
+    let mut found = Vec::new();
+    for (fault, series, across) in SLOW {
+        for degc in [input.min_degc, input.max_degc] {
+            let Some(ohm) = curve.ohm(degc) else { continue };
+            let wired = 1.0 / (1.0 / ohm + 1.0 / across) + series;
+            let reads_degc = curve.degc(wired);
+            found.push(SlowFault {
+                fault: fault.into(),
+                degc,
+                reads_degc,
+                error_k: reads_degc.map(|reads| reads - degc),
+                seen: reads_degc.is_none_or(|reads| reads < input.min_degc || reads > input.max_degc),
+            });
+        }
+    }
+    found
+}
