@@ -4,7 +4,7 @@
 //! return a [`Fault`]; [`crate::edge`] calls [`dress`], which knows by then who asks and under which name.
 
 use axum::body::Body;
-use axum::http::header::{ALLOW, CACHE_CONTROL, CONTENT_TYPE, RETRY_AFTER};
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, RETRY_AFTER};
 use axum::http::{HeaderName, HeaderValue, StatusCode};
 use axum::response::{Html, IntoResponse, Response};
 use sensewright_core::field::FieldError;
@@ -147,6 +147,7 @@ impl IntoResponse for Fault {
 }
 
 /// Gives an error its body: a problem document for a program, a page for a person. Anything else passes unchanged.
+/// The header `Allow` of a 405 is not lost by that: the router adds it outside of all layers.
 pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
     let Some(fault) = fault_of(&response) else { return response };
     let mut dressed = match audience {
@@ -168,9 +169,6 @@ pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
         Fault::Leaving => drop(headers.insert(RETRY_AFTER, HeaderValue::from_static("5"))),
         Fault::NotJsonType => drop(headers.insert(ACCEPT_POST, HeaderValue::from_static("application/json"))),
         _ => {}
-    }
-    if let Some(allow) = response.headers().get(ALLOW) {
-        headers.insert(ALLOW, allow.clone());
     }
     dressed
 }

@@ -1,0 +1,299 @@
+//! The voltage channel of three invented packs against figures that were worked out independently of this code.
+//!
+//! Source of the figures: a separate script of hand formulae, printed to three decimals of a percent at the highest
+//! voltage, end of life, at the ambient farther from the calibration temperature. Two conventions differ, and the tests
+//! carry the figures across them term by term:
+//! - the script has no quantisation term; the tool counts half a step;
+//! - after calibration the script keeps the voltage coefficient in full; the tool leaves the bend q (V − V1)(V − V2) that
+//!   a two-point calibration really leaves. Its element voltage is V/n, the tool's V (1 − k)/n.
+//!
+//! The script's constant leaves the load out, so the whole loading is an error before calibration and none after it;
+//! bias current is taken to be steady, so calibration removes it.
+
+use sensewright_core::calculation::Answer;
+use serde_json::{Value, json};
+
+use super::{answer, at, holds};
+
+/// A pack of the script: its highest voltage, its inputs, its printed results.
+struct Pack {
+    voltage_v: f64,
+    /// (1 − k) · |voltage coefficient| · V/n, percent, as the script has it.
+    coefficient_percent: f64,
+    before: (f64, f64),
+    after: (f64, f64),
+    inputs: Vec<(&'static str, Value)>,
+}
+
+fn packs() -> [Pack; 3] {
+    let common = |changes: Vec<(&'static str, Value)>| {
+        let mut all = vec![
+            ("/following/factor_includes_load", json!(false)),
+            ("/following/load_tolerance_percent", json!(0.0)),
+            ("/following/bias_varying_percent", json!(0.0)),
+            ("/calibration/gain_residual_percent", json!(0.05)),
+        ];
+        all.extend(changes);
+        all
+    };
+    [
+        Pack {
+            voltage_v: 831.6,
+            coefficient_percent: 0.998_028 * 5e-4 * 831.6 / 6.0,
+            before: (2.033, 0.721),
+            after: (1.075, 0.454),
+            inputs: common(vec![
+                ("/voltages_v", json!([831.6])),
+                ("/following/load_ohm", json!(10e6)),
+                ("/following/bias_current_a", json!(20e-9)),
+                ("/converter/inl_ppm", json!(300.0)),
+                ("/requirement/gain_percent", json!(1.0)),
+            ]),
+        },
+        Pack {
+            voltage_v: 408.8,
+            coefficient_percent: 0.996_257 * 8e-4 * 408.8 / 4.0,
+            before: (2.352, 0.807),
+            after: (1.207, 0.522),
+            inputs: common(vec![
+                ("/voltages_v", json!([408.8])),
+                ("/input_min_v", json!(280.0)),
+                ("/input_max_v", json!(408.8)),
+                ("/upper/count", json!(4)),
+                ("/upper/resistance_ohm", json!(499e3)),
+                ("/upper/voltage_coefficient_ppm_per_v", json!(-8.0)),
+                ("/upper/max_working_v", json!(150.0)),
+                ("/upper/rated_power_w", json!(0.125)),
+                ("/upper/zero_power_degc", json!(125.0)),
+                ("/upper/life_drift_percent", json!(0.4)),
+                ("/lower/resistance_ohm", json!(7500.0)),
+                ("/following/load_ohm", json!(5e6)),
+                ("/following/bias_current_a", json!(30e-9)),
+                ("/converter/bits", json!(13)),
+                ("/converter/offset_v", json!(500e-6)),
+                ("/converter/offset_drift_v_per_k", json!(4e-6)),
+                ("/converter/gain_error_percent", json!(0.3)),
+                ("/converter/gain_drift_ppm_per_k", json!(40.0)),
+                ("/converter/inl_ppm", json!(500.0)),
+                ("/converter/reference_drift_ppm_per_k", json!(20.0)),
+                ("/calibration/low_v", json!(250.0)),
+                ("/calibration/high_v", json!(400.0)),
+                ("/conditions/ambient_min_degc", json!(-15.0)),
+                ("/conditions/ambient_max_degc", json!(75.0)),
+                ("/requirement/gain_percent", json!(1.2)),
+            ]),
+        },
+        Pack {
+            voltage_v: 56.8,
+            coefficient_percent: 0.967_742 * 2e-4 * 56.8,
+            before: (3.463, 1.091),
+            after: (1.456, 0.598),
+            inputs: common(vec![
+                ("/voltages_v", json!([56.8])),
+                ("/input_min_v", json!(43.2)),
+                ("/input_max_v", json!(56.8)),
+                ("/upper/count", json!(1)),
+                ("/upper/resistance_ohm", json!(300e3)),
+                ("/upper/tcr_tracking_ppm_per_k", json!(50.0)),
+                ("/upper/voltage_coefficient_ppm_per_v", json!(-2.0)),
+                ("/lower/resistance_ohm", json!(10e3)),
+                ("/lower/tolerance_percent", json!(0.5)),
+                ("/lower/tcr_ppm_per_k", json!(50.0)),
+                ("/lower/life_drift_percent", json!(0.3)),
+                ("/following/load_ohm", json!(2e6)),
+                ("/following/bias_current_a", json!(100e-9)),
+                ("/surface/leakage_ohm", json!(80e6)),
+                ("/converter/bits", json!(12)),
+                ("/converter/full_scale_v", json!(2.5)),
+                ("/converter/offset_v", json!(1e-3)),
+                ("/converter/offset_drift_v_per_k", json!(5e-6)),
+                ("/converter/gain_error_percent", json!(0.3)),
+                ("/converter/gain_drift_ppm_per_k", json!(40.0)),
+                ("/converter/inl_ppm", json!(500.0)),
+                ("/converter/reference_error_percent", json!(0.2)),
+                ("/converter/reference_drift_ppm_per_k", json!(25.0)),
+                ("/calibration/low_v", json!(45.0)),
+                ("/calibration/high_v", json!(56.0)),
+                ("/conditions/ambient_min_degc", json!(-10.0)),
+                ("/conditions/ambient_max_degc", json!(55.0)),
+                ("/conditions/calibration_degc", json!(23.0)),
+                ("/requirement/gain_percent", json!(1.0)),
+            ]),
+        },
+    ]
+}
+
+/// The size of a contribution in percent of the voltage: its limit and its known part.
+fn term(assessment: &Value, id: &str, voltage_v: f64) -> f64 {
+    let terms = assessment["contributions"].as_array().expect("contributions");
+    let term = terms.iter().find(|term| term["id"] == id).unwrap_or_else(|| panic!("no {id}"));
+    let part = |name: &str| term[name].as_f64().expect("a number").abs();
+    (part("contribution") + part("known")) / voltage_v * 100.0
+}
+
+/// Sum of limits and root-sum-square in percent, with some terms taken out and others put in.
+fn totals(assessment: &Value, voltage_v: f64, out: &[&str], put: &[f64]) -> (f64, f64) {
+    let percent = |pointer: &str| assessment.pointer(pointer).and_then(Value::as_f64).expect("a number") / voltage_v * 100.0;
+    let mut sum = percent("/worst_case/sum_of_limits");
+    let mut square = percent("/root_sum_square").powi(2);
+    for size in out.iter().map(|id| -term(assessment, id, voltage_v)).chain(put.iter().copied()) {
+        sum += size;
+        square += size.abs() * size;
+    }
+    (sum, square.sqrt())
+}
+
+fn largest<'a>(assessment: &'a Value, voltage_v: f64) -> (&'a str, f64) {
+    let terms = assessment["contributions"].as_array().expect("contributions");
+    terms
+        .iter()
+        .map(|row| row["id"].as_str().expect("an id"))
+        .map(|id| (id, term(assessment, id, voltage_v)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .expect("some")
+}
+
+fn solved(pack: &Pack) -> Answer {
+    answer("voltage-channel", &pack.inputs)
+}
+
+/// Script: before calibration 2.033/0.721, 2.352/0.807, 3.463/1.091 %; after it 1.075/0.454, 1.207/0.522, 1.456/0.598 %.
+#[test]
+fn error_before_and_after_calibration_of_three_packs() {
+    const COEFFICIENT: &str = "upper.voltage-coefficient";
+    const STEP: &str = "converter.quantisation";
+    for pack in packs() {
+        let answer = solved(&pack);
+        for (pointer, (sum, root)) in [("/points/0/before", pack.before), ("/points/0/assessment", pack.after)] {
+            let done = answer.result.pointer(pointer).expect("assessed");
+            let found = totals(done, pack.voltage_v, &[COEFFICIENT, STEP], &[pack.coefficient_percent]);
+            holds(found.0, sum, 5.5e-4);
+            holds(found.1, root, 5.5e-4);
+        }
+    }
+}
+
+/// The tool's own totals, which differ from the script by half a step and the bend: printed for the record, held so that
+/// they do not move unseen. By hand for the car: 2.0328 + 0.0037 − 0.0001 and 1.0755 + 0.0037 − 0.0692 + 0.0014.
+#[test]
+fn the_totals_of_the_car_as_the_tool_has_them() {
+    let [car, ..] = packs();
+    let answer = solved(&car);
+    let row = |index: usize, name: &str| at(&answer, &format!("/points/0/grid/{index}/{name}"));
+    holds(row(2, "sum_of_limits_percent"), 2.0364, 2e-4);
+    holds(row(3, "sum_of_limits_percent"), 1.0113, 2e-4);
+}
+
+/// Script: largest before calibration the upper string's tolerance, 0.499, 0.498, 0.484 %; after it the upper string's
+/// ageing, 0.299, 0.399 %, and for the shelf the surface leakage, 0.363 %.
+#[test]
+fn the_largest_part_is_named() {
+    for (pack, before, after) in packs().iter().zip([0.499, 0.498, 0.484]).zip([
+        ("upper.ageing", 0.299),
+        ("upper.ageing", 0.399),
+        ("surface.leakage", 0.363),
+    ]).map(|((pack, before), after)| (pack, before, after)) {
+        let answer = solved(pack);
+        let (id, size) = largest(answer.result.pointer("/points/0/before").expect("assessed"), pack.voltage_v);
+        assert_eq!(id, "upper.tolerance");
+        holds(size, before, 5e-4);
+        let (id, size) = largest(answer.result.pointer("/points/0/assessment").expect("assessed"), pack.voltage_v);
+        assert_eq!(id, after.0);
+        // At the middle of its one-sided range the leakage is a little less than its first-order size.
+        holds(size, after.1, 2e-3);
+    }
+}
+
+/// Script, at the highest voltage: 1.0, 1.2, 1.0 % of reading allowed. Calibrated: fails by worst case (1.08, 1.21,
+/// 1.46 %), holds by root-sum-square (0.45, 0.52, 0.60 %).
+///
+/// The car's and the van's verdicts turn on the voltage coefficient: the script counts it in full after calibration. With
+/// the bend that is really left the car reaches 1.01 % and still fails, the van 1.13 % of its 1.2 % and holds.
+#[test]
+fn the_requirement_by_worst_case_and_by_root_sum_square() {
+    for (pack, holds_by_worst_case) in packs().into_iter().zip([false, true, false]) {
+        let answer = solved(&pack);
+        let allowed = at(&answer, "/points/0/allowed_v");
+        let worst = at(&answer, "/points/0/grid/3/worst_case_v");
+        assert_eq!(worst <= allowed, holds_by_worst_case, "{worst} of {allowed}");
+        assert!(at(&answer, "/points/0/grid/3/root_sum_square_v") <= allowed);
+        let sum = totals(
+            answer.result.pointer("/points/0/assessment").expect("assessed"),
+            pack.voltage_v,
+            &["upper.voltage-coefficient"],
+            &[pack.coefficient_percent],
+        );
+        assert!(sum.0 / 100.0 * pack.voltage_v > allowed, "with the coefficient in full every pack fails");
+    }
+}
+
+/// By hand: leakage can only read high: without any other error the reading of the shelf lies between 0 and +0.3616 %
+/// ((300 kΩ ∥ 80 MΩ) exactly), never below.
+#[test]
+fn leakage_reads_high_only() {
+    let quiet = [
+        "/upper/tolerance_percent",
+        "/upper/tcr_tracking_ppm_per_k",
+        "/upper/voltage_coefficient_ppm_per_v",
+        "/upper/life_drift_percent",
+        "/lower/tolerance_percent",
+        "/lower/life_drift_percent",
+        "/following/bias_current_a",
+        "/converter/offset_v",
+        "/converter/offset_drift_v_per_k",
+        "/converter/gain_error_percent",
+        "/converter/gain_drift_ppm_per_k",
+        "/converter/inl_ppm",
+        "/converter/reference_error_percent",
+        "/converter/reference_drift_ppm_per_k",
+        "/calibration/gain_residual_percent",
+    ];
+    let [.., shelf] = packs();
+    let mut inputs = shelf.inputs;
+    inputs.extend(quiet.map(|pointer| (pointer, json!(0.0))));
+    inputs.extend([("/converter/bits", json!(32)), ("/following/factor_includes_load", json!(true))]);
+    let answer = answer("voltage-channel", &inputs);
+    let parallel = |a: f64, b: f64| a * b / (a + b);
+    let lower = parallel(10e3, 2e6);
+    let exact = (300e3 + lower) / (parallel(300e3, 80e6) + lower) - 1.0;
+    holds(at(&answer, "/points/0/grid/3/worst_case_high_v"), exact * 56.8, 1e-6);
+    holds(at(&answer, "/points/0/grid/3/worst_case_low_v"), 0.0, 1e-6);
+}
+
+/// By hand: six elements of 0.5 %, independent: the string's part of the root-sum-square falls to 0.5 %/√6, the worst case
+/// does not move. JCGM 100:2008 clause 5.2.2.
+#[test]
+fn independent_elements_earn_a_root_and_no_worst_case() {
+    let [car, ..] = packs();
+    let totals = |r: f64| {
+        let mut inputs = car.inputs.clone();
+        inputs.push(("/upper/correlation", json!(r)));
+        let answer = answer("voltage-channel", &inputs);
+        (at(&answer, "/points/0/grid/2/sum_of_limits_percent"), at(&answer, "/points/0/grid/2/root_sum_square_percent"))
+    };
+    let block = totals(1.0);
+    for (r, factor) in [(0.0, 1.0 / 6.0), (0.8, (1.0 + 5.0 * 0.8) / 6.0)] {
+        let reel = totals(r);
+        holds(reel.0, block.0, 1e-9);
+        let string = (0.998_028_4 * 0.5f64).powi(2);
+        // The load lies across the lower part and takes 0.0002 of the sensitivity.
+        holds(block.1.powi(2) - reel.1.powi(2), string * (1.0 - factor), 1e-4);
+    }
+}
+
+/// By hand: at a calibration voltage the bend is zero, and between 400 and 800 V at most q · 400²/4.
+#[test]
+fn the_bend_is_zero_at_the_calibration_voltages() {
+    let [car, ..] = packs();
+    let mut inputs = car.inputs;
+    inputs.push(("/voltages_v", json!([400.0, 600.0, 800.0])));
+    let answer = answer("voltage-channel", &inputs);
+    let k = 8060.0 / 4_088_060.0;
+    let q = 5e-6 * (1.0 - k) * (1.0 - k) / 6.0;
+    for (point, volt) in [(0, 0.0), (1, -q * 40_000.0), (2, 0.0)] {
+        let done = answer.result.pointer(&format!("/points/{point}/assessment/contributions")).expect("terms");
+        let bend = done.as_array().expect("terms").iter().find(|term| term["id"] == "upper.voltage-coefficient");
+        holds(bend.expect("the term")["known"].as_f64().expect("a number"), volt, 2e-5);
+    }
+    holds(at(&answer, "/bend/between_v"), q * 40_000.0, 1e-9);
+}

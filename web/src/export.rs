@@ -54,7 +54,7 @@ const LOOK: &str = "text{font:12px 'Noto Sans','Liberation Sans',Arial,sans-seri
 .l-wc{fill:none;stroke:#16202a;stroke-width:2.25;stroke-linejoin:round}\
 .l-rss{fill:none;stroke:#2a5d8c;stroke-width:1.75;stroke-dasharray:6 3}\
 .l-mc{fill:none;stroke:#2a5d8c;stroke-width:1.25}.b-mc{fill:#dbe6ef}\
-.l-lim{fill:none;stroke:#a71d17;stroke-width:1.75;stroke-dasharray:9 3 2 3}.l-thin{fill:none;stroke:#75828b}\
+.l-lim{fill:none;stroke:#a71d17;stroke-width:1.75;stroke-dasharray:9 3 2 3}.l-thin{fill:none;stroke:#75828b;stroke-width:1.25}.l-lead{stroke:#75828b;stroke-dasharray:1 3}\
 .dot{fill:#fff;stroke:#16202a;stroke-width:2}.full{fill:#16202a}";
 
 /// A chart as a drawing that stands alone, with its finding above it.

@@ -2,8 +2,8 @@
 //!
 //! Every public function takes what the core answered and gives back text: no I/O, no clock, no state.
 //! [`page`] puts a calculation's page together from the rows of [`form`] and the parts of [`result`]; [`plot`] draws;
-//! [`number`] prints; [`start`], [`api`] and [`error`] are the other pages; [`export`] writes files to keep;
-//! [`asset`] holds style sheets and scripts. Templates hold no arithmetic.
+//! [`number`] prints; [`start`], [`api`] and [`error`] are the other pages; [`mod@export`] writes files to keep;
+//! [`mod@asset`] holds style sheets and scripts. Templates hold no arithmetic.
 
 pub mod api;
 pub mod asset;

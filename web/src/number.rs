@@ -34,12 +34,19 @@ impl Style {
         let smallest = sizes().fold(largest, f64::min);
         let step = Quantity::new(largest, unit).step();
         let needed = digits - 1 - (decade(largest) - step);
-        // The smallest shows two digits where there is room, and at least one; beyond that one prefix would bury it.
+        // The smallest shows two digits if one more decimal is enough for that, and one digit in any case; where the
+        // largest would need too many digits for that, one prefix would bury the smallest.
         let smallest_decade = decade(smallest) - step;
         if -smallest_decade > (needed + EXTRA_DIGITS).max(0) || needed > 12 || decade(largest) - step > 7 {
             return Self::Each;
         }
-        let wanted = (1 - smallest_decade).max(needed).min(needed + EXTRA_DIGITS).max(0);
+        let wanted = needed.max((1 - smallest_decade).min(needed + 1)).max(-smallest_decade);
+        // Values that lie close together need the digits in which they differ.
+        let finite = || values.iter().copied().filter(|value| value.is_finite());
+        let spread = finite().fold(f64::NEG_INFINITY, f64::max) - finite().fold(f64::INFINITY, f64::min);
+        let close = i32::from(spread < 0.02 * largest);
+        let apart = if spread > 0.0 && spread.is_finite() { 1 + close - (decade(spread) - step) } else { needed };
+        let wanted = wanted.max(apart.min(needed + 3)).max(0);
         let decimals = usize::try_from(wanted).unwrap_or(0);
         // Zeros that every cell would end with say nothing.
         let trailing = values
@@ -187,6 +194,7 @@ mod tests {
         assert_eq!(printed(&[50e-6, 0.5e-3, 40e-3], Unit::Volt), ["0.05 mV", "0.50 mV", "40.00 mV"]);
         assert_eq!(printed(&[-40.0, 25.0, 85.0], Unit::Celsius), ["−40 °C", "25 °C", "85 °C"]);
         assert_eq!(printed(&[1.0625, 0.9231], Unit::Percent), ["1.06 %", "0.92 %"]);
+        assert_eq!(printed(&[34.8803e-6, 35.0171e-6], Unit::Ohm), ["34.880 µΩ", "35.017 µΩ"]);
         assert_eq!(printed(&[0.0, 0.0], Unit::Ampere), ["0 A", "0 A"]);
         assert_eq!(printed(&[100.0, 200.0], Unit::Ampere), ["100 A", "200 A"]);
     }

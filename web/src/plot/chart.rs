@@ -177,7 +177,7 @@ fn ends(canvas: &mut Canvas, frame: &Frame, x: &Axis, y: &Axis, curves: &[(&Curv
             Stroke::Second | Stroke::Filled => "tb t-data",
             Stroke::Thin => "t2",
         };
-        canvas.line("l-thin", [end[0] + 2.0, end[1]], [frame.right + 11.0, place]);
+        canvas.line("l-lead", [end[0] + 2.0, end[1]], [frame.right + 11.0, place]);
         let first = place + 4.0 - (lines.len() as f64 - 1.0) * LINE / 2.0;
         for (index, line) in lines.iter().enumerate() {
             canvas.text(class, [frame.right + 14.0, index as f64 * LINE + first], line);

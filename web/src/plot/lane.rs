@@ -160,7 +160,7 @@ fn narrow(lane: &Lane) -> String {
     let row = 76.0;
     let centre = 62.0;
     let end = lane.stages.len() as f64 * row + 16.0;
-    let height = end + 84.0;
+    let height = end + 66.0;
     let (halves, limit) = halves(lane, 56.0);
     let id = format!("lane-{}-n", id(&lane.id));
     let mut canvas = Canvas::image("only-n", 360.0, height, &id, &lane.caption, &description(lane));
@@ -194,7 +194,7 @@ fn narrow(lane: &Lane) -> String {
     let bracket = [[-1.0, level - 10.0], [-1.0, level], [1.0, level], [1.0, level - 10.0]]
         .map(|[side, y]| [side * (limit + 2.0) + centre, y]);
     canvas.polyline("brk", &bracket);
-    words(&mut canvas, lane, 136.0, end - 4.0, 32);
+    words(&mut canvas, lane, 136.0, end + 6.0, 32);
     canvas.finish()
 }
 

@@ -333,7 +333,8 @@ fn worst_over_ambient(input: &ChannelInput, current_a: f64, ambients: &[f64], li
             worst_case_low_a: quick.low,
             worst_case_high_a: quick.high,
             worst_case_a: largest(quick.low, quick.high),
-            worst_case_percent: largest(quick.low, quick.high) / current_a * 100.0,
+            worst_case_percent_of_reading: largest(quick.low, quick.high) / current_a * 100.0,
+            worst_case_percent_of_full_scale: largest(quick.low, quick.high) / input.load.full_scale_a * 100.0,
             sum_of_limits_a: quick.sum_of_limits,
             root_sum_square_a: quick.root_sum_square,
         };

@@ -90,8 +90,10 @@ pub struct Grid {
     pub worst_case_high_a: f64,
     /// The larger of both, A.
     pub worst_case_a: f64,
-    /// The same in percent of the current.
-    pub worst_case_percent: f64,
+    /// The same in percent of the current: of reading.
+    pub worst_case_percent_of_reading: f64,
+    /// The same in percent of the full-scale current.
+    pub worst_case_percent_of_full_scale: f64,
     /// First-order sum of all limits, A.
     pub sum_of_limits_a: f64,
     /// Root-sum-square of all limits, A: no coverage interval.

@@ -3,6 +3,7 @@
 use super::{ChannelInput, ChannelOutput, ChannelPoint, Life};
 use crate::calc::budget_view::{self, Heading, Output, size};
 use crate::calc::converter::front_end::{AMPLIFIER, CONVERTER};
+use crate::calc::shunt::balance_words;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::{
     Axis, Block, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Stage, Step, Stroke, Table, Verdict,
@@ -25,7 +26,7 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
                 "Rise above ambient, coupled with R(T)",
                 "x",
                 "2 C / (−B + √(B² − 4 A C)); g = Rth I² R0, d = Ta − Tref, A = g b, B = g (a + 2 b d) − 1, C = g (1 + a d + b d²)",
-                format!("2 · {c:.6} / ({:.6} + √({b:.6}² − 4 · {a:.4e} · {c:.6}))", -b).replace('-', "−"),
+                balance_words(a, b, c),
                 q(rise, Unit::Kelvin),
                 "energy balance of one node; closed form of the quadratic",
             ),
@@ -33,7 +34,7 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
                 "Steady loss",
                 "P",
                 "I² R(T)",
-                format!("{}² · {r} · (1 + {})", say(load.continuous_a, Unit::Ampere), say(change, Unit::Ppm)),
+                format!("({})² · {r} · (1 + {})", say(load.continuous_a, Unit::Ampere), say(change, Unit::Ppm)),
                 q(power, Unit::Watt),
                 "Joule's law",
             ),
@@ -348,6 +349,7 @@ fn grid(result: &ChannelOutput) -> Table {
             Column::of("Element", Unit::Celsius),
             Column::of("Worst case", Unit::Ampere),
             Column::of("Of reading", Unit::Percent),
+            Column::of("Of full scale", Unit::Percent),
             Column::of("Sum of limits", Unit::Ampere),
             Column::of("Root-sum-square", Unit::Ampere),
         ],
@@ -362,7 +364,8 @@ fn grid(result: &ChannelOutput) -> Table {
                         Cell::Number(row.ambient_degc),
                         Cell::Number(row.element_degc),
                         Cell::Limit(row.worst_case_a),
-                        Cell::Limit(row.worst_case_percent),
+                        Cell::Limit(row.worst_case_percent_of_reading),
+                        Cell::Limit(row.worst_case_percent_of_full_scale),
                         Cell::Limit(row.sum_of_limits_a),
                         Cell::Limit(row.root_sum_square_a),
                     ],

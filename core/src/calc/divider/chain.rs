@@ -3,13 +3,15 @@
 //! Every element takes its share of the voltage over its own body, but a folded chain lays points side by side that are
 //! far apart in voltage. The path between any two points is compared with what the voltage between them asks for.
 //!
+//! ```text
 //! Formula    required = c · V |i − j|/n; in one row |i − j| gaps; between rows √((rows apart · row gap)² + (places apart · gap)²)
-//! Symbols    points 0 … n of the chain, c \[mm/V\], gap the smaller of body creepage and pad gap \[mm\]
+//! Symbols    points 0 … n of the chain, c [mm/V], gap the smaller of body creepage and pad gap [mm]
 //! Layout     rows of m elements, each row back under the one before; copper between two gaps does not insulate
 //! Single     the element gap must also carry V/(n − 1), the voltage after one short
 //! Valid      equal elements; plain board surface without slots; the shortest bypass is given where there is one
 //! Source     geometry; mm per volt: as entered, the starting value from memory; which distance a standard asks for is
 //!            not decided here
+//! ```
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -35,7 +37,7 @@ pub struct Fold {
 
 /// Two points of the chain.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Path {
+pub struct DividerPath {
     /// Which points.
     pub label: String,
     /// First point, 0 is the input.
@@ -78,9 +80,9 @@ impl Fold {
         shortest
     }
 
-    fn path(&self, label: String, i: u32, j: u32, voltage_v: f64, available_mm: f64) -> Path {
+    fn path(&self, label: String, i: u32, j: u32, voltage_v: f64, available_mm: f64) -> DividerPath {
         let required_mm = self.mm_per_v * voltage_v;
-        Path {
+        DividerPath {
             label,
             from: i,
             to: j,
@@ -97,7 +99,7 @@ impl Fold {
     }
 
     /// One element, one element after another is short, the two ends, and the worst pair of all points.
-    pub fn paths(&self) -> Vec<Path> {
+    pub fn paths(&self) -> Vec<DividerPath> {
         let n = self.count.max(1);
         let mut paths = vec![self.path("over one element".into(), 0, 1, self.between_v(0, 1), self.gap_mm)];
         if n > 1 {

@@ -3,11 +3,13 @@
 //! Two preferred values seldom give the wanted ratio exactly. All lower values of the range are tried with the two upper
 //! values next to the exact one; the pairs are ranked by how near their ratio is.
 //!
+//! ```text
 //! Formula    wanted k = Vout/Vmax; exact element Re = Rp (1/k − 1)/n, Rp = Rl ∥ Rin; error k'/k − 1
 //! Stress     Vmax (1 − k')/n against min(Vw, √(P_r Re)), undivided by any derating: the divider's own page has that
 //! Ranked     by the size of the error; of equal errors the smaller current first
 //! Valid      one series for both parts; the tolerance is not part of the ranking
 //! Source     IEC 60063:2015 for the values; Ohm's law
+//! ```
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -49,7 +51,7 @@ pub struct ChoiceOutput {
     /// Pairs that were tried.
     pub tried: u32,
     /// Pairs, best first.
-    pub pairs: Vec<Pair>,
+    pub pairs: Vec<DividerPair>,
     /// The best pair that keeps stress and drain, as its place in the list; absent when none of the listed does.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub best: Option<u32>,
@@ -59,7 +61,7 @@ pub struct ChoiceOutput {
 
 /// One pair of values.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
-pub struct Pair {
+pub struct DividerPair {
     /// Each upper element, Ω.
     pub upper_ohm: f64,
     /// Lower part, Ω.
@@ -126,7 +128,7 @@ impl Calculation for DividerChoice {
     }
 }
 
-fn pair(input: &ChoiceInput, upper_ohm: f64, lower_ohm: f64) -> Pair {
+fn pair(input: &ChoiceInput, upper_ohm: f64, lower_ohm: f64) -> DividerPair {
     let n = f64::from(input.count);
     let net =
         Network { upper_ohm: upper_ohm * n, lower_ohm, load_ohm: input.load_ohm.unwrap_or(f64::INFINITY) };
@@ -135,7 +137,7 @@ fn pair(input: &ChoiceInput, upper_ohm: f64, lower_ohm: f64) -> Pair {
     let limit = input.max_working_v.min((input.rated_power_w * upper_ohm).sqrt());
     let stress_percent = element_v / limit * 100.0;
     let current_a = input.input_max_v / (net.upper_ohm + net.lower_loaded_ohm());
-    Pair {
+    DividerPair {
         upper_ohm,
         lower_ohm,
         ratio,
@@ -153,7 +155,7 @@ fn pair(input: &ChoiceInput, upper_ohm: f64, lower_ohm: f64) -> Pair {
 fn solve(input: &ChoiceInput) -> ChoiceOutput {
     let target_ratio = input.target_output_v / input.input_max_v;
     let load = input.load_ohm.unwrap_or(f64::INFINITY);
-    let mut pairs: Vec<Pair> = Vec::new();
+    let mut pairs: Vec<DividerPair> = Vec::new();
     for lower in input.series.between(input.lower_min_ohm, input.lower_max_ohm) {
         let exact = super::network::parallel(lower, load) * (1.0 / target_ratio - 1.0) / f64::from(input.count);
         let (below, above) = input.series.neighbours(exact);
@@ -165,7 +167,7 @@ fn solve(input: &ChoiceInput) -> ChoiceOutput {
     let tried = u32::try_from(pairs.len()).unwrap_or(u32::MAX);
     let first = pairs.iter().position(|pair| pair.keeps);
     // The best usable pair is always in the list, in its rank.
-    let kept: Vec<Pair> = pairs
+    let kept: Vec<DividerPair> = pairs
         .iter()
         .copied()
         .enumerate()
@@ -183,7 +185,7 @@ fn solve(input: &ChoiceInput) -> ChoiceOutput {
     }
 }
 
-fn checks(input: &ChoiceInput, pair: &Pair) -> Vec<Check> {
+fn checks(input: &ChoiceInput, pair: &DividerPair) -> Vec<Check> {
     let note = format!("{} over {}", say(pair.upper_ohm, Unit::Ohm), say(pair.lower_ohm, Unit::Ohm));
     vec![
         Check::at_most(
@@ -243,7 +245,7 @@ fn findings(input: &ChoiceInput, result: &ChoiceOutput) -> Vec<Finding> {
 }
 
 /// The pair that is shown: the best usable one, or the nearest.
-fn shown(result: &ChoiceOutput) -> Option<&Pair> {
+fn shown(result: &ChoiceOutput) -> Option<&DividerPair> {
     result.pairs.get(result.best.map_or(0, |place| place as usize))
 }
 

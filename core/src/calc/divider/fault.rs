@@ -3,11 +3,13 @@
 //! A divider fails quietly: one short of six reads a fifth too high and stays inside the range. Each fault is judged by
 //! two checks: the range (a reading below the lowest pack voltage or beyond the converter) and the sum of the cells.
 //!
+//! ```text
 //! Formula    reading = output · 1/k; upper short: Ru (n − 1)/n; upper open: output = I_b (Rl ∥ Rload);
 //!            lower open: output = V Rload/(Ru + Rload) + I_b (Ru ∥ Rload), clamped by what follows with V/Ru at most
 //!            range check sees f V when f V < V_min or f V > V_fs/k; comparison sees |f − 1| > e
 //! Valid      the other parts unchanged by the failure: the stress on them is shown for that reason
 //! Source     Kirchhoff's laws; kinds of failure open and short: common practice, no source
+//! ```
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -16,7 +18,7 @@ use super::network::Network;
 
 /// One fault and how it shows.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct FaultRow {
+pub struct DividerFault {
     /// A stable word: `upper-open`, `upper-short`, `lower-open`, `lower-short`.
     pub id: String,
     /// The fault in words.
@@ -74,7 +76,7 @@ struct Faulty {
 }
 
 /// Every single fault of a divider with `upper` and `lower` elements.
-pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<FaultRow> {
+pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<DividerFault> {
     let v = watch.input_max_v;
     let divided = |upper_ohm: f64, lower_ohm: f64| {
         let part = super::network::parallel(lower_ohm, net.load_ohm);
@@ -132,7 +134,7 @@ pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<FaultRo
     .collect()
 }
 
-fn row(id: &str, label: &str, faulty: &Faulty, ratio: f64, watch: Watch) -> FaultRow {
+fn row(id: &str, label: &str, faulty: &Faulty, ratio: f64, watch: Watch) -> DividerFault {
     let (low, high) = (watch.input_min_v, watch.input_max_v);
     let reading = |v: f64| (faulty.gain * v + faulty.offset_v) / ratio;
     // The reading rises with the true voltage, so what the range check misses is one interval.
@@ -147,7 +149,7 @@ fn row(id: &str, label: &str, faulty: &Faulty, ratio: f64, watch: Watch) -> Faul
     };
     let missed = Some(missed).filter(|(from, to)| from <= to);
     let off = |v: f64| (reading(v) - v).abs() > watch.comparison * v;
-    FaultRow {
+    DividerFault {
         id: id.into(),
         label: label.into(),
         output_v: faulty.gain * high + faulty.offset_v,

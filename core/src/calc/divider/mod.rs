@@ -4,24 +4,27 @@
 //! The ratio is set by two parts that must agree for life; the elements carry the pack voltage, the surface of the board
 //! beside them carries it too, and the string loads pack and insulation for ever.
 //!
-//! Formula    k = Rp/(Ru + Rp), Rp = Rl ∥ Rload; dk/k = (1 − k)(b − u);  see [`network`] for exact forms
+//! ```text
+//! Formula    k = Rp/(Ru + Rp), Rp = Rl ∥ Rload; dk/k = (1 − k)(b − u);  see network for exact forms
 //!            voltage coefficient R(V) = R (1 + a V_i): error q V², q = (1 − k)(a_l k/n_l − a_u (1 − k)/n_u); two-point
 //!            calibration at V1, V2 leaves q (V − V1)(V − V2), at most |q| (V2 − V1)²/4 between the points
 //!            bias current at the pack I_b Ru (exact: I_b Rs/k); f_c = 1/(2π Rs C); settling Rs C ln(1/e); lag rate · Rs C
 //!            noise √(4 k_B T Rs (π/2) f_c) / k; drain V/(Ru + Rp)
-//! Parts      [`stress`] each element, [`fault`] one open or short, [`chain`] creepage, [`series`] preferred values,
-//!            [`choice`] a room of its own that chooses them
+//! Parts      stress each element, fault one open or short, chain creepage, series preferred values,
+//!            choice a room of its own that chooses them
 //! Sharing    the voltage on an element is V R_i/ΣR with the lower part in the sum, a little less than V/n
 //! Corner     of the source resistance with the load across it, which is what the capacitor sees
 //! Valid      equal elements in a string; linear load; errors far below one; one dominant pole
 //! Source     Ohm's law; Johnson and Nyquist 1928; ISO 6469-3 names the 100 and 500 Ω/V (from memory: check the document
 //!            that applies); dividers of ±0.5 % with 10 ppm/K tracking: common practice, no source
+//! ```
 
 pub mod chain;
 pub mod choice;
 pub mod fault;
 mod findings;
 mod input;
+pub mod ladder_chart;
 pub mod network;
 mod output;
 pub mod series;
@@ -36,9 +39,10 @@ use crate::quantity::{Unit, say};
 use crate::report::Report;
 
 pub use input::{DividerInput, DriftBy, Layout, LeakagePath, Lower, Upper};
+pub use findings::single_element_care;
 pub use output::{
-    Bend, BendPoint, DividerOutput, Drain, Drift, Dynamics, ErrorTerm, Insulation, Leakage, LoadEffect, OwnError, Ratio,
-    StressOutput, Tolerance,
+    DividerBend, DividerBendPoint, DividerOutput, DividerDrain, DividerDrift, DividerDynamics, DividerErrorTerm, DividerInsulation, DividerLeakage, DividerLoad, DividerError, DividerRatio,
+    DividerStress, DividerTolerance,
 };
 pub use solve::{bend, temperature_error};
 

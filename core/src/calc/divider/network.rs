@@ -2,11 +2,13 @@
 //!
 //! Two resistors and a load: ratio, source resistance and what any change of a part does to the ratio, exactly.
 //!
+//! ```text
 //! Formula    k = Rp/(Ru + Rp), Rp = Rl ∥ Rload;  ∂ln k/∂ln Ru = −(1 − k);  ∂ln k/∂ln Rl = (1 − k) Rload/(Rl + Rload)
 //!            string of n with limit t and correlation r: worst case t, root-sum-square t √((1 + (n − 1) r)/n)
-//! Symbols    Ru upper string, Rl lower, Rload what follows \[Ω\]
+//! Symbols    Ru upper string, Rl lower, Rload what follows [Ω]
 //! Valid      linear load; leakage as a resistance
 //! Source     Ohm's law; JCGM 100:2008 clause 5.2.2 (correlated inputs)
+//! ```
 
 /// A resistance across another one; an infinite one changes nothing.
 pub fn parallel(a: f64, b: f64) -> f64 {

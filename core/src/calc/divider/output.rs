@@ -3,51 +3,51 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::chain::Path;
-use super::fault::FaultRow;
-use super::stress::{CountRule, Rung};
+use super::chain::DividerPath;
+use super::fault::DividerFault;
+use super::stress::{ElementCount, StressRung};
 use crate::report::Check;
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct DividerOutput {
     /// Ratio and use of the range.
-    pub ratio: Ratio,
+    pub ratio: DividerRatio,
     /// Stress of the elements.
-    pub stress: StressOutput,
+    pub stress: DividerStress,
     /// What the tolerances make of the ratio.
-    pub tolerance: Tolerance,
+    pub tolerance: DividerTolerance,
     /// What temperature and life make of it.
-    pub drift: Drift,
+    pub drift: DividerDrift,
     /// The voltage coefficient.
-    pub bend: Bend,
+    pub bend: DividerBend,
     /// Load and bias current.
-    pub load: LoadEffect,
+    pub load: DividerLoad,
     /// Surface leakage.
-    pub leakage: Leakage,
+    pub leakage: DividerLeakage,
     /// Source resistance, filter and noise.
-    pub dynamics: Dynamics,
+    pub dynamics: DividerDynamics,
     /// What the string takes from the pack.
-    pub drain: Drain,
+    pub drain: DividerDrain,
     /// What it does to the insulation.
-    pub insulation: Insulation,
+    pub insulation: DividerInsulation,
     /// One element open or short.
-    pub faults: Vec<FaultRow>,
+    pub faults: Vec<DividerFault>,
     /// Smallest change of one upper element that the comparison with the cells sees, percent.
     pub smallest_seen_drift_percent: f64,
     /// Creepage along the chain.
-    pub creepage: Vec<Path>,
+    pub creepage: Vec<DividerPath>,
     /// The divider's own error at the highest input, end of life, without calibration.
-    pub error: OwnError,
+    pub error: DividerError,
     /// Error of the voltage coefficient over voltage.
-    pub curve: Vec<BendPoint>,
+    pub curve: Vec<DividerBendPoint>,
     /// Stress and limits, worst first.
     pub checks: Vec<Check>,
 }
 
 /// Ratio and use of the range.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Ratio {
+pub struct DividerRatio {
     /// Output over input, with the load.
     pub ratio: f64,
     /// The same without the load.
@@ -71,9 +71,9 @@ pub struct Ratio {
 
 /// Stress of the elements.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct StressOutput {
+pub struct DividerStress {
     /// The cases: normal, unequal sharing, one short, surge, lower part.
-    pub ladder: Vec<Rung>,
+    pub ladder: Vec<StressRung>,
     /// What an upper element may carry at this ambient, V.
     pub limit_v: f64,
     /// Voltage at which its derated power is reached, V.
@@ -83,12 +83,12 @@ pub struct StressOutput {
     /// Above this resistance the working voltage governs, below it the power, Ω.
     pub critical_ohm: f64,
     /// Elements that the count rule asks for.
-    pub count: CountRule,
+    pub count: ElementCount,
 }
 
 /// Tolerance of the ratio, relative parts in percent.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Tolerance {
+pub struct DividerTolerance {
     /// Relative sensitivity of the ratio to the upper string: −(1 − k).
     pub sensitivity_upper: f64,
     /// Relative sensitivity to the lower string.
@@ -119,7 +119,7 @@ pub struct Tolerance {
 
 /// Temperature and life.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Drift {
+pub struct DividerDrift {
     /// Distance from the calibration temperature, K.
     pub distance_k: f64,
     /// Ratio error by the tracking limit, percent.
@@ -136,7 +136,7 @@ pub struct Drift {
 
 /// The voltage coefficient: a bend, not a gain.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Bend {
+pub struct DividerBend {
     /// q of the error q V², ppm/V of the input.
     pub coefficient_ppm_per_v: f64,
     /// Error at the highest input without calibration, V.
@@ -157,7 +157,7 @@ pub struct Bend {
 
 /// Load and bias current.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct LoadEffect {
+pub struct DividerLoad {
     /// Change of the ratio by the load, percent.
     pub loading_percent: f64,
     /// What the tolerance of the load makes of it, percent.
@@ -172,7 +172,7 @@ pub struct LoadEffect {
 
 /// Surface leakage.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Leakage {
+pub struct DividerLeakage {
     /// Ratio error with the leakage across the whole upper string, percent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub whole_percent: Option<f64>,
@@ -195,7 +195,7 @@ pub struct Leakage {
 
 /// Source resistance, filter and noise.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Dynamics {
+pub struct DividerDynamics {
     /// Rl ∥ Ru, Ω.
     pub source_ohm: f64,
     /// The same with the load across it, Ω.
@@ -225,7 +225,7 @@ pub struct Dynamics {
 
 /// What the strings take from the pack.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Drain {
+pub struct DividerDrain {
     /// Current of one string at the highest input, A.
     pub current_a: f64,
     /// Power of all strings, W.
@@ -238,7 +238,7 @@ pub struct Drain {
 
 /// The strings as insulation resistance.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Insulation {
+pub struct DividerInsulation {
     /// Whether the strings lie between pack and chassis.
     pub counts: bool,
     /// All strings, Ω.
@@ -257,9 +257,9 @@ pub struct Insulation {
 
 /// The divider's own error, percent of the highest input.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct OwnError {
+pub struct DividerError {
     /// The terms.
-    pub terms: Vec<ErrorTerm>,
+    pub terms: Vec<DividerErrorTerm>,
     /// Their sum: worst case.
     pub worst_case_percent: f64,
     /// Root-sum-square of the terms: no coverage interval.
@@ -268,7 +268,7 @@ pub struct OwnError {
 
 /// One term of the divider's own error.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct ErrorTerm {
+pub struct DividerErrorTerm {
     /// What it is.
     pub label: String,
     /// Its size, percent of the input.
@@ -279,7 +279,7 @@ pub struct ErrorTerm {
 
 /// The error of the voltage coefficient at one input.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
-pub struct BendPoint {
+pub struct DividerBendPoint {
     /// Input, V.
     pub input_v: f64,
     /// Without calibration, V.

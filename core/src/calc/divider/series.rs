@@ -4,9 +4,11 @@
 //! digits. Half of the E24 list is E12, half of that E6; half of E192 is E96, half of that E48. The E24 values are no
 //! subset of E96: 18 of the 24 are in neither of the finer series.
 //!
+//! ```text
 //! Formula    value ≈ 10^(i/N) rounded; the standard's lists differ from that in eight values of E24 and one of E192
 //! Nearest    by arithmetic distance; of two equally near values the lower one
 //! Source     IEC 60063:2015, tables 1 and 2
+//! ```
 
 crate::choice! {
     /// A series of preferred values.

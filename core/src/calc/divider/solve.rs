@@ -7,13 +7,13 @@ use super::fault::{Watch, faults};
 use super::input::{DividerInput, DriftBy, LeakagePath, Lower, Upper};
 use super::network::{Network, loading, parallel, string_limit};
 use super::output::{
-    Bend, BendPoint, DividerOutput, Drain, Drift, Dynamics, ErrorTerm, Insulation, Leakage, LoadEffect, OwnError, Ratio,
-    StressOutput, Tolerance,
+    DividerBend, DividerBendPoint, DividerOutput, DividerDrain, DividerDrift, DividerDynamics, DividerErrorTerm, DividerInsulation, DividerLeakage, DividerLoad, DividerError, DividerRatio,
+    DividerStress, DividerTolerance,
 };
-use super::stress::{CountRule, Elements};
+use super::stress::{ElementCount, Elements, ladder};
 use crate::calc::converter::noise;
 use crate::constant::{DAY_H, HOUR_S};
-use crate::quantity::{Quantity, Unit, say};
+use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::Check;
 
 /// q of the error q V², 1/V: the voltage coefficient of each element times its share of the input, to first order.
@@ -75,10 +75,10 @@ pub(super) fn solve(input: &DividerInput) -> DividerOutput {
     result
 }
 
-fn ratio(input: &DividerInput, net: Network) -> Ratio {
+fn ratio(input: &DividerInput, net: Network) -> DividerRatio {
     let k = net.ratio();
     let output_v = k * input.input_max_v;
-    Ratio {
+    DividerRatio {
         ratio: k,
         unloaded_ratio: net.unloaded().ratio(),
         factor: 1.0 / k,
@@ -91,34 +91,12 @@ fn ratio(input: &DividerInput, net: Network) -> Ratio {
     }
 }
 
-fn stress(input: &DividerInput, net: Network) -> StressOutput {
+fn stress(input: &DividerInput, net: Network) -> DividerStress {
     let (upper, lower) = (input.upper.elements(), input.lower.elements());
-    let (ambient, v, k) = (input.ambient_degc, input.input_max_v, net.ratio());
+    let (ambient, v) = (input.ambient_degc, input.input_max_v);
     let limit_v = upper.limit_v(ambient);
-    let n = upper.n();
-    let on_string = v * (1.0 - k);
-    let mut ladder = vec![
-        upper.rung("normal", "Normal, equal shares", v, on_string / n, limit_v),
-        upper.rung(
-            "unequal",
-            "One element high, the rest low within the tolerance",
-            v,
-            on_string * upper.unequal_share(),
-            limit_v,
-        ),
-    ];
-    if upper.count > 1 {
-        let left = n - 1.0;
-        let part = net.lower_loaded_ohm();
-        let short = Network { upper_ohm: net.upper_ohm * left / n, lower_ohm: part, load_ohm: f64::INFINITY };
-        ladder.push(upper.rung("one-short", "One element short", v, v * (1.0 - short.ratio()) / left, limit_v));
-    }
-    if let Some(transient) = input.transient_v {
-        let element = transient * (1.0 - k) * upper.unequal_share();
-        ladder.push(upper.rung("surge", "Transient, unequal shares", transient, element, upper.overload_v));
-    }
-    ladder.push(lower.rung("lower", "Lower element", v, v * k / lower.n(), lower.limit_v(ambient)));
-    StressOutput {
+    let ladder = ladder(&upper, &lower, net, v, input.transient_v, ambient);
+    DividerStress {
         ladder,
         limit_v,
         power_limited_v: upper.power_limited_v(ambient),
@@ -129,18 +107,18 @@ fn stress(input: &DividerInput, net: Network) -> StressOutput {
 }
 
 /// The rule takes the full input voltage: the lower part carries almost none of it.
-fn count(input: &DividerInput, upper: &Elements, limit_v: f64) -> CountRule {
+fn count(input: &DividerInput, upper: &Elements, limit_v: f64) -> ElementCount {
     let surge = input.transient_v.map(|transient| (transient, upper.overload_v));
-    CountRule::new(input.input_max_v, surge, limit_v, input.stress_limit_percent)
+    ElementCount::new(input.input_max_v, surge, limit_v, input.stress_limit_percent)
 }
 
-fn tolerance(input: &DividerInput, net: Network) -> Tolerance {
+fn tolerance(input: &DividerInput, net: Network) -> DividerTolerance {
     let (t, b) = (input.upper.tolerance_percent, input.lower.tolerance_percent);
     let (n, nb) = (f64::from(input.upper.count), f64::from(input.lower.count));
     let (to_upper, to_lower) = (net.to_upper(), net.to_lower());
     let root = |upper: f64, lower: f64| libm::hypot(to_upper * upper, to_lower * lower);
     let root_3 = 3f64.sqrt();
-    Tolerance {
+    DividerTolerance {
         sensitivity_upper: to_upper,
         sensitivity_lower: to_lower,
         upper_worst_percent: t,
@@ -160,14 +138,14 @@ fn tolerance(input: &DividerInput, net: Network) -> Tolerance {
     }
 }
 
-fn drift(input: &DividerInput, net: Network) -> Drift {
+fn drift(input: &DividerInput, net: Network) -> DividerDrift {
     let (upper, lower) = (&input.upper, &input.lower);
     let distance_k = (input.ambient_degc - input.calibration_degc).abs();
     let (to_upper, to_lower) = (-net.to_upper(), net.to_lower());
     let tracking = upper.tcr_tracking_ppm_per_k.max(lower.tcr_tracking_ppm_per_k.unwrap_or(0.0));
     let tracking_percent = to_upper * tracking * 1e-4 * distance_k;
     let absolute_percent = (to_upper * upper.tcr_ppm_per_k + to_lower * lower.tcr_ppm_per_k) * 1e-4 * distance_k;
-    Drift {
+    DividerDrift {
         distance_k,
         tracking_percent,
         absolute_percent,
@@ -180,12 +158,12 @@ fn drift(input: &DividerInput, net: Network) -> Drift {
     }
 }
 
-fn bend_output(input: &DividerInput, net: Network) -> Bend {
+fn bend_output(input: &DividerInput, net: Network) -> DividerBend {
     let q = bend(net, &input.upper, &input.lower);
     let (low, high) = input.calibration_v();
     let left = |v: f64| q * (v - low) * (v - high);
     let v = input.input_max_v;
-    Bend {
+    DividerBend {
         coefficient_ppm_per_v: q * 1e6,
         at_max_v: q * v * v,
         at_max_percent: q * v * 100.0,
@@ -197,13 +175,13 @@ fn bend_output(input: &DividerInput, net: Network) -> Bend {
     }
 }
 
-fn load(input: &DividerInput, net: Network) -> LoadEffect {
+fn load(input: &DividerInput, net: Network) -> DividerLoad {
     let source = net.source_ohm();
     let nominal = loading(source, net.load_ohm);
     let t = input.load_tolerance_percent / 100.0;
     let off = |part: f64| ((1.0 + loading(source, net.load_ohm * part)) / (1.0 + nominal) - 1.0).abs();
     let bias_output_v = input.bias_current_a * net.source_loaded_ohm();
-    LoadEffect {
+    DividerLoad {
         loading_percent: nominal * 100.0,
         spread_percent: off(1.0 - t).max(off(1.0 + t)) * 100.0,
         bias_output_v,
@@ -212,12 +190,12 @@ fn load(input: &DividerInput, net: Network) -> LoadEffect {
     }
 }
 
-fn leakage(input: &DividerInput, net: Network) -> Leakage {
+fn leakage(input: &DividerInput, net: Network) -> DividerLeakage {
     let n = f64::from(input.upper.count);
     let budget = input.leakage_budget_percent / 100.0;
     let whole = input.leakage_ohm.map(|ohm| net.leakage_over_string(ohm) * 100.0);
     let element = input.leakage_ohm.map(|ohm| net.leakage_over_element(n, ohm) * 100.0);
-    Leakage {
+    DividerLeakage {
         whole_percent: whole,
         element_percent: element,
         lower_percent: input
@@ -232,12 +210,12 @@ fn leakage(input: &DividerInput, net: Network) -> Leakage {
     }
 }
 
-fn dynamics(input: &DividerInput, net: Network) -> Dynamics {
+fn dynamics(input: &DividerInput, net: Network) -> DividerDynamics {
     let loaded = net.source_loaded_ohm();
     let tau = input.filter_farad.map(|farad| loaded * farad);
     let corner = tau.map(|tau| 1.0 / (2.0 * PI * tau));
     let noise = corner.map(|corner| noise::johnson_v(loaded, input.ambient_degc, FRAC_PI_2 * corner));
-    Dynamics {
+    DividerDynamics {
         source_ohm: net.source_ohm(),
         source_loaded_ohm: loaded,
         corner_hz: corner,
@@ -250,11 +228,11 @@ fn dynamics(input: &DividerInput, net: Network) -> Dynamics {
     }
 }
 
-fn drain(input: &DividerInput, net: Network) -> Drain {
+fn drain(input: &DividerInput, net: Network) -> DividerDrain {
     let current_a = input.input_max_v / (net.upper_ohm + net.lower_loaded_ohm());
     let all = current_a * f64::from(input.strings);
     let power_w = all * input.input_max_v;
-    Drain {
+    DividerDrain {
         current_a,
         power_w,
         charge_ah_per_year: all * DAY_H * 365.0,
@@ -262,11 +240,11 @@ fn drain(input: &DividerInput, net: Network) -> Drain {
     }
 }
 
-fn insulation(input: &DividerInput, net: Network) -> Insulation {
+fn insulation(input: &DividerInput, net: Network) -> DividerInsulation {
     let strings_ohm = (net.upper_ohm + net.lower_loaded_ohm()) / f64::from(input.strings);
     let together_ohm = parallel(strings_ohm, input.pack_insulation_ohm.unwrap_or(f64::INFINITY));
     let ohm_per_v = together_ohm / input.input_max_v;
-    Insulation {
+    DividerInsulation {
         counts: input.chassis_referenced,
         strings_ohm,
         together_ohm,
@@ -289,9 +267,9 @@ fn fold(input: &DividerInput, net: Network) -> Fold {
     }
 }
 
-fn own_error(tolerance: &Tolerance, drift: &Drift, bend: &Bend, load: &LoadEffect, leakage: &Leakage) -> OwnError {
+fn own_error(tolerance: &DividerTolerance, drift: &DividerDrift, bend: &DividerBend, load: &DividerLoad, leakage: &DividerLeakage) -> DividerError {
     let upper = -tolerance.sensitivity_upper * tolerance.upper_worst_percent;
-    let terms: Vec<ErrorTerm> = [
+    let terms: Vec<DividerErrorTerm> = [
         ("Upper tolerance, one block", upper, false),
         ("Lower tolerance", tolerance.worst_case_percent - upper, false),
         ("Drift with temperature", drift.counted_percent, false),
@@ -303,22 +281,22 @@ fn own_error(tolerance: &Tolerance, drift: &Drift, bend: &Bend, load: &LoadEffec
         ("Surface leakage", leakage.counted_percent.unwrap_or(0.0), false),
     ]
     .into_iter()
-    .map(|(label, percent, fixed)| ErrorTerm { label: label.into(), percent: percent.max(0.0), fixed })
+    .map(|(label, percent, fixed)| DividerErrorTerm { label: label.into(), percent: percent.max(0.0), fixed })
     .collect();
-    OwnError {
+    DividerError {
         worst_case_percent: terms.iter().map(|term| term.percent).sum(),
         root_sum_square_percent: terms.iter().fold(0.0, |root, term| libm::hypot(root, term.percent)),
         terms,
     }
 }
 
-fn curve(input: &DividerInput, net: Network) -> Vec<BendPoint> {
+fn curve(input: &DividerInput, net: Network) -> Vec<DividerBendPoint> {
     let q = bend(net, &input.upper, &input.lower);
     let (low, high) = input.calibration_v();
     let top = input.input_max_v.max(high);
     (0..=48)
         .map(|step| top * f64::from(step) / 48.0)
-        .map(|v| BendPoint { input_v: v, before_v: q * v * v, after_v: q * (v - low) * (v - high) })
+        .map(|v| DividerBendPoint { input_v: v, before_v: q * v * v, after_v: q * (v - low) * (v - high) })
         .collect()
 }
 
@@ -360,7 +338,7 @@ fn checks(input: &DividerInput, result: &DividerOutput) -> Vec<Check> {
             Check::at_most(
                 "divider.leakage",
                 "Error of surface leakage",
-                input.leakage_path.label().to_lowercase(),
+                in_sentence(input.leakage_path.label()),
                 Quantity::new(percent, Unit::Percent),
                 Some(input.leakage_budget_percent),
             )

@@ -3,6 +3,7 @@
 //! The pack voltage is shared by the elements in proportion to their resistance. Each has a working voltage and a power;
 //! below the critical resistance the power governs, above it the voltage.
 //!
+//! ```text
 //! Formula    V_i = V R_i/ΣR; limit = min(V_w, √(P_d R)); P_d = P_r clamp((T0 − Ta)/(T0 − T1), 0, 1)
 //!            unequal sharing, one at +t and the rest at −t: share (1 + t)/((1 + t) + (n − 1)(1 − t)) of the string
 //!            count n ≥ max(⌈V/(L d)⌉, ⌈V/L⌉ + 1, ⌈V_surge/L_o⌉): L the element's limit, d the house rule, L_o overload;
@@ -10,9 +11,12 @@
 //! Valid      equal nominal values; steady voltage; surge shorter than the thermal time of the element
 //! Source     Ohm's and Joule's law; linear derating in the style of IEC 60115-1 (shape from memory);
 //!            80 % of the rated voltage: common practice, no source
+//! ```
 
 use serde::Serialize;
 use utoipa::ToSchema;
+
+use super::network::Network;
 
 /// One string of equal elements and its ratings.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -37,7 +41,7 @@ pub struct Elements {
 
 /// A case of stress.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Rung {
+pub struct StressRung {
     /// A stable word: `normal`, `unequal`, `one-short`, `surge`, `lower`.
     pub id: String,
     /// The case in words.
@@ -93,10 +97,10 @@ impl Elements {
     }
 
     /// One case of stress.
-    pub fn rung(&self, id: &str, label: &str, input_v: f64, element_v: f64, limit_v: f64) -> Rung {
+    pub fn rung(&self, id: &str, label: &str, input_v: f64, element_v: f64, limit_v: f64) -> StressRung {
         // At or above the zero-power temperature nothing is allowed; any voltage is then far beyond the limit.
         let percent = if element_v > 0.0 { element_v / limit_v.max(element_v * 1e-9) * 100.0 } else { 0.0 };
-        Rung {
+        StressRung {
             id: id.into(),
             label: label.into(),
             input_v,
@@ -106,6 +110,41 @@ impl Elements {
             power_w: element_v * element_v / self.resistance_ohm,
         }
     }
+}
+
+/// Every case of stress: normal, unequal sharing, one short, transient, and the lower element.
+pub fn ladder(
+    upper: &Elements,
+    lower: &Elements,
+    net: Network,
+    voltage_v: f64,
+    transient_v: Option<f64>,
+    ambient_degc: f64,
+) -> Vec<StressRung> {
+    let (n, k, limit_v) = (upper.n(), net.ratio(), upper.limit_v(ambient_degc));
+    let on_string = voltage_v * (1.0 - k);
+    let mut ladder = vec![
+        upper.rung("normal", "Normal, equal shares", voltage_v, on_string / n, limit_v),
+        upper.rung(
+            "unequal",
+            "One element high, the rest low within the tolerance",
+            voltage_v,
+            on_string * upper.unequal_share(),
+            limit_v,
+        ),
+    ];
+    if upper.count > 1 {
+        let left = n - 1.0;
+        let short = Network { upper_ohm: net.upper_ohm * left / n, ..net };
+        let element_v = voltage_v * (1.0 - short.ratio()) / left;
+        ladder.push(upper.rung("one-short", "One element short", voltage_v, element_v, limit_v));
+    }
+    if let Some(transient_v) = transient_v {
+        let element_v = transient_v * (1.0 - k) * upper.unequal_share();
+        ladder.push(upper.rung("surge", "Transient, unequal shares", transient_v, element_v, upper.overload_v));
+    }
+    ladder.push(lower.rung("lower", "Lower element", voltage_v, voltage_v * k / lower.n(), lower.limit_v(ambient_degc)));
+    ladder
 }
 
 /// Elements that a voltage takes when each carries `limit_v`; none when nothing is allowed or the count is absurd.
@@ -118,7 +157,7 @@ pub fn count_for(voltage_v: f64, limit_v: f64) -> Option<u32> {
 
 /// The count rule: for the house rule in normal use, for one short, for the surge.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
-pub struct CountRule {
+pub struct ElementCount {
     /// Elements that keep the house rule in normal use.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub normal: Option<u32>,
@@ -133,7 +172,7 @@ pub struct CountRule {
     pub needed: Option<u32>,
 }
 
-impl CountRule {
+impl ElementCount {
     /// Works out the rule for elements of a limit.
     pub fn new(voltage_v: f64, surge: Option<(f64, f64)>, limit_v: f64, rule_percent: f64) -> Self {
         let normal = count_for(voltage_v, limit_v * rule_percent / 100.0);

@@ -2,8 +2,9 @@
 
 use super::findings::single_element_care;
 use super::input::DividerInput;
+use super::ladder_chart;
 use super::output::DividerOutput;
-use crate::quantity::{Unit, say};
+use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{
     Axis, Block, Budget, Cell, Chart, Column, Contribution, Curve, Figure, Finding, Mark, Row, Stroke, Table,
     Total, Verdict, View,
@@ -37,13 +38,23 @@ pub(super) fn view(input: &DividerInput, result: &DividerOutput, findings: &[Fin
         say(result.error.worst_case_percent, Unit::Percent),
         largest.map_or_else(String::new, |term| format!(
             "; the largest part is {} with {}",
-            term.label.to_lowercase(),
+            in_sentence(&term.label),
             say(term.percent, Unit::Percent)
         ))
     );
     view.blocks = vec![
         Block::Figures(figures(input, result)),
-        Block::Chart(ladder_chart(input, result)),
+        Block::Chart(ladder_chart::chart(
+            &result.stress.ladder,
+            input.upper.count,
+            input.stress_limit_percent,
+            format!(
+                "{}, ambient {}, limit {}",
+                say(input.input_max_v, Unit::Volt),
+                say(input.ambient_degc, Unit::Celsius),
+                say(result.stress.limit_v, Unit::Volt)
+            ),
+        )),
         Block::Budget(budget(input, result)),
         Block::Table(faults(result)),
         Block::Table(creepage(result)),
@@ -82,93 +93,6 @@ fn figures(input: &DividerInput, result: &DividerOutput) -> Vec<Figure> {
         figures.push(Figure::new("Elements needed", f64::from(needed), Unit::One, format!("there are {}", input.upper.count)));
     }
     figures
-}
-
-/// Steps over the place of each element: a plateau from half a place before to half a place after it.
-fn plateaus(values: impl Iterator<Item = f64>) -> Vec<[f64; 2]> {
-    values
-        .enumerate()
-        .flat_map(|(index, value)| {
-            let place = index as f64 + 1.0;
-            [[place - 0.49, value], [place + 0.49, value]]
-        })
-        .collect()
-}
-
-fn ladder_chart(input: &DividerInput, result: &DividerOutput) -> Chart {
-    let n = input.upper.count as usize;
-    let stress = |id: &str| result.stress.ladder.iter().find(|rung| rung.id == id).map(|rung| rung.stress_percent);
-    let normal = stress("normal").unwrap_or(0.0);
-    let unequal = stress("unequal").unwrap_or(normal);
-    // The rest shares what the high one leaves.
-    let rest = if n > 1 { (normal * n as f64 - unequal) / (n as f64 - 1.0) } else { normal };
-    let place = |index: usize, first: f64, others: f64| if index == 0 { first } else { others };
-    let mut curves = vec![Curve {
-        label: "normal".into(),
-        stroke: Stroke::Main,
-        points: plateaus((0..n).map(|_| normal)),
-    }];
-    let mut columns = vec![Column::of("Normal", Unit::Percent), Column::of("Unequal shares", Unit::Percent)];
-    curves.push(Curve {
-        label: "unequal shares".into(),
-        stroke: Stroke::Thin,
-        points: plateaus((0..n).map(|index| place(index, unequal, rest))),
-    });
-    let short = stress("one-short");
-    if let Some(short) = short {
-        columns.push(Column::of("Element 1 short", Unit::Percent));
-        curves.push(Curve {
-            label: "element 1 short".into(),
-            stroke: Stroke::Second,
-            points: plateaus((0..n).map(|index| place(index, 0.0, short))),
-        });
-    }
-    let ends = [0.51, n as f64 + 0.49];
-    curves.push(Curve {
-        label: "house rule".into(),
-        stroke: Stroke::Allowed,
-        points: ends.map(|x| [x, input.stress_limit_percent]).to_vec(),
-    });
-    Chart {
-        id: "stress-ladder".into(),
-        finding: match short {
-            Some(short) => format!(
-                "Each element carries {} of its limit, {} after one short",
-                say(normal, Unit::Percent),
-                say(short, Unit::Percent)
-            ),
-            None => format!("The only element carries {} of its limit", say(normal, Unit::Percent)),
-        },
-        conditions: format!(
-            "{}, ambient {}, limit {}",
-            say(input.input_max_v, Unit::Volt),
-            say(input.ambient_degc, Unit::Celsius),
-            say(result.stress.limit_v, Unit::Volt)
-        ),
-        title: "Stress of each upper element".into(),
-        x: Axis::linear("element", Unit::One),
-        y: Axis::linear("share of the limit", Unit::Percent),
-        curves,
-        marks: Vec::new(),
-        table: Table {
-            id: "stress-ladder-values".into(),
-            caption: "Stress of each upper element".into(),
-            note: "Element 1 is the high one of unequal shares, and the shorted one.".into(),
-            head: "Element".into(),
-            columns,
-            rows: (0..n)
-                .map(|index| Row {
-                    head: (index + 1).to_string(),
-                    note: String::new(),
-                    cells: [Some(normal), Some(place(index, unequal, rest)), short.map(|short| place(index, 0.0, short))]
-                        .into_iter()
-                        .flatten()
-                        .map(Cell::Number)
-                        .collect(),
-                })
-                .collect(),
-        },
-    }
 }
 
 fn budget(input: &DividerInput, result: &DividerOutput) -> Budget {
@@ -271,7 +195,7 @@ fn creepage(result: &DividerOutput) -> Table {
 }
 
 fn bend_chart(input: &DividerInput, result: &DividerOutput) -> Chart {
-    let line = |with: fn(&super::BendPoint) -> f64| result.curve.iter().map(|point| [point.input_v, with(point)]).collect();
+    let line = |with: fn(&super::DividerBendPoint) -> f64| result.curve.iter().map(|point| [point.input_v, with(point)]).collect();
     let bend = &result.bend;
     let mark = |v: f64, label: &str| Mark { x: v, y: 0.0, label: format!("{label} {}", say(v, Unit::Volt)) };
     Chart {

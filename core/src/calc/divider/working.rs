@@ -2,7 +2,7 @@
 
 use super::input::DividerInput;
 use super::output::DividerOutput;
-use crate::quantity::{Quantity, Unit, say};
+use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::Step;
 
 const OHM: &str = "Ohm's law";
@@ -63,7 +63,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
             _ => ("V k/nl", format!("{v} · {k} / {}", input.lower.count)),
         };
         steps.push(Step::new(
-            &format!("Element voltage: {}", rung.label.to_lowercase()),
+            &format!("Element voltage: {}", in_sentence(&rung.label)),
             "V_i",
             formula,
             numbers,
@@ -174,7 +174,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
             "Surface leakage",
             "",
             "k(Ru ∥ Rlk)/k − 1, or over one element; about (1 − k) Ru/Rlk",
-            format!("{ru} with {} {}", say(ohm, Unit::Ohm), input.leakage_path.label().to_lowercase()),
+            format!("{ru} with {} {}", say(ohm, Unit::Ohm), in_sentence(input.leakage_path.label())),
             q(percent, Unit::Percent),
             OHM,
         ));

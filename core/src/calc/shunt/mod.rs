@@ -32,6 +32,7 @@ use crate::input;
 use crate::quantity::{Unit, say};
 use crate::report::{Check, Finding, Report, Severity};
 use thermal::{Curve, Node};
+pub use view::balance_words;
 
 input! {
     /// The shunt as a part.
@@ -513,7 +514,7 @@ fn solve(input: &ShuntInput) -> ShuntOutput {
         inductance: inductance(shunt, op, &input.matching),
         error: error_at(shunt, op.current_a, state),
         signals: signals(shunt, op),
-        curve: curve(shunt, op.ambient_degc),
+        curve: curve(shunt, op.ambient_degc, state),
         compensation: compensation(shunt, op, state, &input.compensation),
         checks: checks(shunt, op, state),
     }
@@ -630,9 +631,10 @@ fn signals(shunt: &Shunt, op: &Operating) -> Vec<Signal> {
         .collect()
 }
 
-fn curve(shunt: &Shunt, ambient_degc: f64) -> Vec<CurvePoint> {
+fn curve(shunt: &Shunt, ambient_degc: f64, state: Option<State>) -> Vec<CurvePoint> {
     let copper = |degc: f64| 1.0 + COPPER_ALPHA_PER_K * (degc - COPPER_REFERENCE_DEGC);
-    let (low, high) = (ambient_degc.min(-40.0), shunt.max_element_degc.max(ambient_degc).max(shunt.reference_degc));
+    let hottest = state.map_or(ambient_degc, |state| state.element_degc);
+    let (low, high) = (ambient_degc.min(-40.0), shunt.max_element_degc.max(hottest).max(shunt.reference_degc));
     let steps = 42;
     (0..=steps)
         .map(|step| low + (high - low) * f64::from(step) / f64::from(steps))
@@ -792,12 +794,16 @@ fn findings(input: &ShuntInput, result: &ShuntOutput) -> Vec<Finding> {
             Finding::new(
                 Severity::Fail,
                 "shunt.pulse-too-long",
-                format!(
-                    "The pulse of {} heats the element to its limit after {}; it lasts {}.",
-                    say(op.pulse_current_a, Unit::Ampere),
-                    say(longest, Unit::Second),
-                    say(op.pulse_duration_s, Unit::Second)
-                ),
+                if longest > 0.0 {
+                    format!(
+                        "The pulse of {} heats the element to its limit after {}; it lasts {}.",
+                        say(op.pulse_current_a, Unit::Ampere),
+                        say(longest, Unit::Second),
+                        say(op.pulse_duration_s, Unit::Second)
+                    )
+                } else {
+                    "The element is at its limit before the pulse begins.".into()
+                },
             )
             .at("/operating/pulse_duration_s")
             .against(op.pulse_duration_s, longest),

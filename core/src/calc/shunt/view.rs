@@ -18,7 +18,7 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
         "Current with ripple",
         "I_rms",
         "√(I² + Î²/3)",
-        format!("√({i}² + {}²/3)", say(op.ripple_current_a, Unit::Ampere)),
+        format!("√(({i})² + ({})²/3)", say(op.ripple_current_a, Unit::Ampere)),
         q(result.rms_current_a, Unit::Ampere),
         "root mean square of a triangle, closed form",
     )];
@@ -31,7 +31,7 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
                 "Rise above ambient, coupled with R(T)",
                 "x",
                 "2 C / (−B + √(B² − 4 A C)); g = Rth I_rms² R0, d = Ta − Tref, A = g b, B = g (a + 2 b d) − 1, C = g (1 + a d + b d²)",
-                format!("2 · {c:.6} / ({:.6} + √({:.6}² − 4 · {a:.4e} · {c:.6}))", -b, b).replace('-', "−"),
+                balance_words(a, b, c),
                 q(rise, Unit::Kelvin),
                 "energy balance of one node; closed form of the quadratic",
             ),
@@ -53,7 +53,7 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
                 "Steady power",
                 "P",
                 "I_rms² R(T)",
-                format!("{}² · {}", say(result.rms_current_a, Unit::Ampere), say(resistance, Unit::Ohm)),
+                format!("({})² · {}", say(result.rms_current_a, Unit::Ampere), say(resistance, Unit::Ohm)),
                 q(power, Unit::Watt),
                 JOULE,
             ),
@@ -177,6 +177,12 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
         ]);
     }
     steps
+}
+
+/// The root of the heat balance with its coefficients put in.
+pub fn balance_words(a: f64, b: f64, c: f64) -> String {
+    let six = |value: f64| Quantity::new(value, Unit::One).significant(7).number;
+    format!("2 · {} / ({} + √(({})² − 4 · ({}) · {}))", six(c), six(-b), six(b), six(a), six(c))
 }
 
 pub(super) fn view(input: &ShuntInput, result: &ShuntOutput, findings: &[Finding]) -> View {

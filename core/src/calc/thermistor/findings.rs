@@ -19,7 +19,7 @@ pub(super) fn findings(input: &ThermistorInput, curve: &Curve, result: &Thermist
     findings.extend(curve_findings(input, curve));
     findings.extend(wiring_findings(input, curve, result));
     findings.extend(read_out_findings(input, result));
-    findings.extend(heat_findings(input, result));
+    findings.extend(heat_findings(result));
     findings
 }
 
@@ -300,7 +300,7 @@ fn read_out_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<
     findings
 }
 
-fn heat_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Finding> {
+fn heat_findings(result: &ThermistorOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
     if let Some(row) = result.rows.iter().find(|row| row.self_heating_k.is_none()) {
         findings.push(

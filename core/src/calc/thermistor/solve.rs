@@ -61,14 +61,13 @@ impl ThermistorInput {
         let excess = |rise: f64| curve.ohm(degc + rise).map(|ohm| rise - scale * read_out.power_w(ohm));
         // The first change of sign is the equilibrium that is reached from cold; it is looked for on a scale that is fine
         // where the rise is small.
-        let (mut low, mut low_excess) = (0.0, excess(0.0)?);
-        if low_excess >= 0.0 {
+        if excess(0.0)? >= 0.0 {
             return Some(0.0);
         }
+        let mut low = 0.0;
         for step in 1..=HEAT_STEPS {
             let high = MOST_HEAT_K * (f64::from(step) / f64::from(HEAT_STEPS)).powi(3);
-            let high_excess = excess(high)?;
-            if high_excess >= 0.0 {
+            if excess(high)? >= 0.0 {
                 let mut top = high;
                 for _ in 0..60 {
                     let middle = 0.5 * (low + top);
@@ -80,9 +79,8 @@ impl ThermistorInput {
                 }
                 return Some(0.5 * (low + top));
             }
-            (low, low_excess) = (high, high_excess);
+            low = high;
         }
-        let _ = low_excess;
         None
     }
 

@@ -25,21 +25,33 @@ const SLOW: [(&str, f64, f64); 5] = [
     ("10 kΩ across", 0.0, 1e4),
 ];
 
+/// The code of an open wire; none when the oscillator stops and nothing is counted.
+pub fn open_code(input: &ThermistorInput) -> Option<f64> {
+    let read_out = input.read_out();
+    match (input.wiring.leakage_ohm, input.read_out) {
+        (Some(leak), _) => Some(clipped(input, read_out.code(leak + input.wiring.lead_ohm))),
+        (None, ReadOutKind::Oscillator) => (input.oscillator.counting == Counting::Gated).then_some(0.0),
+        (None, ReadOutKind::Current) => read_out.codes().map(|codes| codes - 1.0),
+        // An open wire pulls the tap to the far end of the fixed resistor.
+        (None, ReadOutKind::Divider) => {
+            Some(if input.divider.side == Side::Low { clipped(input, read_out.code_of_supply()) } else { 0.0 })
+        }
+    }
+}
+
+/// The code of a shorted sensor with its leads; none when the count has no end.
+pub fn short_code(input: &ThermistorInput) -> Option<f64> {
+    Some(clipped(input, input.read_out().code(input.wiring.lead_ohm))).filter(|code| code.is_finite())
+}
+
+fn clipped(input: &ThermistorInput, code: f64) -> f64 {
+    input.read_out().codes().map_or(code, |codes| code.clamp(0.0, codes - 1.0))
+}
+
 /// Every fault of the wires.
 pub fn faults(input: &ThermistorInput, curve: &Curve, rows: &[ThermistorRow]) -> WireFaults {
     let read_out = input.read_out();
-    let last = read_out.codes().map(|codes| codes - 1.0);
-    let clipped = |code: f64| last.map_or(code, |last| code.clamp(0.0, last));
-    let open_code = match (input.wiring.leakage_ohm, input.read_out) {
-        (Some(leak), _) => Some(clipped(read_out.code(leak + input.wiring.lead_ohm))),
-        (None, ReadOutKind::Oscillator) => (input.oscillator.counting == Counting::Gated).then_some(0.0),
-        (None, ReadOutKind::Current) => last,
-        // An open wire pulls the tap to the far end of the fixed resistor.
-        (None, ReadOutKind::Divider) => {
-            Some(if input.divider.side == Side::Low { clipped(read_out.code_of_supply()) } else { 0.0 })
-        }
-    };
-    let short_code = Some(clipped(read_out.code(input.wiring.lead_ohm))).filter(|code| code.is_finite());
+    let (open_code, short_code) = (open_code(input), short_code(input));
     let (cold, hot) = (rows.first(), rows.last());
     // A thermistor has its largest resistance at the cold end, platinum at the hot one.
     let (near_open, near_short) = if curve.falls() { (cold, hot) } else { (hot, cold) };

@@ -1,0 +1,221 @@
+//! The fit's numbers for a reader.
+
+use super::{FittedCoefficient, ThermistorFitOutput};
+use crate::calc::thermistor::curve::Curve as Sensor;
+use crate::quantity::{Quantity, Unit, say};
+use crate::report::{
+    Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Step, Stroke, Table, View,
+};
+
+/// Most points that are marked in a chart and listed in a table.
+const SHOWN: usize = 200;
+
+pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
+    let q = Quantity::new;
+    let count = format!("{} points", result.points.len());
+    let source = if result.degrees_of_freedom == 0 { "exact through the points" } else { "least squares by QR; JCGM 100:2008 H.3" };
+    let mut steps = Vec::new();
+    if let Some(found) = &result.beta {
+        steps.push(Step::new("Beta", "B", "1/b, Y = a + b L", count.clone(), q(found.beta_k.value, Unit::Kelvin), source));
+        steps.push(Step::new(
+            "Resistance at 25 °C",
+            "R25",
+            "exp((1/298.15 K − a)/b)",
+            count.clone(),
+            q(found.r25_ohm.value, Unit::Ohm),
+            source,
+        ));
+    }
+    if let Some(found) = &result.steinhart_hart {
+        let three = result.degrees_of_freedom == 0;
+        for (symbol, formula, value) in [
+            ("C", if three { "(g3 − g2)/((L3 − L2)(L1 + L2 + L3))" } else { "q2/s²" }, found.c.value),
+            ("B", if three { "g2 − C (L1² + L1 L2 + L2²)" } else { "q1/s − 3 m² C" }, found.b.value),
+            ("A", if three { "Y1 − (B + C L1²) L1" } else { "q0 − B m − C m³" }, found.a.value),
+        ] {
+            steps.push(Step::new(&format!("Coefficient {symbol}"), symbol, formula, count.clone(), q(value, Unit::One), source));
+        }
+    }
+    steps.push(Step::new(
+        "Beta between the ends",
+        "B_ends",
+        "ln(R1/R2)/(1/T1 − 1/T2)",
+        format!("{} to {}", say(result.from_degc, Unit::Celsius), say(result.to_degc, Unit::Celsius)),
+        q(result.beta_of_ends_k, Unit::Kelvin),
+        "IEC 60539-1 (from memory)",
+    ));
+    if let Some(s) = result.deviation_k {
+        steps.push(Step::new(
+            "Scatter about the curve",
+            "s",
+            "√(Σ r²/(N − p))",
+            format!("{} degrees of freedom", result.degrees_of_freedom),
+            q(s, Unit::Kelvin),
+            "JCGM 100:2008 H.3",
+        ));
+    }
+    steps
+}
+
+pub(super) fn view(curve: &Sensor, result: &ThermistorFitOutput) -> View {
+    let mut figures = vec![Figure::new(
+        "Worst residual",
+        result.worst_residual_k,
+        Unit::Kelvin,
+        format!("line {}", result.worst_line),
+    )];
+    if let Some(s) = result.deviation_k {
+        figures.push(Figure::new("Scatter about the curve", s, Unit::Kelvin, "standard deviation"));
+    }
+    if let Some(found) = &result.beta {
+        figures.push(Figure::new("Beta", found.beta_k.value, Unit::Kelvin, half(&found.beta_k, Unit::Kelvin)));
+        figures.push(Figure::new("Resistance at 25 °C", found.r25_ohm.value, Unit::Ohm, half(&found.r25_ohm, Unit::Ohm)));
+    }
+    figures.push(Figure::new("Beta between the ends", result.beta_of_ends_k, Unit::Kelvin, "of the coldest and the hottest point"));
+    let lead = match (&result.beta, &result.steinhart_hart) {
+        (Some(found), _) => {
+            format!("B = {}, R25 = {}", say(found.beta_k.value, Unit::Kelvin), say(found.r25_ohm.value, Unit::Ohm))
+        }
+        (None, Some(found)) => {
+            format!("A = {:.6e}, B = {:.6e}, C = {:.6e} per kelvin", found.a.value, found.b.value, found.c.value).replace('-', "−")
+        }
+        (None, None) => "No curve".into(),
+    };
+    View {
+        lead,
+        more: format!(
+            "The worst of {} points, line {}, is read {} off. The curve holds from {} to {}.",
+            result.points.len(),
+            result.worst_line,
+            say(result.worst_residual_k, Unit::Kelvin),
+            say(result.from_degc, Unit::Celsius),
+            say(result.to_degc, Unit::Celsius)
+        ),
+        blocks: vec![
+            Block::Figures(figures),
+            Block::Table(coefficients(result)),
+            Block::Chart(residual_chart(result)),
+            Block::Chart(curve_chart(curve, result)),
+        ],
+        ..View::default()
+    }
+}
+
+fn half(found: &FittedCoefficient, unit: Unit) -> String {
+    found
+        .half_width_95
+        .map_or_else(|| "no spare points".into(), |half| format!("± {}, 95 %", Quantity::new(half, unit).brief(2)))
+}
+
+fn coefficients(result: &ThermistorFitOutput) -> Table {
+    let exact = |value: f64| format!("{value:.12e}").replace('-', "−");
+    let row = |head: &str, found: &FittedCoefficient| Row {
+        head: head.into(),
+        note: String::new(),
+        cells: vec![
+            Cell::Words(exact(found.value)),
+            found.standard_error.map_or(Cell::Empty, |error| Cell::Words(format!("{error:.2e}").replace('-', "−"))),
+        ],
+    };
+    let mut rows = Vec::new();
+    if let Some(found) = &result.beta {
+        rows.extend([row("R25 in Ω", &found.r25_ohm), row("B in K", &found.beta_k)]);
+    }
+    if let Some(found) = &result.steinhart_hart {
+        rows.extend([row("A in 1/K", &found.a), row("B in 1/K", &found.b), row("C in 1/K", &found.c)]);
+    }
+    Table {
+        id: "coefficients".into(),
+        caption: "Coefficients".into(),
+        note: "Keep the digits: four of them cost a tenth of a kelvin.".into(),
+        head: "Coefficient".into(),
+        columns: vec![Column::words("Value"), Column::words("Standard error")],
+        rows,
+    }
+}
+
+fn residual_chart(result: &ThermistorFitOutput) -> Chart {
+    let mut points: Vec<[f64; 2]> = result.points.iter().map(|point| [point.degc, point.residual_k]).collect();
+    points.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    Chart {
+        id: "residuals".into(),
+        finding: format!("The largest residual is {}", say(result.worst_residual_k, Unit::Kelvin)),
+        conditions: "Read less measured".into(),
+        title: "Residual against temperature".into(),
+        x: Axis::linear("temperature", Unit::Celsius),
+        y: Axis::linear("residual", Unit::Kelvin),
+        marks: points
+            .iter()
+            .take(SHOWN)
+            .map(|point| Mark { x: point[0], y: point[1], label: String::new() })
+            .collect(),
+        curves: vec![Curve { label: "residual".into(), stroke: Stroke::Main, points }],
+        table: Table {
+            id: "residual-values".into(),
+            caption: "Residuals".into(),
+            note: "Read less measured.".into(),
+            head: "Temperature".into(),
+            columns: vec![
+                Column::of("Measured", Unit::Ohm),
+                Column::of("Read", Unit::Celsius),
+                Column::of("Residual", Unit::Kelvin),
+                Column::words("Remark"),
+            ],
+            rows: result
+                .points
+                .iter()
+                .enumerate()
+                .take(SHOWN)
+                .map(|(index, point)| Row {
+                    head: say(point.degc, Unit::Celsius),
+                    note: format!("line {}", index + 1),
+                    cells: vec![
+                        Cell::Number(point.resistance_ohm),
+                        Cell::Number(point.fitted_degc),
+                        Cell::Number(point.residual_k),
+                        Cell::Words(if point.outlying { "outlying".into() } else { String::new() }),
+                    ],
+                })
+                .collect(),
+        },
+    }
+}
+
+fn curve_chart(sensor: &Sensor, result: &ThermistorFitOutput) -> Chart {
+    let (cold, hot) = (result.from_degc, result.to_degc);
+    let points: Vec<[f64; 2]> = (0..=48)
+        .map(|step| cold + (hot - cold) * f64::from(step) / 48.0)
+        .filter_map(|degc| sensor.ohm(degc).map(|ohm| [degc, ohm]))
+        .collect();
+    Chart {
+        id: "fit".into(),
+        finding: "Measured points and the fitted curve".into(),
+        conditions: format!("From {} to {}", say(cold, Unit::Celsius), say(hot, Unit::Celsius)),
+        title: "Resistance against temperature".into(),
+        x: Axis::linear("temperature", Unit::Celsius),
+        y: Axis::log("resistance", Unit::Ohm),
+        marks: result
+            .points
+            .iter()
+            .take(SHOWN)
+            .map(|point| Mark { x: point.degc, y: point.resistance_ohm, label: String::new() })
+            .collect(),
+        table: Table {
+            id: "fit-values".into(),
+            caption: "The fitted curve".into(),
+            note: String::new(),
+            head: "Temperature".into(),
+            columns: vec![Column::of("Resistance", Unit::Ohm)],
+            rows: points
+                .iter()
+                .step_by(4)
+                .map(|point| Row {
+                    head: say(point[0], Unit::Celsius),
+                    note: String::new(),
+                    cells: vec![Cell::Number(point[1])],
+                })
+                .collect(),
+        },
+        curves: vec![Curve { label: "fit".into(), stroke: Stroke::Main, points }],
+    }
+}

@@ -1,0 +1,208 @@
+//! Laws over random inputs of the three temperature rooms.
+
+use serde_json::{Map, Value, json};
+
+use super::fit::ThermistorFit;
+use super::table::ThermistorTable;
+use super::{ThermistorInput, ThermistorRoom};
+use crate::calculation::Room;
+use crate::field::{self, Field, Kind, Notation, Start};
+
+/// splitmix64.
+struct Dice(u64);
+
+impl Dice {
+    fn bits(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+
+    fn share(&mut self) -> f64 {
+        (self.bits() >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    fn below(&mut self, count: usize) -> usize {
+        usize::try_from(self.bits() % count as u64).expect("small")
+    }
+
+    fn within(&mut self, min: f64, max: f64) -> f64 {
+        let value = match self.below(8) {
+            0 => min,
+            1 => max,
+            2..=4 if max > 0.0 => {
+                let low = min.max(max * 1e-9);
+                low * (max / low).powf(self.share())
+            }
+            _ => min + (max - min) * self.share(),
+        };
+        value.clamp(min, max)
+    }
+
+    /// Moves some fields of an input inside their ranges.
+    fn vary(&mut self, fields: &[Field], map: &mut Map<String, Value>, chance: usize) {
+        for field in fields {
+            if let Kind::Group { fields } = field.kind {
+                if let Some(Value::Object(group)) = map.get_mut(field.key) {
+                    self.vary(fields, group, chance);
+                }
+                continue;
+            }
+            if self.below(chance) > 0 {
+                continue;
+            }
+            let value = match field.kind {
+                Kind::Number { start: Start::Absent, .. } if self.below(2) == 0 => {
+                    map.remove(field.key);
+                    continue;
+                }
+                Kind::Number { min, max, .. } => json!(self.within(min, max)),
+                Kind::Whole { min, max, .. } => json!(u64::from(min) + self.bits() % u64::from((max - min).min(2000) + 1)),
+                Kind::YesNo { .. } => json!(self.below(2) == 0),
+                Kind::Choice { options, .. } => json!(options[self.below(options.len())].0),
+                Kind::Numbers { min, max, most, .. } => {
+                    let count = 1 + self.below(most.min(3));
+                    json!((0..count).map(|_| self.within(min, max)).collect::<Vec<_>>())
+                }
+                Kind::List { least, .. } => {
+                    let count = least + self.below(8);
+                    let mut degc = -60.0;
+                    let mut ohm = 1e6;
+                    json!(
+                        (0..count)
+                            .map(|_| {
+                                degc += 40.0 * self.share();
+                                ohm *= if self.below(30) == 0 { 1.1 } else { self.share() };
+                                json!({"degc": degc, "resistance_ohm": ohm.clamp(1.0, 1e9)})
+                            })
+                            .collect::<Vec<_>>()
+                    )
+                }
+                Kind::Text { .. } => json!("cell_1"),
+                Kind::Group { .. } => continue,
+            };
+            map.insert(field.key.into(), value);
+        }
+    }
+}
+
+fn is_clean(value: &Value) -> bool {
+    match value {
+        Value::Null => false,
+        Value::Number(number) => number.as_f64().is_some_and(|value| value.is_finite() && !(value == 0.0 && value.is_sign_negative())),
+        Value::Array(items) => items.iter().all(is_clean),
+        Value::Object(map) => map.values().all(is_clean),
+        _ => true,
+    }
+}
+
+/// Random inputs, few and many fields moved: answered with numbers only, or refused with pointers.
+fn holds_over_random_inputs(room: &Room, count: u64) -> usize {
+    let mut answered = 0;
+    for seed in 0..count {
+        let mut dice = Dice(seed.wrapping_mul(0x5851_f42d_4c95_7f2d) + 7);
+        let mut input = room.start();
+        let chance = [2, 4, 12, 40][dice.below(4)];
+        dice.vary(room.fields, &mut input, chance);
+        if let Some(Value::Object(experiment)) = input.get_mut("experiment") {
+            experiment.insert("trials".into(), json!(1000));
+        }
+        let input = Value::Object(input);
+        match room.answer(Some(&input), Notation::Json) {
+            Ok(answer) => {
+                answered += 1;
+                assert!(is_clean(&serde_json::to_value(&answer).expect("JSON")), "{input}");
+                assert!(answer.working.iter().all(|step| !step.numbers.is_empty()), "{input}");
+                // A schema that calls a number required must find it.
+                for row in answer.result["points"].as_array().into_iter().flatten() {
+                    let at = row.get("at").unwrap_or(row);
+                    assert!(at["degc"].is_number() && at["resistance_ohm"].is_number(), "{input}");
+                    if row.get("at").is_some() {
+                        assert!(at["code"].is_number() && at["step_k"].is_number(), "{input}");
+                    }
+                }
+            }
+            Err(faults) => {
+                assert!(
+                    faults.iter().all(|fault| fault.code == "contradiction" && fault.field.starts_with('/')),
+                    "{faults:?}"
+                );
+            }
+        }
+    }
+    answered
+}
+
+#[test]
+fn the_channel_answers_or_refuses_any_input() {
+    let answered = holds_over_random_inputs(&Room::of::<ThermistorRoom>(), 700);
+    assert!(answered > 200, "{answered}");
+}
+
+#[test]
+fn the_fit_answers_or_refuses_any_input() {
+    let answered = holds_over_random_inputs(&Room::of::<ThermistorFit>(), 1000);
+    assert!(answered > 300, "{answered}");
+}
+
+#[test]
+fn the_table_answers_or_refuses_any_input() {
+    let answered = holds_over_random_inputs(&Room::of::<ThermistorTable>(), 150);
+    assert!(answered > 30, "{answered}");
+}
+
+/// The address that carries a fit to the channel is read there, with every digit.
+#[test]
+fn the_carried_curve_is_read_with_every_digit() {
+    for equation in ["steinhart-hart", "beta"] {
+        let room = Room::of::<ThermistorFit>();
+        let mut input = room.start();
+        input.insert("equation".into(), json!(equation));
+        let answer = room.answer(Some(&Value::Object(input)), Notation::Json).expect("valid");
+        let link = answer.result["carry_link"].as_str().expect("an address").to_owned();
+        let pairs: Vec<(String, String)> = link
+            .split_once('?')
+            .expect("a query")
+            .1
+            .split('&')
+            .filter_map(|pair| pair.split_once('='))
+            .filter(|(key, _)| *key != "v")
+            .map(|(key, value)| (key.to_owned(), value.replace('+', " ")))
+            .collect();
+        let tree = field::form_tree(&pairs).expect("own keys");
+        let carried: ThermistorInput = field::read(Some(&tree), Notation::Form).expect("in range");
+        if equation == "beta" {
+            assert_eq!(Some(carried.beta.beta_k), answer.result["beta"]["beta_k"]["value"].as_f64());
+        } else {
+            assert_eq!(Some(carried.steinhart_hart.c), answer.result["steinhart_hart"]["c"]["value"].as_f64());
+        }
+        assert_eq!((carried.min_degc, carried.max_degc), (-40.0, 125.0));
+        assert!(Room::of::<ThermistorRoom>().answer(Some(&tree), Notation::Form).is_ok());
+    }
+}
+
+/// The first-order form of the tolerance band against the engine, away from the model: with small limits both agree.
+#[test]
+fn the_worst_case_of_small_limits_is_their_sum() {
+    let room = Room::of::<ThermistorRoom>();
+    let mut input: ThermistorInput = field::start();
+    input.beta.r25_tolerance_percent = 1e-3;
+    input.beta.beta_tolerance_percent = 1e-3;
+    input.divider.fixed_tolerance_percent = 1e-3;
+    input.divider.fixed_tcr_ppm_per_k = 0.0;
+    input.converter.inl_lsb = 0.0;
+    input.converter.bits = 24;
+    input.body.duty_percent = 0.0;
+    input.experiment.trials = 1000;
+    let written = Value::Object(field::Group::write(&input));
+    let answer = room.answer(Some(&written), Notation::Json).expect("valid");
+    for row in answer.result["rows"].as_array().expect("rows") {
+        let t = row["degc"].as_f64().expect("a number") + 273.15;
+        let hand = t * t / 3435.0 * 1e-5 * (2.0 + 3435.0 * (1.0 / t - 1.0 / 298.15).abs());
+        let worst = row["error"]["worst_case_k"].as_f64().expect("a number");
+        let step = row["step_k"].as_f64().expect("a number");
+        assert!((worst - hand).abs() < 0.6 * step + 1e-3 * hand, "{t}: {worst} {hand}");
+    }
+}

@@ -1,0 +1,378 @@
+//! The voltage channel's numbers for a reader: figures, tables, charts and the lane of the chain.
+
+use super::input::VoltageInput;
+use super::model::DIVIDER;
+use super::output::{VoltageCurvePoint, VoltageOutput, VoltagePoint};
+use super::solve::{BEFORE, JUDGED, limit_said};
+use crate::calc::budget_view::{self, Heading, Output, size};
+use crate::calc::converter::front_end::{AMPLIFIER, CONVERTER, Life};
+use crate::calc::divider::{ladder_chart, single_element_care};
+use crate::quantity::{Unit, in_sentence, say};
+use crate::report::{
+    Axis, Block, Budget, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Stage, Stroke, Table, Verdict,
+    View,
+};
+
+/// The point that uses most of its allowance; the largest error in percent when there is no allowance.
+fn worst(result: &VoltageOutput) -> Option<&VoltagePoint> {
+    let key = |point: &VoltagePoint| match (point.used_percent, point.judged_percent) {
+        // A point with an allowance stands before every point without one.
+        (Some(used), _) => (1, used),
+        (None, judged) => (u8::from(point.allowed_v.is_some()), judged.unwrap_or(f64::MAX)),
+    };
+    result.points.iter().max_by(|a, b| {
+        let (a, b) = (key(a), key(b));
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    })
+}
+
+pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, findings: &[Finding]) -> View {
+    let mut care = vec![format!(
+        "The upper string stands at {}. Treat every point of it as live, also with the electronics off.",
+        say(input.input_max_v, Unit::Volt)
+    )];
+    if input.upper.count == 1 {
+        care.push(single_element_care(input.input_max_v));
+    }
+    let mut view = View { checks: result.checks.clone(), care, ..View::default() };
+    view.lead = lead(&view, result, findings);
+    view.more = more(input, result);
+    let mut blocks = vec![Block::Figures(figures(result))];
+    if let Some(point) = worst(result) {
+        blocks.extend(lane(input, point).map(Block::Lane));
+    }
+    blocks.push(Block::Table(grid(result)));
+    blocks.push(Block::Chart(chart(input, result)));
+    if let Some(point) = worst(result) {
+        blocks.extend(budgets(point).into_iter().map(Block::Budget));
+    }
+    blocks.push(Block::Chart(ladder_chart::chart(
+        &result.stress,
+        input.upper.count,
+        input.stress_limit_percent,
+        format!(
+            "{}, ambient {}",
+            say(input.input_max_v, Unit::Volt),
+            say(input.conditions.ambient_max_degc, Unit::Celsius)
+        ),
+    )));
+    blocks.push(Block::Table(recipes(result)));
+    if let Some(point) = worst(result) {
+        blocks.extend(levers(point).map(Block::Table));
+    }
+    view.blocks = blocks;
+    view
+}
+
+fn lead(view: &View, result: &VoltageOutput, findings: &[Finding]) -> String {
+    let verdict = view.verdict(findings);
+    let count = |wanted: Verdict| view.checks.iter().filter(|check| check.verdict == wanted).count();
+    let (fails, thin) = (count(Verdict::Fails), count(Verdict::Thin));
+    let judged = view.checks.len() - count(Verdict::NoLimitSet);
+    let Some(point) = worst(result) else { return "No voltage could be judged".into() };
+    let error = point.judged_v.map_or_else(|| "undefined".into(), |judged| format!("±{}", say(judged, Unit::Volt)));
+    let at = say(point.voltage_v, Unit::Volt);
+    match (verdict, point.allowed_v) {
+        (Verdict::Fails, Some(allowed)) if fails > 0 => format!(
+            "{fails} of {judged} requirements {}: {error} at {at}, ±{} allowed",
+            if fails == 1 { "fails" } else { "fail" },
+            say(allowed, Unit::Volt)
+        ),
+        (Verdict::Fails, _) => format!("A limit is passed; the reading error is {error} at {at}"),
+        (_, Some(allowed)) => format!(
+            "All {judged} requirements hold{}: {error} at {at}, ±{} allowed",
+            if thin > 0 { format!(", {thin} with little left") } else { String::new() },
+            say(allowed, Unit::Volt)
+        ),
+        (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),
+    }
+}
+
+fn more(input: &VoltageInput, result: &VoltageOutput) -> String {
+    let Some(point) = worst(result) else { return String::new() };
+    let Some(done) = &point.assessment else { return String::new() };
+    let terms = done.contributions.iter().map(|term| (term.label.as_str(), size(term, Output::Error)));
+    let Some((label, amount)) = terms.max_by(|a, b| a.1.total_cmp(&b.1)) else { return String::new() };
+    let ambient = point.worst_corner.as_ref().map_or_else(String::new, |corner| {
+        format!(", worst at an ambient of {}", say(corner.ambient_degc, Unit::Celsius))
+    });
+    format!(
+        "At {} the largest part is {} ({}){ambient}. Judged by {}, end of life, after calibration.",
+        say(point.voltage_v, Unit::Volt),
+        in_sentence(label),
+        say(amount, Unit::Volt),
+        in_sentence(input.requirement.judged_by.label())
+    )
+}
+
+fn figures(result: &VoltageOutput) -> Vec<Figure> {
+    let mut figures = Vec::new();
+    if let Some(point) = worst(result) {
+        let at = say(point.voltage_v, Unit::Volt);
+        for (life, label) in [(BEFORE, "Worst case before calibration"), (JUDGED, "Worst case after calibration")] {
+            let row =
+                point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
+            if let Some(row) = row {
+                figures.push(Figure::new(label, row.worst_case_percent, Unit::Percent, format!("of {at}, end of life")));
+            }
+        }
+    }
+    figures.push(Figure::new("Input over output", result.range.factor, Unit::One, "the constant of the firmware"));
+    figures.push(Figure::new(
+        "Converter full at",
+        result.range.over_range_v,
+        Unit::Volt,
+        format!("range used to {}", say(result.range.used_percent, Unit::Percent)),
+    ));
+    figures.push(Figure::new(
+        "Bend left by calibration",
+        result.bend.between_v,
+        Unit::Volt,
+        "largest between the two points, by the voltage coefficient",
+    ));
+    figures.push(Figure::new("One code", result.range.lsb_v, Unit::Volt, "at the pack"));
+    if result.noise.single_v > 0.0 {
+        figures.push(Figure::new(
+            "Noise of a reading",
+            result.noise.averaged_v,
+            Unit::Volt,
+            format!("root mean square; one sample {}", say(result.noise.single_v, Unit::Volt)),
+        ));
+    }
+    figures
+}
+
+fn lane(input: &VoltageInput, point: &VoltagePoint) -> Option<Lane> {
+    let done = point.assessment.as_ref()?;
+    let allowed = point.allowed_v?;
+    let volt = point.voltage_v * input.network().ratio();
+    let parts = input.parts();
+    let amplified = volt * input.amplifier.gain;
+    let described = [
+        (format!("{} over {}", input.upper.count, input.lower.count), say(volt, Unit::Volt)),
+        (format!("gain {}", say(input.amplifier.gain, Unit::One)), say(amplified, Unit::Volt)),
+        (
+            format!("{} bit", input.converter.bits),
+            format!("{} codes", say((amplified / parts.converter.lsb_v()).round(), Unit::One)),
+        ),
+    ];
+    let stages = budget_view::stages(done, &[DIVIDER, AMPLIFIER, CONVERTER])
+        .into_iter()
+        .zip(described)
+        .map(|((label, sum), (part, signal))| Stage {
+            label,
+            part,
+            signal,
+            takes_percent: if allowed > 0.0 { sum / allowed * 100.0 } else { 0.0 },
+        })
+        .collect();
+    Some(Lane {
+        id: "lane".into(),
+        caption: format!(
+            "The band opens by what every stage adds to the sum of limits at {} and must pass the bracket, the allowance.",
+            say(point.voltage_v, Unit::Volt)
+        ),
+        stages,
+        allowed: format!("±{}", say(allowed, Unit::Volt)),
+        reached: format!("±{}", say(done.worst_case.sum_of_limits, Unit::Volt)),
+        verdict: Verdict::of(Some(done.worst_case.sum_of_limits / allowed.max(f64::MIN_POSITIVE) * 100.0)),
+    })
+}
+
+fn grid(result: &VoltageOutput) -> Table {
+    Table {
+        id: "grid".into(),
+        caption: "Error over voltage and life".into(),
+        note: "Each state at its worst ambient. Left after calibration: compare the calibrated rows with those before."
+            .into(),
+        head: "Voltage and state".into(),
+        columns: vec![
+            Column::of("Worst at ambient", Unit::Celsius),
+            Column::of("Worst case", Unit::Volt),
+            Column::of("Of reading", Unit::Percent),
+            Column::of("Sum of limits", Unit::Volt),
+            Column::of("Root-sum-square", Unit::Volt),
+        ],
+        rows: result
+            .points
+            .iter()
+            .flat_map(|point| {
+                point.grid.iter().map(|row| Row {
+                    head: say(point.voltage_v, Unit::Volt),
+                    note: Life { calibrated: row.calibrated, end_of_life: row.end_of_life }.words().into(),
+                    cells: vec![
+                        Cell::Number(row.ambient_degc),
+                        Cell::Limit(row.worst_case_v),
+                        Cell::Limit(row.worst_case_percent),
+                        Cell::Limit(row.sum_of_limits_v),
+                        Cell::Limit(row.root_sum_square_v),
+                    ],
+                })
+            })
+            .collect(),
+    }
+}
+
+fn budgets(point: &VoltagePoint) -> Vec<Budget> {
+    let at = say(point.voltage_v, Unit::Volt);
+    let ambient = |life: Life| {
+        let row = point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
+        row.map_or_else(String::new, |row| format!("Ambient {}, ", say(row.ambient_degc, Unit::Celsius)))
+    };
+    [
+        ("budget-after", "after calibration", JUDGED, &point.assessment),
+        ("budget-before", "before calibration", BEFORE, &point.before),
+    ]
+    .into_iter()
+    .filter_map(|(id, when, life, done)| {
+        Some(budget_view::budget(
+            Heading {
+                id: id.into(),
+                caption: format!("Error budget at {at}, {when}"),
+                note: format!("{}{}.", ambient(life), life.words()),
+            },
+            Unit::Volt,
+            done.as_ref()?,
+            Output::Error,
+            point.allowed_v,
+        ))
+    })
+    .collect()
+}
+
+fn chart(input: &VoltageInput, result: &VoltageOutput) -> Chart {
+    let curve = &result.curve;
+    let line = |with: fn(&VoltageCurvePoint) -> f64| curve.iter().map(|point| [point.voltage_v, with(point)]).collect();
+    let allowed: Vec<[f64; 2]> =
+        curve.iter().filter_map(|point| point.allowed_v.map(|allowed| [point.voltage_v, allowed])).collect();
+    let passes = |point: &&VoltageCurvePoint| point.allowed_v.is_some_and(|allowed| point.worst_case_v > allowed);
+    let first = curve.iter().find(passes).map(|point| point.voltage_v);
+    let last = curve.iter().rev().find(passes).map(|point| point.voltage_v);
+    let finding = match (first, last) {
+        _ if allowed.is_empty() => "The error over voltage; no requirement is set".into(),
+        (Some(first), Some(last)) => format!(
+            "The worst case passes the allowance between {} and {}",
+            say(first, Unit::Volt),
+            say(last, Unit::Volt)
+        ),
+        _ => "The worst case stays inside the allowance at every voltage".into(),
+    };
+    let mut curves = vec![
+        Curve {
+            label: "before calibration".into(),
+            stroke: Stroke::Thin,
+            points: line(|point| point.before_calibration_v),
+        },
+        Curve { label: "worst case".into(), stroke: Stroke::Main, points: line(|point| point.worst_case_v) },
+        Curve { label: "root-sum-square".into(), stroke: Stroke::Second, points: line(|point| point.root_sum_square_v) },
+    ];
+    if !allowed.is_empty() {
+        curves.push(Curve { label: "allowed".into(), stroke: Stroke::Allowed, points: allowed });
+    }
+    let calibrated = [input.calibration.low_v, input.calibration.high_v];
+    // Marked where the curve has a value: at the nearest of its points.
+    let marks = calibrated
+        .into_iter()
+        .filter_map(|voltage| {
+            let (low, high) = (curve.first()?.voltage_v, curve.last()?.voltage_v);
+            let near = curve
+                .iter()
+                .min_by(|a, b| (a.voltage_v - voltage).abs().total_cmp(&(b.voltage_v - voltage).abs()))
+                .filter(|_| low <= voltage && voltage <= high)?;
+            Some(Mark {
+                x: voltage,
+                y: near.worst_case_v,
+                label: format!("calibrated at {}", say(voltage, Unit::Volt)),
+            })
+        })
+        .collect();
+    Chart {
+        id: "error-over-voltage".into(),
+        finding,
+        conditions: format!(
+            "End of life, ambient {} to {}",
+            say(input.conditions.ambient_min_degc, Unit::Celsius),
+            say(input.conditions.ambient_max_degc, Unit::Celsius)
+        ),
+        title: "Reading error against voltage".into(),
+        x: Axis::linear("pack voltage", Unit::Volt),
+        y: Axis::linear("error", Unit::Volt),
+        curves,
+        marks,
+        table: Table {
+            id: "error-over-voltage-values".into(),
+            caption: "Reading error over voltage".into(),
+            note: "End of life.".into(),
+            head: "Voltage".into(),
+            columns: vec![
+                Column::of("Before calibration", Unit::Volt),
+                Column::of("Worst case", Unit::Volt),
+                Column::of("Root-sum-square", Unit::Volt),
+                Column::of("Allowed", Unit::Volt),
+            ],
+            rows: curve
+                .iter()
+                .step_by(4)
+                .map(|point| Row {
+                    head: say(point.voltage_v, Unit::Volt),
+                    note: String::new(),
+                    cells: vec![
+                        Cell::Number(point.before_calibration_v),
+                        Cell::Number(point.worst_case_v),
+                        Cell::Number(point.root_sum_square_v),
+                        point.allowed_v.into(),
+                    ],
+                })
+                .collect(),
+        },
+    }
+}
+
+fn recipes(result: &VoltageOutput) -> Table {
+    Table {
+        id: "corners".into(),
+        caption: "Worst corner of each voltage, as a bench can set it".into(),
+        note: "End of life, calibrated; the largest sources with the sign that adds up.".into(),
+        head: "Voltage".into(),
+        columns: vec![Column::words("Direction"), Column::words("Settings")],
+        rows: result
+            .points
+            .iter()
+            .filter_map(|point| {
+                point.worst_corner.as_ref().map(|corner| Row {
+                    head: say(point.voltage_v, Unit::Volt),
+                    note: String::new(),
+                    cells: vec![Cell::Words(corner.direction.clone()), Cell::Words(corner.settings.join("; "))],
+                })
+            })
+            .collect(),
+    }
+}
+
+fn levers(point: &VoltagePoint) -> Option<Table> {
+    if point.what_it_takes.is_empty() || point.verdict != Verdict::Fails {
+        return None;
+    }
+    Some(Table {
+        id: "what-it-takes".into(),
+        caption: format!("What it would take at {}", say(point.voltage_v, Unit::Volt)),
+        note: "The limit one source alone would need, everything else as it is.".into(),
+        head: "Source".into(),
+        columns: vec![Column::words("Now"), Column::words("Needed")],
+        rows: point
+            .what_it_takes
+            .iter()
+            .map(|lever| Row {
+                head: lever.label.clone(),
+                note: String::new(),
+                cells: vec![
+                    Cell::Words(format!("±{}", limit_said(&lever.unit, lever.limit_now))),
+                    Cell::Words(lever.limit_needed.map_or_else(
+                        || "cannot by itself".into(),
+                        |needed| format!("±{}", limit_said(&lever.unit, needed)),
+                    )),
+                ],
+            })
+            .collect(),
+    })
+}

@@ -1,0 +1,107 @@
+//! The voltage channel's working.
+
+use super::input::VoltageInput;
+use super::output::VoltageOutput;
+use crate::calc::budget_view::{Output, size};
+use crate::quantity::{Quantity, Unit, say};
+use crate::report::Step;
+use crate::uncertainty::Assessment;
+
+pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step> {
+    let q = Quantity::new;
+    let net = input.network();
+    let max = say(input.input_max_v, Unit::Volt);
+    let bend = &result.bend;
+    let calibration = &input.calibration;
+    let mut steps = vec![
+        Step::new(
+            "Constant of the firmware",
+            "1/k0",
+            "(Ru + Rp)/Rp",
+            format!(
+                "({} + {1}) / {1}, {2}",
+                say(net.upper_ohm, Unit::Ohm),
+                say(
+                    if input.following.factor_includes_load { net.lower_loaded_ohm() } else { net.lower_ohm },
+                    Unit::Ohm
+                ),
+                if input.following.factor_includes_load { "with the load" } else { "without the load" }
+            ),
+            q(result.range.factor, Unit::One),
+            "Ohm's law",
+        ),
+        Step::new(
+            "Converter full at",
+            "V_or",
+            "Vfs / (G k)",
+            format!(
+                "{} / ({} · {})",
+                say(input.converter.full_scale_v, Unit::Volt),
+                say(input.amplifier.gain, Unit::One),
+                say(net.ratio(), Unit::One)
+            ),
+            q(result.range.over_range_v, Unit::Volt),
+            "Ohm's law",
+        ),
+        Step::new(
+            "Voltage coefficient without calibration",
+            "q V²",
+            "q V²",
+            format!("{} · {max}²", say(bend.coefficient_ppm_per_v, Unit::PpmPerVolt)),
+            q(bend.before_v, Unit::Volt),
+            "definition of the coefficient; closed form",
+        ),
+        Step::new(
+            "Voltage coefficient after two-point calibration",
+            "",
+            "q (V − V1)(V − V2)",
+            format!(
+                "{0} · ({max} − {1}) · ({max} − {2})",
+                say(bend.coefficient_ppm_per_v, Unit::PpmPerVolt),
+                say(calibration.low_v, Unit::Volt),
+                say(calibration.high_v, Unit::Volt)
+            ),
+            q(bend.after_v, Unit::Volt),
+            "the parabola less the straight line through its two points",
+        ),
+    ];
+    for point in &result.points {
+        let at = say(point.voltage_v, Unit::Volt);
+        for (when, done) in [("before", &point.before), ("after", &point.assessment)] {
+            steps.extend(done.as_ref().map(|done| sum(&format!("Sum of limits at {at}, {when} calibration"), done)));
+        }
+        if let Some(allowed) = point.allowed_v {
+            steps.push(Step::new(
+                &format!("Allowed at {at}"),
+                "A",
+                "g V + o",
+                format!(
+                    "{} · {at} + {}",
+                    say(input.requirement.gain_percent.unwrap_or(0.0), Unit::Percent),
+                    say(input.requirement.offset_v.unwrap_or(0.0), Unit::Volt)
+                ),
+                q(allowed, Unit::Volt),
+                "the requirement as entered",
+            ));
+        }
+    }
+    steps
+}
+
+fn sum(label: &str, done: &Assessment) -> Step {
+    let terms: Vec<String> = done
+        .contributions
+        .iter()
+        .map(|term| size(term, Output::Error))
+        .filter(|amount| *amount > 0.0)
+        .map(|amount| say(amount, Unit::Volt))
+        .collect();
+    Step::new(
+        label,
+        "E",
+        "Σ |c_i| a_i",
+        if terms.is_empty() { "0".into() } else { terms.join(" + ") },
+        Quantity::new(done.worst_case.sum_of_limits, Unit::Volt),
+        "first order; sensitivities by differentiation of the model (JCGM 100:2008 clause 5.1)",
+    )
+}
