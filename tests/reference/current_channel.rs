@@ -9,7 +9,6 @@
 use serde_json::Value;
 
 use sensewright_core::calculation::Answer;
-use sensewright_core::catalogue::find;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::field::Notation;
 
@@ -17,7 +16,8 @@ use super::{at, holds};
 
 fn car() -> Answer {
     let demo = DEMOS.iter().find(|demo| demo.slug == "mountain-rescue-car").expect("the demo");
-    find("current-channel").expect("the calculation").answer(Some(&demo.input), Notation::Json).expect("valid")
+    let part = demo.part("current-channel").expect("its current channel");
+    part.room.answer(Some(&part.input), Notation::Json).expect("valid")
 }
 
 /// The row of a current (by its place) and a state of life.

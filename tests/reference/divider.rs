@@ -128,7 +128,9 @@ fn one_element_short() {
     holds(number(short, "output_v"), 56.8, 1e-9);
     assert!(short.get("survivor_v").is_none(), "a single element leaves none");
     assert!(shelf.findings.iter().any(|finding| finding.code == "divider.single-element"));
-    assert!(shelf.view.care.iter().any(|care| care.contains("Use more than one element in series or a rated barrier.")));
+    assert!(
+        shelf.view.care.iter().any(|care| care.contains("Use more than one element in series or a rated barrier."))
+    );
 }
 
 /// By hand: 722.7 V reads 867 V, inside the 1014 V of the range: the range check misses it up to 1014.407/1.199527 =
@@ -341,7 +343,8 @@ fn preferred_values() {
         assert_eq!(series.values().count(), count);
         assert_eq!(series.values().map(u32::from).sum::<u32>(), sum);
     }
-    for (target, series, nearest) in [(4990.0, Series::E24, 5100.0), (5000.0, Series::E96, 4990.0), (1.37e6, Series::E24, 1.3e6)]
+    for (target, series, nearest) in
+        [(4990.0, Series::E24, 5100.0), (5000.0, Series::E96, 4990.0), (1.37e6, Series::E24, 1.3e6)]
     {
         assert_eq!(series.nearest(target), Some(nearest));
     }
@@ -361,7 +364,9 @@ fn the_best_pair_is_the_best_of_all() {
     }
     holds(at(&answer, "/pairs/0/error_percent").abs(), least * 100.0, 1e-12);
     let pairs = answer.result["pairs"].as_array().expect("pairs");
-    assert!(pairs.windows(2).all(|pair| {
-        number(&pair[0], "error_percent").abs() <= number(&pair[1], "error_percent").abs()
-    }));
+    assert!(
+        pairs
+            .windows(2)
+            .all(|pair| { number(&pair[0], "error_percent").abs() <= number(&pair[1], "error_percent").abs() })
+    );
 }

@@ -43,7 +43,8 @@ fn nodes(table: &Answer) -> Vec<(usize, i64)> {
 #[test]
 fn no_code_is_further_off_than_said() {
     for placement in ["on-curve", "offset"] {
-        for (error, steps, bits) in [(0.25, 100, 12), (0.05, 100, 12), (1.0, 1, 10), (0.02, 1000, 16), (0.01, 100, 14)] {
+        for (error, steps, bits) in [(0.25, 100, 12), (0.05, 100, 12), (1.0, 1, 10), (0.02, 1000, 16), (0.01, 100, 14)]
+        {
             let table = answer(
                 "thermistor/table",
                 &[
@@ -73,7 +74,12 @@ fn no_code_is_further_off_than_said() {
 
 /// A C compiler on this machine, if there is one.
 fn has_compiler() -> bool {
-    Command::new("cc").arg("--version").stdout(Stdio::null()).stderr(Stdio::null()).status().is_ok_and(|done| done.success())
+    Command::new("cc")
+        .arg("--version")
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .status()
+        .is_ok_and(|done| done.success())
 }
 
 /// Compiles a header with a program that prints the value and the state of every code, and runs it.
@@ -91,7 +97,9 @@ fn run(name: &str, header: &str, from: u64, to: u64) -> Vec<(i64, i64)> {
          for (code = {from}u; code <= {to}u; ++code)\n    \
          printf(\"%ld %d\\n\", (long){name}_of(code), {name}_state(code));\n  return 0;\n}}\n"
     );
-    std::fs::File::create(folder.join("main.c")).and_then(|mut file| file.write_all(program.as_bytes())).expect("written");
+    std::fs::File::create(folder.join("main.c"))
+        .and_then(|mut file| file.write_all(program.as_bytes()))
+        .expect("written");
     // Once without the vectors, as firmware includes it.
     let plain = "#include \"table.h\"\nint main(void) { return 0; }\n";
     std::fs::write(folder.join("plain.c"), plain).expect("written");

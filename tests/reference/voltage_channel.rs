@@ -5,7 +5,9 @@
 //! carry the figures across them term by term:
 //! - the script has no quantisation term; the tool counts half a step;
 //! - after calibration the script keeps the voltage coefficient in full; the tool leaves the bend q (V − V1)(V − V2) that
-//!   a two-point calibration really leaves. Its element voltage is V/n, the tool's V (1 − k)/n.
+//!   a two-point calibration really leaves. Its element voltage is V/n, the tool's V (1 − k)/n;
+//! - the script takes the bias current through the upper string alone, I_b Ru/V; with a constant that leaves the load out
+//!   the tool reads a little less, because the current also flows through the load.
 //!
 //! The script's constant leaves the load out, so the whole loading is an error before calibration and none after it;
 //! bias current is taken to be steady, so calibration removes it.
@@ -20,6 +22,8 @@ struct Pack {
     voltage_v: f64,
     /// (1 − k) · |voltage coefficient| · V/n, percent, as the script has it.
     coefficient_percent: f64,
+    /// I_b Ru/V, percent, as the script has it.
+    bias_percent: f64,
     before: (f64, f64),
     after: (f64, f64),
     inputs: Vec<(&'static str, Value)>,
@@ -40,6 +44,7 @@ fn packs() -> [Pack; 3] {
         Pack {
             voltage_v: 831.6,
             coefficient_percent: 0.998_028 * 5e-4 * 831.6 / 6.0,
+            bias_percent: 20e-9 * 4.08e6 / 831.6 * 100.0,
             before: (2.033, 0.721),
             after: (1.075, 0.454),
             inputs: common(vec![
@@ -53,6 +58,7 @@ fn packs() -> [Pack; 3] {
         Pack {
             voltage_v: 408.8,
             coefficient_percent: 0.996_257 * 8e-4 * 408.8 / 4.0,
+            bias_percent: 30e-9 * 1.996e6 / 408.8 * 100.0,
             before: (2.352, 0.807),
             after: (1.207, 0.522),
             inputs: common(vec![
@@ -86,6 +92,7 @@ fn packs() -> [Pack; 3] {
         Pack {
             voltage_v: 56.8,
             coefficient_percent: 0.967_742 * 2e-4 * 56.8,
+            bias_percent: 100e-9 * 300e3 / 56.8 * 100.0,
             before: (3.463, 1.091),
             after: (1.456, 0.598),
             inputs: common(vec![
@@ -133,7 +140,8 @@ fn term(assessment: &Value, id: &str, voltage_v: f64) -> f64 {
 
 /// Sum of limits and root-sum-square in percent, with some terms taken out and others put in.
 fn totals(assessment: &Value, voltage_v: f64, out: &[&str], put: &[f64]) -> (f64, f64) {
-    let percent = |pointer: &str| assessment.pointer(pointer).and_then(Value::as_f64).expect("a number") / voltage_v * 100.0;
+    let percent =
+        |pointer: &str| assessment.pointer(pointer).and_then(Value::as_f64).expect("a number") / voltage_v * 100.0;
     let mut sum = percent("/worst_case/sum_of_limits");
     let mut square = percent("/root_sum_square").powi(2);
     for size in out.iter().map(|id| -term(assessment, id, voltage_v)).chain(put.iter().copied()) {
@@ -164,9 +172,18 @@ fn error_before_and_after_calibration_of_three_packs() {
     const STEP: &str = "converter.quantisation";
     for pack in packs() {
         let answer = solved(&pack);
-        for (pointer, (sum, root)) in [("/points/0/before", pack.before), ("/points/0/assessment", pack.after)] {
+        let same = [COEFFICIENT, STEP];
+        for (pointer, (sum, root), out, put) in [
+            (
+                "/points/0/before",
+                pack.before,
+                [&same[..], &["bias.steady"]].concat(),
+                vec![pack.coefficient_percent, pack.bias_percent],
+            ),
+            ("/points/0/assessment", pack.after, same.to_vec(), vec![pack.coefficient_percent]),
+        ] {
             let done = answer.result.pointer(pointer).expect("assessed");
-            let found = totals(done, pack.voltage_v, &[COEFFICIENT, STEP], &[pack.coefficient_percent]);
+            let found = totals(done, pack.voltage_v, &out, &put);
             holds(found.0, sum, 5.5e-4);
             holds(found.1, root, 5.5e-4);
         }
@@ -186,21 +203,26 @@ fn the_totals_of_the_car_as_the_tool_has_them() {
 
 /// Script: largest before calibration the upper string's tolerance, 0.499, 0.498, 0.484 %; after it the upper string's
 /// ageing, 0.299, 0.399 %, and for the shelf the surface leakage, 0.363 %.
+///
+/// A contribution is taken at the known deviations: behind a loading of half a percent and the middle of the leakage the
+/// shelf's parts are up to 0.5 % smaller than at nominal, so its tolerance and its loading, 0.4815 %, nearly tie.
 #[test]
 fn the_largest_part_is_named() {
-    for (pack, before, after) in packs().iter().zip([0.499, 0.498, 0.484]).zip([
-        ("upper.ageing", 0.299),
-        ("upper.ageing", 0.399),
-        ("surface.leakage", 0.363),
-    ]).map(|((pack, before), after)| (pack, before, after)) {
+    let expected = [
+        (0.499, 5e-4, "upper.ageing", 0.299),
+        (0.498, 6e-4, "upper.ageing", 0.399),
+        (0.484, 4e-3, "surface.leakage", 0.363),
+    ];
+    for (pack, (before, within, after, left)) in packs().iter().zip(expected) {
         let answer = solved(pack);
-        let (id, size) = largest(answer.result.pointer("/points/0/before").expect("assessed"), pack.voltage_v);
-        assert_eq!(id, "upper.tolerance");
-        holds(size, before, 5e-4);
+        let done = answer.result.pointer("/points/0/before").expect("assessed");
+        holds(term(done, "upper.tolerance", pack.voltage_v), before, within);
+        if pack.voltage_v > 100.0 {
+            assert_eq!(largest(done, pack.voltage_v).0, "upper.tolerance");
+        }
         let (id, size) = largest(answer.result.pointer("/points/0/assessment").expect("assessed"), pack.voltage_v);
-        assert_eq!(id, after.0);
-        // At the middle of its one-sided range the leakage is a little less than its first-order size.
-        holds(size, after.1, 2e-3);
+        assert_eq!(id, after);
+        holds(size, left, 2e-3);
     }
 }
 
@@ -296,4 +318,28 @@ fn the_bend_is_zero_at_the_calibration_voltages() {
         holds(bend.expect("the term")["known"].as_f64().expect("a number"), volt, 2e-5);
     }
     holds(at(&answer, "/bend/between_v"), q * 40_000.0, 1e-9);
+}
+
+/// Bounded sources: no Monte Carlo trial leaves the worst case, and the sum of limits is never below the root-sum-square.
+#[test]
+fn the_worst_case_holds_every_trial() {
+    let room = sensewright_core::catalogue::find("voltage-channel").expect("it exists");
+    let mut judged = 0;
+    for seed in 0..80 {
+        let mut input = sensewright_tests::Dice(seed * 6007 + 3).vary(&Value::Object(room.start()), room.fields);
+        input["experiment"]["trials"] = json!(3000);
+        let Ok(answer) = room.answer(Some(&input), sensewright_core::field::Notation::Json) else { continue };
+        for done in
+            answer.result["points"].as_array().expect("points").iter().filter_map(|point| point.get("assessment"))
+        {
+            judged += 1;
+            let number = |pointer: &str| done.pointer(pointer).and_then(Value::as_f64).expect("a number");
+            let (low, high) = (number("/worst_case/low"), number("/worst_case/high"));
+            let slack = 1e-9 * low.abs().max(high.abs());
+            assert!(number("/monte_carlo/p99_73/symmetric/low") >= low - slack, "{input}");
+            assert!(number("/monte_carlo/p99_73/symmetric/high") <= high + slack, "{input}");
+            assert!(number("/worst_case/sum_of_limits") >= number("/root_sum_square") * (1.0 - 1e-12), "{input}");
+        }
+    }
+    assert!(judged >= 50, "only {judged} points were judged");
 }

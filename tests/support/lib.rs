@@ -28,6 +28,9 @@ pub fn leaves(fields: &'static [Field], at: &str) -> Vec<Leaf> {
 }
 
 /// Puts a value at a pointer, making the objects on the way; rows of a list must be there.
+///
+/// # Panics
+/// When the pointer leads through something that is neither a group nor a row: the test is wrong then.
 pub fn put(root: &mut Value, pointer: &str, value: Value) {
     let mut node = root;
     let tokens: Vec<&str> = pointer.trim_start_matches('/').split('/').collect();

@@ -320,7 +320,7 @@ macro_rules! input {
 macro_rules! choice {
     ($(#[$meta:meta])* pub enum $name:ident { $($(#[$doc:meta])* $variant:ident = $word:literal, $label:literal;)+ }) => {
         $(#[$meta])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize, utoipa::ToSchema)]
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize)]
         pub enum $name { $($(#[$doc])* #[doc = $label] #[serde(rename = $word)] $variant,)+ }
 
         impl $name {
@@ -341,6 +341,18 @@ macro_rules! choice {
                 match word { $($word => Some(Self::$variant),)+ _ => None }
             }
         }
+
+        // Written out: the derive does not see a renaming that comes from a macro.
+        impl utoipa::PartialSchema for $name {
+            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+                utoipa::openapi::ObjectBuilder::new()
+                    .schema_type(utoipa::openapi::schema::Type::String)
+                    .enum_values(Some([$($word),+]))
+                    .into()
+            }
+        }
+
+        impl utoipa::ToSchema for $name {}
 
         impl $crate::field::Slot for $name {
             fn read(

@@ -21,5 +21,6 @@ pub async fn page() -> Html<&'static str> {
 /// No such demo.
 pub async fn demo(Path(slug): Path<String>) -> Result<Redirect, Fault> {
     let demo = DEMOS.iter().find(|demo| demo.slug == slug).ok_or(Fault::NotFound)?;
-    Ok(Redirect::to(&demo.address))
+    let first = demo.parts.first().ok_or(Fault::NotFound)?;
+    Ok(Redirect::to(&first.address))
 }

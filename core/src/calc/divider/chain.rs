@@ -125,15 +125,8 @@ impl Fold {
 mod tests {
     use super::*;
 
-    const FOLD: Fold = Fold {
-        count: 6,
-        per_row: 3,
-        gap_mm: 1.9,
-        row_gap_mm: 4.0,
-        bypass_mm: None,
-        mm_per_v: 0.01,
-        string_v: 600.0,
-    };
+    const FOLD: Fold =
+        Fold { count: 6, per_row: 3, gap_mm: 1.9, row_gap_mm: 4.0, bypass_mm: None, mm_per_v: 0.01, string_v: 600.0 };
 
     /// By hand: two rows of three lay the ends 0 and 6 side by side, 4 mm apart with the full 600 V between them; along
     /// the chain they would be 11.4 mm apart.

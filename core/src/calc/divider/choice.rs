@@ -21,8 +21,8 @@ use crate::field::{FieldError, defaulted, number, one_of, optional, whole};
 use crate::input;
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{
-    Axis, Block, Cell, Chart, Check, Column, Curve, Figure, Finding, Report, Row, Severity, Step, Stroke, Table, Verdict,
-    View,
+    Axis, Block, Cell, Chart, Check, Column, Curve, Figure, Finding, Report, Row, Severity, Step, Stroke, Table,
+    Verdict, View,
 };
 
 input! {
@@ -130,8 +130,7 @@ impl Calculation for DividerChoice {
 
 fn pair(input: &ChoiceInput, upper_ohm: f64, lower_ohm: f64) -> DividerPair {
     let n = f64::from(input.count);
-    let net =
-        Network { upper_ohm: upper_ohm * n, lower_ohm, load_ohm: input.load_ohm.unwrap_or(f64::INFINITY) };
+    let net = Network { upper_ohm: upper_ohm * n, lower_ohm, load_ohm: input.load_ohm.unwrap_or(f64::INFINITY) };
     let ratio = net.ratio();
     let element_v = input.input_max_v * (1.0 - ratio) / n;
     let limit = input.max_working_v.min((input.rated_power_w * upper_ohm).sqrt());
@@ -293,7 +292,8 @@ fn working(input: &ChoiceInput, result: &ChoiceOutput) -> Vec<Step> {
 }
 
 fn view(input: &ChoiceInput, result: &ChoiceOutput) -> View {
-    let care = if input.count == 1 { vec![super::findings::single_element_care(input.input_max_v)] } else { Vec::new() };
+    let care =
+        if input.count == 1 { vec![super::findings::single_element_care(input.input_max_v)] } else { Vec::new() };
     let mut view = View { checks: result.checks.clone(), care, ..View::default() };
     view.lead = match (shown(result), result.best) {
         (Some(pair), Some(_)) => format!(
@@ -312,8 +312,18 @@ fn view(input: &ChoiceInput, result: &ChoiceOutput) -> View {
     );
     if let Some(pair) = shown(result) {
         view.blocks.push(Block::Figures(vec![
-            Figure::new("Output", pair.output_v, Unit::Volt, format!("{} wanted", say(input.target_output_v, Unit::Volt))),
-            Figure::new("Element", pair.element_v, Unit::Volt, format!("{} of what it may carry", say(pair.stress_percent, Unit::Percent))),
+            Figure::new(
+                "Output",
+                pair.output_v,
+                Unit::Volt,
+                format!("{} wanted", say(input.target_output_v, Unit::Volt)),
+            ),
+            Figure::new(
+                "Element",
+                pair.element_v,
+                Unit::Volt,
+                format!("{} of what it may carry", say(pair.stress_percent, Unit::Percent)),
+            ),
             Figure::new("Drain", pair.current_a, Unit::Ampere, "at the highest input"),
             Figure::new("Source resistance", pair.source_ohm, Unit::Ohm, "for filter and bias current"),
         ]));
@@ -342,7 +352,12 @@ fn table(input: &ChoiceInput, result: &ChoiceOutput) -> Table {
             .pairs
             .iter()
             .map(|pair| Row {
-                head: format!("{} × {} over {}", input.count, say(pair.upper_ohm, Unit::Ohm), say(pair.lower_ohm, Unit::Ohm)),
+                head: format!(
+                    "{} × {} over {}",
+                    input.count,
+                    say(pair.upper_ohm, Unit::Ohm),
+                    say(pair.lower_ohm, Unit::Ohm)
+                ),
                 note: String::new(),
                 cells: vec![
                     Cell::Number(pair.error_percent),
@@ -365,7 +380,13 @@ fn chart(result: &ChoiceOutput) -> Chart {
         id: "error-over-source".into(),
         finding: shown(result).map_or_else(
             || "No pair to show".into(),
-            |pair| format!("The shown pair is {} off at {}", say(pair.error_percent, Unit::Percent), say(pair.source_ohm, Unit::Ohm)),
+            |pair| {
+                format!(
+                    "The shown pair is {} off at {}",
+                    say(pair.error_percent, Unit::Percent),
+                    say(pair.source_ohm, Unit::Ohm)
+                )
+            },
         ),
         conditions: "The listed pairs in the order of their source resistance".into(),
         title: "Ratio error against source resistance".into(),

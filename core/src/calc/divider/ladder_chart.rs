@@ -24,11 +24,8 @@ pub fn chart(ladder: &[StressRung], count: u32, rule_percent: f64, conditions: S
     // The rest shares what the high one leaves.
     let rest = if n > 1 { (normal * n as f64 - unequal) / (n as f64 - 1.0) } else { normal };
     let place = |index: usize, first: f64, others: f64| if index == 0 { first } else { others };
-    let mut curves = vec![Curve {
-        label: "normal".into(),
-        stroke: Stroke::Main,
-        points: plateaus((0..n).map(|_| normal)),
-    }];
+    let mut curves =
+        vec![Curve { label: "normal".into(), stroke: Stroke::Main, points: plateaus((0..n).map(|_| normal)) }];
     let mut columns = vec![Column::of("Normal", Unit::Percent), Column::of("Unequal shares", Unit::Percent)];
     curves.push(Curve {
         label: "unequal shares".into(),
@@ -76,11 +73,15 @@ pub fn chart(ladder: &[StressRung], count: u32, rule_percent: f64, conditions: S
                 .map(|index| Row {
                     head: (index + 1).to_string(),
                     note: String::new(),
-                    cells: [Some(normal), Some(place(index, unequal, rest)), short.map(|short| place(index, 0.0, short))]
-                        .into_iter()
-                        .flatten()
-                        .map(Cell::Number)
-                        .collect(),
+                    cells: [
+                        Some(normal),
+                        Some(place(index, unequal, rest)),
+                        short.map(|short| place(index, 0.0, short)),
+                    ]
+                    .into_iter()
+                    .flatten()
+                    .map(Cell::Number)
+                    .collect(),
                 })
                 .collect(),
         },

@@ -38,11 +38,11 @@ use crate::field::FieldError;
 use crate::quantity::{Unit, say};
 use crate::report::Report;
 
-pub use input::{DividerInput, DriftBy, Layout, LeakagePath, Lower, Upper};
 pub use findings::single_element_care;
+pub use input::{DividerInput, DriftBy, Layout, LeakagePath, Lower, Upper};
 pub use output::{
-    DividerBend, DividerBendPoint, DividerOutput, DividerDrain, DividerDrift, DividerDynamics, DividerErrorTerm, DividerInsulation, DividerLeakage, DividerLoad, DividerError, DividerRatio,
-    DividerStress, DividerTolerance,
+    DividerBend, DividerBendPoint, DividerDrain, DividerDrift, DividerDynamics, DividerError, DividerErrorTerm,
+    DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress, DividerTolerance,
 };
 pub use solve::{bend, temperature_error};
 
@@ -86,7 +86,12 @@ impl Calculation for DividerRoom {
 fn contradictions(input: &DividerInput) -> Vec<FieldError> {
     let mut faults = part_contradictions(&input.upper, &input.lower);
     let at_least = |pointer: &str, message: &str, value: f64, least: f64| {
-        FieldError::contradiction(pointer, message, format!("at or above {}", say(least, Unit::Volt)), say(value, Unit::Volt))
+        FieldError::contradiction(
+            pointer,
+            message,
+            format!("at or above {}", say(least, Unit::Volt)),
+            say(value, Unit::Volt),
+        )
     };
     if input.input_min_v > input.input_max_v {
         faults.push(at_least(

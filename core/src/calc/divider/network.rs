@@ -39,6 +39,7 @@ impl Network {
     }
 
     /// The same network without the load.
+    #[must_use]
     pub const fn unloaded(self) -> Self {
         Self { load_ohm: f64::INFINITY, ..self }
     }
@@ -101,7 +102,10 @@ impl Network {
     /// The same across one of `count` elements.
     pub fn smallest_element_leakage_ohm(self, count: f64, budget: f64) -> Option<f64> {
         let element = self.upper_ohm / count;
-        self.upper_lost(budget).map(|lost| lost * count).filter(|lost| *lost < 1.0).map(|lost| element * (1.0 - lost) / lost)
+        self.upper_lost(budget)
+            .map(|lost| lost * count)
+            .filter(|lost| *lost < 1.0)
+            .map(|lost| element * (1.0 - lost) / lost)
     }
 
     /// The share of the upper string that may go for the ratio to rise by `budget`: from ratio_error(−x, 0) = budget.
@@ -143,7 +147,8 @@ mod tests {
     #[test]
     fn the_exact_error_agrees_with_the_ratio_itself() {
         for (upper, lower) in [(0.01, -0.02), (-0.3, 0.4), (5.0, -0.9), (0.0, 0.001)] {
-            let moved = Network { upper_ohm: NET.upper_ohm * (1.0 + upper), lower_ohm: NET.lower_ohm * (1.0 + lower), ..NET };
+            let moved =
+                Network { upper_ohm: NET.upper_ohm * (1.0 + upper), lower_ohm: NET.lower_ohm * (1.0 + lower), ..NET };
             close(1.0 + NET.ratio_error(upper, lower), moved.ratio() / NET.ratio(), 1e-13);
         }
         let step = 1e-7;

@@ -7,8 +7,8 @@ use super::fault::{Watch, faults};
 use super::input::{DividerInput, DriftBy, LeakagePath, Lower, Upper};
 use super::network::{Network, loading, parallel, string_limit};
 use super::output::{
-    DividerBend, DividerBendPoint, DividerOutput, DividerDrain, DividerDrift, DividerDynamics, DividerErrorTerm, DividerInsulation, DividerLeakage, DividerLoad, DividerError, DividerRatio,
-    DividerStress, DividerTolerance,
+    DividerBend, DividerBendPoint, DividerDrain, DividerDrift, DividerDynamics, DividerError, DividerErrorTerm,
+    DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress, DividerTolerance,
 };
 use super::stress::{ElementCount, Elements, ladder};
 use crate::calc::converter::noise;
@@ -267,7 +267,13 @@ fn fold(input: &DividerInput, net: Network) -> Fold {
     }
 }
 
-fn own_error(tolerance: &DividerTolerance, drift: &DividerDrift, bend: &DividerBend, load: &DividerLoad, leakage: &DividerLeakage) -> DividerError {
+fn own_error(
+    tolerance: &DividerTolerance,
+    drift: &DividerDrift,
+    bend: &DividerBend,
+    load: &DividerLoad,
+    leakage: &DividerLeakage,
+) -> DividerError {
     let upper = -tolerance.sensitivity_upper * tolerance.upper_worst_percent;
     let terms: Vec<DividerErrorTerm> = [
         ("Upper tolerance, one block", upper, false),

@@ -143,7 +143,13 @@ pub fn ladder(
         let element_v = transient_v * (1.0 - k) * upper.unequal_share();
         ladder.push(upper.rung("surge", "Transient, unequal shares", transient_v, element_v, upper.overload_v));
     }
-    ladder.push(lower.rung("lower", "Lower element", voltage_v, voltage_v * k / lower.n(), lower.limit_v(ambient_degc)));
+    ladder.push(lower.rung(
+        "lower",
+        "Lower element",
+        voltage_v,
+        voltage_v * k / lower.n(),
+        lower.limit_v(ambient_degc),
+    ));
     ladder
 }
 

@@ -6,8 +6,8 @@ use super::ladder_chart;
 use super::output::DividerOutput;
 use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{
-    Axis, Block, Budget, Cell, Chart, Column, Contribution, Curve, Figure, Finding, Mark, Row, Stroke, Table,
-    Total, Verdict, View,
+    Axis, Block, Budget, Cell, Chart, Column, Contribution, Curve, Figure, Finding, Mark, Row, Stroke, Table, Total,
+    Verdict, View,
 };
 
 pub(super) fn view(input: &DividerInput, result: &DividerOutput, findings: &[Finding]) -> View {
@@ -72,7 +72,11 @@ fn figures(input: &DividerInput, result: &DividerOutput) -> Vec<Figure> {
             "Output",
             result.ratio.output_v,
             Unit::Volt,
-            format!("at {}, {} of the range", say(input.input_max_v, Unit::Volt), say(result.ratio.range_used_percent, Unit::Percent)),
+            format!(
+                "at {}, {} of the range",
+                say(input.input_max_v, Unit::Volt),
+                say(result.ratio.range_used_percent, Unit::Percent)
+            ),
         ),
         Figure::new("Converter full at", result.ratio.over_range_v, Unit::Volt, "at the input"),
         Figure::new("Source resistance", result.dynamics.source_ohm, Unit::Ohm, "without the load"),
@@ -90,7 +94,12 @@ fn figures(input: &DividerInput, result: &DividerOutput) -> Vec<Figure> {
         ));
     }
     if let Some(needed) = result.stress.count.needed {
-        figures.push(Figure::new("Elements needed", f64::from(needed), Unit::One, format!("there are {}", input.upper.count)));
+        figures.push(Figure::new(
+            "Elements needed",
+            f64::from(needed),
+            Unit::One,
+            format!("there are {}", input.upper.count),
+        ));
     }
     figures
 }
@@ -100,7 +109,8 @@ fn budget(input: &DividerInput, result: &DividerOutput) -> Budget {
     let whole = error.worst_case_percent.max(f64::MIN_POSITIVE);
     let mut terms: Vec<_> = error.terms.iter().filter(|term| term.percent > 0.0).collect();
     terms.sort_by(|a, b| b.percent.total_cmp(&a.percent));
-    let total = |label: &str, note: &str, size: f64| Total { label: label.into(), note: note.into(), size, verdict: None };
+    let total =
+        |label: &str, note: &str, size: f64| Total { label: label.into(), note: note.into(), size, verdict: None };
     Budget {
         id: "divider-error".into(),
         caption: format!("Error of the divider alone at {}", say(input.input_max_v, Unit::Volt)),
@@ -195,7 +205,9 @@ fn creepage(result: &DividerOutput) -> Table {
 }
 
 fn bend_chart(input: &DividerInput, result: &DividerOutput) -> Chart {
-    let line = |with: fn(&super::DividerBendPoint) -> f64| result.curve.iter().map(|point| [point.input_v, with(point)]).collect();
+    let line = |with: fn(&super::DividerBendPoint) -> f64| {
+        result.curve.iter().map(|point| [point.input_v, with(point)]).collect()
+    };
     let bend = &result.bend;
     let mark = |v: f64, label: &str| Mark { x: v, y: 0.0, label: format!("{label} {}", say(v, Unit::Volt)) };
     Chart {
@@ -250,7 +262,11 @@ fn list(id: &str, caption: &str, note: &str, rows: Vec<(&str, Option<f64>, Unit,
         rows: rows
             .into_iter()
             .filter_map(|(head, value, unit, note)| {
-                value.map(|value| Row { head: head.into(), note: note.into(), cells: vec![Cell::Words(say(value, unit))] })
+                value.map(|value| Row {
+                    head: head.into(),
+                    note: note.into(),
+                    cells: vec![Cell::Words(say(value, unit))],
+                })
             })
             .collect(),
     }
@@ -271,7 +287,12 @@ fn tolerance(result: &DividerOutput) -> Table {
             ("Standard uncertainty, independent", Some(t.standard_percent), Unit::Percent, "rectangular limits"),
             ("Drift by tracking", Some(d.tracking_percent), Unit::Percent, ""),
             ("Drift by absolute coefficients", Some(d.absolute_percent), Unit::Percent, ""),
-            ("Smallest change of one element that the cells reveal", Some(result.smallest_seen_drift_percent), Unit::Percent, ""),
+            (
+                "Smallest change of one element that the cells reveal",
+                Some(result.smallest_seen_drift_percent),
+                Unit::Percent,
+                "",
+            ),
         ],
     )
 }

@@ -10,11 +10,8 @@ const OHM: &str = "Ohm's law";
 pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step> {
     let q = Quantity::new;
     let net = input.network();
-    let (v, ru, rl) = (
-        say(input.input_max_v, Unit::Volt),
-        say(net.upper_ohm, Unit::Ohm),
-        say(net.lower_loaded_ohm(), Unit::Ohm),
-    );
+    let (v, ru, rl) =
+        (say(input.input_max_v, Unit::Volt), say(net.upper_ohm, Unit::Ohm), say(net.lower_loaded_ohm(), Unit::Ohm));
     let k = say(result.ratio.ratio, Unit::One);
     let n = input.upper.count;
     let mut steps = vec![
@@ -208,7 +205,14 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
                 q(corner, Unit::Hertz),
                 "first-order low-pass",
             ),
-            Step::new("Settling to 0.1 %", "", "Rs C ln 1000", format!("{tau} · 6.908"), q(settling, Unit::Second), "closed form"),
+            Step::new(
+                "Settling to 0.1 %",
+                "",
+                "Rs C ln 1000",
+                format!("{tau} · 6.908"),
+                q(settling, Unit::Second),
+                "closed form",
+            ),
             Step::new(
                 "Lag on a ramp",
                 "",
@@ -221,7 +225,11 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
                 "Thermal noise at the pack",
                 "",
                 "√(4 k_B T Rs (π/2) f_c) / k",
-                format!("√(4 k_B · {} · {rs} · (π/2) · {}) / {k}", say(input.ambient_degc, Unit::Celsius), say(corner, Unit::Hertz)),
+                format!(
+                    "√(4 k_B · {} · {rs} · (π/2) · {}) / {k}",
+                    say(input.ambient_degc, Unit::Celsius),
+                    say(corner, Unit::Hertz)
+                ),
                 q(noise, Unit::Volt),
                 "Johnson and Nyquist 1928",
             ),

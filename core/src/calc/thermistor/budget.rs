@@ -146,7 +146,8 @@ impl ThermistorInput {
         let gain = if oscillates { o.clock_error_ppm * 1e-6 } else { share(adc.gain_error_percent) };
         let offset = read_out.step_v().map_or(0.0, |step| adc.offset_v / step);
         let beta = if self.curve == CurveKind::Beta { share(self.beta.beta_tolerance_percent) } else { 0.0 };
-        let resistance = if self.curve == CurveKind::Beta { "Resistance at 25 °C" } else { "Resistance of the sensor" };
+        let resistance =
+            if self.curve == CurveKind::Beta { "Resistance at 25 °C" } else { "Resistance of the sensor" };
         let curve = if self.curve == CurveKind::Platinum { "Tolerance class" } else { "Curve of the sensor" };
         let count = if oscillates { "Counting, ±1" } else { "Rounding to a code" };
         let rounding = if oscillates { 1.0 } else { 0.5 };
@@ -185,7 +186,14 @@ impl ThermistorInput {
             source("converter.offset", "Offset of the converter", converter, Kind::Initial, STEP, steps(offset)),
             source("converter.inl", "Non-linearity", converter, Kind::Initial, STEP, steps(adc.inl_lsb)),
             source("converter.rounding", count, converter, Kind::Noise, STEP, rounding),
-            source("converter.reference-count", "Counting of the reference, ±1", converter, Kind::Noise, STEP, reference_step),
+            source(
+                "converter.reference-count",
+                "Counting of the reference, ±1",
+                converter,
+                Kind::Noise,
+                STEP,
+                reference_step,
+            ),
             known("heat.self", "Self-heating", sensor, "K", heat.self_heating_k),
             known("heat.lag", "Lag", sensor, "K", if counts { -heat.lag_k } else { 0.0 }),
             known("heat.gradient", "Cell to sensor", sensor, "K", if counts { -heat.gradient_k } else { 0.0 }),

@@ -79,7 +79,9 @@ fn wire_findings(result: &ThermistorOutput) -> Vec<Finding> {
             code(wire.near_open_error_codes.unwrap_or(0.0))
         );
         findings.push(if margin > 0.0 {
-            let threshold = wire.open_threshold_code.map_or_else(String::new, |t| format!(" A threshold at {} parts them.", code(t)));
+            let threshold = wire
+                .open_threshold_code
+                .map_or_else(String::new, |t| format!(" A threshold at {} parts them.", code(t)));
             Finding::new(
                 Severity::Note,
                 "thermistor.open-wire",
@@ -193,7 +195,8 @@ fn wiring_findings(input: &ThermistorInput, curve: &Curve, result: &ThermistorOu
     if let (Some(ohm), Some((degc, kelvin))) = (input.wiring.leakage_ohm, leak)
         && kelvin.abs() >= NOTABLE_K
     {
-        let lost = if curve.falls() { " Protection against charging a cold cell is lost without a diagnostic." } else { "" };
+        let lost =
+            if curve.falls() { " Protection against charging a cold cell is lost without a diagnostic." } else { "" };
         findings.push(
             Finding::new(
                 Severity::Warn,
@@ -236,7 +239,11 @@ fn read_out_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<
                 Finding::new(
                     Severity::Fail,
                     "thermistor.saturates",
-                    format!("The range needs code {}; the converter ends at {}.", say(top.round(), Unit::One), say(codes - 1.0, Unit::One)),
+                    format!(
+                        "The range needs code {}; the converter ends at {}.",
+                        say(top.round(), Unit::One),
+                        say(codes - 1.0, Unit::One)
+                    ),
                 )
                 .at("/converter/full_scale_v")
                 .against(top, codes - 1.0),

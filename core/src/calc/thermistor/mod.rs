@@ -15,6 +15,7 @@
 //! ```
 
 pub mod budget;
+mod chart;
 pub mod curve;
 mod findings;
 pub mod fit;
@@ -199,7 +200,10 @@ pub fn range_faults(min_degc: f64, max_degc: f64, curve: &Curve) -> Vec<FieldErr
     if max_degc - min_degc < 1.0 {
         return vec![FieldError::contradiction(
             "/max_degc",
-            format!("The hottest temperature must lie at least 1 K above the coldest, {}.", say(min_degc, Unit::Celsius)),
+            format!(
+                "The hottest temperature must lie at least 1 K above the coldest, {}.",
+                say(min_degc, Unit::Celsius)
+            ),
             format!("at or above {}", say(min_degc + 1.0, Unit::Celsius)),
             say(max_degc, Unit::Celsius),
         )];
@@ -237,14 +241,20 @@ fn off_curve(degc: f64, curve: &Curve, at: &str) -> Option<FieldError> {
     let gives = ohm.map_or_else(|| "no resistance".to_owned(), |ohm| say(ohm, Unit::Ohm));
     Some(FieldError::contradiction(
         at,
-        format!("At {} this curve gives {gives}: a thermistor has {} to {}.", say(degc, Unit::Celsius), say(least, Unit::Ohm), say(most, Unit::Ohm)),
+        format!(
+            "At {} this curve gives {gives}: a thermistor has {} to {}.",
+            say(degc, Unit::Celsius),
+            say(least, Unit::Ohm),
+            say(most, Unit::Ohm)
+        ),
         "a temperature at which the curve has a resistance, or a curve that holds there",
         say(degc, Unit::Celsius),
     ))
 }
 
 fn checks(input: &ThermistorInput, points: &[ThermistorPoint]) -> Vec<Check> {
-    let against = if input.requirement.with_lag_and_gradient { "against the cell" } else { "against the sensor's place" };
+    let against =
+        if input.requirement.with_lag_and_gradient { "against the cell" } else { "against the sensor's place" };
     points
         .iter()
         .map(|point| {
@@ -252,9 +262,7 @@ fn checks(input: &ThermistorInput, points: &[ThermistorPoint]) -> Vec<Check> {
             let note = format!("{}, {against}", input.requirement.judged_by.label());
             let id = "thermistor.error";
             match point.judged_k {
-                Some(judged) => {
-                    Check::at_most(id, &label, note, Quantity::new(judged, Unit::Kelvin), point.allowed_k)
-                }
+                Some(judged) => Check::at_most(id, &label, note, Quantity::new(judged, Unit::Kelvin), point.allowed_k),
                 None => Check::undefined(
                     id,
                     &label,

@@ -200,8 +200,7 @@ impl ReadOut<'_> {
                 ratio * self.divider.fixed_ohm
             }
             ReadOutKind::Current => {
-                let step_ohm =
-                    self.converter.full_scale_v / (self.codes().unwrap_or(1.0) * self.current.current_a);
+                let step_ohm = self.converter.full_scale_v / (self.codes().unwrap_or(1.0) * self.current.current_a);
                 ohm * part * gain + steps * step_ohm
             }
             ReadOutKind::Oscillator => self.oscillate(ohm, by, part, steps),

@@ -103,10 +103,8 @@ pub fn choices(input: &ThermistorInput, curve: &Curve, places: &[Place]) -> Opti
         step_worst_k: places.iter().map(|place| step_k(input, ohm, place.ohm, place.alpha)).fold(0.0, f64::max),
         nonlinearity_k: nonlinearity_k(places, ohm),
     };
-    let mut choices = vec![
-        choice("In use", input.divider.fixed_ohm),
-        choice("Most codes per kelvin at the centre", sensor_ohm),
-    ];
+    let mut choices =
+        vec![choice("In use", input.divider.fixed_ohm), choice("Most codes per kelvin at the centre", sensor_ohm)];
     choices.extend(straightest_ohm(curve, centre_degc).map(|ohm| choice("Straightest at the centre", ohm)));
     choices.extend(widest_ohm(input, places).map(|ohm| choice("Best worst resolution over the range", ohm)));
     Some(FixedResistor { centre_degc, sensor_ohm, choices })

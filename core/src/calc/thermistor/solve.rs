@@ -131,10 +131,9 @@ pub fn temperatures(input: &ThermistorInput, steps: u32) -> impl Iterator<Item =
 pub fn solve(input: &ThermistorInput, curve: &Curve) -> ThermistorOutput {
     let read_out = input.read_out();
     let straight = match (curve.ohm(input.min_degc), curve.ohm(input.max_degc)) {
-        (Some(cold), Some(hot)) => Straight::between(
-            [input.min_degc, read_out.code(cold)],
-            [input.max_degc, read_out.code(hot)],
-        ),
+        (Some(cold), Some(hot)) => {
+            Straight::between([input.min_degc, read_out.code(cold)], [input.max_degc, read_out.code(hot)])
+        }
         _ => Straight { from_degc: 0.0, from_code: 0.0, slope: 1.0 },
     };
     let places: Vec<Place> = temperatures(input, ROWS).filter_map(|degc| input.place(curve, degc)).collect();
@@ -178,7 +177,9 @@ fn by_id<'a>(
             .iter()
             .zip(sensitivities)
             .filter(|(source, _)| ids.contains(&source.id.as_str()))
-            .map(|(source, c)| (c * (source.limit + if source.id == "delay" { source.estimate.abs() } else { 0.0 })).abs())
+            .map(|(source, c)| {
+                (c * (source.limit + if source.id == "delay" { source.estimate.abs() } else { 0.0 })).abs()
+            })
             .sum()
     };
     let known = move |id: &str| {
@@ -261,14 +262,10 @@ fn row(input: &ThermistorInput, curve: &Curve, place: &Place, straight: Straight
 }
 
 fn point(input: &ThermistorInput, curve: &Curve, place: &Place, straight: Straight) -> ThermistorPoint {
-    let request = Request {
-        trials: Some(input.experiment.trials),
-        seed: u64::from(input.experiment.seed),
-        ..Request::default()
-    };
+    let request =
+        Request { trials: Some(input.experiment.trials), seed: u64::from(input.experiment.seed), ..Request::default() };
     let sources = input.sources(place.degc, place.heat);
-    let assessment: Option<Assessment> =
-        uncertainty::assess(&input.model(curve, place), &sources, None, &request).ok();
+    let assessment: Option<Assessment> = uncertainty::assess(&input.model(curve, place), &sources, None, &request).ok();
     let at = row(input, curve, place, straight);
     let judged_k = match input.requirement.judged_by {
         JudgedBy::WorstCase => at.error.as_ref().map(|error| error.worst_case_k),

@@ -59,7 +59,9 @@ impl Dice {
                     continue;
                 }
                 Kind::Number { min, max, .. } => json!(self.within(min, max)),
-                Kind::Whole { min, max, .. } => json!(u64::from(min) + self.bits() % u64::from((max - min).min(2000) + 1)),
+                Kind::Whole { min, max, .. } => {
+                    json!(u64::from(min) + self.bits() % u64::from((max - min).min(2000) + 1))
+                }
                 Kind::YesNo { .. } => json!(self.below(2) == 0),
                 Kind::Choice { options, .. } => json!(options[self.below(options.len())].0),
                 Kind::Numbers { min, max, most, .. } => {
@@ -91,7 +93,9 @@ impl Dice {
 fn is_clean(value: &Value) -> bool {
     match value {
         Value::Null => false,
-        Value::Number(number) => number.as_f64().is_some_and(|value| value.is_finite() && !(value == 0.0 && value.is_sign_negative())),
+        Value::Number(number) => {
+            number.as_f64().is_some_and(|value| value.is_finite() && !(value == 0.0 && value.is_sign_negative()))
+        }
         Value::Array(items) => items.iter().all(is_clean),
         Value::Object(map) => map.values().all(is_clean),
         _ => true,

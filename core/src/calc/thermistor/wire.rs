@@ -57,7 +57,8 @@ pub fn faults(input: &ThermistorInput, curve: &Curve, rows: &[ThermistorRow]) ->
     let (near_open, near_short) = if curve.falls() { (cold, hot) } else { (hot, cold) };
     let code_of = |row: Option<&ThermistorRow>| row.map_or(0.0, |row| row.code);
     let error_of = |row: Option<&ThermistorRow>| {
-        row.and_then(|row| row.error.as_ref().map(|error| error.worst_case_k / row.step_k)).filter(|codes| codes.is_finite())
+        row.and_then(|row| row.error.as_ref().map(|error| error.worst_case_k / row.step_k))
+            .filter(|codes| codes.is_finite())
     };
     let margin = |fault: Option<f64>, row: Option<&ThermistorRow>| {
         fault.zip(error_of(row)).map(|(fault, error)| (fault - code_of(row)).abs() - error - 1.0)

@@ -21,7 +21,11 @@ pub(super) fn working(input: &ThermistorInput, curve: &Curve, result: &Thermisto
             "Lag",
             "ΔT_lag",
             "τ dT/dt",
-            format!("{} · {} K/s", say(input.body.time_constant_s, Unit::Second), say(input.body.ramp_k_per_s, Unit::One)),
+            format!(
+                "{} · {} K/s",
+                say(input.body.time_constant_s, Unit::Second),
+                say(input.body.ramp_k_per_s, Unit::One)
+            ),
             q(result.lag_k, Unit::Kelvin),
             "first-order lag on a ramp, closed form",
         ),
@@ -44,11 +48,7 @@ pub(super) fn working(input: &ThermistorInput, curve: &Curve, result: &Thermisto
                 "Straightest fixed resistor",
                 "Rf",
                 "R (1 − q)/(1 + q), q = dα/dT / α²; for beta R (B − 2T)/(B + 2T)",
-                format!(
-                    "{} at {}",
-                    say(choice.sensor_ohm, Unit::Ohm),
-                    say(choice.centre_degc, Unit::Celsius)
-                ),
+                format!("{} at {}", say(choice.sensor_ohm, Unit::Ohm), say(choice.centre_degc, Unit::Celsius)),
                 q(found.ohm, Unit::Ohm),
                 "inflection of the divider's curve, closed form",
             ));
@@ -65,7 +65,10 @@ fn sensor(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
     let (formula, numbers, source) = match (input.curve, curve) {
         (CurveKind::Platinum, _) => (
             "R0 (1 + A t + B t² + C (t − 100) t³), C below 0 °C only",
-            format!("{} (1 + 3.9083e-3 t − 5.775e-7 t² − 4.183e-12 (t − 100) t³), t = {at}", say(input.platinum.nominal.ohm(), Unit::Ohm)),
+            format!(
+                "{} (1 + 3.9083e-3 t − 5.775e-7 t² − 4.183e-12 (t − 100) t³), t = {at}",
+                say(input.platinum.nominal.ohm(), Unit::Ohm)
+            ),
             "IEC 60751",
         ),
         (CurveKind::SteinhartHart, _) => (
@@ -156,7 +159,9 @@ fn chain(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
             let with = &input.oscillator;
             let hertz = say(row.output_hz.unwrap_or(0.0), Unit::Hertz);
             let (formula, numbers) = match with.counting {
-                Counting::Gated => ("f tg, f = 1/(k R C + 2 td)", format!("{hertz} · {}", say(with.gate_s, Unit::Second))),
+                Counting::Gated => {
+                    ("f tg, f = 1/(k R C + 2 td)", format!("{hertz} · {}", say(with.gate_s, Unit::Second)))
+                }
                 Counting::Reciprocal => (
                     "fclk n / f, f = 1/(k R C + 2 td)",
                     format!("{} · {} / {hertz}", say(with.clock_hz, Unit::Hertz), with.periods),
@@ -211,13 +216,13 @@ fn errors(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
             "first order; common practice, no source",
         ));
         let parts: Vec<String> = [
-                error.tolerance_k,
-                error.part_drift_k,
-                error.reference_k,
-                error.converter_k,
-                error.lead_k.abs(),
-                error.leakage_k.abs(),
-                row.self_heating_k.unwrap_or(0.0),
+            error.tolerance_k,
+            error.part_drift_k,
+            error.reference_k,
+            error.converter_k,
+            error.lead_k.abs(),
+            error.leakage_k.abs(),
+            row.self_heating_k.unwrap_or(0.0),
         ]
         .into_iter()
         .filter(|part| *part > 0.0)

@@ -24,7 +24,9 @@ fn error(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
                 Finding::new(
                     Severity::Fail,
                     "voltage-channel.not-finite",
-                    format!("At {voltage} the limits are so wide that the reading is not defined; no error is given there."),
+                    format!(
+                        "At {voltage} the limits are so wide that the reading is not defined; no error is given there."
+                    ),
                 )
                 .at("/voltages_v"),
             ),
@@ -64,7 +66,10 @@ fn error(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
                 Finding::new(
                     Severity::Fail,
                     "voltage-channel.saturates",
-                    format!("{voltage} is beyond {}, where the converter is full.", say(result.range.over_range_v, Unit::Volt)),
+                    format!(
+                        "{voltage} is beyond {}, where the converter is full.",
+                        say(result.range.over_range_v, Unit::Volt)
+                    ),
                 )
                 .at("/converter/full_scale_v")
                 .against(point.voltage_v, result.range.over_range_v),
@@ -167,7 +172,10 @@ fn notes(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
     }
     let with = &input.calibration;
     let bend = result.bend.between_v.max(result.bend.after_v.abs());
-    if with.kind == CalibrationKind::TwoPoint && bend > with.gain_residual_percent / 100.0 * input.input_max_v && bend > 0.0 {
+    if with.kind == CalibrationKind::TwoPoint
+        && bend > with.gain_residual_percent / 100.0 * input.input_max_v
+        && bend > 0.0
+    {
         findings.push(
             Finding::new(
                 Severity::Warn,

@@ -118,8 +118,7 @@ impl Channel<'_> {
         let share = common_share(n, upper.correlation);
         let initial = |percent: f64| if gains_go { 0.0 } else { percent / 100.0 };
         let aged = |percent: f64| if life.end_of_life { percent / 100.0 } else { 0.0 };
-        let ratio =
-            |id: &str, label: &str, kind: Kind, limit: f64| Source::limit(id, label, DIVIDER, kind, "1", limit);
+        let ratio = |id: &str, label: &str, kind: Kind, limit: f64| Source::limit(id, label, DIVIDER, kind, "1", limit);
         let (drift_upper, drift_lower) = temperature_error(upper, lower);
         let tracking = upper.drift_by == DriftBy::Tracking;
         let (known_load, load_spread, load_drift) = self.load(distance);
@@ -134,12 +133,7 @@ impl Channel<'_> {
                 Kind::Initial,
                 if gains_go { self.input.calibration.gain_residual_percent / 100.0 } else { 0.0 },
             ),
-            ratio(
-                "upper.tolerance",
-                "Upper string tolerance",
-                Kind::Initial,
-                initial(upper.tolerance_percent) * share,
-            ),
+            ratio("upper.tolerance", "Upper string tolerance", Kind::Initial, initial(upper.tolerance_percent) * share),
             ratio("lower.tolerance", "Lower tolerance", Kind::Initial, initial(lower.tolerance_percent)),
             ratio(
                 "upper.drift",
@@ -154,8 +148,11 @@ impl Channel<'_> {
                 .known(self.bend_at(voltage_v, gains_go) / voltage_v),
             // Conductance between nothing and the limit: it can only read high.
             ratio("surface.leakage", "Surface leakage", Kind::Noise, leakage / 2.0).known(leakage / 2.0),
-            ratio("load.nominal", "Loading that the constant leaves out", Kind::Initial, 0.0)
-                .known(if gains_go { 0.0 } else { known_load }),
+            ratio("load.nominal", "Loading that the constant leaves out", Kind::Initial, 0.0).known(if gains_go {
+                0.0
+            } else {
+                known_load
+            }),
             ratio("load.spread", "Spread of the loading", Kind::Initial, if gains_go { 0.0 } else { load_spread }),
             ratio("load.drift", "Drift of the loading", Kind::Temperature, load_drift),
             bias(
@@ -164,12 +161,7 @@ impl Channel<'_> {
                 Kind::Initial,
                 if offsets_go { 0.0 } else { biased * steady },
             ),
-            bias(
-                "bias.varying",
-                "Bias current, varying part",
-                Kind::Temperature,
-                biased * (1.0 - steady),
-            ),
+            bias("bias.varying", "Bias current, varying part", Kind::Temperature, biased * (1.0 - steady)),
         ];
         sources.extend(self.front_end.sources(distance, life));
         if share < 1.0 {

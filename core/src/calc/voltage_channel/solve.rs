@@ -78,11 +78,8 @@ fn worst_over_ambient(channel: &Channel<'_>, voltage_v: f64, life: Life) -> Opti
 fn point(channel: &Channel<'_>, voltage_v: f64) -> VoltagePoint {
     let input = channel.input;
     let allowed_v = input.allowed_v(voltage_v);
-    let request = Request {
-        trials: Some(input.experiment.trials),
-        seed: u64::from(input.experiment.seed),
-        ..Request::default()
-    };
+    let request =
+        Request { trials: Some(input.experiment.trials), seed: u64::from(input.experiment.seed), ..Request::default() };
     let assess = |sources: &[Source]| uncertainty::assess(&channel.model(voltage_v), sources, None, &request).ok();
     let mut point = VoltagePoint {
         voltage_v,

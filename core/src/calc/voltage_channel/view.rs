@@ -113,7 +113,12 @@ fn figures(result: &VoltageOutput) -> Vec<Figure> {
             let row =
                 point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
             if let Some(row) = row {
-                figures.push(Figure::new(label, row.worst_case_percent, Unit::Percent, format!("of {at}, end of life")));
+                figures.push(Figure::new(
+                    label,
+                    row.worst_case_percent,
+                    Unit::Percent,
+                    format!("of {at}, end of life"),
+                ));
             }
         }
     }
@@ -216,7 +221,8 @@ fn grid(result: &VoltageOutput) -> Table {
 fn budgets(point: &VoltagePoint) -> Vec<Budget> {
     let at = say(point.voltage_v, Unit::Volt);
     let ambient = |life: Life| {
-        let row = point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
+        let row =
+            point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
         row.map_or_else(String::new, |row| format!("Ambient {}, ", say(row.ambient_degc, Unit::Celsius)))
     };
     [
@@ -264,7 +270,11 @@ fn chart(input: &VoltageInput, result: &VoltageOutput) -> Chart {
             points: line(|point| point.before_calibration_v),
         },
         Curve { label: "worst case".into(), stroke: Stroke::Main, points: line(|point| point.worst_case_v) },
-        Curve { label: "root-sum-square".into(), stroke: Stroke::Second, points: line(|point| point.root_sum_square_v) },
+        Curve {
+            label: "root-sum-square".into(),
+            stroke: Stroke::Second,
+            points: line(|point| point.root_sum_square_v),
+        },
     ];
     if !allowed.is_empty() {
         curves.push(Curve { label: "allowed".into(), stroke: Stroke::Allowed, points: allowed });

@@ -218,10 +218,8 @@ fn fit(pairs: &[[f64; 2]], equation: Equation) -> Option<Fit> {
     let values: Vec<f64> = kelvins.iter().map(|kelvin| weighted(1.0 / kelvin - middle, *kelvin)).collect();
     let solved = least_squares(&rows, &values)?;
     let gradients = basis.gradients(terms);
-    let mut found: Vec<f64> = gradients
-        .iter()
-        .map(|gradient| gradient.iter().zip(&solved.coefficients).map(|(g, q)| g * q).sum())
-        .collect();
+    let mut found: Vec<f64> =
+        gradients.iter().map(|gradient| gradient.iter().zip(&solved.coefficients).map(|(g, q)| g * q).sum()).collect();
     found[0] += middle;
     if let ([first, second, third], [t1, t2, t3], 3) = (&logs[..], &kelvins[..], terms) {
         let exact = SteinhartHart::through([[*first, 1.0 / t1], [*second, 1.0 / t2], [*third, 1.0 / t3]])?;
@@ -252,8 +250,7 @@ fn fit(pairs: &[[f64; 2]], equation: Equation) -> Option<Fit> {
     let residuals_k: Vec<f64> =
         pairs.iter().map(|pair| curve.degc(pair[1]).map(|degc| degc - pair[0])).collect::<Option<_>>()?;
     let spare = pairs.len() - terms;
-    let deviation_k =
-        (spare > 0).then(|| (residuals_k.iter().map(|r| r * r).sum::<f64>() / spare as f64).sqrt());
+    let deviation_k = (spare > 0).then(|| (residuals_k.iter().map(|r| r * r).sum::<f64>() / spare as f64).sqrt());
     let unit_errors = gradients.iter().map(|gradient| variance(gradient).max(0.0).sqrt()).collect();
     values.iter().all(|value| value.is_finite()).then_some(Fit {
         curve,
@@ -282,10 +279,8 @@ fn output(pairs: &[[f64; 2]], fit: &Fit) -> ThermistorFitOutput {
             start.curve = CurveKind::Beta;
             start.beta.r25_ohm = r25_ohm.clamp(10.0, 1e7);
             start.beta.beta_k = beta_k.clamp(500.0, 8000.0);
-            beta = Some(FittedBeta {
-                r25_ohm: coefficient(0, *r25_ohm, *r25_ohm),
-                beta_k: coefficient(1, *beta_k, 1.0),
-            });
+            beta =
+                Some(FittedBeta { r25_ohm: coefficient(0, *r25_ohm, *r25_ohm), beta_k: coefficient(1, *beta_k, 1.0) });
         }
         Curve::SteinhartHart(with) => {
             start.curve = CurveKind::SteinhartHart;
@@ -391,7 +386,11 @@ fn findings(pairs: &[[f64; 2]], fit: &Fit, result: &ThermistorFitOutput) -> Vec<
             .at("/points"),
         );
     }
-    if result.to_degc - result.from_degc > 120.0 && result.steinhart_hart.is_some() && fit.spare > 0 && result.worst_residual_k > 0.05 {
+    if result.to_degc - result.from_degc > 120.0
+        && result.steinhart_hart.is_some()
+        && fit.spare > 0
+        && result.worst_residual_k > 0.05
+    {
         findings.push(Finding::new(
             Severity::Note,
             "thermistor.fit-wide-span",
@@ -403,7 +402,10 @@ fn findings(pairs: &[[f64; 2]], fit: &Fit, result: &ThermistorFitOutput) -> Vec<
             Finding::new(
                 Severity::Note,
                 "thermistor.fit-beta-bends",
-                format!("One beta leaves {} over this span: Steinhart-Hart follows the curve.", say(result.worst_residual_k, Unit::Kelvin)),
+                format!(
+                    "One beta leaves {} over this span: Steinhart-Hart follows the curve.",
+                    say(result.worst_residual_k, Unit::Kelvin)
+                ),
             )
             .at("/equation"),
         );

@@ -3,9 +3,7 @@
 use super::{FittedCoefficient, ThermistorFitOutput};
 use crate::calc::thermistor::curve::Curve as Sensor;
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::{
-    Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Step, Stroke, Table, View,
-};
+use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Step, Stroke, Table, View};
 
 /// Most points that are marked in a chart and listed in a table.
 const SHOWN: usize = 200;
@@ -13,10 +11,21 @@ const SHOWN: usize = 200;
 pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
     let q = Quantity::new;
     let count = format!("{} points", result.points.len());
-    let source = if result.degrees_of_freedom == 0 { "exact through the points" } else { "least squares by QR; JCGM 100:2008 H.3" };
+    let source = if result.degrees_of_freedom == 0 {
+        "exact through the points"
+    } else {
+        "least squares by QR; JCGM 100:2008 H.3"
+    };
     let mut steps = Vec::new();
     if let Some(found) = &result.beta {
-        steps.push(Step::new("Beta", "B", "1/b, Y = a + b L", count.clone(), q(found.beta_k.value, Unit::Kelvin), source));
+        steps.push(Step::new(
+            "Beta",
+            "B",
+            "1/b, Y = a + b L",
+            count.clone(),
+            q(found.beta_k.value, Unit::Kelvin),
+            source,
+        ));
         steps.push(Step::new(
             "Resistance at 25 °C",
             "R25",
@@ -33,7 +42,14 @@ pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
             ("B", if three { "g2 − C (L1² + L1 L2 + L2²)" } else { "q1/s − 3 m² C" }, found.b.value),
             ("A", if three { "Y1 − (B + C L1²) L1" } else { "q0 − B m − C m³" }, found.a.value),
         ] {
-            steps.push(Step::new(&format!("Coefficient {symbol}"), symbol, formula, count.clone(), q(value, Unit::One), source));
+            steps.push(Step::new(
+                &format!("Coefficient {symbol}"),
+                symbol,
+                formula,
+                count.clone(),
+                q(value, Unit::One),
+                source,
+            ));
         }
     }
     steps.push(Step::new(
@@ -69,15 +85,26 @@ pub(super) fn view(curve: &Sensor, result: &ThermistorFitOutput) -> View {
     }
     if let Some(found) = &result.beta {
         figures.push(Figure::new("Beta", found.beta_k.value, Unit::Kelvin, half(&found.beta_k, Unit::Kelvin)));
-        figures.push(Figure::new("Resistance at 25 °C", found.r25_ohm.value, Unit::Ohm, half(&found.r25_ohm, Unit::Ohm)));
+        figures.push(Figure::new(
+            "Resistance at 25 °C",
+            found.r25_ohm.value,
+            Unit::Ohm,
+            half(&found.r25_ohm, Unit::Ohm),
+        ));
     }
-    figures.push(Figure::new("Beta between the ends", result.beta_of_ends_k, Unit::Kelvin, "of the coldest and the hottest point"));
+    figures.push(Figure::new(
+        "Beta between the ends",
+        result.beta_of_ends_k,
+        Unit::Kelvin,
+        "of the coldest and the hottest point",
+    ));
     let lead = match (&result.beta, &result.steinhart_hart) {
         (Some(found), _) => {
             format!("B = {}, R25 = {}", say(found.beta_k.value, Unit::Kelvin), say(found.r25_ohm.value, Unit::Ohm))
         }
         (None, Some(found)) => {
-            format!("A = {:.6e}, B = {:.6e}, C = {:.6e} per kelvin", found.a.value, found.b.value, found.c.value).replace('-', "−")
+            format!("A = {:.6e}, B = {:.6e}, C = {:.6e} per kelvin", found.a.value, found.b.value, found.c.value)
+                .replace('-', "−")
         }
         (None, None) => "No curve".into(),
     };
@@ -144,11 +171,7 @@ fn residual_chart(result: &ThermistorFitOutput) -> Chart {
         title: "Residual against temperature".into(),
         x: Axis::linear("temperature", Unit::Celsius),
         y: Axis::linear("residual", Unit::Kelvin),
-        marks: points
-            .iter()
-            .take(SHOWN)
-            .map(|point| Mark { x: point[0], y: point[1], label: String::new() })
-            .collect(),
+        marks: points.iter().take(SHOWN).map(|point| Mark { x: point[0], y: point[1], label: String::new() }).collect(),
         curves: vec![Curve { label: "residual".into(), stroke: Stroke::Main, points }],
         table: Table {
             id: "residual-values".into(),

@@ -49,7 +49,7 @@ pub fn c_header(name: &str, engine: &str, link: &str, result: &ThermistorTableOu
     let last = count - 1;
     let wide = if largest_product(result) <= i64::from(i32::MAX) { "int32_t" } else { "int64_t" };
     let value_type = holder(result.nodes.iter().map(|node| node.value));
-    let code_type = if result.code_max <= u32::from(u16::MAX) { "uint16_t" } else { "uint32_t" };
+    let code_type = if u16::try_from(result.code_max).is_ok() { "uint16_t" } else { "uint32_t" };
     let codes = rows(result.nodes.iter().map(|node| format!("{}u", node.code)));
     let values = rows(result.nodes.iter().map(|node| node.value.to_string()));
     let vectors = rows(result.vectors.iter().map(|vector| format!("{{ {}u, {} }}", vector.code, vector.value)));
@@ -113,7 +113,12 @@ fn wire_limits(upper: &str, result: &ThermistorTableOutput) -> String {
 fn wire_state(name: &str, upper: &str, result: &ThermistorTableOutput) -> String {
     let test = |limit: &Option<WireLimit>, word: &str, value: u32| {
         limit.as_ref().map_or_else(
-            || format!("    /* A wire that is {} cannot be told from a temperature of the table. */\n", word.to_lowercase()),
+            || {
+                format!(
+                    "    /* A wire that is {} cannot be told from a temperature of the table. */\n",
+                    word.to_lowercase()
+                )
+            },
             |limit| {
                 // A comparison with zero from below is true for no unsigned number: it is written as an equation.
                 let condition = match (limit.above, limit.threshold_code) {

@@ -176,7 +176,12 @@ impl Calculation for ThermistorTable {
         let codes = codes(&channel, &curve)?;
         let (result, errors) = solve(input, &channel, &curve, &codes);
         let findings = findings(input, &result);
-        Ok(Report { working: view::working(input, &result), view: view::view(input, &result, &errors), result, findings })
+        Ok(Report {
+            working: view::working(input, &result),
+            view: view::view(input, &result, &errors),
+            result,
+            findings,
+        })
     }
 }
 
@@ -241,28 +246,45 @@ fn form_faults(input: &ThermistorTableInput) -> Vec<FieldError> {
 fn codes(channel: &ThermistorInput, curve: &Curve) -> Result<Codes, Vec<FieldError>> {
     let read_out = channel.read_out();
     let at = |degc: f64| curve.ohm(degc).map(|ohm| read_out.code(ohm));
-    let refused = |message: String, accepted: &str, got: String| vec![FieldError::contradiction("/max_degc", message, accepted, got)];
+    let refused = |message: String, accepted: &str, got: String| {
+        vec![FieldError::contradiction("/max_degc", message, accepted, got)]
+    };
     let (Some(cold), Some(hot)) = (at(channel.min_degc), at(channel.max_degc)) else {
-        return Err(refused("The curve gives no resistance at an end of the range.".into(), "a range on the curve", String::from("this range")));
+        return Err(refused(
+            "The curve gives no resistance at an end of the range.".into(),
+            "a range on the curve",
+            String::from("this range"),
+        ));
     };
     let (low, high) = (cold.min(hot).ceil(), cold.max(hot).floor());
     if !(high - low >= 3.0) {
         return Err(refused(
-            format!("From {} to {} there are fewer than four codes.", say(channel.min_degc, Unit::Celsius), say(channel.max_degc, Unit::Celsius)),
+            format!(
+                "From {} to {} there are fewer than four codes.",
+                say(channel.min_degc, Unit::Celsius),
+                say(channel.max_degc, Unit::Celsius)
+            ),
             "a range of at least four codes: a wider range, more bits or a longer gate",
             format!("{} to {}", say(low, Unit::One), say(high, Unit::One)),
         ));
     }
     if !(high - low < MOST_CODES) || high > f64::from(u32::MAX) {
         return Err(refused(
-            format!("The range has {} codes; a table is tried at every code and takes at most 65 536.", say(high - low + 1.0, Unit::One)),
+            format!(
+                "The range has {} codes; a table is tried at every code and takes at most 65 536.",
+                say(high - low + 1.0, Unit::One)
+            ),
             "a range of at most 65 536 codes: fewer bits or counts",
             say(high - low + 1.0, Unit::One),
         ));
     }
     if let Some(codes) = read_out.codes().filter(|codes| high > codes - 1.0) {
         return Err(refused(
-            format!("The range needs code {}; the converter ends at {}.", say(high, Unit::One), say(codes - 1.0, Unit::One)),
+            format!(
+                "The range needs code {}; the converter ends at {}.",
+                say(high, Unit::One),
+                say(codes - 1.0, Unit::One)
+            ),
             "a signal inside the full scale of the converter",
             say(high, Unit::One),
         ));
@@ -272,7 +294,11 @@ fn codes(channel: &ThermistorInput, curve: &Curve) -> Result<Codes, Vec<FieldErr
     let degc: Option<Vec<f64>> =
         (first..=last).map(|code| read_out.ohm(f64::from(code)).and_then(|ohm| curve.degc(ohm))).collect();
     degc.map(|degc| Codes { first, degc }).ok_or_else(|| {
-        refused("Some codes of this range lead to no temperature.".into(), "a range on the curve", String::from("this range"))
+        refused(
+            "Some codes of this range lead to no temperature.".into(),
+            "a range on the curve",
+            String::from("this range"),
+        )
     })
 }
 
@@ -287,7 +313,10 @@ fn solve(
     let allowed = input.max_error_k * steps;
     // Half a step is kept for the rounding of the result.
     let corridor = Corridor { values: &values, allowed: (allowed - 0.5).max(0.5) };
-    let (on_curve, offset) = (corridor.on_curve(), corridor.offset());
+    let on_curve = corridor.on_curve();
+    // With hardly any room beside the curve the whole numbers decide, and the curve itself may need fewer.
+    let offset = Some(corridor.offset()).filter(|nodes| nodes.len() < on_curve.len());
+    let offset = offset.unwrap_or_else(|| on_curve.clone());
     let chosen = match input.placement {
         Placement::OnCurve => &on_curve,
         Placement::Offset => &offset,

@@ -99,7 +99,12 @@ fn chart(input: &ThermistorTableInput, result: &ThermistorTableOutput, errors: &
     Chart {
         id: "table-error".into(),
         finding: format!("The integer function is at most {} off", say(result.worst_error_k, Unit::Kelvin)),
-        conditions: format!("{} nodes, {} steps per kelvin, all {} codes tried", result.node_count, result.steps_per_k, errors.len()),
+        conditions: format!(
+            "{} nodes, {} steps per kelvin, all {} codes tried",
+            result.node_count,
+            result.steps_per_k,
+            errors.len()
+        ),
         title: "Table less curve against code".into(),
         x: Axis::linear("code", Unit::One),
         y: Axis::linear("table less curve", Unit::Kelvin),
@@ -144,7 +149,9 @@ fn placements(result: &ThermistorTableOutput) -> Table {
             .map(|placement| Row {
                 head: placement.placement.clone(),
                 note: String::new(),
-                cells: vec![Cell::Words(placement.nodes.map_or_else(|| "more than 600".into(), |nodes| nodes.to_string()))],
+                cells: vec![Cell::Words(
+                    placement.nodes.map_or_else(|| "more than 600".into(), |nodes| nodes.to_string()),
+                )],
             })
             .collect(),
     }
@@ -152,7 +159,11 @@ fn placements(result: &ThermistorTableOutput) -> Table {
 
 fn nodes(result: &ThermistorTableOutput) -> Table {
     let listed = result.nodes.len().min(LISTED);
-    let note = if listed < result.nodes.len() { format!("The first {listed} of {}.", result.nodes.len()) } else { String::new() };
+    let note = if listed < result.nodes.len() {
+        format!("The first {listed} of {}.", result.nodes.len())
+    } else {
+        String::new()
+    };
     Table {
         id: "nodes".into(),
         caption: "Nodes".into(),
@@ -194,4 +205,3 @@ fn vectors(result: &ThermistorTableOutput) -> Table {
             .collect(),
     }
 }
-
