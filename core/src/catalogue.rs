@@ -3,16 +3,19 @@
 //! Every calculation, one line each, in the order of the signal. Pages, API routes, the published schema, the start
 //! page and the contract tests are derived from this list.
 
-use crate::calc::{converter, current_channel, free_model, shunt};
+use crate::calc::{converter, current_channel, divider, free_model, shunt, voltage_channel};
 use crate::calculation::Room;
 
 /// All calculations.
 pub static CATALOGUE: &[Room] = &[
     Room::of::<current_channel::CurrentChannel>(),
+    Room::of::<voltage_channel::VoltageChannel>(),
     Room::of::<shunt::ShuntRoom>(),
     Room::of::<shunt::fit::ShuntFit>(),
     Room::of::<shunt::parallel::ShuntParallel>(),
     Room::of::<shunt::two_range::ShuntTwoRange>(),
+    Room::of::<divider::DividerRoom>(),
+    Room::of::<divider::choice::DividerChoice>(),
     Room::of::<converter::ConverterRoom>(),
     Room::of::<free_model::FreeModel>(),
 ];

@@ -31,6 +31,8 @@ pub struct Demo {
 pub struct Part {
     /// The calculation.
     pub room: &'static Room,
+    /// What it is called in the list of the pack.
+    pub name: String,
     /// Its input.
     pub input: Value,
     /// The address that opens it.
@@ -55,10 +57,16 @@ struct File {
 #[derive(Deserialize)]
 struct FilePart {
     calculation: String,
+    /// Given where a pack has several of a kind.
+    name: Option<String>,
     input: Value,
 }
 
-const FILES: &[(&str, &str)] = &[("mountain-rescue-car", include_str!("../../demo-data/mountain-rescue-car.json"))];
+const FILES: &[(&str, &str)] = &[
+    ("mountain-rescue-car", include_str!("../../demo-data/mountain-rescue-car.json")),
+    ("island-bakery-van", include_str!("../../demo-data/island-bakery-van.json")),
+    ("lighthouse-relay", include_str!("../../demo-data/lighthouse-relay.json")),
+];
 
 /// Every demo whose input its calculation accepts. A test holds that none is left out.
 pub static DEMOS: LazyLock<Vec<Demo>> =
@@ -75,7 +83,8 @@ fn open_part(part: FilePart) -> Option<Part> {
     let room = catalogue::find(&part.calculation)?;
     // The address needs the input with its defaults filled in, not its result.
     let complete = room.complete(Some(&part.input), Notation::Json).ok()?;
-    Some(Part { room, address: room.address(&complete), input: part.input })
+    let name = part.name.unwrap_or_else(|| room.meta.title.into());
+    Some(Part { room, name, address: room.address(&complete), input: part.input })
 }
 
 #[cfg(test)]

@@ -45,6 +45,8 @@ pub enum Unit {
     PpmPerKelvin,
     PpmPerSquareKelvin,
     PpmPerVolt,
+    OhmPerVolt,
+    MillimetrePerVolt,
     Decibel,
     Bit,
     BitPerSecond,
@@ -91,6 +93,8 @@ impl Unit {
         Self::PpmPerKelvin,
         Self::PpmPerSquareKelvin,
         Self::PpmPerVolt,
+        Self::OhmPerVolt,
+        Self::MillimetrePerVolt,
         Self::Decibel,
         Self::Bit,
         Self::BitPerSecond,
@@ -131,6 +135,8 @@ impl Unit {
                 ("ppm/K²", "ppm per square kelvin", "_ppm_per_k2", false, &["ppm/K²", "ppm/K2"])
             }
             Self::PpmPerVolt => ("ppm/V", "ppm per volt", "_ppm_per_v", false, &["ppm/V"]),
+            Self::OhmPerVolt => ("Ω/V", "ohm per volt", "_ohm_per_v", true, &["Ω/V", "ohm/V"]),
+            Self::MillimetrePerVolt => ("mm/V", "millimetre per volt", "_mm_per_v", false, &["mm/V"]),
             Self::Decibel => ("dB", "decibel", "_db", false, &["dB"]),
             Self::Bit => ("bit", "bits", "_bits", false, &["bit", "bits", "b"]),
             Self::BitPerSecond => ("bit/s", "bit per second", "_bit_per_s", true, &["bit/s", "bps"]),

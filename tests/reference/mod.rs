@@ -2,8 +2,10 @@
 
 mod converter;
 mod current_channel;
+mod divider;
 mod free_model;
 mod shunt;
+mod voltage_channel;
 
 use sensewright_core::calculation::Answer;
 use sensewright_core::catalogue::find;

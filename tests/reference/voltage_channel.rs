@@ -151,7 +151,7 @@ fn totals(assessment: &Value, voltage_v: f64, out: &[&str], put: &[f64]) -> (f64
     (sum, square.sqrt())
 }
 
-fn largest<'a>(assessment: &'a Value, voltage_v: f64) -> (&'a str, f64) {
+fn largest(assessment: &Value, voltage_v: f64) -> (&str, f64) {
     let terms = assessment["contributions"].as_array().expect("contributions");
     terms
         .iter()

@@ -6,6 +6,10 @@ pub mod shunt;
 
 pub mod converter;
 
+pub mod divider;
+
 pub mod current_channel;
+
+pub mod voltage_channel;
 
 pub mod free_model;

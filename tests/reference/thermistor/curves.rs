@@ -194,3 +194,26 @@ fn points_are_refused_by_their_line() {
     let faults = find("thermistor").expect("the room").answer(Some(&points), Notation::Json).expect_err("refused");
     assert_eq!(faults[0].field, "/points/rows");
 }
+
+/// The example points, weighted by T² (numpy 2.4.6: lstsq, and standard errors from the QR of the weighted matrix).
+#[test]
+fn the_fit_has_the_standard_errors_of_a_linear_algebra_library() {
+    let three = answer("thermistor/fit", &[]);
+    for (name, value, error) in [
+        ("a", 7.495_607_33e-4, 9.898_119_96e-9),
+        ("b", 2.791_198_02e-4, 1.757_155_74e-9),
+        ("c", 4.308_973_33e-8, 7.249_412_79e-12),
+    ] {
+        holds_relative(at(&three, &format!("/steinhart_hart/{name}/value")), value, 2e-9);
+        holds_relative(at(&three, &format!("/steinhart_hart/{name}/standard_error")), error, 1e-7);
+    }
+    holds(at(&three, "/deviation_k"), 1.669_022_723e-4, 5e-13);
+    // A difference of two temperatures near 300 K: doubles leave some 1e-11 K.
+    holds(at(&three, "/worst_residual_k"), 2.883_947e-4, 5e-11);
+    let two = answer("thermistor/fit", &[("/equation", json!("beta"))]);
+    holds_relative(at(&two, "/beta/r25_ohm/value"), 9_853.697_253_211_9, 1e-12);
+    holds_relative(at(&two, "/beta/beta_k/value"), 3_455.990_822_162_58, 1e-12);
+    holds_relative(at(&two, "/beta/r25_ohm/standard_error"), 68.620_143_163_5, 1e-10);
+    holds_relative(at(&two, "/beta/beta_k/standard_error"), 11.180_305_728_4, 1e-10);
+    holds_relative(at(&two, "/deviation_k"), 0.444_031_265_764, 1e-11);
+}

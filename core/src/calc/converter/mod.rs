@@ -49,10 +49,10 @@ input! {
         noise_v_per_rthz: f64 = defaulted(Unit::VoltPerRootHertz, 0.0, 1e-3, 0.0), "e", "Noise density", "White part, referred to the input.";
         noise_corner_hz: f64 = defaulted(Unit::Hertz, 0.0, 1e6, 0.0), "fk", "Corner of the 1/f noise", "0 for a chopped amplifier.";
         bandwidth_hz: f64 = defaulted(Unit::Hertz, 1e-2, 1e10, 1e6), "B", "Bandwidth", "−3 dB.";
-        input_min_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, -0.5), "Vi−", "Lowest input", "That is amplified linearly.";
-        input_max_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, 0.5), "Vi+", "Highest input", "That is amplified linearly.";
-        output_min_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, -5.0), "Vo−", "Lowest output", "Before it clips.";
-        output_max_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, 5.0), "Vo+", "Highest output", "Before it clips.";
+        input_min_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, -10.0), "Vi−", "Lowest input", "That is amplified linearly.";
+        input_max_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, 10.0), "Vi+", "Highest input", "That is amplified linearly.";
+        output_min_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, -10.0), "Vo−", "Lowest output", "Before it clips.";
+        output_max_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, 10.0), "Vo+", "Highest output", "Before it clips.";
     }
 }
 

@@ -272,7 +272,7 @@ fn working(input: &ChoiceInput, result: &ChoiceOutput) -> Vec<Step> {
             ),
             Step::new(
                 "Its error",
-                "",
+                "e",
                 "k'/k − 1",
                 format!("{:.9} / {:.9} − 1", pair.ratio, result.target_ratio),
                 q(pair.error_percent, Unit::Percent),

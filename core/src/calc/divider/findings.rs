@@ -197,10 +197,10 @@ fn range(input: &DividerInput, result: &DividerOutput) -> Vec<Finding> {
                 Severity::Fail,
                 "divider.insulation-loaded",
                 format!(
-                    "With the strings {} of insulation are left, {} Ω/V; {} Ω/V are required.",
+                    "With the strings {} of insulation are left, {}; {} are required.",
                     say(result.insulation.together_ohm, Unit::Ohm),
-                    say(result.insulation.ohm_per_v, Unit::One),
-                    say(input.insulation_requirement_ohm_per_v, Unit::One)
+                    say(result.insulation.ohm_per_v, Unit::OhmPerVolt),
+                    say(input.insulation_requirement_ohm_per_v, Unit::OhmPerVolt)
                 ),
             )
             .at("/insulation_requirement_ohm_per_v"),

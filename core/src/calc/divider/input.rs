@@ -69,7 +69,7 @@ input! {
         elements_per_row: u32 = whole(Unit::One, 1, 60, 6), "m", "Elements in a row", "The next row runs back beside it.";
         row_gap_mm: f64 = defaulted(Unit::Millimetre, 0.05, 500.0, 4.0), "lr", "Distance of two rows", "Copper to copper.";
         bypass_mm: Option<f64> = optional(Unit::Millimetre, 0.05, 500.0), "lb", "Shortest way past the chain", "From end to end: board edge, a trace, a hole. Leave empty if the chain is the shortest.";
-        creepage_mm_per_v: f64 = defaulted(Unit::One, 1e-5, 1.0, 0.01), "c", "Creepage in mm per volt", "Of the pollution degree and material that apply; 0.01 is from memory.";
+        creepage_mm_per_v: f64 = defaulted(Unit::MillimetrePerVolt, 1e-5, 1.0, 0.01), "c", "Creepage per volt", "Of the pollution degree and material that apply; 0.01 is from memory.";
     }
 }
 
@@ -99,7 +99,7 @@ input! {
         chassis_referenced: bool = yes_no(false), "", "Referred to the chassis", "Whether the string loads the insulation.";
         strings: u32 = whole(Unit::One, 1, 64, 1), "", "Strings in parallel", "On the same pole, for drain and insulation.";
         pack_insulation_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e15), "Riso", "Insulation without the divider", "Of the pack and everything on it.";
-        insulation_requirement_ohm_per_v: f64 = defaulted(Unit::One, 1.0, 1e6, 500.0), "", "Insulation required, in ohm per volt", "100 or 500 are usual.";
+        insulation_requirement_ohm_per_v: f64 = defaulted(Unit::OhmPerVolt, 1.0, 1e6, 500.0), "", "Insulation required", "100 or 500 are usual.";
         layout: Layout = group::<Layout>(), "", "Layout", "For the creepage between any two points.";
     }
 }

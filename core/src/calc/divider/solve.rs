@@ -370,9 +370,9 @@ fn checks(input: &DividerInput, result: &DividerOutput) -> Vec<Check> {
                 "divider.insulation",
                 "Insulation that is left, required over reached",
                 format!(
-                    "{} Ω/V with everything in parallel, {} Ω/V required",
-                    say(result.insulation.ohm_per_v, Unit::One),
-                    say(input.insulation_requirement_ohm_per_v, Unit::One)
+                    "{} with everything in parallel, {} required",
+                    say(result.insulation.ohm_per_v, Unit::OhmPerVolt),
+                    say(input.insulation_requirement_ohm_per_v, Unit::OhmPerVolt)
                 ),
                 Quantity::new(input.insulation_requirement_ohm_per_v * input.input_max_v, Unit::Ohm),
                 Some(result.insulation.together_ohm),

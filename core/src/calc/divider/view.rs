@@ -184,7 +184,7 @@ fn creepage(result: &DividerOutput) -> Table {
             Column::of("Required", Unit::Millimetre),
             Column::of("Available", Unit::Millimetre),
             Column::of("Used", Unit::Percent),
-            Column::words(""),
+            Column::words("Verdict"),
         ],
         rows: result
             .creepage

@@ -86,10 +86,10 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         ),
         Step::new(
             "Ratio error, root-sum-square, independent elements",
-            "",
+            "e_rss",
             "(1 − k) √(tu²/n + tl²/nl)",
             format!(
-                "(1 − {k}) · √({}²/{n} + {}²/{})",
+                "(1 − {k}) · √(({})²/{n} + ({})²/{})",
                 say(input.upper.tolerance_percent, Unit::Percent),
                 say(input.lower.tolerance_percent, Unit::Percent),
                 input.lower.count
@@ -99,7 +99,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         ),
         Step::new(
             "Upper string, root-sum-square of one reel",
-            "",
+            "t_r",
             "tu √((1 + (n − 1) r)/n)",
             format!(
                 "{} · √((1 + {} · {})/{n})",
@@ -112,7 +112,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         ),
         Step::new(
             "Drift with temperature",
-            "",
+            "e_T",
             "(1 − k) s |Ta − Tcal|, or both coefficients",
             format!("{} over {}", input.upper.drift_by.label(), say(result.drift.distance_k, Unit::Kelvin)),
             q(result.drift.counted_percent, Unit::Percent),
@@ -120,15 +120,15 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         ),
         Step::new(
             "Voltage coefficient at the highest input",
-            "q V²",
+            "e_V",
             "q V², q = −(1 − k)² vu/n for an ideal lower part",
-            format!("{} · {v}²", say(result.bend.coefficient_ppm_per_v, Unit::PpmPerVolt)),
+            format!("{} · ({v})²", say(result.bend.coefficient_ppm_per_v, Unit::PpmPerVolt)),
             q(result.bend.at_max_v, Unit::Volt),
             "definition of the coefficient; closed form",
         ),
         Step::new(
             "Bend left between the calibration voltages",
-            "",
+            "e_q",
             "|q| (V2 − V1)²/4",
             format!(
                 "{} · ({} − {})²/4",
@@ -141,7 +141,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         ),
         Step::new(
             "Bias current at the pack",
-            "",
+            "V_b",
             "Ib Ru",
             format!("{} · {ru}", say(input.bias_current_a, Unit::Ampere)),
             q(result.load.bias_v, Unit::Volt),
@@ -159,7 +159,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
     if let Some(load_ohm) = input.load_ohm {
         steps.push(Step::new(
             "Loading",
-            "",
+            "e_L",
             "−Rs/(Rs + Rin)",
             format!("−{0} / ({0} + {1})", say(result.dynamics.source_ohm, Unit::Ohm), say(load_ohm, Unit::Ohm)),
             q(result.load.loading_percent, Unit::Percent),
@@ -169,7 +169,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
     if let (Some(ohm), Some(percent)) = (input.leakage_ohm, result.leakage.counted_percent) {
         steps.push(Step::new(
             "Surface leakage",
-            "",
+            "e_lk",
             "k(Ru ∥ Rlk)/k − 1, or over one element; about (1 − k) Ru/Rlk",
             format!("{ru} with {} {}", say(ohm, Unit::Ohm), in_sentence(input.leakage_path.label())),
             q(percent, Unit::Percent),
@@ -179,7 +179,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
     if let Some(ohm) = result.leakage.smallest_ohm {
         steps.push(Step::new(
             "Smallest leakage resistance over the string",
-            "",
+            "R_min",
             "Ru (1 − x)/x, x = e/((1 − k)(1 + e))",
             format!("{ru} with e = {}", say(input.leakage_budget_percent, Unit::Percent)),
             q(ohm, Unit::Ohm),
@@ -207,7 +207,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
             ),
             Step::new(
                 "Settling to 0.1 %",
-                "",
+                "t_s",
                 "Rs C ln 1000",
                 format!("{tau} · 6.908"),
                 q(settling, Unit::Second),
@@ -215,7 +215,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
             ),
             Step::new(
                 "Lag on a ramp",
-                "",
+                "V_lag",
                 "dV/dt · Rs C",
                 format!("{} · {tau}", say(input.ramp_v_per_s, Unit::VoltPerSecond)),
                 q(lag, Unit::Volt),
@@ -223,7 +223,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
             ),
             Step::new(
                 "Thermal noise at the pack",
-                "",
+                "u_n",
                 "√(4 k_B T Rs (π/2) f_c) / k",
                 format!(
                     "√(4 k_B · {} · {rs} · (π/2) · {}) / {k}",
@@ -246,7 +246,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         ),
         Step::new(
             "Charge a year",
-            "",
+            "Q_a",
             "I · 8760 h · strings",
             format!("{} · 8760 h · {}", say(result.drain.current_a, Unit::Ampere), input.strings),
             q(result.drain.charge_ah_per_year, Unit::AmpereHour),
@@ -256,7 +256,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
     if let Some(short) = result.faults.iter().find(|row| row.id == "upper-short") {
         steps.push(Step::new(
             "Reading after one upper short",
-            "",
+            "V_r",
             "V · (Ru + Rp)/((n − 1)/n Ru + Rp)",
             format!("{v} · {}", say(short.factor, Unit::One)),
             q(short.reading_v, Unit::Volt),

@@ -4,7 +4,7 @@ use crate::quantity::{Unit, say};
 use crate::report::{Axis, Cell, Chart, Column, Curve, Mark, Row, Stroke, Table};
 
 use super::input::ThermistorInput;
-use super::output::{RowError, ThermistorOutput, ThermistorRow};
+use super::output::{FixedResistor, RowError, ThermistorOutput, ThermistorRow};
 
 /// A logarithmic axis takes no zero.
 fn positive(rows: &[ThermistorRow], value: impl Fn(&ThermistorRow) -> Option<f64>) -> Vec<[f64; 2]> {
@@ -188,6 +188,56 @@ pub(super) fn resistance_chart(result: &ThermistorOutput) -> Chart {
                         Cell::Number(row.code.round()),
                         Cell::Number(row.nonlinearity_k),
                     ],
+                })
+                .collect(),
+        },
+    }
+}
+
+pub(super) fn resistor_chart(choice: &FixedResistor) -> Chart {
+    let strokes = [Stroke::Main, Stroke::Thin, Stroke::Second, Stroke::Allowed];
+    let best = choice.choices.iter().min_by(|a, b| a.step_worst_k.total_cmp(&b.step_worst_k));
+    let degrees = choice.choices.first().map_or(&[][..], |first| &first.curve);
+    Chart {
+        id: "fixed-resistor-resolution".into(),
+        finding: best.map_or_else(
+            || "Resolution over temperature".into(),
+            |best| {
+                format!("{} keeps one code below {}", say(best.ohm, Unit::Ohm), say(best.step_worst_k, Unit::Kelvin))
+            },
+        ),
+        conditions: "Resolution is not accuracy".into(),
+        title: "Kelvin per code with each fixed resistor".into(),
+        x: Axis::linear("temperature", Unit::Celsius),
+        y: Axis::log("one code", Unit::Kelvin),
+        curves: choice
+            .choices
+            .iter()
+            .zip(strokes)
+            .map(|(found, stroke)| Curve {
+                label: say(found.ohm, Unit::Ohm),
+                stroke,
+                points: found.curve.iter().map(|point| [point.degc, point.step_k]).collect(),
+            })
+            .collect(),
+        marks: Vec::new(),
+        table: Table {
+            id: "fixed-resistor-resolution-values".into(),
+            caption: "One code with each fixed resistor".into(),
+            note: String::new(),
+            head: "Temperature".into(),
+            columns: choice.choices.iter().map(|found| Column::of(&say(found.ohm, Unit::Ohm), Unit::Kelvin)).collect(),
+            rows: degrees
+                .iter()
+                .enumerate()
+                .map(|(index, point)| Row {
+                    head: say(point.degc, Unit::Celsius),
+                    note: String::new(),
+                    cells: choice
+                        .choices
+                        .iter()
+                        .map(|found| found.curve.get(index).map(|point| point.step_k).into())
+                        .collect(),
                 })
                 .collect(),
         },

@@ -1,7 +1,7 @@
 //! What the engineer must know about a temperature channel.
 
 use crate::calc::current_channel::JudgedBy;
-use crate::quantity::{Unit, say};
+use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{Finding, Severity};
 
 use super::curve::Curve;
@@ -43,7 +43,7 @@ fn error_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Fin
                     format!(
                         "At {at} the error is ±{} by {}; ±{} is allowed.",
                         say(judged, Unit::Kelvin),
-                        input.requirement.judged_by.label().to_lowercase(),
+                        in_sentence(input.requirement.judged_by.label()),
                         say(allowed, Unit::Kelvin)
                     ),
                 )
@@ -73,10 +73,11 @@ fn wire_findings(result: &ThermistorOutput) -> Vec<Finding> {
     if let (Some(open), Some(margin)) = (wire.open_code, wire.open_margin_codes) {
         let looks = &wire.open_looks;
         let words = format!(
-            "An open wire looks like a {looks} cell: code {} against {} ± {} of the {looks}est sensor",
+            "An open wire looks like a {looks} cell: code {} against {} ± {} of the {} sensor",
             code(open),
             code(wire.near_open_code),
-            code(wire.near_open_error_codes.unwrap_or(0.0))
+            code(wire.near_open_error_codes.unwrap_or(0.0)),
+            wire.extreme()
         );
         findings.push(if margin > 0.0 {
             let threshold = wire

@@ -92,7 +92,7 @@ input! {
         fixed_ohm: f64 = defaulted(Unit::Ohm, 10.0, 1e7, 10e3), "Rf", "Fixed resistor", "In series with the sensor.";
         fixed_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.1), "tf", "Tolerance of the fixed resistor", "Half-width; it counts like that of R25.";
         fixed_tcr_ppm_per_k: f64 = defaulted(Unit::PpmPerKelvin, 0.0, 5000.0, 25.0), "af", "Temperature coefficient of the fixed resistor", "Half-width.";
-        side: Side = one_of(Side::OPTIONS, "low"), "", "Sensor", "Where it sits.";
+        side: Side = one_of(Side::OPTIONS, "low"), "", "Place of the sensor", "At ground a thermistor gives less voltage when warm.";
         supply_v: f64 = defaulted(Unit::Volt, 0.1, 60.0, 3.3), "Vs", "Supply", "Across both.";
         ratiometric: bool = yes_no(true), "", "Ratiometric", "The converter's reference is this supply.";
         reference_error_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 1.0), "er", "Error of supply against reference", "Half-width; without effect when ratiometric.";
@@ -142,7 +142,7 @@ input! {
 input! {
     /// The converter behind the divider or the current source.
     pub struct SensorConverter {
-        bits: u32 = whole(Unit::Bit, 6, 24, 12), "N", "Bits", "Of the result.";
+        bits: u32 = whole(Unit::Bit, 6, 24, 12), "N", "Resolution", "Of the output code.";
         full_scale_v: f64 = defaulted(Unit::Volt, 1e-3, 60.0, 3.3), "FS", "Full scale", "Voltage of the largest code plus one; the supply itself when ratiometric.";
         offset_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0), "Vos", "Offset", "Half-width.";
         gain_error_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0), "eg", "Gain error", "Half-width.";

@@ -42,7 +42,8 @@ use curve::{Curve, PointCurve};
 use input::{CurveKind, Platinum, Points, SteinhartHartInput};
 pub use input::{ReadOutKind, ThermistorInput};
 pub use output::{
-    FixedResistor, ResistorChoice, RowError, SlowFault, ThermistorOutput, ThermistorPoint, ThermistorRow, WireFaults,
+    FixedResistor, ResistorChoice, ResolutionPoint, RowError, SlowFault, ThermistorOutput, ThermistorPoint,
+    ThermistorRow, WireFaults,
 };
 use steinhart::SteinhartHart;
 

@@ -150,6 +150,17 @@ pub struct ResistorChoice {
     pub step_worst_k: f64,
     /// Largest error of a straight scale, K.
     pub nonlinearity_k: f64,
+    /// One code over the range.
+    pub curve: Vec<ResolutionPoint>,
+}
+
+/// One code at one temperature.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+pub struct ResolutionPoint {
+    /// Temperature, °C.
+    pub degc: f64,
+    /// One code, K.
+    pub step_k: f64,
 }
 
 /// Open and shorted sensor against the codes of the range.
@@ -189,6 +200,13 @@ pub struct WireFaults {
     pub drifts: Vec<SlowFault>,
 }
 
+impl WireFaults {
+    /// The sensor at the end that an open wire looks like, in a word.
+    pub fn extreme(&self) -> &'static str {
+        if self.open_looks == "cold" { "coldest" } else { "hottest" }
+    }
+}
+
 /// A fault that leaves a plausible resistance.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct SlowFault {
@@ -202,6 +220,6 @@ pub struct SlowFault {
     /// Read less true, K.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub error_k: Option<f64>,
-    /// Whether a check of the range minimum to maximum sees it.
+    /// Whether a check against the thresholds for open and short sees it.
     pub seen: bool,
 }

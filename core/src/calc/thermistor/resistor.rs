@@ -14,7 +14,7 @@
 
 use super::curve::Curve;
 use super::input::ThermistorInput;
-use super::output::{FixedResistor, ResistorChoice};
+use super::output::{FixedResistor, ResistorChoice, ResolutionPoint};
 use super::solve::{Place, Straight};
 
 /// The values of a decade of E24, in tenths. IEC 60063.
@@ -102,6 +102,11 @@ pub fn choices(input: &ThermistorInput, curve: &Curve, places: &[Place]) -> Opti
         step_at_centre_k: step_k(input, ohm, sensor_ohm, alpha),
         step_worst_k: places.iter().map(|place| step_k(input, ohm, place.ohm, place.alpha)).fold(0.0, f64::max),
         nonlinearity_k: nonlinearity_k(places, ohm),
+        curve: places
+            .iter()
+            .step_by(5)
+            .map(|place| ResolutionPoint { degc: place.degc, step_k: step_k(input, ohm, place.ohm, place.alpha) })
+            .collect(),
     };
     let mut choices =
         vec![choice("In use", input.divider.fixed_ohm), choice("Most codes per kelvin at the centre", sensor_ohm)];

@@ -1,7 +1,7 @@
 //! The temperature channel's numbers for a reader: figures, tables, charts and the budget of the worst point.
 
 use crate::calc::budget_view::{self, Heading, Output, size};
-use crate::quantity::{Unit, say};
+use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{Block, Budget, Cell, Column, Figure, Finding, Row, Table, Verdict, View};
 use crate::uncertainty::{Assessment, Contribution};
 
@@ -45,7 +45,9 @@ pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, findings:
         blocks.push(Block::Budget(budget(input, point, done)));
     }
     blocks.push(Block::Chart(chart::resistance_chart(result)));
-    blocks.extend(result.fixed_resistor.as_ref().map(|choice| Block::Table(resistors(choice))));
+    if let Some(choice) = &result.fixed_resistor {
+        blocks.extend([Block::Table(resistors(choice)), Block::Chart(chart::resistor_chart(choice))]);
+    }
     blocks.push(Block::Table(wires(result)));
     view.blocks = blocks;
     view
@@ -55,7 +57,7 @@ fn more(result: &ThermistorOutput, point: &ThermistorPoint) -> String {
     let largest = point.assessment.as_ref().and_then(|done| {
         done.contributions
             .iter()
-            .map(|term| (term.label.to_lowercase(), size(term, Output::Error)))
+            .map(|term| (in_sentence(&term.label), size(term, Output::Error)))
             .max_by(|a, b| a.1.total_cmp(&b.1))
     });
     let largest = largest.map_or_else(String::new, |(label, kelvin)| {
@@ -97,7 +99,7 @@ fn figures(result: &ThermistorOutput) -> Vec<Figure> {
     figures.push(Figure::new("Lag on the fastest ramp", result.lag_k, Unit::Kelvin, "reads late"));
     figures.push(Figure::new("Cell to sensor", result.gradient_k, Unit::Kelvin, "the cell is warmer"));
     if let Some(margin) = result.wire.open_margin_codes {
-        let note = format!("between an open wire and the {}est sensor", result.wire.open_looks);
+        let note = format!("between an open wire and the {} sensor", result.wire.extreme());
         figures.push(Figure::new("Codes left", margin, Unit::One, note));
     }
     figures
@@ -263,7 +265,7 @@ fn wires(result: &ThermistorOutput) -> Table {
     Table {
         id: "wires".into(),
         caption: "Broken and leaking wires".into(),
-        note: "Seen: by a check of the range alone.".into(),
+        note: "Seen: by a check against the thresholds for open and short alone.".into(),
         head: "Fault".into(),
         columns: vec![
             Column::of("Code", Unit::One),

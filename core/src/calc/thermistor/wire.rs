@@ -68,23 +68,33 @@ pub fn faults(input: &ThermistorInput, curve: &Curve, rows: &[ThermistorRow]) ->
         let limit = code_of(row) + error * (fault - code_of(row)).signum();
         Some((0.5 * (fault + limit)).round())
     };
+    let (open_threshold_code, short_threshold_code) =
+        (threshold(open_code, near_open), threshold(short_code, near_short));
+    // A range check sees what lies on the fault's side of a threshold.
+    let beyond = |code: f64, threshold: Option<f64>, row: Option<&ThermistorRow>| {
+        threshold.is_some_and(|threshold| (code - threshold) * (threshold - code_of(row)) >= 0.0)
+    };
+    let seen = |ohm: f64| {
+        let code = read_out.code(ohm);
+        beyond(code, open_threshold_code, near_open) || beyond(code, short_threshold_code, near_short)
+    };
     WireFaults {
         open_looks: if curve.falls() { "cold" } else { "hot" }.into(),
         open_code,
         near_open_code: code_of(near_open),
         near_open_error_codes: error_of(near_open),
         open_margin_codes: margin(open_code, near_open),
-        open_threshold_code: threshold(open_code, near_open),
+        open_threshold_code,
         open_reads_degc: open_code.and_then(|code| read_out.ohm(code)).and_then(|ohm| curve.degc(ohm)),
         short_code,
         near_short_code: code_of(near_short),
         short_margin_codes: margin(short_code, near_short),
-        short_threshold_code: threshold(short_code, near_short),
-        drifts: slow(input, curve),
+        short_threshold_code,
+        drifts: slow(input, curve, seen),
     }
 }
 
-fn slow(input: &ThermistorInput, curve: &Curve) -> Vec<SlowFault> {
+fn slow(input: &ThermistorInput, curve: &Curve, seen: impl Fn(f64) -> bool) -> Vec<SlowFault> {
     let mut found = Vec::new();
     for (fault, series, across) in SLOW {
         for degc in [input.min_degc, input.max_degc] {
@@ -96,7 +106,7 @@ fn slow(input: &ThermistorInput, curve: &Curve) -> Vec<SlowFault> {
                 degc,
                 reads_degc,
                 error_k: reads_degc.map(|reads| reads - degc),
-                seen: reads_degc.is_none_or(|reads| reads < input.min_degc || reads > input.max_degc),
+                seen: seen(wired),
             });
         }
     }

@@ -89,7 +89,7 @@ fn sensor(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
             format!(
                 "{} · exp({} · (1/{t} − 1/298.15 K))",
                 say(input.beta.r25_ohm, Unit::Ohm),
-                say(input.beta.beta_k, Unit::Kelvin)
+                beta_words(input.beta.beta_k)
             ),
             "IEC 60539-1 (from memory)",
         ),
@@ -104,15 +104,15 @@ fn sensor(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
             source,
         ),
         Step::new(
-            &format!("Temperature coefficient at {at}"),
+            &format!("Change of the resistance per kelvin at {at}"),
             "α",
             if input.curve == CurveKind::Beta { "−B/T²" } else { "(1/R) dR/dT" },
             if input.curve == CurveKind::Beta {
-                format!("−{} / ({t})²", say(input.beta.beta_k, Unit::Kelvin))
+                format!("−{} / ({t})²", beta_words(input.beta.beta_k))
             } else {
                 format!("at {}", say(row.resistance_ohm, Unit::Ohm))
             },
-            Quantity::new(row.alpha_percent_per_k * 1e4, Unit::PpmPerKelvin),
+            Quantity::new(row.alpha_percent_per_k, Unit::Percent),
             "derivative",
         ),
     ]
@@ -253,4 +253,9 @@ fn errors(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
         ));
     }
     steps
+}
+
+/// Beta as the trade writes it: in kelvin, never in kilokelvin.
+fn beta_words(kelvin: f64) -> String {
+    format!("{} K", Quantity::new(kelvin, Unit::One).brief(7))
 }

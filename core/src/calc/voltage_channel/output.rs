@@ -76,8 +76,10 @@ pub struct VoltageGrid {
     pub worst_case_high_v: f64,
     /// The larger of both, V.
     pub worst_case_v: f64,
-    /// The same in percent of the voltage.
-    pub worst_case_percent: f64,
+    /// The same in percent of the voltage: of reading.
+    pub worst_case_percent_of_reading: f64,
+    /// The same in percent of the voltage at which the converter is full.
+    pub worst_case_percent_of_full_scale: f64,
     /// First-order sum of all limits, V.
     pub sum_of_limits_v: f64,
     /// The same in percent of the voltage.

@@ -115,7 +115,7 @@ fn figures(result: &VoltageOutput) -> Vec<Figure> {
             if let Some(row) = row {
                 figures.push(Figure::new(
                     label,
-                    row.worst_case_percent,
+                    row.worst_case_percent_of_reading,
                     Unit::Percent,
                     format!("of {at}, end of life"),
                 ));
@@ -195,6 +195,7 @@ fn grid(result: &VoltageOutput) -> Table {
             Column::of("Worst at ambient", Unit::Celsius),
             Column::of("Worst case", Unit::Volt),
             Column::of("Of reading", Unit::Percent),
+            Column::of("Of full scale", Unit::Percent),
             Column::of("Sum of limits", Unit::Volt),
             Column::of("Root-sum-square", Unit::Volt),
         ],
@@ -208,7 +209,8 @@ fn grid(result: &VoltageOutput) -> Table {
                     cells: vec![
                         Cell::Number(row.ambient_degc),
                         Cell::Limit(row.worst_case_v),
-                        Cell::Limit(row.worst_case_percent),
+                        Cell::Limit(row.worst_case_percent_of_reading),
+                        Cell::Limit(row.worst_case_percent_of_full_scale),
                         Cell::Limit(row.sum_of_limits_v),
                         Cell::Limit(row.root_sum_square_v),
                     ],

@@ -45,15 +45,15 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
         ),
         Step::new(
             "Voltage coefficient without calibration",
+            "e_V",
             "q V²",
-            "q V²",
-            format!("{} · {max}²", say(bend.coefficient_ppm_per_v, Unit::PpmPerVolt)),
+            format!("{} · ({max})²", say(bend.coefficient_ppm_per_v, Unit::PpmPerVolt)),
             q(bend.before_v, Unit::Volt),
             "definition of the coefficient; closed form",
         ),
         Step::new(
             "Voltage coefficient after two-point calibration",
-            "",
+            "e_V2",
             "q (V − V1)(V − V2)",
             format!(
                 "{0} · ({max} − {1}) · ({max} − {2})",

@@ -1,7 +1,8 @@
 //! The fit's numbers for a reader.
 
-use super::{FittedCoefficient, ThermistorFitOutput};
+use super::{FittedCoefficient, FittedTemperature, ThermistorFitOutput};
 use crate::calc::thermistor::curve::Curve as Sensor;
+use crate::constant::ZERO_CELSIUS_K;
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Step, Stroke, Table, View};
 
@@ -19,11 +20,11 @@ pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
     let mut steps = Vec::new();
     if let Some(found) = &result.beta {
         steps.push(Step::new(
-            "Beta",
+            "Beta, in kelvin",
             "B",
             "1/b, Y = a + b L",
             count.clone(),
-            q(found.beta_k.value, Unit::Kelvin),
+            q(found.beta_k.value, Unit::One),
             source,
         ));
         steps.push(Step::new(
@@ -37,6 +38,7 @@ pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
     }
     if let Some(found) = &result.steinhart_hart {
         let three = result.degrees_of_freedom == 0;
+        let count = if three { three_points(result) } else { count.clone() };
         for (symbol, formula, value) in [
             ("C", if three { "(g3 − g2)/((L3 − L2)(L1 + L2 + L3))" } else { "q2/s²" }, found.c.value),
             ("B", if three { "g2 − C (L1² + L1 L2 + L2²)" } else { "q1/s − 3 m² C" }, found.b.value),
@@ -53,11 +55,11 @@ pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
         }
     }
     steps.push(Step::new(
-        "Beta between the ends",
+        "Beta between the ends, in kelvin",
         "B_ends",
         "ln(R1/R2)/(1/T1 − 1/T2)",
-        format!("{} to {}", say(result.from_degc, Unit::Celsius), say(result.to_degc, Unit::Celsius)),
-        q(result.beta_of_ends_k, Unit::Kelvin),
+        ends(result),
+        q(result.beta_of_ends_k, Unit::One),
         "IEC 60539-1 (from memory)",
     ));
     if let Some(s) = result.deviation_k {
@@ -73,6 +75,31 @@ pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
     steps
 }
 
+/// ln(R1/R2)/(1/T1 − 1/T2) with the coldest and the hottest point put in.
+fn ends(result: &ThermistorFitOutput) -> String {
+    let ohm = |degc: f64| {
+        let found = result.points.iter().find(|point| point.degc == degc);
+        found.map_or_else(String::new, |point| Quantity::new(point.resistance_ohm, Unit::Ohm).brief(6).to_string())
+    };
+    let kelvin = |degc: f64| Quantity::new(degc + ZERO_CELSIUS_K, Unit::One).brief(6);
+    let (cold, hot) = (result.from_degc, result.to_degc);
+    format!("ln({} / {}) / (1/{} K − 1/{} K)", ohm(cold), ohm(hot), kelvin(cold), kelvin(hot))
+}
+
+/// Logarithms and inverse temperatures of three points.
+fn three_points(result: &ThermistorFitOutput) -> String {
+    let listed = |value: fn(&FittedTemperature) -> f64| {
+        let all: Vec<String> =
+            result.points.iter().map(|point| Quantity::new(value(point), Unit::One).brief(8).to_string()).collect();
+        all.join("; ")
+    };
+    format!(
+        "L = {}; Y = {} per kelvin",
+        listed(|point| libm::log(point.resistance_ohm)),
+        listed(|point| 1.0 / (point.degc + ZERO_CELSIUS_K))
+    )
+}
+
 pub(super) fn view(curve: &Sensor, result: &ThermistorFitOutput) -> View {
     let mut figures = vec![Figure::new(
         "Worst residual",
@@ -84,7 +111,7 @@ pub(super) fn view(curve: &Sensor, result: &ThermistorFitOutput) -> View {
         figures.push(Figure::new("Scatter about the curve", s, Unit::Kelvin, "standard deviation"));
     }
     if let Some(found) = &result.beta {
-        figures.push(Figure::new("Beta", found.beta_k.value, Unit::Kelvin, half(&found.beta_k, Unit::Kelvin)));
+        figures.push(Figure::new("Beta in kelvin", found.beta_k.value, Unit::One, half(&found.beta_k, Unit::One)));
         figures.push(Figure::new(
             "Resistance at 25 °C",
             found.r25_ohm.value,
@@ -93,14 +120,18 @@ pub(super) fn view(curve: &Sensor, result: &ThermistorFitOutput) -> View {
         ));
     }
     figures.push(Figure::new(
-        "Beta between the ends",
+        "Beta between the ends in kelvin",
         result.beta_of_ends_k,
-        Unit::Kelvin,
+        Unit::One,
         "of the coldest and the hottest point",
     ));
     let lead = match (&result.beta, &result.steinhart_hart) {
         (Some(found), _) => {
-            format!("B = {}, R25 = {}", say(found.beta_k.value, Unit::Kelvin), say(found.r25_ohm.value, Unit::Ohm))
+            format!(
+                "B = {} K, R25 = {}",
+                Quantity::new(found.beta_k.value, Unit::One).brief(6),
+                say(found.r25_ohm.value, Unit::Ohm)
+            )
         }
         (None, Some(found)) => {
             format!("A = {:.6e}, B = {:.6e}, C = {:.6e} per kelvin", found.a.value, found.b.value, found.c.value)

@@ -17,9 +17,9 @@ pub fn csv(result: &ThermistorTableOutput) -> String {
     text
 }
 
-fn rows(values: impl Iterator<Item = String>) -> String {
+fn rows(values: impl Iterator<Item = String>, count: usize) -> String {
     let all: Vec<String> = values.collect();
-    all.chunks(8).map(|row| format!("    {}", row.join(", "))).collect::<Vec<_>>().join(",\n")
+    all.chunks(count).map(|row| format!("    {}", row.join(", "))).collect::<Vec<_>>().join(",\n")
 }
 
 /// The type that holds every value.
@@ -50,9 +50,9 @@ pub fn c_header(name: &str, engine: &str, link: &str, result: &ThermistorTableOu
     let wide = if largest_product(result) <= i64::from(i32::MAX) { "int32_t" } else { "int64_t" };
     let value_type = holder(result.nodes.iter().map(|node| node.value));
     let code_type = if u16::try_from(result.code_max).is_ok() { "uint16_t" } else { "uint32_t" };
-    let codes = rows(result.nodes.iter().map(|node| format!("{}u", node.code)));
-    let values = rows(result.nodes.iter().map(|node| node.value.to_string()));
-    let vectors = rows(result.vectors.iter().map(|vector| format!("{{ {}u, {} }}", vector.code, vector.value)));
+    let codes = rows(result.nodes.iter().map(|node| format!("{}u", node.code)), 8);
+    let values = rows(result.nodes.iter().map(|node| node.value.to_string()), 8);
+    let vectors = rows(result.vectors.iter().map(|vector| format!("{{ {}u, {} }}", vector.code, vector.value)), 4);
     let limits = wire_limits(&upper, result);
     let state = wire_state(name, &upper, result);
     format!(
