@@ -47,6 +47,8 @@ pub enum Unit {
     PpmPerVolt,
     OhmPerVolt,
     MillimetrePerVolt,
+    WattPerKelvin,
+    KelvinPerSecond,
     Decibel,
     Bit,
     BitPerSecond,
@@ -94,6 +96,8 @@ impl Unit {
         Self::PpmPerSquareKelvin,
         Self::PpmPerVolt,
         Self::OhmPerVolt,
+        Self::WattPerKelvin,
+        Self::KelvinPerSecond,
         Self::MillimetrePerVolt,
         Self::Decibel,
         Self::Bit,
@@ -135,6 +139,8 @@ impl Unit {
                 ("ppm/K²", "ppm per square kelvin", "_ppm_per_k2", false, &["ppm/K²", "ppm/K2"])
             }
             Self::PpmPerVolt => ("ppm/V", "ppm per volt", "_ppm_per_v", false, &["ppm/V"]),
+            Self::WattPerKelvin => ("W/K", "watt per kelvin", "_w_per_k", true, &["W/K", "W/°C"]),
+            Self::KelvinPerSecond => ("K/s", "kelvin per second", "_k_per_s", true, &["K/s", "°C/s"]),
             Self::OhmPerVolt => ("Ω/V", "ohm per volt", "_ohm_per_v", true, &["Ω/V", "ohm/V"]),
             Self::MillimetrePerVolt => ("mm/V", "millimetre per volt", "_mm_per_v", false, &["mm/V"]),
             Self::Decibel => ("dB", "decibel", "_db", false, &["dB"]),
@@ -165,6 +171,21 @@ impl Unit {
     /// Whether engineering prefixes (µ, m, k, M ...) apply.
     pub const fn prefixed(self) -> bool {
         self.row().prefixed
+    }
+
+    /// The prefix step for a power of ten: the trade writes millikelvin, but no kilokelvin.
+    const fn step_of(self, exponent: i32) -> i32 {
+        let highest = match self {
+            Self::Kelvin => 0,
+            _ => 12,
+        };
+        let step = exponent.div_euclid(3) * 3;
+        match (self.prefixed(), step < -15, step > highest) {
+            (false, _, _) => 0,
+            (_, true, _) => -15,
+            (_, _, true) => highest,
+            _ => step,
+        }
     }
 
     /// Reads what an engineer typed into a field of this unit.
@@ -420,7 +441,7 @@ impl Quantity {
                 unit: self.unit.symbol().into(),
             };
         }
-        let step = if self.unit.prefixed() { (exponent.div_euclid(3) * 3).clamp(-15, 12) } else { 0 };
+        let step = self.unit.step_of(exponent);
         let decimals = usize::try_from(i32::try_from(digits).unwrap_or(17) - 1 - (exponent - step)).unwrap_or(0);
         let scaled = shifted(&text, -step);
         Printed {
@@ -461,7 +482,7 @@ impl Quantity {
         }
         let text = format!("{:.3e}", self.value);
         let exponent: i32 = text.split_once('e').and_then(|(_, e)| e.parse().ok()).unwrap_or(0);
-        (exponent.div_euclid(3) * 3).clamp(-15, 12)
+        self.unit.step_of(exponent)
     }
 
     /// The exact value for a form or an address: as few digits as read back to the same double, with a prefix where it
@@ -474,8 +495,8 @@ impl Quantity {
         let text = format!("{:e}", self.value);
         let Some((digits, exponent)) = text.split_once('e') else { return plain };
         let exponent: i32 = exponent.parse().unwrap_or(0);
-        let step = exponent.div_euclid(3) * 3;
-        if step == 0 || !(-15..=12).contains(&step) {
+        let step = self.unit.step_of(exponent);
+        if step == 0 || step != exponent.div_euclid(3) * 3 {
             return if plain.len() > 22 { text } else { plain };
         }
         let prefix = match prefix_symbol(step) {

@@ -293,6 +293,23 @@ pub enum Block {
     Chart(Chart),
     /// The band that opens at every stage and must pass the bracket.
     Lane(Lane),
+    /// A text to hand on as it is, such as a header for a compiler.
+    Listing(Listing),
+}
+
+/// A text to hand on as it is.
+#[derive(Clone, Debug)]
+pub struct Listing {
+    /// Unique in the page; also the name of its file.
+    pub id: String,
+    /// What it is.
+    pub caption: String,
+    /// What to know of it.
+    pub note: String,
+    /// The ending of its file, such as `h`.
+    pub ending: &'static str,
+    /// The text.
+    pub text: String,
 }
 
 /// A key figure.

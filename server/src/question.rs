@@ -20,7 +20,7 @@ use crate::site::Site;
 pub type Pair = (String, String);
 
 /// Formats of files.
-const FILES: [&str; 2] = ["csv", "svg"];
+const FILES: [&str; 3] = ["csv", "svg", "h"];
 
 /// Who reads the answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -193,8 +193,8 @@ fn format_fault(format: &String) -> Option<FieldError> {
     (!known).then(|| FieldError {
         field: "/format".into(),
         code: "not-a-choice".into(),
-        message: format!("There is no format \u{201c}{got}\u{201d}: write json, html, csv or svg, or leave it out."),
-        accepted: "one of: json, html, csv, svg".into(),
+        message: format!("There is no format \u{201c}{got}\u{201d}: write json, html, csv, svg or h, or leave it out."),
+        accepted: "one of: json, html, csv, svg, h".into(),
         got,
     })
 }

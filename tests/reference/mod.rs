@@ -5,6 +5,8 @@ mod current_channel;
 mod divider;
 mod free_model;
 mod shunt;
+mod thermistor;
+mod thermistor_table;
 mod voltage_channel;
 
 use sensewright_core::calculation::Answer;

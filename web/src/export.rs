@@ -20,7 +20,7 @@ pub struct Export {
     pub text: String,
 }
 
-/// The chart (`svg`), table or budget (`csv`) of an answer by its id.
+/// The chart (`svg`), table or budget (`csv`) or listing (`h`) of an answer by its id.
 pub fn export(answer: &Answer, format: &str, part: &str) -> Option<Export> {
     let wanted = |id: &str| id == part || plot::id(id) == part;
     let (content_type, text) = match format {
@@ -39,7 +39,13 @@ pub fn export(answer: &Answer, format: &str, part: &str) -> Option<Export> {
             })?;
             ("text/csv; charset=utf-8", text)
         }
-        _ => return None,
+        ending => {
+            let text = answer.view.blocks.iter().find_map(|block| match block {
+                Block::Listing(listing) if listing.ending == ending && wanted(&listing.id) => Some(&listing.text),
+                _ => None,
+            })?;
+            ("text/plain; charset=utf-8", text.clone())
+        }
     };
     let slug = answer.link.trim_start_matches('/').split('?').next().unwrap_or_default();
     let file_name = format!("{}-{}.{format}", plot::id(slug), plot::id(part)).trim_start_matches('-').to_owned();

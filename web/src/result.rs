@@ -7,7 +7,7 @@ pub mod table;
 
 use sensewright_core::calculation::{Answer, Room};
 use sensewright_core::quantity::{Printed, Quantity};
-use sensewright_core::report::{Block, Chart, Check, Figure, Finding, Lane, Severity, Step, Verdict, View};
+use sensewright_core::report::{Block, Chart, Check, Figure, Finding, Lane, Listing, Severity, Step, Verdict, View};
 
 use crate::form::{control, label_of};
 use crate::number::{brief, figure, pair, share};
@@ -161,6 +161,24 @@ pub enum BlockText {
     Budget(BudgetText),
     Chart(ChartText),
     Lane(LaneText),
+    Listing(ListingText),
+}
+
+/// A text to hand on as it is.
+#[derive(Debug)]
+pub struct ListingText {
+    /// Id in the page.
+    pub id: String,
+    /// What it is.
+    pub caption: String,
+    /// What to know of it.
+    pub note: String,
+    /// The text.
+    pub text: String,
+    /// Address of the same as a file.
+    pub file: String,
+    /// Ending of that file.
+    pub ending: &'static str,
 }
 
 /// The whole answer.
@@ -279,6 +297,18 @@ fn block_text(block: &Block, link: &str) -> BlockText {
         Block::Budget(budget) => BlockText::Budget(budget_text(budget, link)),
         Block::Chart(chart) => BlockText::Chart(chart_text(chart, link)),
         Block::Lane(lane) => BlockText::Lane(lane_text(lane)),
+        Block::Listing(listing) => BlockText::Listing(listing_text(listing, link)),
+    }
+}
+
+fn listing_text(listing: &Listing, link: &str) -> ListingText {
+    ListingText {
+        id: format!("out-{}", plot::id(&listing.id)),
+        caption: listing.caption.clone(),
+        note: listing.note.clone(),
+        text: listing.text.clone(),
+        file: file(link, listing.ending, &listing.id),
+        ending: listing.ending,
     }
 }
 

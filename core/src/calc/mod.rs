@@ -12,4 +12,6 @@ pub mod current_channel;
 
 pub mod voltage_channel;
 
+pub mod thermistor;
+
 pub mod free_model;

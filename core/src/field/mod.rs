@@ -121,7 +121,7 @@ pub enum Start {
     Absent,
 }
 
-/// A number that JSON must give, with the value a form starts from: see [`Kind::or`] and [`Kind::or_absent`].
+/// A number that JSON must give, with the value a form starts from.
 pub const fn number(unit: Unit, min: f64, max: f64, start: f64) -> Kind {
     Kind::Number { unit, min, max, start: Start::Required(start) }
 }

@@ -7,11 +7,6 @@ use crate::quantity::Unit;
 
 pub use super::platinum::{Build, Nominal, ToleranceClass};
 
-/// Watt per kelvin, which has no row among the units yet: typed as a plain number.
-const WATT_PER_KELVIN: Unit = Unit::One;
-/// Kelvin per second, likewise.
-const KELVIN_PER_SECOND: Unit = Unit::One;
-
 crate::choice! {
     /// How the sensor's curve is given.
     pub enum CurveKind {
@@ -154,10 +149,10 @@ input! {
 input! {
     /// The sensor as a body.
     pub struct Body {
-        dissipation_w_per_k: f64 = defaulted(WATT_PER_KELVIN, 1e-5, 1.0, 1.5e-3), "δ", "Dissipation constant", "In W/K, as mounted; still air and glued to a cell differ five times.";
+        dissipation_w_per_k: f64 = defaulted(Unit::WattPerKelvin, 1e-5, 1.0, 1.5e-3), "δ", "Dissipation constant", "As mounted; still air and glued to a cell differ five times.";
         duty_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "D", "Powered for", "Share of the time; shorter than the time constant.";
         time_constant_s: f64 = defaulted(Unit::Second, 1e-3, 1e4, 12.0), "τ", "Time constant", "As mounted.";
-        ramp_k_per_s: f64 = defaulted(KELVIN_PER_SECOND, 0.0, 1e3, 0.3), "dT/dt", "Fastest ramp", "In K/s, of what is measured.";
+        ramp_k_per_s: f64 = defaulted(Unit::KelvinPerSecond, 0.0, 1e3, 0.3), "dT/dt", "Fastest ramp", "Of what is measured.";
     }
 }
 

@@ -8,7 +8,7 @@
 //! Straight    d²m/dT² = 0: Rf = (2 R'² − R R'')/R'' = R (1 − q)/(1 + q), q = dα/dT / α²; for beta q = 2T/B, which gives
 //!             R (B − 2T)/(B + 2T)
 //! Widest      the Rf with the smallest largest K per code: 1/(m (1 − m)|α|) is convex in ln Rf at each temperature
-//! Series      E24 and E96, the nearest by ratio
+//! Series      E24 and E96, the nearest
 //! Source      closed forms; IEC 60063:2015 (series)
 //! ```
 
@@ -16,37 +16,7 @@ use super::curve::Curve;
 use super::input::ThermistorInput;
 use super::output::{FixedResistor, ResistorChoice, ResolutionPoint};
 use super::solve::{Place, Straight};
-
-/// The values of a decade of E24, in tenths. IEC 60063.
-const E24: [f64; 24] = [
-    10.0, 11.0, 12.0, 13.0, 15.0, 16.0, 18.0, 20.0, 22.0, 24.0, 27.0, 30.0, 33.0, 36.0, 39.0, 43.0, 47.0, 51.0, 56.0,
-    62.0, 68.0, 75.0, 82.0, 91.0,
-];
-
-/// The value of series E24 nearest by ratio.
-pub fn nearest_e24(ohm: f64) -> f64 {
-    nearest(ohm, E24.iter().map(|value| value / 10.0))
-}
-
-/// The value of series E96 nearest by ratio: 10^(i/96) rounded to three digits.
-pub fn nearest_e96(ohm: f64) -> f64 {
-    nearest(ohm, (0..96).map(|i| (libm::pow(10.0, f64::from(i) / 96.0) * 100.0).round() / 100.0))
-}
-
-fn nearest(ohm: f64, decade: impl Iterator<Item = f64>) -> f64 {
-    let exponent = libm::floor(libm::log10(ohm));
-    let distance = |value: f64| libm::log(value / ohm).abs();
-    // One value of the next decade closes the gap at its end.
-    let scale = |value: f64, exponent: f64| {
-        let text = format!("{value:.2}e{exponent:.0}");
-        text.parse().unwrap_or(ohm)
-    };
-    decade
-        .map(|value| scale(value, exponent))
-        .chain([scale(1.0, exponent + 1.0)])
-        .min_by(|a: &f64, b: &f64| distance(*a).total_cmp(&distance(*b)))
-        .unwrap_or(ohm)
-}
+use crate::calc::divider::series::Series;
 
 /// R (1 − q)/(1 + q): the resistor that makes the divider straight at a temperature; none for a sensor whose curve cannot
 /// be straightened so.
@@ -97,8 +67,8 @@ pub fn choices(input: &ThermistorInput, curve: &Curve, places: &[Place]) -> Opti
     let choice = |purpose: &str, ohm: f64| ResistorChoice {
         purpose: purpose.into(),
         ohm,
-        e24_ohm: nearest_e24(ohm),
-        e96_ohm: nearest_e96(ohm),
+        e24_ohm: Series::E24.nearest(ohm).unwrap_or(ohm),
+        e96_ohm: Series::E96.nearest(ohm).unwrap_or(ohm),
         step_at_centre_k: step_k(input, ohm, sensor_ohm, alpha),
         step_worst_k: places.iter().map(|place| step_k(input, ohm, place.ohm, place.alpha)).fold(0.0, f64::max),
         nonlinearity_k: nonlinearity_k(places, ohm),
@@ -126,17 +96,6 @@ fn nonlinearity_k(places: &[Place], fixed_ohm: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// IEC 60063: 4.7 and 4.75 of the series, and the step from one decade to the next.
-    #[test]
-    fn series_values_are_the_nearest_by_ratio() {
-        assert_eq!(nearest_e24(3850.38), 3900.0);
-        assert_eq!(nearest_e96(3850.38), 3830.0);
-        assert_eq!(nearest_e24(9.7e3), 10e3);
-        assert_eq!(nearest_e96(9.9e3), 10e3);
-        assert_eq!(nearest_e96(0.0475), 0.0475);
-        assert_eq!(nearest_e24(4.69e6), 4.7e6);
-    }
 
     /// For beta the general condition is R (B − 2T)/(B + 2T).
     #[test]

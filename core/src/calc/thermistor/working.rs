@@ -22,9 +22,9 @@ pub(super) fn working(input: &ThermistorInput, curve: &Curve, result: &Thermisto
             "ΔT_lag",
             "τ dT/dt",
             format!(
-                "{} · {} K/s",
+                "{} · {}",
                 say(input.body.time_constant_s, Unit::Second),
-                say(input.body.ramp_k_per_s, Unit::One)
+                say(input.body.ramp_k_per_s, Unit::KelvinPerSecond)
             ),
             q(result.lag_k, Unit::Kelvin),
             "first-order lag on a ramp, closed form",
@@ -243,10 +243,10 @@ fn errors(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
             "ΔT_self",
             "D P/δ at the temperature it leads to",
             format!(
-                "{} · {} / {} W/K, before the sensor has warmed",
+                "{} · {} / {}, before the sensor has warmed",
                 say(input.body.duty_percent, Unit::Percent),
                 say(row.power_w, Unit::Watt),
-                say(input.body.dissipation_w_per_k, Unit::One)
+                say(input.body.dissipation_w_per_k, Unit::WattPerKelvin)
             ),
             Quantity::new(rise, Unit::Kelvin),
             "energy balance of one node",

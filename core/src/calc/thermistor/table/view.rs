@@ -2,7 +2,7 @@
 
 use super::{ThermistorTableInput, ThermistorTableOutput};
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Step, Stroke, Table, View};
+use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Listing, Mark, Row, Step, Stroke, Table, View};
 
 /// Buckets of the chart: each shows its smallest and its largest error.
 const BUCKETS: usize = 160;
@@ -68,6 +68,13 @@ pub(super) fn view(input: &ThermistorTableInput, result: &ThermistorTableOutput,
             Block::Table(placements(result)),
             Block::Table(nodes(result)),
             Block::Table(vectors(result)),
+            Block::Listing(Listing {
+                id: "header".into(),
+                caption: "Header for the firmware".into(),
+                note: "C99, integers only; verified over every code before it is printed.".into(),
+                ending: "h",
+                text: result.c_header.clone(),
+            }),
         ],
         care: vec![
             "The end value is returned for codes outside the table: ask the state of the wires before using a temperature.".into(),
