@@ -109,8 +109,14 @@ async fn a_calculation_without_end_is_504_and_keeps_its_place_until_it_ends() {
     let quick = app_of(&site);
     post(&quick, "/api/v1/shunt", example(shunt()).to_string()).await.problem(504);
     drop(release);
-    tokio::time::sleep(Duration::from_millis(20)).await;
-    assert_eq!(post(&quick, "/api/v1/shunt", example(shunt()).to_string()).await.status, 200);
+    // A machine under load may miss the short time of this site more than once; the place is free all the same.
+    for _ in 0..200 {
+        if post(&quick, "/api/v1/shunt", example(shunt()).to_string()).await.status == 200 {
+            return;
+        }
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    }
+    panic!("the place of the calculation that has ended is not free again");
 }
 
 #[tokio::test]
