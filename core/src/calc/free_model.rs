@@ -192,11 +192,11 @@ fn correlation(input: &FreeInput) -> Result<Option<Correlation>, Vec<FieldError>
     for (index, pair) in input.correlations.iter().enumerate() {
         let (i, j) = (pair.first.min(pair.second) as usize, pair.first.max(pair.second) as usize);
         let message = if j > size {
-            format!("Line {}: there is no input {j}; {size} are given.", index + 1)
+            format!("Row {}: there is no input {j}; {size} are given.", index + 1)
         } else if i == j {
-            format!("Line {}: an input is always fully correlated with itself.", index + 1)
+            format!("Row {}: an input is always fully correlated with itself.", index + 1)
         } else if seen.contains(&(i, j)) {
-            format!("Line {}: the pair {i}, {j} is given already.", index + 1)
+            format!("Row {}: the pair {i}, {j} is given already.", index + 1)
         } else {
             seen.push((i, j));
             rows[i - 1][j - 1] = pair.coefficient;
@@ -232,7 +232,7 @@ fn positive(input: &FreeInput) -> Result<(), Vec<FieldError>> {
         .map(|(index, quantity)| {
             FieldError::contradiction(
                 &format!("/inputs/{index}/estimate"),
-                format!("Line {}: a factor of a product must keep away from zero: its estimate must be larger than its limit.", index + 1),
+                format!("Row {}: a factor of a product must keep away from zero: its estimate must be larger than its limit.", index + 1),
                 format!("a size above {}", quantity.limit),
                 quantity.estimate,
             )

@@ -476,6 +476,29 @@ mod tests {
         assert!(address_pairs(Everything::FIELDS, &Group::write(&start), &Group::write(&start)).is_empty());
     }
 
+    /// What a spreadsheet or a logger writes: a heading, commas, quotes, comments, empty lines.
+    #[test]
+    fn points_are_read_as_files_write_them() {
+        let points = |text: &str| {
+            let tree = form_tree(&[("points".to_owned(), text.to_owned())]).expect("one key");
+            read::<Everything>(Some(&tree), Notation::Form)
+        };
+        for text in [
+            "degC,ohm\n0,1\n50,2.5",
+            "\"T\";\"R\"\n0;1\n\n50;2.5",
+            "# a bath\n0\t1\n50\t2.5",
+            "0 1\r\n50 2.5",
+            "0, 1 Ω\n50, 2500 mΩ",
+        ] {
+            let read = points(text).unwrap_or_else(|faults| panic!("{text}: {faults:?}"));
+            let pairs: Vec<_> = read.points.iter().map(|point| (point.at_degc, point.resistance_ohm)).collect();
+            assert_eq!(pairs, [(0.0, 1.0), (50.0, 2.5)], "{text}");
+        }
+        let faults = points("T R\n0 1\n\n25,5 100,2\n50 2").expect_err("decimal commas");
+        assert_eq!(codes(&faults)[0], ("/points/1/at_degc".to_owned(), "decimal-comma".to_owned()));
+        assert!(faults[0].message.starts_with("Line 4: "), "{}", faults[0].message);
+    }
+
     #[test]
     fn a_form_keeps_lines_and_keys_in_order() {
         let pair = |key: &str, value: &str| (key.to_owned(), value.to_owned());

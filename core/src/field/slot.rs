@@ -162,14 +162,16 @@ impl<G: Group> Slot for G {
 impl<G: Group> Slot for Vec<G> {
     fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
         let Kind::List { fields, least, most, start } = field.kind else { return Self::new() };
-        let rows: Vec<Value> = match (node, reading.notation) {
+        let rows: Vec<Row> = match (node, reading.notation) {
             (None, Notation::Form) => lines_to_rows(start, fields),
             (None, Notation::Json) if least > 0 => {
                 reading.missing(field, path);
                 return Self::new();
             }
             (None, Notation::Json) => return Self::new(),
-            (Some(Value::Array(rows)), Notation::Json) => rows.clone(),
+            (Some(Value::Array(rows)), Notation::Json) => {
+                rows.iter().enumerate().map(|(index, cells)| Row { line: index + 1, cells: cells.clone() }).collect()
+            }
             (Some(Value::String(typed)), Notation::Form) => lines_to_rows(typed, fields),
             (Some(other), _) => {
                 let message = format!("{} must be a list: {}.", field.label, field.accepted());
@@ -187,14 +189,13 @@ impl<G: Group> Slot for Vec<G> {
         let groups = rows
             .iter()
             .enumerate()
-            .map(|(index, row)| <G as Group>::read(Some(row), &format!("{path}/{index}"), reading))
+            .map(|(index, row)| <G as Group>::read(Some(&row.cells), &format!("{path}/{index}"), reading))
             .collect();
         // A person finds the fault by its line, a program by its pointer.
         for fault in &mut reading.faults[before..] {
-            if let Some(line) =
-                fault.field[path.len()..].split('/').nth(1).and_then(|index| index.parse::<usize>().ok())
-            {
-                fault.message = format!("Line {}: {}", line + 1, fault.message);
+            let index = fault.field[path.len()..].split('/').nth(1).and_then(|index| index.parse::<usize>().ok());
+            if let Some(row) = index.and_then(|index| rows.get(index)) {
+                fault.message = format!("Line {}: {}", row.line, fault.message);
             }
         }
         groups
@@ -205,40 +206,73 @@ impl<G: Group> Slot for Vec<G> {
     }
 }
 
-/// One row a line; empty lines are passed over. A cell that is left empty takes its default.
-fn lines_to_rows(text: &str, fields: &[Field]) -> Vec<Value> {
-    text.lines()
-        .map(str::trim)
-        .filter(|line| !line.is_empty())
-        .map(|line| {
-            let cells: Vec<&str> = if line.contains(';') {
-                line.split(';').collect()
-            } else if line.contains('\t') {
-                line.split('\t').collect()
-            } else {
-                line.split_whitespace().collect()
-            };
-            let mut row = Map::new();
-            for (index, cell) in cells.iter().map(|cell| cell.trim()).enumerate() {
-                match fields.get(index) {
-                    Some(_) if cell.is_empty() => {}
-                    Some(field) => {
-                        row.insert(field.key.into(), json!(cell));
-                    }
-                    None => {
-                        row.insert(format!("column {}", index + 1), json!(cell));
-                    }
-                }
+/// A row of a list and the line it was written on.
+struct Row {
+    line: usize,
+    cells: Value,
+}
+
+/// One row a line. Empty lines, comments (`#`) and a heading are passed over; a cell that is left empty takes its
+/// default.
+fn lines_to_rows(text: &str, fields: &[Field]) -> Vec<Row> {
+    let numbers_only = fields.iter().all(|field| matches!(field.kind, Kind::Number { .. }));
+    let mut rows = Vec::new();
+    for (index, line) in text.lines().map(str::trim).enumerate() {
+        if line.is_empty() || line.starts_with('#') {
+            continue;
+        }
+        let cells = cells_of(line, fields.len(), numbers_only);
+        let is_heading = numbers_only && rows.is_empty() && cells.iter().all(|cell| is_word(cell));
+        if !is_heading {
+            rows.push(Row { line: index + 1, cells: row_of(&cells, fields) });
+        }
+    }
+    rows
+}
+
+/// Whether a cell is a heading such as `degC` or `R in ohm`: it starts as no number does.
+fn is_word(cell: &str) -> bool {
+    cell.trim_start_matches('"').starts_with(|c: char| c.is_alphabetic() || c == '°')
+        && !cell.contains(|c: char| c.is_ascii_digit())
+}
+
+/// The cells of a line: parted by `;`, a tab, commas as in a CSV file, or spaces. A comma inside a number is none of
+/// these, so `25,5 100` stays two cells, whose comma is refused by name.
+fn cells_of(line: &str, columns: usize, numbers_only: bool) -> Vec<&str> {
+    let parted = |by: char| line.split(by).map(|cell| cell.trim().trim_matches('"')).collect::<Vec<_>>();
+    if let Some(by) = [';', '\t'].into_iter().find(|by| line.contains(*by)) {
+        return parted(by);
+    }
+    let commas = parted(',');
+    if numbers_only && commas.len() > 1 && commas.len() <= columns && commas.iter().all(|cell| !is_two_numbers(cell)) {
+        return commas;
+    }
+    line.split_whitespace().collect()
+}
+
+/// Whether a space parts two numbers, as in `5 100`; the space of `4.7 kΩ` parts a number and its unit.
+fn is_two_numbers(cell: &str) -> bool {
+    cell.split_whitespace().filter(|part| part.contains(|c: char| c.is_ascii_digit())).count() > 1
+}
+
+fn row_of(cells: &[&str], fields: &[Field]) -> Value {
+    let mut row = Map::new();
+    for (index, cell) in cells.iter().map(|cell| cell.trim()).enumerate() {
+        match fields.get(index) {
+            Some(_) if cell.is_empty() => {}
+            Some(field) => {
+                row.insert(field.key.into(), json!(cell));
             }
-            // A first column that is missing must not silently take a form's starting value.
-            for field in
-                fields.iter().filter(|field| matches!(field.kind, Kind::Number { start: Start::Required(_), .. }))
-            {
-                row.entry(field.key).or_insert_with(|| json!(""));
+            None => {
+                row.insert(format!("column {}", index + 1), json!(cell));
             }
-            Value::Object(row)
-        })
-        .collect()
+        }
+    }
+    // A first column that is missing must not silently take a form's starting value.
+    for field in fields.iter().filter(|field| matches!(field.kind, Kind::Number { start: Start::Required(_), .. })) {
+        row.entry(field.key).or_insert_with(|| json!(""));
+    }
+    Value::Object(row)
 }
 
 /// The word chosen for `field`, or its starting word; a word that is not offered is refused.

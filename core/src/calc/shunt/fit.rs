@@ -149,7 +149,7 @@ fn fit(input: &FitInput) -> Result<LeastSquares, Vec<FieldError>> {
             faults.push(FieldError::contradiction(
                 &format!("/points/{index}/degc"),
                 format!(
-                    "Line {}: {} was measured on line {} already; give its mean once.",
+                    "Row {}: {} was measured in row {} already; give its mean once.",
                     index + 1,
                     say(point.degc, Unit::Celsius),
                     first + 1
@@ -272,7 +272,7 @@ fn findings(input: &FitInput, result: &FitOutput) -> Vec<Finding> {
                 Severity::Warn,
                 "shunt.fit-outlier",
                 format!(
-                    "Line {}: {} lies {} from the curve, more than three standard deviations.",
+                    "Row {}: {} lies {} from the curve, more than three standard deviations.",
                     index + 1,
                     say(point.degc, Unit::Celsius),
                     say(point.residual_ppm, Unit::Ppm)
@@ -477,7 +477,7 @@ fn residuals(id: &str, result: &FitOutput) -> Table {
             .enumerate()
             .map(|(index, point)| Row {
                 head: say(point.degc, Unit::Celsius),
-                note: format!("line {}", index + 1),
+                note: format!("row {}", index + 1),
                 cells: vec![
                     Cell::Number(point.resistance_ohm),
                     Cell::Number(point.fitted_ohm),

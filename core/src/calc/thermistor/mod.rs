@@ -154,7 +154,7 @@ pub fn point_faults(pairs: &[[f64; 2]], at: &str, least: usize) -> Vec<FieldErro
             faults.push(FieldError::contradiction(
                 &format!("{at}/{after}/degc"),
                 format!(
-                    "Line {}: {} stands on line {} already; give its mean once.",
+                    "Row {}: {} stands in row {} already; give its mean once.",
                     after + 1,
                     say(warm[0], Unit::Celsius),
                     before + 1
@@ -166,7 +166,7 @@ pub fn point_faults(pairs: &[[f64; 2]], at: &str, least: usize) -> Vec<FieldErro
             faults.push(FieldError::contradiction(
                 &format!("{at}/{after}/resistance_ohm"),
                 format!(
-                    "Line {}: {} at {} is not below the {} at {} of line {}: the resistance of a thermistor falls when it gets warmer.",
+                    "Row {}: {} at {} is not below the {} at {} of row {}: the resistance of a thermistor falls when it gets warmer.",
                     after + 1,
                     say(warm[1], Unit::Ohm),
                     say(warm[0], Unit::Celsius),

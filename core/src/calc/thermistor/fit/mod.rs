@@ -348,7 +348,7 @@ fn findings(pairs: &[[f64; 2]], fit: &Fit, result: &ThermistorFitOutput) -> Vec<
                 Severity::Warn,
                 "thermistor.fit-outlier",
                 format!(
-                    "Line {}: {} lies {} from the curve, more than three standard deviations.",
+                    "Row {}: {} lies {} from the curve, more than three standard deviations.",
                     index + 1,
                     say(point.degc, Unit::Celsius),
                     say(point.residual_k, Unit::Kelvin)

@@ -222,7 +222,7 @@ fn residual_chart(result: &ThermistorFitOutput) -> Chart {
                 .take(SHOWN)
                 .map(|(index, point)| Row {
                     head: say(point.degc, Unit::Celsius),
-                    note: format!("line {}", index + 1),
+                    note: format!("row {}", index + 1),
                     cells: vec![
                         Cell::Number(point.resistance_ohm),
                         Cell::Number(point.fitted_degc),
