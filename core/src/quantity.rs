@@ -490,14 +490,14 @@ impl Quantity {
     pub fn echo(self, ascii: bool) -> String {
         let plain = format!("{}", self.value);
         if !self.unit.prefixed() || self.value == 0.0 || !self.value.is_finite() {
-            return if plain.len() > 22 { format!("{:e}", self.value) } else { plain };
+            return shorter(plain, format!("{:e}", self.value));
         }
         let text = format!("{:e}", self.value);
         let Some((digits, exponent)) = text.split_once('e') else { return plain };
         let exponent: i32 = exponent.parse().unwrap_or(0);
         let step = self.unit.step_of(exponent);
         if step == 0 || step != exponent.div_euclid(3) * 3 {
-            return if plain.len() > 22 { text } else { plain };
+            return shorter(plain, text);
         }
         let prefix = match prefix_symbol(step) {
             "µ" if ascii => "u",
@@ -535,6 +535,11 @@ impl Serialize for Unit {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.serialize_str(self.symbol())
     }
+}
+
+/// The plain form, unless it is long and the one with an exponent is shorter.
+fn shorter(plain: String, exponent: String) -> String {
+    if plain.len() > 10 && exponent.len() < plain.len() { exponent } else { plain }
 }
 
 /// `text` in scientific form, moved by a power of ten in the text so that no rounding is added.

@@ -390,7 +390,10 @@ fn accepted(field: &Field) -> String {
                     _ => column.label.to_lowercase(),
                 })
                 .collect();
-            format!("One row a line, {least} to {most} lines: {}. Columns parted by ; or a tab, numbers also by commas or spaces.", columns.join("; "))
+            format!(
+                "One row a line, {least} to {most} lines: {}. Columns parted by ; or a tab, numbers also by commas or spaces.",
+                columns.join("; ")
+            )
         }
         Kind::Numbers { most, .. } => {
             format!("Up to {most} values, each {}, parted by spaces.", field.accepted())

@@ -105,7 +105,7 @@ pub(super) fn view(curve: &Sensor, result: &ThermistorFitOutput) -> View {
         "Worst residual",
         result.worst_residual_k,
         Unit::Kelvin,
-        format!("line {}", result.worst_line),
+        format!("row {}", result.worst_line),
     )];
     if let Some(s) = result.deviation_k {
         figures.push(Figure::new("Scatter about the curve", s, Unit::Kelvin, "standard deviation"));
