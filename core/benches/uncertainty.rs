@@ -7,6 +7,8 @@
 use std::hint::black_box;
 use std::time::Instant;
 
+use sensewright_core::demo::DEMOS;
+use sensewright_core::field::Notation;
 use sensewright_core::uncertainty::{
     Coverage, Distribution, Kind, Model, Number, Request, Source, assess, fill, quick, summarise,
 };
@@ -114,4 +116,29 @@ fn main() {
     println!("  scalar uniforms        {:7.2} ns each, one at a time", uniforms / TRIALS as f64 * 1e9);
     println!("First-order budget       {:7.2} µs  (a Monte Carlo run takes {:.0} of them)", budget * 1e6, one / budget);
     println!("One point of a grid      {:7.2} µs", point * 1e6);
+
+    // The whole current channel at one current: reading, 140 corners, the curve, a million trials of its 22 sources.
+    let (channel, closed) = (on(1, || best(5, || channel(TRIALS))), on(1, || best(5, || channel(1_000))));
+    println!("Current channel, page    {:7.2} ms, with a thousand trials {:.2} ms", channel * 1e3, closed * 1e3);
+
+    // For a script that sets them against peers.
+    for (name, seconds) in [
+        ("mc_1m_one_thread", one),
+        ("mc_1m_all_threads", all),
+        ("mc_draws_only", random),
+        ("first_order_22", budget),
+        ("channel_1m_one_thread", channel),
+        ("channel_closed_form", closed),
+    ] {
+        println!("bench {name} {seconds:e}");
+    }
+}
+
+/// The demo's current channel at 400 A, answered as the interface answers it.
+fn channel(trials: usize) {
+    let part = DEMOS.iter().find_map(|demo| demo.part("current-channel")).expect("a demo with a current channel");
+    let mut input = part.input.clone();
+    input["currents_a"] = serde_json::json!([400.0]);
+    input["experiment"] = serde_json::json!({"trials": trials});
+    black_box(part.room.answer(Some(&input), Notation::Json)).expect("valid");
 }
