@@ -152,7 +152,7 @@ fn least_squares_gives_the_coefficients_back() {
     let fit = answer("thermistor/fit", &[("/points", json!(rows))]);
     let outlier = fit.findings.iter().find(|finding| finding.code == "thermistor.fit-outlier").expect("it stands out");
     assert_eq!(outlier.field.as_deref(), Some("/points/9"));
-    assert!(outlier.message.starts_with("Line 10: "), "{}", outlier.message);
+    assert!(outlier.message.starts_with("Row 10: "), "{}", outlier.message);
     // 2 % of resistance at 15 °C is 0.02 T²/B_local colder.
     let slope = curve.alpha(15.0).expect("a slope");
     holds(at(&fit, "/points/9/residual_k"), 0.02 / slope, 0.05);
@@ -175,9 +175,9 @@ fn beta_of_two_points() {
     }
 }
 
-/// What is wrong with pasted points is said with its line.
+/// What is wrong with pasted points is said with its row: headings and empty lines are not counted.
 #[test]
-fn points_are_refused_by_their_line() {
+fn points_are_refused_by_their_row() {
     let refused = |rows: &[(f64, f64)], equation: &str| {
         let rows: Vec<Value> = rows.iter().map(|(degc, ohm)| json!({"degc": degc, "resistance_ohm": ohm})).collect();
         let input = json!({"points": rows, "equation": equation});
@@ -187,7 +187,7 @@ fn points_are_refused_by_their_line() {
     assert_eq!(few[0].field, "/points");
     let twice = refused(&[(0.0, 3e4), (25.0, 1e4), (0.0, 2.9e4)], "beta");
     assert_eq!(twice[0].field, "/points/2/degc");
-    assert!(twice[0].message.starts_with("Line 3: "), "{}", twice[0].message);
+    assert!(twice[0].message.starts_with("Row 3: "), "{}", twice[0].message);
     let rises = refused(&[(0.0, 3e4), (25.0, 1e4), (50.0, 1.1e4), (85.0, 1e3)], "beta");
     assert_eq!(rises[0].field, "/points/2/resistance_ohm");
     let points = json!({"curve": "points", "points": {"rows": [{"degc": 0, "resistance_ohm": 3e4}]}, "min_degc": 0, "max_degc": 50});
