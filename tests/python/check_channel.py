@@ -91,6 +91,9 @@ def channel_zero(given, result):
     gain = given["amplifier"]["gain"]
     at_sensor = ["left offset", "amplifier offset", "amplifier offset drift", "common mode", "supply", "bias", "emf"]
     at_converter = ["converter offset", "converter offset drift"]
+    if given["calibration"]["kind"] == "none":
+        # Only a zero that was calibrated is free of both.
+        at_converter += ["linearity", "quantisation"]
     found = []
     for ambient in (conditions["ambient_min_degc"], conditions["ambient_max_degc"]):
         _, sources, _ = channel(given, 0.0, ambient, True, True)
@@ -101,9 +104,14 @@ def channel_zero(given, result):
     yield "zero.offset_a", zero["offset_a"], worst[0] / ohm
     yield "zero.root_sum_square_a", zero["root_sum_square_a"], worst[1] / ohm
     yield "zero.charge_ah_per_day", zero["charge_ah_per_day"], worst[0] / ohm * 86400.0 / 3600.0
-    signal = given["load"]["full_scale_a"] * ohm * gain
+    signal = given["load"]["full_scale_a"] * ohm
+    amplifier, converter = given["amplifier"], given["converter"]
+    # Each end of the chain, seen from the shunt; of a bipolar one the nearer side.
+    ends = [converter["full_scale_v"] / gain, amplifier["input_max_v"], amplifier["output_max_v"] / gain]
+    if converter["bipolar"]:
+        ends += [-amplifier["input_min_v"], -amplifier["output_min_v"] / gain]
     yield "range.full_scale_v", result["range"]["full_scale_v"], signal
-    yield "range.used_percent", result["range"]["used_percent"], signal / given["converter"]["full_scale_v"] * 100.0
+    yield "range.used_percent", result["range"]["used_percent"], signal / min(ends) * 100.0
     edge = 2.0 * given["load"]["ripple_current_a"] / (0.5 / given["load"]["ripple_frequency_hz"])
     yield "ripple.spike_a", result["ripple"]["spike_a"], given["shunt"]["inductance_henry"] * edge / ohm
     for point in result["points"]:

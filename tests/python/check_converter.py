@@ -80,6 +80,7 @@ def converter_noise(given, result):
     # What a single pole lets through of white noise is the integral of its power response; so it is for the decimating
     # filter, and the narrower of the two counts.
     bandwidth = corner * scipy.integrate.quad(lambda x: 1 / (1 + x * x), 0, numpy.inf, epsrel=1e-12)[0]
+    analogue = bandwidth
     if converter["oversampling"] > 1:
         order = 2 * converter["filter_order"]
         lobes = [scipy.integrate.quad(lambda x: numpy.sinc(x) ** order, n, n + 1, epsrel=1e-12)[0] for n in range(200)]
@@ -94,15 +95,22 @@ def converter_noise(given, result):
     sampled = 0.0
     if "capacitance_farad" in low_pass:
         kelvin = given["ambient_max_degc"] + scipy.constants.zero_Celsius
+        # kT/C lies in the analogue band; the decimating filter takes its part.
         sampled = math.sqrt(scipy.constants.k * kelvin / low_pass["capacitance_farad"]) / amplifier["gain"]
+        sampled *= math.sqrt(bandwidth / analogue)
         yield "sampled_v", found["sampled_v"], sampled
     own = converter.get("noise_v", sine / 10 ** (converter.get("sinad_db", numpy.inf) / 20)) / amplifier["gain"]
     yield "converter_v", found["converter_v"], own
     single = math.hypot(white, sampled, own, math.sqrt(flicker))
     yield "noise_v", found["noise_v"], single
-    averaged = math.hypot(math.hypot(white, sampled, own) / math.sqrt(given["averaging"]), math.sqrt(flicker))
+    # The average sees the band up to half its own rate, but never falls faster than independent samples do.
+    count = given["averaging"]
+    half_rate = converter["data_rate_hz"] / count / 2
+    kept = max(1 / count, min(1.0, half_rate / bandwidth))
+    averaged = math.hypot(math.hypot(white, sampled) * math.sqrt(kept), own / math.sqrt(count), math.sqrt(flicker))
     yield "averaged_v", found["averaged_v"], averaged
-    yield "noise_free_bits", found["noise_free_bits"], numpy.log2(span / amplifier["gain"] / (6.6 * single))
+    noise_free = numpy.log2(span / amplifier["gain"] / (6.6 * single))
+    yield "noise_free_bits", found["noise_free_bits"], min(max(noise_free, 0.0), converter["bits"])
     if "inl_ppm" in converter:
         yield "accuracy_bits", found["accuracy_bits"], -numpy.log2(converter["inl_ppm"] * 1e-6)
 
@@ -162,4 +170,6 @@ def converter_filters(given, result):
     # Folded into the first zone by the remainder of a division.
     yield "alias_hz", found["alias_hz"], abs((frequency + rate / 2) % rate - rate / 2), 1e-6 * rate
     yield "transport_s", found["transport_s"], given["link"]["bits_per_sample"] / given["link"]["isolator_bit_rate_hz"]
-    yield "averaging_s", found["averaging_s"], numpy.ptp(numpy.arange(given["averaging"])) / rate
+    # A step that just missed the start of a block of samples: the rest of that block, then a whole one.
+    missed, whole = given["averaging"] - 1, given["averaging"]
+    yield "averaging_s", found["averaging_s"], (missed + whole) / rate

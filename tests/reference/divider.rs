@@ -8,6 +8,7 @@
 
 use sensewright_core::calc::divider::series::Series;
 use sensewright_core::calculation::Answer;
+use sensewright_core::report::{Severity, Verdict};
 use serde_json::{Value, json};
 
 use super::{answer, at, holds, holds_relative};
@@ -127,10 +128,17 @@ fn one_element_short() {
     let short = fault(&shelf, "upper-short");
     holds(number(short, "output_v"), 56.8, 1e-9);
     assert!(short.get("survivor_v").is_none(), "a single element leaves none");
-    assert!(shelf.findings.iter().any(|finding| finding.code == "divider.single-element"));
-    assert!(
-        shelf.view.care.iter().any(|care| care.contains("Use more than one element in series or a rated barrier."))
-    );
+    let single = |answer: &Answer| {
+        let found = answer.findings.iter().find(|finding| finding.code == "divider.single-element");
+        found.expect("one element is told").severity
+    };
+    assert_eq!(single(&shelf), Severity::Note, "56.8 V is below 60 V");
+    assert!(shelf.view.care.iter().all(|care| !care.contains("rated barrier") && !care.contains("touch-safe")));
+    let high = car(&[("/upper/count", json!(1))]);
+    assert_eq!(single(&high), Severity::Fail);
+    for wanted in ["Use more than one element in series or a rated barrier.", "touch-safe", "Treat every point"] {
+        assert!(high.view.care.iter().any(|care| care.contains(wanted)), "{wanted}");
+    }
 }
 
 /// By hand: 722.7 V reads 867 V, inside the 1014 V of the range: the range check misses it up to 1014.407/1.199527 =
@@ -369,4 +377,37 @@ fn the_best_pair_is_the_best_of_all() {
             .windows(2)
             .all(|pair| { number(&pair[0], "error_percent").abs() <= number(&pair[1], "error_percent").abs() })
     );
+}
+
+/// By hand: with the only lower element open and no load the whole input stands at the output, 831.6 V · 507.2 = 421.8 kV,
+/// which no converter reads; clamped near zero, each of six elements carries 138.6 V.
+#[test]
+fn an_open_lower_element_is_over_range_and_clamped() {
+    let car = car(&[("/bias_current_a", json!(0.0))]);
+    let open = fault(&car, "lower-open");
+    holds(number(open, "reading_v"), 831.6 * 507.2035, 0.1);
+    holds(number(open, "survivor_v"), 138.6, 1e-9);
+    assert!(
+        car.view.care.iter().any(|care| care.contains("An open lower element") && care.contains("831.6")),
+        "{:?}",
+        car.view.care
+    );
+}
+
+/// Available over required is a floor: half of what is required uses 200 % and fails.
+#[test]
+fn creepage_and_insulation_are_floors() {
+    let answer = car(&[("/chassis_referenced", json!(true)), ("/insulation_requirement_ohm_per_v", json!(9830.0))]);
+    let check = |id: &str| answer.view.checks.iter().find(|check| check.id == id).expect("the check");
+    let insulation = check("divider.insulation");
+    let reached = 4_088_060.0;
+    holds_relative(insulation.achieved.expect("defined"), reached, 1e-9);
+    holds_relative(insulation.required.expect("set"), 9830.0 * 831.6, 1e-12);
+    holds_relative(insulation.used_percent.expect("finite"), 9830.0 * 831.6 / reached * 100.0, 1e-9);
+    assert_eq!(insulation.verdict, Verdict::Fails);
+    for path in answer.view.checks.iter().filter(|check| check.id == "divider.creepage") {
+        let (required, achieved) = (path.required.expect("set"), path.achieved.expect("defined"));
+        holds_relative(path.used_percent.expect("finite"), required / achieved * 100.0, 1e-12);
+        assert_eq!(path.verdict == Verdict::Fails, required > achieved);
+    }
 }

@@ -312,3 +312,49 @@ fn one_rectangle_keeps_its_coverage() {
     holds_relative(at(&sensor, "/points/0/at/error/sum_of_limits_k"), limit, 1e-4);
     holds_relative(at(&sensor, "/points/0/assessment/monte_carlo/p95/symmetric/high"), 0.95 * limit, 1.5e-2);
 }
+
+/// 10 kΩ across the sensor: an open wire reads code 4096 · 10/20 = 2048, as a sound sensor at 25 °C does. No threshold parts
+/// them. At −40 °C 248.277 kΩ and 10 kΩ in parallel are 9.6128 kΩ, which reads 26.02 °C: 66.0 K warm. By hand.
+#[test]
+fn an_open_wire_behind_a_leak_is_no_cold_cell() {
+    let sensor = answer("thermistor", &[("/wiring/leakage_ohm", json!(10e3))]);
+    holds(at(&sensor, "/wire/open_code"), 2048.0, 1e-9);
+    holds(at(&sensor, "/wire/open_reads_degc"), 25.0, 1e-6);
+    holds(at(&sensor, "/wire/near_open_code"), 4096.0 * 9612.81 / 19_612.81, 5e-2);
+    assert!(at(&sensor, "/wire/open_margin_codes") < 0.0);
+    assert_eq!(sensor.result.pointer("/wire/open_threshold_code"), None);
+    let said = |code: &str| sensor.findings.iter().find(|finding| finding.code == code);
+    let open = said("thermistor.open-looks-like-a-cell").expect("a finding");
+    assert!(open.message.contains("looks like 25"), "{}", open.message);
+    assert!(said("thermistor.open-wire").is_none());
+    let leak = said("thermistor.leak-moves-reading").expect("a finding");
+    assert!(leak.message.contains("by 66.0") && leak.message.contains("no range check"), "{}", leak.message);
+    // The standard fault of a wet connector is named without any leak in the wiring.
+    let plain = answer("thermistor", &[]);
+    assert!(plain.findings.iter().any(|finding| finding.code == "thermistor.cold-reads-warm"));
+}
+
+/// One sensor has one threshold for an open wire, on the page and in the header for firmware.
+#[test]
+fn the_channel_and_the_table_part_an_open_wire_alike() {
+    let (sensor, table) = (answer("thermistor", &[]), answer("thermistor/table", &[]));
+    holds(at(&sensor, "/wire/open_threshold_code"), at(&table, "/open/threshold_code"), 0.0);
+    holds(at(&sensor, "/wire/short_threshold_code"), at(&table, "/short/threshold_code"), 0.0);
+}
+
+/// A large delay that is not subtracted is a known difference: no root-sum-square exceeds the worst case by it.
+#[test]
+fn a_delay_that_is_not_subtracted_is_no_first_order_matter() {
+    let sensor = answer(
+        "thermistor",
+        &[
+            ("/read_out", json!("oscillator")),
+            ("/oscillator/comparator_delay_s", json!(5e-6)),
+            ("/oscillator/delay_corrected", json!(false)),
+            ("/points_degc", json!([100])),
+        ],
+    );
+    let error = |name: &str| at(&sensor, &format!("/points/0/at/error/{name}"));
+    assert!(error("root_sum_square_k") <= error("worst_case_k"));
+    assert!(error("reference_k") > 5.0, "{}", error("reference_k"));
+}

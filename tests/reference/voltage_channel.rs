@@ -15,7 +15,7 @@
 use sensewright_core::calculation::Answer;
 use serde_json::{Value, json};
 
-use super::{answer, at, holds};
+use super::{answer, at, holds, holds_relative};
 
 /// A pack of the script: its highest voltage, its inputs, its printed results.
 struct Pack {
@@ -342,4 +342,113 @@ fn the_worst_case_holds_every_trial() {
         }
     }
     assert!(judged >= 50, "only {judged} points were judged");
+}
+
+/// By hand: 4 × 1 MΩ over 4 × 1 MΩ, 1 %, every element independent: each string 1 %/√4, each counts half: √2 · 0.25 %.
+/// The worst case stays 1 %.
+#[test]
+fn independent_elements_of_both_strings() {
+    let quiet = [
+        "/upper/tcr_tracking_ppm_per_k",
+        "/upper/voltage_coefficient_ppm_per_v",
+        "/upper/correlation",
+        "/lower/correlation",
+        "/following/bias_current_a",
+        "/converter/offset_v",
+        "/converter/offset_drift_v_per_k",
+        "/converter/gain_error_percent",
+        "/converter/gain_drift_ppm_per_k",
+        "/converter/reference_error_percent",
+        "/converter/reference_drift_ppm_per_k",
+    ];
+    let mut inputs: Vec<(&str, Value)> = quiet.map(|pointer| (pointer, json!(0.0))).into();
+    inputs.extend([
+        ("/upper/count", json!(4)),
+        ("/upper/resistance_ohm", json!(1e6)),
+        ("/upper/tolerance_percent", json!(1.0)),
+        ("/lower/count", json!(4)),
+        ("/lower/resistance_ohm", json!(1e6)),
+        ("/lower/tolerance_percent", json!(1.0)),
+        ("/converter/bits", json!(32)),
+        ("/converter/full_scale_v", json!(600.0)),
+        ("/amplifier/input_max_v", json!(1000.0)),
+        ("/amplifier/output_max_v", json!(1000.0)),
+        ("/voltages_v", json!([800.0])),
+    ]);
+    let answer = answer("voltage-channel", &inputs);
+    holds(at(&answer, "/points/0/grid/0/root_sum_square_percent"), 0.353_55, 1e-4);
+    holds(at(&answer, "/points/0/grid/0/sum_of_limits_percent"), 1.0, 1e-4);
+}
+
+/// A voltage beyond the first clip has no error and fails; the amplifier's output may end the range before the converter.
+#[test]
+fn a_voltage_beyond_the_range_has_no_error() {
+    let [car, ..] = packs();
+    let mut inputs = car.inputs.clone();
+    inputs.push(("/voltages_v", json!([700.0, 1100.0])));
+    let over = answer("voltage-channel", &inputs);
+    assert!(over.view.lead.starts_with("Clips: full at 1.0"), "{}", over.view.lead);
+    assert_eq!(over.result["points"][1]["beyond_range"], true);
+    assert!(over.result["points"][1].get("judged_v").is_none());
+    assert_eq!(over.result["points"][1]["verdict"], "fails");
+    assert!(over.result["points"][0]["judged_v"].is_f64());
+    let full = at(&over, "/range/over_range_v");
+    inputs.push(("/amplifier/output_max_v", json!(1.0)));
+    let amplifier = answer("voltage-channel", &inputs);
+    holds_relative(at(&amplifier, "/range/over_range_v"), full / 2.0, 1e-12);
+    assert_eq!(amplifier.result["range"]["clips_first"], "the amplifier's output");
+}
+
+/// By hand: 20 nV/√Hz at the amplifier behind 8.04 kΩ and 10 nF, whose kT/C is counted once: see the divider's own test.
+#[test]
+fn noise_of_divider_amplifier_and_converter_in_quadrature() {
+    let answer = answer(
+        "voltage-channel",
+        &[
+            ("/following/filter_farad", json!(10e-9)),
+            ("/amplifier/noise_v_per_rthz", json!(20e-9)),
+            ("/amplifier/noise_corner_hz", json!(100.0)),
+            ("/converter/sinad_db", json!(80.0)),
+            ("/averaging", json!(16)),
+        ],
+    );
+    let k = 8060.0 / 4_088_060.0;
+    let band = std::f64::consts::FRAC_PI_2 * 1.0 / (2.0 * std::f64::consts::PI * (1.0 - k) * 8060.0 * 10e-9);
+    let thermal = (1.380_649e-23 * 358.15 / 10e-9f64).sqrt();
+    let white = 20e-9 * band.sqrt();
+    let flicker = 20e-9 * (100.0 * (band / 0.1).ln()).sqrt();
+    let converter = 2.0 / 2.0 / 2f64.sqrt() * 1e-4;
+    for (pointer, volt) in [
+        ("/noise/divider_v", thermal),
+        ("/noise/amplifier_v", white),
+        ("/noise/flicker_v", flicker),
+        ("/noise/converter_v", converter),
+        ("/noise/single_v", thermal.hypot(white).hypot(flicker).hypot(converter)),
+        ("/noise/averaged_v", (thermal.hypot(white).hypot(converter) / 4.0).hypot(flicker)),
+    ] {
+        holds_relative(at(&answer, pointer), volt / k, 1e-6);
+    }
+}
+
+/// Without a calibration nothing is called calibrated.
+#[test]
+fn no_calibration_is_not_called_one() {
+    let answer = answer("voltage-channel", &[("/calibration/kind", json!("none"))]);
+    let texts = answer
+        .view
+        .checks
+        .iter()
+        .map(|check| check.note.clone())
+        .chain([answer.view.lead.clone(), answer.view.more.clone()])
+        .chain(answer.working.iter().map(|step| step.label.clone()))
+        .chain(
+            answer.result["points"][0]["worst_corner"]["settings"]
+                .as_array()
+                .expect("settings")
+                .iter()
+                .map(Value::to_string),
+        );
+    for text in texts {
+        assert!(!text.replace("not calibrated", "").replace("without calibration", "").contains("calibrat"), "{text}");
+    }
 }

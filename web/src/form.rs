@@ -12,6 +12,9 @@ use serde_json::{Map, Value};
 
 use crate::Outcome;
 
+/// How many letters a box beside its label shows.
+const SHORT_LINE: usize = 9;
+
 /// A form as a sequence: fieldsets open and close around rows.
 #[derive(Debug)]
 pub enum Piece {
@@ -45,10 +48,10 @@ pub enum Control {
 }
 
 impl Control {
-    /// Whether it needs the whole width.
-    fn is_long(&self) -> bool {
+    /// Whether it needs the whole width to show `text`.
+    fn is_long(&self, text: &str) -> bool {
         match self {
-            Self::Line => false,
+            Self::Line => text.chars().count() > SHORT_LINE,
             Self::Lines { .. } => true,
             Self::Select(choices) => choices.iter().any(|choice| choice.label.chars().count() > 14),
         }
@@ -67,6 +70,7 @@ pub struct Choice {
 }
 
 /// A row of the form.
+#[allow(clippy::struct_excessive_bools, reason = "each is one mark of the row in the page")]
 #[derive(Debug)]
 pub struct Row {
     /// Dotted key: id and name of the control.
@@ -81,6 +85,8 @@ pub struct Row {
     pub numeric: bool,
     /// The control.
     pub control: Control,
+    /// Whether the control stands below its label, over the whole width.
+    pub long: bool,
     /// The text in it.
     pub text: String,
     /// The text it starts with.
@@ -111,12 +117,9 @@ impl Row {
     /// The classes of the row.
     pub fn class(&self) -> String {
         let mut class = String::from("f");
-        for (on, name) in [
-            (self.changed, " chg"),
-            (self.error.is_some(), " bad"),
-            (self.control.is_long(), " long"),
-            (!self.numeric, " words"),
-        ] {
+        for (on, name) in
+            [(self.changed, " chg"), (self.error.is_some(), " bad"), (self.long, " long"), (!self.numeric, " words")]
+        {
             if on {
                 class.push_str(name);
             }
@@ -238,6 +241,7 @@ impl Builder<'_> {
     fn fields(&mut self, fields: &[Field], path: &str) {
         // Fields that stand alone at the top get a fieldset of their own.
         let mut open = !path.is_empty();
+        let mut legend = "Values";
         for field in fields {
             let key = if path.is_empty() { field.key.to_owned() } else { format!("{path}.{}", field.key) };
             if let Kind::Group { fields: inner } = field.kind {
@@ -251,7 +255,8 @@ impl Builder<'_> {
             } else {
                 if !open {
                     let (id, help) = (String::new(), String::new());
-                    self.pieces.push(Piece::Open { id, legend: "Values".into(), help });
+                    self.pieces.push(Piece::Open { id, legend: legend.into(), help });
+                    legend = "More values";
                     open = true;
                 }
                 let row = self.row(field, key);
@@ -274,12 +279,15 @@ impl Builder<'_> {
         };
         let changed = differs(field, &text, &start);
         let unit = field.unit().unwrap_or(Unit::One);
+        let control = control_of(field, &text);
+        let long = matches!(field.kind, Kind::Numbers { .. }) || control.is_long(&text);
         Row {
             label: field.label.into(),
             unit_words: if unit == Unit::One { "" } else { unit.words() },
             unit: unit.symbol(),
             numeric: field.unit().is_some(),
-            control: control_of(field, &text),
+            control,
+            long,
             start_words: start_words(field, &start),
             same: if start.is_empty() { "default: not given" } else { "default" },
             changed,
@@ -430,6 +438,25 @@ mod tests {
         assert_eq!(points.text, "1\n2; 3");
         assert!(points.error.as_deref().is_some_and(|words| words.contains("Line 1")));
         assert_eq!(form.summary(), "2 values need a correction");
+    }
+
+    #[test]
+    fn a_list_of_numbers_and_a_long_text_get_the_whole_width() {
+        let form = refused(&[("part.resistance_ohm", "1.3862943611198906"), ("bits_bits", "x")]);
+        let long = |key| form.rows().find(|row| row.key == key).expect("row").long;
+        assert!(long("part.resistance_ohm") && long("currents_a") && long("points"));
+        assert!(!long("part.tolerance_percent") && !long("bits_bits"));
+    }
+
+    #[test]
+    fn fields_that_stand_alone_are_headed_apart() {
+        let form = refused(&[("bits_bits", "x")]);
+        let legends: Vec<&str> = form
+            .pieces
+            .iter()
+            .filter_map(|piece| if let Piece::Open { legend, .. } = piece { Some(legend.as_str()) } else { None })
+            .collect();
+        assert_eq!(legends, ["Part", "Values"]);
     }
 
     #[test]

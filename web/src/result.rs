@@ -186,8 +186,6 @@ pub struct ListingText {
 pub struct Out {
     /// The worst verdict.
     pub badge: Badge,
-    /// Its word, when the sentence does not say it.
-    pub word: Option<&'static str>,
     /// The verdict in one sentence.
     pub lead: String,
     /// What dominates, what to change.
@@ -211,16 +209,13 @@ impl Out {
     pub fn new(room: &Room, answer: &Answer) -> Self {
         let View { lead, more, checks, blocks, care } = &answer.view;
         let verdict = answer.view.verdict(&answer.findings);
-        let badge = Badge::from(verdict);
-        let said = lead.to_lowercase().contains(&badge.word.to_lowercase());
         let target = |pointer: Option<&String>| {
             let pointer = pointer?;
             let label = label_of(room.fields, pointer)?.to_owned();
             Some(Target { key: control(room.fields, pointer)?, label })
         };
         Self {
-            badge,
-            word: (!said).then_some(badge.word),
+            badge: verdict.into(),
             lead: lead.clone(),
             more: more.clone(),
             findings: answer.findings.iter().map(|found| finding(found, target(found.field.as_ref()))).collect(),

@@ -20,6 +20,14 @@ struct StartPage<'a> {
     reading: Vec<Reading>,
 }
 
+impl StartPage<'_> {
+    /// What a pack is, with no break between a number and its degrees.
+    #[allow(clippy::unused_self, reason = "templates call methods")]
+    fn spec(&self, demo: &Demo) -> String {
+        demo.spec.replace(" °", "\u{a0}°")
+    }
+}
+
 struct Part {
     path: String,
     title: &'static str,

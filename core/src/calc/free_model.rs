@@ -277,7 +277,12 @@ fn findings(input: &FreeInput, done: &Assessment) -> Vec<Finding> {
             ),
         ));
     }
-    if let Some(percent) = done.contributions.iter().filter_map(|term| term.share_percent).find(|share| *share > 80.0)
+    let dominating = done.contributions.iter().find(|term| term.share_percent.is_some_and(|share| share > 80.0));
+    let rectangular = |id: &str| {
+        let index = id.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
+        index.and_then(|index| input.inputs.get(index)).is_some_and(|quantity| quantity.shape == Shape::Rectangular)
+    };
+    if let Some(percent) = dominating.filter(|term| rectangular(&term.id)).and_then(|term| term.share_percent)
         && input.coverage_probability_percent.is_none()
     {
         findings.push(
@@ -285,7 +290,7 @@ fn findings(input: &FreeInput, done: &Assessment) -> Vec<Finding> {
                 Severity::Note,
                 "uncertainty.one-source-dominates",
                 format!(
-                    "One input makes {} of the variance: with a rectangular one k = 1.65 gives 95 %, not 2.",
+                    "One rectangular input makes {} of the variance: k = 1.65 gives 95 % then, not 2.",
                     say(percent, Unit::Percent)
                 ),
             )

@@ -99,10 +99,18 @@ pub fn one(chart: &Chart, size: Size) -> String {
         }
     }
     ends(&mut canvas, &frame, &x, &y, &curves);
-    for mark in marks {
-        let centre = [x.place(mark.x), y.place(mark.y)];
-        canvas.dot("dot", centre, 4.0);
-        let (class, place, area) = beside(&frame, centre, &mark.label, &taken, &dots);
+    let centres: Vec<[f64; 2]> = marks.iter().map(|mark| [x.place(mark.x), y.place(mark.y)]).collect();
+    for (index, (mark, centre)) in marks.iter().zip(&centres).enumerate() {
+        canvas.dot("dot", *centre, 4.0);
+        let others: Vec<[f64; 2]> =
+            centres.iter().enumerate().filter(|(other, _)| *other != index).map(|(_, place)| *place).collect();
+        let (class, place, area) = beside(&frame, *centre, &mark.label, &taken, &dots, &others);
+        // Where there is no room, a label that would be read at the wrong dot is worse than none: the wide drawing and
+        // the description have it.
+        let unclear = overlap(area, &taken) > 20.0 || centres[..index].iter().any(|other| claims(&area, *other));
+        if size == Size::Narrow && unclear {
+            continue;
+        }
         canvas.text(class, place, &mark.label);
         taken.push(area);
     }
@@ -185,13 +193,22 @@ fn ends(canvas: &mut Canvas, frame: &Frame, x: &Axis, y: &Axis, curves: &[(&Curv
     }
 }
 
-/// The best of four places beside a point: inside the drawing, off other labels, off the curves.
+/// Whether a label would be read as that of `mark`: it is as near to it as a label is to its own mark.
+fn claims(area: &Area, mark: [f64; 2]) -> bool {
+    let across = (area[0] - mark[0]).max(mark[0] - area[2]).max(0.0);
+    let down = (area[1] - mark[1]).max(mark[1] - area[3]).max(0.0);
+    across.hypot(down) < 11.0
+}
+
+/// The best of four places beside a point: inside the drawing, off other labels, off the curves, nearer to its own mark
+/// than to `others`.
 fn beside(
     frame: &Frame,
     [x, y]: [f64; 2],
     label: &str,
     taken: &[Area],
     dots: &[[f64; 2]],
+    others: &[[f64; 2]],
 ) -> (&'static str, [f64; 2], Area) {
     let wide = width(label, 12.5);
     let choice = |left: bool, above: bool| {
@@ -206,7 +223,8 @@ fn beside(
             .iter()
             .filter(|dot| (area[0]..=area[2]).contains(&dot[0]) && (area[1]..=area[3]).contains(&dot[1]))
             .count();
-        outside * 20.0 + overlap(*area, taken) + crossed as f64 * 15.0
+        let claimed = others.iter().filter(|other| claims(area, **other)).count();
+        outside * 20.0 + overlap(*area, taken) + crossed as f64 * 15.0 + claimed as f64 * 400.0
     };
     let mut best = choice(true, true);
     for next in [choice(false, true), choice(true, false), choice(false, false)] {

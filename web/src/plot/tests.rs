@@ -85,6 +85,17 @@ fn the_end_labels_never_overlap() {
 }
 
 #[test]
+fn a_label_with_no_room_of_its_own_is_left_out_of_the_narrow_drawing() {
+    let mut with = sample::chart("x");
+    with.marks = [(400.0, 64.0, "former"), (405.0, 65.0, "latter")]
+        .map(|(x, y, label)| Mark { x, y, label: label.into() })
+        .into();
+    let labels = |size, word| chart::one(&with, size).matches(&format!(">{word}</text>")).count();
+    assert_eq!([labels(super::Size::Wide, "former"), labels(super::Size::Wide, "latter")], [1, 1]);
+    assert_eq!([labels(super::Size::Narrow, "former"), labels(super::Size::Narrow, "latter")], [1, 0]);
+}
+
+#[test]
 fn lanes_survive_extremes() {
     for shares in [
         &[] as &[f64],

@@ -11,6 +11,9 @@ use crate::plot::{self, bars};
 /// From this number of rows on the unit stands in the heading, not in every cell.
 const LONG_TABLE: usize = 9;
 
+/// The total that says what is allowed; shares are then shares of it.
+const ALLOWED: &str = "Allowed";
+
 /// A heading of a column.
 #[derive(Debug)]
 pub struct Head {
@@ -91,6 +94,8 @@ pub struct BudgetText {
     pub note: String,
     /// The unit of the sizes, or nothing.
     pub unit: String,
+    /// What the shares are shares of.
+    pub base: &'static str,
     /// The contributions.
     pub rows: Vec<BudgetRow>,
     /// The totals.
@@ -225,6 +230,11 @@ pub fn budget_text(budget: &Budget, link: &str) -> BudgetText {
                 badge: total.verdict.map(Badge::from),
             })
             .collect(),
+        base: if budget.totals.iter().any(|total| total.label == ALLOWED && total.size > 0.0) {
+            "Of allowance"
+        } else {
+            "Of sum"
+        },
         key: budget.rows.iter().any(|row| row.grows) && budget.rows.iter().any(|row| !row.grows),
         unit: unit.unwrap_or_default(),
         file: file(link, "csv", &budget.id),

@@ -346,13 +346,13 @@ pub struct Timing {
     /// Modulator clock less the ripple: what the decimating filter passes unweakened, low-pass at it, dB.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub image_low_pass_db: Option<f64>,
-    /// Settling of the low-pass to 0.1 %, s.
+    /// Settling of low-pass and amplifier to 0.1 %, s: the sum of both.
     pub low_pass_settling_s: f64,
     /// Settling of the decimating filter after a step: K D/f_m, s.
     pub sinc_settling_s: f64,
     /// Its group delay, s.
     pub sinc_group_delay_s: f64,
-    /// Length of the average, s.
+    /// Longest wait for an average that holds the whole step, s: (2 n − 1)/f_d for averages of blocks.
     pub averaging_s: f64,
     /// Time to move one sample across the barrier, s.
     pub transport_s: f64,
@@ -558,18 +558,9 @@ fn resolution(input: &ConverterInput) -> Resolution {
     let (single, averaged) = (with.single_v, with.averaged_v);
     let span = adc.span_v() / gain;
     let value = input.output.value_per_v;
-    // Full-scale sine against the noise: ENOB = (SINAD − 1.76)/6.02, and quantisation is part of what a converter shows.
-    let bits = |u: f64| {
-        let total = u.hypot(quantisation);
-        noise::effective_bits(20.0 * libm::log10(span / 2.0 / 2f64.sqrt() / total))
-    };
-    let enob = match adc.sinad_db {
-        // A stated SINAD holds the quantisation already.
-        Some(sinad) if with.white_v == 0.0 && with.sampled_v.is_none() && with.flicker_v == 0.0 => {
-            noise::effective_bits(sinad)
-        }
-        _ => bits(single),
-    };
+    // ENOB = (SINAD − 1.76)/6.02 of a full-scale sine. A stated SINAD holds the quantisation already.
+    let step = if adc.sinad_db.is_some() { 0.0 } else { quantisation };
+    let bits = |u: f64| noise::effective_bits(20.0 * libm::log10(span / 2.0 / 2f64.sqrt() / u.hypot(step)));
     Resolution {
         lsb_v: adc.lsb_v(),
         lsb_at_sensor_v: adc.lsb_v() / gain,
@@ -585,27 +576,41 @@ fn resolution(input: &ConverterInput) -> Resolution {
         noise_value: single * value,
         averaged_v: averaged,
         averaged_value: averaged * value,
-        effective_bits: (single > 0.0).then_some(enob),
+        effective_bits: (single > 0.0).then(|| bits(single)),
         averaged_effective_bits: (averaged > 0.0).then(|| bits(averaged)),
-        noise_free_bits: (single > 0.0).then(|| libm::log2(span / (noise::PEAK_TO_PEAK * single)).max(0.0)),
+        noise_free_bits: (single > 0.0)
+            .then(|| libm::log2(span / (noise::PEAK_TO_PEAK * single)).clamp(0.0, f64::from(adc.bits))),
         accuracy_bits: Some(adc.linearity()).filter(|error| *error > 0.0).map(|error| -libm::log2(error)),
     }
 }
 
-fn range_use(input: &ConverterInput) -> RangeUse {
-    let amp = &input.amplifier;
-    let (limit, first) = [
-        (input.converter.full_scale_v / amp.gain, "the converter's full scale"),
-        (amp.output_max_v / amp.gain, "the amplifier's output"),
-        (amp.input_max_v, "the amplifier's input"),
+/// The largest signal at the sensor before anything clips, V, and what clips first. Of a bipolar range the nearer side
+/// counts: a chain that clips on one side only misreads half of the currents.
+pub fn clips_at_v(amplifier: &Amplifier, full_scale_v: f64, bipolar: bool) -> (f64, &'static str) {
+    let gain = amplifier.gain;
+    let side = |low: f64, high: f64| if bipolar { high.min(-low).max(0.0) } else { high };
+    [
+        (full_scale_v / gain, "the converter's full scale"),
+        (side(amplifier.output_min_v, amplifier.output_max_v) / gain, "the amplifier's output"),
+        (side(amplifier.input_min_v, amplifier.input_max_v), "the amplifier's input"),
     ]
     .into_iter()
-    .fold((f64::INFINITY, ""), |best, next| if next.0 < best.0 { next } else { best });
+    .fold((f64::INFINITY, ""), |best, next| if next.0 < best.0 { next } else { best })
+}
+
+/// Share of a range, percent; a range of nothing is used without bound, which is left out of an answer as 1e6 percent.
+pub fn share_percent(signal: f64, limit: f64) -> f64 {
+    if limit > 0.0 { signal / limit * 100.0 } else { 1e6 }
+}
+
+fn range_use(input: &ConverterInput) -> RangeUse {
+    let adc = &input.converter;
+    let (limit, first) = clips_at_v(&input.amplifier, adc.full_scale_v, adc.bipolar);
     RangeUse {
         clips_at_v: limit,
         clips_first: first.into(),
-        peak_percent: input.signals.peak_v / limit * 100.0,
-        fault_percent: input.signals.fault_v.map(|fault| fault / limit * 100.0),
+        peak_percent: share_percent(input.signals.peak_v, limit),
+        fault_percent: input.signals.fault_v.map(|fault| share_percent(fault, limit)),
     }
 }
 
@@ -620,11 +625,14 @@ fn timing(input: &ConverterInput) -> Timing {
     let sinc = timing::average_gain(ripple, modulator, over, adc.filter_order);
     let average = timing::average_gain(ripple, adc.data_rate_hz, f64::from(input.averaging), 1);
     let tau = corner.map_or(0.0, |corner| 1.0 / (2.0 * std::f64::consts::PI * corner * slow));
-    let sinc_settling_s = order / adc.data_rate_hz;
-    let averaging_s = f64::from(input.averaging - 1) / adc.data_rate_hz;
+    // Without oversampling there is no decimating filter to settle, only the sample itself.
+    let sinc_settling_s = if adc.oversampling > 1 { order } else { 1.0 } / adc.data_rate_hz;
+    // Averages of blocks: a step just after a block began waits for its end, and for one whole block of its own.
+    let averaging_s = f64::from(2 * input.averaging - 1) / adc.data_rate_hz;
     let needed_hz = adc.data_rate_hz * f64::from(input.link.bits_per_sample);
     let transport_s = f64::from(input.link.bits_per_sample) / input.link.isolator_bit_rate_hz;
-    let low_pass_settling_s = tau * 1000f64.ln();
+    let amplifier_tau = 1.0 / (2.0 * std::f64::consts::PI * input.amplifier.bandwidth_hz);
+    let low_pass_settling_s = (tau + amplifier_tau) * 1000f64.ln();
     Timing {
         corner_hz: corner,
         corner_range_hz: corner.map(|corner| [corner * slow, corner * fast]),
@@ -804,7 +812,7 @@ fn findings(input: &ConverterInput, result: &ConverterOutput) -> Vec<Finding> {
                 Severity::Note,
                 "converter.bits-are-not-accuracy",
                 format!(
-                    "{} bits of resolution, {} bits of accuracy by the non-linearity.",
+                    "{} bits of resolution over the span, {} bits of accuracy by the non-linearity of full scale.",
                     input.converter.bits,
                     say(bits, Unit::One)
                 ),

@@ -1,13 +1,16 @@
 //! # Noise and what averaging makes of it
 //!
 //! Random fluctuation sets how small a change a single reading can show, not where its mean lies.
-//! White noise falls with the square root of the number of averaged samples; the 1/f part does not.
+//! White noise falls with the square root of the number of averaged samples where they are independent; the 1/f part
+//! does not fall.
 //!
 //! ```text
 //! Formula    LSB = span/2ᴺ; u_q = LSB/√12; SNR = 20 lg(2ᴺ √1.5) (6.02 N + 1.76 dB); ENOB = (SINAD − 1.76)/6.02
 //!            u_amp² = e² B + e² f_k ln(B/f_1);  B = (π/2) f_c;  u_kTC = √(k_B T/C);  noise-free bits = log2(span/6.6 u)
 //! Symbols    e [V/√Hz] white density, f_k [Hz] corner of the 1/f part, f_1 lower end of the band, C [F] filter
-//! Valid      single-pole bandwidth; white within the averaging time; busy input (noise above half a step)
+//! Average    of n samples: variance × max(1/n, min(1, f_d/(2 n B))): white noise in the band B seen through f_d/2n; the
+//!            converter's own noise is taken as independent from sample to sample
+//! Valid      single-pole bandwidth; busy input (noise above half a step); a decimating filter's band bounds the analogue one
 //! Source     IEEE 1241-2010 (quantisation noise, SINAD, ENOB); Johnson and Nyquist 1928 (kT/C); 6.6 σ peak to peak:
 //!            common practice, no source
 //! ```
@@ -90,17 +93,23 @@ impl ReadingNoise {
             analogue
         };
         let (white_v, flicker_v) = amplifier_v(amplifier, bandwidth_hz);
-        let sampled = filter.capacitance_farad.map(|farad| sampled_v(farad, degc) / gain);
+        // Both lie in the analogue band, of which a decimating filter lets a part through.
+        let passed = (bandwidth_hz / analogue).sqrt();
+        let sampled = filter.capacitance_farad.map(|farad| sampled_v(farad, degc) / gain * passed);
         let converter_v = converter_v(converter) / gain;
-        let random = white_v.hypot(sampled.unwrap_or(0.0)).hypot(converter_v);
+        let before = white_v.hypot(sampled.unwrap_or(0.0));
+        // Samples of a band narrower than half the data rate resemble each other: the average of n of them is a band of
+        // f_d/2n, not a fall with √n.
+        let n = f64::from(averaging);
+        let falls = (1.0 / n).max((converter.data_rate_hz / (2.0 * n * bandwidth_hz)).min(1.0)).sqrt();
         Self {
             bandwidth_hz,
             white_v,
             flicker_v,
             sampled_v: sampled,
             converter_v,
-            single_v: random.hypot(flicker_v),
-            averaged_v: (random / f64::from(averaging).sqrt()).hypot(flicker_v),
+            single_v: before.hypot(converter_v).hypot(flicker_v),
+            averaged_v: (before * falls).hypot(converter_v / n.sqrt()).hypot(flicker_v),
         }
     }
 }

@@ -6,7 +6,7 @@
 //! ```text
 //! Formula    f_c = 1/(2π R C); |H_RC| = 1/√(1 + (f/f_c)²); |H_sinc| = |sin(πfD/f_m)/(D sin(πf/f_m))|ᴷ;
 //!            settling K D/f_m; group delay K (D − 1)/(2 f_m); average of n: |sin(πnf/f_d)/(n sin(πf/f_d))|
-//!            alias |f − round(f/f_s) f_s|; latency = RC + K/f_d + (n − 1)/f_d + word/bit rate + isolator
+//!            alias |f − round(f/f_s) f_s|; latency = RC + K/f_d + (2 n − 1)/f_d + word/bit rate + isolator
 //! Symbols    f_m [Hz] modulator clock = D · f_d, D oversampling, K order, n averaged samples
 //! Valid      linear settling, decimator as modelled
 //! Source     sinc decimation: Hogenauer 1981 (IEEE Trans. ASSP 29, 155); sampling theorem

@@ -93,7 +93,7 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
     steps.push(Step::new(
         "Largest latency",
         "t",
-        "τ ln 1000 + K/f_d + (n − 1)/f_d + w/f_b + delay + skew",
+        "τ ln 1000 + K/f_d + (2 n − 1)/f_d + w/f_b + delay + skew",
         format!(
             "{} + {} + {} + {} + {} + {}",
             say(timing.low_pass_settling_s, Unit::Second),
@@ -104,7 +104,7 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
             say(input.link.isolator_skew_s, Unit::Second)
         ),
         q(timing.latency_s, Unit::Second),
-        "sum of the stages, low-pass settled to 0.1 %; common practice, no source",
+        "sum of the stages, low-pass and amplifier settled to 0.1 %, averages of blocks; common practice, no source",
     ));
     steps
 }
@@ -336,13 +336,13 @@ fn timing(input: &ConverterInput, result: &ConverterOutput) -> Table {
         ),
         fact("Average at the ripple", decibel(with.average_db), &format!("{} samples", input.averaging)),
         fact("Ripple appears at", say(with.alias_hz, Unit::Hertz), "after sampling at the data rate"),
-        fact("Low-pass settles in", second(with.low_pass_settling_s), "to 0.1 %, slowest corner"),
+        fact("Low-pass settles in", second(with.low_pass_settling_s), "with the amplifier, to 0.1 %, slowest corner"),
         fact(
             "Decimating filter settles in",
             second(with.sinc_settling_s),
             &format!("group delay {}", second(with.sinc_group_delay_s)),
         ),
-        fact("Average takes", second(with.averaging_s), ""),
+        fact("Average takes", second(with.averaging_s), "the rest of a running block and one whole block"),
         fact(
             "Across the barrier",
             second(with.transport_s + input.link.isolator_delay_s + input.link.isolator_skew_s),

@@ -148,6 +148,17 @@ impl ChannelInput {
         ambient_degc + with.shunt_extra_k * share
     }
 
+    /// A state of life in words, with what the calibration really was.
+    fn words(&self, calibrated: bool, end_of_life: bool) -> String {
+        let age = if end_of_life { "end of life" } else { "new" };
+        let how = match (calibrated, self.calibration.kind) {
+            (false, _) | (true, CalibrationKind::None) => "not calibrated",
+            (true, CalibrationKind::Offset) => "zero calibrated",
+            (true, CalibrationKind::TwoPoint) => "calibrated",
+        };
+        format!("{age}, {how}")
+    }
+
     fn allowed_a(&self, current_a: f64) -> Option<f64> {
         match (self.requirement.gain_percent, self.requirement.offset_a) {
             (None, None) => None,
@@ -279,13 +290,7 @@ fn solve(input: &ChannelInput) -> ChannelOutput {
         stress: stress(input),
         ripple: ripple(input),
         noise: noise(input),
-        range: Range {
-            full_scale_v: input.load.full_scale_a * input.shunt.resistance_ohm * input.amplifier.gain,
-            used_percent: input.load.full_scale_a * input.shunt.resistance_ohm * input.amplifier.gain
-                / input.converter.full_scale_v
-                * 100.0,
-            lsb_a: input.front_end().lsb_v() / input.shunt.resistance_ohm,
-        },
+        range: range(input),
         zero: zero(input),
         curve: curve(input),
         checks: checks(input, &points),
@@ -317,15 +322,29 @@ fn noise(input: &ChannelInput) -> Noise {
     }
 }
 
+fn range(input: &ChannelInput) -> Range {
+    let adc = &input.converter;
+    let (clips_at_v, clips_first) = converter::clips_at_v(&input.amplifier, adc.full_scale_v, adc.bipolar);
+    let signal = input.load.full_scale_a * input.shunt.resistance_ohm;
+    Range {
+        full_scale_v: signal,
+        clips_at_v,
+        clips_at_a: clips_at_v / input.shunt.resistance_ohm,
+        clips_first: clips_first.into(),
+        used_percent: converter::share_percent(signal, clips_at_v),
+        lsb_a: input.front_end().lsb_v() / input.shunt.resistance_ohm,
+    }
+}
+
 /// The largest error over the ambient range in one state of life.
 fn worst_over_ambient(input: &ChannelInput, current_a: f64, ambients: &[f64], life: Life) -> Option<(Corner, Grid)> {
     let model = input.model(current_a);
-    let mut worst: Option<(Corner, Grid)> = None;
+    let mut worst: Option<(Corner, Grid, f64)> = None;
     for &ambient_degc in ambients {
         let Some(corner) = input.corner(current_a, ambient_degc, life) else { continue };
         let Ok(quick) = uncertainty::quick(&model, &corner.sources, true) else { continue };
         let grid = Grid {
-            calibrated: life.calibrated,
+            calibrated: life.calibrated && input.calibration.kind != CalibrationKind::None,
             end_of_life: life.end_of_life,
             ambient_degc,
             element_degc: corner.state.element_degc,
@@ -338,15 +357,18 @@ fn worst_over_ambient(input: &ChannelInput, current_a: f64, ambients: &[f64], li
             sum_of_limits_a: quick.sum_of_limits,
             root_sum_square_a: quick.root_sum_square,
         };
-        let judged = |grid: &Grid| match input.requirement.judged_by {
+        let judged = match input.requirement.judged_by {
+            JudgedBy::WorstCase => grid.worst_case_a,
             JudgedBy::RootSumSquare => grid.root_sum_square_a,
-            JudgedBy::WorstCase | JudgedBy::Probability95 => grid.worst_case_a,
+            // Ranked by the first-order interval about the known deviation; the run follows at the corner that wins.
+            JudgedBy::Probability95 => uncertainty::assess(&model, &corner.sources, None, &Request::default())
+                .map_or(grid.worst_case_a, |done| largest(done.gum.low, done.gum.high)),
         };
-        if worst.as_ref().is_none_or(|(_, best)| judged(&grid) > judged(best)) {
-            worst = Some((corner, grid));
+        if worst.as_ref().is_none_or(|(_, _, best)| judged > *best) {
+            worst = Some((corner, grid, judged));
         }
     }
-    worst
+    worst.map(|(corner, grid, _)| (corner, grid))
 }
 
 fn point(input: &ChannelInput, current_a: f64) -> ChannelPoint {
@@ -367,17 +389,24 @@ fn point(input: &ChannelInput, current_a: f64) -> ChannelPoint {
             assessment = uncertainty::assess(&input.model(current_a), &corner.sources, None, &request).ok();
             worst_corner = Some(recipe(input, current_a, &corner, &row, assessment.as_ref()));
             if let Some(allowed) = allowed_a {
-                levers = levers_for(input, current_a, &corner, allowed);
+                // A coverage interval is levered by the root-sum-square that stands in the same proportion to it.
+                let interval = assessment.as_ref().and_then(interval_end).filter(|end| *end > 0.0);
+                let scale = match (input.requirement.judged_by, interval) {
+                    (JudgedBy::Probability95, Some(end)) => row.root_sum_square_a / end,
+                    _ => 1.0,
+                };
+                levers = levers_for(input, current_a, &corner, allowed * scale);
             }
         }
-        grid.push(row);
+        // Without a calibration the state before it and after it is one.
+        if life.calibrated || input.calibration.kind != CalibrationKind::None {
+            grid.push(row);
+        }
     }
     let judged_a = match (input.requirement.judged_by, grid.last(), &assessment) {
         (JudgedBy::WorstCase, Some(row), _) => Some(row.worst_case_a),
         (JudgedBy::RootSumSquare, Some(row), _) => Some(row.root_sum_square_a),
-        (JudgedBy::Probability95, _, Some(done)) => {
-            done.monte_carlo.as_ref().map(|run| largest(run.p95.symmetric.low, run.p95.symmetric.high))
-        }
+        (JudgedBy::Probability95, _, Some(done)) => interval_end(done),
         _ => None,
     };
     let used_percent =
@@ -427,6 +456,11 @@ fn levers_for(input: &ChannelInput, current_a: f64, corner: &Corner, allowed: f6
     levers
 }
 
+/// The farther end of the 95 % coverage interval.
+fn interval_end(done: &uncertainty::Assessment) -> Option<f64> {
+    done.monte_carlo.as_ref().map(|run| largest(run.p95.symmetric.low, run.p95.symmetric.high))
+}
+
 /// The worst corner as something a bench can set.
 fn recipe(
     input: &ChannelInput,
@@ -443,9 +477,11 @@ fn recipe(
             say(current_a, Unit::Ampere),
             say(corner.state.element_degc, Unit::Celsius)
         ),
-        Life { calibrated: row.calibrated, end_of_life: row.end_of_life }.words().to_owned(),
-        format!("calibrated at {}", say(input.conditions.calibration_degc, Unit::Celsius)),
+        input.words(row.calibrated, row.end_of_life),
     ];
+    if row.calibrated {
+        settings.push(format!("calibrated at {}", say(input.conditions.calibration_degc, Unit::Celsius)));
+    }
     if let Some(done) = assessment {
         for term in done.contributions.iter().filter(|term| term.limit > 0.0).take(6) {
             let sign = if (term.sensitivity >= 0.0) == up { '+' } else { '−' };
@@ -481,21 +517,23 @@ fn stress(input: &ChannelInput) -> Stress {
     }
 }
 
-/// What the channel reads at zero current: offsets without non-linearity and quantisation, which are zero at a
-/// calibrated zero.
+/// What the channel reads at zero current: offsets, without non-linearity and quantisation where the zero was calibrated,
+/// because they are zero there. The crossover counts every fixed error.
 fn zero(input: &ChannelInput) -> Zero {
     let life = Life { calibrated: true, end_of_life: true };
     let ends = [input.conditions.ambient_min_degc, input.conditions.ambient_max_degc];
     let mut worst = (0.0f64, 0.0f64, ends[1]);
-    let mut gains = 0.0f64;
+    let mut crossover_v = None;
     for ambient in ends {
         let Some(corner) = input.corner(0.0, ambient, life) else { continue };
+        let at_zero = input.calibration.kind != CalibrationKind::None;
         let counted = |source: &&Source| {
-            source.unit == "V" && source.id != "converter.inl" && source.id != "converter.quantisation"
+            source.unit == "V" && !(at_zero && matches!(source.id.as_str(), "converter.inl" | "converter.quantisation"))
         };
+        let fixed: f64 = corner.sources.iter().filter(|source| source.unit == "V").map(|source| source.limit).sum();
         let sum: f64 = corner.sources.iter().filter(counted).map(|source| source.limit).sum();
         let squares: f64 = corner.sources.iter().filter(counted).map(|source| source.limit * source.limit).sum();
-        let gain = corner
+        let gain: f64 = corner
             .sources
             .iter()
             .filter(|source| source.unit == "1")
@@ -503,7 +541,7 @@ fn zero(input: &ChannelInput) -> Zero {
             .sum();
         if sum > worst.0 {
             worst = (sum, squares.sqrt(), ambient);
-            gains = gain;
+            crossover_v = (gain > 0.0).then(|| fixed / gain);
         }
     }
     let resistance = input.shunt.resistance_ohm;
@@ -517,7 +555,7 @@ fn zero(input: &ChannelInput) -> Zero {
         charge_ah_per_day: per_day,
         root_sum_square_ah_per_day: worst.1 / resistance * DAY_H,
         percent_per_day: input.load.capacity_ah.map(|capacity| per_day / capacity * 100.0),
-        crossover_a: (gains > 0.0).then(|| current / gains),
+        crossover_a: crossover_v.map(|volt| volt / resistance),
     }
 }
 
@@ -564,12 +602,7 @@ fn checks(input: &ChannelInput, points: &[ChannelPoint]) -> Vec<Check> {
                 .worst_corner
                 .as_ref()
                 .map_or_else(String::new, |corner| format!(", ambient {}", say(corner.ambient_degc, Unit::Celsius)));
-            let note = format!(
-                "{}, end of life, {}{corner}",
-                input.requirement.judged_by.label(),
-                Life { calibrated: true, end_of_life: true }.words()
-            );
-            let note = note.replace(", end of life, end of life, calibrated", ", end of life, calibrated");
+            let note = format!("{}, {}{corner}", input.requirement.judged_by.label(), input.words(true, true));
             let id = "current-channel.error";
             match point.judged_a {
                 Some(judged) => Check::at_most(id, &label, note, Quantity::new(judged, Unit::Ampere), point.allowed_a),
@@ -629,16 +662,16 @@ fn checks(input: &ChannelInput, points: &[ChannelPoint]) -> Vec<Check> {
             .at("/shunt/max_element_degc"),
         );
     }
-    let signal = input.load.full_scale_a * input.shunt.resistance_ohm * input.amplifier.gain;
+    let range = range(input);
     checks.push(
         Check::at_most(
             "current-channel.range",
             "Full-scale current inside the range",
-            format!("{} at the converter", say(input.load.full_scale_a, Unit::Ampere)),
-            Quantity::new(signal, Unit::Volt),
-            Some(input.converter.full_scale_v),
+            format!("{} at the shunt; clips first: {}", say(input.load.full_scale_a, Unit::Ampere), range.clips_first),
+            Quantity::new(range.full_scale_v, Unit::Volt),
+            Some(range.clips_at_v),
         )
-        .at("/converter/full_scale_v"),
+        .at("/load/full_scale_a"),
     );
     checks
 }
@@ -758,13 +791,15 @@ fn stress_findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding>
                 Severity::Fail,
                 "current-channel.saturates",
                 format!(
-                    "At full scale the converter sees {}, beyond its {}.",
+                    "At full scale the shunt gives {}; {} ends at {}, {}. Larger currents cannot be told apart.",
                     say(result.range.full_scale_v, Unit::Volt),
-                    say(input.converter.full_scale_v, Unit::Volt)
+                    result.range.clips_first,
+                    say(result.range.clips_at_v, Unit::Volt),
+                    say(result.range.clips_at_a, Unit::Ampere)
                 ),
             )
-            .at("/converter/full_scale_v")
-            .against(result.range.full_scale_v, input.converter.full_scale_v),
+            .at("/load/full_scale_a")
+            .against(result.range.full_scale_v, result.range.clips_at_v),
         );
     }
     let spike = result.ripple.spike_a;
@@ -800,8 +835,8 @@ fn stress_findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding>
             );
         }
     }
-    let with_ripple = (input.load.peak_a + spike) * input.shunt.resistance_ohm * input.amplifier.gain;
-    if with_ripple > input.converter.full_scale_v && result.range.used_percent <= 100.0 {
+    let with_ripple = (input.load.peak_a + spike) * input.shunt.resistance_ohm;
+    if with_ripple > result.range.clips_at_v && result.range.used_percent <= 100.0 {
         findings.push(
             Finding::new(
                 Severity::Warn,
@@ -812,7 +847,7 @@ fn stress_findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding>
                 ),
             )
             .at("/load/ripple_current_a")
-            .against(with_ripple, input.converter.full_scale_v),
+            .against(with_ripple, result.range.clips_at_v),
         );
     }
     if let Some(share) = result.zero.percent_per_day.filter(|share| *share > 1.0) {
@@ -821,7 +856,7 @@ fn stress_findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding>
                 Severity::Warn,
                 "current-channel.charge-drift",
                 format!(
-                    "The calibrated offset of {} counts {} a day that never flowed: {} of the capacity.",
+                    "The offset that is left, {}, counts {} a day that never flowed: {} of the capacity.",
                     say(result.zero.offset_a, Unit::Ampere),
                     say(result.zero.charge_ah_per_day, Unit::AmpereHour),
                     say(share, Unit::Percent)

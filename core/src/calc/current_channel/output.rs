@@ -171,9 +171,15 @@ pub struct Noise {
 /// Use of the range.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct Range {
-    /// Signal of the full-scale current at the converter, V.
+    /// Signal of the full-scale current, V at the shunt.
     pub full_scale_v: f64,
-    /// Share of the converter's range, percent.
+    /// Largest signal before anything clips, V at the shunt.
+    pub clips_at_v: f64,
+    /// The same as a current, A.
+    pub clips_at_a: f64,
+    /// What clips first.
+    pub clips_first: String,
+    /// Share of that range, percent.
     pub used_percent: f64,
     /// One step of the converter, A.
     pub lsb_a: f64,

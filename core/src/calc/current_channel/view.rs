@@ -1,6 +1,6 @@
 //! The current channel's numbers for a reader: working, figures, tables, charts and the lane of the chain.
 
-use super::{ChannelInput, ChannelOutput, ChannelPoint, Life};
+use super::{ChannelInput, ChannelOutput, ChannelPoint};
 use crate::calc::budget_view::{self, Heading, Output, size};
 use crate::calc::converter::front_end::{AMPLIFIER, CONVERTER};
 use crate::calc::shunt::balance_words;
@@ -147,7 +147,7 @@ pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, findings: &[Fin
                         say(allowed, Unit::Ampere)
                     )
                 }
-                (Verdict::Fails, _) => format!("A limit is passed; the reading error is {error} at {at}"),
+                (Verdict::Fails, _) => format!("A limit is exceeded; the reading error is {error} at {at}"),
                 (_, Some(allowed)) => format!(
                     "All {judged} requirements hold{}: {error} at {at}, ±{} allowed",
                     if thin > 0 { format!(", {thin} with little left") } else { String::new() },
@@ -163,7 +163,7 @@ pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, findings: &[Fin
     if let Some(point) = worst(result) {
         blocks.extend(lane(input, point).map(Block::Lane));
     }
-    blocks.push(Block::Table(grid(result)));
+    blocks.push(Block::Table(grid(input, result)));
     blocks.push(Block::Chart(chart(input, result)));
     for point in budget_points(result) {
         if let Some(done) = &point.assessment {
@@ -183,7 +183,7 @@ pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, findings: &[Fin
                 Heading {
                     id,
                     caption: format!("Error budget at {at}"),
-                    note: format!("{corner}{}.", Life { calibrated: true, end_of_life: true }.words()),
+                    note: format!("{corner}{}.", input.words(true, true)),
                 },
                 Unit::Ampere,
                 done,
@@ -234,11 +234,12 @@ fn more(input: &ChannelInput, result: &ChannelOutput) -> String {
         format!(", worst at an ambient of {}", say(corner.ambient_degc, Unit::Celsius))
     });
     format!(
-        "At {} the largest part is {} ({}){ambient}. Judged by {}, end of life, after calibration.",
+        "At {} the largest part is {} ({}){ambient}. Judged by {}, {}.",
         say(point.current_a, Unit::Ampere),
         in_sentence(label),
         say(*amount, Unit::Ampere),
-        in_sentence(input.requirement.judged_by.label())
+        in_sentence(input.requirement.judged_by.label()),
+        input.words(true, true)
     )
 }
 
@@ -258,7 +259,12 @@ fn figures(input: &ChannelInput, result: &ChannelOutput) -> Vec<Figure> {
             ),
         ));
     }
-    figures.push(Figure::new("Reads at zero current", result.zero.offset_a, Unit::Ampere, "calibrated, worst case"));
+    figures.push(Figure::new(
+        "Reads at zero current",
+        result.zero.offset_a,
+        Unit::Ampere,
+        "what calibration leaves, worst case",
+    ));
     let share = result
         .zero
         .percent_per_day
@@ -337,7 +343,7 @@ fn lane(input: &ChannelInput, point: &ChannelPoint) -> Option<Lane> {
     })
 }
 
-fn grid(result: &ChannelOutput) -> Table {
+fn grid(input: &ChannelInput, result: &ChannelOutput) -> Table {
     Table {
         id: "grid".into(),
         caption: "Error over current and life".into(),
@@ -359,7 +365,7 @@ fn grid(result: &ChannelOutput) -> Table {
             .flat_map(|point| {
                 point.grid.iter().map(|row| Row {
                     head: say(point.current_a, Unit::Ampere),
-                    note: Life { calibrated: row.calibrated, end_of_life: row.end_of_life }.words().into(),
+                    note: input.words(row.calibrated, row.end_of_life),
                     cells: vec![
                         Cell::Number(row.ambient_degc),
                         Cell::Number(row.element_degc),
@@ -383,7 +389,7 @@ fn chart(input: &ChannelInput, result: &ChannelOutput) -> Chart {
     let finding = match over(result) {
         _ if allowed.is_empty() => "The error over current; no requirement is set".into(),
         where_over if where_over.is_empty() => "The worst case stays inside the allowance at every current".into(),
-        where_over => format!("The worst case passes the allowance {}", where_over.join(" and ")),
+        where_over => format!("The worst case exceeds the allowance {}", where_over.join(" and ")),
     };
     let mut curves = vec![
         Curve {
@@ -459,7 +465,7 @@ fn chart(input: &ChannelInput, result: &ChannelOutput) -> Chart {
     }
 }
 
-/// Where the worst case passes the allowance, in words: "up to", "from", "between".
+/// Where the worst case exceeds the allowance, in words: "up to", "from", "between".
 fn over(result: &ChannelOutput) -> Vec<String> {
     let curve = &result.curve;
     let passes = |index: usize| curve[index].allowed_a.is_some_and(|allowed| curve[index].worst_case_a > allowed);
@@ -569,12 +575,15 @@ fn distribution(point: &ChannelPoint) -> Option<Chart> {
     Some(Chart {
         id: "distribution".into(),
         finding: format!(
-            "95 % of parts read within {} to {} at {}",
+            "The 95 % coverage interval reaches from {} to {} at {}",
             say(interval.low, Unit::Ampere),
             say(interval.high, Unit::Ampere),
             say(point.current_a, Unit::Ampere)
         ),
-        conditions: format!("Monte Carlo, {} trials, seed {}, at the worst corner", run.trials, run.seed),
+        conditions: format!(
+            "Monte Carlo with the distributions assumed, {} trials, seed {}, at the worst corner",
+            run.trials, run.seed
+        ),
         title: "Distribution of the reading error".into(),
         x: Axis::linear("reading error", Unit::Ampere),
         y: Axis::linear("share of trials in a bin", Unit::Percent),

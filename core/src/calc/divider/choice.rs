@@ -292,8 +292,7 @@ fn working(input: &ChoiceInput, result: &ChoiceOutput) -> Vec<Step> {
 }
 
 fn view(input: &ChoiceInput, result: &ChoiceOutput) -> View {
-    let care =
-        if input.count == 1 { vec![super::findings::single_element_care(input.input_max_v)] } else { Vec::new() };
+    let care = super::findings::voltage_care(input.input_max_v, input.count);
     let mut view = View { checks: result.checks.clone(), care, ..View::default() };
     view.lead = match (shown(result), result.best) {
         (Some(pair), Some(_)) => format!(

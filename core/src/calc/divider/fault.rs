@@ -5,7 +5,8 @@
 //!
 //! ```text
 //! Formula    reading = output · 1/k; upper short: Ru (n − 1)/n; upper open: output = I_b (Rl ∥ Rload);
-//!            lower open: output = V Rload/(Ru + Rload) + I_b (Ru ∥ Rload), clamped by what follows with V/Ru at most
+//!            lower open: output = V Rload/(Ru + Rload) + I_b (Ru ∥ Rload), clamped by what follows with V/Ru at most;
+//!            the upper elements then carry V/n each
 //!            range check sees f V when f V < V_min or f V > V_fs/k; comparison sees |f − 1| > e
 //! Valid      the other parts unchanged by the failure: the stress on them is shown for that reason
 //! Source     Kirchhoff's laws; kinds of failure open and short: common practice, no source
@@ -25,9 +26,10 @@ pub struct DividerFault {
     pub label: String,
     /// Output at the highest input, V, before anything clamps it.
     pub output_v: f64,
-    /// What is read there, V, before the range ends it.
+    /// What would be read there with no end of the range and no clamp, V: above the converter's full scale it is only
+    /// "over range".
     pub reading_v: f64,
-    /// Reading over true voltage there.
+    /// That reading over true voltage.
     pub factor: f64,
     /// Whether the range check sees it at every voltage of the pack.
     pub seen_by_range: bool,
@@ -119,7 +121,12 @@ pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<Divider
             Faulty {
                 gain: open_gain,
                 offset_v: open_bias,
-                survivor_v: on_upper(open_gain, upper),
+                // Beyond the range something clamps the output near zero: the upper string carries it all.
+                survivor_v: if open_gain * v + open_bias > watch.over_range_v * net.ratio() {
+                    Some(v / upper)
+                } else {
+                    on_upper(open_gain, upper)
+                },
                 clamp_a: Some(v / net.upper_ohm),
             },
         ),

@@ -1,6 +1,6 @@
 //! What an engineer must know about this divider.
 
-use super::input::DividerInput;
+use super::input::{DividerInput, LeakagePath};
 use super::output::DividerOutput;
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Severity};
@@ -12,6 +12,61 @@ pub(super) fn findings(input: &DividerInput, result: &DividerOutput) -> Vec<Find
     findings.extend(surface(input, result));
     findings.extend(error(input, result));
     findings
+}
+
+/// Above this a direct voltage is commonly treated as dangerous to touch, V. UN Regulation No. 100 and ISO 6469-3 (from
+/// memory: check the document that applies).
+pub const TOUCH_SAFE_V: f64 = 60.0;
+
+/// A share in a sentence, in whole percent; rounding never moves it across its limit of 100 %.
+pub fn whole_percent(share: f64) -> String {
+    let whole = if share > 100.0 {
+        share.ceil()
+    } else if share < 100.0 {
+        share.round().min(99.0)
+    } else {
+        share
+    };
+    say(whole, Unit::Percent)
+}
+
+/// What the voltage itself asks for: nothing up to [`TOUCH_SAFE_V`].
+pub fn voltage_care(voltage_v: f64, count: u32) -> Vec<String> {
+    if voltage_v <= TOUCH_SAFE_V {
+        return Vec::new();
+    }
+    let mut care = vec![
+        "This pack exceeds the voltage commonly treated as touch-safe for direct current. Work on it only if you are qualified and authorised under the rules that apply at your site.".into(),
+        format!(
+            "The upper string stands at {}. Treat every point of it as live, also with the electronics off.",
+            say(voltage_v, Unit::Volt)
+        ),
+    ];
+    if count == 1 {
+        care.push(single_element_care(voltage_v));
+    }
+    care
+}
+
+/// The care text of an open lower element.
+pub fn open_lower_care(voltage_v: f64) -> String {
+    format!(
+        "An open lower element lets the input of what follows rise towards {}: clamp it.",
+        say(voltage_v, Unit::Volt)
+    )
+}
+
+/// A string of one element: its short leaves nothing in between. Dangerous above [`TOUCH_SAFE_V`], good to know below.
+pub fn single_element(voltage_v: f64) -> Finding {
+    Finding::new(
+        if voltage_v > TOUCH_SAFE_V { Severity::Fail } else { Severity::Note },
+        "divider.single-element",
+        format!(
+            "One upper element only: its short puts {} on the input of what follows, with nothing in between.",
+            say(voltage_v, Unit::Volt)
+        ),
+    )
+    .at("/upper/count")
 }
 
 /// The care text of a string of one element.
@@ -60,7 +115,7 @@ fn stress(input: &DividerInput, result: &DividerOutput) -> Vec<Finding> {
                 format!(
                     "{} on each element is {} of what it may carry; the house rule is {}.",
                     say(rung.element_v, Unit::Volt),
-                    say(rung.stress_percent, Unit::Percent),
+                    whole_percent(rung.stress_percent),
                     say(input.stress_limit_percent, Unit::Percent)
                 ),
             )
@@ -101,14 +156,7 @@ fn fault(input: &DividerInput, result: &DividerOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
     let max = say(input.input_max_v, Unit::Volt);
     if input.upper.count == 1 {
-        findings.push(
-            Finding::new(
-                Severity::Fail,
-                "divider.single-element",
-                format!("One upper element only: its short puts {max} on the input of what follows, with nothing in between."),
-            )
-            .at("/upper/count"),
-        );
+        findings.push(single_element(input.input_max_v));
     }
     for row in &result.faults {
         if let (Some(from), Some(to)) = (row.missed_from_v, row.missed_to_v) {
@@ -124,7 +172,11 @@ fn fault(input: &DividerInput, result: &DividerOutput) -> Vec<Finding> {
                     format!(
                         "{}: {max} reads {}; from {} to {} the range check misses it, {comparison}",
                         row.label,
-                        say(row.reading_v, Unit::Volt),
+                        if row.reading_v > result.ratio.over_range_v {
+                            format!("over range, above {}", say(result.ratio.over_range_v, Unit::Volt))
+                        } else {
+                            say(row.reading_v, Unit::Volt)
+                        },
                         say(from, Unit::Volt),
                         say(to, Unit::Volt)
                     ),
@@ -221,6 +273,10 @@ fn range(input: &DividerInput, result: &DividerOutput) -> Vec<Finding> {
 
 fn surface(input: &DividerInput, result: &DividerOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
+    let (path, least) = match input.leakage_path {
+        LeakagePath::Whole => ("End to end", result.leakage.smallest_ohm),
+        LeakagePath::Element => ("Over one element", result.leakage.smallest_element_ohm),
+    };
     match result.leakage.counted_percent {
         Some(percent) if percent > input.leakage_budget_percent => findings.push(
             Finding::new(
@@ -229,8 +285,8 @@ fn surface(input: &DividerInput, result: &DividerOutput) -> Vec<Finding> {
                 format!(
                     "Surface leakage reads {} too high and comes and goes with humidity: no calibration removes it. {}",
                     say(percent, Unit::Percent),
-                    result.leakage.smallest_ohm.map_or_else(String::new, |ohm| format!(
-                        "End to end at least {} keep {}.",
+                    least.map_or_else(String::new, |ohm| format!(
+                        "{path} at least {} keep {}.",
                         say(ohm, Unit::Ohm),
                         say(input.leakage_budget_percent, Unit::Percent)
                     ))

@@ -1,7 +1,8 @@
 //! The stress of every element of a string as a chart: a plateau for each element, normal, unequal and after one short.
 
+use super::findings::whole_percent;
 use super::stress::StressRung;
-use crate::quantity::{Unit, say};
+use crate::quantity::Unit;
 use crate::report::{Axis, Cell, Chart, Column, Curve, Row, Stroke, Table};
 
 /// Steps over the place of each element: a plateau from half a place before to half a place after it.
@@ -42,20 +43,22 @@ pub fn chart(ladder: &[StressRung], count: u32, rule_percent: f64, conditions: S
         });
     }
     let ends = [0.51, n as f64 + 0.49];
-    curves.push(Curve {
-        label: "house rule".into(),
-        stroke: Stroke::Allowed,
-        points: ends.map(|x| [x, rule_percent]).to_vec(),
-    });
+    for (label, percent) in [("house rule, normal use", rule_percent), ("limit", 100.0)] {
+        curves.push(Curve {
+            label: label.into(),
+            stroke: Stroke::Allowed,
+            points: ends.map(|x| [x, percent]).to_vec(),
+        });
+    }
     Chart {
         id: "stress-ladder".into(),
         finding: match short {
             Some(short) => format!(
                 "Each element carries {} of its limit, {} after one short",
-                say(normal, Unit::Percent),
-                say(short, Unit::Percent)
+                whole_percent(normal),
+                whole_percent(short)
             ),
-            None => format!("The only element carries {} of its limit", say(normal, Unit::Percent)),
+            None => format!("The only element carries {} of its limit", whole_percent(normal)),
         },
         conditions,
         title: "Stress of each upper element".into(),

@@ -14,7 +14,7 @@ use super::stress::{ElementCount, Elements, ladder};
 use crate::calc::converter::noise;
 use crate::constant::{DAY_H, HOUR_S};
 use crate::quantity::{Quantity, Unit, in_sentence, say};
-use crate::report::Check;
+use crate::report::{Check, Verdict};
 
 /// q of the error q V², 1/V: the voltage coefficient of each element times its share of the input, to first order.
 pub fn bend(net: Network, upper: &Upper, lower: &Lower) -> f64 {
@@ -353,32 +353,47 @@ fn checks(input: &DividerInput, result: &DividerOutput) -> Vec<Check> {
     }
     for path in &result.creepage {
         checks.push(
-            Check::at_most(
+            at_least(
                 "divider.creepage",
                 &format!("Creepage {}", path.label),
                 format!("{} between them", say(path.voltage_v, Unit::Volt)),
-                Quantity::new(path.required_mm, Unit::Millimetre),
-                Some(path.available_mm),
+                Quantity::new(path.available_mm, Unit::Millimetre),
+                path.required_mm,
             )
             .at("/layout/creepage_mm_per_v"),
         );
     }
     if result.insulation.counts {
-        // A floor, not a ceiling: the allowance is what the requirement asks for, the use its share of what there is.
         checks.push(
-            Check::at_most(
+            at_least(
                 "divider.insulation",
-                "Insulation that is left, required over reached",
+                "Insulation that is left",
                 format!(
                     "{} with everything in parallel, {} required",
                     say(result.insulation.ohm_per_v, Unit::OhmPerVolt),
                     say(input.insulation_requirement_ohm_per_v, Unit::OhmPerVolt)
                 ),
-                Quantity::new(input.insulation_requirement_ohm_per_v * input.input_max_v, Unit::Ohm),
-                Some(result.insulation.together_ohm),
+                Quantity::new(result.insulation.together_ohm, Unit::Ohm),
+                input.insulation_requirement_ohm_per_v * input.input_max_v,
             )
             .at("/insulation_requirement_ohm_per_v"),
         );
     }
     checks
+}
+
+/// A floor, not a ceiling: what is used is the share of the required value in what there is.
+fn at_least(id: &str, label: &str, note: String, achieved: Quantity, required: f64) -> Check {
+    let used = if achieved.value > 0.0 { required / achieved.value * 100.0 } else { f64::INFINITY };
+    Check {
+        id: id.into(),
+        label: label.into(),
+        note,
+        required: Some(required),
+        achieved: Some(achieved.value),
+        unit: achieved.unit,
+        used_percent: Some(used).filter(|used| used.is_finite()),
+        verdict: Verdict::of(Some(used)),
+        field: None,
+    }
 }

@@ -1,28 +1,29 @@
 //! The divider's numbers for a reader: figures, tables and charts.
 
-use super::findings::single_element_care;
+use super::fault::DividerFault;
+use super::findings::{open_lower_care, voltage_care, whole_percent};
 use super::input::DividerInput;
 use super::ladder_chart;
 use super::output::DividerOutput;
 use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{
-    Axis, Block, Budget, Cell, Chart, Column, Contribution, Curve, Figure, Finding, Mark, Row, Stroke, Table, Total,
-    Verdict, View,
+    Axis, Block, Budget, Cell, Chart, Check, Column, Contribution, Curve, Figure, Finding, Mark, Row, Stroke, Table,
+    Total, Verdict, View,
 };
 
 pub(super) fn view(input: &DividerInput, result: &DividerOutput, findings: &[Finding]) -> View {
-    let mut care = vec![format!(
-        "The upper string stands at {}. Treat every point of it as live, also with the electronics off.",
-        say(input.input_max_v, Unit::Volt)
-    )];
-    if input.upper.count == 1 {
-        care.push(single_element_care(input.input_max_v));
+    let mut care = voltage_care(input.input_max_v, input.upper.count);
+    if let Some(open) = result.faults.iter().find(|row| row.id == "lower-open" && over_range(row, result)) {
+        care.push(open_lower_care(input.input_max_v.min(open.output_v)));
     }
     let mut view = View { checks: result.checks.clone(), care, ..View::default() };
     let verdict = view.verdict(findings);
-    let normal = result.stress.ladder.first().map_or(0.0, |rung| rung.stress_percent);
+    let worst = view.checks.iter().max_by(|a, b| {
+        let used = |check: &Check| check.used_percent.unwrap_or(f64::MAX);
+        used(a).total_cmp(&used(b))
+    });
     view.lead = format!(
-        "The divider {}: {} gives {}, each element at {} of what it may carry",
+        "The divider {}: {} gives {}{}",
         match verdict {
             Verdict::Fails => "fails",
             Verdict::Thin => "holds with little left",
@@ -30,7 +31,10 @@ pub(super) fn view(input: &DividerInput, result: &DividerOutput, findings: &[Fin
         },
         say(input.input_max_v, Unit::Volt),
         say(result.ratio.output_v, Unit::Volt),
-        say(normal, Unit::Percent)
+        worst.map_or_else(String::new, |check| match check.used_percent {
+            Some(used) => format!("; worst is {}, {} used", in_sentence(&check.label), whole_percent(used)),
+            None => format!("; worst is {}", in_sentence(&check.label)),
+        })
     );
     let largest = result.error.terms.iter().max_by(|a, b| a.percent.total_cmp(&b.percent));
     view.more = format!(
@@ -86,12 +90,13 @@ fn figures(input: &DividerInput, result: &DividerOutput) -> Vec<Figure> {
     }
     figures.push(Figure::new("Drain", result.drain.current_a, Unit::Ampere, "of one string"));
     if let Some(short) = result.faults.iter().find(|row| row.id == "upper-short") {
-        figures.push(Figure::new(
-            "One element short reads",
-            short.reading_v,
-            Unit::Volt,
-            format!("instead of {}", say(input.input_max_v, Unit::Volt)),
-        ));
+        let instead = format!("instead of {}", say(input.input_max_v, Unit::Volt));
+        figures.push(if over_range(short, result) {
+            let full = result.ratio.over_range_v;
+            Figure::new("One element short: over range, above", full, Unit::Volt, instead)
+        } else {
+            Figure::new("One element short reads", short.reading_v, Unit::Volt, instead)
+        });
     }
     if let Some(needed) = result.stress.count.needed {
         figures.push(Figure::new(
@@ -133,7 +138,20 @@ fn budget(input: &DividerInput, result: &DividerOutput) -> Budget {
     }
 }
 
+/// Whether the converter is full before it can read the fault.
+fn over_range(row: &DividerFault, result: &DividerOutput) -> bool {
+    row.reading_v > result.ratio.over_range_v
+}
+
 fn faults(result: &DividerOutput) -> Table {
+    let reads = |row: &DividerFault| {
+        if over_range(row, result) {
+            let words = format!("over range, above {}", say(result.ratio.over_range_v, Unit::Volt));
+            [Cell::Words(words), Cell::Empty]
+        } else {
+            [Cell::Number(row.reading_v), Cell::Number(row.factor)]
+        }
+    };
     let seen = |yes: bool| Cell::Words(if yes { "seen" } else { "missed" }.into());
     Table {
         id: "faults".into(),
@@ -159,14 +177,15 @@ fn faults(result: &DividerOutput) -> Table {
                     }
                     _ => String::new(),
                 },
-                cells: vec![
-                    Cell::Number(row.reading_v),
-                    Cell::Number(row.factor),
-                    seen(row.seen_by_range),
-                    seen(row.seen_by_comparison),
-                    row.survivor_v.into(),
-                    row.survivor_stress_percent.into(),
-                ],
+                cells: reads(row)
+                    .into_iter()
+                    .chain([
+                        seen(row.seen_by_range),
+                        seen(row.seen_by_comparison),
+                        row.survivor_v.into(),
+                        row.survivor_stress_percent.into(),
+                    ])
+                    .collect(),
             })
             .collect(),
     }
@@ -279,8 +298,8 @@ fn tolerance(result: &DividerOutput) -> Table {
         "Tolerance of the ratio",
         "One reel moves together: the credit of √n is for independent elements only.",
         vec![
-            ("Highest ratio", Some(t.ratio_high_percent), Unit::Percent, "exact"),
-            ("Lowest ratio", Some(t.ratio_low_percent), Unit::Percent, "exact"),
+            ("Highest deviation of the ratio", Some(t.ratio_high_percent), Unit::Percent, "exact"),
+            ("Lowest deviation of the ratio", Some(t.ratio_low_percent), Unit::Percent, "exact"),
             ("Worst case", Some(t.worst_case_percent), Unit::Percent, "first order"),
             ("Root-sum-square, given correlation", Some(t.correlated_percent), Unit::Percent, ""),
             ("Root-sum-square, independent", Some(t.independent_percent), Unit::Percent, ""),
@@ -323,7 +342,7 @@ fn surroundings(input: &DividerInput, result: &DividerOutput) -> Table {
             ("Energy a day", Some(drain.energy_j_per_day), Unit::Joule, ""),
             ("Resistance of the strings", Some(insulation.strings_ohm), Unit::Ohm, counted),
             ("With the insulation of the pack", Some(insulation.together_ohm), Unit::Ohm, ""),
-            ("Ohm per volt", Some(insulation.ohm_per_v), Unit::One, "against 100 and 500"),
+            ("Insulation per volt", Some(insulation.ohm_per_v), Unit::OhmPerVolt, "against 100 and 500"),
         ],
     )
 }

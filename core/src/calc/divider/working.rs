@@ -1,7 +1,8 @@
 //! The divider's working: every headline as a step that a pocket calculator can redo.
 
-use super::input::DividerInput;
+use super::input::{DividerInput, DriftBy, LeakagePath};
 use super::output::DividerOutput;
+use crate::constant::ZERO_CELSIUS_K;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::Step;
 
@@ -14,6 +15,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         (say(input.input_max_v, Unit::Volt), say(net.upper_ohm, Unit::Ohm), say(net.lower_loaded_ohm(), Unit::Ohm));
     let k = say(result.ratio.ratio, Unit::One);
     let n = input.upper.count;
+    let cu = format!("{:.7}", -result.tolerance.sensitivity_upper);
     let mut steps = vec![
         Step::new(
             "Ratio with the load",
@@ -87,10 +89,12 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         Step::new(
             "Ratio error, root-sum-square, independent elements",
             "e_rss",
-            "(1 − k) √(tu²/n + tl²/nl)",
+            "√((cu tu)²/n + (cl tl)²/nl), cu = 1 − k, cl less by the load",
             format!(
-                "(1 − {k}) · √(({})²/{n} + ({})²/{})",
+                "√(({:.7} · {})²/{n} + ({:.7} · {})²/{})",
+                -t.sensitivity_upper,
                 say(input.upper.tolerance_percent, Unit::Percent),
+                t.sensitivity_lower,
                 say(input.lower.tolerance_percent, Unit::Percent),
                 input.lower.count
             ),
@@ -113,8 +117,11 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         Step::new(
             "Drift with temperature",
             "e_T",
-            "(1 − k) s |Ta − Tcal|, or both coefficients",
-            format!("{} over {}", input.upper.drift_by.label(), say(result.drift.distance_k, Unit::Kelvin)),
+            match input.upper.drift_by {
+                DriftBy::Tracking => "cu s |Ta − Tcal|, cu = 1 − k",
+                DriftBy::Absolute => "(cu au + cl al) |Ta − Tcal|",
+            },
+            drift_numbers(input, result),
             q(result.drift.counted_percent, Unit::Percent),
             "definition of the coefficients",
         ),
@@ -170,8 +177,18 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         steps.push(Step::new(
             "Surface leakage",
             "e_lk",
-            "k(Ru ∥ Rlk)/k − 1, or over one element; about (1 − k) Ru/Rlk",
-            format!("{ru} with {} {}", say(ohm, Unit::Ohm), in_sentence(input.leakage_path.label())),
+            match input.leakage_path {
+                LeakagePath::Whole => "cu x/(1 − cu x), cu = 1 − k, x = Ru/(Ru + Rlk)",
+                LeakagePath::Element => "cu x/(1 − cu x), cu = 1 − k, x = Re/(Re + Rlk)/n",
+            },
+            match input.leakage_path {
+                LeakagePath::Whole => format!("{cu} x/(1 − {cu} x), x = {ru}/({ru} + {})", say(ohm, Unit::Ohm)),
+                LeakagePath::Element => format!(
+                    "{cu} x/(1 − {cu} x), x = {0}/({0} + {1})/{n}",
+                    say(input.upper.resistance_ohm, Unit::Ohm),
+                    say(ohm, Unit::Ohm)
+                ),
+            },
             q(percent, Unit::Percent),
             OHM,
         ));
@@ -181,7 +198,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
             "Smallest leakage resistance over the string",
             "R_min",
             "Ru (1 − x)/x, x = e/((1 − k)(1 + e))",
-            format!("{ru} with e = {}", say(input.leakage_budget_percent, Unit::Percent)),
+            format!("{ru} · (1 − x)/x, x = {0}/({cu} · (1 + {0}))", say(input.leakage_budget_percent, Unit::Percent)),
             q(ohm, Unit::Ohm),
             "the same, solved for the resistance",
         ));
@@ -226,8 +243,8 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
                 "u_n",
                 "√(4 k_B T Rs (π/2) f_c) / k",
                 format!(
-                    "√(4 k_B · {} · {rs} · (π/2) · {}) / {k}",
-                    say(input.ambient_degc, Unit::Celsius),
+                    "√(4 · 1.380649e-23 J/K · {} · {rs} · (π/2) · {}) / {k}",
+                    say(input.ambient_degc + ZERO_CELSIUS_K, Unit::Kelvin),
                     say(corner, Unit::Hertz)
                 ),
                 q(noise, Unit::Volt),
@@ -264,4 +281,24 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
         ));
     }
     steps
+}
+
+fn drift_numbers(input: &DividerInput, result: &DividerOutput) -> String {
+    let (upper, lower) = (&input.upper, &input.lower);
+    let t = &result.tolerance;
+    let distance = say(result.drift.distance_k, Unit::Kelvin);
+    match upper.drift_by {
+        DriftBy::Tracking => format!(
+            "{:.7} · {} · {distance}",
+            -t.sensitivity_upper,
+            say(upper.tcr_tracking_ppm_per_k.max(lower.tcr_tracking_ppm_per_k.unwrap_or(0.0)), Unit::PpmPerKelvin)
+        ),
+        DriftBy::Absolute => format!(
+            "({:.7} · {} + {:.7} · {}) · {distance}",
+            -t.sensitivity_upper,
+            say(upper.tcr_ppm_per_k, Unit::PpmPerKelvin),
+            t.sensitivity_lower,
+            say(lower.tcr_ppm_per_k, Unit::PpmPerKelvin)
+        ),
+    }
 }

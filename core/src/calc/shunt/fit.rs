@@ -129,7 +129,7 @@ impl Calculation for ShuntFit {
         let fit = fit(input)?;
         let result = output(input, &fit);
         let findings = findings(input, &result);
-        Ok(Report { working: working(&result), view: view(input, &result), result, findings })
+        Ok(Report { working: working(input.reference_degc, &result), view: view(input, &result), result, findings })
     }
 }
 
@@ -315,7 +315,7 @@ fn findings(input: &FitInput, result: &FitOutput) -> Vec<Finding> {
     findings
 }
 
-fn working(result: &FitOutput) -> Vec<Step> {
+fn working(reference_degc: f64, result: &FitOutput) -> Vec<Step> {
     let source = "least squares by QR; JCGM 100:2008 H.3";
     let q = Quantity::new;
     let mut steps = vec![
@@ -352,7 +352,8 @@ fn working(result: &FitOutput) -> Vec<Step> {
             "Tv",
             "Tref − a / (2 b)",
             format!(
-                "− {} / (2 · {})",
+                "{} − {} / (2 · ({}))",
+                say(reference_degc, Unit::Celsius),
                 say(result.tcr_ppm_per_k.value, Unit::PpmPerKelvin),
                 say(b.value, Unit::PpmPerSquareKelvin)
             ),

@@ -270,8 +270,9 @@ crate::choice! {
 /// What the shunt room answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ShuntOutput {
-    /// Voltage at the steady current, V.
-    pub signal_v: f64,
+    /// Voltage at the steady current, V. Absent in thermal runaway, like everything that needs a steady temperature.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub signal_v: Option<f64>,
     /// Root mean square of steady current and triangular ripple, A.
     pub rms_current_a: f64,
     /// Loss at the steady state, ripple included, W. Absent in thermal runaway.
@@ -310,13 +311,15 @@ pub struct ShuntOutput {
     /// The inductance.
     pub inductance: Inductance,
     /// The error of the shunt alone at the steady current.
-    pub error: ShuntError,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub error: Option<ShuntError>,
     /// Signal, heat and error over current.
     pub signals: Vec<Signal>,
     /// Resistance and its change over temperature, with copper for comparison.
     pub curve: Vec<CurvePoint>,
     /// What a correction by temperature leaves.
-    pub compensation: CompensationOutput,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub compensation: Option<CompensationOutput>,
     /// Stress and limits, worst first.
     pub checks: Vec<Check>,
 }
@@ -455,7 +458,7 @@ impl Calculation for ShuntRoom {
     const META: Meta = Meta {
         slug: "shunt",
         title: "Current shunt",
-        job: "One part on its own: signal, heat, stress and error. Carry the values into the current channel when they fit.",
+        job: "One part on its own: signal, heat, stress and error. The current channel takes the same values.",
         short: "signal, heat, error",
         sources: &[
             "Ohm's and Joule's laws; coupled heat balance in closed form, derived here",
@@ -489,9 +492,8 @@ fn solve(input: &ShuntInput) -> ShuntOutput {
     let rms = (op.current_a.powi(2) + op.ripple_current_a.powi(2) / 3.0).sqrt();
     let state = shunt.at(rms, op.ambient_degc);
     let (largest_current_a, limited_by) = shunt.largest_current(op.ambient_degc);
-    let resistance = state.map_or(shunt.resistance_ohm, |state| state.resistance_ohm);
     ShuntOutput {
-        signal_v: op.current_a * resistance,
+        signal_v: state.map(|state| op.current_a * state.resistance_ohm),
         rms_current_a: rms,
         power_w: state.map(|state| state.power_w),
         rise_k: state.map(|state| state.rise_k),
@@ -512,10 +514,10 @@ fn solve(input: &ShuntInput) -> ShuntOutput {
                 .then(|| shunt.emf_current_a() / (shunt.tolerance_percent / 100.0)),
         },
         inductance: inductance(shunt, op, &input.matching),
-        error: error_at(shunt, op.current_a, state),
+        error: state.map(|state| error_at(shunt, op.current_a, state)),
         signals: signals(shunt, op),
         curve: curve(shunt, op.ambient_degc, state),
-        compensation: compensation(shunt, op, state, &input.compensation),
+        compensation: state.map(|state| compensation(shunt, op, state, &input.compensation)),
         checks: checks(shunt, op, state),
     }
 }
@@ -585,9 +587,9 @@ fn inductance(shunt: &Shunt, op: &Operating, matching: &Matching) -> Inductance 
     }
 }
 
-fn error_at(shunt: &Shunt, current_a: f64, state: Option<State>) -> ShuntError {
+fn error_at(shunt: &Shunt, current_a: f64, state: State) -> ShuntError {
     let curve = shunt.curve();
-    let degc = state.map_or(shunt.reference_degc, |state| state.element_degc);
+    let degc = state.element_degc;
     let distance = (degc - shunt.reference_degc).abs();
     let mut terms = vec![
         ("Tolerance", shunt.tolerance_percent),
@@ -625,7 +627,7 @@ fn signals(shunt: &Shunt, op: &Operating) -> Vec<Signal> {
                 signal_v: current_a * state.map_or(shunt.resistance_ohm, |state| state.resistance_ohm),
                 power_w: state.map(|state| state.power_w),
                 element_degc: state.map(|state| state.element_degc),
-                error_percent: state.map(|state| error_at(shunt, current_a, Some(state)).worst_case_percent),
+                error_percent: state.map(|state| error_at(shunt, current_a, state).worst_case_percent),
             }
         })
         .collect()
@@ -648,19 +650,18 @@ fn curve(shunt: &Shunt, ambient_degc: f64, state: Option<State>) -> Vec<CurvePoi
         .collect()
 }
 
-fn compensation(shunt: &Shunt, op: &Operating, state: Option<State>, with: &Compensation) -> CompensationOutput {
-    let hottest = state.map_or(shunt.max_element_degc, |state| state.element_degc);
+fn compensation(shunt: &Shunt, op: &Operating, state: State, with: &Compensation) -> CompensationOutput {
     let curve = shunt.curve();
-    let unseen = state.map_or(0.0, |state| state.rise_k) * with.unseen_rise_percent / 100.0;
+    let unseen = state.rise_k * with.unseen_rise_percent / 100.0;
     // Both are largest at an end of the range or, for the change, at the vertex of the parabola.
-    let inside = curve.vertex_degc().filter(|vertex| op.ambient_degc <= *vertex && *vertex <= hottest);
-    let ends = [op.ambient_degc, hottest];
-    let uncorrected = ends.into_iter().chain(inside).map(|degc| curve.change(degc).abs()).fold(0.0, f64::max);
-    let corrected = ends.map(|degc| curve.slope(degc).abs()).into_iter().fold(0.0, f64::max)
-        * (with.sensor_error_k + unseen)
-        + shunt.tcr_tolerance_ppm_per_k
-            * 1e-6
-            * ends.map(|degc| (degc - shunt.reference_degc).abs()).into_iter().fold(0.0, f64::max);
+    let inside = curve.vertex_degc().filter(|vertex| op.ambient_degc <= *vertex && *vertex <= state.element_degc);
+    let ends = [op.ambient_degc, state.element_degc];
+    let farthest = ends.map(|degc| (degc - shunt.reference_degc).abs()).into_iter().fold(0.0, f64::max);
+    // No correction knows the spread of the part: it is in both.
+    let spread = shunt.tcr_tolerance_ppm_per_k * 1e-6 * farthest;
+    let uncorrected = ends.into_iter().chain(inside).map(|degc| curve.change(degc).abs()).fold(0.0, f64::max) + spread;
+    let slope = ends.map(|degc| curve.slope(degc).abs()).into_iter().fold(0.0, f64::max);
+    let corrected = slope * (with.sensor_error_k + unseen) + spread;
     CompensationOutput {
         uncorrected_ppm: uncorrected * 1e6,
         corrected_ppm: corrected * 1e6,
@@ -824,12 +825,14 @@ fn signal_findings(input: &ShuntInput, result: &ShuntOutput) -> Vec<Finding> {
                 "shunt.inductive-at-ripple",
                 format!(
                     "Above {} the shunt is an inductor: at {} its impedance is {} times its resistance, and the ripple's edges \
-                     read as ±{}. A low-pass of {} in front of every comparator cancels it.",
+                     read as ±{}. A low-pass of {} in front of every comparator takes it down to {} to {} of the ripple within its tolerance.",
                     say(corner, Unit::Hertz),
                     say(op.ripple_frequency_hz, Unit::Hertz),
                     say(result.inductance.ripple_gain, Unit::One),
                     say(result.inductance.ripple_spike_a, Unit::Ampere),
-                    say(result.inductance.time_constant_s, Unit::Second)
+                    say(result.inductance.time_constant_s, Unit::Second),
+                    say(result.inductance.residual_slow_percent, Unit::Percent),
+                    say(result.inductance.residual_fast_percent, Unit::Percent)
                 ),
             )
             .at("/shunt/inductance_henry")

@@ -70,7 +70,7 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
                 "V",
                 "I R(T)",
                 format!("{i} · {}", say(resistance, Unit::Ohm)),
-                q(result.signal_v, Unit::Volt),
+                q(op.current_a * resistance, Unit::Volt),
                 OHM,
             ),
         ]);
@@ -93,8 +93,8 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
     steps.push(Step::new(
         "Largest continuous current",
         "I_max",
-        "√(x_max / (Rth R(Ta + x_max))), x_max the smaller of Rth P_d and Tmax − Ta",
-        format!("set by {}", result.largest_current_limited_by.label()),
+        "√(x_max / (Rth R(Ta + x_max))), x_max the smallest of Rth P_d, Tmax − Ta and, with b > 0, √((1 + a d + b d²)/b)",
+        largest_words(shunt, op.ambient_degc, result),
         q(result.largest_current_a, Unit::Ampere),
         "the same balance, solved for the current",
     ));
@@ -179,6 +179,23 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
     steps
 }
 
+/// The rise that is allowed, put into the formula of the largest current.
+fn largest_words(shunt: &Shunt, ambient_degc: f64, result: &ShuntOutput) -> String {
+    let at = shunt.at(result.largest_current_a * (1.0 - 1e-9), ambient_degc);
+    let by = result.largest_current_limited_by.label();
+    at.map_or_else(
+        || format!("set by {by}"),
+        |state| {
+            format!(
+                "√({} / ({} · {})), set by {by}",
+                say(state.rise_k, Unit::Kelvin),
+                say(shunt.thermal_resistance_k_per_w, Unit::KelvinPerWatt),
+                say(state.resistance_ohm, Unit::Ohm)
+            )
+        },
+    )
+}
+
 /// The root of the heat balance with its coefficients put in.
 pub fn balance_words(a: f64, b: f64, c: f64) -> String {
     let six = |value: f64| Quantity::new(value, Unit::One).significant(7).number;
@@ -220,18 +237,23 @@ pub(super) fn view(input: &ShuntInput, result: &ShuntOutput, findings: &[Finding
         Block::Figures(figures(input, result)),
         Block::Table(signals(result)),
         Block::Chart(heat_chart(shunt, input, result)),
-        Block::Budget(budget(input, result)),
+    ];
+    view.blocks.extend(budget(input, result).map(Block::Budget));
+    view.blocks.extend([
         Block::Chart(curve_chart(shunt, input, result)),
         Block::Table(inductance(input, result)),
         Block::Table(pulse(input, result)),
-    ];
+    ]);
     view
 }
 
 fn figures(input: &ShuntInput, result: &ShuntOutput) -> Vec<Figure> {
     let op = &input.operating;
     let at = say(op.current_a, Unit::Ampere);
-    let mut figures = vec![Figure::new("Signal", result.signal_v, Unit::Volt, format!("at {at}"))];
+    let mut figures = Vec::new();
+    if let Some(signal) = result.signal_v {
+        figures.push(Figure::new("Signal", signal, Unit::Volt, format!("at {at}")));
+    }
     if let (Some(power), Some(degc)) = (result.power_w, result.element_degc) {
         figures.push(Figure::new("Steady power", power, Unit::Watt, format!("at {at}, ripple included")));
         figures.push(Figure::new(
@@ -290,11 +312,11 @@ fn signals(result: &ShuntOutput) -> Table {
     }
 }
 
-fn budget(input: &ShuntInput, result: &ShuntOutput) -> Budget {
-    let error = &result.error;
+fn budget(input: &ShuntInput, result: &ShuntOutput) -> Option<Budget> {
+    let error = result.error.as_ref()?;
     let mut terms = error.terms.clone();
     terms.sort_by(|a, b| b.percent.total_cmp(&a.percent));
-    Budget {
+    Some(Budget {
         id: "shunt-error".into(),
         caption: format!("Error of the shunt alone at {}", say(input.operating.current_a, Unit::Ampere)),
         note: "Percent of the current, end of life, without calibration, at the solved element temperature.".into(),
@@ -327,7 +349,7 @@ fn budget(input: &ShuntInput, result: &ShuntOutput) -> Budget {
                 verdict: None,
             },
         ],
-    }
+    })
 }
 
 fn heat_chart(shunt: &Shunt, input: &ShuntInput, result: &ShuntOutput) -> Chart {
@@ -391,17 +413,18 @@ fn curve_chart(shunt: &Shunt, input: &ShuntInput, result: &ShuntOutput) -> Chart
         ),
         None => format!("The resistance moves by {} per kelvin", say(result.effective_tcr_ppm_per_k, Unit::Ppm)),
     };
-    let with = &result.compensation;
     Chart {
         id: "curve".into(),
         finding,
-        conditions: format!(
-            "Correction by a sensor good to ±{} leaves {} of {}: {}",
-            say(input.compensation.sensor_error_k, Unit::Kelvin),
-            say(with.corrected_ppm, Unit::Ppm),
-            say(with.uncorrected_ppm, Unit::Ppm),
-            if with.worthwhile { "worth having" } else { "not worth having" }
-        ),
+        conditions: result.compensation.as_ref().map_or_else(String::new, |with| {
+            format!(
+                "Correction by a sensor good to ±{} leaves {} of {}: {}",
+                say(input.compensation.sensor_error_k, Unit::Kelvin),
+                say(with.corrected_ppm, Unit::Ppm),
+                say(with.uncorrected_ppm, Unit::Ppm),
+                if with.worthwhile { "worth having" } else { "not worth having" }
+            )
+        }),
         title: "Change of the resistance against element temperature".into(),
         x: Axis::linear("element temperature", Unit::Celsius),
         y: Axis::linear("change", Unit::Ppm),

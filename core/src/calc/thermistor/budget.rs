@@ -34,26 +34,68 @@ pub struct ReadingModel<'a> {
     pub ohm: f64,
     /// B (1/T − 1/298.15 K) for a thermistor given by beta, 0 for others.
     pub exponent: f64,
+    /// A delay that firmware does not subtract, s, and what it adds to the reading with everything else perfect, K: its
+    /// size makes it no first-order matter, so that the difference itself is listed among the sources.
+    pub delay_s: f64,
+    /// That difference.
+    pub delay_k: f64,
 }
 
 /// Number of input quantities.
-pub const SOURCES: usize = 17;
+pub const SOURCES: usize = 18;
 
 impl Model for ReadingModel<'_> {
     #[inline]
     fn evaluate<N: Number>(&self, x: &[N]) -> N {
         let sensor = (x[0] + 1.0) * (x[1] * self.exponent).exp() * self.ohm;
         let wired = sensor / (sensor * x[4] + 1.0) + x[3];
-        let by = Deviations {
-            part: [x[5], x[6]],
-            reference: x[7],
-            gain: x[9],
-            steps: [x[10], x[11], x[12]],
-            delay_s: x[8],
-            reference_step: x[13],
-        };
+        let mut by = deviations(x);
+        by.delay_s = by.delay_s + self.delay_s;
         let read = self.curve.degc_near(self.read_out.there_and_back(wired, &by), self.degc);
-        read + x[2] + x[14] + x[15] + x[16] - self.degc
+        read + x[2] + x[14] + x[15] + x[16] + x[17] - self.delay_k - self.degc
+    }
+}
+
+/// How far the code of a sensor is off, in codes: the same sources as of a reading. Its own heat moves it away from the end
+/// of the range and is left out.
+#[derive(Clone, Copy, Debug)]
+pub struct CodeModel<'a> {
+    /// The chain.
+    pub read_out: ReadOut<'a>,
+    /// The resistance of a perfect sensor, Ω.
+    pub ohm: f64,
+    /// Its temperature coefficient, 1/K.
+    pub alpha: f64,
+    /// As of [`ReadingModel`].
+    pub exponent: f64,
+    /// The code with leads and leakage and nothing else.
+    pub undisturbed: f64,
+    /// A delay that firmware does not subtract, s.
+    pub delay_s: f64,
+}
+
+impl Model for CodeModel<'_> {
+    #[inline]
+    fn evaluate<N: Number>(&self, x: &[N]) -> N {
+        let sensor = (x[0] + 1.0) * (x[1] * self.exponent + x[2] * self.alpha).exp() * self.ohm;
+        let wired = sensor / (sensor * x[4] + 1.0) + x[3];
+        let mut by = deviations(x);
+        by.delay_s = by.delay_s + self.delay_s;
+        let read = self.read_out.there_and_back(wired, &by);
+        self.read_out.code_of(self.read_out.behind_delay(read)) - self.undisturbed
+    }
+}
+
+/// The deviations of the chain among the sources.
+#[inline]
+const fn deviations<N: Number>(x: &[N]) -> Deviations<N> {
+    Deviations {
+        part: [x[5], x[6]],
+        reference: x[7],
+        gain: x[9],
+        steps: [x[10], x[11], x[12]],
+        delay_s: x[8],
+        reference_step: x[13],
     }
 }
 
@@ -66,6 +108,8 @@ pub struct Heat {
     pub lag_k: f64,
     /// The cell is warmer than the sensor's place.
     pub gradient_k: f64,
+    /// What a delay of the oscillator that is not subtracted adds to the reading.
+    pub delay_k: f64,
 }
 
 /// Unit of a source that is counted in steps of converter or counter.
@@ -141,7 +185,6 @@ impl ThermistorInput {
         };
         let oscillates = self.read_out == ReadOutKind::Oscillator;
         let delay_limit = o.comparator_delay_s * share(o.delay_spread_percent);
-        let delay_known = if o.delay_corrected { 0.0 } else { o.comparator_delay_s };
         let steps = |value: f64| if oscillates { 0.0 } else { value };
         let gain = if oscillates { o.clock_error_ppm * 1e-6 } else { share(adc.gain_error_percent) };
         let offset = read_out.step_v().map_or(0.0, |step| adc.offset_v / step);
@@ -172,8 +215,7 @@ impl ThermistorInput {
                 Kind::Temperature,
                 "s",
                 if oscillates { delay_limit } else { 0.0 },
-            )
-            .known(if oscillates { delay_known } else { 0.0 }),
+            ),
             source(
                 "converter.gain",
                 if oscillates { "Clock" } else { "Gain of the converter" },
@@ -197,7 +239,29 @@ impl ThermistorInput {
             known("heat.self", "Self-heating", sensor, "K", heat.self_heating_k),
             known("heat.lag", "Lag", sensor, "K", if counts { -heat.lag_k } else { 0.0 }),
             known("heat.gradient", "Cell to sensor", sensor, "K", if counts { -heat.gradient_k } else { 0.0 }),
+            known("delay.known", "Comparator delay, not subtracted", chain, "K", heat.delay_k),
         ]
+    }
+
+    /// The delay that firmware does not subtract, s.
+    pub fn uncorrected_s(&self) -> f64 {
+        let wanting = self.read_out == ReadOutKind::Oscillator && !self.oscillator.delay_corrected;
+        if wanting { self.oscillator.comparator_delay_s } else { 0.0 }
+    }
+
+    /// What that delay adds to the reading of a perfect sensor, K: the model itself and no derivative.
+    pub fn delay_k(&self, curve: &Curve, degc: f64, ohm: f64) -> f64 {
+        let delay_s = self.uncorrected_s();
+        if delay_s == 0.0 {
+            return 0.0;
+        }
+        let model = ReadingModel { curve, read_out: self.read_out(), degc, ohm, exponent: 0.0, delay_s, delay_k: 0.0 };
+        model.evaluate(&[0.0; SOURCES])
+    }
+
+    /// A resistance behind the leakage across the sensor, Ω.
+    pub fn leaking(&self, ohm: f64) -> f64 {
+        self.wiring.leakage_ohm.map_or(ohm, |leak| ohm / (1.0 + ohm / leak))
     }
 
     /// The chain of this input.

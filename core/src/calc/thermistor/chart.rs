@@ -49,7 +49,7 @@ pub(super) fn error_chart(input: &ThermistorInput, result: &ThermistorOutput) ->
         ),
         title: "Kelvin per code and error against temperature".into(),
         x: Axis::linear("temperature", Unit::Celsius),
-        y: Axis::log("kelvin", Unit::Kelvin),
+        y: Axis::log("error", Unit::Kelvin),
         marks: result
             .points
             .iter()
@@ -195,7 +195,7 @@ pub(super) fn resistance_chart(result: &ThermistorOutput) -> Chart {
 }
 
 pub(super) fn resistor_chart(choice: &FixedResistor) -> Chart {
-    let strokes = [Stroke::Main, Stroke::Thin, Stroke::Second, Stroke::Allowed];
+    let strokes = [Stroke::Main, Stroke::Thin, Stroke::Second, Stroke::Thin];
     let best = choice.choices.iter().min_by(|a, b| a.step_worst_k.total_cmp(&b.step_worst_k));
     let degrees = choice.choices.first().map_or(&[][..], |first| &first.curve);
     Chart {
@@ -230,6 +230,7 @@ pub(super) fn resistor_chart(choice: &FixedResistor) -> Chart {
             rows: degrees
                 .iter()
                 .enumerate()
+                .step_by(5)
                 .map(|(index, point)| Row {
                     head: say(point.degc, Unit::Celsius),
                     note: String::new(),

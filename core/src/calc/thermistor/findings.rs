@@ -1,12 +1,13 @@
 //! What the engineer must know about a temperature channel.
 
 use crate::calc::current_channel::JudgedBy;
+use crate::field;
 use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{Finding, Severity};
 
 use super::curve::Curve;
 use super::input::{Counting, CurveKind, ReadOutKind, ThermistorInput};
-use super::output::{ThermistorOutput, ThermistorRow};
+use super::output::{SlowFault, ThermistorOutput, ThermistorRow, WireFaults};
 
 /// From this error on a source is worth a sentence, K.
 const NOTABLE_K: f64 = 0.1;
@@ -15,12 +16,37 @@ const FEW_COUNTS: f64 = 500.0;
 
 pub(super) fn findings(input: &ThermistorInput, curve: &Curve, result: &ThermistorOutput) -> Vec<Finding> {
     let mut findings = error_findings(input, result);
-    findings.extend(wire_findings(result));
+    findings.extend(wire_findings(input, result));
     findings.extend(curve_findings(input, curve));
     findings.extend(wiring_findings(input, curve, result));
     findings.extend(read_out_findings(input, result));
     findings.extend(heat_findings(result));
+    findings.extend(unused(input));
     findings
+}
+
+/// Values that were changed in a group which this sensor and this read-out do not use.
+fn unused(input: &ThermistorInput) -> Option<Finding> {
+    let start: ThermistorInput = field::start();
+    let chosen = |kind: CurveKind| input.curve == kind;
+    let read = |kind: ReadOutKind| input.read_out == kind;
+    let groups = [
+        ("Beta", chosen(CurveKind::Beta) || input.beta == start.beta),
+        ("Steinhart-Hart", chosen(CurveKind::SteinhartHart) || input.steinhart_hart == start.steinhart_hart),
+        ("Measured points", chosen(CurveKind::Points) || input.points == start.points),
+        ("Platinum sensor", chosen(CurveKind::Platinum) || input.platinum == start.platinum),
+        ("Divider", read(ReadOutKind::Divider) || input.divider == start.divider),
+        ("Oscillator", read(ReadOutKind::Oscillator) || input.oscillator == start.oscillator),
+        ("Constant current", read(ReadOutKind::Current) || input.current == start.current),
+    ];
+    let unused: Vec<&str> = groups.iter().filter(|group| !group.1).map(|group| group.0).collect();
+    (!unused.is_empty()).then(|| {
+        Finding::new(
+            Severity::Note,
+            "thermistor.unused-values",
+            format!("Values were changed that this sensor and read-out do not use: {}.", unused.join(", ")),
+        )
+    })
 }
 
 fn error_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Finding> {
@@ -66,35 +92,69 @@ fn error_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Fin
     findings
 }
 
-fn wire_findings(result: &ThermistorOutput) -> Vec<Finding> {
+/// What an open wire looks like, by what firmware would show.
+pub(super) fn open_looks(wire: &WireFaults) -> String {
+    wire.open_reads_degc
+        .map_or_else(|| format!("like a {} cell", wire.open_looks), |degc| format!("like {}", say(degc, Unit::Celsius)))
+}
+
+fn wire_findings(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Finding> {
     let wire = &result.wire;
     let mut findings = Vec::new();
     let code = |value: f64| say(value.round(), Unit::One);
-    if let (Some(open), Some(margin)) = (wire.open_code, wire.open_margin_codes) {
-        let looks = &wire.open_looks;
+    if let Some(open) = wire.open_code {
         let words = format!(
-            "An open wire looks like a {looks} cell: code {} against {} ± {} of the {} sensor",
+            "An open wire looks {}: code {} against {} ± {} of the {} sensor",
+            open_looks(wire),
             code(open),
             code(wire.near_open_code),
             code(wire.near_open_error_codes.unwrap_or(0.0)),
             wire.extreme()
         );
-        findings.push(if margin > 0.0 {
-            let threshold = wire
-                .open_threshold_code
-                .map_or_else(String::new, |t| format!(" A threshold at {} parts them.", code(t)));
-            Finding::new(
+        let inside = wire
+            .open_margin_codes
+            .zip(wire.near_open_error_codes)
+            .is_some_and(|(margin, error)| margin + error + 1.0 <= 0.0);
+        findings.push(match (wire.open_margin_codes, wire.open_threshold_code) {
+            (Some(margin), Some(threshold)) if margin >= 1.0 => Finding::new(
                 Severity::Note,
                 "thermistor.open-wire",
-                format!("{words}; {} codes lie between.{threshold}", code(margin)),
-            )
-        } else {
-            Finding::new(
+                format!(
+                    "{words}; {} codes lie between. A threshold at {} parts them.",
+                    code(margin),
+                    code(threshold)
+                ),
+            ),
+            _ => Finding::new(
                 Severity::Fail,
                 "thermistor.open-looks-like-a-cell",
-                format!("{words}: no threshold can tell them apart."),
-            )
+                if input.wiring.leakage_ohm.is_none() {
+                    format!("{words}: no threshold can tell them apart.")
+                } else if inside {
+                    format!("{words} behind the same leak, and a sensor without the leak has this code too: no threshold can tell an open wire from a working sensor.")
+                } else {
+                    format!("{words} behind the same leak: no threshold can tell them apart.")
+                },
+            ),
         });
+    }
+    let warm = |fault: &&SlowFault| {
+        fault.degc == input.min_degc && !fault.seen && fault.error_k.is_some_and(|kelvin| kelvin >= 1.0)
+    };
+    let off = |fault: &SlowFault| fault.error_k.unwrap_or(0.0);
+    if let Some(fault) = wire.drifts.iter().filter(warm).max_by(|a, b| off(a).total_cmp(&off(b)))
+        && let Some(reads) = fault.reads_degc
+    {
+        findings.push(Finding::new(
+            Severity::Warn,
+            "thermistor.cold-reads-warm",
+            format!(
+                "A cold cell may read warm unseen: with {} a cell at {} reads {}, and no range check sees it.",
+                fault.fault,
+                say(fault.degc, Unit::Celsius),
+                say(reads, Unit::Celsius)
+            ),
+        ));
     }
     if wire.open_code.is_none() {
         findings.push(Finding::new(
@@ -104,7 +164,7 @@ fn wire_findings(result: &ThermistorOutput) -> Vec<Finding> {
         ));
     }
     if let (Some(short), Some(margin)) = (wire.short_code, wire.short_margin_codes)
-        && margin <= 0.0
+        && margin < 1.0
     {
         findings.push(Finding::new(
             Severity::Warn,
@@ -190,28 +250,42 @@ fn largest_part(rows: &[ThermistorRow], part: impl Fn(&ThermistorRow) -> Option<
         .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
 }
 
+/// What the leakage does, by the curve itself: T(R RL/(R + RL)) − T where that is a temperature.
+fn leak_finding(input: &ThermistorInput, curve: &Curve, result: &ThermistorOutput, leak: f64) -> Option<Finding> {
+    let moved = |row: &ThermistorRow| {
+        let wired = input.leaking(row.resistance_ohm);
+        let kelvin = curve.degc(wired)? - row.degc;
+        let seen = result.wire.sees(input.read_out().code(wired + input.wiring.lead_ohm));
+        Some((row.degc, kelvin, seen)).filter(|_| kelvin.abs() >= NOTABLE_K)
+    };
+    let moved: Vec<(f64, f64, bool)> = result.rows.iter().filter_map(moved).collect();
+    let worst = |seen: bool| moved.iter().filter(|row| row.2 == seen).max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+    let (degc, kelvin, seen) = worst(false).or_else(|| worst(true))?;
+    let words = match (seen, curve.falls()) {
+        (true, _) => "; a check against the thresholds sees it.",
+        (false, true) => {
+            ", and no range check sees it. Protection against charging a cold cell is lost without a diagnostic."
+        }
+        (false, false) => ", and no range check sees it.",
+    };
+    Some(
+        Finding::new(
+            Severity::Warn,
+            "thermistor.leak-moves-reading",
+            format!(
+                "{} across the sensor moves the reading by {} at {}{words}",
+                say(leak, Unit::Ohm),
+                say(*kelvin, Unit::Kelvin),
+                say(*degc, Unit::Celsius)
+            ),
+        )
+        .at("/wiring/leakage_ohm"),
+    )
+}
+
 fn wiring_findings(input: &ThermistorInput, curve: &Curve, result: &ThermistorOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
-    let leak = largest_part(&result.rows, |row| row.error.as_ref().map(|error| error.leakage_k));
-    if let (Some(ohm), Some((degc, kelvin))) = (input.wiring.leakage_ohm, leak)
-        && kelvin.abs() >= NOTABLE_K
-    {
-        let lost =
-            if curve.falls() { " Protection against charging a cold cell is lost without a diagnostic." } else { "" };
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "thermistor.leak-moves-reading",
-                format!(
-                    "{} across the sensor moves the reading by {} at {}, and no range check sees it.{lost}",
-                    say(ohm, Unit::Ohm),
-                    say(kelvin, Unit::Kelvin),
-                    say(degc, Unit::Celsius)
-                ),
-            )
-            .at("/wiring/leakage_ohm"),
-        );
-    }
+    findings.extend(input.wiring.leakage_ohm.and_then(|leak| leak_finding(input, curve, result, leak)));
     let lead = largest_part(&result.rows, |row| row.error.as_ref().map(|error| error.lead_k));
     if let Some((degc, kelvin)) = lead.filter(|(_, kelvin)| kelvin.abs() >= NOTABLE_K) {
         findings.push(

@@ -193,15 +193,15 @@ input! {
     /// Everything the thermistor room takes.
     pub struct ThermistorInput {
         curve: CurveKind = one_of(CurveKind::OPTIONS, "beta"), "", "Sensor", "Its values are taken from the group of the same name.";
-        beta: Beta = group::<Beta>(), "", "Beta", "Used when chosen.";
-        steinhart_hart: SteinhartHartInput = group::<SteinhartHartInput>(), "", "Steinhart-Hart", "Used when chosen.";
-        points: Points = group::<Points>(), "", "Measured points", "Used when chosen.";
-        platinum: Platinum = group::<Platinum>(), "", "Platinum sensor", "Used when chosen.";
+        beta: Beta = group::<Beta>(), "", "Beta", "Used when the sensor is given by R25 and beta.";
+        steinhart_hart: SteinhartHartInput = group::<SteinhartHartInput>(), "", "Steinhart-Hart", "Used when the sensor is given by Steinhart-Hart coefficients.";
+        points: Points = group::<Points>(), "", "Measured points", "Used when the sensor is given by measured points.";
+        platinum: Platinum = group::<Platinum>(), "", "Platinum sensor", "Used when the sensor is a platinum sensor.";
         read_out: ReadOutKind = one_of(ReadOutKind::OPTIONS, "divider"), "", "Read-out", "Its values are taken from the group of the same name.";
-        divider: Divider = group::<Divider>(), "", "Divider", "Used when chosen.";
-        oscillator: Oscillator = group::<Oscillator>(), "", "Oscillator", "Used when chosen.";
-        current: CurrentSource = group::<CurrentSource>(), "", "Constant current", "Used when chosen.";
-        converter: SensorConverter = group::<SensorConverter>(), "", "Converter", "Behind divider or current source.";
+        divider: Divider = group::<Divider>(), "", "Divider", "Used when the read-out is a divider.";
+        oscillator: Oscillator = group::<Oscillator>(), "", "Oscillator", "Used when the read-out is an oscillator.";
+        current: CurrentSource = group::<CurrentSource>(), "", "Constant current", "Used when the read-out is a constant current.";
+        converter: SensorConverter = group::<SensorConverter>(), "", "Converter", "Used when the read-out is a divider or a constant current.";
         electronics_span_k: f64 = defaulted(Unit::Kelvin, 0.0, 200.0, 40.0), "ΔTe", "Electronics away from 25 °C", "By how much at most: temperature coefficients count over it.";
         body: Body = group::<Body>(), "", "Sensor as a body", "Self-heating and lag.";
         cell: Cell = group::<Cell>(), "", "Cell to sensor", "Gradient.";

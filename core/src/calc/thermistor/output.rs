@@ -171,15 +171,16 @@ pub struct WireFaults {
     /// Code of an open wire, by the leakage or the end of the range; absent when the oscillator stops.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub open_code: Option<f64>,
-    /// Code of the sensor at the end that an open wire looks like.
+    /// Code of the sensor at the end that an open wire looks like, with its leads and behind the leakage.
     pub near_open_code: f64,
     /// How far the reading at that end may be off, in codes.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub near_open_error_codes: Option<f64>,
-    /// Codes left between both; negative when an open wire cannot be told from a sensor at that end.
+    /// Codes left between both, the sensor with and without the leakage; below one an open wire cannot be told from a
+    /// working sensor.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub open_margin_codes: Option<f64>,
-    /// A threshold in the middle between both.
+    /// A threshold in the middle between both; absent when nothing parts them.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub open_threshold_code: Option<f64>,
     /// What firmware would show for an open wire, °C; absent when its code leads to no temperature.
@@ -193,7 +194,7 @@ pub struct WireFaults {
     /// Codes left between both.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub short_margin_codes: Option<f64>,
-    /// A threshold in the middle between both.
+    /// A threshold in the middle between both; absent when nothing parts them.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub short_threshold_code: Option<f64>,
     /// Slow faults: what is read at both ends of the range and whether a range check sees it.
@@ -205,6 +206,13 @@ impl WireFaults {
     pub fn extreme(&self) -> &'static str {
         if self.open_looks == "cold" { "coldest" } else { "hottest" }
     }
+
+    /// Whether a check against the thresholds for open and short alone sees a code.
+    pub fn sees(&self, code: f64) -> bool {
+        [(self.open_threshold_code, self.near_open_code), (self.short_threshold_code, self.near_short_code)]
+            .into_iter()
+            .any(|(threshold, near)| threshold.is_some_and(|threshold| (code - threshold) * (threshold - near) >= 0.0))
+    }
 }
 
 /// A fault that leaves a plausible resistance.
@@ -214,6 +222,9 @@ pub struct SlowFault {
     pub fault: String,
     /// The true temperature, °C.
     pub degc: f64,
+    /// The code, at most the end of the converter's range.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub code: Option<f64>,
     /// What is read, °C; absent when nothing can be.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reads_degc: Option<f64>,

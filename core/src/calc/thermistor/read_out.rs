@@ -149,6 +149,41 @@ impl ReadOut<'_> {
         (ohm > 0.0 && ohm.is_finite()).then_some(ohm)
     }
 
+    /// The code of a resistance for any kind of number.
+    pub fn code_of<N: Number>(&self, ohm: N) -> N {
+        match self.kind {
+            ReadOutKind::Divider => {
+                let sum = ohm + self.divider.fixed_ohm;
+                let share = match self.divider.side {
+                    Side::Low => ohm / sum,
+                    Side::High => N::from(self.divider.fixed_ohm) / sum,
+                };
+                share * (self.codes().unwrap_or(0.0) * self.scale())
+            }
+            ReadOutKind::Current => {
+                ohm * (self.codes().unwrap_or(0.0) * self.current.current_a / self.converter.full_scale_v)
+            }
+            ReadOutKind::Oscillator => {
+                let with = self.oscillator;
+                let period = ohm * (with.k * with.capacitance_farad) + 2.0 * with.comparator_delay_s;
+                match with.counting {
+                    Counting::Gated => N::from(with.gate_s) / period,
+                    Counting::Reciprocal => period * (with.clock_hz * f64::from(with.periods)),
+                }
+            }
+        }
+    }
+
+    /// The resistance that leads to the code which firmware sees: the apparent one less a delay that it does not subtract.
+    pub fn behind_delay<N: Number>(&self, ohm: N) -> N {
+        if self.kind == ReadOutKind::Oscillator {
+            let with = self.oscillator;
+            ohm - (2.0 * with.comparator_delay_s - self.subtracted_s()) / (with.k * with.capacitance_farad)
+        } else {
+            ohm
+        }
+    }
+
     /// Change of the code for a relative change of the resistance: dcode/d(ln R).
     pub fn code_per_log(&self, ohm: f64) -> f64 {
         match self.kind {

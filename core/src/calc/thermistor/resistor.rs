@@ -74,7 +74,6 @@ pub fn choices(input: &ThermistorInput, curve: &Curve, places: &[Place]) -> Opti
         nonlinearity_k: nonlinearity_k(places, ohm),
         curve: places
             .iter()
-            .step_by(5)
             .map(|place| ResolutionPoint { degc: place.degc, step_k: step_k(input, ohm, place.ohm, place.alpha) })
             .collect(),
     };

@@ -50,6 +50,7 @@ impl ThermistorInput {
             self_heating_k: rise.unwrap_or(0.0),
             lag_k: self.body.time_constant_s * self.body.ramp_k_per_s,
             gradient_k: self.cell.thermal_resistance_k_per_w * self.cell.heat_flow_w,
+            delay_k: self.delay_k(curve, degc, ohm),
         };
         Some(Place { degc, ohm, alpha, heat, settles: rise.is_some() })
     }
@@ -92,6 +93,8 @@ impl ThermistorInput {
             degc: place.degc,
             ohm: place.ohm,
             exponent: self.exponent(place.degc),
+            delay_s: self.uncorrected_s(),
+            delay_k: place.heat.delay_k,
         }
     }
 
@@ -160,7 +163,7 @@ pub fn solve(input: &ThermistorInput, curve: &Curve) -> ThermistorOutput {
         fixed_resistor: (input.read_out == ReadOutKind::Divider)
             .then(|| resistor::choices(input, curve, &places))
             .flatten(),
-        wire: wire::faults(input, curve, &rows),
+        wire: wire::faults(input, curve),
         checks: checks(input, &points),
         points,
         rows,
@@ -178,7 +181,7 @@ fn by_id<'a>(
             .zip(sensitivities)
             .filter(|(source, _)| ids.contains(&source.id.as_str()))
             .map(|(source, c)| {
-                (c * (source.limit + if source.id == "delay" { source.estimate.abs() } else { 0.0 })).abs()
+                (c * (source.limit + if source.id == "delay.known" { source.estimate.abs() } else { 0.0 })).abs()
             })
             .sum()
     };
@@ -206,7 +209,7 @@ fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place) -> Option<Ro
         curve_k: limits(&["sensor.beta", "sensor.curve"]),
         part_k: limits(&["part.tolerance"]),
         part_drift_k: limits(&["part.drift"]),
-        reference_k: limits(&["reference", "delay"]),
+        reference_k: limits(&["reference", "delay", "delay.known"]),
         converter_k: limits(&[
             "converter.gain",
             "converter.offset",

@@ -7,6 +7,7 @@ use crate::uncertainty::{Assessment, Contribution};
 
 use super::budget::STEP;
 use super::chart;
+use super::findings;
 use super::input::{ReadOutKind, ThermistorInput};
 use super::output::{FixedResistor, ThermistorOutput, ThermistorPoint};
 
@@ -16,9 +17,9 @@ fn worst(result: &ThermistorOutput) -> Option<&ThermistorPoint> {
     result.points.iter().max_by(|a, b| key(a).total_cmp(&key(b)))
 }
 
-pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, findings: &[Finding]) -> View {
+pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, found: &[Finding]) -> View {
     let mut view = View { checks: result.checks.clone(), care: care(result), ..View::default() };
-    let verdict = view.verdict(findings);
+    let verdict = view.verdict(found);
     if let Some(point) = worst(result) {
         let at = say(point.at.degc, Unit::Celsius);
         let error = point
@@ -28,7 +29,7 @@ pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, findings:
             (Verdict::Fails, Some(allowed)) => {
                 format!("The temperature channel fails: {error} at {at}, ±{} allowed", say(allowed, Unit::Kelvin))
             }
-            (Verdict::Fails, None) => format!("A limit is passed; the reading error is {error} at {at}"),
+            (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
             (_, Some(allowed)) => {
                 format!("The temperature channel holds: {error} at {at}, ±{} allowed", say(allowed, Unit::Kelvin))
             }
@@ -71,12 +72,16 @@ fn more(result: &ThermistorOutput, point: &ThermistorPoint) -> String {
 
 fn care(result: &ThermistorOutput) -> Vec<String> {
     let mut care = vec![format!(
-        "An open wire looks like a {} cell, a leak across a thermistor like a warm one: decide what is done for each before charging.",
-        result.wire.open_looks
+        "An open wire looks {}, a leak across a thermistor like a warm cell: decide what is done for each before charging.",
+        findings::open_looks(&result.wire)
     )];
-    if result.wire.open_margin_codes.is_some_and(|margin| margin <= 0.0) {
-        care.push("No threshold parts an open wire from a cell at that end: the diagnostic is blind there.".into());
+    if result.wire.open_code.is_some() && result.wire.open_threshold_code.is_none() {
+        care.push("No threshold parts an open wire from a working sensor: the diagnostic is blind there.".into());
     }
+    care.push(
+        "Charging outside the cell maker's temperature and voltage range can lead to later internal short circuits and fire. The cell maker's limits prevail over anything on this page."
+            .into(),
+    );
     care.push("A sensor on a cell may sit at pack potential behind a thin insulation. Treat its wires as live.".into());
     care
 }
@@ -244,19 +249,13 @@ fn wires(result: &ThermistorOutput) -> Table {
         wire.open_code,
         wire.open_reads_degc,
         None,
-        wire.open_margin_codes.is_some_and(|margin| margin > 0.0),
+        wire.open_threshold_code.is_some(),
     ));
-    rows.push(fault(
-        "Shorted sensor".into(),
-        wire.short_code,
-        None,
-        None,
-        wire.short_margin_codes.is_some_and(|margin| margin > 0.0),
-    ));
+    rows.push(fault("Shorted sensor".into(), wire.short_code, None, None, wire.short_threshold_code.is_some()));
     for slow in &wire.drifts {
         rows.push(fault(
             format!("{} at {}", slow.fault, say(slow.degc, Unit::Celsius)),
-            None,
+            slow.code,
             slow.reads_degc,
             slow.error_k,
             slow.seen,

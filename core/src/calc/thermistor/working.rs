@@ -13,7 +13,7 @@ pub(super) fn working(input: &ThermistorInput, curve: &Curve, result: &Thermisto
     for point in &result.points {
         steps.extend(sensor(input, curve, point));
         steps.extend(chain(input, point));
-        steps.extend(errors(input, point));
+        steps.extend(errors(input, curve, point));
     }
     let q = Quantity::new;
     steps.extend([
@@ -183,7 +183,7 @@ fn chain(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
     ]
 }
 
-fn errors(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
+fn errors(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Vec<Step> {
     let row = &point.at;
     let at = say(row.degc, Unit::Celsius);
     let kelvin = |value: f64| say(value, Unit::Kelvin);
@@ -238,15 +238,18 @@ fn errors(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
         ));
     }
     if let Some(rise) = row.self_heating_k {
+        // The heat at the temperature it leads to: with it a pocket calculator gives the rise.
+        let warm_w = curve.ohm(row.degc + rise).map_or(row.power_w, |ohm| input.read_out().power_w(ohm));
         steps.push(Step::new(
             &format!("Self-heating at {at}"),
             "ΔT_self",
             "D P/δ at the temperature it leads to",
             format!(
-                "{} · {} / {}, before the sensor has warmed",
+                "{} · {} / {}, P at {}",
                 say(input.body.duty_percent, Unit::Percent),
-                say(row.power_w, Unit::Watt),
-                say(input.body.dissipation_w_per_k, Unit::WattPerKelvin)
+                say(warm_w, Unit::Watt),
+                say(input.body.dissipation_w_per_k, Unit::WattPerKelvin),
+                say(row.degc + rise, Unit::Celsius)
             ),
             Quantity::new(rise, Unit::Kelvin),
             "energy balance of one node",

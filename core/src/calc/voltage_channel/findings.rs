@@ -5,6 +5,7 @@ use super::output::VoltageOutput;
 use super::solve::limit_said;
 use crate::calc::converter::front_end::CalibrationKind;
 use crate::calc::current_channel::JudgedBy;
+use crate::calc::divider::single_element;
 use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{Finding, Severity};
 
@@ -19,6 +20,22 @@ fn error(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
     for point in &result.points {
         let voltage = say(point.voltage_v, Unit::Volt);
+        if point.beyond_range {
+            findings.push(
+                Finding::new(
+                    Severity::Fail,
+                    "voltage-channel.saturates",
+                    format!(
+                        "{voltage} cannot be read: the chain is full at {}, where {} ends. No error is given there.",
+                        say(result.range.over_range_v, Unit::Volt),
+                        result.range.clips_first
+                    ),
+                )
+                .at("/converter/full_scale_v")
+                .against(point.voltage_v, result.range.over_range_v),
+            );
+            continue;
+        }
         match (point.judged_v, point.allowed_v) {
             (None, _) => findings.push(
                 Finding::new(
@@ -61,20 +78,6 @@ fn error(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
             }
             _ => {}
         }
-        if point.voltage_v > result.range.over_range_v {
-            findings.push(
-                Finding::new(
-                    Severity::Fail,
-                    "voltage-channel.saturates",
-                    format!(
-                        "{voltage} is beyond {}, where the converter is full.",
-                        say(result.range.over_range_v, Unit::Volt)
-                    ),
-                )
-                .at("/converter/full_scale_v")
-                .against(point.voltage_v, result.range.over_range_v),
-            );
-        }
     }
     if result.range.used_percent > 100.0 {
         findings.push(
@@ -82,9 +85,10 @@ fn error(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
                 Severity::Fail,
                 "voltage-channel.over-range",
                 format!(
-                    "The highest input of {} is beyond {}, where the converter is full.",
+                    "The highest input of {} is beyond {}, where {} ends.",
                     say(input.input_max_v, Unit::Volt),
-                    say(result.range.over_range_v, Unit::Volt)
+                    say(result.range.over_range_v, Unit::Volt),
+                    result.range.clips_first
                 ),
             )
             .at("/converter/full_scale_v")
@@ -114,17 +118,7 @@ fn stress(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
         );
     }
     if input.upper.count == 1 {
-        findings.push(
-            Finding::new(
-                Severity::Fail,
-                "divider.single-element",
-                format!(
-                    "One upper element only: its short puts {} on the input of what follows, with nothing in between.",
-                    say(input.input_max_v, Unit::Volt)
-                ),
-            )
-            .at("/upper/count"),
-        );
+        findings.push(single_element(input.input_max_v));
     }
     findings
 }
@@ -155,7 +149,7 @@ fn notes(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
             Finding::new(
                 Severity::Note,
                 "voltage-channel.leakage-stays",
-                "Surface leakage reads high only, and comes and goes with humidity: it is left in after calibration.",
+                "Surface leakage reads high only, and comes and goes with humidity: no calibration removes it.",
             )
             .at("/surface/leakage_ohm"),
         );

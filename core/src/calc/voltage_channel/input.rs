@@ -43,6 +43,7 @@ input! {
         inl_ppm: Option<f64> = optional(Unit::Ppm, 0.0, 1e5), "INL", "Integral non-linearity", "Of full scale, half-width.";
         peak_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 10.0), "ep", "Peak error", "Instead of the non-linearity: of full scale.";
         noise_v: Option<f64> = optional(Unit::Volt, 0.0, 0.1), "un", "Noise", "Root mean square of single results.";
+        sinad_db: Option<f64> = optional(Unit::Decibel, 1.0, 200.0), "SINAD", "Signal to noise and distortion", "Instead of the noise: with a full-scale sine.";
         reference_v: f64 = defaulted(Unit::Volt, 1e-3, 1e3, 2.5), "Vref", "Reference voltage", "For the record; its error acts as a gain error.";
         reference_error_percent: f64 = number(Unit::Percent, 0.0, 20.0, 0.1), "er", "Reference error", "Half-width.";
         reference_drift_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 2000.0, 15.0), "ar", "Reference drift", "Half-width of the slope.";
@@ -127,7 +128,7 @@ impl VoltageInput {
                 inl_ppm: adc.inl_ppm,
                 peak_error_percent: adc.peak_error_percent,
                 noise_v: adc.noise_v,
-                sinad_db: None,
+                sinad_db: adc.sinad_db,
                 // Neither rate nor decimation is part of the error of a mean reading.
                 data_rate_hz: 1.0,
                 oversampling: 1,

@@ -9,7 +9,10 @@
 //! Grid       voltages × both ends of the ambient range × new / calibrated / end of life; every drift grows with the
 //!            distance from the calibration temperature, so the farther end is the worst one
 //! Required   part of reading + fixed part, from a share of the highest input up
-//! Noise      random noise is not part of the totals: it belongs to thresholds and single readings
+//! Range      ends where converter, amplifier output or amplifier input clips first; beyond it nothing is read and no error
+//!            is given
+//! Noise      thermal of the divider, white and 1/f of the amplifier, converter; samples taken as independent;
+//!            random noise is not part of the totals: it belongs to thresholds and single readings
 //! Sums       "sum of limits" is Σ|c_i|·limit_i to first order, known deviations at their full size; "worst case" are the
 //!            extremes of the model itself
 //! Source     JCGM 100:2008, JCGM 101:2008; the divider's and the converter's own pages for their parts
@@ -120,6 +123,14 @@ fn contradictions(input: &VoltageInput) -> Vec<FieldError> {
             "Give the non-linearity or the peak error, not both.",
             "one of the two, the other left out",
             peak,
+        ));
+    }
+    if let (Some(_), Some(sinad)) = (input.converter.noise_v, input.converter.sinad_db) {
+        faults.push(FieldError::contradiction(
+            "/converter/sinad_db",
+            "Give the noise or the SINAD, not both.",
+            "one of the two, the other left out",
+            sinad,
         ));
     }
     faults

@@ -2,14 +2,14 @@
 //!
 //! ```text
 //! Formula    reading = front_end(k V (1 + q) + o_b)(1 + g) / k0;  error = reading − V
-//!            k = (1 + l)(1 + L) b/(t + b);  t = Ru (1 + t1 + Σ t_i)(1 + s)(1 + a)[(1 − w) + w/(1 + x f)];  b = Rp (1 + ...)
-//! Symbols    g what calibration leaves of all gains; t1 common and t_i own tolerance of the upper elements; s drift by
+//!            k = (1 + l)(1 + L) b/(t + b);  t = Ru (1 + t1 + Σ t_i)(1 + s)(1 + a)[(1 − w) + w/(1 + x f)];  b = Rp (1 + b1 + Σ b_i)(1 + ...)
+//! Symbols    g what calibration leaves of all gains; t1, b1 common and t_i, b_i own tolerance of the elements; s drift by
 //!            tracking (or absolute coefficient); a ageing; f the change of the string itself; q voltage coefficient;
 //!            x leakage conductance · Ru w; w = 1 over the whole string, 1/n over one element; l, L load and its drift; o_b = I_b Rs
 //! Known      q and, when the constant leaves the load out, l: they keep their signs in the worst case
 //! One-sided  leakage can only read high: its conductance lies between nothing and the limit, so its estimate is the
 //!            middle, its limit half of it
-//! Correlation of n upper elements, r: a common part f of the limit and (1 − f)/n for each, with
+//! Correlation of n elements of a string, r: a common part f of the limit and (1 − f)/n for each, with
 //!            f² + (1 − f)²/n = (1 + (n − 1) r)/n, so that worst case and root-sum-square are both right; r = 1: one block
 //! Calibration two-point removes tolerances, gains, reference, offset and the steady part of load and bias current, and
 //!            turns q V² into q (V − V1)(V − V2); tracking, ageing, leakage, drift, INL and quantisation stay
@@ -26,7 +26,7 @@ use crate::uncertainty::{Kind, Model, Number, Source};
 /// Stage of the divider's sources in budgets.
 pub const DIVIDER: &str = "Divider";
 
-/// Sources of the divider, before those of the front end; the own parts of the upper elements come last of all.
+/// Sources of the divider, before those of the front end; the own parts of the elements come last of all, the upper ones first.
 const DIVIDER_SOURCES: usize = 14;
 
 /// The reading error at one voltage, V.
@@ -40,19 +40,26 @@ pub struct VoltageModel<'a> {
     leaking: f64,
     ratio: f64,
     voltage_v: f64,
+    /// Number of upper elements with an own part of their tolerance; those of the lower string follow.
+    upper_own: usize,
 }
 
 impl Model for VoltageModel<'_> {
     #[inline]
     fn evaluate<N: Number>(&self, x: &[N]) -> N {
         let mut common = x[1] + 1.0;
-        for own in &x[DIVIDER_SOURCES + SOURCES..] {
+        let (upper_own, lower_own) = x[DIVIDER_SOURCES + SOURCES..].split_at(self.upper_own);
+        for own in upper_own {
             common = common + *own;
+        }
+        let mut lower = x[2] + 1.0;
+        for own in lower_own {
+            lower = lower + *own;
         }
         let upper = common * (x[3] + 1.0) * (x[5] + 1.0);
         let leak = N::from(self.leaking) / (x[8] * upper + 1.0);
         let upper_ohm = upper * (leak + (1.0 - self.leaking)) * self.upper_ohm;
-        let lower_ohm = (x[2] + 1.0) * (x[4] + 1.0) * (x[6] + 1.0) * self.lower_ohm;
+        let lower_ohm = lower * (x[4] + 1.0) * (x[6] + 1.0) * self.lower_ohm;
         let ratio = lower_ohm / (upper_ohm + lower_ohm);
         let loaded = ratio * (x[9] + 1.0) * (x[10] + 1.0) * (x[11] + 1.0);
         let volt = loaded * (x[7] + 1.0) * self.voltage_v + (x[12] + x[13]);
@@ -92,7 +99,13 @@ impl Channel<'_> {
             leaking: self.leaking(),
             ratio: nominal.ratio(),
             voltage_v,
+            upper_own: if self.upper_share() < 1.0 { self.input.upper.count as usize } else { 0 },
         }
+    }
+
+    /// Part of the tolerance that all upper elements share.
+    fn upper_share(&self) -> f64 {
+        common_share(f64::from(self.input.upper.count), self.input.upper.correlation)
     }
 
     fn leaking(&self) -> f64 {
@@ -114,8 +127,8 @@ impl Channel<'_> {
         let gains_go = kind == CalibrationKind::TwoPoint;
         let offsets_go = kind != CalibrationKind::None;
         let distance = (ambient_degc - self.input.conditions.calibration_degc).abs();
-        let n = f64::from(upper.count);
-        let share = common_share(n, upper.correlation);
+        let share = self.upper_share();
+        let lower_share = common_share(f64::from(lower.count), lower.correlation);
         let initial = |percent: f64| if gains_go { 0.0 } else { percent / 100.0 };
         let aged = |percent: f64| if life.end_of_life { percent / 100.0 } else { 0.0 };
         let ratio = |id: &str, label: &str, kind: Kind, limit: f64| Source::limit(id, label, DIVIDER, kind, "1", limit);
@@ -134,7 +147,7 @@ impl Channel<'_> {
                 if gains_go { self.input.calibration.gain_residual_percent / 100.0 } else { 0.0 },
             ),
             ratio("upper.tolerance", "Upper string tolerance", Kind::Initial, initial(upper.tolerance_percent) * share),
-            ratio("lower.tolerance", "Lower tolerance", Kind::Initial, initial(lower.tolerance_percent)),
+            ratio("lower.tolerance", "Lower tolerance", Kind::Initial, initial(lower.tolerance_percent) * lower_share),
             ratio(
                 "upper.drift",
                 if tracking { "Tracking of upper and lower string" } else { "Upper temperature coefficient" },
@@ -164,16 +177,21 @@ impl Channel<'_> {
             bias("bias.varying", "Bias current, varying part", Kind::Temperature, biased * (1.0 - steady)),
         ];
         sources.extend(self.front_end.sources(distance, life));
-        if share < 1.0 {
-            let own = initial(upper.tolerance_percent) * (1.0 - share) / n;
-            sources.extend((1..=upper.count).map(|element| {
-                ratio(
-                    &format!("upper.tolerance-{element}"),
-                    &format!("Upper element {element}, own tolerance"),
-                    Kind::Initial,
-                    own,
-                )
-            }));
+        for (string, name, share, count, tolerance) in [
+            ("upper", "Upper", share, upper.count, upper.tolerance_percent),
+            ("lower", "Lower", lower_share, lower.count, lower.tolerance_percent),
+        ] {
+            if share < 1.0 {
+                let own = initial(tolerance) * (1.0 - share) / f64::from(count);
+                sources.extend((1..=count).map(|element| {
+                    ratio(
+                        &format!("{string}.tolerance-{element}"),
+                        &format!("{name} element {element}, own tolerance"),
+                        Kind::Initial,
+                        own,
+                    )
+                }));
+            }
         }
         sources
     }

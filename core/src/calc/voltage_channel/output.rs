@@ -32,6 +32,8 @@ pub struct VoltageOutput {
 pub struct VoltagePoint {
     /// The voltage, V.
     pub voltage_v: f64,
+    /// Whether the chain clips below this voltage: it cannot be read, and no error is given.
+    pub beyond_range: bool,
     /// The allowed error, V.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub allowed_v: Option<f64>,
@@ -78,7 +80,7 @@ pub struct VoltageGrid {
     pub worst_case_v: f64,
     /// The same in percent of the voltage: of reading.
     pub worst_case_percent_of_reading: f64,
-    /// The same in percent of the voltage at which the converter is full.
+    /// The same in percent of the voltage at which the chain is full.
     pub worst_case_percent_of_full_scale: f64,
     /// First-order sum of all limits, V.
     pub sum_of_limits_v: f64,
@@ -108,9 +110,11 @@ pub struct VoltageRange {
     pub factor: f64,
     /// Output of the divider at the highest input, V.
     pub output_v: f64,
-    /// Input at which the converter is full, V.
+    /// Input at which the chain is full, V.
     pub over_range_v: f64,
-    /// Share of the converter's range at the highest input, percent.
+    /// What clips there.
+    pub clips_first: String,
+    /// Share of the range at the highest input, percent.
     pub used_percent: f64,
     /// One step of the converter, V at the pack.
     pub lsb_v: f64,
@@ -132,9 +136,14 @@ pub struct VoltageBend {
 /// Random noise of a reading, root mean square at the pack.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct VoltageNoise {
-    /// Thermal noise of the divider behind its filter, V; absent without a filter.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub divider_v: Option<f64>,
+    /// Thermal noise of the divider in the band of filter and amplifier, V. Behind the filter it is its kT/C.
+    pub divider_v: f64,
+    /// White noise of the amplifier, V.
+    pub amplifier_v: f64,
+    /// 1/f noise of the amplifier, V: averaging does not reduce it.
+    pub flicker_v: f64,
+    /// Noise of the converter, V.
+    pub converter_v: f64,
     /// Of one result, V.
     pub single_v: f64,
     /// Of the average, V.

@@ -1,6 +1,6 @@
 //! The voltage channel's numbers.
 
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::PI;
 
 use super::input::VoltageInput;
 use super::model::Channel;
@@ -8,10 +8,12 @@ use super::output::{
     VoltageBend, VoltageCurvePoint, VoltageGrid, VoltageNoise, VoltageOutput, VoltagePoint, VoltageRange, VoltageRecipe,
 };
 use crate::calc::budget_view::largest;
-use crate::calc::converter::front_end::Life;
-use crate::calc::converter::noise;
+use crate::calc::converter::front_end::{CalibrationKind, Life};
+use crate::calc::converter::noise::{self, ReadingNoise};
+use crate::calc::converter::{Filter, clips_at_v, share_percent};
 use crate::calc::current_channel::{JudgedBy, Lever};
 use crate::calc::divider::stress::ladder;
+use crate::calc::divider::whole_percent;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::{Check, Verdict};
 use crate::uncertainty::{self, Assessment, Request, Source};
@@ -45,7 +47,9 @@ pub(super) fn solve(input: &VoltageInput) -> VoltageOutput {
 fn worst_over_ambient(channel: &Channel<'_>, voltage_v: f64, life: Life) -> Option<(Vec<Source>, VoltageGrid)> {
     let with = &channel.input.conditions;
     let model = channel.model(voltage_v);
-    let mut worst: Option<(Vec<Source>, VoltageGrid)> = None;
+    let by = channel.input.requirement.judged_by;
+    let over_range_v = range(channel).over_range_v;
+    let mut worst: Option<(f64, Vec<Source>, VoltageGrid)> = None;
     for ambient_degc in [with.ambient_min_degc, with.ambient_max_degc] {
         let sources = channel.sources(voltage_v, ambient_degc, life);
         let Ok(quick) = uncertainty::quick(&model, &sources, true) else { continue };
@@ -59,21 +63,24 @@ fn worst_over_ambient(channel: &Channel<'_>, voltage_v: f64, life: Life) -> Opti
             worst_case_high_v: quick.high,
             worst_case_v,
             worst_case_percent_of_reading: percent(worst_case_v),
-            worst_case_percent_of_full_scale: worst_case_v / range(channel).over_range_v * 100.0,
+            worst_case_percent_of_full_scale: worst_case_v / over_range_v * 100.0,
             sum_of_limits_v: quick.sum_of_limits,
             sum_of_limits_percent: percent(quick.sum_of_limits),
             root_sum_square_v: quick.root_sum_square,
             root_sum_square_percent: percent(quick.root_sum_square),
         };
-        let judged = |grid: &VoltageGrid| match channel.input.requirement.judged_by {
+        let judged = match by {
             JudgedBy::RootSumSquare => grid.root_sum_square_v,
-            JudgedBy::WorstCase | JudgedBy::Probability95 => grid.worst_case_v,
+            JudgedBy::WorstCase => grid.worst_case_v,
+            // The same corner as the coverage interval without running the trials.
+            JudgedBy::Probability95 => uncertainty::assess(&model, &sources, None, &Request::default())
+                .map_or(grid.worst_case_v, |done| largest(done.gum.low, done.gum.high)),
         };
-        if worst.as_ref().is_none_or(|(_, best)| judged(&grid) > judged(best)) {
-            worst = Some((sources, grid));
+        if worst.as_ref().is_none_or(|(best, ..)| judged > *best) {
+            worst = Some((judged, sources, grid));
         }
     }
-    worst
+    worst.map(|(_, sources, grid)| (sources, grid))
 }
 
 fn point(channel: &Channel<'_>, voltage_v: f64) -> VoltagePoint {
@@ -84,6 +91,7 @@ fn point(channel: &Channel<'_>, voltage_v: f64) -> VoltagePoint {
     let assess = |sources: &[Source]| uncertainty::assess(&channel.model(voltage_v), sources, None, &request).ok();
     let mut point = VoltagePoint {
         voltage_v,
+        beyond_range: voltage_v > range(channel).over_range_v,
         allowed_v,
         judged_v: None,
         judged_percent: None,
@@ -95,6 +103,10 @@ fn point(channel: &Channel<'_>, voltage_v: f64) -> VoltagePoint {
         assessment: None,
         what_it_takes: Vec::new(),
     };
+    if point.beyond_range {
+        point.verdict = Verdict::Fails;
+        return point;
+    }
     for life in Life::ALL {
         let Some((sources, row)) = worst_over_ambient(channel, voltage_v, life) else { continue };
         if life == BEFORE {
@@ -112,7 +124,8 @@ fn point(channel: &Channel<'_>, voltage_v: f64) -> VoltagePoint {
                 (JudgedBy::Probability95, None) => None,
             };
             if let Some(allowed) = allowed_v {
-                point.what_it_takes = levers_for(channel, voltage_v, &sources, allowed);
+                point.what_it_takes =
+                    levers_for(channel, voltage_v, &sources, allowed, point.judged_v.zip(Some(row.root_sum_square_v)));
             }
         }
         point.grid.push(row);
@@ -129,10 +142,22 @@ fn point(channel: &Channel<'_>, voltage_v: f64) -> VoltagePoint {
 }
 
 /// The limit each source alone would need, the one that has to shrink least first.
-fn levers_for(channel: &Channel<'_>, voltage_v: f64, sources: &[Source], allowed: f64) -> Vec<Lever> {
-    let method = match channel.input.requirement.judged_by {
-        JudgedBy::WorstCase => uncertainty::Method::Sum,
-        JudgedBy::RootSumSquare | JudgedBy::Probability95 => uncertainty::Method::RootSumSquare,
+fn levers_for(
+    channel: &Channel<'_>,
+    voltage_v: f64,
+    sources: &[Source],
+    allowed: f64,
+    judged_and_root: Option<(f64, f64)>,
+) -> Vec<Lever> {
+    let by = channel.input.requirement.judged_by;
+    let (method, allowed) = match by {
+        JudgedBy::WorstCase => (uncertainty::Method::Sum, allowed),
+        JudgedBy::RootSumSquare => (uncertainty::Method::RootSumSquare, allowed),
+        // The coverage interval is taken to shrink with the root-sum-square.
+        JudgedBy::Probability95 => {
+            let scale = judged_and_root.filter(|(judged, _)| *judged > 0.0).map_or(1.0, |(judged, root)| root / judged);
+            (uncertainty::Method::RootSumSquare, allowed * scale)
+        }
     };
     let found = uncertainty::what_it_takes(&channel.model(voltage_v), sources, allowed, method, true);
     let mut levers: Vec<Lever> = found
@@ -140,6 +165,9 @@ fn levers_for(channel: &Channel<'_>, voltage_v: f64, sources: &[Source], allowed
         .into_iter()
         // Leakage is a limit on one side: half of it is the estimate, so a limit alone says nothing.
         .filter(|lever| lever.limit_now > 0.0 && lever.id != "surface.leakage")
+        .filter(|lever| {
+            by != JudgedBy::Probability95 || lever.limit_needed.is_none_or(|needed| needed < lever.limit_now)
+        })
         .filter_map(|lever| {
             let source = sources.iter().find(|source| source.id == lever.id)?;
             Some(Lever {
@@ -162,8 +190,15 @@ fn recipe(input: &VoltageInput, voltage_v: f64, row: &VoltageGrid, assessment: O
     let mut settings = vec![
         format!("ambient {}", say(row.ambient_degc, Unit::Celsius)),
         format!("{} at the input", say(voltage_v, Unit::Volt)),
-        JUDGED.words().to_owned(),
-        format!("calibrated at {}", say(input.conditions.calibration_degc, Unit::Celsius)),
+        state(input, JUDGED),
+        match input.calibration.kind {
+            CalibrationKind::None => "drift counted from",
+            CalibrationKind::Offset => "zero calibrated at",
+            CalibrationKind::TwoPoint => "calibrated at",
+        }
+        .to_owned()
+            + " "
+            + &say(input.conditions.calibration_degc, Unit::Celsius),
     ];
     if let Some(done) = assessment {
         for term in done.contributions.iter().filter(|term| term.limit > 0.0).take(6) {
@@ -184,6 +219,22 @@ fn recipe(input: &VoltageInput, voltage_v: f64, row: &VoltageGrid, assessment: O
     }
 }
 
+/// A state of life in words, by what the calibration really does.
+pub(super) fn state(input: &VoltageInput, life: Life) -> String {
+    let age = if life.end_of_life { "end of life" } else { "new" };
+    let done = if life.calibrated { input.calibration.kind } else { CalibrationKind::None };
+    format!("{age}, {}", calibrated(done))
+}
+
+/// What was calibrated, in words.
+pub(super) const fn calibrated(kind: CalibrationKind) -> &'static str {
+    match kind {
+        CalibrationKind::None => "not calibrated",
+        CalibrationKind::Offset => "zero calibrated",
+        CalibrationKind::TwoPoint => "calibrated",
+    }
+}
+
 /// A limit in its own unit: volts at the output of the divider, or percent.
 pub(super) fn limit_said(unit: &str, limit: f64) -> String {
     if unit == "V" { say(limit, Unit::Volt) } else { say(limit * 100.0, Unit::Percent) }
@@ -192,12 +243,15 @@ pub(super) fn limit_said(unit: &str, limit: f64) -> String {
 fn range(channel: &Channel<'_>) -> VoltageRange {
     let input = channel.input;
     let ratio = channel.net.ratio();
-    let at_converter = ratio * input.input_max_v * input.amplifier.gain;
+    // The pack voltage has one sign: of a bipolar range its positive side counts.
+    let (clips_at, clips_first) = clips_at_v(&input.amplifier, input.converter.full_scale_v, false);
+    let over_range_v = clips_at.max(0.0) / ratio;
     VoltageRange {
         factor: 1.0 / channel.nominal_ratio(),
         output_v: ratio * input.input_max_v,
-        over_range_v: input.converter.full_scale_v / input.amplifier.gain / ratio,
-        used_percent: at_converter / input.converter.full_scale_v * 100.0,
+        over_range_v,
+        clips_first: clips_first.into(),
+        used_percent: share_percent(input.input_max_v, over_range_v),
         lsb_v: channel.front_end.lsb_v() / channel.nominal_ratio(),
     }
 }
@@ -217,21 +271,41 @@ fn noise_output(channel: &Channel<'_>) -> VoltageNoise {
     let input = channel.input;
     let ratio = channel.nominal_ratio();
     let source = channel.net.source_loaded_ohm();
-    let divider = input.following.filter_farad.map(|farad| {
-        let corner = 1.0 / (2.0 * PI * source * farad);
-        noise::johnson_v(source, input.conditions.ambient_max_degc, FRAC_PI_2 * corner) / ratio
-    });
-    let converter = input.converter.noise_v.unwrap_or(0.0) / input.amplifier.gain / ratio;
-    let single_v = libm::hypot(divider.unwrap_or(0.0), converter);
-    VoltageNoise { divider_v: divider, single_v, averaged_v: single_v / f64::from(input.averaging).sqrt() }
+    let degc = input.conditions.ambient_max_degc;
+    // The capacitor's kT/C is the thermal noise of the divider in its band: the corner alone is handed on, so that it is
+    // counted once.
+    let filter = Filter {
+        resistance_ohm: source,
+        capacitance_farad: None,
+        corner_hz: input.following.filter_farad.map(|farad| 1.0 / (2.0 * PI * source * farad)),
+        resistance_tolerance_percent: 0.0,
+        capacitance_tolerance_percent: 0.0,
+    };
+    let parts = input.parts();
+    let rest = ReadingNoise::new(&input.amplifier, &filter, &parts.converter, input.averaging, degc);
+    let divider = noise::johnson_v(source, degc, rest.bandwidth_hz);
+    let averaged = divider / f64::from(input.averaging).sqrt();
+    VoltageNoise {
+        divider_v: divider / ratio,
+        amplifier_v: rest.white_v / ratio,
+        flicker_v: rest.flicker_v / ratio,
+        converter_v: rest.converter_v / ratio,
+        single_v: libm::hypot(divider, rest.single_v) / ratio,
+        averaged_v: libm::hypot(averaged, rest.averaged_v) / ratio,
+    }
 }
 
 /// The error over voltage, evenly spaced from the lowest to the highest voltage of interest.
 fn curve(channel: &Channel<'_>) -> Vec<VoltageCurvePoint> {
     let input = channel.input;
     let judged = input.voltages_v.iter().copied();
-    let high = judged.clone().fold(input.input_max_v, f64::max);
-    let low = judged.fold(input.input_min_v.min(input.calibration.low_v), f64::min).max(high / 100.0);
+    // Beyond the range there is no reading and so no error.
+    let high = judged.clone().fold(input.input_max_v, f64::max).min(range(channel).over_range_v);
+    if high <= 0.0 {
+        return Vec::new();
+    }
+    let low = judged.fold(input.input_min_v.min(input.calibration.low_v), f64::min);
+    let low = if low < high { low.max(high / 100.0) } else { high / 100.0 };
     let steps = 48;
     (0..=steps)
         .filter_map(|step| {
@@ -259,14 +333,14 @@ fn checks(input: &VoltageInput, result: &VoltageOutput) -> Vec<Check> {
                 .worst_corner
                 .as_ref()
                 .map_or_else(String::new, |corner| format!(", ambient {}", say(corner.ambient_degc, Unit::Celsius)));
-            let note = format!("{}, {}{corner}", input.requirement.judged_by.label(), JUDGED.words());
+            let note = format!("{}, {}{corner}", input.requirement.judged_by.label(), state(input, JUDGED));
             let id = "voltage-channel.error";
             match point.judged_v {
                 Some(judged) => Check::at_most(id, &label, note, Quantity::new(judged, Unit::Volt), point.allowed_v),
                 None => Check::undefined(
                     id,
                     &label,
-                    "the model is not finite here",
+                    if point.beyond_range { "beyond the converter's range" } else { "the model is not finite here" },
                     Quantity::new(point.allowed_v.unwrap_or(0.0), Unit::Volt),
                 ),
             }
@@ -294,7 +368,7 @@ fn checks(input: &VoltageInput, result: &VoltageOutput) -> Vec<Check> {
         Check::at_most(
             "voltage-channel.range",
             "Highest input inside the range",
-            format!("{} of the converter's range", say(result.range.used_percent, Unit::Percent)),
+            format!("{} used; clips first: {}", whole_percent(result.range.used_percent), result.range.clips_first),
             Quantity::new(input.input_max_v, Unit::Volt),
             Some(result.range.over_range_v),
         )

@@ -2,49 +2,44 @@
 
 use super::input::VoltageInput;
 use super::model::DIVIDER;
-use super::output::{VoltageCurvePoint, VoltageOutput, VoltagePoint};
-use super::solve::{BEFORE, JUDGED, limit_said};
+use super::output::{VoltageCurvePoint, VoltageGrid, VoltageOutput, VoltagePoint};
+use super::solve::{BEFORE, JUDGED, calibrated, limit_said, state};
 use crate::calc::budget_view::{self, Heading, Output, size};
-use crate::calc::converter::front_end::{AMPLIFIER, CONVERTER, Life};
-use crate::calc::divider::{ladder_chart, single_element_care};
+use crate::calc::converter::front_end::{AMPLIFIER, CONVERTER, CalibrationKind, Life};
+use crate::calc::divider::{ladder_chart, voltage_care, whole_percent};
 use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{
     Axis, Block, Budget, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Stage, Stroke, Table, Verdict,
     View,
 };
 
-/// The point that uses most of its allowance; the largest error in percent when there is no allowance.
+/// Of the points that can be read, the one that uses most of its allowance; the largest error in percent when there is
+/// no allowance.
 fn worst(result: &VoltageOutput) -> Option<&VoltagePoint> {
     let key = |point: &VoltagePoint| match (point.used_percent, point.judged_percent) {
         // A point with an allowance stands before every point without one.
         (Some(used), _) => (1, used),
         (None, judged) => (u8::from(point.allowed_v.is_some()), judged.unwrap_or(f64::MAX)),
     };
-    result.points.iter().max_by(|a, b| {
+    result.points.iter().filter(|point| !point.beyond_range).max_by(|a, b| {
         let (a, b) = (key(a), key(b));
         a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
     })
 }
 
 pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, findings: &[Finding]) -> View {
-    let mut care = vec![format!(
-        "The upper string stands at {}. Treat every point of it as live, also with the electronics off.",
-        say(input.input_max_v, Unit::Volt)
-    )];
-    if input.upper.count == 1 {
-        care.push(single_element_care(input.input_max_v));
-    }
+    let care = voltage_care(input.input_max_v, input.upper.count);
     let mut view = View { checks: result.checks.clone(), care, ..View::default() };
-    view.lead = lead(&view, result, findings);
+    view.lead = lead(&view, input, result, findings);
     view.more = more(input, result);
-    let mut blocks = vec![Block::Figures(figures(result))];
+    let mut blocks = vec![Block::Figures(figures(input, result))];
     if let Some(point) = worst(result) {
         blocks.extend(lane(input, point).map(Block::Lane));
     }
-    blocks.push(Block::Table(grid(result)));
+    blocks.push(Block::Table(grid(input, result)));
     blocks.push(Block::Chart(chart(input, result)));
     if let Some(point) = worst(result) {
-        blocks.extend(budgets(point).into_iter().map(Block::Budget));
+        blocks.extend(budgets(input, point).into_iter().map(Block::Budget));
     }
     blocks.push(Block::Chart(ladder_chart::chart(
         &result.stress,
@@ -56,7 +51,7 @@ pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, findings: &[Fin
             say(input.conditions.ambient_max_degc, Unit::Celsius)
         ),
     )));
-    blocks.push(Block::Table(recipes(result)));
+    blocks.push(Block::Table(recipes(input, result)));
     if let Some(point) = worst(result) {
         blocks.extend(levers(point).map(Block::Table));
     }
@@ -64,7 +59,16 @@ pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, findings: &[Fin
     view
 }
 
-fn lead(view: &View, result: &VoltageOutput, findings: &[Finding]) -> String {
+fn lead(view: &View, input: &VoltageInput, result: &VoltageOutput, findings: &[Finding]) -> String {
+    let beyond = result.points.iter().filter(|point| point.beyond_range).map(|point| point.voltage_v);
+    let highest = beyond.fold(input.input_max_v, f64::max);
+    if highest > result.range.over_range_v {
+        return format!(
+            "Clips: full at {}, {} cannot be read",
+            say(result.range.over_range_v, Unit::Volt),
+            say(highest, Unit::Volt)
+        );
+    }
     let verdict = view.verdict(findings);
     let count = |wanted: Verdict| view.checks.iter().filter(|check| check.verdict == wanted).count();
     let (fails, thin) = (count(Verdict::Fails), count(Verdict::Thin));
@@ -78,7 +82,7 @@ fn lead(view: &View, result: &VoltageOutput, findings: &[Finding]) -> String {
             if fails == 1 { "fails" } else { "fail" },
             say(allowed, Unit::Volt)
         ),
-        (Verdict::Fails, _) => format!("A limit is passed; the reading error is {error} at {at}"),
+        (Verdict::Fails, _) => format!("A limit is exceeded; the reading error is {error} at {at}"),
         (_, Some(allowed)) => format!(
             "All {judged} requirements hold{}: {error} at {at}, ±{} allowed",
             if thin > 0 { format!(", {thin} with little left") } else { String::new() },
@@ -97,24 +101,26 @@ fn more(input: &VoltageInput, result: &VoltageOutput) -> String {
         format!(", worst at an ambient of {}", say(corner.ambient_degc, Unit::Celsius))
     });
     format!(
-        "At {} the largest part is {} ({}){ambient}. Judged by {}, end of life, after calibration.",
+        "At {} the largest part is {} ({}){ambient}. Judged by {}, {}.",
         say(point.voltage_v, Unit::Volt),
         in_sentence(label),
         say(amount, Unit::Volt),
-        in_sentence(input.requirement.judged_by.label())
+        in_sentence(input.requirement.judged_by.label()),
+        state(input, JUDGED)
     )
 }
 
-fn figures(result: &VoltageOutput) -> Vec<Figure> {
+fn figures(input: &VoltageInput, result: &VoltageOutput) -> Vec<Figure> {
     let mut figures = Vec::new();
     if let Some(point) = worst(result) {
         let at = say(point.voltage_v, Unit::Volt);
-        for (life, label) in [(BEFORE, "Worst case before calibration"), (JUDGED, "Worst case after calibration")] {
+        for life in states(input, [BEFORE, JUDGED]) {
+            let label = format!("Worst case, {}", calibrated(kind(input, life)));
             let row =
                 point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
             if let Some(row) = row {
                 figures.push(Figure::new(
-                    label,
+                    &label,
                     row.worst_case_percent_of_reading,
                     Unit::Percent,
                     format!("of {at}, end of life"),
@@ -124,17 +130,19 @@ fn figures(result: &VoltageOutput) -> Vec<Figure> {
     }
     figures.push(Figure::new("Input over output", result.range.factor, Unit::One, "the constant of the firmware"));
     figures.push(Figure::new(
-        "Converter full at",
+        "Range full at",
         result.range.over_range_v,
         Unit::Volt,
-        format!("range used to {}", say(result.range.used_percent, Unit::Percent)),
+        format!("by {}; used to {}", result.range.clips_first, whole_percent(result.range.used_percent)),
     ));
-    figures.push(Figure::new(
-        "Bend left by calibration",
-        result.bend.between_v,
-        Unit::Volt,
-        "largest between the two points, by the voltage coefficient",
-    ));
+    if input.calibration.kind == CalibrationKind::TwoPoint {
+        figures.push(Figure::new(
+            "Bend left by calibration",
+            result.bend.between_v,
+            Unit::Volt,
+            "largest between the two points, by the voltage coefficient",
+        ));
+    }
     figures.push(Figure::new("One code", result.range.lsb_v, Unit::Volt, "at the pack"));
     if result.noise.single_v > 0.0 {
         figures.push(Figure::new(
@@ -184,12 +192,27 @@ fn lane(input: &VoltageInput, point: &VoltagePoint) -> Option<Lane> {
     })
 }
 
-fn grid(result: &VoltageOutput) -> Table {
+/// What was calibrated in a state of life.
+const fn kind(input: &VoltageInput, life: Life) -> CalibrationKind {
+    if life.calibrated { input.calibration.kind } else { CalibrationKind::None }
+}
+
+/// The states that differ: without a calibration there is nothing after it.
+fn states<const N: usize>(input: &VoltageInput, all: [Life; N]) -> impl Iterator<Item = Life> {
+    let none = input.calibration.kind == CalibrationKind::None;
+    all.into_iter().filter(move |life| !(none && life.calibrated))
+}
+
+fn grid(input: &VoltageInput, result: &VoltageOutput) -> Table {
     Table {
         id: "grid".into(),
         caption: "Error over voltage and life".into(),
-        note: "Each state at its worst ambient. Left after calibration: compare the calibrated rows with those before."
-            .into(),
+        note: if input.calibration.kind == CalibrationKind::None {
+            "Each state at its worst ambient, without a calibration."
+        } else {
+            "Each state at its worst ambient. Left after calibration: compare the calibrated rows with those before."
+        }
+        .into(),
         head: "Voltage and state".into(),
         columns: vec![
             Column::of("Worst at ambient", Unit::Celsius),
@@ -203,49 +226,51 @@ fn grid(result: &VoltageOutput) -> Table {
             .points
             .iter()
             .flat_map(|point| {
-                point.grid.iter().map(|row| Row {
-                    head: say(point.voltage_v, Unit::Volt),
-                    note: Life { calibrated: row.calibrated, end_of_life: row.end_of_life }.words().into(),
-                    cells: vec![
-                        Cell::Number(row.ambient_degc),
-                        Cell::Limit(row.worst_case_v),
-                        Cell::Limit(row.worst_case_percent_of_reading),
-                        Cell::Limit(row.worst_case_percent_of_full_scale),
-                        Cell::Limit(row.sum_of_limits_v),
-                        Cell::Limit(row.root_sum_square_v),
-                    ],
-                })
+                let shown = |row: &VoltageGrid| Life { calibrated: row.calibrated, end_of_life: row.end_of_life };
+                point.grid.iter().filter(|row| !row.calibrated || input.calibration.kind != CalibrationKind::None).map(
+                    move |row| Row {
+                        head: say(point.voltage_v, Unit::Volt),
+                        note: state(input, shown(row)),
+                        cells: vec![
+                            Cell::Number(row.ambient_degc),
+                            Cell::Limit(row.worst_case_v),
+                            Cell::Limit(row.worst_case_percent_of_reading),
+                            Cell::Limit(row.worst_case_percent_of_full_scale),
+                            Cell::Limit(row.sum_of_limits_v),
+                            Cell::Limit(row.root_sum_square_v),
+                        ],
+                    },
+                )
             })
             .collect(),
     }
 }
 
-fn budgets(point: &VoltagePoint) -> Vec<Budget> {
+fn budgets(input: &VoltageInput, point: &VoltagePoint) -> Vec<Budget> {
     let at = say(point.voltage_v, Unit::Volt);
     let ambient = |life: Life| {
         let row =
             point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
         row.map_or_else(String::new, |row| format!("Ambient {}, ", say(row.ambient_degc, Unit::Celsius)))
     };
-    [
-        ("budget-after", "after calibration", JUDGED, &point.assessment),
-        ("budget-before", "before calibration", BEFORE, &point.before),
-    ]
-    .into_iter()
-    .filter_map(|(id, when, life, done)| {
-        Some(budget_view::budget(
-            Heading {
-                id: id.into(),
-                caption: format!("Error budget at {at}, {when}"),
-                note: format!("{}{}.", ambient(life), life.words()),
-            },
-            Unit::Volt,
-            done.as_ref()?,
-            Output::Error,
-            point.allowed_v,
-        ))
-    })
-    .collect()
+    [("budget-after", JUDGED, &point.assessment), ("budget-before", BEFORE, &point.before)]
+        .into_iter()
+        // Without a calibration both are the same.
+        .filter(|(_, life, _)| life.calibrated || input.calibration.kind != CalibrationKind::None)
+        .filter_map(|(id, life, done)| {
+            Some(budget_view::budget(
+                Heading {
+                    id: id.into(),
+                    caption: format!("Error budget at {at}, {}", calibrated(kind(input, life))),
+                    note: format!("{}{}.", ambient(life), state(input, life)),
+                },
+                Unit::Volt,
+                done.as_ref()?,
+                Output::Error,
+                point.allowed_v,
+            ))
+        })
+        .collect()
 }
 
 fn chart(input: &VoltageInput, result: &VoltageOutput) -> Chart {
@@ -253,38 +278,41 @@ fn chart(input: &VoltageInput, result: &VoltageOutput) -> Chart {
     let line = |with: fn(&VoltageCurvePoint) -> f64| curve.iter().map(|point| [point.voltage_v, with(point)]).collect();
     let allowed: Vec<[f64; 2]> =
         curve.iter().filter_map(|point| point.allowed_v.map(|allowed| [point.voltage_v, allowed])).collect();
-    let passes = |point: &&VoltageCurvePoint| point.allowed_v.is_some_and(|allowed| point.worst_case_v > allowed);
-    let first = curve.iter().find(passes).map(|point| point.voltage_v);
-    let last = curve.iter().rev().find(passes).map(|point| point.voltage_v);
+    let exceeds = |point: &&VoltageCurvePoint| point.allowed_v.is_some_and(|allowed| point.worst_case_v > allowed);
+    let first = curve.iter().find(exceeds).map(|point| point.voltage_v);
+    let last = curve.iter().rev().find(exceeds).map(|point| point.voltage_v);
     let finding = match (first, last) {
         _ if allowed.is_empty() => "The error over voltage; no requirement is set".into(),
         (Some(first), Some(last)) => format!(
-            "The worst case passes the allowance between {} and {}",
+            "The worst case exceeds the allowance between {} and {}",
             say(first, Unit::Volt),
             say(last, Unit::Volt)
         ),
-        _ => "The worst case stays inside the allowance at every voltage".into(),
+        _ => "The worst case stays inside the allowance at every voltage that can be read".into(),
     };
-    let mut curves = vec![
-        Curve {
-            label: "before calibration".into(),
-            stroke: Stroke::Thin,
-            points: line(|point| point.before_calibration_v),
-        },
+    let two_states = input.calibration.kind != CalibrationKind::None;
+    let before = two_states.then(|| Curve {
+        label: "before calibration".into(),
+        stroke: Stroke::Thin,
+        points: line(|point| point.before_calibration_v),
+    });
+    let mut curves: Vec<Curve> = before.into_iter().collect();
+    curves.extend([
         Curve { label: "worst case".into(), stroke: Stroke::Main, points: line(|point| point.worst_case_v) },
         Curve {
             label: "root-sum-square".into(),
             stroke: Stroke::Second,
             points: line(|point| point.root_sum_square_v),
         },
-    ];
+    ]);
     if !allowed.is_empty() {
         curves.push(Curve { label: "allowed".into(), stroke: Stroke::Allowed, points: allowed });
     }
-    let calibrated = [input.calibration.low_v, input.calibration.high_v];
+    let calibrated_at = [input.calibration.low_v, input.calibration.high_v];
     // Marked where the curve has a value: at the nearest of its points.
-    let marks = calibrated
+    let marks = calibrated_at
         .into_iter()
+        .filter(|_| input.calibration.kind == CalibrationKind::TwoPoint)
         .filter_map(|voltage| {
             let (low, high) = (curve.first()?.voltage_v, curve.last()?.voltage_v);
             let near = curve
@@ -302,7 +330,8 @@ fn chart(input: &VoltageInput, result: &VoltageOutput) -> Chart {
         id: "error-over-voltage".into(),
         finding,
         conditions: format!(
-            "End of life, ambient {} to {}",
+            "{}, ambient {} to {}",
+            state(input, JUDGED),
             say(input.conditions.ambient_min_degc, Unit::Celsius),
             say(input.conditions.ambient_max_degc, Unit::Celsius)
         ),
@@ -340,11 +369,11 @@ fn chart(input: &VoltageInput, result: &VoltageOutput) -> Chart {
     }
 }
 
-fn recipes(result: &VoltageOutput) -> Table {
+fn recipes(input: &VoltageInput, result: &VoltageOutput) -> Table {
     Table {
         id: "corners".into(),
         caption: "Worst corner of each voltage, as a bench can set it".into(),
-        note: "End of life, calibrated; the largest sources with the sign that adds up.".into(),
+        note: format!("State: {}; the largest sources with the sign that adds up.", state(input, JUDGED)),
         head: "Voltage".into(),
         columns: vec![Column::words("Direction"), Column::words("Settings")],
         rows: result

@@ -2,7 +2,9 @@
 
 use super::input::VoltageInput;
 use super::output::VoltageOutput;
+use super::solve::{BEFORE, JUDGED, state};
 use crate::calc::budget_view::{Output, size};
+use crate::calc::converter::front_end::CalibrationKind;
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::Step;
 use crate::uncertainty::Assessment;
@@ -31,12 +33,14 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
             "Ohm's law",
         ),
         Step::new(
-            "Converter full at",
+            "Range full at",
             "V_or",
-            "Vfs / (G k)",
+            "min(Vfs/G, Vo+/G, Vi+) / k",
             format!(
-                "{} / ({} · {})",
+                "min({0}/{3}, {1}/{3}, {2}) / {4}",
                 say(input.converter.full_scale_v, Unit::Volt),
+                say(input.amplifier.output_max_v, Unit::Volt),
+                say(input.amplifier.input_max_v, Unit::Volt),
                 say(input.amplifier.gain, Unit::One),
                 say(net.ratio(), Unit::One)
             ),
@@ -51,7 +55,9 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
             q(bend.before_v, Unit::Volt),
             "definition of the coefficient; closed form",
         ),
-        Step::new(
+    ];
+    if calibration.kind == CalibrationKind::TwoPoint {
+        steps.push(Step::new(
             "Voltage coefficient after two-point calibration",
             "e_V2",
             "q (V − V1)(V − V2)",
@@ -63,12 +69,14 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
             ),
             q(bend.after_v, Unit::Volt),
             "the parabola less the straight line through its two points",
-        ),
-    ];
+        ));
+    }
     for point in &result.points {
         let at = say(point.voltage_v, Unit::Volt);
-        for (when, done) in [("before", &point.before), ("after", &point.assessment)] {
-            steps.extend(done.as_ref().map(|done| sum(&format!("Sum of limits at {at}, {when} calibration"), done)));
+        let before = Some(&point.before).filter(|_| calibration.kind != CalibrationKind::None);
+        for (life, done) in before.map(|done| (BEFORE, done)).into_iter().chain([(JUDGED, &point.assessment)]) {
+            let label = format!("Sum of limits at {at}, {}", state(input, life));
+            steps.extend(done.as_ref().map(|done| sum(&label, done)));
         }
         if let Some(allowed) = point.allowed_v {
             steps.push(Step::new(

@@ -11,7 +11,7 @@ const SHOWN: usize = 200;
 
 pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
     let q = Quantity::new;
-    let count = format!("{} points", result.points.len());
+    let points = result.points.len();
     let source = if result.degrees_of_freedom == 0 {
         "exact through the points"
     } else {
@@ -22,8 +22,12 @@ pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
         steps.push(Step::new(
             "Beta, in kelvin",
             "B",
-            "1/b, Y = a + b L",
-            count.clone(),
+            if result.degrees_of_freedom == 0 {
+                "1/b, b = (Y2 − Y1)/(L2 − L1), L = ln(R/Ω), Y = 1/T"
+            } else {
+                "1/b, min Σ (T² (Y − a − b L))², L = ln(R/Ω), Y = 1/T"
+            },
+            inserted(result),
             q(found.beta_k.value, Unit::One),
             source,
         ));
@@ -31,24 +35,44 @@ pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
             "Resistance at 25 °C",
             "R25",
             "exp((1/298.15 K − a)/b)",
-            count.clone(),
+            inserted(result),
             q(found.r25_ohm.value, Unit::Ohm),
             source,
         ));
     }
     if let Some(found) = &result.steinhart_hart {
         let three = result.degrees_of_freedom == 0;
-        let count = if three { three_points(result) } else { count.clone() };
+        let count = if three {
+            inserted(result)
+        } else {
+            format!("the {points} points (L, Y) in Y = A + B L + C L³ by min Σ (T² (Y − A − B L − C L³))²")
+        };
         for (symbol, formula, value) in [
-            ("C", if three { "(g3 − g2)/((L3 − L2)(L1 + L2 + L3))" } else { "q2/s²" }, found.c.value),
-            ("B", if three { "g2 − C (L1² + L1 L2 + L2²)" } else { "q1/s − 3 m² C" }, found.b.value),
-            ("A", if three { "Y1 − (B + C L1²) L1" } else { "q0 − B m − C m³" }, found.a.value),
+            (
+                "C",
+                if three {
+                    "(g3 − g2)/((L3 − L2)(L1 + L2 + L3))"
+                } else {
+                    "q2/s², q2 the third coefficient over L − m"
+                },
+                found.c.value,
+            ),
+            (
+                "B",
+                if three {
+                    "g2 − C (L1² + L1 L2 + L2²)"
+                } else {
+                    "q1/s − 3 m² C, m the mean of L, s its largest deviation"
+                },
+                found.b.value,
+            ),
+            ("A", if three { "Y1 − (B + C L1²) L1" } else { "q0 − B m − C m³, L = ln(R/Ω), Y = 1/T" }, found.a.value),
         ] {
             steps.push(Step::new(
                 &format!("Coefficient {symbol}"),
                 symbol,
                 formula,
-                count.clone(),
+                format!("{count}: {symbol} = {} per kelvin", coefficient(value, 9)),
                 q(value, Unit::One),
                 source,
             ));
@@ -86,8 +110,22 @@ fn ends(result: &ThermistorFitOutput) -> String {
     format!("ln({} / {}) / (1/{} K − 1/{} K)", ohm(cold), ohm(hot), kelvin(cold), kelvin(hot))
 }
 
-/// Logarithms and inverse temperatures of three points.
-fn three_points(result: &ThermistorFitOutput) -> String {
+/// The points that are put in: their logarithms and inverse temperatures where they are few, their number otherwise.
+fn inserted(result: &ThermistorFitOutput) -> String {
+    if result.degrees_of_freedom == 0 {
+        few_points(result)
+    } else {
+        format!("the {} points (L, Y) in Y = a + b L", result.points.len())
+    }
+}
+
+/// A coefficient in the one form of this page, with a power of ten and the true minus sign.
+fn coefficient(value: f64, decimals: usize) -> String {
+    format!("{value:.decimals$e}").replace('-', "−")
+}
+
+/// Logarithms and inverse temperatures of two or three points.
+fn few_points(result: &ThermistorFitOutput) -> String {
     let listed = |value: fn(&FittedTemperature) -> f64| {
         let all: Vec<String> =
             result.points.iter().map(|point| Quantity::new(value(point), Unit::One).brief(8).to_string()).collect();
@@ -134,8 +172,12 @@ pub(super) fn view(curve: &Sensor, result: &ThermistorFitOutput) -> View {
             )
         }
         (None, Some(found)) => {
-            format!("A = {:.6e}, B = {:.6e}, C = {:.6e} per kelvin", found.a.value, found.b.value, found.c.value)
-                .replace('-', "−")
+            format!(
+                "A = {}, B = {}, C = {} per kelvin",
+                coefficient(found.a.value, 9),
+                coefficient(found.b.value, 9),
+                coefficient(found.c.value, 9)
+            )
         }
         (None, None) => "No curve".into(),
     };
@@ -166,13 +208,12 @@ fn half(found: &FittedCoefficient, unit: Unit) -> String {
 }
 
 fn coefficients(result: &ThermistorFitOutput) -> Table {
-    let exact = |value: f64| format!("{value:.12e}").replace('-', "−");
     let row = |head: &str, found: &FittedCoefficient| Row {
         head: head.into(),
         note: String::new(),
         cells: vec![
-            Cell::Words(exact(found.value)),
-            found.standard_error.map_or(Cell::Empty, |error| Cell::Words(format!("{error:.2e}").replace('-', "−"))),
+            Cell::Words(coefficient(found.value, 12)),
+            found.standard_error.map_or(Cell::Empty, |error| Cell::Words(coefficient(error, 2))),
         ],
     };
     let mut rows = Vec::new();

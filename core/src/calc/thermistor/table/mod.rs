@@ -44,22 +44,22 @@ input! {
     /// Everything the table takes.
     pub struct ThermistorTableInput {
         curve: CurveKind = one_of(CurveKind::OPTIONS, "beta"), "", "Sensor", "Its values are taken from the group of the same name.";
-        beta: Beta = group::<Beta>(), "", "Beta", "Used when chosen.";
-        steinhart_hart: SteinhartHartInput = group::<SteinhartHartInput>(), "", "Steinhart-Hart", "Used when chosen.";
-        points: Points = group::<Points>(), "", "Measured points", "Used when chosen.";
-        platinum: Platinum = group::<Platinum>(), "", "Platinum sensor", "Used when chosen.";
+        beta: Beta = group::<Beta>(), "", "Beta", "Used when the sensor is given by R25 and beta.";
+        steinhart_hart: SteinhartHartInput = group::<SteinhartHartInput>(), "", "Steinhart-Hart", "Used when the sensor is given by Steinhart-Hart coefficients.";
+        points: Points = group::<Points>(), "", "Measured points", "Used when the sensor is given by measured points.";
+        platinum: Platinum = group::<Platinum>(), "", "Platinum sensor", "Used when the sensor is a platinum sensor.";
         read_out: ReadOutKind = one_of(ReadOutKind::OPTIONS, "divider"), "", "Read-out", "Its values are taken from the group of the same name.";
-        divider: Divider = group::<Divider>(), "", "Divider", "Used when chosen.";
-        oscillator: Oscillator = group::<Oscillator>(), "", "Oscillator", "Used when chosen.";
-        current: CurrentSource = group::<CurrentSource>(), "", "Constant current", "Used when chosen.";
-        converter: SensorConverter = group::<SensorConverter>(), "", "Converter", "Behind divider or current source.";
+        divider: Divider = group::<Divider>(), "", "Divider", "Used when the read-out is a divider.";
+        oscillator: Oscillator = group::<Oscillator>(), "", "Oscillator", "Used when the read-out is an oscillator.";
+        current: CurrentSource = group::<CurrentSource>(), "", "Constant current", "Used when the read-out is a constant current.";
+        converter: SensorConverter = group::<SensorConverter>(), "", "Converter", "Used when the read-out is a divider or a constant current.";
         wiring: Wiring = group::<Wiring>(), "", "Wiring", "For the codes of an open and a shorted sensor; the table holds without it.";
         min_degc: f64 = number(Unit::Celsius, -200.0, 850.0, -40.0), "Tmin", "Coldest", "Of the table.";
         max_degc: f64 = number(Unit::Celsius, -200.0, 850.0, 125.0), "Tmax", "Hottest", "Of the table.";
         max_error_k: f64 = number(Unit::Kelvin, 1e-3, 20.0, 0.25), "e", "Largest error", "Of table and integer arithmetic together.";
         placement: Placement = one_of(Placement::OPTIONS, "on-curve"), "", "Nodes", "Where they may lie.";
         steps_per_k: u32 = whole(Unit::One, 1, 1000, 100), "", "Output steps per kelvin", "100 gives hundredths of a kelvin.";
-        threshold_share_percent: f64 = defaulted(Unit::Percent, 1.0, 99.0, 50.0), "", "Wire thresholds at", "Share of the way from the end of the table to the code of the fault.";
+        threshold_share_percent: f64 = defaulted(Unit::Percent, 1.0, 99.0, 50.0), "", "Wire thresholds at", "Share of the way from the sensor at the end of the table, its error included, to the code of the fault.";
         name: String = text(31, "temperature"), "", "Name in C", "Small letters, digits and underscores.";
     }
 }
@@ -348,6 +348,7 @@ fn solve(
         placement("Equal steps of temperature", nodes::evenly(&exact, by_temperature)),
         placement("Equal steps of code", nodes::evenly(&exact, by_code)),
     ];
+    let share = input.threshold_share_percent / 100.0;
     let mut result = ThermistorTableOutput {
         nodes: chosen
             .iter()
@@ -368,8 +369,8 @@ fn solve(
         largest_step_k: codes.degc.windows(2).map(|pair| (pair[1] - pair[0]).abs()).fold(0.0, f64::max),
         estimate: exact.estimate(),
         placements,
-        open: limit(wire::open_code(channel), codes, input),
-        short: limit(wire::short_code(channel), codes, input),
+        open: limit(wire::open_code(channel), wire::part_open(channel, curve, share), codes),
+        short: limit(wire::short_code(channel), wire::part_short(channel, curve, share), codes),
         vectors: vectors(chosen, codes),
         csv: String::new(),
         c_header: String::new(),
@@ -381,16 +382,17 @@ fn solve(
     (result, chart)
 }
 
-/// The threshold between the end of the table and the code of a fault; none when the fault lies inside the table.
+/// The threshold between the end of the table and the code of a fault, the same as the temperature channel gives; none when
+/// the fault cannot be told from a working sensor.
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0 .. 2^32 − 1 before")]
-fn limit(fault: Option<f64>, codes: &Codes, input: &ThermistorTableInput) -> Option<WireLimit> {
+fn limit(fault: Option<f64>, parting: wire::Parting, codes: &Codes) -> Option<WireLimit> {
     let fault = fault?.round().clamp(0.0, f64::from(u32::MAX));
+    let threshold = parting.threshold_code?;
     let (first, last) = (f64::from(codes.first), f64::from(codes.first) + (codes.degc.len() - 1) as f64);
-    let share = input.threshold_share_percent / 100.0;
     let threshold = if fault > last {
-        (last + (fault - last) * share).ceil().clamp(last + 1.0, fault)
+        threshold.clamp(last + 1.0, fault)
     } else if fault < first {
-        (first - (first - fault) * share).floor().clamp(fault, first - 1.0)
+        threshold.clamp(fault, first - 1.0)
     } else {
         return None;
     };
@@ -418,7 +420,7 @@ fn findings(input: &ThermistorTableInput, result: &ThermistorTableOutput) -> Vec
             findings.push(Finding::new(
                 Severity::Warn,
                 "thermistor.table-blind-to-wire",
-                format!("{what} gives a code inside the table or none at all: the function cannot tell it from a temperature."),
+                format!("{what} gives a code inside the table, too close to it with the errors of the sensor, or none at all: the function cannot tell it from a temperature."),
             ));
         }
     }
