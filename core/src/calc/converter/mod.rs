@@ -13,22 +13,23 @@
 //! Source     IEEE 1241-2010; JCGM 100:2008; see the parts
 //! ```
 
+mod findings;
 pub mod front_end;
 pub mod noise;
+mod output;
 pub mod timing;
 mod view;
 pub mod word;
-
-use serde::Serialize;
-use utoipa::ToSchema;
 
 use crate::calc::budget_view::largest;
 use crate::calculation::{Calculation, Meta};
 use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole, yes_no};
 use crate::input;
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Check, Finding, Report, Severity};
-use crate::uncertainty::{self, Assessment, Model, Number, Request};
+use crate::quantity::{Unit, say};
+use crate::report::Report;
+use crate::uncertainty::{self, Model, Number, Request};
+pub use output::{AnalogueOutput, BusWord, ConverterOutput, OutputWords, Point, RangeUse, Resolution, Timing};
+
 use front_end::{Calibration, FrontEnd, Life};
 
 input! {
@@ -222,206 +223,6 @@ impl Model for SignalModel<'_> {
     }
 }
 
-/// What the converter room answers.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct ConverterOutput {
-    /// Largest distance of the ambient range from the calibration temperature, K.
-    pub distance_k: f64,
-    /// The error at every signal point, end of life, after the chosen calibration.
-    pub points: Vec<Point>,
-    /// Signal at which fixed errors and errors that grow with the signal are equal, V.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub crossover_v: Option<f64>,
-    /// Resolution and noise.
-    pub resolution: Resolution,
-    /// Use of the range.
-    pub range: RangeUse,
-    /// Filter, decimation, latency, bit rate.
-    pub timing: Timing,
-    /// Scaling constants and words.
-    pub output: OutputWords,
-    /// Requirements, worst first.
-    pub checks: Vec<Check>,
-}
-
-/// The error at one signal.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Point {
-    /// The signal, V at the sensor.
-    pub signal_v: f64,
-    /// Worst case, V.
-    pub worst_case_v: f64,
-    /// The same in percent of the reading.
-    pub worst_case_percent_of_reading: f64,
-    /// The same in percent of full scale.
-    pub worst_case_percent_of_full_scale: f64,
-    /// The most frequent question: which term is largest here.
-    pub largest: String,
-    /// All four methods and every contribution.
-    pub assessment: Assessment,
-}
-
-/// Resolution and noise.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Resolution {
-    /// One step, V at the converter's input.
-    pub lsb_v: f64,
-    /// One step, V at the sensor.
-    pub lsb_at_sensor_v: f64,
-    /// One step in the physical unit.
-    pub lsb_value: f64,
-    /// Quantisation noise, V at the sensor.
-    pub quantisation_v: f64,
-    /// Signal-to-noise ratio of an ideal quantiser, dB.
-    pub ideal_snr_db: f64,
-    /// Noise bandwidth of amplifier and filter, Hz.
-    pub noise_bandwidth_hz: f64,
-    /// White amplifier noise, V at the sensor.
-    pub amplifier_white_v: f64,
-    /// 1/f noise of the amplifier, V at the sensor.
-    pub amplifier_flicker_v: f64,
-    /// kT/C of the filter capacitor at the hottest ambient, V at the sensor.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub sampled_v: Option<f64>,
-    /// Noise of the converter, V at the sensor.
-    pub converter_v: f64,
-    /// All noise of one result, V at the sensor.
-    pub noise_v: f64,
-    /// The same in the physical unit.
-    pub noise_value: f64,
-    /// Noise of the averaged result, V at the sensor; the 1/f part does not fall.
-    pub averaged_v: f64,
-    /// The same in the physical unit.
-    pub averaged_value: f64,
-    /// Effective bits of one result, by its noise.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub effective_bits: Option<f64>,
-    /// Effective bits of the averaged result.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub averaged_effective_bits: Option<f64>,
-    /// Noise-free bits of one result (6.6 σ).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub noise_free_bits: Option<f64>,
-    /// Bits of accuracy by the non-linearity: log2(1/error).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub accuracy_bits: Option<f64>,
-}
-
-/// Use of the range.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct RangeUse {
-    /// Largest signal before anything clips, V at the sensor.
-    pub clips_at_v: f64,
-    /// What clips first.
-    pub clips_first: String,
-    /// Share used at the peak signal, percent.
-    pub peak_percent: f64,
-    /// Share used at the fault signal, percent.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub fault_percent: Option<f64>,
-}
-
-/// Filter, decimation, latency and bit rate.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Timing {
-    /// Corner of the low-pass, Hz.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub corner_hz: Option<f64>,
-    /// Lowest and highest corner within the tolerances, Hz.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub corner_range_hz: Option<[f64; 2]>,
-    /// Low-pass at the ripple frequency, dB.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub low_pass_db: Option<f64>,
-    /// Decimating filter at the ripple frequency, dB; absent at a zero.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub sinc_db: Option<f64>,
-    /// Average in firmware at the ripple frequency, dB; absent at a zero.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub average_db: Option<f64>,
-    /// Gain of all three at the ripple frequency.
-    pub ripple_gain: f64,
-    /// Where the ripple appears at the data rate, Hz.
-    pub alias_hz: f64,
-    /// Modulator clock less the ripple: what the decimating filter passes unweakened, low-pass at it, dB.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub image_low_pass_db: Option<f64>,
-    /// Settling of low-pass and amplifier to 0.1 %, s: the sum of both.
-    pub low_pass_settling_s: f64,
-    /// Settling of the decimating filter after a step: K D/f_m, s.
-    pub sinc_settling_s: f64,
-    /// Its group delay, s.
-    pub sinc_group_delay_s: f64,
-    /// Longest wait for an average that holds the whole step, s: (2 n − 1)/f_d for averages of blocks.
-    pub averaging_s: f64,
-    /// Time to move one sample across the barrier, s.
-    pub transport_s: f64,
-    /// Largest latency from the sensor to the averaged word, s.
-    pub latency_s: f64,
-    /// Bit rate needed, bit/s.
-    pub needed_hz: f64,
-    /// Share of the isolator's bit rate, percent.
-    pub link_use_percent: f64,
-}
-
-/// Scaling constants and words.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct OutputWords {
-    /// Physical value of one code.
-    pub scale: f64,
-    /// Code of zero.
-    pub offset_code: f64,
-    /// Smallest and largest code.
-    pub codes: [f64; 2],
-    /// The scale as a fraction.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub fraction: Option<word::Fraction>,
-    /// The scale as a fixed-point constant.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub fixed_point: Option<word::FixedPoint>,
-    /// The bus word.
-    pub bus: BusWord,
-    /// The analogue output.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub analogue: Option<AnalogueOutput>,
-}
-
-/// The word on the bus: value = word · factor + offset.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct BusWord {
-    /// First bit in the message.
-    pub start_bit: u32,
-    /// Width in bits.
-    pub width: u32,
-    /// Two's complement.
-    pub signed: bool,
-    /// Step.
-    pub factor: f64,
-    /// Value of the word zero.
-    pub offset: f64,
-    /// Smallest value it carries.
-    pub min: f64,
-    /// Largest value it carries.
-    pub max: f64,
-    /// Rounding, half a step.
-    pub rounding: f64,
-    /// Whether it carries the whole range of the converter.
-    pub covers_range: bool,
-}
-
-/// The analogue output: lower and upper end of its span and its own error.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct AnalogueOutput {
-    /// Signal at the lower end, A or V.
-    pub from: f64,
-    /// Signal at the upper end, A or V.
-    pub to: f64,
-    /// Physical value per ampere or volt.
-    pub value_per_unit: f64,
-    /// Its own error in the physical unit.
-    pub error: f64,
-}
-
 /// The calculation.
 #[derive(Debug)]
 pub struct ConverterRoom;
@@ -464,7 +265,7 @@ impl Calculation for ConverterRoom {
             return Err(faults);
         }
         let result = solve(input);
-        let findings = findings(input, &result);
+        let findings = findings::findings(input, &result);
         Ok(Report { working: view::working(input, &result), view: view::view(input, &result), result, findings })
     }
 }
@@ -545,7 +346,7 @@ fn solve(input: &ConverterInput) -> ConverterOutput {
         resolution: resolution(input),
         timing: timing(input),
         output: words(input),
-        checks: checks(input, &range),
+        checks: findings::checks(input, &range),
         range,
         points,
     }
@@ -694,177 +495,4 @@ fn words(input: &ConverterInput) -> OutputWords {
             error: out.analogue_error_percent / 100.0 * (out.analogue_to - out.analogue_from),
         }),
     }
-}
-
-fn checks(input: &ConverterInput, range: &RangeUse) -> Vec<Check> {
-    let note = format!("clips first: {}", range.clips_first);
-    let volt = |value| Quantity::new(value, Unit::Volt);
-    let mut checks = vec![
-        Check::at_most(
-            "converter.peak",
-            "Peak signal inside the range",
-            note.clone(),
-            volt(input.signals.peak_v),
-            Some(range.clips_at_v),
-        )
-        .at("/signals/peak_v"),
-    ];
-    if let Some(fault) = input.signals.fault_v {
-        checks.push(
-            Check::at_most(
-                "converter.fault",
-                "Signal of the fault inside the range",
-                note,
-                volt(fault),
-                Some(range.clips_at_v),
-            )
-            .at("/signals/fault_v"),
-        );
-    }
-    let needed = timing(input).needed_hz;
-    checks.push(
-        Check::at_most(
-            "converter.bit-rate",
-            "Bit rate across the barrier",
-            "with the given bits per sample",
-            Quantity::new(needed, Unit::BitPerSecond),
-            Some(input.link.isolator_bit_rate_hz),
-        )
-        .at("/link/isolator_bit_rate_hz"),
-    );
-    checks
-}
-
-fn findings(input: &ConverterInput, result: &ConverterOutput) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    let range = &result.range;
-    if result.resolution.noise_v == 0.0 {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "converter.no-noise",
-                "No noise is given, so effective and noise-free bits are left out. Quantisation alone is in the budget.",
-            )
-            .at("/converter/noise_v"),
-        );
-    }
-    if range.peak_percent > 100.0 {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "converter.peak-clips",
-                format!(
-                    "The peak signal of {} clips: {} ends at {}. A clipped ripple becomes a DC error.",
-                    say(input.signals.peak_v, Unit::Volt),
-                    range.clips_first,
-                    say(range.clips_at_v, Unit::Volt)
-                ),
-            )
-            .at("/signals/peak_v")
-            .against(input.signals.peak_v, range.clips_at_v),
-        );
-    }
-    if let Some(fault) = input.signals.fault_v.filter(|fault| *fault > range.clips_at_v) {
-        findings.push(
-            Finding::new(
-                Severity::Fail,
-                "converter.fault-clips",
-                format!(
-                    "A protection function needs {}, and {} ends at {}: the fault cannot be told from a smaller one.",
-                    say(fault, Unit::Volt),
-                    range.clips_first,
-                    say(range.clips_at_v, Unit::Volt)
-                ),
-            )
-            .at("/signals/fault_v")
-            .against(fault, range.clips_at_v),
-        );
-    }
-    if range.peak_percent < 30.0 {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "converter.range-unused",
-                format!("The peak signal uses {} of the range.", say(range.peak_percent, Unit::Percent)),
-            )
-            .at("/amplifier/gain"),
-        );
-    }
-    if result.timing.link_use_percent > 70.0 {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "converter.link-full",
-                format!(
-                    "The samples use {} of the isolator's bit rate; more than 70 % leaves no room for repeats (common practice, no source).",
-                    say(result.timing.link_use_percent, Unit::Percent)
-                ),
-            )
-            .at("/link/isolator_bit_rate_hz")
-            .against(result.timing.link_use_percent, 70.0),
-        );
-    }
-    if let (Some(bits), true) =
-        (result.resolution.accuracy_bits, result.resolution.accuracy_bits < Some(f64::from(input.converter.bits) - 1.0))
-    {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "converter.bits-are-not-accuracy",
-                format!(
-                    "{} bits of resolution over the span, {} bits of accuracy by the non-linearity of full scale.",
-                    input.converter.bits,
-                    say(bits, Unit::One)
-                ),
-            )
-            .at("/converter/bits"),
-        );
-    }
-    if !result.output.bus.covers_range {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "converter.word-too-short",
-                format!(
-                    "The bus word carries {} to {}; the converter reads {} to {}. Saturate, never wrap.",
-                    say(result.output.bus.min, Unit::One),
-                    say(result.output.bus.max, Unit::One),
-                    say(result.output.codes[0] * result.output.scale, Unit::One),
-                    say(result.output.codes[1] * result.output.scale, Unit::One)
-                ),
-            )
-            .at("/output/word_factor"),
-        );
-    }
-    if result.output.fixed_point.is_none() {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "converter.product-too-narrow",
-                format!(
-                    "No fixed-point constant fits a product of {} bits with {} codes.",
-                    input.output.product_bits,
-                    say(result.output.codes[1], Unit::One)
-                ),
-            )
-            .at("/output/product_bits"),
-        );
-    }
-    let alias = result.timing.alias_hz;
-    if result.timing.ripple_gain > 1e-3 && alias < input.converter.data_rate_hz / 10.0 {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "converter.ripple-aliases",
-                format!(
-                    "Ripple at {} appears at {} after sampling, weakened to {}: a slow beat or a false direct current.",
-                    say(input.signals.ripple_frequency_hz, Unit::Hertz),
-                    say(alias, Unit::Hertz),
-                    say(result.timing.ripple_gain * 100.0, Unit::Percent)
-                ),
-            )
-            .at("/signals/ripple_frequency_hz"),
-        );
-    }
-    findings
 }

@@ -14,7 +14,9 @@
 //!            first-order low-pass matching R_f C_f = L/R: common practice, no source
 //! ```
 
+mod findings;
 pub mod fit;
+mod output;
 pub mod parallel;
 pub mod thermal;
 pub mod two_range;
@@ -22,15 +24,13 @@ mod view;
 
 use std::f64::consts::PI;
 
-use serde::Serialize;
-use utoipa::ToSchema;
-
 use crate::calculation::{Calculation, Meta};
 use crate::constant::{COPPER_ALPHA_PER_K, COPPER_REFERENCE_DEGC};
 use crate::field::{FieldError, defaulted, group, number, optional};
 use crate::input;
 use crate::quantity::{Unit, say};
-use crate::report::{Check, Finding, Report, Severity};
+use crate::report::Report;
+pub use output::{CompensationOutput, CurvePoint, Emf, ErrorTerm, Inductance, Pulse, ShuntError, ShuntOutput, Signal};
 use thermal::{Curve, Node};
 pub use view::balance_words;
 
@@ -267,189 +267,6 @@ crate::choice! {
     }
 }
 
-/// What the shunt room answers.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct ShuntOutput {
-    /// Voltage at the steady current, V. Absent in thermal runaway, like everything that needs a steady temperature.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub signal_v: Option<f64>,
-    /// Root mean square of steady current and triangular ripple, A.
-    pub rms_current_a: f64,
-    /// Loss at the steady state, ripple included, W. Absent in thermal runaway.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub power_w: Option<f64>,
-    /// Element temperature above ambient, K.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub rise_k: Option<f64>,
-    /// Element temperature, °C.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub element_degc: Option<f64>,
-    /// Resistance at that temperature, Ω.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub resistance_ohm: Option<f64>,
-    /// Its change against the reference temperature, ppm.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub change_ppm: Option<f64>,
-    /// Rth I² dR/dT at the solution: 1 is thermal runaway.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub loop_gain: Option<f64>,
-    /// Temperature coefficient with the copper share, ppm/K.
-    pub effective_tcr_ppm_per_k: f64,
-    /// Smallest resistance for which the offset stays inside what is allowed at the smallest current, Ω.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub smallest_resistance_ohm: Option<f64>,
-    /// Power allowed at this ambient temperature, W.
-    pub derated_power_w: f64,
-    /// Largest continuous current that power and temperature allow, A.
-    pub largest_current_a: f64,
-    /// What sets it.
-    pub largest_current_limited_by: LimitedBy,
-    /// The pulse.
-    pub pulse: Pulse,
-    /// The thermal EMF.
-    pub emf: Emf,
-    /// The inductance.
-    pub inductance: Inductance,
-    /// The error of the shunt alone at the steady current.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub error: Option<ShuntError>,
-    /// Signal, heat and error over current.
-    pub signals: Vec<Signal>,
-    /// Resistance and its change over temperature, with copper for comparison.
-    pub curve: Vec<CurvePoint>,
-    /// What a correction by temperature leaves.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub compensation: Option<CompensationOutput>,
-    /// Stress and limits, worst first.
-    pub checks: Vec<Check>,
-}
-
-/// A pulse from the steady state.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Pulse {
-    /// Power at its beginning, W.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub power_w: Option<f64>,
-    /// Element temperature at its end, °C; absent when it has run away by then.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub element_degc: Option<f64>,
-    /// Rise if no heat left the element, K: an upper bound for short pulses.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub adiabatic_rise_k: Option<f64>,
-    /// Let-through of the pulse, A²s.
-    pub let_through_a2s: f64,
-    /// I²t that heats the element from the steady state to its limit if no heat leaves it, A²s.
-    pub adiabatic_limit_a2s: f64,
-    /// Longest duration of this pulse, s; absent when it may last for ever.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub longest_s: Option<f64>,
-    /// Thermal time constant Rth Cth, s.
-    pub time_constant_s: f64,
-}
-
-/// The thermal EMF as a false current.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Emf {
-    /// EMF, V.
-    pub voltage_v: f64,
-    /// The same as a current, A: an offset.
-    pub current_a: f64,
-    /// Below this current the EMF is larger than the tolerance, A.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub dominates_below_a: Option<f64>,
-}
-
-/// The inductance: the classic surprise at tens of micro-ohms.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Inductance {
-    /// Corner frequency R/(2π L), Hz.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub corner_hz: Option<f64>,
-    /// Time constant L/R, which a low-pass R_f C_f must match, s.
-    pub time_constant_s: f64,
-    /// Impedance at the ripple frequency against the resistance, as a factor.
-    pub ripple_gain: f64,
-    /// The same as a rise, percent.
-    pub ripple_rise_percent: f64,
-    /// Spike of the ripple's edges, V.
-    pub ripple_spike_v: f64,
-    /// The same as a false current, A.
-    pub ripple_spike_a: f64,
-    /// Error voltage at the fastest change of current, V.
-    pub slew_error_v: f64,
-    /// The same as a false current, A.
-    pub slew_error_a: f64,
-    /// Capacitance that matches with the series resistance, F.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub matching_farad: Option<f64>,
-    /// Error left at the ripple frequency when the low-pass is too slow by the given mismatch, percent.
-    pub residual_slow_percent: f64,
-    /// The same when it is too fast, percent.
-    pub residual_fast_percent: f64,
-}
-
-/// The error of the shunt alone, in percent of the steady current.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct ShuntError {
-    /// The terms.
-    pub terms: Vec<ErrorTerm>,
-    /// Their sum: worst case.
-    pub worst_case_percent: f64,
-    /// Root-sum-square of the terms: no coverage interval.
-    pub root_sum_square_percent: f64,
-}
-
-/// One term of the shunt's own error.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct ErrorTerm {
-    /// What it is.
-    pub label: String,
-    /// Its size, percent of the current.
-    pub percent: f64,
-}
-
-/// Signal, heat and error at one current.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Signal {
-    /// Current, A.
-    pub current_a: f64,
-    /// Signal, V.
-    pub signal_v: f64,
-    /// Power, W.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub power_w: Option<f64>,
-    /// Element temperature, °C.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub element_degc: Option<f64>,
-    /// Worst-case error of the shunt alone, percent of the current.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub error_percent: Option<f64>,
-}
-
-/// A point of the resistance-temperature curve.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct CurvePoint {
-    /// Temperature, °C.
-    pub degc: f64,
-    /// Resistance, Ω.
-    pub resistance_ohm: f64,
-    /// Change against the reference temperature, ppm.
-    pub change_ppm: f64,
-    /// Change of a copper shunt of the same value, ppm (IEC 60028: 3930 ppm/K at 20 °C).
-    pub copper_change_ppm: f64,
-}
-
-/// What a correction by a temperature sensor leaves.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct CompensationOutput {
-    /// Largest change without correction between ambient and the hottest element, ppm.
-    pub uncorrected_ppm: f64,
-    /// Largest error left with correction, ppm.
-    pub corrected_ppm: f64,
-    /// Whether the correction makes it better.
-    pub worthwhile: bool,
-}
-
 /// The calculation.
 #[derive(Debug)]
 pub struct ShuntRoom;
@@ -477,7 +294,7 @@ impl Calculation for ShuntRoom {
             return Err(faults);
         }
         let result = solve(input);
-        let findings = findings(input, &result);
+        let findings = findings::findings(input, &result);
         Ok(Report {
             working: view::working(input, &result),
             view: view::view(input, &result, &findings),
@@ -518,7 +335,7 @@ fn solve(input: &ShuntInput) -> ShuntOutput {
         signals: signals(shunt, op),
         curve: curve(shunt, op.ambient_degc, state),
         compensation: state.map(|state| compensation(shunt, op, state, &input.compensation)),
-        checks: checks(shunt, op, state),
+        checks: findings::checks(shunt, op, state),
     }
 }
 
@@ -667,247 +484,4 @@ fn compensation(shunt: &Shunt, op: &Operating, state: State, with: &Compensation
         corrected_ppm: corrected * 1e6,
         worthwhile: corrected < uncorrected,
     }
-}
-
-fn checks(shunt: &Shunt, op: &Operating, state: Option<State>) -> Vec<Check> {
-    let at = say(op.current_a, Unit::Ampere);
-    let allowed = shunt.derated_power_w(op.ambient_degc);
-    let ambient = say(op.ambient_degc, Unit::Celsius);
-    let limit = crate::quantity::Quantity::new;
-    let mut checks = match state {
-        Some(state) => vec![
-            Check::at_most(
-                "shunt.power",
-                "Steady power",
-                format!("{at} at {ambient}, derated"),
-                limit(state.power_w, Unit::Watt),
-                Some(allowed),
-            )
-            .at("/shunt/rated_power_w"),
-            Check::rise(
-                "shunt.temperature",
-                "Steady element temperature",
-                format!("{at} at {ambient}; the allowance counts from ambient"),
-                state.element_degc,
-                op.ambient_degc,
-                shunt.max_element_degc,
-            )
-            .at("/shunt/max_element_degc"),
-        ],
-        None => vec![
-            Check::undefined(
-                "shunt.power",
-                "Steady power",
-                format!("{at}: thermal runaway"),
-                limit(allowed, Unit::Watt),
-            )
-            .at("/shunt/rated_power_w"),
-            Check::undefined(
-                "shunt.temperature",
-                "Steady element temperature",
-                format!("{at}: thermal runaway"),
-                limit(shunt.max_element_degc, Unit::Celsius),
-            )
-            .at("/shunt/max_element_degc"),
-        ],
-    };
-    let note = format!(
-        "{} for {}, from the steady state",
-        say(op.pulse_current_a, Unit::Ampere),
-        say(op.pulse_duration_s, Unit::Second)
-    );
-    checks.push(
-        match pulse(shunt, op, state).element_degc {
-            Some(degc) => Check::rise(
-                "shunt.pulse",
-                "Temperature after the pulse",
-                note,
-                degc,
-                op.ambient_degc,
-                shunt.max_element_degc,
-            ),
-            None => Check::undefined(
-                "shunt.pulse",
-                "Temperature after the pulse",
-                note,
-                limit(shunt.max_element_degc, Unit::Celsius),
-            ),
-        }
-        .at("/operating/pulse_duration_s"),
-    );
-    checks
-}
-
-fn findings(input: &ShuntInput, result: &ShuntOutput) -> Vec<Finding> {
-    let (shunt, op) = (&input.shunt, &input.operating);
-    let mut findings = Vec::new();
-    match (result.power_w, result.element_degc) {
-        (Some(power), Some(element)) => {
-            if power > result.derated_power_w {
-                findings.push(
-                    Finding::new(
-                        Severity::Fail,
-                        "shunt.over-rated-power",
-                        format!(
-                            "{} is lost at {}; {} is allowed at an ambient of {}. The largest continuous current is {}.",
-                            say(power, Unit::Watt),
-                            say(op.current_a, Unit::Ampere),
-                            say(result.derated_power_w, Unit::Watt),
-                            say(op.ambient_degc, Unit::Celsius),
-                            say(result.largest_current_a, Unit::Ampere)
-                        ),
-                    )
-                    .at("/operating/current_a")
-                    .against(power, result.derated_power_w),
-                );
-            }
-            if element > shunt.max_element_degc {
-                findings.push(
-                    Finding::new(
-                        Severity::Fail,
-                        "shunt.over-temperature",
-                        format!(
-                            "The element settles at {}, above its limit of {}.",
-                            say(element, Unit::Celsius),
-                            say(shunt.max_element_degc, Unit::Celsius)
-                        ),
-                    )
-                    .at("/operating/current_a")
-                    .against(element, shunt.max_element_degc),
-                );
-            }
-        }
-        _ => findings.push(
-            Finding::new(
-                Severity::Fail,
-                "shunt.thermal-runaway",
-                format!(
-                    "Thermal runaway: at {} the resistance rises faster with temperature than the heat leaves, so no steady \
-                     temperature exists. Power, temperature and resistance at the steady state are left out.",
-                    say(op.current_a, Unit::Ampere)
-                ),
-            )
-            .at("/operating/current_a"),
-        ),
-    }
-    if let Some(longest) = result.pulse.longest_s.filter(|longest| *longest < op.pulse_duration_s) {
-        findings.push(
-            Finding::new(
-                Severity::Fail,
-                "shunt.pulse-too-long",
-                if longest > 0.0 {
-                    format!(
-                        "The pulse of {} heats the element to its limit after {}; it lasts {}.",
-                        say(op.pulse_current_a, Unit::Ampere),
-                        say(longest, Unit::Second),
-                        say(op.pulse_duration_s, Unit::Second)
-                    )
-                } else {
-                    "The element is at its limit before the pulse begins.".into()
-                },
-            )
-            .at("/operating/pulse_duration_s")
-            .against(op.pulse_duration_s, longest),
-        );
-    }
-    findings.extend(signal_findings(input, result));
-    findings
-}
-
-fn signal_findings(input: &ShuntInput, result: &ShuntOutput) -> Vec<Finding> {
-    let (shunt, op) = (&input.shunt, &input.operating);
-    let mut findings = Vec::new();
-    let rise = result.inductance.ripple_rise_percent;
-    if let (Some(corner), true) = (result.inductance.corner_hz, rise > 1.0) {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "shunt.inductive-at-ripple",
-                format!(
-                    "Above {} the shunt is an inductor: at {} its impedance is {} times its resistance, and the ripple's edges \
-                     read as ±{}. A low-pass of {} in front of every comparator takes it down to {} to {} of the ripple within its tolerance.",
-                    say(corner, Unit::Hertz),
-                    say(op.ripple_frequency_hz, Unit::Hertz),
-                    say(result.inductance.ripple_gain, Unit::One),
-                    say(result.inductance.ripple_spike_a, Unit::Ampere),
-                    say(result.inductance.time_constant_s, Unit::Second),
-                    say(result.inductance.residual_slow_percent, Unit::Percent),
-                    say(result.inductance.residual_fast_percent, Unit::Percent)
-                ),
-            )
-            .at("/shunt/inductance_henry")
-            .against(rise, 1.0),
-        );
-    }
-    if shunt.inductance_henry == 0.0 {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "shunt.no-inductance",
-                "No inductance is given, so no corner frequency can be shown. A centimetre of path is some nanohenries.",
-            )
-            .at("/shunt/inductance_henry"),
-        );
-    }
-    if let Some(smallest) = result.smallest_resistance_ohm.filter(|smallest| *smallest > shunt.resistance_ohm) {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "shunt.too-small-for-offset",
-                format!(
-                    "At {} the offset alone takes more than is allowed: it would take {} or two ranges.",
-                    say(op.smallest_current_a, Unit::Ampere),
-                    say(smallest, Unit::Ohm)
-                ),
-            )
-            .at("/readout/allowed_percent")
-            .against(smallest, shunt.resistance_ohm),
-        );
-    }
-    let peak = op.pulse_current_a.max(op.current_a) * shunt.resistance_ohm;
-    if !(1e-3..=1.0).contains(&peak) && peak > 0.0 {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "shunt.unusual-signal",
-                format!(
-                    "The largest signal is {}; shunts usually give 5 mV to 0.5 V. Is the resistance off by a factor of a thousand?",
-                    say(peak, Unit::Volt)
-                ),
-            )
-            .at("/shunt/resistance_ohm"),
-        );
-    }
-    let smallest = op.smallest_current_a * shunt.resistance_ohm;
-    for (value, name, pointer) in [
-        (input.readout.offset_v, "input offset", "/readout/offset_v"),
-        (input.readout.noise_v, "input noise", "/readout/noise_v"),
-        (input.readout.lsb_v, "step of the converter", "/readout/lsb_v"),
-    ] {
-        if let Some(value) = value.filter(|value| *value > smallest && smallest > 0.0) {
-            findings.push(
-                Finding::new(
-                    Severity::Warn,
-                    "shunt.signal-below-readout",
-                    format!(
-                        "At {} the signal is {}, less than the {name} of {}.",
-                        say(op.smallest_current_a, Unit::Ampere),
-                        say(smallest, Unit::Volt),
-                        say(value, Unit::Volt)
-                    ),
-                )
-                .at(pointer)
-                .against(value, smallest),
-            );
-        }
-    }
-    let slope = shunt.effective_tcr_ppm_per_k().abs() + shunt.tcr_tolerance_ppm_per_k;
-    if slope <= 10.0 && shunt.tcr_quadratic_ppm_per_k2 == 0.0 {
-        findings.push(Finding::new(
-            Severity::Note,
-            "shunt.no-correction-customary",
-            "Within ±10 ppm/K a correction by temperature is not customary (common practice, no source).",
-        ));
-    }
-    findings
 }
