@@ -6,7 +6,7 @@
 //! errors, so it differs by up to a percent of the sum and is judged instead of it. Where the nominal curve's change has
 //! the sign opposite to the gain errors the products make the worst case smaller than the sum.
 
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use sensewright_core::calculation::Answer;
 use sensewright_core::demo::DEMOS;
@@ -172,4 +172,75 @@ fn the_requirement_fails_at_5_a_by_worst_case_only() {
         }
         assert!(row["root_sum_square_a"].as_f64().expect("a number") <= found);
     }
+}
+
+/// A statistical requirement is judged at its own worst corner, which need not be that of the worst case: here drift makes
+/// the cold end worst by limits, and the known change of the curve, 105 ppm/K · 115 K · 300 A = 3.62 A, the hot end by
+/// probability.
+#[test]
+fn a_statistical_requirement_takes_its_own_corner() {
+    let judged = |ambient_min: f64| {
+        let channel = super::answer(
+            "current-channel",
+            &[
+                ("/shunt/tcr_ppm_per_k", json!(-105)),
+                ("/shunt/tcr_tolerance_ppm_per_k", json!(0)),
+                ("/shunt/reference_degc", json!(-30)),
+                ("/shunt/thermal_resistance_k_per_w", json!(0.01)),
+                ("/shunt/emf_v_per_k", json!(0)),
+                ("/shunt/life_drift_percent", json!(0)),
+                ("/calibration/gain_residual_percent", json!(0)),
+                ("/calibration/offset_residual_v", json!(0)),
+                ("/amplifier/gain_drift_ppm_per_k", json!(40)),
+                ("/converter/gain_drift_ppm_per_k", json!(40)),
+                ("/converter/reference_drift_ppm_per_k", json!(40)),
+                ("/converter/offset_drift_v_per_k", json!(0)),
+                ("/conditions/calibration_degc", json!(85)),
+                ("/conditions/ambient_min_degc", json!(ambient_min)),
+                ("/currents_a", json!([300])),
+                ("/requirement/gain_percent", json!(1.1)),
+                ("/requirement/judged_by", json!("probability-95")),
+            ],
+        );
+        at(&channel, "/points/0/judged_a")
+    };
+    // Both runs end within some milliamperes of standard error.
+    assert!(judged(-30.0) >= judged(85.0) - 0.02, "{} {}", judged(-30.0), judged(85.0));
+    assert!(judged(85.0) > 3.6);
+}
+
+/// What is needed of one source is always less than it has now, and it is only named when the requirement fails.
+#[test]
+fn a_lever_never_asks_for_a_worse_part() {
+    for how in ["worst-case", "root-sum-square", "probability-95"] {
+        let channel = super::answer(
+            "current-channel",
+            &[
+                ("/currents_a", json!([400])),
+                ("/requirement/gain_percent", json!(0.2)),
+                ("/requirement/judged_by", json!(how)),
+            ],
+        );
+        assert_eq!(channel.result["points"][0]["verdict"], "fails", "{how}");
+        for lever in channel.result["points"][0]["what_it_takes"].as_array().expect("levers") {
+            if let Some(needed) = lever["limit_needed"].as_f64() {
+                assert!(needed < lever["limit_now"].as_f64().expect("a number"), "{how}: {lever}");
+            }
+        }
+    }
+}
+
+/// The range ends where the first part of the chain clips: 0.5 V at the output of a gain of 20 is 25 mV at the shunt, 10 mV
+/// at its input less, and of a bipolar range the nearer side counts. By hand.
+#[test]
+fn the_whole_chain_sets_the_range() {
+    let range = |changes: &[(&str, Value)]| {
+        let mut all = vec![("/amplifier/gain", json!(20)), ("/converter/full_scale_v", json!(1.25))];
+        all.extend_from_slice(changes);
+        at(&super::answer("current-channel", &all), "/range/clips_at_v")
+    };
+    holds(range(&[]), 1.25 / 20.0, 1e-15);
+    holds(range(&[("/amplifier/output_max_v", json!(0.5))]), 0.025, 1e-15);
+    holds(range(&[("/amplifier/output_max_v", json!(0.5)), ("/amplifier/input_max_v", json!(0.01))]), 0.01, 1e-15);
+    holds(range(&[("/amplifier/output_min_v", json!(-0.1))]), 0.005, 1e-15);
 }

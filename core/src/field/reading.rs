@@ -169,7 +169,7 @@ fn misread_words(field: &Field, unit: Unit, misread: &Misread, accepted: &str) -
         ),
         Misread::NotANumber { typed, hint } => (
             "not-a-number",
-            format!("Enter {} as a number {accepted}; \u{201c}{typed}\u{201d} is none.{hint}", in_sentence(label)),
+            format!("Enter {} as a number {accepted}; \u{201c}{typed}\u{201d} is not one.{hint}", in_sentence(label)),
         ),
     }
 }
