@@ -178,7 +178,7 @@ fn positive_zero(mut step: Step) -> Step {
 
 /// Removes what must never be in an answer: a value that is not a number is written by the JSON library as null and
 /// dropped here (its calculation adds a finding that says why); a negative zero becomes zero.
-fn tidy(value: Value) -> Value {
+pub(crate) fn tidy(value: Value) -> Value {
     match value {
         Value::Object(map) => Value::Object(
             map.into_iter().filter(|(_, value)| !value.is_null()).map(|(key, value)| (key, tidy(value))).collect(),

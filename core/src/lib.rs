@@ -16,3 +16,4 @@ pub mod calc;
 pub mod calculation;
 pub mod catalogue;
 pub mod demo;
+pub mod design;

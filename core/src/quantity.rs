@@ -54,6 +54,7 @@ pub enum Unit {
     BitPerSecond,
     Year,
     Day,
+    Metre,
     Millimetre,
 }
 
@@ -104,6 +105,7 @@ impl Unit {
         Self::BitPerSecond,
         Self::Year,
         Self::Day,
+        Self::Metre,
         Self::Millimetre,
     ];
 
@@ -148,6 +150,7 @@ impl Unit {
             Self::BitPerSecond => ("bit/s", "bit per second", "_bit_per_s", true, &["bit/s", "bps"]),
             Self::Year => ("a", "years", "_years", false, &["a", "y", "year", "years"]),
             Self::Day => ("days", "days", "_days", false, &["d", "day", "days"]),
+            Self::Metre => ("m", "metre", "_m", false, &["m", "metre"]),
             Self::Millimetre => ("mm", "millimetre", "_mm", false, &["mm"]),
         };
         Row { symbol, words, suffix, prefixed, spellings }

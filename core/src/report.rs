@@ -150,8 +150,13 @@ impl Verdict {
 
     /// The verdict of a share of the allowance, in percent.
     pub fn of(used_percent: Option<f64>) -> Self {
+        Self::thin_from(THIN_FROM_PERCENT, used_percent)
+    }
+
+    /// The same where a design says from which share on a requirement is thin.
+    pub fn thin_from(thin_percent: f64, used_percent: Option<f64>) -> Self {
         match used_percent {
-            Some(used) if used <= THIN_FROM_PERCENT => Self::Holds,
+            Some(used) if used <= thin_percent => Self::Holds,
             Some(used) if used <= 100.0 => Self::Thin,
             Some(_) => Self::Fails,
             None => Self::NoLimitSet,
@@ -188,6 +193,12 @@ pub struct Check {
     /// JSON Pointer to the input that sets the limit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub field: Option<String>,
+    /// What takes most of the allowance, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub largest: Option<String>,
+    /// The cheapest change that would make it hold, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lever: Option<String>,
 }
 
 impl Check {
@@ -235,6 +246,8 @@ impl Check {
             used_percent: used.filter(|used| used.is_finite()),
             verdict,
             field: None,
+            largest: None,
+            lever: None,
         }
     }
 
@@ -242,6 +255,13 @@ impl Check {
     #[must_use]
     pub fn at(mut self, pointer: &str) -> Self {
         self.field = Some(pointer.into());
+        self
+    }
+
+    /// Names what takes most, and the cheapest change that would make it hold.
+    #[must_use]
+    pub fn because(mut self, largest: Option<String>, lever: Option<String>) -> Self {
+        (self.largest, self.lever) = (largest, lever);
         self
     }
 }

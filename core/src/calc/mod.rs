@@ -2,6 +2,8 @@
 
 pub mod budget_view;
 
+pub mod channel;
+
 pub mod shunt;
 
 pub mod converter;

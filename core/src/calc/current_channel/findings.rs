@@ -1,6 +1,7 @@
 //! The requirements of the current channel and what the engineer must know.
 
 use super::{ChannelInput, ChannelOutput, ChannelPoint, JudgedBy, range, stress};
+use crate::calc::channel::{largest_words, lever_words};
 use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::{Check, Finding, Severity};
 
@@ -25,6 +26,10 @@ pub(super) fn checks(input: &ChannelInput, points: &[ChannelPoint]) -> Vec<Check
                 ),
             }
             .at("/requirement/gain_percent")
+            .because(
+                point.assessment.as_ref().and_then(|done| largest_words(done, Unit::Ampere)),
+                lever_words(&point.what_it_takes),
+            )
         })
         .collect();
     let stress = stress(input);
@@ -101,14 +106,9 @@ pub(super) fn findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Find
                 .at("/currents_a"),
             ),
             (Some(judged), Some(allowed)) if judged > allowed => {
-                let lever =
-                    point.what_it_takes.iter().find_map(|lever| lever.limit_needed.map(|needed| (lever, needed)));
-                let lever = lever.map_or_else(
+                let lever = lever_words(&point.what_it_takes).map_or_else(
                     || " No single source can close the gap by itself.".to_owned(),
-                    |(lever, needed)| {
-                        let (now, needed) = limits_said(&lever.unit, lever.limit_now, needed);
-                        format!(" It would take {} of {needed} instead of {now}.", in_sentence(&lever.label))
-                    },
+                    |lever| format!(" It would take {lever}."),
                 );
                 findings.push(
                     Finding::new(
@@ -140,11 +140,6 @@ pub(super) fn findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Find
     }
     findings.extend(stress_findings(input, result));
     findings
-}
-
-fn limits_said(unit: &str, now: f64, needed: f64) -> (String, String) {
-    let said = |value: f64| if unit == "V" { say(value, Unit::Volt) } else { say(value * 100.0, Unit::Percent) };
-    (said(now), said(needed))
 }
 
 fn stress_findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Finding> {

@@ -24,6 +24,7 @@ mod output;
 mod view;
 
 use crate::calc::budget_view::largest;
+use crate::calc::channel::Allowance;
 use crate::calculation::{Calculation, Meta};
 use crate::constant::DAY_H;
 use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole};
@@ -73,8 +74,9 @@ crate::choice! {
 input! {
     /// What is required: allowed error = gain part × |current| + offset part.
     pub struct Requirement {
-        gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "g", "Allowed, of reading", "Leave both parts empty when there is no requirement.";
+        gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "g", "Allowed, of reading", "Or of full scale, when written so; leave both parts empty when there is no requirement.";
         offset_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "o", "Allowed, fixed", "Added to the part of reading.";
+        form: Allowance = one_of(Allowance::OPTIONS, "sum"), "", "Written as", "Full scale is the full-scale current.";
         judged_by: JudgedBy = one_of(JudgedBy::OPTIONS, "worst-case"), "", "Judged by", "Worst case for every protective function.";
     }
 }
@@ -161,10 +163,8 @@ impl ChannelInput {
     }
 
     fn allowed_a(&self, current_a: f64) -> Option<f64> {
-        match (self.requirement.gain_percent, self.requirement.offset_a) {
-            (None, None) => None,
-            (gain, offset) => Some(gain.unwrap_or(0.0) / 100.0 * current_a.abs() + offset.unwrap_or(0.0)),
-        }
+        let with = &self.requirement;
+        with.form.allowed(with.gain_percent, with.offset_a, current_a, self.load.full_scale_a)
     }
 
     fn corner(&self, current_a: f64, ambient_degc: f64, life: Life) -> Option<Corner> {

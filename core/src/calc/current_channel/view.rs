@@ -92,19 +92,9 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
             ));
         }
         if let Some(allowed) = point.allowed_a {
-            steps.push(Step::new(
-                &format!("Allowed at {}", say(point.current_a, Unit::Ampere)),
-                "A",
-                "g |I| + o",
-                format!(
-                    "{} · {} + {}",
-                    say(input.requirement.gain_percent.unwrap_or(0.0), Unit::Percent),
-                    say(point.current_a, Unit::Ampere),
-                    say(input.requirement.offset_a.unwrap_or(0.0), Unit::Ampere)
-                ),
-                q(allowed, Unit::Ampere),
-                "the requirement as entered",
-            ));
+            let with = &input.requirement;
+            let at = q(point.current_a, Unit::Ampere);
+            steps.push(with.form.step(with.gain_percent, with.offset_a, at, load.full_scale_a, allowed));
         }
     }
     let zero = &result.zero;

@@ -395,5 +395,7 @@ fn at_least(id: &str, label: &str, note: String, achieved: Quantity, required: f
         used_percent: Some(used).filter(|used| used.is_finite()),
         verdict: Verdict::of(Some(used)),
         field: None,
+        largest: None,
+        lever: None,
     }
 }

@@ -33,6 +33,7 @@ mod view;
 mod wire;
 mod working;
 
+use crate::calc::channel::largest_words;
 use crate::calculation::{Calculation, Meta};
 use crate::field::FieldError;
 use crate::quantity::{Quantity, Unit, say};
@@ -272,6 +273,7 @@ fn checks(input: &ThermistorInput, points: &[ThermistorPoint]) -> Vec<Check> {
                 ),
             }
             .at("/requirement/allowed_k")
+            .because(point.assessment.as_ref().and_then(|done| largest_words(done, Unit::Kelvin)), None)
         })
         .collect()
 }

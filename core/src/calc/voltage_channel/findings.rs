@@ -2,7 +2,7 @@
 
 use super::input::VoltageInput;
 use super::output::VoltageOutput;
-use super::solve::limit_said;
+use crate::calc::channel::lever_words;
 use crate::calc::converter::front_end::CalibrationKind;
 use crate::calc::current_channel::JudgedBy;
 use crate::calc::divider::single_element;
@@ -48,18 +48,9 @@ fn error(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
                 .at("/voltages_v"),
             ),
             (Some(judged), Some(allowed)) if judged > allowed => {
-                let lever =
-                    point.what_it_takes.iter().find_map(|lever| lever.limit_needed.map(|needed| (lever, needed)));
-                let lever = lever.map_or_else(
+                let lever = lever_words(&point.what_it_takes).map_or_else(
                     || " No single source can close the gap by itself.".to_owned(),
-                    |(lever, needed)| {
-                        format!(
-                            " It would take {} of {} instead of {}.",
-                            in_sentence(&lever.label),
-                            limit_said(&lever.unit, needed),
-                            limit_said(&lever.unit, lever.limit_now)
-                        )
-                    },
+                    |lever| format!(" It would take {lever}."),
                 );
                 findings.push(
                     Finding::new(

@@ -1,5 +1,6 @@
 //! What the voltage channel takes.
 
+use crate::calc::channel::Allowance;
 use crate::calc::converter::front_end::{Calibration, CalibrationKind, FrontEnd};
 use crate::calc::converter::{Amplifier, Converter};
 use crate::calc::current_channel::{Experiment, JudgedBy};
@@ -74,8 +75,9 @@ input! {
 input! {
     /// What is required: allowed error = part of reading + fixed part, from a share of the highest input up.
     pub struct VoltageRequirement {
-        gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "g", "Allowed, of reading", "Leave both parts empty when there is no requirement.";
+        gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "g", "Allowed, of reading", "Or of full scale, when written so; leave both parts empty when there is no requirement.";
         offset_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "o", "Allowed, fixed", "Added to the part of reading.";
+        form: Allowance = one_of(Allowance::OPTIONS, "sum"), "", "Written as", "Full scale is the highest input.";
         from_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 50.0), "", "Counts from", "Share of the highest input; below it nothing is required.";
         judged_by: JudgedBy = one_of(JudgedBy::OPTIONS, "worst-case"), "", "Judged by", "Worst case for every protective function.";
     }
@@ -151,10 +153,8 @@ impl VoltageInput {
         if voltage_v < self.requirement.from_percent / 100.0 * self.input_max_v {
             return None;
         }
-        match (self.requirement.gain_percent, self.requirement.offset_v) {
-            (None, None) => None,
-            (gain, offset) => Some(gain.unwrap_or(0.0) / 100.0 * voltage_v + offset.unwrap_or(0.0)),
-        }
+        let with = &self.requirement;
+        with.form.allowed(with.gain_percent, with.offset_v, voltage_v, self.input_max_v)
     }
 }
 

@@ -8,6 +8,7 @@ use super::output::{
     VoltageBend, VoltageCurvePoint, VoltageGrid, VoltageNoise, VoltageOutput, VoltagePoint, VoltageRange, VoltageRecipe,
 };
 use crate::calc::budget_view::largest;
+use crate::calc::channel::{largest_words, lever_words, limit_said};
 use crate::calc::converter::front_end::{CalibrationKind, Life};
 use crate::calc::converter::noise::{self, ReadingNoise};
 use crate::calc::converter::{Filter, clips_at_v, share_percent};
@@ -235,11 +236,6 @@ pub(super) const fn calibrated(kind: CalibrationKind) -> &'static str {
     }
 }
 
-/// A limit in its own unit: volts at the output of the divider, or percent.
-pub(super) fn limit_said(unit: &str, limit: f64) -> String {
-    if unit == "V" { say(limit, Unit::Volt) } else { say(limit * 100.0, Unit::Percent) }
-}
-
 fn range(channel: &Channel<'_>) -> VoltageRange {
     let input = channel.input;
     let ratio = channel.net.ratio();
@@ -345,6 +341,10 @@ fn checks(input: &VoltageInput, result: &VoltageOutput) -> Vec<Check> {
                 ),
             }
             .at("/requirement/gain_percent")
+            .because(
+                point.assessment.as_ref().and_then(|done| largest_words(done, Unit::Volt)),
+                lever_words(&point.what_it_takes),
+            )
         })
         .collect();
     for rung in &result.stress {

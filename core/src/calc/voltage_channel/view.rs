@@ -3,8 +3,9 @@
 use super::input::VoltageInput;
 use super::model::DIVIDER;
 use super::output::{VoltageCurvePoint, VoltageGrid, VoltageOutput, VoltagePoint};
-use super::solve::{BEFORE, JUDGED, calibrated, limit_said, state};
+use super::solve::{BEFORE, JUDGED, calibrated, state};
 use crate::calc::budget_view::{self, Heading, Output, size};
+use crate::calc::channel::limit_said;
 use crate::calc::converter::front_end::{AMPLIFIER, CONVERTER, CalibrationKind, Life};
 use crate::calc::divider::{ladder_chart, voltage_care, whole_percent};
 use crate::quantity::{Unit, in_sentence, say};

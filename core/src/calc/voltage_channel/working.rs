@@ -79,18 +79,9 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
             steps.extend(done.as_ref().map(|done| sum(&label, done)));
         }
         if let Some(allowed) = point.allowed_v {
-            steps.push(Step::new(
-                &format!("Allowed at {at}"),
-                "A",
-                "g V + o",
-                format!(
-                    "{} · {at} + {}",
-                    say(input.requirement.gain_percent.unwrap_or(0.0), Unit::Percent),
-                    say(input.requirement.offset_v.unwrap_or(0.0), Unit::Volt)
-                ),
-                q(allowed, Unit::Volt),
-                "the requirement as entered",
-            ));
+            let with = &input.requirement;
+            let voltage = q(point.voltage_v, Unit::Volt);
+            steps.push(with.form.step(with.gain_percent, with.offset_v, voltage, input.input_max_v, allowed));
         }
     }
     steps

@@ -1,0 +1,104 @@
+//! # What the channels share
+//!
+//! A channel turns a pack quantity into a reading. How much error is allowed, what takes most of it and which single
+//! limit would mend it is said alike for every channel.
+//!
+//! ```text
+//! Formula    sum: A = g |x| + o;  full scale: A = g X_fs;  larger: A = max(g |x|, o)
+//! Symbols    A [unit of x] allowed error, g [1] gain part, o [unit of x] fixed part, x reading, X_fs full scale
+//! Valid      only together with temperature range, life and method: the channel's page names them beside every figure
+//! Source     common practice, no source
+//! ```
+
+use crate::calc::budget_view::{Output, size};
+use crate::calc::current_channel::Lever;
+use crate::quantity::{Quantity, Unit, in_sentence, say};
+use crate::report::Step;
+use crate::uncertainty::Assessment;
+
+crate::choice! {
+    /// How a requirement is written.
+    pub enum Allowance {
+        Sum = "sum", "Part of reading plus fixed part";
+        FullScale = "full-scale", "Part of full scale";
+        Larger = "larger", "The larger of both parts";
+    }
+}
+
+impl Allowance {
+    /// The allowed error; nothing when neither part is given, or when the part that the form needs is not.
+    pub fn allowed(self, part_percent: Option<f64>, fixed: Option<f64>, reading: f64, full_scale: f64) -> Option<f64> {
+        let part_of = |base: f64| part_percent.map(|part| part / 100.0 * base.abs());
+        match (self, part_of(reading), fixed) {
+            (_, None, None) => None,
+            (Self::Sum, part, fixed) => Some(part.unwrap_or(0.0) + fixed.unwrap_or(0.0)),
+            (Self::FullScale, ..) => part_of(full_scale),
+            (Self::Larger, part, fixed) => Some(part.unwrap_or(0.0).max(fixed.unwrap_or(0.0))),
+        }
+    }
+
+    /// The step of the working that leads to the allowed error at a reading.
+    pub fn step(
+        self,
+        part_percent: Option<f64>,
+        fixed: Option<f64>,
+        at: Quantity,
+        full_scale: f64,
+        allowed: f64,
+    ) -> Step {
+        let unit = at.unit;
+        let part = say(part_percent.unwrap_or(0.0), Unit::Percent);
+        let fixed = say(fixed.unwrap_or(0.0), unit);
+        let reading = say(at.value, unit);
+        let (formula, numbers) = match self {
+            Self::Sum => ("g |x| + o", format!("{part} · {reading} + {fixed}")),
+            Self::FullScale => ("g X_fs", format!("{part} · {}", say(full_scale, unit))),
+            Self::Larger => ("max(g |x|, o)", format!("max({part} · {reading}, {fixed})")),
+        };
+        let allowed = Quantity::new(allowed, unit);
+        Step::new(&format!("Allowed at {reading}"), "A", formula, numbers, allowed, "the requirement as entered")
+    }
+}
+
+/// A limit in its own unit: volts, or percent for a relative error.
+pub fn limit_said(unit: &str, limit: f64) -> String {
+    if unit == "V" { say(limit, Unit::Volt) } else { say(limit * 100.0, Unit::Percent) }
+}
+
+/// The first of the levers that can close the gap by itself, as the end of "It would take …".
+pub fn lever_words(levers: &[Lever]) -> Option<String> {
+    levers.iter().find_map(|lever| {
+        let needed = lever.limit_needed?;
+        Some(format!(
+            "{} of {} instead of {}",
+            in_sentence(&lever.label),
+            limit_said(&lever.unit, needed),
+            limit_said(&lever.unit, lever.limit_now)
+        ))
+    })
+}
+
+/// The largest part of an error budget in words.
+pub fn largest_words(done: &Assessment, unit: Unit) -> Option<String> {
+    let amount = |term| size(term, Output::Error);
+    let term = done.contributions.iter().max_by(|a, b| amount(a).total_cmp(&amount(b)))?;
+    (amount(term) > 0.0).then(|| format!("{} ({})", in_sentence(&term.label), say(amount(term), unit)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Closed form: the three ways a requirement is written, and the crossover of part and fixed amount at o/g.
+    #[test]
+    fn an_allowance_is_read_as_it_is_written() {
+        let allowed = |form: Allowance, x| form.allowed(Some(1.0), Some(0.5), x, 1000.0);
+        assert_eq!(allowed(Allowance::Sum, 100.0), Some(1.5));
+        assert_eq!(allowed(Allowance::FullScale, 100.0), Some(10.0));
+        assert_eq!(allowed(Allowance::Larger, 49.0), Some(0.5));
+        assert_eq!(allowed(Allowance::Larger, 100.0), Some(1.0));
+        assert_eq!(Allowance::Sum.allowed(None, None, 5.0, 10.0), None);
+        assert_eq!(Allowance::FullScale.allowed(None, Some(1.0), 5.0, 10.0), None);
+        assert_eq!(Allowance::Larger.allowed(None, Some(1.0), 5.0, 10.0), Some(1.0));
+    }
+}

@@ -1,0 +1,535 @@
+//! # What the interface answers about a design
+//!
+//! The same envelope as every calculation: engine, the complete document, the result, the findings at their places in the
+//! document, the link.
+
+use serde::Serialize;
+use serde_json::{Map, Value};
+use utoipa::ToSchema;
+
+use super::assess::{Assessed, Row};
+use super::compare::Comparison;
+use super::test_limits::test_limits;
+use super::turning::{turning, unit_of};
+use super::{link, section, slip, ticket};
+use crate::calculation::{ENGINE, tidy};
+use crate::field::Start;
+use crate::field::{Field, Group, Kind};
+use crate::quantity::{Unit, in_sentence};
+use crate::report::{Check, Finding, Severity, Step, Verdict};
+
+/// The answer to a design.
+#[derive(Clone, Debug, Serialize)]
+pub struct DesignAnswer {
+    /// The version of the calculation core.
+    pub engine: &'static str,
+    /// The complete document.
+    pub input: Map<String, Value>,
+    /// The result.
+    pub result: DesignResult,
+    /// What the engineer must know, failures first, at the places of the document.
+    pub findings: Vec<Finding>,
+    /// The address that opens the design.
+    pub link: String,
+    /// Changes with any input.
+    pub fingerprint: String,
+}
+
+/// The result.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct DesignResult {
+    /// The whole in one sentence.
+    pub verdict: Summary,
+    /// The requirements of all parts, worst first.
+    pub requirements: Vec<Requirement>,
+    /// The values nearest to turning a verdict.
+    pub turning: Vec<TurningPoint>,
+    /// Where every value comes from.
+    pub origins: Origins,
+    /// Limits for the end-of-line tester.
+    pub test_limits: Vec<TestPoint>,
+    /// Every part as its own page answers.
+    pub parts: Vec<PartAnswer>,
+    /// What is not part of the design, and so not assessed.
+    pub not_assessed: Vec<String>,
+}
+
+/// The verdict.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Summary {
+    /// In one sentence.
+    pub lead: String,
+    /// The worst verdict.
+    pub worst: Verdict,
+    /// How many requirements fail.
+    pub fail: usize,
+    /// How many hold with little left.
+    pub thin: usize,
+    /// How many hold.
+    pub hold: usize,
+    /// How many have no limit.
+    pub no_limit: usize,
+}
+
+/// A requirement.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Requirement {
+    /// JSON Pointer to its part.
+    pub part: String,
+    /// The part's name.
+    pub part_name: String,
+    /// How it stands.
+    #[serde(flatten)]
+    pub check: Check,
+    /// What is left, in the requirement's unit; negative when it is passed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub margin: Option<f64>,
+}
+
+/// A value at which a verdict turns.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct TurningPoint {
+    /// JSON Pointer to the value.
+    pub field: String,
+    /// Its label.
+    pub label: String,
+    /// The value now.
+    pub now: f64,
+    /// The value at which the verdict turns.
+    pub turns_at: f64,
+    /// The unit of both.
+    #[schema(value_type = String)]
+    pub unit: Unit,
+    /// What turns there, in words.
+    pub what: String,
+}
+
+/// Where the values come from.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Origins {
+    /// Values that differ from their starting value.
+    pub typed: usize,
+    /// Values that are as they start.
+    pub default: usize,
+    /// Values marked as assumed.
+    pub assumed: Vec<AssumedValue>,
+}
+
+/// A value that nobody measured.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct AssumedValue {
+    /// Its key.
+    pub value: String,
+    /// Where it comes from.
+    pub why: String,
+}
+
+/// A limit of the tester.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct TestPoint {
+    /// JSON Pointer to the part.
+    pub part: String,
+    /// The test point.
+    pub at: f64,
+    /// The unit of everything here.
+    #[schema(value_type = String)]
+    pub unit: Unit,
+    /// Allowed error over life.
+    pub allowed: f64,
+    /// Kept for temperature.
+    pub temperature: f64,
+    /// Kept for ageing.
+    pub ageing: f64,
+    /// Kept for the tester.
+    pub tester: f64,
+    /// The limit of the test; absent when no test can guarantee the requirement.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub limit: Option<f64>,
+}
+
+/// A part with its answer.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct PartAnswer {
+    /// JSON Pointer to it.
+    pub part: String,
+    /// Its name.
+    pub name: String,
+    /// Its calculation.
+    pub calculation: &'static str,
+    /// How it stands.
+    pub verdict: Verdict,
+    /// Everything its calculation used, what was handed down included.
+    #[schema(value_type = Object)]
+    pub input: Value,
+    /// Its result: see the calculation.
+    #[schema(value_type = Object)]
+    pub result: Value,
+    /// Its working.
+    pub working: Vec<Step>,
+    /// Errors that a channel handed on to it.
+    pub carried: Vec<CarriedValue>,
+    /// Its own page with these values.
+    pub link: String,
+}
+
+/// An error that a channel handed on.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct CarriedValue {
+    /// JSON Pointer to the input that took it.
+    pub field: String,
+    /// The channel.
+    pub from: String,
+    /// The point at which it was taken.
+    pub at: f64,
+    /// Its size: worst case, end of life.
+    pub error: f64,
+}
+
+/// The answer to a design that was worked out.
+pub fn answer(assessed: &Assessed) -> DesignAnswer {
+    let origin = |index: usize| assessed.parts[index].part.pointer();
+    let count = |verdict| assessed.count(verdict);
+    let (typed, default) = origins(assessed);
+    let mut result = DesignResult {
+        verdict: Summary {
+            lead: lead(assessed),
+            worst: assessed.verdict(),
+            fail: count(Verdict::Fails),
+            thin: count(Verdict::Thin),
+            hold: count(Verdict::Holds),
+            no_limit: count(Verdict::NoLimitSet),
+        },
+        requirements: assessed
+            .requirements
+            .iter()
+            .map(|row| {
+                let part = &assessed.parts[row.part].part;
+                let mut check = row.check.clone();
+                check.field = check.field.map(|pointer| part.origin(&pointer));
+                Requirement { part: part.pointer(), part_name: part.title(), check, margin: row.margin() }
+            })
+            .collect(),
+        turning: turning(assessed)
+            .into_iter()
+            .map(|one| TurningPoint {
+                label: one.field.label.into(),
+                now: one.now,
+                turns_at: one.turns_at,
+                unit: unit_of(one.field),
+                what: what_turns(&one),
+                field: one.pointer,
+            })
+            .collect(),
+        origins: Origins {
+            typed,
+            default,
+            assumed: assessed
+                .design
+                .head
+                .assumed
+                .iter()
+                .map(|one| AssumedValue { value: one.value.clone(), why: one.why.clone() })
+                .collect(),
+        },
+        test_limits: test_limits(assessed)
+            .into_iter()
+            .map(|one| TestPoint {
+                part: origin(one.part),
+                at: one.at,
+                unit: one.unit,
+                allowed: one.allowed,
+                temperature: one.temperature,
+                ageing: one.ageing,
+                tester: one.tester,
+                limit: one.limit(),
+            })
+            .collect(),
+        parts: Vec::new(),
+        not_assessed: absent(assessed),
+    };
+    result.parts = assessed
+        .parts
+        .iter()
+        .map(|one| PartAnswer {
+            part: one.part.pointer(),
+            name: one.part.title(),
+            calculation: one.part.kind.slug,
+            verdict: one.verdict,
+            input: one.answer.input.clone(),
+            result: one.answer.result.clone(),
+            working: one.answer.working.clone(),
+            carried: one
+                .carried
+                .iter()
+                .map(|carried| CarriedValue {
+                    field: format!("{}{}", one.part.pointer(), carried.to),
+                    from: carried.from.clone(),
+                    at: carried.at.value,
+                    error: carried.error,
+                })
+                .collect(),
+            link: one.answer.link.clone(),
+        })
+        .collect();
+    DesignAnswer {
+        engine: ENGINE,
+        input: assessed.design.write(),
+        result,
+        findings: findings(assessed),
+        link: link::address(&assessed.design),
+        fingerprint: ticket::fingerprint(assessed),
+    }
+}
+
+/// What turns at a value, in words.
+pub fn what_turns(one: &super::turning::Turning) -> String {
+    let (verb, side) = match (one.holds_now, one.turns_at > one.now) {
+        (true, true) => ("fails", "above"),
+        (true, false) => ("fails", "below"),
+        (false, true) => ("holds", "above"),
+        (false, false) => ("holds", "below"),
+    };
+    format!("{} {verb} {side}", in_sentence(&one.requirement))
+}
+
+/// The findings of all parts at their places in the document, and the unit-slip hints.
+pub fn findings(assessed: &Assessed) -> Vec<Finding> {
+    let mut found: Vec<Finding> = slip::hints(&assessed.design);
+    for one in &assessed.parts {
+        found.extend(one.answer.findings.iter().cloned().map(|mut finding| {
+            finding.field = finding.field.map(|pointer| one.part.origin(&pointer));
+            finding
+        }));
+    }
+    found.sort_by_key(|finding| finding.severity);
+    found
+}
+
+/// What is not part of the design.
+pub fn absent(assessed: &Assessed) -> Vec<String> {
+    section::SECTIONS
+        .iter()
+        .filter(|section| assessed.of(section.key).next().is_none())
+        .map(|section| section.absent.to_owned())
+        .collect()
+}
+
+/// The verdict in one sentence.
+pub fn lead(assessed: &Assessed) -> String {
+    let count = |verdict| assessed.count(verdict);
+    let (fail, thin) = (count(Verdict::Fails), count(Verdict::Thin));
+    let judged = fail + thin + count(Verdict::Holds);
+    if judged == 0 {
+        return "No requirement is set: nothing is judged".into();
+    }
+    let holds = |number: usize| if number == 1 { "holds" } else { "hold" };
+    let mut words = match (fail, thin) {
+        (0, 0) if judged == 1 => "The requirement holds".into(),
+        (0, 0) => format!("All {judged} requirements hold"),
+        _ => {
+            let well = judged - fail - thin;
+            format!("{well} of {judged} requirements {}", holds(well))
+        }
+    };
+    if thin > 0 {
+        words.push_str(&format!(", {thin} {} thin", if thin == 1 { "is" } else { "are" }));
+    }
+    if fail > 0 {
+        words.push_str(&format!(", {fail} {}", if fail == 1 { "fails" } else { "fail" }));
+    }
+    let named = if fail > 0 { Verdict::Fails } else { Verdict::Thin };
+    let worst: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == named).collect();
+    if let (Some(row), true) = (worst.first(), fail + thin > 0) {
+        let name = in_sentence(&row.check.label);
+        words.push_str(&match (worst.len(), fail > 0) {
+            (1, true) => format!(": {name}"),
+            (1, false) => format!(": {name}"),
+            _ => format!(", worst: {name}"),
+        });
+    }
+    words
+}
+
+/// How many values differ from their start, and how many are as they start.
+pub fn origins(assessed: &Assessed) -> (usize, usize) {
+    let design = &assessed.design;
+    let mut counts = (0, 0);
+    let head = Group::write(&design.head);
+    let start = Group::write(&crate::field::start::<super::Head>());
+    count(super::Head::FIELDS, &head, &start, &mut counts);
+    for part in &design.parts {
+        count(part.room().fields, &part.input, &part.room().start(), &mut counts);
+    }
+    counts
+}
+
+fn count(fields: &[Field], map: &Map<String, Value>, start: &Map<String, Value>, counts: &mut (usize, usize)) {
+    let empty = Map::new();
+    for field in fields {
+        match field.kind {
+            Kind::Group { fields } => {
+                // A group that is handed down is counted where it stands.
+                if let Some(Value::Object(inner)) = map.get(field.key) {
+                    let start = start.get(field.key).and_then(Value::as_object).unwrap_or(&empty);
+                    count(fields, inner, start, counts);
+                }
+            }
+            Kind::Number { start: Start::Absent, .. } if !map.contains_key(field.key) => {}
+            _ if !map.contains_key(field.key) => {}
+            _ if map.get(field.key) == start.get(field.key) => counts.1 += 1,
+            _ => counts.0 += 1,
+        }
+    }
+}
+
+/// The answer to a comparison.
+#[derive(Clone, Debug, Serialize)]
+pub struct ComparisonAnswer {
+    /// The version of the calculation core.
+    pub engine: &'static str,
+    /// The result.
+    pub result: ComparisonResult,
+    /// The address of the page that shows it.
+    pub link: String,
+}
+
+/// The result of a comparison.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct ComparisonResult {
+    /// In one sentence.
+    pub lead: String,
+    /// The titles of the designs.
+    pub titles: Vec<String>,
+    /// The inputs that differ.
+    pub inputs: Vec<DifferingInput>,
+    /// How many inputs are the same.
+    pub same_inputs: usize,
+    /// The outcomes, those that differ first.
+    pub outcomes: Vec<Outcome>,
+}
+
+/// An input that differs.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct DifferingInput {
+    /// JSON Pointer to it.
+    pub field: String,
+    /// Its label.
+    pub label: String,
+    /// Its value in every design; null where it is not given.
+    #[schema(value_type = Vec<Object>)]
+    pub values: Vec<Value>,
+    /// What its exchange alone does to the first design's outcomes.
+    pub effects: Vec<OutcomeEffect>,
+}
+
+/// What the exchange of one input does.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct OutcomeEffect {
+    /// The outcome.
+    pub outcome: String,
+    /// Change of the share used, in percent of the allowance.
+    pub change_percent: f64,
+}
+
+/// An outcome.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Outcome {
+    /// Part and requirement.
+    pub label: String,
+    /// How it stands in every design; absent parts are left out.
+    pub designs: Vec<OutcomeState>,
+    /// How every other design moves it against the first: better, worse, same, not comparable.
+    pub moves: Vec<&'static str>,
+}
+
+/// How an outcome stands in one design.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct OutcomeState {
+    /// The index of the design.
+    pub design: usize,
+    /// The requirement there.
+    #[serde(flatten)]
+    pub check: Check,
+}
+
+/// The answer to a comparison that was worked out.
+pub fn comparison(done: &Comparison) -> ComparisonAnswer {
+    let tokens: Vec<String> = done.designs.iter().map(|one| format!("d={}", link::token(&one.design))).collect();
+    ComparisonAnswer {
+        engine: ENGINE,
+        link: format!("/compare?{}", tokens.join("&")),
+        result: ComparisonResult {
+            lead: compared(done),
+            titles: done.designs.iter().map(|one| one.design.head.title.clone()).collect(),
+            same_inputs: done.same_inputs,
+            inputs: done
+                .inputs
+                .iter()
+                .map(|row| DifferingInput {
+                    field: row.pointer.clone(),
+                    label: row.label.clone(),
+                    // An answer has no null: what is not given is an empty text.
+                    values: row.values.iter().map(|value| value.clone().unwrap_or_else(|| "".into())).collect(),
+                    effects: row
+                        .effects
+                        .iter()
+                        .map(|effect| OutcomeEffect {
+                            outcome: done.outcomes[effect.outcome].label.clone(),
+                            change_percent: effect.change_percent,
+                        })
+                        .collect(),
+                })
+                .collect(),
+            outcomes: done
+                .outcomes
+                .iter()
+                .map(|row| Outcome {
+                    label: row.label.clone(),
+                    designs: row
+                        .checks
+                        .iter()
+                        .enumerate()
+                        .filter_map(|(design, check)| Some(OutcomeState { design, check: check.clone()? }))
+                        .collect(),
+                    moves: row.moves.iter().map(|moved| moved.word()).collect(),
+                })
+                .collect(),
+        },
+    }
+}
+
+/// The comparison in one sentence.
+pub fn compared(done: &Comparison) -> String {
+    use super::compare::Move;
+    let differing = done.inputs.len();
+    if differing == 0 {
+        return "The designs are the same".into();
+    }
+    let count = |wanted: Move| done.outcomes.iter().filter(|row| row.moves.contains(&wanted)).count();
+    let turned: Vec<&super::compare::OutcomeRow> = done.outcomes.iter().filter(|row| row.turns()).collect();
+    let values = if differing == 1 { "One value differs".into() } else { format!("{differing} values differ") };
+    let (better, worse) = (count(Move::Better), count(Move::Worse));
+    match (turned.first(), better, worse) {
+        (None, 0, 0) => format!("{values}, no outcome does"),
+        (None, ..) => format!("{values}: {better} outcomes better, {worse} worse, no verdict turns"),
+        (Some(row), ..) => {
+            let words = |check: &Option<Check>| check.as_ref().map_or("not there", |check| check.verdict.word());
+            let rest = if turned.len() > 1 { format!(" and {} more", turned.len() - 1) } else { String::new() };
+            let last = row.checks.last().map_or("", words).to_lowercase();
+            let label = &row.label;
+            format!("{values}: {label} goes from {} to {last}{rest}", words(&row.checks[0]).to_lowercase())
+        }
+    }
+}
+
+impl DesignAnswer {
+    /// Whether a requirement fails.
+    pub fn fails(&self) -> bool {
+        self.result.verdict.fail > 0 || self.findings.iter().any(|finding| finding.severity == Severity::Fail)
+    }
+}
+
+/// Writes an answer: no null, no negative zero.
+pub fn write<T: Serialize>(answer: &T) -> Value {
+    tidy(serde_json::to_value(answer).unwrap_or_default())
+}

@@ -1,0 +1,332 @@
+//! # Assessing a design
+//!
+//! Fills in what is handed down, asks the calculation of every part, and puts the requirements of all parts into one
+//! order: worst first. Channels are asked before the parts that rest on their errors. A part is asked exactly as its own
+//! page asks it, so that both show the same numbers.
+
+use rayon::prelude::*;
+use serde_json::{Map, Value, json};
+
+use super::section::{At, Carried, From};
+use super::{Design, Part, at, put};
+use crate::calculation::Answer;
+use crate::field::{FieldError, Group, Notation};
+use crate::quantity::{Quantity, Unit, say};
+use crate::report::{Block, Check, Severity, Verdict};
+
+/// A design with everything that follows from it.
+#[derive(Clone, Debug)]
+pub struct Assessed {
+    /// The design.
+    pub design: Design,
+    /// Every part with its answer, in the order of the design.
+    pub parts: Vec<AssessedPart>,
+    /// The requirements of all parts, worst first.
+    pub requirements: Vec<Row>,
+}
+
+/// A part with its answer.
+#[derive(Clone, Debug)]
+pub struct AssessedPart {
+    /// The part.
+    pub part: Part,
+    /// The answer of its calculation. The ids of its tables and charts are unique in the design; its link is its own page.
+    pub answer: Answer,
+    /// The errors that a channel handed on to it.
+    pub carried: Vec<CarriedError>,
+    /// How it stands.
+    pub verdict: Verdict,
+}
+
+/// An error that a channel handed on.
+#[derive(Clone, Debug)]
+pub struct CarriedError {
+    /// The input that took it.
+    pub to: &'static str,
+    /// The channel.
+    pub from: String,
+    /// The point at which it was taken.
+    pub at: Quantity,
+    /// Its size.
+    pub error: f64,
+}
+
+/// A requirement of a part.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// The index of the part in the design.
+    pub part: usize,
+    /// The requirement and how it stands.
+    pub check: Check,
+}
+
+impl Row {
+    /// What is left of the allowance, in the unit of the requirement; negative when it is passed.
+    pub fn margin(&self) -> Option<f64> {
+        let (required, achieved, used) = (self.check.required?, self.check.achieved?, self.check.used_percent?);
+        let left = (required - achieved).abs();
+        Some(if used > 100.0 { -left } else { left })
+    }
+}
+
+/// Works a design out.
+///
+/// # Errors
+/// Contradictions between values that are each in range, at their places in the document.
+pub fn assess(design: &Design) -> Result<Assessed, Vec<FieldError>> {
+    let faults = contradictions(design);
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let solved: Vec<Result<AssessedPart, Vec<FieldError>>> =
+        design.parts.par_iter().map(|part| assess_part(design, part)).collect();
+    let mut parts = Vec::with_capacity(solved.len());
+    let mut faults: Vec<FieldError> = Vec::new();
+    for one in solved {
+        match one {
+            Ok(part) => parts.push(part),
+            Err(more) => faults.extend(more),
+        }
+    }
+    if !faults.is_empty() {
+        // Two parts may blame the same value of the pack.
+        let mut told: Vec<FieldError> = Vec::new();
+        for fault in faults {
+            if told.iter().all(|other| (&other.field, &other.message) != (&fault.field, &fault.message)) {
+                told.push(fault);
+            }
+        }
+        return Err(told);
+    }
+    let requirements = sorted(&parts);
+    Ok(Assessed { design: design.clone(), parts, requirements })
+}
+
+impl Assessed {
+    /// How many requirements have a verdict.
+    pub fn count(&self, verdict: Verdict) -> usize {
+        self.requirements.iter().filter(|row| row.check.verdict == verdict).count()
+    }
+
+    /// The worst verdict, over requirements and failures that are no requirement.
+    pub fn verdict(&self) -> Verdict {
+        self.parts.iter().map(|part| part.verdict).min().unwrap_or(Verdict::NoLimitSet)
+    }
+
+    /// The parts of a section.
+    pub fn of(&self, section: &str) -> impl Iterator<Item = &AssessedPart> {
+        self.parts.iter().filter(move |part| part.part.section.key == section)
+    }
+}
+
+fn contradictions(design: &Design) -> Vec<FieldError> {
+    let pack = &design.head.pack;
+    let mut faults = Vec::new();
+    let mut order = |field: &str, low: (&str, f64), high: (&str, f64), unit: Unit| {
+        if low.1 > high.1 {
+            faults.push(FieldError::contradiction(
+                field,
+                format!("{} lies below {}.", high.0, low.0),
+                format!("at or above {}", say(low.1, unit)),
+                say(high.1, unit),
+            ));
+        }
+    };
+    order(
+        "/pack/ambient_max_degc",
+        ("the lowest ambient", pack.ambient_min_degc),
+        ("The highest ambient", pack.ambient_max_degc),
+        Unit::Celsius,
+    );
+    order(
+        "/pack/cell_nominal_v",
+        ("the lowest cell voltage", pack.cell_min_v),
+        ("The nominal cell voltage", pack.cell_nominal_v),
+        Unit::Volt,
+    );
+    order(
+        "/pack/cell_max_v",
+        ("the nominal cell voltage", pack.cell_nominal_v),
+        ("The highest cell voltage", pack.cell_max_v),
+        Unit::Volt,
+    );
+    faults
+}
+
+/// The complete input of a part's calculation.
+///
+/// # Errors
+/// A channel that hands no error on.
+pub fn input_of(design: &Design, part: &Part) -> Result<(Map<String, Value>, Vec<CarriedError>), Vec<FieldError>> {
+    let head = Group::write(&design.head);
+    let mut input = part.input.clone();
+    for bound in part.kind.bound {
+        match bound.from {
+            // What is not given in the head, such as a requirement nobody made, is not given here either.
+            From::Field(from) => {
+                if let Some(value) = at(&head, from) {
+                    put(&mut input, bound.to, value.clone());
+                }
+            }
+            From::Pack(_, value) => put(&mut input, bound.to, json!(value(&design.head.pack))),
+        }
+    }
+    let mut errors = Vec::new();
+    if !part.errors_from.is_empty() {
+        errors = carried(design, part, &input)?;
+        for error in &errors {
+            put(&mut input, error.to, json!(error.error));
+        }
+    }
+    Ok((input, errors))
+}
+
+/// How a channel is asked for its error at a point, and where it answers.
+struct Channel {
+    points: &'static str,
+    error: &'static str,
+    unit: Unit,
+}
+
+fn channel(slug: &str) -> Option<Channel> {
+    match slug {
+        "current-channel" => Some(Channel { points: "/currents_a", error: "judged_a", unit: Unit::Ampere }),
+        "voltage-channel" => Some(Channel { points: "/voltages_v", error: "judged_v", unit: Unit::Volt }),
+        "thermistor" => Some(Channel { points: "/points_degc", error: "judged_k", unit: Unit::Celsius }),
+        _ => None,
+    }
+}
+
+/// The errors a part takes from a channel: worst case, end of life, as the channel is calibrated.
+fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<Vec<CarriedError>, Vec<FieldError>> {
+    let refuse = |message: String| {
+        let place = format!("{}/errors_from", part.pointer());
+        vec![FieldError::contradiction(
+            &place,
+            message,
+            "a channel that covers this point, or typed errors",
+            &part.errors_from,
+        )]
+    };
+    let from = part.kind.carries_from;
+    let source = design
+        .of(from)
+        .find(|other| other.title() == part.errors_from)
+        .ok_or_else(|| refuse(format!("There is no part of this name in {from}.")))?;
+    let channel = channel(source.kind.slug).ok_or_else(|| refuse("This part hands no error on.".into()))?;
+    let point = |carried: &Carried| match carried.at {
+        At::Input(pointer) => at(input, pointer).and_then(Value::as_f64),
+        At::Pack(value) => Some(value(&design.head.pack)),
+    };
+    let wanted: Vec<(&Carried, f64)> =
+        part.kind.carried.iter().filter_map(|carried| Some((carried, point(carried)?))).collect();
+    let (mut question, _) = input_of(design, source)?;
+    put(&mut question, channel.points, wanted.iter().map(|(_, at)| *at).collect());
+    put(&mut question, "/requirement/judged_by", json!("worst-case"));
+    if source.kind.slug == "thermistor" {
+        // The threshold counts lag and gradient itself.
+        put(&mut question, "/requirement/with_lag_and_gradient", json!(false));
+    }
+    let answer = source.room().answer(Some(&quick(question)), Notation::Json).map_err(|faults| {
+        let words: Vec<String> = faults.iter().map(|fault| fault.message.clone()).collect();
+        refuse(format!("{} gives no error here: {}", part.errors_from, words.join(" ")))
+    })?;
+    wanted
+        .iter()
+        .enumerate()
+        .map(|(index, (carried, at))| {
+            let error = answer.result.pointer(&format!("/points/{index}/{}", channel.error)).and_then(Value::as_f64);
+            let error = error
+                .ok_or_else(|| refuse(format!("{} gives no error at {}.", part.errors_from, say(*at, channel.unit))))?;
+            Ok(CarriedError {
+                to: carried.to,
+                from: part.errors_from.clone(),
+                at: Quantity::new(*at, channel.unit),
+                error: if carried.in_percent { error / at * 100.0 } else { error },
+            })
+        })
+        .collect()
+}
+
+/// The same question with the fewest trials: for answers in which no trial counts.
+pub fn quick(mut input: Map<String, Value>) -> Value {
+    if at(&input, "/experiment/trials").is_some() {
+        put(&mut input, "/experiment/trials", json!(1000));
+    }
+    Value::Object(input)
+}
+
+fn assess_part(design: &Design, part: &Part) -> Result<AssessedPart, Vec<FieldError>> {
+    let (input, carried) = input_of(design, part)?;
+    let mut answer = answer_of(part, &Value::Object(input))?;
+    let thin = design.head.requirements.thin_from_percent;
+    for check in &mut answer.view.checks {
+        rejudge(check, thin);
+    }
+    for block in &mut answer.view.blocks {
+        rename(block, &format!("{}-{}-", part.section.key, part.index));
+    }
+    let verdict = answer.view.verdict(&answer.findings);
+    Ok(AssessedPart { part: part.clone(), answer, carried, verdict })
+}
+
+/// Asks the calculation of a part; its faults are put where the document holds the value.
+pub fn answer_of(part: &Part, input: &Value) -> Result<Answer, Vec<FieldError>> {
+    part.room().answer(Some(input), Notation::Json).map_err(|faults| {
+        faults
+            .into_iter()
+            .map(|mut fault| {
+                fault.field = part.origin(&fault.field);
+                fault
+            })
+            .collect()
+    })
+}
+
+/// A design may say itself from which share on a requirement is thin.
+pub fn rejudge(check: &mut Check, thin_percent: f64) {
+    if check.used_percent.is_some() && matches!(check.verdict, Verdict::Thin | Verdict::Holds) {
+        check.verdict = Verdict::thin_from(thin_percent, check.used_percent);
+    }
+}
+
+/// Makes the ids of a block unique in the design.
+fn rename(block: &mut Block, prefix: &str) {
+    let name = |id: &mut String| id.insert_str(0, prefix);
+    match block {
+        Block::Figures(_) => {}
+        Block::Table(table) => name(&mut table.id),
+        Block::Budget(budget) => name(&mut budget.id),
+        Block::Chart(chart) => {
+            name(&mut chart.id);
+            name(&mut chart.table.id);
+        }
+        Block::Lane(lane) => name(&mut lane.id),
+        Block::Listing(listing) => name(&mut listing.id),
+    }
+}
+
+/// The requirements of all parts, worst first; a failure that is no requirement is one.
+fn sorted(parts: &[AssessedPart]) -> Vec<Row> {
+    let mut rows: Vec<Row> = parts
+        .iter()
+        .enumerate()
+        .flat_map(|(part, assessed)| {
+            let checks = &assessed.answer.view.checks;
+            let told = checks.iter().any(|check| check.verdict == Verdict::Fails);
+            let failure = assessed.answer.findings.iter().find(|found| found.severity == Severity::Fail && !told);
+            let failure = failure.map(|found| {
+                let mut check = Check::undefined(&found.code, &found.message, "", Quantity::new(0.0, Unit::One));
+                check.required = None;
+                check.field.clone_from(&found.field);
+                check
+            });
+            failure.into_iter().chain(checks.iter().cloned()).map(move |check| Row { part, check })
+        })
+        .collect();
+    rows.sort_by(|a, b| {
+        let used = |row: &Row| row.check.used_percent.unwrap_or(f64::MAX);
+        a.check.verdict.cmp(&b.check.verdict).then(used(b).total_cmp(&used(a)))
+    });
+    rows
+}

@@ -1,0 +1,398 @@
+//! # Comparing designs
+//!
+//! Which inputs differ, which outcomes differ, better or worse, and which input is behind it: the first design is worked
+//! out again with one differing input of the other at a time.
+//!
+//! ```text
+//! Attribution  effect of input i on requirement j: used_j(A with i from B) − used_j(A); what is left to the whole
+//!              difference is the inputs' interplay and is given as such
+//! Bounds       at most 40 differing inputs are exchanged; how many were left out is said
+//! Source       one-at-a-time exchange; common practice, no source
+//! ```
+
+use rayon::prelude::*;
+use serde_json::{Map, Value};
+
+use super::assess::{Assessed, assess, input_of, quick};
+use super::turning::field_of;
+use super::{Design, Part};
+use crate::field::{Field, FieldError, Notation};
+use crate::report::{Check, Verdict};
+
+/// Most inputs that are exchanged.
+const MOST_EXCHANGED: usize = 40;
+/// Fewest and most designs in one comparison.
+pub const COUNT: std::ops::RangeInclusive<usize> = 2..=5;
+
+/// The comparison.
+#[derive(Clone, Debug)]
+pub struct Comparison {
+    /// The designs, the first is the one the others are held against.
+    pub designs: Vec<Assessed>,
+    /// The inputs that differ.
+    pub inputs: Vec<InputRow>,
+    /// How many inputs are the same.
+    pub same_inputs: usize,
+    /// The outcomes, those that differ first, worst of the first design first.
+    pub outcomes: Vec<OutcomeRow>,
+}
+
+/// An input that differs.
+#[derive(Clone, Debug)]
+pub struct InputRow {
+    /// Where it stands in the document.
+    pub pointer: String,
+    /// Its declaration; nothing for a whole part.
+    pub field: Option<&'static Field>,
+    /// The section or part it belongs to, and its label.
+    pub label: String,
+    /// Its value in every design.
+    pub values: Vec<Option<Value>>,
+    /// What its exchange alone does to each outcome, in percent of the allowance; against the second design.
+    pub effects: Vec<Effect>,
+}
+
+/// What the exchange of one input does to one outcome.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Effect {
+    /// The index of the outcome.
+    pub outcome: usize,
+    /// Change of the share used, in percent of the allowance.
+    pub change_percent: f64,
+}
+
+/// How an outcome moves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Move {
+    /// Less of the allowance is used.
+    Better,
+    /// More of the allowance is used.
+    Worse,
+    /// The same.
+    Same,
+    /// It is there in one design only, or has no limit.
+    NotComparable,
+}
+
+impl Move {
+    /// The word on the page and in answers.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Better => "better",
+            Self::Worse => "worse",
+            Self::Same => "same",
+            Self::NotComparable => "not comparable",
+        }
+    }
+}
+
+/// An outcome in every design.
+#[derive(Clone, Debug)]
+pub struct OutcomeRow {
+    /// The part and the requirement.
+    pub label: String,
+    /// The section of the part.
+    pub section: &'static str,
+    /// How it stands in every design.
+    pub checks: Vec<Option<Check>>,
+    /// How every other design moves it against the first.
+    pub moves: Vec<Move>,
+}
+
+impl OutcomeRow {
+    /// Whether it is not the same everywhere.
+    pub fn differs(&self) -> bool {
+        self.moves.iter().any(|moved| *moved != Move::Same)
+    }
+
+    /// Whether the verdict turns in any design.
+    pub fn turns(&self) -> bool {
+        let verdict = |check: &Option<Check>| check.as_ref().map(|check| check.verdict);
+        self.checks.iter().any(|check| verdict(check) != verdict(&self.checks[0]))
+    }
+}
+
+/// Compares designs with the first.
+///
+/// # Errors
+/// Contradictions of a design, under its index: `/designs/1/…`.
+pub fn compare(designs: &[Design]) -> Result<Comparison, Vec<FieldError>> {
+    let mut assessed = Vec::with_capacity(designs.len());
+    let mut faults = Vec::new();
+    for (index, design) in designs.iter().enumerate() {
+        match assess(design) {
+            Ok(done) => assessed.push(done),
+            Err(more) => faults.extend(more.into_iter().map(|mut fault| {
+                fault.field = format!("/designs/{index}{}", fault.field);
+                fault
+            })),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let outcomes = outcomes(&assessed);
+    let (mut inputs, same_inputs) = inputs(&assessed);
+    attribute(&assessed, &outcomes, &mut inputs);
+    Ok(Comparison { designs: assessed, inputs, same_inputs, outcomes })
+}
+
+/// Every value of a document with its pointer; a list of numbers or rows is one value.
+fn flatten(value: &Value, pointer: String, out: &mut Vec<(String, Value)>) {
+    match value {
+        Value::Object(map) => {
+            for (key, value) in map {
+                flatten(value, format!("{pointer}/{key}"), out);
+            }
+        }
+        other => out.push((pointer, other.clone())),
+    }
+}
+
+fn values(design: &Design) -> Vec<(String, Value)> {
+    let mut out = Vec::new();
+    for (key, value) in design.write() {
+        match value {
+            Value::Array(parts) if super::section::find(&key).is_some() => {
+                for (index, part) in parts.iter().enumerate() {
+                    flatten(part, format!("/{key}/{index}"), &mut out);
+                }
+            }
+            other => flatten(&other, format!("/{key}"), &mut out),
+        }
+    }
+    out
+}
+
+fn part_of<'d>(design: &'d Design, pointer: &str) -> Option<&'d Part> {
+    design.parts.iter().find(|part| pointer.strip_prefix(&part.pointer()).is_some_and(|rest| rest.starts_with('/')))
+}
+
+fn inputs(assessed: &[Assessed]) -> (Vec<InputRow>, usize) {
+    let all: Vec<Vec<(String, Value)>> = assessed.iter().map(|one| values(&one.design)).collect();
+    let mut rows: Vec<InputRow> = Vec::new();
+    let mut same = 0;
+    let mut seen: Vec<&str> = Vec::new();
+    for (pointer, _) in all.iter().flatten() {
+        if seen.contains(&pointer.as_str()) {
+            continue;
+        }
+        seen.push(pointer);
+        let found: Vec<Option<Value>> = all
+            .iter()
+            .map(|values| values.iter().find(|(other, _)| other == pointer).map(|(_, value)| value.clone()))
+            .collect();
+        if found.iter().all(|value| *value == found[0]) {
+            same += 1;
+            continue;
+        }
+        // A part that one of the designs lacks is one row, not one a value.
+        let owners: Vec<Option<&Part>> = assessed.iter().map(|one| part_of(&one.design, pointer)).collect();
+        let section = pointer.split('/').nth(1).and_then(super::section::find);
+        if let (Some(_), Some(owner)) = (section, owners.iter().flatten().next()) {
+            if owners.iter().any(|part| part.is_none_or(|part| part.kind != owner.kind)) {
+                let place = owner.pointer();
+                if rows.iter().all(|row| row.pointer != place) {
+                    let names = owners.iter().map(|part| part.map(|part| Value::String(part.title()))).collect();
+                    let label = format!("{}: the whole part", owner.section.one);
+                    rows.push(InputRow { pointer: place, field: None, label, values: names, effects: Vec::new() });
+                }
+                continue;
+            }
+        }
+        let field = assessed.iter().find_map(|one| field_of(&one.design, pointer));
+        let label = match (field, owners.iter().flatten().next()) {
+            (Some((field, _)), Some(part)) => format!("{}: {}", part.title(), path_words(part, pointer, field)),
+            (Some((field, _)), None) => {
+                let group = pointer.split('/').nth(1).unwrap_or_default();
+                if pointer.matches('/').count() > 1 {
+                    format!("{}: {}", capital(group), field.label)
+                } else {
+                    field.label.into()
+                }
+            }
+            (None, Some(part)) => format!("{}: {}", part.title(), pointer.rsplit('/').next().unwrap_or_default()),
+            (None, None) => pointer.clone(),
+        };
+        rows.push(InputRow {
+            pointer: pointer.clone(),
+            field: field.map(|(field, _)| field),
+            label,
+            values: found,
+            effects: Vec::new(),
+        });
+    }
+    (rows, same)
+}
+
+/// The label of a value of a part with the group it stands in.
+fn path_words(part: &Part, pointer: &str, field: &Field) -> String {
+    let rest = pointer.strip_prefix(&part.pointer()).unwrap_or_default();
+    match rest.rsplit_once('/') {
+        Some((group, _)) if !group.is_empty() => {
+            let group = super::slip::declared(part.room().fields, group).map_or("", |group| group.label);
+            format!("{group}, {}", crate::quantity::in_sentence(field.label))
+        }
+        _ => field.label.into(),
+    }
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// What an outcome is found by: section, place of the part, requirement, and which of its kind.
+type Key = (&'static str, usize, String, usize);
+
+fn keyed(one: &Assessed) -> Vec<(Key, String, Check)> {
+    let mut out: Vec<(Key, String, Check)> = Vec::new();
+    for assessed in &one.parts {
+        let part = &assessed.part;
+        let list = assessed.answer.result.get("checks").and_then(Value::as_array);
+        let order: Vec<&str> =
+            list.map_or(&[][..], Vec::as_slice).iter().filter_map(|check| check.get("label")?.as_str()).collect();
+        let mut checks: Vec<&Check> = assessed.answer.view.checks.iter().collect();
+        checks.sort_by_key(|check| order.iter().position(|label| *label == check.label));
+        for check in checks {
+            let nth = out
+                .iter()
+                .filter(|((section, index, id, _), ..)| {
+                    (*section, *index, id) == (part.section.key, part.index, &check.id)
+                })
+                .count();
+            out.push((
+                (part.section.key, part.index, check.id.clone(), nth),
+                format!("{}: {}", part.title(), crate::quantity::in_sentence(&check.label)),
+                check.clone(),
+            ));
+        }
+    }
+    out
+}
+
+fn moved(first: Option<&Check>, other: Option<&Check>) -> Move {
+    match (first, other) {
+        (Some(a), Some(b)) => match (a.used_percent, b.used_percent) {
+            (Some(before), Some(now)) if before == now => Move::Same,
+            (Some(before), Some(now)) if now < before => Move::Better,
+            (Some(_), Some(_)) => Move::Worse,
+            _ if a.verdict == b.verdict && a.achieved == b.achieved => Move::Same,
+            _ if b.verdict == Verdict::Fails && a.verdict != Verdict::Fails => Move::Worse,
+            _ if a.verdict == Verdict::Fails && b.verdict != Verdict::Fails => Move::Better,
+            _ => Move::NotComparable,
+        },
+        _ => Move::NotComparable,
+    }
+}
+
+fn outcomes(assessed: &[Assessed]) -> Vec<OutcomeRow> {
+    let all: Vec<_> = assessed.iter().map(keyed).collect();
+    let mut seen: Vec<&Key> = Vec::new();
+    let mut rows = Vec::new();
+    for (key, label, _) in all.iter().flatten() {
+        if seen.contains(&key) {
+            continue;
+        }
+        seen.push(key);
+        let checks: Vec<Option<Check>> = all
+            .iter()
+            .map(|one| one.iter().find(|(other, ..)| other == key).map(|(.., check)| check.clone()))
+            .collect();
+        let moves = checks[1..].iter().map(|other| moved(checks[0].as_ref(), other.as_ref())).collect();
+        rows.push(OutcomeRow { label: label.clone(), section: key.0, checks, moves });
+    }
+    rows.sort_by(|a, b| {
+        let used = |row: &OutcomeRow| {
+            let check = row.checks.iter().flatten().next();
+            check.map_or(0.0, |check| match (check.used_percent, check.verdict) {
+                (Some(used), _) => used,
+                (None, Verdict::Fails) => f64::MAX,
+                _ => -1.0,
+            })
+        };
+        b.differs().cmp(&a.differs()).then(used(b).total_cmp(&used(a)))
+    });
+    rows
+}
+
+/// Exchanges one input at a time between the first design and the second.
+fn attribute(assessed: &[Assessed], outcomes: &[OutcomeRow], inputs: &mut [InputRow]) {
+    let [a, b, ..] = assessed else { return };
+    let base = shares(&a.design);
+    let document = a.design.write();
+    let from = Value::Object(b.design.write());
+    let differing: Vec<usize> = (0..inputs.len())
+        .filter(|index| inputs[*index].field.is_some() && inputs[*index].values[0] != inputs[*index].values[1])
+        .take(MOST_EXCHANGED)
+        .collect();
+    let found: Vec<Vec<Effect>> = differing
+        .par_iter()
+        .map(|index| {
+            let pointer = &inputs[*index].pointer;
+            let mut changed = Value::Object(document.clone());
+            set(&mut changed, pointer, from.pointer(pointer).cloned());
+            // A value that does not go with the others alone has no effect of its own.
+            let Ok(design) = Design::read(&changed, Notation::Json) else { return Vec::new() };
+            effects(&base, &shares(&design), outcomes, a)
+        })
+        .collect();
+    for (index, effects) in differing.into_iter().zip(found) {
+        inputs[index].effects = effects;
+    }
+}
+
+/// The share that every requirement uses, by part and place, without trials that no requirement is judged by.
+fn shares(design: &Design) -> Vec<Option<Vec<Option<f64>>>> {
+    design
+        .parts
+        .iter()
+        .map(|part| {
+            let (input, _) = input_of(design, part).ok()?;
+            let answer = part.room().answer(Some(&quick(input)), Notation::Json).ok()?;
+            let checks = answer.result.get("checks")?.as_array()?;
+            Some(checks.iter().map(|check| check.get("used_percent").and_then(Value::as_f64)).collect())
+        })
+        .collect()
+}
+
+fn effects(
+    before: &[Option<Vec<Option<f64>>>],
+    after: &[Option<Vec<Option<f64>>>],
+    outcomes: &[OutcomeRow],
+    first: &Assessed,
+) -> Vec<Effect> {
+    let mut effects = Vec::new();
+    for (part, (old, new)) in first.parts.iter().zip(before.iter().zip(after)) {
+        let (Some(old), Some(new)) = (old, new) else { continue };
+        let list = part.answer.result.get("checks").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
+        for (check, (old, new)) in list.iter().zip(old.iter().zip(new)) {
+            let (Some(old), Some(new)) = (old, new) else { continue };
+            let label = check.get("label").and_then(Value::as_str).unwrap_or_default();
+            let name = format!("{}: {}", part.part.title(), crate::quantity::in_sentence(label));
+            let outcome = outcomes.iter().position(|row| row.section == part.part.section.key && row.label == name);
+            let change_percent = new - old;
+            if let Some(outcome) = outcome.filter(|_| change_percent != 0.0) {
+                effects.push(Effect { outcome, change_percent });
+            }
+        }
+    }
+    effects.sort_by(|x, y| y.change_percent.abs().total_cmp(&x.change_percent.abs()));
+    effects
+}
+
+/// Puts a value at a pointer of a document, or takes it out.
+pub fn set(document: &mut Value, pointer: &str, value: Option<Value>) {
+    let (parent, key) = pointer.rsplit_once('/').unwrap_or(("", pointer));
+    let Some(node) = document.pointer_mut(parent) else { return };
+    if let Value::Object(map) = node {
+        match value {
+            Some(value) => {
+                map.insert(key.into(), value);
+            }
+            None => {
+                Map::shift_remove(map, key);
+            }
+        }
+    }
+}

@@ -1,0 +1,85 @@
+//! # What the parts of a design share
+//!
+//! Voltages, currents and temperatures of the pack stand once and are handed down to every part that needs them.
+//!
+//! ```text
+//! Formula    V = N_s V_cell; Q = N_p Q_cell; R_pack = N_s R_cell / N_p + R_busbars
+//! Symbols    N_s, N_p [1] cells in series and in parallel, V_cell [V], Q_cell [Ah], R_cell, R_busbars [Ω]
+//! Valid      all series groups of equal capacity; resistance for direct current, new and warm for the largest fault current
+//! Source     Kirchhoff's laws
+//! ```
+
+use crate::calc::current_channel::Requirement;
+use crate::calc::thermistor::input::TemperatureRequirement;
+use crate::calc::voltage_channel::VoltageRequirement;
+use crate::field::{defaulted, group, number, optional, whole};
+use crate::input;
+use crate::quantity::Unit;
+use crate::report::THIN_FROM_PERCENT;
+
+input! {
+    /// The pack.
+    pub struct Pack {
+        cells_in_series: u32 = whole(Unit::One, 1, 500, 198), "Ns", "Cells in series", "Counted, not worked out from the nominal voltage.";
+        cells_in_parallel: u32 = whole(Unit::One, 1, 1000, 1), "Np", "Cells in parallel", "In every series group.";
+        cell_max_v: f64 = number(Unit::Volt, 0.5, 5.0, 4.2), "", "Cell, highest", "In allowed operation.";
+        cell_nominal_v: f64 = number(Unit::Volt, 0.5, 5.0, 3.65), "", "Cell, nominal", "At rest, half charged.";
+        cell_min_v: f64 = number(Unit::Volt, 0.1, 5.0, 2.8), "", "Cell, lowest", "In allowed operation.";
+        cell_capacity_ah: f64 = number(Unit::AmpereHour, 1e-2, 1e4, 120.0), "", "Cell capacity", "Of one cell, new.";
+        cell_resistance_ohm: f64 = number(Unit::Ohm, 1e-6, 1.0, 0.9e-3), "", "Cell resistance", "For direct current, new and warm.";
+        busbars_ohm: f64 = defaulted(Unit::Ohm, 0.0, 10.0, 30e-3), "", "Busbars and joints", "Of the whole pack.";
+        loop_inductance_henry: f64 = defaulted(Unit::Henry, 0.0, 1e-2, 6e-6), "L", "Loop inductance", "Pack, cables and short circuit.";
+        continuous_a: f64 = number(Unit::Ampere, 0.0, 1e5, 400.0), "", "Largest continuous current", "Charge or discharge, root mean square.";
+        peak_a: f64 = number(Unit::Ampere, 0.0, 1e6, 600.0), "", "Peak current", "From the steady state of the continuous current.";
+        peak_duration_s: f64 = number(Unit::Second, 1e-6, 1e5, 10.0), "", "Peak duration", "Of one peak.";
+        ripple_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 30.0), "", "Ripple amplitude", "Half of peak to peak, triangular.";
+        ripple_frequency_hz: f64 = defaulted(Unit::Hertz, 1.0, 1e7, 10e3), "", "Ripple frequency", "Of the fundamental.";
+        ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "", "Lowest ambient", "Of the boards.";
+        ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "", "Highest ambient", "Of the boards.";
+        calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "", "Calibration temperature", "Drift counts from here.";
+        life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "", "Life", "For the record: every ageing limit is meant over it.";
+        altitude_m: Option<f64> = optional(Unit::Metre, -500.0, 9000.0), "", "Altitude", "For the record.";
+    }
+}
+
+input! {
+    /// What the channels must hold, and how it is judged.
+    pub struct Requirements {
+        current: Requirement = group::<Requirement>(), "", "Current", "Of every current channel.";
+        voltage: VoltageRequirement = group::<VoltageRequirement>(), "", "Voltage", "Of every voltage channel.";
+        temperature: TemperatureRequirement = group::<TemperatureRequirement>(), "", "Temperature", "Of every temperature channel.";
+        thin_from_percent: f64 = defaulted(Unit::Percent, 1.0, 100.0, THIN_FROM_PERCENT), "", "Thin from", "Share of an allowance from which a requirement is called thin.";
+        test_uncertainty_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.1), "U", "Uncertainty of the tester", "Expanded, of the reading, at the end of the line.";
+    }
+}
+
+impl Pack {
+    fn series(&self) -> f64 {
+        f64::from(self.cells_in_series)
+    }
+
+    /// Highest voltage, V.
+    pub fn max_v(&self) -> f64 {
+        self.series() * self.cell_max_v
+    }
+
+    /// Nominal voltage, V.
+    pub fn nominal_v(&self) -> f64 {
+        self.series() * self.cell_nominal_v
+    }
+
+    /// Lowest voltage, V.
+    pub fn min_v(&self) -> f64 {
+        self.series() * self.cell_min_v
+    }
+
+    /// Capacity, Ah.
+    pub fn capacity_ah(&self) -> f64 {
+        f64::from(self.cells_in_parallel) * self.cell_capacity_ah
+    }
+
+    /// Resistance for direct current, Ω.
+    pub fn resistance_ohm(&self) -> f64 {
+        self.series() * self.cell_resistance_ohm / f64::from(self.cells_in_parallel) + self.busbars_ohm
+    }
+}

@@ -1,0 +1,70 @@
+//! The published schema of a document: the head, and every section with what its calculations take minus what is handed
+//! down.
+
+use serde_json::{Map, Value, json};
+
+use super::section::{Kind, SECTIONS};
+use super::{Head, NAME_LETTERS};
+use crate::field::{self, Group};
+
+/// The JSON Schema of a document.
+pub fn schema() -> Value {
+    let mut document = field::schema(Head::FIELDS);
+    for section in SECTIONS {
+        let items: Vec<Value> = section.kinds.iter().map(|kind| part(kind, section.kinds.len() > 1)).collect();
+        let items = if items.len() == 1 { items[0].clone() } else { json!({"oneOf": items}) };
+        document["properties"][section.key] = json!({
+            "type": "array", "maxItems": section.most, "title": section.title, "description": section.absent, "items": items,
+        });
+    }
+    document["properties"]["engine"] =
+        json!({"type": "string", "description": "The engine that wrote the document; not read."});
+    document
+}
+
+fn part(kind: &Kind, tagged: bool) -> Value {
+    let mut schema = field::schema(kind.room().fields);
+    for pointer in kind.bound.iter().map(|bound| bound.to) {
+        remove(&mut schema, pointer, true);
+    }
+    // An error that a channel hands on may be left out.
+    for carried in kind.carried {
+        remove(&mut schema, carried.to, false);
+    }
+    let mut own = Map::new();
+    let word = |about: &str| json!({"type": "string", "maxLength": NAME_LETTERS, "description": about});
+    if tagged {
+        own.insert("of".into(), json!({"const": kind.tag, "description": "What the part is about."}));
+    }
+    own.insert("name".into(), word("What the part is called."));
+    if !kind.carried.is_empty() {
+        let about = format!(
+            "The part of the section {} whose error it takes; without it the errors are typed.",
+            kind.carries_from
+        );
+        own.insert("errors_from".into(), word(&about));
+    }
+    if let Some(Value::Object(properties)) = schema.get_mut("properties") {
+        own.append(properties);
+        *properties = own;
+    }
+    schema
+}
+
+/// Takes a field out of a schema, or only out of what is required.
+fn remove(schema: &mut Value, pointer: &str, whole: bool) {
+    let mut node = schema;
+    let mut tokens: Vec<&str> = pointer.trim_start_matches('/').split('/').collect();
+    let Some(last) = tokens.pop() else { return };
+    for token in tokens {
+        node = &mut node["properties"][token];
+    }
+    if whole {
+        if let Some(Value::Object(properties)) = node.get_mut("properties") {
+            properties.shift_remove(last);
+        }
+    }
+    if let Some(Value::Array(required)) = node.get_mut("required") {
+        required.retain(|name| name != last);
+    }
+}

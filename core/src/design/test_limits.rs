@@ -1,0 +1,87 @@
+//! # Limits of the end-of-line tester
+//!
+//! What a channel may read wrong on the day it is made is less than what it may read wrong at the end of its life in the
+//! worst ambient: drift takes its share first, and the tester's own uncertainty the next. What is left is the limit of the
+//! test; when nothing is left, no test can guarantee the requirement.
+//!
+//! ```text
+//! Formula    L_test = A − Σ temperature − Σ ageing − w U,  w = 1
+//! Symbols    A allowed error, Σ sums of the limits that temperature and life add, U expanded uncertainty of the tester
+//! Valid      test at the calibration temperature, after calibration; the whole U kept (strict acceptance)
+//! Source     JCGM 106:2012 clause 8.3 (guarded acceptance); the order of subtraction: common practice, no source
+//! ```
+
+use serde_json::Value;
+
+use super::assess::{Assessed, AssessedPart};
+use crate::quantity::Unit;
+
+/// The limit of one test point.
+#[derive(Clone, Debug)]
+pub struct TestLimit {
+    /// The index of the part.
+    pub part: usize,
+    /// The point.
+    pub at: f64,
+    /// Its unit, and that of every error.
+    pub unit: Unit,
+    /// The allowed error there.
+    pub allowed: f64,
+    /// What temperature may add later.
+    pub temperature: f64,
+    /// What ageing may add later.
+    pub ageing: f64,
+    /// The tester's uncertainty.
+    pub tester: f64,
+}
+
+impl TestLimit {
+    /// The limit of the test; nothing when a test cannot guarantee the requirement.
+    pub fn limit(&self) -> Option<f64> {
+        Some(self.left()).filter(|left| *left > 0.0)
+    }
+
+    /// What is left of the allowance; negative when drift and tester take more.
+    pub fn left(&self) -> f64 {
+        self.allowed - self.temperature - self.ageing - self.tester
+    }
+}
+
+/// The limits of every channel that has a requirement.
+pub fn test_limits(assessed: &Assessed) -> Vec<TestLimit> {
+    let tester = assessed.design.head.requirements.test_uncertainty_percent / 100.0;
+    assessed.parts.iter().enumerate().flat_map(|(index, part)| of_part(index, part, tester)).collect()
+}
+
+fn of_part(index: usize, part: &AssessedPart, tester: f64) -> Vec<TestLimit> {
+    let (at, allowed, unit) = match part.part.kind.slug {
+        "current-channel" => ("current_a", "allowed_a", Unit::Ampere),
+        "voltage-channel" => ("voltage_v", "allowed_v", Unit::Volt),
+        _ => return Vec::new(),
+    };
+    let points = part.answer.result.get("points").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
+    points
+        .iter()
+        .filter_map(|point| {
+            let value = point.get(at)?.as_f64()?;
+            let terms = point.pointer("/assessment/contributions")?.as_array()?;
+            let sum = |kind: &str| -> f64 {
+                let size = |term: &Value, key: &str| term.get(key).and_then(Value::as_f64).unwrap_or(0.0);
+                terms
+                    .iter()
+                    .filter(|term| term.get("kind").and_then(Value::as_str) == Some(kind))
+                    .map(|term| size(term, "contribution") + size(term, "known").abs())
+                    .sum()
+            };
+            Some(TestLimit {
+                part: index,
+                at: value,
+                unit,
+                allowed: point.get(allowed)?.as_f64()?,
+                temperature: sum("temperature"),
+                ageing: sum("life"),
+                tester: tester * value,
+            })
+        })
+        .collect()
+}
