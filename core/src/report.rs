@@ -258,10 +258,11 @@ impl Check {
         self
     }
 
-    /// Names what takes most, and the cheapest change that would make it hold.
+    /// Names what takes most and, when it fails, the cheapest change that would make it hold.
     #[must_use]
     pub fn because(mut self, largest: Option<String>, lever: Option<String>) -> Self {
-        (self.largest, self.lever) = (largest, lever);
+        self.largest = largest;
+        self.lever = lever.filter(|_| self.verdict == Verdict::Fails);
         self
     }
 }

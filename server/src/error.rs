@@ -31,6 +31,8 @@ pub enum Fault {
     },
     /// Fields that are unknown, missing, of the wrong type, out of range or contradictory.
     Invalid(Vec<FieldError>),
+    /// A link that cannot be opened: damaged, cut off, too long or of a later version.
+    BadLink(Vec<FieldError>),
     /// Nothing has this address.
     NotFound,
     /// The body is larger than accepted.
@@ -57,7 +59,7 @@ impl Fault {
     /// The status.
     pub const fn status(&self) -> StatusCode {
         match self {
-            Self::NotJson { .. } => StatusCode::BAD_REQUEST,
+            Self::NotJson { .. } | Self::BadLink(_) => StatusCode::BAD_REQUEST,
             Self::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::NotFound => StatusCode::NOT_FOUND,
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
@@ -74,7 +76,7 @@ impl Fault {
             Self::NotJson { reason, line, column } => {
                 format!("The body is not JSON that can be read: {reason}, at line {line}, column {column}.")
             }
-            Self::Invalid(faults) => {
+            Self::Invalid(faults) | Self::BadLink(faults) => {
                 let messages: Vec<_> = faults.iter().map(|fault| fault.message.as_str()).take(5).collect();
                 messages.join(" ")
             }
@@ -104,7 +106,7 @@ impl Fault {
             "instance": id,
         });
         match self {
-            Self::Invalid(faults) => problem["errors"] = json!(faults),
+            Self::Invalid(faults) | Self::BadLink(faults) => problem["errors"] = json!(faults),
             Self::NotJson { line, column, .. } => {
                 problem["line"] = json!(line);
                 problem["column"] = json!(column);

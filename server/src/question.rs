@@ -91,6 +91,16 @@ pub struct Question {
 }
 
 impl Question {
+    /// The values of a key.
+    pub fn all<'q>(&'q self, key: &'q str) -> impl Iterator<Item = &'q str> {
+        self.pairs.iter().filter(move |(name, _)| name == key).map(|(_, value)| value.as_str())
+    }
+
+    /// The first value of a key.
+    pub fn one(&self, key: &str) -> Option<&str> {
+        self.pairs.iter().find(|(name, _)| name == key).map(|(_, value)| value.as_str())
+    }
+
     /// Whether the address is the short one that an answer is linked with. The bare path counts: it is a short
     /// address, too.
     pub fn is_short(&self, link: &str) -> bool {

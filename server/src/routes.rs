@@ -17,7 +17,7 @@ use tower_http::compression::{CompressionLayer, CompressionLevel};
 use tower_http::timeout::TimeoutLayer;
 
 use crate::handler::api::JsonBody;
-use crate::handler::{api, asset, docs, download, health, home, room};
+use crate::handler::{api, asset, design, docs, download, health, home, room};
 use crate::question::Question;
 use crate::site::Site;
 use crate::{edge, limits};
@@ -27,6 +27,14 @@ pub fn all(site: &Arc<Site>) -> Router {
     let limited = rooms()
         .route("/", get(home::page))
         .route("/demo/{slug}", get(home::demo))
+        .route("/worksheet", get(design::worksheet).post(design::change))
+        .route("/worksheet/open", post(design::open))
+        .route("/report", get(design::report))
+        .route("/compare", get(design::comparison))
+        .route("/api/v1/design/assess", post(design::api_assess))
+        .route("/api/v1/design/compare", post(design::api_compare))
+        .route("/api/v1/links", post(design::api_link))
+        .route("/api/v1/links/{token}", get(design::api_open))
         .route("/api", get(docs::page))
         .route("/api/openapi.json", get(docs::openapi));
     // Never refused for load: they cost nothing, and a health check that fails under load ends the server.

@@ -5,6 +5,7 @@
 mod address;
 mod body;
 mod description;
+mod design;
 mod headers;
 mod load;
 mod network;

@@ -9,19 +9,21 @@
 use serde_json::{Value, json};
 
 use sensewright_core::calculation::Answer;
-use sensewright_core::demo::DEMOS;
+use sensewright_core::demo::find;
+use sensewright_core::design::assess::input_of;
 use sensewright_core::field::Notation;
 
 use super::{at, holds};
 
 fn channel(slug: &str, name: &str) -> Answer {
-    let demo = DEMOS.iter().find(|demo| demo.slug == slug).expect("the demo");
-    let part = demo.parts.iter().find(|part| part.name == name).expect("its current channel");
-    part.room.answer(Some(&part.input), Notation::Json).expect("valid")
+    let design = &find(slug).expect("the demo").design;
+    let part = design.of("current").find(|part| part.name == name).expect("its current channel");
+    let (input, _) = input_of(design, part).expect("it stands");
+    part.room().answer(Some(&Value::Object(input)), Notation::Json).expect("valid")
 }
 
 fn car() -> Answer {
-    channel("mountain-rescue-car", "Current channel")
+    channel("mountain-rescue-car", "Shunt A")
 }
 
 /// The row of a current (by its place) and a state of life.
@@ -86,7 +88,7 @@ fn the_car_before_and_after_calibration() {
 /// curve 8041 ppm.
 #[test]
 fn both_shunts_of_the_van_before_and_after_calibration() {
-    let first = channel("island-bakery-van", "Current channel, shunt A");
+    let first = channel("island-bakery-van", "Shunt A");
     holds_totals(
         &first,
         [((0.867, 0.531), (0.325, 0.173)), ((3.637, 1.715), (1.282, 0.517)), ((7.068, 3.799), (2.213, 0.992))],
@@ -94,7 +96,7 @@ fn both_shunts_of_the_van_before_and_after_calibration() {
     holds(at(&first, "/ripple/corner_hz"), 1989.0, 0.5);
     holds(at(&first, "/ripple/spike_a"), 38.4, 5e-2);
     holds(at(&first, "/zero/charge_ah_per_day"), 5.05, 5e-3);
-    let second = channel("island-bakery-van", "Current channel, shunt B");
+    let second = channel("island-bakery-van", "Shunt B");
     holds_totals(
         &second,
         [((0.834, 0.390), (0.339, 0.165)), ((10.522, 7.633), (2.632, 1.388)), ((24.615, 17.930), (6.525, 3.879))],
@@ -109,7 +111,7 @@ fn both_shunts_of_the_van_before_and_after_calibration() {
 /// The relay at 5, 60, 120 A.
 #[test]
 fn the_relay_before_and_after_calibration() {
-    let relay = channel("lighthouse-relay", "Current channel");
+    let relay = channel("lighthouse-relay", "Shunt A");
     holds_totals(
         &relay,
         [((0.137, 0.047), (0.065, 0.023)), ((0.984, 0.432), (0.362, 0.166)), ((2.233, 0.936), (1.011, 0.491))],

@@ -2,6 +2,7 @@
 
 mod converter;
 mod current_channel;
+mod design;
 mod divider;
 mod free_model;
 mod shunt;

@@ -3,9 +3,11 @@
 //! A chart as a drawing that stands alone, a table or a budget as CSV (RFC 4180) in base units and full precision.
 
 use sensewright_core::calculation::Answer;
+use sensewright_core::design::assess::Assessed;
 use sensewright_core::quantity::Unit;
 use sensewright_core::report::{Block, Budget, Cell, Chart, Table};
 
+use crate::design::test_table;
 use crate::number::exact;
 use crate::plot::{self, Size, chart, escape};
 
@@ -22,17 +24,30 @@ pub struct Export {
 
 /// The chart (`svg`), table or budget (`csv`) or listing (`h`) of an answer by its id.
 pub fn export(answer: &Answer, format: &str, part: &str) -> Option<Export> {
+    let slug = answer.link.trim_start_matches('/').split('?').next().unwrap_or_default();
+    export_of(&answer.view.blocks.iter().collect::<Vec<_>>(), slug, format, part)
+}
+
+/// The same of a design: every part's, and the limits of the tester.
+pub fn design_export(assessed: &Assessed, format: &str, part: &str) -> Option<Export> {
+    let tests = test_table(assessed).map(Block::Table);
+    let blocks: Vec<&Block> =
+        assessed.parts.iter().flat_map(|one| &one.answer.view.blocks).chain(tests.as_ref()).collect();
+    export_of(&blocks, "design", format, part)
+}
+
+fn export_of(blocks: &[&Block], slug: &str, format: &str, part: &str) -> Option<Export> {
     let wanted = |id: &str| id == part || plot::id(id) == part;
     let (content_type, text) = match format {
         "svg" => {
-            let chart = answer.view.blocks.iter().find_map(|block| match block {
+            let chart = blocks.iter().find_map(|block| match block {
                 Block::Chart(chart) if wanted(&chart.id) => Some(chart),
                 _ => None,
             })?;
             ("image/svg+xml", chart_svg(chart))
         }
         "csv" => {
-            let text = answer.view.blocks.iter().find_map(|block| match block {
+            let text = blocks.iter().find_map(|block| match block {
                 Block::Table(table) | Block::Chart(Chart { table, .. }) if wanted(&table.id) => Some(table_csv(table)),
                 Block::Budget(budget) if wanted(&budget.id) => Some(budget_csv(budget)),
                 _ => None,
@@ -40,14 +55,13 @@ pub fn export(answer: &Answer, format: &str, part: &str) -> Option<Export> {
             ("text/csv; charset=utf-8", text)
         }
         ending => {
-            let text = answer.view.blocks.iter().find_map(|block| match block {
+            let text = blocks.iter().find_map(|block| match block {
                 Block::Listing(listing) if listing.ending == ending && wanted(&listing.id) => Some(&listing.text),
                 _ => None,
             })?;
             ("text/plain; charset=utf-8", text.clone())
         }
     };
-    let slug = answer.link.trim_start_matches('/').split('?').next().unwrap_or_default();
     let file_name = format!("{}-{}.{format}", plot::id(slug), plot::id(part)).trim_start_matches('-').to_owned();
     Some(Export { content_type, file_name, text })
 }

@@ -161,19 +161,17 @@ impl Form {
             .iter()
             .map(|fault| Fault { target: control(room.fields, &fault.field), message: fault.message.clone() })
             .collect();
-        let mut errors: BTreeMap<String, String> = BTreeMap::new();
-        for fault in &faults {
-            if let Some(target) = &fault.target {
-                let words = errors.entry(target.clone()).or_default();
-                if !words.is_empty() {
-                    words.push(' ');
-                }
-                words.push_str(&fault.message);
-            }
-        }
-        let mut builder = Builder { typed, input, start: &start, errors, pieces: Vec::new(), changed: 0 };
-        builder.fields(room.fields, "");
-        Self { pieces: builder.pieces, faults, changed: builder.changed }
+        let errors = at_controls(&faults);
+        let (pieces, changed) = pieces(&Values {
+            prefix: "",
+            fields: room.fields,
+            start: &start,
+            input: input.as_ref(),
+            typed,
+            errors: &errors,
+            hidden: &[],
+        });
+        Self { pieces, faults, changed }
     }
 
     /// The rows alone.
@@ -228,28 +226,82 @@ pub fn label_of(fields: &[Field], pointer: &str) -> Option<&'static str> {
     label
 }
 
+/// The words of the faults, by the control they belong to.
+pub fn at_controls(faults: &[Fault]) -> BTreeMap<String, String> {
+    let mut errors: BTreeMap<String, String> = BTreeMap::new();
+    for fault in faults {
+        if let Some(target) = &fault.target {
+            let words = errors.entry(target.clone()).or_default();
+            if !words.is_empty() {
+                words.push(' ');
+            }
+            words.push_str(&fault.message);
+        }
+    }
+    errors
+}
+
+/// Declared fields with the values to show in them.
+#[derive(Clone, Copy, Debug)]
+pub struct Values<'a> {
+    /// What stands before every key: nothing, or the part of a design with its dot.
+    pub prefix: &'a str,
+    /// The declarations.
+    pub fields: &'static [Field],
+    /// What they start with.
+    pub start: &'a Map<String, Value>,
+    /// The values, when they were accepted.
+    pub input: Option<&'a Map<String, Value>>,
+    /// What was typed, when they were not.
+    pub typed: &'a [(String, String)],
+    /// What is wrong, by control.
+    pub errors: &'a BTreeMap<String, String>,
+    /// Fields and groups that have no control here, as JSON Pointers: a design hands them down.
+    pub hidden: &'a [&'a str],
+}
+
+/// The fieldsets and rows of declared fields, and how many values differ from their start.
+pub fn pieces(values: &Values) -> (Vec<Piece>, usize) {
+    let mut builder = Builder { values: *values, pieces: Vec::new(), changed: 0 };
+    builder.fields(values.fields, "");
+    (builder.pieces, builder.changed)
+}
+
 struct Builder<'a> {
-    typed: &'a [(String, String)],
-    input: Option<Map<String, Value>>,
-    start: &'a Map<String, Value>,
-    errors: BTreeMap<String, String>,
+    values: Values<'a>,
     pieces: Vec<Piece>,
     changed: usize,
 }
 
 impl Builder<'_> {
+    /// Whether a field has a control: it is not handed down, and of a group at least one field is not.
+    fn shown(&self, field: &Field, key: &str) -> bool {
+        let pointer = format!("/{}", key.replace('.', "/"));
+        if self.values.hidden.contains(&pointer.as_str()) {
+            return false;
+        }
+        match field.kind {
+            Kind::Group { fields } => fields.iter().any(|inner| self.shown(inner, &format!("{key}.{}", inner.key))),
+            _ => true,
+        }
+    }
+
     fn fields(&mut self, fields: &[Field], path: &str) {
         // Fields that stand alone at the top get a fieldset of their own.
         let mut open = !path.is_empty();
         let mut legend = "Values";
         for field in fields {
             let key = if path.is_empty() { field.key.to_owned() } else { format!("{path}.{}", field.key) };
+            if !self.shown(field, &key) {
+                continue;
+            }
             if let Kind::Group { fields: inner } = field.kind {
                 if path.is_empty() && open {
                     self.pieces.push(Piece::Close);
                     open = false;
                 }
-                self.pieces.push(Piece::Open { id: key.clone(), legend: field.label.into(), help: field.help.into() });
+                let id = format!("{}{key}", self.values.prefix);
+                self.pieces.push(Piece::Open { id, legend: field.label.into(), help: field.help.into() });
                 self.fields(inner, &key);
                 self.pieces.push(Piece::Close);
             } else {
@@ -259,7 +311,7 @@ impl Builder<'_> {
                     legend = "More values";
                     open = true;
                 }
-                let row = self.row(field, key);
+                let row = self.row(field, &key);
                 self.changed += usize::from(row.changed);
                 self.pieces.push(Piece::Row(Box::new(row)));
             }
@@ -269,13 +321,13 @@ impl Builder<'_> {
         }
     }
 
-    fn row(&mut self, field: &Field, key: String) -> Row {
-        let start = field.echo(value_at(self.start, &key), false);
-        let text = match &self.input {
-            Some(input) => field.echo(value_at(input, &key), false),
-            None => {
-                self.typed.iter().find(|(name, _)| *name == key).map_or_else(|| start.clone(), |(_, text)| text.clone())
-            }
+    fn row(&self, field: &Field, path: &str) -> Row {
+        let Values { prefix, start, input, typed, errors, .. } = self.values;
+        let key = format!("{prefix}{path}");
+        let start = field.echo(value_at(start, path), false);
+        let text = match input {
+            Some(input) => field.echo(value_at(input, path), false),
+            None => typed.iter().find(|(name, _)| *name == key).map_or_else(|| start.clone(), |(_, text)| text.clone()),
         };
         let changed = differs(field, &text, &start);
         let unit = field.unit().unwrap_or(Unit::One);
@@ -294,7 +346,7 @@ impl Builder<'_> {
             prefixed: ends_in_prefix(unit, &text),
             help: field.help.into(),
             accepted: accepted(field),
-            error: self.errors.get(&key).cloned(),
+            error: errors.get(&key).cloned(),
             text,
             start,
             key,

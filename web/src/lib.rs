@@ -7,6 +7,7 @@
 
 pub mod api;
 pub mod asset;
+pub mod design;
 pub mod error;
 pub mod export;
 pub mod form;
@@ -23,8 +24,11 @@ use sensewright_core::field::FieldError;
 
 pub use api::api_page;
 pub use asset::{Asset, asset};
+pub use design::compare::compare_page;
+pub use design::report::report_page;
+pub use design::worksheet::{State, form_pairs, worksheet_live, worksheet_page};
 pub use error::error_page;
-pub use export::{Export, budget_csv, chart_svg, export, table_csv};
+pub use export::{Export, budget_csv, chart_svg, design_export, export, table_csv};
 pub use page::{live_part, room_page};
 pub use start::start_page;
 

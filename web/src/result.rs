@@ -23,6 +23,8 @@ pub struct Badge {
     pub symbol: &'static str,
     /// The word.
     pub word: &'static str,
+    /// The verdict it stands for; of a finding, the one that it would make.
+    pub verdict: Verdict,
 }
 
 impl From<Verdict> for Badge {
@@ -33,18 +35,18 @@ impl From<Verdict> for Badge {
             Verdict::Holds => ("v-ok", "s-ok"),
             Verdict::NoLimitSet => ("v-none", "s-none"),
         };
-        Self { class, symbol, word: verdict.word() }
+        Self { class, symbol, word: verdict.word(), verdict }
     }
 }
 
 impl From<Severity> for Badge {
     fn from(severity: Severity) -> Self {
-        let (class, symbol, word) = match severity {
-            Severity::Fail => ("v-bad", "s-bad", "Fails"),
-            Severity::Warn => ("v-thin", "s-thin", "Warning"),
-            Severity::Note => ("v-none", "s-note", "Note"),
+        let (class, symbol, word, verdict) = match severity {
+            Severity::Fail => ("v-bad", "s-bad", "Fails", Verdict::Fails),
+            Severity::Warn => ("v-thin", "s-thin", "Warning", Verdict::Thin),
+            Severity::Note => ("v-none", "s-note", "Note", Verdict::NoLimitSet),
         };
-        Self { class, symbol, word }
+        Self { class, symbol, word, verdict }
     }
 }
 
@@ -87,6 +89,12 @@ pub struct CheckRow {
     pub gauge: String,
     /// How it stands.
     pub badge: Badge,
+    /// What is left of the allowance.
+    pub margin: Option<Printed>,
+    /// What takes most, and the cheapest change that would make it hold.
+    pub because: Vec<String>,
+    /// The value before the last change, when it moved.
+    pub former: Option<String>,
 }
 
 /// A key figure.
@@ -98,6 +106,8 @@ pub struct FigureRow {
     pub value: Printed,
     /// What to compare it with.
     pub note: String,
+    /// The value before the last change, when it moved.
+    pub former: Option<String>,
 }
 
 /// A step of the working.
@@ -207,20 +217,24 @@ pub struct Out {
 impl Out {
     /// The answer of a room as text.
     pub fn new(room: &Room, answer: &Answer) -> Self {
-        let View { lead, more, checks, blocks, care } = &answer.view;
-        let verdict = answer.view.verdict(&answer.findings);
-        let target = |pointer: Option<&String>| {
-            let pointer = pointer?;
+        Self::placed(room, answer, &answer.link, &|pointer| {
             let label = label_of(room.fields, pointer)?.to_owned();
             Some(Target { key: control(room.fields, pointer)?, label })
-        };
+        })
+    }
+
+    /// The same inside a design: `link` is where its files are found, `place` finds the control of a JSON Pointer.
+    pub fn placed(room: &Room, answer: &Answer, link: &str, place: &dyn Fn(&str) -> Option<Target>) -> Self {
+        let View { lead, more, checks, blocks, care } = &answer.view;
+        let verdict = answer.view.verdict(&answer.findings);
+        let target = |pointer: Option<&String>| place(pointer?);
         Self {
             badge: verdict.into(),
             lead: lead.clone(),
             more: more.clone(),
             findings: answer.findings.iter().map(|found| finding(found, target(found.field.as_ref()))).collect(),
             checks: checks.iter().map(|check| check_row(check, target(check.field.as_ref()))).collect(),
-            blocks: blocks.iter().map(|block| block_text(block, &answer.link)).collect(),
+            blocks: blocks.iter().map(|block| block_text(block, link)).collect(),
             steps: answer.working.iter().map(step).collect(),
             care: care.clone(),
             sources: room.meta.sources,
@@ -228,11 +242,13 @@ impl Out {
     }
 }
 
-fn finding(finding: &Finding, target: Option<Target>) -> FindingRow {
+/// A finding with the control it points at.
+pub fn finding(finding: &Finding, target: Option<Target>) -> FindingRow {
     FindingRow { badge: finding.severity.into(), message: finding.message.clone(), target }
 }
 
-fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
+/// A requirement with the control that sets its limit.
+pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
     let [required, achieved] = pair(check.required, check.achieved, check.unit);
     let gauge = match (check.used_percent, check.verdict) {
         (Some(used), verdict) => bars::gauge(used, verdict),
@@ -248,7 +264,22 @@ fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
         used: check.used_percent.map(share),
         gauge,
         badge: check.verdict.into(),
+        margin: margin(check),
+        because: because(check),
+        former: None,
     }
+}
+
+/// What is left of the allowance, in the decimals of the limit and the value.
+fn margin(check: &Check) -> Option<Printed> {
+    let (required, achieved, used) = (check.required?, check.achieved?, check.used_percent?);
+    let left = (required - achieved).abs();
+    Some(brief(Quantity::new(if used > 100.0 { -left } else { left }, check.unit), 3))
+}
+
+fn because(check: &Check) -> Vec<String> {
+    let largest = check.largest.as_ref().map(|largest| format!("largest: {largest}"));
+    largest.into_iter().chain(check.lever.as_ref().map(|lever| format!("would hold with {lever}"))).collect()
 }
 
 fn step(step: &Step) -> StepRow {
@@ -285,7 +316,8 @@ fn subscripts(text: &str) -> String {
     out
 }
 
-fn block_text(block: &Block, link: &str) -> BlockText {
+/// A block; `link` is where its files are found.
+pub fn block_text(block: &Block, link: &str) -> BlockText {
     match block {
         Block::Figures(figures) => BlockText::Figures(figures.iter().map(figure_row).collect()),
         Block::Table(table) => BlockText::Table(table_text(table, link)),
@@ -308,7 +340,7 @@ fn listing_text(listing: &Listing, link: &str) -> ListingText {
 }
 
 fn figure_row(row: &Figure) -> FigureRow {
-    FigureRow { label: row.label.clone(), value: figure(row.value), note: row.note.clone() }
+    FigureRow { label: row.label.clone(), value: figure(row.value), note: row.note.clone(), former: None }
 }
 
 /// The address of a part of the answer as a file.

@@ -61,6 +61,14 @@ input! {
     }
 }
 
+/// The declarations of what a design says besides its parts.
+pub const HEAD_FIELDS: &[field::Field] = Head::FIELDS;
+
+/// What a design says before anything is typed.
+pub fn head_start() -> Map<String, Value> {
+    Group::write(&field::start::<Head>())
+}
+
 /// A whole design.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Design {
@@ -112,6 +120,12 @@ impl Part {
     pub fn handed_down(&self) -> impl Iterator<Item = &'static str> + use<> {
         let carried = if self.errors_from.is_empty() { &[][..] } else { self.kind.carried };
         self.kind.bound.iter().map(|bound| bound.to).chain(carried.iter().map(|carried| carried.to))
+    }
+
+    /// The groups of its input that do not count as its choices stand: a worksheet leaves them out.
+    pub fn idle(&self) -> impl Iterator<Item = &'static str> {
+        let counts = |one: &section::OnlyWhen| self.input.get(one.choice).and_then(Value::as_str) == Some(one.word);
+        self.kind.only_when.iter().filter(move |one| !counts(one)).map(|one| one.group)
     }
 
     /// Where the value at a pointer of its calculation stands in the document.

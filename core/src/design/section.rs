@@ -38,6 +38,19 @@ pub struct Kind {
     pub carries_from: &'static str,
     /// Which errors.
     pub carried: &'static [Carried],
+    /// Groups that count only while a choice has a word.
+    pub only_when: &'static [OnlyWhen],
+}
+
+/// A group of inputs that counts only while a choice has a certain word.
+#[derive(Debug)]
+pub struct OnlyWhen {
+    /// The choice.
+    pub choice: &'static str,
+    /// Its word.
+    pub word: &'static str,
+    /// The group.
+    pub group: &'static str,
 }
 
 /// An input that is handed down.
@@ -87,7 +100,7 @@ const fn pack(to: &'static str, from: &'static str, value: fn(&Pack) -> f64) -> 
 }
 
 const fn kind(tag: &'static str, slug: &'static str, bound: &'static [Bound]) -> Kind {
-    Kind { tag, slug, bound, carries_from: "", carried: &[] }
+    Kind { tag, slug, bound, carries_from: "", carried: &[], only_when: &[] }
 }
 
 const COLDEST: Bound = field("/conditions/ambient_min_degc", "/pack/ambient_min_degc");
@@ -143,7 +156,18 @@ pub static SECTIONS: &[Section] = &[
         title: "Temperature",
         one: "Temperature channel",
         absent: "No temperature channel: its error is not assessed.",
-        kinds: &[kind("", "thermistor", &[field("/requirement", "/requirements/temperature")])],
+        kinds: &[Kind {
+            only_when: &[
+                OnlyWhen { choice: "curve", word: "beta", group: "/beta" },
+                OnlyWhen { choice: "curve", word: "steinhart-hart", group: "/steinhart_hart" },
+                OnlyWhen { choice: "curve", word: "points", group: "/points" },
+                OnlyWhen { choice: "curve", word: "platinum", group: "/platinum" },
+                OnlyWhen { choice: "read_out", word: "divider", group: "/divider" },
+                OnlyWhen { choice: "read_out", word: "oscillator", group: "/oscillator" },
+                OnlyWhen { choice: "read_out", word: "current", group: "/current" },
+            ],
+            ..kind("", "thermistor", &[field("/requirement", "/requirements/temperature")])
+        }],
         most: 6,
     },
 ];

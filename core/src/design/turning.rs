@@ -74,10 +74,24 @@ pub fn turning(assessed: &Assessed) -> Vec<Turning> {
     let base: Vec<Shares> = assessed.parts.iter().map(|part| shares(&part.answer)).collect();
     let mut aims: Vec<Aim> = candidates.par_iter().filter_map(|candidate| aim(design, candidate, &base)).collect();
     aims.sort_by(|a, b| a.change.abs().total_cmp(&b.change.abs()));
+    // Two for each requirement: the estimate may mislead.
+    let mut followed: Vec<(usize, usize)> = Vec::new();
+    aims.retain(|aim| {
+        let place = (aim.of_part, aim.check);
+        followed.push(place);
+        followed.iter().filter(|other| **other == place).count() <= 2
+    });
     aims.truncate(FOLLOWED);
     let mut found: Vec<Turning> = aims.par_iter().filter_map(|aim| follow(assessed, aim)).collect();
     let nearness = |turning: &Turning| (turning.turns_at / turning.now - 1.0).abs();
     found.sort_by(|a, b| nearness(a).total_cmp(&nearness(b)));
+    // Three values of one requirement would say one thing three times.
+    let mut told = Vec::new();
+    found.retain(|one| {
+        let new = !told.contains(&(one.of_part, one.requirement.clone()));
+        told.push((one.of_part, one.requirement.clone()));
+        new
+    });
     found.truncate(MOST);
     found
 }

@@ -7,7 +7,7 @@ use super::{Field, FieldError, Kind};
 /// Deepest nesting of a form key, such as `current.shunt.resistance_ohm`.
 const KEY_DEPTH: usize = 6;
 /// Most fields a form may send.
-const MOST_PAIRS: usize = 500;
+const MOST_PAIRS: usize = 2000;
 
 /// Turns the pairs of an address or a form (`shunt.resistance_ohm=50u`) into a tree of text.
 ///

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use sensewright_core::calculation::{Answer, Room};
+use sensewright_web::Export;
 
 use super::room::solve;
 use crate::error::Fault;
@@ -35,11 +36,15 @@ pub async fn by_path(
 /// # Errors
 /// No such part.
 pub fn part_of(answer: &Answer, file: &File) -> Result<Response, Fault> {
-    let export = sensewright_web::export(answer, file.format, &file.part).ok_or(Fault::NotFound)?;
+    Ok(attached(sensewright_web::export(answer, file.format, &file.part).ok_or(Fault::NotFound)?))
+}
+
+/// A file with its name.
+pub fn attached(export: Export) -> Response {
     let headers = [
         (CONTENT_TYPE, export.content_type.to_owned()),
         (CONTENT_DISPOSITION, format!("attachment; filename=\"{}\"", export.file_name)),
         (CACHE_CONTROL, "no-cache".to_owned()),
     ];
-    Ok((headers, export.text).into_response())
+    (headers, export.text).into_response()
 }

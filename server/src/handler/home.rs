@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 use axum::extract::Path;
 use axum::response::{Html, Redirect};
 use sensewright_core::catalogue::CATALOGUE;
-use sensewright_core::demo::DEMOS;
+use sensewright_core::demo::{self, DEMOS};
 
 use crate::error::Fault;
 
@@ -20,7 +20,6 @@ pub async fn page() -> Html<&'static str> {
 /// # Errors
 /// No such demo.
 pub async fn demo(Path(slug): Path<String>) -> Result<Redirect, Fault> {
-    let demo = DEMOS.iter().find(|demo| demo.slug == slug).ok_or(Fault::NotFound)?;
-    let first = demo.parts.first().ok_or(Fault::NotFound)?;
-    Ok(Redirect::to(&first.address))
+    let demo = demo::find(&slug).ok_or(Fault::NotFound)?;
+    Ok(Redirect::to(&demo.address))
 }

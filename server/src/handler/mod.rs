@@ -4,6 +4,7 @@
 
 pub mod api;
 pub mod asset;
+pub mod design;
 pub mod docs;
 pub mod download;
 pub mod health;

@@ -6,6 +6,7 @@
 pub mod axes;
 pub mod bars;
 pub mod chart;
+pub mod dots;
 pub mod label;
 pub mod lane;
 

@@ -33,7 +33,7 @@ fn unused(input: &ThermistorInput) -> Option<Finding> {
     let groups = [
         ("Beta", chosen(CurveKind::Beta) || input.beta == start.beta),
         ("Steinhart-Hart", chosen(CurveKind::SteinhartHart) || input.steinhart_hart == start.steinhart_hart),
-        ("Measured points", chosen(CurveKind::Points) || input.points == start.points),
+        ("Measured points", chosen(CurveKind::Points) || input.points.rows.is_empty() || input.points == start.points),
         ("Platinum sensor", chosen(CurveKind::Platinum) || input.platinum == start.platinum),
         ("Divider", read(ReadOutKind::Divider) || input.divider == start.divider),
         ("Oscillator", read(ReadOutKind::Oscillator) || input.oscillator == start.oscillator),

@@ -1,0 +1,369 @@
+//! A whole design: worksheet, report, comparison, and the same by JSON.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::rejection::FormRejection;
+use axum::extract::{Form, Path, State};
+use axum::http::header::{CACHE_CONTROL, VARY};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode};
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use sensewright_core::design::assess::{Assessed, assess};
+use sensewright_core::design::compare::{self, compare};
+use sensewright_core::design::{Design, answer, link, section};
+use sensewright_core::field::{FieldError, Notation, form_tree};
+use sensewright_web::State as Sheet;
+use serde_json::{Value, json};
+use time::OffsetDateTime;
+
+use super::api::JsonBody;
+use crate::error::Fault;
+use crate::json;
+use crate::question::{Audience, Origin, Pair, Question};
+use crate::site::Site;
+
+/// The worksheet of a link; without one, a pack without parts.
+///
+/// # Errors
+/// A link that cannot be opened, contradictions when a program asks, and load.
+pub async fn worksheet(State(site): State<Arc<Site>>, question: Question) -> Result<Response, Fault> {
+    site.heavy.run(move || show(&question)).await?
+}
+
+fn opened(question: &Question) -> Result<link::Opened, Fault> {
+    match question.one("d") {
+        Some(text) => link::open(link::token_in(text)).map_err(Fault::BadLink),
+        None => Ok(link::Opened { design: Design::start(), engine: sensewright_core::calculation::ENGINE.into() }),
+    }
+}
+
+fn show(question: &Question) -> Result<Response, Fault> {
+    let opened = opened(question)?;
+    let before = question.one("was").and_then(|token| link::open(token).ok()).map(|before| before.design);
+    let solved = assess(&opened.design);
+    if let Some(file) = &question.file {
+        let assessed = solved.map_err(Fault::Invalid)?;
+        let export = sensewright_web::design_export(&assessed, file.format, &file.part).ok_or(Fault::NotFound)?;
+        return Ok(super::download::attached(export));
+    }
+    match (solved, question.audience) {
+        (Ok(assessed), Audience::Program) => {
+            Ok((current(), Json(answer::write(&answer::answer(&assessed)))).into_response())
+        }
+        (Err(faults), Audience::Program) => Err(Fault::Invalid(faults)),
+        (Ok(assessed), Audience::Person) => {
+            let before = before.filter(|before| *before != opened.design).and_then(|before| assess(&before).ok());
+            let state = Sheet {
+                design: &opened.design,
+                assessed: Some(&assessed),
+                before: before.as_ref(),
+                typed: &[],
+                faults: &[],
+                notice: opened.notice(),
+                origin: &question.origin,
+            };
+            Ok((StatusCode::OK, current(), Html(sensewright_web::worksheet_page(&state))).into_response())
+        }
+        (Err(faults), Audience::Person) => {
+            let typed = sensewright_web::form_pairs(&opened.design);
+            Ok(refused(&opened.design, None, &typed, &faults, &question.origin, false))
+        }
+    }
+}
+
+/// What a form of the worksheet sends: every value, the design it was drawn from, and which button was pressed.
+///
+/// # Errors
+/// A body that is no form, a base that cannot be opened, and load.
+pub async fn change(
+    State(site): State<Arc<Site>>,
+    Origin(origin): Origin,
+    headers: HeaderMap,
+    form: Result<Form<Vec<Pair>>, FormRejection>,
+) -> Result<Response, Fault> {
+    let Form(pairs) = form.map_err(|refused| match refused.into_response().status() {
+        StatusCode::PAYLOAD_TOO_LARGE => Fault::TooLarge { most: site.max_body_bytes },
+        status => Fault::Bare(status),
+    })?;
+    let live = headers.get("x-part").is_some_and(|part| part == "live");
+    site.heavy.run(move || apply(pairs, live, &origin)).await?
+}
+
+fn take(pairs: &mut Vec<Pair>, key: &str) -> Option<String> {
+    let at = pairs.iter().position(|(name, _)| name == key)?;
+    Some(pairs.remove(at).1)
+}
+
+fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str) -> Result<Response, Fault> {
+    let base = match take(&mut pairs, "base") {
+        Some(token) => link::open(link::token_in(&token)).map_err(Fault::BadLink)?.design,
+        None => Design::start(),
+    };
+    let action = take(&mut pairs, "action").unwrap_or_default();
+    // What is sent stands over what the form was drawn from: a program may send one value alone.
+    let mut typed = sensewright_web::form_pairs(&base);
+    for (key, value) in pairs {
+        match typed.iter_mut().find(|(name, _)| *name == key) {
+            Some(pair) => pair.1 = value,
+            None => typed.push((key, value)),
+        }
+    }
+    let read = form_tree(&typed).and_then(|tree| Design::read(&tree, Notation::Form));
+    let solved = read.and_then(|mut design| {
+        press(&mut design, &action)?;
+        assess(&design).map(|assessed| (design, assessed))
+    });
+    let before = assess(&base).ok();
+    match solved {
+        Ok((design, assessed)) if live => {
+            let state = Sheet {
+                design: &design,
+                assessed: Some(&assessed),
+                before: before.as_ref(),
+                typed: &[],
+                faults: &[],
+                notice: None,
+                origin,
+            };
+            Ok(([(CACHE_CONTROL, "no-store")], Html(sensewright_web::worksheet_live(&state))).into_response())
+        }
+        Ok((design, _)) => {
+            let was = if design == base { String::new() } else { format!("&was={}", link::token(&base)) };
+            let place = action.rsplit(':').nth(1).map_or_else(String::new, |key| format!("#{key}"));
+            Ok(Redirect::to(&format!("{}{was}{place}", link::address(&design))).into_response())
+        }
+        Err(faults) => Ok(refused(&base, before.as_ref(), &typed, &faults, origin, live)),
+    }
+}
+
+/// The buttons that change which parts there are.
+fn press(design: &mut Design, action: &str) -> Result<(), Vec<FieldError>> {
+    let mut words = action.split(':');
+    match (words.next(), words.next(), words.next()) {
+        (Some("add"), Some(key), tag) => {
+            let section = section::find(key);
+            let kind = section.and_then(|section| section.kinds.iter().find(|kind| Some(kind.tag) == tag));
+            if let (Some(section), Some(kind)) = (section, kind) {
+                design.add(section, kind);
+                return Ok(());
+            }
+        }
+        (Some("remove"), Some(key), None) => {
+            design.remove(key);
+            return Ok(());
+        }
+        (Some("recalculate" | ""), None, None) | (None, ..) => return Ok(()),
+        _ => {}
+    }
+    Err(vec![FieldError {
+        field: "/action".into(),
+        code: "not-a-choice".into(),
+        message: format!("There is no action \u{201c}{}\u{201d}.", action.chars().take(40).collect::<String>()),
+        accepted: "recalculate, add:section:kind, remove:section.place".into(),
+        got: action.chars().take(40).collect(),
+    }])
+}
+
+fn refused(
+    base: &Design,
+    assessed: Option<&Assessed>,
+    typed: &[Pair],
+    faults: &[FieldError],
+    origin: &str,
+    live: bool,
+) -> Response {
+    let state = Sheet { design: base, assessed, before: None, typed, faults, notice: None, origin };
+    let page = if live { sensewright_web::worksheet_live(&state) } else { sensewright_web::worksheet_page(&state) };
+    (StatusCode::UNPROCESSABLE_ENTITY, [(CACHE_CONTROL, "no-store")], Html(page)).into_response()
+}
+
+/// A document pasted or taken from a file.
+///
+/// # Errors
+/// A body that is no form, a text that is no document, and load.
+pub async fn open(
+    State(site): State<Arc<Site>>,
+    form: Result<Form<Vec<Pair>>, FormRejection>,
+) -> Result<Response, Fault> {
+    let Form(mut pairs) = form.map_err(|refused| match refused.into_response().status() {
+        StatusCode::PAYLOAD_TOO_LARGE => Fault::TooLarge { most: site.max_body_bytes },
+        status => Fault::Bare(status),
+    })?;
+    let work = move || {
+        let text = take(&mut pairs, "document").unwrap_or_default();
+        let design = design_of(json::read(text.as_bytes())?)?;
+        Ok(Redirect::to(&link::address(&design)).into_response())
+    };
+    site.heavy.run(work).await?
+}
+
+/// A document in any known schema; the envelope of an answer is opened, too.
+fn design_of(document: Value) -> Result<Design, Fault> {
+    let document = match document {
+        Value::Object(mut map) if map.contains_key("result") && map.contains_key("input") => {
+            map.remove("input").unwrap_or_default()
+        }
+        Value::Object(mut map)
+            if map.contains_key("design") && map.contains_key("title") && !map.contains_key("pack") =>
+        {
+            map.remove("design").unwrap_or_default()
+        }
+        other => other,
+    };
+    let document = link::newest(document).map_err(Fault::Invalid)?;
+    Design::read(&document, Notation::Json).map_err(Fault::Invalid)
+}
+
+/// The report of a link.
+///
+/// # Errors
+/// A link that cannot be opened, contradictions, and load.
+pub async fn report(State(site): State<Arc<Site>>, question: Question) -> Result<Response, Fault> {
+    let work = move || {
+        let opened = opened(&question)?;
+        let assessed = assess(&opened.design).map_err(Fault::Invalid)?;
+        let today = OffsetDateTime::now_utc().date();
+        let date = format!("{} {} {}", today.day(), today.month(), today.year());
+        let page = sensewright_web::report_page(&assessed, &date, opened.notice(), &question.origin);
+        Ok((current(), Html(page)).into_response())
+    };
+    site.heavy.run(work).await?
+}
+
+/// Designs side by side: each `d` is a token or a whole address.
+///
+/// # Errors
+/// Links that cannot be opened when a program asks, and load; a person gets the faults on the page.
+pub async fn comparison(State(site): State<Arc<Site>>, question: Question) -> Result<Response, Fault> {
+    site.heavy.run(move || compared(&question)).await?
+}
+
+fn compared(question: &Question) -> Result<Response, Fault> {
+    let asked: Vec<String> = question.all("d").filter(|text| !text.trim().is_empty()).map(str::to_owned).collect();
+    let done = match asked.len() {
+        0 | 1 => Ok(None),
+        count if compare::COUNT.contains(&count) => asked
+            .iter()
+            .enumerate()
+            .map(|(index, text)| {
+                link::open(link::token_in(text)).map(|opened| opened.design).map_err(|faults| of_design(index, faults))
+            })
+            .collect::<Result<Vec<_>, _>>()
+            .and_then(|designs| compare(&designs))
+            .map(Some),
+        count => Err(vec![too_many(count)]),
+    };
+    match (done, question.audience) {
+        (Ok(Some(done)), Audience::Program) => {
+            Ok((current(), Json(answer::write(&answer::comparison(&done)))).into_response())
+        }
+        (Ok(None), Audience::Program) => Err(Fault::Invalid(vec![too_many(asked.len())])),
+        (Err(faults), Audience::Program) => Err(Fault::BadLink(faults)),
+        (Ok(done), Audience::Person) => {
+            let page = sensewright_web::compare_page(&asked, &[], done.as_ref(), &question.origin);
+            Ok((current(), Html(page)).into_response())
+        }
+        (Err(faults), Audience::Person) => {
+            let page = sensewright_web::compare_page(&asked, &faults, None, &question.origin);
+            Ok((StatusCode::BAD_REQUEST, current(), Html(page)).into_response())
+        }
+    }
+}
+
+fn of_design(index: usize, faults: Vec<FieldError>) -> Vec<FieldError> {
+    faults
+        .into_iter()
+        .map(|mut fault| {
+            fault.message = format!("Design {}: {}", index + 1, fault.message);
+            fault.field = format!("/designs/{index}{}", fault.field);
+            fault
+        })
+        .collect()
+}
+
+fn too_many(count: usize) -> FieldError {
+    let (least, most) = (compare::COUNT.start(), compare::COUNT.end());
+    FieldError {
+        field: "/designs".into(),
+        code: "wrong-count".into(),
+        message: format!("A comparison takes {least} to {most} designs; {count} were given."),
+        accepted: format!("{least} to {most} designs"),
+        got: count.to_string(),
+    }
+}
+
+/// `POST /api/v1/design/assess`.
+///
+/// # Errors
+/// A body that is not JSON, faults of the document, and load.
+pub async fn api_assess(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+    let work = move || {
+        let design = design_of(json::read(&body)?)?;
+        let assessed = assess(&design).map_err(Fault::Invalid)?;
+        Ok(Json(answer::write(&answer::answer(&assessed))).into_response())
+    };
+    site.heavy.run(work).await?
+}
+
+/// `POST /api/v1/design/compare`: `{"designs": [document, …]}`.
+///
+/// # Errors
+/// A body that is not JSON, faults of the documents, and load.
+pub async fn api_compare(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+    let work = move || {
+        let list = match json::read(&body)? {
+            Value::Object(mut map) if map.len() == 1 => match map.remove("designs") {
+                Some(Value::Array(list)) => list,
+                _ => return Err(Fault::Invalid(vec![too_many(0)])),
+            },
+            _ => return Err(Fault::Invalid(vec![too_many(0)])),
+        };
+        if !compare::COUNT.contains(&list.len()) {
+            return Err(Fault::Invalid(vec![too_many(list.len())]));
+        }
+        let mut designs = Vec::new();
+        for (index, document) in list.into_iter().enumerate() {
+            designs.push(design_of(document).map_err(|fault| match fault {
+                Fault::Invalid(faults) => Fault::Invalid(of_design(index, faults)),
+                other => other,
+            })?);
+        }
+        let done = compare(&designs).map_err(Fault::Invalid)?;
+        Ok(Json(answer::write(&answer::comparison(&done))).into_response())
+    };
+    site.heavy.run(work).await?
+}
+
+/// `POST /api/v1/links`: a document in, its token out.
+///
+/// # Errors
+/// A body that is not JSON, faults of the document, and load.
+pub async fn api_link(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+    let work = move || {
+        let design = design_of(json::read(&body)?)?;
+        let token = link::token(&design);
+        let address = link::address(&design);
+        Ok(Json(json!({"engine": sensewright_core::calculation::ENGINE, "token": token, "link": address}))
+            .into_response())
+    };
+    site.heavy.run(work).await?
+}
+
+/// `GET /api/v1/links/{token}`: a token in, its document out.
+///
+/// # Errors
+/// A link that cannot be opened, and load.
+pub async fn api_open(State(site): State<Arc<Site>>, Path(token): Path<String>) -> Result<Response, Fault> {
+    let work = move || {
+        let opened = link::open(&token).map_err(Fault::BadLink)?;
+        let mut document = opened.design.write();
+        document.insert("engine".into(), json!(opened.engine));
+        Ok(Json(Value::Object(document)).into_response())
+    };
+    site.heavy.run(work).await?
+}
+
+/// The next version of the server may answer differently, so a cache has to ask; and one address has several answers.
+fn current() -> [(HeaderName, HeaderValue); 2] {
+    [(CACHE_CONTROL, HeaderValue::from_static("no-cache")), (VARY, HeaderValue::from_static("accept, x-part"))]
+}

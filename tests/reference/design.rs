@@ -1,0 +1,277 @@
+//! Whole designs: what the worked examples print about their requirements, and how a design hangs together.
+
+use sensewright_core::calculation::Answer;
+use sensewright_core::demo::{DEMOS, Demo, find};
+use sensewright_core::design::answer::{self, DesignAnswer};
+use sensewright_core::design::assess::assess;
+use sensewright_core::design::{Design, compare, link};
+use sensewright_core::field::Notation;
+use sensewright_core::report::Verdict;
+use serde_json::{Value, json};
+
+fn demo(slug: &str) -> &'static Demo {
+    find(slug).unwrap_or_else(|| panic!("no demo {slug}"))
+}
+
+/// The demo with some values of its document replaced.
+fn changed(slug: &str, changes: &[(&str, Value)]) -> Design {
+    let mut document = Value::Object(demo(slug).design.write());
+    for (pointer, value) in changes {
+        sensewright_tests::put(&mut document, pointer, value.clone());
+    }
+    Design::read(&document, Notation::Json).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"))
+}
+
+fn answered(design: &Design) -> DesignAnswer {
+    answer::answer(&assess(design).unwrap_or_else(|faults| panic!("{faults:#?}")))
+}
+
+/// How a demo stands by a method: the verdict of each current, and of the voltage at its highest.
+fn stands(slug: &str, method: &str, calibrated: bool) -> (Vec<bool>, bool) {
+    let kind = if calibrated { "two-point" } else { "none" };
+    let design = changed(
+        slug,
+        &[
+            ("/requirements/current/judged_by", json!(method)),
+            ("/requirements/voltage/judged_by", json!(method)),
+            ("/voltage/0/calibration/kind", json!(kind)),
+        ],
+    );
+    let answer = answered(&design);
+    let holds = |part: &str, label: &str| {
+        let found = answer.result.requirements.iter().find(|row| row.part == part && row.check.label.contains(label));
+        found.unwrap_or_else(|| panic!("no {label} in {part}")).check.verdict != Verdict::Fails
+    };
+    let currents = design.of("current").next().expect("a current channel").input["currents_a"].clone();
+    let currents: Vec<f64> = serde_json::from_value(currents).expect("numbers");
+    let at = |current: &f64| holds("/current/0", &format!("error at {current:.0}\u{202f}A"));
+    let highest = design.head.pack.max_v();
+    (currents.iter().map(at).collect(), holds("/voltage/0", &format!("error at {highest:.1}")))
+}
+
+/// Printed results of the three worked examples: "current requirement … meets / FAILS", calibrated, end of life, and
+/// "voltage requirement at V max", not calibrated and calibrated; by worst case and by root-sum-square.
+///
+/// One statement differs: the van's voltage holds 1.2 % calibrated by worst case (1.19 %) where the print says 1.21 % and
+/// fails. The print keeps the whole voltage coefficient after a two-point calibration; only its bend between the points
+/// stays (see the voltage channel). The margin that turns it is 0.01 % of the reading.
+#[test]
+fn the_requirements_of_the_worked_examples_stand_as_printed() {
+    for (slug, worst, root, voltage) in [
+        // Currents by worst case, by root-sum-square; voltage: not calibrated worst, RSS, calibrated worst, RSS.
+        ("mountain-rescue-car", [false, true, true], [true, true, true], [false, true, false, true]),
+        ("island-bakery-van", [true, true, true], [true, true, true], [false, true, true, true]),
+        ("lighthouse-relay", [true, true, true], [true, true, true], [false, false, false, true]),
+    ] {
+        assert_eq!(stands(slug, "worst-case", true), (worst.to_vec(), voltage[2]), "{slug}, worst case");
+        assert_eq!(stands(slug, "root-sum-square", true), (root.to_vec(), voltage[3]), "{slug}, root-sum-square");
+        assert_eq!(stands(slug, "worst-case", false).1, voltage[0], "{slug}, not calibrated, worst case");
+        assert_eq!(stands(slug, "root-sum-square", false).1, voltage[1], "{slug}, not calibrated, root-sum-square");
+    }
+}
+
+/// A part of a design answers exactly as its own page does: the same bytes.
+#[test]
+fn a_part_answers_as_its_own_page() {
+    for demo in DEMOS.iter() {
+        for part in &assess(&demo.design).expect("it stands").parts {
+            let own: Answer = part.part.room().answer(Some(&part.answer.input), Notation::Json).expect("it stands");
+            assert_eq!(own.result, part.answer.result, "{} {}", demo.slug, part.part.key());
+            assert_eq!(own.link, part.answer.link);
+        }
+    }
+}
+
+/// The same document gives the same bytes on one thread and on two, and through its link.
+#[test]
+fn a_design_answers_with_the_same_bytes() {
+    let design = &demo("island-bakery-van").design;
+    let text = |threads: usize, design: &Design| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
+        pool.install(|| answer::write(&answered(design)).to_string())
+    };
+    let once = text(1, design);
+    assert_eq!(once, text(2, design));
+    let opened = link::open(&link::token(design)).expect("its own link");
+    assert_eq!(once, text(2, &opened.design));
+    assert!(sensewright_tests::is_clean(&serde_json::from_str(&once).expect("JSON")));
+}
+
+/// Ampere-hours a day of the first current channel follow the pack's capacity: it stands once and is handed down.
+#[test]
+fn what_is_shared_stands_once() {
+    let per_day = |design: &Design| {
+        let answer = answered(design);
+        answer.result.parts[0].result["zero"]["percent_per_day"].as_f64().expect("a share")
+    };
+    let single = per_day(&demo("mountain-rescue-car").design);
+    let double = per_day(&changed("mountain-rescue-car", &[("/pack/cells_in_parallel", json!(2))]));
+    super::holds_relative(double, single / 2.0, 1e-12);
+    let faults = Design::read(
+        &{
+            let mut document = Value::Object(demo("mountain-rescue-car").design.write());
+            sensewright_tests::put(&mut document, "/current/0/conditions/ambient_max_degc", json!(60));
+            document
+        },
+        Notation::Json,
+    )
+    .expect_err("it comes from the pack");
+    assert_eq!(
+        (faults[0].field.as_str(), faults[0].code.as_str()),
+        ("/current/0/conditions/ambient_max_degc", "handed-down")
+    );
+    assert!(faults[0].message.contains("/pack/ambient_max_degc"), "{}", faults[0].message);
+}
+
+/// Every fault of a document is told in one answer, each at its place.
+#[test]
+fn a_bad_document_is_refused_at_its_places() {
+    let document = json!({
+        "schema": 1, "title": 7, "extra": 1,
+        "pack": {"cell_max_v": "4 A"},
+        "current": [{"shunt": {"resistance_ohm": -1}}, 5],
+        "voltage": {},
+        "temperatures": [{"errors_from": "x", "min_degc": 0, "max_degc": 1}],
+    });
+    let faults = Design::read(&document, Notation::Json).expect_err("nothing is right");
+    let has = |field: &str, code: &str| {
+        assert!(faults.iter().any(|fault| fault.field == field && fault.code == code), "{field} {code}: {faults:#?}");
+    };
+    has("/title", "wrong-type");
+    has("/extra", "unknown-field");
+    has("/pack/cell_max_v", "wrong-unit");
+    has("/pack/peak_a", "missing");
+    has("/current/0/shunt/resistance_ohm", "below");
+    has("/current/1", "wrong-type");
+    has("/voltage", "wrong-type");
+    has("/temperatures/0/errors_from", "unknown-field");
+    let contradiction = changed("lighthouse-relay", &[("/pack/ambient_max_degc", json!(-40))]);
+    let faults = assess(&contradiction).expect_err("the highest lies below the lowest");
+    assert_eq!(faults[0].field, "/pack/ambient_max_degc");
+}
+
+/// A comparison shows exactly the changed inputs; the exchange of all of them together is the whole difference, and each
+/// alone is its own: for two inputs of different channels nothing is left over.
+#[test]
+fn a_comparison_shows_exactly_what_differs() {
+    let a = demo("mountain-rescue-car").design.clone();
+    let b = changed(
+        "mountain-rescue-car",
+        &[
+            ("/current/0/converter/offset_drift_v_per_k", json!(1e-7)),
+            ("/voltage/0/upper/life_drift_percent", json!(0.1)),
+        ],
+    );
+    let done = compare::compare(&[a.clone(), b.clone()]).expect("both stand");
+    let pointers: Vec<&str> = done.inputs.iter().map(|row| row.pointer.as_str()).collect();
+    assert_eq!(pointers, ["/current/0/converter/offset_drift_v_per_k", "/voltage/0/upper/life_drift_percent"]);
+    let row = done.outcomes.iter().find(|row| row.label.contains("error at 5\u{202f}A")).expect("the outcome");
+    assert_eq!(row.moves, [compare::Move::Better]);
+    assert!(row.turns());
+    let used = |design: usize| row.checks[design].as_ref().and_then(|check| check.used_percent).expect("a share");
+    let place = done.outcomes.iter().position(|other| other.label == row.label).expect("it is there");
+    let effect = done.inputs[0].effects.iter().find(|effect| effect.outcome == place).expect("an effect");
+    super::holds_relative(effect.change_percent, used(1) - used(0), 1e-9);
+    assert!(done.inputs[1].effects.iter().all(|effect| effect.outcome != place));
+    let same = compare::compare(&[a.clone(), a.clone()]).expect("both stand");
+    assert!(same.inputs.is_empty() && same.outcomes.iter().all(|row| !row.differs()));
+    // A part that one of them lacks is one row.
+    let mut without = b;
+    without.remove("voltage.0");
+    let done = compare::compare(&[a, without]).expect("both stand");
+    assert!(done.inputs.iter().any(|row| row.pointer == "/voltage/0" && row.values[1].is_none()));
+    assert_eq!(done.inputs.iter().filter(|row| row.pointer.starts_with("/voltage")).count(), 1);
+}
+
+/// At the value that is said to turn a verdict, it turns: on one side it holds, on the other it fails.
+#[test]
+fn a_verdict_turns_where_it_is_said_to() {
+    for slug in ["mountain-rescue-car", "lighthouse-relay"] {
+        let answer = answered(&demo(slug).design);
+        assert!(!answer.result.turning.is_empty(), "{slug}");
+        for turning in &answer.result.turning {
+            let fails_with = |value: f64| {
+                let answer = answered(&changed(slug, &[(turning.field.as_str(), json!(value))]));
+                answer.result.verdict.fail
+            };
+            let step = 0.004 * (turning.turns_at - turning.now).signum();
+            assert_ne!(
+                fails_with(turning.turns_at * (1.0 - step)),
+                fails_with(turning.turns_at * (1.0 + step)),
+                "{slug}: {turning:?}"
+            );
+        }
+    }
+}
+
+/// The limits of the tester: what temperature and ageing add later goes first, then the tester (JCGM 106:2012 8.3).
+#[test]
+fn a_test_limit_is_what_drift_and_tester_leave() {
+    let answer = answered(&demo("mountain-rescue-car").design);
+    let point = answer.result.test_limits.iter().find(|point| point.at == 400.0).expect("400 A is judged");
+    // By hand from the worked example: allowed 0.8 % of 400 A + 0.6 A = 3.8 A; tester 0.1 % of 400 A.
+    super::holds(point.allowed, 3.8, 1e-12);
+    super::holds(point.tester, 0.4, 1e-12);
+    super::holds(point.limit.expect("something is left"), 3.8 - point.temperature - point.ageing - 0.4, 1e-12);
+    // Ageing: 0.15 % of the shunt at the current the shunt carries, 0.6 A less what its curve takes.
+    super::holds(point.ageing, 0.6, 2e-3);
+    let zero = answer.result.test_limits.iter().find(|point| point.at == 5.0).expect("5 A is judged");
+    assert_eq!(zero.limit, None);
+}
+
+/// A factor of a thousand is asked about, with the value it was probably meant to be; the demos raise no hint.
+#[test]
+fn a_slipped_unit_is_asked_about() {
+    use sensewright_core::design::slip::hints;
+    for demo in DEMOS.iter() {
+        assert_eq!(hints(&demo.design), [], "{}", demo.slug);
+    }
+    for (pointer, wrong, right) in [
+        ("/current/0/shunt/resistance_ohm", 35e-3, "35\u{202f}µΩ"),
+        ("/current/0/converter/full_scale_v", 50.0, "50\u{202f}mV"),
+        ("/voltage/0/lower/resistance_ohm", 8.06, "8.06\u{202f}kΩ"),
+        ("/voltage/0/following/bias_current_a", 20e-6, "20\u{202f}nA"),
+        ("/temperatures/0/divider/fixed_ohm", 10.0, "10\u{202f}kΩ"),
+    ] {
+        let found = hints(&changed("mountain-rescue-car", &[(pointer, json!(wrong))]));
+        assert_eq!(found.len(), 1, "{pointer}: {found:#?}");
+        assert_eq!(found[0].field.as_deref(), Some(pointer));
+        assert!(found[0].message.contains(&format!("meant to be {right}")), "{}", found[0].message);
+    }
+}
+
+/// Ten thousand mutations of a token: each is opened or refused, none panics, none takes long.
+#[test]
+fn mutated_tokens_are_opened_or_refused() {
+    let mut dice = sensewright_tests::Dice(20_261_125);
+    let tokens: Vec<String> = DEMOS.iter().map(|demo| link::token(&demo.design)).collect();
+    let letters: Vec<u8> = (32..=126).collect();
+    let mut opened = 0;
+    let mut longest = std::time::Duration::ZERO;
+    for round in 0..10_000 {
+        let mut bytes = tokens[round % tokens.len()].clone().into_bytes();
+        for _ in 0..=dice.up_to(3) {
+            let at = usize::try_from(dice.up_to(bytes.len().max(1) as u64 - 1)).expect("small");
+            match dice.up_to(4) {
+                0 => bytes[at] = letters[usize::try_from(dice.up_to(letters.len() as u64 - 1)).expect("small")],
+                1 if bytes.len() > 1 => drop(bytes.remove(at)),
+                2 => bytes.insert(at, bytes[at]),
+                3 => bytes.truncate(at.max(1)),
+                _ => bytes.extend_from_within(..at),
+            }
+        }
+        let token = String::from_utf8(bytes).expect("ASCII");
+        let began = std::time::Instant::now();
+        match link::open(&token) {
+            Ok(_) => opened += 1,
+            Err(faults) => {
+                assert!(!faults.is_empty() && faults.iter().all(|fault| !fault.message.is_empty()), "{token}")
+            }
+        }
+        longest = longest.max(began.elapsed());
+    }
+    // The check sum lets a change through once in four thousand million; the same letter put back is no change.
+    assert!(opened < 200, "{opened} opened");
+    // Generous against a loaded machine: what is guarded is that no token makes the reader work without bound.
+    assert!(longest.as_millis() < 1_000, "{longest:?}");
+}

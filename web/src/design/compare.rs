@@ -1,0 +1,194 @@
+//! # Designs side by side
+//!
+//! Addresses in; the sentence, the values that differ, the outcomes pair by pair, one picture of the shares, and which
+//! value is behind which change.
+
+use askama::Template;
+use sensewright_core::design::answer::compared;
+use sensewright_core::design::compare::{Comparison, InputRow, Move};
+use sensewright_core::design::link;
+use sensewright_core::field::FieldError;
+use sensewright_core::quantity::{Quantity, say};
+use serde_json::Value;
+
+use crate::number::{brief, share};
+use crate::plot::dots::{self, Dots};
+use crate::result::Badge;
+use crate::shell::{Shell, print};
+
+/// How many outcomes the picture shows.
+const DRAWN: usize = 14;
+
+#[derive(Template)]
+#[template(path = "compare.html")]
+struct ComparePage<'a> {
+    shell: Shell,
+    boxes: Vec<InputBox>,
+    faults: &'a [FieldError],
+    done: Option<Done>,
+}
+
+/// A box for an address.
+struct InputBox {
+    letter: char,
+    text: String,
+    title: String,
+}
+
+struct Done {
+    lead: String,
+    more: String,
+    letters: Vec<char>,
+    inputs: Vec<ValueRow>,
+    outcomes: Vec<OutcomeText>,
+    drawings: String,
+    finding: String,
+    causes: Vec<CauseRow>,
+}
+
+struct ValueRow {
+    label: String,
+    values: Vec<ValueCell>,
+}
+
+struct ValueCell {
+    text: String,
+    new: bool,
+}
+
+struct OutcomeText {
+    label: String,
+    cells: Vec<OutcomeCell>,
+    moves: String,
+}
+
+struct OutcomeCell {
+    achieved: String,
+    badge: Option<Badge>,
+    new: bool,
+}
+
+struct CauseRow {
+    input: String,
+    outcome: String,
+    change: String,
+}
+
+/// The name of a design by its place.
+const LETTERS: [char; 5] = ['A', 'B', 'C', 'D', 'E'];
+
+/// The page. `asked` holds the addresses as they were given, `done` the comparison when it could be made.
+pub fn compare_page(asked: &[String], faults: &[FieldError], done: Option<&Comparison>, origin: &str) -> String {
+    let count = asked.len().clamp(2, LETTERS.len());
+    let boxes = (0..count)
+        .map(|index| {
+            let design = done.and_then(|done| done.designs.get(index)).map(|one| &one.design);
+            InputBox {
+                letter: LETTERS[index],
+                text: design.map_or_else(
+                    || asked.get(index).cloned().unwrap_or_default(),
+                    |design| format!("{origin}{}", link::address(design)),
+                ),
+                title: design.map_or_else(String::new, |design| design.head.title.clone()),
+            }
+        })
+        .collect();
+    let title = if faults.is_empty() { "Compare designs" } else { "Error: Compare designs" };
+    print(&ComparePage { shell: Shell::new(title, "/compare"), boxes, faults, done: done.map(text) })
+}
+
+fn text(done: &Comparison) -> Done {
+    let count = |wanted: Move| done.outcomes.iter().filter(|row| row.moves.contains(&wanted)).count();
+    let (better, worse) = (count(Move::Better), count(Move::Worse));
+    let all = done.inputs.len() + done.same_inputs;
+    let worse_words = if worse == 0 { "Nothing gets worse".into() } else { format!("{worse} get worse") };
+    let drawn: Vec<_> = done.outcomes.iter().filter(|row| row.differs()).take(DRAWN).collect();
+    Done {
+        lead: compared(done),
+        more: format!("{} of {all} values differ. {worse_words}, {better} get better.", done.inputs.len()),
+        letters: LETTERS[..done.designs.len()].into(),
+        inputs: done.inputs.iter().map(value_row).collect(),
+        outcomes: done
+            .outcomes
+            .iter()
+            .map(|row| OutcomeText {
+                label: row.label.clone(),
+                cells: row
+                    .checks
+                    .iter()
+                    .enumerate()
+                    .map(|(index, check)| OutcomeCell {
+                        achieved: check.as_ref().map_or("not there".into(), |check| {
+                            let share =
+                                check.used_percent.map_or_else(String::new, |used| format!(" ({} %)", share(used)));
+                            let value = check.achieved.map_or("not reached".into(), |value| say(value, check.unit));
+                            format!("{value}{share}")
+                        }),
+                        badge: check.as_ref().map(|check| check.verdict.into()),
+                        new: index > 0 && row.moves[index - 1] != Move::Same,
+                    })
+                    .collect(),
+                moves: row.moves.iter().map(|moved| moved.word()).collect::<Vec<_>>().join(", "),
+            })
+            .collect(),
+        finding: match drawn.len() {
+            0 => "No outcome moves".into(),
+            1 => "One outcome moves".into(),
+            some => format!("{some} outcomes move{}", if better + worse > some { ", these first" } else { "" }),
+        },
+        drawings: dots::both(&Dots {
+            title: "Share of each allowance used".into(),
+            rows: drawn
+                .iter()
+                .map(|row| {
+                    let used =
+                        row.checks.iter().map(|check| check.as_ref().and_then(|check| check.used_percent)).collect();
+                    (row.label.clone(), used)
+                })
+                .collect(),
+        }),
+        causes: causes(done),
+    }
+}
+
+fn value_row(row: &InputRow) -> ValueRow {
+    let said = |value: &Option<Value>| match (value, row.field) {
+        (None, _) => "not given".into(),
+        (Some(Value::Number(number)), Some(field)) => {
+            let quantity = Quantity::new(
+                number.as_f64().unwrap_or(0.0),
+                field.unit().unwrap_or(sensewright_core::quantity::Unit::One),
+            );
+            brief(quantity, 6).to_string()
+        }
+        (Some(value), Some(field)) => {
+            let text = field.echo(Some(value), false).replace('\n', "; ");
+            if text.is_empty() { "empty".into() } else { text }
+        }
+        (Some(Value::String(text)), None) => text.clone(),
+        (Some(other), None) => other.to_string(),
+    };
+    let values = row.values.iter().map(|value| ValueCell { text: said(value), new: *value != row.values[0] }).collect();
+    ValueRow { label: row.label.clone(), values }
+}
+
+/// Which value is behind which change: the largest effects of one exchanged value.
+fn causes(done: &Comparison) -> Vec<CauseRow> {
+    let mut all: Vec<(f64, CauseRow)> = done
+        .inputs
+        .iter()
+        .flat_map(|row| {
+            row.effects.iter().take(3).map(|effect| {
+                let sign = if effect.change_percent > 0.0 { "+" } else { "−" };
+                let change = CauseRow {
+                    input: row.label.clone(),
+                    outcome: done.outcomes[effect.outcome].label.clone(),
+                    change: format!("{sign}{}", share(effect.change_percent.abs())),
+                };
+                (effect.change_percent.abs(), change)
+            })
+        })
+        .collect();
+    all.sort_by(|a, b| b.0.total_cmp(&a.0));
+    all.into_iter().take(12).map(|(_, row)| row).collect()
+}
