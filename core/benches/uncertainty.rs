@@ -8,6 +8,7 @@ use std::hint::black_box;
 use std::time::Instant;
 
 use sensewright_core::demo::DEMOS;
+use sensewright_core::design::assess::input_of;
 use sensewright_core::field::Notation;
 use sensewright_core::uncertainty::{
     Coverage, Distribution, Kind, Model, Number, Request, Source, assess, fill, quick, summarise,
@@ -136,9 +137,11 @@ fn main() {
 
 /// The demo's current channel at 400 A, answered as the interface answers it.
 fn channel(trials: usize) {
-    let part = DEMOS.iter().find_map(|demo| demo.part("current-channel")).expect("a demo with a current channel");
-    let mut input = part.input.clone();
+    let design = &DEMOS[0].design;
+    let part = design.of("current").next().expect("a demo with a current channel");
+    let (input, _) = input_of(design, part).expect("it stands");
+    let mut input = serde_json::Value::Object(input);
     input["currents_a"] = serde_json::json!([400.0]);
     input["experiment"] = serde_json::json!({"trials": trials});
-    black_box(part.room.answer(Some(&input), Notation::Json)).expect("valid");
+    black_box(part.room().answer(Some(&input), Notation::Json)).expect("valid");
 }

@@ -1,4 +1,11 @@
-use sensewright_core::design::{Design, section::SECTIONS};
+//! Prints the document with one part of every kind, every value at its start: what a new form of the link takes as its
+//! dictionary, and a template to fill in.
+
+use sensewright_core::calculation::ENGINE;
+use sensewright_core::design::Design;
+use sensewright_core::design::section::SECTIONS;
+use serde_json::{Map, Value, json};
+
 fn main() {
     let mut design = Design::start();
     for section in SECTIONS {
@@ -6,8 +13,8 @@ fn main() {
             design.add(section, kind);
         }
     }
-    let mut document = serde_json::Map::new();
-    document.insert("engine".into(), serde_json::json!("sensewright-core 0.1.0"));
+    let mut document = Map::new();
+    document.insert("engine".into(), json!(ENGINE));
     document.extend(design.write());
-    print!("{}", serde_json::Value::Object(document));
+    print!("{}", Value::Object(document));
 }

@@ -4,6 +4,7 @@
 //! types, its example from its starting values. Nothing is listed by hand, so nothing can be forgotten.
 
 mod components;
+mod design;
 
 use std::sync::OnceLock;
 
@@ -46,6 +47,7 @@ the header `Accept: application/json` or the key `format=json`.";
 fn describe(rooms: &[Room]) -> Value {
     let mut components = Components::new();
     let mut paths: Map<_, _> = rooms.iter().map(|room| (path(room), calculation(room, &mut components))).collect();
+    paths.extend(design::paths(&mut components));
     paths.extend(around());
     json!({
         "openapi": "3.1.0",
@@ -58,6 +60,7 @@ fn describe(rooms: &[Room]) -> Value {
         },
         "tags": [
             {"name": "calculations", "description": "One object in, one envelope out."},
+            {"name": "designs", "description": "A whole design: one document in."},
             {"name": "service", "description": "The server about itself."},
         ],
         "paths": paths,

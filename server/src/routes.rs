@@ -29,6 +29,7 @@ pub fn all(site: &Arc<Site>) -> Router {
         .route("/demo/{slug}", get(home::demo))
         .route("/worksheet", get(design::worksheet).post(design::change))
         .route("/worksheet/open", post(design::open))
+        .route("/worksheet/put", post(design::put))
         .route("/report", get(design::report))
         .route("/compare", get(design::comparison))
         .route("/api/v1/design/assess", post(design::api_assess))

@@ -265,7 +265,7 @@ fn mutated_tokens_are_opened_or_refused() {
         match link::open(&token) {
             Ok(_) => opened += 1,
             Err(faults) => {
-                assert!(!faults.is_empty() && faults.iter().all(|fault| !fault.message.is_empty()), "{token}")
+                assert!(!faults.is_empty() && faults.iter().all(|fault| !fault.message.is_empty()), "{token}");
             }
         }
         longest = longest.max(began.elapsed());

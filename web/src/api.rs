@@ -168,7 +168,7 @@ fn python(method: &str, url: &str, example: Option<&Value>) -> String {
         "import json\nimport urllib.error\nimport urllib.request\n\n\
          question = json.loads(r\"\"\"\n{}\n\"\"\")\n\
          request = urllib.request.Request(\n    \"{url}\",\n    data=json.dumps(question).encode(),\n    headers={{\"Content-Type\": \"application/json\"}},\n)\n\
-         try:\n    with urllib.request.urlopen(request) as answer:\n        answer = json.load(answer)\n    print(json.dumps(answer[\"result\"], indent=2))\n    for finding in answer[\"findings\"]:\n        print(finding[\"severity\"], finding[\"message\"])\n\
+         try:\n    with urllib.request.urlopen(request) as answer:\n        answer = json.load(answer)\n    print(json.dumps(answer.get(\"result\", answer), indent=2))\n    for finding in answer.get(\"findings\", []):\n        print(finding[\"severity\"], finding[\"message\"])\n\
          except urllib.error.HTTPError as refused:\n    print(refused.code, json.load(refused))\n",
         pretty(example)
     )

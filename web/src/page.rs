@@ -25,6 +25,7 @@ struct RoomPage<'a> {
     refused: bool,
     form: Form,
     out: Option<Out>,
+    carry: Option<(&'a str, &'a str)>,
 }
 
 #[derive(Template)]
@@ -41,8 +42,15 @@ struct LivePart<'a> {
     out: Option<Out>,
 }
 
-/// The page of a calculation. `typed` holds what was sent, as dotted keys and texts; `origin` is scheme and host.
-pub fn room_page(room: &Room, typed: &[(String, String)], outcome: Outcome, origin: &str) -> String {
+/// The page of a calculation. `typed` holds what was sent, as dotted keys and texts; `origin` is scheme and host; `carry`
+/// is the token of the design that the page was opened from, and the key of the part that it is there.
+pub fn room_page(
+    room: &Room,
+    typed: &[(String, String)],
+    outcome: Outcome,
+    origin: &str,
+    carry: Option<(&str, &str)>,
+) -> String {
     let form = Form::new(room, typed, outcome);
     let link = link(room, outcome);
     print(&RoomPage {
@@ -57,6 +65,7 @@ pub fn room_page(room: &Room, typed: &[(String, String)], outcome: Outcome, orig
         refused: !outcome.faults().is_empty(),
         out: outcome.answer().map(|answer| Out::new(room, answer)),
         form,
+        carry,
     })
 }
 

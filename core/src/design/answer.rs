@@ -13,7 +13,6 @@ use super::test_limits::test_limits;
 use super::turning::{turning, unit_of};
 use super::{link, section, slip, ticket};
 use crate::calculation::{ENGINE, tidy};
-use crate::field::Start;
 use crate::field::{Field, Group, Kind};
 use crate::quantity::{Unit, in_sentence};
 use crate::report::{Check, Finding, Severity, Step, Verdict};
@@ -331,21 +330,18 @@ pub fn lead(assessed: &Assessed) -> String {
             format!("{well} of {judged} requirements {}", holds(well))
         }
     };
-    if thin > 0 {
-        words.push_str(&format!(", {thin} {} thin", if thin == 1 { "is" } else { "are" }));
-    }
-    if fail > 0 {
-        words.push_str(&format!(", {fail} {}", if fail == 1 { "fails" } else { "fail" }));
-    }
+    let counted = |number: usize, one: &str, many: &str| match number {
+        0 => String::new(),
+        1 => format!(", 1 {one}"),
+        some => format!(", {some} {many}"),
+    };
+    words += &counted(thin, "is thin", "are thin");
+    words += &counted(fail, "fails", "fail");
     let named = if fail > 0 { Verdict::Fails } else { Verdict::Thin };
     let worst: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == named).collect();
     if let (Some(row), true) = (worst.first(), fail + thin > 0) {
-        let name = in_sentence(&row.check.label);
-        words.push_str(&match (worst.len(), fail > 0) {
-            (1, true) => format!(": {name}"),
-            (1, false) => format!(": {name}"),
-            _ => format!(", worst: {name}"),
-        });
+        words += if worst.len() == 1 { ": " } else { ", worst: " };
+        words += &in_sentence(&row.check.label);
     }
     words
 }
@@ -374,7 +370,6 @@ fn count(fields: &[Field], map: &Map<String, Value>, start: &Map<String, Value>,
                     count(fields, inner, start, counts);
                 }
             }
-            Kind::Number { start: Start::Absent, .. } if !map.contains_key(field.key) => {}
             _ if !map.contains_key(field.key) => {}
             _ if map.get(field.key) == start.get(field.key) => counts.1 += 1,
             _ => counts.0 += 1,

@@ -153,11 +153,14 @@ fn contradictions(design: &Design) -> Vec<FieldError> {
     faults
 }
 
+/// The complete input of a calculation, and what channels handed on to it.
+pub type Filled = (Map<String, Value>, Vec<CarriedError>);
+
 /// The complete input of a part's calculation.
 ///
 /// # Errors
 /// A channel that hands no error on.
-pub fn input_of(design: &Design, part: &Part) -> Result<(Map<String, Value>, Vec<CarriedError>), Vec<FieldError>> {
+pub fn input_of(design: &Design, part: &Part) -> Result<Filled, Vec<FieldError>> {
     let head = Group::write(&design.head);
     let mut input = part.input.clone();
     for bound in part.kind.bound {

@@ -189,16 +189,16 @@ fn inputs(assessed: &[Assessed]) -> (Vec<InputRow>, usize) {
         // A part that one of the designs lacks is one row, not one a value.
         let owners: Vec<Option<&Part>> = assessed.iter().map(|one| part_of(&one.design, pointer)).collect();
         let section = pointer.split('/').nth(1).and_then(super::section::find);
-        if let (Some(_), Some(owner)) = (section, owners.iter().flatten().next()) {
-            if owners.iter().any(|part| part.is_none_or(|part| part.kind != owner.kind)) {
-                let place = owner.pointer();
-                if rows.iter().all(|row| row.pointer != place) {
-                    let names = owners.iter().map(|part| part.map(|part| Value::String(part.title()))).collect();
-                    let label = format!("{}: the whole part", owner.section.one);
-                    rows.push(InputRow { pointer: place, field: None, label, values: names, effects: Vec::new() });
-                }
-                continue;
+        if let (Some(_), Some(owner)) = (section, owners.iter().flatten().next())
+            && owners.iter().any(|part| part.is_none_or(|part| part.kind != owner.kind))
+        {
+            let place = owner.pointer();
+            if rows.iter().all(|row| row.pointer != place) {
+                let names = owners.iter().map(|part| part.map(|part| Value::String(part.title()))).collect();
+                let label = format!("{}: the whole part", owner.section.one);
+                rows.push(InputRow { pointer: place, field: None, label, values: names, effects: Vec::new() });
             }
+            continue;
         }
         let field = assessed.iter().find_map(|one| field_of(&one.design, pointer));
         let label = match (field, owners.iter().flatten().next()) {

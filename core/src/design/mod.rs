@@ -122,6 +122,17 @@ impl Part {
         self.kind.bound.iter().map(|bound| bound.to).chain(carried.iter().map(|carried| carried.to))
     }
 
+    /// Takes the values of its calculation's own page, as typed there; what is handed down stays with the design.
+    ///
+    /// # Errors
+    /// Every fault of the values.
+    pub fn take_back(&mut self, typed: &Value) -> Result<(), Vec<FieldError>> {
+        let mut complete = self.room().complete(Some(typed), Notation::Form)?;
+        strip(&mut complete, self.handed_down());
+        self.input = complete;
+        Ok(())
+    }
+
     /// The groups of its input that do not count as its choices stand: a worksheet leaves them out.
     pub fn idle(&self) -> impl Iterator<Item = &'static str> {
         let counts = |one: &section::OnlyWhen| self.input.get(one.choice).and_then(Value::as_str) == Some(one.word);

@@ -59,10 +59,8 @@ fn remove(schema: &mut Value, pointer: &str, whole: bool) {
     for token in tokens {
         node = &mut node["properties"][token];
     }
-    if whole {
-        if let Some(Value::Object(properties)) = node.get_mut("properties") {
-            properties.shift_remove(last);
-        }
+    if let Some(Value::Object(properties)) = node.get_mut("properties").filter(|_| whole) {
+        properties.shift_remove(last);
     }
     if let Some(Value::Array(required)) = node.get_mut("required") {
         required.retain(|name| name != last);

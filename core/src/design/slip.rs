@@ -19,13 +19,16 @@ use crate::field::{Field, Kind};
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Finding, Severity};
 
+/// Finds a number of the input by its pointer.
+type Lookup<'a> = dyn Fn(&str) -> Option<f64> + 'a;
+
 /// Something that follows from the values of a part, and where it usually lies.
 struct Consequence {
     slug: &'static str,
     words: &'static str,
     unit: Unit,
     usual: [f64; 2],
-    value: fn(&dyn Fn(&str) -> Option<f64>) -> Option<f64>,
+    value: fn(&Lookup) -> Option<f64>,
     /// The inputs that may have slipped, the likeliest first.
     from: &'static [&'static str],
 }

@@ -19,7 +19,7 @@ use time::OffsetDateTime;
 use super::api::JsonBody;
 use crate::error::Fault;
 use crate::json;
-use crate::question::{Audience, Origin, Pair, Question};
+use crate::question::{self, Audience, Origin, Pair, Question};
 use crate::site::Site;
 
 /// The worksheet of a link; without one, a pack without parts.
@@ -81,12 +81,16 @@ pub async fn change(
     headers: HeaderMap,
     form: Result<Form<Vec<Pair>>, FormRejection>,
 ) -> Result<Response, Fault> {
-    let Form(pairs) = form.map_err(|refused| match refused.into_response().status() {
-        StatusCode::PAYLOAD_TOO_LARGE => Fault::TooLarge { most: site.max_body_bytes },
-        status => Fault::Bare(status),
-    })?;
+    let pairs = pairs_of(form, &site)?;
     let live = headers.get("x-part").is_some_and(|part| part == "live");
     site.heavy.run(move || apply(pairs, live, &origin)).await?
+}
+
+fn pairs_of(form: Result<Form<Vec<Pair>>, FormRejection>, site: &Site) -> Result<Vec<Pair>, Fault> {
+    form.map(|Form(pairs)| pairs).map_err(|refused| match refused.into_response().status() {
+        StatusCode::PAYLOAD_TOO_LARGE => Fault::TooLarge { most: site.max_body_bytes },
+        status => Fault::Bare(status),
+    })
 }
 
 fn take(pairs: &mut Vec<Pair>, key: &str) -> Option<String> {
@@ -185,14 +189,37 @@ pub async fn open(
     State(site): State<Arc<Site>>,
     form: Result<Form<Vec<Pair>>, FormRejection>,
 ) -> Result<Response, Fault> {
-    let Form(mut pairs) = form.map_err(|refused| match refused.into_response().status() {
-        StatusCode::PAYLOAD_TOO_LARGE => Fault::TooLarge { most: site.max_body_bytes },
-        status => Fault::Bare(status),
-    })?;
+    let mut pairs = pairs_of(form, &site)?;
     let work = move || {
         let text = take(&mut pairs, "document").unwrap_or_default();
         let design = design_of(json::read(text.as_bytes())?)?;
         Ok(Redirect::to(&link::address(&design)).into_response())
+    };
+    site.heavy.run(work).await?
+}
+
+/// The values of a calculation's page, taken back into the part of a design that it was opened from.
+///
+/// # Errors
+/// A body that is no form, a link that cannot be opened, values that are refused, and load.
+pub async fn put(
+    State(site): State<Arc<Site>>,
+    form: Result<Form<Vec<Pair>>, FormRejection>,
+) -> Result<Response, Fault> {
+    let mut pairs = pairs_of(form, &site)?;
+    let work = move || {
+        let base = take(&mut pairs, "base").unwrap_or_default();
+        let mut design = link::open(&base).map_err(Fault::BadLink)?.design;
+        let was = link::token(&design);
+        let at = take(&mut pairs, "at").unwrap_or_default();
+        let values = take(&mut pairs, "values").unwrap_or_default();
+        let part = design.parts.iter_mut().find(|part| part.key() == at).ok_or(Fault::NotFound)?;
+        let uri = values.parse().map_err(|_| Fault::NotFound)?;
+        let mut values = question::pairs_of(&uri).unwrap_or_default();
+        values.retain(|(key, _)| key != "v");
+        let tree = form_tree(&values).map_err(Fault::Invalid)?;
+        part.take_back(&tree).map_err(Fault::Invalid)?;
+        Ok(Redirect::to(&format!("{}&was={was}#{at}", link::address(&design))).into_response())
     };
     site.heavy.run(work).await?
 }

@@ -11,7 +11,7 @@ use sensewright_core::field::{FieldError, Notation, form_tree};
 use sensewright_web::Outcome;
 
 use crate::error::Fault;
-use crate::question::{Audience, Question};
+use crate::question::{Audience, Carry, Question};
 use crate::site::Site;
 
 use super::download;
@@ -37,7 +37,8 @@ fn respond(question: &Question, room: &'static Room) -> Result<Response, Fault> 
         (Err(faults), Audience::Program) => Err(Fault::Invalid(faults)),
         (Ok(answer), Audience::Person) if !question.live && !question.is_short(&answer.link) => {
             // A form without script sends every field; what stays in the address bar is the short address.
-            Ok((current(), Redirect::to(&answer.link)).into_response())
+            let carry = question.carry.as_ref().map(Carry::query).unwrap_or_default();
+            Ok((current(), Redirect::to(&format!("{}{carry}", answer.link))).into_response())
         }
         (Ok(answer), Audience::Person) => Ok(drawn(StatusCode::OK, question, room, Outcome::Solved(&answer))),
         (Err(faults), Audience::Person) => {
@@ -61,7 +62,8 @@ fn drawn(status: StatusCode, question: &Question, room: &Room, outcome: Outcome)
         let part = sensewright_web::live_part(room, outcome, &question.origin);
         return (status, [(CACHE_CONTROL, "no-store")], Html(part)).into_response();
     }
-    let page = sensewright_web::room_page(room, &question.pairs, outcome, &question.origin);
+    let carry = question.carry.as_ref().map(|carry| (carry.design.as_str(), carry.at.as_str()));
+    let page = sensewright_web::room_page(room, &question.pairs, outcome, &question.origin, carry);
     (status, current(), Html(page)).into_response()
 }
 

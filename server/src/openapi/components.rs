@@ -54,6 +54,19 @@ impl Components {
         Schemas { input: reference(&input), answer: reference(&answer) }
     }
 
+    /// Adds a type and those it is made of; gives the way to it.
+    pub fn add<T: ToSchema>(&mut self) -> Value {
+        let (name, schema, parts) = of::<T>();
+        self.0.extend(parts.into_iter().map(|(name, schema)| (name, json!(schema))));
+        self.put(&name, json!(schema));
+        reference(&name)
+    }
+
+    /// Adds a schema.
+    pub fn put(&mut self, name: &str, schema: Value) {
+        self.0.insert(name.into(), schema);
+    }
+
     /// All of them.
     pub fn finish(self) -> Map<String, Value> {
         self.0
@@ -68,7 +81,8 @@ fn of<T: ToSchema>() -> (String, RefOr<Schema>, Parts) {
     (T::name().into_owned(), T::schema(), parts)
 }
 
-fn reference(name: &str) -> Value {
+/// The way to a schema.
+pub(super) fn reference(name: &str) -> Value {
     json!({"$ref": format!("{AT}{name}")})
 }
 

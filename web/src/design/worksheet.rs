@@ -232,14 +232,9 @@ fn top(assessed: &Assessed, state: &State, link: &str, whole: bool) -> Top {
 fn more(assessed: &Assessed) -> String {
     let Some(row) = assessed.requirements.first() else { return "Add the parts of the chain below.".into() };
     let part = assessed.parts[row.part].part.title();
-    let mut words = format!("{part}: {}.", ticket::stands(row));
-    if let Some(largest) = &row.check.largest {
-        words.push_str(&format!(" The largest part is {largest}."));
-    }
-    if let Some(lever) = &row.check.lever {
-        words.push_str(&format!(" It would hold with {lever}."));
-    }
-    words
+    let largest = row.check.largest.as_ref().map(|largest| format!(" The largest part is {largest}."));
+    let lever = row.check.lever.as_ref().map(|lever| format!(" It would hold with {lever}."));
+    [format!("{part}: {}.", ticket::stands(row))].into_iter().chain(largest).chain(lever).collect()
 }
 
 fn head_text(state: &State, errors: &BTreeMap<String, String>) -> (HeadText, usize, usize) {

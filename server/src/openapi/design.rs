@@ -1,0 +1,104 @@
+//! The operations on whole designs.
+
+use sensewright_core::demo::DEMOS;
+use sensewright_core::design::answer::{ComparisonResult, DesignResult};
+use sensewright_core::design::{compare, link, schema};
+use serde_json::{Map, Value, json};
+
+use super::components::{Components, reference};
+use super::{REFUSALS, refusal};
+
+/// The paths.
+pub(super) fn paths(components: &mut Components) -> Vec<(String, Value)> {
+    let result = components.add::<DesignResult>();
+    let comparison = components.add::<ComparisonResult>();
+    let text = json!({"type": "string"});
+    components.put("design", schema::schema());
+    components.put(
+        "design-answer",
+        json!({
+            "type": "object", "required": ["engine", "input", "result", "findings", "link", "fingerprint"],
+            "properties": {
+                "engine": text, "input": reference("design"), "result": result,
+                "findings": {"type": "array", "items": reference("Finding")},
+                "link": {"type": "string", "format": "uri-reference", "description": "The address of the worksheet."},
+                "fingerprint": {"type": "string", "description": "Changes with any input."},
+            },
+        }),
+    );
+    let designs = json!({
+        "type": "array", "items": reference("design"),
+        "minItems": compare::COUNT.start(), "maxItems": compare::COUNT.end(),
+    });
+    let documents: Vec<Value> = DEMOS.iter().take(2).map(|demo| Value::Object(demo.design.write())).collect();
+    let one = documents.first().cloned().unwrap_or_default();
+    let made = json!({
+        "type": "object", "required": ["engine", "token", "link"],
+        "properties": {"engine": text, "token": text, "link": {"type": "string", "format": "uri-reference"}},
+    });
+    let asked = |id: &str, summary: &str, about: &str, schema: Value, example: &Value, answer: Value| {
+        json!({"post": {
+            "operationId": id, "tags": ["designs"], "summary": summary, "description": about,
+            "requestBody": {"required": true, "content": {"application/json": {"schema": schema, "example": example}}},
+            "responses": responses(&answer),
+        }})
+    };
+    let token = DEMOS.first().map(|demo| link::token(&demo.design)).unwrap_or_default();
+    vec![
+        (
+            "/api/v1/design/assess".into(),
+            asked(
+                "design-assess",
+                "Assess a design",
+                "A whole design in, every requirement of every part out, worst first. A failed requirement is an answer, not an error: see `result.verdict.fail`.",
+                reference("design"),
+                &one,
+                reference("design-answer"),
+            ),
+        ),
+        (
+            "/api/v1/design/compare".into(),
+            asked(
+                "design-compare",
+                "Compare designs",
+                "Two to five designs in; the inputs and outcomes that differ out, and which input is behind which outcome.",
+                json!({"type": "object", "required": ["designs"], "additionalProperties": false, "properties": {"designs": designs}}),
+                &json!({"designs": documents}),
+                json!({
+                    "type": "object", "required": ["engine", "result", "link"],
+                    "properties": {"engine": text, "result": comparison, "link": {"type": "string", "format": "uri-reference"}},
+                }),
+            ),
+        ),
+        (
+            "/api/v1/links".into(),
+            asked(
+                "link-make",
+                "Make a link",
+                "A design in, its token and address out.",
+                reference("design"),
+                &one,
+                made,
+            ),
+        ),
+        (
+            "/api/v1/links/{token}".into(),
+            json!({"get": {
+                "operationId": "link-open", "tags": ["designs"], "summary": "Open a link",
+                "description": "A token in, its design out. A damaged one is a 400 that says what is wrong.",
+                "parameters": [{"name": "token", "in": "path", "required": true, "schema": text, "example": token}],
+                "responses": responses(&reference("design")),
+            }}),
+        ),
+    ]
+}
+
+fn responses(answer: &Value) -> Map<String, Value> {
+    let mut responses = Map::new();
+    responses.insert(
+        "200".into(),
+        json!({"description": "The answer.", "content": {"application/json": {"schema": answer}}}),
+    );
+    responses.extend(REFUSALS.iter().map(|(status, words)| ((*status).to_owned(), refusal(status, words))));
+    responses
+}
