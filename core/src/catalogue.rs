@@ -23,6 +23,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<protection::voltage::ProtectionVoltage>(),
     Room::of::<protection::current::ProtectionCurrent>(),
     Room::of::<protection::temperature::ProtectionTemperature>(),
+    Room::of::<protection::trip_curve::TripCurve>(),
     Room::of::<free_model::FreeModel>(),
 ];
 

@@ -8,6 +8,7 @@ mod protection;
 mod shunt;
 mod thermistor;
 mod thermistor_table;
+mod trip_curve;
 mod voltage_channel;
 
 use sensewright_core::calculation::Answer;

@@ -18,7 +18,7 @@ const ROW: f64 = 166.0;
 /// Top and bottom of the bar inside its row.
 const BAR: [f64; 2] = [100.0, 126.0];
 /// Space at both sides.
-const EDGE: f64 = 10.0;
+const EDGE: f64 = 16.0;
 
 /// Both drawings of a number line.
 pub fn both(line: &NumberLine) -> String {
@@ -131,7 +131,7 @@ fn draw(canvas: &mut Canvas, row: &LineRow, top: f64, wide: f64, size: Size, sev
         let at = x.place(tick.value);
         canvas.line("axis", [at, low + 3.0], [at, low + 9.0]);
         let half = width(&tick.label, 12.0) / 2.0;
-        if at - half > edge + 6.0 && at + half < wide + 4.0 && at - half > -4.0 {
+        if at - half > edge + 6.0 && at + half < wide && at - half > 0.0 {
             canvas.text("tm t2", [at, low + 21.0], &tick.label);
             edge = at + half;
         }

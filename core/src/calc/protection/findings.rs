@@ -113,7 +113,8 @@ fn probability(terms: &Terms, result: &ThresholdOutput) -> Vec<Finding> {
             .at("/error_method"),
         );
     }
-    if judged.nuisance_per_hour > terms.allowed_nuisance_per_hour {
+    // Without noise it is the error that trips, and the room says so.
+    if terms.noise > 0.0 && judged.nuisance_per_hour > terms.allowed_nuisance_per_hour {
         findings.push(
             Finding::new(
                 Severity::Warn,
@@ -130,12 +131,17 @@ fn probability(terms: &Terms, result: &ThresholdOutput) -> Vec<Finding> {
             .against(judged.nuisance_per_hour, terms.allowed_nuisance_per_hour),
         );
     }
-    if terms.noise > 0.0 && terms.in_a_row > 1 {
+    let single = super::risk::nuisance_per_hour(judged.nuisance_per_sample, 1, terms.sample_hz);
+    if single > terms.allowed_nuisance_per_hour && judged.nuisance_per_hour <= terms.allowed_nuisance_per_hour {
         findings.push(
             Finding::new(
                 Severity::Note,
                 "protection.samples-independent",
-                "The rate of nuisance trips takes the samples as independent. Behind a filter slower than the samples several in a row help less.",
+                format!(
+                    "Only the {} samples in a row keep the nuisance trips down, single ones would trip {} times an hour. Behind a filter slower than the samples, rows help less: they are taken as independent.",
+                    terms.in_a_row,
+                    say(single, Unit::One)
+                ),
             )
             .at("/samples_in_a_row"),
         );

@@ -82,8 +82,11 @@ struct Term {
 }
 
 pub(super) fn levers(terms: &Terms, consumed: &ThresholdConsumed, aim: Aim) -> Vec<ThresholdLever> {
-    let mut levers: Vec<ThresholdLever> =
-        all(terms).into_iter().filter(|term| term.value > 0.0).map(|term| linear(&term, aim)).collect();
+    let mut levers: Vec<ThresholdLever> = all(terms)
+        .into_iter()
+        .filter(|term| term.value * (term.nuisance + term.harm) > 0.0)
+        .map(|term| linear(&term, aim))
+        .collect();
     levers.extend(samples(terms, aim));
     let normal = Term {
         id: format!("normal{}", terms.unit.suffix()),
@@ -126,7 +129,7 @@ fn all(terms: &Terms) -> Vec<Term> {
     let key = |name: &str| format!("{name}{}", terms.difference.suffix());
     let difference = terms.difference;
     let mut all = match terms.error_hazard {
-        None => vec![term(key("error_normal"), "Error limit, on both sides", difference, terms.error_normal, 1.0, 1.0)],
+        None => vec![term(key("error_normal"), "Error limit on both sides", difference, terms.error_normal, 1.0, 1.0)],
         Some(at_hazard) => vec![
             term(key("error_normal"), "Error limit at the normal value", difference, terms.error_normal, 1.0, 0.0),
             term(key("error_hazard"), "Error limit at the hazard", difference, at_hazard, 0.0, 1.0),

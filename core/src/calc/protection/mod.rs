@@ -16,6 +16,7 @@ mod lever;
 mod output;
 pub mod risk;
 pub mod temperature;
+pub mod trip_curve;
 mod view;
 pub mod voltage;
 pub mod window;

@@ -139,6 +139,10 @@ impl Terms {
 
     /// A difference in words.
     pub fn say_difference(&self, value: f64) -> String {
+        // The trade writes 0.47 K.
+        if self.difference == Unit::Kelvin && (0.1..1.0).contains(&value.abs()) {
+            return Quantity::new(value, self.difference).fixed(0, 2).to_string();
+        }
         Quantity::new(value, self.difference).brief(3).to_string()
     }
 

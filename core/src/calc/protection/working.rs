@@ -28,7 +28,7 @@ pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
         .collect();
     let mut steps = vec![
         Step::new(
-            "Time from crossing to opening, lag of the sensor included",
+            "Time from crossing to opening, all lags included",
             "t",
             "n/f_s + further times",
             format!("{}/{}{}", terms.in_a_row, say(terms.sample_hz, Unit::Hertz), times.concat()),
