@@ -529,6 +529,15 @@ pub fn say_among(value: f64, unit: Unit, span: f64) -> String {
     Quantity::new(value, unit).brief(digits).to_string()
 }
 
+/// A difference in a sentence: three digits; the trade writes 0.47 K.
+pub fn say_difference(value: f64, unit: Unit) -> String {
+    let quantity = Quantity::new(value, unit);
+    if unit == Unit::Kelvin && (0.1..1.0).contains(&value.abs()) {
+        return quantity.fixed(0, 2).to_string();
+    }
+    quantity.brief(3).to_string()
+}
+
 /// The label inside a sentence; an abbreviation such as INL stays as it is.
 pub fn in_sentence(label: &str) -> String {
     let mut chars = label.chars();

@@ -605,6 +605,8 @@ pub struct LineRow {
     pub hazard: f64,
     /// The threshold.
     pub threshold: f64,
+    /// Whether it was chosen; otherwise it is the middle between the edges.
+    pub chosen: bool,
     /// Its error limit.
     pub error: f64,
     /// How it stands.

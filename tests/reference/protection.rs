@@ -182,7 +182,8 @@ fn conformance_probabilities_of_the_guide() {
     };
     for (z, conformance) in [(0.84, 0.80), (1.28, 0.90), (1.64, 0.95), (2.33, 0.99), (3.09, 0.999)] {
         // Half of the last digit of z, through the density there.
-        let within = 0.005 * (-0.5 * z * z as f64).exp() / (2.0 * std::f64::consts::PI).sqrt() + 1e-4;
+        let exponent: f64 = -0.5 * z * z;
+        let within = 0.005 * exponent.exp() / (2.0 * std::f64::consts::PI).sqrt() + 1e-4;
         holds(1.0 - missed(z * 0.05, 0.05), conformance, within);
     }
     holds(1.0 - missed(5.47 - 5.40, 0.05), 0.92, 5e-3);

@@ -6,7 +6,7 @@
 
 use std::fmt::Write as _;
 
-use sensewright_core::quantity::{Quantity, say_among};
+use sensewright_core::quantity::{say_among, say_difference};
 use sensewright_core::report::{self, LineRow, NumberLine, Verdict};
 
 use super::axes::Axis;
@@ -101,7 +101,8 @@ fn draw(canvas: &mut Canvas, row: &LineRow, top: f64, wide: f64, size: Size, sev
     bar(canvas, "n-err", sides[0], sides[1]);
     operation(canvas, begin, normal, f64::midpoint(high, low) + 4.0);
 
-    let error = Quantity::new(row.error, row.difference).brief(3);
+    let error = say_difference(row.error, row.difference);
+    let name = if row.chosen { "threshold" } else { "middle" };
     let mut flags = [
         Flag {
             at: row.nuisance_edge,
@@ -111,7 +112,7 @@ fn draw(canvas: &mut Canvas, row: &LineRow, top: f64, wide: f64, size: Size, sev
         },
         Flag {
             at: row.threshold,
-            text: format!("threshold {} ± {error}", say(row.threshold)),
+            text: format!("{name} {} ± {error}", say(row.threshold)),
             class: "tb",
             line: "n-thr",
         },
@@ -119,11 +120,13 @@ fn draw(canvas: &mut Canvas, row: &LineRow, top: f64, wide: f64, size: Size, sev
         Flag { at: row.hazard, text: format!("limit {}", say(row.hazard)), class: "tb t-bad", line: "n-lim" },
     ];
     flags.sort_by(|a, b| (toward * a.at).total_cmp(&(toward * b.at)));
+    let level = |step: usize| high - 8.0 - step as f64 * 17.0;
     for (step, flag) in flags.iter().enumerate() {
-        let level = high - 8.0 - step as f64 * 17.0;
-        let at = place(flag.at);
-        canvas.line(flag.line, [at, level - 8.0], [at, low + 2.0]);
-        flag_text(canvas, flag, at, level, toward, wide);
+        canvas.line(flag.line, [place(flag.at), level(step) - 8.0], [place(flag.at), low + 2.0]);
+    }
+    // Words come after all lines, so that their halo keeps them readable where they cross one.
+    for (step, flag) in flags.iter().enumerate() {
+        flag_text(canvas, flag, place(flag.at), level(step), toward, wide);
     }
     let mut edge = f64::NEG_INFINITY;
     canvas.line("axis", [EDGE, low + 3.0], [wide - EDGE, low + 3.0]);
@@ -138,15 +141,12 @@ fn draw(canvas: &mut Canvas, row: &LineRow, top: f64, wide: f64, size: Size, sev
     }
     canvas.text("te t2 ts", [wide - EDGE, low + 34.0], x.caption.trim_start_matches(", "));
     if several {
-        canvas.text("tb", [EDGE, top + 13.0], &row.label);
-        let after = EDGE + width(&row.label, 13.5) + 8.0;
-        canvas.text(colour(row.verdict), [after, top + 13.0], row.verdict.word());
-        let reading = wrap(&row.reading, 58, 1).concat();
+        let level = if size == Size::Wide { top + 13.0 } else { top };
+        canvas.text("tb", [EDGE, level], &row.label);
+        canvas.text(colour(row.verdict), [EDGE + width(&row.label, 13.5) + 8.0, level], row.verdict.word());
         match size {
-            Size::Wide => {
-                canvas.text("te t2", [wide - EDGE, top + 13.0], &wrap(&row.reading, 84, 1).concat());
-            }
-            Size::Narrow => canvas.text("t2 ts", [EDGE, top], &reading),
+            Size::Wide => canvas.text("te t2", [wide - EDGE, level], &wrap(&row.reading, 84, 1).concat()),
+            Size::Narrow => canvas.text("t2 ts", [EDGE, top + 14.0], &wrap(&row.reading, 58, 1).concat()),
         }
     }
 }
@@ -167,7 +167,8 @@ fn flag_text(canvas: &mut Canvas, flag: &Flag, at: f64, level: f64, toward: f64,
     let anchor = if ends_here { "te " } else { "" };
     let place = if ends_here { at - 5.0 } else { at + 5.0 };
     let place = if ends_here { place.max(long.min(wide)) } else { place.min(wide - long).max(0.0) };
-    canvas.text(format!("{anchor}{} halo", flag.class).trim(), [place, level], &flag.text);
+    let weight = if flag.class.is_empty() { String::new() } else { format!("{} ", flag.class) };
+    canvas.text(&format!("{anchor}{weight}halo"), [place, level], &flag.text);
 }
 
 fn description(line: &NumberLine) -> String {
@@ -183,7 +184,7 @@ fn description(line: &NumberLine) -> String {
             say(row.normal),
             say(row.nuisance_edge),
             say(row.threshold),
-            Quantity::new(row.error, row.difference).brief(3),
+            say_difference(row.error, row.difference),
             say(row.harm_edge),
             say(row.hazard),
             row.verdict.word()

@@ -122,6 +122,7 @@ fn number_line(title: &str, unit: Unit, [normal, nuisance_edge, threshold, harm_
         harm_edge,
         hazard,
         threshold,
+        chosen: true,
         error: (nuisance_edge - normal).abs(),
         verdict: Verdict::Thin,
     };

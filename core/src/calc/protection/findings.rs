@@ -2,7 +2,7 @@
 
 use super::ThresholdOutput;
 use super::window::Terms;
-use crate::quantity::{Unit, say};
+use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Finding, Severity};
 
 pub(super) fn findings(terms: &Terms, result: &ThresholdOutput) -> Vec<Finding> {
@@ -27,23 +27,28 @@ pub(super) fn findings(terms: &Terms, result: &ThresholdOutput) -> Vec<Finding> 
     findings
 }
 
-/// The smallest change that is enough, in a sentence; nothing when none is. Keeping fewer sigma only moves the fault to
-/// the nuisance trips.
+/// The two smallest changes that are each enough, in a sentence; nothing when none is. Keeping fewer sigma only moves the
+/// fault to the nuisance trips.
 pub(super) fn way_out(result: &ThresholdOutput) -> Option<String> {
-    result.levers.iter().filter(|lever| lever.id != "noise_sigma").find_map(|lever| {
-        let enough = lever.enough_at?;
-        let digits = |value: f64| crate::quantity::Quantity::new(value, lever.unit).brief(3).to_string();
-        Some(format!("{}: {} instead of {}", lever.label, digits(enough), digits(lever.value)))
-    })
+    let ways: Vec<String> = result
+        .levers
+        .iter()
+        .filter(|lever| lever.id != "noise_sigma")
+        .filter_map(|lever| {
+            let digits = |value: f64| Quantity::new(value, lever.unit).brief(3).to_string();
+            let label = crate::quantity::in_sentence(&lever.label);
+            Some(format!("{label} {} instead of {}", digits(lever.enough_at?), digits(lever.value)))
+        })
+        .take(2)
+        .collect();
+    (!ways.is_empty()).then(|| ways.join(", or "))
 }
 
 fn sides(terms: &Terms, result: &ThresholdOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
     if !result.has_room {
-        let way = way_out(result).map_or_else(
-            || " No single change is enough.".into(),
-            |way| format!(" The smallest single change that is enough: {way}."),
-        );
+        let way = way_out(result)
+            .map_or_else(|| " No single change is enough.".into(), |way| format!(" Enough alone: {way}."));
         findings.push(
             Finding::new(
                 Severity::Fail,

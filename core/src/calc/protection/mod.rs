@@ -26,7 +26,9 @@ use crate::field::FieldError;
 use crate::report::Report;
 
 pub use lever::ThresholdLever;
-pub use output::{ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, VoltageSag};
+pub use output::{
+    ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, ThresholdRisk, VoltageSag,
+};
 pub use window::Terms;
 
 crate::choice! {

@@ -43,6 +43,8 @@ pub struct ThresholdOutput {
     pub balanced: Option<ThresholdBalance>,
     /// The threshold that is judged: the given one, or the middle between the edges.
     pub judged: ThresholdJudged,
+    /// Both risks for thresholds from normal to hazard.
+    pub curve: Vec<ThresholdRisk>,
     /// Where the function is released.
     pub release: ThresholdRelease,
     /// What takes the room and what would open it, the smallest change first.
@@ -108,6 +110,17 @@ pub struct ThresholdJudged {
     pub missed_probability_normal: f64,
     /// Combined standard uncertainty of error and noise at the hazard.
     pub standard_uncertainty: f64,
+}
+
+/// Both risks of a threshold.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+pub struct ThresholdRisk {
+    /// The threshold.
+    pub threshold: f64,
+    /// Probability that the samples in a row at the normal extreme all pass it, error at its limit.
+    pub nuisance: f64,
+    /// Probability of a missed trip.
+    pub missed: f64,
 }
 
 /// The release after a trip.

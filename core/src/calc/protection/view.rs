@@ -2,9 +2,11 @@
 
 use super::findings::way_out;
 use super::window::Terms;
-use super::{ThresholdLever, ThresholdOutput};
+use super::{ThresholdLever, ThresholdOutput, ThresholdRisk};
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Block, Cell, Column, Figure, LineRow, NumberLine, Row, Table, Verdict, View};
+use crate::report::{
+    Axis, Block, Cell, Chart, Column, Curve, Figure, LineRow, NumberLine, Row, Stroke, Table, Verdict, View,
+};
 
 pub(super) fn view(terms: &Terms, result: &ThresholdOutput) -> View {
     let judged = &result.judged;
@@ -17,10 +19,14 @@ pub(super) fn view(terms: &Terms, result: &ThresholdOutput) -> View {
                 id: "threshold".into(),
                 finding: lead(terms, result),
                 conditions: format!(
-                    "{}; error ±{}, {} samples in a row at {}",
+                    "{}; error ±{}, {} at {}",
                     terms.name,
                     terms.say_difference(result.consumed.error_normal.max(result.consumed.error_hazard)),
-                    terms.in_a_row,
+                    if terms.in_a_row == 1 {
+                        "one sample".into()
+                    } else {
+                        format!("{} samples in a row", terms.in_a_row)
+                    },
                     say(terms.sample_hz, Unit::Hertz)
                 ),
                 title: format!("{}: threshold between operation and hazard", terms.name),
@@ -29,6 +35,7 @@ pub(super) fn view(terms: &Terms, result: &ThresholdOutput) -> View {
             }),
             Block::Figures(figures(terms, result)),
             Block::Table(levers(terms, result)),
+            Block::Chart(risks(terms, result)),
         ],
         care: care(terms, result, judged.harm_margin < 0.0),
     }
@@ -97,6 +104,7 @@ pub fn line(terms: &Terms, result: &ThresholdOutput) -> LineRow {
         harm_edge: result.harm_edge,
         hazard: terms.hazard,
         threshold: result.judged.threshold,
+        chosen: result.judged.given,
         error: result.consumed.error_normal.max(result.consumed.error_hazard),
         verdict: if outside { Verdict::Fails } else { Verdict::of(Some(result.used_percent)) },
     }
@@ -183,6 +191,62 @@ fn levers(terms: &Terms, result: &ThresholdOutput) -> Table {
             Column::of("Change", Unit::Percent),
         ],
         rows: result.levers.iter().map(lever).collect(),
+    }
+}
+
+/// Less than this is not drawn: no distribution is known so far out.
+const LEAST_PROBABILITY: f64 = 1e-12;
+
+fn risks(terms: &Terms, result: &ThresholdOutput) -> Chart {
+    let judged = &result.judged;
+    let along = |with: fn(&ThresholdRisk) -> f64| {
+        let mut points: Vec<[f64; 2]> = result
+            .curve
+            .iter()
+            .map(|point| [point.threshold, with(point)])
+            .filter(|point| point[1] >= LEAST_PROBABILITY)
+            .collect();
+        points.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        points
+    };
+    let row = if terms.in_a_row == 1 { "sample".into() } else { format!("row of {} samples", terms.in_a_row) };
+    Chart {
+        id: "risks".into(),
+        finding: format!(
+            "At {} a trip is missed with a probability of {}, noise trips {} times an hour",
+            terms.say(judged.threshold),
+            say(judged.missed_probability, Unit::One),
+            say(judged.nuisance_per_hour, Unit::One)
+        ),
+        conditions: format!(
+            "Nuisance: each {row} at the normal extreme, error at its limit; missed: error {}, noise normal",
+            if terms.method.is_statistical() { "normal" } else { "rectangular" }
+        ),
+        title: "Risks against the threshold".into(),
+        x: Axis::linear("threshold", terms.unit),
+        y: Axis::log("probability", Unit::One),
+        curves: vec![
+            Curve { label: "missed trip".into(), stroke: Stroke::Main, points: along(|point| point.missed) },
+            Curve { label: "nuisance trip".into(), stroke: Stroke::Second, points: along(|point| point.nuisance) },
+        ],
+        marks: Vec::new(),
+        table: Table {
+            id: "risks-values".into(),
+            caption: "Risks against the threshold".into(),
+            note: format!("Nuisance: each {row}."),
+            head: "Threshold".into(),
+            columns: vec![Column::of("Missed trip", Unit::One), Column::of("Nuisance trip", Unit::One)],
+            rows: result
+                .curve
+                .iter()
+                .step_by(5)
+                .map(|point| Row {
+                    head: terms.say(point.threshold),
+                    note: String::new(),
+                    cells: vec![Cell::Number(point.missed), Cell::Number(point.nuisance)],
+                })
+                .collect(),
+        },
     }
 }
 

@@ -18,10 +18,12 @@
 //! ```
 
 use super::lever::{self, Aim};
-use super::output::{ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease};
+use super::output::{
+    ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, ThresholdRisk,
+};
 use super::{ErrorMethod, risk};
 use crate::field::FieldError;
-use crate::quantity::{Quantity, Unit, say_among};
+use crate::quantity::{Quantity, Unit, say_among, say_difference};
 use crate::report::Check;
 
 /// A time that passes between the crossing and the opening, or by which the reading lags.
@@ -139,11 +141,7 @@ impl Terms {
 
     /// A difference in words.
     pub fn say_difference(&self, value: f64) -> String {
-        // The trade writes 0.47 K.
-        if self.difference == Unit::Kelvin && (0.1..1.0).contains(&value.abs()) {
-            return Quantity::new(value, self.difference).fixed(0, 2).to_string();
-        }
-        Quantity::new(value, self.difference).brief(3).to_string()
+        say_difference(value, self.difference)
     }
 
     /// Refuses a hazard on the wrong side.
@@ -184,6 +182,9 @@ pub fn consumed(terms: &Terms) -> ThresholdConsumed {
         total: nuisance_side + harm_side,
     }
 }
+
+/// Points of the risks from normal to hazard.
+const RISKS: u32 = 80;
 
 /// Works everything out; the span is positive.
 pub fn solve(terms: &Terms) -> ThresholdOutput {
@@ -243,6 +244,17 @@ pub fn solve(terms: &Terms) -> ThresholdOutput {
         reaction_s: terms.time_s(),
         suggested: (width >= 0.0).then_some(centre),
         balanced: balanced(terms, &consumed),
+        curve: (0..=RISKS)
+            .map(|step| {
+                let threshold = terms.normal + (terms.hazard - terms.normal) * f64::from(step) / f64::from(RISKS);
+                let judged = judge(terms, &consumed, threshold, nuisance_edge, harm_edge);
+                ThresholdRisk {
+                    threshold,
+                    nuisance: libm::pow(judged.nuisance_per_sample, f64::from(terms.in_a_row)),
+                    missed: judged.missed_probability,
+                }
+            })
+            .collect(),
         release: release(terms, &consumed, threshold),
         levers: lever::levers(terms, &consumed, aim),
         consumed,

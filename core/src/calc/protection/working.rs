@@ -74,7 +74,11 @@ pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
         Step::new(
             "Room used",
             "U",
-            "(e_n + z u + e_h + r t + P R_th)/|x_h − x_n|",
+            if c.gradient.is_some() {
+                "(e_n + z u + e_h + r t + P R_th)/|x_h − x_n|"
+            } else {
+                "(e_n + z u + e_h + r t)/|x_h − x_n|"
+            },
             format!("{}/{}", d(c.total), d(result.available)),
             Quantity::new(result.used_percent, Unit::Percent),
             "share of the distance from normal to hazard",

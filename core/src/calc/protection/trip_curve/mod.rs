@@ -134,7 +134,7 @@ impl Calculation for TripCurve {
         short: "time to trip against current",
         sources: &[
             "Integral of a constant (closed form)",
-            "Trip by the integral of I² − I_n²: common practice, no source",
+            "Trip by the integral of the square of the current above a pick-up: common practice, no source",
         ],
     };
     type Input = TripCurveInput;

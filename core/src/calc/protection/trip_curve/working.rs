@@ -38,7 +38,7 @@ pub(super) fn working(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<S
             "Largest sum of the load profile, reading high",
             "S",
             "max Σ (I_m² − I_n²) Δt, never below 0",
-            format!("over {} steps, I_m = I (1 + {percent}) + {}", input.load.len(), ampere(input.error_a)),
+            format!("over {} steps, current read as I (1 + {percent}) + {}", input.load.len(), ampere(input.error_a)),
             Quantity::new(result.load.peak_a2s, Unit::AmpereSquaredSecond),
             CLOSED,
         ),
@@ -48,7 +48,7 @@ pub(super) fn working(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<S
         steps.push(Step::new(
             &format!("Latest trip at {}, {}", ampere(point.current_a), point.id),
             "t",
-            "K/(I_m² − I_n²) + t_r, I_m = I (1 − e) − o",
+            "K/(I_m² − I_n²) + t_r with I_m = I (1 − e) − o",
             format!(
                 "{}/(({})² − ({})²) + {}",
                 say(input.trip_a2s, Unit::AmpereSquaredSecond),
