@@ -162,6 +162,23 @@ fn three_sigma_at_a_thousand_samples_a_second() {
     holds_relative(at(&at_three(3), "/judged/nuisance_per_hour"), 3.6e6 * 0.001_349_898f64.powi(3), 1e-5);
 }
 
+/// Rice's rate of level crossings, f_0 exp(−z²/2): 100 Hz at three sigma cross 1.1109 times a second, by hand.
+#[test]
+fn slow_noise_is_counted_by_its_crossings() {
+    let slow = |bandwidth: f64| {
+        voltage(&[
+            ("/threshold_v", json!(4.2055)),
+            ("/sample_rate_hz", json!(1000.0)),
+            ("/noise_bandwidth_hz", json!(bandwidth)),
+        ])
+    };
+    holds(at(&slow(100.0), "/judged/crossings_per_hour") / 3600.0, 1.1109, 5e-5);
+    // Ten samples in a row seem to help where they are alike: neighbours correlate by more than one half below 159 Hz.
+    assert_eq!(slow(100.0).result.pointer("/judged/samples_correlated"), Some(&json!(true)));
+    assert!(codes(&slow(100.0)).contains(&"protection.nuisance-rate-high"));
+    assert!(!codes(&slow(200.0)).contains(&"protection.nuisance-rate-high"));
+}
+
 /// JCGM 106:2012 clause 7.3: table 1 (z 0.84, 1.28, 1.64, 2.33, 3.09 for 80, 90, 95, 99, 99.9 %), the breakdown voltage
 /// (−5.47 V, u 0.05 V, limit −5.40 V: 92 %), and clause 8.3.3, the speed limit (100 km/h, u 2 %, 99.9 %: 107 km/h).
 /// Inputs and figures from memory. The error is typed as 95 % interval, so that all of the uncertainty is normal.

@@ -37,6 +37,7 @@ input! {
         error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
         noise_a: f64 = number(Unit::Ampere, 0.0, 1e5, 0.3), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
+        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
         samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 10), "n", "Samples in a row", "That must pass before it trips.";
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 1000.0), "f_s", "Rate of the samples", "For a comparator: twice its bandwidth.";
         rate_a_per_s: f64 = number(Unit::AmperePerSecond, 0.0, 1e12, 5000.0), "r", "Largest slope at the hazard", "V/L at a short circuit.";
@@ -88,6 +89,7 @@ pub fn terms(input: &CurrentInput) -> Terms {
         method: input.error_method,
         noise: input.noise_a,
         sigma: input.noise_sigma,
+        noise_hz: input.noise_bandwidth_hz,
         in_a_row: input.samples_in_a_row,
         sample_hz: input.sample_rate_hz,
         rate: input.rate_a_per_s,

@@ -119,25 +119,37 @@ fn probability(terms: &Terms, result: &ThresholdOutput) -> Vec<Finding> {
         );
     }
     // Without noise it is the error that trips, and the room says so.
-    if terms.noise > 0.0 && judged.nuisance_per_hour > terms.allowed_nuisance_per_hour {
+    let slow = judged.crossings_per_hour.filter(|_| judged.samples_correlated);
+    let rate = slow.unwrap_or(judged.nuisance_per_hour);
+    if terms.noise > 0.0 && rate > terms.allowed_nuisance_per_hour {
+        let how = if slow.is_some() {
+            "the noise is slower than the samples, so that its crossings count.".into()
+        } else {
+            format!(
+                "each sample passes with a probability of {}, {} in a row trip.",
+                say(judged.nuisance_per_sample, Unit::One),
+                terms.in_a_row
+            )
+        };
         findings.push(
             Finding::new(
                 Severity::Warn,
                 "protection.nuisance-rate-high",
                 format!(
-                    "At the normal extreme noise alone trips {} times an hour, {} are allowed: each sample passes with a probability of {}, {} in a row trip.",
-                    say(judged.nuisance_per_hour, Unit::One),
+                    "At the normal extreme noise alone trips {} times an hour, {} are allowed: {how}",
+                    say(rate, Unit::One),
                     say(terms.allowed_nuisance_per_hour, Unit::One),
-                    say(judged.nuisance_per_sample, Unit::One),
-                    terms.in_a_row
                 ),
             )
             .at("/allowed_nuisance_per_hour")
-            .against(judged.nuisance_per_hour, terms.allowed_nuisance_per_hour),
+            .against(rate, terms.allowed_nuisance_per_hour),
         );
     }
     let single = super::risk::nuisance_per_hour(judged.nuisance_per_sample, 1, terms.sample_hz);
-    if single > terms.allowed_nuisance_per_hour && judged.nuisance_per_hour <= terms.allowed_nuisance_per_hour {
+    if slow.is_none()
+        && single > terms.allowed_nuisance_per_hour
+        && judged.nuisance_per_hour <= terms.allowed_nuisance_per_hour
+    {
         findings.push(
             Finding::new(
                 Severity::Note,

@@ -13,7 +13,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::output::{ThresholdConsumed, ThresholdJudged};
+use super::output::ThresholdJudged;
 use super::window::Terms;
 use crate::quantity::Unit;
 
@@ -81,7 +81,7 @@ struct Term {
     harm: f64,
 }
 
-pub(super) fn levers(terms: &Terms, consumed: &ThresholdConsumed, aim: Aim) -> Vec<ThresholdLever> {
+pub(super) fn levers(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
     let mut levers: Vec<ThresholdLever> = all(terms)
         .into_iter()
         .filter(|term| term.value * (term.nuisance + term.harm) > 0.0)
@@ -108,7 +108,6 @@ pub(super) fn levers(terms: &Terms, consumed: &ThresholdConsumed, aim: Aim) -> V
         change_percent: short.map(|short| short / terms.span() * 100.0).filter(|share| share.is_finite()),
         ..linear(&normal, Aim::Nothing)
     });
-    debug_assert!(consumed.total >= 0.0, "limits, noise and times are not negative");
     levers.sort_by(|a, b| {
         let order = |lever: &ThresholdLever| lever.change_percent.unwrap_or(f64::INFINITY);
         let takes = |lever: &ThresholdLever| lever.takes.unwrap_or(-1.0);

@@ -102,7 +102,12 @@ pub struct ThresholdJudged {
     pub nuisance_per_sample: f64,
     /// Nuisance trips an hour while the quantity stands at the normal extreme.
     pub nuisance_per_hour: f64,
-    /// Mean time between two of them, s.
+    /// Crossings of the threshold by the noise an hour at the normal extreme: no function trips more often, however many
+    /// samples in a row it takes. Absent without a bandwidth.
+    pub crossings_per_hour: Option<f64>,
+    /// Whether the noise is so slow that neighbouring samples are alike: then the crossings count.
+    pub samples_correlated: bool,
+    /// Mean time between two nuisance trips, s.
     pub mean_time_between_s: Option<f64>,
     /// Probability that the reading is still before the threshold at the last moment that leaves the time to react.
     pub missed_probability: f64,

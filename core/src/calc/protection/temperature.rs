@@ -39,6 +39,7 @@ input! {
         error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
         noise_k: f64 = defaulted(Unit::Kelvin, 0.0, 100.0, 0.0), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
+        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
         samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 1), "n", "Samples in a row", "That must pass before it trips.";
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 10.0), "f_s", "Rate of the samples", "Of this sensor.";
         rate_k_per_s: f64 = number(Unit::KelvinPerSecond, 0.0, 1e5, 0.3), "r", "Largest slope at the hazard", "How fast the cell can move towards it.";
@@ -92,6 +93,7 @@ pub fn terms(input: &TemperatureInput) -> Terms {
         method: input.error_method,
         noise: input.noise_k,
         sigma: input.noise_sigma,
+        noise_hz: input.noise_bandwidth_hz,
         in_a_row: input.samples_in_a_row,
         sample_hz: input.sample_rate_hz,
         rate: input.rate_k_per_s,

@@ -163,6 +163,9 @@ fn figures(terms: &Terms, result: &ThresholdOutput) -> Vec<Figure> {
     }
     let at = format!("at {}", terms.say(judged.threshold));
     figures.push(Figure::new("Nuisance trips an hour", judged.nuisance_per_hour, Unit::One, at.clone()));
+    if let Some(crossings) = judged.crossings_per_hour {
+        figures.push(Figure::new("Crossings by noise an hour", crossings, Unit::One, "no more trips than these"));
+    }
     figures.push(Figure::new("Chance of a missed trip", judged.missed_probability, Unit::One, at));
     if let (Some(release), Some(margin)) = (result.release.value, result.release.margin) {
         let note = format!("{} left to the normal value with its error", terms.say_difference(margin));

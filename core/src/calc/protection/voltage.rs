@@ -39,6 +39,7 @@ input! {
         error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
         noise_v: f64 = number(Unit::Volt, 0.0, 100.0, 0.5e-3), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
+        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
         samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 10), "n", "Samples in a row", "That must pass before it trips.";
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 10.0), "f_s", "Rate of the samples", "Of this channel, not of the converter.";
         rate_v_per_s: f64 = number(Unit::VoltPerSecond, 0.0, 1e9, 5e-3), "r", "Largest slope at the hazard", "How fast the voltage can move towards it.";
@@ -105,6 +106,7 @@ pub fn terms(input: &VoltageInput) -> Terms {
         method: input.error_method,
         noise: input.noise_v,
         sigma: input.noise_sigma,
+        noise_hz: input.noise_bandwidth_hz,
         in_a_row: input.samples_in_a_row,
         sample_hz: input.sample_rate_hz,
         rate: input.rate_v_per_s,

@@ -80,6 +80,8 @@ pub struct Terms {
     pub noise: f64,
     /// How many sigma of it are kept.
     pub sigma: f64,
+    /// Rms bandwidth of the noise, if known.
+    pub noise_hz: Option<f64>,
     /// Samples in a row that trip.
     pub in_a_row: u32,
     /// Samples a second.
@@ -256,7 +258,7 @@ pub fn solve(terms: &Terms) -> ThresholdOutput {
             })
             .collect(),
         release: release(terms, &consumed, threshold),
-        levers: lever::levers(terms, &consumed, aim),
+        levers: lever::levers(terms, aim),
         consumed,
         judged,
         sag: None,
@@ -287,6 +289,11 @@ fn judge(
         nuisance_margin: s * (threshold - nuisance_edge),
         harm_margin: s * (harm_edge - threshold),
         noise_sigma: (terms.noise > 0.0).then(|| free / terms.noise).filter(|z| z.is_finite()),
+        crossings_per_hour: terms
+            .noise_hz
+            .filter(|_| terms.noise > 0.0)
+            .map(|bandwidth| risk::crossings_per_hour(free / terms.noise, bandwidth)),
+        samples_correlated: terms.noise_hz.is_some_and(|bandwidth| risk::correlated(bandwidth, terms.sample_hz)),
         nuisance_per_sample: per_sample,
         nuisance_per_hour: per_hour,
         mean_time_between_s: (per_hour > 0.0).then(|| 3600.0 / per_hour).filter(|time| time.is_finite()),

@@ -126,6 +126,17 @@ fn risk(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
             "independent samples; normal distribution",
         ));
     }
+    if let (Some(crossings), Some(z), Some(bandwidth)) = (judged.crossings_per_hour, judged.noise_sigma, terms.noise_hz)
+    {
+        steps.push(Step::new(
+            "Crossings of the threshold by noise an hour",
+            "N_0",
+            "3600 f_0 exp(−z²/2)",
+            format!("3600 s · {} · exp(−({})²/2)", say(bandwidth, Unit::Hertz), say(z, Unit::One)),
+            one(crossings),
+            "Rice 1944: level crossings of a normal process",
+        ));
+    }
     steps.push(Step::new(
         "Standard uncertainty at the hazard",
         "u_c",
