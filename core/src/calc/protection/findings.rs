@@ -110,8 +110,9 @@ fn probability(terms: &Terms, result: &ThresholdOutput) -> Vec<Finding> {
                 Severity::Warn,
                 "protection.statistical-error-used",
                 format!(
-                    "The error is a statistical total ({}). Even inside the room the chance of a missed trip is {}.",
+                    "The error is a statistical total ({}): the room is no proof. At {} the chance of a missed trip is {}.",
                     crate::quantity::in_sentence(terms.method.label()),
+                    terms.say(judged.threshold),
                     say(judged.missed_probability, Unit::One)
                 ),
             )
