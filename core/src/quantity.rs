@@ -523,6 +523,24 @@ pub fn say(value: f64, unit: Unit) -> String {
     Quantity::new(value, unit).to_string()
 }
 
+/// A value in a sentence with the digits that tell it from its neighbours: a thousandth of `span` is seen.
+pub fn say_among(value: f64, unit: Unit, span: f64) -> String {
+    let ratio = value.abs() / (span.abs() / 1000.0);
+    let digits = if ratio.is_finite() && ratio > 1.0 { ratio.log10().ceil().clamp(4.0, 12.0) } else { 4.0 };
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 4 and 12")]
+    let digits = digits as usize;
+    Quantity::new(value, unit).brief(digits).to_string()
+}
+
+/// A difference in a sentence: three digits; the trade writes 0.47 K.
+pub fn say_difference(value: f64, unit: Unit) -> String {
+    let quantity = Quantity::new(value, unit);
+    if unit == Unit::Kelvin && (0.1..1.0).contains(&value.abs()) {
+        return quantity.fixed(0, 2).to_string();
+    }
+    quantity.brief(3).to_string()
+}
+
 /// The label inside a sentence; an abbreviation such as INL stays as it is.
 pub fn in_sentence(label: &str) -> String {
     let mut chars = label.chars();

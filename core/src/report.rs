@@ -222,6 +222,12 @@ impl Check {
         check
     }
 
+    /// What is consumed of a distance; nothing is allowed when there is none.
+    pub fn consumed(id: &str, label: &str, note: impl Into<String>, consumed: Quantity, available: f64) -> Self {
+        let used = if available > 0.0 { consumed.value / available * 100.0 } else { f64::INFINITY };
+        Self::with_used(id, label, note, Some(consumed.value), Some(available), consumed.unit, Some(used))
+    }
+
     fn with_used(
         id: &str,
         label: &str,
@@ -314,6 +320,8 @@ pub enum Block {
     Chart(Chart),
     /// The band that opens at every stage and must pass the bracket.
     Lane(Lane),
+    /// Thresholds between operation and hazard, one line each.
+    NumberLine(NumberLine),
     /// A text to hand on as it is, such as a header for a compiler.
     Listing(Listing),
 }
@@ -577,4 +585,51 @@ pub struct Stage {
     pub signal: String,
     /// What it takes of the allowance, in percent.
     pub takes_percent: f64,
+}
+
+/// Thresholds between allowed operation and hazard. Every row has its own scale, so that rows of different units may
+/// stand below each other.
+#[derive(Clone, Debug)]
+pub struct NumberLine {
+    /// Unique in the page; also the name of its SVG file.
+    pub id: String,
+    /// The finding as a sentence.
+    pub finding: String,
+    /// Under which conditions.
+    pub conditions: String,
+    /// What it is.
+    pub title: String,
+    /// The thresholds.
+    pub rows: Vec<LineRow>,
+    /// The same values to read.
+    pub table: Table,
+}
+
+/// One threshold. The hazard may lie above or below the normal value; the edges may have crossed.
+#[derive(Clone, Debug)]
+pub struct LineRow {
+    /// The function.
+    pub label: String,
+    /// What it says, in words.
+    pub reading: String,
+    /// The unit of all values.
+    pub unit: Unit,
+    /// The unit of the error.
+    pub difference: Unit,
+    /// The extreme of allowed operation.
+    pub normal: f64,
+    /// The threshold must lie beyond this.
+    pub nuisance_edge: f64,
+    /// And before this.
+    pub harm_edge: f64,
+    /// What must never be passed.
+    pub hazard: f64,
+    /// The threshold.
+    pub threshold: f64,
+    /// Whether it was chosen; otherwise it is the middle between the edges.
+    pub chosen: bool,
+    /// Its error limit.
+    pub error: f64,
+    /// How it stands.
+    pub verdict: Verdict,
 }

@@ -5,9 +5,11 @@ mod current_channel;
 mod design;
 mod divider;
 mod free_model;
+mod protection;
 mod shunt;
 mod thermistor;
 mod thermistor_table;
+mod trip_curve;
 mod voltage_channel;
 
 use sensewright_core::calculation::Answer;

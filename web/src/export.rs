@@ -5,11 +5,11 @@
 use sensewright_core::calculation::Answer;
 use sensewright_core::design::assess::Assessed;
 use sensewright_core::quantity::Unit;
-use sensewright_core::report::{Block, Budget, Cell, Chart, Table};
+use sensewright_core::report::{Block, Budget, Cell, Chart, NumberLine, Table};
 
 use crate::design::test_table;
 use crate::number::exact;
-use crate::plot::{self, Size, chart, escape};
+use crate::plot::{self, Size, chart, escape, number_line};
 
 /// A file to keep.
 #[derive(Clone, Debug)]
@@ -40,15 +40,22 @@ fn export_of(blocks: &[&Block], slug: &str, format: &str, part: &str) -> Option<
     let wanted = |id: &str| id == part || plot::id(id) == part;
     let (content_type, text) = match format {
         "svg" => {
-            let chart = blocks.iter().find_map(|block| match block {
-                Block::Chart(chart) if wanted(&chart.id) => Some(chart),
+            let drawing = blocks.iter().find_map(|block| match block {
+                Block::Chart(chart) if wanted(&chart.id) => Some(chart_svg(chart)),
+                Block::NumberLine(line) if wanted(&line.id) => Some(line_svg(line)),
                 _ => None,
             })?;
-            ("image/svg+xml", chart_svg(chart))
+            ("image/svg+xml", drawing)
         }
         "csv" => {
             let text = blocks.iter().find_map(|block| match block {
-                Block::Table(table) | Block::Chart(Chart { table, .. }) if wanted(&table.id) => Some(table_csv(table)),
+                Block::Table(table)
+                | Block::Chart(Chart { table, .. })
+                | Block::NumberLine(NumberLine { table, .. })
+                    if wanted(&table.id) =>
+                {
+                    Some(table_csv(table))
+                }
                 Block::Budget(budget) if wanted(&budget.id) => Some(budget_csv(budget)),
                 _ => None,
             })?;
@@ -75,19 +82,45 @@ const LOOK: &str = "text{font:12px 'Noto Sans','Liberation Sans',Arial,sans-seri
 .l-rss{fill:none;stroke:#2a5d8c;stroke-width:1.75;stroke-dasharray:6 3}\
 .l-mc{fill:none;stroke:#2a5d8c;stroke-width:1.25}.b-mc{fill:#dbe6ef}\
 .l-lim{fill:none;stroke:#a71d17;stroke-width:1.75;stroke-dasharray:9 3 2 3}.l-thin{fill:none;stroke:#75828b;stroke-width:1.25}.l-lead{stroke:#75828b;stroke-dasharray:1 3}\
-.dot{fill:#fff;stroke:#16202a;stroke-width:2}.full{fill:#16202a}";
+.dot{fill:#fff;stroke:#16202a;stroke-width:2}.full{fill:#16202a}\
+.t-ok{fill:#14664a}.t-thin{fill:#7a5000}.tick{stroke:#75828b}\
+.n-oper{fill:#e4f1ea;stroke:#14664a}.n-free{fill:#ecefec}.n-err{fill:#2a5d8c;opacity:.28}.n-guard{fill:url(#hatch-data)}.n-out{fill:url(#hatch-bad)}\
+.n-thr{stroke:#16202a;stroke-width:3}.n-lim{stroke:#a71d17;stroke-width:3}\
+.h-line{stroke:#a71d17;stroke-width:2.5}.h-ground{fill:#fbe8e5}.h-data{stroke:#2a5d8c;stroke-width:2}";
+
+/// The hatches of a drawing that stands alone.
+const HATCHES: &str = "<defs><pattern id=\"hatch-bad\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" \
+patternTransform=\"rotate(45)\"><rect class=\"h-ground\" width=\"6\" height=\"6\"/><line class=\"h-line\" x1=\"0\" y1=\"0\" x2=\"0\" y2=\"6\"/></pattern>\
+<pattern id=\"hatch-data\" width=\"5\" height=\"5\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
+<line class=\"h-data\" x1=\"0\" y1=\"0\" x2=\"0\" y2=\"5\"/></pattern></defs>";
 
 /// A chart as a drawing that stands alone, with its finding above it.
 pub fn chart_svg(chart: &Chart) -> String {
-    let drawing = chart::one(chart, Size::Wide);
+    sheet(&chart.finding, &chart.conditions, "", &chart::one(chart, Size::Wide), 270.0)
+}
+
+/// Thresholds as a drawing that stands alone.
+pub fn line_svg(line: &NumberLine) -> String {
+    sheet(
+        &line.finding,
+        &line.conditions,
+        HATCHES,
+        &number_line::one(line, Size::Wide),
+        number_line::height(line, Size::Wide),
+    )
+}
+
+/// A drawing on a sheet of its own, with its finding above it.
+fn sheet(finding: &str, conditions: &str, definitions: &str, drawing: &str, height: f64) -> String {
+    let whole = height + 90.0;
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"860\" height=\"360\" viewBox=\"0 0 860 360\">\
-         <style>{LOOK}</style><rect width=\"860\" height=\"360\" fill=\"#fff\"/>\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"860\" height=\"{whole:.0}\" viewBox=\"0 0 860 {whole:.0}\">\
+         <style>{LOOK}</style>{definitions}<rect width=\"860\" height=\"{whole:.0}\" fill=\"#fff\"/>\
          <text class=\"head\" x=\"20\" y=\"30\">{}</text><text class=\"t2\" x=\"20\" y=\"50\">{}</text>{}</svg>\n",
-        escape(&chart.finding),
-        escape(&chart.conditions),
+        escape(finding),
+        escape(conditions),
         // The drawing keeps its own coordinates inside the sheet.
-        drawing.replacen("<svg ", "<svg x=\"20\" y=\"68\" width=\"820\" height=\"270\" ", 1)
+        drawing.replacen("<svg ", &format!("<svg x=\"20\" y=\"68\" width=\"820\" height=\"{height:.0}\" "), 1)
     )
 }
 

@@ -7,11 +7,13 @@ pub mod table;
 
 use sensewright_core::calculation::{Answer, Room};
 use sensewright_core::quantity::{Printed, Quantity};
-use sensewright_core::report::{Block, Chart, Check, Figure, Finding, Lane, Listing, Severity, Step, Verdict, View};
+use sensewright_core::report::{
+    Block, Chart, Check, Figure, Finding, Lane, Listing, NumberLine, Severity, Step, Verdict, View,
+};
 
 use crate::form::{control, label_of};
 use crate::number::{brief, figure, pair, share};
-use crate::plot::{self, bars, chart, lane};
+use crate::plot::{self, bars, chart, lane, number_line};
 use table::{BudgetText, TableText, budget_text, table_text};
 
 /// A verdict as shape, word and colour.
@@ -324,6 +326,8 @@ pub fn block_text(block: &Block, link: &str) -> BlockText {
         Block::Budget(budget) => BlockText::Budget(budget_text(budget, link)),
         Block::Chart(chart) => BlockText::Chart(chart_text(chart, link)),
         Block::Lane(lane) => BlockText::Lane(lane_text(lane)),
+        // The same figure on the page: finding, drawings, values, files.
+        Block::NumberLine(line) => BlockText::Chart(line_text(line, link)),
         Block::Listing(listing) => BlockText::Listing(listing_text(listing, link)),
     }
 }
@@ -356,6 +360,17 @@ fn chart_text(chart: &Chart, link: &str) -> ChartText {
         drawings: chart::both(chart),
         table: table_text(&chart.table, link),
         file: file(link, "svg", &chart.id),
+    }
+}
+
+fn line_text(line: &NumberLine, link: &str) -> ChartText {
+    ChartText {
+        id: format!("out-{}", plot::id(&line.id)),
+        finding: line.finding.clone(),
+        conditions: line.conditions.clone(),
+        drawings: number_line::both(line),
+        table: table_text(&line.table, link),
+        file: file(link, "svg", &line.id),
     }
 }
 

@@ -304,6 +304,10 @@ fn rename(block: &mut Block, prefix: &str) {
             name(&mut chart.id);
             name(&mut chart.table.id);
         }
+        Block::NumberLine(line) => {
+            name(&mut line.id);
+            name(&mut line.table.id);
+        }
         Block::Lane(lane) => name(&mut lane.id),
         Block::Listing(listing) => name(&mut listing.id),
     }

@@ -253,6 +253,7 @@ pub fn main_blocks(part: &AssessedPart) -> Vec<&Block> {
                 charts += 1;
                 charts <= 2
             }
+            Block::NumberLine(_) => true,
             Block::Lane(_) | Block::Table(_) | Block::Listing(_) => false,
         })
         .collect()

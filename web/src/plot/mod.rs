@@ -9,6 +9,7 @@ pub mod chart;
 pub mod dots;
 pub mod label;
 pub mod lane;
+pub mod number_line;
 
 use std::fmt::Write as _;
 
@@ -102,6 +103,13 @@ impl Canvas {
     /// A closed shape.
     pub fn polygon(&mut self, class: &str, points: &[[f64; 2]]) {
         let _ = write!(self.body, "<polygon class=\"{class}\" points=\"{}\"/>", pairs(points));
+    }
+
+    /// A rectangle between two corners in any order.
+    pub fn rect(&mut self, class: &str, a: [f64; 2], b: [f64; 2]) {
+        let [x, y] = [a[0].min(b[0]), a[1].min(b[1])].map(at);
+        let [wide, high] = [(a[0] - b[0]).abs(), (a[1] - b[1]).abs()].map(at);
+        let _ = write!(self.body, "<rect class=\"{class}\" x=\"{x}\" y=\"{y}\" width=\"{wide}\" height=\"{high}\"/>");
     }
 
     /// A dot.

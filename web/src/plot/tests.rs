@@ -1,9 +1,9 @@
 //! Drawings survive everything a calculation may hand over.
 
 use sensewright_core::quantity::Unit;
-use sensewright_core::report::{Axis, Chart, Curve, Mark, Stroke};
+use sensewright_core::report::{Axis, Chart, Curve, LineRow, Mark, NumberLine, Stroke, Verdict};
 
-use super::{chart, lane};
+use super::{chart, lane, number_line};
 use crate::page::tests as sample;
 
 fn assert_sound(drawing: &str) {
@@ -111,9 +111,71 @@ fn lanes_survive_extremes() {
     }
 }
 
+fn number_line(title: &str, unit: Unit, [normal, nuisance_edge, threshold, harm_edge, hazard]: [f64; 5]) -> NumberLine {
+    let row = LineRow {
+        label: format!("Function {title}"),
+        reading: format!("It holds {title}"),
+        unit,
+        difference: unit,
+        normal,
+        nuisance_edge,
+        harm_edge,
+        hazard,
+        threshold,
+        chosen: true,
+        error: (nuisance_edge - normal).abs(),
+        verdict: Verdict::Thin,
+    };
+    NumberLine {
+        id: "line".into(),
+        finding: title.into(),
+        conditions: title.into(),
+        title: title.into(),
+        rows: vec![row.clone(), row],
+        table: sample::chart("x").table,
+    }
+}
+
+#[test]
+fn number_lines_survive_extremes_both_ways() {
+    for values in [
+        [4.2, 4.206, 4.25, 4.29, 4.3],
+        [2.8, 2.79, 2.4, 2.1, 2.0],
+        // No room, far outside, nothing in between, hopeless numbers.
+        [52.0, 58.0, 56.0, 53.0, 60.0],
+        [0.0, 1e300, 1.0, -1e300, 1.0],
+        [1.0, 1.0, 1.0, 1.0, 1.0 + 1e-15],
+        [1e-300, 2e-300, 2e-300, 2e-300, 3e-300],
+        [f64::NAN, f64::INFINITY, 0.0, 0.0, 1.0],
+        [0.0, 0.0, 0.0, 0.0, 0.0],
+    ] {
+        for unit in [Unit::Volt, Unit::Celsius, Unit::Ampere] {
+            assert_sound(&number_line::both(&number_line("x", unit, values)));
+        }
+    }
+}
+
+/// Operation stands left of an over-limit and right of an under-limit.
+#[test]
+fn an_under_limit_is_mirrored() {
+    let place = |class: &str, values| {
+        let drawing = number_line::one(&number_line("x", Unit::Volt, values), super::Size::Wide);
+        let rest = drawing.split(class).nth(1).expect("it is drawn").to_owned();
+        let number = rest.split_once("=\"").expect("a coordinate").1.split('"').next().expect("its end").to_owned();
+        number.parse::<f64>().expect("a number")
+    };
+    let (over, under) = ([4.2, 4.21, 4.25, 4.29, 4.3], [2.8, 2.79, 2.4, 2.1, 2.0]);
+    assert!(place("\"n-oper\"", over) < place("\"n-lim\"", over));
+    assert!(place("\"n-oper\"", under) > place("\"n-lim\"", under));
+}
+
 #[test]
 fn drawings_escape_their_words() {
-    for drawing in [chart::both(&sample::chart(sample::HOSTILE)), lane::both(&sample::lane(sample::HOSTILE, &[50.0]))] {
+    for drawing in [
+        chart::both(&sample::chart(sample::HOSTILE)),
+        lane::both(&sample::lane(sample::HOSTILE, &[50.0])),
+        number_line::both(&number_line(sample::HOSTILE, Unit::Volt, [4.2, 4.21, 4.25, 4.29, 4.3])),
+    ] {
         assert!(!drawing.contains("<script") && drawing.contains("&lt;script&gt;"), "{drawing}");
     }
 }

@@ -1,0 +1,106 @@
+//! # Room for a current threshold
+//!
+//! Over-current in discharge or charge, and short circuit. Currents are entered as magnitudes. The hazard is the smallest
+//! of what wire, shunt, fuse and contactor take for as long as the reaction lasts.
+//!
+//! ```text
+//! Formula    window: see the core; at a short circuit the slope is V/L
+//! Valid      slope constant during the reaction: a fault current that bends towards V/R stays below that line
+//! Source     see the core
+//! ```
+
+use super::window::{Delay, Terms};
+use super::{ErrorMethod, ThresholdOutput, report};
+use crate::calculation::{Calculation, Meta};
+use crate::field::{FieldError, defaulted, number, one_of, optional, whole};
+use crate::input;
+use crate::quantity::Unit;
+use crate::report::Report;
+
+crate::choice! {
+    /// The function.
+    pub enum CurrentKind {
+        Discharge = "over-current-discharge", "Over-current in discharge";
+        Charge = "over-current-charge", "Over-current in charge";
+        Short = "short-circuit", "Short circuit";
+    }
+}
+
+input! {
+    /// Everything the room takes.
+    pub struct CurrentInput {
+        kind: CurrentKind = one_of(CurrentKind::OPTIONS, "over-current-discharge"), "", "Function", "All as magnitudes, also in charge.";
+        normal_a: f64 = number(Unit::Ampere, 0.0, 1e6, 600.0), "x_n", "Highest normal current", "Peak with its ripple: must never trip.";
+        hazard_a: f64 = number(Unit::Ampere, 0.0, 1e7, 1000.0), "x_h", "Hazard", "Must never be passed: wire, shunt, fuse, contactor.";
+        error_normal_a: f64 = number(Unit::Ampere, 0.0, 1e5, 14.0), "e_n", "Error limit at the normal current", "Half-width, all life; without the noise.";
+        error_hazard_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "e_h", "Error limit at the hazard", "Empty: the same. Gain errors grow with the current.";
+        error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
+        noise_a: f64 = number(Unit::Ampere, 0.0, 1e5, 0.3), "u", "Noise of a sample", "Root mean square.";
+        noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
+        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
+        samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 10), "n", "Samples in a row", "That must pass before it trips.";
+        sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 1000.0), "f_s", "Rate of the samples", "For a comparator: twice its bandwidth.";
+        rate_a_per_s: f64 = number(Unit::AmperePerSecond, 0.0, 1e12, 5000.0), "r", "Largest slope at the hazard", "V/L at a short circuit.";
+        filter_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_f", "Lag of the filter", "Its time constant: that is its lag on a ramp.";
+        processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.01), "t_p", "Processing", "Conversion, link, task, driver.";
+        opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 3e-3), "t_o", "Opening", "From the command until the current is off.";
+        threshold_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "x_th", "Threshold", "Empty: the middle of the room is judged.";
+        hysteresis_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "h", "Hysteresis", "Between trip and release; leave empty if none.";
+        allowed_nuisance_per_hour: f64 = defaulted(Unit::One, 0.0, 1e6, 1e-3), "N", "Allowed nuisance trips an hour", "By noise alone, at the highest normal current.";
+    }
+}
+
+/// The calculation.
+#[derive(Debug)]
+pub struct ProtectionCurrent;
+
+impl Calculation for ProtectionCurrent {
+    const META: Meta = Meta {
+        slug: "protection/current",
+        title: "Current threshold",
+        job: "Room for an over-current or short-circuit threshold: no trip in operation, no miss before the hazard.",
+        short: "room for a current threshold",
+        sources: &[
+            "Sum of limits on both sides: common practice, no source",
+            "JCGM 106:2012 clause 7.3: one-sided conformance probability",
+            "Normal distribution of independent samples: nuisance trips",
+        ],
+    };
+    type Input = CurrentInput;
+    type Output = ThresholdOutput;
+
+    fn calculate(input: &CurrentInput) -> Result<Report<ThresholdOutput>, Vec<FieldError>> {
+        report(&terms(input), None)
+    }
+}
+
+/// What the core judges.
+pub fn terms(input: &CurrentInput) -> Terms {
+    Terms {
+        name: input.kind.label(),
+        unit: Unit::Ampere,
+        difference: Unit::Ampere,
+        slope: Unit::AmperePerSecond,
+        over: true,
+        normal: input.normal_a,
+        hazard: input.hazard_a,
+        error_normal: input.error_normal_a,
+        error_hazard: input.error_hazard_a,
+        method: input.error_method,
+        noise: input.noise_a,
+        sigma: input.noise_sigma,
+        noise_hz: input.noise_bandwidth_hz,
+        in_a_row: input.samples_in_a_row,
+        sample_hz: input.sample_rate_hz,
+        rate: input.rate_a_per_s,
+        delays: vec![
+            Delay { key: "filter_s", label: "Lag of the filter", seconds: input.filter_s },
+            Delay { key: "processing_s", label: "Processing", seconds: input.processing_s },
+            Delay { key: "opening_s", label: "Opening", seconds: input.opening_s },
+        ],
+        gradient: None,
+        threshold: input.threshold_a,
+        hysteresis: input.hysteresis_a,
+        allowed_nuisance_per_hour: input.allowed_nuisance_per_hour,
+    }
+}

@@ -1,0 +1,110 @@
+//! # Room for a temperature threshold
+//!
+//! Over- and under-temperature of a cell, seen by a sensor that lags behind and sits at the end of a thermal path. Both
+//! often take more of the room than all electronics.
+//!
+//! ```text
+//! Formula    over:  T_th ≤ T_h − e_h − r (t_r + τ) − P R_th,  T_th ≥ T_n + e_n + z u
+//!            under: T_th ≥ T_h + e_h + r (t_r + τ),  T_th ≤ T_n − e_n − z u − P R_th
+//! Symbols    τ [s] time constant of the sensor on its cell, P [W] loss of the cell, R_th [K/W] from cell to sensor
+//! Gradient   the sensor reads colder than a heated cell: late above, too early below; see the core
+//! Valid      ramp longer than three time constants; the loss has settled
+//! Source     first-order lag on a ramp: rate times time constant (closed form); the rest in the core
+//! ```
+
+use super::window::{Delay, Gradient, Terms};
+use super::{ErrorMethod, ThresholdOutput, report};
+use crate::calculation::{Calculation, Meta};
+use crate::field::{FieldError, defaulted, number, one_of, optional, whole};
+use crate::input;
+use crate::quantity::Unit;
+use crate::report::Report;
+
+crate::choice! {
+    /// The function.
+    pub enum TemperatureKind {
+        Over = "over-temperature", "Over-temperature";
+        Under = "under-temperature", "Under-temperature";
+    }
+}
+
+input! {
+    /// Everything the room takes.
+    pub struct TemperatureInput {
+        kind: TemperatureKind = one_of(TemperatureKind::OPTIONS, "over-temperature"), "", "Function", "For an under-temperature everything is mirrored.";
+        normal_degc: f64 = number(Unit::Celsius, -100.0, 300.0, 52.0), "T_n", "Normal extreme", "Hottest allowed operation, coldest for an under-temperature: must never trip.";
+        hazard_degc: f64 = number(Unit::Celsius, -100.0, 500.0, 60.0), "T_h", "Hazard", "Of the cell, must never be passed.";
+        error_normal_k: f64 = number(Unit::Kelvin, 0.0, 100.0, 0.84), "e_n", "Error limit at the normal value", "Half-width: sensor and electronics; without the noise.";
+        error_hazard_k: Option<f64> = optional(Unit::Kelvin, 0.0, 100.0), "e_h", "Error limit at the hazard", "Empty: the same.";
+        error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
+        noise_k: f64 = defaulted(Unit::Kelvin, 0.0, 100.0, 0.0), "u", "Noise of a sample", "Root mean square.";
+        noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
+        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
+        samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 1), "n", "Samples in a row", "That must pass before it trips.";
+        sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 10.0), "f_s", "Rate of the samples", "Of this sensor.";
+        rate_k_per_s: f64 = number(Unit::KelvinPerSecond, 0.0, 1e5, 0.3), "r", "Largest slope at the hazard", "How fast the cell can move towards it.";
+        lag_s: f64 = number(Unit::Second, 0.0, 1e5, 12.0), "τ", "Time constant of the sensor", "Mounted on its cell: that is its lag on a ramp.";
+        processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_p", "Processing", "Conversion, filter, link, task, driver.";
+        opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_o", "Opening", "From the command until the heating stops.";
+        cell_power_w: f64 = number(Unit::Watt, 0.0, 1e4, 4.0), "P", "Loss of the cell", "At the current that heats it.";
+        cell_to_sensor_k_per_w: f64 = number(Unit::KelvinPerWatt, 0.0, 1e3, 0.8), "R_th", "From cell to sensor", "Thermal resistance.";
+        threshold_degc: Option<f64> = optional(Unit::Celsius, -100.0, 500.0), "T_th", "Threshold", "Empty: the middle of the room is judged.";
+        hysteresis_k: Option<f64> = optional(Unit::Kelvin, 0.0, 500.0), "h", "Hysteresis", "Between trip and release; leave empty if none.";
+        allowed_nuisance_per_hour: f64 = defaulted(Unit::One, 0.0, 1e6, 1e-3), "N", "Allowed nuisance trips an hour", "By noise alone, at the normal extreme.";
+    }
+}
+
+/// The calculation.
+#[derive(Debug)]
+pub struct ProtectionTemperature;
+
+impl Calculation for ProtectionTemperature {
+    const META: Meta = Meta {
+        slug: "protection/temperature",
+        title: "Temperature threshold",
+        job: "Room for an over- or under-temperature threshold behind a sensor that lags and sits off the cell.",
+        short: "room for a temperature threshold",
+        sources: &[
+            "Sum of limits on both sides: common practice, no source",
+            "First-order lag on a ramp: rate times time constant (closed form)",
+            "JCGM 106:2012 clause 7.3: one-sided conformance probability",
+        ],
+    };
+    type Input = TemperatureInput;
+    type Output = ThresholdOutput;
+
+    fn calculate(input: &TemperatureInput) -> Result<Report<ThresholdOutput>, Vec<FieldError>> {
+        report(&terms(input), None)
+    }
+}
+
+/// What the core judges.
+pub fn terms(input: &TemperatureInput) -> Terms {
+    Terms {
+        name: input.kind.label(),
+        unit: Unit::Celsius,
+        difference: Unit::Kelvin,
+        slope: Unit::KelvinPerSecond,
+        over: input.kind == TemperatureKind::Over,
+        normal: input.normal_degc,
+        hazard: input.hazard_degc,
+        error_normal: input.error_normal_k,
+        error_hazard: input.error_hazard_k,
+        method: input.error_method,
+        noise: input.noise_k,
+        sigma: input.noise_sigma,
+        noise_hz: input.noise_bandwidth_hz,
+        in_a_row: input.samples_in_a_row,
+        sample_hz: input.sample_rate_hz,
+        rate: input.rate_k_per_s,
+        delays: vec![
+            Delay { key: "lag_s", label: "Time constant of the sensor", seconds: input.lag_s },
+            Delay { key: "processing_s", label: "Processing", seconds: input.processing_s },
+            Delay { key: "opening_s", label: "Opening", seconds: input.opening_s },
+        ],
+        gradient: Some(Gradient { power_w: input.cell_power_w, k_per_w: input.cell_to_sensor_k_per_w }),
+        threshold: input.threshold_degc,
+        hysteresis: input.hysteresis_k,
+        allowed_nuisance_per_hour: input.allowed_nuisance_per_hour,
+    }
+}

@@ -1,0 +1,334 @@
+//! # Room for a threshold
+//!
+//! From the highest value of allowed operation the error and the kept noise reach up; from the hazard the error, the rise
+//! during the reaction and what the sensor lags behind reach down. A threshold between the two holds both sides. For an
+//! under-limit everything is mirrored.
+//!
+//! ```text
+//! Formula    over:  low = x_n + e_n + z u,  high = x_h − e_h − r (t_r + τ) − P R_th;  width = high − low
+//!            under: high = x_n − e_n − z u − P R_th,  low = x_h + e_h + r (t_r + τ)
+//!            t_r = n/f_s + processing times;  used = (e_n + z u + e_h + r (t_r + τ) + P R_th)/|x_h − x_n|
+//! Symbols    x_n normal extreme, x_h hazard, e_n, e_h error limits at these points, u noise of one sample (rms), z sigma
+//!            kept, r largest slope towards the hazard, n samples in a row at the rate f_s, τ lag of the sensor on a ramp,
+//!            P R_th [K] by how much the sensor is colder than the heated cell
+//! Gradient   a heated cell is warmer than its sensor: over-temperature is seen late, under-temperature too early. So
+//!            P R_th stands on the side of the hazard above and on the side of operation below; the width is the same
+//! Valid      monotonic quantity; slope constant during the reaction; lag after more than three time constants
+//! Source     sum of limits on both sides: common practice, no source; guard bands in the sense of JCGM 106:2012 clause 8
+//! ```
+
+use super::lever::{self, Aim};
+use super::output::{
+    ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, ThresholdRisk,
+};
+use super::{ErrorMethod, risk};
+use crate::field::FieldError;
+use crate::quantity::{Quantity, Unit, say_among, say_difference};
+use crate::report::Check;
+
+/// A time that passes between the crossing and the opening, or by which the reading lags.
+#[derive(Clone, Copy, Debug)]
+pub struct Delay {
+    /// Its field.
+    pub key: &'static str,
+    /// What it is.
+    pub label: &'static str,
+    /// Seconds.
+    pub seconds: f64,
+}
+
+/// By how much the sensor is colder than the cell.
+#[derive(Clone, Copy, Debug)]
+pub struct Gradient {
+    /// Loss of the cell, W.
+    pub power_w: f64,
+    /// Between cell and sensor, K/W.
+    pub k_per_w: f64,
+}
+
+impl Gradient {
+    /// The difference, K.
+    pub fn kelvin(self) -> f64 {
+        self.power_w * self.k_per_w
+    }
+}
+
+/// What one threshold is judged by, in the unit of its quantity.
+#[derive(Clone, Debug)]
+pub struct Terms {
+    /// The function, such as "Cell over-voltage".
+    pub name: &'static str,
+    /// The unit of the values.
+    pub unit: Unit,
+    /// The unit of differences.
+    pub difference: Unit,
+    /// The unit of the slope.
+    pub slope: Unit,
+    /// Whether the hazard lies above.
+    pub over: bool,
+    /// The extreme of allowed operation.
+    pub normal: f64,
+    /// What must never be passed.
+    pub hazard: f64,
+    /// Error limit at the normal extreme.
+    pub error_normal: f64,
+    /// Error limit at the hazard; the same when none is given.
+    pub error_hazard: Option<f64>,
+    /// How these were made.
+    pub method: ErrorMethod,
+    /// Noise of one sample, rms.
+    pub noise: f64,
+    /// How many sigma of it are kept.
+    pub sigma: f64,
+    /// Rms bandwidth of the noise, if known.
+    pub noise_hz: Option<f64>,
+    /// Samples in a row that trip.
+    pub in_a_row: u32,
+    /// Samples a second.
+    pub sample_hz: f64,
+    /// Largest slope towards the hazard.
+    pub rate: f64,
+    /// Further times, the lag of the sensor among them.
+    pub delays: Vec<Delay>,
+    /// For temperatures.
+    pub gradient: Option<Gradient>,
+    /// The proposed threshold.
+    pub threshold: Option<f64>,
+    /// The proposed hysteresis.
+    pub hysteresis: Option<f64>,
+    /// Nuisance trips an hour from which they are called too many.
+    pub allowed_nuisance_per_hour: f64,
+}
+
+impl Terms {
+    /// +1 when the hazard lies above, −1 when it lies below.
+    pub fn sign(&self) -> f64 {
+        if self.over { 1.0 } else { -1.0 }
+    }
+
+    /// The distance from normal to hazard.
+    pub fn span(&self) -> f64 {
+        self.sign() * (self.hazard - self.normal)
+    }
+
+    /// The error limit at the hazard.
+    pub fn error_at_hazard(&self) -> f64 {
+        self.error_hazard.unwrap_or(self.error_normal)
+    }
+
+    /// The time of the samples in a row.
+    pub fn debounce_s(&self) -> f64 {
+        f64::from(self.in_a_row) / self.sample_hz
+    }
+
+    /// All times together.
+    pub fn time_s(&self) -> f64 {
+        self.debounce_s() + self.delays.iter().map(|delay| delay.seconds).sum::<f64>()
+    }
+
+    /// The pointer of a field in the unit of the values.
+    pub fn at(&self, field: &str) -> String {
+        format!("/{field}{}", self.unit.suffix())
+    }
+
+    /// The pointer of a field in the unit of differences.
+    pub fn at_difference(&self, field: &str) -> String {
+        format!("/{field}{}", self.difference.suffix())
+    }
+
+    /// A value in words, fine enough to tell it from its neighbours.
+    pub fn say(&self, value: f64) -> String {
+        say_among(value, self.unit, self.span())
+    }
+
+    /// A difference in words.
+    pub fn say_difference(&self, value: f64) -> String {
+        say_difference(value, self.difference)
+    }
+
+    /// Refuses a hazard on the wrong side.
+    pub fn contradiction(&self) -> Result<(), Vec<FieldError>> {
+        if self.span() > 0.0 {
+            return Ok(());
+        }
+        let (side, word) = if self.over { ("above", "highest") } else { ("below", "lowest") };
+        Err(vec![FieldError::contradiction(
+            &self.at("hazard"),
+            format!("The hazard lies inside allowed operation: enter a value {side} the {word} normal value."),
+            format!("{side} {}", Quantity::new(self.normal, self.unit)),
+            Quantity::new(self.hazard, self.unit),
+        )])
+    }
+}
+
+/// What takes the room.
+pub fn consumed(terms: &Terms) -> ThresholdConsumed {
+    let noise = terms.sigma * terms.noise;
+    let reaction = terms.rate * terms.time_s();
+    let gradient = terms.gradient.map(Gradient::kelvin);
+    let (on_normal, on_hazard) = match (gradient, terms.over) {
+        (Some(gradient), true) => (0.0, gradient),
+        (Some(gradient), false) => (gradient, 0.0),
+        (None, _) => (0.0, 0.0),
+    };
+    let nuisance_side = terms.error_normal + noise + on_normal;
+    let harm_side = terms.error_at_hazard() + reaction + on_hazard;
+    ThresholdConsumed {
+        error_normal: terms.error_normal,
+        error_hazard: terms.error_at_hazard(),
+        noise,
+        reaction,
+        gradient,
+        nuisance_side,
+        harm_side,
+        total: nuisance_side + harm_side,
+    }
+}
+
+/// Points of the risks from normal to hazard.
+const RISKS: u32 = 80;
+
+/// Works everything out; the span is positive.
+pub fn solve(terms: &Terms) -> ThresholdOutput {
+    let s = terms.sign();
+    let consumed = consumed(terms);
+    let span = terms.span();
+    let nuisance_edge = terms.normal + s * consumed.nuisance_side;
+    let harm_edge = terms.hazard - s * consumed.harm_side;
+    let width = s * (harm_edge - nuisance_edge);
+    let (low_edge, high_edge) = if terms.over { (nuisance_edge, harm_edge) } else { (harm_edge, nuisance_edge) };
+    let centre = f64::midpoint(nuisance_edge, harm_edge);
+    let threshold = terms.threshold.unwrap_or(centre);
+    let judged = judge(terms, &consumed, threshold, nuisance_edge, harm_edge);
+    let aim = Aim::of(width, terms.threshold.is_some(), &judged);
+    let mut checks = vec![
+        Check::consumed(
+            "protection.room",
+            "Room for the threshold",
+            format!("{}: errors, noise and reaction against the distance from normal to hazard", terms.name),
+            Quantity::new(consumed.total, terms.difference),
+            span,
+        )
+        .at(&terms.at("hazard")),
+    ];
+    if terms.threshold.is_some() {
+        let side = |id: &str, label: &str, note: &str, consumed: f64, available: f64| {
+            Check::consumed(id, label, note, Quantity::new(consumed, terms.difference), available)
+                .at(&terms.at("threshold"))
+        };
+        checks.push(side(
+            "protection.nuisance-side",
+            "No trip in allowed operation",
+            "error and noise against the distance from normal to threshold",
+            consumed.nuisance_side,
+            s * (threshold - terms.normal),
+        ));
+        checks.push(side(
+            "protection.harm-side",
+            "Trip before the hazard",
+            "error and reaction against the distance from threshold to hazard",
+            consumed.harm_side,
+            s * (terms.hazard - threshold),
+        ));
+    }
+    ThresholdOutput {
+        unit: terms.unit,
+        trips_above: terms.over,
+        low_edge,
+        high_edge,
+        nuisance_edge,
+        harm_edge,
+        width,
+        has_room: width >= 0.0,
+        available: span,
+        used_percent: consumed.total / span * 100.0,
+        debounce_s: terms.debounce_s(),
+        reaction_s: terms.time_s(),
+        suggested: (width >= 0.0).then_some(centre),
+        balanced: balanced(terms, &consumed),
+        curve: (0..=RISKS)
+            .map(|step| {
+                let threshold = terms.normal + (terms.hazard - terms.normal) * f64::from(step) / f64::from(RISKS);
+                let judged = judge(terms, &consumed, threshold, nuisance_edge, harm_edge);
+                ThresholdRisk {
+                    threshold,
+                    nuisance: libm::pow(judged.nuisance_per_sample, f64::from(terms.in_a_row)),
+                    missed: judged.missed_probability,
+                }
+            })
+            .collect(),
+        release: release(terms, &consumed, threshold),
+        levers: lever::levers(terms, aim),
+        consumed,
+        judged,
+        sag: None,
+        checks,
+    }
+}
+
+fn judge(
+    terms: &Terms,
+    consumed: &ThresholdConsumed,
+    threshold: f64,
+    nuisance_edge: f64,
+    harm_edge: f64,
+) -> ThresholdJudged {
+    let s = terms.sign();
+    // The distance that noise alone has to bridge, with the error at its limit.
+    let free = s * (threshold - terms.normal) - (consumed.nuisance_side - consumed.noise);
+    let per_sample = risk::beyond(free, terms.noise);
+    let per_hour = risk::nuisance_per_hour(per_sample, terms.in_a_row, terms.sample_hz);
+    // The reading, without error and noise, at the last moment that still leaves the time to react.
+    let late = s * terms.hazard - (consumed.harm_side - consumed.error_hazard);
+    let short = s * threshold - late;
+    let standard = terms.method.standard(consumed.error_hazard).hypot(terms.noise);
+    let normal = risk::below(short, standard);
+    ThresholdJudged {
+        threshold,
+        given: terms.threshold.is_some(),
+        nuisance_margin: s * (threshold - nuisance_edge),
+        harm_margin: s * (harm_edge - threshold),
+        noise_sigma: (terms.noise > 0.0).then(|| free / terms.noise).filter(|z| z.is_finite()),
+        crossings_per_hour: terms
+            .noise_hz
+            .filter(|_| terms.noise > 0.0)
+            .map(|bandwidth| risk::crossings_per_hour(free / terms.noise, bandwidth)),
+        samples_correlated: terms.noise_hz.is_some_and(|bandwidth| risk::correlated(bandwidth, terms.sample_hz)),
+        nuisance_per_sample: per_sample,
+        nuisance_per_hour: per_hour,
+        mean_time_between_s: (per_hour > 0.0).then(|| 3600.0 / per_hour).filter(|time| time.is_finite()),
+        missed_probability: if terms.method.is_statistical() {
+            normal
+        } else {
+            risk::below_rectangular(short, consumed.error_hazard, terms.noise)
+        },
+        missed_probability_normal: normal,
+        standard_uncertainty: standard,
+    }
+}
+
+fn balanced(terms: &Terms, consumed: &ThresholdConsumed) -> Option<ThresholdBalance> {
+    let s = terms.sign();
+    let from = s * terms.normal + (consumed.nuisance_side - consumed.error_normal - consumed.noise);
+    let to = s * terms.hazard - (consumed.harm_side - consumed.error_hazard);
+    let below = terms.method.standard(consumed.error_normal).hypot(terms.noise);
+    let above = terms.method.standard(consumed.error_hazard).hypot(terms.noise);
+    let both = below + above;
+    let sigmas = (to - from) / both;
+    let threshold = s * (from + (to - from) * (below / both));
+    (both > 0.0 && sigmas.is_finite() && threshold.is_finite()).then_some(ThresholdBalance { threshold, sigmas })
+}
+
+fn release(terms: &Terms, consumed: &ThresholdConsumed, threshold: f64) -> ThresholdRelease {
+    let s = terms.sign();
+    let least = 2.0 * consumed.noise;
+    // With the error at its limit a released function must still be reached at the normal extreme.
+    let most = s * (threshold - terms.normal) - (consumed.nuisance_side - consumed.noise);
+    let value = terms.hysteresis.map(|hysteresis| threshold - s * hysteresis);
+    ThresholdRelease {
+        value,
+        least_hysteresis: least,
+        most_hysteresis: most,
+        margin: terms.hysteresis.map(|given| most - given),
+    }
+}
