@@ -55,6 +55,7 @@ pub enum Unit {
     Year,
     Day,
     Millimetre,
+    SquareMillimetre,
 }
 
 /// What is known of one unit: the symbol, the words, the ending of a field name, the spellings that are read.
@@ -105,6 +106,7 @@ impl Unit {
         Self::Year,
         Self::Day,
         Self::Millimetre,
+        Self::SquareMillimetre,
     ];
 
     const fn row(self) -> Row {
@@ -149,6 +151,7 @@ impl Unit {
             Self::Year => ("a", "years", "_years", false, &["a", "y", "year", "years"]),
             Self::Day => ("days", "days", "_days", false, &["d", "day", "days"]),
             Self::Millimetre => ("mm", "millimetre", "_mm", false, &["mm"]),
+            Self::SquareMillimetre => ("mm²", "square millimetre", "_mm2", false, &["mm²", "mm2"]),
         };
         Row { symbol, words, suffix, prefixed, spellings }
     }

@@ -15,3 +15,5 @@ pub mod voltage_channel;
 pub mod thermistor;
 
 pub mod free_model;
+
+pub mod race;
