@@ -5,6 +5,7 @@ mod current_channel;
 mod divider;
 mod free_model;
 mod race;
+mod ripple;
 mod shunt;
 mod thermistor;
 mod thermistor_table;

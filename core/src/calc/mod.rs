@@ -17,3 +17,5 @@ pub mod thermistor;
 pub mod free_model;
 
 pub mod race;
+
+pub mod ripple;
