@@ -332,7 +332,10 @@ fn limits(input: &RaceInput, result: &RaceOutput) -> Vec<Finding> {
             None => Finding::new(
                 Severity::Fail,
                 code,
-                format!("Nothing bounds the let-through at the strongest fault; {part} takes {limit_words}."),
+                format!(
+                    "Nothing bounds the let-through at the strongest fault: no switch is sure to break it, and no total clearing value of a fuse is given. {capital} takes {limit_words}.",
+                    capital = part.replacen('t', "T", 1)
+                ),
             ),
             Some(_) => continue,
         };

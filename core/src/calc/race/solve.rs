@@ -380,7 +380,7 @@ fn checks(input: &RaceInput, result: &RaceOutput, heat: &Heat) -> Vec<Check> {
         && let Some(a2s) = result.worst_let_through_a2s
     {
         // The forces follow the peak, the heat the mean square over the rated time.
-        let current = result.strongest.prospective_a.min(a2s_peak(result, heat, input)).max((a2s / time).sqrt());
+        let current = peak(result, heat, input).max((a2s / time).sqrt());
         let note = format!("peak, or equal heat in {}; closed contacts", say(time, Unit::Second));
         let check = Check::at_most("race.carry", "Carried by the closed switch", note, ampere(current), Some(carry));
         checks.push(check.at("/switch/carry_a"));
@@ -409,7 +409,7 @@ fn checks(input: &RaceInput, result: &RaceOutput, heat: &Heat) -> Vec<Check> {
 }
 
 /// The highest current before the fault is over.
-fn a2s_peak(result: &RaceOutput, heat: &Heat, input: &RaceInput) -> f64 {
+fn peak(result: &RaceOutput, heat: &Heat, input: &RaceInput) -> f64 {
     let ends = [heat.switch_max_s, heat.fuse.map(|fuse| fuse.prearc_max_s)];
     let end = ends.into_iter().flatten().reduce(f64::min);
     let late = end.map_or(result.strongest.prospective_a, |time| heat.circuit.current_a(input.before_a, time));

@@ -15,14 +15,10 @@ const ARC_ENERGY_J: f64 = 1.0;
 
 pub(super) fn view(input: &RaceInput, result: &RaceOutput, findings: &[Finding]) -> View {
     let mut view = View { checks: result.checks.clone(), care: care(input, result), ..View::default() };
-    view.lead = format!(
-        "{}{}",
-        lead(input, result),
-        match view.verdict(findings) {
-            Verdict::Fails => ": fails",
-            _ => "",
-        }
-    );
+    view.lead = lead(input, result);
+    if view.verdict(findings) == Verdict::Fails {
+        view.lead.insert_str(0, "Fails: ");
+    }
     view.more = more(input, result);
     view.blocks = vec![
         Block::Figures(figures(input, result)),
@@ -48,7 +44,10 @@ fn lead(input: &RaceInput, result: &RaceOutput) -> String {
             "{who}, after {}, and must break {}{}",
             say(time, Unit::Second),
             say(current, Unit::Ampere),
-            input.switch.breaking_a.map_or_else(String::new, |can| format!(" of {}", say(can, Unit::Ampere)))
+            input
+                .switch
+                .breaking_a
+                .map_or_else(String::new, |can| format!("; it can break {}", say(can, Unit::Ampere)))
         ),
         (Opener::Fuse, switch, _, Some(fuse)) => format!(
             "{who}, after {}; the switch {}",
@@ -263,6 +262,24 @@ fn coordination(input: &RaceInput, result: &RaceOutput) -> Chart {
     curves.retain(|curve| !curve.points.is_empty());
     let times = || curves.iter().flat_map(|curve| &curve.points).map(|point| point[1]).filter(|time| *time > 0.0);
     let (low, high) = (times().reduce(f64::min).unwrap_or(1e-3), times().reduce(f64::max).unwrap_or(1.0));
+    // At the threshold itself the switch would take for ever: the trip function comes down from above.
+    let (_, threshold) = input.thresholds();
+    if let Some(switch) = curves.first_mut().filter(|curve| curve.label == "switch opens")
+        && switch.points.first().is_some_and(|first| first[0] <= threshold * 1.001)
+    {
+        switch.points.insert(0, [threshold.min(switch.points[0][0]), high]);
+    }
+    // Behind the other curves, which stay readable on the band.
+    let bands = result.nobody.iter().map(|interval| Curve {
+        label: match interval.reason {
+            NobodyReason::NothingOpens => "nothing opens",
+            NobodyReason::BeyondBreaking => "beyond breaking",
+        }
+        .into(),
+        stroke: Stroke::Filled,
+        points: vec![[interval.from_a, high], [interval.to_a, high]],
+    });
+    curves.splice(0..0, bands);
     let mut marks = Vec::new();
     if let (Some(carry), Some(time)) = (input.switch.carry_a, input.switch.carry_s) {
         marks.push(Mark { x: carry, y: time, label: "switch carries".into() });

@@ -244,7 +244,7 @@ fn harmonics(input: &RippleInput, sampling: &RippleSampling) -> Table {
         caption: "Where the harmonics appear after sampling".into(),
         note: format!(
             "Amplitudes are half of peak to peak; behind the shunt and a filter of {filter}. All together at most {}.",
-            say(sampling.beat_sum_a, Unit::Ampere)
+            say(sampling.beat_bound_a, Unit::Ampere)
         ),
         head: "Harmonic".into(),
         columns: vec![
