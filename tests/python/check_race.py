@@ -38,6 +38,15 @@ FAULTS = (
         "fuse.tolerance_percent": 20.0,
         "threshold_a": 900.0,
     },
+    {
+        "source.inductance_henry": 2e-4,
+        "source.external_resistance_max_ohm": 1.0,
+        "stages": [{"name": "all", "longest_s": 1.2e-3, "shortest_s": 9e-4}],
+        "threshold_a": 600.0,
+        "fuse.prearc_a2s": 2500.0,
+        "fuse.tolerance_percent": 5.0,
+        "switch.breaking_a": 1400.0,
+    },
 )
 
 

@@ -323,6 +323,31 @@ fn nobodys_interval_lies_below_the_fuse_and_above_the_breaking_capacity() {
     assert!(has(&CAR.ask(&[("/threshold_a", json!(150.0))]), "race.threshold-below-normal"));
 }
 
+/// A loop of 1 ms, a chain of 1.2 ms and a small fuse: the current that the switch may meet rises with the fault until the
+/// fuse takes over, so a breaking capacity just below the largest leaves a sliver of faults to nobody. By bisection on the
+/// answers themselves: at both ends of the sliver the switch meets its breaking capacity, or the fuse is sure to be first.
+#[test]
+fn a_sliver_below_the_take_over_by_the_fuse_is_found() {
+    let base = [
+        ("/source/inductance_henry", json!(2e-4)),
+        ("/source/external_resistance_max_ohm", json!(1.0)),
+        ("/stages", json!([{"name": "all", "longest_s": 1.2e-3}])),
+        ("/threshold_a", json!(600.0)),
+        ("/fuse/prearc_a2s", json!(2500.0)),
+    ];
+    let most = at(&answer("race", &base), "/must_break_a");
+    let with = |can: f64| {
+        let mut changes = base.to_vec();
+        changes.push(("/switch/breaking_a", json!(can)));
+        answer("race", &changes)
+    };
+    assert_eq!(with(most * 1.0001).result["nobody"], json!([]));
+    let sliver = with(most * 0.9999);
+    assert_eq!(sliver.result["nobody"].as_array().map(Vec::len), Some(1));
+    let (from, to) = (at(&sliver, "/nobody/0/from_a"), at(&sliver, "/nobody/0/to_a"));
+    assert!(to > from && to / from < 1.01, "{from} {to}");
+}
+
 /// By hand: the van's switch needs 5144.6 µs; a fuse of 100 kA²s ± 20 % melts between about 80e3/4294² + 0.12 ms = 4.46 ms
 /// and 120e3/4294² + 0.13 ms = 6.63 ms: nobody can say who is first.
 #[test]

@@ -139,7 +139,18 @@ fn scan(input: &RaceInput, faults: &Faults) -> (Vec<NobodyInterval>, Option<f64>
     currents.retain(|current| (low..=high).contains(current));
     currents.sort_by(f64::total_cmp);
     currents.dedup();
-    let heats: Vec<(f64, Heat)> = currents.into_iter().map(|current| (current, heat(current))).collect();
+    let run = |current: f64| (current, heat(current));
+    let mut heats: Vec<(f64, Heat)> = currents.into_iter().map(run).collect();
+    // So does one whose breaking current peaks where the fuse takes over.
+    let takeovers: Vec<f64> = heats
+        .windows(2)
+        .filter(|pair| pair[0].1.opener != pair[1].1.opener)
+        .map(|pair| border(pair[0].0, pair[1].0, |current| heat(current).opener == pair[0].1.opener))
+        .collect();
+    heats.extend(
+        takeovers.iter().flat_map(|edge| [edge * (1.0 - 1e-9), *edge]).filter(|at| (low..=high).contains(at)).map(run),
+    );
+    heats.sort_by(|a, b| a.0.total_cmp(&b.0));
     let most = heats.iter().filter_map(|(_, heat)| heat.must_break_a).reduce(f64::max);
     let mut intervals: Vec<NobodyInterval> = Vec::new();
     let mut before: Option<(f64, Option<NobodyReason>)> = None;
