@@ -62,12 +62,7 @@ impl Calculation for Race {
         }
         let result = solve::solve(input);
         let findings = findings::findings(input, &result);
-        Ok(Report {
-            working: working::working(input, &result),
-            view: view::view(input, &result, &findings),
-            result,
-            findings,
-        })
+        Ok(Report { working: working::working(input, &result), view: view::view(input, &result), result, findings })
     }
 }
 

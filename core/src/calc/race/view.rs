@@ -3,9 +3,7 @@
 use super::input::RaceInput;
 use super::output::{NobodyReason, Opener, RaceOutput};
 use crate::quantity::{Unit, in_sentence, say};
-use crate::report::{
-    Axis, Block, Cell, Chart, Column, Curve, Figure, Finding, Mark, Row, Stroke, Table, Verdict, View,
-};
+use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Stroke, Table, Verdict, View};
 
 /// From this prospective current on an arc is a matter of its own, A. Common practice, no source.
 const ARC_CURRENT_A: f64 = 1000.0;
@@ -13,12 +11,9 @@ const ARC_CURRENT_A: f64 = 1000.0;
 /// From this energy on the opening is a matter of its own, J. Common practice, no source.
 const ARC_ENERGY_J: f64 = 1.0;
 
-pub(super) fn view(input: &RaceInput, result: &RaceOutput, findings: &[Finding]) -> View {
+pub(super) fn view(input: &RaceInput, result: &RaceOutput) -> View {
     let mut view = View { checks: result.checks.clone(), care: care(input, result), ..View::default() };
     view.lead = lead(input, result);
-    if view.verdict(findings) == Verdict::Fails {
-        view.lead.insert_str(0, "Fails: ");
-    }
     view.more = more(input, result);
     view.blocks = vec![
         Block::Figures(figures(input, result)),

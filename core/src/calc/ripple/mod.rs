@@ -49,7 +49,7 @@ input! {
 input! {
     /// The converter.
     pub struct RippleRange {
-        full_scale_v: f64 = number(Unit::Volt, 1e-4, 100.0, 50e-3), "Vfs", "Full scale", "At the shunt, after any gain.";
+        full_scale_v: f64 = number(Unit::Volt, 1e-4, 100.0, 50e-3), "Vfs", "Full scale", "Referred to the shunt: divided by any gain before it.";
         bipolar: bool = yes_no(true), "", "Both signs", "Whether it also reads below zero.";
         filter_s: f64 = defaulted(Unit::Second, 0.0, 10.0, 0.0), "τ", "Filter time constant", "Before the converter; 0 without one.";
         allowed_error_a: Option<f64> = optional(Unit::Ampere, 1e-9, 1e6), "e", "Allowed error of the mean", "Of shift and of beat; leave empty if none.";
