@@ -3,7 +3,9 @@
 //! Every calculation, one line each, in the order of the signal. Pages, API routes, the published schema, the start
 //! page and the contract tests are derived from this list.
 
-use crate::calc::{converter, current_channel, divider, free_model, protection, shunt, thermistor, voltage_channel};
+use crate::calc::{
+    converter, current_channel, divider, free_model, protection, race, ripple, shunt, thermistor, voltage_channel,
+};
 use crate::calculation::Room;
 
 /// All calculations.
@@ -24,6 +26,8 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<protection::current::ProtectionCurrent>(),
     Room::of::<protection::temperature::ProtectionTemperature>(),
     Room::of::<protection::trip_curve::TripCurve>(),
+    Room::of::<race::Race>(),
+    Room::of::<ripple::RippleRoom>(),
     Room::of::<free_model::FreeModel>(),
 ];
 

@@ -56,6 +56,7 @@ pub enum Unit {
     Day,
     Metre,
     Millimetre,
+    SquareMillimetre,
 }
 
 /// What is known of one unit: the symbol, the words, the ending of a field name, the spellings that are read.
@@ -107,6 +108,7 @@ impl Unit {
         Self::Day,
         Self::Metre,
         Self::Millimetre,
+        Self::SquareMillimetre,
     ];
 
     const fn row(self) -> Row {
@@ -152,6 +154,7 @@ impl Unit {
             Self::Day => ("days", "days", "_days", false, &["d", "day", "days"]),
             Self::Metre => ("m", "metre", "_m", false, &["m", "metre"]),
             Self::Millimetre => ("mm", "millimetre", "_mm", false, &["mm"]),
+            Self::SquareMillimetre => ("mm²", "square millimetre", "_mm2", false, &["mm²", "mm2"]),
         };
         Row { symbol, words, suffix, prefixed, spellings }
     }

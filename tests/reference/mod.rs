@@ -6,6 +6,8 @@ mod design;
 mod divider;
 mod free_model;
 mod protection;
+mod race;
+mod ripple;
 mod shunt;
 mod thermistor;
 mod thermistor_table;

@@ -19,3 +19,7 @@ pub mod thermistor;
 pub mod free_model;
 
 pub mod protection;
+
+pub mod race;
+
+pub mod ripple;

@@ -1,0 +1,160 @@
+//! Ripple against worked examples and closed forms.
+//!
+//! Sources: printed results of three worked examples (an 800 V car, a 400 V van with two shunts, a 48 V relay shelf) and
+//! of two worked questions; "by hand" with the numbers put in.
+
+use sensewright_core::calculation::Answer;
+use sensewright_core::report::Verdict;
+use serde_json::{Value, json};
+
+use super::{answer, at, holds, holds_relative};
+
+fn has(answer: &Answer, code: &str) -> bool {
+    answer.findings.iter().any(|finding| finding.code == code)
+}
+
+fn shunt(ohm: f64, henry: f64, peak_to_peak_a: f64, frequency_hz: f64, more: &[(&str, Value)]) -> Answer {
+    let mut changes = vec![
+        ("/shunt/resistance_ohm", json!(ohm)),
+        ("/shunt/inductance_henry", json!(henry)),
+        ("/peak_to_peak_a", json!(peak_to_peak_a)),
+        ("/frequency_hz", json!(frequency_hz)),
+    ];
+    changes.extend_from_slice(more);
+    answer("ripple", &changes)
+}
+
+/// Printed: 60 A peak to peak at 10 kHz in 35 µΩ and 9 nH add ±308.6 A, corner 619 Hz (by hand 618.936 Hz), matching time
+/// constant 257.1 µs; 30 A at 8 kHz in 50 µΩ and 4 nH ±38.4 A, 1989 Hz, 80.0 µs; in 100 µΩ and 6 nH ±28.8 A, 2653 Hz,
+/// 60.0 µs; 6 A at 100 Hz in 500 µΩ and 12 nH ±0.0 A, 6631 Hz, 24.0 µs.
+#[test]
+fn four_shunts_have_their_printed_spikes() {
+    for (ohm, henry, pp, f, spike, corner, matched) in [
+        (35e-6, 9e-9, 60.0, 10e3, 308.6, 619.0, 257.1e-6),
+        (50e-6, 4e-9, 30.0, 8e3, 38.4, 1989.0, 80.0e-6),
+        (100e-6, 6e-9, 30.0, 8e3, 28.8, 2653.0, 60.0e-6),
+        (500e-6, 12e-9, 6.0, 100.0, 0.0, 6631.0, 24.0e-6),
+    ] {
+        let found = shunt(ohm, henry, pp, f, &[]);
+        holds(at(&found, "/sense/spike_rise_a"), spike, 0.05);
+        holds(at(&found, "/sense/spike_fall_a"), spike, 0.05);
+        holds(at(&found, "/sense/corner_hz"), corner, 0.5);
+        holds(at(&found, "/sense/matched_filter_s"), matched, 5e-8);
+    }
+    holds(at(&answer("ripple", &[]), "/sense/corner_hz"), 618.936, 5e-4);
+}
+
+/// Worked questions, printed: 320 A with 80 A peak to peak in 60 µΩ: 320.832 A, 6.176 W; 25 µΩ and 6 nH at 12 kHz: corner
+/// 663.146 Hz, gain 18.1232 against direct current, matching time constant 240 µs.
+#[test]
+fn mean_square_and_gain_have_their_printed_answers() {
+    let found = shunt(60e-6, 9e-9, 80.0, 10e3, &[("/mean_a", json!(320.0))]);
+    holds(at(&found, "/sense/rms_a"), 320.832, 5e-4);
+    holds(at(&found, "/sense/loss_w"), 6.176, 5e-4);
+    let found = shunt(25e-6, 6e-9, 60.0, 12e3, &[]);
+    holds(at(&found, "/sense/corner_hz"), 663.146, 5e-4);
+    holds(at(&found, "/sense/gain"), 18.1232, 5e-5);
+    holds(at(&found, "/sense/matched_filter_s"), 240e-6, 1e-12);
+    // Sine, by hand: √(320² + 80²/8) = 321.248 A.
+    let sine = shunt(60e-6, 0.0, 80.0, 10e3, &[("/mean_a", json!(320.0)), ("/shape", json!("sine"))]);
+    holds(at(&sine, "/sense/rms_a"), 321.248, 5e-4);
+    assert!(has(&sine, "ripple.no-inductance"));
+}
+
+/// Printed: 600 A + 309 A exceeds the threshold of 800 A: nuisance trips at full power. By hand with half the ripple:
+/// 600 + 30 + 308.571 = 938.571 A. Behind the matched filter of 257.1 µs the comparator sees 630 A.
+#[test]
+fn the_car_trips_at_full_power_and_the_matched_filter_cures_it() {
+    let found = answer("ripple", &[]);
+    holds(at(&found, "/trips/0/peak_a"), 938.571, 5e-4);
+    assert!(has(&found, "ripple.nuisance-trip"));
+    let check = found.view.checks.iter().find(|check| check.id == "ripple.trip").expect("a check");
+    assert_eq!((check.verdict, check.field.as_deref()), (Verdict::Fails, Some("/trips/0")));
+    let trip =
+        |filter: f64, threshold: f64| json!([{"name": "over-current", "threshold_a": threshold, "filter_s": filter}]);
+    let matched = answer("ripple", &[("/trips", trip(9e-9 / 35e-6, 800.0))]);
+    holds(at(&matched, "/trips/0/peak_a"), 630.0, 1e-6);
+    assert!(!has(&matched, "ripple.nuisance-trip"));
+    // The filter that is named is just enough.
+    let needed = at(&found, "/trips/0/needed_filter_s");
+    holds_relative(at(&answer("ripple", &[("/trips", trip(needed, 800.0))]), "/trips/0/peak_a"), 800.0, 1e-9);
+    // On the charging side the lowest value counts: −938.571 A.
+    let charging = answer("ripple", &[("/mean_a", json!(-600.0)), ("/trips", trip(0.0, -800.0))]);
+    holds(at(&charging, "/trips/0/peak_a"), -938.571, 5e-4);
+    assert!(has(&charging, "ripple.nuisance-trip"));
+    let hopeless = answer("ripple", &[("/trips", trip(0.0, 500.0))]);
+    assert!(has(&hopeless, "ripple.mean-above-threshold"));
+    assert!(hopeless.result.pointer("/trips/0/needed_filter_s").is_none());
+}
+
+/// By hand, triangle without inductance: what lies h above the range takes h²/(2 Ipp) from the mean. 50 mV over 35 µΩ are
+/// 1428.571 A; 1400 A with 100 A peak to peak lie 21.4286 A above: 2.29592 A. A sine clipped at its mean loses Ipp/(2π).
+/// At half the period up and down a spike of ±s clipped at mean + c with c < s: with I_pp = 0.001 A its square wave loses
+/// (s − c)/2.
+#[test]
+fn clipping_shifts_the_mean() {
+    let flat = [("/mean_a", json!(1400.0)), ("/converter/allowed_error_a", json!(2.0))];
+    let found = shunt(35e-6, 0.0, 100.0, 10e3, &flat);
+    holds(at(&found, "/converter/range_high_a"), 1428.571, 5e-4);
+    holds(at(&found, "/converter/shift_a"), -2.295_92, 5e-6);
+    holds(at(&found, "/converter/shift_ah_per_day"), -2.295_92 * 24.0, 5e-4);
+    assert!(has(&found, "ripple.clips"));
+    let check = found.view.checks.iter().find(|check| check.id == "ripple.shift").expect("a check");
+    assert_eq!(check.verdict, Verdict::Fails);
+    let sine = shunt(50e-6, 0.0, 100.0, 10e3, &[("/mean_a", json!(1000.0)), ("/shape", json!("sine"))]);
+    holds(at(&sine, "/converter/shift_a"), -100.0 / (2.0 * std::f64::consts::PI), 1e-9);
+    // 1 mA at 10 kHz, 20 A/s, over L/R = 10 s: ±200 A on 900 A, clipped at 1000 A: (200 − 100)/2, the ramp adds nothing.
+    let square = shunt(50e-6, 500e-6, 1e-3, 10e3, &[("/mean_a", json!(900.0))]);
+    holds(at(&square, "/sense/spike_rise_a"), 200.0, 1e-9);
+    holds(at(&square, "/converter/shift_a"), -50.0, 1e-3);
+    let unmoved = answer("ripple", &[]);
+    holds(at(&unmoved, "/converter/shift_a"), 0.0, 0.0);
+    assert!(has(&answer("ripple", &[("/mean_a", json!(1500.0))]), "ripple.mean-over-range"));
+}
+
+/// Printed: 6 A peak to peak at 100 Hz fall on a null of the mean of five samples at 250 per second; at 100.4 Hz the gain is
+/// 0.0053, the beat 0.4 Hz with about 16 mA. By hand: sin(0.008 π)/(5 sin(0.4016 π)) = 0.005276. The 16 mA are half of
+/// peak to peak (3 A) times the gain, 15.83 mA: a sine's amplitude. A triangle's fundamental is 8/π² of it, 12.8 mA.
+#[test]
+fn the_mean_of_five_samples_leaves_a_slow_beat() {
+    let relay = |frequency: f64, shape: &str| {
+        shunt(
+            500e-6,
+            12e-9,
+            6.0,
+            frequency,
+            &[
+                ("/mean_a", json!(60.0)),
+                ("/shape", json!(shape)),
+                ("/samples/rate_hz", json!(250.0)),
+                ("/samples/averages", json!(5)),
+                ("/converter/full_scale_v", json!(75e-3)),
+            ],
+        )
+    };
+    let null = relay(100.0, "sine");
+    holds(at(&null, "/sampling/gain"), 0.0, 1e-15);
+    assert!(has(&null, "ripple.on-a-null") && !has(&null, "ripple.slow-beat"));
+    let off = relay(100.4, "sine");
+    holds(at(&off, "/sampling/gain"), 0.0053, 5e-5);
+    holds(at(&off, "/sampling/gain"), 0.005_276, 5e-7);
+    holds(at(&off, "/sampling/beat_hz"), 0.4, 1e-9);
+    holds(at(&off, "/sampling/beat_a"), 15.83e-3, 1e-5);
+    assert!(has(&off, "ripple.slow-beat"));
+    let triangle = relay(100.4, "triangle");
+    holds(at(&triangle, "/sampling/beat_a"), 15.83e-3 * 8.0 / std::f64::consts::PI.powi(2), 1e-5);
+    // The even harmonics of a symmetric triangle are nothing, and are not listed.
+    let orders: Vec<u64> = triangle.result["sampling"]["harmonics"]
+        .as_array()
+        .expect("rows")
+        .iter()
+        .filter_map(|row| row["order"].as_u64())
+        .collect();
+    assert_eq!(orders, [1, 3, 5, 7, 9, 11, 13, 15]);
+    // 10 kHz read once a millisecond folds to zero.
+    let folded = answer("ripple", &[("/samples/rate_hz", json!(1000.0))]);
+    holds(at(&folded, "/sampling/beat_hz"), 0.0, 0.0);
+    assert!(has(&folded, "ripple.alias-at-zero"));
+    // All of it may fold to zero: at most the largest deviation, half the ripple and the spike, 338.571 A.
+    holds(at(&folded, "/sampling/beat_bound_a"), 338.571, 5e-4);
+}
