@@ -131,7 +131,7 @@ fn a_bad_document_is_refused_at_its_places() {
         "pack": {"cell_max_v": "4 A"},
         "current": [{"shunt": {"resistance_ohm": -1}}, 5],
         "voltage": {},
-        "temperatures": [{"errors_from": "x", "min_degc": 0, "max_degc": 1}],
+        "temperatures": [{"rests_on": "x", "min_degc": 0, "max_degc": 1}],
     });
     let faults = Design::read(&document, Notation::Json).expect_err("nothing is right");
     let has = |field: &str, code: &str| {
@@ -144,7 +144,7 @@ fn a_bad_document_is_refused_at_its_places() {
     has("/current/0/shunt/resistance_ohm", "below");
     has("/current/1", "wrong-type");
     has("/voltage", "wrong-type");
-    has("/temperatures/0/errors_from", "unknown-field");
+    has("/temperatures/0/rests_on", "unknown-field");
     let contradiction = changed("lighthouse-relay", &[("/pack/ambient_max_degc", json!(-40))]);
     let faults = assess(&contradiction).expect_err("the highest lies below the lowest");
     assert_eq!(faults[0].field, "/pack/ambient_max_degc");

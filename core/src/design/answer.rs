@@ -165,23 +165,24 @@ pub struct PartAnswer {
     pub result: Value,
     /// Its working.
     pub working: Vec<Step>,
-    /// Errors that a channel handed on to it.
+    /// What another part handed on to it.
     pub carried: Vec<CarriedValue>,
     /// Its own page with these values.
     pub link: String,
 }
 
-/// An error that a channel handed on.
+/// A value that another part handed on.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct CarriedValue {
     /// JSON Pointer to the input that took it.
     pub field: String,
-    /// The channel.
+    /// The part it comes from.
     pub from: String,
-    /// The point at which it was taken.
-    pub at: f64,
-    /// Its size: worst case, end of life.
-    pub error: f64,
+    /// The point at which an error was taken: worst case, end of life; absent for an input of the other part.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at: Option<f64>,
+    /// The value.
+    pub value: f64,
 }
 
 /// The answer to a design that was worked out.
@@ -263,8 +264,8 @@ pub fn answer(assessed: &Assessed) -> DesignAnswer {
                 .map(|carried| CarriedValue {
                     field: format!("{}{}", one.part.pointer(), carried.to),
                     from: carried.from.clone(),
-                    at: carried.at.value,
-                    error: carried.error,
+                    at: carried.at.map(|at| at.value),
+                    value: carried.value,
                 })
                 .collect(),
             link: one.answer.link.clone(),

@@ -7,7 +7,7 @@
 use rayon::prelude::*;
 use serde_json::{Map, Value, json};
 
-use super::section::{At, Carried, From};
+use super::section::{At, Carried, From, Take};
 use super::{Design, Part, at, put};
 use crate::calculation::Answer;
 use crate::field::{FieldError, Group, Notation};
@@ -32,23 +32,23 @@ pub struct AssessedPart {
     pub part: Part,
     /// The answer of its calculation. The ids of its tables and charts are unique in the design; its link is its own page.
     pub answer: Answer,
-    /// The errors that a channel handed on to it.
-    pub carried: Vec<CarriedError>,
+    /// What another part handed on to it.
+    pub carried: Vec<CarriedValue>,
     /// How it stands.
     pub verdict: Verdict,
 }
 
-/// An error that a channel handed on.
+/// A value that another part handed on.
 #[derive(Clone, Debug)]
-pub struct CarriedError {
+pub struct CarriedValue {
     /// The input that took it.
     pub to: &'static str,
-    /// The channel.
+    /// The part it comes from.
     pub from: String,
-    /// The point at which it was taken.
-    pub at: Quantity,
-    /// Its size.
-    pub error: f64,
+    /// The point at which an error was taken; nothing for an input of the other part.
+    pub at: Option<Quantity>,
+    /// The value.
+    pub value: f64,
 }
 
 /// A requirement of a part.
@@ -154,7 +154,7 @@ fn contradictions(design: &Design) -> Vec<FieldError> {
 }
 
 /// The complete input of a calculation, and what channels handed on to it.
-pub type Filled = (Map<String, Value>, Vec<CarriedError>);
+pub type Filled = (Map<String, Value>, Vec<CarriedValue>);
 
 /// The complete input of a part's calculation.
 ///
@@ -175,10 +175,10 @@ pub fn input_of(design: &Design, part: &Part) -> Result<Filled, Vec<FieldError>>
         }
     }
     let mut errors = Vec::new();
-    if !part.errors_from.is_empty() {
+    if !part.rests_on.is_empty() {
         errors = carried(design, part, &input)?;
         for error in &errors {
-            put(&mut input, error.to, json!(error.error));
+            put(&mut input, error.to, json!(error.value));
         }
     }
     Ok((input, errors))
@@ -200,31 +200,46 @@ fn channel(slug: &str) -> Option<Channel> {
     }
 }
 
-/// The errors a part takes from a channel: worst case, end of life, as the channel is calibrated.
-fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<Vec<CarriedError>, Vec<FieldError>> {
+/// What a part takes from another: inputs as they are, and the error of a channel by worst case, at end of life, as the
+/// channel is calibrated.
+fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<Vec<CarriedValue>, Vec<FieldError>> {
     let refuse = |message: String| {
-        let place = format!("{}/errors_from", part.pointer());
+        let place = format!("{}/rests_on", part.pointer());
         vec![FieldError::contradiction(
             &place,
             message,
-            "a channel that covers this point, or typed errors",
-            &part.errors_from,
+            "a part that covers this point, or typed values",
+            &part.rests_on,
         )]
     };
     let from = part.kind.carries_from;
     let source = design
         .of(from)
-        .find(|other| other.title() == part.errors_from)
+        .find(|other| other.title() == part.rests_on)
         .ok_or_else(|| refuse(format!("There is no part of this name in {from}.")))?;
-    let channel = channel(source.kind.slug).ok_or_else(|| refuse("This part hands no error on.".into()))?;
-    let point = |carried: &Carried| match carried.at {
-        At::Input(pointer) => at(input, pointer).and_then(Value::as_f64),
+    let (mut question, _) = input_of(design, source)?;
+    let point = |at: At| match at {
+        At::Input(pointer) => super::at(input, pointer).and_then(Value::as_f64),
         At::Pack(value) => Some(value(&design.head.pack)),
     };
-    let wanted: Vec<(&Carried, f64)> =
-        part.kind.carried.iter().filter_map(|carried| Some((carried, point(carried)?))).collect();
-    let (mut question, _) = input_of(design, source)?;
-    put(&mut question, channel.points, wanted.iter().map(|(_, at)| *at).collect());
+    let mut taken = Vec::new();
+    let mut wanted: Vec<(&Carried, f64, bool)> = Vec::new();
+    for carried in part.kind.carried {
+        match carried.take {
+            Take::Value(pointer) => {
+                if let Some(value) = at(&question, pointer).and_then(Value::as_f64) {
+                    taken.push(CarriedValue { to: carried.to, from: part.rests_on.clone(), at: None, value });
+                }
+            }
+            Take::Error(place) => wanted.extend(point(place).map(|at| (carried, at, false))),
+            Take::ErrorPercent(place) => wanted.extend(point(place).map(|at| (carried, at, true))),
+        }
+    }
+    if wanted.is_empty() {
+        return Ok(taken);
+    }
+    let channel = channel(source.kind.slug).ok_or_else(|| refuse("This part hands no error on.".into()))?;
+    put(&mut question, channel.points, wanted.iter().map(|(_, at, _)| *at).collect());
     put(&mut question, "/requirement/judged_by", json!("worst-case"));
     if source.kind.slug == "thermistor" {
         // The threshold counts lag and gradient itself.
@@ -232,23 +247,20 @@ fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<V
     }
     let answer = source.room().answer(Some(&quick(question)), Notation::Json).map_err(|faults| {
         let words: Vec<String> = faults.iter().map(|fault| fault.message.clone()).collect();
-        refuse(format!("{} gives no error here: {}", part.errors_from, words.join(" ")))
+        refuse(format!("{} gives no error here: {}", part.rests_on, words.join(" ")))
     })?;
-    wanted
-        .iter()
-        .enumerate()
-        .map(|(index, (carried, at))| {
-            let error = answer.result.pointer(&format!("/points/{index}/{}", channel.error)).and_then(Value::as_f64);
-            let error = error
-                .ok_or_else(|| refuse(format!("{} gives no error at {}.", part.errors_from, say(*at, channel.unit))))?;
-            Ok(CarriedError {
-                to: carried.to,
-                from: part.errors_from.clone(),
-                at: Quantity::new(*at, channel.unit),
-                error: if carried.in_percent { error / at * 100.0 } else { error },
-            })
-        })
-        .collect()
+    for (index, (carried, at, in_percent)) in wanted.into_iter().enumerate() {
+        let error = answer.result.pointer(&format!("/points/{index}/{}", channel.error)).and_then(Value::as_f64);
+        let error =
+            error.ok_or_else(|| refuse(format!("{} gives no error at {}.", part.rests_on, say(at, channel.unit))))?;
+        taken.push(CarriedValue {
+            to: carried.to,
+            from: part.rests_on.clone(),
+            at: Some(Quantity::new(at, channel.unit)),
+            value: if in_percent { error / at * 100.0 } else { error },
+        });
+    }
+    Ok(taken)
 }
 
 /// The same question with the fewest trials: for answers in which no trial counts.

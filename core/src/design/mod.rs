@@ -89,8 +89,8 @@ pub struct Part {
     pub kind: &'static Kind,
     /// What it is called.
     pub name: String,
-    /// The part whose error it rests on; empty when its errors are typed.
-    pub errors_from: String,
+    /// The part it rests on, whose error and values it takes; empty when they are typed.
+    pub rests_on: String,
     /// Its own values, complete; what is handed down is not among them.
     pub input: Map<String, Value>,
 }
@@ -118,7 +118,7 @@ impl Part {
 
     /// The pointers of its input that are handed down to it.
     pub fn handed_down(&self) -> impl Iterator<Item = &'static str> + use<> {
-        let carried = if self.errors_from.is_empty() { &[][..] } else { self.kind.carried };
+        let carried = if self.rests_on.is_empty() { &[][..] } else { self.kind.carried };
         self.kind.bound.iter().map(|bound| bound.to).chain(carried.iter().map(|carried| carried.to))
     }
 
@@ -212,10 +212,10 @@ impl Design {
             return;
         }
         let mut input = kind.room().start();
-        let errors_from = String::new();
+        let rests_on = String::new();
         strip(&mut input, kind.bound.iter().map(|bound| bound.to));
         let at = self.parts.iter().rposition(|part| part.section.place() <= section.place()).map_or(0, |at| at + 1);
-        self.parts.insert(at, Part { section, index, kind, name: String::new(), errors_from, input });
+        self.parts.insert(at, Part { section, index, kind, name: String::new(), rests_on, input });
     }
 
     /// Takes a part out.
@@ -237,7 +237,7 @@ impl Part {
         }
         map.insert("name".into(), json!(self.name));
         if !self.kind.carried.is_empty() {
-            map.insert("errors_from".into(), json!(self.errors_from));
+            map.insert("rests_on".into(), json!(self.rests_on));
         }
         map.extend(self.input.clone());
         Value::Object(map)
@@ -326,7 +326,7 @@ fn read_part(
         }
     };
     let name = word("name", faults);
-    let errors_from = word("errors_from", faults);
+    let rests_on = word("rests_on", faults);
     let tag = if section.kinds.len() > 1 { word("of", faults) } else { String::new() };
     let kind = if section.kinds.len() == 1 {
         &section.kinds[0]
@@ -340,22 +340,15 @@ fn read_part(
         };
         kind
     };
-    if kind.carried.is_empty() && !errors_from.is_empty() {
-        let message = "This part takes no error from another one.".to_owned();
-        faults.push(fault(
-            format!("{place}/errors_from"),
-            "unknown-field",
-            message,
-            "nothing".into(),
-            &json!(errors_from),
-        ));
+    if kind.carried.is_empty() && !rests_on.is_empty() {
+        let message = "This part takes nothing from another one.".to_owned();
+        faults.push(fault(format!("{place}/rests_on"), "unknown-field", message, "nothing".into(), &json!(rests_on)));
     }
-    let mut part = Part { section, index, kind, name, errors_from, input: Map::new() };
+    let mut part = Part { section, index, kind, name, rests_on, input: Map::new() };
     for pointer in part.handed_down() {
         if let Some(given) = at(&own, pointer) {
             let from = part.origin(pointer);
-            let from =
-                if from == format!("{place}{pointer}") { format!("the part {}", part.errors_from) } else { from };
+            let from = if from == format!("{place}{pointer}") { format!("the part {}", part.rests_on) } else { from };
             let message = format!("This value is handed down from {from}; leave it out here.");
             faults.push(fault(format!("{place}{pointer}"), "handed-down", message, "nothing".into(), given));
         }
@@ -385,21 +378,21 @@ fn read_part(
 /// Parts that rest on a part that is not there.
 fn unknown_sources(parts: &[Part]) -> Vec<FieldError> {
     let mut faults = Vec::new();
-    for part in parts.iter().filter(|part| !part.errors_from.is_empty()) {
+    for part in parts.iter().filter(|part| !part.rests_on.is_empty()) {
         let section = part.kind.carries_from;
         let names: Vec<String> = parts.iter().filter(|other| other.section.key == section).map(Part::title).collect();
-        if !names.contains(&part.errors_from) {
+        if !names.contains(&part.rests_on) {
             let accepted = if names.is_empty() {
                 "empty, with typed errors".into()
             } else {
                 format!("one of: {}", names.join(", "))
             };
             faults.push(fault(
-                format!("{}/errors_from", part.pointer()),
+                format!("{}/rests_on", part.pointer()),
                 "not-a-choice",
-                format!("There is no part \u{201c}{}\u{201d} in the section {section}.", part.errors_from),
+                format!("There is no part \u{201c}{}\u{201d} in the section {section}.", part.rests_on),
                 accepted,
-                &json!(part.errors_from),
+                &json!(part.rests_on),
             ));
         }
     }

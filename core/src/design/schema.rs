@@ -27,7 +27,7 @@ fn part(kind: &Kind, tagged: bool) -> Value {
     for pointer in kind.bound.iter().map(|bound| bound.to) {
         remove(&mut schema, pointer, true);
     }
-    // An error that a channel hands on may be left out.
+    // What another part hands on may be left out.
     for carried in kind.carried {
         remove(&mut schema, carried.to, false);
     }
@@ -39,10 +39,10 @@ fn part(kind: &Kind, tagged: bool) -> Value {
     own.insert("name".into(), word("What the part is called."));
     if !kind.carried.is_empty() {
         let about = format!(
-            "The part of the section {} whose error it takes; without it the errors are typed.",
+            "The part of the section {} that it takes values from; without it they are typed.",
             kind.carries_from
         );
-        own.insert("errors_from".into(), word(&about));
+        own.insert("rests_on".into(), word(&about));
     }
     if let Some(Value::Object(properties)) = schema.get_mut("properties") {
         own.append(properties);

@@ -34,9 +34,9 @@ pub struct Kind {
     pub slug: &'static str,
     /// What the pack and the requirements hand down.
     pub bound: &'static [Bound],
-    /// The section whose channels hand their error on to it.
+    /// The section whose parts hand values on to it, when it says on which of them it rests.
     pub carries_from: &'static str,
-    /// Which errors.
+    /// Which values.
     pub carried: &'static [Carried],
     /// Groups that count only while a choice has a word.
     pub only_when: &'static [OnlyWhen],
@@ -71,15 +71,24 @@ pub enum From {
     Pack(&'static str, fn(&Pack) -> f64),
 }
 
-/// An error that a channel hands on.
+/// A value that another part hands on.
 #[derive(Debug)]
 pub struct Carried {
     /// The input that takes it.
     pub to: &'static str,
-    /// The point of the channel at which it is taken.
-    pub at: At,
-    /// Whether it is wanted in percent of that point.
-    pub in_percent: bool,
+    /// What is taken.
+    pub take: Take,
+}
+
+/// What one part takes from another.
+#[derive(Clone, Copy, Debug)]
+pub enum Take {
+    /// The channel's worst-case error at a point.
+    Error(At),
+    /// The same in percent of that point.
+    ErrorPercent(At),
+    /// An input of the other part.
+    Value(&'static str),
 }
 
 /// A point of a channel.
@@ -97,6 +106,14 @@ const fn field(to: &'static str, from: &'static str) -> Bound {
 
 const fn pack(to: &'static str, from: &'static str, value: fn(&Pack) -> f64) -> Bound {
     Bound { to, from: From::Pack(from, value) }
+}
+
+const fn error(to: &'static str, at: &'static str) -> Carried {
+    Carried { to, take: Take::Error(At::Input(at)) }
+}
+
+const fn value(to: &'static str, from: &'static str) -> Carried {
+    Carried { to, take: Take::Value(from) }
 }
 
 const fn kind(tag: &'static str, slug: &'static str, bound: &'static [Bound]) -> Kind {
@@ -169,6 +186,76 @@ pub static SECTIONS: &[Section] = &[
             ..kind("", "thermistor", &[field("/requirement", "/requirements/temperature")])
         }],
         most: 6,
+    },
+    Section {
+        key: "protection",
+        title: "Protection thresholds",
+        one: "Threshold",
+        absent: "No threshold: whether one fits between normal use and harm is not assessed.",
+        kinds: &[
+            Kind {
+                carries_from: "voltage",
+                carried: &[error("/error_normal_v", "/normal_v"), error("/error_hazard_v", "/hazard_v")],
+                ..kind("voltage", "protection/voltage", &[])
+            },
+            Kind {
+                carries_from: "current",
+                carried: &[error("/error_normal_a", "/normal_a"), error("/error_hazard_a", "/hazard_a")],
+                ..kind("current", "protection/current", &[])
+            },
+            Kind {
+                carries_from: "temperatures",
+                carried: &[
+                    error("/error_normal_k", "/normal_degc"),
+                    error("/error_hazard_k", "/hazard_degc"),
+                    value("/lag_s", "/body/time_constant_s"),
+                    value("/rate_k_per_s", "/body/ramp_k_per_s"),
+                    value("/cell_power_w", "/cell/heat_flow_w"),
+                    value("/cell_to_sensor_k_per_w", "/cell/thermal_resistance_k_per_w"),
+                ],
+                ..kind("temperature", "protection/temperature", &[])
+            },
+            kind("trip-curve", "protection/trip-curve", &[]),
+        ],
+        most: 12,
+    },
+    Section {
+        key: "ripple",
+        title: "Ripple",
+        one: "Ripple check",
+        absent: "No ripple check: false trips and shifts of the mean by ripple are not assessed.",
+        kinds: &[Kind {
+            carries_from: "current",
+            carried: &[
+                value("/shunt/resistance_ohm", "/shunt/resistance_ohm"),
+                value("/shunt/inductance_henry", "/shunt/inductance_henry"),
+            ],
+            ..kind(
+                "",
+                "ripple",
+                &[
+                    pack("/peak_to_peak_a", "/pack/ripple_current_a", |pack| 2.0 * pack.ripple_current_a),
+                    field("/frequency_hz", "/pack/ripple_frequency_hz"),
+                ],
+            )
+        }],
+        most: 3,
+    },
+    Section {
+        key: "race",
+        title: "Reaction race",
+        one: "Reaction race",
+        absent: "No reaction race: who opens first, and at which current, is not assessed.",
+        kinds: &[kind(
+            "",
+            "race",
+            &[
+                pack("/source/voltage_v", "/pack/cell_max_v", Pack::max_v),
+                pack("/source/pack_resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
+                field("/source/inductance_henry", "/pack/loop_inductance_henry"),
+            ],
+        )],
+        most: 2,
     },
 ];
 

@@ -163,7 +163,7 @@ fn shares_with(design: &Design, candidate: &Candidate, value: f64, of_part: usiz
 /// Which parts a candidate may move.
 fn touched(design: &Design, candidate: &Candidate) -> Vec<usize> {
     let rests_on =
-        |part: &Part, other: &Part| part.kind.carries_from == other.section.key && part.errors_from == other.title();
+        |part: &Part, other: &Part| part.kind.carries_from == other.section.key && part.rests_on == other.title();
     match candidate.part {
         Some(index) => {
             let own = &design.parts[index];

@@ -316,13 +316,11 @@ fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link
             .map(|carried| {
                 let unit = sensewright_core::design::slip::declared(room.fields, carried.to).and_then(Field::unit);
                 let unit = unit.unwrap_or(sensewright_core::quantity::Unit::One);
-                format!(
-                    "{}: {}, worst case of {} at {}",
-                    label(carried.to),
-                    say(carried.error, unit),
-                    carried.from,
-                    say(carried.at.value, carried.at.unit)
-                )
+                let value = format!("{}: {}", label(carried.to), say(carried.value, unit));
+                match carried.at {
+                    Some(at) => format!("{value}, worst case of {} at {}", carried.from, say(at.value, at.unit)),
+                    None => format!("{value}, as in {}", carried.from),
+                }
             })
             .collect()
     });
@@ -350,10 +348,10 @@ fn own_rows(state: &State, part: &Part, errors: &BTreeMap<String, String>) -> Ve
     static NAME: Field =
         Field { key: "name", symbol: "", label: "Name", help: "What the part is called.", kind: text(60, "") };
     static FROM: Field = Field {
-        key: "errors_from",
+        key: "rests_on",
         symbol: "",
-        label: "Errors from",
-        help: "The channel whose worst case counts here; typed errors otherwise.",
+        label: "Rests on",
+        help: "The part whose worst-case error and values count here; typed values otherwise.",
         kind: text(60, ""),
     };
     static OF: Field =
@@ -392,7 +390,7 @@ fn own_rows(state: &State, part: &Part, errors: &BTreeMap<String, String>) -> Ve
         rows.push(kind);
     }
     if !part.kind.carried.is_empty() {
-        let mut from = row(&FROM, &part.errors_from, |_| Control::Line);
+        let mut from = row(&FROM, &part.rests_on, |_| Control::Line);
         let mut choices =
             vec![Choice { word: String::new(), label: "typed values".into(), chosen: from.text.is_empty() }];
         choices.extend(state.design.of(part.kind.carries_from).map(|other| Choice {
@@ -443,7 +441,7 @@ fn mark(out: &mut Out, before: &Out) {
 fn fault_target(design: &Design, pointer: &str) -> Option<String> {
     for part in &design.parts {
         if let Some(own) = pointer.strip_prefix(&part.pointer()).filter(|own| own.starts_with('/')) {
-            if ["/name", "/errors_from", "/of"].contains(&own) {
+            if ["/name", "/rests_on", "/of"].contains(&own) {
                 return Some(format!("{}{}", part.key(), own.replace('/', ".")));
             }
             return Some(
@@ -467,7 +465,7 @@ pub fn form_pairs(design: &Design) -> Vec<(String, String)> {
             own("of", part.kind.tag);
         }
         if !part.kind.carried.is_empty() {
-            own("errors_from", &part.errors_from);
+            own("rests_on", &part.rests_on);
         }
         let values = sensewright_core::field::address_pairs(part.room().fields, &part.input, &empty);
         pairs.extend(values.into_iter().map(|(name, value)| (format!("{key}.{name}"), value)));
