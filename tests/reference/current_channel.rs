@@ -246,3 +246,13 @@ fn the_whole_chain_sets_the_range() {
     holds(range(&[("/amplifier/output_max_v", json!(0.5)), ("/amplifier/input_max_v", json!(0.01))]), 0.01, 1e-15);
     holds(range(&[("/amplifier/output_min_v", json!(-0.1))]), 0.005, 1e-15);
 }
+
+/// 900 A through 50 µΩ are 45 mV: exactly the full scale of the van's converter. A rounding in the last bit is no failure.
+#[test]
+fn a_limit_that_is_just_reached_is_not_passed() {
+    let van = channel("island-bakery-van", "Shunt A");
+    holds(at(&van, "/range/used_percent"), 100.0, 0.0);
+    assert!(van.findings.iter().all(|finding| finding.code != "current-channel.saturates"));
+    let range = van.view.checks.iter().find(|check| check.id == "current-channel.range").expect("the check");
+    assert_eq!(range.verdict, sensewright_core::report::Verdict::Thin);
+}

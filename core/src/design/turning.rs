@@ -132,7 +132,9 @@ fn leaves(
         match (field.kind, map.get(field.key)) {
             (Kind::Group { fields }, Some(Value::Object(inner))) => leaves(fields, inner, &pointer, tell),
             (Kind::Number { min, max, .. }, Some(Value::Number(number))) => {
-                if let Some(now) = number.as_f64().filter(|now| *now != 0.0) {
+                // A hazard belongs to what is protected: moving it is no way out.
+                let movable = !field.key.starts_with("hazard_");
+                if let Some(now) = number.as_f64().filter(|now| *now != 0.0 && movable) {
                     tell(pointer, field, now, [min, max]);
                 }
             }

@@ -401,7 +401,7 @@ pub fn clips_at_v(amplifier: &Amplifier, full_scale_v: f64, bipolar: bool) -> (f
 
 /// Share of a range, percent; a range of nothing is used without bound, which is left out of an answer as 1e6 percent.
 pub fn share_percent(signal: f64, limit: f64) -> f64 {
-    if limit > 0.0 { signal / limit * 100.0 } else { 1e6 }
+    if limit > 0.0 { exact_limit(signal / limit * 100.0) } else { 1e6 }
 }
 
 fn range_use(input: &ConverterInput) -> RangeUse {

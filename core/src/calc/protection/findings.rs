@@ -35,9 +35,10 @@ pub(super) fn way_out(result: &ThresholdOutput) -> Option<String> {
         .iter()
         .filter(|lever| lever.id != "noise_sigma")
         .filter_map(|lever| {
-            let digits = |value: f64| Quantity::new(value, lever.unit).brief(3).to_string();
+            let enough_at = lever.enough_at?;
+            let digits = |value: f64| say_among(value, lever.unit, (enough_at - lever.value) * 10.0);
             let label = crate::quantity::in_sentence(&lever.label);
-            Some(format!("{label} {} instead of {}", digits(lever.enough_at?), digits(lever.value)))
+            Some(format!("{label} {} instead of {}", digits(enough_at), digits(lever.value)))
         })
         .take(2)
         .collect();
