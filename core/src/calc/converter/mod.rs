@@ -26,7 +26,7 @@ use crate::calculation::{Calculation, Meta};
 use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole, yes_no};
 use crate::input;
 use crate::quantity::{Unit, say};
-use crate::report::Report;
+use crate::report::{Report, exact_limit};
 use crate::uncertainty::{self, Model, Number, Request};
 pub use output::{AnalogueOutput, BusWord, ConverterOutput, OutputWords, Point, RangeUse, Resolution, Timing};
 

@@ -2,7 +2,7 @@
 
 use super::ThresholdOutput;
 use super::window::Terms;
-use crate::quantity::{Quantity, Unit, say};
+use crate::quantity::{Unit, say, say_among};
 use crate::report::{Finding, Severity};
 
 pub(super) fn findings(terms: &Terms, result: &ThresholdOutput) -> Vec<Finding> {
