@@ -5,6 +5,7 @@ mod current_channel;
 mod design;
 mod divider;
 mod free_model;
+mod golden;
 mod protection;
 mod race;
 mod ripple;
