@@ -10,7 +10,7 @@ use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
 use crate::field::{self, Field, FieldError, Group, Notation};
-use crate::report::{Finding, Report, Severity, Step, View};
+use crate::report::{Check, Finding, Report, Severity, Step, View};
 
 /// The version of the calculation core: part of every answer, so that an old result can be explained.
 pub const ENGINE: &str = concat!("sensewright-core ", env!("CARGO_PKG_VERSION"));
@@ -47,6 +47,15 @@ pub trait Calculation: 'static {
     /// # Errors
     /// Contradictions between fields that are each in range.
     fn calculate(input: &Self::Input) -> Result<Report<Self::Output>, Vec<FieldError>>;
+
+    /// The requirements alone, in the order of the result. They are asked for a hundred times when a value is looked for
+    /// that turns a verdict, so a calculation with long curves or trials gives them here without.
+    ///
+    /// # Errors
+    /// As [`calculate`](Self::calculate).
+    fn checks(input: &Self::Input) -> Result<Vec<Check>, Vec<FieldError>> {
+        Self::calculate(input).map(|report| report.view.checks)
+    }
 }
 
 /// The complete answer: the API's envelope and the view for a page.
@@ -69,6 +78,7 @@ pub struct Answer {
     pub view: View,
 }
 
+type Checks = fn(Option<&Value>, Notation) -> Result<Vec<Check>, Vec<FieldError>>;
 type Solve = fn(Option<&Value>, Notation) -> Result<Answer, Vec<FieldError>>;
 type Complete = fn(Option<&Value>, Notation) -> Result<Map<String, Value>, Vec<FieldError>>;
 type Schemas = fn(&mut Vec<(String, RefOr<Schema>)>) -> RefOr<Schema>;
@@ -83,6 +93,7 @@ pub struct Room {
     solve: Solve,
     start: fn() -> Map<String, Value>,
     complete: Complete,
+    checks: Checks,
     output: Schemas,
 }
 
@@ -95,6 +106,7 @@ impl Room {
             solve: solve::<C>,
             start: || field::start::<C::Input>().write(),
             complete: |node, notation| field::read::<C::Input>(node, notation).map(|input| input.write()),
+            checks: |node, notation| C::checks(&field::read(node, notation)?),
             output: |components| {
                 C::Output::schemas(components);
                 C::Output::schema()
@@ -121,6 +133,14 @@ impl Room {
     /// Every fault of the input.
     pub fn complete(&self, node: Option<&Value>, notation: Notation) -> Result<Map<String, Value>, Vec<FieldError>> {
         (self.complete)(node, notation)
+    }
+
+    /// The requirements alone, in the order of the result.
+    ///
+    /// # Errors
+    /// Every fault of the input.
+    pub fn checks(&self, node: Option<&Value>, notation: Notation) -> Result<Vec<Check>, Vec<FieldError>> {
+        (self.checks)(node, notation)
     }
 
     /// The schema of the result; the schemas it refers to are added to `components`.

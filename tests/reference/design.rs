@@ -275,3 +275,17 @@ fn mutated_tokens_are_opened_or_refused() {
     // Generous against a loaded machine: what is guarded is that no token makes the reader work without bound.
     assert!(longest.as_millis() < 1_000, "{longest:?}");
 }
+
+/// The requirements alone, which are asked for without curves and trials, are those of the whole answer.
+#[test]
+fn requirements_alone_are_those_of_the_answer() {
+    for part in DEMOS.iter().flat_map(|demo| assess(&demo.design).expect("it stands").parts) {
+        let alone = part.part.room().checks(Some(&part.answer.input), Notation::Json).expect("it stands");
+        let whole = part.answer.result["checks"].as_array().expect("checks");
+        assert_eq!(alone.len(), whole.len(), "{}", part.part.key());
+        for (alone, whole) in alone.iter().zip(whole) {
+            assert_eq!((alone.id.as_str(), alone.used_percent), (whole["id"].as_str().expect("an id"), whole.get("used_percent").and_then(Value::as_f64)));
+            assert_eq!(alone.achieved, whole.get("achieved").and_then(Value::as_f64));
+        }
+    }
+}

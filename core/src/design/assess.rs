@@ -184,7 +184,7 @@ pub fn input_of(design: &Design, part: &Part) -> Result<Filled, Vec<FieldError>>
     Ok((input, errors))
 }
 
-/// How a channel is asked for its error at a point, and where it answers.
+/// How a channel is asked for its error at a point, and which requirement answers.
 struct Channel {
     points: &'static str,
     error: &'static str,
@@ -193,9 +193,11 @@ struct Channel {
 
 fn channel(slug: &str) -> Option<Channel> {
     match slug {
-        "current-channel" => Some(Channel { points: "/currents_a", error: "judged_a", unit: Unit::Ampere }),
-        "voltage-channel" => Some(Channel { points: "/voltages_v", error: "judged_v", unit: Unit::Volt }),
-        "thermistor" => Some(Channel { points: "/points_degc", error: "judged_k", unit: Unit::Celsius }),
+        "current-channel" => {
+            Some(Channel { points: "/currents_a", error: "current-channel.error", unit: Unit::Ampere })
+        }
+        "voltage-channel" => Some(Channel { points: "/voltages_v", error: "voltage-channel.error", unit: Unit::Volt }),
+        "thermistor" => Some(Channel { points: "/points_degc", error: "thermistor.error", unit: Unit::Celsius }),
         _ => None,
     }
 }
@@ -245,12 +247,13 @@ fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<V
         // The threshold counts lag and gradient itself.
         put(&mut question, "/requirement/with_lag_and_gradient", json!(false));
     }
-    let answer = source.room().answer(Some(&quick(question)), Notation::Json).map_err(|faults| {
+    let checks = source.room().checks(Some(&quick(question)), Notation::Json).map_err(|faults| {
         let words: Vec<String> = faults.iter().map(|fault| fault.message.clone()).collect();
         refuse(format!("{} gives no error here: {}", part.rests_on, words.join(" ")))
     })?;
-    for (index, (carried, at, in_percent)) in wanted.into_iter().enumerate() {
-        let error = answer.result.pointer(&format!("/points/{index}/{}", channel.error)).and_then(Value::as_f64);
+    let mut errors = checks.iter().filter(|check| check.id == channel.error).map(|check| check.achieved);
+    for (carried, at, in_percent) in wanted {
+        let error = errors.next().flatten();
         let error =
             error.ok_or_else(|| refuse(format!("{} gives no error at {}.", part.rests_on, say(at, channel.unit))))?;
         taken.push(CarriedValue {

@@ -349,9 +349,8 @@ fn shares(design: &Design) -> Vec<Option<Vec<Option<f64>>>> {
         .iter()
         .map(|part| {
             let (input, _) = input_of(design, part).ok()?;
-            let answer = part.room().answer(Some(&quick(input)), Notation::Json).ok()?;
-            let checks = answer.result.get("checks")?.as_array()?;
-            Some(checks.iter().map(|check| check.get("used_percent").and_then(Value::as_f64)).collect())
+            let checks = part.room().checks(Some(&quick(input)), Notation::Json).ok()?;
+            Some(checks.iter().map(|check| check.used_percent).collect())
         })
         .collect()
 }

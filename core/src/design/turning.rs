@@ -158,8 +158,8 @@ fn shares_with(design: &Design, candidate: &Candidate, value: f64, of_part: usiz
         }
     }
     let (input, _) = input_of(&changed, &changed.parts[of_part]).ok()?;
-    let answer = changed.parts[of_part].room().answer(Some(&quick(input)), Notation::Json).ok()?;
-    Some(shares(&answer))
+    let checks = changed.parts[of_part].room().checks(Some(&quick(input)), Notation::Json).ok()?;
+    Some(checks.iter().map(|check| check.used_percent).collect())
 }
 
 /// Which parts a candidate may move.

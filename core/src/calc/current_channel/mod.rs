@@ -30,7 +30,7 @@ use crate::constant::DAY_H;
 use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole};
 use crate::input;
 use crate::quantity::{Unit, in_sentence, say};
-use crate::report::{Report, Verdict};
+use crate::report::{Check, Report, Verdict};
 use crate::uncertainty::{self, Kind, Model, Number, Request, Source};
 
 use super::converter::front_end::{Calibration, CalibrationKind, FrontEnd, Life};
@@ -259,21 +259,7 @@ impl Calculation for CurrentChannel {
     type Output = ChannelOutput;
 
     fn calculate(input: &ChannelInput) -> Result<Report<ChannelOutput>, Vec<FieldError>> {
-        let with = &input.conditions;
-        let ends = [with.ambient_min_degc, with.ambient_max_degc + with.shunt_extra_k];
-        let mut faults = input.shunt.contradictions("/shunt", &ends);
-        faults.extend(converter::contradictions(&input.amplifier, &input.filter, &input.converter, ""));
-        if with.ambient_max_degc < with.ambient_min_degc {
-            faults.push(FieldError::contradiction(
-                "/conditions/ambient_max_degc",
-                "The highest ambient lies below the lowest.",
-                format!("at or above {}", say(with.ambient_min_degc, Unit::Celsius)),
-                say(with.ambient_max_degc, Unit::Celsius),
-            ));
-        }
-        if !faults.is_empty() {
-            return Err(faults);
-        }
+        contradictions(input)?;
         let result = solve(input);
         let findings = findings::findings(input, &result);
         Ok(Report {
@@ -283,10 +269,43 @@ impl Calculation for CurrentChannel {
             findings,
         })
     }
+
+    fn checks(input: &ChannelInput) -> Result<Vec<Check>, Vec<FieldError>> {
+        contradictions(input)?;
+        let points: Vec<ChannelPoint> =
+            input.currents_a.iter().map(|&current_a| point(input, current_a, Depth::Verdict)).collect();
+        Ok(findings::checks(input, &points))
+    }
+}
+
+fn contradictions(input: &ChannelInput) -> Result<(), Vec<FieldError>> {
+    let with = &input.conditions;
+    let ends = [with.ambient_min_degc, with.ambient_max_degc + with.shunt_extra_k];
+    let mut faults = input.shunt.contradictions("/shunt", &ends);
+    faults.extend(converter::contradictions(&input.amplifier, &input.filter, &input.converter, ""));
+    if with.ambient_max_degc < with.ambient_min_degc {
+        faults.push(FieldError::contradiction(
+            "/conditions/ambient_max_degc",
+            "The highest ambient lies below the lowest.",
+            format!("at or above {}", say(with.ambient_min_degc, Unit::Celsius)),
+            say(with.ambient_max_degc, Unit::Celsius),
+        ));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(faults) }
+}
+
+/// How much of a point is wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Depth {
+    /// Every state of life, every method, levers and the recipe of the corner.
+    Whole,
+    /// What the requirement is judged by.
+    Verdict,
 }
 
 fn solve(input: &ChannelInput) -> ChannelOutput {
-    let points: Vec<ChannelPoint> = input.currents_a.iter().map(|&current_a| point(input, current_a)).collect();
+    let points: Vec<ChannelPoint> =
+        input.currents_a.iter().map(|&current_a| point(input, current_a, Depth::Whole)).collect();
     ChannelOutput {
         stress: stress(input),
         ripple: ripple(input),
@@ -372,7 +391,7 @@ fn worst_over_ambient(input: &ChannelInput, current_a: f64, ambients: &[f64], li
     worst.map(|(corner, grid, _)| (corner, grid))
 }
 
-fn point(input: &ChannelInput, current_a: f64) -> ChannelPoint {
+fn point(input: &ChannelInput, current_a: f64, depth: Depth) -> ChannelPoint {
     let ambients = input.ambients(current_a);
     let mut grid = Vec::new();
     let mut assessment = None;
@@ -380,8 +399,16 @@ fn point(input: &ChannelInput, current_a: f64) -> ChannelPoint {
     let mut worst_corner = None;
     let allowed_a = input.allowed_a(current_a);
     for life in Life::ALL {
+        let judged = life.calibrated && life.end_of_life;
+        if depth == Depth::Verdict && !judged {
+            continue;
+        }
         let Some((corner, row)) = worst_over_ambient(input, current_a, &ambients, life) else { continue };
-        if life.calibrated && life.end_of_life {
+        if depth == Depth::Verdict && input.requirement.judged_by != JudgedBy::Probability95 {
+            grid.push(row);
+            continue;
+        }
+        if judged {
             let request = Request {
                 trials: Some(input.experiment.trials),
                 seed: u64::from(input.experiment.seed),

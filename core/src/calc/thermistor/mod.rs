@@ -87,6 +87,12 @@ impl Calculation for ThermistorRoom {
             findings,
         })
     }
+
+    fn checks(input: &ThermistorInput) -> Result<Vec<Check>, Vec<FieldError>> {
+        let curve = input.ready_curve()?;
+        let faults = contradictions(input, &curve);
+        if faults.is_empty() { Ok(checks(input, &solve::points(input, &curve))) } else { Err(faults) }
+    }
 }
 
 impl ThermistorInput {

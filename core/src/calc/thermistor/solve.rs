@@ -130,23 +130,34 @@ pub fn temperatures(input: &ThermistorInput, steps: u32) -> impl Iterator<Item =
     (0..=steps).map(move |step| low + span * f64::from(step) / f64::from(steps))
 }
 
-/// Works everything out.
-pub fn solve(input: &ThermistorInput, curve: &Curve) -> ThermistorOutput {
+/// The straight line between the codes of the range's ends.
+fn straight(input: &ThermistorInput, curve: &Curve) -> Straight {
     let read_out = input.read_out();
-    let straight = match (curve.ohm(input.min_degc), curve.ohm(input.max_degc)) {
+    match (curve.ohm(input.min_degc), curve.ohm(input.max_degc)) {
         (Some(cold), Some(hot)) => {
             Straight::between([input.min_degc, read_out.code(cold)], [input.max_degc, read_out.code(hot)])
         }
         _ => Straight { from_degc: 0.0, from_code: 0.0, slope: 1.0 },
-    };
-    let places: Vec<Place> = temperatures(input, ROWS).filter_map(|degc| input.place(curve, degc)).collect();
-    let rows: Vec<ThermistorRow> = places.iter().map(|place| row(input, curve, place, straight)).collect();
-    let points: Vec<ThermistorPoint> = input
+    }
+}
+
+/// The error at every point of interest.
+pub fn points(input: &ThermistorInput, curve: &Curve) -> Vec<ThermistorPoint> {
+    let straight = straight(input, curve);
+    input
         .points_degc
         .iter()
         .filter_map(|degc| input.place(curve, *degc))
         .map(|place| point(input, curve, &place, straight))
-        .collect();
+        .collect()
+}
+
+/// Works everything out.
+pub fn solve(input: &ThermistorInput, curve: &Curve) -> ThermistorOutput {
+    let straight = straight(input, curve);
+    let places: Vec<Place> = temperatures(input, ROWS).filter_map(|degc| input.place(curve, degc)).collect();
+    let rows: Vec<ThermistorRow> = places.iter().map(|place| row(input, curve, place, straight)).collect();
+    let points = points(input, curve);
     let lag_k = input.body.time_constant_s * input.body.ramp_k_per_s;
     let gradient_k = input.cell.thermal_resistance_k_per_w * input.cell.heat_flow_w;
     // When lag and gradient are part of the error already, they are not counted twice.

@@ -30,7 +30,7 @@ use crate::calc::divider::part_contradictions;
 use crate::calculation::{Calculation, Meta};
 use crate::field::FieldError;
 use crate::quantity::{Unit, say};
-use crate::report::Report;
+use crate::report::{Check, Report};
 
 use super::converter::front_end::CalibrationKind;
 
@@ -75,6 +75,11 @@ impl Calculation for VoltageChannel {
             result,
             findings,
         })
+    }
+
+    fn checks(input: &VoltageInput) -> Result<Vec<Check>, Vec<FieldError>> {
+        let faults = contradictions(input);
+        if faults.is_empty() { Ok(solve::verdicts(input)) } else { Err(faults) }
     }
 }
 

@@ -25,17 +25,27 @@ pub(super) const JUDGED: Life = Life { calibrated: true, end_of_life: true };
 pub(super) const BEFORE: Life = Life { calibrated: false, end_of_life: true };
 
 pub(super) fn solve(input: &VoltageInput) -> VoltageOutput {
+    solve_to(input, true)
+}
+
+/// The requirements alone.
+pub(super) fn verdicts(input: &VoltageInput) -> Vec<Check> {
+    solve_to(input, false).checks
+}
+
+/// Everything, or what the requirements are judged by.
+fn solve_to(input: &VoltageInput, whole: bool) -> VoltageOutput {
     let parts = input.parts();
     let channel = Channel { input, front_end: parts.front_end(), net: input.network() };
     let ambient = input.conditions.ambient_max_degc;
-    let points: Vec<VoltagePoint> = input.voltages_v.iter().map(|&voltage| point(&channel, voltage)).collect();
+    let points: Vec<VoltagePoint> = input.voltages_v.iter().map(|&voltage| point(&channel, voltage, whole)).collect();
     let stress =
         ladder(&input.upper.elements(), &input.lower.elements(), channel.net, input.input_max_v, None, ambient);
     let mut result = VoltageOutput {
         range: range(&channel),
         bend: bend_output(&channel),
         noise: noise_output(&channel),
-        curve: curve(&channel),
+        curve: if whole { curve(&channel) } else { Vec::new() },
         checks: Vec::new(),
         points,
         stress,
@@ -84,7 +94,7 @@ fn worst_over_ambient(channel: &Channel<'_>, voltage_v: f64, life: Life) -> Opti
     worst.map(|(_, sources, grid)| (sources, grid))
 }
 
-fn point(channel: &Channel<'_>, voltage_v: f64) -> VoltagePoint {
+fn point(channel: &Channel<'_>, voltage_v: f64, whole: bool) -> VoltagePoint {
     let input = channel.input;
     let allowed_v = input.allowed_v(voltage_v);
     let request =
@@ -109,7 +119,15 @@ fn point(channel: &Channel<'_>, voltage_v: f64) -> VoltagePoint {
         return point;
     }
     for life in Life::ALL {
+        if !whole && life != JUDGED {
+            continue;
+        }
         let Some((sources, row)) = worst_over_ambient(channel, voltage_v, life) else { continue };
+        let by = input.requirement.judged_by;
+        if !whole && by != JudgedBy::Probability95 {
+            point.judged_v = Some(if by == JudgedBy::WorstCase { row.worst_case_v } else { row.root_sum_square_v });
+            continue;
+        }
         if life == BEFORE {
             point.before = assess(&sources);
         }
