@@ -4,6 +4,7 @@ mod converter;
 mod current_channel;
 mod divider;
 mod free_model;
+mod precharge;
 mod shunt;
 mod thermistor;
 mod thermistor_table;

@@ -14,4 +14,6 @@ pub mod voltage_channel;
 
 pub mod thermistor;
 
+pub mod precharge;
+
 pub mod free_model;
