@@ -3,7 +3,10 @@
 //! Every calculation, one line each, in the order of the signal. Pages, API routes, the published schema, the start
 //! page and the contract tests are derived from this list.
 
-use crate::calc::{converter, current_channel, divider, free_model, precharge, shunt, thermistor, voltage_channel};
+use crate::calc::{
+    balancing, converter, current_channel, discharge, divider, free_model, precharge, shunt, thermistor,
+    voltage_channel,
+};
 use crate::calculation::Room;
 
 /// All calculations.
@@ -21,6 +24,8 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<thermistor::fit::ThermistorFit>(),
     Room::of::<thermistor::table::ThermistorTable>(),
     Room::of::<precharge::PrechargeRoom>(),
+    Room::of::<discharge::DischargeRoom>(),
+    Room::of::<balancing::BalancingRoom>(),
     Room::of::<free_model::FreeModel>(),
 ];
 

@@ -53,7 +53,9 @@ pub enum Unit {
     Bit,
     BitPerSecond,
     Year,
+    Hour,
     Day,
+    VoltPerPercent,
     Millimetre,
 }
 
@@ -103,7 +105,9 @@ impl Unit {
         Self::Bit,
         Self::BitPerSecond,
         Self::Year,
+        Self::Hour,
         Self::Day,
+        Self::VoltPerPercent,
         Self::Millimetre,
     ];
 
@@ -147,6 +151,8 @@ impl Unit {
             Self::Bit => ("bit", "bits", "_bits", false, &["bit", "bits", "b"]),
             Self::BitPerSecond => ("bit/s", "bit per second", "_bit_per_s", true, &["bit/s", "bps"]),
             Self::Year => ("a", "years", "_years", false, &["a", "y", "year", "years"]),
+            Self::Hour => ("h", "hours", "_h", false, &["h", "hour", "hours"]),
+            Self::VoltPerPercent => ("V/%", "volt per percent", "_v_per_percent", true, &["V/%"]),
             Self::Day => ("days", "days", "_days", false, &["d", "day", "days"]),
             Self::Millimetre => ("mm", "millimetre", "_mm", false, &["mm"]),
         };

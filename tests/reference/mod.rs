@@ -1,7 +1,9 @@
 //! Numbers from outside the code, each with its source beside it. Tolerances are the digits the source prints.
 
+mod balancing;
 mod converter;
 mod current_channel;
+mod discharge;
 mod divider;
 mod free_model;
 mod precharge;

@@ -16,4 +16,8 @@ pub mod thermistor;
 
 pub mod precharge;
 
+pub mod discharge;
+
+pub mod balancing;
+
 pub mod free_model;
