@@ -18,6 +18,7 @@ import uncertainties
 import check_channel  # noqa: F401
 import check_converter  # noqa: F401
 import check_divider  # noqa: F401
+import check_precharge  # noqa: F401
 import check_shunt  # noqa: F401
 import check_thermistor  # noqa: F401
 import check_uncertainty  # noqa: F401
