@@ -92,7 +92,7 @@ fn chart(input: &DischargeInput, result: &DischargeOutput) -> Chart {
     }
     Chart {
         id: "decay".into(),
-        finding: readings.join("; "),
+        finding: capital(&readings.join("; ")),
         conditions: format!("From {}, slowest, each way alone", say(input.start_v, Unit::Volt)),
         title: "Link voltage after the source is disconnected".into(),
         x: Axis::log("time", Unit::Second),
@@ -117,6 +117,12 @@ fn chart(input: &DischargeInput, result: &DischargeOutput) -> Chart {
                 .collect(),
         },
     }
+}
+
+/// The sentence with its first letter as a capital.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn table(result: &DischargeOutput) -> Table {

@@ -166,7 +166,8 @@ fn early(input: &PrechargeInput, circuit: &Circuit, course: &Course, at: f64) ->
     }
 }
 
-/// The largest resistance across the link that keeps it below `below_v` at the time of the check.
+/// The largest resistance across the link that keeps it below `below_v` at the time of the check. The load itself is left
+/// out: it could only pull the link further down.
 fn seen_short(circuit: &Circuit, at: f64, below_v: f64) -> Option<f64> {
     let stays_below = |ohm: f64| Circuit { draw: Draw::Resistance(ohm), ..*circuit }.course().voltage_at(at) < below_v;
     let (mut low, mut high) = (1e-6 * circuit.resistance_ohm, 1e6 * circuit.resistance_ohm);

@@ -8,13 +8,18 @@ use crate::report::Step;
 
 const KIRCHHOFF: &str = "Kirchhoff's laws";
 
+/// A voltage with enough digits for a difference of two near ones.
+fn fine(volt: f64) -> String {
+    Quantity::new(volt, Unit::Volt).brief(8).to_string()
+}
+
 pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
     let q = Quantity::new;
     let circuit = input.circuit();
     let charge = &result.charge;
-    let (v, v0) = (say(input.pack_v, Unit::Volt), say(input.start_v, Unit::Volt));
+    let (v, v0) = (fine(input.pack_v), fine(input.start_v));
     let (r, c) = (say(input.resistance_ohm, Unit::Ohm), say(input.capacitance_farad, Unit::Farad));
-    let target = say(charge.target_v, Unit::Volt);
+    let target = fine(charge.target_v);
     let mut steps = vec![
         Step::new(
             "Link voltage at the target",
@@ -57,7 +62,7 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
                 format!(
                     "{c} · ({r} ∥ {}) · ln(({vf} − {v0})/({vf} − {target}))",
                     say(ohm, Unit::Ohm),
-                    vf = say(charge.settle_v, Unit::Volt)
+                    vf = fine(charge.settle_v)
                 ),
             ),
             _ => (
@@ -106,8 +111,8 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
 fn load(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
     let q = Quantity::new;
     let (charge, limits) = (&result.charge, &result.limits);
-    let (v, r) = (say(input.pack_v, Unit::Volt), say(input.resistance_ohm, Unit::Ohm));
-    let target = say(charge.target_v, Unit::Volt);
+    let (v, r) = (fine(input.pack_v), say(input.resistance_ohm, Unit::Ohm));
+    let target = fine(charge.target_v);
     match input.circuit().draw {
         Draw::Nothing => Vec::new(),
         Draw::Resistance(ohm) => vec![
