@@ -21,6 +21,9 @@ LOADS = (
     {"load.kind": "constant-power", "load.power_w": 540.0, "load.enable_v": 200.0, "start_v": 250.0},
     {"load.kind": "constant-power", "load.power_w": 4000.0, "start_v": 500.0},
     {"load.kind": "constant-power", "load.power_w": 1500.0, "start_v": 800.0, "target_percent": 99.0},
+    # At the collapse and just above it, falling: both equilibria in one place, then none.
+    {"load.kind": "constant-power", "load.power_w": 831.6**2 / 240.0, "start_v": 700.0, "load.enable_v": 200.0},
+    {"load.kind": "constant-power", "load.power_w": 831.6**2 / 239.9, "start_v": 700.0, "load.enable_v": 200.0},
 )
 
 

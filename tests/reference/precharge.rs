@@ -307,3 +307,31 @@ fn the_early_check() {
     let shorted = self::car(&[("/load/resistance_ohm", json!(short)), ("/check_s", json!(0.054))]);
     holds(at(&shorted, "/early/expected_v"), at(&car, "/early/expected_v") - 2.0 * 8.316, 1e-6);
 }
+
+/// By hand: 400 V, 40 Ω, 1 mF, 1000 W = V²/(4R): both equilibria at h = 200 V, q = −(v − h)². From 300 V down to 250 V
+/// t = R C [h/(v1 − h) − h/(v0 − h) − ln((v1 − h)/(v0 − h))] = 40 ms · (4 − 2 + ln 2) = 107.7259 ms. With the wake-up
+/// voltage at h as well it settles there; the answer keeps all its numbers.
+#[test]
+fn at_the_collapse_both_equilibria_are_one() {
+    let given = |enable: f64| {
+        answer(
+            "precharge",
+            &[
+                ("/pack_v", json!(400.0)),
+                ("/resistance_ohm", json!(40.0)),
+                ("/capacitance_farad", json!(1e-3)),
+                ("/start_v", json!(300.0)),
+                ("/max_time_s", json!(0.107_725_887_222_397_8)),
+                ("/load/kind", json!("constant-power")),
+                ("/load/power_w", json!(1000.0)),
+                ("/load/enable_v", json!(enable)),
+            ],
+        )
+    };
+    for enable in [100.0, 200.0] {
+        let answer = given(enable);
+        holds(at(&answer, "/charge/time_out_v"), 250.0, 1e-9);
+        holds(at(&answer, "/charge/settle_v"), 200.0, 1e-9);
+        assert!(at(&answer, "/charge/energy_j") > 0.0);
+    }
+}

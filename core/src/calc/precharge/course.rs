@@ -12,7 +12,7 @@
 //!            energy in R: [d² t + 2 d w τ (1 − e^(−t/τ)) + w² (τ/2)(1 − e^(−2t/τ))]/R, d = V − Vf, w = Vf − V0
 //! Power      equilibria v± = (V ± √(V² − 4 R P))/2, none above P = V²/(4R); with q(v) = v (V − v) − R P
 //!            t = R C ∫ v/q dv = R C/(v₊ − v₋) [v₊ ln((v₊ − v0)/(v₊ − v1)) + v₋ ln((v1 − v₋)/(v0 − v₋))]
-//!            energy in R: C [V v − v²/2] + C R P V ∫ dv/q − P t
+//!            energy in R: C [V v − v²/2] + C R P ∫ (V − v)/q dv
 //! Hangs      where (V − Ve)/R is below the load's current at its wake-up voltage Ve: the load pulls the link back to Ve
 //! Valid      constant R and C; a load that sleeps below Ve, without hysteresis
 //! Source     Kirchhoff's laws; integrals in closed form, derived here and checked against an ODE solver
@@ -173,7 +173,7 @@ impl Circuit {
                 Some(rest) if net > 0.0 && rest > v => {
                     add(self.awake(), v, rest, t, false);
                 }
-                Some(rest) if net < 0.0 && rest < v && rest > floor => {
+                Some(rest) if net < 0.0 && rest < v && rest >= floor => {
                     add(self.awake(), v, rest, t, false);
                 }
                 _ if net < 0.0 && v > floor => {
@@ -201,30 +201,25 @@ impl Circuit {
         Some(time).filter(|time| time.is_finite() && *time >= 0.0)
     }
 
-    /// R C ∫ v/q dv and ∫ dv/q of a constant power, q = v (V − v) − R P.
+    /// R C ∫ v/q dv and ∫ (V − v)/q dv of a constant power, q = v (V − v) − R P. Written so that no two near numbers are
+    /// subtracted when the two equilibria lie close together.
     fn power_integrals(&self, v0: f64, v1: f64) -> (f64, f64) {
         let Draw::Power(power_w) = self.draw else { return (f64::NAN, f64::NAN) };
         let rc = self.resistance_ohm * self.capacitance_farad;
-        let square = self.pack_v * self.pack_v;
-        let spread = square - 4.0 * self.resistance_ohm * power_w;
-        if spread.abs() <= 1e-12 * square {
-            // Both equilibria in one place h: q = −(v − h)².
-            let h = 0.5 * self.pack_v;
-            let inverse = 1.0 / (v1 - h) - 1.0 / (v0 - h);
-            return (rc * (h * inverse - libm::log(((v1 - h) / (v0 - h)).abs())), inverse);
-        }
         if let Some((lower, upper)) = self.equilibria_v(power_w) {
-            let near = libm::log(((upper - v0) / (upper - v1)).abs());
-            let far = libm::log(((v1 - lower) / (v0 - lower)).abs());
             let between = upper - lower;
-            return (rc * (upper * near + lower * far) / between, (near + far) / between);
+            let near = libm::log(((upper - v0) / (upper - v1)).abs());
+            let step = (v1 - v0) / ((upper - v1) * (v0 - lower));
+            // ∫ dv/q = ln(1 + (v₊ − v₋) step)/(v₊ − v₋), which is the step itself where both are one.
+            let inverse = if between > 0.0 { libm::log1p(between * step) / between } else { step };
+            return (rc * (near + lower * inverse), upper * inverse - near);
         }
-        let width = (-spread).sqrt();
-        let product = self.resistance_ohm * power_w;
-        let under = |v: f64| v * v - self.pack_v * v + product;
-        let angle = libm::atan((2.0 * v1 - self.pack_v) / width) - libm::atan((2.0 * v0 - self.pack_v) / width);
-        let logarithm = libm::log(under(v1) / under(v0));
-        (-rc * (0.5 * logarithm + self.pack_v / width * angle), -2.0 * angle / width)
+        let width = (4.0 * self.resistance_ohm * power_w - self.pack_v * self.pack_v).sqrt();
+        let (a, b) = (2.0 * v1 - self.pack_v, 2.0 * v0 - self.pack_v);
+        let inverse = -2.0 * libm::atan2(width * (a - b), width * width + a * b) / width;
+        let half_log = 0.5 * libm::log((a * a + width * width) / (b * b + width * width));
+        let half = 0.5 * self.pack_v * inverse;
+        (rc * (half - half_log), half + half_log)
     }
 }
 
@@ -269,15 +264,11 @@ impl Stretch {
                     // So near its rest that the doubles do not part: the current is what it was.
                     return (pack - v) * circuit.charge_a(v) * t;
                 }
-                let (_, inverse) = circuit.power_integrals(self.from_v, v);
-                let stored = |v: f64| pack * v - 0.5 * v * v;
-                let c = circuit.capacitance_farad;
-                let reached = circuit.time(self.law, self.from_v, v).unwrap_or(0.0);
+                let (reached, source) = circuit.power_integrals(self.from_v, v);
+                let stored = (v - self.from_v) * (pack - 0.5 * (v + self.from_v));
                 // What is left of the time after the last double before the rest is spent at the rest.
                 let rest = (t - reached).max(0.0) * (pack - v) * circuit.charge_a(v);
-                c * (stored(v) - stored(self.from_v)) + c * circuit.resistance_ohm * power_w * pack * inverse
-                    - power_w * reached
-                    + rest
+                circuit.capacitance_farad * (stored + circuit.resistance_ohm * power_w * source) + rest
             }
         }
     }
