@@ -4,7 +4,8 @@
 //! page and the contract tests are derived from this list.
 
 use crate::calc::{
-    converter, current_channel, divider, free_model, protection, race, ripple, shunt, thermistor, voltage_channel,
+    balancing, converter, current_channel, discharge, divider, free_model, precharge, protection, race, ripple, shunt,
+    thermistor, voltage_channel,
 };
 use crate::calculation::Room;
 
@@ -26,8 +27,11 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<protection::current::ProtectionCurrent>(),
     Room::of::<protection::temperature::ProtectionTemperature>(),
     Room::of::<protection::trip_curve::TripCurve>(),
-    Room::of::<race::Race>(),
     Room::of::<ripple::RippleRoom>(),
+    Room::of::<race::Race>(),
+    Room::of::<precharge::PrechargeRoom>(),
+    Room::of::<discharge::DischargeRoom>(),
+    Room::of::<balancing::BalancingRoom>(),
     Room::of::<free_model::FreeModel>(),
 ];
 

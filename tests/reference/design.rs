@@ -284,7 +284,10 @@ fn requirements_alone_are_those_of_the_answer() {
         let whole = part.answer.result["checks"].as_array().expect("checks");
         assert_eq!(alone.len(), whole.len(), "{}", part.part.key());
         for (alone, whole) in alone.iter().zip(whole) {
-            assert_eq!((alone.id.as_str(), alone.used_percent), (whole["id"].as_str().expect("an id"), whole.get("used_percent").and_then(Value::as_f64)));
+            assert_eq!(
+                (alone.id.as_str(), alone.used_percent),
+                (whole["id"].as_str().expect("an id"), whole.get("used_percent").and_then(Value::as_f64))
+            );
             assert_eq!(alone.achieved, whole.get("achieved").and_then(Value::as_f64));
         }
     }

@@ -1,11 +1,16 @@
 //! Numbers from outside the code, each with its source beside it. Tolerances are the digits the source prints.
 
+mod balancing;
 mod converter;
 mod current_channel;
 mod design;
+mod discharge;
+mod divider;
 mod divider;
 mod free_model;
+mod free_model;
 mod golden;
+mod precharge;
 mod protection;
 mod race;
 mod ripple;

@@ -16,6 +16,12 @@ pub mod voltage_channel;
 
 pub mod thermistor;
 
+pub mod precharge;
+
+pub mod discharge;
+
+pub mod balancing;
+
 pub mod free_model;
 
 pub mod protection;

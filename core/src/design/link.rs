@@ -287,7 +287,7 @@ mod tests {
     /// Every link ever given away rests on these bytes.
     #[test]
     fn the_dictionary_never_changes() {
-        assert_eq!((DICTIONARY.len(), crc32fast::hash(DICTIONARY)), (0, 0));
+        assert_eq!((DICTIONARY.len(), crc32fast::hash(DICTIONARY)), (9714, 2507965667));
     }
 
     #[test]

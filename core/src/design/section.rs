@@ -257,6 +257,41 @@ pub static SECTIONS: &[Section] = &[
         )],
         most: 2,
     },
+    Section {
+        key: "precharge",
+        title: "Pre-charge",
+        one: "Pre-charge",
+        absent: "No pre-charge: whether the link reaches its voltage is not assessed.",
+        kinds: &[Kind {
+            carries_from: "voltage",
+            carried: &[
+                Carried { to: "/link_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
+                Carried { to: "/pack_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
+            ],
+            ..kind("", "precharge", &[pack("/pack_v", "/pack/cell_max_v", Pack::max_v)])
+        }],
+        most: 2,
+    },
+    Section {
+        key: "discharge",
+        title: "Discharge",
+        one: "Discharge",
+        absent: "No discharge: how long the link stays dangerous is not assessed.",
+        kinds: &[Kind {
+            carries_from: "precharge",
+            carried: &[value("/capacitance_farad", "/capacitance_farad")],
+            ..kind("", "discharge", &[pack("/start_v", "/pack/cell_max_v", Pack::max_v)])
+        }],
+        most: 2,
+    },
+    Section {
+        key: "balancing",
+        title: "Balancing",
+        one: "Balancing",
+        absent: "No balancing: time, heat and floor are not assessed.",
+        kinds: &[kind("", "balancing", &[pack("/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah)])],
+        most: 2,
+    },
 ];
 
 /// The section of a name.

@@ -38,7 +38,7 @@ use crate::field::FieldError;
 use crate::quantity::{Unit, say};
 use crate::report::Report;
 
-pub use findings::{single_element, single_element_care, voltage_care, whole_percent};
+pub use findings::{TOUCH_SAFE_V, single_element, single_element_care, voltage_care, whole_percent};
 pub use input::{DividerInput, DriftBy, Layout, LeakagePath, Lower, Upper};
 pub use output::{
     DividerBend, DividerBendPoint, DividerDrain, DividerDrift, DividerDynamics, DividerError, DividerErrorTerm,

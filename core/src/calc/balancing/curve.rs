@@ -1,0 +1,67 @@
+//! # Bleeding along the open-circuit voltage
+//!
+//! A resistor draws less as the cell falls. Between two points of the open-circuit voltage the voltage is linear in the
+//! charge, so that the time is a logarithm: exact for each stretch, nothing is stepped.
+//!
+//! ```text
+//! Formula    dq/dt = −d V(q)/R;  t = (Q R/d) Σ Δs/Vlog, Vlog = (V1 − V2)/ln(V1/V2) of each stretch
+//!            energy Q Σ Δs (V1 + V2)/2
+//! Symbols    Q [A·s] capacity, s state of charge as a share, d duty, R [Ω] whole path
+//! Valid      rested cell that is only bled: the drop of the bleed current inside the cell is neglected
+//! Source     integrated here; linear between the given points
+//! ```
+
+/// Points of state of charge in percent and voltage, ascending.
+#[derive(Clone, Debug)]
+pub struct Ocv<'a> {
+    points: &'a [(f64, f64)],
+}
+
+impl<'a> Ocv<'a> {
+    /// A curve through at least two points whose states of charge rise.
+    pub fn new(points: &'a [(f64, f64)]) -> Option<Self> {
+        (points.len() >= 2 && points.windows(2).all(|pair| pair[0].0 < pair[1].0)).then_some(Self { points })
+    }
+
+    /// The stretch that holds a state of charge: the lower one at a point.
+    fn stretch(&self, soc: f64) -> [(f64, f64); 2] {
+        let last = self.points.len() - 1;
+        let above = self.points.iter().position(|point| point.0 >= soc).unwrap_or(last).clamp(1, last);
+        [self.points[above - 1], self.points[above]]
+    }
+
+    /// The voltage at a state of charge in percent.
+    pub fn volt(&self, soc: f64) -> f64 {
+        let [low, high] = self.stretch(soc);
+        low.1 + (high.1 - low.1) * (soc - low.0) / (high.0 - low.0)
+    }
+
+    /// The slope at a state of charge, V per percent.
+    pub fn slope(&self, soc: f64) -> f64 {
+        let [low, high] = self.stretch(soc);
+        (high.1 - low.1) / (high.0 - low.0)
+    }
+
+    /// ∫ ds/V and ∫ V ds from `to` up to `from`, in percent per volt and percent times volt.
+    pub fn integrals(&self, from: f64, to: f64) -> (f64, f64) {
+        let mut corners: Vec<f64> =
+            self.points.iter().map(|point| point.0).filter(|soc| to < *soc && *soc < from).collect();
+        corners.insert(0, to);
+        corners.push(from);
+        corners.windows(2).fold((0.0, 0.0), |(inverse, energy), pair| {
+            let (v1, v2) = (self.volt(pair[0]), self.volt(pair[1]));
+            let width = pair[1] - pair[0];
+            (inverse + width / logarithmic_mean(v1, v2), energy + width * 0.5 * (v1 + v2))
+        })
+    }
+}
+
+/// (a − b)/ln(a/b), without a difference of two near numbers.
+fn logarithmic_mean(a: f64, b: f64) -> f64 {
+    let x = (a - b) / b;
+    if x.abs() < 1e-5 {
+        // x/ln(1 + x) = 1 + x/2 − x²/12 + ..., the next term is below 1e-16.
+        return b * (1.0 + 0.5 * x - x * x / 12.0);
+    }
+    (a - b) / libm::log1p(x)
+}

@@ -1,0 +1,217 @@
+//! The numbers of the balancing room.
+
+use super::curve::Ocv;
+use super::input::BalancingInput;
+use super::output::{
+    BalancingActive, BalancingDaily, BalancingFloor, BalancingFloorPoint, BalancingOutput, BalancingPassive,
+    BalancingPoint, BalancingWire,
+};
+use crate::constant::{DAY_H, HOUR_S};
+use crate::quantity::{Quantity, Unit, say};
+use crate::report::Check;
+
+/// Points of a curve.
+const POINTS: u32 = 60;
+
+/// Days of a month without balancing.
+const MONTH_DAYS: f64 = 30.0;
+
+pub(super) fn solve(input: &BalancingInput) -> BalancingOutput {
+    let points: Vec<(f64, f64)> = input.curve.points.iter().map(|point| (point.soc_percent, point.ocv_v)).collect();
+    let ocv = Ocv::new(&points);
+    let ocv = ocv.as_ref();
+    let passive = passive(input, ocv);
+    let daily = daily(input, &passive);
+    let active = active(input, &passive);
+    let mut result = BalancingOutput {
+        wire: BalancingWire {
+            own_v: -2.0 * passive.current_a * input.wire_ohm,
+            neighbour_v: passive.current_a * input.wire_ohm,
+            difference_v: 3.0 * passive.current_a * input.wire_ohm,
+        },
+        floor: floor(input, ocv),
+        course: course(input, ocv, &passive),
+        floor_curve: floor_curve(input, &points),
+        checks: Vec::new(),
+        passive,
+        daily,
+        active,
+    };
+    result.checks = checks(input, &result);
+    result
+}
+
+/// Hours from the start until `removed` percent are gone.
+fn hours(input: &BalancingInput, ocv: Option<&Ocv<'_>>, removed: f64) -> f64 {
+    let start = input.curve.start_soc_percent;
+    let inverse = ocv.map_or(removed / input.cell_v, |ocv| ocv.integrals(start, start - removed).0);
+    input.capacity_ah / 100.0 * inverse * input.path_ohm() / input.duty()
+}
+
+fn passive(input: &BalancingInput, ocv: Option<&Ocv<'_>>) -> BalancingPassive {
+    let start = input.curve.start_soc_percent;
+    let end = start - input.imbalance_percent;
+    let (start_v, end_v) = ocv.map_or((input.cell_v, input.cell_v), |ocv| (ocv.volt(start), ocv.volt(end)));
+    let charge_ah = input.capacity_ah * input.imbalance_percent / 100.0;
+    let current_a = start_v / input.path_ohm();
+    let channel_w = start_v * current_a;
+    let resistor_w = current_a * current_a * input.bleed_ohm;
+    // What is lost in the sense wires does not warm the board.
+    let on_board = current_a * current_a * (input.bleed_ohm + input.switch_ohm);
+    let board_w = f64::from(input.channels_on) * on_board * input.duty();
+    let energy = ocv.map_or(input.imbalance_percent * input.cell_v, |ocv| ocv.integrals(start, end).1);
+    let time_h = hours(input, ocv, input.imbalance_percent);
+    let board_degc = input.limits.board_k_per_w.map(|rise| input.limits.ambient_degc + rise * board_w);
+    BalancingPassive {
+        start_v,
+        end_v,
+        current_a,
+        end_current_a: end_v / input.path_ohm(),
+        channel_w,
+        resistor_w,
+        board_w,
+        charge_ah,
+        time_s: time_h * HOUR_S,
+        time_h,
+        constant_h: charge_ah * input.path_ohm() / (start_v * input.duty()),
+        energy_j: input.capacity_ah / 100.0 * energy * HOUR_S,
+        board_degc,
+        resistor_degc: input
+            .limits
+            .resistor_k_per_w
+            .map(|rise| board_degc.unwrap_or(input.limits.ambient_degc) + rise * resistor_w * input.duty()),
+    }
+}
+
+fn daily(input: &BalancingInput, passive: &BalancingPassive) -> BalancingDaily {
+    let need_ah_per_day = DAY_H * input.accuracy.leak_mismatch_a;
+    let mean_a = passive.end_current_a.min(passive.current_a) * input.duty();
+    let bleed_h = need_ah_per_day / (passive.current_a * input.duty());
+    BalancingDaily {
+        need_ah_per_day,
+        bleed_s: bleed_h * HOUR_S,
+        bleed_min: bleed_h * 60.0,
+        keeps_up: input.accuracy.leak_mismatch_a < mean_a,
+        month_percent: need_ah_per_day * MONTH_DAYS / input.capacity_ah * 100.0,
+    }
+}
+
+fn floor(input: &BalancingInput, ocv: Option<&Ocv<'_>>) -> Option<BalancingFloor> {
+    let error = input.accuracy.error_v?;
+    let end = input.curve.start_soc_percent - input.imbalance_percent;
+    let slope = input.accuracy.slope_v_per_percent.or(ocv.map(|ocv| ocv.slope(end)))?;
+    Some(BalancingFloor {
+        slope_v_per_percent: slope,
+        percent: (slope > 0.0).then(|| error / slope).filter(|floor| floor.is_finite()),
+        allowed_error_v: slope * input.imbalance_percent,
+    })
+}
+
+/// The floor of each stretch, as steps, where it is not level.
+fn floor_curve(input: &BalancingInput, points: &[(f64, f64)]) -> Vec<BalancingFloorPoint> {
+    let Some(error) = input.accuracy.error_v else { return Vec::new() };
+    points
+        .windows(2)
+        .filter(|pair| pair[1].1 > pair[0].1)
+        .flat_map(|pair| {
+            let floor_percent = error * (pair[1].0 - pair[0].0) / (pair[1].1 - pair[0].1);
+            [pair[0].0, pair[1].0].map(|soc_percent| BalancingFloorPoint { soc_percent, floor_percent })
+        })
+        .filter(|point| point.floor_percent.is_finite())
+        .collect()
+}
+
+fn active(input: &BalancingInput, passive: &BalancingPassive) -> Option<BalancingActive> {
+    let current = input.active.current_a?;
+    let efficiency = input.active.efficiency_percent / 100.0;
+    let time_h = passive.charge_ah / current;
+    let transfer_loss_j = passive.energy_j * (1.0 - efficiency);
+    let standby_j = input.active.standby_w * time_h * HOUR_S;
+    let saved_j = f64::from(input.channels_on) * passive.energy_j * efficiency;
+    Some(BalancingActive {
+        time_h,
+        transfer_loss_j,
+        standby_j,
+        loss_j: transfer_loss_j + standby_j,
+        saved_j,
+        break_even_days: (input.active.standby_w > 0.0)
+            .then(|| saved_j / (input.active.standby_w * DAY_H * HOUR_S))
+            .filter(|days| days.is_finite()),
+        break_even_w: f64::from(input.channels_on) * input.accuracy.leak_mismatch_a * passive.start_v * efficiency,
+    })
+}
+
+fn course(input: &BalancingInput, ocv: Option<&Ocv<'_>>, passive: &BalancingPassive) -> Vec<BalancingPoint> {
+    let whole = input.imbalance_percent;
+    (0..=POINTS)
+        .map(|i| {
+            let removed = whole * f64::from(i) / f64::from(POINTS);
+            let time_h = hours(input, ocv, removed);
+            BalancingPoint {
+                time_h,
+                passive_percent: whole - removed,
+                active_percent: input
+                    .active
+                    .current_a
+                    .map(|current| (whole - current * time_h / passive.charge_ah * whole).max(0.0)),
+            }
+        })
+        .collect()
+}
+
+fn checks(input: &BalancingInput, result: &BalancingOutput) -> Vec<Check> {
+    let q = Quantity::new;
+    let passive = &result.passive;
+    let mut checks = Vec::new();
+    if let Some(limit) = input.limits.time_h {
+        checks.push(
+            Check::at_most(
+                "balancing.time",
+                "Time to remove the imbalance",
+                format!("{} of one cell", say(input.imbalance_percent, Unit::Percent)),
+                q(passive.time_h, Unit::Hour),
+                Some(limit),
+            )
+            .at("/limits/time_h"),
+        );
+    }
+    if let Some(limit) = input.limits.board_w {
+        checks.push(
+            Check::at_most(
+                "balancing.board-power",
+                "Power of the board",
+                format!("{} channels on, mean, at {}", input.channels_on, say(passive.start_v, Unit::Volt)),
+                q(passive.board_w, Unit::Watt),
+                Some(limit),
+            )
+            .at("/limits/board_w"),
+        );
+    }
+    if let (Some(limit), Some(hot)) = (input.limits.limit_degc, passive.resistor_degc.or(passive.board_degc)) {
+        checks.push(
+            Check::rise(
+                "balancing.temperature",
+                "Temperature of a resistor",
+                format!("steady, ambient {}", say(input.limits.ambient_degc, Unit::Celsius)),
+                hot,
+                input.limits.ambient_degc,
+                limit,
+            )
+            .at("/limits/limit_degc"),
+        );
+    }
+    if let Some(floor) = &result.floor {
+        let (id, label) = ("balancing.floor", "Imbalance that cannot be told from zero");
+        let note = "against the imbalance to remove";
+        checks.push(
+            match floor.percent {
+                Some(percent) => {
+                    Check::at_most(id, label, note, q(percent, Unit::Percent), Some(input.imbalance_percent))
+                }
+                None => Check::undefined(id, label, "the curve is level", q(input.imbalance_percent, Unit::Percent)),
+            }
+            .at("/accuracy/error_v"),
+        );
+    }
+    checks
+}

@@ -1,0 +1,160 @@
+//! The numbers of the discharge room.
+
+use super::decay::Path;
+use super::input::{ActiveKind, DischargeInput};
+use super::output::{DischargeOutput, DischargePoint, DischargeWay, DischargeWeld};
+use crate::quantity::{Quantity, Unit, say};
+use crate::report::Check;
+
+/// Points of a curve.
+const POINTS: u32 = 100;
+
+pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
+    let farad = input.largest_farad();
+    let (v0, v1) = (input.start_v, input.safe_v.min(input.start_v));
+    let active_limit = input.active.limit_s;
+    let active = input.active_slowest().zip(input.active_nominal()).map(|(slow, nominal)| {
+        let tolerance = (input.active.kind == ActiveKind::Resistor).then_some(input.active.tolerance_percent);
+        way(input, slow, nominal, active_limit, tolerance)
+    });
+    let passive = input
+        .passive_slowest()
+        .zip(input.passive_nominal())
+        .map(|(slow, nominal)| way(input, slow, nominal, input.passive.limit_s, Some(input.passive.tolerance_percent)));
+    let together_s = input
+        .active_slowest()
+        .zip(input.passive_slowest())
+        .and_then(|(active, passive)| active.beside(passive).time_s(farad, v0, v1));
+    let mut result = DischargeOutput {
+        stored_j: 0.5 * farad * v0 * v0,
+        removed_j: 0.5 * farad * (v0 * v0 - v1 * v1),
+        connected_j: input.active_nominal().map(|path| path.power_w(v0) * active_limit),
+        weld: weld(input),
+        curve: curve(input, active.as_ref(), passive.as_ref()),
+        checks: Vec::new(),
+        active,
+        passive,
+        together_s,
+    };
+    result.checks = checks(input, &result);
+    result
+}
+
+fn way(input: &DischargeInput, slow: Path, nominal: Path, limit: f64, tolerance_percent: Option<f64>) -> DischargeWay {
+    let farad = input.largest_farad();
+    let left_v = slow.left_v(farad, input.start_v, limit);
+    let largest_ohm = tolerance_percent
+        .filter(|_| input.start_v > input.safe_v)
+        .map(|tolerance| limit / (farad * libm::log(input.start_v / input.safe_v)) / (1.0 + tolerance / 100.0));
+    DischargeWay {
+        time_s: slow.time_s(farad, input.start_v, input.safe_v),
+        nominal_s: nominal.time_s(input.capacitance_farad, input.start_v, input.safe_v),
+        start_w: nominal.power_w(input.start_v),
+        left_v,
+        left_j: 0.5 * farad * left_v * left_v,
+        largest_ohm,
+        largest_w: largest_ohm.map(|ohm| input.start_v * input.start_v / ohm),
+    }
+}
+
+/// The bleeder makes the decay; without one the active discharge does.
+fn weld(input: &DischargeInput) -> Option<DischargeWeld> {
+    let error_v = 2.0 * input.weld.reading_error_v?;
+    let path = input.passive_slowest().or(input.active_slowest()).unwrap_or(Path::NONE);
+    let farad = input.largest_farad();
+    Some(DischargeWeld {
+        drop_v: if path == Path::NONE {
+            0.0
+        } else {
+            input.start_v - path.left_v(farad, input.start_v, input.weld.time_s)
+        },
+        error_v,
+        shortest_s: (error_v < input.start_v && path != Path::NONE)
+            .then(|| path.time_s(farad, input.start_v, input.start_v - error_v))
+            .flatten(),
+    })
+}
+
+fn curve(input: &DischargeInput, active: Option<&DischargeWay>, passive: Option<&DischargeWay>) -> Vec<DischargePoint> {
+    let farad = input.largest_farad();
+    let mut times: Vec<f64> = [
+        active.and_then(|way| way.time_s),
+        passive.and_then(|way| way.time_s),
+        active.map(|_| input.active.limit_s),
+        passive.map(|_| input.passive.limit_s),
+    ]
+    .into_iter()
+    .flatten()
+    .filter(|time| *time > 0.0)
+    .collect();
+    times.sort_by(f64::total_cmp);
+    let (Some(first), Some(last)) = (times.first(), times.last()) else { return Vec::new() };
+    let (first, last) = (first / 30.0, last * 1.5);
+    let (active, passive) = (input.active_slowest(), input.passive_slowest());
+    (0..=POINTS)
+        .map(|i| {
+            let time_s = first * libm::pow(last / first, f64::from(i) / f64::from(POINTS));
+            DischargePoint {
+                time_s,
+                active_v: active.map(|path| path.left_v(farad, input.start_v, time_s)),
+                passive_v: passive.map(|path| path.left_v(farad, input.start_v, time_s)),
+            }
+        })
+        .collect()
+}
+
+fn checks(input: &DischargeInput, result: &DischargeOutput) -> Vec<Check> {
+    let q = Quantity::new;
+    let to = format!("to {}, every value at its slow limit", say(input.safe_v, Unit::Volt));
+    let mut checks = Vec::new();
+    for (id, label, way, limit, pointer) in [
+        ("discharge.active", "Active discharge", &result.active, input.active.limit_s, "/active/limit_s"),
+        ("discharge.passive", "Passive discharge", &result.passive, input.passive.limit_s, "/passive/limit_s"),
+    ] {
+        let Some(way) = way else { continue };
+        checks.push(
+            match way.time_s {
+                Some(time) => Check::at_most(id, label, to.clone(), q(time, Unit::Second), Some(limit)),
+                None => Check::undefined(id, label, "never", q(limit, Unit::Second)),
+            }
+            .at(pointer),
+        );
+    }
+    if let Some(pulse) = input.active.pulse_j.filter(|_| result.active.is_some()) {
+        checks.push(
+            Check::at_most(
+                "discharge.resistor-pulse",
+                "Energy in the active discharge",
+                "the whole energy of the link",
+                q(result.stored_j, Unit::Joule),
+                Some(pulse),
+            )
+            .at("/active/pulse_j"),
+        );
+    }
+    if let (Some(power), Some(passive)) = (input.passive.power_w, &result.passive) {
+        checks.push(
+            Check::at_most(
+                "discharge.bleeder-power",
+                "Loss of the bleeder",
+                format!("continuous at {}", say(input.start_v, Unit::Volt)),
+                q(passive.start_w, Unit::Watt),
+                Some(power),
+            )
+            .at("/passive/power_w"),
+        );
+    }
+    if let Some(weld) = &result.weld {
+        let (id, label) = ("discharge.weld-check", "Error of two readings against the drop of the link");
+        let note = format!("after {}", say(input.weld.time_s, Unit::Second));
+        checks.push(
+            if weld.drop_v > 0.0 {
+                Check::at_most(id, label, note, q(weld.error_v, Unit::Volt), Some(weld.drop_v))
+            } else {
+                Check::undefined(id, label, "the link does not decay", q(weld.drop_v, Unit::Volt))
+            }
+            .at("/weld/time_s"),
+        );
+    }
+    checks
+}

@@ -1,0 +1,94 @@
+//! # Pre-charge
+//!
+//! A resistor charges the link before the main contactor closes. A load that draws meanwhile may keep the link from ever
+//! reaching the target; a shorted link puts the whole pack voltage on the resistor until the time-out; and what two
+//! voltage channels call equal leaves a difference that drives the inrush.
+//!
+//! ```text
+//! Parts      course the exact course with every kind of load, inrush what is left for the main contactor
+//! Formula    free: t = R C ln((V − V0)/(V − x V)), peak (V − V0)/R, energy in R ½ C (V − V0)²
+//!            reached with a load: P < x (1 − x) V²/R, I < (1 − x) V/R, RL > R x/(1 − x), and at its wake-up voltage too
+//!            short for the time-out V² t/R; mean over attempts E/Trep; steady body temperature Ta + Rth E/Trep
+//!            true difference (1 − x) V ± (e1 + e2) V
+//! Symbols    V [V] pack, V0 [V] start, x target share, R [Ω], C [F], e1, e2 errors of the two channels
+//! Valid      constant R and C; errors as half-widths in percent of the pack voltage, added as worst case
+//! Body       the mean power of a series is taken as steady: an upper bound when the series is short
+//! Source     Kirchhoff's laws; IEC 60063:2015 for preferred values; two channels' limits added: worst case
+//! ```
+
+mod chart;
+pub mod course;
+mod findings;
+mod input;
+pub mod inrush;
+mod output;
+mod solve;
+mod view;
+mod working;
+
+use crate::calculation::{Calculation, Meta};
+use crate::field::FieldError;
+use crate::quantity::{Unit, say};
+use crate::report::Report;
+
+pub use input::{ClosingPath, LinkLoad, LoadKind, PrechargeInput, PrechargeResistor};
+pub use output::{
+    PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly, PrechargeInrush,
+    PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated, PrechargeShort,
+};
+
+/// The calculation.
+#[derive(Debug)]
+pub struct PrechargeRoom;
+
+impl Calculation for PrechargeRoom {
+    const META: Meta = Meta {
+        slug: "precharge",
+        title: "Pre-charge",
+        job: "Whether the link ever reaches the target with its load, when, what the resistor takes and what inrush is left.",
+        short: "time, stall, resistor, inrush",
+        sources: &[
+            "Kirchhoff's laws; closed forms derived here",
+            "IEC 60063:2015: preferred values",
+            "Two channels' errors added as limits: worst case",
+        ],
+    };
+    type Input = PrechargeInput;
+    type Output = PrechargeOutput;
+
+    fn calculate(input: &PrechargeInput) -> Result<Report<PrechargeOutput>, Vec<FieldError>> {
+        let faults = contradictions(input);
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let result = solve::solve(input);
+        let findings = findings::findings(input, &result);
+        Ok(Report {
+            working: working::working(input, &result),
+            view: view::view(input, &result, &findings),
+            result,
+            findings,
+        })
+    }
+}
+
+fn contradictions(input: &PrechargeInput) -> Vec<FieldError> {
+    let mut faults = Vec::new();
+    if input.start_v > input.pack_v {
+        faults.push(FieldError::contradiction(
+            "/start_v",
+            "The link lies above the pack: the resistor would discharge it.",
+            format!("at most {}", say(input.pack_v, Unit::Volt)),
+            say(input.start_v, Unit::Volt),
+        ));
+    }
+    if input.resistor.repeat_s < input.max_time_s {
+        faults.push(FieldError::contradiction(
+            "/resistor/repeat_s",
+            format!("The next attempt begins before the time-out of {} ends.", say(input.max_time_s, Unit::Second)),
+            format!("at least {}", say(input.max_time_s, Unit::Second)),
+            say(input.resistor.repeat_s, Unit::Second),
+        ));
+    }
+    faults
+}

@@ -1,0 +1,166 @@
+//! Balancing against figures that were worked out independently of this code.
+//!
+//! Sources: printed results of three worked examples, to half a unit of their last digit, and the printed answer of a
+//! textbook question. The examples print currents, not the voltage they belong to: 103 mA through 39 Ω, 157 mA through
+//! 22 Ω and 124 mA through 27 Ω with their powers fit 4.00, 3.45 and 3.35 V, each 0.2 V below the cell's upper limit.
+
+use sensewright_core::calculation::Answer;
+use sensewright_core::report::Verdict;
+use serde_json::{Value, json};
+
+use super::{answer, at, holds, holds_relative};
+
+struct Pack {
+    cell_v: f64,
+    ohm: f64,
+    duty: f64,
+    channels: u32,
+    capacity: f64,
+    imbalance: f64,
+    leak: f64,
+    error: f64,
+    slope: f64,
+}
+
+fn pack(pack: &Pack) -> Answer {
+    answer(
+        "balancing",
+        &[
+            ("/cell_v", json!(pack.cell_v)),
+            ("/bleed_ohm", json!(pack.ohm)),
+            ("/duty_percent", json!(pack.duty)),
+            ("/channels_on", json!(pack.channels)),
+            ("/capacity_ah", json!(pack.capacity)),
+            ("/imbalance_percent", json!(pack.imbalance)),
+            ("/accuracy/leak_mismatch_a", json!(pack.leak)),
+            ("/accuracy/error_v", json!(pack.error)),
+            ("/accuracy/slope_v_per_percent", json!(pack.slope)),
+        ],
+    )
+}
+
+#[rustfmt::skip]
+fn packs() -> [Answer; 3] {
+    [
+        Pack { cell_v: 4.0, ohm: 39.0, duty: 75.0, channels: 66, capacity: 120.0, imbalance: 2.0, leak: 120e-6, error: 2.5e-3, slope: 7e-3 },
+        Pack { cell_v: 3.45, ohm: 22.0, duty: 80.0, channels: 56, capacity: 173.0, imbalance: 3.0, leak: 200e-6, error: 3e-3, slope: 0.45e-3 },
+        Pack { cell_v: 3.35, ohm: 27.0, duty: 100.0, channels: 16, capacity: 100.0, imbalance: 4.0, leak: 60e-6, error: 5e-3, slope: 0.4e-3 },
+    ]
+    .map(|given| pack(&given))
+}
+
+/// Printed results: 103 mA, 2.40 Ah in 31.2 h, 0.410 W, 20.3 W board; 157 mA, 5.19 Ah, 41.4 h, 0.541 W, 24.2 W; 124 mA,
+/// 4.00 Ah, 32.2 h, 0.416 W, 6.7 W. Daily 2.88, 4.80, 1.44 mAh = 2.25, 2.30, 0.70 min. Floor 0.36, 6.67, 12.50 %.
+#[test]
+fn three_packs() {
+    let printed = [
+        [103.0, 2.40, 31.2, 0.410, 20.3, 2.88, 2.25, 0.36],
+        [157.0, 5.19, 41.4, 0.541, 24.2, 4.80, 2.30, 6.67],
+        [124.0, 4.00, 32.2, 0.416, 6.7, 1.44, 0.70, 12.50],
+    ];
+    for (answer, source) in packs().iter().zip(printed) {
+        holds(at(answer, "/passive/current_a") * 1e3, source[0], 0.5);
+        holds(at(answer, "/passive/charge_ah"), source[1], 0.005);
+        holds(at(answer, "/passive/time_h"), source[2], 0.05);
+        holds(at(answer, "/passive/channel_w"), source[3], 5e-4);
+        holds(at(answer, "/passive/board_w"), source[4], 0.05);
+        holds(at(answer, "/daily/need_ah_per_day") * 1e3, source[5], 0.005);
+        holds(at(answer, "/daily/bleed_min"), source[6], 0.005);
+        holds(at(answer, "/floor/percent"), source[7], 0.005);
+    }
+    let verdict = |answer: &Answer| {
+        answer.view.checks.iter().find(|check| check.id == "balancing.floor").expect("the floor").verdict
+    };
+    let [car, van, relay] = packs();
+    assert_eq!([verdict(&car), verdict(&van), verdict(&relay)], [Verdict::Holds, Verdict::Fails, Verdict::Fails]);
+    assert!(van.findings.iter().any(|finding| finding.code == "balancing.floor-above-imbalance"));
+}
+
+/// Printed answer: 4.0 V, 33 Ω, 85 %, 60 Ah, 2.5 %: 121.212 mA, 0.484848 W, 14.5588 h.
+#[test]
+fn the_textbook_question() {
+    let answer = answer(
+        "balancing",
+        &[
+            ("/bleed_ohm", json!(33.0)),
+            ("/duty_percent", json!(85.0)),
+            ("/capacity_ah", json!(60.0)),
+            ("/imbalance_percent", json!(2.5)),
+        ],
+    );
+    holds(at(&answer, "/passive/current_a") * 1e3, 121.212, 5e-4);
+    holds(at(&answer, "/passive/channel_w"), 0.484_848, 5e-7);
+    holds(at(&answer, "/passive/time_h"), 14.5588, 5e-5);
+}
+
+/// By hand, one linear stretch from 4.2 to 4.0 V over 20 %, 10 Ah, 10 Ω, always on: t = 2 Ah · 10 Ω · ln(1.05)/0.2 V =
+/// 4.879016 h; energy 2 Ah · 4.1 V = 29520 J. A level stretch: 2 Ah · 10 Ω/4 V = 5 h.
+#[test]
+fn time_along_the_open_circuit_voltage() {
+    let given = |points: Value| {
+        answer(
+            "balancing",
+            &[
+                ("/curve/points", points),
+                ("/curve/start_soc_percent", json!(100.0)),
+                ("/bleed_ohm", json!(10.0)),
+                ("/duty_percent", json!(100.0)),
+                ("/capacity_ah", json!(10.0)),
+                ("/imbalance_percent", json!(20.0)),
+                ("/accuracy/error_v", json!(0.01)),
+            ],
+        )
+    };
+    let falling = given(json!([{"soc_percent": 80, "ocv_v": 4.0}, {"soc_percent": 100, "ocv_v": 4.2}]));
+    holds_relative(at(&falling, "/passive/time_h"), 100.0 * 1.05_f64.ln(), 1e-12);
+    holds(at(&falling, "/passive/time_h"), 4.879_016, 5e-7);
+    holds_relative(at(&falling, "/passive/energy_j"), 29_520.0, 1e-12);
+    holds_relative(at(&falling, "/floor/percent"), 1.0, 1e-9);
+    let level = given(json!([{"soc_percent": 0, "ocv_v": 4.0}, {"soc_percent": 100, "ocv_v": 4.0}]));
+    holds_relative(at(&level, "/passive/time_h"), 5.0, 1e-12);
+    assert!(level.findings.iter().any(|finding| finding.code == "balancing.level-curve"));
+    assert!(level.result.pointer("/floor/percent").is_none());
+}
+
+/// By hand: 4 V over 38 + 1 + 2 · 0.5 = 40 Ω: 100 mA; own −100 mV, neighbour +50 mV; board 66 · 0.01 · 39 · 0.75 =
+/// 19.305 W; 45 °C + 1 K/W · 19.305 W + 100 K/W · 0.38 W · 0.75 = 92.805 °C.
+#[test]
+fn wires_switch_and_heat() {
+    let answer = answer(
+        "balancing",
+        &[
+            ("/bleed_ohm", json!(38.0)),
+            ("/switch_ohm", json!(1.0)),
+            ("/wire_ohm", json!(0.5)),
+            ("/accuracy/error_v", json!(2.5e-3)),
+            ("/limits/board_k_per_w", json!(1.0)),
+            ("/limits/resistor_k_per_w", json!(100.0)),
+            ("/limits/limit_degc", json!(90.0)),
+        ],
+    );
+    holds_relative(at(&answer, "/wire/own_v"), -0.1, 1e-12);
+    holds_relative(at(&answer, "/wire/neighbour_v"), 0.05, 1e-12);
+    holds_relative(at(&answer, "/passive/board_w"), 19.305, 1e-12);
+    holds_relative(at(&answer, "/passive/resistor_degc"), 92.805, 1e-12);
+    assert!(answer.findings.iter().any(|finding| finding.code == "balancing.wire-drop"));
+    assert!(answer.view.care.iter().any(|care| care.contains("92.8")));
+    assert_eq!(answer.view.checks[0].verdict, Verdict::Fails);
+}
+
+/// By hand: 2.4 Ah at 1 A: 2.4 h; 2.4 Ah · 4 V = 34560 J, 20 % of it 6912 J; 20 mW for 2.4 h 172.8 J; 66 channels save
+/// 66 · 0.8 · 34560 J = 1.824768 MJ = 1056 days of 20 mW; the daily need 66 · 120 µA · 4 V · 0.8 = 25.344 mW.
+#[test]
+fn bleeding_and_transfer_side_by_side() {
+    let answer = answer("balancing", &[("/active/current_a", json!(1.0))]);
+    holds_relative(at(&answer, "/active/time_h"), 2.4, 1e-12);
+    holds_relative(at(&answer, "/active/transfer_loss_j"), 6912.0, 1e-12);
+    holds_relative(at(&answer, "/active/standby_j"), 172.8, 1e-12);
+    holds_relative(at(&answer, "/active/break_even_days"), 1056.0, 1e-12);
+    holds_relative(at(&answer, "/active/break_even_w"), 25.344e-3, 1e-12);
+}
+
+#[test]
+fn a_leak_that_outruns_bleeding_is_said() {
+    let answer = answer("balancing", &[("/accuracy/leak_mismatch_a", json!(0.2))]);
+    assert!(answer.findings.iter().any(|finding| finding.code == "balancing.leak-outruns"));
+}
