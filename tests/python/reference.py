@@ -18,9 +18,9 @@ import uncertainties
 import check_channel  # noqa: F401
 import check_converter  # noqa: F401
 import check_divider  # noqa: F401
+import check_precharge  # noqa: F401
 import check_protection  # noqa: F401
 import check_race  # noqa: F401
-import check_precharge  # noqa: F401
 import check_shunt  # noqa: F401
 import check_thermistor  # noqa: F401
 import check_uncertainty  # noqa: F401

@@ -6,8 +6,6 @@ mod current_channel;
 mod design;
 mod discharge;
 mod divider;
-mod divider;
-mod free_model;
 mod free_model;
 mod golden;
 mod precharge;

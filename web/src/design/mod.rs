@@ -48,6 +48,13 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
         .map(|row| {
             let part = &assessed.parts[row.part].part;
             let mut check = check_row(&row.check, None);
+            // A failing requirement whose table says little has a finding that says why.
+            if row.check.verdict == Verdict::Fails && check.because.is_empty() {
+                let findings = &assessed.parts[row.part].answer.findings;
+                let why =
+                    findings.iter().find(|found| found.severity == Severity::Fail && found.field == row.check.field);
+                check.because.extend(why.filter(|_| row.check.field.is_some()).map(|found| found.message.clone()));
+            }
             let former = before.and_then(|before| {
                 let same = |other: &&sensewright_core::design::assess::Row| {
                     before.parts[other.part].part.key() == part.key()
@@ -244,7 +251,7 @@ pub fn main_blocks(part: &AssessedPart) -> Vec<&Block> {
         .blocks
         .iter()
         .filter(|block| match block {
-            Block::Figures(_) => true,
+            Block::Figures(_) | Block::NumberLine(_) => true,
             Block::Budget(_) => {
                 budgets += 1;
                 budgets == 1
@@ -253,7 +260,6 @@ pub fn main_blocks(part: &AssessedPart) -> Vec<&Block> {
                 charts += 1;
                 charts <= 2
             }
-            Block::NumberLine(_) => true,
             Block::Lane(_) | Block::Table(_) | Block::Listing(_) => false,
         })
         .collect()
