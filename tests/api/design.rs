@@ -217,3 +217,15 @@ async fn a_part_is_worked_on_its_own_page_and_taken_back() {
     expected["current"][0]["shunt"]["resistance_ohm"] = json!(70e-6);
     assert_eq!(document["current"][0]["converter"], expected["current"][0]["converter"]);
 }
+
+/// A part that gets another name keeps what rests on it; two values rest on the car's first shunt.
+#[tokio::test]
+async fn what_rests_on_a_part_follows_its_name() {
+    let app = app();
+    let base = link::token(&find("mountain-rescue-car").expect("the demo").design);
+    let led = form(&app, "/worksheet", &format!("base={base}&current.0.name=Main+shunt"), false).await;
+    assert_eq!(led.status.as_u16(), 303, "{}", led.text());
+    let document = get(&app, &format!("/api/v1/links/{}", link::token_in(led.header("location")))).await.json();
+    assert_eq!(document["protection"][1]["rests_on"], "Main shunt");
+    assert_eq!(document["ripple"][0]["rests_on"], "Main shunt");
+}

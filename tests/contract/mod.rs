@@ -303,5 +303,7 @@ fn the_core_depends_on_nothing_that_does_io() {
     let section = manifest.split("[dependencies]").nth(1).expect("a section").split("\n[").next().expect("its text");
     let names: Vec<&str> =
         section.lines().filter_map(|line| line.split(['.', ' ', '=']).next()).filter(|name| !name.is_empty()).collect();
-    assert_eq!(names, ["libm", "num-dual", "pulp", "rayon", "serde", "serde_json", "statrs", "utoipa"]);
+    let links = ["base64", "crc32fast", "miniz_oxide"];
+    let others: Vec<&str> = names.into_iter().filter(|name| !links.contains(name)).collect();
+    assert_eq!(others, ["libm", "num-dual", "pulp", "rayon", "serde", "serde_json", "statrs", "utoipa"]);
 }

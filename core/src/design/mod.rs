@@ -116,6 +116,11 @@ impl Part {
         if self.name.is_empty() { self.section.one.into() } else { self.name.clone() }
     }
 
+    /// Whether it takes values from another part.
+    pub fn rests_on_part(&self, other: &Self) -> bool {
+        self.kind.carries_from == other.section.key && !self.rests_on.is_empty() && self.rests_on == other.title()
+    }
+
     /// The pointers of its input that are handed down to it.
     pub fn handed_down(&self) -> impl Iterator<Item = &'static str> + use<> {
         let carried = if self.rests_on.is_empty() { &[][..] } else { self.kind.carried };
@@ -218,8 +223,20 @@ impl Design {
         self.parts.insert(at, Part { section, index, kind, name: String::new(), rests_on, input });
     }
 
-    /// Takes a part out.
+    /// Takes a part out. What rested on it keeps the values it had, as if they had been typed.
     pub fn remove(&mut self, key: &str) {
+        let Some(gone) = self.parts.iter().find(|part| part.key() == key).cloned() else { return };
+        let whole = self.clone();
+        for part in self.parts.iter_mut().filter(|part| part.rests_on_part(&gone)) {
+            let start = part.room().start();
+            let had = assess::input_of(&whole, part).map(|(input, _)| input).unwrap_or_default();
+            for carried in part.kind.carried {
+                if let Some(value) = at(&had, carried.to).or_else(|| at(&start, carried.to)) {
+                    put(&mut part.input, carried.to, value.clone());
+                }
+            }
+            part.rests_on.clear();
+        }
         self.parts.retain(|part| part.key() != key);
         for section in SECTIONS {
             for (index, part) in self.parts.iter_mut().filter(|part| part.section.key == section.key).enumerate() {

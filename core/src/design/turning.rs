@@ -15,7 +15,7 @@ use serde_json::{Map, Value, json};
 
 use super::assess::{Assessed, input_of, quick};
 use super::slip::declared;
-use super::{Design, Part, put};
+use super::{Design, put};
 use crate::calculation::Answer;
 use crate::field::{Field, Group, Kind, Notation};
 use crate::quantity::Unit;
@@ -164,12 +164,10 @@ fn shares_with(design: &Design, candidate: &Candidate, value: f64, of_part: usiz
 
 /// Which parts a candidate may move.
 fn touched(design: &Design, candidate: &Candidate) -> Vec<usize> {
-    let rests_on =
-        |part: &Part, other: &Part| part.kind.carries_from == other.section.key && part.rests_on == other.title();
     match candidate.part {
         Some(index) => {
             let own = &design.parts[index];
-            let resting = design.parts.iter().enumerate().filter(|(_, part)| rests_on(part, own)).map(|(at, _)| at);
+            let resting = design.parts.iter().enumerate().filter(|(_, part)| part.rests_on_part(own)).map(|(at, _)| at);
             std::iter::once(index).chain(resting).collect()
         }
         None => (0..design.parts.len())

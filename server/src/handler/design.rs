@@ -112,6 +112,7 @@ fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str) -> Result<Response, Fau
             None => typed.push((key, value)),
         }
     }
+    follow_names(&base, &mut typed);
     let read = form_tree(&typed).and_then(|tree| Design::read(&tree, Notation::Form));
     let solved = read.and_then(|mut design| {
         press(&mut design, &action)?;
@@ -137,6 +138,25 @@ fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str) -> Result<Response, Fau
             Ok(Redirect::to(&format!("{}{was}{place}", link::address(&design))).into_response())
         }
         Err(faults) => Ok(refused(&base, before.as_ref(), &typed, &faults, origin, live)),
+    }
+}
+
+/// A part that gets another name keeps what rests on it.
+fn follow_names(base: &Design, typed: &mut [Pair]) {
+    for part in &base.parts {
+        let key = format!("{}.name", part.key());
+        let Some(name) = typed.iter().find(|(other, _)| *other == key).map(|(_, name)| name.trim().to_owned()) else {
+            continue;
+        };
+        if name == part.name {
+            continue;
+        }
+        for resting in base.parts.iter().filter(|other| other.rests_on_part(part)) {
+            let key = format!("{}.rests_on", resting.key());
+            for (_, value) in typed.iter_mut().filter(|(other, value)| *other == key && *value == part.title()) {
+                value.clone_from(&name);
+            }
+        }
     }
 }
 
