@@ -264,6 +264,17 @@ impl Check {
         }
     }
 
+    /// What is left of the allowance, in the unit of the requirement; negative when it is passed.
+    pub fn margin(&self) -> Option<f64> {
+        let (required, achieved, used) = (self.required?, self.achieved?, self.used_percent?);
+        let left = (required - achieved).abs();
+        Some(match used {
+            100.0 => 0.0,
+            used if used > 100.0 => -left,
+            _ => left,
+        })
+    }
+
     /// Names the input that sets the limit.
     #[must_use]
     pub fn at(mut self, pointer: &str) -> Self {

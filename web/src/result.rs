@@ -251,7 +251,9 @@ pub fn finding(finding: &Finding, target: Option<Target>) -> FindingRow {
 
 /// A requirement with the control that sets its limit.
 pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
-    let [required, achieved] = pair(check.required, check.achieved, check.unit);
+    // A limit that is just reached is printed as reached.
+    let reached = if check.used_percent == Some(100.0) { check.required } else { check.achieved };
+    let [required, achieved] = pair(check.required, reached, check.unit);
     let gauge = match (check.used_percent, check.verdict) {
         (Some(used), verdict) => bars::gauge(used, verdict),
         (None, Verdict::Fails) => bars::gauge(f64::INFINITY, Verdict::Fails),
@@ -274,9 +276,7 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
 
 /// What is left of the allowance, in the decimals of the limit and the value.
 fn margin(check: &Check) -> Option<Printed> {
-    let (required, achieved, used) = (check.required?, check.achieved?, check.used_percent?);
-    let left = (required - achieved).abs();
-    Some(brief(Quantity::new(if used > 100.0 { -left } else { left }, check.unit), 3))
+    Some(brief(Quantity::new(check.margin()?, check.unit), 3))
 }
 
 fn because(check: &Check) -> Vec<String> {

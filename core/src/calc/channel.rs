@@ -10,10 +10,10 @@
 //! Source     common practice, no source
 //! ```
 
-use crate::calc::budget_view::{Output, size};
+use crate::calc::budget_view::{self, Output, size};
 use crate::calc::current_channel::Lever;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
-use crate::report::Step;
+use crate::report::{Lane, Stage, Step, Verdict};
 use crate::uncertainty::Assessment;
 
 crate::choice! {
@@ -57,6 +57,30 @@ impl Allowance {
         };
         let allowed = Quantity::new(allowed, unit);
         Step::new(&format!("Allowed at {reading}"), "A", formula, numbers, allowed, "the requirement as entered")
+    }
+}
+
+/// What stands above a stage of a lane: the part's value and the signal at its output.
+pub type Described = (String, String);
+
+/// The lane of a channel at one point: the band opens by what every stage adds to the sum of limits.
+pub fn lane(done: &Assessment, stages: &[&str], described: Vec<Described>, at: Quantity, allowed: Quantity) -> Lane {
+    let share = |sum: f64| if allowed.value > 0.0 { sum / allowed.value * 100.0 } else { 0.0 };
+    let sum = done.worst_case.sum_of_limits;
+    Lane {
+        id: "lane".into(),
+        caption: format!(
+            "The band opens by what every stage adds to the sum of limits at {} and must pass the bracket, the allowance.",
+            say(at.value, at.unit)
+        ),
+        stages: budget_view::stages(done, stages)
+            .into_iter()
+            .zip(described)
+            .map(|((label, sum), (part, signal))| Stage { label, part, signal, takes_percent: share(sum) })
+            .collect(),
+        allowed: format!("±{}", say(allowed.value, allowed.unit)),
+        reached: format!("±{}", say(sum, allowed.unit)),
+        verdict: Verdict::of(Some(sum / allowed.value.max(f64::MIN_POSITIVE) * 100.0)),
     }
 }
 

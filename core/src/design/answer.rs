@@ -206,7 +206,7 @@ pub fn answer(assessed: &Assessed) -> DesignAnswer {
                 let part = &assessed.parts[row.part].part;
                 let mut check = row.check.clone();
                 check.field = check.field.map(|pointer| part.origin(&pointer));
-                Requirement { part: part.pointer(), part_name: part.title(), check, margin: row.margin() }
+                Requirement { part: part.pointer(), part_name: part.title(), check, margin: row.check.margin() }
             })
             .collect(),
         turning: turning(assessed)

@@ -60,15 +60,6 @@ pub struct Row {
     pub check: Check,
 }
 
-impl Row {
-    /// What is left of the allowance, in the unit of the requirement; negative when it is passed.
-    pub fn margin(&self) -> Option<f64> {
-        let (required, achieved, used) = (self.check.required?, self.check.achieved?, self.check.used_percent?);
-        let left = (required - achieved).abs();
-        Some(if used > 100.0 { -left } else { left })
-    }
-}
-
 /// Works a design out.
 ///
 /// # Errors

@@ -56,7 +56,7 @@ pub fn stands(row: &Row) -> String {
     let said = |value: f64| say(value, check.unit);
     match (check.required, check.achieved, check.used_percent) {
         (Some(required), Some(achieved), Some(used)) => {
-            let margin = row.margin().map_or_else(String::new, |margin| format!(", margin {}", said(margin)));
+            let margin = row.check.margin().map_or_else(String::new, |margin| format!(", margin {}", said(margin)));
             format!(
                 "{} against {}{margin}, {} % used",
                 said(achieved),

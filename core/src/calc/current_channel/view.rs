@@ -2,12 +2,12 @@
 
 use super::{ChannelInput, ChannelOutput, ChannelPoint};
 use crate::calc::budget_view::{self, Heading, Output, size};
+use crate::calc::channel;
 use crate::calc::converter::front_end::{AMPLIFIER, CONVERTER};
 use crate::calc::shunt::balance_words;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::{
-    Axis, Block, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Stage, Step, Stroke, Table, Verdict,
-    View,
+    Axis, Block, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Step, Stroke, Table, Verdict, View,
 };
 
 const SHUNT: &str = "Shunt";
@@ -302,7 +302,7 @@ fn lane(input: &ChannelInput, point: &ChannelPoint) -> Option<Lane> {
     let done = point.assessment.as_ref()?;
     let allowed = point.allowed_a?;
     let volt = point.current_a * input.shunt.resistance_ohm;
-    let described = [
+    let described = vec![
         (say(input.shunt.resistance_ohm, Unit::Ohm), say(volt, Unit::Volt)),
         (format!("gain {}", say(input.amplifier.gain, Unit::One)), say(volt * input.amplifier.gain, Unit::Volt)),
         (
@@ -310,27 +310,8 @@ fn lane(input: &ChannelInput, point: &ChannelPoint) -> Option<Lane> {
             format!("{} codes", say((volt * input.amplifier.gain / input.converter.lsb_v()).round(), Unit::One)),
         ),
     ];
-    let stages = budget_view::stages(done, &[SHUNT, AMPLIFIER, CONVERTER])
-        .into_iter()
-        .zip(described)
-        .map(|((label, sum), (part, signal))| Stage {
-            label,
-            part,
-            signal,
-            takes_percent: if allowed > 0.0 { sum / allowed * 100.0 } else { 0.0 },
-        })
-        .collect();
-    Some(Lane {
-        id: "lane".into(),
-        caption: format!(
-            "The band opens by what every stage adds to the sum of limits at {} and must pass the bracket, the allowance.",
-            say(point.current_a, Unit::Ampere)
-        ),
-        stages,
-        allowed: format!("±{}", say(allowed, Unit::Ampere)),
-        reached: format!("±{}", say(done.worst_case.sum_of_limits, Unit::Ampere)),
-        verdict: Verdict::of(Some(done.worst_case.sum_of_limits / allowed * 100.0)),
-    })
+    let ampere = |value| Quantity::new(value, Unit::Ampere);
+    Some(channel::lane(done, &[SHUNT, AMPLIFIER, CONVERTER], described, ampere(point.current_a), ampere(allowed)))
 }
 
 fn grid(input: &ChannelInput, result: &ChannelOutput) -> Table {

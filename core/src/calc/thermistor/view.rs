@@ -1,11 +1,12 @@
 //! The temperature channel's numbers for a reader: figures, tables, charts and the budget of the worst point.
 
 use crate::calc::budget_view::{self, Heading, Output, size};
-use crate::quantity::{Unit, in_sentence, say};
-use crate::report::{Block, Budget, Cell, Column, Figure, Finding, Row, Table, Verdict, View};
+use crate::calc::channel;
+use crate::quantity::{Quantity, Unit, in_sentence, say};
+use crate::report::{Block, Budget, Cell, Column, Figure, Finding, Lane, Row, Table, Verdict, View};
 use crate::uncertainty::{Assessment, Contribution};
 
-use super::budget::STEP;
+use super::budget::{STAGES, STEP};
 use super::chart;
 use super::findings;
 use super::input::{ReadOutKind, ThermistorInput};
@@ -44,6 +45,7 @@ pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, found: &[
     ];
     if let Some((point, done)) = worst(result).and_then(|point| point.assessment.as_ref().map(|done| (point, done))) {
         blocks.push(Block::Budget(budget(input, point, done)));
+        blocks.extend(lane(input, point, done).map(Block::Lane));
     }
     blocks.push(Block::Chart(chart::resistance_chart(result)));
     if let Some(choice) = &result.fixed_resistor {
@@ -52,6 +54,26 @@ pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, found: &[
     blocks.push(Block::Table(wires(result)));
     view.blocks = blocks;
     view
+}
+
+/// The band over sensor, wires, chain and converter at a point that has an allowance.
+fn lane(input: &ThermistorInput, point: &ThermistorPoint, done: &Assessment) -> Option<Lane> {
+    let allowed = Quantity::new(point.allowed_k?, Unit::Kelvin);
+    let at = &point.at;
+    let volts = at.output_v.map(|volt| say(volt, Unit::Volt));
+    let signal = at.output_hz.map(|hertz| say(hertz, Unit::Hertz)).or(volts).unwrap_or_default();
+    let described = vec![
+        (short(input.curve.label()), say(at.resistance_ohm, Unit::Ohm)),
+        (format!("{} in the leads", say(input.wiring.lead_ohm, Unit::Ohm)), String::new()),
+        (short(input.read_out.label()), signal),
+        (format!("{} bit", input.converter.bits), format!("{} per code", say(at.step_k, Unit::Kelvin))),
+    ];
+    Some(channel::lane(done, &STAGES, described, Quantity::new(at.degc, Unit::Celsius), allowed))
+}
+
+/// A label up to what explains it: "Thermistor", "Divider".
+fn short(label: &str) -> String {
+    label.split([':', ',', '(']).next().and_then(|first| first.split(" with ").next()).unwrap_or(label).trim().into()
 }
 
 fn more(result: &ThermistorOutput, point: &ThermistorPoint) -> String {

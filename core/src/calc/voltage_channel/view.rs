@@ -5,13 +5,12 @@ use super::model::DIVIDER;
 use super::output::{VoltageCurvePoint, VoltageGrid, VoltageOutput, VoltagePoint};
 use super::solve::{BEFORE, JUDGED, calibrated, state};
 use crate::calc::budget_view::{self, Heading, Output, size};
-use crate::calc::channel::limit_said;
+use crate::calc::channel::{self, limit_said};
 use crate::calc::converter::front_end::{AMPLIFIER, CONVERTER, CalibrationKind, Life};
 use crate::calc::divider::{ladder_chart, voltage_care, whole_percent};
-use crate::quantity::{Unit, in_sentence, say};
+use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::{
-    Axis, Block, Budget, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Stage, Stroke, Table, Verdict,
-    View,
+    Axis, Block, Budget, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Stroke, Table, Verdict, View,
 };
 
 /// Of the points that can be read, the one that uses most of its allowance; the largest error in percent when there is
@@ -162,7 +161,7 @@ fn lane(input: &VoltageInput, point: &VoltagePoint) -> Option<Lane> {
     let volt = point.voltage_v * input.network().ratio();
     let parts = input.parts();
     let amplified = volt * input.amplifier.gain;
-    let described = [
+    let described = vec![
         (format!("{} over {}", input.upper.count, input.lower.count), say(volt, Unit::Volt)),
         (format!("gain {}", say(input.amplifier.gain, Unit::One)), say(amplified, Unit::Volt)),
         (
@@ -170,27 +169,8 @@ fn lane(input: &VoltageInput, point: &VoltagePoint) -> Option<Lane> {
             format!("{} codes", say((amplified / parts.converter.lsb_v()).round(), Unit::One)),
         ),
     ];
-    let stages = budget_view::stages(done, &[DIVIDER, AMPLIFIER, CONVERTER])
-        .into_iter()
-        .zip(described)
-        .map(|((label, sum), (part, signal))| Stage {
-            label,
-            part,
-            signal,
-            takes_percent: if allowed > 0.0 { sum / allowed * 100.0 } else { 0.0 },
-        })
-        .collect();
-    Some(Lane {
-        id: "lane".into(),
-        caption: format!(
-            "The band opens by what every stage adds to the sum of limits at {} and must pass the bracket, the allowance.",
-            say(point.voltage_v, Unit::Volt)
-        ),
-        stages,
-        allowed: format!("±{}", say(allowed, Unit::Volt)),
-        reached: format!("±{}", say(done.worst_case.sum_of_limits, Unit::Volt)),
-        verdict: Verdict::of(Some(done.worst_case.sum_of_limits / allowed.max(f64::MIN_POSITIVE) * 100.0)),
-    })
+    let at = |value| Quantity::new(value, Unit::Volt);
+    Some(channel::lane(done, &[DIVIDER, AMPLIFIER, CONVERTER], described, at(point.voltage_v), at(allowed)))
 }
 
 /// What was calibrated in a state of life.
