@@ -11,7 +11,7 @@ use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::test_limits::test_limits;
 use sensewright_core::design::turning::{Turning, unit_of};
 use sensewright_core::design::{Part, answer};
-use sensewright_core::quantity::{Printed, Quantity, Unit, say};
+use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, say};
 use sensewright_core::report::{Block, Cell, Column, Figure, Finding, Row, Severity, Table, Verdict};
 
 use crate::form::{control, label_of};
@@ -51,9 +51,13 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
             // A failing requirement whose table says little has a finding that says why.
             if row.check.verdict == Verdict::Fails && check.because.is_empty() {
                 let findings = &assessed.parts[row.part].answer.findings;
-                let why =
-                    findings.iter().find(|found| found.severity == Severity::Fail && found.field == row.check.field);
-                check.because.extend(why.filter(|_| row.check.field.is_some()).map(|found| found.message.clone()));
+                // What is never reached has the part's first failure for a reason; a value, the one at its own input.
+                let never = row.check.achieved.is_none();
+                let why = findings.iter().find(|found| {
+                    let own = row.check.field.is_some() && found.field == row.check.field;
+                    found.severity == Severity::Fail && (never || own)
+                });
+                check.because.extend(why.map(|found| found.message.clone()));
             }
             let former = before.and_then(|before| {
                 let same = |other: &&sensewright_core::design::assess::Row| {
@@ -177,15 +181,22 @@ pub fn pack_care(assessed: &Assessed) -> Vec<String> {
     care
 }
 
+fn judged_by(current: &str, voltage: &str) -> String {
+    if current == voltage {
+        format!("Judged by {current}, at end of life")
+    } else {
+        format!("Current judged by {current}, voltage by {voltage}, at end of life")
+    }
+}
+
 /// What the verdict rests on, in sentences.
 pub fn rests_on(assessed: &Assessed) -> Vec<String> {
     let head = &assessed.design.head;
     let pack = &head.pack;
     let mut lines = vec![
-        format!(
-            "Current and voltage judged by {} and {}, at end of life",
-            sensewright_core::quantity::in_sentence(head.requirements.current.judged_by.label()),
-            sensewright_core::quantity::in_sentence(head.requirements.voltage.judged_by.label())
+        judged_by(
+            &in_sentence(head.requirements.current.judged_by.label()),
+            &in_sentence(head.requirements.voltage.judged_by.label()),
         ),
         format!(
             "Boards between {} and {}",
