@@ -295,3 +295,15 @@ fn requirements_alone_are_those_of_the_answer() {
         }
     }
 }
+
+/// The bike's converter is full at 58.05 V of its 58.8 V: what rests on that channel is not assessed, and the design says
+/// so instead of refusing what was typed.
+#[test]
+fn what_rests_on_nothing_is_said_and_not_refused() {
+    let design = changed("canal-library-bike", &[("/precharge/0/rests_on", json!("Pack voltage"))]);
+    let answer = answered(&design);
+    let found = answer.findings.iter().find(|finding| finding.code == "design.not-assessed").expect("it is said");
+    assert!(found.message.contains("gives no error at 58.8"), "{}", found.message);
+    let row = answer.result.requirements.iter().find(|row| row.part == "/precharge/0").expect("a row");
+    assert_eq!(row.check.verdict, Verdict::Fails);
+}

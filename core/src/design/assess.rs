@@ -9,10 +9,10 @@ use serde_json::{Map, Value, json};
 
 use super::section::{At, Carried, From, Take};
 use super::{Design, Part, at, put};
-use crate::calculation::Answer;
+use crate::calculation::{Answer, ENGINE};
 use crate::field::{FieldError, Group, Notation};
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Block, Check, Severity, Verdict};
+use crate::report::{Block, Check, Finding, Severity, Verdict, View};
 
 /// A design with everything that follows from it.
 #[derive(Clone, Debug)]
@@ -210,7 +210,8 @@ fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<V
         .of(from)
         .find(|other| other.title() == part.rests_on)
         .ok_or_else(|| refuse(format!("There is no part of this name in {from}.")))?;
-    let (mut question, _) = input_of(design, source)?;
+    let (mut question, _) = input_of(design, source)
+        .map_err(|_| refuse(format!("{} rests on a part that gives no value.", part.rests_on)))?;
     let point = |at: At| match at {
         At::Input(pointer) => super::at(input, pointer).and_then(Value::as_f64),
         At::Pack(value) => Some(value(&design.head.pack)),
@@ -266,8 +267,13 @@ pub fn quick(mut input: Map<String, Value>) -> Value {
 }
 
 fn assess_part(design: &Design, part: &Part) -> Result<AssessedPart, Vec<FieldError>> {
-    let (input, carried) = input_of(design, part)?;
-    let mut answer = answer_of(part, &Value::Object(input))?;
+    let resting = format!("{}/rests_on", part.pointer());
+    let (mut answer, carried) = match input_of(design, part) {
+        Ok((input, carried)) => (answer_of(part, &Value::Object(input))?, carried),
+        // A channel that gives no error at a point is a failure of the design, not of what was typed.
+        Err(faults) if faults.iter().all(|fault| fault.field == resting) => (not_assessed(part, &faults), Vec::new()),
+        Err(faults) => return Err(faults),
+    };
     let thin = design.head.requirements.thin_from_percent;
     for check in &mut answer.view.checks {
         rejudge(check, thin);
@@ -277,6 +283,22 @@ fn assess_part(design: &Design, part: &Part) -> Result<AssessedPart, Vec<FieldEr
     }
     let verdict = answer.view.verdict(&answer.findings);
     Ok(AssessedPart { part: part.clone(), answer, carried, verdict })
+}
+
+/// The answer of a part that cannot be asked: what it rests on gives no value.
+fn not_assessed(part: &Part, faults: &[FieldError]) -> Answer {
+    let words: Vec<&str> = faults.iter().map(|fault| fault.message.as_str()).collect();
+    let message = format!("Not assessed: {}", words.join(" "));
+    let lead = message.clone();
+    Answer {
+        engine: ENGINE,
+        input: Value::Object(part.input.clone()),
+        result: Value::Object(Map::new()),
+        working: Vec::new(),
+        findings: vec![Finding::new(Severity::Fail, "design.not-assessed", message)],
+        link: part.room().address(&part.room().start()),
+        view: View { lead, ..View::default() },
+    }
 }
 
 /// Asks the calculation of a part; its faults are put where the document holds the value.
