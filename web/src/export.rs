@@ -4,6 +4,7 @@
 
 use sensewright_core::calculation::Answer;
 use sensewright_core::design::assess::Assessed;
+use sensewright_core::design::scaling;
 use sensewright_core::quantity::Unit;
 use sensewright_core::report::{Block, Budget, Cell, Chart, NumberLine, Table};
 
@@ -30,9 +31,15 @@ pub fn export(answer: &Answer, format: &str, part: &str) -> Option<Export> {
 
 /// The same of a design: every part's, and the limits of the tester.
 pub fn design_export(assessed: &Assessed, format: &str, part: &str) -> Option<Export> {
-    let tests = test_table(assessed).map(Block::Table);
-    let blocks: Vec<&Block> =
-        assessed.parts.iter().flat_map(|one| &one.answer.view.blocks).chain(tests.as_ref()).collect();
+    let own: Vec<Block> = [
+        test_table(assessed).map(Block::Table),
+        scaling::table(assessed).map(Block::Table),
+        scaling::header(assessed).map(Block::Listing),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let blocks: Vec<&Block> = assessed.parts.iter().flat_map(|one| &one.answer.view.blocks).chain(&own).collect();
     export_of(&blocks, "design", format, part)
 }
 

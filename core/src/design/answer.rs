@@ -47,6 +47,8 @@ pub struct DesignResult {
     pub origins: Origins,
     /// Limits for the end-of-line tester.
     pub test_limits: Vec<TestPoint>,
+    /// Integer multiplier and shift of every current and voltage channel, for words in mA and mV.
+    pub scaling_words: Vec<ScalingWord>,
     /// Every part as its own page answers.
     pub parts: Vec<PartAnswer>,
     /// What is not part of the design, and so not assessed.
@@ -146,6 +148,22 @@ pub struct TestPoint {
     pub limit: Option<f64>,
 }
 
+/// What firmware multiplies a code with: word = (code · multiplier + half) >> shift.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct ScalingWord {
+    /// JSON Pointer to the part.
+    pub part: String,
+    /// The value of one code.
+    pub code_value: f64,
+    /// Its unit; the word is in thousandths of it.
+    #[schema(value_type = String)]
+    pub unit: Unit,
+    /// The multiplier.
+    pub multiplier: i64,
+    /// The shift.
+    pub shift: i32,
+}
+
 /// A part with its answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct PartAnswer {
@@ -242,6 +260,16 @@ pub fn answer(assessed: &Assessed) -> DesignAnswer {
                 ageing: one.ageing,
                 tester: one.tester,
                 limit: one.limit(),
+            })
+            .collect(),
+        scaling_words: super::scaling::scalings(assessed)
+            .into_iter()
+            .map(|one| ScalingWord {
+                part: origin(one.part),
+                code_value: one.code_value,
+                unit: one.unit,
+                multiplier: one.multiplier,
+                shift: one.shift,
             })
             .collect(),
         parts: Vec::new(),

@@ -16,6 +16,7 @@ pub mod assess;
 pub mod compare;
 pub mod link;
 pub mod pack;
+pub mod scaling;
 pub mod schema;
 pub mod section;
 pub mod slip;

@@ -6,7 +6,7 @@
 use askama::Template;
 use sensewright_core::design::assess::Assessed;
 use sensewright_core::design::section::SECTIONS;
-use sensewright_core::design::{answer, link, ticket};
+use sensewright_core::design::{answer, link, scaling, ticket};
 use sensewright_core::quantity::{Unit, say};
 use sensewright_core::report::Block;
 
@@ -33,7 +33,7 @@ struct ReportPage<'a> {
     figures: Vec<FigureRow>,
     care: Vec<String>,
     lanes: Vec<[String; 2]>,
-    tests: Option<TableText>,
+    tests: Vec<TableText>,
     sections: Vec<SectionText>,
 }
 
@@ -109,7 +109,11 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         figures,
         care: pack_care(assessed),
         lanes: lanes.collect(),
-        tests: test_table(assessed).map(|table| table_text(&table, &link)),
+        tests: test_table(assessed)
+            .into_iter()
+            .chain(scaling::table(assessed))
+            .map(|table| table_text(&table, &link))
+            .collect(),
         sections: SECTIONS
             .iter()
             .map(|section| SectionText {

@@ -9,7 +9,7 @@ use askama::Template;
 use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::section::{SECTIONS, Section};
 use sensewright_core::design::turning::turning;
-use sensewright_core::design::{Design, HEAD_FIELDS, Part, answer, head_start, link, ticket};
+use sensewright_core::design::{Design, HEAD_FIELDS, Part, answer, head_start, link, scaling, ticket};
 use sensewright_core::field::{Field, FieldError, text};
 use sensewright_core::quantity::say;
 use sensewright_core::report::{Block, Verdict};
@@ -101,7 +101,8 @@ struct Top {
     lanes: Vec<LaneRow>,
     absent: Vec<String>,
     ticket: String,
-    tests: Option<TableText>,
+    tests: Vec<TableText>,
+    header: Option<String>,
 }
 
 struct LaneRow {
@@ -224,7 +225,13 @@ fn top(assessed: &Assessed, state: &State, link: &str, whole: bool) -> Top {
         lanes,
         absent: answer::absent(assessed),
         ticket: ticket::ticket(assessed, state.origin),
-        tests: test_table(assessed).map(|table| table_text(&table, link)),
+        tests: test_table(assessed)
+            .into_iter()
+            .chain(scaling::table(assessed))
+            .map(|table| table_text(&table, link))
+            .collect(),
+        header: scaling::header(assessed)
+            .map(|listing| format!("{link}&format={}&part={}", listing.ending, listing.id)),
     }
 }
 
