@@ -11,7 +11,7 @@ use super::assess::{Assessed, Row};
 use super::compare::Comparison;
 use super::test_limits::test_limits;
 use super::turning::{turning, unit_of};
-use super::{link, section, slip, ticket};
+use super::{Design, link, section, slip, ticket};
 use crate::calculation::{ENGINE, tidy};
 use crate::field::{Field, Group, Kind};
 use crate::quantity::{Unit, in_sentence};
@@ -207,7 +207,7 @@ pub struct CarriedValue {
 pub fn answer(assessed: &Assessed) -> DesignAnswer {
     let origin = |index: usize| assessed.parts[index].part.pointer();
     let count = |verdict| assessed.count(verdict);
-    let (typed, default) = origins(assessed);
+    let (typed, default) = origins(&assessed.design);
     let mut result = DesignResult {
         verdict: Summary {
             lead: lead(assessed),
@@ -376,8 +376,7 @@ pub fn lead(assessed: &Assessed) -> String {
 }
 
 /// How many values differ from their start, and how many are as they start.
-pub fn origins(assessed: &Assessed) -> (usize, usize) {
-    let design = &assessed.design;
+pub fn origins(design: &Design) -> (usize, usize) {
     let mut counts = (0, 0);
     let head = Group::write(&design.head);
     let start = Group::write(&crate::field::start::<super::Head>());
@@ -399,7 +398,8 @@ fn count(fields: &[Field], map: &Map<String, Value>, start: &Map<String, Value>,
                     count(fields, inner, start, counts);
                 }
             }
-            _ if !map.contains_key(field.key) => {}
+            // The number of the schema is nobody's value.
+            _ if !map.contains_key(field.key) || field.key == "schema" => {}
             _ if map.get(field.key) == start.get(field.key) => counts.1 += 1,
             _ => counts.0 += 1,
         }

@@ -208,7 +208,7 @@ pub fn rests_on(assessed: &Assessed) -> Vec<String> {
     if let Some(years) = pack.life_years {
         lines.push(format!("Ageing limits meant over {}", say(years, Unit::Year)));
     }
-    let (typed, default) = answer::origins(assessed);
+    let (typed, default) = answer::origins(&assessed.design);
     lines.push(format!(
         "{typed} values typed, {default} as they start, {} of them marked as assumed",
         head.assumed.len()

@@ -168,16 +168,12 @@ fn sheet(state: &State, whole: bool) -> Sheet {
         .collect();
     let errors = at_controls(&faults);
     let refused = !faults.is_empty();
-    let (head, mut changed, mut all) = head_text(state, &errors);
+    let (typed, same) = answer::origins(shown);
+    let head = head_text(state, &errors);
     let sections: Vec<SectionText> = SECTIONS
         .iter()
         .map(|section| {
-            let parts = design.of(section.key).map(|part| {
-                let (text, differing, rows) = part_text(state, part, &errors, &link);
-                changed += differing;
-                all += rows;
-                text
-            });
+            let parts = design.of(section.key).map(|part| part_text(state, part, &errors, &link));
             section_text(section, parts.collect(), design)
         })
         .collect();
@@ -186,7 +182,10 @@ fn sheet(state: &State, whole: bool) -> Sheet {
         notes: design.head.notes.clone(),
         token: link::token(shown),
         link: link.clone(),
-        count: format!("The address holds the whole design: {changed} of {all} values differ from where they start."),
+        count: format!(
+            "The address holds the whole design: {typed} of {} values differ from where they start.",
+            typed + same
+        ),
         notice: state.notice.clone(),
         form: Faults { faults },
         top: state.assessed.map(|assessed| top(assessed, state, &link, whole)),
@@ -244,10 +243,10 @@ fn more(assessed: &Assessed) -> String {
     [format!("{part}: {}.", ticket::stands(row))].into_iter().chain(largest).chain(lever).collect()
 }
 
-fn head_text(state: &State, errors: &BTreeMap<String, String>) -> (HeadText, usize, usize) {
+fn head_text(state: &State, errors: &BTreeMap<String, String>) -> HeadText {
     let start = head_start();
     let written = state.design.write();
-    let (pieces, changed) = pieces(&Values {
+    let (pieces, _) = pieces(&Values {
         prefix: "",
         fields: HEAD_FIELDS,
         start: &start,
@@ -256,14 +255,13 @@ fn head_text(state: &State, errors: &BTreeMap<String, String>) -> (HeadText, usi
         errors,
         hidden: &["/schema"],
     });
-    let rows = pieces.iter().filter(|piece| matches!(piece, Piece::Row(_))).count();
     let figures = state.assessed.map_or_else(Vec::new, |assessed| {
         match block_text(&Block::Figures(pack_figures(assessed)), "") {
             BlockText::Figures(figures) => figures,
             _ => Vec::new(),
         }
     });
-    (HeadText { pieces, figures, care: state.assessed.map_or_else(Vec::new, pack_care) }, changed, rows)
+    HeadText { pieces, figures, care: state.assessed.map_or_else(Vec::new, pack_care) }
 }
 
 fn section_text(section: &'static Section, parts: Vec<PartText>, design: &Design) -> SectionText {
@@ -291,13 +289,13 @@ fn assessed_part<'a>(assessed: Option<&'a Assessed>, part: &Part) -> Option<&'a 
     assessed?.parts.iter().find(|one| one.part.key() == part.key() && one.part.kind == part.kind)
 }
 
-fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link: &str) -> (PartText, usize, usize) {
+fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link: &str) -> PartText {
     let key = part.key();
     let room = part.room();
     let hidden: Vec<&str> = part.handed_down().chain(part.idle()).collect();
     let start = room.start();
     let prefix = format!("{key}.");
-    let (own, changed) = pieces(&Values {
+    let (own, _) = pieces(&Values {
         prefix: &prefix,
         fields: room.fields,
         start: &start,
@@ -310,7 +308,6 @@ fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link
     all.extend(own_rows(state, part, errors).into_iter().map(|row| Piece::Row(Box::new(row))));
     all.push(Piece::Close);
     all.extend(own);
-    let rows = all.iter().filter(|piece| matches!(piece, Piece::Row(_))).count();
     let found = assessed_part(state.assessed, part);
     let out = found.map(|one| {
         let former = assessed_part(state.before, part);
@@ -336,7 +333,7 @@ fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link
         || format!("/{}", room.meta.slug),
         |one| format!("{}&design={}&at={key}", one.answer.link, link.trim_start_matches("/worksheet?d=")),
     );
-    let text = PartText {
+    PartText {
         title: part.title(),
         badge: found.map(|one| one.verdict.into()),
         line,
@@ -346,8 +343,7 @@ fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link
         own_page,
         remove: format!("remove:{key}"),
         key,
-    };
-    (text, changed, rows)
+    }
 }
 
 /// The rows a part has besides its calculation's: its name, and where its errors come from.
