@@ -148,3 +148,50 @@ fn the_answer_does_not_depend_on_the_number_of_threads() {
         assert_eq!(answers[0], answers[1], "{}", room.meta.slug);
     }
 }
+
+/// Any part of a design moved inside its ranges: the design is assessed or refused at places of the document; nothing that
+/// is not a number leaves, and its link gives it back.
+#[test]
+fn designs_in_range_give_clean_answers() {
+    use sensewright_core::demo::DEMOS;
+    use sensewright_core::design::{Design, answer, assess, link};
+    let mut assessed = 0;
+    for seed in 0..40u64 {
+        let mut dice = Dice(seed * 104_729 + 17);
+        let demo = &DEMOS[usize::try_from(seed).expect("small") % DEMOS.len()];
+        let mut document = Value::Object(demo.design.write());
+        let which = usize::try_from(dice.up_to(demo.design.parts.len() as u64 - 1)).expect("small");
+        let part = &demo.design.parts[which];
+        let mut varied = dice.vary(&Value::Object(part.input.clone()), part.room().fields);
+        for pointer in part.handed_down() {
+            sensewright_core::design::take(varied.as_object_mut().expect("a group"), pointer);
+        }
+        let place = document.pointer_mut(&part.pointer()).expect("the part").as_object_mut().expect("a group");
+        for (key, value) in varied.as_object().expect("a group") {
+            place.insert(key.clone(), value.clone());
+        }
+        let told = |faults: &[sensewright_core::field::FieldError]| {
+            assert!(
+                faults.iter().all(|fault| fault.field.starts_with('/') && !fault.message.is_empty()),
+                "{faults:#?}"
+            );
+        };
+        let design = match Design::read(&document, Notation::Json) {
+            Ok(design) => design,
+            Err(faults) => {
+                told(&faults);
+                continue;
+            }
+        };
+        match assess::assess(&design) {
+            Ok(done) => {
+                let json = answer::write(&answer::answer(&done));
+                assert!(is_clean(&json), "{} {}", demo.slug, part.key());
+                assert_eq!(link::open(&link::token(&design)).map(|opened| opened.design), Ok(design));
+                assessed += 1;
+            }
+            Err(faults) => told(&faults),
+        }
+    }
+    assert!(assessed >= 20, "only {assessed} were assessed");
+}
