@@ -104,6 +104,20 @@ impl Assessed {
         self.parts.iter().map(|part| part.verdict).min().unwrap_or(Verdict::NoLimitSet)
     }
 
+    /// Why a requirement fails, in the words of a finding: what is never reached has the part's first failure for a reason,
+    /// a value the one at its own input.
+    pub fn reason(&self, row: &Row) -> Option<&str> {
+        if row.check.verdict != Verdict::Fails {
+            return None;
+        }
+        let never = row.check.achieved.is_none();
+        let found = self.parts[row.part].answer.findings.iter().find(|found| {
+            let own = row.check.field.is_some() && found.field == row.check.field;
+            found.severity == Severity::Fail && (never || own)
+        });
+        found.map(|found| found.message.as_str()).filter(|message| *message != row.check.label)
+    }
+
     /// The parts of a section.
     pub fn of(&self, section: &str) -> impl Iterator<Item = &AssessedPart> {
         self.parts.iter().filter(move |part| part.part.section.key == section)

@@ -37,6 +37,9 @@ pub fn ticket(assessed: &Assessed, origin: &str) -> String {
         line("  condition", &check.note);
         line("  largest", &dominant(assessed, row).or_else(|| check.largest.clone()).unwrap_or_default());
         line("  lever", check.lever.as_deref().unwrap_or_default());
+        if check.lever.is_none() {
+            line("  reason", assessed.reason(row).unwrap_or_default());
+        }
     }
     if rows.len() > SPELLED_OUT {
         line("and", &format!("{} more that fail", rows.len() - SPELLED_OUT));

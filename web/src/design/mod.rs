@@ -48,16 +48,9 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
         .map(|row| {
             let part = &assessed.parts[row.part].part;
             let mut check = check_row(&row.check, None);
-            // A failing requirement whose table says little has a finding that says why.
-            if row.check.verdict == Verdict::Fails && check.because.is_empty() {
-                let findings = &assessed.parts[row.part].answer.findings;
-                // What is never reached has the part's first failure for a reason; a value, the one at its own input.
-                let never = row.check.achieved.is_none();
-                let why = findings.iter().find(|found| {
-                    let own = row.check.field.is_some() && found.field == row.check.field;
-                    found.severity == Severity::Fail && (never || own)
-                });
-                check.because.extend(why.map(|found| found.message.clone()));
+            // A requirement that says little by itself is told with its reason.
+            if check.because.is_empty() {
+                check.because.extend(assessed.reason(row).map(str::to_owned));
             }
             let former = before.and_then(|before| {
                 let same = |other: &&sensewright_core::design::assess::Row| {
