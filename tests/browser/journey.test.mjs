@@ -1,23 +1,16 @@
-// The way an engineer goes: open an example, change a value, hand the address on; and what becomes of a slip.
+// The way an engineer goes with one calculation: change a value, hand the address on; and what becomes of a slip.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
 import { attentive, base, launch, open } from './support.mjs';
 
-// Links that carry values, or stand for an example with values.
-const examples = 'main a:is([href^="/demo/"], [href*="?"])';
+// A calculation with values of its own.
+const example = '/current-channel?v=1&shunt.resistance_ohm=50u';
 const field = '[id="shunt.resistance_ohm"]';
 const results = '[data-live="out"]';
 const changed = '60u';
 
 let browser;
-let example;
-before(async () => {
-  browser = await launch();
-  const page = await browser.newPage();
-  await open(page, '/');
-  example = await page.locator(examples).first().getAttribute('href');
-  await page.close();
-});
+before(async () => (browser = await launch()));
 after(() => browser.close());
 
 // A context of its own has no history, no storage and no cache: another person's browser.
@@ -43,10 +36,10 @@ async function recalculated(page, before) {
   return textOf(page);
 }
 
-test('an example shows numbers at once', () =>
+test('a calculation shows numbers at once', () =>
   visit({}, async (page) => {
     await open(page, '/');
-    await page.locator(examples).first().click();
+    await page.locator('main a[href="/current-channel"]').click();
     await page.waitForSelector(results);
     assert.match(await textOf(page), /\d/);
     assert.match(await page.locator('.verdict .lead').first().innerText(), /\d/);
@@ -157,7 +150,7 @@ test('the keyboard reaches the content in one step', () =>
 test('the back button returns to the page before', () =>
   visit({}, async (page) => {
     await open(page, '/');
-    await page.locator(examples).first().click();
+    await page.locator('main a[href="/shunt"]').click();
     await page.waitForSelector(field);
     const before = await textOf(page);
     await page.locator(field).fill(changed);
