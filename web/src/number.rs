@@ -135,9 +135,9 @@ pub fn superscript(power: i32) -> String {
         .collect()
 }
 
-/// A limit and what is reached, with the same prefix and decimals; another digit where rounding would hide which of the
-/// two is larger.
-pub fn pair(required: Option<f64>, achieved: Option<f64>, unit: Unit) -> [Option<Printed>; 2] {
+/// A limit, what is reached and what is left, with the same prefix and decimals; another digit where rounding would hide
+/// which of the first two is larger.
+pub fn limits(required: Option<f64>, achieved: Option<f64>, left: Option<f64>, unit: Unit) -> [Option<Printed>; 3] {
     let values: Vec<f64> = [required, achieved].into_iter().flatten().collect();
     let mut style = Style::of(&values, unit, 3);
     if let (Some(a), Some(b)) = (required, achieved)
@@ -151,7 +151,10 @@ pub fn pair(required: Option<f64>, achieved: Option<f64>, unit: Unit) -> [Option
             style = Style::Common { step, decimals: decimals + 1 };
         }
     }
-    [required, achieved].map(|value| value.map(|value| style.print(value, unit)))
+    // What is left of a temperature is a difference.
+    let difference = if unit == Unit::Celsius { Unit::Kelvin } else { unit };
+    [(required, unit), (achieved, unit), (left, difference)]
+        .map(|(value, unit)| value.map(|value| style.print(value, unit)))
 }
 
 /// A share of an allowance in percent: whole numbers, and a decimal below one percent or where rounding would put it on
@@ -214,8 +217,15 @@ mod tests {
         assert_eq!(share(85.04), "85.04");
         assert_eq!(share(0.42), "0.4");
         assert_eq!(share(1e9), "> 9999");
-        let [required, achieved] = pair(Some(1.0), Some(1.0004), Unit::Percent);
+        let [required, achieved, left] = limits(Some(1.0), Some(1.0004), Some(-0.0004), Unit::Percent);
         assert_ne!(required, achieved);
+        assert!(left.is_some_and(|left| left.number.starts_with('−') && left.number.ends_with('4')));
+        let row = |required, achieved: f64, unit| {
+            let text = |printed: Option<Printed>| printed.map_or_else(String::new, |printed| printed.to_string());
+            limits(Some(required), Some(achieved), Some(required - achieved), unit).map(text)
+        };
+        assert_eq!(row(5.544, 5.743, Unit::Volt), ["5.54\u{202f}V", "5.74\u{202f}V", "−0.20\u{202f}V"]);
+        assert_eq!(row(170.0, 126.5, Unit::Celsius)[2], "44\u{202f}K");
     }
 
     #[test]

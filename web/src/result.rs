@@ -12,7 +12,7 @@ use sensewright_core::report::{
 };
 
 use crate::form::{control, label_of};
-use crate::number::{brief, figure, pair, share};
+use crate::number::{brief, figure, limits, share};
 use crate::plot::{self, bars, chart, lane, number_line};
 use table::{BudgetText, TableText, budget_text, table_text};
 
@@ -214,9 +214,16 @@ pub struct Out {
     pub care: Vec<String>,
     /// Where the formulas come from.
     pub sources: &'static [&'static str],
+    /// The part of a design that it is the answer of.
+    pub part: String,
 }
 
 impl Out {
+    /// The name of a region: parts of one design may show the same table.
+    pub fn named(&self, caption: &str) -> String {
+        if self.part.is_empty() { caption.to_owned() } else { format!("{}: {caption}", self.part) }
+    }
+
     /// The answer of a room as text.
     pub fn new(room: &Room, answer: &Answer) -> Self {
         Self::placed(room, answer, &answer.link, &|pointer| {
@@ -240,6 +247,7 @@ impl Out {
             steps: answer.working.iter().map(step).collect(),
             care: care.clone(),
             sources: room.meta.sources,
+            part: String::new(),
         }
     }
 }
@@ -253,7 +261,7 @@ pub fn finding(finding: &Finding, target: Option<Target>) -> FindingRow {
 pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
     // A limit that is just reached is printed as reached.
     let reached = if check.used_percent == Some(100.0) { check.required } else { check.achieved };
-    let [required, achieved] = pair(check.required, reached, check.unit);
+    let [required, achieved, margin] = limits(check.required, reached, check.margin(), check.unit);
     let gauge = match (check.used_percent, check.verdict) {
         (Some(used), verdict) => bars::gauge(used, verdict),
         (None, Verdict::Fails) => bars::gauge(f64::INFINITY, Verdict::Fails),
@@ -268,15 +276,10 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
         used: check.used_percent.map(share),
         gauge,
         badge: check.verdict.into(),
-        margin: margin(check),
+        margin,
         because: because(check),
         former: None,
     }
-}
-
-/// What is left of the allowance, in the decimals of the limit and the value.
-fn margin(check: &Check) -> Option<Printed> {
-    Some(brief(Quantity::new(check.margin()?, check.unit), 3))
 }
 
 fn because(check: &Check) -> Vec<String> {

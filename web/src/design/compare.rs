@@ -120,7 +120,7 @@ fn text(done: &Comparison) -> Done {
                     .map(|(index, check)| OutcomeCell {
                         achieved: check.as_ref().map_or("not there".into(), |check| {
                             let share =
-                                check.used_percent.map_or_else(String::new, |used| format!(" ({} %)", share(used)));
+                                check.used_percent.map_or_else(String::new, |used| format!(" ({}\u{202f}%)", share(used)));
                             let value = check.achieved.map_or("not reached".into(), |value| say(value, check.unit));
                             format!("{value}{share}")
                         }),

@@ -123,6 +123,7 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
                     .map(|one| {
                         let mut out =
                             Out::placed(one.part.room(), &one.answer, &link, &|pointer| target(&one.part, pointer));
+                        out.part = one.part.title();
                         // The lanes stand together in the chain.
                         out.blocks.retain(|block| !matches!(block, BlockText::Lane(_) | BlockText::Listing(_)));
                         // On paper nothing can be followed.

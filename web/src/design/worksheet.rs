@@ -410,6 +410,7 @@ fn own_rows(state: &State, part: &Part, errors: &BTreeMap<String, String>) -> Ve
 fn out(one: &AssessedPart, former: Option<&AssessedPart>, link: &str) -> Out {
     let part = &one.part;
     let mut out = Out::placed(part.room(), &one.answer, link, &|pointer| target(part, pointer));
+    out.part = part.title();
     out.blocks = main_blocks(one).into_iter().map(|block| block_text(block, link)).collect();
     if let Some(former) = former {
         let before = Out::placed(part.room(), &former.answer, link, &|_| None);
