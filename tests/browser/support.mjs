@@ -39,16 +39,31 @@ const known = [
 ];
 
 export async function pages() {
-  const found = new Map(known);
+  const views = widths.flatMap((width) => schemes.map((scheme) => [width, scheme]));
+  // Where room is scarcest.
+  const least = [[Math.min(...widths), 'light']];
+  const found = new Map(known.map(([path, status]) => [path, { path, status, views }]));
   const start = await (await fetch(base)).text();
+  const designs = [];
   for (const [, href] of start.matchAll(/<a\b[^>]*\bhref="([^"]+)"/g)) {
     const url = new URL(href.replace(/&(amp|#38);/g, '&'), base);
     const path = url.pathname + url.search;
     if (url.origin !== new URL(base).origin || found.has(path)) continue;
     const answer = await fetch(url, { method: 'HEAD' });
-    if (answer.headers.get('content-type')?.startsWith('text/html')) found.set(path, 200);
+    if (!answer.headers.get('content-type')?.startsWith('text/html')) continue;
+    // The worksheets are alike and long: the first in every view, the others in the hardest.
+    const design = path.startsWith('/worksheet?d=');
+    found.set(path, { path, status: 200, views: design && designs.length ? least : views });
+    if (design) designs.push(url.search.slice(1));
   }
-  return [...found].map(([path, status]) => ({ path, status }));
+  // What designs lead to: a report, two side by side, a link that is damaged.
+  if (designs.length > 1) {
+    const [one, other] = designs;
+    found.set('report', { path: `/report?${one}`, status: 200, views });
+    found.set('compare', { path: `/compare?${one}&${other}`, status: 200, views });
+    found.set('damaged', { path: `/compare?${one}&d=damaged`, status: 400, views: least });
+  }
+  return [...found.values()];
 }
 
 // A page that notes everything it should not do: errors in the console (a breach of the content security policy is
