@@ -119,8 +119,9 @@ fn text(done: &Comparison) -> Done {
                     .enumerate()
                     .map(|(index, check)| OutcomeCell {
                         achieved: check.as_ref().map_or("not there".into(), |check| {
-                            let share =
-                                check.used_percent.map_or_else(String::new, |used| format!(" ({}\u{202f}%)", share(used)));
+                            let share = check
+                                .used_percent
+                                .map_or_else(String::new, |used| format!(" ({}\u{202f}%)", share(used)));
                             let value = check.achieved.map_or("not reached".into(), |value| say(value, check.unit));
                             format!("{value}{share}")
                         }),

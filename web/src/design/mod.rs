@@ -100,6 +100,33 @@ pub fn document_target(assessed: &Assessed, pointer: Option<&str>) -> Option<Tar
     Some(Target { key: pointer.trim_start_matches('/').replace('/', "."), label })
 }
 
+/// A value that is assumed and not measured.
+#[derive(Debug)]
+pub struct AssumedRow {
+    /// The control.
+    pub key: String,
+    /// Part and label; the value as it was written when nothing is called so.
+    pub label: String,
+    /// Why it is assumed.
+    pub why: String,
+}
+
+/// The values that are assumed.
+pub fn assumed(assessed: &Assessed) -> Vec<AssumedRow> {
+    let row = |written: &str, why: &str| {
+        let pointer = format!("/{}", written.replace('.', "/"));
+        let found = document_target(assessed, Some(&pointer));
+        let part = assessed.parts.iter().find(|one| pointer.starts_with(&format!("{}/", one.part.pointer())));
+        let part = part.map_or_else(String::new, |one| format!("{}: ", one.part.title()));
+        AssumedRow {
+            key: found.as_ref().map_or_else(|| written.to_owned(), |found| found.key.clone()),
+            label: found.map_or_else(|| written.to_owned(), |found| format!("{part}{}", found.label)),
+            why: why.to_owned(),
+        }
+    };
+    assessed.design.head.assumed.iter().map(|one| row(&one.value, &one.why)).collect()
+}
+
 /// A value at which a verdict turns.
 #[derive(Debug)]
 pub struct TurningRow {

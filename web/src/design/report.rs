@@ -10,7 +10,7 @@ use sensewright_core::design::{answer, link, scaling, ticket};
 use sensewright_core::quantity::{Unit, say};
 use sensewright_core::report::Block;
 
-use super::{DesignRow, pack_care, pack_figures, requirements, rests_on, target, test_table};
+use super::{AssumedRow, DesignRow, assumed, pack_care, pack_figures, requirements, rests_on, target, test_table};
 use crate::plot::lane;
 use crate::result::table::{TableText, table_text};
 use crate::result::{Badge, BlockText, FigureRow, Out, block_text};
@@ -32,7 +32,7 @@ struct ReportPage<'a> {
     top: Top,
     figures: Vec<FigureRow>,
     care: Vec<String>,
-    lanes: Vec<[String; 2]>,
+    lanes: Vec<[String; 3]>,
     tests: Vec<TableText>,
     sections: Vec<SectionText>,
 }
@@ -43,7 +43,7 @@ struct Top {
     more: String,
     rows: Vec<DesignRow>,
     rests_on: Vec<String>,
-    assumed: Vec<[String; 2]>,
+    assumed: Vec<AssumedRow>,
     absent: Vec<String>,
 }
 
@@ -75,7 +75,11 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
     };
     let lanes = assessed.parts.iter().flat_map(|one| {
         one.answer.view.blocks.iter().filter_map(|block| match block {
-            Block::Lane(lane) => Some([format!("{}: {}", one.part.section.title, one.part.title()), lane::both(lane)]),
+            Block::Lane(lane) => Some([
+                format!("{}: {}", one.part.section.title, one.part.title()),
+                lane::both(lane),
+                lane.caption.clone(),
+            ]),
             _ => None,
         })
     });
@@ -103,7 +107,7 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
             more,
             rows: requirements(assessed, None),
             rests_on: rests_on(assessed),
-            assumed: design.head.assumed.iter().map(|one| [one.value.clone(), one.why.clone()]).collect(),
+            assumed: assumed(assessed),
             absent: answer::absent(assessed),
         },
         figures,

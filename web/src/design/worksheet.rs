@@ -16,8 +16,8 @@ use sensewright_core::report::{Block, Verdict};
 use serde_json::Map;
 
 use super::{
-    DesignRow, TurningRow, main_blocks, pack_care, pack_figures, requirements, rests_on, target, test_table,
-    turning_rows, urgent,
+    AssumedRow, DesignRow, TurningRow, assumed, main_blocks, pack_care, pack_figures, requirements, rests_on, target,
+    test_table, turning_rows, urgent,
 };
 use crate::form::{Choice, Control, Fault, Piece, Row, Values, at_controls, control, pieces};
 use crate::plot::lane;
@@ -97,7 +97,7 @@ struct Top {
     rows: Vec<DesignRow>,
     turning: Vec<TurningRow>,
     rests_on: Vec<String>,
-    assumed: Vec<[String; 2]>,
+    assumed: Vec<AssumedRow>,
     lanes: Vec<LaneRow>,
     absent: Vec<String>,
     ticket: String,
@@ -109,6 +109,7 @@ struct LaneRow {
     place: String,
     title: String,
     drawings: String,
+    caption: String,
 }
 
 struct HeadText {
@@ -207,6 +208,7 @@ fn top(assessed: &Assessed, state: &State, link: &str, whole: bool) -> Top {
                     place: one.part.key(),
                     title: format!("{}: {}", one.part.section.title, one.part.title()),
                     drawings: lane::both(lane),
+                    caption: lane.caption.clone(),
                 }),
                 _ => None,
             })
@@ -220,7 +222,7 @@ fn top(assessed: &Assessed, state: &State, link: &str, whole: bool) -> Top {
         rows,
         turning: turning_rows(assessed, &found),
         rests_on: rests_on(assessed),
-        assumed: assessed.design.head.assumed.iter().map(|one| [one.value.clone(), one.why.clone()]).collect(),
+        assumed: assumed(assessed),
         lanes,
         absent: answer::absent(assessed),
         ticket: ticket::ticket(assessed, state.origin),
