@@ -189,7 +189,7 @@ impl Design {
                 return Err(with_sections(faults));
             }
         };
-        faults.extend(unknown_sources(&parts));
+        faults.extend(unknown_sources(&parts, &faults));
         if faults.is_empty() { Ok(Self { head, parts }) } else { Err(faults) }
     }
 
@@ -393,13 +393,14 @@ fn read_part(
     (faults.len() == before).then_some(part)
 }
 
-/// Parts that rest on a part that is not there.
-fn unknown_sources(parts: &[Part]) -> Vec<FieldError> {
+/// Parts that rest on a part that is not there. A part with a fault of its own is there, whatever it is called.
+fn unknown_sources(parts: &[Part], told: &[FieldError]) -> Vec<FieldError> {
     let mut faults = Vec::new();
     for part in parts.iter().filter(|part| !part.rests_on.is_empty()) {
         let section = part.kind.carries_from;
         let names: Vec<String> = parts.iter().filter(|other| other.section.key == section).map(Part::title).collect();
-        if !names.contains(&part.rests_on) {
+        let broken = told.iter().any(|fault| fault.field.starts_with(&format!("/{section}/")));
+        if !broken && !names.contains(&part.rests_on) {
             let accepted = if names.is_empty() {
                 "empty, with typed errors".into()
             } else {
