@@ -160,7 +160,11 @@ pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
         }
         Audience::Person => {
             let status = fault.status();
-            Html(sensewright_web::error_page(status.as_u16(), phrase(status), &fault.detail(), id)).into_response()
+            let title = match fault {
+                Fault::BadLink(_) => "This link cannot be opened",
+                _ => phrase(status),
+            };
+            Html(sensewright_web::error_page(status.as_u16(), title, &fault.detail(), id)).into_response()
         }
     };
     *dressed.status_mut() = fault.status();

@@ -537,7 +537,7 @@ pub fn compared(done: &Comparison) -> String {
         (None, 0, 0) => format!("{values}, no outcome does"),
         (None, ..) => format!("{values}: {better} outcomes better, {worse} worse, no verdict turns"),
         (Some(row), ..) => {
-            let words = |check: &Option<Check>| check.as_ref().map_or("not there", |check| check.verdict.word());
+            let words = |check: &Option<Check>| check.as_ref().map_or("absent", |check| check.verdict.word());
             let rest = if turned.len() > 1 { format!(" and {} more", turned.len() - 1) } else { String::new() };
             let last = row.checks.last().map_or("", words).to_lowercase();
             let label = &row.label;

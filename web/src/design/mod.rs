@@ -226,7 +226,7 @@ pub fn rests_on(assessed: &Assessed) -> Vec<String> {
         format!("Calibrated at {}, as each part says", say(pack.calibration_degc, Unit::Celsius)),
     ];
     if let Some(years) = pack.life_years {
-        lines.push(format!("Ageing limits meant over {}", say(years, Unit::Year)));
+        lines.push(format!("Ageing limits meant over {} years", say(years, Unit::One)));
     }
     let (typed, default) = answer::origins(&assessed.design);
     lines.push(format!(

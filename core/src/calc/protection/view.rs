@@ -216,10 +216,10 @@ fn risks(terms: &Terms, result: &ThresholdOutput) -> Chart {
     Chart {
         id: "risks".into(),
         finding: format!(
-            "At {} a trip is missed with a probability of {}, noise trips {} times an hour",
+            "At {} a trip is missed with a probability {}, noise trips {} times an hour",
             terms.say(judged.threshold),
-            say(judged.missed_probability, Unit::One),
-            say(judged.nuisance_per_hour, Unit::One)
+            chance(judged.missed_probability, "of "),
+            chance(judged.nuisance_per_hour, "")
         ),
         conditions: format!(
             "Nuisance: each {row} at the normal extreme, error at its limit; missed: error {}, noise normal",
@@ -290,4 +290,12 @@ fn care(terms: &Terms, result: &ThresholdOutput, late: bool) -> Vec<String> {
         care.push("Charging outside the cell maker's temperature and voltage range can lead to later internal short circuits and fire. The cell maker's limits prevail over anything on this page.".into());
     }
     care
+}
+
+/// A chance in a sentence: what a double can no longer tell from nothing is below what is drawn.
+fn chance(value: f64, word: &str) -> String {
+    if value < LEAST_PROBABILITY {
+        return format!("below {LEAST_PROBABILITY:e}").replace('-', "−");
+    }
+    format!("{word}{}", say(value, Unit::One))
 }
