@@ -307,3 +307,29 @@ fn what_rests_on_nothing_is_said_and_not_refused() {
     let row = answer.result.requirements.iter().find(|row| row.part == "/precharge/0").expect("a row");
     assert_eq!(row.check.verdict, Verdict::Fails);
 }
+
+/// A band passes its bracket exactly when the requirement it stands for holds, by every method.
+#[test]
+fn a_band_says_what_the_requirement_says() {
+    use sensewright_core::report::Block;
+    for (demo, method) in DEMOS.iter().flat_map(|demo| [(demo, "worst-case"), (demo, "root-sum-square")]) {
+        let design = changed(
+            demo.slug,
+            &[
+                ("/requirements/current/judged_by", json!(method)),
+                ("/requirements/voltage/judged_by", json!(method)),
+                ("/requirements/temperature/judged_by", json!(method)),
+            ],
+        );
+        for part in assess(&design).expect("it stands").parts {
+            for block in &part.answer.view.blocks {
+                let Block::Lane(lane) = block else { continue };
+                let end: f64 = lane.stages.iter().map(|stage| stage.takes_percent).sum();
+                let errors = part.answer.view.checks.iter().filter(|check| check.id.ends_with(".error"));
+                let worst = errors.filter_map(|check| check.used_percent).fold(0.0, f64::max);
+                super::holds_relative(end, worst, 1e-9);
+                assert_eq!(lane.verdict == Verdict::Fails, worst > 100.0, "{} {method}", demo.slug);
+            }
+        }
+    }
+}

@@ -63,24 +63,37 @@ impl Allowance {
 /// What stands above a stage of a lane: the part's value and the signal at its output.
 pub type Described = (String, String);
 
-/// The lane of a channel at one point: the band opens by what every stage adds to the sum of limits.
-pub fn lane(done: &Assessment, stages: &[&str], described: Vec<Described>, at: Quantity, allowed: Quantity) -> Lane {
-    let share = |sum: f64| if allowed.value > 0.0 { sum / allowed.value * 100.0 } else { 0.0 };
-    let sum = done.worst_case.sum_of_limits;
+/// A channel at the point its lane is drawn at.
+#[derive(Clone, Copy, Debug)]
+pub struct At {
+    /// The reading.
+    pub reading: Quantity,
+    /// The error as it is judged.
+    pub judged: f64,
+    /// The allowed error.
+    pub allowed: Quantity,
+}
+
+/// The lane of a channel at one point: the band opens by what every stage adds to the sum of limits, in proportion to the
+/// error as it is judged, so that the band passes exactly when the requirement holds.
+pub fn lane(done: &Assessment, stages: &[&str], described: Vec<Described>, at: At) -> Lane {
+    let stages = budget_view::stages(done, stages);
+    let sum: f64 = stages.iter().map(|(_, sum)| sum).sum();
+    let scale = if at.allowed.value > 0.0 && sum > 0.0 { at.judged / sum / at.allowed.value * 100.0 } else { 0.0 };
     Lane {
         id: "lane".into(),
         caption: format!(
-            "The band opens by what every stage adds to the sum of limits at {} and must pass the bracket, the allowance.",
-            say(at.value, at.unit)
+            "The band opens by what every stage adds at {}. Its end is the error as it is judged; it must pass the bracket, the allowance.",
+            say(at.reading.value, at.reading.unit)
         ),
-        stages: budget_view::stages(done, stages)
+        stages: stages
             .into_iter()
             .zip(described)
-            .map(|((label, sum), (part, signal))| Stage { label, part, signal, takes_percent: share(sum) })
+            .map(|((label, sum), (part, signal))| Stage { label, part, signal, takes_percent: sum * scale })
             .collect(),
-        allowed: format!("±{}", say(allowed.value, allowed.unit)),
-        reached: format!("±{}", say(sum, allowed.unit)),
-        verdict: Verdict::of(Some(sum / allowed.value.max(f64::MIN_POSITIVE) * 100.0)),
+        allowed: format!("±{}", say(at.allowed.value, at.allowed.unit)),
+        reached: format!("±{}", say(at.judged, at.allowed.unit)),
+        verdict: Verdict::of(Some(at.judged / at.allowed.value.max(f64::MIN_POSITIVE) * 100.0)),
     }
 }
 

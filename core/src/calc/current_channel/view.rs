@@ -311,7 +311,8 @@ fn lane(input: &ChannelInput, point: &ChannelPoint) -> Option<Lane> {
         ),
     ];
     let ampere = |value| Quantity::new(value, Unit::Ampere);
-    Some(channel::lane(done, &[SHUNT, AMPLIFIER, CONVERTER], described, ampere(point.current_a), ampere(allowed)))
+    let at = channel::At { reading: ampere(point.current_a), judged: point.judged_a?, allowed: ampere(allowed) };
+    Some(channel::lane(done, &[SHUNT, AMPLIFIER, CONVERTER], described, at))
 }
 
 fn grid(input: &ChannelInput, result: &ChannelOutput) -> Table {

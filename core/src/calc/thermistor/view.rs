@@ -68,7 +68,8 @@ fn lane(input: &ThermistorInput, point: &ThermistorPoint, done: &Assessment) -> 
         (short(input.read_out.label()), signal),
         (format!("{} bit", input.converter.bits), format!("{} per code", say(at.step_k, Unit::Kelvin))),
     ];
-    Some(channel::lane(done, &STAGES, described, Quantity::new(at.degc, Unit::Celsius), allowed))
+    let reading = Quantity::new(at.degc, Unit::Celsius);
+    Some(channel::lane(done, &STAGES, described, channel::At { reading, judged: point.judged_k?, allowed }))
 }
 
 /// A label up to what explains it: "Thermistor", "Divider".

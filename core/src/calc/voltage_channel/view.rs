@@ -169,8 +169,9 @@ fn lane(input: &VoltageInput, point: &VoltagePoint) -> Option<Lane> {
             format!("{} codes", say((amplified / parts.converter.lsb_v()).round(), Unit::One)),
         ),
     ];
-    let at = |value| Quantity::new(value, Unit::Volt);
-    Some(channel::lane(done, &[DIVIDER, AMPLIFIER, CONVERTER], described, at(point.voltage_v), at(allowed)))
+    let volts = |value| Quantity::new(value, Unit::Volt);
+    let at = channel::At { reading: volts(point.voltage_v), judged: point.judged_v?, allowed: volts(allowed) };
+    Some(channel::lane(done, &[DIVIDER, AMPLIFIER, CONVERTER], described, at))
 }
 
 /// What was calibrated in a state of life.
