@@ -247,6 +247,12 @@ fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<V
         return Ok(taken);
     }
     let channel = channel(source.kind.slug).ok_or_else(|| refuse("This part hands no error on.".into()))?;
+    // Beyond its range a channel stands at its end, and so does its error: a hazard may lie there, a threshold may not.
+    if let Some(end) = range_end(source, &question) {
+        for (_, at, _) in &mut wanted {
+            *at = at.min(end);
+        }
+    }
     put(&mut question, channel.points, wanted.iter().map(|(_, at, _)| *at).collect());
     put(&mut question, "/requirement/judged_by", json!("worst-case"));
     if source.kind.slug == "thermistor" {
@@ -272,6 +278,30 @@ fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<V
     Ok(taken)
 }
 
+/// The largest current that a current channel reads, A.
+fn range_end(source: &Part, question: &Map<String, Value>) -> Option<f64> {
+    let checks = source.room().checks(Some(&quick(question.clone())), Notation::Json).ok()?;
+    let range = checks.into_iter().find(|check| check.id == "current-channel.range")?.required?;
+    Some(range / at(question, "/shunt/resistance_ohm")?.as_f64()?)
+}
+
+/// A threshold that its channel cannot read never trips.
+fn beyond_range(answer: &Answer, carried: &[CarriedValue]) -> Option<Finding> {
+    let hazard = answer.input.get("hazard_a")?.as_f64()?;
+    let end = carried.iter().find(|one| one.to == "/error_hazard_a")?.at?.value;
+    let threshold = answer.result.pointer("/judged/threshold")?.as_f64()?;
+    (end < hazard && threshold > end).then(|| {
+        let message = format!(
+            "The threshold of {} is beyond what its channel reads, {}: it never trips.",
+            say(threshold, Unit::Ampere),
+            say(end, Unit::Ampere)
+        );
+        Finding::new(Severity::Fail, "design.threshold-beyond-range", message)
+            .at("/threshold_a")
+            .against(threshold, end)
+    })
+}
+
 /// The same question with the fewest trials: for answers in which no trial counts.
 pub fn quick(mut input: Map<String, Value>) -> Value {
     if at(&input, "/experiment/trials").is_some() {
@@ -288,6 +318,7 @@ fn assess_part(design: &Design, part: &Part) -> Result<AssessedPart, Vec<FieldEr
         Err(faults) if faults.iter().all(|fault| fault.field == resting) => (not_assessed(part, &faults), Vec::new()),
         Err(faults) => return Err(faults),
     };
+    answer.findings.splice(0..0, beyond_range(&answer, &carried));
     let thin = design.head.requirements.thin_from_percent;
     for check in &mut answer.view.checks {
         rejudge(check, thin);
@@ -355,22 +386,30 @@ fn rename(block: &mut Block, prefix: &str) {
     }
 }
 
-/// The requirements of all parts, worst first; a failure that is no requirement is one.
+/// The requirements of all parts, worst first. A failure that no requirement tells is a row of its own.
 fn sorted(parts: &[AssessedPart]) -> Vec<Row> {
     let mut rows: Vec<Row> = parts
         .iter()
         .enumerate()
         .flat_map(|(part, assessed)| {
             let checks = &assessed.answer.view.checks;
-            let told = checks.iter().any(|check| check.verdict == Verdict::Fails);
-            let failure = assessed.answer.findings.iter().find(|found| found.severity == Severity::Fail && !told);
-            let failure = failure.map(|found| {
-                let mut check = Check::undefined(&found.code, &found.message, "", Quantity::new(0.0, Unit::One));
+            let failing = || checks.iter().filter(|check| check.verdict == Verdict::Fails);
+            // A requirement that is never reached has the part's first failure for a reason.
+            let never = failing().any(|check| check.achieved.is_none());
+            let failures = assessed.answer.findings.iter().filter(|found| found.severity == Severity::Fail);
+            let untold = failures.enumerate().filter(move |(place, found)| {
+                let told = found.field.is_some() && failing().any(|check| check.field == found.field);
+                !(told || (never && *place == 0))
+            });
+            let untold = untold.map(|(_, found)| {
+                let sentence =
+                    found.message.split_once(['.', ':', ';']).map_or(found.message.as_str(), |(first, _)| first);
+                let mut check = Check::undefined(&found.code, sentence, &found.message, Quantity::new(0.0, Unit::One));
                 check.required = None;
                 check.field.clone_from(&found.field);
                 check
             });
-            failure.into_iter().chain(checks.iter().cloned()).map(move |check| Row { part, check })
+            untold.chain(checks.iter().cloned()).map(move |check| Row { part, check })
         })
         .collect();
     rows.sort_by(|a, b| {

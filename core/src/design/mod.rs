@@ -393,7 +393,7 @@ fn read_part(
     (faults.len() == before).then_some(part)
 }
 
-/// Parts that rest on a part that is not there. A part with a fault of its own is there, whatever it is called.
+/// Parts that rest on a part that is not there, or on one of several with one name. A part with a fault of its own is there, whatever it is called.
 fn unknown_sources(parts: &[Part], told: &[FieldError]) -> Vec<FieldError> {
     let mut faults = Vec::new();
     for part in parts.iter().filter(|part| !part.rests_on.is_empty()) {
@@ -411,6 +411,15 @@ fn unknown_sources(parts: &[Part], told: &[FieldError]) -> Vec<FieldError> {
                 "not-a-choice",
                 format!("There is no part \u{201c}{}\u{201d} in the section {section}.", part.rests_on),
                 accepted,
+                &json!(part.rests_on),
+            ));
+        }
+        if !broken && names.iter().filter(|name| **name == part.rests_on).count() > 1 {
+            faults.push(fault(
+                format!("{}/rests_on", part.pointer()),
+                "ambiguous",
+                format!("Several parts of the section {section} are called \u{201c}{}\u{201d}.", part.rests_on),
+                "a name that one part alone has".into(),
                 &json!(part.rests_on),
             ));
         }

@@ -170,13 +170,16 @@ fn touched(design: &Design, candidate: &Candidate) -> Vec<usize> {
             let resting = design.parts.iter().enumerate().filter(|(_, part)| part.rests_on_part(own)).map(|(at, _)| at);
             std::iter::once(index).chain(resting).collect()
         }
-        None => (0..design.parts.len())
-            .filter(|index| {
-                design.parts[*index].kind.bound.iter().any(|bound| match bound.from {
+        None => {
+            let bound = |part: &super::Part| {
+                part.kind.bound.iter().any(|bound| match bound.from {
                     super::From::Field(from) | super::From::Pack(from, _) => from == candidate.pointer,
                 })
-            })
-            .collect(),
+            };
+            let resting = |part: &super::Part| design.parts.iter().any(|own| bound(own) && part.rests_on_part(own));
+            let indices = design.parts.iter().enumerate();
+            indices.filter(|(_, part)| bound(part) || resting(part)).map(|(index, _)| index).collect()
+        }
     }
 }
 
@@ -224,19 +227,27 @@ fn follow(assessed: &Assessed, aim: &Aim) -> Option<Turning> {
         near = (factor, value);
     }
     let mut far = far?;
+    // The far end has always turned: it is the one that is told.
+    let (mut weight_near, mut weight_far) = (near.1, far.1);
+    let mut moved_far = None;
     for _ in 0..40 {
         if (far.0 - near.0).abs() < 1e-3 * near.0.abs() {
             break;
         }
-        let factor = far.0 - far.1 * (far.0 - near.0) / (far.1 - near.1);
+        let factor = (near.0 * weight_far - far.0 * weight_near) / (weight_far - weight_near);
         let value = used(factor)?;
-        if value.signum() == far.1.signum() {
-            far = (factor, value);
-            near.1 /= 2.0;
+        let turned = value.signum() == far.1.signum();
+        let end = if turned {
+            (&mut far, &mut weight_far, &mut weight_near)
         } else {
-            near = far;
-            far = (factor, value);
+            (&mut near, &mut weight_near, &mut weight_far)
+        };
+        *end.0 = (factor, value);
+        *end.1 = value;
+        if moved_far == Some(turned) {
+            *end.2 /= 2.0;
         }
+        moved_far = Some(turned);
     }
     let label = checks(&assessed.parts[aim.of_part].answer).get(aim.check)?.get("label")?.as_str()?;
     let owner = aim.candidate.part.map(|index| design.parts[index].pointer()).unwrap_or_default();

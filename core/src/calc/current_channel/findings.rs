@@ -21,7 +21,11 @@ pub(super) fn checks(input: &ChannelInput, points: &[ChannelPoint]) -> Vec<Check
                 None => Check::undefined(
                     id,
                     &label,
-                    "no steady temperature: thermal runaway",
+                    if point.beyond_range {
+                        "beyond what the chain can read"
+                    } else {
+                        "no steady temperature: thermal runaway"
+                    },
                     Quantity::new(point.allowed_a.unwrap_or(0.0), Unit::Ampere),
                 ),
             }
@@ -97,6 +101,19 @@ pub(super) fn findings(input: &ChannelInput, result: &ChannelOutput) -> Vec<Find
     for point in &result.points {
         let current = say(point.current_a, Unit::Ampere);
         match (point.judged_a, point.allowed_a) {
+            (None, _) if point.beyond_range => findings.push(
+                Finding::new(
+                    Severity::Fail,
+                    "current-channel.beyond-range",
+                    format!(
+                        "{current} cannot be read: the chain is full at {}, where {} ends. No error is given there.",
+                        say(result.range.clips_at_a, Unit::Ampere),
+                        result.range.clips_first
+                    ),
+                )
+                .at("/currents_a")
+                .against(point.current_a, result.range.clips_at_a),
+            ),
             (None, _) => findings.push(
                 Finding::new(
                     Severity::Fail,

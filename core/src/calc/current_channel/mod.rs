@@ -342,6 +342,13 @@ fn noise(input: &ChannelInput) -> Noise {
     }
 }
 
+/// The share of the range that a current uses, percent.
+fn share_of_range(input: &ChannelInput, current_a: f64) -> f64 {
+    let adc = &input.converter;
+    let (clips_at_v, _) = converter::clips_at_v(&input.amplifier, adc.full_scale_v, adc.bipolar);
+    converter::share_percent(current_a * input.shunt.resistance_ohm, clips_at_v)
+}
+
 fn range(input: &ChannelInput) -> Range {
     let adc = &input.converter;
     let (clips_at_v, clips_first) = converter::clips_at_v(&input.amplifier, adc.full_scale_v, adc.bipolar);
@@ -431,7 +438,9 @@ fn point(input: &ChannelInput, current_a: f64, depth: Depth) -> ChannelPoint {
             grid.push(row);
         }
     }
+    let beyond_range = share_of_range(input, current_a) > 100.0;
     let judged_a = match (input.requirement.judged_by, grid.last(), &assessment) {
+        _ if beyond_range => None,
         (JudgedBy::WorstCase, Some(row), _) => Some(row.worst_case_a),
         (JudgedBy::RootSumSquare, Some(row), _) => Some(row.root_sum_square_a),
         (JudgedBy::Probability95, _, Some(done)) => interval_end(done),
@@ -444,6 +453,7 @@ fn point(input: &ChannelInput, current_a: f64, depth: Depth) -> ChannelPoint {
         allowed_a,
         judged_a,
         used_percent,
+        beyond_range,
         verdict: match (allowed_a, judged_a) {
             (Some(allowed), Some(judged)) => Verdict::of(Some(judged / allowed * 100.0)),
             (Some(_), None) => Verdict::Fails,

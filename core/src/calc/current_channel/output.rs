@@ -41,6 +41,9 @@ pub struct ChannelPoint {
     /// Share of the allowance, percent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub used_percent: Option<f64>,
+    /// Whether the chain cannot read this current: no error is given then.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub beyond_range: bool,
     /// How it stands.
     pub verdict: Verdict,
     /// The four states of life, each at its worst ambient.

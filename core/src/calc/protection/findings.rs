@@ -123,7 +123,9 @@ fn probability(terms: &Terms, result: &ThresholdOutput) -> Vec<Finding> {
     // Without noise it is the error that trips, and the room says so.
     let slow = judged.crossings_per_hour.filter(|_| judged.samples_correlated);
     let rate = slow.unwrap_or(judged.nuisance_per_hour);
-    if terms.noise > 0.0 && rate > terms.allowed_nuisance_per_hour {
+    // Where the error reaches past the threshold, it is the error that trips, and the sides say so.
+    let by_noise = judged.noise_sigma.is_none_or(|sigma| sigma >= 0.0);
+    if terms.noise > 0.0 && by_noise && rate > terms.allowed_nuisance_per_hour {
         let how = if slow.is_some() {
             "the noise is slower than the samples, so that its crossings count.".into()
         } else {

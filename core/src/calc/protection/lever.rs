@@ -104,7 +104,11 @@ pub(super) fn levers(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
         takes: None,
         width_per_unit: -terms.sign(),
         halved_gives: None,
-        enough_at: short.map(|short| terms.normal - terms.sign() * short).filter(|value| value.is_finite()),
+        // A value on the other side of zero is another operation, no change of this one.
+        enough_at: short.map(|short| terms.normal - terms.sign() * short).filter(|value| {
+            let same_side = terms.unit == Unit::Celsius || value.signum() == terms.normal.signum();
+            value.is_finite() && same_side
+        }),
         change_percent: short.map(|short| short / terms.span() * 100.0).filter(|share| share.is_finite()),
         ..linear(&normal, Aim::Nothing)
     });
