@@ -440,7 +440,7 @@ pub struct DifferingInput {
     /// Its label.
     pub label: String,
     /// Its value in every design; null where it is not given.
-    #[schema(value_type = Vec<Object>)]
+    #[schema(value_type = Vec<Value>)]
     pub values: Vec<Value>,
     /// What its exchange alone does to the first design's outcomes.
     pub effects: Vec<OutcomeEffect>,

@@ -51,18 +51,20 @@ fn part(kind: &Kind, tagged: bool) -> Value {
     schema
 }
 
-/// Takes a field out of a schema, or only out of what is required.
+/// Takes a field out of a schema, or only out of what is required. A group in which nothing is required any more may be
+/// left out itself.
 fn remove(schema: &mut Value, pointer: &str, whole: bool) {
-    let mut node = schema;
-    let mut tokens: Vec<&str> = pointer.trim_start_matches('/').split('/').collect();
-    let Some(last) = tokens.pop() else { return };
-    for token in tokens {
-        node = &mut node["properties"][token];
+    let pointer = pointer.trim_start_matches('/');
+    let (group, rest) = pointer.split_once('/').map_or((pointer, None), |(group, rest)| (group, Some(rest)));
+    let mut needless = true;
+    if let Some(rest) = rest {
+        let inner = &mut schema["properties"][group];
+        remove(inner, rest, whole);
+        needless = inner.get("required").and_then(Value::as_array).is_none_or(Vec::is_empty);
+    } else if let Some(Value::Object(properties)) = schema.get_mut("properties").filter(|_| whole) {
+        properties.shift_remove(group);
     }
-    if let Some(Value::Object(properties)) = node.get_mut("properties").filter(|_| whole) {
-        properties.shift_remove(last);
-    }
-    if let Some(Value::Array(required)) = node.get_mut("required") {
-        required.retain(|name| name != last);
+    if let Some(Value::Array(required)) = schema.get_mut("required").filter(|_| needless) {
+        required.retain(|name| name != group);
     }
 }

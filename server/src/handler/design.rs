@@ -11,7 +11,7 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::design::assess::{Assessed, assess};
 use sensewright_core::design::compare::{self, compare};
 use sensewright_core::design::{Design, answer, link, section};
-use sensewright_core::field::{FieldError, Notation, form_tree};
+use sensewright_core::field::{FieldError, Notation, form_tree, pointer_escape};
 use sensewright_web::State as Sheet;
 use serde_json::{Value, json};
 use time::OffsetDateTime;
@@ -352,19 +352,37 @@ pub async fn api_assess(State(site): State<Arc<Site>>, JsonBody(body): JsonBody)
     site.heavy.run(work).await?
 }
 
+/// The documents of a comparison.
+fn designs_of(body: Value) -> Result<Vec<Value>, Vec<FieldError>> {
+    let Value::Object(mut map) = body else { return Err(vec![too_many(0)]) };
+    let list = map.remove("designs");
+    let mut faults: Vec<FieldError> = map
+        .keys()
+        .map(|key| FieldError {
+            field: format!("/{}", pointer_escape(key)),
+            code: "unknown-field".into(),
+            message: format!("There is no field \u{201c}{}\u{201d} here.", key.chars().take(60).collect::<String>()),
+            accepted: "designs".into(),
+            got: key.chars().take(60).collect(),
+        })
+        .collect();
+    match list {
+        Some(Value::Array(list)) if faults.is_empty() => Ok(list),
+        Some(Value::Array(_)) => Err(faults),
+        _ => {
+            faults.push(too_many(0));
+            Err(faults)
+        }
+    }
+}
+
 /// `POST /api/v1/design/compare`: `{"designs": [document, …]}`.
 ///
 /// # Errors
 /// A body that is not JSON, faults of the documents, and load.
 pub async fn api_compare(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
     let work = move || {
-        let list = match json::read(&body)? {
-            Value::Object(mut map) if map.len() == 1 => match map.remove("designs") {
-                Some(Value::Array(list)) => list,
-                _ => return Err(Fault::Invalid(vec![too_many(0)])),
-            },
-            _ => return Err(Fault::Invalid(vec![too_many(0)])),
-        };
+        let list = designs_of(json::read(&body)?).map_err(Fault::Invalid)?;
         if !compare::COUNT.contains(&list.len()) {
             return Err(Fault::Invalid(vec![too_many(list.len())]));
         }
