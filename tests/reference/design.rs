@@ -388,3 +388,22 @@ fn no_failure_is_missing_from_the_requirements() {
         }
     }
 }
+
+/// A pack that is allowed to go further than a threshold expects; a threshold of a cell on a channel of the pack.
+#[test]
+fn a_pack_beyond_its_thresholds_is_said() {
+    let answer =
+        answered(&changed("mountain-rescue-car", &[("/pack/cell_max_v", json!(4.25)), ("/pack/peak_a", json!(700))]));
+    let found: Vec<_> = answer.findings.iter().filter(|one| one.code == "design.beyond-normal").collect();
+    let fields: Vec<_> = found.iter().filter_map(|one| one.field.as_deref()).collect();
+    assert_eq!(fields, ["/protection/0/normal_v", "/protection/1/normal_a"]);
+    assert!(
+        answered(&demo("mountain-rescue-car").design).findings.iter().all(|one| one.code != "design.beyond-normal")
+    );
+    let mut document = Value::Object(demo("mountain-rescue-car").design.write());
+    document["protection"][0]["rests_on"] = json!("Pack voltage");
+    let cell = document["protection"][0].as_object_mut().expect("a part");
+    cell.shift_remove("error_normal_v");
+    let faults = Design::read(&document, Notation::Json).expect_err("another voltage");
+    assert_eq!(faults[0].field, "/protection/0/rests_on");
+}

@@ -11,7 +11,7 @@ use super::assess::{Assessed, Row};
 use super::compare::Comparison;
 use super::test_limits::test_limits;
 use super::turning::{turning, unit_of};
-use super::{Design, link, section, slip, ticket};
+use super::{Design, agree, link, section, slip, ticket};
 use crate::calculation::{ENGINE, tidy};
 use crate::field::{Field, Group, Kind};
 use crate::quantity::{Unit, in_sentence};
@@ -323,6 +323,7 @@ pub fn what_turns(one: &super::turning::Turning) -> String {
 /// The findings of all parts at their places in the document, and the unit-slip hints.
 pub fn findings(assessed: &Assessed) -> Vec<Finding> {
     let mut found: Vec<Finding> = slip::hints(&assessed.design);
+    found.extend(agree::disagreements(&assessed.design));
     for one in &assessed.parts {
         found.extend(one.answer.findings.iter().cloned().map(|mut finding| {
             finding.field = finding.field.map(|pointer| one.part.origin(&pointer));

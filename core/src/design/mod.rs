@@ -11,6 +11,7 @@
 //!     └──── link ◀──────┘  compressed, with schema, engine and check sum
 //! ```
 
+pub mod agree;
 pub mod answer;
 pub mod assess;
 pub mod compare;
@@ -411,6 +412,16 @@ fn unknown_sources(parts: &[Part], told: &[FieldError]) -> Vec<FieldError> {
                 "not-a-choice",
                 format!("There is no part \u{201c}{}\u{201d} in the section {section}.", part.rests_on),
                 accepted,
+                &json!(part.rests_on),
+            ));
+        }
+        let cell = part.input.get("kind").and_then(Value::as_str).is_some_and(|kind| kind.starts_with("cell-"));
+        if section == "voltage" && cell {
+            faults.push(fault(
+                format!("{}/rests_on", part.pointer()),
+                "not-a-choice",
+                "A threshold of a cell cannot rest on a channel of the pack: type its errors.".into(),
+                "empty".into(),
                 &json!(part.rests_on),
             ));
         }

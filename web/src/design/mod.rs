@@ -83,7 +83,7 @@ pub fn urgent(assessed: &Assessed) -> Vec<FindingRow> {
     };
     answer::findings(assessed)
         .iter()
-        .filter(|found| found.code == "design.unit-slip" || (found.severity == Severity::Fail && !told(found)))
+        .filter(|found| found.code.starts_with("design.") || (found.severity == Severity::Fail && !told(found)))
         .map(|found| finding(found, document_target(assessed, found.field.as_deref())))
         .collect()
 }
