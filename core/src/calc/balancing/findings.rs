@@ -53,6 +53,19 @@ pub(super) fn findings(input: &BalancingInput, result: &BalancingOutput) -> Vec<
             .at("/accuracy/error_v"),
         ),
     }
+    if let Some(limit) = input.limits.limit_degc.filter(|_| input.limits.resistor_k_per_w.is_none()) {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "balancing.no-thermal-resistance",
+                format!(
+                    "The allowed {} are not judged: enter the thermal resistance of a resistor to the board.",
+                    say(limit, Unit::Celsius)
+                ),
+            )
+            .at("/limits/resistor_k_per_w"),
+        );
+    }
     if !result.daily.keeps_up {
         findings.push(
             Finding::new(
