@@ -19,13 +19,11 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
             way(input, [slow, nominal, fast], active_limit, tolerance)
         },
     );
-    let passive = input
-        .passive_slowest()
-        .zip(input.passive_nominal())
-        .zip(input.passive_fastest())
-        .map(|((slow, nominal), fast)| {
+    let passive = input.passive_slowest().zip(input.passive_nominal()).zip(input.passive_fastest()).map(
+        |((slow, nominal), fast)| {
             way(input, [slow, nominal, fast], input.passive.limit_s, Some(input.passive.tolerance_percent))
-        });
+        },
+    );
     let together_s = input
         .active_slowest()
         .zip(input.passive_slowest())
@@ -45,7 +43,12 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     result
 }
 
-fn way(input: &DischargeInput, [slow, nominal, fast]: [Path; 3], limit: f64, tolerance_percent: Option<f64>) -> DischargeWay {
+fn way(
+    input: &DischargeInput,
+    [slow, nominal, fast]: [Path; 3],
+    limit: f64,
+    tolerance_percent: Option<f64>,
+) -> DischargeWay {
     let farad = input.largest_farad();
     let left_v = slow.left_v(farad, input.start_v, limit);
     let largest_ohm = tolerance_percent

@@ -5,11 +5,12 @@ use super::input::PrechargeInput;
 use super::inrush::inrush;
 use super::output::{
     PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly, PrechargeInrush,
-    PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated, PrechargeShort,
+    PrechargeLimits, PrechargeLowest, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated,
+    PrechargeShort,
 };
 use crate::calc::divider::series::Series;
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::Check;
+use crate::report::{Check, Verdict};
 
 /// Points of a curve.
 const POINTS: u32 = 120;
@@ -18,12 +19,18 @@ pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
     let circuit = input.circuit();
     let course = circuit.course();
     let charge = charge(input, &circuit, &course);
+    let lowest = input.lowest_circuit().map(|circuit| PrechargeLowest {
+        pack_v: circuit.pack_v,
+        charge: self::charge(input, &circuit, &circuit.course()),
+        limits: limits(input, &circuit),
+    });
     let short = short(input);
     let repeated = repeated(input, charge.energy_j, short.energy_j);
     let difference = difference(input);
     let inrush = left(input, difference.high_v);
     let mut result = PrechargeOutput {
         limits: limits(input, &circuit),
+        lowest,
         early: input.check_s.map(|at| early(input, &circuit, &course, at)),
         choice: choice(input, &circuit),
         stored_j: 0.5 * input.capacitance_farad * input.pack_v * input.pack_v,
@@ -41,13 +48,13 @@ pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
 }
 
 fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> PrechargeCourse {
-    let target_v = input.target_v();
+    let target_v = input.target_v(circuit.pack_v);
     let unloaded = circuit.unloaded().course();
     let unloaded_s = unloaded.time_to(target_v).unwrap_or(0.0);
     let time_s = course.time_to(target_v);
     let asleep_s = course.wake_s().filter(|_| circuit.wake_v() < target_v);
     let settle_v = course.settle_v();
-    let gap = input.pack_v - input.start_v;
+    let gap = circuit.pack_v - circuit.start_v;
     PrechargeCourse {
         target_v,
         reaches: time_s.is_some(),
@@ -56,9 +63,9 @@ fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> Prechar
         awake_s: time_s.zip(asleep_s).map(|(time, asleep)| time - asleep),
         unloaded_s,
         settle_v,
-        settle_percent: settle_v / input.pack_v * 100.0,
+        settle_percent: settle_v / circuit.pack_v * 100.0,
         hangs: course.hangs(),
-        settle_power_w: (input.pack_v - settle_v) * circuit.charge_a(settle_v),
+        settle_power_w: (circuit.pack_v - settle_v) * circuit.charge_a(settle_v),
         time_out_v: course.voltage_at(input.max_time_s),
         peak_a: gap / input.resistance_ohm,
         peak_w: gap * gap / input.resistance_ohm,
@@ -69,10 +76,10 @@ fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> Prechar
 }
 
 fn limits(input: &PrechargeInput, circuit: &Circuit) -> PrechargeLimits {
-    let target_v = input.target_v();
+    let target_v = input.target_v(circuit.pack_v);
     let delivers = circuit.charge_a(target_v);
     // The load draws from here on; what the resistor has left over is least at one of the two ends.
-    let from_v = input.load.enable_v.max(input.start_v);
+    let from_v = input.load.enable_v.max(circuit.start_v);
     let power = |v: f64| v * circuit.charge_a(v);
     let equilibria = match circuit.draw {
         Draw::Power(w) => circuit.equilibria_v(w),
@@ -82,10 +89,10 @@ fn limits(input: &PrechargeInput, circuit: &Circuit) -> PrechargeLimits {
         largest_power_w: if from_v < target_v { power(target_v).min(power(from_v)) } else { power(target_v) },
         largest_current_a: delivers,
         smallest_load_ohm: target_v / delivers,
-        collapse_power_w: input.pack_v * input.pack_v / (4.0 * input.resistance_ohm),
+        collapse_power_w: circuit.pack_v * circuit.pack_v / (4.0 * input.resistance_ohm),
         lower_v: equilibria.map(|(lower, _)| lower),
         upper_v: equilibria.map(|(_, upper)| upper),
-        upper_percent: equilibria.map(|(_, upper)| upper / input.pack_v * 100.0),
+        upper_percent: equilibria.map(|(_, upper)| upper / circuit.pack_v * 100.0),
     }
 }
 
@@ -186,12 +193,20 @@ fn seen_short(circuit: &Circuit, at: f64, below_v: f64) -> Option<f64> {
 }
 
 fn choice(input: &PrechargeInput, circuit: &Circuit) -> PrechargeChoice {
-    let target_v = input.target_v();
+    let target_v = input.target_v(input.pack_v);
     let wanted_s = input.wanted_time_s.unwrap_or(input.max_time_s);
     let with = |ohm: f64| Circuit { resistance_ohm: ohm, ..*circuit };
+    let lowest = input.lowest_circuit();
+    // The longer time of the highest and the lowest pack voltage; none when the target is not reached at one of them.
+    let time_with = |ohm: f64| {
+        let time = with(ohm).course().time_to(target_v)?;
+        let Some(lowest) = lowest else { return Some(time) };
+        let course = Circuit { resistance_ohm: ohm, ..lowest }.course();
+        course.time_to(input.target_v(lowest.pack_v)).map(|other| time.max(other))
+    };
     let per_ohm = circuit.capacitance_farad * libm::log((input.pack_v - input.start_v) / (input.pack_v - target_v));
     let exact_ohm = (per_ohm > 0.0).then(|| wanted_s / per_ohm).filter(|ohm| ohm.is_finite());
-    let keeps = |ohm: f64| with(ohm).course().time_to(target_v).is_some_and(|time| time <= wanted_s);
+    let keeps = |ohm: f64| time_with(ohm).is_some_and(|time| time <= wanted_s);
     // The time grows with the resistance, and no load makes it shorter.
     let exact_loaded_ohm = exact_ohm.and_then(|highest| {
         if circuit.draw == Draw::Nothing {
@@ -216,7 +231,7 @@ fn choice(input: &PrechargeInput, circuit: &Circuit) -> PrechargeChoice {
         let (below, above) = exact_loaded_ohm.or(exact_ohm).map_or((None, None), |exact| series.neighbours(exact));
         for resistance_ohm in [below, above].into_iter().flatten() {
             let course = with(resistance_ohm).course();
-            let time_s = course.time_to(target_v);
+            let time_s = time_with(resistance_ohm);
             candidates.push(PrechargeCandidate {
                 series: series.label().into(),
                 resistance_ohm,
@@ -299,18 +314,19 @@ fn map(input: &PrechargeInput, circuit: &Circuit) -> Vec<PrechargeMapPoint> {
 fn checks(input: &PrechargeInput, circuit: &Circuit, result: &PrechargeOutput) -> Vec<Check> {
     let q = Quantity::new;
     let charge = &result.charge;
-    let target = format!("to {}", say(input.target_percent, Unit::Percent));
-    let label = "Time to the target";
-    let limit = q(input.max_time_s, Unit::Second);
-    let mut checks = vec![
-        match charge.time_s {
-            Some(time) => Check::at_most("precharge.time", label, target, q(time, Unit::Second), Some(limit.value)),
-            None => Check::undefined("precharge.time", label, format!("{target}: never"), limit),
+    // Without a lowest pack voltage there is one place, and no need to name it.
+    let named = |pack_v: f64| result.lowest.as_ref().map_or_else(String::new, |_| format!(", {}", at_pack(pack_v)));
+    let lowest = input.lowest_circuit().zip(result.lowest.as_ref());
+    let judged = |judge: &dyn Fn(&Circuit, &PrechargeCourse, &str) -> Check| {
+        let highest = judge(circuit, charge, &named(circuit.pack_v));
+        match &lowest {
+            Some((circuit, lowest)) => worse(highest, judge(circuit, &lowest.charge, &named(circuit.pack_v))),
+            None => highest,
         }
-        .at("/max_time_s"),
-    ];
+    };
+    let mut checks = vec![judged(&|_, charge, place| time(input, charge, place))];
     if circuit.draw != Draw::Nothing {
-        checks.push(reaches(input, circuit, charge));
+        checks.push(judged(&|circuit, charge, place| reaches(input, circuit, charge, place)));
     }
     let resistor = &input.resistor;
     if let Some(pulse) = resistor.pulse_j {
@@ -364,6 +380,7 @@ fn checks(input: &PrechargeInput, circuit: &Circuit, result: &PrechargeOutput) -
             .at("/resistor/limit_degc"),
         );
     }
+    checks.extend(lasting(input, result));
     if let Some(limit) = input.path.contactor_inrush_a2s {
         checks.push(
             Check::at_most(
@@ -379,13 +396,91 @@ fn checks(input: &PrechargeInput, circuit: &Circuit, result: &PrechargeOutput) -
     checks
 }
 
+/// Where a number belongs to, in words.
+pub(super) fn at_pack(pack_v: f64) -> String {
+    format!("at a pack voltage of {}", say(pack_v, Unit::Volt))
+}
+
+/// The one of which more is used; the first when they are level.
+fn worse(first: Check, other: Check) -> Check {
+    let used = |check: &Check| match (check.used_percent, check.verdict) {
+        (None, Verdict::Fails) => f64::INFINITY,
+        (used, _) => used.unwrap_or(0.0),
+    };
+    if used(&other) > used(&first) * (1.0 + 1e-9) { other } else { first }
+}
+
+fn time(input: &PrechargeInput, charge: &PrechargeCourse, place: &str) -> Check {
+    let (id, label) = ("precharge.time", "Time to the target");
+    let target = format!("to {}", say(input.target_percent, Unit::Percent));
+    let limit = Quantity::new(input.max_time_s, Unit::Second);
+    match charge.time_s {
+        Some(time) => {
+            let time = Quantity::new(time, Unit::Second);
+            Check::at_most(id, label, format!("{target}{place}"), time, Some(limit.value))
+        }
+        None => Check::undefined(id, label, format!("{target}: never{place}"), limit),
+    }
+    .at("/max_time_s")
+}
+
+/// The resistor against a link that is shorted in every attempt, and where the link stalls.
+fn lasting(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Check> {
+    let q = Quantity::new;
+    let resistor = &input.resistor;
+    let mut checks = Vec::new();
+    if let Some(power) = resistor.power_w {
+        checks.push(
+            Check::at_most(
+                "precharge.short-power",
+                "Mean power of the resistor, link shorted",
+                format!("during a series of {} attempts to the time-out", result.repeated.attempts),
+                q(result.repeated.short_w, Unit::Watt),
+                Some(power),
+            )
+            .at("/resistor/power_w"),
+        );
+        let stalled = std::iter::once((input.pack_v, &result.charge))
+            .chain(result.lowest.iter().map(|lowest| (lowest.pack_v, &lowest.charge)))
+            .filter(|(_, charge)| !charge.reaches)
+            .max_by(|(_, a), (_, b)| a.settle_power_w.total_cmp(&b.settle_power_w));
+        if let Some((pack_v, charge)) = stalled {
+            let place = result.lowest.as_ref().map_or_else(String::new, |_| format!(", {}", at_pack(pack_v)));
+            checks.push(
+                Check::at_most(
+                    "precharge.stall-power",
+                    "Power of the resistor where the link stalls",
+                    format!("at {}{place}", say(charge.settle_v, Unit::Volt)),
+                    q(charge.settle_power_w, Unit::Watt),
+                    Some(power),
+                )
+                .at("/resistor/power_w"),
+            );
+        }
+    }
+    if let (Some(limit), Some(body)) = (resistor.limit_degc, result.repeated.short_degc) {
+        checks.push(
+            Check::rise(
+                "precharge.short-temperature",
+                "Temperature of the resistor, link shorted",
+                "steady, at the mean power of a series",
+                body,
+                resistor.ambient_degc,
+                limit,
+            )
+            .at("/resistor/limit_degc"),
+        );
+    }
+    checks
+}
+
 /// What the load takes at the target against what the resistor still delivers there.
-fn reaches(input: &PrechargeInput, circuit: &Circuit, charge: &PrechargeCourse) -> Check {
+fn reaches(input: &PrechargeInput, circuit: &Circuit, charge: &PrechargeCourse, place: &str) -> Check {
     let id = "precharge.reaches";
     let label = "Load at the target against what the resistor delivers there";
     let delivers = circuit.charge_a(charge.target_v);
     let takes = if circuit.wake_v() > charge.target_v { 0.0 } else { circuit.load_a(charge.target_v) };
-    let note = format!("settles at {}", say(charge.settle_percent, Unit::Percent));
+    let note = format!("settles at {}{place}", say(charge.settle_percent, Unit::Percent));
     let check = if charge.reaches || takes > delivers {
         Check::at_most(id, label, note, Quantity::new(takes, Unit::Ampere), Some(delivers))
     } else {

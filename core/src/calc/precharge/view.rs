@@ -3,6 +3,7 @@
 use super::chart;
 use super::input::PrechargeInput;
 use super::output::PrechargeOutput;
+use super::solve::at_pack;
 use crate::calc::divider::TOUCH_SAFE_V;
 use crate::quantity::{Unit, say};
 use crate::report::{Block, Cell, Column, Figure, Finding, Row, Table, Verdict, View};
@@ -14,9 +15,16 @@ pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, findings: &
     let mut view = View { checks: result.checks.clone(), care: care(input, result), ..View::default() };
     let verdict = view.verdict(findings);
     let charge = &result.charge;
-    view.lead = match charge.time_s {
+    // The worse of the two pack voltages leads.
+    let (lead, place) = match &result.lowest {
+        Some(low) if charge.reaches && (!low.charge.reaches || low.charge.time_s > charge.time_s) => {
+            (&low.charge, format!(" {}", at_pack(low.pack_v)))
+        }
+        _ => (charge, String::new()),
+    };
+    view.lead = match lead.time_s {
         Some(time) => format!(
-            "{} of the pack after {}{}",
+            "{} of the pack after {}{place}{}",
             say(input.target_percent, Unit::Percent),
             say(time, Unit::Second),
             match verdict {
@@ -26,9 +34,9 @@ pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, findings: &
             }
         ),
         None => format!(
-            "Never: the link {} at {} of the pack, {} is the target",
-            if charge.hangs { "hangs" } else { "settles" },
-            say(charge.settle_percent, Unit::Percent),
+            "Never{place}: the link {} at {} of the pack, {} is the target",
+            if lead.hangs { "hangs" } else { "settles" },
+            say(lead.settle_percent, Unit::Percent),
             say(input.target_percent, Unit::Percent)
         ),
     };
@@ -60,6 +68,17 @@ fn figures(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Figure> {
             time,
             Unit::Second,
             format!("{} without load", say(charge.unloaded_s, Unit::Second)),
+        ));
+    }
+    if let Some(lowest) = &result.lowest {
+        figures.push(Figure::new(
+            "Settles at the lowest pack voltage",
+            lowest.charge.settle_percent,
+            Unit::Percent,
+            match lowest.charge.time_s {
+                Some(time) => format!("{}, target after {}", at_pack(lowest.pack_v), say(time, Unit::Second)),
+                None => format!("{}, target never", at_pack(lowest.pack_v)),
+            },
         ));
     }
     figures.extend([
