@@ -339,18 +339,19 @@ fn at_the_collapse_both_equilibria_are_one() {
 }
 
 /// By hand, x (1 − x) V²/R at 60 Ω and 95 %: 547.5 W at 831.6 V, 413.5 W at 722.7 V, 243.3 W at 554.4 V. Between the last
-/// two lies 300 W: at 831.6 V it is reached, at 554.4 V it settles at (V + √(V² − 4 R P))/2 = 519.7 V.
+/// two lies 300 W: at 831.6 V it is reached, at 554.4 V it settles at (V + √(V² − 4 R P))/2 = 519.77 V.
 #[test]
 fn the_lowest_pack_voltage_is_judged_too() {
-    let load = |watt: f64, lowest: Option<f64>| {
+    let load = |watt: f64, lowest: f64| {
         car(&[
             ("/load/kind", json!("constant-power")),
             ("/load/power_w", json!(watt)),
-            ("/pack_min_v", lowest.map_or(Value::Null, |v| json!(v))),
+            ("/load/enable_v", json!(450.0)),
+            ("/pack_min_v", json!(lowest)),
         ])
     };
     for (lowest, watt) in [(831.6, 547.5), (722.7, 413.5), (554.4, 243.3)] {
-        let answer = load(300.0, Some(lowest));
+        let answer = load(300.0, lowest);
         holds(at(&answer, "/lowest/limits/largest_power_w"), watt, 0.05);
         holds(at(&answer, "/limits/largest_power_w"), 547.5, 0.05);
         let fails = lowest < 600.0;
@@ -359,16 +360,21 @@ fn the_lowest_pack_voltage_is_judged_too() {
         }
         assert_eq!(says(&answer, "precharge.never-reaches"), fails);
     }
-    let answer = load(300.0, Some(554.4));
-    holds(at(&answer, "/lowest/charge/settle_v"), 519.7, 0.05);
+    let answer = load(300.0, 554.4);
+    holds(at(&answer, "/lowest/charge/settle_v"), 519.77, 0.005);
     let never = answer.findings.iter().find(|finding| finding.code == "precharge.never-reaches");
     assert!(never.is_some_and(|finding| finding.message.contains("554.4")), "{never:?}");
     let check = answer.view.checks.iter().find(|check| check.id == "precharge.reaches");
     assert!(check.is_some_and(|check| check.note.contains("554.4")));
-    assert!(!says(&load(300.0, None), "precharge.never-reaches"));
+    assert!(!says(&load(300.0, 831.6), "precharge.never-reaches"));
+    // The same load lets 60 Ω · 243.3/300 = 48.7 Ω reach the target at 554.4 V; no larger one is offered as keeping.
+    let kept = answer.result.pointer("/choice/candidates").and_then(Value::as_array).into_iter().flatten();
+    for one in kept.filter(|one| one["keeps"] == json!(true)) {
+        assert!(one["resistance_ohm"].as_f64().is_some_and(|ohm| ohm < 48.7), "{one}");
+    }
     // V²/(4 R) = 1280.7 W at 554.4 V, 2881.5 W at 831.6 V.
-    assert!(says(&load(1500.0, Some(554.4)), "precharge.collapses"));
-    assert!(!says(&load(1500.0, None), "precharge.collapses"));
+    assert!(says(&load(1500.0, 554.4), "precharge.collapses"));
+    assert!(!says(&load(1500.0, 831.6), "precharge.collapses"));
     // A constant current of 0.6 A: (1 − x) V/R = 0.693 A and 0.462 A.
     let current = |lowest: f64| {
         car(&[

@@ -1,9 +1,9 @@
 //! What an engineer must know about this pre-charge.
 
+use super::checks::load_pointer;
 use super::course::{Circuit, Draw};
 use super::input::PrechargeInput;
 use super::output::{PrechargeCourse, PrechargeLimits, PrechargeOutput};
-use super::solve::load_pointer;
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Severity};
 

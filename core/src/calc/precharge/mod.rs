@@ -18,6 +18,7 @@
 //! ```
 
 mod chart;
+mod checks;
 pub mod course;
 mod findings;
 mod input;

@@ -1,9 +1,9 @@
 //! The pre-charge for a reader.
 
 use super::chart;
+use super::checks::at_pack;
 use super::input::PrechargeInput;
 use super::output::PrechargeOutput;
-use super::solve::at_pack;
 use crate::calc::divider::TOUCH_SAFE_V;
 use crate::quantity::{Unit, say};
 use crate::report::{Block, Cell, Column, Figure, Finding, Row, Table, Verdict, View};
@@ -143,15 +143,21 @@ fn list(id: &str, caption: &str, note: &str, lines: Vec<Line<'_>>) -> Table {
 fn load(result: &PrechargeOutput) -> Table {
     let (charge, limits) = (&result.charge, &result.limits);
     let none = String::new;
+    let lowest = result.lowest.as_ref();
+    let place = || lowest.map_or_else(none, |lowest| at_pack(lowest.pack_v));
+    let lowest = lowest.map(|lowest| &lowest.limits);
     list(
         "load-limits",
         "What the load may take",
         "With this resistor and target; a load of constant power or current at its wake-up voltage as well.",
         vec![
             ("Largest constant power", Some(limits.largest_power_w), Unit::Watt, none()),
+            ("The same, lowest pack", lowest.map(|limits| limits.largest_power_w), Unit::Watt, place()),
             ("Largest constant current", Some(limits.largest_current_a), Unit::Ampere, none()),
+            ("The same, lowest pack", lowest.map(|limits| limits.largest_current_a), Unit::Ampere, place()),
             ("Smallest resistance", Some(limits.smallest_load_ohm), Unit::Ohm, none()),
             ("No equilibrium above", Some(limits.collapse_power_w), Unit::Watt, "V²/(4 R)".into()),
+            ("The same, lowest pack", lowest.map(|limits| limits.collapse_power_w), Unit::Watt, place()),
             (
                 "Upper equilibrium",
                 limits.upper_v,
