@@ -10,7 +10,8 @@
 //!            reached with a load: P < x (1 − x) V²/R, I < (1 − x) V/R, RL > R x/(1 − x), and at its wake-up voltage too
 //!            short for the time-out V² t/R; mean over attempts E/Trep; steady body temperature Ta + Rth E/Trep
 //!            true difference (1 − x) V ± (e1 + e2) V
-//!            a load of constant power or current is judged at the lowest pack voltage too, the target in percent of it
+//!            a load of constant power or current is judged at the lowest pack voltage too, the target in percent of it;
+//!            the time is judged at these two only: a light load that wakes just below the target may take longer between
 //! Symbols    V [V] pack, V0 [V] start, x target share, R [Ω], C [F], e1, e2 errors of the two channels
 //! Valid      constant R and C; errors as half-widths in percent of the pack voltage, added as worst case
 //! Body       the mean power of a series is taken as steady: an upper bound when the series is short
