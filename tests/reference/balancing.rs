@@ -164,3 +164,21 @@ fn a_leak_that_outruns_bleeding_is_said() {
     let answer = answer("balancing", &[("/accuracy/leak_mismatch_a", json!(0.2))]);
     assert!(answer.findings.iter().any(|finding| finding.code == "balancing.leak-outruns"));
 }
+
+/// A limit that nothing is held against is named, with the field that is missing.
+#[test]
+fn a_temperature_limit_without_a_thermal_resistance_is_said() {
+    let warns = |changes: &[(&str, Value)]| {
+        answer("balancing", changes)
+            .findings
+            .iter()
+            .find(|finding| finding.code == "balancing.no-thermal-resistance")
+            .and_then(|finding| finding.field.clone())
+    };
+    let limit = ("/limits/limit_degc", json!(100.0));
+    let missing = Some("/limits/resistor_k_per_w".to_owned());
+    assert_eq!(warns(std::slice::from_ref(&limit)), missing);
+    assert_eq!(warns(&[limit.clone(), ("/limits/board_k_per_w", json!(3.0))]), missing);
+    assert_eq!(warns(&[limit, ("/limits/resistor_k_per_w", json!(60.0))]), None);
+    assert_eq!(warns(&[]), None);
+}

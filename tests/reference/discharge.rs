@@ -123,3 +123,20 @@ fn nothing_to_discharge_with_and_nothing_to_discharge_have_their_words() {
     holds(at(&below, "/active/time_s"), 0.0, 0.0);
     assert!(says(&car(&[("/passive/fitted", json!(false))]), "discharge.no-bleeder"));
 }
+
+/// By hand: 831.6² V²/(0.9 · 25 kΩ) = 30.736 W of 29 W; nominal 27.662 W. 831.6² V²/(0.9 · 600 Ω) · 5 s = 6403.3 J.
+#[test]
+fn power_is_judged_at_the_low_limit_of_the_resistance() {
+    let answer = car(&[
+        ("/passive/tolerance_percent", json!(10.0)),
+        ("/passive/power_w", json!(29.0)),
+        ("/active/tolerance_percent", json!(10.0)),
+    ]);
+    holds(at(&answer, "/passive/start_w"), 27.662, 5e-4);
+    holds(at(&answer, "/passive/highest_w"), 30.736, 5e-4);
+    assert_eq!(verdict(&answer, "discharge.bleeder-power"), Verdict::Fails);
+    holds(at(&answer, "/connected_j"), 6403.3, 0.05);
+    // An electronic load of 500 W ± 10 % takes 550 W for 5 s.
+    let load = car(&[("/active/kind", json!("constant-power")), ("/active/tolerance_percent", json!(10.0))]);
+    holds_relative(at(&load, "/connected_j"), 2750.0, 1e-12);
+}

@@ -5,6 +5,8 @@
 //! script (scipy 1.17.1) to the digits it prints.
 
 use sensewright_core::calculation::Answer;
+use sensewright_core::catalogue::find;
+use sensewright_core::field::Notation;
 use sensewright_core::report::Verdict;
 use serde_json::{Value, json};
 
@@ -334,4 +336,106 @@ fn at_the_collapse_both_equilibria_are_one() {
         holds(at(&answer, "/charge/settle_v"), 200.0, 1e-9);
         assert!(at(&answer, "/charge/energy_j") > 0.0);
     }
+}
+
+/// By hand, x (1 − x) V²/R at 60 Ω and 95 %: 547.5 W at 831.6 V, 413.5 W at 722.7 V, 243.3 W at 554.4 V. Between the last
+/// two lies 300 W: at 831.6 V it is reached, at 554.4 V it settles at (V + √(V² − 4 R P))/2 = 519.77 V.
+#[test]
+fn the_lowest_pack_voltage_is_judged_too() {
+    let load = |watt: f64, lowest: f64| {
+        car(&[
+            ("/load/kind", json!("constant-power")),
+            ("/load/power_w", json!(watt)),
+            ("/load/enable_v", json!(450.0)),
+            ("/pack_min_v", json!(lowest)),
+        ])
+    };
+    for (lowest, watt) in [(831.6, 547.5), (722.7, 413.5), (554.4, 243.3)] {
+        let answer = load(300.0, lowest);
+        holds(at(&answer, "/lowest/limits/largest_power_w"), watt, 0.05);
+        holds(at(&answer, "/limits/largest_power_w"), 547.5, 0.05);
+        let fails = lowest < 600.0;
+        for id in ["precharge.reaches", "precharge.time"] {
+            assert_eq!(verdict(&answer, id) == Verdict::Fails, fails, "{id} at {lowest}");
+        }
+        assert_eq!(says(&answer, "precharge.never-reaches"), fails);
+    }
+    let answer = load(300.0, 554.4);
+    holds(at(&answer, "/lowest/charge/settle_v"), 519.77, 0.005);
+    let never = answer.findings.iter().find(|finding| finding.code == "precharge.never-reaches");
+    assert!(never.is_some_and(|finding| finding.message.contains("554.4")), "{never:?}");
+    let check = answer.view.checks.iter().find(|check| check.id == "precharge.reaches");
+    assert!(check.is_some_and(|check| check.note.contains("554.4")));
+    assert!(!says(&load(300.0, 831.6), "precharge.never-reaches"));
+    // The same load lets 60 Ω · 243.3/300 = 48.7 Ω reach the target at 554.4 V; no larger one is offered as keeping.
+    let kept = answer.result.pointer("/choice/candidates").and_then(Value::as_array).into_iter().flatten();
+    for one in kept.filter(|one| one["keeps"] == json!(true)) {
+        assert!(one["resistance_ohm"].as_f64().is_some_and(|ohm| ohm < 48.7), "{one}");
+    }
+    // V²/(4 R) = 1280.7 W at 554.4 V, 2881.5 W at 831.6 V.
+    assert!(says(&load(1500.0, 554.4), "precharge.collapses"));
+    assert!(!says(&load(1500.0, 831.6), "precharge.collapses"));
+    // A constant current of 0.6 A: (1 − x) V/R = 0.693 A and 0.462 A.
+    let current = |lowest: f64| {
+        car(&[
+            ("/load/kind", json!("constant-current")),
+            ("/load/current_a", json!(0.6)),
+            ("/pack_min_v", json!(lowest)),
+        ])
+    };
+    assert!(says(&current(554.4), "precharge.never-reaches") && !says(&current(831.6), "precharge.never-reaches"));
+}
+
+/// A load that sleeps up to 600 V does not draw before 95 % of 554.4 V. At 631.6 V it does, just before the target, where
+/// the resistor delivers 600 V · 31.6 V/60 Ω = 315.8 W: 400 W hang there, though both ends reach the target.
+#[test]
+fn between_the_two_pack_voltages_the_load_may_wake() {
+    let answer = car(&[
+        ("/load/kind", json!("constant-power")),
+        ("/load/power_w", json!(400.0)),
+        ("/load/enable_v", json!(600.0)),
+        ("/pack_min_v", json!(554.4)),
+    ]);
+    holds(at(&answer, "/lowest/pack_v"), 631.6, 0.05);
+    holds(at(&answer, "/lowest/limits/largest_power_w"), 315.8, 0.05);
+    assert!(says(&answer, "precharge.never-reaches"));
+}
+
+/// In percent a resistance does the same at every pack voltage.
+#[test]
+fn a_resistance_weighs_the_same_at_both_pack_voltages() {
+    let (one, two) = (car(&[]), car(&[("/pack_min_v", json!(554.4))]));
+    for pointer in ["/charge/settle_percent", "/charge/time_s"] {
+        holds_relative(at(&two, &format!("/lowest{pointer}")), at(&one, pointer), 1e-9);
+    }
+    let fault = find("precharge").map(|room| {
+        let mut input = Value::Object(room.start());
+        sensewright_tests::put(&mut input, "/pack_min_v", json!(900.0));
+        room.answer(Some(&input), Notation::Json).err().unwrap_or_default()
+    });
+    assert!(fault.is_some_and(|faults| faults.iter().any(|fault| fault.field == "/pack_min_v")));
+}
+
+/// By hand: 831.6²/60 · 0.5 s = 5763 J every 30 s = 192.1 W of 50 W; 85 + 2 · 192.1 = 469.2 °C of 150 °C.
+#[test]
+fn a_shorted_series_and_a_stall_are_held_against_the_ratings() {
+    let rated =
+        [("/resistor/power_w", json!(50.0)), ("/resistor/k_per_w", json!(2.0)), ("/resistor/limit_degc", json!(150.0))];
+    let shorted = car(&rated);
+    assert_eq!(verdict(&shorted, "precharge.resistor-power"), Verdict::Holds);
+    assert_eq!(verdict(&shorted, "precharge.short-power"), Verdict::Fails);
+    assert_eq!(verdict(&shorted, "precharge.short-temperature"), Verdict::Fails);
+    holds(at(&shorted, "/repeated/short_w"), 192.1, 0.05);
+    holds(at(&shorted, "/repeated/short_degc"), 469.2, 0.05);
+    assert!(shorted.view.checks.iter().all(|check| check.id != "precharge.stall-power"));
+    // The heater: (831.6 − 703.7)²/60 = 272.7 W.
+    let stalled = heater(&rated);
+    let stall = stalled.view.checks.iter().find(|check| check.id == "precharge.stall-power");
+    assert!(stall.is_some_and(|check| check.verdict == Verdict::Fails));
+    holds(stall.and_then(|check| check.achieved).unwrap_or(0.0), 272.7, 0.5);
+    // A temperature limit without the K/W is not passed over.
+    assert!(
+        says(&car(&rated[2..]), "precharge.no-thermal-resistance")
+            && !says(&shorted, "precharge.no-thermal-resistance")
+    );
 }

@@ -268,7 +268,14 @@ pub static SECTIONS: &[Section] = &[
                 Carried { to: "/link_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
                 Carried { to: "/pack_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
             ],
-            ..kind("", "precharge", &[pack("/pack_v", "/pack/cell_max_v", Pack::max_v)])
+            ..kind(
+                "",
+                "precharge",
+                &[
+                    pack("/pack_v", "/pack/cell_max_v", Pack::max_v),
+                    pack("/pack_min_v", "/pack/cell_min_v", Pack::min_v),
+                ],
+            )
         }],
         most: 2,
     },

@@ -53,6 +53,26 @@ pub(super) fn findings(input: &BalancingInput, result: &BalancingOutput) -> Vec<
             .at("/accuracy/error_v"),
         ),
     }
+    if let Some(limit) = input.limits.limit_degc.filter(|_| input.limits.resistor_k_per_w.is_none()) {
+        findings.push(
+            Finding::new(
+                if result.passive.board_degc.is_none() { Severity::Warn } else { Severity::Note },
+                "balancing.no-thermal-resistance",
+                match result.passive.board_degc {
+                    None => format!(
+                        "The allowed {} are not judged: the thermal resistance of a resistor is not given.",
+                        say(limit, Unit::Celsius)
+                    ),
+                    Some(board) => format!(
+                        "The allowed {} are judged at the board's {}: the rise of a resistor above it is not given.",
+                        say(limit, Unit::Celsius),
+                        say(board, Unit::Celsius)
+                    ),
+                },
+            )
+            .at("/limits/resistor_k_per_w"),
+        );
+    }
     if !result.daily.keeps_up {
         findings.push(
             Finding::new(

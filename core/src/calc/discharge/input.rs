@@ -86,6 +86,11 @@ impl DischargeInput {
         self.active_slower(self.active.tolerance_percent / 100.0)
     }
 
+    /// The active discharge at its fastest, where it takes most power.
+    pub(super) fn active_fastest(&self) -> Option<Path> {
+        self.active_slower(-self.active.tolerance_percent / 100.0)
+    }
+
     fn bleeder(&self, factor: f64) -> Option<Path> {
         self.passive.fitted.then_some(Path { ohm: Some(self.passive.resistance_ohm * factor), ..Path::NONE })
     }
@@ -93,6 +98,11 @@ impl DischargeInput {
     /// The bleeder at its nominal value.
     pub(super) fn passive_nominal(&self) -> Option<Path> {
         self.bleeder(1.0)
+    }
+
+    /// The bleeder at its lowest resistance, where it takes most power.
+    pub(super) fn passive_fastest(&self) -> Option<Path> {
+        self.bleeder(1.0 - self.passive.tolerance_percent / 100.0)
     }
 
     /// The bleeder at its slowest.

@@ -8,7 +8,8 @@
 //!            longest time: C (1 + tC), R (1 + tR), I (1 − tI), P (1 − tP); largest R = t/(C ln(V0/Vs))/(1 + tR)
 //!            weld test: the drop V0 − V(t) must exceed 2 e; with the bleeder, without one by the active discharge
 //! Symbols    V0 [V] start, Vs [V] to be reached, tX relative half-widths, e [V] error of one reading
-//! Valid      the source disconnected, each way alone; power at the start is the nominal one
+//! Valid      the source disconnected, each way alone; power at the start is the nominal one; the bleeder's
+//!            rating and the energy with the pack connected are judged at R (1 − tR), I (1 + tI), P (1 + tP)
 //! Source     integrated here; 60 V and the limits in seconds and minutes: ISO 6469-3, UN Regulation No. 100 (from memory:
 //!            check the document that applies)
 //! ```

@@ -21,7 +21,8 @@ pub struct DischargeOutput {
     /// Both together, slowest, s.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub together_s: Option<f64>,
-    /// Energy in the active discharge within its allowed time when a welded contactor keeps the pack connected, J.
+    /// Energy in the active discharge within its allowed time when a welded contactor keeps the pack connected, at the
+    /// tolerance that takes most, J.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub connected_j: Option<f64>,
     /// The test for a welded contactor.
@@ -44,6 +45,8 @@ pub struct DischargeWay {
     pub nominal_s: Option<f64>,
     /// Power at the start, nominal, W.
     pub start_w: f64,
+    /// Power at the start at the tolerance that takes most, W.
+    pub highest_w: f64,
     /// Voltage left after the allowed time, slowest, V.
     pub left_v: f64,
     /// Energy left after the allowed time, J.

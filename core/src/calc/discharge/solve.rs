@@ -13,14 +13,17 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     let farad = input.largest_farad();
     let (v0, v1) = (input.start_v, input.safe_v.min(input.start_v));
     let active_limit = input.active.limit_s;
-    let active = input.active_slowest().zip(input.active_nominal()).map(|(slow, nominal)| {
-        let tolerance = (input.active.kind == ActiveKind::Resistor).then_some(input.active.tolerance_percent);
-        way(input, slow, nominal, active_limit, tolerance)
-    });
-    let passive = input
-        .passive_slowest()
-        .zip(input.passive_nominal())
-        .map(|(slow, nominal)| way(input, slow, nominal, input.passive.limit_s, Some(input.passive.tolerance_percent)));
+    let active = input.active_slowest().zip(input.active_nominal()).zip(input.active_fastest()).map(
+        |((slow, nominal), fast)| {
+            let tolerance = (input.active.kind == ActiveKind::Resistor).then_some(input.active.tolerance_percent);
+            way(input, [slow, nominal, fast], active_limit, tolerance)
+        },
+    );
+    let passive = input.passive_slowest().zip(input.passive_nominal()).zip(input.passive_fastest()).map(
+        |((slow, nominal), fast)| {
+            way(input, [slow, nominal, fast], input.passive.limit_s, Some(input.passive.tolerance_percent))
+        },
+    );
     let together_s = input
         .active_slowest()
         .zip(input.passive_slowest())
@@ -28,7 +31,7 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     let mut result = DischargeOutput {
         stored_j: 0.5 * farad * v0 * v0,
         removed_j: 0.5 * farad * (v0 * v0 - v1 * v1),
-        connected_j: input.active_nominal().map(|path| path.power_w(v0) * active_limit),
+        connected_j: input.active_fastest().map(|path| path.power_w(v0) * active_limit),
         weld: weld(input),
         curve: curve(input, active.as_ref(), passive.as_ref()),
         checks: Vec::new(),
@@ -40,7 +43,12 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     result
 }
 
-fn way(input: &DischargeInput, slow: Path, nominal: Path, limit: f64, tolerance_percent: Option<f64>) -> DischargeWay {
+fn way(
+    input: &DischargeInput,
+    [slow, nominal, fast]: [Path; 3],
+    limit: f64,
+    tolerance_percent: Option<f64>,
+) -> DischargeWay {
     let farad = input.largest_farad();
     let left_v = slow.left_v(farad, input.start_v, limit);
     let largest_ohm = tolerance_percent
@@ -50,6 +58,7 @@ fn way(input: &DischargeInput, slow: Path, nominal: Path, limit: f64, tolerance_
         time_s: slow.time_s(farad, input.start_v, input.safe_v),
         nominal_s: nominal.time_s(input.capacitance_farad, input.start_v, input.safe_v),
         start_w: nominal.power_w(input.start_v),
+        highest_w: fast.power_w(input.start_v),
         left_v,
         left_j: 0.5 * farad * left_v * left_v,
         largest_ohm,
@@ -137,8 +146,8 @@ fn checks(input: &DischargeInput, result: &DischargeOutput) -> Vec<Check> {
             Check::at_most(
                 "discharge.bleeder-power",
                 "Loss of the bleeder",
-                format!("continuous at {}", say(input.start_v, Unit::Volt)),
-                q(passive.start_w, Unit::Watt),
+                format!("continuous at {}, at its low limit", say(input.start_v, Unit::Volt)),
+                q(passive.highest_w, Unit::Watt),
                 Some(power),
             )
             .at("/passive/power_w"),

@@ -48,6 +48,10 @@ fn figures(input: &DischargeInput, result: &DischargeOutput) -> Vec<Figure> {
             let note = format!("of {} allowed", say(limit, Unit::Second));
             figures.push(Figure::new(&format!("{name} discharge"), time, Unit::Second, note));
             figures.push(Figure::new(&format!("{name}, power at the start"), way.start_w, Unit::Watt, "nominal"));
+            if way.highest_w > way.start_w {
+                let note = "at the tolerance that takes most";
+                figures.push(Figure::new(&format!("{name}, highest power"), way.highest_w, Unit::Watt, note));
+            }
         }
     }
     figures.push(Figure::new("Energy of the link", result.stored_j, Unit::Joule, "½ C V²"));
@@ -148,7 +152,7 @@ fn table(result: &DischargeOutput) -> Table {
     }
     add("Both together".into(), result.together_s, Unit::Second, "slowest");
     add("Energy to be removed".into(), Some(result.removed_j), Unit::Joule, "");
-    add("Active with the pack connected".into(), result.connected_j, Unit::Joule, "within its allowed time");
+    add("Active with the pack connected".into(), result.connected_j, Unit::Joule, "within its allowed time, at most");
     if let Some(weld) = &result.weld {
         add("Weld test: shortest time".into(), weld.shortest_s, Unit::Second, "until the drop exceeds two readings");
     }

@@ -1,5 +1,6 @@
 //! The charts of the pre-charge: the course as small multiples on one time axis, and the state map.
 
+use super::checks::at_pack;
 use super::course::Draw;
 use super::input::PrechargeInput;
 use super::output::{PrechargeMapPoint, PrechargeOutput, PrechargePoint};
@@ -88,7 +89,10 @@ fn multiple(
     Chart {
         id: id.into(),
         finding,
-        conditions: "With the load and without it, nominal R and C".into(),
+        conditions: format!(
+            "With the load and without it, nominal R and C{}",
+            result.lowest.as_ref().map_or_else(String::new, |_| ", at the highest pack voltage".into())
+        ),
         title: title.into(),
         x: Axis::linear("time", Unit::Second),
         y: Axis::linear(label, unit),
@@ -167,8 +171,9 @@ pub(super) fn map(input: &PrechargeInput, result: &PrechargeOutput) -> Chart {
             if result.charge.reaches { "lies inside" } else { "lies outside" }
         ),
         conditions: format!(
-            "Below the line the target is reached; resistor {}, wake-up voltage as entered",
-            say(input.resistance_ohm, Unit::Ohm)
+            "Below the line the target is reached; resistor {}, wake-up voltage as entered{}",
+            say(input.resistance_ohm, Unit::Ohm),
+            result.lowest.as_ref().map_or_else(String::new, |_| format!(", {}", at_pack(input.pack_v)))
         ),
         title: "Highest target that is reached, by the size of the load".into(),
         x,

@@ -1,9 +1,9 @@
 //! What an engineer must know about this pre-charge.
 
-use super::course::Draw;
+use super::checks::load_pointer;
+use super::course::{Circuit, Draw};
 use super::input::PrechargeInput;
-use super::output::PrechargeOutput;
-use super::solve::load_pointer;
+use super::output::{PrechargeCourse, PrechargeLimits, PrechargeOutput};
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Severity};
 
@@ -18,7 +18,7 @@ pub(super) fn findings(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<
 fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
     let circuit = input.circuit();
-    let (charge, limits) = (&result.charge, &result.limits);
+    let charge = &result.charge;
     let volt = |value: f64| say(value, Unit::Volt);
     let enable = volt(input.load.enable_v);
     if input.start_v == input.pack_v {
@@ -40,6 +40,107 @@ fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Finding> {
             .at("/start_v"),
         );
     }
+    let stall = Place::stall(input, result);
+    findings.extend(load(input, &stall));
+    if let Some(at) = Place::slowest(input, result) {
+        findings.extend(late(input, &at));
+    }
+    if !matches!(circuit.draw, Draw::Power(_) | Draw::Current(_)) {
+        return findings;
+    }
+    if input.load.enable_v >= input.pack_v {
+        findings.push(
+            Finding::new(
+                Severity::Note,
+                "precharge.load-never-wakes",
+                format!(
+                    "The load wakes at {enable}, the pack has {}: it never wakes, and the link charges without it.",
+                    volt(input.pack_v)
+                ),
+            )
+            .at("/load/enable_v"),
+        );
+    } else if input.load.enable_v >= charge.target_v {
+        findings.push(
+            Finding::new(
+                Severity::Note,
+                "precharge.load-wakes-late",
+                format!(
+                    "The load wakes at {enable}, above the target of {}: close the main contactor before it does, or the link {} at {}.",
+                    volt(charge.target_v),
+                    if charge.hangs { "hangs" } else { "settles" },
+                    volt(charge.settle_v)
+                ),
+            )
+            .at("/load/enable_v"),
+        );
+    }
+    findings
+}
+
+/// A pack voltage with its course.
+struct Place<'a> {
+    /// Whether another pack voltage is judged as well.
+    one_of_two: bool,
+    circuit: Circuit,
+    charge: &'a PrechargeCourse,
+    limits: &'a PrechargeLimits,
+}
+
+impl<'a> Place<'a> {
+    fn both(input: &PrechargeInput, result: &'a PrechargeOutput) -> (Self, Option<Self>) {
+        let lowest = input.lowest_circuit().zip(result.lowest.as_ref()).map(|(circuit, lowest)| Self {
+            one_of_two: true,
+            circuit,
+            charge: &lowest.charge,
+            limits: &lowest.limits,
+        });
+        let highest = Self {
+            one_of_two: lowest.is_some(),
+            circuit: input.circuit(),
+            charge: &result.charge,
+            limits: &result.limits,
+        };
+        (highest, lowest)
+    }
+
+    /// Where the load weighs most: the lowest pack voltage, unless only the highest stalls.
+    fn stall(input: &PrechargeInput, result: &'a PrechargeOutput) -> Self {
+        let (highest, lowest) = Self::both(input, result);
+        match lowest {
+            // In percent a resistance does the same at both.
+            Some(lowest) if highest.charge.reaches || !matches!(highest.circuit.draw, Draw::Resistance(_)) => {
+                if lowest.charge.reaches && !highest.charge.reaches { highest } else { lowest }
+            }
+            _ => highest,
+        }
+    }
+
+    /// Where the target takes longest, of those where it is reached.
+    fn slowest(input: &PrechargeInput, result: &'a PrechargeOutput) -> Option<Self> {
+        let (highest, lowest) = Self::both(input, result);
+        let time = |place: &Self| place.charge.time_s;
+        match lowest {
+            Some(lowest) if time(&lowest) > time(&highest) => Some(lowest),
+            _ => Some(highest).filter(|place| time(place).is_some()),
+        }
+    }
+
+    /// The beginning of a sentence: the pack voltage when there are two.
+    fn start(&self, plain: &str, after: &str) -> String {
+        if self.one_of_two {
+            format!("At a pack voltage of {}{after}", say(self.circuit.pack_v, Unit::Volt))
+        } else {
+            plain.into()
+        }
+    }
+}
+
+/// What the load makes of the target.
+fn load(input: &PrechargeInput, at: &Place<'_>) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let Place { circuit, charge, limits, .. } = at;
+    let volt = |value: f64| say(value, Unit::Volt);
     if !charge.reaches {
         let allowed = match circuit.draw {
             Draw::Resistance(_) => format!("at least {} would be", say(limits.smallest_load_ohm, Unit::Ohm)),
@@ -51,7 +152,8 @@ fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Finding> {
                 Severity::Fail,
                 "precharge.never-reaches",
                 format!(
-                    "The link {} at {}, {} of the pack: the target of {} is never reached, and the resistor loses {} there. With this resistor {allowed} allowed.",
+                    "{}ink {} at {}, {} of the pack: the target of {} is never reached, and the resistor loses {} there. With this resistor {allowed} allowed.",
+                    at.start("The l", ", the l"),
                     if charge.hangs { "hangs" } else { "settles" },
                     volt(charge.settle_v),
                     say(charge.settle_percent, Unit::Percent),
@@ -62,24 +164,8 @@ fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Finding> {
             .at(load_pointer(input)),
         );
     }
-    match charge.time_s {
-        Some(time) if time > input.max_time_s => findings.push(
-            Finding::new(
-                Severity::Fail,
-                "precharge.time-out",
-                format!(
-                    "The target takes {}; the attempt is given up after {} at {}.",
-                    say(time, Unit::Second),
-                    say(input.max_time_s, Unit::Second),
-                    volt(charge.time_out_v)
-                ),
-            )
-            .at("/max_time_s")
-            .against(time, input.max_time_s),
-        ),
-        _ => {}
-    }
     let (Draw::Power(_) | Draw::Current(_)) = circuit.draw else { return findings };
+    let enable = volt(input.load.enable_v);
     if let Draw::Power(power) = circuit.draw
         && power > limits.collapse_power_w
     {
@@ -88,7 +174,8 @@ fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Finding> {
                 if charge.reaches { Severity::Warn } else { Severity::Fail },
                 "precharge.collapses",
                 format!(
-                    "{} is more than V²/(4 R) = {}: there is no equilibrium. The link falls back to {enable}, where the load sleeps, rises and falls back again.",
+                    "{}{} is more than V²/(4 R) = {}: there is no equilibrium. The link falls back to {enable}, where the load sleeps, rises and falls back again.",
+                    at.start("", ", "),
                     say(power, Unit::Watt),
                     say(limits.collapse_power_w, Unit::Watt)
                 ),
@@ -123,38 +210,43 @@ fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Finding> {
             ),
         }.at("/load/enable_v"));
     }
-    if input.load.enable_v >= input.pack_v {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "precharge.load-never-wakes",
-                format!(
-                    "The load wakes at {enable}, the pack has {}: it never wakes, and the link charges without it.",
-                    volt(input.pack_v)
-                ),
-            )
-            .at("/load/enable_v"),
-        );
-    } else if input.load.enable_v >= charge.target_v {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "precharge.load-wakes-late",
-                format!(
-                    "The load wakes at {enable}, above the target of {}: close the main contactor before it does, or the link {} at {}.",
-                    volt(charge.target_v),
-                    if charge.hangs { "hangs" } else { "settles" },
-                    volt(charge.settle_v)
-                ),
-            )
-            .at("/load/enable_v"),
-        );
-    }
     findings
+}
+
+fn late(input: &PrechargeInput, at: &Place<'_>) -> Option<Finding> {
+    let time = at.charge.time_s.filter(|time| *time > input.max_time_s)?;
+    Some(
+        Finding::new(
+            Severity::Fail,
+            "precharge.time-out",
+            format!(
+                "{}he target takes {}; the attempt is given up after {} at {}.",
+                at.start("T", ", t"),
+                say(time, Unit::Second),
+                say(input.max_time_s, Unit::Second),
+                say(at.charge.time_out_v, Unit::Volt)
+            ),
+        )
+        .at("/max_time_s")
+        .against(time, input.max_time_s),
+    )
 }
 
 fn resistor(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
+    if let Some(limit) = input.resistor.limit_degc.filter(|_| input.resistor.k_per_w.is_none()) {
+        findings.push(
+            Finding::new(
+                Severity::Warn,
+                "precharge.no-thermal-resistance",
+                format!(
+                    "The highest body temperature of {} is not judged: the thermal resistance of the resistor is not given.",
+                    say(limit, Unit::Celsius)
+                ),
+            )
+            .at("/resistor/k_per_w"),
+        );
+    }
     let joule = |value: f64| say(value, Unit::Joule);
     let Some(pulse) = input.resistor.pulse_j else {
         findings.push(

@@ -53,6 +53,7 @@ input! {
     /// Everything the pre-charge room takes.
     pub struct PrechargeInput {
         pack_v: f64 = number(Unit::Volt, 1.0, 5000.0, 831.6), "V", "Pack voltage", "Highest.";
+        pack_min_v: Option<f64> = optional(Unit::Volt, 1.0, 5000.0), "Vmin", "Lowest pack voltage", "At which it is pre-charged; a load of constant power or current weighs most there. Leave empty: the same.";
         start_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 0.0), "V0", "Link voltage at the start", "0 for a discharged link.";
         capacitance_farad: f64 = number(Unit::Farad, 1e-9, 10.0, 900e-6), "C", "Link capacitance", "Of everything on the link, at the upper tolerance.";
         resistance_ohm: f64 = number(Unit::Ohm, 1e-2, 1e6, 60.0), "R", "Pre-charge resistor", "All elements together.";
@@ -69,8 +70,21 @@ input! {
 }
 
 impl PrechargeInput {
-    /// The link with its load.
+    /// The link with its load at the highest pack voltage.
     pub(super) fn circuit(&self) -> Circuit {
+        self.circuit_at(self.pack_v)
+    }
+
+    /// The same at the lowest pack voltage at which the load weighs, when one is given. A load that sleeps until the target
+    /// is reached there weighs most where it wakes just before the target.
+    pub(super) fn lowest_circuit(&self) -> Option<Circuit> {
+        let lowest = self.pack_min_v?;
+        let circuit = self.circuit_at(lowest);
+        let woken = circuit.wake_v() / self.target_share() * (1.0 + 1e-12);
+        Some(if woken > lowest && woken < self.pack_v { self.circuit_at(woken) } else { circuit })
+    }
+
+    fn circuit_at(&self, pack_v: f64) -> Circuit {
         let load = &self.load;
         let draw = match load.kind {
             LoadKind::Resistive => Draw::Resistance(load.resistance_ohm),
@@ -79,8 +93,9 @@ impl PrechargeInput {
             _ => Draw::Nothing,
         };
         Circuit {
-            pack_v: self.pack_v,
-            start_v: self.start_v,
+            pack_v,
+            // A link above this pack is taken as level with it.
+            start_v: self.start_v.min(pack_v),
             resistance_ohm: self.resistance_ohm,
             capacitance_farad: self.capacitance_farad,
             draw,
@@ -88,8 +103,12 @@ impl PrechargeInput {
         }
     }
 
-    /// The link voltage at which the main contactor may close.
-    pub(super) fn target_v(&self) -> f64 {
-        self.pack_v * self.target_percent / 100.0
+    fn target_share(&self) -> f64 {
+        self.target_percent / 100.0
+    }
+
+    /// The link voltage at which the main contactor may close at a pack voltage.
+    pub(super) fn target_v(&self, pack_v: f64) -> f64 {
+        pack_v * self.target_percent / 100.0
     }
 }

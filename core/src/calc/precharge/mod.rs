@@ -10,6 +10,8 @@
 //!            reached with a load: P < x (1 − x) V²/R, I < (1 − x) V/R, RL > R x/(1 − x), and at its wake-up voltage too
 //!            short for the time-out V² t/R; mean over attempts E/Trep; steady body temperature Ta + Rth E/Trep
 //!            true difference (1 − x) V ± (e1 + e2) V
+//!            a load of constant power or current is judged at the lowest pack voltage too, the target in percent of it;
+//!            the time is judged at these two only: a light load that wakes just below the target may take longer between
 //! Symbols    V [V] pack, V0 [V] start, x target share, R [Ω], C [F], e1, e2 errors of the two channels
 //! Valid      constant R and C; errors as half-widths in percent of the pack voltage, added as worst case
 //! Body       the mean power of a series is taken as steady: an upper bound when the series is short
@@ -17,6 +19,7 @@
 //! ```
 
 mod chart;
+mod checks;
 pub mod course;
 mod findings;
 mod input;
@@ -34,7 +37,8 @@ use crate::report::Report;
 pub use input::{ClosingPath, LinkLoad, LoadKind, PrechargeInput, PrechargeResistor};
 pub use output::{
     PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly, PrechargeInrush,
-    PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated, PrechargeShort,
+    PrechargeLimits, PrechargeLowest, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated,
+    PrechargeShort,
 };
 
 /// The calculation.
@@ -80,6 +84,14 @@ fn contradictions(input: &PrechargeInput) -> Vec<FieldError> {
             "The link lies above the pack: the resistor would discharge it.",
             format!("at most {}", say(input.pack_v, Unit::Volt)),
             say(input.start_v, Unit::Volt),
+        ));
+    }
+    if let Some(lowest) = input.pack_min_v.filter(|lowest| *lowest > input.pack_v) {
+        faults.push(FieldError::contradiction(
+            "/pack_min_v",
+            "The lowest pack voltage lies above the highest.",
+            format!("at most {}", say(input.pack_v, Unit::Volt)),
+            say(lowest, Unit::Volt),
         ));
     }
     if input.resistor.repeat_s < input.max_time_s {

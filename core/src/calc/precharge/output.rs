@@ -13,6 +13,9 @@ pub struct PrechargeOutput {
     pub charge: PrechargeCourse,
     /// What the load may take.
     pub limits: PrechargeLimits,
+    /// Both at the lowest pack voltage, when one is given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lowest: Option<PrechargeLowest>,
     /// The link shorted for the whole time-out.
     pub short: PrechargeShort,
     /// The resistor over the attempts.
@@ -34,6 +37,17 @@ pub struct PrechargeOutput {
     pub map: Vec<PrechargeMapPoint>,
     /// Requirements.
     pub checks: Vec<Check>,
+}
+
+/// The course at the lowest pack voltage.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct PrechargeLowest {
+    /// The pack voltage, V: the lowest, or the one at which the load wakes just before the target when it sleeps below.
+    pub pack_v: f64,
+    /// How the link charges there.
+    pub charge: PrechargeCourse,
+    /// What the load may take there.
+    pub limits: PrechargeLimits,
 }
 
 /// How the link charges.

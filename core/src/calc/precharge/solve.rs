@@ -1,15 +1,15 @@
 //! The numbers of the pre-charge room.
 
+use super::checks;
 use super::course::{Circuit, Course, Draw};
 use super::input::PrechargeInput;
 use super::inrush::inrush;
 use super::output::{
     PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly, PrechargeInrush,
-    PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated, PrechargeShort,
+    PrechargeLimits, PrechargeLowest, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated,
+    PrechargeShort,
 };
 use crate::calc::divider::series::Series;
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::Check;
 
 /// Points of a curve.
 const POINTS: u32 = 120;
@@ -18,12 +18,18 @@ pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
     let circuit = input.circuit();
     let course = circuit.course();
     let charge = charge(input, &circuit, &course);
+    let lowest = input.lowest_circuit().map(|circuit| PrechargeLowest {
+        pack_v: circuit.pack_v,
+        charge: self::charge(input, &circuit, &circuit.course()),
+        limits: limits(input, &circuit),
+    });
     let short = short(input);
     let repeated = repeated(input, charge.energy_j, short.energy_j);
     let difference = difference(input);
     let inrush = left(input, difference.high_v);
     let mut result = PrechargeOutput {
         limits: limits(input, &circuit),
+        lowest,
         early: input.check_s.map(|at| early(input, &circuit, &course, at)),
         choice: choice(input, &circuit),
         stored_j: 0.5 * input.capacitance_farad * input.pack_v * input.pack_v,
@@ -36,18 +42,18 @@ pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
         difference,
         inrush,
     };
-    result.checks = checks(input, &circuit, &result);
+    result.checks = checks::checks(input, &circuit, &result);
     result
 }
 
 fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> PrechargeCourse {
-    let target_v = input.target_v();
+    let target_v = input.target_v(circuit.pack_v);
     let unloaded = circuit.unloaded().course();
     let unloaded_s = unloaded.time_to(target_v).unwrap_or(0.0);
     let time_s = course.time_to(target_v);
     let asleep_s = course.wake_s().filter(|_| circuit.wake_v() < target_v);
     let settle_v = course.settle_v();
-    let gap = input.pack_v - input.start_v;
+    let gap = circuit.pack_v - circuit.start_v;
     PrechargeCourse {
         target_v,
         reaches: time_s.is_some(),
@@ -56,9 +62,9 @@ fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> Prechar
         awake_s: time_s.zip(asleep_s).map(|(time, asleep)| time - asleep),
         unloaded_s,
         settle_v,
-        settle_percent: settle_v / input.pack_v * 100.0,
+        settle_percent: settle_v / circuit.pack_v * 100.0,
         hangs: course.hangs(),
-        settle_power_w: (input.pack_v - settle_v) * circuit.charge_a(settle_v),
+        settle_power_w: (circuit.pack_v - settle_v) * circuit.charge_a(settle_v),
         time_out_v: course.voltage_at(input.max_time_s),
         peak_a: gap / input.resistance_ohm,
         peak_w: gap * gap / input.resistance_ohm,
@@ -69,10 +75,10 @@ fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> Prechar
 }
 
 fn limits(input: &PrechargeInput, circuit: &Circuit) -> PrechargeLimits {
-    let target_v = input.target_v();
+    let target_v = input.target_v(circuit.pack_v);
     let delivers = circuit.charge_a(target_v);
     // The load draws from here on; what the resistor has left over is least at one of the two ends.
-    let from_v = input.load.enable_v.max(input.start_v);
+    let from_v = input.load.enable_v.max(circuit.start_v);
     let power = |v: f64| v * circuit.charge_a(v);
     let equilibria = match circuit.draw {
         Draw::Power(w) => circuit.equilibria_v(w),
@@ -82,10 +88,10 @@ fn limits(input: &PrechargeInput, circuit: &Circuit) -> PrechargeLimits {
         largest_power_w: if from_v < target_v { power(target_v).min(power(from_v)) } else { power(target_v) },
         largest_current_a: delivers,
         smallest_load_ohm: target_v / delivers,
-        collapse_power_w: input.pack_v * input.pack_v / (4.0 * input.resistance_ohm),
+        collapse_power_w: circuit.pack_v * circuit.pack_v / (4.0 * input.resistance_ohm),
         lower_v: equilibria.map(|(lower, _)| lower),
         upper_v: equilibria.map(|(_, upper)| upper),
-        upper_percent: equilibria.map(|(_, upper)| upper / input.pack_v * 100.0),
+        upper_percent: equilibria.map(|(_, upper)| upper / circuit.pack_v * 100.0),
     }
 }
 
@@ -186,12 +192,20 @@ fn seen_short(circuit: &Circuit, at: f64, below_v: f64) -> Option<f64> {
 }
 
 fn choice(input: &PrechargeInput, circuit: &Circuit) -> PrechargeChoice {
-    let target_v = input.target_v();
+    let target_v = input.target_v(input.pack_v);
     let wanted_s = input.wanted_time_s.unwrap_or(input.max_time_s);
     let with = |ohm: f64| Circuit { resistance_ohm: ohm, ..*circuit };
+    let lowest = input.lowest_circuit();
+    // The longer time of the highest and the lowest pack voltage; none when the target is not reached at one of them.
+    let time_with = |ohm: f64| {
+        let time = with(ohm).course().time_to(target_v)?;
+        let Some(lowest) = lowest else { return Some(time) };
+        let course = Circuit { resistance_ohm: ohm, ..lowest }.course();
+        course.time_to(input.target_v(lowest.pack_v)).map(|other| time.max(other))
+    };
     let per_ohm = circuit.capacitance_farad * libm::log((input.pack_v - input.start_v) / (input.pack_v - target_v));
     let exact_ohm = (per_ohm > 0.0).then(|| wanted_s / per_ohm).filter(|ohm| ohm.is_finite());
-    let keeps = |ohm: f64| with(ohm).course().time_to(target_v).is_some_and(|time| time <= wanted_s);
+    let keeps = |ohm: f64| time_with(ohm).is_some_and(|time| time <= wanted_s);
     // The time grows with the resistance, and no load makes it shorter.
     let exact_loaded_ohm = exact_ohm.and_then(|highest| {
         if circuit.draw == Draw::Nothing {
@@ -216,7 +230,7 @@ fn choice(input: &PrechargeInput, circuit: &Circuit) -> PrechargeChoice {
         let (below, above) = exact_loaded_ohm.or(exact_ohm).map_or((None, None), |exact| series.neighbours(exact));
         for resistance_ohm in [below, above].into_iter().flatten() {
             let course = with(resistance_ohm).course();
-            let time_s = course.time_to(target_v);
+            let time_s = time_with(resistance_ohm);
             candidates.push(PrechargeCandidate {
                 series: series.label().into(),
                 resistance_ohm,
@@ -294,112 +308,4 @@ fn map(input: &PrechargeInput, circuit: &Circuit) -> Vec<PrechargeMapPoint> {
             }
         })
         .collect()
-}
-
-fn checks(input: &PrechargeInput, circuit: &Circuit, result: &PrechargeOutput) -> Vec<Check> {
-    let q = Quantity::new;
-    let charge = &result.charge;
-    let target = format!("to {}", say(input.target_percent, Unit::Percent));
-    let label = "Time to the target";
-    let limit = q(input.max_time_s, Unit::Second);
-    let mut checks = vec![
-        match charge.time_s {
-            Some(time) => Check::at_most("precharge.time", label, target, q(time, Unit::Second), Some(limit.value)),
-            None => Check::undefined("precharge.time", label, format!("{target}: never"), limit),
-        }
-        .at("/max_time_s"),
-    ];
-    if circuit.draw != Draw::Nothing {
-        checks.push(reaches(input, circuit, charge));
-    }
-    let resistor = &input.resistor;
-    if let Some(pulse) = resistor.pulse_j {
-        let until = match charge.time_s {
-            Some(time) if time <= input.max_time_s => "one attempt, to the target",
-            _ => "one attempt, to the time-out",
-        };
-        checks.push(
-            Check::at_most(
-                "precharge.resistor-pulse",
-                "Energy in the resistor",
-                until,
-                q(charge.energy_j, Unit::Joule),
-                Some(pulse),
-            )
-            .at("/resistor/pulse_j"),
-        );
-        checks.push(
-            Check::at_most(
-                "precharge.short-energy",
-                "Energy in the resistor, link shorted",
-                "until the time-out",
-                q(result.short.energy_j, Unit::Joule),
-                Some(pulse),
-            )
-            .at("/resistor/pulse_j"),
-        );
-    }
-    if let Some(power) = resistor.power_w {
-        checks.push(
-            Check::at_most(
-                "precharge.resistor-power",
-                "Mean power of the resistor",
-                format!("during a series of {} attempts", result.repeated.attempts),
-                q(result.repeated.series_w, Unit::Watt),
-                Some(power),
-            )
-            .at("/resistor/power_w"),
-        );
-    }
-    if let (Some(limit), Some(body)) = (resistor.limit_degc, result.repeated.body_degc) {
-        checks.push(
-            Check::rise(
-                "precharge.temperature",
-                "Temperature of the resistor",
-                "steady, at the mean power of a series",
-                body,
-                resistor.ambient_degc,
-                limit,
-            )
-            .at("/resistor/limit_degc"),
-        );
-    }
-    if let Some(limit) = input.path.contactor_inrush_a2s {
-        checks.push(
-            Check::at_most(
-                "precharge.inrush",
-                "I²t when the main contactor closes",
-                "at the largest true difference",
-                q(result.inrush.a2s, Unit::AmpereSquaredSecond),
-                Some(limit),
-            )
-            .at("/path/contactor_inrush_a2s"),
-        );
-    }
-    checks
-}
-
-/// What the load takes at the target against what the resistor still delivers there.
-fn reaches(input: &PrechargeInput, circuit: &Circuit, charge: &PrechargeCourse) -> Check {
-    let id = "precharge.reaches";
-    let label = "Load at the target against what the resistor delivers there";
-    let delivers = circuit.charge_a(charge.target_v);
-    let takes = if circuit.wake_v() > charge.target_v { 0.0 } else { circuit.load_a(charge.target_v) };
-    let note = format!("settles at {}", say(charge.settle_percent, Unit::Percent));
-    let check = if charge.reaches || takes > delivers {
-        Check::at_most(id, label, note, Quantity::new(takes, Unit::Ampere), Some(delivers))
-    } else {
-        Check::undefined(id, label, note, Quantity::new(delivers, Unit::Ampere))
-    };
-    check.at(load_pointer(input))
-}
-
-/// The field that sets the size of the load.
-pub(super) fn load_pointer(input: &PrechargeInput) -> &'static str {
-    match input.circuit().draw {
-        Draw::Nothing => "/load/kind",
-        Draw::Resistance(_) => "/load/resistance_ohm",
-        Draw::Current(_) => "/load/current_a",
-        Draw::Power(_) => "/load/power_w",
-    }
 }

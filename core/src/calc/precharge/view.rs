@@ -1,6 +1,7 @@
 //! The pre-charge for a reader.
 
 use super::chart;
+use super::checks::at_pack;
 use super::input::PrechargeInput;
 use super::output::PrechargeOutput;
 use crate::calc::divider::TOUCH_SAFE_V;
@@ -14,9 +15,16 @@ pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, findings: &
     let mut view = View { checks: result.checks.clone(), care: care(input, result), ..View::default() };
     let verdict = view.verdict(findings);
     let charge = &result.charge;
-    view.lead = match charge.time_s {
+    // The worse of the two pack voltages leads.
+    let (lead, place) = match &result.lowest {
+        Some(low) if charge.reaches && (!low.charge.reaches || low.charge.time_s > charge.time_s) => {
+            (&low.charge, format!(" {}", at_pack(low.pack_v)))
+        }
+        _ => (charge, String::new()),
+    };
+    view.lead = match lead.time_s {
         Some(time) => format!(
-            "{} of the pack after {}{}",
+            "{} of the pack after {}{place}{}",
             say(input.target_percent, Unit::Percent),
             say(time, Unit::Second),
             match verdict {
@@ -26,9 +34,9 @@ pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, findings: &
             }
         ),
         None => format!(
-            "Never: the link {} at {} of the pack, {} is the target",
-            if charge.hangs { "hangs" } else { "settles" },
-            say(charge.settle_percent, Unit::Percent),
+            "Never{place}: the link {} at {} of the pack, {} is the target",
+            if lead.hangs { "hangs" } else { "settles" },
+            say(lead.settle_percent, Unit::Percent),
             say(input.target_percent, Unit::Percent)
         ),
     };
@@ -60,6 +68,17 @@ fn figures(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Figure> {
             time,
             Unit::Second,
             format!("{} without load", say(charge.unloaded_s, Unit::Second)),
+        ));
+    }
+    if let Some(lowest) = &result.lowest {
+        figures.push(Figure::new(
+            "Settles at the lowest pack voltage",
+            lowest.charge.settle_percent,
+            Unit::Percent,
+            match lowest.charge.time_s {
+                Some(time) => format!("{}, target after {}", at_pack(lowest.pack_v), say(time, Unit::Second)),
+                None => format!("{}, target never", at_pack(lowest.pack_v)),
+            },
         ));
     }
     figures.extend([
@@ -124,15 +143,21 @@ fn list(id: &str, caption: &str, note: &str, lines: Vec<Line<'_>>) -> Table {
 fn load(result: &PrechargeOutput) -> Table {
     let (charge, limits) = (&result.charge, &result.limits);
     let none = String::new;
+    let lowest = result.lowest.as_ref();
+    let place = || lowest.map_or_else(none, |lowest| at_pack(lowest.pack_v));
+    let lowest = lowest.map(|lowest| &lowest.limits);
     list(
         "load-limits",
         "What the load may take",
         "With this resistor and target; a load of constant power or current at its wake-up voltage as well.",
         vec![
             ("Largest constant power", Some(limits.largest_power_w), Unit::Watt, none()),
+            ("The same, lowest pack", lowest.map(|limits| limits.largest_power_w), Unit::Watt, place()),
             ("Largest constant current", Some(limits.largest_current_a), Unit::Ampere, none()),
+            ("The same, lowest pack", lowest.map(|limits| limits.largest_current_a), Unit::Ampere, place()),
             ("Smallest resistance", Some(limits.smallest_load_ohm), Unit::Ohm, none()),
             ("No equilibrium above", Some(limits.collapse_power_w), Unit::Watt, "V²/(4 R)".into()),
+            ("The same, lowest pack", lowest.map(|limits| limits.collapse_power_w), Unit::Watt, place()),
             (
                 "Upper equilibrium",
                 limits.upper_v,

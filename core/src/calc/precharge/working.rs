@@ -55,6 +55,7 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
         ),
     ];
     steps.extend(load(input, result));
+    steps.extend(lowest(input, result));
     if let Some(time) = charge.time_s.filter(|_| circuit.draw != Draw::Nothing) {
         let (formula, numbers) = match circuit.draw {
             Draw::Resistance(ohm) => (
@@ -183,6 +184,20 @@ fn load(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
             steps
         }
     }
+}
+
+/// What the resistor delivers at the target of the lowest pack voltage.
+fn lowest(input: &PrechargeInput, result: &PrechargeOutput) -> Option<Step> {
+    let lowest = result.lowest.as_ref().filter(|_| input.circuit().draw != Draw::Nothing)?;
+    let (v, target) = (fine(lowest.pack_v), fine(lowest.charge.target_v));
+    Some(Step::new(
+        "Delivered at the target, lowest pack voltage",
+        "I_low",
+        "(V_low − x V_low)/R",
+        format!("({v} − {target})/{}", say(input.resistance_ohm, Unit::Ohm)),
+        Quantity::new(lowest.limits.largest_current_a, Unit::Ampere),
+        KIRCHHOFF,
+    ))
 }
 
 fn inrush(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
