@@ -402,10 +402,10 @@ fn a_weaker_fault_passes_more_when_the_detection_is_slow() {
     holds(check(&weaker, "race.carry").achieved.expect("a current"), 4053.96, 5e-3);
     for id in ["race.shunt-pulse", "race.wiring", "race.carry"] {
         assert_eq!(verdict(&weaker, id), Some(Verdict::Fails), "{id}");
-        assert!(check(&weaker, id).note.contains("1.815 kA"), "{}", check(&weaker, id).note);
+        assert!(check(&weaker, id).note.contains("1.815\u{202f}kA"), "{}", check(&weaker, id).note);
     }
     for code in ["race.shunt-pulse-exceeded", "race.wiring-exceeded"] {
-        assert!(message(&weaker, code).contains("1.815 kA"), "{}", message(&weaker, code));
+        assert!(message(&weaker, code).contains("1.815\u{202f}kA"), "{}", message(&weaker, code));
     }
     let near = with(831.6 / 1801.0 - 0.2082);
     holds(at(&near, "/worst_let_through_a2s"), 249_234.6, 0.05);
@@ -424,10 +424,10 @@ fn a_fault_that_only_the_fuse_sees_is_bounded_by_its_clearing_value_alone() {
     for id in ["race.shunt-pulse", "race.carry"] {
         let found = check(&unbounded, id);
         assert_eq!((found.verdict, found.achieved), (Verdict::Fails, None), "{id}");
-        assert!(found.note.contains("1.8 kA"), "{}", found.note);
+        assert!(found.note.contains("1.8\u{202f}kA"), "{}", found.note);
     }
     let said = message(&unbounded, "race.shunt-pulse-exceeded");
-    assert!(said.contains("1.8 kA") && said.contains("no total clearing value of the fuse"), "{said}");
+    assert!(said.contains("1.8\u{202f}kA") && said.contains("no total clearing value of the fuse"), "{said}");
     assert!(has(&unbounded, "race.prearc-is-not-clearing"));
     let with = |more: (&'static str, Value)| {
         let mut changes = weak.clone();
@@ -441,7 +441,7 @@ fn a_fault_that_only_the_fuse_sees_is_bounded_by_its_clearing_value_alone() {
     never.push(("/fuse/never_clears_below_a", json!(1500.0)));
     let never = CAR.ask(&never);
     let said = message(&never, "race.shunt-pulse-exceeded");
-    assert!(said.contains("the fuse clears from 1.5 kA on"), "{said}");
+    assert!(said.contains("the fuse clears from 1.5\u{202f}kA on"), "{said}");
 }
 
 /// By hand: 324.55 to 900 A are left to nobody, 831.6 V stand against a clamp of 800 V, 200 A flow at a threshold of 150 A.
@@ -472,7 +472,11 @@ fn every_failure_is_a_requirement() {
         let found = check(&found, id);
         assert_eq!((found.verdict, found.achieved), (Verdict::Fails, achieved), "{id}");
     }
-    assert!(check(&found, "race.opens").note.contains("324.6 A to 900 A"), "{}", check(&found, "race.opens").note);
+    assert!(
+        check(&found, "race.opens").note.contains("324.6\u{202f}A to 900\u{202f}A"),
+        "{}",
+        check(&found, "race.opens").note
+    );
     let clamp = |volt: f64| check(&CAR.ask(&[("/switch/clamp_voltage_v", json!(volt))]), "race.clamp");
     holds(clamp(1.3 * 831.6).used_percent.expect("a share"), 100.0 / 1.3, 1e-9);
     assert_eq!((clamp(831.6).verdict, clamp(831.6).achieved), (Verdict::Fails, None));

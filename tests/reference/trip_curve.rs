@@ -101,6 +101,6 @@ fn without_an_error_nothing_lies_between() {
         let note = answer.findings.iter().find(|finding| finding.code == "protection.never-trips-below");
         note.expect("the note").message.clone()
     };
-    assert!(said(0.0).starts_with("Below 450 A it never trips. "), "{}", said(0.0));
+    assert!(said(0.0).starts_with("Below 450\u{202f}A it never trips. "), "{}", said(0.0));
     assert!(said(2.0).contains(", between that and "));
 }

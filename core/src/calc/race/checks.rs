@@ -10,7 +10,7 @@ use crate::report::{Check, Verdict};
 
 pub(super) fn checks(input: &RaceInput, result: &RaceOutput, heat: &Heat, carried: Option<Worst>) -> Vec<Check> {
     let ampere = |value| Quantity::new(value, Unit::Ampere);
-    let mut checks = vec![opens(result), threshold(input)];
+    let mut checks = Vec::new();
     if let Some(limit) = input.switch.breaking_a {
         let note = if result.must_break_a.is_some() {
             "largest current at which it may open, over all faults"
@@ -63,6 +63,7 @@ pub(super) fn checks(input: &RaceInput, result: &RaceOutput, heat: &Heat, carrie
     }
     checks.extend(clamp(input, result));
     checks.extend(order(input, heat));
+    checks.extend([opens(result), threshold(input)]);
     checks
 }
 

@@ -121,9 +121,9 @@ pub(super) fn scan(input: &RaceInput, faults: &Faults) -> Scan {
     Scan {
         nobody: intervals,
         must_break_a: most,
-        let_through: worst(&heats, &heat, |heat| let_through(input, heat)),
+        let_through: worst(&heats, heat, |heat| let_through(input, heat)),
         carried: input.switch.carry_s.map(|time| {
-            worst(&heats, &heat, |heat| let_through(input, heat).map(|a2s| peak(input, heat).max((a2s / time).sqrt())))
+            worst(&heats, heat, |heat| let_through(input, heat).map(|a2s| peak(input, heat).max((a2s / time).sqrt())))
         }),
     }
 }
