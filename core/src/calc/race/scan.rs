@@ -143,22 +143,22 @@ fn worst(heats: &[(f64, Heat)], run: impl Fn(f64) -> Heat, value: impl Fn(&Heat)
     let (mut low, mut high) = (neighbour(index_of_best.checked_sub(1)), neighbour(Some(index_of_best + 1)));
     let at = |current: f64| value(&run(current));
     let (mut left, mut right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-    for _ in 0..40 {
-        if high - low <= 1e-9 * high {
-            break;
-        }
-        let (on_left, on_right) = (at(left), at(right));
+    let (mut on_left, mut on_right) = (at(left), at(right));
+    // Flat at its top: a millionth of the current is far less in the value.
+    while high - low > 1e-6 * high {
         for (current, found) in [(left, on_left), (right, on_right)] {
             if found > best.value {
                 best = Worst { value: found, at_a: current };
             }
         }
         if on_left > on_right {
-            (high, right) = (right, left);
+            (high, right, on_right) = (right, left, on_left);
             left = high - GOLDEN * (high - low);
+            on_left = at(left);
         } else {
-            (low, left) = (left, right);
+            (low, left, on_left) = (left, right, on_right);
             right = low + GOLDEN * (high - low);
+            on_right = at(right);
         }
     }
     best
