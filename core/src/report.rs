@@ -227,6 +227,11 @@ impl Check {
         check
     }
 
+    /// A requirement that nothing of a kind is left, where nothing is: a share of none has no percentage of its own.
+    pub fn none_left(id: &str, label: &str, note: impl Into<String>, unit: Unit) -> Self {
+        Self::with_used(id, label, note, Some(0.0), Some(0.0), unit, Some(0.0))
+    }
+
     /// What is consumed of a distance; nothing is allowed when there is none.
     pub fn consumed(id: &str, label: &str, note: impl Into<String>, consumed: Quantity, available: f64) -> Self {
         let used = if available > 0.0 { consumed.value / available * 100.0 } else { f64::INFINITY };

@@ -369,3 +369,136 @@ fn a_filter_as_a_time_constant_delays_by_its_logarithm_on_a_step() {
     let slow = Example { henry: 600e-6, ..CAR }.ask(&[("/filter_s", json!(10e-6))]);
     holds(at(&slow, "/filter_delay_s"), 10e-6, 1e-7);
 }
+
+fn check(answer: &Answer, id: &str) -> sensewright_core::report::Check {
+    let checks = &answer.view.checks;
+    checks.iter().find(|check| check.id == id).unwrap_or_else(|| panic!("no {id} in {checks:#?}")).clone()
+}
+
+fn message(answer: &Answer, code: &str) -> String {
+    let findings = &answer.findings;
+    findings.iter().find(|finding| finding.code == code).unwrap_or_else(|| panic!("no {code}")).message.clone()
+}
+
+/// Simpson's rule over (V/R + (I0 − V/R) e^(−t R/L))², the threshold behind a filter of 10 ms by bisection: the car passes
+/// 128052.8 A²s at its strongest fault, 113807.0 at 1897.76 A, 164345.9 at 1814.93 A (through 250 mΩ), 249234.6 at 1801 A;
+/// equal heat in 10 ms is √(164345.9/0.01) = 4053.96 A, more than the peak of 3776.6 A.
+#[test]
+fn a_weaker_fault_passes_more_when_the_detection_is_slow() {
+    let slow = [("/filter_s", json!(10e-3)), ("/shunt_pulse_a2s", json!(150e3)), ("/wiring/area_mm2", json!(2.8))];
+    let with = |external: f64| {
+        let mut changes = slow.to_vec();
+        changes.push(("/source/external_resistance_max_ohm", json!(external)));
+        CAR.ask(&changes)
+    };
+    let strongest = CAR.ask(&slow);
+    holds(at(&strongest, "/worst_let_through_a2s"), 128_052.8, 0.05);
+    assert_eq!(verdict(&strongest, "race.shunt-pulse"), Some(Verdict::Thin));
+    // Down to 1897.76 A the strongest is still the worst.
+    holds(at(&with(0.23), "/worst_let_through_a2s"), 128_052.8, 0.05);
+    let weaker = with(0.25);
+    holds(at(&weaker, "/worst_let_through_a2s"), 164_345.9, 0.05);
+    holds(at(&weaker, "/worst_fault_a"), 1814.928, 5e-4);
+    holds(check(&weaker, "race.carry").achieved.expect("a current"), 4053.96, 5e-3);
+    for id in ["race.shunt-pulse", "race.wiring", "race.carry"] {
+        assert_eq!(verdict(&weaker, id), Some(Verdict::Fails), "{id}");
+        assert!(check(&weaker, id).note.contains("1.815\u{202f}kA"), "{}", check(&weaker, id).note);
+    }
+    for code in ["race.shunt-pulse-exceeded", "race.wiring-exceeded"] {
+        assert!(message(&weaker, code).contains("1.815\u{202f}kA"), "{}", message(&weaker, code));
+    }
+    let near = with(831.6 / 1801.0 - 0.2082);
+    holds(at(&near, "/worst_let_through_a2s"), 249_234.6, 0.05);
+    holds(at(&near, "/worst_fault_a"), 1801.0, 1e-6);
+}
+
+/// By hand: through 500 mΩ the car drives 831.6/0.7082 = 1174.2 A, which the threshold of 1800 A does not see: the fuse
+/// alone opens it, after 180 kA²s and the arc, and only a total clearing value bounds what passes.
+#[test]
+fn a_fault_that_only_the_fuse_sees_is_bounded_by_its_clearing_value_alone() {
+    let weak = vec![("/source/external_resistance_max_ohm", json!(0.5)), ("/shunt_pulse_a2s", json!(120e3))];
+    let unbounded = CAR.ask(&weak);
+    assert!(unbounded.result.get("worst_let_through_a2s").is_none());
+    // Every fault up to the threshold: the largest of them is named.
+    holds(at(&unbounded, "/worst_fault_a"), 1800.0, 1e-6);
+    for id in ["race.shunt-pulse", "race.carry"] {
+        let found = check(&unbounded, id);
+        assert_eq!((found.verdict, found.achieved), (Verdict::Fails, None), "{id}");
+        assert!(found.note.contains("1.8\u{202f}kA"), "{}", found.note);
+    }
+    let said = message(&unbounded, "race.shunt-pulse-exceeded");
+    assert!(said.contains("1.8\u{202f}kA") && said.contains("no total clearing value of the fuse"), "{said}");
+    assert!(has(&unbounded, "race.prearc-is-not-clearing"));
+    let with = |more: (&'static str, Value)| {
+        let mut changes = weak.clone();
+        changes.push(more);
+        changes
+    };
+    let cleared = CAR.ask(&with(("/fuse/clearing_a2s", json!(250e3))));
+    holds(at(&cleared, "/worst_let_through_a2s"), 250e3, 1e-6);
+    assert_eq!(verdict(&cleared, "race.shunt-pulse"), Some(Verdict::Fails));
+    let mut never = with(("/fuse/clearing_a2s", json!(250e3)));
+    never.push(("/fuse/never_clears_below_a", json!(1500.0)));
+    let never = CAR.ask(&never);
+    let said = message(&never, "race.shunt-pulse-exceeded");
+    assert!(said.contains("the fuse clears from 1.5\u{202f}kA on"), "{said}");
+}
+
+/// By hand: 324.55 to 900 A are left to nobody, 831.6 V stand against a clamp of 800 V, 200 A flow at a threshold of 150 A.
+#[test]
+fn every_failure_is_a_requirement() {
+    let found = CAR.ask(&[]);
+    for (id, used) in [("race.opens", 0.0), ("race.threshold", 200.0 / 18.0)] {
+        let found = check(&found, id);
+        assert_eq!(found.verdict, Verdict::Holds, "{id}");
+        holds(found.used_percent.expect("a share"), used, 1e-9);
+    }
+    assert_eq!(verdict(&found, "race.clamp"), None, "no clamp was given");
+    let weak = [
+        ("/source/voltage_min_v", json!(554.4)),
+        ("/source/external_resistance_max_ohm", json!(1.5)),
+        ("/fuse/never_clears_below_a", json!(900.0)),
+        ("/switch/breaking_a", json!(3000.0)),
+        ("/switch/clamp_voltage_v", json!(800.0)),
+        ("/switch/clamp_energy_j", json!(500.0)),
+    ];
+    let found = CAR.ask(&weak);
+    for (id, achieved) in [
+        ("race.opens", None),
+        ("race.clamp", Some(831.6)),
+        ("race.clamp-energy", None),
+        ("race.breaking", Some(at(&found, "/must_break_a"))),
+    ] {
+        let found = check(&found, id);
+        assert_eq!((found.verdict, found.achieved), (Verdict::Fails, achieved), "{id}");
+    }
+    assert!(
+        check(&found, "race.opens").note.contains("324.6\u{202f}A to 900\u{202f}A"),
+        "{}",
+        check(&found, "race.opens").note
+    );
+    let clamp = |volt: f64| check(&CAR.ask(&[("/switch/clamp_voltage_v", json!(volt))]), "race.clamp");
+    holds(clamp(1.3 * 831.6).used_percent.expect("a share"), 100.0 / 1.3, 1e-9);
+    assert_eq!((clamp(831.6).verdict, clamp(831.6).achieved), (Verdict::Fails, None));
+    let low = CAR.ask(&[("/threshold_a", json!(150.0))]);
+    assert_eq!(verdict(&low, "race.threshold"), Some(Verdict::Fails));
+    // As high as the current before: reached, not passed.
+    let alike = CAR.ask(&[("/threshold_a", json!(200.0))]);
+    assert_eq!(verdict(&alike, "race.threshold"), Some(Verdict::Thin));
+    assert!(!has(&alike, "race.threshold-below-normal"));
+}
+
+/// Half of a rating judges nothing, and that is said where the other half is missing.
+#[test]
+fn half_of_a_rating_is_not_passed_over() {
+    for (given, value, code, missing) in [
+        ("/switch/carry_a", 4000.0, "race.carry-without-time", "/switch/carry_s"),
+        ("/switch/carry_s", 0.01, "race.carry-without-current", "/switch/carry_a"),
+        ("/switch/clamp_energy_j", 500.0, "race.clamp-energy-without-voltage", "/switch/clamp_voltage_v"),
+    ] {
+        let found = answer("race", &[(given, json!(value))]);
+        let finding = found.findings.iter().find(|finding| finding.code == code).unwrap_or_else(|| panic!("no {code}"));
+        assert_eq!(finding.field.as_deref(), Some(missing));
+        assert_eq!(finding.severity, sensewright_core::report::Severity::Warn);
+    }
+}

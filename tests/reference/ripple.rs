@@ -158,3 +158,29 @@ fn the_mean_of_five_samples_leaves_a_slow_beat() {
     // All of it may fold to zero: at most the largest deviation, half the ripple and the spike, 338.571 A.
     holds(at(&folded, "/sampling/beat_bound_a"), 338.571, 5e-4);
 }
+
+/// By hand: 318 A, half of 20 A and a spike of 2 · 20 A · 10 kHz · 3 nH/100 µΩ = 12 A reach 340 A: a threshold of 340 A is
+/// reached, not passed, and so say both the requirement and the answer. A peak below a threshold of zero takes nothing.
+#[test]
+fn a_threshold_that_is_just_reached_is_not_passed() {
+    let with = |threshold: f64, mean: f64| {
+        let trips = json!([{"name": "over-current", "threshold_a": threshold}]);
+        shunt(100e-6, 3e-9, 20.0, 10e3, &[("/mean_a", json!(mean)), ("/trips", trips)])
+    };
+    for sign in [1.0, -1.0] {
+        let alike = with(340.0 * sign, 318.0 * sign);
+        holds(at(&alike, "/trips/0/peak_a"), 340.0 * sign, 1e-9);
+        let check = alike.view.checks.iter().find(|check| check.id == "ripple.trip").expect("a check");
+        assert_eq!((check.verdict, check.used_percent), (Verdict::Thin, Some(100.0)));
+        assert_eq!(alike.result["trips"][0]["trips"], json!(false));
+        assert!(!has(&alike, "ripple.nuisance-trip"));
+        assert!(alike.result.pointer("/trips/0/needed_filter_s").is_none());
+        let passed = with(339.99 * sign, 318.0 * sign);
+        assert_eq!(passed.result["trips"][0]["trips"], json!(true));
+        assert!(has(&passed, "ripple.nuisance-trip"));
+    }
+    let zero = with(0.0, -318.0);
+    assert_eq!(zero.result["trips"][0]["trips"], json!(false));
+    let check = zero.view.checks.iter().find(|check| check.id == "ripple.trip").expect("a check");
+    assert_eq!(check.verdict, Verdict::Holds);
+}

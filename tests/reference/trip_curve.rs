@@ -92,3 +92,15 @@ fn a_limit_holds_between_its_points() {
         assert!(!codes(&answer).contains(&"protection.crosses-limit"), "{:#?}", answer.findings);
     }
 }
+
+/// Without an error nothing lies between never and always.
+#[test]
+fn without_an_error_nothing_lies_between() {
+    let said = |error: f64| {
+        let answer = curve(&[("/error_percent", json!(error)), ("/error_a", json!(0.0))]);
+        let note = answer.findings.iter().find(|finding| finding.code == "protection.never-trips-below");
+        note.expect("the note").message.clone()
+    };
+    assert!(said(0.0).starts_with("Below 450\u{202f}A it never trips. "), "{}", said(0.0));
+    assert!(said(2.0).contains(", between that and "));
+}

@@ -2,8 +2,9 @@
 
 use super::input::RaceInput;
 use super::output::{NobodyReason, Opener, RaceOutput};
+use super::view::capital;
 use crate::quantity::{Unit, say};
-use crate::report::{Finding, Severity};
+use crate::report::{Finding, Severity, exact_limit};
 
 /// Up to here a pre-arc I²t counts as a constant, s. Common practice, no source.
 const ADIABATIC_S: f64 = 10e-3;
@@ -20,6 +21,7 @@ pub(super) fn findings(input: &RaceInput, result: &RaceOutput) -> Vec<Finding> {
     findings.extend(nobody(result));
     findings.extend(breaking(input, result));
     findings.extend(fuse(input, result));
+    findings.extend(missing(input));
     findings.extend(opening(input, result));
     findings.extend(limits(input, result));
     findings
@@ -29,13 +31,13 @@ fn threshold(input: &RaceInput, result: &RaceOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
     let (low, high) = input.thresholds();
     let (strongest, weakest) = (result.strongest.prospective_a, result.weakest.prospective_a);
-    if low <= input.before_a {
+    if input.trips_in_operation() {
         findings.push(
             Finding::new(
                 Severity::Fail,
                 "race.threshold-below-normal",
                 format!(
-                    "The threshold, at its lowest {}, lies at or below the current before the fault of {}: it trips in normal operation.",
+                    "The threshold, at its lowest {}, lies below the current before the fault of {}: it trips in normal operation.",
                     ampere(low),
                     ampere(input.before_a)
                 ),
@@ -84,18 +86,20 @@ fn threshold(input: &RaceInput, result: &RaceOutput) -> Vec<Finding> {
     findings
 }
 
+/// One fault or a range of them, in a sentence.
+pub(super) fn place(from_a: f64, to_a: f64, point: bool) -> String {
+    let (from, to) = (ampere(from_a), ampere(to_a));
+    if point || from == to { format!("at {from}") } else { format!("from {from} to {to}") }
+}
+
 fn nobody(result: &RaceOutput) -> Vec<Finding> {
     let point = result.weakest.prospective_a >= result.strongest.prospective_a;
     result
         .nobody
         .iter()
         .map(|interval| {
-            let (from, to) = (ampere(interval.from_a), ampere(interval.to_a));
-            let place = if point || from == to {
-                format!("At a prospective current of {from}")
-            } else {
-                format!("From {from} to {to} of prospective current")
-            };
+            let place = place(interval.from_a, interval.to_a, point);
+            let place = format!("{} of prospective current", capital(&place));
             match interval.reason {
                 NobodyReason::NothingOpens => Finding::new(
                     Severity::Fail,
@@ -224,7 +228,10 @@ fn fuse(input: &RaceInput, result: &RaceOutput) -> Vec<Finding> {
         );
     }
     let judged = input.shunt_pulse_a2s.is_some() || input.wiring.area_mm2.is_some();
-    if fuse.clearing_a2s.is_none() && result.opens_first != Opener::Switch && judged {
+    let by_fuse = result.opens_first != Opener::Switch
+        || (result.worst_let_through_a2s.is_none()
+            && matches!(result.opens_first_weakest, Opener::Fuse | Opener::Either));
+    if fuse.clearing_a2s.is_none() && by_fuse && judged {
         findings.push(
             Finding::new(
                 Severity::Warn,
@@ -254,10 +261,39 @@ fn fuse(input: &RaceInput, result: &RaceOutput) -> Vec<Finding> {
     findings
 }
 
+/// Half of a rating judges nothing.
+fn missing(input: &RaceInput) -> Vec<Finding> {
+    let switch = &input.switch;
+    let half = |code: &str, field: &str, message: String| Finding::new(Severity::Warn, code, message).at(field);
+    let mut findings = Vec::new();
+    if let (Some(carry), None) = (switch.carry_a, switch.carry_s) {
+        let message = format!(
+            "The switch carries {}, but for how long is not given: what it carries is not judged.",
+            ampere(carry)
+        );
+        findings.push(half("race.carry-without-time", "/switch/carry_s", message));
+    }
+    if let (None, Some(time)) = (switch.carry_a, switch.carry_s) {
+        let message = format!(
+            "A time of {} is given for what the switch carries, but no current: what it carries is not judged.",
+            say(time, Unit::Second)
+        );
+        findings.push(half("race.carry-without-current", "/switch/carry_a", message));
+    }
+    if let (Some(energy), None) = (switch.clamp_energy_j, switch.clamp_voltage_v) {
+        let message = format!(
+            "The clamp takes {}, but its voltage is not given: what goes into it is not judged.",
+            say(energy, Unit::Joule)
+        );
+        findings.push(half("race.clamp-energy-without-voltage", "/switch/clamp_voltage_v", message));
+    }
+    findings
+}
+
 fn opening(input: &RaceInput, result: &RaceOutput) -> Vec<Finding> {
     let mut findings = Vec::new();
     if let Some(clamp_v) = input.switch.clamp_voltage_v {
-        if clamp_v <= input.source.voltage_v {
+        if !input.clamp_ends(clamp_v) {
             findings.push(
                 Finding::new(
                     Severity::Fail,
@@ -316,15 +352,24 @@ fn limits(input: &RaceInput, result: &RaceOutput) -> Vec<Finding> {
         ("race.shunt-pulse-exceeded", "the shunt", input.shunt_pulse_a2s, "/shunt_pulse_a2s"),
         ("race.wiring-exceeded", "the wiring", result.wiring.map(|wiring| wiring.limit_a2s), "/wiring/area_mm2"),
     ];
+    let at = ampere(result.worst_fault_a);
+    let weak = |least: f64| result.worst_fault_a < least;
+    let fuse = if input.fuse.prearc_a2s <= 0.0 {
+        "there is no fuse".into()
+    } else if let Some(least) = input.fuse.never_clears_below_a.filter(|least| weak(*least)) {
+        format!("the fuse clears from {} on", ampere(least))
+    } else {
+        "no total clearing value of the fuse is given".to_owned()
+    };
     for (code, part, limit, field) in rows {
         let Some(limit) = limit else { continue };
         let limit_words = say(limit, Unit::AmpereSquaredSecond);
         let finding = match result.worst_let_through_a2s {
-            Some(a2s) if a2s > limit => Finding::new(
+            Some(a2s) if exact_limit(a2s / limit * 100.0) > 100.0 => Finding::new(
                 Severity::Fail,
                 code,
                 format!(
-                    "{} pass before the fault is over; {part} takes {limit_words}.",
+                    "{} pass before a fault of {at} is over, the worst of them; {part} takes {limit_words}.",
                     say(a2s, Unit::AmpereSquaredSecond)
                 ),
             )
@@ -333,8 +378,8 @@ fn limits(input: &RaceInput, result: &RaceOutput) -> Vec<Finding> {
                 Severity::Fail,
                 code,
                 format!(
-                    "Nothing bounds the let-through at the strongest fault: no switch is sure to break it, and no total clearing value of a fuse is given. {capital} takes {limit_words}.",
-                    capital = part.replacen('t', "T", 1)
+                    "Nothing bounds the let-through at a fault of {at}: no switch is sure to break it, and {fuse}. {} takes {limit_words}.",
+                    capital(part)
                 ),
             ),
             Some(_) => continue,

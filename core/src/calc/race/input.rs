@@ -3,6 +3,7 @@
 use crate::field::{defaulted, group, list, number, one_of, optional, text};
 use crate::input;
 use crate::quantity::Unit;
+use crate::report::exact_limit;
 
 crate::choice! {
     /// The metal of the wiring.
@@ -117,6 +118,16 @@ impl RaceInput {
     pub fn thresholds(&self) -> (f64, f64) {
         let error = self.threshold_error_percent / 100.0;
         (self.threshold_a * (1.0 - error), self.threshold_a * (1.0 + error))
+    }
+
+    /// Whether the current before the fault lies above the threshold at its lowest.
+    pub fn trips_in_operation(&self) -> bool {
+        exact_limit(self.before_a / self.thresholds().0 * 100.0) > 100.0
+    }
+
+    /// Whether a clamp stands above the source, so that the current ends.
+    pub fn clamp_ends(&self, clamp_v: f64) -> bool {
+        exact_limit(self.source.voltage_v / clamp_v * 100.0) < 100.0
     }
 
     /// Filter with its tolerance: shortest, longest.

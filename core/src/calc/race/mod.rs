@@ -5,8 +5,8 @@
 //! what flows then, and at every fault, also the weakest, somebody must come.
 //!
 //! ```text
-//! Formula    circuit: current, threshold, let-through; solve: the race and the scan over all faults; clamp: opening
-//! Parts      circuit, clamp, solve, input, output, findings, view, working
+//! Formula    circuit: current, threshold, let-through; solve: the race; scan: all faults; clamp: opening
+//! Parts      circuit, clamp, solve, scan, checks, input, output, findings, view, working
 //! Convention stages are summed as stated; the current rises unopposed while the switch opens; let-through counts from
 //!            zero current, and beside it from the current before the fault; current and energy at the opening the other
 //!            way round, because the switch meets the real current
@@ -16,11 +16,13 @@
 //! Source     Kirchhoff's laws; IEC 60949 and IEC 60364-5-54 annex A for the wiring (constants from memory)
 //! ```
 
+mod checks;
 pub mod circuit;
 pub mod clamp;
 mod findings;
 mod input;
 mod output;
+mod scan;
 mod solve;
 mod view;
 mod working;

@@ -52,8 +52,11 @@ pub struct RaceOutput {
     pub opens_first_weakest: Opener,
     /// The largest current that the switch may have to break at any fault from the weakest to the strongest, A.
     pub must_break_a: Option<f64>,
-    /// What passes at the strongest fault before it is surely over, A²s; absent when nothing bounds it.
+    /// The most that passes at any fault from the weakest to the strongest before it is surely over, A²s; absent when at
+    /// one of them nothing bounds it.
     pub worst_let_through_a2s: Option<f64>,
+    /// The prospective current of that fault, A; the largest one of those at which nothing bounds it.
+    pub worst_fault_a: f64,
     /// The wiring's adiabatic limit.
     pub wiring: Option<RaceWiring>,
     /// The currents at which nobody opens, or the switch opens beyond its breaking capacity.

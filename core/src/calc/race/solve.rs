@@ -1,4 +1,4 @@
-//! The race at one fault, and over all faults from the weakest to the strongest.
+//! The race at one fault, and the whole room.
 //!
 //! ```text
 //! Formula    chain: t(I_th) + filter + Σ stages, shortest and longest; fuse: ∫i² dt = W (1 ∓ t_W)
@@ -11,15 +11,14 @@
 //! Source     IEC 60949 and IEC 60364-5-54 annex A (constants from memory); the rest in closed form
 //! ```
 
+use super::checks::checks;
 use super::circuit::Loop;
 use super::clamp::clamp;
-use super::input::{Conductor, MeantFirst, RaceInput};
+use super::input::{Conductor, RaceInput};
 use super::output::{
-    CoordinationPoint, NobodyInterval, NobodyReason, Opener, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage,
-    RaceWiring,
+    CoordinationPoint, NobodyReason, Opener, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage, RaceWiring,
 };
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::Check;
+use super::scan::{Faults, Scan, log_grid, scan};
 
 /// The race at one fault.
 #[derive(Clone, Copy, Debug)]
@@ -62,7 +61,7 @@ impl Heat {
         Self { circuit, switch_min_s, switch_max_s, fuse, opener, must_break_a }
     }
 
-    fn reason(&self, breaking_a: Option<f64>) -> Option<NobodyReason> {
+    pub fn reason(&self, breaking_a: Option<f64>) -> Option<NobodyReason> {
         match (self.opener, self.must_break_a, breaking_a) {
             (Opener::Nothing, ..) => Some(NobodyReason::NothingOpens),
             (_, Some(must), Some(can)) if must > can => Some(NobodyReason::BeyondBreaking),
@@ -84,107 +83,6 @@ fn fuse(input: &RaceInput, circuit: &Loop) -> Option<RaceFuse> {
         prearc_min_s: circuit.time_for_s(input.before_a, fuse.prearc_a2s * (1.0 - error))?,
         prearc_max_s: circuit.time_for_s(0.0, fuse.prearc_a2s * (1.0 + error))?,
     })
-}
-
-/// The loops between the weakest and the strongest fault.
-pub(super) struct Faults {
-    pub weakest: Loop,
-    pub strongest: Loop,
-}
-
-impl Faults {
-    pub fn of(input: &RaceInput) -> Self {
-        let inductance_henry = input.source.inductance_henry;
-        let (voltage_v, resistance_ohm) = input.weakest();
-        Self {
-            weakest: Loop { voltage_v, resistance_ohm, inductance_henry },
-            strongest: Loop {
-                voltage_v: input.source.voltage_v,
-                resistance_ohm: input.source.pack_resistance_ohm + input.source.external_resistance_ohm,
-                inductance_henry,
-            },
-        }
-    }
-
-    /// The loop with a prospective current; the ends are the two faults themselves.
-    pub fn at(&self, prospective_a: f64) -> Loop {
-        let (low, high) = (self.weakest.prospective_a(), self.strongest.prospective_a());
-        let share = if high > low { ((prospective_a - low) / (high - low)).clamp(0.0, 1.0) } else { 1.0 };
-        let voltage_v = self.weakest.voltage_v + (self.strongest.voltage_v - self.weakest.voltage_v) * share;
-        Loop { voltage_v, resistance_ohm: voltage_v / prospective_a, ..self.strongest }
-    }
-}
-
-/// `count` values from `low` to `high`, evenly on a logarithmic scale.
-fn log_grid(low: f64, high: f64, count: u32) -> impl Iterator<Item = f64> {
-    let ratio = libm::log(high / low);
-    (0..count).map(move |index| match index {
-        0 => low,
-        index if index + 1 == count => high,
-        index => low * libm::exp(ratio * f64::from(index) / f64::from(count - 1)),
-    })
-}
-
-/// Where nobody interrupts, and the most that the switch may have to break.
-fn scan(input: &RaceInput, faults: &Faults) -> (Vec<NobodyInterval>, Option<f64>) {
-    let (low, high) = (faults.weakest.prospective_a(), faults.strongest.prospective_a());
-    let breaking = input.switch.breaking_a;
-    let heat = |current: f64| Heat::run(input, faults.at(current));
-    let (threshold_low, threshold_high) = input.thresholds();
-    let mut currents: Vec<f64> = log_grid(low, high, 160).collect();
-    // A narrow interval begins or ends at one of these.
-    for edge in [Some(threshold_low), Some(threshold_high), input.fuse.never_clears_below_a, breaking] {
-        currents.extend(edge.into_iter().flat_map(|edge| [edge * (1.0 - 1e-6), edge, edge * (1.0 + 1e-6)]));
-    }
-    currents.retain(|current| (low..=high).contains(current));
-    currents.sort_by(f64::total_cmp);
-    currents.dedup();
-    let run = |current: f64| (current, heat(current));
-    let mut heats: Vec<(f64, Heat)> = currents.into_iter().map(run).collect();
-    // So does one whose breaking current peaks where the fuse takes over.
-    let takeovers: Vec<f64> = heats
-        .windows(2)
-        .filter(|pair| pair[0].1.opener != pair[1].1.opener)
-        .map(|pair| border(pair[0].0, pair[1].0, |current| heat(current).opener == pair[0].1.opener))
-        .collect();
-    heats.extend(
-        takeovers.iter().flat_map(|edge| [edge * (1.0 - 1e-9), *edge]).filter(|at| (low..=high).contains(at)).map(run),
-    );
-    heats.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let most = heats.iter().filter_map(|(_, heat)| heat.must_break_a).reduce(f64::max);
-    let mut intervals: Vec<NobodyInterval> = Vec::new();
-    let mut before: Option<(f64, Option<NobodyReason>)> = None;
-    for (current, heat_here) in &heats {
-        let reason = heat_here.reason(breaking);
-        let edge = before
-            .filter(|(_, last)| *last != reason)
-            .map_or(*current, |(from, last)| border(from, *current, |current| heat(current).reason(breaking) == last));
-        if let Some(open) = intervals.last_mut().filter(|_| before.is_some_and(|(_, last)| last.is_some())) {
-            open.to_a = edge;
-        }
-        if let Some(reason) = reason.filter(|_| before.is_none_or(|(_, last)| last != reason)) {
-            intervals.push(NobodyInterval { reason, from_a: edge, to_a: *current });
-        }
-        before = Some((*current, reason));
-    }
-    (intervals, most)
-}
-
-/// Where `holds`, true at `low` and false at `high`, changes.
-fn border(low: f64, high: f64, holds: impl Fn(f64) -> bool) -> f64 {
-    let (mut low, mut high) = (low, high);
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if middle <= low || middle >= high {
-            break;
-        }
-        if holds(middle) {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    high
 }
 
 /// The adiabatic factor of the wiring, A√s/mm².
@@ -244,19 +142,6 @@ fn stages(input: &RaceInput, circuit: &Loop) -> Vec<RaceStage> {
     rows
 }
 
-/// What passes before the fault is surely over: until the latest interruption by a switch that can break it, or the
-/// total clearing value of the fuse, whichever is less.
-fn worst_let_through(input: &RaceInput, heat: &Heat) -> Option<f64> {
-    let can = input.switch.breaking_a.is_none_or(|can| heat.must_break_a.is_none_or(|must| must <= can));
-    let by_switch = heat
-        .switch_max_s
-        .filter(|_| can)
-        .map(|time| [input.before_a, 0.0].map(|from| heat.circuit.let_through_a2s(from, time)))
-        .map(|[before, zero]| before.max(zero));
-    let by_fuse = heat.fuse.and(input.fuse.clearing_a2s);
-    [by_switch, by_fuse].into_iter().flatten().reduce(f64::min)
-}
-
 /// The whole room.
 pub(super) fn solve(input: &RaceInput) -> RaceOutput {
     let faults = Faults::of(input);
@@ -264,18 +149,17 @@ pub(super) fn solve(input: &RaceInput) -> RaceOutput {
     let before = input.before_a;
     let heat = Heat::run(input, circuit);
     let weak = Heat::run(input, faults.weakest);
-    let (nobody, must_break_a) = scan(input, &faults);
+    let Scan { nobody, must_break_a, let_through: worst, carried } = scan(input, &faults);
     let time_to_threshold_s = circuit.time_to_s(before, input.threshold_a);
     let filtered = circuit.filtered_time_to_s(before, input.threshold_a, input.filter_s);
     let (reaction_min_s, reaction_max_s) = input.reaction();
     let opening_current_a = heat.switch_max_s.map(|time| circuit.current_a(before, time));
     let opening_current_from_zero_a = heat.switch_max_s.map(|time| circuit.current_a(0.0, time));
     let stored = |current: f64| 0.5 * circuit.inductance_henry * current * current;
-    let worst = worst_let_through(input, &heat);
     let wiring = input.wiring.area_mm2.map(|area| {
         let (start, end) = input.wiring_degc();
         let k = adiabatic_k(input.wiring.conductor, start, end);
-        RaceWiring { k, limit_a2s: (k * area) * (k * area), smallest_mm2: worst.map(|a2s| a2s.sqrt() / k) }
+        RaceWiring { k, limit_a2s: (k * area) * (k * area), smallest_mm2: worst.value.map(|a2s| a2s.sqrt() / k) }
     });
     let mut output = RaceOutput {
         strongest: fault_of(&circuit, before),
@@ -293,7 +177,7 @@ pub(super) fn solve(input: &RaceInput) -> RaceOutput {
         opening_current_from_zero_a,
         stored_energy_from_zero_j: opening_current_from_zero_a.map(stored),
         clamp: opening_current_a
-            .zip(input.switch.clamp_voltage_v)
+            .zip(input.switch.clamp_voltage_v.filter(|clamp_v| input.clamp_ends(*clamp_v)))
             .and_then(|(current, clamp_v)| clamp(&circuit, current, clamp_v)),
         let_through_a2s: heat.switch_max_s.map(|time| circuit.let_through_a2s(0.0, time)),
         let_through_from_before_a2s: heat.switch_max_s.map(|time| circuit.let_through_a2s(before, time)),
@@ -301,14 +185,15 @@ pub(super) fn solve(input: &RaceInput) -> RaceOutput {
         opens_first: heat.opener,
         opens_first_weakest: weak.opener,
         must_break_a,
-        worst_let_through_a2s: worst,
+        worst_let_through_a2s: worst.value,
+        worst_fault_a: worst.at_a,
         wiring,
         nobody,
         course: course(input, &heat),
         coordination: coordination(input, &faults, wiring),
         checks: Vec::new(),
     };
-    output.checks = checks(input, &output, &heat);
+    output.checks = checks(input, &output, &heat, carried);
     output
 }
 
@@ -364,97 +249,4 @@ fn coordination(input: &RaceInput, faults: &Faults, wiring: Option<RaceWiring>) 
             }
         })
         .collect()
-}
-
-fn checks(input: &RaceInput, result: &RaceOutput, heat: &Heat) -> Vec<Check> {
-    let ampere = |value| Quantity::new(value, Unit::Ampere);
-    let mut checks = Vec::new();
-    if let Some(limit) = input.switch.breaking_a {
-        let note = if result.must_break_a.is_some() {
-            "largest current at which it may open, over all faults"
-        } else {
-            "it never opens first at any of these faults"
-        };
-        let must = ampere(result.must_break_a.unwrap_or(0.0));
-        let check = Check::at_most("race.breaking", "Breaking capacity of the switch", note, must, Some(limit));
-        checks.push(check.at("/switch/breaking_a"));
-    }
-    if let Some(limit) = input.fuse.breaking_a.filter(|_| heat.fuse.is_some()) {
-        let label = "Breaking capacity of the fuse";
-        let strongest = ampere(result.strongest.prospective_a);
-        checks.push(
-            Check::at_most("race.fuse-breaking", label, "strongest fault", strongest, Some(limit))
-                .at("/fuse/breaking_a"),
-        );
-    }
-    if let (Some(carry), Some(time)) = (input.switch.carry_a, input.switch.carry_s)
-        && let Some(a2s) = result.worst_let_through_a2s
-    {
-        // The forces follow the peak, the heat the mean square over the rated time.
-        let current = peak(result, heat, input).max((a2s / time).sqrt());
-        let note = format!("peak, or equal heat in {}; closed contacts", say(time, Unit::Second));
-        let check = Check::at_most("race.carry", "Carried by the closed switch", note, ampere(current), Some(carry));
-        checks.push(check.at("/switch/carry_a"));
-    }
-    let strongest = "let-through until the fault is surely over";
-    for (id, label, limit, field) in [
-        ("race.shunt-pulse", "Pulse limit of the shunt", input.shunt_pulse_a2s, "/shunt_pulse_a2s"),
-        ("race.wiring", "Adiabatic limit of the wiring", result.wiring.map(|w| w.limit_a2s), "/wiring/area_mm2"),
-    ] {
-        let Some(limit) = limit else { continue };
-        let unit = Unit::AmpereSquaredSecond;
-        let check = match result.worst_let_through_a2s {
-            Some(a2s) => Check::at_most(id, label, strongest, Quantity::new(a2s, unit), Some(limit)),
-            None => Check::undefined(id, label, "nothing bounds the let-through", Quantity::new(limit, unit)),
-        };
-        checks.push(check.at(field));
-    }
-    if let (Some(clamp), Some(limit)) = (result.clamp, input.switch.clamp_energy_j) {
-        let energy = Quantity::new(clamp.energy_j, Unit::Joule);
-        let note = "with what the source adds";
-        let check = Check::at_most("race.clamp-energy", "Energy into the clamp", note, energy, Some(limit));
-        checks.push(check.at("/switch/clamp_energy_j"));
-    }
-    checks.extend(order(input, heat));
-    checks
-}
-
-/// The highest current before the fault is over.
-fn peak(result: &RaceOutput, heat: &Heat, input: &RaceInput) -> f64 {
-    let ends = [heat.switch_max_s, heat.fuse.map(|fuse| fuse.prearc_max_s)];
-    let end = ends.into_iter().flatten().reduce(f64::min);
-    let late = end.map_or(result.strongest.prospective_a, |time| heat.circuit.current_a(input.before_a, time));
-    late.max(input.before_a)
-}
-
-/// Whoever is meant to open first must have done so, at its latest, when the other one does at its earliest.
-fn order(input: &RaceInput, heat: &Heat) -> Option<Check> {
-    let fuse = heat.fuse;
-    let (id, label, first, second) = match input.meant_first {
-        MeantFirst::Any => return None,
-        MeantFirst::Fuse => {
-            let label = "Fuse before the switch";
-            ("race.fuse-first", label, fuse.map(|fuse| fuse.prearc_max_s), heat.switch_min_s)
-        }
-        MeantFirst::Switch => {
-            let label = "Switch before the fuse";
-            ("race.switch-first", label, heat.switch_max_s, fuse.map(|fuse| fuse.prearc_min_s))
-        }
-    };
-    let note = "its latest against the other's earliest, strongest fault";
-    let second_word = "the other never opens";
-    Some(
-        match (first, second) {
-            (Some(first), second) => {
-                let note = if second.is_some() { note } else { second_word };
-                let first = Quantity::new(first, Unit::Second);
-                Check::at_most(id, label, note, first, second)
-            }
-            (None, second) => {
-                let limit = Quantity::new(second.unwrap_or(0.0), Unit::Second);
-                Check::undefined(id, label, "it never opens at the strongest fault", limit)
-            }
-        }
-        .at("/meant_first"),
-    )
 }

@@ -27,7 +27,7 @@ pub(super) fn view(input: &RaceInput, result: &RaceOutput) -> View {
     view
 }
 
-fn capital(words: &str) -> String {
+pub(super) fn capital(words: &str) -> String {
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
@@ -107,8 +107,10 @@ fn figures(input: &RaceInput, result: &RaceOutput) -> Vec<Figure> {
     add("Current then", result.opening_current_a, Unit::Ampere, "unopposed".into());
     add("Stored energy then", result.stored_energy_j, Unit::Joule, "½ L i²".into());
     add("Into the clamp", result.clamp.map(|clamp| clamp.energy_j), Unit::Joule, "with what the source adds".into());
+    let worst = format!("at {}, until it is surely over", say(result.worst_fault_a, Unit::Ampere));
     let prearc = say(input.fuse.prearc_a2s, Unit::AmpereSquaredSecond);
     add("Let-through", result.let_through_a2s, Unit::AmpereSquaredSecond, "from zero current, until then".into());
+    add("Let-through of the worst fault", result.worst_let_through_a2s, Unit::AmpereSquaredSecond, worst);
     add("Fuse melts", result.fuse.map(|fuse| fuse.prearc_s), Unit::Second, format!("pre-arc {prearc}"));
     add("Switch must break", result.must_break_a, Unit::Ampere, "at most, over all faults".into());
     figures

@@ -21,7 +21,7 @@ pub(super) fn findings(input: &RippleInput, result: &RippleOutput) -> Vec<Findin
         let sign = if trip.threshold_a < 0.0 { -1.0 } else { 1.0 };
         let by_mean = input.mean_a * sign >= trip.threshold_a * sign;
         let (code, words) = if by_mean {
-            ("ripple.mean-above-threshold", "the mean current itself lies beyond it.".into())
+            ("ripple.mean-above-threshold", "the mean current itself reaches it.".into())
         } else {
             let cure = trip.needed_filter_s.map_or_else(String::new, |filter| {
                 format!(

@@ -7,7 +7,7 @@ use super::sampling::{average_gain, beat_hz};
 use super::wave::Ripple;
 use super::{RippleInput, RippleTrip};
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::Check;
+use crate::report::{Check, exact_limit};
 
 /// Harmonics that are followed through the sampling.
 const HARMONICS: u32 = 15;
@@ -193,29 +193,35 @@ fn peak(ripple: &Ripple, threshold_a: f64, filter_s: f64) -> f64 {
     if threshold_a < 0.0 { low } else { high }
 }
 
+/// Whether a peak passes its threshold, judged as the requirement is: one that is just reached is not passed.
+fn passes(peak_a: f64, threshold_a: f64) -> bool {
+    if threshold_a == 0.0 { peak_a > 0.0 } else { exact_limit(peak_a / threshold_a * 100.0) > 100.0 }
+}
+
 fn comparator(trip: &RippleTrip, ripple: &Ripple) -> RippleComparator {
     let threshold = trip.threshold_a;
     let sign = if threshold < 0.0 { -1.0 } else { 1.0 };
-    let margin = |filter_s: f64| (threshold - peak(ripple, threshold, filter_s)) * sign;
-    let margin_a = margin(trip.filter_s);
-    let trips = margin_a <= 0.0;
-    // Behind a slow filter only the mean is left: a mean beyond the threshold trips for good reason.
+    let peak_a = peak(ripple, threshold, trip.filter_s);
+    let trips = passes(peak_a, threshold);
+    let left = (threshold - peak_a) * sign;
+    // Behind a slow filter only the mean is left: a mean at or beyond the threshold trips for good reason.
     let helps = trips && (threshold - ripple.mean_a) * sign > 0.0;
+    let keeps = |filter_s: f64| !passes(peak(ripple, threshold, filter_s), threshold);
     RippleComparator {
         name: trip.name.clone(),
         threshold_a: threshold,
-        peak_a: peak(ripple, threshold, trip.filter_s),
-        margin_a,
+        peak_a,
+        margin_a: if trips { left } else { left.max(0.0) },
         trips,
-        needed_filter_s: helps.then(|| needed_filter(trip.filter_s, ripple, margin)).flatten(),
+        needed_filter_s: helps.then(|| needed_filter(trip.filter_s, ripple, keeps)).flatten(),
     }
 }
 
-/// The smallest time constant above `from` with a positive margin. The peak falls as the filter slows.
-fn needed_filter(from: f64, ripple: &Ripple, margin: impl Fn(f64) -> f64) -> Option<f64> {
+/// The smallest time constant above `from` that keeps it from tripping. The peak falls as the filter slows.
+fn needed_filter(from: f64, ripple: &Ripple, keeps: impl Fn(f64) -> bool) -> Option<f64> {
     let (mut low, mut high) = (from, from.max(ripple.period_s() * 1e-3));
     let mut doublings = 0;
-    while margin(high) <= 0.0 {
+    while !keeps(high) {
         doublings += 1;
         if doublings > 80 {
             return None;
@@ -225,7 +231,7 @@ fn needed_filter(from: f64, ripple: &Ripple, margin: impl Fn(f64) -> f64) -> Opt
     }
     for _ in 0..80 {
         let middle = 0.5 * (low + high);
-        if margin(middle) > 0.0 {
+        if keeps(middle) {
             high = middle;
         } else {
             low = middle;
@@ -306,7 +312,13 @@ fn checks(
             let note = format!("peak behind its filter, mean {}", say(input.mean_a, Unit::Ampere));
             let reached = ampere((trip.peak_a * sign).max(0.0));
             let label = format!("No trip by ripple: {}", trip.name);
-            Check::at_most(&id, &label, note, reached, Some(trip.threshold_a * sign)).at(&format!("/trips/{index}"))
+            // A peak below a threshold of zero takes nothing of it.
+            let check = if trip.threshold_a == 0.0 && !trip.trips {
+                Check::none_left(&id, &label, note, Unit::Ampere)
+            } else {
+                Check::at_most(&id, &label, note, reached, Some(trip.threshold_a * sign))
+            };
+            check.at(&format!("/trips/{index}"))
         })
         .collect();
     let Some(allowed) = input.converter.allowed_error_a else { return checks };

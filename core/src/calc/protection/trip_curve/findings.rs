@@ -70,15 +70,14 @@ pub(super) fn findings(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<
             );
         }
     }
+    let (low, high) = (say(result.pickup_low_a, Unit::Ampere), say(result.pickup_high_a, Unit::Ampere));
+    // Without an error there is nothing between.
+    let between = if low == high { String::new() } else { format!(", between that and {high} it may") };
     findings.push(
         Finding::new(
             Severity::Note,
             "protection.never-trips-below",
-            format!(
-                "Below {} it never trips, between that and {} it may. What heats there for long needs another limit.",
-                say(result.pickup_low_a, Unit::Ampere),
-                say(result.pickup_high_a, Unit::Ampere)
-            ),
+            format!("Below {low} it never trips{between}. What heats there for long needs another limit."),
         )
         .at("/pickup_a"),
     );
