@@ -398,12 +398,18 @@ fn sorted(parts: &[AssessedPart]) -> Vec<Row> {
             let never = failing().any(|check| check.achieved.is_none());
             let failures = assessed.answer.findings.iter().filter(|found| found.severity == Severity::Fail);
             let untold = failures.enumerate().filter(move |(place, found)| {
-                let told = found.field.is_some() && failing().any(|check| check.field == found.field);
+                let told = failing().any(|check| {
+                    let same_input = found.field.is_some() && check.field == found.field;
+                    let same_numbers =
+                        found.value.is_some() && (check.achieved, check.required) == (found.value, found.limit);
+                    same_input || same_numbers
+                });
                 !(told || (never && *place == 0))
             });
             let untold = untold.map(|(_, found)| {
-                let sentence =
-                    found.message.split_once(['.', ':', ';']).map_or(found.message.as_str(), |(first, _)| first);
+                let message = found.message.trim_end_matches('.');
+                let end = [". ", ": ", "; "].iter().filter_map(|mark| message.find(mark)).min();
+                let sentence = &message[..end.unwrap_or(message.len())];
                 let mut check = Check::undefined(&found.code, sentence, &found.message, Quantity::new(0.0, Unit::One));
                 check.required = None;
                 check.field.clone_from(&found.field);
