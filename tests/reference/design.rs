@@ -408,3 +408,12 @@ fn a_pack_beyond_its_thresholds_is_said() {
     let faults = Design::read(&document, Notation::Json).expect_err("another voltage");
     assert_eq!(faults[0].field, "/protection/0/rests_on");
 }
+
+/// The bike cannot read 58.8 V: the reason is the range, not the error at another voltage.
+#[test]
+fn a_failure_has_its_own_reason() {
+    let assessed = assess(&demo("canal-library-bike").design).expect("it stands");
+    let row = assessed.requirements.iter().find(|row| row.check.label.contains("error at 58.8")).expect("the row");
+    let reason = assessed.reason(row).expect("a reason");
+    assert!(reason.contains("58.8\u{202f}V cannot be read"), "{reason}");
+}

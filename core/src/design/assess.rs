@@ -111,9 +111,14 @@ impl Assessed {
             return None;
         }
         let never = row.check.achieved.is_none();
-        let found = self.parts[row.part].answer.findings.iter().find(|found| {
+        let answer = &self.parts[row.part].answer;
+        let found = answer.findings.iter().find(|found| {
             let own = row.check.field.is_some() && found.field == row.check.field;
-            found.severity == Severity::Fail && (never || own)
+            // Of several points of one kind each has a finding: another point's numbers are no reason for this one.
+            let other = answer.view.checks.iter().any(|check| {
+                check.id == row.check.id && check.label != row.check.label && check.achieved == found.value
+            });
+            found.severity == Severity::Fail && (never || own) && !(found.value.is_some() && other)
         });
         found.map(|found| found.message.as_str()).filter(|message| *message != row.check.label)
     }

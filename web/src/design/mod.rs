@@ -148,7 +148,10 @@ pub fn turning_rows(assessed: &Assessed, found: &[Turning]) -> Vec<TurningRow> {
     found
         .iter()
         .map(|one| {
-            let said = |value: f64| Quantity::new(value, unit_of(one.field)).brief(3);
+            // Two values that differ are printed with the digits in which they do.
+            let at = |value: f64, digits: usize| Quantity::new(value, unit_of(one.field)).brief(digits);
+            let digits = (3..8).find(|digits| at(one.now, *digits) != at(one.turns_at, *digits)).unwrap_or(8);
+            let said = |value: f64| at(value, digits);
             let part = &assessed.parts[one.of_part].part;
             let what = answer::what_turns(one);
             TurningRow {
