@@ -10,7 +10,7 @@ use std::time::Instant;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::assess::input_of;
 use sensewright_core::field::Notation;
-use sensewright_core::uncertainty::{
+use sensewright_core::propagation::{
     Coverage, Distribution, Kind, Model, Number, Request, Source, assess, fill, quick, summarise,
 };
 
@@ -93,7 +93,7 @@ fn main() {
     let uniforms = best(3, || {
         let mut sum = 0.0;
         for trial in 0..TRIALS as u64 {
-            sum += sensewright_core::uncertainty::uniform(SEED, trial, 0);
+            sum += sensewright_core::propagation::uniform(SEED, trial, 0);
         }
         black_box(sum);
     });

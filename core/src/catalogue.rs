@@ -3,10 +3,14 @@
 //! Every calculation, one line each, in the order of the signal. Pages, API routes, the published schema, the start
 //! page and the contract tests are derived from this list.
 
-use crate::calc::{
-    balancing, converter, current_channel, discharge, divider, free_model, precharge, protection, race, ripple, shunt,
-    thermistor, voltage_channel,
-};
+use crate::calc::cells::balancing;
+use crate::calc::conversion::converter;
+use crate::calc::current::{current_channel, shunt};
+use crate::calc::dc_link::{discharge, precharge};
+use crate::calc::free::uncertainty;
+use crate::calc::protection::{self, race, ripple};
+use crate::calc::temperature::thermistor;
+use crate::calc::voltage::{divider, voltage_channel};
 use crate::calculation::Room;
 
 /// All calculations.
@@ -32,7 +36,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<precharge::PrechargeRoom>(),
     Room::of::<discharge::DischargeRoom>(),
     Room::of::<balancing::BalancingRoom>(),
-    Room::of::<free_model::FreeModel>(),
+    Room::of::<uncertainty::FreeModel>(),
 ];
 
 /// The calculation of a slug.

@@ -10,7 +10,11 @@ pub mod field;
 pub mod numeric;
 pub mod report;
 
-pub mod uncertainty;
+pub mod propagation;
+
+pub mod physics;
+
+pub mod channel;
 
 pub mod calc;
 pub mod calculation;

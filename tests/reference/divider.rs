@@ -6,8 +6,8 @@
 //! The script shares the pack voltage as V/n, without the lower part; the tool shares V R_i/ΣR. The test multiplies by
 //! 1 − k where that shows.
 
-use sensewright_core::calc::divider::series::Series;
 use sensewright_core::calculation::Answer;
+use sensewright_core::physics::preferred::Series;
 use sensewright_core::report::{Severity, Verdict};
 use serde_json::{Value, json};
 

@@ -6,7 +6,6 @@ mod current_channel;
 mod design;
 mod discharge;
 mod divider;
-mod free_model;
 mod golden;
 mod precharge;
 mod protection;
@@ -16,6 +15,7 @@ mod shunt;
 mod thermistor;
 mod thermistor_table;
 mod trip_curve;
+mod uncertainty;
 mod voltage_channel;
 
 use sensewright_core::calculation::Answer;

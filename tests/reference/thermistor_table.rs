@@ -3,8 +3,8 @@
 use std::io::Write;
 use std::process::{Command, Stdio};
 
-use sensewright_core::calc::thermistor::curve::Curve;
-use sensewright_core::calc::thermistor::table::nodes::interpolate;
+use sensewright_core::calc::temperature::thermistor::curve::Curve;
+use sensewright_core::calc::temperature::thermistor::table::nodes::interpolate;
 use sensewright_core::calculation::Answer;
 use serde_json::{Value, json};
 

@@ -1,31 +1,20 @@
-//! # The calculations, in the order of the signal
+//! # The calculations, by the job that they are part of
+//!
+//! A path ends with the slug of its calculation: `shunt/fit` is `calc::current::shunt::fit`. A group never uses another:
+//! what two of them need stands in [`physics`](crate::physics) or [`channel`](crate::channel).
 
-pub mod budget_view;
+pub mod current;
 
-pub mod channel;
+pub mod voltage;
 
-pub mod shunt;
+pub mod temperature;
 
-pub mod converter;
-
-pub mod divider;
-
-pub mod current_channel;
-
-pub mod voltage_channel;
-
-pub mod thermistor;
-
-pub mod precharge;
-
-pub mod discharge;
-
-pub mod balancing;
-
-pub mod free_model;
+pub mod conversion;
 
 pub mod protection;
 
-pub mod race;
+pub mod dc_link;
 
-pub mod ripple;
+pub mod cells;
+
+pub mod free;

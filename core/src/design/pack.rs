@@ -9,9 +9,9 @@
 //! Source     Kirchhoff's laws
 //! ```
 
-use crate::calc::current_channel::Requirement;
-use crate::calc::thermistor::input::TemperatureRequirement;
-use crate::calc::voltage_channel::VoltageRequirement;
+use crate::calc::current::current_channel::Requirement;
+use crate::calc::temperature::thermistor::input::TemperatureRequirement;
+use crate::calc::voltage::voltage_channel::VoltageRequirement;
 use crate::field::{defaulted, group, number, optional, whole};
 use crate::input;
 use crate::quantity::Unit;

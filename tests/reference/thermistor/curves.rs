@@ -1,8 +1,8 @@
 //! Curves: the platinum table of the standard, Steinhart-Hart and beta, and the fit of measured points.
 
-use sensewright_core::calc::thermistor::curve::Curve;
-use sensewright_core::calc::thermistor::platinum::{self, ToleranceClass};
-use sensewright_core::calc::thermistor::steinhart::SteinhartHart;
+use sensewright_core::calc::temperature::thermistor::curve::Curve;
+use sensewright_core::calc::temperature::thermistor::platinum::{self, ToleranceClass};
+use sensewright_core::calc::temperature::thermistor::steinhart::SteinhartHart;
 use sensewright_core::catalogue::find;
 use sensewright_core::field::Notation;
 use serde_json::{Value, json};

@@ -14,6 +14,8 @@ pub mod current;
 mod findings;
 mod lever;
 mod output;
+pub mod race;
+pub mod ripple;
 pub mod risk;
 pub mod temperature;
 pub mod trip_curve;
@@ -51,7 +53,7 @@ impl ErrorMethod {
     pub fn standard(self, limit: f64) -> f64 {
         match self {
             Self::WorstCase | Self::RootSumSquare => limit / 3f64.sqrt(),
-            Self::Interval95 => limit / crate::uncertainty::normal_quantile(0.975),
+            Self::Interval95 => limit / crate::propagation::normal_quantile(0.975),
         }
     }
 }

@@ -15,7 +15,7 @@
 //!            Rice 1944 (rate of level crossings of a normal process)
 //! ```
 
-use crate::uncertainty::normal_distribution;
+use crate::propagation::normal_distribution;
 
 /// Probability that normal noise `u` exceeds `distance`. Without noise only a distance of nothing is passed.
 pub fn beyond(distance: f64, u: f64) -> f64 {

@@ -1,0 +1,3 @@
+//! # The cells: balancing
+
+pub mod balancing;

@@ -1,0 +1,336 @@
+//! # Amplifier, isolated converter and what they do to a signal
+//!
+//! The sensor's millivolts are amplified, filtered, digitised across a barrier and scaled to a word.
+//! Each step adds error, noise and delay; calibration takes some of the error back.
+//! This room judges that chain on its own, referred to its input.
+//!
+//! ```text
+//! Parts      front_end the error model, noise noise and effective bits, timing filter and latency,
+//!            word the scaling constants
+//! Judged     at the hotter or colder end of the ambient range, whichever is farther from the calibration temperature
+//! Range      use = |signal| · gain / full scale; saturation is a failure where a protection function needs the range
+//! Accuracy   log2(1/peak error): 0.006 % is 14.0 bits, whatever the number of bits; common practice, no source
+//! Source     IEEE 1241-2010; JCGM 100:2008; see the parts
+//! ```
+
+mod findings;
+mod output;
+mod view;
+pub mod word;
+
+use crate::calculation::{Calculation, Meta};
+use crate::channel::budget::largest;
+use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole, yes_no};
+use crate::input;
+use crate::propagation::{self, Model, Number, Request};
+use crate::quantity::{Unit, say};
+use crate::report::Report;
+pub use output::{AnalogueOutput, BusWord, ConverterOutput, OutputWords, Point, RangeUse, Resolution, Timing};
+
+use crate::physics::front_end::{Calibration, FrontEnd, Life};
+use crate::physics::parts::{Amplifier, Converter, Filter, clips_at_v, contradictions, share_percent};
+use crate::physics::{noise, timing};
+
+input! {
+    /// The isolated data link.
+    pub struct Link {
+        bits_per_sample: u32 = whole(Unit::One, 1, 1024, 24), "w", "Bits per sample", "With address, check sum and gaps.";
+        isolator_bit_rate_hz: f64 = defaulted(Unit::Hertz, 1.0, 1e11, 20e6), "fb", "Bit rate of the isolator", "Highest it carries.";
+        isolator_delay_s: f64 = defaulted(Unit::Second, 0.0, 1.0, 50e-9), "td", "Delay of the isolator", "Largest.";
+        isolator_skew_s: f64 = defaulted(Unit::Second, 0.0, 1.0, 5e-9), "ts", "Skew of the isolator", "Between clock and data.";
+    }
+}
+
+input! {
+    /// The signals to be carried.
+    pub struct Signals {
+        peak_v: f64 = defaulted(Unit::Volt, 0.0, 1e3, 49e-3), "Vp", "Peak signal", "At the sensor, ripple included.";
+        fault_v: Option<f64> = optional(Unit::Volt, 0.0, 1e3), "Vf", "Signal of the fault", "That a protection function must read; empty if none does.";
+        ripple_frequency_hz: f64 = defaulted(Unit::Hertz, 1e-2, 1e9, 10e3), "fr", "Ripple frequency", "Of the fundamental.";
+    }
+}
+
+crate::choice! {
+    /// The analogue output.
+    pub enum Analogue {
+        None = "none", "None";
+        CurrentLoop = "current-loop", "4 to 20 mA";
+        Voltage = "voltage", "0.5 to 4.5 V";
+    }
+}
+
+impl Analogue {
+    /// Lower and upper end of the span, A or V.
+    pub const fn span(self) -> Option<[f64; 2]> {
+        match self {
+            Self::None => None,
+            Self::CurrentLoop => Some([4e-3, 20e-3]),
+            Self::Voltage => Some([0.5, 4.5]),
+        }
+    }
+}
+
+input! {
+    /// How the reading leaves the chain.
+    pub struct Output {
+        value_per_v: f64 = defaulted(Unit::One, 1e-9, 1e12, 1.0), "s", "Value per volt", "Physical value of one volt at the sensor: 1/R for a shunt, 1/k for a divider.";
+        product_bits: u32 = whole(Unit::One, 8, 62, 32), "w", "Width of the product", "Of the integer multiplication, sign included.";
+        word_start_bit: u32 = whole(Unit::One, 0, 511, 0), "", "Bus word starts at bit", "Position in the message.";
+        word_bits: u32 = whole(Unit::One, 2, 32, 16), "b", "Bus word width", "In bits.";
+        word_signed: bool = yes_no(false), "", "Bus word signed", "Two's complement.";
+        word_factor: f64 = defaulted(Unit::One, 1e-12, 1e9, 2e-6), "q", "Bus word step", "Physical value of one step.";
+        word_offset: f64 = defaulted(Unit::One, -1e12, 1e12, -0.0655), "o", "Bus word offset", "Physical value of the word zero.";
+        word_reserved: u32 = whole(Unit::One, 0, 1024, 2), "", "Reserved words", "At the top, for invalid and not available.";
+        analogue: Analogue = one_of(Analogue::OPTIONS, "none"), "", "Analogue output", "Beside the word.";
+        analogue_error_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.5), "ea", "Error of the analogue output", "Of its span, half-width.";
+        analogue_from: f64 = defaulted(Unit::One, -1e12, 1e12, -0.05), "", "Value at the lower end", "Of the analogue span.";
+        analogue_to: f64 = defaulted(Unit::One, -1e12, 1e12, 0.05), "", "Value at the upper end", "Of the analogue span.";
+    }
+}
+
+input! {
+    /// Everything the converter room takes.
+    pub struct ConverterInput {
+        amplifier: Amplifier = group::<Amplifier>(), "", "Amplifier", "Errors referred to its input.";
+        filter: Filter = group::<Filter>(), "", "Low-pass", "In front of the converter.";
+        converter: Converter = group::<Converter>(), "", "Converter and reference", "Errors referred to its input.";
+        averaging: u32 = whole(Unit::One, 1, 65_536, 40), "n", "Averaged samples", "In firmware, after the converter.";
+        ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "Tmin", "Lowest ambient", "Of amplifier and converter.";
+        ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "Tmax", "Highest ambient", "Of amplifier and converter.";
+        calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";
+        calibration: Calibration = group::<Calibration>(), "", "Calibration", "What it leaves.";
+        link: Link = group::<Link>(), "", "Isolated link", "Across the barrier.";
+        signals: Signals = group::<Signals>(), "", "Signals", "To be carried.";
+        output: Output = group::<Output>(), "", "Output", "Word, constant and analogue output.";
+        signal_v: Vec<f64> = numbers(Unit::Volt, 1e-9, 1e3, 24, &[175e-6, 1.4e-3, 14e-3, 21e-3, 49e-3]), "V", "Signal points", "At the sensor, parted by spaces.";
+    }
+}
+
+/// The converter's reading error at one signal, referred to the sensor.
+#[derive(Clone, Copy, Debug)]
+pub struct SignalModel<'a> {
+    /// The parts.
+    pub front_end: FrontEnd<'a>,
+    /// The signal, V.
+    pub signal_v: f64,
+}
+
+impl Model for SignalModel<'_> {
+    #[inline]
+    fn evaluate<N: Number>(&self, x: &[N]) -> N {
+        self.front_end.read(N::from(self.signal_v), x) - self.signal_v
+    }
+}
+
+/// The calculation.
+#[derive(Debug)]
+pub struct ConverterRoom;
+
+impl Calculation for ConverterRoom {
+    const META: Meta = Meta {
+        slug: "converter",
+        title: "Amplifier and isolated converter",
+        job: "The chain from the sensor's terminals to the word: error, noise, range, delay, and what calibration leaves.",
+        short: "error, noise, delay, words",
+        sources: &[
+            "JCGM 100:2008 and JCGM 101:2008: measurement model and its four assessments",
+            "IEEE 1241-2010: quantisation noise, SINAD, effective bits",
+            "Hogenauer 1981: decimating sinc filter",
+            "6.6 σ peak to peak, 70 % of the bit rate, log2(1/peak error): common practice, no source",
+        ],
+    };
+    type Input = ConverterInput;
+    type Output = ConverterOutput;
+
+    fn calculate(input: &ConverterInput) -> Result<Report<ConverterOutput>, Vec<FieldError>> {
+        let mut faults = contradictions(&input.amplifier, &input.filter, &input.converter, "");
+        if input.ambient_max_degc < input.ambient_min_degc {
+            faults.push(FieldError::contradiction(
+                "/ambient_max_degc",
+                "The highest ambient lies below the lowest.",
+                format!("at or above {}", say(input.ambient_min_degc, Unit::Celsius)),
+                say(input.ambient_max_degc, Unit::Celsius),
+            ));
+        }
+        if input.output.analogue_to <= input.output.analogue_from {
+            faults.push(FieldError::contradiction(
+                "/output/analogue_to",
+                "The upper end of the analogue span must lie above its lower end.",
+                format!("above {}", input.output.analogue_from),
+                input.output.analogue_to,
+            ));
+        }
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let result = solve(input);
+        let findings = findings::findings(input, &result);
+        Ok(Report { working: view::working(input, &result), view: view::view(input, &result), result, findings })
+    }
+}
+
+fn solve(input: &ConverterInput) -> ConverterOutput {
+    let front_end =
+        FrontEnd { amplifier: &input.amplifier, converter: &input.converter, calibration: &input.calibration };
+    let distance_k = (input.ambient_max_degc - input.calibration_degc)
+        .abs()
+        .max((input.ambient_min_degc - input.calibration_degc).abs());
+    let sources = front_end.sources(distance_k, Life { calibrated: true, end_of_life: true });
+    let full_scale = input.converter.full_scale_v / input.amplifier.gain;
+    let request = Request { trials: Some(20_000), ..Request::default() };
+    let points: Vec<Point> = input
+        .signal_v
+        .iter()
+        .filter_map(|&signal_v| {
+            let assessment =
+                propagation::assess(&SignalModel { front_end, signal_v }, &sources, None, &request).ok()?;
+            let worst = largest(assessment.worst_case.low, assessment.worst_case.high);
+            Some(Point {
+                signal_v,
+                worst_case_v: worst,
+                worst_case_percent_of_reading: worst / signal_v * 100.0,
+                worst_case_percent_of_full_scale: worst / full_scale * 100.0,
+                largest: assessment.contributions.first().map(|term| term.label.clone()).unwrap_or_default(),
+                assessment,
+            })
+        })
+        .collect();
+    let sum = |unit: &str| sources.iter().filter(|source| source.unit == unit).map(|source| source.limit).sum::<f64>();
+    let range = range_use(input);
+    ConverterOutput {
+        distance_k,
+        crossover_v: (sum("1") > 0.0).then(|| sum("V") / sum("1")),
+        resolution: resolution(input),
+        timing: timing(input),
+        output: words(input),
+        checks: findings::checks(input, &range),
+        range,
+        points,
+    }
+}
+
+fn resolution(input: &ConverterInput) -> Resolution {
+    let (adc, gain) = (&input.converter, input.amplifier.gain);
+    let with = noise::ReadingNoise::new(&input.amplifier, &input.filter, adc, input.averaging, input.ambient_max_degc);
+    let quantisation = adc.lsb_v() / 12f64.sqrt() / gain;
+    let (single, averaged) = (with.single_v, with.averaged_v);
+    let span = adc.span_v() / gain;
+    let value = input.output.value_per_v;
+    // ENOB = (SINAD − 1.76)/6.02 of a full-scale sine. A stated SINAD holds the quantisation already.
+    let step = if adc.sinad_db.is_some() { 0.0 } else { quantisation };
+    let bits = |u: f64| noise::effective_bits(20.0 * libm::log10(span / 2.0 / 2f64.sqrt() / u.hypot(step)));
+    Resolution {
+        lsb_v: adc.lsb_v(),
+        lsb_at_sensor_v: adc.lsb_v() / gain,
+        lsb_value: adc.lsb_v() / gain * value,
+        quantisation_v: quantisation,
+        ideal_snr_db: noise::ideal_snr_db(f64::from(adc.bits)),
+        noise_bandwidth_hz: with.bandwidth_hz,
+        amplifier_white_v: with.white_v,
+        amplifier_flicker_v: with.flicker_v,
+        sampled_v: with.sampled_v,
+        converter_v: with.converter_v,
+        noise_v: single,
+        noise_value: single * value,
+        averaged_v: averaged,
+        averaged_value: averaged * value,
+        effective_bits: (single > 0.0).then(|| bits(single)),
+        averaged_effective_bits: (averaged > 0.0).then(|| bits(averaged)),
+        noise_free_bits: (single > 0.0)
+            .then(|| libm::log2(span / (noise::PEAK_TO_PEAK * single)).clamp(0.0, f64::from(adc.bits))),
+        accuracy_bits: Some(adc.linearity()).filter(|error| *error > 0.0).map(|error| -libm::log2(error)),
+    }
+}
+
+fn range_use(input: &ConverterInput) -> RangeUse {
+    let adc = &input.converter;
+    let (limit, first) = clips_at_v(&input.amplifier, adc.full_scale_v, adc.bipolar);
+    RangeUse {
+        clips_at_v: limit,
+        clips_first: first.into(),
+        peak_percent: share_percent(input.signals.peak_v, limit),
+        fault_percent: input.signals.fault_v.map(|fault| share_percent(fault, limit)),
+    }
+}
+
+fn timing(input: &ConverterInput) -> Timing {
+    let adc = &input.converter;
+    let ripple = input.signals.ripple_frequency_hz;
+    let (order, over) = (f64::from(adc.filter_order), f64::from(adc.oversampling));
+    let modulator = adc.data_rate_hz * over;
+    let corner = input.filter.corner();
+    let (slow, fast) = input.filter.corner_factors();
+    let low_pass = corner.map_or(1.0, |corner| timing::low_pass_gain(ripple, corner));
+    let sinc = timing::average_gain(ripple, modulator, over, adc.filter_order);
+    let average = timing::average_gain(ripple, adc.data_rate_hz, f64::from(input.averaging), 1);
+    let tau = corner.map_or(0.0, |corner| 1.0 / (2.0 * std::f64::consts::PI * corner * slow));
+    // Without oversampling there is no decimating filter to settle, only the sample itself.
+    let sinc_settling_s = if adc.oversampling > 1 { order } else { 1.0 } / adc.data_rate_hz;
+    // Averages of blocks: a step just after a block began waits for its end, and for one whole block of its own.
+    let averaging_s = f64::from(2 * input.averaging - 1) / adc.data_rate_hz;
+    let needed_hz = adc.data_rate_hz * f64::from(input.link.bits_per_sample);
+    let transport_s = f64::from(input.link.bits_per_sample) / input.link.isolator_bit_rate_hz;
+    let amplifier_tau = 1.0 / (2.0 * std::f64::consts::PI * input.amplifier.bandwidth_hz);
+    let low_pass_settling_s = (tau + amplifier_tau) * 1000f64.ln();
+    Timing {
+        corner_hz: corner,
+        corner_range_hz: corner.map(|corner| [corner * slow, corner * fast]),
+        low_pass_db: corner.and_then(|_| timing::decibel(low_pass)),
+        sinc_db: timing::decibel(sinc),
+        average_db: timing::decibel(average),
+        ripple_gain: low_pass * sinc * average,
+        alias_hz: timing::alias_hz(ripple, adc.data_rate_hz),
+        image_low_pass_db: corner
+            .and_then(|corner| timing::decibel(timing::low_pass_gain((modulator - ripple).abs(), corner))),
+        low_pass_settling_s,
+        sinc_settling_s,
+        sinc_group_delay_s: order * (over - 1.0) / (2.0 * modulator),
+        averaging_s,
+        transport_s,
+        latency_s: low_pass_settling_s
+            + sinc_settling_s
+            + averaging_s
+            + transport_s
+            + input.link.isolator_delay_s
+            + input.link.isolator_skew_s,
+        needed_hz,
+        link_use_percent: needed_hz / input.link.isolator_bit_rate_hz * 100.0,
+    }
+}
+
+fn words(input: &ConverterInput) -> OutputWords {
+    let (adc, out) = (&input.converter, &input.output);
+    let half = 2f64.powi(i32::try_from(adc.bits).unwrap_or(32) - 1);
+    let codes = if adc.bipolar { [-half, half - 1.0] } else { [0.0, 2.0 * half - 1.0] };
+    let scale = adc.lsb_v() / input.amplifier.gain * out.value_per_v;
+    let steps = 2f64.powi(i32::try_from(out.word_bits).unwrap_or(32));
+    let reserved = f64::from(out.word_reserved).min(steps - 2.0);
+    let (lowest, highest) =
+        if out.word_signed { (-steps / 2.0, steps / 2.0 - 1.0 - reserved) } else { (0.0, steps - 1.0 - reserved) };
+    let (min, max) = (lowest * out.word_factor + out.word_offset, highest * out.word_factor + out.word_offset);
+    let span = out.analogue.span();
+    OutputWords {
+        scale,
+        offset_code: 0.0,
+        fraction: word::fraction(scale),
+        fixed_point: word::fixed_point(scale, codes[1].max(-codes[0]), out.product_bits),
+        bus: BusWord {
+            start_bit: out.word_start_bit,
+            width: out.word_bits,
+            signed: out.word_signed,
+            factor: out.word_factor,
+            offset: out.word_offset,
+            min,
+            max,
+            rounding: out.word_factor / 2.0,
+            covers_range: min <= codes[0] * scale && max >= codes[1] * scale,
+        },
+        codes,
+        analogue: span.map(|[from, to]| AnalogueOutput {
+            from,
+            to,
+            value_per_unit: (out.analogue_to - out.analogue_from) / (to - from),
+            error: out.analogue_error_percent / 100.0 * (out.analogue_to - out.analogue_from),
+        }),
+    }
+}

@@ -1,0 +1,3 @@
+//! # Amplifier and converter
+
+pub mod converter;

@@ -1,0 +1,213 @@
+//! What the current channel answers.
+
+use crate::channel::Lever;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::propagation::Assessment;
+use crate::report::{Check, Verdict};
+
+/// The answer.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct ChannelOutput {
+    /// The error at every judged current.
+    pub points: Vec<ChannelPoint>,
+    /// The shunt's stress at the hot end.
+    pub stress: Stress,
+    /// Ripple through the inductance of the shunt.
+    pub ripple: Ripple,
+    /// Random noise of a reading: not part of the error totals.
+    pub noise: Noise,
+    /// Use of the range.
+    pub range: Range,
+    /// What is read at zero current.
+    pub zero: Zero,
+    /// The error over current, end of life.
+    pub curve: Vec<CurvePoint>,
+    /// Requirements, worst first.
+    pub checks: Vec<Check>,
+}
+
+/// The error at one current.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct ChannelPoint {
+    /// The current, A.
+    pub current_a: f64,
+    /// The allowed error, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub allowed_a: Option<f64>,
+    /// The error by the chosen method, end of life, calibrated, at the worst ambient, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub judged_a: Option<f64>,
+    /// Share of the allowance, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_percent: Option<f64>,
+    /// Whether the chain cannot read this current: no error is given then.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub beyond_range: bool,
+    /// How it stands.
+    pub verdict: Verdict,
+    /// The four states of life, each at its worst ambient.
+    pub grid: Vec<Grid>,
+    /// The worst corner as something a bench can set.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst_corner: Option<Recipe>,
+    /// All four methods and every contribution at the worst corner, end of life, calibrated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub assessment: Option<Assessment>,
+    /// The limit each source alone would need for the requirement to hold.
+    pub what_it_takes: Vec<Lever>,
+}
+
+/// One state of life at its worst ambient.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Grid {
+    /// After the calibration.
+    pub calibrated: bool,
+    /// With the drift over life.
+    pub end_of_life: bool,
+    /// The ambient at which the error is largest, °C.
+    pub ambient_degc: f64,
+    /// The element there, °C.
+    pub element_degc: f64,
+    /// Change of the resistance there, ppm.
+    pub change_ppm: f64,
+    /// Lower extreme of the model, A.
+    pub worst_case_low_a: f64,
+    /// Upper extreme of the model, A.
+    pub worst_case_high_a: f64,
+    /// The larger of both, A.
+    pub worst_case_a: f64,
+    /// The same in percent of the current: of reading.
+    pub worst_case_percent_of_reading: f64,
+    /// The same in percent of the full-scale current.
+    pub worst_case_percent_of_full_scale: f64,
+    /// First-order sum of all limits, A.
+    pub sum_of_limits_a: f64,
+    /// Root-sum-square of all limits, A: no coverage interval.
+    pub root_sum_square_a: f64,
+}
+
+/// A corner as conditions that a test bench can set.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Recipe {
+    /// Which way the reading errs there.
+    pub direction: String,
+    /// Ambient, °C.
+    pub ambient_degc: f64,
+    /// Element, °C.
+    pub element_degc: f64,
+    /// The settings in words, the largest sources with their signs.
+    pub settings: Vec<String>,
+}
+
+/// The shunt's stress at the hottest ambient.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Stress {
+    /// Ambient of the shunt, °C.
+    pub ambient_degc: f64,
+    /// Steady loss at the continuous current, W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub power_w: Option<f64>,
+    /// Rise above ambient, K.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rise_k: Option<f64>,
+    /// Element temperature, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub element_degc: Option<f64>,
+    /// Change of the resistance there, ppm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub change_ppm: Option<f64>,
+    /// Allowed power, W.
+    pub derated_power_w: f64,
+    /// Element temperature after the peak, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub after_peak_degc: Option<f64>,
+    /// Largest continuous current, A.
+    pub largest_current_a: f64,
+}
+
+/// Ripple through the inductance.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Ripple {
+    /// Corner R/(2π L), Hz.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub corner_hz: Option<f64>,
+    /// Time constant a low-pass must match, s.
+    pub time_constant_s: f64,
+    /// Spike of the edges as a false current, A.
+    pub spike_a: f64,
+    /// Time constant of the low-pass in front of the converter, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub low_pass_s: Option<f64>,
+    /// What is left of the spike behind that low-pass, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub behind_low_pass_a: Option<f64>,
+}
+
+/// Random noise of a reading, root mean square.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Noise {
+    /// Of one result at the data rate, A.
+    pub single_a: f64,
+    /// Of the average, A.
+    pub averaged_a: f64,
+    /// Rate of the averaged readings, Hz.
+    pub rate_hz: f64,
+}
+
+/// Use of the range.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Range {
+    /// Signal of the full-scale current, V at the shunt.
+    pub full_scale_v: f64,
+    /// Largest signal before anything clips, V at the shunt.
+    pub clips_at_v: f64,
+    /// The same as a current, A.
+    pub clips_at_a: f64,
+    /// What clips first.
+    pub clips_first: String,
+    /// Share of that range, percent.
+    pub used_percent: f64,
+    /// One step of the converter, A.
+    pub lsb_a: f64,
+}
+
+/// What is read at zero current after calibration, end of life, without non-linearity and quantisation.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Zero {
+    /// The ambient at which it is largest, °C.
+    pub ambient_degc: f64,
+    /// Sum of the offsets, V at the shunt.
+    pub offset_v: f64,
+    /// The same as a current, A.
+    pub offset_a: f64,
+    /// Root-sum-square of the offsets, A.
+    pub root_sum_square_a: f64,
+    /// Charge counted in a day that never flowed, Ah: worst case.
+    pub charge_ah_per_day: f64,
+    /// The same by root-sum-square, Ah.
+    pub root_sum_square_ah_per_day: f64,
+    /// The same in percent of the capacity.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub percent_per_day: Option<f64>,
+    /// Below this current offsets are larger than gain errors, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub crossover_a: Option<f64>,
+}
+
+/// A point of the error over current.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct CurvePoint {
+    /// Current, A.
+    pub current_a: f64,
+    /// Worst case after calibration, A.
+    pub worst_case_a: f64,
+    /// Root-sum-square after calibration, A.
+    pub root_sum_square_a: f64,
+    /// Worst case before calibration, A.
+    pub before_calibration_a: f64,
+    /// Allowed, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub allowed_a: Option<f64>,
+}

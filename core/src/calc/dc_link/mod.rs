@@ -1,0 +1,4 @@
+//! # The DC link: pre-charge and discharge
+
+pub mod discharge;
+pub mod precharge;

@@ -1,0 +1,311 @@
+//! The numbers of the pre-charge room.
+
+use super::checks;
+use super::course::{Circuit, Course, Draw};
+use super::input::PrechargeInput;
+use super::inrush::inrush;
+use super::output::{
+    PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly, PrechargeInrush,
+    PrechargeLimits, PrechargeLowest, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated,
+    PrechargeShort,
+};
+use crate::physics::preferred::Series;
+
+/// Points of a curve.
+const POINTS: u32 = 120;
+
+pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
+    let circuit = input.circuit();
+    let course = circuit.course();
+    let charge = charge(input, &circuit, &course);
+    let lowest = input.lowest_circuit().map(|circuit| PrechargeLowest {
+        pack_v: circuit.pack_v,
+        charge: self::charge(input, &circuit, &circuit.course()),
+        limits: limits(input, &circuit),
+    });
+    let short = short(input);
+    let repeated = repeated(input, charge.energy_j, short.energy_j);
+    let difference = difference(input);
+    let inrush = left(input, difference.high_v);
+    let mut result = PrechargeOutput {
+        limits: limits(input, &circuit),
+        lowest,
+        early: input.check_s.map(|at| early(input, &circuit, &course, at)),
+        choice: choice(input, &circuit),
+        stored_j: 0.5 * input.capacitance_farad * input.pack_v * input.pack_v,
+        curve: curve(input, &circuit, &course, &charge),
+        map: map(input, &circuit),
+        checks: Vec::new(),
+        charge,
+        short,
+        repeated,
+        difference,
+        inrush,
+    };
+    result.checks = checks::checks(input, &circuit, &result);
+    result
+}
+
+fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> PrechargeCourse {
+    let target_v = input.target_v(circuit.pack_v);
+    let unloaded = circuit.unloaded().course();
+    let unloaded_s = unloaded.time_to(target_v).unwrap_or(0.0);
+    let time_s = course.time_to(target_v);
+    let asleep_s = course.wake_s().filter(|_| circuit.wake_v() < target_v);
+    let settle_v = course.settle_v();
+    let gap = circuit.pack_v - circuit.start_v;
+    PrechargeCourse {
+        target_v,
+        reaches: time_s.is_some(),
+        time_s,
+        asleep_s,
+        awake_s: time_s.zip(asleep_s).map(|(time, asleep)| time - asleep),
+        unloaded_s,
+        settle_v,
+        settle_percent: settle_v / circuit.pack_v * 100.0,
+        hangs: course.hangs(),
+        settle_power_w: (circuit.pack_v - settle_v) * circuit.charge_a(settle_v),
+        time_out_v: course.voltage_at(input.max_time_s),
+        peak_a: gap / input.resistance_ohm,
+        peak_w: gap * gap / input.resistance_ohm,
+        energy_j: course.energy_at(time_s.unwrap_or(input.max_time_s).min(input.max_time_s)),
+        unloaded_energy_j: 0.5 * input.capacitance_farad * gap * gap,
+        unloaded_to_target_j: unloaded.energy_at(unloaded_s),
+    }
+}
+
+fn limits(input: &PrechargeInput, circuit: &Circuit) -> PrechargeLimits {
+    let target_v = input.target_v(circuit.pack_v);
+    let delivers = circuit.charge_a(target_v);
+    // The load draws from here on; what the resistor has left over is least at one of the two ends.
+    let from_v = input.load.enable_v.max(circuit.start_v);
+    let power = |v: f64| v * circuit.charge_a(v);
+    let equilibria = match circuit.draw {
+        Draw::Power(w) => circuit.equilibria_v(w),
+        _ => None,
+    };
+    PrechargeLimits {
+        largest_power_w: if from_v < target_v { power(target_v).min(power(from_v)) } else { power(target_v) },
+        largest_current_a: delivers,
+        smallest_load_ohm: target_v / delivers,
+        collapse_power_w: circuit.pack_v * circuit.pack_v / (4.0 * input.resistance_ohm),
+        lower_v: equilibria.map(|(lower, _)| lower),
+        upper_v: equilibria.map(|(_, upper)| upper),
+        upper_percent: equilibria.map(|(_, upper)| upper / circuit.pack_v * 100.0),
+    }
+}
+
+fn short(input: &PrechargeInput) -> PrechargeShort {
+    let power_w = input.pack_v * input.pack_v / input.resistance_ohm;
+    let energy_j = power_w * input.max_time_s;
+    PrechargeShort {
+        power_w,
+        energy_j,
+        until_check_j: input.check_s.map(|at| power_w * at.min(input.max_time_s)),
+        allowed_s: input.resistor.pulse_j.map(|pulse| pulse / power_w),
+        elements: input.resistor.pulse_j.map(|pulse| (energy_j / pulse).ceil()),
+    }
+}
+
+fn repeated(input: &PrechargeInput, attempt_j: f64, short_j: f64) -> PrechargeRepeated {
+    let resistor = &input.resistor;
+    let attempts = resistor.retries + 1;
+    let series_j = f64::from(attempts) * attempt_j;
+    let series_w = attempt_j / resistor.repeat_s;
+    let short_w = short_j / resistor.repeat_s;
+    let warm = |power: f64| resistor.k_per_w.map(|rise| resistor.ambient_degc + rise * power);
+    PrechargeRepeated {
+        attempts,
+        series_j,
+        series_w,
+        cycle_w: series_j / (f64::from(attempts) * resistor.repeat_s + resistor.cool_down_s),
+        short_w,
+        body_degc: warm(series_w),
+        short_degc: warm(short_w),
+        shortest_repeat_s: resistor.power_w.map(|power| attempt_j / power),
+    }
+}
+
+fn difference(input: &PrechargeInput) -> PrechargeDifference {
+    let nominal_percent = 100.0 - input.target_percent;
+    let error_percent = input.link_error_percent.unwrap_or(0.0) + input.pack_error_percent.unwrap_or(0.0);
+    let (low_percent, high_percent) = (nominal_percent - error_percent, nominal_percent + error_percent);
+    PrechargeDifference {
+        nominal_percent,
+        error_percent,
+        low_percent,
+        high_percent,
+        low_v: input.pack_v * low_percent / 100.0,
+        high_v: input.pack_v * high_percent / 100.0,
+    }
+}
+
+fn left(input: &PrechargeInput, difference_v: f64) -> PrechargeInrush {
+    let path = &input.path;
+    let found = inrush(difference_v, path.resistance_ohm, path.inductance_henry, input.capacitance_farad);
+    PrechargeInrush {
+        peak_a: found.peak_a,
+        peak_s: found.peak_s,
+        damping: found.damping,
+        a2s: found.a2s,
+        bound_a: difference_v / path.resistance_ohm,
+        allowed_v: path
+            .contactor_inrush_a2s
+            .map(|limit| (2.0 * path.resistance_ohm * limit / input.capacitance_farad).sqrt()),
+    }
+}
+
+fn early(input: &PrechargeInput, circuit: &Circuit, course: &Course, at: f64) -> PrechargeEarly {
+    let error_v = input.pack_v * input.link_error_percent.unwrap_or(0.0) / 100.0;
+    let expected_v = course.voltage_at(at);
+    let open_reads_v = input.start_v + error_v;
+    let low_limit_v = expected_v - error_v;
+    PrechargeEarly {
+        time_s: at,
+        expected_v,
+        low_limit_v,
+        high_limit_v: expected_v + error_v,
+        open_reads_v,
+        separates: open_reads_v < low_limit_v,
+        seen_short_ohm: seen_short(circuit, at, low_limit_v - error_v),
+        earliest_s: course.time_to(input.start_v + 2.0 * error_v).filter(|_| error_v > 0.0),
+    }
+}
+
+/// The largest resistance across the link that keeps it below `below_v` at the time of the check. The load itself is left
+/// out: it could only pull the link further down.
+fn seen_short(circuit: &Circuit, at: f64, below_v: f64) -> Option<f64> {
+    let stays_below = |ohm: f64| Circuit { draw: Draw::Resistance(ohm), ..*circuit }.course().voltage_at(at) < below_v;
+    let (mut low, mut high) = (1e-6 * circuit.resistance_ohm, 1e6 * circuit.resistance_ohm);
+    if !stays_below(low) || stays_below(high) {
+        return None;
+    }
+    for _ in 0..100 {
+        let middle = (low * high).sqrt();
+        if stays_below(middle) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    Some(low)
+}
+
+fn choice(input: &PrechargeInput, circuit: &Circuit) -> PrechargeChoice {
+    let target_v = input.target_v(input.pack_v);
+    let wanted_s = input.wanted_time_s.unwrap_or(input.max_time_s);
+    let with = |ohm: f64| Circuit { resistance_ohm: ohm, ..*circuit };
+    let lowest = input.lowest_circuit();
+    // The longer time of the highest and the lowest pack voltage; none when the target is not reached at one of them.
+    let time_with = |ohm: f64| {
+        let time = with(ohm).course().time_to(target_v)?;
+        let Some(lowest) = lowest else { return Some(time) };
+        let course = Circuit { resistance_ohm: ohm, ..lowest }.course();
+        course.time_to(input.target_v(lowest.pack_v)).map(|other| time.max(other))
+    };
+    let per_ohm = circuit.capacitance_farad * libm::log((input.pack_v - input.start_v) / (input.pack_v - target_v));
+    let exact_ohm = (per_ohm > 0.0).then(|| wanted_s / per_ohm).filter(|ohm| ohm.is_finite());
+    let keeps = |ohm: f64| time_with(ohm).is_some_and(|time| time <= wanted_s);
+    // The time grows with the resistance, and no load makes it shorter.
+    let exact_loaded_ohm = exact_ohm.and_then(|highest| {
+        if circuit.draw == Draw::Nothing {
+            return Some(highest);
+        }
+        let (mut low, mut high) = (1e-9 * highest, highest);
+        if !keeps(low) {
+            return None;
+        }
+        for _ in 0..100 {
+            let middle = (low * high).sqrt();
+            if keeps(middle) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        Some(low)
+    });
+    let mut candidates: Vec<PrechargeCandidate> = Vec::new();
+    for series in [Series::E12, Series::E24] {
+        let (below, above) = exact_loaded_ohm.or(exact_ohm).map_or((None, None), |exact| series.neighbours(exact));
+        for resistance_ohm in [below, above].into_iter().flatten() {
+            let course = with(resistance_ohm).course();
+            let time_s = time_with(resistance_ohm);
+            candidates.push(PrechargeCandidate {
+                series: series.label().into(),
+                resistance_ohm,
+                time_s,
+                keeps: time_s.is_some_and(|time| time <= wanted_s),
+                peak_a: (input.pack_v - input.start_v) / resistance_ohm,
+                energy_j: course.energy_at(time_s.unwrap_or(input.max_time_s).min(input.max_time_s)),
+                short_j: input.pack_v * input.pack_v / resistance_ohm * input.max_time_s,
+            });
+        }
+    }
+    PrechargeChoice { wanted_s, exact_ohm, exact_loaded_ohm, candidates }
+}
+
+fn curve(input: &PrechargeInput, circuit: &Circuit, course: &Course, charge: &PrechargeCourse) -> Vec<PrechargePoint> {
+    let unloaded = circuit.unloaded().course();
+    let five = 5.0 * input.resistance_ohm * input.capacitance_farad;
+    // Long enough to see it settle, and the time-out if that is not far away.
+    let natural = 1.3 * charge.time_s.unwrap_or(five).max(charge.unloaded_s).max(0.2 * five);
+    let end = if input.max_time_s <= 4.0 * natural { natural.max(1.05 * input.max_time_s) } else { natural };
+    (0..=POINTS)
+        .map(|i| {
+            let time_s = end * f64::from(i) / f64::from(POINTS);
+            PrechargePoint {
+                time_s,
+                link_v: course.voltage_at(time_s),
+                unloaded_v: unloaded.voltage_at(time_s),
+                current_a: course.current_at(time_s),
+                unloaded_a: unloaded.current_at(time_s),
+                energy_j: course.energy_at(time_s),
+                unloaded_j: unloaded.energy_at(time_s),
+            }
+        })
+        .collect()
+}
+
+/// The load with another size; without a load the map is that of a constant power.
+fn sized(draw: Draw, size: f64) -> Draw {
+    match draw {
+        Draw::Resistance(_) => Draw::Resistance(size),
+        Draw::Current(_) if size > 0.0 => Draw::Current(size),
+        Draw::Power(_) | Draw::Nothing if size > 0.0 => Draw::Power(size),
+        _ => Draw::Nothing,
+    }
+}
+
+fn map(input: &PrechargeInput, circuit: &Circuit) -> Vec<PrechargeMapPoint> {
+    let count = 80;
+    let share = |i: u32| f64::from(i) / f64::from(count);
+    let sizes: Vec<f64> = match circuit.draw {
+        Draw::Resistance(ohm) => {
+            let low = (0.1 * circuit.resistance_ohm).min(0.5 * ohm);
+            let high = (1e3 * circuit.resistance_ohm).max((2.0 * ohm).min(1e6 * circuit.resistance_ohm));
+            (0..=count).map(|i| low * libm::pow(high / low, share(i))).collect()
+        }
+        Draw::Current(a) => {
+            let end = 1.2 * a.max(input.pack_v / circuit.resistance_ohm);
+            (0..=count).map(|i| end * share(i)).collect()
+        }
+        Draw::Power(_) | Draw::Nothing => {
+            let collapse = input.pack_v * input.pack_v / (4.0 * circuit.resistance_ohm);
+            let given = if let Draw::Power(w) = circuit.draw { w } else { 0.0 };
+            let end = 1.2 * given.max(collapse);
+            (0..=count).map(|i| end * share(i)).collect()
+        }
+    };
+    sizes
+        .into_iter()
+        .map(|load| {
+            let course = Circuit { draw: sized(circuit.draw, load), ..*circuit }.course();
+            PrechargeMapPoint {
+                load,
+                settle_percent: course.settle_v() / input.pack_v * 100.0,
+                time_out_percent: course.voltage_at(input.max_time_s) / input.pack_v * 100.0,
+            }
+        })
+        .collect()
+}

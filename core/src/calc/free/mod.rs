@@ -1,0 +1,3 @@
+//! # Measurement models of your own
+
+pub mod uncertainty;

@@ -1,0 +1,3 @@
+//! # The temperature
+
+pub mod thermistor;

@@ -1,0 +1,285 @@
+//! # Temperature channel
+//!
+//! A thermistor or a platinum sensor turns temperature into resistance, a divider, an oscillator or a current turns that
+//! into a code. The error is judged in kelvin over the whole range, because it grows away from 25 °C at both ends, and
+//! heat, lag and the way to the cell are often larger than the electronics.
+//!
+//! ```text
+//! Formula    dT = (T²/B)(tR + tf + tB B |1/T − 1/298.15 K|) + INL · K per code + leak; K per code = 1/(2ᴺ m (1 − m)|α|)
+//! Symbols    T [K], B [K], tR, tB, tf tolerances of R25, beta and fixed resistor, m divider ratio, α [1/K]
+//! Parts      curve and platinum the sensor, read_out the chain, budget the model of a reading, solve the range,
+//!            resistor the choice of the fixed resistor, wire open and shorted sensors; fit and table are rooms of their own
+//! Heat       self-heating at its equilibrium, lag τ dT/dt, cell to sensor Rth P
+//! Valid      one time constant, ramps longer than some of them; beta within some tens of kelvin of its pair
+//! Source     IEC 60539-1 (beta, from memory), Steinhart and Hart 1968, IEC 60751, JCGM 100:2008, JCGM 101:2008
+//! ```
+
+pub mod budget;
+mod chart;
+pub mod curve;
+mod findings;
+pub mod fit;
+pub mod input;
+mod output;
+pub mod platinum;
+pub mod read_out;
+pub mod resistor;
+pub mod solve;
+pub mod steinhart;
+pub mod table;
+#[cfg(test)]
+mod tests;
+mod view;
+mod wire;
+mod working;
+
+use crate::calculation::{Calculation, Meta};
+use crate::channel::largest_words;
+use crate::field::FieldError;
+use crate::quantity::{Quantity, Unit, say};
+use crate::report::{Check, Report};
+
+use curve::{Curve, PointCurve};
+use input::{CurveKind, Platinum, Points, SteinhartHartInput};
+pub use input::{ReadOutKind, ThermistorInput};
+pub use output::{
+    FixedResistor, ResistorChoice, ResolutionPoint, RowError, SlowFault, ThermistorOutput, ThermistorPoint,
+    ThermistorRow, WireFaults,
+};
+use steinhart::SteinhartHart;
+
+/// The resistances that a sensor may have over its range, Ω.
+const OHM_RANGE: [f64; 2] = [1e-2, 1e10];
+
+/// The calculation.
+#[derive(Debug)]
+pub struct ThermistorRoom;
+
+impl Calculation for ThermistorRoom {
+    const META: Meta = Meta {
+        slug: "thermistor",
+        title: "Temperature channel",
+        job: "Thermistor or platinum sensor with its read-out: error in kelvin over the range, resolution, heat, lag and broken wires.",
+        short: "kelvins, codes, wires",
+        sources: &[
+            "IEC 60539-1: definition of beta (from memory)",
+            "Steinhart and Hart, Deep-Sea Research 15 (1968) 497",
+            "IEC 60751:2022: platinum polynomial and tolerance classes",
+            "JCGM 100:2008 and JCGM 101:2008 (budget)",
+            "First-order tolerance band, open and short thresholds: common practice, no source",
+        ],
+    };
+    type Input = ThermistorInput;
+    type Output = ThermistorOutput;
+
+    fn calculate(input: &ThermistorInput) -> Result<Report<ThermistorOutput>, Vec<FieldError>> {
+        let curve = input.ready_curve()?;
+        let faults = contradictions(input, &curve);
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let result = solve::solve(input, &curve);
+        let findings = findings::findings(input, &curve, &result);
+        Ok(Report {
+            working: working::working(input, &curve, &result),
+            view: view::view(input, &result, &findings),
+            result,
+            findings,
+        })
+    }
+
+    fn checks(input: &ThermistorInput) -> Result<Vec<Check>, Vec<FieldError>> {
+        let curve = input.ready_curve()?;
+        let faults = contradictions(input, &curve);
+        if faults.is_empty() { Ok(checks(input, &solve::points(input, &curve))) } else { Err(faults) }
+    }
+}
+
+impl ThermistorInput {
+    /// The chosen curve, ready to use.
+    pub fn ready_curve(&self) -> Result<Curve, Vec<FieldError>> {
+        match self.curve {
+            CurveKind::Beta => Ok(Curve::Beta { r25_ohm: self.beta.r25_ohm, beta_k: self.beta.beta_k }),
+            CurveKind::SteinhartHart => Ok(self.steinhart_hart.curve()),
+            CurveKind::Points => self.points.curve(),
+            CurveKind::Platinum => Ok(self.platinum.curve()),
+        }
+    }
+}
+
+impl SteinhartHartInput {
+    /// The curve.
+    pub const fn curve(&self) -> Curve {
+        Curve::SteinhartHart(SteinhartHart { a: self.a, b: self.b, c: self.c })
+    }
+}
+
+impl Platinum {
+    /// The curve.
+    pub const fn curve(&self) -> Curve {
+        Curve::Platinum { r0_ohm: self.nominal.ohm() }
+    }
+}
+
+impl Points {
+    /// The curve through the table, or the lines that are wrong.
+    pub fn curve(&self) -> Result<Curve, Vec<FieldError>> {
+        let pairs: Vec<[f64; 2]> = self.rows.iter().map(|row| [row.degc, row.resistance_ohm]).collect();
+        let faults = point_faults(&pairs, "/points/rows", 3);
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        PointCurve::new(&pairs).map(Curve::Points).ok_or_else(|| {
+            vec![FieldError::contradiction(
+                "/points/rows",
+                "Between two of these lines the curve turns back: a number is off, or two lines lie too close together.",
+                "a table that falls smoothly",
+                self.rows.len(),
+            )]
+        })
+    }
+}
+
+/// What is wrong with pairs of °C and Ω that must fall with temperature: too few, one temperature twice, a line that does
+/// not fall.
+pub fn point_faults(pairs: &[[f64; 2]], at: &str, least: usize) -> Vec<FieldError> {
+    if pairs.len() < least {
+        return vec![FieldError::contradiction(
+            at,
+            format!("{least} points are needed; {} were given.", pairs.len()),
+            format!("at least {least} points"),
+            pairs.len(),
+        )];
+    }
+    let mut order: Vec<usize> = (0..pairs.len()).collect();
+    order.sort_by(|a, b| pairs[*a][0].total_cmp(&pairs[*b][0]).then(a.cmp(b)));
+    let mut faults = Vec::new();
+    for step in order.windows(2) {
+        let (before, after) = (step[0], step[1]);
+        let (cold, warm) = (pairs[before], pairs[after]);
+        if cold[0] == warm[0] {
+            faults.push(FieldError::contradiction(
+                &format!("{at}/{after}/degc"),
+                format!(
+                    "Row {}: {} stands in row {} already; give its mean once.",
+                    after + 1,
+                    say(warm[0], Unit::Celsius),
+                    before + 1
+                ),
+                "every temperature once",
+                say(warm[0], Unit::Celsius),
+            ));
+        } else if cold[1] <= warm[1] {
+            faults.push(FieldError::contradiction(
+                &format!("{at}/{after}/resistance_ohm"),
+                format!(
+                    "Row {}: {} at {} is not below the {} at {} of row {}: the resistance of a thermistor falls when it gets warmer.",
+                    after + 1,
+                    say(warm[1], Unit::Ohm),
+                    say(warm[0], Unit::Celsius),
+                    say(cold[1], Unit::Ohm),
+                    say(cold[0], Unit::Celsius),
+                    before + 1
+                ),
+                format!("below {}", say(cold[1], Unit::Ohm)),
+                say(warm[1], Unit::Ohm),
+            ));
+        }
+    }
+    faults
+}
+
+fn contradictions(input: &ThermistorInput, curve: &Curve) -> Vec<FieldError> {
+    let mut faults = range_faults(input.min_degc, input.max_degc, curve);
+    if !faults.is_empty() {
+        return faults;
+    }
+    for (index, degc) in input.points_degc.iter().enumerate() {
+        faults.extend(off_curve(*degc, curve, &format!("/points_degc/{index}")));
+    }
+    if let Some(degc) = input.centre_degc {
+        faults.extend(off_curve(degc, curve, "/centre_degc"));
+    }
+    faults
+}
+
+/// A range that falls, or leaves the curve.
+pub fn range_faults(min_degc: f64, max_degc: f64, curve: &Curve) -> Vec<FieldError> {
+    if max_degc - min_degc < 1.0 {
+        return vec![FieldError::contradiction(
+            "/max_degc",
+            format!(
+                "The hottest temperature must lie at least 1 K above the coldest, {}.",
+                say(min_degc, Unit::Celsius)
+            ),
+            format!("at or above {}", say(min_degc + 1.0, Unit::Celsius)),
+            say(max_degc, Unit::Celsius),
+        )];
+    }
+    // Between the ends too: a cubic may turn where both ends still have a resistance.
+    let inside = (1..16).map(|step| min_degc + (max_degc - min_degc) * f64::from(step) / 16.0);
+    let mut faults: Vec<FieldError> = [(min_degc, "/min_degc"), (max_degc, "/max_degc")]
+        .into_iter()
+        .filter_map(|(degc, at)| off_curve(degc, curve, at))
+        .collect();
+    if faults.is_empty() {
+        faults.extend(inside.filter_map(|degc| off_curve(degc, curve, "/max_degc")).take(1));
+    }
+    faults
+}
+
+/// A temperature at which the curve gives no resistance that a sensor can have.
+fn off_curve(degc: f64, curve: &Curve, at: &str) -> Option<FieldError> {
+    let [least, most] = OHM_RANGE;
+    if let Curve::Platinum { .. } = curve {
+        let [low, high] = platinum::RANGE_DEGC;
+        return (degc < low || degc > high).then(|| {
+            FieldError::contradiction(
+                at,
+                format!("IEC 60751 gives no resistance at {}.", say(degc, Unit::Celsius)),
+                format!("between {} and {}", say(low, Unit::Celsius), say(high, Unit::Celsius)),
+                say(degc, Unit::Celsius),
+            )
+        });
+    }
+    let ohm = curve.ohm(degc);
+    if ohm.is_some_and(|ohm| least <= ohm && ohm <= most) && curve.alpha(degc).is_some() {
+        return None;
+    }
+    let gives = ohm.map_or_else(|| "no resistance".to_owned(), |ohm| say(ohm, Unit::Ohm));
+    Some(FieldError::contradiction(
+        at,
+        format!(
+            "At {} this curve gives {gives}: a thermistor has {} to {}.",
+            say(degc, Unit::Celsius),
+            say(least, Unit::Ohm),
+            say(most, Unit::Ohm)
+        ),
+        "a temperature at which the curve has a resistance, or a curve that holds there",
+        say(degc, Unit::Celsius),
+    ))
+}
+
+fn checks(input: &ThermistorInput, points: &[ThermistorPoint]) -> Vec<Check> {
+    let against =
+        if input.requirement.with_lag_and_gradient { "against the cell" } else { "against the sensor's place" };
+    points
+        .iter()
+        .map(|point| {
+            let label = format!("Reading error at {}", say(point.at.degc, Unit::Celsius));
+            let note = format!("{}, {against}", input.requirement.judged_by.label());
+            let id = "thermistor.error";
+            match point.judged_k {
+                Some(judged) => Check::at_most(id, &label, note, Quantity::new(judged, Unit::Kelvin), point.allowed_k),
+                None => Check::undefined(
+                    id,
+                    &label,
+                    "no error can be given here: a limit reaches the end of the converter's range",
+                    Quantity::new(point.allowed_k.unwrap_or(0.0), Unit::Kelvin),
+                ),
+            }
+            .at("/requirement/allowed_k")
+            .because(point.assessment.as_ref().and_then(|done| largest_words(done, Unit::Kelvin)), None)
+        })
+        .collect()
+}

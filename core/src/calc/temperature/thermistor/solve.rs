@@ -1,0 +1,305 @@
+//! # The range and the points of interest
+//!
+//! ```text
+//! Self-heating  the smallest x with x = D P(R(T + x))/δ: the equilibrium, not the first estimate P/δ
+//! Straight      error of a scale that is a straight line between the ends of the range, in kelvin
+//! Lag           τ dT/dt of a ramp that has lasted some time constants; cell to sensor Rth P
+//! Source        energy balance of one node; first-order lag in closed form
+//! ```
+
+use crate::channel::JudgedBy;
+use crate::channel::budget::largest;
+use crate::propagation::{self, Assessment, Request, Source};
+use crate::report::Verdict;
+
+use super::budget::{Heat, ReadingModel};
+use super::curve::Curve;
+use super::input::{ReadOutKind, ThermistorInput};
+use super::output::{RowError, ThermistorOutput, ThermistorPoint, ThermistorRow};
+use super::{checks, resistor, wire};
+
+/// Rows over the range.
+const ROWS: u32 = 55;
+/// Steps of the search for the equilibrium of the self-heating.
+const HEAT_STEPS: u32 = 400;
+/// Above this rise nothing is a sensor any more, K.
+const MOST_HEAT_K: f64 = 400.0;
+
+/// A sensor at a temperature: everything but its errors.
+#[derive(Clone, Copy, Debug)]
+pub struct Place {
+    /// The temperature, °C.
+    pub degc: f64,
+    /// Resistance, Ω.
+    pub ohm: f64,
+    /// Temperature coefficient, 1/K.
+    pub alpha: f64,
+    /// Heat.
+    pub heat: Heat,
+    /// Whether the self-heating has an equilibrium.
+    pub settles: bool,
+}
+
+impl ThermistorInput {
+    /// The sensor at a temperature; none where the curve says nothing.
+    pub fn place(&self, curve: &Curve, degc: f64) -> Option<Place> {
+        let ohm = curve.ohm(degc)?;
+        let alpha = curve.alpha(degc)?;
+        let rise = self.self_heating_k(curve, degc);
+        let heat = Heat {
+            self_heating_k: rise.unwrap_or(0.0),
+            lag_k: self.body.time_constant_s * self.body.ramp_k_per_s,
+            gradient_k: self.cell.thermal_resistance_k_per_w * self.cell.heat_flow_w,
+            delay_k: self.delay_k(curve, degc, ohm),
+        };
+        Some(Place { degc, ohm, alpha, heat, settles: rise.is_some() })
+    }
+
+    /// The equilibrium of the self-heating, K; none when there is none below 400 K.
+    pub fn self_heating_k(&self, curve: &Curve, degc: f64) -> Option<f64> {
+        let read_out = self.read_out();
+        let scale = self.body.duty_percent / 100.0 / self.body.dissipation_w_per_k;
+        let excess = |rise: f64| curve.ohm(degc + rise).map(|ohm| rise - scale * read_out.power_w(ohm));
+        // The first change of sign is the equilibrium that is reached from cold; it is looked for on a scale that is fine
+        // where the rise is small.
+        if excess(0.0)? >= 0.0 {
+            return Some(0.0);
+        }
+        let mut low = 0.0;
+        for step in 1..=HEAT_STEPS {
+            let high = MOST_HEAT_K * (f64::from(step) / f64::from(HEAT_STEPS)).powi(3);
+            if excess(high)? >= 0.0 {
+                let mut top = high;
+                for _ in 0..60 {
+                    let middle = 0.5 * (low + top);
+                    if excess(middle)? < 0.0 {
+                        low = middle;
+                    } else {
+                        top = middle;
+                    }
+                }
+                return Some(0.5 * (low + top));
+            }
+            low = high;
+        }
+        None
+    }
+
+    /// The model of a reading at a place.
+    pub fn model<'a>(&'a self, curve: &'a Curve, place: &Place) -> ReadingModel<'a> {
+        ReadingModel {
+            curve,
+            read_out: self.read_out(),
+            degc: place.degc,
+            ohm: place.ohm,
+            exponent: self.exponent(place.degc),
+            delay_s: self.uncorrected_s(),
+            delay_k: place.heat.delay_k,
+        }
+    }
+
+    /// One code in kelvin.
+    pub fn step_k(&self, place: &Place) -> f64 {
+        1.0 / (self.read_out().code_per_log(place.ohm) * place.alpha).abs()
+    }
+}
+
+/// The straight scale between the ends of the range: code = from + slope (T − Tmin).
+#[derive(Clone, Copy, Debug)]
+pub struct Straight {
+    from_degc: f64,
+    from_code: f64,
+    slope: f64,
+}
+
+impl Straight {
+    /// Between two temperatures and their codes.
+    pub fn between(cold: [f64; 2], hot: [f64; 2]) -> Self {
+        Self { from_degc: cold[0], from_code: cold[1], slope: (hot[1] - cold[1]) / (hot[0] - cold[0]) }
+    }
+
+    /// What the scale is wrong by, K.
+    pub fn error_k(&self, degc: f64, code: f64) -> f64 {
+        (code - self.from_code) / self.slope + self.from_degc - degc
+    }
+}
+
+/// Temperatures evenly spaced over the range.
+pub fn temperatures(input: &ThermistorInput, steps: u32) -> impl Iterator<Item = f64> {
+    let (low, span) = (input.min_degc, input.max_degc - input.min_degc);
+    (0..=steps).map(move |step| low + span * f64::from(step) / f64::from(steps))
+}
+
+/// The straight line between the codes of the range's ends.
+fn straight(input: &ThermistorInput, curve: &Curve) -> Straight {
+    let read_out = input.read_out();
+    match (curve.ohm(input.min_degc), curve.ohm(input.max_degc)) {
+        (Some(cold), Some(hot)) => {
+            Straight::between([input.min_degc, read_out.code(cold)], [input.max_degc, read_out.code(hot)])
+        }
+        _ => Straight { from_degc: 0.0, from_code: 0.0, slope: 1.0 },
+    }
+}
+
+/// The error at every point of interest.
+pub fn points(input: &ThermistorInput, curve: &Curve) -> Vec<ThermistorPoint> {
+    let straight = straight(input, curve);
+    input
+        .points_degc
+        .iter()
+        .filter_map(|degc| input.place(curve, *degc))
+        .map(|place| point(input, curve, &place, straight))
+        .collect()
+}
+
+/// Works everything out.
+pub fn solve(input: &ThermistorInput, curve: &Curve) -> ThermistorOutput {
+    let straight = straight(input, curve);
+    let places: Vec<Place> = temperatures(input, ROWS).filter_map(|degc| input.place(curve, degc)).collect();
+    let rows: Vec<ThermistorRow> = places.iter().map(|place| row(input, curve, place, straight)).collect();
+    let points = points(input, curve);
+    let lag_k = input.body.time_constant_s * input.body.ramp_k_per_s;
+    let gradient_k = input.cell.thermal_resistance_k_per_w * input.cell.heat_flow_w;
+    // When lag and gradient are part of the error already, they are not counted twice.
+    let apart = if input.requirement.with_lag_and_gradient { 0.0 } else { lag_k + gradient_k };
+    let hidden_k = points
+        .iter()
+        .filter_map(|point| point.at.error.as_ref())
+        .map(|error| apart - error.worst_case_low_k)
+        .max_by(f64::total_cmp);
+    ThermistorOutput {
+        lag_k,
+        gradient_k,
+        hidden_k,
+        fixed_resistor: (input.read_out == ReadOutKind::Divider)
+            .then(|| resistor::choices(input, curve, &places))
+            .flatten(),
+        wire: wire::faults(input, curve),
+        checks: checks(input, &points),
+        points,
+        rows,
+    }
+}
+
+/// Contributions of single sources: sensitivity times limit, or times known deviation.
+fn by_id<'a>(
+    sources: &'a [Source],
+    sensitivities: &'a [f64],
+) -> (impl Fn(&[&str]) -> f64 + 'a, impl Fn(&str) -> f64 + 'a) {
+    let limits = move |ids: &[&str]| {
+        sources
+            .iter()
+            .zip(sensitivities)
+            .filter(|(source, _)| ids.contains(&source.id.as_str()))
+            .map(|(source, c)| {
+                (c * (source.limit + if source.id == "delay.known" { source.estimate.abs() } else { 0.0 })).abs()
+            })
+            .sum()
+    };
+    let known = move |id: &str| {
+        sources
+            .iter()
+            .zip(sensitivities)
+            .filter(|(source, _)| source.id == id)
+            .map(|(source, c)| c * source.estimate)
+            .sum()
+    };
+    (limits, known)
+}
+
+fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place) -> Option<RowError> {
+    let model = input.model(curve, place);
+    let sources = input.sources(place.degc, place.heat);
+    let quick = propagation::quick(&model, &sources, true).ok()?;
+    // First-order parts are taken where nothing deviates, as by hand.
+    let at_zero: Vec<Source> = sources.iter().map(|source| source.clone().known(0.0)).collect();
+    let sensitivities = propagation::sensitivities(&model, &at_zero).ok()?;
+    let (limits, known) = by_id(&sources, &sensitivities);
+    Some(RowError {
+        resistance_k: limits(&["sensor.resistance"]),
+        curve_k: limits(&["sensor.beta", "sensor.curve"]),
+        part_k: limits(&["part.tolerance"]),
+        part_drift_k: limits(&["part.drift"]),
+        reference_k: limits(&["reference", "delay", "delay.known"]),
+        converter_k: limits(&[
+            "converter.gain",
+            "converter.offset",
+            "converter.inl",
+            "converter.rounding",
+            "converter.reference-count",
+        ]),
+        tolerance_k: limits(&["sensor.resistance", "sensor.beta", "sensor.curve", "part.tolerance"]),
+        lead_k: known("wiring.lead"),
+        leakage_k: known("wiring.leakage"),
+        worst_case_low_k: quick.low,
+        worst_case_high_k: quick.high,
+        worst_case_k: largest(quick.low, quick.high),
+        sum_of_limits_k: quick.sum_of_limits,
+        root_sum_square_k: quick.root_sum_square,
+    })
+}
+
+fn row(input: &ThermistorInput, curve: &Curve, place: &Place, straight: Straight) -> ThermistorRow {
+    let read_out = input.read_out();
+    let code = read_out.code(place.ohm);
+    let step_k = input.step_k(place);
+    let spread = input.resistance_tolerance();
+    let bent = if input.exponent(place.degc) == 0.0 {
+        0.0
+    } else {
+        input.exponent(place.degc).abs() * input.beta.beta_tolerance_percent / 100.0
+    };
+    let kelvin = input.curve_tolerance_k(place.degc);
+    // The sensor's own limits: the curve moved by its tolerance in kelvin, then scaled.
+    let moved = |warmer: f64| curve.ohm(place.degc + warmer).or_else(|| curve.ohm(place.degc));
+    let ends = moved(kelvin).zip(moved(-kelvin)).map(|(warm, cold)| {
+        let factor = (1.0 + spread) * libm::exp(bent);
+        let lower = (1.0 - spread) * libm::exp(-bent);
+        (warm.min(cold) * lower, warm.max(cold) * factor)
+    });
+    ThermistorRow {
+        degc: place.degc,
+        resistance_ohm: place.ohm,
+        resistance_low_ohm: ends.map(|ends| ends.0),
+        resistance_high_ohm: ends.map(|ends| ends.1),
+        alpha_percent_per_k: place.alpha * 100.0,
+        output_v: read_out.output_v(place.ohm),
+        output_hz: (input.read_out == ReadOutKind::Oscillator).then(|| 1.0 / read_out.period_s(place.ohm)),
+        code,
+        step_k,
+        nonlinearity_k: straight.error_k(place.degc, code),
+        power_w: read_out.power_w(place.ohm),
+        self_heating_k: place.settles.then_some(place.heat.self_heating_k),
+        noise_k: read_out.step_v().map_or(0.0, |step| input.converter.noise_v / step * step_k),
+        error: row_error(input, curve, place),
+    }
+}
+
+fn point(input: &ThermistorInput, curve: &Curve, place: &Place, straight: Straight) -> ThermistorPoint {
+    let request =
+        Request { trials: Some(input.experiment.trials), seed: u64::from(input.experiment.seed), ..Request::default() };
+    let sources = input.sources(place.degc, place.heat);
+    let assessment: Option<Assessment> = propagation::assess(&input.model(curve, place), &sources, None, &request).ok();
+    let at = row(input, curve, place, straight);
+    let judged_k = match input.requirement.judged_by {
+        JudgedBy::WorstCase => at.error.as_ref().map(|error| error.worst_case_k),
+        JudgedBy::RootSumSquare => at.error.as_ref().map(|error| error.root_sum_square_k),
+        JudgedBy::Probability95 => assessment
+            .as_ref()
+            .and_then(|done| done.monte_carlo.as_ref())
+            .map(|run| largest(run.p95.symmetric.low, run.p95.symmetric.high)),
+    };
+    let allowed_k = input.requirement.allowed_k;
+    let used_percent = judged_k.zip(allowed_k).map(|(judged, allowed)| judged / allowed * 100.0);
+    ThermistorPoint {
+        verdict: match (allowed_k, judged_k) {
+            (Some(_), None) => Verdict::Fails,
+            _ => Verdict::of(used_percent),
+        },
+        at,
+        allowed_k,
+        judged_k,
+        used_percent,
+        assessment,
+    }
+}

@@ -1,0 +1,401 @@
+//! The divider's numbers.
+
+use std::f64::consts::{FRAC_PI_2, PI};
+
+use super::chain::Fold;
+use super::fault::{Watch, faults};
+use super::input::{DividerInput, DriftBy, LeakagePath, Lower, Upper};
+use super::network::{Network, loading, parallel, string_limit};
+use super::output::{
+    DividerBend, DividerBendPoint, DividerDrain, DividerDrift, DividerDynamics, DividerError, DividerErrorTerm,
+    DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress, DividerTolerance,
+};
+use super::stress::{ElementCount, Elements, ladder};
+use crate::constant::{DAY_H, HOUR_S};
+use crate::physics::noise;
+use crate::quantity::{Quantity, Unit, in_sentence, say};
+use crate::report::{Check, Verdict};
+
+/// q of the error q V², 1/V: the voltage coefficient of each element times its share of the input, to first order.
+pub fn bend(net: Network, upper: &Upper, lower: &Lower) -> f64 {
+    let k = net.ratio();
+    let on_upper = upper.voltage_coefficient_ppm_per_v * 1e-6 * (1.0 - k) / f64::from(upper.count);
+    let on_lower = lower.voltage_coefficient_ppm_per_v * 1e-6 * k / f64::from(lower.count);
+    net.to_lower() * on_lower + net.to_upper() * on_upper
+}
+
+/// Half-widths of the changes of upper and lower string with temperature, relative per kelvin: by tracking the whole
+/// difference is put on the upper string.
+pub fn temperature_error(upper: &Upper, lower: &Lower) -> (f64, f64) {
+    match upper.drift_by {
+        DriftBy::Tracking => {
+            (upper.tcr_tracking_ppm_per_k.max(lower.tcr_tracking_ppm_per_k.unwrap_or(0.0)) * 1e-6, 0.0)
+        }
+        DriftBy::Absolute => (upper.tcr_ppm_per_k * 1e-6, lower.tcr_ppm_per_k * 1e-6),
+    }
+}
+
+pub(super) fn solve(input: &DividerInput) -> DividerOutput {
+    let net = input.network();
+    let ratio = ratio(input, net);
+    let stress = stress(input, net);
+    let tolerance = tolerance(input, net);
+    let drift = drift(input, net);
+    let bend_out = bend_output(input, net);
+    let load = load(input, net);
+    let leakage = leakage(input, net);
+    let watch = Watch {
+        input_min_v: input.input_min_v,
+        input_max_v: input.input_max_v,
+        over_range_v: ratio.over_range_v,
+        comparison: input.comparison_error_percent / 100.0,
+        limit_v: stress.limit_v,
+        bias_a: input.bias_current_a,
+    };
+    let n = f64::from(input.upper.count);
+    let mut result = DividerOutput {
+        error: own_error(&tolerance, &drift, &bend_out, &load, &leakage),
+        faults: faults(net, n, f64::from(input.lower.count), watch),
+        smallest_seen_drift_percent: input.comparison_error_percent * n / -net.to_upper(),
+        creepage: fold(input, net).paths(),
+        dynamics: dynamics(input, net),
+        drain: drain(input, net),
+        insulation: insulation(input, net),
+        curve: curve(input, net),
+        checks: Vec::new(),
+        ratio,
+        stress,
+        tolerance,
+        drift,
+        bend: bend_out,
+        load,
+        leakage,
+    };
+    result.checks = checks(input, &result);
+    result
+}
+
+fn ratio(input: &DividerInput, net: Network) -> DividerRatio {
+    let k = net.ratio();
+    let output_v = k * input.input_max_v;
+    DividerRatio {
+        ratio: k,
+        unloaded_ratio: net.unloaded().ratio(),
+        factor: 1.0 / k,
+        unloaded_factor: 1.0 / net.unloaded().ratio(),
+        output_v,
+        output_min_v: k * input.input_min_v,
+        transient_output_v: input.transient_v.map(|transient| k * transient),
+        over_range_v: input.converter_full_scale_v / k,
+        range_used_percent: output_v / input.converter_full_scale_v * 100.0,
+    }
+}
+
+fn stress(input: &DividerInput, net: Network) -> DividerStress {
+    let (upper, lower) = (input.upper.elements(), input.lower.elements());
+    let (ambient, v) = (input.ambient_degc, input.input_max_v);
+    let limit_v = upper.limit_v(ambient);
+    let ladder = ladder(&upper, &lower, net, v, input.transient_v, ambient);
+    DividerStress {
+        ladder,
+        limit_v,
+        power_limited_v: upper.power_limited_v(ambient),
+        derated_power_w: upper.derated_power_w(ambient),
+        critical_ohm: upper.critical_ohm(),
+        count: count(input, &upper, limit_v),
+    }
+}
+
+/// The rule takes the full input voltage: the lower part carries almost none of it.
+fn count(input: &DividerInput, upper: &Elements, limit_v: f64) -> ElementCount {
+    let surge = input.transient_v.map(|transient| (transient, upper.overload_v));
+    ElementCount::new(input.input_max_v, surge, limit_v, input.stress_limit_percent)
+}
+
+fn tolerance(input: &DividerInput, net: Network) -> DividerTolerance {
+    let (t, b) = (input.upper.tolerance_percent, input.lower.tolerance_percent);
+    let (n, nb) = (f64::from(input.upper.count), f64::from(input.lower.count));
+    let (to_upper, to_lower) = (net.to_upper(), net.to_lower());
+    let root = |upper: f64, lower: f64| libm::hypot(to_upper * upper, to_lower * lower);
+    let root_3 = 3f64.sqrt();
+    DividerTolerance {
+        sensitivity_upper: to_upper,
+        sensitivity_lower: to_lower,
+        upper_worst_percent: t,
+        upper_independent_percent: string_limit(t, n, 0.0),
+        upper_correlated_percent: string_limit(t, n, input.upper.correlation),
+        upper_standard_independent_percent: string_limit(t, n, 0.0) / root_3,
+        upper_standard_common_percent: t / root_3,
+        ratio_high_percent: net.ratio_error(-t / 100.0, b / 100.0) * 100.0,
+        ratio_low_percent: net.ratio_error(t / 100.0, -b / 100.0) * 100.0,
+        worst_case_percent: -to_upper * t + to_lower * b,
+        independent_percent: root(string_limit(t, n, 0.0), string_limit(b, nb, 0.0)),
+        correlated_percent: root(
+            string_limit(t, n, input.upper.correlation),
+            string_limit(b, nb, input.lower.correlation),
+        ),
+        standard_percent: root(string_limit(t, n, 0.0), string_limit(b, nb, 0.0)) / root_3,
+    }
+}
+
+fn drift(input: &DividerInput, net: Network) -> DividerDrift {
+    let (upper, lower) = (&input.upper, &input.lower);
+    let distance_k = (input.ambient_degc - input.calibration_degc).abs();
+    let (to_upper, to_lower) = (-net.to_upper(), net.to_lower());
+    let tracking = upper.tcr_tracking_ppm_per_k.max(lower.tcr_tracking_ppm_per_k.unwrap_or(0.0));
+    let tracking_percent = to_upper * tracking * 1e-4 * distance_k;
+    let absolute_percent = (to_upper * upper.tcr_ppm_per_k + to_lower * lower.tcr_ppm_per_k) * 1e-4 * distance_k;
+    DividerDrift {
+        distance_k,
+        tracking_percent,
+        absolute_percent,
+        counted_percent: match upper.drift_by {
+            DriftBy::Tracking => tracking_percent,
+            DriftBy::Absolute => absolute_percent,
+        },
+        upper_life_percent: to_upper * upper.life_drift_percent,
+        lower_life_percent: to_lower * lower.life_drift_percent,
+    }
+}
+
+fn bend_output(input: &DividerInput, net: Network) -> DividerBend {
+    let q = bend(net, &input.upper, &input.lower);
+    let (low, high) = input.calibration_v();
+    let left = |v: f64| q * (v - low) * (v - high);
+    let v = input.input_max_v;
+    DividerBend {
+        coefficient_ppm_per_v: q * 1e6,
+        at_max_v: q * v * v,
+        at_max_percent: q * v * 100.0,
+        calibration_low_v: low,
+        calibration_high_v: high,
+        left_between_v: q.abs() * (high - low) * (high - low) / 4.0,
+        left_at_max_v: left(v),
+        left_at_min_v: left(input.input_min_v),
+    }
+}
+
+fn load(input: &DividerInput, net: Network) -> DividerLoad {
+    let source = net.source_ohm();
+    let nominal = loading(source, net.load_ohm);
+    let t = input.load_tolerance_percent / 100.0;
+    let off = |part: f64| ((1.0 + loading(source, net.load_ohm * part)) / (1.0 + nominal) - 1.0).abs();
+    let bias_output_v = input.bias_current_a * net.source_loaded_ohm();
+    DividerLoad {
+        loading_percent: nominal * 100.0,
+        spread_percent: off(1.0 - t).max(off(1.0 + t)) * 100.0,
+        bias_output_v,
+        bias_v: bias_output_v / net.ratio(),
+        bias_percent: bias_output_v / net.ratio() / input.input_max_v * 100.0,
+    }
+}
+
+fn leakage(input: &DividerInput, net: Network) -> DividerLeakage {
+    let n = f64::from(input.upper.count);
+    let budget = input.leakage_budget_percent / 100.0;
+    let whole = input.leakage_ohm.map(|ohm| net.leakage_over_string(ohm) * 100.0);
+    let element = input.leakage_ohm.map(|ohm| net.leakage_over_element(n, ohm) * 100.0);
+    DividerLeakage {
+        whole_percent: whole,
+        element_percent: element,
+        lower_percent: input
+            .leakage_ohm
+            .map(|ohm| net.ratio_error(0.0, parallel(net.lower_ohm, ohm) / net.lower_ohm - 1.0) * 100.0),
+        counted_percent: match input.leakage_path {
+            LeakagePath::Whole => whole,
+            LeakagePath::Element => element,
+        },
+        smallest_ohm: net.smallest_leakage_ohm(budget),
+        smallest_element_ohm: net.smallest_element_leakage_ohm(n, budget),
+    }
+}
+
+fn dynamics(input: &DividerInput, net: Network) -> DividerDynamics {
+    let loaded = net.source_loaded_ohm();
+    let tau = input.filter_farad.map(|farad| loaded * farad);
+    let corner = tau.map(|tau| 1.0 / (2.0 * PI * tau));
+    let noise = corner.map(|corner| noise::johnson_v(loaded, input.ambient_degc, FRAC_PI_2 * corner));
+    DividerDynamics {
+        source_ohm: net.source_ohm(),
+        source_loaded_ohm: loaded,
+        corner_hz: corner,
+        time_constant_s: tau,
+        settling_1000_s: tau.map(|tau| tau * libm::log(1e3)),
+        settling_10000_s: tau.map(|tau| tau * libm::log(1e4)),
+        ramp_lag_v: tau.map(|tau| tau * input.ramp_v_per_s),
+        noise_output_v: noise,
+        noise_v: noise.map(|noise| noise / net.ratio()),
+    }
+}
+
+fn drain(input: &DividerInput, net: Network) -> DividerDrain {
+    let current_a = input.input_max_v / (net.upper_ohm + net.lower_loaded_ohm());
+    let all = current_a * f64::from(input.strings);
+    let power_w = all * input.input_max_v;
+    DividerDrain {
+        current_a,
+        power_w,
+        charge_ah_per_year: all * DAY_H * 365.0,
+        energy_j_per_day: power_w * DAY_H * HOUR_S,
+    }
+}
+
+fn insulation(input: &DividerInput, net: Network) -> DividerInsulation {
+    let strings_ohm = (net.upper_ohm + net.lower_loaded_ohm()) / f64::from(input.strings);
+    let together_ohm = parallel(strings_ohm, input.pack_insulation_ohm.unwrap_or(f64::INFINITY));
+    let ohm_per_v = together_ohm / input.input_max_v;
+    DividerInsulation {
+        counts: input.chassis_referenced,
+        strings_ohm,
+        together_ohm,
+        ohm_per_v,
+        strings_ohm_per_v: strings_ohm / input.input_max_v,
+        keeps_100: ohm_per_v >= 100.0,
+        keeps_500: ohm_per_v >= 500.0,
+    }
+}
+
+fn fold(input: &DividerInput, net: Network) -> Fold {
+    Fold {
+        count: input.upper.count,
+        per_row: input.layout.elements_per_row,
+        gap_mm: input.upper.case_creepage_mm.min(input.upper.pad_gap_mm),
+        row_gap_mm: input.layout.row_gap_mm,
+        bypass_mm: input.layout.bypass_mm,
+        mm_per_v: input.layout.creepage_mm_per_v,
+        string_v: input.input_max_v * (1.0 - net.ratio()),
+    }
+}
+
+fn own_error(
+    tolerance: &DividerTolerance,
+    drift: &DividerDrift,
+    bend: &DividerBend,
+    load: &DividerLoad,
+    leakage: &DividerLeakage,
+) -> DividerError {
+    let upper = -tolerance.sensitivity_upper * tolerance.upper_worst_percent;
+    let terms: Vec<DividerErrorTerm> = [
+        ("Upper tolerance, one block", upper, false),
+        ("Lower tolerance", tolerance.worst_case_percent - upper, false),
+        ("Drift with temperature", drift.counted_percent, false),
+        ("Upper drift over life", drift.upper_life_percent, false),
+        ("Lower drift over life", drift.lower_life_percent, false),
+        ("Voltage coefficient", bend.at_max_percent.abs(), false),
+        ("Spread of the load", load.spread_percent, false),
+        ("Bias current", load.bias_percent, true),
+        ("Surface leakage", leakage.counted_percent.unwrap_or(0.0), false),
+    ]
+    .into_iter()
+    .map(|(label, percent, fixed)| DividerErrorTerm { label: label.into(), percent: percent.max(0.0), fixed })
+    .collect();
+    DividerError {
+        worst_case_percent: terms.iter().map(|term| term.percent).sum(),
+        root_sum_square_percent: terms.iter().fold(0.0, |root, term| libm::hypot(root, term.percent)),
+        terms,
+    }
+}
+
+fn curve(input: &DividerInput, net: Network) -> Vec<DividerBendPoint> {
+    let q = bend(net, &input.upper, &input.lower);
+    let (low, high) = input.calibration_v();
+    let top = input.input_max_v.max(high);
+    (0..=48)
+        .map(|step| top * f64::from(step) / 48.0)
+        .map(|v| DividerBendPoint { input_v: v, before_v: q * v * v, after_v: q * (v - low) * (v - high) })
+        .collect()
+}
+
+fn checks(input: &DividerInput, result: &DividerOutput) -> Vec<Check> {
+    let ambient = say(input.ambient_degc, Unit::Celsius);
+    let mut checks: Vec<Check> = result
+        .stress
+        .ladder
+        .iter()
+        .map(|rung| {
+            let rule = if rung.id == "normal" { input.stress_limit_percent / 100.0 } else { 1.0 };
+            let pointer = match rung.id.as_str() {
+                "normal" => "/stress_limit_percent",
+                "lower" => "/lower/max_working_v",
+                _ => "/upper/max_working_v",
+            };
+            Check::at_most(
+                &format!("divider.stress-{}", rung.id),
+                &rung.label,
+                format!("{} across the divider, ambient {ambient}", say(rung.input_v, Unit::Volt)),
+                Quantity::new(rung.element_v, Unit::Volt),
+                Some(rung.limit_v * rule),
+            )
+            .at(pointer)
+        })
+        .collect();
+    checks.push(
+        Check::at_most(
+            "divider.range",
+            "Highest input inside the range",
+            format!("{} at the converter", say(result.ratio.output_v, Unit::Volt)),
+            Quantity::new(input.input_max_v, Unit::Volt),
+            Some(result.ratio.over_range_v),
+        )
+        .at("/converter_full_scale_v"),
+    );
+    if let Some(percent) = result.leakage.counted_percent {
+        checks.push(
+            Check::at_most(
+                "divider.leakage",
+                "Error of surface leakage",
+                in_sentence(input.leakage_path.label()),
+                Quantity::new(percent, Unit::Percent),
+                Some(input.leakage_budget_percent),
+            )
+            .at("/leakage_budget_percent"),
+        );
+    }
+    for path in &result.creepage {
+        checks.push(
+            at_least(
+                "divider.creepage",
+                &format!("Creepage {}", path.label),
+                format!("{} between them", say(path.voltage_v, Unit::Volt)),
+                Quantity::new(path.available_mm, Unit::Millimetre),
+                path.required_mm,
+            )
+            .at("/layout/creepage_mm_per_v"),
+        );
+    }
+    if result.insulation.counts {
+        checks.push(
+            at_least(
+                "divider.insulation",
+                "Insulation that is left",
+                format!(
+                    "{} with everything in parallel, {} required",
+                    say(result.insulation.ohm_per_v, Unit::OhmPerVolt),
+                    say(input.insulation_requirement_ohm_per_v, Unit::OhmPerVolt)
+                ),
+                Quantity::new(result.insulation.together_ohm, Unit::Ohm),
+                input.insulation_requirement_ohm_per_v * input.input_max_v,
+            )
+            .at("/insulation_requirement_ohm_per_v"),
+        );
+    }
+    checks
+}
+
+/// A floor, not a ceiling: what is used is the share of the required value in what there is.
+fn at_least(id: &str, label: &str, note: String, achieved: Quantity, required: f64) -> Check {
+    let used = if achieved.value > 0.0 { required / achieved.value * 100.0 } else { f64::INFINITY };
+    Check {
+        id: id.into(),
+        label: label.into(),
+        note,
+        required: Some(required),
+        achieved: Some(achieved.value),
+        unit: achieved.unit,
+        used_percent: Some(used).filter(|used| used.is_finite()),
+        verdict: Verdict::of(Some(used)),
+        field: None,
+        largest: None,
+        lever: None,
+    }
+}

@@ -1,0 +1,9 @@
+//! # Physics that several calculations share
+//!
+//! What two groups of calculations use stands here, below both of them.
+
+pub mod front_end;
+pub mod noise;
+pub mod parts;
+pub mod preferred;
+pub mod timing;
