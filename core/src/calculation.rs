@@ -1,16 +1,20 @@
 //! # The contract of a calculation
 //!
-//! Every calculation is a pure function from a declared input to a [`Report`]: no I/O, no clock, no global state, no
-//! panic. A [`Room`] is the same calculation with its types erased, so that one page handler and one API handler
-//! serve the whole catalogue.
+//! Every calculation is a set of pure functions of a declared input: no I/O, no clock, no global state, no panic. A
+//! [`Room`] is the same calculation with its types erased, so that one page handler and one API handler serve the whole
+//! catalogue.
 
 use serde::Serialize;
 use serde_json::{Map, Value};
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
-use crate::field::{self, Field, FieldError, Group, Notation};
-use crate::report::{Check, Finding, Report, Severity, Step, View};
+use crate::channel::Channel;
+use crate::field::{self, Field, FieldError, Group, Notation, Typed};
+use crate::judge::{self, Check, Judged, Ledger, Outcome, THIN_FROM_PERCENT, Verdict};
+use crate::legacy;
+use crate::report::{Finding, Severity, Step, View};
+use crate::work::{Cost, Refused, Work};
 
 /// The version of the calculation core: part of every answer, so that an old result can be explained.
 pub const ENGINE: &str = concat!("sensewright-core ", env!("CARGO_PKG_VERSION"));
@@ -33,30 +37,57 @@ pub struct Meta {
     pub sources: &'static [&'static str],
 }
 
-/// One calculation.
+/// One calculation, in stages: numbers that verdicts rest on, requirements, the whole result, its words.
+///
+/// A verdict needs [`solve`](Self::solve) and [`requirements`](Self::requirements) alone; an answer adds
+/// [`detail`](Self::detail) and [`working`](Self::working), a page [`view`](Self::view). No requirement can rest on a curve,
+/// because curves are made after it.
 pub trait Calculation: 'static {
     /// What it is.
     const META: Meta;
     /// What it takes.
-    type Input: Group;
+    type Input: Group + Clone + Send + Sync;
+    /// The numbers that verdicts rest on: no text, no curve, and no trials unless a requirement is judged by them.
+    type Solved;
     /// What it gives.
     type Output: Serialize + ToSchema;
+    /// As a channel: what other parts of a design ask it. Only what turns a quantity of the pack into a reading is one.
+    const CHANNEL: Option<AsChannel<Self::Input>> = None;
 
-    /// Works it out.
-    ///
-    /// # Errors
     /// Contradictions between fields that are each in range.
-    fn calculate(input: &Self::Input) -> Result<Report<Self::Output>, Vec<FieldError>>;
+    fn contradictions(_input: &Self::Input) -> Vec<FieldError> {
+        Vec::new()
+    }
 
-    /// The requirements alone, in the order of the result. They are asked for a hundred times when a value is looked for
-    /// that turns a verdict, so a calculation with long curves or trials gives them here without.
+    /// What an answer costs at most.
+    fn cost(_input: &Self::Input) -> Cost {
+        Cost::SMALL
+    }
+
+    /// The numbers that verdicts rest on.
     ///
     /// # Errors
-    /// As [`calculate`](Self::calculate).
-    fn checks(input: &Self::Input) -> Result<Vec<Check>, Vec<FieldError>> {
-        Self::calculate(input).map(|report| report.view.checks)
-    }
+    /// The work was stopped, or only solving it shows that the input contradicts itself.
+    fn solve(input: &Self::Input, work: Work) -> Result<Self::Solved, Refused>;
+
+    /// What is required and how it stands, what is noted.
+    fn requirements(input: &Self::Input, solved: &Self::Solved, to: &mut Ledger);
+
+    /// The whole result: curves, trials, recipes.
+    ///
+    /// # Errors
+    /// The work was stopped.
+    fn detail(input: &Self::Input, solved: Self::Solved, work: Work) -> Result<Self::Output, Refused>;
+
+    /// The steps that lead to the headline numbers.
+    fn working(input: &Self::Input, output: &Self::Output) -> Vec<Step>;
+
+    /// The same numbers for a reader.
+    fn view(input: &Self::Input, output: &Self::Output, judged: &Ledger) -> View;
 }
+
+/// An input as a channel.
+pub type AsChannel<I> = for<'a> fn(&'a I) -> Box<dyn Channel + 'a>;
 
 /// The complete answer: the API's envelope and the view for a page.
 #[derive(Clone, Debug, Serialize)]
@@ -67,10 +98,14 @@ pub struct Answer {
     pub input: Value,
     /// The result.
     pub result: Value,
+    /// The requirements, worst first.
+    pub requirements: Vec<Check>,
     /// The steps that lead to it.
     pub working: Vec<Step>,
     /// What the engineer must know, failures first.
     pub findings: Vec<Finding>,
+    /// Cautions that the numbers make real.
+    pub cautions: Vec<String>,
     /// The address that reproduces it.
     pub link: String,
     /// The same numbers for a reader.
@@ -78,35 +113,68 @@ pub struct Answer {
     pub view: View,
 }
 
-type Checks = fn(Option<&Value>, Notation) -> Result<Vec<Check>, Vec<FieldError>>;
-type Solve = fn(Option<&Value>, Notation) -> Result<Answer, Vec<FieldError>>;
-type Complete = fn(Option<&Value>, Notation) -> Result<Map<String, Value>, Vec<FieldError>>;
+impl Answer {
+    /// The worst verdict of all requirements.
+    pub fn verdict(&self) -> Verdict {
+        let worst = self.requirements.iter().map(|check| check.verdict).min().unwrap_or(Verdict::NoLimitSet);
+        let fails = self.findings.iter().any(|finding| finding.severity == Severity::Fail);
+        if fails { Verdict::Fails } else { worst }
+    }
+}
+
+type Read = fn(Option<&Value>, Notation) -> Result<Box<dyn Typed>, Vec<FieldError>>;
+type Verdicts = fn(&dyn Typed, Work) -> Result<Vec<Judged>, Refused>;
+type Whole = fn(&dyn Typed, f64, Work) -> Result<Answer, Refused>;
 type Schemas = fn(&mut Vec<(String, RefOr<Schema>)>) -> RefOr<Schema>;
 
-/// A calculation of the catalogue.
-#[derive(Debug)]
+/// A calculation of the catalogue, its types erased.
 pub struct Room {
     /// What it is.
     pub meta: &'static Meta,
     /// Its declared inputs.
     pub fields: &'static [Field],
-    solve: Solve,
+    read: Read,
     start: fn() -> Map<String, Value>,
-    complete: Complete,
-    checks: Checks,
+    verdicts: Verdicts,
+    answer: Whole,
+    channel: for<'a> fn(&'a dyn Typed) -> Option<Box<dyn Channel + 'a>>,
+    cost: fn(&dyn Typed) -> Cost,
     output: Schemas,
 }
 
+impl std::fmt::Debug for Room {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_tuple("Room").field(&self.meta.slug).finish()
+    }
+}
+
+/// The input behind an erased one. A calculation is only ever given what it has read itself.
+fn typed<I: 'static>(input: &dyn Typed) -> Result<&I, Refused> {
+    input.any().downcast_ref().ok_or_else(|| {
+        Refused::Faults(vec![FieldError::contradiction("", "This is the input of another calculation.", "", "")])
+    })
+}
+
 impl Room {
-    /// The room of a calculation.
+    /// The calculation with its types erased.
     pub const fn of<C: Calculation>() -> Self {
         Self {
             meta: &C::META,
             fields: C::Input::FIELDS,
-            solve: solve::<C>,
+            read: |node, notation| Ok(Box::new(field::read::<C::Input>(node, notation)?)),
             start: || field::start::<C::Input>().write(),
-            complete: |node, notation| field::read::<C::Input>(node, notation).map(|input| input.write()),
-            checks: |node, notation| C::checks(&field::read(node, notation)?),
+            verdicts: |input, work| {
+                let input = typed::<C::Input>(input)?;
+                let mut ledger = Ledger::numbers();
+                C::requirements(input, &solved::<C>(input, work)?, &mut ledger);
+                Ok(ledger.into_rows())
+            },
+            answer: answer::<C>,
+            channel: |input| {
+                let input = typed::<C::Input>(input).ok()?;
+                C::CHANNEL.map(|channel| channel(input))
+            },
+            cost: |input| typed::<C::Input>(input).map_or(Cost::default(), C::cost),
             output: |components| {
                 C::Output::schemas(components);
                 C::Output::schema()
@@ -114,12 +182,87 @@ impl Room {
         }
     }
 
+    /// The same for a calculation that answers in one piece.
+    pub const fn whole<C: legacy::Whole>() -> Self {
+        Self {
+            meta: &C::META,
+            fields: C::Input::FIELDS,
+            read: |node, notation| Ok(Box::new(field::read::<C::Input>(node, notation)?)),
+            start: || field::start::<C::Input>().write(),
+            verdicts: |input, _| {
+                let checks = C::checks(typed::<C::Input>(input)?)?;
+                Ok(checks.iter().map(legacy::judged).collect())
+            },
+            answer: |input, thin, _| {
+                let input = typed::<C::Input>(input)?;
+                let mut report = C::calculate(input)?;
+                let mut requirements = std::mem::take(&mut report.view.checks);
+                for (place, check) in requirements.iter_mut().enumerate() {
+                    check.place = place;
+                    if matches!(check.verdict, Verdict::Thin | Verdict::Holds) {
+                        check.verdict = Outcome::Used(check.used_percent.unwrap_or(0.0) / 100.0).verdict(thin);
+                    }
+                }
+                judge::sort(&mut requirements);
+                let mut answer = envelope(C::Input::FIELDS, &C::META, input, &report.result);
+                answer.findings.extend(report.findings);
+                answer.findings.sort_by_key(|finding| finding.severity);
+                answer.result = legacy::without_checks(answer.result);
+                answer.working = tidy_steps(report.working);
+                answer.requirements = requirements;
+                answer.cautions.clone_from(&report.view.care);
+                answer.view = report.view;
+                Ok(answer)
+            },
+            channel: |_| None,
+            cost: |_| Cost::SMALL,
+            output: |components| {
+                C::Output::schemas(components);
+                C::Output::schema()
+            },
+        }
+    }
+
+    /// Reads an input, or says everything that is wrong with it.
+    ///
+    /// # Errors
+    /// Every fault of the input that is no contradiction between fields.
+    pub fn read(&self, node: Option<&Value>, notation: Notation) -> Result<Box<dyn Typed>, Vec<FieldError>> {
+        (self.read)(node, notation)
+    }
+
+    /// The requirements of an input as numbers, in the order of the calculation.
+    ///
+    /// # Errors
+    /// Contradictions, or the work was stopped.
+    pub fn verdicts(&self, input: &dyn Typed, work: Work) -> Result<Vec<Judged>, Refused> {
+        (self.verdicts)(input, work)
+    }
+
+    /// The whole answer for a reader who calls a requirement thin from this share on, in percent.
+    ///
+    /// # Errors
+    /// Contradictions, or the work was stopped.
+    pub fn solve(&self, input: &dyn Typed, thin_from_percent: f64, work: Work) -> Result<Answer, Refused> {
+        (self.answer)(input, thin_from_percent, work)
+    }
+
+    /// The input as a channel that other parts ask.
+    pub fn channel<'a>(&self, input: &'a dyn Typed) -> Option<Box<dyn Channel + 'a>> {
+        (self.channel)(input)
+    }
+
+    /// What an answer costs at most.
+    pub fn cost(&self, input: &dyn Typed) -> Cost {
+        (self.cost)(input)
+    }
+
     /// Reads the input and works it out.
     ///
     /// # Errors
     /// Every fault of the input.
     pub fn answer(&self, node: Option<&Value>, notation: Notation) -> Result<Answer, Vec<FieldError>> {
-        (self.solve)(node, notation)
+        self.solve(&*self.read(node, notation)?, THIN_FROM_PERCENT, Work::FREE).map_err(Refused::faults)
     }
 
     /// The input a form starts with: also the example of the API.
@@ -132,15 +275,7 @@ impl Room {
     /// # Errors
     /// Every fault of the input.
     pub fn complete(&self, node: Option<&Value>, notation: Notation) -> Result<Map<String, Value>, Vec<FieldError>> {
-        (self.complete)(node, notation)
-    }
-
-    /// The requirements alone, in the order of the result.
-    ///
-    /// # Errors
-    /// Every fault of the input.
-    pub fn checks(&self, node: Option<&Value>, notation: Notation) -> Result<Vec<Check>, Vec<FieldError>> {
-        (self.checks)(node, notation)
+        self.read(node, notation).map(|input| input.written())
     }
 
     /// The schema of the result; the schemas it refers to are added to `components`.
@@ -150,44 +285,67 @@ impl Room {
 
     /// The address that reproduces an input.
     pub fn address(&self, input: &Map<String, Value>) -> String {
-        let mut address = format!("/{}?v={ADDRESS_VERSION}", self.meta.slug);
-        for (key, value) in field::address_pairs(self.fields, input, &self.start()) {
-            address.push('&');
-            address.push_str(&key);
-            address.push('=');
-            percent_encode(&value, &mut address);
-        }
-        address
+        address(self.fields, self.meta, input, &self.start())
     }
 }
 
-fn solve<C: Calculation>(node: Option<&Value>, notation: Notation) -> Result<Answer, Vec<FieldError>> {
-    let input: C::Input = field::read(node, notation)?;
-    let report = C::calculate(&input)?;
+fn address(fields: &[Field], meta: &Meta, input: &Map<String, Value>, start: &Map<String, Value>) -> String {
+    let mut address = format!("/{}?v={ADDRESS_VERSION}", meta.slug);
+    for (key, value) in field::address_pairs(fields, input, start) {
+        address.push('&');
+        address.push_str(&key);
+        address.push('=');
+        percent_encode(&value, &mut address);
+    }
+    address
+}
+
+fn solved<C: Calculation>(input: &C::Input, work: Work) -> Result<C::Solved, Refused> {
+    let faults = C::contradictions(input);
+    if faults.is_empty() { C::solve(input, work) } else { Err(Refused::Faults(faults)) }
+}
+
+fn answer<C: Calculation>(input: &dyn Typed, thin_from_percent: f64, work: Work) -> Result<Answer, Refused> {
+    let input = typed::<C::Input>(input)?;
+    let solved = solved::<C>(input, work)?;
+    let mut ledger = Ledger::for_reader(thin_from_percent);
+    C::requirements(input, &solved, &mut ledger);
+    let output = C::detail(input, solved, work)?;
+    work.go_on()?;
+    let mut answer = envelope(C::Input::FIELDS, &C::META, input, &output);
+    answer.requirements = ledger.told();
+    answer.findings.extend(ledger.findings());
+    answer.working = tidy_steps(C::working(input, &output));
+    answer.view = C::view(input, &output, &ledger);
+    answer.cautions.clone_from(&answer.view.care);
+    Ok(answer)
+}
+
+/// An answer with input, result and link.
+fn envelope<I: Group>(fields: &[Field], meta: &Meta, input: &I, output: &impl Serialize) -> Answer {
     let written = input.write();
-    let room = Room::of::<C>();
-    let mut findings = report.findings;
-    let result = match serde_json::to_value(&report.result) {
-        Ok(value) => tidy(value),
+    let (result, findings) = match serde_json::to_value(output) {
+        Ok(value) => (tidy(value), Vec::new()),
         Err(fault) => {
-            findings.push(Finding::new(
-                Severity::Fail,
-                "answer.not-writable",
-                format!("The result could not be written: {fault}."),
-            ));
-            Value::Object(Map::new())
+            let message = format!("The result could not be written: {fault}.");
+            (Value::Object(Map::new()), vec![Finding::new(Severity::Fail, "answer.not-writable", message)])
         }
     };
-    findings.sort_by_key(|finding| finding.severity);
-    Ok(Answer {
+    Answer {
         engine: ENGINE,
-        link: room.address(&written),
+        link: address(fields, meta, &written, &field::start::<I>().write()),
         input: Value::Object(written),
         result,
-        working: report.working.into_iter().filter(|step| step.value.is_finite()).map(positive_zero).collect(),
+        requirements: Vec::new(),
+        working: Vec::new(),
         findings,
-        view: report.view.sorted(),
-    })
+        cautions: Vec::new(),
+        view: View::default(),
+    }
+}
+
+fn tidy_steps(steps: Vec<Step>) -> Vec<Step> {
+    steps.into_iter().filter(|step| step.value.is_finite()).map(positive_zero).collect()
 }
 
 fn positive_zero(mut step: Step) -> Step {

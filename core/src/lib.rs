@@ -7,8 +7,12 @@ pub mod constant;
 pub mod quantity;
 
 pub mod field;
+pub mod judge;
 pub mod numeric;
 pub mod report;
+pub mod work;
+
+pub mod legacy;
 
 pub mod propagation;
 

@@ -411,6 +411,19 @@ pub struct Quantity {
     pub unit: Unit,
 }
 
+/// Quantities by the name of their unit: `volt(3.3)` prints as `3.3 V`.
+macro_rules! by_name {
+    ($($name:ident $unit:ident),+ $(,)?) => { $(
+        #[doc = concat!("A quantity in ", stringify!($name), ".")]
+        pub const fn $name(value: f64) -> Quantity { Quantity::new(value, Unit::$unit) }
+    )+ };
+}
+by_name!(
+    one One, volt Volt, ampere Ampere, ohm Ohm, watt Watt, joule Joule, second Second, hertz Hertz, henry Henry, farad Farad,
+    celsius Celsius, kelvin Kelvin, percent Percent, ppm Ppm, ppm_per_kelvin PpmPerKelvin, ampere_hour AmpereHour,
+    ampere_squared_second AmpereSquaredSecond, kelvin_per_watt KelvinPerWatt, hour Hour, year Year, decibel Decibel,
+);
+
 /// A printed quantity in two parts, so that a page can set the unit apart.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Printed {

@@ -258,7 +258,7 @@ fn findings_and_requirements_point_at_fields_that_exist() {
             .findings
             .iter()
             .filter_map(|finding| finding.field.clone())
-            .chain(answer.view.checks.iter().filter_map(|check| check.field.clone()));
+            .chain(answer.requirements.iter().filter_map(|check| check.field.clone()));
         for pointer in pointers {
             let is_leaf = known.contains(&pointer);
             let is_list = known.iter().any(|leaf| leaf.starts_with(&format!("{pointer}/0/")));

@@ -69,7 +69,7 @@ fn three_packs() {
         holds(at(answer, "/floor/percent"), source[7], 0.005);
     }
     let verdict = |answer: &Answer| {
-        answer.view.checks.iter().find(|check| check.id == "balancing.floor").expect("the floor").verdict
+        answer.requirements.iter().find(|check| check.id == "balancing.floor").expect("the floor").verdict
     };
     let [car, van, relay] = packs();
     assert_eq!([verdict(&car), verdict(&van), verdict(&relay)], [Verdict::Holds, Verdict::Fails, Verdict::Fails]);
@@ -144,7 +144,7 @@ fn wires_switch_and_heat() {
     holds_relative(at(&answer, "/passive/resistor_degc"), 92.805, 1e-12);
     assert!(answer.findings.iter().any(|finding| finding.code == "balancing.wire-drop"));
     assert!(answer.view.care.iter().any(|care| care.contains("92.8")));
-    assert_eq!(answer.view.checks[0].verdict, Verdict::Fails);
+    assert_eq!(answer.requirements[0].verdict, Verdict::Fails);
 }
 
 /// By hand: 2.4 Ah at 1 A: 2.4 h; 2.4 Ah · 4 V = 34560 J, 20 % of it 6912 J; 20 mW for 2.4 h 172.8 J; 66 channels save

@@ -7,6 +7,7 @@ use sensewright_core::design::assess::assess;
 use sensewright_core::design::{Design, compare, link};
 use sensewright_core::field::Notation;
 use sensewright_core::report::Verdict;
+use sensewright_core::work::Work;
 use serde_json::{Value, json};
 
 fn demo(slug: &str) -> &'static Demo {
@@ -283,15 +284,14 @@ fn mutated_tokens_are_opened_or_refused() {
 #[test]
 fn requirements_alone_are_those_of_the_answer() {
     for part in DEMOS.iter().flat_map(|demo| assess(&demo.design).expect("it stands").parts) {
-        let alone = part.part.room().checks(Some(&part.answer.input), Notation::Json).expect("it stands");
-        let whole = part.answer.result["checks"].as_array().expect("checks");
-        assert_eq!(alone.len(), whole.len(), "{}", part.part.key());
-        for (alone, whole) in alone.iter().zip(whole) {
-            assert_eq!(
-                (alone.id.as_str(), alone.used_percent),
-                (whole["id"].as_str().expect("an id"), whole.get("used_percent").and_then(Value::as_f64))
-            );
-            assert_eq!(alone.achieved, whole.get("achieved").and_then(Value::as_f64));
+        let room = part.part.room();
+        let input = room.read(Some(&part.answer.input), Notation::Json).expect("it stands");
+        let alone = room.verdicts(&*input, Work::FREE).expect("it stands");
+        assert_eq!(alone.len(), part.answer.requirements.len(), "{}", part.part.key());
+        for whole in &part.answer.requirements {
+            let alone = &alone[whole.place];
+            assert_eq!((alone.id, alone.outcome.used()), (&*whole.id, whole.used_percent.map(|used| used / 100.0)));
+            assert_eq!(alone.achieved, whole.achieved);
         }
     }
 }
@@ -325,7 +325,7 @@ fn a_band_says_what_the_requirement_says() {
             for block in &part.answer.view.blocks {
                 let Block::Lane(lane) = block else { continue };
                 let end: f64 = lane.stages.iter().map(|stage| stage.takes_percent).sum();
-                let errors = part.answer.view.checks.iter().filter(|check| check.label.starts_with("Reading error"));
+                let errors = part.answer.requirements.iter().filter(|check| check.label.starts_with("Reading error"));
                 let worst = errors.filter_map(|check| check.used_percent).fold(0.0, f64::max);
                 super::holds_relative(end, worst, 1e-9);
                 assert_eq!(lane.verdict == Verdict::Fails, worst > 100.0, "{} {method}", demo.slug);

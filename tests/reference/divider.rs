@@ -398,14 +398,14 @@ fn an_open_lower_element_is_over_range_and_clamped() {
 #[test]
 fn creepage_and_insulation_are_floors() {
     let answer = car(&[("/chassis_referenced", json!(true)), ("/insulation_requirement_ohm_per_v", json!(9830.0))]);
-    let check = |id: &str| answer.view.checks.iter().find(|check| check.id == id).expect("the check");
+    let check = |id: &str| answer.requirements.iter().find(|check| check.id == id).expect("the check");
     let insulation = check("divider.insulation");
     let reached = 4_088_060.0;
     holds_relative(insulation.achieved.expect("defined"), reached, 1e-9);
     holds_relative(insulation.required.expect("set"), 9830.0 * 831.6, 1e-12);
     holds_relative(insulation.used_percent.expect("finite"), 9830.0 * 831.6 / reached * 100.0, 1e-9);
     assert_eq!(insulation.verdict, Verdict::Fails);
-    for path in answer.view.checks.iter().filter(|check| check.id == "divider.creepage") {
+    for path in answer.requirements.iter().filter(|check| check.id == "divider.creepage") {
         let (required, achieved) = (path.required.expect("set"), path.achieved.expect("defined"));
         holds_relative(path.used_percent.expect("finite"), required / achieved * 100.0, 1e-12);
         assert_eq!(path.verdict == Verdict::Fails, required > achieved);

@@ -95,7 +95,7 @@ fn has(answer: &Answer, code: &str) -> bool {
 }
 
 fn verdict(answer: &Answer, id: &str) -> Option<Verdict> {
-    answer.view.checks.iter().find(|check| check.id == id).map(|check| check.verdict)
+    answer.requirements.iter().find(|check| check.id == id).map(|check| check.verdict)
 }
 
 /// Printed results of the worked example of the 800 V car: 3777 A, L/R 27.2 µs, 1800 A after 16.16 µs, interrupted at
@@ -371,7 +371,7 @@ fn a_filter_as_a_time_constant_delays_by_its_logarithm_on_a_step() {
 }
 
 fn check(answer: &Answer, id: &str) -> sensewright_core::report::Check {
-    let checks = &answer.view.checks;
+    let checks = &answer.requirements;
     checks.iter().find(|check| check.id == id).unwrap_or_else(|| panic!("no {id} in {checks:#?}")).clone()
 }
 

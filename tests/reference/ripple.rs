@@ -68,7 +68,7 @@ fn the_car_trips_at_full_power_and_the_matched_filter_cures_it() {
     let found = answer("ripple", &[]);
     holds(at(&found, "/trips/0/peak_a"), 938.571, 5e-4);
     assert!(has(&found, "ripple.nuisance-trip"));
-    let check = found.view.checks.iter().find(|check| check.id == "ripple.trip").expect("a check");
+    let check = found.requirements.iter().find(|check| check.id == "ripple.trip").expect("a check");
     assert_eq!((check.verdict, check.field.as_deref()), (Verdict::Fails, Some("/trips/0")));
     let trip =
         |filter: f64, threshold: f64| json!([{"name": "over-current", "threshold_a": threshold, "filter_s": filter}]);
@@ -99,7 +99,7 @@ fn clipping_shifts_the_mean() {
     holds(at(&found, "/converter/shift_a"), -2.295_92, 5e-6);
     holds(at(&found, "/converter/shift_ah_per_day"), -2.295_92 * 24.0, 5e-4);
     assert!(has(&found, "ripple.clips"));
-    let check = found.view.checks.iter().find(|check| check.id == "ripple.shift").expect("a check");
+    let check = found.requirements.iter().find(|check| check.id == "ripple.shift").expect("a check");
     assert_eq!(check.verdict, Verdict::Fails);
     let sine = shunt(50e-6, 0.0, 100.0, 10e3, &[("/mean_a", json!(1000.0)), ("/shape", json!("sine"))]);
     holds(at(&sine, "/converter/shift_a"), -100.0 / (2.0 * std::f64::consts::PI), 1e-9);
@@ -170,7 +170,7 @@ fn a_threshold_that_is_just_reached_is_not_passed() {
     for sign in [1.0, -1.0] {
         let alike = with(340.0 * sign, 318.0 * sign);
         holds(at(&alike, "/trips/0/peak_a"), 340.0 * sign, 1e-9);
-        let check = alike.view.checks.iter().find(|check| check.id == "ripple.trip").expect("a check");
+        let check = alike.requirements.iter().find(|check| check.id == "ripple.trip").expect("a check");
         assert_eq!((check.verdict, check.used_percent), (Verdict::Thin, Some(100.0)));
         assert_eq!(alike.result["trips"][0]["trips"], json!(false));
         assert!(!has(&alike, "ripple.nuisance-trip"));
@@ -181,6 +181,6 @@ fn a_threshold_that_is_just_reached_is_not_passed() {
     }
     let zero = with(0.0, -318.0);
     assert_eq!(zero.result["trips"][0]["trips"], json!(false));
-    let check = zero.view.checks.iter().find(|check| check.id == "ripple.trip").expect("a check");
+    let check = zero.requirements.iter().find(|check| check.id == "ripple.trip").expect("a check");
     assert_eq!(check.verdict, Verdict::Holds);
 }

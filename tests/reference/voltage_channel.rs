@@ -435,8 +435,7 @@ fn noise_of_divider_amplifier_and_converter_in_quadrature() {
 fn no_calibration_is_not_called_one() {
     let answer = answer("voltage-channel", &[("/calibration/kind", json!("none"))]);
     let texts = answer
-        .view
-        .checks
+        .requirements
         .iter()
         .map(|check| check.note.clone())
         .chain([answer.view.lead.clone(), answer.view.more.clone()])

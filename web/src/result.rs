@@ -33,6 +33,7 @@ impl From<Verdict> for Badge {
     fn from(verdict: Verdict) -> Self {
         let (class, symbol) = match verdict {
             Verdict::Fails => ("v-bad", "s-bad"),
+            Verdict::NotResolved | Verdict::NotJudged => ("v-thin", "s-note"),
             Verdict::Thin => ("v-thin", "s-thin"),
             Verdict::Holds => ("v-ok", "s-ok"),
             Verdict::NoLimitSet => ("v-none", "s-none"),
@@ -234,8 +235,8 @@ impl Out {
 
     /// The same inside a design: `link` is where its files are found, `place` finds the control of a JSON Pointer.
     pub fn placed(room: &Room, answer: &Answer, link: &str, place: &dyn Fn(&str) -> Option<Target>) -> Self {
-        let View { lead, more, checks, blocks, care } = &answer.view;
-        let verdict = answer.view.verdict(&answer.findings);
+        let (View { lead, more, blocks, care, .. }, checks) = (&answer.view, &answer.requirements);
+        let verdict = answer.verdict();
         let target = |pointer: Option<&String>| place(pointer?);
         Self {
             badge: verdict.into(),

@@ -20,7 +20,20 @@ use crate::input;
 use crate::propagation::Assessment;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::{Lane, Stage, Step, Verdict};
+use crate::work::{Halt, Work};
 use budget::{Output, size};
+
+/// What other parts of a design ask a channel: numbers, by worst case, at end of life, as it is calibrated.
+pub trait Channel {
+    /// The largest error at each reading, in the unit of the reading; nothing where it is not defined.
+    ///
+    /// # Errors
+    /// The work was stopped.
+    fn errors(&self, at: &[f64], work: Work) -> Result<Vec<Option<f64>>, Halt>;
+
+    /// The largest reading; nothing where nothing bounds it.
+    fn full_at(&self) -> Option<f64>;
+}
 
 crate::choice! {
     /// How a requirement is written.

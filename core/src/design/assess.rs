@@ -11,8 +11,10 @@ use super::section::{At, Carried, From, Take};
 use super::{Design, Part, at, put};
 use crate::calculation::{Answer, ENGINE};
 use crate::field::{FieldError, Group, Notation};
+use crate::judge::Judged;
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Block, Check, Finding, Severity, Verdict, View};
+use crate::work::{Refused, Work};
 
 /// A design with everything that follows from it.
 #[derive(Clone, Debug)]
@@ -115,7 +117,7 @@ impl Assessed {
         let found = answer.findings.iter().find(|found| {
             let own = row.check.field.is_some() && found.field == row.check.field;
             // Of several points of one kind each has a finding: another point's numbers are no reason for this one.
-            let other = answer.view.checks.iter().any(|check| {
+            let other = answer.requirements.iter().any(|check| {
                 check.id == row.check.id && check.label != row.check.label && check.achieved == found.value
             });
             found.severity == Severity::Fail && (never || own) && !(found.value.is_some() && other)
@@ -264,7 +266,7 @@ fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<V
         // The threshold counts lag and gradient itself.
         put(&mut question, "/requirement/with_lag_and_gradient", json!(false));
     }
-    let checks = source.room().checks(Some(&quick(question)), Notation::Json).map_err(|faults| {
+    let checks = verdicts(source, question).map_err(|faults| {
         let words: Vec<String> = faults.iter().map(|fault| fault.message.clone()).collect();
         refuse(format!("{} gives no error here: {}", part.rests_on, words.join(" ")))
     })?;
@@ -285,7 +287,7 @@ fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<V
 
 /// The largest current that a current channel reads, A.
 fn range_end(source: &Part, question: &Map<String, Value>) -> Option<f64> {
-    let checks = source.room().checks(Some(&quick(question.clone())), Notation::Json).ok()?;
+    let checks = verdicts(source, question.clone()).ok()?;
     let range = checks.into_iter().find(|check| check.id == "current-channel.range")?.required?;
     Some(range / at(question, "/shunt/resistance_ohm")?.as_f64()?)
 }
@@ -307,6 +309,12 @@ fn beyond_range(answer: &Answer, carried: &[CarriedValue]) -> Option<Finding> {
     })
 }
 
+/// The requirements of a part with a complete input, in the order of its calculation.
+pub fn verdicts(part: &Part, input: Map<String, Value>) -> Result<Vec<Judged>, Vec<FieldError>> {
+    let read = part.room().read(Some(&quick(input)), Notation::Json)?;
+    part.room().verdicts(&*read, Work::FREE).map_err(Refused::faults)
+}
+
 /// The same question with the fewest trials: for answers in which no trial counts.
 pub fn quick(mut input: Map<String, Value>) -> Value {
     if at(&input, "/experiment/trials").is_some() {
@@ -318,20 +326,18 @@ pub fn quick(mut input: Map<String, Value>) -> Value {
 fn assess_part(design: &Design, part: &Part) -> Result<AssessedPart, Vec<FieldError>> {
     let resting = format!("{}/rests_on", part.pointer());
     let (mut answer, carried) = match input_of(design, part) {
-        Ok((input, carried)) => (answer_of(part, &Value::Object(input))?, carried),
+        Ok((input, carried)) => {
+            (answer_of(part, &Value::Object(input), design.head.requirements.thin_from_percent)?, carried)
+        }
         // A channel that gives no error at a point is a failure of the design, not of what was typed.
         Err(faults) if faults.iter().all(|fault| fault.field == resting) => (not_assessed(part, &faults), Vec::new()),
         Err(faults) => return Err(faults),
     };
     answer.findings.splice(0..0, beyond_range(&answer, &carried));
-    let thin = design.head.requirements.thin_from_percent;
-    for check in &mut answer.view.checks {
-        rejudge(check, thin);
-    }
     for block in &mut answer.view.blocks {
         rename(block, &format!("{}-{}-", part.section.key, part.index));
     }
-    let verdict = answer.view.verdict(&answer.findings);
+    let verdict = answer.verdict();
     Ok(AssessedPart { part: part.clone(), answer, carried, verdict })
 }
 
@@ -346,14 +352,19 @@ fn not_assessed(part: &Part, faults: &[FieldError]) -> Answer {
         result: Value::Object(Map::new()),
         working: Vec::new(),
         findings: vec![Finding::new(Severity::Fail, "design.not-assessed", message)],
+        requirements: Vec::new(),
+        cautions: Vec::new(),
         link: part.room().address(&part.room().start()),
         view: View { lead, ..View::default() },
     }
 }
 
 /// Asks the calculation of a part; its faults are put where the document holds the value.
-pub fn answer_of(part: &Part, input: &Value) -> Result<Answer, Vec<FieldError>> {
-    part.room().answer(Some(input), Notation::Json).map_err(|faults| {
+pub fn answer_of(part: &Part, input: &Value, thin_from_percent: f64) -> Result<Answer, Vec<FieldError>> {
+    let read = part.room().read(Some(input), Notation::Json);
+    let answer =
+        read.and_then(|input| part.room().solve(&*input, thin_from_percent, Work::FREE).map_err(Refused::faults));
+    answer.map_err(|faults| {
         faults
             .into_iter()
             .map(|mut fault| {
@@ -362,13 +373,6 @@ pub fn answer_of(part: &Part, input: &Value) -> Result<Answer, Vec<FieldError>> 
             })
             .collect()
     })
-}
-
-/// A design may say itself from which share on a requirement is thin.
-pub fn rejudge(check: &mut Check, thin_percent: f64) {
-    if check.used_percent.is_some() && matches!(check.verdict, Verdict::Thin | Verdict::Holds) {
-        check.verdict = Verdict::thin_from(thin_percent, check.used_percent);
-    }
 }
 
 /// Makes the ids of a block unique in the design.
@@ -397,7 +401,7 @@ fn sorted(parts: &[AssessedPart]) -> Vec<Row> {
         .iter()
         .enumerate()
         .flat_map(|(part, assessed)| {
-            let checks = &assessed.answer.view.checks;
+            let checks = &assessed.answer.requirements;
             let failing = || checks.iter().filter(|check| check.verdict == Verdict::Fails);
             // A requirement that is never reached has the part's first failure for a reason.
             let never = failing().any(|check| check.achieved.is_none());

@@ -13,7 +13,7 @@
 use rayon::prelude::*;
 use serde_json::{Map, Value};
 
-use super::assess::{Assessed, assess, input_of, quick};
+use super::assess::{Assessed, assess, input_of, verdicts};
 use super::turning::field_of;
 use super::{Design, Part};
 use crate::field::{Field, FieldError, Notation};
@@ -249,12 +249,7 @@ fn keyed(one: &Assessed) -> Vec<(Key, String, Check)> {
     let mut out: Vec<(Key, String, Check)> = Vec::new();
     for assessed in &one.parts {
         let part = &assessed.part;
-        let list = assessed.answer.result.get("checks").and_then(Value::as_array);
-        let order: Vec<&str> =
-            list.map_or(&[][..], Vec::as_slice).iter().filter_map(|check| check.get("label")?.as_str()).collect();
-        let mut checks: Vec<&Check> = assessed.answer.view.checks.iter().collect();
-        checks.sort_by_key(|check| order.iter().position(|label| *label == check.label));
-        for check in checks {
+        for check in in_order(&assessed.answer.requirements) {
             let nth = out
                 .iter()
                 .filter(|((section, index, id, _), ..)| {
@@ -269,6 +264,13 @@ fn keyed(one: &Assessed) -> Vec<(Key, String, Check)> {
         }
     }
     out
+}
+
+/// Requirements in the order of their calculation.
+fn in_order(told: &[Check]) -> Vec<&Check> {
+    let mut checks: Vec<&Check> = told.iter().collect();
+    checks.sort_by_key(|check| check.place);
+    checks
 }
 
 fn moved(first: Option<&Check>, other: Option<&Check>) -> Move {
@@ -349,8 +351,8 @@ fn shares(design: &Design) -> Vec<Option<Vec<Option<f64>>>> {
         .iter()
         .map(|part| {
             let (input, _) = input_of(design, part).ok()?;
-            let checks = part.room().checks(Some(&quick(input)), Notation::Json).ok()?;
-            Some(checks.iter().map(|check| check.used_percent).collect())
+            let checks = verdicts(part, input).ok()?;
+            Some(checks.iter().map(|check| check.outcome.used().map(|used| used * 100.0)).collect())
         })
         .collect()
 }
@@ -364,11 +366,10 @@ fn effects(
     let mut effects = Vec::new();
     for (part, (old, new)) in first.parts.iter().zip(before.iter().zip(after)) {
         let (Some(old), Some(new)) = (old, new) else { continue };
-        let list = part.answer.result.get("checks").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
-        for (check, (old, new)) in list.iter().zip(old.iter().zip(new)) {
-            let (Some(old), Some(new)) = (old, new) else { continue };
-            let label = check.get("label").and_then(Value::as_str).unwrap_or_default();
-            let name = format!("{}: {}", part.part.title(), crate::quantity::in_sentence(label));
+        for check in in_order(&part.answer.requirements) {
+            let share = |all: &Vec<Option<f64>>| all.get(check.place).copied().flatten();
+            let (Some(old), Some(new)) = (share(old), share(new)) else { continue };
+            let name = format!("{}: {}", part.part.title(), crate::quantity::in_sentence(&check.label));
             let outcome = outcomes.iter().position(|row| row.section == part.part.section.key && row.label == name);
             let change_percent = new - old;
             if let Some(outcome) = outcome.filter(|_| change_percent != 0.0) {

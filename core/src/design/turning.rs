@@ -13,11 +13,11 @@
 use rayon::prelude::*;
 use serde_json::{Map, Value, json};
 
-use super::assess::{Assessed, input_of, quick};
+use super::assess::{Assessed, input_of, verdicts};
 use super::slip::declared;
-use super::{Design, put};
-use crate::calculation::Answer;
+use super::{Design, Part, put};
 use crate::field::{Field, Group, Kind, Notation};
+use crate::judge::Judged;
 use crate::quantity::Unit;
 
 /// How many results are given.
@@ -71,7 +71,7 @@ struct Aim<'a> {
 pub fn turning(assessed: &Assessed) -> Vec<Turning> {
     let design = &assessed.design;
     let candidates = candidates(design);
-    let base: Vec<Shares> = assessed.parts.iter().map(|part| shares(&part.answer)).collect();
+    let base: Vec<Shares> = assessed.parts.iter().map(|part| shares(&now(design, &part.part))).collect();
     let mut aims: Vec<Aim> = candidates.par_iter().filter_map(|candidate| aim(design, candidate, &base)).collect();
     aims.sort_by(|a, b| a.change.abs().total_cmp(&b.change.abs()));
     // Two for each requirement: the estimate may mislead.
@@ -99,12 +99,8 @@ pub fn turning(assessed: &Assessed) -> Vec<Turning> {
 /// The share of the allowance that each requirement of a part uses, in the order of the calculation.
 type Shares = Vec<Option<f64>>;
 
-fn checks(answer: &Answer) -> &[Value] {
-    answer.result.get("checks").and_then(Value::as_array).map_or(&[], Vec::as_slice)
-}
-
-fn shares(answer: &Answer) -> Shares {
-    checks(answer).iter().map(|check| check.get("used_percent").and_then(Value::as_f64)).collect()
+fn shares(checks: &[Judged]) -> Shares {
+    checks.iter().map(|check| check.outcome.used().map(|used| used * 100.0)).collect()
 }
 
 fn candidates(design: &Design) -> Vec<Candidate> {
@@ -158,8 +154,13 @@ fn shares_with(design: &Design, candidate: &Candidate, value: f64, of_part: usiz
         }
     }
     let (input, _) = input_of(&changed, &changed.parts[of_part]).ok()?;
-    let checks = changed.parts[of_part].room().checks(Some(&quick(input)), Notation::Json).ok()?;
-    Some(checks.iter().map(|check| check.used_percent).collect())
+    Some(shares(&verdicts(&changed.parts[of_part], input).ok()?))
+}
+
+/// The requirements of a part as it stands.
+fn now(design: &Design, part: &Part) -> Vec<Judged> {
+    let input = input_of(design, part).map(|(input, _)| input);
+    input.and_then(|input| verdicts(part, input)).unwrap_or_default()
 }
 
 /// Which parts a candidate may move.
@@ -171,12 +172,12 @@ fn touched(design: &Design, candidate: &Candidate) -> Vec<usize> {
             std::iter::once(index).chain(resting).collect()
         }
         None => {
-            let bound = |part: &super::Part| {
+            let bound = |part: &Part| {
                 part.kind.bound.iter().any(|bound| match bound.from {
                     super::From::Field(from) | super::From::Pack(from, _) => from == candidate.pointer,
                 })
             };
-            let resting = |part: &super::Part| design.parts.iter().any(|own| bound(own) && part.rests_on_part(own));
+            let resting = |part: &Part| design.parts.iter().any(|own| bound(own) && part.rests_on_part(own));
             let indices = design.parts.iter().enumerate();
             indices.filter(|(_, part)| bound(part) || resting(part)).map(|(index, _)| index).collect()
         }
@@ -249,7 +250,8 @@ fn follow(assessed: &Assessed, aim: &Aim) -> Option<Turning> {
         }
         moved_far = Some(turned);
     }
-    let label = checks(&assessed.parts[aim.of_part].answer).get(aim.check)?.get("label")?.as_str()?;
+    let told = &assessed.parts[aim.of_part].answer.requirements;
+    let told = told.iter().find(|check| check.place == aim.check)?;
     let owner = aim.candidate.part.map(|index| design.parts[index].pointer()).unwrap_or_default();
     Some(Turning {
         pointer: format!("{owner}{}", aim.candidate.pointer),
@@ -257,7 +259,7 @@ fn follow(assessed: &Assessed, aim: &Aim) -> Option<Turning> {
         part: aim.candidate.part,
         now,
         turns_at: now * far.0,
-        requirement: label.into(),
+        requirement: told.label.clone(),
         of_part: aim.of_part,
         holds_now: aim.used <= 100.0,
     })

@@ -16,7 +16,7 @@ use serde_json::Value;
 use crate::quantity::{Quantity, Unit};
 
 pub use address::{address_pairs, form_tree};
-pub use reading::{Group, Notation, Reading, Slot, pointer_escape, read, start};
+pub use reading::{Group, Notation, Reading, Slot, Typed, pointer_escape, read, start, step};
 pub use schema::schema;
 pub use slot::choice_word;
 
@@ -225,6 +225,15 @@ impl Field {
         }
     }
 
+    /// Whether a number is inside its range.
+    pub fn takes(&self, value: f64) -> bool {
+        match self.kind {
+            Kind::Number { min, max, .. } | Kind::Numbers { min, max, .. } => min <= value && value <= max,
+            Kind::Whole { min, max, .. } => f64::from(min) <= value && value <= f64::from(max),
+            _ => false,
+        }
+    }
+
     /// The unit of a number field.
     pub const fn unit(&self) -> Option<Unit> {
         match self.kind {
@@ -310,6 +319,26 @@ macro_rules! input {
                     map.insert(stringify!($key).into(), value);
                 })+
                 map
+            }
+
+            fn set(&mut self, pointer: &str, value: f64) -> bool {
+                let (key, below) = $crate::field::step(pointer);
+                let mut rows = Self::FIELDS.iter();
+                $({
+                    let row = rows.next().unwrap_or(&Self::FIELDS[0]);
+                    if key == stringify!($key) {
+                        return $crate::field::Slot::set(&mut self.$key, row, below, value);
+                    }
+                })+
+                false
+            }
+
+            fn get(&self, pointer: &str) -> Option<f64> {
+                let (key, below) = $crate::field::step(pointer);
+                match key {
+                    $(stringify!($key) => $crate::field::Slot::get(&self.$key, below),)+
+                    _ => None,
+                }
             }
         }
     };

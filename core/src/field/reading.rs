@@ -1,5 +1,7 @@
 //! One pass over an input: what is accepted, what is refused and in which words.
 
+use std::any::Any;
+
 use serde_json::{Map, Value};
 
 use super::{Field, FieldError};
@@ -29,6 +31,52 @@ pub trait Group: Sized {
     fn read(node: Option<&Value>, path: &str, reading: &mut Reading) -> Self;
     /// The complete group as JSON, defaults filled in, unknown quantities left out.
     fn write(&self) -> Map<String, Value>;
+    /// Puts a number at a pointer; whether there is such a number and it accepts the value.
+    fn set(&mut self, pointer: &str, value: f64) -> bool;
+    /// The number at a pointer.
+    fn get(&self, pointer: &str) -> Option<f64>;
+}
+
+/// An input whose type is known to its calculation alone: read once, changed number by number.
+pub trait Typed: Any + Send + Sync {
+    /// Puts a number at a pointer; whether there is such a number and it accepts the value.
+    fn put(&mut self, pointer: &str, value: f64) -> bool;
+    /// The number at a pointer.
+    fn number(&self, pointer: &str) -> Option<f64>;
+    /// The complete input as JSON.
+    fn written(&self) -> Map<String, Value>;
+    /// Another one like it.
+    fn copy(&self) -> Box<dyn Typed>;
+    /// For its calculation.
+    fn any(&self) -> &dyn Any;
+}
+
+impl<G: Group + Clone + Send + Sync + 'static> Typed for G {
+    fn put(&mut self, pointer: &str, value: f64) -> bool {
+        Group::set(self, pointer, value)
+    }
+
+    fn number(&self, pointer: &str) -> Option<f64> {
+        Group::get(self, pointer)
+    }
+
+    fn written(&self) -> Map<String, Value> {
+        Group::write(self)
+    }
+
+    fn copy(&self) -> Box<dyn Typed> {
+        Box::new(self.clone())
+    }
+
+    fn any(&self) -> &dyn Any {
+        self
+    }
+}
+
+/// The first token of a pointer and the pointer below it.
+pub fn step(pointer: &str) -> (&str, &str) {
+    let pointer = pointer.strip_prefix('/').unwrap_or(pointer);
+    pointer.find('/').map_or((pointer, ""), |at| pointer.split_at(at))
 }
 
 /// A value that a field can hold.
@@ -37,6 +85,14 @@ pub trait Slot: Sized {
     fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self;
     /// Writes it as JSON; nothing when the quantity is unknown.
     fn write(&self) -> Option<Value>;
+    /// Puts a number at the pointer below it; whether there is such a number and `field` accepts the value.
+    fn set(&mut self, _field: &Field, _below: &str, _value: f64) -> bool {
+        false
+    }
+    /// The number at the pointer below it.
+    fn get(&self, _below: &str) -> Option<f64> {
+        None
+    }
 }
 
 /// Reads a whole input, or says everything that is wrong with it.

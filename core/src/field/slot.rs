@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::reading::shown;
+use super::reading::{shown, step};
 use super::{Field, Group, Kind, Notation, Reading, Slot, Start};
 
 impl Slot for f64 {
@@ -26,6 +26,18 @@ impl Slot for f64 {
     fn write(&self) -> Option<Value> {
         serde_json::Number::from_f64(*self).map(Value::Number)
     }
+
+    fn set(&mut self, field: &Field, below: &str, value: f64) -> bool {
+        let taken = below.is_empty() && field.takes(value);
+        if taken {
+            *self = value + 0.0;
+        }
+        taken
+    }
+
+    fn get(&self, below: &str) -> Option<f64> {
+        below.is_empty().then_some(*self)
+    }
 }
 
 impl Slot for Option<f64> {
@@ -41,6 +53,18 @@ impl Slot for Option<f64> {
 
     fn write(&self) -> Option<Value> {
         self.as_ref().and_then(Slot::write)
+    }
+
+    fn set(&mut self, field: &Field, below: &str, value: f64) -> bool {
+        let taken = below.is_empty() && field.takes(value);
+        if taken {
+            *self = Some(value + 0.0);
+        }
+        taken
+    }
+
+    fn get(&self, below: &str) -> Option<f64> {
+        self.filter(|_| below.is_empty())
     }
 }
 
@@ -66,6 +90,25 @@ impl Slot for u32 {
 
     fn write(&self) -> Option<Value> {
         Some(json!(self))
+    }
+
+    fn set(&mut self, field: &Field, below: &str, value: f64) -> bool {
+        let taken = below.is_empty() && value.fract() == 0.0 && field.takes(value);
+        if taken {
+            #[allow(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "whole and inside min..=max, both u32"
+            )]
+            {
+                *self = value as Self;
+            }
+        }
+        taken
+    }
+
+    fn get(&self, below: &str) -> Option<f64> {
+        below.is_empty().then(|| f64::from(*self))
     }
 }
 
@@ -147,6 +190,18 @@ impl Slot for Vec<f64> {
     fn write(&self) -> Option<Value> {
         Some(json!(self))
     }
+
+    fn set(&mut self, field: &Field, below: &str, value: f64) -> bool {
+        let (index, rest) = step(below);
+        let place = index.parse().ok().filter(|_| rest.is_empty() && field.takes(value));
+        let item = place.and_then(|index: usize| self.get_mut(index));
+        item.map(|item| *item = value + 0.0).is_some()
+    }
+
+    fn get(&self, below: &str) -> Option<f64> {
+        let (index, rest) = step(below);
+        self.as_slice().get(index.parse::<usize>().ok()?).copied().filter(|_| rest.is_empty())
+    }
 }
 
 impl<G: Group> Slot for G {
@@ -156,6 +211,14 @@ impl<G: Group> Slot for G {
 
     fn write(&self) -> Option<Value> {
         Some(Value::Object(Group::write(self)))
+    }
+
+    fn set(&mut self, _: &Field, below: &str, value: f64) -> bool {
+        Group::set(self, below, value)
+    }
+
+    fn get(&self, below: &str) -> Option<f64> {
+        Group::get(self, below)
     }
 }
 
@@ -203,6 +266,17 @@ impl<G: Group> Slot for Vec<G> {
 
     fn write(&self) -> Option<Value> {
         Some(Value::Array(self.iter().map(|group| Value::Object(Group::write(group))).collect()))
+    }
+
+    fn set(&mut self, _: &Field, below: &str, value: f64) -> bool {
+        let (index, rest) = step(below);
+        let row = index.parse().ok().and_then(|index: usize| self.get_mut(index));
+        row.is_some_and(|row| Group::set(row, rest, value))
+    }
+
+    fn get(&self, below: &str) -> Option<f64> {
+        let (index, rest) = step(below);
+        Group::get(self.as_slice().get(index.parse::<usize>().ok()?)?, rest)
     }
 }
 

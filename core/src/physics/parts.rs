@@ -10,8 +10,8 @@
 
 use crate::field::{FieldError, defaulted, number, optional, whole, yes_no};
 use crate::input;
+use crate::legacy::exact_limit;
 use crate::quantity::{Unit, say};
-use crate::report::exact_limit;
 
 input! {
     /// The amplifier in front of the converter. Errors are referred to its input.

@@ -1,9 +1,10 @@
 //! A small calculation that shows every kind of block and of field, and what its page must hold.
 
-use sensewright_core::calculation::{Calculation, Meta, Room};
+use sensewright_core::calculation::{Meta, Room};
 use sensewright_core::field::{
     self, FieldError, Notation, defaulted, group, list, number, numbers, one_of, optional, text, whole, yes_no,
 };
+use sensewright_core::legacy::Whole;
 use sensewright_core::quantity::{Quantity, Unit};
 use sensewright_core::report::{
     Axis, Block, Budget, Cell, Chart, Check, Column, Contribution, Curve, Figure, Finding, Lane, Mark, Report, Row,
@@ -54,7 +55,7 @@ input! {
 /// Test calculation.
 pub struct Sample;
 
-impl Calculation for Sample {
+impl Whole for Sample {
     const META: Meta = Meta {
         slug: "sample/part",
         title: "Sample part",
@@ -202,7 +203,7 @@ pub fn lane(title: &str, shares: &[f64]) -> Lane {
 }
 
 /// The room of it.
-pub static ROOM: Room = Room::of::<Sample>();
+pub static ROOM: Room = Room::whole::<Sample>();
 
 /// Typed pairs.
 pub fn pairs(list: &[(&str, &str)]) -> Vec<(String, String)> {

@@ -11,7 +11,7 @@ pub fn gauge(used_percent: f64, verdict: Verdict) -> String {
     let used = if used_percent.is_finite() { used_percent.clamp(0.0, 133.0) } else { 133.0 };
     let class = match verdict {
         Verdict::Fails => "g-bad",
-        Verdict::Thin => "g-thin",
+        Verdict::Thin | Verdict::NotResolved | Verdict::NotJudged => "g-thin",
         _ => "g-ok",
     };
     let over = if used > 100.0 {

@@ -54,7 +54,7 @@ fn description(lane: &Lane) -> String {
 const fn colour(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Fails => "tl tb t-bad",
-        Verdict::Thin => "tl tb t-thin",
+        Verdict::Thin | Verdict::NotResolved | Verdict::NotJudged => "tl tb t-thin",
         Verdict::Holds => "tl tb t-ok",
         Verdict::NoLimitSet => "tl tb t2",
     }

@@ -50,7 +50,7 @@ pub fn one(line: &NumberLine, size: Size) -> String {
 const fn colour(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Fails => "tb t-bad",
-        Verdict::Thin => "tb t-thin",
+        Verdict::Thin | Verdict::NotResolved | Verdict::NotJudged => "tb t-thin",
         Verdict::Holds => "tb t-ok",
         Verdict::NoLimitSet => "tb t2",
     }

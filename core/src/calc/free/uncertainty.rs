@@ -15,10 +15,11 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::channel::budget::{self, Heading, Output};
 use crate::field::{FieldError, defaulted, list, number, one_of, optional, text, whole, yes_no};
 use crate::input;
+use crate::legacy::Whole;
 use crate::propagation::{
     Assessment, Correlation, Coverage, Distribution, Fault, Kind, Linear, Model, Product, Request, Source, SourceFault,
     assess,
@@ -94,7 +95,7 @@ pub struct FreeOutput {
 #[derive(Debug)]
 pub struct FreeModel;
 
-impl Calculation for FreeModel {
+impl Whole for FreeModel {
     const META: Meta = Meta {
         slug: "uncertainty",
         title: "Uncertainty of a free model",

@@ -11,9 +11,10 @@
 
 use super::window::{Delay, Terms};
 use super::{ErrorMethod, ThresholdOutput, report};
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::{FieldError, defaulted, number, one_of, optional, whole};
 use crate::input;
+use crate::legacy::Whole;
 use crate::quantity::Unit;
 use crate::report::Report;
 
@@ -54,7 +55,7 @@ input! {
 #[derive(Debug)]
 pub struct ProtectionCurrent;
 
-impl Calculation for ProtectionCurrent {
+impl Whole for ProtectionCurrent {
     const META: Meta = Meta {
         slug: "protection/current",
         title: "Current threshold",

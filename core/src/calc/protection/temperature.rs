@@ -14,9 +14,10 @@
 
 use super::window::{Delay, Gradient, Terms};
 use super::{ErrorMethod, ThresholdOutput, report};
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::{FieldError, defaulted, number, one_of, optional, whole};
 use crate::input;
+use crate::legacy::Whole;
 use crate::quantity::Unit;
 use crate::report::Report;
 
@@ -58,7 +59,7 @@ input! {
 #[derive(Debug)]
 pub struct ProtectionTemperature;
 
-impl Calculation for ProtectionTemperature {
+impl Whole for ProtectionTemperature {
     const META: Meta = Meta {
         slug: "protection/temperature",
         title: "Temperature threshold",

@@ -12,9 +12,10 @@
 
 use super::window::{Delay, Terms};
 use super::{ErrorMethod, ThresholdOutput, VoltageSag, report, window};
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::{FieldError, defaulted, number, one_of, optional, whole};
 use crate::input;
+use crate::legacy::Whole;
 use crate::quantity::Unit;
 use crate::report::{Finding, Report, Severity};
 
@@ -58,7 +59,7 @@ input! {
 #[derive(Debug)]
 pub struct ProtectionVoltage;
 
-impl Calculation for ProtectionVoltage {
+impl Whole for ProtectionVoltage {
     const META: Meta = Meta {
         slug: "protection/voltage",
         title: "Voltage threshold",

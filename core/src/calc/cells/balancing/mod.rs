@@ -21,8 +21,9 @@ mod output;
 mod solve;
 mod view;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::FieldError;
+use crate::legacy::Whole;
 use crate::quantity::{Unit, say};
 use crate::report::Report;
 
@@ -36,7 +37,7 @@ pub use output::{
 #[derive(Debug)]
 pub struct BalancingRoom;
 
-impl Calculation for BalancingRoom {
+impl Whole for BalancingRoom {
     const META: Meta = Meta {
         slug: "balancing",
         title: "Cell balancing",

@@ -18,10 +18,11 @@ mod output;
 mod view;
 pub mod word;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::channel::budget::largest;
 use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole, yes_no};
 use crate::input;
+use crate::legacy::Whole;
 use crate::propagation::{self, Model, Number, Request};
 use crate::quantity::{Unit, say};
 use crate::report::Report;
@@ -126,7 +127,7 @@ impl Model for SignalModel<'_> {
 #[derive(Debug)]
 pub struct ConverterRoom;
 
-impl Calculation for ConverterRoom {
+impl Whole for ConverterRoom {
     const META: Meta = Meta {
         slug: "converter",
         title: "Amplifier and isolated converter",

@@ -24,10 +24,11 @@ pub mod input;
 mod output;
 mod view;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::channel::budget::largest;
 use crate::constant::DAY_H;
 use crate::field::FieldError;
+use crate::legacy::Whole;
 use crate::propagation::{self, Kind, Model, Number, Request, Source};
 use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{Check, Report, Verdict};
@@ -176,7 +177,7 @@ impl ChannelInput {
 #[derive(Debug)]
 pub struct CurrentChannel;
 
-impl Calculation for CurrentChannel {
+impl Whole for CurrentChannel {
     const META: Meta = Meta {
         slug: "current-channel",
         title: "Current channel",

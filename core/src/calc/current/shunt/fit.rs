@@ -16,9 +16,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::ShuntInput;
-use crate::calculation::{Calculation, Meta, Room};
+use crate::calculation::{Meta, Room};
 use crate::field::{self, FieldError, Group, defaulted, list, number, one_of};
 use crate::input;
+use crate::legacy::Whole;
 use crate::numeric::{LeastSquares, least_squares};
 use crate::propagation::coverage_factor;
 use crate::quantity::{Quantity, Unit, say};
@@ -111,7 +112,7 @@ pub struct FittedPoint {
 #[derive(Debug)]
 pub struct ShuntFit;
 
-impl Calculation for ShuntFit {
+impl Whole for ShuntFit {
     const META: Meta = Meta {
         slug: "shunt/fit",
         title: "Shunt curve from measured points",
@@ -246,7 +247,7 @@ fn output(input: &FitInput, fit: &LeastSquares) -> FitOutput {
                 outlying: fit.deviation.is_some_and(|s| residual.abs() > 3.0 * s),
             })
             .collect(),
-        carry_link: Room::of::<super::ShuntRoom>().address(&start.write()),
+        carry_link: Room::whole::<super::ShuntRoom>().address(&start.write()),
     }
 }
 

@@ -24,10 +24,11 @@ mod view;
 
 use std::f64::consts::PI;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::constant::{COPPER_ALPHA_PER_K, COPPER_REFERENCE_DEGC};
 use crate::field::{FieldError, defaulted, group, number, optional};
 use crate::input;
+use crate::legacy::Whole;
 use crate::quantity::{Unit, say};
 use crate::report::Report;
 pub use output::{CompensationOutput, CurvePoint, Emf, ErrorTerm, Inductance, Pulse, ShuntError, ShuntOutput, Signal};
@@ -271,7 +272,7 @@ crate::choice! {
 #[derive(Debug)]
 pub struct ShuntRoom;
 
-impl Calculation for ShuntRoom {
+impl Whole for ShuntRoom {
     const META: Meta = Meta {
         slug: "shunt",
         title: "Current shunt",

@@ -14,10 +14,13 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::calculation::{Calculation, Meta};
-use crate::field::{FieldError, defaulted, list, number};
+use crate::field::{defaulted, list, number, optional};
 use crate::input;
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Block, Cell, Check, Column, Figure, Finding, Report, Row, Severity, Step, Table, View};
+use crate::judge::{Judged, Ledger, Words};
+use crate::quantity::{Unit, ampere, ohm, percent, volt, watt};
+use crate::report::kit::Columns;
+use crate::report::{Block, Figure, Step, View};
+use crate::work::{Refused, Work};
 
 input! {
     /// One element with its mounting.
@@ -28,15 +31,15 @@ input! {
 }
 
 input! {
-    /// Everything the room takes.
+    /// Everything it takes.
     pub struct ParallelInput {
         current_a: f64 = number(Unit::Ampere, 1e-3, 1e6, 1000.0), "I", "Total current", "Through all elements.";
         elements: Vec<Element> = list::<Element>(2, 24, "100u; 5u\n100u; 8u"), "", "Elements", "One element a line: element, mounting.";
-        allowed_share_error_percent: Option<f64> = crate::field::optional(Unit::Percent, 1e-3, 100.0), "", "Allowed share error", "Of a tap on one element; leave empty if none.";
+        allowed_share_error_percent: Option<f64> = optional(Unit::Percent, 1e-3, 100.0), "", "Allowed share error", "Of a tap on one element; leave empty if none.";
     }
 }
 
-/// What the room answers.
+/// What it answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ParallelOutput {
     /// Resistance of all together, mounting included, Ω.
@@ -49,8 +52,6 @@ pub struct ParallelOutput {
     pub elements: Vec<Share>,
     /// Largest share error of a tap on one element, percent.
     pub largest_share_error_percent: f64,
-    /// Requirements.
-    pub checks: Vec<Check>,
 }
 
 /// One element's share.
@@ -85,25 +86,82 @@ impl Calculation for ShuntParallel {
         sources: &["Kirchhoff's laws"],
     };
     type Input = ParallelInput;
+    type Solved = ParallelOutput;
     type Output = ParallelOutput;
 
-    fn calculate(input: &ParallelInput) -> Result<Report<ParallelOutput>, Vec<FieldError>> {
-        let result = solve(input);
-        let mut findings = Vec::new();
-        if result.largest_share_error_percent > 0.1 {
-            findings.push(
-                Finding::new(
-                    Severity::Note,
-                    "shunt.share-depends-on-joints",
-                    format!(
-                        "The joints move the shares by up to {}: average the taps of all elements, or calibrate the mounted assembly.",
-                        say(result.largest_share_error_percent, Unit::Percent)
-                    ),
-                )
-                .at("/elements"),
-            );
+    fn solve(input: &ParallelInput, _: Work) -> Result<ParallelOutput, Refused> {
+        Ok(solve(input))
+    }
+
+    fn requirements(input: &ParallelInput, solved: &ParallelOutput, to: &mut Ledger) {
+        let largest = solved.largest_share_error_percent;
+        let allowed = (input.allowed_share_error_percent, "/allowed_share_error_percent");
+        to.require(Judged::at_most("shunt.share-error", allowed.1, Unit::Percent, largest, allowed.0), |one| {
+            let limit = percent(one.required.unwrap_or_default());
+            let failure =
+                format!("A tap on one element misreads its share by {}; {limit} are allowed.", percent(largest));
+            Words::new("Share error of a tap on one element", "largest of all elements", failure)
+        });
+        to.note("shunt.share-depends-on-joints", "/elements", largest > 0.1, || {
+            format!(
+                "The joints move the shares by up to {}: average the taps of all elements, or calibrate the mounted assembly.",
+                percent(largest)
+            )
+        });
+    }
+
+    fn detail(_: &ParallelInput, solved: ParallelOutput, _: Work) -> Result<ParallelOutput, Refused> {
+        Ok(solved)
+    }
+
+    fn working(input: &ParallelInput, result: &ParallelOutput) -> Vec<Step> {
+        let source = "Kirchhoff's laws";
+        let branch = |element: &Element| format!("({} + {})", ohm(element.resistance_ohm), ohm(element.mounting_ohm));
+        let terms: Vec<String> = input.elements.iter().map(|element| format!("1/{}", branch(element))).collect();
+        let (formula, numbers) = ("1 / Σ 1/(R_i + r_i)", format!("1 / ({})", terms.join(" + ")));
+        let all = ohm(result.resistance_ohm);
+        let mut steps = vec![Step::new("Resistance of all", "R", formula, numbers, all, source)];
+        for (index, (element, share)) in input.elements.iter().zip(&result.elements).enumerate() {
+            let numbers = format!("{} · {all} / {}", ampere(input.current_a), branch(element));
+            let label = format!("Current of element {}", index + 1);
+            steps.push(Step::new(&label, "I_i", "I R / (R_i + r_i)", numbers, ampere(share.current_a), source));
         }
-        Ok(Report { working: working(input, &result), view: view(input, &result), result, findings })
+        steps
+    }
+
+    fn view(_: &ParallelInput, result: &ParallelOutput, _: &Ledger) -> View {
+        let shares = Columns::new("shares", "Shares of the current", "Element", &result.elements, |index, _| {
+            (index + 1).to_string()
+        });
+        let shares = shares
+            .note("Share error: a tap on this element, scaled by the share without joints.")
+            .column("Current", Unit::Ampere, |share| share.current_a)
+            .column("Share", Unit::Percent, |share| share.share_percent)
+            .column("Without joints", Unit::Percent, |share| share.ideal_percent)
+            .column("Share error", Unit::Percent, |share| share.share_error_percent)
+            .column("Signal", Unit::Volt, |share| share.signal_v)
+            .column("Loss", Unit::Watt, |share| share.power_w);
+        View {
+            lead: format!(
+                "{} elements make {}; the joints move a share by up to {}",
+                result.elements.len(),
+                ohm(result.resistance_ohm),
+                percent(result.largest_share_error_percent)
+            ),
+            more: "A tap at one element reads its share, not the total.".into(),
+            blocks: vec![
+                Block::Figures(vec![
+                    Figure::of("Together", ohm(result.resistance_ohm), "mounting included"),
+                    Figure::of("Voltage", volt(result.voltage_v), "over all elements"),
+                    Figure::of("Loss", watt(result.power_w), "mounting included"),
+                ]),
+                Block::Table(shares.table()),
+            ],
+            care: vec![
+                "A shunt in the main current path sits at pack potential. Treat its sense wires as live.".into(),
+            ],
+            ..View::default()
+        }
     }
 }
 
@@ -132,109 +190,11 @@ fn solve(input: &ParallelInput) -> ParallelOutput {
         })
         .collect();
     let largest = elements.iter().map(|share| share.share_error_percent.abs()).fold(0.0, f64::max);
-    let check = Check::at_most(
-        "shunt.share-error",
-        "Share error of a tap on one element",
-        "largest of all elements",
-        Quantity::new(largest, Unit::Percent),
-        input.allowed_share_error_percent,
-    )
-    .at("/allowed_share_error_percent");
     ParallelOutput {
         resistance_ohm,
         voltage_v,
         power_w: input.current_a * voltage_v,
         elements,
         largest_share_error_percent: largest,
-        checks: vec![check],
-    }
-}
-
-fn working(input: &ParallelInput, result: &ParallelOutput) -> Vec<Step> {
-    let terms: Vec<String> = input
-        .elements
-        .iter()
-        .map(|element| {
-            format!("1/({} + {})", say(element.resistance_ohm, Unit::Ohm), say(element.mounting_ohm, Unit::Ohm))
-        })
-        .collect();
-    let mut steps = vec![Step::new(
-        "Resistance of all",
-        "R",
-        "1 / Σ 1/(R_i + r_i)",
-        format!("1 / ({})", terms.join(" + ")),
-        Quantity::new(result.resistance_ohm, Unit::Ohm),
-        "Kirchhoff's laws",
-    )];
-    for (index, (element, share)) in input.elements.iter().zip(&result.elements).enumerate() {
-        steps.push(Step::new(
-            &format!("Current of element {}", index + 1),
-            "I_i",
-            "I R / (R_i + r_i)",
-            format!(
-                "{} · {} / ({} + {})",
-                say(input.current_a, Unit::Ampere),
-                say(result.resistance_ohm, Unit::Ohm),
-                say(element.resistance_ohm, Unit::Ohm),
-                say(element.mounting_ohm, Unit::Ohm)
-            ),
-            Quantity::new(share.current_a, Unit::Ampere),
-            "Kirchhoff's laws",
-        ));
-    }
-    steps
-}
-
-fn view(input: &ParallelInput, result: &ParallelOutput) -> View {
-    View {
-        lead: format!(
-            "{} elements make {}; the joints move a share by up to {}",
-            input.elements.len(),
-            say(result.resistance_ohm, Unit::Ohm),
-            say(result.largest_share_error_percent, Unit::Percent)
-        ),
-        more: "A tap at one element reads its share, not the total.".into(),
-        checks: result.checks.clone(),
-        blocks: vec![
-            Block::Figures(vec![
-                Figure::new("Together", result.resistance_ohm, Unit::Ohm, "mounting included"),
-                Figure::new("Voltage", result.voltage_v, Unit::Volt, "over all elements"),
-                Figure::new("Loss", result.power_w, Unit::Watt, "mounting included"),
-            ]),
-            Block::Table(Table {
-                id: "shares".into(),
-                caption: "Shares of the current".into(),
-                note: "Share error: a tap on this element, scaled by the share without joints.".into(),
-                head: "Element".into(),
-                columns: vec![
-                    Column::of("Current", Unit::Ampere),
-                    Column::of("Share", Unit::Percent),
-                    Column::of("Without joints", Unit::Percent),
-                    Column::of("Share error", Unit::Percent),
-                    Column::of("Signal", Unit::Volt),
-                    Column::of("Loss", Unit::Watt),
-                ],
-                rows: result
-                    .elements
-                    .iter()
-                    .enumerate()
-                    .map(|(index, share)| Row {
-                        head: format!("{}", index + 1),
-                        note: String::new(),
-                        cells: [
-                            share.current_a,
-                            share.share_percent,
-                            share.ideal_percent,
-                            share.share_error_percent,
-                            share.signal_v,
-                            share.power_w,
-                        ]
-                        .map(Cell::Number)
-                        .to_vec(),
-                    })
-                    .collect(),
-            }),
-        ],
-        care: vec!["A shunt in the main current path sits at pack potential. Treat its sense wires as live.".into()],
     }
 }

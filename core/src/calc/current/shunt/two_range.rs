@@ -14,9 +14,10 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::{FieldError, defaulted, group, number, optional};
 use crate::input;
+use crate::legacy::Whole;
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{
     Axis, Block, Cell, Chart, Check, Column, Curve, Figure, Finding, Mark, Report, Row, Severity, Step, Stroke, Table,
@@ -120,7 +121,7 @@ pub struct TwoRangePoint {
 #[derive(Debug)]
 pub struct ShuntTwoRange;
 
-impl Calculation for ShuntTwoRange {
+impl Whole for ShuntTwoRange {
     const META: Meta = Meta {
         slug: "shunt/two-range",
         title: "Two ranges on one shunt",

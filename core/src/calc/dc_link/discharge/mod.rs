@@ -21,8 +21,9 @@ mod output;
 mod solve;
 mod view;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::FieldError;
+use crate::legacy::Whole;
 use crate::report::Report;
 
 pub use input::{ActiveDischarge, ActiveKind, DischargeInput, PassiveDischarge, WeldCheck};
@@ -32,7 +33,7 @@ pub use output::{DischargeOutput, DischargePoint, DischargeWay, DischargeWeld};
 #[derive(Debug)]
 pub struct DischargeRoom;
 
-impl Calculation for DischargeRoom {
+impl Whole for DischargeRoom {
     const META: Meta = Meta {
         slug: "discharge",
         title: "Discharge of the link",

@@ -29,8 +29,9 @@ mod solve;
 mod view;
 mod working;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::FieldError;
+use crate::legacy::Whole;
 use crate::quantity::{Unit, say};
 use crate::report::Report;
 
@@ -45,7 +46,7 @@ pub use output::{
 #[derive(Debug)]
 pub struct PrechargeRoom;
 
-impl Calculation for PrechargeRoom {
+impl Whole for PrechargeRoom {
     const META: Meta = Meta {
         slug: "precharge",
         title: "Pre-charge",

@@ -3,8 +3,9 @@
 use super::input::RaceInput;
 use super::output::{NobodyReason, Opener, RaceOutput};
 use super::view::capital;
+use crate::legacy::exact_limit;
 use crate::quantity::{Unit, say};
-use crate::report::{Finding, Severity, exact_limit};
+use crate::report::{Finding, Severity};
 
 /// Up to here a pre-arc I²t counts as a constant, s. Common practice, no source.
 const ADIABATIC_S: f64 = 10e-3;

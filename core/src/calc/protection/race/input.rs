@@ -2,8 +2,8 @@
 
 use crate::field::{defaulted, group, list, number, one_of, optional, text};
 use crate::input;
+use crate::legacy::exact_limit;
 use crate::quantity::Unit;
-use crate::report::exact_limit;
 
 crate::choice! {
     /// The metal of the wiring.

@@ -27,8 +27,9 @@ mod solve;
 mod view;
 mod working;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::FieldError;
+use crate::legacy::Whole;
 use crate::quantity::{Unit, say};
 use crate::report::Report;
 
@@ -42,7 +43,7 @@ pub use output::{
 #[derive(Debug)]
 pub struct Race;
 
-impl Calculation for Race {
+impl Whole for Race {
     const META: Meta = Meta {
         slug: "race",
         title: "Reaction race",

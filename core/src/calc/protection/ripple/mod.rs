@@ -19,9 +19,10 @@ mod solve;
 mod view;
 pub mod wave;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::{FieldError, defaulted, group, list, number, one_of, optional, text, whole, yes_no};
 use crate::input;
+use crate::legacy::Whole;
 use crate::quantity::Unit;
 use crate::report::Report;
 use wave::Ripple;
@@ -111,7 +112,7 @@ impl RippleInput {
 #[derive(Debug)]
 pub struct RippleRoom;
 
-impl Calculation for RippleRoom {
+impl Whole for RippleRoom {
     const META: Meta = Meta {
         slug: "ripple",
         title: "Ripple into trips and into the mean value",

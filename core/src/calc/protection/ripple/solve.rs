@@ -6,8 +6,9 @@ use utoipa::ToSchema;
 use super::sampling::{average_gain, beat_hz};
 use super::wave::Ripple;
 use super::{RippleInput, RippleTrip};
+use crate::legacy::exact_limit;
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Check, exact_limit};
+use crate::report::Check;
 
 /// Harmonics that are followed through the sampling.
 const HARMONICS: u32 = 15;

@@ -24,9 +24,10 @@ mod working;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::{FieldError, defaulted, list, number, yes_no};
 use crate::input;
+use crate::legacy::Whole;
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Check, Report};
 
@@ -126,7 +127,7 @@ pub struct TripPoint {
 #[derive(Debug)]
 pub struct TripCurve;
 
-impl Calculation for TripCurve {
+impl Whole for TripCurve {
     const META: Meta = Meta {
         slug: "protection/trip-curve",
         title: "Trip curve",

@@ -33,9 +33,10 @@ mod view;
 mod wire;
 mod working;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::channel::largest_words;
 use crate::field::FieldError;
+use crate::legacy::Whole;
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Check, Report};
 
@@ -55,7 +56,7 @@ const OHM_RANGE: [f64; 2] = [1e-2, 1e10];
 #[derive(Debug)]
 pub struct ThermistorRoom;
 
-impl Calculation for ThermistorRoom {
+impl Whole for ThermistorRoom {
     const META: Meta = Meta {
         slug: "thermistor",
         title: "Temperature channel",

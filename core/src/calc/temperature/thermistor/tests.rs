@@ -141,19 +141,19 @@ fn holds_over_random_inputs(room: &Room, count: u64) -> usize {
 
 #[test]
 fn the_channel_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::of::<ThermistorRoom>(), 700);
+    let answered = holds_over_random_inputs(&Room::whole::<ThermistorRoom>(), 700);
     assert!(answered > 200, "{answered}");
 }
 
 #[test]
 fn the_fit_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::of::<ThermistorFit>(), 1000);
+    let answered = holds_over_random_inputs(&Room::whole::<ThermistorFit>(), 1000);
     assert!(answered > 300, "{answered}");
 }
 
 #[test]
 fn the_table_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::of::<ThermistorTable>(), 150);
+    let answered = holds_over_random_inputs(&Room::whole::<ThermistorTable>(), 150);
     assert!(answered > 30, "{answered}");
 }
 
@@ -161,7 +161,7 @@ fn the_table_answers_or_refuses_any_input() {
 #[test]
 fn the_carried_curve_is_read_with_every_digit() {
     for equation in ["steinhart-hart", "beta"] {
-        let room = Room::of::<ThermistorFit>();
+        let room = Room::whole::<ThermistorFit>();
         let mut input = room.start();
         input.insert("equation".into(), json!(equation));
         let answer = room.answer(Some(&Value::Object(input)), Notation::Json).expect("valid");
@@ -183,14 +183,14 @@ fn the_carried_curve_is_read_with_every_digit() {
             assert_eq!(Some(carried.steinhart_hart.c), answer.result["steinhart_hart"]["c"]["value"].as_f64());
         }
         assert_eq!((carried.min_degc, carried.max_degc), (-40.0, 125.0));
-        assert!(Room::of::<ThermistorRoom>().answer(Some(&tree), Notation::Form).is_ok());
+        assert!(Room::whole::<ThermistorRoom>().answer(Some(&tree), Notation::Form).is_ok());
     }
 }
 
 /// The first-order form of the tolerance band against the engine, away from the model: with small limits both agree.
 #[test]
 fn the_worst_case_of_small_limits_is_their_sum() {
-    let room = Room::of::<ThermistorRoom>();
+    let room = Room::whole::<ThermistorRoom>();
     let mut input: ThermistorInput = field::start();
     input.beta.r25_tolerance_percent = 1e-3;
     input.beta.beta_tolerance_percent = 1e-3;

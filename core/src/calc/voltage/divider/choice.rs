@@ -15,9 +15,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::network::Network;
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::{FieldError, defaulted, number, one_of, optional, whole};
 use crate::input;
+use crate::legacy::Whole;
 use crate::physics::preferred::Series;
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{
@@ -90,7 +91,7 @@ pub struct DividerPair {
 #[derive(Debug)]
 pub struct DividerChoice;
 
-impl Calculation for DividerChoice {
+impl Whole for DividerChoice {
     const META: Meta = Meta {
         slug: "divider/choice",
         title: "Choice of divider values",

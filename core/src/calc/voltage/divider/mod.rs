@@ -33,8 +33,9 @@ pub mod stress;
 mod view;
 mod working;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::FieldError;
+use crate::legacy::Whole;
 use crate::quantity::{Unit, say};
 use crate::report::Report;
 
@@ -50,7 +51,7 @@ pub use solve::{bend, temperature_error};
 #[derive(Debug)]
 pub struct DividerRoom;
 
-impl Calculation for DividerRoom {
+impl Whole for DividerRoom {
     const META: Meta = Meta {
         slug: "divider",
         title: "Voltage divider",

@@ -386,6 +386,9 @@ fn checks(input: &DividerInput, result: &DividerOutput) -> Vec<Check> {
 fn at_least(id: &str, label: &str, note: String, achieved: Quantity, required: f64) -> Check {
     let used = if achieved.value > 0.0 { required / achieved.value * 100.0 } else { f64::INFINITY };
     Check {
+        key: crate::judge::Key::One,
+        place: 0,
+        reason: None,
         id: id.into(),
         label: label.into(),
         note,

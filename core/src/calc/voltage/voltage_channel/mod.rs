@@ -27,8 +27,9 @@ mod view;
 mod working;
 
 use crate::calc::voltage::divider::part_contradictions;
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::Meta;
 use crate::field::FieldError;
+use crate::legacy::Whole;
 use crate::quantity::{Unit, say};
 use crate::report::{Check, Report};
 
@@ -46,7 +47,7 @@ pub use output::{
 #[derive(Debug)]
 pub struct VoltageChannel;
 
-impl Calculation for VoltageChannel {
+impl Whole for VoltageChannel {
     const META: Meta = Meta {
         slug: "voltage-channel",
         title: "Voltage channel",

@@ -22,10 +22,11 @@ use super::curve::{Curve, T25_K};
 use super::input::{CurveKind, TableRow, ThermistorInput};
 use super::point_faults;
 use super::steinhart::SteinhartHart;
-use crate::calculation::{Calculation, Meta, Room};
+use crate::calculation::{Meta, Room};
 use crate::constant::ZERO_CELSIUS_K;
 use crate::field::{self, FieldError, Group, list, one_of};
 use crate::input;
+use crate::legacy::Whole;
 use crate::numeric::least_squares;
 use crate::propagation::coverage_factor;
 use crate::quantity::{Unit, say};
@@ -129,7 +130,7 @@ pub struct FittedTemperature {
 #[derive(Debug)]
 pub struct ThermistorFit;
 
-impl Calculation for ThermistorFit {
+impl Whole for ThermistorFit {
     const META: Meta = Meta {
         slug: "thermistor/fit",
         title: "Thermistor curve from measured points",
@@ -321,7 +322,7 @@ fn output(pairs: &[[f64; 2]], fit: &Fit) -> ThermistorFitOutput {
                 outlying: fit.deviation_k.is_some_and(|s| residual.abs() > 3.0 * s),
             })
             .collect(),
-        carry_link: Room::of::<super::ThermistorRoom>().address(&start.write()),
+        carry_link: Room::whole::<super::ThermistorRoom>().address(&start.write()),
     }
 }
 

@@ -25,9 +25,10 @@ use super::input::{
     SteinhartHartInput, ThermistorInput, Wiring,
 };
 use super::{range_faults, wire};
-use crate::calculation::{Calculation, ENGINE, Meta, Room};
+use crate::calculation::{ENGINE, Meta, Room};
 use crate::field::{self, FieldError, Group, defaulted, group, number, one_of, text, whole};
 use crate::input;
+use crate::legacy::Whole;
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Report, Severity};
 use nodes::{Corridor, Node};
@@ -150,7 +151,7 @@ pub struct TableVector {
 #[derive(Debug)]
 pub struct ThermistorTable;
 
-impl Calculation for ThermistorTable {
+impl Whole for ThermistorTable {
     const META: Meta = Meta {
         slug: "thermistor/table",
         title: "Temperature table for firmware",
@@ -376,7 +377,7 @@ fn solve(
         c_header: String::new(),
     };
     result.csv = emit::csv(&result);
-    let link = Room::of::<ThermistorTable>().address(&input.write());
+    let link = Room::whole::<ThermistorTable>().address(&input.write());
     result.c_header = emit::c_header(&input.name, ENGINE, &link, &result);
     let chart = errors.iter().enumerate().map(|(place, error)| [f64::from(code(place)), *error]).collect();
     (result, chart)

@@ -4,10 +4,14 @@
 //! the same numbers as figures, tables and charts, as data. The API sends the first three; the pages draw the view.
 //! Nothing here knows how a page looks.
 
+pub mod kit;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::quantity::{Quantity, Unit};
+
+pub use crate::judge::{Check, THIN_FROM_PERCENT, Verdict};
 
 /// The answer of a calculation before it is turned into JSON or a page.
 #[derive(Clone, Debug)]
@@ -123,179 +127,6 @@ impl Finding {
     }
 }
 
-/// How a requirement stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Verdict {
-    /// More is used than allowed.
-    Fails,
-    /// It holds with less than 15 % left.
-    Thin,
-    /// It holds with 15 % or more left.
-    Holds,
-    /// No limit was given.
-    NoLimitSet,
-}
-
-impl Verdict {
-    /// The word on the page.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Fails => "Fails",
-            Self::Thin => "Thin",
-            Self::Holds => "Holds",
-            Self::NoLimitSet => "No limit set",
-        }
-    }
-
-    /// The verdict of a share of the allowance, in percent.
-    pub fn of(used_percent: Option<f64>) -> Self {
-        Self::thin_from(THIN_FROM_PERCENT, used_percent)
-    }
-
-    /// The same where a design says from which share on a requirement is thin.
-    pub fn thin_from(thin_percent: f64, used_percent: Option<f64>) -> Self {
-        match used_percent {
-            Some(used) if used <= thin_percent => Self::Holds,
-            Some(used) if used <= 100.0 => Self::Thin,
-            Some(_) => Self::Fails,
-            None => Self::NoLimitSet,
-        }
-    }
-}
-
-/// A share of the allowance without the rounding of doubles: exactly 100 where it differs by less.
-pub fn exact_limit(used_percent: f64) -> f64 {
-    if (used_percent - 100.0).abs() < 1e-9 { 100.0 } else { used_percent }
-}
-
-/// From this share of the allowance on a requirement is called thin. Common practice, no source.
-pub const THIN_FROM_PERCENT: f64 = 85.0;
-
-/// One requirement and how it stands: required, achieved, used.
-#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
-pub struct Check {
-    /// A stable word for programs.
-    pub id: String,
-    /// What is required.
-    pub label: String,
-    /// At which point and how it is judged.
-    pub note: String,
-    /// The limit, in the base unit; absent when none was given.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub required: Option<f64>,
-    /// What is reached, in the base unit; absent when it is not defined.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub achieved: Option<f64>,
-    /// The unit of both.
-    #[schema(value_type = String)]
-    pub unit: Unit,
-    /// Share of the allowance, in percent; 100 is the limit.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub used_percent: Option<f64>,
-    /// How it stands.
-    pub verdict: Verdict,
-    /// JSON Pointer to the input that sets the limit.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub field: Option<String>,
-    /// What takes most of the allowance, in words.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub largest: Option<String>,
-    /// The cheapest change that would make it hold, in words.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub lever: Option<String>,
-}
-
-impl Check {
-    /// A value that must not pass a limit, both counted from zero.
-    pub fn at_most(id: &str, label: &str, note: impl Into<String>, achieved: Quantity, limit: Option<f64>) -> Self {
-        let used = limit.map(|limit| achieved.value / limit * 100.0);
-        Self::with_used(id, label, note, Some(achieved.value), limit, achieved.unit, used)
-    }
-
-    /// A temperature below a limit: the allowance is what lies between `from` and the limit.
-    pub fn rise(id: &str, label: &str, note: impl Into<String>, achieved: f64, from: f64, limit: f64) -> Self {
-        let used = (achieved - from) / (limit - from) * 100.0;
-        let used = if limit > from { used } else { f64::INFINITY };
-        Self::with_used(id, label, note, Some(achieved), Some(limit), Unit::Celsius, Some(used))
-    }
-
-    /// A requirement that no value can meet, such as a temperature that never settles.
-    pub fn undefined(id: &str, label: &str, note: impl Into<String>, limit: Quantity) -> Self {
-        let mut check = Self::with_used(id, label, note, None, Some(limit.value), limit.unit, None);
-        check.verdict = Verdict::Fails;
-        check
-    }
-
-    /// A requirement that nothing of a kind is left, where nothing is: a share of none has no percentage of its own.
-    pub fn none_left(id: &str, label: &str, note: impl Into<String>, unit: Unit) -> Self {
-        Self::with_used(id, label, note, Some(0.0), Some(0.0), unit, Some(0.0))
-    }
-
-    /// What is consumed of a distance; nothing is allowed when there is none.
-    pub fn consumed(id: &str, label: &str, note: impl Into<String>, consumed: Quantity, available: f64) -> Self {
-        let used = if available > 0.0 { consumed.value / available * 100.0 } else { f64::INFINITY };
-        Self::with_used(id, label, note, Some(consumed.value), Some(available), consumed.unit, Some(used))
-    }
-
-    fn with_used(
-        id: &str,
-        label: &str,
-        note: impl Into<String>,
-        achieved: Option<f64>,
-        required: Option<f64>,
-        unit: Unit,
-        used: Option<f64>,
-    ) -> Self {
-        // The verdict is decided on the unrounded share, save for the last bits of a double: 900 A through 50 µΩ is 45 mV.
-        // A share that is not a number fails.
-        let used = used.map(exact_limit);
-        let verdict = match used {
-            Some(used) if used.is_nan() => Verdict::Fails,
-            used => Verdict::of(used),
-        };
-        Self {
-            id: id.into(),
-            label: label.into(),
-            note: note.into(),
-            required,
-            achieved,
-            unit,
-            used_percent: used.filter(|used| used.is_finite()),
-            verdict,
-            field: None,
-            largest: None,
-            lever: None,
-        }
-    }
-
-    /// What is left of the allowance, in the unit of the requirement; negative when it is passed.
-    pub fn margin(&self) -> Option<f64> {
-        let (required, achieved, used) = (self.required?, self.achieved?, self.used_percent?);
-        let left = (required - achieved).abs();
-        Some(match used {
-            100.0 => 0.0,
-            used if used > 100.0 => -left,
-            _ => left,
-        })
-    }
-
-    /// Names the input that sets the limit.
-    #[must_use]
-    pub fn at(mut self, pointer: &str) -> Self {
-        self.field = Some(pointer.into());
-        self
-    }
-
-    /// Names what takes most and, when it fails, the cheapest change that would make it hold.
-    #[must_use]
-    pub fn because(mut self, largest: Option<String>, lever: Option<String>) -> Self {
-        self.largest = largest;
-        self.lever = lever.filter(|_| self.verdict == Verdict::Fails);
-        self
-    }
-}
-
 /// The answer for a reader, in reading order.
 #[derive(Clone, Debug, Default)]
 pub struct View {
@@ -376,6 +207,11 @@ pub struct Figure {
 }
 
 impl Figure {
+    /// One key figure of a quantity.
+    pub fn of(label: impl Into<String>, value: Quantity, note: impl Into<String>) -> Self {
+        Self { label: label.into(), value, note: note.into() }
+    }
+
     /// One key figure.
     pub fn new(label: &str, value: f64, unit: Unit, note: impl Into<String>) -> Self {
         Self { label: label.into(), value: Quantity::new(value, unit), note: note.into() }
@@ -444,6 +280,30 @@ pub enum Cell {
     Verdict(Verdict),
     /// Not defined here.
     Empty,
+}
+
+impl From<f64> for Cell {
+    fn from(value: f64) -> Self {
+        Self::Number(value)
+    }
+}
+
+impl From<String> for Cell {
+    fn from(words: String) -> Self {
+        Self::Words(words)
+    }
+}
+
+impl From<&str> for Cell {
+    fn from(words: &str) -> Self {
+        Self::Words(words.into())
+    }
+}
+
+impl From<Verdict> for Cell {
+    fn from(verdict: Verdict) -> Self {
+        Self::Verdict(verdict)
+    }
 }
 
 impl From<Option<f64>> for Cell {

@@ -1,0 +1,574 @@
+//! # Requirements and how they stand
+//!
+//! A requirement is judged as numbers ([`Judged`]) and told in words only when somebody reads it. The [`Ledger`] takes
+//! both: opened for numbers it never asks for words. What a verdict means, in which order verdicts stand and from which
+//! share on a requirement is thin is decided here and nowhere else.
+//!
+//! ```text
+//! Share      at most: achieved/limit;  at least: limit/achieved;  rise: (achieved − from)/(limit − from);
+//!            consumed: achieved/available
+//! Verdict    holds up to "thin from", thin up to 1 + 10⁻⁹, fails above; what is never reached fails
+//! Order      fails, not resolved, not judged, thin, holds, no limit; inside by share; a failure without a share first
+//! Source     common practice, no source
+//! ```
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::quantity::Unit;
+use crate::report::{Finding, Severity};
+
+/// From this share of the allowance on a requirement is called thin, percent. Common practice, no source.
+pub const THIN_FROM_PERCENT: f64 = 85.0;
+
+/// A share that passes its limit by less is the limit: 900 A through 50 µΩ is 45 mV, and a double says 45.000000000000007.
+const ROUNDING: f64 = 1e-9;
+
+/// Whether a value passes a limit by more than the rounding of doubles: the comparison of every requirement.
+pub fn passes(value: f64, limit: f64) -> bool {
+    !(share(Sense::AtMost, value, limit) <= 1.0 + ROUNDING)
+}
+
+/// How a requirement stands, worst first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// More is used than allowed.
+    Fails,
+    /// So few trials cannot tell.
+    NotResolved,
+    /// Something that is needed to judge it was not given.
+    NotJudged,
+    /// It holds with little left.
+    Thin,
+    /// It holds.
+    Holds,
+    /// No limit was given.
+    NoLimitSet,
+}
+
+impl Verdict {
+    /// Every verdict, worst first.
+    pub const ALL: [Self; 6] =
+        [Self::Fails, Self::NotResolved, Self::NotJudged, Self::Thin, Self::Holds, Self::NoLimitSet];
+
+    /// The word on the page.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Fails => "Fails",
+            Self::NotResolved => "Not resolved",
+            Self::NotJudged => "Not judged",
+            Self::Thin => "Thin",
+            Self::Holds => "Holds",
+            Self::NoLimitSet => "No limit set",
+        }
+    }
+
+    /// The verdict of a share of the allowance, in percent: for figures beside a requirement, such as a total of a budget.
+    pub fn of(used_percent: Option<f64>) -> Self {
+        let outcome = used_percent.map_or(Outcome::NoLimit, |used| Outcome::Used(used / 100.0));
+        outcome.verdict(THIN_FROM_PERCENT)
+    }
+}
+
+/// Which of several requirements of one kind.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Key {
+    /// There is one.
+    One,
+    /// The one at this value.
+    At(f64),
+    /// The one of this row of a list, from 0.
+    Row(u16),
+}
+
+/// The input that sets a limit: a pointer in which `{}` stands for the row.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Place {
+    /// JSON Pointer (RFC 6901).
+    pub pointer: &'static str,
+    /// The row of a list, from 0.
+    pub row: Option<u16>,
+}
+
+impl Place {
+    /// The pointer with its row.
+    pub fn to_pointer(self) -> String {
+        self.row.map_or_else(|| self.pointer.into(), |row| self.pointer.replacen("{}", &row.to_string(), 1))
+    }
+}
+
+/// What a limit means.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Sense {
+    /// The value must not pass the limit.
+    AtMost,
+    /// The value must reach the limit.
+    AtLeast,
+    /// A temperature that starts from this one: the allowance is what lies between it and the limit.
+    RiseFrom(f64),
+    /// What is consumed of a distance; nothing is allowed when there is none.
+    Consumed,
+}
+
+/// What is required.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Limit {
+    /// This.
+    Given(f64),
+    /// Nobody asked for it.
+    NotAsked,
+    /// It is needed and was not given: the pointer of what is missing.
+    Missing(&'static str),
+}
+
+impl From<f64> for Limit {
+    fn from(limit: f64) -> Self {
+        Self::Given(limit)
+    }
+}
+
+impl From<Option<f64>> for Limit {
+    fn from(limit: Option<f64>) -> Self {
+        limit.map_or(Self::NotAsked, Self::Given)
+    }
+}
+
+/// What became of a requirement.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Outcome {
+    /// This share of the allowance is used; 1 is the limit.
+    Used(f64),
+    /// No value meets it, such as a temperature that never settles.
+    Never,
+    /// The trials cannot tell: the share lies between these.
+    NotResolved {
+        /// Lowest share.
+        low: f64,
+        /// Highest share.
+        high: f64,
+        /// How many trials would do.
+        trials: u64,
+    },
+    /// The pointer of what is missing.
+    NotJudged(&'static str),
+    /// Nobody asked for it.
+    NoLimit,
+}
+
+impl Outcome {
+    /// The verdict where requirements are thin from this share on, in percent.
+    pub fn verdict(self, thin_from_percent: f64) -> Verdict {
+        match self {
+            Self::NotResolved { .. } => Verdict::NotResolved,
+            Self::NotJudged(_) => Verdict::NotJudged,
+            Self::NoLimit => Verdict::NoLimitSet,
+            Self::Used(used) if used * 100.0 <= thin_from_percent => Verdict::Holds,
+            Self::Used(used) if used <= 1.0 + ROUNDING => Verdict::Thin,
+            Self::Used(_) | Self::Never => Verdict::Fails,
+        }
+    }
+
+    /// The share of the allowance, 1 is the limit; nothing when it is not a number. Exactly 1 where it differs by rounding.
+    pub fn used(self) -> Option<f64> {
+        match self {
+            Self::Used(used) if (used - 1.0).abs() <= ROUNDING => Some(1.0),
+            Self::Used(used) => Some(used).filter(|used| used.is_finite()),
+            _ => None,
+        }
+    }
+
+    /// Its place among others: worse ones first.
+    fn order(self, thin_from_percent: f64) -> (Verdict, f64) {
+        let share = match self {
+            Self::NotResolved { high, .. } => high,
+            other => other.used().unwrap_or(f64::MAX),
+        };
+        (self.verdict(thin_from_percent), -share)
+    }
+}
+
+/// One requirement as numbers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Judged {
+    /// A stable word for programs.
+    pub id: &'static str,
+    /// Which of several of that kind.
+    pub key: Key,
+    /// The input that sets the limit.
+    pub field: Place,
+    /// The unit of both values.
+    pub unit: Unit,
+    /// What the limit means.
+    pub sense: Sense,
+    /// The limit.
+    pub required: Option<f64>,
+    /// What is reached; nothing when it is not defined.
+    pub achieved: Option<f64>,
+    /// What became of it.
+    pub outcome: Outcome,
+    /// The state in which it is worst; its calculation says what the number means.
+    pub state: u32,
+}
+
+impl Judged {
+    /// A value against a limit; a value of nothing is never reached and fails.
+    pub fn new(
+        id: &'static str,
+        pointer: &'static str,
+        unit: Unit,
+        sense: Sense,
+        achieved: impl Into<Option<f64>>,
+        limit: impl Into<Limit>,
+    ) -> Self {
+        let (achieved, limit) = (achieved.into(), limit.into());
+        let outcome = match (achieved, limit) {
+            (_, Limit::Missing(what)) => Outcome::NotJudged(what),
+            (_, Limit::NotAsked) => Outcome::NoLimit,
+            (None, Limit::Given(_)) => Outcome::Never,
+            (Some(value), Limit::Given(limit)) => match share(sense, value, limit) {
+                used if used.is_nan() => Outcome::Never,
+                used => Outcome::Used(used),
+            },
+        };
+        let required = if let Limit::Given(limit) = limit { Some(limit) } else { None };
+        let field = Place { pointer, row: None };
+        Self { id, key: Key::One, field, unit, sense, required, achieved, outcome, state: 0 }
+    }
+
+    /// A value that must not pass a limit.
+    pub fn at_most(
+        id: &'static str,
+        pointer: &'static str,
+        unit: Unit,
+        achieved: impl Into<Option<f64>>,
+        limit: impl Into<Limit>,
+    ) -> Self {
+        Self::new(id, pointer, unit, Sense::AtMost, achieved, limit)
+    }
+
+    /// A value that must reach a limit.
+    pub fn at_least(
+        id: &'static str,
+        pointer: &'static str,
+        unit: Unit,
+        achieved: impl Into<Option<f64>>,
+        limit: impl Into<Limit>,
+    ) -> Self {
+        Self::new(id, pointer, unit, Sense::AtLeast, achieved, limit)
+    }
+
+    /// Something that must not be, such as a discharge without a path: it fails where `wrong` and holds otherwise.
+    pub fn never(id: &'static str, pointer: &'static str, wrong: bool) -> Self {
+        let mut one = Self::new(id, pointer, Unit::One, Sense::AtMost, None, Limit::NotAsked);
+        one.outcome = if wrong { Outcome::Never } else { Outcome::Used(0.0) };
+        one
+    }
+
+    /// The one at a value.
+    #[must_use]
+    pub const fn at(mut self, x: f64) -> Self {
+        self.key = Key::At(x);
+        self
+    }
+
+    /// The one of a row.
+    #[must_use]
+    pub fn row(mut self, row: usize) -> Self {
+        let row = u16::try_from(row).unwrap_or(u16::MAX);
+        (self.key, self.field.row) = (Key::Row(row), Some(row));
+        self
+    }
+
+    /// In which state it was judged.
+    #[must_use]
+    pub const fn in_state(mut self, state: u32) -> Self {
+        self.state = state;
+        self
+    }
+
+    /// Whether it fails.
+    pub fn fails(&self) -> bool {
+        self.outcome.verdict(THIN_FROM_PERCENT) == Verdict::Fails
+    }
+
+    /// The one of which more is used: states are compared as numbers, words are made for the winner.
+    #[must_use]
+    pub fn worse(self, other: Self) -> Self {
+        let (own, new) = (self.outcome.order(THIN_FROM_PERCENT), other.outcome.order(THIN_FROM_PERCENT));
+        // Of two alike up to rounding the first stays, whatever the order of the last bits.
+        let clearly = new.1 < own.1 - ROUNDING * own.1.abs();
+        if new.0 < own.0 || (new.0 == own.0 && clearly) { other } else { self }
+    }
+}
+
+fn share(sense: Sense, value: f64, limit: f64) -> f64 {
+    // Of an allowance of nothing, nothing is no share and anything is too much.
+    let of = |part: f64, whole: f64| match part / whole {
+        used if used.is_nan() && part <= 0.0 => 0.0,
+        used => used,
+    };
+    match sense {
+        Sense::AtMost => of(value, limit),
+        Sense::AtLeast if value > 0.0 => of(limit, value),
+        Sense::AtLeast => {
+            if limit > value {
+                f64::INFINITY
+            } else {
+                0.0
+            }
+        }
+        Sense::RiseFrom(from) if limit > from => (value - from) / (limit - from),
+        Sense::Consumed if limit > 0.0 => value / limit,
+        Sense::RiseFrom(_) | Sense::Consumed => f64::INFINITY,
+    }
+}
+
+/// What a reader is told of a requirement.
+#[derive(Clone, Debug, Default)]
+pub struct Words {
+    /// What is required.
+    pub label: String,
+    /// At which point and how it is judged.
+    pub note: String,
+    /// The sentence of its failure.
+    pub failure: String,
+    /// What takes most of the allowance.
+    pub largest: Option<String>,
+    /// The cheapest change that would make it hold.
+    pub lever: Option<String>,
+}
+
+impl Words {
+    /// Label, note, and the sentence of the failure.
+    pub fn new(label: impl Into<String>, note: impl Into<String>, failure: impl Into<String>) -> Self {
+        let (label, note, failure) = (label.into(), note.into(), failure.into());
+        Self { label, note, failure, largest: None, lever: None }
+    }
+
+    /// Names what takes most and the cheapest change that would make it hold.
+    #[must_use]
+    pub fn because(mut self, largest: Option<String>, lever: Option<String>) -> Self {
+        (self.largest, self.lever) = (largest, lever);
+        self
+    }
+}
+
+/// One requirement as it is told: required, achieved, used.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Check {
+    /// A stable word for programs.
+    pub id: String,
+    /// Which of several of that kind.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub key: Key,
+    /// Its place in the order of its calculation, from 0.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub place: usize,
+    /// What is required.
+    pub label: String,
+    /// At which point and how it is judged.
+    pub note: String,
+    /// The limit, in the base unit; absent when none was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub required: Option<f64>,
+    /// What is reached, in the base unit; absent when it is not defined.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub achieved: Option<f64>,
+    /// The unit of both.
+    #[schema(value_type = String)]
+    pub unit: Unit,
+    /// Share of the allowance, in percent; 100 is the limit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_percent: Option<f64>,
+    /// How it stands.
+    pub verdict: Verdict,
+    /// JSON Pointer to the input that sets the limit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub field: Option<String>,
+    /// What takes most of the allowance, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub largest: Option<String>,
+    /// The cheapest change that would make it hold, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lever: Option<String>,
+    /// Why it fails, or is not judged, in a sentence.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+impl Check {
+    /// What is left of the allowance, in the unit of the requirement; negative when it is passed.
+    pub fn margin(&self) -> Option<f64> {
+        let (required, achieved, used) = (self.required?, self.achieved?, self.used_percent?);
+        let left = (required - achieved).abs();
+        Some(match used {
+            100.0 => 0.0,
+            used if used > 100.0 => -left,
+            _ => left,
+        })
+    }
+
+    /// Its place among others: worse ones first.
+    pub fn order(&self) -> (Verdict, f64) {
+        (self.verdict, -self.used_percent.unwrap_or(f64::MAX))
+    }
+
+    fn tell(place: usize, one: &Judged, words: &Words, thin_from_percent: f64) -> Self {
+        let verdict = one.outcome.verdict(thin_from_percent);
+        let reason = match one.outcome {
+            Outcome::NotJudged(what) => Some(format!("Not judged: {what} is not given.")),
+            Outcome::NotResolved { trials, .. } => {
+                Some(format!("Not resolved: some {trials} trials would tell on which side of the limit it lies."))
+            }
+            _ if verdict == Verdict::Fails => Some(words.failure.clone()),
+            _ => None,
+        };
+        Self {
+            id: one.id.into(),
+            key: one.key,
+            place,
+            label: words.label.clone(),
+            note: words.note.clone(),
+            required: one.required,
+            achieved: one.achieved.filter(|value| value.is_finite()),
+            unit: one.unit,
+            used_percent: one.outcome.used().map(|used| used * 100.0),
+            verdict,
+            field: Some(one.field.to_pointer()).filter(|pointer| !pointer.is_empty()),
+            largest: words.largest.clone(),
+            lever: words.lever.clone().filter(|_| verdict == Verdict::Fails),
+            reason,
+        }
+    }
+
+    /// The finding of a failure.
+    fn finding(&self) -> Option<Finding> {
+        let reason = self.reason.clone().filter(|_| self.verdict == Verdict::Fails)?;
+        let mut finding = Finding::new(Severity::Fail, &self.id, reason);
+        (finding.value, finding.limit) = (self.achieved, self.required);
+        finding.margin_percent = self.used_percent.map(|used| (1.0 - used / 100.0) * 100.0);
+        finding.field.clone_from(&self.field);
+        Some(finding)
+    }
+}
+
+/// Takes requirements and remarks; makes words only when it was opened for a reader.
+#[derive(Clone, Debug)]
+pub struct Ledger {
+    rows: Vec<Judged>,
+    told: Option<Vec<Words>>,
+    remarks: Vec<Finding>,
+    thin_from_percent: f64,
+}
+
+impl Ledger {
+    /// For numbers alone.
+    pub const fn numbers() -> Self {
+        Self { rows: Vec::new(), told: None, remarks: Vec::new(), thin_from_percent: THIN_FROM_PERCENT }
+    }
+
+    /// For a reader, who calls a requirement thin from this share on, in percent.
+    pub const fn for_reader(thin_from_percent: f64) -> Self {
+        Self { rows: Vec::new(), told: Some(Vec::new()), remarks: Vec::new(), thin_from_percent }
+    }
+
+    /// Takes a requirement; its words are asked for only when somebody reads them.
+    pub fn require(&mut self, one: Judged, words: impl FnOnce(&Judged) -> Words) {
+        if let Some(told) = &mut self.told {
+            told.push(words(&one));
+        }
+        self.rows.push(one);
+    }
+
+    /// Takes a remark, which is no failure: it is asked for only when somebody reads it.
+    pub fn remark(&mut self, finding: impl FnOnce() -> Finding) {
+        if self.told.is_some() {
+            self.remarks.push(finding());
+        }
+    }
+
+    /// Takes a warning, when there is one to give.
+    pub fn warn(&mut self, code: &'static str, at: &str, given: bool, message: impl FnOnce() -> String) {
+        if given {
+            self.remark(|| Finding::new(Severity::Warn, code, message()).at(at));
+        }
+    }
+
+    /// Takes a note, when there is one to give.
+    pub fn note(&mut self, code: &'static str, at: &str, given: bool, message: impl FnOnce() -> String) {
+        if given {
+            self.remark(|| Finding::new(Severity::Note, code, message()).at(at));
+        }
+    }
+
+    /// The requirements as numbers, in the order in which they were taken.
+    pub fn rows(&self) -> &[Judged] {
+        &self.rows
+    }
+
+    /// The requirements as numbers, and nothing else.
+    pub fn into_rows(self) -> Vec<Judged> {
+        self.rows
+    }
+
+    /// The first requirement of a kind.
+    pub fn find(&self, id: &str) -> Option<&Judged> {
+        self.rows.iter().find(|one| one.id == id)
+    }
+
+    /// How one requirement stands.
+    pub fn verdict_of(&self, one: &Judged) -> Verdict {
+        one.outcome.verdict(self.thin_from_percent)
+    }
+
+    /// How many stand so.
+    pub fn count(&self, verdict: Verdict) -> usize {
+        self.rows.iter().filter(|one| self.verdict_of(one) == verdict).count()
+    }
+
+    /// The worst verdict.
+    pub fn verdict(&self) -> Verdict {
+        self.rows.iter().map(|one| self.verdict_of(one)).min().unwrap_or(Verdict::NoLimitSet)
+    }
+
+    /// The worst requirement: of equals the first.
+    pub fn worst(&self) -> Option<&Judged> {
+        let order = |one: &Judged| one.outcome.order(self.thin_from_percent);
+        self.rows.iter().reduce(|worst, one| {
+            let (best, new) = (order(worst), order(one));
+            if new.0 < best.0 || (new.0 == best.0 && new.1 < best.1) { one } else { worst }
+        })
+    }
+
+    /// The requirements as they are told, worst first, in the order in which they were taken among equals.
+    pub fn told(&self) -> Vec<Check> {
+        let mut checks = self.tell();
+        sort(&mut checks);
+        checks
+    }
+
+    /// What an engineer must know: the failures, in the order in which they were taken, warnings, notes.
+    pub fn findings(&self) -> Vec<Finding> {
+        let mut findings: Vec<Finding> = self.tell().iter().filter_map(Check::finding).collect();
+        findings.extend(self.remarks.iter().cloned());
+        findings.sort_by_key(|finding| finding.severity);
+        findings
+    }
+
+    fn tell(&self) -> Vec<Check> {
+        let told = self.told.as_deref().unwrap_or_default();
+        let rows = self.rows.iter().zip(told).enumerate();
+        rows.map(|(place, (one, words))| Check::tell(place, one, words, self.thin_from_percent)).collect()
+    }
+}
+
+/// Puts requirements into their order, worst first; equals stay as they are.
+pub fn sort(checks: &mut [Check]) {
+    checks.sort_by(|a, b| {
+        let (a, b) = (a.order(), b.order());
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
+}
