@@ -26,7 +26,6 @@ use sensewright_core::design::assess::assess;
 use sensewright_core::design::turning::{turning, unit_of};
 use sensewright_core::design::{answer, link};
 use sensewright_core::field::Notation;
-use sensewright_core::report::View;
 use serde_json::{Value, json};
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
@@ -41,7 +40,8 @@ fn main() -> Outcome<()> {
     match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
         ["inputs", folder] => write_inputs(Path::new(folder), COUNT),
         ["inputs", folder, count] => write_inputs(Path::new(folder), count.parse()?),
-        ["dump", folder] => dump(Path::new(folder)),
+        ["dump", folder] => dump(Path::new(folder), None),
+        ["dump", folder, slug] => dump(Path::new(folder), Some(slug)),
         _ => Err(USE.into()),
     }
 }
@@ -63,8 +63,8 @@ fn write_inputs(folder: &Path, count: usize) -> Outcome<()> {
     Ok(())
 }
 
-fn dump(folder: &Path) -> Outcome<()> {
-    for room in CATALOGUE {
+fn dump(folder: &Path, only: Option<&str>) -> Outcome<()> {
+    for room in CATALOGUE.iter().filter(|room| only.is_none_or(|slug| room.meta.slug == slug)) {
         let begun = Instant::now();
         let from = file_of(&folder.join("inputs"), room);
         let from = File::open(&from).map_err(|fault| format!("{}: {fault}", from.display()))?;
@@ -82,6 +82,9 @@ fn dump(folder: &Path) -> Outcome<()> {
         to.flush()?;
         let seconds = begun.elapsed().as_secs_f64();
         eprintln!("{}: {} lines, {} kB, {seconds:.1} s", room.meta.slug, lines.len(), bytes / 1000);
+    }
+    if only.is_some() {
+        return Ok(());
     }
     fs::create_dir_all(folder.join("demos"))?;
     for demo in DEMOS.iter() {
