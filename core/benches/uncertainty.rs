@@ -8,11 +8,12 @@ use std::hint::black_box;
 use std::time::Instant;
 
 use sensewright_core::demo::DEMOS;
-use sensewright_core::design::assess::input_of;
+use sensewright_core::design::prepared::Prepared;
 use sensewright_core::field::Notation;
 use sensewright_core::propagation::{
     Coverage, Distribution, Kind, Model, Number, Request, Source, assess, fill, quick, summarise,
 };
+use sensewright_core::work::Work;
 
 const TRIALS: usize = 1_000_000;
 const SEED: u64 = 20_240_501;
@@ -138,9 +139,10 @@ fn main() {
 /// The demo's current channel at 400 A, answered as the interface answers it.
 fn channel(trials: usize) {
     let design = &DEMOS[0].design;
-    let part = design.of("current").next().expect("a demo with a current channel");
-    let (input, _) = input_of(design, part).expect("it stands");
-    let mut input = serde_json::Value::Object(input);
+    let at = design.parts.iter().position(|part| part.section.key == "current").expect("a demo with a current channel");
+    let part = &design.parts[at];
+    let ready = Prepared::new(design, Work::FREE).expect("it stands");
+    let mut input = serde_json::Value::Object(ready.input(at).written());
     input["currents_a"] = serde_json::json!([400.0]);
     input["experiment"] = serde_json::json!({"trials": trials});
     black_box(part.room().answer(Some(&input), Notation::Json)).expect("valid");

@@ -82,8 +82,40 @@ pub trait Calculation: 'static {
     /// The steps that lead to the headline numbers.
     fn working(input: &Self::Input, output: &Self::Output) -> Vec<Step>;
 
+    /// Cautions that the numbers make real.
+    fn cautions(_input: &Self::Input, _output: &Self::Output) -> Vec<String> {
+        Vec::new()
+    }
+
     /// The same numbers for a reader.
     fn view(input: &Self::Input, output: &Self::Output, judged: &Ledger) -> View;
+}
+
+/// How much of an answer is wanted; what is not wanted is empty.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Depth {
+    /// Requirements and findings.
+    Requirements,
+    /// Result, working and cautions, too.
+    Whole,
+    /// The view of a page, too.
+    Page,
+}
+
+/// What is asked of a calculation.
+#[derive(Clone, Copy, Debug)]
+pub struct Ask {
+    /// How much of the answer is wanted.
+    pub depth: Depth,
+    /// From this share on a requirement is called thin, percent.
+    pub thin_from_percent: f64,
+}
+
+impl Ask {
+    /// A whole answer where nothing is said about thin requirements.
+    pub const fn to(depth: Depth) -> Self {
+        Self { depth, thin_from_percent: THIN_FROM_PERCENT }
+    }
 }
 
 /// An input as a channel.
@@ -114,6 +146,17 @@ pub struct Answer {
 }
 
 impl Answer {
+    /// Takes the result: no null, no negative zero.
+    fn take(&mut self, output: &impl Serialize) {
+        match serde_json::to_value(output) {
+            Ok(value) => self.result = tidy(value),
+            Err(fault) => {
+                let message = format!("The result could not be written: {fault}.");
+                self.findings.insert(0, Finding::new(Severity::Fail, "answer.not-writable", message));
+            }
+        }
+    }
+
     /// The worst verdict of all requirements.
     pub fn verdict(&self) -> Verdict {
         let worst = self.requirements.iter().map(|check| check.verdict).min().unwrap_or(Verdict::NoLimitSet);
@@ -124,7 +167,7 @@ impl Answer {
 
 type Read = fn(Option<&Value>, Notation) -> Result<Box<dyn Typed>, Vec<FieldError>>;
 type Verdicts = fn(&dyn Typed, Work) -> Result<Vec<Judged>, Refused>;
-type Whole = fn(&dyn Typed, f64, Work) -> Result<Answer, Refused>;
+type Whole = fn(&dyn Typed, Ask, Work) -> Result<Answer, Refused>;
 type Schemas = fn(&mut Vec<(String, RefOr<Schema>)>) -> RefOr<Schema>;
 
 /// A calculation of the catalogue, its types erased.
@@ -135,6 +178,7 @@ pub struct Room {
     pub fields: &'static [Field],
     read: Read,
     start: fn() -> Map<String, Value>,
+    contradictions: fn(&dyn Typed) -> Vec<FieldError>,
     verdicts: Verdicts,
     answer: Whole,
     channel: for<'a> fn(&'a dyn Typed) -> Option<Box<dyn Channel + 'a>>,
@@ -163,6 +207,7 @@ impl Room {
             fields: C::Input::FIELDS,
             read: |node, notation| Ok(Box::new(field::read::<C::Input>(node, notation)?)),
             start: || field::start::<C::Input>().write(),
+            contradictions: |input| typed::<C::Input>(input).map_or_else(Refused::faults, C::contradictions),
             verdicts: |input, work| {
                 let input = typed::<C::Input>(input)?;
                 let mut ledger = Ledger::numbers();
@@ -189,28 +234,31 @@ impl Room {
             fields: C::Input::FIELDS,
             read: |node, notation| Ok(Box::new(field::read::<C::Input>(node, notation)?)),
             start: || field::start::<C::Input>().write(),
+            contradictions: |_| Vec::new(),
             verdicts: |input, _| {
                 let checks = C::checks(typed::<C::Input>(input)?)?;
                 Ok(checks.iter().map(legacy::judged).collect())
             },
-            answer: |input, thin, _| {
+            answer: |input, ask, _| {
                 let input = typed::<C::Input>(input)?;
                 let mut report = C::calculate(input)?;
                 let mut requirements = std::mem::take(&mut report.view.checks);
                 for (place, check) in requirements.iter_mut().enumerate() {
                     check.place = place;
                     if matches!(check.verdict, Verdict::Thin | Verdict::Holds) {
-                        check.verdict = Outcome::Used(check.used_percent.unwrap_or(0.0) / 100.0).verdict(thin);
+                        check.verdict =
+                            Outcome::Used(check.used_percent.unwrap_or(0.0) / 100.0).verdict(ask.thin_from_percent);
                     }
                 }
                 judge::sort(&mut requirements);
-                let mut answer = envelope(C::Input::FIELDS, &C::META, input, &report.result);
+                let mut answer = envelope(C::Input::FIELDS, &C::META, input);
+                answer.take(&report.result);
                 answer.findings.extend(report.findings);
                 answer.findings.sort_by_key(|finding| finding.severity);
                 answer.result = legacy::without_checks(answer.result);
                 answer.working = tidy_steps(report.working);
                 answer.requirements = requirements;
-                answer.cautions.clone_from(&report.view.care);
+                answer.cautions = std::mem::take(&mut report.view.care);
                 answer.view = report.view;
                 Ok(answer)
             },
@@ -231,6 +279,11 @@ impl Room {
         (self.read)(node, notation)
     }
 
+    /// Whether an input contradicts itself.
+    pub fn contradicts(&self, input: &dyn Typed) -> bool {
+        !(self.contradictions)(input).is_empty()
+    }
+
     /// The requirements of an input as numbers, in the order of the calculation.
     ///
     /// # Errors
@@ -239,12 +292,12 @@ impl Room {
         (self.verdicts)(input, work)
     }
 
-    /// The whole answer for a reader who calls a requirement thin from this share on, in percent.
+    /// The answer for a reader, as deep as it is wanted.
     ///
     /// # Errors
     /// Contradictions, or the work was stopped.
-    pub fn solve(&self, input: &dyn Typed, thin_from_percent: f64, work: Work) -> Result<Answer, Refused> {
-        (self.answer)(input, thin_from_percent, work)
+    pub fn solve(&self, input: &dyn Typed, ask: Ask, work: Work) -> Result<Answer, Refused> {
+        (self.answer)(input, ask, work)
     }
 
     /// The input as a channel that other parts ask.
@@ -262,7 +315,7 @@ impl Room {
     /// # Errors
     /// Every fault of the input.
     pub fn answer(&self, node: Option<&Value>, notation: Notation) -> Result<Answer, Vec<FieldError>> {
-        self.solve(&*self.read(node, notation)?, THIN_FROM_PERCENT, Work::FREE).map_err(Refused::faults)
+        self.solve(&*self.read(node, notation)?, Ask::to(Depth::Page), Work::FREE).map_err(Refused::faults)
     }
 
     /// The input a form starts with: also the example of the API.
@@ -305,40 +358,38 @@ fn solved<C: Calculation>(input: &C::Input, work: Work) -> Result<C::Solved, Ref
     if faults.is_empty() { C::solve(input, work) } else { Err(Refused::Faults(faults)) }
 }
 
-fn answer<C: Calculation>(input: &dyn Typed, thin_from_percent: f64, work: Work) -> Result<Answer, Refused> {
+fn answer<C: Calculation>(input: &dyn Typed, ask: Ask, work: Work) -> Result<Answer, Refused> {
     let input = typed::<C::Input>(input)?;
     let solved = solved::<C>(input, work)?;
-    let mut ledger = Ledger::for_reader(thin_from_percent);
+    let mut ledger = Ledger::for_reader(ask.thin_from_percent);
     C::requirements(input, &solved, &mut ledger);
+    let mut answer = envelope(C::Input::FIELDS, &C::META, input);
+    (answer.requirements, answer.findings) = (ledger.told(), ledger.findings());
+    if ask.depth == Depth::Requirements {
+        return Ok(answer);
+    }
     let output = C::detail(input, solved, work)?;
     work.go_on()?;
-    let mut answer = envelope(C::Input::FIELDS, &C::META, input, &output);
-    answer.requirements = ledger.told();
-    answer.findings.extend(ledger.findings());
+    answer.take(&output);
     answer.working = tidy_steps(C::working(input, &output));
-    answer.view = C::view(input, &output, &ledger);
-    answer.cautions.clone_from(&answer.view.care);
+    answer.cautions = C::cautions(input, &output);
+    if ask.depth == Depth::Page {
+        answer.view = C::view(input, &output, &ledger);
+    }
     Ok(answer)
 }
 
-/// An answer with input, result and link.
-fn envelope<I: Group>(fields: &[Field], meta: &Meta, input: &I, output: &impl Serialize) -> Answer {
+/// An answer with input and link.
+fn envelope<I: Group>(fields: &[Field], meta: &Meta, input: &I) -> Answer {
     let written = input.write();
-    let (result, findings) = match serde_json::to_value(output) {
-        Ok(value) => (tidy(value), Vec::new()),
-        Err(fault) => {
-            let message = format!("The result could not be written: {fault}.");
-            (Value::Object(Map::new()), vec![Finding::new(Severity::Fail, "answer.not-writable", message)])
-        }
-    };
     Answer {
         engine: ENGINE,
         link: address(fields, meta, &written, &field::start::<I>().write()),
         input: Value::Object(written),
-        result,
+        result: Value::Object(Map::new()),
         requirements: Vec::new(),
         working: Vec::new(),
-        findings,
+        findings: Vec::new(),
         cautions: Vec::new(),
         view: View::default(),
     }

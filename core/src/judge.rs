@@ -565,10 +565,13 @@ impl Ledger {
     }
 }
 
+/// Which of two requirements comes first, the worse one.
+pub fn compare(one: &Check, other: &Check) -> std::cmp::Ordering {
+    let (one, other) = (one.order(), other.order());
+    one.0.cmp(&other.0).then(one.1.total_cmp(&other.1))
+}
+
 /// Puts requirements into their order, worst first; equals stay as they are.
 pub fn sort(checks: &mut [Check]) {
-    checks.sort_by(|a, b| {
-        let (a, b) = (a.order(), b.order());
-        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-    });
+    checks.sort_by(compare);
 }

@@ -143,7 +143,7 @@ fn wires_switch_and_heat() {
     holds_relative(at(&answer, "/passive/board_w"), 19.305, 1e-12);
     holds_relative(at(&answer, "/passive/resistor_degc"), 92.805, 1e-12);
     assert!(answer.findings.iter().any(|finding| finding.code == "balancing.wire-drop"));
-    assert!(answer.view.care.iter().any(|care| care.contains("92.8")));
+    assert!(answer.cautions.iter().any(|care| care.contains("92.8")));
     assert_eq!(answer.requirements[0].verdict, Verdict::Fails);
 }
 

@@ -8,18 +8,21 @@
 
 use serde_json::{Value, json};
 
-use sensewright_core::calculation::Answer;
+use sensewright_core::calculation::{Answer, Ask, Depth};
 use sensewright_core::demo::find;
-use sensewright_core::design::assess::input_of;
+use sensewright_core::design::Part;
+use sensewright_core::design::prepared::Prepared;
 use sensewright_core::field::Notation;
+use sensewright_core::work::Work;
 
 use super::{at, holds};
 
 fn channel(slug: &str, name: &str) -> Answer {
     let design = &find(slug).expect("the demo").design;
-    let part = design.of("current").find(|part| part.name == name).expect("its current channel");
-    let (input, _) = input_of(design, part).expect("it stands");
-    part.room().answer(Some(&Value::Object(input)), Notation::Json).expect("valid")
+    let found = |part: &Part| part.section.key == "current" && part.name == name;
+    let at = design.parts.iter().position(found).expect("its current channel");
+    let ready = Prepared::new(design, Work::FREE).expect("it stands");
+    design.parts[at].room().solve(ready.input(at), Ask::to(Depth::Page), Work::FREE).expect("valid")
 }
 
 fn car() -> Answer {

@@ -68,7 +68,7 @@ fn three_packs() {
     assert!(van.findings.iter().any(|finding| finding.code == "discharge.passive-late"));
     // By hand: 408.8 V e^(−120/70.5) = 74.522 V.
     holds(at(&van, "/passive/left_v"), 74.522, 5e-4);
-    assert!(van.view.care.iter().any(|care| care.contains("still holds")));
+    assert!(van.cautions.iter().any(|care| care.contains("still holds")));
 }
 
 /// The script: 400 V, 1 mF, 5 s → 2635.574 Ω; 800 V, 0.5 mF, 1 s → 772.121 Ω, both to 60 V.

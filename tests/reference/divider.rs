@@ -133,11 +133,11 @@ fn one_element_short() {
         found.expect("one element is told").severity
     };
     assert_eq!(single(&shelf), Severity::Note, "56.8 V is below 60 V");
-    assert!(shelf.view.care.iter().all(|care| !care.contains("rated barrier") && !care.contains("touch-safe")));
+    assert!(shelf.cautions.iter().all(|care| !care.contains("rated barrier") && !care.contains("touch-safe")));
     let high = car(&[("/upper/count", json!(1))]);
     assert_eq!(single(&high), Severity::Fail);
     for wanted in ["Use more than one element in series or a rated barrier.", "touch-safe", "Treat every point"] {
-        assert!(high.view.care.iter().any(|care| care.contains(wanted)), "{wanted}");
+        assert!(high.cautions.iter().any(|care| care.contains(wanted)), "{wanted}");
     }
 }
 
@@ -388,9 +388,9 @@ fn an_open_lower_element_is_over_range_and_clamped() {
     holds(number(open, "reading_v"), 831.6 * 507.2035, 0.1);
     holds(number(open, "survivor_v"), 138.6, 1e-9);
     assert!(
-        car.view.care.iter().any(|care| care.contains("An open lower element") && care.contains("831.6")),
+        car.cautions.iter().any(|care| care.contains("An open lower element") && care.contains("831.6")),
         "{:?}",
-        car.view.care
+        car.cautions
     );
 }
 

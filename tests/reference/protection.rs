@@ -87,7 +87,7 @@ fn over_temperature_in_three_worked_examples() {
         holds(at(&answer, "/high_edge"), printed[1], 5e-3);
         holds(at(&answer, "/width"), printed[2], 5e-3);
         assert_eq!(codes(&answer).contains(&"protection.no-room"), printed[2] < 0.0);
-        assert_eq!(answer.view.care.is_empty(), printed[2] >= 0.0);
+        assert_eq!(answer.cautions.is_empty(), printed[2] >= 0.0);
     }
 }
 
@@ -303,7 +303,7 @@ fn the_release_is_judged() {
 fn statistical_errors_and_contradictions_are_named() {
     let statistical = voltage(&[("/error_method", json!("root-sum-square"))]);
     assert!(codes(&statistical).contains(&"protection.statistical-error-used"));
-    assert_eq!(statistical.view.care.len(), 1);
+    assert_eq!(statistical.cautions.len(), 1);
     let room = find("protection/current").expect("it exists");
     let mut input = Value::Object(room.start());
     input["hazard_a"] = json!(500.0);

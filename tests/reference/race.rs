@@ -117,7 +117,7 @@ fn the_car_has_its_printed_race_and_the_switch_must_break_all_of_it() {
     assert!(has(&car, "race.carry-is-not-breaking") && has(&car, "race.fuse-not-adiabatic"));
     assert_eq!(verdict(&car, "race.shunt-pulse"), Some(Verdict::Holds));
     assert_eq!(verdict(&car, "race.breaking"), None, "no breaking capacity was given");
-    assert_eq!(car.view.care.len(), 2);
+    assert_eq!(car.cautions.len(), 2);
     // With the carry rating taken for a breaking capacity of 3000 A it is beyond it.
     let beyond = CAR.ask(&[("/switch/breaking_a", json!(3000.0))]);
     assert_eq!(verdict(&beyond, "race.breaking"), Some(Verdict::Fails));

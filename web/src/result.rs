@@ -235,7 +235,7 @@ impl Out {
 
     /// The same inside a design: `link` is where its files are found, `place` finds the control of a JSON Pointer.
     pub fn placed(room: &Room, answer: &Answer, link: &str, place: &dyn Fn(&str) -> Option<Target>) -> Self {
-        let (View { lead, more, blocks, care, .. }, checks) = (&answer.view, &answer.requirements);
+        let (View { lead, more, blocks, .. }, checks, care) = (&answer.view, &answer.requirements, &answer.cautions);
         let verdict = answer.verdict();
         let target = |pointer: Option<&String>| place(pointer?);
         Self {

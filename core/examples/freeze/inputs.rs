@@ -3,9 +3,10 @@
 
 use sensewright_core::calculation::Room;
 use sensewright_core::demo::DEMOS;
-use sensewright_core::design::assess::input_of;
+use sensewright_core::design::prepared::Prepared;
 use sensewright_core::field::{Field, Kind, Notation, Start};
 use sensewright_core::quantity::Unit;
+use sensewright_core::work::Work;
 use serde_json::{Map, Value, json};
 
 type Group = Map<String, Value>;
@@ -60,10 +61,13 @@ pub fn of(room: &Room, count: usize) -> Found {
 
 /// The example with few trials, and what the demo designs ask of this calculation.
 fn bases(room: &Room) -> Vec<Group> {
-    let parts = DEMOS.iter().flat_map(|demo| demo.design.parts.iter().map(move |part| (&demo.design, part)));
-    let own = parts.filter(|(_, part)| part.room().meta.slug == room.meta.slug);
     let mut bases = vec![room.start()];
-    bases.extend(own.filter_map(|(design, part)| input_of(design, part).ok()).map(|(input, _)| input));
+    for design in DEMOS.iter().map(|demo| &demo.design) {
+        let Ok(ready) = Prepared::new(design, Work::FREE) else { continue };
+        let parts = design.parts.iter().enumerate();
+        let own = parts.filter(|(_, part)| part.room().meta.slug == room.meta.slug);
+        bases.extend(own.map(|(at, _)| ready.input(at).written()));
+    }
     bases.iter_mut().for_each(few_trials);
     bases
 }

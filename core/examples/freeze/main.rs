@@ -26,6 +26,7 @@ use sensewright_core::design::assess::assess;
 use sensewright_core::design::turning::{turning, unit_of};
 use sensewright_core::design::{answer, link};
 use sensewright_core::field::Notation;
+use sensewright_core::work::Work;
 use serde_json::{Value, json};
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
@@ -106,9 +107,9 @@ fn of_demo(demo: &Demo) -> Value {
     };
     let requirements = assessed.requirements.iter().map(|row| {
         let part = assessed.parts[row.part].part.pointer();
-        json!({ "part": part, "check": row.check, "reason": assessed.reason(row) })
+        json!({ "part": part, "check": row.check, "reason": row.check.reason })
     });
-    let turning = turning(&assessed).into_iter().map(|one| {
+    let turning = turning(&assessed, Work::FREE).unwrap_or_default().into_iter().map(|one| {
         json!({
             "pointer": one.pointer, "label": one.field.label, "unit": unit_of(one.field), "now": one.now,
             "turns_at": one.turns_at, "requirement": one.requirement, "of_part": one.of_part,

@@ -3,7 +3,7 @@
 use sensewright_core::calculation::Answer;
 use sensewright_core::quantity::Quantity;
 use sensewright_core::report::{
-    Axis, Block, Budget, Cell, Chart, Check, Curve, Figure, Lane, LineRow, Listing, NumberLine, Row, Table, View,
+    Axis, Block, Budget, Cell, Chart, Curve, Figure, Lane, LineRow, Listing, NumberLine, Row, Table,
 };
 use serde_json::{Value, json};
 
@@ -16,7 +16,7 @@ pub fn answer(answer: &Answer) -> Value {
         "result": answer.result,
         "working": answer.working,
         "findings": answer.findings,
-        "view": view(&answer.view, &answer.requirements),
+        "view": view(answer),
     })
 }
 
@@ -25,9 +25,10 @@ pub fn quantity(quantity: &Quantity) -> Value {
     json!([number(quantity.value), quantity.unit])
 }
 
-fn view(view: &View, checks: &[Check]) -> Value {
+fn view(answer: &Answer) -> Value {
+    let view = &answer.view;
     let mut json = json!({
-        "lead": view.lead, "more": view.more, "care": view.care, "checks": checks,
+        "lead": view.lead, "more": view.more, "care": answer.cautions, "checks": answer.requirements,
         "figures": [], "tables": [], "budgets": [], "charts": [], "lanes": [], "number_lines": [], "listings": [],
     });
     let mut order = Vec::new();

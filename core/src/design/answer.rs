@@ -16,6 +16,7 @@ use crate::calculation::{ENGINE, tidy};
 use crate::field::{Field, Group, Kind};
 use crate::quantity::{Unit, in_sentence};
 use crate::report::{Check, Finding, Severity, Step, Verdict};
+use crate::work::Work;
 
 /// The answer to a design.
 #[derive(Clone, Debug, Serialize)]
@@ -227,7 +228,8 @@ pub fn answer(assessed: &Assessed) -> DesignAnswer {
                 Requirement { part: part.pointer(), part_name: part.title(), check, margin: row.check.margin() }
             })
             .collect(),
-        turning: turning(assessed)
+        turning: turning(assessed, Work::FREE)
+            .unwrap_or_default()
             .into_iter()
             .map(|one| TurningPoint {
                 label: one.field.label.into(),

@@ -5,15 +5,15 @@
 //! page asks it, so that both show the same numbers.
 
 use rayon::prelude::*;
-use serde_json::{Map, Value, json};
+use serde_json::{Map, Value};
 
-use super::section::{At, Carried, From, Take};
-use super::{Design, Part, at, put};
-use crate::calculation::{Answer, ENGINE};
-use crate::field::{FieldError, Group, Notation};
-use crate::judge::Judged;
+use super::prepared::{Handed, Prepared, at_origin, told_once};
+use super::{Design, Part};
+use crate::calculation::{Answer, Ask, Depth, ENGINE};
+use crate::field::FieldError;
+use crate::judge::{self, Judged, Ledger, Words};
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Block, Check, Finding, Severity, Verdict, View};
+use crate::report::{Block, Check, Verdict, View};
 use crate::work::{Refused, Work};
 
 /// A design with everything that follows from it.
@@ -67,29 +67,32 @@ pub struct Row {
 /// # Errors
 /// Contradictions between values that are each in range, at their places in the document.
 pub fn assess(design: &Design) -> Result<Assessed, Vec<FieldError>> {
+    assess_to(design, Depth::Page, Work::FREE).map_err(Refused::faults)
+}
+
+/// The same as deep as it is wanted, as long as somebody waits for it.
+///
+/// # Errors
+/// As [`assess`], or the work was stopped.
+pub fn assess_to(design: &Design, depth: Depth, work: Work) -> Result<Assessed, Refused> {
     let faults = contradictions(design);
     if !faults.is_empty() {
-        return Err(faults);
+        return Err(faults.into());
     }
-    let solved: Vec<Result<AssessedPart, Vec<FieldError>>> =
-        design.parts.par_iter().map(|part| assess_part(design, part)).collect();
+    let prepared = Prepared::new(design, work)?;
+    let solved: Vec<Result<AssessedPart, Refused>> =
+        (0..design.parts.len()).into_par_iter().map(|at| assess_part(design, &prepared, at, depth, work)).collect();
     let mut parts = Vec::with_capacity(solved.len());
     let mut faults: Vec<FieldError> = Vec::new();
     for one in solved {
         match one {
             Ok(part) => parts.push(part),
-            Err(more) => faults.extend(more),
+            Err(Refused::Faults(more)) => told_once(&mut faults, more),
+            Err(stopped) => return Err(stopped),
         }
     }
     if !faults.is_empty() {
-        // Two parts may blame the same value of the pack.
-        let mut told: Vec<FieldError> = Vec::new();
-        for fault in faults {
-            if told.iter().all(|other| (&other.field, &other.message) != (&fault.field, &fault.message)) {
-                told.push(fault);
-            }
-        }
-        return Err(told);
+        return Err(faults.into());
     }
     let requirements = sorted(&parts);
     Ok(Assessed { design: design.clone(), parts, requirements })
@@ -104,25 +107,6 @@ impl Assessed {
     /// The worst verdict, over requirements and failures that are no requirement.
     pub fn verdict(&self) -> Verdict {
         self.parts.iter().map(|part| part.verdict).min().unwrap_or(Verdict::NoLimitSet)
-    }
-
-    /// Why a requirement fails, in the words of a finding: what is never reached has the part's first failure for a reason,
-    /// a value the one at its own input.
-    pub fn reason(&self, row: &Row) -> Option<&str> {
-        if row.check.verdict != Verdict::Fails {
-            return None;
-        }
-        let never = row.check.achieved.is_none();
-        let answer = &self.parts[row.part].answer;
-        let found = answer.findings.iter().find(|found| {
-            let own = row.check.field.is_some() && found.field == row.check.field;
-            // Of several points of one kind each has a finding: another point's numbers are no reason for this one.
-            let other = answer.requirements.iter().any(|check| {
-                check.id == row.check.id && check.label != row.check.label && check.achieved == found.value
-            });
-            found.severity == Severity::Fail && (never || own) && !(found.value.is_some() && other)
-        });
-        found.map(|found| found.message.as_str()).filter(|message| *message != row.check.label)
     }
 
     /// The parts of a section.
@@ -165,175 +149,25 @@ fn contradictions(design: &Design) -> Vec<FieldError> {
     faults
 }
 
-/// The complete input of a calculation, and what channels handed on to it.
-pub type Filled = (Map<String, Value>, Vec<CarriedValue>);
-
-/// The complete input of a part's calculation.
-///
-/// # Errors
-/// A channel that hands no error on.
-pub fn input_of(design: &Design, part: &Part) -> Result<Filled, Vec<FieldError>> {
-    let head = Group::write(&design.head);
-    let mut input = part.input.clone();
-    for bound in part.kind.bound {
-        match bound.from {
-            // What is not given in the head, such as a requirement nobody made, is not given here either.
-            From::Field(from) => {
-                if let Some(value) = at(&head, from) {
-                    put(&mut input, bound.to, value.clone());
-                }
-            }
-            From::Pack(_, value) => put(&mut input, bound.to, json!(value(&design.head.pack))),
-        }
-    }
-    let mut errors = Vec::new();
-    if !part.rests_on.is_empty() {
-        errors = carried(design, part, &input)?;
-        for error in &errors {
-            put(&mut input, error.to, json!(error.value));
-        }
-    }
-    Ok((input, errors))
-}
-
-/// How a channel is asked for its error at a point, and which requirement answers.
-struct Channel {
-    points: &'static str,
-    error: &'static str,
-    unit: Unit,
-}
-
-fn channel(slug: &str) -> Option<Channel> {
-    match slug {
-        "current-channel" => {
-            Some(Channel { points: "/currents_a", error: "current-channel.error", unit: Unit::Ampere })
-        }
-        "voltage-channel" => Some(Channel { points: "/voltages_v", error: "voltage-channel.error", unit: Unit::Volt }),
-        "thermistor" => Some(Channel { points: "/points_degc", error: "thermistor.error", unit: Unit::Celsius }),
-        _ => None,
-    }
-}
-
-/// What a part takes from another: inputs as they are, and the error of a channel by worst case, at end of life, as the
-/// channel is calibrated.
-fn carried(design: &Design, part: &Part, input: &Map<String, Value>) -> Result<Vec<CarriedValue>, Vec<FieldError>> {
-    let refuse = |message: String| {
-        let place = format!("{}/rests_on", part.pointer());
-        vec![FieldError::contradiction(
-            &place,
-            message,
-            "a part that covers this point, or typed values",
-            &part.rests_on,
-        )]
-    };
-    let from = part.kind.carries_from;
-    let source = design
-        .of(from)
-        .find(|other| other.title() == part.rests_on)
-        .ok_or_else(|| refuse(format!("There is no part of this name in {from}.")))?;
-    let (mut question, _) = input_of(design, source)
-        .map_err(|_| refuse(format!("{} rests on a part that gives no value.", part.rests_on)))?;
-    let point = |at: At| match at {
-        At::Input(pointer) => super::at(input, pointer).and_then(Value::as_f64),
-        At::Pack(value) => Some(value(&design.head.pack)),
-    };
-    let mut taken = Vec::new();
-    let mut wanted: Vec<(&Carried, f64, bool)> = Vec::new();
-    for carried in part.kind.carried {
-        match carried.take {
-            Take::Value(pointer) => {
-                if let Some(value) = at(&question, pointer).and_then(Value::as_f64) {
-                    taken.push(CarriedValue { to: carried.to, from: part.rests_on.clone(), at: None, value });
-                }
-            }
-            Take::Error(place) => wanted.extend(point(place).map(|at| (carried, at, false))),
-            Take::ErrorPercent(place) => wanted.extend(point(place).map(|at| (carried, at, true))),
-        }
-    }
-    if wanted.is_empty() {
-        return Ok(taken);
-    }
-    let channel = channel(source.kind.slug).ok_or_else(|| refuse("This part hands no error on.".into()))?;
-    // Beyond its range a channel stands at its end, and so does its error: a hazard may lie there, a threshold may not.
-    if let Some(end) = range_end(source, &question) {
-        for (_, at, _) in &mut wanted {
-            *at = at.min(end);
-        }
-    }
-    put(&mut question, channel.points, wanted.iter().map(|(_, at, _)| *at).collect());
-    put(&mut question, "/requirement/judged_by", json!("worst-case"));
-    if source.kind.slug == "thermistor" {
-        // The threshold counts lag and gradient itself.
-        put(&mut question, "/requirement/with_lag_and_gradient", json!(false));
-    }
-    let checks = verdicts(source, question).map_err(|faults| {
-        let words: Vec<String> = faults.iter().map(|fault| fault.message.clone()).collect();
-        refuse(format!("{} gives no error here: {}", part.rests_on, words.join(" ")))
-    })?;
-    let mut errors = checks.iter().filter(|check| check.id == channel.error).map(|check| check.achieved);
-    for (carried, at, in_percent) in wanted {
-        let error = errors.next().flatten();
-        let error =
-            error.ok_or_else(|| refuse(format!("{} gives no error at {}.", part.rests_on, say(at, channel.unit))))?;
-        taken.push(CarriedValue {
-            to: carried.to,
-            from: part.rests_on.clone(),
-            at: Some(Quantity::new(at, channel.unit)),
-            value: if in_percent { error / at * 100.0 } else { error },
-        });
-    }
-    Ok(taken)
-}
-
-/// The largest current that a current channel reads, A.
-fn range_end(source: &Part, question: &Map<String, Value>) -> Option<f64> {
-    let checks = verdicts(source, question.clone()).ok()?;
-    let range = checks.into_iter().find(|check| check.id == "current-channel.range")?.required?;
-    Some(range / at(question, "/shunt/resistance_ohm")?.as_f64()?)
-}
-
-/// A threshold that its channel cannot read never trips.
-fn beyond_range(answer: &Answer, carried: &[CarriedValue]) -> Option<Finding> {
-    let hazard = answer.input.get("hazard_a")?.as_f64()?;
-    let end = carried.iter().find(|one| one.to == "/error_hazard_a")?.at?.value;
-    let threshold = answer.result.pointer("/judged/threshold")?.as_f64()?;
-    (end < hazard && threshold > end).then(|| {
-        let message = format!(
-            "The threshold of {} is beyond what its channel reads, {}: it never trips.",
-            say(threshold, Unit::Ampere),
-            say(end, Unit::Ampere)
-        );
-        Finding::new(Severity::Fail, "design.threshold-beyond-range", message)
-            .at("/threshold_a")
-            .against(threshold, end)
-    })
-}
-
-/// The requirements of a part with a complete input, in the order of its calculation.
-pub fn verdicts(part: &Part, input: Map<String, Value>) -> Result<Vec<Judged>, Vec<FieldError>> {
-    let read = part.room().read(Some(&quick(input)), Notation::Json)?;
-    part.room().verdicts(&*read, Work::FREE).map_err(Refused::faults)
-}
-
-/// The same question with the fewest trials: for answers in which no trial counts.
-pub fn quick(mut input: Map<String, Value>) -> Value {
-    if at(&input, "/experiment/trials").is_some() {
-        put(&mut input, "/experiment/trials", json!(1000));
-    }
-    Value::Object(input)
-}
-
-fn assess_part(design: &Design, part: &Part) -> Result<AssessedPart, Vec<FieldError>> {
-    let resting = format!("{}/rests_on", part.pointer());
-    let (mut answer, carried) = match input_of(design, part) {
-        Ok((input, carried)) => {
-            (answer_of(part, &Value::Object(input), design.head.requirements.thin_from_percent)?, carried)
-        }
+/// Works one part out with its input as it is ready.
+fn assess_part(
+    design: &Design,
+    prepared: &Prepared,
+    at: usize,
+    depth: Depth,
+    work: Work,
+) -> Result<AssessedPart, Refused> {
+    let part = &design.parts[at];
+    let ask = Ask { depth, thin_from_percent: design.head.requirements.thin_from_percent };
+    let (mut answer, carried) = match prepared.taken(at) {
+        Ok(taken) => match part.room().solve(prepared.input(at), ask, work) {
+            Ok(answer) => (answer, taken.iter().map(|one| carried(part, one)).collect()),
+            Err(Refused::Faults(faults)) => return Err(Refused::Faults(at_origin(part, faults))),
+            Err(stopped) => return Err(stopped),
+        },
         // A channel that gives no error at a point is a failure of the design, not of what was typed.
-        Err(faults) if faults.iter().all(|fault| fault.field == resting) => (not_assessed(part, &faults), Vec::new()),
-        Err(faults) => return Err(faults),
+        Err(faults) => (not_assessed(part, faults, ask.thin_from_percent), Vec::new()),
     };
-    answer.findings.splice(0..0, beyond_range(&answer, &carried));
     for block in &mut answer.view.blocks {
         rename(block, &format!("{}-{}-", part.section.key, part.index));
     }
@@ -341,38 +175,34 @@ fn assess_part(design: &Design, part: &Part) -> Result<AssessedPart, Vec<FieldEr
     Ok(AssessedPart { part: part.clone(), answer, carried, verdict })
 }
 
+fn carried(part: &Part, one: &Handed) -> CarriedValue {
+    CarriedValue { to: one.to, from: part.rests_on.clone(), at: one.at, value: one.value }
+}
+
 /// The answer of a part that cannot be asked: what it rests on gives no value.
-fn not_assessed(part: &Part, faults: &[FieldError]) -> Answer {
+fn not_assessed(part: &Part, faults: &[FieldError], thin_from_percent: f64) -> Answer {
     let words: Vec<&str> = faults.iter().map(|fault| fault.message.as_str()).collect();
     let message = format!("Not assessed: {}", words.join(" "));
-    let lead = message.clone();
+    let mut ledger = Ledger::for_reader(thin_from_percent);
+    ledger.require(not_assessed_row(), |_| {
+        Words::new("Assessed at all", "what it rests on gives no value", message.clone())
+    });
     Answer {
         engine: ENGINE,
         input: Value::Object(part.input.clone()),
         result: Value::Object(Map::new()),
         working: Vec::new(),
-        findings: vec![Finding::new(Severity::Fail, "design.not-assessed", message)],
-        requirements: Vec::new(),
+        findings: ledger.findings(),
+        requirements: ledger.told(),
         cautions: Vec::new(),
         link: part.room().address(&part.room().start()),
-        view: View { lead, ..View::default() },
+        view: View { lead: message, ..View::default() },
     }
 }
 
-/// Asks the calculation of a part; its faults are put where the document holds the value.
-pub fn answer_of(part: &Part, input: &Value, thin_from_percent: f64) -> Result<Answer, Vec<FieldError>> {
-    let read = part.room().read(Some(input), Notation::Json);
-    let answer =
-        read.and_then(|input| part.room().solve(&*input, thin_from_percent, Work::FREE).map_err(Refused::faults));
-    answer.map_err(|faults| {
-        faults
-            .into_iter()
-            .map(|mut fault| {
-                fault.field = part.origin(&fault.field);
-                fault
-            })
-            .collect()
-    })
+/// A part that rests on what gives no value fails.
+pub fn not_assessed_row() -> Judged {
+    Judged::never("design.not-assessed", "/rests_on", true)
 }
 
 /// Makes the ids of a block unique in the design.
@@ -395,41 +225,12 @@ fn rename(block: &mut Block, prefix: &str) {
     }
 }
 
-/// The requirements of all parts, worst first. A failure that no requirement tells is a row of its own.
+/// The requirements of all parts, worst first.
 fn sorted(parts: &[AssessedPart]) -> Vec<Row> {
-    let mut rows: Vec<Row> = parts
-        .iter()
-        .enumerate()
-        .flat_map(|(part, assessed)| {
-            let checks = &assessed.answer.requirements;
-            let failing = || checks.iter().filter(|check| check.verdict == Verdict::Fails);
-            // A requirement that is never reached has the part's first failure for a reason.
-            let never = failing().any(|check| check.achieved.is_none());
-            let failures = assessed.answer.findings.iter().filter(|found| found.severity == Severity::Fail);
-            let untold = failures.enumerate().filter(move |(place, found)| {
-                let told = failing().any(|check| {
-                    let same_input = found.field.is_some() && check.field == found.field;
-                    let same_numbers =
-                        found.value.is_some() && (check.achieved, check.required) == (found.value, found.limit);
-                    same_input || same_numbers
-                });
-                !(told || (never && *place == 0))
-            });
-            let untold = untold.map(|(_, found)| {
-                let message = found.message.trim_end_matches('.');
-                let end = [". ", ": ", "; "].iter().filter_map(|mark| message.find(mark)).min();
-                let sentence = &message[..end.unwrap_or(message.len())];
-                let mut check = Check::undefined(&found.code, sentence, &found.message, Quantity::new(0.0, Unit::One));
-                check.required = None;
-                check.field.clone_from(&found.field);
-                check
-            });
-            untold.chain(checks.iter().cloned()).map(move |check| Row { part, check })
-        })
-        .collect();
-    rows.sort_by(|a, b| {
-        let used = |row: &Row| row.check.used_percent.unwrap_or(f64::MAX);
-        a.check.verdict.cmp(&b.check.verdict).then(used(b).total_cmp(&used(a)))
-    });
+    let of = |(part, assessed): (usize, &AssessedPart)| {
+        assessed.answer.requirements.iter().map(move |check| Row { part, check: check.clone() }).collect::<Vec<_>>()
+    };
+    let mut rows: Vec<Row> = parts.iter().enumerate().flat_map(of).collect();
+    rows.sort_by(|a, b| judge::compare(&a.check, &b.check));
     rows
 }

@@ -13,11 +13,13 @@
 use rayon::prelude::*;
 use serde_json::{Map, Value};
 
-use super::assess::{Assessed, assess, input_of, verdicts};
+use super::assess::{Assessed, assess};
+use super::prepared::Prepared;
 use super::turning::field_of;
 use super::{Design, Part};
 use crate::field::{Field, FieldError, Notation};
-use crate::report::{Check, Verdict};
+use crate::judge::{Check, Judged, Verdict};
+use crate::work::Work;
 
 /// Most inputs that are exchanged.
 const MOST_EXCHANGED: usize = 40;
@@ -344,17 +346,11 @@ fn attribute(assessed: &[Assessed], outcomes: &[OutcomeRow], inputs: &mut [Input
     }
 }
 
-/// The share that every requirement uses, by part and place, without trials that no requirement is judged by.
+/// The share that every requirement uses, in percent, by part and place.
 fn shares(design: &Design) -> Vec<Option<Vec<Option<f64>>>> {
-    design
-        .parts
-        .iter()
-        .map(|part| {
-            let (input, _) = input_of(design, part).ok()?;
-            let checks = verdicts(part, input).ok()?;
-            Some(checks.iter().map(|check| check.outcome.used().map(|used| used * 100.0)).collect())
-        })
-        .collect()
+    let verdicts = Prepared::new(design, Work::FREE).and_then(|ready| ready.verdicts(Work::FREE)).unwrap_or_default();
+    let of = |rows: Vec<Judged>| rows.iter().map(|one| one.outcome.used().map(|used| used * 100.0)).collect();
+    verdicts.into_iter().map(|part| part.ok().map(of)).collect()
 }
 
 fn effects(

@@ -17,6 +17,7 @@ pub mod assess;
 pub mod compare;
 pub mod link;
 pub mod pack;
+pub mod prepared;
 pub mod scaling;
 pub mod schema;
 pub mod section;
@@ -31,6 +32,7 @@ use crate::calculation::Room;
 use crate::field::{self, FieldError, Group, Notation, text, whole};
 use crate::input;
 use crate::quantity::Unit;
+use crate::work::Work;
 
 use pack::{Pack, Requirements};
 use section::{From, Kind, SECTIONS, Section};
@@ -228,10 +230,14 @@ impl Design {
     /// Takes a part out. What rested on it keeps the values it had, as if they had been typed.
     pub fn remove(&mut self, key: &str) {
         let Some(gone) = self.parts.iter().find(|part| part.key() == key).cloned() else { return };
-        let whole = self.clone();
-        for part in self.parts.iter_mut().filter(|part| part.rests_on_part(&gone)) {
+        let ready = prepared::Prepared::new(self, Work::FREE).ok();
+        let had: Vec<_> =
+            (0..self.parts.len()).map(|at| ready.as_ref().map(|ready| ready.input(at).written())).collect();
+        for (part, had) in self.parts.iter_mut().zip(had).map(|(part, had)| (part, had.unwrap_or_default())) {
+            if !part.rests_on_part(&gone) {
+                continue;
+            }
             let start = part.room().start();
-            let had = assess::input_of(&whole, part).map(|(input, _)| input).unwrap_or_default();
             for carried in part.kind.carried {
                 if let Some(value) = at(&had, carried.to).or_else(|| at(&start, carried.to)) {
                     put(&mut part.input, carried.to, value.clone());

@@ -11,13 +11,12 @@
 //! Source     ranges: common practice, no source
 //! ```
 
-use serde_json::{Map, Value, json};
-
-use super::assess::input_of;
-use super::{Design, Part, at, put};
-use crate::field::{Field, Kind};
+use super::prepared::Prepared;
+use super::{Design, Part};
+use crate::field::{Field, Kind, Typed};
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Finding, Severity};
+use crate::work::Work;
 
 /// Finds a number of the input by its pointer.
 type Lookup<'a> = dyn Fn(&str) -> Option<f64> + 'a;
@@ -154,15 +153,16 @@ const CONSEQUENCES: &[Consequence] = &[
 
 /// The hints of a design: one a part at most, at the value that slipped.
 pub fn hints(design: &Design) -> Vec<Finding> {
-    design.parts.iter().filter_map(|part| hint(design, part)).collect()
+    let Ok(ready) = Prepared::new(design, Work::FREE) else { return Vec::new() };
+    let parts = design.parts.iter().enumerate();
+    parts.filter_map(|(at, part)| hint(part, &mut *ready.input(at).copy())).collect()
 }
 
-fn hint(design: &Design, part: &Part) -> Option<Finding> {
-    let (input, _) = input_of(design, part).ok()?;
+fn hint(part: &Part, input: &mut dyn Typed) -> Option<Finding> {
     let mine = || CONSEQUENCES.iter().filter(|one| one.slug == part.kind.slug);
     let strange: Vec<(&Consequence, f64)> = mine()
         .filter_map(|one| {
-            let value = value_of(one, &input)?;
+            let value = value_of(one, input)?;
             (!inside(one, value)).then_some((one, value))
         })
         .collect();
@@ -173,13 +173,14 @@ fn hint(design: &Design, part: &Part) -> Option<Finding> {
         .flat_map(|(one, _)| one.from)
         .flat_map(|pointer| [-3i32, 3, -6, 6].map(|power| (*pointer, power)))
         .find_map(|(pointer, power)| {
-            let now = at(&input, pointer)?.as_f64()?;
+            let now = input.number(pointer)?;
             let then = scaled(now, power);
-            let mut changed = input.clone();
-            put(&mut changed, pointer, json!(then));
-            let mends = mine().all(|one| value_of(one, &changed).is_none_or(|value| inside(one, value)));
             let field = declared(part.room().fields, pointer)?;
-            (mends && accepts(field, then)).then_some((pointer, field, now, then))
+            // Put back after it is judged: the next one starts from the same values.
+            let mends = input.put(pointer, then)
+                && mine().all(|one| value_of(one, input).is_none_or(|value| inside(one, value)));
+            input.put(pointer, now);
+            mends.then_some((pointer, field, now, then))
         });
     let message = match cure {
         Some((_, field, now, then)) => {
@@ -207,16 +208,12 @@ fn scaled(value: f64, power: i32) -> f64 {
         .unwrap_or(value)
 }
 
-fn value_of(one: &Consequence, input: &Map<String, Value>) -> Option<f64> {
-    (one.value)(&|pointer| at(input, pointer)?.as_f64()).filter(|value| value.is_finite())
+fn value_of(one: &Consequence, input: &dyn Typed) -> Option<f64> {
+    (one.value)(&|pointer| input.number(pointer)).filter(|value| value.is_finite())
 }
 
 fn inside(one: &Consequence, value: f64) -> bool {
     one.usual[0] <= value && value <= one.usual[1]
-}
-
-fn accepts(field: &Field, value: f64) -> bool {
-    matches!(field.kind, Kind::Number { min, max, .. } if min <= value && value <= max)
 }
 
 /// The declaration of the field at a pointer.

@@ -38,7 +38,7 @@ pub fn ticket(assessed: &Assessed, origin: &str) -> String {
         line("  largest", &dominant(assessed, row).or_else(|| check.largest.clone()).unwrap_or_default());
         line("  lever", check.lever.as_deref().unwrap_or_default());
         if check.lever.is_none() {
-            line("  reason", assessed.reason(row).unwrap_or_default());
+            line("  reason", check.reason.as_deref().unwrap_or_default());
         }
     }
     if rows.len() > SPELLED_OUT {

@@ -11,14 +11,14 @@
 //! ```
 
 use rayon::prelude::*;
-use serde_json::{Map, Value, json};
 
-use super::assess::{Assessed, input_of, verdicts};
+use super::Design;
+use super::assess::Assessed;
+use super::prepared::{OfPart, Prepared};
 use super::slip::declared;
-use super::{Design, Part, put};
-use crate::field::{Field, Group, Kind, Notation};
-use crate::judge::Judged;
+use crate::field::{Field, Group, Kind};
 use crate::quantity::Unit;
+use crate::work::{Refused, Work};
 
 /// How many results are given.
 const MOST: usize = 3;
@@ -68,11 +68,17 @@ struct Aim<'a> {
 }
 
 /// The values nearest to turning a verdict.
-pub fn turning(assessed: &Assessed) -> Vec<Turning> {
+///
+/// # Errors
+/// The work was stopped.
+pub fn turning(assessed: &Assessed, work: Work) -> Result<Vec<Turning>, Refused> {
     let design = &assessed.design;
-    let candidates = candidates(design);
-    let base: Vec<Shares> = assessed.parts.iter().map(|part| shares(&now(design, &part.part))).collect();
-    let mut aims: Vec<Aim> = candidates.par_iter().filter_map(|candidate| aim(design, candidate, &base)).collect();
+    let prepared = Prepared::new(design, work)?;
+    let base: Vec<Shares> = prepared.verdicts(work)?.iter().map(shares).collect();
+    let candidates = candidates(design, &prepared);
+    let aims =
+        candidates.par_iter().map_init(|| prepared.clone(), |ready, candidate| aim(ready, candidate, &base, work));
+    let mut aims: Vec<Aim> = aims.filter_map(Result::transpose).collect::<Result<_, Refused>>()?;
     aims.sort_by(|a, b| a.change.abs().total_cmp(&b.change.abs()));
     // Two for each requirement: the estimate may mislead.
     let mut followed: Vec<(usize, usize)> = Vec::new();
@@ -82,7 +88,8 @@ pub fn turning(assessed: &Assessed) -> Vec<Turning> {
         followed.iter().filter(|other| **other == place).count() <= 2
     });
     aims.truncate(FOLLOWED);
-    let mut found: Vec<Turning> = aims.par_iter().filter_map(|aim| follow(assessed, aim)).collect();
+    let found = aims.par_iter().map_init(|| prepared.clone(), |ready, aim| follow(assessed, ready, aim, work));
+    let mut found: Vec<Turning> = found.filter_map(Result::transpose).collect::<Result<_, Refused>>()?;
     let nearness = |turning: &Turning| (turning.turns_at / turning.now - 1.0).abs();
     found.sort_by(|a, b| nearness(a).total_cmp(&nearness(b)));
     // Three values of one requirement would say one thing three times.
@@ -93,141 +100,111 @@ pub fn turning(assessed: &Assessed) -> Vec<Turning> {
         new
     });
     found.truncate(MOST);
-    found
+    Ok(found)
 }
 
-/// The share of the allowance that each requirement of a part uses, in the order of the calculation.
+/// The share of the allowance that each requirement of a part uses, in percent, in the order of the calculation.
 type Shares = Vec<Option<f64>>;
 
-fn shares(checks: &[Judged]) -> Shares {
-    checks.iter().map(|check| check.outcome.used().map(|used| used * 100.0)).collect()
+fn shares(judged: &OfPart) -> Shares {
+    let rows = judged.as_deref().unwrap_or_default();
+    rows.iter().map(|one| one.outcome.used().map(|used| used * 100.0)).collect()
 }
 
-fn candidates(design: &Design) -> Vec<Candidate> {
+fn candidates(design: &Design, prepared: &Prepared) -> Vec<Candidate> {
     let mut found = Vec::new();
     for (index, part) in design.parts.iter().enumerate() {
-        leaves(part.room().fields, &part.input, "", &mut |pointer, field, now, range| {
-            found.push(Candidate { part: Some(index), pointer, field, now, range });
+        let handed: Vec<&str> = part.handed_down().collect();
+        let input = prepared.input(index);
+        leaves(part.room().fields, "", &mut |pointer, field, range| {
+            let own = handed.iter().all(|other| !pointer.starts_with(other));
+            if let Some(now) = input.number(pointer).filter(|now| own && *now != 0.0) {
+                let pointer = format!("{}{pointer}", part.pointer());
+                found.push(Candidate { part: Some(index), pointer, field, now, range });
+            }
         });
     }
-    let pack = Group::write(&design.head.pack);
-    leaves(super::pack::Pack::FIELDS, &pack, "/pack", &mut |pointer, field, now, range| {
-        found.push(Candidate { part: None, pointer, field, now, range });
+    leaves(super::pack::Pack::FIELDS, "/pack", &mut |pointer, field, range| {
+        if let Some(now) = Group::get(&design.head, pointer).filter(|now| *now != 0.0) {
+            found.push(Candidate { part: None, pointer: pointer.into(), field, now, range });
+        }
     });
     found
 }
 
-fn leaves(
-    fields: &'static [Field],
-    map: &Map<String, Value>,
-    path: &str,
-    tell: &mut impl FnMut(String, &'static Field, f64, [f64; 2]),
-) {
+fn leaves(fields: &'static [Field], path: &str, tell: &mut impl FnMut(&str, &'static Field, [f64; 2])) {
     for field in fields {
         let pointer = format!("{path}/{}", field.key);
-        match (field.kind, map.get(field.key)) {
-            (Kind::Group { fields }, Some(Value::Object(inner))) => leaves(fields, inner, &pointer, tell),
-            (Kind::Number { min, max, .. }, Some(Value::Number(number))) => {
-                // A hazard belongs to what is protected: moving it is no way out.
-                let movable = !field.key.starts_with("hazard_");
-                if let Some(now) = number.as_f64().filter(|now| *now != 0.0 && movable) {
-                    tell(pointer, field, now, [min, max]);
-                }
-            }
+        match field.kind {
+            Kind::Group { fields } => leaves(fields, &pointer, tell),
+            // A hazard belongs to what is protected: moving it is no way out.
+            Kind::Number { min, max, .. } if !field.key.starts_with("hazard_") => tell(&pointer, field, [min, max]),
             _ => {}
         }
     }
 }
 
-/// The shares of a part when a candidate has another value; nothing when the calculation refuses it.
-fn shares_with(design: &Design, candidate: &Candidate, value: f64, of_part: usize) -> Option<Shares> {
-    if !(candidate.range[0] <= value && value <= candidate.range[1]) {
-        return None;
-    }
-    let mut changed = design.clone();
-    match candidate.part {
-        Some(index) => put(&mut changed.parts[index].input, &candidate.pointer, json!(value)),
-        None => {
-            let mut pack = Group::write(&changed.head.pack);
-            put(&mut pack, candidate.pointer.strip_prefix("/pack")?, json!(value));
-            changed.head.pack = crate::field::read(Some(&Value::Object(pack)), Notation::Json).ok()?;
-        }
-    }
-    let (input, _) = input_of(&changed, &changed.parts[of_part]).ok()?;
-    Some(shares(&verdicts(&changed.parts[of_part], input).ok()?))
-}
-
-/// The requirements of a part as it stands.
-fn now(design: &Design, part: &Part) -> Vec<Judged> {
-    let input = input_of(design, part).map(|(input, _)| input);
-    input.and_then(|input| verdicts(part, input)).unwrap_or_default()
-}
-
-/// Which parts a candidate may move.
-fn touched(design: &Design, candidate: &Candidate) -> Vec<usize> {
-    match candidate.part {
-        Some(index) => {
-            let own = &design.parts[index];
-            let resting = design.parts.iter().enumerate().filter(|(_, part)| part.rests_on_part(own)).map(|(at, _)| at);
-            std::iter::once(index).chain(resting).collect()
-        }
-        None => {
-            let bound = |part: &Part| {
-                part.kind.bound.iter().any(|bound| match bound.from {
-                    super::From::Field(from) | super::From::Pack(from, _) => from == candidate.pointer,
-                })
-            };
-            let resting = |part: &Part| design.parts.iter().any(|own| bound(own) && part.rests_on_part(own));
-            let indices = design.parts.iter().enumerate();
-            indices.filter(|(_, part)| bound(part) || resting(part)).map(|(index, _)| index).collect()
-        }
-    }
-}
-
-fn aim<'a>(design: &Design, candidate: &'a Candidate, base: &[Shares]) -> Option<Aim<'a>> {
+/// The requirement that a candidate turns first, by the slope of every share that it moves.
+fn aim<'a>(
+    ready: &mut Prepared,
+    candidate: &'a Candidate,
+    base: &[Shares],
+    work: Work,
+) -> Result<Option<Aim<'a>>, Refused> {
+    work.go_on()?;
     let mut best: Option<Aim> = None;
-    for of_part in touched(design, candidate) {
-        if base[of_part].iter().all(Option::is_none) {
-            continue;
+    let mut moved = |factor: f64| -> Result<Vec<(usize, Shares)>, Refused> {
+        let value = candidate.now * factor;
+        if !(candidate.range[0] <= value && value <= candidate.range[1]) {
+            return Ok(Vec::new());
         }
-        let up = shares_with(design, candidate, candidate.now * (1.0 + STEP), of_part).map(|shares| (shares, STEP));
-        let moved = up.or_else(|| {
-            shares_with(design, candidate, candidate.now * (1.0 - STEP), of_part).map(|shares| (shares, -STEP))
-        });
-        let Some((moved, step)) = moved.filter(|(moved, _)| moved.len() == base[of_part].len()) else { continue };
-        for (check, (before, after)) in base[of_part].iter().zip(&moved).enumerate() {
+        let judged = ready.rejudge(&candidate.pointer, value, work)?.unwrap_or_default();
+        Ok(judged.iter().filter(|(_, rows)| rows.is_ok()).map(|(part, rows)| (*part, shares(rows))).collect())
+    };
+    let up = moved(1.0 + STEP)?;
+    let down = if up.is_empty() { moved(1.0 - STEP)? } else { Vec::new() };
+    let steps = up.iter().map(|one| (one, STEP)).chain(down.iter().map(|one| (one, -STEP)));
+    for ((of_part, moved), step) in steps.filter(|((part, moved), _)| moved.len() == base[*part].len()) {
+        for (check, (before, after)) in base[*of_part].iter().zip(moved).enumerate() {
             let (Some(used), Some(then)) = (*before, *after) else { continue };
             let slope = (then - used) / step;
             let change = (100.0 - used) / slope;
             let reachable = change.is_finite() && (-0.95..9.0).contains(&change) && change != 0.0;
             if reachable && best.as_ref().is_none_or(|best| change.abs() < best.change.abs()) {
-                best = Some(Aim { candidate, of_part, check, used, change });
+                best = Some(Aim { candidate, of_part: *of_part, check, used, change });
             }
         }
     }
-    best
+    Ok(best)
 }
 
 /// Regula falsi (Illinois) on the share used, from the value now to beyond the estimate.
-fn follow(assessed: &Assessed, aim: &Aim) -> Option<Turning> {
-    let design = &assessed.design;
+fn follow(assessed: &Assessed, ready: &mut Prepared, aim: &Aim, work: Work) -> Result<Option<Turning>, Refused> {
     let now = aim.candidate.now;
-    let used = |factor: f64| {
-        let shares = shares_with(design, aim.candidate, now * factor, aim.of_part)?;
-        shares.get(aim.check).copied().flatten().map(|used| used - 100.0)
+    let range = aim.candidate.range;
+    let mut used = |factor: f64| -> Result<Option<f64>, Refused> {
+        let value = now * factor;
+        if !(range[0] <= value && value <= range[1]) {
+            return Ok(None);
+        }
+        let judged = ready.rejudge(&aim.candidate.pointer, value, work)?.unwrap_or_default();
+        let of_part = judged.iter().find(|(part, _)| *part == aim.of_part).map(|(_, rows)| shares(rows));
+        // A value that moves nothing leaves the share as it was.
+        let share = of_part.map_or(Some(aim.used), |shares| shares.get(aim.check).copied().flatten());
+        Ok(share.map(|used| used - 100.0))
     };
     let mut near = (1.0, aim.used - 100.0);
     let mut far = None;
     for stretch in [1.1, 1.5, 2.5, 5.0] {
         let factor = (1.0 + aim.change * stretch).max(0.01);
-        let Some(value) = used(factor) else { break };
+        let Some(value) = used(factor)? else { break };
         if value.signum() != near.1.signum() {
             far = Some((factor, value));
             break;
         }
         near = (factor, value);
     }
-    let mut far = far?;
+    let Some(mut far) = far else { return Ok(None) };
     // The far end has always turned: it is the one that is told.
     let (mut weight_near, mut weight_far) = (near.1, far.1);
     let mut moved_far = None;
@@ -236,7 +213,7 @@ fn follow(assessed: &Assessed, aim: &Aim) -> Option<Turning> {
             break;
         }
         let factor = (near.0 * weight_far - far.0 * weight_near) / (weight_far - weight_near);
-        let value = used(factor)?;
+        let Some(value) = used(factor)? else { return Ok(None) };
         let turned = value.signum() == far.1.signum();
         let end = if turned {
             (&mut far, &mut weight_far, &mut weight_near)
@@ -251,10 +228,9 @@ fn follow(assessed: &Assessed, aim: &Aim) -> Option<Turning> {
         moved_far = Some(turned);
     }
     let told = &assessed.parts[aim.of_part].answer.requirements;
-    let told = told.iter().find(|check| check.place == aim.check)?;
-    let owner = aim.candidate.part.map(|index| design.parts[index].pointer()).unwrap_or_default();
-    Some(Turning {
-        pointer: format!("{owner}{}", aim.candidate.pointer),
+    let Some(told) = told.iter().find(|check| check.place == aim.check) else { return Ok(None) };
+    Ok(Some(Turning {
+        pointer: aim.candidate.pointer.clone(),
         field: aim.candidate.field,
         part: aim.candidate.part,
         now,
@@ -262,7 +238,7 @@ fn follow(assessed: &Assessed, aim: &Aim) -> Option<Turning> {
         requirement: told.label.clone(),
         of_part: aim.of_part,
         holds_now: aim.used <= 100.0,
-    })
+    }))
 }
 
 /// The declaration of a value of the document.

@@ -12,7 +12,7 @@ use sensewright_core::design::test_limits::test_limits;
 use sensewright_core::design::turning::{Turning, unit_of};
 use sensewright_core::design::{Part, answer};
 use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, say};
-use sensewright_core::report::{Block, Cell, Column, Figure, Finding, Row, Severity, Table, Verdict};
+use sensewright_core::report::{Block, Cell, Column, Figure, Row, Severity, Table};
 
 use crate::form::{control, label_of};
 use crate::number::figure;
@@ -50,7 +50,7 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
             let mut check = check_row(&row.check, None);
             // A requirement that says little by itself is told with its reason.
             if check.because.is_empty() {
-                check.because.extend(assessed.reason(row).map(str::to_owned));
+                check.because.extend(row.check.reason.clone());
             }
             let former = before.and_then(|before| {
                 let same = |other: &&sensewright_core::design::assess::Row| {
@@ -72,20 +72,11 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
         .collect()
 }
 
-/// The failures that no row of the requirements tells, and the hints of slipped units.
+/// What no row of the requirements tells: hints of slipped units and of a pack that disagrees with its parts.
 pub fn urgent(assessed: &Assessed) -> Vec<FindingRow> {
-    // A failing requirement and its finding blame one input.
-    let told = |found: &Finding| {
-        assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::Fails).any(|row| {
-            let field = row.check.field.as_ref().map(|field| assessed.parts[row.part].part.origin(field));
-            row.check.label == found.message || (field.is_some() && field == found.field)
-        })
-    };
-    answer::findings(assessed)
-        .iter()
-        .filter(|found| found.code.starts_with("design.") || (found.severity == Severity::Fail && !told(found)))
-        .map(|found| finding(found, document_target(assessed, found.field.as_deref())))
-        .collect()
+    let found = answer::findings(assessed);
+    let hints = found.iter().filter(|found| found.code.starts_with("design.") && found.severity != Severity::Fail);
+    hints.map(|found| finding(found, document_target(assessed, found.field.as_deref()))).collect()
 }
 
 /// The control of a pointer of the document.

@@ -13,6 +13,7 @@ use sensewright_core::design::{Design, HEAD_FIELDS, Part, answer, head_start, li
 use sensewright_core::field::{Field, FieldError, text};
 use sensewright_core::quantity::say;
 use sensewright_core::report::{Block, Verdict};
+use sensewright_core::work::Work;
 use serde_json::Map;
 
 use super::{
@@ -198,7 +199,7 @@ fn sheet(state: &State, whole: bool) -> Sheet {
 
 fn top(assessed: &Assessed, state: &State, link: &str, whole: bool) -> Top {
     let rows = requirements(assessed, state.before);
-    let found = if whole { turning(assessed) } else { Vec::new() };
+    let found = if whole { turning(assessed, Work::FREE).unwrap_or_default() } else { Vec::new() };
     let lanes = assessed
         .parts
         .iter()

@@ -129,6 +129,10 @@ impl Calculation for ShuntParallel {
         steps
     }
 
+    fn cautions(_: &ParallelInput, _: &ParallelOutput) -> Vec<String> {
+        vec!["A shunt in the main current path sits at pack potential. Treat its sense wires as live.".into()]
+    }
+
     fn view(_: &ParallelInput, result: &ParallelOutput, _: &Ledger) -> View {
         let shares = Columns::new("shares", "Shares of the current", "Element", &result.elements, |index, _| {
             (index + 1).to_string()
