@@ -180,6 +180,12 @@ impl Unit {
         self.row().suffix
     }
 
+    /// The unit that a name ends with: the longest ending counts, `_v_per_k` before `_k`.
+    pub fn of_name(name: &str) -> Option<Self> {
+        let ends = |unit: &&Self| !unit.suffix().is_empty() && name.ends_with(unit.suffix());
+        Self::ALL.iter().filter(ends).max_by_key(|unit| unit.suffix().len()).copied()
+    }
+
     /// Whether engineering prefixes (µ, m, k, M ...) apply.
     pub const fn prefixed(self) -> bool {
         self.row().prefixed

@@ -8,6 +8,7 @@ use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, RETRY_AFTER};
 use axum::http::{HeaderName, HeaderValue, StatusCode};
 use axum::response::{Html, IntoResponse, Response};
 use sensewright_core::field::FieldError;
+use sensewright_core::work::Refused;
 use serde_json::{Value, json};
 
 use crate::question::Audience;
@@ -49,10 +50,21 @@ pub enum Fault {
     NotJsonType,
     /// More is asked than the server can do at once.
     Busy,
+    /// Its time was up before the answer was whole.
+    Stopped,
     /// The server is about to end.
     Leaving,
     /// Anything else, of which only the status is known.
     Bare(StatusCode),
+}
+
+impl From<Refused> for Fault {
+    fn from(refused: Refused) -> Self {
+        match refused {
+            Refused::Faults(faults) => Self::Invalid(faults),
+            Refused::Stopped => Self::Stopped,
+        }
+    }
 }
 
 impl Fault {
@@ -65,7 +77,7 @@ impl Fault {
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Self::TooLong { .. } => StatusCode::URI_TOO_LONG,
             Self::NotJsonType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
-            Self::Busy | Self::Leaving => StatusCode::SERVICE_UNAVAILABLE,
+            Self::Busy | Self::Stopped | Self::Leaving => StatusCode::SERVICE_UNAVAILABLE,
             Self::Bare(status) => *status,
         }
     }
@@ -89,6 +101,9 @@ impl Fault {
                 "The body must be JSON, announced by the header Content-Type: application/json.".into()
             }
             Self::Busy => "More is being asked than can be worked out at once. Try again in a second.".into(),
+            Self::Stopped => {
+                "It was stopped before it was finished: nobody waited any longer. Ask for less at once.".into()
+            }
             Self::Leaving => "The server is about to stop. Try again in a few seconds.".into(),
             Self::Bare(status) => bare_words(*status).into(),
         }

@@ -5,7 +5,7 @@
 
 use std::panic::resume_unwind;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use axum::extract::{Request, State};
@@ -14,6 +14,8 @@ use axum::response::{IntoResponse, Response};
 use tokio::sync::Semaphore;
 use tokio::task::spawn_blocking;
 use tokio::time::timeout;
+
+use sensewright_core::work::Work;
 
 use crate::error::Fault;
 use crate::site::Site;
@@ -55,15 +57,18 @@ impl Heavy {
     pub async fn run<T, W>(&self, work: W) -> Result<T, Fault>
     where
         T: Send + 'static,
-        W: FnOnce() -> T + Send + 'static,
+        W: FnOnce(Work) -> T + Send + 'static,
     {
+        let stop = Arc::new(AtomicBool::new(false));
+        // Dropped with the request: when the client leaves, or its time is up.
+        let _raised = Raise(Arc::clone(&stop));
         let place = Arc::clone(&self.places).try_acquire_owned().map_err(|_| Fault::Busy)?;
         let turn = timeout(self.patience, Arc::clone(&self.turns).acquire_owned()).await;
         let turn = turn.map_err(|_| Fault::Busy)?.map_err(|_| Fault::Busy)?;
         let done = spawn_blocking(move || {
-            // Both go with the work, not with the request: a calculation whose request has timed out still runs.
+            // Both go with the work, not with the request: a calculation runs on until it asks whether to go on.
             let held = (place, turn);
-            let result = work();
+            let result = work(Work::until(&|| stop.load(Ordering::Relaxed)));
             drop(held);
             result
         });
@@ -72,6 +77,15 @@ impl Heavy {
             Err(ended) if ended.is_panic() => resume_unwind(ended.into_panic()),
             Err(_) => Err(Fault::Leaving),
         }
+    }
+}
+
+/// Raises a flag when it is dropped.
+struct Raise(Arc<AtomicBool>);
+
+impl Drop for Raise {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
     }
 }
 

@@ -33,6 +33,7 @@ pub fn all(site: &Arc<Site>) -> Router {
         .route("/report", get(design::report))
         .route("/compare", get(design::comparison))
         .route("/api/v1/design/assess", post(design::api_assess))
+        .route("/api/v1/design/turning", post(design::api_turning))
         .route("/api/v1/design/compare", post(design::api_compare))
         .route("/api/v1/links", post(design::api_link))
         .route("/api/v1/links/{token}", get(design::api_open))

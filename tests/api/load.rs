@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 use axum::Router;
 use axum::extract::State;
 use axum::routing::get as on_get;
+use sensewright_core::work::Work;
 use sensewright_server::config::Config;
 use sensewright_server::error::Fault;
 use sensewright_server::routes::{dressed, limited_by};
@@ -26,7 +27,7 @@ fn occupy(site: &Arc<Site>) -> (JoinHandle<Result<(), Fault>>, Sender<()>) {
     let (release, released) = channel();
     let site = Arc::clone(site);
     let waiting = tokio::spawn(async move {
-        let work = move || released.recv().unwrap_or_default();
+        let work = move |_: Work| released.recv().unwrap_or_default();
         site.heavy.run(work).await
     });
     (waiting, release)
@@ -101,7 +102,7 @@ async fn a_calculation_without_end_is_504_and_keeps_its_place_until_it_ends() {
     let released = Arc::new(std::sync::Mutex::new(released));
     let slow = move |State(site): State<Arc<Site>>| async move {
         let released = Arc::clone(&released);
-        site.heavy.run(move || drop(released.lock().map(|released| released.recv()))).await
+        site.heavy.run(move |_| drop(released.lock().map(|released| released.recv()))).await
     };
     let app = dressed(limited_by(&site, Router::new().route("/api/slow", on_get(slow))), &site);
     get(&app, "/api/slow").await.problem(504);
@@ -125,7 +126,7 @@ async fn a_panic_is_answered_without_its_words() {
         panic!("secret words")
     }
     async fn there(State(site): State<Arc<Site>>) -> Result<(), Fault> {
-        site.heavy.run(|| panic!("secret words")).await
+        site.heavy.run(|_| panic!("secret words")).await
     }
     let site = site(|config| config.max_heavy = 1);
     let routes = Router::new().route("/here", on_get(here)).route("/api/here", on_get(here));

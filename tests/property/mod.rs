@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 use sensewright_core::catalogue::{CATALOGUE, find};
 use sensewright_core::field::{Notation, form_tree};
+use sensewright_core::work::Work;
 use sensewright_tests::{Dice, is_clean};
 use serde_json::{Value, json};
 
@@ -185,7 +186,9 @@ fn designs_in_range_give_clean_answers() {
         };
         match assess::assess(&design) {
             Ok(done) => {
-                let json = answer::write(&answer::answer(&done));
+                let json = answer::write(
+                    &answer::answer(&done, &answer::Include::all(), Work::FREE).expect("nobody stops it"),
+                );
                 assert!(is_clean(&json), "{} {}", demo.slug, part.key());
                 assert_eq!(link::open(&link::token(&design)).map(|opened| opened.design), Ok(design));
                 assessed += 1;

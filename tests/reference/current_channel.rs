@@ -12,7 +12,6 @@ use sensewright_core::calculation::{Answer, Ask, Depth};
 use sensewright_core::demo::find;
 use sensewright_core::design::Part;
 use sensewright_core::design::prepared::Prepared;
-use sensewright_core::field::Notation;
 use sensewright_core::work::Work;
 
 use super::{at, holds};

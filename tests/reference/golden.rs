@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::assess::assess;
 use sensewright_core::design::{answer, link};
+use sensewright_core::work::Work;
 use serde_json::{Map, Value};
 
 /// Relative; the numbers are made by the same operations on every machine, so this only allows for a printed digit.
@@ -75,7 +76,9 @@ fn numbers(value: &Value, pointer: String, out: &mut BTreeMap<String, f64>) {
 /// One line a part, so that a difference shows where it is.
 fn of(slug: &str) -> BTreeMap<String, Value> {
     let demo = DEMOS.iter().find(|demo| demo.slug == slug).expect("the demo");
-    let answer = answer::write(&answer::answer(&assess(&demo.design).expect("it stands")));
+    let answer = answer::write(
+        &answer::answer(&assess(&demo.design).expect("it stands"), &answer::Include::all(), Work::FREE).expect("whole"),
+    );
     let mut found = BTreeMap::new();
     for key in ["verdict", "requirements", "turning", "test_limits"] {
         found.extend(kept(&answer["result"][key]).map(|value| (key.to_owned(), value)));

@@ -7,24 +7,120 @@ use serde::Serialize;
 use serde_json::{Map, Value};
 use utoipa::ToSchema;
 
-use super::assess::{Assessed, Row};
+use super::assess::{Assessed, AssessedPart, Row};
 use super::compare::Comparison;
 use super::test_limits::test_limits;
-use super::turning::{turning, unit_of};
+use super::turning::{Turning, turning, unit_of};
 use super::{Design, agree, link, section, slip, ticket};
-use crate::calculation::{ENGINE, tidy};
-use crate::field::{Field, Group, Kind};
+use crate::calculation::{Depth, ENGINE, tidy};
+use crate::field::{Field, FieldError, Group, Kind};
 use crate::quantity::{Unit, in_sentence};
 use crate::report::{Check, Finding, Severity, Step, Verdict};
-use crate::work::Work;
+use crate::work::{Refused, Work};
+
+/// What an answer to a design may hold besides verdict, requirements, findings and link.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Member {
+    /// The complete document.
+    Input,
+    /// Every part as its own page answers.
+    Parts,
+    /// The working of every part.
+    Working,
+    /// The values nearest to turning a verdict.
+    Turning,
+    /// Where every value comes from.
+    Origins,
+    /// Limits for the end-of-line tester.
+    TestLimits,
+    /// Scaling words for firmware.
+    ScalingWords,
+    /// What follows from the pack alone.
+    Pack,
+    /// Cautions that the numbers make real.
+    Cautions,
+}
+
+impl Member {
+    /// Every member with its word in an address.
+    pub const ALL: [(Self, &'static str); 9] = [
+        (Self::Input, "input"),
+        (Self::Parts, "parts"),
+        (Self::Working, "working"),
+        (Self::Turning, "turning"),
+        (Self::Origins, "origins"),
+        (Self::TestLimits, "test_limits"),
+        (Self::ScalingWords, "scaling_words"),
+        (Self::Pack, "pack"),
+        (Self::Cautions, "cautions"),
+    ];
+
+    /// How deep the parts must be worked out for it.
+    const fn depth(self) -> Depth {
+        match self {
+            Self::Input | Self::Turning | Self::Origins | Self::Pack => Depth::Requirements,
+            Self::Parts | Self::Working | Self::TestLimits | Self::ScalingWords | Self::Cautions => Depth::Whole,
+        }
+    }
+}
+
+/// The members that are wanted.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Include(Vec<Member>);
+
+impl Include {
+    /// Every member.
+    pub fn all() -> Self {
+        Self(Member::ALL.map(|(member, _)| member).to_vec())
+    }
+
+    /// Reads words parted by commas; `all` is every member.
+    ///
+    /// # Errors
+    /// A word that is none of them.
+    pub fn read(words: &str) -> Result<Self, Vec<FieldError>> {
+        let mut members = Vec::new();
+        for word in words.split(',').map(str::trim).filter(|word| !word.is_empty()) {
+            match Member::ALL.iter().find(|(_, other)| *other == word) {
+                _ if word == "all" => return Ok(Self::all()),
+                Some((member, _)) => members.push(*member),
+                None => return Err(vec![unknown(word)]),
+            }
+        }
+        Ok(Self(members))
+    }
+
+    /// Whether a member is wanted.
+    pub fn has(&self, member: Member) -> bool {
+        self.0.contains(&member)
+    }
+
+    /// How deep a design must be worked out.
+    pub fn depth(&self) -> Depth {
+        self.0.iter().map(|member| member.depth()).max().unwrap_or(Depth::Requirements)
+    }
+}
+
+fn unknown(word: &str) -> FieldError {
+    let words: Vec<&str> = Member::ALL.iter().map(|(_, word)| *word).collect();
+    let got: String = word.chars().take(40).collect();
+    FieldError {
+        field: "/include".into(),
+        code: "not-a-choice".into(),
+        message: format!("There is nothing called \u{201c}{got}\u{201d} to include."),
+        accepted: format!("all, or of: {}", words.join(", ")),
+        got,
+    }
+}
 
 /// The answer to a design.
 #[derive(Clone, Debug, Serialize)]
 pub struct DesignAnswer {
     /// The version of the calculation core.
     pub engine: &'static str,
-    /// The complete document.
-    pub input: Map<String, Value>,
+    /// The complete document; with `include=input`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub input: Option<Map<String, Value>>,
     /// The result.
     pub result: DesignResult,
     /// What the engineer must know, failures first, at the places of the document.
@@ -35,25 +131,54 @@ pub struct DesignAnswer {
     pub fingerprint: String,
 }
 
-/// The result.
+/// The result. What is not asked for is absent.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct DesignResult {
     /// The whole in one sentence.
     pub verdict: Summary,
     /// The requirements of all parts, worst first.
     pub requirements: Vec<Requirement>,
-    /// The values nearest to turning a verdict.
-    pub turning: Vec<TurningPoint>,
-    /// Where every value comes from.
-    pub origins: Origins,
-    /// Limits for the end-of-line tester.
-    pub test_limits: Vec<TestPoint>,
-    /// Integer multiplier and shift of every current and voltage channel, for words in mA and mV.
-    pub scaling_words: Vec<ScalingWord>,
-    /// Every part as its own page answers.
-    pub parts: Vec<PartAnswer>,
     /// What is not part of the design, and so not assessed.
     pub not_assessed: Vec<String>,
+    /// The values nearest to turning a verdict; with `include=turning`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turning: Option<Vec<TurningPoint>>,
+    /// Where every value comes from; with `include=origins`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub origins: Option<Origins>,
+    /// Limits for the end-of-line tester; with `include=test_limits`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub test_limits: Option<Vec<TestPoint>>,
+    /// Integer multiplier and shift of every current and voltage channel, for words in mA and mV; with
+    /// `include=scaling_words`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scaling_words: Option<Vec<ScalingWord>>,
+    /// What follows from the pack alone; with `include=pack`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pack: Option<PackFigures>,
+    /// Cautions that the numbers make real; with `include=cautions`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cautions: Option<Vec<String>>,
+    /// Every part as its own page answers; with `include=parts`, its working with `include=working`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub parts: Option<Vec<PartAnswer>>,
+}
+
+/// What follows from the pack alone.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct PackFigures {
+    /// Lowest voltage, V.
+    pub min_v: f64,
+    /// Nominal voltage, V.
+    pub nominal_v: f64,
+    /// Highest voltage, V.
+    pub max_v: f64,
+    /// Capacity, Ah.
+    pub capacity_ah: f64,
+    /// Resistance for direct current, Ω.
+    pub resistance_ohm: f64,
+    /// Current into a short circuit without resistance of its own, A.
+    pub prospective_a: f64,
 }
 
 /// The verdict.
@@ -65,6 +190,10 @@ pub struct Summary {
     pub worst: Verdict,
     /// How many requirements fail.
     pub fail: usize,
+    /// How many cannot be told by their trials.
+    pub not_resolved: usize,
+    /// How many lack something that is needed to judge them.
+    pub not_judged: usize,
     /// How many hold with little left.
     pub thin: usize,
     /// How many hold.
@@ -182,7 +311,8 @@ pub struct PartAnswer {
     /// Its result: see the calculation.
     #[schema(value_type = Object)]
     pub result: Value,
-    /// Its working.
+    /// Its working; with `include=working`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub working: Vec<Step>,
     /// What another part handed on to it.
     pub carried: Vec<CarriedValue>,
@@ -204,115 +334,174 @@ pub struct CarriedValue {
     pub value: f64,
 }
 
-/// The answer to a design that was worked out.
-pub fn answer(assessed: &Assessed) -> DesignAnswer {
-    let origin = |index: usize| assessed.parts[index].part.pointer();
+/// The answer to a design that was worked out as deep as the members need.
+///
+/// # Errors
+/// The work was stopped.
+pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<DesignAnswer, Refused> {
     let count = |verdict| assessed.count(verdict);
-    let (typed, default) = origins(&assessed.design);
-    let mut result = DesignResult {
+    let wants = |member| include.has(member);
+    let requirement = |row: &Row| {
+        let part = &assessed.parts[row.part].part;
+        let mut check = row.check.clone();
+        check.field = check.field.map(|pointer| part.origin(&pointer));
+        Requirement { part: part.pointer(), part_name: part.title(), check, margin: row.check.margin() }
+    };
+    let turning = if wants(Member::Turning) { Some(turning_points(assessed, work)?) } else { None };
+    let result = DesignResult {
         verdict: Summary {
             lead: lead(assessed),
             worst: assessed.verdict(),
             fail: count(Verdict::Fails),
+            not_resolved: count(Verdict::NotResolved),
+            not_judged: count(Verdict::NotJudged),
             thin: count(Verdict::Thin),
             hold: count(Verdict::Holds),
             no_limit: count(Verdict::NoLimitSet),
         },
-        requirements: assessed
-            .requirements
-            .iter()
-            .map(|row| {
-                let part = &assessed.parts[row.part].part;
-                let mut check = row.check.clone();
-                check.field = check.field.map(|pointer| part.origin(&pointer));
-                Requirement { part: part.pointer(), part_name: part.title(), check, margin: row.check.margin() }
-            })
-            .collect(),
-        turning: turning(assessed, Work::FREE)
-            .unwrap_or_default()
-            .into_iter()
-            .map(|one| TurningPoint {
-                label: one.field.label.into(),
-                now: one.now,
-                turns_at: one.turns_at,
-                unit: unit_of(one.field),
-                what: what_turns(&one),
-                field: one.pointer,
-            })
-            .collect(),
-        origins: Origins {
-            typed,
-            default,
-            assumed: assessed
-                .design
-                .head
-                .assumed
-                .iter()
-                .map(|one| AssumedValue { value: one.value.clone(), why: one.why.clone() })
-                .collect(),
-        },
-        test_limits: test_limits(assessed)
-            .into_iter()
-            .map(|one| TestPoint {
-                part: origin(one.part),
-                at: one.at,
-                unit: one.unit,
-                allowed: one.allowed,
-                temperature: one.temperature,
-                ageing: one.ageing,
-                tester: one.tester,
-                limit: one.limit(),
-            })
-            .collect(),
-        scaling_words: super::scaling::scalings(assessed)
-            .into_iter()
-            .map(|one| ScalingWord {
-                part: origin(one.part),
-                code_value: one.code_value,
-                unit: one.unit,
-                multiplier: one.multiplier,
-                shift: one.shift,
-            })
-            .collect(),
-        parts: Vec::new(),
+        requirements: assessed.requirements.iter().map(requirement).collect(),
         not_assessed: absent(assessed),
+        turning,
+        origins: wants(Member::Origins).then(|| origins_of(&assessed.design)),
+        test_limits: wants(Member::TestLimits).then(|| test_points(assessed)),
+        scaling_words: wants(Member::ScalingWords).then(|| scaling_words(assessed)),
+        pack: wants(Member::Pack).then(|| pack_figures(&assessed.design.head.pack)),
+        cautions: wants(Member::Cautions).then(|| cautions(assessed)),
+        parts: (wants(Member::Parts) || wants(Member::Working)).then(|| parts(assessed, wants(Member::Working))),
     };
-    result.parts = assessed
-        .parts
-        .iter()
-        .map(|one| PartAnswer {
-            part: one.part.pointer(),
-            name: one.part.title(),
-            calculation: one.part.kind.slug,
-            verdict: one.verdict,
-            input: one.answer.input.clone(),
-            result: one.answer.result.clone(),
-            working: one.answer.working.clone(),
-            carried: one
-                .carried
-                .iter()
-                .map(|carried| CarriedValue {
-                    field: format!("{}{}", one.part.pointer(), carried.to),
-                    from: carried.from.clone(),
-                    at: carried.at.map(|at| at.value),
-                    value: carried.value,
-                })
-                .collect(),
-            link: one.answer.link.clone(),
-        })
-        .collect();
-    DesignAnswer {
+    Ok(DesignAnswer {
         engine: ENGINE,
-        input: assessed.design.write(),
+        input: wants(Member::Input).then(|| assessed.design.write()),
         result,
         findings: findings(assessed),
         link: link::address(&assessed.design),
         fingerprint: ticket::fingerprint(assessed),
+    })
+}
+
+/// The values nearest to turning a verdict.
+///
+/// # Errors
+/// The work was stopped.
+pub fn turning_points(assessed: &Assessed, work: Work) -> Result<Vec<TurningPoint>, Refused> {
+    let point = |one: Turning| TurningPoint {
+        label: one.field.label.into(),
+        now: one.now,
+        turns_at: one.turns_at,
+        unit: unit_of(one.field),
+        what: what_turns(&one),
+        field: one.pointer,
+    };
+    Ok(turning(assessed, work)?.into_iter().map(point).collect())
+}
+
+/// The answer to the question which values are nearest to turning a verdict.
+#[derive(Clone, Debug, Serialize)]
+pub struct TurningAnswer {
+    /// The version of the calculation core.
+    pub engine: &'static str,
+    /// The result.
+    pub result: TurningResult,
+    /// The address that opens the design.
+    pub link: String,
+}
+
+/// The values nearest to turning a verdict.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct TurningResult {
+    /// The nearest first.
+    pub turning: Vec<TurningPoint>,
+}
+
+/// The values nearest to turning a verdict, as an answer.
+///
+/// # Errors
+/// The work was stopped.
+pub fn turning_answer(assessed: &Assessed, work: Work) -> Result<TurningAnswer, Refused> {
+    let result = TurningResult { turning: turning_points(assessed, work)? };
+    Ok(TurningAnswer { engine: ENGINE, result, link: link::address(&assessed.design) })
+}
+
+fn origins_of(design: &Design) -> Origins {
+    let (typed, default) = origins(design);
+    let assumed = design.head.assumed.iter();
+    let assumed = assumed.map(|one| AssumedValue { value: one.value.clone(), why: one.why.clone() }).collect();
+    Origins { typed, default, assumed }
+}
+
+fn test_points(assessed: &Assessed) -> Vec<TestPoint> {
+    let point = |one: super::test_limits::TestLimit| TestPoint {
+        part: assessed.parts[one.part].part.pointer(),
+        at: one.at,
+        unit: one.unit,
+        allowed: one.allowed,
+        temperature: one.temperature,
+        ageing: one.ageing,
+        tester: one.tester,
+        limit: one.limit(),
+    };
+    test_limits(assessed).into_iter().map(point).collect()
+}
+
+fn scaling_words(assessed: &Assessed) -> Vec<ScalingWord> {
+    let word = |one: super::scaling::Scaling| ScalingWord {
+        part: assessed.parts[one.part].part.pointer(),
+        code_value: one.code_value,
+        unit: one.unit,
+        multiplier: one.multiplier,
+        shift: one.shift,
+    };
+    super::scaling::scalings(assessed).into_iter().map(word).collect()
+}
+
+fn pack_figures(pack: &super::pack::Pack) -> PackFigures {
+    PackFigures {
+        min_v: pack.min_v(),
+        nominal_v: pack.nominal_v(),
+        max_v: pack.max_v(),
+        capacity_ah: pack.capacity_ah(),
+        resistance_ohm: pack.resistance_ohm(),
+        prospective_a: pack.max_v() / pack.resistance_ohm(),
     }
 }
 
+/// Cautions of all parts, each once.
+pub fn cautions(assessed: &Assessed) -> Vec<String> {
+    let mut told: Vec<String> = Vec::new();
+    for caution in assessed.parts.iter().flat_map(|part| &part.answer.cautions) {
+        if !told.contains(caution) {
+            told.push(caution.clone());
+        }
+    }
+    told
+}
+
+fn parts(assessed: &Assessed, working: bool) -> Vec<PartAnswer> {
+    let part = |one: &AssessedPart| PartAnswer {
+        part: one.part.pointer(),
+        name: one.part.title(),
+        calculation: one.part.kind.slug,
+        verdict: one.verdict,
+        input: one.answer.input.clone(),
+        result: one.answer.result.clone(),
+        working: if working { one.answer.working.clone() } else { Vec::new() },
+        carried: one
+            .carried
+            .iter()
+            .map(|carried| CarriedValue {
+                field: format!("{}{}", one.part.pointer(), carried.to),
+                from: carried.from.clone(),
+                at: carried.at.map(|at| at.value),
+                value: carried.value,
+            })
+            .collect(),
+        link: one.answer.link.clone(),
+    };
+    assessed.parts.iter().map(part).collect()
+}
+
 /// What turns at a value, in words.
-pub fn what_turns(one: &super::turning::Turning) -> String {
+pub fn what_turns(one: &Turning) -> String {
     let (verb, side) = match (one.holds_now, one.turns_at > one.now) {
         (true, true) => ("fails", "above"),
         (true, false) => ("fails", "below"),

@@ -13,13 +13,14 @@
 use rayon::prelude::*;
 use serde_json::{Map, Value};
 
-use super::assess::{Assessed, assess};
+use super::assess::{Assessed, assess_to};
 use super::prepared::Prepared;
 use super::turning::field_of;
 use super::{Design, Part};
-use crate::field::{Field, FieldError, Notation};
+use crate::calculation::Depth;
+use crate::field::{Field, Notation};
 use crate::judge::{Check, Judged, Verdict};
-use crate::work::Work;
+use crate::work::{Refused, Work};
 
 /// Most inputs that are exchanged.
 const MOST_EXCHANGED: usize = 40;
@@ -117,25 +118,26 @@ impl OutcomeRow {
 /// Compares designs with the first.
 ///
 /// # Errors
-/// Contradictions of a design, under its index: `/designs/1/…`.
-pub fn compare(designs: &[Design]) -> Result<Comparison, Vec<FieldError>> {
+/// Contradictions of a design, under its index: `/designs/1/…`; the work was stopped.
+pub fn compare(designs: &[Design], work: Work) -> Result<Comparison, Refused> {
     let mut assessed = Vec::with_capacity(designs.len());
     let mut faults = Vec::new();
     for (index, design) in designs.iter().enumerate() {
-        match assess(design) {
+        match assess_to(design, Depth::Requirements, work) {
             Ok(done) => assessed.push(done),
-            Err(more) => faults.extend(more.into_iter().map(|mut fault| {
+            Err(Refused::Stopped) => return Err(Refused::Stopped),
+            Err(Refused::Faults(more)) => faults.extend(more.into_iter().map(|mut fault| {
                 fault.field = format!("/designs/{index}{}", fault.field);
                 fault
             })),
         }
     }
     if !faults.is_empty() {
-        return Err(faults);
+        return Err(faults.into());
     }
     let outcomes = outcomes(&assessed);
     let (mut inputs, same_inputs) = inputs(&assessed);
-    attribute(&assessed, &outcomes, &mut inputs);
+    attribute(&assessed, &outcomes, &mut inputs, work)?;
     Ok(Comparison { designs: assessed, inputs, same_inputs, outcomes })
 }
 
@@ -321,44 +323,49 @@ fn outcomes(assessed: &[Assessed]) -> Vec<OutcomeRow> {
 }
 
 /// Exchanges one input at a time between the first design and the second.
-fn attribute(assessed: &[Assessed], outcomes: &[OutcomeRow], inputs: &mut [InputRow]) {
-    let [a, b, ..] = assessed else { return };
-    let base = shares(&a.design);
+fn attribute(
+    assessed: &[Assessed],
+    outcomes: &[OutcomeRow],
+    inputs: &mut [InputRow],
+    work: Work,
+) -> Result<(), Refused> {
+    let [a, b, ..] = assessed else { return Ok(()) };
+    let base = shares(&a.design, work)?;
     let document = a.design.write();
     let from = Value::Object(b.design.write());
     let differing: Vec<usize> = (0..inputs.len())
         .filter(|index| inputs[*index].field.is_some() && inputs[*index].values[0] != inputs[*index].values[1])
         .take(MOST_EXCHANGED)
         .collect();
-    let found: Vec<Vec<Effect>> = differing
-        .par_iter()
-        .map(|index| {
-            let pointer = &inputs[*index].pointer;
-            let mut changed = Value::Object(document.clone());
-            set(&mut changed, pointer, from.pointer(pointer).cloned());
-            // A value that does not go with the others alone has no effect of its own.
-            let Ok(design) = Design::read(&changed, Notation::Json) else { return Vec::new() };
-            effects(&base, &shares(&design), outcomes, a)
-        })
-        .collect();
+    let exchanged = differing.par_iter().map(|index| {
+        let pointer = &inputs[*index].pointer;
+        let mut changed = Value::Object(document.clone());
+        set(&mut changed, pointer, from.pointer(pointer).cloned());
+        // A value that does not go with the others alone has no effect of its own.
+        let Ok(design) = Design::read(&changed, Notation::Json) else { return Ok(Vec::new()) };
+        Ok(effects(&base, &shares(&design, work)?, outcomes, a))
+    });
+    let found: Vec<Vec<Effect>> = exchanged.collect::<Result<_, Refused>>()?;
     for (index, effects) in differing.into_iter().zip(found) {
         inputs[index].effects = effects;
     }
+    Ok(())
 }
 
-/// The share that every requirement uses, in percent, by part and place.
-fn shares(design: &Design) -> Vec<Option<Vec<Option<f64>>>> {
-    let verdicts = Prepared::new(design, Work::FREE).and_then(|ready| ready.verdicts(Work::FREE)).unwrap_or_default();
+/// The share that every requirement of a part uses, in percent; nothing where it cannot be judged.
+type Shares = Option<Vec<Option<f64>>>;
+
+/// The shares of every part.
+fn shares(design: &Design, work: Work) -> Result<Vec<Shares>, Refused> {
     let of = |rows: Vec<Judged>| rows.iter().map(|one| one.outcome.used().map(|used| used * 100.0)).collect();
-    verdicts.into_iter().map(|part| part.ok().map(of)).collect()
+    match Prepared::new(design, work) {
+        Ok(ready) => Ok(ready.verdicts(work)?.into_iter().map(|part| part.ok().map(of)).collect()),
+        Err(Refused::Stopped) => Err(Refused::Stopped),
+        Err(Refused::Faults(_)) => Ok(vec![None; design.parts.len()]),
+    }
 }
 
-fn effects(
-    before: &[Option<Vec<Option<f64>>>],
-    after: &[Option<Vec<Option<f64>>>],
-    outcomes: &[OutcomeRow],
-    first: &Assessed,
-) -> Vec<Effect> {
+fn effects(before: &[Shares], after: &[Shares], outcomes: &[OutcomeRow], first: &Assessed) -> Vec<Effect> {
     let mut effects = Vec::new();
     for (part, (old, new)) in first.parts.iter().zip(before.iter().zip(after)) {
         let (Some(old), Some(new)) = (old, new) else { continue };

@@ -6,12 +6,15 @@ use axum::Json;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Form, Path, State};
 use axum::http::header::{CACHE_CONTROL, VARY};
-use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use sensewright_core::design::assess::{Assessed, assess};
+use sensewright_core::calculation::Depth;
+use sensewright_core::design::answer::Include;
+use sensewright_core::design::assess::{Assessed, assess_to};
 use sensewright_core::design::compare::{self, compare};
 use sensewright_core::design::{Design, answer, link, section};
 use sensewright_core::field::{FieldError, Notation, form_tree, pointer_escape};
+use sensewright_core::work::{Refused, Work};
 use sensewright_web::State as Sheet;
 use serde_json::{Value, json};
 use time::OffsetDateTime;
@@ -27,7 +30,7 @@ use crate::site::Site;
 /// # Errors
 /// A link that cannot be opened, contradictions when a program asks, and load.
 pub async fn worksheet(State(site): State<Arc<Site>>, question: Question) -> Result<Response, Fault> {
-    site.heavy.run(move || show(&question)).await?
+    site.heavy.run(move |work: Work| show(&question, work)).await?
 }
 
 fn opened(question: &Question) -> Result<link::Opened, Fault> {
@@ -37,38 +40,49 @@ fn opened(question: &Question) -> Result<link::Opened, Fault> {
     }
 }
 
-fn show(question: &Question) -> Result<Response, Fault> {
+fn show(question: &Question, work: Work) -> Result<Response, Fault> {
     let opened = opened(question)?;
-    let before = question.one("was").and_then(|token| link::open(token).ok()).map(|before| before.design);
-    let solved = assess(&opened.design);
+    let design = &opened.design;
     if let Some(file) = &question.file {
-        let assessed = solved.map_err(Fault::Invalid)?;
+        let assessed = assess_to(design, Depth::Page, work)?;
         let export = sensewright_web::design_export(&assessed, file.format, &file.part).ok_or(Fault::NotFound)?;
         return Ok(super::download::attached(export));
     }
-    match (solved, question.audience) {
-        (Ok(assessed), Audience::Program) => {
-            Ok((current(), Json(answer::write(&answer::answer(&assessed)))).into_response())
-        }
-        (Err(faults), Audience::Program) => Err(Fault::Invalid(faults)),
-        (Ok(assessed), Audience::Person) => {
-            let before = before.filter(|before| *before != opened.design).and_then(|before| assess(&before).ok());
-            let state = Sheet {
-                design: &opened.design,
-                assessed: Some(&assessed),
-                before: before.as_ref(),
-                typed: &[],
-                faults: &[],
-                notice: opened.notice(),
-                origin: &question.origin,
-            };
-            Ok((StatusCode::OK, current(), Html(sensewright_web::worksheet_page(&state))).into_response())
-        }
-        (Err(faults), Audience::Person) => {
-            let typed = sensewright_web::form_pairs(&opened.design);
-            Ok(refused(&opened.design, None, &typed, &faults, &question.origin, false))
-        }
+    if question.audience == Audience::Program {
+        return answered(
+            design,
+            &Include::read(question.one("include").unwrap_or_default()).map_err(Fault::Invalid)?,
+            work,
+        );
     }
+    let assessed = match assess_to(design, Depth::Page, work) {
+        Ok(assessed) => assessed,
+        Err(Refused::Stopped) => return Err(Fault::Stopped),
+        Err(Refused::Faults(faults)) => {
+            let typed = sensewright_web::form_pairs(design);
+            return Ok(refused(design, None, &typed, &faults, &question.origin, false));
+        }
+    };
+    let before = question.one("was").and_then(|token| link::open(token).ok()).map(|before| before.design);
+    let before = before.filter(|before| before != design);
+    let before = before.and_then(|before| assess_to(&before, Depth::Page, work).ok());
+    let state = Sheet {
+        design,
+        assessed: Some(&assessed),
+        before: before.as_ref(),
+        typed: &[],
+        faults: &[],
+        notice: opened.notice(),
+        origin: &question.origin,
+        work,
+    };
+    Ok((StatusCode::OK, current(), Html(sensewright_web::worksheet_page(&state))).into_response())
+}
+
+/// The answer to a program that asks for these members.
+fn answered(design: &Design, include: &Include, work: Work) -> Result<Response, Fault> {
+    let assessed = assess_to(design, include.depth(), work)?;
+    Ok((current(), Json(answer::write(&answer::answer(&assessed, include, work)?))).into_response())
 }
 
 /// What a form of the worksheet sends: every value, the design it was drawn from, and which button was pressed.
@@ -83,7 +97,7 @@ pub async fn change(
 ) -> Result<Response, Fault> {
     let pairs = pairs_of(form, &site)?;
     let live = headers.get("x-part").is_some_and(|part| part == "live");
-    site.heavy.run(move || apply(pairs, live, &origin)).await?
+    site.heavy.run(move |work: Work| apply(pairs, live, &origin, work)).await?
 }
 
 fn pairs_of(form: Result<Form<Vec<Pair>>, FormRejection>, site: &Site) -> Result<Vec<Pair>, Fault> {
@@ -98,7 +112,7 @@ fn take(pairs: &mut Vec<Pair>, key: &str) -> Option<String> {
     Some(pairs.remove(at).1)
 }
 
-fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str) -> Result<Response, Fault> {
+fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str, work: Work) -> Result<Response, Fault> {
     let base = match take(&mut pairs, "base") {
         Some(token) => link::open(link::token_in(&token)).map_err(Fault::BadLink)?.design,
         None => Design::start(),
@@ -116,9 +130,13 @@ fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str) -> Result<Response, Fau
     let read = form_tree(&typed).and_then(|tree| Design::read(&tree, Notation::Form));
     let solved = read.and_then(|mut design| {
         press(&mut design, &action)?;
-        assess(&design).map(|assessed| (design, assessed))
+        Ok(design)
     });
-    let before = assess(&base).ok();
+    // What is not drawn need not be worked out: a page follows.
+    let depth = if live { Depth::Page } else { Depth::Requirements };
+    let solved = solved.map_err(Refused::Faults);
+    let solved = solved.and_then(|design| assess_to(&design, depth, work).map(|assessed| (design, assessed)));
+    let before = assess_to(&base, Depth::Page, work).ok().filter(|_| live || solved.is_err());
     match solved {
         Ok((design, assessed)) if live => {
             let state = Sheet {
@@ -129,6 +147,7 @@ fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str) -> Result<Response, Fau
                 faults: &[],
                 notice: None,
                 origin,
+                work,
             };
             Ok(([(CACHE_CONTROL, "no-store")], Html(sensewright_web::worksheet_live(&state))).into_response())
         }
@@ -137,7 +156,8 @@ fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str) -> Result<Response, Fau
             let place = action.rsplit(':').nth(1).map_or_else(String::new, |key| format!("#{key}"));
             Ok(Redirect::to(&format!("{}{was}{place}", link::address(&design))).into_response())
         }
-        Err(faults) => Ok(refused(&base, before.as_ref(), &typed, &faults, origin, live)),
+        Err(Refused::Stopped) => Err(Fault::Stopped),
+        Err(Refused::Faults(faults)) => Ok(refused(&base, before.as_ref(), &typed, &faults, origin, live)),
     }
 }
 
@@ -196,7 +216,7 @@ fn refused(
     origin: &str,
     live: bool,
 ) -> Response {
-    let state = Sheet { design: base, assessed, before: None, typed, faults, notice: None, origin };
+    let state = Sheet { design: base, assessed, before: None, typed, faults, notice: None, origin, work: Work::FREE };
     let page = if live { sensewright_web::worksheet_live(&state) } else { sensewright_web::worksheet_page(&state) };
     (StatusCode::UNPROCESSABLE_ENTITY, [(CACHE_CONTROL, "no-store")], Html(page)).into_response()
 }
@@ -210,7 +230,7 @@ pub async fn open(
     form: Result<Form<Vec<Pair>>, FormRejection>,
 ) -> Result<Response, Fault> {
     let mut pairs = pairs_of(form, &site)?;
-    let work = move || {
+    let work = move |_: Work| {
         let text = take(&mut pairs, "document").unwrap_or_default();
         let design = design_of(json::read(text.as_bytes())?)?;
         Ok(Redirect::to(&link::address(&design)).into_response())
@@ -227,7 +247,7 @@ pub async fn put(
     form: Result<Form<Vec<Pair>>, FormRejection>,
 ) -> Result<Response, Fault> {
     let mut pairs = pairs_of(form, &site)?;
-    let work = move || {
+    let work = move |_: Work| {
         let base = take(&mut pairs, "base").unwrap_or_default();
         let mut design = link::open(&base).map_err(Fault::BadLink)?.design;
         let was = link::token(&design);
@@ -266,9 +286,9 @@ fn design_of(document: Value) -> Result<Design, Fault> {
 /// # Errors
 /// A link that cannot be opened, contradictions, and load.
 pub async fn report(State(site): State<Arc<Site>>, question: Question) -> Result<Response, Fault> {
-    let work = move || {
+    let work = move |work: Work| {
         let opened = opened(&question)?;
-        let assessed = assess(&opened.design).map_err(Fault::Invalid)?;
+        let assessed = assess_to(&opened.design, Depth::Page, work)?;
         let today = OffsetDateTime::now_utc().date();
         let date = format!("{} {} {}", today.day(), today.month(), today.year());
         let page = sensewright_web::report_page(&assessed, &date, opened.notice(), &question.origin);
@@ -282,10 +302,10 @@ pub async fn report(State(site): State<Arc<Site>>, question: Question) -> Result
 /// # Errors
 /// Links that cannot be opened when a program asks, and load; a person gets the faults on the page.
 pub async fn comparison(State(site): State<Arc<Site>>, question: Question) -> Result<Response, Fault> {
-    site.heavy.run(move || compared(&question)).await?
+    site.heavy.run(move |work: Work| compared(&question, work)).await?
 }
 
-fn compared(question: &Question) -> Result<Response, Fault> {
+fn compared(question: &Question, work: Work) -> Result<Response, Fault> {
     let asked: Vec<String> = question.all("d").filter(|text| !text.trim().is_empty()).map(str::to_owned).collect();
     let done = match asked.len() {
         0 | 1 => Ok(None),
@@ -296,9 +316,15 @@ fn compared(question: &Question) -> Result<Response, Fault> {
                 link::open(link::token_in(text)).map(|opened| opened.design).map_err(|faults| of_design(index, faults))
             })
             .collect::<Result<Vec<_>, _>>()
-            .and_then(|designs| compare(&designs))
+            .map_err(Refused::Faults)
+            .and_then(|designs| compare(&designs, work))
             .map(Some),
-        count => Err(vec![too_many(count)]),
+        count => Err(vec![too_many(count)].into()),
+    };
+    let done = match done {
+        Ok(done) => Ok(done),
+        Err(Refused::Faults(faults)) => Err(faults),
+        Err(Refused::Stopped) => return Err(Fault::Stopped),
     };
     match (done, question.audience) {
         (Ok(Some(done)), Audience::Program) => {
@@ -343,11 +369,23 @@ fn too_many(count: usize) -> FieldError {
 ///
 /// # Errors
 /// A body that is not JSON, faults of the document, and load.
-pub async fn api_assess(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
-    let work = move || {
+pub async fn api_assess(State(site): State<Arc<Site>>, uri: Uri, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+    let pairs = question::pairs_of(&uri).unwrap_or_default();
+    let words = pairs.iter().find(|(key, _)| key == "include").map_or("", |(_, words)| words);
+    let include = Include::read(words).map_err(Fault::Invalid);
+    let work = move |work: Work| answered(&design_of(json::read(&body)?)?, &include?, work);
+    site.heavy.run(work).await?
+}
+
+/// `POST /api/v1/design/turning`: the values nearest to turning a verdict.
+///
+/// # Errors
+/// A body that is not JSON, faults of the document, and load.
+pub async fn api_turning(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+    let work = move |work: Work| {
         let design = design_of(json::read(&body)?)?;
-        let assessed = assess(&design).map_err(Fault::Invalid)?;
-        Ok(Json(answer::write(&answer::answer(&assessed))).into_response())
+        let assessed = assess_to(&design, Depth::Requirements, work)?;
+        Ok(Json(answer::write(&answer::turning_answer(&assessed, work)?)).into_response())
     };
     site.heavy.run(work).await?
 }
@@ -381,7 +419,7 @@ fn designs_of(body: Value) -> Result<Vec<Value>, Vec<FieldError>> {
 /// # Errors
 /// A body that is not JSON, faults of the documents, and load.
 pub async fn api_compare(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
-    let work = move || {
+    let work = move |work: Work| {
         let list = designs_of(json::read(&body)?).map_err(Fault::Invalid)?;
         if !compare::COUNT.contains(&list.len()) {
             return Err(Fault::Invalid(vec![too_many(list.len())]));
@@ -393,7 +431,7 @@ pub async fn api_compare(State(site): State<Arc<Site>>, JsonBody(body): JsonBody
                 other => other,
             })?);
         }
-        let done = compare(&designs).map_err(Fault::Invalid)?;
+        let done = compare(&designs, work)?;
         Ok(Json(answer::write(&answer::comparison(&done))).into_response())
     };
     site.heavy.run(work).await?
@@ -404,7 +442,7 @@ pub async fn api_compare(State(site): State<Arc<Site>>, JsonBody(body): JsonBody
 /// # Errors
 /// A body that is not JSON, faults of the document, and load.
 pub async fn api_link(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
-    let work = move || {
+    let work = move |_: Work| {
         let design = design_of(json::read(&body)?)?;
         let token = link::token(&design);
         let address = link::address(&design);
@@ -419,7 +457,7 @@ pub async fn api_link(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -
 /// # Errors
 /// A link that cannot be opened, and load.
 pub async fn api_open(State(site): State<Arc<Site>>, Path(token): Path<String>) -> Result<Response, Fault> {
-    let work = move || {
+    let work = move |_: Work| {
         let opened = link::open(&token).map_err(Fault::BadLink)?;
         let mut document = opened.design.write();
         document.insert("engine".into(), json!(opened.engine));

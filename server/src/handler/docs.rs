@@ -16,7 +16,7 @@ use crate::site::Site;
 /// # Errors
 /// Load.
 pub async fn page(State(site): State<Arc<Site>>, Origin(origin): Origin) -> Result<Html<String>, Fault> {
-    site.heavy.run(move || Html(sensewright_web::api_page(openapi::document(), &origin))).await
+    site.heavy.run(move |_| Html(sensewright_web::api_page(openapi::document(), &origin))).await
 }
 
 /// The document itself.

@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
-use sensewright_core::calculation::{Answer, Room};
+use sensewright_core::calculation::{Answer, Depth, Room};
+use sensewright_core::work::Work;
 use sensewright_web::Export;
 
 use super::room::solve;
@@ -23,8 +24,8 @@ pub async fn by_path(
     format: &'static str,
     name: String,
 ) -> Result<Response, Fault> {
-    let work = move || {
-        let answer = solve(&question, room).map_err(Fault::Invalid)?;
+    let work = move |work: Work| {
+        let answer = solve(&question, room, Depth::Page, work)?;
         let part = name.strip_suffix(format).and_then(|name| name.strip_suffix('.')).ok_or(Fault::NotFound)?;
         part_of(&answer, &File { format, part: part.into() })
     };

@@ -6,8 +6,9 @@ use axum::Json;
 use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use sensewright_core::calculation::{Answer, Room};
-use sensewright_core::field::{FieldError, Notation, form_tree};
+use sensewright_core::calculation::{Answer, Ask, Depth, Room};
+use sensewright_core::field::{Notation, form_tree};
+use sensewright_core::work::{Refused, Work};
 use sensewright_web::Outcome;
 
 use crate::error::Fault;
@@ -21,14 +22,20 @@ use super::download;
 /// # Errors
 /// Faults of the input when a program asks, and load; a person gets the faults on the page.
 pub async fn page(site: Arc<Site>, question: Question, room: &'static Room) -> Result<Response, Fault> {
-    let mut response = site.heavy.run(move || respond(&question, room)).await??;
+    let mut response = site.heavy.run(move |work: Work| respond(&question, room, work)).await??;
     // One address, several answers: caches must tell them apart, and a browser that goes back must not find a part.
     response.headers_mut().insert(VARY, const { axum::http::HeaderValue::from_static("accept, x-part") });
     Ok(response)
 }
 
-fn respond(question: &Question, room: &'static Room) -> Result<Response, Fault> {
-    let solved = solve(question, room);
+fn respond(question: &Question, room: &'static Room, work: Work) -> Result<Response, Fault> {
+    let program = question.audience == Audience::Program && question.file.is_none();
+    let solved = solve(question, room, if program { Depth::Whole } else { Depth::Page }, work);
+    let solved = match solved {
+        Ok(answer) => Ok(answer),
+        Err(Refused::Faults(faults)) => Err(faults),
+        Err(Refused::Stopped) => return Err(Fault::Stopped),
+    };
     if let Some(file) = &question.file {
         return download::part_of(&solved.map_err(Fault::Invalid)?, file);
     }
@@ -51,10 +58,10 @@ fn respond(question: &Question, room: &'static Room) -> Result<Response, Fault> 
 /// Reads the values of an address and works them out.
 ///
 /// # Errors
-/// Every fault of the input.
-pub fn solve(question: &Question, room: &Room) -> Result<Answer, Vec<FieldError>> {
+/// Every fault of the input, or the work was stopped.
+pub fn solve(question: &Question, room: &Room, depth: Depth, work: Work) -> Result<Answer, Refused> {
     let tree = form_tree(&question.pairs)?;
-    room.answer(Some(&tree), Notation::Form)
+    room.solve(&*room.read(Some(&tree), Notation::Form)?, Ask::to(depth), work)
 }
 
 fn drawn(status: StatusCode, question: &Question, room: &Room, outcome: Outcome) -> Response {

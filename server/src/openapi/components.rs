@@ -2,6 +2,8 @@
 
 use sensewright_core::calculation::Room;
 use sensewright_core::field::{self, FieldError};
+use sensewright_core::judge::Check;
+use sensewright_core::quantity::Unit;
 use sensewright_core::report::{Finding, Step};
 use serde_json::{Map, Value, json};
 use utoipa::ToSchema;
@@ -22,7 +24,7 @@ impl Components {
     /// What every answer and every refusal is made of.
     pub fn new() -> Self {
         let mut shared = Vec::new();
-        for (name, schema, parts) in [of::<Step>(), of::<Finding>(), of::<FieldError>()] {
+        for (name, schema, parts) in [of::<Step>(), of::<Finding>(), of::<Check>(), of::<FieldError>()] {
             shared.push((name, schema));
             shared.extend(parts);
         }
@@ -67,10 +69,36 @@ impl Components {
         self.0.insert(name.into(), schema);
     }
 
-    /// All of them.
-    pub fn finish(self) -> Map<String, Value> {
+    /// All of them, every number of a result with the unit that its name ends with.
+    pub fn finish(mut self) -> Map<String, Value> {
+        self.0.values_mut().for_each(with_units);
         self.0
     }
+}
+
+/// Names the unit of every number whose name ends with one.
+fn with_units(schema: &mut Value) {
+    if let Some(properties) = schema.get_mut("properties").and_then(Value::as_object_mut) {
+        for (key, property) in properties {
+            let own = property.as_object_mut().filter(|own| holds_numbers(own) && !own.contains_key("x-unit"));
+            if let (Some(own), Some(unit)) = (own, Unit::of_name(key)) {
+                own.insert("x-unit".into(), json!(unit.symbol()));
+            }
+        }
+    }
+    match schema {
+        Value::Object(map) => map.values_mut().for_each(with_units),
+        Value::Array(items) => items.iter_mut().for_each(with_units),
+        _ => {}
+    }
+}
+
+/// Whether a schema is of a number, or of a list of numbers.
+fn holds_numbers(schema: &Map<String, Value>) -> bool {
+    let number =
+        |kind: &Value| kind == "number" || kind.as_array().is_some_and(|kinds| kinds.contains(&json!("number")));
+    schema.get("type").is_some_and(number)
+        || schema.get("items").and_then(|items| items.get("type")).is_some_and(number)
 }
 
 type Parts = Vec<(String, RefOr<Schema>)>;
@@ -109,11 +137,19 @@ fn rename(schema: &mut Value, own: &str) {
 fn envelope(input: &Value, result: &Value) -> Value {
     json!({
         "type": "object",
-        "required": ["engine", "input", "result", "working", "findings", "link"],
+        "required": ["engine", "input", "result", "requirements", "working", "findings", "cautions", "link"],
         "properties": {
             "engine": {"type": "string", "description": "The version of the calculation core."},
             "input": input,
             "result": result,
+            "requirements": {
+                "type": "array", "items": reference("Check"),
+                "description": "How every requirement stands, worst first.",
+            },
+            "cautions": {
+                "type": "array", "items": {"type": "string"},
+                "description": "Cautions that the numbers make real.",
+            },
             "working": {
                 "type": "array", "items": reference("Step"),
                 "description": "The steps that lead to the headline numbers.",

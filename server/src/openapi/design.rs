@@ -1,7 +1,7 @@
 //! The operations on whole designs.
 
 use sensewright_core::demo::DEMOS;
-use sensewright_core::design::answer::{ComparisonResult, DesignResult};
+use sensewright_core::design::answer::{ComparisonResult, DesignResult, Member, TurningResult};
 use sensewright_core::design::{compare, link, schema};
 use serde_json::{Map, Value, json};
 
@@ -12,14 +12,16 @@ use super::{REFUSALS, refusal};
 pub(super) fn paths(components: &mut Components) -> Vec<(String, Value)> {
     let result = components.add::<DesignResult>();
     let comparison = components.add::<ComparisonResult>();
+    let turning = components.add::<TurningResult>();
     let text = json!({"type": "string"});
     components.put("design", schema::schema());
     components.put(
         "design-answer",
         json!({
-            "type": "object", "required": ["engine", "input", "result", "findings", "link", "fingerprint"],
+            "type": "object", "required": ["engine", "result", "findings", "link", "fingerprint"],
             "properties": {
-                "engine": text, "input": reference("design"), "result": result,
+                "engine": text, "result": result,
+                "input": {"allOf": [reference("design")], "description": "The complete document; with include=input."},
                 "findings": {"type": "array", "items": reference("Finding")},
                 "link": {"type": "string", "format": "uri-reference", "description": "The address of the worksheet."},
                 "fingerprint": {"type": "string", "description": "Changes with any input."},
@@ -43,17 +45,35 @@ pub(super) fn paths(components: &mut Components) -> Vec<(String, Value)> {
             "responses": responses(&answer),
         }})
     };
+    let members: Vec<&str> = Member::ALL.iter().map(|(_, word)| *word).chain(["all"]).collect();
+    let mut assess = asked(
+        "design-assess",
+        "Assess a design",
+        "A whole design in, every requirement of every part out, worst first. A failed requirement is an answer, not an error: see `result.verdict.fail`. The rest of the answer is absent unless `include` names it.",
+        reference("design"),
+        &one,
+        reference("design-answer"),
+    );
+    assess["post"]["parameters"] = json!([{
+        "name": "include", "in": "query", "required": false, "style": "form", "explode": false,
+        "description": "What the answer holds besides verdict, requirements, findings and link.",
+        "schema": {"type": "array", "items": {"type": "string", "enum": members}},
+    }]);
     let token = DEMOS.first().map(|demo| link::token(&demo.design)).unwrap_or_default();
     vec![
+        ("/api/v1/design/assess".into(), assess),
         (
-            "/api/v1/design/assess".into(),
+            "/api/v1/design/turning".into(),
             asked(
-                "design-assess",
-                "Assess a design",
-                "A whole design in, every requirement of every part out, worst first. A failed requirement is an answer, not an error: see `result.verdict.fail`.",
+                "design-turning",
+                "Values nearest to turning a verdict",
+                "A whole design in; the values at which a requirement that holds fails, or one that fails holds, the nearest first.",
                 reference("design"),
                 &one,
-                reference("design-answer"),
+                json!({
+                    "type": "object", "required": ["engine", "result", "link"],
+                    "properties": {"engine": text, "result": turning, "link": {"type": "string", "format": "uri-reference"}},
+                }),
             ),
         ),
         (

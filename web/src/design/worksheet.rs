@@ -43,6 +43,8 @@ pub struct State<'a> {
     pub notice: Option<String>,
     /// Scheme and host.
     pub origin: &'a str,
+    /// Whether somebody still waits for the page.
+    pub work: Work<'a>,
 }
 
 #[derive(Template)]
@@ -199,7 +201,7 @@ fn sheet(state: &State, whole: bool) -> Sheet {
 
 fn top(assessed: &Assessed, state: &State, link: &str, whole: bool) -> Top {
     let rows = requirements(assessed, state.before);
-    let found = if whole { turning(assessed, Work::FREE).unwrap_or_default() } else { Vec::new() };
+    let found = if whole { turning(assessed, state.work).unwrap_or_default() } else { Vec::new() };
     let lanes = assessed
         .parts
         .iter()
