@@ -10,6 +10,8 @@ mod reading;
 mod schema;
 mod slot;
 
+use std::marker::PhantomData;
+
 use serde::Serialize;
 use serde_json::Value;
 
@@ -121,54 +123,87 @@ pub enum Start {
     Absent,
 }
 
+/// What a row of [`input!`](crate::input) declares: the kind, for a struct's field of one type and no other.
+///
+/// A whole number in a field of `f64` would be read as 0, an optional number as one that starts at 0:
+///
+/// ```compile_fail
+/// # use sensewright_core::{field::whole, input, quantity::Unit};
+/// input! { /// Part.
+///     pub struct Part { bits_bits: f64 = whole(Unit::Bit, 6, 32, 16), "N", "Bits", "Of the code."; } }
+/// ```
+///
+/// ```compile_fail
+/// # use sensewright_core::{field::optional, input, quantity::Unit};
+/// input! { /// Part.
+///     pub struct Part { power_w: f64 = optional(Unit::Watt, 0.0, 1e3), "P", "Power", "If known."; } }
+/// ```
+///
+/// ```
+/// # use sensewright_core::{field::{optional, whole}, input, quantity::Unit};
+/// input! { /// Part.
+///     pub struct Part {
+///         bits_bits: u32 = whole(Unit::Bit, 6, 32, 16), "N", "Bits", "Of the code.";
+///         power_w: Option<f64> = optional(Unit::Watt, 0.0, 1e3), "P", "Power", "If known.";
+///     } }
+/// ```
+#[derive(Debug)]
+pub struct Declared<T> {
+    /// What is accepted.
+    pub kind: Kind,
+    of: PhantomData<fn() -> T>,
+}
+
+impl<T> Declared<T> {
+    /// A declaration of a kind that a field of this type reads.
+    pub const fn of(kind: Kind) -> Self {
+        Self { kind, of: PhantomData }
+    }
+}
+
 /// A number that JSON must give, with the value a form starts from.
-pub const fn number(unit: Unit, min: f64, max: f64, start: f64) -> Kind {
-    Kind::Number { unit, min, max, start: Start::Required(start) }
+pub const fn number(unit: Unit, min: f64, max: f64, start: f64) -> Declared<f64> {
+    Declared::of(Kind::Number { unit, min, max, start: Start::Required(start) })
 }
 
 /// A number that is unknown unless given.
-pub const fn optional(unit: Unit, min: f64, max: f64) -> Kind {
-    Kind::Number { unit, min, max, start: Start::Absent }
+pub const fn optional(unit: Unit, min: f64, max: f64) -> Declared<Option<f64>> {
+    Declared::of(Kind::Number { unit, min, max, start: Start::Absent })
 }
 
 /// A number with a default.
-pub const fn defaulted(unit: Unit, min: f64, max: f64, default: f64) -> Kind {
-    Kind::Number { unit, min, max, start: Start::Default(default) }
+pub const fn defaulted(unit: Unit, min: f64, max: f64, default: f64) -> Declared<f64> {
+    Declared::of(Kind::Number { unit, min, max, start: Start::Default(default) })
 }
 
 /// A whole number with a default.
-pub const fn whole(unit: Unit, min: u32, max: u32, start: u32) -> Kind {
-    Kind::Whole { unit, min, max, start }
+pub const fn whole(unit: Unit, min: u32, max: u32, start: u32) -> Declared<u32> {
+    Declared::of(Kind::Whole { unit, min, max, start })
 }
 
 /// Yes or no with a default.
-pub const fn yes_no(start: bool) -> Kind {
-    Kind::YesNo { start }
-}
-
-/// One of a [`choice!`](crate::choice)'s words.
-pub const fn one_of(options: &'static [(&'static str, &'static str)], start: &'static str) -> Kind {
-    Kind::Choice { options, start }
+pub const fn yes_no(start: bool) -> Declared<bool> {
+    Declared::of(Kind::YesNo { start })
 }
 
 /// Free text.
-pub const fn text(most: usize, start: &'static str) -> Kind {
-    Kind::Text { most, start }
+pub const fn text(most: usize, start: &'static str) -> Declared<String> {
+    Declared::of(Kind::Text { most, start })
 }
 
 /// Several numbers.
-pub const fn numbers(unit: Unit, min: f64, max: f64, most: usize, start: &'static [f64]) -> Kind {
-    Kind::Numbers { unit, min, max, most, start }
+pub const fn numbers(unit: Unit, min: f64, max: f64, most: usize, start: &'static [f64]) -> Declared<Vec<f64>> {
+    Declared::of(Kind::Numbers { unit, min, max, most, start })
 }
 
 /// A nested group.
-pub const fn group<G: Group>() -> Kind {
-    Kind::Group { fields: G::FIELDS }
+pub const fn group<G: Group>() -> Declared<G> {
+    Declared::of(Kind::Group { fields: G::FIELDS })
 }
 
 /// Rows of a nested group.
-pub const fn list<G: Group>(least: usize, most: usize, start: &'static str) -> Kind {
-    Kind::List { fields: G::FIELDS, least, most, start }
+pub const fn list<G: Group>(least: usize, most: usize, start: &'static str) -> Declared<Vec<G>> {
+    Declared::of(Kind::List { fields: G::FIELDS, least, most, start })
 }
 
 /// A refused field.
@@ -292,7 +327,10 @@ macro_rules! input {
 
         impl $crate::field::Group for $name {
             const FIELDS: &'static [$crate::field::Field] = &[$($crate::field::Field {
-                key: stringify!($key), symbol: $symbol, label: $label, help: $help, kind: $kind,
+                key: stringify!($key), symbol: $symbol, label: $label, help: $help, kind: {
+                    const ROW: $crate::field::Declared<$type> = $kind;
+                    ROW.kind
+                },
             },)+];
 
             fn read(
@@ -345,6 +383,24 @@ macro_rules! input {
 }
 
 /// Declares a choice between a few words: the enum, its reading and its list of options.
+///
+/// A field starts with one of them; another word does not compile:
+///
+/// ```compile_fail
+/// # use sensewright_core::{choice, input};
+/// choice! { /// Choice.
+///     pub enum Colour { Red = "red", "Red"; Blue = "blue", "Blue"; } }
+/// input! { /// Part.
+///     pub struct Part { colour: Colour = Colour::Green.chosen(), "", "Colour", "A word."; } }
+/// ```
+///
+/// ```
+/// # use sensewright_core::{choice, input};
+/// choice! { /// Choice.
+///     pub enum Colour { Red = "red", "Red"; Blue = "blue", "Blue"; } }
+/// input! { /// Part.
+///     pub struct Part { colour: Colour = Colour::Blue.chosen(), "", "Colour", "A word."; } }
+/// ```
 #[macro_export]
 macro_rules! choice {
     ($(#[$meta:meta])* pub enum $name:ident { $($(#[$doc:meta])* $variant:ident = $word:literal, $label:literal;)+ }) => {
@@ -364,6 +420,11 @@ macro_rules! choice {
             /// The JSON word.
             pub const fn word(self) -> &'static str {
                 match self { $(Self::$variant => $word,)+ }
+            }
+
+            /// Declares a field that starts with this option.
+            pub const fn chosen(self) -> $crate::field::Declared<Self> {
+                $crate::field::Declared::of($crate::field::Kind::Choice { options: Self::OPTIONS, start: self.word() })
             }
 
             fn of(word: &str) -> Option<Self> {
@@ -435,7 +496,7 @@ mod tests {
             part: Part = group::<Part>(), "", "Part", "The part.";
             bits_bits: u32 = whole(Unit::Bit, 6, 32, 16), "N", "Resolution", "Bits.";
             bipolar: bool = yes_no(true), "", "Bipolar", "Both signs.";
-            colour: Colour = one_of(Colour::OPTIONS, "blue"), "", "Colour", "A word.";
+            colour: Colour = Colour::Blue.chosen(), "", "Colour", "A word.";
             currents_a: Vec<f64> = numbers(Unit::Ampere, 0.0, 1e4, 3, &[5.0, 400.0]), "I", "Currents", "Some.";
             points: Vec<Point> = list::<Point>(2, 4, "0 1\n50 2"), "", "Points", "Rows.";
             title: String = text(10, "none"), "", "Title", "Words.";

@@ -354,16 +354,16 @@ fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link
 /// The rows a part has besides its calculation's: its name, and where its errors come from.
 fn own_rows(state: &State, part: &Part, errors: &BTreeMap<String, String>) -> Vec<Row> {
     static NAME: Field =
-        Field { key: "name", symbol: "", label: "Name", help: "What the part is called.", kind: text(60, "") };
+        Field { key: "name", symbol: "", label: "Name", help: "What the part is called.", kind: text(60, "").kind };
     static FROM: Field = Field {
         key: "rests_on",
         symbol: "",
         label: "Rests on",
         help: "The part whose worst-case error and values count here; typed values otherwise.",
-        kind: text(60, ""),
+        kind: text(60, "").kind,
     };
     static OF: Field =
-        Field { key: "of", symbol: "", label: "About", help: "What the part is about.", kind: text(20, "") };
+        Field { key: "of", symbol: "", label: "About", help: "What the part is about.", kind: text(20, "").kind };
     let shown = |key: &str, now: &str| {
         let typed = state.typed.iter().find(|(name, _)| name == key);
         typed.filter(|_| !state.faults.is_empty()).map_or_else(|| now.to_owned(), |(_, text)| text.clone())

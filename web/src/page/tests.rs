@@ -2,7 +2,7 @@
 
 use sensewright_core::calculation::{Meta, Room};
 use sensewright_core::field::{
-    self, FieldError, Notation, defaulted, group, list, number, numbers, one_of, optional, text, whole, yes_no,
+    self, FieldError, Notation, defaulted, group, list, number, numbers, optional, text, whole, yes_no,
 };
 use sensewright_core::legacy::Whole;
 use sensewright_core::quantity::{Quantity, Unit};
@@ -45,7 +45,7 @@ input! {
         part: Part = group::<Part>(), "", "Part", "The part on its own.";
         bits_bits: u32 = whole(Unit::Bit, 6, 32, 16), "N", "Resolution", "Bits.";
         bipolar: bool = yes_no(true), "", "Bipolar", "Both signs.";
-        kind: Kind = one_of(Kind::OPTIONS, "plain"), "", "Kind", "A word.";
+        kind: Kind = Kind::Plain.chosen(), "", "Kind", "A word.";
         currents_a: Vec<f64> = numbers(Unit::Ampere, 0.0, 1e4, 3, &[5.0, 400.0]), "I", "Currents", "Some.";
         points: Vec<Point> = list::<Point>(2, 4, "0 1\n50 2"), "", "Points", "Rows.";
         title: String = text(60, "none"), "", "Title", "Words.";

@@ -17,7 +17,7 @@ use utoipa::ToSchema;
 
 use crate::calculation::Meta;
 use crate::channel::budget::{self, Heading, Output};
-use crate::field::{FieldError, defaulted, list, number, one_of, optional, text, whole, yes_no};
+use crate::field::{FieldError, defaulted, list, number, optional, text, whole, yes_no};
 use crate::input;
 use crate::legacy::Whole;
 use crate::propagation::{
@@ -51,7 +51,7 @@ input! {
         label: String = text(60, "x"), "", "Name", "Of the input quantity.";
         estimate: f64 = number(Unit::One, -1e15, 1e15, 0.0), "x", "Estimate", "Its best value.";
         limit: f64 = number(Unit::One, 0.0, 1e15, 1.0), "a", "Limit", "Half-width; for a normal distribution k standard uncertainties.";
-        shape: Shape = one_of(Shape::OPTIONS, "rectangular"), "", "Distribution", "Inside the limit.";
+        shape: Shape = Shape::Rectangular.chosen(), "", "Distribution", "Inside the limit.";
         coverage: f64 = defaulted(Unit::One, 0.1, 10.0, 1.0), "k", "k of a normal limit", "2 for a certificate's expanded uncertainty.";
         weight: f64 = defaulted(Unit::One, -1e15, 1e15, 1.0), "c", "Coefficient or exponent", "c in a sum, p in a product.";
         degrees_of_freedom: Option<f64> = optional(Unit::One, 1.0, 1e9), "ν", "Degrees of freedom", "Of its standard uncertainty; empty for infinite.";
@@ -70,7 +70,7 @@ input! {
 input! {
     /// Everything the room takes.
     pub struct FreeInput {
-        form: Form = one_of(Form::OPTIONS, "sum"), "", "Model", "Sum or product.";
+        form: Form = Form::Sum.chosen(), "", "Model", "Sum or product.";
         inputs: Vec<Quantities> = list::<Quantities>(1, 64, "x1; 0; 1.7320508075688772; rectangular\nx2; 0; 1.7320508075688772; rectangular\nx3; 0; 1.7320508075688772; rectangular\nx4; 0; 17.320508075688775; rectangular"), "", "Input quantities", "One a line: name; estimate; limit; distribution; k; coefficient; degrees of freedom.";
         correlations: Vec<Correlated> = list::<Correlated>(0, 2016, ""), "", "Correlations", "One a line: number; number; coefficient. Pairs left out are independent.";
         coverage_probability_percent: Option<f64> = optional(Unit::Percent, 50.0, 99.99), "p", "Coverage probability", "Instead of k: Student's t with the effective degrees of freedom.";

@@ -20,7 +20,7 @@ pub mod word;
 
 use crate::calculation::Meta;
 use crate::channel::budget::largest;
-use crate::field::{FieldError, defaulted, group, number, numbers, one_of, optional, whole, yes_no};
+use crate::field::{FieldError, defaulted, group, number, numbers, optional, whole, yes_no};
 use crate::input;
 use crate::legacy::Whole;
 use crate::propagation::{self, Model, Number, Request};
@@ -82,7 +82,7 @@ input! {
         word_factor: f64 = defaulted(Unit::One, 1e-12, 1e9, 2e-6), "q", "Bus word step", "Physical value of one step.";
         word_offset: f64 = defaulted(Unit::One, -1e12, 1e12, -0.0655), "o", "Bus word offset", "Physical value of the word zero.";
         word_reserved: u32 = whole(Unit::One, 0, 1024, 2), "", "Reserved words", "At the top, for invalid and not available.";
-        analogue: Analogue = one_of(Analogue::OPTIONS, "none"), "", "Analogue output", "Beside the word.";
+        analogue: Analogue = Analogue::None.chosen(), "", "Analogue output", "Beside the word.";
         analogue_error_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.5), "ea", "Error of the analogue output", "Of its span, half-width.";
         analogue_from: f64 = defaulted(Unit::One, -1e12, 1e12, -0.05), "", "Value at the lower end", "Of the analogue span.";
         analogue_to: f64 = defaulted(Unit::One, -1e12, 1e12, 0.05), "", "Value at the upper end", "Of the analogue span.";

@@ -2,7 +2,7 @@
 
 use crate::calc::current::shunt::Shunt;
 use crate::channel::{Allowance, Experiment, JudgedBy};
-use crate::field::{defaulted, group, number, numbers, one_of, optional, whole};
+use crate::field::{defaulted, group, number, numbers, optional, whole};
 use crate::input;
 use crate::physics::front_end::Calibration;
 use crate::physics::parts::{Amplifier, Converter, Filter};
@@ -36,8 +36,8 @@ input! {
     pub struct Requirement {
         gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "g", "Allowed, of reading", "Or of full scale, when written so; leave both parts empty when there is no requirement.";
         offset_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "o", "Allowed, fixed", "Added to the part of reading.";
-        form: Allowance = one_of(Allowance::OPTIONS, "sum"), "", "Written as", "Full scale is the full-scale current.";
-        judged_by: JudgedBy = one_of(JudgedBy::OPTIONS, "worst-case"), "", "Judged by", "Worst case for every protective function.";
+        form: Allowance = Allowance::Sum.chosen(), "", "Written as", "Full scale is the full-scale current.";
+        judged_by: JudgedBy = JudgedBy::WorstCase.chosen(), "", "Judged by", "Worst case for every protective function.";
     }
 }
 

@@ -17,7 +17,7 @@ use utoipa::ToSchema;
 
 use super::ShuntInput;
 use crate::calculation::{Meta, Room};
-use crate::field::{self, FieldError, Group, defaulted, list, number, one_of};
+use crate::field::{self, FieldError, Group, defaulted, list, number};
 use crate::input;
 use crate::legacy::Whole;
 use crate::numeric::{LeastSquares, least_squares};
@@ -47,7 +47,7 @@ input! {
     /// Everything the fit takes.
     pub struct FitInput {
         points: Vec<MeasuredPoint> = list::<MeasuredPoint>(2, 2000, "-40 34.8803u\n-10 34.9547u\n25 35.0046u\n60 35.0171u\n95 34.9901u\n125 34.9365u\n150 34.8709u"), "", "Measured points", "One point a line: temperature, resistance.";
-        order: Order = one_of(Order::OPTIONS, "parabola"), "", "Model", "A parabola needs three points, a line two.";
+        order: Order = Order::Parabola.chosen(), "", "Model", "A parabola needs three points, a line two.";
         reference_degc: f64 = defaulted(Unit::Celsius, -55.0, 150.0, 20.0), "Tref", "Reference temperature", "Where R0 and a are stated.";
     }
 }

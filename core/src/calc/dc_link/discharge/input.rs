@@ -1,7 +1,7 @@
 //! What the discharge room takes.
 
 use super::decay::Path;
-use crate::field::{defaulted, group, number, one_of, optional, yes_no};
+use crate::field::{defaulted, group, number, optional, yes_no};
 use crate::input;
 use crate::quantity::Unit;
 
@@ -18,7 +18,7 @@ crate::choice! {
 input! {
     /// The discharge on demand.
     pub struct ActiveDischarge {
-        kind: ActiveKind = one_of(ActiveKind::OPTIONS, "resistor"), "", "Active discharge", "What is switched on to discharge the link.";
+        kind: ActiveKind = ActiveKind::Resistor.chosen(), "", "Active discharge", "What is switched on to discharge the link.";
         resistance_ohm: f64 = defaulted(Unit::Ohm, 1e-2, 1e9, 600.0), "Ra", "Resistor", "Nominal.";
         current_a: f64 = defaulted(Unit::Ampere, 1e-6, 1e4, 1.0), "Ia", "Current", "Of an electronic load, nominal.";
         power_w: f64 = defaulted(Unit::Watt, 1e-6, 1e7, 500.0), "Pa", "Power", "Of an electronic load, nominal.";

@@ -1,7 +1,7 @@
 //! What the pre-charge room takes.
 
 use super::course::{Circuit, Draw};
-use crate::field::{defaulted, group, number, one_of, optional, whole};
+use crate::field::{defaulted, group, number, optional, whole};
 use crate::input;
 use crate::quantity::Unit;
 
@@ -18,7 +18,7 @@ crate::choice! {
 input! {
     /// The load on the link.
     pub struct LinkLoad {
-        kind: LoadKind = one_of(LoadKind::OPTIONS, "resistive"), "", "Load while charging", "What draws current before the main contactor closes.";
+        kind: LoadKind = LoadKind::Resistive.chosen(), "", "Load while charging", "What draws current before the main contactor closes.";
         resistance_ohm: f64 = defaulted(Unit::Ohm, 1e-3, 1e15, 25e3), "RL", "Load resistance", "Bleeders and everything else that draws in proportion.";
         current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e4, 0.25), "IL", "Load current", "Of a load of constant current.";
         power_w: f64 = defaulted(Unit::Watt, 0.0, 1e6, 1500.0), "P", "Load power", "Of a converter that holds its output.";

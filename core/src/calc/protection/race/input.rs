@@ -1,6 +1,6 @@
 //! What the room takes.
 
-use crate::field::{defaulted, group, list, number, one_of, optional, text};
+use crate::field::{defaulted, group, list, number, optional, text};
 use crate::input;
 use crate::legacy::exact_limit;
 use crate::quantity::Unit;
@@ -78,8 +78,8 @@ input! {
     /// The wiring that must survive.
     pub struct Wiring {
         area_mm2: Option<f64> = optional(Unit::SquareMillimetre, 0.01, 1e4), "S", "Cross-section", "Of one conductor of the loop, smallest.";
-        conductor: Conductor = one_of(Conductor::OPTIONS, "copper"), "", "Conductor", "Its metal.";
-        insulation: Insulation = one_of(Insulation::OPTIONS, "xlpe"), "", "Insulation", "Sets both temperatures.";
+        conductor: Conductor = Conductor::Copper.chosen(), "", "Conductor", "Its metal.";
+        insulation: Insulation = Insulation::Xlpe.chosen(), "", "Insulation", "Sets both temperatures.";
         start_degc: Option<f64> = optional(Unit::Celsius, -50.0, 250.0), "θi", "Temperature before", "Leave empty: of the insulation.";
         end_degc: Option<f64> = optional(Unit::Celsius, -49.0, 600.0), "θf", "Temperature allowed", "At the end of the fault; leave empty: of the insulation.";
     }
@@ -97,7 +97,7 @@ input! {
         stages: Vec<ReactionStage> = list::<ReactionStage>(1, 16, "filter; 10u\ndetection; 20u\ndriver; 30u\nopening; 3m"), "", "Reaction", "One stage a line: name; longest; shortest.";
         fuse: Fuse = group::<Fuse>(), "", "Fuse", "In the same loop.";
         switch: Switch = group::<Switch>(), "", "Switch", "Contactor, breaker or semiconductor.";
-        meant_first: MeantFirst = one_of(MeantFirst::OPTIONS, "any"), "", "Meant to open first", "At the strongest fault.";
+        meant_first: MeantFirst = MeantFirst::Any.chosen(), "", "Meant to open first", "At the strongest fault.";
         shunt_pulse_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 1e-6, 1e12), "Ws", "Pulse limit of the shunt", "Adiabatic I²t of its element.";
         wiring: Wiring = group::<Wiring>(), "", "Wiring", "Adiabatic, up to five seconds.";
     }

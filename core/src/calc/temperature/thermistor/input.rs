@@ -1,7 +1,7 @@
 //! What the thermistor rooms take: the sensor's curve, the read-out, the converter and what surrounds the sensor.
 
 use crate::channel::JudgedBy;
-use crate::field::{defaulted, group, list, number, numbers, one_of, optional, whole, yes_no};
+use crate::field::{defaulted, group, list, number, numbers, optional, whole, yes_no};
 use crate::input;
 use crate::quantity::Unit;
 
@@ -58,9 +58,9 @@ input! {
 input! {
     /// A platinum sensor.
     pub struct Platinum {
-        nominal: Nominal = one_of(Nominal::OPTIONS, "pt1000"), "R0", "Nominal value", "Resistance at 0 °C.";
-        class: ToleranceClass = one_of(ToleranceClass::OPTIONS, "b"), "", "Tolerance class", "Of IEC 60751.";
-        build: Build = one_of(Build::OPTIONS, "film"), "", "Build", "Sets the range in which the class holds.";
+        nominal: Nominal = Nominal::Pt1000.chosen(), "R0", "Nominal value", "Resistance at 0 °C.";
+        class: ToleranceClass = ToleranceClass::B.chosen(), "", "Tolerance class", "Of IEC 60751.";
+        build: Build = Build::Film.chosen(), "", "Build", "Sets the range in which the class holds.";
     }
 }
 
@@ -87,7 +87,7 @@ input! {
         fixed_ohm: f64 = defaulted(Unit::Ohm, 10.0, 1e7, 10e3), "Rf", "Fixed resistor", "In series with the sensor.";
         fixed_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.1), "tf", "Tolerance of the fixed resistor", "Half-width; it counts like that of R25.";
         fixed_tcr_ppm_per_k: f64 = defaulted(Unit::PpmPerKelvin, 0.0, 5000.0, 25.0), "af", "Temperature coefficient of the fixed resistor", "Half-width.";
-        side: Side = one_of(Side::OPTIONS, "low"), "", "Place of the sensor", "At ground a thermistor gives less voltage when warm.";
+        side: Side = Side::Low.chosen(), "", "Place of the sensor", "At ground a thermistor gives less voltage when warm.";
         supply_v: f64 = defaulted(Unit::Volt, 0.1, 60.0, 3.3), "Vs", "Supply", "Across both.";
         ratiometric: bool = yes_no(true), "", "Ratiometric", "The converter's reference is this supply.";
         reference_error_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 1.0), "er", "Error of supply against reference", "Half-width; without effect when ratiometric.";
@@ -113,7 +113,7 @@ input! {
         comparator_delay_s: f64 = defaulted(Unit::Second, 0.0, 0.1, 100e-9), "td", "Comparator delay", "It lengthens each half period.";
         delay_spread_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 30.0), "std", "Spread of the delay", "Half-width.";
         delay_corrected: bool = yes_no(true), "", "Delay subtracted", "Firmware takes 2 td off the period.";
-        counting: Counting = one_of(Counting::OPTIONS, "gated"), "", "Counting", "Of periods or of clock ticks.";
+        counting: Counting = Counting::Gated.chosen(), "", "Counting", "Of periods or of clock ticks.";
         gate_s: f64 = defaulted(Unit::Second, 1e-6, 100.0, 0.1), "tg", "Gate time", "For counting periods.";
         clock_hz: f64 = defaulted(Unit::Hertz, 1.0, 1e9, 1e6), "fclk", "Clock", "For counting its ticks.";
         periods: u32 = whole(Unit::One, 1, 1_000_000, 16), "n", "Periods", "Over which the ticks are counted.";
@@ -177,7 +177,7 @@ input! {
     pub struct TemperatureRequirement {
         allowed_k: Option<f64> = optional(Unit::Kelvin, 1e-3, 100.0), "e", "Allowed error", "At every point of interest; empty when there is no requirement.";
         with_lag_and_gradient: bool = yes_no(false), "", "Lag and gradient count", "Against the cell instead of the sensor.";
-        judged_by: JudgedBy = one_of(JudgedBy::OPTIONS, "worst-case"), "", "Judged by", "Worst case for every protective function.";
+        judged_by: JudgedBy = JudgedBy::WorstCase.chosen(), "", "Judged by", "Worst case for every protective function.";
     }
 }
 
@@ -192,12 +192,12 @@ input! {
 input! {
     /// Everything the thermistor room takes.
     pub struct ThermistorInput {
-        curve: CurveKind = one_of(CurveKind::OPTIONS, "beta"), "", "Sensor", "Its values are taken from the group of the same name.";
+        curve: CurveKind = CurveKind::Beta.chosen(), "", "Sensor", "Its values are taken from the group of the same name.";
         beta: Beta = group::<Beta>(), "", "Beta", "Used when the sensor is given by R25 and beta.";
         steinhart_hart: SteinhartHartInput = group::<SteinhartHartInput>(), "", "Steinhart-Hart", "Used when the sensor is given by Steinhart-Hart coefficients.";
         points: Points = group::<Points>(), "", "Measured points", "Used when the sensor is given by measured points.";
         platinum: Platinum = group::<Platinum>(), "", "Platinum sensor", "Used when the sensor is a platinum sensor.";
-        read_out: ReadOutKind = one_of(ReadOutKind::OPTIONS, "divider"), "", "Read-out", "Its values are taken from the group of the same name.";
+        read_out: ReadOutKind = ReadOutKind::Divider.chosen(), "", "Read-out", "Its values are taken from the group of the same name.";
         divider: Divider = group::<Divider>(), "", "Divider", "Used when the read-out is a divider.";
         oscillator: Oscillator = group::<Oscillator>(), "", "Oscillator", "Used when the read-out is an oscillator.";
         current: CurrentSource = group::<CurrentSource>(), "", "Constant current", "Used when the read-out is a constant current.";

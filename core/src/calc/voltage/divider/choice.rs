@@ -16,7 +16,7 @@ use utoipa::ToSchema;
 
 use super::network::Network;
 use crate::calculation::Meta;
-use crate::field::{FieldError, defaulted, number, one_of, optional, whole};
+use crate::field::{FieldError, defaulted, number, optional, whole};
 use crate::input;
 use crate::legacy::Whole;
 use crate::physics::preferred::Series;
@@ -32,7 +32,7 @@ input! {
         input_max_v: f64 = number(Unit::Volt, 1.0, 5000.0, 831.6), "Vmax", "Highest input", "Continuous.";
         target_output_v: f64 = number(Unit::Volt, 1e-3, 1e3, 1.64), "Vout", "Output wanted there", "Full scale less the head-room.";
         count: u32 = whole(Unit::One, 1, 60, 6), "n", "Upper elements", "All of one value.";
-        series: Series = one_of(Series::OPTIONS, "e96"), "", "Series", "Of both parts.";
+        series: Series = Series::E96.chosen(), "", "Series", "Of both parts.";
         lower_min_ohm: f64 = defaulted(Unit::Ohm, 1.0, 1e7, 4e3), "", "Lower part from", "Smallest value to try.";
         lower_max_ohm: f64 = defaulted(Unit::Ohm, 1.0, 1e7, 20e3), "", "Lower part to", "Largest value to try; sets the source resistance.";
         load_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e15), "Rin", "Input resistance of what follows", "Leave empty if negligible.";

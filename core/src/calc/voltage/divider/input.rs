@@ -2,7 +2,7 @@
 
 use super::network::Network;
 use super::stress::Elements;
-use crate::field::{defaulted, group, number, one_of, optional, whole, yes_no};
+use crate::field::{defaulted, group, number, optional, whole, yes_no};
 use crate::input;
 use crate::quantity::Unit;
 
@@ -30,7 +30,7 @@ input! {
         tolerance_percent: f64 = number(Unit::Percent, 0.0, 20.0, 0.5), "tu", "Tolerance", "Half-width, of each.";
         tcr_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 2000.0, 50.0), "au", "Temperature coefficient", "Half-width, absolute.";
         tcr_tracking_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 2000.0, 40.0), "s", "Tracking", "Difference between any two parts of the divider, half-width.";
-        drift_by: DriftBy = one_of(DriftBy::OPTIONS, "tracking"), "", "Drift counts by", "Tracking holds only between parts of one network or lot.";
+        drift_by: DriftBy = DriftBy::Tracking.chosen(), "", "Drift counts by", "Tracking holds only between parts of one network or lot.";
         voltage_coefficient_ppm_per_v: f64 = defaulted(Unit::PpmPerVolt, -100.0, 100.0, -5.0), "vu", "Voltage coefficient", "Per volt on one element, signed; thick film is negative.";
         max_working_v: f64 = number(Unit::Volt, 1.0, 1e5, 200.0), "Vw", "Rated working voltage", "Of each element.";
         overload_v: Option<f64> = optional(Unit::Volt, 1.0, 1e5), "Vo", "Overload voltage", "Of each element, for the transient; empty: the working voltage.";
@@ -86,7 +86,7 @@ input! {
         bias_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e-3, 20e-9), "Ib", "Bias current", "At the hottest junction, clamps included: it doubles about every 10 K.";
         filter_farad: Option<f64> = optional(Unit::Farad, 1e-15, 1e-2), "C", "Filter capacitance", "Across the lower part; leave empty without a filter.";
         leakage_ohm: Option<f64> = optional(Unit::Ohm, 1e3, 1e16), "Rlk", "Surface leakage", "Lowest that humidity and dirt make; leave empty if unknown.";
-        leakage_path: LeakagePath = one_of(LeakagePath::OPTIONS, "whole"), "", "Leakage runs", "End to end under the coating is the harmful one.";
+        leakage_path: LeakagePath = LeakagePath::Whole.chosen(), "", "Leakage runs", "End to end under the coating is the harmful one.";
         leakage_budget_percent: f64 = defaulted(Unit::Percent, 1e-4, 50.0, 0.1), "el", "Allowed from leakage", "Sets the smallest leakage resistance.";
         ambient_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "Ta", "Ambient temperature", "Hottest, or the one farthest from the calibration.";
         calibration_degc: f64 = defaulted(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";

@@ -4,7 +4,7 @@ use crate::calc::voltage::divider::network::Network;
 use crate::calc::voltage::divider::{LeakagePath, Lower, Upper};
 use crate::channel::Allowance;
 use crate::channel::{Experiment, JudgedBy};
-use crate::field::{defaulted, group, number, numbers, one_of, optional, whole, yes_no};
+use crate::field::{defaulted, group, number, numbers, optional, whole, yes_no};
 use crate::input;
 use crate::physics::front_end::{Calibration, CalibrationKind, FrontEnd};
 use crate::physics::parts::{Amplifier, Converter};
@@ -27,7 +27,7 @@ input! {
     /// The surface of the board beside the upper string.
     pub struct Surface {
         leakage_ohm: Option<f64> = optional(Unit::Ohm, 1e3, 1e16), "Rlk", "Surface leakage", "Lowest that humidity and dirt make; leave empty if unknown.";
-        leakage_path: LeakagePath = one_of(LeakagePath::OPTIONS, "whole"), "", "Leakage runs", "End to end under the coating is the harmful one.";
+        leakage_path: LeakagePath = LeakagePath::Whole.chosen(), "", "Leakage runs", "End to end under the coating is the harmful one.";
     }
 }
 
@@ -55,7 +55,7 @@ input! {
 input! {
     /// What calibration removes and leaves.
     pub struct VoltageCalibration {
-        kind: CalibrationKind = one_of(CalibrationKind::OPTIONS, "two-point"), "", "Calibration", "Done once, at the calibration temperature.";
+        kind: CalibrationKind = CalibrationKind::TwoPoint.chosen(), "", "Calibration", "Done once, at the calibration temperature.";
         low_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 400.0), "V1", "Lower calibration voltage", "At the pack.";
         high_v: f64 = defaulted(Unit::Volt, 1e-3, 5000.0, 800.0), "V2", "Upper calibration voltage", "At the pack.";
         gain_residual_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.05), "gr", "Gain left", "The calibrator's own uncertainty and what repeats badly, half-width.";
@@ -77,9 +77,9 @@ input! {
     pub struct VoltageRequirement {
         gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "g", "Allowed, of reading", "Or of full scale, when written so; leave both parts empty when there is no requirement.";
         offset_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "o", "Allowed, fixed", "Added to the part of reading.";
-        form: Allowance = one_of(Allowance::OPTIONS, "sum"), "", "Written as", "Full scale is the highest input.";
+        form: Allowance = Allowance::Sum.chosen(), "", "Written as", "Full scale is the highest input.";
         from_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 50.0), "", "Counts from", "Share of the highest input; below it nothing is required.";
-        judged_by: JudgedBy = one_of(JudgedBy::OPTIONS, "worst-case"), "", "Judged by", "Worst case for every protective function.";
+        judged_by: JudgedBy = JudgedBy::WorstCase.chosen(), "", "Judged by", "Worst case for every protective function.";
     }
 }
 

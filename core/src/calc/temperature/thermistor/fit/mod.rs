@@ -24,7 +24,7 @@ use super::point_faults;
 use super::steinhart::SteinhartHart;
 use crate::calculation::{Meta, Room};
 use crate::constant::ZERO_CELSIUS_K;
-use crate::field::{self, FieldError, Group, list, one_of};
+use crate::field::{self, FieldError, Group, list};
 use crate::input;
 use crate::legacy::Whole;
 use crate::numeric::least_squares;
@@ -44,7 +44,7 @@ input! {
     /// Everything the fit takes.
     pub struct ThermistorFitInput {
         points: Vec<TableRow> = list::<TableRow>(2, 2000, "-40 239.8k\n-20 76.676k\n0 28.677k\n25 10k\n50 4.0751k\n85 1.4206k\n125 531"), "", "Measured points", "One point a line: temperature, resistance.";
-        equation: Equation = one_of(Equation::OPTIONS, "steinhart-hart"), "", "Equation", "Steinhart-Hart needs three points, beta two.";
+        equation: Equation = Equation::SteinhartHart.chosen(), "", "Equation", "Steinhart-Hart needs three points, beta two.";
     }
 }
 

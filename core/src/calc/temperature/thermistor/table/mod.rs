@@ -26,7 +26,7 @@ use super::input::{
 };
 use super::{range_faults, wire};
 use crate::calculation::{ENGINE, Meta, Room};
-use crate::field::{self, FieldError, Group, defaulted, group, number, one_of, text, whole};
+use crate::field::{self, FieldError, Group, defaulted, group, number, text, whole};
 use crate::input;
 use crate::legacy::Whole;
 use crate::quantity::{Unit, say};
@@ -44,12 +44,12 @@ crate::choice! {
 input! {
     /// Everything the table takes.
     pub struct ThermistorTableInput {
-        curve: CurveKind = one_of(CurveKind::OPTIONS, "beta"), "", "Sensor", "Its values are taken from the group of the same name.";
+        curve: CurveKind = CurveKind::Beta.chosen(), "", "Sensor", "Its values are taken from the group of the same name.";
         beta: Beta = group::<Beta>(), "", "Beta", "Used when the sensor is given by R25 and beta.";
         steinhart_hart: SteinhartHartInput = group::<SteinhartHartInput>(), "", "Steinhart-Hart", "Used when the sensor is given by Steinhart-Hart coefficients.";
         points: Points = group::<Points>(), "", "Measured points", "Used when the sensor is given by measured points.";
         platinum: Platinum = group::<Platinum>(), "", "Platinum sensor", "Used when the sensor is a platinum sensor.";
-        read_out: ReadOutKind = one_of(ReadOutKind::OPTIONS, "divider"), "", "Read-out", "Its values are taken from the group of the same name.";
+        read_out: ReadOutKind = ReadOutKind::Divider.chosen(), "", "Read-out", "Its values are taken from the group of the same name.";
         divider: Divider = group::<Divider>(), "", "Divider", "Used when the read-out is a divider.";
         oscillator: Oscillator = group::<Oscillator>(), "", "Oscillator", "Used when the read-out is an oscillator.";
         current: CurrentSource = group::<CurrentSource>(), "", "Constant current", "Used when the read-out is a constant current.";
@@ -58,7 +58,7 @@ input! {
         min_degc: f64 = number(Unit::Celsius, -200.0, 850.0, -40.0), "Tmin", "Coldest", "Of the table.";
         max_degc: f64 = number(Unit::Celsius, -200.0, 850.0, 125.0), "Tmax", "Hottest", "Of the table.";
         max_error_k: f64 = number(Unit::Kelvin, 1e-3, 20.0, 0.25), "e", "Largest error", "Of table and integer arithmetic together.";
-        placement: Placement = one_of(Placement::OPTIONS, "on-curve"), "", "Nodes", "Where they may lie.";
+        placement: Placement = Placement::OnCurve.chosen(), "", "Nodes", "Where they may lie.";
         steps_per_k: u32 = whole(Unit::One, 1, 1000, 100), "", "Output steps per kelvin", "100 gives hundredths of a kelvin.";
         threshold_share_percent: f64 = defaulted(Unit::Percent, 1.0, 99.0, 50.0), "", "Wire thresholds at", "Share of the way from the sensor at the end of the table, its error included, to the code of the fault.";
         name: String = text(31, "temperature"), "", "Name in C", "Small letters, digits and underscores.";
