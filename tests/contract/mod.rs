@@ -1,5 +1,7 @@
 //! What holds for every calculation, tested the day it enters the catalogue.
 
+mod sources;
+
 use std::collections::HashSet;
 
 use sensewright_core::calculation::Room;
