@@ -157,7 +157,8 @@ fn layers_use_what_is_below_them() {
         &["calc"],
         &["catalogue", "design", "demo"],
     ];
-    let place = |path: &[String]| LAYERS.iter().position(|layer| path.first().is_some_and(|own| layer.contains(&own.as_str())));
+    let place =
+        |path: &[String]| LAYERS.iter().position(|layer| path.first().is_some_and(|own| layer.contains(&own.as_str())));
     for (own, used) in graph("core") {
         for other in used {
             assert!(place(&own) >= place(&other) || place(&own).is_none(), "{own:?} uses {other:?}");

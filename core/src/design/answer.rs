@@ -8,13 +8,13 @@ use serde_json::{Map, Value};
 use utoipa::ToSchema;
 
 use super::assess::{Assessed, AssessedPart, Row};
-use super::compare::Comparison;
+use super::summary::{absent, cautions, findings, fingerprint, lead, origins, what_turns};
 use super::test_limits::test_limits;
 use super::turning::{Turning, turning, unit_of};
-use super::{Design, agree, link, section, slip, ticket};
+use super::{Design, link};
 use crate::calculation::{Depth, ENGINE, tidy};
-use crate::field::{Field, FieldError, Group, Kind};
-use crate::quantity::{Unit, in_sentence};
+use crate::field::FieldError;
+use crate::quantity::Unit;
 use crate::report::{Check, Finding, Severity, Step, Verdict};
 use crate::work::{Refused, Work};
 
@@ -375,7 +375,7 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
         result,
         findings: findings(assessed),
         link: link::address(&assessed.design),
-        fingerprint: ticket::fingerprint(assessed),
+        fingerprint: fingerprint(assessed),
     })
 }
 
@@ -465,17 +465,6 @@ fn pack_figures(pack: &super::pack::Pack) -> PackFigures {
     }
 }
 
-/// Cautions of all parts, each once.
-pub fn cautions(assessed: &Assessed) -> Vec<String> {
-    let mut told: Vec<String> = Vec::new();
-    for caution in assessed.parts.iter().flat_map(|part| &part.answer.cautions) {
-        if !told.contains(caution) {
-            told.push(caution.clone());
-        }
-    }
-    told
-}
-
 fn parts(assessed: &Assessed, working: bool) -> Vec<PartAnswer> {
     let part = |one: &AssessedPart| PartAnswer {
         part: one.part.pointer(),
@@ -498,244 +487,6 @@ fn parts(assessed: &Assessed, working: bool) -> Vec<PartAnswer> {
         link: one.answer.link.clone(),
     };
     assessed.parts.iter().map(part).collect()
-}
-
-/// What turns at a value, in words.
-pub fn what_turns(one: &Turning) -> String {
-    let (verb, side) = match (one.holds_now, one.turns_at > one.now) {
-        (true, true) => ("fails", "above"),
-        (true, false) => ("fails", "below"),
-        (false, true) => ("holds", "above"),
-        (false, false) => ("holds", "below"),
-    };
-    format!("{} {verb} {side}", in_sentence(&one.requirement))
-}
-
-/// The findings of all parts at their places in the document, and the unit-slip hints.
-pub fn findings(assessed: &Assessed) -> Vec<Finding> {
-    let mut found: Vec<Finding> = slip::hints(&assessed.design);
-    found.extend(agree::disagreements(&assessed.design));
-    for one in &assessed.parts {
-        found.extend(one.answer.findings.iter().cloned().map(|mut finding| {
-            finding.field = finding.field.map(|pointer| one.part.origin(&pointer));
-            finding
-        }));
-    }
-    found.sort_by_key(|finding| finding.severity);
-    found
-}
-
-/// What is not part of the design.
-pub fn absent(assessed: &Assessed) -> Vec<String> {
-    section::SECTIONS
-        .iter()
-        .filter(|section| assessed.of(section.key).next().is_none())
-        .map(|section| section.absent.to_owned())
-        .collect()
-}
-
-/// The verdict in one sentence.
-pub fn lead(assessed: &Assessed) -> String {
-    let count = |verdict| assessed.count(verdict);
-    let (fail, thin) = (count(Verdict::Fails), count(Verdict::Thin));
-    let judged = fail + thin + count(Verdict::Holds);
-    if judged == 0 {
-        return "No requirement is set: nothing is judged".into();
-    }
-    let holds = |number: usize| if number == 1 { "holds" } else { "hold" };
-    let mut words = match (fail, thin) {
-        (0, 0) if judged == 1 => "The requirement holds".into(),
-        (0, 0) => format!("All {judged} requirements hold"),
-        _ => {
-            let well = judged - fail - thin;
-            format!("{well} of {judged} requirements {}", holds(well))
-        }
-    };
-    let counted = |number: usize, one: &str, many: &str| match number {
-        0 => String::new(),
-        1 => format!(", 1 {one}"),
-        some => format!(", {some} {many}"),
-    };
-    words += &counted(thin, "is thin", "are thin");
-    words += &counted(fail, "fails", "fail");
-    let named = if fail > 0 { Verdict::Fails } else { Verdict::Thin };
-    let worst: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == named).collect();
-    if let (Some(row), true) = (worst.first(), fail + thin > 0) {
-        words += if worst.len() == 1 { ": " } else { ", worst: " };
-        words += &in_sentence(&row.check.label);
-    }
-    words
-}
-
-/// How many values differ from their start, and how many are as they start.
-pub fn origins(design: &Design) -> (usize, usize) {
-    let mut counts = (0, 0);
-    let head = Group::write(&design.head);
-    let start = Group::write(&crate::field::start::<super::Head>());
-    count(super::Head::FIELDS, &head, &start, &mut counts);
-    for part in &design.parts {
-        count(part.room().fields, &part.input, &part.room().start(), &mut counts);
-    }
-    counts
-}
-
-fn count(fields: &[Field], map: &Map<String, Value>, start: &Map<String, Value>, counts: &mut (usize, usize)) {
-    let empty = Map::new();
-    for field in fields {
-        match field.kind {
-            Kind::Group { fields } => {
-                // A group that is handed down is counted where it stands.
-                if let Some(Value::Object(inner)) = map.get(field.key) {
-                    let start = start.get(field.key).and_then(Value::as_object).unwrap_or(&empty);
-                    count(fields, inner, start, counts);
-                }
-            }
-            // The number of the schema is nobody's value.
-            _ if !map.contains_key(field.key) || field.key == "schema" => {}
-            _ if map.get(field.key) == start.get(field.key) => counts.1 += 1,
-            _ => counts.0 += 1,
-        }
-    }
-}
-
-/// The answer to a comparison.
-#[derive(Clone, Debug, Serialize)]
-pub struct ComparisonAnswer {
-    /// The version of the calculation core.
-    pub engine: &'static str,
-    /// The result.
-    pub result: ComparisonResult,
-    /// The address of the page that shows it.
-    pub link: String,
-}
-
-/// The result of a comparison.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct ComparisonResult {
-    /// In one sentence.
-    pub lead: String,
-    /// The titles of the designs.
-    pub titles: Vec<String>,
-    /// The inputs that differ.
-    pub inputs: Vec<DifferingInput>,
-    /// How many inputs are the same.
-    pub same_inputs: usize,
-    /// The outcomes, those that differ first.
-    pub outcomes: Vec<Outcome>,
-}
-
-/// An input that differs.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct DifferingInput {
-    /// JSON Pointer to it.
-    pub field: String,
-    /// Its label.
-    pub label: String,
-    /// Its value in every design; null where it is not given.
-    #[schema(value_type = Vec<Value>)]
-    pub values: Vec<Value>,
-    /// What its exchange alone does to the first design's outcomes.
-    pub effects: Vec<OutcomeEffect>,
-}
-
-/// What the exchange of one input does.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct OutcomeEffect {
-    /// The outcome.
-    pub outcome: String,
-    /// Change of the share used, in percent of the allowance.
-    pub change_percent: f64,
-}
-
-/// An outcome.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Outcome {
-    /// Part and requirement.
-    pub label: String,
-    /// How it stands in every design; absent parts are left out.
-    pub designs: Vec<OutcomeState>,
-    /// How every other design moves it against the first: better, worse, same, not comparable.
-    pub moves: Vec<&'static str>,
-}
-
-/// How an outcome stands in one design.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct OutcomeState {
-    /// The index of the design.
-    pub design: usize,
-    /// The requirement there.
-    #[serde(flatten)]
-    pub check: Check,
-}
-
-/// The answer to a comparison that was worked out.
-pub fn comparison(done: &Comparison) -> ComparisonAnswer {
-    let tokens: Vec<String> = done.designs.iter().map(|one| format!("d={}", link::token(&one.design))).collect();
-    ComparisonAnswer {
-        engine: ENGINE,
-        link: format!("/compare?{}", tokens.join("&")),
-        result: ComparisonResult {
-            lead: compared(done),
-            titles: done.designs.iter().map(|one| one.design.head.title.clone()).collect(),
-            same_inputs: done.same_inputs,
-            inputs: done
-                .inputs
-                .iter()
-                .map(|row| DifferingInput {
-                    field: row.pointer.clone(),
-                    label: row.label.clone(),
-                    // An answer has no null: what is not given is an empty text.
-                    values: row.values.iter().map(|value| value.clone().unwrap_or_else(|| "".into())).collect(),
-                    effects: row
-                        .effects
-                        .iter()
-                        .map(|effect| OutcomeEffect {
-                            outcome: done.outcomes[effect.outcome].label.clone(),
-                            change_percent: effect.change_percent,
-                        })
-                        .collect(),
-                })
-                .collect(),
-            outcomes: done
-                .outcomes
-                .iter()
-                .map(|row| Outcome {
-                    label: row.label.clone(),
-                    designs: row
-                        .checks
-                        .iter()
-                        .enumerate()
-                        .filter_map(|(design, check)| Some(OutcomeState { design, check: check.clone()? }))
-                        .collect(),
-                    moves: row.moves.iter().map(|moved| moved.word()).collect(),
-                })
-                .collect(),
-        },
-    }
-}
-
-/// The comparison in one sentence.
-pub fn compared(done: &Comparison) -> String {
-    use super::compare::Move;
-    let differing = done.inputs.len();
-    if differing == 0 {
-        return "The designs are the same".into();
-    }
-    let count = |wanted: Move| done.outcomes.iter().filter(|row| row.moves.contains(&wanted)).count();
-    let turned: Vec<&super::compare::OutcomeRow> = done.outcomes.iter().filter(|row| row.turns()).collect();
-    let values = if differing == 1 { "One value differs".into() } else { format!("{differing} values differ") };
-    let (better, worse) = (count(Move::Better), count(Move::Worse));
-    match (turned.first(), better, worse) {
-        (None, 0, 0) => format!("{values}, no outcome does"),
-        (None, ..) => format!("{values}: {better} outcomes better, {worse} worse, no verdict turns"),
-        (Some(row), ..) => {
-            let words = |check: &Option<Check>| check.as_ref().map_or("absent", |check| check.verdict.word());
-            let rest = if turned.len() > 1 { format!(" and {} more", turned.len() - 1) } else { String::new() };
-            let last = row.checks.last().map_or("", words).to_lowercase();
-            let label = &row.label;
-            format!("{values}: {label} goes from {} to {last}{rest}", words(&row.checks[0]).to_lowercase())
-        }
-    }
 }
 
 impl DesignAnswer {

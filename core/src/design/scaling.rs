@@ -105,7 +105,7 @@ pub fn header(assessed: &Assessed) -> Option<Listing> {
     let mut text = format!(
         "/* Scaling words of \"{}\", fingerprint {}.\n   word = (code * MULTIPLIER + (1LL << (SHIFT - 1))) >> SHIFT, int64_t; ideal transfer. */\n#ifndef SCALING_WORDS_H\n#define SCALING_WORDS_H\n\n",
         assessed.design.head.title.replace(['*', '/', '"', '\\'], " "),
-        super::ticket::fingerprint(assessed)
+        super::summary::fingerprint(assessed)
     );
     for one in &all {
         let part = &assessed.parts[one.part].part;

@@ -7,9 +7,9 @@ use std::fmt::Write as _;
 
 use serde_json::Value;
 
-use super::answer::lead;
 use super::assess::{Assessed, Row};
 use super::link;
+use super::summary::{fingerprint, lead};
 use crate::calculation::ENGINE;
 use crate::quantity::{Quantity, in_sentence, say};
 use crate::report::Verdict;
@@ -100,9 +100,4 @@ fn dominant(assessed: &Assessed, row: &Row) -> Option<String> {
         .map(|(size, label)| format!("{} {}", in_sentence(label), say(*size, row.check.unit)))
         .collect();
     (!words.is_empty()).then(|| words.join(", "))
-}
-
-/// Eight letters that change with any input: the check sum of the document.
-pub fn fingerprint(assessed: &Assessed) -> String {
-    format!("{:08X}", crc32fast::hash(Value::Object(assessed.design.write()).to_string().as_bytes()))
 }

@@ -12,7 +12,7 @@ use sensewright_core::calculation::Depth;
 use sensewright_core::design::answer::Include;
 use sensewright_core::design::assess::{Assessed, assess_to};
 use sensewright_core::design::compare::{self, compare};
-use sensewright_core::design::{Design, answer, link, section};
+use sensewright_core::design::{Design, answer, comparison, link, section};
 use sensewright_core::field::{FieldError, Notation, form_tree, pointer_escape};
 use sensewright_core::work::{Refused, Work};
 use sensewright_web::State as Sheet;
@@ -328,7 +328,7 @@ fn compared(question: &Question, work: Work) -> Result<Response, Fault> {
     };
     match (done, question.audience) {
         (Ok(Some(done)), Audience::Program) => {
-            Ok((current(), Json(answer::write(&answer::comparison(&done)))).into_response())
+            Ok((current(), Json(answer::write(&comparison::comparison(&done)))).into_response())
         }
         (Ok(None), Audience::Program) => Err(Fault::Invalid(vec![too_many(asked.len())])),
         (Err(faults), Audience::Program) => Err(Fault::BadLink(faults)),
@@ -432,7 +432,7 @@ pub async fn api_compare(State(site): State<Arc<Site>>, JsonBody(body): JsonBody
             })?);
         }
         let done = compare(&designs, work)?;
-        Ok(Json(answer::write(&answer::comparison(&done))).into_response())
+        Ok(Json(answer::write(&comparison::comparison(&done))).into_response())
     };
     site.heavy.run(work).await?
 }

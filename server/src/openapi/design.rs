@@ -1,7 +1,8 @@
 //! The operations on whole designs.
 
 use sensewright_core::demo::DEMOS;
-use sensewright_core::design::answer::{ComparisonResult, DesignResult, Member, TurningResult};
+use sensewright_core::design::answer::{DesignResult, Member, TurningResult};
+use sensewright_core::design::comparison::ComparisonResult;
 use sensewright_core::design::{compare, link, schema};
 use serde_json::{Map, Value, json};
 

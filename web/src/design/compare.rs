@@ -4,8 +4,8 @@
 //! value is behind which change.
 
 use askama::Template;
-use sensewright_core::design::answer::compared;
 use sensewright_core::design::compare::{Comparison, InputRow, Move};
+use sensewright_core::design::comparison::compared;
 use sensewright_core::design::link;
 use sensewright_core::field::FieldError;
 use sensewright_core::quantity::{Quantity, say};

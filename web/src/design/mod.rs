@@ -10,7 +10,7 @@ pub mod worksheet;
 use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::test_limits::test_limits;
 use sensewright_core::design::turning::{Turning, unit_of};
-use sensewright_core::design::{Part, answer};
+use sensewright_core::design::{Part, summary};
 use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, say};
 use sensewright_core::report::{Block, Cell, Column, Figure, Row, Severity, Table};
 
@@ -74,7 +74,7 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
 
 /// What no row of the requirements tells: hints of slipped units and of a pack that disagrees with its parts.
 pub fn urgent(assessed: &Assessed) -> Vec<FindingRow> {
-    let found = answer::findings(assessed);
+    let found = summary::findings(assessed);
     let hints = found.iter().filter(|found| found.code.starts_with("design.") && found.severity != Severity::Fail);
     hints.map(|found| finding(found, document_target(assessed, found.field.as_deref()))).collect()
 }
@@ -144,7 +144,7 @@ pub fn turning_rows(assessed: &Assessed, found: &[Turning]) -> Vec<TurningRow> {
             let digits = (3..8).find(|digits| at(one.now, *digits) != at(one.turns_at, *digits)).unwrap_or(8);
             let said = |value: f64| at(value, digits);
             let part = &assessed.parts[one.of_part].part;
-            let what = answer::what_turns(one);
+            let what = summary::what_turns(one);
             TurningRow {
                 key: one.pointer.trim_start_matches('/').replace('/', "."),
                 label: one.field.label.into(),
@@ -222,7 +222,7 @@ pub fn rests_on(assessed: &Assessed) -> Vec<String> {
     if let Some(years) = pack.life_years {
         lines.push(format!("Ageing limits meant over {} years", say(years, Unit::One)));
     }
-    let (typed, default) = answer::origins(&assessed.design);
+    let (typed, default) = summary::origins(&assessed.design);
     lines.push(format!(
         "{typed} values typed, {default} as they start, {} of them marked as assumed",
         head.assumed.len()

@@ -6,7 +6,7 @@
 use askama::Template;
 use sensewright_core::design::assess::Assessed;
 use sensewright_core::design::section::SECTIONS;
-use sensewright_core::design::{answer, link, scaling, ticket};
+use sensewright_core::design::{link, scaling, summary, ticket};
 use sensewright_core::quantity::{Unit, say};
 use sensewright_core::report::Block;
 
@@ -97,18 +97,18 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         ),
         date,
         judged_by: format!("{}, end of life", design.head.requirements.current.judged_by.label()),
-        fingerprint: ticket::fingerprint(assessed),
+        fingerprint: summary::fingerprint(assessed),
         address: format!("{origin}{link}"),
         worksheet: link.clone(),
         notice,
         top: Top {
             badge: assessed.verdict().into(),
-            lead: answer::lead(assessed),
+            lead: summary::lead(assessed),
             more,
             rows: requirements(assessed, None),
             rests_on: rests_on(assessed),
             assumed: assumed(assessed),
-            absent: answer::absent(assessed),
+            absent: summary::absent(assessed),
         },
         figures,
         care: pack_care(assessed),

@@ -9,7 +9,7 @@ use askama::Template;
 use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::section::{SECTIONS, Section};
 use sensewright_core::design::turning::turning;
-use sensewright_core::design::{Design, HEAD_FIELDS, Part, answer, head_start, link, scaling, ticket};
+use sensewright_core::design::{Design, HEAD_FIELDS, Part, head_start, link, scaling, summary, ticket};
 use sensewright_core::field::{Field, FieldError, text};
 use sensewright_core::quantity::say;
 use sensewright_core::report::{Block, Verdict};
@@ -172,7 +172,7 @@ fn sheet(state: &State, whole: bool) -> Sheet {
         .collect();
     let errors = at_controls(&faults);
     let refused = !faults.is_empty();
-    let (typed, same) = answer::origins(shown);
+    let (typed, same) = summary::origins(shown);
     let head = head_text(state, &errors);
     let sections: Vec<SectionText> = SECTIONS
         .iter()
@@ -219,7 +219,7 @@ fn top(assessed: &Assessed, state: &State, link: &str, whole: bool) -> Top {
         .collect();
     Top {
         badge: assessed.verdict().into(),
-        lead: answer::lead(assessed),
+        lead: summary::lead(assessed),
         more: more(assessed),
         urgent: urgent(assessed),
         rows,
@@ -227,7 +227,7 @@ fn top(assessed: &Assessed, state: &State, link: &str, whole: bool) -> Top {
         rests_on: rests_on(assessed),
         assumed: assumed(assessed),
         lanes,
-        absent: answer::absent(assessed),
+        absent: summary::absent(assessed),
         ticket: ticket::ticket(assessed, state.origin),
         tests: test_table(assessed)
             .into_iter()

@@ -1,0 +1,127 @@
+//! # What is said of a design as a whole
+//!
+//! The verdict in one sentence, the findings of all parts at their places, what is not assessed, where the values come
+//! from: said once for the interface, the worksheet, the report and the ticket.
+
+use serde_json::{Map, Value};
+
+use super::assess::{Assessed, Row};
+use super::turning::Turning;
+use super::{Design, agree, section, slip};
+use crate::field::{Field, Group, Kind};
+use crate::quantity::in_sentence;
+use crate::report::{Finding, Verdict};
+
+/// What turns at a value, in words.
+pub fn what_turns(one: &Turning) -> String {
+    let (verb, side) = match (one.holds_now, one.turns_at > one.now) {
+        (true, true) => ("fails", "above"),
+        (true, false) => ("fails", "below"),
+        (false, true) => ("holds", "above"),
+        (false, false) => ("holds", "below"),
+    };
+    format!("{} {verb} {side}", in_sentence(&one.requirement))
+}
+
+/// The findings of all parts at their places in the document, and the unit-slip hints.
+pub fn findings(assessed: &Assessed) -> Vec<Finding> {
+    let mut found: Vec<Finding> = slip::hints(&assessed.design);
+    found.extend(agree::disagreements(&assessed.design));
+    for one in &assessed.parts {
+        found.extend(one.answer.findings.iter().cloned().map(|mut finding| {
+            finding.field = finding.field.map(|pointer| one.part.origin(&pointer));
+            finding
+        }));
+    }
+    found.sort_by_key(|finding| finding.severity);
+    found
+}
+
+/// What is not part of the design.
+pub fn absent(assessed: &Assessed) -> Vec<String> {
+    section::SECTIONS
+        .iter()
+        .filter(|section| assessed.of(section.key).next().is_none())
+        .map(|section| section.absent.to_owned())
+        .collect()
+}
+
+/// The verdict in one sentence.
+pub fn lead(assessed: &Assessed) -> String {
+    let count = |verdict| assessed.count(verdict);
+    let (fail, thin) = (count(Verdict::Fails), count(Verdict::Thin));
+    let judged = fail + thin + count(Verdict::Holds);
+    if judged == 0 {
+        return "No requirement is set: nothing is judged".into();
+    }
+    let holds = |number: usize| if number == 1 { "holds" } else { "hold" };
+    let mut words = match (fail, thin) {
+        (0, 0) if judged == 1 => "The requirement holds".into(),
+        (0, 0) => format!("All {judged} requirements hold"),
+        _ => {
+            let well = judged - fail - thin;
+            format!("{well} of {judged} requirements {}", holds(well))
+        }
+    };
+    let counted = |number: usize, one: &str, many: &str| match number {
+        0 => String::new(),
+        1 => format!(", 1 {one}"),
+        some => format!(", {some} {many}"),
+    };
+    words += &counted(thin, "is thin", "are thin");
+    words += &counted(fail, "fails", "fail");
+    let named = if fail > 0 { Verdict::Fails } else { Verdict::Thin };
+    let worst: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == named).collect();
+    if let (Some(row), true) = (worst.first(), fail + thin > 0) {
+        words += if worst.len() == 1 { ": " } else { ", worst: " };
+        words += &in_sentence(&row.check.label);
+    }
+    words
+}
+
+/// How many values differ from their start, and how many are as they start.
+pub fn origins(design: &Design) -> (usize, usize) {
+    let mut counts = (0, 0);
+    let head = Group::write(&design.head);
+    let start = Group::write(&crate::field::start::<super::Head>());
+    count(super::Head::FIELDS, &head, &start, &mut counts);
+    for part in &design.parts {
+        count(part.room().fields, &part.input, &part.room().start(), &mut counts);
+    }
+    counts
+}
+
+fn count(fields: &[Field], map: &Map<String, Value>, start: &Map<String, Value>, counts: &mut (usize, usize)) {
+    let empty = Map::new();
+    for field in fields {
+        match field.kind {
+            Kind::Group { fields } => {
+                // A group that is handed down is counted where it stands.
+                if let Some(Value::Object(inner)) = map.get(field.key) {
+                    let start = start.get(field.key).and_then(Value::as_object).unwrap_or(&empty);
+                    count(fields, inner, start, counts);
+                }
+            }
+            // The number of the schema is nobody's value.
+            _ if !map.contains_key(field.key) || field.key == "schema" => {}
+            _ if map.get(field.key) == start.get(field.key) => counts.1 += 1,
+            _ => counts.0 += 1,
+        }
+    }
+}
+
+/// Cautions of all parts, each once.
+pub fn cautions(assessed: &Assessed) -> Vec<String> {
+    let mut told: Vec<String> = Vec::new();
+    for caution in assessed.parts.iter().flat_map(|part| &part.answer.cautions) {
+        if !told.contains(caution) {
+            told.push(caution.clone());
+        }
+    }
+    told
+}
+
+/// Eight letters that change with any input: the check sum of the document.
+pub fn fingerprint(assessed: &Assessed) -> String {
+    format!("{:08X}", crc32fast::hash(Value::Object(assessed.design.write()).to_string().as_bytes()))
+}

@@ -1,0 +1,353 @@
+//! # Quantities
+//!
+//! A number in this project always travels with its unit: a [`Unit`] says how the quantity is written in the trade,
+//! which words name it, how a field that holds it ends its name, and whether engineering prefixes apply.
+//! [`Unit::read`] takes what an engineer types, [`Quantity`] prints what an engineer reads.
+//!
+//! ```text
+//! Accepted     50 µΩ, 50u, 0.05m, 4k7, 0R05, R050, 1M5, 1e-6, ±0.5 %, 5000 ppm for a percentage
+//! Refused      a decimal comma (with the point form), another quantity's unit (by name), anything else (with an example)
+//! Accuracy     the power of ten is placed in the text and parsed once, so every value is the correctly rounded double
+//! Source       IEC 60062:2016 clause 3 (letter codes); SI Brochure, 9th edition (2019), table 7 (prefixes)
+//! ```
+
+mod print;
+mod read;
+
+use serde::{Serialize, Serializer};
+
+pub use print::{Printed, in_sentence, say, say_among, say_difference};
+pub use read::Misread;
+
+/// A unit of the trade. The base unit of a field is the one its name ends with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[allow(missing_docs, reason = "each name is the unit; `row` says everything else")]
+pub enum Unit {
+    One,
+    Volt,
+    Ampere,
+    Ohm,
+    Watt,
+    Joule,
+    Second,
+    Hertz,
+    Henry,
+    Farad,
+    Celsius,
+    Kelvin,
+    KelvinPerWatt,
+    JoulePerKelvin,
+    VoltPerKelvin,
+    VoltPerRootHertz,
+    VoltPerSecond,
+    AmperePerSecond,
+    AmpereSquaredSecond,
+    AmpereHour,
+    AmpereHourPerDay,
+    Percent,
+    Ppm,
+    PpmPerKelvin,
+    PpmPerSquareKelvin,
+    PpmPerVolt,
+    OhmPerVolt,
+    MillimetrePerVolt,
+    WattPerKelvin,
+    KelvinPerSecond,
+    Decibel,
+    Bit,
+    BitPerSecond,
+    Year,
+    Hour,
+    Day,
+    Metre,
+    VoltPerPercent,
+    Millimetre,
+    SquareMillimetre,
+}
+
+/// What is known of one unit: the symbol, the words, the ending of a field name, the spellings that are read.
+struct Row {
+    symbol: &'static str,
+    words: &'static str,
+    suffix: &'static str,
+    prefixed: bool,
+    spellings: &'static [&'static str],
+}
+
+impl Unit {
+    /// Every unit, for look-ups and tests.
+    pub const ALL: &[Self] = &[
+        Self::One,
+        Self::Volt,
+        Self::Ampere,
+        Self::Ohm,
+        Self::Watt,
+        Self::Joule,
+        Self::Second,
+        Self::Hertz,
+        Self::Henry,
+        Self::Farad,
+        Self::Celsius,
+        Self::Kelvin,
+        Self::KelvinPerWatt,
+        Self::JoulePerKelvin,
+        Self::VoltPerKelvin,
+        Self::VoltPerRootHertz,
+        Self::VoltPerSecond,
+        Self::AmperePerSecond,
+        Self::AmpereSquaredSecond,
+        Self::AmpereHour,
+        Self::AmpereHourPerDay,
+        Self::Percent,
+        Self::Ppm,
+        Self::PpmPerKelvin,
+        Self::PpmPerSquareKelvin,
+        Self::PpmPerVolt,
+        Self::OhmPerVolt,
+        Self::WattPerKelvin,
+        Self::KelvinPerSecond,
+        Self::MillimetrePerVolt,
+        Self::Decibel,
+        Self::Bit,
+        Self::BitPerSecond,
+        Self::Year,
+        Self::Hour,
+        Self::Day,
+        Self::Metre,
+        Self::VoltPerPercent,
+        Self::Millimetre,
+        Self::SquareMillimetre,
+    ];
+
+    const fn row(self) -> Row {
+        let (symbol, words, suffix, prefixed, spellings): (_, _, _, _, &[&str]) = match self {
+            Self::One => ("", "a plain number", "", false, &[]),
+            Self::Volt => ("V", "volt", "_v", true, &["V", "volt", "volts"]),
+            Self::Ampere => ("A", "ampere", "_a", true, &["A", "amp", "ampere"]),
+            Self::Ohm => ("Ω", "ohm", "_ohm", true, &["Ω", "\u{2126}", "ohm", "Ohm", "R"]),
+            Self::Watt => ("W", "watt", "_w", true, &["W", "watt"]),
+            Self::Joule => ("J", "joule", "_j", true, &["J", "joule"]),
+            Self::Second => ("s", "second", "_s", true, &["s", "sec", "second"]),
+            Self::Hertz => ("Hz", "hertz", "_hz", true, &["Hz", "hz", "hertz"]),
+            Self::Henry => ("H", "henry", "_henry", true, &["H", "henry"]),
+            Self::Farad => ("F", "farad", "_farad", true, &["F", "farad"]),
+            Self::Celsius => ("°C", "degrees Celsius", "_degc", false, &["°C", "degC", "C", "\u{2103}"]),
+            Self::Kelvin => ("K", "kelvin", "_k", true, &["K", "kelvin"]),
+            Self::KelvinPerWatt => ("K/W", "kelvin per watt", "_k_per_w", true, &["K/W", "°C/W"]),
+            Self::JoulePerKelvin => ("J/K", "joule per kelvin", "_j_per_k", true, &["J/K", "Ws/K"]),
+            Self::VoltPerKelvin => ("V/K", "volt per kelvin", "_v_per_k", true, &["V/K", "V/°C"]),
+            Self::VoltPerRootHertz => {
+                ("V/√Hz", "volt per root hertz", "_v_per_rthz", true, &["V/√Hz", "V/rtHz", "V/sqrt(Hz)"])
+            }
+            Self::VoltPerSecond => ("V/s", "volt per second", "_v_per_s", true, &["V/s"]),
+            Self::AmperePerSecond => ("A/s", "ampere per second", "_a_per_s", true, &["A/s"]),
+            Self::AmpereSquaredSecond => ("A²s", "ampere squared second", "_a2s", true, &["A²s", "A2s"]),
+            Self::AmpereHour => ("Ah", "ampere-hour", "_ah", true, &["Ah"]),
+            Self::AmpereHourPerDay => ("Ah/day", "ampere-hour per day", "_ah_per_day", true, &["Ah/day", "Ah/d"]),
+            Self::Percent => ("%", "percent", "_percent", false, &["%", "percent"]),
+            Self::Ppm => ("ppm", "ppm", "_ppm", false, &["ppm"]),
+            Self::PpmPerKelvin => ("ppm/K", "ppm per kelvin", "_ppm_per_k", false, &["ppm/K", "ppm/°C"]),
+            Self::PpmPerSquareKelvin => {
+                ("ppm/K²", "ppm per square kelvin", "_ppm_per_k2", false, &["ppm/K²", "ppm/K2"])
+            }
+            Self::PpmPerVolt => ("ppm/V", "ppm per volt", "_ppm_per_v", false, &["ppm/V"]),
+            Self::WattPerKelvin => ("W/K", "watt per kelvin", "_w_per_k", true, &["W/K", "W/°C"]),
+            Self::KelvinPerSecond => ("K/s", "kelvin per second", "_k_per_s", true, &["K/s", "°C/s"]),
+            Self::OhmPerVolt => ("Ω/V", "ohm per volt", "_ohm_per_v", true, &["Ω/V", "ohm/V"]),
+            Self::MillimetrePerVolt => ("mm/V", "millimetre per volt", "_mm_per_v", false, &["mm/V"]),
+            Self::Decibel => ("dB", "decibel", "_db", false, &["dB"]),
+            Self::Bit => ("bit", "bits", "_bits", false, &["bit", "bits", "b"]),
+            Self::BitPerSecond => ("bit/s", "bit per second", "_bit_per_s", true, &["bit/s", "bps"]),
+            Self::Year => ("a", "years", "_years", false, &["a", "y", "year", "years"]),
+            Self::Hour => ("h", "hours", "_h", false, &["h", "hour", "hours"]),
+            Self::VoltPerPercent => ("V/%", "volt per percent", "_v_per_percent", true, &["V/%"]),
+            Self::Day => ("days", "days", "_days", false, &["d", "day", "days"]),
+            Self::Metre => ("m", "metre", "_m", false, &["m", "metre"]),
+            Self::Millimetre => ("mm", "millimetre", "_mm", false, &["mm"]),
+            Self::SquareMillimetre => ("mm²", "square millimetre", "_mm2", false, &["mm²", "mm2"]),
+        };
+        Row { symbol, words, suffix, prefixed, spellings }
+    }
+
+    /// The symbol as printed, such as `Ω`.
+    pub const fn symbol(self) -> &'static str {
+        self.row().symbol
+    }
+
+    /// The unit in words, for labels that are read aloud and for messages.
+    pub const fn words(self) -> &'static str {
+        self.row().words
+    }
+
+    /// The ending of every field name that holds this unit, such as `_ohm`.
+    pub const fn suffix(self) -> &'static str {
+        self.row().suffix
+    }
+
+    /// The unit that a name ends with: the longest ending counts, `_v_per_k` before `_k`.
+    pub fn of_name(name: &str) -> Option<Self> {
+        let ends = |unit: &&Self| !unit.suffix().is_empty() && name.ends_with(unit.suffix());
+        Self::ALL.iter().filter(ends).max_by_key(|unit| unit.suffix().len()).copied()
+    }
+
+    /// Whether engineering prefixes (µ, m, k, M ...) apply.
+    pub const fn prefixed(self) -> bool {
+        self.row().prefixed
+    }
+
+    /// The prefix step for a power of ten: the trade writes millikelvin, but no kilokelvin.
+    const fn step_of(self, exponent: i32) -> i32 {
+        let highest = match self {
+            Self::Kelvin => 0,
+            _ => 12,
+        };
+        let step = exponent.div_euclid(3) * 3;
+        match (self.prefixed(), step < -15, step > highest) {
+            (false, _, _) => 0,
+            (_, true, _) => -15,
+            (_, _, true) => highest,
+            _ => step,
+        }
+    }
+}
+
+/// Prefixes in steps of a thousand. The first spelling is the printed one.
+const PREFIXES: [(i32, &[&str]); 9] = [
+    (-15, &["f"]),
+    (-12, &["p"]),
+    (-9, &["n"]),
+    (-6, &["µ", "u"]),
+    (-3, &["m"]),
+    (3, &["k", "K"]),
+    (6, &["M"]),
+    (9, &["G"]),
+    (12, &["T"]),
+];
+
+/// A value with its unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Quantity {
+    /// The number in the unit's base form.
+    pub value: f64,
+    /// The unit.
+    pub unit: Unit,
+}
+
+/// Quantities by the name of their unit: `volt(3.3)` prints as `3.3 V`.
+macro_rules! by_name {
+    ($($name:ident $unit:ident),+ $(,)?) => { $(
+        #[doc = concat!("A quantity in ", stringify!($name), ".")]
+        pub const fn $name(value: f64) -> Quantity { Quantity::new(value, Unit::$unit) }
+    )+ };
+}
+by_name!(
+    one One, volt Volt, ampere Ampere, ohm Ohm, watt Watt, joule Joule, second Second, hertz Hertz, henry Henry, farad Farad,
+    celsius Celsius, kelvin Kelvin, percent Percent, ppm Ppm, ppm_per_kelvin PpmPerKelvin, ampere_hour AmpereHour,
+    ampere_squared_second AmpereSquaredSecond, kelvin_per_watt KelvinPerWatt, hour Hour, year Year, decibel Decibel,
+);
+
+impl Serialize for Unit {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.symbol())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// IEC 60062:2016, the resistance examples of its table of letter codes (as transcribed publicly), and the capacitance
+    /// pattern of the same standard.
+    #[test]
+    fn letter_codes_of_iec_60062_are_read() {
+        for (code, ohm) in [
+            ("R47", 0.47),
+            ("4R7", 4.7),
+            ("470R", 470.0),
+            ("4K7", 4700.0),
+            ("47K", 47e3),
+            ("47K3", 47.3e3),
+            ("470K", 470e3),
+            ("4M7", 4.7e6),
+            ("0R05", 0.05),
+            ("R050", 0.05),
+            ("1M5", 1.5e6),
+            ("4k7", 4700.0),
+            ("2m5", 0.0025),
+        ] {
+            assert_eq!(Unit::Ohm.read(code), Ok(ohm), "{code}");
+        }
+        assert_eq!(Unit::Farad.read("4n7"), Ok(4.7e-9));
+        assert_eq!(Unit::Farad.read("µ1"), Ok(0.1e-6));
+    }
+
+    #[test]
+    fn values_are_the_correctly_rounded_double() {
+        for (text, value) in [
+            ("50 µΩ", 50e-6),
+            ("50u", 50e-6),
+            ("0.05m", 0.05e-3),
+            ("50μ", 50e-6),
+            ("1e-6", 1e-6),
+            ("-1.5 k", -1500.0),
+            ("−2", -2.0),
+            ("35 uohm", 35e-6),
+            (".5", 0.5),
+            ("5.", 5.0),
+            ("1e3 k", 1e6),
+            ("0.1 MΩ", 0.1e6),
+        ] {
+            assert_eq!(Unit::Ohm.read(text), Ok(value), "{text}");
+        }
+        assert_eq!(Unit::Percent.read("±0.5 %"), Ok(0.5));
+        assert_eq!(Unit::Percent.read("5000 ppm"), Ok(0.5));
+        assert_eq!(Unit::Kelvin.read("5 K"), Ok(5.0));
+        assert_eq!(Unit::Second.read("10 ms"), Ok(0.01));
+        assert_eq!(Unit::Bit.read("16 bit"), Ok(16.0));
+        assert_eq!(Unit::VoltPerKelvin.read("0.8 µV/K"), Ok(0.8e-6));
+    }
+
+    #[test]
+    fn slips_are_named() {
+        assert_eq!(Unit::Ohm.read("50 mV"), Err(Misread::WrongUnit { typed: "50 mV".into(), unit: Unit::Volt }));
+        assert_eq!(Unit::Ohm.read("1,5"), Err(Misread::Comma { typed: "1,5".into(), point: "1.5".into() }));
+        assert!(matches!(Unit::Ampere.read("80O"), Err(Misread::NotANumber { hint, .. }) if hint.contains("letter O")));
+        assert_eq!(Unit::Ohm.read("  "), Err(Misread::Empty));
+        for text in ["abc", "NaN", "inf", "1e999", "--1", "4k7k", "1e", "µ", "5 K5 K", "∞", "1.2.3", "\u{0}"] {
+            assert!(
+                matches!(Unit::Ohm.read(text), Err(Misread::NotANumber { .. } | Misread::WrongUnit { .. })),
+                "{text}"
+            );
+        }
+    }
+
+    #[test]
+    fn numbers_print_as_the_trade_writes_them() {
+        let ohm = |value| Quantity::new(value, Unit::Ohm);
+        assert_eq!(ohm(35e-6).significant(4).to_string(), "35.00\u{202f}µΩ");
+        assert_eq!(ohm(35e-6).to_string(), "35\u{202f}µΩ");
+        assert_eq!(ohm(999.96).significant(4).to_string(), "1.000\u{202f}kΩ");
+        assert_eq!(ohm(-4700.0).to_string(), "−4.7\u{202f}kΩ");
+        assert_eq!(Quantity::new(113.0133, Unit::Celsius).to_string(), "113\u{202f}°C");
+        assert_eq!(Quantity::new(0.00123, Unit::Percent).to_string(), "0.00123\u{202f}%");
+        assert_eq!(Quantity::new(-0.0001, Unit::Ampere).fixed(0, 2).number, "0.00");
+        assert_eq!(Quantity::new(-1.5e-12, Unit::One).to_string(), "−1.5·10⁻¹²");
+        assert_eq!(Quantity::new(1e15, Unit::One).to_string(), "1·10¹⁵");
+    }
+
+    #[test]
+    fn what_is_echoed_reads_back_to_the_same_double() {
+        for value in
+            [35e-6, 1.0 / 3.0, 4700.0, 0.1 + 0.2, 1e-30, 123_456_789.123, 5e-324, f64::MAX, 257.142_857_142_857_14e-6]
+        {
+            for unit in [Unit::Ohm, Unit::Percent] {
+                for ascii in [true, false] {
+                    let text = Quantity::new(value, unit).echo(ascii);
+                    assert_eq!(unit.read(&text), Ok(value), "{text}");
+                }
+            }
+        }
+        assert_eq!(Quantity::new(35e-6, Unit::Ohm).echo(true), "35u");
+        assert_eq!(Quantity::new(35e-6, Unit::Ohm).echo(false), "35 µ");
+    }
+}
