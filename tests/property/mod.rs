@@ -1,5 +1,7 @@
 //! Laws that hold over the whole range of every input.
 
+mod verdict;
+
 use proptest::prelude::*;
 use sensewright_core::catalogue::{CATALOGUE, find};
 use sensewright_core::field::{Notation, form_tree};
