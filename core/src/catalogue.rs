@@ -34,7 +34,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::whole::<ripple::RippleRoom>(),
     Room::whole::<race::Race>(),
     Room::whole::<precharge::PrechargeRoom>(),
-    Room::whole::<discharge::DischargeRoom>(),
+    Room::of::<discharge::Discharge>(),
     Room::whole::<balancing::BalancingRoom>(),
     Room::whole::<uncertainty::FreeModel>(),
 ];
