@@ -33,7 +33,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::whole::<protection::trip_curve::TripCurve>(),
     Room::whole::<ripple::RippleRoom>(),
     Room::whole::<race::Race>(),
-    Room::whole::<precharge::PrechargeRoom>(),
+    Room::of::<precharge::Precharge>(),
     Room::of::<discharge::Discharge>(),
     Room::whole::<balancing::BalancingRoom>(),
     Room::whole::<uncertainty::FreeModel>(),

@@ -203,4 +203,15 @@ impl<'a, P> Series<'a, P> {
         (self.chart.finding, self.chart.conditions) = (finding.into(), conditions.into());
         self.chart
     }
+
+    /// A line of its own, which is no curve of the points and has no column.
+    pub fn line(&mut self, label: &str, stroke: Stroke, points: Vec<[f64; 2]>) {
+        self.chart.curves.push(Curve { label: label.into(), stroke, points });
+    }
+
+    /// Head, caption and note of the table, where they are not the axis, the title and nothing.
+    pub fn table(&mut self, head: &str, caption: &str, note: &str) {
+        let table = &mut self.chart.table;
+        (table.head, table.caption, table.note) = (head.into(), caption.into(), note.into());
+    }
 }
