@@ -20,7 +20,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::whole::<shunt::ShuntRoom>(),
     Room::whole::<shunt::fit::ShuntFit>(),
     Room::of::<shunt::parallel::ShuntParallel>(),
-    Room::whole::<shunt::two_range::ShuntTwoRange>(),
+    Room::of::<shunt::two_range::ShuntTwoRange>(),
     Room::whole::<divider::DividerRoom>(),
     Room::whole::<divider::choice::DividerChoice>(),
     Room::whole::<converter::ConverterRoom>(),
