@@ -48,12 +48,14 @@ pub(super) fn stress(input: &ShuntInput, solved: &Solved, to: &mut Ledger) {
     });
     to.require(heat("shunt.pulse", "/operating/pulse_duration_s", solved.pulse.element_degc), |_| {
         let (pulse, lasts) = (ampere(op.pulse_current_a), second(op.pulse_duration_s));
-        let failure = match solved.pulse.longest_s.map(second) {
-            Some(longest) if longest.value > 0.0 => {
+        let failure = match (solved.pulse.longest_s.map(second), element.map(celsius)) {
+            (Some(longest), _) if longest.value > 0.0 => {
                 format!("The pulse of {pulse} heats the element to its limit after {longest}; it lasts {lasts}.")
             }
-            Some(_) => format!("The element is at its limit of {limit} before the pulse begins."),
-            None => format!("No temperature can be given for {pulse} during {lasts}; the limit is {limit}."),
+            (Some(_), Some(element)) => {
+                format!("The element is at {element} before the pulse begins; its limit is {limit}.")
+            }
+            _ => format!("No temperature can be given for {pulse} during {lasts}; the limit is {limit}."),
         };
         Words::new("Temperature after the pulse", format!("{pulse} for {lasts}, from the steady state"), failure)
     });
