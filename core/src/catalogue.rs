@@ -17,10 +17,10 @@ use crate::calculation::Room;
 pub static CATALOGUE: &[Room] = &[
     Room::whole::<current_channel::CurrentChannel>(),
     Room::whole::<voltage_channel::VoltageChannel>(),
-    Room::whole::<shunt::ShuntRoom>(),
-    Room::whole::<shunt::fit::ShuntFit>(),
+    Room::of::<shunt::CurrentShunt>(),
+    Room::of::<shunt::fit::ShuntFit>(),
     Room::of::<shunt::parallel::ShuntParallel>(),
-    Room::whole::<shunt::two_range::ShuntTwoRange>(),
+    Room::of::<shunt::two_range::ShuntTwoRange>(),
     Room::whole::<divider::DividerRoom>(),
     Room::whole::<divider::choice::DividerChoice>(),
     Room::whole::<converter::ConverterRoom>(),

@@ -205,13 +205,17 @@ impl<'a, P> Series<'a, P> {
     }
 
     /// A line of its own, which is no curve of the points and has no column.
-    pub fn line(&mut self, label: &str, stroke: Stroke, points: Vec<[f64; 2]>) {
+    pub fn shape(&mut self, label: &str, stroke: Stroke, points: Vec<[f64; 2]>) {
         self.chart.curves.push(Curve { label: label.into(), stroke, points });
     }
 
-    /// Head, caption and note of the table, where they are not the axis, the title and nothing.
-    pub fn table(&mut self, head: &str, caption: &str, note: &str) {
-        let table = &mut self.chart.table;
-        (table.head, table.caption, table.note) = (head.into(), caption.into(), note.into());
+    /// Head of the table where it is not the axis.
+    pub fn table_head(&mut self, head: &str) {
+        self.chart.table.head = head.into();
+    }
+
+    /// Words of the table where they are not the chart's.
+    pub fn table_words(&mut self, caption: &str, note: &str) {
+        (self.chart.table.caption, self.chart.table.note) = (caption.into(), note.into());
     }
 }

@@ -29,7 +29,7 @@ pub(super) fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Ch
     let error = result.difference.error_percent * input.pack_v / 100.0;
     if error > 0.0 {
         for (label, y) in [("channels +", charge.target_v + error), ("channels −", charge.target_v - error)] {
-            voltage.line(label, Stroke::Thin, vec![[0.0, y], [end, y]]);
+            voltage.shape(label, Stroke::Thin, vec![[0.0, y], [end, y]]);
         }
     }
     if let Some(time) = charge.time_s.filter(|time| *time <= end) {
@@ -102,10 +102,11 @@ pub(super) fn map(input: &PrechargeInput, result: &PrechargeOutput) -> Chart {
     series.mark(size.clamp(first, last), input.target_percent, label);
     if unit == Unit::Watt {
         let collapse = limits.collapse_power_w;
-        series.line("no equilibrium", Stroke::Allowed, vec![[collapse, 50.0], [collapse, 100.0]]);
+        series.shape("no equilibrium", Stroke::Allowed, vec![[collapse, 50.0], [collapse, 100.0]]);
         series.mark(collapse, 50.0, format!("collapse above {}", watt(collapse)));
     }
-    series.table("Load", "Highest target that is reached", "In percent of the pack voltage.");
+    series.table_head("Load");
+    series.table_words("Highest target that is reached", "In percent of the pack voltage.");
     let place = result.lowest.as_ref().map_or_else(String::new, |_| format!(", {}", at_pack(input.pack_v)));
     let inside = if result.charge.reaches { "lies inside" } else { "lies outside" };
     series.chart(
