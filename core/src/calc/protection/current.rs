@@ -1,4 +1,4 @@
-//! # Room for a current threshold
+//! # Current threshold
 //!
 //! Over-current in discharge or charge, and short circuit. Currents are entered as magnitudes. The hazard is the smallest
 //! of what wire, shunt, fuse and contactor take for as long as the reaction lasts.
@@ -9,14 +9,12 @@
 //! Source     see the core
 //! ```
 
-use super::window::{Delay, Terms};
-use super::{ErrorMethod, ThresholdOutput, report};
+use super::window::{Delay, Pointers, Terms};
+use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
-use crate::field::{FieldError, defaulted, number, one_of, optional, whole};
+use crate::field::{defaulted, number, one_of, optional, whole};
 use crate::input;
-use crate::legacy::Whole;
 use crate::quantity::Unit;
-use crate::report::Report;
 
 crate::choice! {
     /// The function.
@@ -28,7 +26,7 @@ crate::choice! {
 }
 
 input! {
-    /// Everything the room takes.
+    /// Everything it takes.
     pub struct CurrentInput {
         kind: CurrentKind = one_of(CurrentKind::OPTIONS, "over-current-discharge"), "", "Function", "All as magnitudes, also in charge.";
         normal_a: f64 = number(Unit::Ampere, 0.0, 1e6, 600.0), "x_n", "Highest normal current", "Peak with its ripple: must never trip.";
@@ -52,10 +50,9 @@ input! {
 }
 
 /// The calculation.
-#[derive(Debug)]
-pub struct ProtectionCurrent;
+pub type ProtectionCurrent = Threshold<CurrentInput>;
 
-impl Whole for ProtectionCurrent {
+impl ThresholdInput for CurrentInput {
     const META: Meta = Meta {
         slug: "protection/current",
         title: "Current threshold",
@@ -67,41 +64,37 @@ impl Whole for ProtectionCurrent {
             "Normal distribution of independent samples: nuisance trips",
         ],
     };
-    type Input = CurrentInput;
-    type Output = ThresholdOutput;
 
-    fn calculate(input: &CurrentInput) -> Result<Report<ThresholdOutput>, Vec<FieldError>> {
-        report(&terms(input), None)
-    }
-}
-
-/// What the core judges.
-pub fn terms(input: &CurrentInput) -> Terms {
-    Terms {
-        name: input.kind.label(),
-        unit: Unit::Ampere,
-        difference: Unit::Ampere,
-        slope: Unit::AmperePerSecond,
-        over: true,
-        normal: input.normal_a,
-        hazard: input.hazard_a,
-        error_normal: input.error_normal_a,
-        error_hazard: input.error_hazard_a,
-        method: input.error_method,
-        noise: input.noise_a,
-        sigma: input.noise_sigma,
-        noise_hz: input.noise_bandwidth_hz,
-        in_a_row: input.samples_in_a_row,
-        sample_hz: input.sample_rate_hz,
-        rate: input.rate_a_per_s,
-        delays: vec![
-            Delay { key: "filter_s", label: "Lag of the filter", seconds: input.filter_s },
-            Delay { key: "processing_s", label: "Processing", seconds: input.processing_s },
-            Delay { key: "opening_s", label: "Opening", seconds: input.opening_s },
-        ],
-        gradient: None,
-        threshold: input.threshold_a,
-        hysteresis: input.hysteresis_a,
-        allowed_nuisance_per_hour: input.allowed_nuisance_per_hour,
+    fn terms(&self) -> Terms {
+        Terms {
+            name: self.kind.label(),
+            unit: Unit::Ampere,
+            difference: Unit::Ampere,
+            slope: Unit::AmperePerSecond,
+            over: true,
+            normal: self.normal_a,
+            hazard: self.hazard_a,
+            error_normal: self.error_normal_a,
+            error_hazard: self.error_hazard_a,
+            method: self.error_method,
+            noise: self.noise_a,
+            sigma: self.noise_sigma,
+            noise_hz: self.noise_bandwidth_hz,
+            in_a_row: self.samples_in_a_row,
+            sample_hz: self.sample_rate_hz,
+            rate: self.rate_a_per_s,
+            delays: [
+                Delay { key: "filter_s", label: "Lag of the filter", seconds: self.filter_s },
+                Delay { key: "processing_s", label: "Processing", seconds: self.processing_s },
+                Delay { key: "opening_s", label: "Opening", seconds: self.opening_s },
+            ],
+            at: Pointers { hazard: "/hazard_a", threshold: "/threshold_a", hysteresis: "/hysteresis_a" },
+            gradient: None,
+            threshold: self.threshold_a,
+            hysteresis: self.hysteresis_a,
+            allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
+            sag_ohm: None,
+            sag_a: None,
+        }
     }
 }

@@ -13,8 +13,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::output::ThresholdJudged;
-use super::window::Terms;
+use super::window::{Terms, Window};
 use crate::quantity::Unit;
 
 /// A term and what changing it would do.
@@ -58,13 +57,15 @@ pub enum Aim {
 
 impl Aim {
     /// The room first, then the side on which a given threshold fails.
-    pub(super) fn of(width: f64, given: bool, judged: &ThresholdJudged) -> Self {
-        if width < 0.0 {
-            Self::Room(-width)
-        } else if given && judged.nuisance_margin < 0.0 {
-            Self::Nuisance(-judged.nuisance_margin)
-        } else if given && judged.harm_margin < 0.0 {
-            Self::Harm(-judged.harm_margin)
+    pub(super) fn of(window: &Window) -> Self {
+        let given = window.terms.threshold.is_some();
+        let (s, threshold) = (window.terms.sign(), window.threshold());
+        if window.room().fails() {
+            Self::Room(-window.width)
+        } else if given && window.nuisance().fails() {
+            Self::Nuisance(s * (window.nuisance_edge - threshold))
+        } else if given && window.harm().fails() {
+            Self::Harm(s * (threshold - window.harm_edge))
         } else {
             Self::Nothing
         }
