@@ -9,7 +9,7 @@
 //! Source     see the core
 //! ```
 
-use super::window::{Delay, Pointers, Terms};
+use super::window::{Delay, Terms};
 use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
 use crate::field::{defaulted, number, one_of, optional, whole};
@@ -83,12 +83,7 @@ impl ThresholdInput for CurrentInput {
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
             rate: self.rate_a_per_s,
-            delays: [
-                Delay { key: "filter_s", label: "Lag of the filter", seconds: self.filter_s },
-                Delay { key: "processing_s", label: "Processing", seconds: self.processing_s },
-                Delay { key: "opening_s", label: "Opening", seconds: self.opening_s },
-            ],
-            at: Pointers { hazard: "/hazard_a", threshold: "/threshold_a", hysteresis: "/hysteresis_a" },
+            delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
             gradient: None,
             threshold: self.threshold_a,
             hysteresis: self.hysteresis_a,

@@ -1,6 +1,6 @@
 //! What is required of a threshold, and what an engineer must know about it.
 
-use super::{Terms, ThresholdLever, Window, risk};
+use super::{ThresholdLever, Window, risk};
 use crate::judge::{Ledger, Words};
 use crate::quantity::{in_sentence, one, say_among, volt};
 use crate::report::{Finding, Severity};
@@ -105,7 +105,7 @@ fn probability(window: &Window, to: &mut Ledger) {
 fn hysteresis(window: &Window, to: &mut Ledger) {
     let (terms, release) = (&window.terms, window.release());
     let (Some(given), Some(value)) = (terms.hysteresis, release.value) else { return };
-    let Terms { at, normal, .. } = *terms;
+    let (at, normal) = (terms.at().hysteresis, terms.normal);
     let (least, most) = (release.least_hysteresis, release.most_hysteresis);
     if given > most {
         to.remark(|| {
@@ -120,10 +120,10 @@ fn hysteresis(window: &Window, to: &mut Ledger) {
                 )
             };
             let finding = Finding::new(Severity::Warn, "protection.hysteresis-too-large", message);
-            finding.at(at.hysteresis).against(given, most)
+            finding.at(at).against(given, most)
         });
     }
-    to.warn("protection.hysteresis-too-small", at.hysteresis, given < least, || {
+    to.warn("protection.hysteresis-too-small", at, given < least, || {
         let [given, kept, least] = [given, least / 2.0, least].map(|value| terms.say_difference(value));
         format!("A hysteresis of {given} is bridged by noise, ±{kept} kept: the function chatters. At least {least}.")
     });

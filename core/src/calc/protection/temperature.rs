@@ -12,7 +12,7 @@
 //! Source     first-order lag on a ramp: rate times time constant (closed form); the rest in the core
 //! ```
 
-use super::window::{Delay, Gradient, Pointers, Terms};
+use super::window::{Delay, Gradient, Terms};
 use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
 use crate::field::{defaulted, number, one_of, optional, whole};
@@ -87,12 +87,11 @@ impl ThresholdInput for TemperatureInput {
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
             rate: self.rate_k_per_s,
-            delays: [
-                Delay { key: "lag_s", label: "Time constant of the sensor", seconds: self.lag_s },
-                Delay { key: "processing_s", label: "Processing", seconds: self.processing_s },
-                Delay { key: "opening_s", label: "Opening", seconds: self.opening_s },
-            ],
-            at: Pointers { hazard: "/hazard_degc", threshold: "/threshold_degc", hysteresis: "/hysteresis_k" },
+            delays: Delay::three(
+                "lag_s",
+                "Time constant of the sensor",
+                [self.lag_s, self.processing_s, self.opening_s],
+            ),
             gradient: Some(Gradient { power_w: self.cell_power_w, k_per_w: self.cell_to_sensor_k_per_w }),
             threshold: self.threshold_degc,
             hysteresis: self.hysteresis_k,

@@ -114,32 +114,30 @@ fn figures(terms: &Terms, result: &ThresholdOutput) -> Vec<Figure> {
     let (nuisance, missed) = ("no nuisance trip", "no missed trip");
     let (low, high) = if terms.over { (nuisance, missed) } else { (missed, nuisance) };
     let room = if result.has_room { "between them" } else { "none" };
-    let mut figures = vec![
-        Figure::of("Not below", terms.value(result.low_edge), low),
-        Figure::of("Not above", terms.value(result.high_edge), high),
-        Figure::of("Room", terms.distance(result.width), room),
-    ];
-    if let Some(suggested) = result.suggested {
-        figures.push(Figure::of("Middle", terms.value(suggested), "equal distance to both edges"));
-    }
-    if let Some(balanced) = result.balanced {
-        let note = format!("{} standard uncertainties on each side", one(balanced.sigmas));
-        figures.push(Figure::of("Equal risk", terms.value(balanced.threshold), note));
-    }
     let at = format!("at {}", terms.say(judged.threshold));
-    figures.push(Figure::of("Nuisance trips an hour", one(judged.nuisance_per_hour), at.clone()));
-    if let Some(crossings) = judged.crossings_per_hour {
-        figures.push(Figure::of("Crossings by noise an hour", one(crossings), "no more trips than these"));
-    }
-    figures.push(Figure::of("Chance of a missed trip", one(judged.missed_probability), at));
-    if let (Some(release), Some(margin)) = (result.release.value, result.release.margin) {
-        let note = format!("{} left to the normal value with its error", terms.say_difference(margin));
-        figures.push(Figure::of("Released at", terms.value(release), note));
-    }
-    if let Some(sag) = result.sag {
-        figures.push(Figure::of("Limit under load", volt(sag.under_load_v), format!("sag of {}", volt(sag.sag_v))));
-    }
-    figures
+    let all = [
+        Some(Figure::of("Not below", terms.value(result.low_edge), low)),
+        Some(Figure::of("Not above", terms.value(result.high_edge), high)),
+        Some(Figure::of("Room", terms.distance(result.width), room)),
+        result.suggested.map(|middle| Figure::of("Middle", terms.value(middle), "equal distance to both edges")),
+        result.balanced.map(|balanced| {
+            let note = format!("{} standard uncertainties on each side", one(balanced.sigmas));
+            Figure::of("Equal risk", terms.value(balanced.threshold), note)
+        }),
+        Some(Figure::of("Nuisance trips an hour", one(judged.nuisance_per_hour), at.clone())),
+        judged
+            .crossings_per_hour
+            .map(|crossings| Figure::of("Crossings by noise an hour", one(crossings), "no more trips than these")),
+        Some(Figure::of("Chance of a missed trip", one(judged.missed_probability), at)),
+        result.release.value.zip(result.release.margin).map(|(release, margin)| {
+            let note = format!("{} left to the normal value with its error", terms.say_difference(margin));
+            Figure::of("Released at", terms.value(release), note)
+        }),
+        result
+            .sag
+            .map(|sag| Figure::of("Limit under load", volt(sag.under_load_v), format!("sag of {}", volt(sag.sag_v)))),
+    ];
+    all.into_iter().flatten().collect()
 }
 
 fn levers(terms: &Terms, result: &ThresholdOutput) -> Table {

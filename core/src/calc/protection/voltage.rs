@@ -10,7 +10,7 @@
 //! Source     Ohm's law; the rest in the core
 //! ```
 
-use super::window::{Delay, Pointers, Terms};
+use super::window::{Delay, Terms};
 use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
 use crate::field::{defaulted, number, one_of, optional, whole};
@@ -87,12 +87,7 @@ impl ThresholdInput for VoltageInput {
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
             rate: self.rate_v_per_s,
-            delays: [
-                Delay { key: "filter_s", label: "Lag of the filter", seconds: self.filter_s },
-                Delay { key: "processing_s", label: "Processing", seconds: self.processing_s },
-                Delay { key: "opening_s", label: "Opening", seconds: self.opening_s },
-            ],
-            at: Pointers { hazard: "/hazard_v", threshold: "/threshold_v", hysteresis: "/hysteresis_v" },
+            delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
             gradient: None,
             threshold: self.threshold_v,
             hysteresis: self.hysteresis_v,

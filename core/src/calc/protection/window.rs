@@ -17,7 +17,7 @@
 //! Source     sum of limits on both sides: common practice, no source; guard bands in the sense of JCGM 106:2012 clause 8
 //! ```
 
-use super::lever::{self, Aim};
+use super::lever;
 use super::output::{
     ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, ThresholdRisk, VoltageSag,
 };
@@ -29,12 +29,24 @@ use crate::quantity::{Quantity, Unit, say_among, say_difference};
 /// A time that passes between the crossing and the opening, or by which the reading lags.
 #[derive(Clone, Copy, Debug)]
 pub struct Delay {
-    /// Its field.
-    pub key: &'static str,
-    /// What it is.
-    pub label: &'static str,
-    /// Seconds.
-    pub seconds: f64,
+    pub(super) key: &'static str,
+    pub(super) label: &'static str,
+    pub(super) seconds: f64,
+}
+
+impl Delay {
+    /// A lag, the processing and the opening.
+    pub(super) const fn three(
+        key: &'static str,
+        label: &'static str,
+        [lag, processing, opening]: [f64; 3],
+    ) -> [Self; 3] {
+        [
+            Self { key, label, seconds: lag },
+            Self { key: "processing_s", label: "Processing", seconds: processing },
+            Self { key: "opening_s", label: "Opening", seconds: opening },
+        ]
+    }
 }
 
 /// By how much the sensor is colder than the cell.
@@ -46,75 +58,47 @@ pub struct Gradient {
     pub k_per_w: f64,
 }
 
-impl Gradient {
-    /// The difference, K.
-    pub fn kelvin(self) -> f64 {
-        self.power_w * self.k_per_w
-    }
+/// What one threshold is judged by, in the unit of its quantity; a field has the meaning of the input's row.
+#[derive(Clone, Copy, Debug)]
+pub struct Terms {
+    // The function, such as "Cell over-voltage"; whether the hazard lies above; values, differences, slope.
+    pub(super) name: &'static str,
+    pub(super) over: bool,
+    pub(super) unit: Unit,
+    pub(super) difference: Unit,
+    pub(super) slope: Unit,
+    // The extreme of allowed operation, what must never be passed, and the error limits at both.
+    pub(super) normal: f64,
+    pub(super) hazard: f64,
+    pub(super) error_normal: f64,
+    pub(super) error_hazard: Option<f64>,
+    pub(super) method: ErrorMethod,
+    // Noise of one sample, rms, and how many sigma of it are kept.
+    pub(super) noise: f64,
+    pub(super) sigma: f64,
+    pub(super) noise_hz: Option<f64>,
+    // Samples that trip, samples a second, slope towards the hazard; further times, the lag of the sensor among them.
+    pub(super) in_a_row: u32,
+    pub(super) sample_hz: f64,
+    pub(super) rate: f64,
+    pub(super) delays: [Delay; 3],
+    // Temperatures alone.
+    pub(super) gradient: Option<Gradient>,
+    // What is proposed, and from how many nuisance trips on they are too many.
+    pub(super) threshold: Option<f64>,
+    pub(super) hysteresis: Option<f64>,
+    pub(super) allowed_nuisance_per_hour: f64,
+    // Under load, voltages alone, Ω and A.
+    pub(super) sag_ohm: Option<f64>,
+    pub(super) sag_a: Option<f64>,
 }
 
 /// The fields whose names carry the unit.
 #[derive(Clone, Copy, Debug)]
 pub struct Pointers {
-    /// The hazard.
-    pub hazard: &'static str,
-    /// The threshold.
-    pub threshold: &'static str,
-    /// The hysteresis.
-    pub hysteresis: &'static str,
-}
-
-/// What one threshold is judged by, in the unit of its quantity.
-#[derive(Clone, Copy, Debug)]
-pub struct Terms {
-    /// The function, such as "Cell over-voltage".
-    pub name: &'static str,
-    /// The unit of the values.
-    pub unit: Unit,
-    /// The unit of differences.
-    pub difference: Unit,
-    /// The unit of the slope.
-    pub slope: Unit,
-    /// Whether the hazard lies above.
-    pub over: bool,
-    /// The extreme of allowed operation.
-    pub normal: f64,
-    /// What must never be passed.
-    pub hazard: f64,
-    /// Error limit at the normal extreme.
-    pub error_normal: f64,
-    /// Error limit at the hazard; the same when none is given.
-    pub error_hazard: Option<f64>,
-    /// How these were made.
-    pub method: ErrorMethod,
-    /// Noise of one sample, rms.
-    pub noise: f64,
-    /// How many sigma of it are kept.
-    pub sigma: f64,
-    /// Rms bandwidth of the noise, if known.
-    pub noise_hz: Option<f64>,
-    /// Samples in a row that trip.
-    pub in_a_row: u32,
-    /// Samples a second.
-    pub sample_hz: f64,
-    /// Largest slope towards the hazard.
-    pub rate: f64,
-    /// Further times, the lag of the sensor among them.
-    pub delays: [Delay; 3],
-    /// Its fields.
-    pub at: Pointers,
-    /// For temperatures.
-    pub gradient: Option<Gradient>,
-    /// The proposed threshold.
-    pub threshold: Option<f64>,
-    /// The proposed hysteresis.
-    pub hysteresis: Option<f64>,
-    /// Nuisance trips an hour from which they are called too many.
-    pub allowed_nuisance_per_hour: f64,
-    /// Resistance under load, Ω.
-    pub sag_ohm: Option<f64>,
-    /// Current under load, A.
-    pub sag_a: Option<f64>,
+    pub(super) hazard: &'static str,
+    pub(super) threshold: &'static str,
+    pub(super) hysteresis: &'static str,
 }
 
 impl Terms {
@@ -128,11 +112,6 @@ impl Terms {
         self.sign() * (self.hazard - self.normal)
     }
 
-    /// The error limit at the hazard.
-    pub fn error_at_hazard(&self) -> f64 {
-        self.error_hazard.unwrap_or(self.error_normal)
-    }
-
     /// The time of the samples in a row.
     pub fn debounce_s(&self) -> f64 {
         f64::from(self.in_a_row) / self.sample_hz
@@ -141,6 +120,16 @@ impl Terms {
     /// All times together.
     pub fn time_s(&self) -> f64 {
         self.debounce_s() + self.delays.iter().map(|delay| delay.seconds).sum::<f64>()
+    }
+
+    /// The fields whose names carry the unit.
+    pub const fn at(&self) -> Pointers {
+        let (hazard, threshold, hysteresis) = match self.unit {
+            Unit::Celsius => ("/hazard_degc", "/threshold_degc", "/hysteresis_k"),
+            Unit::Ampere => ("/hazard_a", "/threshold_a", "/hysteresis_a"),
+            _ => ("/hazard_v", "/threshold_v", "/hysteresis_v"),
+        };
+        Pointers { hazard, threshold, hysteresis }
     }
 
     /// A value.
@@ -170,7 +159,7 @@ impl Terms {
         }
         let (side, word) = if self.over { ("above", "highest") } else { ("below", "lowest") };
         vec![FieldError::contradiction(
-            self.at.hazard,
+            self.at().hazard,
             format!("The hazard lies inside allowed operation: enter a value {side} the {word} normal value."),
             format!("{side} {}", self.value(self.normal)),
             self.value(self.hazard),
@@ -181,17 +170,15 @@ impl Terms {
     fn consumed(&self) -> ThresholdConsumed {
         let noise = self.sigma * self.noise;
         let reaction = self.rate * self.time_s();
-        let gradient = self.gradient.map(Gradient::kelvin);
-        let (on_normal, on_hazard) = match (gradient, self.over) {
-            (Some(gradient), true) => (0.0, gradient),
-            (Some(gradient), false) => (gradient, 0.0),
-            (None, _) => (0.0, 0.0),
-        };
+        let gradient = self.gradient.map(|gradient| gradient.power_w * gradient.k_per_w);
+        let colder = gradient.unwrap_or(0.0);
+        let (on_normal, on_hazard) = if self.over { (0.0, colder) } else { (colder, 0.0) };
+        let error_hazard = self.error_hazard.unwrap_or(self.error_normal);
         let nuisance_side = self.error_normal + noise + on_normal;
-        let harm_side = self.error_at_hazard() + reaction + on_hazard;
+        let harm_side = error_hazard + reaction + on_hazard;
         ThresholdConsumed {
             error_normal: self.error_normal,
-            error_hazard: self.error_at_hazard(),
+            error_hazard,
             noise,
             reaction,
             gradient,
@@ -246,31 +233,30 @@ impl Window {
 
     /// Whether there is a room.
     pub fn room(&self) -> Judged {
-        let Terms { at, difference, .. } = self.terms;
-        Judged::new("protection.room", at.hazard, difference, Sense::Consumed, self.consumed.total, self.terms.span())
+        let (at, total) = (self.terms.at(), self.consumed.total);
+        Judged::new("protection.room", at.hazard, self.terms.difference, Sense::Consumed, total, self.terms.span())
     }
 
     /// Whether the threshold holds the side of allowed operation.
     pub fn nuisance(&self) -> Judged {
-        let available = self.terms.sign() * (self.threshold() - self.terms.normal);
-        self.side("protection.nuisance-side", self.consumed.nuisance_side, available)
+        self.side("protection.nuisance-side", self.consumed.nuisance_side, self.threshold() - self.terms.normal)
     }
 
     /// Whether the threshold holds the side of the hazard.
     pub fn harm(&self) -> Judged {
-        let available = self.terms.sign() * (self.terms.hazard - self.threshold());
-        self.side("protection.harm-side", self.consumed.harm_side, available)
+        self.side("protection.harm-side", self.consumed.harm_side, self.terms.hazard - self.threshold())
     }
 
-    fn side(&self, id: &'static str, consumed: f64, available: f64) -> Judged {
-        Judged::new(id, self.terms.at.threshold, self.terms.difference, Sense::Consumed, consumed, available)
+    fn side(&self, id: &'static str, consumed: f64, up: f64) -> Judged {
+        let Terms { difference, .. } = self.terms;
+        Judged::new(id, self.terms.at().threshold, difference, Sense::Consumed, consumed, self.terms.sign() * up)
     }
 
     /// A threshold that does not follow the current, under it; for an under-voltage.
     pub fn sag(&self) -> Option<VoltageSag> {
         let (ohm, ampere) = (self.terms.sag_ohm?, self.terms.sag_a?);
         let (at_rest_v, sag_v) = (self.threshold(), ohm * ampere);
-        (!self.terms.over).then(|| VoltageSag {
+        (!self.terms.over).then_some(VoltageSag {
             sag_v,
             at_rest_v,
             under_load_v: at_rest_v - sag_v,
@@ -281,7 +267,7 @@ impl Window {
 
     /// What would open it, the smallest change first.
     pub fn levers(&self) -> Vec<super::ThresholdLever> {
-        lever::levers(&self.terms, Aim::of(self))
+        lever::levers(self)
     }
 
     /// The whole result.

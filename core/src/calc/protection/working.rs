@@ -17,7 +17,7 @@ pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
     };
     let (on_normal, on_hazard) = (on(!terms.over, toward), on(terms.over, back));
     let late = terms.delays.iter().filter(|delay| delay.seconds > 0.0);
-    let times: String = late.map(|delay| format!(" + {}", second(delay.seconds))).collect();
+    let times = late.map(|delay| format!(" + {}", second(delay.seconds))).collect::<Vec<_>>().concat();
     let mut steps = Vec::new();
     let mut step = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity, source: &str| {
         steps.push(Step::new(label, symbol, formula, numbers, value, source));

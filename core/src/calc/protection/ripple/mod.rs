@@ -264,8 +264,8 @@ impl Calculation for RippleEffects {
         requirements::requirements(input, solved, to);
     }
 
-    fn detail(input: &RippleInput, solved: RippleSolved, work: Work) -> Result<RippleOutput, Refused> {
-        solve::detail(input, solved, work)
+    fn detail(input: &RippleInput, solved: RippleSolved, _: Work) -> Result<RippleOutput, Refused> {
+        Ok(solve::detail(input, solved))
     }
 
     fn working(input: &RippleInput, output: &RippleOutput) -> Vec<Step> {

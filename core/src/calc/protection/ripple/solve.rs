@@ -6,7 +6,7 @@ use super::{
     RippleSense, RippleTrip,
 };
 use crate::judge;
-use crate::work::{Refused, Work};
+use crate::numeric::first_where;
 
 /// Harmonics that are followed through the sampling.
 const HARMONICS: u32 = 15;
@@ -34,18 +34,14 @@ pub(super) fn solve(input: &RippleInput) -> RippleSolved {
     }
 }
 
-pub(super) fn detail(input: &RippleInput, solved: RippleSolved, work: Work) -> Result<RippleOutput, Refused> {
+pub(super) fn detail(input: &RippleInput, solved: RippleSolved) -> RippleOutput {
     let RippleSolved { ripple, converter, peaks_a, mut sampling } = solved;
-    let mut trips = Vec::with_capacity(peaks_a.len());
-    for (trip, peak_a) in input.trips.iter().zip(peaks_a) {
-        work.go_on()?;
-        trips.push(comparator(trip, &ripple, peak_a));
-    }
+    let trips = input.trips.iter().zip(peaks_a).map(|(trip, peak_a)| comparator(trip, &ripple, peak_a)).collect();
     if let (Some(sampling), Some(rate)) = (&mut sampling, input.samples.rate_hz) {
         let near = (0..=200).map(|step| ripple.frequency_hz * (0.9 + 1e-3 * f64::from(step)));
         sampling.response = near.map(|f| [f, average_gain(f, rate, input.samples.averages)]).collect();
     }
-    Ok(RippleOutput { sense: sense(input, &ripple), converter, trips, sampling, course: course(input, &ripple) })
+    RippleOutput { sense: sense(input, &ripple), converter, trips, sampling, course: course(input, &ripple) }
 }
 
 fn sense(input: &RippleInput, ripple: &Ripple) -> RippleSense {
@@ -115,25 +111,10 @@ pub(super) fn comparator(trip: &RippleTrip, ripple: &Ripple, peak_a: f64) -> Rip
 
 /// The smallest time constant above `from` that keeps it from tripping. The peak falls as the filter slows.
 fn needed_filter(from: f64, ripple: &Ripple, keeps: impl Fn(f64) -> bool) -> Option<f64> {
-    let (mut low, mut high) = (from, from.max(ripple.period_s() * 1e-3));
-    let mut doublings = 0;
-    while !keeps(high) {
-        doublings += 1;
-        if doublings > 80 {
-            return None;
-        }
-        low = high;
-        high *= 2.0;
-    }
-    for _ in 0..80 {
-        let middle = 0.5 * (low + high);
-        if keeps(middle) {
-            high = middle;
-        } else {
-            low = middle;
-        }
-    }
-    Some(high)
+    let first = from.max(ripple.period_s() * 1e-3);
+    let mut slower = std::iter::successors(Some(first), |filter_s| Some(filter_s * 2.0)).take(81);
+    let high = slower.find(|filter_s| keeps(*filter_s))?;
+    Some(first_where(if high > first { high / 2.0 } else { from }, high, keeps))
 }
 
 fn sampling(input: &RippleInput, ripple: &Ripple, rate: f64) -> RippleSampling {
@@ -176,16 +157,14 @@ fn course(input: &RippleInput, ripple: &Ripple) -> Vec<RipplePoint> {
         shares.sort_by(f64::total_cmp);
         shares.dedup();
     }
-    shares
-        .into_iter()
-        .map(|share| {
-            let time_s = share * period;
-            RipplePoint {
-                time_s,
-                current_a: ripple.current_a(time_s),
-                comparator_a: first.at(time_s),
-                converter_a: converter.at(time_s).clamp(low, high),
-            }
-        })
-        .collect()
+    let point = |share: f64| {
+        let time_s = share * period;
+        RipplePoint {
+            time_s,
+            current_a: ripple.current_a(time_s),
+            comparator_a: first.at(time_s),
+            converter_a: converter.at(time_s).clamp(low, high),
+        }
+    };
+    shares.into_iter().map(point).collect()
 }

@@ -53,27 +53,26 @@ fn more(result: &RippleOutput, judged: &Ledger) -> String {
 fn figures(input: &RippleInput, result: &RippleOutput) -> Vec<Figure> {
     let (sense, converter) = (&result.sense, &result.converter);
     let shape = if input.shape == RippleShape::Triangle { "while the current rises" } else { "amplitude" };
-    let mut figures = vec![Figure::of("Ripple spike", ampere(sense.spike_rise_a), shape)];
-    if sense.spike_fall_a > sense.spike_rise_a {
-        figures.push(Figure::of("Spike while falling", ampere(sense.spike_fall_a), "the steeper edge"));
-    }
-    if let Some(trip) = result.trips.first() {
-        let note = format!("{}, threshold {}", trip.name, ampere(trip.threshold_a));
-        figures.push(Figure::of("Comparator sees", ampere(trip.peak_a), note));
-    }
-    figures.push(Figure::of("Matched filter", second(sense.matched_filter_s), "L/R: takes the spike away"));
-    if let Some(corner) = sense.corner_hz {
-        figures.push(Figure::of("Corner of the shunt", hertz(corner), "above it the inductance rules"));
-    }
-    figures.push(Figure::of("Root-mean-square current", ampere(sense.rms_a), "heats the shunt"));
-    figures.push(Figure::of("Loss in the shunt", watt(sense.loss_w), "direct current resistance"));
+    let steeper = sense.spike_fall_a > sense.spike_rise_a;
     let range = format!("reads {} to {}", ampere(converter.range_low_a), ampere(converter.range_high_a));
-    figures.push(Figure::of("Shift of the mean", ampere(converter.shift_a), range));
-    if let Some(sampling) = &result.sampling {
-        let note = format!("amplitude, at {}", hertz(sampling.beat_hz));
-        figures.push(Figure::of("Beat", ampere(sampling.beat_a), note));
-    }
-    figures
+    let all = [
+        Some(Figure::of("Ripple spike", ampere(sense.spike_rise_a), shape)),
+        steeper.then(|| Figure::of("Spike while falling", ampere(sense.spike_fall_a), "the steeper edge")),
+        result.trips.first().map(|trip| {
+            let note = format!("{}, threshold {}", trip.name, ampere(trip.threshold_a));
+            Figure::of("Comparator sees", ampere(trip.peak_a), note)
+        }),
+        Some(Figure::of("Matched filter", second(sense.matched_filter_s), "L/R: takes the spike away")),
+        sense.corner_hz.map(|f| Figure::of("Corner of the shunt", hertz(f), "above it the inductance rules")),
+        Some(Figure::of("Root-mean-square current", ampere(sense.rms_a), "heats the shunt")),
+        Some(Figure::of("Loss in the shunt", watt(sense.loss_w), "direct current resistance")),
+        Some(Figure::of("Shift of the mean", ampere(converter.shift_a), range)),
+        result.sampling.as_ref().map(|sampling| {
+            let note = format!("amplitude, at {}", hertz(sampling.beat_hz));
+            Figure::of("Beat", ampere(sampling.beat_a), note)
+        }),
+    ];
+    all.into_iter().flatten().collect()
 }
 
 fn period(input: &RippleInput, result: &RippleOutput) -> Chart {

@@ -15,6 +15,8 @@
 
 use std::f64::consts::PI;
 
+use crate::numeric::first_where;
+
 /// A filter faster than this share of the period is none.
 const NO_FILTER: f64 = 1e-12;
 
@@ -114,22 +116,7 @@ impl Piece {
     fn crossing(&self, from: f64, to: f64, level: f64) -> Option<f64> {
         let above = |time| self.at(time) > level;
         let first = above(from);
-        if first == above(to) {
-            return None;
-        }
-        let (mut low, mut high) = (from, to);
-        for _ in 0..100 {
-            let middle = 0.5 * (low + high);
-            if middle <= low || middle >= high {
-                break;
-            }
-            if above(middle) == first {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        Some(high)
+        (first != above(to)).then(|| first_where(from, to, |time| above(time) != first))
     }
 }
 

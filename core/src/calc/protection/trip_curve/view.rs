@@ -68,20 +68,16 @@ fn chart(input: &TripCurveInput, result: &TripCurveOutput) -> Chart {
 
 fn figures(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<Figure> {
     let load = &result.load;
-    let trip = format!("trips at {}", ampere_squared_second(input.trip_a2s));
-    let mut figures = vec![
-        Figure::of("Never trips below", ampere(result.pickup_low_a), "reading high"),
-        Figure::of("Always trips above", ampere(result.pickup_high_a), "reading low"),
-        Figure::of("Error of the square", percent(result.square_error_percent), "of the gain error"),
-        Figure::of("Largest sum of the load", ampere_squared_second(load.peak_a2s), trip),
+    let (trip, net) = (ampere_squared_second(input.trip_a2s), ampere_squared_second(load.net_a2s));
+    let all = [
+        Some(Figure::of("Never trips below", ampere(result.pickup_low_a), "reading high")),
+        Some(Figure::of("Always trips above", ampere(result.pickup_high_a), "reading low")),
+        Some(Figure::of("Error of the square", percent(result.square_error_percent), "of the gain error")),
+        Some(Figure::of("Largest sum of the load", ampere_squared_second(load.peak_a2s), format!("trips at {trip}"))),
+        input.repeats.then(|| Figure::of("A round adds", net, "negative: it empties")),
+        load.trips_after_s.map(|time| Figure::of("Load trips after", second(time), "reading high")),
     ];
-    if input.repeats {
-        figures.push(Figure::of("A round adds", ampere_squared_second(load.net_a2s), "negative: it empties"));
-    }
-    if let Some(time) = load.trips_after_s {
-        figures.push(Figure::of("Load trips after", second(time), "reading high"));
-    }
-    figures
+    all.into_iter().flatten().collect()
 }
 
 fn limit_table(result: &TripCurveOutput, judged: &Ledger) -> Table {
