@@ -167,8 +167,7 @@ impl<'a, P> Series<'a, P> {
 
     /// A curve and its column, headed by a word of its own.
     pub fn curve_as(&mut self, label: &str, head: &str, stroke: Stroke, pick: impl Fn(&P) -> Option<f64>) {
-        let points = self.points.iter().filter_map(|point| pick(point).map(|y| [(self.at)(point), y])).collect();
-        self.chart.curves.push(Curve { label: label.into(), stroke, points });
+        self.line(label, stroke, &pick);
         self.column(head, self.chart.y.unit, pick);
     }
 
@@ -202,6 +201,12 @@ impl<'a, P> Series<'a, P> {
     pub fn chart(mut self, finding: impl Into<String>, conditions: impl Into<String>) -> Chart {
         (self.chart.finding, self.chart.conditions) = (finding.into(), conditions.into());
         self.chart
+    }
+
+    /// A curve without a column of its own, for a table in another order.
+    pub fn line(&mut self, label: &str, stroke: Stroke, pick: impl Fn(&P) -> Option<f64>) {
+        let points = self.points.iter().filter_map(|point| pick(point).map(|y| [(self.at)(point), y])).collect();
+        self.shape(label, stroke, points);
     }
 
     /// A line of its own, which is no curve of the points and has no column.
