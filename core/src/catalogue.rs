@@ -32,7 +32,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::whole::<protection::temperature::ProtectionTemperature>(),
     Room::whole::<protection::trip_curve::TripCurve>(),
     Room::whole::<ripple::RippleRoom>(),
-    Room::whole::<race::Race>(),
+    Room::of::<race::Race>(),
     Room::whole::<precharge::PrechargeRoom>(),
     Room::whole::<discharge::DischargeRoom>(),
     Room::whole::<balancing::BalancingRoom>(),

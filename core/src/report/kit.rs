@@ -203,4 +203,9 @@ impl<'a, P> Series<'a, P> {
         (self.chart.finding, self.chart.conditions) = (finding.into(), conditions.into());
         self.chart
     }
+
+    /// Words of the table where they are not the chart's.
+    pub fn table_words(&mut self, caption: &str, note: &str) {
+        (self.chart.table.caption, self.chart.table.note) = (caption.into(), note.into());
+    }
 }
