@@ -32,7 +32,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<protection::temperature::ProtectionTemperature>(),
     Room::of::<protection::trip_curve::TripCurve>(),
     Room::of::<ripple::RippleEffects>(),
-    Room::whole::<race::Race>(),
+    Room::of::<race::Race>(),
     Room::of::<precharge::Precharge>(),
     Room::of::<discharge::Discharge>(),
     Room::whole::<balancing::BalancingRoom>(),
