@@ -15,8 +15,8 @@ use crate::calculation::Room;
 
 /// All calculations.
 pub static CATALOGUE: &[Room] = &[
-    Room::whole::<current_channel::CurrentChannel>(),
-    Room::whole::<voltage_channel::VoltageChannel>(),
+    Room::of::<current_channel::CurrentChannel>(),
+    Room::of::<voltage_channel::VoltageChannel>(),
     Room::of::<shunt::CurrentShunt>(),
     Room::of::<shunt::fit::ShuntFit>(),
     Room::of::<shunt::parallel::ShuntParallel>(),

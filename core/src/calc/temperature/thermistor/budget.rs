@@ -153,7 +153,7 @@ impl ThermistorInput {
         let share = |percent: f64| percent / 100.0;
         let ppm = |ppm_per_k: f64| ppm_per_k * 1e-6 * span;
         let source = |id: &str, label: &str, stage: &str, kind: Kind, unit: &str, limit: f64| {
-            Source::limit(id, label, stage, kind, unit, limit)
+            Source::limit(id.to_owned(), label.to_owned(), stage.to_owned(), kind, unit.to_owned(), limit)
         };
         let (o, d, c, adc) = (&self.oscillator, &self.divider, &self.current, &self.converter);
         let with_reference = o.reference_ohm.is_some();

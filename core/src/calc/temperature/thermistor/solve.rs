@@ -190,7 +190,7 @@ fn by_id<'a>(
         sources
             .iter()
             .zip(sensitivities)
-            .filter(|(source, _)| ids.contains(&source.id.as_str()))
+            .filter(|(source, _)| ids.contains(&&*source.id))
             .map(|(source, c)| {
                 (c * (source.limit + if source.id == "delay.known" { source.estimate.abs() } else { 0.0 })).abs()
             })
