@@ -23,7 +23,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<shunt::two_range::ShuntTwoRange>(),
     Room::whole::<divider::DividerRoom>(),
     Room::whole::<divider::choice::DividerChoice>(),
-    Room::whole::<converter::ConverterRoom>(),
+    Room::of::<converter::ConverterChain>(),
     Room::whole::<thermistor::ThermistorRoom>(),
     Room::whole::<thermistor::fit::ThermistorFit>(),
     Room::whole::<thermistor::table::ThermistorTable>(),
@@ -36,7 +36,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<precharge::Precharge>(),
     Room::of::<discharge::Discharge>(),
     Room::whole::<balancing::BalancingRoom>(),
-    Room::whole::<uncertainty::FreeModel>(),
+    Room::of::<uncertainty::FreeModel>(),
 ];
 
 /// The calculation of a slug.

@@ -15,17 +15,18 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calculation::Meta;
+use crate::calculation::{Calculation, Meta};
 use crate::channel::budget::{self, Heading, Output};
 use crate::field::{FieldError, defaulted, list, number, optional, text, whole, yes_no};
 use crate::input;
-use crate::legacy::Whole;
+use crate::judge::{Judged, Ledger, Words};
 use crate::propagation::{
-    Assessment, Correlation, Coverage, Distribution, Fault, Kind, Linear, Model, Product, Request, Source, SourceFault,
-    assess,
+    Assessment, Contribution, Correlation, Coverage, Distribution, Fault, Kind, Linear, Model, Product, Request,
+    Source, SourceFault, assess,
 };
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Block, Check, Figure, Finding, Report, Severity, Step, View};
+use crate::quantity::{Unit, one, percent};
+use crate::report::{Block, Figure, Finding, Severity, Step, View};
+use crate::work::{Cost, Refused, Work};
 
 crate::choice! {
     /// The form of the model.
@@ -87,15 +88,13 @@ input! {
 pub struct FreeOutput {
     /// The four assessments and every contribution.
     pub assessment: Assessment,
-    /// Requirements.
-    pub checks: Vec<Check>,
 }
 
 /// The calculation.
 #[derive(Debug)]
 pub struct FreeModel;
 
-impl Whole for FreeModel {
+impl Calculation for FreeModel {
     const META: Meta = Meta {
         slug: "uncertainty",
         title: "Uncertainty of a free model",
@@ -108,9 +107,16 @@ impl Whole for FreeModel {
         ],
     };
     type Input = FreeInput;
+    /// With its trials: whether first order is validated is told beside the verdict.
+    type Solved = Assessment;
     type Output = FreeOutput;
 
-    fn calculate(input: &FreeInput) -> Result<Report<FreeOutput>, Vec<FieldError>> {
+    fn cost(input: &FreeInput) -> Cost {
+        let units = u64::from(input.trials).saturating_mul(input.inputs.len() as u64);
+        Cost { units, bytes: u64::from(input.trials).saturating_mul(8) }
+    }
+
+    fn solve(input: &FreeInput, _: Work) -> Result<Assessment, Refused> {
         let sources: Vec<Source> = input.inputs.iter().enumerate().map(source).collect();
         let correlation = correlation(input)?;
         let weights: Vec<f64> = input.inputs.iter().map(|quantity| quantity.weight).collect();
@@ -120,29 +126,31 @@ impl Whole for FreeModel {
                 positive(input)?;
                 run(&Product { scale: 1.0, exponents: weights }, &sources, correlation.as_ref(), input)
             }
-        }
-        .map_err(|fault| refused(&fault))?;
-        let end = budget::largest(
-            assessment.worst_case.low - assessment.value,
-            assessment.worst_case.high - assessment.value,
-        );
-        let checks = vec![
-            Check::at_most(
-                "uncertainty.deviation",
-                "Deviation from the estimate",
-                "worst case",
-                Quantity::new(end, Unit::One),
-                input.allowed,
-            )
-            .at("/allowed"),
-        ];
-        let findings = findings(input, &assessment);
-        Ok(Report {
-            working: working(input, &assessment),
-            view: view(input, &assessment, &checks),
-            result: FreeOutput { assessment, checks },
-            findings,
-        })
+        };
+        assessment.map_err(|fault| Refused::Faults(refused(&fault)))
+    }
+
+    fn requirements(input: &FreeInput, solved: &Assessment, to: &mut Ledger) {
+        let (worst, value) = (&solved.worst_case, solved.value);
+        let end = budget::largest(worst.low - value, worst.high - value);
+        to.require(Judged::at_most("uncertainty.deviation", "/allowed", Unit::One, end, input.allowed), |_| {
+            let failure =
+                format!("The worst case is {} off; {} is allowed.", one(end), one(input.allowed.unwrap_or(0.0)));
+            Words::new("Deviation from the estimate", "worst case", failure)
+        });
+        remarks(input, solved, to);
+    }
+
+    fn detail(_: &FreeInput, assessment: Assessment, _: Work) -> Result<FreeOutput, Refused> {
+        Ok(FreeOutput { assessment })
+    }
+
+    fn working(input: &FreeInput, output: &FreeOutput) -> Vec<Step> {
+        working(input, &output.assessment)
+    }
+
+    fn view(input: &FreeInput, output: &FreeOutput, _: &Ledger) -> View {
+        view(input, &output.assessment)
     }
 }
 
@@ -264,101 +272,67 @@ fn refused(fault: &Fault) -> Vec<FieldError> {
     vec![FieldError::contradiction(&pointer, format!("{fault}"), accepted, "these values")]
 }
 
-fn findings(input: &FreeInput, done: &Assessment) -> Vec<Finding> {
-    let mut findings = Vec::new();
+fn remarks(input: &FreeInput, done: &Assessment, to: &mut Ledger) {
     if let Some(run) = done.monte_carlo.as_ref().filter(|run| !run.comparison.validated && run.comparison.resolved) {
-        findings.push(Finding::new(
-            Severity::Warn,
-            "uncertainty.not-validated",
-            format!(
-                "The first-order interval differs from the Monte Carlo one by {} and {}, more than the tolerance of {}: not validated, use Monte Carlo.",
-                say(run.comparison.d_low, Unit::One),
-                say(run.comparison.d_high, Unit::One),
-                say(run.comparison.delta, Unit::One)
-            ),
-        ));
+        to.remark(|| {
+            let [low, high, delta] = [run.comparison.d_low, run.comparison.d_high, run.comparison.delta].map(one);
+            let message = format!(
+                "The first-order interval differs from the Monte Carlo one by {low} and {high}, more than the tolerance of {delta}: not validated, use Monte Carlo."
+            );
+            Finding::new(Severity::Warn, "uncertainty.not-validated", message)
+        });
     }
-    let dominating = done.contributions.iter().find(|term| term.share_percent.is_some_and(|share| share > 80.0));
     let rectangular = |id: &str| {
         let index = id.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
         index.and_then(|index| input.inputs.get(index)).is_some_and(|quantity| quantity.shape == Shape::Rectangular)
     };
-    if let Some(percent) = dominating.filter(|term| rectangular(&term.id)).and_then(|term| term.share_percent)
-        && input.coverage_probability_percent.is_none()
-    {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "uncertainty.one-source-dominates",
-                format!(
-                    "One rectangular input makes {} of the variance: k = 1.65 gives 95 % then, not 2.",
-                    say(percent, Unit::Percent)
-                ),
-            )
-            .at("/coverage_factor"),
-        );
-    }
-    findings
+    let share = |term: &&Contribution| term.share_percent.is_some_and(|share| share > 80.0) && rectangular(&term.id);
+    let dominating = done.contributions.iter().find(share).and_then(|term| term.share_percent);
+    let told = dominating.is_some() && input.coverage_probability_percent.is_none();
+    to.note("uncertainty.one-source-dominates", "/coverage_factor", told, || {
+        let share = percent(dominating.unwrap_or_default());
+        format!("One rectangular input makes {share} of the variance: k = 1.65 gives 95 % then, not 2.")
+    });
 }
 
 fn working(input: &FreeInput, done: &Assessment) -> Vec<Step> {
-    let q = |value| Quantity::new(value, Unit::One);
-    let one = |value| say(value, Unit::One);
-    let terms: Vec<String> = done
-        .contributions
-        .iter()
-        .map(|term| format!("({} · {})²", one(term.sensitivity), one(term.standard)))
-        .collect();
-    let sums: Vec<String> = done.contributions.iter().map(|term| one(term.contribution)).collect();
+    let term = |term: &Contribution| format!("({} · {})²", one(term.sensitivity), one(term.standard));
+    let terms: Vec<String> = done.contributions.iter().map(term).collect();
+    let sums: Vec<String> = done.contributions.iter().map(|term| one(term.contribution).to_string()).collect();
     let with = if input.correlations.is_empty() { "" } else { " + correlation terms" };
+    let model = if input.form == Form::Sum { "Σ c x" } else { "Π x^p" };
+    let (gum, sum) = (&done.gum, done.worst_case.sum_of_limits);
+    let root = "√(Σ (c_i u_i)² + 2 Σ c_i c_j r_ij u_i u_j)";
+    let standard = format!("√({}{with})", terms.join(" + "));
+    let expanded = format!("{} · {}", one(gum.k), one(gum.standard));
+    let count = format!("{} inputs", input.inputs.len());
+    let practice = "common practice, no source";
     vec![
-        Step::new(
-            "Output at the estimates",
-            "y",
-            if input.form == Form::Sum { "Σ c x" } else { "Π x^p" },
-            format!("{} inputs", input.inputs.len()),
-            q(done.value),
-            "the model as entered",
-        ),
-        Step::new(
-            "Sum of limits",
-            "E",
-            "Σ |c_i| a_i",
-            sums.join(" + "),
-            q(done.worst_case.sum_of_limits),
-            "common practice, no source",
-        ),
+        Step::new("Output at the estimates", "y", model, count, one(done.value), "the model as entered"),
+        Step::new("Sum of limits", "E", "Σ |c_i| a_i", sums.join(" + "), one(sum), practice),
         Step::new(
             "Combined standard uncertainty",
             "u_c",
-            "√(Σ (c_i u_i)² + 2 Σ c_i c_j r_ij u_i u_j)",
-            format!("√({}{with})", terms.join(" + ")),
-            q(done.gum.standard),
+            root,
+            standard,
+            one(gum.standard),
             "JCGM 100:2008 clause 5.2.2",
         ),
-        Step::new(
-            "Expanded uncertainty",
-            "U",
-            "k u_c",
-            format!("{} · {}", one(done.gum.k), one(done.gum.standard)),
-            q(done.gum.expanded),
-            "JCGM 100:2008 clause 6, G.4",
-        ),
+        Step::new("Expanded uncertainty", "U", "k u_c", expanded, one(gum.expanded), "JCGM 100:2008 clause 6, G.4"),
     ]
 }
 
-fn view(input: &FreeInput, done: &Assessment, checks: &[Check]) -> View {
-    let one = |value| say(value, Unit::One);
+fn view(input: &FreeInput, done: &Assessment) -> View {
     let mut figures = vec![
-        Figure::new("Output", done.value, Unit::One, "at the estimates"),
-        Figure::new("Standard uncertainty", done.gum.standard, Unit::One, "combined, first order"),
-        Figure::new("Expanded", done.gum.expanded, Unit::One, format!("k = {}", one(done.gum.k))),
+        Figure::of("Output", one(done.value), "at the estimates"),
+        Figure::of("Standard uncertainty", one(done.gum.standard), "combined, first order"),
+        Figure::of("Expanded", one(done.gum.expanded), format!("k = {}", one(done.gum.k))),
     ];
     if let Some(degrees) = done.gum.degrees_of_freedom {
-        figures.push(Figure::new("Effective degrees of freedom", degrees, Unit::One, "Welch-Satterthwaite"));
+        figures.push(Figure::of("Effective degrees of freedom", one(degrees), "Welch-Satterthwaite"));
     }
     if let Some(standard) = done.monte_carlo.as_ref().and_then(|run| run.standard) {
-        figures.push(Figure::new("Standard uncertainty", standard, Unit::One, "Monte Carlo"));
+        figures.push(Figure::of("Standard uncertainty", one(standard), "Monte Carlo"));
     }
     View {
         lead: format!(
@@ -369,7 +343,6 @@ fn view(input: &FreeInput, done: &Assessment, checks: &[Check]) -> View {
             one(done.worst_case.high)
         ),
         more: format!("{} inputs, k = {}.", input.inputs.len(), one(done.gum.k)),
-        checks: checks.to_vec(),
         blocks: vec![
             Block::Figures(figures),
             Block::Budget(budget::budget(
@@ -380,6 +353,6 @@ fn view(input: &FreeInput, done: &Assessment, checks: &[Check]) -> View {
                 input.allowed,
             )),
         ],
-        care: Vec::new(),
+        ..View::default()
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! The sensor's millivolts are amplified, filtered, digitised across a barrier and scaled to a word.
 //! Each step adds error, noise and delay; calibration takes some of the error back.
-//! This room judges that chain on its own, referred to its input.
+//! This calculation judges that chain on its own, referred to its input.
 //!
 //! ```text
 //! Parts      front_end the error model, noise noise and effective bits, timing filter and latency,
@@ -13,19 +13,20 @@
 //! Source     IEEE 1241-2010; JCGM 100:2008; see the parts
 //! ```
 
-mod findings;
 mod output;
+mod requirements;
 mod view;
 pub mod word;
 
-use crate::calculation::Meta;
+use crate::calculation::{Calculation, Meta};
 use crate::channel::budget::largest;
 use crate::field::{FieldError, defaulted, group, number, numbers, optional, whole, yes_no};
 use crate::input;
-use crate::legacy::Whole;
+use crate::judge::Ledger;
 use crate::propagation::{self, Model, Number, Request};
-use crate::quantity::{Unit, say};
-use crate::report::Report;
+use crate::quantity::{Unit, celsius};
+use crate::report::{Step, View};
+use crate::work::{Cost, Refused, Work};
 pub use output::{AnalogueOutput, BusWord, ConverterOutput, OutputWords, Point, RangeUse, Resolution, Timing};
 
 use crate::physics::front_end::{Calibration, FrontEnd, Life};
@@ -90,7 +91,7 @@ input! {
 }
 
 input! {
-    /// Everything the converter room takes.
+    /// Everything it takes.
     pub struct ConverterInput {
         amplifier: Amplifier = group::<Amplifier>(), "", "Amplifier", "Errors referred to its input.";
         filter: Filter = group::<Filter>(), "", "Low-pass", "In front of the converter.";
@@ -123,11 +124,16 @@ impl Model for SignalModel<'_> {
     }
 }
 
+/// Trials at each signal: they are shown and judge nothing.
+const TRIALS: u32 = 20_000;
+/// Sources of the front end, about.
+const SOURCES: u64 = 20;
+
 /// The calculation.
 #[derive(Debug)]
-pub struct ConverterRoom;
+pub struct ConverterChain;
 
-impl Whole for ConverterRoom {
+impl Calculation for ConverterChain {
     const META: Meta = Meta {
         slug: "converter",
         title: "Amplifier and isolated converter",
@@ -141,16 +147,17 @@ impl Whole for ConverterRoom {
         ],
     };
     type Input = ConverterInput;
+    type Solved = Solved;
     type Output = ConverterOutput;
 
-    fn calculate(input: &ConverterInput) -> Result<Report<ConverterOutput>, Vec<FieldError>> {
+    fn contradictions(input: &ConverterInput) -> Vec<FieldError> {
         let mut faults = contradictions(&input.amplifier, &input.filter, &input.converter, "");
         if input.ambient_max_degc < input.ambient_min_degc {
             faults.push(FieldError::contradiction(
                 "/ambient_max_degc",
                 "The highest ambient lies below the lowest.",
-                format!("at or above {}", say(input.ambient_min_degc, Unit::Celsius)),
-                say(input.ambient_max_degc, Unit::Celsius),
+                format!("at or above {}", celsius(input.ambient_min_degc)),
+                celsius(input.ambient_max_degc),
             ));
         }
         if input.output.analogue_to <= input.output.analogue_from {
@@ -161,16 +168,55 @@ impl Whole for ConverterRoom {
                 input.output.analogue_to,
             ));
         }
-        if !faults.is_empty() {
-            return Err(faults);
-        }
-        let result = solve(input);
-        let findings = findings::findings(input, &result);
-        Ok(Report { working: view::working(input, &result), view: view::view(input, &result), result, findings })
+        faults
+    }
+
+    fn cost(input: &ConverterInput) -> Cost {
+        Cost { units: u64::from(TRIALS) * SOURCES, bytes: u64::from(TRIALS) * 8 }.times(input.signal_v.len() as u64)
+    }
+
+    fn solve(input: &ConverterInput, _: Work) -> Result<Solved, Refused> {
+        Ok(Solved {
+            clips: clips_at_v(&input.amplifier, input.converter.full_scale_v, input.converter.bipolar),
+            resolution: resolution(input),
+            timing: timing(input),
+            output: words(input),
+        })
+    }
+
+    fn requirements(input: &ConverterInput, solved: &Solved, to: &mut Ledger) {
+        requirements::requirements(input, solved, to);
+    }
+
+    fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<ConverterOutput, Refused> {
+        detail(input, solved, work)
+    }
+
+    fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<Step> {
+        view::working(input, result)
+    }
+
+    fn cautions(_: &ConverterInput, _: &ConverterOutput) -> Vec<String> {
+        vec!["The sensor's side of the barrier sits at pack potential. Treat amplifier, converter and their supply as live.".into()]
+    }
+
+    fn view(input: &ConverterInput, result: &ConverterOutput, _: &Ledger) -> View {
+        view::view(input, result)
     }
 }
 
-fn solve(input: &ConverterInput) -> ConverterOutput {
+/// The numbers that verdicts rest on.
+#[derive(Debug)]
+pub struct Solved {
+    /// The largest signal at the sensor before anything clips, V, and what clips first.
+    clips: (f64, &'static str),
+    resolution: Resolution,
+    timing: Timing,
+    output: OutputWords,
+}
+
+/// The error at every signal, with its trials.
+fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<ConverterOutput, Refused> {
     let front_end =
         FrontEnd { amplifier: &input.amplifier, converter: &input.converter, calibration: &input.calibration };
     let distance_k = (input.ambient_max_degc - input.calibration_degc)
@@ -178,36 +224,32 @@ fn solve(input: &ConverterInput) -> ConverterOutput {
         .max((input.ambient_min_degc - input.calibration_degc).abs());
     let sources = front_end.sources(distance_k, Life { calibrated: true, end_of_life: true });
     let full_scale = input.converter.full_scale_v / input.amplifier.gain;
-    let request = Request { trials: Some(20_000), ..Request::default() };
-    let points: Vec<Point> = input
-        .signal_v
-        .iter()
-        .filter_map(|&signal_v| {
-            let assessment =
-                propagation::assess(&SignalModel { front_end, signal_v }, &sources, None, &request).ok()?;
-            let worst = largest(assessment.worst_case.low, assessment.worst_case.high);
-            Some(Point {
-                signal_v,
-                worst_case_v: worst,
-                worst_case_percent_of_reading: worst / signal_v * 100.0,
-                worst_case_percent_of_full_scale: worst / full_scale * 100.0,
-                largest: assessment.contributions.first().map(|term| term.label.clone()).unwrap_or_default(),
-                assessment,
-            })
-        })
-        .collect();
-    let sum = |unit: &str| sources.iter().filter(|source| source.unit == unit).map(|source| source.limit).sum::<f64>();
-    let range = range_use(input);
-    ConverterOutput {
-        distance_k,
-        crossover_v: (sum("1") > 0.0).then(|| sum("V") / sum("1")),
-        resolution: resolution(input),
-        timing: timing(input),
-        output: words(input),
-        checks: findings::checks(input, &range),
-        range,
-        points,
+    let request = Request { trials: Some(TRIALS), ..Request::default() };
+    let mut points = Vec::with_capacity(input.signal_v.len());
+    for &signal_v in &input.signal_v {
+        work.go_on()?;
+        let assessment = propagation::assess(&SignalModel { front_end, signal_v }, &sources, None, &request);
+        let Ok(assessment) = assessment else { continue };
+        let worst = largest(assessment.worst_case.low, assessment.worst_case.high);
+        points.push(Point {
+            signal_v,
+            worst_case_v: worst,
+            worst_case_percent_of_reading: worst / signal_v * 100.0,
+            worst_case_percent_of_full_scale: worst / full_scale * 100.0,
+            largest: assessment.contributions.first().map(|term| term.label.clone()).unwrap_or_default(),
+            assessment,
+        });
     }
+    let sum = |unit: &str| sources.iter().filter(|source| source.unit == unit).map(|source| source.limit).sum::<f64>();
+    let Solved { clips: (clips_at_v, first), resolution, timing, output } = solved;
+    let range = RangeUse {
+        clips_at_v,
+        clips_first: first.into(),
+        peak_percent: share_percent(input.signals.peak_v, clips_at_v),
+        fault_percent: input.signals.fault_v.map(|fault| share_percent(fault, clips_at_v)),
+    };
+    let crossover_v = (sum("1") > 0.0).then(|| sum("V") / sum("1"));
+    Ok(ConverterOutput { distance_k, points, crossover_v, resolution, range, timing, output })
 }
 
 fn resolution(input: &ConverterInput) -> Resolution {
@@ -240,17 +282,6 @@ fn resolution(input: &ConverterInput) -> Resolution {
         noise_free_bits: (single > 0.0)
             .then(|| libm::log2(span / (noise::PEAK_TO_PEAK * single)).clamp(0.0, f64::from(adc.bits))),
         accuracy_bits: Some(adc.linearity()).filter(|error| *error > 0.0).map(|error| -libm::log2(error)),
-    }
-}
-
-fn range_use(input: &ConverterInput) -> RangeUse {
-    let adc = &input.converter;
-    let (limit, first) = clips_at_v(&input.amplifier, adc.full_scale_v, adc.bipolar);
-    RangeUse {
-        clips_at_v: limit,
-        clips_first: first.into(),
-        peak_percent: share_percent(input.signals.peak_v, limit),
-        fault_percent: input.signals.fault_v.map(|fault| share_percent(fault, limit)),
     }
 }
 

@@ -1,13 +1,12 @@
-//! What the converter room answers.
+//! What it answers.
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::word;
 use crate::propagation::Assessment;
-use crate::report::Check;
 
-/// What the converter room answers.
+/// What it answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ConverterOutput {
     /// Largest distance of the ambient range from the calibration temperature, K.
@@ -25,8 +24,6 @@ pub struct ConverterOutput {
     pub timing: Timing,
     /// Scaling constants and words.
     pub output: OutputWords,
-    /// Requirements, worst first.
-    pub checks: Vec<Check>,
 }
 
 /// The error at one signal.

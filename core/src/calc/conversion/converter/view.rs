@@ -1,31 +1,34 @@
 //! The converter's numbers for a reader: working, figures, tables and charts.
 
-use super::{ConverterInput, ConverterOutput};
+use super::{ConverterInput, ConverterOutput, Point};
 use crate::channel::budget::{self, Heading, Output};
-use crate::quantity::{Quantity, Unit, in_sentence, say};
-use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Step, Stroke, Table, Verdict, View};
+use crate::judge::Verdict;
+use crate::quantity::{
+    Quantity, Unit, bit, celsius, decibel, farad, hertz, in_sentence, kelvin, ohm, one, percent, ppm, second, volt,
+};
+use crate::report::kit::{Columns, Series, Values};
+use crate::report::{Axis, Block, Cell, Chart, Figure, Row, Step, Stroke, Table, View};
 
 pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<Step> {
-    let q = Quantity::new;
     let adc = &input.converter;
     let resolution = &result.resolution;
     let timing = &result.timing;
-    let span = say(adc.span_v(), Unit::Volt);
+    let span = volt(adc.span_v());
     let mut steps = vec![
         Step::new(
             "One step",
             "LSB",
             "span / 2ᴺ",
             format!("{span} / 2^{}", adc.bits),
-            q(resolution.lsb_v, Unit::Volt),
+            volt(resolution.lsb_v),
             "definition",
         ),
         Step::new(
             "Quantisation noise",
             "u_q",
             "LSB / √12 / G",
-            format!("{} / √12 / {}", say(resolution.lsb_v, Unit::Volt), input.amplifier.gain),
-            q(resolution.quantisation_v, Unit::Volt),
+            format!("{} / √12 / {}", volt(resolution.lsb_v), input.amplifier.gain),
+            volt(resolution.quantisation_v),
             "IEEE 1241-2010",
         ),
         Step::new(
@@ -33,7 +36,7 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
             "SNR",
             "20 lg(2ᴺ √1.5)",
             format!("20 lg(2^{} √1.5)", adc.bits),
-            q(resolution.ideal_snr_db, Unit::Decibel),
+            decibel(resolution.ideal_snr_db),
             "IEEE 1241-2010: 6.02 N + 1.76 dB",
         ),
         Step::new(
@@ -42,12 +45,12 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
             "max(|Tmax − Tcal|, |Tmin − Tcal|)",
             format!(
                 "max(|{} − {}|, |{} − {}|)",
-                say(input.ambient_max_degc, Unit::Celsius),
-                say(input.calibration_degc, Unit::Celsius),
-                say(input.ambient_min_degc, Unit::Celsius),
-                say(input.calibration_degc, Unit::Celsius)
+                celsius(input.ambient_max_degc),
+                celsius(input.calibration_degc),
+                celsius(input.ambient_min_degc),
+                celsius(input.calibration_degc)
             ),
-            q(result.distance_k, Unit::Kelvin),
+            kelvin(result.distance_k),
             "definition",
         ),
     ];
@@ -57,14 +60,14 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
             .contributions
             .iter()
             .filter(|term| term.contribution > 0.0)
-            .map(|term| say(term.contribution, Unit::Volt))
+            .map(|term| volt(term.contribution).to_string())
             .collect();
         steps.push(Step::new(
-            &format!("Sum of limits at {}", say(point.signal_v, Unit::Volt)),
+            &format!("Sum of limits at {}", volt(point.signal_v)),
             "E",
             "Σ |c_i| a_i",
             if terms.is_empty() { "0".into() } else { terms.join(" + ") },
-            q(point.assessment.worst_case.sum_of_limits, Unit::Volt),
+            volt(point.assessment.worst_case.sum_of_limits),
             "first order; JCGM 100:2008 clause 5.1 for the sensitivities",
         ));
     }
@@ -75,10 +78,10 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
             "1 / (2π R C)",
             format!(
                 "1 / (2π · {} · {})",
-                say(input.filter.resistance_ohm, Unit::Ohm),
-                say(input.filter.capacitance_farad.unwrap_or(0.0), Unit::Farad)
+                ohm(input.filter.resistance_ohm),
+                farad(input.filter.capacitance_farad.unwrap_or(0.0))
             ),
-            q(corner, Unit::Hertz),
+            hertz(corner),
             "first-order RC",
         ));
     }
@@ -86,8 +89,8 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
         "Settling of the decimating filter",
         "t_s",
         "K / f_d",
-        format!("{} / {}", adc.filter_order, say(adc.data_rate_hz, Unit::Hertz)),
-        q(timing.sinc_settling_s, Unit::Second),
+        format!("{} / {}", adc.filter_order, hertz(adc.data_rate_hz)),
+        second(timing.sinc_settling_s),
         "Hogenauer 1981",
     ));
     steps.push(Step::new(
@@ -96,14 +99,14 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
         "τ ln 1000 + K/f_d + (2 n − 1)/f_d + w/f_b + delay + skew",
         format!(
             "{} + {} + {} + {} + {} + {}",
-            say(timing.low_pass_settling_s, Unit::Second),
-            say(timing.sinc_settling_s, Unit::Second),
-            say(timing.averaging_s, Unit::Second),
-            say(timing.transport_s, Unit::Second),
-            say(input.link.isolator_delay_s, Unit::Second),
-            say(input.link.isolator_skew_s, Unit::Second)
+            second(timing.low_pass_settling_s),
+            second(timing.sinc_settling_s),
+            second(timing.averaging_s),
+            second(timing.transport_s),
+            second(input.link.isolator_delay_s),
+            second(input.link.isolator_skew_s)
         ),
-        q(timing.latency_s, Unit::Second),
+        second(timing.latency_s),
         "sum of the stages, low-pass and amplifier settled to 0.1 %, averages of blocks; common practice, no source",
     ));
     steps
@@ -116,25 +119,28 @@ pub(super) fn view(input: &ConverterInput, result: &ConverterOutput) -> View {
         |point| {
             format!(
                 "±{} at {}, ±{} of reading, by worst case",
-                say(point.worst_case_v, Unit::Volt),
-                say(point.signal_v, Unit::Volt),
-                say(point.worst_case_percent_of_reading, Unit::Percent)
+                volt(point.worst_case_v),
+                volt(point.signal_v),
+                percent(point.worst_case_percent_of_reading)
             )
         },
     );
-    let more = result.crossover_v.map_or_else(String::new, |volt| {
-        format!("Below {} fixed errors decide, above it errors that grow with the signal.", say(volt, Unit::Volt))
+    let more = result.crossover_v.map_or_else(String::new, |signal| {
+        format!("Below {} fixed errors decide, above it errors that grow with the signal.", volt(signal))
     });
-    let mut blocks =
-        vec![Block::Figures(figures(input, result)), Block::Table(points(result)), Block::Chart(chart(result))];
+    let mut blocks = vec![
+        Block::Figures(figures(input, result)),
+        Block::Table(points("points", &result.points)),
+        Block::Chart(chart(result)),
+    ];
     if let Some(point) = largest {
         blocks.push(Block::Budget(budget::budget(
             Heading {
                 id: "budget".into(),
-                caption: format!("Error budget at {}", say(point.signal_v, Unit::Volt)),
+                caption: format!("Error budget at {}", volt(point.signal_v)),
                 note: format!(
                     "Referred to the sensor, end of life, {} from the calibration temperature, calibration: {}.",
-                    say(result.distance_k, Unit::Kelvin),
+                    kelvin(result.distance_k),
                     in_sentence(input.calibration.kind.label())
                 ),
             },
@@ -147,272 +153,161 @@ pub(super) fn view(input: &ConverterInput, result: &ConverterOutput) -> View {
     blocks.push(Block::Table(noise(result)));
     blocks.push(Block::Table(timing(input, result)));
     blocks.push(Block::Table(words(input, result)));
-    View {
-        lead,
-        more,
-        checks: result.checks.clone(),
-        blocks,
-        care: vec!["The sensor's side of the barrier sits at pack potential. Treat amplifier, converter and their supply as live.".into()],
-    }
+    View { lead, more, blocks, ..View::default() }
 }
 
 fn figures(input: &ConverterInput, result: &ConverterOutput) -> Vec<Figure> {
     let resolution = &result.resolution;
-    let mut figures = vec![Figure::new(
+    let mut figures = vec![Figure::of(
         "One step at the sensor",
-        resolution.lsb_at_sensor_v,
-        Unit::Volt,
-        format!("{} bits over {}", input.converter.bits, say(input.converter.span_v(), Unit::Volt)),
+        volt(resolution.lsb_at_sensor_v),
+        format!("{} bits over {}", input.converter.bits, volt(input.converter.span_v())),
     )];
     if resolution.noise_v > 0.0 {
-        figures.push(Figure::new(
-            "Noise of one result",
-            resolution.noise_v,
-            Unit::Volt,
-            "root mean square, at the sensor",
-        ));
-        figures.push(Figure::new(
-            "Averaged",
-            resolution.averaged_v,
-            Unit::Volt,
-            format!("{} samples", input.averaging),
-        ));
+        figures.push(Figure::of("Noise of one result", volt(resolution.noise_v), "root mean square, at the sensor"));
+        figures.push(Figure::of("Averaged", volt(resolution.averaged_v), format!("{} samples", input.averaging)));
     }
     if let Some(bits) = resolution.averaged_effective_bits {
-        figures.push(Figure::new("Effective bits", bits, Unit::Bit, "averaged, by its noise"));
+        figures.push(Figure::of("Effective bits", bit(bits), "averaged, by its noise"));
     }
-    figures.push(Figure::new("Largest latency", result.timing.latency_s, Unit::Second, "sensor to averaged word"));
-    figures.push(Figure::new(
+    figures.push(Figure::of("Largest latency", second(result.timing.latency_s), "sensor to averaged word"));
+    figures.push(Figure::of(
         "Ripple passes with",
-        result.timing.ripple_gain * 100.0,
-        Unit::Percent,
-        format!("at {}", say(input.signals.ripple_frequency_hz, Unit::Hertz)),
+        percent(result.timing.ripple_gain * 100.0),
+        format!("at {}", hertz(input.signals.ripple_frequency_hz)),
     ));
     figures
 }
 
-fn points(result: &ConverterOutput) -> Table {
-    Table {
-        id: "points".into(),
-        caption: "Error over signal".into(),
-        note: "Referred to the sensor, end of life, after the chosen calibration.".into(),
-        head: "Signal".into(),
-        columns: vec![
-            Column::of("Worst case", Unit::Volt),
-            Column::of("Of reading", Unit::Percent),
-            Column::of("Of full scale", Unit::Percent),
-            Column::of("Root-sum-square", Unit::Volt),
-            Column::of("95 % interval", Unit::Volt),
-            Column::words("Largest"),
-        ],
-        rows: result
-            .points
-            .iter()
-            .map(|point| Row {
-                head: say(point.signal_v, Unit::Volt),
-                note: String::new(),
-                cells: vec![
-                    Cell::Limit(point.worst_case_v),
-                    Cell::Limit(point.worst_case_percent_of_reading),
-                    Cell::Limit(point.worst_case_percent_of_full_scale),
-                    Cell::Limit(point.assessment.root_sum_square),
-                    point.assessment.monte_carlo.as_ref().map_or(Cell::Empty, |run| {
-                        Cell::Limit(budget::largest(run.p95.symmetric.low, run.p95.symmetric.high))
-                    }),
-                    Cell::Words(point.largest.clone()),
-                ],
-            })
-            .collect(),
-    }
+/// The points under the name of their table.
+fn points(id: &str, points: &[Point]) -> Table {
+    let interval = |point: &Point| {
+        let run = point.assessment.monte_carlo.as_ref();
+        run.map_or(Cell::Empty, |run| Cell::Limit(budget::largest(run.p95.symmetric.low, run.p95.symmetric.high)))
+    };
+    Columns::new(id, "Error over signal", "Signal", points, |_, point| volt(point.signal_v).to_string())
+        .note("Referred to the sensor, end of life, after the chosen calibration.")
+        .column("Worst case", Unit::Volt, |point| Cell::Limit(point.worst_case_v))
+        .column("Of reading", Unit::Percent, |point| Cell::Limit(point.worst_case_percent_of_reading))
+        .column("Of full scale", Unit::Percent, |point| Cell::Limit(point.worst_case_percent_of_full_scale))
+        .column("Root-sum-square", Unit::Volt, |point| Cell::Limit(point.assessment.root_sum_square))
+        .column("95 % interval", Unit::Volt, interval)
+        .words("Largest", |point| point.largest.clone())
+        .table()
 }
 
 fn chart(result: &ConverterOutput) -> Chart {
-    let mut sorted: Vec<_> = result.points.iter().collect();
+    let mut sorted = result.points.clone();
     sorted.sort_by(|a, b| a.signal_v.total_cmp(&b.signal_v));
-    let line = |with: fn(&super::Point) -> f64| sorted.iter().map(|point| [point.signal_v, with(point)]).collect();
-    Chart {
-        id: "error".into(),
-        finding: result.crossover_v.map_or_else(
-            || "The error is the same at every signal".into(),
-            |volt| format!("Offset and gain errors are equal at {}", say(volt, Unit::Volt)),
-        ),
-        conditions: "Error referred to the sensor, end of life, after the chosen calibration".into(),
-        title: "Reading error against signal".into(),
-        x: Axis::log("signal", Unit::Volt),
-        y: Axis::log("error", Unit::Volt),
-        curves: vec![
-            Curve { label: "worst case".into(), stroke: Stroke::Main, points: line(|point| point.worst_case_v) },
-            Curve {
-                label: "root-sum-square".into(),
-                stroke: Stroke::Second,
-                points: line(|point| point.assessment.root_sum_square),
-            },
-        ],
-        marks: sorted
-            .last()
-            .map(|point| Mark {
-                x: point.signal_v,
-                y: point.worst_case_v,
-                label: format!("±{}", say(point.worst_case_v, Unit::Volt)),
-            })
-            .into_iter()
-            .collect(),
-        table: Table { id: "error-values".into(), ..points(result) },
+    let (x, y) = (Axis::log("signal", Unit::Volt), Axis::log("error", Unit::Volt));
+    let mut series = Series::new("error", "Reading error against signal", &sorted, x, |point| point.signal_v, y);
+    series.line("worst case", Stroke::Main, |point| Some(point.worst_case_v));
+    series.line("root-sum-square", Stroke::Second, |point| Some(point.assessment.root_sum_square));
+    if let Some(last) = sorted.last() {
+        series.mark(last.signal_v, last.worst_case_v, format!("±{}", volt(last.worst_case_v)));
     }
+    let equal = |signal| format!("Offset and gain errors are equal at {}", volt(signal));
+    let shows = result.crossover_v.map_or_else(|| "The error is the same at every signal".into(), equal);
+    let mut chart = series.chart(shows, "Error referred to the sensor, end of life, after the chosen calibration");
+    chart.table = points("error-values", &result.points);
+    chart
 }
 
-fn fact(head: &str, value: String, note: &str) -> Row {
-    Row { head: head.into(), note: note.into(), cells: vec![Cell::Words(value)] }
+/// A table with one value a row.
+fn facts(id: &str, caption: &str, note: &str, head: &str, rows: Vec<Fact>) -> Table {
+    let mut values = Values::new(id, caption, note);
+    for (head, value, note) in rows {
+        values.words(head, value, note);
+    }
+    Table { head: head.into(), ..values.table() }
+}
+
+type Fact = (&'static str, String, String);
+
+fn fact(head: &'static str, value: impl ToString, note: impl Into<String>) -> Fact {
+    (head, value.to_string(), note.into())
 }
 
 fn noise(result: &ConverterOutput) -> Table {
     let with = &result.resolution;
-    let volt = |value: f64| say(value, Unit::Volt);
+    let physical = |value: f64| format!("{} in the physical unit", one(value));
     let mut rows = vec![
         fact("Quantisation", volt(with.quantisation_v), "LSB/√12"),
-        fact(
-            "Amplifier, white",
-            volt(with.amplifier_white_v),
-            &format!("over {}", say(with.noise_bandwidth_hz, Unit::Hertz)),
-        ),
+        fact("Amplifier, white", volt(with.amplifier_white_v), format!("over {}", hertz(with.noise_bandwidth_hz))),
         fact("Amplifier, 1/f", volt(with.amplifier_flicker_v), "from 0.1 Hz; averaging does not lower it"),
         fact("Converter", volt(with.converter_v), "given, or implied by the SINAD"),
     ];
-    if let Some(sampled) = with.sampled_v {
-        rows.push(fact("Filter capacitor", volt(sampled), "√(k T / C) at the hottest ambient"));
-    }
-    rows.push(fact(
-        "One result",
-        volt(with.noise_v),
-        &format!("{} in the physical unit", say(with.noise_value, Unit::One)),
-    ));
-    rows.push(fact(
-        "Averaged",
-        volt(with.averaged_v),
-        &format!("{} in the physical unit", say(with.averaged_value, Unit::One)),
-    ));
+    let sampled = with.sampled_v.map(volt);
+    rows.extend(sampled.map(|value| fact("Filter capacitor", value, "√(k T / C) at the hottest ambient")));
+    rows.push(fact("One result", volt(with.noise_v), physical(with.noise_value)));
+    rows.push(fact("Averaged", volt(with.averaged_v), physical(with.averaged_value)));
     for (head, bits, note) in [
         ("Effective bits, one result", with.effective_bits, "(SINAD − 1.76)/6.02"),
         ("Noise-free bits, one result", with.noise_free_bits, "6.6 σ peak to peak"),
         ("Bits of accuracy", with.accuracy_bits, "log2(1/non-linearity)"),
     ] {
-        if let Some(bits) = bits {
-            rows.push(fact(head, say(bits, Unit::One), note));
-        }
+        rows.extend(bits.map(|bits| fact(head, one(bits), note)));
     }
-    Table {
-        id: "noise".into(),
-        caption: "Noise and resolution".into(),
-        note: "Root mean square, at the sensor. Noise is not part of the error totals.".into(),
-        head: "Part".into(),
-        columns: vec![Column::words("Value")],
-        rows,
-    }
+    let note = "Root mean square, at the sensor. Noise is not part of the error totals.";
+    facts("noise", "Noise and resolution", note, "Part", rows)
 }
 
 fn timing(input: &ConverterInput, result: &ConverterOutput) -> Table {
     let with = &result.timing;
-    let decibel = |value: Option<f64>| value.map_or_else(|| "a zero".into(), |db| say(db, Unit::Decibel));
-    let second = |value: f64| say(value, Unit::Second);
+    let weakened = |value: Option<f64>| value.map_or_else(|| "a zero".into(), |db| decibel(db).to_string());
     let mut rows = Vec::new();
     if let (Some(corner), Some([slow, fast])) = (with.corner_hz, with.corner_range_hz) {
-        rows.push(fact(
-            "Low-pass corner",
-            say(corner, Unit::Hertz),
-            &format!("{} to {} within tolerance", say(slow, Unit::Hertz), say(fast, Unit::Hertz)),
-        ));
-        rows.push(fact("Low-pass at the ripple", decibel(with.low_pass_db), ""));
-        rows.push(fact(
-            "Low-pass at the modulator's image",
-            decibel(with.image_low_pass_db),
-            "what the decimating filter passes unweakened",
-        ));
+        let range = format!("{} to {} within tolerance", hertz(slow), hertz(fast));
+        let image = "what the decimating filter passes unweakened";
+        rows.push(fact("Low-pass corner", hertz(corner), range));
+        rows.push(fact("Low-pass at the ripple", weakened(with.low_pass_db), ""));
+        rows.push(fact("Low-pass at the modulator's image", weakened(with.image_low_pass_db), image));
     }
+    let order = format!("sinc, order {}", input.converter.filter_order);
+    let delay = format!("group delay {}", second(with.sinc_group_delay_s));
+    let across = second(with.transport_s + input.link.isolator_delay_s + input.link.isolator_skew_s);
+    let (needed, used) = (Quantity::new(with.needed_hz, Unit::BitPerSecond), percent(with.link_use_percent));
+    let settles = "with the amplifier, to 0.1 %, slowest corner";
     rows.extend([
-        fact(
-            "Decimating filter at the ripple",
-            decibel(with.sinc_db),
-            &format!("sinc, order {}", input.converter.filter_order),
-        ),
-        fact("Average at the ripple", decibel(with.average_db), &format!("{} samples", input.averaging)),
-        fact("Ripple appears at", say(with.alias_hz, Unit::Hertz), "after sampling at the data rate"),
-        fact("Low-pass settles in", second(with.low_pass_settling_s), "with the amplifier, to 0.1 %, slowest corner"),
-        fact(
-            "Decimating filter settles in",
-            second(with.sinc_settling_s),
-            &format!("group delay {}", second(with.sinc_group_delay_s)),
-        ),
+        fact("Decimating filter at the ripple", weakened(with.sinc_db), order),
+        fact("Average at the ripple", weakened(with.average_db), format!("{} samples", input.averaging)),
+        fact("Ripple appears at", hertz(with.alias_hz), "after sampling at the data rate"),
+        fact("Low-pass settles in", second(with.low_pass_settling_s), settles),
+        fact("Decimating filter settles in", second(with.sinc_settling_s), delay),
         fact("Average takes", second(with.averaging_s), "the rest of a running block and one whole block"),
-        fact(
-            "Across the barrier",
-            second(with.transport_s + input.link.isolator_delay_s + input.link.isolator_skew_s),
-            "transport, delay and skew",
-        ),
+        fact("Across the barrier", across, "transport, delay and skew"),
         fact("Largest latency", second(with.latency_s), "sum: use it in a safety chain"),
-        fact(
-            "Bit rate needed",
-            say(with.needed_hz, Unit::BitPerSecond),
-            &format!("{} of the isolator's", say(with.link_use_percent, Unit::Percent)),
-        ),
+        fact("Bit rate needed", needed, format!("{used} of the isolator's")),
     ]);
-    Table {
-        id: "timing".into(),
-        caption: "Filter, latency and link".into(),
-        note: String::new(),
-        head: "What".into(),
-        columns: vec![Column::words("Value")],
-        rows,
-    }
+    facts("timing", "Filter, latency and link", "", "What", rows)
 }
 
 fn words(input: &ConverterInput, result: &ConverterOutput) -> Table {
     let with = &result.output;
-    let one = |value: f64| say(value, Unit::One);
     let mut rows = vec![fact("Value of one code", one(with.scale), "physical value = code · this")];
     if let Some(fraction) = &with.fraction {
-        rows.push(fact(
-            "As a fraction",
-            format!("{} / {}", fraction.numerator, fraction.denominator),
-            &format!("off by {}", say(fraction.rounding_ppm, Unit::Ppm)),
-        ));
+        let ratio = format!("{} / {}", fraction.numerator, fraction.denominator);
+        rows.push(fact("As a fraction", ratio, format!("off by {}", ppm(fraction.rounding_ppm))));
     }
     if let Some(fixed) = &with.fixed_point {
-        rows.push(fact(
-            "As a fixed-point constant",
-            format!("(code · {}) / 2^{}", fixed.constant, fixed.fractional_bits),
-            &format!("product of {} bits, off by {}", input.output.product_bits, say(fixed.rounding_ppm, Unit::Ppm)),
-        ));
+        let (bits, off) = (input.output.product_bits, ppm(fixed.rounding_ppm));
+        let constant = format!("(code · {}) / 2^{}", fixed.constant, fixed.fractional_bits);
+        rows.push(fact("As a fixed-point constant", constant, format!("product of {bits} bits, off by {off}")));
     }
-    rows.push(fact(
-        "Bus word",
-        format!("word · {} + {}", one(with.bus.factor), one(with.bus.offset)),
-        &format!(
-            "start bit {}, {} bits, {}, {} to {}",
-            with.bus.start_bit,
-            with.bus.width,
-            if with.bus.signed { "signed" } else { "unsigned" },
-            one(with.bus.min),
-            one(with.bus.max)
-        ),
-    ));
-    rows.push(Row {
-        head: "Bus word covers the converter's range".into(),
-        note: format!("rounding ±{}", one(with.bus.rounding)),
-        cells: vec![Cell::Verdict(if with.bus.covers_range { Verdict::Holds } else { Verdict::Fails })],
-    });
+    let bus = &with.bus;
+    let signed = if bus.signed { "signed" } else { "unsigned" };
+    let (from, to) = (one(bus.min), one(bus.max));
+    let where_it_stands = format!("start bit {}, {} bits, {signed}, {from} to {to}", bus.start_bit, bus.width);
+    rows.push(fact("Bus word", format!("word · {} + {}", one(bus.factor), one(bus.offset)), where_it_stands));
+    let place = rows.len();
     if let Some(analogue) = &with.analogue {
-        rows.push(fact(
-            "Analogue output",
-            format!("{} per unit", one(analogue.value_per_unit)),
-            &format!("its own error ±{}", one(analogue.error)),
-        ));
+        let own = format!("its own error ±{}", one(analogue.error));
+        rows.push(fact("Analogue output", format!("{} per unit", one(analogue.value_per_unit)), own));
     }
-    Table {
-        id: "words".into(),
-        caption: "Scaling constants and words".into(),
-        note: "Integrate the raw code, not the rounded word.".into(),
-        head: "What".into(),
-        columns: vec![Column::words("Value")],
-        rows,
-    }
+    let note = "Integrate the raw code, not the rounded word.";
+    let mut table = facts("words", "Scaling constants and words", note, "What", rows);
+    let covers = if bus.covers_range { Verdict::Holds } else { Verdict::Fails };
+    let (head, note) = ("Bus word covers the converter's range".into(), format!("rounding ±{}", one(bus.rounding)));
+    table.rows.insert(place, Row { head, note, cells: vec![covers.into()] });
+    table
 }
