@@ -35,7 +35,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<race::Race>(),
     Room::whole::<precharge::PrechargeRoom>(),
     Room::whole::<discharge::DischargeRoom>(),
-    Room::whole::<balancing::BalancingRoom>(),
+    Room::of::<balancing::Balancing>(),
     Room::whole::<uncertainty::FreeModel>(),
 ];
 
