@@ -73,7 +73,7 @@ fn three_packs() {
     };
     let [car, van, relay] = packs();
     assert_eq!([verdict(&car), verdict(&van), verdict(&relay)], [Verdict::Holds, Verdict::Fails, Verdict::Fails]);
-    assert!(van.findings.iter().any(|finding| finding.code == "balancing.floor-above-imbalance"));
+    assert!(van.findings.iter().any(|finding| finding.code == "balancing.floor"));
 }
 
 /// Printed answer: 4.0 V, 33 Ω, 85 %, 60 Ah, 2.5 %: 121.212 mA, 0.484848 W, 14.5588 h.
@@ -118,7 +118,7 @@ fn time_along_the_open_circuit_voltage() {
     holds_relative(at(&falling, "/floor/percent"), 1.0, 1e-9);
     let level = given(json!([{"soc_percent": 0, "ocv_v": 4.0}, {"soc_percent": 100, "ocv_v": 4.0}]));
     holds_relative(at(&level, "/passive/time_h"), 5.0, 1e-12);
-    assert!(level.findings.iter().any(|finding| finding.code == "balancing.level-curve"));
+    assert!(level.findings.iter().any(|finding| finding.code == "balancing.floor"));
     assert!(level.result.pointer("/floor/percent").is_none());
 }
 

@@ -11,48 +11,51 @@
 //! Source     integrated here; linear between the given points
 //! ```
 
+use super::OcvPoint;
+
 /// Points of state of charge in percent and voltage, ascending.
-#[derive(Clone, Debug)]
-pub struct Ocv<'a> {
-    points: &'a [(f64, f64)],
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Ocv<'a> {
+    points: &'a [OcvPoint],
 }
 
 impl<'a> Ocv<'a> {
     /// A curve through at least two points whose states of charge rise.
-    pub fn new(points: &'a [(f64, f64)]) -> Option<Self> {
-        (points.len() >= 2 && points.windows(2).all(|pair| pair[0].0 < pair[1].0)).then_some(Self { points })
+    pub fn new(points: &'a [OcvPoint]) -> Option<Self> {
+        let rises = points.windows(2).all(|pair| pair[0].soc_percent < pair[1].soc_percent);
+        (points.len() >= 2 && rises).then_some(Self { points })
     }
 
     /// The stretch that holds a state of charge: the lower one at a point.
-    fn stretch(&self, soc: f64) -> [(f64, f64); 2] {
+    fn stretch(&self, soc: f64) -> [&OcvPoint; 2] {
         let last = self.points.len() - 1;
-        let above = self.points.iter().position(|point| point.0 >= soc).unwrap_or(last).clamp(1, last);
-        [self.points[above - 1], self.points[above]]
+        let above = self.points.iter().position(|point| point.soc_percent >= soc).unwrap_or(last).clamp(1, last);
+        [&self.points[above - 1], &self.points[above]]
     }
 
     /// The voltage at a state of charge in percent.
     pub fn volt(&self, soc: f64) -> f64 {
         let [low, high] = self.stretch(soc);
-        low.1 + (high.1 - low.1) * (soc - low.0) / (high.0 - low.0)
+        low.ocv_v + (high.ocv_v - low.ocv_v) * (soc - low.soc_percent) / (high.soc_percent - low.soc_percent)
     }
 
     /// The slope at a state of charge, V per percent.
     pub fn slope(&self, soc: f64) -> f64 {
         let [low, high] = self.stretch(soc);
-        (high.1 - low.1) / (high.0 - low.0)
+        (high.ocv_v - low.ocv_v) / (high.soc_percent - low.soc_percent)
     }
 
     /// ∫ ds/V and ∫ V ds from `to` up to `from`, in percent per volt and percent times volt.
     pub fn integrals(&self, from: f64, to: f64) -> (f64, f64) {
-        let mut corners: Vec<f64> =
-            self.points.iter().map(|point| point.0).filter(|soc| to < *soc && *soc < from).collect();
-        corners.insert(0, to);
-        corners.push(from);
-        corners.windows(2).fold((0.0, 0.0), |(inverse, energy), pair| {
-            let (v1, v2) = (self.volt(pair[0]), self.volt(pair[1]));
-            let width = pair[1] - pair[0];
-            (inverse + width / logarithmic_mean(v1, v2), energy + width * 0.5 * (v1 + v2))
-        })
+        let corners = self.points.iter().map(|point| point.soc_percent).filter(|soc| to < *soc && *soc < from);
+        let (mut inverse, mut energy, mut low) = (0.0, 0.0, to);
+        for high in corners.chain([from]) {
+            let (v1, v2) = (self.volt(low), self.volt(high));
+            inverse += (high - low) / logarithmic_mean(v1, v2);
+            energy += (high - low) * 0.5 * (v1 + v2);
+            low = high;
+        }
+        (inverse, energy)
     }
 }
 

@@ -115,39 +115,20 @@ impl Calculation for Race {
 
 fn contradictions(input: &RaceInput) -> Vec<FieldError> {
     let source = &input.source;
-    let mut faults: Vec<FieldError> = [
-        FieldError::above(
-            "/source/voltage_min_v",
-            "The lowest voltage lies above the one at full charge.",
-            source.voltage_min_v,
-            source.voltage_v,
-            Unit::Volt,
-        ),
-        FieldError::below(
-            "/source/pack_resistance_max_ohm",
-            "The largest pack resistance lies below the smallest.",
-            source.pack_resistance_max_ohm,
-            source.pack_resistance_ohm,
-            Unit::Ohm,
-        ),
-        FieldError::below(
-            "/source/external_resistance_max_ohm",
-            "The weakest fault has less resistance than the strongest.",
-            source.external_resistance_max_ohm,
-            source.external_resistance_ohm,
-            Unit::Ohm,
-        ),
-        FieldError::below(
-            "/fuse/clearing_a2s",
-            "The total clearing value lies below the pre-arc value, which is a part of it.",
-            input.fuse.clearing_a2s,
-            input.fuse.prearc_a2s,
-            Unit::AmpereSquaredSecond,
-        ),
-    ]
-    .into_iter()
-    .flatten()
-    .collect();
+    let (volt, ohm, a2s) = (Unit::Volt, Unit::Ohm, Unit::AmpereSquaredSecond);
+    let mut faults = Vec::new();
+    let message = "The lowest voltage lies above the one at full charge.";
+    let (given, most) = (source.voltage_min_v, source.voltage_v);
+    faults.extend(FieldError::above("/source/voltage_min_v", message, given, most, volt));
+    let message = "The largest pack resistance lies below the smallest.";
+    let (given, least) = (source.pack_resistance_max_ohm, source.pack_resistance_ohm);
+    faults.extend(FieldError::below("/source/pack_resistance_max_ohm", message, given, least, ohm));
+    let message = "The weakest fault has less resistance than the strongest.";
+    let (given, least) = (source.external_resistance_max_ohm, source.external_resistance_ohm);
+    faults.extend(FieldError::below("/source/external_resistance_max_ohm", message, given, least, ohm));
+    let message = "The total clearing value lies below the pre-arc value, which is a part of it.";
+    let (given, least) = (input.fuse.clearing_a2s, input.fuse.prearc_a2s);
+    faults.extend(FieldError::below("/fuse/clearing_a2s", message, given, least, a2s));
     for (index, stage) in input.stages.iter().enumerate() {
         let field = format!("/stages/{index}/shortest_s");
         let message = "The shortest time of the stage lies above its longest.";

@@ -50,10 +50,8 @@ fn breaking(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let most = must.unwrap_or(0.0);
         let one = Judged::at_most("race.breaking", "/switch/breaking_a", Unit::Ampere, most, can);
         to.require(one, |_| {
-            let note = match must {
-                Some(_) => "largest current at which it may open, over all faults",
-                None => "it never opens first at any of these faults",
-            };
+            let never = "it never opens first at any of these faults";
+            let note = must.map_or(never, |_| "largest current at which it may open, over all faults");
             let (most, can, places) = (ampere(most), ampere(can), solved.places(NobodyReason::BeyondBreaking));
             // Where nothing is sure to open the interval has that reason; the current is there all the same.
             let failure = match places.as_str() {
@@ -144,11 +142,8 @@ fn clamp(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             Some(_) => "voltage of the source against the clamp",
             None => "as high as the source: the current never ends",
         };
-        let failure = format!(
-            "The clamp stands at {}, the source at {}: the current never ends, the source feeds the clamp or the arc.",
-            volt(clamp_v),
-            volt(source_v)
-        );
+        let (stands, source) = (volt(clamp_v), volt(source_v));
+        let failure = format!("The clamp stands at {stands}, the source at {source}: the current never ends, the source feeds the clamp or the arc.");
         Words::new("Clamp above the source", note, failure)
     });
     let energy = solved.clamp.map(|clamp| clamp.energy_j);
@@ -209,11 +204,8 @@ fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     to.require(Judged::at_most("race.opens", "/threshold_a", Unit::Percent, none_left, 0.0), |_| {
         let (note, failure) = if left {
             let places = solved.places(NobodyReason::NothingOpens);
-            let failure = format!(
-                "{} of prospective current nothing opens for certain: the threshold, at its highest {}, may not be reached, and no fuse clears.",
-                capital(&places),
-                ampere(input.thresholds().1)
-            );
+            let (at, high) = (capital(&places), ampere(input.thresholds().1));
+            let failure = format!("{at} of prospective current nothing opens for certain: the threshold, at its highest {high}, may not be reached, and no fuse clears.");
             (format!("nothing opens for certain {places} prospective"), failure)
         } else {
             let (from, to) = solved.range_a();
@@ -224,11 +216,8 @@ fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     });
     let (before, (low, _)) = (input.before_a.max(0.0), input.thresholds());
     to.require(Judged::at_most("race.threshold", "/threshold_a", Unit::Ampere, before, low), |_| {
-        let failure = format!(
-            "The threshold, at its lowest {}, lies below the current before the fault of {}: it trips in normal operation.",
-            ampere(low),
-            ampere(before)
-        );
+        let (low, before) = (ampere(low), ampere(before));
+        let failure = format!("The threshold, at its lowest {low}, lies below the current before the fault of {before}: it trips in normal operation.");
         let note = "current before the fault, threshold at its lowest";
         Words::new("Threshold above the current before", note, failure)
     });
@@ -253,20 +242,17 @@ fn detection(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     };
     if high >= strongest && solved.strongest.opener != Opener::Nothing {
         to.remark(|| {
-            let after = match solved.strongest.opener {
-                Opener::Fuse => "Only the fuse opens.",
-                _ => "With the error of the threshold it may or may not trip.",
-            };
+            let fuse = solved.strongest.opener == Opener::Fuse;
+            let after =
+                if fuse { "Only the fuse opens." } else { "With the error of the threshold it may or may not trip." };
             let (high, current) = (ampere(high), ampere(strongest));
             let message = format!("The threshold, at its highest {high}, is not below the prospective current of {current}: the strongest fault is not sure to trip. {after}");
             remark("race.threshold-above-prospective", strongest, message)
         });
     } else if high >= weakest && high < strongest {
         to.remark(|| {
-            let after = match solved.weakest.opener {
-                Opener::Nothing => "nothing opens it",
-                _ => "only the fuse is left",
-            };
+            let nothing = solved.weakest.opener == Opener::Nothing;
+            let after = if nothing { "nothing opens it" } else { "only the fuse is left" };
             let (high, current) = (ampere(high), ampere(weakest));
             let message = format!("The weakest fault drives {current}, the threshold is {high} at its highest: the switch is not sure to see it, {after}.");
             remark("race.weak-fault-not-seen", weakest, message)

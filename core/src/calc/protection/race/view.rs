@@ -62,20 +62,15 @@ pub(super) fn cautions(input: &RaceInput, result: &RaceOutput) -> Vec<String> {
     let mut cautions = Vec::new();
     let prospective = result.strongest.prospective_a;
     if prospective > ARC_CURRENT_A {
-        cautions.push(format!(
-            "A short at these terminals would drive about {} and can hold an arc that does not go out by itself. Direct current has no zero crossing. Rated interruption and personal protection are decisions of a qualified person.",
-            ampere(prospective)
-        ));
+        let current = ampere(prospective);
+        cautions.push(format!("A short at these terminals would drive about {current} and can hold an arc that does not go out by itself. Direct current has no zero crossing. Rated interruption and personal protection are decisions of a qualified person."));
     }
     let beyond = result.must_break_a.zip(input.switch.breaking_a).is_some_and(|(must, can)| passes(must, can));
     if let (Some(current), Some(energy)) = (result.opening_current_a, result.stored_energy_j)
         && (energy > ARC_ENERGY_J || beyond)
     {
-        cautions.push(format!(
-            "Opening this circuit at {} releases {} at the contacts, and the source adds to it. A carry rating is not a breaking rating; use the maker's breaking data for direct current at your voltage.",
-            ampere(current),
-            joule(energy)
-        ));
+        let (current, energy) = (ampere(current), joule(energy));
+        cautions.push(format!("Opening this circuit at {current} releases {energy} at the contacts, and the source adds to it. A carry rating is not a breaking rating; use the maker's breaking data for direct current at your voltage."));
     }
     cautions
 }

@@ -75,31 +75,13 @@ pub(super) fn working(input: &RaceInput, result: &RaceOutput) -> Vec<Step> {
     }
     if let Some(fuse) = result.fuse {
         let (prearc, tolerance) = (ampere_squared_second(input.fuse.prearc_a2s), percent(input.fuse.tolerance_percent));
-        for (label, symbol, formula, numbers, time) in [
-            (
-                "Fuse reaches its pre-arc I²t",
-                "t_F",
-                "I²t(t_F) = W, from zero current",
-                prearc.to_string(),
-                fuse.prearc_s,
-            ),
-            (
-                "Fuse at the earliest",
-                "t_Fmin",
-                "I²t0(t) = W (1 − tW)",
-                format!("{prearc} · (1 − {tolerance})"),
-                fuse.prearc_min_s,
-            ),
-            (
-                "Fuse at the latest",
-                "t_Fmax",
-                "I²t(t) = W (1 + tW)",
-                format!("{prearc} · (1 + {tolerance})"),
-                fuse.prearc_max_s,
-            ),
-        ] {
-            step(label, symbol, formula, numbers, second(time), "solved numerically");
-        }
+        let (solved, from_zero) = ("solved numerically", "I²t(t_F) = W, from zero current");
+        let [time, earliest, latest] = [fuse.prearc_s, fuse.prearc_min_s, fuse.prearc_max_s].map(second);
+        step("Fuse reaches its pre-arc I²t", "t_F", from_zero, prearc.to_string(), time, solved);
+        let numbers = format!("{prearc} · (1 − {tolerance})");
+        step("Fuse at the earliest", "t_Fmin", "I²t0(t) = W (1 − tW)", numbers, earliest, solved);
+        let numbers = format!("{prearc} · (1 + {tolerance})");
+        step("Fuse at the latest", "t_Fmax", "I²t(t) = W (1 + tW)", numbers, latest, solved);
     }
     if let (Some(wiring), Some(area)) = (result.wiring, input.wiring.area_mm2) {
         let source = "IEC 60949, IEC 60364-5-54 annex A (constants from memory)";

@@ -1,14 +1,11 @@
-//! The numbers of the balancing room.
+//! The numbers of bleeding, of what it must make up for, and of the transfer beside it.
 
 use super::curve::Ocv;
-use super::input::BalancingInput;
-use super::output::{
-    BalancingActive, BalancingDaily, BalancingFloor, BalancingFloorPoint, BalancingOutput, BalancingPassive,
-    BalancingPoint, BalancingWire,
+use super::{
+    BalancingActive, BalancingDaily, BalancingFloor, BalancingFloorPoint, BalancingInput, BalancingPassive,
+    BalancingPoint, BalancingWire, Solved,
 };
 use crate::constant::{DAY_H, HOUR_S};
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::Check;
 
 /// Points of a curve.
 const POINTS: u32 = 60;
@@ -16,39 +13,27 @@ const POINTS: u32 = 60;
 /// Days of a month without balancing.
 const MONTH_DAYS: f64 = 30.0;
 
-pub(super) fn solve(input: &BalancingInput) -> BalancingOutput {
-    let points: Vec<(f64, f64)> = input.curve.points.iter().map(|point| (point.soc_percent, point.ocv_v)).collect();
-    let ocv = Ocv::new(&points);
-    let ocv = ocv.as_ref();
+pub(super) fn solve(input: &BalancingInput) -> Solved {
+    let ocv = Ocv::new(&input.curve.points);
     let passive = passive(input, ocv);
-    let daily = daily(input, &passive);
-    let active = active(input, &passive);
-    let mut result = BalancingOutput {
-        wire: BalancingWire {
-            own_v: -2.0 * passive.current_a * input.wire_ohm,
-            neighbour_v: passive.current_a * input.wire_ohm,
-            difference_v: 3.0 * passive.current_a * input.wire_ohm,
-        },
-        floor: floor(input, ocv),
-        course: course(input, ocv, &passive),
-        floor_curve: floor_curve(input, &points),
-        checks: Vec::new(),
+    let drop_v = passive.current_a * input.wire_ohm;
+    Solved {
         passive,
-        daily,
-        active,
-    };
-    result.checks = checks(input, &result);
-    result
+        wire: BalancingWire { own_v: -2.0 * drop_v, neighbour_v: drop_v, difference_v: 3.0 * drop_v },
+        daily: daily(input, &passive),
+        floor: floor(input, ocv),
+        active: active(input, &passive),
+    }
 }
 
 /// Hours from the start until `removed` percent are gone.
-fn hours(input: &BalancingInput, ocv: Option<&Ocv<'_>>, removed: f64) -> f64 {
+fn hours(input: &BalancingInput, ocv: Option<Ocv<'_>>, removed: f64) -> f64 {
     let start = input.curve.start_soc_percent;
     let inverse = ocv.map_or(removed / input.cell_v, |ocv| ocv.integrals(start, start - removed).0);
     input.capacity_ah / 100.0 * inverse * input.path_ohm() / input.duty()
 }
 
-fn passive(input: &BalancingInput, ocv: Option<&Ocv<'_>>) -> BalancingPassive {
+fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
     let start = input.curve.start_soc_percent;
     let end = start - input.imbalance_percent;
     let (start_v, end_v) = ocv.map_or((input.cell_v, input.cell_v), |ocv| (ocv.volt(start), ocv.volt(end)));
@@ -85,18 +70,17 @@ fn passive(input: &BalancingInput, ocv: Option<&Ocv<'_>>) -> BalancingPassive {
 
 fn daily(input: &BalancingInput, passive: &BalancingPassive) -> BalancingDaily {
     let need_ah_per_day = DAY_H * input.accuracy.leak_mismatch_a;
-    let mean_a = passive.end_current_a.min(passive.current_a) * input.duty();
     let bleed_h = need_ah_per_day / (passive.current_a * input.duty());
     BalancingDaily {
         need_ah_per_day,
         bleed_s: bleed_h * HOUR_S,
         bleed_min: bleed_h * 60.0,
-        keeps_up: input.accuracy.leak_mismatch_a < mean_a,
+        keeps_up: input.accuracy.leak_mismatch_a < passive.mean_a(input),
         month_percent: need_ah_per_day * MONTH_DAYS / input.capacity_ah * 100.0,
     }
 }
 
-fn floor(input: &BalancingInput, ocv: Option<&Ocv<'_>>) -> Option<BalancingFloor> {
+fn floor(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> Option<BalancingFloor> {
     let error = input.accuracy.error_v?;
     let end = input.curve.start_soc_percent - input.imbalance_percent;
     let slope = input.accuracy.slope_v_per_percent.or(ocv.map(|ocv| ocv.slope(end)))?;
@@ -108,14 +92,14 @@ fn floor(input: &BalancingInput, ocv: Option<&Ocv<'_>>) -> Option<BalancingFloor
 }
 
 /// The floor of each stretch, as steps, where it is not level.
-fn floor_curve(input: &BalancingInput, points: &[(f64, f64)]) -> Vec<BalancingFloorPoint> {
+pub(super) fn floor_curve(input: &BalancingInput) -> Vec<BalancingFloorPoint> {
     let Some(error) = input.accuracy.error_v else { return Vec::new() };
-    points
-        .windows(2)
-        .filter(|pair| pair[1].1 > pair[0].1)
+    let stretches = input.curve.points.windows(2).filter(|pair| pair[1].ocv_v > pair[0].ocv_v);
+    stretches
         .flat_map(|pair| {
-            let floor_percent = error * (pair[1].0 - pair[0].0) / (pair[1].1 - pair[0].1);
-            [pair[0].0, pair[1].0].map(|soc_percent| BalancingFloorPoint { soc_percent, floor_percent })
+            let width = pair[1].soc_percent - pair[0].soc_percent;
+            let floor_percent = error * width / (pair[1].ocv_v - pair[0].ocv_v);
+            [&pair[0], &pair[1]].map(|point| BalancingFloorPoint { soc_percent: point.soc_percent, floor_percent })
         })
         .filter(|point| point.floor_percent.is_finite())
         .collect()
@@ -141,7 +125,8 @@ fn active(input: &BalancingInput, passive: &BalancingPassive) -> Option<Balancin
     })
 }
 
-fn course(input: &BalancingInput, ocv: Option<&Ocv<'_>>, passive: &BalancingPassive) -> Vec<BalancingPoint> {
+pub(super) fn course(input: &BalancingInput, passive: &BalancingPassive) -> Vec<BalancingPoint> {
+    let ocv = Ocv::new(&input.curve.points);
     let whole = input.imbalance_percent;
     (0..=POINTS)
         .map(|i| {
@@ -157,61 +142,4 @@ fn course(input: &BalancingInput, ocv: Option<&Ocv<'_>>, passive: &BalancingPass
             }
         })
         .collect()
-}
-
-fn checks(input: &BalancingInput, result: &BalancingOutput) -> Vec<Check> {
-    let q = Quantity::new;
-    let passive = &result.passive;
-    let mut checks = Vec::new();
-    if let Some(limit) = input.limits.time_h {
-        checks.push(
-            Check::at_most(
-                "balancing.time",
-                "Time to remove the imbalance",
-                format!("{} of one cell", say(input.imbalance_percent, Unit::Percent)),
-                q(passive.time_h, Unit::Hour),
-                Some(limit),
-            )
-            .at("/limits/time_h"),
-        );
-    }
-    if let Some(limit) = input.limits.board_w {
-        checks.push(
-            Check::at_most(
-                "balancing.board-power",
-                "Power of the board",
-                format!("{} channels on, mean, at {}", input.channels_on, say(passive.start_v, Unit::Volt)),
-                q(passive.board_w, Unit::Watt),
-                Some(limit),
-            )
-            .at("/limits/board_w"),
-        );
-    }
-    if let (Some(limit), Some(hot)) = (input.limits.limit_degc, passive.resistor_degc.or(passive.board_degc)) {
-        checks.push(
-            Check::rise(
-                "balancing.temperature",
-                "Temperature of a resistor",
-                format!("steady, ambient {}", say(input.limits.ambient_degc, Unit::Celsius)),
-                hot,
-                input.limits.ambient_degc,
-                limit,
-            )
-            .at("/limits/limit_degc"),
-        );
-    }
-    if let Some(floor) = &result.floor {
-        let (id, label) = ("balancing.floor", "Imbalance that cannot be told from zero");
-        let note = "against the imbalance to remove";
-        checks.push(
-            match floor.percent {
-                Some(percent) => {
-                    Check::at_most(id, label, note, q(percent, Unit::Percent), Some(input.imbalance_percent))
-                }
-                None => Check::undefined(id, label, "the curve is level", q(input.imbalance_percent, Unit::Percent)),
-            }
-            .at("/accuracy/error_v"),
-        );
-    }
-    checks
 }
