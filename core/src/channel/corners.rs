@@ -70,11 +70,23 @@ pub trait Corners: Sync {
     /// The numerical experiment.
     fn experiment(&self) -> &Experiment;
 
+    /// Whether anything is calibrated at all.
+    fn calibrates(&self) -> bool {
+        self.calibration() != CalibrationKind::None
+    }
+
+    /// What was calibrated in a state of life, in words.
+    fn calibrated(&self, life: Life) -> &'static str {
+        match (life.calibrated, self.calibration()) {
+            (false, _) | (_, CalibrationKind::None) => "not calibrated",
+            (_, CalibrationKind::Offset) => "zero calibrated",
+            (_, CalibrationKind::TwoPoint) => "calibrated",
+        }
+    }
+
     /// A state of life in words, by what the calibration really does.
     fn state(&self, life: Life) -> String {
-        let age = if life.end_of_life { "end of life" } else { "new" };
-        let done = if life.calibrated { self.calibration() } else { CalibrationKind::None };
-        format!("{age}, {}", calibrated(done))
+        format!("{}, {}", if life.end_of_life { "end of life" } else { "new" }, self.calibrated(life))
     }
 
     /// The sources of a corner by their names.
@@ -91,15 +103,6 @@ pub trait Corners: Sync {
         let request =
             Request { trials: with_trials.then_some(with.trials), seed: u64::from(with.seed), ..Request::default() };
         propagation::assess(&self.model(at), &self.corner(at, ambient_degc, life)?, None, &request).ok()
-    }
-}
-
-/// What was calibrated, in words.
-pub const fn calibrated(kind: CalibrationKind) -> &'static str {
-    match kind {
-        CalibrationKind::None => "not calibrated",
-        CalibrationKind::Offset => "zero calibrated",
-        CalibrationKind::TwoPoint => "calibrated",
     }
 }
 

@@ -11,6 +11,7 @@
 //! ```
 
 pub mod budget;
+pub mod chain;
 pub mod corners;
 pub mod telling;
 

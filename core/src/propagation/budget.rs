@@ -15,7 +15,7 @@ use utoipa::ToSchema;
 
 use super::correlation::Correlation;
 use super::fault::{Fault, finite};
-use super::first_order::{FirstOrder, checked_gradient, sensitivities, trade_sums};
+use super::first_order::{FirstOrder, checked_gradient, slopes, trade_sums};
 use super::gum::{Coverage, Gum, Variance};
 use super::model::Model;
 use super::monte_carlo::{GumSide, MonteCarlo, propagate};
@@ -152,7 +152,12 @@ fn sums<M: Model>(
 /// As [`assess`].
 pub fn worst_case<M: Model>(model: &M, sources: &[Source]) -> Result<(f64, f64), Fault> {
     check(sources)?;
-    extremes(model, sources, &groups(sources), &sensitivities(model, sources)?)
+    let estimates: Vec<f64> = sources.iter().map(|source| source.estimate).collect();
+    let slopes = slopes(model, &estimates, sources);
+    for slope in &slopes {
+        finite(*slope, "for its slope at the estimates")?;
+    }
+    extremes(model, sources, &groups(sources), &slopes)
 }
 
 /// The sum and the root-sum-square of limits and known deviations alone; the inputs are deviations.

@@ -34,6 +34,21 @@ pub fn gradient<M: Model>(model: &M, x: &[f64]) -> (f64, Vec<f64>) {
     (value.unwrap_or_else(|| model.evaluate(x)), derivatives)
 }
 
+/// The derivative for each input that has a limit, at `x`; zero for the others, which move nothing.
+pub(super) fn slopes<M: Model>(model: &M, x: &[f64], sources: &[Source]) -> Vec<f64> {
+    let mut duals: Vec<Dual64> = x.iter().map(|&x| Dual64::from_re(x)).collect();
+    let mut derivative = |(i, source): (usize, &Source)| {
+        if source.limit == 0.0 {
+            return 0.0;
+        }
+        duals[i].eps = 1.0;
+        let slope = model.evaluate(&duals).eps;
+        duals[i].eps = 0.0;
+        slope
+    };
+    sources.iter().enumerate().map(&mut derivative).collect()
+}
+
 /// Sensitivities at the estimates of the sources.
 pub fn sensitivities<M: Model>(model: &M, sources: &[Source]) -> Result<Vec<f64>, Fault> {
     let estimates: Vec<f64> = sources.iter().map(|source| source.estimate).collect();

@@ -14,7 +14,7 @@
 //! ```
 
 use super::fault::{Fault, finite};
-use super::first_order::gradient;
+use super::first_order::slopes;
 use super::model::Model;
 use super::source::Source;
 
@@ -122,7 +122,7 @@ impl<M: Model> Walk<'_, M> {
 
     /// Where the slope at the best point leads into the box, looks along that deviate.
     fn polish(&mut self) -> Result<bool, Fault> {
-        let (_, slopes) = gradient(self.model, &self.x);
+        let slopes = slopes(self.model, &self.x, self.sources);
         let mut helped = false;
         for j in 0..self.z.len() {
             let inward = self.direction * self.slope(j, &slopes);

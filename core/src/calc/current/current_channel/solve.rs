@@ -179,7 +179,7 @@ pub(super) fn curve(input: &ChannelInput, work: Work) -> Result<Vec<CurvePoint>,
     let low = (input.load.full_scale_a * 1e-4).min(top * 1e-3);
     let steps = 48;
     let [mut before, mut after] = [BEFORE, JUDGED].map(|life| Places::new(&input, life));
-    let mut curve = Vec::with_capacity(steps as usize + 1);
+    let mut curve = Vec::new();
     for step in 0..=steps {
         work.go_on()?;
         let current_a = top * libm::pow(low / top, f64::from(steps - step) / f64::from(steps));

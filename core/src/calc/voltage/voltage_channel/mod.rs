@@ -32,7 +32,7 @@ use crate::channel::corners::{self, Asked, Point};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::physics::front_end::CalibrationKind;
-use crate::quantity::{Unit, say};
+use crate::quantity::{celsius, volt};
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
@@ -126,58 +126,45 @@ impl Calculation for VoltageChannel {
 
 fn contradictions(input: &VoltageInput) -> Vec<FieldError> {
     let mut faults = part_contradictions(&input.upper, &input.lower);
-    let mut above = |pointer: &str, message: &str, value: f64, least: f64, unit: Unit| {
-        faults.push(FieldError::contradiction(
-            pointer,
-            message,
-            format!("above {}", say(least, unit)),
-            say(value, unit),
-        ));
-    };
-    if input.input_min_v > input.input_max_v {
-        above(
+    let (with, calibration) = (&input.conditions, &input.calibration);
+    let (low, high) = (calibration.low_v, calibration.high_v);
+    for (wrong, pointer, message, [least, value]) in [
+        (
+            input.input_min_v > input.input_max_v,
             "/input_max_v",
             "The highest input lies below the lowest.",
-            input.input_max_v,
-            input.input_min_v,
-            Unit::Volt,
-        );
-    }
-    let with = &input.conditions;
-    if with.ambient_max_degc < with.ambient_min_degc {
-        above(
+            [input.input_min_v, input.input_max_v].map(volt),
+        ),
+        (
+            with.ambient_min_degc > with.ambient_max_degc,
             "/conditions/ambient_max_degc",
             "The highest ambient lies below the lowest.",
-            with.ambient_max_degc,
-            with.ambient_min_degc,
-            Unit::Celsius,
-        );
-    }
-    let calibration = &input.calibration;
-    if calibration.kind == CalibrationKind::TwoPoint && calibration.high_v <= calibration.low_v {
-        above(
+            [with.ambient_min_degc, with.ambient_max_degc].map(celsius),
+        ),
+        (
+            calibration.kind == CalibrationKind::TwoPoint && high <= low,
             "/calibration/high_v",
             "Two-point calibration takes two different voltages.",
-            calibration.high_v,
-            calibration.low_v,
-            Unit::Volt,
-        );
+            [low, high].map(volt),
+        ),
+    ] {
+        if wrong {
+            faults.push(FieldError::contradiction(pointer, message, format!("above {least}"), value));
+        }
     }
-    if let (Some(_), Some(peak)) = (input.converter.inl_ppm, input.converter.peak_error_percent) {
-        faults.push(FieldError::contradiction(
+    let adc = &input.converter;
+    for (one, other, pointer, message) in [
+        (
+            adc.inl_ppm,
+            adc.peak_error_percent,
             "/converter/peak_error_percent",
             "Give the non-linearity or the peak error, not both.",
-            "one of the two, the other left out",
-            peak,
-        ));
-    }
-    if let (Some(_), Some(sinad)) = (input.converter.noise_v, input.converter.sinad_db) {
-        faults.push(FieldError::contradiction(
-            "/converter/sinad_db",
-            "Give the noise or the SINAD, not both.",
-            "one of the two, the other left out",
-            sinad,
-        ));
+        ),
+        (adc.noise_v, adc.sinad_db, "/converter/sinad_db", "Give the noise or the SINAD, not both."),
+    ] {
+        if let (Some(_), Some(other)) = (one, other) {
+            faults.push(FieldError::contradiction(pointer, message, "one of the two, the other left out", other));
+        }
     }
     faults
 }

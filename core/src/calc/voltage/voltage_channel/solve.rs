@@ -164,7 +164,7 @@ pub(super) fn curve(channel: &Channel<'_>, work: Work) -> Result<Vec<VoltageCurv
     let low = if low < high { low.max(high / 100.0) } else { high / 100.0 };
     let steps = 48;
     let [mut before, mut after] = [BEFORE, JUDGED].map(|life| Places::new(channel, life));
-    let mut curve = Vec::with_capacity(steps as usize + 1);
+    let mut curve = Vec::new();
     for step in 0..=steps {
         work.go_on()?;
         let voltage_v = low + (high - low) * f64::from(step) / f64::from(steps);

@@ -6,7 +6,7 @@ use super::output::{VoltageCurvePoint, VoltageGrid, VoltageOutput, VoltagePoint}
 use crate::calc::voltage::divider::{ladder_chart, voltage_care, whole_percent};
 use crate::channel;
 use crate::channel::budget::{self, Heading, Output};
-use crate::channel::corners::{BEFORE, Corners, JUDGED, calibrated};
+use crate::channel::corners::{BEFORE, Corners, JUDGED};
 use crate::channel::telling::{self, Line, Shown};
 use crate::judge::{Ledger, passes};
 use crate::physics::front_end::{AMPLIFIER, CONVERTER, CalibrationKind, Life};
@@ -146,19 +146,18 @@ fn lead(input: &VoltageInput, result: &VoltageOutput, worst: Option<&Shown<'_>>,
 }
 
 fn figures(input: &VoltageInput, result: &VoltageOutput) -> Vec<Figure> {
+    let channel = Channel::new(input);
     let mut figures = Vec::new();
     if let Some((point, _)) = worst(result) {
         let at = volt(point.voltage_v);
-        for life in states(input, [BEFORE, JUDGED]) {
-            let label = format!("Worst case, {}", calibrated(kind(input, life)));
-            let row =
-                point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
-            if let Some(row) = row {
-                figures.push(Figure::of(
-                    label,
-                    percent(row.worst_case_percent_of_reading),
-                    format!("of {at}, end of life"),
-                ));
+        // Without a calibration there is nothing after it.
+        let shown = [BEFORE, JUDGED].into_iter().filter(|life| !life.calibrated || channel.calibrates());
+        for life in shown {
+            let of = |row: &&VoltageGrid| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life;
+            if let Some(row) = point.grid.iter().find(of) {
+                let label = format!("Worst case, {}", channel.calibrated(life));
+                let note = format!("of {at}, end of life");
+                figures.push(Figure::of(label, percent(row.worst_case_percent_of_reading), note));
             }
         }
     }
@@ -199,17 +198,6 @@ fn lane(input: &VoltageInput, point: &VoltagePoint) -> Option<Lane> {
     Some(channel::lane(point.assessment.as_ref()?, &[DIVIDER, AMPLIFIER, CONVERTER], described, at))
 }
 
-/// What was calibrated in a state of life.
-const fn kind(input: &VoltageInput, life: Life) -> CalibrationKind {
-    if life.calibrated { input.calibration.kind } else { CalibrationKind::None }
-}
-
-/// The states that differ: without a calibration there is nothing after it.
-fn states<const N: usize>(input: &VoltageInput, all: [Life; N]) -> impl Iterator<Item = Life> {
-    let none = input.calibration.kind == CalibrationKind::None;
-    all.into_iter().filter(move |life| !(none && life.calibrated))
-}
-
 fn grid(input: &VoltageInput, result: &VoltageOutput) -> Table {
     let channel = Channel::new(input);
     let none = input.calibration.kind == CalibrationKind::None;
@@ -237,6 +225,7 @@ fn grid(input: &VoltageInput, result: &VoltageOutput) -> Table {
 }
 
 fn budgets(input: &VoltageInput, point: &VoltagePoint) -> Vec<Budget> {
+    let channel = Channel::new(input);
     let at = volt(point.voltage_v);
     let ambient = |life: Life| {
         let row =
@@ -246,13 +235,13 @@ fn budgets(input: &VoltageInput, point: &VoltagePoint) -> Vec<Budget> {
     [("budget-after", JUDGED, &point.assessment), ("budget-before", BEFORE, &point.before)]
         .into_iter()
         // Without a calibration both are the same.
-        .filter(|(_, life, _)| life.calibrated || input.calibration.kind != CalibrationKind::None)
+        .filter(|(_, life, _)| life.calibrated || channel.calibrates())
         .filter_map(|(id, life, done)| {
             Some(budget::budget(
                 Heading {
                     id: id.into(),
-                    caption: format!("Error budget at {at}, {}", calibrated(kind(input, life))),
-                    note: format!("{}{}.", ambient(life), Channel::new(input).state(life)),
+                    caption: format!("Error budget at {at}, {}", channel.calibrated(life)),
+                    note: format!("{}{}.", ambient(life), channel.state(life)),
                 },
                 Unit::Volt,
                 done.as_ref()?,
@@ -281,7 +270,7 @@ fn chart(input: &VoltageInput, result: &VoltageOutput, state: &str) -> Chart {
         _ => "The worst case stays inside the allowance at every voltage that can be read".into(),
     };
     let axes = [Axis::linear("pack voltage", Unit::Volt), Axis::linear("error", Unit::Volt)];
-    let before = input.calibration.kind != CalibrationKind::None;
+    let before = Channel::new(input).calibrates();
     let mut series = telling::error_series("voltage", &lines, axes, before);
     // Marked where the curve has a value: at the nearest of its points.
     if let (CalibrationKind::TwoPoint, [low, .., high]) = (input.calibration.kind, lines.as_slice()) {
