@@ -24,7 +24,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::whole::<divider::DividerRoom>(),
     Room::whole::<divider::choice::DividerChoice>(),
     Room::whole::<converter::ConverterRoom>(),
-    Room::whole::<thermistor::ThermistorRoom>(),
+    Room::of::<thermistor::Thermistor>(),
     Room::whole::<thermistor::fit::ThermistorFit>(),
     Room::whole::<thermistor::table::ThermistorTable>(),
     Room::whole::<protection::voltage::ProtectionVoltage>(),

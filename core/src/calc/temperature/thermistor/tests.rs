@@ -1,10 +1,10 @@
-//! Laws over random inputs of the three temperature rooms.
+//! Laws over random inputs of the three temperature calculations.
 
 use serde_json::{Map, Value, json};
 
 use super::fit::ThermistorFit;
 use super::table::ThermistorTable;
-use super::{ThermistorInput, ThermistorRoom};
+use super::{Thermistor, ThermistorInput};
 use crate::calculation::Room;
 use crate::field::{self, Field, Kind, Notation, Start};
 
@@ -141,7 +141,7 @@ fn holds_over_random_inputs(room: &Room, count: u64) -> usize {
 
 #[test]
 fn the_channel_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::whole::<ThermistorRoom>(), 700);
+    let answered = holds_over_random_inputs(&Room::of::<Thermistor>(), 700);
     assert!(answered > 200, "{answered}");
 }
 
@@ -183,14 +183,14 @@ fn the_carried_curve_is_read_with_every_digit() {
             assert_eq!(Some(carried.steinhart_hart.c), answer.result["steinhart_hart"]["c"]["value"].as_f64());
         }
         assert_eq!((carried.min_degc, carried.max_degc), (-40.0, 125.0));
-        assert!(Room::whole::<ThermistorRoom>().answer(Some(&tree), Notation::Form).is_ok());
+        assert!(Room::of::<Thermistor>().answer(Some(&tree), Notation::Form).is_ok());
     }
 }
 
 /// The first-order form of the tolerance band against the engine, away from the model: with small limits both agree.
 #[test]
 fn the_worst_case_of_small_limits_is_their_sum() {
-    let room = Room::whole::<ThermistorRoom>();
+    let room = Room::of::<Thermistor>();
     let mut input: ThermistorInput = field::start();
     input.beta.r25_tolerance_percent = 1e-3;
     input.beta.beta_tolerance_percent = 1e-3;
