@@ -300,6 +300,15 @@ impl Judged {
         let clearly = new.1 < own.1 - ROUNDING * own.1.abs();
         if new.0 < own.0 || (new.0 == own.0 && clearly) { other } else { self }
     }
+
+    /// Fails where `wrong`, although the value does no more than reach its limit, such as a sum that trips there.
+    #[must_use]
+    pub fn fails_where(mut self, wrong: bool) -> Self {
+        if wrong && !self.fails() {
+            self.outcome = Outcome::Used(1.0 + 2.0 * ROUNDING);
+        }
+        self
+    }
 }
 
 fn share(sense: Sense, value: f64, limit: f64) -> f64 {

@@ -80,6 +80,22 @@ pub fn least_squares(rows: &[Vec<f64>], values: &[f64]) -> Option<LeastSquares> 
     Some(LeastSquares { coefficients, unit_covariance, residuals, deviation })
 }
 
+/// The first value at which something holds that does not hold at `low` and does at `high`, by bisection.
+pub fn first_where(mut low: f64, mut high: f64, holds: impl Fn(f64) -> bool) -> f64 {
+    for _ in 0..100 {
+        let middle = 0.5 * (low + high);
+        if middle <= low || middle >= high {
+            break;
+        }
+        if holds(middle) {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    high
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -120,6 +120,29 @@ async fn a_calculation_without_end_is_504_and_keeps_its_place_until_it_ends() {
     panic!("the place of the calculation that has ended is not free again");
 }
 
+/// The work of a client that has left learns of it at its next question, and its place is free again.
+#[tokio::test]
+async fn work_stops_when_nobody_waits_for_it() {
+    let site = site(|config| config.max_heavy = 1);
+    let (say, said) = channel();
+    let asking = Arc::clone(&site);
+    let request = tokio::spawn(async move {
+        let work = move |work: Work| {
+            let began = Instant::now();
+            while work.go_on().is_ok() && began.elapsed() < Duration::from_secs(5) {
+                std::thread::sleep(Duration::from_millis(1));
+            }
+            say.send(work.go_on()).unwrap_or_default();
+        };
+        asking.heavy.run(work).await
+    });
+    tokio::time::sleep(Duration::from_millis(30)).await;
+    request.abort();
+    let stopped = tokio::task::spawn_blocking(move || said.recv_timeout(Duration::from_secs(4)));
+    assert_eq!(stopped.await.expect("no panic"), Ok(Err(sensewright_core::work::Halt)));
+    assert_eq!(post(&app_of(&site), "/api/v1/shunt", example(shunt()).to_string()).await.status, 200);
+}
+
 #[tokio::test]
 async fn a_panic_is_answered_without_its_words() {
     async fn here() -> &'static str {

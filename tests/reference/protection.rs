@@ -86,7 +86,7 @@ fn over_temperature_in_three_worked_examples() {
         holds(at(&answer, "/low_edge"), printed[0], 5e-3);
         holds(at(&answer, "/high_edge"), printed[1], 5e-3);
         holds(at(&answer, "/width"), printed[2], 5e-3);
-        assert_eq!(codes(&answer).contains(&"protection.no-room"), printed[2] < 0.0);
+        assert_eq!(codes(&answer).contains(&"protection.room"), printed[2] < 0.0);
         assert_eq!(answer.cautions.is_empty(), printed[2] >= 0.0);
     }
 }
@@ -273,13 +273,13 @@ fn a_given_threshold_is_judged_on_both_sides() {
     let inside = judged(4.25);
     assert_eq!(check(&inside, "protection.nuisance-side"), json!("holds"));
     assert_eq!(check(&inside, "protection.harm-side"), json!("holds"));
-    assert!(!inside.findings.iter().any(|finding| finding.code.starts_with("protection.threshold")));
+    assert!(!inside.findings.iter().any(|finding| finding.code.ends_with("-side")));
     let below = judged(4.203);
     assert_eq!(check(&below, "protection.nuisance-side"), json!("fails"));
-    assert!(codes(&below).contains(&"protection.threshold-below-window"));
+    assert!(codes(&below).contains(&"protection.nuisance-side"));
     let above = judged(4.31);
     assert_eq!(check(&above, "protection.harm-side"), json!("fails"));
-    assert!(codes(&above).contains(&"protection.threshold-above-window"));
+    assert!(codes(&above).contains(&"protection.harm-side"));
     // Enough alone: the error limit, on the one side that fails.
     let enough = lever(&below, "error_normal_v")["enough_at"].clone();
     let opened = voltage(&[("/threshold_v", json!(4.203)), ("/error_normal_v", enough)]);

@@ -121,7 +121,7 @@ fn the_car_has_its_printed_race_and_the_switch_must_break_all_of_it() {
     // With the carry rating taken for a breaking capacity of 3000 A it is beyond it.
     let beyond = CAR.ask(&[("/switch/breaking_a", json!(3000.0))]);
     assert_eq!(verdict(&beyond, "race.breaking"), Some(Verdict::Fails));
-    assert!(has(&beyond, "race.beyond-breaking"));
+    assert!(has(&beyond, "race.breaking"));
 }
 
 /// Printed results of the worked example of the van: 4294 A, 84.0 µs, 1200 A after 24.55 µs, 5144.6 µs with 4294 A,
@@ -253,7 +253,7 @@ fn wiring_has_the_factors_of_the_standard() {
     holds_relative(at(&step, "/worst_let_through_a2s"), 2.5e6, 1e-12);
     holds_relative(at(&step, "/wiring/smallest_mm2"), 11.0569 * 143.0 / 143.08, 5e-5);
     assert_eq!(verdict(&step, "race.wiring"), Some(Verdict::Fails));
-    assert!(has(&step, "race.no-inductance") && has(&step, "race.wiring-exceeded"));
+    assert!(has(&step, "race.no-inductance") && has(&step, "race.wiring"));
     holds(at(&step, "/time_to_threshold_s"), 0.0, 0.0);
     // Withstand time (k S/I)²: 10 mm², 3 kA, k = 115: 0.146944 s.
     let withstand = Example { voltage_v: 300.0, pack_ohm: 0.1, short_ohm: 0.0, henry: 0.0, ..CAR }
@@ -279,7 +279,7 @@ fn a_clamp_takes_more_than_the_stored_energy_and_one_below_the_source_never_ends
     holds_relative(at(&found, "/clamp/energy_j"), 1.3 * 831.6 * charge, 1e-9);
     holds_relative(at(&found, "/clamp/source_j"), 831.6 * charge, 1e-9);
     let never = CAR.ask(&[("/switch/clamp_voltage_v", json!(800.0))]);
-    assert!(has(&never, "race.clamp-too-low") && never.result.get("clamp").is_none());
+    assert!(has(&never, "race.clamp") && never.result.get("clamp").is_none());
 }
 
 /// By hand: the weakest fault of the car with 554.4 V through 1.5 Ω drives 554.4/1.7082 = 324.55 A. The threshold of 1800 A
@@ -302,9 +302,10 @@ fn nobodys_interval_lies_below_the_fuse_and_above_the_breaking_capacity() {
     holds(at(&found, "/nobody/0/to_a"), 900.0, 1e-6);
     // After 3 ms the current is at its prospective value: beyond breaking from 3000 A on.
     assert_eq!(nobody[1]["reason"], "beyond-breaking");
-    holds(at(&found, "/nobody/1/from_a"), 3000.0, 1e-6);
+    // A limit is passed from a part in 10⁹ on: 3 µA.
+    holds(at(&found, "/nobody/1/from_a"), 3000.0, 5e-6);
     holds(at(&found, "/nobody/1/to_a"), 831.6 / 0.2202, 1e-9);
-    for code in ["race.nothing-opens", "race.beyond-breaking", "race.weak-fault-not-seen", "race.fuse-never-clears"] {
+    for code in ["race.opens", "race.breaking", "race.weak-fault-not-seen", "race.fuse-never-clears"] {
         assert!(has(&found, code), "{code}");
     }
     // Without these limits every fault finds somebody.
@@ -320,7 +321,7 @@ fn nobodys_interval_lies_below_the_fuse_and_above_the_breaking_capacity() {
     assert!(none.result.get("worst_let_through_a2s").is_none());
     assert_eq!(verdict(&none, "race.shunt-pulse"), Some(Verdict::Fails));
     // A threshold below the current before the fault is passed in normal operation.
-    assert!(has(&CAR.ask(&[("/threshold_a", json!(150.0))]), "race.threshold-below-normal"));
+    assert!(has(&CAR.ask(&[("/threshold_a", json!(150.0))]), "race.threshold"));
 }
 
 /// A loop of 1 ms, a chain of 1.2 ms and a small fuse: the current that the switch may meet rises with the fault until the
@@ -404,7 +405,7 @@ fn a_weaker_fault_passes_more_when_the_detection_is_slow() {
         assert_eq!(verdict(&weaker, id), Some(Verdict::Fails), "{id}");
         assert!(check(&weaker, id).note.contains("1.815\u{202f}kA"), "{}", check(&weaker, id).note);
     }
-    for code in ["race.shunt-pulse-exceeded", "race.wiring-exceeded"] {
+    for code in ["race.shunt-pulse", "race.wiring"] {
         assert!(message(&weaker, code).contains("1.815\u{202f}kA"), "{}", message(&weaker, code));
     }
     let near = with(831.6 / 1801.0 - 0.2082);
@@ -426,7 +427,7 @@ fn a_fault_that_only_the_fuse_sees_is_bounded_by_its_clearing_value_alone() {
         assert_eq!((found.verdict, found.achieved), (Verdict::Fails, None), "{id}");
         assert!(found.note.contains("1.8\u{202f}kA"), "{}", found.note);
     }
-    let said = message(&unbounded, "race.shunt-pulse-exceeded");
+    let said = message(&unbounded, "race.shunt-pulse");
     assert!(said.contains("1.8\u{202f}kA") && said.contains("no total clearing value of the fuse"), "{said}");
     assert!(has(&unbounded, "race.prearc-is-not-clearing"));
     let with = |more: (&'static str, Value)| {
@@ -440,7 +441,7 @@ fn a_fault_that_only_the_fuse_sees_is_bounded_by_its_clearing_value_alone() {
     let mut never = with(("/fuse/clearing_a2s", json!(250e3)));
     never.push(("/fuse/never_clears_below_a", json!(1500.0)));
     let never = CAR.ask(&never);
-    let said = message(&never, "race.shunt-pulse-exceeded");
+    let said = message(&never, "race.shunt-pulse");
     assert!(said.contains("the fuse clears from 1.5\u{202f}kA on"), "{said}");
 }
 
@@ -485,7 +486,7 @@ fn every_failure_is_a_requirement() {
     // As high as the current before: reached, not passed.
     let alike = CAR.ask(&[("/threshold_a", json!(200.0))]);
     assert_eq!(verdict(&alike, "race.threshold"), Some(Verdict::Thin));
-    assert!(!has(&alike, "race.threshold-below-normal"));
+    assert!(!has(&alike, "race.threshold"));
 }
 
 /// Half of a rating judges nothing, and that is said where the other half is missing.

@@ -48,7 +48,7 @@ fn the_load_profile_adds_up() {
     // 13 s at 612 A pass 2.2e6 A²s after 2.2e6/172044 = 12.7874 s.
     let longer = curve(&[("/load", json!([{"current_a": 600.0, "duration_s": 13.0}]))]);
     holds(at(&longer, "/load/trips_after_s"), 12.7874, 5e-5);
-    assert!(codes(&longer).contains(&"protection.crosses-load-profile"));
+    assert!(codes(&longer).contains(&"protection.load-profile"));
     // 10 s of it and 5 s without current, reading nothing: a round adds 1.72044e6 − 1.0125e6 = 707940 A²s. The first ends
     // its 10 s at 1.72044e6, the second at 2.42838e6: it trips (2.2e6 − 0.70794e6)/172044 = 8.67255 s into the second.
     let pulses = json!([{"current_a": 600.0, "duration_s": 10.0}, {"current_a": 0.0, "duration_s": 5.0}]);
@@ -68,10 +68,10 @@ fn the_load_profile_adds_up() {
 #[test]
 fn crossed_limits_are_named() {
     let late = curve(&[("/shunt", json!([{"current_a": 1000.0, "time_s": 2.0}]))]);
-    assert!(codes(&late).contains(&"protection.crosses-limit"));
+    assert!(codes(&late).contains(&"protection.limit-shunt"));
     // 455 A lie between 441 and 459 A.
     let never = curve(&[("/wire", json!([{"current_a": 455.0, "time_s": 3600.0}]))]);
-    assert!(codes(&never).contains(&"protection.crosses-limit"));
+    assert!(codes(&never).contains(&"protection.limit-wire"));
     assert!(limit(&never, "wire", 455.0).get("latest_s").is_none());
 }
 
@@ -89,7 +89,7 @@ fn a_limit_holds_between_its_points() {
         .collect();
     for limit in [json!([point(ends[0]), point(ends[1])]), json!(points)] {
         let answer = curve(&[("/wire", limit)]);
-        assert!(!codes(&answer).contains(&"protection.crosses-limit"), "{:#?}", answer.findings);
+        assert!(!codes(&answer).contains(&"protection.limit-wire"), "{:#?}", answer.findings);
     }
 }
 

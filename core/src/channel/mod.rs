@@ -11,6 +11,8 @@
 //! ```
 
 pub mod budget;
+pub mod corners;
+pub mod telling;
 
 use serde::Serialize;
 use utoipa::ToSchema;

@@ -15,7 +15,7 @@ use std::marker::PhantomData;
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::quantity::{Quantity, Unit};
+use crate::quantity::{Quantity, Unit, say};
 
 pub use address::{address_pairs, form_tree};
 pub use reading::{Group, Notation, Reading, Slot, Typed, pointer_escape, read, start, step};
@@ -237,6 +237,18 @@ impl FieldError {
             accepted: accepted.into(),
             got: got.to_string(),
         }
+    }
+
+    /// Refuses a value, where it is given, that lies above another field's.
+    pub fn above(field: &str, message: &str, given: Option<f64>, most: f64, unit: Unit) -> Option<Self> {
+        let given = given.filter(|given| *given > most)?;
+        Some(Self::contradiction(field, message, format!("at or below {}", say(most, unit)), say(given, unit)))
+    }
+
+    /// Refuses a value, where it is given, that lies below another field's.
+    pub fn below(field: &str, message: &str, given: Option<f64>, least: f64, unit: Unit) -> Option<Self> {
+        let given = given.filter(|given| *given < least)?;
+        Some(Self::contradiction(field, message, format!("at or above {}", say(least, unit)), say(given, unit)))
     }
 }
 

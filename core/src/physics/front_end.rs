@@ -104,10 +104,10 @@ impl FrontEnd<'_> {
         let initial_gain = |percent: f64| if gains_go { 0.0 } else { percent / 100.0 };
         let initial_offset = |volt: f64| if offsets_go { 0.0 } else { volt };
         let drift = |ppm_per_k: f64| ppm_per_k * 1e-6 * distance_k;
-        let ratio = |id: &str, label: &str, stage: &str, kind: Kind, limit: f64| {
+        let ratio = |id: &'static str, label: &'static str, stage: &'static str, kind: Kind, limit: f64| {
             Source::limit(id, label, stage, kind, "1", limit)
         };
-        let volt = |id: &str, label: &str, stage: &str, kind: Kind, limit: f64| {
+        let volt = |id: &'static str, label: &'static str, stage: &'static str, kind: Kind, limit: f64| {
             Source::limit(id, label, stage, kind, "V", limit)
         };
         let offset = if offsets_go {

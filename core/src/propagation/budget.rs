@@ -15,7 +15,7 @@ use utoipa::ToSchema;
 
 use super::correlation::Correlation;
 use super::fault::{Fault, finite};
-use super::first_order::{FirstOrder, trade_sums};
+use super::first_order::{FirstOrder, checked_gradient, sensitivities, trade_sums};
 use super::gum::{Coverage, Gum, Variance};
 use super::model::Model;
 use super::monte_carlo::{GumSide, MonteCarlo, propagate};
@@ -145,6 +145,28 @@ fn sums<M: Model>(
     })
 }
 
+/// The smallest and the largest output alone.
+///
+/// # Errors
+///
+/// As [`assess`].
+pub fn worst_case<M: Model>(model: &M, sources: &[Source]) -> Result<(f64, f64), Fault> {
+    check(sources)?;
+    extremes(model, sources, &groups(sources), &sensitivities(model, sources)?)
+}
+
+/// The sum and the root-sum-square of limits and known deviations alone; the inputs are deviations.
+///
+/// # Errors
+///
+/// As [`assess`].
+pub fn trade<M: Model>(model: &M, sources: &[Source]) -> Result<(f64, f64), Fault> {
+    check(sources)?;
+    let at_zero = checked_gradient(model, &vec![0.0; sources.len()])?.1;
+    let (sum, root) = trade_sums(sources, &groups(sources), &at_zero, true);
+    Ok((finite(sum, "for its sum of limits")?, finite(root, "for its sum of limits")?))
+}
+
 /// Answers all questions for one operating point.
 ///
 /// # Errors
@@ -190,11 +212,11 @@ fn contributions(sources: &[Source], sensitivities: &[f64], variance: &Variance)
     let mut list = Vec::with_capacity(sources.len());
     for (i, (source, c)) in sources.iter().zip(sensitivities).enumerate() {
         list.push(Contribution {
-            id: source.id.clone(),
-            label: source.label.clone(),
-            stage: source.stage.clone(),
+            id: source.id.to_string(),
+            label: source.label.to_string(),
+            stage: source.stage.to_string(),
             kind: source.kind,
-            unit: source.unit.clone(),
+            unit: source.unit.to_string(),
             estimate: source.estimate,
             limit: source.limit,
             standard: finite(source.standard(), PLACE)?,

@@ -80,7 +80,7 @@ pub fn what_it_takes<M: Model>(
         .iter()
         .enumerate()
         .map(|(i, source)| Lever {
-            id: source.id.clone(),
+            id: source.id.to_string(),
             limit_now: source.limit,
             limit_needed: if source.limit > 0.0 {
                 factor(i).map(|factor| factor * source.limit).filter(|limit| limit.is_finite())

@@ -35,7 +35,7 @@ mod source;
 mod student;
 mod worst_case;
 
-pub use budget::{Assessment, Contribution, Quick, Request, WorstCase, assess, quick};
+pub use budget::{Assessment, Contribution, Quick, Request, WorstCase, assess, quick, trade, worst_case};
 pub use correlation::Correlation;
 pub use fault::{Fault, SourceFault};
 pub use first_order::{gradient, sensitivities};
@@ -48,7 +48,7 @@ pub use normal::{normal_distribution, normal_quantile};
 pub use number::{LANES, Lanes, Number};
 pub use quantile::{arcsine_quantile, rectangular_quantile, triangular_quantile};
 pub use random::{philox4x32, uniform};
-pub use source::{Distribution, Group, Kind, Source};
+pub use source::{Distribution, Group, Kind, Name, Source};
 pub use student::student_quantile;
 
 #[cfg(test)]

@@ -13,6 +13,7 @@
 //!            part); JCGM 101:2008, 6.4.6 (arcsine)
 //! ```
 
+use std::borrow::Cow;
 use std::f64::consts::SQRT_2;
 
 use serde::Serialize;
@@ -70,11 +71,15 @@ pub enum Kind {
     Noise,
 }
 
+/// A name: most are known when the program is written, and then a source costs no allocation.
+pub type Name = Cow<'static, str>;
+
 /// Membership in a group of sources that move together.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Group {
     /// The group's name; equal names share one deviate.
-    pub name: String,
+    #[schema(value_type = String)]
+    pub name: Name,
     /// The part of the limit that is common to the group, in the source's unit, from 0 to the limit.
     pub common: f64,
 }
@@ -83,11 +88,14 @@ pub struct Group {
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Source {
     /// Short name, unique in the budget.
-    pub id: String,
+    #[schema(value_type = String)]
+    pub id: Name,
     /// Name in words.
-    pub label: String,
+    #[schema(value_type = String)]
+    pub label: Name,
     /// Stage of the signal chain.
-    pub stage: String,
+    #[schema(value_type = String)]
+    pub stage: Name,
     /// Best estimate, own unit; of a deviation that is known, its value.
     pub estimate: f64,
     /// Half-width of the limits around the estimate, own unit.
@@ -103,17 +111,18 @@ pub struct Source {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub degrees_of_freedom: Option<f64>,
     /// The own unit.
-    pub unit: String,
+    #[schema(value_type = String)]
+    pub unit: Name,
 }
 
 impl Source {
     /// A source known by its limit alone: estimate 0, rectangular, on its own.
     pub fn limit(
-        id: impl Into<String>,
-        label: impl Into<String>,
-        stage: impl Into<String>,
+        id: impl Into<Name>,
+        label: impl Into<Name>,
+        stage: impl Into<Name>,
         kind: Kind,
-        unit: impl Into<String>,
+        unit: impl Into<Name>,
         limit: f64,
     ) -> Self {
         Self {
@@ -146,7 +155,7 @@ impl Source {
 
     /// Puts the source in a group that has `common` of the limit in common.
     #[must_use]
-    pub fn grouped(mut self, name: impl Into<String>, common: f64) -> Self {
+    pub fn grouped(mut self, name: impl Into<Name>, common: f64) -> Self {
         self.group = Some(Group { name: name.into(), common });
         self
     }

@@ -167,8 +167,7 @@ impl<'a, P> Series<'a, P> {
 
     /// A curve and its column, headed by a word of its own.
     pub fn curve_as(&mut self, label: &str, head: &str, stroke: Stroke, pick: impl Fn(&P) -> Option<f64>) {
-        let points = self.points.iter().filter_map(|point| pick(point).map(|y| [(self.at)(point), y])).collect();
-        self.chart.curves.push(Curve { label: label.into(), stroke, points });
+        self.line(label, stroke, &pick);
         self.column(head, self.chart.y.unit, pick);
     }
 
@@ -202,5 +201,26 @@ impl<'a, P> Series<'a, P> {
     pub fn chart(mut self, finding: impl Into<String>, conditions: impl Into<String>) -> Chart {
         (self.chart.finding, self.chart.conditions) = (finding.into(), conditions.into());
         self.chart
+    }
+
+    /// A curve without a column of its own, for a table in another order.
+    pub fn line(&mut self, label: &str, stroke: Stroke, pick: impl Fn(&P) -> Option<f64>) {
+        let points = self.points.iter().filter_map(|point| pick(point).map(|y| [(self.at)(point), y])).collect();
+        self.shape(label, stroke, points);
+    }
+
+    /// A line of its own, which is no curve of the points and has no column.
+    pub fn shape(&mut self, label: &str, stroke: Stroke, points: Vec<[f64; 2]>) {
+        self.chart.curves.push(Curve { label: label.into(), stroke, points });
+    }
+
+    /// Head of the table where it is not the axis.
+    pub fn table_head(&mut self, head: &str) {
+        self.chart.table.head = head.into();
+    }
+
+    /// Words of the table where they are not the chart's.
+    pub fn table_words(&mut self, caption: &str, note: &str) {
+        (self.chart.table.caption, self.chart.table.note) = (caption.into(), note.into());
     }
 }

@@ -1,4 +1,4 @@
-//! # Room for a current threshold
+//! # Current threshold
 //!
 //! Over-current in discharge or charge, and short circuit. Currents are entered as magnitudes. The hazard is the smallest
 //! of what wire, shunt, fuse and contactor take for as long as the reaction lasts.
@@ -10,13 +10,11 @@
 //! ```
 
 use super::window::{Delay, Terms};
-use super::{ErrorMethod, ThresholdOutput, report};
+use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
-use crate::field::{FieldError, defaulted, number, optional, whole};
+use crate::field::{defaulted, number, one_of, optional, whole};
 use crate::input;
-use crate::legacy::Whole;
 use crate::quantity::Unit;
-use crate::report::Report;
 
 crate::choice! {
     /// The function.
@@ -28,14 +26,14 @@ crate::choice! {
 }
 
 input! {
-    /// Everything the room takes.
+    /// Everything it takes.
     pub struct CurrentInput {
-        kind: CurrentKind = CurrentKind::Discharge.chosen(), "", "Function", "All as magnitudes, also in charge.";
+        kind: CurrentKind = one_of(CurrentKind::OPTIONS, "over-current-discharge"), "", "Function", "All as magnitudes, also in charge.";
         normal_a: f64 = number(Unit::Ampere, 0.0, 1e6, 600.0), "x_n", "Highest normal current", "Peak with its ripple: must never trip.";
         hazard_a: f64 = number(Unit::Ampere, 0.0, 1e7, 1000.0), "x_h", "Hazard", "Must never be passed: wire, shunt, fuse, contactor.";
         error_normal_a: f64 = number(Unit::Ampere, 0.0, 1e5, 14.0), "e_n", "Error limit at the normal current", "Half-width, all life; without the noise.";
         error_hazard_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "e_h", "Error limit at the hazard", "Empty: the same. Gain errors grow with the current.";
-        error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
+        error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
         noise_a: f64 = number(Unit::Ampere, 0.0, 1e5, 0.3), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
         noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
@@ -52,10 +50,9 @@ input! {
 }
 
 /// The calculation.
-#[derive(Debug)]
-pub struct ProtectionCurrent;
+pub type ProtectionCurrent = Threshold<CurrentInput>;
 
-impl Whole for ProtectionCurrent {
+impl ThresholdInput for CurrentInput {
     const META: Meta = Meta {
         slug: "protection/current",
         title: "Current threshold",
@@ -67,41 +64,32 @@ impl Whole for ProtectionCurrent {
             "Normal distribution of independent samples: nuisance trips",
         ],
     };
-    type Input = CurrentInput;
-    type Output = ThresholdOutput;
 
-    fn calculate(input: &CurrentInput) -> Result<Report<ThresholdOutput>, Vec<FieldError>> {
-        report(&terms(input), None)
-    }
-}
-
-/// What the core judges.
-pub fn terms(input: &CurrentInput) -> Terms {
-    Terms {
-        name: input.kind.label(),
-        unit: Unit::Ampere,
-        difference: Unit::Ampere,
-        slope: Unit::AmperePerSecond,
-        over: true,
-        normal: input.normal_a,
-        hazard: input.hazard_a,
-        error_normal: input.error_normal_a,
-        error_hazard: input.error_hazard_a,
-        method: input.error_method,
-        noise: input.noise_a,
-        sigma: input.noise_sigma,
-        noise_hz: input.noise_bandwidth_hz,
-        in_a_row: input.samples_in_a_row,
-        sample_hz: input.sample_rate_hz,
-        rate: input.rate_a_per_s,
-        delays: vec![
-            Delay { key: "filter_s", label: "Lag of the filter", seconds: input.filter_s },
-            Delay { key: "processing_s", label: "Processing", seconds: input.processing_s },
-            Delay { key: "opening_s", label: "Opening", seconds: input.opening_s },
-        ],
-        gradient: None,
-        threshold: input.threshold_a,
-        hysteresis: input.hysteresis_a,
-        allowed_nuisance_per_hour: input.allowed_nuisance_per_hour,
+    fn terms(&self) -> Terms {
+        Terms {
+            name: self.kind.label(),
+            unit: Unit::Ampere,
+            difference: Unit::Ampere,
+            slope: Unit::AmperePerSecond,
+            over: true,
+            normal: self.normal_a,
+            hazard: self.hazard_a,
+            error_normal: self.error_normal_a,
+            error_hazard: self.error_hazard_a,
+            method: self.error_method,
+            noise: self.noise_a,
+            sigma: self.noise_sigma,
+            noise_hz: self.noise_bandwidth_hz,
+            in_a_row: self.samples_in_a_row,
+            sample_hz: self.sample_rate_hz,
+            rate: self.rate_a_per_s,
+            delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
+            gradient: None,
+            threshold: self.threshold_a,
+            hysteresis: self.hysteresis_a,
+            allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
+            sag_ohm: None,
+            sag_a: None,
+        }
     }
 }

@@ -13,8 +13,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::output::ThresholdJudged;
-use super::window::Terms;
+use super::window::{Gradient, Terms, Window};
 use crate::quantity::Unit;
 
 /// A term and what changing it would do.
@@ -43,75 +42,59 @@ pub struct ThresholdLever {
     pub field: String,
 }
 
-/// What is to be opened.
-#[derive(Clone, Copy, Debug)]
-pub enum Aim {
-    /// Nothing is missing.
-    Nothing,
-    /// The room: by this much it is short.
-    Room(f64),
-    /// The given threshold lies too near to allowed operation.
-    Nuisance(f64),
-    /// The given threshold lies too near to the hazard.
-    Harm(f64),
+/// By how much something is short, and which sides of it count: the room, or the side on which a given threshold fails.
+#[derive(Clone, Copy, Debug, Default)]
+struct Aim {
+    short: f64,
+    nuisance: bool,
+    harm: bool,
 }
 
 impl Aim {
-    /// The room first, then the side on which a given threshold fails.
-    pub(super) fn of(width: f64, given: bool, judged: &ThresholdJudged) -> Self {
-        if width < 0.0 {
-            Self::Room(-width)
-        } else if given && judged.nuisance_margin < 0.0 {
-            Self::Nuisance(-judged.nuisance_margin)
-        } else if given && judged.harm_margin < 0.0 {
-            Self::Harm(-judged.harm_margin)
+    fn of(window: &Window) -> Self {
+        let given = window.terms.threshold.is_some();
+        let (s, threshold) = (window.terms.sign(), window.threshold());
+        if window.room().fails() {
+            Self { short: -window.width, nuisance: true, harm: true }
+        } else if given && window.nuisance().fails() {
+            Self { short: s * (window.nuisance_edge - threshold), nuisance: true, harm: false }
+        } else if given && window.harm().fails() {
+            Self { short: s * (threshold - window.harm_edge), nuisance: false, harm: true }
         } else {
-            Self::Nothing
+            Self::default()
         }
     }
 }
 
-/// A term before its change is worked out: what one unit of it takes on each side.
-struct Term {
-    id: String,
-    label: &'static str,
-    unit: Unit,
-    value: f64,
-    nuisance: f64,
-    harm: f64,
+impl ThresholdLever {
+    /// A term with its value and what it takes.
+    fn new(name: impl Into<String>, label: &str, [value, takes]: [f64; 2], unit: Unit, width_per_unit: f64) -> Self {
+        let id = name.into();
+        Self {
+            label: label.into(),
+            unit,
+            value,
+            takes: Some(takes),
+            width_per_unit,
+            halved_gives: Some(takes / 2.0),
+            enough_at: None,
+            change_percent: None,
+            field: format!("/{id}"),
+            id,
+        }
+    }
+
+    /// The value at which it alone is enough, and that change in percent.
+    fn enough(self, enough_at: Option<f64>, change_percent: Option<f64>) -> Self {
+        Self { enough_at, change_percent: change_percent.filter(|change| change.is_finite()), ..self }
+    }
 }
 
-pub(super) fn levers(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
-    let mut levers: Vec<ThresholdLever> = all(terms)
-        .into_iter()
-        .filter(|term| term.value * (term.nuisance + term.harm) > 0.0)
-        .map(|term| linear(&term, aim))
-        .collect();
+pub(super) fn levers(window: &Window) -> Vec<ThresholdLever> {
+    let (terms, aim) = (&window.terms, Aim::of(window));
+    let mut levers = linear(terms, aim);
     levers.extend(samples(terms, aim));
-    let normal = Term {
-        id: format!("normal{}", terms.unit.suffix()),
-        label: if terms.over { "Highest normal value" } else { "Lowest normal value" },
-        unit: terms.unit,
-        value: terms.normal,
-        nuisance: 1.0,
-        harm: 0.0,
-    };
-    let short = match aim {
-        Aim::Room(short) | Aim::Nuisance(short) => Some(short),
-        Aim::Nothing | Aim::Harm(_) => None,
-    };
-    levers.push(ThresholdLever {
-        takes: None,
-        width_per_unit: -terms.sign(),
-        halved_gives: None,
-        // A value on the other side of zero is another operation, no change of this one.
-        enough_at: short.map(|short| terms.normal - terms.sign() * short).filter(|value| {
-            let same_side = terms.unit == Unit::Celsius || value.signum() == terms.normal.signum();
-            value.is_finite() && same_side
-        }),
-        change_percent: short.map(|short| short / terms.span() * 100.0).filter(|share| share.is_finite()),
-        ..linear(&normal, Aim::Nothing)
-    });
+    levers.push(normal(terms, aim));
     levers.sort_by(|a, b| {
         let order = |lever: &ThresholdLever| lever.change_percent.unwrap_or(f64::INFINITY);
         let takes = |lever: &ThresholdLever| lever.takes.unwrap_or(-1.0);
@@ -120,65 +103,58 @@ pub(super) fn levers(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
     levers
 }
 
-fn all(terms: &Terms) -> Vec<Term> {
-    let term = |id: String, label: &'static str, unit: Unit, value: f64, nuisance: f64, harm: f64| Term {
-        id,
-        label,
-        unit,
-        value,
-        nuisance,
-        harm,
+/// The terms that act in proportion: what one unit of each takes on each side.
+fn linear(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
+    let mut levers = Vec::new();
+    let mut term = |id: String, label: &str, unit: Unit, value: f64, nuisance: f64, harm: f64| {
+        let takes = value * (nuisance + harm);
+        if takes > 0.0 {
+            let each = if aim.nuisance { nuisance } else { 0.0 } + if aim.harm { harm } else { 0.0 };
+            let change = aim.short / each;
+            let enough = (aim.short > 0.0 && change.is_finite() && change <= value).then_some(change);
+            let lever = ThresholdLever::new(id, label, [value, takes], unit, -(nuisance + harm));
+            levers.push(lever.enough(enough.map(|change| value - change), enough.map(|change| change / value * 100.0)));
+        }
     };
-    let key = |name: &str| format!("{name}{}", terms.difference.suffix());
     let difference = terms.difference;
-    let mut all = match terms.error_hazard {
-        None => vec![term(key("error_normal"), "Error limit on both sides", difference, terms.error_normal, 1.0, 1.0)],
-        Some(at_hazard) => vec![
-            term(key("error_normal"), "Error limit at the normal value", difference, terms.error_normal, 1.0, 0.0),
-            term(key("error_hazard"), "Error limit at the hazard", difference, at_hazard, 0.0, 1.0),
-        ],
-    };
-    all.extend([
-        term(key("noise"), "Noise of a sample", difference, terms.noise, terms.sigma, 0.0),
-        term("noise_sigma".into(), "Sigma kept", Unit::One, terms.sigma, terms.noise, 0.0),
-        term(format!("rate{}", terms.slope.suffix()), "Slope", terms.slope, terms.rate, 0.0, terms.time_s()),
-    ]);
+    let key = |name: &str| format!("{name}{}", difference.suffix());
+    match terms.error_hazard {
+        None => term(key("error_normal"), "Error limit on both sides", difference, terms.error_normal, 1.0, 1.0),
+        Some(at_hazard) => {
+            let at_normal = terms.error_normal;
+            term(key("error_normal"), "Error limit at the normal value", difference, at_normal, 1.0, 0.0);
+            term(key("error_hazard"), "Error limit at the hazard", difference, at_hazard, 0.0, 1.0);
+        }
+    }
+    term(key("noise"), "Noise of a sample", difference, terms.noise, terms.sigma, 0.0);
+    term("noise_sigma".into(), "Sigma kept", Unit::One, terms.sigma, terms.noise, 0.0);
+    term(format!("rate{}", terms.slope.suffix()), "Slope", terms.slope, terms.rate, 0.0, terms.time_s());
     for delay in &terms.delays {
-        all.push(term(delay.key.into(), delay.label, Unit::Second, delay.seconds, 0.0, terms.rate));
+        term(delay.key.into(), delay.label, Unit::Second, delay.seconds, 0.0, terms.rate);
     }
-    if let Some(gradient) = terms.gradient {
+    if let Some(Gradient { power_w, k_per_w }) = terms.gradient {
         let side = |each: f64| if terms.over { (0.0, each) } else { (each, 0.0) };
-        let (nuisance, harm) = side(gradient.k_per_w);
-        all.push(term("cell_power_w".into(), "Loss of the cell", Unit::Watt, gradient.power_w, nuisance, harm));
-        let (nuisance, harm) = side(gradient.power_w);
+        let ((nuisance, harm), (path_nuisance, path_harm)) = (side(k_per_w), side(power_w));
+        term("cell_power_w".into(), "Loss of the cell", Unit::Watt, power_w, nuisance, harm);
         let id = "cell_to_sensor_k_per_w".into();
-        all.push(term(id, "Cell to sensor", Unit::KelvinPerWatt, gradient.k_per_w, nuisance, harm));
+        term(id, "Cell to sensor", Unit::KelvinPerWatt, k_per_w, path_nuisance, path_harm);
     }
-    all
+    levers
 }
 
-fn linear(term: &Term, aim: Aim) -> ThresholdLever {
-    let takes = term.value * (term.nuisance + term.harm);
-    let (short, each) = match aim {
-        Aim::Nothing => (0.0, 0.0),
-        Aim::Room(short) => (short, term.nuisance + term.harm),
-        Aim::Nuisance(short) => (short, term.nuisance),
-        Aim::Harm(short) => (short, term.harm),
-    };
-    let change = short / each;
-    let enough = (short > 0.0 && change.is_finite() && change <= term.value).then_some(change);
-    ThresholdLever {
-        id: term.id.clone(),
-        label: term.label.into(),
-        unit: term.unit,
-        value: term.value,
-        takes: Some(takes),
-        width_per_unit: -(term.nuisance + term.harm),
-        halved_gives: Some(takes / 2.0),
-        enough_at: enough.map(|change| term.value - change),
-        change_percent: enough.map(|change| change / term.value * 100.0),
-        field: format!("/{}", term.id),
-    }
+/// The normal extreme, which takes nothing itself.
+fn normal(terms: &Terms, aim: Aim) -> ThresholdLever {
+    let short = aim.nuisance.then_some(aim.short);
+    let label = if terms.over { "Highest normal value" } else { "Lowest normal value" };
+    let id = format!("normal{}", terms.unit.suffix());
+    let lever = ThresholdLever::new(id, label, [terms.normal, 0.0], terms.unit, -terms.sign());
+    // A value on the other side of zero is another operation, no change of this one.
+    let enough_at = short.map(|short| terms.normal - terms.sign() * short).filter(|value| {
+        let same_side = terms.unit == Unit::Celsius || value.signum() == terms.normal.signum();
+        value.is_finite() && same_side
+    });
+    let lever = lever.enough(enough_at, short.map(|short| short / terms.span() * 100.0));
+    ThresholdLever { takes: None, halved_gives: None, ..lever }
 }
 
 /// The samples in a row, which are whole, and their rate, which acts by its inverse.
@@ -188,26 +164,13 @@ fn samples(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
         return Vec::new();
     }
     let n = f64::from(terms.in_a_row);
-    let short = match aim {
-        Aim::Room(short) | Aim::Harm(short) => Some(short),
-        Aim::Nothing | Aim::Nuisance(_) => None,
-    };
+    let short = aim.harm.then_some(aim.short);
     let left = short.map(|short| terms.debounce_s() - short / terms.rate).filter(|left| *left > 0.0);
     let fewer = left.map(|left| (left * terms.sample_hz * (1.0 + 1e-12)).floor()).filter(|fewer| *fewer >= 1.0);
     let faster = left.map(|left| n / left).filter(|faster| faster.is_finite());
-    let lever = |id: &str, label: &str, unit: Unit, value: f64, per_unit: f64, enough_at: Option<f64>| ThresholdLever {
-        id: id.into(),
-        label: label.into(),
-        unit,
-        value,
-        takes: Some(takes),
-        width_per_unit: per_unit,
-        halved_gives: Some(takes / 2.0),
-        enough_at,
-        change_percent: enough_at
-            .map(|enough| (enough / value - 1.0).abs() * 100.0)
-            .filter(|change| change.is_finite()),
-        field: format!("/{id}"),
+    let lever = |id: &str, label: &str, unit: Unit, value: f64, per_unit: f64, enough_at: Option<f64>| {
+        let change = enough_at.map(|enough| (enough / value - 1.0).abs() * 100.0);
+        ThresholdLever::new(id, label, [value, takes], unit, per_unit).enough(enough_at, change)
     };
     let mut levers = Vec::new();
     if terms.in_a_row > 1 {

@@ -1,37 +1,43 @@
 //! # Protection thresholds
 //!
 //! A threshold must never trip in allowed operation and must always trip before the hazard. Error, noise, reaction time
-//! and lag each take a piece of the distance between the two; what is left is the room for the threshold. The rooms for
-//! voltage, current and temperature share one core ([`window`]) and differ in units and in what delays the reading.
+//! and lag each take a piece of the distance between the two; what is left is the room for the threshold. Those for
+//! voltage, current and temperature are one calculation ([`Threshold`]) and differ in units and in what delays the reading.
 //!
 //! ```text
 //! Parts      window the two edges and the room between them, risk nuisance trips and missed trips, lever what would open
-//!            it; voltage, current, temperature the rooms; trip_curve inverse-time over-current
+//!            it; voltage, current, temperature the inputs; trip_curve inverse-time over-current
 //! Source     JCGM 106:2012 (conformance probability, guard bands); sums of limits on both sides: common practice, no source
 //! ```
 
+use std::marker::PhantomData;
+
+use crate::calculation::{Calculation, Meta};
+use crate::field::{FieldError, Group};
+use crate::judge::Ledger;
+use crate::quantity::Unit;
+use crate::report::{Step, View};
+use crate::work::{Refused, Work};
+
 pub mod current;
-mod findings;
 mod lever;
 mod output;
 pub mod race;
+mod requirements;
 pub mod ripple;
-pub mod risk;
+mod risk;
 pub mod temperature;
 pub mod trip_curve;
 mod view;
 pub mod voltage;
-pub mod window;
+mod window;
 mod working;
-
-use crate::field::FieldError;
-use crate::report::Report;
 
 pub use lever::ThresholdLever;
 pub use output::{
     ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, ThresholdRisk, VoltageSag,
 };
-pub use window::Terms;
+pub use window::{Terms, Window};
 
 crate::choice! {
     /// How the error limit was made.
@@ -58,11 +64,66 @@ impl ErrorMethod {
     }
 }
 
-/// The report of one threshold; `sag` is worked out by the room for voltages.
-fn report(terms: &Terms, sag: Option<VoltageSag>) -> Result<Report<ThresholdOutput>, Vec<FieldError>> {
-    terms.contradiction()?;
-    let mut result = window::solve(terms);
-    result.sag = sag;
-    let findings = findings::findings(terms, &result);
-    Ok(Report { working: working::working(terms, &result), view: view::view(terms, &result), result, findings })
+/// The input of a threshold.
+pub trait ThresholdInput: Group + Clone + Send + Sync + 'static {
+    /// What the calculation is.
+    const META: Meta;
+
+    /// What the threshold is judged by.
+    fn terms(&self) -> Terms;
+}
+
+/// The calculation of a threshold.
+#[derive(Debug)]
+pub struct Threshold<I>(PhantomData<I>);
+
+impl<I: ThresholdInput> Calculation for Threshold<I> {
+    const META: Meta = I::META;
+    type Input = I;
+    type Solved = Window;
+    type Output = ThresholdOutput;
+
+    fn contradictions(input: &I) -> Vec<FieldError> {
+        input.terms().contradictions()
+    }
+
+    fn solve(input: &I, _: Work) -> Result<Window, Refused> {
+        Ok(Window::of(input.terms()))
+    }
+
+    fn requirements(_: &I, window: &Window, to: &mut Ledger) {
+        requirements::requirements(window, to);
+    }
+
+    fn detail(_: &I, window: Window, _: Work) -> Result<ThresholdOutput, Refused> {
+        Ok(window.detail())
+    }
+
+    fn working(input: &I, output: &ThresholdOutput) -> Vec<Step> {
+        working::working(&input.terms(), output)
+    }
+
+    fn cautions(input: &I, output: &ThresholdOutput) -> Vec<String> {
+        let terms = input.terms();
+        let mut cautions = Vec::new();
+        if !output.has_room {
+            let owner = if terms.unit == Unit::Ampere {
+                "Changing the limit is not a way out: it belongs to the maker of the part that it protects."
+            } else {
+                "Changing the limit of the cell is not a way out: it belongs to the cell manufacturer."
+            };
+            cautions.push(format!("No threshold satisfies both conditions with these errors. {owner}"));
+        }
+        if terms.method.is_statistical() {
+            cautions.push("A statistical total is used for a protective limit. Many projects require worst case here; confirm with the person responsible for safety.".into());
+        }
+        if terms.unit == Unit::Celsius && !terms.over && output.judged.harm_margin < 0.0 {
+            cautions.push("Charging outside the cell maker's temperature and voltage range can lead to later internal short circuits and fire. The cell maker's limits prevail over anything on this page.".into());
+        }
+        cautions
+    }
+
+    fn view(input: &I, output: &ThresholdOutput, judged: &Ledger) -> View {
+        view::view(&input.terms(), output, judged)
+    }
 }

@@ -1,13 +1,12 @@
-//! What a room for a threshold answers. Values are in `unit`, differences in the same unit (kelvin for °C).
+//! What a threshold answers. Values are in `unit`, differences in the same unit (kelvin for °C).
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::ThresholdLever;
 use crate::quantity::Unit;
-use crate::report::Check;
 
-/// What a room for a threshold answers.
+/// What a threshold answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ThresholdOutput {
     /// The unit of every value below that names no other; differences of temperatures are in K.
@@ -51,8 +50,6 @@ pub struct ThresholdOutput {
     pub levers: Vec<ThresholdLever>,
     /// The limit under load, for under-voltage.
     pub sag: Option<VoltageSag>,
-    /// Requirements.
-    pub checks: Vec<Check>,
 }
 
 /// What takes the distance from normal to hazard.

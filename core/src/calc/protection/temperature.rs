@@ -1,4 +1,4 @@
-//! # Room for a temperature threshold
+//! # Temperature threshold
 //!
 //! Over- and under-temperature of a cell, seen by a sensor that lags behind and sits at the end of a thermal path. Both
 //! often take more of the room than all electronics.
@@ -13,13 +13,11 @@
 //! ```
 
 use super::window::{Delay, Gradient, Terms};
-use super::{ErrorMethod, ThresholdOutput, report};
+use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
-use crate::field::{FieldError, defaulted, number, optional, whole};
+use crate::field::{defaulted, number, one_of, optional, whole};
 use crate::input;
-use crate::legacy::Whole;
 use crate::quantity::Unit;
-use crate::report::Report;
 
 crate::choice! {
     /// The function.
@@ -30,14 +28,14 @@ crate::choice! {
 }
 
 input! {
-    /// Everything the room takes.
+    /// Everything it takes.
     pub struct TemperatureInput {
-        kind: TemperatureKind = TemperatureKind::Over.chosen(), "", "Function", "For an under-temperature everything is mirrored.";
+        kind: TemperatureKind = one_of(TemperatureKind::OPTIONS, "over-temperature"), "", "Function", "For an under-temperature everything is mirrored.";
         normal_degc: f64 = number(Unit::Celsius, -100.0, 300.0, 52.0), "T_n", "Normal extreme", "Hottest allowed operation, coldest for an under-temperature: must never trip.";
         hazard_degc: f64 = number(Unit::Celsius, -100.0, 500.0, 60.0), "T_h", "Hazard", "Of the cell, must never be passed.";
         error_normal_k: f64 = number(Unit::Kelvin, 0.0, 100.0, 0.84), "e_n", "Error limit at the normal value", "Half-width: sensor and electronics; without the noise.";
         error_hazard_k: Option<f64> = optional(Unit::Kelvin, 0.0, 100.0), "e_h", "Error limit at the hazard", "Empty: the same.";
-        error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
+        error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
         noise_k: f64 = defaulted(Unit::Kelvin, 0.0, 100.0, 0.0), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
         noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
@@ -56,10 +54,9 @@ input! {
 }
 
 /// The calculation.
-#[derive(Debug)]
-pub struct ProtectionTemperature;
+pub type ProtectionTemperature = Threshold<TemperatureInput>;
 
-impl Whole for ProtectionTemperature {
+impl ThresholdInput for TemperatureInput {
     const META: Meta = Meta {
         slug: "protection/temperature",
         title: "Temperature threshold",
@@ -71,41 +68,36 @@ impl Whole for ProtectionTemperature {
             "JCGM 106:2012 clause 7.3: one-sided conformance probability",
         ],
     };
-    type Input = TemperatureInput;
-    type Output = ThresholdOutput;
 
-    fn calculate(input: &TemperatureInput) -> Result<Report<ThresholdOutput>, Vec<FieldError>> {
-        report(&terms(input), None)
-    }
-}
-
-/// What the core judges.
-pub fn terms(input: &TemperatureInput) -> Terms {
-    Terms {
-        name: input.kind.label(),
-        unit: Unit::Celsius,
-        difference: Unit::Kelvin,
-        slope: Unit::KelvinPerSecond,
-        over: input.kind == TemperatureKind::Over,
-        normal: input.normal_degc,
-        hazard: input.hazard_degc,
-        error_normal: input.error_normal_k,
-        error_hazard: input.error_hazard_k,
-        method: input.error_method,
-        noise: input.noise_k,
-        sigma: input.noise_sigma,
-        noise_hz: input.noise_bandwidth_hz,
-        in_a_row: input.samples_in_a_row,
-        sample_hz: input.sample_rate_hz,
-        rate: input.rate_k_per_s,
-        delays: vec![
-            Delay { key: "lag_s", label: "Time constant of the sensor", seconds: input.lag_s },
-            Delay { key: "processing_s", label: "Processing", seconds: input.processing_s },
-            Delay { key: "opening_s", label: "Opening", seconds: input.opening_s },
-        ],
-        gradient: Some(Gradient { power_w: input.cell_power_w, k_per_w: input.cell_to_sensor_k_per_w }),
-        threshold: input.threshold_degc,
-        hysteresis: input.hysteresis_k,
-        allowed_nuisance_per_hour: input.allowed_nuisance_per_hour,
+    fn terms(&self) -> Terms {
+        Terms {
+            name: self.kind.label(),
+            unit: Unit::Celsius,
+            difference: Unit::Kelvin,
+            slope: Unit::KelvinPerSecond,
+            over: self.kind == TemperatureKind::Over,
+            normal: self.normal_degc,
+            hazard: self.hazard_degc,
+            error_normal: self.error_normal_k,
+            error_hazard: self.error_hazard_k,
+            method: self.error_method,
+            noise: self.noise_k,
+            sigma: self.noise_sigma,
+            noise_hz: self.noise_bandwidth_hz,
+            in_a_row: self.samples_in_a_row,
+            sample_hz: self.sample_rate_hz,
+            rate: self.rate_k_per_s,
+            delays: Delay::three(
+                "lag_s",
+                "Time constant of the sensor",
+                [self.lag_s, self.processing_s, self.opening_s],
+            ),
+            gradient: Some(Gradient { power_w: self.cell_power_w, k_per_w: self.cell_to_sensor_k_per_w }),
+            threshold: self.threshold_degc,
+            hysteresis: self.hysteresis_k,
+            allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
+            sag_ohm: None,
+            sag_a: None,
+        }
     }
 }

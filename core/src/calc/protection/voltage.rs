@@ -1,4 +1,4 @@
-//! # Room for a voltage threshold
+//! # Voltage threshold
 //!
 //! Over- and under-voltage of a cell or of the pack. An under-voltage limit under load must follow the current: the
 //! resistance of the cell makes its terminals sag although the cell is not empty.
@@ -11,13 +11,11 @@
 //! ```
 
 use super::window::{Delay, Terms};
-use super::{ErrorMethod, ThresholdOutput, VoltageSag, report, window};
+use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
-use crate::field::{FieldError, defaulted, number, optional, whole};
+use crate::field::{defaulted, number, one_of, optional, whole};
 use crate::input;
-use crate::legacy::Whole;
 use crate::quantity::Unit;
-use crate::report::{Finding, Report, Severity};
 
 crate::choice! {
     /// The function.
@@ -30,14 +28,14 @@ crate::choice! {
 }
 
 input! {
-    /// Everything the room takes.
+    /// Everything it takes.
     pub struct VoltageInput {
-        kind: VoltageKind = VoltageKind::CellOver.chosen(), "", "Function", "For an under-voltage everything is mirrored.";
+        kind: VoltageKind = one_of(VoltageKind::OPTIONS, "cell-over-voltage"), "", "Function", "For an under-voltage everything is mirrored.";
         normal_v: f64 = number(Unit::Volt, 0.0, 5000.0, 4.2), "x_n", "Normal extreme", "Highest value of allowed operation, lowest for an under-voltage: must never trip.";
         hazard_v: f64 = number(Unit::Volt, 0.0, 5000.0, 4.3), "x_h", "Hazard", "Must never be passed.";
         error_normal_v: f64 = number(Unit::Volt, 0.0, 1000.0, 4e-3), "e_n", "Error limit at the normal value", "Half-width, all life; without the noise.";
         error_hazard_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e_h", "Error limit at the hazard", "Empty: the same.";
-        error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
+        error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
         noise_v: f64 = number(Unit::Volt, 0.0, 100.0, 0.5e-3), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
         noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
@@ -56,10 +54,9 @@ input! {
 }
 
 /// The calculation.
-#[derive(Debug)]
-pub struct ProtectionVoltage;
+pub type ProtectionVoltage = Threshold<VoltageInput>;
 
-impl Whole for ProtectionVoltage {
+impl ThresholdInput for VoltageInput {
     const META: Meta = Meta {
         slug: "protection/voltage",
         title: "Voltage threshold",
@@ -71,70 +68,32 @@ impl Whole for ProtectionVoltage {
             "Normal distribution of independent samples: nuisance trips",
         ],
     };
-    type Input = VoltageInput;
-    type Output = ThresholdOutput;
 
-    fn calculate(input: &VoltageInput) -> Result<Report<ThresholdOutput>, Vec<FieldError>> {
-        let terms = terms(input);
-        let sag = sag(input, &terms);
-        let mut report = report(&terms, sag)?;
-        if terms.over && input.sag_resistance_ohm.is_some() {
-            report.findings.push(
-                Finding::new(
-                    Severity::Note,
-                    "protection.sag-not-used",
-                    "The resistance under load is for an under-voltage and is not used here.",
-                )
-                .at("/sag_resistance_ohm"),
-            );
+    fn terms(&self) -> Terms {
+        Terms {
+            name: self.kind.label(),
+            unit: Unit::Volt,
+            difference: Unit::Volt,
+            slope: Unit::VoltPerSecond,
+            over: matches!(self.kind, VoltageKind::CellOver | VoltageKind::PackOver),
+            normal: self.normal_v,
+            hazard: self.hazard_v,
+            error_normal: self.error_normal_v,
+            error_hazard: self.error_hazard_v,
+            method: self.error_method,
+            noise: self.noise_v,
+            sigma: self.noise_sigma,
+            noise_hz: self.noise_bandwidth_hz,
+            in_a_row: self.samples_in_a_row,
+            sample_hz: self.sample_rate_hz,
+            rate: self.rate_v_per_s,
+            delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
+            gradient: None,
+            threshold: self.threshold_v,
+            hysteresis: self.hysteresis_v,
+            allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
+            sag_ohm: self.sag_resistance_ohm,
+            sag_a: self.sag_current_a,
         }
-        Ok(report)
     }
-}
-
-/// What the core judges.
-pub fn terms(input: &VoltageInput) -> Terms {
-    Terms {
-        name: input.kind.label(),
-        unit: Unit::Volt,
-        difference: Unit::Volt,
-        slope: Unit::VoltPerSecond,
-        over: matches!(input.kind, VoltageKind::CellOver | VoltageKind::PackOver),
-        normal: input.normal_v,
-        hazard: input.hazard_v,
-        error_normal: input.error_normal_v,
-        error_hazard: input.error_hazard_v,
-        method: input.error_method,
-        noise: input.noise_v,
-        sigma: input.noise_sigma,
-        noise_hz: input.noise_bandwidth_hz,
-        in_a_row: input.samples_in_a_row,
-        sample_hz: input.sample_rate_hz,
-        rate: input.rate_v_per_s,
-        delays: vec![
-            Delay { key: "filter_s", label: "Lag of the filter", seconds: input.filter_s },
-            Delay { key: "processing_s", label: "Processing", seconds: input.processing_s },
-            Delay { key: "opening_s", label: "Opening", seconds: input.opening_s },
-        ],
-        gradient: None,
-        threshold: input.threshold_v,
-        hysteresis: input.hysteresis_v,
-        allowed_nuisance_per_hour: input.allowed_nuisance_per_hour,
-    }
-}
-
-fn sag(input: &VoltageInput, terms: &Terms) -> Option<VoltageSag> {
-    let (ohm, ampere) = (input.sag_resistance_ohm?, input.sag_current_a?);
-    if terms.over || terms.span() <= 0.0 {
-        return None;
-    }
-    let at_rest_v = window::solve(terms).judged.threshold;
-    let sag_v = ohm * ampere;
-    Some(VoltageSag {
-        sag_v,
-        at_rest_v,
-        under_load_v: at_rest_v - sag_v,
-        fixed_trips_at_v: at_rest_v + sag_v,
-        fixed_trips_in_operation: at_rest_v + sag_v > input.normal_v,
-    })
 }

@@ -1,4 +1,4 @@
-//! # Room for a threshold
+//! # The window of a threshold
 //!
 //! From the highest value of allowed operation the error and the kept noise reach up; from the hazard the error, the rise
 //! during the reaction and what the sensor lags behind reach down. A threshold between the two holds both sides. For an
@@ -17,24 +17,36 @@
 //! Source     sum of limits on both sides: common practice, no source; guard bands in the sense of JCGM 106:2012 clause 8
 //! ```
 
-use super::lever::{self, Aim};
+use super::lever;
 use super::output::{
-    ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, ThresholdRisk,
+    ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, ThresholdRisk, VoltageSag,
 };
 use super::{ErrorMethod, risk};
 use crate::field::FieldError;
+use crate::judge::{Judged, Sense};
 use crate::quantity::{Quantity, Unit, say_among, say_difference};
-use crate::report::Check;
 
 /// A time that passes between the crossing and the opening, or by which the reading lags.
 #[derive(Clone, Copy, Debug)]
 pub struct Delay {
-    /// Its field.
-    pub key: &'static str,
-    /// What it is.
-    pub label: &'static str,
-    /// Seconds.
-    pub seconds: f64,
+    pub(super) key: &'static str,
+    pub(super) label: &'static str,
+    pub(super) seconds: f64,
+}
+
+impl Delay {
+    /// A lag, the processing and the opening.
+    pub(super) const fn three(
+        key: &'static str,
+        label: &'static str,
+        [lag, processing, opening]: [f64; 3],
+    ) -> [Self; 3] {
+        [
+            Self { key, label, seconds: lag },
+            Self { key: "processing_s", label: "Processing", seconds: processing },
+            Self { key: "opening_s", label: "Opening", seconds: opening },
+        ]
+    }
 }
 
 /// By how much the sensor is colder than the cell.
@@ -46,58 +58,47 @@ pub struct Gradient {
     pub k_per_w: f64,
 }
 
-impl Gradient {
-    /// The difference, K.
-    pub fn kelvin(self) -> f64 {
-        self.power_w * self.k_per_w
-    }
+/// What one threshold is judged by, in the unit of its quantity; a field has the meaning of the input's row.
+#[derive(Clone, Copy, Debug)]
+pub struct Terms {
+    // The function, such as "Cell over-voltage"; whether the hazard lies above; values, differences, slope.
+    pub(super) name: &'static str,
+    pub(super) over: bool,
+    pub(super) unit: Unit,
+    pub(super) difference: Unit,
+    pub(super) slope: Unit,
+    // The extreme of allowed operation, what must never be passed, and the error limits at both.
+    pub(super) normal: f64,
+    pub(super) hazard: f64,
+    pub(super) error_normal: f64,
+    pub(super) error_hazard: Option<f64>,
+    pub(super) method: ErrorMethod,
+    // Noise of one sample, rms, and how many sigma of it are kept.
+    pub(super) noise: f64,
+    pub(super) sigma: f64,
+    pub(super) noise_hz: Option<f64>,
+    // Samples that trip, samples a second, slope towards the hazard; further times, the lag of the sensor among them.
+    pub(super) in_a_row: u32,
+    pub(super) sample_hz: f64,
+    pub(super) rate: f64,
+    pub(super) delays: [Delay; 3],
+    // Temperatures alone.
+    pub(super) gradient: Option<Gradient>,
+    // What is proposed, and from how many nuisance trips on they are too many.
+    pub(super) threshold: Option<f64>,
+    pub(super) hysteresis: Option<f64>,
+    pub(super) allowed_nuisance_per_hour: f64,
+    // Under load, voltages alone, Ω and A.
+    pub(super) sag_ohm: Option<f64>,
+    pub(super) sag_a: Option<f64>,
 }
 
-/// What one threshold is judged by, in the unit of its quantity.
-#[derive(Clone, Debug)]
-pub struct Terms {
-    /// The function, such as "Cell over-voltage".
-    pub name: &'static str,
-    /// The unit of the values.
-    pub unit: Unit,
-    /// The unit of differences.
-    pub difference: Unit,
-    /// The unit of the slope.
-    pub slope: Unit,
-    /// Whether the hazard lies above.
-    pub over: bool,
-    /// The extreme of allowed operation.
-    pub normal: f64,
-    /// What must never be passed.
-    pub hazard: f64,
-    /// Error limit at the normal extreme.
-    pub error_normal: f64,
-    /// Error limit at the hazard; the same when none is given.
-    pub error_hazard: Option<f64>,
-    /// How these were made.
-    pub method: ErrorMethod,
-    /// Noise of one sample, rms.
-    pub noise: f64,
-    /// How many sigma of it are kept.
-    pub sigma: f64,
-    /// Rms bandwidth of the noise, if known.
-    pub noise_hz: Option<f64>,
-    /// Samples in a row that trip.
-    pub in_a_row: u32,
-    /// Samples a second.
-    pub sample_hz: f64,
-    /// Largest slope towards the hazard.
-    pub rate: f64,
-    /// Further times, the lag of the sensor among them.
-    pub delays: Vec<Delay>,
-    /// For temperatures.
-    pub gradient: Option<Gradient>,
-    /// The proposed threshold.
-    pub threshold: Option<f64>,
-    /// The proposed hysteresis.
-    pub hysteresis: Option<f64>,
-    /// Nuisance trips an hour from which they are called too many.
-    pub allowed_nuisance_per_hour: f64,
+/// The fields whose names carry the unit.
+#[derive(Clone, Copy, Debug)]
+pub struct Pointers {
+    pub(super) hazard: &'static str,
+    pub(super) threshold: &'static str,
+    pub(super) hysteresis: &'static str,
 }
 
 impl Terms {
@@ -111,11 +112,6 @@ impl Terms {
         self.sign() * (self.hazard - self.normal)
     }
 
-    /// The error limit at the hazard.
-    pub fn error_at_hazard(&self) -> f64 {
-        self.error_hazard.unwrap_or(self.error_normal)
-    }
-
     /// The time of the samples in a row.
     pub fn debounce_s(&self) -> f64 {
         f64::from(self.in_a_row) / self.sample_hz
@@ -126,14 +122,24 @@ impl Terms {
         self.debounce_s() + self.delays.iter().map(|delay| delay.seconds).sum::<f64>()
     }
 
-    /// The pointer of a field in the unit of the values.
-    pub fn at(&self, field: &str) -> String {
-        format!("/{field}{}", self.unit.suffix())
+    /// The fields whose names carry the unit.
+    pub const fn at(&self) -> Pointers {
+        let (hazard, threshold, hysteresis) = match self.unit {
+            Unit::Celsius => ("/hazard_degc", "/threshold_degc", "/hysteresis_k"),
+            Unit::Ampere => ("/hazard_a", "/threshold_a", "/hysteresis_a"),
+            _ => ("/hazard_v", "/threshold_v", "/hysteresis_v"),
+        };
+        Pointers { hazard, threshold, hysteresis }
     }
 
-    /// The pointer of a field in the unit of differences.
-    pub fn at_difference(&self, field: &str) -> String {
-        format!("/{field}{}", self.difference.suffix())
+    /// A value.
+    pub const fn value(&self, value: f64) -> Quantity {
+        Quantity::new(value, self.unit)
+    }
+
+    /// A difference.
+    pub const fn distance(&self, value: f64) -> Quantity {
+        Quantity::new(value, self.difference)
     }
 
     /// A value in words, fine enough to tell it from its neighbours.
@@ -146,189 +152,222 @@ impl Terms {
         say_difference(value, self.difference)
     }
 
-    /// Refuses a hazard on the wrong side.
-    pub fn contradiction(&self) -> Result<(), Vec<FieldError>> {
+    /// A hazard on the wrong side.
+    pub fn contradictions(&self) -> Vec<FieldError> {
         if self.span() > 0.0 {
-            return Ok(());
+            return Vec::new();
         }
         let (side, word) = if self.over { ("above", "highest") } else { ("below", "lowest") };
-        Err(vec![FieldError::contradiction(
-            &self.at("hazard"),
+        vec![FieldError::contradiction(
+            self.at().hazard,
             format!("The hazard lies inside allowed operation: enter a value {side} the {word} normal value."),
-            format!("{side} {}", Quantity::new(self.normal, self.unit)),
-            Quantity::new(self.hazard, self.unit),
-        )])
+            format!("{side} {}", self.value(self.normal)),
+            self.value(self.hazard),
+        )]
     }
-}
 
-/// What takes the room.
-pub fn consumed(terms: &Terms) -> ThresholdConsumed {
-    let noise = terms.sigma * terms.noise;
-    let reaction = terms.rate * terms.time_s();
-    let gradient = terms.gradient.map(Gradient::kelvin);
-    let (on_normal, on_hazard) = match (gradient, terms.over) {
-        (Some(gradient), true) => (0.0, gradient),
-        (Some(gradient), false) => (gradient, 0.0),
-        (None, _) => (0.0, 0.0),
-    };
-    let nuisance_side = terms.error_normal + noise + on_normal;
-    let harm_side = terms.error_at_hazard() + reaction + on_hazard;
-    ThresholdConsumed {
-        error_normal: terms.error_normal,
-        error_hazard: terms.error_at_hazard(),
-        noise,
-        reaction,
-        gradient,
-        nuisance_side,
-        harm_side,
-        total: nuisance_side + harm_side,
+    /// What takes the room.
+    fn consumed(&self) -> ThresholdConsumed {
+        let noise = self.sigma * self.noise;
+        let reaction = self.rate * self.time_s();
+        let gradient = self.gradient.map(|gradient| gradient.power_w * gradient.k_per_w);
+        let colder = gradient.unwrap_or(0.0);
+        let (on_normal, on_hazard) = if self.over { (0.0, colder) } else { (colder, 0.0) };
+        let error_hazard = self.error_hazard.unwrap_or(self.error_normal);
+        let nuisance_side = self.error_normal + noise + on_normal;
+        let harm_side = error_hazard + reaction + on_hazard;
+        ThresholdConsumed {
+            error_normal: self.error_normal,
+            error_hazard,
+            noise,
+            reaction,
+            gradient,
+            nuisance_side,
+            harm_side,
+            total: nuisance_side + harm_side,
+        }
     }
 }
 
 /// Points of the risks from normal to hazard.
 const RISKS: u32 = 80;
 
-/// Works everything out; the span is positive.
-pub fn solve(terms: &Terms) -> ThresholdOutput {
-    let s = terms.sign();
-    let consumed = consumed(terms);
-    let span = terms.span();
-    let nuisance_edge = terms.normal + s * consumed.nuisance_side;
-    let harm_edge = terms.hazard - s * consumed.harm_side;
-    let width = s * (harm_edge - nuisance_edge);
-    let (low_edge, high_edge) = if terms.over { (nuisance_edge, harm_edge) } else { (harm_edge, nuisance_edge) };
-    let centre = f64::midpoint(nuisance_edge, harm_edge);
-    let threshold = terms.threshold.unwrap_or(centre);
-    let judged = judge(terms, &consumed, threshold, nuisance_edge, harm_edge);
-    let aim = Aim::of(width, terms.threshold.is_some(), &judged);
-    let mut checks = vec![
-        Check::consumed(
-            "protection.room",
-            "Room for the threshold",
-            format!("{}: errors, noise and reaction against the distance from normal to hazard", terms.name),
-            Quantity::new(consumed.total, terms.difference),
-            span,
-        )
-        .at(&terms.at("hazard")),
-    ];
-    if terms.threshold.is_some() {
-        let side = |id: &str, label: &str, note: &str, consumed: f64, available: f64| {
-            Check::consumed(id, label, note, Quantity::new(consumed, terms.difference), available)
-                .at(&terms.at("threshold"))
+/// The two edges; the span is positive.
+#[derive(Clone, Copy, Debug)]
+pub struct Window {
+    /// What it is made of.
+    pub terms: Terms,
+    /// What takes the room.
+    pub consumed: ThresholdConsumed,
+    /// The edge towards allowed operation.
+    pub nuisance_edge: f64,
+    /// The edge towards the hazard.
+    pub harm_edge: f64,
+    /// The room between them; negative when there is none.
+    pub width: f64,
+}
+
+impl Window {
+    /// The window of a threshold.
+    pub fn of(terms: Terms) -> Self {
+        let (s, consumed) = (terms.sign(), terms.consumed());
+        let nuisance_edge = terms.normal + s * consumed.nuisance_side;
+        let harm_edge = terms.hazard - s * consumed.harm_side;
+        Self { terms, consumed, nuisance_edge, harm_edge, width: s * (harm_edge - nuisance_edge) }
+    }
+
+    /// The lower and the upper edge.
+    pub const fn edges(&self) -> (f64, f64) {
+        let (nuisance, harm) = (self.nuisance_edge, self.harm_edge);
+        if self.terms.over { (nuisance, harm) } else { (harm, nuisance) }
+    }
+
+    fn centre(&self) -> f64 {
+        f64::midpoint(self.nuisance_edge, self.harm_edge)
+    }
+
+    /// The threshold that is judged: the given one, or the middle between the edges.
+    pub fn threshold(&self) -> f64 {
+        self.terms.threshold.unwrap_or_else(|| self.centre())
+    }
+
+    /// Whether there is a room.
+    pub fn room(&self) -> Judged {
+        let (at, total) = (self.terms.at(), self.consumed.total);
+        Judged::new("protection.room", at.hazard, self.terms.difference, Sense::Consumed, total, self.terms.span())
+    }
+
+    /// Whether the threshold holds the side of allowed operation.
+    pub fn nuisance(&self) -> Judged {
+        self.side("protection.nuisance-side", self.consumed.nuisance_side, self.threshold() - self.terms.normal)
+    }
+
+    /// Whether the threshold holds the side of the hazard.
+    pub fn harm(&self) -> Judged {
+        self.side("protection.harm-side", self.consumed.harm_side, self.terms.hazard - self.threshold())
+    }
+
+    fn side(&self, id: &'static str, consumed: f64, up: f64) -> Judged {
+        let Terms { difference, .. } = self.terms;
+        Judged::new(id, self.terms.at().threshold, difference, Sense::Consumed, consumed, self.terms.sign() * up)
+    }
+
+    /// A threshold that does not follow the current, under it; for an under-voltage.
+    pub fn sag(&self) -> Option<VoltageSag> {
+        let (ohm, ampere) = (self.terms.sag_ohm?, self.terms.sag_a?);
+        let (at_rest_v, sag_v) = (self.threshold(), ohm * ampere);
+        (!self.terms.over).then_some(VoltageSag {
+            sag_v,
+            at_rest_v,
+            under_load_v: at_rest_v - sag_v,
+            fixed_trips_at_v: at_rest_v + sag_v,
+            fixed_trips_in_operation: at_rest_v + sag_v > self.terms.normal,
+        })
+    }
+
+    /// What would open it, the smallest change first.
+    pub fn levers(&self) -> Vec<super::ThresholdLever> {
+        lever::levers(self)
+    }
+
+    /// The whole result.
+    pub fn detail(&self) -> ThresholdOutput {
+        let (terms, consumed, span) = (&self.terms, self.consumed, self.terms.span());
+        let (low_edge, high_edge) = self.edges();
+        let has_room = !self.room().fails();
+        let risk = |step: u32| {
+            let judged = self.judge(terms.normal + (terms.hazard - terms.normal) * f64::from(step) / f64::from(RISKS));
+            ThresholdRisk {
+                threshold: judged.threshold,
+                nuisance: libm::pow(judged.nuisance_per_sample, f64::from(terms.in_a_row)),
+                missed: judged.missed_probability,
+            }
         };
-        checks.push(side(
-            "protection.nuisance-side",
-            "No trip in allowed operation",
-            "error and noise against the distance from normal to threshold",
-            consumed.nuisance_side,
-            s * (threshold - terms.normal),
-        ));
-        checks.push(side(
-            "protection.harm-side",
-            "Trip before the hazard",
-            "error and reaction against the distance from threshold to hazard",
-            consumed.harm_side,
-            s * (terms.hazard - threshold),
-        ));
+        ThresholdOutput {
+            unit: terms.unit,
+            trips_above: terms.over,
+            low_edge,
+            high_edge,
+            nuisance_edge: self.nuisance_edge,
+            harm_edge: self.harm_edge,
+            width: self.width,
+            has_room,
+            available: span,
+            consumed,
+            used_percent: consumed.total / span * 100.0,
+            debounce_s: terms.debounce_s(),
+            reaction_s: terms.time_s(),
+            suggested: has_room.then(|| self.centre()),
+            balanced: self.balanced(),
+            judged: self.judge(self.threshold()),
+            curve: (0..=RISKS).map(risk).collect(),
+            release: self.release(),
+            levers: self.levers(),
+            sag: self.sag(),
+        }
     }
-    ThresholdOutput {
-        unit: terms.unit,
-        trips_above: terms.over,
-        low_edge,
-        high_edge,
-        nuisance_edge,
-        harm_edge,
-        width,
-        has_room: width >= 0.0,
-        available: span,
-        used_percent: consumed.total / span * 100.0,
-        debounce_s: terms.debounce_s(),
-        reaction_s: terms.time_s(),
-        suggested: (width >= 0.0).then_some(centre),
-        balanced: balanced(terms, &consumed),
-        curve: (0..=RISKS)
-            .map(|step| {
-                let threshold = terms.normal + (terms.hazard - terms.normal) * f64::from(step) / f64::from(RISKS);
-                let judged = judge(terms, &consumed, threshold, nuisance_edge, harm_edge);
-                ThresholdRisk {
-                    threshold,
-                    nuisance: libm::pow(judged.nuisance_per_sample, f64::from(terms.in_a_row)),
-                    missed: judged.missed_probability,
-                }
-            })
-            .collect(),
-        release: release(terms, &consumed, threshold),
-        levers: lever::levers(terms, aim),
-        consumed,
-        judged,
-        sag: None,
-        checks,
+
+    /// Both risks of a threshold.
+    pub fn judge(&self, threshold: f64) -> ThresholdJudged {
+        let (terms, consumed, s) = (&self.terms, &self.consumed, self.terms.sign());
+        // The distance that noise alone has to bridge, with the error at its limit.
+        let free = s * (threshold - terms.normal) - (consumed.nuisance_side - consumed.noise);
+        let per_sample = risk::beyond(free, terms.noise);
+        let per_hour = risk::nuisance_per_hour(per_sample, terms.in_a_row, terms.sample_hz);
+        // The reading, without error and noise, at the last moment that still leaves the time to react.
+        let late = s * terms.hazard - (consumed.harm_side - consumed.error_hazard);
+        let short = s * threshold - late;
+        let standard = terms.method.standard(consumed.error_hazard).hypot(terms.noise);
+        let normal = risk::below(short, standard);
+        ThresholdJudged {
+            threshold,
+            given: terms.threshold.is_some(),
+            nuisance_margin: s * (threshold - self.nuisance_edge),
+            harm_margin: s * (self.harm_edge - threshold),
+            noise_sigma: (terms.noise > 0.0).then(|| free / terms.noise).filter(|z| z.is_finite()),
+            crossings_per_hour: terms
+                .noise_hz
+                .filter(|_| terms.noise > 0.0)
+                .map(|bandwidth| risk::crossings_per_hour(free / terms.noise, bandwidth)),
+            samples_correlated: terms.noise_hz.is_some_and(|bandwidth| risk::correlated(bandwidth, terms.sample_hz)),
+            nuisance_per_sample: per_sample,
+            nuisance_per_hour: per_hour,
+            mean_time_between_s: (per_hour > 0.0).then(|| 3600.0 / per_hour).filter(|time| time.is_finite()),
+            missed_probability: if terms.method.is_statistical() {
+                normal
+            } else {
+                risk::below_rectangular(short, consumed.error_hazard, terms.noise)
+            },
+            missed_probability_normal: normal,
+            standard_uncertainty: standard,
+        }
     }
-}
 
-fn judge(
-    terms: &Terms,
-    consumed: &ThresholdConsumed,
-    threshold: f64,
-    nuisance_edge: f64,
-    harm_edge: f64,
-) -> ThresholdJudged {
-    let s = terms.sign();
-    // The distance that noise alone has to bridge, with the error at its limit.
-    let free = s * (threshold - terms.normal) - (consumed.nuisance_side - consumed.noise);
-    let per_sample = risk::beyond(free, terms.noise);
-    let per_hour = risk::nuisance_per_hour(per_sample, terms.in_a_row, terms.sample_hz);
-    // The reading, without error and noise, at the last moment that still leaves the time to react.
-    let late = s * terms.hazard - (consumed.harm_side - consumed.error_hazard);
-    let short = s * threshold - late;
-    let standard = terms.method.standard(consumed.error_hazard).hypot(terms.noise);
-    let normal = risk::below(short, standard);
-    ThresholdJudged {
-        threshold,
-        given: terms.threshold.is_some(),
-        nuisance_margin: s * (threshold - nuisance_edge),
-        harm_margin: s * (harm_edge - threshold),
-        noise_sigma: (terms.noise > 0.0).then(|| free / terms.noise).filter(|z| z.is_finite()),
-        crossings_per_hour: terms
-            .noise_hz
-            .filter(|_| terms.noise > 0.0)
-            .map(|bandwidth| risk::crossings_per_hour(free / terms.noise, bandwidth)),
-        samples_correlated: terms.noise_hz.is_some_and(|bandwidth| risk::correlated(bandwidth, terms.sample_hz)),
-        nuisance_per_sample: per_sample,
-        nuisance_per_hour: per_hour,
-        mean_time_between_s: (per_hour > 0.0).then(|| 3600.0 / per_hour).filter(|time| time.is_finite()),
-        missed_probability: if terms.method.is_statistical() {
-            normal
-        } else {
-            risk::below_rectangular(short, consumed.error_hazard, terms.noise)
-        },
-        missed_probability_normal: normal,
-        standard_uncertainty: standard,
+    fn balanced(&self) -> Option<ThresholdBalance> {
+        let (terms, consumed, s) = (&self.terms, &self.consumed, self.terms.sign());
+        let from = s * terms.normal + (consumed.nuisance_side - consumed.error_normal - consumed.noise);
+        let to = s * terms.hazard - (consumed.harm_side - consumed.error_hazard);
+        let below = terms.method.standard(consumed.error_normal).hypot(terms.noise);
+        let above = terms.method.standard(consumed.error_hazard).hypot(terms.noise);
+        let both = below + above;
+        let sigmas = (to - from) / both;
+        let threshold = s * (from + (to - from) * (below / both));
+        (both > 0.0 && sigmas.is_finite() && threshold.is_finite()).then_some(ThresholdBalance { threshold, sigmas })
     }
-}
 
-fn balanced(terms: &Terms, consumed: &ThresholdConsumed) -> Option<ThresholdBalance> {
-    let s = terms.sign();
-    let from = s * terms.normal + (consumed.nuisance_side - consumed.error_normal - consumed.noise);
-    let to = s * terms.hazard - (consumed.harm_side - consumed.error_hazard);
-    let below = terms.method.standard(consumed.error_normal).hypot(terms.noise);
-    let above = terms.method.standard(consumed.error_hazard).hypot(terms.noise);
-    let both = below + above;
-    let sigmas = (to - from) / both;
-    let threshold = s * (from + (to - from) * (below / both));
-    (both > 0.0 && sigmas.is_finite() && threshold.is_finite()).then_some(ThresholdBalance { threshold, sigmas })
-}
-
-fn release(terms: &Terms, consumed: &ThresholdConsumed, threshold: f64) -> ThresholdRelease {
-    let s = terms.sign();
-    let least = 2.0 * consumed.noise;
-    // With the error at its limit a released function must still be reached at the normal extreme.
-    let most = s * (threshold - terms.normal) - (consumed.nuisance_side - consumed.noise);
-    let value = terms.hysteresis.map(|hysteresis| threshold - s * hysteresis);
-    ThresholdRelease {
-        value,
-        least_hysteresis: least,
-        most_hysteresis: most,
-        margin: terms.hysteresis.map(|given| most - given),
+    /// Where it is released.
+    pub fn release(&self) -> ThresholdRelease {
+        let (terms, consumed, s) = (&self.terms, &self.consumed, self.terms.sign());
+        let threshold = self.threshold();
+        let least = 2.0 * consumed.noise;
+        // With the error at its limit a released function must still be reached at the normal extreme.
+        let most = s * (threshold - terms.normal) - (consumed.nuisance_side - consumed.noise);
+        let value = terms.hysteresis.map(|hysteresis| threshold - s * hysteresis);
+        ThresholdRelease {
+            value,
+            least_hysteresis: least,
+            most_hysteresis: most,
+            margin: terms.hysteresis.map(|given| most - given),
+        }
     }
 }

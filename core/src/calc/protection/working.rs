@@ -1,8 +1,7 @@
 //! The working of a threshold: every headline as a step that a pocket calculator can redo.
 
-use super::ThresholdOutput;
-use super::window::Terms;
-use crate::quantity::{Quantity, Unit, say};
+use super::{ErrorMethod, Terms, ThresholdOutput};
+use crate::quantity::{Quantity, hertz, one, percent, second, volt};
 use crate::report::Step;
 
 const PRACTICE: &str = "sum of limits on both sides: common practice, no source";
@@ -10,163 +9,88 @@ const CONFORMANCE: &str = "JCGM 106:2012 clause 7.3";
 
 pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
     let c = &result.consumed;
-    let value = |value: f64| Quantity::new(value, terms.unit);
-    let difference = |value: f64| Quantity::new(value, terms.difference);
     let d = |value: f64| terms.say_difference(value);
     let (toward, back) = if terms.over { ("+", "−") } else { ("−", "+") };
-    let (on_normal, on_hazard) = match (c.gradient, terms.over) {
-        (Some(gradient), true) => (String::new(), format!(" {back} {}", d(gradient))),
-        (Some(gradient), false) => (format!(" {toward} {}", d(gradient)), String::new()),
-        (None, _) => (String::new(), String::new()),
+    let on = |here: bool, sign: &str| match c.gradient.filter(|_| here) {
+        Some(gradient) => (format!(" {sign} P R_th"), format!(" {sign} {}", d(gradient))),
+        None => <(String, String)>::default(),
     };
-    let gradient = |here: &str, sign: &str| if here.is_empty() { String::new() } else { format!(" {sign} P R_th") };
-    let times: Vec<String> = terms
-        .delays
-        .iter()
-        .filter(|delay| delay.seconds > 0.0)
-        .map(|delay| format!(" + {}", say(delay.seconds, Unit::Second)))
-        .collect();
-    let mut steps = vec![
-        Step::new(
-            "Time from crossing to opening, all lags included",
-            "t",
-            "n/f_s + further times",
-            format!("{}/{}{}", terms.in_a_row, say(terms.sample_hz, Unit::Hertz), times.concat()),
-            Quantity::new(result.reaction_s, Unit::Second),
-            "sum of the stages",
-        ),
-        Step::new(
-            "Edge towards operation",
-            "x_lo",
-            &format!("x_n {toward} e_n {toward} z u{}", gradient(&on_normal, toward)),
-            format!(
-                "{} {toward} {} {toward} {} · {}{on_normal}",
-                terms.say(terms.normal),
-                d(c.error_normal),
-                say(terms.sigma, Unit::One),
-                d(terms.noise)
-            ),
-            value(result.nuisance_edge),
-            PRACTICE,
-        ),
-        Step::new(
-            "Edge towards the hazard",
-            "x_hi",
-            &format!("x_h {back} e_h {back} r t{}", gradient(&on_hazard, back)),
-            format!(
-                "{} {back} {} {back} {} · {}{on_hazard}",
-                terms.say(terms.hazard),
-                d(c.error_hazard),
-                say(terms.rate, terms.slope),
-                say(result.reaction_s, Unit::Second)
-            ),
-            value(result.harm_edge),
-            PRACTICE,
-        ),
-        Step::new(
-            "Room for the threshold",
-            "w",
-            if terms.over { "x_hi − x_lo" } else { "x_lo − x_hi" },
-            format!("{} − {}", terms.say(result.high_edge), terms.say(result.low_edge)),
-            difference(result.width),
-            PRACTICE,
-        ),
-        Step::new(
-            "Room used",
-            "U",
-            if c.gradient.is_some() {
-                "(e_n + z u + e_h + r t + P R_th)/|x_h − x_n|"
-            } else {
-                "(e_n + z u + e_h + r t)/|x_h − x_n|"
-            },
-            format!("{}/{}", d(c.total), d(result.available)),
-            Quantity::new(result.used_percent, Unit::Percent),
-            "share of the distance from normal to hazard",
-        ),
-    ];
-    steps.extend(risk(terms, result));
+    let (on_normal, on_hazard) = (on(!terms.over, toward), on(terms.over, back));
+    let late = terms.delays.iter().filter(|delay| delay.seconds > 0.0);
+    let times = late.map(|delay| format!(" + {}", second(delay.seconds))).collect::<Vec<_>>().concat();
+    let mut steps = Vec::new();
+    let mut step = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity, source: &str| {
+        steps.push(Step::new(label, symbol, formula, numbers, value, source));
+    };
+
+    let (label, time) = ("Time from crossing to opening, all lags included", second(result.reaction_s));
+    let numbers = format!("{}/{}{times}", terms.in_a_row, hertz(terms.sample_hz));
+    step(label, "t", "n/f_s + further times", numbers, time, "sum of the stages");
+
+    let formula = format!("x_n {toward} e_n {toward} z u{}", on_normal.0);
+    let (normal, error) = (terms.say(terms.normal), d(c.error_normal));
+    let noise = format!("{} · {}{}", one(terms.sigma), d(terms.noise), on_normal.1);
+    let numbers = format!("{normal} {toward} {error} {toward} {noise}");
+    step("Edge towards operation", "x_lo", &formula, numbers, terms.value(result.nuisance_edge), PRACTICE);
+
+    let formula = format!("x_h {back} e_h {back} r t{}", on_hazard.0);
+    let (hazard, error) = (terms.say(terms.hazard), d(c.error_hazard));
+    let reaction = format!("{} · {time}{}", Quantity::new(terms.rate, terms.slope), on_hazard.1);
+    let numbers = format!("{hazard} {back} {error} {back} {reaction}");
+    step("Edge towards the hazard", "x_hi", &formula, numbers, terms.value(result.harm_edge), PRACTICE);
+
+    let formula = if terms.over { "x_hi − x_lo" } else { "x_lo − x_hi" };
+    let numbers = format!("{} − {}", terms.say(result.high_edge), terms.say(result.low_edge));
+    step("Room for the threshold", "w", formula, numbers, terms.distance(result.width), PRACTICE);
+
+    let path = if c.gradient.is_some() { " + P R_th" } else { "" };
+    let formula = format!("(e_n + z u + e_h + r t{path})/|x_h − x_n|");
+    let (numbers, used) = (format!("{}/{}", d(c.total), d(result.available)), percent(result.used_percent));
+    step("Room used", "U", &formula, numbers, used, "share of the distance from normal to hazard");
+
+    risk(terms, result, &mut step);
     if let Some(sag) = result.sag {
-        steps.push(Step::new(
-            "Limit under load",
-            "V_th(I)",
-            "V_th − I R",
-            format!("{} − {}", terms.say(sag.at_rest_v), say(sag.sag_v, Unit::Volt)),
-            Quantity::new(sag.under_load_v, Unit::Volt),
-            "Ohm's law",
-        ));
+        let numbers = format!("{} − {}", terms.say(sag.at_rest_v), volt(sag.sag_v));
+        step("Limit under load", "V_th(I)", "V_th − I R", numbers, volt(sag.under_load_v), "Ohm's law");
     }
     steps
 }
 
-fn risk(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
+fn risk(terms: &Terms, result: &ThresholdOutput, step: &mut impl FnMut(&str, &str, &str, String, Quantity, &str)) {
     let (c, judged) = (&result.consumed, &result.judged);
     let d = |value: f64| terms.say_difference(value);
-    let one = |value: f64| Quantity::new(value, Unit::One);
-    let mut steps = Vec::new();
+    let (noise, error) = (d(terms.noise), d(c.error_hazard));
     if let Some(z) = judged.noise_sigma {
-        steps.push(Step::new(
-            "Noise left at the normal extreme, error at its limit",
-            "z",
-            "(|x_th − x_n| − e_n)/u",
-            format!("{}/{}", d(z * terms.noise), d(terms.noise)),
-            one(z),
-            "normal distribution",
-        ));
-        steps.push(Step::new(
-            "Nuisance trips an hour",
-            "N",
-            "3600 f_s Q(z)ⁿ",
-            format!(
-                "3600 s · {} · ({})^{}",
-                say(terms.sample_hz, Unit::Hertz),
-                say(judged.nuisance_per_sample, Unit::One),
-                terms.in_a_row
-            ),
-            one(judged.nuisance_per_hour),
-            "independent samples; normal distribution",
-        ));
+        let (label, formula) = ("Noise left at the normal extreme, error at its limit", "(|x_th − x_n| − e_n)/u");
+        let numbers = format!("{}/{noise}", d(z * terms.noise));
+        step(label, "z", formula, numbers, one(z), "normal distribution");
+
+        let (each, n) = (one(judged.nuisance_per_sample), terms.in_a_row);
+        let numbers = format!("3600 s · {} · ({each})^{n}", hertz(terms.sample_hz));
+        let (trips, source) = (one(judged.nuisance_per_hour), "independent samples; normal distribution");
+        step("Nuisance trips an hour", "N", "3600 f_s Q(z)ⁿ", numbers, trips, source);
     }
     if let (Some(crossings), Some(z), Some(bandwidth)) = (judged.crossings_per_hour, judged.noise_sigma, terms.noise_hz)
     {
-        steps.push(Step::new(
-            "Crossings of the threshold by noise an hour",
-            "N_0",
-            "3600 f_0 exp(−z²/2)",
-            format!("3600 s · {} · exp(−({})²/2)", say(bandwidth, Unit::Hertz), say(z, Unit::One)),
-            one(crossings),
-            "Rice 1944: level crossings of a normal process",
-        ));
+        let (label, source) =
+            ("Crossings of the threshold by noise an hour", "Rice 1944: level crossings of a normal process");
+        let numbers = format!("3600 s · {} · exp(−({})²/2)", hertz(bandwidth), one(z));
+        step(label, "N_0", "3600 f_0 exp(−z²/2)", numbers, one(crossings), source);
     }
-    steps.push(Step::new(
-        "Standard uncertainty at the hazard",
-        "u_c",
-        if terms.method == super::ErrorMethod::Interval95 { "√((e_h/1.96)² + u²)" } else { "√(e_h²/3 + u²)" },
-        format!("from {} and {}", d(c.error_hazard), d(terms.noise)),
-        Quantity::new(judged.standard_uncertainty, terms.difference),
-        "JCGM 100:2008 clause 4.3.7",
-    ));
-    steps.push(Step::new(
-        "Chance of a missed trip, normal distribution",
-        "p_m",
-        "Φ(a/u_c)",
-        format!("Φ({}/{})", d(-(judged.harm_margin + c.error_hazard)), d(judged.standard_uncertainty)),
-        one(judged.missed_probability_normal),
-        CONFORMANCE,
-    ));
+    let interval = terms.method == ErrorMethod::Interval95;
+    let formula = if interval { "√((e_h/1.96)² + u²)" } else { "√(e_h²/3 + u²)" };
+    let (numbers, standard) = (format!("from {error} and {noise}"), terms.distance(judged.standard_uncertainty));
+    step("Standard uncertainty at the hazard", "u_c", formula, numbers, standard, "JCGM 100:2008 clause 4.3.7");
+
+    let beyond = d(-(judged.harm_margin + c.error_hazard));
+    let (label, missed) = ("Chance of a missed trip, normal distribution", one(judged.missed_probability_normal));
+    let numbers = format!("Φ({beyond}/{})", d(judged.standard_uncertainty));
+    step(label, "p_m", "Φ(a/u_c)", numbers, missed, CONFORMANCE);
     if !terms.method.is_statistical() {
-        steps.push(Step::new(
-            "Chance of a missed trip, rectangular error with normal noise",
-            "p_m",
-            "(u/2e)(G((a + e)/u) − G((a − e)/u)), G(y) = y Φ(y) + φ(y)",
-            format!(
-                "a = {}, e = {}, u = {}",
-                d(-(judged.harm_margin + c.error_hazard)),
-                d(c.error_hazard),
-                d(terms.noise)
-            ),
-            one(judged.missed_probability),
-            "convolution of both distributions, closed form",
-        ));
+        let label = "Chance of a missed trip, rectangular error with normal noise";
+        let formula = "(u/2e)(G((a + e)/u) − G((a − e)/u)), G(y) = y Φ(y) + φ(y)";
+        let numbers = format!("a = {beyond}, e = {error}, u = {noise}");
+        let (missed, source) = (one(judged.missed_probability), "convolution of both distributions, closed form");
+        step(label, "p_m", formula, numbers, missed, source);
     }
-    steps
 }

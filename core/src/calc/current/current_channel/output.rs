@@ -4,8 +4,8 @@ use crate::channel::Lever;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::judge::Verdict;
 use crate::propagation::Assessment;
-use crate::report::{Check, Verdict};
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -24,8 +24,6 @@ pub struct ChannelOutput {
     pub zero: Zero,
     /// The error over current, end of life.
     pub curve: Vec<CurvePoint>,
-    /// Requirements, worst first.
-    pub checks: Vec<Check>,
 }
 
 /// The error at one current.
@@ -102,7 +100,7 @@ pub struct Recipe {
 }
 
 /// The shunt's stress at the hottest ambient.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct Stress {
     /// Ambient of the shunt, °C.
     pub ambient_degc: f64,
@@ -128,7 +126,7 @@ pub struct Stress {
 }
 
 /// Ripple through the inductance.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct Ripple {
     /// Corner R/(2π L), Hz.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -146,7 +144,7 @@ pub struct Ripple {
 }
 
 /// Random noise of a reading, root mean square.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct Noise {
     /// Of one result at the data rate, A.
     pub single_a: f64,
@@ -157,7 +155,7 @@ pub struct Noise {
 }
 
 /// Use of the range.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct Range {
     /// Signal of the full-scale current, V at the shunt.
     pub full_scale_v: f64,
@@ -166,7 +164,8 @@ pub struct Range {
     /// The same as a current, A.
     pub clips_at_a: f64,
     /// What clips first.
-    pub clips_first: String,
+    #[schema(value_type = String)]
+    pub clips_first: &'static str,
     /// Share of that range, percent.
     pub used_percent: f64,
     /// One step of the converter, A.
@@ -174,7 +173,7 @@ pub struct Range {
 }
 
 /// What is read at zero current after calibration, end of life, without non-linearity and quantisation.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct Zero {
     /// The ambient at which it is largest, °C.
     pub ambient_degc: f64,

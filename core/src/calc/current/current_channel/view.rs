@@ -1,21 +1,37 @@
 //! The current channel's numbers for a reader: working, figures, tables, charts and the lane of the chain.
 
+use super::model::SHUNT;
 use super::{ChannelInput, ChannelOutput, ChannelPoint};
 use crate::calc::current::shunt::balance_words;
 use crate::channel;
-use crate::channel::budget::{self, Heading, Output, size};
-use crate::physics::front_end::{AMPLIFIER, CONVERTER};
-use crate::quantity::{Quantity, Unit, in_sentence, say};
-use crate::report::{
-    Axis, Block, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Step, Stroke, Table, Verdict, View,
+use crate::channel::budget::{self, Heading, Output};
+use crate::channel::corners::{Corners, JUDGED};
+use crate::channel::telling::{self, Line, Shown};
+use crate::judge::Ledger;
+use crate::physics::front_end::{AMPLIFIER, CONVERTER, Life};
+use crate::quantity::{
+    Unit, ampere, ampere_hour, celsius, henry, hertz, kelvin, ohm, one, percent, ppm, second, volt, watt,
 };
+use crate::report::kit::{Columns, Series};
+use crate::report::{Axis, Block, Budget, Cell, Chart, Curve, Figure, Lane, Step, Stroke, Table, View};
 
-const SHUNT: &str = "Shunt";
+fn shown(point: &ChannelPoint) -> Shown<'_> {
+    let corner = point.worst_corner.as_ref();
+    Shown {
+        at: ampere(point.current_a),
+        allowed: point.allowed_a,
+        judged: point.judged_a,
+        used_percent: point.used_percent,
+        verdict: point.verdict,
+        assessment: point.assessment.as_ref(),
+        corner: corner.map(|one| (one.ambient_degc, one.direction.as_str(), one.settings.as_slice())),
+        levers: &point.what_it_takes,
+    }
+}
 
 pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step> {
-    let q = Quantity::new;
     let (shunt, load) = (&input.shunt, &input.load);
-    let r = say(shunt.resistance_ohm, Unit::Ohm);
+    let r = ohm(shunt.resistance_ohm);
     let mut steps = Vec::new();
     if let (Some(power), Some(rise), Some(change)) =
         (result.stress.power_w, result.stress.rise_k, result.stress.change_ppm)
@@ -27,40 +43,36 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
                 "x",
                 "2 C / (−B + √(B² − 4 A C)); g = Rth I² R0, d = Ta − Tref, A = g b, B = g (a + 2 b d) − 1, C = g (1 + a d + b d²)",
                 balance_words(a, b, c),
-                q(rise, Unit::Kelvin),
+                kelvin(rise),
                 "energy balance of one node; closed form of the quadratic",
             ),
             Step::new(
                 "Steady loss",
                 "P",
                 "I² R(T)",
-                format!("({})² · {r} · (1 + {})", say(load.continuous_a, Unit::Ampere), say(change, Unit::Ppm)),
-                q(power, Unit::Watt),
+                format!("({})² · {r} · (1 + {})", ampere(load.continuous_a), ppm(change)),
+                watt(power),
                 "Joule's law",
             ),
         ]);
     }
     if let Some(corner) = result.ripple.corner_hz {
-        let l = say(shunt.inductance_henry, Unit::Henry);
+        let l = henry(shunt.inductance_henry);
         steps.extend([
             Step::new(
                 "Inductive corner",
                 "f_c",
                 "R0 / (2π L)",
                 format!("{r} / (2π · {l})"),
-                q(corner, Unit::Hertz),
+                hertz(corner),
                 "first-order R-L",
             ),
             Step::new(
                 "Ripple spike in amperes",
                 "I_spike",
                 "L · 4 Î f / R0",
-                format!(
-                    "{l} · 4 · {} · {} / {r}",
-                    say(load.ripple_current_a, Unit::Ampere),
-                    say(load.ripple_frequency_hz, Unit::Hertz)
-                ),
-                q(result.ripple.spike_a, Unit::Ampere),
+                format!("{l} · 4 · {} · {} / {r}", ampere(load.ripple_current_a), hertz(load.ripple_frequency_hz)),
+                ampere(result.ripple.spike_a),
                 "u = L di/dt, triangle at 50 % duty",
             ),
             Step::new(
@@ -68,32 +80,18 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
                 "R_f C_f",
                 "L / R0",
                 format!("{l} / {r}"),
-                q(result.ripple.time_constant_s, Unit::Second),
+                second(result.ripple.time_constant_s),
                 "pole-zero cancellation; common practice, no source",
             ),
         ]);
     }
     for point in &result.points {
         if let Some(done) = &point.assessment {
-            let terms: Vec<String> = done
-                .contributions
-                .iter()
-                .map(|term| size(term, Output::Error))
-                .filter(|amount| *amount > 0.0)
-                .map(|amount| say(amount, Unit::Ampere))
-                .collect();
-            steps.push(Step::new(
-                &format!("Sum of limits at {}", say(point.current_a, Unit::Ampere)),
-                "E",
-                "Σ |c_i| a_i",
-                terms.join(" + "),
-                q(done.worst_case.sum_of_limits, Unit::Ampere),
-                "first order; sensitivities by differentiation of the model (JCGM 100:2008 clause 5.1)",
-            ));
+            steps.push(telling::sum(&format!("Sum of limits at {}", ampere(point.current_a)), done, Unit::Ampere));
         }
         if let Some(allowed) = point.allowed_a {
             let with = &input.requirement;
-            let at = q(point.current_a, Unit::Ampere);
+            let at = ampere(point.current_a);
             steps.push(with.form.step(with.gain_percent, with.offset_a, at, load.full_scale_a, allowed));
         }
     }
@@ -102,339 +100,171 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
         "Charge counted in a day at zero current",
         "Q_day",
         "24 h · Σ offsets / R0",
-        format!("24 h · {} / {r}", say(zero.offset_v, Unit::Volt)),
-        q(zero.charge_ah_per_day, Unit::AmpereHour),
+        format!("24 h · {} / {r}", volt(zero.offset_v)),
+        ampere_hour(zero.charge_ah_per_day),
         "charge = current × time; without non-linearity and quantisation",
     ));
     steps
 }
 
-/// The point that uses most of its allowance; the largest error in percent when there is no allowance.
-fn worst(result: &ChannelOutput) -> Option<&ChannelPoint> {
-    let key = |point: &ChannelPoint| {
-        point.used_percent.or_else(|| point.judged_a.map(|judged| judged / point.current_a)).unwrap_or(f64::MAX)
+pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, judged: &Ledger) -> View {
+    let state = input.state(JUDGED);
+    let mut view = View { care: cautions(result), ..View::default() };
+    let all: Vec<Shown<'_>> = result.points.iter().map(shown).collect();
+    let worst = telling::worst(&result.points, |point| Some(shown(point)));
+    view.blocks.push(Block::Figures(figures(input, result)));
+    let Some((point, told)) = worst else {
+        view.lead = "No current could be judged".into();
+        return view;
     };
-    result.points.iter().max_by(|a, b| key(a).total_cmp(&key(b)))
-}
-
-pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, findings: &[Finding]) -> View {
-    let mut view = View { checks: result.checks.clone(), care: care(result), ..View::default() };
-    let verdict = view.verdict(findings);
-    let count = |wanted: Verdict| view.checks.iter().filter(|check| check.verdict == wanted).count();
-    let (fails, thin, judged) =
-        (count(Verdict::Fails), count(Verdict::Thin), view.checks.len() - count(Verdict::NoLimitSet));
-    view.lead = match worst(result) {
-        Some(point) => {
-            let error = point
-                .judged_a
-                .map_or_else(|| "no steady state".into(), |judged| format!("±{}", say(judged, Unit::Ampere)));
-            let at = say(point.current_a, Unit::Ampere);
-            match (verdict, point.allowed_a) {
-                (Verdict::Fails, Some(allowed)) if fails > 0 => {
-                    format!(
-                        "{fails} of {judged} requirements {}: {error} at {at}, ±{} allowed",
-                        if fails == 1 { "fails" } else { "fail" },
-                        say(allowed, Unit::Ampere)
-                    )
-                }
-                (Verdict::Fails, _) => format!("A limit is exceeded; the reading error is {error} at {at}"),
-                (_, Some(allowed)) => format!(
-                    "All {judged} requirements hold{}: {error} at {at}, ±{} allowed",
-                    if thin > 0 { format!(", {thin} with little left") } else { String::new() },
-                    say(allowed, Unit::Ampere)
-                ),
-                (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),
-            }
-        }
-        None => "No current could be judged".into(),
-    };
-    view.more = more(input, result);
-    let mut blocks = vec![Block::Figures(figures(input, result))];
-    if let Some(point) = worst(result) {
-        blocks.extend(lane(input, point).map(Block::Lane));
-    }
-    blocks.push(Block::Table(grid(input, result)));
-    blocks.push(Block::Chart(chart(input, result)));
-    for point in budget_points(result) {
-        if let Some(done) = &point.assessment {
-            let at = say(point.current_a, Unit::Ampere);
-            let corner = point.worst_corner.as_ref().map_or_else(String::new, |corner| {
-                format!(
-                    "Ambient {}, element {}, ",
-                    say(corner.ambient_degc, Unit::Celsius),
-                    say(corner.element_degc, Unit::Celsius)
-                )
-            });
-            let id = format!(
-                "budget-{}",
-                result.points.iter().position(|other| std::ptr::eq(other, point)).unwrap_or(0) + 1
-            );
-            blocks.push(Block::Budget(budget::budget(
-                Heading {
-                    id,
-                    caption: format!("Error budget at {at}"),
-                    note: format!("{corner}{}.", input.words(true, true)),
-                },
-                Unit::Ampere,
-                done,
-                Output::Error,
-                point.allowed_a,
-            )));
-        }
-    }
-    blocks.push(Block::Table(recipes(result)));
-    if let Some(point) = worst(result) {
-        blocks.extend(levers(point).map(Block::Table));
-        blocks.extend(distribution(point).map(Block::Chart));
-    }
-    view.blocks = blocks;
+    view.lead = telling::lead(&told, "no steady state", judged);
+    view.more = telling::more(&told, input.requirement.judged_by, &state).unwrap_or_default();
+    view.blocks.extend(lane(input, point).map(Block::Lane));
+    view.blocks.push(Block::Table(grid(input, result)));
+    view.blocks.push(Block::Chart(chart(input, result)));
+    view.blocks.extend(budgets(result, point, &state).into_iter().map(Block::Budget));
+    let note = "End of life, calibrated; the largest sources with the sign that adds up.";
+    view.blocks.push(Block::Table(telling::recipes("current", "Current", note.into(), &all)));
+    view.blocks.extend(telling::levers(&told).map(Block::Table));
+    view.blocks.extend(distribution(point).map(Block::Chart));
     view
 }
 
-fn budget_points(result: &ChannelOutput) -> Vec<&ChannelPoint> {
-    let mut points: Vec<&ChannelPoint> = worst(result).into_iter().collect();
+/// The budgets of the worst point and of the largest current.
+fn budgets(result: &ChannelOutput, worst: &ChannelPoint, state: &str) -> Vec<Budget> {
     let largest = result.points.iter().max_by(|a, b| a.current_a.total_cmp(&b.current_a));
-    if let Some(point) = largest.filter(|point| points.iter().all(|other| !std::ptr::eq(*other, *point))) {
-        points.push(point);
-    }
-    points
+    let other = largest.filter(|point| !std::ptr::eq(*point, worst));
+    let place = |point: &ChannelPoint| result.points.iter().position(|other| std::ptr::eq(other, point));
+    let told = [worst].into_iter().chain(other).filter_map(|point| {
+        let corner = point.worst_corner.as_ref().map_or_else(String::new, |corner| {
+            format!("Ambient {}, element {}, ", celsius(corner.ambient_degc), celsius(corner.element_degc))
+        });
+        let heading = Heading {
+            id: format!("budget-{}", place(point).unwrap_or(0) + 1),
+            caption: format!("Error budget at {}", ampere(point.current_a)),
+            note: format!("{corner}{state}."),
+        };
+        Some(budget::budget(heading, Unit::Ampere, point.assessment.as_ref()?, Output::Error, point.allowed_a))
+    });
+    told.collect()
 }
 
-fn care(result: &ChannelOutput) -> Vec<String> {
+pub(super) fn cautions(result: &ChannelOutput) -> Vec<String> {
     let mut care = vec![
         "The whole front end of this channel sits at pack potential, up to the barrier. Treat it as live.".to_owned(),
     ];
     if let Some(hot) = result.stress.element_degc.filter(|hot| *hot > 70.0) {
         care.push(format!(
             "Surface near {} in the worst case: burn and fire risk; check neighbouring plastics and solder.",
-            say(hot, Unit::Celsius)
+            celsius(hot)
         ));
     }
     care
 }
 
-fn more(input: &ChannelInput, result: &ChannelOutput) -> String {
-    let Some(point) = worst(result) else { return String::new() };
-    let Some(done) = &point.assessment else { return String::new() };
-    let mut terms: Vec<_> =
-        done.contributions.iter().map(|term| (term.label.as_str(), size(term, Output::Error))).collect();
-    terms.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let Some((label, amount)) = terms.first() else { return String::new() };
-    let ambient = point.worst_corner.as_ref().map_or_else(String::new, |corner| {
-        format!(", worst at an ambient of {}", say(corner.ambient_degc, Unit::Celsius))
-    });
-    format!(
-        "At {} the largest part is {} ({}){ambient}. Judged by {}, {}.",
-        say(point.current_a, Unit::Ampere),
-        in_sentence(label),
-        say(*amount, Unit::Ampere),
-        in_sentence(input.requirement.judged_by.label()),
-        input.words(true, true)
-    )
-}
-
 fn figures(input: &ChannelInput, result: &ChannelOutput) -> Vec<Figure> {
     let mut figures = Vec::new();
     if let (Some(power), Some(degc)) = (result.stress.power_w, result.stress.element_degc) {
-        let at = format!("at {}", say(input.load.continuous_a, Unit::Ampere));
-        figures.push(Figure::new("Loss in the shunt", power, Unit::Watt, at));
-        figures.push(Figure::new(
+        let at = format!("at {}", ampere(input.load.continuous_a));
+        figures.push(Figure::of("Loss in the shunt", watt(power), at));
+        figures.push(Figure::of(
             "Element",
-            degc,
-            Unit::Celsius,
-            format!(
-                "of {}, ambient {}",
-                say(input.shunt.max_element_degc, Unit::Celsius),
-                say(result.stress.ambient_degc, Unit::Celsius)
-            ),
+            celsius(degc),
+            format!("of {}, ambient {}", celsius(input.shunt.max_element_degc), celsius(result.stress.ambient_degc)),
         ));
     }
-    figures.push(Figure::new(
+    figures.push(Figure::of(
         "Reads at zero current",
-        result.zero.offset_a,
-        Unit::Ampere,
+        ampere(result.zero.offset_a),
         "what calibration leaves, worst case",
     ));
-    let share = result
-        .zero
-        .percent_per_day
-        .map_or_else(String::new, |share| format!("{} of the capacity", say(share, Unit::Percent)));
-    figures.push(Figure::new("Drift of charge a day", result.zero.charge_ah_per_day, Unit::AmpereHour, share));
+    let share =
+        result.zero.percent_per_day.map_or_else(String::new, |share| format!("{} of the capacity", percent(share)));
+    figures.push(Figure::of("Drift of charge a day", ampere_hour(result.zero.charge_ah_per_day), share));
     if let Some(crossover) = result.zero.crossover_a {
-        figures.push(Figure::new(
-            "Crossover current",
-            crossover,
-            Unit::Ampere,
-            "offset is larger below, gain error above",
-        ));
+        figures.push(Figure::of("Crossover current", ampere(crossover), "offset is larger below, gain error above"));
     }
-    figures.push(Figure::new("Ripple spike", result.ripple.spike_a, Unit::Ampere, "plus and minus, before any filter"));
+    figures.push(Figure::of("Ripple spike", ampere(result.ripple.spike_a), "plus and minus, before any filter"));
     if let Some(corner) = result.ripple.corner_hz {
-        figures.push(Figure::new(
+        figures.push(Figure::of(
             "Inductive corner",
-            corner,
-            Unit::Hertz,
-            format!("cancelled by R·C of {}", say(result.ripple.time_constant_s, Unit::Second)),
+            hertz(corner),
+            format!("cancelled by R·C of {}", second(result.ripple.time_constant_s)),
         ));
     }
     if result.noise.averaged_a > 0.0 {
-        figures.push(Figure::new(
+        figures.push(Figure::of(
             "Noise of a reading",
-            result.noise.averaged_a,
-            Unit::Ampere,
-            format!(
-                "root mean square, {} averaged; one sample {}",
-                input.averaging,
-                say(result.noise.single_a, Unit::Ampere)
-            ),
+            ampere(result.noise.averaged_a),
+            format!("root mean square, {} averaged; one sample {}", input.averaging, ampere(result.noise.single_a)),
         ));
     }
-    figures.push(Figure::new(
+    figures.push(Figure::of(
         "One code",
-        result.range.lsb_a,
-        Unit::Ampere,
-        format!("range used to {}", say(result.range.used_percent, Unit::Percent)),
+        ampere(result.range.lsb_a),
+        format!("range used to {}", percent(result.range.used_percent)),
     ));
     figures
 }
 
 fn lane(input: &ChannelInput, point: &ChannelPoint) -> Option<Lane> {
-    let done = point.assessment.as_ref()?;
-    let allowed = point.allowed_a?;
-    let volt = point.current_a * input.shunt.resistance_ohm;
+    let (gain, signal) = (input.amplifier.gain, point.current_a * input.shunt.resistance_ohm);
+    let codes = (signal * gain / input.converter.lsb_v()).round();
     let described = vec![
-        (say(input.shunt.resistance_ohm, Unit::Ohm), say(volt, Unit::Volt)),
-        (format!("gain {}", say(input.amplifier.gain, Unit::One)), say(volt * input.amplifier.gain, Unit::Volt)),
-        (
-            format!("{} bit", input.converter.bits),
-            format!("{} codes", say((volt * input.amplifier.gain / input.converter.lsb_v()).round(), Unit::One)),
-        ),
+        (ohm(input.shunt.resistance_ohm).to_string(), volt(signal).to_string()),
+        (format!("gain {}", one(gain)), volt(signal * gain).to_string()),
+        (format!("{} bit", input.converter.bits), format!("{} codes", one(codes))),
     ];
-    let ampere = |value| Quantity::new(value, Unit::Ampere);
-    let at = channel::At { reading: ampere(point.current_a), judged: point.judged_a?, allowed: ampere(allowed) };
-    Some(channel::lane(done, &[SHUNT, AMPLIFIER, CONVERTER], described, at))
+    let (reading, allowed) = (ampere(point.current_a), ampere(point.allowed_a?));
+    let at = channel::At { reading, judged: point.judged_a?, allowed };
+    Some(channel::lane(point.assessment.as_ref()?, &[SHUNT, AMPLIFIER, CONVERTER], described, at))
 }
 
 fn grid(input: &ChannelInput, result: &ChannelOutput) -> Table {
-    Table {
-        id: "grid".into(),
-        caption: "Error over current and life".into(),
-        note: "Each state at its worst ambient. Left after calibration: compare the calibrated rows with those before."
-            .into(),
-        head: "Current and state".into(),
-        columns: vec![
-            Column::of("Worst at ambient", Unit::Celsius),
-            Column::of("Element", Unit::Celsius),
-            Column::of("Worst case", Unit::Ampere),
-            Column::of("Of reading", Unit::Percent),
-            Column::of("Of full scale", Unit::Percent),
-            Column::of("Sum of limits", Unit::Ampere),
-            Column::of("Root-sum-square", Unit::Ampere),
-        ],
-        rows: result
-            .points
-            .iter()
-            .flat_map(|point| {
-                point.grid.iter().map(|row| Row {
-                    head: say(point.current_a, Unit::Ampere),
-                    note: input.words(row.calibrated, row.end_of_life),
-                    cells: vec![
-                        Cell::Number(row.ambient_degc),
-                        Cell::Number(row.element_degc),
-                        Cell::Limit(row.worst_case_a),
-                        Cell::Limit(row.worst_case_percent_of_reading),
-                        Cell::Limit(row.worst_case_percent_of_full_scale),
-                        Cell::Limit(row.sum_of_limits_a),
-                        Cell::Limit(row.root_sum_square_a),
-                    ],
-                })
-            })
-            .collect(),
-    }
+    let rows: Vec<_> =
+        result.points.iter().flat_map(|point| point.grid.iter().map(move |row| (point.current_a, row))).collect();
+    let head = "Current and state";
+    Columns::new("grid", "Error over current and life", head, &rows, |_, (at, _)| ampere(*at).to_string())
+        .note("Each state at its worst ambient. Left after calibration: compare the calibrated rows with those before.")
+        .small(|(_, row)| input.state(Life { calibrated: row.calibrated, end_of_life: row.end_of_life }))
+        .column("Worst at ambient", Unit::Celsius, |(_, row)| row.ambient_degc)
+        .column("Element", Unit::Celsius, |(_, row)| row.element_degc)
+        .column("Worst case", Unit::Ampere, |(_, row)| Cell::Limit(row.worst_case_a))
+        .column("Of reading", Unit::Percent, |(_, row)| Cell::Limit(row.worst_case_percent_of_reading))
+        .column("Of full scale", Unit::Percent, |(_, row)| Cell::Limit(row.worst_case_percent_of_full_scale))
+        .column("Sum of limits", Unit::Ampere, |(_, row)| Cell::Limit(row.sum_of_limits_a))
+        .column("Root-sum-square", Unit::Ampere, |(_, row)| Cell::Limit(row.root_sum_square_a))
+        .table()
 }
 
 fn chart(input: &ChannelInput, result: &ChannelOutput) -> Chart {
-    let line =
-        |with: fn(&super::CurvePoint) -> f64| result.curve.iter().map(|point| [point.current_a, with(point)]).collect();
-    let allowed: Vec<[f64; 2]> =
-        result.curve.iter().filter_map(|point| point.allowed_a.map(|allowed| [point.current_a, allowed])).collect();
+    let line = |point: &super::CurvePoint| Line {
+        at: point.current_a,
+        before: point.before_calibration_a,
+        worst: point.worst_case_a,
+        root: point.root_sum_square_a,
+        allowed: point.allowed_a,
+    };
+    let lines: Vec<Line> = result.curve.iter().map(line).collect();
     let finding = match over(result) {
-        _ if allowed.is_empty() => "The error over current; no requirement is set".into(),
+        _ if lines.iter().all(|line| line.allowed.is_none()) => "The error over current; no requirement is set".into(),
         where_over if where_over.is_empty() => "The worst case stays inside the allowance at every current".into(),
         where_over => format!("The worst case exceeds the allowance {}", where_over.join(" and ")),
     };
-    let mut curves = vec![
-        Curve {
-            label: "before calibration".into(),
-            stroke: Stroke::Thin,
-            points: line(|point| point.before_calibration_a),
-        },
-        Curve { label: "worst case".into(), stroke: Stroke::Main, points: line(|point| point.worst_case_a) },
-        Curve {
-            label: "root-sum-square".into(),
-            stroke: Stroke::Second,
-            points: line(|point| point.root_sum_square_a),
-        },
-    ];
-    if !allowed.is_empty() {
-        curves.push(Curve { label: "allowed".into(), stroke: Stroke::Allowed, points: allowed });
+    let axes = [Axis::log("current", Unit::Ampere), Axis::log("error", Unit::Ampere)];
+    let mut series = telling::error_series("current", &lines, axes, true);
+    for point in &result.points {
+        if let Some(row) = point.grid.last() {
+            series.mark(point.current_a, row.worst_case_a, format!("±{}", ampere(row.worst_case_a)));
+        }
     }
-    let marks = result
-        .points
-        .iter()
-        .filter_map(|point| {
-            point.grid.last().map(|row| Mark {
-                x: point.current_a,
-                y: row.worst_case_a,
-                label: format!("±{}", say(row.worst_case_a, Unit::Ampere)),
-            })
-        })
-        .collect();
-    Chart {
-        id: "error-over-current".into(),
-        finding,
-        conditions: format!(
-            "End of life, ambient {} to {}{}",
-            say(input.conditions.ambient_min_degc, Unit::Celsius),
-            say(input.conditions.ambient_max_degc, Unit::Celsius),
-            result.zero.crossover_a.map_or_else(String::new, |crossover| format!(
-                "; offset and gain errors are equal at {}",
-                say(crossover, Unit::Ampere)
-            ))
-        ),
-        title: "Reading error against current".into(),
-        x: Axis::log("current", Unit::Ampere),
-        y: Axis::log("error", Unit::Ampere),
-        curves,
-        marks,
-        table: Table {
-            id: "error-over-current-values".into(),
-            caption: "Reading error over current".into(),
-            note: "End of life.".into(),
-            head: "Current".into(),
-            columns: vec![
-                Column::of("Before calibration", Unit::Ampere),
-                Column::of("Worst case", Unit::Ampere),
-                Column::of("Root-sum-square", Unit::Ampere),
-                Column::of("Allowed", Unit::Ampere),
-            ],
-            rows: result
-                .curve
-                .iter()
-                .step_by(4)
-                .map(|point| Row {
-                    head: say(point.current_a, Unit::Ampere),
-                    note: String::new(),
-                    cells: vec![
-                        Cell::Number(point.before_calibration_a),
-                        Cell::Number(point.worst_case_a),
-                        Cell::Number(point.root_sum_square_a),
-                        point.allowed_a.into(),
-                    ],
-                })
-                .collect(),
-        },
-    }
+    let crossover = result
+        .zero
+        .crossover_a
+        .map_or_else(String::new, |crossover| format!("; offset and gain errors are equal at {}", ampere(crossover)));
+    let with = &input.conditions;
+    let (low, high) = (celsius(with.ambient_min_degc), celsius(with.ambient_max_degc));
+    telling::error_chart(series, "current", finding, format!("End of life, ambient {low} to {high}{crossover}"))
 }
 
 /// Where the worst case exceeds the allowance, in words: "up to", "from", "between".
@@ -449,7 +279,7 @@ fn over(result: &ChannelOutput) -> Vec<String> {
             index += 1;
         }
         if index > first {
-            let (from, to) = (say(curve[first].current_a, Unit::Ampere), say(curve[index - 1].current_a, Unit::Ampere));
+            let (from, to) = (ampere(curve[first].current_a), ampere(curve[index - 1].current_a));
             words.push(match (first == 0, index == curve.len()) {
                 (true, true) => "at every current".into(),
                 (true, false) => format!("up to {to}"),
@@ -462,60 +292,6 @@ fn over(result: &ChannelOutput) -> Vec<String> {
     words
 }
 
-fn recipes(result: &ChannelOutput) -> Table {
-    Table {
-        id: "corners".into(),
-        caption: "Worst corner of each current, as a bench can set it".into(),
-        note: "End of life, calibrated; the largest sources with the sign that adds up.".into(),
-        head: "Current".into(),
-        columns: vec![Column::words("Direction"), Column::words("Settings")],
-        rows: result
-            .points
-            .iter()
-            .filter_map(|point| {
-                point.worst_corner.as_ref().map(|corner| Row {
-                    head: say(point.current_a, Unit::Ampere),
-                    note: String::new(),
-                    cells: vec![Cell::Words(corner.direction.clone()), Cell::Words(corner.settings.join("; "))],
-                })
-            })
-            .collect(),
-    }
-}
-
-fn levers(point: &ChannelPoint) -> Option<Table> {
-    if point.what_it_takes.is_empty() || point.verdict != Verdict::Fails {
-        return None;
-    }
-    let said =
-        |unit: &str, value: f64| if unit == "V" { say(value, Unit::Volt) } else { say(value * 100.0, Unit::Percent) };
-    Some(Table {
-        id: "what-it-takes".into(),
-        caption: format!("What it would take at {}", say(point.current_a, Unit::Ampere)),
-        note: "The limit one source alone would need, everything else as it is.".into(),
-        head: "Source".into(),
-        columns: vec![Column::words("Now"), Column::words("Needed")],
-        rows: point
-            .what_it_takes
-            .iter()
-            .filter(|lever| lever.limit_now > 0.0)
-            .map(|lever| Row {
-                head: lever.label.clone(),
-                note: String::new(),
-                cells: vec![
-                    Cell::Words(format!("±{}", said(&lever.unit, lever.limit_now))),
-                    Cell::Words(
-                        lever.limit_needed.map_or_else(
-                            || "cannot by itself".into(),
-                            |needed| format!("±{}", said(&lever.unit, needed)),
-                        ),
-                    ),
-                ],
-            })
-            .collect(),
-    })
-}
-
 fn distribution(point: &ChannelPoint) -> Option<Chart> {
     let run = point.assessment.as_ref()?.monte_carlo.as_ref()?;
     let bins = &run.histogram;
@@ -523,59 +299,34 @@ fn distribution(point: &ChannelPoint) -> Option<Chart> {
     if width.is_nan() || width <= 0.0 {
         return None;
     }
-    let points: Vec<[f64; 2]> = bins
-        .counts
-        .iter()
-        .enumerate()
-        .map(|(index, count)| {
-            let share = f64::from(*count) / f64::from(run.trials) * 100.0;
-            [bins.low + width * (index as f64 + 0.5), share]
-        })
-        .collect();
+    let share = |(index, count): (usize, &u32)| {
+        [bins.low + width * (index as f64 + 0.5), f64::from(*count) / f64::from(run.trials) * 100.0]
+    };
+    let points: Vec<[f64; 2]> = bins.counts.iter().enumerate().map(share).collect();
     let top = points.iter().map(|point| point[1]).fold(0.0, f64::max);
-    let mut curves = vec![Curve { label: "share".into(), stroke: Stroke::Filled, points: points.clone() }];
-    if let Some(allowed) = point.allowed_a {
-        for end in [-allowed, allowed] {
-            curves.push(Curve {
-                label: if end > 0.0 { "allowed".into() } else { String::new() },
-                stroke: Stroke::Allowed,
-                points: vec![[end, 0.0], [end, top]],
-            });
-        }
-    }
+    let axes = (Axis::linear("reading error", Unit::Ampere), Axis::linear("share of trials in a bin", Unit::Percent));
+    let title = "Distribution of the reading error";
+    let mut series = Series::new("distribution", title, &points, axes.0, |point| point[0], axes.1).every(2);
+    series.curve_as("share", "Share", Stroke::Filled, |point| Some(point[1]));
     let interval = &run.p95.symmetric;
-    Some(Chart {
-        id: "distribution".into(),
-        finding: format!(
-            "The 95 % coverage interval reaches from {} to {} at {}",
-            say(interval.low, Unit::Ampere),
-            say(interval.high, Unit::Ampere),
-            say(point.current_a, Unit::Ampere)
-        ),
-        conditions: format!(
-            "Monte Carlo with the distributions assumed, {} trials, seed {}, at the worst corner",
-            run.trials, run.seed
-        ),
-        title: "Distribution of the reading error".into(),
-        x: Axis::linear("reading error", Unit::Ampere),
-        y: Axis::linear("share of trials in a bin", Unit::Percent),
-        table: Table {
-            id: "distribution-values".into(),
-            caption: "Distribution of the reading error".into(),
-            note: String::new(),
-            head: "Error".into(),
-            columns: vec![Column::of("Share", Unit::Percent)],
-            rows: points
-                .iter()
-                .step_by(2)
-                .map(|point| Row {
-                    head: say(point[0], Unit::Ampere),
-                    note: String::new(),
-                    cells: vec![Cell::Number(point[1])],
-                })
-                .collect(),
-        },
-        curves,
-        marks: Vec::new(),
-    })
+    let finding = format!(
+        "The 95 % coverage interval reaches from {} to {} at {}",
+        ampere(interval.low),
+        ampere(interval.high),
+        ampere(point.current_a)
+    );
+    let conditions = format!(
+        "Monte Carlo with the distributions assumed, {} trials, seed {}, at the worst corner",
+        run.trials, run.seed
+    );
+    let mut chart = series.chart(finding, conditions);
+    chart.table.head = "Error".into();
+    for end in point.allowed_a.into_iter().flat_map(|allowed| [-allowed, allowed]) {
+        chart.curves.push(Curve {
+            label: if end > 0.0 { "allowed".into() } else { String::new() },
+            stroke: Stroke::Allowed,
+            points: vec![[end, 0.0], [end, top]],
+        });
+    }
+    Some(chart)
 }

@@ -15,17 +15,17 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::ShuntInput;
-use crate::calculation::{Meta, Room};
+use super::{CurrentShunt, ShuntInput};
+use crate::calculation::{Calculation, Meta, Room};
 use crate::field::{self, FieldError, Group, defaulted, list, number};
 use crate::input;
-use crate::legacy::Whole;
+use crate::judge::Ledger;
 use crate::numeric::{LeastSquares, least_squares};
 use crate::propagation::coverage_factor;
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::{
-    Axis, Block, Cell, Chart, Column, Curve, Figure, Finding, Mark, Report, Row, Severity, Step, Stroke, Table, View,
-};
+use crate::quantity::{Quantity, Unit, celsius, ohm, ppm, ppm_per_kelvin, ppm_per_square_kelvin};
+use crate::report::kit::{Columns, Series};
+use crate::report::{Axis, Block, Chart, Figure, Finding, Severity, Step, Stroke, Table, View};
+use crate::work::{Refused, Work};
 
 crate::choice! {
     /// The model that is fitted.
@@ -112,7 +112,7 @@ pub struct FittedPoint {
 #[derive(Debug)]
 pub struct ShuntFit;
 
-impl Whole for ShuntFit {
+impl Calculation for ShuntFit {
     const META: Meta = Meta {
         slug: "shunt/fit",
         title: "Shunt curve from measured points",
@@ -124,68 +124,150 @@ impl Whole for ShuntFit {
         ],
     };
     type Input = FitInput;
+    /// The result without its address.
+    type Solved = FitOutput;
     type Output = FitOutput;
 
-    fn calculate(input: &FitInput) -> Result<Report<FitOutput>, Vec<FieldError>> {
-        let fit = fit(input)?;
-        let result = output(input, &fit);
-        let findings = findings(input, &result);
-        Ok(Report { working: working(input.reference_degc, &result), view: view(input, &result), result, findings })
+    fn contradictions(input: &FitInput) -> Vec<FieldError> {
+        let (wanted, given) = (input.order.coefficients(), input.points.len());
+        let mut faults = Vec::new();
+        if given < wanted {
+            faults.push(FieldError::contradiction(
+                "/points",
+                format!("{} needs at least {wanted} points; {given} were given.", input.order.label()),
+                format!("at least {wanted} points"),
+                given,
+            ));
+        }
+        for (index, point) in input.points.iter().enumerate() {
+            if let Some(first) = input.points[..index].iter().position(|other| other.degc == point.degc) {
+                let (row, degc) = (index + 1, celsius(point.degc));
+                faults.push(FieldError::contradiction(
+                    &format!("/points/{index}/degc"),
+                    format!("Row {row}: {degc} was measured in row {} already; give its mean once.", first + 1),
+                    "every temperature once",
+                    degc,
+                ));
+            }
+        }
+        faults
+    }
+
+    fn solve(input: &FitInput, _: Work) -> Result<FitOutput, Refused> {
+        let fit = fit(input).ok_or_else(|| {
+            vec![FieldError::contradiction(
+                "/points",
+                "These points give no curve with a positive resistance at the reference temperature.",
+                "points that lie apart in temperature, near the reference temperature",
+                input.points.len(),
+            )]
+        })?;
+        Ok(output(input, &fit))
+    }
+
+    fn requirements(input: &FitInput, solved: &FitOutput, to: &mut Ledger) {
+        to.warn("shunt.fit-without-spare-points", "/points", solved.degrees_of_freedom == 0, || {
+            "As many points as coefficients: the residuals are zero by construction and say nothing about accuracy. Standard errors are left out.".into()
+        });
+        for (index, point) in solved.points.iter().enumerate().filter(|(_, point)| point.outlying) {
+            to.remark(|| {
+                let (row, degc, away) = (index + 1, celsius(point.degc), ppm(point.residual_ppm));
+                let message =
+                    format!("Row {row}: {degc} lies {away} from the curve, more than three standard deviations.");
+                Finding::new(Severity::Warn, "shunt.fit-outlier", message).at(&format!("/points/{index}"))
+            });
+        }
+        let (cold, hot) = range(input);
+        let reference = input.reference_degc;
+        to.warn("shunt.fit-extrapolates", "/reference_degc", reference < cold - 10.0 || reference > hot + 10.0, || {
+            format!("The reference temperature of {} lies more than 10 K outside the points.", celsius(reference))
+        });
+        let note = |code, message: &str| Finding::new(Severity::Note, code, message);
+        let upwards = |b: Fitted| b.value > 0.0 && b.half_width_95.is_some_and(|half| b.value > half);
+        if solved.tcr_quadratic_ppm_per_k2.is_some_and(upwards) {
+            let message = "The curve bends upwards; manganese-copper alloys bend downwards. Is there copper in the tapped resistance?";
+            to.remark(|| note("shunt.fit-curved-up", message));
+        }
+        if solved.tcr_ppm_per_k.value.abs() > 150.0 {
+            let message = "More than 150 ppm/K points at copper in the tapped resistance: one percent of copper adds about 39 ppm/K.";
+            to.remark(|| note("shunt.fit-steep", message));
+        }
+    }
+
+    fn detail(input: &FitInput, solved: FitOutput, _: Work) -> Result<FitOutput, Refused> {
+        let mut start: ShuntInput = field::start();
+        start.shunt.resistance_ohm = solved.resistance_ohm.value.clamp(1e-6, 1.0);
+        start.shunt.tcr_ppm_per_k = solved.tcr_ppm_per_k.value.clamp(-10_000.0, 10_000.0);
+        start.shunt.tcr_quadratic_ppm_per_k2 =
+            solved.tcr_quadratic_ppm_per_k2.map_or(0.0, |b| b.value).clamp(-100.0, 100.0);
+        start.shunt.reference_degc = input.reference_degc;
+        Ok(FitOutput { carry_link: Room::of::<CurrentShunt>().address(&start.write()), ..solved })
+    }
+
+    fn working(input: &FitInput, result: &FitOutput) -> Vec<Step> {
+        let (r0, a) = (ohm(result.resistance_ohm.value), ppm_per_kelvin(result.tcr_ppm_per_k.value));
+        let fitted = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity| {
+            Step::new(label, symbol, formula, numbers, value, "least squares by QR; JCGM 100:2008 H.3")
+        };
+        let points = format!("{} points", result.points.len());
+        let mut steps = vec![
+            fitted("Resistance at the reference temperature", "R0", "c0", points, r0),
+            fitted("Linear coefficient", "a", "c1 / c0", format!("over {r0}"), a),
+        ];
+        if let Some(b) = result.tcr_quadratic_ppm_per_k2.map(|b| ppm_per_square_kelvin(b.value)) {
+            steps.push(fitted("Quadratic coefficient", "b", "c2 / c0", format!("over {r0}"), b));
+            if let Some(vertex) = result.vertex_degc.map(celsius) {
+                let numbers = format!("{} − {a} / (2 · ({b}))", celsius(input.reference_degc));
+                let (label, source) = ("Vertex of the parabola", "derivative of the parabola");
+                steps.push(Step::new(label, "Tv", "Tref − a / (2 b)", numbers, vertex, source));
+            }
+        }
+        steps
+    }
+
+    fn view(input: &FitInput, result: &FitOutput, _: &Ledger) -> View {
+        let a = ppm_per_kelvin(result.tcr_ppm_per_k.value);
+        let b = result.tcr_quadratic_ppm_per_k2.map(|b| ppm_per_square_kelvin(b.value));
+        let worst = result.points.iter().map(|point| point.residual_ppm.abs()).fold(0.0, f64::max);
+        View {
+            lead: format!("a = {a}{}", b.map_or_else(String::new, |b| format!(", b = {b}"))),
+            more: format!("The worst of {} points lies {} from the curve.", result.points.len(), ppm(worst)),
+            blocks: vec![
+                Block::Figures(figures(result)),
+                Block::Chart(chart(input, result)),
+                Block::Table(residuals("residuals", result)),
+            ],
+            ..View::default()
+        }
     }
 }
 
-fn fit(input: &FitInput) -> Result<LeastSquares, Vec<FieldError>> {
-    let wanted = if input.order == Order::Parabola { 3 } else { 2 };
-    let mut faults = Vec::new();
-    if input.points.len() < wanted {
-        faults.push(FieldError::contradiction(
-            "/points",
-            format!("{} needs at least {wanted} points; {} were given.", input.order.label(), input.points.len()),
-            format!("at least {wanted} points"),
-            input.points.len(),
-        ));
-    }
-    for (index, point) in input.points.iter().enumerate() {
-        if let Some(first) = input.points[..index].iter().position(|other| other.degc == point.degc) {
-            faults.push(FieldError::contradiction(
-                &format!("/points/{index}/degc"),
-                format!(
-                    "Row {}: {} was measured in row {} already; give its mean once.",
-                    index + 1,
-                    say(point.degc, Unit::Celsius),
-                    first + 1
-                ),
-                "every temperature once",
-                say(point.degc, Unit::Celsius),
-            ));
+impl Order {
+    /// How many coefficients are fitted.
+    const fn coefficients(self) -> usize {
+        match self {
+            Self::Parabola => 3,
+            Self::Line => 2,
         }
     }
-    if !faults.is_empty() {
-        return Err(faults);
-    }
-    // Scaled to about one, so that the columns of the design matrix are alike.
-    let rows: Vec<Vec<f64>> = input
-        .points
-        .iter()
-        .map(|point| {
-            let d = (point.degc - input.reference_degc) / SCALE_K;
-            if wanted == 3 { vec![1.0, d, d * d] } else { vec![1.0, d] }
-        })
-        .collect();
-    let values: Vec<f64> = input.points.iter().map(|point| point.resistance_ohm).collect();
-    least_squares(&rows, &values).filter(|fit| fit.coefficients[0] > 0.0).ok_or_else(|| {
-        vec![FieldError::contradiction(
-            "/points",
-            "These points give no curve with a positive resistance at the reference temperature.",
-            "points that lie apart in temperature, near the reference temperature",
-            input.points.len(),
-        )]
-    })
 }
 
 /// Temperatures are divided by this before the fit.
 const SCALE_K: f64 = 100.0;
 
+/// The curve, when it has a positive resistance.
+fn fit(input: &FitInput) -> Option<LeastSquares> {
+    // Scaled to about one, so that the columns of the design matrix are alike.
+    let row = |point: &MeasuredPoint| {
+        let d = (point.degc - input.reference_degc) / SCALE_K;
+        [1.0, d, d * d][..input.order.coefficients()].to_vec()
+    };
+    let rows: Vec<Vec<f64>> = input.points.iter().map(row).collect();
+    let values: Vec<f64> = input.points.iter().map(|point| point.resistance_ohm).collect();
+    least_squares(&rows, &values).filter(|fit| fit.coefficients[0] > 0.0)
+}
+
+/// Everything but the address.
 fn output(input: &FitInput, fit: &LeastSquares) -> FitOutput {
     let c = &fit.coefficients;
     let p = c.len();
@@ -218,11 +300,6 @@ fn output(input: &FitInput, fit: &LeastSquares) -> FitOutput {
         (low.min(point.resistance_ohm), high.max(point.resistance_ohm))
     });
     let (cold, hot) = range(input);
-    let mut start: ShuntInput = field::start();
-    start.shunt.resistance_ohm = c[0].clamp(1e-6, 1.0);
-    start.shunt.tcr_ppm_per_k = tcr_ppm_per_k.value.clamp(-10_000.0, 10_000.0);
-    start.shunt.tcr_quadratic_ppm_per_k2 = quadratic.map_or(0.0, |b| b.value).clamp(-100.0, 100.0);
-    start.shunt.reference_degc = input.reference_degc;
     FitOutput {
         vertex_degc: quadratic
             .filter(|b| b.value != 0.0)
@@ -247,7 +324,7 @@ fn output(input: &FitInput, fit: &LeastSquares) -> FitOutput {
                 outlying: fit.deviation.is_some_and(|s| residual.abs() > 3.0 * s),
             })
             .collect(),
-        carry_link: Room::whole::<super::ShuntRoom>().address(&start.write()),
+        carry_link: String::new(),
     }
 }
 
@@ -255,238 +332,57 @@ fn range(input: &FitInput) -> (f64, f64) {
     input.points.iter().fold((f64::MAX, f64::MIN), |(low, high), point| (low.min(point.degc), high.max(point.degc)))
 }
 
-fn findings(input: &FitInput, result: &FitOutput) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    if result.degrees_of_freedom == 0 {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "shunt.fit-without-spare-points",
-                "As many points as coefficients: the residuals are zero by construction and say nothing about accuracy. Standard errors are left out.",
-            )
-            .at("/points"),
-        );
-    }
-    for (index, point) in result.points.iter().enumerate().filter(|(_, point)| point.outlying) {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "shunt.fit-outlier",
-                format!(
-                    "Row {}: {} lies {} from the curve, more than three standard deviations.",
-                    index + 1,
-                    say(point.degc, Unit::Celsius),
-                    say(point.residual_ppm, Unit::Ppm)
-                ),
-            )
-            .at(&format!("/points/{index}")),
-        );
-    }
-    let (cold, hot) = range(input);
-    if input.reference_degc < cold - 10.0 || input.reference_degc > hot + 10.0 {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "shunt.fit-extrapolates",
-                format!(
-                    "The reference temperature of {} lies more than 10 K outside the points.",
-                    say(input.reference_degc, Unit::Celsius)
-                ),
-            )
-            .at("/reference_degc"),
-        );
-    }
-    if result
-        .tcr_quadratic_ppm_per_k2
-        .is_some_and(|b| b.value > 0.0 && b.half_width_95.is_some_and(|half| b.value > half))
-    {
-        findings.push(Finding::new(
-            Severity::Note,
-            "shunt.fit-curved-up",
-            "The curve bends upwards; manganese-copper alloys bend downwards. Is there copper in the tapped resistance?",
-        ));
-    }
-    if result.tcr_ppm_per_k.value.abs() > 150.0 {
-        findings.push(Finding::new(
-            Severity::Note,
-            "shunt.fit-steep",
-            "More than 150 ppm/K points at copper in the tapped resistance: one percent of copper adds about 39 ppm/K.",
-        ));
-    }
-    findings
-}
-
-fn working(reference_degc: f64, result: &FitOutput) -> Vec<Step> {
-    let source = "least squares by QR; JCGM 100:2008 H.3";
-    let q = Quantity::new;
-    let mut steps = vec![
-        Step::new(
-            "Resistance at the reference temperature",
-            "R0",
-            "c0",
-            format!("{} points", result.points.len()),
-            q(result.resistance_ohm.value, Unit::Ohm),
-            source,
-        ),
-        Step::new(
-            "Linear coefficient",
-            "a",
-            "c1 / c0",
-            format!("over {}", say(result.resistance_ohm.value, Unit::Ohm)),
-            q(result.tcr_ppm_per_k.value, Unit::PpmPerKelvin),
-            source,
-        ),
-    ];
-    if let Some(b) = result.tcr_quadratic_ppm_per_k2 {
-        steps.push(Step::new(
-            "Quadratic coefficient",
-            "b",
-            "c2 / c0",
-            format!("over {}", say(result.resistance_ohm.value, Unit::Ohm)),
-            q(b.value, Unit::PpmPerSquareKelvin),
-            source,
-        ));
-    }
-    if let (Some(vertex), Some(b)) = (result.vertex_degc, result.tcr_quadratic_ppm_per_k2) {
-        steps.push(Step::new(
-            "Vertex of the parabola",
-            "Tv",
-            "Tref − a / (2 b)",
-            format!(
-                "{} − {} / (2 · ({}))",
-                say(reference_degc, Unit::Celsius),
-                say(result.tcr_ppm_per_k.value, Unit::PpmPerKelvin),
-                say(b.value, Unit::PpmPerSquareKelvin)
-            ),
-            q(vertex, Unit::Celsius),
-            "derivative of the parabola",
-        ));
-    }
-    steps
-}
-
-fn view(input: &FitInput, result: &FitOutput) -> View {
-    let with = |fitted: &Fitted, unit: Unit| {
-        let half =
-            fitted.half_width_95.map_or_else(String::new, |half| format!(" ± {}", Quantity::new(half, unit).brief(2)));
-        format!("{}{half}", say(fitted.value, unit))
+fn figures(result: &FitOutput) -> Vec<Figure> {
+    let fitted = |label: &str, fitted: Fitted, unit: Unit| {
+        let value = Quantity::new(fitted.value, unit);
+        let half = fitted.half_width_95.map(|half| format!(" ± {}", Quantity::new(half, unit).brief(2)));
+        Figure::of(label, value, format!("{value}{}, 95 %", half.unwrap_or_default()))
     };
     let mut figures = vec![
-        Figure::new(
-            "Resistance",
-            result.resistance_ohm.value,
-            Unit::Ohm,
-            with(&result.resistance_ohm, Unit::Ohm) + ", 95 %",
-        ),
-        Figure::new(
-            "Temperature coefficient",
-            result.tcr_ppm_per_k.value,
-            Unit::PpmPerKelvin,
-            with(&result.tcr_ppm_per_k, Unit::PpmPerKelvin) + ", 95 %",
-        ),
+        fitted("Resistance", result.resistance_ohm, Unit::Ohm),
+        fitted("Temperature coefficient", result.tcr_ppm_per_k, Unit::PpmPerKelvin),
     ];
-    if let Some(b) = &result.tcr_quadratic_ppm_per_k2 {
-        figures.push(Figure::new(
-            "Quadratic coefficient",
-            b.value,
-            Unit::PpmPerSquareKelvin,
-            with(b, Unit::PpmPerSquareKelvin) + ", 95 %",
-        ));
-    }
-    if let Some(s) = result.deviation_ppm {
-        figures.push(Figure::new("Scatter about the curve", s, Unit::Ppm, "standard deviation"));
-    }
-    figures.push(Figure::new(
-        "Box coefficient",
-        result.box_ppm_per_k,
-        Unit::PpmPerKelvin,
-        "over the measured range: a bound, not a slope",
-    ));
-    let worst = result.points.iter().map(|point| point.residual_ppm.abs()).fold(0.0, f64::max);
+    figures
+        .extend(result.tcr_quadratic_ppm_per_k2.map(|b| fitted("Quadratic coefficient", b, Unit::PpmPerSquareKelvin)));
+    figures.extend(result.deviation_ppm.map(|s| Figure::of("Scatter about the curve", ppm(s), "standard deviation")));
+    let note = "over the measured range: a bound, not a slope";
+    figures.push(Figure::of("Box coefficient", ppm_per_kelvin(result.box_ppm_per_k), note));
+    figures
+}
+
+fn chart(input: &FitInput, result: &FitOutput) -> Chart {
     let (cold, hot) = range(input);
     let r0 = result.resistance_ohm.value;
-    let at = |degc: f64| {
+    let quadratic = result.tcr_quadratic_ppm_per_k2.map_or(0.0, |b| b.value);
+    let degcs: Vec<f64> = (0..=48).map(|step| cold + (hot - cold) * f64::from(step) / 48.0).collect();
+    let (x, y) = (Axis::linear("temperature", Unit::Celsius), Axis::linear("change", Unit::Ppm));
+    let mut curve = Series::new("fit", "Change of the resistance against temperature", &degcs, x, |degc| *degc, y);
+    curve.curve("fit", Stroke::Main, |degc| {
         let d = degc - input.reference_degc;
-        result.tcr_ppm_per_k.value * d + result.tcr_quadratic_ppm_per_k2.map_or(0.0, |b| b.value) * d * d
-    };
-    View {
-        lead: format!(
-            "a = {}{}",
-            say(result.tcr_ppm_per_k.value, Unit::PpmPerKelvin),
-            result
-                .tcr_quadratic_ppm_per_k2
-                .map_or_else(String::new, |b| format!(", b = {}", say(b.value, Unit::PpmPerSquareKelvin)))
-        ),
-        more: format!("The worst of {} points lies {} from the curve.", result.points.len(), say(worst, Unit::Ppm)),
-        checks: Vec::new(),
-        blocks: vec![
-            Block::Figures(figures),
-            Block::Chart(Chart {
-                id: "fit".into(),
-                finding: result.vertex_degc.filter(|vertex| cold <= *vertex && *vertex <= hot).map_or_else(
-                    || "Measured points and the fitted curve".into(),
-                    |vertex| format!("The curve turns at {}", say(vertex, Unit::Celsius)),
-                ),
-                conditions: format!(
-                    "Change against {} at {}",
-                    say(r0, Unit::Ohm),
-                    say(input.reference_degc, Unit::Celsius)
-                ),
-                title: "Change of the resistance against temperature".into(),
-                x: Axis::linear("temperature", Unit::Celsius),
-                y: Axis::linear("change", Unit::Ppm),
-                curves: vec![Curve {
-                    label: "fit".into(),
-                    stroke: Stroke::Main,
-                    points: (0..=48)
-                        .map(|step| cold + (hot - cold) * f64::from(step) / 48.0)
-                        .map(|degc| [degc, at(degc)])
-                        .collect(),
-                }],
-                marks: result
-                    .points
-                    .iter()
-                    .take(200)
-                    .map(|point| Mark {
-                        x: point.degc,
-                        y: (point.resistance_ohm / r0 - 1.0) * 1e6,
-                        label: String::new(),
-                    })
-                    .collect(),
-                table: residuals("fit-values", result),
-            }),
-            Block::Table(residuals("residuals", result)),
-        ],
-        care: Vec::new(),
+        Some(result.tcr_ppm_per_k.value * d + quadratic * d * d)
+    });
+    for point in result.points.iter().take(200) {
+        curve.mark(point.degc, (point.resistance_ohm / r0 - 1.0) * 1e6, "");
     }
+    let finding = result.vertex_degc.filter(|vertex| cold <= *vertex && *vertex <= hot).map_or_else(
+        || "Measured points and the fitted curve".into(),
+        |vertex| format!("The curve turns at {}", celsius(vertex)),
+    );
+    let conditions = format!("Change against {} at {}", ohm(r0), celsius(input.reference_degc));
+    Chart { table: residuals("fit-values", result), ..curve.chart(finding, conditions) }
 }
 
 fn residuals(id: &str, result: &FitOutput) -> Table {
-    Table {
-        id: id.into(),
-        caption: "Residuals".into(),
-        note: "Measured less curve.".into(),
-        head: "Temperature".into(),
-        columns: vec![
-            Column::of("Measured", Unit::Ohm),
-            Column::of("Curve", Unit::Ohm),
-            Column::of("Residual", Unit::Ppm),
-            Column::words("Remark"),
-        ],
-        rows: result
-            .points
-            .iter()
-            .enumerate()
-            .map(|(index, point)| Row {
-                head: say(point.degc, Unit::Celsius),
-                note: format!("row {}", index + 1),
-                cells: vec![
-                    Cell::Number(point.resistance_ohm),
-                    Cell::Number(point.fitted_ohm),
-                    Cell::Number(point.residual_ppm),
-                    Cell::Words(if point.outlying { "outlying".into() } else { String::new() }),
-                ],
-            })
-            .collect(),
+    let head = |_, point: &FittedPoint| celsius(point.degc).to_string();
+    let mut table = Columns::new(id, "Residuals", "Temperature", &result.points, head)
+        .note("Measured less curve.")
+        .column("Measured", Unit::Ohm, |point| point.resistance_ohm)
+        .column("Curve", Unit::Ohm, |point| point.fitted_ohm)
+        .column("Residual", Unit::Ppm, |point| point.residual_ppm)
+        .words("Remark", |point| if point.outlying { "outlying" } else { "" })
+        .table();
+    for (index, row) in table.rows.iter_mut().enumerate() {
+        row.note = format!("row {}", index + 1);
     }
+    table
 }

@@ -1,12 +1,11 @@
-//! What the shunt room answers.
+//! What the shunt answers.
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::LimitedBy;
-use crate::report::Check;
 
-/// What the shunt room answers.
+/// What the shunt answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ShuntOutput {
     /// Voltage at the steady current, V. Absent in thermal runaway, like everything that needs a steady temperature.
@@ -59,12 +58,10 @@ pub struct ShuntOutput {
     /// What a correction by temperature leaves.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub compensation: Option<CompensationOutput>,
-    /// Stress and limits, worst first.
-    pub checks: Vec<Check>,
 }
 
 /// A pulse from the steady state.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct Pulse {
     /// Power at its beginning, W.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -99,7 +96,7 @@ pub struct Emf {
 }
 
 /// The inductance: the classic surprise at tens of micro-ohms.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct Inductance {
     /// Corner frequency R/(2π L), Hz.
     #[serde(skip_serializing_if = "Option::is_none")]

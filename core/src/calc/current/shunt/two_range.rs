@@ -14,15 +14,14 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calculation::Meta;
+use crate::calculation::{Calculation, Meta};
 use crate::field::{FieldError, defaulted, group, number, optional};
 use crate::input;
-use crate::legacy::Whole;
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::{
-    Axis, Block, Cell, Chart, Check, Column, Curve, Figure, Finding, Mark, Report, Row, Severity, Step, Stroke, Table,
-    View,
-};
+use crate::judge::{Judged, Ledger, Words};
+use crate::quantity::{Quantity, Unit, ampere, one, percent};
+use crate::report::kit::Series;
+use crate::report::{Axis, Block, Figure, Step, Stroke, View};
+use crate::work::{Refused, Work};
 
 input! {
     /// The range for small currents: its error is the part of reading plus the fixed part.
@@ -42,31 +41,8 @@ input! {
     }
 }
 
-/// The error of a range at a current.
-#[derive(Clone, Copy, Debug)]
-struct RangeError {
-    gain_percent: f64,
-    offset_a: f64,
-}
-
-impl RangeError {
-    fn at(self, current_a: f64) -> f64 {
-        self.gain_percent / 100.0 * current_a + self.offset_a
-    }
-}
-
-impl TwoRangeInput {
-    fn fine(&self) -> RangeError {
-        RangeError { gain_percent: self.fine.gain_percent, offset_a: self.fine.offset_a }
-    }
-
-    fn coarse(&self) -> RangeError {
-        RangeError { gain_percent: self.coarse.gain_percent, offset_a: self.coarse.offset_a }
-    }
-}
-
 input! {
-    /// Everything the room takes.
+    /// Everything it takes.
     pub struct TwoRangeInput {
         fine: FineRange = group::<FineRange>(), "", "Fine range", "For small currents.";
         coarse: CoarseRange = group::<CoarseRange>(), "", "Coarse range", "For all currents.";
@@ -77,7 +53,7 @@ input! {
     }
 }
 
-/// What the room answers.
+/// What it answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct TwoRangeOutput {
     /// Largest disagreement at the change-over upwards, A.
@@ -101,8 +77,6 @@ pub struct TwoRangeOutput {
     pub equal_error_a: Option<f64>,
     /// Error over current.
     pub curve: Vec<TwoRangePoint>,
-    /// Requirements.
-    pub checks: Vec<Check>,
 }
 
 /// The errors at one current.
@@ -121,7 +95,7 @@ pub struct TwoRangePoint {
 #[derive(Debug)]
 pub struct ShuntTwoRange;
 
-impl Whole for ShuntTwoRange {
+impl Calculation for ShuntTwoRange {
     const META: Meta = Meta {
         slug: "shunt/two-range",
         title: "Two ranges on one shunt",
@@ -133,241 +107,131 @@ impl Whole for ShuntTwoRange {
         ],
     };
     type Input = TwoRangeInput;
+    /// The errors at the change-over, A: fine, coarse.
+    type Solved = [f64; 2];
     type Output = TwoRangeOutput;
 
-    fn calculate(input: &TwoRangeInput) -> Result<Report<TwoRangeOutput>, Vec<FieldError>> {
-        let mut faults = Vec::new();
-        if input.coarse.full_scale_a <= input.fine.full_scale_a {
-            faults.push(FieldError::contradiction(
+    fn contradictions(input: &TwoRangeInput) -> Vec<FieldError> {
+        let (fine, coarse) = (input.fine.full_scale_a, input.coarse.full_scale_a);
+        let fault = || {
+            FieldError::contradiction(
                 "/coarse/full_scale_a",
                 "The coarse range must reach further than the fine one.",
-                format!("above {}", say(input.fine.full_scale_a, Unit::Ampere)),
-                say(input.coarse.full_scale_a, Unit::Ampere),
-            ));
-        }
-        if !faults.is_empty() {
-            return Err(faults);
-        }
-        let result = solve(input);
-        Ok(Report {
-            working: working(input, &result),
-            view: view(input, &result),
-            findings: findings(input, &result),
-            result,
+                format!("above {}", ampere(fine)),
+                ampere(coarse),
+            )
+        };
+        (coarse <= fine).then(fault).into_iter().collect()
+    }
+
+    fn solve(input: &TwoRangeInput, _: Work) -> Result<[f64; 2], Refused> {
+        Ok(input.errors_a(input.change_over_a))
+    }
+
+    fn requirements(input: &TwoRangeInput, [fine, coarse]: &[f64; 2], to: &mut Ledger) {
+        let (at, step) = (ampere(input.change_over_a), fine + coarse);
+        let allowed = (input.allowed_step_a, "/allowed_step_a");
+        to.require(Judged::at_most("shunt.seam-step", allowed.1, Unit::Ampere, step, allowed.0), |one| {
+            let allowed = ampere(one.required.unwrap_or_default());
+            let failure = format!("The reading may step by {} at {at}; {allowed} are allowed.", ampere(step));
+            Words::new("Seam step at the change-over", "both errors against each other", failure)
+        });
+        let reach = input.fine.full_scale_a;
+        to.require(Judged::at_most("shunt.change-over", "/change_over_a", Unit::Ampere, at.value, reach), |_| {
+            let reach = ampere(reach);
+            let failure =
+                format!("The change-over at {at} lies beyond the fine range of {reach}: what lies between clips.");
+            Words::new("Change-over inside the fine range", "", failure)
+        });
+        to.warn("shunt.fine-range-worse", "/change_over_a", fine > coarse, || {
+            format!(
+                "At the change-over the fine range errs by {}, the coarse one by {}: change over earlier.",
+                ampere(*fine),
+                ampere(*coarse)
+            )
+        });
+    }
+
+    fn detail(input: &TwoRangeInput, [fine, coarse]: [f64; 2], _: Work) -> Result<TwoRangeOutput, Refused> {
+        let back = input.change_over_a * (1.0 - input.hysteresis_percent / 100.0);
+        // Squares of the errors weigh crosswise, so that an error of zero gives a weight of one and not a division by zero.
+        let squares = fine * fine + coarse * coarse;
+        let slope = (input.fine.gain_percent - input.coarse.gain_percent) / 100.0;
+        let equal = (slope != 0.0).then(|| (input.coarse.offset_a - input.fine.offset_a) / slope);
+        let top = input.coarse.full_scale_a;
+        let point = |step: i32| {
+            let current_a = top * libm::pow(10.0, -4.0 * f64::from(40 - step) / 40.0);
+            let [fine, coarse_a] = input.errors_a(current_a);
+            TwoRangePoint { current_a, fine_a: (current_a <= input.fine.full_scale_a).then_some(fine), coarse_a }
+        };
+        Ok(TwoRangeOutput {
+            seam_step_a: fine + coarse,
+            seam_step_down_a: input.errors_a(back).iter().sum(),
+            change_back_a: back,
+            fine_error_a: fine,
+            coarse_error_a: coarse,
+            fine_weight: if squares > 0.0 { coarse * coarse / squares } else { 0.5 },
+            fused_standard_a: if squares > 0.0 { fine * coarse / squares.sqrt() / 3f64.sqrt() } else { 0.0 },
+            bits_for_one_range: libm::log2(2.0 * top / input.resolution_a).max(1.0),
+            equal_error_a: equal.filter(|current| current.is_finite() && *current > 0.0 && *current < top),
+            curve: (0..=40).map(point).collect(),
         })
     }
-}
 
-fn solve(input: &TwoRangeInput) -> TwoRangeOutput {
-    let at = input.change_over_a;
-    let back = at * (1.0 - input.hysteresis_percent / 100.0);
-    let (fine, coarse) = (input.fine().at(at), input.coarse().at(at));
-    let step = |current: f64| input.fine().at(current) + input.coarse().at(current);
-    // Squares of the errors weigh crosswise, so that an error of zero gives a weight of one and not a division by zero.
-    let squares = fine * fine + coarse * coarse;
-    let slope = (input.fine.gain_percent - input.coarse.gain_percent) / 100.0;
-    let equal = (slope != 0.0).then(|| (input.coarse.offset_a - input.fine.offset_a) / slope);
-    let top = input.coarse.full_scale_a;
-    let seam = step(at);
-    TwoRangeOutput {
-        seam_step_a: seam,
-        seam_step_down_a: step(back),
-        change_back_a: back,
-        fine_error_a: fine,
-        coarse_error_a: coarse,
-        fine_weight: if squares > 0.0 { coarse * coarse / squares } else { 0.5 },
-        fused_standard_a: if squares > 0.0 { fine * coarse / squares.sqrt() / 3f64.sqrt() } else { 0.0 },
-        bits_for_one_range: libm::log2(2.0 * top / input.resolution_a).max(1.0),
-        equal_error_a: equal.filter(|current| current.is_finite() && *current > 0.0 && *current < top),
-        curve: (0..=40)
-            .map(|step| {
-                let current_a = top * libm::pow(10.0, -4.0 * f64::from(40 - step) / 40.0);
-                TwoRangePoint {
-                    current_a,
-                    fine_a: (current_a <= input.fine.full_scale_a).then(|| input.fine().at(current_a)),
-                    coarse_a: input.coarse().at(current_a),
-                }
-            })
-            .collect(),
-        checks: vec![
-            Check::at_most(
-                "shunt.seam-step",
-                "Seam step at the change-over",
-                "both errors against each other",
-                Quantity::new(seam, Unit::Ampere),
-                input.allowed_step_a,
-            )
-            .at("/allowed_step_a"),
-            Check::at_most(
-                "shunt.change-over",
-                "Change-over inside the fine range",
-                "",
-                Quantity::new(at, Unit::Ampere),
-                Some(input.fine.full_scale_a),
-            )
-            .at("/change_over_a"),
-        ],
+    fn working(input: &TwoRangeInput, result: &TwoRangeOutput) -> Vec<Step> {
+        let at = ampere(input.change_over_a);
+        let range = |label: &str, symbol: &str, gain: f64, offset: f64, error: f64| {
+            let numbers = format!("{} · {at} + {}", percent(gain), ampere(offset));
+            Step::new(label, symbol, "g I_h + o", numbers, ampere(error), "definition")
+        };
+        let (fine, coarse) = (&input.fine, &input.coarse);
+        let (fine_error, coarse_error) = (result.fine_error_a, result.coarse_error_a);
+        let sum = format!("{} + {}", ampere(fine_error), ampere(coarse_error));
+        let bits = format!("log2(2 · {} / {})", ampere(coarse.full_scale_a), ampere(input.resolution_a));
+        let needed = Quantity::new(result.bits_for_one_range, Unit::Bit);
+        vec![
+            range("Fine range at the change-over", "e_f", fine.gain_percent, fine.offset_a, fine_error),
+            range("Coarse range at the change-over", "e_c", coarse.gain_percent, coarse.offset_a, coarse_error),
+            Step::new("Seam step", "Δ", "e_f + e_c", sum, ampere(result.seam_step_a), "common practice, no source"),
+            Step::new("Bits for one range", "N", "log2(2 I_fs / I_res)", bits, needed, "definition"),
+        ]
     }
-}
 
-fn findings(input: &TwoRangeInput, result: &TwoRangeOutput) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    if input.change_over_a > input.fine.full_scale_a {
-        findings.push(
-            Finding::new(
-                Severity::Fail,
-                "shunt.change-over-beyond-fine",
-                format!(
-                    "The change-over at {} lies beyond the fine range of {}: what lies between clips.",
-                    say(input.change_over_a, Unit::Ampere),
-                    say(input.fine.full_scale_a, Unit::Ampere)
-                ),
-            )
-            .at("/change_over_a")
-            .against(input.change_over_a, input.fine.full_scale_a),
+    fn view(input: &TwoRangeInput, result: &TwoRangeOutput, _: &Ledger) -> View {
+        let (at, back) = (ampere(input.change_over_a), ampere(result.change_back_a));
+        let step = ampere(result.seam_step_a);
+        let (x, y) = (Axis::log("current", Unit::Ampere), Axis::log("error", Unit::Ampere));
+        let title = "Error of both ranges against current";
+        let mut errors = Series::new("ranges", title, &result.curve, x, |point| point.current_a, y).every(4);
+        errors.curve("fine", Stroke::Main, |point| point.fine_a);
+        errors.curve("coarse", Stroke::Second, |point| Some(point.coarse_a));
+        errors.mark(at.value, result.coarse_error_a, "change-over");
+        let equal = result.equal_error_a.map_or_else(
+            || "One range is better at every current both can read".into(),
+            |current| format!("Both ranges err alike at {}", ampere(current)),
         );
+        let (weight, fused) = (one(result.fine_weight), ampere(result.fused_standard_a));
+        View {
+            lead: format!("The reading may step by {step} at {at}"),
+            more: format!("One range alone would need {} bits.", one(result.bits_for_one_range.ceil())),
+            blocks: vec![
+                Block::Figures(vec![
+                    Figure::of("Seam step", step, "upwards"),
+                    Figure::of("Seam step back", ampere(result.seam_step_down_a), format!("at {back}")),
+                    Figure::of("Weight of the fine range", weight, "in a fused reading at the change-over"),
+                    Figure::of("Fused standard uncertainty", fused, "independent parts only"),
+                ]),
+                Block::Chart(errors.chart(equal, format!("Change-over at {at}, back at {back}"))),
+            ],
+            ..View::default()
+        }
     }
-    if result.fine_error_a > result.coarse_error_a {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "shunt.fine-range-worse",
-                format!(
-                    "At the change-over the fine range errs by {}, the coarse one by {}: change over earlier.",
-                    say(result.fine_error_a, Unit::Ampere),
-                    say(result.coarse_error_a, Unit::Ampere)
-                ),
-            )
-            .at("/change_over_a"),
-        );
-    }
-    findings
 }
 
-fn working(input: &TwoRangeInput, result: &TwoRangeOutput) -> Vec<Step> {
-    let range = |range: RangeError| {
-        format!(
-            "{} · {} + {}",
-            say(range.gain_percent, Unit::Percent),
-            say(input.change_over_a, Unit::Ampere),
-            say(range.offset_a, Unit::Ampere)
-        )
-    };
-    let q = Quantity::new;
-    vec![
-        Step::new(
-            "Fine range at the change-over",
-            "e_f",
-            "g I_h + o",
-            range(input.fine()),
-            q(result.fine_error_a, Unit::Ampere),
-            "definition",
-        ),
-        Step::new(
-            "Coarse range at the change-over",
-            "e_c",
-            "g I_h + o",
-            range(input.coarse()),
-            q(result.coarse_error_a, Unit::Ampere),
-            "definition",
-        ),
-        Step::new(
-            "Seam step",
-            "Δ",
-            "e_f + e_c",
-            format!("{} + {}", say(result.fine_error_a, Unit::Ampere), say(result.coarse_error_a, Unit::Ampere)),
-            q(result.seam_step_a, Unit::Ampere),
-            "common practice, no source",
-        ),
-        Step::new(
-            "Bits for one range",
-            "N",
-            "log2(2 I_fs / I_res)",
-            format!(
-                "log2(2 · {} / {})",
-                say(input.coarse.full_scale_a, Unit::Ampere),
-                say(input.resolution_a, Unit::Ampere)
-            ),
-            q(result.bits_for_one_range, Unit::Bit),
-            "definition",
-        ),
-    ]
-}
-
-fn view(input: &TwoRangeInput, result: &TwoRangeOutput) -> View {
-    let fine = result.curve.iter().filter_map(|point| point.fine_a.map(|error| [point.current_a, error])).collect();
-    View {
-        lead: format!(
-            "The reading may step by {} at {}",
-            say(result.seam_step_a, Unit::Ampere),
-            say(input.change_over_a, Unit::Ampere)
-        ),
-        more: format!("One range alone would need {} bits.", say(result.bits_for_one_range.ceil(), Unit::One)),
-        checks: result.checks.clone(),
-        blocks: vec![
-            Block::Figures(vec![
-                Figure::new("Seam step", result.seam_step_a, Unit::Ampere, "upwards"),
-                Figure::new(
-                    "Seam step back",
-                    result.seam_step_down_a,
-                    Unit::Ampere,
-                    format!("at {}", say(result.change_back_a, Unit::Ampere)),
-                ),
-                Figure::new(
-                    "Weight of the fine range",
-                    result.fine_weight,
-                    Unit::One,
-                    "in a fused reading at the change-over",
-                ),
-                Figure::new(
-                    "Fused standard uncertainty",
-                    result.fused_standard_a,
-                    Unit::Ampere,
-                    "independent parts only",
-                ),
-            ]),
-            Block::Chart(Chart {
-                id: "ranges".into(),
-                finding: result.equal_error_a.map_or_else(
-                    || "One range is better at every current both can read".into(),
-                    |current| format!("Both ranges err alike at {}", say(current, Unit::Ampere)),
-                ),
-                conditions: format!(
-                    "Change-over at {}, back at {}",
-                    say(input.change_over_a, Unit::Ampere),
-                    say(result.change_back_a, Unit::Ampere)
-                ),
-                title: "Error of both ranges against current".into(),
-                x: Axis::log("current", Unit::Ampere),
-                y: Axis::log("error", Unit::Ampere),
-                curves: vec![
-                    Curve { label: "fine".into(), stroke: Stroke::Main, points: fine },
-                    Curve {
-                        label: "coarse".into(),
-                        stroke: Stroke::Second,
-                        points: result.curve.iter().map(|point| [point.current_a, point.coarse_a]).collect(),
-                    },
-                ],
-                marks: vec![Mark { x: input.change_over_a, y: result.coarse_error_a, label: "change-over".into() }],
-                table: Table {
-                    id: "ranges-values".into(),
-                    caption: "Error of both ranges".into(),
-                    note: String::new(),
-                    head: "Current".into(),
-                    columns: vec![Column::of("Fine", Unit::Ampere), Column::of("Coarse", Unit::Ampere)],
-                    rows: result
-                        .curve
-                        .iter()
-                        .step_by(4)
-                        .map(|point| Row {
-                            head: say(point.current_a, Unit::Ampere),
-                            note: String::new(),
-                            cells: vec![point.fine_a.into(), Cell::Number(point.coarse_a)],
-                        })
-                        .collect(),
-                },
-            }),
-        ],
-        care: Vec::new(),
+impl TwoRangeInput {
+    /// The errors of both ranges at a current, A: fine, coarse.
+    fn errors_a(&self, current_a: f64) -> [f64; 2] {
+        let error = |gain_percent: f64, offset_a: f64| gain_percent / 100.0 * current_a + offset_a;
+        [error(self.fine.gain_percent, self.fine.offset_a), error(self.coarse.gain_percent, self.coarse.offset_a)]
     }
 }

@@ -1,4 +1,4 @@
-//! What the discharge room takes.
+//! What a discharge takes.
 
 use super::decay::Path;
 use crate::field::{defaulted, group, number, optional, yes_no};
@@ -48,7 +48,7 @@ input! {
 }
 
 input! {
-    /// Everything the discharge room takes.
+    /// Everything a discharge takes.
     pub struct DischargeInput {
         start_v: f64 = number(Unit::Volt, 1e-2, 5000.0, 831.6), "V0", "Link voltage at the start", "Highest.";
         safe_v: f64 = number(Unit::Volt, 1e-3, 1500.0, 60.0), "Vs", "Voltage to be reached", "60 V is from memory: check the document that applies.";

@@ -15,25 +15,25 @@
 //! ```
 
 pub mod decay;
-mod findings;
 mod input;
 mod output;
+mod requirements;
 mod solve;
 mod view;
 
-use crate::calculation::Meta;
-use crate::field::FieldError;
-use crate::legacy::Whole;
-use crate::report::Report;
+use crate::calculation::{Calculation, Meta};
+use crate::judge::Ledger;
+use crate::report::{Step, View};
+use crate::work::{Refused, Work};
 
 pub use input::{ActiveDischarge, ActiveKind, DischargeInput, PassiveDischarge, WeldCheck};
 pub use output::{DischargeOutput, DischargePoint, DischargeWay, DischargeWeld};
 
 /// The calculation.
 #[derive(Debug)]
-pub struct DischargeRoom;
+pub struct Discharge;
 
-impl Whole for DischargeRoom {
+impl Calculation for Discharge {
     const META: Meta = Meta {
         slug: "discharge",
         title: "Discharge of the link",
@@ -45,16 +45,32 @@ impl Whole for DischargeRoom {
         ],
     };
     type Input = DischargeInput;
+    /// The answer without its curve.
+    type Solved = DischargeOutput;
     type Output = DischargeOutput;
 
-    fn calculate(input: &DischargeInput) -> Result<Report<DischargeOutput>, Vec<FieldError>> {
-        let result = solve::solve(input);
-        let findings = findings::findings(input, &result);
-        Ok(Report {
-            working: view::working(input, &result),
-            view: view::view(input, &result, &findings),
-            result,
-            findings,
-        })
+    fn solve(input: &DischargeInput, _: Work) -> Result<DischargeOutput, Refused> {
+        Ok(solve::solve(input))
+    }
+
+    fn requirements(input: &DischargeInput, solved: &DischargeOutput, to: &mut Ledger) {
+        requirements::requirements(input, solved, to);
+    }
+
+    fn detail(input: &DischargeInput, mut solved: DischargeOutput, _: Work) -> Result<DischargeOutput, Refused> {
+        solved.curve = solve::curve(input, &solved);
+        Ok(solved)
+    }
+
+    fn working(input: &DischargeInput, result: &DischargeOutput) -> Vec<Step> {
+        view::working(input, result)
+    }
+
+    fn cautions(input: &DischargeInput, result: &DischargeOutput) -> Vec<String> {
+        view::cautions(input, result)
+    }
+
+    fn view(input: &DischargeInput, result: &DischargeOutput, judged: &Ledger) -> View {
+        view::view(input, result, judged)
     }
 }

@@ -1,9 +1,7 @@
-//! What the discharge room answers.
+//! What a discharge answers.
 
 use serde::Serialize;
 use utoipa::ToSchema;
-
-use crate::report::Check;
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -30,8 +28,6 @@ pub struct DischargeOutput {
     pub weld: Option<DischargeWeld>,
     /// The link voltage over time.
     pub curve: Vec<DischargePoint>,
-    /// Requirements.
-    pub checks: Vec<Check>,
 }
 
 /// One way to discharge.

@@ -1,10 +1,8 @@
-//! The numbers of the discharge room.
+//! The numbers of a discharge.
 
 use super::decay::Path;
 use super::input::{ActiveKind, DischargeInput};
 use super::output::{DischargeOutput, DischargePoint, DischargeWay, DischargeWeld};
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::Check;
 
 /// Points of a curve.
 const POINTS: u32 = 100;
@@ -28,19 +26,16 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
         .active_slowest()
         .zip(input.passive_slowest())
         .and_then(|(active, passive)| active.beside(passive).time_s(farad, v0, v1));
-    let mut result = DischargeOutput {
+    DischargeOutput {
         stored_j: 0.5 * farad * v0 * v0,
         removed_j: 0.5 * farad * (v0 * v0 - v1 * v1),
         connected_j: input.active_fastest().map(|path| path.power_w(v0) * active_limit),
         weld: weld(input),
-        curve: curve(input, active.as_ref(), passive.as_ref()),
-        checks: Vec::new(),
+        curve: Vec::new(),
         active,
         passive,
         together_s,
-    };
-    result.checks = checks(input, &result);
-    result
+    }
 }
 
 fn way(
@@ -84,7 +79,9 @@ fn weld(input: &DischargeInput) -> Option<DischargeWeld> {
     })
 }
 
-fn curve(input: &DischargeInput, active: Option<&DischargeWay>, passive: Option<&DischargeWay>) -> Vec<DischargePoint> {
+/// The link voltage over time, to half as long again as the longest of the times.
+pub(super) fn curve(input: &DischargeInput, result: &DischargeOutput) -> Vec<DischargePoint> {
+    let (active, passive) = (result.active.as_ref(), result.passive.as_ref());
     let farad = input.largest_farad();
     let mut times: Vec<f64> = [
         active.and_then(|way| way.time_s),
@@ -110,60 +107,4 @@ fn curve(input: &DischargeInput, active: Option<&DischargeWay>, passive: Option<
             }
         })
         .collect()
-}
-
-fn checks(input: &DischargeInput, result: &DischargeOutput) -> Vec<Check> {
-    let q = Quantity::new;
-    let to = format!("to {}, every value at its slow limit", say(input.safe_v, Unit::Volt));
-    let mut checks = Vec::new();
-    for (id, label, way, limit, pointer) in [
-        ("discharge.active", "Active discharge", &result.active, input.active.limit_s, "/active/limit_s"),
-        ("discharge.passive", "Passive discharge", &result.passive, input.passive.limit_s, "/passive/limit_s"),
-    ] {
-        let Some(way) = way else { continue };
-        checks.push(
-            match way.time_s {
-                Some(time) => Check::at_most(id, label, to.clone(), q(time, Unit::Second), Some(limit)),
-                None => Check::undefined(id, label, "never", q(limit, Unit::Second)),
-            }
-            .at(pointer),
-        );
-    }
-    if let Some(pulse) = input.active.pulse_j.filter(|_| result.active.is_some()) {
-        checks.push(
-            Check::at_most(
-                "discharge.resistor-pulse",
-                "Energy in the active discharge",
-                "the whole energy of the link",
-                q(result.stored_j, Unit::Joule),
-                Some(pulse),
-            )
-            .at("/active/pulse_j"),
-        );
-    }
-    if let (Some(power), Some(passive)) = (input.passive.power_w, &result.passive) {
-        checks.push(
-            Check::at_most(
-                "discharge.bleeder-power",
-                "Loss of the bleeder",
-                format!("continuous at {}, at its low limit", say(input.start_v, Unit::Volt)),
-                q(passive.highest_w, Unit::Watt),
-                Some(power),
-            )
-            .at("/passive/power_w"),
-        );
-    }
-    if let Some(weld) = &result.weld {
-        let (id, label) = ("discharge.weld-check", "Error of two readings against the drop of the link");
-        let note = format!("after {}", say(input.weld.time_s, Unit::Second));
-        checks.push(
-            if weld.drop_v > 0.0 {
-                Check::at_most(id, label, note, q(weld.error_v, Unit::Volt), Some(weld.drop_v))
-            } else {
-                Check::undefined(id, label, "the link does not decay", q(weld.drop_v, Unit::Volt))
-            }
-            .at("/weld/time_s"),
-        );
-    }
-    checks
 }

@@ -1,11 +1,12 @@
 //! The charts of the pre-charge: the course as small multiples on one time axis, and the state map.
 
-use super::checks::at_pack;
 use super::course::Draw;
 use super::input::PrechargeInput;
 use super::output::{PrechargeMapPoint, PrechargeOutput, PrechargePoint};
-use crate::quantity::{Unit, say};
-use crate::report::{Axis, Cell, Chart, Column, Curve, Mark, Row, Stroke, Table};
+use super::requirements::at_pack;
+use crate::quantity::{Unit, ampere, joule, ohm, percent, say, second, volt, watt};
+use crate::report::kit::Series;
+use crate::report::{Axis, Chart, Stroke};
 
 type Pick = fn(&PrechargePoint) -> f64;
 
@@ -13,112 +14,65 @@ type Pick = fn(&PrechargePoint) -> f64;
 pub(super) fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Chart> {
     let charge = &result.charge;
     let end = result.curve.last().map_or(0.0, |point| point.time_s);
-    let volt = |value: f64| say(value, Unit::Volt);
-    let flat = |y: f64| vec![[0.0, y], [end, y]];
-    let reached = charge.time_s.filter(|time| *time <= end);
-    let out = Some(input.max_time_s).filter(|time| *time <= end);
+    let target = volt(charge.target_v);
+    let shows = match charge.time_s {
+        Some(time) => format!("{target} is reached after {}", second(time)),
+        None => {
+            let how = if charge.hangs { "hangs" } else { "settles" };
+            format!("The link never reaches {target}: it {how} at {}", volt(charge.settle_v))
+        }
+    };
+    let picks: (Pick, Pick) = (|point| point.link_v, |point| point.unloaded_v);
+    let unit = ("link voltage", Unit::Volt);
+    let mut voltage = multiple("link-voltage", "Link voltage over time", unit, result, picks);
+    voltage.level("target", charge.target_v);
     let error = result.difference.error_percent * input.pack_v / 100.0;
-
-    let mut voltage = multiple(
-        "link-voltage",
-        match charge.time_s {
-            Some(time) => format!("{} is reached after {}", volt(charge.target_v), say(time, Unit::Second)),
-            None => format!(
-                "The link never reaches {}: it {} at {}",
-                volt(charge.target_v),
-                if charge.hangs { "hangs" } else { "settles" },
-                volt(charge.settle_v)
-            ),
-        },
-        "Link voltage over time",
-        ("link voltage", Unit::Volt),
-        result,
-        (|point| point.link_v, |point| point.unloaded_v),
-    );
-    voltage.curves.push(Curve { label: "target".into(), stroke: Stroke::Allowed, points: flat(charge.target_v) });
     if error > 0.0 {
         for (label, y) in [("channels +", charge.target_v + error), ("channels −", charge.target_v - error)] {
-            voltage.curves.push(Curve { label: label.into(), stroke: Stroke::Thin, points: flat(y) });
+            voltage.shape(label, Stroke::Thin, vec![[0.0, y], [end, y]]);
         }
     }
-    if let Some(time) = reached {
-        voltage.marks.push(Mark { x: time, y: charge.target_v, label: say(time, Unit::Second) });
+    if let Some(time) = charge.time_s.filter(|time| *time <= end) {
+        voltage.mark(time, charge.target_v, second(time).to_string());
     }
-    if let Some(time) = out {
-        voltage.marks.push(Mark {
-            x: time,
-            y: charge.time_out_v,
-            label: format!("time-out {}", volt(charge.time_out_v)),
-        });
+    if input.max_time_s <= end {
+        voltage.mark(input.max_time_s, charge.time_out_v, format!("time-out {}", volt(charge.time_out_v)));
     }
-
-    let current = multiple(
-        "resistor-current",
-        format!("The current begins at {}", say(charge.peak_a, Unit::Ampere)),
-        "Current through the resistor over time",
-        ("current", Unit::Ampere),
-        result,
-        (|point| point.current_a, |point| point.unloaded_a),
-    );
-    let mut energy = multiple(
-        "resistor-energy",
-        format!("One attempt puts {} in the resistor", say(charge.energy_j, Unit::Joule)),
-        "Energy in the resistor over time",
-        ("energy", Unit::Joule),
-        result,
-        (|point| point.energy_j, |point| point.unloaded_j),
-    );
-    if let Some(pulse) = input.resistor.pulse_j {
-        let highest = result.curve.iter().map(|point| point.energy_j).fold(0.0, f64::max);
-        if pulse <= 4.0 * highest {
-            energy.curves.push(Curve { label: "rated pulse".into(), stroke: Stroke::Allowed, points: flat(pulse) });
-        }
+    let (title, picks): (_, (Pick, Pick)) =
+        ("Current through the resistor over time", (|point| point.current_a, |point| point.unloaded_a));
+    let current = multiple("resistor-current", title, ("current", Unit::Ampere), result, picks);
+    let (title, picks): (_, (Pick, Pick)) =
+        ("Energy in the resistor over time", (|point| point.energy_j, |point| point.unloaded_j));
+    let mut energy = multiple("resistor-energy", title, ("energy", Unit::Joule), result, picks);
+    let highest = result.curve.iter().map(|point| point.energy_j).fold(0.0, f64::max);
+    if let Some(pulse) = input.resistor.pulse_j.filter(|pulse| *pulse <= 4.0 * highest) {
+        energy.level("rated pulse", pulse);
     }
-    vec![voltage, current, energy]
+    vec![
+        voltage.chart(shows, conditions(result)),
+        current.chart(format!("The current begins at {}", ampere(charge.peak_a)), conditions(result)),
+        energy.chart(format!("One attempt puts {} in the resistor", joule(charge.energy_j)), conditions(result)),
+    ]
 }
 
-fn multiple(
+fn multiple<'a>(
     id: &str,
-    finding: String,
     title: &str,
     (label, unit): (&str, Unit),
-    result: &PrechargeOutput,
+    result: &'a PrechargeOutput,
     (loaded, unloaded): (Pick, Pick),
-) -> Chart {
-    let line = |pick: Pick| result.curve.iter().map(|point| [point.time_s, pick(point)]).collect();
-    Chart {
-        id: id.into(),
-        finding,
-        conditions: format!(
-            "With the load and without it, nominal R and C{}",
-            result.lowest.as_ref().map_or_else(String::new, |_| ", at the highest pack voltage".into())
-        ),
-        title: title.into(),
-        x: Axis::linear("time", Unit::Second),
-        y: Axis::linear(label, unit),
-        curves: vec![
-            Curve { label: "no load".into(), stroke: Stroke::Second, points: line(unloaded) },
-            Curve { label: "with the load".into(), stroke: Stroke::Main, points: line(loaded) },
-        ],
-        marks: Vec::new(),
-        table: Table {
-            id: format!("{id}-values"),
-            caption: title.into(),
-            note: String::new(),
-            head: "Time".into(),
-            columns: vec![Column::of("With the load", unit), Column::of("No load", unit)],
-            rows: result
-                .curve
-                .iter()
-                .step_by(6)
-                .map(|point| Row {
-                    head: say(point.time_s, Unit::Second),
-                    note: String::new(),
-                    cells: vec![Cell::Number(loaded(point)), Cell::Number(unloaded(point))],
-                })
-                .collect(),
-        },
-    }
+) -> Series<'a, PrechargePoint> {
+    let (x, y) = (Axis::linear("time", Unit::Second), Axis::linear(label, unit));
+    let mut series = Series::new(id, title, &result.curve, x, |point: &PrechargePoint| point.time_s, y).every(6);
+    series.curve("with the load", Stroke::Main, |point| Some(loaded(point)));
+    series.curve("no load", Stroke::Second, |point| Some(unloaded(point)));
+    series
+}
+
+/// What the curves hold for.
+fn conditions(result: &PrechargeOutput) -> String {
+    let place = if result.lowest.is_some() { ", at the highest pack voltage" } else { "" };
+    format!("With the load and without it, nominal R and C{place}")
 }
 
 /// Size of the load against target: below the line the target is reached.
@@ -135,67 +89,31 @@ pub(super) fn map(input: &PrechargeInput, result: &PrechargeOutput) -> Chart {
         Draw::Power(w) => (Axis::linear("load power", Unit::Watt), Unit::Watt, w, limits.largest_power_w, "at most"),
         Draw::Nothing => (Axis::linear("load power", Unit::Watt), Unit::Watt, 0.0, limits.largest_power_w, "at most"),
     };
-    let line = |pick: fn(&PrechargeMapPoint) -> f64| result.map.iter().map(|point| [point.load, pick(point)]).collect();
     let (first, last) = (result.map.first().map_or(0.0, |p| p.load), result.map.last().map_or(0.0, |p| p.load));
-    let mut curves = vec![
-        Curve { label: "reached in the end".into(), stroke: Stroke::Main, points: line(|point| point.settle_percent) },
-        Curve {
-            label: "reached by the time-out".into(),
-            stroke: Stroke::Second,
-            points: line(|point| point.time_out_percent),
-        },
-    ];
-    let mut marks = vec![Mark {
-        x: size.clamp(first, last),
-        y: input.target_percent,
-        label: format!(
-            "{}, {}",
-            if circuit.draw == Draw::Nothing { "no load".into() } else { say(size, unit) },
-            say(input.target_percent, Unit::Percent)
-        ),
-    }];
+    let title = "Highest target that is reached, by the size of the load";
+    let y = Axis::linear("target", Unit::Percent);
+    let mut series =
+        Series::new("state-map", title, &result.map, x, |point: &PrechargeMapPoint| point.load, y).every(4);
+    series.curve_as("reached in the end", "In the end", Stroke::Main, |point| Some(point.settle_percent));
+    let by = |point: &PrechargeMapPoint| Some(point.time_out_percent);
+    series.curve_as("reached by the time-out", "By the time-out", Stroke::Second, by);
+    let load = if circuit.draw == Draw::Nothing { "no load".into() } else { say(size, unit) };
+    let label = format!("{load}, {}", percent(input.target_percent));
+    series.mark(size.clamp(first, last), input.target_percent, label);
     if unit == Unit::Watt {
         let collapse = limits.collapse_power_w;
-        curves.push(Curve {
-            label: "no equilibrium".into(),
-            stroke: Stroke::Allowed,
-            points: vec![[collapse, 50.0], [collapse, 100.0]],
-        });
-        marks.push(Mark { x: collapse, y: 50.0, label: format!("collapse above {}", say(collapse, Unit::Watt)) });
+        series.shape("no equilibrium", Stroke::Allowed, vec![[collapse, 50.0], [collapse, 100.0]]);
+        series.mark(collapse, 50.0, format!("collapse above {}", watt(collapse)));
     }
-    Chart {
-        id: "state-map".into(),
-        finding: format!(
-            "The target is reached with {word} {}; the design {}",
-            say(allowed, unit),
-            if result.charge.reaches { "lies inside" } else { "lies outside" }
+    series.table_head("Load");
+    series.table_words("Highest target that is reached", "In percent of the pack voltage.");
+    let place = result.lowest.as_ref().map_or_else(String::new, |_| format!(", {}", at_pack(input.pack_v)));
+    let inside = if result.charge.reaches { "lies inside" } else { "lies outside" };
+    series.chart(
+        format!("The target is reached with {word} {}; the design {inside}", say(allowed, unit)),
+        format!(
+            "Below the line the target is reached; resistor {}, wake-up voltage as entered{place}",
+            ohm(input.resistance_ohm)
         ),
-        conditions: format!(
-            "Below the line the target is reached; resistor {}, wake-up voltage as entered{}",
-            say(input.resistance_ohm, Unit::Ohm),
-            result.lowest.as_ref().map_or_else(String::new, |_| format!(", {}", at_pack(input.pack_v)))
-        ),
-        title: "Highest target that is reached, by the size of the load".into(),
-        x,
-        y: Axis::linear("target", Unit::Percent),
-        curves,
-        marks,
-        table: Table {
-            id: "state-map-values".into(),
-            caption: "Highest target that is reached".into(),
-            note: "In percent of the pack voltage.".into(),
-            head: "Load".into(),
-            columns: vec![Column::of("In the end", Unit::Percent), Column::of("By the time-out", Unit::Percent)],
-            rows: result
-                .map
-                .iter()
-                .step_by(4)
-                .map(|point| Row {
-                    head: say(point.load, unit),
-                    note: String::new(),
-                    cells: vec![Cell::Number(point.settle_percent), Cell::Number(point.time_out_percent)],
-                })
-                .collect(),
-        },
-    }
+    )
 }

@@ -19,21 +19,21 @@
 //! ```
 
 mod chart;
-mod checks;
 pub mod course;
-mod findings;
 mod input;
 pub mod inrush;
 mod output;
+mod requirements;
 mod solve;
 mod view;
 mod working;
 
-use crate::calculation::Meta;
+use crate::calculation::{Calculation, Meta};
 use crate::field::FieldError;
-use crate::legacy::Whole;
-use crate::quantity::{Unit, say};
-use crate::report::Report;
+use crate::judge::Ledger;
+use crate::quantity::{second, volt};
+use crate::report::{Step, View};
+use crate::work::{Refused, Work};
 
 pub use input::{ClosingPath, LinkLoad, LoadKind, PrechargeInput, PrechargeResistor};
 pub use output::{
@@ -44,9 +44,9 @@ pub use output::{
 
 /// The calculation.
 #[derive(Debug)]
-pub struct PrechargeRoom;
+pub struct Precharge;
 
-impl Whole for PrechargeRoom {
+impl Calculation for Precharge {
     const META: Meta = Meta {
         slug: "precharge",
         title: "Pre-charge",
@@ -59,21 +59,36 @@ impl Whole for PrechargeRoom {
         ],
     };
     type Input = PrechargeInput;
+    /// The answer without choice and curves.
+    type Solved = PrechargeOutput;
     type Output = PrechargeOutput;
 
-    fn calculate(input: &PrechargeInput) -> Result<Report<PrechargeOutput>, Vec<FieldError>> {
-        let faults = contradictions(input);
-        if !faults.is_empty() {
-            return Err(faults);
-        }
-        let result = solve::solve(input);
-        let findings = findings::findings(input, &result);
-        Ok(Report {
-            working: working::working(input, &result),
-            view: view::view(input, &result, &findings),
-            result,
-            findings,
-        })
+    fn contradictions(input: &PrechargeInput) -> Vec<FieldError> {
+        contradictions(input)
+    }
+
+    fn solve(input: &PrechargeInput, _: Work) -> Result<PrechargeOutput, Refused> {
+        Ok(solve::solve(input))
+    }
+
+    fn requirements(input: &PrechargeInput, solved: &PrechargeOutput, to: &mut Ledger) {
+        requirements::requirements(input, solved, to);
+    }
+
+    fn detail(input: &PrechargeInput, solved: PrechargeOutput, work: Work) -> Result<PrechargeOutput, Refused> {
+        Ok(solve::detail(input, solved, work)?)
+    }
+
+    fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
+        working::working(input, result)
+    }
+
+    fn cautions(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<String> {
+        view::cautions(input, result)
+    }
+
+    fn view(input: &PrechargeInput, result: &PrechargeOutput, judged: &Ledger) -> View {
+        view::view(input, result, judged)
     }
 }
 
@@ -83,24 +98,24 @@ fn contradictions(input: &PrechargeInput) -> Vec<FieldError> {
         faults.push(FieldError::contradiction(
             "/start_v",
             "The link lies above the pack: the resistor would discharge it.",
-            format!("at most {}", say(input.pack_v, Unit::Volt)),
-            say(input.start_v, Unit::Volt),
+            format!("at most {}", volt(input.pack_v)),
+            volt(input.start_v),
         ));
     }
     if let Some(lowest) = input.pack_min_v.filter(|lowest| *lowest > input.pack_v) {
         faults.push(FieldError::contradiction(
             "/pack_min_v",
             "The lowest pack voltage lies above the highest.",
-            format!("at most {}", say(input.pack_v, Unit::Volt)),
-            say(lowest, Unit::Volt),
+            format!("at most {}", volt(input.pack_v)),
+            volt(lowest),
         ));
     }
     if input.resistor.repeat_s < input.max_time_s {
         faults.push(FieldError::contradiction(
             "/resistor/repeat_s",
-            format!("The next attempt begins before the time-out of {} ends.", say(input.max_time_s, Unit::Second)),
-            format!("at least {}", say(input.max_time_s, Unit::Second)),
-            say(input.resistor.repeat_s, Unit::Second),
+            format!("The next attempt begins before the time-out of {} ends.", second(input.max_time_s)),
+            format!("at least {}", second(input.max_time_s)),
+            second(input.resistor.repeat_s),
         ));
     }
     faults

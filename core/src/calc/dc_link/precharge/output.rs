@@ -1,10 +1,9 @@
-//! What the pre-charge room answers.
+//! What a pre-charge answers.
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::inrush::Damping;
-use crate::report::Check;
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -35,8 +34,6 @@ pub struct PrechargeOutput {
     pub curve: Vec<PrechargePoint>,
     /// Where the link settles, over the size of the load.
     pub map: Vec<PrechargeMapPoint>,
-    /// Requirements.
-    pub checks: Vec<Check>,
 }
 
 /// The course at the lowest pack voltage.
@@ -213,7 +210,7 @@ pub struct PrechargeEarly {
 }
 
 /// Resistors for the wanted time.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Debug, Default, Serialize, ToSchema)]
 pub struct PrechargeChoice {
     /// The wanted time, s.
     pub wanted_s: f64,

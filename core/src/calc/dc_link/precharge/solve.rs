@@ -1,6 +1,5 @@
-//! The numbers of the pre-charge room.
+//! The numbers of a pre-charge.
 
-use super::checks;
 use super::course::{Circuit, Course, Draw};
 use super::input::PrechargeInput;
 use super::inrush::inrush;
@@ -10,10 +9,12 @@ use super::output::{
     PrechargeShort,
 };
 use crate::physics::preferred::Series;
+use crate::work::{Halt, Work};
 
 /// Points of a curve.
 const POINTS: u32 = 120;
 
+/// What verdicts rest on; choice, curves and the shorts that are seen follow in [`detail`].
 pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
     let circuit = input.circuit();
     let course = circuit.course();
@@ -24,26 +25,35 @@ pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
         limits: limits(input, &circuit),
     });
     let short = short(input);
-    let repeated = repeated(input, charge.energy_j, short.energy_j);
     let difference = difference(input);
-    let inrush = left(input, difference.high_v);
-    let mut result = PrechargeOutput {
+    PrechargeOutput {
         limits: limits(input, &circuit),
         lowest,
-        early: input.check_s.map(|at| early(input, &circuit, &course, at)),
-        choice: choice(input, &circuit),
+        early: input.check_s.map(|at| early(input, &course, at)),
+        choice: PrechargeChoice::default(),
         stored_j: 0.5 * input.capacitance_farad * input.pack_v * input.pack_v,
-        curve: curve(input, &circuit, &course, &charge),
-        map: map(input, &circuit),
-        checks: Vec::new(),
+        curve: Vec::new(),
+        map: Vec::new(),
+        repeated: repeated(input, charge.energy_j, short.energy_j),
+        inrush: left(input, difference.high_v),
         charge,
         short,
-        repeated,
         difference,
-        inrush,
-    };
-    result.checks = checks::checks(input, &circuit, &result);
-    result
+    }
+}
+
+pub(super) fn detail(input: &PrechargeInput, mut solved: PrechargeOutput, work: Work) -> Result<PrechargeOutput, Halt> {
+    let circuit = input.circuit();
+    if let Some(early) = &mut solved.early {
+        let error_v = early.expected_v - early.low_limit_v;
+        early.seen_short_ohm = seen_short(&circuit, early.time_s, early.low_limit_v - error_v);
+    }
+    work.go_on()?;
+    solved.choice = choice(input, &circuit);
+    work.go_on()?;
+    solved.curve = curve(input, &circuit, &circuit.course(), &solved.charge);
+    solved.map = map(input, &circuit);
+    Ok(solved)
 }
 
 fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> PrechargeCourse {
@@ -155,7 +165,7 @@ fn left(input: &PrechargeInput, difference_v: f64) -> PrechargeInrush {
     }
 }
 
-fn early(input: &PrechargeInput, circuit: &Circuit, course: &Course, at: f64) -> PrechargeEarly {
+fn early(input: &PrechargeInput, course: &Course, at: f64) -> PrechargeEarly {
     let error_v = input.pack_v * input.link_error_percent.unwrap_or(0.0) / 100.0;
     let expected_v = course.voltage_at(at);
     let open_reads_v = input.start_v + error_v;
@@ -167,7 +177,7 @@ fn early(input: &PrechargeInput, circuit: &Circuit, course: &Course, at: f64) ->
         high_limit_v: expected_v + error_v,
         open_reads_v,
         separates: open_reads_v < low_limit_v,
-        seen_short_ohm: seen_short(circuit, at, low_limit_v - error_v),
+        seen_short_ohm: None,
         earliest_s: course.time_to(input.start_v + 2.0 * error_v).filter(|_| error_v > 0.0),
     }
 }

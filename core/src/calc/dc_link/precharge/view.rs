@@ -1,19 +1,20 @@
 //! The pre-charge for a reader.
 
 use super::chart;
-use super::checks::at_pack;
 use super::input::PrechargeInput;
 use super::output::PrechargeOutput;
+use super::requirements::at_pack;
 use crate::constant::TOUCH_SAFE_V;
-use crate::quantity::{Unit, say};
-use crate::report::{Block, Cell, Column, Figure, Finding, Row, Table, Verdict, View};
+use crate::judge::{Ledger, Verdict};
+use crate::quantity::{Quantity, Unit, ohm, say, second};
+use crate::report::kit::{Columns, Values};
+use crate::report::{Block, Figure, Table, View};
 
 /// From this body temperature on a surface burns at a touch, °C. Common practice, no source.
 const HOT_DEGC: f64 = 70.0;
 
-pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, findings: &[Finding]) -> View {
-    let mut view = View { checks: result.checks.clone(), care: care(input, result), ..View::default() };
-    let verdict = view.verdict(findings);
+pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, judged: &Ledger) -> View {
+    let mut view = View::default();
     let charge = &result.charge;
     // The worse of the two pack voltages leads.
     let (lead, place) = match &result.lowest {
@@ -27,7 +28,7 @@ pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, findings: &
             "{} of the pack after {}{place}{}",
             say(input.target_percent, Unit::Percent),
             say(time, Unit::Second),
-            match verdict {
+            match judged.verdict() {
                 Verdict::Fails => ", but a requirement fails",
                 Verdict::Thin => ", with little left",
                 _ => "",
@@ -121,23 +122,13 @@ fn figures(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Figure> {
     figures
 }
 
-type Line<'a> = (&'a str, Option<f64>, Unit, String);
-
-/// Rows of one number each.
-fn list(id: &str, caption: &str, note: &str, lines: Vec<Line<'_>>) -> Table {
-    Table {
-        id: id.into(),
-        caption: caption.into(),
-        note: note.into(),
-        head: "Quantity".into(),
-        columns: vec![Column::words("Value")],
-        rows: lines
-            .into_iter()
-            .filter_map(|(head, value, unit, note)| {
-                value.map(|value| Row { head: head.into(), note, cells: vec![Cell::Words(say(value, unit))] })
-            })
-            .collect(),
+/// Rows of one number each; what is not defined has none.
+fn list(id: &str, caption: &str, note: &str, lines: Vec<(&str, Option<f64>, Unit, String)>) -> Table {
+    let mut values = Values::new(id, caption, note);
+    for (head, value, unit, note) in lines {
+        values.row(head, value.map(|value| Quantity::new(value, unit)), note);
     }
+    values.table()
 }
 
 fn load(result: &PrechargeOutput) -> Table {
@@ -227,45 +218,24 @@ fn closing(result: &PrechargeOutput) -> Table {
 
 fn choice(result: &PrechargeOutput) -> Table {
     let choice = &result.choice;
-    Table {
-        id: "choice".into(),
-        caption: format!("Preferred resistors for {}", say(choice.wanted_s, Unit::Second)),
-        note: match (choice.exact_loaded_ohm, choice.exact_ohm) {
-            (Some(ohm), _) => format!("{} would take just that.", say(ohm, Unit::Ohm)),
-            (None, Some(ohm)) => {
-                format!("No resistance does it with this load; without load {} would.", say(ohm, Unit::Ohm))
-            }
-            _ => String::new(),
-        },
-        head: "Value".into(),
-        columns: vec![
-            Column::words("Series"),
-            Column::of("Time", Unit::Second),
-            Column::of("Peak current", Unit::Ampere),
-            Column::of("Energy", Unit::Joule),
-            Column::of("Shorted link", Unit::Joule),
-            Column::words("Keeps the time"),
-        ],
-        rows: choice
-            .candidates
-            .iter()
-            .map(|candidate| Row {
-                head: say(candidate.resistance_ohm, Unit::Ohm),
-                note: String::new(),
-                cells: vec![
-                    Cell::Words(candidate.series.clone()),
-                    candidate.time_s.into(),
-                    Cell::Number(candidate.peak_a),
-                    Cell::Number(candidate.energy_j),
-                    Cell::Number(candidate.short_j),
-                    Cell::Verdict(if candidate.keeps { Verdict::Holds } else { Verdict::Fails }),
-                ],
-            })
-            .collect(),
-    }
+    let caption = format!("Preferred resistors for {}", second(choice.wanted_s));
+    let note = match (choice.exact_loaded_ohm, choice.exact_ohm) {
+        (Some(exact), _) => format!("{} would take just that.", ohm(exact)),
+        (None, Some(exact)) => format!("No resistance does it with this load; without load {} would.", ohm(exact)),
+        _ => String::new(),
+    };
+    Columns::new("choice", &caption, "Value", &choice.candidates, |_, one| ohm(one.resistance_ohm).to_string())
+        .note(note)
+        .words("Series", |one| one.series.clone())
+        .column("Time", Unit::Second, |one| one.time_s)
+        .column("Peak current", Unit::Ampere, |one| one.peak_a)
+        .column("Energy", Unit::Joule, |one| one.energy_j)
+        .column("Shorted link", Unit::Joule, |one| one.short_j)
+        .words("Keeps the time", |one| if one.keeps { Verdict::Holds } else { Verdict::Fails })
+        .table()
 }
 
-fn care(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<String> {
+pub(super) fn cautions(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<String> {
     let mut care = Vec::new();
     if input.pack_v > TOUCH_SAFE_V {
         care.push(format!(

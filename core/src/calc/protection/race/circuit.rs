@@ -76,6 +76,11 @@ impl Loop {
         before_a * before_a * time_s + 2.0 * before_a * rise * tau * first + rise * rise * tau * second
     }
 
+    /// Energy stored at a current, ½ L i², J.
+    pub fn stored_j(&self, current_a: f64) -> f64 {
+        0.5 * self.inductance_henry * current_a * current_a
+    }
+
     /// When the current reaches a threshold, s; none when it never does.
     pub fn time_to_s(&self, before_a: f64, threshold_a: f64) -> Option<f64> {
         let (last, tau) = (self.prospective_a(), self.time_constant_s());

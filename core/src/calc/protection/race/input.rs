@@ -1,8 +1,8 @@
-//! What the room takes.
+//! What the race takes.
 
 use crate::field::{defaulted, group, list, number, optional, text};
 use crate::input;
-use crate::legacy::exact_limit;
+use crate::judge::passes;
 use crate::quantity::Unit;
 
 crate::choice! {
@@ -10,6 +10,16 @@ crate::choice! {
     pub enum Conductor {
         Copper = "copper", "Copper";
         Aluminium = "aluminium", "Aluminium";
+    }
+}
+
+impl Conductor {
+    /// K in A√s/mm² and β in °C of the adiabatic formula (IEC 60949, from memory).
+    pub const fn constants(self) -> (f64, f64) {
+        match self {
+            Self::Copper => (226.0, 234.5),
+            Self::Aluminium => (148.0, 228.0),
+        }
     }
 }
 
@@ -86,7 +96,7 @@ input! {
 }
 
 input! {
-    /// Everything the room takes.
+    /// Everything the race takes.
     pub struct RaceInput {
         source: FaultSource = group::<FaultSource>(), "", "Fault loop", "Source and short.";
         before_a: f64 = number(Unit::Ampere, -1e6, 1e6, 200.0), "I0", "Current before the fault", "Discharge is positive.";
@@ -120,20 +130,15 @@ impl RaceInput {
         (self.threshold_a * (1.0 - error), self.threshold_a * (1.0 + error))
     }
 
-    /// Whether the current before the fault lies above the threshold at its lowest.
-    pub fn trips_in_operation(&self) -> bool {
-        exact_limit(self.before_a / self.thresholds().0 * 100.0) > 100.0
+    /// Whether the clamp stands above the source, so that the current ends; none where no clamp is given.
+    pub fn clamp_ends(&self) -> Option<bool> {
+        self.switch.clamp_voltage_v.map(|clamp| passes(clamp, self.source.voltage_v))
     }
 
-    /// Whether a clamp stands above the source, so that the current ends.
-    pub fn clamp_ends(&self, clamp_v: f64) -> bool {
-        exact_limit(self.source.voltage_v / clamp_v * 100.0) < 100.0
-    }
-
-    /// Filter with its tolerance: shortest, longest.
-    pub fn filters(&self) -> (f64, f64) {
-        let error = self.filter_tolerance_percent / 100.0;
-        (self.filter_s * (1.0 - error), self.filter_s * (1.0 + error))
+    /// Threshold and filter with their tolerances: the earliest detection, the latest.
+    pub fn detections(&self) -> [(f64, f64); 2] {
+        let ((low, high), error) = (self.thresholds(), self.filter_tolerance_percent / 100.0);
+        [(low, self.filter_s * (1.0 - error)), (high, self.filter_s * (1.0 + error))]
     }
 
     /// Sum of the stages: shortest, longest.

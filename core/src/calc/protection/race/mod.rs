@@ -5,8 +5,8 @@
 //! what flows then, and at every fault, also the weakest, somebody must come.
 //!
 //! ```text
-//! Formula    circuit: current, threshold, let-through; solve: the race; scan: all faults; clamp: opening
-//! Parts      circuit, clamp, solve, scan, checks, input, output, findings, view, working
+//! Formula    circuit: current, threshold, let-through; fault: the race; scan: all faults; clamp: opening; wiring: heating
+//! Parts      circuit, clamp, wiring physics; fault, scan what verdicts rest on; requirements; detail, working, view
 //! Convention stages are summed as stated; the current rises unopposed while the switch opens; let-through counts from
 //!            zero current, and beside it from the current before the fault; current and energy at the opening the other
 //!            way round, because the switch meets the real current
@@ -16,34 +16,51 @@
 //! Source     Kirchhoff's laws; IEC 60949 and IEC 60364-5-54 annex A for the wiring (constants from memory)
 //! ```
 
-mod checks;
-pub mod circuit;
-pub mod clamp;
-mod findings;
+mod circuit;
+mod clamp;
+mod detail;
+mod fault;
 mod input;
 mod output;
+mod requirements;
 mod scan;
-mod solve;
 mod view;
+mod wiring;
 mod working;
 
-use crate::calculation::Meta;
+use crate::calculation::{Calculation, Meta};
 use crate::field::FieldError;
-use crate::legacy::Whole;
-use crate::quantity::{Unit, say};
-use crate::report::Report;
+use crate::judge::Ledger;
+use crate::quantity::{Unit, celsius};
+use crate::report::{Step, View};
+use crate::work::{Refused, Work};
 
+pub use clamp::Clamp;
 pub use input::{Conductor, FaultSource, Fuse, Insulation, MeantFirst, RaceInput, ReactionStage, Switch, Wiring};
 pub use output::{
     CoordinationPoint, NobodyInterval, NobodyReason, Opener, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage,
     RaceWiring,
 };
 
+use fault::{Fault, Faults};
+
 /// The calculation.
 #[derive(Debug)]
 pub struct Race;
 
-impl Whole for Race {
+/// What its verdicts rest on.
+#[derive(Debug)]
+pub struct Solved {
+    strongest: Fault,
+    weakest: Fault,
+    scan: scan::Scan,
+    wiring: Option<RaceWiring>,
+    /// Current at the latest interruption of the strongest fault, A.
+    opening_a: Option<f64>,
+    clamp: Option<Clamp>,
+}
+
+impl Calculation for Race {
     const META: Meta = Meta {
         slug: "race",
         title: "Reaction race",
@@ -56,88 +73,98 @@ impl Whole for Race {
         ],
     };
     type Input = RaceInput;
+    type Solved = Solved;
     type Output = RaceOutput;
 
-    fn calculate(input: &RaceInput) -> Result<Report<RaceOutput>, Vec<FieldError>> {
-        let faults = contradictions(input);
-        if !faults.is_empty() {
-            return Err(faults);
-        }
-        let result = solve::solve(input);
-        let findings = findings::findings(input, &result);
-        Ok(Report { working: working::working(input, &result), view: view::view(input, &result), result, findings })
+    fn contradictions(input: &RaceInput) -> Vec<FieldError> {
+        contradictions(input)
+    }
+
+    fn solve(input: &RaceInput, work: Work) -> Result<Solved, Refused> {
+        let faults = Faults::of(input);
+        let [strongest, weakest] = [faults.strongest, faults.weakest].map(|circuit| Fault::run(input, circuit));
+        let scan = scan::scan(input, &faults, work)?;
+        let wiring = wiring::wiring(input, scan.let_through.value);
+        let opening_a = strongest.switch_max_s.map(|time| strongest.circuit.current_a(input.before_a, time));
+        let ends = input.switch.clamp_voltage_v.filter(|_| input.clamp_ends() == Some(true));
+        let clamp = opening_a.zip(ends).and_then(|(current, volt)| clamp::clamp(&strongest.circuit, current, volt));
+        Ok(Solved { strongest, weakest, scan, wiring, opening_a, clamp })
+    }
+
+    fn requirements(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
+        requirements::requirements(input, solved, to);
+        requirements::remarks(input, solved, to);
+    }
+
+    fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<RaceOutput, Refused> {
+        Ok(detail::detail(input, solved, work)?)
+    }
+
+    fn working(input: &RaceInput, output: &RaceOutput) -> Vec<Step> {
+        working::working(input, output)
+    }
+
+    fn cautions(input: &RaceInput, output: &RaceOutput) -> Vec<String> {
+        view::cautions(input, output)
+    }
+
+    fn view(input: &RaceInput, output: &RaceOutput, judged: &Ledger) -> View {
+        view::view(input, output, judged)
     }
 }
 
 fn contradictions(input: &RaceInput) -> Vec<FieldError> {
-    let mut faults = Vec::new();
     let source = &input.source;
-    let mut order = |field: &str, message: &str, low: Option<f64>, high: Option<f64>, given_low: bool, unit| {
-        if let (Some(low), Some(high)) = (low, high)
-            && low > high
-        {
-            let (given, accepted) = if given_low {
-                (low, format!("at or below {}", say(high, unit)))
-            } else {
-                (high, format!("at or above {}", say(low, unit)))
-            };
-            faults.push(FieldError::contradiction(field, message, accepted, say(given, unit)));
-        }
-    };
-    order(
-        "/source/voltage_min_v",
-        "The lowest voltage lies above the one at full charge.",
-        source.voltage_min_v,
-        Some(source.voltage_v),
-        true,
-        Unit::Volt,
-    );
-    order(
-        "/source/pack_resistance_max_ohm",
-        "The largest pack resistance lies below the smallest.",
-        Some(source.pack_resistance_ohm),
-        source.pack_resistance_max_ohm,
-        false,
-        Unit::Ohm,
-    );
-    order(
-        "/source/external_resistance_max_ohm",
-        "The weakest fault has less resistance than the strongest.",
-        Some(source.external_resistance_ohm),
-        source.external_resistance_max_ohm,
-        false,
-        Unit::Ohm,
-    );
-    order(
-        "/fuse/clearing_a2s",
-        "The total clearing value lies below the pre-arc value, which is a part of it.",
-        Some(input.fuse.prearc_a2s),
-        input.fuse.clearing_a2s,
-        false,
-        Unit::AmpereSquaredSecond,
-    );
+    let mut faults: Vec<FieldError> = [
+        FieldError::above(
+            "/source/voltage_min_v",
+            "The lowest voltage lies above the one at full charge.",
+            source.voltage_min_v,
+            source.voltage_v,
+            Unit::Volt,
+        ),
+        FieldError::below(
+            "/source/pack_resistance_max_ohm",
+            "The largest pack resistance lies below the smallest.",
+            source.pack_resistance_max_ohm,
+            source.pack_resistance_ohm,
+            Unit::Ohm,
+        ),
+        FieldError::below(
+            "/source/external_resistance_max_ohm",
+            "The weakest fault has less resistance than the strongest.",
+            source.external_resistance_max_ohm,
+            source.external_resistance_ohm,
+            Unit::Ohm,
+        ),
+        FieldError::below(
+            "/fuse/clearing_a2s",
+            "The total clearing value lies below the pre-arc value, which is a part of it.",
+            input.fuse.clearing_a2s,
+            input.fuse.prearc_a2s,
+            Unit::AmpereSquaredSecond,
+        ),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
     for (index, stage) in input.stages.iter().enumerate() {
-        order(
-            &format!("/stages/{index}/shortest_s"),
-            "The shortest time of the stage lies above its longest.",
-            stage.shortest_s,
-            Some(stage.longest_s),
-            true,
-            Unit::Second,
-        );
+        let field = format!("/stages/{index}/shortest_s");
+        let message = "The shortest time of the stage lies above its longest.";
+        faults.extend(FieldError::above(&field, message, stage.shortest_s, stage.longest_s, Unit::Second));
     }
     let (start, end) = input.wiring_degc();
     if end <= start {
-        let field = if input.wiring.end_degc.is_some() { "/wiring/end_degc" } else { "/wiring/start_degc" };
+        let (field, given) = match input.wiring.end_degc {
+            Some(end) => ("/wiring/end_degc", end),
+            None => ("/wiring/start_degc", start),
+        };
+        let (start, end) = (celsius(start), celsius(end));
         faults.push(FieldError::contradiction(
             field,
-            format!(
-                "The wiring may reach {}, and it starts at {}: nothing is left to heat.",
-                say(end, Unit::Celsius),
-                say(start, Unit::Celsius)
-            ),
+            format!("The wiring may reach {end}, and it starts at {start}: nothing is left to heat."),
             "an allowed temperature above the one before",
-            say(if input.wiring.end_degc.is_some() { end } else { start }, Unit::Celsius),
+            celsius(given),
         ));
     }
     faults

@@ -1,12 +1,11 @@
-//! What the room answers.
+//! What the race answers.
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::clamp::Clamp;
-use crate::report::Check;
 
-/// What the room answers.
+/// What the race answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct RaceOutput {
     /// The strongest fault.
@@ -65,8 +64,6 @@ pub struct RaceOutput {
     pub course: Vec<RacePoint>,
     /// Times over the prospective current.
     pub coordination: Vec<CoordinationPoint>,
-    /// Requirements.
-    pub checks: Vec<Check>,
 }
 
 /// A fault.
@@ -168,6 +165,16 @@ pub enum NobodyReason {
     NothingOpens,
     /// The switch may open first, with more than it can break.
     BeyondBreaking,
+}
+
+impl NobodyReason {
+    /// In a sentence.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::NothingOpens => "nothing opens for certain",
+            Self::BeyondBreaking => "the switch may open beyond its breaking capacity",
+        }
+    }
 }
 
 /// A point of the course.

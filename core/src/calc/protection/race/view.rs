@@ -2,8 +2,10 @@
 
 use super::input::RaceInput;
 use super::output::{NobodyReason, Opener, RaceOutput};
-use crate::quantity::{Unit, in_sentence, say};
-use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Stroke, Table, Verdict, View};
+use crate::judge::{Ledger, passes};
+use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, henry, in_sentence, joule, ohm, second, volt};
+use crate::report::kit::{Columns, Series, capital};
+use crate::report::{Axis, Block, Cell, Chart, Curve, Figure, Stroke, Table, View};
 
 /// From this prospective current on an arc is a matter of its own, A. Common practice, no source.
 const ARC_CURRENT_A: f64 = 1000.0;
@@ -11,200 +13,137 @@ const ARC_CURRENT_A: f64 = 1000.0;
 /// From this energy on the opening is a matter of its own, J. Common practice, no source.
 const ARC_ENERGY_J: f64 = 1.0;
 
-pub(super) fn view(input: &RaceInput, result: &RaceOutput) -> View {
-    let mut view = View { checks: result.checks.clone(), care: care(input, result), ..View::default() };
-    view.lead = lead(input, result);
-    view.more = more(input, result);
-    view.blocks = vec![
-        Block::Figures(figures(input, result)),
-        Block::Chart(course(input, result)),
-        Block::Table(chain(result)),
-        Block::Chart(coordination(input, result)),
-        Block::Table(nobody(result)),
-        Block::Table(faults(result)),
-        Block::Table(counting(input, result)),
-    ];
-    view
-}
-
-pub(super) fn capital(words: &str) -> String {
-    let mut chars = words.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+pub(super) fn view(input: &RaceInput, result: &RaceOutput, judged: &Ledger) -> View {
+    View {
+        lead: lead(input, result),
+        more: more(input, result),
+        blocks: vec![
+            Block::Figures(figures(input, result)),
+            Block::Chart(course(input, result)),
+            Block::Table(chain(result)),
+            Block::Chart(coordination(input, result)),
+            Block::Table(nobody(result, judged)),
+            Block::Table(faults(result)),
+            Block::Table(counting(input, result)),
+        ],
+        ..View::default()
+    }
 }
 
 fn lead(input: &RaceInput, result: &RaceOutput) -> String {
     let who = capital(result.opens_first.words());
-    match (result.opens_first, result.interruption_max_s, result.opening_current_a, result.fuse) {
-        (Opener::Switch, Some(time), Some(current), _) => format!(
-            "{who}, after {}, and must break {}{}",
-            say(time, Unit::Second),
-            say(current, Unit::Ampere),
-            input
-                .switch
-                .breaking_a
-                .map_or_else(String::new, |can| format!("; it can break {}", say(can, Unit::Ampere)))
-        ),
-        (Opener::Fuse, switch, _, Some(fuse)) => format!(
-            "{who}, after {}; the switch {}",
-            say(fuse.prearc_s, Unit::Second),
-            switch.map_or_else(|| "is not sure to trip".into(), |time| format!("needs {}", say(time, Unit::Second)))
-        ),
-        _ => format!("{who} at {}", say(result.strongest.prospective_a, Unit::Ampere)),
+    let latest = result.interruption_max_s.map(second);
+    match (result.opens_first, latest, result.opening_current_a.map(ampere), result.fuse) {
+        (Opener::Switch, Some(time), Some(current), _) => {
+            let can = input.switch.breaking_a.map_or_else(String::new, |can| format!("; it can break {}", ampere(can)));
+            format!("{who}, after {time}, and must break {current}{can}")
+        }
+        (Opener::Fuse, switch, _, Some(fuse)) => {
+            let switch = switch.map_or_else(|| "is not sure to trip".into(), |time| format!("needs {time}"));
+            format!("{who}, after {}; the switch {switch}", second(fuse.prearc_s))
+        }
+        _ => format!("{who} at {}", ampere(result.strongest.prospective_a)),
     }
 }
 
 fn more(input: &RaceInput, result: &RaceOutput) -> String {
     if !result.nobody.is_empty() {
-        let ranges: Vec<String> = result
-            .nobody
-            .iter()
-            .map(|interval| format!("{} to {}", say(interval.from_a, Unit::Ampere), say(interval.to_a, Unit::Ampere)))
-            .collect();
-        return format!("Nobody interrupts as rated at a prospective current of {}.", ranges.join(" and "));
+        let ranges = result.nobody.iter().map(|one| format!("{} to {}", ampere(one.from_a), ampere(one.to_a)));
+        let ranges = ranges.collect::<Vec<_>>().join(" and ");
+        return format!("Nobody interrupts as rated at a prospective current of {ranges}.");
     }
     let longest = input.stages.iter().max_by(|a, b| a.longest_s.total_cmp(&b.longest_s));
     longest.map_or_else(String::new, |stage| {
-        format!("The longest stage is {} with {}.", in_sentence(&stage.name), say(stage.longest_s, Unit::Second))
+        format!("The longest stage is {} with {}.", in_sentence(&stage.name), second(stage.longest_s))
     })
 }
 
-fn care(input: &RaceInput, result: &RaceOutput) -> Vec<String> {
-    let mut care = Vec::new();
+pub(super) fn cautions(input: &RaceInput, result: &RaceOutput) -> Vec<String> {
+    let mut cautions = Vec::new();
     let prospective = result.strongest.prospective_a;
     if prospective > ARC_CURRENT_A {
-        care.push(format!(
+        cautions.push(format!(
             "A short at these terminals would drive about {} and can hold an arc that does not go out by itself. Direct current has no zero crossing. Rated interruption and personal protection are decisions of a qualified person.",
-            say(prospective, Unit::Ampere)
+            ampere(prospective)
         ));
     }
-    let beyond = result.must_break_a.zip(input.switch.breaking_a).is_some_and(|(must, can)| must > can);
+    let beyond = result.must_break_a.zip(input.switch.breaking_a).is_some_and(|(must, can)| passes(must, can));
     if let (Some(current), Some(energy)) = (result.opening_current_a, result.stored_energy_j)
         && (energy > ARC_ENERGY_J || beyond)
     {
-        care.push(format!(
+        cautions.push(format!(
             "Opening this circuit at {} releases {} at the contacts, and the source adds to it. A carry rating is not a breaking rating; use the maker's breaking data for direct current at your voltage.",
-            say(current, Unit::Ampere),
-            say(energy, Unit::Joule)
+            ampere(current),
+            joule(energy)
         ));
     }
-    care
+    cautions
 }
 
 fn figures(input: &RaceInput, result: &RaceOutput) -> Vec<Figure> {
     let fault = &result.strongest;
-    let mut figures = vec![
-        Figure::new("Prospective current", fault.prospective_a, Unit::Ampere, "strongest fault"),
-        Figure::new("Time constant", fault.time_constant_s, Unit::Second, "L/R of the loop"),
-    ];
-    let mut add = |label: &str, value: Option<f64>, unit, note: String| {
-        if let Some(value) = value {
-            figures.push(Figure::new(label, value, unit, note));
-        }
+    let mut figures = Vec::new();
+    let mut add = |label: &str, value: Option<Quantity>, note: &str| {
+        figures.extend(value.map(|value| Figure::of(label, value, note)));
     };
-    let threshold = say(input.threshold_a, Unit::Ampere);
-    add("Threshold reached", result.time_to_threshold_s, Unit::Second, format!("{threshold}, after the fault"));
-    add("Interrupted", result.interruption_max_s, Unit::Second, "by the switch, at the latest".into());
-    add("Current then", result.opening_current_a, Unit::Ampere, "unopposed".into());
-    add("Stored energy then", result.stored_energy_j, Unit::Joule, "½ L i²".into());
-    add("Into the clamp", result.clamp.map(|clamp| clamp.energy_j), Unit::Joule, "with what the source adds".into());
-    let worst = format!("at {}, until it is surely over", say(result.worst_fault_a, Unit::Ampere));
-    let prearc = say(input.fuse.prearc_a2s, Unit::AmpereSquaredSecond);
-    add("Let-through", result.let_through_a2s, Unit::AmpereSquaredSecond, "from zero current, until then".into());
-    add("Let-through of the worst fault", result.worst_let_through_a2s, Unit::AmpereSquaredSecond, worst);
-    add("Fuse melts", result.fuse.map(|fuse| fuse.prearc_s), Unit::Second, format!("pre-arc {prearc}"));
-    add("Switch must break", result.must_break_a, Unit::Ampere, "at most, over all faults".into());
+    let a2s = ampere_squared_second;
+    let threshold = format!("{}, after the fault", ampere(input.threshold_a));
+    let worst = format!("at {}, until it is surely over", ampere(result.worst_fault_a));
+    let prearc = format!("pre-arc {}", a2s(input.fuse.prearc_a2s));
+    add("Prospective current", Some(ampere(fault.prospective_a)), "strongest fault");
+    add("Time constant", Some(second(fault.time_constant_s)), "L/R of the loop");
+    add("Threshold reached", result.time_to_threshold_s.map(second), &threshold);
+    add("Interrupted", result.interruption_max_s.map(second), "by the switch, at the latest");
+    add("Current then", result.opening_current_a.map(ampere), "unopposed");
+    add("Stored energy then", result.stored_energy_j.map(joule), "½ L i²");
+    add("Into the clamp", result.clamp.map(|clamp| joule(clamp.energy_j)), "with what the source adds");
+    add("Let-through", result.let_through_a2s.map(a2s), "from zero current, until then");
+    add("Let-through of the worst fault", result.worst_let_through_a2s.map(a2s), &worst);
+    add("Fuse melts", result.fuse.map(|fuse| second(fuse.prearc_s)), &prearc);
+    add("Switch must break", result.must_break_a.map(ampere), "at most, over all faults");
     figures
 }
 
 fn course(input: &RaceInput, result: &RaceOutput) -> Chart {
-    let current_at = |time: f64| {
-        let index = result.course.partition_point(|point| point.time_s < time);
-        let right = result.course.get(index).or(result.course.last());
-        let left = index.checked_sub(1).and_then(|index| result.course.get(index)).or(right);
-        match (left, right) {
-            (Some(left), Some(right)) if right.time_s > left.time_s => {
-                let share = (time - left.time_s) / (right.time_s - left.time_s);
-                left.current_a + (right.current_a - left.current_a) * share.clamp(0.0, 1.0)
-            }
-            (_, Some(right)) => right.current_a,
-            _ => 0.0,
+    let points = &result.course;
+    let (x, y) = (Axis::log("time after the fault", Unit::Second), Axis::linear("current", Unit::Ampere));
+    let mut series =
+        Series::new("course", "Course of the strongest fault", points, x, |point| point.time_s, y).every(6);
+    series.table_words("Course of the strongest fault", "Let-through from the current before the fault.");
+    series.curve("current", Stroke::Main, |point| Some(point.current_a));
+    series.column("Let-through", Unit::AmpereSquaredSecond, |point| Some(point.let_through_a2s));
+    series.level("threshold", input.threshold_a);
+    for stage in &result.stages {
+        if let Some((time, current)) = stage.ends_max_s.filter(|time| *time > 0.0).zip(stage.current_a) {
+            series.mark(time, current, format!("{} {}", stage_word(&stage.name), second(time)));
+        }
+    }
+    if let Some(fuse) = result.fuse {
+        // On the curve as it is drawn: straight between its points.
+        let right = points.partition_point(|point| point.time_s < fuse.prearc_s).clamp(1, points.len() - 1);
+        let (left, right) = (&points[right - 1], &points[right]);
+        let share = (fuse.prearc_s - left.time_s) / (right.time_s - left.time_s);
+        let current = left.current_a + (right.current_a - left.current_a) * share.clamp(0.0, 1.0);
+        series.mark(fuse.prearc_s, current, format!("fuse melts {}", second(fuse.prearc_s)));
+    }
+    let (fault, who) = (&result.strongest, result.opens_first.words());
+    let finding = match (result.interruption_max_s.map(second), result.opening_current_a.map(ampere)) {
+        (Some(time), Some(current)) => format!("{current} flow when the switch opens at {time}; {who}"),
+        _ => {
+            let settled = ampere(fault.prospective_a);
+            format!("The current settles at {settled}, the switch is not sure to trip; {who}")
         }
     };
-    let mut marks: Vec<Mark> = result
-        .stages
-        .iter()
-        .filter_map(|stage| {
-            let (time, current) = stage.ends_max_s.zip(stage.current_a)?;
-            Some(Mark {
-                x: time,
-                y: current,
-                label: format!("{} {}", stage_word(&stage.name), say(time, Unit::Second)),
-            })
-        })
-        .filter(|mark| mark.x > 0.0)
-        .collect();
-    if let Some(fuse) = result.fuse {
-        let label = format!("fuse melts {}", say(fuse.prearc_s, Unit::Second));
-        marks.push(Mark { x: fuse.prearc_s, y: current_at(fuse.prearc_s), label });
-    }
-    let ends = [result.course.first(), result.course.last()].map(|point| point.map_or(1.0, |point| point.time_s));
-    let line = |current: f64| ends.map(|time| [time, current]).to_vec();
-    let mut curves = vec![
-        Curve {
-            label: "current".into(),
-            stroke: Stroke::Main,
-            points: result.course.iter().map(|point| [point.time_s, point.current_a]).collect(),
-        },
-        Curve { label: "threshold".into(), stroke: Stroke::Allowed, points: line(input.threshold_a) },
-    ];
+    let (voltage, resistance) = (volt(fault.voltage_v), ohm(fault.resistance_ohm));
+    let (inductance, before) = (henry(input.source.inductance_henry), ampere(input.before_a));
+    let conditions = format!("{voltage}, {resistance}, {inductance}, from {before}; stages at their longest");
+    let mut chart = series.chart(finding, conditions);
     if let Some(can) = input.switch.breaking_a {
-        curves.push(Curve { label: "breaking capacity".into(), stroke: Stroke::Second, points: line(can) });
+        let ends = [points.first(), points.last()].into_iter().flatten();
+        let points = ends.map(|point| [point.time_s, can]).collect();
+        chart.curves.push(Curve { label: "breaking capacity".into(), stroke: Stroke::Second, points });
     }
-    Chart {
-        id: "course".into(),
-        finding: match (result.interruption_max_s, result.opening_current_a) {
-            (Some(time), Some(current)) => format!(
-                "{} flow when the switch opens at {}; {}",
-                say(current, Unit::Ampere),
-                say(time, Unit::Second),
-                result.opens_first.words()
-            ),
-            _ => format!(
-                "The current settles at {}, the switch is not sure to trip; {}",
-                say(result.strongest.prospective_a, Unit::Ampere),
-                result.opens_first.words()
-            ),
-        },
-        conditions: format!(
-            "{}, {}, {}, from {}; stages at their longest",
-            say(result.strongest.voltage_v, Unit::Volt),
-            say(result.strongest.resistance_ohm, Unit::Ohm),
-            say(input.source.inductance_henry, Unit::Henry),
-            say(input.before_a, Unit::Ampere)
-        ),
-        title: "Course of the strongest fault".into(),
-        x: Axis::log("time after the fault", Unit::Second),
-        y: Axis::linear("current", Unit::Ampere),
-        curves,
-        marks,
-        table: Table {
-            id: "course-values".into(),
-            caption: "Course of the strongest fault".into(),
-            note: "Let-through from the current before the fault.".into(),
-            head: "Time".into(),
-            columns: vec![Column::of("Current", Unit::Ampere), Column::of("Let-through", Unit::AmpereSquaredSecond)],
-            rows: result
-                .course
-                .iter()
-                .step_by(6)
-                .map(|point| Row {
-                    head: say(point.time_s, Unit::Second),
-                    note: String::new(),
-                    cells: vec![Cell::Number(point.current_a), Cell::Number(point.let_through_a2s)],
-                })
-                .collect(),
-        },
-    }
+    chart
 }
 
 /// The first row's name is a sentence; beside a mark one word does.
@@ -217,226 +156,128 @@ fn stage_word(name: &str) -> &str {
 }
 
 fn chain(result: &RaceOutput) -> Table {
-    Table {
-        id: "chain".into(),
-        caption: "The reaction, stage by stage".into(),
-        note: "At the strongest fault. The current rises unopposed while the switch opens.".into(),
-        head: "Stage".into(),
-        columns: vec![
-            Column::of("At least", Unit::Second),
-            Column::of("At most", Unit::Second),
-            Column::of("Over, earliest", Unit::Second),
-            Column::of("Over, latest", Unit::Second),
-            Column::of("Current then", Unit::Ampere),
-        ],
-        rows: result
-            .stages
-            .iter()
-            .map(|stage| Row {
-                head: capital(&stage.name),
-                note: if stage.longest_s.is_none() { "never".into() } else { String::new() },
-                cells: [stage.shortest_s, stage.longest_s, stage.ends_min_s, stage.ends_max_s, stage.current_a]
-                    .map(Cell::from)
-                    .to_vec(),
-            })
-            .collect(),
-    }
+    Columns::new("chain", "The reaction, stage by stage", "Stage", &result.stages, |_, stage| capital(&stage.name))
+        .note("At the strongest fault. The current rises unopposed while the switch opens.")
+        .small(|stage| if stage.longest_s.is_none() { "never".into() } else { String::new() })
+        .column("At least", Unit::Second, |stage| stage.shortest_s)
+        .column("At most", Unit::Second, |stage| stage.longest_s)
+        .column("Over, earliest", Unit::Second, |stage| stage.ends_min_s)
+        .column("Over, latest", Unit::Second, |stage| stage.ends_max_s)
+        .column("Current then", Unit::Ampere, |stage| stage.current_a)
+        .table()
 }
 
 fn coordination(input: &RaceInput, result: &RaceOutput) -> Chart {
     let points = &result.coordination;
-    let curve = |label: &str, stroke, of: fn(&super::CoordinationPoint) -> Option<f64>| Curve {
-        label: label.into(),
-        stroke,
-        points: points.iter().filter_map(|point| of(point).map(|time| [point.prospective_a, time])).collect(),
+    let (x, y) = (Axis::log("prospective current", Unit::Ampere), Axis::log("time", Unit::Second));
+    let mut series = Series::new("coordination", "Co-ordination", points, x, |point| point.prospective_a, y).every(4);
+    series.table_words("Co-ordination", "Where a cell is empty, that part does not act.");
+    series.curve("switch opens", Stroke::Main, |point| point.switch_s);
+    series.curve("fuse melts", Stroke::Second, |point| point.fuse_s);
+    series.curve("wiring limit", Stroke::Thin, |point| point.wiring_s);
+    series.curve("shunt limit", Stroke::Thin, |point| point.shunt_s);
+    let times = || {
+        let times = points.iter().flat_map(|point| [point.switch_s, point.fuse_s, point.wiring_s, point.shunt_s]);
+        times.flatten().filter(|time| *time > 0.0)
     };
-    let mut curves = vec![
-        curve("switch opens", Stroke::Main, |point| point.switch_s),
-        curve("fuse melts", Stroke::Second, |point| point.fuse_s),
-        curve("wiring limit", Stroke::Thin, |point| point.wiring_s),
-        curve("shunt limit", Stroke::Thin, |point| point.shunt_s),
-    ];
-    curves.retain(|curve| !curve.points.is_empty());
-    let times = || curves.iter().flat_map(|curve| &curve.points).map(|point| point[1]).filter(|time| *time > 0.0);
     let (low, high) = (times().reduce(f64::min).unwrap_or(1e-3), times().reduce(f64::max).unwrap_or(1.0));
+    if let (Some(carry), Some(time)) = (input.switch.carry_a, input.switch.carry_s) {
+        series.mark(carry, time, "switch carries");
+    }
+    let (weakest, strongest) = (result.weakest.prospective_a, result.strongest.prospective_a);
+    series.mark(weakest, low, "weakest fault");
+    series.mark(strongest, low, "strongest fault");
+    let finding = match result.nobody.first() {
+        Some(one) => {
+            let (from, to) = (ampere(one.from_a), ampere(one.to_a));
+            format!("From {from} to {to} nobody interrupts as rated: {}", one.reason.words())
+        }
+        None => {
+            let (from, to, who) = (ampere(weakest), ampere(strongest), result.opens_first.words());
+            format!("From {from} to {to} somebody opens; at the strongest fault {who}")
+        }
+    };
+    let conditions = "switch at the latest, fuse by its pre-arc value from zero current, limits adiabatic";
+    let mut chart = series.chart(finding, conditions);
     // At the threshold itself the switch would take for ever: the trip function comes down from above.
     let (_, threshold) = input.thresholds();
-    if let Some(switch) = curves.first_mut().filter(|curve| curve.label == "switch opens")
-        && switch.points.first().is_some_and(|first| first[0] <= threshold * 1.001)
-    {
-        switch.points.insert(0, [threshold.min(switch.points[0][0]), high]);
+    let switch = &mut chart.curves[0].points;
+    if let Some([first, _]) = switch.first().copied().filter(|first| first[0] <= threshold * 1.001) {
+        switch.insert(0, [threshold.min(first), high]);
     }
+    chart.curves.retain(|curve| !curve.points.is_empty());
     // Behind the other curves, which stay readable on the band.
-    let bands = result.nobody.iter().map(|interval| Curve {
-        label: match interval.reason {
+    let curve =
+        |label: &str, stroke, points: [[f64; 2]; 2]| Curve { label: label.into(), stroke, points: points.into() };
+    let bands = result.nobody.iter().map(|one| {
+        let label = match one.reason {
             NobodyReason::NothingOpens => "nothing opens",
             NobodyReason::BeyondBreaking => "beyond breaking",
-        }
-        .into(),
-        stroke: Stroke::Filled,
-        points: vec![[interval.from_a, high], [interval.to_a, high]],
+        };
+        curve(label, Stroke::Filled, [[one.from_a, high], [one.to_a, high]])
     });
-    curves.splice(0..0, bands);
-    let mut marks = Vec::new();
-    if let (Some(carry), Some(time)) = (input.switch.carry_a, input.switch.carry_s) {
-        marks.push(Mark { x: carry, y: time, label: "switch carries".into() });
-    }
-    for (fault, label) in [(&result.weakest, "weakest fault"), (&result.strongest, "strongest fault")] {
-        marks.push(Mark { x: fault.prospective_a, y: low, label: label.into() });
-    }
-    if let Some(can) = input.switch.breaking_a {
-        curves.push(Curve {
-            label: "breaking capacity".into(),
-            stroke: Stroke::Allowed,
-            points: vec![[can, low], [can, high]],
+    chart.curves.splice(0..0, bands);
+    let can = input.switch.breaking_a;
+    chart.curves.extend(can.map(|can| curve("breaking capacity", Stroke::Allowed, [[can, low], [can, high]])));
+    chart
+}
+
+fn nobody(result: &RaceOutput, judged: &Ledger) -> Table {
+    let (low, high) = (result.weakest.prospective_a, result.strongest.prospective_a);
+    let verdict = |reason| {
+        let requirement = judged.find(match reason {
+            NobodyReason::NothingOpens => "race.opens",
+            NobodyReason::BeyondBreaking => "race.breaking",
         });
-    }
-    Chart {
-        id: "coordination".into(),
-        finding: match result.nobody.first() {
-            Some(interval) => format!(
-                "From {} to {} nobody interrupts as rated: {}",
-                say(interval.from_a, Unit::Ampere),
-                say(interval.to_a, Unit::Ampere),
-                reason(interval.reason)
-            ),
-            None => format!(
-                "From {} to {} somebody opens; at the strongest fault {}",
-                say(result.weakest.prospective_a, Unit::Ampere),
-                say(result.strongest.prospective_a, Unit::Ampere),
-                result.opens_first.words()
-            ),
-        },
-        conditions: "switch at the latest, fuse by its pre-arc value from zero current, limits adiabatic".into(),
-        title: "Co-ordination".into(),
-        x: Axis::log("prospective current", Unit::Ampere),
-        y: Axis::log("time", Unit::Second),
-        curves,
-        marks,
-        table: Table {
-            id: "coordination-values".into(),
-            caption: "Co-ordination".into(),
-            note: "Where a cell is empty, that part does not act.".into(),
-            head: "Prospective current".into(),
-            columns: vec![
-                Column::of("Switch opens", Unit::Second),
-                Column::of("Fuse melts", Unit::Second),
-                Column::of("Wiring limit", Unit::Second),
-                Column::of("Shunt limit", Unit::Second),
-            ],
-            rows: points
-                .iter()
-                .step_by(4)
-                .map(|point| Row {
-                    head: say(point.prospective_a, Unit::Ampere),
-                    note: String::new(),
-                    cells: [point.switch_s, point.fuse_s, point.wiring_s, point.shunt_s].map(Cell::from).to_vec(),
-                })
-                .collect(),
-        },
-    }
-}
-
-fn reason(reason: NobodyReason) -> &'static str {
-    match reason {
-        NobodyReason::NothingOpens => "nothing opens for certain",
-        NobodyReason::BeyondBreaking => "the switch may open beyond its breaking capacity",
-    }
-}
-
-fn nobody(result: &RaceOutput) -> Table {
-    let from_to = format!(
-        "Prospective currents from {} to {}, every tolerance counted.",
-        say(result.weakest.prospective_a, Unit::Ampere),
-        say(result.strongest.prospective_a, Unit::Ampere)
-    );
-    let mut rows: Vec<Row> = result
-        .nobody
-        .iter()
-        .map(|interval| Row {
-            head: capital(reason(interval.reason)),
-            note: String::new(),
-            cells: vec![Cell::Number(interval.from_a), Cell::Number(interval.to_a), Cell::Verdict(Verdict::Fails)],
-        })
-        .collect();
+        requirement.map_or(Cell::Empty, |one| judged.verdict_of(one).into())
+    };
+    let told = |reason: NobodyReason| (capital(reason.words()), "", verdict(reason));
+    let mut rows: Vec<_> = result.nobody.iter().map(|one| (told(one.reason), one.from_a, one.to_a)).collect();
     if rows.is_empty() {
-        let (low, high) = (result.weakest.prospective_a, result.strongest.prospective_a);
-        rows.push(Row {
-            head: "Somebody opens".into(),
-            note: "no breaking capacity given counts as enough".into(),
-            cells: vec![Cell::Number(low), Cell::Number(high), Cell::Words("—".into())],
-        });
+        rows.push((("Somebody opens".into(), "no breaking capacity given counts as enough", "—".into()), low, high));
     }
-    Table {
-        id: "nobody".into(),
-        caption: "Nobody's interval".into(),
-        note: from_to,
-        head: "What happens".into(),
-        columns: vec![Column::of("From", Unit::Ampere), Column::of("To", Unit::Ampere), Column::words("Verdict")],
-        rows,
-    }
+    Columns::new("nobody", "Nobody's interval", "What happens", &rows, |_, ((head, ..), ..)| head.clone())
+        .note(format!("Prospective currents from {} to {}, every tolerance counted.", ampere(low), ampere(high)))
+        .small(|((_, note, _), ..)| (*note).into())
+        .column("From", Unit::Ampere, |(_, from, _)| *from)
+        .column("To", Unit::Ampere, |(_, _, to)| *to)
+        .words("Verdict", |((.., verdict), ..)| verdict.clone())
+        .table()
 }
 
 fn faults(result: &RaceOutput) -> Table {
-    Table {
-        id: "faults".into(),
-        caption: "Strongest and weakest fault".into(),
-        note: "The weakest one is the one that neither threshold nor fuse may see.".into(),
-        head: "Fault".into(),
-        columns: vec![
-            Column::of("Voltage", Unit::Volt),
-            Column::of("Resistance", Unit::Ohm),
-            Column::of("Prospective", Unit::Ampere),
-            Column::of("Time constant", Unit::Second),
-            Column::of("First rise", Unit::AmperePerSecond),
-            Column::words("Who opens"),
-        ],
-        rows: [
-            ("Strongest", &result.strongest, result.opens_first),
-            ("Weakest", &result.weakest, result.opens_first_weakest),
-        ]
-        .map(|(head, fault, opener)| Row {
-            head: head.into(),
-            note: String::new(),
-            cells: vec![
-                Cell::Number(fault.voltage_v),
-                Cell::Number(fault.resistance_ohm),
-                Cell::Number(fault.prospective_a),
-                Cell::Number(fault.time_constant_s),
-                fault.initial_rise_a_per_s.into(),
-                Cell::Words(opener.words().into()),
-            ],
-        })
-        .to_vec(),
-    }
+    let rows = [
+        ("Strongest", &result.strongest, result.opens_first),
+        ("Weakest", &result.weakest, result.opens_first_weakest),
+    ];
+    Columns::new("faults", "Strongest and weakest fault", "Fault", &rows, |_, (head, ..)| (*head).into())
+        .note("The weakest one is the one that neither threshold nor fuse may see.")
+        .column("Voltage", Unit::Volt, |(_, fault, _)| fault.voltage_v)
+        .column("Resistance", Unit::Ohm, |(_, fault, _)| fault.resistance_ohm)
+        .column("Prospective", Unit::Ampere, |(_, fault, _)| fault.prospective_a)
+        .column("Time constant", Unit::Second, |(_, fault, _)| fault.time_constant_s)
+        .column("First rise", Unit::AmperePerSecond, |(_, fault, _)| fault.initial_rise_a_per_s)
+        .words("Who opens", |(.., opener)| opener.words())
+        .table()
 }
 
 /// Both conventions: with the current before the fault and without it.
 fn counting(input: &RaceInput, result: &RaceOutput) -> Table {
-    let row = |head: String, cells: [Option<f64>; 3]| Row {
-        head,
-        note: String::new(),
-        cells: cells.map(Cell::from).to_vec(),
-    };
-    Table {
-        id: "counting".into(),
-        caption: "At the latest interruption, counted in two ways".into(),
-        note: "Let-through is often stated from zero current; the switch meets the current that really flows.".into(),
-        head: "Counted".into(),
-        columns: vec![
-            Column::of("Current", Unit::Ampere),
-            Column::of("Stored energy", Unit::Joule),
-            Column::of("Let-through", Unit::AmpereSquaredSecond),
-        ],
-        rows: vec![
-            row(
-                format!("From the {} before the fault", say(input.before_a, Unit::Ampere)),
-                [result.opening_current_a, result.stored_energy_j, result.let_through_from_before_a2s],
-            ),
-            row(
-                "From zero current".into(),
-                [result.opening_current_from_zero_a, result.stored_energy_from_zero_j, result.let_through_a2s],
-            ),
-        ],
-    }
+    let before = format!("From the {} before the fault", ampere(input.before_a));
+    let rows = [
+        (before, result.opening_current_a, result.stored_energy_j, result.let_through_from_before_a2s),
+        (
+            "From zero current".into(),
+            result.opening_current_from_zero_a,
+            result.stored_energy_from_zero_j,
+            result.let_through_a2s,
+        ),
+    ];
+    let caption = "At the latest interruption, counted in two ways";
+    Columns::new("counting", caption, "Counted", &rows, |_, (head, ..)| head.clone())
+        .note("Let-through is often stated from zero current; the switch meets the current that really flows.")
+        .column("Current", Unit::Ampere, |(_, current, ..)| *current)
+        .column("Stored energy", Unit::Joule, |(_, _, energy, _)| *energy)
+        .column("Let-through", Unit::AmpereSquaredSecond, |(.., a2s)| *a2s)
+        .table()
 }

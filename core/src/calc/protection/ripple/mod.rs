@@ -8,28 +8,30 @@
 //! Formula    spike L (di/dt)/R: triangle I_pp f/D rising, I_pp f/(1 − D) falling; I_rms = √(I² + I_pp²/12), sine I_pp²/8
 //!            wave: exact steady state behind a first-order filter, exact mean after clipping; sampling: beat
 //! Symbols    I_pp [A] peak to peak, f [Hz], D rising share of the period, L/R [s] of the shunt
-//! Parts      wave, sampling, solve, findings, view
+//! Parts      wave, sampling, solve, requirements, view
 //! Valid      periodic ripple, linear chain up to the clipping, one pole for each filter
 //! Source     closed forms of first-order systems; checked by numerical integration in the tests
 //! ```
 
-mod findings;
-pub mod sampling;
+mod requirements;
+mod sampling;
 mod solve;
 mod view;
-pub mod wave;
+mod wave;
 
-use crate::calculation::Meta;
-use crate::field::{FieldError, defaulted, group, list, number, optional, text, whole, yes_no};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::calculation::{Calculation, Meta};
+use crate::field::{defaulted, group, list, number, one_of, optional, text, whole, yes_no};
 use crate::input;
-use crate::legacy::Whole;
+use crate::judge::Ledger;
 use crate::quantity::Unit;
-use crate::report::Report;
-use wave::Ripple;
+use crate::report::{Step, View};
+use crate::work::{Refused, Work};
 
-pub use solve::{
-    RippleBeat, RippleComparator, RippleConverter, RippleOutput, RipplePoint, RippleSampling, RippleSense,
-};
+pub use solve::RippleSolved;
+pub use wave::Ripple;
 
 crate::choice! {
     /// The shape of the ripple.
@@ -75,9 +77,9 @@ input! {
 }
 
 input! {
-    /// Everything the room takes.
+    /// Everything it takes.
     pub struct RippleInput {
-        shape: RippleShape = RippleShape::Triangle.chosen(), "", "Shape", "Of the ripple current.";
+        shape: RippleShape = one_of(RippleShape::OPTIONS, "triangle"), "", "Shape", "Of the ripple current.";
         mean_a: f64 = number(Unit::Ampere, -1e6, 1e6, 600.0), "I", "Mean current", "At full power for a nuisance trip.";
         peak_to_peak_a: f64 = number(Unit::Ampere, 0.0, 1e5, 60.0), "Ipp", "Ripple", "Peak to peak, not root-mean-square.";
         frequency_hz: f64 = number(Unit::Hertz, 0.1, 1e7, 10e3), "f", "Ripple frequency", "Its fundamental.";
@@ -108,11 +110,141 @@ impl RippleInput {
     }
 }
 
+/// What it answers.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct RippleOutput {
+    /// The current and the shunt.
+    pub sense: RippleSense,
+    /// The converter.
+    pub converter: RippleConverter,
+    /// Each comparator.
+    pub trips: Vec<RippleComparator>,
+    /// Sampling; absent without a rate.
+    pub sampling: Option<RippleSampling>,
+    /// One period.
+    pub course: Vec<RipplePoint>,
+}
+
+/// The current and the shunt.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct RippleSense {
+    /// Root-mean-square current, A.
+    pub rms_a: f64,
+    /// Loss in the shunt, W.
+    pub loss_w: f64,
+    /// Lowest true current, A.
+    pub lowest_a: f64,
+    /// Highest true current, A.
+    pub highest_a: f64,
+    /// Steepest rise, A/s.
+    pub rise_a_per_s: f64,
+    /// Ripple spike: false current while the current rises, A; for a sine its amplitude.
+    pub spike_rise_a: f64,
+    /// False current while the current falls, as a size, A.
+    pub spike_fall_a: f64,
+    /// R/(2π L) of the shunt, Hz; absent without an inductance.
+    pub corner_hz: Option<f64>,
+    /// The filter that takes the spike away exactly, L/R, s.
+    pub matched_filter_s: f64,
+    /// Gain of the shunt at the ripple frequency against direct current.
+    pub gain: f64,
+}
+
+/// The converter.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct RippleConverter {
+    /// Reads at least, A.
+    pub range_low_a: f64,
+    /// Reads at most, A.
+    pub range_high_a: f64,
+    /// Lowest signal behind its filter, A.
+    pub lowest_a: f64,
+    /// Highest signal behind its filter, A.
+    pub highest_a: f64,
+    /// Whether it clips.
+    pub clips: bool,
+    /// Mean after clipping, A.
+    pub mean_a: f64,
+    /// What clipping adds to the mean, A.
+    pub shift_a: f64,
+    /// The same in ampere-hours a day, if it stays.
+    pub shift_ah_per_day: f64,
+}
+
+/// A comparator.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct RippleComparator {
+    /// Its name.
+    pub name: String,
+    /// Its threshold, A.
+    pub threshold_a: f64,
+    /// The signal's extreme on the side of the threshold, A.
+    pub peak_a: f64,
+    /// What is left to the threshold, A; negative when it trips.
+    pub margin_a: f64,
+    /// Whether the ripple alone makes it trip.
+    pub trips: bool,
+    /// The smallest filter time constant that keeps it from tripping, s; absent when it does not trip or no filter helps.
+    pub needed_filter_s: Option<f64>,
+}
+
+/// Sampling.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct RippleSampling {
+    /// Words a second, Hz.
+    pub output_hz: f64,
+    /// Gain of the averaging at the ripple frequency.
+    pub gain: f64,
+    /// Frequency of the beat of the fundamental, Hz.
+    pub beat_hz: f64,
+    /// Amplitude of the beat of the fundamental, A.
+    pub beat_a: f64,
+    /// What all beats together can reach, A: the sum over the harmonics listed, and never more than the largest deviation
+    /// of the signal from its mean.
+    pub beat_bound_a: f64,
+    /// The harmonics.
+    pub harmonics: Vec<RippleBeat>,
+    /// Gain of the averaging near the ripple frequency.
+    pub response: Vec<[f64; 2]>,
+}
+
+/// A harmonic.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct RippleBeat {
+    /// Its order.
+    pub order: u32,
+    /// Its frequency, Hz.
+    pub frequency_hz: f64,
+    /// Its amplitude in the current, A.
+    pub current_a: f64,
+    /// Its amplitude behind shunt and filter, A.
+    pub sensed_a: f64,
+    /// Gain of the averaging.
+    pub gain: f64,
+    /// Where it appears, Hz.
+    pub beat_hz: f64,
+    /// With what amplitude, A.
+    pub beat_a: f64,
+}
+
+/// A point of the period.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct RipplePoint {
+    /// Time in the period, s.
+    pub time_s: f64,
+    /// True current, A.
+    pub current_a: f64,
+    /// What the first comparator sees, or the bare shunt without one, A.
+    pub comparator_a: f64,
+    /// What the converter reads, clipping included, A.
+    pub converter_a: f64,
+}
+
 /// The calculation.
 #[derive(Debug)]
-pub struct RippleRoom;
+pub struct RippleEffects;
 
-impl Whole for RippleRoom {
+impl Calculation for RippleEffects {
     const META: Meta = Meta {
         slug: "ripple",
         title: "Ripple into trips and into the mean value",
@@ -121,16 +253,26 @@ impl Whole for RippleRoom {
         sources: &["First-order linear systems in closed form", "Dirichlet kernel: the mean of equally spaced samples"],
     };
     type Input = RippleInput;
+    type Solved = RippleSolved;
     type Output = RippleOutput;
 
-    fn calculate(input: &RippleInput) -> Result<Report<RippleOutput>, Vec<FieldError>> {
-        let result = solve::solve(input);
-        let findings = findings::findings(input, &result);
-        Ok(Report {
-            working: findings::working(input, &result),
-            view: view::view(input, &result, &findings),
-            result,
-            findings,
-        })
+    fn solve(input: &RippleInput, _: Work) -> Result<RippleSolved, Refused> {
+        Ok(solve::solve(input))
+    }
+
+    fn requirements(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
+        requirements::requirements(input, solved, to);
+    }
+
+    fn detail(input: &RippleInput, solved: RippleSolved, _: Work) -> Result<RippleOutput, Refused> {
+        Ok(solve::detail(input, solved))
+    }
+
+    fn working(input: &RippleInput, output: &RippleOutput) -> Vec<Step> {
+        view::working(input, output)
+    }
+
+    fn view(input: &RippleInput, output: &RippleOutput, judged: &Ledger) -> View {
+        view::view(input, output, judged)
     }
 }

@@ -1,270 +1,218 @@
-//! The ripple for a reader: figures, one period, the comparators and the beat.
+//! The ripple for a reader: figures, one period, the comparators and the beat, and the working.
 
-use super::solve::{RippleOutput, RippleSampling};
-use super::{RippleInput, RippleShape};
-use crate::quantity::{Unit, say};
-use crate::report::{
-    Axis, Block, Cell, Chart, Column, Curve, Figure, Finding, Mark, Row, Stroke, Table, Verdict, View,
-};
+use super::{RippleInput, RippleOutput, RippleSampling, RippleShape};
+use crate::judge::{Ledger, Verdict};
+use crate::quantity::{Quantity, Unit, ampere, henry, hertz, ohm, one, percent, second, watt};
+use crate::report::kit::{Columns, Series};
+use crate::report::{Axis, Block, Chart, Figure, Step, Stroke, Table, View};
 
-pub(super) fn view(input: &RippleInput, result: &RippleOutput, findings: &[Finding]) -> View {
-    let mut view = View { checks: result.checks.clone(), ..View::default() };
-    let sense = &result.sense;
-    let spike = sense.spike_rise_a.max(sense.spike_fall_a);
-    let tripping: Vec<&str> = result.trips.iter().filter(|trip| trip.trips).map(|trip| trip.name.as_str()).collect();
-    view.lead = if tripping.is_empty() {
-        format!(
-            "{} of ripple make a spike of {}{}",
-            say(input.peak_to_peak_a, Unit::Ampere),
-            say(spike, Unit::Ampere),
-            if result.trips.is_empty() { "" } else { "; no comparator trips by it" }
-        )
-    } else {
-        format!(
-            "{} of ripple make a spike of {}: {} trips at {} without a fault",
-            say(input.peak_to_peak_a, Unit::Ampere),
-            say(spike, Unit::Ampere),
-            tripping.join(", "),
-            say(input.mean_a, Unit::Ampere)
-        )
-    };
-    view.more = if result.converter.clips {
-        format!("The converter clips: its mean is off by {}.", say(result.converter.shift_a, Unit::Ampere))
-    } else {
-        match (&result.sampling, view.verdict(findings)) {
-            (Some(sampling), _) => format!(
-                "The converter does not clip; the sampling makes a beat of {} at {}.",
-                say(sampling.beat_a, Unit::Ampere),
-                say(sampling.beat_hz, Unit::Hertz)
-            ),
-            (None, Verdict::Fails) => format!(
-                "The converter does not clip. A filter of {} takes the spike away exactly.",
-                say(sense.matched_filter_s, Unit::Second)
-            ),
-            (None, _) => "The converter does not clip: its mean is right.".into(),
-        }
-    };
-    view.blocks = vec![Block::Figures(figures(input, result)), Block::Chart(period(input, result))];
+pub(super) fn view(input: &RippleInput, result: &RippleOutput, judged: &Ledger) -> View {
+    let mut blocks = vec![Block::Figures(figures(input, result)), Block::Chart(period(input, result))];
     if !result.trips.is_empty() {
-        view.blocks.push(Block::Table(comparators(input, result)));
+        blocks.push(Block::Table(comparators(input, result, judged)));
     }
     if let Some(sampling) = &result.sampling {
-        view.blocks.push(Block::Chart(response(input, sampling)));
-        view.blocks.push(Block::Table(harmonics(input, sampling)));
+        blocks.push(Block::Chart(response(input, sampling)));
+        blocks.push(Block::Table(harmonics(input, sampling)));
     }
-    view
+    View { lead: lead(input, result), more: more(result, judged), blocks, ..View::default() }
+}
+
+fn lead(input: &RippleInput, result: &RippleOutput) -> String {
+    let (ripple, sense) = (ampere(input.peak_to_peak_a), &result.sense);
+    let spike = ampere(sense.spike_rise_a.max(sense.spike_fall_a));
+    let tripping: Vec<&str> = result.trips.iter().filter(|trip| trip.trips).map(|trip| trip.name.as_str()).collect();
+    let trips = if !tripping.is_empty() {
+        format!(": {} trips at {} without a fault", tripping.join(", "), ampere(input.mean_a))
+    } else if result.trips.is_empty() {
+        String::new()
+    } else {
+        "; no comparator trips by it".into()
+    };
+    format!("{ripple} of ripple make a spike of {spike}{trips}")
+}
+
+fn more(result: &RippleOutput, judged: &Ledger) -> String {
+    let filter = second(result.sense.matched_filter_s);
+    match &result.sampling {
+        _ if result.converter.clips => {
+            format!("The converter clips: its mean is off by {}.", ampere(result.converter.shift_a))
+        }
+        Some(sampling) => format!(
+            "The converter does not clip; the sampling makes a beat of {} at {}.",
+            ampere(sampling.beat_a),
+            hertz(sampling.beat_hz)
+        ),
+        None if judged.verdict() == Verdict::Fails => {
+            format!("The converter does not clip. A filter of {filter} takes the spike away exactly.")
+        }
+        None => "The converter does not clip: its mean is right.".into(),
+    }
 }
 
 fn figures(input: &RippleInput, result: &RippleOutput) -> Vec<Figure> {
     let (sense, converter) = (&result.sense, &result.converter);
     let shape = if input.shape == RippleShape::Triangle { "while the current rises" } else { "amplitude" };
-    let mut figures = vec![Figure::new("Ripple spike", sense.spike_rise_a, Unit::Ampere, shape)];
-    if sense.spike_fall_a > sense.spike_rise_a {
-        figures.push(Figure::new("Spike while falling", sense.spike_fall_a, Unit::Ampere, "the steeper edge"));
-    }
-    if let Some(trip) = result.trips.first() {
-        let note = format!("{}, threshold {}", trip.name, say(trip.threshold_a, Unit::Ampere));
-        figures.push(Figure::new("Comparator sees", trip.peak_a, Unit::Ampere, note));
-    }
-    figures.push(Figure::new("Matched filter", sense.matched_filter_s, Unit::Second, "L/R: takes the spike away"));
-    if let Some(corner) = sense.corner_hz {
-        figures.push(Figure::new("Corner of the shunt", corner, Unit::Hertz, "above it the inductance rules"));
-    }
-    figures.push(Figure::new("Root-mean-square current", sense.rms_a, Unit::Ampere, "heats the shunt"));
-    figures.push(Figure::new("Loss in the shunt", sense.loss_w, Unit::Watt, "direct current resistance"));
-    let range =
-        format!("reads {} to {}", say(converter.range_low_a, Unit::Ampere), say(converter.range_high_a, Unit::Ampere));
-    figures.push(Figure::new("Shift of the mean", converter.shift_a, Unit::Ampere, range));
-    if let Some(sampling) = &result.sampling {
-        let note = format!("amplitude, at {}", say(sampling.beat_hz, Unit::Hertz));
-        figures.push(Figure::new("Beat", sampling.beat_a, Unit::Ampere, note));
-    }
-    figures
+    let steeper = sense.spike_fall_a > sense.spike_rise_a;
+    let range = format!("reads {} to {}", ampere(converter.range_low_a), ampere(converter.range_high_a));
+    let all = [
+        Some(Figure::of("Ripple spike", ampere(sense.spike_rise_a), shape)),
+        steeper.then(|| Figure::of("Spike while falling", ampere(sense.spike_fall_a), "the steeper edge")),
+        result.trips.first().map(|trip| {
+            let note = format!("{}, threshold {}", trip.name, ampere(trip.threshold_a));
+            Figure::of("Comparator sees", ampere(trip.peak_a), note)
+        }),
+        Some(Figure::of("Matched filter", second(sense.matched_filter_s), "L/R: takes the spike away")),
+        sense.corner_hz.map(|f| Figure::of("Corner of the shunt", hertz(f), "above it the inductance rules")),
+        Some(Figure::of("Root-mean-square current", ampere(sense.rms_a), "heats the shunt")),
+        Some(Figure::of("Loss in the shunt", watt(sense.loss_w), "direct current resistance")),
+        Some(Figure::of("Shift of the mean", ampere(converter.shift_a), range)),
+        result.sampling.as_ref().map(|sampling| {
+            let note = format!("amplitude, at {}", hertz(sampling.beat_hz));
+            Figure::of("Beat", ampere(sampling.beat_a), note)
+        }),
+    ];
+    all.into_iter().flatten().collect()
 }
 
 fn period(input: &RippleInput, result: &RippleOutput) -> Chart {
-    let line = |of: fn(&super::RipplePoint) -> f64| {
-        result.course.iter().map(|point| [point.time_s, of(point)]).collect::<Vec<_>>()
-    };
-    let ends = [result.course.first(), result.course.last()].map(|point| point.map_or(0.0, |point| point.time_s));
-    let level = |label: String, value: f64| Curve {
-        label,
-        stroke: Stroke::Allowed,
-        points: ends.map(|time| [time, value]).to_vec(),
-    };
     let first = result.trips.first();
-    let mut curves = vec![
-        Curve { label: "true current".into(), stroke: Stroke::Main, points: line(|point| point.current_a) },
-        Curve {
-            label: first.map_or_else(|| "bare shunt".into(), |trip| format!("seen by {}", trip.name)),
-            stroke: Stroke::Second,
-            points: line(|point| point.comparator_a),
-        },
-        Curve { label: "converter reads".into(), stroke: Stroke::Thin, points: line(|point| point.converter_a) },
-    ];
-    curves.extend(result.trips.iter().map(|trip| level(format!("{} threshold", trip.name), trip.threshold_a)));
-    let finding = match first {
-        Some(trip) if trip.trips => format!(
-            "The comparator sees {}, {} above its threshold",
-            say(trip.peak_a, Unit::Ampere),
-            say(-trip.margin_a, Unit::Ampere)
-        ),
-        Some(trip) => format!(
-            "The comparator sees {}, {} are left to its threshold",
-            say(trip.peak_a, Unit::Ampere),
-            say(trip.margin_a, Unit::Ampere)
-        ),
-        None => format!(
-            "The bare shunt shows up to {} while {} flow",
-            say(result.converter.highest_a, Unit::Ampere),
-            say(result.sense.highest_a, Unit::Ampere)
-        ),
-    };
-    Chart {
-        id: "period".into(),
-        finding,
-        conditions: format!(
-            "{} mean, {} peak to peak, {}, {} and {}",
-            say(input.mean_a, Unit::Ampere),
-            say(input.peak_to_peak_a, Unit::Ampere),
-            say(input.frequency_hz, Unit::Hertz),
-            say(input.shunt.resistance_ohm, Unit::Ohm),
-            say(input.shunt.inductance_henry, Unit::Henry)
-        ),
-        title: "One period of the current and of what is seen of it".into(),
-        x: Axis::linear("time", Unit::Second),
-        y: Axis::linear("current", Unit::Ampere),
-        curves,
-        marks: Vec::new(),
-        table: Table {
-            id: "period-values".into(),
-            caption: "One period".into(),
-            note: "The shunt's signal is given as the current that it seems to be.".into(),
-            head: "Time".into(),
-            columns: vec![
-                Column::of("True current", Unit::Ampere),
-                Column::of("Comparator sees", Unit::Ampere),
-                Column::of("Converter reads", Unit::Ampere),
-            ],
-            rows: result
-                .course
-                .iter()
-                .step_by(6)
-                .map(|point| Row {
-                    head: say(point.time_s, Unit::Second),
-                    note: String::new(),
-                    cells: [point.current_a, point.comparator_a, point.converter_a].map(Cell::Number).to_vec(),
-                })
-                .collect(),
-        },
+    let title = "One period of the current and of what is seen of it";
+    let (x, y) = (Axis::linear("time", Unit::Second), Axis::linear("current", Unit::Ampere));
+    let mut chart = Series::new("period", title, &result.course, x, |point| point.time_s, y).every(6);
+    chart.table_words("One period", "The shunt's signal is given as the current that it seems to be.");
+    let seen = first.map_or_else(|| "bare shunt".into(), |trip| format!("seen by {}", trip.name));
+    chart.curve("true current", Stroke::Main, |point| Some(point.current_a));
+    chart.curve_as(&seen, "Comparator sees", Stroke::Second, |point| Some(point.comparator_a));
+    chart.curve("converter reads", Stroke::Thin, |point| Some(point.converter_a));
+    for trip in &result.trips {
+        chart.level(&format!("{} threshold", trip.name), trip.threshold_a);
     }
+    let finding = match first {
+        Some(trip) if trip.trips => {
+            format!("The comparator sees {}, {} above its threshold", ampere(trip.peak_a), ampere(-trip.margin_a))
+        }
+        Some(trip) => {
+            let (peak, left) = (ampere(trip.peak_a), ampere(trip.margin_a));
+            format!("The comparator sees {peak}, {left} are left to its threshold")
+        }
+        None => {
+            let (seen, flow) = (ampere(result.converter.highest_a), ampere(result.sense.highest_a));
+            format!("The bare shunt shows up to {seen} while {flow} flow")
+        }
+    };
+    let conditions = format!(
+        "{} mean, {} peak to peak, {}, {} and {}",
+        ampere(input.mean_a),
+        ampere(input.peak_to_peak_a),
+        hertz(input.frequency_hz),
+        ohm(input.shunt.resistance_ohm),
+        henry(input.shunt.inductance_henry)
+    );
+    chart.chart(finding, conditions)
 }
 
-fn comparators(input: &RippleInput, result: &RippleOutput) -> Table {
-    Table {
-        id: "comparators".into(),
-        caption: "Comparators at this load".into(),
-        note:
-            "The filter that is needed counts in the reaction to a short, unless that one has a comparator of its own."
-                .into(),
-        head: "Comparator".into(),
-        columns: vec![
-            Column::of("Threshold", Unit::Ampere),
-            Column::of("Filter", Unit::Second),
-            Column::of("Sees", Unit::Ampere),
-            Column::of("Left", Unit::Ampere),
-            Column::of("Filter needed", Unit::Second),
-            Column::words("Verdict"),
-        ],
-        rows: result
-            .trips
-            .iter()
-            .zip(&input.trips)
-            .zip(&result.checks)
-            .map(|((trip, given), check)| Row {
-                head: trip.name.clone(),
-                note: String::new(),
-                cells: vec![
-                    Cell::Number(trip.threshold_a),
-                    Cell::Number(given.filter_s),
-                    Cell::Number(trip.peak_a),
-                    Cell::Number(trip.margin_a),
-                    trip.needed_filter_s.into(),
-                    Cell::Verdict(check.verdict),
-                ],
-            })
-            .collect(),
-    }
+fn comparators(input: &RippleInput, result: &RippleOutput, judged: &Ledger) -> Table {
+    let own = judged.rows().iter().filter(|one| one.id == "ripple.trip");
+    let rows: Vec<_> = result.trips.iter().zip(&input.trips).zip(own.map(|one| judged.verdict_of(one))).collect();
+    Columns::new("comparators", "Comparators at this load", "Comparator", &rows, |_, row| row.0.0.name.clone())
+        .note(
+            "The filter that is needed counts in the reaction to a short, unless that one has a comparator of its own.",
+        )
+        .column("Threshold", Unit::Ampere, |((trip, _), _)| trip.threshold_a)
+        .column("Filter", Unit::Second, |((_, given), _)| given.filter_s)
+        .column("Sees", Unit::Ampere, |((trip, _), _)| trip.peak_a)
+        .column("Left", Unit::Ampere, |((trip, _), _)| trip.margin_a)
+        .column("Filter needed", Unit::Second, |((trip, _), _)| trip.needed_filter_s)
+        .words("Verdict", |(_, verdict)| *verdict)
+        .table()
 }
 
 fn response(input: &RippleInput, sampling: &RippleSampling) -> Chart {
-    let f = input.frequency_hz;
-    let n = input.samples.averages;
-    Chart {
-        id: "averaging".into(),
-        finding: format!(
-            "At {} the averaging leaves {} of the ripple",
-            say(f, Unit::Hertz),
-            say(sampling.gain * 100.0, Unit::Percent)
-        ),
-        conditions: format!(
-            "mean of {n} samples at {}, one word every {}",
-            say(input.samples.rate_hz.unwrap_or(0.0), Unit::Hertz),
-            say(1.0 / sampling.output_hz, Unit::Second)
-        ),
-        title: "Gain of the averaging near the ripple frequency".into(),
-        x: Axis::linear("frequency", Unit::Hertz),
-        y: Axis::linear("gain", Unit::One),
-        curves: vec![Curve { label: "gain".into(), stroke: Stroke::Main, points: sampling.response.clone() }],
-        marks: vec![Mark { x: f, y: sampling.gain, label: format!("ripple {}", say(f, Unit::Hertz)) }],
-        table: Table {
-            id: "averaging-values".into(),
-            caption: "Gain of the averaging".into(),
-            note: String::new(),
-            head: "Frequency".into(),
-            columns: vec![Column::of("Gain", Unit::One)],
-            rows: sampling
-                .response
-                .iter()
-                .step_by(10)
-                .map(|point| Row {
-                    head: say(point[0], Unit::Hertz),
-                    note: String::new(),
-                    cells: vec![Cell::Number(point[1])],
-                })
-                .collect(),
-        },
-    }
+    let (f, rate) = (hertz(input.frequency_hz), hertz(input.samples.rate_hz.unwrap_or(0.0)));
+    let title = "Gain of the averaging near the ripple frequency";
+    let (x, y) = (Axis::linear("frequency", Unit::Hertz), Axis::linear("gain", Unit::One));
+    let mut chart = Series::new("averaging", title, &sampling.response, x, |point| point[0], y).every(10);
+    chart.table_words("Gain of the averaging", "");
+    chart.curve("gain", Stroke::Main, |point| Some(point[1]));
+    chart.mark(f.value, sampling.gain, format!("ripple {f}"));
+    let (n, word) = (input.samples.averages, second(1.0 / sampling.output_hz));
+    chart.chart(
+        format!("At {f} the averaging leaves {} of the ripple", percent(sampling.gain * 100.0)),
+        format!("mean of {n} samples at {rate}, one word every {word}"),
+    )
 }
 
 fn harmonics(input: &RippleInput, sampling: &RippleSampling) -> Table {
-    let filter = say(input.converter.filter_s, Unit::Second);
-    Table {
-        id: "harmonics".into(),
-        caption: "Where the harmonics appear after sampling".into(),
-        note: format!(
-            "Amplitudes are half of peak to peak; behind the shunt and a filter of {filter}. All together at most {}.",
-            say(sampling.beat_bound_a, Unit::Ampere)
-        ),
-        head: "Harmonic".into(),
-        columns: vec![
-            Column::of("Frequency", Unit::Hertz),
-            Column::of("In the current", Unit::Ampere),
-            Column::of("Sensed", Unit::Ampere),
-            Column::of("Gain", Unit::One),
-            Column::of("Beat at", Unit::Hertz),
-            Column::of("Beat", Unit::Ampere),
-        ],
-        rows: sampling
-            .harmonics
-            .iter()
-            .map(|beat| Row {
-                head: beat.order.to_string(),
-                note: String::new(),
-                cells: [beat.frequency_hz, beat.current_a, beat.sensed_a, beat.gain, beat.beat_hz, beat.beat_a]
-                    .map(Cell::Number)
-                    .to_vec(),
-            })
-            .collect(),
+    let (filter, bound) = (second(input.converter.filter_s), ampere(sampling.beat_bound_a));
+    let (caption, rows) = ("Where the harmonics appear after sampling", &sampling.harmonics);
+    Columns::new("harmonics", caption, "Harmonic", rows, |_, beat| beat.order.to_string())
+        .note(format!(
+            "Amplitudes are half of peak to peak; behind the shunt and a filter of {filter}. All together at most {bound}."
+        ))
+        .column("Frequency", Unit::Hertz, |beat| beat.frequency_hz)
+        .column("In the current", Unit::Ampere, |beat| beat.current_a)
+        .column("Sensed", Unit::Ampere, |beat| beat.sensed_a)
+        .column("Gain", Unit::One, |beat| beat.gain)
+        .column("Beat at", Unit::Hertz, |beat| beat.beat_hz)
+        .column("Beat", Unit::Ampere, |beat| beat.beat_a)
+        .table()
+}
+
+/// The steps that lead to the headline numbers.
+pub(super) fn working(input: &RippleInput, result: &RippleOutput) -> Vec<Step> {
+    const SYSTEM: &str = "first-order linear system";
+    const KERNEL: &str = "Dirichlet kernel";
+    let (sense, converter) = (&result.sense, &result.converter);
+    let (mean, pp, f) = (ampere(input.mean_a), ampere(input.peak_to_peak_a), hertz(input.frequency_hz));
+    let (r, l) = (ohm(input.shunt.resistance_ohm), henry(input.shunt.inductance_henry));
+    let (rms, spike) = (ampere(sense.rms_a), ampere(sense.spike_rise_a));
+    let (matched, rise) = (second(sense.matched_filter_s), Quantity::new(sense.rise_a_per_s, Unit::AmperePerSecond));
+    let triangle = input.shape == RippleShape::Triangle;
+    let (share, rise_formula, rise_numbers) = if triangle {
+        ("12", "Ipp f/D", format!("{pp} · {f}/{}", percent(input.duty_percent)))
+    } else {
+        ("8", "π Ipp f", format!("π · {pp} · {f}"))
+    };
+    let mut steps = Vec::new();
+    let mut step = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity, source: &str| {
+        steps.push(Step::new(label, symbol, formula, numbers, value, source));
+    };
+    let (formula, numbers) = (format!("√(I² + Ipp²/{share})"), format!("√(({mean})² + ({pp})²/{share})"));
+    step("Root-mean-square current", "I_rms", &formula, numbers, rms, "mean square of the wave");
+    step("Loss in the shunt", "P", "R I_rms²", format!("{r} · ({rms})²"), watt(sense.loss_w), "Joule's law");
+    step("Steepest rise", "di/dt", rise_formula, rise_numbers, rise, "derivative of the wave");
+    step("Ripple spike while rising", "I_L", "(L/R) di/dt", format!("{l}/{r} · {rise}"), spike, "Faraday's law");
+    step("Matched filter", "τ_m", "L/R", format!("{l}/{r}"), matched, SYSTEM);
+    if let Some(corner) = sense.corner_hz {
+        step("Corner of the shunt", "f_L", "R/(2π L)", format!("{r}/(2π · {l})"), hertz(corner), SYSTEM);
     }
+    for (trip, given) in result.trips.iter().zip(&input.trips) {
+        let numbers = if given.filter_s == 0.0 && triangle && trip.threshold_a >= 0.0 {
+            format!("{mean} + {pp}/2 + {spike} at the end of the rise")
+        } else {
+            format!("u = i + {matched} · di/dt, τ = {}", second(given.filter_s))
+        };
+        let (label, formula) =
+            (format!("Peak that the comparator sees: {}", trip.name), "extreme of y, τ y' = u − y, periodic");
+        step(&label, "I_pk", formula, numbers, ampere(trip.peak_a), SYSTEM);
+    }
+    let (lowest, highest) = (ampere(converter.lowest_a), ampere(converter.highest_a));
+    let (low, high) = (ampere(converter.range_low_a), ampere(converter.range_high_a));
+    let numbers = format!("y from {lowest} to {highest}, range {low} to {high}");
+    let (shift, source) = (ampere(converter.shift_a), "exact integral of the pieces");
+    step("Shift of the mean by clipping", "ΔI", "f ∫ clip(y) dt − I", numbers, shift, source);
+    let (Some(sampling), Some(rate)) = (&result.sampling, input.samples.rate_hz) else { return steps };
+    let (label, formula) = ("Gain of the averaging at the ripple", "|sin(π n f/fs)|/(n |sin(π f/fs)|)");
+    let numbers = format!("n = {}, f = {f}, fs = {}", input.samples.averages, hertz(rate));
+    step(label, "H", formula, numbers, one(sampling.gain), KERNEL);
+    let (output, beat) = (hertz(sampling.output_hz), hertz(sampling.beat_hz));
+    let (formula, numbers) = ("|f − round(f n/fs) fs/n|", format!("|{f} − round({f}/{output}) · {output}|"));
+    step("Beat of the fundamental", "f_b", formula, numbers, beat, "sampling theorem");
+    if let Some(first) = sampling.harmonics.first() {
+        let (formula, beat) = ("I_1 H, I_1 behind shunt and filter", ampere(sampling.beat_a));
+        let numbers = format!("{} · {}", ampere(first.sensed_a), one(first.gain));
+        step("Amplitude of the beat", "I_b", formula, numbers, beat, KERNEL);
+    }
+    steps
 }

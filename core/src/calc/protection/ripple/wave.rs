@@ -15,6 +15,8 @@
 
 use std::f64::consts::PI;
 
+use crate::numeric::first_where;
+
 /// A filter faster than this share of the period is none.
 const NO_FILTER: f64 = 1e-12;
 
@@ -84,17 +86,15 @@ impl Piece {
     }
 
     /// Ends and turning point.
-    fn ends(&self) -> Vec<f64> {
-        [Some(0.0), self.turn(), Some(self.length_s)].into_iter().flatten().collect()
+    fn ends(&self) -> impl Iterator<Item = f64> {
+        [Some(0.0), self.turn(), Some(self.length_s)].into_iter().flatten()
     }
 
     /// ∫clip(y) dt over the piece, `low` and `high` as deviations from the mean.
     fn clipped_area(&self, low: f64, high: f64) -> f64 {
-        let mut breaks = self.ends();
-        for pair in self.ends().windows(2) {
-            for level in [low, high] {
-                breaks.extend(self.crossing(pair[0], pair[1], level));
-            }
+        let mut breaks: Vec<f64> = self.ends().collect();
+        for (from, to) in self.ends().zip(self.ends().skip(1)) {
+            breaks.extend([low, high].into_iter().filter_map(|level| self.crossing(from, to, level)));
         }
         breaks.sort_by(f64::total_cmp);
         breaks
@@ -116,22 +116,7 @@ impl Piece {
     fn crossing(&self, from: f64, to: f64, level: f64) -> Option<f64> {
         let above = |time| self.at(time) > level;
         let first = above(from);
-        if first == above(to) {
-            return None;
-        }
-        let (mut low, mut high) = (from, to);
-        for _ in 0..100 {
-            let middle = 0.5 * (low + high);
-            if middle <= low || middle >= high {
-                break;
-            }
-            if above(middle) == first {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        Some(high)
+        (first != above(to)).then(|| first_where(from, to, |time| above(time) != first))
     }
 }
 
@@ -162,6 +147,11 @@ impl Ripple {
             Some(rise) => (rate / rise, -rate / (1.0 - rise)),
             None => (PI * rate, -PI * rate),
         }
+    }
+
+    /// Corner of the shunt, R/(2π L), Hz; none without an inductance.
+    pub fn corner_hz(&self) -> Option<f64> {
+        (self.shunt_s > 0.0).then(|| 1.0 / (2.0 * PI * self.shunt_s)).filter(|corner| corner.is_finite())
     }
 
     /// Root-mean-square current, A.
@@ -260,7 +250,7 @@ impl Seen {
         match &self.shape {
             Shape::Sine { amplitude, .. } => (self.mean - amplitude, self.mean + amplitude),
             Shape::Pieces(pieces) => {
-                let values = || pieces.iter().flat_map(|piece| piece.ends().into_iter().map(|time| piece.at(time)));
+                let values = || pieces.iter().flat_map(|piece| piece.ends().map(|time| piece.at(time)));
                 let (low, high) = values().fold((0.0_f64, 0.0_f64), |(low, high), y| (low.min(y), high.max(y)));
                 (self.mean + low, self.mean + high)
             }

@@ -17,19 +17,22 @@
 //! Source     integral of a constant (closed form); the function itself: common practice, no source
 //! ```
 
-mod findings;
+mod load;
+mod requirements;
 mod view;
-mod working;
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calculation::Meta;
-use crate::field::{FieldError, defaulted, list, number, yes_no};
+use crate::calculation::{Calculation, Meta};
+use crate::field::{defaulted, list, number, yes_no};
 use crate::input;
-use crate::legacy::Whole;
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Check, Report};
+use crate::judge::{Judged, Ledger};
+use crate::quantity::Unit;
+use crate::report::{Step, View};
+use crate::work::{Refused, Work};
+
+pub use load::TripLoad;
 
 input! {
     /// A step of the load.
@@ -48,7 +51,7 @@ input! {
 }
 
 input! {
-    /// Everything the room takes.
+    /// Everything it takes.
     pub struct TripCurveInput {
         pickup_a: f64 = number(Unit::Ampere, 1e-2, 1e6, 450.0), "I_n", "Pick-up", "Below it nothing is added up.";
         trip_a2s: f64 = number(Unit::AmpereSquaredSecond, 1e-6, 1e13, 2.2e6), "K", "Trip value", "Of the integral of I² − I_n².";
@@ -63,7 +66,7 @@ input! {
     }
 }
 
-/// What the room answers.
+/// What it answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct TripCurveOutput {
     /// Below this true current it never trips, whatever the error, A.
@@ -78,28 +81,13 @@ pub struct TripCurveOutput {
     pub limits: Vec<TripLimit>,
     /// The curve.
     pub curve: Vec<TripPoint>,
-    /// Requirements.
-    pub checks: Vec<Check>,
-}
-
-/// The load profile with the reading at its high limit.
-#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
-pub struct TripLoad {
-    /// Largest sum, A²s; for a profile that gains with every round that of the second round.
-    pub peak_a2s: f64,
-    /// What one round adds up, A²s; negative when the sum empties.
-    pub net_a2s: f64,
-    /// When it trips after the start, s; absent when it does not.
-    pub trips_after_s: Option<f64>,
-    /// The step in which the largest sum occurs, from 1.
-    pub step: u32,
 }
 
 /// A point of a limit and the latest trip there.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct TripLimit {
     /// `wire`, `shunt` or `fuse`.
-    pub id: String,
+    pub id: &'static str,
     /// Current, A.
     pub current_a: f64,
     /// Must be off before, s.
@@ -127,7 +115,7 @@ pub struct TripPoint {
 #[derive(Debug)]
 pub struct TripCurve;
 
-impl Whole for TripCurve {
+impl Calculation for TripCurve {
     const META: Meta = Meta {
         slug: "protection/trip-curve",
         title: "Trip curve",
@@ -139,18 +127,70 @@ impl Whole for TripCurve {
         ],
     };
     type Input = TripCurveInput;
+    type Solved = TripSolved;
     type Output = TripCurveOutput;
 
-    fn calculate(input: &TripCurveInput) -> Result<Report<TripCurveOutput>, Vec<FieldError>> {
-        let result = solve(input);
-        let findings = findings::findings(input, &result);
-        Ok(Report { working: working::working(input, &result), view: view::view(input, &result), result, findings })
+    fn solve(input: &TripCurveInput, _: Work) -> Result<TripSolved, Refused> {
+        Ok(TripSolved { load: load::load(input), limits: limit_points(input) })
+    }
+
+    fn requirements(input: &TripCurveInput, solved: &TripSolved, to: &mut Ledger) {
+        requirements::requirements(input, solved, to);
+    }
+
+    fn detail(input: &TripCurveInput, solved: TripSolved, _: Work) -> Result<TripCurveOutput, Refused> {
+        let (pickup_low_a, pickup_high_a) = pickup(input);
+        let gain = 1.0 + input.error_percent / 100.0;
+        Ok(TripCurveOutput {
+            pickup_low_a,
+            pickup_high_a,
+            square_error_percent: (gain * gain - 1.0) * 100.0,
+            load: solved.load,
+            limits: solved.limits,
+            curve: curve(input),
+        })
+    }
+
+    fn working(input: &TripCurveInput, output: &TripCurveOutput) -> Vec<Step> {
+        view::working(input, output)
+    }
+
+    fn view(input: &TripCurveInput, output: &TripCurveOutput, judged: &Ledger) -> View {
+        view::view(input, output, judged)
+    }
+}
+
+/// The numbers that the verdicts rest on.
+#[derive(Debug)]
+pub struct TripSolved {
+    /// The load profile.
+    pub load: TripLoad,
+    /// Every point of the limits.
+    pub limits: Vec<TripLimit>,
+}
+
+impl TripLimit {
+    /// Whether it is off before this point of its limit.
+    fn judged(&self) -> Judged {
+        let (id, pointer) = match self.id {
+            "wire" => ("protection.limit-wire", "/wire"),
+            "shunt" => ("protection.limit-shunt", "/shunt"),
+            _ => ("protection.limit-fuse", "/fuse"),
+        };
+        Judged::at_most(id, pointer, Unit::Second, self.latest_s, self.limit_s)
     }
 }
 
 /// The limits by name.
 fn limits(input: &TripCurveInput) -> [(&'static str, &'static str, &[LimitPoint]); 3] {
     [("wire", "Wire", &input.wire), ("shunt", "Shunt", &input.shunt), ("fuse", "Fuse", &input.fuse)]
+}
+
+/// Below the first true current it never trips, above the second it always does.
+fn pickup(input: &TripCurveInput) -> (f64, f64) {
+    let gain = input.error_percent / 100.0;
+    let low = ((input.pickup_a - input.error_a) / (1.0 + gain)).max(0.0);
+    (low, (input.pickup_a + input.error_a) / (1.0 - gain))
 }
 
 /// The reading of a current at its high (+1) or low (−1) limit.
@@ -169,134 +209,21 @@ fn latest(input: &TripCurveInput, current: f64) -> Option<f64> {
     time_to_trip(input.pickup_a, input.trip_a2s, reading(input, current, -1.0)).map(|time| time + input.reaction_s)
 }
 
-fn solve(input: &TripCurveInput) -> TripCurveOutput {
-    let gain = input.error_percent / 100.0;
-    let load = load(input);
-    let limit_points: Vec<TripLimit> =
-        limits(input).iter().flat_map(|(id, _, points)| limit(input, id, points)).collect();
-    let mut checks = vec![
-        Check::at_most(
-            "protection.load-profile",
-            "The load profile passes",
-            if load.net_a2s > 0.0 && input.repeats {
-                "reading high; every round adds up more".to_owned()
-            } else {
-                format!("reading high, largest sum in step {}", load.step)
-            },
-            Quantity::new(
-                if load.trips_after_s.is_some() {
-                    load.peak_a2s.max(input.trip_a2s * (1.0 + 1e-9))
-                } else {
-                    load.peak_a2s
-                },
-                Unit::AmpereSquaredSecond,
-            ),
-            Some(input.trip_a2s),
-        )
-        .at("/trip_a2s"),
-    ];
-    for (id, label, points) in limits(input) {
-        if points.is_empty() {
-            continue;
-        }
-        let name = format!("protection.limit-{id}");
-        let title = format!("{label}: off before its limit");
-        let own = || limit_points.iter().filter(|point| point.id == id);
-        let at = |point: &TripLimit| format!("latest, at {}", say(point.current_a, Unit::Ampere));
-        let check = match own().find(|point| point.latest_s.is_none()) {
-            Some(never) => Check::undefined(
-                &name,
-                &title,
-                format!("may never trip at {}", say(never.current_a, Unit::Ampere)),
-                Quantity::new(never.limit_s, Unit::Second),
-            ),
-            None => {
-                match own().max_by(|a, b| a.used_percent.unwrap_or(0.0).total_cmp(&b.used_percent.unwrap_or(0.0))) {
-                    Some(worst) => Check::at_most(
-                        &name,
-                        &title,
-                        at(worst),
-                        Quantity::new(worst.latest_s.unwrap_or(0.0), Unit::Second),
-                        Some(worst.limit_s),
-                    ),
-                    None => continue,
-                }
-            }
-        };
-        checks.push(check.at(&format!("/{id}")));
+/// Every point of the limits; those of one limit by their currents.
+fn limit_points(input: &TripCurveInput) -> Vec<TripLimit> {
+    let point = |id: &'static str, current_a: f64, limit_s: f64| {
+        let latest_s = latest(input, current_a);
+        let used_percent = latest_s.map(|time| time / limit_s * 100.0).filter(|used| used.is_finite());
+        TripLimit { id, current_a, limit_s, latest_s, used_percent }
+    };
+    let mut all = Vec::with_capacity(input.wire.len() + input.shunt.len() + input.fuse.len());
+    for (id, _, points) in limits(input) {
+        let first = all.len();
+        all.extend(points.iter().map(|given| point(id, given.current_a, given.time_s)));
+        all[first..]
+            .sort_by(|a: &TripLimit, b| a.current_a.total_cmp(&b.current_a).then(b.limit_s.total_cmp(&a.limit_s)));
     }
-    TripCurveOutput {
-        pickup_low_a: ((input.pickup_a - input.error_a) / (1.0 + gain)).max(0.0),
-        pickup_high_a: (input.pickup_a + input.error_a) / (1.0 - gain),
-        square_error_percent: ((1.0 + gain) * (1.0 + gain) - 1.0) * 100.0,
-        load,
-        curve: curve(input),
-        limits: limit_points,
-        checks,
-    }
-}
-
-fn load(input: &TripCurveInput) -> TripLoad {
-    let slopes: Vec<f64> = input
-        .load
-        .iter()
-        .map(|step| {
-            let read = reading(input, step.current_a, 1.0);
-            (read - input.pickup_a) * (read + input.pickup_a)
-        })
-        .collect();
-    let net: f64 = slopes.iter().zip(&input.load).map(|(slope, step)| slope * step.duration_s).sum();
-    let round: f64 = input.load.iter().map(|step| step.duration_s).sum();
-    let (mut sum, mut peak, mut at, mut time, mut trips) = (0.0_f64, 0.0_f64, 1_u32, 0.0_f64, None);
-    let mut ends = [0.0_f64; 2];
-    for end in ends.iter_mut().take(if input.repeats { 2 } else { 1 }) {
-        for (step, (slope, load)) in (1_u32..).zip(slopes.iter().zip(&input.load)) {
-            if trips.is_none() && *slope > 0.0 && sum + slope * load.duration_s >= input.trip_a2s {
-                trips = Some(time + (input.trip_a2s - sum) / slope);
-            }
-            sum = (sum + slope * load.duration_s).max(0.0);
-            time += load.duration_s;
-            if sum > peak {
-                (peak, at) = (sum, step);
-            }
-        }
-        *end = sum;
-    }
-    // With a net gain every further round repeats the second one, higher by the gain.
-    if input.repeats && trips.is_none() && net > 0.0 {
-        let rounds = ((input.trip_a2s - peak) / net).ceil().max(1.0);
-        let mut sum = ends[1] + net * (rounds - 1.0);
-        let mut time = round * (rounds + 1.0);
-        for (slope, load) in slopes.iter().zip(&input.load) {
-            if *slope > 0.0 && sum + slope * load.duration_s >= input.trip_a2s {
-                trips = Some(time + (input.trip_a2s - sum).max(0.0) / slope);
-                break;
-            }
-            sum = (sum + slope * load.duration_s).max(0.0);
-            time += load.duration_s;
-        }
-        // Rounding may leave the last step just below the trip value: it trips there.
-        trips = trips.or(Some(time));
-    }
-    TripLoad { peak_a2s: peak, net_a2s: net, trips_after_s: trips.filter(|time| time.is_finite()), step: at }
-}
-
-fn limit(input: &TripCurveInput, id: &str, points: &[LimitPoint]) -> Vec<TripLimit> {
-    let mut sorted: Vec<&LimitPoint> = points.iter().collect();
-    sorted.sort_by(|a, b| a.current_a.total_cmp(&b.current_a).then(b.time_s.total_cmp(&a.time_s)));
-    sorted
-        .into_iter()
-        .map(|point| {
-            let latest = latest(input, point.current_a);
-            TripLimit {
-                id: id.into(),
-                current_a: point.current_a,
-                limit_s: point.time_s,
-                latest_s: latest,
-                used_percent: latest.map(|time| time / point.time_s * 100.0).filter(|used| used.is_finite()),
-            }
-        })
-        .collect()
+    all
 }
 
 /// Points of the curve.

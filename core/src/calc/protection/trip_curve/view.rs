@@ -1,37 +1,34 @@
-//! The page of a trip curve.
+//! The page of a trip curve, and the working.
 
-use super::{TripCurveInput, TripCurveOutput, TripPoint, limits};
-use crate::quantity::{Unit, in_sentence, say};
-use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Stroke, Table, Verdict, View};
+use super::{TripCurveInput, TripCurveOutput, TripLimit, TripPoint, limits, reading};
+use crate::judge::Ledger;
+use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, in_sentence, percent, second};
+use crate::report::kit::{Columns, Series};
+use crate::report::{Axis, Block, Cell, Chart, Curve, Figure, Step, Stroke, Table, View};
 
 /// Marks of the load in the chart: the longest of the largest ones say enough.
 const MARKS: usize = 6;
 
-pub(super) fn view(input: &TripCurveInput, result: &TripCurveOutput) -> View {
+pub(super) fn view(input: &TripCurveInput, result: &TripCurveOutput, judged: &Ledger) -> View {
+    let (error, square) = (percent(input.error_percent), percent(result.square_error_percent));
     View {
         lead: lead(result),
-        more: format!(
-            "{} of the current are {} of its square: the band between earliest and latest trip.",
-            say(input.error_percent, Unit::Percent),
-            say(result.square_error_percent, Unit::Percent)
-        ),
-        checks: result.checks.clone(),
+        more: format!("{error} of the current are {square} of its square: the band between earliest and latest trip."),
         blocks: vec![
             Block::Chart(chart(input, result)),
             Block::Figures(figures(input, result)),
-            Block::Table(limit_table(result)),
+            Block::Table(limit_table(result, judged)),
         ],
-        care: Vec::new(),
+        ..View::default()
     }
 }
 
 fn lead(result: &TripCurveOutput) -> String {
     if let Some(time) = result.load.trips_after_s {
-        return format!("The load profile trips after {}", say(time, Unit::Second));
+        return format!("The load profile trips after {}", second(time));
     }
-    let crossed = |point: &&super::TripLimit| point.used_percent.is_none_or(|used| used > 100.0);
-    if let Some(point) = result.limits.iter().find(crossed) {
-        return format!("The curve crosses the limit of the {} at {}", point.id, say(point.current_a, Unit::Ampere));
+    if let Some(point) = result.limits.iter().find(|point| point.judged().fails()) {
+        return format!("The curve crosses the limit of the {} at {}", point.id, ampere(point.current_a));
     }
     if result.limits.is_empty() {
         return "The load profile passes; no limit is given".into();
@@ -40,117 +37,86 @@ fn lead(result: &TripCurveOutput) -> String {
 }
 
 fn chart(input: &TripCurveInput, result: &TripCurveOutput) -> Chart {
-    let along = |with: fn(&TripPoint) -> Option<f64>| {
-        result.curve.iter().filter_map(|point| with(point).map(|time| [point.current_a, time])).collect()
-    };
-    let mut curves = vec![
-        Curve { label: "latest".into(), stroke: Stroke::Main, points: along(|point| point.latest_s) },
-        Curve { label: "earliest".into(), stroke: Stroke::Second, points: along(|point| point.earliest_s) },
-    ];
-    for (_, label, points) in limits(input) {
-        let mut points: Vec<[f64; 2]> = points.iter().map(|point| [point.current_a, point.time_s]).collect();
-        points.sort_by(|a, b| a[0].total_cmp(&b[0]).then(b[1].total_cmp(&a[1])));
-        if !points.is_empty() {
-            curves.push(Curve { label: in_sentence(label), stroke: Stroke::Allowed, points });
-        }
-    }
+    let (title, current, time) = ("Time to trip against current", Unit::Ampere, Unit::Second);
+    let (x, y) = (Axis::log("current", current), Axis::log("time", time));
+    let mut chart = Series::new("trip-curve", title, &result.curve, x, |point| point.current_a, y).every(4);
+    let latest = |point: &TripPoint| point.latest_s;
+    let earliest = |point: &TripPoint| point.earliest_s;
+    chart.line("latest", Stroke::Main, latest);
+    chart.line("earliest", Stroke::Second, earliest);
+    chart.column("Earliest", time, earliest);
+    chart.column("Nominal", time, |point| point.nominal_s);
+    chart.column("Latest", time, latest);
+    chart.table_words("Time to trip", "Earliest and nominal without, latest with the reaction.");
     let mut steps: Vec<_> = input.load.iter().filter(|step| step.current_a > 0.0).collect();
     steps.sort_by(|a, b| b.current_a.total_cmp(&a.current_a).then(b.duration_s.total_cmp(&a.duration_s)));
-    let marks = steps
-        .into_iter()
-        .take(MARKS)
-        .map(|step| Mark {
-            x: step.current_a,
-            y: step.duration_s,
-            label: format!("load {}", say(step.current_a, Unit::Ampere)),
-        })
-        .collect();
-    Chart {
-        id: "trip-curve".into(),
-        finding: lead(result),
-        conditions: format!(
-            "Constant current from an empty sum; error ±{}; latest with {} of reaction",
-            say(input.error_percent, Unit::Percent),
-            say(input.reaction_s, Unit::Second)
-        ),
-        title: "Time to trip against current".into(),
-        x: Axis::log("current", Unit::Ampere),
-        y: Axis::log("time", Unit::Second),
-        curves,
-        marks,
-        table: Table {
-            id: "trip-curve-values".into(),
-            caption: "Time to trip".into(),
-            note: "Earliest and nominal without, latest with the reaction.".into(),
-            head: "Current".into(),
-            columns: ["Earliest", "Nominal", "Latest"].map(|label| Column::of(label, Unit::Second)).to_vec(),
-            rows: result
-                .curve
-                .iter()
-                .step_by(4)
-                .map(|point| Row {
-                    head: say(point.current_a, Unit::Ampere),
-                    note: String::new(),
-                    cells: vec![point.earliest_s.into(), point.nominal_s.into(), point.latest_s.into()],
-                })
-                .collect(),
-        },
+    for step in steps.into_iter().take(MARKS) {
+        chart.mark(step.current_a, step.duration_s, format!("load {}", ampere(step.current_a)));
     }
+    let (error, reaction) = (percent(input.error_percent), second(input.reaction_s));
+    let conditions = format!("Constant current from an empty sum; error ±{error}; latest with {reaction} of reaction");
+    let mut chart = chart.chart(lead(result), conditions);
+    for (id, label, _) in limits(input) {
+        let own = result.limits.iter().filter(|point| point.id == id);
+        let points: Vec<[f64; 2]> = own.map(|point| [point.current_a, point.limit_s]).collect();
+        if !points.is_empty() {
+            chart.curves.push(Curve { label: in_sentence(label), stroke: Stroke::Allowed, points });
+        }
+    }
+    chart
 }
 
 fn figures(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<Figure> {
-    let mut figures = vec![
-        Figure::new("Never trips below", result.pickup_low_a, Unit::Ampere, "reading high"),
-        Figure::new("Always trips above", result.pickup_high_a, Unit::Ampere, "reading low"),
-        Figure::new("Error of the square", result.square_error_percent, Unit::Percent, "of the gain error"),
-        Figure::new(
-            "Largest sum of the load",
-            result.load.peak_a2s,
-            Unit::AmpereSquaredSecond,
-            format!("trips at {}", say(input.trip_a2s, Unit::AmpereSquaredSecond)),
-        ),
+    let load = &result.load;
+    let (trip, net) = (ampere_squared_second(input.trip_a2s), ampere_squared_second(load.net_a2s));
+    let all = [
+        Some(Figure::of("Never trips below", ampere(result.pickup_low_a), "reading high")),
+        Some(Figure::of("Always trips above", ampere(result.pickup_high_a), "reading low")),
+        Some(Figure::of("Error of the square", percent(result.square_error_percent), "of the gain error")),
+        Some(Figure::of("Largest sum of the load", ampere_squared_second(load.peak_a2s), format!("trips at {trip}"))),
+        input.repeats.then(|| Figure::of("A round adds", net, "negative: it empties")),
+        load.trips_after_s.map(|time| Figure::of("Load trips after", second(time), "reading high")),
     ];
-    if input.repeats {
-        figures.push(Figure::new(
-            "A round adds",
-            result.load.net_a2s,
-            Unit::AmpereSquaredSecond,
-            "negative: it empties",
-        ));
-    }
-    if let Some(time) = result.load.trips_after_s {
-        figures.push(Figure::new("Load trips after", time, Unit::Second, "reading high"));
-    }
-    figures
+    all.into_iter().flatten().collect()
 }
 
-fn limit_table(result: &TripCurveOutput) -> Table {
-    Table {
-        id: "limits".into(),
-        caption: "Latest trip against the limits".into(),
-        note: "Reading low, sum empty at the start; where two points hold, the line between them does.".into(),
-        head: "Limit".into(),
-        columns: vec![
-            Column::of("Current", Unit::Ampere),
-            Column::of("Off before", Unit::Second),
-            Column::of("Latest", Unit::Second),
-            Column::of("Used", Unit::Percent),
-            Column::words("Verdict"),
-        ],
-        rows: result
-            .limits
-            .iter()
-            .map(|point| Row {
-                head: point.id.clone(),
-                note: String::new(),
-                cells: vec![
-                    Cell::Number(point.current_a),
-                    Cell::Number(point.limit_s),
-                    point.latest_s.map_or_else(|| Cell::Words("may never trip".into()), Cell::Number),
-                    point.used_percent.into(),
-                    Cell::Verdict(Verdict::of(Some(point.used_percent.unwrap_or(f64::INFINITY)))),
-                ],
-            })
-            .collect(),
+fn limit_table(result: &TripCurveOutput, judged: &Ledger) -> Table {
+    let latest = |point: &TripLimit| point.latest_s.map_or_else(|| "may never trip".into(), Cell::Number);
+    let limits = &result.limits;
+    Columns::new("limits", "Latest trip against the limits", "Limit", limits, |_, point| point.id.into())
+        .note("Reading low, sum empty at the start; where two points hold, the line between them does.")
+        .column("Current", Unit::Ampere, |point| point.current_a)
+        .column("Off before", Unit::Second, |point| point.limit_s)
+        .column("Latest", Unit::Second, latest)
+        .column("Used", Unit::Percent, |point| point.used_percent)
+        .words("Verdict", |point| judged.verdict_of(&point.judged()))
+        .table()
+}
+
+/// The steps that lead to the headline numbers.
+pub(super) fn working(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<Step> {
+    const CLOSED: &str = "integral of a constant";
+    let (error, pickup, offset) = (percent(input.error_percent), ampere(input.pickup_a), ampere(input.error_a));
+    let mut steps = Vec::new();
+    let mut step = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity, source: &str| {
+        steps.push(Step::new(label, symbol, formula, numbers, value, source));
+    };
+    let numbers = format!("({pickup} − {offset})/(1 + {error})");
+    step("Never trips below", "I_lo", "(I_n − o)/(1 + e)", numbers, ampere(result.pickup_low_a), CLOSED);
+    let numbers = format!("({pickup} + {offset})/(1 − {error})");
+    step("Always trips above", "I_hi", "(I_n + o)/(1 − e)", numbers, ampere(result.pickup_high_a), CLOSED);
+    let (numbers, square) = (format!("(1 + {error})² − 1"), percent(result.square_error_percent));
+    step("Error of the square", "e_2", "(1 + e)² − 1", numbers, square, "algebra");
+    let (label, formula) = ("Largest sum of the load profile, reading high", "max Σ (I_m² − I_n²) Δt, never below 0");
+    let numbers = format!("over {} steps, current read as I (1 + {error}) + {offset}", input.load.len());
+    step(label, "S", formula, numbers, ampere_squared_second(result.load.peak_a2s), CLOSED);
+    let (trip, reaction) = (ampere_squared_second(input.trip_a2s), second(input.reaction_s));
+    for point in &result.limits {
+        let Some(latest) = point.latest_s else { continue };
+        let label = format!("Latest trip at {}, {}", ampere(point.current_a), point.id);
+        let read = ampere(reading(input, point.current_a, -1.0));
+        let numbers = format!("{trip}/(({read})² − ({pickup})²) + {reaction}");
+        step(&label, "t", "K/(I_m² − I_n²) + t_r with I_m = I (1 − e) − o", numbers, second(latest), CLOSED);
     }
+    steps
 }

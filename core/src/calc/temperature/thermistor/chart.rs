@@ -16,27 +16,33 @@ pub(super) fn error_chart(input: &ThermistorInput, result: &ThermistorOutput) ->
     let title = "Kelvin per code and error against temperature";
     let (x, y) = (Axis::linear("temperature", Unit::Celsius), Axis::log("error", Unit::Kelvin));
     let mut series = Series::new("error-over-temperature", title, rows, x, |row| row.degc, y).every(EVERY);
-    series.curve("worst case", Stroke::Main, part(|error| error.worst_case_k));
-    series.curve("tolerance of the parts", Stroke::Second, part(|error| error.tolerance_k));
+    series.table_words(
+        "Error over temperature",
+        "Parts are limits, first order; leads, leakage and self-heating carry their sign.",
+    );
+    series.line("worst case", Stroke::Main, part(|error| error.worst_case_k));
+    series.line("tolerance of the parts", Stroke::Second, part(|error| error.tolerance_k));
     series.curve("one code", Stroke::Thin, |row| Some(row.step_k));
-    series.curve("self-heating", Stroke::Thin, |row| row.self_heating_k);
+    series.line("self-heating", Stroke::Thin, |row| row.self_heating_k);
     if let Some(allowed) = input.requirement.allowed_k {
         series.level("allowed", allowed);
     }
-    let parts: [(&str, fn(&RowError) -> f64); 9] = [
+    let parts: [(&str, fn(&RowError) -> f64); 6] = [
         ("Resistance", |error| error.resistance_k),
         ("Beta, curve or class", |error| error.curve_k),
         ("Fixed part", |error| error.part_k),
         ("Its drift", |error| error.part_drift_k),
         ("Reference", |error| error.reference_k),
         ("Converter", |error| error.converter_k),
-        ("Leads", |error| error.lead_k),
-        ("Leakage", |error| error.leakage_k),
-        ("Root-sum-square", |error| error.root_sum_square_k),
     ];
     for (head, pick) in parts {
         series.column(head, Unit::Kelvin, part(pick));
     }
+    series.column("Self-heating", Unit::Kelvin, |row| row.self_heating_k);
+    series.column("Leads", Unit::Kelvin, part(|error| error.lead_k));
+    series.column("Leakage", Unit::Kelvin, part(|error| error.leakage_k));
+    series.column("Worst case", Unit::Kelvin, part(|error| error.worst_case_k));
+    series.column("Root-sum-square", Unit::Kelvin, part(|error| error.root_sum_square_k));
     for point in &result.points {
         if let Some(error) = point.at.error.as_ref().filter(|error| error.worst_case_k > 0.0) {
             series.mark(point.at.degc, error.worst_case_k, format!("±{}", kelvin(error.worst_case_k)));
@@ -48,10 +54,7 @@ pub(super) fn error_chart(input: &ThermistorInput, result: &ThermistorOutput) ->
         |(degc, error)| format!("The tolerance band is narrowest near {}: ±{}", celsius(degc.round()), kelvin(error)),
     );
     let (lag, gradient) = (kelvin(result.lag_k), kelvin(result.gradient_k));
-    let mut chart = series.chart(finding, format!("Lag {lag} and cell to sensor {gradient} come on top"));
-    chart.table.caption = "Error over temperature".into();
-    chart.table.note = "Parts are limits, first order; leads, leakage and self-heating carry their sign.".into();
-    on_log_axis(chart)
+    on_log_axis(series.chart(finding, format!("Lag {lag} and cell to sensor {gradient} come on top")))
 }
 
 /// A logarithmic axis takes no zero, and one point is no curve.
@@ -68,6 +71,7 @@ pub(super) fn resistance_chart(result: &ThermistorOutput) -> Chart {
     let (x, y) = (Axis::linear("temperature", Unit::Celsius), Axis::log("resistance", Unit::Ohm));
     let title = "Resistance against temperature";
     let mut series = Series::new("resistance", title, rows, x, |row| row.degc, y).every(EVERY);
+    series.table_words("Resistance over temperature", "");
     series.curve_as("sensor", "Resistance", Stroke::Main, |row| Some(row.resistance_ohm));
     series.curve("lowest", Stroke::Thin, |row| row.resistance_low_ohm);
     series.curve("highest", Stroke::Thin, |row| row.resistance_high_ohm);
@@ -84,9 +88,7 @@ pub(super) fn resistance_chart(result: &ThermistorOutput) -> Chart {
             format!("The resistance {moves} from {} to {}", ohm(cold.resistance_ohm), ohm(hot.resistance_ohm))
         },
     );
-    let mut chart = series.chart(finding, "With the limits of the sensor alone");
-    chart.table.caption = "Resistance over temperature".into();
-    on_log_axis(chart)
+    on_log_axis(series.chart(finding, "With the limits of the sensor alone"))
 }
 
 pub(super) fn resistor_chart(choice: &FixedResistor) -> Chart {
@@ -96,6 +98,7 @@ pub(super) fn resistor_chart(choice: &FixedResistor) -> Chart {
     let (x, y) = (Axis::linear("temperature", Unit::Celsius), Axis::log("one code", Unit::Kelvin));
     let title = "Kelvin per code with each fixed resistor";
     let mut series = Series::new("fixed-resistor-resolution", title, &places, x, |place| place.0, y).every(EVERY);
+    series.table_words("One code with each fixed resistor", "");
     for (found, stroke) in choices.iter().zip([Stroke::Main, Stroke::Thin, Stroke::Second, Stroke::Thin]) {
         let step = |place: &(f64, usize)| found.curve.get(place.1).map(|point| point.step_k);
         series.curve(&ohm(found.ohm).to_string(), stroke, step);
@@ -105,7 +108,5 @@ pub(super) fn resistor_chart(choice: &FixedResistor) -> Chart {
         || "Resolution over temperature".into(),
         |best| format!("{} keeps one code below {}", ohm(best.ohm), kelvin(best.step_worst_k)),
     );
-    let mut chart = series.chart(finding, "Resolution is not accuracy");
-    chart.table.caption = "One code with each fixed resistor".into();
-    chart
+    series.chart(finding, "Resolution is not accuracy")
 }

@@ -288,7 +288,7 @@ fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place, quick: &Quic
     // First-order parts are taken where nothing deviates, as by hand.
     let (_, slopes) = propagation::gradient(&input.model(curve, place), &[0.0; SOURCES]);
     let limits = |ids: &[&str]| {
-        let parts = sources.iter().zip(&slopes).filter(|(source, _)| ids.contains(&source.id.as_str()));
+        let parts = sources.iter().zip(&slopes).filter(|(source, _)| ids.contains(&&*source.id));
         parts
             .map(|(source, c)| {
                 (c * (source.limit + if source.id == "delay.known" { source.estimate.abs() } else { 0.0 })).abs()

@@ -147,10 +147,9 @@ fn chain(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
             let out = hertz(row.output_hz.unwrap_or(0.0));
             let (formula, numbers) = match with.counting {
                 Counting::Gated => ("f tg, f = 1/(k R C + 2 td)", format!("{out} · {}", second(with.gate_s))),
-                Counting::Reciprocal => (
-                    "fclk n / f, f = 1/(k R C + 2 td)",
-                    format!("{} · {} / {out}", hertz(with.clock_hz), with.periods),
-                ),
+                Counting::Reciprocal => {
+                    ("fclk n / f, f = 1/(k R C + 2 td)", format!("{} · {} / {out}", hertz(with.clock_hz), with.periods))
+                }
             };
             (formula, numbers, "1/(N |α| (1 − 2 td f))", format!("1/({} · {alpha})", one(row.code)))
         }

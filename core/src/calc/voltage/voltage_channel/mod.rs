@@ -18,22 +18,23 @@
 //! Source     JCGM 100:2008, JCGM 101:2008; the divider's and the converter's own pages for their parts
 //! ```
 
-mod findings;
 mod input;
 mod model;
 mod output;
+mod requirements;
 mod solve;
 mod view;
-mod working;
 
-use crate::calc::voltage::divider::part_contradictions;
-use crate::calculation::Meta;
+use crate::calc::voltage::divider::stress::StressRung;
+use crate::calc::voltage::divider::{part_contradictions, voltage_care};
+use crate::calculation::{AsChannel, Calculation, Meta};
+use crate::channel::corners::{self, Asked, Point};
 use crate::field::FieldError;
-use crate::legacy::Whole;
-use crate::quantity::{Unit, say};
-use crate::report::{Check, Report};
-
+use crate::judge::Ledger;
 use crate::physics::front_end::CalibrationKind;
+use crate::quantity::{Unit, say};
+use crate::report::{Step, View};
+use crate::work::{Cost, Refused, Work};
 
 pub use input::{
     Ambient, Following, Parts, Surface, VoltageCalibration, VoltageConverter, VoltageInput, VoltageRequirement,
@@ -47,7 +48,16 @@ pub use output::{
 #[derive(Debug)]
 pub struct VoltageChannel;
 
-impl Whole for VoltageChannel {
+/// The numbers that the requirements rest on.
+#[derive(Debug)]
+pub struct Solved {
+    points: Vec<Point>,
+    range: VoltageRange,
+    bend: VoltageBend,
+    stress: Vec<StressRung>,
+}
+
+impl Calculation for VoltageChannel {
     const META: Meta = Meta {
         slug: "voltage-channel",
         title: "Voltage channel",
@@ -61,26 +71,56 @@ impl Whole for VoltageChannel {
         ],
     };
     type Input = VoltageInput;
+    type Solved = Solved;
     type Output = VoltageOutput;
+    const CHANNEL: Option<AsChannel<VoltageInput>> =
+        Some(|input| Box::new(Asked { channel: Channel::new(input), full_at: None }));
 
-    fn calculate(input: &VoltageInput) -> Result<Report<VoltageOutput>, Vec<FieldError>> {
-        let faults = contradictions(input);
-        if !faults.is_empty() {
-            return Err(faults);
-        }
-        let result = solve::solve(input);
-        let findings = findings::findings(input, &result);
-        Ok(Report {
-            working: working::working(input, &result),
-            view: view::view(input, &result, &findings),
-            result,
-            findings,
+    fn contradictions(input: &VoltageInput) -> Vec<FieldError> {
+        contradictions(input)
+    }
+
+    fn cost(input: &VoltageInput) -> Cost {
+        let channel = Channel::new(input);
+        corners::cost(&channel, input.voltages_v.len(), channel.count(), 2)
+    }
+
+    fn solve(input: &VoltageInput, work: Work) -> Result<Solved, Refused> {
+        let channel = Channel::new(input);
+        Ok(Solved {
+            points: corners::judge(&channel, &input.voltages_v, work)?,
+            range: solve::range(&channel),
+            bend: solve::bend(&channel),
+            stress: solve::stress(&channel),
         })
     }
 
-    fn checks(input: &VoltageInput) -> Result<Vec<Check>, Vec<FieldError>> {
-        let faults = contradictions(input);
-        if faults.is_empty() { Ok(solve::verdicts(input)) } else { Err(faults) }
+    fn requirements(input: &VoltageInput, solved: &Solved, to: &mut Ledger) {
+        requirements::requirements(input, solved, to);
+    }
+
+    fn detail(input: &VoltageInput, solved: Solved, work: Work) -> Result<VoltageOutput, Refused> {
+        let channel = Channel::new(input);
+        Ok(VoltageOutput {
+            points: solve::points(&channel, solved.points, work)?,
+            range: solved.range,
+            bend: solved.bend,
+            noise: solve::noise(&channel),
+            stress: solved.stress,
+            curve: solve::curve(&channel, work)?,
+        })
+    }
+
+    fn working(input: &VoltageInput, output: &VoltageOutput) -> Vec<Step> {
+        view::working(input, output)
+    }
+
+    fn cautions(input: &VoltageInput, _: &VoltageOutput) -> Vec<String> {
+        voltage_care(input.input_max_v, input.upper.count)
+    }
+
+    fn view(input: &VoltageInput, output: &VoltageOutput, judged: &Ledger) -> View {
+        view::view(input, output, judged)
     }
 }
 

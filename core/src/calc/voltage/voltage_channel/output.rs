@@ -5,8 +5,8 @@ use utoipa::ToSchema;
 
 use crate::calc::voltage::divider::stress::StressRung;
 use crate::channel::Lever;
+use crate::judge::Verdict;
 use crate::propagation::Assessment;
-use crate::report::{Check, Verdict};
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -23,8 +23,6 @@ pub struct VoltageOutput {
     pub stress: Vec<StressRung>,
     /// The error over voltage, end of life.
     pub curve: Vec<VoltageCurvePoint>,
-    /// Requirements, worst first.
-    pub checks: Vec<Check>,
 }
 
 /// The error at one voltage.
@@ -104,7 +102,7 @@ pub struct VoltageRecipe {
 }
 
 /// Ratio and use of the range.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct VoltageRange {
     /// The constant of the firmware: input over output.
     pub factor: f64,
@@ -113,7 +111,8 @@ pub struct VoltageRange {
     /// Input at which the chain is full, V.
     pub over_range_v: f64,
     /// What clips there.
-    pub clips_first: String,
+    #[schema(value_type = String)]
+    pub clips_first: &'static str,
     /// Share of the range at the highest input, percent.
     pub used_percent: f64,
     /// One step of the converter, V at the pack.
@@ -121,7 +120,7 @@ pub struct VoltageRange {
 }
 
 /// The voltage coefficient.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct VoltageBend {
     /// q of the error q V², ppm/V of the input.
     pub coefficient_ppm_per_v: f64,

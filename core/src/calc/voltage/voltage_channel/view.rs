@@ -1,177 +1,202 @@
-//! The voltage channel's numbers for a reader: figures, tables, charts and the lane of the chain.
+//! The voltage channel's numbers for a reader: working, figures, tables, charts and the lane of the chain.
 
 use super::input::VoltageInput;
-use super::model::DIVIDER;
+use super::model::{Channel, DIVIDER};
 use super::output::{VoltageCurvePoint, VoltageGrid, VoltageOutput, VoltagePoint};
-use super::solve::{BEFORE, JUDGED, calibrated, state};
 use crate::calc::voltage::divider::{ladder_chart, voltage_care, whole_percent};
-use crate::channel::budget::{self, Heading, Output, size};
-use crate::channel::{self, limit_said};
+use crate::channel;
+use crate::channel::budget::{self, Heading, Output};
+use crate::channel::corners::{BEFORE, Corners, JUDGED, calibrated};
+use crate::channel::telling::{self, Line, Shown};
+use crate::judge::{Ledger, passes};
 use crate::physics::front_end::{AMPLIFIER, CONVERTER, CalibrationKind, Life};
-use crate::quantity::{Quantity, Unit, in_sentence, say};
-use crate::report::{
-    Axis, Block, Budget, Cell, Chart, Column, Curve, Figure, Finding, Lane, Mark, Row, Stroke, Table, Verdict, View,
-};
+use crate::quantity::{Unit, celsius, ohm, one, percent, say, volt};
+use crate::report::kit::Columns;
+use crate::report::{Axis, Block, Budget, Cell, Chart, Figure, Lane, Step, Table, View};
 
-/// Of the points that can be read, the one that uses most of its allowance; the largest error in percent when there is
-/// no allowance.
-fn worst(result: &VoltageOutput) -> Option<&VoltagePoint> {
-    let key = |point: &VoltagePoint| match (point.used_percent, point.judged_percent) {
-        // A point with an allowance stands before every point without one.
-        (Some(used), _) => (1, used),
-        (None, judged) => (u8::from(point.allowed_v.is_some()), judged.unwrap_or(f64::MAX)),
-    };
-    result.points.iter().filter(|point| !point.beyond_range).max_by(|a, b| {
-        let (a, b) = (key(a), key(b));
-        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-    })
+fn shown(point: &VoltagePoint) -> Shown<'_> {
+    let corner = point.worst_corner.as_ref();
+    Shown {
+        at: volt(point.voltage_v),
+        allowed: point.allowed_v,
+        judged: point.judged_v,
+        used_percent: point.used_percent,
+        verdict: point.verdict,
+        assessment: point.assessment.as_ref(),
+        corner: corner.map(|one| (one.ambient_degc, one.direction.as_str(), one.settings.as_slice())),
+        levers: &point.what_it_takes,
+    }
 }
 
-pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, findings: &[Finding]) -> View {
-    let care = voltage_care(input.input_max_v, input.upper.count);
-    let mut view = View { checks: result.checks.clone(), care, ..View::default() };
-    view.lead = lead(&view, input, result, findings);
-    view.more = more(input, result);
-    let mut blocks = vec![Block::Figures(figures(input, result))];
-    if let Some(point) = worst(result) {
-        blocks.extend(lane(input, point).map(Block::Lane));
-    }
-    blocks.push(Block::Table(grid(input, result)));
-    blocks.push(Block::Chart(chart(input, result)));
-    if let Some(point) = worst(result) {
-        blocks.extend(budgets(input, point).into_iter().map(Block::Budget));
-    }
-    blocks.push(Block::Chart(ladder_chart::chart(
-        &result.stress,
-        input.upper.count,
-        input.stress_limit_percent,
-        format!(
-            "{}, ambient {}",
-            say(input.input_max_v, Unit::Volt),
-            say(input.conditions.ambient_max_degc, Unit::Celsius)
+/// Of the points that can be read, the one that counts most.
+fn worst(result: &VoltageOutput) -> Option<(&VoltagePoint, Shown<'_>)> {
+    telling::worst(&result.points, |point| (!point.beyond_range).then(|| shown(point)))
+}
+
+pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step> {
+    let channel = Channel::new(input);
+    let net = channel.net;
+    let max = volt(input.input_max_v);
+    let bend = &result.bend;
+    let calibration = &input.calibration;
+    let mut steps = vec![
+        Step::new(
+            "Constant of the firmware",
+            "1/k0",
+            "(Ru + Rp)/Rp",
+            format!(
+                "({} + {1}) / {1}, {2}",
+                ohm(net.upper_ohm),
+                say(
+                    if input.following.factor_includes_load { net.lower_loaded_ohm() } else { net.lower_ohm },
+                    Unit::Ohm
+                ),
+                if input.following.factor_includes_load { "with the load" } else { "without the load" }
+            ),
+            one(result.range.factor),
+            "Ohm's law",
         ),
-    )));
-    blocks.push(Block::Table(recipes(input, result)));
-    if let Some(point) = worst(result) {
-        blocks.extend(levers(point).map(Block::Table));
+        Step::new(
+            "Range full at",
+            "V_or",
+            "min(Vfs/G, Vo+/G, Vi+) / k",
+            format!(
+                "min({0}/{3}, {1}/{3}, {2}) / {4}",
+                volt(input.converter.full_scale_v),
+                volt(input.amplifier.output_max_v),
+                volt(input.amplifier.input_max_v),
+                one(input.amplifier.gain),
+                one(net.ratio())
+            ),
+            volt(result.range.over_range_v),
+            "Ohm's law",
+        ),
+        Step::new(
+            "Voltage coefficient without calibration",
+            "e_V",
+            "q V²",
+            format!("{} · ({max})²", say(bend.coefficient_ppm_per_v, Unit::PpmPerVolt)),
+            volt(bend.before_v),
+            "definition of the coefficient; closed form",
+        ),
+    ];
+    if calibration.kind == CalibrationKind::TwoPoint {
+        steps.push(Step::new(
+            "Voltage coefficient after two-point calibration",
+            "e_V2",
+            "q (V − V1)(V − V2)",
+            format!(
+                "{0} · ({max} − {1}) · ({max} − {2})",
+                say(bend.coefficient_ppm_per_v, Unit::PpmPerVolt),
+                volt(calibration.low_v),
+                volt(calibration.high_v)
+            ),
+            volt(bend.after_v),
+            "the parabola less the straight line through its two points",
+        ));
     }
-    view.blocks = blocks;
+    for point in &result.points {
+        let at = volt(point.voltage_v);
+        let before = Some(&point.before).filter(|_| calibration.kind != CalibrationKind::None);
+        for (life, done) in before.map(|done| (BEFORE, done)).into_iter().chain([(JUDGED, &point.assessment)]) {
+            let label = format!("Sum of limits at {at}, {}", channel.state(life));
+            steps.extend(done.as_ref().map(|done| telling::sum(&label, done, Unit::Volt)));
+        }
+        if let Some(allowed) = point.allowed_v {
+            let with = &input.requirement;
+            let voltage = volt(point.voltage_v);
+            steps.push(with.form.step(with.gain_percent, with.offset_v, voltage, input.input_max_v, allowed));
+        }
+    }
+    steps
+}
+
+pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, judged: &Ledger) -> View {
+    let state = Channel::new(input).state(JUDGED);
+    let mut view = View { care: voltage_care(input.input_max_v, input.upper.count), ..View::default() };
+    let all: Vec<Shown<'_>> = result.points.iter().map(shown).collect();
+    let worst = worst(result);
+    view.lead = lead(input, result, worst.as_ref().map(|(_, told)| told), judged);
+    let by = input.requirement.judged_by;
+    view.more = worst.as_ref().and_then(|(_, told)| telling::more(told, by, &state)).unwrap_or_default();
+    view.blocks.push(Block::Figures(figures(input, result)));
+    view.blocks.extend(worst.as_ref().and_then(|(point, _)| lane(input, point)).map(Block::Lane));
+    view.blocks.push(Block::Table(grid(input, result)));
+    view.blocks.push(Block::Chart(chart(input, result, &state)));
+    if let Some((point, _)) = &worst {
+        view.blocks.extend(budgets(input, point).into_iter().map(Block::Budget));
+    }
+    let conditions = format!("{}, ambient {}", volt(input.input_max_v), celsius(input.conditions.ambient_max_degc));
+    let (count, rule) = (input.upper.count, input.stress_limit_percent);
+    view.blocks.push(Block::Chart(ladder_chart::chart(&result.stress, count, rule, conditions)));
+    let note = format!("State: {state}; the largest sources with the sign that adds up.");
+    view.blocks.push(Block::Table(telling::recipes("voltage", "Voltage", note, &all)));
+    view.blocks.extend(worst.as_ref().and_then(|(_, told)| telling::levers(told)).map(Block::Table));
     view
 }
 
-fn lead(view: &View, input: &VoltageInput, result: &VoltageOutput, findings: &[Finding]) -> String {
+fn lead(input: &VoltageInput, result: &VoltageOutput, worst: Option<&Shown<'_>>, judged: &Ledger) -> String {
     let beyond = result.points.iter().filter(|point| point.beyond_range).map(|point| point.voltage_v);
     let highest = beyond.fold(input.input_max_v, f64::max);
-    if highest > result.range.over_range_v {
-        return format!(
-            "Clips: full at {}, {} cannot be read",
-            say(result.range.over_range_v, Unit::Volt),
-            say(highest, Unit::Volt)
-        );
+    let full = result.range.over_range_v;
+    if passes(highest, full) {
+        return format!("Clips: full at {}, {} cannot be read", volt(full), volt(highest));
     }
-    let verdict = view.verdict(findings);
-    let count = |wanted: Verdict| view.checks.iter().filter(|check| check.verdict == wanted).count();
-    let (fails, thin) = (count(Verdict::Fails), count(Verdict::Thin));
-    let judged = view.checks.len() - count(Verdict::NoLimitSet);
-    let Some(point) = worst(result) else { return "No voltage could be judged".into() };
-    let error = point.judged_v.map_or_else(|| "undefined".into(), |judged| format!("±{}", say(judged, Unit::Volt)));
-    let at = say(point.voltage_v, Unit::Volt);
-    match (verdict, point.allowed_v) {
-        (Verdict::Fails, Some(allowed)) if fails > 0 => format!(
-            "{fails} of {judged} requirements {}: {error} at {at}, ±{} allowed",
-            if fails == 1 { "fails" } else { "fail" },
-            say(allowed, Unit::Volt)
-        ),
-        (Verdict::Fails, _) => format!("A limit is exceeded; the reading error is {error} at {at}"),
-        (_, Some(allowed)) => format!(
-            "All {judged} requirements hold{}: {error} at {at}, ±{} allowed",
-            if thin > 0 { format!(", {thin} with little left") } else { String::new() },
-            say(allowed, Unit::Volt)
-        ),
-        (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),
-    }
-}
-
-fn more(input: &VoltageInput, result: &VoltageOutput) -> String {
-    let Some(point) = worst(result) else { return String::new() };
-    let Some(done) = &point.assessment else { return String::new() };
-    let terms = done.contributions.iter().map(|term| (term.label.as_str(), size(term, Output::Error)));
-    let Some((label, amount)) = terms.max_by(|a, b| a.1.total_cmp(&b.1)) else { return String::new() };
-    let ambient = point.worst_corner.as_ref().map_or_else(String::new, |corner| {
-        format!(", worst at an ambient of {}", say(corner.ambient_degc, Unit::Celsius))
-    });
-    format!(
-        "At {} the largest part is {} ({}){ambient}. Judged by {}, {}.",
-        say(point.voltage_v, Unit::Volt),
-        in_sentence(label),
-        say(amount, Unit::Volt),
-        in_sentence(input.requirement.judged_by.label()),
-        state(input, JUDGED)
-    )
+    worst.map_or_else(|| "No voltage could be judged".into(), |point| telling::lead(point, "undefined", judged))
 }
 
 fn figures(input: &VoltageInput, result: &VoltageOutput) -> Vec<Figure> {
     let mut figures = Vec::new();
-    if let Some(point) = worst(result) {
-        let at = say(point.voltage_v, Unit::Volt);
+    if let Some((point, _)) = worst(result) {
+        let at = volt(point.voltage_v);
         for life in states(input, [BEFORE, JUDGED]) {
             let label = format!("Worst case, {}", calibrated(kind(input, life)));
             let row =
                 point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
             if let Some(row) = row {
-                figures.push(Figure::new(
-                    &label,
-                    row.worst_case_percent_of_reading,
-                    Unit::Percent,
+                figures.push(Figure::of(
+                    label,
+                    percent(row.worst_case_percent_of_reading),
                     format!("of {at}, end of life"),
                 ));
             }
         }
     }
-    figures.push(Figure::new("Input over output", result.range.factor, Unit::One, "the constant of the firmware"));
-    figures.push(Figure::new(
+    figures.push(Figure::of("Input over output", one(result.range.factor), "the constant of the firmware"));
+    figures.push(Figure::of(
         "Range full at",
-        result.range.over_range_v,
-        Unit::Volt,
+        volt(result.range.over_range_v),
         format!("by {}; used to {}", result.range.clips_first, whole_percent(result.range.used_percent)),
     ));
     if input.calibration.kind == CalibrationKind::TwoPoint {
-        figures.push(Figure::new(
+        figures.push(Figure::of(
             "Bend left by calibration",
-            result.bend.between_v,
-            Unit::Volt,
+            volt(result.bend.between_v),
             "largest between the two points, by the voltage coefficient",
         ));
     }
-    figures.push(Figure::new("One code", result.range.lsb_v, Unit::Volt, "at the pack"));
+    figures.push(Figure::of("One code", volt(result.range.lsb_v), "at the pack"));
     if result.noise.single_v > 0.0 {
-        figures.push(Figure::new(
+        figures.push(Figure::of(
             "Noise of a reading",
-            result.noise.averaged_v,
-            Unit::Volt,
-            format!("root mean square; one sample {}", say(result.noise.single_v, Unit::Volt)),
+            volt(result.noise.averaged_v),
+            format!("root mean square; one sample {}", volt(result.noise.single_v)),
         ));
     }
     figures
 }
 
 fn lane(input: &VoltageInput, point: &VoltagePoint) -> Option<Lane> {
-    let done = point.assessment.as_ref()?;
-    let allowed = point.allowed_v?;
-    let volt = point.voltage_v * input.network().ratio();
-    let parts = input.parts();
-    let amplified = volt * input.amplifier.gain;
+    let (gain, signal) = (input.amplifier.gain, point.voltage_v * input.network().ratio());
+    let codes = (signal * gain / input.parts().converter.lsb_v()).round();
     let described = vec![
-        (format!("{} over {}", input.upper.count, input.lower.count), say(volt, Unit::Volt)),
-        (format!("gain {}", say(input.amplifier.gain, Unit::One)), say(amplified, Unit::Volt)),
-        (
-            format!("{} bit", input.converter.bits),
-            format!("{} codes", say((amplified / parts.converter.lsb_v()).round(), Unit::One)),
-        ),
+        (format!("{} over {}", input.upper.count, input.lower.count), volt(signal).to_string()),
+        (format!("gain {}", one(gain)), volt(signal * gain).to_string()),
+        (format!("{} bit", input.converter.bits), format!("{} codes", one(codes))),
     ];
-    let volts = |value| Quantity::new(value, Unit::Volt);
-    let at = channel::At { reading: volts(point.voltage_v), judged: point.judged_v?, allowed: volts(allowed) };
-    Some(channel::lane(done, &[DIVIDER, AMPLIFIER, CONVERTER], described, at))
+    let (reading, allowed) = (volt(point.voltage_v), volt(point.allowed_v?));
+    let at = channel::At { reading, judged: point.judged_v?, allowed };
+    Some(channel::lane(point.assessment.as_ref()?, &[DIVIDER, AMPLIFIER, CONVERTER], described, at))
 }
 
 /// What was calibrated in a state of life.
@@ -186,54 +211,37 @@ fn states<const N: usize>(input: &VoltageInput, all: [Life; N]) -> impl Iterator
 }
 
 fn grid(input: &VoltageInput, result: &VoltageOutput) -> Table {
-    Table {
-        id: "grid".into(),
-        caption: "Error over voltage and life".into(),
-        note: if input.calibration.kind == CalibrationKind::None {
+    let channel = Channel::new(input);
+    let none = input.calibration.kind == CalibrationKind::None;
+    let rows: Vec<(f64, &VoltageGrid)> = result
+        .points
+        .iter()
+        .flat_map(|point| point.grid.iter().map(move |row| (point.voltage_v, row)))
+        .filter(|(_, row)| !(none && row.calibrated))
+        .collect();
+    let head = "Voltage and state";
+    Columns::new("grid", "Error over voltage and life", head, &rows, |_, (at, _)| volt(*at).to_string())
+        .note(if none {
             "Each state at its worst ambient, without a calibration."
         } else {
             "Each state at its worst ambient. Left after calibration: compare the calibrated rows with those before."
-        }
-        .into(),
-        head: "Voltage and state".into(),
-        columns: vec![
-            Column::of("Worst at ambient", Unit::Celsius),
-            Column::of("Worst case", Unit::Volt),
-            Column::of("Of reading", Unit::Percent),
-            Column::of("Of full scale", Unit::Percent),
-            Column::of("Sum of limits", Unit::Volt),
-            Column::of("Root-sum-square", Unit::Volt),
-        ],
-        rows: result
-            .points
-            .iter()
-            .flat_map(|point| {
-                let shown = |row: &VoltageGrid| Life { calibrated: row.calibrated, end_of_life: row.end_of_life };
-                point.grid.iter().filter(|row| !row.calibrated || input.calibration.kind != CalibrationKind::None).map(
-                    move |row| Row {
-                        head: say(point.voltage_v, Unit::Volt),
-                        note: state(input, shown(row)),
-                        cells: vec![
-                            Cell::Number(row.ambient_degc),
-                            Cell::Limit(row.worst_case_v),
-                            Cell::Limit(row.worst_case_percent_of_reading),
-                            Cell::Limit(row.worst_case_percent_of_full_scale),
-                            Cell::Limit(row.sum_of_limits_v),
-                            Cell::Limit(row.root_sum_square_v),
-                        ],
-                    },
-                )
-            })
-            .collect(),
-    }
+        })
+        .small(|(_, row)| channel.state(Life { calibrated: row.calibrated, end_of_life: row.end_of_life }))
+        .column("Worst at ambient", Unit::Celsius, |(_, row)| row.ambient_degc)
+        .column("Worst case", Unit::Volt, |(_, row)| Cell::Limit(row.worst_case_v))
+        .column("Of reading", Unit::Percent, |(_, row)| Cell::Limit(row.worst_case_percent_of_reading))
+        .column("Of full scale", Unit::Percent, |(_, row)| Cell::Limit(row.worst_case_percent_of_full_scale))
+        .column("Sum of limits", Unit::Volt, |(_, row)| Cell::Limit(row.sum_of_limits_v))
+        .column("Root-sum-square", Unit::Volt, |(_, row)| Cell::Limit(row.root_sum_square_v))
+        .table()
 }
 
 fn budgets(input: &VoltageInput, point: &VoltagePoint) -> Vec<Budget> {
-    let at = say(point.voltage_v, Unit::Volt);
+    let at = volt(point.voltage_v);
     let ambient = |life: Life| {
         let row =
             point.grid.iter().find(|row| row.calibrated == life.calibrated && row.end_of_life == life.end_of_life);
-        row.map_or_else(String::new, |row| format!("Ambient {}, ", say(row.ambient_degc, Unit::Celsius)))
+        row.map_or_else(String::new, |row| format!("Ambient {}, ", celsius(row.ambient_degc)))
     };
     [("budget-after", JUDGED, &point.assessment), ("budget-before", BEFORE, &point.before)]
         .into_iter()
@@ -244,7 +252,7 @@ fn budgets(input: &VoltageInput, point: &VoltagePoint) -> Vec<Budget> {
                 Heading {
                     id: id.into(),
                     caption: format!("Error budget at {at}, {}", calibrated(kind(input, life))),
-                    note: format!("{}{}.", ambient(life), state(input, life)),
+                    note: format!("{}{}.", ambient(life), Channel::new(input).state(life)),
                 },
                 Unit::Volt,
                 done.as_ref()?,
@@ -255,147 +263,38 @@ fn budgets(input: &VoltageInput, point: &VoltagePoint) -> Vec<Budget> {
         .collect()
 }
 
-fn chart(input: &VoltageInput, result: &VoltageOutput) -> Chart {
-    let curve = &result.curve;
-    let line = |with: fn(&VoltageCurvePoint) -> f64| curve.iter().map(|point| [point.voltage_v, with(point)]).collect();
-    let allowed: Vec<[f64; 2]> =
-        curve.iter().filter_map(|point| point.allowed_v.map(|allowed| [point.voltage_v, allowed])).collect();
-    let exceeds = |point: &&VoltageCurvePoint| point.allowed_v.is_some_and(|allowed| point.worst_case_v > allowed);
-    let first = curve.iter().find(exceeds).map(|point| point.voltage_v);
-    let last = curve.iter().rev().find(exceeds).map(|point| point.voltage_v);
-    let finding = match (first, last) {
-        _ if allowed.is_empty() => "The error over voltage; no requirement is set".into(),
-        (Some(first), Some(last)) => format!(
-            "The worst case exceeds the allowance between {} and {}",
-            say(first, Unit::Volt),
-            say(last, Unit::Volt)
-        ),
+fn chart(input: &VoltageInput, result: &VoltageOutput, state: &str) -> Chart {
+    let line = |point: &VoltageCurvePoint| Line {
+        at: point.voltage_v,
+        before: point.before_calibration_v,
+        worst: point.worst_case_v,
+        root: point.root_sum_square_v,
+        allowed: point.allowed_v,
+    };
+    let lines: Vec<Line> = result.curve.iter().map(line).collect();
+    let exceeds = |line: &&Line| line.allowed.is_some_and(|allowed| line.worst > allowed);
+    let finding = match (lines.iter().find(exceeds), lines.iter().rfind(exceeds)) {
+        _ if lines.iter().all(|line| line.allowed.is_none()) => "The error over voltage; no requirement is set".into(),
+        (Some(first), Some(last)) => {
+            format!("The worst case exceeds the allowance between {} and {}", volt(first.at), volt(last.at))
+        }
         _ => "The worst case stays inside the allowance at every voltage that can be read".into(),
     };
-    let two_states = input.calibration.kind != CalibrationKind::None;
-    let before = two_states.then(|| Curve {
-        label: "before calibration".into(),
-        stroke: Stroke::Thin,
-        points: line(|point| point.before_calibration_v),
-    });
-    let mut curves: Vec<Curve> = before.into_iter().collect();
-    curves.extend([
-        Curve { label: "worst case".into(), stroke: Stroke::Main, points: line(|point| point.worst_case_v) },
-        Curve {
-            label: "root-sum-square".into(),
-            stroke: Stroke::Second,
-            points: line(|point| point.root_sum_square_v),
-        },
-    ]);
-    if !allowed.is_empty() {
-        curves.push(Curve { label: "allowed".into(), stroke: Stroke::Allowed, points: allowed });
-    }
-    let calibrated_at = [input.calibration.low_v, input.calibration.high_v];
+    let axes = [Axis::linear("pack voltage", Unit::Volt), Axis::linear("error", Unit::Volt)];
+    let before = input.calibration.kind != CalibrationKind::None;
+    let mut series = telling::error_series("voltage", &lines, axes, before);
     // Marked where the curve has a value: at the nearest of its points.
-    let marks = calibrated_at
-        .into_iter()
-        .filter(|_| input.calibration.kind == CalibrationKind::TwoPoint)
-        .filter_map(|voltage| {
-            let (low, high) = (curve.first()?.voltage_v, curve.last()?.voltage_v);
-            let near = curve
-                .iter()
-                .min_by(|a, b| (a.voltage_v - voltage).abs().total_cmp(&(b.voltage_v - voltage).abs()))
-                .filter(|_| low <= voltage && voltage <= high)?;
-            Some(Mark {
-                x: voltage,
-                y: near.worst_case_v,
-                label: format!("calibrated at {}", say(voltage, Unit::Volt)),
-            })
-        })
-        .collect();
-    Chart {
-        id: "error-over-voltage".into(),
-        finding,
-        conditions: format!(
-            "{}, ambient {} to {}",
-            state(input, JUDGED),
-            say(input.conditions.ambient_min_degc, Unit::Celsius),
-            say(input.conditions.ambient_max_degc, Unit::Celsius)
-        ),
-        title: "Reading error against voltage".into(),
-        x: Axis::linear("pack voltage", Unit::Volt),
-        y: Axis::linear("error", Unit::Volt),
-        curves,
-        marks,
-        table: Table {
-            id: "error-over-voltage-values".into(),
-            caption: "Reading error over voltage".into(),
-            note: "End of life.".into(),
-            head: "Voltage".into(),
-            columns: vec![
-                Column::of("Before calibration", Unit::Volt),
-                Column::of("Worst case", Unit::Volt),
-                Column::of("Root-sum-square", Unit::Volt),
-                Column::of("Allowed", Unit::Volt),
-            ],
-            rows: curve
-                .iter()
-                .step_by(4)
-                .map(|point| Row {
-                    head: say(point.voltage_v, Unit::Volt),
-                    note: String::new(),
-                    cells: vec![
-                        Cell::Number(point.before_calibration_v),
-                        Cell::Number(point.worst_case_v),
-                        Cell::Number(point.root_sum_square_v),
-                        point.allowed_v.into(),
-                    ],
-                })
-                .collect(),
-        },
+    if let (CalibrationKind::TwoPoint, [low, .., high]) = (input.calibration.kind, lines.as_slice()) {
+        for at in [input.calibration.low_v, input.calibration.high_v] {
+            let near = lines.iter().min_by(|a, b| (a.at - at).abs().total_cmp(&(b.at - at).abs()));
+            if let Some(near) = near.filter(|_| low.at <= at && at <= high.at) {
+                series.mark(at, near.worst, format!("calibrated at {}", volt(at)));
+            }
+        }
     }
-}
-
-fn recipes(input: &VoltageInput, result: &VoltageOutput) -> Table {
-    Table {
-        id: "corners".into(),
-        caption: "Worst corner of each voltage, as a bench can set it".into(),
-        note: format!("State: {}; the largest sources with the sign that adds up.", state(input, JUDGED)),
-        head: "Voltage".into(),
-        columns: vec![Column::words("Direction"), Column::words("Settings")],
-        rows: result
-            .points
-            .iter()
-            .filter_map(|point| {
-                point.worst_corner.as_ref().map(|corner| Row {
-                    head: say(point.voltage_v, Unit::Volt),
-                    note: String::new(),
-                    cells: vec![Cell::Words(corner.direction.clone()), Cell::Words(corner.settings.join("; "))],
-                })
-            })
-            .collect(),
-    }
-}
-
-fn levers(point: &VoltagePoint) -> Option<Table> {
-    if point.what_it_takes.is_empty() || point.verdict != Verdict::Fails {
-        return None;
-    }
-    Some(Table {
-        id: "what-it-takes".into(),
-        caption: format!("What it would take at {}", say(point.voltage_v, Unit::Volt)),
-        note: "The limit one source alone would need, everything else as it is.".into(),
-        head: "Source".into(),
-        columns: vec![Column::words("Now"), Column::words("Needed")],
-        rows: point
-            .what_it_takes
-            .iter()
-            .map(|lever| Row {
-                head: lever.label.clone(),
-                note: String::new(),
-                cells: vec![
-                    Cell::Words(format!("±{}", limit_said(&lever.unit, lever.limit_now))),
-                    Cell::Words(lever.limit_needed.map_or_else(
-                        || "cannot by itself".into(),
-                        |needed| format!("±{}", limit_said(&lever.unit, needed)),
-                    )),
-                ],
-            })
-            .collect(),
-    })
+    let with = &input.conditions;
+    let ambient = format!("ambient {} to {}", celsius(with.ambient_min_degc), celsius(with.ambient_max_degc));
+    let mut chart = telling::error_chart(series, "voltage", finding, format!("{state}, {ambient}"));
+    chart.table.head = "Voltage".into();
+    chart
 }

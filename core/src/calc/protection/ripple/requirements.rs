@@ -1,0 +1,130 @@
+//! What is required under ripple, and what the engineer must know about it.
+
+use super::solve::{RippleSolved, comparator, side};
+use super::{RippleInput, RippleSampling};
+use crate::judge::{Judged, Ledger, Words};
+use crate::quantity::{Quantity, Unit, ampere, hertz, second};
+use crate::report::{Finding, Severity};
+
+/// A beat below this share of the output rate is slow: an integrator takes it for charge. Common practice, no source.
+const SLOW: f64 = 0.1;
+
+/// A beat below this share of the mean or of the ripple is nothing to speak of. Common practice, no source.
+const VISIBLE: f64 = 1e-6;
+
+/// A gain of the averaging below this is a null. Common practice, no source.
+const NULL: f64 = 1e-9;
+
+pub(super) fn requirements(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
+    trips(input, solved, to);
+    range(input, solved, to);
+    if let Some(allowed) = input.converter.allowed_error_a {
+        let field = "/converter/allowed_error_a";
+        let at_most = |id, value: f64| Judged::at_most(id, field, Unit::Ampere, value, allowed);
+        let allowed = ampere(allowed);
+        let shift = solved.converter.shift_a.abs();
+        to.require(at_most("ripple.shift", shift), |_| {
+            let failure = format!("Clipping shifts the mean by {}; {allowed} are allowed.", ampere(shift));
+            Words::new("Shift of the mean", "by clipping", failure)
+        });
+        if let Some(sampling) = &solved.sampling {
+            to.require(at_most("ripple.beat", sampling.beat_bound_a), |_| {
+                let beat = ampere(sampling.beat_bound_a);
+                let failure = format!("The sampling makes a beat of up to {beat}; {allowed} are allowed.");
+                Words::new("Beat of the sampling", "amplitude, all harmonics together at most", failure)
+            });
+        }
+    }
+    if let Some(sampling) = &solved.sampling {
+        beat(sampling, to);
+    }
+    let (mean, ripple) = (ampere(input.mean_a), ampere(input.peak_to_peak_a));
+    to.note("ripple.reverses", "/peak_to_peak_a", ripple.value > 2.0 * mean.value.abs(), || {
+        format!(
+            "With {ripple} of ripple on {mean} the current changes its direction in every period. Is the ripple peak to peak, and meant so?"
+        )
+    });
+    to.note("ripple.no-inductance", "/shunt/inductance_henry", solved.ripple.corner_hz().is_none(), || {
+        "The shunt is taken without inductance. Some nanohenry are there in any current path of a centimetre (from memory).".into()
+    });
+}
+
+fn trips(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
+    for (row, (trip, peak_a)) in input.trips.iter().zip(&solved.peaks_a).enumerate() {
+        let (threshold, sign) = (trip.threshold_a, side(trip.threshold_a));
+        // A peak on the other side of zero takes nothing of the threshold.
+        let reached = (peak_a * sign).max(0.0);
+        let one = Judged::at_most("ripple.trip", "/trips/{}", Unit::Ampere, reached, threshold.abs()).row(row);
+        to.require(one, |_| {
+            let how = if input.mean_a * sign >= threshold.abs() {
+                "the mean current itself reaches it.".into()
+            } else {
+                let cure = comparator(trip, &solved.ripple, *peak_a).needed_filter_s.map(|filter| {
+                    let filter = second(filter);
+                    format!(" A filter of {filter} keeps it below; that delay then counts in the reaction to a short.")
+                });
+                format!(
+                    "mean, ripple and spike reach {} behind its filter: it trips at this load without a fault.{}",
+                    ampere(*peak_a),
+                    cure.unwrap_or_default()
+                )
+            };
+            let failure = format!("{}, threshold {}: {how}", trip.name, ampere(threshold));
+            let note = format!("peak behind its filter, mean {}", ampere(input.mean_a));
+            Words::new(format!("No trip by ripple: {}", trip.name), note, failure)
+        });
+    }
+}
+
+fn range(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
+    let converter = &solved.converter;
+    let field = "/converter/full_scale_v";
+    let (mean, low, high) = (ampere(input.mean_a), ampere(converter.range_low_a), ampere(converter.range_high_a));
+    let end = if mean.value < 0.0 { low.value.abs() } else { high.value };
+    let one = Judged::at_most("ripple.mean-over-range", field, Unit::Ampere, mean.value.abs(), end);
+    to.require(one, |_| {
+        let failure = format!("The mean of {mean} lies outside the converter's range of {low} to {high}.");
+        Words::new("Mean inside the converter's range", format!("reads {low} to {high}"), failure)
+    });
+    if converter.clips && !one.fails() {
+        to.remark(|| {
+            let message = format!(
+                "The signal runs from {} to {}, the converter reads {low} to {high}: clipping moves the mean by {}, {} if it stays.",
+                ampere(converter.lowest_a),
+                ampere(converter.highest_a),
+                ampere(converter.shift_a),
+                Quantity::new(converter.shift_ah_per_day, Unit::AmpereHourPerDay)
+            );
+            let largest = converter.highest_a.max(-converter.lowest_a);
+            Finding::new(Severity::Warn, "ripple.clips", message).at(field).against(largest, high.value)
+        });
+    }
+}
+
+fn beat(sampling: &RippleSampling, to: &mut Ledger) {
+    let first = sampling.harmonics.first().map_or(0.0, |first| first.sensed_a);
+    let slow = sampling
+        .harmonics
+        .iter()
+        .filter(|beat| beat.beat_hz < SLOW * sampling.output_hz && beat.beat_a > VISIBLE * first)
+        .max_by(|a, b| a.beat_a.total_cmp(&b.beat_a));
+    if let Some(beat) = slow {
+        let still = beat.beat_hz == 0.0;
+        let code = if still { "ripple.alias-at-zero" } else { "ripple.slow-beat" };
+        to.warn(code, "/samples/rate_hz", true, || {
+            let (frequency, size) = (hertz(beat.frequency_hz), ampere(beat.beat_a));
+            let how = if still {
+                "it reads as direct current of up to that size, by the phase".into()
+            } else {
+                format!("it beats at {}", hertz(beat.beat_hz))
+            };
+            format!(
+                "{frequency} of ripple folds down with an amplitude of {size}: {how}. Charge counting takes it for current."
+            )
+        });
+    }
+    to.note("ripple.on-a-null", "/frequency_hz", sampling.gain < NULL, || {
+        "The ripple lies on a null of the averaging. The null is narrow: try the tolerance of the ripple frequency."
+            .into()
+    });
+}

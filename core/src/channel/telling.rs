@@ -1,0 +1,188 @@
+//! The words, tables and charts that channels have in common.
+
+use super::budget::{Output, size};
+use super::corners::Sums;
+use super::{JudgedBy, Lever, limit_said};
+use crate::judge::{Ledger, Verdict};
+use crate::propagation::Assessment;
+use crate::quantity::{Quantity, Unit, in_sentence, say};
+use crate::report::kit::{Columns, Series};
+use crate::report::{Axis, Chart, Step, Stroke, Table};
+
+/// A point of an answer.
+#[derive(Clone, Copy, Debug)]
+pub struct Shown<'a> {
+    /// The reading.
+    pub at: Quantity,
+    /// The allowed error.
+    pub allowed: Option<f64>,
+    /// The error as it is judged.
+    pub judged: Option<f64>,
+    /// Share of the allowance, percent.
+    pub used_percent: Option<f64>,
+    /// How it stands.
+    pub verdict: Verdict,
+    /// All four methods.
+    pub assessment: Option<&'a Assessment>,
+    /// The worst corner: ambient, direction, settings.
+    pub corner: Option<(f64, &'a str, &'a [String])>,
+    /// The limit each source alone would need.
+    pub levers: &'a [Lever],
+}
+
+impl Shown<'_> {
+    fn said(&self, value: f64) -> String {
+        say(value, self.at.unit)
+    }
+}
+
+/// The point that uses most of its allowance; the largest error in percent when there is no allowance.
+pub fn worst<'a, T>(points: &'a [T], shown: impl Fn(&'a T) -> Option<Shown<'a>>) -> Option<(&'a T, Shown<'a>)> {
+    let key = |point: &Shown<'_>| match point.used_percent {
+        // A point with an allowance stands before every point without one.
+        Some(used) => (1, used),
+        None => {
+            let part = point.judged.map(|judged| judged / point.at.value * 100.0);
+            (u8::from(point.allowed.is_some()), part.unwrap_or(f64::MAX))
+        }
+    };
+    points.iter().filter_map(|point| Some((point, shown(point)?))).max_by(|(_, a), (_, b)| {
+        let (a, b) = (key(a), key(b));
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    })
+}
+
+/// The verdict in one sentence.
+pub fn lead(point: &Shown<'_>, undefined: &str, ledger: &Ledger) -> String {
+    let error = point.judged.map_or_else(|| undefined.into(), |judged| format!("±{}", point.said(judged)));
+    let at = point.at;
+    let (fails, thin) = (ledger.count(Verdict::Fails), ledger.count(Verdict::Thin));
+    let judged = ledger.rows().len() - ledger.count(Verdict::NoLimitSet);
+    match (ledger.verdict(), point.allowed.map(|allowed| point.said(allowed))) {
+        (Verdict::Fails, Some(allowed)) => {
+            let verb = if fails == 1 { "fails" } else { "fail" };
+            format!("{fails} of {judged} requirements {verb}: {error} at {at}, ±{allowed} allowed")
+        }
+        (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
+        (_, Some(allowed)) => {
+            let little = if thin > 0 { format!(", {thin} with little left") } else { String::new() };
+            format!("All {judged} requirements hold{little}: {error} at {at}, ±{allowed} allowed")
+        }
+        (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),
+    }
+}
+
+/// What is largest, and how it is judged.
+pub fn more(point: &Shown<'_>, by: JudgedBy, state: &str) -> Option<String> {
+    let terms = point.assessment?.contributions.iter().map(|term| (&term.label, size(term, Output::Error)));
+    let (label, amount) = terms.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let ambient = point
+        .corner
+        .map_or_else(String::new, |(degc, ..)| format!(", worst at an ambient of {}", say(degc, Unit::Celsius)));
+    Some(format!(
+        "At {} the largest part is {} ({}){ambient}. Judged by {}, {state}.",
+        point.at,
+        in_sentence(label),
+        point.said(amount),
+        in_sentence(by.label())
+    ))
+}
+
+/// The largest sources of a corner with the sign that adds up.
+pub fn settings(done: Option<&Assessment>, worst: &Sums) -> Vec<String> {
+    let terms = done.into_iter().flat_map(|done| &done.contributions).filter(|term| term.limit > 0.0).take(6);
+    let said = terms.map(|term| {
+        let label = in_sentence(&term.label);
+        if term.id == "surface.leakage" {
+            // One-sided: either all of it or none.
+            return format!("{label} {}", if worst.up() { "as large as it gets" } else { "none" });
+        }
+        let sign = if (term.sensitivity >= 0.0) == worst.up() { '+' } else { '−' };
+        format!("{label} {sign}{}", limit_said(&term.unit, term.limit))
+    });
+    said.collect()
+}
+
+/// Which way a reading errs.
+pub const fn direction(worst: &Sums) -> &'static str {
+    if worst.up() { "reads too high" } else { "reads too low" }
+}
+
+/// The step of the working that adds up the limits.
+pub fn sum(label: &str, done: &Assessment, unit: Unit) -> Step {
+    let amounts = done.contributions.iter().map(|term| size(term, Output::Error)).filter(|amount| *amount > 0.0);
+    let terms: Vec<String> = amounts.map(|amount| say(amount, unit)).collect();
+    let numbers = if terms.is_empty() { "0".into() } else { terms.join(" + ") };
+    let source = "first order; sensitivities by differentiation of the model (JCGM 100:2008 clause 5.1)";
+    Step::new(label, "E", "Σ |c_i| a_i", numbers, Quantity::new(done.worst_case.sum_of_limits, unit), source)
+}
+
+/// The worst corner of every point as a bench can set it.
+pub fn recipes(quantity: &str, head: &str, note: String, points: &[Shown<'_>]) -> Table {
+    let corners: Vec<_> = points.iter().filter_map(|point| Some((point.at, point.corner?))).collect();
+    let caption = format!("Worst corner of each {quantity}, as a bench can set it");
+    Columns::new("corners", &caption, head, &corners, |_, (at, _)| at.to_string())
+        .note(note)
+        .words("Direction", |(_, (_, direction, _))| *direction)
+        .words("Settings", |(_, (_, _, settings))| settings.join("; "))
+        .table()
+}
+
+/// What it would take at a point that fails.
+pub fn levers(point: &Shown<'_>) -> Option<Table> {
+    if point.levers.is_empty() || point.verdict != Verdict::Fails {
+        return None;
+    }
+    let said = |lever: &Lever, limit: f64| format!("±{}", limit_said(&lever.unit, limit));
+    let caption = format!("What it would take at {}", point.at);
+    let table = Columns::new("what-it-takes", &caption, "Source", point.levers, |_, lever| lever.label.clone())
+        .note("The limit one source alone would need, everything else as it is.")
+        .words("Now", |lever| said(lever, lever.limit_now))
+        .words("Needed", |lever| {
+            lever.limit_needed.map_or_else(|| "cannot by itself".into(), |needed| said(lever, needed))
+        });
+    Some(table.table())
+}
+
+/// A point of the error over the reading, at the end of life.
+#[derive(Clone, Copy, Debug)]
+pub struct Line {
+    /// The reading.
+    pub at: f64,
+    /// Worst case before calibration.
+    pub before: f64,
+    /// Worst case after it.
+    pub worst: f64,
+    /// Root-sum-square after it.
+    pub root: f64,
+    /// Allowed.
+    pub allowed: Option<f64>,
+}
+
+/// The error over the reading, without marks; a state before the calibration only where there is one.
+pub fn error_series<'a>(quantity: &str, lines: &'a [Line], [x, y]: [Axis; 2], before: bool) -> Series<'a, Line> {
+    let (id, title) = (format!("error-over-{quantity}"), format!("Reading error against {quantity}"));
+    let unit = y.unit;
+    let mut series = Series::new(&id, &title, lines, x, |line| line.at, y).every(4);
+    if before {
+        series.curve("before calibration", Stroke::Thin, |line| Some(line.before));
+    } else {
+        series.column("Before calibration", unit, |line| Some(line.before));
+    }
+    series.curve("worst case", Stroke::Main, |line| Some(line.worst));
+    series.curve("root-sum-square", Stroke::Second, |line| Some(line.root));
+    if lines.iter().any(|line| line.allowed.is_some()) {
+        series.curve("allowed", Stroke::Allowed, |line| line.allowed);
+    } else {
+        series.column("Allowed", unit, |line| line.allowed);
+    }
+    series
+}
+
+/// Its table has words of its own.
+pub fn error_chart(series: Series<'_, Line>, quantity: &str, finding: String, conditions: String) -> Chart {
+    let mut chart = series.chart(finding, conditions);
+    chart.table.caption = format!("Reading error over {quantity}");
+    chart.table.note = "End of life.".into();
+    chart
+}
