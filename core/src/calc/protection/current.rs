@@ -12,7 +12,7 @@
 use super::window::{Delay, Terms};
 use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
-use crate::field::{defaulted, number, one_of, optional, whole};
+use crate::field::{defaulted, number, optional, whole};
 use crate::input;
 use crate::quantity::Unit;
 
@@ -28,12 +28,12 @@ crate::choice! {
 input! {
     /// Everything it takes.
     pub struct CurrentInput {
-        kind: CurrentKind = one_of(CurrentKind::OPTIONS, "over-current-discharge"), "", "Function", "All as magnitudes, also in charge.";
+        kind: CurrentKind = CurrentKind::Discharge.chosen(), "", "Function", "All as magnitudes, also in charge.";
         normal_a: f64 = number(Unit::Ampere, 0.0, 1e6, 600.0), "x_n", "Highest normal current", "Peak with its ripple: must never trip.";
         hazard_a: f64 = number(Unit::Ampere, 0.0, 1e7, 1000.0), "x_h", "Hazard", "Must never be passed: wire, shunt, fuse, contactor.";
         error_normal_a: f64 = number(Unit::Ampere, 0.0, 1e5, 14.0), "e_n", "Error limit at the normal current", "Half-width, all life; without the noise.";
         error_hazard_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "e_h", "Error limit at the hazard", "Empty: the same. Gain errors grow with the current.";
-        error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
+        error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
         noise_a: f64 = number(Unit::Ampere, 0.0, 1e5, 0.3), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
         noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";

@@ -15,7 +15,7 @@
 use super::window::{Delay, Gradient, Terms};
 use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
-use crate::field::{defaulted, number, one_of, optional, whole};
+use crate::field::{defaulted, number, optional, whole};
 use crate::input;
 use crate::quantity::Unit;
 
@@ -30,12 +30,12 @@ crate::choice! {
 input! {
     /// Everything it takes.
     pub struct TemperatureInput {
-        kind: TemperatureKind = one_of(TemperatureKind::OPTIONS, "over-temperature"), "", "Function", "For an under-temperature everything is mirrored.";
+        kind: TemperatureKind = TemperatureKind::Over.chosen(), "", "Function", "For an under-temperature everything is mirrored.";
         normal_degc: f64 = number(Unit::Celsius, -100.0, 300.0, 52.0), "T_n", "Normal extreme", "Hottest allowed operation, coldest for an under-temperature: must never trip.";
         hazard_degc: f64 = number(Unit::Celsius, -100.0, 500.0, 60.0), "T_h", "Hazard", "Of the cell, must never be passed.";
         error_normal_k: f64 = number(Unit::Kelvin, 0.0, 100.0, 0.84), "e_n", "Error limit at the normal value", "Half-width: sensor and electronics; without the noise.";
         error_hazard_k: Option<f64> = optional(Unit::Kelvin, 0.0, 100.0), "e_h", "Error limit at the hazard", "Empty: the same.";
-        error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
+        error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
         noise_k: f64 = defaulted(Unit::Kelvin, 0.0, 100.0, 0.0), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
         noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";

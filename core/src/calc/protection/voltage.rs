@@ -13,7 +13,7 @@
 use super::window::{Delay, Terms};
 use super::{ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
-use crate::field::{defaulted, number, one_of, optional, whole};
+use crate::field::{defaulted, number, optional, whole};
 use crate::input;
 use crate::quantity::Unit;
 
@@ -30,12 +30,12 @@ crate::choice! {
 input! {
     /// Everything it takes.
     pub struct VoltageInput {
-        kind: VoltageKind = one_of(VoltageKind::OPTIONS, "cell-over-voltage"), "", "Function", "For an under-voltage everything is mirrored.";
+        kind: VoltageKind = VoltageKind::CellOver.chosen(), "", "Function", "For an under-voltage everything is mirrored.";
         normal_v: f64 = number(Unit::Volt, 0.0, 5000.0, 4.2), "x_n", "Normal extreme", "Highest value of allowed operation, lowest for an under-voltage: must never trip.";
         hazard_v: f64 = number(Unit::Volt, 0.0, 5000.0, 4.3), "x_h", "Hazard", "Must never be passed.";
         error_normal_v: f64 = number(Unit::Volt, 0.0, 1000.0, 4e-3), "e_n", "Error limit at the normal value", "Half-width, all life; without the noise.";
         error_hazard_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e_h", "Error limit at the hazard", "Empty: the same.";
-        error_method: ErrorMethod = one_of(ErrorMethod::OPTIONS, "worst-case"), "", "Error is a", "How the limits were made.";
+        error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
         noise_v: f64 = number(Unit::Volt, 0.0, 100.0, 0.5e-3), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
         noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";

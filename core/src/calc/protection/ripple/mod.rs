@@ -23,7 +23,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::calculation::{Calculation, Meta};
-use crate::field::{defaulted, group, list, number, one_of, optional, text, whole, yes_no};
+use crate::field::{defaulted, group, list, number, optional, text, whole, yes_no};
 use crate::input;
 use crate::judge::Ledger;
 use crate::quantity::Unit;
@@ -79,7 +79,7 @@ input! {
 input! {
     /// Everything it takes.
     pub struct RippleInput {
-        shape: RippleShape = one_of(RippleShape::OPTIONS, "triangle"), "", "Shape", "Of the ripple current.";
+        shape: RippleShape = RippleShape::Triangle.chosen(), "", "Shape", "Of the ripple current.";
         mean_a: f64 = number(Unit::Ampere, -1e6, 1e6, 600.0), "I", "Mean current", "At full power for a nuisance trip.";
         peak_to_peak_a: f64 = number(Unit::Ampere, 0.0, 1e5, 60.0), "Ipp", "Ripple", "Peak to peak, not root-mean-square.";
         frequency_hz: f64 = number(Unit::Hertz, 0.1, 1e7, 10e3), "f", "Ripple frequency", "Its fundamental.";
