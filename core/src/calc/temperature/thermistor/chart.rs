@@ -27,17 +27,12 @@ pub(super) fn error_chart(input: &ThermistorInput, result: &ThermistorOutput) ->
     if let Some(allowed) = input.requirement.allowed_k {
         series.level("allowed", allowed);
     }
-    let parts: [(&str, fn(&RowError) -> f64); 6] = [
-        ("Resistance", |error| error.resistance_k),
-        ("Beta, curve or class", |error| error.curve_k),
-        ("Fixed part", |error| error.part_k),
-        ("Its drift", |error| error.part_drift_k),
-        ("Reference", |error| error.reference_k),
-        ("Converter", |error| error.converter_k),
-    ];
-    for (head, pick) in parts {
-        series.column(head, Unit::Kelvin, part(pick));
-    }
+    series.column("Resistance", Unit::Kelvin, part(|error| error.resistance_k));
+    series.column("Beta, curve or class", Unit::Kelvin, part(|error| error.curve_k));
+    series.column("Fixed part", Unit::Kelvin, part(|error| error.part_k));
+    series.column("Its drift", Unit::Kelvin, part(|error| error.part_drift_k));
+    series.column("Reference", Unit::Kelvin, part(|error| error.reference_k));
+    series.column("Converter", Unit::Kelvin, part(|error| error.converter_k));
     series.column("Self-heating", Unit::Kelvin, |row| row.self_heating_k);
     series.column("Leads", Unit::Kelvin, part(|error| error.lead_k));
     series.column("Leakage", Unit::Kelvin, part(|error| error.leakage_k));

@@ -222,7 +222,8 @@ fn the_channel_hands_on_the_error_of_its_requirements() {
     for seed in 0..200 {
         let mut dice = Dice(seed);
         let mut input = room.start();
-        dice.vary(room.fields, &mut input, [4, 12, 40][dice.below(3)]);
+        let chance = [4, 12, 40][dice.below(3)];
+        dice.vary(room.fields, &mut input, chance);
         input.insert("points_degc".into(), json!([20.0]));
         let asked = Value::Object(input.clone());
         let Ok(typed) = room.read(Some(&asked), Notation::Json) else { continue };
