@@ -572,6 +572,10 @@ impl Ledger {
         let rows = self.rows.iter().zip(told).enumerate();
         rows.map(|(place, (one, words))| Check::tell(place, one, words, self.thin_from_percent)).collect()
     }
+    /// Whether somebody reads it: what only remarks rest on is worked out then.
+    pub const fn is_read(&self) -> bool {
+        self.told.is_some()
+    }
 }
 
 /// Which of two requirements comes first, the worse one.

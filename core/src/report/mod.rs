@@ -110,10 +110,10 @@ impl Finding {
         }
     }
 
-    /// Names the input that causes it.
+    /// Names the input that causes it; no single one when the pointer is empty.
     #[must_use]
     pub fn at(mut self, pointer: &str) -> Self {
-        self.field = Some(pointer.into());
+        self.field = Some(pointer.into()).filter(|pointer: &String| !pointer.is_empty());
         self
     }
 

@@ -152,35 +152,33 @@ impl ThermistorInput {
         let [sensor, wiring, chain, converter] = STAGES;
         let share = |percent: f64| percent / 100.0;
         let ppm = |ppm_per_k: f64| ppm_per_k * 1e-6 * span;
-        let source = |id: &str, label: &str, stage: &str, kind: Kind, unit: &str, limit: f64| {
-            Source::limit(id.to_owned(), label.to_owned(), stage.to_owned(), kind, unit.to_owned(), limit)
-        };
         let (o, d, c, adc) = (&self.oscillator, &self.divider, &self.current, &self.converter);
         let with_reference = o.reference_ohm.is_some();
-        let (part, tolerance, drift, reference_label, reference) = match self.read_out {
+        let ([part, part_drift], tolerance, drift, reference_label, reference) = match self.read_out {
             ReadOutKind::Divider => (
-                "Fixed resistor",
+                ["Fixed resistor", "Fixed resistor over temperature"],
                 share(d.fixed_tolerance_percent),
                 ppm(d.fixed_tcr_ppm_per_k),
                 "Supply against reference",
                 if d.ratiometric { 0.0 } else { share(d.reference_error_percent) },
             ),
             ReadOutKind::Oscillator if with_reference => (
-                "Reference resistor",
+                ["Reference resistor", "Reference resistor over temperature"],
                 share(o.reference_tolerance_percent),
                 ppm(o.reference_tcr_ppm_per_k),
                 "Thresholds",
                 0.0,
             ),
             ReadOutKind::Oscillator => (
-                "Capacitance",
+                ["Capacitance", "Capacitance over temperature"],
                 share(o.capacitance_tolerance_percent),
                 ppm(o.capacitance_tcr_ppm_per_k),
                 "Thresholds",
                 share(o.threshold_error_percent),
             ),
             ReadOutKind::Current => {
-                ("Measuring current", share(c.error_percent), ppm(c.drift_ppm_per_k), "Converter reference", 0.0)
+                let labels = ["Measuring current", "Measuring current over temperature"];
+                (labels, share(c.error_percent), ppm(c.drift_ppm_per_k), "Converter reference", 0.0)
             }
         };
         let oscillates = self.read_out == ReadOutKind::Oscillator;
@@ -196,19 +194,19 @@ impl ThermistorInput {
         let rounding = if oscillates { 1.0 } else { 0.5 };
         let reference_step = if oscillates && with_reference { 1.0 } else { 0.0 };
         let leak = self.wiring.leakage_ohm.map_or(0.0, |ohm| 1.0 / ohm);
-        let known = |id: &str, label: &str, stage: &str, unit: &str, value: f64| {
-            source(id, label, stage, Kind::Temperature, unit, 0.0).known(value)
+        let known = |[id, label, stage, unit]: [&'static str; 4], value: f64| {
+            Source::limit(id, label, stage, Kind::Temperature, unit, 0.0).known(value)
         };
         vec![
-            source("sensor.resistance", resistance, sensor, Kind::Initial, "1", self.resistance_tolerance()),
-            source("sensor.beta", "Beta", sensor, Kind::Temperature, "1", beta),
-            source("sensor.curve", curve, sensor, Kind::Temperature, "K", self.curve_tolerance_k(degc)),
-            known("wiring.lead", "Lead resistance", wiring, "Ω", self.wiring.lead_ohm),
-            known("wiring.leakage", "Leakage", wiring, "S", leak),
-            source("part.tolerance", part, chain, Kind::Initial, "1", tolerance),
-            source("part.drift", &format!("{part} over temperature"), chain, Kind::Temperature, "1", drift),
-            source("reference", reference_label, chain, Kind::Temperature, "1", reference),
-            source(
+            Source::limit("sensor.resistance", resistance, sensor, Kind::Initial, "1", self.resistance_tolerance()),
+            Source::limit("sensor.beta", "Beta", sensor, Kind::Temperature, "1", beta),
+            Source::limit("sensor.curve", curve, sensor, Kind::Temperature, "K", self.curve_tolerance_k(degc)),
+            known(["wiring.lead", "Lead resistance", wiring, "Ω"], self.wiring.lead_ohm),
+            known(["wiring.leakage", "Leakage", wiring, "S"], leak),
+            Source::limit("part.tolerance", part, chain, Kind::Initial, "1", tolerance),
+            Source::limit("part.drift", part_drift, chain, Kind::Temperature, "1", drift),
+            Source::limit("reference", reference_label, chain, Kind::Temperature, "1", reference),
+            Source::limit(
                 "delay",
                 "Comparator delay",
                 chain,
@@ -216,7 +214,7 @@ impl ThermistorInput {
                 "s",
                 if oscillates { delay_limit } else { 0.0 },
             ),
-            source(
+            Source::limit(
                 "converter.gain",
                 if oscillates { "Clock" } else { "Gain of the converter" },
                 converter,
@@ -225,10 +223,10 @@ impl ThermistorInput {
                 // A ratio of two counts of one clock does not see its error.
                 if oscillates && with_reference { 0.0 } else { gain },
             ),
-            source("converter.offset", "Offset of the converter", converter, Kind::Initial, STEP, steps(offset)),
-            source("converter.inl", "Non-linearity", converter, Kind::Initial, STEP, steps(adc.inl_lsb)),
-            source("converter.rounding", count, converter, Kind::Noise, STEP, rounding),
-            source(
+            Source::limit("converter.offset", "Offset of the converter", converter, Kind::Initial, STEP, steps(offset)),
+            Source::limit("converter.inl", "Non-linearity", converter, Kind::Initial, STEP, steps(adc.inl_lsb)),
+            Source::limit("converter.rounding", count, converter, Kind::Noise, STEP, rounding),
+            Source::limit(
                 "converter.reference-count",
                 "Counting of the reference, ±1",
                 converter,
@@ -236,10 +234,10 @@ impl ThermistorInput {
                 STEP,
                 reference_step,
             ),
-            known("heat.self", "Self-heating", sensor, "K", heat.self_heating_k),
-            known("heat.lag", "Lag", sensor, "K", if counts { -heat.lag_k } else { 0.0 }),
-            known("heat.gradient", "Cell to sensor", sensor, "K", if counts { -heat.gradient_k } else { 0.0 }),
-            known("delay.known", "Comparator delay, not subtracted", chain, "K", heat.delay_k),
+            known(["heat.self", "Self-heating", sensor, "K"], heat.self_heating_k),
+            known(["heat.lag", "Lag", sensor, "K"], if counts { -heat.lag_k } else { 0.0 }),
+            known(["heat.gradient", "Cell to sensor", sensor, "K"], if counts { -heat.gradient_k } else { 0.0 }),
+            known(["delay.known", "Comparator delay, not subtracted", chain, "K"], heat.delay_k),
         ]
     }
 

@@ -1,246 +1,107 @@
 //! The charts of a temperature channel.
 
-use crate::quantity::{Unit, say};
-use crate::report::{Axis, Cell, Chart, Column, Curve, Mark, Row, Stroke, Table};
+use crate::quantity::{Unit, celsius, kelvin, ohm};
+use crate::report::kit::Series;
+use crate::report::{Axis, Chart, Stroke};
 
 use super::input::ThermistorInput;
 use super::output::{FixedResistor, RowError, ThermistorOutput, ThermistorRow};
 
-/// A logarithmic axis takes no zero.
-fn positive(rows: &[ThermistorRow], value: impl Fn(&ThermistorRow) -> Option<f64>) -> Vec<[f64; 2]> {
-    rows.iter().filter_map(|row| value(row).filter(|value| *value > 0.0).map(|value| [row.degc, value])).collect()
-}
+/// A row of the table for every so many of the range.
+const EVERY: usize = 5;
 
 pub(super) fn error_chart(input: &ThermistorInput, result: &ThermistorOutput) -> Chart {
     let rows = &result.rows;
-    let error = |part: fn(&RowError) -> f64| positive(rows, |row| row.error.as_ref().map(part));
-    let curve = |label: &str, stroke: Stroke, points: Vec<[f64; 2]>| Curve { label: label.into(), stroke, points };
-    let mut curves = vec![
-        curve("worst case", Stroke::Main, error(|error| error.worst_case_k)),
-        curve("tolerance of the parts", Stroke::Second, error(|error| error.tolerance_k)),
-        curve("one code", Stroke::Thin, positive(rows, |row| Some(row.step_k))),
-        curve("self-heating", Stroke::Thin, positive(rows, |row| row.self_heating_k)),
-    ];
+    let part = |pick: fn(&RowError) -> f64| move |row: &ThermistorRow| row.error.as_ref().map(pick);
+    let title = "Kelvin per code and error against temperature";
+    let (x, y) = (Axis::linear("temperature", Unit::Celsius), Axis::log("error", Unit::Kelvin));
+    let mut series = Series::new("error-over-temperature", title, rows, x, |row| row.degc, y).every(EVERY);
+    series.table_words(
+        "Error over temperature",
+        "Parts are limits, first order; leads, leakage and self-heating carry their sign.",
+    );
+    series.line("worst case", Stroke::Main, part(|error| error.worst_case_k));
+    series.line("tolerance of the parts", Stroke::Second, part(|error| error.tolerance_k));
+    series.curve("one code", Stroke::Thin, |row| Some(row.step_k));
+    series.line("self-heating", Stroke::Thin, |row| row.self_heating_k);
     if let Some(allowed) = input.requirement.allowed_k {
-        let ends = vec![[input.min_degc, allowed], [input.max_degc, allowed]];
-        curves.push(curve("allowed", Stroke::Allowed, ends));
+        series.level("allowed", allowed);
     }
-    curves.retain(|curve| curve.points.len() > 1);
-    let smallest = rows
-        .iter()
-        .filter_map(|row| row.error.as_ref().map(|error| (row.degc, error.tolerance_k)))
-        .min_by(|a, b| a.1.total_cmp(&b.1));
-    Chart {
-        id: "error-over-temperature".into(),
-        finding: smallest.map_or_else(
-            || "Error over temperature".into(),
-            |(degc, kelvin)| {
-                format!(
-                    "The tolerance band is narrowest near {}: ±{}",
-                    say(degc.round(), Unit::Celsius),
-                    say(kelvin, Unit::Kelvin)
-                )
-            },
-        ),
-        conditions: format!(
-            "Lag {} and cell to sensor {} come on top",
-            say(result.lag_k, Unit::Kelvin),
-            say(result.gradient_k, Unit::Kelvin)
-        ),
-        title: "Kelvin per code and error against temperature".into(),
-        x: Axis::linear("temperature", Unit::Celsius),
-        y: Axis::log("error", Unit::Kelvin),
-        marks: result
-            .points
-            .iter()
-            .filter_map(|point| {
-                point.at.error.as_ref().filter(|error| error.worst_case_k > 0.0).map(|error| Mark {
-                    x: point.at.degc,
-                    y: error.worst_case_k,
-                    label: format!("±{}", say(error.worst_case_k, Unit::Kelvin)),
-                })
-            })
-            .collect(),
-        curves,
-        table: Table {
-            id: "error-over-temperature-values".into(),
-            caption: "Error over temperature".into(),
-            note: "Parts are limits, first order; leads, leakage and self-heating carry their sign.".into(),
-            head: "Temperature".into(),
-            columns: [
-                "One code",
-                "Resistance",
-                "Beta, curve or class",
-                "Fixed part",
-                "Its drift",
-                "Reference",
-                "Converter",
-                "Self-heating",
-                "Leads",
-                "Leakage",
-                "Worst case",
-                "Root-sum-square",
-            ]
-            .map(|label| Column::of(label, Unit::Kelvin))
-            .to_vec(),
-            rows: rows
-                .iter()
-                .step_by(5)
-                .map(|row| {
-                    let error = |part: fn(&RowError) -> f64| {
-                        row.error.as_ref().map_or(Cell::Empty, |error| Cell::Number(part(error)))
-                    };
-                    Row {
-                        head: say(row.degc, Unit::Celsius),
-                        note: String::new(),
-                        cells: vec![
-                            Cell::Number(row.step_k),
-                            error(|error| error.resistance_k),
-                            error(|error| error.curve_k),
-                            error(|error| error.part_k),
-                            error(|error| error.part_drift_k),
-                            error(|error| error.reference_k),
-                            error(|error| error.converter_k),
-                            row.self_heating_k.into(),
-                            error(|error| error.lead_k),
-                            error(|error| error.leakage_k),
-                            error(|error| error.worst_case_k),
-                            error(|error| error.root_sum_square_k),
-                        ],
-                    }
-                })
-                .collect(),
-        },
+    series.column("Resistance", Unit::Kelvin, part(|error| error.resistance_k));
+    series.column("Beta, curve or class", Unit::Kelvin, part(|error| error.curve_k));
+    series.column("Fixed part", Unit::Kelvin, part(|error| error.part_k));
+    series.column("Its drift", Unit::Kelvin, part(|error| error.part_drift_k));
+    series.column("Reference", Unit::Kelvin, part(|error| error.reference_k));
+    series.column("Converter", Unit::Kelvin, part(|error| error.converter_k));
+    series.column("Self-heating", Unit::Kelvin, |row| row.self_heating_k);
+    series.column("Leads", Unit::Kelvin, part(|error| error.lead_k));
+    series.column("Leakage", Unit::Kelvin, part(|error| error.leakage_k));
+    series.column("Worst case", Unit::Kelvin, part(|error| error.worst_case_k));
+    series.column("Root-sum-square", Unit::Kelvin, part(|error| error.root_sum_square_k));
+    for point in &result.points {
+        if let Some(error) = point.at.error.as_ref().filter(|error| error.worst_case_k > 0.0) {
+            series.mark(point.at.degc, error.worst_case_k, format!("±{}", kelvin(error.worst_case_k)));
+        }
     }
+    let tolerances = rows.iter().filter_map(|row| row.error.as_ref().map(|error| (row.degc, error.tolerance_k)));
+    let finding = tolerances.min_by(|a, b| a.1.total_cmp(&b.1)).map_or_else(
+        || "Error over temperature".into(),
+        |(degc, error)| format!("The tolerance band is narrowest near {}: ±{}", celsius(degc.round()), kelvin(error)),
+    );
+    let (lag, gradient) = (kelvin(result.lag_k), kelvin(result.gradient_k));
+    on_log_axis(series.chart(finding, format!("Lag {lag} and cell to sensor {gradient} come on top")))
+}
+
+/// A logarithmic axis takes no zero, and one point is no curve.
+fn on_log_axis(mut chart: Chart) -> Chart {
+    for curve in &mut chart.curves {
+        curve.points.retain(|point| point[1] > 0.0);
+    }
+    chart.curves.retain(|curve| curve.points.len() > 1);
+    chart
 }
 
 pub(super) fn resistance_chart(result: &ThermistorOutput) -> Chart {
     let rows = &result.rows;
-    let falls = result.wire.open_looks == "cold";
-    let ends = rows.first().zip(rows.last());
-    Chart {
-        id: "resistance".into(),
-        finding: ends.map_or_else(
-            || "Resistance over temperature".into(),
-            |(cold, hot)| {
-                format!(
-                    "The resistance {} from {} to {}",
-                    if falls { "falls" } else { "rises" },
-                    say(cold.resistance_ohm, Unit::Ohm),
-                    say(hot.resistance_ohm, Unit::Ohm)
-                )
-            },
-        ),
-        conditions: "With the limits of the sensor alone".into(),
-        title: "Resistance against temperature".into(),
-        x: Axis::linear("temperature", Unit::Celsius),
-        y: Axis::log("resistance", Unit::Ohm),
-        curves: vec![
-            Curve {
-                label: "sensor".into(),
-                stroke: Stroke::Main,
-                points: positive(rows, |row| Some(row.resistance_ohm)),
-            },
-            Curve {
-                label: "lowest".into(),
-                stroke: Stroke::Thin,
-                points: positive(rows, |row| row.resistance_low_ohm),
-            },
-            Curve {
-                label: "highest".into(),
-                stroke: Stroke::Thin,
-                points: positive(rows, |row| row.resistance_high_ohm),
-            },
-        ],
-        marks: result
-            .points
-            .iter()
-            .map(|point| Mark {
-                x: point.at.degc,
-                y: point.at.resistance_ohm,
-                label: say(point.at.resistance_ohm, Unit::Ohm),
-            })
-            .collect(),
-        table: Table {
-            id: "resistance-values".into(),
-            caption: "Resistance over temperature".into(),
-            note: String::new(),
-            head: "Temperature".into(),
-            columns: vec![
-                Column::of("Resistance", Unit::Ohm),
-                Column::of("Lowest", Unit::Ohm),
-                Column::of("Highest", Unit::Ohm),
-                Column::of("Per kelvin", Unit::Percent),
-                Column::of("Code", Unit::One),
-                Column::of("Straight scale off by", Unit::Kelvin),
-            ],
-            rows: rows
-                .iter()
-                .step_by(5)
-                .map(|row| Row {
-                    head: say(row.degc, Unit::Celsius),
-                    note: String::new(),
-                    cells: vec![
-                        Cell::Number(row.resistance_ohm),
-                        row.resistance_low_ohm.into(),
-                        row.resistance_high_ohm.into(),
-                        Cell::Number(row.alpha_percent_per_k),
-                        Cell::Number(row.code.round()),
-                        Cell::Number(row.nonlinearity_k),
-                    ],
-                })
-                .collect(),
-        },
+    let (x, y) = (Axis::linear("temperature", Unit::Celsius), Axis::log("resistance", Unit::Ohm));
+    let title = "Resistance against temperature";
+    let mut series = Series::new("resistance", title, rows, x, |row| row.degc, y).every(EVERY);
+    series.table_words("Resistance over temperature", "");
+    series.curve_as("sensor", "Resistance", Stroke::Main, |row| Some(row.resistance_ohm));
+    series.curve("lowest", Stroke::Thin, |row| row.resistance_low_ohm);
+    series.curve("highest", Stroke::Thin, |row| row.resistance_high_ohm);
+    series.column("Per kelvin", Unit::Percent, |row| Some(row.alpha_percent_per_k));
+    series.column("Code", Unit::One, |row| Some(row.code.round()));
+    series.column("Straight scale off by", Unit::Kelvin, |row| Some(row.nonlinearity_k));
+    for point in &result.points {
+        series.mark(point.at.degc, point.at.resistance_ohm, ohm(point.at.resistance_ohm).to_string());
     }
+    let moves = if result.wire.open_looks == "cold" { "falls" } else { "rises" };
+    let finding = rows.first().zip(rows.last()).map_or_else(
+        || "Resistance over temperature".into(),
+        |(cold, hot)| {
+            format!("The resistance {moves} from {} to {}", ohm(cold.resistance_ohm), ohm(hot.resistance_ohm))
+        },
+    );
+    on_log_axis(series.chart(finding, "With the limits of the sensor alone"))
 }
 
 pub(super) fn resistor_chart(choice: &FixedResistor) -> Chart {
-    let strokes = [Stroke::Main, Stroke::Thin, Stroke::Second, Stroke::Thin];
-    let best = choice.choices.iter().min_by(|a, b| a.step_worst_k.total_cmp(&b.step_worst_k));
-    let degrees = choice.choices.first().map_or(&[][..], |first| &first.curve);
-    Chart {
-        id: "fixed-resistor-resolution".into(),
-        finding: best.map_or_else(
-            || "Resolution over temperature".into(),
-            |best| {
-                format!("{} keeps one code below {}", say(best.ohm, Unit::Ohm), say(best.step_worst_k, Unit::Kelvin))
-            },
-        ),
-        conditions: "Resolution is not accuracy".into(),
-        title: "Kelvin per code with each fixed resistor".into(),
-        x: Axis::linear("temperature", Unit::Celsius),
-        y: Axis::log("one code", Unit::Kelvin),
-        curves: choice
-            .choices
-            .iter()
-            .zip(strokes)
-            .map(|(found, stroke)| Curve {
-                label: say(found.ohm, Unit::Ohm),
-                stroke,
-                points: found.curve.iter().map(|point| [point.degc, point.step_k]).collect(),
-            })
-            .collect(),
-        marks: Vec::new(),
-        table: Table {
-            id: "fixed-resistor-resolution-values".into(),
-            caption: "One code with each fixed resistor".into(),
-            note: String::new(),
-            head: "Temperature".into(),
-            columns: choice.choices.iter().map(|found| Column::of(&say(found.ohm, Unit::Ohm), Unit::Kelvin)).collect(),
-            rows: degrees
-                .iter()
-                .enumerate()
-                .step_by(5)
-                .map(|(index, point)| Row {
-                    head: say(point.degc, Unit::Celsius),
-                    note: String::new(),
-                    cells: choice
-                        .choices
-                        .iter()
-                        .map(|found| found.curve.get(index).map(|point| point.step_k).into())
-                        .collect(),
-                })
-                .collect(),
-        },
+    let choices = &choice.choices;
+    let degrees = choices.first().map_or(&[][..], |first| &first.curve);
+    let places: Vec<(f64, usize)> = degrees.iter().enumerate().map(|(index, point)| (point.degc, index)).collect();
+    let (x, y) = (Axis::linear("temperature", Unit::Celsius), Axis::log("one code", Unit::Kelvin));
+    let title = "Kelvin per code with each fixed resistor";
+    let mut series = Series::new("fixed-resistor-resolution", title, &places, x, |place| place.0, y).every(EVERY);
+    series.table_words("One code with each fixed resistor", "");
+    for (found, stroke) in choices.iter().zip([Stroke::Main, Stroke::Thin, Stroke::Second, Stroke::Thin]) {
+        let step = |place: &(f64, usize)| found.curve.get(place.1).map(|point| point.step_k);
+        series.curve(&ohm(found.ohm).to_string(), stroke, step);
     }
+    let best = choices.iter().min_by(|a, b| a.step_worst_k.total_cmp(&b.step_worst_k));
+    let finding = best.map_or_else(
+        || "Resolution over temperature".into(),
+        |best| format!("{} keeps one code below {}", ohm(best.ohm), kelvin(best.step_worst_k)),
+    );
+    series.chart(finding, "Resolution is not accuracy")
 }

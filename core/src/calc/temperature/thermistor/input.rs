@@ -1,4 +1,4 @@
-//! What the thermistor rooms take: the sensor's curve, the read-out, the converter and what surrounds the sensor.
+//! What the thermistor calculations take: the sensor's curve, the read-out, the converter and what surrounds the sensor.
 
 use crate::channel::JudgedBy;
 use crate::field::{defaulted, group, list, number, numbers, optional, whole, yes_no};
@@ -190,7 +190,7 @@ input! {
 }
 
 input! {
-    /// Everything the thermistor room takes.
+    /// Everything the temperature channel takes.
     pub struct ThermistorInput {
         curve: CurveKind = CurveKind::Beta.chosen(), "", "Sensor", "Its values are taken from the group of the same name.";
         beta: Beta = group::<Beta>(), "", "Beta", "Used when the sensor is given by R25 and beta.";

@@ -8,7 +8,7 @@
 //! Formula    dT = (T²/B)(tR + tf + tB B |1/T − 1/298.15 K|) + INL · K per code + leak; K per code = 1/(2ᴺ m (1 − m)|α|)
 //! Symbols    T [K], B [K], tR, tB, tf tolerances of R25, beta and fixed resistor, m divider ratio, α [1/K]
 //! Parts      curve and platinum the sensor, read_out the chain, budget the model of a reading, solve the range,
-//!            resistor the choice of the fixed resistor, wire open and shorted sensors; fit and table are rooms of their own
+//!            resistor the choice of the fixed resistor, wire open and shorted sensors; fit and table are calculations of their own
 //! Heat       self-heating at its equilibrium, lag τ dT/dt, cell to sensor Rth P
 //! Valid      one time constant, ramps longer than some of them; beta within some tens of kelvin of its pair
 //! Source     IEC 60539-1 (beta, from memory), Steinhart and Hart 1968, IEC 60751, JCGM 100:2008, JCGM 101:2008
@@ -17,12 +17,12 @@
 pub mod budget;
 mod chart;
 pub mod curve;
-mod findings;
 pub mod fit;
 pub mod input;
 mod output;
 pub mod platinum;
 pub mod read_out;
+mod requirements;
 pub mod resistor;
 pub mod solve;
 pub mod steinhart;
@@ -33,12 +33,14 @@ mod view;
 mod wire;
 mod working;
 
-use crate::calculation::Meta;
-use crate::channel::largest_words;
+use crate::calculation::{AsChannel, Calculation, Meta};
+use crate::channel::Channel;
+use crate::channel::budget::largest;
 use crate::field::FieldError;
-use crate::legacy::Whole;
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Check, Report};
+use crate::judge::Ledger;
+use crate::quantity::{Unit, say};
+use crate::report::{Step, View};
+use crate::work::{Cost, Halt, Refused, Work};
 
 use curve::{Curve, PointCurve};
 use input::{CurveKind, Platinum, Points, SteinhartHartInput};
@@ -47,6 +49,7 @@ pub use output::{
     FixedResistor, ResistorChoice, ResolutionPoint, RowError, SlowFault, ThermistorOutput, ThermistorPoint,
     ThermistorRow, WireFaults,
 };
+use solve::Solved;
 use steinhart::SteinhartHart;
 
 /// The resistances that a sensor may have over its range, Ω.
@@ -54,9 +57,9 @@ const OHM_RANGE: [f64; 2] = [1e-2, 1e10];
 
 /// The calculation.
 #[derive(Debug)]
-pub struct ThermistorRoom;
+pub struct Thermistor;
 
-impl Whole for ThermistorRoom {
+impl Calculation for Thermistor {
     const META: Meta = Meta {
         slug: "thermistor",
         title: "Temperature channel",
@@ -71,32 +74,81 @@ impl Whole for ThermistorRoom {
         ],
     };
     type Input = ThermistorInput;
+    type Solved = Solved;
     type Output = ThermistorOutput;
+    const CHANNEL: Option<AsChannel<ThermistorInput>> = Some(|input| Box::new(Against::the_sensor(input)));
 
-    fn calculate(input: &ThermistorInput) -> Result<Report<ThermistorOutput>, Vec<FieldError>> {
-        let curve = input.ready_curve()?;
-        let faults = contradictions(input, &curve);
-        if !faults.is_empty() {
-            return Err(faults);
-        }
-        let result = solve::solve(input, &curve);
-        let findings = findings::findings(input, &curve, &result);
-        Ok(Report {
-            working: working::working(input, &curve, &result),
-            view: view::view(input, &result, &findings),
-            result,
-            findings,
-        })
+    fn contradictions(input: &ThermistorInput) -> Vec<FieldError> {
+        input.ready_curve().map_or_else(|faults| faults, |curve| contradictions(input, &curve))
     }
 
-    fn checks(input: &ThermistorInput) -> Result<Vec<Check>, Vec<FieldError>> {
-        let curve = input.ready_curve()?;
-        let faults = contradictions(input, &curve);
-        if faults.is_empty() { Ok(checks(input, &solve::points(input, &curve))) } else { Err(faults) }
+    fn cost(input: &ThermistorInput) -> Cost {
+        let trials = u64::from(input.experiment.trials);
+        // A run holds its outcomes and puts them into order.
+        let run = Cost { units: trials.saturating_mul(budget::SOURCES as u64), bytes: 0 };
+        let held = Cost { units: 0, bytes: trials.saturating_mul(16) };
+        run.times(input.points_degc.len() as u64).and(held).and(Cost::SMALL)
+    }
+
+    fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {
+        solve::solve(input, work)
+    }
+
+    fn requirements(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
+        requirements::requirements(input, solved, to);
+    }
+
+    fn detail(input: &ThermistorInput, solved: Solved, work: Work) -> Result<ThermistorOutput, Refused> {
+        solve::detail(input, solved, work)
+    }
+
+    fn working(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Step> {
+        working::working(input, result)
+    }
+
+    fn cautions(_: &ThermistorInput, result: &ThermistorOutput) -> Vec<String> {
+        view::cautions(result)
+    }
+
+    fn view(input: &ThermistorInput, result: &ThermistorOutput, judged: &Ledger) -> View {
+        view::view(input, result, judged.verdict())
+    }
+}
+
+/// A temperature channel as other parts ask it: against the sensor's place, because lag and gradient are their own inputs.
+struct Against(ThermistorInput);
+
+impl Against {
+    fn the_sensor(input: &ThermistorInput) -> Self {
+        let mut input = input.clone();
+        input.requirement.with_lag_and_gradient = false;
+        Self(input)
+    }
+}
+
+impl Channel for Against {
+    fn errors(&self, at: &[f64], work: Work) -> Result<Vec<Option<f64>>, Halt> {
+        let curve = self.0.ready_curve().ok();
+        let mut errors = Vec::with_capacity(at.len());
+        for degc in at {
+            work.go_on()?;
+            errors.push(curve.as_ref().and_then(|curve| self.0.worst_case_k(curve, *degc)));
+        }
+        Ok(errors)
+    }
+
+    fn full_at(&self) -> Option<f64> {
+        None
     }
 }
 
 impl ThermistorInput {
+    /// The largest error at a temperature; none where the curve does not lead or a limit reaches the end of the read-out.
+    fn worst_case_k(&self, curve: &Curve, degc: f64) -> Option<f64> {
+        let place = self.place(curve, degc).filter(|_| off_curve(degc, curve, "").is_none())?;
+        self.quick(curve, &place).map(|quick| largest(quick.low, quick.high))
+    }
+
     /// The chosen curve, ready to use.
     pub fn ready_curve(&self) -> Result<Curve, Vec<FieldError>> {
         match self.curve {
@@ -259,28 +311,4 @@ fn off_curve(degc: f64, curve: &Curve, at: &str) -> Option<FieldError> {
         "a temperature at which the curve has a resistance, or a curve that holds there",
         say(degc, Unit::Celsius),
     ))
-}
-
-fn checks(input: &ThermistorInput, points: &[ThermistorPoint]) -> Vec<Check> {
-    let against =
-        if input.requirement.with_lag_and_gradient { "against the cell" } else { "against the sensor's place" };
-    points
-        .iter()
-        .map(|point| {
-            let label = format!("Reading error at {}", say(point.at.degc, Unit::Celsius));
-            let note = format!("{}, {against}", input.requirement.judged_by.label());
-            let id = "thermistor.error";
-            match point.judged_k {
-                Some(judged) => Check::at_most(id, &label, note, Quantity::new(judged, Unit::Kelvin), point.allowed_k),
-                None => Check::undefined(
-                    id,
-                    &label,
-                    "no error can be given here: a limit reaches the end of the converter's range",
-                    Quantity::new(point.allowed_k.unwrap_or(0.0), Unit::Kelvin),
-                ),
-            }
-            .at("/requirement/allowed_k")
-            .because(point.assessment.as_ref().and_then(|done| largest_words(done, Unit::Kelvin)), None)
-        })
-        .collect()
 }

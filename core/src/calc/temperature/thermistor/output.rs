@@ -1,10 +1,11 @@
-//! What the thermistor room answers.
+//! What the temperature channel answers.
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::propagation::Assessment;
-use crate::report::{Check, Verdict};
+use crate::quantity::celsius;
+use crate::report::Verdict;
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -25,8 +26,6 @@ pub struct ThermistorOutput {
     pub fixed_resistor: Option<FixedResistor>,
     /// Open and shorted sensor against the range.
     pub wire: WireFaults,
-    /// Requirements, worst first.
-    pub checks: Vec<Check>,
 }
 
 /// A point of interest.
@@ -137,7 +136,7 @@ pub struct FixedResistor {
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ResistorChoice {
     /// What it is best at.
-    pub purpose: String,
+    pub purpose: &'static str,
     /// Its value, Ω.
     pub ohm: f64,
     /// Nearest value of series E24, Ω.
@@ -167,7 +166,7 @@ pub struct ResolutionPoint {
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct WireFaults {
     /// The end of the range that an open wire looks like: cold for a thermistor, hot for platinum.
-    pub open_looks: String,
+    pub open_looks: &'static str,
     /// Code of an open wire, by the leakage or the end of the range; absent when the oscillator stops.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub open_code: Option<f64>,
@@ -207,6 +206,12 @@ impl WireFaults {
         if self.open_looks == "cold" { "coldest" } else { "hottest" }
     }
 
+    /// What an open wire looks like, by what firmware would show.
+    pub fn looks(&self) -> String {
+        self.open_reads_degc
+            .map_or_else(|| format!("like a {} cell", self.open_looks), |degc| format!("like {}", celsius(degc)))
+    }
+
     /// Whether a check against the thresholds for open and short alone sees a code.
     pub fn sees(&self, code: f64) -> bool {
         [(self.open_threshold_code, self.near_open_code), (self.short_threshold_code, self.near_short_code)]
@@ -219,7 +224,7 @@ impl WireFaults {
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct SlowFault {
     /// What happened.
-    pub fault: String,
+    pub fault: &'static str,
     /// The true temperature, °C.
     pub degc: f64,
     /// The code, at most the end of the converter's range.

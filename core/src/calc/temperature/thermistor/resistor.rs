@@ -64,8 +64,8 @@ pub fn choices(input: &ThermistorInput, curve: &Curve, places: &[Place]) -> Opti
     let centre_degc = input.centre_degc.unwrap_or(0.5 * (input.min_degc + input.max_degc));
     let sensor_ohm = curve.ohm(centre_degc)?;
     let alpha = curve.alpha(centre_degc)?;
-    let choice = |purpose: &str, ohm: f64| ResistorChoice {
-        purpose: purpose.into(),
+    let choice = |purpose: &'static str, ohm: f64| ResistorChoice {
+        purpose,
         ohm,
         e24_ohm: Series::E24.nearest(ohm).unwrap_or(ohm),
         e96_ohm: Series::E96.nearest(ohm).unwrap_or(ohm),

@@ -7,16 +7,20 @@
 //! Source        energy balance of one node; first-order lag in closed form
 //! ```
 
+use std::cell::OnceCell;
+
 use crate::channel::JudgedBy;
 use crate::channel::budget::largest;
-use crate::propagation::{self, Assessment, Request, Source};
-use crate::report::Verdict;
+use crate::judge::{Judged, THIN_FROM_PERCENT};
+use crate::propagation::{self, Assessment, Quick, Request};
+use crate::quantity::Unit;
+use crate::work::{Refused, Work};
 
-use super::budget::{Heat, ReadingModel};
+use super::budget::{Heat, ReadingModel, SOURCES};
 use super::curve::Curve;
 use super::input::{ReadOutKind, ThermistorInput};
-use super::output::{RowError, ThermistorOutput, ThermistorPoint, ThermistorRow};
-use super::{checks, resistor, wire};
+use super::output::{RowError, ThermistorOutput, ThermistorPoint, ThermistorRow, WireFaults};
+use super::{resistor, wire};
 
 /// Rows over the range.
 const ROWS: u32 = 55;
@@ -48,11 +52,21 @@ impl ThermistorInput {
         let rise = self.self_heating_k(curve, degc);
         let heat = Heat {
             self_heating_k: rise.unwrap_or(0.0),
-            lag_k: self.body.time_constant_s * self.body.ramp_k_per_s,
-            gradient_k: self.cell.thermal_resistance_k_per_w * self.cell.heat_flow_w,
+            lag_k: self.lag_k(),
+            gradient_k: self.gradient_k(),
             delay_k: self.delay_k(curve, degc, ohm),
         };
         Some(Place { degc, ohm, alpha, heat, settles: rise.is_some() })
+    }
+
+    /// How far the sensor lags behind the fastest ramp, K.
+    pub fn lag_k(&self) -> f64 {
+        self.body.time_constant_s * self.body.ramp_k_per_s
+    }
+
+    /// How much the cell is warmer than the sensor's place, K.
+    pub fn gradient_k(&self) -> f64 {
+        self.cell.thermal_resistance_k_per_w * self.cell.heat_flow_w
     }
 
     /// The equilibrium of the self-heating, K; none when there is none below 400 K.
@@ -98,6 +112,17 @@ impl ThermistorInput {
         }
     }
 
+    /// Worst case and trade sums of a reading; none where a limit reaches the end of the read-out.
+    pub fn quick(&self, curve: &Curve, place: &Place) -> Option<Quick> {
+        propagation::quick(&self.model(curve, place), &self.sources(place.degc, place.heat), true).ok()
+    }
+
+    /// Every contribution to the error of a reading, and the trials when they are asked for.
+    pub fn assess(&self, curve: &Curve, place: &Place, trials: Option<u32>) -> Option<Assessment> {
+        let request = Request { trials, seed: u64::from(self.experiment.seed), ..Request::default() };
+        propagation::assess(&self.model(curve, place), &self.sources(place.degc, place.heat), None, &request).ok()
+    }
+
     /// One code in kelvin.
     pub fn step_k(&self, place: &Place) -> f64 {
         1.0 / (self.read_out().code_per_log(place.ohm) * place.alpha).abs()
@@ -141,81 +166,140 @@ fn straight(input: &ThermistorInput, curve: &Curve) -> Straight {
     }
 }
 
-/// The error at every point of interest.
-pub fn points(input: &ThermistorInput, curve: &Curve) -> Vec<ThermistorPoint> {
-    let straight = straight(input, curve);
-    input
-        .points_degc
-        .iter()
-        .filter_map(|degc| input.place(curve, *degc))
-        .map(|place| point(input, curve, &place, straight))
-        .collect()
+/// The numbers that the requirements rest on.
+#[derive(Debug)]
+pub struct Solved {
+    /// The sensor's curve.
+    pub curve: Curve,
+    /// The sensor over the range.
+    pub places: Vec<Place>,
+    /// The points of interest.
+    pub points: Vec<Reading>,
+    /// Open and shorted sensor.
+    pub wire: WireFaults,
+    /// The rows of the range: remarks and the whole result ask for them, verdicts do not.
+    rows: OnceCell<Vec<ThermistorRow>>,
 }
 
-/// Works everything out.
-pub fn solve(input: &ThermistorInput, curve: &Curve) -> ThermistorOutput {
-    let straight = straight(input, curve);
-    let places: Vec<Place> = temperatures(input, ROWS).filter_map(|degc| input.place(curve, degc)).collect();
-    let rows: Vec<ThermistorRow> = places.iter().map(|place| row(input, curve, place, straight)).collect();
-    let points = points(input, curve);
-    let lag_k = input.body.time_constant_s * input.body.ramp_k_per_s;
-    let gradient_k = input.cell.thermal_resistance_k_per_w * input.cell.heat_flow_w;
-    // When lag and gradient are part of the error already, they are not counted twice.
-    let apart = if input.requirement.with_lag_and_gradient { 0.0 } else { lag_k + gradient_k };
-    let hidden_k = points
-        .iter()
-        .filter_map(|point| point.at.error.as_ref())
-        .map(|error| apart - error.worst_case_low_k)
-        .max_by(f64::total_cmp);
-    ThermistorOutput {
-        lag_k,
-        gradient_k,
-        hidden_k,
-        fixed_resistor: (input.read_out == ReadOutKind::Divider)
-            .then(|| resistor::choices(input, curve, &places))
-            .flatten(),
-        wire: wire::faults(input, curve),
-        checks: checks(input, &points),
-        points,
-        rows,
+/// The error of a reading at a point of interest.
+#[derive(Debug)]
+pub struct Reading {
+    /// The sensor there.
+    pub place: Place,
+    /// Worst case and trade sums.
+    pub quick: Option<Quick>,
+    /// With trials, when they judge.
+    trials: Option<Assessment>,
+    /// The error by the chosen method, K.
+    pub judged_k: Option<f64>,
+}
+
+impl Reading {
+    fn new(input: &ThermistorInput, curve: &Curve, place: Place) -> Self {
+        let quick = input.quick(curve, &place);
+        let by = input.requirement.judged_by;
+        let trials = (by == JudgedBy::Probability95)
+            .then(|| input.assess(curve, &place, Some(input.experiment.trials)))
+            .flatten();
+        let judged_k = match by {
+            JudgedBy::WorstCase => quick.map(|quick| largest(quick.low, quick.high)),
+            JudgedBy::RootSumSquare => quick.map(|quick| quick.root_sum_square),
+            JudgedBy::Probability95 => trials
+                .as_ref()
+                .and_then(|done| done.monte_carlo.as_ref())
+                .map(|run| largest(run.p95.symmetric.low, run.p95.symmetric.high)),
+        };
+        Self { place, quick, trials, judged_k }
+    }
+
+    /// Every contribution to its error.
+    pub fn contributions(&self, input: &ThermistorInput, curve: &Curve) -> Option<Assessment> {
+        self.trials.clone().or_else(|| input.assess(curve, &self.place, None))
+    }
+
+    /// The requirement of this point.
+    pub fn requirement(&self, allowed_k: Option<f64>) -> Judged {
+        Judged::at_most("thermistor.error", "/requirement/allowed_k", Unit::Kelvin, self.judged_k, allowed_k)
+            .at(self.place.degc)
     }
 }
 
-/// Contributions of single sources: sensitivity times limit, or times known deviation.
-fn by_id<'a>(
-    sources: &'a [Source],
-    sensitivities: &'a [f64],
-) -> (impl Fn(&[&str]) -> f64 + 'a, impl Fn(&str) -> f64 + 'a) {
-    let limits = move |ids: &[&str]| {
-        sources
-            .iter()
-            .zip(sensitivities)
-            .filter(|(source, _)| ids.contains(&&*source.id))
+impl Solved {
+    /// The range, evenly spaced.
+    pub fn rows(&self, input: &ThermistorInput) -> &[ThermistorRow] {
+        self.rows.get_or_init(|| {
+            let (curve, straight) = (&self.curve, straight(input, &self.curve));
+            self.places.iter().map(|place| row(input, curve, place, straight, input.quick(curve, place))).collect()
+        })
+    }
+}
+
+/// Works out what requirements rest on.
+///
+/// # Errors
+/// The curve contradicts itself, or the work was stopped.
+pub fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {
+    let curve = input.ready_curve()?;
+    let mut places = Vec::new();
+    for degc in temperatures(input, ROWS) {
+        work.go_on()?;
+        places.extend(input.place(&curve, degc));
+    }
+    let mut points = Vec::with_capacity(input.points_degc.len());
+    for degc in &input.points_degc {
+        work.go_on()?;
+        points.extend(input.place(&curve, *degc).map(|place| Reading::new(input, &curve, place)));
+    }
+    Ok(Solved { wire: wire::faults(input, &curve), places, points, curve, rows: OnceCell::new() })
+}
+
+/// Works out the rest.
+///
+/// # Errors
+/// The work was stopped.
+pub fn detail(input: &ThermistorInput, solved: Solved, work: Work) -> Result<ThermistorOutput, Refused> {
+    solved.rows(input);
+    let Solved { curve, places, points: readings, wire, rows } = solved;
+    let straight = straight(input, &curve);
+    let mut points = Vec::with_capacity(readings.len());
+    for reading in readings {
+        work.go_on()?;
+        points.push(point(input, &curve, reading, straight));
+    }
+    let (lag_k, gradient_k) = (input.lag_k(), input.gradient_k());
+    // When lag and gradient are part of the error already, they are not counted twice.
+    let apart = if input.requirement.with_lag_and_gradient { 0.0 } else { lag_k + gradient_k };
+    let errors = points.iter().filter_map(|point| point.at.error.as_ref());
+    let hidden_k = errors.map(|error| apart - error.worst_case_low_k).max_by(f64::total_cmp);
+    let divides = input.read_out == ReadOutKind::Divider;
+    Ok(ThermistorOutput {
+        lag_k,
+        gradient_k,
+        hidden_k,
+        fixed_resistor: divides.then(|| resistor::choices(input, &curve, &places)).flatten(),
+        wire,
+        points,
+        rows: rows.into_inner().unwrap_or_default(),
+    })
+}
+
+fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place, quick: &Quick) -> RowError {
+    let sources = input.sources(place.degc, place.heat);
+    // First-order parts are taken where nothing deviates, as by hand.
+    let (_, slopes) = propagation::gradient(&input.model(curve, place), &[0.0; SOURCES]);
+    let limits = |ids: &[&str]| {
+        let parts = sources.iter().zip(&slopes).filter(|(source, _)| ids.contains(&&*source.id));
+        parts
             .map(|(source, c)| {
                 (c * (source.limit + if source.id == "delay.known" { source.estimate.abs() } else { 0.0 })).abs()
             })
             .sum()
     };
-    let known = move |id: &str| {
-        sources
-            .iter()
-            .zip(sensitivities)
-            .filter(|(source, _)| source.id == id)
-            .map(|(source, c)| c * source.estimate)
-            .sum()
+    let known = |id: &str| {
+        let parts = sources.iter().zip(&slopes).filter(|(source, _)| source.id == id);
+        parts.map(|(source, c)| c * source.estimate).sum()
     };
-    (limits, known)
-}
-
-fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place) -> Option<RowError> {
-    let model = input.model(curve, place);
-    let sources = input.sources(place.degc, place.heat);
-    let quick = propagation::quick(&model, &sources, true).ok()?;
-    // First-order parts are taken where nothing deviates, as by hand.
-    let at_zero: Vec<Source> = sources.iter().map(|source| source.clone().known(0.0)).collect();
-    let sensitivities = propagation::sensitivities(&model, &at_zero).ok()?;
-    let (limits, known) = by_id(&sources, &sensitivities);
-    Some(RowError {
+    RowError {
         resistance_k: limits(&["sensor.resistance"]),
         curve_k: limits(&["sensor.beta", "sensor.curve"]),
         part_k: limits(&["part.tolerance"]),
@@ -236,10 +320,16 @@ fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place) -> Option<Ro
         worst_case_k: largest(quick.low, quick.high),
         sum_of_limits_k: quick.sum_of_limits,
         root_sum_square_k: quick.root_sum_square,
-    })
+    }
 }
 
-fn row(input: &ThermistorInput, curve: &Curve, place: &Place, straight: Straight) -> ThermistorRow {
+fn row(
+    input: &ThermistorInput,
+    curve: &Curve,
+    place: &Place,
+    straight: Straight,
+    quick: Option<Quick>,
+) -> ThermistorRow {
     let read_out = input.read_out();
     let code = read_out.code(place.ohm);
     let step_k = input.step_k(place);
@@ -271,35 +361,20 @@ fn row(input: &ThermistorInput, curve: &Curve, place: &Place, straight: Straight
         power_w: read_out.power_w(place.ohm),
         self_heating_k: place.settles.then_some(place.heat.self_heating_k),
         noise_k: read_out.step_v().map_or(0.0, |step| input.converter.noise_v / step * step_k),
-        error: row_error(input, curve, place),
+        error: quick.map(|quick| row_error(input, curve, place, &quick)),
     }
 }
 
-fn point(input: &ThermistorInput, curve: &Curve, place: &Place, straight: Straight) -> ThermistorPoint {
-    let request =
-        Request { trials: Some(input.experiment.trials), seed: u64::from(input.experiment.seed), ..Request::default() };
-    let sources = input.sources(place.degc, place.heat);
-    let assessment: Option<Assessment> = propagation::assess(&input.model(curve, place), &sources, None, &request).ok();
-    let at = row(input, curve, place, straight);
-    let judged_k = match input.requirement.judged_by {
-        JudgedBy::WorstCase => at.error.as_ref().map(|error| error.worst_case_k),
-        JudgedBy::RootSumSquare => at.error.as_ref().map(|error| error.root_sum_square_k),
-        JudgedBy::Probability95 => assessment
-            .as_ref()
-            .and_then(|done| done.monte_carlo.as_ref())
-            .map(|run| largest(run.p95.symmetric.low, run.p95.symmetric.high)),
-    };
+fn point(input: &ThermistorInput, curve: &Curve, reading: Reading, straight: Straight) -> ThermistorPoint {
     let allowed_k = input.requirement.allowed_k;
-    let used_percent = judged_k.zip(allowed_k).map(|(judged, allowed)| judged / allowed * 100.0);
+    let outcome = reading.requirement(allowed_k).outcome;
+    let Reading { place, quick, trials, judged_k } = reading;
     ThermistorPoint {
-        verdict: match (allowed_k, judged_k) {
-            (Some(_), None) => Verdict::Fails,
-            _ => Verdict::of(used_percent),
-        },
-        at,
+        at: row(input, curve, &place, straight, quick),
         allowed_k,
         judged_k,
-        used_percent,
-        assessment,
+        used_percent: outcome.used().map(|used| used * 100.0),
+        verdict: outcome.verdict(THIN_FROM_PERCENT),
+        assessment: trials.or_else(|| input.assess(curve, &place, Some(input.experiment.trials))),
     }
 }

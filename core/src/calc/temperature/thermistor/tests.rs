@@ -1,12 +1,13 @@
-//! Laws over random inputs of the three temperature rooms.
+//! Laws over random inputs of the three temperature calculations.
 
 use serde_json::{Map, Value, json};
 
 use super::fit::ThermistorFit;
 use super::table::ThermistorTable;
-use super::{ThermistorInput, ThermistorRoom};
+use super::{Thermistor, ThermistorInput};
 use crate::calculation::Room;
 use crate::field::{self, Field, Kind, Notation, Start};
+use crate::work::{Halt, Work};
 
 /// splitmix64.
 struct Dice(u64);
@@ -141,7 +142,7 @@ fn holds_over_random_inputs(room: &Room, count: u64) -> usize {
 
 #[test]
 fn the_channel_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::whole::<ThermistorRoom>(), 700);
+    let answered = holds_over_random_inputs(&Room::of::<Thermistor>(), 700);
     assert!(answered > 200, "{answered}");
 }
 
@@ -183,14 +184,14 @@ fn the_carried_curve_is_read_with_every_digit() {
             assert_eq!(Some(carried.steinhart_hart.c), answer.result["steinhart_hart"]["c"]["value"].as_f64());
         }
         assert_eq!((carried.min_degc, carried.max_degc), (-40.0, 125.0));
-        assert!(Room::whole::<ThermistorRoom>().answer(Some(&tree), Notation::Form).is_ok());
+        assert!(Room::of::<Thermistor>().answer(Some(&tree), Notation::Form).is_ok());
     }
 }
 
 /// The first-order form of the tolerance band against the engine, away from the model: with small limits both agree.
 #[test]
 fn the_worst_case_of_small_limits_is_their_sum() {
-    let room = Room::whole::<ThermistorRoom>();
+    let room = Room::of::<Thermistor>();
     let mut input: ThermistorInput = field::start();
     input.beta.r25_tolerance_percent = 1e-3;
     input.beta.beta_tolerance_percent = 1e-3;
@@ -209,4 +210,50 @@ fn the_worst_case_of_small_limits_is_their_sum() {
         let step = row["step_k"].as_f64().expect("a number");
         assert!((worst - hand).abs() < 0.6 * step + 1e-3 * hand, "{t}: {worst} {hand}");
     }
+}
+
+/// What the channel hands on is what its own requirements reach at these temperatures, judged by worst case and against
+/// the sensor's place, whatever the input itself asks for.
+#[test]
+fn the_channel_hands_on_the_error_of_its_requirements() {
+    let room = Room::of::<Thermistor>();
+    let points = [-30.0, 0.0, 25.0, 47.5, 90.0];
+    let mut told = 0;
+    for seed in 0..200 {
+        let mut dice = Dice(seed);
+        let mut input = room.start();
+        let chance = [4, 12, 40][dice.below(3)];
+        dice.vary(room.fields, &mut input, chance);
+        input.insert("points_degc".into(), json!([20.0]));
+        let asked = Value::Object(input.clone());
+        let Ok(typed) = room.read(Some(&asked), Notation::Json) else { continue };
+        if room.contradicts(&*typed) {
+            continue;
+        }
+        input.insert("points_degc".into(), json!(points));
+        input["requirement"]["judged_by"] = json!("worst-case");
+        input["requirement"]["with_lag_and_gradient"] = json!(false);
+        let same = room.read(Some(&Value::Object(input)), Notation::Json).expect("in range");
+        let Ok(rows) = room.verdicts(&*same, Work::FREE) else { continue };
+        let reached: Vec<Option<f64>> =
+            rows.iter().filter(|row| row.id == "thermistor.error").map(|row| row.achieved).collect();
+        let channel = room.channel(&*typed).expect("a channel");
+        assert_eq!(channel.errors(&points, Work::FREE), Ok(reached), "{asked}");
+        assert_eq!(channel.full_at(), None);
+        told += 1;
+    }
+    assert!(told > 50, "{told}");
+}
+
+/// Where the curve says nothing, no error is handed on; nobody's question is not answered.
+#[test]
+fn the_channel_gives_no_error_off_its_curve() {
+    let room = Room::of::<Thermistor>();
+    let mut input = room.start();
+    input.insert("curve".into(), json!("platinum"));
+    let typed = room.read(Some(&Value::Object(input)), Notation::Json).expect("in range");
+    let channel = room.channel(&*typed).expect("a channel");
+    let errors = channel.errors(&[-210.0, 25.0, 900.0], Work::FREE).expect("nobody stops it");
+    assert!(errors[0].is_none() && errors[1].is_some_and(|error| error > 0.0) && errors[2].is_none());
+    assert_eq!(channel.errors(&[25.0], Work::until(&|| true)), Err(Halt));
 }

@@ -1,14 +1,15 @@
 //! The temperature channel's numbers for a reader: figures, tables, charts and the budget of the worst point.
 
-use crate::channel;
-use crate::channel::budget::{self, Heading, Output, size};
+use crate::channel::budget::{self, Heading, Output};
+use crate::channel::{self, largest_words};
 use crate::propagation::{Assessment, Contribution};
-use crate::quantity::{Quantity, Unit, in_sentence, say};
-use crate::report::{Block, Budget, Cell, Column, Figure, Finding, Lane, Row, Table, Verdict, View};
+use crate::quantity::{Unit, celsius, hertz, kelvin, ohm, one, percent, ppm, second, volt};
+use crate::report::kit::Columns;
+use crate::report::{Block, Budget, Cell, Figure, Lane, Table, Verdict, View};
 
+use super::RowError;
 use super::budget::{STAGES, STEP};
 use super::chart;
-use super::findings;
 use super::input::{ReadOutKind, ThermistorInput};
 use super::output::{FixedResistor, ThermistorOutput, ThermistorPoint};
 
@@ -18,58 +19,51 @@ fn worst(result: &ThermistorOutput) -> Option<&ThermistorPoint> {
     result.points.iter().max_by(|a, b| key(a).total_cmp(&key(b)))
 }
 
-pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, found: &[Finding]) -> View {
-    let mut view = View { checks: result.checks.clone(), care: care(result), ..View::default() };
-    let verdict = view.verdict(found);
+pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, verdict: Verdict) -> View {
+    let mut view = View::default();
     if let Some(point) = worst(result) {
-        let at = say(point.at.degc, Unit::Celsius);
-        let error = point
-            .judged_k
-            .map_or_else(|| "no error can be given".into(), |judged| format!("±{}", say(judged, Unit::Kelvin)));
-        view.lead = match (verdict, point.allowed_k) {
+        let at = celsius(point.at.degc);
+        let error =
+            point.judged_k.map_or_else(|| "no error can be given".into(), |judged| format!("±{}", kelvin(judged)));
+        view.lead = match (verdict, point.allowed_k.map(kelvin)) {
             (Verdict::Fails, Some(allowed)) => {
-                format!("The temperature channel fails: {error} at {at}, ±{} allowed", say(allowed, Unit::Kelvin))
+                format!("The temperature channel fails: {error} at {at}, ±{allowed} allowed")
             }
             (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
-            (_, Some(allowed)) => {
-                format!("The temperature channel holds: {error} at {at}, ±{} allowed", say(allowed, Unit::Kelvin))
-            }
+            (_, Some(allowed)) => format!("The temperature channel holds: {error} at {at}, ±{allowed} allowed"),
             (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),
         };
         view.more = more(result, point);
     }
-    let mut blocks = vec![
+    view.blocks = vec![
         Block::Figures(figures(result)),
         Block::Table(points(input, result)),
         Block::Chart(chart::error_chart(input, result)),
     ];
     if let Some((point, done)) = worst(result).and_then(|point| point.assessment.as_ref().map(|done| (point, done))) {
-        blocks.push(Block::Budget(budget(input, point, done)));
-        blocks.extend(lane(input, point, done).map(Block::Lane));
+        view.blocks.push(Block::Budget(budget(input, point, done)));
+        view.blocks.extend(lane(input, point, done).map(Block::Lane));
     }
-    blocks.push(Block::Chart(chart::resistance_chart(result)));
+    view.blocks.push(Block::Chart(chart::resistance_chart(result)));
     if let Some(choice) = &result.fixed_resistor {
-        blocks.extend([Block::Table(resistors(choice)), Block::Chart(chart::resistor_chart(choice))]);
+        view.blocks.extend([Block::Table(resistors(choice)), Block::Chart(chart::resistor_chart(choice))]);
     }
-    blocks.push(Block::Table(wires(result)));
-    view.blocks = blocks;
+    view.blocks.push(Block::Table(wires(result)));
     view
 }
 
 /// The band over sensor, wires, chain and converter at a point that has an allowance.
 fn lane(input: &ThermistorInput, point: &ThermistorPoint, done: &Assessment) -> Option<Lane> {
-    let allowed = Quantity::new(point.allowed_k?, Unit::Kelvin);
+    let (allowed, judged) = (kelvin(point.allowed_k?), point.judged_k?);
     let at = &point.at;
-    let volts = at.output_v.map(|volt| say(volt, Unit::Volt));
-    let signal = at.output_hz.map(|hertz| say(hertz, Unit::Hertz)).or(volts).unwrap_or_default();
+    let signal = at.output_hz.map(hertz).or(at.output_v.map(volt)).map_or_else(String::new, |out| out.to_string());
     let described = vec![
-        (short(input.curve.label()), say(at.resistance_ohm, Unit::Ohm)),
-        (format!("{} in the leads", say(input.wiring.lead_ohm, Unit::Ohm)), String::new()),
+        (short(input.curve.label()), ohm(at.resistance_ohm).to_string()),
+        (format!("{} in the leads", ohm(input.wiring.lead_ohm)), String::new()),
         (short(input.read_out.label()), signal),
-        (format!("{} bit", input.converter.bits), format!("{} per code", say(at.step_k, Unit::Kelvin))),
+        (format!("{} bit", input.converter.bits), format!("{} per code", kelvin(at.step_k))),
     ];
-    let reading = Quantity::new(at.degc, Unit::Celsius);
-    Some(channel::lane(done, &STAGES, described, channel::At { reading, judged: point.judged_k?, allowed }))
+    Some(channel::lane(done, &STAGES, described, channel::At { reading: celsius(at.degc), judged, allowed }))
 }
 
 /// A label up to what explains it: "Thermistor", "Divider".
@@ -78,25 +72,18 @@ fn short(label: &str) -> String {
 }
 
 fn more(result: &ThermistorOutput, point: &ThermistorPoint) -> String {
-    let largest = point.assessment.as_ref().and_then(|done| {
-        done.contributions
-            .iter()
-            .map(|term| (in_sentence(&term.label), size(term, Output::Error)))
-            .max_by(|a, b| a.1.total_cmp(&b.1))
-    });
-    let largest = largest.map_or_else(String::new, |(label, kelvin)| {
-        format!("There the largest part is {label} ({}). ", say(kelvin, Unit::Kelvin))
-    });
+    let largest = point.assessment.as_ref().and_then(|done| largest_words(done, Unit::Kelvin));
+    let largest = largest.map_or_else(String::new, |part| format!("There the largest part is {part}. "));
     let hidden = result.hidden_k.map_or_else(String::new, |hidden| {
-        format!("With lag and the way to the cell, a cell may be {} hotter than it reads.", say(hidden, Unit::Kelvin))
+        format!("With lag and the way to the cell, a cell may be {} hotter than it reads.", kelvin(hidden))
     });
-    format!("{largest}{hidden}")
+    largest + &hidden
 }
 
-fn care(result: &ThermistorOutput) -> Vec<String> {
+pub(super) fn cautions(result: &ThermistorOutput) -> Vec<String> {
     let mut care = vec![format!(
         "An open wire looks {}, a leak across a thermistor like a warm cell: decide what is done for each before charging.",
-        findings::open_looks(&result.wire)
+        result.wire.looks()
     )];
     if result.wire.open_code.is_some() && result.wire.open_threshold_code.is_none() {
         care.push("No threshold parts an open wire from a working sensor: the diagnostic is blind there.".into());
@@ -113,86 +100,55 @@ fn figures(result: &ThermistorOutput) -> Vec<Figure> {
     let mut figures = Vec::new();
     if let Some(point) = worst(result) {
         let row = &point.at;
-        let at = format!("at {}", say(row.degc, Unit::Celsius));
-        figures.push(Figure::new("Resistance", row.resistance_ohm, Unit::Ohm, at.clone()));
-        figures.push(Figure::new("One code", row.step_k, Unit::Kelvin, format!("{at}: resolution, not accuracy")));
+        let at = format!("at {}", celsius(row.degc));
+        figures.push(Figure::of("Resistance", ohm(row.resistance_ohm), at.clone()));
+        figures.push(Figure::of("One code", kelvin(row.step_k), format!("{at}: resolution, not accuracy")));
         if let Some(error) = &row.error {
-            figures.push(Figure::new("Tolerance of the parts", error.tolerance_k, Unit::Kelvin, at.clone()));
-            figures.push(Figure::new("Worst case", error.worst_case_k, Unit::Kelvin, format!("{at}, all sources")));
+            figures.push(Figure::of("Tolerance of the parts", kelvin(error.tolerance_k), at.clone()));
+            figures.push(Figure::of("Worst case", kelvin(error.worst_case_k), format!("{at}, all sources")));
         }
-        if let Some(rise) = row.self_heating_k {
-            figures.push(Figure::new("Self-heating", rise, Unit::Kelvin, at));
-        }
+        figures.extend(row.self_heating_k.map(|rise| Figure::of("Self-heating", kelvin(rise), at)));
     }
-    figures.push(Figure::new("Lag on the fastest ramp", result.lag_k, Unit::Kelvin, "reads late"));
-    figures.push(Figure::new("Cell to sensor", result.gradient_k, Unit::Kelvin, "the cell is warmer"));
+    figures.push(Figure::of("Lag on the fastest ramp", kelvin(result.lag_k), "reads late"));
+    figures.push(Figure::of("Cell to sensor", kelvin(result.gradient_k), "the cell is warmer"));
     if let Some(margin) = result.wire.open_margin_codes {
         let note = format!("between an open wire and the {} sensor", result.wire.extreme());
-        figures.push(Figure::new("Codes left", margin, Unit::One, note));
+        figures.push(Figure::of("Codes left", one(margin), note));
     }
     figures
 }
 
 fn points(input: &ThermistorInput, result: &ThermistorOutput) -> Table {
-    let output = if input.read_out == ReadOutKind::Oscillator {
-        Column::of("Frequency", Unit::Hertz)
-    } else {
-        Column::of("Voltage", Unit::Volt)
+    let (output, unit) =
+        if input.read_out == ReadOutKind::Oscillator { ("Frequency", Unit::Hertz) } else { ("Voltage", Unit::Volt) };
+    let error = |part: fn(&RowError) -> f64| {
+        move |point: &ThermistorPoint| point.at.error.as_ref().map_or(Cell::Empty, |error| Cell::Limit(part(error)))
     };
-    Table {
-        id: "points".into(),
-        caption: "Points of interest".into(),
-        note: "Tolerance: sensor and fixed part alone. Worst case: extremes of the model with all sources.".into(),
-        head: "Temperature".into(),
-        columns: vec![
-            Column::of("Resistance", Unit::Ohm),
-            output,
-            Column::of("Code", Unit::One),
-            Column::of("One code", Unit::Kelvin),
-            Column::of("Tolerance", Unit::Kelvin),
-            Column::of("Converter", Unit::Kelvin),
-            Column::of("Self-heating", Unit::Kelvin),
-            Column::of("Worst case", Unit::Kelvin),
-            Column::of("Root-sum-square", Unit::Kelvin),
-        ],
-        rows: result
-            .points
-            .iter()
-            .map(|point| {
-                let row = &point.at;
-                let error = |part: fn(&super::RowError) -> f64| {
-                    row.error.as_ref().map_or(Cell::Empty, |error| Cell::Limit(part(error)))
-                };
-                Row {
-                    head: say(row.degc, Unit::Celsius),
-                    note: String::new(),
-                    cells: vec![
-                        Cell::Number(row.resistance_ohm),
-                        row.output_hz.or(row.output_v).into(),
-                        Cell::Number(row.code.round()),
-                        Cell::Number(row.step_k),
-                        error(|error| error.tolerance_k),
-                        error(|error| error.converter_k),
-                        row.self_heating_k.into(),
-                        error(|error| error.worst_case_k),
-                        error(|error| error.root_sum_square_k),
-                    ],
-                }
-            })
-            .collect(),
-    }
+    let name = |_, point: &ThermistorPoint| celsius(point.at.degc).to_string();
+    Columns::new("points", "Points of interest", "Temperature", &result.points, name)
+        .note("Tolerance: sensor and fixed part alone. Worst case: extremes of the model with all sources.")
+        .column("Resistance", Unit::Ohm, |point| point.at.resistance_ohm)
+        .column(output, unit, |point| point.at.output_hz.or(point.at.output_v))
+        .column("Code", Unit::One, |point| point.at.code.round())
+        .column("One code", Unit::Kelvin, |point| point.at.step_k)
+        .column("Tolerance", Unit::Kelvin, error(|error| error.tolerance_k))
+        .column("Converter", Unit::Kelvin, error(|error| error.converter_k))
+        .column("Self-heating", Unit::Kelvin, |point| point.at.self_heating_k)
+        .column("Worst case", Unit::Kelvin, error(|error| error.worst_case_k))
+        .column("Root-sum-square", Unit::Kelvin, error(|error| error.root_sum_square_k))
+        .table()
 }
 
 /// What moves a source, in its own unit.
 fn limit_words(term: &Contribution) -> String {
     let said = |value: f64| match term.unit.as_str() {
-        "K" => say(value, Unit::Kelvin),
-        "Ω" => say(value, Unit::Ohm),
-        "s" => say(value, Unit::Second),
-        "S" => say(1.0 / value, Unit::Ohm),
-        STEP => format!("{} codes", say(value, Unit::One)),
-        _ if value.abs() < 1e-3 => say(value * 1e6, Unit::Ppm),
-        _ => say(value * 100.0, Unit::Percent),
+        "K" => kelvin(value).to_string(),
+        "Ω" => ohm(value).to_string(),
+        "s" => second(value).to_string(),
+        "S" => ohm(1.0 / value).to_string(),
+        STEP => format!("{} codes", one(value)),
+        _ if value.abs() < 1e-3 => ppm(value * 1e6).to_string(),
+        _ => percent(value * 100.0).to_string(),
     };
     match (term.limit > 0.0, term.estimate != 0.0) {
         (true, true) => format!("known {}, ±{}", said(term.estimate), said(term.limit)),
@@ -204,7 +160,7 @@ fn limit_words(term: &Contribution) -> String {
 fn budget(input: &ThermistorInput, point: &ThermistorPoint, done: &Assessment) -> Budget {
     let heading = Heading {
         id: "budget".into(),
-        caption: format!("Error budget at {}", say(point.at.degc, Unit::Celsius)),
+        caption: format!("Error budget at {}", celsius(point.at.degc)),
         note: if input.requirement.with_lag_and_gradient {
             "Against the cell: lag and gradient are part of it.".into()
         } else {
@@ -222,79 +178,37 @@ fn budget(input: &ThermistorInput, point: &ThermistorPoint, done: &Assessment) -
 }
 
 fn resistors(choice: &FixedResistor) -> Table {
-    Table {
-        id: "fixed-resistor".into(),
-        caption: format!("Choice of the fixed resistor for {}", say(choice.centre_degc, Unit::Celsius)),
-        note: format!("The sensor has {} there.", say(choice.sensor_ohm, Unit::Ohm)),
-        head: "Purpose".into(),
-        columns: vec![
-            Column::of("Value", Unit::Ohm),
-            Column::of("E24", Unit::Ohm),
-            Column::of("E96", Unit::Ohm),
-            Column::of("One code there", Unit::Kelvin),
-            Column::of("One code at worst", Unit::Kelvin),
-            Column::of("Straight scale off by", Unit::Kelvin),
-        ],
-        rows: choice
-            .choices
-            .iter()
-            .map(|found| Row {
-                head: found.purpose.clone(),
-                note: String::new(),
-                cells: vec![
-                    Cell::Number(found.ohm),
-                    Cell::Number(found.e24_ohm),
-                    Cell::Number(found.e96_ohm),
-                    Cell::Number(found.step_at_centre_k),
-                    Cell::Number(found.step_worst_k),
-                    Cell::Limit(found.nonlinearity_k),
-                ],
-            })
-            .collect(),
-    }
+    let name = |_, found: &super::ResistorChoice| found.purpose.into();
+    let caption = format!("Choice of the fixed resistor for {}", celsius(choice.centre_degc));
+    Columns::new("fixed-resistor", &caption, "Purpose", &choice.choices, name)
+        .note(format!("The sensor has {} there.", ohm(choice.sensor_ohm)))
+        .column("Value", Unit::Ohm, |found| found.ohm)
+        .column("E24", Unit::Ohm, |found| found.e24_ohm)
+        .column("E96", Unit::Ohm, |found| found.e96_ohm)
+        .column("One code there", Unit::Kelvin, |found| found.step_at_centre_k)
+        .column("One code at worst", Unit::Kelvin, |found| found.step_worst_k)
+        .column("Straight scale off by", Unit::Kelvin, |found| Cell::Limit(found.nonlinearity_k))
+        .table()
 }
+
+/// Head, code, temperature that is read, its error, whether it is seen.
+type Fault = (String, Option<f64>, Option<f64>, Option<f64>, bool);
 
 fn wires(result: &ThermistorOutput) -> Table {
     let wire = &result.wire;
-    let mut rows: Vec<Row> = Vec::new();
-    let fault = |head: String, code: Option<f64>, reads: Option<f64>, off: Option<f64>, seen: bool| Row {
-        head,
-        note: String::new(),
-        cells: vec![
-            code.map(f64::round).into(),
-            reads.into(),
-            off.into(),
-            Cell::Words(if seen { "seen".into() } else { "not seen".into() }),
-        ],
-    };
-    rows.push(fault(
-        "Open wire".into(),
-        wire.open_code,
-        wire.open_reads_degc,
-        None,
-        wire.open_threshold_code.is_some(),
-    ));
-    rows.push(fault("Shorted sensor".into(), wire.short_code, None, None, wire.short_threshold_code.is_some()));
-    for slow in &wire.drifts {
-        rows.push(fault(
-            format!("{} at {}", slow.fault, say(slow.degc, Unit::Celsius)),
-            slow.code,
-            slow.reads_degc,
-            slow.error_k,
-            slow.seen,
-        ));
-    }
-    Table {
-        id: "wires".into(),
-        caption: "Broken and leaking wires".into(),
-        note: "Seen: by a check against the thresholds for open and short alone.".into(),
-        head: "Fault".into(),
-        columns: vec![
-            Column::of("Code", Unit::One),
-            Column::of("Reads", Unit::Celsius),
-            Column::of("Off by", Unit::Kelvin),
-            Column::words("Range check"),
-        ],
-        rows,
-    }
+    let mut faults: Vec<Fault> = vec![
+        ("Open wire".into(), wire.open_code, wire.open_reads_degc, None, wire.open_threshold_code.is_some()),
+        ("Shorted sensor".into(), wire.short_code, None, None, wire.short_threshold_code.is_some()),
+    ];
+    faults.extend(wire.drifts.iter().map(|slow| {
+        let head = format!("{} at {}", slow.fault, celsius(slow.degc));
+        (head, slow.code, slow.reads_degc, slow.error_k, slow.seen)
+    }));
+    Columns::new("wires", "Broken and leaking wires", "Fault", &faults, |_, fault| fault.0.clone())
+        .note("Seen: by a check against the thresholds for open and short alone.")
+        .column("Code", Unit::One, |fault| fault.1.map(f64::round))
+        .column("Reads", Unit::Celsius, |fault| fault.2)
+        .column("Off by", Unit::Kelvin, |fault| fault.3)
+        .words("Range check", |fault| if fault.4 { "seen" } else { "not seen" })
+        .table()
 }

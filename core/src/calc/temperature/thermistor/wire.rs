@@ -126,7 +126,7 @@ pub fn faults(input: &ThermistorInput, curve: &Curve) -> WireFaults {
     let (open, short) = (part_open(input, curve, 0.5), part_short(input, curve, 0.5));
     let open_code = open_code(input);
     let mut found = WireFaults {
-        open_looks: if curve.falls() { "cold" } else { "hot" }.into(),
+        open_looks: if curve.falls() { "cold" } else { "hot" },
         open_code,
         near_open_code: open.near_code,
         near_open_error_codes: open.error_codes,
@@ -152,7 +152,7 @@ fn slow(input: &ThermistorInput, curve: &Curve, wire: &WireFaults) -> Vec<SlowFa
             let reads_degc = curve.degc(wired);
             let code = clipped(input, input.read_out().code(wired));
             found.push(SlowFault {
-                fault: fault.into(),
+                fault,
                 degc,
                 code: Some(code).filter(|code| code.is_finite()),
                 reads_degc,

@@ -1,32 +1,28 @@
 //! The steps that lead to the headline numbers of a temperature channel.
 
 use crate::constant::ZERO_CELSIUS_K;
-use crate::quantity::{Quantity, Unit, say};
+use crate::quantity::{Unit, ampere, celsius, hertz, kelvin, ohm, one, percent, say, second, volt, watt};
 use crate::report::Step;
 
 use super::curve::Curve;
 use super::input::{Counting, CurveKind, ReadOutKind, Side, ThermistorInput};
 use super::output::{ThermistorOutput, ThermistorPoint};
 
-pub(super) fn working(input: &ThermistorInput, curve: &Curve, result: &ThermistorOutput) -> Vec<Step> {
+pub(super) fn working(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Step> {
+    let curve = input.ready_curve().ok();
     let mut steps = Vec::new();
     for point in &result.points {
-        steps.extend(sensor(input, curve, point));
+        steps.extend(sensor(input, point));
         steps.extend(chain(input, point));
-        steps.extend(errors(input, curve, point));
+        steps.extend(errors(input, curve.as_ref(), point));
     }
-    let q = Quantity::new;
     steps.extend([
         Step::new(
             "Lag",
             "ΔT_lag",
             "τ dT/dt",
-            format!(
-                "{} · {}",
-                say(input.body.time_constant_s, Unit::Second),
-                say(input.body.ramp_k_per_s, Unit::KelvinPerSecond)
-            ),
-            q(result.lag_k, Unit::Kelvin),
+            format!("{} · {}", second(input.body.time_constant_s), say(input.body.ramp_k_per_s, Unit::KelvinPerSecond)),
+            kelvin(result.lag_k),
             "first-order lag on a ramp, closed form",
         ),
         Step::new(
@@ -36,9 +32,9 @@ pub(super) fn working(input: &ThermistorInput, curve: &Curve, result: &Thermisto
             format!(
                 "{} · {}",
                 say(input.cell.thermal_resistance_k_per_w, Unit::KelvinPerWatt),
-                say(input.cell.heat_flow_w, Unit::Watt)
+                watt(input.cell.heat_flow_w)
             ),
-            q(result.gradient_k, Unit::Kelvin),
+            kelvin(result.gradient_k),
             "thermal resistance, definition",
         ),
     ]);
@@ -48,8 +44,8 @@ pub(super) fn working(input: &ThermistorInput, curve: &Curve, result: &Thermisto
                 "Straightest fixed resistor",
                 "Rf",
                 "R (1 − q)/(1 + q), q = dα/dT / α²; for beta R (B − 2T)/(B + 2T)",
-                format!("{} at {}", say(choice.sensor_ohm, Unit::Ohm), say(choice.centre_degc, Unit::Celsius)),
-                q(found.ohm, Unit::Ohm),
+                format!("{} at {}", ohm(choice.sensor_ohm), celsius(choice.centre_degc)),
+                ohm(found.ohm),
                 "inflection of the divider's curve, closed form",
             ));
         }
@@ -57,21 +53,21 @@ pub(super) fn working(input: &ThermistorInput, curve: &Curve, result: &Thermisto
     steps
 }
 
-fn sensor(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Vec<Step> {
+fn sensor(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
     let row = &point.at;
-    let at = say(row.degc, Unit::Celsius);
+    let at = celsius(row.degc);
     let kelvin = row.degc + ZERO_CELSIUS_K;
     let t = format!("{kelvin:.2} K");
-    let (formula, numbers, source) = match (input.curve, curve) {
-        (CurveKind::Platinum, _) => (
+    let (formula, numbers, source) = match input.curve {
+        CurveKind::Platinum => (
             "R0 (1 + A t + B t² + C (t − 100) t³), C below 0 °C only",
             format!(
                 "{} (1 + 3.9083e-3 t − 5.775e-7 t² − 4.183e-12 (t − 100) t³), t = {at}",
-                say(input.platinum.nominal.ohm(), Unit::Ohm)
+                ohm(input.platinum.nominal.ohm())
             ),
             "IEC 60751",
         ),
-        (CurveKind::SteinhartHart, _) => (
+        CurveKind::SteinhartHart => (
             "exp L, 1/T = A + B L + C L³",
             format!(
                 "1/{t} = {:.6e} + {:.6e} L + {:.6e} L³",
@@ -79,18 +75,14 @@ fn sensor(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
             ),
             "Steinhart and Hart 1968",
         ),
-        (CurveKind::Points, _) => (
+        CurveKind::Points => (
             "exp L, 1/T through the neighbouring triples of the table",
             format!("{} lines, T = {t}", input.points.rows.len()),
             "Steinhart and Hart 1968, piecewise",
         ),
-        (CurveKind::Beta, _) => (
+        CurveKind::Beta => (
             "R25 exp(B (1/T − 1/298.15 K))",
-            format!(
-                "{} · exp({} · (1/{t} − 1/298.15 K))",
-                say(input.beta.r25_ohm, Unit::Ohm),
-                beta_words(input.beta.beta_k)
-            ),
+            format!("{} · exp({} · (1/{t} − 1/298.15 K))", ohm(input.beta.r25_ohm), beta_words(input.beta.beta_k)),
             "IEC 60539-1 (from memory)",
         ),
     };
@@ -100,7 +92,7 @@ fn sensor(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
             "R",
             formula,
             numbers.replace('-', "−"),
-            Quantity::new(row.resistance_ohm, Unit::Ohm),
+            ohm(row.resistance_ohm),
             source,
         ),
         Step::new(
@@ -110,9 +102,9 @@ fn sensor(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
             if input.curve == CurveKind::Beta {
                 format!("−{} / ({t})²", beta_words(input.beta.beta_k))
             } else {
-                format!("at {}", say(row.resistance_ohm, Unit::Ohm))
+                format!("at {}", ohm(row.resistance_ohm))
             },
-            Quantity::new(row.alpha_percent_per_k, Unit::Percent),
+            percent(row.alpha_percent_per_k),
             "derivative",
         ),
     ]
@@ -120,22 +112,17 @@ fn sensor(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
 
 fn chain(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
     let row = &point.at;
-    let at = say(row.degc, Unit::Celsius);
-    let r = say(row.resistance_ohm, Unit::Ohm);
-    let one = |value: f64| Quantity::new(value, Unit::One);
-    let alpha = say((row.alpha_percent_per_k / 100.0).abs(), Unit::One);
+    let at = celsius(row.degc);
+    let r = ohm(row.resistance_ohm);
+    let alpha = one((row.alpha_percent_per_k / 100.0).abs());
     let (code_formula, code_numbers, step_formula, step_numbers) = match input.read_out {
         ReadOutKind::Divider => {
-            let fixed = say(input.divider.fixed_ohm, Unit::Ohm);
+            let fixed = ohm(input.divider.fixed_ohm);
             let over = if input.divider.side == Side::Low { &r } else { &fixed };
             let extra = if input.divider.ratiometric {
                 String::new()
             } else {
-                format!(
-                    " · {} / {}",
-                    say(input.divider.supply_v, Unit::Volt),
-                    say(input.converter.full_scale_v, Unit::Volt)
-                )
+                format!(" · {} / {}", volt(input.divider.supply_v), volt(input.converter.full_scale_v))
             };
             (
                 if input.divider.side == Side::Low { "2ᴺ m, m = R/(R + Rf)" } else { "2ᴺ m, m = Rf/(R + Rf)" },
@@ -149,44 +136,33 @@ fn chain(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
             format!(
                 "2^{} · {} · {r} / {}",
                 input.converter.bits,
-                say(input.current.current_a, Unit::Ampere),
-                say(input.converter.full_scale_v, Unit::Volt)
+                ampere(input.current.current_a),
+                volt(input.converter.full_scale_v)
             ),
             "1/(code |α|)",
-            format!("1/({} · {alpha})", say(row.code, Unit::One)),
+            format!("1/({} · {alpha})", one(row.code)),
         ),
         ReadOutKind::Oscillator => {
             let with = &input.oscillator;
-            let hertz = say(row.output_hz.unwrap_or(0.0), Unit::Hertz);
+            let out = hertz(row.output_hz.unwrap_or(0.0));
             let (formula, numbers) = match with.counting {
-                Counting::Gated => {
-                    ("f tg, f = 1/(k R C + 2 td)", format!("{hertz} · {}", say(with.gate_s, Unit::Second)))
+                Counting::Gated => ("f tg, f = 1/(k R C + 2 td)", format!("{out} · {}", second(with.gate_s))),
+                Counting::Reciprocal => {
+                    ("fclk n / f, f = 1/(k R C + 2 td)", format!("{} · {} / {out}", hertz(with.clock_hz), with.periods))
                 }
-                Counting::Reciprocal => (
-                    "fclk n / f, f = 1/(k R C + 2 td)",
-                    format!("{} · {} / {hertz}", say(with.clock_hz, Unit::Hertz), with.periods),
-                ),
             };
-            (formula, numbers, "1/(N |α| (1 − 2 td f))", format!("1/({} · {alpha})", say(row.code, Unit::One)))
+            (formula, numbers, "1/(N |α| (1 − 2 td f))", format!("1/({} · {alpha})", one(row.code)))
         }
     };
     vec![
         Step::new(&format!("Code at {at}"), "N", code_formula, code_numbers, one(row.code), "Ohm's law, closed form"),
-        Step::new(
-            &format!("One code at {at}"),
-            "LSB",
-            step_formula,
-            step_numbers,
-            Quantity::new(row.step_k, Unit::Kelvin),
-            "derivative",
-        ),
+        Step::new(&format!("One code at {at}"), "LSB", step_formula, step_numbers, kelvin(row.step_k), "derivative"),
     ]
 }
 
-fn errors(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Vec<Step> {
+fn errors(input: &ThermistorInput, curve: Option<&Curve>, point: &ThermistorPoint) -> Vec<Step> {
     let row = &point.at;
-    let at = say(row.degc, Unit::Celsius);
-    let kelvin = |value: f64| say(value, Unit::Kelvin);
+    let at = celsius(row.degc);
     let mut steps = Vec::new();
     if let Some(error) = &row.error {
         let (formula, numbers) = if input.curve == CurveKind::Beta && input.read_out == ReadOutKind::Divider {
@@ -195,10 +171,10 @@ fn errors(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
                 format!(
                     "{} · ({} + {} + {} · {})",
                     kelvin(-100.0 / row.alpha_percent_per_k),
-                    say(input.beta.r25_tolerance_percent / 100.0, Unit::One),
-                    say(input.divider.fixed_tolerance_percent / 100.0, Unit::One),
-                    say(input.beta.beta_tolerance_percent / 100.0, Unit::One),
-                    say(input.exponent(row.degc).abs(), Unit::One)
+                    one(input.beta.r25_tolerance_percent / 100.0),
+                    one(input.divider.fixed_tolerance_percent / 100.0),
+                    one(input.beta.beta_tolerance_percent / 100.0),
+                    one(input.exponent(row.degc).abs())
                 ),
             )
         } else {
@@ -212,7 +188,7 @@ fn errors(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
             "dT",
             formula,
             numbers,
-            Quantity::new(error.tolerance_k, Unit::Kelvin),
+            kelvin(error.tolerance_k),
             "first order; common practice, no source",
         ));
         let parts: Vec<String> = [
@@ -226,32 +202,33 @@ fn errors(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
         ]
         .into_iter()
         .filter(|part| *part > 0.0)
-        .map(kelvin)
+        .map(|part| kelvin(part).to_string())
         .collect();
         steps.push(Step::new(
             &format!("Sum of limits at {at}"),
             "E",
             "Σ |c_i| a_i",
             if parts.is_empty() { "no limits are given".into() } else { parts.join(" + ") },
-            Quantity::new(error.sum_of_limits_k, Unit::Kelvin),
+            kelvin(error.sum_of_limits_k),
             "first order; sensitivities by differentiation of the model (JCGM 100:2008 clause 5.1)",
         ));
     }
     if let Some(rise) = row.self_heating_k {
         // The heat at the temperature it leads to: with it a pocket calculator gives the rise.
-        let warm_w = curve.ohm(row.degc + rise).map_or(row.power_w, |ohm| input.read_out().power_w(ohm));
+        let warm_w =
+            curve.and_then(|curve| curve.ohm(row.degc + rise)).map_or(row.power_w, |ohm| input.read_out().power_w(ohm));
         steps.push(Step::new(
             &format!("Self-heating at {at}"),
             "ΔT_self",
             "D P/δ at the temperature it leads to",
             format!(
                 "{} · {} / {}, P at {}",
-                say(input.body.duty_percent, Unit::Percent),
-                say(warm_w, Unit::Watt),
+                percent(input.body.duty_percent),
+                watt(warm_w),
                 say(input.body.dissipation_w_per_k, Unit::WattPerKelvin),
-                say(row.degc + rise, Unit::Celsius)
+                celsius(row.degc + rise)
             ),
-            Quantity::new(rise, Unit::Kelvin),
+            kelvin(rise),
             "energy balance of one node",
         ));
     }
@@ -260,5 +237,5 @@ fn errors(input: &ThermistorInput, curve: &Curve, point: &ThermistorPoint) -> Ve
 
 /// Beta as the trade writes it: in kelvin, never in kilokelvin.
 fn beta_words(kelvin: f64) -> String {
-    format!("{} K", Quantity::new(kelvin, Unit::One).brief(7))
+    format!("{} K", one(kelvin).brief(7))
 }

@@ -322,7 +322,7 @@ fn output(pairs: &[[f64; 2]], fit: &Fit) -> ThermistorFitOutput {
                 outlying: fit.deviation_k.is_some_and(|s| residual.abs() > 3.0 * s),
             })
             .collect(),
-        carry_link: Room::whole::<super::ThermistorRoom>().address(&start.write()),
+        carry_link: Room::of::<super::Thermistor>().address(&start.write()),
     }
 }
 
