@@ -24,7 +24,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::whole::<divider::DividerRoom>(),
     Room::whole::<divider::choice::DividerChoice>(),
     Room::of::<converter::ConverterChain>(),
-    Room::whole::<thermistor::ThermistorRoom>(),
+    Room::of::<thermistor::Thermistor>(),
     Room::whole::<thermistor::fit::ThermistorFit>(),
     Room::whole::<thermistor::table::ThermistorTable>(),
     Room::of::<protection::voltage::ProtectionVoltage>(),
@@ -35,7 +35,7 @@ pub static CATALOGUE: &[Room] = &[
     Room::of::<race::Race>(),
     Room::of::<precharge::Precharge>(),
     Room::of::<discharge::Discharge>(),
-    Room::whole::<balancing::BalancingRoom>(),
+    Room::of::<balancing::Balancing>(),
     Room::of::<uncertainty::FreeModel>(),
 ];
 
