@@ -10,37 +10,9 @@
 //! Source     derivatives of the window
 //! ```
 
-use serde::Serialize;
-use utoipa::ToSchema;
-
+use super::output::ThresholdLever;
 use super::window::{Gradient, Terms, Window};
 use crate::quantity::Unit;
-
-/// A term and what changing it would do.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct ThresholdLever {
-    /// Its field.
-    pub id: String,
-    /// What it is.
-    pub label: String,
-    /// The unit of its value.
-    #[schema(value_type = String)]
-    pub unit: Unit,
-    /// Its value now.
-    pub value: f64,
-    /// What it takes of the room; absent for the normal extreme.
-    pub takes: Option<f64>,
-    /// Change of the width for one unit more of it.
-    pub width_per_unit: f64,
-    /// What halving it gives; for a rate of samples, doubling it.
-    pub halved_gives: Option<f64>,
-    /// The value at which it alone is enough; absent when nothing is missing or it cannot be enough.
-    pub enough_at: Option<f64>,
-    /// That change, relative, percent.
-    pub change_percent: Option<f64>,
-    /// JSON Pointer to its field.
-    pub field: String,
-}
 
 /// By how much something is short, and which sides of it count: the room, or the side on which a given threshold fails.
 #[derive(Clone, Copy, Debug, Default)]

@@ -20,6 +20,7 @@ use crate::report::{Step, View};
 use crate::work::{Refused, Work};
 
 pub mod current;
+mod detail;
 mod lever;
 mod output;
 pub mod race;
@@ -33,9 +34,9 @@ pub mod voltage;
 mod window;
 mod working;
 
-pub use lever::ThresholdLever;
 pub use output::{
-    ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, ThresholdRisk, VoltageSag,
+    ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdLever, ThresholdOutput, ThresholdRelease,
+    ThresholdRisk, VoltageSag,
 };
 pub use window::{Terms, Window};
 
@@ -96,7 +97,7 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
     }
 
     fn detail(_: &I, window: Window, _: Work) -> Result<ThresholdOutput, Refused> {
-        Ok(window.detail())
+        Ok(detail::detail(&window))
     }
 
     fn working(input: &I, output: &ThresholdOutput) -> Vec<Step> {

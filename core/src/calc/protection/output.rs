@@ -3,7 +3,6 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::ThresholdLever;
 use crate::quantity::Unit;
 
 /// What a threshold answers.
@@ -151,4 +150,30 @@ pub struct VoltageSag {
     pub fixed_trips_at_v: f64,
     /// Whether that is allowed operation.
     pub fixed_trips_in_operation: bool,
+}
+
+/// A term and what changing it would do.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct ThresholdLever {
+    /// Its field.
+    pub id: String,
+    /// What it is.
+    pub label: String,
+    /// The unit of its value.
+    #[schema(value_type = String)]
+    pub unit: Unit,
+    /// Its value now.
+    pub value: f64,
+    /// What it takes of the room; absent for the normal extreme.
+    pub takes: Option<f64>,
+    /// Change of the width for one unit more of it.
+    pub width_per_unit: f64,
+    /// What halving it gives; for a rate of samples, doubling it.
+    pub halved_gives: Option<f64>,
+    /// The value at which it alone is enough; absent when nothing is missing or it cannot be enough.
+    pub enough_at: Option<f64>,
+    /// That change, relative, percent.
+    pub change_percent: Option<f64>,
+    /// JSON Pointer to its field.
+    pub field: String,
 }

@@ -1,6 +1,6 @@
 //! What is required of a threshold, and what an engineer must know about it.
 
-use super::{ThresholdLever, Window, risk};
+use super::{ThresholdLever, Window, lever, risk};
 use crate::judge::{Ledger, Words};
 use crate::quantity::{in_sentence, one, say_among, volt};
 use crate::report::{Finding, Severity};
@@ -21,7 +21,7 @@ pub(super) fn requirements(window: &Window, to: &mut Ledger) {
     let (terms, (low, high)) = (&window.terms, window.edges());
     to.require(window.room(), |_| {
         let note = format!("{}: errors, noise and reaction against the distance from normal to hazard", terms.name);
-        let way = way_out(&window.levers())
+        let way = way_out(&lever::levers(window))
             .map_or_else(|| " No single change is enough.".into(), |way| format!(" Enough alone: {way}."));
         let (low, high, short) = (terms.say(low), terms.say(high), terms.say_difference(-window.width));
         let failure = format!("No value works: it must lie above {low} and below {high}, short by {short}.{way}");

@@ -17,10 +17,7 @@
 //! Source     sum of limits on both sides: common practice, no source; guard bands in the sense of JCGM 106:2012 clause 8
 //! ```
 
-use super::lever;
-use super::output::{
-    ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdOutput, ThresholdRelease, ThresholdRisk, VoltageSag,
-};
+use super::output::{ThresholdConsumed, ThresholdJudged, ThresholdRelease, VoltageSag};
 use super::{ErrorMethod, risk};
 use crate::field::FieldError;
 use crate::judge::{Judged, Sense};
@@ -189,9 +186,6 @@ impl Terms {
     }
 }
 
-/// Points of the risks from normal to hazard.
-const RISKS: u32 = 80;
-
 /// The two edges; the span is positive.
 #[derive(Clone, Copy, Debug)]
 pub struct Window {
@@ -222,7 +216,8 @@ impl Window {
         if self.terms.over { (nuisance, harm) } else { (harm, nuisance) }
     }
 
-    fn centre(&self) -> f64 {
+    /// The middle between the edges.
+    pub fn centre(&self) -> f64 {
         f64::midpoint(self.nuisance_edge, self.harm_edge)
     }
 
@@ -265,48 +260,6 @@ impl Window {
         })
     }
 
-    /// What would open it, the smallest change first.
-    pub fn levers(&self) -> Vec<super::ThresholdLever> {
-        lever::levers(self)
-    }
-
-    /// The whole result.
-    pub fn detail(&self) -> ThresholdOutput {
-        let (terms, consumed, span) = (&self.terms, self.consumed, self.terms.span());
-        let (low_edge, high_edge) = self.edges();
-        let has_room = !self.room().fails();
-        let risk = |step: u32| {
-            let judged = self.judge(terms.normal + (terms.hazard - terms.normal) * f64::from(step) / f64::from(RISKS));
-            ThresholdRisk {
-                threshold: judged.threshold,
-                nuisance: libm::pow(judged.nuisance_per_sample, f64::from(terms.in_a_row)),
-                missed: judged.missed_probability,
-            }
-        };
-        ThresholdOutput {
-            unit: terms.unit,
-            trips_above: terms.over,
-            low_edge,
-            high_edge,
-            nuisance_edge: self.nuisance_edge,
-            harm_edge: self.harm_edge,
-            width: self.width,
-            has_room,
-            available: span,
-            consumed,
-            used_percent: consumed.total / span * 100.0,
-            debounce_s: terms.debounce_s(),
-            reaction_s: terms.time_s(),
-            suggested: has_room.then(|| self.centre()),
-            balanced: self.balanced(),
-            judged: self.judge(self.threshold()),
-            curve: (0..=RISKS).map(risk).collect(),
-            release: self.release(),
-            levers: self.levers(),
-            sag: self.sag(),
-        }
-    }
-
     /// Both risks of a threshold.
     pub fn judge(&self, threshold: f64) -> ThresholdJudged {
         let (terms, consumed, s) = (&self.terms, &self.consumed, self.terms.sign());
@@ -341,18 +294,6 @@ impl Window {
             missed_probability_normal: normal,
             standard_uncertainty: standard,
         }
-    }
-
-    fn balanced(&self) -> Option<ThresholdBalance> {
-        let (terms, consumed, s) = (&self.terms, &self.consumed, self.terms.sign());
-        let from = s * terms.normal + (consumed.nuisance_side - consumed.error_normal - consumed.noise);
-        let to = s * terms.hazard - (consumed.harm_side - consumed.error_hazard);
-        let below = terms.method.standard(consumed.error_normal).hypot(terms.noise);
-        let above = terms.method.standard(consumed.error_hazard).hypot(terms.noise);
-        let both = below + above;
-        let sigmas = (to - from) / both;
-        let threshold = s * (from + (to - from) * (below / both));
-        (both > 0.0 && sigmas.is_finite() && threshold.is_finite()).then_some(ThresholdBalance { threshold, sigmas })
     }
 
     /// Where it is released.
