@@ -291,7 +291,8 @@ fn requirements_alone_are_those_of_the_answer() {
         assert_eq!(alone.len(), part.answer.requirements.len(), "{}", part.part.key());
         for whole in &part.answer.requirements {
             let alone = &alone[whole.place];
-            assert_eq!((alone.id, alone.outcome.used()), (&*whole.id, whole.used_percent.map(|used| used / 100.0)));
+            let used = alone.outcome.used().map(|used| used * 100.0);
+            assert_eq!((alone.id, used), (&*whole.id, whole.used_percent));
             assert_eq!(alone.achieved, whole.achieved);
         }
     }
