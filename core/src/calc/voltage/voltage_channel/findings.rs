@@ -5,6 +5,7 @@ use super::output::VoltageOutput;
 use crate::calc::voltage::divider::single_element;
 use crate::channel::JudgedBy;
 use crate::channel::lever_words;
+use crate::constant::TOUCH_SAFE_V;
 use crate::physics::front_end::CalibrationKind;
 use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{Finding, Severity};
@@ -109,7 +110,8 @@ fn stress(input: &VoltageInput, result: &VoltageOutput) -> Vec<Finding> {
         );
     }
     if input.upper.count == 1 {
-        findings.push(single_element(input.input_max_v));
+        let severity = if input.input_max_v > TOUCH_SAFE_V { Severity::Fail } else { Severity::Note };
+        findings.push(Finding { severity, ..single_element(input.input_max_v) });
     }
     findings
 }
