@@ -370,7 +370,7 @@ fn checks(input: &VoltageInput, result: &VoltageOutput) -> Vec<Check> {
         checks.push(
             Check::at_most(
                 &format!("voltage-channel.stress-{}", rung.id),
-                &format!("Element stress: {}", in_sentence(&rung.label)),
+                &format!("Element stress: {}", in_sentence(rung.label)),
                 format!(
                     "{}, ambient {}",
                     say(rung.input_v, Unit::Volt),
