@@ -196,7 +196,7 @@ fn solve(input: &ChoiceInput) -> ChoiceOutput {
     let pairs: Vec<_> =
         pairs.into_iter().enumerate().filter(|(place, _)| listed(*place)).map(|(_, pair)| pair).collect();
     let best = pairs.iter().position(|pair| pair.keeps).and_then(|place| u32::try_from(place).ok());
-    ChoiceOutput { target_ratio, tried, best, pairs }
+    ChoiceOutput { target_ratio, tried, pairs, best }
 }
 
 fn requirements(input: &ChoiceInput, result: &ChoiceOutput, to: &mut Ledger) {
