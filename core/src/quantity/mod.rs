@@ -243,7 +243,7 @@ macro_rules! by_name {
 by_name!(
     one One, volt Volt, ampere Ampere, ohm Ohm, watt Watt, joule Joule, second Second, hertz Hertz, henry Henry, farad Farad,
     celsius Celsius, kelvin Kelvin, percent Percent, ppm Ppm, ppm_per_kelvin PpmPerKelvin, ampere_hour AmpereHour,
-    ppm_per_square_kelvin PpmPerSquareKelvin, ampere_squared_second AmpereSquaredSecond, kelvin_per_watt KelvinPerWatt, hour Hour, year Year, decibel Decibel, bit Bit,
+    ppm_per_square_kelvin PpmPerSquareKelvin, ampere_squared_second AmpereSquaredSecond, kelvin_per_watt KelvinPerWatt, hour Hour, year Year, decibel Decibel, bit Bit, millimetre Millimetre, ppm_per_volt PpmPerVolt, ohm_per_volt OhmPerVolt, volt_per_second VoltPerSecond,
 );
 
 impl Serialize for Unit {

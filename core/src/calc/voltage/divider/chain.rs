@@ -13,7 +13,9 @@
 //!            not decided here
 //! ```
 
-use serde::Serialize;
+use std::fmt;
+
+use serde::{Serialize, Serializer};
 use utoipa::ToSchema;
 
 /// The layout of the upper string.
@@ -35,11 +37,42 @@ pub struct Fold {
     pub string_v: f64,
 }
 
+/// Which two points of the chain.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Between {
+    /// The ends of one element.
+    Element,
+    /// The same while another element is short.
+    OneShort,
+    /// The ends of the chain.
+    Ends,
+    /// The worst pair of all.
+    Worst(u32, u32),
+}
+
+impl fmt::Display for Between {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Element => f.write_str("over one element"),
+            Self::OneShort => f.write_str("over one element, another one short"),
+            Self::Ends => f.write_str("between the ends of the chain"),
+            Self::Worst(i, j) => write!(f, "worst pair of the layout, points {i} and {j}"),
+        }
+    }
+}
+
+impl Serialize for Between {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
 /// Two points of the chain.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct DividerPath {
     /// Which points.
-    pub label: String,
+    #[schema(value_type = String)]
+    pub label: Between,
     /// First point, 0 is the input.
     pub from: u32,
     /// Second point.
@@ -59,7 +92,8 @@ impl Fold {
     fn places(&self, point: u32) -> impl Iterator<Item = (f64, f64)> {
         let m = self.per_row.clamp(1, self.count.max(1));
         let rows = self.count.div_ceil(m).max(1);
-        (0..rows).filter(move |row| (row * m..=(row + 1) * m).contains(&point)).map(move |row| {
+        let (first, last) = (point.saturating_sub(1) / m, (point / m).min(rows - 1));
+        (first..=last).map(move |row| {
             let along = point - row * m;
             // Even rows run to the right, odd ones back.
             let place = if row % 2 == 0 { along } else { m - along };
@@ -80,7 +114,7 @@ impl Fold {
         shortest
     }
 
-    fn path(&self, label: String, i: u32, j: u32, voltage_v: f64, available_mm: f64) -> DividerPath {
+    fn path(&self, label: Between, i: u32, j: u32, voltage_v: f64, available_mm: f64) -> DividerPath {
         let required_mm = self.mm_per_v * voltage_v;
         DividerPath {
             label,
@@ -101,21 +135,20 @@ impl Fold {
     /// One element, one element after another is short, the two ends, and the worst pair of all points.
     pub fn paths(&self) -> Vec<DividerPath> {
         let n = self.count.max(1);
-        let mut paths = vec![self.path("over one element".into(), 0, 1, self.between_v(0, 1), self.gap_mm)];
+        let mut paths = vec![self.path(Between::Element, 0, 1, self.between_v(0, 1), self.gap_mm)];
         if n > 1 {
             let one_short = self.string_v / f64::from(n - 1);
-            paths.push(self.path("over one element, another one short".into(), 0, 1, one_short, self.gap_mm));
+            paths.push(self.path(Between::OneShort, 0, 1, one_short, self.gap_mm));
         }
-        let ends = self.bypass_mm.map_or(f64::INFINITY, |bypass| bypass).min(self.distance_mm(0, n));
-        paths.push(self.path("between the ends of the chain".into(), 0, n, self.string_v, ends));
+        let ends = self.bypass_mm.unwrap_or(f64::INFINITY).min(self.distance_mm(0, n));
+        paths.push(self.path(Between::Ends, 0, n, self.string_v, ends));
         let worst = (0..=n)
             .flat_map(|i| (i + 1..=n).map(move |j| (i, j)))
             // A point of the turn lies in both rows, so every distance between different points is positive.
             .map(|(i, j)| (i, j, self.distance_mm(i, j)))
             .max_by(|a, b| (self.between_v(a.0, a.1) / a.2).total_cmp(&(self.between_v(b.0, b.1) / b.2)));
         if let Some((i, j, distance)) = worst {
-            let label = format!("worst pair of the layout, points {i} and {j}");
-            paths.push(self.path(label, i, j, self.between_v(i, j), distance));
+            paths.push(self.path(Between::Worst(i, j), i, j, self.between_v(i, j), distance));
         }
         paths
     }

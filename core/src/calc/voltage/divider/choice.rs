@@ -14,17 +14,17 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::network::Network;
-use crate::calculation::Meta;
+use super::network::{Network, parallel};
+use super::voltage_care;
+use crate::calculation::{Calculation, Meta};
 use crate::field::{FieldError, defaulted, number, optional, whole};
 use crate::input;
-use crate::legacy::Whole;
+use crate::judge::{Judged, Ledger, Verdict, Words, passes};
 use crate::physics::preferred::Series;
-use crate::quantity::{Quantity, Unit, say};
-use crate::report::{
-    Axis, Block, Cell, Chart, Check, Column, Curve, Figure, Finding, Report, Row, Severity, Step, Stroke, Table,
-    Verdict, View,
-};
+use crate::quantity::{Unit, ampere, ohm, one, percent, volt};
+use crate::report::kit::{self, Columns};
+use crate::report::{Axis, Block, Chart, Figure, Step, Stroke, Table, View};
+use crate::work::{Refused, Work};
 
 input! {
     /// Everything the choice takes.
@@ -54,10 +54,7 @@ pub struct ChoiceOutput {
     /// Pairs, best first.
     pub pairs: Vec<DividerPair>,
     /// The best pair that keeps stress and drain, as its place in the list; absent when none of the listed does.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub best: Option<u32>,
-    /// Requirements of the best pair.
-    pub checks: Vec<Check>,
 }
 
 /// One pair of values.
@@ -87,11 +84,25 @@ pub struct DividerPair {
     pub keeps: bool,
 }
 
+impl DividerPair {
+    /// Both values in words.
+    fn name(&self) -> String {
+        format!("{} over {}", ohm(self.upper_ohm), ohm(self.lower_ohm))
+    }
+}
+
+impl ChoiceOutput {
+    /// The pair that is shown and judged: the best usable one, or the nearest.
+    fn shown(&self) -> Option<&DividerPair> {
+        self.pairs.get(self.best.map_or(0, |place| place as usize))
+    }
+}
+
 /// The calculation.
 #[derive(Debug)]
 pub struct DividerChoice;
 
-impl Whole for DividerChoice {
+impl Calculation for DividerChoice {
     const META: Meta = Meta {
         slug: "divider/choice",
         title: "Choice of divider values",
@@ -100,32 +111,46 @@ impl Whole for DividerChoice {
         sources: &["IEC 60063:2015 (preferred values)", "Ohm's law"],
     };
     type Input = ChoiceInput;
+    type Solved = ChoiceOutput;
     type Output = ChoiceOutput;
 
-    fn calculate(input: &ChoiceInput) -> Result<Report<ChoiceOutput>, Vec<FieldError>> {
+    fn contradictions(input: &ChoiceInput) -> Vec<FieldError> {
         let mut faults = Vec::new();
         if input.target_output_v >= input.input_max_v {
-            faults.push(FieldError::contradiction(
-                "/target_output_v",
-                "The output must be smaller than the input.",
-                format!("below {}", say(input.input_max_v, Unit::Volt)),
-                say(input.target_output_v, Unit::Volt),
-            ));
+            let (wanted, highest) = (volt(input.target_output_v).to_string(), volt(input.input_max_v));
+            let message = "The output must be smaller than the input.";
+            faults.push(FieldError::contradiction("/target_output_v", message, format!("below {highest}"), wanted));
         }
         if input.series.between(input.lower_min_ohm, input.lower_max_ohm).is_empty() {
-            faults.push(FieldError::contradiction(
-                "/lower_max_ohm",
-                format!("No value of {} lies in the range of the lower part.", input.series.label()),
-                format!("enough above {}", say(input.lower_min_ohm, Unit::Ohm)),
-                say(input.lower_max_ohm, Unit::Ohm),
-            ));
+            let (least, most) = (ohm(input.lower_min_ohm), ohm(input.lower_max_ohm).to_string());
+            let message = format!("No value of {} lies in the range of the lower part.", input.series.label());
+            faults.push(FieldError::contradiction("/lower_max_ohm", message, format!("enough above {least}"), most));
         }
-        if !faults.is_empty() {
-            return Err(faults);
-        }
-        let result = solve(input);
-        let findings = findings(input, &result);
-        Ok(Report { working: working(input, &result), view: view(input, &result), result, findings })
+        faults
+    }
+
+    fn solve(input: &ChoiceInput, _: Work) -> Result<ChoiceOutput, Refused> {
+        Ok(solve(input))
+    }
+
+    fn requirements(input: &ChoiceInput, solved: &ChoiceOutput, to: &mut Ledger) {
+        requirements(input, solved, to);
+    }
+
+    fn detail(_: &ChoiceInput, solved: ChoiceOutput, _: Work) -> Result<ChoiceOutput, Refused> {
+        Ok(solved)
+    }
+
+    fn working(input: &ChoiceInput, result: &ChoiceOutput) -> Vec<Step> {
+        working(input, result)
+    }
+
+    fn cautions(input: &ChoiceInput, _: &ChoiceOutput) -> Vec<String> {
+        voltage_care(input.input_max_v, input.count)
+    }
+
+    fn view(input: &ChoiceInput, result: &ChoiceOutput, _: &Ledger) -> View {
+        view(input, result)
     }
 }
 
@@ -148,7 +173,7 @@ fn pair(input: &ChoiceInput, upper_ohm: f64, lower_ohm: f64) -> DividerPair {
         current_a,
         power_w: current_a * input.input_max_v,
         source_ohm: net.source_ohm(),
-        keeps: stress_percent <= input.stress_limit_percent && current_a <= input.max_current_a,
+        keeps: !passes(stress_percent, input.stress_limit_percent) && !passes(current_a, input.max_current_a),
     }
 }
 
@@ -157,7 +182,7 @@ fn solve(input: &ChoiceInput) -> ChoiceOutput {
     let load = input.load_ohm.unwrap_or(f64::INFINITY);
     let mut pairs: Vec<DividerPair> = Vec::new();
     for lower in input.series.between(input.lower_min_ohm, input.lower_max_ohm) {
-        let exact = super::network::parallel(lower, load) * (1.0 / target_ratio - 1.0) / f64::from(input.count);
+        let exact = parallel(lower, load) * (1.0 / target_ratio - 1.0) / f64::from(input.count);
         let (below, above) = input.series.neighbours(exact);
         pairs.extend([below, above].into_iter().flatten().map(|upper| pair(input, upper, lower)));
     }
@@ -167,247 +192,115 @@ fn solve(input: &ChoiceInput) -> ChoiceOutput {
     let tried = u32::try_from(pairs.len()).unwrap_or(u32::MAX);
     let first = pairs.iter().position(|pair| pair.keeps);
     // The best usable pair is always in the list, in its rank.
-    let kept: Vec<DividerPair> = pairs
-        .iter()
-        .copied()
-        .enumerate()
-        .filter(|(place, _)| *place < input.listed as usize || Some(*place) == first)
-        .map(|(_, pair)| pair)
-        .collect();
-    let best = kept.iter().position(|pair| pair.keeps);
-    let judged = best.or(if kept.is_empty() { None } else { Some(0) }).map(|place| kept[place]);
-    ChoiceOutput {
-        target_ratio,
-        tried,
-        best: best.and_then(|place| u32::try_from(place).ok()),
-        checks: judged.map_or_else(Vec::new, |pair| checks(input, &pair)),
-        pairs: kept,
-    }
+    let listed = |place: usize| place < input.listed as usize || Some(place) == first;
+    let pairs: Vec<_> =
+        pairs.into_iter().enumerate().filter(|(place, _)| listed(*place)).map(|(_, pair)| pair).collect();
+    let best = pairs.iter().position(|pair| pair.keeps).and_then(|place| u32::try_from(place).ok());
+    ChoiceOutput { target_ratio, tried, pairs, best }
 }
 
-fn checks(input: &ChoiceInput, pair: &DividerPair) -> Vec<Check> {
-    let note = format!("{} over {}", say(pair.upper_ohm, Unit::Ohm), say(pair.lower_ohm, Unit::Ohm));
-    vec![
-        Check::at_most(
-            "divider-choice.stress",
-            "Stress of each element",
-            note.clone(),
-            Quantity::new(pair.stress_percent, Unit::Percent),
-            Some(input.stress_limit_percent),
-        )
-        .at("/stress_limit_percent"),
-        Check::at_most(
-            "divider-choice.drain",
-            "Drain of the string",
-            note,
-            Quantity::new(pair.current_a, Unit::Ampere),
-            Some(input.max_current_a),
-        )
-        .at("/max_current_a"),
-    ]
-}
-
-fn findings(input: &ChoiceInput, result: &ChoiceOutput) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    if result.pairs.is_empty() {
-        findings.push(
-            Finding::new(
-                Severity::Fail,
-                "divider-choice.no-pair",
-                "No upper value of the series comes near the wanted ratio: the element would lie outside every decade.",
-            )
-            .at("/target_output_v"),
-        );
-    } else if result.best.is_none() {
-        findings.push(
-            Finding::new(
-                Severity::Fail,
-                "divider-choice.none-keeps",
-                "No pair keeps stress and drain: take more elements, a larger lower part or elements of a higher rating.",
-            )
-            .at("/count"),
-        );
+fn requirements(input: &ChoiceInput, result: &ChoiceOutput, to: &mut Ledger) {
+    if let Some(pair) = result.shown() {
+        let more =
+            "No pair keeps stress and drain: take more elements, a larger lower part or elements of a higher rating.";
+        let (stress, rule) = (pair.stress_percent, input.stress_limit_percent);
+        let (id, pointer) = ("divider-choice.stress", "/stress_limit_percent");
+        to.require(Judged::at_most(id, pointer, Unit::Percent, stress, rule), |_| {
+            let (name, stress, rule) = (pair.name(), percent(stress), percent(rule));
+            let failure =
+                format!("{name}: each element is at {stress} of what it may carry; the house rule is {rule}. {more}");
+            Words::new("Stress of each element", name, failure)
+        });
+        let (drain, most) = (pair.current_a, input.max_current_a);
+        to.require(Judged::at_most("divider-choice.drain", "/max_current_a", Unit::Ampere, drain, most), |_| {
+            let (name, drain, most) = (pair.name(), ampere(drain), ampere(most));
+            let failure = format!("{name}: the string drains {drain}; {most} are allowed. {more}");
+            Words::new("Drain of the string", name, failure)
+        });
     }
-    if input.count == 1 {
-        findings.push(
-            Finding::new(
-                Severity::Fail,
-                "divider.single-element",
-                format!(
-                    "One upper element only: its short puts {} on the input of what follows.",
-                    say(input.input_max_v, Unit::Volt)
-                ),
-            )
-            .at("/count"),
-        );
-    }
-    findings
-}
-
-/// The pair that is shown: the best usable one, or the nearest.
-fn shown(result: &ChoiceOutput) -> Option<&DividerPair> {
-    result.pairs.get(result.best.map_or(0, |place| place as usize))
+    to.require(Judged::never("divider-choice.no-pair", "/target_output_v", result.pairs.is_empty()), |_| {
+        let failure =
+            "No upper value of the series comes near the wanted ratio: the element would lie outside every decade.";
+        Words::new("An upper value comes near the wanted ratio", format!("of {}", input.series.label()), failure)
+    });
+    to.require(Judged::never("divider.single-element", "/count", input.count == 1), |_| {
+        let highest = volt(input.input_max_v);
+        let failure = format!("One upper element only: its short puts {highest} on the input of what follows.");
+        Words::new("More than one upper element", "a short of one element must leave another", failure)
+    });
 }
 
 fn working(input: &ChoiceInput, result: &ChoiceOutput) -> Vec<Step> {
-    let q = Quantity::new;
-    let mut steps = vec![Step::new(
-        "Wanted ratio",
-        "k",
-        "Vout / Vmax",
-        format!("{} / {}", say(input.target_output_v, Unit::Volt), say(input.input_max_v, Unit::Volt)),
-        q(result.target_ratio, Unit::One),
-        "definition",
-    )];
-    if let Some(pair) = shown(result) {
-        let (ru, rl) = (say(pair.upper_ohm, Unit::Ohm), say(pair.lower_ohm, Unit::Ohm));
-        let n = input.count;
-        steps.extend([
-            Step::new(
-                "Its ratio",
-                "k'",
-                "Rp / (n Re + Rp), Rp = Rl ∥ Rin",
-                format!("{rl} / ({n} · {ru} + {rl})"),
-                q(pair.ratio, Unit::One),
-                "Ohm's law",
-            ),
-            Step::new(
-                "Its error",
-                "e",
-                "k'/k − 1",
-                format!("{:.9} / {:.9} − 1", pair.ratio, result.target_ratio),
-                q(pair.error_percent, Unit::Percent),
-                "definition",
-            ),
-            Step::new(
-                "Voltage on each element",
-                "V_i",
-                "Vmax (1 − k')/n",
-                format!("{} · (1 − {}) / {n}", say(input.input_max_v, Unit::Volt), say(pair.ratio, Unit::One)),
-                q(pair.element_v, Unit::Volt),
-                "Ohm's law",
-            ),
-        ]);
+    let (n, wanted, highest) = (input.count, one(result.target_ratio), volt(input.input_max_v));
+    let numbers = format!("{} / {highest}", volt(input.target_output_v));
+    let mut steps = vec![Step::new("Wanted ratio", "k", "Vout / Vmax", numbers, wanted, "definition")];
+    if let Some(pair) = result.shown() {
+        let (ru, rl, ratio) = (ohm(pair.upper_ohm), ohm(pair.lower_ohm), one(pair.ratio));
+        let (formula, numbers) = ("Rp / (n Re + Rp), Rp = Rl ∥ Rin", format!("{rl} / ({n} · {ru} + {rl})"));
+        steps.push(Step::new("Its ratio", "k'", formula, numbers, ratio, "Ohm's law"));
+        let numbers = format!("{:.9} / {:.9} − 1", pair.ratio, result.target_ratio);
+        steps.push(Step::new("Its error", "e", "k'/k − 1", numbers, percent(pair.error_percent), "definition"));
+        let (formula, numbers) = ("Vmax (1 − k')/n", format!("{highest} · (1 − {ratio}) / {n}"));
+        let element = volt(pair.element_v);
+        steps.push(Step::new("Voltage on each element", "V_i", formula, numbers, element, "Ohm's law"));
     }
     steps
 }
 
 fn view(input: &ChoiceInput, result: &ChoiceOutput) -> View {
-    let care = super::findings::voltage_care(input.input_max_v, input.count);
-    let mut view = View { checks: result.checks.clone(), care, ..View::default() };
-    view.lead = match (shown(result), result.best) {
-        (Some(pair), Some(_)) => format!(
-            "{} × {} over {}: {} off the wanted ratio",
-            input.count,
-            say(pair.upper_ohm, Unit::Ohm),
-            say(pair.lower_ohm, Unit::Ohm),
-            say(pair.error_percent, Unit::Percent)
-        ),
+    let lead = match (result.shown(), result.best) {
+        (Some(pair), Some(_)) => {
+            format!("{} × {}: {} off the wanted ratio", input.count, pair.name(), percent(pair.error_percent))
+        }
         _ => "No pair of the series keeps the limits".into(),
     };
-    view.more = format!(
+    let more = format!(
         "{} pairs of {} were tried. The tolerance of the parts counts on top: see the divider's own page.",
         result.tried,
         input.series.label()
     );
-    if let Some(pair) = shown(result) {
-        view.blocks.push(Block::Figures(vec![
-            Figure::new(
-                "Output",
-                pair.output_v,
-                Unit::Volt,
-                format!("{} wanted", say(input.target_output_v, Unit::Volt)),
-            ),
-            Figure::new(
-                "Element",
-                pair.element_v,
-                Unit::Volt,
-                format!("{} of what it may carry", say(pair.stress_percent, Unit::Percent)),
-            ),
-            Figure::new("Drain", pair.current_a, Unit::Ampere, "at the highest input"),
-            Figure::new("Source resistance", pair.source_ohm, Unit::Ohm, "for filter and bias current"),
+    let mut blocks = Vec::new();
+    if let Some(pair) = result.shown() {
+        let wanted = format!("{} wanted", volt(input.target_output_v));
+        let carried = format!("{} of what it may carry", percent(pair.stress_percent));
+        blocks.push(Block::Figures(vec![
+            Figure::of("Output", volt(pair.output_v), wanted),
+            Figure::of("Element", volt(pair.element_v), carried),
+            Figure::of("Drain", ampere(pair.current_a), "at the highest input"),
+            Figure::of("Source resistance", ohm(pair.source_ohm), "for filter and bias current"),
         ]));
     }
-    view.blocks.push(Block::Table(table(input, result)));
-    view.blocks.push(Block::Chart(chart(result)));
-    view
+    blocks.push(Block::Table(table(input, result)));
+    blocks.push(Block::Chart(chart(result)));
+    View { lead, more, blocks, ..View::default() }
 }
 
 fn table(input: &ChoiceInput, result: &ChoiceOutput) -> Table {
-    Table {
-        id: "pairs".into(),
-        caption: format!("Pairs of {}, nearest ratio first", input.series.label()),
-        note: "Keeps: stress by the house rule and drain. The best pair that keeps both is listed in any case.".into(),
-        head: "Upper over lower".into(),
-        columns: vec![
-            Column::of("Ratio error", Unit::Percent),
-            Column::of("Output", Unit::Volt),
-            Column::of("Stress", Unit::Percent),
-            Column::of("Drain", Unit::Ampere),
-            Column::of("Power", Unit::Watt),
-            Column::of("Source", Unit::Ohm),
-            Column::words("Keeps"),
-        ],
-        rows: result
-            .pairs
-            .iter()
-            .map(|pair| Row {
-                head: format!(
-                    "{} × {} over {}",
-                    input.count,
-                    say(pair.upper_ohm, Unit::Ohm),
-                    say(pair.lower_ohm, Unit::Ohm)
-                ),
-                note: String::new(),
-                cells: vec![
-                    Cell::Number(pair.error_percent),
-                    Cell::Number(pair.output_v),
-                    Cell::Number(pair.stress_percent),
-                    Cell::Number(pair.current_a),
-                    Cell::Number(pair.power_w),
-                    Cell::Number(pair.source_ohm),
-                    Cell::Verdict(if pair.keeps { Verdict::Holds } else { Verdict::Fails }),
-                ],
-            })
-            .collect(),
-    }
+    let caption = format!("Pairs of {}, nearest ratio first", input.series.label());
+    let name = |_, pair: &DividerPair| format!("{} × {}", input.count, pair.name());
+    Columns::new("pairs", &caption, "Upper over lower", &result.pairs, name)
+        .note("Keeps: stress by the house rule and drain. The best pair that keeps both is listed in any case.")
+        .column("Ratio error", Unit::Percent, |pair| pair.error_percent)
+        .column("Output", Unit::Volt, |pair| pair.output_v)
+        .column("Stress", Unit::Percent, |pair| pair.stress_percent)
+        .column("Drain", Unit::Ampere, |pair| pair.current_a)
+        .column("Power", Unit::Watt, |pair| pair.power_w)
+        .column("Source", Unit::Ohm, |pair| pair.source_ohm)
+        .words("Keeps", |pair| if pair.keeps { Verdict::Holds } else { Verdict::Fails })
+        .table()
 }
 
 fn chart(result: &ChoiceOutput) -> Chart {
-    let mut points: Vec<[f64; 2]> = result.pairs.iter().map(|pair| [pair.source_ohm, pair.error_percent]).collect();
-    points.sort_by(|a, b| a[0].total_cmp(&b[0]));
-    Chart {
-        id: "error-over-source".into(),
-        finding: shown(result).map_or_else(
-            || "No pair to show".into(),
-            |pair| {
-                format!(
-                    "The shown pair is {} off at {}",
-                    say(pair.error_percent, Unit::Percent),
-                    say(pair.source_ohm, Unit::Ohm)
-                )
-            },
-        ),
-        conditions: "The listed pairs in the order of their source resistance".into(),
-        title: "Ratio error against source resistance".into(),
-        x: Axis::linear("source resistance", Unit::Ohm),
-        y: Axis::linear("ratio error", Unit::Percent),
-        curves: vec![Curve { label: "pairs".into(), stroke: Stroke::Main, points: points.clone() }],
-        marks: Vec::new(),
-        table: Table {
-            id: "error-over-source-values".into(),
-            caption: "Ratio error of the listed pairs".into(),
-            note: String::new(),
-            head: "Source resistance".into(),
-            columns: vec![Column::of("Ratio error", Unit::Percent)],
-            rows: points
-                .iter()
-                .map(|point| Row {
-                    head: say(point[0], Unit::Ohm),
-                    note: String::new(),
-                    cells: vec![Cell::Number(point[1])],
-                })
-                .collect(),
-        },
-    }
+    let mut pairs = result.pairs.clone();
+    pairs.sort_by(|a, b| a.source_ohm.total_cmp(&b.source_ohm));
+    let finding = result.shown().map_or_else(
+        || "No pair to show".into(),
+        |pair| format!("The shown pair is {} off at {}", percent(pair.error_percent), ohm(pair.source_ohm)),
+    );
+    let (x, y) = (Axis::linear("source resistance", Unit::Ohm), Axis::linear("ratio error", Unit::Percent));
+    let title = "Ratio error against source resistance";
+    let at = |pair: &DividerPair| pair.source_ohm;
+    let mut series = kit::Series::new("error-over-source", title, &pairs, x, at, y).every(1);
+    series.curve_as("pairs", "Ratio error", Stroke::Main, |pair| Some(pair.error_percent));
+    series.chart(finding, "The listed pairs in the order of their source resistance")
 }

@@ -15,15 +15,15 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::network::Network;
+use super::network::{Network, parallel};
 
 /// One fault and how it shows.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct DividerFault {
     /// A stable word: `upper-open`, `upper-short`, `lower-open`, `lower-short`.
-    pub id: String,
+    pub id: &'static str,
     /// The fault in words.
-    pub label: String,
+    pub label: &'static str,
     /// Output at the highest input, V, before anything clamps it.
     pub output_v: f64,
     /// What would be read there with no end of the range and no clamp, V: above the converter's full scale it is only
@@ -34,21 +34,16 @@ pub struct DividerFault {
     /// Whether the range check sees it at every voltage of the pack.
     pub seen_by_range: bool,
     /// Lowest voltage at which the range check misses it, V.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub missed_from_v: Option<f64>,
     /// Highest voltage at which the range check misses it, V.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub missed_to_v: Option<f64>,
     /// Whether the comparison with the sum of the cells sees it at every voltage of the pack.
     pub seen_by_comparison: bool,
     /// Voltage on each upper element that is left, V.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub survivor_v: Option<f64>,
     /// Share of what it may carry, percent.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub survivor_stress_percent: Option<f64>,
     /// Largest current into what follows when it clamps the output, A.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub clamp_a: Option<f64>,
 }
 
@@ -81,8 +76,8 @@ struct Faulty {
 pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<DividerFault> {
     let v = watch.input_max_v;
     let divided = |upper_ohm: f64, lower_ohm: f64| {
-        let part = super::network::parallel(lower_ohm, net.load_ohm);
-        (part / (upper_ohm + part), watch.bias_a * super::network::parallel(upper_ohm, part))
+        let part = parallel(lower_ohm, net.load_ohm);
+        (part / (upper_ohm + part), watch.bias_a * parallel(upper_ohm, part))
     };
     let on_upper = |gain: f64, left: f64| (left >= 1.0).then(|| v * (1.0 - gain) / left);
     let left = upper - 1.0;
@@ -93,10 +88,7 @@ pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<Divider
     let (open_gain, open_bias) = if net.load_ohm.is_infinite() {
         (1.0, 0.0)
     } else {
-        (
-            net.load_ohm / (net.upper_ohm + net.load_ohm),
-            watch.bias_a * super::network::parallel(net.upper_ohm, net.load_ohm),
-        )
+        (net.load_ohm / (net.upper_ohm + net.load_ohm), watch.bias_a * parallel(net.upper_ohm, net.load_ohm))
     };
     [
         (
@@ -141,7 +133,7 @@ pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<Divider
     .collect()
 }
 
-fn row(id: &str, label: &str, faulty: &Faulty, ratio: f64, watch: Watch) -> DividerFault {
+fn row(id: &'static str, label: &'static str, faulty: &Faulty, ratio: f64, watch: Watch) -> DividerFault {
     let (low, high) = (watch.input_min_v, watch.input_max_v);
     let reading = |v: f64| (faulty.gain * v + faulty.offset_v) / ratio;
     // The reading rises with the true voltage, so what the range check misses is one interval.
@@ -157,8 +149,8 @@ fn row(id: &str, label: &str, faulty: &Faulty, ratio: f64, watch: Watch) -> Divi
     let missed = Some(missed).filter(|(from, to)| from <= to);
     let off = |v: f64| (reading(v) - v).abs() > watch.comparison * v;
     DividerFault {
-        id: id.into(),
-        label: label.into(),
+        id,
+        label,
         output_v: faulty.gain * high + faulty.offset_v,
         reading_v: reading(high),
         factor: reading(high) / high,

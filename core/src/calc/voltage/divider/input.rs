@@ -74,7 +74,7 @@ input! {
 }
 
 input! {
-    /// Everything the divider room takes.
+    /// Everything the divider takes.
     pub struct DividerInput {
         input_min_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 554.4), "Vmin", "Lowest input", "0 for a link that may be discharged.";
         input_max_v: f64 = number(Unit::Volt, 1.0, 5000.0, 831.6), "Vmax", "Highest input", "Continuous.";

@@ -11,7 +11,7 @@
 //!            bias current at the pack I_b Ru (exact: I_b Rs/k); f_c = 1/(2π Rs C); settling Rs C ln(1/e); lag rate · Rs C
 //!            noise √(4 k_B T Rs (π/2) f_c) / k; drain V/(Ru + Rp)
 //! Parts      stress each element, fault one open or short, chain creepage, series preferred values,
-//!            choice a room of its own that chooses them
+//!            choice a calculation of its own that chooses them
 //! Sharing    the voltage on an element is V R_i/ΣR with the lower part in the sum, a little less than V/n
 //! Corner     of the source resistance with the load across it, which is what the capacitor sees
 //! Valid      equal elements in a string; linear load; errors far below one; one dominant pole
@@ -22,36 +22,37 @@
 pub mod chain;
 pub mod choice;
 pub mod fault;
-mod findings;
 mod input;
 pub mod ladder_chart;
 pub mod network;
 mod output;
-
+mod requirements;
 mod solve;
 pub mod stress;
 mod view;
 mod working;
 
-use crate::calculation::Meta;
+use crate::calculation::{Calculation, Meta};
 use crate::field::FieldError;
-use crate::legacy::Whole;
-use crate::quantity::{Unit, say};
-use crate::report::Report;
+use crate::judge::Ledger;
+use crate::quantity::{celsius, volt};
+use crate::report::{Step, View};
+use crate::work::{Refused, Work};
 
-pub use findings::{single_element, single_element_care, voltage_care, whole_percent};
 pub use input::{DividerInput, DriftBy, Layout, LeakagePath, Lower, Upper};
 pub use output::{
     DividerBend, DividerBendPoint, DividerDrain, DividerDrift, DividerDynamics, DividerError, DividerErrorTerm,
     DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress, DividerTolerance,
 };
+pub use requirements::{second_element, single_element, whole_percent};
 pub use solve::{bend, temperature_error};
+pub use view::voltage_care;
 
 /// The calculation.
 #[derive(Debug)]
-pub struct DividerRoom;
+pub struct Divider;
 
-impl Whole for DividerRoom {
+impl Calculation for Divider {
     const META: Meta = Meta {
         slug: "divider",
         title: "Voltage divider",
@@ -66,63 +67,60 @@ impl Whole for DividerRoom {
         ],
     };
     type Input = DividerInput;
+    /// The answer without its error and its curve.
+    type Solved = DividerOutput;
     type Output = DividerOutput;
 
-    fn calculate(input: &DividerInput) -> Result<Report<DividerOutput>, Vec<FieldError>> {
-        let faults = contradictions(input);
-        if !faults.is_empty() {
-            return Err(faults);
+    fn contradictions(input: &DividerInput) -> Vec<FieldError> {
+        let mut faults = part_contradictions(&input.upper, &input.lower);
+        let mut rises = |pointer: &str, message: &str, value: f64, least: f64| {
+            if value < least {
+                faults.push(below(pointer, message, value, least));
+            }
+        };
+        let max = input.input_max_v;
+        rises("/input_max_v", "The highest input lies below the lowest.", max, input.input_min_v);
+        if let Some(transient) = input.transient_v {
+            rises("/transient_v", "The transient lies below the highest input.", transient, max);
         }
-        let result = solve::solve(input);
-        let findings = findings::findings(input, &result);
-        Ok(Report {
-            working: working::working(input, &result),
-            view: view::view(input, &result, &findings),
-            result,
-            findings,
-        })
+        let (low, high) = input.calibration_v();
+        rises("/calibration_high_v", "The upper calibration voltage lies below the lower one.", high, low);
+        faults
+    }
+
+    fn solve(input: &DividerInput, _: Work) -> Result<DividerOutput, Refused> {
+        Ok(solve::solve(input))
+    }
+
+    fn requirements(input: &DividerInput, solved: &DividerOutput, to: &mut Ledger) {
+        requirements::requirements(input, solved, to);
+        requirements::remarks(input, solved, to);
+    }
+
+    fn detail(input: &DividerInput, mut solved: DividerOutput, _: Work) -> Result<DividerOutput, Refused> {
+        solved.error = solve::own_error(&solved);
+        solved.curve = solve::curve(input);
+        Ok(solved)
+    }
+
+    fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step> {
+        working::working(input, result)
+    }
+
+    fn cautions(input: &DividerInput, result: &DividerOutput) -> Vec<String> {
+        view::cautions(input, result)
+    }
+
+    fn view(input: &DividerInput, result: &DividerOutput, judged: &Ledger) -> View {
+        view::view(input, result, judged)
     }
 }
 
-fn contradictions(input: &DividerInput) -> Vec<FieldError> {
-    let mut faults = part_contradictions(&input.upper, &input.lower);
-    let at_least = |pointer: &str, message: &str, value: f64, least: f64| {
-        FieldError::contradiction(
-            pointer,
-            message,
-            format!("at or above {}", say(least, Unit::Volt)),
-            say(value, Unit::Volt),
-        )
-    };
-    if input.input_min_v > input.input_max_v {
-        faults.push(at_least(
-            "/input_max_v",
-            "The highest input lies below the lowest.",
-            input.input_max_v,
-            input.input_min_v,
-        ));
-    }
-    if let Some(transient) = input.transient_v.filter(|transient| *transient < input.input_max_v) {
-        faults.push(at_least(
-            "/transient_v",
-            "The transient lies below the highest input.",
-            transient,
-            input.input_max_v,
-        ));
-    }
-    let (low, high) = input.calibration_v();
-    if low > high {
-        faults.push(at_least(
-            "/calibration_high_v",
-            "The upper calibration voltage lies below the lower one.",
-            high,
-            low,
-        ));
-    }
-    faults
+fn below(pointer: &str, message: &str, value: f64, least: f64) -> FieldError {
+    FieldError::contradiction(pointer, message, format!("at or above {}", volt(least)), volt(value).to_string())
 }
 
-/// Contradictions inside the two strings, which stand at `/upper` and `/lower` in every room.
+/// Contradictions inside the two strings, which stand at `/upper` and `/lower` in every calculation with them.
 pub fn part_contradictions(upper: &Upper, lower: &Lower) -> Vec<FieldError> {
     let mut faults = Vec::new();
     for (at, from, zero) in [
@@ -130,25 +128,16 @@ pub fn part_contradictions(upper: &Upper, lower: &Lower) -> Vec<FieldError> {
         ("/lower", lower.derate_from_degc, lower.zero_power_degc),
     ] {
         if zero <= from {
-            faults.push(FieldError::contradiction(
-                &format!("{at}/zero_power_degc"),
-                format!(
-                    "The derating line must fall: zero power at {} lies at or below its beginning at {}.",
-                    say(zero, Unit::Celsius),
-                    say(from, Unit::Celsius)
-                ),
-                format!("above {}", say(from, Unit::Celsius)),
-                say(zero, Unit::Celsius),
-            ));
+            let (zero, from) = (celsius(zero), celsius(from));
+            let message =
+                format!("The derating line must fall: zero power at {zero} lies at or below its beginning at {from}.");
+            let pointer = format!("{at}/zero_power_degc");
+            faults.push(FieldError::contradiction(&pointer, message, format!("above {from}"), zero.to_string()));
         }
     }
     if let Some(overload) = upper.overload_v.filter(|overload| *overload < upper.max_working_v) {
-        faults.push(FieldError::contradiction(
-            "/upper/overload_v",
-            "The overload voltage lies below the working voltage.",
-            format!("at or above {}", say(upper.max_working_v, Unit::Volt)),
-            say(overload, Unit::Volt),
-        ));
+        let message = "The overload voltage lies below the working voltage.";
+        faults.push(below("/upper/overload_v", message, overload, upper.max_working_v));
     }
     faults
 }

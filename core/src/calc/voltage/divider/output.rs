@@ -1,4 +1,4 @@
-//! What the divider room answers.
+//! What the divider answers.
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -6,7 +6,6 @@ use utoipa::ToSchema;
 use super::chain::DividerPath;
 use super::fault::DividerFault;
 use super::stress::{ElementCount, StressRung};
-use crate::report::Check;
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -41,8 +40,6 @@ pub struct DividerOutput {
     pub error: DividerError,
     /// Error of the voltage coefficient over voltage.
     pub curve: Vec<DividerBendPoint>,
-    /// Stress and limits, worst first.
-    pub checks: Vec<Check>,
 }
 
 /// Ratio and use of the range.
@@ -61,7 +58,6 @@ pub struct DividerRatio {
     /// Output at the lowest input, V.
     pub output_min_v: f64,
     /// Output at the transient, V.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub transient_output_v: Option<f64>,
     /// Input at which the converter is full, V.
     pub over_range_v: f64,
@@ -174,22 +170,16 @@ pub struct DividerLoad {
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct DividerLeakage {
     /// Ratio error with the leakage across the whole upper string, percent.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub whole_percent: Option<f64>,
     /// The same across one element, percent: about n² times smaller.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub element_percent: Option<f64>,
     /// The same across the lower part, percent.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub lower_percent: Option<f64>,
     /// The one that counts, percent.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub counted_percent: Option<f64>,
     /// Smallest leakage resistance across the whole string inside the budget, Ω.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub smallest_ohm: Option<f64>,
     /// The same across one element, Ω.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub smallest_element_ohm: Option<f64>,
 }
 
@@ -201,25 +191,18 @@ pub struct DividerDynamics {
     /// The same with the load across it, Ω.
     pub source_loaded_ohm: f64,
     /// Corner, Hz.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub corner_hz: Option<f64>,
     /// Time constant, s.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub time_constant_s: Option<f64>,
     /// Settling to 0.1 %, s.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub settling_1000_s: Option<f64>,
     /// Settling to 0.01 %, s.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub settling_10000_s: Option<f64>,
     /// Lag on the fastest ramp, V at the pack.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub ramp_lag_v: Option<f64>,
     /// Thermal noise at the output, V.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub noise_output_v: Option<f64>,
     /// The same at the pack, V.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub noise_v: Option<f64>,
 }
 
@@ -256,7 +239,7 @@ pub struct DividerInsulation {
 }
 
 /// The divider's own error, percent of the highest input.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Debug, Default, Serialize, ToSchema)]
 pub struct DividerError {
     /// The terms.
     pub terms: Vec<DividerErrorTerm>,
@@ -267,10 +250,10 @@ pub struct DividerError {
 }
 
 /// One term of the divider's own error.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct DividerErrorTerm {
     /// What it is.
-    pub label: String,
+    pub label: &'static str,
     /// Its size, percent of the input.
     pub percent: f64,
     /// Whether it is a fixed voltage instead of a part of the reading.

@@ -10,11 +10,10 @@ use super::output::{
     DividerBend, DividerBendPoint, DividerDrain, DividerDrift, DividerDynamics, DividerError, DividerErrorTerm,
     DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress, DividerTolerance,
 };
-use super::stress::{ElementCount, Elements, ladder};
+use super::stress::{ElementCount, ladder};
 use crate::constant::{DAY_H, HOUR_S};
+use crate::judge::passes;
 use crate::physics::noise;
-use crate::quantity::{Quantity, Unit, in_sentence, say};
-use crate::report::{Check, Verdict};
 
 /// q of the error q V², 1/V: the voltage coefficient of each element times its share of the input, to first order.
 pub fn bend(net: Network, upper: &Upper, lower: &Lower) -> f64 {
@@ -35,15 +34,10 @@ pub fn temperature_error(upper: &Upper, lower: &Lower) -> (f64, f64) {
     }
 }
 
+/// The answer without its error and its curve, which no verdict rests on.
 pub(super) fn solve(input: &DividerInput) -> DividerOutput {
     let net = input.network();
-    let ratio = ratio(input, net);
-    let stress = stress(input, net);
-    let tolerance = tolerance(input, net);
-    let drift = drift(input, net);
-    let bend_out = bend_output(input, net);
-    let load = load(input, net);
-    let leakage = leakage(input, net);
+    let (ratio, stress, n) = (ratio(input, net), stress(input, net), f64::from(input.upper.count));
     let watch = Watch {
         input_min_v: input.input_min_v,
         input_max_v: input.input_max_v,
@@ -52,27 +46,23 @@ pub(super) fn solve(input: &DividerInput) -> DividerOutput {
         limit_v: stress.limit_v,
         bias_a: input.bias_current_a,
     };
-    let n = f64::from(input.upper.count);
-    let mut result = DividerOutput {
-        error: own_error(&tolerance, &drift, &bend_out, &load, &leakage),
-        faults: faults(net, n, f64::from(input.lower.count), watch),
-        smallest_seen_drift_percent: input.comparison_error_percent * n / -net.to_upper(),
-        creepage: fold(input, net).paths(),
+    DividerOutput {
+        ratio,
+        stress,
+        tolerance: tolerance(input, net),
+        drift: drift(input, net),
+        bend: bend_output(input, net),
+        load: load(input, net),
+        leakage: leakage(input, net),
         dynamics: dynamics(input, net),
         drain: drain(input, net),
         insulation: insulation(input, net),
-        curve: curve(input, net),
-        checks: Vec::new(),
-        ratio,
-        stress,
-        tolerance,
-        drift,
-        bend: bend_out,
-        load,
-        leakage,
-    };
-    result.checks = checks(input, &result);
-    result
+        faults: faults(net, n, f64::from(input.lower.count), watch),
+        smallest_seen_drift_percent: input.comparison_error_percent * n / -net.to_upper(),
+        creepage: fold(input, net).paths(),
+        error: DividerError::default(),
+        curve: Vec::new(),
+    }
 }
 
 fn ratio(input: &DividerInput, net: Network) -> DividerRatio {
@@ -95,28 +85,25 @@ fn stress(input: &DividerInput, net: Network) -> DividerStress {
     let (upper, lower) = (input.upper.elements(), input.lower.elements());
     let (ambient, v) = (input.ambient_degc, input.input_max_v);
     let limit_v = upper.limit_v(ambient);
-    let ladder = ladder(&upper, &lower, net, v, input.transient_v, ambient);
+    let surge = input.transient_v.map(|transient| (transient, upper.overload_v));
     DividerStress {
-        ladder,
+        ladder: ladder(&upper, &lower, net, v, input.transient_v, ambient),
         limit_v,
         power_limited_v: upper.power_limited_v(ambient),
         derated_power_w: upper.derated_power_w(ambient),
         critical_ohm: upper.critical_ohm(),
-        count: count(input, &upper, limit_v),
+        // The rule takes the full input voltage: the lower part carries almost none of it.
+        count: ElementCount::new(v, surge, limit_v, input.stress_limit_percent),
     }
-}
-
-/// The rule takes the full input voltage: the lower part carries almost none of it.
-fn count(input: &DividerInput, upper: &Elements, limit_v: f64) -> ElementCount {
-    let surge = input.transient_v.map(|transient| (transient, upper.overload_v));
-    ElementCount::new(input.input_max_v, surge, limit_v, input.stress_limit_percent)
 }
 
 fn tolerance(input: &DividerInput, net: Network) -> DividerTolerance {
     let (t, b) = (input.upper.tolerance_percent, input.lower.tolerance_percent);
     let (n, nb) = (f64::from(input.upper.count), f64::from(input.lower.count));
     let (to_upper, to_lower) = (net.to_upper(), net.to_lower());
-    let root = |upper: f64, lower: f64| libm::hypot(to_upper * upper, to_lower * lower);
+    let root = |upper: f64, lower: f64| {
+        libm::hypot(to_upper * string_limit(t, n, upper), to_lower * string_limit(b, nb, lower))
+    };
     let root_3 = 3f64.sqrt();
     DividerTolerance {
         sensitivity_upper: to_upper,
@@ -129,12 +116,9 @@ fn tolerance(input: &DividerInput, net: Network) -> DividerTolerance {
         ratio_high_percent: net.ratio_error(-t / 100.0, b / 100.0) * 100.0,
         ratio_low_percent: net.ratio_error(t / 100.0, -b / 100.0) * 100.0,
         worst_case_percent: -to_upper * t + to_lower * b,
-        independent_percent: root(string_limit(t, n, 0.0), string_limit(b, nb, 0.0)),
-        correlated_percent: root(
-            string_limit(t, n, input.upper.correlation),
-            string_limit(b, nb, input.lower.correlation),
-        ),
-        standard_percent: root(string_limit(t, n, 0.0), string_limit(b, nb, 0.0)) / root_3,
+        independent_percent: root(0.0, 0.0),
+        correlated_percent: root(input.upper.correlation, input.lower.correlation),
+        standard_percent: root(0.0, 0.0) / root_3,
     }
 }
 
@@ -250,8 +234,8 @@ fn insulation(input: &DividerInput, net: Network) -> DividerInsulation {
         together_ohm,
         ohm_per_v,
         strings_ohm_per_v: strings_ohm / input.input_max_v,
-        keeps_100: ohm_per_v >= 100.0,
-        keeps_500: ohm_per_v >= 500.0,
+        keeps_100: !passes(100.0, ohm_per_v),
+        keeps_500: !passes(500.0, ohm_per_v),
     }
 }
 
@@ -267,13 +251,8 @@ fn fold(input: &DividerInput, net: Network) -> Fold {
     }
 }
 
-fn own_error(
-    tolerance: &DividerTolerance,
-    drift: &DividerDrift,
-    bend: &DividerBend,
-    load: &DividerLoad,
-    leakage: &DividerLeakage,
-) -> DividerError {
+pub(super) fn own_error(result: &DividerOutput) -> DividerError {
+    let (tolerance, drift) = (&result.tolerance, &result.drift);
     let upper = -tolerance.sensitivity_upper * tolerance.upper_worst_percent;
     let terms: Vec<DividerErrorTerm> = [
         ("Upper tolerance, one block", upper, false),
@@ -281,13 +260,13 @@ fn own_error(
         ("Drift with temperature", drift.counted_percent, false),
         ("Upper drift over life", drift.upper_life_percent, false),
         ("Lower drift over life", drift.lower_life_percent, false),
-        ("Voltage coefficient", bend.at_max_percent.abs(), false),
-        ("Spread of the load", load.spread_percent, false),
-        ("Bias current", load.bias_percent, true),
-        ("Surface leakage", leakage.counted_percent.unwrap_or(0.0), false),
+        ("Voltage coefficient", result.bend.at_max_percent.abs(), false),
+        ("Spread of the load", result.load.spread_percent, false),
+        ("Bias current", result.load.bias_percent, true),
+        ("Surface leakage", result.leakage.counted_percent.unwrap_or(0.0), false),
     ]
     .into_iter()
-    .map(|(label, percent, fixed)| DividerErrorTerm { label: label.into(), percent: percent.max(0.0), fixed })
+    .map(|(label, percent, fixed)| DividerErrorTerm { label, percent: percent.max(0.0), fixed })
     .collect();
     DividerError {
         worst_case_percent: terms.iter().map(|term| term.percent).sum(),
@@ -296,109 +275,12 @@ fn own_error(
     }
 }
 
-fn curve(input: &DividerInput, net: Network) -> Vec<DividerBendPoint> {
-    let q = bend(net, &input.upper, &input.lower);
+pub(super) fn curve(input: &DividerInput) -> Vec<DividerBendPoint> {
+    let q = bend(input.network(), &input.upper, &input.lower);
     let (low, high) = input.calibration_v();
     let top = input.input_max_v.max(high);
     (0..=48)
         .map(|step| top * f64::from(step) / 48.0)
         .map(|v| DividerBendPoint { input_v: v, before_v: q * v * v, after_v: q * (v - low) * (v - high) })
         .collect()
-}
-
-fn checks(input: &DividerInput, result: &DividerOutput) -> Vec<Check> {
-    let ambient = say(input.ambient_degc, Unit::Celsius);
-    let mut checks: Vec<Check> = result
-        .stress
-        .ladder
-        .iter()
-        .map(|rung| {
-            let rule = if rung.id == "normal" { input.stress_limit_percent / 100.0 } else { 1.0 };
-            let pointer = match rung.id.as_str() {
-                "normal" => "/stress_limit_percent",
-                "lower" => "/lower/max_working_v",
-                _ => "/upper/max_working_v",
-            };
-            Check::at_most(
-                &format!("divider.stress-{}", rung.id),
-                &rung.label,
-                format!("{} across the divider, ambient {ambient}", say(rung.input_v, Unit::Volt)),
-                Quantity::new(rung.element_v, Unit::Volt),
-                Some(rung.limit_v * rule),
-            )
-            .at(pointer)
-        })
-        .collect();
-    checks.push(
-        Check::at_most(
-            "divider.range",
-            "Highest input inside the range",
-            format!("{} at the converter", say(result.ratio.output_v, Unit::Volt)),
-            Quantity::new(input.input_max_v, Unit::Volt),
-            Some(result.ratio.over_range_v),
-        )
-        .at("/converter_full_scale_v"),
-    );
-    if let Some(percent) = result.leakage.counted_percent {
-        checks.push(
-            Check::at_most(
-                "divider.leakage",
-                "Error of surface leakage",
-                in_sentence(input.leakage_path.label()),
-                Quantity::new(percent, Unit::Percent),
-                Some(input.leakage_budget_percent),
-            )
-            .at("/leakage_budget_percent"),
-        );
-    }
-    for path in &result.creepage {
-        checks.push(
-            at_least(
-                "divider.creepage",
-                &format!("Creepage {}", path.label),
-                format!("{} between them", say(path.voltage_v, Unit::Volt)),
-                Quantity::new(path.available_mm, Unit::Millimetre),
-                path.required_mm,
-            )
-            .at("/layout/creepage_mm_per_v"),
-        );
-    }
-    if result.insulation.counts {
-        checks.push(
-            at_least(
-                "divider.insulation",
-                "Insulation that is left",
-                format!(
-                    "{} with everything in parallel, {} required",
-                    say(result.insulation.ohm_per_v, Unit::OhmPerVolt),
-                    say(input.insulation_requirement_ohm_per_v, Unit::OhmPerVolt)
-                ),
-                Quantity::new(result.insulation.together_ohm, Unit::Ohm),
-                input.insulation_requirement_ohm_per_v * input.input_max_v,
-            )
-            .at("/insulation_requirement_ohm_per_v"),
-        );
-    }
-    checks
-}
-
-/// A floor, not a ceiling: what is used is the share of the required value in what there is.
-fn at_least(id: &str, label: &str, note: String, achieved: Quantity, required: f64) -> Check {
-    let used = if achieved.value > 0.0 { required / achieved.value * 100.0 } else { f64::INFINITY };
-    Check {
-        key: crate::judge::Key::One,
-        place: 0,
-        reason: None,
-        id: id.into(),
-        label: label.into(),
-        note,
-        required: Some(required),
-        achieved: Some(achieved.value),
-        unit: achieved.unit,
-        used_percent: Some(used).filter(|used| used.is_finite()),
-        verdict: Verdict::of(Some(used)),
-        field: None,
-        largest: None,
-        lever: None,
-    }
 }

@@ -40,12 +40,12 @@ pub struct Elements {
 }
 
 /// A case of stress.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct StressRung {
     /// A stable word: `normal`, `unequal`, `one-short`, `surge`, `lower`.
-    pub id: String,
+    pub id: &'static str,
     /// The case in words.
-    pub label: String,
+    pub label: &'static str,
     /// Voltage across the whole divider, V.
     pub input_v: f64,
     /// Voltage across the element with most of it, V.
@@ -97,12 +97,19 @@ impl Elements {
     }
 
     /// One case of stress.
-    pub fn rung(&self, id: &str, label: &str, input_v: f64, element_v: f64, limit_v: f64) -> StressRung {
+    pub fn rung(
+        &self,
+        id: &'static str,
+        label: &'static str,
+        input_v: f64,
+        element_v: f64,
+        limit_v: f64,
+    ) -> StressRung {
         // At or above the zero-power temperature nothing is allowed; any voltage is then far beyond the limit.
         let percent = if element_v > 0.0 { element_v / limit_v.max(element_v * 1e-9) * 100.0 } else { 0.0 };
         StressRung {
-            id: id.into(),
-            label: label.into(),
+            id,
+            label,
             input_v,
             element_v,
             limit_v,
@@ -165,16 +172,12 @@ pub fn count_for(voltage_v: f64, limit_v: f64) -> Option<u32> {
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct ElementCount {
     /// Elements that keep the house rule in normal use.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub normal: Option<u32>,
     /// Elements that keep the rest inside their limit after one short.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub one_short: Option<u32>,
     /// Elements that carry the surge; absent without one.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub surge: Option<u32>,
     /// The largest of them.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub needed: Option<u32>,
 }
 

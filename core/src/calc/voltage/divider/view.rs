@@ -1,110 +1,110 @@
 //! The divider's numbers for a reader: figures, tables and charts.
 
 use super::fault::DividerFault;
-use super::findings::{open_lower_care, voltage_care, whole_percent};
 use super::input::DividerInput;
 use super::ladder_chart;
-use super::output::DividerOutput;
-use crate::quantity::{Unit, in_sentence, say};
-use crate::report::{
-    Axis, Block, Budget, Cell, Chart, Check, Column, Contribution, Curve, Figure, Finding, Mark, Row, Stroke, Table,
-    Total, Verdict, View,
+use super::output::{DividerBendPoint, DividerOutput};
+use super::requirements::{CREEPAGE, whole_percent};
+use crate::constant::TOUCH_SAFE_V;
+use crate::judge::{Ledger, Verdict};
+use crate::quantity::{
+    Unit, ampere, ampere_hour, celsius, hertz, in_sentence, joule, ohm, ohm_per_volt, one, percent, ppm_per_volt,
+    second, volt, watt,
 };
+use crate::report::kit::{Columns, Series, Values};
+use crate::report::{Axis, Block, Budget, Cell, Chart, Contribution, Figure, Stroke, Table, Total, View};
 
-pub(super) fn view(input: &DividerInput, result: &DividerOutput, findings: &[Finding]) -> View {
+pub(super) fn view(input: &DividerInput, result: &DividerOutput, judged: &Ledger) -> View {
+    let stands = match judged.verdict() {
+        Verdict::Fails => "fails",
+        Verdict::Thin => "holds with little left",
+        _ => "holds",
+    };
+    let worst = judged.told().first().map_or_else(String::new, |worst| {
+        let used = worst.used_percent.map_or_else(String::new, |used| format!(", {} used", whole_percent(used)));
+        format!("; worst is {}{used}", in_sentence(&worst.label))
+    });
+    let (highest, error) = (volt(input.input_max_v), &result.error);
+    let largest = error.terms.iter().max_by(|a, b| a.percent.total_cmp(&b.percent));
+    let largest = largest.map_or_else(String::new, |term| {
+        format!("; the largest part is {} with {}", in_sentence(term.label), percent(term.percent))
+    });
+    let (ambient, limit) = (celsius(input.ambient_degc), volt(result.stress.limit_v));
+    let conditions = format!("{highest}, ambient {ambient}, limit {limit}");
+    let rule = input.stress_limit_percent;
+    View {
+        lead: format!("The divider {stands}: {highest} gives {}{worst}", volt(result.ratio.output_v)),
+        more: format!(
+            "Its own error is ±{} by worst case without calibration{largest}.",
+            percent(error.worst_case_percent)
+        ),
+        blocks: vec![
+            Block::Figures(figures(input, result)),
+            Block::Chart(ladder_chart::chart(&result.stress.ladder, input.upper.count, rule, conditions)),
+            Block::Budget(budget(input, result)),
+            Block::Table(faults(result)),
+            Block::Table(creepage(result, judged)),
+            Block::Chart(bend_chart(input, result)),
+            Block::Table(tolerance(result)),
+            Block::Table(surroundings(input, result)),
+        ],
+        ..View::default()
+    }
+}
+
+pub(super) fn cautions(input: &DividerInput, result: &DividerOutput) -> Vec<String> {
     let mut care = voltage_care(input.input_max_v, input.upper.count);
     if let Some(open) = result.faults.iter().find(|row| row.id == "lower-open" && over_range(row, result)) {
-        care.push(open_lower_care(input.input_max_v.min(open.output_v)));
+        let towards = volt(input.input_max_v.min(open.output_v));
+        care.push(format!("An open lower element lets the input of what follows rise towards {towards}: clamp it."));
     }
-    let mut view = View { checks: result.checks.clone(), care, ..View::default() };
-    let verdict = view.verdict(findings);
-    let worst = view.checks.iter().max_by(|a, b| {
-        let used = |check: &Check| check.used_percent.unwrap_or(f64::MAX);
-        used(a).total_cmp(&used(b))
-    });
-    view.lead = format!(
-        "The divider {}: {} gives {}{}",
-        match verdict {
-            Verdict::Fails => "fails",
-            Verdict::Thin => "holds with little left",
-            _ => "holds",
-        },
-        say(input.input_max_v, Unit::Volt),
-        say(result.ratio.output_v, Unit::Volt),
-        worst.map_or_else(String::new, |check| match check.used_percent {
-            Some(used) => format!("; worst is {}, {} used", in_sentence(&check.label), whole_percent(used)),
-            None => format!("; worst is {}", in_sentence(&check.label)),
-        })
-    );
-    let largest = result.error.terms.iter().max_by(|a, b| a.percent.total_cmp(&b.percent));
-    view.more = format!(
-        "Its own error is ±{} by worst case without calibration{}.",
-        say(result.error.worst_case_percent, Unit::Percent),
-        largest.map_or_else(String::new, |term| format!(
-            "; the largest part is {} with {}",
-            in_sentence(&term.label),
-            say(term.percent, Unit::Percent)
-        ))
-    );
-    view.blocks = vec![
-        Block::Figures(figures(input, result)),
-        Block::Chart(ladder_chart::chart(
-            &result.stress.ladder,
-            input.upper.count,
-            input.stress_limit_percent,
-            format!(
-                "{}, ambient {}, limit {}",
-                say(input.input_max_v, Unit::Volt),
-                say(input.ambient_degc, Unit::Celsius),
-                say(result.stress.limit_v, Unit::Volt)
-            ),
-        )),
-        Block::Budget(budget(input, result)),
-        Block::Table(faults(result)),
-        Block::Table(creepage(result)),
-        Block::Chart(bend_chart(input, result)),
-        Block::Table(tolerance(result)),
-        Block::Table(surroundings(input, result)),
+    care
+}
+
+/// What the voltage itself asks for: nothing up to [`TOUCH_SAFE_V`].
+pub fn voltage_care(voltage_v: f64, count: u32) -> Vec<String> {
+    if voltage_v <= TOUCH_SAFE_V {
+        return Vec::new();
+    }
+    let voltage = volt(voltage_v);
+    let mut care = vec![
+        "This pack exceeds the voltage commonly treated as touch-safe for direct current. Work on it only if you are qualified and authorised under the rules that apply at your site.".into(),
+        format!(
+            "The upper string stands at {voltage}. Treat every point of it as live, also with the electronics off."
+        ),
     ];
-    view
+    if count == 1 {
+        care.push(format!(
+            "One shorted part connects {voltage} to the electronics. Use more than one element in series or a rated barrier."
+        ));
+    }
+    care
 }
 
 fn figures(input: &DividerInput, result: &DividerOutput) -> Vec<Figure> {
+    let (ratio, highest) = (&result.ratio, volt(input.input_max_v));
+    let range = format!("at {highest}, {} of the range", percent(ratio.range_used_percent));
     let mut figures = vec![
-        Figure::new("Input over output", result.ratio.factor, Unit::One, "the constant of the firmware, with the load"),
-        Figure::new(
-            "Output",
-            result.ratio.output_v,
-            Unit::Volt,
-            format!(
-                "at {}, {} of the range",
-                say(input.input_max_v, Unit::Volt),
-                say(result.ratio.range_used_percent, Unit::Percent)
-            ),
-        ),
-        Figure::new("Converter full at", result.ratio.over_range_v, Unit::Volt, "at the input"),
-        Figure::new("Source resistance", result.dynamics.source_ohm, Unit::Ohm, "without the load"),
+        Figure::of("Input over output", one(ratio.factor), "the constant of the firmware, with the load"),
+        Figure::of("Output", volt(ratio.output_v), range),
+        Figure::of("Converter full at", volt(ratio.over_range_v), "at the input"),
+        Figure::of("Source resistance", ohm(result.dynamics.source_ohm), "without the load"),
     ];
     if let Some(corner) = result.dynamics.corner_hz {
-        figures.push(Figure::new("Filter corner", corner, Unit::Hertz, "with the load"));
+        figures.push(Figure::of("Filter corner", hertz(corner), "with the load"));
     }
-    figures.push(Figure::new("Drain", result.drain.current_a, Unit::Ampere, "of one string"));
+    figures.push(Figure::of("Drain", ampere(result.drain.current_a), "of one string"));
     if let Some(short) = result.faults.iter().find(|row| row.id == "upper-short") {
-        let instead = format!("instead of {}", say(input.input_max_v, Unit::Volt));
-        figures.push(if over_range(short, result) {
-            let full = result.ratio.over_range_v;
-            Figure::new("One element short: over range, above", full, Unit::Volt, instead)
+        let (label, reads) = if over_range(short, result) {
+            ("One element short: over range, above", ratio.over_range_v)
         } else {
-            Figure::new("One element short reads", short.reading_v, Unit::Volt, instead)
-        });
+            ("One element short reads", short.reading_v)
+        };
+        figures.push(Figure::of(label, volt(reads), format!("instead of {highest}")));
     }
     if let Some(needed) = result.stress.count.needed {
-        figures.push(Figure::new(
-            "Elements needed",
-            f64::from(needed),
-            Unit::One,
-            format!("there are {}", input.upper.count),
-        ));
+        let there = format!("there are {}", input.upper.count);
+        figures.push(Figure::of("Elements needed", one(f64::from(needed)), there));
     }
     figures
 }
@@ -118,13 +118,13 @@ fn budget(input: &DividerInput, result: &DividerOutput) -> Budget {
         |label: &str, note: &str, size: f64| Total { label: label.into(), note: note.into(), size, verdict: None };
     Budget {
         id: "divider-error".into(),
-        caption: format!("Error of the divider alone at {}", say(input.input_max_v, Unit::Volt)),
+        caption: format!("Error of the divider alone at {}", volt(input.input_max_v)),
         note: "Percent of the input, end of life, without calibration.".into(),
         unit: Unit::Percent,
         rows: terms
             .into_iter()
             .map(|term| Contribution {
-                label: term.label.clone(),
+                label: term.label.into(),
                 note: String::new(),
                 size: term.percent,
                 share_percent: term.percent / whole * 100.0,
@@ -144,205 +144,101 @@ fn over_range(row: &DividerFault, result: &DividerOutput) -> bool {
 }
 
 fn faults(result: &DividerOutput) -> Table {
-    let reads = |row: &DividerFault| {
-        if over_range(row, result) {
-            let words = format!("over range, above {}", say(result.ratio.over_range_v, Unit::Volt));
-            [Cell::Words(words), Cell::Empty]
-        } else {
-            [Cell::Number(row.reading_v), Cell::Number(row.factor)]
-        }
-    };
-    let seen = |yes: bool| Cell::Words(if yes { "seen" } else { "missed" }.into());
-    Table {
-        id: "faults".into(),
-        caption: "One element open or short".into(),
-        note: "At the highest input. The range check must see the fault at every voltage of the pack.".into(),
-        head: "Fault".into(),
-        columns: vec![
-            Column::of("Reads", Unit::Volt),
-            Column::of("Factor", Unit::One),
-            Column::words("Range check"),
-            Column::words("Sum of the cells"),
-            Column::of("Other elements", Unit::Volt),
-            Column::of("Of their limit", Unit::Percent),
-        ],
-        rows: result
-            .faults
-            .iter()
-            .map(|row| Row {
-                head: row.label.clone(),
-                note: match (row.missed_from_v, row.missed_to_v) {
-                    (Some(from), Some(to)) => {
-                        format!("range check misses it from {} to {}", say(from, Unit::Volt), say(to, Unit::Volt))
-                    }
-                    _ => String::new(),
-                },
-                cells: reads(row)
-                    .into_iter()
-                    .chain([
-                        seen(row.seen_by_range),
-                        seen(row.seen_by_comparison),
-                        row.survivor_v.into(),
-                        row.survivor_stress_percent.into(),
-                    ])
-                    .collect(),
+    let full = volt(result.ratio.over_range_v);
+    let inside = |row: &DividerFault| !over_range(row, result);
+    let seen = |yes: bool| if yes { "seen" } else { "missed" };
+    Columns::new("faults", "One element open or short", "Fault", &result.faults, |_, row| row.label.into())
+        .note("At the highest input. The range check must see the fault at every voltage of the pack.")
+        .small(|row| {
+            let missed = row.missed_from_v.zip(row.missed_to_v);
+            missed.map_or_else(String::new, |(from, to)| {
+                format!("range check misses it from {} to {}", volt(from), volt(to))
             })
-            .collect(),
-    }
+        })
+        .column("Reads", Unit::Volt, |row| {
+            if inside(row) { Cell::Number(row.reading_v) } else { Cell::Words(format!("over range, above {full}")) }
+        })
+        .column("Factor", Unit::One, |row| Some(row.factor).filter(|_| inside(row)))
+        .words("Range check", |row| seen(row.seen_by_range))
+        .words("Sum of the cells", |row| seen(row.seen_by_comparison))
+        .column("Other elements", Unit::Volt, |row| row.survivor_v)
+        .column("Of their limit", Unit::Percent, |row| row.survivor_stress_percent)
+        .table()
 }
 
-fn creepage(result: &DividerOutput) -> Table {
-    Table {
-        id: "creepage".into(),
-        caption: "Creepage along the chain".into(),
-        note: "Between any two points of the layout; the millimetres per volt are as entered, not taken from a table."
-            .into(),
-        head: "Path".into(),
-        columns: vec![
-            Column::of("Voltage", Unit::Volt),
-            Column::of("Required", Unit::Millimetre),
-            Column::of("Available", Unit::Millimetre),
-            Column::of("Used", Unit::Percent),
-            Column::words("Verdict"),
-        ],
-        rows: result
-            .creepage
-            .iter()
-            .map(|path| Row {
-                head: path.label.clone(),
-                note: String::new(),
-                cells: vec![
-                    Cell::Number(path.voltage_v),
-                    Cell::Number(path.required_mm),
-                    Cell::Number(path.available_mm),
-                    Cell::Number(path.used_percent),
-                    Cell::Verdict(Verdict::of(Some(path.used_percent))),
-                ],
-            })
-            .collect(),
-    }
+fn creepage(result: &DividerOutput, judged: &Ledger) -> Table {
+    let stands = judged.rows().iter().filter(|one| one.id == CREEPAGE).map(|one| judged.verdict_of(one));
+    let paths: Vec<_> = result.creepage.iter().zip(stands).collect();
+    Columns::new("creepage", "Creepage along the chain", "Path", &paths, |_, (path, _)| path.label.to_string())
+        .note("Between any two points of the layout; the millimetres per volt are as entered, not taken from a table.")
+        .column("Voltage", Unit::Volt, |(path, _)| path.voltage_v)
+        .column("Required", Unit::Millimetre, |(path, _)| path.required_mm)
+        .column("Available", Unit::Millimetre, |(path, _)| path.available_mm)
+        .column("Used", Unit::Percent, |(path, _)| path.used_percent)
+        .words("Verdict", |(_, verdict)| *verdict)
+        .table()
 }
 
 fn bend_chart(input: &DividerInput, result: &DividerOutput) -> Chart {
-    let line = |with: fn(&super::DividerBendPoint) -> f64| {
-        result.curve.iter().map(|point| [point.input_v, with(point)]).collect()
-    };
-    let bend = &result.bend;
-    let mark = |v: f64, label: &str| Mark { x: v, y: 0.0, label: format!("{label} {}", say(v, Unit::Volt)) };
-    Chart {
-        id: "voltage-coefficient".into(),
-        finding: format!(
-            "The voltage coefficient bends the reading by {} at {}; calibration leaves {} between its two points",
-            say(bend.at_max_v, Unit::Volt),
-            say(input.input_max_v, Unit::Volt),
-            say(bend.left_between_v, Unit::Volt)
-        ),
-        conditions: format!(
-            "{} on each of {} elements",
-            say(input.upper.voltage_coefficient_ppm_per_v, Unit::PpmPerVolt),
-            input.upper.count
-        ),
-        title: "Error of the voltage coefficient".into(),
-        x: Axis::linear("input", Unit::Volt),
-        y: Axis::linear("error", Unit::Volt),
-        curves: vec![
-            Curve { label: "not calibrated".into(), stroke: Stroke::Thin, points: line(|point| point.before_v) },
-            Curve { label: "calibrated".into(), stroke: Stroke::Main, points: line(|point| point.after_v) },
-        ],
-        marks: vec![mark(bend.calibration_low_v, "calibrated at"), mark(bend.calibration_high_v, "calibrated at")],
-        table: Table {
-            id: "voltage-coefficient-values".into(),
-            caption: "Error of the voltage coefficient".into(),
-            note: String::new(),
-            head: "Input".into(),
-            columns: vec![Column::of("Not calibrated", Unit::Volt), Column::of("Calibrated", Unit::Volt)],
-            rows: result
-                .curve
-                .iter()
-                .step_by(4)
-                .map(|point| Row {
-                    head: say(point.input_v, Unit::Volt),
-                    note: String::new(),
-                    cells: vec![Cell::Number(point.before_v), Cell::Number(point.after_v)],
-                })
-                .collect(),
-        },
+    let (x, y) = (Axis::linear("input", Unit::Volt), Axis::linear("error", Unit::Volt));
+    let (title, bend) = ("Error of the voltage coefficient", &result.bend);
+    let at = |point: &DividerBendPoint| point.input_v;
+    let mut series = Series::new("voltage-coefficient", title, &result.curve, x, at, y).every(4);
+    series.curve("not calibrated", Stroke::Thin, |point| Some(point.before_v));
+    series.curve("calibrated", Stroke::Main, |point| Some(point.after_v));
+    for v in [bend.calibration_low_v, bend.calibration_high_v] {
+        series.mark(v, 0.0, format!("calibrated at {}", volt(v)));
     }
-}
-
-/// Rows of one number each.
-fn list(id: &str, caption: &str, note: &str, rows: Vec<(&str, Option<f64>, Unit, &str)>) -> Table {
-    Table {
-        id: id.into(),
-        caption: caption.into(),
-        note: note.into(),
-        head: "Quantity".into(),
-        columns: vec![Column::words("Value")],
-        rows: rows
-            .into_iter()
-            .filter_map(|(head, value, unit, note)| {
-                value.map(|value| Row {
-                    head: head.into(),
-                    note: note.into(),
-                    cells: vec![Cell::Words(say(value, unit))],
-                })
-            })
-            .collect(),
-    }
+    let finding = format!(
+        "The voltage coefficient bends the reading by {} at {}; calibration leaves {} between its two points",
+        volt(bend.at_max_v),
+        volt(input.input_max_v),
+        volt(bend.left_between_v)
+    );
+    let coefficient = ppm_per_volt(input.upper.voltage_coefficient_ppm_per_v);
+    series.chart(finding, format!("{coefficient} on each of {} elements", input.upper.count))
 }
 
 fn tolerance(result: &DividerOutput) -> Table {
     let (t, d) = (&result.tolerance, &result.drift);
-    list(
-        "tolerance",
-        "Tolerance of the ratio",
-        "One reel moves together: the credit of √n is for independent elements only.",
-        vec![
-            ("Highest deviation of the ratio", Some(t.ratio_high_percent), Unit::Percent, "exact"),
-            ("Lowest deviation of the ratio", Some(t.ratio_low_percent), Unit::Percent, "exact"),
-            ("Worst case", Some(t.worst_case_percent), Unit::Percent, "first order"),
-            ("Root-sum-square, given correlation", Some(t.correlated_percent), Unit::Percent, ""),
-            ("Root-sum-square, independent", Some(t.independent_percent), Unit::Percent, ""),
-            ("Standard uncertainty, independent", Some(t.standard_percent), Unit::Percent, "rectangular limits"),
-            ("Drift by tracking", Some(d.tracking_percent), Unit::Percent, ""),
-            ("Drift by absolute coefficients", Some(d.absolute_percent), Unit::Percent, ""),
-            (
-                "Smallest change of one element that the cells reveal",
-                Some(result.smallest_seen_drift_percent),
-                Unit::Percent,
-                "",
-            ),
-        ],
-    )
+    let note = "One reel moves together: the credit of √n is for independent elements only.";
+    let mut values = Values::new("tolerance", "Tolerance of the ratio", note);
+    values.row("Highest deviation of the ratio", percent(t.ratio_high_percent), "exact");
+    values.row("Lowest deviation of the ratio", percent(t.ratio_low_percent), "exact");
+    values.row("Worst case", percent(t.worst_case_percent), "first order");
+    values.row("Root-sum-square, given correlation", percent(t.correlated_percent), "");
+    values.row("Root-sum-square, independent", percent(t.independent_percent), "");
+    values.row("Standard uncertainty, independent", percent(t.standard_percent), "rectangular limits");
+    values.row("Drift by tracking", percent(d.tracking_percent), "");
+    values.row("Drift by absolute coefficients", percent(d.absolute_percent), "");
+    let seen = percent(result.smallest_seen_drift_percent);
+    values.row("Smallest change of one element that the cells reveal", seen, "");
+    values.table()
 }
 
 fn surroundings(input: &DividerInput, result: &DividerOutput) -> Table {
     let (load, leak, dynamics, drain, insulation) =
         (&result.load, &result.leakage, &result.dynamics, &result.drain, &result.insulation);
     let counted = if insulation.counts { "between pack and chassis" } else { "not referred to the chassis" };
-    list(
-        "surroundings",
-        "Load, leakage, filter and drain",
-        "",
-        vec![
-            ("Loading", input.load_ohm.map(|_| load.loading_percent), Unit::Percent, "in the constant, not an error"),
-            ("Spread of the loading", input.load_ohm.map(|_| load.spread_percent), Unit::Percent, ""),
-            ("Bias current at the pack", Some(load.bias_v), Unit::Volt, ""),
-            ("Leakage over the string", leak.whole_percent, Unit::Percent, ""),
-            ("The same over one element", leak.element_percent, Unit::Percent, ""),
-            ("The same over the lower part", leak.lower_percent, Unit::Percent, ""),
-            ("Smallest leakage over the string", leak.smallest_ohm, Unit::Ohm, "for the budget"),
-            ("Smallest leakage over one element", leak.smallest_element_ohm, Unit::Ohm, "for the budget"),
-            ("Settling to 0.1 %", dynamics.settling_1000_s, Unit::Second, ""),
-            ("Settling to 0.01 %", dynamics.settling_10000_s, Unit::Second, ""),
-            ("Lag on the ramp", dynamics.ramp_lag_v, Unit::Volt, "at the pack"),
-            ("Thermal noise", dynamics.noise_v, Unit::Volt, "root mean square, at the pack"),
-            ("Standing power", Some(drain.power_w), Unit::Watt, ""),
-            ("Charge a year", Some(drain.charge_ah_per_year), Unit::AmpereHour, ""),
-            ("Energy a day", Some(drain.energy_j_per_day), Unit::Joule, ""),
-            ("Resistance of the strings", Some(insulation.strings_ohm), Unit::Ohm, counted),
-            ("With the insulation of the pack", Some(insulation.together_ohm), Unit::Ohm, ""),
-            ("Insulation per volt", Some(insulation.ohm_per_v), Unit::OhmPerVolt, "against 100 and 500"),
-        ],
-    )
+    let loaded = |value: f64| input.load_ohm.map(|_| percent(value));
+    let mut values = Values::new("surroundings", "Load, leakage, filter and drain", "");
+    values.row("Loading", loaded(load.loading_percent), "in the constant, not an error");
+    values.row("Spread of the loading", loaded(load.spread_percent), "");
+    values.row("Bias current at the pack", volt(load.bias_v), "");
+    values.row("Leakage over the string", leak.whole_percent.map(percent), "");
+    values.row("The same over one element", leak.element_percent.map(percent), "");
+    values.row("The same over the lower part", leak.lower_percent.map(percent), "");
+    values.row("Smallest leakage over the string", leak.smallest_ohm.map(ohm), "for the budget");
+    values.row("Smallest leakage over one element", leak.smallest_element_ohm.map(ohm), "for the budget");
+    values.row("Settling to 0.1 %", dynamics.settling_1000_s.map(second), "");
+    values.row("Settling to 0.01 %", dynamics.settling_10000_s.map(second), "");
+    values.row("Lag on the ramp", dynamics.ramp_lag_v.map(volt), "at the pack");
+    values.row("Thermal noise", dynamics.noise_v.map(volt), "root mean square, at the pack");
+    values.row("Standing power", watt(drain.power_w), "");
+    values.row("Charge a year", ampere_hour(drain.charge_ah_per_year), "");
+    values.row("Energy a day", joule(drain.energy_j_per_day), "");
+    values.row("Resistance of the strings", ohm(insulation.strings_ohm), counted);
+    values.row("With the insulation of the pack", ohm(insulation.together_ohm), "");
+    values.row("Insulation per volt", ohm_per_volt(insulation.ohm_per_v), "against 100 and 500");
+    values.table()
 }
