@@ -148,13 +148,13 @@ fn the_channel_answers_or_refuses_any_input() {
 
 #[test]
 fn the_fit_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::whole::<ThermistorFit>(), 1000);
+    let answered = holds_over_random_inputs(&Room::of::<ThermistorFit>(), 1000);
     assert!(answered > 300, "{answered}");
 }
 
 #[test]
 fn the_table_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::whole::<ThermistorTable>(), 150);
+    let answered = holds_over_random_inputs(&Room::of::<ThermistorTable>(), 150);
     assert!(answered > 30, "{answered}");
 }
 
@@ -162,7 +162,7 @@ fn the_table_answers_or_refuses_any_input() {
 #[test]
 fn the_carried_curve_is_read_with_every_digit() {
     for equation in ["steinhart-hart", "beta"] {
-        let room = Room::whole::<ThermistorFit>();
+        let room = Room::of::<ThermistorFit>();
         let mut input = room.start();
         input.insert("equation".into(), json!(equation));
         let answer = room.answer(Some(&Value::Object(input)), Notation::Json).expect("valid");

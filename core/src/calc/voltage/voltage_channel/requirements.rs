@@ -31,7 +31,7 @@ pub(super) fn requirements(input: &VoltageInput, solved: &Solved, to: &mut Ledge
 }
 
 fn stress(input: &VoltageInput, rung: &StressRung, to: &mut Ledger) {
-    let (id, field) = match rung.id.as_str() {
+    let (id, field) = match rung.id {
         "normal" => ("voltage-channel.stress-normal", "/stress_limit_percent"),
         "unequal" => ("voltage-channel.stress-unequal", "/upper/max_working_v"),
         "one-short" => ("voltage-channel.stress-one-short", "/upper/max_working_v"),
@@ -42,7 +42,7 @@ fn stress(input: &VoltageInput, rung: &StressRung, to: &mut Ledger) {
     to.require(Judged::at_most(id, field, Unit::Volt, rung.element_v, limit), |_| {
         let ambient = celsius(input.conditions.ambient_max_degc);
         Words::new(
-            format!("Element stress: {}", in_sentence(&rung.label)),
+            format!("Element stress: {}", in_sentence(rung.label)),
             format!("{}, ambient {ambient}", volt(rung.input_v)),
             format!("{}: {} on one element, {} allowed at {ambient}.", rung.label, volt(rung.element_v), volt(limit)),
         )

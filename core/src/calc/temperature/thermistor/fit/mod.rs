@@ -22,15 +22,16 @@ use super::curve::{Curve, T25_K};
 use super::input::{CurveKind, TableRow, ThermistorInput};
 use super::point_faults;
 use super::steinhart::SteinhartHart;
-use crate::calculation::{Meta, Room};
+use crate::calculation::{Calculation, Meta, Room};
 use crate::constant::ZERO_CELSIUS_K;
 use crate::field::{self, FieldError, Group, list};
 use crate::input;
-use crate::legacy::Whole;
+use crate::judge::Ledger;
 use crate::numeric::least_squares;
 use crate::propagation::coverage_factor;
-use crate::quantity::{Unit, say};
-use crate::report::{Finding, Report, Severity};
+use crate::quantity::{celsius, kelvin};
+use crate::report::{Step, View};
+use crate::work::{Refused, Work};
 
 crate::choice! {
     /// The equation that is fitted.
@@ -130,7 +131,7 @@ pub struct FittedTemperature {
 #[derive(Debug)]
 pub struct ThermistorFit;
 
-impl Whole for ThermistorFit {
+impl Calculation for ThermistorFit {
     const META: Meta = Meta {
         slug: "thermistor/fit",
         title: "Thermistor curve from measured points",
@@ -143,15 +144,17 @@ impl Whole for ThermistorFit {
         ],
     };
     type Input = ThermistorFitInput;
+    /// The answer without its link.
+    type Solved = ThermistorFitOutput;
     type Output = ThermistorFitOutput;
 
-    fn calculate(input: &ThermistorFitInput) -> Result<Report<ThermistorFitOutput>, Vec<FieldError>> {
+    fn contradictions(input: &ThermistorFitInput) -> Vec<FieldError> {
         let least = if input.equation == Equation::Beta { 2 } else { 3 };
-        let pairs: Vec<[f64; 2]> = input.points.iter().map(|row| [row.degc, row.resistance_ohm]).collect();
-        let faults = point_faults(&pairs, "/points", least);
-        if !faults.is_empty() {
-            return Err(faults);
-        }
+        point_faults(&pairs(input), "/points", least)
+    }
+
+    fn solve(input: &ThermistorFitInput, _: Work) -> Result<ThermistorFitOutput, Refused> {
+        let pairs = pairs(input);
         let fitted = fit(&pairs, input.equation).ok_or_else(|| {
             vec![FieldError::contradiction(
                 "/points",
@@ -160,9 +163,46 @@ impl Whole for ThermistorFit {
                 pairs.len(),
             )]
         })?;
-        let result = output(&pairs, &fitted);
-        let findings = findings(&pairs, &fitted, &result);
-        Ok(Report { working: view::working(&result), view: view::view(&fitted.curve, &result), result, findings })
+        Ok(output(&pairs, &fitted))
+    }
+
+    fn requirements(input: &ThermistorFitInput, solved: &ThermistorFitOutput, to: &mut Ledger) {
+        remarks(&pairs(input), solved, to);
+    }
+
+    fn detail(
+        _: &ThermistorFitInput,
+        mut solved: ThermistorFitOutput,
+        _: Work,
+    ) -> Result<ThermistorFitOutput, Refused> {
+        solved.carry_link = carry_link(&solved);
+        Ok(solved)
+    }
+
+    fn working(_: &ThermistorFitInput, result: &ThermistorFitOutput) -> Vec<Step> {
+        view::working(result)
+    }
+
+    fn view(_: &ThermistorFitInput, result: &ThermistorFitOutput, _: &Ledger) -> View {
+        view::view(&result.curve(), result)
+    }
+}
+
+fn pairs(input: &ThermistorFitInput) -> Vec<[f64; 2]> {
+    input.points.iter().map(|row| [row.degc, row.resistance_ohm]).collect()
+}
+
+impl ThermistorFitOutput {
+    /// The curve of the coefficients.
+    fn curve(&self) -> Curve {
+        match (&self.steinhart_hart, &self.beta) {
+            (Some(found), _) => {
+                Curve::SteinhartHart(SteinhartHart { a: found.a.value, b: found.b.value, c: found.c.value })
+            }
+            (None, Some(found)) => Curve::Beta { r25_ohm: found.r25_ohm.value, beta_k: found.beta_k.value },
+            // One of the two is always there.
+            (None, None) => Curve::Beta { r25_ohm: 1.0, beta_k: 1.0 },
+        }
     }
 }
 
@@ -273,21 +313,13 @@ fn output(pairs: &[[f64; 2]], fit: &Fit) -> ThermistorFitOutput {
     let by_heat = |a: &&[f64; 2], b: &&[f64; 2]| a[0].total_cmp(&b[0]);
     let cold = pairs.iter().min_by(by_heat).copied().unwrap_or([0.0, 1.0]);
     let hot = pairs.iter().max_by(by_heat).copied().unwrap_or([0.0, 1.0]);
-    let mut start: ThermistorInput = field::start();
     let (mut beta, mut steinhart_hart) = (None, None);
     match &fit.curve {
         Curve::Beta { r25_ohm, beta_k } => {
-            start.curve = CurveKind::Beta;
-            start.beta.r25_ohm = r25_ohm.clamp(10.0, 1e7);
-            start.beta.beta_k = beta_k.clamp(500.0, 8000.0);
             beta =
                 Some(FittedBeta { r25_ohm: coefficient(0, *r25_ohm, *r25_ohm), beta_k: coefficient(1, *beta_k, 1.0) });
         }
-        Curve::SteinhartHart(with) => {
-            start.curve = CurveKind::SteinhartHart;
-            start.steinhart_hart.a = with.a.clamp(-0.1, 0.1);
-            start.steinhart_hart.b = with.b.clamp(-0.1, 0.1);
-            start.steinhart_hart.c = with.c.clamp(-1e-3, 1e-3);
+        Curve::SteinhartHart(_) => {
             steinhart_hart = Some(FittedSteinhartHart {
                 a: coefficient(0, fit.values[0], 1.0),
                 b: coefficient(1, fit.values[1], 1.0),
@@ -296,9 +328,6 @@ fn output(pairs: &[[f64; 2]], fit: &Fit) -> ThermistorFitOutput {
         }
         Curve::Points(_) | Curve::Platinum { .. } => {}
     }
-    start.min_degc = cold[0];
-    start.max_degc = hot[0];
-    start.points_degc = vec![cold[0], 0.5 * (cold[0] + hot[0]), hot[0]];
     let worst = (0..pairs.len()).max_by(|a, b| fit.residuals_k[*a].abs().total_cmp(&fit.residuals_k[*b].abs()));
     let worst = worst.unwrap_or(0);
     ThermistorFitOutput {
@@ -322,8 +351,28 @@ fn output(pairs: &[[f64; 2]], fit: &Fit) -> ThermistorFitOutput {
                 outlying: fit.deviation_k.is_some_and(|s| residual.abs() > 3.0 * s),
             })
             .collect(),
-        carry_link: Room::of::<super::Thermistor>().address(&start.write()),
+        carry_link: String::new(),
     }
+}
+
+/// The temperature channel with these coefficients.
+fn carry_link(result: &ThermistorFitOutput) -> String {
+    let mut start: ThermistorInput = field::start();
+    if let Some(found) = &result.beta {
+        start.curve = CurveKind::Beta;
+        start.beta.r25_ohm = found.r25_ohm.value.clamp(10.0, 1e7);
+        start.beta.beta_k = found.beta_k.value.clamp(500.0, 8000.0);
+    }
+    if let Some(found) = &result.steinhart_hart {
+        start.curve = CurveKind::SteinhartHart;
+        start.steinhart_hart.a = found.a.value.clamp(-0.1, 0.1);
+        start.steinhart_hart.b = found.b.value.clamp(-0.1, 0.1);
+        start.steinhart_hart.c = found.c.value.clamp(-1e-3, 1e-3);
+    }
+    let (from, to) = (result.from_degc, result.to_degc);
+    (start.min_degc, start.max_degc) = (from, to);
+    start.points_degc = vec![from, 0.5 * (from + to), to];
+    Room::of::<super::Thermistor>().address(&start.write())
 }
 
 /// ln(R1/R2)/(1/T1 − 1/T2).
@@ -331,85 +380,39 @@ fn beta_of(cold: [f64; 2], hot: [f64; 2]) -> f64 {
     libm::log(cold[1] / hot[1]) / (1.0 / (cold[0] + ZERO_CELSIUS_K) - 1.0 / (hot[0] + ZERO_CELSIUS_K))
 }
 
-fn findings(pairs: &[[f64; 2]], fit: &Fit, result: &ThermistorFitOutput) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    if fit.spare == 0 {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "thermistor.fit-without-spare-points",
-                "As many points as coefficients: the residuals are zero by construction and say nothing about accuracy. Standard errors are left out.",
-            )
-            .at("/points"),
-        );
-    }
+fn remarks(pairs: &[[f64; 2]], result: &ThermistorFitOutput, to: &mut Ledger) {
+    let at = "/points";
+    let exact = result.degrees_of_freedom == 0;
+    to.warn("thermistor.fit-without-spare-points", at, exact, || {
+        "As many points as coefficients: the residuals are zero by construction and say nothing about accuracy. Standard errors are left out.".into()
+    });
     for (index, point) in result.points.iter().enumerate().filter(|(_, point)| point.outlying) {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "thermistor.fit-outlier",
-                format!(
-                    "Row {}: {} lies {} from the curve, more than three standard deviations.",
-                    index + 1,
-                    say(point.degc, Unit::Celsius),
-                    say(point.residual_k, Unit::Kelvin)
-                ),
-            )
-            .at(&format!("/points/{index}")),
-        );
+        to.warn("thermistor.fit-outlier", &format!("{at}/{index}"), true, || {
+            let (place, off) = (celsius(point.degc), kelvin(point.residual_k));
+            format!("Row {}: {place} lies {off} from the curve, more than three standard deviations.", index + 1)
+        });
     }
     // Beyond the number of coefficients, close points only add weight.
-    let needed = 20.0 * (fit.values.len() - 1) as f64;
+    let needed = if result.beta.is_some() { 20.0 } else { 40.0 };
     let mut sorted: Vec<f64> = pairs.iter().map(|pair| pair[0]).collect();
     sorted.sort_by(f64::total_cmp);
-    let close = fit.spare == 0 && sorted.windows(2).any(|pair| pair[1] - pair[0] < 20.0);
-    if close || result.to_degc - result.from_degc < needed {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "thermistor.fit-points-close",
-                "Points closer than 20 K: their measuring errors decide the coefficients (common practice, no source).",
-            )
-            .at("/points"),
-        );
-    }
-    if let Some(found) = result.steinhart_hart.filter(|found| found.c.value < 0.0) {
-        findings.push(
-            Finding::new(
-                Severity::Warn,
-                "thermistor.fit-negative-c",
-                format!(
-                    "C is {:.3e}: with thermistors it is positive. A point is off, or the points lie too close together.",
-                    found.c.value
-                )
-                .replace('-', "−"),
-            )
-            .at("/points"),
-        );
-    }
-    if result.to_degc - result.from_degc > 120.0
-        && result.steinhart_hart.is_some()
-        && fit.spare > 0
-        && result.worst_residual_k > 0.05
-    {
-        findings.push(Finding::new(
-            Severity::Note,
-            "thermistor.fit-wide-span",
-            "Over more than 120 K three coefficients leave some hundredths of a kelvin: use the table itself for less.",
-        ));
-    }
-    if result.beta.is_some() && result.worst_residual_k > 0.2 {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "thermistor.fit-beta-bends",
-                format!(
-                    "One beta leaves {} over this span: Steinhart-Hart follows the curve.",
-                    say(result.worst_residual_k, Unit::Kelvin)
-                ),
-            )
-            .at("/equation"),
-        );
-    }
-    findings
+    let span = result.to_degc - result.from_degc;
+    let close = exact && sorted.windows(2).any(|pair| pair[1] - pair[0] < 20.0);
+    to.warn("thermistor.fit-points-close", at, close || span < needed, || {
+        "Points closer than 20 K: their measuring errors decide the coefficients (common practice, no source).".into()
+    });
+    let negative = result.steinhart_hart.map(|found| found.c.value).filter(|c| *c < 0.0);
+    to.warn("thermistor.fit-negative-c", at, negative.is_some(), || {
+        let c = format!("{:.3e}", negative.unwrap_or_default()).replace('-', "−");
+        format!("C is {c}: with thermistors it is positive. A point is off, or the points lie too close together.")
+    });
+    let wide = span > 120.0 && result.steinhart_hart.is_some() && !exact && result.worst_residual_k > 0.05;
+    to.note("thermistor.fit-wide-span", "", wide, || {
+        "Over more than 120 K three coefficients leave some hundredths of a kelvin: use the table itself for less."
+            .into()
+    });
+    let bends = result.beta.is_some() && result.worst_residual_k > 0.2;
+    to.note("thermistor.fit-beta-bends", "/equation", bends, || {
+        format!("One beta leaves {} over this span: Steinhart-Hart follows the curve.", kelvin(result.worst_residual_k))
+    });
 }

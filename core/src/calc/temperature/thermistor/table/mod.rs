@@ -25,12 +25,13 @@ use super::input::{
     SteinhartHartInput, ThermistorInput, Wiring,
 };
 use super::{range_faults, wire};
-use crate::calculation::{ENGINE, Meta, Room};
+use crate::calculation::{Calculation, ENGINE, Meta, Room};
 use crate::field::{self, FieldError, Group, defaulted, group, number, text, whole};
 use crate::input;
-use crate::legacy::Whole;
-use crate::quantity::{Unit, say};
-use crate::report::{Finding, Report, Severity};
+use crate::judge::Ledger;
+use crate::quantity::{Unit, kelvin, say};
+use crate::report::{Step, View};
+use crate::work::{Refused, Work};
 use nodes::{Corridor, Node};
 
 crate::choice! {
@@ -102,6 +103,10 @@ pub struct ThermistorTableOutput {
     pub csv: String,
     /// The table and its function as a C99 header.
     pub c_header: String,
+    /// Code and error of the integer function there, K: for the chart.
+    #[serde(skip)]
+    #[schema(ignore)]
+    errors: Vec<[f64; 2]>,
 }
 
 /// A node.
@@ -151,7 +156,7 @@ pub struct TableVector {
 #[derive(Debug)]
 pub struct ThermistorTable;
 
-impl Whole for ThermistorTable {
+impl Calculation for ThermistorTable {
     const META: Meta = Meta {
         slug: "thermistor/table",
         title: "Temperature table for firmware",
@@ -164,25 +169,48 @@ impl Whole for ThermistorTable {
         ],
     };
     type Input = ThermistorTableInput;
+    /// The answer without its texts.
+    type Solved = ThermistorTableOutput;
     type Output = ThermistorTableOutput;
 
-    fn calculate(input: &ThermistorTableInput) -> Result<Report<ThermistorTableOutput>, Vec<FieldError>> {
+    fn solve(input: &ThermistorTableInput, work: Work) -> Result<ThermistorTableOutput, Refused> {
         let channel = input.channel();
         let curve = channel.ready_curve()?;
         let mut faults = range_faults(input.min_degc, input.max_degc, &curve);
         faults.extend(form_faults(input));
         if !faults.is_empty() {
-            return Err(faults);
+            return Err(faults.into());
         }
         let codes = codes(&channel, &curve)?;
-        let (result, errors) = solve(input, &channel, &curve, &codes);
-        let findings = findings(input, &result);
-        Ok(Report {
-            working: view::working(input, &result),
-            view: view::view(input, &result, &errors),
-            result,
-            findings,
-        })
+        work.go_on()?;
+        Ok(solve(input, &channel, &curve, &codes))
+    }
+
+    fn requirements(input: &ThermistorTableInput, solved: &ThermistorTableOutput, to: &mut Ledger) {
+        remarks(input, solved, to);
+    }
+
+    fn detail(
+        input: &ThermistorTableInput,
+        mut solved: ThermistorTableOutput,
+        _: Work,
+    ) -> Result<ThermistorTableOutput, Refused> {
+        solved.csv = emit::csv(&solved);
+        let link = Room::of::<Self>().address(&input.write());
+        solved.c_header = emit::c_header(&input.name, ENGINE, &link, &solved);
+        Ok(solved)
+    }
+
+    fn working(input: &ThermistorTableInput, result: &ThermistorTableOutput) -> Vec<Step> {
+        view::working(input, result)
+    }
+
+    fn cautions(_: &ThermistorTableInput, _: &ThermistorTableOutput) -> Vec<String> {
+        vec!["The end value is returned for codes outside the table: ask the state of the wires before using a temperature.".into()]
+    }
+
+    fn view(input: &ThermistorTableInput, result: &ThermistorTableOutput, _: &Ledger) -> View {
+        view::view(input, result, &result.errors)
     }
 }
 
@@ -308,7 +336,7 @@ fn solve(
     channel: &ThermistorInput,
     curve: &Curve,
     codes: &Codes,
-) -> (ThermistorTableOutput, Vec<[f64; 2]>) {
+) -> ThermistorTableOutput {
     let steps = f64::from(input.steps_per_k);
     let values: Vec<f64> = codes.degc.iter().map(|degc| degc * steps).collect();
     let allowed = input.max_error_k * steps;
@@ -350,7 +378,7 @@ fn solve(
         placement("Equal steps of code", nodes::evenly(&exact, by_code)),
     ];
     let share = input.threshold_share_percent / 100.0;
-    let mut result = ThermistorTableOutput {
+    ThermistorTableOutput {
         nodes: chosen
             .iter()
             .map(|(place, value)| TableNode {
@@ -375,12 +403,8 @@ fn solve(
         vectors: vectors(chosen, codes),
         csv: String::new(),
         c_header: String::new(),
-    };
-    result.csv = emit::csv(&result);
-    let link = Room::whole::<ThermistorTable>().address(&input.write());
-    result.c_header = emit::c_header(&input.name, ENGINE, &link, &result);
-    let chart = errors.iter().enumerate().map(|(place, error)| [f64::from(code(place)), *error]).collect();
-    (result, chart)
+        errors: errors.iter().enumerate().map(|(place, error)| [f64::from(code(place)), *error]).collect(),
+    }
 }
 
 /// The threshold between the end of the table and the code of a fault, the same as the temperature channel gives; none when
@@ -414,39 +438,21 @@ fn vectors(nodes: &[Node], codes: &Codes) -> Vec<TableVector> {
         .collect()
 }
 
-fn findings(input: &ThermistorTableInput, result: &ThermistorTableOutput) -> Vec<Finding> {
-    let mut findings = Vec::new();
+fn remarks(input: &ThermistorTableInput, result: &ThermistorTableOutput, to: &mut Ledger) {
     for (limit, what) in [(&result.open, "An open wire"), (&result.short, "A shorted sensor")] {
-        if limit.is_none() {
-            findings.push(Finding::new(
-                Severity::Warn,
-                "thermistor.table-blind-to-wire",
-                format!("{what} gives a code inside the table, too close to it with the errors of the sensor, or none at all: the function cannot tell it from a temperature."),
-            ));
-        }
+        to.warn("thermistor.table-blind-to-wire", "", limit.is_none(), || {
+            format!("{what} gives a code inside the table, too close to it with the errors of the sensor, or none at all: the function cannot tell it from a temperature.")
+        });
     }
-    if result.largest_step_k > input.max_error_k {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "thermistor.table-finer-than-converter",
-                format!(
-                    "One code is worth up to {}: the converter, not the table, limits there.",
-                    say(result.largest_step_k, Unit::Kelvin)
-                ),
-            )
-            .at("/max_error_k"),
-        );
-    }
-    if u64::from(result.node_count) * 4 > u64::from(result.code_max - result.code_min) {
-        findings.push(
-            Finding::new(
-                Severity::Note,
-                "thermistor.table-nearly-every-code",
-                "The table has a node at nearly every code: allow a larger error or store every code.",
-            )
-            .at("/max_error_k"),
-        );
-    }
-    findings
+    let coarse = result.largest_step_k > input.max_error_k;
+    to.note("thermistor.table-finer-than-converter", "/max_error_k", coarse, || {
+        format!(
+            "One code is worth up to {}: the converter, not the table, limits there.",
+            kelvin(result.largest_step_k)
+        )
+    });
+    let nearly = u64::from(result.node_count) * 4 > u64::from(result.code_max - result.code_min);
+    to.note("thermistor.table-nearly-every-code", "/max_error_k", nearly, || {
+        "The table has a node at nearly every code: allow a larger error or store every code.".into()
+    });
 }

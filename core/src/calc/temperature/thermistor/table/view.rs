@@ -61,7 +61,12 @@ pub(super) fn view(input: &ThermistorTableInput, result: &ThermistorTableOutput,
         blocks: vec![
             Block::Figures(vec![
                 Figure::new("Nodes", count, Unit::One, input.placement.label()),
-                Figure::new("Largest error", result.worst_error_k, Unit::Kelvin, format!("of {}", say(input.max_error_k, Unit::Kelvin))),
+                Figure::new(
+                    "Largest error",
+                    result.worst_error_k,
+                    Unit::Kelvin,
+                    format!("of {}", say(input.max_error_k, Unit::Kelvin)),
+                ),
                 Figure::new("One code at worst", result.largest_step_k, Unit::Kelvin, "what the converter resolves"),
             ]),
             Block::Chart(chart(input, result, errors)),
@@ -75,9 +80,6 @@ pub(super) fn view(input: &ThermistorTableInput, result: &ThermistorTableOutput,
                 ending: "h",
                 text: result.c_header.clone(),
             }),
-        ],
-        care: vec![
-            "The end value is returned for codes outside the table: ask the state of the wires before using a temperature.".into(),
         ],
         ..View::default()
     }
