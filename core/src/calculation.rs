@@ -11,8 +11,7 @@ use utoipa::{PartialSchema, ToSchema};
 
 use crate::channel::Channel;
 use crate::field::{self, Field, FieldError, Group, Notation, Typed};
-use crate::judge::{self, Check, Judged, Ledger, Outcome, THIN_FROM_PERCENT, Verdict};
-use crate::legacy;
+use crate::judge::{Check, Judged, Ledger, THIN_FROM_PERCENT, Verdict};
 use crate::report::{Finding, Severity, Step, View};
 use crate::work::{Cost, Refused, Work};
 
@@ -220,50 +219,6 @@ impl Room {
                 C::CHANNEL.map(|channel| channel(input))
             },
             cost: |input| typed::<C::Input>(input).map_or(Cost::default(), C::cost),
-            output: |components| {
-                C::Output::schemas(components);
-                C::Output::schema()
-            },
-        }
-    }
-
-    /// The same for a calculation that answers in one piece.
-    pub const fn whole<C: legacy::Whole>() -> Self {
-        Self {
-            meta: &C::META,
-            fields: C::Input::FIELDS,
-            read: |node, notation| Ok(Box::new(field::read::<C::Input>(node, notation)?)),
-            start: || field::start::<C::Input>().write(),
-            contradictions: |_| Vec::new(),
-            verdicts: |input, _| {
-                let checks = C::checks(typed::<C::Input>(input)?)?;
-                Ok(checks.iter().map(legacy::judged).collect())
-            },
-            answer: |input, ask, _| {
-                let input = typed::<C::Input>(input)?;
-                let mut report = C::calculate(input)?;
-                let mut requirements = std::mem::take(&mut report.view.checks);
-                for (place, check) in requirements.iter_mut().enumerate() {
-                    check.place = place;
-                    if matches!(check.verdict, Verdict::Thin | Verdict::Holds) {
-                        check.verdict =
-                            Outcome::Used(check.used_percent.unwrap_or(0.0) / 100.0).verdict(ask.thin_from_percent);
-                    }
-                }
-                judge::sort(&mut requirements);
-                let mut answer = envelope(C::Input::FIELDS, &C::META, input);
-                answer.take(&report.result);
-                answer.findings.extend(report.findings);
-                answer.findings.sort_by_key(|finding| finding.severity);
-                answer.result = legacy::without_checks(answer.result);
-                answer.working = tidy_steps(report.working);
-                answer.requirements = requirements;
-                answer.cautions = std::mem::take(&mut report.view.care);
-                answer.view = report.view;
-                Ok(answer)
-            },
-            channel: |_| None,
-            cost: |_| Cost::SMALL,
             output: |components| {
                 C::Output::schemas(components);
                 C::Output::schema()

@@ -29,6 +29,11 @@ pub fn passes(value: f64, limit: f64) -> bool {
     !(share(Sense::AtMost, value, limit) <= 1.0 + ROUNDING)
 }
 
+/// The share of a limit that a value uses, in percent: exactly 100 where it differs by rounding.
+pub fn used_percent(value: f64, limit: f64) -> f64 {
+    Outcome::Used(value / limit).used().map_or(f64::INFINITY, |used| used * 100.0)
+}
+
 /// How a requirement stands, worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]

@@ -12,8 +12,6 @@ pub mod numeric;
 pub mod report;
 pub mod work;
 
-pub mod legacy;
-
 pub mod propagation;
 
 pub mod physics;

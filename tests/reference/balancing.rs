@@ -5,7 +5,7 @@
 //! 22 Ω and 124 mA through 27 Ω with their powers fit 4.00, 3.45 and 3.35 V, each 0.2 V below the cell's upper limit.
 
 use sensewright_core::calculation::Answer;
-use sensewright_core::report::Verdict;
+use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
 use super::{answer, at, holds, holds_relative};

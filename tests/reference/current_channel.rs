@@ -256,5 +256,5 @@ fn a_limit_that_is_just_reached_is_not_passed() {
     holds(at(&van, "/range/used_percent"), 100.0, 0.0);
     assert!(van.findings.iter().all(|finding| finding.code != "current-channel.range"));
     let range = van.requirements.iter().find(|check| check.id == "current-channel.range").expect("the check");
-    assert_eq!(range.verdict, sensewright_core::report::Verdict::Thin);
+    assert_eq!(range.verdict, sensewright_core::judge::Verdict::Thin);
 }

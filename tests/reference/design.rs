@@ -6,7 +6,7 @@ use sensewright_core::design::answer::{self, DesignAnswer};
 use sensewright_core::design::assess::assess;
 use sensewright_core::design::{Design, compare, link};
 use sensewright_core::field::Notation;
-use sensewright_core::report::Verdict;
+use sensewright_core::judge::Verdict;
 use sensewright_core::work::Work;
 use serde_json::{Value, json};
 
@@ -348,13 +348,13 @@ fn a_threshold_beyond_the_range_of_its_channel_fails() {
         ];
         answered(&changed("mountain-rescue-car", &changes))
     };
-    let beyond = |answer: &DesignAnswer| answer.findings.iter().any(|one| one.code == "design.threshold-beyond-range");
+    let beyond = |answer: &DesignAnswer| answer.findings.iter().any(|one| one.code == "protection.beyond-range");
     let answer = with(1500.0);
     assert!(beyond(&answer));
     let part = answer.result.parts.iter().flatten().find(|part| part.part == "/protection/1").expect("the part");
     let hazard = part.carried.iter().find(|one| one.field.ends_with("error_hazard_a")).expect("carried");
     super::holds(hazard.at.expect("a point"), 1428.571, 5e-4);
-    assert!(answer.result.requirements.iter().any(|row| row.check.id == "design.threshold-beyond-range"));
+    assert!(answer.result.requirements.iter().any(|row| row.check.id == "protection.beyond-range"));
     assert!(!beyond(&with(1300.0)));
 }
 

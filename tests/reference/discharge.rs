@@ -4,7 +4,7 @@
 //! 1.17.1) of the RC law; hand formulae with the numbers put in.
 
 use sensewright_core::calculation::Answer;
-use sensewright_core::report::Verdict;
+use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
 use super::{answer, at, holds, holds_relative};

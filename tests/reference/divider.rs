@@ -7,8 +7,9 @@
 //! 1 − k where that shows.
 
 use sensewright_core::calculation::Answer;
+use sensewright_core::judge::Verdict;
 use sensewright_core::physics::preferred::Series;
-use sensewright_core::report::{Severity, Verdict};
+use sensewright_core::report::Severity;
 use serde_json::{Value, json};
 
 use super::{answer, at, holds, holds_relative};

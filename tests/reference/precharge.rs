@@ -7,7 +7,7 @@
 use sensewright_core::calculation::Answer;
 use sensewright_core::catalogue::find;
 use sensewright_core::field::Notation;
-use sensewright_core::report::Verdict;
+use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
 use super::{answer, at, holds, holds_relative};

@@ -6,7 +6,7 @@
 //! and pre-arc time from zero current.
 
 use sensewright_core::calculation::Answer;
-use sensewright_core::report::Verdict;
+use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
 use super::{answer, at, holds, holds_relative};
@@ -371,7 +371,7 @@ fn a_filter_as_a_time_constant_delays_by_its_logarithm_on_a_step() {
     holds(at(&slow, "/filter_delay_s"), 10e-6, 1e-7);
 }
 
-fn check(answer: &Answer, id: &str) -> sensewright_core::report::Check {
+fn check(answer: &Answer, id: &str) -> sensewright_core::judge::Check {
     let checks = &answer.requirements;
     checks.iter().find(|check| check.id == id).unwrap_or_else(|| panic!("no {id} in {checks:#?}")).clone()
 }

@@ -4,7 +4,7 @@
 //! of two worked questions; "by hand" with the numbers put in.
 
 use sensewright_core::calculation::Answer;
-use sensewright_core::report::Verdict;
+use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
 use super::{answer, at, holds, holds_relative};

@@ -60,9 +60,12 @@ fn the_load_profile_adds_up() {
     // and trips (20e6 − 18.40644e6)/172044 = 9.26252 s into it, 26 · 15 s after the start.
     let many = curve(&[("/load", pulses), ("/trip_a2s", json!(20e6))]);
     holds(at(&many, "/load/trips_after_s"), 390.0 + 9.26252, 5e-5);
-    assert!(many.requirements.iter().any(
-        |check| check.id == "protection.load-profile" && check.verdict == sensewright_core::report::Verdict::Fails
-    ));
+    assert!(
+        many.requirements
+            .iter()
+            .any(|check| check.id == "protection.load-profile"
+                && check.verdict == sensewright_core::judge::Verdict::Fails)
+    );
 }
 
 #[test]

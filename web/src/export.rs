@@ -164,7 +164,7 @@ pub fn budget_csv(budget: &Budget) -> String {
         [row.label.clone(), row.note.clone(), exact(row.size), exact(row.share_percent), kind.into()]
     });
     let totals = budget.totals.iter().map(|total| {
-        let verdict = total.verdict.map_or("", sensewright_core::report::Verdict::word);
+        let verdict = total.verdict.map_or("", sensewright_core::judge::Verdict::word);
         let kind = if verdict.is_empty() { "total".to_owned() } else { format!("total: {verdict}") };
         [total.label.clone(), total.note.clone(), exact(total.size), String::new(), kind]
     });

@@ -3,8 +3,8 @@
 //! A column has one prefix and one number of decimals, so that its decimal points stand below each other. Key figures
 //! have four significant digits. A value that spans too many decades for one prefix is printed cell by cell.
 
+use sensewright_core::judge::THIN_FROM_PERCENT;
 use sensewright_core::quantity::{Printed, Quantity, Unit};
-use sensewright_core::report::THIN_FROM_PERCENT;
 
 /// Digits that the largest value of a column gets on top of the wanted ones, so that the smallest one shows any.
 const EXTRA_DIGITS: i32 = 2;

@@ -6,10 +6,9 @@
 pub mod table;
 
 use sensewright_core::calculation::{Answer, Room};
+use sensewright_core::judge::{Check, Verdict};
 use sensewright_core::quantity::{Printed, Quantity};
-use sensewright_core::report::{
-    Block, Chart, Check, Figure, Finding, Lane, Listing, NumberLine, Severity, Step, Verdict, View,
-};
+use sensewright_core::report::{Block, Chart, Figure, Finding, Lane, Listing, NumberLine, Severity, Step, View};
 
 use crate::form::{control, label_of};
 use crate::number::{brief, figure, limits, share};

@@ -5,7 +5,7 @@
 use askama::Template;
 use sensewright_core::calculation::Room;
 use sensewright_core::demo::Demo;
-use sensewright_core::report::Verdict;
+use sensewright_core::judge::Verdict;
 
 use crate::plot::bars::gauge;
 use crate::result::Badge;

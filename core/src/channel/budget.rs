@@ -1,8 +1,9 @@
 //! A budget table from an assessment: the same for every channel.
 
+use crate::judge::Verdict;
 use crate::propagation::{self, Assessment, Kind};
 use crate::quantity::{Unit, say};
-use crate::report::{Budget, Contribution, Total, Verdict};
+use crate::report::{Budget, Contribution, Total};
 
 /// The larger of two signed ends: how far a reading may be off.
 pub const fn largest(low: f64, high: f64) -> f64 {

@@ -20,9 +20,10 @@ use utoipa::ToSchema;
 
 use crate::field::whole;
 use crate::input;
+use crate::judge::Verdict;
 use crate::propagation::Assessment;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
-use crate::report::{Lane, Stage, Step, Verdict};
+use crate::report::{Lane, Stage, Step};
 use crate::work::{Halt, Work};
 use budget::{Output, size};
 

@@ -14,8 +14,9 @@ use super::turning::{Turning, turning, unit_of};
 use super::{Design, link};
 use crate::calculation::{Depth, ENGINE, tidy};
 use crate::field::FieldError;
+use crate::judge::{Check, Verdict};
 use crate::quantity::Unit;
-use crate::report::{Check, Finding, Severity, Step, Verdict};
+use crate::report::{Finding, Severity, Step};
 use crate::work::{Refused, Work};
 
 /// What an answer to a design may hold besides verdict, requirements, findings and link.

@@ -11,9 +11,9 @@ use super::prepared::{Handed, Prepared, at_origin, told_once};
 use super::{Design, Part};
 use crate::calculation::{Answer, Ask, Depth, ENGINE};
 use crate::field::FieldError;
-use crate::judge::{self, Judged, Ledger, Words};
+use crate::judge::{self, Check, Judged, Ledger, Verdict, Words};
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Block, Check, Verdict, View};
+use crate::report::{Block, View};
 use crate::work::{Refused, Work};
 
 /// A design with everything that follows from it.

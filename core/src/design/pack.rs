@@ -14,8 +14,8 @@ use crate::calc::temperature::thermistor::input::TemperatureRequirement;
 use crate::calc::voltage::voltage_channel::VoltageRequirement;
 use crate::field::{defaulted, group, number, optional, whole};
 use crate::input;
+use crate::judge::THIN_FROM_PERCENT;
 use crate::quantity::Unit;
-use crate::report::THIN_FROM_PERCENT;
 
 input! {
     /// The pack.

@@ -81,7 +81,7 @@ impl Clone for Prepared {
 
 impl std::fmt::Debug for Prepared {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Prepared").field("parts", &self.parts.len()).finish()
+        write!(f, "Prepared({} parts)", self.parts.len())
     }
 }
 
@@ -283,6 +283,7 @@ impl Prepared {
                         let value = from.input.number(pointer);
                         value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
                     }
+                    Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::Value(_) => Some(Err(part.refuse(format!("{} gives no value.", part.rests_on)))),
                     Take::Error(place) | Take::ErrorPercent(place) if point(part, place).is_some() => {
                         let unit = part.unit(place);

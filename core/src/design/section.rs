@@ -5,7 +5,16 @@
 //! one row here; worksheet, report, comparison and the published schema are derived from it.
 
 use super::pack::Pack;
-use crate::calculation::Room;
+use crate::calc::cells::balancing::Balancing;
+use crate::calc::current::current_channel::CurrentChannel;
+use crate::calc::dc_link::{discharge::Discharge, precharge::Precharge};
+use crate::calc::protection::current::ProtectionCurrent;
+use crate::calc::protection::temperature::ProtectionTemperature;
+use crate::calc::protection::voltage::ProtectionVoltage;
+use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::TripCurve};
+use crate::calc::temperature::thermistor::Thermistor;
+use crate::calc::voltage::voltage_channel::VoltageChannel;
+use crate::calculation::{Calculation, Room};
 use crate::catalogue;
 
 /// A section.
@@ -89,6 +98,8 @@ pub enum Take {
     ErrorPercent(At),
     /// An input of the other part.
     Value(&'static str),
+    /// The largest reading of the channel.
+    Full,
 }
 
 /// A point of a channel.
@@ -116,8 +127,20 @@ const fn value(to: &'static str, from: &'static str) -> Carried {
     Carried { to, take: Take::Value(from) }
 }
 
-const fn kind(tag: &'static str, slug: &'static str, bound: &'static [Bound]) -> Kind {
-    Kind { tag, slug, bound, carries_from: "", carried: &[], only_when: &[] }
+/// A calculation of a section. One that is none does not compile:
+///
+/// ```compile_fail
+/// use sensewright_core::design::section::kind;
+/// let of = kind::<sensewright_core::calc::cells::balancing::Nothing>("", &[]);
+/// ```
+///
+/// ```
+/// use sensewright_core::design::section::kind;
+/// let of = kind::<sensewright_core::calc::cells::balancing::Balancing>("", &[]);
+/// assert_eq!(of.slug, "balancing");
+/// ```
+pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) -> Kind {
+    Kind { tag, slug: C::META.slug, bound, carries_from: "", carried: &[], only_when: &[] }
 }
 
 const COLDEST: Bound = field("/conditions/ambient_min_degc", "/pack/ambient_min_degc");
@@ -131,9 +154,8 @@ pub static SECTIONS: &[Section] = &[
         title: "Current",
         one: "Current channel",
         absent: "No current channel: its error is not assessed.",
-        kinds: &[kind(
+        kinds: &[kind::<CurrentChannel>(
             "",
-            "current-channel",
             &[
                 COLDEST,
                 HOTTEST,
@@ -154,9 +176,8 @@ pub static SECTIONS: &[Section] = &[
         title: "Voltage",
         one: "Voltage channel",
         absent: "No voltage channel: its error is not assessed.",
-        kinds: &[kind(
+        kinds: &[kind::<VoltageChannel>(
             "",
-            "voltage-channel",
             &[
                 COLDEST,
                 HOTTEST,
@@ -183,7 +204,7 @@ pub static SECTIONS: &[Section] = &[
                 OnlyWhen { choice: "read_out", word: "oscillator", group: "/oscillator" },
                 OnlyWhen { choice: "read_out", word: "current", group: "/current" },
             ],
-            ..kind("", "thermistor", &[field("/requirement", "/requirements/temperature")])
+            ..kind::<Thermistor>("", &[field("/requirement", "/requirements/temperature")])
         }],
         most: 6,
     },
@@ -196,12 +217,16 @@ pub static SECTIONS: &[Section] = &[
             Kind {
                 carries_from: "voltage",
                 carried: &[error("/error_normal_v", "/normal_v"), error("/error_hazard_v", "/hazard_v")],
-                ..kind("voltage", "protection/voltage", &[])
+                ..kind::<ProtectionVoltage>("voltage", &[])
             },
             Kind {
                 carries_from: "current",
-                carried: &[error("/error_normal_a", "/normal_a"), error("/error_hazard_a", "/hazard_a")],
-                ..kind("current", "protection/current", &[])
+                carried: &[
+                    error("/error_normal_a", "/normal_a"),
+                    error("/error_hazard_a", "/hazard_a"),
+                    Carried { to: "/reads_to_a", take: Take::Full },
+                ],
+                ..kind::<ProtectionCurrent>("current", &[])
             },
             Kind {
                 carries_from: "temperatures",
@@ -213,9 +238,9 @@ pub static SECTIONS: &[Section] = &[
                     value("/cell_power_w", "/cell/heat_flow_w"),
                     value("/cell_to_sensor_k_per_w", "/cell/thermal_resistance_k_per_w"),
                 ],
-                ..kind("temperature", "protection/temperature", &[])
+                ..kind::<ProtectionTemperature>("temperature", &[])
             },
-            kind("trip-curve", "protection/trip-curve", &[]),
+            kind::<TripCurve>("trip-curve", &[]),
         ],
         most: 12,
     },
@@ -230,9 +255,8 @@ pub static SECTIONS: &[Section] = &[
                 value("/shunt/resistance_ohm", "/shunt/resistance_ohm"),
                 value("/shunt/inductance_henry", "/shunt/inductance_henry"),
             ],
-            ..kind(
+            ..kind::<RippleEffects>(
                 "",
-                "ripple",
                 &[
                     pack("/peak_to_peak_a", "/pack/ripple_current_a", |pack| 2.0 * pack.ripple_current_a),
                     field("/frequency_hz", "/pack/ripple_frequency_hz"),
@@ -246,9 +270,8 @@ pub static SECTIONS: &[Section] = &[
         title: "Reaction race",
         one: "Reaction race",
         absent: "No reaction race: who opens first, and at which current, is not assessed.",
-        kinds: &[kind(
+        kinds: &[kind::<Race>(
             "",
-            "race",
             &[
                 pack("/source/voltage_v", "/pack/cell_max_v", Pack::max_v),
                 pack("/source/pack_resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
@@ -268,9 +291,8 @@ pub static SECTIONS: &[Section] = &[
                 Carried { to: "/link_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
                 Carried { to: "/pack_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
             ],
-            ..kind(
+            ..kind::<Precharge>(
                 "",
-                "precharge",
                 &[
                     pack("/pack_v", "/pack/cell_max_v", Pack::max_v),
                     pack("/pack_min_v", "/pack/cell_min_v", Pack::min_v),
@@ -287,7 +309,7 @@ pub static SECTIONS: &[Section] = &[
         kinds: &[Kind {
             carries_from: "precharge",
             carried: &[value("/capacitance_farad", "/capacitance_farad")],
-            ..kind("", "discharge", &[pack("/start_v", "/pack/cell_max_v", Pack::max_v)])
+            ..kind::<Discharge>("", &[pack("/start_v", "/pack/cell_max_v", Pack::max_v)])
         }],
         most: 2,
     },
@@ -296,7 +318,7 @@ pub static SECTIONS: &[Section] = &[
         title: "Balancing",
         one: "Balancing",
         absent: "No balancing: time, heat and floor are not assessed.",
-        kinds: &[kind("", "balancing", &[pack("/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah)])],
+        kinds: &[kind::<Balancing>("", &[pack("/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah)])],
         most: 2,
     },
 ];

@@ -9,8 +9,9 @@ use super::assess::{Assessed, Row};
 use super::turning::Turning;
 use super::{Design, agree, section, slip};
 use crate::field::{Field, Group, Kind};
+use crate::judge::Verdict;
 use crate::quantity::in_sentence;
-use crate::report::{Finding, Verdict};
+use crate::report::Finding;
 
 /// What turns at a value, in words.
 pub fn what_turns(one: &Turning) -> String {

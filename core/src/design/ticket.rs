@@ -11,8 +11,8 @@ use super::assess::{Assessed, Row};
 use super::link;
 use super::summary::{fingerprint, lead};
 use crate::calculation::ENGINE;
+use crate::judge::Verdict;
 use crate::quantity::{Quantity, in_sentence, say};
-use crate::report::Verdict;
 
 /// How many failures are spelled out.
 const SPELLED_OUT: usize = 6;

@@ -10,7 +10,7 @@
 
 use crate::field::{FieldError, defaulted, number, optional, whole, yes_no};
 use crate::input;
-use crate::legacy::exact_limit;
+use crate::judge::used_percent;
 use crate::quantity::{Unit, say};
 
 input! {
@@ -171,5 +171,5 @@ pub fn clips_at_v(amplifier: &Amplifier, full_scale_v: f64, bipolar: bool) -> (f
 
 /// Share of a range, percent; a range of nothing is used without bound, which is left out of an answer as 1e6 percent.
 pub fn share_percent(signal: f64, limit: f64) -> f64 {
-    if limit > 0.0 { exact_limit(signal / limit * 100.0) } else { 1e6 }
+    if limit > 0.0 { used_percent(signal, limit) } else { 1e6 }
 }

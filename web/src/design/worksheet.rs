@@ -11,8 +11,9 @@ use sensewright_core::design::section::{SECTIONS, Section};
 use sensewright_core::design::turning::turning;
 use sensewright_core::design::{Design, HEAD_FIELDS, Part, head_start, link, scaling, summary, ticket};
 use sensewright_core::field::{Field, FieldError, text};
+use sensewright_core::judge::Verdict;
 use sensewright_core::quantity::say;
-use sensewright_core::report::{Block, Verdict};
+use sensewright_core::report::Block;
 use sensewright_core::work::Work;
 use serde_json::Map;
 

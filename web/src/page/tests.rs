@@ -1,15 +1,14 @@
 //! A small calculation that shows every kind of block and of field, and what its page must hold.
 
-use sensewright_core::calculation::{Meta, Room};
-use sensewright_core::field::{
-    self, FieldError, Notation, defaulted, group, list, number, numbers, optional, text, whole, yes_no,
-};
-use sensewright_core::legacy::Whole;
+use sensewright_core::calculation::{Calculation, Meta, Room};
+use sensewright_core::field::{self, Notation, defaulted, group, list, number, numbers, optional, text, whole, yes_no};
+use sensewright_core::judge::{Judged, Ledger, Verdict, Words};
 use sensewright_core::quantity::{Quantity, Unit};
 use sensewright_core::report::{
-    Axis, Block, Budget, Cell, Chart, Check, Column, Contribution, Curve, Figure, Finding, Lane, Mark, Report, Row,
-    Severity, Stage, Step, Stroke, Table, Total, Verdict, View,
+    Axis, Block, Budget, Cell, Chart, Column, Contribution, Curve, Figure, Lane, Mark, Row, Stage, Step, Stroke, Table,
+    Total, View,
 };
+use sensewright_core::work::{Refused, Work};
 use sensewright_core::{choice, input};
 
 use crate::{Outcome, live_part, room_page};
@@ -55,7 +54,7 @@ input! {
 /// Test calculation.
 pub struct Sample;
 
-impl Whole for Sample {
+impl Calculation for Sample {
     const META: Meta = Meta {
         slug: "sample/part",
         title: "Sample part",
@@ -64,9 +63,37 @@ impl Whole for Sample {
         sources: &["A source, clause 1"],
     };
     type Input = Everything;
+    type Solved = f64;
     type Output = f64;
 
-    fn calculate(input: &Everything) -> Result<Report<f64>, Vec<FieldError>> {
+    fn solve(_: &Everything, _: Work) -> Result<f64, Refused> {
+        Ok(1.0)
+    }
+
+    fn requirements(input: &Everything, _: &f64, to: &mut Ledger) {
+        let words =
+            |label: &'static str, note: &'static str| move |_: &Judged| Words::new(label, note, "It is too much.");
+        to.require(Judged::at_most("power", "/part/power_w", Unit::Watt, 90.0, 100.0), words("Power", "steady"));
+        to.require(Judged::at_most("loose", "", Unit::Watt, 1.0, None), words("Loose", ""));
+        to.require(Judged::at_most("never", "", Unit::Watt, None, 1.0), words("Never", ""));
+        to.warn("sample.thin", "/points/1/resistance_ohm", true, || format!("Only just: {}", input.title));
+        to.note("sample.note", "", true, || "Good to know.".into());
+    }
+
+    fn detail(_: &Everything, solved: f64, _: Work) -> Result<f64, Refused> {
+        Ok(solved)
+    }
+
+    fn working(_: &Everything, _: &f64) -> Vec<Step> {
+        let signal = Quantity::new(0.04, Unit::Volt);
+        vec![Step::new("Signal", "V", "I · R", "400 A · 100 µΩ".into(), signal, "Ohm's law")]
+    }
+
+    fn cautions(_: &Everything, _: &f64) -> Vec<String> {
+        vec!["Treat the wires as live.".into()]
+    }
+
+    fn view(input: &Everything, _: &f64, _: &Ledger) -> View {
         let table = |id: &str| Table {
             id: id.into(),
             caption: format!("Values of {}", input.title),
@@ -92,15 +119,9 @@ impl Whole for Sample {
                 Row { head: "none".into(), note: String::new(), cells: vec![Cell::Empty] },
             ],
         };
-        let view = View {
+        View {
             lead: format!("The part holds: {}", input.title),
             more: "More.".into(),
-            checks: vec![
-                Check::at_most("power", "Power", "steady", Quantity::new(90.0, Unit::Watt), Some(100.0))
-                    .at("/part/power_w"),
-                Check::at_most("loose", "Loose", "", Quantity::new(1.0, Unit::Watt), None),
-                Check::undefined("never", "Never", "", Quantity::new(1.0, Unit::Watt)),
-            ],
             blocks: vec![
                 Block::Figures(vec![Figure::new("Signal", 0.04, Unit::Volt, "at 400 A")]),
                 Block::Table(table("values")),
@@ -128,25 +149,7 @@ impl Whole for Sample {
                 Block::Chart(chart(&input.title)),
                 Block::Lane(lane(&input.title, &[40.0, 70.0])),
             ],
-            care: vec!["Treat the wires as live.".into()],
-        };
-        Ok(Report {
-            result: 1.0,
-            working: vec![Step::new(
-                "Signal",
-                "V",
-                "I · R",
-                "400 A · 100 µΩ".into(),
-                Quantity::new(0.04, Unit::Volt),
-                "Ohm's law",
-            )],
-            findings: vec![
-                Finding::new(Severity::Warn, "sample.thin", format!("Only just: {}", input.title))
-                    .at("/points/1/resistance_ohm"),
-                Finding::new(Severity::Note, "sample.note", "Good to know."),
-            ],
-            view,
-        })
+        }
     }
 }
 
@@ -203,7 +206,7 @@ pub fn lane(title: &str, shares: &[f64]) -> Lane {
 }
 
 /// The room of it.
-pub static ROOM: Room = Room::whole::<Sample>();
+pub static ROOM: Room = Room::of::<Sample>();
 
 /// Typed pairs.
 pub fn pairs(list: &[(&str, &str)]) -> Vec<(String, String)> {

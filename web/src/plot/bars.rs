@@ -2,7 +2,7 @@
 //!
 //! The gauge of an allowance and the bar of a contribution. Both are pictures of a number that stands beside them.
 
-use sensewright_core::report::Verdict;
+use sensewright_core::judge::Verdict;
 
 use super::at;
 

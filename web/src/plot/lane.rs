@@ -3,7 +3,8 @@
 //! The band of error opens at every stage by what that stage takes of the allowance, and must pass the bracket. Across
 //! on wide windows, downwards on narrow ones.
 
-use sensewright_core::report::{Lane, Stage, Verdict};
+use sensewright_core::judge::Verdict;
+use sensewright_core::report::{Lane, Stage};
 
 use super::label::{width, wrap};
 use super::{Canvas, id};

@@ -6,8 +6,9 @@
 
 use std::fmt::Write as _;
 
+use sensewright_core::judge::Verdict;
 use sensewright_core::quantity::{say_among, say_difference};
-use sensewright_core::report::{self, LineRow, NumberLine, Verdict};
+use sensewright_core::report::{self, LineRow, NumberLine};
 
 use super::axes::Axis;
 use super::label::{width, wrap};

@@ -1,7 +1,8 @@
 //! Drawings survive everything a calculation may hand over.
 
+use sensewright_core::judge::Verdict;
 use sensewright_core::quantity::Unit;
-use sensewright_core::report::{Axis, Chart, Curve, LineRow, Mark, NumberLine, Stroke, Verdict};
+use sensewright_core::report::{Axis, Chart, Curve, LineRow, Mark, NumberLine, Stroke};
 
 use super::{chart, lane, number_line};
 use crate::page::tests as sample;

@@ -44,6 +44,7 @@ input! {
         processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.01), "t_p", "Processing", "Conversion, link, task, driver.";
         opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 3e-3), "t_o", "Opening", "From the command until the current is off.";
         threshold_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "x_th", "Threshold", "Empty: the middle of the room is judged.";
+        reads_to_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e9), "x_c", "Largest reading of its channel", "A threshold beyond it never trips; leave empty if unknown.";
         hysteresis_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "h", "Hysteresis", "Between trip and release; leave empty if none.";
         allowed_nuisance_per_hour: f64 = defaulted(Unit::One, 0.0, 1e6, 1e-3), "N", "Allowed nuisance trips an hour", "By noise alone, at the highest normal current.";
     }
@@ -86,6 +87,7 @@ impl ThresholdInput for CurrentInput {
             delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
             gradient: None,
             threshold: self.threshold_a,
+            reads_to: self.reads_to_a,
             hysteresis: self.hysteresis_a,
             allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
             sag_ohm: None,

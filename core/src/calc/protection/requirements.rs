@@ -1,7 +1,7 @@
 //! What is required of a threshold, and what an engineer must know about it.
 
 use super::{ThresholdLever, Window, lever, risk};
-use crate::judge::{Ledger, Words};
+use crate::judge::{Judged, Ledger, Words};
 use crate::quantity::{in_sentence, one, say_among, volt};
 use crate::report::{Finding, Severity};
 
@@ -43,6 +43,18 @@ pub(super) fn requirements(window: &Window, to: &mut Ledger) {
             let note = "error and reaction against the distance from threshold to hazard";
             Words::new("Trip before the hazard", note, failure)
         });
+    }
+    if let Some(end) = terms.reads_to {
+        let threshold = window.threshold();
+        to.require(
+            Judged::at_most("protection.beyond-range", terms.at().threshold, terms.unit, threshold, end),
+            |_| {
+                let (threshold, end) = (terms.say(threshold), terms.say(end));
+                let failure =
+                    format!("The threshold of {threshold} is beyond what its channel reads, {end}: it never trips.");
+                Words::new("Threshold inside the range of its channel", "from full scale and what clips first", failure)
+            },
+        );
     }
     probability(window, to);
     hysteresis(window, to);

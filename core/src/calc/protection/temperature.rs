@@ -94,6 +94,7 @@ impl ThresholdInput for TemperatureInput {
             ),
             gradient: Some(Gradient { power_w: self.cell_power_w, k_per_w: self.cell_to_sensor_k_per_w }),
             threshold: self.threshold_degc,
+            reads_to: None,
             hysteresis: self.hysteresis_k,
             allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
             sag_ohm: None,

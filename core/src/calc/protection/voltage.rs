@@ -90,6 +90,7 @@ impl ThresholdInput for VoltageInput {
             delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
             gradient: None,
             threshold: self.threshold_v,
+            reads_to: None,
             hysteresis: self.hysteresis_v,
             allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
             sag_ohm: self.sag_resistance_ohm,

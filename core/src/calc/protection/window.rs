@@ -83,6 +83,8 @@ pub struct Terms {
     pub(super) gradient: Option<Gradient>,
     // What is proposed, and from how many nuisance trips on they are too many.
     pub(super) threshold: Option<f64>,
+    // The largest reading of its channel; none where nothing bounds it.
+    pub(super) reads_to: Option<f64>,
     pub(super) hysteresis: Option<f64>,
     pub(super) allowed_nuisance_per_hour: f64,
     // Under load, voltages alone, Ω and A.

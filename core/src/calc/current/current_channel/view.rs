@@ -109,7 +109,7 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
 
 pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, judged: &Ledger) -> View {
     let state = input.state(JUDGED);
-    let mut view = View { care: cautions(result), ..View::default() };
+    let mut view = View::default();
     let all: Vec<Shown<'_>> = result.points.iter().map(shown).collect();
     let worst = telling::worst(&result.points, |point| Some(shown(point)));
     view.blocks.push(Block::Figures(figures(input, result)));

@@ -161,10 +161,6 @@ impl Calculation for ShuntParallel {
                 ]),
                 Block::Table(shares.table()),
             ],
-            care: vec![
-                "A shunt in the main current path sits at pack potential. Treat its sense wires as live.".into(),
-            ],
-            ..View::default()
         }
     }
 }

@@ -154,13 +154,7 @@ pub(super) fn view(input: &ShuntInput, result: &ShuntOutput, judged: &Ledger) ->
         Block::Table(inductance(input, result)),
         Block::Table(pulse(input, result)),
     ]);
-    View {
-        lead,
-        more: format!("It could carry {largest} continuously, set by its {by}."),
-        blocks,
-        care: cautions(result),
-        ..View::default()
-    }
+    View { lead, more: format!("It could carry {largest} continuously, set by its {by}."), blocks }
 }
 
 fn figures(input: &ShuntInput, result: &ShuntOutput) -> Vec<Figure> {

@@ -3,9 +3,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::judge::Verdict;
 use crate::propagation::Assessment;
 use crate::quantity::celsius;
-use crate::report::Verdict;
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]

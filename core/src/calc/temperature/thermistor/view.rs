@@ -2,10 +2,11 @@
 
 use crate::channel::budget::{self, Heading, Output};
 use crate::channel::{self, largest_words};
+use crate::judge::Verdict;
 use crate::propagation::{Assessment, Contribution};
 use crate::quantity::{Unit, celsius, hertz, kelvin, ohm, one, percent, ppm, second, volt};
 use crate::report::kit::Columns;
-use crate::report::{Block, Budget, Cell, Figure, Lane, Table, Verdict, View};
+use crate::report::{Block, Budget, Cell, Figure, Lane, Table, View};
 
 use super::RowError;
 use super::budget::{STAGES, STEP};

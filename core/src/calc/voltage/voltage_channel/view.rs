@@ -3,7 +3,7 @@
 use super::input::VoltageInput;
 use super::model::{Channel, DIVIDER};
 use super::output::{VoltageCurvePoint, VoltageGrid, VoltageOutput, VoltagePoint};
-use crate::calc::voltage::divider::{ladder_chart, voltage_care, whole_percent};
+use crate::calc::voltage::divider::{ladder_chart, whole_percent};
 use crate::channel;
 use crate::channel::budget::{self, Heading, Output};
 use crate::channel::corners::{BEFORE, Corners, JUDGED};
@@ -113,7 +113,7 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
 
 pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, judged: &Ledger) -> View {
     let state = Channel::new(input).state(JUDGED);
-    let mut view = View { care: voltage_care(input.input_max_v, input.upper.count), ..View::default() };
+    let mut view = View::default();
     let all: Vec<Shown<'_>> = result.points.iter().map(shown).collect();
     let worst = worst(result);
     view.lead = lead(input, result, worst.as_ref().map(|(_, told)| told), judged);
