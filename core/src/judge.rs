@@ -446,10 +446,11 @@ impl Check {
             place,
             label: words.label.clone(),
             note: words.note.clone(),
-            required: one.required,
-            achieved: one.achieved.filter(|value| value.is_finite()),
+            // −0 + 0 is +0 in IEEE 754 arithmetic.
+            required: one.required.map(|value| value + 0.0),
+            achieved: one.achieved.filter(|value| value.is_finite()).map(|value| value + 0.0),
             unit: one.unit,
-            used_percent: one.outcome.used().map(|used| used * 100.0),
+            used_percent: one.outcome.used().map(|used| used * 100.0 + 0.0),
             verdict,
             field: Some(one.field.to_pointer()).filter(|pointer| !pointer.is_empty()),
             largest: words.largest.clone(),
@@ -463,7 +464,7 @@ impl Check {
         let reason = self.reason.clone().filter(|_| self.verdict == Verdict::Fails)?;
         let mut finding = Finding::new(Severity::Fail, &self.id, reason);
         (finding.value, finding.limit) = (self.achieved, self.required);
-        finding.margin_percent = self.used_percent.map(|used| (1.0 - used / 100.0) * 100.0);
+        finding.margin_percent = self.used_percent.map(|used| (1.0 - used / 100.0) * 100.0 + 0.0);
         finding.field.clone_from(&self.field);
         Some(finding)
     }

@@ -15,7 +15,7 @@ async fn every_example_is_answered_with_the_common_envelope() {
         assert_eq!((answer.status.as_u16(), answer.header("content-type")), (200, "application/json"), "{answer:?}");
         let envelope = answer.json();
         let names: Vec<_> = envelope.as_object().expect("an object").keys().collect();
-        assert_eq!(names, ["engine", "input", "result", "working", "findings", "link"]);
+        assert_eq!(names, ["engine", "input", "result", "requirements", "working", "findings", "cautions", "link"]);
         assert_eq!(envelope["input"], example(room), "{}: the starting input comes back complete", room.meta.slug);
         assert!(envelope["result"].as_object().is_some_and(|result| !result.is_empty()), "{}", room.meta.slug);
     }

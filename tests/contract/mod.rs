@@ -78,7 +78,12 @@ fn every_example_is_answered_and_reads_back_to_itself() {
         assert_eq!(serde_json::to_string(&again).expect("JSON"), serde_json::to_string(&answer).expect("JSON"));
         let json = serde_json::to_value(&answer).expect("JSON");
         let keys: Vec<_> = json.as_object().expect("an object").keys().map(String::as_str).collect();
-        assert_eq!(keys, ["engine", "input", "result", "working", "findings", "link"], "{}", room.meta.slug);
+        assert_eq!(
+            keys,
+            ["engine", "input", "result", "requirements", "working", "findings", "cautions", "link"],
+            "{}",
+            room.meta.slug
+        );
         assert!(is_clean(&json), "{}", room.meta.slug);
         assert!(!answer.working.is_empty() && !answer.view.lead.is_empty() && !answer.view.blocks.is_empty());
         assert!(

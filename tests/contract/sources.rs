@@ -58,16 +58,16 @@ fn named(own: &[String], text: &str) -> BTreeSet<Vec<String>> {
             if before.is_some_and(|c| c.is_alphanumeric() || c == ':' || c == '_') {
                 continue;
             }
-            expand(own, &mut Vec::new(), tail, &mut found);
+            expand(own, &[], tail, &mut found);
         }
     }
     found
 }
 
 /// Takes a path apart: names until something else, a brace for each of its branches.
-fn expand(own: &[String], head: &mut Vec<String>, text: &str, found: &mut BTreeSet<Vec<String>>) {
+fn expand(own: &[String], head: &[String], text: &str, found: &mut BTreeSet<Vec<String>>) {
     let end = text.find(|c: char| !(c.is_alphanumeric() || c == '_' || c == ':')).unwrap_or(text.len());
-    let mut path = head.clone();
+    let mut path = head.to_vec();
     path.extend(text[..end].split("::").filter(|name| !name.is_empty()).map(str::to_owned));
     if text[end..].starts_with('{') && text[..end].ends_with("::") {
         let (mut depth, mut from) = (0, end + 1);
@@ -75,13 +75,13 @@ fn expand(own: &[String], head: &mut Vec<String>, text: &str, found: &mut BTreeS
             match letter {
                 '{' => depth += 1,
                 ',' if depth == 1 => {
-                    expand(own, &mut path.clone(), text[from..at].trim(), found);
+                    expand(own, &path, text[from..at].trim(), found);
                     from = at + 1;
                 }
                 '}' => {
                     depth -= 1;
                     if depth == 0 {
-                        expand(own, &mut path.clone(), text[from..at].trim(), found);
+                        expand(own, &path, text[from..at].trim(), found);
                         return;
                     }
                 }

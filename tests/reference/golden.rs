@@ -87,7 +87,7 @@ fn of(slug: &str) -> BTreeMap<String, Value> {
     for row in answer["result"]["requirements"].as_array().expect("requirements") {
         let word = |key: &str| row[key].as_str().expect("a word");
         let name = |nth: usize| format!("requirement {} {} {nth}", word("part"), word("id"));
-        let own = (0..).map(name).find(|name| !found.contains_key(name)).expect("one is free");
+        let own = (0..1000).map(name).find(|name| !found.contains_key(name)).expect("one is free");
         found.extend(kept(row).map(|value| (own, value)));
     }
     for part in answer["result"]["parts"].as_array().expect("parts") {

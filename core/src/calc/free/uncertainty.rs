@@ -353,6 +353,5 @@ fn view(input: &FreeInput, done: &Assessment) -> View {
                 input.allowed,
             )),
         ],
-        ..View::default()
     }
 }

@@ -49,7 +49,7 @@ pub(super) fn view(terms: &Terms, result: &ThresholdOutput, judged: &Ledger) -> 
         Block::Table(levers(terms, result)),
         Block::Chart(risks(terms, result)),
     ];
-    View { lead, more: more(terms, result), blocks, ..View::default() }
+    View { lead, more: more(terms, result), blocks }
 }
 
 fn lead(terms: &Terms, result: &ThresholdOutput, ledger: &Ledger) -> String {

@@ -32,7 +32,6 @@ pub(super) fn view(input: &BalancingInput, result: &BalancingOutput, judged: &Le
         lead: format!("{imbalance} takes {time} with {} a cell{end}", ampere(passive.current_a)),
         more: format!("The board gets {board}; the daily need is {need} or {minutes} min of bleeding."),
         blocks,
-        ..View::default()
     }
 }
 

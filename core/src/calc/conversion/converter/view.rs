@@ -153,7 +153,7 @@ pub(super) fn view(input: &ConverterInput, result: &ConverterOutput) -> View {
     blocks.push(Block::Table(noise(result)));
     blocks.push(Block::Table(timing(input, result)));
     blocks.push(Block::Table(words(input, result)));
-    View { lead, more, blocks, ..View::default() }
+    View { lead, more, blocks }
 }
 
 fn figures(input: &ConverterInput, result: &ConverterOutput) -> Vec<Figure> {
@@ -224,6 +224,7 @@ fn facts(id: &str, caption: &str, note: &str, head: &str, rows: Vec<Fact>) -> Ta
 
 type Fact = (&'static str, String, String);
 
+#[allow(clippy::needless_pass_by_value, reason = "quantities and texts alike are given as they are")]
 fn fact(head: &'static str, value: impl ToString, note: impl Into<String>) -> Fact {
     (head, value.to_string(), note.into())
 }

@@ -237,7 +237,6 @@ impl Calculation for ShuntFit {
                 Block::Chart(chart(input, result)),
                 Block::Table(residuals("residuals", result)),
             ],
-            ..View::default()
         }
     }
 }

@@ -223,7 +223,6 @@ impl Calculation for ShuntTwoRange {
                 ]),
                 Block::Chart(errors.chart(equal, format!("Change-over at {at}, back at {back}"))),
             ],
-            ..View::default()
         }
     }
 }

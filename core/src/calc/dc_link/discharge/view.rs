@@ -29,7 +29,7 @@ pub(super) fn view(input: &DischargeInput, result: &DischargeOutput, judged: &Le
         blocks.push(Block::Chart(chart(input, result)));
     }
     blocks.push(Block::Table(table(result)));
-    View { lead, more, blocks, ..View::default() }
+    View { lead, more, blocks }
 }
 
 fn figures(input: &DischargeInput, result: &DischargeOutput) -> Vec<Figure> {

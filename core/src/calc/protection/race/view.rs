@@ -26,7 +26,6 @@ pub(super) fn view(input: &RaceInput, result: &RaceOutput, judged: &Ledger) -> V
             Block::Table(faults(result)),
             Block::Table(counting(input, result)),
         ],
-        ..View::default()
     }
 }
 

@@ -15,7 +15,7 @@ pub(super) fn view(input: &RippleInput, result: &RippleOutput, judged: &Ledger) 
         blocks.push(Block::Chart(response(input, sampling)));
         blocks.push(Block::Table(harmonics(input, sampling)));
     }
-    View { lead: lead(input, result), more: more(result, judged), blocks, ..View::default() }
+    View { lead: lead(input, result), more: more(result, judged), blocks }
 }
 
 fn lead(input: &RippleInput, result: &RippleOutput) -> String {

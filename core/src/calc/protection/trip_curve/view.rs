@@ -19,7 +19,6 @@ pub(super) fn view(input: &TripCurveInput, result: &TripCurveOutput, judged: &Le
             Block::Figures(figures(input, result)),
             Block::Table(limit_table(result, judged)),
         ],
-        ..View::default()
     }
 }
 

@@ -20,6 +20,7 @@ pub mod curve;
 pub mod fit;
 pub mod input;
 mod output;
+mod place;
 pub mod platinum;
 pub mod read_out;
 mod requirements;

@@ -15,7 +15,7 @@
 use super::curve::Curve;
 use super::input::ThermistorInput;
 use super::output::{FixedResistor, ResistorChoice, ResolutionPoint};
-use super::solve::{Place, Straight};
+use super::place::{Place, Straight};
 use crate::physics::preferred::Series;
 
 /// R (1 − q)/(1 + q): the resistor that makes the divider straight at a temperature; none for a sensor whose curve cannot

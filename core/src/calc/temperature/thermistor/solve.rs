@@ -20,6 +20,7 @@ use super::budget::{Heat, ReadingModel, SOURCES};
 use super::curve::Curve;
 use super::input::{ReadOutKind, ThermistorInput};
 use super::output::{RowError, ThermistorOutput, ThermistorPoint, ThermistorRow, WireFaults};
+use super::place::{Place, Straight, temperatures};
 use super::{resistor, wire};
 
 /// Rows over the range.
@@ -28,21 +29,6 @@ const ROWS: u32 = 55;
 const HEAT_STEPS: u32 = 400;
 /// Above this rise nothing is a sensor any more, K.
 const MOST_HEAT_K: f64 = 400.0;
-
-/// A sensor at a temperature: everything but its errors.
-#[derive(Clone, Copy, Debug)]
-pub struct Place {
-    /// The temperature, °C.
-    pub degc: f64,
-    /// Resistance, Ω.
-    pub ohm: f64,
-    /// Temperature coefficient, 1/K.
-    pub alpha: f64,
-    /// Heat.
-    pub heat: Heat,
-    /// Whether the self-heating has an equilibrium.
-    pub settles: bool,
-}
 
 impl ThermistorInput {
     /// The sensor at a temperature; none where the curve says nothing.
@@ -129,32 +115,6 @@ impl ThermistorInput {
     }
 }
 
-/// The straight scale between the ends of the range: code = from + slope (T − Tmin).
-#[derive(Clone, Copy, Debug)]
-pub struct Straight {
-    from_degc: f64,
-    from_code: f64,
-    slope: f64,
-}
-
-impl Straight {
-    /// Between two temperatures and their codes.
-    pub fn between(cold: [f64; 2], hot: [f64; 2]) -> Self {
-        Self { from_degc: cold[0], from_code: cold[1], slope: (hot[1] - cold[1]) / (hot[0] - cold[0]) }
-    }
-
-    /// What the scale is wrong by, K.
-    pub fn error_k(&self, degc: f64, code: f64) -> f64 {
-        (code - self.from_code) / self.slope + self.from_degc - degc
-    }
-}
-
-/// Temperatures evenly spaced over the range.
-pub fn temperatures(input: &ThermistorInput, steps: u32) -> impl Iterator<Item = f64> {
-    let (low, span) = (input.min_degc, input.max_degc - input.min_degc);
-    (0..=steps).map(move |step| low + span * f64::from(step) / f64::from(steps))
-}
-
 /// The straight line between the codes of the range's ends.
 fn straight(input: &ThermistorInput, curve: &Curve) -> Straight {
     let read_out = input.read_out();
@@ -162,7 +122,7 @@ fn straight(input: &ThermistorInput, curve: &Curve) -> Straight {
         (Some(cold), Some(hot)) => {
             Straight::between([input.min_degc, read_out.code(cold)], [input.max_degc, read_out.code(hot)])
         }
-        _ => Straight { from_degc: 0.0, from_code: 0.0, slope: 1.0 },
+        _ => Straight::between([0.0, 0.0], [1.0, 1.0]),
     }
 }
 

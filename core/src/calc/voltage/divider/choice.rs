@@ -272,7 +272,7 @@ fn view(input: &ChoiceInput, result: &ChoiceOutput) -> View {
     }
     blocks.push(Block::Table(table(input, result)));
     blocks.push(Block::Chart(chart(result)));
-    View { lead, more, blocks, ..View::default() }
+    View { lead, more, blocks }
 }
 
 fn table(input: &ChoiceInput, result: &ChoiceOutput) -> Table {

@@ -48,7 +48,6 @@ pub(super) fn view(input: &DividerInput, result: &DividerOutput, judged: &Ledger
             Block::Table(tolerance(result)),
             Block::Table(surroundings(input, result)),
         ],
-        ..View::default()
     }
 }
 

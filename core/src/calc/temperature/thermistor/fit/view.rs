@@ -197,7 +197,6 @@ pub(super) fn view(curve: &Sensor, result: &ThermistorFitOutput) -> View {
             Block::Chart(residual_chart(result)),
             Block::Chart(curve_chart(curve, result)),
         ],
-        ..View::default()
     }
 }
 

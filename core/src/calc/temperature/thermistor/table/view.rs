@@ -81,7 +81,6 @@ pub(super) fn view(input: &ThermistorTableInput, result: &ThermistorTableOutput,
                 text: result.c_header.clone(),
             }),
         ],
-        ..View::default()
     }
 }
 
