@@ -13,10 +13,9 @@
 use serde_json::{Map, Value, json};
 
 use super::section::{At, From, Kind, Take};
-use super::slip::declared;
 use super::{Design, Head, Part, at, put};
 use crate::calculation::Room;
-use crate::field::{Field, FieldError, Group, Notation, Typed};
+use crate::field::{Field, FieldError, Group, Notation, Typed, declared};
 use crate::judge::Judged;
 use crate::quantity::{Quantity, Unit, say};
 use crate::work::{Refused, Work};

@@ -13,7 +13,7 @@
 
 use super::prepared::Prepared;
 use super::{Design, Part};
-use crate::field::{Field, Kind, Typed};
+use crate::field::{Typed, declared};
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Finding, Severity};
 use crate::work::Work;
@@ -214,18 +214,4 @@ fn value_of(one: &Consequence, input: &dyn Typed) -> Option<f64> {
 
 fn inside(one: &Consequence, value: f64) -> bool {
     one.usual[0] <= value && value <= one.usual[1]
-}
-
-/// The declaration of the field at a pointer.
-pub fn declared(fields: &'static [Field], pointer: &str) -> Option<&'static Field> {
-    let mut fields = fields;
-    let mut found = None;
-    for token in pointer.trim_start_matches('/').split('/') {
-        let field = fields.iter().find(|field| field.key == token)?;
-        if let Kind::Group { fields: inner } = field.kind {
-            fields = inner;
-        }
-        found = Some(field);
-    }
-    found
 }

@@ -15,8 +15,7 @@ use rayon::prelude::*;
 use super::Design;
 use super::assess::Assessed;
 use super::prepared::{OfPart, Prepared};
-use super::slip::declared;
-use crate::field::{Field, Group, Kind};
+use crate::field::{Field, Group, Kind, declared};
 use crate::quantity::Unit;
 use crate::work::{Refused, Work};
 

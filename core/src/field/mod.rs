@@ -206,6 +206,20 @@ pub const fn list<G: Group>(least: usize, most: usize, start: &'static str) -> D
     Declared::of(Kind::List { fields: G::FIELDS, least, most, start })
 }
 
+/// The declaration of the field at a pointer.
+pub fn declared(fields: &'static [Field], pointer: &str) -> Option<&'static Field> {
+    let mut fields = fields;
+    let mut found = None;
+    for token in pointer.trim_start_matches('/').split('/') {
+        let field = fields.iter().find(|field| field.key == token)?;
+        if let Kind::Group { fields: inner } = field.kind {
+            fields = inner;
+        }
+        found = Some(field);
+    }
+    found
+}
+
 /// A refused field.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, utoipa::ToSchema)]
 pub struct FieldError {

@@ -37,13 +37,13 @@ mod worst_case;
 
 pub use budget::{Assessment, Contribution, Quick, Request, WorstCase, assess, quick, trade, worst_case};
 pub use correlation::Correlation;
-pub use fault::{Fault, SourceFault};
+pub use fault::{Fault, SourceFault, TRIALS};
 pub use first_order::{gradient, sensitivities};
 pub use gum::{Coverage, Gum, coverage_factor};
 pub use intervals::{Histogram, Interval};
 pub use lever::{Lever, Method, what_it_takes};
 pub use model::{Linear, Model, Product};
-pub use monte_carlo::{Comparison, CoverageIntervals, MonteCarlo, TRIALS, fill, summarise};
+pub use monte_carlo::{Comparison, CoverageIntervals, MonteCarlo, fill, summarise};
 pub use normal::{normal_distribution, normal_quantile};
 pub use number::{LANES, Lanes, Number};
 pub use quantile::{arcsine_quantile, rectangular_quantile, triangular_quantile};

@@ -14,24 +14,19 @@
 //! Source     JCGM 101:2008, 7.2 to 7.7, 7.9 (adaptive procedure) and 8 (validation of the GUM framework)
 //! ```
 
-use std::ops::RangeInclusive;
-
 use pulp::{Arch, NullaryFnOnce};
 use rayon::prelude::*;
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::correlation::Correlation;
-use super::fault::{Fault, finite};
+use super::fault::{Fault, TRIALS, finite};
 use super::gum::{Variance, coverage_factor};
 use super::intervals::{Histogram, Interval, Moments, Tails, inside};
 use super::model::Model;
 use super::plan::{Plan, Scratch};
 use super::random::BLOCK;
 use super::source::{self, Distribution, Source};
-
-/// Accepted numbers of trials. Fewer leave the 99.73 % interval on a handful of values; ten million take 80 MB.
-pub const TRIALS: RangeInclusive<u32> = 1_000..=10_000_000;
 
 /// Trials per task of the thread pool.
 const TASK: usize = 16 * BLOCK;

@@ -17,7 +17,7 @@
 
 use std::f64::consts::FRAC_1_SQRT_2;
 
-use super::random::{BLOCK, Column};
+use super::random::{BLOCK, Column, whole};
 
 /// Half-width of the middle.
 const MIDDLE: f64 = 0.425;
@@ -87,16 +87,6 @@ const F: [f64; 8] = [
 #[inline(always)]
 fn polynomial(c: &[f64; 8], x: f64) -> f64 {
     ((((((c[7] * x + c[6]) * x + c[5]) * x + c[4]) * x + c[3]) * x + c[2]) * x + c[1]) * x + c[0]
-}
-
-/// 2^52 as bits: a whole number below 2^52 in the low bits of such a double is the number added to 2^52.
-const TWO_52_BITS: u64 = 0x4330_0000_0000_0000;
-const TWO_52: f64 = 4_503_599_627_370_496.0;
-
-/// A whole number below 2^52 as a double, in a form every vector unit has.
-#[inline(always)]
-pub(super) fn whole(n: u64) -> f64 {
-    f64::from_bits(TWO_52_BITS | n) - TWO_52
 }
 
 /// Natural logarithm of a positive normal number, without branches, to about one unit in the last place.

@@ -14,8 +14,6 @@
 //! ```
 #![expect(clippy::inline_always, reason = "must be compiled inside the vectorised Monte Carlo loop")]
 
-use super::normal::whole;
-
 /// Trials drawn together; part of the numbering of draws, so a change changes every result.
 pub(super) const BLOCK: usize = 256;
 /// One value per trial of a block.
@@ -105,4 +103,14 @@ pub(super) fn uniform_block(seed: u64, block: u64, stream: u32, out: &mut Column
         *c = unit(words[2]);
         *d = unit(words[3]);
     }
+}
+
+/// 2^52 as bits: a whole number below 2^52 in the low bits of such a double is the number added to 2^52.
+const TWO_52_BITS: u64 = 0x4330_0000_0000_0000;
+const TWO_52: f64 = 4_503_599_627_370_496.0;
+
+/// A whole number below 2^52 as a double, in a form every vector unit has.
+#[inline(always)]
+pub(super) fn whole(n: u64) -> f64 {
+    f64::from_bits(TWO_52_BITS | n) - TWO_52
 }

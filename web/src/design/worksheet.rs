@@ -324,7 +324,7 @@ fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link
         one.carried
             .iter()
             .map(|carried| {
-                let unit = sensewright_core::design::slip::declared(room.fields, carried.to).and_then(Field::unit);
+                let unit = sensewright_core::field::declared(room.fields, carried.to).and_then(Field::unit);
                 let unit = unit.unwrap_or(sensewright_core::quantity::Unit::One);
                 let value = format!("{}: {}", label(carried.to), say(carried.value, unit));
                 match carried.at {

@@ -1,7 +1,7 @@
 //! What is required of a threshold, and what an engineer must know about it.
 
 use super::{ThresholdLever, Window, lever, risk};
-use crate::judge::{Judged, Ledger, Words};
+use crate::judge::{Judged, Ledger, Words, passes};
 use crate::quantity::{in_sentence, one, say_among, volt};
 use crate::report::{Finding, Severity};
 
@@ -46,15 +46,14 @@ pub(super) fn requirements(window: &Window, to: &mut Ledger) {
     }
     if let Some(end) = terms.reads_to {
         let threshold = window.threshold();
-        to.require(
-            Judged::at_most("protection.beyond-range", terms.at().threshold, terms.unit, threshold, end),
-            |_| {
-                let (threshold, end) = (terms.say(threshold), terms.say(end));
-                let failure =
-                    format!("The threshold of {threshold} is beyond what its channel reads, {end}: it never trips.");
-                Words::new("Threshold inside the range of its channel", "from full scale and what clips first", failure)
-            },
-        );
+        let beyond = Judged::never("protection.beyond-range", terms.at().threshold, passes(threshold, end));
+        to.require(beyond, |_| {
+            let (threshold, end) = (terms.say(threshold), terms.say(end));
+            let failure =
+                format!("The threshold of {threshold} is beyond what its channel reads, {end}: it never trips.");
+            let note = format!("{threshold}; the channel reads up to {end}");
+            Words::new("Threshold inside the range of its channel", note, failure)
+        });
     }
     probability(window, to);
     hysteresis(window, to);

@@ -3,7 +3,7 @@
 use crate::channel::budget::largest;
 use crate::channel::{JudgedBy, largest_words};
 use crate::field;
-use crate::judge::{Judged, Ledger, Words};
+use crate::judge::{Judged, Ledger, Words, passes};
 use crate::quantity::{Unit, celsius, in_sentence, kelvin, ohm, one};
 
 use super::curve::Curve;
@@ -26,7 +26,8 @@ pub(super) fn requirements(input: &ThermistorInput, solved: &Solved, to: &mut Le
     if let Some(codes) = input.read_out().codes() {
         let top = solved.places.iter().map(|place| input.read_out().code(place.ohm)).fold(0.0, f64::max);
         let end = codes - 1.0;
-        to.require(Judged::at_most("thermistor.saturates", "/converter/full_scale_v", Unit::One, top, end), |_| {
+        // A range is left or it is not: most of its codes are meant to be used.
+        to.require(Judged::never("thermistor.saturates", "/converter/full_scale_v", passes(top, end)), |_| {
             let failure = format!("The range needs code {}; the converter ends at {}.", one(top.round()), one(end));
             Words::new("Largest code of the range", "against the end of the converter", failure)
         });
