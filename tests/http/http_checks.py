@@ -407,19 +407,21 @@ class Description(Check):
                     self.validate(answer.json(), "paths", path, "post", "responses", "200", "content", JSON, "schema")
 
     def test_an_answer_has_the_common_envelope(self):
-        # A design's working stands with its parts; links and comparisons have no input to echo.
+        # A design's working stands with its parts, its document is there when it is asked for; links and comparisons have
+        # no input to echo.
         design = ["engine", "input", "result", "findings", "link", "fingerprint"]
-        common = ["engine", "input", "result", "working", "findings", "link"]
+        common = ["engine", "input", "result", "requirements", "working", "findings", "cautions", "link"]
         for path in calculations(self.document):
             operation = self.document["paths"][path]["post"]
             if "calculations" not in operation["tags"] and path != "/api/v1/design/assess":
                 continue
             _, example = next(request_examples(operation))
             with self.subTest(path):
-                answer = post(path, example).json()
+                asked = f"{path}?include=input" if "design" in path else path
+                answer = post(asked, example).json()
                 self.assertEqual(list(answer), design if "design" in path else common)
                 # The echo is complete: asked again with it, the answer is the same.
-                self.assertEqual(post(path, answer["input"]).json(), answer)
+                self.assertEqual(post(asked, answer["input"]).json(), answer)
 
     def test_the_link_of_an_answer_opens(self):
         for path in calculations(self.document):
