@@ -323,6 +323,14 @@ fn share(sense: Sense, value: f64, limit: f64) -> f64 {
         used => used,
     };
     match sense {
+        // A quotient of two negative numbers, or of two signs, says nothing about which is larger.
+        Sense::AtMost if limit < 0.0 => {
+            if value <= limit {
+                0.0
+            } else {
+                f64::INFINITY
+            }
+        }
         Sense::AtMost => of(value, limit),
         Sense::AtLeast if value > 0.0 => of(limit, value),
         Sense::AtLeast => {
@@ -594,3 +602,6 @@ pub fn compare(one: &Check, other: &Check) -> std::cmp::Ordering {
 pub fn sort(checks: &mut [Check]) {
     checks.sort_by(compare);
 }
+
+#[cfg(test)]
+mod tests;

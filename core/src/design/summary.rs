@@ -51,16 +51,18 @@ pub fn absent(assessed: &Assessed) -> Vec<String> {
 pub fn lead(assessed: &Assessed) -> String {
     let count = |verdict| assessed.count(verdict);
     let (fail, thin) = (count(Verdict::Fails), count(Verdict::Thin));
-    let judged = fail + thin + count(Verdict::Holds);
+    let (unresolved, unjudged) = (count(Verdict::NotResolved), count(Verdict::NotJudged));
+    let open = unresolved + unjudged;
+    let judged = fail + thin + open + count(Verdict::Holds);
     if judged == 0 {
         return "No requirement is set: nothing is judged".into();
     }
     let holds = |number: usize| if number == 1 { "holds" } else { "hold" };
-    let mut words = match (fail, thin) {
+    let mut words = match (fail + open, thin) {
         (0, 0) if judged == 1 => "The requirement holds".into(),
         (0, 0) => format!("All {judged} requirements hold"),
         _ => {
-            let well = judged - fail - thin;
+            let well = judged - fail - thin - open;
             format!("{well} of {judged} requirements {}", holds(well))
         }
     };
@@ -70,6 +72,8 @@ pub fn lead(assessed: &Assessed) -> String {
         some => format!(", {some} {many}"),
     };
     words += &counted(thin, "is thin", "are thin");
+    words += &counted(unresolved, "is not resolved", "are not resolved");
+    words += &counted(unjudged, "is not judged", "are not judged");
     words += &counted(fail, "fails", "fail");
     let named = if fail > 0 { Verdict::Fails } else { Verdict::Thin };
     let worst: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == named).collect();
