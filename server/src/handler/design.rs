@@ -136,7 +136,8 @@ fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str, work: Work) -> Result<R
     let depth = if live { Depth::Page } else { Depth::Requirements };
     let solved = solved.map_err(Refused::Faults);
     let solved = solved.and_then(|design| assess_to(&design, depth, work).map(|assessed| (design, assessed)));
-    let before = assess_to(&base, Depth::Page, work).ok().filter(|_| live || solved.is_err());
+    let wanted = live || solved.is_err();
+    let before = if wanted { assess_to(&base, Depth::Page, work).ok() } else { None };
     match solved {
         Ok((design, assessed)) if live => {
             let state = Sheet {

@@ -180,8 +180,9 @@ fn awake(input: &PrechargeInput, places: &Places, to: &mut Ledger) {
         return;
     }
     let enable = volt(input.load.enable_v);
-    let collapses = places.collapses(input, places.stall());
-    let held = collapses.is_none() && charge.hangs && !charge.reaches;
+    let power = if let Draw::Power(power) = circuit.draw { power } else { 0.0 };
+    let collapses = power > limits.collapse_power_w;
+    let held = !collapses && charge.hangs && !charge.reaches;
     to.require(Judged::never("precharge.held-where-it-wakes", "/load/enable_v", held), |_| {
         let below = limits.lower_v.filter(|lower| charge.settle_v <= *lower);
         let failure = match (below, circuit.balance_v()) {
@@ -200,9 +201,10 @@ fn awake(input: &PrechargeInput, places: &Places, to: &mut Ledger) {
         };
         Words::new("The load does not hold the link where it wakes", format!("it wakes at {enable}"), failure)
     });
-    if let (Draw::Power(power), Some(message), true) = (circuit.draw, collapses, charge.reaches) {
+    if collapses && charge.reaches {
         let most = limits.collapse_power_w;
         to.remark(|| {
+            let message = places.collapses(input, places.stall()).unwrap_or_default();
             Finding::new(Severity::Warn, "precharge.collapses", message).at("/load/power_w").against(power, most)
         });
     }
