@@ -1,4 +1,4 @@
-//! What the pre-charge room takes.
+//! What a pre-charge takes.
 
 use super::course::{Circuit, Draw};
 use crate::field::{defaulted, group, number, optional, whole};
@@ -50,7 +50,7 @@ input! {
 }
 
 input! {
-    /// Everything the pre-charge room takes.
+    /// Everything a pre-charge takes.
     pub struct PrechargeInput {
         pack_v: f64 = number(Unit::Volt, 1.0, 5000.0, 831.6), "V", "Pack voltage", "Highest.";
         pack_min_v: Option<f64> = optional(Unit::Volt, 1.0, 5000.0), "Vmin", "Lowest pack voltage", "At which it is pre-charged; a load of constant power or current weighs most there. Leave empty: the same.";

@@ -36,6 +36,16 @@ struct Place<'a> {
     limits: &'a PrechargeLimits,
 }
 
+impl Place<'_> {
+    /// The constant power of the load, when it is more than any equilibrium gives.
+    fn collapses(&self) -> Option<f64> {
+        match self.circuit.draw {
+            Draw::Power(power) if power > self.limits.collapse_power_w => Some(power),
+            _ => None,
+        }
+    }
+}
+
 /// The pack voltages that are judged. Without a lowest one there is one place, and no need to name it.
 struct Places<'a> {
     highest: Place<'a>,
@@ -97,7 +107,8 @@ impl<'a> Places<'a> {
             Draw::Current(_) => format!("at most {}", ampere(limits.largest_current_a)),
             _ => format!("at most {}", watt(limits.largest_power_w)),
         };
-        let collapses = self.collapses(input, at).map_or_else(String::new, |words| format!(" {words}"));
+        let collapses =
+            at.collapses().map_or_else(String::new, |power| format!(" {}", self.collapse(input, at, power)));
         format!(
             "{}ink {} at {}, {} of the pack: the target of {} is never reached, and the resistor loses {} there. With this resistor {allowed} would be allowed.{collapses}",
             self.start(at, "The l", ", the l"),
@@ -109,19 +120,15 @@ impl<'a> Places<'a> {
         )
     }
 
-    /// That a constant power is more than any equilibrium gives, when it is.
-    fn collapses(&self, input: &PrechargeInput, at: &Place) -> Option<String> {
-        let Draw::Power(power) = at.circuit.draw else { return None };
-        let most = at.limits.collapse_power_w;
-        (power > most).then(|| {
-            format!(
-                "{}{} is more than V²/(4 R) = {}: there is no equilibrium. The link falls back to {}, where the load sleeps, rises and falls back again.",
-                self.start(at, "", ", "),
-                watt(power),
-                watt(most),
-                volt(input.load.enable_v)
-            )
-        })
+    /// That a constant power is more than any equilibrium gives.
+    fn collapse(&self, input: &PrechargeInput, at: &Place, power_w: f64) -> String {
+        format!(
+            "{}{} is more than V²/(4 R) = {}: there is no equilibrium. The link falls back to {}, where the load sleeps, rises and falls back again.",
+            self.start(at, "", ", "),
+            watt(power_w),
+            watt(at.limits.collapse_power_w),
+            volt(input.load.enable_v)
+        )
     }
 }
 
@@ -180,9 +187,8 @@ fn awake(input: &PrechargeInput, places: &Places, to: &mut Ledger) {
         return;
     }
     let enable = volt(input.load.enable_v);
-    let power = if let Draw::Power(power) = circuit.draw { power } else { 0.0 };
-    let collapses = power > limits.collapse_power_w;
-    let held = !collapses && charge.hangs && !charge.reaches;
+    let collapses = places.stall().collapses();
+    let held = collapses.is_none() && charge.hangs && !charge.reaches;
     to.require(Judged::never("precharge.held-where-it-wakes", "/load/enable_v", held), |_| {
         let below = limits.lower_v.filter(|lower| charge.settle_v <= *lower);
         let failure = match (below, circuit.balance_v()) {
@@ -201,10 +207,9 @@ fn awake(input: &PrechargeInput, places: &Places, to: &mut Ledger) {
         };
         Words::new("The load does not hold the link where it wakes", format!("it wakes at {enable}"), failure)
     });
-    if collapses && charge.reaches {
-        let most = limits.collapse_power_w;
+    if let Some(power) = collapses.filter(|_| charge.reaches) {
         to.remark(|| {
-            let message = places.collapses(input, places.stall()).unwrap_or_default();
+            let (message, most) = (places.collapse(input, places.stall(), power), limits.collapse_power_w);
             Finding::new(Severity::Warn, "precharge.collapses", message).at("/load/power_w").against(power, most)
         });
     }

@@ -2,11 +2,11 @@
 
 use super::chart;
 use super::input::PrechargeInput;
-use super::output::PrechargeOutput;
+use super::output::{PrechargeLowest, PrechargeOutput};
 use super::requirements::at_pack;
 use crate::constant::TOUCH_SAFE_V;
 use crate::judge::{Ledger, Verdict};
-use crate::quantity::{Quantity, Unit, ohm, say, second};
+use crate::quantity::{Unit, ampere, ampere_squared_second, celsius, joule, ohm, one, percent, second, volt, watt};
 use crate::report::kit::{Columns, Values};
 use crate::report::{Block, Figure, Table, View};
 
@@ -14,20 +14,19 @@ use crate::report::{Block, Figure, Table, View};
 const HOT_DEGC: f64 = 70.0;
 
 pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, judged: &Ledger) -> View {
-    let mut view = View::default();
     let charge = &result.charge;
     // The worse of the two pack voltages leads.
-    let (lead, place) = match &result.lowest {
+    let (worse, place) = match &result.lowest {
         Some(low) if charge.reaches && (!low.charge.reaches || low.charge.time_s > charge.time_s) => {
             (&low.charge, format!(" {}", at_pack(low.pack_v)))
         }
         _ => (charge, String::new()),
     };
-    view.lead = match lead.time_s {
+    let lead = match worse.time_s {
         Some(time) => format!(
             "{} of the pack after {}{place}{}",
-            say(input.target_percent, Unit::Percent),
-            say(time, Unit::Second),
+            percent(input.target_percent),
+            second(time),
             match judged.verdict() {
                 Verdict::Fails => ", but a requirement fails",
                 Verdict::Thin => ", with little left",
@@ -36,184 +35,116 @@ pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, judged: &Le
         ),
         None => format!(
             "Never{place}: the link {} at {} of the pack, {} is the target",
-            if lead.hangs { "hangs" } else { "settles" },
-            say(lead.settle_percent, Unit::Percent),
-            say(input.target_percent, Unit::Percent)
+            if worse.hangs { "hangs" } else { "settles" },
+            percent(worse.settle_percent),
+            percent(input.target_percent)
         ),
     };
-    view.more = format!(
+    let more = format!(
         "One attempt puts {} in the resistor, a shorted link {} until the time-out. The main contactor closes on up to {}: {} peak.",
-        say(charge.energy_j, Unit::Joule),
-        say(result.short.energy_j, Unit::Joule),
-        say(result.difference.high_v, Unit::Volt),
-        say(result.inrush.peak_a, Unit::Ampere)
+        joule(charge.energy_j),
+        joule(result.short.energy_j),
+        volt(result.difference.high_v),
+        ampere(result.inrush.peak_a)
     );
-    view.blocks.push(Block::Figures(figures(input, result)));
-    view.blocks.extend(chart::course(input, result).into_iter().map(Block::Chart));
-    view.blocks.push(Block::Chart(chart::map(input, result)));
-    view.blocks.push(Block::Table(load(result)));
-    view.blocks.push(Block::Table(resistor(result)));
-    view.blocks.push(Block::Table(closing(result)));
+    let mut blocks = vec![Block::Figures(figures(input, result))];
+    blocks.extend(chart::course(input, result).into_iter().map(Block::Chart));
+    blocks.push(Block::Chart(chart::map(input, result)));
+    blocks.extend([load(result), resistor(result), closing(result)].map(Block::Table));
     if !result.choice.candidates.is_empty() {
-        view.blocks.push(Block::Table(choice(result)));
+        blocks.push(Block::Table(choice(result)));
     }
-    view
+    View { lead, more, blocks }
 }
 
 fn figures(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Figure> {
-    let charge = &result.charge;
+    let PrechargeOutput { charge, short, difference, inrush, .. } = result;
     let mut figures = Vec::new();
     if let Some(time) = charge.time_s {
-        figures.push(Figure::new(
-            "Time to the target",
-            time,
-            Unit::Second,
-            format!("{} without load", say(charge.unloaded_s, Unit::Second)),
-        ));
+        let note = format!("{} without load", second(charge.unloaded_s));
+        figures.push(Figure::of("Time to the target", second(time), note));
     }
-    if let Some(lowest) = &result.lowest {
-        figures.push(Figure::new(
-            "Settles at the lowest pack voltage",
-            lowest.charge.settle_percent,
-            Unit::Percent,
-            match lowest.charge.time_s {
-                Some(time) => format!("{}, target after {}", at_pack(lowest.pack_v), say(time, Unit::Second)),
-                None => format!("{}, target never", at_pack(lowest.pack_v)),
-            },
-        ));
+    if let Some(PrechargeLowest { pack_v, charge, .. }) = &result.lowest {
+        let target = charge.time_s.map_or_else(|| "never".into(), |time| format!("after {}", second(time)));
+        let note = format!("{}, target {target}", at_pack(*pack_v));
+        figures.push(Figure::of("Settles at the lowest pack voltage", percent(charge.settle_percent), note));
     }
+    let settles = format!("{}, resistor {}", volt(charge.settle_v), watt(charge.settle_power_w));
+    let full = format!("½ C (V − V0)² = {}", joule(charge.unloaded_energy_j));
+    let shorted = format!("{} for {}", watt(short.power_w), second(input.max_time_s));
+    let between = format!("{} to {}", percent(difference.low_percent), percent(difference.high_percent));
+    let after = format!("after {}, {}", second(inrush.peak_s), inrush.damping.label());
     figures.extend([
-        Figure::new(
-            "Settles at",
-            charge.settle_percent,
-            Unit::Percent,
-            format!("{}, resistor {}", say(charge.settle_v, Unit::Volt), say(charge.settle_power_w, Unit::Watt)),
-        ),
-        Figure::new("Peak current", charge.peak_a, Unit::Ampere, "at the start"),
-        Figure::new(
-            "Energy of one attempt",
-            charge.energy_j,
-            Unit::Joule,
-            format!("½ C (V − V0)² = {}", say(charge.unloaded_energy_j, Unit::Joule)),
-        ),
-        Figure::new(
-            "Shorted link",
-            result.short.energy_j,
-            Unit::Joule,
-            format!("{} for {}", say(result.short.power_w, Unit::Watt), say(input.max_time_s, Unit::Second)),
-        ),
-        Figure::new(
-            "True difference up to",
-            result.difference.high_v,
-            Unit::Volt,
-            format!(
-                "{} to {}",
-                say(result.difference.low_percent, Unit::Percent),
-                say(result.difference.high_percent, Unit::Percent)
-            ),
-        ),
-        Figure::new(
-            "Inrush of the main contactor",
-            result.inrush.peak_a,
-            Unit::Ampere,
-            format!("after {}, {}", say(result.inrush.peak_s, Unit::Second), result.inrush.damping.label()),
-        ),
+        Figure::of("Settles at", percent(charge.settle_percent), settles),
+        Figure::of("Peak current", ampere(charge.peak_a), "at the start"),
+        Figure::of("Energy of one attempt", joule(charge.energy_j), full),
+        Figure::of("Shorted link", joule(short.energy_j), shorted),
+        Figure::of("True difference up to", volt(difference.high_v), between),
+        Figure::of("Inrush of the main contactor", ampere(inrush.peak_a), after),
     ]);
     figures
 }
 
-/// Rows of one number each; what is not defined has none.
-fn list(id: &str, caption: &str, note: &str, lines: Vec<(&str, Option<f64>, Unit, String)>) -> Table {
-    let mut values = Values::new(id, caption, note);
-    for (head, value, unit, note) in lines {
-        values.row(head, value.map(|value| Quantity::new(value, unit)), note);
-    }
-    values.table()
-}
-
 fn load(result: &PrechargeOutput) -> Table {
     let (charge, limits) = (&result.charge, &result.limits);
-    let none = String::new;
-    let lowest = result.lowest.as_ref();
-    let place = || lowest.map_or_else(none, |lowest| at_pack(lowest.pack_v));
-    let lowest = lowest.map(|lowest| &lowest.limits);
-    list(
-        "load-limits",
-        "What the load may take",
-        "With this resistor and target; a load of constant power or current at its wake-up voltage as well.",
-        vec![
-            ("Largest constant power", Some(limits.largest_power_w), Unit::Watt, none()),
-            ("The same, lowest pack", lowest.map(|limits| limits.largest_power_w), Unit::Watt, place()),
-            ("Largest constant current", Some(limits.largest_current_a), Unit::Ampere, none()),
-            ("The same, lowest pack", lowest.map(|limits| limits.largest_current_a), Unit::Ampere, place()),
-            ("Smallest resistance", Some(limits.smallest_load_ohm), Unit::Ohm, none()),
-            ("No equilibrium above", Some(limits.collapse_power_w), Unit::Watt, "V²/(4 R)".into()),
-            ("The same, lowest pack", lowest.map(|limits| limits.collapse_power_w), Unit::Watt, place()),
-            (
-                "Upper equilibrium",
-                limits.upper_v,
-                Unit::Volt,
-                limits.upper_percent.map_or_else(none, |p| format!("{} of the pack", say(p, Unit::Percent))),
-            ),
-            ("Lower equilibrium", limits.lower_v, Unit::Volt, "below it the load pulls the link down".into()),
-            ("Until the load wakes", charge.asleep_s, Unit::Second, none()),
-            ("From there to the target", charge.awake_s, Unit::Second, none()),
-        ],
-    )
+    let place = result.lowest.as_ref().map_or_else(String::new, |lowest| at_pack(lowest.pack_v));
+    let lowest = result.lowest.as_ref().map(|lowest| &lowest.limits);
+    let note = "With this resistor and target; a load of constant power or current at its wake-up voltage as well.";
+    let mut values = Values::new("load-limits", "What the load may take", note);
+    values.row("Largest constant power", watt(limits.largest_power_w), "");
+    values.row("The same, lowest pack", lowest.map(|limits| watt(limits.largest_power_w)), &place);
+    values.row("Largest constant current", ampere(limits.largest_current_a), "");
+    values.row("The same, lowest pack", lowest.map(|limits| ampere(limits.largest_current_a)), &place);
+    values.row("Smallest resistance", ohm(limits.smallest_load_ohm), "");
+    values.row("No equilibrium above", watt(limits.collapse_power_w), "V²/(4 R)");
+    values.row("The same, lowest pack", lowest.map(|limits| watt(limits.collapse_power_w)), &place);
+    let share = limits.upper_percent.map_or_else(String::new, |share| format!("{} of the pack", percent(share)));
+    values.row("Upper equilibrium", limits.upper_v.map(volt), share);
+    values.row("Lower equilibrium", limits.lower_v.map(volt), "below it the load pulls the link down");
+    values.row("Until the load wakes", charge.asleep_s.map(second), "");
+    values.row("From there to the target", charge.awake_s.map(second), "");
+    values.table()
 }
 
 fn resistor(result: &PrechargeOutput) -> Table {
     let (repeated, short) = (&result.repeated, &result.short);
-    let none = String::new;
-    list(
-        "resistor",
-        "The resistor over the attempts",
-        "Steady body temperature at the mean power: an upper bound for a short series.",
-        vec![
-            ("Largest power", Some(result.charge.peak_w), Unit::Watt, "at the start".into()),
-            ("Attempts of a series", Some(f64::from(repeated.attempts)), Unit::One, none()),
-            ("Energy of a series", Some(repeated.series_j), Unit::Joule, none()),
-            ("Mean power of a series", Some(repeated.series_w), Unit::Watt, none()),
-            ("Mean with the pause", Some(repeated.cycle_w), Unit::Watt, none()),
-            ("Mean against a shorted link", Some(repeated.short_w), Unit::Watt, none()),
-            ("Body temperature", repeated.body_degc, Unit::Celsius, none()),
-            ("Body temperature, shorted link", repeated.short_degc, Unit::Celsius, none()),
-            (
-                "Shortest time from attempt to attempt",
-                repeated.shortest_repeat_s,
-                Unit::Second,
-                "for the rated power".into(),
-            ),
-            ("Longest time-out against a short", short.allowed_s, Unit::Second, "for the rated pulse".into()),
-            ("Shorted link until the early check", short.until_check_j, Unit::Joule, none()),
-            ("Equal elements that share a short", short.elements, Unit::One, "each with the rated pulse".into()),
-        ],
-    )
+    let note = "Steady body temperature at the mean power: an upper bound for a short series.";
+    let mut values = Values::new("resistor", "The resistor over the attempts", note);
+    values.row("Largest power", watt(result.charge.peak_w), "at the start");
+    values.row("Attempts of a series", one(f64::from(repeated.attempts)), "");
+    values.row("Energy of a series", joule(repeated.series_j), "");
+    values.row("Mean power of a series", watt(repeated.series_w), "");
+    values.row("Mean with the pause", watt(repeated.cycle_w), "");
+    values.row("Mean against a shorted link", watt(repeated.short_w), "");
+    values.row("Body temperature", repeated.body_degc.map(celsius), "");
+    values.row("Body temperature, shorted link", repeated.short_degc.map(celsius), "");
+    let shortest = repeated.shortest_repeat_s.map(second);
+    values.row("Shortest time from attempt to attempt", shortest, "for the rated power");
+    values.row("Longest time-out against a short", short.allowed_s.map(second), "for the rated pulse");
+    values.row("Shorted link until the early check", short.until_check_j.map(joule), "");
+    values.row("Equal elements that share a short", short.elements.map(one), "each with the rated pulse");
+    values.table()
 }
 
 fn closing(result: &PrechargeOutput) -> Table {
     let (difference, inrush) = (&result.difference, &result.inrush);
-    let none = String::new;
-    let mut lines = vec![
-        ("Nominal difference", Some(difference.nominal_percent), Unit::Percent, none()),
-        ("Both channels together", Some(difference.error_percent), Unit::Percent, "limits added".into()),
-        ("Smallest true difference", Some(difference.low_v), Unit::Volt, none()),
-        ("Largest true difference", Some(difference.high_v), Unit::Volt, none()),
-        ("Largest current", Some(inrush.peak_a), Unit::Ampere, inrush.damping.label().into()),
-        ("Without inductance", Some(inrush.bound_a), Unit::Ampere, "upper bound".into()),
-        ("I²t", Some(inrush.a2s), Unit::AmpereSquaredSecond, "C dV²/(2 R)".into()),
-        ("Largest difference for the contactor", inrush.allowed_v, Unit::Volt, none()),
-    ];
+    let mut values = Values::new("closing", "Closing the main contactor", "At nominal R and C.");
+    values.row("Nominal difference", percent(difference.nominal_percent), "");
+    values.row("Both channels together", percent(difference.error_percent), "limits added");
+    values.row("Smallest true difference", volt(difference.low_v), "");
+    values.row("Largest true difference", volt(difference.high_v), "");
+    values.row("Largest current", ampere(inrush.peak_a), inrush.damping.label());
+    values.row("Without inductance", ampere(inrush.bound_a), "upper bound");
+    values.row("I²t", ampere_squared_second(inrush.a2s), "C dV²/(2 R)");
+    values.row("Largest difference for the contactor", inrush.allowed_v.map(volt), "");
     if let Some(early) = &result.early {
-        lines.extend([
-            ("Expected at the early check", Some(early.expected_v), Unit::Volt, say(early.time_s, Unit::Second)),
-            ("Short or overload below", Some(early.low_limit_v), Unit::Volt, none()),
-            ("Capacitor missing above", Some(early.high_limit_v), Unit::Volt, none()),
-            ("An open path reads up to", Some(early.open_reads_v), Unit::Volt, none()),
-            ("Shorts seen up to", early.seen_short_ohm, Unit::Ohm, "for certain, with the channel's error".into()),
-        ]);
+        values.row("Expected at the early check", volt(early.expected_v), second(early.time_s).to_string());
+        values.row("Short or overload below", volt(early.low_limit_v), "");
+        values.row("Capacitor missing above", volt(early.high_limit_v), "");
+        values.row("An open path reads up to", volt(early.open_reads_v), "");
+        values.row("Shorts seen up to", early.seen_short_ohm.map(ohm), "for certain, with the channel's error");
     }
-    list("closing", "Closing the main contactor", "At nominal R and C.", lines)
+    values.table()
 }
 
 fn choice(result: &PrechargeOutput) -> Table {
@@ -240,13 +171,13 @@ pub(super) fn cautions(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<
     if input.pack_v > TOUCH_SAFE_V {
         care.push(format!(
             "The charged link holds {} at {} and keeps it after opening. Treat it as charged until measured as discharged, with a suitable instrument proven before and after.",
-            say(result.stored_j, Unit::Joule),
-            say(input.pack_v, Unit::Volt)
+            joule(result.stored_j),
+            volt(input.pack_v)
         ));
         if !result.charge.reaches || result.charge.time_s.is_some_and(|time| time > input.max_time_s) {
             care.push(format!(
                 "After an attempt that is given up the link still holds {}. Do not rely on time alone: measure.",
-                say(result.charge.time_out_v, Unit::Volt)
+                volt(result.charge.time_out_v)
             ));
         }
     }
@@ -254,7 +185,7 @@ pub(super) fn cautions(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<
     if let Some(hottest) = hottest.filter(|hottest| *hottest > HOT_DEGC) {
         care.push(format!(
             "Resistor surface near {} in the worst case: burn and fire risk; check neighbouring plastics and solder.",
-            say(hottest, Unit::Celsius)
+            celsius(hottest)
         ));
     }
     care
