@@ -82,14 +82,15 @@ fn main() {
     let sources = sources(false);
     let request =
         Request { coverage: Coverage::Factor(2.0), trials: Some(1_000_000), seed: SEED, ..Request::default() };
-    let whole = || drop(black_box(assess(&Chain, &sources, None, &request)));
+    let whole = || drop(black_box(assess(&Chain, &sources, None, &request, Work::FREE)));
     let mut values = vec![0.0; TRIALS];
 
     let one = on(1, || best(7, whole));
-    let draw = on(1, || best(7, || drop(black_box(fill(&First, &sources, None, SEED, 0, &mut values)))));
-    let random = on(1, || best(7, || drop(black_box(fill(&First, &uniform, None, SEED, 0, &mut values)))));
-    let evaluate = on(1, || best(7, || drop(black_box(fill(&Chain, &sources, None, SEED, 0, &mut values)))));
-    let sum_up = on(1, || best(7, || drop(black_box(summarise(&Chain, &sources, None, SEED, &values)))));
+    let draw = on(1, || best(7, || drop(black_box(fill(&First, &sources, None, SEED, 0, &mut values, Work::FREE)))));
+    let random = on(1, || best(7, || drop(black_box(fill(&First, &uniform, None, SEED, 0, &mut values, Work::FREE)))));
+    let evaluate =
+        on(1, || best(7, || drop(black_box(fill(&Chain, &sources, None, SEED, 0, &mut values, Work::FREE)))));
+    let sum_up = on(1, || best(7, || drop(black_box(summarise(&Chain, &sources, None, SEED, &values, Work::FREE)))));
     let all = best(7, whole);
     let uniforms = best(3, || {
         let mut sum = 0.0;
@@ -99,8 +100,8 @@ fn main() {
         black_box(sum);
     });
     let no_trials = Request { trials: None, ..request };
-    let budget = best(2000, || drop(black_box(assess(&Chain, &sources, None, &no_trials))));
-    let point = best(2000, || drop(black_box(quick(&Chain, &sources, true))));
+    let budget = best(2000, || drop(black_box(assess(&Chain, &sources, None, &no_trials, Work::FREE))));
+    let point = best(2000, || drop(black_box(quick(&Chain, &sources, true, Work::FREE))));
 
     let rate = |seconds: f64| TRIALS as f64 / seconds / 1e6;
     println!("Monte Carlo, 22 sources, {TRIALS} trials, intervals at 95 % and 99.73 %");

@@ -3,11 +3,13 @@
 mod sources;
 
 use std::collections::HashSet;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::{Ask, Depth, Room};
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::field::{FieldError, Kind, Notation, Start, schema};
 use sensewright_core::report::Block;
+use sensewright_core::work::{Refused, Work};
 use sensewright_tests::{Leaf, is_clean, leaves, numbers, put};
 use serde_json::{Value, json};
 
@@ -300,6 +302,29 @@ fn slugs_are_unique_and_every_calculation_names_its_sources() {
             })
             .collect();
         assert_eq!(ids.iter().collect::<HashSet<_>>().len(), ids.len(), "{}: {ids:?}", room.meta.slug);
+    }
+}
+
+/// Whoever stops a calculation gets no answer, wherever it stood, and never a verdict that rests on a missing value; whoever
+/// watches it gets the same answer as one who does not.
+#[test]
+fn a_stopped_calculation_gives_no_answer() {
+    let page = Ask::to(Depth::Page);
+    for room in CATALOGUE {
+        let input = room.read(None, Notation::Form).expect("the example");
+        let allowing = |most: usize| {
+            let asked = AtomicUsize::new(0);
+            let stopped = || asked.fetch_add(1, Ordering::Relaxed) >= most;
+            let answer = room.solve(&*input, page, Work::until(&stopped)).map(|answer| json!(answer));
+            (answer, asked.into_inner())
+        };
+        let (watched, needed) = allowing(usize::MAX);
+        let free = room.solve(&*input, page, Work::FREE).map(|answer| json!(answer));
+        assert_eq!(watched, free, "{}", room.meta.slug);
+        for most in [0, 1, needed / 7, needed / 3, needed / 2, needed - 1].into_iter().filter(|most| *most < needed) {
+            let (answer, _) = allowing(most);
+            assert_eq!(answer, Err(Refused::Stopped), "{} after {most} of {needed} questions", room.meta.slug);
+        }
     }
 }
 

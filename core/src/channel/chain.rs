@@ -18,7 +18,7 @@
 use super::Channel;
 use super::budget::largest;
 use crate::judge::Judged;
-use crate::propagation::{self, Kind, Model, Number, Source};
+use crate::propagation::{self, Kind, Model, Number, Source, defined};
 use crate::quantity::Unit;
 use crate::work::{Halt, Work};
 
@@ -233,7 +233,7 @@ pub fn errors<C: Chain>(chain: &C, at: &[f64], work: Work) -> Result<Vec<Option<
             for (state, place) in states.iter().zip(0..) {
                 work.go_on()?;
                 let model = Calibrated::new(chain, x, *state, sources.len());
-                let Ok((low, high)) = propagation::worst_case(&model, &sources) else {
+                let Some((low, high)) = defined(propagation::worst_case(&model, &sources, work))? else {
                     worst = None;
                     break;
                 };

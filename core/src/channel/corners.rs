@@ -15,7 +15,7 @@ use super::budget::largest;
 use super::{Channel, Experiment, JudgedBy, Lever, largest_words, lever_words};
 use crate::judge::{Judged, Ledger, Limit, Words, passes};
 use crate::physics::front_end::{CalibrationKind, Life};
-use crate::propagation::{self, Assessment, Fault, Method, Model, Quick, Request, Source};
+use crate::propagation::{self, Assessment, Fault, Method, Model, Quick, Request, Source, defined};
 use crate::quantity::{Unit, in_sentence, say};
 use crate::work::{Cost, Halt, Work};
 
@@ -98,11 +98,22 @@ pub trait Corners: Sync {
     }
 
     /// All four methods at a corner, with trials or without.
-    fn assess(&self, at: f64, ambient_degc: f64, life: Life, with_trials: bool) -> Option<Assessment> {
+    ///
+    /// # Errors
+    /// The work was stopped.
+    fn assess(
+        &self,
+        at: f64,
+        ambient_degc: f64,
+        life: Life,
+        with_trials: bool,
+        work: Work,
+    ) -> Result<Option<Assessment>, Halt> {
         let with = self.experiment();
+        let Some(sources) = self.corner(at, ambient_degc, life) else { return Ok(None) };
         let request =
             Request { trials: with_trials.then_some(with.trials), seed: u64::from(with.seed), ..Request::default() };
-        propagation::assess(&self.model(at), &self.corner(at, ambient_degc, life)?, None, &request).ok()
+        defined(propagation::assess(&self.model(at), &sources, None, &request, work))
     }
 }
 
@@ -123,7 +134,12 @@ impl<'a, C: Corners> Places<'a, C> {
 
     /// The ambient temperature at which what `measure` ranks by is largest, of equals the lowest; every so many of them and
     /// the last one.
-    fn worst<T>(&mut self, at: f64, every: usize, measure: impl Fn(&[Source]) -> Option<(f64, T)>) -> Option<(f64, T)> {
+    fn worst<T>(
+        &mut self,
+        at: f64,
+        every: usize,
+        measure: impl Fn(&[Source]) -> Result<Option<(f64, T)>, Halt>,
+    ) -> Result<Option<(f64, T)>, Halt> {
         let (channel, life) = (self.channel, self.life);
         let inside = |degc: &f64| {
             let ends = (self.corners.first(), self.corners.last());
@@ -140,53 +156,61 @@ impl<'a, C: Corners> Places<'a, C> {
             if index % every != 0 && index != last || channel.put(at, *degc, life, sources).is_none() {
                 continue;
             }
-            let Some((rank, found)) = measure(sources) else { continue };
+            let Some((rank, found)) = measure(sources)? else { continue };
             if worst.as_ref().is_none_or(|(best, ..)| rank > *best) {
                 worst = Some((rank, *degc, found));
             }
         }
-        worst.map(|(_, degc, found)| (degc, found))
+        Ok(worst.map(|(_, degc, found)| (degc, found)))
     }
 
     /// The error at the worst ambient by one method alone: the ambient and the error. Of a coverage interval it is what
     /// ranks the ambients.
-    pub fn error(&mut self, at: f64, by: JudgedBy) -> Option<(f64, f64)> {
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn error(&mut self, at: f64, by: JudgedBy, work: Work) -> Result<Option<(f64, f64)>, Halt> {
         let model = self.channel.model(at);
         self.worst(at, 1, |sources| {
+            let of_interval =
+                if by == JudgedBy::Probability95 { defined(interval(&model, sources, work))? } else { None };
             let error = match by {
-                JudgedBy::WorstCase => worst_case(&model, sources).ok()?,
-                JudgedBy::RootSumSquare => propagation::trade(&model, sources).ok()?.1,
-                JudgedBy::Probability95 => interval(&model, sources).or_else(|| worst_case(&model, sources).ok())?,
+                JudgedBy::RootSumSquare => defined(propagation::trade(&model, sources))?.map(|sums| sums.1),
+                _ if of_interval.is_some() => of_interval,
+                _ => defined(worst_case(&model, sources, work))?,
             };
-            Some((error, error))
+            Ok(error.map(|error| (error, error)))
         })
     }
 
     /// Both trade sums and the worst case at the worst ambient, of every so many ambients.
-    pub fn sums(&mut self, at: f64, every: usize) -> Option<Sums> {
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn sums(&mut self, at: f64, every: usize, work: Work) -> Result<Option<Sums>, Halt> {
         let (model, by, life) = (self.channel.model(at), self.channel.judged_by(), self.life);
-        let (ambient_degc, quick) = self.worst(at, every, |sources| {
-            let quick = propagation::quick(&model, sources, true).ok()?;
+        let worst = self.worst(at, every, |sources| {
+            let Some(quick) = defined(propagation::quick(&model, sources, true, work))? else { return Ok(None) };
             let worst = largest(quick.low, quick.high);
             let rank = match by {
                 JudgedBy::WorstCase => worst,
                 JudgedBy::RootSumSquare => quick.root_sum_square,
-                JudgedBy::Probability95 => interval(&model, sources).unwrap_or(worst),
+                JudgedBy::Probability95 => defined(interval(&model, sources, work))?.unwrap_or(worst),
             };
-            Some((rank, quick))
+            Ok(Some((rank, quick)))
         })?;
-        Some(Sums { life, ambient_degc, quick })
+        Ok(worst.map(|(ambient_degc, quick)| Sums { life, ambient_degc, quick }))
     }
 }
 
-fn worst_case<M: Model>(model: &M, sources: &[Source]) -> Result<f64, Fault> {
-    propagation::worst_case(model, sources).map(|(low, high)| largest(low, high))
+fn worst_case<M: Model>(model: &M, sources: &[Source], work: Work) -> Result<f64, Fault> {
+    propagation::worst_case(model, sources, work).map(|(low, high)| largest(low, high))
 }
 
 /// The farther end of the first-order interval.
-fn interval<M: Model>(model: &M, sources: &[Source]) -> Option<f64> {
-    let done = propagation::assess(model, sources, None, &Request::default()).ok()?;
-    Some(largest(done.gum.low, done.gum.high))
+fn interval<M: Model>(model: &M, sources: &[Source], work: Work) -> Result<f64, Fault> {
+    let done = propagation::assess(model, sources, None, &Request::default(), work)?;
+    Ok(largest(done.gum.low, done.gum.high))
 }
 
 /// The sums of one state of life at its worst ambient.
@@ -254,12 +278,12 @@ pub fn judge<C: Corners>(channel: &C, at: &[f64], work: Work) -> Result<Vec<Poin
             let (by, allowed) = (channel.judged_by(), channel.allowed(at));
             let mut point = Point { at, allowed, judged: None, beyond: false, ambient_degc: None, run: None };
             point.beyond = passes(at, channel.full().0);
-            let Some((ambient_degc, error)) = (if point.beyond { None } else { places.error(at, by) }) else {
+            let Some((ambient_degc, error)) = (if point.beyond { None } else { places.error(at, by, work)? }) else {
                 return Ok(point);
             };
             point.ambient_degc = Some(ambient_degc);
             point.judged = if by == JudgedBy::Probability95 {
-                point.run = channel.assess(at, ambient_degc, JUDGED, true).map(Box::new);
+                point.run = channel.assess(at, ambient_degc, JUDGED, true, work)?.map(Box::new);
                 point.run.as_deref().and_then(interval_end)
             } else {
                 Some(error)
@@ -307,20 +331,27 @@ impl<'a, C: Corners> Wholes<'a, C> {
     }
 
     /// One point in full.
-    pub fn point(&mut self, point: &mut Point) -> Whole {
-        let states: Vec<Sums> = self.0.iter_mut().filter_map(|places| places.sums(point.at, 1)).collect();
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn point(&mut self, point: &mut Point, work: Work) -> Result<Whole, Halt> {
+        let states = self.0.iter_mut().filter_map(|places| places.sums(point.at, 1, work).transpose());
+        let states = states.collect::<Result<Vec<Sums>, Halt>>()?;
         let channel = self.0[0].channel;
         let judged = states.iter().find(|sums| sums.life == JUDGED);
-        let run = point.run.take().map(|run| *run);
-        let assessment = run.or_else(|| channel.assess(point.at, judged?.ambient_degc, JUDGED, true));
+        let assessment = match (point.run.take(), judged) {
+            (Some(run), _) => Some(*run),
+            (None, Some(sums)) => channel.assess(point.at, sums.ambient_degc, JUDGED, true, work)?,
+            (None, None) => None,
+        };
         let levers = match (judged, point.allowed) {
             (Some(sums), Some(allowed)) => {
                 let end = assessment.as_ref().and_then(interval_end);
-                levers(channel, point.at, sums.ambient_degc, allowed, end, sums.quick.root_sum_square)
+                levers(channel, point.at, sums.ambient_degc, allowed, (end, sums.quick.root_sum_square), work)?
             }
             _ => Vec::new(),
         };
-        Whole { states, assessment, levers }
+        Ok(Whole { states, assessment, levers })
     }
 }
 
@@ -331,9 +362,9 @@ fn levers<C: Corners>(
     at: f64,
     ambient_degc: f64,
     allowed: f64,
-    interval: Option<f64>,
-    root_sum_square: f64,
-) -> Vec<Lever> {
+    (interval, root_sum_square): (Option<f64>, f64),
+    work: Work,
+) -> Result<Vec<Lever>, Halt> {
     let (method, scale) = match (channel.judged_by(), interval.filter(|end| *end > 0.0)) {
         (JudgedBy::WorstCase, _) => (Method::Sum, 1.0),
         // A coverage interval is levered by the root-sum-square that stands in the same proportion to it.
@@ -341,8 +372,8 @@ fn levers<C: Corners>(
         _ => (Method::RootSumSquare, 1.0),
     };
     let sources = channel.corner(at, ambient_degc, JUDGED).unwrap_or_default();
-    let found = propagation::what_it_takes(&channel.model(at), &sources, allowed * scale, method, true);
-    let mut levers: Vec<Lever> = found
+    let found = propagation::what_it_takes(&channel.model(at), &sources, allowed * scale, method, true, work);
+    let mut levers: Vec<Lever> = defined(found)?
         .unwrap_or_default()
         .into_iter()
         .zip(sources)
@@ -358,7 +389,7 @@ fn levers<C: Corners>(
         .collect();
     let kept = |lever: &Lever| lever.limit_needed.map_or(-1.0, |needed| needed / lever.limit_now);
     levers.sort_by(|a, b| kept(b).total_cmp(&kept(a)));
-    levers
+    Ok(levers)
 }
 
 /// The requirement on the error at every point.
@@ -394,10 +425,12 @@ fn words<C: Corners>(channel: &C, point: &Point, fails: bool) -> Words {
     let by = channel.judged_by().label();
     let ambient = say(ambient_degc, Unit::Celsius);
     let note = format!("{by}, {}, ambient {ambient}", channel.state(JUDGED));
-    let told = channel.assess(point.at, ambient_degc, JUDGED, false);
+    // Without trials it is over at once.
+    let told = channel.assess(point.at, ambient_degc, JUDGED, false, Work::FREE).ok().flatten();
     let lever = point.allowed.filter(|_| fails).and_then(|allowed| {
         let root = told.as_ref()?.root_sum_square;
-        lever_words(&levers(channel, point.at, ambient_degc, allowed, Some(judged), root))
+        let levers = levers(channel, point.at, ambient_degc, allowed, (Some(judged), root), Work::FREE);
+        lever_words(&levers.ok()?)
     });
     let failure = format!(
         "At {at} the error is ±{} by {}; ±{} is allowed.{}",
@@ -429,7 +462,7 @@ impl<C: Corners> Channel for Asked<C> {
             .map(|&at| {
                 work.go_on()?;
                 let read = at > 0.0 && !passes(at, full);
-                Ok(if read { places.error(at, JudgedBy::WorstCase).map(|(_, error)| error) } else { None })
+                Ok(if read { places.error(at, JudgedBy::WorstCase, work)?.map(|(_, error)| error) } else { None })
             })
             .collect()
     }

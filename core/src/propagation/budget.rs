@@ -22,6 +22,7 @@ use super::monte_carlo::{GumSide, MonteCarlo, propagate};
 use super::plan::Plan;
 use super::source::{Kind, Source, check, groups};
 use super::worst_case::extremes;
+use crate::work::Work;
 
 /// What is asked for.
 #[derive(Clone, Debug, PartialEq)]
@@ -120,11 +121,12 @@ pub struct Quick {
 }
 
 /// Worst case and trade sums only; `deviations` as in [`Request`].
-pub fn quick<M: Model>(model: &M, sources: &[Source], deviations: bool) -> Result<Quick, Fault> {
+pub fn quick<M: Model>(model: &M, sources: &[Source], deviations: bool, work: Work) -> Result<Quick, Fault> {
     check(sources)?;
+    work.go_on()?;
     let groups = groups(sources);
     let first = FirstOrder::new(model, sources, deviations)?;
-    sums(model, sources, &groups, &first, deviations)
+    sums(model, sources, &groups, &first, deviations, work)
 }
 
 fn sums<M: Model>(
@@ -133,8 +135,9 @@ fn sums<M: Model>(
     groups: &[Vec<usize>],
     first: &FirstOrder,
     deviations: bool,
+    work: Work,
 ) -> Result<Quick, Fault> {
-    let (low, high) = extremes(model, sources, groups, &first.at_estimates)?;
+    let (low, high) = extremes(model, sources, groups, &first.at_estimates, work)?;
     let (sum, root) = trade_sums(sources, groups, &first.for_sums, deviations);
     Ok(Quick {
         value: first.value,
@@ -150,14 +153,15 @@ fn sums<M: Model>(
 /// # Errors
 ///
 /// As [`assess`].
-pub fn worst_case<M: Model>(model: &M, sources: &[Source]) -> Result<(f64, f64), Fault> {
+pub fn worst_case<M: Model>(model: &M, sources: &[Source], work: Work) -> Result<(f64, f64), Fault> {
     check(sources)?;
+    work.go_on()?;
     let estimates: Vec<f64> = sources.iter().map(|source| source.estimate).collect();
     let slopes = slopes(model, &estimates, sources);
     for slope in &slopes {
         finite(*slope, "for its slope at the estimates")?;
     }
-    extremes(model, sources, &groups(sources), &slopes)
+    extremes(model, sources, &groups(sources), &slopes, work)
 }
 
 /// The sum and the root-sum-square of limits and known deviations alone; the inputs are deviations.
@@ -177,28 +181,30 @@ pub fn trade<M: Model>(model: &M, sources: &[Source]) -> Result<(f64, f64), Faul
 /// # Errors
 ///
 /// A source, the correlation matrix, the coverage or the number of trials is out of range, or the model is not
-/// finite at the estimates, in a corner of the limits or in a trial.
+/// finite at the estimates, in a corner of the limits or in a trial, or the work was stopped.
 pub fn assess<M: Model>(
     model: &M,
     sources: &[Source],
     correlation: Option<&Correlation>,
     request: &Request,
+    work: Work,
 ) -> Result<Assessment, Fault> {
     check(sources)?;
+    work.go_on()?;
     if let Some(correlation) = correlation {
         correlation.check(sources)?;
     }
     let groups = groups(sources);
     let first = FirstOrder::new(model, sources, request.deviations)?;
-    let quick = sums(model, sources, &groups, &first, request.deviations)?;
+    let quick = sums(model, sources, &groups, &first, request.deviations, work)?;
     let variance = Variance::new(sources, &groups, &first.at_estimates, correlation)?;
     let gum = Gum::new(first.value, &variance, request.coverage)?;
     let contributions = contributions(sources, &first.at_estimates, &variance)?;
     let monte_carlo = match request.trials {
         Some(trials) => {
-            let plan = Plan::new(sources, &groups, correlation);
+            let plan = Plan::new(sources, &groups, correlation, work)?;
             let side = GumSide { value: first.value, variance: &variance };
-            Some(propagate(model, sources, &plan, &side, trials, request.seed, request.adaptive)?)
+            Some(propagate(model, sources, &plan, &side, trials, request, work)?)
         }
         None => None,
     };

@@ -9,6 +9,8 @@ use std::ops::RangeInclusive;
 /// Accepted numbers of trials. Fewer leave the 99.73 % interval on a handful of values; ten million take 80 MB.
 pub const TRIALS: RangeInclusive<u32> = 1_000..=10_000_000;
 
+use crate::work::Halt;
+
 /// Why a budget could not be made.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Fault {
@@ -33,6 +35,27 @@ pub enum Fault {
         /// Where: words that complete "the model has no finite value …".
         place: &'static str,
     },
+    /// Nobody waits for the answer any more: says nothing about the budget.
+    Stopped,
+}
+
+impl From<Halt> for Fault {
+    fn from(_: Halt) -> Self {
+        Self::Stopped
+    }
+}
+
+/// What the engine found, or nothing where it refuses. A stopped work stays one: it must never be taken for "no value".
+///
+/// # Errors
+///
+/// The work was stopped.
+pub fn defined<T>(found: Result<T, Fault>) -> Result<Option<T>, Halt> {
+    match found {
+        Ok(found) => Ok(Some(found)),
+        Err(Fault::Stopped) => Err(Halt),
+        Err(_) => Ok(None),
+    }
 }
 
 /// What is wrong with one source.
@@ -72,6 +95,7 @@ impl fmt::Display for Fault {
             Self::Coverage(reason) => write!(f, "coverage: {reason}"),
             Self::Trials { got } => write!(f, "{got} trials are outside {} to {}", TRIALS.start(), TRIALS.end()),
             Self::NotFinite { place } => write!(f, "the model has no finite value {place}"),
+            Self::Stopped => f.write_str("the work was stopped"),
         }
     }
 }

@@ -2,7 +2,8 @@
 //!
 //! The sorted outputs are the distribution itself: coverage intervals are pairs of them. Only the tails are needed
 //! in order, so a histogram finds where the tails end and just those values are sorted.
-//! Every figure is a pure function of the values in trial order, whatever the number of threads.
+//! Every figure is a pure function of the values in trial order, whatever the number of threads. Whether to go on is
+//! asked before each run of values: ten million would take a tenth of a second else.
 //!
 //! ```text
 //! Formula    q = ⌊p·M + ½⌋;  symmetric [y_(r), y_(r+q)], r = ⌈(M − q)/2⌉;  shortest: least y_(r+q) − y_(r), r = 1 … M−q;
@@ -19,9 +20,12 @@ use utoipa::ToSchema;
 
 use super::fault::{Fault, finite};
 use super::number::LANES;
+use crate::work::{Halt, Work};
 
 /// Values per task; fixed, so that sums are formed in the same order on any number of threads.
 const CHUNK: usize = 1 << 14;
+/// Values per task that counts or joins.
+const PIECE: usize = 4 * CHUNK;
 /// Values per turn of an inner loop.
 const STRIDE: usize = 256;
 /// Bins that find the ends of the tails.
@@ -53,6 +57,15 @@ pub struct Histogram {
     pub below: u32,
     /// Trials above the last bin.
     pub above: u32,
+}
+
+/// What each piece of the values gives, in their order.
+fn pieces<T: Send>(values: &[f64], size: usize, work: Work, each: impl Fn(&[f64]) -> T + Sync) -> Result<Vec<T>, Halt> {
+    let one = |values| {
+        work.go_on()?;
+        Ok(each(values))
+    };
+    values.par_chunks(size).map(one).collect()
 }
 
 /// Mean, spread and range.
@@ -106,9 +119,9 @@ impl Moments {
     }
 
     /// Moments of all values, joined in trial order.
-    pub fn new(values: &[f64]) -> Result<Self, Fault> {
+    pub fn new(values: &[f64], work: Work) -> Result<Self, Fault> {
         const PLACE: &str = "in some of the trials";
-        let runs: Vec<Self> = values.par_chunks(CHUNK).map(Self::of).collect();
+        let runs: Vec<Self> = pieces(values, CHUNK, work, Self::of)?;
         let all = runs.into_iter().reduce(Self::join).ok_or(Fault::NotFinite { place: PLACE })?;
         // A value that is not finite makes the mean so, and no sum of squares of finite size survives an overflow.
         finite(all.mean, PLACE)?;
@@ -148,9 +161,10 @@ impl Bins {
         (((value - self.low) * self.scale) as i32).clamp(0, self.last) as usize
     }
 
-    fn count(self, values: &[f64]) -> Vec<u32> {
+    fn count(self, values: &[f64], work: Work) -> Result<Vec<u32>, Halt> {
         let empty = || vec![0_u32; self.place(f64::INFINITY) + 1];
         let tally = |values: &[f64]| {
+            work.go_on()?;
             let mut counts = empty();
             for values in values.chunks(STRIDE) {
                 // Places first, in a loop of their own: that one vectorises, the counting cannot.
@@ -162,15 +176,15 @@ impl Bins {
                     counts[place] += 1;
                 }
             }
-            counts
+            Ok(counts)
         };
         let add = |mut sum: Vec<u32>, counts: Vec<u32>| {
             for (sum, count) in sum.iter_mut().zip(counts) {
                 *sum += count;
             }
-            sum
+            Ok(sum)
         };
-        values.par_chunks(CHUNK * 4).map(tally).reduce(empty, add)
+        values.par_chunks(PIECE).map(tally).try_reduce(empty, add)
     }
 }
 
@@ -195,24 +209,19 @@ pub(super) struct Tails {
 }
 
 impl Tails {
-    pub fn new(values: &[f64], moments: &Moments) -> Self {
+    pub fn new(values: &[f64], moments: &Moments, work: Work) -> Result<Self, Halt> {
         let bins = Bins::new(moments.min, moments.max, BINS);
-        let counts = bins.count(values);
+        let counts = bins.count(values, work)?;
         let needed = values.len() - inside(LEAST, values.len()) + 1;
         // Half a bin beyond the last one needed: rounding of the bins cannot lose a value, and a few more do no harm.
         let lower_edge = moments.min + (reach(counts.iter(), needed) + 1.5) / bins.scale;
         let upper_edge = moments.max - (reach(counts.iter().rev(), needed) + 1.5) / bins.scale;
-        let pieces: Vec<[Vec<f64>; 2]> = values
-            .par_chunks(CHUNK * 4)
-            .map(|values| [pick(values, |value| value <= lower_edge), pick(values, |value| value >= upper_edge)])
-            .collect();
-        let tail = |side: usize| {
-            let mut values: Vec<f64> = pieces.iter().flat_map(|piece| &piece[side]).copied().collect();
-            values.sort_unstable_by(f64::total_cmp);
-            values
-        };
-        let (lower, upper) = rayon::join(|| tail(0), || tail(1));
-        Self { count: values.len(), lower, upper }
+        let tails = pieces(values, CHUNK, work, |values| {
+            (sorted(values, |value| value <= lower_edge), sorted(values, |value| value >= upper_edge))
+        })?;
+        let (lower, upper): (Vec<_>, Vec<_>) = tails.into_iter().unzip();
+        let (lower, upper) = rayon::join(|| joined(lower, work), || joined(upper, work));
+        Ok(Self { count: values.len(), lower: lower?, upper: upper? })
     }
 
     /// The value of a rank from 1; ranks between the tails give the nearest end of a tail.
@@ -261,16 +270,19 @@ impl Tails {
     }
 
     /// The shortest coverage interval; of several equally short ones the lowest.
-    pub fn shortest(&self, probability: f64) -> Interval {
+    pub fn shortest(&self, probability: f64, work: Work) -> Result<Interval, Halt> {
         let q = inside(probability, self.count);
         let mut best = Interval { low: self.at(1), high: self.at(1 + q) };
         for r in 2..=self.count - q {
+            if r % CHUNK == 0 {
+                work.go_on()?;
+            }
             let next = Interval { low: self.at(r), high: self.at(r + q) };
             if next.high - next.low < best.high - best.low {
                 best = next;
             }
         }
-        best
+        Ok(best)
     }
 }
 
@@ -297,17 +309,56 @@ fn pick(values: &[f64], chosen: impl Fn(f64) -> bool) -> Vec<f64> {
     picked
 }
 
+/// The chosen values in ascending order.
+fn sorted(values: &[f64], chosen: impl Fn(f64) -> bool) -> Vec<f64> {
+    let mut run = pick(values, chosen);
+    run.sort_unstable_by(f64::total_cmp);
+    run
+}
+
+/// Ascending runs as one, joined two by two: whoever stops the work waits for a piece, not for a sort of millions. Equal
+/// values are equal bits, so it does not matter in which order they are joined.
+fn joined(mut runs: Vec<Vec<f64>>, work: Work) -> Result<Vec<f64>, Halt> {
+    while runs.len() > 1 {
+        let pairs = runs.par_chunks(2).map(|pair| match pair {
+            [one, other] => merged(one, other, work),
+            alone => Ok(alone.concat()),
+        });
+        runs = pairs.collect::<Result<_, _>>()?;
+    }
+    Ok(runs.pop().unwrap_or_default())
+}
+
+/// Two ascending runs as one.
+fn merged(one: &[f64], other: &[f64], work: Work) -> Result<Vec<f64>, Halt> {
+    let (mut i, mut j) = (0, 0);
+    let mut all = Vec::with_capacity(one.len() + other.len());
+    while let (Some(a), Some(b)) = (one.get(i), other.get(j)) {
+        if all.len() % PIECE == 0 {
+            work.go_on()?;
+        }
+        // Without a branch on the order, which the processor would guess wrong half of the time.
+        let first = a.total_cmp(b).is_le();
+        all.push(if first { *a } else { *b });
+        i += usize::from(first);
+        j += usize::from(!first);
+    }
+    all.extend_from_slice(&one[i..]);
+    all.extend_from_slice(&other[j..]);
+    Ok(all)
+}
+
 impl Histogram {
     /// Counts the values over `core` widened by half its width on each side, which leaves far stragglers outside
     /// rather than the picture empty.
-    pub(super) fn new(values: &[f64], core: Interval, moments: &Moments) -> Self {
+    pub(super) fn new(values: &[f64], core: Interval, moments: &Moments, work: Work) -> Result<Self, Halt> {
         let margin = 0.5 * (core.high - core.low);
         let low = (core.low - margin).max(moments.min);
         let high = (core.high + margin).min(moments.max);
         // One bin more on each side collects what lies outside.
         let width = (high - low) / f64::from(DRAWN_BINS);
         let bins = Bins { low: low - width, scale: 1.0 / width, last: DRAWN_BINS + 1 };
-        let mut counts = bins.count(values);
+        let mut counts = bins.count(values, work)?;
         if low >= high {
             // All values are equal: their place is undefined, the first drawn bin holds them.
             counts.fill(0);
@@ -315,6 +366,6 @@ impl Histogram {
         }
         let above = counts.pop().unwrap_or_default();
         let below = counts.remove(0);
-        Self { low, high, counts, below, above }
+        Ok(Self { low, high, counts, below, above })
     }
 }

@@ -19,6 +19,7 @@ use super::fault::Fault;
 use super::first_order::FirstOrder;
 use super::model::Model;
 use super::source::{Source, check, groups};
+use crate::work::Work;
 
 /// Which sum has to stay within what is allowed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,8 +50,10 @@ pub fn what_it_takes<M: Model>(
     allowed: f64,
     method: Method,
     deviations: bool,
+    work: Work,
 ) -> Result<Vec<Lever>, Fault> {
     check(sources)?;
+    work.go_on()?;
     let groups = groups(sources);
     let c = FirstOrder::new(model, sources, deviations)?.for_sums;
     let group_totals: Vec<f64> =

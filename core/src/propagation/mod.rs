@@ -15,7 +15,8 @@
 //! ```
 //!
 //! [`assess`] answers all four for one operating point, [`quick`] the cheap ones for a grid of many, and
-//! [`what_it_takes`] says which limit each source alone would need for a requirement to pass.
+//! [`what_it_takes`] says which limit each source alone would need for a requirement to pass. What may take long is given
+//! a [`Work`](crate::work::Work) and answers whole or [`Fault::Stopped`]; asking moves no bit of an answer.
 
 mod budget;
 mod correlation;
@@ -37,7 +38,7 @@ mod worst_case;
 
 pub use budget::{Assessment, Contribution, Quick, Request, WorstCase, assess, quick, trade, worst_case};
 pub use correlation::Correlation;
-pub use fault::{Fault, SourceFault, TRIALS};
+pub use fault::{Fault, SourceFault, TRIALS, defined};
 pub use first_order::{gradient, sensitivities};
 pub use gum::{Coverage, Gum, coverage_factor};
 pub use intervals::{Histogram, Interval};

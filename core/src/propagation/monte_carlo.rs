@@ -2,7 +2,8 @@
 //!
 //! The model is evaluated for many draws of its inputs, and the outputs are the distribution asked for. Trials are
 //! numbered, and each is a pure function of the seed and its number: shards and threads cannot change a result.
-//! Blocks of 256 trials are drawn and evaluated together in vector registers, chosen at run time.
+//! Blocks of 256 trials are drawn and evaluated together in vector registers, chosen at run time. Before each block the
+//! run asks whether to go on; stopped, it gives nothing at all.
 //!
 //! ```text
 //! Formula    y_r = f(x_1r … x_nr), r = 0 … M−1;
@@ -19,6 +20,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::budget::Request;
 use super::correlation::Correlation;
 use super::fault::{Fault, TRIALS, finite};
 use super::gum::{Variance, coverage_factor};
@@ -27,6 +29,7 @@ use super::model::Model;
 use super::plan::{Plan, Scratch};
 use super::random::BLOCK;
 use super::source::{self, Distribution, Source};
+use crate::work::{Halt, Work};
 
 /// Trials per task of the thread pool.
 const TASK: usize = 16 * BLOCK;
@@ -95,7 +98,8 @@ pub struct MonteCarlo {
 
 /// Outputs of the trials `first_trial`, `first_trial + 1`, … until `out` is full.
 ///
-/// A pure function of the trial numbers: filling in pieces, in any order and anywhere, gives the same values.
+/// A pure function of the trial numbers: filling in pieces, in any order and anywhere, gives the same values. When the
+/// work is stopped, `out` holds some of them and is of no use.
 pub fn fill<M: Model>(
     model: &M,
     sources: &[Source],
@@ -103,14 +107,14 @@ pub fn fill<M: Model>(
     seed: u64,
     first_trial: u64,
     out: &mut [f64],
+    work: Work,
 ) -> Result<(), Fault> {
     source::check(sources)?;
     if let Some(correlation) = correlation {
         correlation.check(sources)?;
     }
-    let plan = Plan::new(sources, &source::groups(sources), correlation);
-    run(model, &plan, seed, first_trial, out);
-    Ok(())
+    let plan = Plan::new(sources, &source::groups(sources), correlation, work)?;
+    Ok(run(model, &plan, seed, first_trial, out, work)?)
 }
 
 /// A stretch of trials for the widest vectors the processor has.
@@ -121,18 +125,20 @@ struct Task<'a, M> {
     first_trial: u64,
     scratch: &'a mut Scratch,
     out: &'a mut [f64],
+    work: Work<'a>,
 }
 
 impl<M: Model> NullaryFnOnce for Task<'_, M> {
-    type Output = ();
+    type Output = Result<(), Halt>;
 
     #[expect(clippy::inline_always, reason = "compiled once per kind of processor, inside the dispatching function")]
     #[inline(always)]
-    fn call(self) {
+    fn call(self) -> Result<(), Halt> {
         let mut trial = self.first_trial;
         let mut out = self.out;
         let mut y = [0.0; BLOCK];
         while !out.is_empty() {
+            self.work.go_on()?;
             #[expect(clippy::cast_possible_truncation, reason = "below the length of a block")]
             let skip = (trial % BLOCK as u64) as usize;
             let take = (BLOCK - skip).min(out.len());
@@ -142,19 +148,20 @@ impl<M: Model> NullaryFnOnce for Task<'_, M> {
             out = later;
             trial += take as u64;
         }
+        Ok(())
     }
 }
 
 /// Fills `out` on the threads of the current pool.
-fn run<M: Model>(model: &M, plan: &Plan, seed: u64, first_trial: u64, out: &mut [f64]) {
+fn run<M: Model>(model: &M, plan: &Plan, seed: u64, first_trial: u64, out: &mut [f64], work: Work) -> Result<(), Halt> {
     let arch = Arch::new();
-    out.par_chunks_mut(TASK).enumerate().for_each_init(
+    out.par_chunks_mut(TASK).enumerate().try_for_each_init(
         || plan.scratch(),
         |scratch, (i, out)| {
             let first_trial = first_trial.wrapping_add((i * TASK) as u64);
-            arch.dispatch(Task { model, plan, seed, first_trial, scratch, out });
+            arch.dispatch(Task { model, plan, seed, first_trial, scratch, out, work })
         },
-    );
+    )
 }
 
 /// The part of a run that the comparison with the GUM needs.
@@ -172,21 +179,21 @@ pub(super) fn propagate<M: Model>(
     plan: &Plan,
     gum: &GumSide<'_>,
     trials: u32,
-    seed: u64,
-    adaptive: bool,
+    request: &Request,
+    work: Work,
 ) -> Result<MonteCarlo, Fault> {
     if !TRIALS.contains(&trials) {
         return Err(Fault::Trials { got: trials });
     }
-    let (values, settled) = if adaptive {
-        let (values, settled) = adapt(model, plan, seed, trials as usize)?;
+    let (values, settled) = if request.adaptive {
+        let (values, settled) = adapt(model, plan, request.seed, trials as usize, work)?;
         (values, Some(settled))
     } else {
         let mut values = vec![0.0; trials as usize];
-        run(model, plan, seed, 0, &mut values);
+        run(model, plan, request.seed, 0, &mut values, work)?;
         (values, None)
     };
-    let mut answer = summary(&values, sources, seed, gum)?;
+    let mut answer = summary(&values, sources, request.seed, gum, work)?;
     answer.settled = settled;
     Ok(answer)
 }
@@ -198,6 +205,7 @@ pub fn summarise<M: Model>(
     correlation: Option<&Correlation>,
     seed: u64,
     values: &[f64],
+    work: Work,
 ) -> Result<MonteCarlo, Fault> {
     source::check(sources)?;
     if let Some(correlation) = correlation {
@@ -209,25 +217,25 @@ pub fn summarise<M: Model>(
     }
     let first = super::first_order::FirstOrder::new(model, sources, false)?;
     let variance = Variance::new(sources, &source::groups(sources), &first.at_estimates, correlation)?;
-    summary(values, sources, seed, &GumSide { value: first.value, variance: &variance })
+    summary(values, sources, seed, &GumSide { value: first.value, variance: &variance }, work)
 }
 
-fn summary(values: &[f64], sources: &[Source], seed: u64, gum: &GumSide<'_>) -> Result<MonteCarlo, Fault> {
-    let moments = Moments::new(values)?;
-    let tails = Tails::new(values, &moments);
-    let at = |probability: f64| {
+fn summary(values: &[f64], sources: &[Source], seed: u64, gum: &GumSide<'_>, work: Work) -> Result<MonteCarlo, Fault> {
+    let moments = Moments::new(values, work)?;
+    let tails = Tails::new(values, &moments, work)?;
+    let at = |probability: f64| -> Result<CoverageIntervals, Halt> {
         let (low_error, high_error) = tails.errors(probability);
-        CoverageIntervals {
+        Ok(CoverageIntervals {
             probability,
             symmetric: tails.symmetric(probability),
-            shortest: tails.shortest(probability),
+            shortest: tails.shortest(probability, work)?,
             low_error,
             high_error,
-        }
+        })
     };
-    let p95 = at(0.95);
-    let p99_73 = at(0.9973);
-    let histogram = Histogram::new(values, p99_73.symmetric, &moments);
+    let p95 = at(0.95)?;
+    let p99_73 = at(0.9973)?;
+    let histogram = Histogram::new(values, p99_73.symmetric, &moments, work)?;
     let comparison = compare(gum, &p95, moments.standard())?;
     let fewest = sources
         .iter()
@@ -304,7 +312,7 @@ impl Settling {
 
 /// The adaptive procedure: steps of 10^4 trials until the mean, the standard uncertainty and both ends of the 95 %
 /// interval have settled to the tolerance, or the trials run out.
-fn adapt<M: Model>(model: &M, plan: &Plan, seed: u64, most: usize) -> Result<(Vec<f64>, bool), Fault> {
+fn adapt<M: Model>(model: &M, plan: &Plan, seed: u64, most: usize, work: Work) -> Result<(Vec<f64>, bool), Fault> {
     let mut values: Vec<f64> = Vec::new();
     let mut figures: [Settling; 4] = std::array::from_fn(|_| Settling { steps: 0.0, mean: 0.0, squares: 0.0 });
     let mut all = None;
@@ -312,8 +320,9 @@ fn adapt<M: Model>(model: &M, plan: &Plan, seed: u64, most: usize) -> Result<(Ve
         let start = values.len();
         let batch = (BATCH * STEP).min(most - start);
         values.resize(start + batch, 0.0);
-        run(model, plan, seed, start as u64, &mut values[start..]);
-        let steps: Vec<Step> = values[start..].par_chunks_exact(STEP).map(Step::new).collect::<Result<_, _>>()?;
+        run(model, plan, seed, start as u64, &mut values[start..], work)?;
+        let steps = values[start..].par_chunks_exact(STEP).map(|values| Step::new(values, work));
+        let steps: Vec<Step> = steps.collect::<Result<_, _>>()?;
         for (i, step) in steps.into_iter().enumerate() {
             for (figure, value) in figures.iter_mut().zip(step.figures) {
                 figure.add(value);
@@ -339,8 +348,8 @@ struct Step {
 }
 
 impl Step {
-    fn new(values: &[f64]) -> Result<Self, Fault> {
-        let moments = Moments::new(values)?;
+    fn new(values: &[f64], work: Work) -> Result<Self, Fault> {
+        let moments = Moments::new(values, work)?;
         let mut values = values.to_vec();
         let q = inside(0.95, values.len());
         let r = (values.len() - q).div_ceil(2);

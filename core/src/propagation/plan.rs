@@ -22,6 +22,7 @@ use super::quantile::{arcsine_quantile, rectangular_quantile, triangular_quantil
 use super::random::{BLOCK, Column, uniform_block};
 use super::source::{Distribution, Source};
 use super::student::StudentTable;
+use crate::work::{Halt, Work};
 
 /// Vectors of trials in a block.
 const ROWS: usize = BLOCK / LANES;
@@ -79,21 +80,21 @@ pub(super) struct Scratch {
 }
 
 /// Shape and scale of a part of a source's limit.
-fn shape(source: &Source, part: f64, tables: &mut Vec<StudentTable>) -> (Shape, f64) {
-    match (source.distribution, source.degrees_of_freedom) {
+fn shape(source: &Source, part: f64, tables: &mut Vec<StudentTable>, work: Work) -> Result<(Shape, f64), Halt> {
+    Ok(match (source.distribution, source.degrees_of_freedom) {
         (Distribution::Rectangular, _) => (Shape::Rectangular, part),
         (Distribution::Triangular, _) => (Shape::Triangular, part),
         (Distribution::Arcsine, _) => (Shape::Arcsine, part),
         (Distribution::Normal { k }, None) => (Shape::Normal, part / k),
         (Distribution::Normal { k }, Some(degrees)) => {
             let same = |table: &StudentTable| table.degrees_of_freedom.total_cmp(&degrees).is_eq();
-            let place = tables.iter().position(same).unwrap_or_else(|| {
-                tables.push(StudentTable::new(degrees));
-                tables.len() - 1
-            });
+            let place = tables.iter().position(same).unwrap_or(tables.len());
+            if place == tables.len() {
+                tables.push(StudentTable::new(degrees, work)?);
+            }
             (Shape::Student(place), part / k)
         }
-    }
+    })
 }
 
 /// A place in a list as a stream number; a budget never has 2^32 entries.
@@ -102,25 +103,30 @@ fn number(place: usize) -> u32 {
 }
 
 impl Plan {
-    pub fn new(sources: &[Source], groups: &[Vec<usize>], correlation: Option<&Correlation>) -> Self {
+    pub fn new(
+        sources: &[Source],
+        groups: &[Vec<usize>],
+        correlation: Option<&Correlation>,
+        work: Work,
+    ) -> Result<Self, Halt> {
         let involved: Vec<usize> = correlation
             .map(|correlation| (0..sources.len()).filter(|&i| correlation.involves(i)).collect())
             .unwrap_or_default();
         let mut written = vec![false; sources.len()];
         let mut tables = Vec::new();
-        let mut target = |source: usize, part: f64| {
-            let (shape, scale) = shape(&sources[source], part, &mut tables);
+        let mut target = |source: usize, part: f64| -> Result<Target, Halt> {
+            let (shape, scale) = shape(&sources[source], part, &mut tables, work)?;
             let first = !std::mem::replace(&mut written[source], true);
-            Target { source, shape, scale, first }
+            Ok(Target { source, shape, scale, first })
         };
         let mut streams = Vec::new();
         for (i, source) in sources.iter().enumerate() {
             if source.rest() > 0.0 && !involved.contains(&i) {
-                streams.push(Stream { number: number(i), targets: vec![target(i, source.rest())] });
+                streams.push(Stream { number: number(i), targets: vec![target(i, source.rest())?] });
             }
         }
         for (g, members) in groups.iter().enumerate() {
-            let targets = members.iter().map(|&i| target(i, sources[i].common())).collect();
+            let targets = members.iter().map(|&i| target(i, sources[i].common())).collect::<Result<_, _>>()?;
             streams.push(Stream { number: number(sources.len() + g), targets });
         }
         let mut related = Vec::new();
@@ -132,16 +138,16 @@ impl Plan {
                     .enumerate()
                     .filter_map(|(place, &j)| row.get(j).filter(|w| **w != 0.0).map(|w| (place, *w)))
                     .collect();
-                related.push(Related { target: target(i, sources[i].limit), weights });
+                related.push(Related { target: target(i, sources[i].limit)?, weights });
             }
         }
-        Self {
+        Ok(Self {
             estimates: sources.iter().map(|source| source.estimate).collect(),
             streams,
             normal_streams: involved.into_iter().map(number).collect(),
             related,
             tables,
-        }
+        })
     }
 
     /// Working memory; inputs that nothing moves stay at their estimates.

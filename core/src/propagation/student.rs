@@ -18,6 +18,7 @@ use statrs::function::beta;
 
 use super::normal::{normal_distribution, normal_quantile};
 use super::random::Column;
+use crate::work::{Halt, Work};
 
 /// Table entries per unit of z.
 const PER_UNIT: f64 = 64.0;
@@ -83,9 +84,11 @@ pub(super) struct StudentTable {
 }
 
 impl StudentTable {
-    pub fn new(degrees_of_freedom: f64) -> Self {
+    /// Asks before each entry: an entry takes some microseconds, and a budget may have a table for every source.
+    pub fn new(degrees_of_freedom: f64, work: Work) -> Result<Self, Halt> {
         let nu = degrees_of_freedom;
         let ratio = |entry: usize| {
+            work.go_on()?;
             let ratio = if entry == 0 && nu < MANY {
                 // The limit is the ratio of the two densities at 0; the iterative inverse is poor near p = ½.
                 (nu / 2.0).sqrt() * libm::exp(libm::lgamma(nu / 2.0) - libm::lgamma(nu / 2.0 + 0.5))
@@ -96,9 +99,9 @@ impl StudentTable {
                 (nu * libm::log1p(t * t / nu)).sqrt() / z
             };
             // Cut to 36 bits after the point: differences between machines in the last bits of t disappear.
-            libm::round(ratio * 68_719_476_736.0) / 68_719_476_736.0
+            Ok(libm::round(ratio * 68_719_476_736.0) / 68_719_476_736.0)
         };
-        Self { degrees_of_freedom, ratios: (0..ENTRIES).map(ratio).collect() }
+        Ok(Self { degrees_of_freedom, ratios: (0..ENTRIES).map(ratio).collect::<Result<_, _>>()? })
     }
 
     /// The t deviate at the probability of the normal deviate `z`.

@@ -17,6 +17,7 @@ use super::fault::{Fault, finite};
 use super::first_order::slopes;
 use super::model::Model;
 use super::source::Source;
+use crate::work::Work;
 
 /// Passes over all deviates; each accepted move improves the value, so a handful is plenty.
 const SWEEPS: usize = 16;
@@ -41,6 +42,7 @@ struct Walk<'a, M> {
     direction: f64,
     /// Best value so far.
     best: f64,
+    work: Work<'a>,
 }
 
 impl<M: Model> Walk<'_, M> {
@@ -109,6 +111,7 @@ impl<M: Model> Walk<'_, M> {
                 if !self.moves(j) {
                     continue;
                 }
+                self.work.go_on()?;
                 for z in [-1.0, 0.0, 1.0] {
                     helped |= self.attempt(j, z)?;
                 }
@@ -122,6 +125,7 @@ impl<M: Model> Walk<'_, M> {
 
     /// Where the slope at the best point leads into the box, looks along that deviate.
     fn polish(&mut self) -> Result<bool, Fault> {
+        self.work.go_on()?;
         let slopes = slopes(self.model, &self.x, self.sources);
         let mut helped = false;
         for j in 0..self.z.len() {
@@ -137,6 +141,7 @@ impl<M: Model> Walk<'_, M> {
 
     /// Golden section for the best value along one deviate.
     fn golden(&mut self, j: usize) -> Result<bool, Fault> {
+        self.work.go_on()?;
         let start = self.z[j];
         let (mut low, mut high) = (-1.0, 1.0);
         let at = |walk: &mut Self, z: f64| {
@@ -169,6 +174,7 @@ pub(super) fn extremes<M: Model>(
     sources: &[Source],
     groups: &[Vec<usize>],
     sensitivities: &[f64],
+    work: Work,
 ) -> Result<(f64, f64), Fault> {
     let mut group_of = vec![None; sources.len()];
     for (group, members) in groups.iter().enumerate() {
@@ -176,7 +182,7 @@ pub(super) fn extremes<M: Model>(
             group_of[i] = Some(group);
         }
     }
-    let one = |direction: f64| {
+    let one = |direction: f64| -> Result<f64, Fault> {
         let count = sources.len() + groups.len();
         let mut walk = Walk {
             model,
@@ -187,6 +193,7 @@ pub(super) fn extremes<M: Model>(
             x: vec![0.0; sources.len()],
             direction,
             best: 0.0,
+            work,
         };
         // Groups first: a source's input is computed from its group's deviate.
         for j in (0..count).rev() {

@@ -116,18 +116,20 @@ impl Calculation for FreeModel {
         Cost { units, bytes: u64::from(input.trials).saturating_mul(8) }
     }
 
-    fn solve(input: &FreeInput, _: Work) -> Result<Assessment, Refused> {
+    fn solve(input: &FreeInput, work: Work) -> Result<Assessment, Refused> {
         let sources: Vec<Source> = input.inputs.iter().enumerate().map(source).collect();
         let correlation = correlation(input)?;
         let weights: Vec<f64> = input.inputs.iter().map(|quantity| quantity.weight).collect();
         let assessment = match input.form {
-            Form::Sum => run(&Linear { offset: 0.0, coefficients: weights }, &sources, correlation.as_ref(), input),
+            Form::Sum => {
+                run(&Linear { offset: 0.0, coefficients: weights }, &sources, correlation.as_ref(), input, work)
+            }
             Form::Product => {
                 positive(input)?;
-                run(&Product { scale: 1.0, exponents: weights }, &sources, correlation.as_ref(), input)
+                run(&Product { scale: 1.0, exponents: weights }, &sources, correlation.as_ref(), input, work)
             }
         };
-        assessment.map_err(|fault| Refused::Faults(refused(&fault)))
+        assessment.map_err(|fault| refused(&fault))
     }
 
     fn requirements(input: &FreeInput, solved: &Assessment, to: &mut Ledger) {
@@ -176,6 +178,7 @@ fn run<M: Model>(
     sources: &[Source],
     correlation: Option<&Correlation>,
     input: &FreeInput,
+    work: Work,
 ) -> Result<Assessment, Fault> {
     let coverage = input
         .coverage_probability_percent
@@ -187,7 +190,7 @@ fn run<M: Model>(
         adaptive: input.adaptive,
         deviations: false,
     };
-    assess(model, sources, correlation, &request)
+    assess(model, sources, correlation, &request, work)
 }
 
 fn correlation(input: &FreeInput) -> Result<Option<Correlation>, Vec<FieldError>> {
@@ -250,7 +253,7 @@ fn positive(input: &FreeInput) -> Result<(), Vec<FieldError>> {
     if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
-fn refused(fault: &Fault) -> Vec<FieldError> {
+fn refused(fault: &Fault) -> Refused {
     let (pointer, accepted) = match fault {
         Fault::Source { index, reason } => (
             format!(
@@ -268,8 +271,9 @@ fn refused(fault: &Fault) -> Vec<FieldError> {
         Fault::Coverage(_) => ("/coverage_factor".into(), "a coverage factor or probability in range"),
         Fault::Trials { .. } => ("/trials".into(), "1000 to 10000000 trials"),
         Fault::NotFinite { .. } => ("/inputs".into(), "inputs for which the model stays finite over all their limits"),
+        Fault::Stopped => return Refused::Stopped,
     };
-    vec![FieldError::contradiction(&pointer, format!("{fault}"), accepted, "these values")]
+    vec![FieldError::contradiction(&pointer, format!("{fault}"), accepted, "these values")].into()
 }
 
 fn remarks(input: &FreeInput, done: &Assessment, to: &mut Ledger) {

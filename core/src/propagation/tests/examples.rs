@@ -2,6 +2,7 @@
 
 use super::super::{Correlation, Coverage, Fault, Linear, Request, Source, assess};
 use super::{close, model, normal, rectangular, sum_of, values};
+use crate::work::Work;
 
 model!(EndGauge, |x: &[N]| {
     // l = l_s + d − l_s·(δα·θ + α_s·δθ)
@@ -20,7 +21,7 @@ fn gum_h1_end_gauge() {
         normal(0.0, 0.029).with_dof(2.0),
     ];
     let request = Request { coverage: Coverage::Probability(0.99), ..values(None) };
-    let budget = assess(&EndGauge, &sources, None, &request).unwrap();
+    let budget = assess(&EndGauge, &sources, None, &request, Work::FREE).unwrap();
     close(budget.value, 50_000_838.0, 0.5);
     close(budget.gum.standard, 32.0, 0.5);
     close(budget.gum.degrees_of_freedom.unwrap(), 16.7, 0.1);
@@ -77,13 +78,13 @@ fn gum_h2_impedance_with_correlation() {
         close(correlation.get(i, j), r, 0.005);
     }
     let result = |budget: super::super::Assessment| (budget.value, budget.gum.standard);
-    let (r, u) = result(assess(&Resistance, &sources, Some(&correlation), &values(None)).unwrap());
+    let (r, u) = result(assess(&Resistance, &sources, Some(&correlation), &values(None), Work::FREE).unwrap());
     close(r, 127.732, 0.0005);
     close(u, 0.071, 0.0005);
-    let (x, u) = result(assess(&Reactance, &sources, Some(&correlation), &values(None)).unwrap());
+    let (x, u) = result(assess(&Reactance, &sources, Some(&correlation), &values(None), Work::FREE).unwrap());
     close(x, 219.847, 0.0005);
     close(u, 0.2956, 0.0005);
-    let (z, u) = result(assess(&Impedance, &sources, Some(&correlation), &values(None)).unwrap());
+    let (z, u) = result(assess(&Impedance, &sources, Some(&correlation), &values(None), Work::FREE).unwrap());
     close(z, 254.260, 0.0005);
     close(u, 0.236, 0.0005);
 }
@@ -93,9 +94,9 @@ fn gum_h2_impedance_without_correlation_is_wrong() {
     // JCGM 100:2008, H.2.4, Table H.5 (from memory; recomputed from the readings).
     let (sources, _) = simultaneous_readings();
     let u = |budget: super::super::Assessment| budget.gum.standard;
-    close(u(assess(&Resistance, &sources, None, &values(None)).unwrap()), 0.195, 0.001);
-    close(u(assess(&Reactance, &sources, None, &values(None)).unwrap()), 0.201, 0.001);
-    close(u(assess(&Impedance, &sources, None, &values(None)).unwrap()), 0.204, 0.001);
+    close(u(assess(&Resistance, &sources, None, &values(None), Work::FREE).unwrap()), 0.195, 0.001);
+    close(u(assess(&Reactance, &sources, None, &values(None), Work::FREE).unwrap()), 0.201, 0.001);
+    close(u(assess(&Impedance, &sources, None, &values(None), Work::FREE).unwrap()), 0.204, 0.001);
 }
 
 #[test]
@@ -103,7 +104,7 @@ fn simultaneous_readings_keep_their_degrees_of_freedom() {
     // Five simultaneous sets evaluated one by one leave 5 − 1 degrees of freedom (JCGM 100:2008, H.2.4 approach 2),
     // however the sensitivities combine; the independent formula would give 0.06 here.
     let (sources, correlation) = simultaneous_readings();
-    let budget = assess(&Resistance, &sources, Some(&correlation), &values(None)).unwrap();
+    let budget = assess(&Resistance, &sources, Some(&correlation), &values(None), Work::FREE).unwrap();
     close(budget.gum.degrees_of_freedom.unwrap(), 4.0, 1e-9);
 }
 
@@ -111,7 +112,7 @@ fn simultaneous_readings_keep_their_degrees_of_freedom() {
 fn jcgm_101_sum_of_four_normal() {
     // JCGM 101:2008, 9.2.2, Table 2: y = 0, u = 2.00, [−3.92, 3.92], GUM validated.
     let sources = vec![normal(0.0, 1.0); 4];
-    let budget = assess(&sum_of(4), &sources, None, &values(Some(1_000_000))).unwrap();
+    let budget = assess(&sum_of(4), &sources, None, &values(Some(1_000_000)), Work::FREE).unwrap();
     let run = budget.monte_carlo.unwrap();
     close(run.mean.unwrap(), 0.0, 4.0 * 2.0 / 1000.0);
     close(run.standard.unwrap(), 2.0, 4.0 * 2.0 / 1414.0);
@@ -130,7 +131,7 @@ fn jcgm_101_sum_of_four_rectangles() {
     // JCGM 101:2008, 9.2.3, Table 3: four rectangles of u = 1 give [−3.88, 3.88]; GUM [−3.92, 3.92].
     // Exact end: 2.239777·√3 = 3.87941 (Irwin-Hall distribution).
     let sources = vec![rectangular(0.0, 3.0_f64.sqrt()); 4];
-    let budget = assess(&sum_of(4), &sources, None, &values(Some(1_000_000))).unwrap();
+    let budget = assess(&sum_of(4), &sources, None, &values(Some(1_000_000)), Work::FREE).unwrap();
     let run = budget.monte_carlo.unwrap();
     close(run.p95.symmetric.low, -3.879_41, 4.0 * run.p95.low_error);
     close(run.p95.symmetric.high, 3.879_41, 4.0 * run.p95.high_error);
@@ -142,7 +143,7 @@ fn jcgm_101_one_rectangle_dominates() {
     // JCGM 101:2008, 9.2.4, Table 4 (from memory): [−17.0, 17.0] against the GUM's [−19.9, 19.9]; exact 17.0158.
     let mut sources = vec![rectangular(0.0, 3.0_f64.sqrt()); 3];
     sources.push(rectangular(0.0, 10.0 * 3.0_f64.sqrt()));
-    let budget = assess(&sum_of(4), &sources, None, &values(Some(1_000_000))).unwrap();
+    let budget = assess(&sum_of(4), &sources, None, &values(Some(1_000_000)), Work::FREE).unwrap();
     close(budget.gum.standard, 10.149, 0.0005);
     let run = budget.monte_carlo.unwrap();
     close(run.p95.symmetric.low, -17.0158, 4.0 * run.p95.low_error);
@@ -168,7 +169,7 @@ fn jcgm_101_mass_calibration() {
         rectangular(8000.0, 1000.0),
         rectangular(8000.0, 50.0),
     ];
-    let budget = assess(&Mass, &sources, None, &values(Some(1_000_000))).unwrap();
+    let budget = assess(&Mass, &sources, None, &values(Some(1_000_000)), Work::FREE).unwrap();
     close(budget.value, 1.234, 0.0005);
     close(budget.gum.standard, 0.0539, 0.0005);
     let run = budget.monte_carlo.unwrap();
@@ -197,7 +198,8 @@ fn jcgm_101_comparison_loss() {
     ] {
         let sources = [normal(x1, 0.005), normal(0.0, 0.005)];
         let correlation = Correlation::new(&[vec![1.0, r], vec![r, 1.0]]).unwrap();
-        let budget = assess(&ComparisonLoss, &sources, Some(&correlation), &values(Some(1_000_000))).unwrap();
+        let budget =
+            assess(&ComparisonLoss, &sources, Some(&correlation), &values(Some(1_000_000)), Work::FREE).unwrap();
         let run = budget.monte_carlo.unwrap();
         let scale = 1e6;
         close(scale * run.mean.unwrap(), mean, 4.0 * u / 1000.0);
@@ -218,7 +220,7 @@ fn dominating_rectangle_of_a_multimeter() {
     // convolution of rectangles ±0.05 V and ±0.011 V.
     let sources = [normal(100.1, 0.0), normal(100.0, 0.001), rectangular(0.0, 0.05), rectangular(0.0, 0.011)];
     let model = Linear { offset: 0.0, coefficients: vec![1.0, -1.0, 1.0, -1.0] };
-    let budget = assess(&model, &sources, None, &values(Some(1_000_000))).unwrap();
+    let budget = assess(&model, &sources, None, &values(Some(1_000_000)), Work::FREE).unwrap();
     close(budget.value, 0.1, 1e-9);
     close(budget.gum.standard, 0.029_57, 0.000_005);
     let run = budget.monte_carlo.unwrap();
@@ -240,7 +242,7 @@ fn resistor_by_substitution() {
         rectangular(1.0, 1.0e-6).distributed(Distribution::Triangular),
         normal(1.000_010_5, 0.07e-6),
     ];
-    let budget = assess(&Substitution, &sources, None, &values(None)).unwrap();
+    let budget = assess(&Substitution, &sources, None, &values(None), Work::FREE).unwrap();
     close(budget.value, 10_000.178, 0.0005);
     close(budget.gum.standard, 0.008_33, 0.000_005);
     close(budget.gum.expanded, 0.017, 0.0005);
@@ -250,7 +252,13 @@ fn resistor_by_substitution() {
 fn correlation_has_to_fit_the_sources() {
     let correlation = Correlation::new(&[vec![1.0, 0.5], vec![0.5, 1.0]]).unwrap();
     let three = vec![normal(0.0, 1.0); 3];
-    assert!(matches!(assess(&sum_of(3), &three, Some(&correlation), &values(None)), Err(Fault::Correlation(_))));
+    assert!(matches!(
+        assess(&sum_of(3), &three, Some(&correlation), &values(None), Work::FREE),
+        Err(Fault::Correlation(_))
+    ));
     let grouped = [normal(0.0, 1.0).grouped("network", 0.5), normal(0.0, 1.0)];
-    assert!(matches!(assess(&sum_of(2), &grouped, Some(&correlation), &values(None)), Err(Fault::Correlation(_))));
+    assert!(matches!(
+        assess(&sum_of(2), &grouped, Some(&correlation), &values(None), Work::FREE),
+        Err(Fault::Correlation(_))
+    ));
 }

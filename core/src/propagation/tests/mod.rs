@@ -4,6 +4,7 @@
 mod examples;
 mod numbers;
 mod propagation;
+mod stops;
 mod sums;
 
 use super::{Distribution, Kind, Model, Request, Source};

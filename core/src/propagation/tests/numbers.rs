@@ -9,6 +9,7 @@ use super::super::{
     gradient, normal_distribution, normal_quantile, philox4x32, student_quantile, triangular_quantile, uniform,
 };
 use super::{close, model, normal, rectangular};
+use crate::work::Work;
 
 #[test]
 fn generator_known_answers() {
@@ -27,7 +28,7 @@ fn block_draws_are_the_single_draws() {
     let sources = [rectangular(0.0, 0.0), rectangular(0.0, 1.0)];
     let mut out = vec![0.0; 700];
     let first = (1 << 40) + 77;
-    fill(&Linear { offset: 0.0, coefficients: vec![1.0; 2] }, &sources, None, 9, first, &mut out).unwrap();
+    fill(&Linear { offset: 0.0, coefficients: vec![1.0; 2] }, &sources, None, 9, first, &mut out, Work::FREE).unwrap();
     for (i, value) in out.iter().enumerate() {
         let expected = 2.0 * uniform(9, first + i as u64, 1) - 1.0;
         assert_eq!(value.to_bits(), expected.to_bits(), "trial {i}");
@@ -78,7 +79,8 @@ fn normal_quantile_inverts_the_distribution() {
 fn normal_block_equals_the_single_quantile() {
     // The packed tails of a block against the plain function, through a whole run.
     let mut out = vec![0.0; 4096];
-    fill(&Linear { offset: 0.0, coefficients: vec![1.0] }, &[normal(0.0, 1.0)], None, 5, 0, &mut out).unwrap();
+    fill(&Linear { offset: 0.0, coefficients: vec![1.0] }, &[normal(0.0, 1.0)], None, 5, 0, &mut out, Work::FREE)
+        .unwrap();
     for (trial, z) in out.iter().enumerate() {
         assert_eq!(z.to_bits(), normal_quantile(uniform(5, trial as u64, 0)).to_bits(), "trial {trial}");
     }
@@ -159,7 +161,7 @@ fn student_table_bends_to_the_quantile() {
     // probability; the others against the quantile checked above, which is poor close to the middle.
     // Down to the thinnest tail of 32 bits.
     for degrees in [1.0, 1.5, 2.0, 4.0, 9.0, 60.0, 999.0, 1e5] {
-        let table = StudentTable::new(degrees);
+        let table = StudentTable::new(degrees, Work::FREE).unwrap();
         for i in 0..6340 {
             let z = f64::from(i) / 1000.0 + 1e-4;
             let tail = normal_distribution(-z);

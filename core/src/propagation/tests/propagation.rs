@@ -7,6 +7,7 @@ use super::super::{
     summarise, uniform,
 };
 use super::{close, model, normal, rectangular, sum_of, values};
+use crate::work::Work;
 
 model!(Curved, |x: &[N]| x[0] * x[1].exp() + (x[2] * x[2] + 1.0).sqrt() - x[3] / (x[4] + 3.0) + x[5] * x[6]);
 
@@ -36,20 +37,20 @@ fn shards_are_the_whole() {
     let (sources, correlation) = mixed();
     let whole = {
         let mut out = vec![0.0; 10_000];
-        fill(&Curved, &sources, Some(&correlation), 7, 100, &mut out).unwrap();
+        fill(&Curved, &sources, Some(&correlation), 7, 100, &mut out, Work::FREE).unwrap();
         out
     };
     let mut pieces = vec![0.0; 10_000];
     let mut start = 0;
     for length in [1, 255, 256, 257, 4096, 3, 0, 5132] {
         let out = &mut pieces[start..start + length];
-        fill(&Curved, &sources, Some(&correlation), 7, 100 + start as u64, out).unwrap();
+        fill(&Curved, &sources, Some(&correlation), 7, 100 + start as u64, out, Work::FREE).unwrap();
         start += length;
     }
     assert_eq!(start, 10_000);
     assert_eq!(bits(&whole), bits(&pieces));
     // Another seed is another run.
-    fill(&Curved, &sources, Some(&correlation), 8, 100, &mut pieces).unwrap();
+    fill(&Curved, &sources, Some(&correlation), 8, 100, &mut pieces, Work::FREE).unwrap();
     assert!(whole.iter().zip(&pieces).all(|(a, b)| a.to_bits() != b.to_bits()));
 }
 
@@ -59,7 +60,7 @@ fn threads_do_not_change_a_byte() {
     let on = |threads: usize, adaptive: bool| {
         let request = Request { trials: Some(60_000), seed: 11, adaptive, ..values(None) };
         let pool = ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        let budget = pool.install(|| assess(&Curved, &sources, Some(&correlation), &request)).unwrap();
+        let budget = pool.install(|| assess(&Curved, &sources, Some(&correlation), &request, Work::FREE)).unwrap();
         serde_json::to_string(&budget).unwrap()
     };
     assert_eq!(on(1, false), on(2, false));
@@ -69,12 +70,15 @@ fn threads_do_not_change_a_byte() {
 #[test]
 fn joined_shards_sum_up_like_one_run() {
     let (sources, correlation) = mixed();
-    let budget = assess(&Curved, &sources, Some(&correlation), &values(Some(5000))).unwrap();
+    let budget = assess(&Curved, &sources, Some(&correlation), &values(Some(5000)), Work::FREE).unwrap();
     let mut joined = vec![0.0; 5000];
     let (a, b) = joined.split_at_mut(1234);
-    fill(&Curved, &sources, Some(&correlation), 1, 1234, b).unwrap();
-    fill(&Curved, &sources, Some(&correlation), 1, 0, a).unwrap();
-    assert_eq!(summarise(&Curved, &sources, Some(&correlation), 1, &joined).unwrap(), budget.monte_carlo.unwrap());
+    fill(&Curved, &sources, Some(&correlation), 1, 1234, b, Work::FREE).unwrap();
+    fill(&Curved, &sources, Some(&correlation), 1, 0, a, Work::FREE).unwrap();
+    assert_eq!(
+        summarise(&Curved, &sources, Some(&correlation), 1, &joined, Work::FREE).unwrap(),
+        budget.monte_carlo.unwrap()
+    );
 }
 
 /// Intervals from a plain sort, by the words of JCGM 101:2008, 7.7 and 5.3.4.
@@ -107,9 +111,9 @@ fn order_statistics_equal_a_full_sort() {
         ("one straggler", |u| if u > 0.9999 { 1e12 } else { u }),
     ];
     for (name, shape) in shapes {
-        for count in [1000, 1001, 20_007] {
+        for count in [1000, 1001, 20_007, 70_001] {
             let values: Vec<f64> = (0..count).map(|trial| shape(draw(trial))).collect();
-            let run = summarise(&sum_of(1), &[normal(0.0, 1.0)], None, 0, &values).unwrap();
+            let run = summarise(&sum_of(1), &[normal(0.0, 1.0)], None, 0, &values, Work::FREE).unwrap();
             for (intervals, p) in [(&run.p95, 9500), (&run.p99_73, 9973)] {
                 let (symmetric, shortest) = sorted_intervals(&values, p);
                 assert_eq!(intervals.symmetric, symmetric, "{name} {count} {p}");
@@ -136,7 +140,7 @@ fn sums_of_rectangles() {
     ] {
         let sources = vec![rectangular(0.0, 1.0); n];
         let request = Request { trials: Some(trials), ..Request::default() };
-        let budget = assess(&sum_of(n), &sources, None, &request).unwrap();
+        let budget = assess(&sum_of(n), &sources, None, &request, Work::FREE).unwrap();
         close(budget.worst_case.high, n as f64, 1e-12);
         close(budget.root_sum_square, (n as f64).sqrt(), 1e-12);
         let run = budget.monte_carlo.unwrap();
@@ -146,7 +150,7 @@ fn sums_of_rectangles() {
             assert!(intervals.high_error < 0.015 * q);
         }
         let mut out = vec![0.0; trials as usize];
-        fill(&sum_of(n), &sources, None, 77, 0, &mut out).unwrap();
+        fill(&sum_of(n), &sources, None, 77, 0, &mut out, Work::FREE).unwrap();
         let share = out.iter().filter(|y| y.abs() <= (n as f64).sqrt()).count() as f64 / f64::from(trials);
         close(share, within, 4.0 * (within * (1.0 - within) / f64::from(trials)).sqrt());
     }
@@ -164,7 +168,7 @@ fn coverage_factors_of_single_shapes() {
         (normal(0.0, 1.0).with_dof(5.0), 2.570_582),
     ] {
         let u = source.standard();
-        let budget = assess(&sum_of(1), &[source], None, &values(Some(100_000))).unwrap();
+        let budget = assess(&sum_of(1), &[source], None, &values(Some(100_000)), Work::FREE).unwrap();
         let p95 = budget.monte_carlo.unwrap().p95;
         close(p95.symmetric.high / u, factor, 4.0 * p95.high_error / u);
         close(p95.symmetric.low / u, -factor, 4.0 * p95.low_error / u);
@@ -179,7 +183,7 @@ fn common_and_own_part_are_drawn_apart() {
     let sources = [rectangular(0.0, 1.0).grouped("a", 0.5), rectangular(0.0, 1.0).grouped("b", 0.5)];
     for (model, u) in [(vec![1.0, 0.0], 1.0_f64 / 6.0), (vec![1.0, -1.0], 2.0 / 6.0), (vec![1.0, 1.0], 2.0 / 6.0)] {
         let model = Linear { offset: 0.0, coefficients: model };
-        let budget = assess(&model, &sources, None, &values(Some(100_000))).unwrap();
+        let budget = assess(&model, &sources, None, &values(Some(100_000)), Work::FREE).unwrap();
         close(budget.gum.standard, u.sqrt(), 1e-12);
         close(budget.monte_carlo.unwrap().standard.unwrap(), u.sqrt(), 4.0 * u.sqrt() / 447.0);
     }
@@ -189,7 +193,7 @@ fn common_and_own_part_are_drawn_apart() {
 fn moments_that_do_not_exist_are_left_out() {
     let run = |degrees: f64| {
         let source = normal(0.0, 1.0).with_dof(degrees);
-        assess(&sum_of(1), &[source], None, &values(Some(2000))).unwrap().monte_carlo.unwrap()
+        assess(&sum_of(1), &[source], None, &values(Some(2000)), Work::FREE).unwrap().monte_carlo.unwrap()
     };
     assert_eq!((run(1.0).mean, run(1.0).standard), (None, None));
     assert!(run(2.0).mean.is_some() && run(2.0).standard.is_none());
@@ -201,7 +205,7 @@ fn product_of_two_inputs() {
     // Exact: variance of a product of (1, 10 %) and (1, 20 %) is 0.01 + 0.04 + 0.0004; first order 0.05.
     model!(Product, |x: &[N]| x[0] * x[1]);
     let sources = [normal(1.0, 0.1), normal(1.0, 0.2)];
-    let budget = assess(&Product, &sources, None, &values(Some(400_000))).unwrap();
+    let budget = assess(&Product, &sources, None, &values(Some(400_000)), Work::FREE).unwrap();
     close(budget.gum.standard, 0.05_f64.sqrt(), 1e-12);
     // Excess kurtosis below 1: error of u below u·√3/(2·√M).
     close(budget.monte_carlo.unwrap().standard.unwrap(), 0.0504_f64.sqrt(), 4.0 * 0.2245 * 0.87 / 632.0);
@@ -213,7 +217,7 @@ fn correlated_deviates_have_the_correlation() {
     for (r, tolerance) in [(0.6, 4.0), (-1.0, 4.0)] {
         let correlation = Correlation::new(&[vec![1.0, r], vec![r, 1.0]]).unwrap();
         let sources = [normal(0.0, 1.0), normal(0.0, 1.0)];
-        let budget = assess(&sum_of(2), &sources, Some(&correlation), &values(Some(100_000))).unwrap();
+        let budget = assess(&sum_of(2), &sources, Some(&correlation), &values(Some(100_000)), Work::FREE).unwrap();
         let u = (2.0_f64 * (1.0 + r)).sqrt();
         close(budget.gum.standard, u, 1e-12);
         close(budget.monte_carlo.unwrap().standard.unwrap(), u, tolerance * u / 447.0 + 1e-12);
@@ -221,7 +225,7 @@ fn correlated_deviates_have_the_correlation() {
     // Gaussian copula of rectangles: r_values = (6/π)·asin(r/2), exact for rectangles; r = 0.6 gives 0.5819.
     let correlation = Correlation::new(&[vec![1.0, 0.6], vec![0.6, 1.0]]).unwrap();
     let sources = [rectangular(0.0, 3.0_f64.sqrt()), rectangular(0.0, 3.0_f64.sqrt())];
-    let budget = assess(&sum_of(2), &sources, Some(&correlation), &values(Some(100_000))).unwrap();
+    let budget = assess(&sum_of(2), &sources, Some(&correlation), &values(Some(100_000)), Work::FREE).unwrap();
     let u = (2.0 + 12.0 / std::f64::consts::PI * 0.3_f64.asin()).sqrt();
     close(budget.monte_carlo.unwrap().standard.unwrap(), u, 4.0 * u / 447.0);
 }
@@ -231,23 +235,23 @@ fn adaptive_runs_stop_when_settled() {
     // u = 2.0 asks for δ = 0.05, met by some tens of thousands of trials; u² of two dominating rectangles likewise.
     let sources = vec![normal(0.0, 1.0); 4];
     let request = Request { trials: Some(1_000_000), adaptive: true, ..values(None) };
-    let run = assess(&sum_of(4), &sources, None, &request).unwrap().monte_carlo.unwrap();
+    let run = assess(&sum_of(4), &sources, None, &request, Work::FREE).unwrap().monte_carlo.unwrap();
     assert_eq!(run.settled, Some(true));
     assert!((20_000..300_000).contains(&run.trials), "{}", run.trials);
     // The same trials without the adaptive rule give the same figures.
     let plain = Request { trials: Some(run.trials), adaptive: false, ..request.clone() };
-    let same = assess(&sum_of(4), &sources, None, &plain).unwrap().monte_carlo.unwrap();
+    let same = assess(&sum_of(4), &sources, None, &plain, Work::FREE).unwrap().monte_carlo.unwrap();
     assert_eq!((same.p95, same.mean), (run.p95, run.mean));
     // 15 000 trials are one step and a half: not enough to judge.
     let short = Request { trials: Some(15_000), ..request };
-    let run = assess(&sum_of(4), &sources, None, &short).unwrap().monte_carlo.unwrap();
+    let run = assess(&sum_of(4), &sources, None, &short, Work::FREE).unwrap().monte_carlo.unwrap();
     assert_eq!((run.settled, run.trials), (Some(false), 15_000));
 }
 
 #[test]
 fn requests_out_of_range() {
     let sources = [normal(0.0, 1.0)];
-    let ask = |request: Request| assess(&sum_of(1), &sources, None, &request);
+    let ask = |request: Request| assess(&sum_of(1), &sources, None, &request, Work::FREE);
     assert_eq!(ask(values(Some(999))).unwrap_err(), Fault::Trials { got: 999 });
     assert!(matches!(ask(values(Some(10_000_001))), Err(Fault::Trials { .. })));
     for coverage in [Coverage::Factor(0.0), Coverage::Factor(f64::NAN), Coverage::Probability(1.0)] {

@@ -23,7 +23,7 @@ use crate::channel::budget::largest;
 use crate::field::{FieldError, defaulted, group, number, numbers, optional, whole, yes_no};
 use crate::input;
 use crate::judge::Ledger;
-use crate::propagation::{self, Model, Number, Request};
+use crate::propagation::{self, Model, Number, Request, defined};
 use crate::quantity::{Unit, celsius};
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
@@ -227,9 +227,8 @@ fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<Converte
     let request = Request { trials: Some(TRIALS), ..Request::default() };
     let mut points = Vec::with_capacity(input.signal_v.len());
     for &signal_v in &input.signal_v {
-        work.go_on()?;
-        let assessment = propagation::assess(&SignalModel { front_end, signal_v }, &sources, None, &request);
-        let Ok(assessment) = assessment else { continue };
+        let assessment = propagation::assess(&SignalModel { front_end, signal_v }, &sources, None, &request, work);
+        let Some(assessment) = defined(assessment)? else { continue };
         let worst = largest(assessment.worst_case.low, assessment.worst_case.high);
         points.push(Point {
             signal_v,

@@ -57,7 +57,7 @@ pub(super) fn points(input: &ChannelInput, points: Vec<Point>, work: Work) -> Re
         .into_iter()
         .map(|mut point| {
             work.go_on()?;
-            let whole = wholes.point(&mut point);
+            let whole = wholes.point(&mut point, work)?;
             let judged = whole.states.iter().find(|sums| sums.life == JUDGED);
             // Without a calibration the state before it and after it is one.
             let one = input.calibration.kind == CalibrationKind::None;
@@ -183,7 +183,8 @@ pub(super) fn curve(input: &ChannelInput, work: Work) -> Result<Vec<CurvePoint>,
     for step in 0..=steps {
         work.go_on()?;
         let current_a = top * libm::pow(low / top, f64::from(steps - step) / f64::from(steps));
-        if let (Some(after), Some(before)) = (after.sums(current_a, EVERY), before.sums(current_a, EVERY)) {
+        let sums = (after.sums(current_a, EVERY, work)?, before.sums(current_a, EVERY, work)?);
+        if let (Some(after), Some(before)) = sums {
             curve.push(CurvePoint {
                 current_a,
                 worst_case_a: after.worst_case(),

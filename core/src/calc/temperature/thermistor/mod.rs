@@ -133,7 +133,10 @@ impl Channel for Against {
         let mut errors = Vec::with_capacity(at.len());
         for degc in at {
             work.go_on()?;
-            errors.push(curve.as_ref().and_then(|curve| self.0.worst_case_k(curve, *degc)));
+            errors.push(match &curve {
+                Some(curve) => self.0.worst_case_k(curve, *degc, work)?,
+                None => None,
+            });
         }
         Ok(errors)
     }
@@ -145,9 +148,11 @@ impl Channel for Against {
 
 impl ThermistorInput {
     /// The largest error at a temperature; none where the curve does not lead or a limit reaches the end of the read-out.
-    fn worst_case_k(&self, curve: &Curve, degc: f64) -> Option<f64> {
-        let place = self.place(curve, degc).filter(|_| off_curve(degc, curve, "").is_none())?;
-        self.quick(curve, &place).map(|quick| largest(quick.low, quick.high))
+    fn worst_case_k(&self, curve: &Curve, degc: f64, work: Work) -> Result<Option<f64>, Halt> {
+        let Some(place) = self.place(curve, degc).filter(|_| off_curve(degc, curve, "").is_none()) else {
+            return Ok(None);
+        };
+        Ok(self.quick(curve, &place, work)?.map(|quick| largest(quick.low, quick.high)))
     }
 
     /// The chosen curve, ready to use.

@@ -12,9 +12,9 @@ use std::cell::OnceCell;
 use crate::channel::JudgedBy;
 use crate::channel::budget::largest;
 use crate::judge::{Judged, THIN_FROM_PERCENT};
-use crate::propagation::{self, Assessment, Quick, Request};
+use crate::propagation::{self, Assessment, Quick, Request, defined};
 use crate::quantity::Unit;
-use crate::work::{Refused, Work};
+use crate::work::{Halt, Refused, Work};
 
 use super::budget::{Heat, ReadingModel, SOURCES};
 use super::curve::Curve;
@@ -99,14 +99,28 @@ impl ThermistorInput {
     }
 
     /// Worst case and trade sums of a reading; none where a limit reaches the end of the read-out.
-    pub fn quick(&self, curve: &Curve, place: &Place) -> Option<Quick> {
-        propagation::quick(&self.model(curve, place), &self.sources(place.degc, place.heat), true).ok()
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn quick(&self, curve: &Curve, place: &Place, work: Work) -> Result<Option<Quick>, Halt> {
+        let sources = self.sources(place.degc, place.heat);
+        defined(propagation::quick(&self.model(curve, place), &sources, true, work))
     }
 
     /// Every contribution to the error of a reading, and the trials when they are asked for.
-    pub fn assess(&self, curve: &Curve, place: &Place, trials: Option<u32>) -> Option<Assessment> {
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn assess(
+        &self,
+        curve: &Curve,
+        place: &Place,
+        trials: Option<u32>,
+        work: Work,
+    ) -> Result<Option<Assessment>, Halt> {
         let request = Request { trials, seed: u64::from(self.experiment.seed), ..Request::default() };
-        propagation::assess(&self.model(curve, place), &self.sources(place.degc, place.heat), None, &request).ok()
+        let sources = self.sources(place.degc, place.heat);
+        defined(propagation::assess(&self.model(curve, place), &sources, None, &request, work))
     }
 
     /// One code in kelvin.
@@ -155,12 +169,14 @@ pub struct Reading {
 }
 
 impl Reading {
-    fn new(input: &ThermistorInput, curve: &Curve, place: Place) -> Self {
-        let quick = input.quick(curve, &place);
+    fn new(input: &ThermistorInput, curve: &Curve, place: Place, work: Work) -> Result<Self, Halt> {
+        let quick = input.quick(curve, &place, work)?;
         let by = input.requirement.judged_by;
-        let trials = (by == JudgedBy::Probability95)
-            .then(|| input.assess(curve, &place, Some(input.experiment.trials)))
-            .flatten();
+        let trials = if by == JudgedBy::Probability95 {
+            input.assess(curve, &place, Some(input.experiment.trials), work)?
+        } else {
+            None
+        };
         let judged_k = match by {
             JudgedBy::WorstCase => quick.map(|quick| largest(quick.low, quick.high)),
             JudgedBy::RootSumSquare => quick.map(|quick| quick.root_sum_square),
@@ -169,12 +185,13 @@ impl Reading {
                 .and_then(|done| done.monte_carlo.as_ref())
                 .map(|run| largest(run.p95.symmetric.low, run.p95.symmetric.high)),
         };
-        Self { place, quick, trials, judged_k }
+        Ok(Self { place, quick, trials, judged_k })
     }
 
     /// Every contribution to its error.
     pub fn contributions(&self, input: &ThermistorInput, curve: &Curve) -> Option<Assessment> {
-        self.trials.clone().or_else(|| input.assess(curve, &self.place, None))
+        // Without trials it is over at once.
+        self.trials.clone().or_else(|| input.assess(curve, &self.place, None, Work::FREE).ok().flatten())
     }
 
     /// The requirement of this point.
@@ -187,11 +204,14 @@ impl Reading {
 impl Solved {
     /// The range, evenly spaced.
     pub fn rows(&self, input: &ThermistorInput) -> &[ThermistorRow] {
-        self.rows.get_or_init(|| {
-            let (curve, straight) = (&self.curve, straight(input, &self.curve));
-            self.places.iter().map(|place| row(input, curve, place, straight, input.quick(curve, place))).collect()
-        })
+        self.rows.get_or_init(|| rows(input, &self.curve, &self.places, Work::FREE).unwrap_or_default())
     }
+}
+
+fn rows(input: &ThermistorInput, curve: &Curve, places: &[Place], work: Work) -> Result<Vec<ThermistorRow>, Halt> {
+    let straight = straight(input, curve);
+    let one = |place| Ok(row(input, curve, place, straight, input.quick(curve, place, work)?));
+    places.iter().map(one).collect()
 }
 
 /// Works out what requirements rest on.
@@ -208,7 +228,9 @@ pub fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {
     let mut points = Vec::with_capacity(input.points_degc.len());
     for degc in &input.points_degc {
         work.go_on()?;
-        points.extend(input.place(&curve, *degc).map(|place| Reading::new(input, &curve, place)));
+        if let Some(place) = input.place(&curve, *degc) {
+            points.push(Reading::new(input, &curve, place, work)?);
+        }
     }
     Ok(Solved { wire: wire::faults(input, &curve), places, points, curve, rows: OnceCell::new() })
 }
@@ -218,13 +240,16 @@ pub fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {
 /// # Errors
 /// The work was stopped.
 pub fn detail(input: &ThermistorInput, solved: Solved, work: Work) -> Result<ThermistorOutput, Refused> {
-    solved.rows(input);
-    let Solved { curve, places, points: readings, wire, rows } = solved;
+    let Solved { curve, places, points: readings, wire, rows: read } = solved;
+    let rows = match read.into_inner() {
+        Some(rows) => rows,
+        None => rows(input, &curve, &places, work)?,
+    };
     let straight = straight(input, &curve);
     let mut points = Vec::with_capacity(readings.len());
     for reading in readings {
         work.go_on()?;
-        points.push(point(input, &curve, reading, straight));
+        points.push(point(input, &curve, reading, straight, work)?);
     }
     let (lag_k, gradient_k) = (input.lag_k(), input.gradient_k());
     // When lag and gradient are part of the error already, they are not counted twice.
@@ -239,7 +264,7 @@ pub fn detail(input: &ThermistorInput, solved: Solved, work: Work) -> Result<The
         fixed_resistor: divides.then(|| resistor::choices(input, &curve, &places)).flatten(),
         wire,
         points,
-        rows: rows.into_inner().unwrap_or_default(),
+        rows,
     })
 }
 
@@ -325,16 +350,26 @@ fn row(
     }
 }
 
-fn point(input: &ThermistorInput, curve: &Curve, reading: Reading, straight: Straight) -> ThermistorPoint {
+fn point(
+    input: &ThermistorInput,
+    curve: &Curve,
+    reading: Reading,
+    straight: Straight,
+    work: Work,
+) -> Result<ThermistorPoint, Halt> {
     let allowed_k = input.requirement.allowed_k;
     let outcome = reading.requirement(allowed_k).outcome;
     let Reading { place, quick, trials, judged_k } = reading;
-    ThermistorPoint {
+    let assessment = match trials {
+        Some(trials) => Some(trials),
+        None => input.assess(curve, &place, Some(input.experiment.trials), work)?,
+    };
+    Ok(ThermistorPoint {
         at: row(input, curve, &place, straight, quick),
         allowed_k,
         judged_k,
         used_percent: outcome.used().map(|used| used * 100.0),
         verdict: outcome.verdict(THIN_FROM_PERCENT),
-        assessment: trials.or_else(|| input.assess(curve, &place, Some(input.experiment.trials))),
-    }
+        assessment,
+    })
 }

@@ -19,6 +19,7 @@ use super::curve::Curve;
 use super::input::{Counting, ReadOutKind, Side, ThermistorInput};
 use super::output::{SlowFault, WireFaults};
 use crate::propagation;
+use crate::work::Work;
 
 /// The slow faults that are tried: words, series resistance, leakage across.
 const SLOW: [(&str, f64, f64); 5] = [
@@ -117,7 +118,8 @@ fn error_codes(input: &ThermistorInput, curve: &Curve, degc: f64) -> Option<f64>
         delay_s: input.uncorrected_s(),
     };
     let sources = input.sources(degc, Heat::default());
-    let found = propagation::quick(&model, &sources, true).ok()?;
+    // A worst case of one reading is over at once.
+    let found = propagation::quick(&model, &sources, true, Work::FREE).ok()?;
     Some(found.low.abs().max(found.high.abs())).filter(|codes| codes.is_finite())
 }
 

@@ -61,10 +61,12 @@ pub(super) fn points(channel: &Channel<'_>, points: Vec<Point>, work: Work) -> R
             if point.beyond {
                 return Ok(told);
             }
-            let whole = wholes.point(&mut point);
+            let whole = wholes.point(&mut point, work)?;
             let of = |life| whole.states.iter().find(|sums| sums.life == life);
             told.grid = whole.states.iter().map(|sums| grid(channel, point.at, sums)).collect();
-            told.before = of(BEFORE).and_then(|sums| channel.assess(point.at, sums.ambient_degc, BEFORE, true));
+            if let Some(sums) = of(BEFORE) {
+                told.before = channel.assess(point.at, sums.ambient_degc, BEFORE, true, work)?;
+            }
             told.worst_corner = of(JUDGED).map(|sums| recipe(channel, point.at, sums, whole.assessment.as_ref()));
             told.assessment = whole.assessment;
             told.what_it_takes = whole.levers;
@@ -168,7 +170,7 @@ pub(super) fn curve(channel: &Channel<'_>, work: Work) -> Result<Vec<VoltageCurv
     for step in 0..=steps {
         work.go_on()?;
         let voltage_v = low + (high - low) * f64::from(step) / f64::from(steps);
-        if let (Some(after), Some(before)) = (after.sums(voltage_v, 1), before.sums(voltage_v, 1)) {
+        if let (Some(after), Some(before)) = (after.sums(voltage_v, 1, work)?, before.sums(voltage_v, 1, work)?) {
             curve.push(VoltageCurvePoint {
                 voltage_v,
                 worst_case_v: after.worst_case(),
