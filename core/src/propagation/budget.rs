@@ -18,7 +18,7 @@ use super::fault::{Fault, finite};
 use super::first_order::{FirstOrder, checked_gradient, slopes, trade_sums};
 use super::gum::{Coverage, Gum, Variance};
 use super::model::Model;
-use super::monte_carlo::{GumSide, MonteCarlo, propagate};
+use super::monte_carlo::{Experiment, GumSide, MonteCarlo, propagate};
 use super::plan::Plan;
 use super::source::{Kind, Source, check, groups};
 use super::worst_case::extremes;
@@ -204,7 +204,8 @@ pub fn assess<M: Model>(
         Some(trials) => {
             let plan = Plan::new(sources, &groups, correlation, work)?;
             let side = GumSide { value: first.value, variance: &variance };
-            Some(propagate(model, sources, &plan, &side, trials, request, work)?)
+            let with = Experiment { trials, seed: request.seed, adaptive: request.adaptive };
+            Some(propagate(model, sources, &plan, &side, with, work)?)
         }
         None => None,
     };

@@ -20,7 +20,6 @@ use rayon::prelude::*;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::budget::Request;
 use super::correlation::Correlation;
 use super::fault::{Fault, TRIALS, finite};
 use super::gum::{Variance, coverage_factor};
@@ -172,28 +171,38 @@ pub(super) struct GumSide<'a> {
     pub variance: &'a Variance,
 }
 
+/// The numerical experiment.
+#[derive(Clone, Copy)]
+pub(super) struct Experiment {
+    /// Number of trials, at most when it is adaptive.
+    pub trials: u32,
+    /// Seed of the random numbers.
+    pub seed: u64,
+    /// Whether it may stop when its figures have settled.
+    pub adaptive: bool,
+}
+
 /// Runs the trials and sums them up.
 pub(super) fn propagate<M: Model>(
     model: &M,
     sources: &[Source],
     plan: &Plan,
     gum: &GumSide<'_>,
-    trials: u32,
-    request: &Request,
+    Experiment { trials, seed, adaptive }: Experiment,
     work: Work,
 ) -> Result<MonteCarlo, Fault> {
     if !TRIALS.contains(&trials) {
         return Err(Fault::Trials { got: trials });
     }
-    let (values, settled) = if request.adaptive {
-        let (values, settled) = adapt(model, plan, request.seed, trials as usize, work)?;
+    let (values, settled) = if adaptive {
+        let (values, settled) = adapt(model, plan, seed, trials as usize, work)?;
         (values, Some(settled))
     } else {
         let mut values = vec![0.0; trials as usize];
-        run(model, plan, request.seed, 0, &mut values, work)?;
+        run(model, plan, seed, 0, &mut values, work)?;
         (values, None)
     };
-    let mut answer = summary(&values, sources, request.seed, gum, work)?;
+    let mut answer = summary(&values, sources, seed, gum, work)?;
     answer.settled = settled;
     Ok(answer)
 }
