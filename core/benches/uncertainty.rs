@@ -146,5 +146,5 @@ fn channel(trials: usize) {
     let mut input = serde_json::Value::Object(ready.input(at).written());
     input["currents_a"] = serde_json::json!([400.0]);
     input["experiment"] = serde_json::json!({"trials": trials});
-    black_box(part.room().answer(Some(&input), Notation::Json)).expect("valid");
+    black_box(part.entry().answer(Some(&input), Notation::Json)).expect("valid");
 }

@@ -1,7 +1,7 @@
 //! # The contract of a calculation
 //!
 //! Every calculation is a set of pure functions of a declared input: no I/O, no clock, no global state, no panic. A
-//! [`Room`] is the same calculation with its types erased, so that one page handler and one API handler serve the whole
+//! [`Entry`] is the same calculation with its types erased, so that one page handler and one API handler serve the whole
 //! catalogue.
 
 use serde::Serialize;
@@ -170,7 +170,7 @@ type Whole = fn(&dyn Typed, Ask, Work) -> Result<Answer, Refused>;
 type Schemas = fn(&mut Vec<(String, RefOr<Schema>)>) -> RefOr<Schema>;
 
 /// A calculation of the catalogue, its types erased.
-pub struct Room {
+pub struct Entry {
     /// What it is.
     pub meta: &'static Meta,
     /// Its declared inputs.
@@ -185,9 +185,9 @@ pub struct Room {
     output: Schemas,
 }
 
-impl std::fmt::Debug for Room {
+impl std::fmt::Debug for Entry {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_tuple("Room").field(&self.meta.slug).finish()
+        f.debug_tuple("Entry").field(&self.meta.slug).finish()
     }
 }
 
@@ -198,7 +198,7 @@ fn typed<I: 'static>(input: &dyn Typed) -> Result<&I, Refused> {
     })
 }
 
-impl Room {
+impl Entry {
     /// The calculation with its types erased.
     pub const fn of<C: Calculation>() -> Self {
         Self {

@@ -11,35 +11,35 @@ use crate::calc::free::uncertainty;
 use crate::calc::protection::{self, race, ripple};
 use crate::calc::temperature::thermistor;
 use crate::calc::voltage::{divider, voltage_channel};
-use crate::calculation::Room;
+use crate::calculation::Entry;
 
 /// All calculations.
-pub static CATALOGUE: &[Room] = &[
-    Room::of::<current_channel::CurrentChannel>(),
-    Room::of::<voltage_channel::VoltageChannel>(),
-    Room::of::<shunt::CurrentShunt>(),
-    Room::of::<shunt::fit::ShuntFit>(),
-    Room::of::<shunt::parallel::ShuntParallel>(),
-    Room::of::<shunt::two_range::ShuntTwoRange>(),
-    Room::of::<divider::Divider>(),
-    Room::of::<divider::choice::DividerChoice>(),
-    Room::of::<converter::ConverterChain>(),
-    Room::of::<thermistor::Thermistor>(),
-    Room::of::<thermistor::fit::ThermistorFit>(),
-    Room::of::<thermistor::table::ThermistorTable>(),
-    Room::of::<protection::voltage::ProtectionVoltage>(),
-    Room::of::<protection::current::ProtectionCurrent>(),
-    Room::of::<protection::temperature::ProtectionTemperature>(),
-    Room::of::<protection::trip_curve::TripCurve>(),
-    Room::of::<ripple::RippleEffects>(),
-    Room::of::<race::Race>(),
-    Room::of::<precharge::Precharge>(),
-    Room::of::<discharge::Discharge>(),
-    Room::of::<balancing::Balancing>(),
-    Room::of::<uncertainty::FreeModel>(),
+pub static CATALOGUE: &[Entry] = &[
+    Entry::of::<current_channel::CurrentChannel>(),
+    Entry::of::<voltage_channel::VoltageChannel>(),
+    Entry::of::<shunt::CurrentShunt>(),
+    Entry::of::<shunt::fit::ShuntFit>(),
+    Entry::of::<shunt::parallel::ShuntParallel>(),
+    Entry::of::<shunt::two_range::ShuntTwoRange>(),
+    Entry::of::<divider::Divider>(),
+    Entry::of::<divider::choice::DividerChoice>(),
+    Entry::of::<converter::ConverterChain>(),
+    Entry::of::<thermistor::Thermistor>(),
+    Entry::of::<thermistor::fit::ThermistorFit>(),
+    Entry::of::<thermistor::table::ThermistorTable>(),
+    Entry::of::<protection::voltage::ProtectionVoltage>(),
+    Entry::of::<protection::current::ProtectionCurrent>(),
+    Entry::of::<protection::temperature::ProtectionTemperature>(),
+    Entry::of::<protection::trip_curve::TripCurve>(),
+    Entry::of::<ripple::RippleEffects>(),
+    Entry::of::<race::Race>(),
+    Entry::of::<precharge::Precharge>(),
+    Entry::of::<discharge::Discharge>(),
+    Entry::of::<balancing::Balancing>(),
+    Entry::of::<uncertainty::FreeModel>(),
 ];
 
 /// The calculation of a slug.
-pub fn find(slug: &str) -> Option<&'static Room> {
-    CATALOGUE.iter().find(|room| room.meta.slug == slug)
+pub fn find(slug: &str) -> Option<&'static Entry> {
+    CATALOGUE.iter().find(|entry| entry.meta.slug == slug)
 }

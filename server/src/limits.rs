@@ -37,7 +37,7 @@ pub struct Heavy {
 }
 
 impl Heavy {
-    /// Room for `at_once` calculations, in requests that may take `longest`.
+    /// Entry for `at_once` calculations, in requests that may take `longest`.
     pub fn new(at_once: usize, longest: Duration) -> Self {
         Self {
             places: Arc::new(Semaphore::new(at_once.saturating_mul(1 + WAITING_FOR_EACH))),

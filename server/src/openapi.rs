@@ -8,7 +8,7 @@ mod design;
 
 use std::sync::OnceLock;
 
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::Entry;
 use sensewright_core::catalogue::CATALOGUE;
 use serde_json::{Map, Value, json};
 
@@ -28,8 +28,8 @@ pub fn text() -> &'static str {
 }
 
 /// The path of a calculation.
-pub fn path(room: &Room) -> String {
-    format!("/api/v1/{}", room.meta.slug)
+pub fn path(entry: &Entry) -> String {
+    format!("/api/v1/{}", entry.meta.slug)
 }
 
 const ABOUT: &str = "\
@@ -44,9 +44,9 @@ Errors are problem documents (RFC 9457). A 422 names every bad field at once, ea
 calculations answer GET at the address of their page with the query keys of its form, in JSON when asked for it by \
 the header `Accept: application/json` or the key `format=json`.";
 
-fn describe(rooms: &[Room]) -> Value {
+fn describe(entries: &[Entry]) -> Value {
     let mut components = Components::new();
-    let mut paths: Map<_, _> = rooms.iter().map(|room| (path(room), calculation(room, &mut components))).collect();
+    let mut paths: Map<_, _> = entries.iter().map(|entry| (path(entry), calculation(entry, &mut components))).collect();
     paths.extend(design::paths(&mut components));
     paths.extend(around());
     json!({
@@ -69,9 +69,9 @@ fn describe(rooms: &[Room]) -> Value {
 }
 
 /// The operation of one calculation.
-fn calculation(room: &Room, components: &mut Components) -> Value {
-    let meta = room.meta;
-    let schemas = components.add_room(room);
+fn calculation(entry: &Entry, components: &mut Components) -> Value {
+    let meta = entry.meta;
+    let schemas = components.add_entry(entry);
     let sources: Vec<_> = meta.sources.iter().map(|source| format!("- {source}")).collect();
     let mut responses = Map::new();
     responses.insert(
@@ -87,7 +87,7 @@ fn calculation(room: &Room, components: &mut Components) -> Value {
         "description": format!("{}\n\nSources:\n{}", meta.job, sources.join("\n")),
         "requestBody": {
             "required": true,
-            "content": {"application/json": {"schema": schemas.input, "example": room.start()}},
+            "content": {"application/json": {"schema": schemas.input, "example": entry.start()}},
         },
         "responses": responses,
     }})

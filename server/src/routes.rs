@@ -9,7 +9,7 @@ use axum::http::StatusCode;
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::Entry;
 use sensewright_core::catalogue::CATALOGUE;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::predicate::{NotForContentType, Predicate, SizeAbove};
@@ -17,14 +17,14 @@ use tower_http::compression::{CompressionLayer, CompressionLevel};
 use tower_http::timeout::TimeoutLayer;
 
 use crate::handler::api::JsonBody;
-use crate::handler::{api, asset, design, docs, download, health, home, room};
+use crate::handler::{api, asset, design, docs, download, entry, health, home};
 use crate::question::Question;
 use crate::site::Site;
 use crate::{edge, limits};
 
 /// Every address, with every layer.
 pub fn all(site: &Arc<Site>) -> Router {
-    let limited = rooms()
+    let limited = entries()
         .route("/", get(home::page))
         .route("/demo/{slug}", get(home::demo))
         .route("/worksheet", get(design::worksheet).post(design::change))
@@ -50,26 +50,26 @@ pub fn all(site: &Arc<Site>) -> Router {
 }
 
 /// The addresses of every calculation, from the catalogue.
-fn rooms() -> Router<Arc<Site>> {
-    CATALOGUE.iter().fold(Router::new(), |router, room| {
-        let slug = room.meta.slug;
+fn entries() -> Router<Arc<Site>> {
+    CATALOGUE.iter().fold(Router::new(), |router, entry| {
+        let slug = entry.meta.slug;
         router
             .route(
                 &format!("/{slug}"),
-                get(move |State(site): State<Arc<Site>>, question: Question| room::page(site, question, room)),
+                get(move |State(site): State<Arc<Site>>, question: Question| entry::page(site, question, entry)),
             )
-            .route(&format!("/{slug}/table/{{file}}"), file_of(room, "csv"))
-            .route(&format!("/{slug}/chart/{{file}}"), file_of(room, "svg"))
+            .route(&format!("/{slug}/table/{{file}}"), file_of(entry, "csv"))
+            .route(&format!("/{slug}/chart/{{file}}"), file_of(entry, "svg"))
             .route(
                 &format!("/api/v1/{slug}"),
-                post(move |State(site): State<Arc<Site>>, body: JsonBody| api::calculate(site, body, room)),
+                post(move |State(site): State<Arc<Site>>, body: JsonBody| api::calculate(site, body, entry)),
             )
     })
 }
 
-fn file_of(room: &'static Room, format: &'static str) -> MethodRouter<Arc<Site>> {
+fn file_of(entry: &'static Entry, format: &'static str) -> MethodRouter<Arc<Site>> {
     get(move |State(site): State<Arc<Site>>, Path(name): Path<String>, question: Question| {
-        download::by_path(site, question, room, format, name)
+        download::by_path(site, question, entry, format, name)
     })
 }
 

@@ -14,10 +14,10 @@ const SHORT: &str = "/shunt?v=1&shunt.resistance_ohm=50u";
 #[tokio::test]
 async fn every_calculation_has_a_page_and_its_link_opens_without_a_detour() {
     let app = app();
-    for room in CATALOGUE {
-        let answer = get(&app, &format!("/{}", room.meta.slug)).await;
+    for entry in CATALOGUE {
+        let answer = get(&app, &format!("/{}", entry.meta.slug)).await;
         answer.page(200);
-        let link = post(&app, &api(room), example(room).to_string()).await.json()["link"].clone();
+        let link = post(&app, &api(entry), example(entry).to_string()).await.json()["link"].clone();
         get(&app, link.as_str().expect("text")).await.page(200);
     }
     for demo in DEMOS.iter() {
@@ -47,9 +47,9 @@ async fn a_form_that_sends_everything_is_led_to_the_short_address() {
     // Encoded differently is no difference, or a client could go round in circles.
     get(&app, "/shunt?v=1&shunt.resistance_ohm=%350u").await.page(200);
     get(&app, "/shunt?v=1&format=html&shunt.resistance_ohm=50u").await.page(200);
-    for room in CATALOGUE {
-        let answer = get(&app, &typed(room, ("", ""))).await;
-        let short = format!("/{}?v=1", room.meta.slug);
+    for entry in CATALOGUE {
+        let answer = get(&app, &typed(entry, ("", ""))).await;
+        let short = format!("/{}?v=1", entry.meta.slug);
         assert_eq!((answer.status.as_u16(), answer.header("location")), (303, short.as_str()));
     }
 }
@@ -139,9 +139,9 @@ async fn a_query_without_end_is_414() {
 async fn tables_and_charts_are_files() {
     let app = app();
     let mut files = 0;
-    for room in CATALOGUE {
-        let slug = room.meta.slug;
-        let answer = room.answer(None, Notation::Form).expect("the starting input is valid");
+    for entry in CATALOGUE {
+        let slug = entry.meta.slug;
+        let answer = entry.answer(None, Notation::Form).expect("the starting input is valid");
         for block in &answer.view.blocks {
             let (folder, file, kind) = match block {
                 Block::Table(table) => ("table", format!("{}.csv", table.id), "text/csv; charset=utf-8"),
@@ -200,16 +200,16 @@ fn figures(view: &View) -> impl Iterator<Item = (&str, f64, f64)> {
 async fn a_page_shows_the_numbers_of_the_api() {
     let app = app();
     let mut compared = 0;
-    for room in CATALOGUE {
-        let envelope = post(&app, &api(room), example(room).to_string()).await.json();
+    for entry in CATALOGUE {
+        let envelope = post(&app, &api(entry), example(entry).to_string()).await.json();
         let mut known = Vec::new();
         numbers(&envelope, &mut known);
-        let answer = room.answer(None, Notation::Form).expect("the starting input is valid");
-        assert_eq!(answer.result, envelope["result"], "{}", room.meta.slug);
+        let answer = entry.answer(None, Notation::Form).expect("the starting input is valid");
+        assert_eq!(answer.result, envelope["result"], "{}", entry.meta.slug);
         for (label, value, scale) in figures(&answer.view) {
             let same =
                 |number: &f64| [1.0, scale].iter().any(|scale| (number * scale - value).abs() <= 1e-12 * value.abs());
-            assert!(known.iter().any(same), "{}: {label} = {value} is on the page only", room.meta.slug);
+            assert!(known.iter().any(same), "{}: {label} = {value} is on the page only", entry.meta.slug);
             compared += 1;
         }
     }

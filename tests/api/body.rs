@@ -10,28 +10,33 @@ use super::{api, app, ask_with, example, get, post, shunt};
 #[tokio::test]
 async fn every_example_is_answered_with_the_common_envelope() {
     let app = app();
-    for room in CATALOGUE {
-        let answer = post(&app, &api(room), example(room).to_string()).await;
+    for entry in CATALOGUE {
+        let answer = post(&app, &api(entry), example(entry).to_string()).await;
         assert_eq!((answer.status.as_u16(), answer.header("content-type")), (200, "application/json"), "{answer:?}");
         let envelope = answer.json();
         let names: Vec<_> = envelope.as_object().expect("an object").keys().collect();
         assert_eq!(names, ["engine", "input", "result", "requirements", "working", "findings", "cautions", "link"]);
-        assert_eq!(envelope["input"], example(room), "{}: the starting input comes back complete", room.meta.slug);
-        assert!(envelope["result"].as_object().is_some_and(|result| !result.is_empty()), "{}", room.meta.slug);
+        assert_eq!(envelope["input"], example(entry), "{}: the starting input comes back complete", entry.meta.slug);
+        assert!(envelope["result"].as_object().is_some_and(|result| !result.is_empty()), "{}", entry.meta.slug);
     }
 }
 
 #[tokio::test]
 async fn the_same_question_has_the_same_bytes() {
     let (one, other) = (app(), app());
-    for room in CATALOGUE {
-        let first = post(&one, &api(room), example(room).to_string()).await;
+    for entry in CATALOGUE {
+        let first = post(&one, &api(entry), example(entry).to_string()).await;
         for app in [&one, &other] {
-            assert_eq!(post(app, &api(room), example(room).to_string()).await.body, first.body, "{}", room.meta.slug);
+            assert_eq!(
+                post(app, &api(entry), example(entry).to_string()).await.body,
+                first.body,
+                "{}",
+                entry.meta.slug
+            );
         }
         let (page, again) =
-            (get(&one, &format!("/{}", room.meta.slug)).await, get(&other, &format!("/{}", room.meta.slug)).await);
-        assert_eq!(page.body, again.body, "{}", room.meta.slug);
+            (get(&one, &format!("/{}", entry.meta.slug)).await, get(&other, &format!("/{}", entry.meta.slug)).await);
+        assert_eq!(page.body, again.body, "{}", entry.meta.slug);
     }
 }
 

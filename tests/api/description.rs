@@ -17,14 +17,14 @@ async fn document() -> Value {
 async fn every_calculation_is_described_with_an_example_that_is_answered() {
     let (app, document) = (app(), document().await);
     assert_eq!(document["openapi"], "3.1.0");
-    for room in CATALOGUE {
-        let operation = &document["paths"][api(room)]["post"];
-        assert_eq!(operation["summary"], room.meta.title, "{}", room.meta.slug);
+    for entry in CATALOGUE {
+        let operation = &document["paths"][api(entry)]["post"];
+        assert_eq!(operation["summary"], entry.meta.title, "{}", entry.meta.slug);
         let body = &operation["requestBody"]["content"]["application/json"];
-        assert_eq!(body["example"], example(room), "{}", room.meta.slug);
-        assert_eq!(post(&app, &api(room), body["example"].to_string()).await.status, 200, "{}", room.meta.slug);
+        assert_eq!(body["example"], example(entry), "{}", entry.meta.slug);
+        assert_eq!(post(&app, &api(entry), body["example"].to_string()).await.status, 200, "{}", entry.meta.slug);
         for status in ["200", "400", "413", "415", "422", "500", "503", "504"] {
-            assert!(operation["responses"].get(status).is_some(), "{} {status}", room.meta.slug);
+            assert!(operation["responses"].get(status).is_some(), "{} {status}", entry.meta.slug);
         }
     }
 }

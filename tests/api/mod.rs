@@ -16,7 +16,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::body::{Body, Bytes, to_bytes};
 use axum::http::{HeaderMap, Method, Request, StatusCode};
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::Entry;
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_server::config::Config;
 use sensewright_server::site::Site;
@@ -116,28 +116,28 @@ fn app_of(site: &Arc<Site>) -> Router {
     sensewright_server::routes::all(site)
 }
 
-fn api(room: &Room) -> String {
-    sensewright_server::openapi::path(room)
+fn api(entry: &Entry) -> String {
+    sensewright_server::openapi::path(entry)
 }
 
-fn shunt() -> &'static Room {
+fn shunt() -> &'static Entry {
     sensewright_core::catalogue::find("shunt").expect("the shunt is a calculation")
 }
 
-fn example(room: &Room) -> Value {
-    Value::Object(room.start())
+fn example(entry: &Entry) -> Value {
+    Value::Object(entry.start())
 }
 
 /// Every value of the first fields that a form would send without script: all of them, as typed.
-fn typed(room: &Room, change: (&str, &str)) -> String {
-    let input = room.start();
-    let everything = sensewright_core::field::address_pairs(room.fields, &input, &serde_json::Map::new());
+fn typed(entry: &Entry, change: (&str, &str)) -> String {
+    let input = entry.start();
+    let everything = sensewright_core::field::address_pairs(entry.fields, &input, &serde_json::Map::new());
     let mut query = String::new();
     for (key, value) in everything {
         let value = if key == change.0 { change.1.into() } else { value };
         query = format!("{query}&{key}={}", encoded(&value));
     }
-    format!("/{}?v=1{query}", room.meta.slug)
+    format!("/{}?v=1{query}", entry.meta.slug)
 }
 
 fn encoded(text: &str) -> String {
@@ -147,5 +147,5 @@ fn encoded(text: &str) -> String {
 #[test]
 fn the_catalogue_is_not_empty() {
     // Most tests here run over the catalogue: an empty one would make them say nothing.
-    assert!(CATALOGUE.iter().any(|room| room.meta.slug == "shunt"));
+    assert!(CATALOGUE.iter().any(|entry| entry.meta.slug == "shunt"));
 }

@@ -5,7 +5,7 @@ mod sources;
 use std::collections::HashSet;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use sensewright_core::calculation::{Ask, Depth, Room};
+use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::field::{FieldError, Kind, Notation, Start, schema};
 use sensewright_core::report::Block;
@@ -13,14 +13,14 @@ use sensewright_core::work::{Refused, Work};
 use sensewright_tests::{Leaf, is_clean, leaves, numbers, put};
 use serde_json::{Value, json};
 
-fn example(room: &Room) -> Value {
-    Value::Object(room.start())
+fn example(entry: &Entry) -> Value {
+    Value::Object(entry.start())
 }
 
 /// The example with at least one row in every list, so that the fields of the rows are reached.
-fn full_example(room: &Room) -> Value {
-    let mut input = example(room);
-    for leaf in leaves(room.fields, "") {
+fn full_example(entry: &Entry) -> Value {
+    let mut input = example(entry);
+    for leaf in leaves(entry.fields, "") {
         if let Some((list, _)) = leaf.pointer.split_once("/0/")
             && input.pointer(list).is_some_and(|rows| rows.as_array().is_some_and(Vec::is_empty))
         {
@@ -30,8 +30,8 @@ fn full_example(room: &Room) -> Value {
     input
 }
 
-fn faults(room: &Room, input: &Value) -> Vec<FieldError> {
-    room.answer(Some(input), Notation::Json).err().unwrap_or_default()
+fn faults(entry: &Entry, input: &Value) -> Vec<FieldError> {
+    entry.answer(Some(input), Notation::Json).err().unwrap_or_default()
 }
 
 /// A value that must be refused, and the code it must be refused with.
@@ -71,12 +71,12 @@ fn bad_values(leaf: &Leaf) -> Vec<(Value, &'static str)> {
 
 #[test]
 fn every_example_is_answered_and_reads_back_to_itself() {
-    for room in CATALOGUE {
+    for entry in CATALOGUE {
         let answer =
-            room.answer(None, Notation::Form).unwrap_or_else(|faults| panic!("{}: {faults:?}", room.meta.slug));
-        assert_eq!(answer.input, example(room), "{}", room.meta.slug);
-        assert_eq!(answer.link, format!("/{}?v=1", room.meta.slug), "what starts needs no values in its address");
-        let again = room.answer(Some(&answer.input), Notation::Json).expect("its own input");
+            entry.answer(None, Notation::Form).unwrap_or_else(|faults| panic!("{}: {faults:?}", entry.meta.slug));
+        assert_eq!(answer.input, example(entry), "{}", entry.meta.slug);
+        assert_eq!(answer.link, format!("/{}?v=1", entry.meta.slug), "what starts needs no values in its address");
+        let again = entry.answer(Some(&answer.input), Notation::Json).expect("its own input");
         assert_eq!(serde_json::to_string(&again).expect("JSON"), serde_json::to_string(&answer).expect("JSON"));
         let json = serde_json::to_value(&answer).expect("JSON");
         let keys: Vec<_> = json.as_object().expect("an object").keys().map(String::as_str).collect();
@@ -84,30 +84,30 @@ fn every_example_is_answered_and_reads_back_to_itself() {
             keys,
             ["engine", "input", "result", "requirements", "working", "findings", "cautions", "link"],
             "{}",
-            room.meta.slug
+            entry.meta.slug
         );
-        assert!(is_clean(&json), "{}", room.meta.slug);
+        assert!(is_clean(&json), "{}", entry.meta.slug);
         assert!(!answer.working.is_empty() && !answer.view.lead.is_empty() && !answer.view.blocks.is_empty());
         assert!(
             answer.working.iter().all(|step| !step.source.is_empty() && !step.numbers.is_empty()),
             "{}",
-            room.meta.slug
+            entry.meta.slug
         );
     }
 }
 
 #[test]
 fn every_field_refuses_every_kind_of_bad_value_at_its_own_pointer() {
-    for room in CATALOGUE {
-        for leaf in leaves(room.fields, "") {
+    for entry in CATALOGUE {
+        for leaf in leaves(entry.fields, "") {
             for (bad, code) in bad_values(&leaf) {
-                let mut input = full_example(room);
+                let mut input = full_example(entry);
                 put(&mut input, &leaf.pointer, bad.clone());
-                let faults = faults(room, &input);
+                let faults = faults(entry, &input);
                 let found = faults.iter().find(|fault| fault.field == leaf.pointer);
                 let fault =
-                    found.unwrap_or_else(|| panic!("{}{} took {bad}: {faults:?}", room.meta.slug, leaf.pointer));
-                assert_eq!(fault.code, code, "{}{} {bad}", room.meta.slug, leaf.pointer);
+                    found.unwrap_or_else(|| panic!("{}{} took {bad}: {faults:?}", entry.meta.slug, leaf.pointer));
+                assert_eq!(fault.code, code, "{}{} {bad}", entry.meta.slug, leaf.pointer);
                 assert!(!fault.message.is_empty() && !fault.accepted.is_empty() && !fault.got.is_empty(), "{fault:?}");
             }
         }
@@ -116,79 +116,79 @@ fn every_field_refuses_every_kind_of_bad_value_at_its_own_pointer() {
 
 #[test]
 fn all_bad_fields_are_refused_in_one_answer() {
-    for room in CATALOGUE {
-        let mut input = full_example(room);
-        let leaves = leaves(room.fields, "");
+    for entry in CATALOGUE {
+        let mut input = full_example(entry);
+        let leaves = leaves(entry.fields, "");
         for leaf in &leaves {
             put(&mut input, &leaf.pointer, bad_values(leaf).swap_remove(0).0);
         }
-        let faults = faults(room, &input);
+        let faults = faults(entry, &input);
         for leaf in &leaves {
-            assert!(faults.iter().any(|fault| fault.field == leaf.pointer), "{}{}", room.meta.slug, leaf.pointer);
+            assert!(faults.iter().any(|fault| fault.field == leaf.pointer), "{}{}", entry.meta.slug, leaf.pointer);
         }
     }
 }
 
 #[test]
 fn all_missing_fields_are_named_together() {
-    for room in CATALOGUE {
-        let faults = faults(room, &json!({}));
-        for leaf in leaves(room.fields, "") {
+    for entry in CATALOGUE {
+        let faults = faults(entry, &json!({}));
+        for leaf in leaves(entry.fields, "") {
             let required = matches!(leaf.field.kind, Kind::Number { start: Start::Required(_), .. })
                 && !leaf.pointer.contains("/0/");
             let named = faults.iter().any(|fault| fault.field == leaf.pointer && fault.code == "missing");
-            assert_eq!(required, named, "{}{}", room.meta.slug, leaf.pointer);
+            assert_eq!(required, named, "{}{}", entry.meta.slug, leaf.pointer);
         }
     }
 }
 
 #[test]
 fn every_group_and_list_refuses_what_is_none_and_names_unknown_fields() {
-    fn check(room: &Room, fields: &'static [sensewright_core::field::Field], at: &str) {
-        let mut input = full_example(room);
+    fn check(entry: &Entry, fields: &'static [sensewright_core::field::Field], at: &str) {
+        let mut input = full_example(entry);
         let unknown = format!("{at}/no_such_field");
         put(&mut input, &unknown, json!(1));
         assert!(
-            faults(room, &input).iter().any(|fault| fault.field == unknown && fault.code == "unknown-field"),
+            faults(entry, &input).iter().any(|fault| fault.field == unknown && fault.code == "unknown-field"),
             "{unknown}"
         );
         for field in fields {
             let pointer = format!("{at}/{}", field.key);
             match field.kind {
                 Kind::Group { fields } => {
-                    let mut input = full_example(room);
+                    let mut input = full_example(entry);
                     put(&mut input, &pointer, json!([]));
                     assert!(
-                        faults(room, &input).iter().any(|fault| fault.field == pointer && fault.code == "wrong-type")
+                        faults(entry, &input).iter().any(|fault| fault.field == pointer && fault.code == "wrong-type")
                     );
-                    check(room, fields, &pointer);
+                    check(entry, fields, &pointer);
                 }
                 Kind::List { fields, most, .. } => {
-                    let mut input = full_example(room);
+                    let mut input = full_example(entry);
                     put(&mut input, &pointer, json!({}));
                     assert!(
-                        faults(room, &input).iter().any(|fault| fault.field == pointer && fault.code == "wrong-type")
+                        faults(entry, &input).iter().any(|fault| fault.field == pointer && fault.code == "wrong-type")
                     );
                     put(&mut input, &pointer, json!(vec![json!({}); most + 1]));
                     assert!(
-                        faults(room, &input).iter().any(|fault| fault.field == pointer && fault.code == "too-many")
+                        faults(entry, &input).iter().any(|fault| fault.field == pointer && fault.code == "too-many")
                     );
-                    check(room, fields, &format!("{pointer}/0"));
+                    check(entry, fields, &format!("{pointer}/0"));
                 }
                 _ => {}
             }
         }
     }
-    for room in CATALOGUE {
-        check(room, room.fields, "");
+    for entry in CATALOGUE {
+        check(entry, entry.fields, "");
     }
 }
 
 #[test]
 fn a_field_name_ends_with_its_unit_and_its_range_holds_its_start() {
-    for room in CATALOGUE {
+    for entry in CATALOGUE {
         let mut seen = HashSet::new();
-        for leaf in leaves(room.fields, "") {
+        for leaf in leaves(entry.fields, "") {
             assert!(seen.insert(leaf.pointer.clone()), "{} twice", leaf.pointer);
             assert!(!leaf.field.label.is_empty() && !leaf.field.help.is_empty(), "{}", leaf.pointer);
             if let Some(unit) = leaf.field.unit() {
@@ -197,7 +197,7 @@ fn a_field_name_ends_with_its_unit_and_its_range_holds_its_start() {
                 assert!(
                     key.ends_with(suffix) || key == &suffix[1..],
                     "{}{} holds {}",
-                    room.meta.slug,
+                    entry.meta.slug,
                     leaf.pointer,
                     unit.words()
                 );
@@ -233,15 +233,15 @@ fn the_published_schema_has_the_limits_of_the_check() {
             }
         }
     }
-    for room in CATALOGUE {
-        check(room.fields, &schema(room.fields));
+    for entry in CATALOGUE {
+        check(entry.fields, &schema(entry.fields));
     }
 }
 
 #[test]
 fn every_figure_of_the_page_is_a_number_of_the_answer() {
-    for room in CATALOGUE {
-        let answer = room.answer(None, Notation::Form).expect("the example");
+    for entry in CATALOGUE {
+        let answer = entry.answer(None, Notation::Form).expect("the example");
         let known = numbers(&answer.result);
         for block in &answer.view.blocks {
             if let Block::Figures(figures) = block {
@@ -251,7 +251,7 @@ fn every_figure_of_the_page_is_a_number_of_the_answer() {
                     let found = known.iter().any(|number| {
                         [value, value / 100.0].iter().any(|wanted| (number - wanted).abs() <= 1e-12 * wanted.abs())
                     });
-                    assert!(found, "{}: {} = {value} is not in the answer", room.meta.slug, figure.label);
+                    assert!(found, "{}: {} = {value} is not in the answer", entry.meta.slug, figure.label);
                 }
             }
         }
@@ -260,9 +260,9 @@ fn every_figure_of_the_page_is_a_number_of_the_answer() {
 
 #[test]
 fn findings_and_requirements_point_at_fields_that_exist() {
-    for room in CATALOGUE {
-        let known: HashSet<String> = leaves(room.fields, "").into_iter().map(|leaf| leaf.pointer).collect();
-        let answer = room.answer(None, Notation::Form).expect("the example");
+    for entry in CATALOGUE {
+        let known: HashSet<String> = leaves(entry.fields, "").into_iter().map(|leaf| leaf.pointer).collect();
+        let answer = entry.answer(None, Notation::Form).expect("the example");
         let pointers = answer
             .findings
             .iter()
@@ -274,7 +274,7 @@ fn findings_and_requirements_point_at_fields_that_exist() {
             let is_row = pointer.rsplit_once('/').is_some_and(|(list, row)| {
                 row.parse::<usize>().is_ok() && known.iter().any(|leaf| leaf.starts_with(&format!("{list}/0/")))
             });
-            assert!(is_leaf || is_list || is_row, "{}: {pointer}", room.meta.slug);
+            assert!(is_leaf || is_list || is_row, "{}: {pointer}", entry.meta.slug);
         }
     }
 }
@@ -282,10 +282,10 @@ fn findings_and_requirements_point_at_fields_that_exist() {
 #[test]
 fn slugs_are_unique_and_every_calculation_names_its_sources() {
     let mut slugs = HashSet::new();
-    for room in CATALOGUE {
-        assert!(slugs.insert(room.meta.slug), "{} twice", room.meta.slug);
-        assert!(!room.meta.sources.is_empty() && !room.meta.job.is_empty() && !room.meta.short.is_empty());
-        let ids: Vec<String> = room
+    for entry in CATALOGUE {
+        assert!(slugs.insert(entry.meta.slug), "{} twice", entry.meta.slug);
+        assert!(!entry.meta.sources.is_empty() && !entry.meta.job.is_empty() && !entry.meta.short.is_empty());
+        let ids: Vec<String> = entry
             .answer(None, Notation::Form)
             .expect("the example")
             .view
@@ -301,7 +301,7 @@ fn slugs_are_unique_and_every_calculation_names_its_sources() {
                 Block::Figures(_) => Vec::new(),
             })
             .collect();
-        assert_eq!(ids.iter().collect::<HashSet<_>>().len(), ids.len(), "{}: {ids:?}", room.meta.slug);
+        assert_eq!(ids.iter().collect::<HashSet<_>>().len(), ids.len(), "{}: {ids:?}", entry.meta.slug);
     }
 }
 
@@ -310,20 +310,20 @@ fn slugs_are_unique_and_every_calculation_names_its_sources() {
 #[test]
 fn a_stopped_calculation_gives_no_answer() {
     let page = Ask::to(Depth::Page);
-    for room in CATALOGUE {
-        let input = room.read(None, Notation::Form).expect("the example");
+    for entry in CATALOGUE {
+        let input = entry.read(None, Notation::Form).expect("the example");
         let allowing = |most: usize| {
             let asked = AtomicUsize::new(0);
             let stopped = || asked.fetch_add(1, Ordering::Relaxed) >= most;
-            let answer = room.solve(&*input, page, Work::until(&stopped)).map(|answer| json!(answer));
+            let answer = entry.solve(&*input, page, Work::until(&stopped)).map(|answer| json!(answer));
             (answer, asked.into_inner())
         };
         let (watched, needed) = allowing(usize::MAX);
-        let free = room.solve(&*input, page, Work::FREE).map(|answer| json!(answer));
-        assert_eq!(watched, free, "{}", room.meta.slug);
+        let free = entry.solve(&*input, page, Work::FREE).map(|answer| json!(answer));
+        assert_eq!(watched, free, "{}", entry.meta.slug);
         for most in [0, 1, needed / 7, needed / 3, needed / 2, needed - 1].into_iter().filter(|most| *most < needed) {
             let (answer, _) = allowing(most);
-            assert_eq!(answer, Err(Refused::Stopped), "{} after {most} of {needed} questions", room.meta.slug);
+            assert_eq!(answer, Err(Refused::Stopped), "{} after {most} of {needed} questions", entry.meta.slug);
         }
     }
 }

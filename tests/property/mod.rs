@@ -17,23 +17,23 @@ proptest! {
     #[test]
     fn inputs_in_range_give_clean_answers(seed in any::<u64>()) {
         let mut dice = Dice(seed);
-        for room in CATALOGUE {
-            let varied = dice.vary(&Value::Object(room.start()), room.fields);
-            let input = if dice.up_to(3) == 0 { dice.input(room.fields) } else { varied };
-            match room.answer(Some(&input), Notation::Json) {
+        for entry in CATALOGUE {
+            let varied = dice.vary(&Value::Object(entry.start()), entry.fields);
+            let input = if dice.up_to(3) == 0 { dice.input(entry.fields) } else { varied };
+            match entry.answer(Some(&input), Notation::Json) {
                 Ok(answer) => {
                     let json = serde_json::to_value(&answer).expect("JSON");
-                    prop_assert!(is_clean(&json), "{}: {input}", room.meta.slug);
+                    prop_assert!(is_clean(&json), "{}: {input}", entry.meta.slug);
                     let drawn = format!("{:?}", answer.view);
-                    prop_assert!(!drawn.contains("NaN") && !drawn.contains(": inf") && !drawn.contains("[inf"), "{}: {input}", room.meta.slug);
+                    prop_assert!(!drawn.contains("NaN") && !drawn.contains(": inf") && !drawn.contains("[inf"), "{}: {input}", entry.meta.slug);
                     let pairs = query(&answer.link);
                     let tree = form_tree(&pairs).expect("own keys");
-                    let again = room.complete(Some(&tree), Notation::Form);
-                    prop_assert_eq!(again.map(Value::Object), Ok(answer.input), "{}", room.meta.slug);
+                    let again = entry.complete(Some(&tree), Notation::Form);
+                    prop_assert_eq!(again.map(Value::Object), Ok(answer.input), "{}", entry.meta.slug);
                 }
                 Err(faults) => prop_assert!(
                     faults.iter().all(|fault| fault.code == "contradiction" && fault.field.starts_with('/')),
-                    "{}: {faults:?}", room.meta.slug
+                    "{}: {faults:?}", entry.meta.slug
                 ),
             }
         }
@@ -43,14 +43,14 @@ proptest! {
     #[test]
     fn any_text_in_a_form_is_read_or_refused(seed in any::<u64>(), text in ".{0,40}", digits in "[-+±]?[0-9.,eEkKmMuµRpn]{0,8} ?[a-zA-ZΩ%/]{0,4}") {
         let mut dice = Dice(seed);
-        for room in CATALOGUE {
-            let leaves = sensewright_tests::leaves(room.fields, "");
+        for entry in CATALOGUE {
+            let leaves = sensewright_tests::leaves(entry.fields, "");
             let pick = usize::try_from(dice.up_to(leaves.len() as u64 - 1)).expect("small");
             let key = leaves[pick].pointer.split("/0/").next().expect("its list").trim_start_matches('/').replace('/', ".");
             for typed in [&text, &digits] {
                 let tree = form_tree(&[(key.clone(), typed.clone())]).expect("one key");
-                if let Err(faults) = room.complete(Some(&tree), Notation::Form) {
-                    prop_assert!(faults.iter().all(|fault| !fault.message.is_empty()), "{}", room.meta.slug);
+                if let Err(faults) = entry.complete(Some(&tree), Notation::Form) {
+                    prop_assert!(faults.iter().all(|fault| !fault.message.is_empty()), "{}", entry.meta.slug);
                 }
             }
         }
@@ -71,9 +71,9 @@ proptest! {
             }
         }
         let mut dice = Dice(seed);
-        for room in CATALOGUE {
+        for entry in CATALOGUE {
             let value = anything(&mut dice, 4);
-            if let Err(faults) = room.answer(Some(&value), Notation::Json) {
+            if let Err(faults) = entry.answer(Some(&value), Notation::Json) {
                 prop_assert!(!faults.is_empty());
             }
         }
@@ -111,12 +111,12 @@ fn query(link: &str) -> Vec<(String, String)> {
 /// never below the root-sum-square.
 #[test]
 fn the_worst_case_holds_every_trial_and_the_sum_holds_the_root() {
-    let room = find("current-channel").expect("it exists");
+    let entry = find("current-channel").expect("it exists");
     let mut judged = 0;
     for seed in 0..60 {
-        let mut input = Dice(seed * 7919 + 5).vary(&Value::Object(room.start()), room.fields);
+        let mut input = Dice(seed * 7919 + 5).vary(&Value::Object(entry.start()), entry.fields);
         input["experiment"]["trials"] = json!(5000);
-        let Ok(answer) = room.answer(Some(&input), Notation::Json) else { continue };
+        let Ok(answer) = entry.answer(Some(&input), Notation::Json) else { continue };
         for point in answer.result["points"].as_array().expect("points") {
             let Some(done) = point.get("assessment") else { continue };
             judged += 1;
@@ -138,17 +138,17 @@ fn the_worst_case_holds_every_trial_and_the_sum_holds_the_root() {
 /// Same request, same bytes, whatever the number of threads.
 #[test]
 fn the_answer_does_not_depend_on_the_number_of_threads() {
-    for room in CATALOGUE {
+    for entry in CATALOGUE {
         let answers: Vec<String> = [1, 2]
             .into_iter()
             .map(|threads| {
                 let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
                 pool.install(|| {
-                    serde_json::to_string(&room.answer(None, Notation::Form).expect("the example")).expect("JSON")
+                    serde_json::to_string(&entry.answer(None, Notation::Form).expect("the example")).expect("JSON")
                 })
             })
             .collect();
-        assert_eq!(answers[0], answers[1], "{}", room.meta.slug);
+        assert_eq!(answers[0], answers[1], "{}", entry.meta.slug);
     }
 }
 
@@ -165,7 +165,7 @@ fn designs_in_range_give_clean_answers() {
         let mut document = Value::Object(demo.design.write());
         let which = usize::try_from(dice.up_to(demo.design.parts.len() as u64 - 1)).expect("small");
         let part = &demo.design.parts[which];
-        let mut varied = dice.vary(&Value::Object(part.input.clone()), part.room().fields);
+        let mut varied = dice.vary(&Value::Object(part.input.clone()), part.entry().fields);
         for pointer in part.handed_down() {
             sensewright_core::design::take(varied.as_object_mut().expect("a group"), pointer);
         }

@@ -1,6 +1,6 @@
 //! One verdict: a failure is told alike by row, finding, headline and page, down to the last bit of a double.
 
-use sensewright_core::calculation::{Ask, Depth, Room};
+use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::field::{Notation, Typed};
 use sensewright_core::judge::{Judged, Outcome, Verdict};
@@ -10,21 +10,21 @@ use sensewright_tests::{Dice, leaves};
 use serde_json::{Value, json};
 
 /// Random inputs that a calculation accepts, read.
-fn inputs(room: &'static Room, seeds: std::ops::Range<u64>) -> impl Iterator<Item = Box<dyn Typed>> {
-    let start = Value::Object(room.start());
+fn inputs(entry: &'static Entry, seeds: std::ops::Range<u64>) -> impl Iterator<Item = Box<dyn Typed>> {
+    let start = Value::Object(entry.start());
     seeds.filter_map(move |seed| {
-        let mut input = Dice(seed * 6_364_136 + 1_442).vary(&start, room.fields);
+        let mut input = Dice(seed * 6_364_136 + 1_442).vary(&start, entry.fields);
         if let Some(trials) = input.pointer_mut("/experiment/trials") {
             *trials = json!(1000);
         }
-        room.read(Some(&input), Notation::Json).ok()
+        entry.read(Some(&input), Notation::Json).ok()
     })
 }
 
 /// What an answer says of failures in all its places is one thing.
-fn agrees(room: &Room, input: &dyn Typed) {
-    let Ok(answer) = room.solve(input, Ask::to(Depth::Requirements), Work::FREE) else { return };
-    let slug = room.meta.slug;
+fn agrees(entry: &Entry, input: &dyn Typed) {
+    let Ok(answer) = entry.solve(input, Ask::to(Depth::Requirements), Work::FREE) else { return };
+    let slug = entry.meta.slug;
     let failing: Vec<_> = answer.requirements.iter().filter(|check| check.verdict == Verdict::Fails).collect();
     let found: Vec<_> = answer.findings.iter().filter(|found| found.severity == Severity::Fail).collect();
     assert_eq!(failing.len(), found.len(), "{slug}: {:#?}", input.written());
@@ -38,13 +38,13 @@ fn agrees(room: &Room, input: &dyn Typed) {
         };
         assert!(found.iter().any(same), "{slug}: {check:#?} {found:#?}");
     }
-    let judged = room.verdicts(input, Work::FREE).expect("it was solved");
+    let judged = entry.verdicts(input, Work::FREE).expect("it was solved");
     assert_eq!(judged.len(), answer.requirements.len(), "{slug}");
     for check in &answer.requirements {
         let one = &judged[check.place];
         assert_eq!((one.id, one.fails()), (check.id.as_str(), check.verdict == Verdict::Fails), "{slug}");
         if let Some(field) = &check.field {
-            let known = leaves(room.fields, "").into_iter().any(|leaf| {
+            let known = leaves(entry.fields, "").into_iter().any(|leaf| {
                 let list = leaf.pointer.split_once("/0/").map_or("", |(list, _)| list);
                 leaf.pointer == *field
                     || leaf.pointer.starts_with(&format!("{field}/"))
@@ -66,10 +66,10 @@ fn agrees(room: &Room, input: &dyn Typed) {
 #[test]
 fn a_failure_is_one_wherever_it_is_told() {
     let mut judged = 0;
-    for room in CATALOGUE {
-        agrees(room, &*room.read(None, Notation::Form).expect("the example"));
-        for input in inputs(room, 0..110) {
-            agrees(room, &*input);
+    for entry in CATALOGUE {
+        agrees(entry, &*entry.read(None, Notation::Form).expect("the example"));
+        for input in inputs(entry, 0..110) {
+            agrees(entry, &*input);
             judged += 1;
         }
     }
@@ -77,8 +77,8 @@ fn a_failure_is_one_wherever_it_is_told() {
 }
 
 /// The requirement of a place in the order, or nothing when the input is refused.
-fn one(room: &Room, input: &dyn Typed, place: usize, id: &str) -> Option<Judged> {
-    let judged = room.verdicts(input, Work::FREE).ok()?;
+fn one(entry: &Entry, input: &dyn Typed, place: usize, id: &str) -> Option<Judged> {
+    let judged = entry.verdicts(input, Work::FREE).ok()?;
     judged.get(place).filter(|one| one.id == id).copied()
 }
 
@@ -87,10 +87,10 @@ fn one(room: &Room, input: &dyn Typed, place: usize, id: &str) -> Option<Judged>
 #[test]
 fn verdicts_turn_between_two_neighbouring_doubles() {
     let mut turned = std::collections::BTreeSet::new();
-    for room in CATALOGUE {
-        let example = room.read(None, Notation::Form).expect("the example");
-        for mut input in std::iter::once(example).chain(inputs(room, 200..224)) {
-            let Ok(judged) = room.verdicts(&*input, Work::FREE) else { continue };
+    for entry in CATALOGUE {
+        let example = entry.read(None, Notation::Form).expect("the example");
+        for mut input in std::iter::once(example).chain(inputs(entry, 200..224)) {
+            let Ok(judged) = entry.verdicts(&*input, Work::FREE) else { continue };
             for (place, row) in judged.iter().enumerate() {
                 let pointer = row.field.to_pointer();
                 let (Some(now), Some(required), Outcome::Used(used)) =
@@ -98,12 +98,12 @@ fn verdicts_turn_between_two_neighbouring_doubles() {
                 else {
                     continue;
                 };
-                if turned.contains(&(room.meta.slug, row.id)) || required == 0.0 || now == 0.0 {
+                if turned.contains(&(entry.meta.slug, row.id)) || required == 0.0 || now == 0.0 {
                     continue;
                 }
                 let mut fails = |value: f64| {
                     let put = input.put(&pointer, value);
-                    let judged = if put { one(room, &*input, place, row.id) } else { None };
+                    let judged = if put { one(entry, &*input, place, row.id) } else { None };
                     input.put(&pointer, now);
                     judged.map(|one| one.fails())
                 };
@@ -125,11 +125,11 @@ fn verdicts_turn_between_two_neighbouring_doubles() {
                 }
                 for side in [here, there] {
                     if input.put(&pointer, side) {
-                        agrees(room, &*input);
+                        agrees(entry, &*input);
                     }
                     input.put(&pointer, now);
                 }
-                turned.insert((room.meta.slug, row.id));
+                turned.insert((entry.meta.slug, row.id));
             }
         }
     }

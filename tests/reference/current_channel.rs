@@ -21,7 +21,7 @@ fn channel(slug: &str, name: &str) -> Answer {
     let found = |part: &Part| part.section.key == "current" && part.name == name;
     let at = design.parts.iter().position(found).expect("its current channel");
     let ready = Prepared::new(design, Work::FREE).expect("it stands");
-    design.parts[at].room().solve(ready.input(at), Ask::to(Depth::Page), Work::FREE).expect("valid")
+    design.parts[at].entry().solve(ready.input(at), Ask::to(Depth::Page), Work::FREE).expect("valid")
 }
 
 fn car() -> Answer {

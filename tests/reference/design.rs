@@ -77,7 +77,7 @@ fn the_requirements_of_the_worked_examples_stand_as_printed() {
 fn a_part_answers_as_its_own_page() {
     for demo in DEMOS.iter() {
         for part in &assess(&demo.design).expect("it stands").parts {
-            let own: Answer = part.part.room().answer(Some(&part.answer.input), Notation::Json).expect("it stands");
+            let own: Answer = part.part.entry().answer(Some(&part.answer.input), Notation::Json).expect("it stands");
             assert_eq!(own.result, part.answer.result, "{} {}", demo.slug, part.part.key());
             assert_eq!(own.link, part.answer.link);
         }
@@ -285,9 +285,9 @@ fn mutated_tokens_are_opened_or_refused() {
 #[test]
 fn requirements_alone_are_those_of_the_answer() {
     for part in DEMOS.iter().flat_map(|demo| assess(&demo.design).expect("it stands").parts) {
-        let room = part.part.room();
-        let input = room.read(Some(&part.answer.input), Notation::Json).expect("it stands");
-        let alone = room.verdicts(&*input, Work::FREE).expect("it stands");
+        let entry = part.part.entry();
+        let input = entry.read(Some(&part.answer.input), Notation::Json).expect("it stands");
+        let alone = entry.verdicts(&*input, Work::FREE).expect("it stands");
         assert_eq!(alone.len(), part.answer.requirements.len(), "{}", part.part.key());
         for whole in &part.answer.requirements {
             let alone = &alone[whole.place];

@@ -25,12 +25,12 @@ use serde_json::Value;
 
 /// The answer to the example input with some values replaced.
 fn answer(slug: &str, changes: &[(&str, Value)]) -> Answer {
-    let room = find(slug).unwrap_or_else(|| panic!("no calculation {slug}"));
-    let mut input = Value::Object(room.start());
+    let entry = find(slug).unwrap_or_else(|| panic!("no calculation {slug}"));
+    let mut input = Value::Object(entry.start());
     for (pointer, value) in changes {
         sensewright_tests::put(&mut input, pointer, value.clone());
     }
-    room.answer(Some(&input), Notation::Json).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"))
+    entry.answer(Some(&input), Notation::Json).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"))
 }
 
 /// A number of the result.

@@ -86,7 +86,7 @@ fn over_temperature_in_three_worked_examples() {
         holds(at(&answer, "/low_edge"), printed[0], 5e-3);
         holds(at(&answer, "/high_edge"), printed[1], 5e-3);
         holds(at(&answer, "/width"), printed[2], 5e-3);
-        assert_eq!(codes(&answer).contains(&"protection.room"), printed[2] < 0.0);
+        assert_eq!(codes(&answer).contains(&"protection.entry"), printed[2] < 0.0);
         assert_eq!(answer.cautions.is_empty(), printed[2] >= 0.0);
     }
 }
@@ -235,7 +235,7 @@ fn under_limits_are_mirrored() {
     holds(at(&under, "/width"), at(&over, "/width"), 1e-12);
     holds(at(&under, "/high_edge"), 2.8 - (at(&over, "/low_edge") - 4.2), 1e-12);
     holds(at(&under, "/low_edge"), 2.7 + (4.3 - at(&over, "/high_edge")), 1e-12);
-    // A heated cell is warmer than its sensor: that takes room from operation, not from the hazard. By hand:
+    // A heated cell is warmer than its sensor: that takes entry from operation, not from the hazard. By hand:
     // −25 − 0.84 − 3.2 = −29.04 °C, −40 + 0.84 + 3.6 = −35.56 °C.
     let cold = temperature(&[
         ("/kind", json!("under-temperature")),
@@ -246,7 +246,7 @@ fn under_limits_are_mirrored() {
     holds(at(&cold, "/low_edge"), -35.56, 1e-6);
 }
 
-/// By hand: 600 A through 0.9 mΩ sag by 0.54 V; the middle of the room at rest moves with it.
+/// By hand: 600 A through 0.9 mΩ sag by 0.54 V; the middle of the entry at rest moves with it.
 #[test]
 fn an_under_voltage_limit_follows_the_current() {
     let cold = voltage(&[
@@ -304,9 +304,9 @@ fn statistical_errors_and_contradictions_are_named() {
     let statistical = voltage(&[("/error_method", json!("root-sum-square"))]);
     assert!(codes(&statistical).contains(&"protection.statistical-error-used"));
     assert_eq!(statistical.cautions.len(), 1);
-    let room = find("protection/current").expect("it exists");
-    let mut input = Value::Object(room.start());
+    let entry = find("protection/current").expect("it exists");
+    let mut input = Value::Object(entry.start());
     input["hazard_a"] = json!(500.0);
-    let faults = room.answer(Some(&input), Notation::Json).expect_err("the hazard lies inside operation");
+    let faults = entry.answer(Some(&input), Notation::Json).expect_err("the hazard lies inside operation");
     assert_eq!(faults[0].field, "/hazard_a");
 }

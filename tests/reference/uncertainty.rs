@@ -81,14 +81,14 @@ fn the_impedance_of_gum_h2_needs_its_correlation() {
 /// A matrix that no set of quantities can have: r12 = r13 = 0.9, r23 = −0.9 has a negative eigenvalue.
 #[test]
 fn an_impossible_correlation_is_refused() {
-    let room = sensewright_core::catalogue::find("uncertainty").expect("it exists");
-    let mut input = Value::Object(room.start());
+    let entry = sensewright_core::catalogue::find("uncertainty").expect("it exists");
+    let mut input = Value::Object(entry.start());
     let pairs: Vec<Value> = [(1, 2, 0.9), (1, 3, 0.9), (2, 3, -0.9)]
         .iter()
         .map(|(i, j, r)| json!({"first": i, "second": j, "coefficient": r}))
         .collect();
     input["correlations"] = json!(pairs);
-    let faults = room.answer(Some(&input), sensewright_core::field::Notation::Json).expect_err("it is impossible");
+    let faults = entry.answer(Some(&input), sensewright_core::field::Notation::Json).expect_err("it is impossible");
     assert_eq!(
         (faults.len(), faults[0].field.as_str(), faults[0].code.as_str()),
         (1, "/correlations", "contradiction")

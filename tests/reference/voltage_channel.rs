@@ -323,12 +323,12 @@ fn the_bend_is_zero_at_the_calibration_voltages() {
 /// Bounded sources: no Monte Carlo trial leaves the worst case, and the sum of limits is never below the root-sum-square.
 #[test]
 fn the_worst_case_holds_every_trial() {
-    let room = sensewright_core::catalogue::find("voltage-channel").expect("it exists");
+    let entry = sensewright_core::catalogue::find("voltage-channel").expect("it exists");
     let mut judged = 0;
     for seed in 0..80 {
-        let mut input = sensewright_tests::Dice(seed * 6007 + 3).vary(&Value::Object(room.start()), room.fields);
+        let mut input = sensewright_tests::Dice(seed * 6007 + 3).vary(&Value::Object(entry.start()), entry.fields);
         input["experiment"]["trials"] = json!(3000);
-        let Ok(answer) = room.answer(Some(&input), sensewright_core::field::Notation::Json) else { continue };
+        let Ok(answer) = entry.answer(Some(&input), sensewright_core::field::Notation::Json) else { continue };
         for done in
             answer.result["points"].as_array().expect("points").iter().filter_map(|point| point.get("assessment"))
         {

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::Entry;
 use sensewright_core::field::{Field, Kind, Start};
 use sensewright_core::quantity::Unit;
 use serde_json::{Map, Value};
@@ -137,7 +137,7 @@ pub struct Fault {
     pub message: String,
 }
 
-/// The form of a room.
+/// The form of an entry.
 #[derive(Debug)]
 pub struct Form {
     /// Fieldsets and rows.
@@ -150,8 +150,8 @@ pub struct Form {
 
 impl Form {
     /// Builds the form. `typed` holds what was sent, dotted keys first.
-    pub fn new(room: &Room, typed: &[(String, String)], outcome: Outcome) -> Self {
-        let start = room.start();
+    pub fn new(entry: &Entry, typed: &[(String, String)], outcome: Outcome) -> Self {
+        let start = entry.start();
         let input = match outcome {
             Outcome::Solved(answer) => answer.input.as_object().cloned(),
             Outcome::Refused { .. } => None,
@@ -159,12 +159,12 @@ impl Form {
         let faults: Vec<Fault> = outcome
             .faults()
             .iter()
-            .map(|fault| Fault { target: control(room.fields, &fault.field), message: fault.message.clone() })
+            .map(|fault| Fault { target: control(entry.fields, &fault.field), message: fault.message.clone() })
             .collect();
         let errors = at_controls(&faults);
         let (pieces, changed) = pieces(&Values {
             prefix: "",
-            fields: room.fields,
+            fields: entry.fields,
             start: &start,
             input: input.as_ref(),
             typed,

@@ -29,7 +29,7 @@ pub use design::report::report_page;
 pub use design::worksheet::{State, form_pairs, worksheet_live, worksheet_page};
 pub use error::error_page;
 pub use export::{Export, budget_csv, chart_svg, design_export, export, table_csv};
-pub use page::{live_part, room_page};
+pub use page::{entry_page, live_part};
 pub use start::start_page;
 
 /// The name of the product: the one place that says it.

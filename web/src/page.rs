@@ -4,7 +4,7 @@
 //! the message at each field, everything typed as typed.
 
 use askama::Template;
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::Entry;
 
 use crate::Outcome;
 use crate::form::{Control, Form, Piece};
@@ -12,7 +12,7 @@ use crate::result::{BlockText, Out};
 use crate::shell::{Shell, print};
 
 #[derive(Template)]
-#[template(path = "room.html")]
+#[template(path = "entry.html")]
 struct RoomPage<'a> {
     shell: Shell,
     title: &'a str,
@@ -44,26 +44,26 @@ struct LivePart<'a> {
 
 /// The page of a calculation. `typed` holds what was sent, as dotted keys and texts; `origin` is scheme and host; `carry`
 /// is the token of the design that the page was opened from, and the key of the part that it is there.
-pub fn room_page(
-    room: &Room,
+pub fn entry_page(
+    entry: &Entry,
     typed: &[(String, String)],
     outcome: Outcome,
     origin: &str,
     carry: Option<(&str, &str)>,
 ) -> String {
-    let form = Form::new(room, typed, outcome);
-    let link = link(room, outcome);
+    let form = Form::new(entry, typed, outcome);
+    let link = link(entry, outcome);
     print(&RoomPage {
-        shell: Shell::new(title(room, outcome), ""),
-        title: room.meta.title,
-        job: room.meta.job,
+        shell: Shell::new(title(entry, outcome), ""),
+        title: entry.meta.title,
+        job: entry.meta.job,
         origin,
-        action: format!("/{}", room.meta.slug),
+        action: format!("/{}", entry.meta.slug),
         json: format!("{link}&format=json"),
         link,
         count: count(&form),
         refused: !outcome.faults().is_empty(),
-        out: outcome.answer().map(|answer| Out::new(room, answer)),
+        out: outcome.answer().map(|answer| Out::new(entry, answer)),
         form,
         carry,
     })
@@ -71,29 +71,29 @@ pub fn room_page(
 
 /// The parts of the page that follow the values, in a document of their own: the results, the address, and the state of
 /// every field.
-pub fn live_part(room: &Room, outcome: Outcome, origin: &str) -> String {
-    let form = Form::new(room, &[], outcome);
-    let link = link(room, outcome);
+pub fn live_part(entry: &Entry, outcome: Outcome, origin: &str) -> String {
+    let form = Form::new(entry, &[], outcome);
+    let link = link(entry, outcome);
     print(&LivePart {
-        title: title(room, outcome),
+        title: title(entry, outcome),
         origin,
-        action: format!("/{}", room.meta.slug),
+        action: format!("/{}", entry.meta.slug),
         json: format!("{link}&format=json"),
         link,
         count: count(&form),
         refused: !outcome.faults().is_empty(),
-        out: outcome.answer().map(|answer| Out::new(room, answer)),
+        out: outcome.answer().map(|answer| Out::new(entry, answer)),
         form,
     })
 }
 
-fn title(room: &Room, outcome: Outcome) -> String {
-    if outcome.faults().is_empty() { room.meta.title.into() } else { format!("Error: {}", room.meta.title) }
+fn title(entry: &Entry, outcome: Outcome) -> String {
+    if outcome.faults().is_empty() { entry.meta.title.into() } else { format!("Error: {}", entry.meta.title) }
 }
 
 /// The address of the shown answer; without one, the address of the start values.
-fn link(room: &Room, outcome: Outcome) -> String {
-    outcome.answer().map_or_else(|| room.address(&room.start()), |answer| answer.link.clone())
+fn link(entry: &Entry, outcome: Outcome) -> String {
+    outcome.answer().map_or_else(|| entry.address(&entry.start()), |answer| answer.link.clone())
 }
 
 fn count(form: &Form) -> String {

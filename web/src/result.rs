@@ -5,7 +5,7 @@
 
 pub mod table;
 
-use sensewright_core::calculation::{Answer, Room};
+use sensewright_core::calculation::{Answer, Entry};
 use sensewright_core::judge::{Check, Verdict};
 use sensewright_core::quantity::{Printed, Quantity};
 use sensewright_core::report::{Block, Chart, Figure, Finding, Lane, Listing, NumberLine, Severity, Step, View};
@@ -224,16 +224,16 @@ impl Out {
         if self.part.is_empty() { caption.to_owned() } else { format!("{}: {caption}", self.part) }
     }
 
-    /// The answer of a room as text.
-    pub fn new(room: &Room, answer: &Answer) -> Self {
-        Self::placed(room, answer, &answer.link, &|pointer| {
-            let label = label_of(room.fields, pointer)?.to_owned();
-            Some(Target { key: control(room.fields, pointer)?, label })
+    /// The answer of an entry as text.
+    pub fn new(entry: &Entry, answer: &Answer) -> Self {
+        Self::placed(entry, answer, &answer.link, &|pointer| {
+            let label = label_of(entry.fields, pointer)?.to_owned();
+            Some(Target { key: control(entry.fields, pointer)?, label })
         })
     }
 
     /// The same inside a design: `link` is where its files are found, `place` finds the control of a JSON Pointer.
-    pub fn placed(room: &Room, answer: &Answer, link: &str, place: &dyn Fn(&str) -> Option<Target>) -> Self {
+    pub fn placed(entry: &Entry, answer: &Answer, link: &str, place: &dyn Fn(&str) -> Option<Target>) -> Self {
         let (View { lead, more, blocks, .. }, checks, care) = (&answer.view, &answer.requirements, &answer.cautions);
         let verdict = answer.verdict();
         let target = |pointer: Option<&String>| place(pointer?);
@@ -246,7 +246,7 @@ impl Out {
             blocks: blocks.iter().map(|block| block_text(block, link)).collect(),
             steps: answer.working.iter().map(step).collect(),
             care: care.clone(),
-            sources: room.meta.sources,
+            sources: entry.meta.sources,
             part: String::new(),
         }
     }

@@ -3,7 +3,7 @@
 //! Complete packs to start from, single parts to work out, and how to read a verdict.
 
 use askama::Template;
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::Entry;
 use sensewright_core::demo::Demo;
 use sensewright_core::judge::Verdict;
 
@@ -16,7 +16,7 @@ use crate::shell::{Shell, print};
 struct StartPage<'a> {
     shell: Shell,
     demos: &'a [Demo],
-    rooms: Vec<Part>,
+    entries: Vec<Part>,
     reading: Vec<Reading>,
 }
 
@@ -41,15 +41,19 @@ struct Reading {
 }
 
 /// The start page: `demos` open already calculated, `catalogue` lists what can be worked out on its own.
-pub fn start_page(demos: &[Demo], catalogue: &[Room]) -> String {
+pub fn start_page(demos: &[Demo], catalogue: &[Entry]) -> String {
     let reading =
         |verdict: Verdict, used, meaning| Reading { badge: verdict.into(), gauge: gauge(used, verdict), meaning };
     print(&StartPage {
         shell: Shell::new("Start", "/"),
         demos,
-        rooms: catalogue
+        entries: catalogue
             .iter()
-            .map(|room| Part { path: format!("/{}", room.meta.slug), title: room.meta.title, short: room.meta.short })
+            .map(|entry| Part {
+                path: format!("/{}", entry.meta.slug),
+                title: entry.meta.title,
+                short: entry.meta.short,
+            })
             .collect(),
         reading: vec![
             reading(Verdict::Holds, 60.0, "15 % or more of the allowance is left."),

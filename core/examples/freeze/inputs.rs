@@ -1,7 +1,7 @@
 //! Random inputs of a calculation, the same at every run. Most are a sensible input with some of its fields moved
 //! nearby, so that what follows from them is sensible too; some are anywhere in range.
 
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::Entry;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::prepared::Prepared;
 use sensewright_core::field::{Field, Kind, Notation, Start};
@@ -27,32 +27,32 @@ pub struct Found {
 }
 
 /// The example and `count` random inputs that the calculation accepts.
-pub fn of(room: &Room, count: usize) -> Found {
-    let bases = bases(room);
+pub fn of(entry: &Entry, count: usize) -> Found {
+    let bases = bases(entry);
     // FNV-1a: each calculation has numbers of its own.
-    let seed = room
+    let seed = entry
         .meta
         .slug
         .bytes()
         .fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3));
     let mut dice = Dice { state: seed, hints: Vec::new() };
     for base in &bases {
-        hints(room.fields, base, &mut dice.hints);
+        hints(entry.fields, base, &mut dice.hints);
     }
     let mut lines = vec![Value::Object(bases[0].clone())];
     let mut tried = 1;
     while lines.len() <= count && tried < count * TRIES {
         // The example is moved in half of the cases, a demo's part in the others.
         let base = if dice.one_in(2) { 0 } else { dice.below(bases.len()) };
-        let fields = leaves(room.fields) as f64;
+        let fields = leaves(entry.fields) as f64;
         let chance = match dice.below(10) {
             0 => 1.0,
             1 => 0.5,
             _ => (1 + dice.below(8)) as f64 / fields,
         };
-        let input = Value::Object(dice.vary(room.fields, &bases[base], chance));
+        let input = Value::Object(dice.vary(entry.fields, &bases[base], chance));
         tried += 1;
-        if !lines.contains(&input) && room.answer(Some(&input), Notation::Json).is_ok() {
+        if !lines.contains(&input) && entry.answer(Some(&input), Notation::Json).is_ok() {
             lines.push(input);
         }
     }
@@ -60,12 +60,12 @@ pub fn of(room: &Room, count: usize) -> Found {
 }
 
 /// The example with few trials, and what the demo designs ask of this calculation.
-fn bases(room: &Room) -> Vec<Group> {
-    let mut bases = vec![room.start()];
+fn bases(entry: &Entry) -> Vec<Group> {
+    let mut bases = vec![entry.start()];
     for design in DEMOS.iter().map(|demo| &demo.design) {
         let Ok(ready) = Prepared::new(design, Work::FREE) else { continue };
         let parts = design.parts.iter().enumerate();
-        let own = parts.filter(|(_, part)| part.room().meta.slug == room.meta.slug);
+        let own = parts.filter(|(_, part)| part.entry().meta.slug == entry.meta.slug);
         bases.extend(own.map(|(at, _)| ready.input(at).written()));
     }
     bases.iter_mut().for_each(few_trials);

@@ -19,7 +19,7 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use rayon::prelude::*;
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::Entry;
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::demo::{DEMOS, Demo};
 use sensewright_core::design::assess::assess;
@@ -47,34 +47,34 @@ fn main() -> Outcome<()> {
     }
 }
 
-fn file_of(folder: &Path, room: &Room) -> PathBuf {
-    folder.join(format!("{}.jsonl", room.meta.slug.replace('/', "__")))
+fn file_of(folder: &Path, entry: &Entry) -> PathBuf {
+    folder.join(format!("{}.jsonl", entry.meta.slug.replace('/', "__")))
 }
 
 fn write_inputs(folder: &Path, count: usize) -> Outcome<()> {
     let folder = folder.join("inputs");
     fs::create_dir_all(&folder)?;
-    CATALOGUE.par_iter().try_for_each(|room| {
-        let found = inputs::of(room, count);
+    CATALOGUE.par_iter().try_for_each(|entry| {
+        let found = inputs::of(entry, count);
         let lines: Vec<String> = found.lines.iter().map(Value::to_string).collect();
-        eprintln!("{}: {} inputs of {} tried", room.meta.slug, found.lines.len(), found.tried);
-        fs::write(file_of(&folder, room), lines.join("\n") + "\n")
-            .map_err(|fault| format!("{}: {fault}", room.meta.slug))
+        eprintln!("{}: {} inputs of {} tried", entry.meta.slug, found.lines.len(), found.tried);
+        fs::write(file_of(&folder, entry), lines.join("\n") + "\n")
+            .map_err(|fault| format!("{}: {fault}", entry.meta.slug))
     })?;
     Ok(())
 }
 
 fn dump(folder: &Path, only: Option<&str>) -> Outcome<()> {
-    for room in CATALOGUE.iter().filter(|room| only.is_none_or(|slug| room.meta.slug == slug)) {
+    for entry in CATALOGUE.iter().filter(|entry| only.is_none_or(|slug| entry.meta.slug == slug)) {
         let begun = Instant::now();
-        let from = file_of(&folder.join("inputs"), room);
+        let from = file_of(&folder.join("inputs"), entry);
         let from = File::open(&from).map_err(|fault| format!("{}: {fault}", from.display()))?;
         let lines = BufReader::new(from).lines().collect::<Result<Vec<_>, _>>()?;
-        let mut to = BufWriter::new(File::create(file_of(folder, room))?);
+        let mut to = BufWriter::new(File::create(file_of(folder, entry))?);
         let mut bytes = 0;
         for chunk in lines.chunks(TOGETHER) {
             let done: Result<Vec<String>, serde_json::Error> =
-                chunk.par_iter().map(|line| Ok(answered(room, &serde_json::from_str(line)?).to_string())).collect();
+                chunk.par_iter().map(|line| Ok(answered(entry, &serde_json::from_str(line)?).to_string())).collect();
             for line in done? {
                 bytes += line.len() + 1;
                 writeln!(to, "{line}")?;
@@ -82,7 +82,7 @@ fn dump(folder: &Path, only: Option<&str>) -> Outcome<()> {
         }
         to.flush()?;
         let seconds = begun.elapsed().as_secs_f64();
-        eprintln!("{}: {} lines, {} kB, {seconds:.1} s", room.meta.slug, lines.len(), bytes / 1000);
+        eprintln!("{}: {} lines, {} kB, {seconds:.1} s", entry.meta.slug, lines.len(), bytes / 1000);
     }
     if only.is_some() {
         return Ok(());
@@ -95,8 +95,8 @@ fn dump(folder: &Path, only: Option<&str>) -> Outcome<()> {
 }
 
 /// What a calculation says to an input. An input that was accepted once may be refused later: that is an answer too.
-fn answered(room: &Room, input: &Value) -> Value {
-    let done = room.answer(Some(input), Notation::Json);
+fn answered(entry: &Entry, input: &Value) -> Value {
+    let done = entry.answer(Some(input), Notation::Json);
     done.map_or_else(|faults| json!({ "refused": faults }), |answer| view::answer(&answer))
 }
 

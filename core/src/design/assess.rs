@@ -160,7 +160,7 @@ fn assess_part(
     let part = &design.parts[at];
     let ask = Ask { depth, thin_from_percent: design.head.requirements.thin_from_percent };
     let (mut answer, carried) = match prepared.taken(at) {
-        Ok(taken) => match part.room().solve(prepared.input(at), ask, work) {
+        Ok(taken) => match part.entry().solve(prepared.input(at), ask, work) {
             Ok(answer) => (answer, taken.iter().map(|one| carried(part, one)).collect()),
             Err(Refused::Faults(faults)) => return Err(Refused::Faults(at_origin(part, faults))),
             Err(stopped) => return Err(stopped),
@@ -195,7 +195,7 @@ fn not_assessed(part: &Part, faults: &[FieldError], thin_from_percent: f64) -> A
         findings: ledger.findings(),
         requirements: ledger.told(),
         cautions: Vec::new(),
-        link: part.room().address(&part.room().start()),
+        link: part.entry().address(&part.entry().start()),
         view: View { lead: message, ..View::default() },
     }
 }

@@ -234,7 +234,7 @@ fn path_words(part: &Part, pointer: &str, field: &Field) -> String {
     let rest = pointer.strip_prefix(&part.pointer()).unwrap_or_default();
     match rest.rsplit_once('/') {
         Some((group, _)) if !group.is_empty() => {
-            let group = crate::field::declared(part.room().fields, group).map_or("", |group| group.label);
+            let group = crate::field::declared(part.entry().fields, group).map_or("", |group| group.label);
             format!("{group}, {}", crate::quantity::in_sentence(field.label))
         }
         _ => field.label.into(),

@@ -30,7 +30,7 @@ pub mod turning;
 
 use serde_json::{Map, Value, json};
 
-use crate::calculation::Room;
+use crate::calculation::Entry;
 use crate::field::{self, FieldError, Group, Notation, text, whole};
 use crate::input;
 use crate::quantity::Unit;
@@ -103,8 +103,8 @@ pub struct Part {
 
 impl Part {
     /// Its calculation.
-    pub fn room(&self) -> &'static Room {
-        self.kind.room()
+    pub fn entry(&self) -> &'static Entry {
+        self.kind.entry()
     }
 
     /// Its dotted key in forms: `current.0`.
@@ -138,7 +138,7 @@ impl Part {
     /// # Errors
     /// Every fault of the values.
     pub fn take_back(&mut self, typed: &Value) -> Result<(), Vec<FieldError>> {
-        let mut complete = self.room().complete(Some(typed), Notation::Form)?;
+        let mut complete = self.entry().complete(Some(typed), Notation::Form)?;
         strip(&mut complete, self.handed_down());
         self.input = complete;
         Ok(())
@@ -222,7 +222,7 @@ impl Design {
         if index >= section.most {
             return;
         }
-        let mut input = kind.room().start();
+        let mut input = kind.entry().start();
         let rests_on = String::new();
         strip(&mut input, kind.bound.iter().map(|bound| bound.to));
         let at = self.parts.iter().rposition(|part| part.section.place() <= section.place()).map_or(0, |at| at + 1);
@@ -239,7 +239,7 @@ impl Design {
             if !part.rests_on_part(&gone) {
                 continue;
             }
-            let start = part.room().start();
+            let start = part.entry().start();
             for carried in part.kind.carried {
                 if let Some(value) = at(&had, carried.to).or_else(|| at(&start, carried.to)) {
                     put(&mut part.input, carried.to, value.clone());
@@ -381,15 +381,15 @@ fn read_part(
         }
     }
     // What is handed down is not known yet: its starting value stands in, and is taken out again.
-    let room = kind.room();
-    let start = room.start();
+    let entry = kind.entry();
+    let start = entry.start();
     for pointer in part.handed_down() {
         match (at(&start, pointer), notation) {
             (Some(value), Notation::Json) => put(&mut own, pointer, value.clone()),
             _ => drop(take(&mut own, pointer)),
         }
     }
-    match room.complete(Some(&Value::Object(own)), notation) {
+    match entry.complete(Some(&Value::Object(own)), notation) {
         Ok(mut complete) => {
             strip(&mut complete, part.handed_down());
             part.input = complete;

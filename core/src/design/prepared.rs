@@ -14,7 +14,7 @@ use serde_json::{Map, Value, json};
 
 use super::section::{At, From, Kind, Take};
 use super::{Design, Head, Part, at, put};
-use crate::calculation::Room;
+use crate::calculation::Entry;
 use crate::field::{Field, FieldError, Group, Notation, Typed, declared};
 use crate::judge::Judged;
 use crate::quantity::{Quantity, Unit, say};
@@ -49,7 +49,7 @@ pub struct Prepared {
 }
 
 struct Ready {
-    room: &'static Room,
+    entry: &'static Entry,
     kind: &'static Kind,
     pointer: String,
     rests_on: String,
@@ -250,7 +250,7 @@ impl Prepared {
 
     /// What a source gives to each of the parts that ask: one question for all their points.
     fn given(&self, source: usize, asking: &[usize], work: Work) -> Result<Vec<Taken>, Refused> {
-        let channel = self.parts[source].room.channel(self.input(source));
+        let channel = self.parts[source].entry.channel(self.input(source));
         let end = channel.as_ref().and_then(|channel| channel.full_at());
         let point = |part: &Ready, place: At| match place {
             At::Input(pointer) => part.input.number(pointer),
@@ -267,7 +267,7 @@ impl Prepared {
         let from = &self.parts[source];
         let errors = match &channel {
             // What cannot be judged itself gives nothing, and says why.
-            _ if from.taken.is_err() || from.room.contradicts(&*from.input) => Err("gives no value"),
+            _ if from.taken.is_err() || from.entry.contradicts(&*from.input) => Err("gives no value"),
             _ if points.is_empty() => Ok(Vec::new()),
             Some(channel) => Ok(channel.errors(&points, work)?),
             None => Err("hands no error on"),
@@ -318,7 +318,7 @@ impl Ready {
         if let Err(faults) = &self.taken {
             return Ok(Err(faults.clone()));
         }
-        match self.room.verdicts(&*self.input, work) {
+        match self.entry.verdicts(&*self.input, work) {
             Ok(rows) => Ok(Ok(rows)),
             Err(Refused::Faults(faults)) => Ok(Err(faults)),
             Err(Refused::Stopped) => Err(Refused::Stopped),
@@ -328,7 +328,7 @@ impl Ready {
     /// The unit of a point at which a channel is asked.
     fn unit(&self, place: At) -> Unit {
         match place {
-            At::Input(pointer) => declared(self.room.fields, pointer).and_then(Field::unit).unwrap_or(Unit::One),
+            At::Input(pointer) => declared(self.entry.fields, pointer).and_then(Field::unit).unwrap_or(Unit::One),
             At::Pack(_) => Unit::Volt,
         }
     }
@@ -347,7 +347,7 @@ impl Ready {
     fn refuses(&self, one: &Handed) -> Vec<FieldError> {
         let mut input = self.input.written();
         put(&mut input, one.to, json!(one.value));
-        let faults = self.room.read(Some(&Value::Object(input)), Notation::Json).err().unwrap_or_default();
+        let faults = self.entry.read(Some(&Value::Object(input)), Notation::Json).err().unwrap_or_default();
         let words: Vec<&str> = faults.iter().map(|fault| fault.message.as_str()).collect();
         self.refuse(format!("{} gives a value that is not accepted: {}", self.title, words.join(" ")))
     }
@@ -366,7 +366,7 @@ fn depth(parts: &[Ready], mut at: usize) -> usize {
 fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
     let source = design.parts.iter().position(|other| part.rests_on_part(other));
     let mut one = Ready {
-        room: part.room(),
+        entry: part.entry(),
         kind: part.kind,
         pointer: part.pointer(),
         rests_on: part.rests_on.clone(),
@@ -396,14 +396,14 @@ fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<Box<d
         }
     }
     if !part.rests_on.is_empty() {
-        let start = part.room().start();
+        let start = part.entry().start();
         for carried in part.kind.carried {
             if let Some(value) = at(&start, carried.to) {
                 put(&mut input, carried.to, value.clone());
             }
         }
     }
-    part.room().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(part, faults))
+    part.entry().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(part, faults))
 }
 
 /// Faults of a part's input at the places where the document holds the values.

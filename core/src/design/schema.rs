@@ -23,7 +23,7 @@ pub fn schema() -> Value {
 }
 
 fn part(kind: &Kind, tagged: bool) -> Value {
-    let mut schema = field::schema(kind.room().fields);
+    let mut schema = field::schema(kind.entry().fields);
     for pointer in kind.bound.iter().map(|bound| bound.to) {
         remove(&mut schema, pointer, true);
     }

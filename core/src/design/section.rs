@@ -14,7 +14,7 @@ use crate::calc::protection::voltage::ProtectionVoltage;
 use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::TripCurve};
 use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::VoltageChannel;
-use crate::calculation::{Calculation, Room};
+use crate::calculation::{Calculation, Entry};
 use crate::catalogue;
 
 /// A section.
@@ -337,7 +337,7 @@ impl Section {
 
 impl Kind {
     /// Its calculation. A test holds that every slug is in the catalogue.
-    pub fn room(&self) -> &'static Room {
+    pub fn entry(&self) -> &'static Entry {
         catalogue::find(self.slug).unwrap_or(&catalogue::CATALOGUE[0])
     }
 }

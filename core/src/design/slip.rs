@@ -175,7 +175,7 @@ fn hint(part: &Part, input: &mut dyn Typed) -> Option<Finding> {
         .find_map(|(pointer, power)| {
             let now = input.number(pointer)?;
             let then = scaled(now, power);
-            let field = declared(part.room().fields, pointer)?;
+            let field = declared(part.entry().fields, pointer)?;
             // Put back after it is judged: the next one starts from the same values.
             let mends = input.put(pointer, then)
                 && mine().all(|one| value_of(one, input).is_none_or(|value| inside(one, value)));

@@ -91,7 +91,7 @@ pub fn origins(design: &Design) -> (usize, usize) {
     let start = Group::write(&crate::field::start::<super::Head>());
     count(super::Head::FIELDS, &head, &start, &mut counts);
     for part in &design.parts {
-        count(part.room().fields, &part.input, &part.room().start(), &mut counts);
+        count(part.entry().fields, &part.input, &part.entry().start(), &mut counts);
     }
     counts
 }

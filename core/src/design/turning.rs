@@ -115,7 +115,7 @@ fn candidates(design: &Design, prepared: &Prepared) -> Vec<Candidate> {
     for (index, part) in design.parts.iter().enumerate() {
         let handed: Vec<&str> = part.handed_down().collect();
         let input = prepared.input(index);
-        leaves(part.room().fields, "", &mut |pointer, field, range| {
+        leaves(part.entry().fields, "", &mut |pointer, field, range| {
             let own = handed.iter().all(|other| !pointer.starts_with(other));
             if let Some(now) = input.number(pointer).filter(|now| own && *now != 0.0) {
                 let pointer = format!("{}{pointer}", part.pointer());
@@ -244,7 +244,7 @@ fn follow(assessed: &Assessed, ready: &mut Prepared, aim: &Aim, work: Work) -> R
 pub fn field_of(design: &Design, pointer: &str) -> Option<(&'static Field, Option<usize>)> {
     for (index, part) in design.parts.iter().enumerate() {
         if let Some(rest) = pointer.strip_prefix(&part.pointer()).filter(|rest| rest.starts_with('/')) {
-            return Some((declared(part.room().fields, rest)?, Some(index)));
+            return Some((declared(part.entry().fields, rest)?, Some(index)));
         }
     }
     Some((declared(super::Head::FIELDS, pointer)?, None))

@@ -8,7 +8,7 @@ use axum::extract::{FromRequest, Request};
 use axum::http::header::{CONTENT_LENGTH, CONTENT_TYPE};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
-use sensewright_core::calculation::{Ask, Depth, Room};
+use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::field::Notation;
 use sensewright_core::work::Work;
 
@@ -20,12 +20,12 @@ use crate::site::Site;
 ///
 /// # Errors
 /// A body that is not JSON, faults of the input, and load.
-pub async fn calculate(site: Arc<Site>, JsonBody(body): JsonBody, room: &'static Room) -> Result<Response, Fault> {
+pub async fn calculate(site: Arc<Site>, JsonBody(body): JsonBody, entry: &'static Entry) -> Result<Response, Fault> {
     // Reading belongs to the work: a body of the largest size grows twentyfold as a tree.
     let work = move |work: Work| {
         let input = json::read(&body)?;
-        let input = room.read(Some(&input), Notation::Json).map_err(Fault::Invalid)?;
-        let answer = room.solve(&*input, Ask::to(Depth::Whole), work)?;
+        let input = entry.read(Some(&input), Notation::Json).map_err(Fault::Invalid)?;
+        let answer = entry.solve(&*input, Ask::to(Depth::Whole), work)?;
         Ok(Json(answer).into_response())
     };
     site.heavy.run(work).await?

@@ -4,11 +4,11 @@ use std::sync::Arc;
 
 use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
-use sensewright_core::calculation::{Answer, Depth, Room};
+use sensewright_core::calculation::{Answer, Depth, Entry};
 use sensewright_core::work::Work;
 use sensewright_web::Export;
 
-use super::room::solve;
+use super::entry::solve;
 use crate::error::Fault;
 use crate::question::{File, Question};
 use crate::site::Site;
@@ -20,12 +20,12 @@ use crate::site::Site;
 pub async fn by_path(
     site: Arc<Site>,
     question: Question,
-    room: &'static Room,
+    entry: &'static Entry,
     format: &'static str,
     name: String,
 ) -> Result<Response, Fault> {
     let work = move |work: Work| {
-        let answer = solve(&question, room, Depth::Page, work)?;
+        let answer = solve(&question, entry, Depth::Page, work)?;
         let part = name.strip_suffix(format).and_then(|name| name.strip_suffix('.')).ok_or(Fault::NotFound)?;
         part_of(&answer, &File { format, part: part.into() })
     };

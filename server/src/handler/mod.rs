@@ -7,6 +7,6 @@ pub mod asset;
 pub mod design;
 pub mod docs;
 pub mod download;
+pub mod entry;
 pub mod health;
 pub mod home;
-pub mod room;

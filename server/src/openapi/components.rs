@@ -1,6 +1,6 @@
 //! The schemas that the paths refer to.
 
-use sensewright_core::calculation::Room;
+use sensewright_core::calculation::Entry;
 use sensewright_core::field::{self, FieldError};
 use sensewright_core::judge::Check;
 use sensewright_core::quantity::Unit;
@@ -34,10 +34,10 @@ impl Components {
     }
 
     /// Adds input, result and answer of a calculation.
-    pub fn add_room(&mut self, room: &Room) -> Schemas {
-        let name = room.meta.slug.replace('/', "-");
+    pub fn add_entry(&mut self, entry: &Entry) -> Schemas {
+        let name = entry.meta.slug.replace('/', "-");
         let mut parts = Vec::new();
-        let mut result = json!(room.output_schema(&mut parts));
+        let mut result = json!(entry.output_schema(&mut parts));
         let mut parts: Vec<_> = parts.into_iter().map(|(name, schema)| (name, json!(schema))).collect();
         // Two calculations may each have a type called `Point`. If they differ, this one's types take its own name.
         if parts.iter().any(|(name, schema)| self.0.get(name).is_some_and(|known| known != schema)) {
@@ -51,7 +51,7 @@ impl Components {
         self.0.extend(parts);
 
         let (input, answer) = (format!("{name}-input"), format!("{name}-answer"));
-        self.0.insert(input.clone(), field::schema(room.fields));
+        self.0.insert(input.clone(), field::schema(entry.fields));
         self.0.insert(answer.clone(), envelope(&reference(&input), &result));
         Schemas { input: reference(&input), answer: reference(&answer) }
     }
@@ -197,10 +197,10 @@ mod tests {
             "properties": {"$ref": {"type": "string"}, "a": {"$ref": "#/components/schemas/Point"}},
             "oneOf": [{"$ref": "#/components/schemas/Point"}, {"description": "#/components/schemas/Point"}],
         });
-        rename(&mut schema, "room.");
+        rename(&mut schema, "entry.");
         let expected = json!({
-            "properties": {"$ref": {"type": "string"}, "a": {"$ref": "#/components/schemas/room.Point"}},
-            "oneOf": [{"$ref": "#/components/schemas/room.Point"}, {"description": "#/components/schemas/Point"}],
+            "properties": {"$ref": {"type": "string"}, "a": {"$ref": "#/components/schemas/entry.Point"}},
+            "oneOf": [{"$ref": "#/components/schemas/entry.Point"}, {"description": "#/components/schemas/Point"}],
         });
         assert_eq!(schema, expected);
     }

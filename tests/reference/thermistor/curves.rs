@@ -181,7 +181,7 @@ fn points_are_refused_by_their_row() {
     let refused = |rows: &[(f64, f64)], equation: &str| {
         let rows: Vec<Value> = rows.iter().map(|(degc, ohm)| json!({"degc": degc, "resistance_ohm": ohm})).collect();
         let input = json!({"points": rows, "equation": equation});
-        find("thermistor/fit").expect("the room").answer(Some(&input), Notation::Json).expect_err("refused")
+        find("thermistor/fit").expect("the entry").answer(Some(&input), Notation::Json).expect_err("refused")
     };
     let few = refused(&[(0.0, 3e4), (25.0, 1e4)], "steinhart-hart");
     assert_eq!(few[0].field, "/points");
@@ -191,7 +191,7 @@ fn points_are_refused_by_their_row() {
     let rises = refused(&[(0.0, 3e4), (25.0, 1e4), (50.0, 1.1e4), (85.0, 1e3)], "beta");
     assert_eq!(rises[0].field, "/points/2/resistance_ohm");
     let points = json!({"curve": "points", "points": {"rows": [{"degc": 0, "resistance_ohm": 3e4}]}, "min_degc": 0, "max_degc": 50});
-    let faults = find("thermistor").expect("the room").answer(Some(&points), Notation::Json).expect_err("refused");
+    let faults = find("thermistor").expect("the entry").answer(Some(&points), Notation::Json).expect_err("refused");
     assert_eq!(faults[0].field, "/points/rows");
 }
 

@@ -21,9 +21,9 @@ use crate::result::{CheckRow, FindingRow, Target, check_row, finding};
 /// The control of a pointer of a part: its own, or the one of the pack that hands the value down.
 pub fn target(part: &Part, pointer: &str) -> Option<Target> {
     let origin = part.origin(pointer);
-    let label = label_of(part.room().fields, pointer)?.to_owned();
+    let label = label_of(part.entry().fields, pointer)?.to_owned();
     let key = match origin.strip_prefix(&part.pointer()) {
-        Some(own) => format!("{}.{}", part.key(), control(part.room().fields, own)?),
+        Some(own) => format!("{}.{}", part.key(), control(part.entry().fields, own)?),
         None => origin.trim_start_matches('/').replace('/', "."),
     };
     Some(Target { key, label })

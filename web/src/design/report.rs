@@ -1,6 +1,6 @@
 //! # The report
 //!
-//! A design on paper: the verdict, what it rests on and room for signatures first; then the chain; then every part with
+//! A design on paper: the verdict, what it rests on and entry for signatures first; then the chain; then every part with
 //! its requirements, budgets, drawings, tables, working and sources. As many pages as the design needs.
 
 use askama::Template;
@@ -126,7 +126,7 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
                     .of(section.key)
                     .map(|one| {
                         let mut out =
-                            Out::placed(one.part.room(), &one.answer, &link, &|pointer| target(&one.part, pointer));
+                            Out::placed(one.part.entry(), &one.answer, &link, &|pointer| target(&one.part, pointer));
                         out.part = one.part.title();
                         // The lanes stand together in the chain.
                         out.blocks.retain(|block| !matches!(block, BlockText::Lane(_) | BlockText::Listing(_)));

@@ -272,12 +272,12 @@ fn head_text(state: &State, errors: &BTreeMap<String, String>) -> HeadText {
 
 fn section_text(section: &'static Section, parts: Vec<PartText>, design: &Design) -> SectionText {
     let badges: Vec<Verdict> = parts.iter().filter_map(|part| part.badge.map(|badge| badge.verdict)).collect();
-    let room = design.of(section.key).count() < section.most;
-    let add = section.kinds.iter().filter(|_| room).map(|kind| {
+    let entry = design.of(section.key).count() < section.most;
+    let add = section.kinds.iter().filter(|_| entry).map(|kind| {
         let words = if section.kinds.len() == 1 {
             format!("Add a {}", section.one.to_lowercase())
         } else {
-            format!("Add: {}", kind.room().meta.title.to_lowercase())
+            format!("Add: {}", kind.entry().meta.title.to_lowercase())
         };
         [format!("add:{}:{}", section.key, kind.tag), words]
     });
@@ -297,13 +297,13 @@ fn assessed_part<'a>(assessed: Option<&'a Assessed>, part: &Part) -> Option<&'a 
 
 fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link: &str) -> PartText {
     let key = part.key();
-    let room = part.room();
+    let entry = part.entry();
     let hidden: Vec<&str> = part.handed_down().chain(part.idle()).collect();
-    let start = room.start();
+    let start = entry.start();
     let prefix = format!("{key}.");
     let (own, _) = pieces(&Values {
         prefix: &prefix,
-        fields: room.fields,
+        fields: entry.fields,
         start: &start,
         input: state.faults.is_empty().then_some(&part.input),
         typed: state.typed,
@@ -320,11 +320,11 @@ fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link
         out(one, former, link)
     });
     let handed = found.map_or_else(Vec::new, |one| {
-        let label = |to: &str| crate::form::label_of(room.fields, to).unwrap_or_default();
+        let label = |to: &str| crate::form::label_of(entry.fields, to).unwrap_or_default();
         one.carried
             .iter()
             .map(|carried| {
-                let unit = sensewright_core::field::declared(room.fields, carried.to).and_then(Field::unit);
+                let unit = sensewright_core::field::declared(entry.fields, carried.to).and_then(Field::unit);
                 let unit = unit.unwrap_or(sensewright_core::quantity::Unit::One);
                 let value = format!("{}: {}", label(carried.to), say(carried.value, unit));
                 match carried.at {
@@ -336,7 +336,7 @@ fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link
     });
     let line = found.map_or_else(String::new, |one| one.answer.view.lead.clone());
     let own_page = found.map_or_else(
-        || format!("/{}", room.meta.slug),
+        || format!("/{}", entry.meta.slug),
         |one| format!("{}&design={}&at={key}", one.answer.link, link.trim_start_matches("/worksheet?d=")),
     );
     PartText {
@@ -415,11 +415,11 @@ fn own_rows(state: &State, part: &Part, errors: &BTreeMap<String, String>) -> Ve
 
 fn out(one: &AssessedPart, former: Option<&AssessedPart>, link: &str) -> Out {
     let part = &one.part;
-    let mut out = Out::placed(part.room(), &one.answer, link, &|pointer| target(part, pointer));
+    let mut out = Out::placed(part.entry(), &one.answer, link, &|pointer| target(part, pointer));
     out.part = part.title();
     out.blocks = main_blocks(one).into_iter().map(|block| block_text(block, link)).collect();
     if let Some(former) = former {
-        let before = Out::placed(part.room(), &former.answer, link, &|_| None);
+        let before = Out::placed(part.entry(), &former.answer, link, &|_| None);
         mark(&mut out, &before);
     }
     out
@@ -455,7 +455,7 @@ fn fault_target(design: &Design, pointer: &str) -> Option<String> {
                 return Some(format!("{}{}", part.key(), own.replace('/', ".")));
             }
             return Some(
-                control(part.room().fields, own).map_or_else(|| part.key(), |key| format!("{}.{key}", part.key())),
+                control(part.entry().fields, own).map_or_else(|| part.key(), |key| format!("{}.{key}", part.key())),
             );
         }
     }
@@ -477,7 +477,7 @@ pub fn form_pairs(design: &Design) -> Vec<(String, String)> {
         if !part.kind.carried.is_empty() {
             own("rests_on", &part.rests_on);
         }
-        let values = sensewright_core::field::address_pairs(part.room().fields, &part.input, &empty);
+        let values = sensewright_core::field::address_pairs(part.entry().fields, &part.input, &empty);
         pairs.extend(values.into_iter().map(|(name, value)| (format!("{key}.{name}"), value)));
     }
     pairs

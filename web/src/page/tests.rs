@@ -1,6 +1,6 @@
 //! A small calculation that shows every kind of block and of field, and what its page must hold.
 
-use sensewright_core::calculation::{Calculation, Meta, Room};
+use sensewright_core::calculation::{Calculation, Entry, Meta};
 use sensewright_core::field::{self, Notation, defaulted, group, list, number, numbers, optional, text, whole, yes_no};
 use sensewright_core::judge::{Judged, Ledger, Verdict, Words};
 use sensewright_core::quantity::{Quantity, Unit};
@@ -11,7 +11,7 @@ use sensewright_core::report::{
 use sensewright_core::work::{Refused, Work};
 use sensewright_core::{choice, input};
 
-use crate::{Outcome, live_part, room_page};
+use crate::{Outcome, entry_page, live_part};
 
 /// What a hostile person would type.
 pub const HOSTILE: &str = "<script>alert(\"1\")</script>'&";
@@ -205,8 +205,8 @@ pub fn lane(title: &str, shares: &[f64]) -> Lane {
     }
 }
 
-/// The room of it.
-pub static ROOM: Room = Room::of::<Sample>();
+/// The entry of it.
+pub static ROOM: Entry = Entry::of::<Sample>();
 
 /// Typed pairs.
 pub fn pairs(list: &[(&str, &str)]) -> Vec<(String, String)> {
@@ -217,7 +217,7 @@ fn solved(typed: &[(&str, &str)]) -> String {
     let typed = pairs(typed);
     let tree = field::form_tree(&typed).expect("keys are fine");
     let answer = ROOM.answer(Some(&tree), Notation::Form).expect("values are fine");
-    room_page(&ROOM, &typed, Outcome::Solved(&answer), "https://host.example", None)
+    entry_page(&ROOM, &typed, Outcome::Solved(&answer), "https://host.example", None)
 }
 
 fn refused(typed: &[(&str, &str)], with_last: bool) -> String {
@@ -226,7 +226,7 @@ fn refused(typed: &[(&str, &str)], with_last: bool) -> String {
     let faults = ROOM.answer(Some(&tree), Notation::Form).expect_err("values are not fine");
     let last = ROOM.answer(None, Notation::Form).expect("start values are fine");
     let last = with_last.then_some(&last);
-    room_page(&ROOM, &typed, Outcome::Refused { faults: &faults, last }, "https://host.example", None)
+    entry_page(&ROOM, &typed, Outcome::Refused { faults: &faults, last }, "https://host.example", None)
 }
 
 #[allow(clippy::missing_panics_doc, reason = "an assertion")]

@@ -69,7 +69,7 @@ input! {
 }
 
 input! {
-    /// Everything the room takes.
+    /// Everything the entry takes.
     pub struct FreeInput {
         form: Form = Form::Sum.chosen(), "", "Model", "Sum or product.";
         inputs: Vec<Quantities> = list::<Quantities>(1, 64, "x1; 0; 1.7320508075688772; rectangular\nx2; 0; 1.7320508075688772; rectangular\nx3; 0; 1.7320508075688772; rectangular\nx4; 0; 17.320508075688775; rectangular"), "", "Input quantities", "One a line: name; estimate; limit; distribution; k; coefficient; degrees of freedom.";
@@ -83,7 +83,7 @@ input! {
     }
 }
 
-/// What the room answers.
+/// What the entry answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct FreeOutput {
     /// The four assessments and every contribution.

@@ -16,7 +16,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{CurrentShunt, ShuntInput};
-use crate::calculation::{Calculation, Meta, Room};
+use crate::calculation::{Calculation, Entry, Meta};
 use crate::field::{self, FieldError, Group, defaulted, list, number};
 use crate::input;
 use crate::judge::Ledger;
@@ -201,7 +201,7 @@ impl Calculation for ShuntFit {
         start.shunt.tcr_quadratic_ppm_per_k2 =
             solved.tcr_quadratic_ppm_per_k2.map_or(0.0, |b| b.value).clamp(-100.0, 100.0);
         start.shunt.reference_degc = input.reference_degc;
-        Ok(FitOutput { carry_link: Room::of::<CurrentShunt>().address(&start.write()), ..solved })
+        Ok(FitOutput { carry_link: Entry::of::<CurrentShunt>().address(&start.write()), ..solved })
     }
 
     fn working(input: &FitInput, result: &FitOutput) -> Vec<Step> {

@@ -5,7 +5,7 @@ use serde_json::{Map, Value, json};
 use super::fit::ThermistorFit;
 use super::table::ThermistorTable;
 use super::{Thermistor, ThermistorInput};
-use crate::calculation::Room;
+use crate::calculation::Entry;
 use crate::field::{self, Field, Kind, Notation, Start};
 use crate::work::{Halt, Work};
 
@@ -104,18 +104,18 @@ fn is_clean(value: &Value) -> bool {
 }
 
 /// Random inputs, few and many fields moved: answered with numbers only, or refused with pointers.
-fn holds_over_random_inputs(room: &Room, count: u64) -> usize {
+fn holds_over_random_inputs(entry: &Entry, count: u64) -> usize {
     let mut answered = 0;
     for seed in 0..count {
         let mut dice = Dice(seed.wrapping_mul(0x5851_f42d_4c95_7f2d) + 7);
-        let mut input = room.start();
+        let mut input = entry.start();
         let chance = [2, 4, 12, 40][dice.below(4)];
-        dice.vary(room.fields, &mut input, chance);
+        dice.vary(entry.fields, &mut input, chance);
         if let Some(Value::Object(experiment)) = input.get_mut("experiment") {
             experiment.insert("trials".into(), json!(1000));
         }
         let input = Value::Object(input);
-        match room.answer(Some(&input), Notation::Json) {
+        match entry.answer(Some(&input), Notation::Json) {
             Ok(answer) => {
                 answered += 1;
                 assert!(is_clean(&serde_json::to_value(&answer).expect("JSON")), "{input}");
@@ -142,19 +142,19 @@ fn holds_over_random_inputs(room: &Room, count: u64) -> usize {
 
 #[test]
 fn the_channel_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::of::<Thermistor>(), 700);
+    let answered = holds_over_random_inputs(&Entry::of::<Thermistor>(), 700);
     assert!(answered > 200, "{answered}");
 }
 
 #[test]
 fn the_fit_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::of::<ThermistorFit>(), 1000);
+    let answered = holds_over_random_inputs(&Entry::of::<ThermistorFit>(), 1000);
     assert!(answered > 300, "{answered}");
 }
 
 #[test]
 fn the_table_answers_or_refuses_any_input() {
-    let answered = holds_over_random_inputs(&Room::of::<ThermistorTable>(), 150);
+    let answered = holds_over_random_inputs(&Entry::of::<ThermistorTable>(), 150);
     assert!(answered > 30, "{answered}");
 }
 
@@ -162,10 +162,10 @@ fn the_table_answers_or_refuses_any_input() {
 #[test]
 fn the_carried_curve_is_read_with_every_digit() {
     for equation in ["steinhart-hart", "beta"] {
-        let room = Room::of::<ThermistorFit>();
-        let mut input = room.start();
+        let entry = Entry::of::<ThermistorFit>();
+        let mut input = entry.start();
         input.insert("equation".into(), json!(equation));
-        let answer = room.answer(Some(&Value::Object(input)), Notation::Json).expect("valid");
+        let answer = entry.answer(Some(&Value::Object(input)), Notation::Json).expect("valid");
         let link = answer.result["carry_link"].as_str().expect("an address").to_owned();
         let pairs: Vec<(String, String)> = link
             .split_once('?')
@@ -184,14 +184,14 @@ fn the_carried_curve_is_read_with_every_digit() {
             assert_eq!(Some(carried.steinhart_hart.c), answer.result["steinhart_hart"]["c"]["value"].as_f64());
         }
         assert_eq!((carried.min_degc, carried.max_degc), (-40.0, 125.0));
-        assert!(Room::of::<Thermistor>().answer(Some(&tree), Notation::Form).is_ok());
+        assert!(Entry::of::<Thermistor>().answer(Some(&tree), Notation::Form).is_ok());
     }
 }
 
 /// The first-order form of the tolerance band against the engine, away from the model: with small limits both agree.
 #[test]
 fn the_worst_case_of_small_limits_is_their_sum() {
-    let room = Room::of::<Thermistor>();
+    let entry = Entry::of::<Thermistor>();
     let mut input: ThermistorInput = field::start();
     input.beta.r25_tolerance_percent = 1e-3;
     input.beta.beta_tolerance_percent = 1e-3;
@@ -202,7 +202,7 @@ fn the_worst_case_of_small_limits_is_their_sum() {
     input.body.duty_percent = 0.0;
     input.experiment.trials = 1000;
     let written = Value::Object(field::Group::write(&input));
-    let answer = room.answer(Some(&written), Notation::Json).expect("valid");
+    let answer = entry.answer(Some(&written), Notation::Json).expect("valid");
     for row in answer.result["rows"].as_array().expect("rows") {
         let t = row["degc"].as_f64().expect("a number") + 273.15;
         let hand = t * t / 3435.0 * 1e-5 * (2.0 + 3435.0 * (1.0 / t - 1.0 / 298.15).abs());
@@ -216,28 +216,28 @@ fn the_worst_case_of_small_limits_is_their_sum() {
 /// the sensor's place, whatever the input itself asks for.
 #[test]
 fn the_channel_hands_on_the_error_of_its_requirements() {
-    let room = Room::of::<Thermistor>();
+    let entry = Entry::of::<Thermistor>();
     let points = [-30.0, 0.0, 25.0, 47.5, 90.0];
     let mut told = 0;
     for seed in 0..200 {
         let mut dice = Dice(seed);
-        let mut input = room.start();
+        let mut input = entry.start();
         let chance = [4, 12, 40][dice.below(3)];
-        dice.vary(room.fields, &mut input, chance);
+        dice.vary(entry.fields, &mut input, chance);
         input.insert("points_degc".into(), json!([20.0]));
         let asked = Value::Object(input.clone());
-        let Ok(typed) = room.read(Some(&asked), Notation::Json) else { continue };
-        if room.contradicts(&*typed) {
+        let Ok(typed) = entry.read(Some(&asked), Notation::Json) else { continue };
+        if entry.contradicts(&*typed) {
             continue;
         }
         input.insert("points_degc".into(), json!(points));
         input["requirement"]["judged_by"] = json!("worst-case");
         input["requirement"]["with_lag_and_gradient"] = json!(false);
-        let same = room.read(Some(&Value::Object(input)), Notation::Json).expect("in range");
-        let Ok(rows) = room.verdicts(&*same, Work::FREE) else { continue };
+        let same = entry.read(Some(&Value::Object(input)), Notation::Json).expect("in range");
+        let Ok(rows) = entry.verdicts(&*same, Work::FREE) else { continue };
         let reached: Vec<Option<f64>> =
             rows.iter().filter(|row| row.id == "thermistor.error").map(|row| row.achieved).collect();
-        let channel = room.channel(&*typed).expect("a channel");
+        let channel = entry.channel(&*typed).expect("a channel");
         assert_eq!(channel.errors(&points, Work::FREE), Ok(reached), "{asked}");
         assert_eq!(channel.full_at(), None);
         told += 1;
@@ -248,11 +248,11 @@ fn the_channel_hands_on_the_error_of_its_requirements() {
 /// Where the curve says nothing, no error is handed on; nobody's question is not answered.
 #[test]
 fn the_channel_gives_no_error_off_its_curve() {
-    let room = Room::of::<Thermistor>();
-    let mut input = room.start();
+    let entry = Entry::of::<Thermistor>();
+    let mut input = entry.start();
     input.insert("curve".into(), json!("platinum"));
-    let typed = room.read(Some(&Value::Object(input)), Notation::Json).expect("in range");
-    let channel = room.channel(&*typed).expect("a channel");
+    let typed = entry.read(Some(&Value::Object(input)), Notation::Json).expect("in range");
+    let channel = entry.channel(&*typed).expect("a channel");
     let errors = channel.errors(&[-210.0, 25.0, 900.0], Work::FREE).expect("nobody stops it");
     assert!(errors[0].is_none() && errors[1].is_some_and(|error| error > 0.0) && errors[2].is_none());
     assert_eq!(channel.errors(&[25.0], Work::until(&|| true)), Err(Halt));

@@ -22,7 +22,7 @@ use super::curve::{Curve, T25_K};
 use super::input::{CurveKind, TableRow, ThermistorInput};
 use super::point_faults;
 use super::steinhart::SteinhartHart;
-use crate::calculation::{Calculation, Meta, Room};
+use crate::calculation::{Calculation, Entry, Meta};
 use crate::constant::ZERO_CELSIUS_K;
 use crate::field::{self, FieldError, Group, list};
 use crate::input;
@@ -372,7 +372,7 @@ fn carry_link(result: &ThermistorFitOutput) -> String {
     let (from, to) = (result.from_degc, result.to_degc);
     (start.min_degc, start.max_degc) = (from, to);
     start.points_degc = vec![from, 0.5 * (from + to), to];
-    Room::of::<super::Thermistor>().address(&start.write())
+    Entry::of::<super::Thermistor>().address(&start.write())
 }
 
 /// ln(R1/R2)/(1/T1 − 1/T2).

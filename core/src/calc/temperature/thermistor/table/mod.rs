@@ -25,7 +25,7 @@ use super::input::{
     SteinhartHartInput, ThermistorInput, Wiring,
 };
 use super::{range_faults, wire};
-use crate::calculation::{Calculation, ENGINE, Meta, Room};
+use crate::calculation::{Calculation, ENGINE, Entry, Meta};
 use crate::field::{self, FieldError, Group, defaulted, group, number, text, whole};
 use crate::input;
 use crate::judge::Ledger;
@@ -66,7 +66,7 @@ input! {
     }
 }
 
-/// What the table room answers.
+/// What the table answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ThermistorTableOutput {
     /// The nodes, by rising code.
@@ -196,7 +196,7 @@ impl Calculation for ThermistorTable {
         _: Work,
     ) -> Result<ThermistorTableOutput, Refused> {
         solved.csv = emit::csv(&solved);
-        let link = Room::of::<Self>().address(&input.write());
+        let link = Entry::of::<Self>().address(&input.write());
         solved.c_header = emit::c_header(&input.name, ENGINE, &link, &solved);
         Ok(solved)
     }

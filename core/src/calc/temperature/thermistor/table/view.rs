@@ -22,7 +22,7 @@ pub(super) fn working(input: &ThermistorTableInput, result: &ThermistorTableOutp
             "definition",
         ),
         Step::new(
-            "Room for the lines",
+            "Entry for the lines",
             "e_line",
             "e − 1/(2 s)",
             format!("{} − 1/(2 · {})", say(input.max_error_k, Unit::Kelvin), input.steps_per_k),

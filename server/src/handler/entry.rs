@@ -6,7 +6,7 @@ use axum::Json;
 use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use sensewright_core::calculation::{Answer, Ask, Depth, Room};
+use sensewright_core::calculation::{Answer, Ask, Depth, Entry};
 use sensewright_core::field::{Notation, form_tree};
 use sensewright_core::work::{Refused, Work};
 use sensewright_web::Outcome;
@@ -21,16 +21,16 @@ use super::download;
 ///
 /// # Errors
 /// Faults of the input when a program asks, and load; a person gets the faults on the page.
-pub async fn page(site: Arc<Site>, question: Question, room: &'static Room) -> Result<Response, Fault> {
-    let mut response = site.heavy.run(move |work: Work| respond(&question, room, work)).await??;
+pub async fn page(site: Arc<Site>, question: Question, entry: &'static Entry) -> Result<Response, Fault> {
+    let mut response = site.heavy.run(move |work: Work| respond(&question, entry, work)).await??;
     // One address, several answers: caches must tell them apart, and a browser that goes back must not find a part.
     response.headers_mut().insert(VARY, const { axum::http::HeaderValue::from_static("accept, x-part") });
     Ok(response)
 }
 
-fn respond(question: &Question, room: &'static Room, work: Work) -> Result<Response, Fault> {
+fn respond(question: &Question, entry: &'static Entry, work: Work) -> Result<Response, Fault> {
     let program = question.audience == Audience::Program && question.file.is_none();
-    let solved = solve(question, room, if program { Depth::Whole } else { Depth::Page }, work);
+    let solved = solve(question, entry, if program { Depth::Whole } else { Depth::Page }, work);
     let solved = match solved {
         Ok(answer) => Ok(answer),
         Err(Refused::Faults(faults)) => Err(faults),
@@ -47,10 +47,10 @@ fn respond(question: &Question, room: &'static Room, work: Work) -> Result<Respo
             let carry = question.carry.as_ref().map(Carry::query).unwrap_or_default();
             Ok((current(), Redirect::to(&format!("{}{carry}", answer.link))).into_response())
         }
-        (Ok(answer), Audience::Person) => Ok(drawn(StatusCode::OK, question, room, Outcome::Solved(&answer))),
+        (Ok(answer), Audience::Person) => Ok(drawn(StatusCode::OK, question, entry, Outcome::Solved(&answer))),
         (Err(faults), Audience::Person) => {
             let outcome = Outcome::Refused { faults: &faults, last: None };
-            Ok(drawn(StatusCode::UNPROCESSABLE_ENTITY, question, room, outcome))
+            Ok(drawn(StatusCode::UNPROCESSABLE_ENTITY, question, entry, outcome))
         }
     }
 }
@@ -59,18 +59,18 @@ fn respond(question: &Question, room: &'static Room, work: Work) -> Result<Respo
 ///
 /// # Errors
 /// Every fault of the input, or the work was stopped.
-pub fn solve(question: &Question, room: &Room, depth: Depth, work: Work) -> Result<Answer, Refused> {
+pub fn solve(question: &Question, entry: &Entry, depth: Depth, work: Work) -> Result<Answer, Refused> {
     let tree = form_tree(&question.pairs)?;
-    room.solve(&*room.read(Some(&tree), Notation::Form)?, Ask::to(depth), work)
+    entry.solve(&*entry.read(Some(&tree), Notation::Form)?, Ask::to(depth), work)
 }
 
-fn drawn(status: StatusCode, question: &Question, room: &Room, outcome: Outcome) -> Response {
+fn drawn(status: StatusCode, question: &Question, entry: &Entry, outcome: Outcome) -> Response {
     if question.live {
-        let part = sensewright_web::live_part(room, outcome, &question.origin);
+        let part = sensewright_web::live_part(entry, outcome, &question.origin);
         return (status, [(CACHE_CONTROL, "no-store")], Html(part)).into_response();
     }
     let carry = question.carry.as_ref().map(|carry| (carry.design.as_str(), carry.at.as_str()));
-    let page = sensewright_web::room_page(room, &question.pairs, outcome, &question.origin, carry);
+    let page = sensewright_web::entry_page(entry, &question.pairs, outcome, &question.origin, carry);
     (status, current(), Html(page)).into_response()
 }
 
