@@ -157,6 +157,8 @@ pub enum Outcome {
     },
     /// The pointer of what is missing.
     NotJudged(&'static str),
+    /// What it rests on has no value, such as a reading beyond the range: its words say why.
+    Blocked,
     /// Nobody asked for it.
     NoLimit,
 }
@@ -166,7 +168,7 @@ impl Outcome {
     pub fn verdict(self, thin_from_percent: f64) -> Verdict {
         match self {
             Self::NotResolved { .. } => Verdict::NotResolved,
-            Self::NotJudged(_) => Verdict::NotJudged,
+            Self::NotJudged(_) | Self::Blocked => Verdict::NotJudged,
             Self::NoLimit => Verdict::NoLimitSet,
             Self::Used(used) if used * 100.0 <= thin_from_percent => Verdict::Holds,
             Self::Used(used) if used <= 1.0 + ROUNDING => Verdict::Thin,
@@ -289,6 +291,13 @@ impl Judged {
     #[must_use]
     pub const fn in_state(mut self, state: u32) -> Self {
         self.state = state;
+        self
+    }
+
+    /// Not judged, because what it rests on has no value.
+    #[must_use]
+    pub const fn blocked(mut self) -> Self {
+        (self.outcome, self.achieved) = (Outcome::Blocked, None);
         self
     }
 
@@ -442,6 +451,7 @@ impl Check {
         let verdict = one.outcome.verdict(thin_from_percent);
         let reason = match one.outcome {
             Outcome::NotJudged(what) => Some(format!("Not judged: {what} is not given.")),
+            Outcome::Blocked => Some(format!("Not judged: {}.", words.failure)),
             Outcome::NotResolved { trials, .. } => {
                 Some(format!("Not resolved: some {trials} trials would tell on which side of the limit it lies."))
             }

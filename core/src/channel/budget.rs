@@ -1,5 +1,6 @@
 //! A budget table from an assessment: the same for every channel.
 
+use super::limit_said;
 use crate::judge::Verdict;
 use crate::propagation::{self, Assessment, Kind};
 use crate::quantity::{Unit, say};
@@ -48,7 +49,7 @@ pub fn budget(heading: Heading, unit: Unit, done: &Assessment, output: Output, a
             note: note_of(term, output),
             size: size(term, output),
             share_percent: size(term, output) / whole * 100.0,
-            grows: term.unit != "V",
+            grows: term.unit.is_empty() || term.unit.starts_with('1'),
         })
         .filter(|row| row.size > 0.0)
         .collect();
@@ -116,9 +117,8 @@ fn note_of(term: &propagation::Contribution, output: Output) -> String {
         return format!("{} ± {}", say(term.estimate, Unit::One), say(term.limit, Unit::One));
     }
     let size = |value: f64| match term.unit.as_str() {
-        "V" => say(value, Unit::Volt),
-        _ if value.abs() < 1e-3 => say(value * 1e6, Unit::Ppm),
-        _ => say(value * 100.0, Unit::Percent),
+        "1" if value.abs() < 1e-3 => say(value * 1e6, Unit::Ppm),
+        unit => limit_said(unit, value),
     };
     let kind = match term.kind {
         Kind::Initial => "initial",
@@ -127,7 +127,7 @@ fn note_of(term: &propagation::Contribution, output: Output) -> String {
         Kind::Noise => "always there",
     };
     if term.limit == 0.0 && term.estimate != 0.0 {
-        format!("known {}, {kind}", size(term.estimate))
+        format!("known, {kind}")
     } else {
         format!("±{}, {kind}", size(term.limit))
     }

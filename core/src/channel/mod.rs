@@ -11,14 +11,15 @@
 //! ```
 
 pub mod budget;
+pub mod calibrated;
 pub mod chain;
 pub mod corners;
+pub mod full;
+pub mod screen;
+pub mod search;
 pub mod telling;
 
-use serde::Serialize;
-use utoipa::ToSchema;
-
-use crate::field::whole;
+use crate::field::{defaulted, optional, whole};
 use crate::input;
 use crate::judge::Verdict;
 use crate::propagation::Assessment;
@@ -92,28 +93,58 @@ crate::choice! {
     }
 }
 
+crate::choice! {
+    /// Which noise the errors that are judged hold.
+    pub enum NoiseCounted {
+        None = "none", "None: it is averaged away";
+        Mean = "mean", "Of the averaged reading";
+        Single = "single", "Of a single reading";
+    }
+}
+
+crate::choice! {
+    /// In which state a chain is calibrated.
+    pub enum Heated {
+        Pulsed = "pulsed", "Pulsed: everything at ambient temperature";
+        Settled = "settled", "Settled: heated by what is applied";
+    }
+}
+
+input! {
+    /// How a calibration is done.
+    pub struct Bench {
+        heated: Heated = Heated::Pulsed.chosen(), "", "Readings are taken", "What a heated element leaves when it is cold again is part of the error.";
+        tolerance_k: f64 = defaulted(Unit::Kelvin, 0.0, 50.0, 0.0), "", "Calibration temperature within", "Half-width.";
+        independent_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.0), "", "Calibrator, each point on its own", "Of the value, half-width; what all points share stands with the calibration.";
+        readings: u32 = whole(Unit::One, 1, 1_000_000, 1), "", "Averaged readings at a point", "Sixteen with noise above half a step round nothing.";
+        nonlinearity_slope_ppm: Option<f64> = optional(Unit::Ppm, 0.0, 1e6), "", "Largest slope of the non-linearity", "Leave empty when only its limit is known.";
+        interval_years: Option<f64> = optional(Unit::Year, 1e-2, 100.0), "", "Calibrated again after", "Ageing then counts over this time only.";
+    }
+}
+
+impl Bench {
+    /// Share of the ageing over life that counts.
+    pub fn aged(&self, life_years: Option<f64>) -> f64 {
+        self.interval_years.zip(life_years).map_or(1.0, |(interval, life)| (interval / life).min(1.0))
+    }
+
+    /// Whether the stored readings are rounded, for a noise and a step of single readings.
+    pub fn rounds(&self, noise: f64, step: f64) -> bool {
+        self.readings < 16 || noise <= step / 2.0
+    }
+
+    /// Where the calibration temperature may lie, K from the stated one.
+    pub fn off_k(&self) -> &'static [f64] {
+        if self.tolerance_k > 0.0 { &[-1.0, 1.0] } else { &[0.0] }
+    }
+}
+
 input! {
     /// The numerical experiment.
     pub struct Experiment {
         trials: u32 = whole(Unit::One, 1_000, 10_000_000, 200_000), "M", "Trials", "Of the Monte Carlo run at each current.";
         seed: u32 = whole(Unit::One, 0, u32::MAX, 1), "", "Seed", "Same seed, same numbers, on every machine.";
     }
-}
-
-/// The limit one source alone would need, everything else as it is.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct Lever {
-    /// The source.
-    pub id: String,
-    /// Its name in words.
-    pub label: String,
-    /// Unit of its limit: V, or 1 for a relative error.
-    pub unit: String,
-    /// Its limit now.
-    pub limit_now: f64,
-    /// The limit it would need; absent when it cannot close the gap by itself.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub limit_needed: Option<f64>,
 }
 
 /// What stands above a stage of a lane: the part's value and the signal at its output.
@@ -153,22 +184,15 @@ pub fn lane(done: &Assessment, stages: &[&str], described: Vec<Described>, at: A
     }
 }
 
-/// A limit in its own unit: volts, or percent for a relative error.
+/// A limit in its own unit.
 pub fn limit_said(unit: &str, limit: f64) -> String {
-    if unit == "V" { say(limit, Unit::Volt) } else { say(limit * 100.0, Unit::Percent) }
-}
-
-/// The first of the levers that can close the gap by itself, as the end of "It would take …".
-pub fn lever_words(levers: &[Lever]) -> Option<String> {
-    levers.iter().find_map(|lever| {
-        let needed = lever.limit_needed?;
-        Some(format!(
-            "{} of {} instead of {}",
-            in_sentence(&lever.label),
-            limit_said(&lever.unit, needed),
-            limit_said(&lever.unit, lever.limit_now)
-        ))
-    })
+    match unit {
+        "V" => say(limit, Unit::Volt),
+        "A" => say(limit, Unit::Ampere),
+        "V/K" => say(limit, Unit::VoltPerKelvin),
+        "1/K" => say(limit * 1e6, Unit::PpmPerKelvin),
+        _ => say(limit * 100.0, Unit::Percent),
+    }
 }
 
 /// The largest part of an error budget in words.
@@ -179,7 +203,10 @@ pub fn largest_words(done: &Assessment, unit: Unit) -> Option<String> {
 }
 
 #[cfg(test)]
-mod tests {
+mod tests;
+
+#[cfg(test)]
+mod allowance {
     use super::*;
 
     /// Closed form: the three ways a requirement is written, and the crossover of part and fixed amount at o/g.

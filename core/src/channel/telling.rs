@@ -1,8 +1,7 @@
 //! The words, tables and charts that channels have in common.
 
 use super::budget::{Output, size};
-use super::corners::Sums;
-use super::{JudgedBy, Lever, limit_said};
+use super::{JudgedBy, limit_said};
 use crate::judge::{Ledger, Verdict};
 use crate::propagation::Assessment;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
@@ -26,8 +25,6 @@ pub struct Shown<'a> {
     pub assessment: Option<&'a Assessment>,
     /// The worst corner: ambient, direction, settings.
     pub corner: Option<(f64, &'a str, &'a [String])>,
-    /// The limit each source alone would need.
-    pub levers: &'a [Lever],
 }
 
 impl Shown<'_> {
@@ -89,23 +86,19 @@ pub fn more(point: &Shown<'_>, by: JudgedBy, state: &str) -> Option<String> {
 }
 
 /// The largest sources of a corner with the sign that adds up.
-pub fn settings(done: Option<&Assessment>, worst: &Sums) -> Vec<String> {
+pub fn settings(done: Option<&Assessment>, up: bool) -> Vec<String> {
     let terms = done.into_iter().flat_map(|done| &done.contributions).filter(|term| term.limit > 0.0).take(6);
     let said = terms.map(|term| {
         let label = in_sentence(&term.label);
-        if term.id == "surface.leakage" {
-            // One-sided: either all of it or none.
-            return format!("{label} {}", if worst.up() { "as large as it gets" } else { "none" });
-        }
-        let sign = if (term.sensitivity >= 0.0) == worst.up() { '+' } else { '−' };
+        let sign = if (term.sensitivity >= 0.0) == up { '+' } else { '−' };
         format!("{label} {sign}{}", limit_said(&term.unit, term.limit))
     });
     said.collect()
 }
 
 /// Which way a reading errs.
-pub const fn direction(worst: &Sums) -> &'static str {
-    if worst.up() { "reads too high" } else { "reads too low" }
+pub const fn direction(up: bool) -> &'static str {
+    if up { "reads too high" } else { "reads too low" }
 }
 
 /// The step of the working that adds up the limits.
@@ -126,22 +119,6 @@ pub fn recipes(quantity: &str, head: &str, note: String, points: &[Shown<'_>]) -
         .words("Direction", |(_, (_, direction, _))| *direction)
         .words("Settings", |(_, (_, _, settings))| settings.join("; "))
         .table()
-}
-
-/// What it would take at a point that fails.
-pub fn levers(point: &Shown<'_>) -> Option<Table> {
-    if point.levers.is_empty() || point.verdict != Verdict::Fails {
-        return None;
-    }
-    let said = |lever: &Lever, limit: f64| format!("±{}", limit_said(&lever.unit, limit));
-    let caption = format!("What it would take at {}", point.at);
-    let table = Columns::new("what-it-takes", &caption, "Source", point.levers, |_, lever| lever.label.clone())
-        .note("The limit one source alone would need, everything else as it is.")
-        .words("Now", |lever| said(lever, lever.limit_now))
-        .words("Needed", |lever| {
-            lever.limit_needed.map_or_else(|| "cannot by itself".into(), |needed| said(lever, needed))
-        });
-    Some(table.table())
 }
 
 /// A point of the error over the reading, at the end of life.

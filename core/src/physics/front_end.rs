@@ -7,10 +7,9 @@
 //! ```text
 //! Formula    x' = [(x + Σ o_amp)(1 + G)(1 + G_T) + Σ o_adc / gain] (1 + g)(1 + g_T) / [(1 + r)(1 + r_T)(1 + r_L)]
 //! Symbols    x [V] at the sensor, o offsets [V], G, g, r relative errors of amplifier, converter, reference;
-//!            T: drift × |T − T_cal|, L: drift over life
-//! Calibration offset: the initial offsets go, the residual stays; two-point: the initial gain errors go too.
-//!            Drift, ageing, non-linearity, quantisation and the influence of supply and common mode stay.
-//! Valid      first-order influences; amplifier and reference at the ambient temperature
+//!            T: drift × (T − T_cal), L: drift over life
+//! In use     bias current (largest when hot), common mode and supply ripple are not there on the calibrating bench
+//! Valid      first-order influences; non-linearity and rounding are new in every reading and stand with the reading
 //! Source     JCGM 100:2008 clause 4.1 (measurement model); data-sheet definitions of the terms, common practice
 //! ```
 
@@ -68,7 +67,18 @@ impl Life {
 }
 
 /// Number of sources of the front end, in the order of [`FrontEnd::sources`].
-pub const SOURCES: usize = 16;
+pub const SOURCES: usize = 14;
+
+/// What a reading of the front end depends on beside the signal and the part.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FrontState {
+    /// Temperature of amplifier and converter above the calibration temperature, K.
+    pub away_k: f64,
+    /// Share of the ageing that has happened.
+    pub aged: f64,
+    /// 1 in use, 0 on the calibrating bench: what the surroundings and the heat add is not there.
+    pub in_use: f64,
+}
 
 /// The parts between sensor and reading.
 #[derive(Clone, Copy, Debug)]
@@ -77,17 +87,47 @@ pub struct FrontEnd<'a> {
     pub amplifier: &'a Amplifier,
     /// The converter with its reference.
     pub converter: &'a Converter,
-    /// The calibration.
-    pub calibration: &'a Calibration,
 }
 
 impl FrontEnd<'_> {
+    /// The amplified signal, referred to the sensor, V.
+    #[inline]
+    fn amplified<N: Number>(x: N, state: &FrontState, d: &[N]) -> N {
+        let offset = d[7] + d[8] * state.away_k + (d[9] + d[10] + d[11]) * state.in_use;
+        (x + offset) * ((d[0] + 1.0) * (d[1] * state.away_k + 1.0))
+    }
+
     /// The reading, referred to the sensor, V. `x` is the sensor's voltage, `d` the deviations.
     #[inline]
-    pub fn read<N: Number>(&self, x: N, d: &[N]) -> N {
-        let amplified = (x + (d[7] + d[8] + d[9] + d[10] + d[11])) * ((d[0] + 1.0) * (d[1] + 1.0));
-        let digitised = amplified + (d[12] + d[13] + d[14] + d[15]);
-        digitised * ((d[2] + 1.0) * (d[3] + 1.0)) / ((d[4] + 1.0) * (d[5] + 1.0) * (d[6] + 1.0))
+    pub fn read<N: Number>(&self, x: N, state: &FrontState, d: &[N]) -> N {
+        let digitised = Self::amplified(x, state, d) + (d[12] + d[13] * state.away_k);
+        let reference = (d[4] + 1.0) * (d[5] * state.away_k + 1.0) * (d[6] * state.aged + 1.0);
+        digitised * ((d[2] + 1.0) * (d[3] * state.away_k + 1.0)) / reference
+    }
+
+    /// How far the input of the amplifier, its output and the converter are driven: 1 and −1 are their ends. All lanes of
+    /// `x` are on one side of zero.
+    #[inline]
+    pub fn driven<N: Number>(&self, x: N, state: &FrontState, d: &[N]) -> [N; 3] {
+        let (amp, below) = (self.amplifier, x.value() < 0.0);
+        // A range that does not reach below zero has no end there.
+        let end = |low: f64, high: f64| {
+            let end = if below { -low } else { high };
+            if end > 0.0 { 1.0 / end } else { 0.0 }
+        };
+        [
+            x * end(amp.input_min_v, amp.input_max_v),
+            Self::amplified(x, state, d) * (amp.gain * end(amp.output_min_v, amp.output_max_v)),
+            self.read(x, state, d) * (amp.gain / self.converter.full_scale_v),
+        ]
+    }
+
+    /// What ends at each of the ends of [`FrontEnd::driven`].
+    pub const ENDS: [&'static str; 3] = ["the amplifier's input", "the amplifier's output", "the converter"];
+
+    /// Whether a signal below zero is read.
+    pub fn reads_below_zero(&self) -> bool {
+        self.converter.bipolar && self.amplifier.input_min_v < 0.0 && self.amplifier.output_min_v < 0.0
     }
 
     /// One step of the converter, referred to the sensor, V.
@@ -95,113 +135,77 @@ impl FrontEnd<'_> {
         self.converter.lsb_v() / self.amplifier.gain
     }
 
-    /// Every source of the front end at a distance from the calibration temperature. Offsets are referred to the sensor.
-    pub fn sources(&self, distance_k: f64, life: Life) -> Vec<Source> {
+    /// Limit of the non-linearity, referred to the sensor, V.
+    pub fn nonlinear_v(&self) -> f64 {
+        self.converter.linearity() * self.converter.full_scale_v / self.amplifier.gain
+    }
+
+    /// Every source of the front end. Offsets are referred to the sensor, drifts are slopes.
+    pub fn sources(&self) -> [Source; SOURCES] {
         let (amp, adc, gain) = (self.amplifier, self.converter, self.amplifier.gain);
-        let kind = if life.calibrated { self.calibration.kind } else { CalibrationKind::None };
-        let gains_go = kind == CalibrationKind::TwoPoint;
-        let offsets_go = kind != CalibrationKind::None;
-        let initial_gain = |percent: f64| if gains_go { 0.0 } else { percent / 100.0 };
-        let initial_offset = |volt: f64| if offsets_go { 0.0 } else { volt };
-        let drift = |ppm_per_k: f64| ppm_per_k * 1e-6 * distance_k;
-        let ratio = |id: &'static str, label: &'static str, stage: &'static str, kind: Kind, limit: f64| {
-            Source::limit(id, label, stage, kind, "1", limit)
+        let of = |id: &'static str, label: &'static str, stage: &'static str, kind: Kind, unit: &'static str, limit: f64| {
+            Source::limit(id, label, stage, kind, unit, limit)
         };
-        let volt = |id: &'static str, label: &'static str, stage: &'static str, kind: Kind, limit: f64| {
-            Source::limit(id, label, stage, kind, "V", limit)
-        };
-        let offset = if offsets_go {
-            volt(
-                "offset.left",
-                "Offset left after calibration",
-                AMPLIFIER,
-                Kind::Initial,
-                self.calibration.offset_residual_v,
-            )
-        } else {
-            volt("amplifier.offset", "Amplifier offset", AMPLIFIER, Kind::Initial, amp.offset_v)
-        };
-        vec![
-            ratio("amplifier.gain", "Amplifier gain", AMPLIFIER, Kind::Initial, initial_gain(amp.gain_error_percent)),
-            ratio(
+        let amplifier = |id, label, kind, unit, limit| of(id, label, AMPLIFIER, kind, unit, limit);
+        let converter = |id, label, kind, unit, limit| of(id, label, CONVERTER, kind, unit, limit);
+        let bias = amp.bias_current_a * amp.source_ohm * amp.source_mismatch_percent / 100.0;
+        let supply = rejected(amp.supply_ripple_v, amp.supply_rejection_db);
+        let common_mode = rejected(amp.common_mode_v, amp.common_mode_rejection_db);
+        let (ppm, percent) = (1e-6, 1e-2);
+        [
+            amplifier("amplifier.gain", "Amplifier gain", Kind::Initial, "1", amp.gain_error_percent * percent),
+            amplifier(
                 "amplifier.gain-drift",
                 "Amplifier gain drift",
-                AMPLIFIER,
                 Kind::Temperature,
-                drift(amp.gain_drift_ppm_per_k),
+                PER_KELVIN,
+                amp.gain_drift_ppm_per_k * ppm,
             ),
-            ratio("converter.gain", "Converter gain", CONVERTER, Kind::Initial, initial_gain(adc.gain_error_percent)),
-            ratio(
+            converter("converter.gain", "Converter gain", Kind::Initial, "1", adc.gain_error_percent * percent),
+            converter(
                 "converter.gain-drift",
                 "Converter gain drift",
-                CONVERTER,
                 Kind::Temperature,
-                drift(adc.gain_drift_ppm_per_k),
+                PER_KELVIN,
+                adc.gain_drift_ppm_per_k * ppm,
             ),
-            ratio("reference.error", "Reference", CONVERTER, Kind::Initial, initial_gain(adc.reference_error_percent)),
-            ratio(
+            converter("reference.error", "Reference", Kind::Initial, "1", adc.reference_error_percent * percent),
+            converter(
                 "reference.drift",
                 "Reference drift",
-                CONVERTER,
                 Kind::Temperature,
-                drift(adc.reference_drift_ppm_per_k),
+                PER_KELVIN,
+                adc.reference_drift_ppm_per_k * ppm,
             ),
-            ratio(
-                "reference.life",
-                "Reference ageing",
-                CONVERTER,
-                Kind::Life,
-                if life.end_of_life { adc.reference_life_drift_ppm * 1e-6 } else { 0.0 },
-            ),
-            offset,
-            volt(
+            converter("reference.life", "Reference ageing", Kind::Life, "1", adc.reference_life_drift_ppm * ppm),
+            amplifier("amplifier.offset", "Amplifier offset", Kind::Initial, "V", amp.offset_v),
+            amplifier(
                 "amplifier.offset-drift",
                 "Amplifier offset drift",
-                AMPLIFIER,
                 Kind::Temperature,
-                amp.offset_drift_v_per_k * distance_k,
+                VOLT_PER_KELVIN,
+                amp.offset_drift_v_per_k,
             ),
-            volt(
-                "amplifier.common-mode",
-                "Common mode",
-                AMPLIFIER,
-                Kind::Noise,
-                rejected(amp.common_mode_v, amp.common_mode_rejection_db),
-            ),
-            volt(
-                "amplifier.supply",
-                "Supply ripple",
-                AMPLIFIER,
-                Kind::Noise,
-                rejected(amp.supply_ripple_v, amp.supply_rejection_db),
-            )
-            .distributed(Distribution::Arcsine),
-            volt(
-                "amplifier.bias",
-                "Bias current in the unequal source resistance",
-                AMPLIFIER,
-                Kind::Temperature,
-                amp.bias_current_a * amp.source_ohm * amp.source_mismatch_percent / 100.0,
-            ),
-            volt("converter.offset", "Converter offset", CONVERTER, Kind::Initial, initial_offset(adc.offset_v) / gain),
-            volt(
+            amplifier("amplifier.common-mode", "Common mode", Kind::Noise, "V", common_mode),
+            amplifier("amplifier.supply", "Supply ripple", Kind::Noise, "V", supply)
+                .distributed(Distribution::Arcsine),
+            amplifier("amplifier.bias", "Bias current in the unequal source resistance", Kind::Temperature, "V", bias),
+            converter("converter.offset", "Converter offset", Kind::Initial, "V", adc.offset_v / gain),
+            converter(
                 "converter.offset-drift",
                 "Converter offset drift",
-                CONVERTER,
                 Kind::Temperature,
-                adc.offset_drift_v_per_k * distance_k / gain,
+                VOLT_PER_KELVIN,
+                adc.offset_drift_v_per_k / gain,
             ),
-            volt(
-                "converter.inl",
-                "Integral non-linearity",
-                CONVERTER,
-                Kind::Initial,
-                adc.linearity() * adc.full_scale_v / gain,
-            ),
-            volt("converter.quantisation", "Quantisation", CONVERTER, Kind::Noise, adc.lsb_v() / 2.0 / gain),
         ]
     }
 }
+
+/// Unit of a relative drift.
+pub const PER_KELVIN: &str = "1/K";
+/// Unit of the drift of an offset.
+pub const VOLT_PER_KELVIN: &str = "V/K";
 
 /// Stage names, as they appear in budgets.
 pub const AMPLIFIER: &str = "Amplifier";

@@ -105,6 +105,23 @@ pub struct Assessment {
     pub monte_carlo: Option<MonteCarlo>,
 }
 
+impl Assessment {
+    /// Puts the contributions with the id `own` into the one with the id `whole`: parts of one thing to a reader.
+    pub fn gather(&mut self, whole: &str, own: &str) {
+        let Some(place) = self.contributions.iter().position(|term| term.id == whole) else { return };
+        let mut sum = self.contributions[place].clone();
+        for term in self.contributions.iter().filter(|term| term.id == own) {
+            sum.limit += term.limit;
+            sum.standard = libm::hypot(sum.standard, term.standard);
+            sum.contribution += term.contribution;
+            sum.known += term.known;
+            sum.share_percent = sum.share_percent.zip(term.share_percent).map(|(a, b)| a + b);
+        }
+        self.contributions[place] = sum;
+        self.contributions.retain(|term| term.id != own);
+    }
+}
+
 /// The cheap answers of one operating point, for grids of many.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Quick {

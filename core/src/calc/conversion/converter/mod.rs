@@ -7,29 +7,34 @@
 //! ```text
 //! Parts      front_end the error model, noise noise and effective bits, timing filter and latency,
 //!            word the scaling constants
-//! Judged     at the hotter or colder end of the ambient range, whichever is farther from the calibration temperature
+//! Judged     at the end of the ambient range and in the direction in which the error is larger, aged, as it is calibrated:
+//!            at no signal and at full scale
 //! Range      use = |signal| · gain / full scale; saturation is a failure where a protection function needs the range
 //! Accuracy   log2(1/peak error): 0.006 % is 14.0 bits, whatever the number of bits; common practice, no source
 //! Source     IEEE 1241-2010; JCGM 100:2008; see the parts
 //! ```
 
+mod chain;
 mod output;
 mod requirements;
 mod view;
 pub mod word;
 
 use crate::calculation::{Calculation, Meta};
+use chain::SignalChain;
 use crate::channel::budget::largest;
 use crate::field::{FieldError, defaulted, group, number, numbers, optional, whole, yes_no};
 use crate::input;
 use crate::judge::Ledger;
-use crate::propagation::{self, Model, Number, Request, defined};
+use crate::channel::JudgedBy;
+use crate::channel::search::Search;
+use crate::propagation::{self, Request, defined};
 use crate::quantity::{Unit, celsius};
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 pub use output::{AnalogueOutput, BusWord, ConverterOutput, OutputWords, Point, RangeUse, Resolution, Timing};
 
-use crate::physics::front_end::{Calibration, FrontEnd, Life};
+use crate::physics::front_end::Calibration;
 use crate::physics::parts::{Amplifier, Converter, Filter, clips_at_v, contradictions, share_percent};
 use crate::physics::{noise, timing};
 
@@ -105,22 +110,6 @@ input! {
         signals: Signals = group::<Signals>(), "", "Signals", "To be carried.";
         output: Output = group::<Output>(), "", "Output", "Word, constant and analogue output.";
         signal_v: Vec<f64> = numbers(Unit::Volt, 1e-9, 1e3, 24, &[175e-6, 1.4e-3, 14e-3, 21e-3, 49e-3]), "V", "Signal points", "At the sensor, parted by spaces.";
-    }
-}
-
-/// The converter's reading error at one signal, referred to the sensor.
-#[derive(Clone, Copy, Debug)]
-pub struct SignalModel<'a> {
-    /// The parts.
-    pub front_end: FrontEnd<'a>,
-    /// The signal, V.
-    pub signal_v: f64,
-}
-
-impl Model for SignalModel<'_> {
-    #[inline]
-    fn evaluate<N: Number>(&self, x: &[N]) -> N {
-        self.front_end.read(N::from(self.signal_v), x) - self.signal_v
     }
 }
 
@@ -217,17 +206,19 @@ pub struct Solved {
 
 /// The error at every signal, with its trials.
 fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<ConverterOutput, Refused> {
-    let front_end =
-        FrontEnd { amplifier: &input.amplifier, converter: &input.converter, calibration: &input.calibration };
+    let chain = SignalChain { front_end: input.front_end(), input };
     let distance_k = (input.ambient_max_degc - input.calibration_degc)
         .abs()
         .max((input.ambient_min_degc - input.calibration_degc).abs());
-    let sources = front_end.sources(distance_k, Life { calibrated: true, end_of_life: true });
-    let full_scale = input.converter.full_scale_v / input.amplifier.gain;
-    let request = Request { trials: Some(TRIALS), ..Request::default() };
+    let search = Search::new(&chain, true, true, 1);
+    let full_scale = input.full_scale_v();
+    let request = Request { trials: Some(TRIALS), deviations: false, ..Request::default() };
     let mut points = Vec::with_capacity(input.signal_v.len());
     for &signal_v in &input.signal_v {
-        let assessment = propagation::assess(&SignalModel { front_end, signal_v }, &sources, None, &request, work);
+        let sources = search.sources(signal_v);
+        let Some(found) = search.worst(signal_v, JudgedBy::WorstCase, work)?.first().copied() else { continue };
+        let model = search.model(signal_v, found.state, sources.len());
+        let assessment = propagation::assess(&model, &sources, None, &request, work);
         let Some(assessment) = defined(assessment)? else { continue };
         let worst = largest(assessment.worst_case.low, assessment.worst_case.high);
         points.push(Point {
@@ -239,7 +230,6 @@ fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<Converte
             assessment,
         });
     }
-    let sum = |unit: &str| sources.iter().filter(|source| source.unit == unit).map(|source| source.limit).sum::<f64>();
     let Solved { clips: (clips_at_v, first), resolution, timing, output } = solved;
     let range = RangeUse {
         clips_at_v,
@@ -247,8 +237,15 @@ fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<Converte
         peak_percent: share_percent(input.signals.peak_v, clips_at_v),
         fault_percent: input.signals.fault_v.map(|fault| share_percent(fault, clips_at_v)),
     };
-    let crossover_v = (sum("1") > 0.0).then(|| sum("V") / sum("1"));
+    let crossover_v = crossover(&search, full_scale, work)?;
     Ok(ConverterOutput { distance_k, points, crossover_v, resolution, range, timing, output })
+}
+
+/// The signal at which what grows with it is as large as what does not: from the errors at no signal and at full scale.
+fn crossover(search: &Search<'_, SignalChain<'_>>, full_scale: f64, work: Work) -> Result<Option<f64>, Refused> {
+    let at = |x: f64| search.worst(x, JudgedBy::WorstCase, work).map(|found| found.first().map(|one| one.about));
+    let (Some(none), Some(full)) = (at(0.0)?, at(full_scale)?) else { return Ok(None) };
+    Ok(Some(none / ((full - none) / full_scale)).filter(|at| *at > 0.0 && at.is_finite()))
 }
 
 fn resolution(input: &ConverterInput) -> Resolution {

@@ -5,17 +5,13 @@
 //! At the low end offsets and their drift decide, at the high end gain terms and the heat of the shunt.
 //!
 //! ```text
-//! Formula    V = I R0 (1 + t)(1 + c(T) + s)(1 + p)(1 + a) + V_emf;  reading = front end(V) / R0;  error = reading − I
-//! Symbols    t tolerance or what calibration leaves of all gains, c(T) = a ΔT + b ΔT² known change at the solved element
-//!            temperature, s its spread, p tap position, a ageing; the front end is front_end
-//! Known      the curve's change c(T) has a known sign at each corner: the worst case carries it with its sign, the two
-//!            trade sums with its full size; the coverage intervals are shifted by it
-//! Grid       currents × ambient (ends, calibration temperature, vertex of the curve, 33 steps) × new / calibrated /
-//!            end of life; a peak current is judged at the steady temperature it would reach, which is conservative
-//! Calibration the curve's change at the calibration current is not subtracted; random noise is not part of these totals:
-//!            it belongs to thresholds and single readings
-//! Sums       "sum of limits" is Σ|c_i|·limit_i to first order; "worst case" are the extremes of the model itself, which
-//!            also hold the products of offset and gain errors and are therefore a little larger
+//! Formula    V = I R0 (1 + t)(1 + c(T) + s ΔT)(1 + p)(1 + a) + V_emf;  reading = front end(V) / R0, calibrated;  error = reading − I
+//! Symbols    t tolerance, c(T) = a ΔT + b ΔT² known change at the element temperature, s its spread per kelvin, p tap
+//!            position, a ageing; the front end is front_end, the calibration is channel::calibrated
+//! Known      the curve's change c(T) and the EMF have a known sign in each state: they are added before any root
+//! States     ambient × element from cold to the end of the longest peak × electronics × direction × aged; searched
+//! Judged     from the smallest listed current to the peak, both ways when the pack charges; currents are listed to be printed
+//! Range      full where the first part in some state is full; from there on nothing is judged
 //! Source     JCGM 100:2008, JCGM 101:2008; Ah per day: charge = current × time, closed form
 //! ```
 
@@ -27,15 +23,17 @@ mod solve;
 mod view;
 
 use crate::calculation::{AsChannel, Calculation, Meta};
-use crate::channel::corners::{self, Asked, Corners, Point};
+use crate::channel::corners::{self, Asked, Judging, Point};
 use crate::field::FieldError;
 use crate::judge::Ledger;
+use crate::physics::front_end::CalibrationKind;
 use crate::physics::parts;
-use crate::quantity::{Unit, say};
+use crate::quantity::{Unit, ampere, say};
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
-pub use input::{ChannelInput, Conditions, Load, Requirement};
+pub use input::{ChannelInput, Conditions, CurrentPoints, Load, Requirement};
+pub use model::State;
 pub use output::{ChannelOutput, ChannelPoint, CurvePoint, Grid, Noise, Range, Recipe, Ripple, Stress, Zero};
 
 /// The calculation.
@@ -45,7 +43,10 @@ pub struct CurrentChannel;
 /// The numbers that the requirements rest on.
 #[derive(Debug)]
 pub struct Solved {
-    points: Vec<Point>,
+    /// The current at which most of the allowance is used.
+    worst: Option<Point<State>>,
+    /// The first current of the range that cannot be read, and from where on.
+    not_read: Option<(f64, f64)>,
     stress: Stress,
     ripple: Ripple,
     range: Range,
@@ -69,23 +70,26 @@ impl Calculation for CurrentChannel {
     type Solved = Solved;
     type Output = ChannelOutput;
     const CHANNEL: Option<AsChannel<ChannelInput>> =
-        Some(|input| Box::new(Asked { channel: input, full_at: Some(Corners::full(&input).0) }));
+        Some(|input| Box::new(Asked(input)));
 
     fn contradictions(input: &ChannelInput) -> Vec<FieldError> {
         contradictions(input)
     }
 
     fn cost(input: &ChannelInput) -> Cost {
-        corners::cost(&input, input.currents_a.len(), model::COUNT, 1)
+        corners::cost(&input, input.currents_a.len() + 1, 1)
     }
 
     fn solve(input: &ChannelInput, work: Work) -> Result<Solved, Refused> {
+        let judging = Judging::new(&input, work)?;
+        let worst = judging.worst(work)?;
         Ok(Solved {
-            points: corners::judge(&input, &input.currents_a, work)?,
+            not_read: judging.not_read(),
             stress: solve::stress(input),
             ripple: solve::ripple(input),
-            range: solve::range(input),
-            zero: solve::zero(input),
+            range: solve::range(input, &judging.range),
+            zero: solve::zero(input, &judging, work)?,
+            worst,
         })
     }
 
@@ -94,8 +98,10 @@ impl Calculation for CurrentChannel {
     }
 
     fn detail(input: &ChannelInput, solved: Solved, work: Work) -> Result<ChannelOutput, Refused> {
+        let (points, worst) = solve::points(input, solved.worst, work)?;
         Ok(ChannelOutput {
-            points: solve::points(input, solved.points, work)?,
+            points,
+            worst,
             stress: solved.stress,
             ripple: solved.ripple,
             noise: solve::noise(input),
@@ -129,6 +135,15 @@ fn contradictions(input: &ChannelInput) -> Vec<FieldError> {
             "The highest ambient lies below the lowest.",
             format!("at or above {}", say(with.ambient_min_degc, Unit::Celsius)),
             say(with.ambient_max_degc, Unit::Celsius),
+        ));
+    }
+    let [first, second] = input.points_a();
+    if input.calibration.kind == CalibrationKind::TwoPoint && first.total_cmp(&second).is_eq() {
+        faults.push(FieldError::contradiction(
+            "/calibrated_at/high_a",
+            "Two-point calibration takes two different currents.",
+            format!("another one than {}", ampere(first)),
+            ampere(second),
         ));
     }
     faults

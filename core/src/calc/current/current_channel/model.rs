@@ -1,48 +1,40 @@
-//! The current channel as a measurement model and its limits at corners.
+//! The current channel as a chain: what one part reads, and every state that the pack allows.
 
 use super::ChannelInput;
+use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
-use crate::channel::{Experiment, JudgedBy};
-use crate::physics::front_end::{CalibrationKind, FrontEnd, Life, SOURCES};
-use crate::physics::parts::clips_at_v;
-use crate::propagation::{Kind, Model, Number, Source};
-use crate::quantity::Unit;
+use crate::channel::{Experiment, Heated, JudgedBy, NoiseCounted};
+use crate::numeric::first_where;
+use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState, PER_KELVIN};
+use crate::physics::noise::ReadingNoise;
+use crate::propagation::{Kind, Number, Source};
+use crate::quantity::{Unit, celsius};
 
 /// Stage of the shunt's sources in budgets.
 pub(super) const SHUNT: &str = "Shunt";
 
-/// The reading error at one current and one corner, A.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct ChannelModel<'a> {
-    front_end: FrontEnd<'a>,
-    resistance_ohm: f64,
-    current_a: f64,
-}
-
 /// Number of sources of the shunt, before those of the front end.
 const SHUNT_SOURCES: usize = 6;
 
-impl Model for ChannelModel<'_> {
-    #[inline]
-    fn evaluate<N: Number>(&self, x: &[N]) -> N {
-        let gains = (x[0] + 1.0) * (x[1] + x[2] + 1.0) * (x[3] + 1.0) * (x[4] + 1.0);
-        let volt = gains * (self.current_a * self.resistance_ohm) + x[5];
-        self.front_end.read(volt, &x[SHUNT_SOURCES..]) / self.resistance_ohm - self.current_a
-    }
+/// Everything a current reading depends on beside the current and the part.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct State {
+    /// The element, °C.
+    pub element_degc: f64,
+    /// Amplifier and converter.
+    pub front: FrontState,
+    /// The thermal EMF between the sense taps, as a share of its largest, with its sign.
+    pub emf: f64,
+    /// How far the calibrating bench was from its stated temperature, K.
+    pub bench_k: f64,
 }
-
-/// Number of all sources.
-pub(super) const COUNT: u64 = (SHUNT_SOURCES + SOURCES) as u64;
-
-/// Place of the curve's known change among the sources; its spread is the next one.
-const CURVE: usize = 1;
 
 impl ChannelInput {
     pub(super) const fn front_end(&self) -> FrontEnd<'_> {
-        FrontEnd { amplifier: &self.amplifier, converter: &self.converter, calibration: &self.calibration }
+        FrontEnd { amplifier: &self.amplifier, converter: &self.converter }
     }
 
-    /// The ambient of the shunt: its extra heat counts fully at the hot end and not at all at the cold end.
+    /// The surroundings of the shunt: their extra heat counts fully at the hot end and not at all at the cold end.
     pub(super) fn shunt_ambient(&self, ambient_degc: f64) -> f64 {
         let with = &self.conditions;
         let span = with.ambient_max_degc - with.ambient_min_degc;
@@ -50,23 +42,126 @@ impl ChannelInput {
         ambient_degc + with.shunt_extra_k * share
     }
 
-    /// The largest signal at the shunt, V, and what clips there.
-    pub(super) fn clips_at_v(&self) -> (f64, &'static str) {
-        clips_at_v(&self.amplifier, self.converter.full_scale_v, self.converter.bipolar)
+    /// The largest charging current, A; 0 when the pack does not charge.
+    pub(super) fn charge_peak_a(&self) -> f64 {
+        self.load.charge_peak_a.unwrap_or(self.load.peak_a.max(self.load.continuous_a))
+    }
+
+    /// The currents at which it is calibrated.
+    pub(super) fn points_a(&self) -> [f64; 2] {
+        let with = &self.calibrated_at;
+        [with.low_a.unwrap_or(0.0), with.high_a.unwrap_or(self.load.continuous_a)]
+    }
+
+    /// Noise of a single reading and of the average, A.
+    pub(super) fn noise_a(&self) -> [f64; 2] {
+        let degc = self.conditions.ambient_max_degc;
+        let noise = ReadingNoise::new(&self.amplifier, &self.filter, &self.converter, self.averaging, degc);
+        [noise.single_v, noise.averaged_v].map(|volt| volt / self.shunt.resistance_ohm)
+    }
+
+    /// The hottest the element gets at an ambient temperature: settled at the continuous current, and at the end of the
+    /// longest peak begun from there, once or again and again.
+    pub(super) fn hottest_degc(&self, ambient_degc: f64) -> Option<f64> {
+        let (shunt, load, around) = (&self.shunt, &self.load, self.shunt_ambient(ambient_degc));
+        let settled = shunt.at(load.continuous_a, around)?.rise_k;
+        let after = |from_k: f64| shunt.node(load.peak_a, around).rise_after_k(from_k, load.peak_duration_s);
+        let once = after(settled)?;
+        let highest = match load.peak_repeat_s.filter(|repeat| *repeat > load.peak_duration_s) {
+            None => once,
+            Some(repeat) => {
+                let rest = repeat - load.peak_duration_s;
+                let cooled = |hot: f64| shunt.node(load.continuous_a, around).rise_after_k(hot, rest);
+                // The periodic end is the fixed point of one period; heat that never settles has none below the limit.
+                let period = |hot: f64| cooled(hot).and_then(after).map_or(f64::INFINITY, |next| next - hot);
+                let mut top = once.max(1.0);
+                while period(top) > 0.0 {
+                    top *= 2.0;
+                    if top > 1e5 {
+                        return None;
+                    }
+                }
+                if period(once) <= 0.0 { once } else { first_where(once, top, |hot| period(hot) <= 0.0) }
+            }
+        };
+        Some(around + highest.max(settled))
+    }
+
+    /// The element in a calibrating reading.
+    fn calibrating_element(&self, current_a: f64, bench_k: f64) -> f64 {
+        let degc = self.conditions.calibration_degc + bench_k;
+        match self.bench.heated {
+            Heated::Pulsed => degc,
+            Heated::Settled => self.shunt.at(current_a, degc).map_or(f64::NAN, |state| state.element_degc),
+        }
+    }
+
+    /// The currents that the requirement counts between, both positive.
+    pub(super) fn range_a(&self) -> [f64; 2] {
+        let (with, load) = (&self.requirement, &self.load);
+        let smallest = self.currents_a.iter().copied().fold(f64::INFINITY, f64::min);
+        let peak = load.peak_a.max(load.continuous_a).min(load.full_scale_a);
+        let to = with.to_a.unwrap_or(peak);
+        [with.from_a.unwrap_or(smallest).min(to), to]
     }
 }
 
-impl Corners for &ChannelInput {
+impl Chain for &ChannelInput {
     const UNIT: Unit = Unit::Ampere;
-    const ERROR: &'static str = "current-channel.error";
-    const STATISTICAL: &'static str = "current-channel.statistical";
-    const UNDEFINED: [&'static str; 2] = [
-        "no steady temperature: thermal runaway",
-        "the shunt has no steady temperature, so no error can be given there.",
-    ];
+    type State = State;
 
-    fn model(&self, current_a: f64) -> impl Model {
-        ChannelModel { front_end: self.front_end(), resistance_ohm: self.shunt.resistance_ohm, current_a }
+    fn sources(&self) -> Vec<Source> {
+        let shunt = &self.shunt;
+        let source = |id: &'static str, label: &'static str, kind: Kind, unit: &'static str, limit: f64| {
+            Source::limit(id, label, SHUNT, kind, unit, limit)
+        };
+        let tap = shunt.sense_position_error_ohm / shunt.resistance_ohm;
+        let curve = "Resistance-temperature curve and self-heating";
+        let spread = shunt.tcr_tolerance_ppm_per_k * 1e-6;
+        let mut sources = Vec::with_capacity(SHUNT_SOURCES + crate::physics::front_end::SOURCES);
+        sources.extend([
+            source("shunt.tolerance", "Shunt tolerance", Kind::Initial, "1", shunt.tolerance_percent / 100.0),
+            source("shunt.curve", curve, Kind::Temperature, "", 0.0).known(1.0),
+            source("shunt.curve-spread", "Spread of the temperature coefficient", Kind::Temperature, PER_KELVIN, spread),
+            source("shunt.tap", "Tap position", Kind::Initial, "1", tap),
+            source("shunt.ageing", "Shunt ageing", Kind::Life, "1", shunt.life_drift_percent / 100.0),
+            source("shunt.emf", "Thermal EMF", Kind::Temperature, "", 0.0).known(1.0),
+        ]);
+        sources.extend(self.front_end().sources());
+        sources
+    }
+
+    #[inline]
+    fn reading<N: Number>(&self, x: N, state: &State, d: &[N]) -> N {
+        self.front_end().read(self.volt(x, state, d), &state.front, &d[SHUNT_SOURCES..]) / self.shunt.resistance_ohm
+    }
+
+    #[inline]
+    fn driven<N: Number>(&self, x: N, state: &State, d: &[N]) -> [N; ENDS] {
+        self.front_end().driven(self.volt(x, state, d), &state.front, &d[SHUNT_SOURCES..])
+    }
+
+    fn ends(&self) -> [End; ENDS] {
+        FrontEnd::ENDS.map(End)
+    }
+
+    fn reads_below_zero(&self) -> bool {
+        self.front_end().reads_below_zero()
+    }
+
+    fn each(&self) -> Each {
+        let (front_end, ohm) = (self.front_end(), self.shunt.resistance_ohm);
+        let [single, mean] = self.noise_a();
+        Each {
+            nonlinear: front_end.nonlinear_v() / ohm,
+            slope: self.bench.nonlinearity_slope_ppm.map(|ppm| ppm * 1e-6),
+            rounding: front_end.lsb_v() / 2.0 / ohm,
+            noise: match self.requirement.noise {
+                NoiseCounted::None => 0.0,
+                NoiseCounted::Mean => mean,
+                NoiseCounted::Single => single,
+            },
+        }
     }
 
     /// The ends, the calibration temperature, and an even sweep between the ends.
@@ -83,50 +178,53 @@ impl Corners for &ChannelInput {
         ambients
     }
 
-    /// The ambient at which the element sits on the vertex of its curve.
-    fn own_ambient(&self, current_a: f64) -> Option<f64> {
-        let (shunt, curve) = (&self.shunt, self.shunt.curve());
-        let vertex = curve.vertex_degc()?;
-        let resistance = shunt.resistance_ohm * (1.0 + curve.change(vertex));
-        Some(vertex - shunt.thermal_resistance_k_per_w * current_a * current_a * resistance)
+    /// One ambient serves element and electronics. The element is anywhere between cold, at switch-on, and the hottest it
+    /// gets; its resistance is a parabola, so that the two ends and the vertex hold every value between. The error is
+    /// straight in the EMF and in the distance of the electronics, so that their ends hold the middle.
+    fn states(&self, ambient_degc: f64, aged: bool, to: &mut Vec<Result<State, NoSolution>>) {
+        let Some(hottest) = self.hottest_degc(ambient_degc) else {
+            to.push(Err(NoSolution("no steady temperature of the shunt (thermal runaway)")));
+            return;
+        };
+        let inside = |degc: &f64| ambient_degc < *degc && *degc < hottest;
+        let vertex = self.shunt.curve().vertex_degc().filter(inside).unwrap_or(hottest);
+        let with = &self.conditions;
+        let aged = if aged { self.bench.aged(with.life_years) } else { 0.0 };
+        let emfs: &[f64] = if self.shunt.emf_current_a() > 0.0 { &[-1.0, 1.0] } else { &[0.0] };
+        let rises: &[f64] = if with.electronics_rise_k > 0.0 { &[0.0, 1.0] } else { &[0.0] };
+        for element_degc in [ambient_degc, vertex, hottest] {
+            for emf in emfs {
+                for rise in rises {
+                    for off in self.bench.off_k() {
+                        let away_k = ambient_degc + rise * with.electronics_rise_k - with.calibration_degc;
+                        let front = FrontState { away_k, aged, in_use: 1.0 };
+                        let bench_k = off * self.bench.tolerance_k;
+                        to.push(Ok(State { element_degc, front, emf: *emf, bench_k }));
+                    }
+                }
+            }
+        }
     }
 
-    fn sources(&self, ambient_degc: f64, life: Life) -> Vec<Source> {
-        let shunt = &self.shunt;
-        let two_point = life.calibrated && self.calibration.kind == CalibrationKind::TwoPoint;
-        let source = |id: &'static str, label: &'static str, kind: Kind, unit: &'static str, limit: f64| {
-            Source::limit(id, label, SHUNT, kind, unit, limit)
-        };
-        let drift = if life.end_of_life { shunt.life_drift_percent / 100.0 } else { 0.0 };
-        let tap = if two_point { 0.0 } else { shunt.sense_position_error_ohm / shunt.resistance_ohm };
-        let emf = shunt.emf_v_per_k * shunt.end_temperature_difference_k;
-        let gain = if two_point {
-            let left = self.calibration.gain_residual_percent / 100.0;
-            source("gain.left", "Gain left after calibration", Kind::Initial, "1", left)
-        } else {
-            source("shunt.tolerance", "Shunt tolerance", Kind::Initial, "1", shunt.tolerance_percent / 100.0)
-        };
-        let mut sources = Vec::with_capacity(SHUNT_SOURCES + SOURCES);
-        sources.extend([
-            gain,
-            source("shunt.curve", "Resistance-temperature curve and self-heating", Kind::Temperature, "1", 0.0),
-            source("shunt.curve-spread", "Spread of the temperature coefficient", Kind::Temperature, "1", 0.0),
-            source("shunt.tap", "Tap position", Kind::Initial, "1", tap),
-            source("shunt.ageing", "Shunt ageing", Kind::Life, "1", drift),
-            source("shunt.emf", "Thermal EMF", Kind::Temperature, "V", emf),
-        ]);
-        sources.extend(self.front_end().sources((ambient_degc - self.conditions.calibration_degc).abs(), life));
-        sources
-    }
-
-    /// The current heats the element, and the curve follows.
-    fn put(&self, current_a: f64, ambient_degc: f64, _: Life, sources: &mut [Source]) -> Option<()> {
-        let shunt = &self.shunt;
-        let state = shunt.at(current_a, self.shunt_ambient(ambient_degc))?;
-        let [curve, spread] = sources.get_mut(CURVE..CURVE + 2)? else { return None };
-        curve.estimate = state.change;
-        spread.limit = shunt.tcr_tolerance_ppm_per_k * 1e-6 * (state.element_degc - shunt.reference_degc).abs();
-        Some(())
+    /// For a fixed state the error and the allowance are straight between these currents, so that their quotient is largest
+    /// at one of them.
+    fn places(&self) -> Vec<f64> {
+        let with = &self.requirement;
+        let [from, to] = self.range_a();
+        let kink = with.gain_percent.zip(with.offset_a).filter(|(gain, _)| *gain > 0.0);
+        let kink = kink.map(|(gain, offset)| offset / gain * 100.0);
+        let charge = self.charge_peak_a().min(to);
+        let reads = self.reads_below_zero();
+        let mut places: Vec<f64> = [from, to, charge, -from, -charge]
+            .into_iter()
+            .chain(kink.into_iter().flat_map(|at| [at, -at]))
+            .chain(self.points_a())
+            .chain(self.currents_a.iter().flat_map(|&at| [at, -at]))
+            .filter(|at| from <= at.abs() && at.abs() <= to && (*at >= 0.0 || (reads && -charge <= *at)))
+            .collect();
+        places.sort_by(f64::total_cmp);
+        places.dedup();
+        places
     }
 
     fn allowed(&self, current_a: f64) -> Option<f64> {
@@ -134,20 +232,71 @@ impl Corners for &ChannelInput {
         with.form.allowed(with.gain_percent, with.offset_a, current_a, self.load.full_scale_a)
     }
 
-    fn full(&self) -> (f64, &'static str) {
-        let (volt, first) = self.clips_at_v();
-        (volt / self.shunt.resistance_ohm, first)
+    fn calibration(&self, state: &State) -> Calibration<State> {
+        let [single, _] = self.noise_a();
+        let rounded = self.bench.rounds(single, self.front_end().lsb_v() / self.shunt.resistance_ohm);
+        let readings = f64::from(self.bench.readings);
+        let point = |x: f64| Known {
+            x,
+            state: State {
+                element_degc: self.calibrating_element(x, state.bench_k),
+                front: FrontState { away_k: state.bench_k, aged: 0.0, in_use: 0.0 },
+                emf: 0.0,
+                bench_k: state.bench_k,
+            },
+            independent: self.bench.independent_percent / 100.0 * x.abs(),
+            noise: if self.requirement.noise == NoiseCounted::None { 0.0 } else { single / readings.sqrt() },
+            rounded,
+        };
+        let points = self.points_a();
+        match self.calibration.kind {
+            CalibrationKind::None => Calibration::None,
+            CalibrationKind::Offset => Calibration::Offset(point(points[0])),
+            CalibrationKind::TwoPoint => Calibration::Two(points.map(point)),
+        }
     }
+
+    fn calibrator(&self) -> Calibrator {
+        let gain = if self.calibration.kind == CalibrationKind::TwoPoint {
+            self.calibration.gain_residual_percent / 100.0
+        } else {
+            0.0
+        };
+        Calibrator { gain, offset: self.calibration.offset_residual_v / self.shunt.resistance_ohm }
+    }
+}
+
+impl ChannelInput {
+    /// The voltage between the sense taps.
+    #[inline]
+    fn volt<N: Number>(&self, x: N, state: &State, d: &[N]) -> N {
+        let shunt = &self.shunt;
+        let change = d[1] * shunt.curve().change(state.element_degc);
+        let spread = d[2] * (state.element_degc - shunt.reference_degc);
+        let gains = (d[0] + 1.0) * (change + spread + 1.0) * (d[3] + 1.0) * (d[4] * state.front.aged + 1.0);
+        let emf = shunt.emf_v_per_k * shunt.end_temperature_difference_k * state.emf;
+        gains * x * shunt.resistance_ohm + d[5] * emf
+    }
+}
+
+impl Corners for &ChannelInput {
+    const ERROR: &'static str = "current-channel.error";
+    const STATISTICAL: &'static str = "current-channel.statistical";
 
     fn judged_by(&self) -> JudgedBy {
         self.requirement.judged_by
     }
 
-    fn calibration(&self) -> CalibrationKind {
+    fn kind(&self) -> CalibrationKind {
         self.calibration.kind
     }
 
     fn experiment(&self) -> &Experiment {
         &self.experiment
+    }
+
+    fn told(&self, ambient_degc: f64, state: &State) -> String {
+        let cold = if state.element_degc <= ambient_degc { " (just switched on)" } else { "" };
+        format!("ambient {}, element {}{cold}", celsius(ambient_degc), celsius(state.element_degc))
     }
 }

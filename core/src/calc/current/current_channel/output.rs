@@ -1,6 +1,5 @@
 //! What the current channel answers.
 
-use crate::channel::Lever;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -10,8 +9,11 @@ use crate::propagation::Assessment;
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ChannelOutput {
-    /// The error at every judged current.
+    /// The error at every listed current, in the direction in which it is larger.
     pub points: Vec<ChannelPoint>,
+    /// The current of the whole range at which most of the allowance is used.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst: Option<ChannelPoint>,
     /// The shunt's stress at the hot end.
     pub stress: Stress,
     /// Ripple through the inductance of the shunt.
@@ -29,12 +31,12 @@ pub struct ChannelOutput {
 /// The error at one current.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ChannelPoint {
-    /// The current, A.
+    /// The current, A: negative where it errs more while the pack charges.
     pub current_a: f64,
     /// The allowed error, A.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub allowed_a: Option<f64>,
-    /// The error by the chosen method, end of life, calibrated, at the worst ambient, A.
+    /// The error by the chosen method, end of life, calibrated, in the worst state, A.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub judged_a: Option<f64>,
     /// Share of the allowance, percent.
@@ -50,14 +52,12 @@ pub struct ChannelPoint {
     /// The worst corner as something a bench can set.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub worst_corner: Option<Recipe>,
-    /// All four methods and every contribution at the worst corner, end of life, calibrated.
+    /// All four methods and every contribution in the worst state, end of life, calibrated.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub assessment: Option<Assessment>,
-    /// The limit each source alone would need for the requirement to hold.
-    pub what_it_takes: Vec<Lever>,
 }
 
-/// One state of life at its worst ambient.
+/// One state of life in its worst state.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct Grid {
     /// After the calibration.
@@ -80,9 +80,9 @@ pub struct Grid {
     pub worst_case_percent_of_reading: f64,
     /// The same in percent of the full-scale current.
     pub worst_case_percent_of_full_scale: f64,
-    /// First-order sum of all limits, A.
+    /// What is known and the first-order sum of all limits, A.
     pub sum_of_limits_a: f64,
-    /// Root-sum-square of all limits, A: no coverage interval.
+    /// What is known and the root-sum-square of all limits, A: no coverage interval.
     pub root_sum_square_a: f64,
 }
 
@@ -159,29 +159,32 @@ pub struct Noise {
 pub struct Range {
     /// Signal of the full-scale current, V at the shunt.
     pub full_scale_v: f64,
-    /// Largest signal before anything clips, V at the shunt.
-    pub clips_at_v: f64,
-    /// The same as a current, A.
-    pub clips_at_a: f64,
-    /// What clips first.
+    /// The current from which on some part is full, whatever its calibration, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub full_at_a: Option<f64>,
+    /// The same while the pack charges, A, negative.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub full_below_a: Option<f64>,
+    /// Where a part without deviations is full, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nominal_full_a: Option<f64>,
+    /// What is full first.
     #[schema(value_type = String)]
-    pub clips_first: &'static str,
-    /// Share of that range, percent.
+    pub full_first: &'static str,
+    /// Share of that range that the full-scale current takes, percent.
     pub used_percent: f64,
     /// One step of the converter, A.
     pub lsb_a: f64,
 }
 
-/// What is read at zero current after calibration, end of life, without non-linearity and quantisation.
+/// What is read at zero current after calibration, end of life.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct Zero {
     /// The ambient at which it is largest, °C.
     pub ambient_degc: f64,
-    /// Sum of the offsets, V at the shunt.
-    pub offset_v: f64,
-    /// The same as a current, A.
+    /// The reading at no current by worst case, A.
     pub offset_a: f64,
-    /// Root-sum-square of the offsets, A.
+    /// The same by root-sum-square, A.
     pub root_sum_square_a: f64,
     /// Charge counted in a day that never flowed, Ah: worst case.
     pub charge_ah_per_day: f64,

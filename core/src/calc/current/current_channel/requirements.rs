@@ -1,13 +1,15 @@
 //! What is required of a current channel, and what is noted.
 
 use super::{ChannelInput, Solved};
+use crate::channel::chain::Chain;
 use crate::channel::corners;
 use crate::judge::{Judged, Ledger, Sense, Words, passes};
-use crate::quantity::{Unit, ampere, ampere_hour, celsius, percent, second, volt, watt};
+use crate::quantity::{Unit, ampere, ampere_hour, celsius, percent, second, watt};
 use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
-    corners::require(&input, &solved.points, to);
+    corners::require(&input, solved.worst.as_ref(), solved.not_read, to);
+    direction(input, to);
     stress(input, solved, to);
     range(input, solved, to);
     notes(input, solved, to);
@@ -50,17 +52,40 @@ fn stress(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     });
 }
 
-fn range(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
-    let range = &solved.range;
-    let (full, end) = (range.full_scale_v, range.clips_at_v);
-    to.require(Judged::at_most("current-channel.range", "/load/full_scale_a", Unit::Volt, full, end), |_| {
-        let first = range.clips_first;
-        let note = format!("{} at the shunt; clips first: {first}", ampere(input.load.full_scale_a));
+/// A pack that charges needs a reading below zero from some channel.
+fn direction(input: &ChannelInput, to: &mut Ledger) {
+    let charge = input.charge_peak_a();
+    if charge <= 0.0 {
+        return;
+    }
+    let reads = (&input).reads_below_zero();
+    let wrong = !reads && !input.load.charge_read_elsewhere;
+    to.require(Judged::never("current-channel.direction", "/converter/bipolar", wrong), |_| {
+        let note = if reads { "this channel reads both ways" } else { "another channel reads it" };
         let failure = format!(
-            "At full scale the shunt gives {}; {first} ends at {}, {}. Larger currents cannot be told apart.",
-            volt(full),
-            volt(end),
-            ampere(range.clips_at_a)
+            "The pack charges with up to {}, and the chain reads nothing below zero. Say so if another channel does.",
+            ampere(charge)
+        );
+        Words::new("Charging current is read", note, failure)
+    });
+}
+
+fn range(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
+    let (range, asked) = (&solved.range, input.load.full_scale_a);
+    // Charging counts as far as the pack charges.
+    let below = asked.min(input.charge_peak_a());
+    let short = |end: Option<f64>, asked: f64| end.is_some_and(|end| passes(asked, end.abs()));
+    let (up, down) = (short(range.full_at_a, asked), short(range.full_below_a, below));
+    to.require(Judged::never("current-channel.range", "/load/full_scale_a", up || down), |_| {
+        let said = |end: Option<f64>| end.map_or_else(|| "no end".into(), |end| ampere(end).to_string());
+        let full = if up { range.full_at_a } else { range.full_below_a };
+        let note = format!("{} asked; full at {}", ampere(asked), said(range.full_at_a));
+        let failure = format!(
+            "{} must be read; the first part is full at {}, where {} ends ({} without any deviation). Larger currents cannot be told apart.",
+            ampere(if up { asked } else { -below }),
+            said(full),
+            range.full_first,
+            said(range.nominal_full_a),
         );
         Words::new("Full-scale current inside the range", note, failure)
     });
@@ -88,14 +113,14 @@ fn notes(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
             ampere(ripple.behind_low_pass_a.unwrap_or(spike))
         )
     });
-    let (peak_v, end) = ((input.load.peak_a + spike) * input.shunt.resistance_ohm, range.clips_at_v);
-    if peak_v > end && !passes(range.full_scale_v, end) {
+    let peak_a = input.load.peak_a + spike;
+    if let Some(end) = range.full_at_a.filter(|end| peak_a > *end && !passes(input.load.full_scale_a, *end)) {
         to.remark(|| {
             let message =
-                format!("Peak current and ripple spike together give {}: what clips becomes a DC error.", volt(peak_v));
+                format!("Peak current and ripple spike together are {}: what clips becomes a DC error.", ampere(peak_a));
             Finding::new(Severity::Warn, "current-channel.ripple-clips", message)
                 .at("/load/ripple_current_a")
-                .against(peak_v, end)
+                .against(peak_a, end)
         });
     }
     let share = zero.percent_per_day.unwrap_or(0.0);

@@ -1,15 +1,17 @@
 //! The current channel's numbers.
 
-use super::ChannelInput;
 use super::output::{ChannelPoint, CurvePoint, Grid, Noise, Range, Recipe, Ripple, Stress, Zero};
-use crate::channel::corners::{BEFORE, Corners, JUDGED, Places, Point, Sums, Wholes};
+use super::{ChannelInput, State};
+use crate::channel::JudgedBy;
+use crate::channel::chain::Chain;
+use crate::channel::corners::{BEFORE, Corners, JUDGED, Judging, Lives, Point, Sums};
+use crate::channel::full;
 use crate::channel::telling::{direction, settings};
 use crate::constant::DAY_H;
 use crate::judge::THIN_FROM_PERCENT;
-use crate::physics::front_end::CalibrationKind;
-use crate::physics::noise::ReadingNoise;
+use crate::physics::front_end::{CalibrationKind, Life};
 use crate::physics::parts;
-use crate::propagation::{Assessment, Source};
+use crate::propagation::Assessment;
 use crate::quantity::{ampere, celsius};
 use crate::work::{Halt, Work};
 
@@ -28,89 +30,104 @@ pub(super) fn ripple(input: &ChannelInput) -> Ripple {
 }
 
 pub(super) fn noise(input: &ChannelInput) -> Noise {
-    let ambient = input.conditions.ambient_max_degc;
-    let noise = ReadingNoise::new(&input.amplifier, &input.filter, &input.converter, input.averaging, ambient);
-    Noise {
-        single_a: noise.single_v / input.shunt.resistance_ohm,
-        averaged_a: noise.averaged_v / input.shunt.resistance_ohm,
-        rate_hz: input.converter.data_rate_hz / f64::from(input.averaging),
-    }
+    let [single_a, averaged_a] = input.noise_a();
+    Noise { single_a, averaged_a, rate_hz: input.converter.data_rate_hz / f64::from(input.averaging) }
 }
 
-pub(super) fn range(input: &ChannelInput) -> Range {
-    let (clips_at_v, clips_first) = input.clips_at_v();
-    let signal = input.load.full_scale_a * input.shunt.resistance_ohm;
+pub(super) fn range(input: &ChannelInput, range: &full::Range<State>) -> Range {
+    let asked = input.load.full_scale_a;
     Range {
-        full_scale_v: signal,
-        clips_at_v,
-        clips_at_a: clips_at_v / input.shunt.resistance_ohm,
-        clips_first,
-        used_percent: parts::share_percent(signal, clips_at_v),
+        full_scale_v: asked * input.shunt.resistance_ohm,
+        full_at_a: range.high.map(|end| end.at),
+        full_below_a: range.low.map(|end| end.at),
+        nominal_full_a: range.high.map(|end| end.nominal),
+        full_first: range.high.map_or("nothing", |end| end.first),
+        used_percent: range.high.map_or(0.0, |end| parts::share_percent(asked, end.at)),
         lsb_a: input.front_end().lsb_v() / input.shunt.resistance_ohm,
     }
 }
 
-/// Every point in full.
-pub(super) fn points(input: &ChannelInput, points: Vec<Point>, work: Work) -> Result<Vec<ChannelPoint>, Halt> {
-    let mut wholes = Wholes::new(&input);
-    points
-        .into_iter()
-        .map(|mut point| {
-            work.go_on()?;
-            let whole = wholes.point(&mut point, work)?;
-            let judged = whole.states.iter().find(|sums| sums.life == JUDGED);
-            // Without a calibration the state before it and after it is one.
-            let one = input.calibration.kind == CalibrationKind::None;
-            let shown = whole.states.iter().filter(|sums| sums.life.calibrated || !one);
-            Ok(ChannelPoint {
-                current_a: point.at,
-                allowed_a: point.allowed,
-                judged_a: point.judged,
-                used_percent: point.used_percent(),
-                beyond_range: point.beyond,
-                verdict: point.requirement::<&ChannelInput>(point.allowed).outcome.verdict(THIN_FROM_PERCENT),
-                grid: shown.filter_map(|sums| grid(input, point.at, sums)).collect(),
-                worst_corner: judged.and_then(|sums| recipe(input, point.at, sums, whole.assessment.as_ref())),
-                assessment: whole.assessment,
-                what_it_takes: whole.levers,
-            })
+/// Every listed current, and the worst of the range.
+pub(super) fn points(
+    input: &ChannelInput,
+    worst: Option<Point<State>>,
+    work: Work,
+) -> Result<(Vec<ChannelPoint>, Option<ChannelPoint>), Halt> {
+    let channel = &input;
+    let judging = Judging::new(channel, work)?;
+    // Without a calibration the state before it and after it is one.
+    let one = input.calibration.kind == CalibrationKind::None;
+    let shown: Vec<Life> = Life::ALL.into_iter().filter(|life| life.calibrated || !one).collect();
+    let lives = Lives::new(channel, &shown, 1);
+    let whole = |mut point: Point<State>| -> Result<ChannelPoint, Halt> {
+        work.go_on()?;
+        let states = if point.error().is_some() { lives.sums(point.at, input.requirement.judged_by, work)? } else { Vec::new() };
+        let assessment = match (point.run.take(), point.found) {
+            (Some(run), _) => Some(*run),
+            (None, Some(found)) => judging.assess(point.at, found.state, true, work)?,
+            (None, None) => None,
+        };
+        let judged = states.iter().find(|sums| sums.life == JUDGED);
+        Ok(ChannelPoint {
+            current_a: point.at,
+            allowed_a: point.allowed,
+            judged_a: point.error(),
+            used_percent: point.used_percent(),
+            beyond_range: point.beyond(),
+            verdict: point.requirement::<&ChannelInput>(point.allowed).outcome.verdict(THIN_FROM_PERCENT),
+            grid: states.iter().map(|sums| grid(input, point.at, sums)).collect(),
+            worst_corner: judged.map(|sums| recipe(input, &point, sums, assessment.as_ref())),
+            assessment,
         })
-        .collect()
+    };
+    let by = input.requirement.judged_by;
+    let mut points = Vec::with_capacity(input.currents_a.len());
+    for &at in &input.currents_a {
+        let mut point = judging.at(at, by, work)?;
+        if channel.reads_below_zero() && at <= input.charge_peak_a() {
+            let charging = judging.at(-at, by, work)?;
+            if charging.error() > point.error() {
+                point = charging;
+            }
+        }
+        points.push(whole(point)?);
+    }
+    Ok((points, worst.map(whole).transpose()?))
 }
 
-fn grid(input: &ChannelInput, current_a: f64, sums: &Sums) -> Option<Grid> {
-    let state = input.shunt.at(current_a, input.shunt_ambient(sums.ambient_degc))?;
-    let worst_case_a = sums.worst_case();
-    Some(Grid {
+fn grid(input: &ChannelInput, current_a: f64, sums: &Sums<State>) -> Grid {
+    let (state, worst_case_a) = (sums.found.state, sums.worst_case());
+    Grid {
         calibrated: sums.life.calibrated && input.calibration.kind != CalibrationKind::None,
         end_of_life: sums.life.end_of_life,
-        ambient_degc: sums.ambient_degc,
+        ambient_degc: sums.found.ambient_degc,
         element_degc: state.element_degc,
-        change_ppm: state.change * 1e6,
+        change_ppm: input.shunt.curve().change(state.element_degc) * 1e6,
         worst_case_low_a: sums.quick.low,
         worst_case_high_a: sums.quick.high,
         worst_case_a,
-        worst_case_percent_of_reading: worst_case_a / current_a * 100.0,
+        worst_case_percent_of_reading: worst_case_a / current_a.abs() * 100.0,
         worst_case_percent_of_full_scale: worst_case_a / input.load.full_scale_a * 100.0,
-        sum_of_limits_a: sums.quick.sum_of_limits,
-        root_sum_square_a: sums.quick.root_sum_square,
-    })
+        sum_of_limits_a: sums.sum_of_limits(),
+        root_sum_square_a: sums.root_sum_square(),
+    }
 }
 
 /// The worst corner as something a bench can set.
-fn recipe(input: &ChannelInput, current_a: f64, sums: &Sums, done: Option<&Assessment>) -> Option<Recipe> {
-    let element_degc = input.shunt.at(current_a, input.shunt_ambient(sums.ambient_degc))?.element_degc;
-    let mut set = vec![
-        format!("ambient {}", celsius(sums.ambient_degc)),
-        format!("{} until the element settles at {}", ampere(current_a), celsius(element_degc)),
-        input.state(sums.life),
-    ];
+fn recipe(input: &ChannelInput, point: &Point<State>, sums: &Sums<State>, done: Option<&Assessment>) -> Recipe {
+    let found = point.found.unwrap_or(sums.found);
+    let (ambient_degc, element_degc) = (found.ambient_degc, found.state.element_degc);
+    let heat = if element_degc <= ambient_degc {
+        format!("{} just switched on, the element at {}", ampere(point.at), celsius(element_degc))
+    } else {
+        format!("{} with the element at {}", ampere(point.at), celsius(element_degc))
+    };
+    let mut set = vec![format!("ambient {}", celsius(ambient_degc)), heat, (&input).life(sums.life)];
     if input.calibration.kind != CalibrationKind::None {
         set.push(format!("calibrated at {}", celsius(input.conditions.calibration_degc)));
     }
-    set.extend(settings(done, sums));
-    let direction = direction(sums).into();
-    Some(Recipe { direction, ambient_degc: sums.ambient_degc, element_degc, settings: set })
+    set.extend(settings(done, sums.up()));
+    Recipe { direction: direction(sums.up()).into(), ambient_degc, element_degc, settings: set }
 }
 
 pub(super) fn stress(input: &ChannelInput) -> Stress {
@@ -132,41 +149,24 @@ pub(super) fn stress(input: &ChannelInput) -> Stress {
     }
 }
 
-/// What the channel reads at zero current: offsets, without non-linearity and quantisation where the zero was calibrated,
-/// because they are zero there. The crossover counts every fixed error.
-pub(super) fn zero(input: &ChannelInput) -> Zero {
-    let ends = [input.conditions.ambient_min_degc, input.conditions.ambient_max_degc];
-    let mut worst = (0.0f64, 0.0f64, ends[1]);
-    let mut crossover_v = None;
-    for ambient in ends {
-        let Some(corner) = input.corner(0.0, ambient, JUDGED) else { continue };
-        let at_zero = input.calibration.kind != CalibrationKind::None;
-        let counted = |source: &&Source| {
-            source.unit == "V" && !(at_zero && matches!(&*source.id, "converter.inl" | "converter.quantisation"))
-        };
-        let fixed: f64 = corner.iter().filter(|source| source.unit == "V").map(|source| source.limit).sum();
-        let sum: f64 = corner.iter().filter(counted).map(|source| source.limit).sum();
-        let squares: f64 = corner.iter().filter(counted).map(|source| source.limit * source.limit).sum();
-        let gain: f64 =
-            corner.iter().filter(|source| source.unit == "1").map(|source| source.limit + source.estimate.abs()).sum();
-        if sum > worst.0 {
-            worst = (sum, squares.sqrt(), ambient);
-            crossover_v = (gain > 0.0).then(|| fixed / gain);
-        }
-    }
-    let resistance = input.shunt.resistance_ohm;
-    let current = worst.0 / resistance;
-    let per_day = current * DAY_H;
-    Zero {
-        ambient_degc: worst.2,
-        offset_v: worst.0,
-        offset_a: current,
-        root_sum_square_a: worst.1 / resistance,
+/// What the channel reads at no current, and where gain errors become larger than that.
+pub(super) fn zero(input: &ChannelInput, judging: &Judging<'_, &ChannelInput>, work: Work) -> Result<Zero, Halt> {
+    let at = |x: f64, by| judging.at(x, by, work);
+    let (worst, root) = (at(0.0, JudgedBy::WorstCase)?, at(0.0, JudgedBy::RootSumSquare)?);
+    let top = input.load.continuous_a.max(input.load.peak_a);
+    let high = at(top, JudgedBy::WorstCase)?.error();
+    let (offset_a, root_a) = (worst.error().unwrap_or(0.0), root.error().unwrap_or(0.0));
+    let slope = high.map(|high| (high - offset_a) / top).filter(|slope| *slope > 0.0 && slope.is_finite());
+    let per_day = offset_a * DAY_H;
+    Ok(Zero {
+        ambient_degc: worst.found.map_or(input.conditions.ambient_max_degc, |found| found.ambient_degc),
+        offset_a,
+        root_sum_square_a: root_a,
         charge_ah_per_day: per_day,
-        root_sum_square_ah_per_day: worst.1 / resistance * DAY_H,
+        root_sum_square_ah_per_day: root_a * DAY_H,
         percent_per_day: input.load.capacity_ah.map(|capacity| per_day / capacity * 100.0),
-        crossover_a: crossover_v.map(|volt| volt / resistance),
-    }
+        crossover_a: slope.map(|slope| offset_a / slope),
+    })
 }
 
 /// The error over current, evenly spaced on a logarithmic axis, from a ten-thousandth of full scale up to the largest
@@ -178,19 +178,18 @@ pub(super) fn curve(input: &ChannelInput, work: Work) -> Result<Vec<CurvePoint>,
     let top = judged.max(input.load.continuous_a).max(input.load.peak_a);
     let low = (input.load.full_scale_a * 1e-4).min(top * 1e-3);
     let steps = 48;
-    let [mut before, mut after] = [BEFORE, JUDGED].map(|life| Places::new(&input, life));
+    let lives = Lives::new(&input, &[JUDGED, BEFORE], EVERY);
     let mut curve = Vec::new();
     for step in 0..=steps {
         work.go_on()?;
         let current_a = top * libm::pow(low / top, f64::from(steps - step) / f64::from(steps));
-        let sums = (after.sums(current_a, EVERY, work)?, before.sums(current_a, EVERY, work)?);
-        if let (Some(after), Some(before)) = sums {
+        if let [after, before] = lives.sums(current_a, JudgedBy::WorstCase, work)?.as_slice() {
             curve.push(CurvePoint {
                 current_a,
                 worst_case_a: after.worst_case(),
-                root_sum_square_a: after.quick.root_sum_square,
+                root_sum_square_a: after.root_sum_square(),
                 before_calibration_a: before.worst_case(),
-                allowed_a: input.allowed(current_a).filter(|allowed| *allowed > 0.0),
+                allowed_a: (&input).allowed(current_a).filter(|allowed| *allowed > 0.0),
             });
         }
     }

@@ -5,6 +5,7 @@ use super::{ChannelInput, ChannelOutput, ChannelPoint};
 use crate::calc::current::shunt::balance_words;
 use crate::channel;
 use crate::channel::budget::{self, Heading, Output};
+use crate::channel::calibrated::CALIBRATION;
 use crate::channel::corners::{Corners, JUDGED};
 use crate::channel::telling::{self, Line, Shown};
 use crate::judge::Ledger;
@@ -25,7 +26,6 @@ fn shown(point: &ChannelPoint) -> Shown<'_> {
         verdict: point.verdict,
         assessment: point.assessment.as_ref(),
         corner: corner.map(|one| (one.ambient_degc, one.direction.as_str(), one.settings.as_slice())),
-        levers: &point.what_it_takes,
     }
 }
 
@@ -99,19 +99,20 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
     steps.push(Step::new(
         "Charge counted in a day at zero current",
         "Q_day",
-        "24 h · Σ offsets / R0",
-        format!("24 h · {} / {r}", volt(zero.offset_v)),
+        "24 h · I_0",
+        format!("24 h · {}", ampere(zero.offset_a)),
         ampere_hour(zero.charge_ah_per_day),
-        "charge = current × time; without non-linearity and quantisation",
+        "charge = current × time",
     ));
     steps
 }
 
 pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, judged: &Ledger) -> View {
-    let state = input.state(JUDGED);
+    let state = (&input).life(JUDGED);
     let mut view = View::default();
     let all: Vec<Shown<'_>> = result.points.iter().map(shown).collect();
-    let worst = telling::worst(&result.points, |point| Some(shown(point)));
+    let worst = result.worst.as_ref().map(|point| (point, shown(point)));
+    let worst = worst.or_else(|| telling::worst(&result.points, |point| Some(shown(point))));
     view.blocks.push(Block::Figures(figures(input, result)));
     let Some((point, told)) = worst else {
         view.lead = "No current could be judged".into();
@@ -125,22 +126,20 @@ pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, judged: &Ledger
     view.blocks.extend(budgets(result, point, &state).into_iter().map(Block::Budget));
     let note = "End of life, calibrated; the largest sources with the sign that adds up.";
     view.blocks.push(Block::Table(telling::recipes("current", "Current", note.into(), &all)));
-    view.blocks.extend(telling::levers(&told).map(Block::Table));
     view.blocks.extend(distribution(point).map(Block::Chart));
     view
 }
 
 /// The budgets of the worst point and of the largest current.
 fn budgets(result: &ChannelOutput, worst: &ChannelPoint, state: &str) -> Vec<Budget> {
-    let largest = result.points.iter().max_by(|a, b| a.current_a.total_cmp(&b.current_a));
-    let other = largest.filter(|point| !std::ptr::eq(*point, worst));
-    let place = |point: &ChannelPoint| result.points.iter().position(|other| std::ptr::eq(other, point));
-    let told = [worst].into_iter().chain(other).filter_map(|point| {
+    let largest = result.points.iter().max_by(|a, b| a.current_a.abs().total_cmp(&b.current_a.abs()));
+    let other = largest.filter(|point| point.current_a.total_cmp(&worst.current_a).is_ne());
+    let told = [worst].into_iter().chain(other).enumerate().filter_map(|(place, point)| {
         let corner = point.worst_corner.as_ref().map_or_else(String::new, |corner| {
             format!("Ambient {}, element {}, ", celsius(corner.ambient_degc), celsius(corner.element_degc))
         });
         let heading = Heading {
-            id: format!("budget-{}", place(point).unwrap_or(0) + 1),
+            id: format!("budget-{}", place + 1),
             caption: format!("Error budget at {}", ampere(point.current_a)),
             note: format!("{corner}{state}."),
         };
@@ -214,10 +213,11 @@ fn lane(input: &ChannelInput, point: &ChannelPoint) -> Option<Lane> {
         (ohm(input.shunt.resistance_ohm).to_string(), volt(signal).to_string()),
         (format!("gain {}", one(gain)), volt(signal * gain).to_string()),
         (format!("{} bit", input.converter.bits), format!("{} codes", one(codes))),
+        (input.calibration.kind.label().into(), ampere(point.current_a).to_string()),
     ];
     let (reading, allowed) = (ampere(point.current_a), ampere(point.allowed_a?));
     let at = channel::At { reading, judged: point.judged_a?, allowed };
-    Some(channel::lane(point.assessment.as_ref()?, &[SHUNT, AMPLIFIER, CONVERTER], described, at))
+    Some(channel::lane(point.assessment.as_ref()?, &[SHUNT, AMPLIFIER, CONVERTER, CALIBRATION], described, at))
 }
 
 fn grid(input: &ChannelInput, result: &ChannelOutput) -> Table {
@@ -226,7 +226,7 @@ fn grid(input: &ChannelInput, result: &ChannelOutput) -> Table {
     let head = "Current and state";
     Columns::new("grid", "Error over current and life", head, &rows, |_, (at, _)| ampere(*at).to_string())
         .note("Each state at its worst ambient. Left after calibration: compare the calibrated rows with those before.")
-        .small(|(_, row)| input.state(Life { calibrated: row.calibrated, end_of_life: row.end_of_life }))
+        .small(|(_, row)| (&input).life(Life { calibrated: row.calibrated, end_of_life: row.end_of_life }))
         .column("Worst at ambient", Unit::Celsius, |(_, row)| row.ambient_degc)
         .column("Element", Unit::Celsius, |(_, row)| row.element_degc)
         .column("Worst case", Unit::Ampere, |(_, row)| Cell::Limit(row.worst_case_a))

@@ -3,10 +3,10 @@
 use crate::calc::voltage::divider::network::Network;
 use crate::calc::voltage::divider::{LeakagePath, Lower, Upper};
 use crate::channel::Allowance;
-use crate::channel::{Experiment, JudgedBy};
+use crate::channel::{Bench, Experiment, JudgedBy, NoiseCounted};
 use crate::field::{defaulted, group, number, numbers, optional, whole, yes_no};
 use crate::input;
-use crate::physics::front_end::{Calibration, CalibrationKind, FrontEnd};
+use crate::physics::front_end::{CalibrationKind, FrontEnd};
 use crate::physics::parts::{Amplifier, Converter};
 use crate::quantity::Unit;
 
@@ -69,6 +69,8 @@ input! {
         ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "Tmin", "Lowest ambient", "Of divider and electronics.";
         ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "Tmax", "Highest ambient", "Of divider and electronics.";
         calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";
+        electronics_rise_k: f64 = defaulted(Unit::Kelvin, 0.0, 80.0, 0.0), "ΔTe", "Electronics are hotter by up to", "By their own loss; from nothing at switch-on.";
+        life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "L", "Life", "Over which the ageing limits hold; needed with an interval of re-calibration.";
     }
 }
 
@@ -80,6 +82,7 @@ input! {
         form: Allowance = Allowance::Sum.chosen(), "", "Written as", "Full scale is the highest input.";
         from_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 50.0), "", "Counts from", "Share of the highest input; below it nothing is required.";
         judged_by: JudgedBy = JudgedBy::WorstCase.chosen(), "", "Judged by", "Worst case for every protective function.";
+        noise: NoiseCounted = NoiseCounted::None.chosen(), "", "Noise that counts", "In the errors that are judged.";
     }
 }
 
@@ -96,6 +99,7 @@ input! {
         converter: VoltageConverter = group::<VoltageConverter>(), "", "Converter and reference", "Errors referred to its input.";
         averaging: u32 = whole(Unit::One, 1, 65_536, 1), "n", "Averaged samples", "In firmware, after the converter.";
         calibration: VoltageCalibration = group::<VoltageCalibration>(), "", "Calibration", "What it leaves.";
+        bench: Bench = group::<Bench>(), "", "Calibrating bench", "How the calibration is done.";
         conditions: Ambient = group::<Ambient>(), "", "Conditions", "Ambient and calibration temperature.";
         stress_limit_percent: f64 = defaulted(Unit::Percent, 1.0, 100.0, 80.0), "d", "House rule for stress", "Of what an element may carry, in normal use.";
         voltages_v: Vec<f64> = numbers(Unit::Volt, 1e-2, 5000.0, 12, &[554.4, 722.7, 831.6]), "V", "Judged at", "Pack voltages, parted by spaces.";
@@ -140,11 +144,6 @@ impl VoltageInput {
                 reference_drift_ppm_per_k: adc.reference_drift_ppm_per_k,
                 reference_life_drift_ppm: adc.reference_life_drift_ppm,
             },
-            calibration: Calibration {
-                kind: self.calibration.kind,
-                gain_residual_percent: self.calibration.gain_residual_percent,
-                offset_residual_v: self.calibration.offset_residual_v,
-            },
         }
     }
 
@@ -158,20 +157,18 @@ impl VoltageInput {
     }
 }
 
-/// Amplifier, converter and calibration, ready for a front end.
+/// Amplifier and converter, ready for a front end.
 #[derive(Clone, Debug)]
 pub struct Parts<'a> {
     /// The amplifier.
     pub amplifier: &'a Amplifier,
     /// The converter with its reference.
     pub converter: Converter,
-    /// The calibration.
-    pub calibration: Calibration,
 }
 
 impl Parts<'_> {
     /// The front end.
     pub fn front_end(&self) -> FrontEnd<'_> {
-        FrontEnd { amplifier: self.amplifier, converter: &self.converter, calibration: &self.calibration }
+        FrontEnd { amplifier: self.amplifier, converter: &self.converter }
     }
 }

@@ -6,15 +6,11 @@
 //!
 //! ```text
 //! Formula    reading = front end(k V) / k0; error = reading − V: see model
-//! Grid       voltages × both ends of the ambient range × new / calibrated / end of life; every drift grows with the
-//!            distance from the calibration temperature, so the farther end is the worst one
-//! Required   part of reading + fixed part, from a share of the highest input up
-//! Range      ends where converter, amplifier output or amplifier input clips first; beyond it nothing is read and no error
-//!            is given
-//! Noise      thermal of the divider, white and 1/f of the amplifier, converter; samples taken as independent;
-//!            random noise is not part of the totals: it belongs to thresholds and single readings
-//! Sums       "sum of limits" is Σ|c_i|·limit_i to first order, known deviations at their full size; "worst case" are the
-//!            extremes of the model itself
+//! States     ambient × elements cold or warm × leakage × electronics × aged: see model
+//! Judged     part of reading + fixed part, from a share of the highest input up to it; voltages are listed to be printed
+//! Range      full where the first part in some state is full; from there on nothing is judged
+//! Noise      thermal of the divider, white and 1/f of the amplifier, converter; samples taken as independent
+//! Sums       what is known and the sum or root-sum-square of the limits; "worst case" are the extremes of the model itself
 //! Source     JCGM 100:2008, JCGM 101:2008; the divider's and the converter's own pages for their parts
 //! ```
 
@@ -28,7 +24,7 @@ mod view;
 use crate::calc::voltage::divider::stress::StressRung;
 use crate::calc::voltage::divider::{part_contradictions, voltage_care};
 use crate::calculation::{AsChannel, Calculation, Meta};
-use crate::channel::corners::{self, Asked, Point};
+use crate::channel::corners::{self, Asked, Judging, Point};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::physics::front_end::CalibrationKind;
@@ -39,7 +35,7 @@ use crate::work::{Cost, Refused, Work};
 pub use input::{
     Ambient, Following, Parts, Surface, VoltageCalibration, VoltageConverter, VoltageInput, VoltageRequirement,
 };
-pub use model::{Channel, DIVIDER, VoltageModel};
+pub use model::{Channel, DIVIDER, State};
 pub use output::{
     VoltageBend, VoltageCurvePoint, VoltageGrid, VoltageNoise, VoltageOutput, VoltagePoint, VoltageRange, VoltageRecipe,
 };
@@ -51,7 +47,10 @@ pub struct VoltageChannel;
 /// The numbers that the requirements rest on.
 #[derive(Debug)]
 pub struct Solved {
-    points: Vec<Point>,
+    /// The voltage at which most of the allowance is used.
+    worst: Option<Point<State>>,
+    /// The first voltage of the range that cannot be read, and from where on.
+    not_read: Option<(f64, f64)>,
     range: VoltageRange,
     bend: VoltageBend,
     stress: Vec<StressRung>,
@@ -74,7 +73,7 @@ impl Calculation for VoltageChannel {
     type Solved = Solved;
     type Output = VoltageOutput;
     const CHANNEL: Option<AsChannel<VoltageInput>> =
-        Some(|input| Box::new(Asked { channel: Channel::new(input), full_at: None }));
+        Some(|input| Box::new(Asked(Channel::new(input))));
 
     fn contradictions(input: &VoltageInput) -> Vec<FieldError> {
         contradictions(input)
@@ -82,14 +81,16 @@ impl Calculation for VoltageChannel {
 
     fn cost(input: &VoltageInput) -> Cost {
         let channel = Channel::new(input);
-        corners::cost(&channel, input.voltages_v.len(), channel.count(), 2)
+        corners::cost(&channel, input.voltages_v.len() + 1, 2)
     }
 
     fn solve(input: &VoltageInput, work: Work) -> Result<Solved, Refused> {
         let channel = Channel::new(input);
+        let judging = Judging::new(&channel, work)?;
         Ok(Solved {
-            points: corners::judge(&channel, &input.voltages_v, work)?,
-            range: solve::range(&channel),
+            worst: judging.worst(work)?,
+            not_read: judging.not_read(),
+            range: solve::range(&channel, &judging.range),
             bend: solve::bend(&channel),
             stress: solve::stress(&channel),
         })
@@ -101,8 +102,10 @@ impl Calculation for VoltageChannel {
 
     fn detail(input: &VoltageInput, solved: Solved, work: Work) -> Result<VoltageOutput, Refused> {
         let channel = Channel::new(input);
+        let (points, worst) = solve::points(&channel, solved.worst, work)?;
         Ok(VoltageOutput {
-            points: solve::points(&channel, solved.points, work)?,
+            points,
+            worst,
             range: solved.range,
             bend: solved.bend,
             noise: solve::noise(&channel),

@@ -1,31 +1,30 @@
 //! # The measurement model of a voltage channel
 //!
 //! ```text
-//! Formula    reading = front_end(k V (1 + q) + o_b)(1 + g) / k0;  error = reading − V
-//!            k = (1 + l)(1 + L) b/(t + b);  t = Ru (1 + t1 + Σ t_i)(1 + s)(1 + a)[(1 − w) + w/(1 + x f)];  b = Rp (1 + b1 + Σ b_i)(1 + ...)
-//! Symbols    g what calibration leaves of all gains; t1, b1 common and t_i, b_i own tolerance of the elements; s drift by
-//!            tracking (or absolute coefficient); a ageing; f the change of the string itself; q voltage coefficient;
-//!            x leakage conductance · Ru w; w = 1 over the whole string, 1/n over one element; l, L load and its drift; o_b = I_b Rs
-//! Known      q and, when the constant leaves the load out, l: they keep their signs in the worst case
-//! One-sided  leakage can only read high: its conductance lies between nothing and the limit, so its estimate is the
-//!            middle, its limit half of it
+//! Formula    reading = front end(k V (1 + q V) + I_b Rs) / k0, calibrated;  error = reading − V;  k = b/(t + b)
+//!            t = Ru (1 + t1 + Σ t_i)(1 + s ΔT + h ΔT_u)(1 + a)[(1 − w) + w/(1 + x f)];  1/b = 1/(Rl (1 + b1 + Σ b_i)(1 + ...)) + 1/R_load
+//! Symbols    t1, b1 common and t_i, b_i own tolerance of the elements; s drift by tracking or absolute coefficient, h
+//!            absolute coefficient with the upper elements' own rise ΔT_u; a ageing; f the change of the string itself; q
+//!            voltage coefficient; x leakage conductance · Ru w; w = 1 over the whole string, 1/n over one element
+//! Known      q, the load that the constant leaves out, and leakage, which can only read high: each with its sign
+//! States     ambient (every deviation is straight in its distance from calibration: the ends hold the middle) × elements
+//!            cold or warm × leakage none or all × electronics × aged
+//! Warm       rise of an element = P (T0 − T1)/P_r, the slope of its own derating line
 //! Correlation of n elements of a string, r: a common part f of the limit and (1 − f)/n for each, with
 //!            f² + (1 − f)²/n = (1 + (n − 1) r)/n, so that worst case and root-sum-square are both right; r = 1: one block
-//! Calibration two-point removes tolerances, gains, reference, offset and the steady part of load and bias current, and
-//!            turns q V² into q (V − V1)(V − V2); tracking, ageing, leakage, drift, INL and quantisation stay
-//! Valid      first order in the voltage coefficient; parts of the divider at the ambient temperature
-//! Source     Ohm's law; JCGM 100:2008 clauses 4.1 and 5.2.2
+//! Valid      first order in the voltage coefficient
+//! Source     Ohm's law; JCGM 100:2008 clauses 4.1 and 5.2.2; IEC 60115-1 (derating line)
 //! ```
 
 use super::input::{Parts, VoltageInput};
-use crate::calc::voltage::divider::network::{Network, common_share, loading};
+use crate::calc::voltage::divider::network::{Network, common_share};
 use crate::calc::voltage::divider::{DriftBy, LeakagePath, bend, temperature_error};
+use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
-use crate::channel::{Experiment, JudgedBy};
-use crate::physics::front_end::{CalibrationKind, FrontEnd, Life, SOURCES};
-use crate::physics::parts::clips_at_v;
-use crate::propagation::{Kind, Model, Number, Source};
-use crate::quantity::Unit;
+use crate::channel::{Experiment, Heated, JudgedBy, NoiseCounted};
+use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState, PER_KELVIN, SOURCES};
+use crate::propagation::{Assessment, Kind, Number, Source};
+use crate::quantity::{Unit, celsius};
 
 /// Stage of the divider's sources in budgets.
 pub const DIVIDER: &str = "Divider";
@@ -33,47 +32,20 @@ pub const DIVIDER: &str = "Divider";
 /// Sources of the divider, before those of the front end; the own parts of the elements come last of all, the upper ones first.
 const DIVIDER_SOURCES: usize = 14;
 
-/// The reading error at one voltage, V.
-#[derive(Clone, Copy, Debug)]
-pub struct VoltageModel<'a> {
-    front_end: FrontEnd<'a>,
-    upper_ohm: f64,
-    /// Lower string with the load that the constant knows.
-    lower_ohm: f64,
-    /// Share of the upper string that the leakage lies across.
-    leaking: f64,
-    ratio: f64,
-    voltage_v: f64,
-    /// Number of upper elements with an own part of their tolerance; those of the lower string follow.
-    upper_own: usize,
+/// Everything a voltage reading depends on beside the voltage and the part.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct State {
+    /// Ambient of the divider above the calibration temperature, K.
+    pub away_k: f64,
+    /// Amplifier and converter.
+    pub front: FrontState,
+    /// Whether the elements are warm from their own loss: 0 or 1.
+    pub warm: f64,
+    /// Whether the surface leaks: 0 or 1.
+    pub leaks: f64,
+    /// How far the calibrating bench was from its stated temperature, K.
+    pub bench_k: f64,
 }
-
-impl Model for VoltageModel<'_> {
-    #[inline]
-    fn evaluate<N: Number>(&self, x: &[N]) -> N {
-        let mut common = x[1] + 1.0;
-        let (upper_own, lower_own) = x[DIVIDER_SOURCES + SOURCES..].split_at(self.upper_own);
-        for own in upper_own {
-            common = common + *own;
-        }
-        let mut lower = x[2] + 1.0;
-        for own in lower_own {
-            lower = lower + *own;
-        }
-        let upper = common * (x[3] + 1.0) * (x[5] + 1.0);
-        let leak = N::from(self.leaking) / (x[8] * upper + 1.0);
-        let upper_ohm = upper * (leak + (1.0 - self.leaking)) * self.upper_ohm;
-        let lower_ohm = lower * (x[4] + 1.0) * (x[6] + 1.0) * self.lower_ohm;
-        let ratio = lower_ohm / (upper_ohm + lower_ohm);
-        let loaded = ratio * (x[9] + 1.0) * (x[10] + 1.0) * (x[11] + 1.0);
-        let volt = loaded * (x[7] + 1.0) * self.voltage_v + (x[12] + x[13]);
-        let reading = self.front_end.read(volt, &x[DIVIDER_SOURCES..DIVIDER_SOURCES + SOURCES]);
-        reading * (x[0] + 1.0) / self.ratio - self.voltage_v
-    }
-}
-
-/// Place of the voltage coefficient among the sources.
-const BEND: usize = 7;
 
 /// The channel with its nominal network.
 #[derive(Clone, Debug)]
@@ -84,214 +56,292 @@ pub struct Channel<'a> {
     parts: Parts<'a>,
     /// Strings and load.
     pub net: Network,
+    /// 1/k0: the firmware's constant.
+    factor: f64,
+    /// Share of the upper string that the leakage lies across.
+    leaking: f64,
+    /// Leakage conductance times the resistance it lies across.
+    leakage: f64,
+    /// q, 1/V.
+    bend: f64,
+    /// Rise of an upper element, K per square volt of the pack.
+    rise_k: f64,
+    /// Upper and lower elements with an own part of their tolerance.
+    own: [usize; 2],
 }
 
 impl<'a> Channel<'a> {
     /// The channel of an input.
     pub fn new(input: &'a VoltageInput) -> Self {
-        Self { input, parts: input.parts(), net: input.network() }
-    }
-
-    /// Number of sources.
-    pub fn count(&self) -> u64 {
-        let own = |share: f64, count: u32| if share < 1.0 { u64::from(count) } else { 0 };
-        let lower = &self.input.lower;
-        (DIVIDER_SOURCES + SOURCES) as u64
-            + own(self.upper_share(), self.input.upper.count)
-            + own(common_share(f64::from(lower.count), lower.correlation), lower.count)
+        let net = input.network();
+        let nominal = if input.following.factor_includes_load { net } else { net.unloaded() };
+        let (upper, lower) = (&input.upper, &input.lower);
+        let count = f64::from(upper.count);
+        let leaking = match input.surface.leakage_path {
+            LeakagePath::Whole => 1.0,
+            LeakagePath::Element => 1.0 / count,
+        };
+        let shares = [(upper.count, upper.correlation), (lower.count, lower.correlation)];
+        let own = shares.map(|(count, r)| if common_share(f64::from(count), r) < 1.0 { count as usize } else { 0 });
+        let (element_v, kelvin_per_w) =
+            ((1.0 - net.ratio()) / count, (upper.zero_power_degc - upper.derate_from_degc) / upper.rated_power_w);
+        Self {
+            input,
+            parts: input.parts(),
+            net,
+            factor: 1.0 / nominal.ratio(),
+            leaking,
+            leakage: input.surface.leakage_ohm.map_or(0.0, |ohm| net.upper_ohm * leaking / ohm),
+            bend: bend(nominal, upper, lower),
+            rise_k: element_v * element_v / upper.resistance_ohm * kelvin_per_w.max(0.0),
+            own,
+        }
     }
 
     /// One step of the converter, V at the pack.
     pub fn lsb_v(&self) -> f64 {
-        self.parts.front_end().lsb_v() / self.nominal_ratio()
+        self.parts.front_end().lsb_v() * self.factor
     }
 
-    /// The ratio whose inverse is the constant of the firmware before any calibration.
-    pub fn nominal_ratio(&self) -> f64 {
-        self.nominal().ratio()
-    }
-
-    fn nominal(&self) -> Network {
-        if self.input.following.factor_includes_load { self.net } else { self.net.unloaded() }
-    }
-
-    /// Part of the tolerance that all upper elements share.
-    fn upper_share(&self) -> f64 {
-        common_share(f64::from(self.input.upper.count), self.input.upper.correlation)
-    }
-
-    fn leaking(&self) -> f64 {
-        match self.input.surface.leakage_path {
-            LeakagePath::Whole => 1.0,
-            LeakagePath::Element => 1.0 / f64::from(self.input.upper.count),
-        }
+    /// The constant of the firmware before any calibration: input over output.
+    pub const fn factor(&self) -> f64 {
+        self.factor
     }
 
     /// q of the voltage coefficient's error q V², 1/V.
-    pub fn bend(&self) -> f64 {
-        bend(self.nominal(), &self.input.upper, &self.input.lower)
+    pub const fn bend(&self) -> f64 {
+        self.bend
     }
 
     /// Error of the voltage coefficient at a voltage, V.
     pub fn bend_at(&self, voltage_v: f64, calibrated: bool) -> f64 {
         let with = &self.input.calibration;
         if calibrated {
-            self.bend() * (voltage_v - with.low_v) * (voltage_v - with.high_v)
+            self.bend * (voltage_v - with.low_v) * (voltage_v - with.high_v)
         } else {
-            self.bend() * voltage_v * voltage_v
+            self.bend * voltage_v * voltage_v
         }
     }
 
-    /// Loading that the constant leaves out, what the tolerance of the load makes of it, and its drift; relative.
-    fn load(&self, distance_k: f64) -> (f64, f64, f64) {
-        let following = &self.input.following;
-        let source = self.net.source_ohm();
-        let nominal = loading(source, self.net.load_ohm);
-        let moved = |by: f64| {
-            let off = |part: f64| (1.0 + loading(source, self.net.load_ohm * part)) / (1.0 + nominal) - 1.0;
-            off(1.0 - by).abs().max(off(1.0 + by).abs())
-        };
-        (
-            if following.factor_includes_load { 0.0 } else { nominal },
-            moved(following.load_tolerance_percent / 100.0),
-            moved(following.load_drift_ppm_per_k * 1e-6 * distance_k),
-        )
+    /// Whether anything is calibrated at all.
+    pub fn calibrates(&self) -> bool {
+        self.input.calibration.kind != CalibrationKind::None
+    }
+
+    /// The output of the divider, V.
+    #[inline]
+    fn output<N: Number>(&self, x: N, state: &State, d: &[N]) -> N {
+        let with = self.input;
+        let (upper_own, lower_own) = d[DIVIDER_SOURCES + SOURCES..].split_at(self.own[0]);
+        let sum = |common: N, own: &[N]| own.iter().fold(common + 1.0, |sum, own| sum + *own);
+        let rise = x * x * (self.rise_k * state.warm);
+        let upper = sum(d[0], upper_own) * (d[2] * state.away_k + d[3] * rise + 1.0) * (d[5] * state.front.aged + 1.0);
+        let leak = N::from(self.leaking) / (d[8] * (self.leakage * state.leaks) * upper + 1.0);
+        let upper_ohm = upper * (leak + (1.0 - self.leaking)) * self.net.upper_ohm;
+        let lower = sum(d[1], lower_own) * (d[4] * state.away_k + 1.0) * (d[6] * state.front.aged + 1.0);
+        let load = N::from(1.0 / self.net.load_ohm) / ((d[10] + 1.0) * (d[11] * state.away_k + 1.0));
+        let load = if with.following.factor_includes_load { load } else { load * d[9] };
+        let lower_s = N::from(1.0) / (lower * self.net.lower_ohm) + load;
+        let ratio = N::from(1.0) / (upper_ohm * lower_s + 1.0);
+        ratio * (d[7] * x * self.bend + 1.0) * x + (d[12] + d[13] * state.front.in_use)
     }
 }
 
-impl Corners for Channel<'_> {
+impl Chain for Channel<'_> {
     const UNIT: Unit = Unit::Volt;
-    const ERROR: &'static str = "voltage-channel.error";
-    const STATISTICAL: &'static str = "voltage-channel.statistical";
-    const UNDEFINED: [&'static str; 2] = [
-        "the model is not finite here",
-        "the limits are so wide that the reading is not defined; no error is given there.",
-    ];
+    type State = State;
 
-    fn model(&self, voltage_v: f64) -> impl Model {
-        let nominal = self.nominal();
-        VoltageModel {
-            front_end: self.parts.front_end(),
-            upper_ohm: nominal.upper_ohm,
-            lower_ohm: nominal.lower_loaded_ohm(),
-            leaking: self.leaking(),
-            ratio: nominal.ratio(),
-            voltage_v,
-            upper_own: if self.upper_share() < 1.0 { self.input.upper.count as usize } else { 0 },
+    fn sources(&self) -> Vec<Source> {
+        let (upper, lower, following) = (&self.input.upper, &self.input.lower, &self.input.following);
+        let of = |id: &'static str, label: &'static str, kind: Kind, unit: &'static str, limit: f64| {
+            Source::limit(id, label, DIVIDER, kind, unit, limit)
+        };
+        let (drift_upper, drift_lower) = temperature_error(upper, lower);
+        let tracking = upper.drift_by == DriftBy::Tracking;
+        let drift = if tracking { "Tracking of upper and lower string" } else { "Upper temperature coefficient" };
+        let shares = [(upper.count, upper.correlation), (lower.count, lower.correlation)];
+        let [share, lower_share] = shares.map(|(count, r)| common_share(f64::from(count), r));
+        let steady = 1.0 - following.bias_varying_percent / 100.0;
+        let biased = following.bias_current_a * self.net.source_loaded_ohm();
+        let (percent, ppm) = (1e-2, 1e-6);
+        let (tolerance, lower_tolerance) = (upper.tolerance_percent * percent, lower.tolerance_percent * percent);
+        let load = if following.load_ohm.is_some() { following.load_tolerance_percent * percent } else { 0.0 };
+        let load_drift = if following.load_ohm.is_some() { following.load_drift_ppm_per_k * ppm } else { 0.0 };
+        let mut sources = Vec::with_capacity(DIVIDER_SOURCES + SOURCES + self.own[0] + self.own[1]);
+        sources.extend([
+            of(UPPER, "Upper string tolerance", Kind::Initial, "1", tolerance * share),
+            of(LOWER, "Lower tolerance", Kind::Initial, "1", lower_tolerance * lower_share),
+            of("upper.drift", drift, Kind::Temperature, PER_KELVIN, drift_upper),
+            of("upper.self-heating", "Upper elements warmer than the lower ones", Kind::Temperature, PER_KELVIN, upper.tcr_ppm_per_k * ppm),
+            of("lower.drift", "Lower temperature coefficient", Kind::Temperature, PER_KELVIN, drift_lower),
+            of("upper.ageing", "Upper string ageing", Kind::Life, "1", upper.life_drift_percent * percent),
+            of("lower.ageing", "Lower ageing", Kind::Life, "1", lower.life_drift_percent * percent),
+            of("upper.voltage-coefficient", "Voltage coefficient", Kind::Noise, "", 0.0).known(1.0),
+            of("surface.leakage", "Surface leakage", Kind::Noise, "", 0.0).known(1.0),
+            of("load.nominal", "Loading that the constant leaves out", Kind::Initial, "", 0.0).known(1.0),
+            of("load.spread", "Spread of the load", Kind::Initial, "1", load),
+            of("load.drift", "Drift of the load", Kind::Temperature, PER_KELVIN, load_drift),
+            of("bias.steady", "Bias current, steady part", Kind::Initial, "V", biased * steady),
+            of("bias.varying", "Bias current, varying part", Kind::Temperature, "V", biased * (1.0 - steady)),
+        ]);
+        sources.extend(self.parts.front_end().sources());
+        for (id, own, share, tolerance) in
+            [(UPPER_OWN, self.own[0], share, tolerance), (LOWER_OWN, self.own[1], lower_share, lower_tolerance)]
+        {
+            let each = |_| of(id, "Own tolerance of an element", Kind::Initial, "1", tolerance * (1.0 - share) / own as f64);
+            sources.extend((0..own).map(each));
+        }
+        sources
+    }
+
+    #[inline]
+    fn reading<N: Number>(&self, x: N, state: &State, d: &[N]) -> N {
+        let front = &d[DIVIDER_SOURCES..DIVIDER_SOURCES + SOURCES];
+        self.parts.front_end().read(self.output(x, state, d), &state.front, front) * self.factor
+    }
+
+    #[inline]
+    fn driven<N: Number>(&self, x: N, state: &State, d: &[N]) -> [N; ENDS] {
+        let front = &d[DIVIDER_SOURCES..DIVIDER_SOURCES + SOURCES];
+        self.parts.front_end().driven(self.output(x, state, d), &state.front, front)
+    }
+
+    fn ends(&self) -> [End; ENDS] {
+        FrontEnd::ENDS.map(End)
+    }
+
+    /// The pack voltage has one sign.
+    fn reads_below_zero(&self) -> bool {
+        false
+    }
+
+    fn each(&self) -> Each {
+        let front_end = self.parts.front_end();
+        let noise = super::solve::noise(self);
+        Each {
+            nonlinear: front_end.nonlinear_v() * self.factor,
+            slope: self.input.bench.nonlinearity_slope_ppm.map(|ppm| ppm * 1e-6),
+            rounding: self.lsb_v() / 2.0,
+            noise: match self.input.requirement.noise {
+                NoiseCounted::None => 0.0,
+                NoiseCounted::Mean => noise.averaged_v,
+                NoiseCounted::Single => noise.single_v,
+            },
         }
     }
 
-    /// Every drift grows with the distance from the calibration temperature: the farther end is the worst.
+    /// Every deviation is straight in the distance from the calibration temperature: the ends hold what lies between.
     fn ambients(&self) -> Vec<f64> {
         let with = &self.input.conditions;
         vec![with.ambient_min_degc, with.ambient_max_degc]
     }
 
-    fn sources(&self, ambient_degc: f64, life: Life) -> Vec<Source> {
-        let (upper, lower, following) = (&self.input.upper, &self.input.lower, &self.input.following);
-        let kind = if life.calibrated { self.input.calibration.kind } else { CalibrationKind::None };
-        let gains_go = kind == CalibrationKind::TwoPoint;
-        let offsets_go = kind != CalibrationKind::None;
-        let distance = (ambient_degc - self.input.conditions.calibration_degc).abs();
-        let share = self.upper_share();
-        let lower_share = common_share(f64::from(lower.count), lower.correlation);
-        let initial = |percent: f64| if gains_go { 0.0 } else { percent / 100.0 };
-        let aged = |percent: f64| if life.end_of_life { percent / 100.0 } else { 0.0 };
-        let ratio = |id: &'static str, label: &'static str, kind: Kind, limit: f64| {
-            Source::limit(id, label, DIVIDER, kind, "1", limit)
-        };
-        let (drift_upper, drift_lower) = temperature_error(upper, lower);
-        let tracking = upper.drift_by == DriftBy::Tracking;
-        let (known_load, load_spread, load_drift) = self.load(distance);
-        let leakage = self.input.surface.leakage_ohm.map_or(0.0, |ohm| self.net.upper_ohm * self.leaking() / ohm);
-        let steady = 1.0 - following.bias_varying_percent / 100.0;
-        let biased = following.bias_current_a * self.net.source_loaded_ohm();
-        let bias = |id: &'static str, label: &'static str, kind: Kind, limit: f64| {
-            Source::limit(id, label, DIVIDER, kind, "V", limit)
-        };
-        let mut sources = vec![
-            ratio(
-                "gain.left",
-                "Gain left after calibration",
-                Kind::Initial,
-                if gains_go { self.input.calibration.gain_residual_percent / 100.0 } else { 0.0 },
-            ),
-            ratio("upper.tolerance", "Upper string tolerance", Kind::Initial, initial(upper.tolerance_percent) * share),
-            ratio("lower.tolerance", "Lower tolerance", Kind::Initial, initial(lower.tolerance_percent) * lower_share),
-            ratio(
-                "upper.drift",
-                if tracking { "Tracking of upper and lower string" } else { "Upper temperature coefficient" },
-                Kind::Temperature,
-                drift_upper * distance,
-            ),
-            ratio("lower.drift", "Lower temperature coefficient", Kind::Temperature, drift_lower * distance),
-            ratio("upper.ageing", "Upper string ageing", Kind::Life, aged(upper.life_drift_percent)),
-            ratio("lower.ageing", "Lower ageing", Kind::Life, aged(lower.life_drift_percent)),
-            ratio("upper.voltage-coefficient", "Voltage coefficient", Kind::Noise, 0.0),
-            // Conductance between nothing and the limit: it can only read high.
-            ratio("surface.leakage", "Surface leakage", Kind::Noise, leakage / 2.0).known(leakage / 2.0),
-            ratio("load.nominal", "Loading that the constant leaves out", Kind::Initial, 0.0).known(if gains_go {
-                0.0
-            } else {
-                known_load
-            }),
-            ratio("load.spread", "Spread of the loading", Kind::Initial, if gains_go { 0.0 } else { load_spread }),
-            ratio("load.drift", "Drift of the loading", Kind::Temperature, load_drift),
-            bias(
-                "bias.steady",
-                "Bias current, steady part",
-                Kind::Initial,
-                if offsets_go { 0.0 } else { biased * steady },
-            ),
-            bias("bias.varying", "Bias current, varying part", Kind::Temperature, biased * (1.0 - steady)),
-        ];
-        sources.extend(self.parts.front_end().sources(distance, life));
-        for (share, count, tolerance) in
-            [(share, upper.count, upper.tolerance_percent), (lower_share, lower.count, lower.tolerance_percent)]
-        {
-            if share < 1.0 {
-                let own = initial(tolerance) * (1.0 - share) / f64::from(count);
-                sources.extend((0..count).map(|_| ratio("", "", Kind::Initial, own)));
+    fn states(&self, ambient_degc: f64, aged: bool, to: &mut Vec<Result<State, NoSolution>>) {
+        let with = &self.input.conditions;
+        let aged = if aged { self.input.bench.aged(with.life_years) } else { 0.0 };
+        let away_k = ambient_degc - with.calibration_degc;
+        let rises: &[f64] = if with.electronics_rise_k > 0.0 { &[0.0, 1.0] } else { &[0.0] };
+        let leaks: &[f64] = if self.leakage > 0.0 { &[0.0, 1.0] } else { &[0.0] };
+        for warm in [0.0, 1.0] {
+            for &leaks in leaks {
+                for rise in rises {
+                    for off in self.input.bench.off_k() {
+                        let front = FrontState { away_k: away_k + rise * with.electronics_rise_k, aged, in_use: 1.0 };
+                        let bench_k = off * self.input.bench.tolerance_k;
+                        to.push(Ok(State { away_k, front, warm, leaks, bench_k }));
+                    }
+                }
             }
         }
-        sources
     }
 
-    fn put(&self, voltage_v: f64, _: f64, life: Life, sources: &mut [Source]) -> Option<()> {
-        let straight = life.calibrated && self.input.calibration.kind == CalibrationKind::TwoPoint;
-        sources.get_mut(BEND)?.estimate = self.bend_at(voltage_v, straight) / voltage_v;
-        Some(())
-    }
-
-    fn name(&self, sources: &mut [Source]) {
-        let upper = if self.upper_share() < 1.0 { self.input.upper.count as usize } else { 0 };
-        for (index, source) in sources.iter_mut().skip(DIVIDER_SOURCES + SOURCES).enumerate() {
-            let (string, name, element) =
-                if index < upper { ("upper", "Upper", index) } else { ("lower", "Lower", index - upper) };
-            source.id = format!("{string}.tolerance-{}", element + 1).into();
-            source.label = format!("{name} element {}, own tolerance", element + 1).into();
-        }
+    /// The range as a grid, the listed voltages and the calibrating ones: the error is a smooth curve between them.
+    fn places(&self) -> Vec<f64> {
+        let (input, with) = (self.input, &self.input.requirement);
+        let to = input.input_max_v;
+        let from = input.input_min_v.max(with.from_percent / 100.0 * to);
+        let kink = with.gain_percent.zip(with.offset_v).filter(|(gain, _)| *gain > 0.0);
+        let kink = kink.map(|(gain, offset)| offset / gain * 100.0);
+        let mut places: Vec<f64> = (0..=32)
+            .map(|step| from + (to - from) * f64::from(step) / 32.0)
+            .chain(kink)
+            .chain([input.calibration.low_v, input.calibration.high_v])
+            .chain(input.voltages_v.iter().copied())
+            .filter(|at| from <= *at && *at <= to && *at > 0.0)
+            .collect();
+        places.sort_by(f64::total_cmp);
+        places.dedup();
+        places
     }
 
     fn allowed(&self, voltage_v: f64) -> Option<f64> {
         self.input.allowed_v(voltage_v)
     }
 
-    /// The pack voltage has one sign: of a bipolar range its positive side counts.
-    fn full(&self) -> (f64, &'static str) {
-        let (volt, first) = clips_at_v(&self.input.amplifier, self.input.converter.full_scale_v, false);
-        (volt.max(0.0) / self.net.ratio(), first)
+    fn calibration(&self, state: &State) -> Calibration<State> {
+        let (with, bench) = (&self.input.calibration, &self.input.bench);
+        let noise = super::solve::noise(self);
+        let counted = self.input.requirement.noise != NoiseCounted::None;
+        let warm = if bench.heated == Heated::Settled { 1.0 } else { 0.0 };
+        let point = |x: f64| Known {
+            x,
+            state: State {
+                away_k: state.bench_k,
+                front: FrontState { away_k: state.bench_k, aged: 0.0, in_use: 0.0 },
+                warm,
+                leaks: 0.0,
+                bench_k: state.bench_k,
+            },
+            independent: bench.independent_percent / 100.0 * x,
+            noise: if counted { noise.single_v / f64::from(bench.readings).sqrt() } else { 0.0 },
+            rounded: bench.rounds(noise.single_v, self.lsb_v()),
+        };
+        match with.kind {
+            CalibrationKind::None => Calibration::None,
+            CalibrationKind::Offset => Calibration::Offset(point(with.low_v)),
+            CalibrationKind::TwoPoint => Calibration::Two([with.low_v, with.high_v].map(point)),
+        }
     }
+
+    fn calibrator(&self) -> Calibrator {
+        let with = &self.input.calibration;
+        let gain = if with.kind == CalibrationKind::TwoPoint { with.gain_residual_percent / 100.0 } else { 0.0 };
+        Calibrator { gain, offset: with.offset_residual_v * self.factor }
+    }
+}
+
+/// Ids of what the elements of a string share and of what each has of its own.
+const UPPER: &str = "upper.tolerance";
+const LOWER: &str = "lower.tolerance";
+const UPPER_OWN: &str = "upper.own-tolerance";
+const LOWER_OWN: &str = "lower.own-tolerance";
+
+impl Corners for Channel<'_> {
+    const ERROR: &'static str = "voltage-channel.error";
+    const STATISTICAL: &'static str = "voltage-channel.statistical";
 
     fn judged_by(&self) -> JudgedBy {
         self.input.requirement.judged_by
     }
 
-    fn calibration(&self) -> CalibrationKind {
+    fn kind(&self) -> CalibrationKind {
         self.input.calibration.kind
     }
 
     fn experiment(&self) -> &Experiment {
         &self.input.experiment
+    }
+
+    fn told(&self, ambient_degc: f64, state: &State) -> String {
+        let warm = if state.warm > 0.0 { "elements warm" } else { "elements cold" };
+        let leaks = if state.leaks > 0.0 { ", surface leaking" } else { "" };
+        format!("ambient {}, {warm}{leaks}", celsius(ambient_degc))
+    }
+
+    /// A string is one source to the reader, whatever its correlation.
+    fn gathered(&self, done: &mut Assessment) {
+        for (whole, own) in [(UPPER, UPPER_OWN), (LOWER, LOWER_OWN)] {
+            done.gather(whole, own);
+        }
     }
 }

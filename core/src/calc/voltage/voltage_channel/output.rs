@@ -4,15 +4,17 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::calc::voltage::divider::stress::StressRung;
-use crate::channel::Lever;
 use crate::judge::Verdict;
 use crate::propagation::Assessment;
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct VoltageOutput {
-    /// The error at every judged voltage.
+    /// The error at every listed voltage.
     pub points: Vec<VoltagePoint>,
+    /// The voltage of the whole range at which most of the allowance is used.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst: Option<VoltagePoint>,
     /// Ratio and use of the range.
     pub range: VoltageRange,
     /// The voltage coefficient before and after calibration.
@@ -35,7 +37,7 @@ pub struct VoltagePoint {
     /// The allowed error, V.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub allowed_v: Option<f64>,
-    /// The error by the chosen method, end of life, calibrated, at the worst ambient, V.
+    /// The error by the chosen method, end of life, calibrated, in the worst state, V.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub judged_v: Option<f64>,
     /// The same in percent of the voltage.
@@ -46,7 +48,7 @@ pub struct VoltagePoint {
     pub used_percent: Option<f64>,
     /// How it stands.
     pub verdict: Verdict,
-    /// The four states of life, each at its worst ambient.
+    /// The four states of life, each in its worst state.
     pub grid: Vec<VoltageGrid>,
     /// The worst corner as something a bench can set.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -57,11 +59,9 @@ pub struct VoltagePoint {
     /// After calibration: the same.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub assessment: Option<Assessment>,
-    /// The limit each source alone would need for the requirement to hold.
-    pub what_it_takes: Vec<Lever>,
 }
 
-/// One state of life at its worst ambient.
+/// One state of life in its worst state.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct VoltageGrid {
     /// After the calibration.
@@ -80,11 +80,11 @@ pub struct VoltageGrid {
     pub worst_case_percent_of_reading: f64,
     /// The same in percent of the voltage at which the chain is full.
     pub worst_case_percent_of_full_scale: f64,
-    /// First-order sum of all limits, V.
+    /// What is known and the first-order sum of all limits, V.
     pub sum_of_limits_v: f64,
     /// The same in percent of the voltage.
     pub sum_of_limits_percent: f64,
-    /// Root-sum-square of all limits, V: no coverage interval.
+    /// What is known and the root-sum-square of all limits, V: no coverage interval.
     pub root_sum_square_v: f64,
     /// The same in percent of the voltage.
     pub root_sum_square_percent: f64,
@@ -108,9 +108,13 @@ pub struct VoltageRange {
     pub factor: f64,
     /// Output of the divider at the highest input, V.
     pub output_v: f64,
-    /// Input at which the chain is full, V.
-    pub over_range_v: f64,
-    /// What clips there.
+    /// Input from which on some part is full, whatever its calibration, V.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub full_at_v: Option<f64>,
+    /// Input at which a part without deviations is full, V.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub over_range_v: Option<f64>,
+    /// What is full first.
     #[schema(value_type = String)]
     pub clips_first: &'static str,
     /// Share of the range at the highest input, percent.

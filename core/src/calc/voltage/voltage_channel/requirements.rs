@@ -7,7 +7,7 @@ use crate::calc::voltage::divider::stress::StressRung;
 use crate::calc::voltage::divider::{single_element, whole_percent};
 use crate::channel::corners;
 use crate::constant::TOUCH_SAFE_V;
-use crate::judge::{Judged, Ledger, Words};
+use crate::judge::{Judged, Ledger, Words, passes};
 use crate::physics::front_end::CalibrationKind;
 use crate::quantity::{Unit, celsius, in_sentence, ppm_per_kelvin, volt};
 use crate::report::{Finding, Severity};
@@ -18,7 +18,7 @@ pub(super) fn requirements(input: &VoltageInput, solved: &Solved, to: &mut Ledge
     if alone && !dangerous {
         to.remark(|| single_element(input.input_max_v));
     }
-    corners::require(&Channel::new(input), &solved.points, to);
+    corners::require(&Channel::new(input), solved.worst.as_ref(), solved.not_read, to);
     for rung in &solved.stress {
         stress(input, rung, to);
     }
@@ -51,13 +51,17 @@ fn stress(input: &VoltageInput, rung: &StressRung, to: &mut Ledger) {
 
 fn range(input: &VoltageInput, solved: &Solved, to: &mut Ledger) {
     let (highest, range) = (input.input_max_v, &solved.range);
-    let full = range.over_range_v;
-    to.require(Judged::at_most("voltage-channel.range", "/converter/full_scale_v", Unit::Volt, highest, full), |_| {
-        let first = range.clips_first;
+    let beyond = range.full_at_v.is_some_and(|full| passes(highest, full));
+    to.require(Judged::never("voltage-channel.range", "/converter/full_scale_v", beyond), |_| {
+        let (first, full) = (range.clips_first, volt(range.full_at_v.unwrap_or(0.0)));
+        let nominal = volt(range.over_range_v.unwrap_or(0.0));
         Words::new(
             "Highest input inside the range",
-            format!("{} used; clips first: {first}", whole_percent(range.used_percent)),
-            format!("The highest input of {} is beyond {}, where {first} ends.", volt(highest), volt(full)),
+            format!("{} used; full first: {first}", whole_percent(range.used_percent)),
+            format!(
+                "The highest input of {} is beyond {full}, where {first} of the first part ends ({nominal} without any deviation).",
+                volt(highest)
+            ),
         )
     });
 }

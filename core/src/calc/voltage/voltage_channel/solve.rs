@@ -2,16 +2,18 @@
 
 use std::f64::consts::PI;
 
-use super::model::Channel;
+use super::model::{Channel, State};
 use super::output::{
     VoltageBend, VoltageCurvePoint, VoltageGrid, VoltageNoise, VoltagePoint, VoltageRange, VoltageRecipe,
 };
 use crate::calc::voltage::divider::stress::{StressRung, ladder};
 use crate::channel::JudgedBy;
-use crate::channel::corners::{BEFORE, Corners, JUDGED, Places, Point, Sums, Wholes};
+use crate::channel::corners::{BEFORE, Corners, JUDGED, Judging, Lives, Point, Sums};
+use crate::channel::full;
+use crate::channel::search::Found;
 use crate::channel::telling::{direction, settings};
-use crate::judge::{THIN_FROM_PERCENT, Verdict};
-use crate::physics::front_end::CalibrationKind;
+use crate::judge::THIN_FROM_PERCENT;
+use crate::physics::front_end::{CalibrationKind, Life};
 use crate::physics::noise::{self, ReadingNoise};
 use crate::physics::parts::{Filter, share_percent};
 use crate::propagation::Assessment;
@@ -23,95 +25,105 @@ pub(super) fn stress(channel: &Channel<'_>) -> Vec<StressRung> {
     ladder(&input.upper.elements(), &input.lower.elements(), channel.net, input.input_max_v, None, ambient)
 }
 
-pub(super) fn range(channel: &Channel<'_>) -> VoltageRange {
+pub(super) fn range(channel: &Channel<'_>, range: &full::Range<State>) -> VoltageRange {
     let input_max_v = channel.input.input_max_v;
-    let (over_range_v, clips_first) = channel.full();
     VoltageRange {
-        factor: 1.0 / channel.nominal_ratio(),
+        factor: channel.factor(),
         output_v: channel.net.ratio() * input_max_v,
-        over_range_v,
-        clips_first,
-        used_percent: share_percent(input_max_v, over_range_v),
+        full_at_v: range.high.map(|end| end.at),
+        over_range_v: range.high.map(|end| end.nominal),
+        clips_first: range.high.map_or("nothing", |end| end.first),
+        used_percent: range.high.map_or(0.0, |end| share_percent(input_max_v, end.at)),
         lsb_v: channel.lsb_v(),
     }
 }
 
-/// Every point in full; beyond the range there is nothing.
-pub(super) fn points(channel: &Channel<'_>, points: Vec<Point>, work: Work) -> Result<Vec<VoltagePoint>, Halt> {
-    let mut wholes = Wholes::new(channel);
-    points
-        .into_iter()
-        .map(|mut point| {
-            work.go_on()?;
-            let verdict = point.requirement::<Channel<'_>>(point.allowed).outcome.verdict(THIN_FROM_PERCENT);
-            let mut told = VoltagePoint {
-                voltage_v: point.at,
-                beyond_range: point.beyond,
-                allowed_v: point.allowed,
-                judged_v: point.judged,
-                judged_percent: point.judged.map(|judged| judged / point.at * 100.0),
-                used_percent: point.used_percent(),
-                verdict: if point.beyond { Verdict::Fails } else { verdict },
-                grid: Vec::new(),
-                worst_corner: None,
-                before: None,
-                assessment: None,
-                what_it_takes: Vec::new(),
-            };
-            if point.beyond {
-                return Ok(told);
-            }
-            let whole = wholes.point(&mut point, work)?;
-            let of = |life| whole.states.iter().find(|sums| sums.life == life);
-            told.grid = whole.states.iter().map(|sums| grid(channel, point.at, sums)).collect();
-            if let Some(sums) = of(BEFORE) {
-                told.before = channel.assess(point.at, sums.ambient_degc, BEFORE, true, work)?;
-            }
-            told.worst_corner = of(JUDGED).map(|sums| recipe(channel, point.at, sums, whole.assessment.as_ref()));
-            told.assessment = whole.assessment;
-            told.what_it_takes = whole.levers;
-            if channel.judged_by() == JudgedBy::Probability95 {
-                told.what_it_takes.retain(|lever| lever.limit_needed.is_none_or(|needed| needed < lever.limit_now));
-            }
-            Ok(told)
-        })
-        .collect()
+/// Every listed voltage, and the worst of the range; beyond the range there is nothing.
+pub(super) fn points(
+    channel: &Channel<'_>,
+    worst: Option<Point<State>>,
+    work: Work,
+) -> Result<(Vec<VoltagePoint>, Option<VoltagePoint>), Halt> {
+    let judging = Judging::new(channel, work)?;
+    let lives = Lives::new(channel, &Life::ALL, 1);
+    let (by, full) = (channel.judged_by(), judging.range.high.map(|end| end.at));
+    let whole = |mut point: Point<State>| -> Result<VoltagePoint, Halt> {
+        work.go_on()?;
+        let verdict = point.requirement::<Channel<'_>>(point.allowed).outcome.verdict(THIN_FROM_PERCENT);
+        let mut told = VoltagePoint {
+            voltage_v: point.at,
+            beyond_range: point.beyond(),
+            allowed_v: point.allowed,
+            judged_v: point.error(),
+            judged_percent: point.error().map(|judged| judged / point.at * 100.0),
+            used_percent: point.used_percent(),
+            verdict,
+            grid: Vec::new(),
+            worst_corner: None,
+            before: None,
+            assessment: None,
+        };
+        let Some(found) = point.found else { return Ok(told) };
+        let states = lives.sums(point.at, by, work)?;
+        let of = |life| states.iter().find(|sums| sums.life == life);
+        told.grid = states.iter().map(|sums| grid(full, point.at, sums)).collect();
+        if let Some(sums) = of(BEFORE) {
+            told.before = lives.assess(point.at, sums, true, work)?;
+        }
+        told.assessment = match point.run.take() {
+            Some(run) => Some(*run),
+            None => judging.assess(point.at, found.state, true, work)?,
+        };
+        let corner = |sums| recipe(channel, (point.at, &found), sums, told.assessment.as_ref());
+        told.worst_corner = of(JUDGED).map(corner);
+        Ok(told)
+    };
+    let mut points = Vec::with_capacity(channel.input.voltages_v.len());
+    for &at in &channel.input.voltages_v {
+        points.push(whole(judging.at(at, by, work)?)?);
+    }
+    Ok((points, worst.map(whole).transpose()?))
 }
 
-fn grid(channel: &Channel<'_>, voltage_v: f64, sums: &Sums) -> VoltageGrid {
+fn grid(full: Option<f64>, voltage_v: f64, sums: &Sums<State>) -> VoltageGrid {
     let percent = |volt: f64| volt / voltage_v * 100.0;
     let worst_case_v = sums.worst_case();
     VoltageGrid {
         calibrated: sums.life.calibrated,
         end_of_life: sums.life.end_of_life,
-        ambient_degc: sums.ambient_degc,
+        ambient_degc: sums.found.ambient_degc,
         worst_case_low_v: sums.quick.low,
         worst_case_high_v: sums.quick.high,
         worst_case_v,
         worst_case_percent_of_reading: percent(worst_case_v),
-        worst_case_percent_of_full_scale: worst_case_v / channel.full().0 * 100.0,
-        sum_of_limits_v: sums.quick.sum_of_limits,
-        sum_of_limits_percent: percent(sums.quick.sum_of_limits),
-        root_sum_square_v: sums.quick.root_sum_square,
-        root_sum_square_percent: percent(sums.quick.root_sum_square),
+        worst_case_percent_of_full_scale: full.map_or(0.0, |full| worst_case_v / full * 100.0),
+        sum_of_limits_v: sums.sum_of_limits(),
+        sum_of_limits_percent: percent(sums.sum_of_limits()),
+        root_sum_square_v: sums.root_sum_square(),
+        root_sum_square_percent: percent(sums.root_sum_square()),
     }
 }
 
 /// The worst corner as something a bench can set.
-fn recipe(channel: &Channel<'_>, voltage_v: f64, sums: &Sums, done: Option<&Assessment>) -> VoltageRecipe {
-    let calibrated = match channel.calibration() {
+fn recipe(
+    channel: &Channel<'_>,
+    (voltage_v, found): (f64, &Found<State>),
+    sums: &Sums<State>,
+    done: Option<&Assessment>,
+) -> VoltageRecipe {
+    let calibrated = match channel.input.calibration.kind {
         CalibrationKind::None => "drift counted from",
         CalibrationKind::Offset => "zero calibrated at",
         CalibrationKind::TwoPoint => "calibrated at",
     };
     let mut set = vec![
-        format!("ambient {}", celsius(sums.ambient_degc)),
+        channel.told(found.ambient_degc, &found.state),
         format!("{} at the input", volt(voltage_v)),
-        channel.state(sums.life),
+        channel.life(sums.life),
         format!("{calibrated} {}", celsius(channel.input.conditions.calibration_degc)),
     ];
-    set.extend(settings(done, sums));
-    VoltageRecipe { direction: direction(sums).into(), ambient_degc: sums.ambient_degc, settings: set }
+    set.extend(settings(done, sums.up()));
+    VoltageRecipe { direction: direction(sums.up()).into(), ambient_degc: found.ambient_degc, settings: set }
 }
 
 pub(super) fn bend(channel: &Channel<'_>) -> VoltageBend {
@@ -127,7 +139,7 @@ pub(super) fn bend(channel: &Channel<'_>) -> VoltageBend {
 
 pub(super) fn noise(channel: &Channel<'_>) -> VoltageNoise {
     let input = channel.input;
-    let ratio = channel.nominal_ratio();
+    let ratio = 1.0 / channel.factor();
     let source = channel.net.source_loaded_ohm();
     let degc = input.conditions.ambient_max_degc;
     // The capacitor's kT/C is the thermal noise of the divider in its band: the corner alone is handed on, so that it is
@@ -158,23 +170,24 @@ pub(super) fn curve(channel: &Channel<'_>, work: Work) -> Result<Vec<VoltageCurv
     let input = channel.input;
     let judged = input.voltages_v.iter().copied();
     // Beyond the range there is no reading and so no error.
-    let high = judged.clone().fold(input.input_max_v, f64::max).min(channel.full().0);
+    let full = full::range(channel, work)?.high.map_or(f64::INFINITY, |end| end.at);
+    let high = judged.clone().fold(input.input_max_v, f64::max).min(full);
     if high <= 0.0 {
         return Ok(Vec::new());
     }
     let low = judged.fold(input.input_min_v.min(input.calibration.low_v), f64::min);
     let low = if low < high { low.max(high / 100.0) } else { high / 100.0 };
     let steps = 48;
-    let [mut before, mut after] = [BEFORE, JUDGED].map(|life| Places::new(channel, life));
+    let lives = Lives::new(channel, &[JUDGED, BEFORE], 1);
     let mut curve = Vec::new();
     for step in 0..=steps {
         work.go_on()?;
         let voltage_v = low + (high - low) * f64::from(step) / f64::from(steps);
-        if let (Some(after), Some(before)) = (after.sums(voltage_v, 1, work)?, before.sums(voltage_v, 1, work)?) {
+        if let [after, before] = lives.sums(voltage_v, JudgedBy::WorstCase, work)?.as_slice() {
             curve.push(VoltageCurvePoint {
                 voltage_v,
                 worst_case_v: after.worst_case(),
-                root_sum_square_v: after.quick.root_sum_square,
+                root_sum_square_v: after.root_sum_square(),
                 before_calibration_v: before.worst_case(),
                 allowed_v: input.allowed_v(voltage_v),
             });

@@ -6,6 +6,7 @@ use super::output::{VoltageCurvePoint, VoltageGrid, VoltageOutput, VoltagePoint}
 use crate::calc::voltage::divider::{ladder_chart, whole_percent};
 use crate::channel;
 use crate::channel::budget::{self, Heading, Output};
+use crate::channel::calibrated::CALIBRATION;
 use crate::channel::corners::{BEFORE, Corners, JUDGED};
 use crate::channel::telling::{self, Line, Shown};
 use crate::judge::{Ledger, passes};
@@ -24,13 +25,13 @@ fn shown(point: &VoltagePoint) -> Shown<'_> {
         verdict: point.verdict,
         assessment: point.assessment.as_ref(),
         corner: corner.map(|one| (one.ambient_degc, one.direction.as_str(), one.settings.as_slice())),
-        levers: &point.what_it_takes,
     }
 }
 
 /// Of the points that can be read, the one that counts most.
 fn worst(result: &VoltageOutput) -> Option<(&VoltagePoint, Shown<'_>)> {
-    telling::worst(&result.points, |point| (!point.beyond_range).then(|| shown(point)))
+    let judged = result.worst.as_ref().map(|point| (point, shown(point)));
+    judged.or_else(|| telling::worst(&result.points, |point| (!point.beyond_range).then(|| shown(point))))
 }
 
 pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step> {
@@ -68,8 +69,8 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
                 one(input.amplifier.gain),
                 one(net.ratio())
             ),
-            volt(result.range.over_range_v),
-            "Ohm's law",
+            volt(result.range.over_range_v.unwrap_or(0.0)),
+            "Ohm's law; a part without deviations",
         ),
         Step::new(
             "Voltage coefficient without calibration",
@@ -99,7 +100,7 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
         let at = volt(point.voltage_v);
         let before = Some(&point.before).filter(|_| calibration.kind != CalibrationKind::None);
         for (life, done) in before.map(|done| (BEFORE, done)).into_iter().chain([(JUDGED, &point.assessment)]) {
-            let label = format!("Sum of limits at {at}, {}", channel.state(life));
+            let label = format!("Sum of limits at {at}, {}", channel.life(life));
             steps.extend(done.as_ref().map(|done| telling::sum(&label, done, Unit::Volt)));
         }
         if let Some(allowed) = point.allowed_v {
@@ -112,7 +113,7 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
 }
 
 pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, judged: &Ledger) -> View {
-    let state = Channel::new(input).state(JUDGED);
+    let state = Channel::new(input).life(JUDGED);
     let mut view = View::default();
     let all: Vec<Shown<'_>> = result.points.iter().map(shown).collect();
     let worst = worst(result);
@@ -131,15 +132,13 @@ pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, judged: &Ledger
     view.blocks.push(Block::Chart(ladder_chart::chart(&result.stress, count, rule, conditions)));
     let note = format!("State: {state}; the largest sources with the sign that adds up.");
     view.blocks.push(Block::Table(telling::recipes("voltage", "Voltage", note, &all)));
-    view.blocks.extend(worst.as_ref().and_then(|(_, told)| telling::levers(told)).map(Block::Table));
     view
 }
 
 fn lead(input: &VoltageInput, result: &VoltageOutput, worst: Option<&Shown<'_>>, judged: &Ledger) -> String {
     let beyond = result.points.iter().filter(|point| point.beyond_range).map(|point| point.voltage_v);
     let highest = beyond.fold(input.input_max_v, f64::max);
-    let full = result.range.over_range_v;
-    if passes(highest, full) {
+    if let Some(full) = result.range.full_at_v.filter(|full| passes(highest, *full)) {
         return format!("Clips: full at {}, {} cannot be read", volt(full), volt(highest));
     }
     worst.map_or_else(|| "No voltage could be judged".into(), |point| telling::lead(point, "undefined", judged))
@@ -162,11 +161,10 @@ fn figures(input: &VoltageInput, result: &VoltageOutput) -> Vec<Figure> {
         }
     }
     figures.push(Figure::of("Input over output", one(result.range.factor), "the constant of the firmware"));
-    figures.push(Figure::of(
-        "Range full at",
-        volt(result.range.over_range_v),
-        format!("by {}; used to {}", result.range.clips_first, whole_percent(result.range.used_percent)),
-    ));
+    if let Some(full) = result.range.full_at_v {
+        let used = whole_percent(result.range.used_percent);
+        figures.push(Figure::of("Range full at", volt(full), format!("by {}; used to {used}", result.range.clips_first)));
+    }
     if input.calibration.kind == CalibrationKind::TwoPoint {
         figures.push(Figure::of(
             "Bend left by calibration",
@@ -192,10 +190,11 @@ fn lane(input: &VoltageInput, point: &VoltagePoint) -> Option<Lane> {
         (format!("{} over {}", input.upper.count, input.lower.count), volt(signal).to_string()),
         (format!("gain {}", one(gain)), volt(signal * gain).to_string()),
         (format!("{} bit", input.converter.bits), format!("{} codes", one(codes))),
+        (input.calibration.kind.label().into(), volt(point.voltage_v).to_string()),
     ];
     let (reading, allowed) = (volt(point.voltage_v), volt(point.allowed_v?));
     let at = channel::At { reading, judged: point.judged_v?, allowed };
-    Some(channel::lane(point.assessment.as_ref()?, &[DIVIDER, AMPLIFIER, CONVERTER], described, at))
+    Some(channel::lane(point.assessment.as_ref()?, &[DIVIDER, AMPLIFIER, CONVERTER, CALIBRATION], described, at))
 }
 
 fn grid(input: &VoltageInput, result: &VoltageOutput) -> Table {
@@ -214,7 +213,7 @@ fn grid(input: &VoltageInput, result: &VoltageOutput) -> Table {
         } else {
             "Each state at its worst ambient. Left after calibration: compare the calibrated rows with those before."
         })
-        .small(|(_, row)| channel.state(Life { calibrated: row.calibrated, end_of_life: row.end_of_life }))
+        .small(|(_, row)| channel.life(Life { calibrated: row.calibrated, end_of_life: row.end_of_life }))
         .column("Worst at ambient", Unit::Celsius, |(_, row)| row.ambient_degc)
         .column("Worst case", Unit::Volt, |(_, row)| Cell::Limit(row.worst_case_v))
         .column("Of reading", Unit::Percent, |(_, row)| Cell::Limit(row.worst_case_percent_of_reading))
@@ -241,7 +240,7 @@ fn budgets(input: &VoltageInput, point: &VoltagePoint) -> Vec<Budget> {
                 Heading {
                     id: id.into(),
                     caption: format!("Error budget at {at}, {}", channel.calibrated(life)),
-                    note: format!("{}{}.", ambient(life), channel.state(life)),
+                    note: format!("{}{}.", ambient(life), channel.life(life)),
                 },
                 Unit::Volt,
                 done.as_ref()?,

@@ -1,0 +1,94 @@
+//! The front end on its own as a chain: the reading is the signal at the sensor.
+
+use super::ConverterInput;
+use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
+use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState};
+use crate::propagation::{Number, Source};
+use crate::quantity::Unit;
+
+/// Amplifier and converter between a signal and its reading.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct SignalChain<'a> {
+    pub(super) front_end: FrontEnd<'a>,
+    pub(super) input: &'a ConverterInput,
+}
+
+impl ConverterInput {
+    pub(super) const fn front_end(&self) -> FrontEnd<'_> {
+        FrontEnd { amplifier: &self.amplifier, converter: &self.converter }
+    }
+
+    /// Full scale of the converter, V at the sensor.
+    pub(super) fn full_scale_v(&self) -> f64 {
+        self.converter.full_scale_v / self.amplifier.gain
+    }
+}
+
+/// On the bench: at the calibration temperature, new.
+const BENCH: FrontState = FrontState { away_k: 0.0, aged: 0.0, in_use: 0.0 };
+
+impl Chain for SignalChain<'_> {
+    const UNIT: Unit = Unit::Volt;
+    type State = FrontState;
+
+    fn sources(&self) -> Vec<Source> {
+        self.front_end.sources().into()
+    }
+
+    #[inline]
+    fn reading<N: Number>(&self, x: N, state: &FrontState, d: &[N]) -> N {
+        self.front_end.read(x, state, d)
+    }
+
+    #[inline]
+    fn driven<N: Number>(&self, x: N, state: &FrontState, d: &[N]) -> [N; ENDS] {
+        self.front_end.driven(x, state, d)
+    }
+
+    fn ends(&self) -> [End; ENDS] {
+        FrontEnd::ENDS.map(End)
+    }
+
+    fn reads_below_zero(&self) -> bool {
+        self.front_end.reads_below_zero()
+    }
+
+    fn each(&self) -> Each {
+        let rounding = self.front_end.lsb_v() / 2.0;
+        Each { nonlinear: self.front_end.nonlinear_v(), slope: None, rounding, noise: 0.0 }
+    }
+
+    /// Every deviation is straight in the distance from the calibration temperature: the ends hold what lies between.
+    fn ambients(&self) -> Vec<f64> {
+        vec![self.input.ambient_min_degc, self.input.ambient_max_degc]
+    }
+
+    fn states(&self, ambient_degc: f64, aged: bool, to: &mut Vec<Result<FrontState, NoSolution>>) {
+        let away_k = ambient_degc - self.input.calibration_degc;
+        to.push(Ok(FrontState { away_k, aged: f64::from(u8::from(aged)), in_use: 1.0 }));
+    }
+
+    fn places(&self) -> Vec<f64> {
+        self.input.signal_v.clone()
+    }
+
+    /// Nothing is required of the error here.
+    fn allowed(&self, _: f64) -> Option<f64> {
+        None
+    }
+
+    fn calibration(&self, _: &FrontState) -> Calibration<FrontState> {
+        let point = |x: f64| Known { x, state: BENCH, independent: 0.0, noise: 0.0, rounded: true };
+        match self.input.calibration.kind {
+            CalibrationKind::None => Calibration::None,
+            CalibrationKind::Offset => Calibration::Offset(point(0.0)),
+            CalibrationKind::TwoPoint => Calibration::Two([point(0.0), point(self.input.full_scale_v())]),
+        }
+    }
+
+    fn calibrator(&self) -> Calibrator {
+        let with = &self.input.calibration;
+        let gain = if with.kind == CalibrationKind::TwoPoint { with.gain_residual_percent / 100.0 } else { 0.0 };
+        Calibrator { gain, offset: with.offset_residual_v }
+    }
+}
