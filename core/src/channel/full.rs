@@ -5,6 +5,7 @@
 //!
 //! ```text
 //! Formula    smallest |x| with max over states, deviations and ends of drive(x, s, d) = 1
+//! Converter  its non-linearity and three standard deviations of a noise that counts come off that point
 //! Symbols    drive [1] signal at an end of the range over that end, x true value, s state, d deviations of the part
 //! Valid      a drive that is nearly straight in x: the worst part is found to first order, the point then exactly for it
 //! Source     common practice, no source
@@ -16,6 +17,9 @@ use super::search::Search;
 use crate::propagation::{Model, Number};
 use crate::work::{Halt, Work};
 
+/// The end at which what is new in every reading counts, too: its non-linearity and, where noise is judged, three standard
+/// deviations of it.
+const CONVERTER: usize = ENDS - 1;
 /// How often the worst part is looked for again at the point it leads to.
 const ROUNDS: usize = 3;
 
@@ -78,7 +82,9 @@ pub fn range<C: Chain>(chain: &C, work: Work) -> Result<Range<C::State>, Halt> {
     let search = Search::new(chain, false, true, 4);
     let sources = chain.sources();
     let mut screen = Screen::new(&sources);
-    let still: Vec<f64> = sources.iter().map(|source| source.estimate).collect();
+    // A part without deviations, with nothing known about it either.
+    let still = vec![0.0; sources.len()];
+    let new = chain.each().nonlinear + 3.0 * chain.each().noise;
     let mut end_of = |side: f64| -> Result<Option<Full<C::State>>, Halt> {
         let mut nearest: Option<Full<C::State>> = None;
         let Some(&some) = search.states().first() else { return Ok(None) };
@@ -103,6 +109,9 @@ pub fn range<C: Chain>(chain: &C, work: Work) -> Result<Range<C::State>, Halt> {
                 if !moved {
                     break;
                 }
+            }
+            if end == CONVERTER {
+                full.at -= side * new;
             }
             if nearest.as_ref().is_none_or(|other| full.at.abs() < other.at.abs()) {
                 nearest = Some(full);

@@ -32,12 +32,14 @@ input! {
         continuous_a: f64 = number(Unit::Ampere, 0.0, 1e5, 400.0), "", "Largest continuous current", "Charge or discharge, root mean square.";
         peak_a: f64 = number(Unit::Ampere, 0.0, 1e6, 600.0), "", "Peak current", "From the steady state of the continuous current.";
         peak_duration_s: f64 = number(Unit::Second, 1e-6, 1e5, 10.0), "", "Peak duration", "Of one peak.";
+        peak_repeat_s: Option<f64> = optional(Unit::Second, 1e-6, 1e7), "", "Peaks come again after", "From the beginning of one to the next; leave empty for one peak.";
+        charge_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Charging peak", "Leave empty when it is as large as in discharge; 0 when the pack does not charge.";
         ripple_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 30.0), "", "Ripple amplitude", "Half of peak to peak, triangular.";
         ripple_frequency_hz: f64 = defaulted(Unit::Hertz, 1.0, 1e7, 10e3), "", "Ripple frequency", "Of the fundamental.";
         ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "", "Lowest ambient", "Of the boards.";
         ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "", "Highest ambient", "Of the boards.";
         calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "", "Calibration temperature", "Drift counts from here.";
-        life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "", "Life", "For the record: every ageing limit is meant over it.";
+        life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "", "Life", "Every ageing limit is meant over it; an interval of re-calibration counts as a share of it.";
         altitude_m: Option<f64> = optional(Unit::Metre, -500.0, 9000.0), "", "Altitude", "For the record.";
     }
 }

@@ -146,6 +146,7 @@ pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) ->
 const COLDEST: Bound = field("/conditions/ambient_min_degc", "/pack/ambient_min_degc");
 const HOTTEST: Bound = field("/conditions/ambient_max_degc", "/pack/ambient_max_degc");
 const CALIBRATED: Bound = field("/conditions/calibration_degc", "/pack/calibration_degc");
+const LIFE: Bound = field("/conditions/life_years", "/pack/life_years");
 
 /// The sections, in the order of the signal.
 pub static SECTIONS: &[Section] = &[
@@ -163,6 +164,9 @@ pub static SECTIONS: &[Section] = &[
                 field("/load/continuous_a", "/pack/continuous_a"),
                 field("/load/peak_a", "/pack/peak_a"),
                 field("/load/peak_duration_s", "/pack/peak_duration_s"),
+                field("/load/peak_repeat_s", "/pack/peak_repeat_s"),
+                field("/load/charge_peak_a", "/pack/charge_peak_a"),
+                LIFE,
                 field("/load/ripple_current_a", "/pack/ripple_current_a"),
                 field("/load/ripple_frequency_hz", "/pack/ripple_frequency_hz"),
                 pack("/load/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah),
@@ -182,6 +186,7 @@ pub static SECTIONS: &[Section] = &[
                 COLDEST,
                 HOTTEST,
                 CALIBRATED,
+                LIFE,
                 pack("/input_min_v", "/pack/cell_min_v", Pack::min_v),
                 pack("/input_max_v", "/pack/cell_max_v", Pack::max_v),
                 field("/requirement", "/requirements/voltage"),
