@@ -7,7 +7,7 @@ use crate::calc::cells::balancing;
 use crate::calc::conversion::converter;
 use crate::calc::current::{current_channel, shunt};
 use crate::calc::dc_link::{discharge, precharge};
-use crate::calc::free::uncertainty;
+use crate::calc::free::{conformity, uncertainty};
 use crate::calc::protection::{self, race, ripple};
 use crate::calc::temperature::thermistor;
 use crate::calc::voltage::{divider, voltage_channel};
@@ -37,6 +37,7 @@ pub static CATALOGUE: &[Entry] = &[
     Entry::of::<discharge::Discharge>(),
     Entry::of::<balancing::Balancing>(),
     Entry::of::<uncertainty::FreeModel>(),
+    Entry::of::<conformity::Conformity>(),
 ];
 
 /// The calculation of a slug.

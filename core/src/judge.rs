@@ -385,6 +385,18 @@ impl Words {
     }
 }
 
+/// The most trials that anybody is asked for.
+const MOST_TRIALS: u64 = 10_000_000;
+
+/// Why trials could not tell.
+fn unresolved(trials: u64) -> String {
+    if trials > MOST_TRIALS {
+        return "Not resolved: the limit lies too near for the trials to tell on which side, not within 10,000,000."
+            .into();
+    }
+    format!("Not resolved: some {trials} trials would tell on which side of the limit it lies.")
+}
+
 /// One requirement as it is told: required, achieved, used.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Check {
@@ -452,9 +464,7 @@ impl Check {
         let reason = match one.outcome {
             Outcome::NotJudged(what) => Some(format!("Not judged: {what} is not given.")),
             Outcome::Blocked => Some(format!("Not judged: {}.", words.failure)),
-            Outcome::NotResolved { trials, .. } => {
-                Some(format!("Not resolved: some {trials} trials would tell on which side of the limit it lies."))
-            }
+            Outcome::NotResolved { trials, .. } => Some(unresolved(trials)),
             _ if verdict == Verdict::Fails => Some(words.failure.clone()),
             _ => None,
         };

@@ -47,7 +47,7 @@ fn a_dominating_rectangle_of_jcgm_101() {
 }
 
 /// Limits 0.5 % and 0.2 % (rectangular), a calibrator of 0.20 % at k = 2, a repeatability of 0.05 % (standard): worst case
-/// 0.5 + 0.2 + 0.2 + 2 · 0.05 = 1 %, u = 0.330404 %, U = 0.660808 %. By hand.
+/// 0.5 + 0.2 + 3 √(0.1² + 0.05²) = 1.035410 %, u = 0.330404 %, U = 0.660808 %. By hand.
 #[test]
 fn a_budget_of_four_terms() {
     let inputs = json!([
@@ -56,7 +56,9 @@ fn a_budget_of_four_terms() {
         {"estimate": 0, "limit": 0.1, "shape": "normal", "coverage": 2},
     ]);
     let done = answer("uncertainty", &[("/inputs", inputs)]);
-    holds(at(&done, "/assessment/worst_case/sum_of_limits"), 1.0, 1e-12);
+    holds(at(&done, "/assessment/worst_case/sum_of_limits"), 1.035_410, 5e-7);
+    holds(at(&done, "/assessment/worst_case/high"), 1.035_410, 5e-7);
+    holds(at(&done, "/assessment/joined/contribution"), 0.335_410, 5e-7);
     holds(at(&done, "/assessment/gum/standard"), 0.330_404, 5e-7);
     holds(at(&done, "/assessment/gum/expanded"), 0.660_808, 5e-7);
 }

@@ -77,6 +77,18 @@ impl Correlation {
         (0..self.size).any(|j| j != i && self.get(i, j) != 0.0)
     }
 
+    /// Root of the quadratic form of some terms, each with its place: √(Σ_i Σ_j r_ij t_i t_j).
+    pub(super) fn root_of(&self, terms: &[(usize, f64)]) -> f64 {
+        let largest = terms.iter().map(|(_, term)| term.abs()).fold(0.0, f64::max);
+        if largest == 0.0 {
+            return 0.0;
+        }
+        let row = |i: usize| terms.iter().map(|&(j, term)| self.get(i, j) * (term / largest)).sum::<f64>();
+        let squares: f64 = terms.iter().map(|&(i, term)| (term / largest) * row(i)).sum();
+        // A semi-definite matrix can leave nothing, which rounding may push below it.
+        largest * squares.max(0.0).sqrt()
+    }
+
     /// Checks that the matrix fits the sources.
     pub(super) fn check(&self, sources: &[Source]) -> Result<(), Fault> {
         if self.size != sources.len() {

@@ -5,9 +5,10 @@
 //! root-sum-square, which it seldom exceeds but for which no coverage probability can be named.
 //!
 //! ```text
-//! Formula    c_i = ∂f/∂x_i;  E = Σ_g |Σ c_i m_i| + Σ |c_i|·(|e_i| + a_i − m_i);
-//!            E_rss = √(Σ_g (Σ c_i m_i)² + Σ (c_i·(|e_i| + a_i − m_i))²)
-//! Symbols    a_i limit, e_i known deviation, m_i part of the limit common to group g [all in the own unit]
+//! Formula    c_i = ∂f/∂x_i;  K = Σ c_i e_i;  E = |K| + Σ_g |Σ c_i m_i| + Σ |c_i|·(a_i − m_i) + k_w u_N;
+//!            E_rss = |K| + √(a′ C a), a the terms c_i a_i, of a normal source k_w c_i u_i; in a group common parts first
+//! Symbols    a_i limit, e_i known deviation, m_i part of the limit common to group g [all in the own unit], C
+//!            correlation of the sources, k_w u_N the joined normal line
 //! Valid      first order. When the inputs are deviations, c_i is taken where all deviations are zero, as hand sums
 //!            do; when they are values, at the estimates, and e_i does not count
 //! Source     JCGM 100:2008, 5.1.3 (sensitivity coefficients) and E.3.2 (propagation); sums of limits: trade practice
@@ -16,6 +17,7 @@
 use num_dual::Dual64;
 
 use super::fault::{Fault, finite};
+use super::joined::{Aim, Joining};
 use super::model::Model;
 use super::source::Source;
 
@@ -88,25 +90,64 @@ impl FirstOrder {
     }
 }
 
-/// One term of a trade sum: what moves together before it is added to the rest.
-pub(super) fn trade_sums(
-    sources: &[Source],
-    groups: &[Vec<usize>],
-    sensitivities: &[f64],
-    deviations: bool,
-) -> (f64, f64) {
-    let own = sources.iter().zip(sensitivities).map(|(source, c)| {
-        let known = if deviations { source.estimate.abs() } else { 0.0 };
-        (c * (known + source.rest())).abs()
-    });
-    let common =
-        groups.iter().map(|members| members.iter().map(|&i| sensitivities[i] * sources[i].common()).sum::<f64>().abs());
-    let mut sum = 0.0;
-    let mut root = 0.0;
-    for term in own.chain(common) {
-        sum += term;
-        // Not the root of a sum of squares: those overflow and vanish far inside the range of numbers.
-        root = libm::hypot(root, term);
+/// The trade's sums.
+pub(super) struct TradeSums {
+    /// Sum of the known deviations, signed.
+    pub known: f64,
+    /// Size of the known deviations plus all limits plus the joined normal line.
+    pub sum: f64,
+    /// Size of the known deviations plus the root of the squares of all limits.
+    pub root: f64,
+    /// The joined normal line.
+    pub joined: Option<Aim>,
+    /// Whether the inputs are deviations, so that their estimates count.
+    pub deviations: bool,
+}
+
+impl TradeSums {
+    pub fn new(
+        sources: &[Source],
+        groups: &[Vec<usize>],
+        sensitivities: &[f64],
+        deviations: bool,
+        joining: Joining,
+    ) -> Result<Self, Fault> {
+        const PLACE: &str = "for its sum of limits";
+        let known = sources.iter().zip(sensitivities).map(|(source, c)| c * source.estimate);
+        let known = if deviations { known.fold(0.0, |sum, term| sum + term) } else { 0.0 };
+        let joined = joining.line(sources, groups, sensitivities)?;
+        let k = joined.as_ref().map_or(0.0, |aim| aim.line.k);
+        // Terms of sources without a limit are nothing in the sum: their line follows as a whole.
+        let mut sum = 0.0;
+        let mut root = 0.0;
+        let mut add = |limits: f64, all: f64| {
+            sum += limits.abs();
+            // Not the root of a sum of squares: those overflow and vanish far inside the range of numbers.
+            root = libm::hypot(root, all);
+        };
+        let involved = |i: usize| joining.correlation.is_some_and(|correlation| correlation.involves(i));
+        for (i, (source, c)) in sources.iter().zip(sensitivities).enumerate() {
+            let (_, rest) = source.parts(k);
+            let limit = if source.counts_as_normal() { 0.0 } else { c * source.rest() };
+            add(limit, if involved(i) { 0.0 } else { c * rest });
+        }
+        for members in groups {
+            let bounded = members.iter().filter(|&&i| !sources[i].counts_as_normal());
+            let limits = bounded.map(|&i| sensitivities[i] * sources[i].common()).sum();
+            add(limits, members.iter().map(|&i| sensitivities[i] * sources[i].parts(k).0).sum());
+        }
+        if let Some(correlation) = joining.correlation {
+            let term = |i: usize| sensitivities[i] * sources[i].parts(k).1;
+            let terms: Vec<(usize, f64)> = (0..sources.len()).filter(|&i| involved(i)).map(|i| (i, term(i))).collect();
+            add(0.0, correlation.root_of(&terms));
+        }
+        let line = joined.as_ref().map_or(0.0, |aim| aim.line.contribution);
+        Ok(Self {
+            known: finite(known, PLACE)?,
+            sum: finite(known.abs() + (sum + line), PLACE)?,
+            root: finite(known.abs() + root, PLACE)?,
+            joined,
+            deviations,
+        })
     }
-    (sum, root)
 }

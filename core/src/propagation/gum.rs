@@ -156,7 +156,7 @@ impl Sets {
 }
 
 /// The smallest degrees of freedom among some sources.
-fn smallest(sources: &[Source], members: &[usize]) -> Option<f64> {
+pub(super) fn smallest(sources: &[Source], members: &[usize]) -> Option<f64> {
     members.iter().filter_map(|&i| sources[i].degrees_of_freedom).reduce(f64::min)
 }
 

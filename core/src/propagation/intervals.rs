@@ -7,10 +7,11 @@
 //!
 //! ```text
 //! Formula    q = ⌊p·M + ½⌋;  symmetric [y_(r), y_(r+q)], r = ⌈(M − q)/2⌉;  shortest: least y_(r+q) − y_(r), r = 1 … M−q;
-//!            standard error of y_(r): (y_(r+s) − y_(r−s))/2, s = √(M·a·(1−a)), a = r/M
-//! Symbols    M trials, p coverage probability, y_(r) r-th smallest output [output unit]
-//! Valid      p of 95 % or more; the standard error is that of √(a(1−a)/M)/density, the density taken from the order
-//!            statistics themselves
+//!            standard error of y_(r): (y_(r+s) − y_(r−s))/2, s = √(M·a·(1−a)), a = r/M;
+//!            the end at probability a lies between y_(aM − 3s) and y_(aM + 3s)
+//! Symbols    M trials, p coverage probability, y_(r) r-th smallest output [output unit], a (1 ∓ p)/2
+//! Valid      p of the least probability asked for or more; the standard error is that of √(a(1−a)/M)/density, the
+//!            density taken from the order statistics themselves; where a rank lies beyond the trials they tell nothing
 //! Source     JCGM 101:2008, 7.5 to 7.7 and 5.3.4 (shortest); binomial distribution of ranks: textbook
 //! ```
 
@@ -32,8 +33,8 @@ const STRIDE: usize = 256;
 const BINS: i32 = 8192;
 /// Bins of the histogram for a drawing.
 const DRAWN_BINS: i32 = 64;
-/// The least coverage probability asked for; the tails outside it are sorted.
-const LEAST: f64 = 0.95;
+/// Standard deviations of a rank within which an end is taken to lie.
+const SURE: f64 = 3.0;
 
 /// An interval of the output.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
@@ -42,6 +43,17 @@ pub struct Interval {
     pub low: f64,
     /// Upper end, output unit.
     pub high: f64,
+}
+
+/// Where an end of an interval lies, as far as the trials can tell; a side that they do not reach is left out.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Between {
+    /// It lies above this, output unit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub low: Option<f64>,
+    /// It lies below this, output unit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub high: Option<f64>,
 }
 
 /// A histogram of the outputs for a drawing.
@@ -209,10 +221,11 @@ pub(super) struct Tails {
 }
 
 impl Tails {
-    pub fn new(values: &[f64], moments: &Moments, work: Work) -> Result<Self, Halt> {
+    /// The tails outside the least coverage probability that is asked for are sorted.
+    pub fn new(values: &[f64], moments: &Moments, least: f64, work: Work) -> Result<Self, Halt> {
         let bins = Bins::new(moments.min, moments.max, BINS);
         let counts = bins.count(values, work)?;
-        let needed = values.len() - inside(LEAST, values.len()) + 1;
+        let needed = values.len() - inside(least, values.len()) + 1;
         // Half a bin beyond the last one needed: rounding of the bins cannot lose a value, and a few more do no harm.
         let lower_edge = moments.min + (reach(counts.iter(), needed) + 1.5) / bins.scale;
         let upper_edge = moments.max - (reach(counts.iter().rev(), needed) + 1.5) / bins.scale;
@@ -257,6 +270,20 @@ impl Tails {
         (self.error(low), self.error(high))
     }
 
+    /// Where the two ends of the symmetric interval lie.
+    pub fn between(&self, probability: f64) -> (Between, Between) {
+        let end = |share: f64| {
+            let m = self.count as f64;
+            let (rank, apart) = (m * share, SURE * (m * share * (1.0 - share)).sqrt());
+            let at = |rank: f64| {
+                #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 1 to the trials")]
+                (1.0 <= rank && rank <= m).then(|| self.at(rank as usize))
+            };
+            Between { low: at((rank - apart).floor()), high: at((rank + apart).ceil()) }
+        };
+        (end(0.5 - 0.5 * probability), end(0.5 + 0.5 * probability))
+    }
+
     fn error(&self, rank: usize) -> f64 {
         let m = self.count as f64;
         let share = rank as f64 / m;
@@ -284,6 +311,12 @@ impl Tails {
         }
         Ok(best)
     }
+}
+
+/// How many values lie farther from `about` than `limit`.
+pub(super) fn beyond(values: &[f64], about: f64, limit: f64, work: Work) -> Result<u32, Halt> {
+    let count = |values: &[f64]| values.iter().map(|value| u32::from((value - about).abs() > limit)).sum::<u32>();
+    Ok(pieces(values, PIECE, work, count)?.into_iter().sum())
 }
 
 /// Number of values inside an interval of coverage probability `p`.

@@ -5,10 +5,12 @@
 //! than today's when the requirement is met already.
 //!
 //! ```text
-//! Formula    sum: a_needed = (E − Σ others)/|c|;  root-sum-square: a_needed = √(E² − Σ others²)/|c|
-//! Symbols    E allowed [output unit], c sensitivity [output unit/own unit], a limit [own unit]
+//! Formula    sum: a_needed = (E − |K| − Σ others)/|c|;  root-sum-square: a_needed = √((E − |K|)² − Σ others²)/|c|;
+//!            normal: within the joined line, whose factor stays
+//! Symbols    E allowed, K known deviations together [output unit], c sensitivity [output unit/own unit], a limit [own
+//!            unit]
 //! Valid      first order, with the sensitivities of the trade sums. A grouped source is scaled as a whole, common
-//!            part and rest alike; its known deviation stays
+//!            part and rest alike; known deviations stay
 //! Source     the trade sums solved for one term
 //! ```
 
@@ -16,7 +18,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::fault::Fault;
-use super::first_order::FirstOrder;
+use super::first_order::{FirstOrder, TradeSums};
+use super::joined::Joining;
 use super::model::Model;
 use super::source::{Source, check, groups};
 use crate::work::Work;
@@ -55,27 +58,44 @@ pub fn what_it_takes<M: Model>(
     check(sources)?;
     work.go_on()?;
     let groups = groups(sources);
+    let joining = Joining::default();
     let c = FirstOrder::new(model, sources, deviations)?.for_sums;
-    let group_totals: Vec<f64> =
-        groups.iter().map(|members| members.iter().map(|&i| c[i] * sources[i].common()).sum()).collect();
-    let known = |i: usize| if deviations { (c[i] * sources[i].estimate).abs() } else { 0.0 };
-    let own = |i: usize| (c[i] * sources[i].rest()).abs();
+    let sums = TradeSums::new(sources, &groups, &c, deviations, joining)?;
+    let k = sums.joined.as_ref().map_or(0.0, |aim| aim.line.k);
+    let room = allowed - sums.known.abs();
+    let own = |i: usize| (c[i] * sources[i].parts(k).1).abs();
+    let common = |i: usize| c[i] * sources[i].parts(k).0;
+    let normal = |i: usize| sources[i].counts_as_normal();
+    // Terms that add, of the members of one kind, and what partners in the group add to the common part of source `i`.
+    let terms = |i: usize, counts: &dyn Fn(usize) -> bool| -> (Vec<f64>, f64) {
+        let total = |members: &Vec<usize>| members.iter().filter(|&&j| counts(j)).map(|&j| common(j)).sum::<f64>();
+        let own_of_others = (0..sources.len()).filter(|&j| j != i && counts(j)).map(own);
+        let other_groups = groups.iter().filter(|members| !members.contains(&i)).map(|members| total(members).abs());
+        let partners = groups
+            .iter()
+            .find(|members| members.contains(&i))
+            .map_or(0.0, |members| members.iter().filter(|&&j| j != i && counts(j)).map(|&j| common(j)).sum());
+        (own_of_others.chain(other_groups).collect(), partners)
+    };
+    let line = sums.joined.as_ref().map_or(0.0, |aim| aim.line.contribution);
+    let squares = |terms: &[f64]| terms.iter().map(|term| term * term).sum::<f64>();
     // Largest factor on the limit of source `i` that keeps the sum within what is allowed.
     let factor = |i: usize| -> Option<f64> {
-        let member = groups.iter().position(|members| members.contains(&i));
-        let common = if member.is_some() { c[i] * sources[i].common() } else { 0.0 };
-        let partners = member.map_or(0.0, |g| group_totals[g] - common);
-        let others = (0..sources.len()).filter(|&j| j != i).map(|j| known(j) + own(j));
-        let other_groups =
-            group_totals.iter().enumerate().filter(|(g, _)| Some(*g) != member).map(|(_, total)| total.abs());
         match method {
+            _ if room < 0.0 => None,
+            Method::Sum if normal(i) => {
+                let (bounded, _) = terms(usize::MAX, &|j| !normal(j));
+                let left = room - bounded.iter().sum::<f64>();
+                let (others, partners) = terms(i, &normal);
+                (left >= 0.0).then(|| quadratic(own(i), common(i), partners, left * left - squares(&others))).flatten()
+            }
             Method::Sum => {
-                let room = allowed - others.chain(other_groups).sum::<f64>() - known(i);
-                linear(own(i), common, partners, room)
+                let (others, partners) = terms(i, &|j| !normal(j));
+                linear(own(i), common(i), partners, room - others.iter().sum::<f64>() - line)
             }
             Method::RootSumSquare => {
-                let room = allowed * allowed - others.chain(other_groups).map(|term| term * term).sum::<f64>();
-                quadratic(own(i), known(i), common, partners, room)
+                let (others, partners) = terms(i, &|_| true);
+                quadratic(own(i), common(i), partners, room * room - squares(&others))
             }
         }
     };
@@ -111,11 +131,11 @@ fn linear(own: f64, common: f64, partners: f64, room: f64) -> Option<f64> {
     (least <= most && most.is_finite()).then_some(most)
 }
 
-/// Largest s ≥ 0 with (known + s·own)² + (partners + s·common)² ≤ room.
-fn quadratic(own: f64, known: f64, common: f64, partners: f64, room: f64) -> Option<f64> {
+/// Largest s ≥ 0 with (s·own)² + (partners + s·common)² ≤ room.
+fn quadratic(own: f64, common: f64, partners: f64, room: f64) -> Option<f64> {
     let a = own * own + common * common;
-    let half_b = known * own + partners * common;
-    let c = known * known + partners * partners - room;
+    let half_b = partners * common;
+    let c = partners * partners - room;
     let discriminant = half_b * half_b - a * c;
     if !(a > 0.0 && discriminant >= 0.0) {
         return None;

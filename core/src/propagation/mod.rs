@@ -14,16 +14,19 @@
 //! Source     JCGM 100:2008 (GUM), JCGM 101:2008 (propagation of distributions)
 //! ```
 //!
-//! [`assess`] answers all four for one operating point, [`quick`] the cheap ones for a grid of many, and
-//! [`what_it_takes`] says which limit each source alone would need for a requirement to pass. What may take long is given
-//! a [`Work`](crate::work::Work) and answers whole or [`Fault::Stopped`]; asking moves no bit of an answer.
+//! [`assess`] answers all four for one operating point, [`quick`] the cheap ones for a grid of many (a [`Joining`] asks
+//! them with another factor of the normal sources or a correlation), and [`what_it_takes`] says which limit each source
+//! alone would need for a requirement to pass. What may take long is given a [`Work`](crate::work::Work) and answers
+//! whole or [`Fault::Stopped`]; asking moves no bit of an answer.
 
 mod budget;
 mod correlation;
+mod end;
 mod fault;
 mod first_order;
 mod gum;
 mod intervals;
+mod joined;
 mod lever;
 mod model;
 mod monte_carlo;
@@ -38,13 +41,15 @@ mod worst_case;
 
 pub use budget::{Assessment, Contribution, Quick, Request, WorstCase, assess, quick, trade, worst_case};
 pub use correlation::Correlation;
+pub use end::End;
 pub use fault::{Fault, SourceFault, TRIALS, defined};
 pub use first_order::{gradient, sensitivities};
 pub use gum::{Coverage, Gum, coverage_factor};
-pub use intervals::{Histogram, Interval};
+pub use intervals::{Between, Histogram, Interval};
+pub use joined::{Joined, Joining};
 pub use lever::{Lever, Method, what_it_takes};
 pub use model::{Linear, Model, Product};
-pub use monte_carlo::{Comparison, CoverageIntervals, MonteCarlo, fill, summarise};
+pub use monte_carlo::{Beyond, Comparison, CoverageIntervals, MonteCarlo, fill, summarise};
 pub use normal::{normal_distribution, normal_quantile};
 pub use number::{LANES, Lanes, Number};
 pub use quantile::{arcsine_quantile, rectangular_quantile, triangular_quantile};

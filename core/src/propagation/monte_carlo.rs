@@ -7,12 +7,15 @@
 //!
 //! ```text
 //! Formula    y_r = f(x_1r … x_nr), r = 0 … M−1;
-//!            GUM interval validated when |y − U_p − y_low| ≤ δ and |y + U_p − y_high| ≤ δ, δ = ½·10^l, u = c·10^l
-//! Symbols    M trials, y_low and y_high ends of the symmetric 95 % interval, U_p GUM expanded uncertainty at 95 %,
-//!            c whole number of two digits, δ numerical tolerance [output unit]
+//!            GUM interval validated when |y − U_p − y_low| ≤ δ and |y + U_p − y_high| ≤ δ, δ = ½·10^l, u = c·10^l;
+//!            share beyond a limit s = n/M ± √(s(1 − s)/M), below 3/M when n = 0
+//! Symbols    M trials, y_low and y_high ends of the symmetric interval at the coverage probability p asked for (95 %
+//!            where a factor is), U_p GUM expanded uncertainty at p, c whole number of two digits, δ numerical tolerance
+//!            [output unit], n trials beyond the limit
 //! Valid      any model that is finite over the drawn inputs. Normal sources with limited degrees of freedom follow the
 //!            scaled and shifted t distribution, whose variance does not exist for 2 or fewer
-//! Source     JCGM 101:2008, 7.2 to 7.7, 7.9 (adaptive procedure) and 8 (validation of the GUM framework)
+//! Source     JCGM 101:2008, 7.2 to 7.7, 7.9 (adaptive procedure) and 8 (validation of the GUM framework); share of a
+//!            count: binomial distribution, none in M: 95 % bound −ln 0.05/M = 3.0/M
 //! ```
 
 use pulp::{Arch, NullaryFnOnce};
@@ -22,8 +25,8 @@ use utoipa::ToSchema;
 
 use super::correlation::Correlation;
 use super::fault::{Fault, TRIALS, finite};
-use super::gum::{Variance, coverage_factor};
-use super::intervals::{Histogram, Interval, Moments, Tails, inside};
+use super::gum::{Coverage, Variance, coverage_factor};
+use super::intervals::{Between, Histogram, Interval, Moments, Tails, beyond, inside};
 use super::model::Model;
 use super::plan::{Plan, Scratch};
 use super::random::BLOCK;
@@ -32,7 +35,7 @@ use crate::work::{Halt, Work};
 
 /// Trials per task of the thread pool.
 const TASK: usize = 16 * BLOCK;
-/// Trials per step of the adaptive procedure: the greater of 100/(1 − p) and 10^4 (7.9.4 b), p = 95 %.
+/// Trials per step of the adaptive procedure, at least (7.9.4 b).
 const STEP: usize = 10_000;
 /// Steps computed before the stop rule looks at them one by one.
 const BATCH: usize = 8;
@@ -50,12 +53,43 @@ pub struct CoverageIntervals {
     pub low_error: f64,
     /// Standard error of the symmetric interval's upper end, output unit.
     pub high_error: f64,
+    /// Where the lower end lies, as far as the trials can tell.
+    pub low_between: Between,
+    /// Where the upper end lies, as far as the trials can tell.
+    pub high_between: Between,
 }
 
-/// Whether the GUM's 95 % interval agrees with the Monte Carlo one.
+/// The share of units beyond a limit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Beyond {
+    /// The limit of the output's size, output unit.
+    pub limit: f64,
+    /// Trials beyond it.
+    pub trials: u32,
+    /// Their share.
+    pub share: f64,
+    /// Standard error of the share.
+    pub error: f64,
+    /// Where no trial is beyond: the share is below this, with a confidence of 95 %.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub below: Option<f64>,
+}
+
+impl Beyond {
+    fn new(limit: f64, beyond: u32, of: usize) -> Self {
+        let m = of as f64;
+        let share = f64::from(beyond) / m;
+        let below = (beyond == 0).then_some(3.0 / m);
+        Self { limit, trials: beyond, share, error: (share * (1.0 - share) / m).sqrt(), below }
+    }
+}
+
+/// Whether the GUM's interval agrees with the Monte Carlo one.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Comparison {
-    /// The GUM's 95 % interval.
+    /// Coverage probability of both: the one asked for, 95 % where a factor is.
+    pub probability: f64,
+    /// The GUM's interval.
     pub gum: Interval,
     /// Numerical tolerance: half a unit in the second digit of the standard uncertainty, output unit.
     pub delta: f64,
@@ -86,6 +120,12 @@ pub struct MonteCarlo {
     pub p95: CoverageIntervals,
     /// Coverage intervals at 99.73 %.
     pub p99_73: CoverageIntervals,
+    /// Coverage intervals at the probability asked for, where it is another one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub asked: Option<CoverageIntervals>,
+    /// Share of the trials beyond the limit, where one was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub beyond: Option<Beyond>,
     /// Histogram for a drawing.
     pub histogram: Histogram,
     /// Comparison with the GUM's interval.
@@ -163,12 +203,26 @@ fn run<M: Model>(model: &M, plan: &Plan, seed: u64, first_trial: u64, out: &mut 
     )
 }
 
-/// The part of a run that the comparison with the GUM needs.
-pub(super) struct GumSide<'a> {
+/// What is asked of the trials.
+pub(super) struct Asked<'a> {
     /// Model at the estimates.
     pub value: f64,
     /// First-order variance.
     pub variance: &'a Variance,
+    /// The coverage to compare at.
+    pub coverage: Coverage,
+    /// Centre and size of a limit beyond which the trials are counted.
+    pub beyond: Option<(f64, f64)>,
+}
+
+impl Asked<'_> {
+    /// The coverage probability of the comparison.
+    fn probability(&self) -> f64 {
+        match self.coverage {
+            Coverage::Probability(p) => p,
+            Coverage::Factor(_) => 0.95,
+        }
+    }
 }
 
 /// The numerical experiment.
@@ -187,7 +241,7 @@ pub(super) fn propagate<M: Model>(
     model: &M,
     sources: &[Source],
     plan: &Plan,
-    gum: &GumSide<'_>,
+    asked: &Asked<'_>,
     Experiment { trials, seed, adaptive }: Experiment,
     work: Work,
 ) -> Result<MonteCarlo, Fault> {
@@ -195,14 +249,14 @@ pub(super) fn propagate<M: Model>(
         return Err(Fault::Trials { got: trials });
     }
     let (values, settled) = if adaptive {
-        let (values, settled) = adapt(model, plan, seed, trials as usize, work)?;
+        let (values, settled) = adapt(model, plan, seed, (trials as usize, asked.probability()), work)?;
         (values, Some(settled))
     } else {
         let mut values = vec![0.0; trials as usize];
         run(model, plan, seed, 0, &mut values, work)?;
         (values, None)
     };
-    let mut answer = summary(&values, sources, seed, gum, work)?;
+    let mut answer = summary(&values, sources, seed, asked, work)?;
     answer.settled = settled;
     Ok(answer)
 }
@@ -226,26 +280,36 @@ pub fn summarise<M: Model>(
     }
     let first = super::first_order::FirstOrder::new(model, sources, false)?;
     let variance = Variance::new(sources, &source::groups(sources), &first.at_estimates, correlation)?;
-    summary(values, sources, seed, &GumSide { value: first.value, variance: &variance }, work)
+    let asked = Asked { value: first.value, variance: &variance, coverage: Coverage::default(), beyond: None };
+    summary(values, sources, seed, &asked, work)
 }
 
-fn summary(values: &[f64], sources: &[Source], seed: u64, gum: &GumSide<'_>, work: Work) -> Result<MonteCarlo, Fault> {
+fn summary(values: &[f64], sources: &[Source], seed: u64, asked: &Asked<'_>, work: Work) -> Result<MonteCarlo, Fault> {
     let moments = Moments::new(values, work)?;
-    let tails = Tails::new(values, &moments, work)?;
+    let probability = asked.probability();
+    let tails = Tails::new(values, &moments, probability.min(0.95), work)?;
     let at = |probability: f64| -> Result<CoverageIntervals, Halt> {
         let (low_error, high_error) = tails.errors(probability);
+        let (low_between, high_between) = tails.between(probability);
         Ok(CoverageIntervals {
             probability,
             symmetric: tails.symmetric(probability),
             shortest: tails.shortest(probability, work)?,
             low_error,
             high_error,
+            low_between,
+            high_between,
         })
     };
     let p95 = at(0.95)?;
     let p99_73 = at(0.9973)?;
+    let same = |other: &CoverageIntervals| other.probability.total_cmp(&probability).is_eq();
+    let other = if same(&p95) || same(&p99_73) { None } else { Some(at(probability)?) };
     let histogram = Histogram::new(values, p99_73.symmetric, &moments, work)?;
-    let comparison = compare(gum, &p95, moments.standard())?;
+    let compared = other.as_ref().unwrap_or(if same(&p99_73) { &p99_73 } else { &p95 });
+    let comparison = compare(asked, compared, moments.standard())?;
+    let count = |(about, limit)| Ok(Beyond::new(limit, beyond(values, about, limit, work)?, values.len()));
+    let beyond = asked.beyond.map(count).transpose().map_err(|halt: Halt| Fault::from(halt))?;
     let fewest = sources
         .iter()
         .filter(|source| source.limit > 0.0 && matches!(source.distribution, Distribution::Normal { .. }))
@@ -258,6 +322,8 @@ fn summary(values: &[f64], sources: &[Source], seed: u64, gum: &GumSide<'_>, wor
         standard: (fewest > 2.0).then_some(moments.standard()),
         p95,
         p99_73,
+        asked: other,
+        beyond,
         histogram,
         comparison,
         settled: None,
@@ -276,25 +342,26 @@ fn tolerance(u: f64) -> f64 {
     0.5 * libm::pow(10.0, exponent - 1.0)
 }
 
-/// Clause 8: the GUM's 95 % interval against the Monte Carlo one.
-fn compare(side: &GumSide<'_>, p95: &CoverageIntervals, standard: f64) -> Result<Comparison, Fault> {
+/// Clause 8: the GUM's interval against the Monte Carlo one.
+fn compare(side: &Asked<'_>, run: &CoverageIntervals, standard: f64) -> Result<Comparison, Fault> {
     const PLACE: &str = "for its uncertainty";
     let u = side.variance.standard;
-    let expanded = coverage_factor(0.95, side.variance.degrees_of_freedom) * u;
+    let expanded = coverage_factor(run.probability, side.variance.degrees_of_freedom) * u;
     let gum = Interval { low: side.value - expanded, high: side.value + expanded };
     let delta = tolerance(if u > 0.0 { u } else { standard });
-    let d_low = finite((gum.low - p95.symmetric.low).abs(), PLACE)?;
-    let d_high = finite((gum.high - p95.symmetric.high).abs(), PLACE)?;
+    let d_low = finite((gum.low - run.symmetric.low).abs(), PLACE)?;
+    let d_high = finite((gum.high - run.symmetric.high).abs(), PLACE)?;
     Ok(Comparison {
+        probability: run.probability,
         gum,
         delta,
         d_low,
         d_high,
         validated: d_low <= delta && d_high <= delta,
         // Long enough to tell, or so far apart that the noise of the ends cannot be the reason.
-        resolved: p95.low_error.max(p95.high_error) <= 0.2 * delta
-            || d_low - 3.0 * p95.low_error > delta
-            || d_high - 3.0 * p95.high_error > delta,
+        resolved: run.low_error.max(run.high_error) <= 0.2 * delta
+            || d_low - 3.0 * run.low_error > delta
+            || d_high - 3.0 * run.high_error > delta,
     })
 }
 
@@ -319,24 +386,32 @@ impl Settling {
     }
 }
 
-/// The adaptive procedure: steps of 10^4 trials until the mean, the standard uncertainty and both ends of the 95 %
-/// interval have settled to the tolerance, or the trials run out.
-fn adapt<M: Model>(model: &M, plan: &Plan, seed: u64, most: usize, work: Work) -> Result<(Vec<f64>, bool), Fault> {
+/// The adaptive procedure: steps of trials until the mean, the standard uncertainty and both ends of the interval have
+/// settled to the tolerance, or the trials run out. A step has the greater of 100/(1 − p) and 10^4 trials (7.9.4 b).
+fn adapt<M: Model>(
+    model: &M,
+    plan: &Plan,
+    seed: u64,
+    (most, probability): (usize, f64),
+    work: Work,
+) -> Result<(Vec<f64>, bool), Fault> {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates; never negative")]
+    let length = STEP.max((100.0 / (1.0 - probability)).ceil() as usize);
     let mut values: Vec<f64> = Vec::new();
     let mut figures: [Settling; 4] = std::array::from_fn(|_| Settling { steps: 0.0, mean: 0.0, squares: 0.0 });
     let mut all = None;
     while values.len() < most {
         let start = values.len();
-        let batch = (BATCH * STEP).min(most - start);
+        let batch = length.saturating_mul(BATCH).min(most - start);
         values.resize(start + batch, 0.0);
         run(model, plan, seed, start as u64, &mut values[start..], work)?;
-        let steps = values[start..].par_chunks_exact(STEP).map(|values| Step::new(values, work));
+        let steps = values[start..].par_chunks_exact(length).map(|values| Step::new(values, probability, work));
         let steps: Vec<Step> = steps.collect::<Result<_, _>>()?;
         for (i, step) in steps.into_iter().enumerate() {
             for (figure, value) in figures.iter_mut().zip(step.figures) {
                 figure.add(value);
             }
-            let done = start + (i + 1) * STEP;
+            let done = start + (i + 1) * length;
             let moments = all.map_or(step.moments, |all: Moments| all.join(step.moments));
             all = Some(moments);
             let delta = tolerance(moments.standard());
@@ -352,15 +427,15 @@ fn adapt<M: Model>(model: &M, plan: &Plan, seed: u64, most: usize, work: Work) -
 /// One step of the adaptive procedure.
 struct Step {
     moments: Moments,
-    /// Mean, standard deviation and the ends of the symmetric 95 % interval.
+    /// Mean, standard deviation and the ends of the symmetric interval.
     figures: [f64; 4],
 }
 
 impl Step {
-    fn new(values: &[f64], work: Work) -> Result<Self, Fault> {
+    fn new(values: &[f64], probability: f64, work: Work) -> Result<Self, Fault> {
         let moments = Moments::new(values, work)?;
         let mut values = values.to_vec();
-        let q = inside(0.95, values.len());
+        let q = inside(probability, values.len());
         let r = (values.len() - q).div_ceil(2);
         let low = *values.select_nth_unstable_by(r - 1, f64::total_cmp).1;
         let high = *values.select_nth_unstable_by(r + q - 1, f64::total_cmp).1;

@@ -8,7 +8,8 @@
 //! Formula    x_i = e_i + m_i·z_g + (a_i − m_i)·z_i;  u(a) = a/√3 rectangular, a/√6 triangular, a/√2 arcsine, a/k normal
 //! Symbols    e_i estimate, a_i limit (half-width), m_i the part of it common to group g [all in the own unit],
 //!            z in −1 … 1 deviate [1], u standard uncertainty [own unit], k coverage factor of a certificate [1]
-//! Valid      a_i ≥ 0, 0 ≤ m_i ≤ a_i; a normal source can exceed its limit, the other three cannot
+//! Valid      a_i ≥ 0, 0 ≤ m_i ≤ a_i; a normal source can exceed its limit, the other three cannot. Of limits that are
+//!            not equally far from the nominal the middle is known and half the width is a_i
 //! Source     JCGM 100:2008, 4.3.3 (normal), 4.3.7 (rectangular), 4.3.9 (triangular), 5.2.2 (correlation by a common
 //!            part); JCGM 101:2008, 6.4.6 (arcsine)
 //! ```
@@ -146,6 +147,22 @@ impl Source {
         self
     }
 
+    /// Limits that are not equally far from the nominal: the middle is a known deviation, half the width the limit.
+    #[must_use]
+    pub fn between(mut self, low: f64, high: f64) -> Self {
+        self.estimate = f64::midpoint(low, high);
+        self.limit = 0.5 * (high - low);
+        self
+    }
+
+    /// A normal source typed as its standard uncertainty.
+    #[must_use]
+    pub fn with_standard(mut self, standard: f64) -> Self {
+        self.limit = standard;
+        self.distribution = Distribution::Normal { k: 1.0 };
+        self
+    }
+
     /// Sets the distribution.
     #[must_use]
     pub fn distributed(mut self, distribution: Distribution) -> Self {
@@ -175,6 +192,20 @@ impl Source {
     /// The part of the limit that is the source's own.
     pub fn rest(&self) -> f64 {
         self.limit - self.common()
+    }
+
+    /// Whether it is joined with the other normal sources, because it has no limit of its own.
+    pub(super) fn counts_as_normal(&self) -> bool {
+        matches!(self.distribution, Distribution::Normal { .. }) && self.limit > 0.0
+    }
+
+    /// Common and own part as the sums count them: of a normal source `k` standard uncertainties.
+    pub(super) fn parts(&self, k: f64) -> (f64, f64) {
+        if self.counts_as_normal() {
+            (k * self.standard_common(), k * self.standard_rest())
+        } else {
+            (self.common(), self.rest())
+        }
     }
 
     /// Standard uncertainty of the common part.

@@ -5,16 +5,19 @@
 //! the sensitivities point to. The corner is then improved by moving one deviate at a time until none helps.
 //!
 //! ```text
-//! Formula    y_low, y_high = min, max f(e + m·z_g + (a − m)·z_i) over all deviates z in −1 … 1
-//! Symbols    e estimate, a limit, m common part [own unit]; z_g deviate of a group, z_i of a source [1]
+//! Formula    y_low, y_high = min, max f(x) over all deviates z in −1 … 1: x_i = e_i + m_i·z_g + (a_i − m_i)·z_i;
+//!            normal sources together: x_i = e_i ± k_w u_i Σ_j r_ij u_j c_j/u_N, c_i the slopes where the model stands
+//! Symbols    e_i estimate, a_i limit, m_i common part, u_i standard uncertainty [own unit]; z_g deviate of a group, z_i
+//!            of a source [1]; k_w u_N the joined normal line
 //! Valid      exact for models monotone in each deviate; a minimum or maximum inside one deviate's range is found
 //!            too (slope test and golden section); for anything wilder it is a lower bound of the true spread.
-//!            Correlation coefficients do not shrink the box, and normal sources count with their limit
+//!            Correlation coefficients do not shrink the box. Where no slope is left, each normal source is tried alone
 //! Source     extreme-value analysis; golden section: textbook
 //! ```
 
 use super::fault::{Fault, finite};
 use super::first_order::slopes;
+use super::joined::Joining;
 use super::model::Model;
 use super::source::Source;
 use crate::work::Work;
@@ -35,13 +38,16 @@ struct Walk<'a, M> {
     groups: &'a [Vec<usize>],
     /// Group of each source that has a common part.
     group_of: &'a [Option<usize>],
-    /// Deviate of each source's own part, then of each group.
+    /// Deviate of each source's own part, of a normal source its distance from the estimate; then of each group.
     z: Vec<f64>,
     x: Vec<f64>,
     /// 1 looks for the largest value, −1 for the smallest.
     direction: f64,
     /// Best value so far.
     best: f64,
+    joining: Joining<'a>,
+    /// Factor of the joined normal line; nothing without normal sources.
+    k: Option<f64>,
     work: Work<'a>,
 }
 
@@ -63,6 +69,10 @@ impl<M: Model> Walk<'_, M> {
     /// Computes input `i` from scratch, so that no rounding piles up.
     fn place(&mut self, i: usize) {
         let source = &self.sources[i];
+        if source.counts_as_normal() {
+            self.x[i] = source.estimate + self.z[i];
+            return;
+        }
         let common = self.group_of[i].map_or(0.0, |group| source.common() * self.z[self.sources.len() + group]);
         self.x[i] = source.estimate + common + source.rest() * self.z[i];
     }
@@ -72,14 +82,16 @@ impl<M: Model> Walk<'_, M> {
         match self.sources.get(j) {
             Some(source) => sensitivities[j] * source.rest(),
             None => {
-                self.groups[j - self.sources.len()].iter().map(|&i| sensitivities[i] * self.sources[i].common()).sum()
+                let members = self.groups[j - self.sources.len()].iter();
+                let bounded = members.filter(|&&i| !self.sources[i].counts_as_normal());
+                bounded.map(|&i| sensitivities[i] * self.sources[i].common()).sum()
             }
         }
     }
 
     /// Whether deviate `j` moves anything.
     fn moves(&self, j: usize) -> bool {
-        self.sources.get(j).is_none_or(|source| source.rest() > 0.0)
+        self.sources.get(j).is_none_or(|source| source.rest() > 0.0 && !source.counts_as_normal())
     }
 
     fn value(&self) -> Result<f64, Fault> {
@@ -139,6 +151,44 @@ impl<M: Model> Walk<'_, M> {
         Ok(helped)
     }
 
+    /// Puts all normal sources where the slopes at the present point call for, if it helps; where none has a slope, where
+    /// each of them alone does.
+    fn aim(&mut self) -> Result<bool, Fault> {
+        let Some(k) = self.k else { return Ok(false) };
+        self.work.go_on()?;
+        let slopes = slopes(self.model, &self.x, self.sources);
+        let normals = |i: &usize| self.sources[*i].counts_as_normal();
+        let normals: Vec<usize> = (0..self.sources.len()).filter(normals).collect();
+        if normals.iter().any(|&i| slopes[i] != 0.0) {
+            return self.stand(&normals, &slopes, self.direction * k);
+        }
+        let mut helped = false;
+        for &i in &normals {
+            let alone: Vec<f64> = (0..slopes.len()).map(|j| f64::from(u8::from(i == j))).collect();
+            helped |= self.stand(&normals, &alone, k)?;
+            helped |= self.stand(&normals, &alone, -k)?;
+        }
+        Ok(helped)
+    }
+
+    /// Puts the normal sources `k` joined standard uncertainties along some slopes, if it helps.
+    fn stand(&mut self, normals: &[usize], slopes: &[f64], k: f64) -> Result<bool, Fault> {
+        let Some((_, pull)) = self.joining.join(self.sources, self.groups, slopes)? else { return Ok(false) };
+        let before: Vec<f64> = normals.iter().map(|&i| self.z[i]).collect();
+        for &i in normals {
+            self.set(i, k * pull[i]);
+        }
+        let value = self.value()?;
+        if self.direction * (value - self.best) > 0.0 {
+            self.best = value;
+            return Ok(true);
+        }
+        for (&i, before) in normals.iter().zip(before) {
+            self.set(i, before);
+        }
+        Ok(false)
+    }
+
     /// Golden section for the best value along one deviate.
     fn golden(&mut self, j: usize) -> Result<bool, Fault> {
         self.work.go_on()?;
@@ -174,8 +224,10 @@ pub(super) fn extremes<M: Model>(
     sources: &[Source],
     groups: &[Vec<usize>],
     sensitivities: &[f64],
+    joining: Joining,
     work: Work,
 ) -> Result<(f64, f64), Fault> {
+    let k = joining.line(sources, groups, sensitivities)?.map(|aim| aim.line.k);
     let mut group_of = vec![None; sources.len()];
     for (group, members) in groups.iter().enumerate() {
         for &i in members {
@@ -193,17 +245,35 @@ pub(super) fn extremes<M: Model>(
             x: vec![0.0; sources.len()],
             direction,
             best: 0.0,
+            joining,
+            k,
             work,
         };
         // Groups first: a source's input is computed from its group's deviate.
         for j in (0..count).rev() {
             let slope = walk.slope(j, sensitivities);
-            walk.set(j, if slope * direction < 0.0 { -1.0 } else { 1.0 });
+            let normal = sources.get(j).is_some_and(Source::counts_as_normal);
+            walk.set(
+                j,
+                if normal {
+                    0.0
+                } else if slope * direction < 0.0 {
+                    -1.0
+                } else {
+                    1.0
+                },
+            );
         }
         walk.best = walk.value()?;
+        walk.aim()?;
         walk.sweep()?;
         for _ in 0..ROUNDS {
-            if !walk.polish()? {
+            let polished = walk.polish()?;
+            let aimed = walk.aim()?;
+            if aimed {
+                walk.sweep()?;
+            }
+            if !(polished || aimed) {
                 break;
             }
         }

@@ -1,3 +1,4 @@
-//! # Measurement models of your own
+//! # Measurement models of your own, and what is decided on a measured value
 
+pub mod conformity;
 pub mod uncertainty;

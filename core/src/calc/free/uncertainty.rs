@@ -189,6 +189,7 @@ fn run<M: Model>(
         seed: u64::from(input.seed),
         adaptive: input.adaptive,
         deviations: false,
+        ..Request::default()
     };
     assess(model, sources, correlation, &request, work)
 }

@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, clippy::float_cmp, reason = "a test may panic, and some results are exact")]
 
 mod examples;
+mod joined;
 mod numbers;
 mod propagation;
 mod stops;

@@ -57,12 +57,12 @@ fn no_trial_of_bounded_sources_leaves_the_worst_case() {
 
 #[test]
 fn trade_sums_take_sensitivities_at_zero() {
-    // (1 + a)(1 + b)/(1 + c) − 1 with a known deviation of 1e-3 in a: the hand sum is |e| + limits, with unit
-    // sensitivities; at the estimate they would be 1.001.
+    // (1 + a)(1 + b)/(1 + c) − 1 with known deviations of 1e-3 in a and −2e-3 in c, 3e-3 together: the hand sum is that
+    // and the limits, with unit sensitivities; at the estimate they would be 1.001.
     let sources = [rectangular(1e-3, 0.01), rectangular(0.0, 0.01), rectangular(-2e-3, 0.01)];
     let answer = quick(&Gains, &sources, true, Work::FREE).unwrap();
     close(answer.sum_of_limits, 0.033, 1e-16);
-    close(answer.root_sum_square, (0.011_f64.powi(2) + 0.01_f64.powi(2) + 0.012_f64.powi(2)).sqrt(), 1e-16);
+    close(answer.root_sum_square, 0.003 + 0.01 * 3.0_f64.sqrt(), 1e-16);
     close(answer.value, 1.001 / 0.998 - 1.0, 1e-15);
     // As values, only the limits count.
     let sources = [rectangular(2.0, 0.01), rectangular(3.0, 0.01)];
@@ -124,7 +124,9 @@ fn ranking_and_shares() {
     let model = Linear { offset: 0.0, coefficients: vec![3.0, -1.0, 0.5] };
     let budget = assess(&model, &sources, None, &Request::default(), Work::FREE).unwrap();
     let sizes: Vec<f64> = budget.contributions.iter().map(|c| c.contribution).collect();
-    assert_eq!(sizes, [3.0, 2.0, 1.0]);
+    // A normal source alone is a line of three standard uncertainties; of equals the first comes first, and the known
+    // deviation of 1.5 counts with its limit.
+    assert_eq!(sizes, [3.0, 3.0, 2.0]);
     close(budget.contributions[0].known, 1.5, 1e-15);
     // Variances 3, 4/3 and 1.
     close(budget.contributions[0].share_percent.unwrap(), 300.0 / (16.0 / 3.0), 1e-9);
@@ -213,7 +215,7 @@ fn nothing_infinite_comes_out() {
         let budget =
             assess(&sum_of(2), &[normal(0.0, size), normal(0.0, size)], None, &values(None), Work::FREE).unwrap();
         close(budget.gum.standard / size, 2.0_f64.sqrt(), 1e-12);
-        close(budget.root_sum_square / size, 2.0_f64.sqrt(), 1e-12);
+        close(budget.root_sum_square / size, 3.0 * 2.0_f64.sqrt(), 1e-12);
     }
 }
 
