@@ -46,7 +46,7 @@ pub fn budget(heading: Heading, unit: Unit, done: &Assessment, output: Output, a
         .iter()
         .map(|term| Contribution {
             label: term.label.clone(),
-            note: note_of(term, output),
+            note: note_of(term, output, unit),
             size: size(term, output),
             share_percent: size(term, output) / whole * 100.0,
             grows: term.unit.is_empty() || term.unit.starts_with('1'),
@@ -112,7 +112,7 @@ pub fn budget(heading: Heading, unit: Unit, done: &Assessment, output: Output, a
     Budget { id: heading.id, caption: heading.caption, note: heading.note, unit, rows, totals }
 }
 
-fn note_of(term: &propagation::Contribution, output: Output) -> String {
+fn note_of(term: &propagation::Contribution, output: Output, unit: Unit) -> String {
     if output == Output::Value {
         return format!("{} ± {}", say(term.estimate, Unit::One), say(term.limit, Unit::One));
     }
@@ -127,7 +127,7 @@ fn note_of(term: &propagation::Contribution, output: Output) -> String {
         Kind::Noise => "always there",
     };
     if term.limit == 0.0 && term.estimate != 0.0 {
-        format!("known, {kind}")
+        format!("known {}, {kind}", say(term.known, unit))
     } else {
         format!("±{}, {kind}", size(term.limit))
     }

@@ -109,7 +109,12 @@ impl<S> Point<S> {
     /// How it stands against its limit.
     pub fn requirement<C: Corners>(&self, limit: impl Into<Limit>) -> Judged {
         let one = Judged::at_most(C::ERROR, "/requirement/gain_percent", C::UNIT, self.error(), limit);
-        if self.beyond() { one.blocked() } else { one }
+        match self.run.as_deref().and_then(|run| run.monte_carlo.as_ref()) {
+            _ if self.beyond() => one.blocked(),
+            // Trials may leave open on which side of the limit it lies.
+            Some(run) => run.p95.farther(0.0).settle(run.trials, one),
+            None => one,
+        }
     }
 }
 
@@ -180,8 +185,8 @@ impl<'a, C: Corners> Judging<'a, C> {
             JudgedBy::WorstCase => {
                 defined(propagation::worst_case(&model, &sources, work))?.map(|(low, high)| (largest(low, high), None))
             }
-            JudgedBy::RootSumSquare => defined(propagation::quick(&model, &sources, false, work))?
-                .map(|quick| (quick.value.abs() + quick.root_sum_square, None)),
+            JudgedBy::RootSumSquare => defined(propagation::quick(&model, &sources, true, work))?
+                .map(|quick| (quick.root_sum_square, None)),
             JudgedBy::Probability95 => {
                 let done = self.assess(x, state, true, work)?;
                 done.and_then(|done| Some((interval_end(&done)?, Some(Box::new(done)))))
@@ -248,7 +253,7 @@ fn assess<C: Corners>(
     let (with, sources) = (search.chain.experiment(), search.sources(x));
     let model = search.model(x, state, sources.len());
     let trials = trials.then_some(with.trials);
-    let request = Request { trials, seed: u64::from(with.seed), deviations: false, ..Request::default() };
+    let request = Request { trials, seed: u64::from(with.seed), beyond: search.chain.allowed(x), ..Request::default() };
     let mut done = defined(propagation::assess(&model, &sources, None, &request, work))?;
     if let Some(done) = &mut done {
         search.chain.gathered(done);
@@ -290,16 +295,6 @@ impl<S> Sums<S> {
         largest(self.quick.low, self.quick.high)
     }
 
-    /// What is known and the sum of the limits.
-    pub const fn sum_of_limits(&self) -> f64 {
-        self.quick.value.abs() + self.quick.sum_of_limits
-    }
-
-    /// What is known and the root-sum-square of the limits.
-    pub const fn root_sum_square(&self) -> f64 {
-        self.quick.value.abs() + self.quick.root_sum_square
-    }
-
     /// Whether it reads too high where it is farthest off.
     pub const fn up(&self) -> bool {
         self.quick.high.abs() >= self.quick.low.abs()
@@ -328,10 +323,10 @@ impl<'a, C: Corners> Lives<'a, C> {
             for found in search.worst(x, by, work)? {
                 let sources = search.sources(x);
                 let model = search.model(x, found.state, sources.len());
-                let Some(quick) = defined(propagation::quick(&model, &sources, false, work))? else { continue };
+                let Some(quick) = defined(propagation::quick(&model, &sources, true, work))? else { continue };
                 let sums = Sums { life: *life, found, quick };
                 let size = |sums: &Sums<C::State>| match by {
-                    JudgedBy::RootSumSquare => sums.root_sum_square(),
+                    JudgedBy::RootSumSquare => sums.quick.root_sum_square,
                     _ => sums.worst_case(),
                 };
                 if worst.as_ref().is_none_or(|other| size(&sums) > size(other)) {

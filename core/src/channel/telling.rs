@@ -101,13 +101,18 @@ pub const fn direction(up: bool) -> &'static str {
     if up { "reads too high" } else { "reads too low" }
 }
 
-/// The step of the working that adds up the limits.
+/// The step of the working that adds up what is known and the limits.
 pub fn sum(label: &str, done: &Assessment, unit: Unit) -> Step {
-    let amounts = done.contributions.iter().map(|term| size(term, Output::Error)).filter(|amount| *amount > 0.0);
-    let terms: Vec<String> = amounts.map(|amount| say(amount, unit)).collect();
+    let known: Vec<String> =
+        done.contributions.iter().filter(|term| term.known != 0.0).map(|term| say(term.known, unit)).collect();
+    let limits = done.contributions.iter().map(|term| term.contribution).filter(|amount| *amount != 0.0);
+    let mut terms: Vec<String> = limits.map(|amount| say(amount, unit)).collect();
+    if !known.is_empty() {
+        terms.insert(0, format!("|{}|", known.join(" + ")));
+    }
     let numbers = if terms.is_empty() { "0".into() } else { terms.join(" + ") };
     let source = "first order; sensitivities by differentiation of the model (JCGM 100:2008 clause 5.1)";
-    Step::new(label, "E", "Σ |c_i| a_i", numbers, Quantity::new(done.worst_case.sum_of_limits, unit), source)
+    Step::new(label, "E", "|Σ k_j| + Σ |c_i| a_i", numbers, Quantity::new(done.worst_case.sum_of_limits, unit), source)
 }
 
 /// The worst corner of every point as a bench can set it.

@@ -212,7 +212,7 @@ fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<Converte
         .max((input.ambient_min_degc - input.calibration_degc).abs());
     let search = Search::new(&chain, true, true, 1);
     let full_scale = input.full_scale_v();
-    let request = Request { trials: Some(TRIALS), deviations: false, ..Request::default() };
+    let request = Request { trials: Some(TRIALS), ..Request::default() };
     let mut points = Vec::with_capacity(input.signal_v.len());
     for &signal_v in &input.signal_v {
         let sources = search.sources(signal_v);

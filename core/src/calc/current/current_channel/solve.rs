@@ -62,6 +62,7 @@ pub(super) fn points(
     let whole = |mut point: Point<State>| -> Result<ChannelPoint, Halt> {
         work.go_on()?;
         let states = if point.error().is_some() { lives.sums(point.at, input.requirement.judged_by, work)? } else { Vec::new() };
+        let verdict = point.requirement::<&ChannelInput>(point.allowed).outcome.verdict(THIN_FROM_PERCENT);
         let assessment = match (point.run.take(), point.found) {
             (Some(run), _) => Some(*run),
             (None, Some(found)) => judging.assess(point.at, found.state, true, work)?,
@@ -74,7 +75,7 @@ pub(super) fn points(
             judged_a: point.error(),
             used_percent: point.used_percent(),
             beyond_range: point.beyond(),
-            verdict: point.requirement::<&ChannelInput>(point.allowed).outcome.verdict(THIN_FROM_PERCENT),
+            verdict,
             grid: states.iter().map(|sums| grid(input, point.at, sums)).collect(),
             worst_corner: judged.map(|sums| recipe(input, &point, sums, assessment.as_ref())),
             assessment,
@@ -108,8 +109,8 @@ fn grid(input: &ChannelInput, current_a: f64, sums: &Sums<State>) -> Grid {
         worst_case_a,
         worst_case_percent_of_reading: worst_case_a / current_a.abs() * 100.0,
         worst_case_percent_of_full_scale: worst_case_a / input.load.full_scale_a * 100.0,
-        sum_of_limits_a: sums.sum_of_limits(),
-        root_sum_square_a: sums.root_sum_square(),
+        sum_of_limits_a: sums.quick.sum_of_limits,
+        root_sum_square_a: sums.quick.root_sum_square,
     }
 }
 
@@ -187,7 +188,7 @@ pub(super) fn curve(input: &ChannelInput, work: Work) -> Result<Vec<CurvePoint>,
             curve.push(CurvePoint {
                 current_a,
                 worst_case_a: after.worst_case(),
-                root_sum_square_a: after.root_sum_square(),
+                root_sum_square_a: after.quick.root_sum_square,
                 before_calibration_a: before.worst_case(),
                 allowed_a: (&input).allowed(current_a).filter(|allowed| *allowed > 0.0),
             });

@@ -97,10 +97,10 @@ fn grid(full: Option<f64>, voltage_v: f64, sums: &Sums<State>) -> VoltageGrid {
         worst_case_v,
         worst_case_percent_of_reading: percent(worst_case_v),
         worst_case_percent_of_full_scale: full.map_or(0.0, |full| worst_case_v / full * 100.0),
-        sum_of_limits_v: sums.sum_of_limits(),
-        sum_of_limits_percent: percent(sums.sum_of_limits()),
-        root_sum_square_v: sums.root_sum_square(),
-        root_sum_square_percent: percent(sums.root_sum_square()),
+        sum_of_limits_v: sums.quick.sum_of_limits,
+        sum_of_limits_percent: percent(sums.quick.sum_of_limits),
+        root_sum_square_v: sums.quick.root_sum_square,
+        root_sum_square_percent: percent(sums.quick.root_sum_square),
     }
 }
 
@@ -187,7 +187,7 @@ pub(super) fn curve(channel: &Channel<'_>, work: Work) -> Result<Vec<VoltageCurv
             curve.push(VoltageCurvePoint {
                 voltage_v,
                 worst_case_v: after.worst_case(),
-                root_sum_square_v: after.root_sum_square(),
+                root_sum_square_v: after.quick.root_sum_square,
                 before_calibration_v: before.worst_case(),
                 allowed_v: input.allowed_v(voltage_v),
             });
