@@ -4,6 +4,7 @@
 //! [`Entry`] is the same calculation with its types erased, so that one page handler and one API handler serve the whole
 //! catalogue.
 
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use serde::Serialize;
 use serde_json::{Map, Value};
 use utoipa::openapi::{RefOr, Schema};
@@ -20,6 +21,9 @@ pub const ENGINE: &str = concat!("sensewright-core ", env!("CARGO_PKG_VERSION"))
 
 /// The version of the addresses: keys and starting values. An address says which it was made with.
 pub const ADDRESS_VERSION: &str = "1";
+
+/// What is coded in a value of a query: all but what RFC 3986 section 2.3 leaves as it is.
+const QUERY: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'~');
 
 /// What a calculation is, in words.
 #[derive(Debug)]
@@ -303,7 +307,8 @@ fn address(fields: &[Field], meta: &Meta, input: &Map<String, Value>, start: &Ma
         address.push('&');
         address.push_str(&key);
         address.push('=');
-        percent_encode(&value, &mut address);
+        // Spaces become `+`, as forms send them.
+        address.push_str(&utf8_percent_encode(&value, QUERY).to_string().replace("%20", "+"));
     }
     address
 }
@@ -370,22 +375,5 @@ pub(crate) fn tidy(value: Value) -> Value {
         Value::Array(items) => Value::Array(items.into_iter().filter(|item| !item.is_null()).map(tidy).collect()),
         Value::Number(number) if number.as_f64() == Some(0.0) && number.is_f64() => Value::from(0.0),
         other => other,
-    }
-}
-
-/// Percent-encodes a query value (RFC 3986 section 2.1); spaces become `+` as forms send them.
-fn percent_encode(text: &str, out: &mut String) {
-    for byte in text.bytes() {
-        match byte {
-            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => out.push(char::from(byte)),
-            b' ' => out.push('+'),
-            _ => {
-                for digit in [byte >> 4, byte & 15] {
-                    out.push(char::from_digit(u32::from(digit), 16).unwrap_or('0').to_ascii_uppercase());
-                }
-                let at = out.len() - 2;
-                out.insert(at, '%');
-            }
-        }
     }
 }

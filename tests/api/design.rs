@@ -229,3 +229,17 @@ async fn what_rests_on_a_part_follows_its_name() {
     assert_eq!(document["protection"][1]["rests_on"], "Main shunt");
     assert_eq!(document["ripple"][0]["rests_on"], "Main shunt");
 }
+
+/// What nobody asks for is not sent: 4 kB, and 600 bytes a requirement.
+#[tokio::test]
+async fn an_answer_without_wishes_is_slim() {
+    let app = app();
+    for demo in DEMOS.iter() {
+        let answer = post(&app, "/api/v1/design/assess", document(demo.slug).to_string()).await;
+        assert_eq!(answer.status.as_u16(), 200, "{}", demo.slug);
+        let requirements = answer.json()["result"]["requirements"].as_array().map_or(0, Vec::len);
+        let most = 4_096 + 600 * requirements;
+        assert!(answer.body.len() <= most, "{}: {} bytes, at most {most}", demo.slug, answer.body.len());
+        println!("{}: {} bytes for {requirements} requirements", demo.slug, answer.body.len());
+    }
+}

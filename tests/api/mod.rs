@@ -141,7 +141,7 @@ fn typed(entry: &Entry, change: (&str, &str)) -> String {
 }
 
 fn encoded(text: &str) -> String {
-    text.bytes().fold(String::new(), |text, byte| format!("{text}%{byte:02X}"))
+    percent_encoding::utf8_percent_encode(text, percent_encoding::NON_ALPHANUMERIC).to_string()
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! What holds for every calculation, tested the day it enters the catalogue.
 
 mod sources;
+mod toy;
 
 use std::collections::HashSet;
 use std::sync::atomic::{AtomicUsize, Ordering};

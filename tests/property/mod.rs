@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use sensewright_core::catalogue::{CATALOGUE, find};
 use sensewright_core::field::{Notation, form_tree};
 use sensewright_core::work::Work;
-use sensewright_tests::{Dice, is_clean};
+use sensewright_tests::{Dice, is_clean, query};
 use serde_json::{Value, json};
 
 proptest! {
@@ -78,33 +78,6 @@ proptest! {
             }
         }
     }
-}
-
-fn query(link: &str) -> Vec<(String, String)> {
-    let decode = |text: &str| {
-        let mut bytes = Vec::new();
-        let mut rest = text.bytes();
-        while let Some(byte) = rest.next() {
-            match byte {
-                b'+' => bytes.push(b' '),
-                b'%' => {
-                    let digit =
-                        |byte: Option<u8>| byte.and_then(|byte| char::from(byte).to_digit(16)).expect("hexadecimal");
-                    let (high, low) = (digit(rest.next()), digit(rest.next()));
-                    bytes.push(u8::try_from(high * 16 + low).expect("a byte"));
-                }
-                other => bytes.push(other),
-            }
-        }
-        String::from_utf8(bytes).expect("UTF-8")
-    };
-    let query = link.split_once('?').expect("a query").1;
-    query
-        .split('&')
-        .filter_map(|pair| pair.split_once('='))
-        .filter(|(key, _)| *key != "v")
-        .map(|(key, value)| (key.to_owned(), decode(value)))
-        .collect()
 }
 
 /// The current channel at random inputs: no trial of bounded sources leaves the worst case, and the first-order sum is

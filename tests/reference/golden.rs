@@ -7,14 +7,20 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use sensewright_core::catalogue;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::assess::assess;
 use sensewright_core::design::{answer, link};
+use sensewright_core::field::{Notation, form_tree};
 use sensewright_core::work::Work;
+use sensewright_tests::query;
 use serde_json::{Map, Value};
 
 /// Relative; the numbers are made by the same operations on every machine, so this only allows for a printed digit.
 const WITHIN: f64 = 1e-11;
+
+/// What stands before the token in the address of a design.
+const WORKSHEET: &str = "/worksheet?d=";
 
 /// Points of curves, which are drawn and not quoted, and parts of a contribution that its size holds already.
 const LEFT_OUT: [&str; 15] = [
@@ -133,17 +139,70 @@ fn no_number_of_a_demo_has_moved() {
     }
 }
 
+/// The links of this version by their names.
+fn links() -> Vec<(String, String)> {
+    let text = std::fs::read_to_string(folder().join("links.txt")).expect("the list");
+    let words = |line: &str| line.split_once(' ').map(|(name, token)| (name.to_owned(), token.trim().to_owned()));
+    text.lines().filter(|line| !line.starts_with('#')).filter_map(words).collect()
+}
+
 /// Links of this version. They open for ever: a line is added when the document changes, none is ever taken out.
 #[test]
 fn old_links_open() {
-    let text = std::fs::read_to_string(folder().join("links.txt")).expect("the list");
     let mut opened = 0;
-    for line in text.lines().filter(|line| !line.starts_with('#') && !line.is_empty()) {
-        let mut words = line.split_whitespace();
-        let (title, token) = (words.next().expect("a name"), words.next().expect("a token"));
-        let design = link::open(token).unwrap_or_else(|faults| panic!("{title}: {faults:#?}")).design;
+    for (title, token) in links() {
+        let design = link::open(&token).unwrap_or_else(|faults| panic!("{title}: {faults:#?}")).design;
         assess(&design).unwrap_or_else(|faults| panic!("{title}: {faults:#?}"));
         opened += 1;
     }
     assert!(opened >= DEMOS.len());
+}
+
+/// The files of this version: pages, each with the tables, charts and listings that it had.
+fn addresses() -> Vec<(String, Vec<String>)> {
+    let text = std::fs::read_to_string(folder().join("addresses.txt")).expect("the list");
+    let lines = text.lines().filter(|line| !line.starts_with('#')).map(|line| line.split(' ').map(str::to_owned));
+    lines.map(|mut words| (words.next().expect("a page"), words.collect())).collect()
+}
+
+/// Addresses of files open for ever, those of a whole design as well.
+#[test]
+fn every_file_of_a_page_opens() {
+    let links = links();
+    let mut opened = 0;
+    for (page, files) in addresses() {
+        let named = links.iter().find(|(name, _)| *name == page).map(|(_, token)| token.as_str());
+        let export: Box<dyn Fn(&str, &str) -> bool> = if let Some(token) = named.or(page.strip_prefix(WORKSHEET)) {
+            let assessed = assess(&link::open(token).expect("it opens").design).expect("it stands");
+            Box::new(move |format, part| sensewright_web::design_export(&assessed, format, part).is_some())
+        } else {
+            let slug = page.trim_start_matches('/').split('?').next().expect("a word");
+            let entry = catalogue::find(slug).unwrap_or_else(|| panic!("{slug}"));
+            let tree = form_tree(&query(&page)).unwrap_or_else(|faults| panic!("{page}: {faults:#?}"));
+            let answer = entry.answer(Some(&tree), Notation::Form);
+            let answer = answer.unwrap_or_else(|faults| panic!("{page}: {faults:#?}"));
+            Box::new(move |format, part| sensewright_web::export(&answer, format, part).is_some())
+        };
+        for file in files {
+            let (part, format) = file.rsplit_once('.').expect("a name and its format");
+            assert!(export(format, part), "{page} has no {file}");
+            opened += 1;
+        }
+    }
+    assert!(opened >= 500, "{opened}");
+}
+
+/// A link whose discharge rests on the pre-charge by the word of its section, because nobody named it: the word is frozen.
+#[test]
+fn a_link_to_a_part_without_a_name_opens() {
+    let pages = addresses().into_iter().map(|(page, _)| page);
+    let token = pages.filter_map(|page| page.strip_prefix(WORKSHEET).map(str::to_owned)).next().expect("a link");
+    let design = link::open(&token).expect("it opens").design;
+    let of = |section: &str| design.parts.iter().position(|part| part.section.key == section).expect("the part");
+    let (precharge, discharge) = (&design.parts[of("precharge")], of("discharge"));
+    assert_eq!((precharge.name.as_str(), precharge.title()), ("", "Pre-charge".to_owned()));
+    let capacitance = precharge.input["capacitance_farad"].as_f64().expect("a number");
+    let assessed = assess(&design).expect("it stands");
+    let carried: Vec<_> = assessed.parts[discharge].carried.iter().map(|one| (one.from.as_str(), one.value)).collect();
+    assert_eq!(carried, [("Pre-charge", capacitance)]);
 }

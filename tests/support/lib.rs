@@ -1,5 +1,6 @@
 //! Helpers that the test modules share: walking declared fields, building inputs from them, looking into answers.
 
+use percent_encoding::percent_decode_str;
 use sensewright_core::field::{Field, Kind, Start};
 use serde_json::{Map, Value, json};
 
@@ -65,6 +66,20 @@ pub fn is_clean(value: &Value) -> bool {
         Value::Object(map) => map.values().all(is_clean),
         _ => true,
     }
+}
+
+/// The keys and values of an address, without its version.
+///
+/// # Panics
+/// When it has no query, or one that is not coded as forms write it.
+pub fn query(link: &str) -> Vec<(String, String)> {
+    let decode = |text: &str| {
+        let text = text.replace('+', " ");
+        percent_decode_str(&text).decode_utf8().expect("UTF-8").into_owned()
+    };
+    let query = link.split_once('?').expect("a query").1;
+    let pairs = query.split('&').filter_map(|pair| pair.split_once('=')).filter(|(key, _)| *key != "v");
+    pairs.map(|(key, value)| (key.to_owned(), decode(value))).collect()
 }
 
 /// A small generator: splitmix64, for inputs that only have to vary.

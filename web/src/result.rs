@@ -95,6 +95,8 @@ pub struct CheckRow {
     pub margin: Option<Printed>,
     /// What takes most, and the cheapest change that would make it hold.
     pub because: Vec<String>,
+    /// Why it can be called neither good nor bad.
+    pub open: Option<String>,
     /// The value before the last change, when it moved.
     pub former: Option<String>,
 }
@@ -278,6 +280,7 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
         badge: check.verdict.into(),
         margin,
         because: because(check),
+        open: check.reason.clone().filter(|_| check.verdict != Verdict::Fails),
         former: None,
     }
 }

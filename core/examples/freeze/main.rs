@@ -124,7 +124,7 @@ fn of_demo(demo: &Demo) -> Value {
             })
         });
         json!({
-            "part": one.part.pointer(), "title": one.part.title(), "calculation": one.part.kind.slug,
+            "part": one.part.pointer(), "title": one.part.title(), "calculation": one.part.kind.entry.meta.slug,
             "verdict": one.verdict, "carried": carried.collect::<Vec<_>>(), "answer": view::answer(&one.answer),
         })
     });

@@ -470,7 +470,7 @@ fn parts(assessed: &Assessed, working: bool) -> Vec<PartAnswer> {
     let part = |one: &AssessedPart| PartAnswer {
         part: one.part.pointer(),
         name: one.part.title(),
-        calculation: one.part.kind.slug,
+        calculation: one.part.kind.entry.meta.slug,
         verdict: one.verdict,
         input: one.answer.input.clone(),
         result: one.answer.result.clone(),

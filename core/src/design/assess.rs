@@ -161,12 +161,12 @@ fn assess_part(
     let ask = Ask { depth, thin_from_percent: design.head.requirements.thin_from_percent };
     let (mut answer, carried) = match prepared.taken(at) {
         Ok(taken) => match part.entry().solve(prepared.input(at), ask, work) {
-            Ok(answer) => (answer, taken.iter().map(|one| carried(part, one)).collect()),
+            Ok(answer) => (answer, taken.into_iter().map(|(from, one)| carried(from, one)).collect()),
             Err(Refused::Faults(faults)) => return Err(Refused::Faults(at_origin(part, faults))),
             Err(stopped) => return Err(stopped),
         },
         // A channel that gives no error at a point is a failure of the design, not of what was typed.
-        Err(faults) => (not_assessed(part, faults, ask.thin_from_percent), Vec::new()),
+        Err(faults) => (not_assessed(part, &faults, ask.thin_from_percent), Vec::new()),
     };
     for block in &mut answer.view.blocks {
         rename(block, &format!("{}-{}-", part.section.key, part.index));
@@ -175,8 +175,8 @@ fn assess_part(
     Ok(AssessedPart { part: part.clone(), answer, carried, verdict })
 }
 
-fn carried(part: &Part, one: &Handed) -> CarriedValue {
-    CarriedValue { to: one.to, from: part.rests_on.clone(), at: one.at, value: one.value }
+fn carried(from: &str, one: Handed) -> CarriedValue {
+    CarriedValue { to: one.to, from: from.into(), at: one.at, value: one.value }
 }
 
 /// The answer of a part that cannot be asked: what it rests on gives no value.
@@ -184,7 +184,8 @@ fn not_assessed(part: &Part, faults: &[FieldError], thin_from_percent: f64) -> A
     let words: Vec<&str> = faults.iter().map(|fault| fault.message.as_str()).collect();
     let message = format!("Not assessed: {}", words.join(" "));
     let mut ledger = Ledger::for_reader(thin_from_percent);
-    ledger.require(not_assessed_row(), |_| {
+    let named_at = part.resting().next().map_or("", |(rests, _)| rests.named_at);
+    ledger.require(Judged::never("design.not-assessed", named_at, true), |_| {
         Words::new("Assessed at all", "what it rests on gives no value", message.clone())
     });
     Answer {
@@ -198,11 +199,6 @@ fn not_assessed(part: &Part, faults: &[FieldError], thin_from_percent: f64) -> A
         link: part.entry().address(&part.entry().start()),
         view: View { lead: message, ..View::default() },
     }
-}
-
-/// A part that rests on what gives no value fails.
-pub fn not_assessed_row() -> Judged {
-    Judged::never("design.not-assessed", "/rests_on", true)
 }
 
 /// Makes the ids of a block unique in the design.

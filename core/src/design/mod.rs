@@ -37,7 +37,7 @@ use crate::quantity::Unit;
 use crate::work::Work;
 
 use pack::{Pack, Requirements};
-use section::{From, Kind, SECTIONS, Section};
+use section::{Kind, Origin, Rests, SECTIONS, Section};
 
 /// The number of the document's schema. It rises when a document of the former one no longer means the same.
 pub const SCHEMA: u32 = 1;
@@ -95,8 +95,8 @@ pub struct Part {
     pub kind: &'static Kind,
     /// What it is called.
     pub name: String,
-    /// The part it rests on, whose error and values it takes; empty when they are typed.
-    pub rests_on: String,
+    /// The parts it rests on, one for each that its kind can rest on; empty where the values are typed.
+    pub rests_on: Vec<String>,
     /// Its own values, complete; what is handed down is not among them.
     pub input: Map<String, Value>,
 }
@@ -104,7 +104,7 @@ pub struct Part {
 impl Part {
     /// Its calculation.
     pub fn entry(&self) -> &'static Entry {
-        self.kind.entry()
+        self.kind.entry
     }
 
     /// Its dotted key in forms: `current.0`.
@@ -122,15 +122,23 @@ impl Part {
         if self.name.is_empty() { self.section.one.into() } else { self.name.clone() }
     }
 
-    /// Whether it takes values from another part.
-    pub fn rests_on_part(&self, other: &Self) -> bool {
-        self.kind.carries_from == other.section.key && !self.rests_on.is_empty() && self.rests_on == other.title()
+    /// What it takes from other parts, each with the name of that part.
+    pub fn resting(&self) -> impl Iterator<Item = (&'static Rests, &str)> {
+        let named = self.kind.rests.iter().zip(self.rests_on.iter().map(String::as_str));
+        named.filter(|(_, name)| !name.is_empty())
+    }
+
+    /// What it takes from one other part; mostly nothing.
+    pub fn resting_on(&self, other: &Self) -> impl Iterator<Item = &'static Rests> {
+        self.resting()
+            .filter(|(rests, name)| rests.section == other.section.key && *name == other.title())
+            .map(|(rests, _)| rests)
     }
 
     /// The pointers of its input that are handed down to it.
-    pub fn handed_down(&self) -> impl Iterator<Item = &'static str> + use<> {
-        let carried = if self.rests_on.is_empty() { &[][..] } else { self.kind.carried };
-        self.kind.bound.iter().map(|bound| bound.to).chain(carried.iter().map(|carried| carried.to))
+    pub fn handed_down(&self) -> impl Iterator<Item = &'static str> {
+        let carried = self.resting().flat_map(|(rests, _)| rests.carried).map(|carried| carried.to);
+        self.kind.bound.iter().map(|bound| bound.to).chain(carried)
     }
 
     /// Takes the values of its calculation's own page, as typed there; what is handed down stays with the design.
@@ -155,8 +163,8 @@ impl Part {
         for bound in self.kind.bound {
             if pointer == bound.to || pointer.strip_prefix(bound.to).is_some_and(|rest| rest.starts_with('/')) {
                 return match bound.from {
-                    From::Field(from) => format!("{from}{}", &pointer[bound.to.len()..]),
-                    From::Pack(from, _) => from.into(),
+                    Origin::Field(from) => format!("{from}{}", &pointer[bound.to.len()..]),
+                    Origin::Pack(from, _) => from.into(),
                 };
             }
         }
@@ -222,8 +230,8 @@ impl Design {
         if index >= section.most {
             return;
         }
-        let mut input = kind.entry().start();
-        let rests_on = String::new();
+        let mut input = kind.entry.start();
+        let rests_on = vec![String::new(); kind.rests.len()];
         strip(&mut input, kind.bound.iter().map(|bound| bound.to));
         let at = self.parts.iter().rposition(|part| part.section.place() <= section.place()).map_or(0, |at| at + 1);
         self.parts.insert(at, Part { section, index, kind, name: String::new(), rests_on, input });
@@ -236,16 +244,18 @@ impl Design {
         let had: Vec<_> =
             (0..self.parts.len()).map(|at| ready.as_ref().map(|ready| ready.input(at).written())).collect();
         for (part, had) in self.parts.iter_mut().zip(had).map(|(part, had)| (part, had.unwrap_or_default())) {
-            if !part.rests_on_part(&gone) {
-                continue;
-            }
+            let lost: Vec<&Rests> = part.resting_on(&gone).collect();
             let start = part.entry().start();
-            for carried in part.kind.carried {
+            for carried in lost.iter().flat_map(|rests| rests.carried) {
                 if let Some(value) = at(&had, carried.to).or_else(|| at(&start, carried.to)) {
                     put(&mut part.input, carried.to, value.clone());
                 }
             }
-            part.rests_on.clear();
+            for (rests, name) in part.kind.rests.iter().zip(&mut part.rests_on) {
+                if lost.iter().any(|lost| lost.named_at == rests.named_at) {
+                    name.clear();
+                }
+            }
         }
         self.parts.retain(|part| part.key() != key);
         for section in SECTIONS {
@@ -263,8 +273,8 @@ impl Part {
             map.insert("of".into(), json!(self.kind.tag));
         }
         map.insert("name".into(), json!(self.name));
-        if !self.kind.carried.is_empty() {
-            map.insert("rests_on".into(), json!(self.rests_on));
+        for (rests, name) in self.kind.rests.iter().zip(&self.rests_on) {
+            map.insert(rests.key().into(), json!(name));
         }
         map.extend(self.input.clone());
         Value::Object(map)
@@ -353,7 +363,6 @@ fn read_part(
         }
     };
     let name = word("name", faults);
-    let rests_on = word("rests_on", faults);
     let tag = if section.kinds.len() > 1 { word("of", faults) } else { String::new() };
     let kind = if section.kinds.len() == 1 {
         &section.kinds[0]
@@ -367,21 +376,28 @@ fn read_part(
         };
         kind
     };
-    if kind.carried.is_empty() && !rests_on.is_empty() {
-        let message = "This part takes nothing from another one.".to_owned();
-        faults.push(fault(format!("{place}/rests_on"), "unknown-field", message, "nothing".into(), &json!(rests_on)));
+    let rests_on = kind.rests.iter().map(|rests| word(rests.key(), faults)).collect();
+    if kind.rests.is_empty() {
+        let named = word("rests_on", faults);
+        if !named.is_empty() {
+            let message = "This part takes nothing from another one.".to_owned();
+            faults.push(fault(format!("{place}/rests_on"), "unknown-field", message, "nothing".into(), &json!(named)));
+        }
     }
     let mut part = Part { section, index, kind, name, rests_on, input: Map::new() };
     for pointer in part.handed_down() {
         if let Some(given) = at(&own, pointer) {
-            let from = part.origin(pointer);
-            let from = if from == format!("{place}{pointer}") { format!("the part {}", part.rests_on) } else { from };
+            let carries = |rests: &Rests| rests.carried.iter().any(|carried| carried.to == pointer);
+            let from = match part.resting().find(|(rests, _)| carries(rests)) {
+                Some((_, name)) => format!("the part {name}"),
+                None => part.origin(pointer),
+            };
             let message = format!("This value is handed down from {from}; leave it out here.");
             faults.push(fault(format!("{place}{pointer}"), "handed-down", message, "nothing".into(), given));
         }
     }
     // What is handed down is not known yet: its starting value stands in, and is taken out again.
-    let entry = kind.entry();
+    let entry = kind.entry;
     let start = entry.start();
     for pointer in part.handed_down() {
         match (at(&start, pointer), notation) {
@@ -405,42 +421,32 @@ fn read_part(
 /// Parts that rest on a part that is not there, or on one of several with one name. A part with a fault of its own is there, whatever it is called.
 fn unknown_sources(parts: &[Part], told: &[FieldError]) -> Vec<FieldError> {
     let mut faults = Vec::new();
-    for part in parts.iter().filter(|part| !part.rests_on.is_empty()) {
-        let section = part.kind.carries_from;
+    for (part, (rests, name)) in parts.iter().flat_map(|part| part.resting().map(move |resting| (part, resting))) {
+        let section = rests.section;
         let names: Vec<String> = parts.iter().filter(|other| other.section.key == section).map(Part::title).collect();
         let broken = told.iter().any(|fault| fault.field.starts_with(&format!("/{section}/")));
-        if !broken && !names.contains(&part.rests_on) {
+        let mut refuse = |code: &str, message: String, accepted: String| {
+            let place = format!("{}{}", part.pointer(), rests.named_at);
+            faults.push(fault(place, code, message, accepted, &json!(name)));
+        };
+        let those = names.iter().filter(|other| *other == name).count();
+        if !broken && those == 0 {
             let accepted = if names.is_empty() {
                 "empty, with typed errors".into()
             } else {
                 format!("one of: {}", names.join(", "))
             };
-            faults.push(fault(
-                format!("{}/rests_on", part.pointer()),
-                "not-a-choice",
-                format!("There is no part \u{201c}{}\u{201d} in the section {section}.", part.rests_on),
-                accepted,
-                &json!(part.rests_on),
-            ));
+            let message = format!("There is no part \u{201c}{name}\u{201d} in the section {section}.");
+            refuse("not-a-choice", message, accepted);
         }
         let cell = part.input.get("kind").and_then(Value::as_str).is_some_and(|kind| kind.starts_with("cell-"));
         if section == "voltage" && cell {
-            faults.push(fault(
-                format!("{}/rests_on", part.pointer()),
-                "not-a-choice",
-                "A threshold of a cell cannot rest on a channel of the pack: type its errors.".into(),
-                "empty".into(),
-                &json!(part.rests_on),
-            ));
+            let message = "A threshold of a cell cannot rest on a channel of the pack: type its errors.";
+            refuse("not-a-choice", message.into(), "empty".into());
         }
-        if !broken && names.iter().filter(|name| **name == part.rests_on).count() > 1 {
-            faults.push(fault(
-                format!("{}/rests_on", part.pointer()),
-                "ambiguous",
-                format!("Several parts of the section {section} are called \u{201c}{}\u{201d}.", part.rests_on),
-                "a name that one part alone has".into(),
-                &json!(part.rests_on),
-            ));
+        if !broken && those > 1 {
+            let message = format!("Several parts of the section {section} are called \u{201c}{name}\u{201d}.");
+            refuse("ambiguous", message, "a name that one part alone has".into());
         }
     }
     faults

@@ -12,7 +12,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::section::{At, From, Kind, Take};
+use super::section::{At, Kind, Origin, Rests, Take};
 use super::{Design, Head, Part, at, put};
 use crate::calculation::Entry;
 use crate::field::{Field, FieldError, Group, Notation, Typed, declared};
@@ -45,26 +45,41 @@ pub struct Prepared {
     head: Head,
     parts: Vec<Ready>,
     /// Parts that others rest on, and those that rest on them.
-    sources: Vec<(usize, Vec<usize>)>,
+    sources: Vec<(usize, Vec<Resting>)>,
+}
+
+/// A part and which of its links leads to what it rests on.
+#[derive(Clone, Copy, Debug)]
+struct Resting {
+    part: usize,
+    link: usize,
 }
 
 struct Ready {
     entry: &'static Entry,
     kind: &'static Kind,
     pointer: String,
-    rests_on: String,
     title: String,
-    source: Option<usize>,
+    links: Vec<Link>,
     input: Box<dyn Typed>,
-    taken: Taken,
+    /// What was taken over each link.
+    taken: Vec<Taken>,
+}
+
+/// Another part that a part rests on.
+#[derive(Clone)]
+struct Link {
+    rests: &'static Rests,
+    name: String,
+    source: Option<usize>,
 }
 
 impl Clone for Ready {
     fn clone(&self) -> Self {
         Self {
             pointer: self.pointer.clone(),
-            rests_on: self.rests_on.clone(),
             title: self.title.clone(),
+            links: self.links.clone(),
             input: self.input.copy(),
             taken: self.taken.clone(),
             ..*self
@@ -84,6 +99,9 @@ impl std::fmt::Debug for Prepared {
     }
 }
 
+/// A part as it was before a value moved it.
+type Saved = (usize, Box<dyn Typed>, Vec<Taken>);
+
 impl Prepared {
     /// Reads every part's input and hands on what other parts give.
     ///
@@ -102,13 +120,18 @@ impl Prepared {
         if !faults.is_empty() {
             return Err(Refused::Faults(faults));
         }
-        let resting = |source| (0..parts.len()).filter(|at| parts[*at].source == Some(source)).collect::<Vec<_>>();
-        let mut sources: Vec<(usize, Vec<usize>)> = (0..parts.len())
+        let resting = |source| {
+            let links = |part: usize| (0..parts[part].links.len()).map(move |link| Resting { part, link });
+            let all = (0..parts.len()).flat_map(links);
+            all.filter(|one| parts[one.part].links[one.link].source == Some(source)).collect::<Vec<_>>()
+        };
+        let mut sources: Vec<(usize, Vec<Resting>)> = (0..parts.len())
             .map(|source| (source, resting(source)))
             .filter(|(_, resting)| !resting.is_empty())
             .collect();
         // What itself rests on another one is asked after it.
-        sources.sort_by_key(|(source, _)| depth(&parts, *source));
+        let depths = depths(&parts);
+        sources.sort_by_key(|(source, _)| depths[*source]);
         let mut prepared = Self { head: design.head.clone(), parts, sources };
         let all = vec![true; prepared.parts.len()];
         prepared.hand_on(&all, &mut |_, _| {}, work)?;
@@ -120,9 +143,21 @@ impl Prepared {
         &*self.parts[part].input
     }
 
-    /// What a part took from another.
-    pub fn taken(&self, part: usize) -> &Taken {
-        &self.parts[part].taken
+    /// What a part took from others, with their names.
+    ///
+    /// # Errors
+    /// Why there is nothing to take.
+    pub fn taken(&self, part: usize) -> Result<Vec<(&str, Handed)>, Vec<FieldError>> {
+        let part = &self.parts[part];
+        let links = part.links.iter().zip(&part.taken);
+        part.faults().map_or_else(
+            || {
+                Ok(links
+                    .flat_map(|(link, taken)| taken.iter().flatten().map(|one| (link.name.as_str(), *one)))
+                    .collect())
+            },
+            Err,
+        )
     }
 
     /// The requirements of all parts.
@@ -139,7 +174,7 @@ impl Prepared {
     /// # Errors
     /// The work was stopped.
     pub fn rejudge(&mut self, pointer: &str, value: f64, work: Work) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
-        let mut saved: Vec<(usize, Box<dyn Typed>, Taken)> = Vec::new();
+        let mut saved: Vec<Saved> = Vec::new();
         let head = pointer.starts_with("/pack/").then(|| self.head.clone());
         let done = self.moved(pointer, value, &mut saved, work);
         for (at, input, taken) in saved.into_iter().rev() {
@@ -155,7 +190,7 @@ impl Prepared {
         &mut self,
         pointer: &str,
         value: f64,
-        saved: &mut Vec<(usize, Box<dyn Typed>, Taken)>,
+        saved: &mut Vec<Saved>,
         work: Work,
     ) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
         let mut touched = vec![false; self.parts.len()];
@@ -177,8 +212,8 @@ impl Prepared {
             for (at, part) in self.parts.iter_mut().enumerate() {
                 for bound in part.kind.bound {
                     let (to, now) = match bound.from {
-                        From::Pack(_, of) => (bound.to.into(), Some(of(&self.head.pack))),
-                        From::Field(from) => match pointer.strip_prefix(from) {
+                        Origin::Pack(_, of) => (bound.to.into(), Some(of(&self.head.pack))),
+                        Origin::Field(from) => match pointer.strip_prefix(from) {
                             Some(below) if below.is_empty() || below.starts_with('/') => {
                                 (format!("{}{below}", bound.to), Some(value))
                             }
@@ -222,23 +257,24 @@ impl Prepared {
         for group in 0..self.sources.len() {
             let (source, resting) = &self.sources[group];
             let whole = touched[*source] || moved[*source];
-            let asking: Vec<usize> = resting.iter().copied().filter(|at| whole || touched[*at]).collect();
+            let asking: Vec<Resting> =
+                resting.iter().copied().filter(|one| whole || touched[one.part] || moved[one.part]).collect();
             if asking.is_empty() {
                 continue;
             }
             work.go_on()?;
             let given = self.given(*source, &asking, work)?;
-            for (at, taken) in asking.into_iter().zip(given) {
+            for (Resting { part: at, link }, taken) in asking.into_iter().zip(given) {
                 let part = &mut self.parts[at];
-                if part.taken == taken {
+                if part.taken[link] == taken {
                     continue;
                 }
                 keep(at, part);
                 moved[at] = true;
-                part.taken = taken.and_then(|taken| {
+                part.taken[link] = taken.and_then(|taken| {
                     for one in &taken {
                         if !part.input.put(one.to, one.value) {
-                            return Err(part.refuses(one));
+                            return Err(part.refuses(link, one));
                         }
                     }
                     Ok(taken)
@@ -249,16 +285,17 @@ impl Prepared {
     }
 
     /// What a source gives to each of the parts that ask: one question for all their points.
-    fn given(&self, source: usize, asking: &[usize], work: Work) -> Result<Vec<Taken>, Refused> {
+    fn given(&self, source: usize, asking: &[Resting], work: Work) -> Result<Vec<Taken>, Refused> {
         let channel = self.parts[source].entry.channel(self.input(source));
         let end = channel.as_ref().and_then(|channel| channel.full_at());
+        let asking = || asking.iter().map(|one| (&self.parts[one.part], &self.parts[one.part].links[one.link]));
         let point = |part: &Ready, place: At| match place {
             At::Input(pointer) => part.input.number(pointer),
             At::Pack(of) => Some(of(&self.head.pack)),
         };
         let mut points = Vec::new();
-        for part in asking.iter().map(|at| &self.parts[*at]) {
-            for carried in part.kind.carried {
+        for (part, link) in asking() {
+            for carried in link.rests.carried {
                 if let Take::Error(place) | Take::ErrorPercent(place) = carried.take {
                     points.extend(point(part, place).map(|at| end.map_or(at, |end| at.min(end))));
                 }
@@ -267,37 +304,36 @@ impl Prepared {
         let from = &self.parts[source];
         let errors = match &channel {
             // What cannot be judged itself gives nothing, and says why.
-            _ if from.taken.is_err() || from.entry.contradicts(&*from.input) => Err("gives no value"),
+            _ if from.taken.iter().any(Result::is_err) || from.entry.contradicts(&*from.input) => Err("gives no value"),
             _ if points.is_empty() => Ok(Vec::new()),
             Some(channel) => Ok(channel.errors(&points, work)?),
             None => Err("hands no error on"),
         };
         let mut asked = points.iter().zip(errors.as_deref().unwrap_or_default());
-        let mut all = Vec::with_capacity(asking.len());
-        for part in asking.iter().map(|at| &self.parts[*at]) {
-            let mut taken: Taken = Ok(Vec::with_capacity(part.kind.carried.len()));
-            for carried in part.kind.carried {
+        let mut all = Vec::with_capacity(asking().len());
+        for (part, link) in asking() {
+            let mut taken: Taken = Ok(Vec::with_capacity(link.rests.carried.len()));
+            let refuse = |why: String| Some(Err(part.refuse(link, format!("{} {why}.", link.name))));
+            for carried in link.rests.carried {
                 let one = match carried.take {
                     Take::Value(pointer) if errors.is_ok() => {
                         let value = from.input.number(pointer);
                         value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
                     }
                     Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
-                    Take::Value(_) => Some(Err(part.refuse(format!("{} gives no value.", part.rests_on)))),
+                    Take::Value(_) => refuse("gives no value".into()),
                     Take::Error(place) | Take::ErrorPercent(place) if point(part, place).is_some() => {
                         let unit = part.unit(place);
-                        Some(match (&errors, asked.next()) {
+                        match (&errors, asked.next()) {
                             (Ok(_), Some((&at, &Some(error)))) => {
                                 let percent = matches!(carried.take, Take::ErrorPercent(_));
                                 let value = if percent { error / at * 100.0 } else { error };
-                                Ok(Handed { to: carried.to, at: Some(Quantity::new(at, unit)), value })
+                                Some(Ok(Handed { to: carried.to, at: Some(Quantity::new(at, unit)), value }))
                             }
-                            (Ok(_), Some((&at, None))) => {
-                                Err(part.refuse(format!("{} gives no error at {}.", part.rests_on, say(at, unit))))
-                            }
-                            (Err(why), _) => Err(part.refuse(format!("{} {why}.", part.rests_on))),
-                            (Ok(_), None) => Err(part.refuse(format!("{} gives no error.", part.rests_on))),
-                        })
+                            (Ok(_), Some((&at, None))) => refuse(format!("gives no error at {}", say(at, unit))),
+                            (Err(why), _) => refuse((*why).into()),
+                            (Ok(_), None) => refuse("gives no error".into()),
+                        }
                     }
                     _ => None,
                 };
@@ -315,14 +351,21 @@ impl Prepared {
 
 impl Ready {
     fn verdicts(&self, work: Work) -> Result<OfPart, Refused> {
-        if let Err(faults) = &self.taken {
-            return Ok(Err(faults.clone()));
+        if let Some(faults) = self.faults() {
+            return Ok(Err(faults));
         }
         match self.entry.verdicts(&*self.input, work) {
             Ok(rows) => Ok(Ok(rows)),
             Err(Refused::Faults(faults)) => Ok(Err(faults)),
             Err(Refused::Stopped) => Err(Refused::Stopped),
         }
+    }
+
+    /// Why what it rests on gives no value.
+    fn faults(&self) -> Option<Vec<FieldError>> {
+        let faults: Vec<FieldError> =
+            self.taken.iter().filter_map(|taken| taken.as_ref().err()).flatten().cloned().collect();
+        (!faults.is_empty()).then_some(faults)
     }
 
     /// The unit of a point at which a channel is asked.
@@ -333,51 +376,55 @@ impl Ready {
         }
     }
 
-    fn refuse(&self, message: String) -> Vec<FieldError> {
-        let place = format!("{}/rests_on", self.pointer);
-        vec![FieldError::contradiction(
-            &place,
-            message,
-            "a part that covers this point, or typed values",
-            &self.rests_on,
-        )]
+    fn refuse(&self, link: &Link, message: String) -> Vec<FieldError> {
+        let place = format!("{}{}", self.pointer, link.rests.named_at);
+        let accepted = "a part that covers this point, or typed values";
+        vec![FieldError::contradiction(&place, message, accepted, &link.name)]
     }
 
     /// A value that its input does not accept, in the words of that input.
-    fn refuses(&self, one: &Handed) -> Vec<FieldError> {
+    fn refuses(&self, link: usize, one: &Handed) -> Vec<FieldError> {
         let mut input = self.input.written();
         put(&mut input, one.to, json!(one.value));
         let faults = self.entry.read(Some(&Value::Object(input)), Notation::Json).err().unwrap_or_default();
         let words: Vec<&str> = faults.iter().map(|fault| fault.message.as_str()).collect();
-        self.refuse(format!("{} gives a value that is not accepted: {}", self.title, words.join(" ")))
+        let message = format!("{} gives a value that is not accepted: {}", self.title, words.join(" "));
+        self.refuse(&self.links[link], message)
     }
 }
 
-/// How many parts stand between a part and one that rests on nothing.
-fn depth(parts: &[Ready], mut at: usize) -> usize {
-    let mut steps = 0;
-    // No section rests on itself, so that no circle is possible; a bound costs nothing.
-    while let Some(source) = parts[at].source.filter(|_| steps < parts.len()) {
-        (at, steps) = (source, steps + 1);
+/// How many parts stand at most between each part and one that rests on nothing. No section rests on itself, so that no
+/// circle is possible, and no chain is longer than there are parts.
+fn depths(parts: &[Ready]) -> Vec<usize> {
+    let mut depths = vec![0; parts.len()];
+    for _ in parts {
+        for (at, part) in parts.iter().enumerate() {
+            let below = part.links.iter().filter_map(|link| link.source).map(|source| depths[source] + 1);
+            depths[at] = below.max().unwrap_or(0);
+        }
     }
-    steps
+    depths
 }
 
 fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
-    let source = design.parts.iter().position(|other| part.rests_on_part(other));
+    let links = part.resting().map(|(rests, name)| {
+        let is_it = |other: &Part| other.section.key == rests.section && other.title() == name;
+        Link { rests, name: name.into(), source: design.parts.iter().position(is_it) }
+    });
     let mut one = Ready {
         entry: part.entry(),
         kind: part.kind,
         pointer: part.pointer(),
-        rests_on: part.rests_on.clone(),
         title: part.title(),
-        source,
+        links: links.collect(),
         input,
-        taken: Ok(Vec::new()),
+        taken: Vec::new(),
     };
-    if source.is_none() && !part.rests_on.is_empty() {
-        one.taken = Err(one.refuse(format!("There is no part of this name in {}.", part.kind.carries_from)));
-    }
+    let taken = one.links.iter().map(|link| match link.source {
+        Some(_) => Ok(Vec::new()),
+        None => Err(one.refuse(link, format!("There is no part of this name in {}.", link.rests.section))),
+    });
+    one.taken = taken.collect();
     one
 }
 
@@ -387,20 +434,18 @@ fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<Box<d
     for bound in part.kind.bound {
         match bound.from {
             // What is not given in the head, such as a requirement nobody made, is not given here either.
-            From::Field(from) => {
+            Origin::Field(from) => {
                 if let Some(value) = at(head, from) {
                     put(&mut input, bound.to, value.clone());
                 }
             }
-            From::Pack(_, of) => put(&mut input, bound.to, json!(of(&design.head.pack))),
+            Origin::Pack(_, of) => put(&mut input, bound.to, json!(of(&design.head.pack))),
         }
     }
-    if !part.rests_on.is_empty() {
-        let start = part.entry().start();
-        for carried in part.kind.carried {
-            if let Some(value) = at(&start, carried.to) {
-                put(&mut input, carried.to, value.clone());
-            }
+    let start = part.entry().start();
+    for carried in part.resting().flat_map(|(rests, _)| rests.carried) {
+        if let Some(value) = at(&start, carried.to) {
+            put(&mut input, carried.to, value.clone());
         }
     }
     part.entry().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(part, faults))

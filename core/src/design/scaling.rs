@@ -62,7 +62,7 @@ pub fn scalings(assessed: &Assessed) -> Vec<Scaling> {
     let channels = assessed.parts.iter().enumerate();
     channels
         .filter_map(|(index, part)| {
-            let (key, unit) = match part.part.kind.slug {
+            let (key, unit) = match part.part.kind.entry.meta.slug {
                 "current-channel" => ("/range/lsb_a", Unit::Ampere),
                 "voltage-channel" => ("/range/lsb_v", Unit::Volt),
                 _ => return None,

@@ -23,12 +23,12 @@ pub fn schema() -> Value {
 }
 
 fn part(kind: &Kind, tagged: bool) -> Value {
-    let mut schema = field::schema(kind.entry().fields);
+    let mut schema = field::schema(kind.entry.fields);
     for pointer in kind.bound.iter().map(|bound| bound.to) {
         remove(&mut schema, pointer, true);
     }
     // What another part hands on may be left out.
-    for carried in kind.carried {
+    for carried in kind.rests.iter().flat_map(|rests| rests.carried) {
         remove(&mut schema, carried.to, false);
     }
     let mut own = Map::new();
@@ -37,12 +37,10 @@ fn part(kind: &Kind, tagged: bool) -> Value {
         own.insert("of".into(), json!({"const": kind.tag, "description": "What the part is about."}));
     }
     own.insert("name".into(), word("What the part is called."));
-    if !kind.carried.is_empty() {
-        let about = format!(
-            "The part of the section {} that it takes values from; without it they are typed.",
-            kind.carries_from
-        );
-        own.insert("rests_on".into(), word(&about));
+    for rests in kind.rests {
+        let section = rests.section;
+        let about = format!("The part of the section {section} that it takes values from; without it they are typed.");
+        own.insert(rests.key().into(), word(&about));
     }
     if let Some(Value::Object(properties)) = schema.get_mut("properties") {
         own.append(properties);

@@ -15,7 +15,6 @@ use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::Tri
 use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::VoltageChannel;
 use crate::calculation::{Calculation, Entry};
-use crate::catalogue;
 
 /// A section.
 #[derive(Debug)]
@@ -39,14 +38,12 @@ pub struct Section {
 pub struct Kind {
     /// Its word in `of`.
     pub tag: &'static str,
-    /// Its slug in the catalogue.
-    pub slug: &'static str,
+    /// The calculation.
+    pub entry: &'static Entry,
     /// What the pack and the requirements hand down.
     pub bound: &'static [Bound],
-    /// The section whose parts hand values on to it, when it says on which of them it rests.
-    pub carries_from: &'static str,
-    /// Which values.
-    pub carried: &'static [Carried],
+    /// The other parts that it can rest on: a part says on which.
+    pub rests: &'static [Rests],
     /// Groups that count only while a choice has a word.
     pub only_when: &'static [OnlyWhen],
 }
@@ -68,16 +65,34 @@ pub struct Bound {
     /// The input of the calculation, as a JSON Pointer: a value or a whole group.
     pub to: &'static str,
     /// Where it stands in the design.
-    pub from: From,
+    pub from: Origin,
 }
 
 /// Where something that is handed down stands.
 #[derive(Clone, Copy, Debug)]
-pub enum From {
+pub enum Origin {
     /// At this pointer of the document.
     Field(&'static str),
     /// Worked out from the pack; the pointer names the value that is to blame.
     Pack(&'static str, fn(&Pack) -> f64),
+}
+
+/// Another part that hands values on.
+#[derive(Debug)]
+pub struct Rests {
+    /// Where a part names it, as a JSON Pointer inside the part.
+    pub named_at: &'static str,
+    /// The section it stands in.
+    pub section: &'static str,
+    /// Which values.
+    pub carried: &'static [Carried],
+}
+
+impl Rests {
+    /// Its word in the document.
+    pub fn key(&self) -> &'static str {
+        self.named_at.trim_start_matches('/')
+    }
 }
 
 /// A value that another part hands on.
@@ -112,11 +127,11 @@ pub enum At {
 }
 
 const fn field(to: &'static str, from: &'static str) -> Bound {
-    Bound { to, from: From::Field(from) }
+    Bound { to, from: Origin::Field(from) }
 }
 
 const fn pack(to: &'static str, from: &'static str, value: fn(&Pack) -> f64) -> Bound {
-    Bound { to, from: From::Pack(from, value) }
+    Bound { to, from: Origin::Pack(from, value) }
 }
 
 const fn error(to: &'static str, at: &'static str) -> Carried {
@@ -137,10 +152,15 @@ const fn value(to: &'static str, from: &'static str) -> Carried {
 /// ```
 /// use sensewright_core::design::section::kind;
 /// let of = kind::<sensewright_core::calc::cells::balancing::Balancing>("", &[]);
-/// assert_eq!(of.slug, "balancing");
+/// assert_eq!(of.entry.meta.slug, "balancing");
 /// ```
 pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) -> Kind {
-    Kind { tag, slug: C::META.slug, bound, carries_from: "", carried: &[], only_when: &[] }
+    Kind { tag, entry: const { &Entry::of::<C>() }, bound, rests: &[], only_when: &[] }
+}
+
+/// The one part that a calculation rests on.
+const fn rests_on(section: &'static str, carried: &'static [Carried]) -> Rests {
+    Rests { named_at: "/rests_on", section, carried }
 }
 
 const COLDEST: Bound = field("/conditions/ambient_min_degc", "/pack/ambient_min_degc");
@@ -220,29 +240,35 @@ pub static SECTIONS: &[Section] = &[
         absent: "No threshold: whether one fits between normal use and harm is not assessed.",
         kinds: &[
             Kind {
-                carries_from: "voltage",
-                carried: &[error("/error_normal_v", "/normal_v"), error("/error_hazard_v", "/hazard_v")],
+                rests: &[rests_on(
+                    "voltage",
+                    &[error("/error_normal_v", "/normal_v"), error("/error_hazard_v", "/hazard_v")],
+                )],
                 ..kind::<ProtectionVoltage>("voltage", &[])
             },
             Kind {
-                carries_from: "current",
-                carried: &[
-                    error("/error_normal_a", "/normal_a"),
-                    error("/error_hazard_a", "/hazard_a"),
-                    Carried { to: "/reads_to_a", take: Take::Full },
-                ],
+                rests: &[rests_on(
+                    "current",
+                    &[
+                        error("/error_normal_a", "/normal_a"),
+                        error("/error_hazard_a", "/hazard_a"),
+                        Carried { to: "/reads_to_a", take: Take::Full },
+                    ],
+                )],
                 ..kind::<ProtectionCurrent>("current", &[])
             },
             Kind {
-                carries_from: "temperatures",
-                carried: &[
-                    error("/error_normal_k", "/normal_degc"),
-                    error("/error_hazard_k", "/hazard_degc"),
-                    value("/lag_s", "/body/time_constant_s"),
-                    value("/rate_k_per_s", "/body/ramp_k_per_s"),
-                    value("/cell_power_w", "/cell/heat_flow_w"),
-                    value("/cell_to_sensor_k_per_w", "/cell/thermal_resistance_k_per_w"),
-                ],
+                rests: &[rests_on(
+                    "temperatures",
+                    &[
+                        error("/error_normal_k", "/normal_degc"),
+                        error("/error_hazard_k", "/hazard_degc"),
+                        value("/lag_s", "/body/time_constant_s"),
+                        value("/rate_k_per_s", "/body/ramp_k_per_s"),
+                        value("/cell_power_w", "/cell/heat_flow_w"),
+                        value("/cell_to_sensor_k_per_w", "/cell/thermal_resistance_k_per_w"),
+                    ],
+                )],
                 ..kind::<ProtectionTemperature>("temperature", &[])
             },
             kind::<TripCurve>("trip-curve", &[]),
@@ -255,11 +281,13 @@ pub static SECTIONS: &[Section] = &[
         one: "Ripple check",
         absent: "No ripple check: false trips and shifts of the mean by ripple are not assessed.",
         kinds: &[Kind {
-            carries_from: "current",
-            carried: &[
-                value("/shunt/resistance_ohm", "/shunt/resistance_ohm"),
-                value("/shunt/inductance_henry", "/shunt/inductance_henry"),
-            ],
+            rests: &[rests_on(
+                "current",
+                &[
+                    value("/shunt/resistance_ohm", "/shunt/resistance_ohm"),
+                    value("/shunt/inductance_henry", "/shunt/inductance_henry"),
+                ],
+            )],
             ..kind::<RippleEffects>(
                 "",
                 &[
@@ -291,11 +319,13 @@ pub static SECTIONS: &[Section] = &[
         one: "Pre-charge",
         absent: "No pre-charge: whether the link reaches its voltage is not assessed.",
         kinds: &[Kind {
-            carries_from: "voltage",
-            carried: &[
-                Carried { to: "/link_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
-                Carried { to: "/pack_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
-            ],
+            rests: &[rests_on(
+                "voltage",
+                &[
+                    Carried { to: "/link_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
+                    Carried { to: "/pack_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
+                ],
+            )],
             ..kind::<Precharge>(
                 "",
                 &[
@@ -312,8 +342,7 @@ pub static SECTIONS: &[Section] = &[
         one: "Discharge",
         absent: "No discharge: how long the link stays dangerous is not assessed.",
         kinds: &[Kind {
-            carries_from: "precharge",
-            carried: &[value("/capacitance_farad", "/capacitance_farad")],
+            rests: &[rests_on("precharge", &[value("/capacitance_farad", "/capacitance_farad")])],
             ..kind::<Discharge>("", &[pack("/start_v", "/pack/cell_max_v", Pack::max_v)])
         }],
         most: 2,
@@ -340,13 +369,6 @@ impl Section {
     }
 }
 
-impl Kind {
-    /// Its calculation. A test holds that every slug is in the catalogue.
-    pub fn entry(&self) -> &'static Entry {
-        catalogue::find(self.slug).unwrap_or(&catalogue::CATALOGUE[0])
-    }
-}
-
 impl PartialEq for Section {
     fn eq(&self, other: &Self) -> bool {
         self.key == other.key
@@ -355,6 +377,6 @@ impl PartialEq for Section {
 
 impl PartialEq for Kind {
     fn eq(&self, other: &Self) -> bool {
-        self.slug == other.slug && self.tag == other.tag
+        self.entry.meta.slug == other.entry.meta.slug && self.tag == other.tag
     }
 }

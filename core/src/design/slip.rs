@@ -159,7 +159,7 @@ pub fn hints(design: &Design) -> Vec<Finding> {
 }
 
 fn hint(part: &Part, input: &mut dyn Typed) -> Option<Finding> {
-    let mine = || CONSEQUENCES.iter().filter(|one| one.slug == part.kind.slug);
+    let mine = || CONSEQUENCES.iter().filter(|one| one.slug == part.kind.entry.meta.slug);
     let strange: Vec<(&Consequence, f64)> = mine()
         .filter_map(|one| {
             let value = value_of(one, input)?;

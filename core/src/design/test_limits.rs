@@ -54,7 +54,7 @@ pub fn test_limits(assessed: &Assessed) -> Vec<TestLimit> {
 }
 
 fn of_part(index: usize, part: &AssessedPart, tester: f64) -> Vec<TestLimit> {
-    let (at, allowed, unit) = match part.part.kind.slug {
+    let (at, allowed, unit) = match part.part.kind.entry.meta.slug {
         "current-channel" => ("current_a", "allowed_a", Unit::Ampere),
         "voltage-channel" => ("voltage_v", "allowed_v", Unit::Volt),
         _ => return Vec::new(),

@@ -172,8 +172,9 @@ fn follow_names(base: &Design, typed: &mut [Pair]) {
         if name == part.name {
             continue;
         }
-        for resting in base.parts.iter().filter(|other| other.rests_on_part(part)) {
-            let key = format!("{}.rests_on", resting.key());
+        let links = base.parts.iter().flat_map(|other| other.resting_on(part).map(move |rests| (other, rests)));
+        for (resting, rests) in links {
+            let key = format!("{}.{}", resting.key(), rests.key());
             for (_, value) in typed.iter_mut().filter(|(other, value)| *other == key && *value == part.title()) {
                 value.clone_from(&name);
             }

@@ -277,7 +277,7 @@ fn section_text(section: &'static Section, parts: Vec<PartText>, design: &Design
         let words = if section.kinds.len() == 1 {
             format!("Add a {}", section.one.to_lowercase())
         } else {
-            format!("Add: {}", kind.entry().meta.title.to_lowercase())
+            format!("Add: {}", kind.entry.meta.title.to_lowercase())
         };
         [format!("add:{}:{}", section.key, kind.tag), words]
     });
@@ -356,20 +356,13 @@ fn part_text(state: &State, part: &Part, errors: &BTreeMap<String, String>, link
 fn own_rows(state: &State, part: &Part, errors: &BTreeMap<String, String>) -> Vec<Row> {
     static NAME: Field =
         Field { key: "name", symbol: "", label: "Name", help: "What the part is called.", kind: text(60, "").kind };
-    static FROM: Field = Field {
-        key: "rests_on",
-        symbol: "",
-        label: "Rests on",
-        help: "The part whose worst-case error and values count here; typed values otherwise.",
-        kind: text(60, "").kind,
-    };
     static OF: Field =
         Field { key: "of", symbol: "", label: "About", help: "What the part is about.", kind: text(20, "").kind };
     let shown = |key: &str, now: &str| {
         let typed = state.typed.iter().find(|(name, _)| name == key);
         typed.filter(|_| !state.faults.is_empty()).map_or_else(|| now.to_owned(), |(_, text)| text.clone())
     };
-    let row = |field: &'static Field, now: &str, control: fn(&str) -> Control| {
+    let row = |field: &Field, now: &str, control: fn(&str) -> Control| {
         let key = format!("{}.{}", part.key(), field.key);
         let text = shown(&key, now);
         Row {
@@ -398,11 +391,18 @@ fn own_rows(state: &State, part: &Part, errors: &BTreeMap<String, String>) -> Ve
         kind.control = Control::Select(vec![choice(part.kind.tag, true)]);
         rows.push(kind);
     }
-    if !part.kind.carried.is_empty() {
-        let mut from = row(&FROM, &part.rests_on, |_| Control::Line);
+    for (rests, name) in part.kind.rests.iter().zip(&part.rests_on) {
+        let from = Field {
+            key: rests.key(),
+            symbol: "",
+            label: "Rests on",
+            help: "The part whose worst-case error and values count here; typed values otherwise.",
+            kind: text(60, "").kind,
+        };
+        let mut from = row(&from, name, |_| Control::Line);
         let mut choices =
             vec![Choice { word: String::new(), label: "typed values".into(), chosen: from.text.is_empty() }];
-        choices.extend(state.design.of(part.kind.carries_from).map(|other| Choice {
+        choices.extend(state.design.of(rests.section).map(|other| Choice {
             word: other.title(),
             label: other.title(),
             chosen: other.title() == from.text,
@@ -451,7 +451,7 @@ fn mark(out: &mut Out, before: &Out) {
 fn fault_target(design: &Design, pointer: &str) -> Option<String> {
     for part in &design.parts {
         if let Some(own) = pointer.strip_prefix(&part.pointer()).filter(|own| own.starts_with('/')) {
-            if ["/name", "/rests_on", "/of"].contains(&own) {
+            if ["/name", "/of"].contains(&own) || part.kind.rests.iter().any(|rests| rests.named_at == own) {
                 return Some(format!("{}{}", part.key(), own.replace('/', ".")));
             }
             return Some(
@@ -474,8 +474,8 @@ pub fn form_pairs(design: &Design) -> Vec<(String, String)> {
         if part.section.kinds.len() > 1 {
             own("of", part.kind.tag);
         }
-        if !part.kind.carried.is_empty() {
-            own("rests_on", &part.rests_on);
+        for (rests, name) in part.kind.rests.iter().zip(&part.rests_on) {
+            own(rests.key(), name);
         }
         let values = sensewright_core::field::address_pairs(part.entry().fields, &part.input, &empty);
         pairs.extend(values.into_iter().map(|(name, value)| (format!("{key}.{name}"), value)));
