@@ -36,6 +36,8 @@ fn packs() -> [Pack; 3] {
             ("/following/load_tolerance_percent", json!(0.0)),
             ("/following/bias_varying_percent", json!(0.0)),
             ("/calibration/gain_residual_percent", json!(0.05)),
+            // The script knows no warming of the elements by their own loss.
+            ("/upper/rated_power_w", json!(1000.0)),
         ];
         all.extend(changes);
         all
@@ -69,7 +71,6 @@ fn packs() -> [Pack; 3] {
                 ("/upper/resistance_ohm", json!(499e3)),
                 ("/upper/voltage_coefficient_ppm_per_v", json!(-8.0)),
                 ("/upper/max_working_v", json!(150.0)),
-                ("/upper/rated_power_w", json!(0.125)),
                 ("/upper/zero_power_degc", json!(125.0)),
                 ("/upper/life_drift_percent", json!(0.4)),
                 ("/lower/resistance_ohm", json!(7500.0)),
@@ -138,17 +139,14 @@ fn term(assessment: &Value, id: &str, voltage_v: f64) -> f64 {
     (part("contribution") + part("known")) / voltage_v * 100.0
 }
 
-/// Sum of limits and root-sum-square in percent, with some terms taken out and others put in.
+/// Sum and root-sum-square of the sizes of all terms in percent, as the script has them, with some taken out and others
+/// put in.
 fn totals(assessment: &Value, voltage_v: f64, out: &[&str], put: &[f64]) -> (f64, f64) {
-    let percent =
-        |pointer: &str| assessment.pointer(pointer).and_then(Value::as_f64).expect("a number") / voltage_v * 100.0;
-    let mut sum = percent("/worst_case/sum_of_limits");
-    let mut square = percent("/root_sum_square").powi(2);
-    for size in out.iter().map(|id| -term(assessment, id, voltage_v)).chain(put.iter().copied()) {
-        sum += size;
-        square += size.abs() * size;
-    }
-    (sum, square.sqrt())
+    let terms = assessment["contributions"].as_array().expect("contributions").iter();
+    let ids = terms.map(|row| row["id"].as_str().expect("an id"));
+    let kept = ids.filter(|id| !out.iter().any(|gone| id.starts_with(gone)));
+    let sizes: Vec<f64> = kept.map(|id| term(assessment, id, voltage_v)).chain(put.iter().copied()).collect();
+    (sizes.iter().sum(), sizes.iter().map(|size| size * size).sum::<f64>().sqrt())
 }
 
 fn largest(assessment: &Value, voltage_v: f64) -> (&str, f64) {
@@ -169,10 +167,10 @@ fn solved(pack: &Pack) -> Answer {
 #[test]
 fn error_before_and_after_calibration_of_three_packs() {
     const COEFFICIENT: &str = "upper.voltage-coefficient";
-    const STEP: &str = "converter.quantisation";
+    const STEP: &str = "reading.rounding";
     for pack in packs() {
         let answer = solved(&pack);
-        let same = [COEFFICIENT, STEP];
+        let same = [COEFFICIENT, STEP, "point-1", "point-2"];
         for (pointer, (sum, root), out, put) in [
             (
                 "/points/0/before",
@@ -188,17 +186,6 @@ fn error_before_and_after_calibration_of_three_packs() {
             holds(found.1, root, 5.5e-4);
         }
     }
-}
-
-/// The tool's own totals, which differ from the script by half a step and the bend: printed for the record, held so that
-/// they do not move unseen. By hand for the car: 2.0328 + 0.0037 − 0.0001 and 1.0755 + 0.0037 − 0.0692 + 0.0014.
-#[test]
-fn the_totals_of_the_car_as_the_tool_has_them() {
-    let [car, ..] = packs();
-    let answer = solved(&car);
-    let row = |index: usize, name: &str| at(&answer, &format!("/points/0/grid/{index}/{name}"));
-    holds(row(2, "sum_of_limits_percent"), 2.0364, 2e-4);
-    holds(row(3, "sum_of_limits_percent"), 1.0113, 2e-4);
 }
 
 /// Script: largest before calibration the upper string's tolerance, 0.499, 0.498, 0.484 %; after it the upper string's
@@ -226,34 +213,78 @@ fn the_largest_part_is_named() {
     }
 }
 
-/// Script, at the highest voltage: 1.0, 1.2, 1.0 % of reading allowed. Calibrated: fails by worst case (1.08, 1.21,
-/// 1.46 %), holds by root-sum-square (0.45, 0.52, 0.60 %).
-///
-/// The car's and the van's verdicts turn on the voltage coefficient: the script counts it in full after calibration. With
-/// the bend that is really left the car reaches 1.01 % and still fails, the van 1.13 % of its 1.2 % and holds.
+/// The voltage channel of the car with everything quiet but what is given.
+fn quiet(changes: &[(&'static str, Value)]) -> Answer {
+    let mut inputs: Vec<(&str, Value)> = [
+        "/upper/tolerance_percent",
+        "/upper/tcr_tracking_ppm_per_k",
+        "/upper/voltage_coefficient_ppm_per_v",
+        "/upper/life_drift_percent",
+        "/lower/tolerance_percent",
+        "/lower/life_drift_percent",
+        "/following/bias_current_a",
+        "/converter/offset_v",
+        "/converter/offset_drift_v_per_k",
+        "/converter/gain_error_percent",
+        "/converter/gain_drift_ppm_per_k",
+        "/converter/reference_error_percent",
+        "/converter/reference_drift_ppm_per_k",
+        "/calibration/gain_residual_percent",
+    ]
+    .map(|pointer| (pointer, json!(0.0)))
+    .into();
+    inputs.push(("/upper/rated_power_w", json!(1000.0)));
+    inputs.extend(changes.iter().cloned());
+    answer("voltage-channel", &inputs)
+}
+
+/// Independent simulation: a non-linearity of 300 ppm and half a step count in the reading and in both stored readings: at
+/// 554.4 V, calibrated at 750 and 800 V, 3.339 V (first order 9.824 · 0.335 V = 3.294 V); at 400 and 800 V 0.671 V.
 #[test]
-fn the_requirement_by_worst_case_and_by_root_sum_square() {
-    for (pack, holds_by_worst_case) in packs().into_iter().zip([false, true, false]) {
-        let answer = solved(&pack);
-        let allowed = at(&answer, "/points/0/allowed_v");
-        let worst = at(&answer, "/points/0/grid/3/worst_case_v");
-        assert_eq!(worst <= allowed, holds_by_worst_case, "{worst} of {allowed}");
-        assert!(at(&answer, "/points/0/grid/3/root_sum_square_v") <= allowed);
-        let sum = totals(
-            answer.result.pointer("/points/0/assessment").expect("assessed"),
-            pack.voltage_v,
-            &["upper.voltage-coefficient"],
-            &[pack.coefficient_percent],
-        );
-        assert!(sum.0 / 100.0 * pack.voltage_v > allowed, "with the coefficient in full every pack fails");
-    }
+fn non_linearity_and_rounding_count_three_times() {
+    let error = |low: f64| {
+        let changes = [("/converter/inl_ppm", json!(300.0)), ("/calibration/low_v", json!(low))];
+        at(&quiet(&changes), "/points/0/judged_v")
+    };
+    holds(error(750.0), 3.339, 5e-4);
+    holds(error(400.0), 0.671, 5e-4);
+}
+
+/// Independent simulation: a calibrator of ±0.05 % of reading at 750 and 800 V leaves 3.46 V at 554.4 V when it errs at each
+/// point on its own, and 0.277 V when both points have the same error.
+#[test]
+fn a_calibrator_errs_at_its_points() {
+    let error = |pointer| {
+        let changes = [(pointer, json!(0.05)), ("/calibration/low_v", json!(750.0)), ("/converter/bits", json!(32))];
+        at(&quiet(&changes), "/points/0/judged_v")
+    };
+    holds(error("/bench/independent_percent"), 3.46, 5e-3);
+    holds(error("/calibration/gain_residual_percent"), 0.277, 5e-4);
+}
+
+/// Independent simulation: the car without a calibration uses 102.36 % of 1.85 % at 831.6 V; an upper tolerance of 0.456 %
+/// instead of 0.5 % brings it to 99.94 %, a lower one or a lower ageing of 0.055 % to 99.90 %. The load of 10 MΩ is there
+/// for good, and known.
+#[test]
+fn the_car_without_a_calibration() {
+    let used = |pointer: &'static str, value: f64| {
+        let [car, ..] = packs();
+        let mut inputs = car.inputs;
+        inputs.extend([("/calibration/kind", json!("none")), ("/requirement/gain_percent", json!(1.85))]);
+        inputs.push((pointer, json!(value)));
+        at(&answer("voltage-channel", &inputs), "/points/0/used_percent")
+    };
+    holds(used("/upper/tolerance_percent", 0.5), 102.36, 5e-3);
+    holds(used("/upper/tolerance_percent", 0.456), 99.94, 5e-3);
+    holds(used("/lower/tolerance_percent", 0.055), 99.90, 5e-3);
+    holds(used("/lower/life_drift_percent", 0.055), 99.90, 5e-3);
 }
 
 /// By hand: leakage can only read high: without any other error the reading of the shelf lies between 0 and +0.3616 %
 /// ((300 kΩ ∥ 80 MΩ) exactly), never below.
 #[test]
 fn leakage_reads_high_only() {
-    let quiet = [
+    let silent = [
         "/upper/tolerance_percent",
         "/upper/tcr_tracking_ppm_per_k",
         "/upper/voltage_coefficient_ppm_per_v",
@@ -272,7 +303,7 @@ fn leakage_reads_high_only() {
     ];
     let [.., shelf] = packs();
     let mut inputs = shelf.inputs;
-    inputs.extend(quiet.map(|pointer| (pointer, json!(0.0))));
+    inputs.extend(silent.map(|pointer| (pointer, json!(0.0))));
     inputs.extend([("/converter/bits", json!(32)), ("/following/factor_includes_load", json!(true))]);
     let answer = answer("voltage-channel", &inputs);
     let parallel = |a: f64, b: f64| a * b / (a + b);
@@ -303,7 +334,8 @@ fn independent_elements_earn_a_root_and_no_worst_case() {
     }
 }
 
-/// By hand: at a calibration voltage the bend is zero, and between 400 and 800 V at most q · 400²/4.
+/// By hand: at a calibration voltage the bend is zero, and between 400 and 800 V at most q · 400²/4; the gain of 0.1 % that
+/// the coefficient adds at these points is calibrated away with it, which takes 0.2 % of what a change of it does.
 #[test]
 fn the_bend_is_zero_at_the_calibration_voltages() {
     let [car, ..] = packs();
@@ -315,7 +347,7 @@ fn the_bend_is_zero_at_the_calibration_voltages() {
     for (point, volt) in [(0, 0.0), (1, -q * 40_000.0), (2, 0.0)] {
         let done = answer.result.pointer(&format!("/points/{point}/assessment/contributions")).expect("terms");
         let bend = done.as_array().expect("terms").iter().find(|term| term["id"] == "upper.voltage-coefficient");
-        holds(bend.expect("the term")["known"].as_f64().expect("a number"), volt, 2e-5);
+        holds(bend.expect("the term")["known"].as_f64().expect("a number"), volt, 8e-5);
     }
     holds(at(&answer, "/bend/between_v"), q * 40_000.0, 1e-9);
 }
@@ -371,6 +403,7 @@ fn independent_elements_of_both_strings() {
         ("/lower/tolerance_percent", json!(1.0)),
         ("/converter/bits", json!(32)),
         ("/converter/full_scale_v", json!(600.0)),
+        ("/upper/rated_power_w", json!(1000.0)),
         ("/amplifier/input_max_v", json!(1000.0)),
         ("/amplifier/output_max_v", json!(1000.0)),
         ("/voltages_v", json!([800.0])),
@@ -387,10 +420,10 @@ fn a_voltage_beyond_the_range_has_no_error() {
     let mut inputs = car.inputs.clone();
     inputs.push(("/voltages_v", json!([700.0, 1100.0])));
     let over = answer("voltage-channel", &inputs);
-    assert!(over.view.lead.starts_with("Clips: full at 1.0"), "{}", over.view.lead);
+    assert!(over.view.lead.starts_with("Clips: full at 994.9"), "{}", over.view.lead);
     assert_eq!(over.result["points"][1]["beyond_range"], true);
     assert!(over.result["points"][1].get("judged_v").is_none());
-    assert_eq!(over.result["points"][1]["verdict"], "fails");
+    assert_eq!(over.result["points"][1]["verdict"], "not-judged");
     assert!(over.result["points"][0]["judged_v"].is_f64());
     let full = at(&over, "/range/over_range_v");
     inputs.push(("/amplifier/output_max_v", json!(1.0)));

@@ -185,8 +185,9 @@ impl<'a, C: Corners> Judging<'a, C> {
             JudgedBy::WorstCase => {
                 defined(propagation::worst_case(&model, &sources, work))?.map(|(low, high)| (largest(low, high), None))
             }
-            JudgedBy::RootSumSquare => defined(propagation::quick(&model, &sources, true, work))?
-                .map(|quick| (quick.root_sum_square, None)),
+            JudgedBy::RootSumSquare => {
+                defined(propagation::quick(&model, &sources, true, work))?.map(|quick| (quick.root_sum_square, None))
+            }
             JudgedBy::Probability95 => {
                 let done = self.assess(x, state, true, work)?;
                 done.and_then(|done| Some((interval_end(&done)?, Some(Box::new(done)))))
@@ -377,7 +378,7 @@ fn full_words<C: Chain>(full: f64) -> String {
 fn words<C: Corners>(channel: &C, point: &Point<C::State>, fails: bool, not_read: Option<(f64, f64)>) -> Words {
     let said = |value: f64| say(value, C::UNIT);
     let at = said(point.at);
-    let label = format!("Reading error, largest at {at}");
+    let label = "Reading error";
     let (judged, found) = match (point.judged, point.found) {
         (Ok(judged), Some(found)) => (judged, found),
         (Err(Unread::NoState(degc, why)), _) => {
@@ -394,7 +395,8 @@ fn words<C: Corners>(channel: &C, point: &Point<C::State>, fails: bool, not_read
         }
     };
     let by = channel.judged_by().label();
-    let note = format!("{by}, {}, {}", channel.life(JUDGED), channel.told(found.ambient_degc, &found.state));
+    let state = channel.told(found.ambient_degc, &found.state);
+    let note = format!("{by}, {}; largest at {at}, {state}", channel.life(JUDGED));
     // Without trials it is over at once.
     let search = Search::new(channel, true, true, usize::MAX);
     let told = assess(&search, point.at, found.state, false, Work::FREE).ok().flatten();

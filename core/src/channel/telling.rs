@@ -1,6 +1,7 @@
 //! The words, tables and charts that channels have in common.
 
 use super::budget::{Output, size};
+use super::corners::Corners;
 use super::{JudgedBy, limit_said};
 use crate::judge::{Ledger, Verdict};
 use crate::propagation::Assessment;
@@ -61,12 +62,21 @@ pub fn lead(point: &Shown<'_>, undefined: &str, ledger: &Ledger) -> String {
             format!("{fails} of {judged} requirements {verb}: {error} at {at}, ±{allowed} allowed")
         }
         (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
+        (Verdict::NotJudged | Verdict::NotResolved, _) => {
+            let open = ledger.count(Verdict::NotJudged) + ledger.count(Verdict::NotResolved);
+            format!("{open} of {judged} requirements cannot be judged: {error} at {at}")
+        }
         (_, Some(allowed)) => {
             let little = if thin > 0 { format!(", {thin} with little left") } else { String::new() };
             format!("All {judged} requirements hold{little}: {error} at {at}, ±{allowed} allowed")
         }
         (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),
     }
+}
+
+/// Whether the error of the whole range is judged: a band that stands for it is drawn only then.
+pub fn judges<C: Corners>(ledger: &Ledger) -> bool {
+    ledger.find(C::ERROR).is_none_or(|one| !matches!(ledger.verdict_of(one), Verdict::NotJudged | Verdict::NotResolved))
 }
 
 /// What is largest, and how it is judged.

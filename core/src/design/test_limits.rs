@@ -63,7 +63,7 @@ fn of_part(index: usize, part: &AssessedPart, tester: f64) -> Vec<TestLimit> {
     points
         .iter()
         .filter_map(|point| {
-            let value = point.get(at)?.as_f64()?;
+            let value = point.get(at)?.as_f64()?.abs();
             let terms = point.pointer("/assessment/contributions")?.as_array()?;
             let sum = |kind: &str| -> f64 {
                 let size = |term: &Value, key: &str| term.get(key).and_then(Value::as_f64).unwrap_or(0.0);

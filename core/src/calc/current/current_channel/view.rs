@@ -120,7 +120,7 @@ pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, judged: &Ledger
     };
     view.lead = telling::lead(&told, "no steady state", judged);
     view.more = telling::more(&told, input.requirement.judged_by, &state).unwrap_or_default();
-    view.blocks.extend(lane(input, point).map(Block::Lane));
+    view.blocks.extend(lane(input, point).filter(|_| telling::judges::<&ChannelInput>(judged)).map(Block::Lane));
     view.blocks.push(Block::Table(grid(input, result)));
     view.blocks.push(Block::Chart(chart(input, result)));
     view.blocks.extend(budgets(result, point, &state).into_iter().map(Block::Budget));

@@ -121,7 +121,8 @@ pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, judged: &Ledger
     let by = input.requirement.judged_by;
     view.more = worst.as_ref().and_then(|(_, told)| telling::more(told, by, &state)).unwrap_or_default();
     view.blocks.push(Block::Figures(figures(input, result)));
-    view.blocks.extend(worst.as_ref().and_then(|(point, _)| lane(input, point)).map(Block::Lane));
+    let drawn = worst.as_ref().filter(|_| telling::judges::<Channel<'_>>(judged));
+    view.blocks.extend(drawn.and_then(|(point, _)| lane(input, point)).map(Block::Lane));
     view.blocks.push(Block::Table(grid(input, result)));
     view.blocks.push(Block::Chart(chart(input, result, &state)));
     if let Some((point, _)) = &worst {
