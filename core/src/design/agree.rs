@@ -6,6 +6,7 @@
 use serde_json::Value;
 
 use super::{Design, Part};
+use crate::field::tree;
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Severity};
 
@@ -38,7 +39,7 @@ fn reach(design: &Design, part: &Part) -> Option<Reach> {
 pub fn disagreements(design: &Design) -> Vec<Finding> {
     let told = |part: &Part| {
         let reach = reach(design, part)?;
-        let normal = super::at(&part.input, reach.field)?.as_f64()?;
+        let normal = tree::at(&part.input, reach.field)?.as_f64()?;
         let beyond = if reach.over { reach.pack - normal } else { normal - reach.pack };
         (beyond > 1e-9 * normal.abs()).then(|| {
             let message = format!(

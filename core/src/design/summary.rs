@@ -8,7 +8,7 @@ use serde_json::{Map, Value};
 use super::assess::{Assessed, Row};
 use super::turning::Turning;
 use super::{Design, agree, section, slip};
-use crate::field::{Field, Group, Kind};
+use crate::field::{Field, Group, tree};
 use crate::judge::Verdict;
 use crate::quantity::in_sentence;
 use crate::report::Finding;
@@ -97,22 +97,13 @@ pub fn origins(design: &Design) -> (usize, usize) {
 }
 
 fn count(fields: &[Field], map: &Map<String, Value>, start: &Map<String, Value>, counts: &mut (usize, usize)) {
-    let empty = Map::new();
-    for field in fields {
-        match field.kind {
-            Kind::Group { fields } => {
-                // A group that is handed down is counted where it stands.
-                if let Some(Value::Object(inner)) = map.get(field.key) {
-                    let start = start.get(field.key).and_then(Value::as_object).unwrap_or(&empty);
-                    count(fields, inner, start, counts);
-                }
-            }
-            // The number of the schema is nobody's value.
-            _ if !map.contains_key(field.key) || field.key == "schema" => {}
-            _ if map.get(field.key) == start.get(field.key) => counts.1 += 1,
-            _ => counts.0 += 1,
-        }
-    }
+    tree::walk(fields, &mut |pointer, field| match tree::at(map, pointer) {
+        // What is handed down is counted where it stands, and the number of the schema is nobody's value.
+        None => {}
+        Some(_) if field.key == "schema" => {}
+        now if now == tree::at(start, pointer) => counts.1 += 1,
+        _ => counts.0 += 1,
+    });
 }
 
 /// Cautions of all parts, each once.
