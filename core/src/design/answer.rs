@@ -370,7 +370,7 @@ fn pack_figures(pack: &super::pack::Pack) -> PackFigures {
         max_v: pack.max_v(),
         capacity_ah: pack.capacity_ah(),
         resistance_ohm: pack.resistance_ohm(),
-        prospective_a: pack.max_v() / pack.resistance_ohm(),
+        prospective_a: pack.prospective_a(),
     }
 }
 

@@ -6,12 +6,13 @@
 use serde_json::{Map, Value};
 
 use super::assess::{Assessed, Row};
+use super::pack::Pack;
 use super::turning::Turning;
 use super::{Design, agree, section, slip};
 use crate::field::{Field, Group, tree};
 use crate::judge::Verdict;
 use crate::quantity::in_sentence;
-use crate::report::Finding;
+use crate::report::{Finding, caution};
 
 /// What turns at a value, in words.
 pub fn what_turns(one: &Turning) -> String {
@@ -106,9 +107,16 @@ fn count(fields: &[Field], map: &Map<String, Value>, start: &Map<String, Value>,
     });
 }
 
-/// Cautions of all parts, each once.
+/// Cautions that the pack alone makes real.
+pub fn pack_cautions(pack: &Pack) -> Vec<String> {
+    let touch = caution::touch(pack.max_v());
+    let touch = touch.map(|touch| format!("{touch} This page calculates; it does not make anything safe."));
+    touch.into_iter().chain(caution::arc(pack.prospective_a())).collect()
+}
+
+/// Cautions of the pack and of all parts, each once.
 pub fn cautions(assessed: &Assessed) -> Vec<String> {
-    let mut told: Vec<String> = Vec::new();
+    let mut told = pack_cautions(&assessed.design.head.pack);
     for caution in assessed.parts.iter().flat_map(|part| &part.answer.cautions) {
         if !told.contains(caution) {
             told.push(caution.clone());
