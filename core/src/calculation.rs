@@ -13,6 +13,7 @@ use utoipa::{PartialSchema, ToSchema};
 use crate::channel::Channel;
 use crate::field::{self, Field, FieldError, Group, Notation, Typed};
 use crate::judge::{Check, Judged, Ledger, THIN_FROM_PERCENT, Verdict};
+use crate::quantity::{Quantity, Unit};
 use crate::report::{Finding, Severity, Step, View};
 use crate::work::{Cost, Refused, Work};
 
@@ -57,6 +58,9 @@ pub trait Calculation: 'static {
     /// As a channel: what other parts of a design ask it. Only what turns a quantity of the pack into a reading is one.
     const CHANNEL: Option<AsChannel<Self::Input>> = None;
 
+    /// What shows a slipped power of ten.
+    const SLIPS: &'static [Slip<Self::Input>] = &[];
+
     /// Contradictions between fields that are each in range.
     fn contradictions(_input: &Self::Input) -> Vec<FieldError> {
         Vec::new()
@@ -92,6 +96,49 @@ pub trait Calculation: 'static {
 
     /// The same numbers for a reader.
     fn view(input: &Self::Input, output: &Self::Output, judged: &Ledger) -> View;
+}
+
+/// Something that follows from an input, and where it usually lies: a typed value that is a power of ten off shows there.
+#[derive(Debug)]
+pub struct Slip<I> {
+    /// What follows, in words.
+    pub words: &'static str,
+    /// Its unit.
+    pub unit: Unit,
+    /// Where it usually lies.
+    pub usual: [f64; 2],
+    /// Its value; not a number where it does not follow.
+    pub value: fn(&I) -> f64,
+    /// The inputs that may have slipped, the likeliest first.
+    pub from: &'static [&'static str],
+}
+
+/// A value above nothing, or not a number: nothing follows from a part that is not there.
+pub fn positive(value: f64) -> f64 {
+    if value > 0.0 { value } else { f64::NAN }
+}
+
+/// What follows from an input, and whether it lies far from what is usual.
+#[derive(Clone, Copy, Debug)]
+pub struct Consequence {
+    /// What follows, in words.
+    pub words: &'static str,
+    /// Its value.
+    pub value: Quantity,
+    /// Whether it lies outside its usual range.
+    pub strange: bool,
+    /// The inputs that may have slipped, the likeliest first.
+    pub from: &'static [&'static str],
+}
+
+fn consequences<C: Calculation>(input: &C::Input) -> Vec<Consequence> {
+    let told = |slip: &Slip<C::Input>| {
+        let value = (slip.value)(input);
+        let strange = !(slip.usual[0] <= value && value <= slip.usual[1]);
+        let value = Quantity::new(value, slip.unit);
+        value.value.is_finite().then_some(Consequence { words: slip.words, value, strange, from: slip.from })
+    };
+    C::SLIPS.iter().filter_map(told).collect()
 }
 
 /// How much of an answer is wanted; what is not wanted is empty.
@@ -186,6 +233,7 @@ pub struct Entry {
     answer: Whole,
     channel: for<'a> fn(&'a dyn Typed) -> Option<Box<dyn Channel + 'a>>,
     cost: fn(&dyn Typed) -> Cost,
+    consequences: fn(&dyn Typed) -> Vec<Consequence>,
     output: Schemas,
 }
 
@@ -223,6 +271,7 @@ impl Entry {
                 C::CHANNEL.map(|channel| channel(input))
             },
             cost: |input| typed::<C::Input>(input).map_or(Cost::default(), C::cost),
+            consequences: |input| typed::<C::Input>(input).map_or_else(|_| Vec::new(), consequences::<C>),
             output: |components| {
                 C::Output::schemas(components);
                 C::Output::schema()
@@ -267,6 +316,11 @@ impl Entry {
     /// What an answer costs at most.
     pub fn cost(&self, input: &dyn Typed) -> Cost {
         (self.cost)(input)
+    }
+
+    /// What follows from an input where a slipped power of ten shows.
+    pub fn consequences(&self, input: &dyn Typed) -> Vec<Consequence> {
+        (self.consequences)(input)
     }
 
     /// Reads the input and works it out.

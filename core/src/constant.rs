@@ -23,7 +23,3 @@ pub const HOUR_S: f64 = 3600.0;
 
 /// Hours of a day, exact.
 pub const DAY_H: f64 = 24.0;
-
-/// Above this a direct voltage is commonly treated as dangerous to touch, V. UN Regulation No. 100 and ISO 6469-3 (from
-/// memory: check the document that applies).
-pub const TOUCH_SAFE_V: f64 = 60.0;

@@ -105,7 +105,7 @@ fn origin(text: &str) -> Result<String, String> {
     let origin = text.trim_end_matches('/');
     let host = origin.strip_prefix("https://").or_else(|| origin.strip_prefix("http://"));
     match host {
-        Some(host) if crate::question::is_host(host) => Ok(origin.into()),
+        Some(host) if crate::host::is_host(host) => Ok(origin.into()),
         _ => Err("write http:// or https:// and a host, without a path".into()),
     }
 }

@@ -13,9 +13,9 @@ use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use crate::audience::Audience;
 use crate::error::{self, Fault};
 use crate::limits::MOST_QUERY_BYTES;
-use crate::question::Audience;
 use crate::site::Site;
 
 /// Everything comes from this server, nothing from elsewhere, nothing inline; no page of ours inside another's.
@@ -85,4 +85,11 @@ fn log(site: &Site, id: &str, method: &Method, uri: &Uri, status: StatusCode, be
         501.. => tracing::warn!(id, %method, path, status, micros, "answered"),
         _ => tracing::info!(id, %method, path, status, micros, "answered"),
     }
+}
+
+/// Refuses a request when too many are in work.
+pub async fn in_flight(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
+    // The layers of a router are made once a route, so a limit of the layer would be a limit a route: this one is not.
+    let Ok(_place) = site.in_flight.try_acquire() else { return Fault::Busy.into_response() };
+    next.run(request).await
 }

@@ -11,7 +11,7 @@ use sensewright_core::field::FieldError;
 use sensewright_core::work::Refused;
 use serde_json::{Value, json};
 
-use crate::question::Audience;
+use crate::audience::Audience;
 
 /// The media type of a problem document.
 pub const PROBLEM_JSON: &str = "application/problem+json";

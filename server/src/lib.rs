@@ -4,11 +4,13 @@
 //! [`handler`] answers them, [`question`] takes an address apart, [`error`] is the one place that knows status codes,
 //! [`limits`] keeps the load bounded, [`edge`] dresses every answer, [`serve`] owns the connections.
 
+pub mod audience;
 pub mod check;
 pub mod config;
 pub mod edge;
 pub mod error;
 pub mod handler;
+pub mod host;
 pub mod json;
 pub mod limits;
 pub mod openapi;

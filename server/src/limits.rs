@@ -8,9 +8,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use axum::extract::{Request, State};
-use axum::middleware::Next;
-use axum::response::{IntoResponse, Response};
 use tokio::sync::Semaphore;
 use tokio::task::spawn_blocking;
 use tokio::time::timeout;
@@ -18,7 +15,6 @@ use tokio::time::timeout;
 use sensewright_core::work::Work;
 
 use crate::error::Fault;
-use crate::site::Site;
 
 /// Longest accepted query. A design with every value changed stays far below.
 pub const MOST_QUERY_BYTES: usize = 16 * 1_024;
@@ -118,13 +114,6 @@ impl Default for Refusals {
     fn default() -> Self {
         Self::new()
     }
-}
-
-/// Refuses a request when too many are in work.
-pub async fn in_flight(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
-    // The layers of a router are made once a route, so a limit of the layer would be a limit a route: this one is not.
-    let Ok(_place) = site.in_flight.try_acquire() else { return Fault::Busy.into_response() };
-    next.run(request).await
 }
 
 #[cfg(test)]

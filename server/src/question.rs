@@ -7,13 +7,15 @@
 use std::sync::Arc;
 
 use axum::extract::{FromRequestParts, Query};
-use axum::http::header::{ACCEPT, HOST};
+use axum::http::header::HOST;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, Uri};
 use sensewright_core::calculation::ADDRESS_VERSION;
 use sensewright_core::field::FieldError;
 
+use crate::audience::Audience;
 use crate::error::Fault;
+use crate::host::is_host;
 use crate::site::Site;
 
 /// A key and a value of a query, decoded.
@@ -21,49 +23,6 @@ pub type Pair = (String, String);
 
 /// Formats of files.
 const FILES: [&str; 3] = ["csv", "svg", "h"];
-
-/// Who reads the answer.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Audience {
-    /// A program: JSON, and problem documents.
-    Program,
-    /// A person with a browser: pages.
-    Person,
-}
-
-impl Audience {
-    /// Paths of programs, then the wish in the address, then the wish of the client.
-    pub fn of(uri: &Uri, headers: &HeaderMap) -> Self {
-        let path = uri.path();
-        if path.starts_with("/api/") || path == "/healthz" || path == "/readyz" {
-            return Self::Program;
-        }
-        let wish = uri.query().and_then(|query| query.split('&').find_map(|pair| pair.strip_prefix("format=")));
-        match wish {
-            Some("json") => Self::Program,
-            Some("html") => Self::Person,
-            _ if prefers_json(headers) => Self::Program,
-            _ => Self::Person,
-        }
-    }
-}
-
-/// Whether JSON is named with more weight than pages. A wildcard, which clients send by habit, is no wish.
-fn prefers_json(headers: &HeaderMap) -> bool {
-    let (mut json, mut html) = (0.0_f32, 0.0_f32);
-    for wish in headers.get_all(ACCEPT).iter().filter_map(|value| value.to_str().ok()).flat_map(|text| text.split(','))
-    {
-        let mut parts = wish.split(';').map(str::trim);
-        let kind = parts.next().unwrap_or_default().to_ascii_lowercase();
-        let weight = parts.find_map(|part| part.strip_prefix("q=")).and_then(|q| q.parse().ok()).unwrap_or(1.0);
-        match kind.as_str() {
-            "application/json" | "application/problem+json" => json = json.max(weight),
-            "text/html" | "application/xhtml+xml" => html = html.max(weight),
-            _ => {}
-        }
-    }
-    json > html
-}
 
 /// A part of an answer, wanted as a file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -179,23 +138,6 @@ fn origin(site: &Site, headers: &HeaderMap) -> String {
     host.map(|host| format!("http://{host}")).unwrap_or_default()
 }
 
-/// Whether `text` is a host name or an IP address, with or without a port. It is printed into pages, so nothing else
-/// is let through.
-pub fn is_host(text: &str) -> bool {
-    let (host, port) = match text.rsplit_once(':') {
-        Some((host, port)) if !port.contains(']') => (host, Some(port)),
-        _ => (text, None),
-    };
-    let name = |host: &str| {
-        !host.is_empty() && host.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'.')
-    };
-    let address = |host: &str| {
-        let inside = host.strip_prefix('[').and_then(|rest| rest.strip_suffix(']'));
-        inside.is_some_and(|inside| inside.parse::<std::net::Ipv6Addr>().is_ok())
-    };
-    text.len() <= 255 && (name(host) || address(host)) && port.is_none_or(|port| port.parse::<u16>().is_ok())
-}
-
 /// The pairs of a query as forms write them; a byte that is no UTF-8 becomes a mark that no field accepts.
 pub fn pairs_of(uri: &Uri) -> Option<Vec<Pair>> {
     Query::<Vec<Pair>>::try_from_uri(uri).ok().map(|Query(pairs)| pairs)
@@ -230,52 +172,4 @@ fn format_fault(format: &String) -> Option<FieldError> {
         accepted: "one of: json, html, csv, svg, h".into(),
         got,
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use axum::http::HeaderValue;
-
-    use super::*;
-
-    fn audience(address: &'static str, accept: &'static str) -> Audience {
-        let headers = HeaderMap::from_iter([(ACCEPT, HeaderValue::from_static(accept))]);
-        Audience::of(&Uri::from_static(address), &headers)
-    }
-
-    #[test]
-    fn a_program_is_told_from_a_person() {
-        let browser = "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8";
-        for (address, accept, expected) in [
-            ("/shunt", browser, Audience::Person),
-            ("/shunt", "*/*", Audience::Person),
-            ("/shunt", "", Audience::Person),
-            ("/shunt", "application/json", Audience::Program),
-            ("/shunt", "application/json, text/plain, */*", Audience::Program),
-            ("/shunt", "text/html;q=0.5, Application/JSON", Audience::Program),
-            ("/shunt", "application/json;q=0.5, text/html", Audience::Person),
-            ("/shunt?format=json", browser, Audience::Program),
-            ("/shunt?v=1&format=html", "application/json", Audience::Person),
-            ("/shunt?shape.format=json", browser, Audience::Person),
-            ("/api", browser, Audience::Person),
-            ("/api/v1/shunt", browser, Audience::Program),
-            ("/apiary", browser, Audience::Person),
-        ] {
-            assert_eq!(audience(address, accept), expected, "{address} {accept}");
-        }
-    }
-
-    #[test]
-    fn a_host_is_let_through_and_nothing_else() {
-        for good in ["localhost", "sense.example", "sense.example:8080", "192.0.2.7:80", "[::1]", "[2001:db8::7]:8080"]
-        {
-            assert!(is_host(good), "{good}");
-        }
-        for bad in
-            ["", ":80", "a b", "a/b", "a:b", "a:99999", "\"><script>", "user@host", "[::1", "[x]:80", "a:1:2", "é"]
-        {
-            assert!(!is_host(bad), "{bad}");
-        }
-        assert!(!is_host(&"a".repeat(300)));
-    }
 }

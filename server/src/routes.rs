@@ -16,11 +16,11 @@ use tower_http::compression::predicate::{NotForContentType, Predicate, SizeAbove
 use tower_http::compression::{CompressionLayer, CompressionLevel};
 use tower_http::timeout::TimeoutLayer;
 
+use crate::edge;
 use crate::handler::api::JsonBody;
-use crate::handler::{api, asset, design, docs, download, entry, health, home};
+use crate::handler::{api, asset, design, docs, entry, health, home};
 use crate::question::Question;
 use crate::site::Site;
-use crate::{edge, limits};
 
 /// Every address, with every layer.
 pub fn all(site: &Arc<Site>) -> Router {
@@ -69,7 +69,7 @@ fn entries() -> Router<Arc<Site>> {
 
 fn file_of(entry: &'static Entry, format: &'static str) -> MethodRouter<Arc<Site>> {
     get(move |State(site): State<Arc<Site>>, Path(name): Path<String>, question: Question| {
-        download::by_path(site, question, entry, format, name)
+        entry::file(site, question, entry, format, name)
     })
 }
 
@@ -78,7 +78,7 @@ pub fn limited_by(site: &Arc<Site>, routes: Router<Arc<Site>>) -> Router<Arc<Sit
     routes
         .layer(DefaultBodyLimit::max(site.max_body_bytes))
         .layer(TimeoutLayer::with_status_code(StatusCode::GATEWAY_TIMEOUT, site.timeout))
-        .layer(from_fn_with_state(Arc::clone(site), limits::in_flight))
+        .layer(from_fn_with_state(Arc::clone(site), edge::in_flight))
 }
 
 /// What every answer gets, outermost last: a panic is caught inside the edge, so that its answer is dressed, too.

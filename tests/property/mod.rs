@@ -140,7 +140,7 @@ fn designs_in_range_give_clean_answers() {
         let part = &demo.design.parts[which];
         let mut varied = dice.vary(&Value::Object(part.input.clone()), part.entry().fields);
         for pointer in part.handed_down() {
-            sensewright_core::design::take(varied.as_object_mut().expect("a group"), pointer);
+            sensewright_core::field::tree::take(varied.as_object_mut().expect("a group"), pointer);
         }
         let place = document.pointer_mut(&part.pointer()).expect("the part").as_object_mut().expect("a group");
         for (key, value) in varied.as_object().expect("a group") {

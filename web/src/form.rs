@@ -3,14 +3,18 @@
 //! One row a declared field, in the order of the declarations; a group is a fieldset. The text of a row is what was
 //! typed when values were refused, and the exact echo of the value otherwise.
 
+mod words;
+
 use std::collections::BTreeMap;
 
 use sensewright_core::calculation::Entry;
-use sensewright_core::field::{Field, Kind, Start};
+use sensewright_core::field::{Field, Kind, tree};
 use sensewright_core::quantity::Unit;
 use serde_json::{Map, Value};
 
 use crate::Outcome;
+pub use words::ends_in_prefix;
+use words::{accepted, control_of, differs, start_words};
 
 /// How many letters a box beside its label shows.
 const SHORT_LINE: usize = 9;
@@ -191,39 +195,16 @@ fn summary(count: usize) -> String {
 
 /// The id of the control that a JSON Pointer leads to. What lies below a control, such as a line of a list, belongs to it.
 pub fn control(fields: &[Field], pointer: &str) -> Option<String> {
-    let mut fields = fields;
-    let mut key = String::new();
-    for token in pointer.strip_prefix('/')?.split('/') {
-        let token = token.replace("~1", "/").replace("~0", "~");
-        let Some(field) = fields.iter().find(|field| field.key == token) else {
-            // A name that no field has: the group around it is as near as it gets.
-            return (!key.is_empty()).then_some(key);
-        };
-        if !key.is_empty() {
-            key.push('.');
-        }
-        key.push_str(field.key);
-        match field.kind {
-            Kind::Group { fields: inner } => fields = inner,
-            _ => break,
-        }
-    }
-    Some(key)
+    // A name that no field has: the group around it is as near as it gets.
+    let (path, _) = tree::path(fields, pointer.strip_prefix('/')?);
+    let keys: Vec<&str> = path.iter().map(|field| field.key).collect();
+    (!keys.is_empty()).then(|| keys.join("."))
 }
 
 /// The label of the control that a JSON Pointer leads to.
 pub fn label_of(fields: &[Field], pointer: &str) -> Option<&'static str> {
-    let mut fields = fields;
-    let mut label = None;
-    for token in pointer.strip_prefix('/')?.split('/') {
-        let field = fields.iter().find(|field| field.key == token)?;
-        label = Some(field.label);
-        match field.kind {
-            Kind::Group { fields: inner } => fields = inner,
-            _ => break,
-        }
-    }
-    label
+    let (path, lost) = tree::path(fields, pointer.strip_prefix('/')?);
+    path.last().filter(|_| !lost).map(|field| field.label)
 }
 
 /// The words of the faults, by the control they belong to.
@@ -323,10 +304,10 @@ impl Builder<'_> {
 
     fn row(&self, field: &Field, path: &str) -> Row {
         let Values { prefix, start, input, typed, errors, .. } = self.values;
-        let key = format!("{prefix}{path}");
-        let start = field.echo(value_at(start, path), false);
+        let (key, pointer) = (format!("{prefix}{path}"), path.replace('.', "/"));
+        let start = field.echo(tree::at(start, &pointer), false);
         let text = match input {
-            Some(input) => field.echo(value_at(input, path), false),
+            Some(input) => field.echo(tree::at(input, &pointer), false),
             None => typed.iter().find(|(name, _)| *name == key).map_or_else(|| start.clone(), |(_, text)| text.clone()),
         };
         let changed = differs(field, &text, &start);
@@ -352,119 +333,6 @@ impl Builder<'_> {
             key,
         }
     }
-}
-
-fn value_at<'v>(map: &'v Map<String, Value>, key: &str) -> Option<&'v Value> {
-    let mut names = key.split('.');
-    let mut node = map.get(names.next()?)?;
-    for name in names {
-        node = node.get(name)?;
-    }
-    Some(node)
-}
-
-/// Whether a text says something else than the start: another notation of the same number does not.
-fn differs(field: &Field, text: &str, start: &str) -> bool {
-    if text.trim() == start.trim() {
-        return false;
-    }
-    match field.kind {
-        Kind::Number { unit, .. } | Kind::Whole { unit, .. } => match (unit.read(text), unit.read(start)) {
-            (Ok(now), Ok(before)) => now.to_bits() != before.to_bits(),
-            _ => true,
-        },
-        _ => !text.split_whitespace().eq(start.split_whitespace()),
-    }
-}
-
-/// Whether the text ends with a prefix that the unit beside the box continues: `50 µ` and `Ω`.
-pub fn ends_in_prefix(unit: Unit, text: &str) -> bool {
-    unit.prefixed()
-        && text.trim_end().ends_with(['f', 'p', 'n', 'u', 'µ', 'μ', 'm', 'k', 'K', 'M', 'G', 'T'])
-        && unit.read(text).is_ok()
-}
-
-fn control_of(field: &Field, text: &str) -> Control {
-    let choice = |word: &str, label: &str| Choice {
-        word: word.to_owned(),
-        label: label.to_owned(),
-        chosen: word == text.trim(),
-    };
-    match field.kind {
-        Kind::Choice { options, .. } => {
-            Control::Select(with_typed(options.iter().map(|(word, label)| choice(word, label)).collect(), text))
-        }
-        Kind::YesNo { .. } => Control::Select(with_typed(vec![choice("yes", "yes"), choice("no", "no")], text)),
-        Kind::List { .. } => Control::Lines { height: (text.lines().count() + 1).clamp(3, 14) },
-        _ => Control::Line,
-    }
-}
-
-/// A word that is not offered stays visible as it was sent.
-fn with_typed(mut choices: Vec<Choice>, text: &str) -> Vec<Choice> {
-    if choices.iter().all(|choice| !choice.chosen) {
-        choices.insert(0, Choice { word: text.into(), label: text.into(), chosen: true });
-    }
-    choices
-}
-
-fn start_words(field: &Field, start: &str) -> String {
-    match field.kind {
-        Kind::Number { start: Start::Absent, .. } => "not given".into(),
-        Kind::Number { unit, .. } | Kind::Whole { unit, .. } => with_unit(start, unit),
-        Kind::Numbers { unit, .. } => with_unit(&short(start), unit),
-        Kind::Choice { options, .. } => {
-            options.iter().find(|(word, _)| *word == start).map_or(start, |(_, label)| label).to_owned()
-        }
-        Kind::List { .. } => match start.lines().count() {
-            1 => "1 line".into(),
-            count => format!("{count} lines"),
-        },
-        _ if start.is_empty() => "empty".into(),
-        _ => short(start),
-    }
-}
-
-fn short(text: &str) -> String {
-    if text.chars().count() > 40 { text.chars().take(39).chain(['…']).collect() } else { text.into() }
-}
-
-/// Number and unit as they are read together: `100 µΩ`, `0.5 %`.
-fn with_unit(text: &str, unit: Unit) -> String {
-    match unit.symbol() {
-        "" => text.into(),
-        symbol if ends_in_prefix(unit, text) => format!("{text}{symbol}"),
-        symbol => format!("{text} {symbol}"),
-    }
-}
-
-/// What is accepted, as a sentence of the hint.
-fn accepted(field: &Field) -> String {
-    match field.kind {
-        Kind::Choice { .. } | Kind::YesNo { .. } => String::new(),
-        Kind::List { fields, least, most, .. } => {
-            let columns: Vec<String> = fields
-                .iter()
-                .map(|column| match column.unit().map(Unit::symbol) {
-                    Some(symbol) if !symbol.is_empty() => format!("{} in {symbol}", column.label.to_lowercase()),
-                    _ => column.label.to_lowercase(),
-                })
-                .collect();
-            format!(
-                "One row a line, {least} to {most} lines: {}. Columns parted by ; or a tab, numbers also by commas or spaces.",
-                columns.join("; ")
-            )
-        }
-        Kind::Numbers { most, .. } => {
-            format!("Up to {most} values, each {}, parted by spaces.", field.accepted())
-        }
-        _ => format!("{}.", capital(&field.accepted())),
-    }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 #[cfg(test)]

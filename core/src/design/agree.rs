@@ -5,52 +5,31 @@
 
 use serde_json::Value;
 
+use super::section::Normal;
 use super::{Design, Part};
+use crate::field::{declared, tree};
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Severity};
-
-/// What the pack is allowed to do that a threshold is about.
-struct Reach {
-    field: &'static str,
-    unit: Unit,
-    pack: f64,
-    words: &'static str,
-    over: bool,
-}
-
-fn reach(design: &Design, part: &Part) -> Option<Reach> {
-    let pack = &design.head.pack;
-    let kind = part.input.get("kind").and_then(Value::as_str)?;
-    let volt = |pack, words, over| Some(Reach { field: "/normal_v", unit: Unit::Volt, pack, words, over });
-    match (part.kind.tag, kind) {
-        ("voltage", "cell-over-voltage") => volt(pack.cell_max_v, "highest cell voltage", true),
-        ("voltage", "cell-under-voltage") => volt(pack.cell_min_v, "lowest cell voltage", false),
-        ("voltage", "pack-over-voltage") => volt(pack.max_v(), "highest voltage", true),
-        ("voltage", "pack-under-voltage") => volt(pack.min_v(), "lowest voltage", false),
-        ("current", "over-current-discharge") => {
-            Some(Reach { field: "/normal_a", unit: Unit::Ampere, pack: pack.peak_a, words: "peak current", over: true })
-        }
-        _ => None,
-    }
-}
 
 /// Thresholds that the pack's own operation reaches.
 pub fn disagreements(design: &Design) -> Vec<Finding> {
     let told = |part: &Part| {
-        let reach = reach(design, part)?;
-        let normal = super::at(&part.input, reach.field)?.as_f64()?;
-        let beyond = if reach.over { reach.pack - normal } else { normal - reach.pack };
+        let of_kind = part.input.get("kind").and_then(Value::as_str)?;
+        let reach: &Normal = part.kind.normal.iter().find(|one| one.kind == of_kind)?;
+        let (pack, normal) = ((reach.pack)(&design.head.pack), tree::at(&part.input, reach.field)?.as_f64()?);
+        let beyond = if reach.over { pack - normal } else { normal - pack };
         (beyond > 1e-9 * normal.abs()).then(|| {
+            let unit = declared(part.entry().fields, reach.field).and_then(|field| field.unit()).unwrap_or(Unit::One);
             let message = format!(
                 "{}: the pack's {} is {}, beyond the normal extreme of {} that this threshold counts with.",
                 part.title(),
                 reach.words,
-                say(reach.pack, reach.unit),
-                say(normal, reach.unit)
+                say(pack, unit),
+                say(normal, unit)
             );
             let place = format!("{}{}", part.pointer(), reach.field);
             Finding::new(Severity::Warn, "design.beyond-normal", message).at(&place)
         })
     };
-    design.of("protection").filter_map(told).collect()
+    design.parts.iter().filter_map(told).collect()
 }

@@ -31,6 +31,7 @@ pub mod turning;
 use serde_json::{Map, Value, json};
 
 use crate::calculation::Entry;
+use crate::field::tree::{at, put, take};
 use crate::field::{self, FieldError, Group, Notation, text, whole};
 use crate::input;
 use crate::quantity::Unit;
@@ -450,43 +451,6 @@ fn unknown_sources(parts: &[Part], told: &[FieldError]) -> Vec<FieldError> {
         }
     }
     faults
-}
-
-/// The value at a pointer.
-pub fn at<'v>(map: &'v Map<String, Value>, pointer: &str) -> Option<&'v Value> {
-    let mut tokens = pointer.trim_start_matches('/').split('/');
-    let first = map.get(tokens.next()?)?;
-    tokens.try_fold(first, |node, token| node.get(token))
-}
-
-/// Puts a value at a pointer through groups, making them on the way.
-pub fn put(map: &mut Map<String, Value>, pointer: &str, value: Value) {
-    let mut node = map;
-    let pointer = pointer.trim_start_matches('/');
-    let (groups, last) = pointer.rsplit_once('/').map_or(("", pointer), |(groups, last)| (groups, last));
-    for token in groups.split('/').filter(|token| !token.is_empty()) {
-        match node.entry(token).or_insert_with(|| Value::Object(Map::new())) {
-            Value::Object(next) => node = next,
-            _ => return,
-        }
-    }
-    node.insert(last.into(), value);
-}
-
-/// Takes the value at a pointer out.
-pub fn take(map: &mut Map<String, Value>, pointer: &str) -> Option<Value> {
-    let pointer = pointer.trim_start_matches('/');
-    match pointer.split_once('/') {
-        None => map.shift_remove(pointer),
-        Some((first, rest)) => {
-            let Value::Object(inner) = map.get_mut(first)? else { return None };
-            let taken = take(inner, rest);
-            if inner.is_empty() {
-                map.shift_remove(first);
-            }
-            taken
-        }
-    }
 }
 
 fn strip<'p>(map: &mut Map<String, Value>, pointers: impl Iterator<Item = &'p str>) {

@@ -84,4 +84,9 @@ impl Pack {
     pub fn resistance_ohm(&self) -> f64 {
         self.series() * self.cell_resistance_ohm / f64::from(self.cells_in_parallel) + self.busbars_ohm
     }
+
+    /// Current into a short circuit without resistance of its own, A.
+    pub fn prospective_a(&self) -> f64 {
+        self.max_v() / self.resistance_ohm()
+    }
 }

@@ -13,8 +13,9 @@
 use serde_json::{Map, Value, json};
 
 use super::section::{At, Kind, Origin, Rests, Take};
-use super::{Design, Head, Part, at, put};
+use super::{Design, Head, Part};
 use crate::calculation::Entry;
+use crate::field::tree::{at, put};
 use crate::field::{Field, FieldError, Group, Notation, Typed, declared};
 use crate::judge::Judged;
 use crate::quantity::{Quantity, Unit, say};

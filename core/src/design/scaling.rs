@@ -62,12 +62,9 @@ pub fn scalings(assessed: &Assessed) -> Vec<Scaling> {
     let channels = assessed.parts.iter().enumerate();
     channels
         .filter_map(|(index, part)| {
-            let (key, unit) = match part.part.kind.entry.meta.slug {
-                "current-channel" => ("/range/lsb_a", Unit::Ampere),
-                "voltage-channel" => ("/range/lsb_v", Unit::Volt),
-                _ => return None,
-            };
-            Scaling::of(index, part.answer.result.pointer(key).and_then(Value::as_f64)?, unit)
+            let told = part.part.kind.told.as_ref()?;
+            let code = part.answer.result.pointer(told.code?).and_then(Value::as_f64)?;
+            Scaling::of(index, code, told.unit)
         })
         .collect()
 }

@@ -15,6 +15,7 @@ use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::Tri
 use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::VoltageChannel;
 use crate::calculation::{Calculation, Entry};
+use crate::quantity::Unit;
 
 /// A section.
 #[derive(Debug)]
@@ -46,6 +47,38 @@ pub struct Kind {
     pub rests: &'static [Rests],
     /// Groups that count only while a choice has a word.
     pub only_when: &'static [OnlyWhen],
+    /// Where the answer of a channel holds what is told of it elsewhere.
+    pub told: Option<Told>,
+    /// What the pack is allowed to do that it is about.
+    pub normal: &'static [Normal],
+}
+
+/// Where the answer of a channel holds what tester, firmware and ticket are told.
+#[derive(Debug)]
+pub struct Told {
+    /// The unit of its readings.
+    pub unit: Unit,
+    /// The error of a point as it is judged.
+    pub judged: &'static str,
+    /// A point and its allowed error, where an end-of-line tester tests it.
+    pub tested: Option<[&'static str; 2]>,
+    /// The value of one code, as a JSON Pointer, where firmware scales it.
+    pub code: Option<&'static str>,
+}
+
+/// What the pack is allowed to do, and the input that says how far its own operation goes.
+#[derive(Debug)]
+pub struct Normal {
+    /// The kind of threshold, as its input words it.
+    pub kind: &'static str,
+    /// The input that says how far normal use goes.
+    pub field: &'static str,
+    /// What the pack does, in words.
+    pub words: &'static str,
+    /// How far the pack goes.
+    pub pack: fn(&Pack) -> f64,
+    /// Whether the threshold lies above it.
+    pub over: bool,
 }
 
 /// A group of inputs that counts only while a choice has a certain word.
@@ -155,12 +188,17 @@ const fn value(to: &'static str, from: &'static str) -> Carried {
 /// assert_eq!(of.entry.meta.slug, "balancing");
 /// ```
 pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) -> Kind {
-    Kind { tag, entry: const { &Entry::of::<C>() }, bound, rests: &[], only_when: &[] }
+    let entry = const { &Entry::of::<C>() };
+    Kind { tag, entry, bound, rests: &[], only_when: &[], told: None, normal: &[] }
 }
 
 /// The one part that a calculation rests on.
 const fn rests_on(section: &'static str, carried: &'static [Carried]) -> Rests {
     Rests { named_at: "/rests_on", section, carried }
+}
+
+const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
+    Normal { kind, field: "/normal_v", words, pack, over }
 }
 
 const COLDEST: Bound = field("/conditions/ambient_min_degc", "/pack/ambient_min_degc");
@@ -175,24 +213,32 @@ pub static SECTIONS: &[Section] = &[
         title: "Current",
         one: "Current channel",
         absent: "No current channel: its error is not assessed.",
-        kinds: &[kind::<CurrentChannel>(
-            "",
-            &[
-                COLDEST,
-                HOTTEST,
-                CALIBRATED,
-                field("/load/continuous_a", "/pack/continuous_a"),
-                field("/load/peak_a", "/pack/peak_a"),
-                field("/load/peak_duration_s", "/pack/peak_duration_s"),
-                field("/load/peak_repeat_s", "/pack/peak_repeat_s"),
-                field("/load/charge_peak_a", "/pack/charge_peak_a"),
-                LIFE,
-                field("/load/ripple_current_a", "/pack/ripple_current_a"),
-                field("/load/ripple_frequency_hz", "/pack/ripple_frequency_hz"),
-                pack("/load/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah),
-                field("/requirement", "/requirements/current"),
-            ],
-        )],
+        kinds: &[Kind {
+            told: Some(Told {
+                unit: Unit::Ampere,
+                judged: "judged_a",
+                tested: Some(["current_a", "allowed_a"]),
+                code: Some("/range/lsb_a"),
+            }),
+            ..kind::<CurrentChannel>(
+                "",
+                &[
+                    COLDEST,
+                    HOTTEST,
+                    CALIBRATED,
+                    field("/load/continuous_a", "/pack/continuous_a"),
+                    field("/load/peak_a", "/pack/peak_a"),
+                    field("/load/peak_duration_s", "/pack/peak_duration_s"),
+                    field("/load/peak_repeat_s", "/pack/peak_repeat_s"),
+                    field("/load/charge_peak_a", "/pack/charge_peak_a"),
+                    LIFE,
+                    field("/load/ripple_current_a", "/pack/ripple_current_a"),
+                    field("/load/ripple_frequency_hz", "/pack/ripple_frequency_hz"),
+                    pack("/load/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah),
+                    field("/requirement", "/requirements/current"),
+                ],
+            )
+        }],
         most: 4,
     },
     Section {
@@ -200,18 +246,26 @@ pub static SECTIONS: &[Section] = &[
         title: "Voltage",
         one: "Voltage channel",
         absent: "No voltage channel: its error is not assessed.",
-        kinds: &[kind::<VoltageChannel>(
-            "",
-            &[
-                COLDEST,
-                HOTTEST,
-                CALIBRATED,
-                LIFE,
-                pack("/input_min_v", "/pack/cell_min_v", Pack::min_v),
-                pack("/input_max_v", "/pack/cell_max_v", Pack::max_v),
-                field("/requirement", "/requirements/voltage"),
-            ],
-        )],
+        kinds: &[Kind {
+            told: Some(Told {
+                unit: Unit::Volt,
+                judged: "judged_v",
+                tested: Some(["voltage_v", "allowed_v"]),
+                code: Some("/range/lsb_v"),
+            }),
+            ..kind::<VoltageChannel>(
+                "",
+                &[
+                    COLDEST,
+                    HOTTEST,
+                    CALIBRATED,
+                    LIFE,
+                    pack("/input_min_v", "/pack/cell_min_v", Pack::min_v),
+                    pack("/input_max_v", "/pack/cell_max_v", Pack::max_v),
+                    field("/requirement", "/requirements/voltage"),
+                ],
+            )
+        }],
         most: 4,
     },
     Section {
@@ -229,6 +283,7 @@ pub static SECTIONS: &[Section] = &[
                 OnlyWhen { choice: "read_out", word: "oscillator", group: "/oscillator" },
                 OnlyWhen { choice: "read_out", word: "current", group: "/current" },
             ],
+            told: Some(Told { unit: Unit::Kelvin, judged: "judged_k", tested: None, code: None }),
             ..kind::<Thermistor>("", &[field("/requirement", "/requirements/temperature")])
         }],
         most: 6,
@@ -244,6 +299,12 @@ pub static SECTIONS: &[Section] = &[
                     "voltage",
                     &[error("/error_normal_v", "/normal_v"), error("/error_hazard_v", "/hazard_v")],
                 )],
+                normal: &[
+                    volt("cell-over-voltage", "highest cell voltage", |pack| pack.cell_max_v, true),
+                    volt("cell-under-voltage", "lowest cell voltage", |pack| pack.cell_min_v, false),
+                    volt("pack-over-voltage", "highest voltage", Pack::max_v, true),
+                    volt("pack-under-voltage", "lowest voltage", Pack::min_v, false),
+                ],
                 ..kind::<ProtectionVoltage>("voltage", &[])
             },
             Kind {
@@ -255,6 +316,13 @@ pub static SECTIONS: &[Section] = &[
                         Carried { to: "/reads_to_a", take: Take::Full },
                     ],
                 )],
+                normal: &[Normal {
+                    kind: "over-current-discharge",
+                    field: "/normal_a",
+                    words: "peak current",
+                    pack: |pack| pack.peak_a,
+                    over: true,
+                }],
                 ..kind::<ProtectionCurrent>("current", &[])
             },
             Kind {

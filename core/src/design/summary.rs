@@ -6,12 +6,13 @@
 use serde_json::{Map, Value};
 
 use super::assess::{Assessed, Row};
+use super::pack::Pack;
 use super::turning::Turning;
 use super::{Design, agree, section, slip};
-use crate::field::{Field, Group, Kind};
+use crate::field::{Field, Group, tree};
 use crate::judge::Verdict;
 use crate::quantity::in_sentence;
-use crate::report::Finding;
+use crate::report::{Finding, caution};
 
 /// What turns at a value, in words.
 pub fn what_turns(one: &Turning) -> String {
@@ -97,27 +98,25 @@ pub fn origins(design: &Design) -> (usize, usize) {
 }
 
 fn count(fields: &[Field], map: &Map<String, Value>, start: &Map<String, Value>, counts: &mut (usize, usize)) {
-    let empty = Map::new();
-    for field in fields {
-        match field.kind {
-            Kind::Group { fields } => {
-                // A group that is handed down is counted where it stands.
-                if let Some(Value::Object(inner)) = map.get(field.key) {
-                    let start = start.get(field.key).and_then(Value::as_object).unwrap_or(&empty);
-                    count(fields, inner, start, counts);
-                }
-            }
-            // The number of the schema is nobody's value.
-            _ if !map.contains_key(field.key) || field.key == "schema" => {}
-            _ if map.get(field.key) == start.get(field.key) => counts.1 += 1,
-            _ => counts.0 += 1,
-        }
-    }
+    tree::walk(fields, &mut |pointer, field| match tree::at(map, pointer) {
+        // What is handed down is counted where it stands, and the number of the schema is nobody's value.
+        None => {}
+        Some(_) if field.key == "schema" => {}
+        now if now == tree::at(start, pointer) => counts.1 += 1,
+        _ => counts.0 += 1,
+    });
 }
 
-/// Cautions of all parts, each once.
+/// Cautions that the pack alone makes real.
+pub fn pack_cautions(pack: &Pack) -> Vec<String> {
+    let touch = caution::touch(pack.max_v());
+    let touch = touch.map(|touch| format!("{touch} This page calculates; it does not make anything safe."));
+    touch.into_iter().chain(caution::arc(pack.prospective_a())).collect()
+}
+
+/// Cautions of the pack and of all parts, each once.
 pub fn cautions(assessed: &Assessed) -> Vec<String> {
-    let mut told: Vec<String> = Vec::new();
+    let mut told = pack_cautions(&assessed.design.head.pack);
     for caution in assessed.parts.iter().flat_map(|part| &part.answer.cautions) {
         if !told.contains(caution) {
             told.push(caution.clone());

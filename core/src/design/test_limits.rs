@@ -54,10 +54,8 @@ pub fn test_limits(assessed: &Assessed) -> Vec<TestLimit> {
 }
 
 fn of_part(index: usize, part: &AssessedPart, tester: f64) -> Vec<TestLimit> {
-    let (at, allowed, unit) = match part.part.kind.entry.meta.slug {
-        "current-channel" => ("current_a", "allowed_a", Unit::Ampere),
-        "voltage-channel" => ("voltage_v", "allowed_v", Unit::Volt),
-        _ => return Vec::new(),
+    let Some((told, [at, allowed])) = part.part.kind.told.as_ref().and_then(|told| Some((told, told.tested?))) else {
+        return Vec::new();
     };
     let points = part.answer.result.get("points").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
     points
@@ -76,7 +74,7 @@ fn of_part(index: usize, part: &AssessedPart, tester: f64) -> Vec<TestLimit> {
             Some(TestLimit {
                 part: index,
                 at: value,
-                unit,
+                unit: told.unit,
                 allowed: point.get(allowed)?.as_f64()?,
                 temperature: sum("temperature"),
                 ageing: sum("life"),

@@ -77,12 +77,9 @@ pub fn stands(row: &Row) -> String {
 fn dominant(assessed: &Assessed, row: &Row) -> Option<String> {
     let part = &assessed.parts[row.part];
     let points = part.answer.result.get("points")?.as_array()?;
+    let judged = part.part.kind.told.as_ref()?.judged;
     // The point whose achieved error this is.
-    let point = points.iter().find(|point| {
-        ["judged_a", "judged_v", "judged_k"]
-            .iter()
-            .any(|key| point.get(*key).and_then(Value::as_f64) == row.check.achieved)
-    })?;
+    let point = points.iter().find(|point| point.get(judged).and_then(Value::as_f64) == row.check.achieved)?;
     let mut terms: Vec<(f64, &str)> = point
         .pointer("/assessment/contributions")?
         .as_array()?

@@ -15,7 +15,7 @@ use rayon::prelude::*;
 use super::Design;
 use super::assess::Assessed;
 use super::prepared::{OfPart, Prepared};
-use crate::field::{Field, Group, Kind, declared};
+use crate::field::{Field, Group, Kind, declared, tree};
 use crate::quantity::Unit;
 use crate::work::{Refused, Work};
 
@@ -115,31 +115,30 @@ fn candidates(design: &Design, prepared: &Prepared) -> Vec<Candidate> {
     for (index, part) in design.parts.iter().enumerate() {
         let handed: Vec<&str> = part.handed_down().collect();
         let input = prepared.input(index);
-        leaves(part.entry().fields, "", &mut |pointer, field, range| {
+        tree::walk(part.entry().fields, &mut |pointer, field| {
             let own = handed.iter().all(|other| !pointer.starts_with(other));
-            if let Some(now) = input.number(pointer).filter(|now| own && *now != 0.0) {
+            let now = input.number(pointer).filter(|now| own && *now != 0.0);
+            if let (Some(range), Some(now)) = (movable(field), now) {
                 let pointer = format!("{}{pointer}", part.pointer());
                 found.push(Candidate { part: Some(index), pointer, field, now, range });
             }
         });
     }
-    leaves(super::pack::Pack::FIELDS, "/pack", &mut |pointer, field, range| {
-        if let Some(now) = Group::get(&design.head, pointer).filter(|now| *now != 0.0) {
-            found.push(Candidate { part: None, pointer: pointer.into(), field, now, range });
+    tree::walk(super::pack::Pack::FIELDS, &mut |pointer, field| {
+        let pointer = format!("/pack{pointer}");
+        let now = Group::get(&design.head, &pointer).filter(|now| *now != 0.0);
+        if let (Some(range), Some(now)) = (movable(field), now) {
+            found.push(Candidate { part: None, pointer, field, now, range });
         }
     });
     found
 }
 
-fn leaves(fields: &'static [Field], path: &str, tell: &mut impl FnMut(&str, &'static Field, [f64; 2])) {
-    for field in fields {
-        let pointer = format!("{path}/{}", field.key);
-        match field.kind {
-            Kind::Group { fields } => leaves(fields, &pointer, tell),
-            // A hazard belongs to what is protected: moving it is no way out.
-            Kind::Number { min, max, .. } if !field.key.starts_with("hazard_") => tell(&pointer, field, [min, max]),
-            _ => {}
-        }
+/// The range in which a number may be moved. A hazard belongs to what is protected: moving it is no way out.
+fn movable(field: &Field) -> Option<[f64; 2]> {
+    match field.kind {
+        Kind::Number { min, max, .. } if !field.key.starts_with("hazard_") => Some([min, max]),
+        _ => None,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value};
 
-use super::{Field, FieldError, Kind};
+use super::{Field, FieldError, tree};
 
 /// Deepest nesting of a form key, such as `current.shunt.resistance_ohm`.
 const KEY_DEPTH: usize = 6;
@@ -62,25 +62,11 @@ pub fn address_pairs(
     start: &Map<String, Value>,
 ) -> Vec<(String, String)> {
     let mut pairs = Vec::new();
-    collect_pairs(fields, Some(value), Some(start), "", &mut pairs);
-    pairs
-}
-
-fn collect_pairs(
-    fields: &[Field],
-    value: Option<&Map<String, Value>>,
-    start: Option<&Map<String, Value>>,
-    path: &str,
-    pairs: &mut Vec<(String, String)>,
-) {
-    for field in fields {
-        let key = if path.is_empty() { field.key.to_owned() } else { format!("{path}.{}", field.key) };
-        let now = value.and_then(|map| map.get(field.key));
-        let before = start.and_then(|map| map.get(field.key));
-        if let Kind::Group { fields } = field.kind {
-            collect_pairs(fields, now.and_then(Value::as_object), before.and_then(Value::as_object), &key, pairs);
-        } else if now != before {
-            pairs.push((key, field.echo(now, true)));
+    tree::walk(fields, &mut |pointer, field| {
+        let now = tree::at(value, pointer);
+        if now != tree::at(start, pointer) {
+            pairs.push((pointer.trim_start_matches('/').replace('/', "."), field.echo(now, true)));
         }
-    }
+    });
+    pairs
 }

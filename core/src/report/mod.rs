@@ -3,6 +3,7 @@
 //! Findings that an engineer must know, the steps of the working, and a [`View`]: the numbers of a result as figures,
 //! tables and charts, as data. The pages draw it; nothing here knows how a page looks.
 
+pub mod caution;
 pub mod kit;
 mod view;
 

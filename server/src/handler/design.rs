@@ -20,9 +20,10 @@ use serde_json::{Value, json};
 use time::OffsetDateTime;
 
 use super::api::JsonBody;
+use crate::audience::Audience;
 use crate::error::Fault;
 use crate::json;
-use crate::question::{self, Audience, Origin, Pair, Question};
+use crate::question::{self, Origin, Pair, Question};
 use crate::site::Site;
 
 /// The worksheet of a link; without one, a pack without parts.

@@ -11,8 +11,9 @@ use sensewright_core::field::{Notation, form_tree};
 use sensewright_core::work::{Refused, Work};
 use sensewright_web::Outcome;
 
+use crate::audience::Audience;
 use crate::error::Fault;
-use crate::question::{Audience, Carry, Question};
+use crate::question::{Carry, File, Question};
 use crate::site::Site;
 
 use super::download;
@@ -26,6 +27,25 @@ pub async fn page(site: Arc<Site>, question: Question, entry: &'static Entry) ->
     // One address, several answers: caches must tell them apart, and a browser that goes back must not find a part.
     response.headers_mut().insert(VARY, const { axum::http::HeaderValue::from_static("accept, x-part") });
     Ok(response)
+}
+
+/// A table as CSV or a chart as SVG, by the path of its file.
+///
+/// # Errors
+/// No such file, faults of the input, and load.
+pub async fn file(
+    site: Arc<Site>,
+    question: Question,
+    entry: &'static Entry,
+    format: &'static str,
+    name: String,
+) -> Result<Response, Fault> {
+    let work = move |work: Work| {
+        let answer = solve(&question, entry, Depth::Page, work)?;
+        let part = name.strip_suffix(format).and_then(|name| name.strip_suffix('.')).ok_or(Fault::NotFound)?;
+        download::part_of(&answer, &File { format, part: part.into() })
+    };
+    site.heavy.run(work).await?
 }
 
 fn respond(question: &Question, entry: &'static Entry, work: Work) -> Result<Response, Fault> {

@@ -15,7 +15,6 @@ use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, say};
 use sensewright_core::report::{Block, Cell, Column, Figure, Row, Severity, Table};
 
 use crate::form::{control, label_of};
-use crate::number::figure;
 use crate::result::{CheckRow, FindingRow, Target, check_row, finding};
 
 /// The control of a pointer of a part: its own, or the one of the pack that hands the value down.
@@ -171,28 +170,8 @@ pub fn pack_figures(assessed: &Assessed) -> Vec<Figure> {
             format!("{} in parallel", pack.cells_in_parallel),
         ),
         Figure::new("Resistance", resistance, Unit::Ohm, "direct current, with busbars"),
-        Figure::new("Prospective current", pack.max_v() / resistance, Unit::Ampere, "bolted short at the terminals"),
+        Figure::new("Prospective current", pack.prospective_a(), Unit::Ampere, "bolted short at the terminals"),
     ]
-}
-
-/// The cautions that the pack makes real.
-pub fn pack_care(assessed: &Assessed) -> Vec<String> {
-    let pack = &assessed.design.head.pack;
-    let mut care = Vec::new();
-    if pack.max_v() > 60.0 {
-        care.push(
-            "This pack exceeds the voltage commonly treated as touch-safe for direct current. Work on it only if you are qualified and authorised under the rules that apply at your site. This page calculates; it does not make anything safe."
-                .into(),
-        );
-    }
-    let prospective = pack.max_v() / pack.resistance_ohm();
-    if prospective > 1000.0 {
-        care.push(format!(
-            "A short at these terminals would drive about {} and can hold an arc that does not go out by itself. Direct current has no zero crossing. Rated interruption and personal protection are decisions of a qualified person.",
-            figure(Quantity::new(prospective, Unit::Ampere))
-        ));
-    }
-    care
 }
 
 fn judged_by(current: &str, voltage: &str) -> String {

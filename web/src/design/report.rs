@@ -10,7 +10,7 @@ use sensewright_core::design::{link, scaling, summary, ticket};
 use sensewright_core::quantity::{Unit, say};
 use sensewright_core::report::Block;
 
-use super::{AssumedRow, DesignRow, assumed, pack_care, pack_figures, requirements, rests_on, target, test_table};
+use super::{AssumedRow, DesignRow, assumed, pack_figures, requirements, rests_on, target, test_table};
 use crate::plot::lane;
 use crate::result::table::{TableText, table_text};
 use crate::result::{Badge, BlockText, FigureRow, Out, block_text};
@@ -111,7 +111,7 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
             absent: summary::absent(assessed),
         },
         figures,
-        care: pack_care(assessed),
+        care: summary::pack_cautions(pack),
         lanes: lanes.collect(),
         tests: test_table(assessed)
             .into_iter()

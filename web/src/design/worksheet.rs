@@ -18,8 +18,8 @@ use sensewright_core::work::Work;
 use serde_json::Map;
 
 use super::{
-    AssumedRow, DesignRow, TurningRow, assumed, main_blocks, pack_care, pack_figures, requirements, rests_on, target,
-    test_table, turning_rows, urgent,
+    AssumedRow, DesignRow, TurningRow, assumed, main_blocks, pack_figures, requirements, rests_on, target, test_table,
+    turning_rows, urgent,
 };
 use crate::form::{Choice, Control, Fault, Piece, Row, Values, at_controls, control, pieces};
 use crate::plot::lane;
@@ -267,7 +267,11 @@ fn head_text(state: &State, errors: &BTreeMap<String, String>) -> HeadText {
             _ => Vec::new(),
         }
     });
-    HeadText { pieces, figures, care: state.assessed.map_or_else(Vec::new, pack_care) }
+    HeadText {
+        pieces,
+        figures,
+        care: state.assessed.map_or_else(Vec::new, |assessed| summary::pack_cautions(&assessed.design.head.pack)),
+    }
 }
 
 fn section_text(section: &'static Section, parts: Vec<PartText>, design: &Design) -> SectionText {

@@ -5,11 +5,9 @@ use crate::judge::{Ledger, Verdict};
 use crate::quantity::{
     Quantity, Unit, ampere, ampere_hour, celsius, hour, joule, ohm, one, percent, second, volt, watt,
 };
+use crate::report::caution;
 use crate::report::kit::{Columns, Series, Values};
 use crate::report::{Axis, Block, Chart, Curve, Figure, Step, Stroke, Table, View};
-
-/// From this temperature on a surface burns at a touch, °C. Common practice, no source.
-const HOT_DEGC: f64 = 70.0;
 
 pub(super) fn view(input: &BalancingInput, result: &BalancingOutput, judged: &Ledger) -> View {
     let (passive, daily) = (&result.passive, &result.daily);
@@ -44,11 +42,7 @@ const fn slope(volt_per_percent: f64) -> Quantity {
 }
 
 pub(super) fn cautions(result: &BalancingOutput) -> Vec<String> {
-    let hot = result.passive.hottest_degc().filter(|hot| *hot > HOT_DEGC).map(celsius);
-    let told = |hot| {
-        format!("Surface near {hot} in the worst case: burn and fire risk; check neighbouring plastics and solder.")
-    };
-    hot.map(told).into_iter().collect()
+    caution::surface("Surface", result.passive.hottest_degc()).into_iter().collect()
 }
 
 fn figures(input: &BalancingInput, result: &BalancingOutput) -> Vec<Figure> {

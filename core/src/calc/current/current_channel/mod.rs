@@ -19,10 +19,11 @@ pub mod input;
 mod model;
 mod output;
 mod requirements;
+mod slips;
 mod solve;
 mod view;
 
-use crate::calculation::{AsChannel, Calculation, Meta};
+use crate::calculation::{AsChannel, Calculation, Meta, Slip};
 use crate::channel::corners::{self, Asked, Judging, Point};
 use crate::field::FieldError;
 use crate::judge::Ledger;
@@ -69,6 +70,7 @@ impl Calculation for CurrentChannel {
     type Input = ChannelInput;
     type Solved = Solved;
     type Output = ChannelOutput;
+    const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
     const CHANNEL: Option<AsChannel<ChannelInput>> = Some(|input| Box::new(Asked(input)));
 
     fn contradictions(input: &ChannelInput) -> Vec<FieldError> {

@@ -13,6 +13,7 @@ use crate::physics::front_end::{AMPLIFIER, CONVERTER, Life};
 use crate::quantity::{
     Unit, ampere, ampere_hour, celsius, henry, hertz, kelvin, ohm, one, percent, ppm, second, volt, watt,
 };
+use crate::report::caution;
 use crate::report::kit::{Columns, Series};
 use crate::report::{Axis, Block, Budget, Cell, Chart, Curve, Figure, Lane, Step, Stroke, Table, View};
 
@@ -149,16 +150,9 @@ fn budgets(result: &ChannelOutput, worst: &ChannelPoint, state: &str) -> Vec<Bud
 }
 
 pub(super) fn cautions(result: &ChannelOutput) -> Vec<String> {
-    let mut care = vec![
-        "The whole front end of this channel sits at pack potential, up to the barrier. Treat it as live.".to_owned(),
-    ];
-    if let Some(hot) = result.stress.element_degc.filter(|hot| *hot > 70.0) {
-        care.push(format!(
-            "Surface near {} in the worst case: burn and fire risk; check neighbouring plastics and solder.",
-            celsius(hot)
-        ));
-    }
-    care
+    let live =
+        "The whole front end of this channel sits at pack potential, up to the barrier. Treat it as live.".to_owned();
+    std::iter::once(live).chain(caution::surface("Surface", result.stress.element_degc)).collect()
 }
 
 fn figures(input: &ChannelInput, result: &ChannelOutput) -> Vec<Figure> {

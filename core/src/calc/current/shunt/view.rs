@@ -6,6 +6,7 @@ use crate::quantity::{
     Quantity, Unit, ampere, ampere_squared_second, celsius, farad, henry, hertz, kelvin, kelvin_per_watt, ohm, one,
     percent, ppm, ppm_per_kelvin, ppm_per_square_kelvin, say, second, volt, watt,
 };
+use crate::report::caution;
 use crate::report::kit::{Columns, Series, Values};
 use crate::report::{Axis, Block, Budget, Cell, Chart, Contribution, Curve, Figure, Step, Stroke, Table, Total, View};
 
@@ -117,12 +118,7 @@ pub fn balance_words(a: f64, b: f64, c: f64) -> String {
 }
 
 pub(super) fn cautions(result: &ShuntOutput) -> Vec<String> {
-    let hot = result.element_degc.filter(|hot| *hot > 70.0).map(|hot| {
-        format!(
-            "Surface near {} in the worst case: burn and fire risk; check neighbouring plastics and solder.",
-            celsius(hot)
-        )
-    });
+    let hot = caution::surface("Surface", result.element_degc);
     let live = "A shunt in the main current path sits at pack potential. Treat its sense wires as live.".to_owned();
     std::iter::once(live).chain(hot).collect()
 }

@@ -2,9 +2,9 @@
 
 use super::input::DischargeInput;
 use super::output::{DischargeOutput, DischargePoint, DischargeWay};
-use crate::constant::TOUCH_SAFE_V;
 use crate::judge::{Ledger, Verdict};
 use crate::quantity::{Unit, ampere, farad, joule, ohm, second, volt, watt};
+use crate::report::caution::TOUCH_SAFE_V;
 use crate::report::kit::{Series, Values, capital};
 use crate::report::{Axis, Block, Chart, Figure, Step, Stroke, Table, View};
 

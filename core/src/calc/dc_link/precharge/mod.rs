@@ -24,11 +24,12 @@ mod input;
 pub mod inrush;
 mod output;
 mod requirements;
+mod slips;
 mod solve;
 mod view;
 mod working;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::{Calculation, Meta, Slip};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::quantity::{second, volt};
@@ -62,6 +63,7 @@ impl Calculation for Precharge {
     /// The answer without choice and curves.
     type Solved = PrechargeOutput;
     type Output = PrechargeOutput;
+    const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
 
     fn contradictions(input: &PrechargeInput) -> Vec<FieldError> {
         contradictions(input)

@@ -4,14 +4,12 @@ use super::chart;
 use super::input::PrechargeInput;
 use super::output::{PrechargeLowest, PrechargeOutput};
 use super::requirements::at_pack;
-use crate::constant::TOUCH_SAFE_V;
 use crate::judge::{Ledger, Verdict};
 use crate::quantity::{Unit, ampere, ampere_squared_second, celsius, joule, ohm, one, percent, second, volt, watt};
+use crate::report::caution;
+use crate::report::caution::TOUCH_SAFE_V;
 use crate::report::kit::{Columns, Values};
 use crate::report::{Block, Figure, Table, View};
-
-/// From this body temperature on a surface burns at a touch, °C. Common practice, no source.
-const HOT_DEGC: f64 = 70.0;
 
 pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, judged: &Ledger) -> View {
     let charge = &result.charge;
@@ -181,12 +179,6 @@ pub(super) fn cautions(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<
             ));
         }
     }
-    let hottest = result.repeated.short_degc.or(result.repeated.body_degc);
-    if let Some(hottest) = hottest.filter(|hottest| *hottest > HOT_DEGC) {
-        care.push(format!(
-            "Resistor surface near {} in the worst case: burn and fire risk; check neighbouring plastics and solder.",
-            celsius(hottest)
-        ));
-    }
+    care.extend(caution::surface("Resistor surface", result.repeated.short_degc.or(result.repeated.body_degc)));
     care
 }

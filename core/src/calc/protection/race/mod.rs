@@ -24,11 +24,12 @@ mod input;
 mod output;
 mod requirements;
 mod scan;
+mod slips;
 mod view;
 mod wiring;
 mod working;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::{Calculation, Meta, Slip};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::quantity::{Unit, celsius};
@@ -75,6 +76,7 @@ impl Calculation for Race {
     type Input = RaceInput;
     type Solved = Solved;
     type Output = RaceOutput;
+    const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
 
     fn contradictions(input: &RaceInput) -> Vec<FieldError> {
         contradictions(input)

@@ -4,11 +4,9 @@ use super::input::RaceInput;
 use super::output::{NobodyReason, Opener, RaceOutput};
 use crate::judge::{Ledger, passes};
 use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, henry, in_sentence, joule, ohm, second, volt};
+use crate::report::caution;
 use crate::report::kit::{Columns, Series, capital};
 use crate::report::{Axis, Block, Cell, Chart, Curve, Figure, Stroke, Table, View};
-
-/// From this prospective current on an arc is a matter of its own, A. Common practice, no source.
-const ARC_CURRENT_A: f64 = 1000.0;
 
 /// From this energy on the opening is a matter of its own, J. Common practice, no source.
 const ARC_ENERGY_J: f64 = 1.0;
@@ -58,12 +56,7 @@ fn more(input: &RaceInput, result: &RaceOutput) -> String {
 }
 
 pub(super) fn cautions(input: &RaceInput, result: &RaceOutput) -> Vec<String> {
-    let mut cautions = Vec::new();
-    let prospective = result.strongest.prospective_a;
-    if prospective > ARC_CURRENT_A {
-        let current = ampere(prospective);
-        cautions.push(format!("A short at these terminals would drive about {current} and can hold an arc that does not go out by itself. Direct current has no zero crossing. Rated interruption and personal protection are decisions of a qualified person."));
-    }
+    let mut cautions: Vec<String> = caution::arc(result.strongest.prospective_a).into_iter().collect();
     let beyond = result.must_break_a.zip(input.switch.breaking_a).is_some_and(|(must, can)| passes(must, can));
     if let (Some(current), Some(energy)) = (result.opening_current_a, result.stored_energy_j)
         && (energy > ARC_ENERGY_J || beyond)

@@ -25,6 +25,7 @@ pub mod platinum;
 pub mod read_out;
 mod requirements;
 pub mod resistor;
+mod slips;
 pub mod solve;
 pub mod steinhart;
 pub mod table;
@@ -34,7 +35,7 @@ mod view;
 mod wire;
 mod working;
 
-use crate::calculation::{AsChannel, Calculation, Meta};
+use crate::calculation::{AsChannel, Calculation, Meta, Slip};
 use crate::channel::Channel;
 use crate::channel::budget::largest;
 use crate::field::FieldError;
@@ -77,6 +78,7 @@ impl Calculation for Thermistor {
     type Input = ThermistorInput;
     type Solved = Solved;
     type Output = ThermistorOutput;
+    const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
     const CHANNEL: Option<AsChannel<ThermistorInput>> = Some(|input| Box::new(Against::the_sensor(input)));
 
     fn contradictions(input: &ThermistorInput) -> Vec<FieldError> {

@@ -3,9 +3,9 @@
 use super::fault::DividerFault;
 use super::input::{DividerInput, LeakagePath};
 use super::output::DividerOutput;
-use crate::constant::TOUCH_SAFE_V;
 use crate::judge::{Judged, Ledger, Words, passes};
 use crate::quantity::{Unit, celsius, in_sentence, millimetre, ohm, ohm_per_volt, one, percent, ppm_per_kelvin, volt};
+use crate::report::caution::TOUCH_SAFE_V;
 use crate::report::{Finding, Severity};
 
 /// The requirement of the creepage, one a path.

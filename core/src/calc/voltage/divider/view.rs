@@ -5,12 +5,12 @@ use super::input::DividerInput;
 use super::ladder_chart;
 use super::output::{DividerBendPoint, DividerOutput};
 use super::requirements::{CREEPAGE, whole_percent};
-use crate::constant::TOUCH_SAFE_V;
 use crate::judge::{Ledger, Verdict};
 use crate::quantity::{
     Unit, ampere, ampere_hour, celsius, hertz, in_sentence, joule, ohm, ohm_per_volt, one, percent, ppm_per_volt,
     second, volt, watt,
 };
+use crate::report::caution;
 use crate::report::kit::{Columns, Series, Values};
 use crate::report::{Axis, Block, Budget, Cell, Chart, Contribution, Figure, Stroke, Table, Total, View};
 
@@ -60,14 +60,12 @@ pub(super) fn cautions(input: &DividerInput, result: &DividerOutput) -> Vec<Stri
     care
 }
 
-/// What the voltage itself asks for: nothing up to [`TOUCH_SAFE_V`].
+/// What the voltage itself asks for: nothing while it is safe to touch.
 pub fn voltage_care(voltage_v: f64, count: u32) -> Vec<String> {
-    if voltage_v <= TOUCH_SAFE_V {
-        return Vec::new();
-    }
+    let Some(touch) = caution::touch(voltage_v) else { return Vec::new() };
     let voltage = volt(voltage_v);
     let mut care = vec![
-        "This pack exceeds the voltage commonly treated as touch-safe for direct current. Work on it only if you are qualified and authorised under the rules that apply at your site.".into(),
+        touch,
         format!(
             "The upper string stands at {voltage}. Treat every point of it as live, also with the electronics off."
         ),

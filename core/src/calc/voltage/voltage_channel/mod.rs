@@ -18,12 +18,13 @@ mod input;
 mod model;
 mod output;
 mod requirements;
+mod slips;
 mod solve;
 mod view;
 
 use crate::calc::voltage::divider::stress::StressRung;
 use crate::calc::voltage::divider::{part_contradictions, voltage_care};
-use crate::calculation::{AsChannel, Calculation, Meta};
+use crate::calculation::{AsChannel, Calculation, Meta, Slip};
 use crate::channel::corners::{self, Asked, Judging, Point};
 use crate::field::FieldError;
 use crate::judge::Ledger;
@@ -72,6 +73,7 @@ impl Calculation for VoltageChannel {
     type Input = VoltageInput;
     type Solved = Solved;
     type Output = VoltageOutput;
+    const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
     const CHANNEL: Option<AsChannel<VoltageInput>> = Some(|input| Box::new(Asked(Channel::new(input))));
 
     fn contradictions(input: &VoltageInput) -> Vec<FieldError> {

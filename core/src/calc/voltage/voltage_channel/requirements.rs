@@ -6,10 +6,10 @@ use super::model::Channel;
 use crate::calc::voltage::divider::stress::StressRung;
 use crate::calc::voltage::divider::{single_element, whole_percent};
 use crate::channel::corners;
-use crate::constant::TOUCH_SAFE_V;
 use crate::judge::{Judged, Ledger, Words, passes};
 use crate::physics::front_end::CalibrationKind;
 use crate::quantity::{Unit, celsius, in_sentence, ppm_per_kelvin, volt};
+use crate::report::caution::TOUCH_SAFE_V;
 use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &VoltageInput, solved: &Solved, to: &mut Ledger) {

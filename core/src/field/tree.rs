@@ -1,0 +1,82 @@
+//! The tree of fields and the tree of values below it, and the one way through both.
+//!
+//! Pointers are JSON Pointers (RFC 6901) through groups; a list is one value.
+
+use serde_json::{Map, Value};
+
+use super::{Field, Kind};
+
+/// Tells every field that is no group, with its pointer.
+pub fn walk<'f>(fields: &'f [Field], tell: &mut dyn FnMut(&str, &'f Field)) {
+    below(fields, "", tell);
+}
+
+fn below<'f>(fields: &'f [Field], path: &str, tell: &mut dyn FnMut(&str, &'f Field)) {
+    for field in fields {
+        let pointer = format!("{path}/{}", field.key);
+        match field.kind {
+            Kind::Group { fields } => below(fields, &pointer, tell),
+            _ => tell(&pointer, field),
+        }
+    }
+}
+
+/// The fields that a pointer leads through, and whether it leads on to a name that no field has. What lies below a field
+/// that is no group belongs to it.
+pub fn path<'f>(fields: &'f [Field], pointer: &str) -> (Vec<&'f Field>, bool) {
+    let mut fields = fields;
+    let mut path = Vec::new();
+    for token in pointer.trim_start_matches('/').split('/') {
+        let token = token.replace("~1", "/").replace("~0", "~");
+        let Some(field) = fields.iter().find(|field| field.key == token) else { return (path, true) };
+        path.push(field);
+        match field.kind {
+            Kind::Group { fields: inner } => fields = inner,
+            _ => break,
+        }
+    }
+    (path, false)
+}
+
+/// The declaration of the field at a pointer.
+pub fn declared<'f>(fields: &'f [Field], pointer: &str) -> Option<&'f Field> {
+    let (path, lost) = path(fields, pointer);
+    path.last().copied().filter(|_| !lost && path.len() == pointer.trim_start_matches('/').split('/').count())
+}
+
+/// The value at a pointer.
+pub fn at<'v>(map: &'v Map<String, Value>, pointer: &str) -> Option<&'v Value> {
+    let mut tokens = pointer.trim_start_matches('/').split('/');
+    let first = map.get(tokens.next()?)?;
+    tokens.try_fold(first, |node, token| node.get(token))
+}
+
+/// Puts a value at a pointer through groups, making them on the way.
+pub fn put(map: &mut Map<String, Value>, pointer: &str, value: Value) {
+    let mut node = map;
+    let pointer = pointer.trim_start_matches('/');
+    let (groups, last) = pointer.rsplit_once('/').map_or(("", pointer), |(groups, last)| (groups, last));
+    for token in groups.split('/').filter(|token| !token.is_empty()) {
+        match node.entry(token).or_insert_with(|| Value::Object(Map::new())) {
+            Value::Object(next) => node = next,
+            _ => return,
+        }
+    }
+    node.insert(last.into(), value);
+}
+
+/// Takes the value at a pointer out, and the groups that are empty then.
+pub fn take(map: &mut Map<String, Value>, pointer: &str) -> Option<Value> {
+    let pointer = pointer.trim_start_matches('/');
+    match pointer.split_once('/') {
+        None => map.shift_remove(pointer),
+        Some((first, rest)) => {
+            let Value::Object(inner) = map.get_mut(first)? else { return None };
+            let taken = take(inner, rest);
+            if inner.is_empty() {
+                map.shift_remove(first);
+            }
+            taken
+        }
+    }
+}

@@ -1,0 +1,162 @@
+//! A requirement as a reader is told of it, and the finding of its failure.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{Judged, Key, Outcome, Verdict};
+use crate::quantity::Unit;
+use crate::report::{Finding, Severity};
+
+/// What a reader is told of a requirement.
+#[derive(Clone, Debug, Default)]
+pub struct Words {
+    /// What is required.
+    pub label: String,
+    /// At which point and how it is judged.
+    pub note: String,
+    /// The sentence of its failure.
+    pub failure: String,
+    /// What takes most of the allowance.
+    pub largest: Option<String>,
+    /// The cheapest change that would make it hold.
+    pub lever: Option<String>,
+}
+
+impl Words {
+    /// Label, note, and the sentence of the failure.
+    pub fn new(label: impl Into<String>, note: impl Into<String>, failure: impl Into<String>) -> Self {
+        let (label, note, failure) = (label.into(), note.into(), failure.into());
+        Self { label, note, failure, largest: None, lever: None }
+    }
+
+    /// Names what takes most and the cheapest change that would make it hold.
+    #[must_use]
+    pub fn because(mut self, largest: Option<String>, lever: Option<String>) -> Self {
+        (self.largest, self.lever) = (largest, lever);
+        self
+    }
+}
+
+/// The most trials that anybody is asked for.
+const MOST_TRIALS: u64 = 10_000_000;
+
+/// Why trials could not tell.
+fn unresolved(trials: u64) -> String {
+    if trials > MOST_TRIALS {
+        return "Not resolved: the limit lies too near for the trials to tell on which side, not within 10,000,000."
+            .into();
+    }
+    format!("Not resolved: some {trials} trials would tell on which side of the limit it lies.")
+}
+
+/// One requirement as it is told: required, achieved, used.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Check {
+    /// A stable word for programs.
+    pub id: String,
+    /// Which of several of that kind.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub key: Key,
+    /// Its place in the order of its calculation, from 0.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub place: usize,
+    /// What is required.
+    pub label: String,
+    /// At which point and how it is judged.
+    pub note: String,
+    /// The limit, in the base unit; absent when none was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub required: Option<f64>,
+    /// What is reached, in the base unit; absent when it is not defined.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub achieved: Option<f64>,
+    /// The unit of both.
+    #[schema(value_type = String)]
+    pub unit: Unit,
+    /// Share of the allowance, in percent; 100 is the limit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_percent: Option<f64>,
+    /// How it stands.
+    pub verdict: Verdict,
+    /// JSON Pointer to the input that sets the limit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub field: Option<String>,
+    /// What takes most of the allowance, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub largest: Option<String>,
+    /// The cheapest change that would make it hold, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lever: Option<String>,
+    /// Why it fails, or is not judged, in a sentence.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+impl Check {
+    /// What is left of the allowance, in the unit of the requirement; negative when it is passed.
+    pub fn margin(&self) -> Option<f64> {
+        let (required, achieved, used) = (self.required?, self.achieved?, self.used_percent?);
+        let left = (required - achieved).abs();
+        Some(match used {
+            100.0 => 0.0,
+            used if used > 100.0 => -left,
+            _ => left,
+        })
+    }
+
+    /// Its place among others: worse ones first.
+    pub fn order(&self) -> (Verdict, f64) {
+        (self.verdict, -self.used_percent.unwrap_or(f64::MAX))
+    }
+
+    pub(super) fn tell(place: usize, one: &Judged, words: &Words, thin_from_percent: f64) -> Self {
+        let verdict = one.outcome.verdict(thin_from_percent);
+        let reason = match one.outcome {
+            Outcome::NotJudged(what) => Some(format!("Not judged: {what} is not given.")),
+            Outcome::Blocked => Some(format!("Not judged: {}.", words.failure)),
+            Outcome::NotResolved { trials, .. } => Some(unresolved(trials)),
+            _ if verdict == Verdict::Fails => Some(words.failure.clone()),
+            _ => None,
+        };
+        Self {
+            id: one.id.into(),
+            key: one.key,
+            place,
+            label: words.label.clone(),
+            note: words.note.clone(),
+            // −0 + 0 is +0 in IEEE 754 arithmetic.
+            required: one.required.map(|value| value + 0.0),
+            achieved: one.achieved.filter(|value| value.is_finite()).map(|value| value + 0.0),
+            unit: one.unit,
+            used_percent: one.outcome.used().map(|used| used * 100.0 + 0.0),
+            verdict,
+            field: Some(one.field.to_pointer()).filter(|pointer| !pointer.is_empty()),
+            largest: words.largest.clone(),
+            lever: words.lever.clone().filter(|_| verdict == Verdict::Fails),
+            reason,
+        }
+    }
+
+    /// The finding of a failure.
+    pub(super) fn finding(&self) -> Option<Finding> {
+        let reason = self.reason.clone().filter(|_| self.verdict == Verdict::Fails)?;
+        let mut finding = Finding::new(Severity::Fail, &self.id, reason);
+        (finding.value, finding.limit) = (self.achieved, self.required);
+        finding.margin_percent = self.used_percent.map(|used| (1.0 - used / 100.0) * 100.0 + 0.0);
+        finding.field.clone_from(&self.field);
+        Some(finding)
+    }
+}
+
+/// Which of two requirements comes first, the worse one.
+pub fn compare(one: &Check, other: &Check) -> std::cmp::Ordering {
+    let (one, other) = (one.order(), other.order());
+    one.0.cmp(&other.0).then(one.1.total_cmp(&other.1))
+}
+
+/// Puts requirements into their order, worst first; equals stay as they are.
+pub fn sort(checks: &mut [Check]) {
+    checks.sort_by(compare);
+}

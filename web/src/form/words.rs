@@ -1,0 +1,112 @@
+//! The words and controls of a row of the form.
+
+use sensewright_core::field::{Field, Kind, Start};
+use sensewright_core::quantity::Unit;
+
+use super::{Choice, Control};
+
+/// Whether a text says something else than the start: another notation of the same number does not.
+pub fn differs(field: &Field, text: &str, start: &str) -> bool {
+    if text.trim() == start.trim() {
+        return false;
+    }
+    match field.kind {
+        Kind::Number { unit, .. } | Kind::Whole { unit, .. } => match (unit.read(text), unit.read(start)) {
+            (Ok(now), Ok(before)) => now.to_bits() != before.to_bits(),
+            _ => true,
+        },
+        _ => !text.split_whitespace().eq(start.split_whitespace()),
+    }
+}
+
+/// Whether the text ends with a prefix that the unit beside the box continues: `50 µ` and `Ω`.
+pub fn ends_in_prefix(unit: Unit, text: &str) -> bool {
+    unit.prefixed()
+        && text.trim_end().ends_with(['f', 'p', 'n', 'u', 'µ', 'μ', 'm', 'k', 'K', 'M', 'G', 'T'])
+        && unit.read(text).is_ok()
+}
+
+/// The control of a field with its text.
+pub fn control_of(field: &Field, text: &str) -> Control {
+    let choice = |word: &str, label: &str| Choice {
+        word: word.to_owned(),
+        label: label.to_owned(),
+        chosen: word == text.trim(),
+    };
+    match field.kind {
+        Kind::Choice { options, .. } => {
+            Control::Select(with_typed(options.iter().map(|(word, label)| choice(word, label)).collect(), text))
+        }
+        Kind::YesNo { .. } => Control::Select(with_typed(vec![choice("yes", "yes"), choice("no", "no")], text)),
+        Kind::List { .. } => Control::Lines { height: (text.lines().count() + 1).clamp(3, 14) },
+        _ => Control::Line,
+    }
+}
+
+/// A word that is not offered stays visible as it was sent.
+fn with_typed(mut choices: Vec<Choice>, text: &str) -> Vec<Choice> {
+    if choices.iter().all(|choice| !choice.chosen) {
+        choices.insert(0, Choice { word: text.into(), label: text.into(), chosen: true });
+    }
+    choices
+}
+
+/// The start value in words.
+pub fn start_words(field: &Field, start: &str) -> String {
+    match field.kind {
+        Kind::Number { start: Start::Absent, .. } => "not given".into(),
+        Kind::Number { unit, .. } | Kind::Whole { unit, .. } => with_unit(start, unit),
+        Kind::Numbers { unit, .. } => with_unit(&short(start), unit),
+        Kind::Choice { options, .. } => {
+            options.iter().find(|(word, _)| *word == start).map_or(start, |(_, label)| label).to_owned()
+        }
+        Kind::List { .. } => match start.lines().count() {
+            1 => "1 line".into(),
+            count => format!("{count} lines"),
+        },
+        _ if start.is_empty() => "empty".into(),
+        _ => short(start),
+    }
+}
+
+fn short(text: &str) -> String {
+    if text.chars().count() > 40 { text.chars().take(39).chain(['…']).collect() } else { text.into() }
+}
+
+/// Number and unit as they are read together: `100 µΩ`, `0.5 %`.
+fn with_unit(text: &str, unit: Unit) -> String {
+    match unit.symbol() {
+        "" => text.into(),
+        symbol if ends_in_prefix(unit, text) => format!("{text}{symbol}"),
+        symbol => format!("{text} {symbol}"),
+    }
+}
+
+/// What is accepted, as a sentence of the hint.
+pub fn accepted(field: &Field) -> String {
+    match field.kind {
+        Kind::Choice { .. } | Kind::YesNo { .. } => String::new(),
+        Kind::List { fields, least, most, .. } => {
+            let columns: Vec<String> = fields
+                .iter()
+                .map(|column| match column.unit().map(Unit::symbol) {
+                    Some(symbol) if !symbol.is_empty() => format!("{} in {symbol}", column.label.to_lowercase()),
+                    _ => column.label.to_lowercase(),
+                })
+                .collect();
+            format!(
+                "One row a line, {least} to {most} lines: {}. Columns parted by ; or a tab, numbers also by commas or spaces.",
+                columns.join("; ")
+            )
+        }
+        Kind::Numbers { most, .. } => {
+            format!("Up to {most} values, each {}, parted by spaces.", field.accepted())
+        }
+        _ => format!("{}.", capital(&field.accepted())),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
