@@ -52,7 +52,7 @@ fn a_speed_limit_of_jcgm_106() {
             ("/sides", json!("lower")),
             ("/lower", json!(100.0)),
             ("/standard", json!(0.02 * read)),
-            ("/measured", json!(read)),
+            ("/measured", json!(read * (1.0 + 1e-6))),
             ("/decision/guard", json!("risk")),
             ("/decision/risk_percent", json!(0.1)),
         ],

@@ -174,6 +174,8 @@ fn a_test_limit_is_what_drift_and_tester_leave() {
     super::holds(point.allowed, 3.8, 1e-12);
     super::holds(point.tester, 0.4, 1e-12);
     super::holds(point.limit.expect("something is left"), 3.8 - point.temperature - point.ageing - 0.4, 1e-12);
+    // A guard band of the whole U, k = 2: Φ(−2) = 2.275 %.
+    super::holds(point.risk_percent.expect("the tester is uncertain"), 2.275, 5e-4);
     // Ageing: 0.15 % of the shunt at the current the shunt carries, 0.6 A less what its curve takes.
     super::holds(point.ageing, 0.6, 2e-3);
     let zero = answer.result.test_limits.iter().flatten().find(|point| point.at == 5.0).expect("5 A is listed");

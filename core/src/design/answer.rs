@@ -185,6 +185,9 @@ pub struct TestPoint {
     /// The limit of the test; absent when no test can guarantee the requirement.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limit: Option<f64>,
+    /// Risk that a unit read exactly at the limit is beyond what drift leaves, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub risk_percent: Option<f64>,
 }
 
 /// What firmware multiplies a code with: word = (code · multiplier + half) >> shift.
@@ -348,6 +351,7 @@ fn test_points(assessed: &Assessed) -> Vec<TestPoint> {
         ageing: one.ageing,
         tester: one.tester,
         limit: one.limit(),
+        risk_percent: one.risk().map(|risk| 100.0 * risk),
     };
     test_limits(assessed).into_iter().map(point).collect()
 }

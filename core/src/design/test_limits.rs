@@ -5,16 +5,23 @@
 //! test; when nothing is left, no test can guarantee the requirement.
 //!
 //! ```text
-//! Formula    L_test = A − Σ temperature − Σ ageing − w U,  w = 1
-//! Symbols    A allowed error, Σ sums of the limits that temperature and life add, U expanded uncertainty of the tester
+//! Formula    T = A − Σ temperature − Σ ageing;  L_test = T − w, w = r U, r = 1;
+//!            risk at the limit: 1 − Φ((T − L)/u) + Φ((−T − L)/u), u = U/k, k = 2
+//! Symbols    A allowed error, Σ sums of the limits that temperature and life add, T what is left for the day of the test,
+//!            U expanded uncertainty of the tester, w guard band
 //! Valid      test at the calibration temperature, after calibration; the whole U kept (strict acceptance)
-//! Source     JCGM 106:2012 clause 8.3 (guarded acceptance); the order of subtraction: common practice, no source
+//! Source     JCGM 106:2012 clauses 7.3 and 8.3 (conformance probability, guarded acceptance); k = 2: JCGM 100:2008 clause
+//!            6.3.3; the order of subtraction: common practice, no source
 //! ```
 
 use serde_json::Value;
 
 use super::assess::{Assessed, AssessedPart};
+use crate::calc::free::conformity::risk::{Limits, Normal};
 use crate::quantity::Unit;
+
+/// Coverage factor of the tester's expanded uncertainty.
+const TESTER_K: f64 = 2.0;
 
 /// The limit of one test point.
 #[derive(Clone, Debug)]
@@ -43,7 +50,21 @@ impl TestLimit {
 
     /// What is left of the allowance; negative when drift and tester take more.
     pub fn left(&self) -> f64 {
-        self.allowed - self.temperature - self.ageing - self.tester
+        self.tolerance().guarded(self.tester).upper.unwrap_or(0.0)
+    }
+
+    /// The risk that a unit read exactly at the limit is beyond what drift leaves, 1 is certain; nothing without a limit or
+    /// with a tester that is never wrong.
+    pub fn risk(&self) -> Option<f64> {
+        let standard = self.tester / TESTER_K;
+        let mean = self.limit().filter(|_| standard > 0.0)?;
+        Some(self.tolerance().outside(Normal { mean, standard }))
+    }
+
+    /// What drift leaves of the allowance on the day of the test.
+    fn tolerance(&self) -> Limits {
+        let left = self.allowed - self.temperature - self.ageing;
+        Limits { lower: Some(-left), upper: Some(left) }
     }
 }
 
@@ -78,7 +99,7 @@ fn of_part(index: usize, part: &AssessedPart, tester: f64) -> Vec<TestLimit> {
                 allowed: point.get(allowed)?.as_f64()?,
                 temperature: sum("temperature"),
                 ageing: sum("life"),
-                tester: tester * value,
+                tester: tester * value.abs(),
             })
         })
         .collect()

@@ -48,6 +48,8 @@ pub struct Request {
     /// Limit of the output's size (about its estimate when the inputs are values): the share of trials beyond it is
     /// counted.
     pub beyond: Option<f64>,
+    /// Whether the share of trials beyond the sums of limits is counted.
+    pub of_sums: bool,
 }
 
 impl Default for Request {
@@ -60,6 +62,7 @@ impl Default for Request {
             deviations: true,
             normal_k: None,
             beyond: None,
+            of_sums: false,
         }
     }
 }
@@ -271,6 +274,10 @@ pub fn assess<M: Model>(
                 variance: &variance,
                 coverage: request.coverage,
                 beyond: request.beyond.map(|limit| (about, limit)),
+                sums: request.of_sums.then(|| {
+                    let [sum, root] = [sums.sum, sums.root].map(|sum| sum - sums.known.abs());
+                    (about + sums.known, sum, root)
+                }),
             };
             let with = Experiment { trials, seed: request.seed, adaptive: request.adaptive };
             Some(propagate(model, sources, &plan, &asked, with, work)?)

@@ -7,11 +7,13 @@
 //! ```text
 //! Formula    u_c² = Σ_i Σ_j c_i c_j r_ij u_i u_j;  ν_eff = u_c⁴ / Σ (u_s⁴/ν_s);  U = k·u_c;
 //!            k = t_((1+p)/2)(⌊ν_eff⌋), normal quantile when ν_eff is unlimited
+//!            covariance of two outputs: Σ_i Σ_j c_1i c_2j r_ij u_i u_j
 //! Symbols    c_i sensitivity, u_i standard uncertainty, r_ij correlation coefficient [1], p coverage probability [1],
 //!            s a set of sources that move together (one source when it is independent), ν_s its degrees of freedom
 //! Valid      nearly linear models with several comparable sources. A set counts with the smallest degrees of freedom
 //!            of its members, which is exact for quantities read simultaneously (JCGM 100, H.2.4) and cautious else
-//! Source     JCGM 100:2008, 5.1.2, 5.2.2, 6.2.1, G.3.2, G.4.1 (equation G.2b) and G.4.2; truncation as in H.1.6
+//! Source     JCGM 100:2008, 5.1.2, 5.2.2, 6.2.1, G.3.2, G.4.1 (equation G.2b) and G.4.2; truncation as in H.1.6;
+//!            covariance: H.2.3, JCGM 102:2011, 6.2
 //! ```
 
 use serde::Serialize;
@@ -46,6 +48,9 @@ pub struct Gum {
     /// Effective degrees of freedom; left out when unlimited.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub degrees_of_freedom: Option<f64>,
+    /// The whole number they are cut to for the coverage factor; left out when the factor does not rest on them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub degrees_of_freedom_used: Option<f64>,
     /// Coverage factor.
     pub k: f64,
     /// Expanded uncertainty, output unit.
@@ -56,12 +61,17 @@ pub struct Gum {
     pub high: f64,
 }
 
+/// Degrees of freedom cut to a whole number.
+fn whole(degrees_of_freedom: f64) -> f64 {
+    // 1 is the least a source may have; the effective number can only fall below it by rounding.
+    degrees_of_freedom.floor().max(1.0)
+}
+
 /// Coverage factor for a coverage probability between 0 and 1; degrees of freedom are cut to a whole number.
 pub fn coverage_factor(probability: f64, degrees_of_freedom: Option<f64>) -> f64 {
     let p = 0.5 + 0.5 * probability;
     match degrees_of_freedom {
-        // 1 is the least a source may have; the effective number can only fall below it by rounding.
-        Some(degrees) => student_quantile(p, degrees.floor().max(1.0)),
+        Some(degrees) => student_quantile(p, whole(degrees)),
         None => normal_quantile(p),
     }
 }
@@ -136,6 +146,24 @@ impl Variance {
     }
 }
 
+/// Covariance of two outputs of the same sources, from the sensitivities of both.
+pub fn covariance(sources: &[Source], correlation: Option<&Correlation>, one: &[f64], other: &[f64]) -> f64 {
+    let mut sum = 0.0;
+    for (i, a) in sources.iter().enumerate() {
+        for (j, b) in sources.iter().enumerate() {
+            let together = || a.group.as_ref().zip(b.group.as_ref()).is_some_and(|(a, b)| a.name == b.name);
+            let shared = if i == j {
+                a.standard() * a.standard()
+            } else {
+                let related = correlation.map_or(0.0, |r| r.get(i, j) * a.standard() * b.standard());
+                related + if together() { a.standard_common() * b.standard_common() } else { 0.0 }
+            };
+            sum += one[i] * other[j] * shared;
+        }
+    }
+    sum
+}
+
 /// Sum over the sets of u⁴/ν.
 #[derive(Default)]
 struct Sets {
@@ -185,10 +213,12 @@ impl Gum {
                 return Err(Fault::Coverage(format!("the probability {p} must lie between 0 and 1")));
             }
         };
+        let rests = matches!(coverage, Coverage::Probability(_));
         let expanded = finite(k * variance.standard, "for its uncertainty")?;
         Ok(Self {
             standard: variance.standard,
             degrees_of_freedom: variance.degrees_of_freedom,
+            degrees_of_freedom_used: variance.degrees_of_freedom.filter(|_| rests).map(whole),
             k,
             expanded,
             low: finite(value - expanded, "for its uncertainty")?,

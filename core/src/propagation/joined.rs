@@ -99,8 +99,7 @@ impl Joining<'_> {
         } else {
             None
         };
-        let wider = |degrees| coverage_factor(COVERED, Some(degrees)).max(FACTOR);
-        let k = self.k.unwrap_or_else(|| degrees_of_freedom.map_or(FACTOR, wider));
+        let k = self.factor(degrees_of_freedom);
         let line = Joined {
             sources: u32::try_from(members.len()).unwrap_or(u32::MAX),
             standard,
@@ -109,6 +108,21 @@ impl Joining<'_> {
             degrees_of_freedom,
         };
         Ok(Some(Aim { line, pull }))
+    }
+
+    /// The factor of a line of so many degrees of freedom.
+    fn factor(self, degrees_of_freedom: Option<f64>) -> f64 {
+        let wider = |degrees| coverage_factor(COVERED, Some(degrees)).max(FACTOR);
+        self.k.unwrap_or_else(|| degrees_of_freedom.map_or(FACTOR, wider))
+    }
+
+    /// How far a source alone stands from its estimate in a worst case, own unit.
+    pub fn reach(self, source: &Source) -> f64 {
+        if source.counts_as_normal() {
+            self.factor(source.degrees_of_freedom) * source.standard()
+        } else {
+            source.limit
+        }
     }
 
     /// Joined standard uncertainty and the place of each input for a factor of 1.

@@ -1,11 +1,11 @@
 //! # Measurement models
 //!
 //! A model says how the output follows from the input quantities, in the order of the sources.
-//! Two general forms are ready: a linear form and a product of powers, which between them cover most published
-//! examples. Everything else implements [`Model`] in the room it belongs to.
+//! General forms are ready: a linear form, a product of powers and a sum of such products, which between them cover most
+//! published examples. Everything else implements [`Model`] in the room it belongs to.
 //!
 //! ```text
-//! Formula    linear: y = a + Σ c_i·x_i;  product: y = s · Π x_i^p_i
+//! Formula    linear: y = a + Σ c_i·x_i;  product: y = s · Π x_i^p_i;  sum of products: y = Σ_t s_t · Π x_i^p_ti
 //! Symbols    a offset [output unit], c_i coefficient [output unit / own unit], s scale, p_i exponent [1]
 //! Valid      product: no x_i may reach 0 when its exponent is negative, nor go below 0 when it is not whole
 //! Source     JCGM 100:2008, 4.1 (the functional relationship) and 5.1.6 (products of powers)
@@ -60,6 +60,37 @@ impl Model for Product {
             product = product * raise(*x, *p);
         }
         product
+    }
+}
+
+/// A sum of products of powers.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SumOfProducts {
+    /// The products.
+    pub terms: Vec<Term>,
+}
+
+/// One product of a sum.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Term {
+    /// Multiplies the product.
+    pub scale: f64,
+    /// Places of the factors among the sources, and their exponents.
+    pub factors: Vec<(usize, f64)>,
+}
+
+impl Model for SumOfProducts {
+    #[inline(always)]
+    fn evaluate<N: Number>(&self, x: &[N]) -> N {
+        let mut sum = N::from(0.0);
+        for term in &self.terms {
+            let mut product = N::from(term.scale);
+            for &(place, exponent) in &term.factors {
+                product = product * raise(x[place], exponent);
+            }
+            sum = sum + product;
+        }
+        sum
     }
 }
 

@@ -84,6 +84,15 @@ impl Beyond {
     }
 }
 
+/// What the sums of limits cover.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct OfSums {
+    /// Beyond the first-order sum of limits.
+    pub sum_of_limits: Beyond,
+    /// Beyond the root-sum-square.
+    pub root_sum_square: Beyond,
+}
+
 /// Whether the GUM's interval agrees with the Monte Carlo one.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Comparison {
@@ -126,6 +135,9 @@ pub struct MonteCarlo {
     /// Share of the trials beyond the limit, where one was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub beyond: Option<Beyond>,
+    /// Share of the trials beyond the sums of limits, where it was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub of_sums: Option<OfSums>,
     /// Histogram for a drawing.
     pub histogram: Histogram,
     /// Comparison with the GUM's interval.
@@ -133,6 +145,15 @@ pub struct MonteCarlo {
     /// In adaptive mode: whether the figures settled before the trials ran out.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub settled: Option<bool>,
+}
+
+impl MonteCarlo {
+    /// The intervals at the probability of the comparison.
+    pub fn compared(&self) -> &CoverageIntervals {
+        let known = [&self.p95, &self.p99_73].into_iter().chain(&self.asked);
+        let same = |other: &&CoverageIntervals| other.probability.total_cmp(&self.comparison.probability).is_eq();
+        known.into_iter().find(same).unwrap_or(&self.p95)
+    }
 }
 
 /// Outputs of the trials `first_trial`, `first_trial + 1`, … until `out` is full.
@@ -213,6 +234,8 @@ pub(super) struct Asked<'a> {
     pub coverage: Coverage,
     /// Centre and size of a limit beyond which the trials are counted.
     pub beyond: Option<(f64, f64)>,
+    /// Centre of the sums, the sum of limits and the root-sum-square about it.
+    pub sums: Option<(f64, f64, f64)>,
 }
 
 impl Asked<'_> {
@@ -280,7 +303,8 @@ pub fn summarise<M: Model>(
     }
     let first = super::first_order::FirstOrder::new(model, sources, false)?;
     let variance = Variance::new(sources, &source::groups(sources), &first.at_estimates, correlation)?;
-    let asked = Asked { value: first.value, variance: &variance, coverage: Coverage::default(), beyond: None };
+    let asked =
+        Asked { value: first.value, variance: &variance, coverage: Coverage::default(), beyond: None, sums: None };
     summary(values, sources, seed, &asked, work)
 }
 
@@ -308,8 +332,16 @@ fn summary(values: &[f64], sources: &[Source], seed: u64, asked: &Asked<'_>, wor
     let histogram = Histogram::new(values, p99_73.symmetric, &moments, work)?;
     let compared = other.as_ref().unwrap_or(if same(&p99_73) { &p99_73 } else { &p95 });
     let comparison = compare(asked, compared, moments.standard())?;
-    let count = |(about, limit)| Ok(Beyond::new(limit, beyond(values, about, limit, work)?, values.len()));
-    let beyond = asked.beyond.map(count).transpose().map_err(|halt: Halt| Fault::from(halt))?;
+    let count = |about: f64, limit: f64| -> Result<Beyond, Halt> {
+        Ok(Beyond::new(limit, beyond(values, about, limit, work)?, values.len()))
+    };
+    let of_sums = |(about, sum, root): (f64, f64, f64)| -> Result<OfSums, Halt> {
+        // A linear model reaches its sum of limits: rounding is no excess.
+        let reached = 1e-12 * (about.abs() + sum);
+        Ok(OfSums { sum_of_limits: count(about, sum + reached)?, root_sum_square: count(about, root + reached)? })
+    };
+    let beyond = asked.beyond.map(|(about, limit)| count(about, limit)).transpose()?;
+    let of_sums = asked.sums.map(of_sums).transpose()?;
     let fewest = sources
         .iter()
         .filter(|source| source.limit > 0.0 && matches!(source.distribution, Distribution::Normal { .. }))
@@ -324,6 +356,7 @@ fn summary(values: &[f64], sources: &[Source], seed: u64, asked: &Asked<'_>, wor
         p99_73,
         asked: other,
         beyond,
+        of_sums,
         histogram,
         comparison,
         settled: None,

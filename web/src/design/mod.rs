@@ -11,7 +11,7 @@ use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::test_limits::test_limits;
 use sensewright_core::design::turning::{Turning, unit_of};
 use sensewright_core::design::{Part, summary};
-use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, say};
+use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, percent, say};
 use sensewright_core::report::{Block, Cell, Column, Figure, Row, Severity, Table};
 
 use crate::form::{control, label_of};
@@ -220,7 +220,9 @@ pub fn test_table(assessed: &Assessed) -> Option<Table> {
             let said = |value: f64| Cell::Words(format!("±{}", say(value, one.unit)));
             Row {
                 head: format!("{} at {}", assessed.parts[one.part].part.title(), say(one.at, one.unit)),
-                note: String::new(),
+                note: one
+                    .risk()
+                    .map_or_else(String::new, |risk| format!("risk at the limit {}", percent(100.0 * risk))),
                 cells: vec![
                     said(one.allowed),
                     said(one.temperature),
