@@ -4,6 +4,7 @@
 //! tables and charts, as data. The pages draw it; nothing here knows how a page looks.
 
 pub mod kit;
+mod listing;
 mod view;
 
 use serde::Serialize;
@@ -11,6 +12,7 @@ use utoipa::ToSchema;
 
 use crate::quantity::{Quantity, Unit};
 
+pub use listing::c_comment;
 pub use view::*;
 
 /// One step of the working: a reviewer can redo it with a pocket calculator.
