@@ -15,6 +15,9 @@ pub const COPPER_ALPHA_PER_K: f64 = 3.93e-3;
 /// The temperature that [`COPPER_ALPHA_PER_K`] refers to, °C. IEC 60028:1925.
 pub const COPPER_REFERENCE_DEGC: f64 = 20.0;
 
+/// Freezing point of copper, °C: no joint of a conductor is solid above it. ITS-90 (1990), table 1.
+pub const COPPER_FREEZES_DEGC: f64 = 1084.62;
+
 /// Resistivity of standard annealed copper at 20 °C, Ω·m: 1/58 Ω·mm²/m. IEC 60028:1925.
 pub const COPPER_RESISTIVITY_OHM_M: f64 = 1e-6 / 58.0;
 

@@ -41,6 +41,7 @@ def converter_budget(given, result):
 
 
 NOISES = (
+    {"amplifier.noise_v_per_rthz": 1e-7, "amplifier.bandwidth_hz": 1e3, "filter.corner_hz": 1e3, "converter.oversampling": 1},
     {"amplifier.noise_v_per_rthz": 3e-8, "amplifier.noise_corner_hz": 50.0, "converter.noise_v": 8e-6},
     {"filter.capacitance_farad": 1e-8, "converter.noise_v": 2e-6, "converter.bits": 20, "converter.inl_ppm": 60.0},
     {
@@ -72,19 +73,27 @@ def converter_noise(given, result):
     sine = span / 2 / math.sqrt(2)
     yield "ideal_snr_db", found["ideal_snr_db"], 20 * numpy.log10(sine / (step / math.sqrt(12)))
 
-    corner = amplifier["bandwidth_hz"]
+    corner = None
     if "corner_hz" in low_pass:
-        corner = min(corner, low_pass["corner_hz"])
+        corner = low_pass["corner_hz"]
     elif "capacitance_farad" in low_pass:
-        corner = min(corner, 1 / (2 * math.pi * low_pass["resistance_ohm"] * low_pass["capacitance_farad"]))
-    # What a single pole lets through of white noise is the integral of its power response; so it is for the decimating
-    # filter, and the narrower of the two counts.
-    bandwidth = corner * scipy.integrate.quad(lambda x: 1 / (1 + x * x), 0, numpy.inf, epsrel=1e-12)[0]
-    analogue = bandwidth
+        corner = 1 / (2 * math.pi * low_pass["resistance_ohm"] * low_pass["capacitance_farad"])
+
+    def passed(*poles):
+        """What separate poles let through of white noise: the integral of their power response, on a logarithmic axis."""
+        axis = numpy.linspace(math.log(min(poles)) - 40.0, math.log(max(poles)) + 40.0, 200_001)
+        power = numpy.exp(axis) / numpy.prod([1 + (numpy.exp(axis) / pole) ** 2 for pole in poles], axis=0)
+        return scipy.integrate.simpson(power, x=axis)
+
+    # The low-pass stands behind the amplifier: the amplifier's noise passes both, the low-pass' own noise passes it alone.
+    bandwidth = passed(*filter(None, (amplifier["bandwidth_hz"], corner)))
+    behind = analogue = passed(corner or amplifier["bandwidth_hz"])
+    # So it is for the decimating filter, and the narrower of the two counts.
     if converter["oversampling"] > 1:
         order = 2 * converter["filter_order"]
         lobes = [scipy.integrate.quad(lambda x: numpy.sinc(x) ** order, n, n + 1, epsrel=1e-12)[0] for n in range(200)]
-        bandwidth = min(bandwidth, converter["data_rate_hz"] * math.fsum(lobes))
+        decimated = converter["data_rate_hz"] * math.fsum(lobes)
+        bandwidth, behind = min(bandwidth, decimated), min(behind, decimated)
     yield "noise_bandwidth_hz", found["noise_bandwidth_hz"], bandwidth
     white = amplifier["noise_v_per_rthz"] * math.sqrt(bandwidth)
     yield "amplifier_white_v", found["amplifier_white_v"], white
@@ -95,9 +104,9 @@ def converter_noise(given, result):
     sampled = 0.0
     if "capacitance_farad" in low_pass:
         kelvin = given["ambient_max_degc"] + scipy.constants.zero_Celsius
-        # kT/C lies in the analogue band; the decimating filter takes its part.
+        # kT/C lies in the band of the low-pass; the decimating filter takes its part.
         sampled = math.sqrt(scipy.constants.k * kelvin / low_pass["capacitance_farad"]) / amplifier["gain"]
-        sampled *= math.sqrt(bandwidth / analogue)
+        sampled *= math.sqrt(behind / analogue)
         yield "sampled_v", found["sampled_v"], sampled
     own = converter.get("noise_v", sine / 10 ** (converter.get("sinad_db", numpy.inf) / 20)) / amplifier["gain"]
     yield "converter_v", found["converter_v"], own
@@ -106,8 +115,10 @@ def converter_noise(given, result):
     # The average sees the band up to half its own rate, but never falls faster than independent samples do.
     count = given["averaging"]
     half_rate = converter["data_rate_hz"] / count / 2
-    kept = max(1 / count, min(1.0, half_rate / bandwidth))
-    averaged = math.hypot(math.hypot(white, sampled) * math.sqrt(kept), own / math.sqrt(count), math.sqrt(flicker))
+    kept = [max(1 / count, min(1.0, half_rate / band)) for band in (bandwidth, behind)]
+    averaged = math.hypot(
+        white * math.sqrt(kept[0]), sampled * math.sqrt(kept[1]), own / math.sqrt(count), math.sqrt(flicker)
+    )
     yield "averaged_v", found["averaged_v"], averaged
     noise_free = numpy.log2(span / amplifier["gain"] / (6.6 * single))
     yield "noise_free_bits", found["noise_free_bits"], min(max(noise_free, 0.0), converter["bits"])

@@ -7,7 +7,7 @@ import scipy.constants
 import scipy.integrate
 import scipy.optimize
 
-from harness import check
+from harness import check, hunt
 
 DIVIDERS = (
     {},
@@ -150,3 +150,170 @@ def divider_dynamics(given, result):
     charge = given["strings"] * result["drain"]["current_a"] * scipy.constants.Julian_year / scipy.constants.hour
     # Whether a year has 365 days or a quarter more is nothing to argue about.
     yield "drain.charge_ah_per_year", result["drain"]["charge_ah_per_year"], charge, 1e-3 * charge
+
+
+def nodes(chain, pack, load, leak=None, drawn=0.0):
+    """Every node voltage of a chain with what follows across its last resistance, by the node equations: `leak` lies from
+    node to node, `drawn` flows into the output from what follows."""
+    count = len(chain)
+    conductance = numpy.zeros((count + 1, count + 1))
+    for a, b, ohm in [
+        *((index, index + 1, ohm) for index, ohm in enumerate(chain)),
+        *([(count - 1, count, load)] if math.isfinite(load) else []),
+        *([leak] if leak else []),
+    ]:
+        conductance[[a, b], [a, b]] += 1.0 / ohm
+        conductance[[a, b], [b, a]] -= 1.0 / ohm
+    right = -conductance[1:count, 0] * pack
+    right[-1] += drawn
+    return numpy.concatenate([[pack], numpy.linalg.solve(conductance[1:count, 1:count], right), [0.0]])
+
+
+def drawn_divider(random):
+    """A string for a pack of 60 to 1000 V, its ratings and its range around what it needs."""
+    top = float(random.uniform(60.0, 1000.0))
+    count = int(random.integers(1, 9)) if top < 400 else int(random.integers(2, 9))
+    ohm = float(10 ** random.uniform(4.5, 6.5))
+    scale = float(random.choice([1.0, 2.0, 2.5]))
+    lower = count * ohm * scale / top * float(random.uniform(0.9, 1.01))
+    on_each = top / count
+    case = {
+        "input_min_v": top * float(random.uniform(0.0, 0.7)),
+        "input_max_v": top,
+        "upper.count": count,
+        "upper.resistance_ohm": ohm,
+        "upper.tolerance_percent": float(random.choice([0.1, 0.5, 1.0, 5.0])),
+        "upper.life_drift_percent": float(random.choice([0.0, 0.3, 1.0])),
+        "upper.tcr_ppm_per_k": float(random.choice([15.0, 50.0, 100.0])),
+        "upper.tcr_tracking_ppm_per_k": float(random.choice([5.0, 10.0, 25.0])),
+        "upper.drift_by": str(random.choice(["tracking", "absolute"])),
+        "upper.voltage_coefficient_ppm_per_v": float(random.uniform(-20.0, 5.0)),
+        "upper.max_working_v": on_each * float(random.uniform(0.9, 2.5)),
+        "upper.rated_power_w": max(on_each**2 / ohm * float(random.uniform(0.9, 4.0)), 1e-3),
+        "lower.resistance_ohm": max(lower, 1.0),
+        "lower.tolerance_percent": float(random.choice([0.1, 1.0])),
+        "load_ohm": float(10 ** random.uniform(6.5, 9.0)),
+        "bias_current_a": float(10 ** random.uniform(-10.0, -7.5)),
+        "leakage_ohm": float(10 ** random.uniform(6.0, 11.0)),
+        "leakage_path": str(random.choice(["whole", "element"])),
+        "ambient_degc": float(random.uniform(-40.0, 110.0)),
+        "converter_full_scale_v": scale,
+        "chassis_referenced": True,
+        "pack_insulation_ohm": float(10 ** random.uniform(5.5, 8.0)),
+        "strings": int(random.integers(1, 5)),
+        "insulation_requirement_ohm_per_v": float(random.choice([100.0, 500.0])),
+    }
+    if random.random() < 0.5:
+        case["transient_v"] = top * float(random.uniform(1.0, 1.5))
+    return case
+
+
+@hunt("/api/v1/divider", "divider: no corner is worse", "numpy node equations at random corners", drawn_divider)
+def divider_corners(given, result, random):
+    upper, lower, top = given["upper"], given["lower"], given["input_max_v"]
+    count, load = upper["count"], given["load_ohm"]
+    leak_ends = (0, count if given["leakage_path"] == "whole" else 1)
+
+    def derated(part):
+        line = numpy.interp(given["ambient_degc"], [part["derate_from_degc"], part["zero_power_degc"]], [1.0, 0.0])
+        return part["rated_power_w"] * line
+
+    def stress(part, volt, ohm):
+        allowed = derated(part)
+        by_power = math.sqrt(volt**2 / ohm / allowed) if allowed > 0.0 else math.inf
+        return max(volt / part["max_working_v"], by_power)
+
+    def sign():
+        return float(random.choice([-1.0, 1.0]))
+
+    worst = dict.fromkeys(("unequal", "one-short", "surge", "lower", "range", "insulation", "leakage"), 0.0)
+    distance = abs(given["ambient_degc"] - given["calibration_degc"])
+    nominal = nodes(strings(given), 1.0, load)[-2]
+    for trial in range(200):
+        # Every element at an end of its tolerance and its drift; the first trials are the structured ones.
+        signs = numpy.array([sign() for _ in range(count)])
+        below = sign()
+        if trial < 4:
+            signs = numpy.full(count, 1.0 if trial in (0, 3) else -1.0)
+            signs[0] = 1.0 if trial < 2 else signs[0]
+            below = [-1.0, 1.0, 1.0, -1.0][trial]
+        new = 1.0 + signs * upper["tolerance_percent"] / 100.0
+        aged = new * (1.0 + signs * upper["life_drift_percent"] / 100.0)
+        ohm = upper["resistance_ohm"] * aged
+        foot = lower["resistance_ohm"] * (1.0 + below * lower["tolerance_percent"] / 100.0)
+        foot *= 1.0 + below * lower["life_drift_percent"] / 100.0
+        # What follows sits across the whole lower string, which is one resistance to the nodes above it.
+        at = nodes([*ohm, foot * lower["count"]], top, load)
+        drops = at[:-1] - at[1:]
+        worst["unequal"] = max(worst["unequal"], *(stress(upper, v, r) for v, r in zip(drops[:count], ohm)))
+        worst["lower"] = max(worst["lower"], stress(lower, drops[-1] / lower["count"], foot))
+        if count > 1:
+            short = int(random.integers(count))
+            left = numpy.delete(ohm, short)
+            seen = nodes([*left, foot * lower["count"]], top, load)
+            rest = (seen[:-1] - seen[1:])[: count - 1]
+            worst["one-short"] = max(worst["one-short"], *(stress(upper, v, r) for v, r in zip(rest, left)))
+        if "transient_v" in given:
+            limit = upper.get("overload_v", upper["max_working_v"])
+            worst["surge"] = max(worst["surge"], float(drops[:count].max()) / top * given["transient_v"] / limit)
+        strung = (sum(ohm) + 1.0 / (1.0 / (foot * lower["count"]) + 1.0 / load)) / given["strings"]
+        together = 1.0 / (1.0 / strung + 1.0 / given["pack_insulation_ohm"])
+        worst["insulation"] = max(worst["insulation"], given["insulation_requirement_ohm_per_v"] * top / together)
+
+        # The reading: temperature, own heat and voltage on top, leakage there or not.
+        if upper["drift_by"] == "tracking":
+            slope_up = sign() * upper["tcr_ppm_per_k"] * 1e-6
+            apart = upper["tcr_tracking_ppm_per_k"] * 1e-6
+            bound = lower["tcr_ppm_per_k"] * 1e-6
+            slope_low = float(numpy.clip(slope_up + sign() * apart, -bound, bound))
+        else:
+            slope_up, slope_low = sign() * upper["tcr_ppm_per_k"] * 1e-6, sign() * lower["tcr_ppm_per_k"] * 1e-6
+        if trial < 4:
+            slope_up, slope_low = -abs(slope_up), (-abs(slope_low) if upper["drift_by"] == "tracking" else abs(slope_low))
+        away = math.copysign(distance, given["ambient_degc"] - given["calibration_degc"])
+        heat = [(part["zero_power_degc"] - part["derate_from_degc"]) / part["rated_power_w"] for part in (upper, lower)]
+        per_volt = upper["voltage_coefficient_ppm_per_v"] * 1e-6, lower["voltage_coefficient_ppm_per_v"] * 1e-6
+        hot = ohm * (1.0 + slope_up * away)
+        hot = hot * (1.0 + slope_up * heat[0] * drops[:count] ** 2 / ohm) * (1.0 + per_volt[0] * drops[:count])
+        each = drops[-1] / lower["count"]
+        low = foot * (1.0 + slope_low * away) * (1.0 + slope_low * heat[1] * each**2 / foot) * (1.0 + per_volt[1] * each)
+        follows = load * (1.0 + sign() * given["load_tolerance_percent"] / 100.0)
+        leak = (*leak_ends, given["leakage_ohm"]) if random.random() < 0.7 else None
+        reading = nodes([*hot, low * lower["count"]], top, follows, leak, given["bias_current_a"])[-2]
+        worst["range"] = max(worst["range"], reading / given["converter_full_scale_v"])
+    leaking = nodes(strings(given), 1.0, load, (*leak_ends, given["leakage_ohm"]))[-2]
+    worst["leakage"] = (leaking / nominal - 1.0) * 100.0 / given["leakage_budget_percent"]
+    for name, share in worst.items():
+        if (name == "surge" and "transient_v" not in given) or (name == "one-short" and count == 1):
+            continue
+        stressed = name in ("unequal", "one-short", "surge", "lower")
+        yield (f"divider.stress-{name}" if stressed else f"divider.{name}"), 0, share
+
+    # A check that is said to see a fault sees it at every voltage, with leakage there or not.
+    part = lower["resistance_ohm"] * lower["count"]
+    for row in result["faults"]:
+        if row["id"] != "upper-open":
+            continue
+        for _ in range(50):
+            pack = float(random.uniform(given["input_min_v"], top))
+            leak = given["leakage_ohm"] * float(10 ** random.uniform(0.0, 6.0))
+            rest = 0.0 if given["leakage_path"] == "whole" else upper["resistance_ohm"] * (count - 1)
+            foot = 1.0 / (1.0 / part + 1.0 / load)
+            reads = (pack * foot / (leak + rest + foot) + given["bias_current_a"] * foot) / nominal
+            inside = given["input_min_v"] <= reads <= given["converter_full_scale_v"] / nominal
+            agrees = abs(reads - pack) <= given["comparison_error_percent"] / 100.0 * pack
+            yield None, 0, math.inf if row["seen_by_range"] and inside else 0.0
+            yield None, 0, math.inf if row["seen_by_comparison"] and agrees else 0.0
+
+
+@check("/api/v1/divider", "divider: open element", "numpy node equations", 1e-6, {"leakage_ohm": 5e6}, *DIVIDERS[1:2])
+def divider_open(given, result):
+    (row,) = (row for row in result["faults"] if row["id"] == "upper-open")
+    chain, load = strings(given), given.get("load_ohm", math.inf)
+    leak, whole = given["leakage_ohm"], given["leakage_path"] == "whole"
+    opened = [1e18, *chain[1:]]
+    ends = (0, given["upper"]["count"] if whole else 1, leak)
+    reads = nodes(opened, given["input_max_v"], load, ends, given["bias_current_a"])[-2]
+    yield "output_v", row["output_v"], reads
+    # Without the leakage the open element takes all of the voltage that the bias current leaves.
+    yield "gap_v", row["gap_v"], given["input_max_v"], 1e-9

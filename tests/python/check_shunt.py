@@ -8,7 +8,7 @@ import scipy.optimize
 import scipy.stats
 import uncertainties
 
-from harness import check
+from harness import check, hunt
 from models import Element
 
 SHUNTS = (
@@ -90,28 +90,41 @@ def shunt_pulse(given, result):
     )
     yield "adiabatic_limit_a2s", pulse["adiabatic_limit_a2s"], heat
     yield "power_w", pulse["power_w"], current**2 * body.resistance(start)
-    yield (
-        "adiabatic_rise_k",
-        pulse["adiabatic_rise_k"],
-        current**2 * body.resistance(start) * op["pulse_duration_s"] / part["heat_capacity_j_per_k"],
-    )
+    if "adiabatic_rise_k" in pulse:
+
+        def heated(_, degc):
+            return current**2 * body.resistance(degc) / part["heat_capacity_j_per_k"]
+
+        course = scipy.integrate.solve_ivp(heated, (0.0, op["pulse_duration_s"]), [start], **precise)
+        yield "adiabatic_rise_k", pulse["adiabatic_rise_k"], course.y[0, -1] - start
+
+
+def extremes(part, spread=(-1.0, 1.0)):
+    """The parts at the upper end of tolerance and drift, over the spread of the coefficient."""
+    highest = part["resistance_ohm"] * (1.0 + part["tolerance_percent"] / 100.0) * (1.0 + part["life_drift_percent"] / 100.0)
+    return [
+        part | {"resistance_ohm": highest, "tcr_ppm_per_k": part["tcr_ppm_per_k"] + share * part["tcr_tolerance_ppm_per_k"]}
+        for share in spread
+    ]
 
 
 @check("/api/v1/shunt", "shunt: largest current", "scipy brentq on current", 1e-9, *SHUNTS)
 def shunt_largest_current(given, result):
-    body, part, ambient = element(given), given["shunt"], given["operating"]["ambient_degc"]
+    part, ambient = given["shunt"], given["operating"]["ambient_degc"]
+    bodies = [Element(one, ambient) for one in extremes(part)]
     line = numpy.interp(ambient, [part["derate_from_degc"], part["zero_power_degc"]], [1.0, 0.0])
     allowed = part["rated_power_w"] * line
     yield "derated_power_w", result["derated_power_w"], allowed
 
     def over(current):
-        degc = body.settled(current)
-        if math.isinf(degc):
-            return 1e9
-        return (
-            max(current**2 * body.resistance(degc) / allowed, (degc - ambient) / (part["max_element_degc"] - ambient))
-            - 1.0
-        )
+        worst = 0.0
+        for body in bodies:
+            degc = body.settled(current)
+            if math.isinf(degc):
+                return 1e9
+            heat = (degc - ambient) / (part["max_element_degc"] - ambient)
+            worst = max(worst, current**2 * body.resistance(degc) / allowed, heat)
+        return worst - 1.0
 
     yield (
         "largest_current_a",
@@ -163,6 +176,81 @@ def shunt_curve(given, result):
     for index, point in enumerate(result["curve"]):
         yield f"resistance_ohm at {degc[index]:.1f} degC", point["resistance_ohm"], ohm[index]
         yield f"copper_change_ppm at {degc[index]:.1f} degC", point["copper_change_ppm"] + 1e6, copper[index] * 1e6
+
+
+def drawn_shunt(random):
+    """A bar, foil or copper shunt sized for its current, with ratings around what it does."""
+    current = float(10 ** random.uniform(1.3, 3.3))
+    ohm = float(random.uniform(0.01, 0.12) / current)
+    power = current**2 * ohm
+    rise = float(random.uniform(5.0, 110.0))
+    copper = random.random() < 0.2
+    return {
+        "shunt.resistance_ohm": ohm,
+        "shunt.tolerance_percent": float(random.choice([0.1, 0.5, 1.0, 5.0])),
+        "shunt.tcr_ppm_per_k": 3930.0 if copper else float(random.uniform(-200.0, 200.0)),
+        "shunt.tcr_tolerance_ppm_per_k": float(random.choice([0.0, 5.0, 50.0, 300.0])),
+        "shunt.tcr_quadratic_ppm_per_k2": 0.0 if copper else float(random.uniform(-0.8, 0.3)),
+        "shunt.copper_share_percent": float(random.choice([0.0, 0.0, 2.0, 20.0])),
+        "shunt.reference_degc": float(random.choice([20.0, 25.0])),
+        "shunt.rated_power_w": power * float(random.uniform(0.9, 1.8)),
+        "shunt.thermal_resistance_k_per_w": rise / power,
+        "shunt.heat_capacity_j_per_k": power * float(10 ** random.uniform(-1.0, 1.5)) / rise,
+        "shunt.life_drift_percent": float(random.choice([0.0, 0.2, 1.0])),
+        "operating.current_a": current,
+        "operating.ripple_current_a": current * float(random.uniform(0.0, 0.2)),
+        "operating.ambient_degc": float(random.uniform(-40.0, 105.0)),
+        "operating.pulse_current_a": current * float(random.uniform(1.1, 5.0)),
+        "operating.pulse_duration_s": float(10 ** random.uniform(-2.0, 1.5)),
+    }
+
+
+@hunt("/api/v1/shunt", "shunt: no part is hotter", "scipy ODE of the element over tolerance, spread, drift", drawn_shunt)
+def shunt_parts(given, result, random):
+    part, op = given["shunt"], given["operating"]
+    current, ambient = rms(given), op["ambient_degc"]
+    line = numpy.interp(ambient, [part["derate_from_degc"], part["zero_power_degc"]], [1.0, 0.0])
+    room, copper_melts = part["max_element_degc"] - ambient, 1084.62
+    worst = {"shunt.power": 0.0, "shunt.temperature": 0.0, "shunt.pulse": 0.0, "shunt.thermal-runaway": 0.0}
+
+    def found(name, share):
+        worst[name] = max(worst[name], share)
+
+    drawn = []
+    for one in extremes(part, [*numpy.linspace(-1.0, 1.0, 5), random.uniform(-1.0, 1.0)]):
+        low = one["resistance_ohm"] / (1.0 + part["tolerance_percent"] / 50.0)
+        drawn += [one, one | {"resistance_ohm": float(random.uniform(low, one["resistance_ohm"]))}]
+    for one in drawn:
+        body = Element(one, ambient)
+        degc = body.settled(current)
+        if degc > copper_melts:
+            for name in worst:
+                found(name, math.inf)
+            continue
+        found("shunt.power", current**2 * body.resistance(degc) / max(part["rated_power_w"] * line, 1e-300))
+        found("shunt.temperature", (degc - ambient) / room)
+
+        def rate(_, hot, body=body):
+            return body.surplus(hot, op["pulse_current_a"]) / part["heat_capacity_j_per_k"]
+
+        def melts(_, hot):
+            return hot[0] - copper_melts
+
+        melts.terminal = True
+        course = scipy.integrate.solve_ivp(
+            rate, (0.0, op["pulse_duration_s"]), [degc], method="LSODA", rtol=1e-9, atol=1e-9, events=melts
+        )
+        end = course.y[0, -1]
+        found("shunt.pulse", math.inf if course.t_events[0].size else (end - ambient) / room)
+    for name, share in worst.items():
+        yield name, 0, share
+    largest = result["largest_current_a"] * (1.0 - 1e-9)
+    if largest > 0.0:
+        for one in drawn:
+            body = Element(one, ambient)
+            degc = body.settled(largest)
+            yield None, 0, largest**2 * body.resistance(degc) / (part["rated_power_w"] * line)
+            yield None, 0, (degc - ambient) / room
 
 
 def points(*pairs):

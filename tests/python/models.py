@@ -20,9 +20,11 @@ class Element:
 
     def resistance(self, degc):
         coefficients = [1.0, ppm(self.part["tcr_ppm_per_k"]), ppm(self.part["tcr_quadratic_ppm_per_k2"])]
-        return self.part["resistance_ohm"] * numpy.polynomial.Polynomial(coefficients)(
-            degc - self.part["reference_degc"]
-        )
+        alloy = numpy.polynomial.Polynomial(coefficients)(degc - self.part["reference_degc"])
+        # IEC 60028: a straight line from the resistance at 20 degC.
+        copper = (1.0 + 3.93e-3 * (degc - 20.0)) / (1.0 + 3.93e-3 * (self.part["reference_degc"] - 20.0))
+        share = self.part["copper_share_percent"] / 100.0
+        return self.part["resistance_ohm"] * ((1.0 - share) * alloy + share * copper)
 
     def change(self, degc):
         return self.resistance(degc) / self.part["resistance_ohm"] - 1.0

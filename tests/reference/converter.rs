@@ -136,3 +136,18 @@ fn calibration_takes_what_it_can_and_leaves_the_rest() {
     holds(sum("offset", 0.0, 2e-6), stays + 2.0 + 30.0 + 10.0, 1e-6);
     holds(sum("two-point", 0.0, 2e-6), stays + 2.0, 1e-6);
 }
+
+/// Two poles of 1 kHz let 785.398 Hz of white noise through, not the 1570.8 Hz of the slower one alone: closed form
+/// (π/2) f1 f2/(f1 + f2).
+#[test]
+fn amplifier_and_low_pass_are_two_poles() {
+    let converter = answer(
+        "converter",
+        &[
+            ("/amplifier/bandwidth_hz", json!(1e3)),
+            ("/filter/corner_hz", json!(1e3)),
+            ("/converter/oversampling", json!(1)),
+        ],
+    );
+    holds(at(&converter, "/resolution/noise_bandwidth_hz"), 785.398, 5e-4);
+}

@@ -60,6 +60,67 @@ fn copper_in_the_tap_moves_the_coefficient() {
     holds(at(&shunt, "/effective_tcr_ppm_per_k"), 132.45, 5e-3);
 }
 
+/// Copper's own coefficient at 25 °C is 3930/(1 + 3930 · 10⁻⁶ · 5) = 3854.26 ppm/K; 3 % of it and 97 % of 15 ppm/K are
+/// 130.18 ppm/K. By hand.
+#[test]
+fn copper_has_its_own_coefficient_at_the_reference_temperature() {
+    let given = [
+        ("/shunt/tcr_ppm_per_k", json!(15)),
+        ("/shunt/copper_share_percent", json!(3)),
+        ("/shunt/reference_degc", json!(25)),
+    ];
+    holds(at(&answer("shunt", &given), "/effective_tcr_ppm_per_k"), 130.178, 5e-4);
+}
+
+/// Copper, 100 µΩ, 5 J/K, 9 kA for 0.1 s from 20 °C: the rise is (exp(α I² R0 t/C) − 1)/α = 226.5 K (closed form of
+/// C dT/dt = I² R(T)), not the 162 K of the first power.
+#[test]
+fn an_adiabatic_pulse_follows_the_resistance() {
+    let shunt = answer(
+        "shunt",
+        &[
+            ("/shunt/resistance_ohm", json!(100e-6)),
+            ("/shunt/tcr_ppm_per_k", json!(3930)),
+            ("/shunt/heat_capacity_j_per_k", json!(5)),
+            ("/operating/ambient_degc", json!(20)),
+            ("/operating/current_a", json!(0)),
+            ("/operating/ripple_current_a", json!(0)),
+            ("/operating/pulse_current_a", json!(9000)),
+            ("/operating/pulse_duration_s", json!(0.1)),
+        ],
+    );
+    holds(at(&shunt, "/pulse/adiabatic_rise_k"), 226.5, 0.05);
+    // The closed form the other way round: C/(R0 α) ln(1 + α 150 K).
+    holds_relative(
+        at(&shunt, "/pulse/adiabatic_limit_a2s"),
+        5.0 / 100e-6 / 3.93e-3 * (3.93e-3 * 150.0_f64).ln_1p(),
+        1e-12,
+    );
+}
+
+/// A part at the upper ends of tolerance and drift loses more than the nominal one: 60 µΩ, 2 % and 0.5 %, no coefficient,
+/// 320 A: 6.144 W, and 6.144 · 1.02 · 1.005 = 6.2982 W. By hand. What holds must hold for it.
+#[test]
+fn heat_is_judged_with_the_part_that_is_heated_most() {
+    let given = |rated: f64| {
+        [
+            ("/shunt/resistance_ohm", json!(60e-6)),
+            ("/shunt/tolerance_percent", json!(2)),
+            ("/shunt/life_drift_percent", json!(0.5)),
+            ("/shunt/tcr_ppm_per_k", json!(0)),
+            ("/shunt/tcr_tolerance_ppm_per_k", json!(0)),
+            ("/shunt/rated_power_w", json!(rated)),
+            ("/operating/current_a", json!(320)),
+            ("/operating/ripple_current_a", json!(0)),
+        ]
+    };
+    let shunt = answer("shunt", &given(6.2));
+    holds(at(&shunt, "/power_w"), 6.144, 5e-7);
+    holds(at(&shunt, "/hottest/power_w"), 6.298_214, 5e-7);
+    assert!(shunt.findings.iter().any(|finding| finding.code == "shunt.power"));
+    assert!(answer("shunt", &given(6.3)).findings.iter().all(|finding| finding.code != "shunt.power"));
+}
+
 /// 25 µΩ with 6 nH at 12 kHz: f_c = R/(2π L) = 663.146 Hz, √(1 + (f/f_c)²) = 18.1232, L/R = 240 µs, by hand.
 /// 100 µΩ with 1 nH at 10 kHz: f_c = 15915.494 Hz, gain 1.1810098 (numpy 2.4.6).
 #[test]
@@ -127,6 +188,9 @@ fn a_rating_fixes_the_continuous_current() {
         &[
             ("/shunt/resistance_ohm", json!(15e-6)),
             ("/shunt/tcr_ppm_per_k", json!(0)),
+            ("/shunt/tcr_tolerance_ppm_per_k", json!(0)),
+            ("/shunt/tolerance_percent", json!(0)),
+            ("/shunt/life_drift_percent", json!(0)),
             ("/shunt/thermal_resistance_k_per_w", json!(0.5)),
             ("/shunt/rated_power_w", json!(49.96)),
             ("/operating/current_a", json!(1825)),
@@ -213,5 +277,44 @@ fn runaway_is_said_and_nothing_is_invented() {
         ],
     );
     assert_eq!(shunt.findings[0].code, "shunt.thermal-runaway");
+    holds_relative(at(&shunt, "/runaway_current_a"), (1.0 / (3.93e-3 * 5.0 * 1e-3_f64)).sqrt(), 1e-12);
     assert!(shunt.result.get("element_degc").is_none() && shunt.result.get("power_w").is_none());
+}
+
+/// Just below the runaway current of copper the balance lies at thousands of degrees, where no copper is left (1084.62 °C,
+/// ITS-90): such a state is none, and neither is one of an alloy under 100 kA.
+#[test]
+fn nothing_settles_above_the_melting_point() {
+    for (tcr, ohm, current) in [(3930, 1e-3, 222.0), (-20, 35e-6, 1e5)] {
+        let shunt = answer(
+            "shunt",
+            &[
+                ("/shunt/tcr_ppm_per_k", json!(tcr)),
+                ("/shunt/resistance_ohm", json!(ohm)),
+                ("/operating/current_a", json!(current)),
+                ("/operating/ambient_degc", json!(20)),
+            ],
+        );
+        assert_eq!(shunt.findings[0].code, "shunt.thermal-runaway");
+        assert!(shunt.findings[0].message.contains("copper melts"), "{}", shunt.findings[0].message);
+        assert!(shunt.result.get("element_degc").is_none() && shunt.result["hottest"].get("power_w").is_none());
+    }
+}
+
+/// Resistance that rises with the square: I² = 1/(Rth R0 (s + 2 √(b c))), the double root of the heat balance; by hand
+/// 5 K/W, 100 µΩ, 1000 ppm/K, 4 ppm/K² from 20 °C: 1/(5 · 10⁻⁴ · (0.001 + 0.004)) = 400,000 A², 632.456 A.
+#[test]
+fn the_runaway_current_is_the_double_root_of_the_balance() {
+    let shunt = answer(
+        "shunt",
+        &[
+            ("/shunt/resistance_ohm", json!(1e-4)),
+            ("/shunt/tcr_ppm_per_k", json!(1000)),
+            ("/shunt/tcr_quadratic_ppm_per_k2", json!(4)),
+            ("/operating/ambient_degc", json!(20)),
+        ],
+    );
+    holds(at(&shunt, "/runaway_current_a"), 632.456, 5e-4);
+    let alloy = answer("shunt", &[("/shunt/tcr_ppm_per_k", json!(-20))]);
+    assert!(alloy.result.get("runaway_current_a").is_none());
 }

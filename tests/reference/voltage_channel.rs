@@ -432,7 +432,9 @@ fn a_voltage_beyond_the_range_has_no_error() {
     assert_eq!(amplifier.result["range"]["clips_first"], "the amplifier's output");
 }
 
-/// By hand: 20 nV/√Hz at the amplifier behind 8.04 kΩ and 10 nF, whose kT/C is counted once: see the divider's own test.
+/// By hand: 20 nV/√Hz over the (π/2) · 1 MHz of the amplifier; 8.04 kΩ and 10 nF, whose kT/C is counted once (see the
+/// divider's own test), pass the corner of the capacitor and the amplifier's bandwidth. Of independent samples the
+/// average of sixteen leaves a quarter.
 #[test]
 fn noise_of_divider_amplifier_and_converter_in_quadrature() {
     let answer = answer(
@@ -446,8 +448,9 @@ fn noise_of_divider_amplifier_and_converter_in_quadrature() {
         ],
     );
     let k = 8060.0 / 4_088_060.0;
-    let band = std::f64::consts::FRAC_PI_2 * 1.0 / (2.0 * std::f64::consts::PI * (1.0 - k) * 8060.0 * 10e-9);
-    let thermal = (1.380_649e-23 * 358.15 / 10e-9f64).sqrt();
+    let corner = 1.0 / (2.0 * std::f64::consts::PI * (1.0 - k) * 8060.0 * 10e-9);
+    let thermal = (1.380_649e-23 * 358.15 / 10e-9f64).sqrt() * (1.0 + corner / 1e6).recip().sqrt();
+    let band = std::f64::consts::FRAC_PI_2 * 1e6;
     let white = 20e-9 * band.sqrt();
     let flicker = 20e-9 * (100.0 * (band / 0.1).ln()).sqrt();
     let converter = 2.0 / 2.0 / 2f64.sqrt() * 1e-4;
@@ -460,6 +463,20 @@ fn noise_of_divider_amplifier_and_converter_in_quadrature() {
         ("/noise/averaged_v", (thermal.hypot(white).hypot(converter) / 4.0).hypot(flicker)),
     ] {
         holds_relative(at(&answer, pointer), volt / k, 1e-6);
+    }
+}
+
+/// Closed form: 100 nV/√Hz over (π/2) · 1 MHz is 125.33 µV at the amplifier's input, whatever capacitor stands in front.
+#[test]
+fn a_capacitor_at_its_input_does_not_filter_the_amplifier() {
+    let k = 8060.0 / 4_088_060.0;
+    for farad in [json!(1e-9), json!(10e-9), json!(1e-6)] {
+        let given = [
+            ("/following/filter_farad", farad),
+            ("/amplifier/noise_v_per_rthz", json!(100e-9)),
+            ("/amplifier/bandwidth_hz", json!(1e6)),
+        ];
+        holds_relative(at(&answer("voltage-channel", &given), "/noise/amplifier_v") * k, 125.331e-6, 5e-6);
     }
 }
 

@@ -133,14 +133,14 @@ fn sheet(finding: &str, conditions: &str, definitions: &str, drawing: &str, heig
 
 /// A table as CSV: numbers in base units, which the headings name.
 pub fn table_csv(table: &Table) -> String {
-    let mut heads = vec![table.head.clone()];
-    heads.extend(table.columns.iter().map(|column| head(&column.label, column.unit)));
+    let mut heads = vec![plain(&table.head)];
+    heads.extend(table.columns.iter().map(|column| plain(&head(&column.label, column.unit))));
     let rows = table.rows.iter().map(|row| {
         let name = if row.note.is_empty() { row.head.clone() } else { format!("{} ({})", row.head, row.note) };
-        let mut cells = vec![name];
+        let mut cells = vec![plain(&name)];
         cells.extend(row.cells.iter().map(|cell| match cell {
             Cell::Number(value) | Cell::Limit(value) => exact(*value),
-            Cell::Words(text) => text.clone(),
+            Cell::Words(text) => plain(text),
             Cell::Verdict(verdict) => verdict.word().into(),
             Cell::Empty => String::new(),
         }));
@@ -161,14 +161,20 @@ pub fn budget_csv(budget: &Budget) -> String {
     ];
     let rows = budget.rows.iter().map(|row| {
         let kind = if row.grows { "grows with the reading" } else { "fixed amount" };
-        [row.label.clone(), row.note.clone(), exact(row.size), exact(row.share_percent), kind.into()]
+        [plain(&row.label), plain(&row.note), exact(row.size), exact(row.share_percent), kind.into()]
     });
     let totals = budget.totals.iter().map(|total| {
         let verdict = total.verdict.map_or("", sensewright_core::judge::Verdict::word);
         let kind = if verdict.is_empty() { "total".to_owned() } else { format!("total: {verdict}") };
-        [total.label.clone(), total.note.clone(), exact(total.size), String::new(), kind]
+        [plain(&total.label), plain(&total.note), exact(total.size), String::new(), kind]
     });
     csv(std::iter::once(heads).chain(rows).chain(totals))
+}
+
+/// A text that no spreadsheet takes for a formula: one that begins like it gets an apostrophe in front. A number stays one.
+fn plain(text: &str) -> String {
+    let begins = text.trim_start_matches(' ').starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
+    if begins && text.trim().parse::<f64>().is_err() { format!("'{text}") } else { text.into() }
 }
 
 fn head(label: &str, unit: Option<Unit>) -> String {
@@ -224,6 +230,26 @@ mod tests {
         for (format, part) in [("svg", "values"), ("csv", "none"), ("pdf", "heat"), ("csv", "")] {
             assert!(export(&answer, format, part).is_none(), "{format} {part}");
         }
+    }
+
+    #[test]
+    fn a_text_is_no_formula() {
+        for (text, cell) in [
+            ("=1+1", "'=1+1"),
+            ("+cmd|' /C x'!A0", "'+cmd|' /C x'!A0"),
+            ("-2+3", "'-2+3"),
+            ("@SUM(A1)", "'@SUM(A1)"),
+            ("\t=1", "'\t=1"),
+            (" =1", "' =1"),
+            ("-40", "-40"),
+            ("pack = 3", "pack = 3"),
+        ] {
+            assert_eq!(plain(text), cell);
+        }
+        let tree = form_tree(&pairs(&[("title", "=HYPERLINK(\"x\")")])).expect("keys are fine");
+        let answer = ROOM.answer(Some(&tree), Notation::Form).expect("values are fine");
+        let table = export(&answer, "csv", "values").expect("table").text;
+        assert!(table.contains("\"'=HYPERLINK(\"\"x\"\") (a note)\"") && !table.contains("\"=H"), "{table}");
     }
 
     #[test]

@@ -15,7 +15,7 @@ use serde_json::Value;
 
 use super::assess::Assessed;
 use crate::quantity::{Unit, say};
-use crate::report::{Cell, Column, Listing, Row, Table};
+use crate::report::{Cell, Column, Listing, Row, Table, c_comment};
 
 /// Largest shift: a 16-bit code times 2^47 still fits a signed 64-bit product.
 const MOST_SHIFT: i32 = 47;
@@ -101,14 +101,14 @@ pub fn header(assessed: &Assessed) -> Option<Listing> {
     }
     let mut text = format!(
         "/* Scaling words of \"{}\", fingerprint {}.\n   word = (code * MULTIPLIER + (1LL << (SHIFT - 1))) >> SHIFT, int64_t; ideal transfer. */\n#ifndef SCALING_WORDS_H\n#define SCALING_WORDS_H\n\n",
-        assessed.design.head.title.replace(['*', '/', '"', '\\'], " "),
+        c_comment(&assessed.design.head.title),
         super::summary::fingerprint(assessed)
     );
     for one in &all {
         let part = &assessed.parts[one.part].part;
         let name = part.key().to_uppercase().replace('.', "_");
         let step = if one.unit == Unit::Ampere { "MA" } else { "MV" };
-        let about = format!("{}: one code is {}", part.title(), say(one.code_value, one.unit)).replace("*/", "");
+        let about = c_comment(&format!("{}: one code is {}", part.title(), say(one.code_value, one.unit)));
         text.push_str(
             &[
                 format!("/* {about} */"),

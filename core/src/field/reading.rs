@@ -216,13 +216,20 @@ fn misread_words(field: &Field, unit: Unit, misread: &Misread, accepted: &str) -
     let label = field.label;
     match misread {
         Misread::Empty => ("missing", format!("{label} is empty: enter a value {accepted}.")),
+        Misread::Comma { typed, .. } if typed.matches(',').count() > 1 => (
+            "decimal-comma",
+            format!(
+                "{label} \u{201c}{typed}\u{201d} has commas: part values by a space, and write the decimal point as a point."
+            ),
+        ),
         Misread::Comma { typed, point } => {
             ("decimal-comma", format!("{label} \u{201c}{typed}\u{201d} has a comma: write the decimal point, {point}."))
         }
-        Misread::WrongUnit { typed, unit: other } => (
-            "wrong-unit",
-            format!("{label} is wanted in {}; \u{201c}{typed}\u{201d} is in {}.", unit.words(), other.words()),
-        ),
+        Misread::WrongUnit { typed, words, instead } => {
+            let enter = instead.map_or_else(String::new, |value| format!(": enter {}", value.brief(6)));
+            let wanted = unit.words();
+            ("wrong-unit", format!("{label} is wanted in {wanted}; \u{201c}{typed}\u{201d} is in {words}{enter}."))
+        }
         Misread::NotANumber { typed, hint } => (
             "not-a-number",
             format!("Enter {} as a number {accepted}; \u{201c}{typed}\u{201d} is not one.{hint}", in_sentence(label)),

@@ -163,11 +163,9 @@ impl Slot for Vec<f64> {
         let items: Vec<Value> = match (node, reading.notation) {
             (None, _) => return start.into(),
             (Some(Value::Array(items)), Notation::Json) => items.clone(),
-            (Some(Value::String(typed)), Notation::Form) => typed
-                .split([' ', ';', '\t', '\n', '\r'])
-                .filter(|part| !part.is_empty())
-                .map(|part| json!(part))
-                .collect(),
+            (Some(Value::String(typed)), Notation::Form) => {
+                values_of(typed).into_iter().map(|value| json!(value)).collect()
+            }
             (Some(other), _) => {
                 let message = format!("{} must be a list of numbers, each {}.", field.label, field.accepted());
                 reading.refuse(field, path, "wrong-type", message, shown(other));
@@ -278,6 +276,29 @@ impl<G: Group> Slot for Vec<G> {
         let (index, rest) = step(below);
         Group::get(self.as_slice().get(index.parse::<usize>().ok()?)?, rest)
     }
+}
+
+/// The values of a list of numbers: parted by `;`, a line, a tab, a comma with a space after it, or spaces. A comma inside
+/// a number parts nothing, so `25,5` is refused by name; the space of `5 A` parts a number and its unit.
+fn values_of(text: &str) -> Vec<String> {
+    let mut values: Vec<String> = Vec::new();
+    for cell in text.split([';', '\t', '\n', '\r']) {
+        let mut after_number = false;
+        for word in cell.split_whitespace() {
+            let (value, comma) = word.strip_suffix(',').map_or((word, false), |value| (value, true));
+            let is_unit = !value.contains(|c: char| c.is_ascii_digit());
+            match values.last_mut() {
+                Some(last) if is_unit && after_number => {
+                    last.push(' ');
+                    last.push_str(value);
+                }
+                _ if !value.is_empty() => values.push(value.into()),
+                _ => {}
+            }
+            after_number = !is_unit && !comma;
+        }
+    }
+    values
 }
 
 /// A row of a list and the line it was written on.

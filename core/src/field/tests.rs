@@ -127,6 +127,31 @@ fn points_are_read_as_files_write_them() {
 }
 
 #[test]
+fn a_list_of_numbers_is_read_as_people_write_it() {
+    let currents = |text: &str| {
+        let tree = form_tree(&[("currents_a".to_owned(), text.to_owned())]).expect("one key");
+        read::<Everything>(Some(&tree), Notation::Form).map(|all| all.currents_a)
+    };
+    for text in [
+        "5, 300, 600",
+        "5 300 600",
+        "5;300;600",
+        "5 A, 300 A, 600 A",
+        "5 A 0.3 kA 600",
+        "5,\n300,\n600,",
+        "5 , 300 , 600",
+    ] {
+        assert_eq!(currents(text), Ok(vec![5.0, 300.0, 600.0]), "{text}");
+    }
+    for text in ["5,5 300", "5,300,600", "5,5, 300"] {
+        let faults = currents(text).expect_err(text);
+        assert_eq!(codes(&faults), [("/currents_a/0".to_owned(), "decimal-comma".to_owned())], "{text}");
+    }
+    assert!(currents("5,300,600").expect_err("commas").iter().all(|fault| fault.message.contains("by a space")));
+    assert!(currents("5 V, 300").expect_err("volt")[0].code == "wrong-unit");
+}
+
+#[test]
 fn a_form_keeps_lines_and_keys_in_order() {
     let pair = |key: &str, value: &str| (key.to_owned(), value.to_owned());
     let tree = form_tree(&[pair("points", "0; 1\n\n50\t2 mΩ\n7"), pair("part.power_w", " ")]).expect("keys are fine");

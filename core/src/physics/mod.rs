@@ -4,6 +4,7 @@
 
 pub mod front_end;
 pub mod noise;
+pub mod outlier;
 pub mod parts;
 pub mod preferred;
 pub mod timing;

@@ -6,11 +6,14 @@
 //!
 //! ```text
 //! Formula    LSB = span/2ᴺ; u_q = LSB/√12; SNR = 20 lg(2ᴺ √1.5) (6.02 N + 1.76 dB); ENOB = (SINAD − 1.76)/6.02
-//!            u_amp² = e² B + e² f_k ln(B/f_1);  B = (π/2) f_c;  u_kTC = √(k_B T/C);  noise-free bits = log2(span/6.6 u)
+//!            u_amp² = e² B + e² f_k ln(B/f_1);  u_kTC = √(k_B T/C);  noise-free bits = log2(span/6.6 u)
+//! Band       one pole B = (π/2) f_c; two separate poles B = (π/2) f_1 f_2/(f_1 + f_2), the integral of the product of both
+//!            power gains over all frequencies. A pole acts on what stands in front of it: the amplifier's own noise passes
+//!            its bandwidth and the low-pass behind it, never a capacitor at its input
 //! Symbols    e [V/√Hz] white density, f_k [Hz] corner of the 1/f part, f_1 lower end of the band, C [F] filter
 //! Average    of n samples: variance × max(1/n, min(1, f_d/(2 n B))): white noise in the band B seen through f_d/2n; the
 //!            converter's own noise is taken as independent from sample to sample
-//! Valid      single-pole bandwidth; busy input (noise above half a step); a decimating filter's band bounds the analogue one
+//! Valid      single-pole stages; busy input (noise above half a step); a decimating filter's band bounds the analogue one
 //! Source     IEEE 1241-2010 (quantisation noise, SINAD, ENOB); Johnson and Nyquist 1928 (kT/C); 6.6 σ peak to peak:
 //!            common practice, no source
 //! ```
@@ -44,6 +47,28 @@ pub fn johnson_v(resistance_ohm: f64, degc: f64, bandwidth_hz: f64) -> f64 {
 /// √(k T / C), V.
 pub fn sampled_v(capacitance_farad: f64, degc: f64) -> f64 {
     (BOLTZMANN * (degc + ZERO_CELSIUS_K) / capacitance_farad).sqrt()
+}
+
+/// Noise bandwidth of one pole, or of two that do not load each other, Hz.
+pub fn bandwidth_hz(pole_hz: f64, other_hz: Option<f64>) -> f64 {
+    std::f64::consts::FRAC_PI_2 * other_hz.map_or(pole_hz, |other| pole_hz / (1.0 + pole_hz / other))
+}
+
+/// What a decimating filter leaves of an analogue noise band, Hz. Without one (oversampling 1) all of it folds into the
+/// samples.
+pub fn decimated_hz(analogue_hz: f64, converter: &Converter) -> f64 {
+    if converter.oversampling > 1 {
+        analogue_hz.min(converter.data_rate_hz * timing::sinc_noise_bandwidth(converter.filter_order))
+    } else {
+        analogue_hz
+    }
+}
+
+/// The factor on white noise of a band that the average of `n` samples leaves. Samples of a band narrower than half the data
+/// rate resemble each other: the average of n of them is a band of f_d/2n, not a fall with √n.
+pub fn averaged_factor(n: u32, data_rate_hz: f64, bandwidth_hz: f64) -> f64 {
+    let n = f64::from(n);
+    (1.0 / n).max((data_rate_hz / (2.0 * n * bandwidth_hz)).min(1.0)).sqrt()
 }
 
 /// Amplifier noise over a noise bandwidth: the white part and the 1/f part, V each.
@@ -82,35 +107,28 @@ pub struct ReadingNoise {
 }
 
 impl ReadingNoise {
-    /// The noise of a chain at a temperature. A decimating filter bounds the band; without one (oversampling 1) all the
-    /// noise of the analogue band folds into the samples.
+    /// The noise of a chain at a temperature: the low-pass stands between amplifier and converter.
     pub fn new(amplifier: &Amplifier, filter: &Filter, converter: &Converter, averaging: u32, degc: f64) -> Self {
-        let gain = amplifier.gain;
-        let pole = filter.corner().map_or(amplifier.bandwidth_hz, |corner| corner.min(amplifier.bandwidth_hz));
-        let analogue = std::f64::consts::FRAC_PI_2 * pole;
-        let bandwidth_hz = if converter.oversampling > 1 {
-            analogue.min(converter.data_rate_hz * timing::sinc_noise_bandwidth(converter.filter_order))
-        } else {
-            analogue
-        };
+        let (gain, rate) = (amplifier.gain, converter.data_rate_hz);
+        let corner = filter.corner();
+        let bandwidth_hz = decimated_hz(bandwidth_hz(amplifier.bandwidth_hz, corner), converter);
         let (white_v, flicker_v) = amplifier_v(amplifier, bandwidth_hz);
-        // Both lie in the analogue band, of which a decimating filter lets a part through.
-        let passed = (bandwidth_hz / analogue).sqrt();
-        let sampled = filter.capacitance_farad.map(|farad| sampled_v(farad, degc) / gain * passed);
+        // kT/C stands behind the amplifier: it has the band of the low-pass alone.
+        let alone = corner.map_or(bandwidth_hz, |corner| self::bandwidth_hz(corner, None));
+        let passed = decimated_hz(alone, converter);
+        let sampled = filter.capacitance_farad.map(|farad| sampled_v(farad, degc) / gain * (passed / alone).sqrt());
         let converter_v = converter_v(converter) / gain;
-        let before = white_v.hypot(sampled.unwrap_or(0.0));
-        // Samples of a band narrower than half the data rate resemble each other: the average of n of them is a band of
-        // f_d/2n, not a fall with √n.
-        let n = f64::from(averaging);
-        let falls = (1.0 / n).max((converter.data_rate_hz / (2.0 * n * bandwidth_hz)).min(1.0)).sqrt();
+        let white = white_v * averaged_factor(averaging, rate, bandwidth_hz);
+        let stored = sampled.unwrap_or(0.0) * averaged_factor(averaging, rate, passed);
+        let independent = converter_v / f64::from(averaging).sqrt();
         Self {
             bandwidth_hz,
             white_v,
             flicker_v,
             sampled_v: sampled,
             converter_v,
-            single_v: before.hypot(converter_v).hypot(flicker_v),
-            averaged_v: (before * falls).hypot(converter_v / n.sqrt()).hypot(flicker_v),
+            single_v: white_v.hypot(sampled.unwrap_or(0.0)).hypot(converter_v).hypot(flicker_v),
+            averaged_v: white.hypot(stored).hypot(independent).hypot(flicker_v),
         }
     }
 }
@@ -133,6 +151,15 @@ mod tests {
             close(effective_bits(sinad), bits, 1e-5);
         }
         close(effective_bits(ideal_snr_db(14.0)), 14.0, 1e-12);
+    }
+
+    /// ∫ df / ((1 + (f/f1)²)(1 + (f/f2)²)) = (π/2) f1 f2/(f1 + f2); the table is scipy 1.17.1, `integrate.quad`.
+    #[test]
+    fn two_poles_have_the_noise_bandwidth_of_their_integral() {
+        close(bandwidth_hz(1e3, Some(1e3)), 785.398_163, 5e-7);
+        close(bandwidth_hz(1e3, Some(10e3)), 1427.996_661, 5e-7);
+        close(bandwidth_hz(1e6, Some(160e3)), 216_661.562_317, 5e-6);
+        close(bandwidth_hz(1e3, None), 1570.796_327, 5e-7);
     }
 
     /// Johnson and Nyquist: 1 kΩ at 290 K gives 4.001941 nV/√Hz, 1 MΩ over 10 kHz at 300 K gives 12.8716 µV; kT/C of

@@ -1,8 +1,8 @@
 //! # Preferred values
 //!
 //! Resistors are made in values that step evenly on a logarithmic scale, rounded by the standard to two or three
-//! digits. Half of the E24 list is E12, half of that E6; half of E192 is E96, half of that E48. The E24 values are no
-//! subset of E96: 18 of the 24 are in neither of the finer series.
+//! digits. Half of the E24 list is E12, half of that E6, half of that E3; half of E192 is E96, half of that E48. The E24
+//! values are no subset of E96: 18 of the 24 are in neither of the finer series.
 //!
 //! ```text
 //! Formula    value ≈ 10^(i/N) rounded; the standard's lists differ from that in eight values of E24 and one of E192
@@ -13,6 +13,7 @@
 crate::choice! {
     /// A series of preferred values.
     pub enum Series {
+        E3 = "e3", "E3";
         E6 = "e6", "E6";
         E12 = "e12", "E12";
         E24 = "e24", "E24";
@@ -45,6 +46,7 @@ impl Series {
     /// The values of one decade as whole numbers: two digits up to E24, three above.
     pub fn values(self) -> impl DoubleEndedIterator<Item = u16> + Clone {
         let (list, step): (&'static [u16], usize) = match self {
+            Self::E3 => (&E24, 8),
             Self::E6 => (&E24, 4),
             Self::E12 => (&E24, 2),
             Self::E24 => (&E24, 1),
@@ -58,7 +60,7 @@ impl Series {
     /// Power of ten of one unit of [`Self::values`] in the decade from 1 to 10.
     const fn digits(self) -> i32 {
         match self {
-            Self::E6 | Self::E12 | Self::E24 => 1,
+            Self::E3 | Self::E6 | Self::E12 | Self::E24 => 1,
             Self::E48 | Self::E96 | Self::E192 => 2,
         }
     }
@@ -111,6 +113,7 @@ mod tests {
     #[test]
     fn every_series_has_its_values() {
         for (series, count, sum) in [
+            (Series::E3, 3, 79),
             (Series::E6, 6, 195),
             (Series::E12, 12, 429),
             (Series::E24, 24, 901),
@@ -120,6 +123,7 @@ mod tests {
             assert_eq!(series.values().count(), count, "{series:?}");
             assert_eq!(series.values().map(u32::from).sum::<u32>(), sum, "{series:?}");
         }
+        assert_eq!(Series::E3.values().collect::<Vec<_>>(), [10, 22, 47]);
         assert_eq!(Series::E6.values().collect::<Vec<_>>(), [10, 15, 22, 33, 47, 68]);
         assert_eq!(Series::E12.values().collect::<Vec<_>>(), [10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82]);
         assert!(Series::E192.values().any(|value| value == 920), "10^(185/192) rounds to 919, the standard says 920");

@@ -5,8 +5,9 @@
 //! [`Unit::read`] takes what an engineer types, [`Quantity`] prints what an engineer reads.
 //!
 //! ```text
-//! Accepted     50 µΩ, 50u, 0.05m, 4k7, 0R05, R050, 1M5, 1e-6, ±0.5 %, 5000 ppm for a percentage
-//! Refused      a decimal comma (with the point form), another quantity's unit (by name), anything else (with an example)
+//! Accepted     50 µΩ, 50u, 0.05m, 4k7, 0R05, R050, 6L8, L50 (L: milliohm), 1M5, 1e-6, ±0.5 %, 5000 ppm for a percentage
+//! Refused      a decimal comma (with the point form), another unit (by name, with the value in the wanted one where both
+//!              measure the same), anything else (with what is read)
 //! Accuracy     the power of ten is placed in the text and parsed once, so every value is the correctly rounded double
 //! Source       IEC 60062:2016 clause 3 (letter codes); SI Brochure, 9th edition (2019), table 7 (prefixes)
 //! ```
@@ -274,6 +275,10 @@ mod tests {
             ("1M5", 1.5e6),
             ("4k7", 4700.0),
             ("2m5", 0.0025),
+            ("6L8", 6.8e-3),
+            ("L50", 0.5e-3),
+            ("0L50", 0.5e-3),
+            ("5L", 5e-3),
         ] {
             assert_eq!(Unit::Ohm.read(code), Ok(ohm), "{code}");
         }
@@ -309,7 +314,24 @@ mod tests {
 
     #[test]
     fn slips_are_named() {
-        assert_eq!(Unit::Ohm.read("50 mV"), Err(Misread::WrongUnit { typed: "50 mV".into(), unit: Unit::Volt }));
+        let wrong = |typed: &str, words, instead| Err(Misread::WrongUnit { typed: typed.into(), words, instead });
+        assert_eq!(Unit::Ohm.read("50 mV"), wrong("50 mV", "volt", None));
+        assert_eq!(Unit::Second.read("10 min"), wrong("10 min", "minutes", Some(second(600.0))));
+        assert_eq!(Unit::Second.read("1.5 h"), wrong("1.5 h", "hours", Some(second(5400.0))));
+        assert_eq!(Unit::Hour.read("90 min"), wrong("90 min", "minutes", Some(hour(1.5))));
+        assert_eq!(Unit::Hour.read("36 Ms"), wrong("36 Ms", "second", Some(hour(10_000.0))));
+        assert_eq!(Unit::Year.read("18 months"), wrong("18 months", "months", Some(year(1.5))));
+        assert_eq!(Unit::Millimetre.read("1.2 cm"), wrong("1.2 cm", "centimetres", Some(millimetre(12.0))));
+        assert_eq!(Unit::Farad.read("10 min"), wrong("10 min", "minutes", None));
+        // 185 °F = 85 °C, 300 K = 26.85 °C; a difference in kelvin is no temperature.
+        for (typed, degc) in [("185 °F", 85.0), ("185 F", 85.0), ("300 K", 26.85), ("-40 °F", -40.0)] {
+            let Err(Misread::WrongUnit { instead: Some(instead), .. }) = Unit::Celsius.read(typed) else {
+                panic!("{typed} names another unit")
+            };
+            assert!((instead.value - degc).abs() < 1e-9, "{typed}: {instead}");
+        }
+        assert_eq!(Unit::Kelvin.read("9 °F"), wrong("9 °F", "degrees Fahrenheit", None));
+        assert!(matches!(Unit::Ohm.read("4X7"), Err(Misread::NotANumber { hint, .. }) if hint.contains("6L8")));
         assert_eq!(Unit::Ohm.read("1,5"), Err(Misread::Comma { typed: "1,5".into(), point: "1.5".into() }));
         assert!(matches!(Unit::Ampere.read("80O"), Err(Misread::NotANumber { hint, .. }) if hint.contains("letter O")));
         assert_eq!(Unit::Ohm.read("  "), Err(Misread::Empty));

@@ -1,6 +1,42 @@
 //! How a number is read: what an engineer types into a field.
 
-use super::{PREFIXES, Unit};
+use super::{PREFIXES, Quantity, Unit};
+
+/// A unit that is typed at times and belongs to no field: spellings, words, and how a value in it is had in `base`.
+struct Foreign {
+    spellings: &'static [&'static str],
+    words: &'static str,
+    base: Unit,
+    factor: f64,
+    offset: f64,
+}
+
+impl Foreign {
+    const fn new(spellings: &'static [&'static str], words: &'static str, base: Unit, factor: f64) -> Self {
+        Self { spellings, words, base, factor, offset: 0.0 }
+    }
+}
+
+/// Exact by definition: SI Brochure, 9th edition (2019), table 8 (minute, hour, day), international inch of 25.4 mm,
+/// degree Fahrenheit 5/9 K from −32 on; a month is a twelfth of 365.25 days.
+const FOREIGN: [Foreign; 10] = [
+    Foreign {
+        spellings: &["°F", "degF", "F", "\u{2109}"],
+        words: "degrees Fahrenheit",
+        base: Unit::Celsius,
+        factor: 5.0 / 9.0,
+        offset: -160.0 / 9.0,
+    },
+    Foreign::new(&["min", "mins", "minute", "minutes"], "minutes", Unit::Second, 60.0),
+    Foreign::new(&["wk", "week", "weeks"], "weeks", Unit::Second, 604_800.0),
+    Foreign::new(&["mo", "month", "months"], "months", Unit::Second, 2_629_800.0),
+    Foreign::new(&["Wh"], "watt-hours", Unit::Joule, 3600.0),
+    Foreign::new(&["kWh"], "kilowatt-hours", Unit::Joule, 3.6e6),
+    Foreign::new(&["As"], "ampere-seconds", Unit::AmpereHour, 1.0 / 3600.0),
+    Foreign::new(&["cm"], "centimetres", Unit::Metre, 0.01),
+    Foreign::new(&["in", "inch", "\""], "inches", Unit::Metre, 0.0254),
+    Foreign::new(&["mil", "mils"], "thousandths of an inch", Unit::Metre, 25.4e-6),
+];
 
 impl Unit {
     /// Reads what an engineer typed into a field of this unit.
@@ -29,38 +65,78 @@ impl Unit {
             return Err(Misread::Comma { typed: shown, point: text.trim().replace(',', ".") });
         }
         let mantissa = Mantissa::split(unsigned, self)
-            .ok_or_else(|| Misread::NotANumber { hint: slip(&compact), typed: shown.clone() })?;
-        let tail = self.exponent_of(mantissa.tail).map_err(|unit| match unit {
-            Some(unit) => Misread::WrongUnit { typed: shown.clone(), unit },
-            None => Misread::NotANumber { hint: slip(&compact), typed: shown.clone() },
-        })?;
-        if mantissa.letter.is_some() && tail != 0 {
-            return Err(Misread::NotANumber {
-                hint: " A letter code carries its prefix already.".into(),
-                typed: shown,
+            .ok_or_else(|| Misread::NotANumber { hint: self.slip(&compact), typed: shown.clone() })?;
+        let Some(tail) = self.exponent_of(mantissa.tail) else {
+            let other = self.other_unit(mantissa.tail);
+            return Err(match other.and_then(|other| Some((other.words, self.instead(&mantissa, &other)?))) {
+                Some((words, instead)) => Misread::WrongUnit { typed: shown, words, instead },
+                None => Misread::NotANumber { hint: self.slip(&compact), typed: shown },
             });
+        };
+        if mantissa.letter.is_some() && tail != 0 {
+            let hint = format!(" A letter code carries its prefix already.{}", self.codes());
+            return Err(Misread::NotANumber { hint, typed: shown });
         }
-        let exponent = mantissa.exponent.saturating_add(mantissa.letter.unwrap_or(0)).saturating_add(tail);
-        match format!("{}e{exponent}", mantissa.digits).parse::<f64>() {
-            Ok(value) if value.is_finite() => Ok(value + 0.0),
-            _ => Err(Misread::NotANumber { hint: " It is too large.".into(), typed: shown }),
+        match mantissa.value(tail) {
+            Some(value) => Ok(value),
+            None => Err(Misread::NotANumber { hint: " It is too large.".into(), typed: shown }),
         }
     }
 
-    /// The power of ten that the text after the digits stands for; the unit it names when that is another one.
-    fn exponent_of(self, tail: &str) -> Result<i32, Option<Unit>> {
+    /// The power of ten that the text after the digits stands for.
+    fn exponent_of(self, tail: &str) -> Option<i32> {
         if tail.is_empty() {
-            return Ok(0);
+            return Some(0);
         }
-        if let Some(exponent) = self.named(tail).or_else(|| self.prefixed().then(|| prefix_exponent(tail)).flatten()) {
-            return Ok(exponent);
-        }
-        // A ratio may be typed in the other ratio unit: 5000 ppm for 0.5 %.
-        match (self, tail) {
-            (Self::Percent, "ppm") => Ok(-4),
-            (Self::Ppm, "%") | (Self::PpmPerKelvin, "%/K") => Ok(4),
-            _ => Err(Self::ALL.iter().copied().find(|unit| unit.named(tail).is_some())),
-        }
+        let own = self.named(tail).or_else(|| self.prefixed().then(|| prefix_exponent(tail)).flatten());
+        own.or(match (self, tail) {
+            // A ratio may be typed in the other ratio unit: 5000 ppm for 0.5 %.
+            (Self::Percent, "ppm") => Some(-4),
+            (Self::Ppm, "%") | (Self::PpmPerKelvin, "%/K") => Some(4),
+            // As 470R ends with its letter.
+            (Self::Ohm, "L") => Some(MILLIOHM),
+            _ => None,
+        })
+    }
+
+    /// The other unit that the text after the digits names.
+    fn other_unit(self, tail: &str) -> Option<Other> {
+        let foreign = || {
+            let of = FOREIGN.iter().find(|foreign| foreign.spellings.contains(&tail))?;
+            Some(Other { words: of.words, exponent: 0, scale: Some((of.base, of.factor, of.offset)) })
+        };
+        let known = || {
+            let named = |unit: Self| unit.named(tail).map(|exponent| (unit, exponent));
+            let (unit, exponent) = Self::ALL.iter().find_map(|unit| named(*unit))?;
+            Some(Other { words: unit.words(), exponent, scale: unit.scale() })
+        };
+        // 185 F is a temperature where one is wanted, and a capacitance elsewhere.
+        if self == Self::Celsius { foreign().or_else(known) } else { known().or_else(foreign) }
+    }
+
+    /// What stands before another unit in this one: nothing inside when the units measure different things, nothing at all
+    /// when it is no number.
+    #[allow(clippy::option_option, reason = "no number, or a number without a counterpart here")]
+    fn instead(self, mantissa: &Mantissa, other: &Other) -> Option<Option<Quantity>> {
+        let value = mantissa.value(other.exponent)?;
+        let pair = self.scale().filter(|_| self != Self::Kelvin).zip(other.scale);
+        let same = pair.filter(|((own, ..), (base, ..))| own == base);
+        Some(same.map(|((_, factor, offset), (_, times, plus))| {
+            Quantity::new((value * times + plus - offset) / factor, self)
+        }))
+    }
+
+    /// The unit in which quantities of this kind compare, and how a value in this one is had in it: base, factor, offset.
+    const fn scale(self) -> Option<(Self, f64, f64)> {
+        Some(match self {
+            Self::Second | Self::Joule | Self::Metre | Self::AmpereHour | Self::Celsius => (self, 1.0, 0.0),
+            Self::Hour => (Self::Second, 3600.0, 0.0),
+            Self::Day => (Self::Second, 86_400.0, 0.0),
+            Self::Year => (Self::Second, 31_557_600.0, 0.0),
+            Self::Millimetre => (Self::Metre, 1e-3, 0.0),
+            Self::Kelvin => (Self::Celsius, 1.0, -273.15),
+            _ => return None,
+        })
     }
 
     /// The power of ten of `tail` when it is this unit's symbol with or without a prefix.
@@ -83,6 +159,41 @@ impl Unit {
             _ => None,
         }
     }
+
+    /// The letter codes that are read, in a sentence; nothing where there are none.
+    fn codes(self) -> String {
+        match (self, self.code_letter()) {
+            (Self::Ohm, _) => {
+                " Codes are read as in 4R7, R050, 4k7, 1M5 and, with L for milliohm, 6L8, L50, 0L50.".into()
+            }
+            (_, Some(letter)) => format!(" Codes are read as in 4{letter}7, {letter}47, 4m7, 4k7."),
+            (_, None) => String::new(),
+        }
+    }
+
+    /// Names the slip when it is a known one; what looks like a letter code is told which ones are read.
+    fn slip(self, text: &str) -> String {
+        let digits = text.contains(|c: char| c.is_ascii_digit());
+        let known = if digits && text.contains(['O', 'o']) {
+            " There is a letter O where a zero may be meant."
+        } else if digits && text.contains('l') {
+            " There is a letter l where a one may be meant."
+        } else {
+            ""
+        };
+        let codes = if digits && text.contains(char::is_alphabetic) { self.codes() } else { String::new() };
+        format!("{known}{codes}")
+    }
+}
+
+/// The power of ten of the letter L (IEC 60062): a milliohm.
+const MILLIOHM: i32 = -3;
+
+/// Another unit that was named: its words, the power of ten of its prefix, and its scale.
+struct Other {
+    words: &'static str,
+    exponent: i32,
+    scale: Option<(Unit, f64, f64)>,
 }
 
 fn prefix_exponent(text: &str) -> Option<i32> {
@@ -98,6 +209,13 @@ struct Mantissa<'a> {
 }
 
 impl<'a> Mantissa<'a> {
+    /// The number with the power of ten of its unit; none when it is too large for a double.
+    fn value(&self, unit: i32) -> Option<f64> {
+        let exponent = self.exponent.saturating_add(self.letter.unwrap_or(0)).saturating_add(unit);
+        let value: f64 = format!("{}e{exponent}", self.digits).parse().ok()?;
+        value.is_finite().then_some(value + 0.0)
+    }
+
     fn split(text: &'a str, unit: Unit) -> Option<Self> {
         let sign = text.find(|c: char| c != '-' && c != '+').unwrap_or(text.len());
         if sign > 1 {
@@ -150,22 +268,14 @@ fn code_point(text: &str, unit: Unit) -> Option<(i32, &str)> {
     if unit.code_letter() == Some(letter) {
         return Some((0, after));
     }
+    if unit == Unit::Ohm && letter == 'L' {
+        return Some((MILLIOHM, after));
+    }
     unit.prefixed().then(|| prefix_exponent(&text[..letter.len_utf8()])).flatten().map(|exponent| (exponent, after))
 }
 
-/// Names the slip when it is a known one.
-fn slip(text: &str) -> String {
-    if text.contains(['O', 'o']) && text.contains(|c: char| c.is_ascii_digit()) {
-        " There is a letter O where a zero may be meant.".into()
-    } else if text.contains('l') && text.contains(|c: char| c.is_ascii_digit()) {
-        " There is a letter l where a one may be meant.".into()
-    } else {
-        String::new()
-    }
-}
-
 /// Why a typed value could not be read.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Misread {
     /// Nothing was typed.
     Empty,
@@ -176,12 +286,14 @@ pub enum Misread {
         /// The same with a point.
         point: String,
     },
-    /// The unit belongs to another quantity.
+    /// The unit is another one.
     WrongUnit {
         /// What was typed.
         typed: String,
-        /// The unit that was recognised.
-        unit: Unit,
+        /// The unit that was recognised, in words.
+        words: &'static str,
+        /// The same in the unit that is wanted, when both measure the same.
+        instead: Option<Quantity>,
     },
     /// No number was recognised.
     NotANumber {

@@ -5,6 +5,7 @@
 
 pub mod caution;
 pub mod kit;
+mod listing;
 mod view;
 
 use serde::Serialize;
@@ -12,6 +13,7 @@ use utoipa::ToSchema;
 
 use crate::quantity::{Quantity, Unit};
 
+pub use listing::c_comment;
 pub use view::*;
 
 /// One step of the working: a reviewer can redo it with a pocket calculator.

@@ -21,6 +21,7 @@ use crate::field::{self, FieldError, Group, defaulted, list, number};
 use crate::input;
 use crate::judge::Ledger;
 use crate::numeric::{LeastSquares, least_squares};
+use crate::physics::outlier::{outliers, rounding};
 use crate::propagation::coverage_factor;
 use crate::quantity::{Quantity, Unit, celsius, ohm, ppm, ppm_per_kelvin, ppm_per_square_kelvin};
 use crate::report::kit::{Columns, Series};
@@ -104,7 +105,7 @@ pub struct FittedPoint {
     pub fitted_ohm: f64,
     /// Measured less curve, ppm of R0.
     pub residual_ppm: f64,
-    /// More than three standard deviations away.
+    /// Farther from the curve of the others than their scatter explains.
     pub outlying: bool,
 }
 
@@ -162,18 +163,24 @@ impl Calculation for ShuntFit {
                 input.points.len(),
             )]
         })?;
-        Ok(output(input, &fit))
+        let mut output = output(input, &fit);
+        mark_outliers(input, &mut output);
+        Ok(output)
     }
 
     fn requirements(input: &FitInput, solved: &FitOutput, to: &mut Ledger) {
         to.warn("shunt.fit-without-spare-points", "/points", solved.degrees_of_freedom == 0, || {
             "As many points as coefficients: the residuals are zero by construction and say nothing about accuracy. Standard errors are left out.".into()
         });
+        to.note("shunt.fit-outliers-untold", "/points", solved.degrees_of_freedom == 1, || {
+            "With one spare point nothing tells which point is off: two are needed.".into()
+        });
         for (index, point) in solved.points.iter().enumerate().filter(|(_, point)| point.outlying) {
             to.remark(|| {
                 let (row, degc, away) = (index + 1, celsius(point.degc), ppm(point.residual_ppm));
-                let message =
-                    format!("Row {row}: {degc} lies {away} from the curve, more than three standard deviations.");
+                let message = format!(
+                    "Row {row}: {degc} lies {away} from the curve, farther than the scatter of the others explains."
+                );
                 Finding::new(Severity::Warn, "shunt.fit-outlier", message).at(&format!("/points/{index}"))
             });
         }
@@ -254,15 +261,26 @@ impl Order {
 /// Temperatures are divided by this before the fit.
 const SCALE_K: f64 = 100.0;
 
-/// The curve, when it has a positive resistance.
-fn fit(input: &FitInput) -> Option<LeastSquares> {
-    // Scaled to about one, so that the columns of the design matrix are alike.
+/// The rows of the design matrix, scaled to about one so that its columns are alike, and the resistances.
+fn design(input: &FitInput) -> (Vec<Vec<f64>>, Vec<f64>) {
     let row = |point: &MeasuredPoint| {
         let d = (point.degc - input.reference_degc) / SCALE_K;
         [1.0, d, d * d][..input.order.coefficients()].to_vec()
     };
-    let rows: Vec<Vec<f64>> = input.points.iter().map(row).collect();
-    let values: Vec<f64> = input.points.iter().map(|point| point.resistance_ohm).collect();
+    (input.points.iter().map(row).collect(), input.points.iter().map(|point| point.resistance_ohm).collect())
+}
+
+fn mark_outliers(input: &FitInput, output: &mut FitOutput) {
+    let (rows, values) = design(input);
+    let found = outliers(&rows, &values, &rounding(&values)).unwrap_or_default();
+    for (point, outlying) in output.points.iter_mut().zip(found) {
+        point.outlying = outlying;
+    }
+}
+
+/// The curve, when it has a positive resistance.
+fn fit(input: &FitInput) -> Option<LeastSquares> {
+    let (rows, values) = design(input);
     least_squares(&rows, &values).filter(|fit| fit.coefficients[0] > 0.0)
 }
 
@@ -320,7 +338,7 @@ fn output(input: &FitInput, fit: &LeastSquares) -> FitOutput {
                 resistance_ohm: point.resistance_ohm,
                 fitted_ohm: point.resistance_ohm - residual,
                 residual_ppm: residual / c[0] * 1e6,
-                outlying: fit.deviation.is_some_and(|s| residual.abs() > 3.0 * s),
+                outlying: false,
             })
             .collect(),
         carry_link: String::new(),

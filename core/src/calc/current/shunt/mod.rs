@@ -9,6 +9,7 @@
 //!            P_derated = P_r · clamp((T0 − Ta)/(T0 − T1), 0, 1);  I_emf = S ΔT_ends / R0;  f_c = R0 / (2π L)
 //! Symbols    R0 [Ω] at T_ref, a [1/K], b [1/K²], Rth [K/W], S [V/K], L [H], ripple amplitude Î [A]
 //! Ripple     triangular at 50 % duty: I_rms² = I² + Î²/3, di/dt = 4 Î f, spike L·di/dt/R0
+//! Judged     heat of the part with tolerance, spread of the coefficient and drift over life at the ends that heat it most
 //! Valid      one thermal node; lumped element far below skin effect; ripple periodic
 //! Source     Ohm and Joule; linear derating in the style of IEC 60115-1; copper IEC 60028:1925;
 //!            first-order low-pass matching R_f C_f = L/R: common practice, no source
@@ -31,7 +32,9 @@ use crate::judge::Ledger;
 use crate::quantity::Unit;
 use crate::report::{Step, View};
 use crate::work::{Refused, Work};
-pub use output::{CompensationOutput, CurvePoint, Emf, ErrorTerm, Inductance, Pulse, ShuntError, ShuntOutput, Signal};
+pub use output::{
+    CompensationOutput, CurvePoint, Emf, ErrorTerm, HottestPart, Inductance, Pulse, ShuntError, ShuntOutput, Signal,
+};
 pub use part::State;
 pub use view::balance_words;
 
@@ -125,6 +128,7 @@ pub struct Solved {
     rms_current_a: f64,
     /// None in thermal runaway.
     state: Option<State>,
+    hottest: HottestPart,
     derated_power_w: f64,
     largest_current_a: f64,
     largest_current_limited_by: LimitedBy,
@@ -162,10 +166,11 @@ impl Calculation for CurrentShunt {
         let (shunt, op) = (&input.shunt, &input.operating);
         let rms_current_a = (op.current_a.powi(2) + op.ripple_current_a.powi(2) / 3.0).sqrt();
         let state = shunt.at(rms_current_a, op.ambient_degc);
-        let (largest_current_a, largest_current_limited_by) = shunt.largest_current(op.ambient_degc);
+        let (largest_current_a, largest_current_limited_by) = shunt.largest_of_any(op.ambient_degc);
         Ok(Solved {
             rms_current_a,
             state,
+            hottest: shunt.hottest(op, rms_current_a),
             derated_power_w: shunt.derated_power_w(op.ambient_degc),
             largest_current_a,
             largest_current_limited_by,
@@ -194,6 +199,8 @@ impl Calculation for CurrentShunt {
             effective_tcr_ppm_per_k: shunt.effective_tcr_ppm_per_k(),
             smallest_resistance_ohm: solved.smallest_resistance_ohm,
             derated_power_w: solved.derated_power_w,
+            runaway_current_a: shunt.runaway_current_a(op.ambient_degc),
+            hottest: solved.hottest,
             largest_current_a: solved.largest_current_a,
             largest_current_limited_by: solved.largest_current_limited_by,
             pulse: solved.pulse,

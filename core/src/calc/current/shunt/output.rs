@@ -38,7 +38,12 @@ pub struct ShuntOutput {
     pub smallest_resistance_ohm: Option<f64>,
     /// Power allowed at this ambient temperature, W.
     pub derated_power_w: f64,
-    /// Largest continuous current that power and temperature allow, A.
+    /// Smallest current at which no steady temperature exists, A; absent where the resistance does not run away from the heat.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub runaway_current_a: Option<f64>,
+    /// The part that is heated most within tolerance, spread and drift: heat is judged with it.
+    pub hottest: HottestPart,
+    /// Largest continuous current that power and temperature of that part allow, A.
     pub largest_current_a: f64,
     /// What sets it.
     pub largest_current_limited_by: LimitedBy,
@@ -60,16 +65,34 @@ pub struct ShuntOutput {
     pub compensation: Option<CompensationOutput>,
 }
 
+/// The part that is heated most: tolerance, drift over life and coefficient at the ends that heat it. Absent where it has no
+/// steady temperature.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+pub struct HottestPart {
+    /// Its resistance at the reference temperature, Ω.
+    pub resistance_ohm: f64,
+    /// Loss at the steady state, W.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub power_w: Option<f64>,
+    /// Steady element temperature, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub element_degc: Option<f64>,
+    /// Element temperature after the pulse, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pulse_degc: Option<f64>,
+}
+
 /// A pulse from the steady state.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct Pulse {
     /// Power at its beginning, W.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub power_w: Option<f64>,
-    /// Element temperature at its end, °C; absent when it has run away by then.
+    /// Element temperature at its end, °C; absent when it has run away or melted by then.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub element_degc: Option<f64>,
-    /// Rise if no heat left the element, K: an upper bound for short pulses.
+    /// Rise if no heat left the element, its resistance following its temperature, K: an upper bound. Absent when the
+    /// element has melted by then.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub adiabatic_rise_k: Option<f64>,
     /// Let-through of the pulse, A²s.

@@ -2,9 +2,10 @@
 
 use std::f64::consts::PI;
 
+use super::output::HottestPart;
 use super::thermal::{Curve, Node};
 use super::{LimitedBy, Operating, Pulse, Shunt};
-use crate::constant::COPPER_ALPHA_PER_K;
+use crate::constant::{COPPER_ALPHA_PER_K, COPPER_FREEZES_DEGC, COPPER_REFERENCE_DEGC};
 use crate::field::FieldError;
 use crate::quantity::{Quantity, celsius, ohm, ppm_per_square_kelvin};
 
@@ -26,11 +27,13 @@ pub struct State {
 }
 
 impl Shunt {
-    /// Temperature coefficient with the copper share, ppm/K: a (1 − w) + 3930 w. One percent of copper adds about
-    /// 39 ppm/K.
+    /// Temperature coefficient with the copper share, ppm/K: a (1 − w) + α w, with the coefficient α that copper has at the
+    /// reference temperature, α20/(1 + α20 (Tref − 20 °C)): 3930 ppm/K at 20 °C, 3854 ppm/K at 25 °C. One percent of copper
+    /// adds about 39 ppm/K.
     pub fn effective_tcr_ppm_per_k(&self) -> f64 {
         let w = self.copper_share_percent / 100.0;
-        self.tcr_ppm_per_k * (1.0 - w) + COPPER_ALPHA_PER_K * 1e6 * w
+        let copper = COPPER_ALPHA_PER_K / (1.0 + COPPER_ALPHA_PER_K * (self.reference_degc - COPPER_REFERENCE_DEGC));
+        self.tcr_ppm_per_k * (1.0 - w) + copper * 1e6 * w
     }
 
     /// Resistance against temperature, copper share included.
@@ -54,10 +57,11 @@ impl Shunt {
         )
     }
 
-    /// The steady state; none in thermal runaway.
+    /// The steady state; none in thermal runaway, and none where the heat would balance only above the freezing point of
+    /// copper: nothing is left then that could settle.
     pub fn at(&self, current_a: f64, ambient_degc: f64) -> Option<State> {
         let node = self.node(current_a, ambient_degc);
-        let rise_k = node.steady_rise_k()?;
+        let rise_k = node.steady_rise_k().filter(|rise| ambient_degc + rise <= COPPER_FREEZES_DEGC)?;
         let change = self.curve().change(ambient_degc + rise_k);
         let resistance_ohm = self.resistance_ohm * (1.0 + change);
         Some(State {
@@ -68,6 +72,26 @@ impl Shunt {
             power_w: current_a * current_a * resistance_ohm,
             loop_gain: node.loop_gain()?,
         })
+    }
+
+    /// The part of its kind that is heated most: tolerance and drift over life at their upper end, the coefficient at the end
+    /// of its spread that `sign` points to. Heat and temperature grow with the resistance at every temperature, so no part
+    /// inside the limits is hotter than the hotter of the two.
+    pub fn highest(&self, sign: f64) -> Self {
+        let factor = (1.0 + self.tolerance_percent / 100.0) * (1.0 + self.life_drift_percent / 100.0);
+        Self {
+            resistance_ohm: self.resistance_ohm * factor,
+            tcr_ppm_per_k: self.tcr_ppm_per_k + sign * self.tcr_tolerance_ppm_per_k,
+            ..self.clone()
+        }
+    }
+
+    /// The smallest current without a steady state; none where the resistance does not run away from the heat.
+    pub fn runaway_current_a(&self, ambient_degc: f64) -> Option<f64> {
+        let curve = self.curve();
+        let fold = (curve.b * (1.0 + curve.change(ambient_degc))).sqrt();
+        let growth = curve.slope(ambient_degc) + 2.0 * fold;
+        (growth > 0.0).then(|| 1.0 / (self.thermal_resistance_k_per_w * self.resistance_ohm * growth).sqrt())
     }
 
     /// The power allowed at an ambient temperature, W.
@@ -96,6 +120,39 @@ impl Shunt {
         let resistance = self.resistance_ohm * (1.0 + curve.change(ambient_degc + rise));
         let squared = rise / (self.thermal_resistance_k_per_w * resistance);
         (if squared > 0.0 { squared.sqrt() } else { 0.0 }, limited_by)
+    }
+
+    /// What the part that is heated most does at a current: the larger of each for both ends of the coefficient's spread,
+    /// none where either has no steady state.
+    pub(super) fn hottest(&self, op: &Operating, rms_current_a: f64) -> HottestPart {
+        let parts = [1.0, -1.0].map(|sign| self.highest(sign));
+        let largest = |of: &dyn Fn(&Self) -> Option<f64>| {
+            let [one, other] = [of(&parts[0]), of(&parts[1])];
+            one.zip(other).map(|(one, other)| one.max(other))
+        };
+        let pulse = |part: &Self| {
+            let state = part.at(rms_current_a, op.ambient_degc);
+            state.and_then(|state| part.after_pulse_degc(op, state))
+        };
+        HottestPart {
+            resistance_ohm: parts[0].resistance_ohm,
+            power_w: largest(&|part| part.at(rms_current_a, op.ambient_degc).map(|state| state.power_w)),
+            element_degc: largest(&|part| part.at(rms_current_a, op.ambient_degc).map(|state| state.element_degc)),
+            pulse_degc: largest(&pulse),
+        }
+    }
+
+    /// The largest continuous current of every part inside the limits, and what sets it.
+    pub(super) fn largest_of_any(&self, ambient_degc: f64) -> (f64, LimitedBy) {
+        let [one, other] = [1.0, -1.0].map(|sign| self.highest(sign).largest_current(ambient_degc));
+        if other.0 < one.0 { other } else { one }
+    }
+
+    /// The element's temperature after the pulse, °C: none when it has run away by then, see [`Self::at`].
+    fn after_pulse_degc(&self, op: &Operating, from: State) -> Option<f64> {
+        let node = self.node(op.pulse_current_a, op.ambient_degc);
+        let rise = node.rise_after_k(from.rise_k, op.pulse_duration_s)?;
+        Some(op.ambient_degc + rise).filter(|degc| *degc <= COPPER_FREEZES_DEGC)
     }
 
     /// Contradictions between fields that are each in range; `at` is the pointer of the group.
@@ -149,39 +206,27 @@ impl Shunt {
     }
 }
 
-/// The pulse from the steady state.
+/// The pulse from the steady state. A hotter start or ambient ends hotter, as courses of one equation never cross: the
+/// highest ambient temperature is the worst.
 pub(super) fn pulse(shunt: &Shunt, op: &Operating, state: Option<State>) -> Pulse {
-    let from = state.map(|state| state.rise_k);
-    let node = shunt.node(op.pulse_current_a, op.ambient_degc);
-    let start_degc = op.ambient_degc + from.unwrap_or(0.0);
+    let start_degc = op.ambient_degc + state.map_or(0.0, |state| state.rise_k);
     let power = op.pulse_current_a.powi(2) * shunt.resistance_ohm * (1.0 + shunt.curve().change(start_degc));
+    let adiabatic = |current_a: f64| {
+        let capacity = shunt.heat_capacity_j_per_k;
+        Node::adiabatic(shunt.curve(), shunt.resistance_ohm, capacity, current_a, start_degc)
+    };
+    let to_limit_k = (shunt.max_element_degc - start_degc).max(0.0);
+    let node = shunt.node(op.pulse_current_a, op.ambient_degc);
     Pulse {
-        power_w: from.map(|_| power),
-        element_degc: from
-            .and_then(|from| node.rise_after_k(from, op.pulse_duration_s))
-            .map(|rise| op.ambient_degc + rise),
-        adiabatic_rise_k: from.map(|_| power * op.pulse_duration_s / shunt.heat_capacity_j_per_k),
+        power_w: state.map(|_| power),
+        element_degc: state.and_then(|state| shunt.after_pulse_degc(op, state)),
+        adiabatic_rise_k: state
+            .and_then(|_| adiabatic(op.pulse_current_a).rise_after_k(0.0, op.pulse_duration_s))
+            .filter(|rise| start_degc + rise <= COPPER_FREEZES_DEGC),
         let_through_a2s: op.pulse_current_a.powi(2) * op.pulse_duration_s,
-        adiabatic_limit_a2s: adiabatic_limit_a2s(shunt, start_degc),
-        longest_s: from.and_then(|from| node.time_to_s(from, shunt.max_element_degc - op.ambient_degc)),
+        // The time that one ampere takes: (Cth/R0) ∫ dT / (1 + aΔT + bΔT²).
+        adiabatic_limit_a2s: adiabatic(1.0).time_to_s(0.0, to_limit_k).unwrap_or(f64::INFINITY),
+        longest_s: state.and_then(|state| node.time_to_s(state.rise_k, shunt.max_element_degc - op.ambient_degc)),
         time_constant_s: shunt.thermal_resistance_k_per_w * shunt.heat_capacity_j_per_k,
     }
-}
-
-/// I²t from a start temperature to the limit with no heat leaving: (Cth/R0) ∫ dT / (1 + aΔT + bΔT²), by eight-point
-/// Gauss-Legendre, which is exact to far below a part per million for so smooth an integrand.
-fn adiabatic_limit_a2s(shunt: &Shunt, start_degc: f64) -> f64 {
-    // Abscissae and weights: Abramowitz and Stegun, table 25.4, n = 8.
-    const RULE: [(f64, f64); 4] = [
-        (0.183_434_642_495_649_8, 0.362_683_783_378_362),
-        (0.525_532_409_916_329, 0.313_706_645_877_887_3),
-        (0.796_666_477_413_626_7, 0.222_381_034_453_374_48),
-        (0.960_289_856_497_536_3, 0.101_228_536_290_376_26),
-    ];
-    let half = (shunt.max_element_degc - start_degc).max(0.0) / 2.0;
-    let middle = start_degc + half;
-    let inverse = |degc: f64| 1.0 / (1.0 + shunt.curve().change(degc));
-    let integral: f64 =
-        RULE.iter().map(|(x, w)| w * (inverse(middle - x * half) + inverse(middle + x * half))).sum::<f64>() * half;
-    shunt.heat_capacity_j_per_k / shunt.resistance_ohm * integral.max(0.0)
 }

@@ -1,28 +1,38 @@
 //! What is required of the shunt and what is noted.
 
 use super::{ShuntInput, Solved};
+use crate::constant::COPPER_FREEZES_DEGC;
 use crate::judge::{Judged, Ledger, Sense, Words};
 use crate::quantity::{Unit, ampere, celsius, hertz, ohm, one, percent, second, volt, watt};
 use crate::report::{Finding, Severity};
+
+/// With which part heat is judged.
+const OF_PART: &str = "tolerance, spread and drift at the ends that heat most";
 
 /// Heat: steady and after the pulse.
 pub(super) fn stress(input: &ShuntInput, solved: &Solved, to: &mut Ledger) {
     let (shunt, op) = (&input.shunt, &input.operating);
     let (at, ambient) = (ampere(op.current_a), celsius(op.ambient_degc));
     let (allowed, limit) = (watt(solved.derated_power_w), celsius(shunt.max_element_degc));
-    let state = solved.state;
-    to.require(Judged::never("shunt.thermal-runaway", "/operating/current_a", state.is_none()), |_| {
-        let failure = format!(
-            "Thermal runaway: at {at} the resistance rises faster with temperature than the heat leaves, so no steady \
-             temperature exists. Power, temperature and resistance at the steady state are left out."
-        );
-        Words::new("A steady temperature exists", format!("{at} at {ambient}"), failure)
+    let hottest = solved.hottest;
+    to.require(Judged::never("shunt.thermal-runaway", "/operating/current_a", hottest.element_degc.is_none()), |_| {
+        let balance = shunt.highest(1.0).node(solved.rms_current_a, op.ambient_degc).steady_rise_k();
+        let why = match balance {
+            Some(_) => format!(
+                "the heat would leave as fast as it comes only above {}, where copper melts",
+                celsius(COPPER_FREEZES_DEGC)
+            ),
+            None => "the resistance rises faster with temperature than the heat leaves".into(),
+        };
+        let failure =
+            format!("Thermal runaway: at {at} {why}, so no steady temperature exists. What needs one is left out.");
+        Words::new("A steady temperature exists", format!("{at} at {ambient}, {OF_PART}"), failure)
     });
-    let note = |more: &str| match state {
-        Some(_) => format!("{at} at {ambient}{more}"),
+    let note = |more: &str| match hottest.element_degc {
+        Some(_) => format!("{at} at {ambient}{more}; {OF_PART}"),
         None => format!("{at}: thermal runaway"),
     };
-    let power = state.map(|state| state.power_w);
+    let power = hottest.power_w;
     to.require(Judged::at_most("shunt.power", "/shunt/rated_power_w", Unit::Watt, power, allowed.value), |_| {
         let lost = match power.map(watt) {
             Some(power) => format!("{power} is lost at {at}"),
@@ -38,7 +48,7 @@ pub(super) fn stress(input: &ShuntInput, solved: &Solved, to: &mut Ledger) {
     let heat = |id, pointer, degc: Option<f64>| {
         Judged::new(id, pointer, Unit::Celsius, Sense::RiseFrom(ambient.value), degc, limit.value)
     };
-    let element = state.map(|state| state.element_degc);
+    let element = hottest.element_degc;
     to.require(heat("shunt.temperature", "/shunt/max_element_degc", element), |_| {
         let failure = match element.map(celsius) {
             Some(element) => format!("The element settles at {element}, above its limit of {limit}."),
@@ -46,18 +56,18 @@ pub(super) fn stress(input: &ShuntInput, solved: &Solved, to: &mut Ledger) {
         };
         Words::new("Steady element temperature", note("; the allowance counts from ambient"), failure)
     });
-    to.require(heat("shunt.pulse", "/operating/pulse_duration_s", solved.pulse.element_degc), |_| {
+    to.require(heat("shunt.pulse", "/operating/pulse_duration_s", hottest.pulse_degc), |_| {
         let (pulse, lasts) = (ampere(op.pulse_current_a), second(op.pulse_duration_s));
-        let failure = match (solved.pulse.longest_s.map(second), element.map(celsius)) {
-            (Some(longest), _) if longest.value > 0.0 => {
-                format!("The pulse of {pulse} heats the element to its limit after {longest}; it lasts {lasts}.")
-            }
-            (Some(_), Some(element)) => {
+        let failure = match (hottest.pulse_degc.map(celsius), element.map(celsius)) {
+            (_, None) => format!("No steady state exists from which {pulse} could begin."),
+            (_, Some(element)) if element.value >= limit.value => {
                 format!("The element is at {element} before the pulse begins; its limit is {limit}.")
             }
-            _ => format!("No temperature can be given for {pulse} during {lasts}; the limit is {limit}."),
+            (Some(end), _) => format!("{pulse} for {lasts} heats the element to {end}; its limit is {limit}."),
+            (None, _) => format!("{pulse} for {lasts} melts the element; its limit is {limit}."),
         };
-        Words::new("Temperature after the pulse", format!("{pulse} for {lasts}, from the steady state"), failure)
+        let pulse_note = format!("{pulse} for {lasts}, from the steady state; {OF_PART}");
+        Words::new("Temperature after the pulse", pulse_note, failure)
     });
 }
 

@@ -8,6 +8,8 @@
 //! Formula    τ dx/dt = C + B x + A x²  with  g = Rth I² R0, d = Ta − T0,
 //!            A = g b, B = g (a + 2 b d) − 1, C = g (1 + a d + b d²)
 //! Steady     x = 2 C / (−B + √(B² − 4 A C)), the smallest positive root: the state that is reached from below
+//! Adiabatic  no heat leaves: Cth dx/dt = I² R0 (c + s x + b x²), c and s value and slope of the curve at the start
+//! Runaway    B² = 4 A C: I² = 1/(Rth R0 (s + 2 √(b c))), c and s value and slope at the ambient temperature
 //! Symbols    g [K], a [1/K], b [1/K²], Rth [K/W], τ = Rth Cth [s], Ta ambient, T0 reference [°C]
 //! Valid      one node, fixed Rth and Cth; pulses well above the internal diffusion time of the element
 //! Loop gain  Rth I² dR/dT = 1 − √(B² − 4 A C) at the solution: below 1 it is stable, none means thermal runaway
@@ -73,6 +75,24 @@ impl Node {
         }
     }
 
+    /// The same element when no heat leaves it, started at `start_degc`: its rise counts from there.
+    pub fn adiabatic(
+        curve: Curve,
+        resistance_ohm: f64,
+        heat_capacity_j_per_k: f64,
+        current_a: f64,
+        start_degc: f64,
+    ) -> Self {
+        let rate = current_a * current_a * resistance_ohm / heat_capacity_j_per_k;
+        Self {
+            quadratic: rate * curve.b,
+            linear: rate * curve.slope(start_degc),
+            constant: rate * (1.0 + curve.change(start_degc)),
+            ambient_degc: start_degc,
+            tau_s: 1.0,
+        }
+    }
+
     /// The coefficients A, B, C of the balance.
     pub const fn coefficients(&self) -> [f64; 3] {
         [self.quadratic, self.linear, self.constant]
@@ -122,8 +142,10 @@ impl Node {
                 // With y = x − root: τ y' = slope·y + A y², a Bernoulli equation.
                 let y = from_k - root;
                 let growth = (slope * t).exp_m1();
-                let below = 1.0 - self.quadratic * y / slope * growth;
-                (below > 0.0).then(|| root + y * (growth + 1.0) / below)
+                let k = self.quadratic * y / slope;
+                let below = 1.0 - k * growth;
+                // root + y (1 + growth)/below, without the difference of two large numbers where the root is far away.
+                (below > 0.0).then(|| from_k + y * growth * (1.0 + k) / below)
             }
             Some((root, _)) => {
                 let y = from_k - root;
@@ -159,8 +181,8 @@ impl Node {
             Some((root, slope)) if slope != 0.0 => {
                 let (y0, y) = (from_k - root, to_k - root);
                 let k = self.quadratic * y0 / slope;
-                let ratio = y * (1.0 + k) / (y0 + k * y);
-                ratio.ln() / slope
+                // ln(y (1 + k)/(y0 + k y)), its distance from 1 taken out.
+                ((to_k - from_k) / (y0 + k * y)).ln_1p() / slope
             }
             Some((root, _)) => (1.0 / (from_k - root) - 1.0 / (to_k - root)) / self.quadratic,
             None if self.quadratic > 0.0 => {
@@ -211,6 +233,18 @@ mod tests {
         let hot = node.rise_after_k(0.0, 10.0).expect("finite after ten seconds");
         let back = node.time_to_s(0.0, hot).expect("it passes");
         assert!((back - 10.0).abs() < 1e-6, "{back}");
+    }
+
+    /// Copper, 100 µΩ, 5 J/K, 9 kA, 0.1 s from 20 °C: (exp(α I² R0 t/C) − 1)/α = 226.5 K; with the first power 162 K.
+    #[test]
+    fn an_adiabatic_rise_follows_the_resistance() {
+        let copper = Curve { a: 3.93e-3, b: 0.0, reference_degc: 20.0 };
+        let node = Node::adiabatic(copper, 100e-6, 5.0, 9e3, 20.0);
+        let rise = node.rise_after_k(0.0, 0.1).expect("finite");
+        assert!((rise - ((3.93e-3 * 162.0_f64).exp() - 1.0) / 3.93e-3).abs() < 1e-9 && (rise - 226.5).abs() < 0.05);
+        assert!((node.time_to_s(0.0, rise).expect("it passes") - 0.1).abs() < 1e-12);
+        let flat = Node::adiabatic(Curve { a: 0.0, ..copper }, 100e-6, 5.0, 9e3, 20.0);
+        assert!((flat.rise_after_k(0.0, 0.1).expect("finite") - 162.0).abs() < 1e-9);
     }
 
     #[test]

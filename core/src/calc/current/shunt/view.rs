@@ -31,11 +31,29 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
     steps.push(Step::new(
         "Largest continuous current",
         "I_max",
-        "√(x_max / (Rth R(Ta + x_max))), x_max the smallest of Rth P_d, Tmax − Ta and, with b > 0, √((1 + a d + b d²)/b)",
+        "√(x_max / (Rth R(Ta + x_max))) of the part that is heated most, x_max the smallest of Rth P_d, Tmax − Ta and, with b > 0, √((1 + a d + b d²)/b)",
         largest_words(shunt, op.ambient_degc, result),
         ampere(result.largest_current_a),
         "the same balance, solved for the current",
     ));
+    if let Some(runaway) = result.runaway_current_a {
+        let curve = shunt.curve();
+        let (value, slope) =
+            (one(1.0 + curve.change(op.ambient_degc)), ppm_per_kelvin(curve.slope(op.ambient_degc) * 1e6));
+        let (r_th, r0, b) = (
+            kelvin_per_watt(shunt.thermal_resistance_k_per_w),
+            ohm(shunt.resistance_ohm),
+            ppm_per_square_kelvin(curve.b * 1e6),
+        );
+        steps.push(Step::new(
+            "Runaway current",
+            "I_run",
+            "1 / √(Rth R0 (s + 2 √(b c))), c and s value and slope of R(T)/R0 at Ta",
+            format!("1 / √({r_th} · {r0} · ({slope} + 2 √({b} · {value})))"),
+            ampere(runaway),
+            "double root of the same balance",
+        ));
+    }
     if let Some(degc) = result.pulse.element_degc {
         let (pulse, lasts) = (ampere(op.pulse_current_a), second(op.pulse_duration_s));
         steps.push(Step::new(
@@ -104,7 +122,9 @@ fn steady(input: &ShuntInput, result: &ShuntOutput) -> Option<Vec<Step>> {
 /// The rise that is allowed, put into the formula of the largest current.
 fn largest_words(shunt: &Shunt, ambient_degc: f64, result: &ShuntOutput) -> String {
     let by = result.largest_current_limited_by.label();
-    let Some(state) = shunt.at(result.largest_current_a * (1.0 - 1e-9), ambient_degc) else {
+    let just_below = |sign| shunt.highest(sign).at(result.largest_current_a * (1.0 - 1e-9), ambient_degc);
+    let hotter = [1.0, -1.0].into_iter().filter_map(just_below).max_by(|a, b| a.rise_k.total_cmp(&b.rise_k));
+    let Some(state) = hotter else {
         return format!("set by {by}");
     };
     let (rise, r_th) = (kelvin(state.rise_k), kelvin_per_watt(shunt.thermal_resistance_k_per_w));
@@ -166,6 +186,7 @@ fn figures(input: &ShuntInput, result: &ShuntOutput) -> Vec<Figure> {
         figure("Element", result.element_degc, celsius, format!("steady, of {limit}")),
         figure("Resistance moved by", result.change_ppm, ppm, format!("against {reference}")),
         figure("Inductive corner", result.inductance.corner_hz, hertz, "above it the shunt is an inductor".into()),
+        figure("Runaway current", result.runaway_current_a, ampere, "above it no steady temperature exists".into()),
         figure("False current of the EMF", emf, ampere, "an offset, at any current".into()),
     ];
     figures.into_iter().flatten().collect()
@@ -293,9 +314,10 @@ fn pulse(input: &ShuntInput, result: &ShuntOutput) -> Table {
     let or = |value: Option<Quantity>, other: &str| value.map_or_else(|| other.into(), |value| value.to_string());
     let none = "left out: no steady state";
     values.words("Power at its beginning", or(pulse.power_w.map(watt), none), "");
-    values.words("Temperature at its end", or(pulse.element_degc.map(celsius), none), "");
-    let bound = "upper bound for short pulses";
-    values.words("Rise if no heat left", or(pulse.adiabatic_rise_k.map(kelvin), none), bound);
+    let melts = if pulse.power_w.is_some() { "it melts" } else { none };
+    values.words("Temperature at its end", or(pulse.element_degc.map(celsius), melts), "");
+    values.row("The same, of the hottest part", result.hottest.pulse_degc.map(celsius), "");
+    values.words("Rise if no heat left", or(pulse.adiabatic_rise_k.map(kelvin), melts), "an upper bound");
     values.row("Let-through", ampere_squared_second(pulse.let_through_a2s), "");
     let limit = ampere_squared_second(pulse.adiabatic_limit_a2s);
     values.row("Adiabatic limit", limit, "to the highest element temperature");

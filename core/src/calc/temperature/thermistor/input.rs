@@ -173,6 +173,15 @@ input! {
 }
 
 input! {
+    /// What was read: which temperature does it stand for?
+    pub struct Read {
+        resistance_ohm: Option<f64> = optional(Unit::Ohm, 1e-2, 1e10), "R", "Resistance", "Measured at the sensor.";
+        voltage_v: Option<f64> = optional(Unit::Volt, 0.0, 60.0), "V", "Voltage", "Measured at the converter; without effect with an oscillator.";
+        code: Option<f64> = optional(Unit::One, 0.0, 1e12), "N", "Code or count", "From a log.";
+    }
+}
+
+input! {
     /// What is required.
     pub struct TemperatureRequirement {
         allowed_k: Option<f64> = optional(Unit::Kelvin, 1e-3, 100.0), "e", "Allowed error", "At every point of interest; empty when there is no requirement.";
@@ -210,6 +219,7 @@ input! {
         max_degc: f64 = number(Unit::Celsius, -200.0, 850.0, 125.0), "Tmax", "Hottest", "Of the range.";
         points_degc: Vec<f64> = numbers(Unit::Celsius, -200.0, 850.0, 12, &[-30.0, 25.0, 60.0]), "T", "Points of interest", "Thresholds and limits, parted by spaces.";
         centre_degc: Option<f64> = optional(Unit::Celsius, -200.0, 850.0), "T0", "Fixed resistor for", "Where it is to be most sensitive or straightest; empty for the middle of the range.";
+        reading: Read = group::<Read>(), "", "Temperature of a reading", "A resistance, a voltage or a code; empty when none is asked for.";
         requirement: TemperatureRequirement = group::<TemperatureRequirement>(), "", "Requirement", "Allowed error.";
         experiment: Trials = group::<Trials>(), "", "Monte Carlo", "Trials and seed.";
     }

@@ -8,7 +8,7 @@
 //! Formula    dT = (T²/B)(tR + tf + tB B |1/T − 1/298.15 K|) + INL · K per code + leak; K per code = 1/(2ᴺ m (1 − m)|α|)
 //! Symbols    T [K], B [K], tR, tB, tf tolerances of R25, beta and fixed resistor, m divider ratio, α [1/K]
 //! Parts      curve and platinum the sensor, read_out the chain, budget the model of a reading, solve the range,
-//!            resistor the choice of the fixed resistor, wire open and shorted sensors; fit and table are calculations of their own
+//!            read_back a temperature from a resistance, a voltage or a code, resistor the choice of the fixed resistor, wire open and shorted sensors; fit and table are calculations of their own
 //! Heat       self-heating at its equilibrium, lag τ dT/dt, cell to sensor Rth P
 //! Valid      one time constant, ramps longer than some of them; beta within some tens of kelvin of its pair
 //! Source     IEC 60539-1 (beta, from memory), Steinhart and Hart 1968, IEC 60751, JCGM 100:2008, JCGM 101:2008
@@ -22,6 +22,7 @@ pub mod input;
 mod output;
 mod place;
 pub mod platinum;
+mod read_back;
 pub mod read_out;
 mod requirements;
 pub mod resistor;
@@ -51,6 +52,7 @@ pub use output::{
     FixedResistor, ResistorChoice, ResolutionPoint, RowError, SlowFault, ThermistorOutput, ThermistorPoint,
     ThermistorRow, WireFaults,
 };
+pub use read_back::ReadBack;
 use solve::Solved;
 use steinhart::SteinhartHart;
 

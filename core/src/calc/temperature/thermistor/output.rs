@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::ReadBack;
 use crate::judge::Verdict;
 use crate::propagation::Assessment;
 use crate::quantity::celsius;
@@ -26,6 +27,8 @@ pub struct ThermistorOutput {
     pub fixed_resistor: Option<FixedResistor>,
     /// Open and shorted sensor against the range.
     pub wire: WireFaults,
+    /// The temperature of what was read.
+    pub read_back: Vec<ReadBack>,
 }
 
 /// A point of interest.
@@ -67,6 +70,9 @@ pub struct ThermistorRow {
     /// Voltage at the converter, V.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub output_v: Option<f64>,
+    /// Change of that voltage with temperature, V/K.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sensitivity_v_per_k: Option<f64>,
     /// Frequency, Hz.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub output_hz: Option<f64>,

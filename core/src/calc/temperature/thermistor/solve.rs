@@ -21,6 +21,7 @@ use super::curve::Curve;
 use super::input::{ReadOutKind, ThermistorInput};
 use super::output::{RowError, ThermistorOutput, ThermistorPoint, ThermistorRow, WireFaults};
 use super::place::{Place, Straight, temperatures};
+use super::read_back::read_back;
 use super::{resistor, wire};
 
 /// Rows over the range.
@@ -263,6 +264,7 @@ pub fn detail(input: &ThermistorInput, solved: Solved, work: Work) -> Result<The
         hidden_k,
         fixed_resistor: divides.then(|| resistor::choices(input, &curve, &places)).flatten(),
         wire,
+        read_back: read_back(input, &curve),
         points,
         rows,
     })
@@ -339,6 +341,7 @@ fn row(
         resistance_high_ohm: ends.map(|ends| ends.1),
         alpha_percent_per_k: place.alpha * 100.0,
         output_v: read_out.output_v(place.ohm),
+        sensitivity_v_per_k: read_out.step_v().map(|step| read_out.code_per_log(place.ohm) * place.alpha * step),
         output_hz: (input.read_out == ReadOutKind::Oscillator).then(|| 1.0 / read_out.period_s(place.ohm)),
         code,
         step_k,

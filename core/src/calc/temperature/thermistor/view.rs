@@ -8,11 +8,11 @@ use crate::quantity::{Unit, celsius, hertz, kelvin, ohm, one, percent, ppm, seco
 use crate::report::kit::Columns;
 use crate::report::{Block, Budget, Cell, Figure, Lane, Table, View};
 
-use super::RowError;
 use super::budget::{STAGES, STEP};
 use super::chart;
 use super::input::{ReadOutKind, ThermistorInput};
 use super::output::{FixedResistor, ThermistorOutput, ThermistorPoint};
+use super::{ReadBack, RowError};
 
 /// The point that uses most of its allowance; the largest error when there is none.
 fn worst(result: &ThermistorOutput) -> Option<&ThermistorPoint> {
@@ -45,6 +45,7 @@ pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, verdict: 
         view.blocks.push(Block::Budget(budget(input, point, done)));
         view.blocks.extend(lane(input, point, done).map(Block::Lane));
     }
+    view.blocks.extend(read_back(result).map(Block::Table));
     view.blocks.push(Block::Chart(chart::resistance_chart(result)));
     if let Some(choice) = &result.fixed_resistor {
         view.blocks.extend([Block::Table(resistors(choice)), Block::Chart(chart::resistor_chart(choice))]);
@@ -130,6 +131,7 @@ fn points(input: &ThermistorInput, result: &ThermistorOutput) -> Table {
         .note("Tolerance: sensor and fixed part alone. Worst case: extremes of the model with all sources.")
         .column("Resistance", Unit::Ohm, |point| point.at.resistance_ohm)
         .column(output, unit, |point| point.at.output_hz.or(point.at.output_v))
+        .column("Per kelvin", Unit::VoltPerKelvin, |point| point.at.sensitivity_v_per_k)
         .column("Code", Unit::One, |point| point.at.code.round())
         .column("One code", Unit::Kelvin, |point| point.at.step_k)
         .column("Tolerance", Unit::Kelvin, error(|error| error.tolerance_k))
@@ -138,6 +140,17 @@ fn points(input: &ThermistorInput, result: &ThermistorOutput) -> Table {
         .column("Worst case", Unit::Kelvin, error(|error| error.worst_case_k))
         .column("Root-sum-square", Unit::Kelvin, error(|error| error.root_sum_square_k))
         .table()
+}
+
+/// The temperatures of what was read, when something was.
+fn read_back(result: &ThermistorOutput) -> Option<Table> {
+    let name = |_, read: &ReadBack| format!("From the {}", read.from);
+    let table = Columns::new("read-back", "Temperature of a reading", "Reading", &result.read_back, name)
+        .note("With nominal parts, as firmware shows it; an empty cell: no temperature gives that reading.")
+        .column("Resistance", Unit::Ohm, |read| read.resistance_ohm)
+        .column("Temperature", Unit::Celsius, |read| read.degc)
+        .table();
+    (!result.read_back.is_empty()).then_some(table)
 }
 
 /// What moves a source, in its own unit.

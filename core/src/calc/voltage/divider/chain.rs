@@ -7,7 +7,8 @@
 //! Formula    required = c · V |i − j|/n; in one row |i − j| gaps; between rows √((rows apart · row gap)² + (places apart · gap)²)
 //! Symbols    points 0 … n of the chain, c [mm/V], gap the smaller of body creepage and pad gap [mm]
 //! Layout     rows of m elements, each row back under the one before; copper between two gaps does not insulate
-//! Single     the element gap must also carry V/(n − 1), the voltage after one short
+//! Single     the element gap must also carry V/(n − 1), the voltage after one short, and all of V where an open element is
+//!            seen by no check
 //! Valid      equal elements; plain board surface without slots; the shortest bypass is given where there is one
 //! Source     geometry; mm per volt: as entered, the starting value from memory; which distance a standard asks for is
 //!            not decided here
@@ -35,6 +36,8 @@ pub struct Fold {
     pub mm_per_v: f64,
     /// Voltage across the string, V.
     pub string_v: f64,
+    /// Voltage over an open element that no check sees, V.
+    pub open_v: Option<f64>,
 }
 
 /// Which two points of the chain.
@@ -44,6 +47,8 @@ pub enum Between {
     Element,
     /// The same while another element is short.
     OneShort,
+    /// The ends of one element that is open and stays so, as no check sees it.
+    OneOpen,
     /// The ends of the chain.
     Ends,
     /// The worst pair of all.
@@ -55,6 +60,7 @@ impl fmt::Display for Between {
         match self {
             Self::Element => f.write_str("over one element"),
             Self::OneShort => f.write_str("over one element, another one short"),
+            Self::OneOpen => f.write_str("over one element, open and unseen"),
             Self::Ends => f.write_str("between the ends of the chain"),
             Self::Worst(i, j) => write!(f, "worst pair of the layout, points {i} and {j}"),
         }
@@ -140,6 +146,9 @@ impl Fold {
             let one_short = self.string_v / f64::from(n - 1);
             paths.push(self.path(Between::OneShort, 0, 1, one_short, self.gap_mm));
         }
+        if let Some(open_v) = self.open_v {
+            paths.push(self.path(Between::OneOpen, 0, 1, open_v, self.gap_mm));
+        }
         let ends = self.bypass_mm.unwrap_or(f64::INFINITY).min(self.distance_mm(0, n));
         paths.push(self.path(Between::Ends, 0, n, self.string_v, ends));
         let worst = (0..=n)
@@ -158,8 +167,16 @@ impl Fold {
 mod tests {
     use super::*;
 
-    const FOLD: Fold =
-        Fold { count: 6, per_row: 3, gap_mm: 1.9, row_gap_mm: 4.0, bypass_mm: None, mm_per_v: 0.01, string_v: 600.0 };
+    const FOLD: Fold = Fold {
+        count: 6,
+        per_row: 3,
+        gap_mm: 1.9,
+        row_gap_mm: 4.0,
+        bypass_mm: None,
+        mm_per_v: 0.01,
+        string_v: 600.0,
+        open_v: None,
+    };
 
     /// By hand: two rows of three lay the ends 0 and 6 side by side, 4 mm apart with the full 600 V between them; along
     /// the chain they would be 11.4 mm apart.
@@ -184,6 +201,8 @@ mod tests {
         assert!((FOLD.distance_mm(2, 4) - 3.8).abs() < 1e-12);
         assert!((FOLD.distance_mm(1, 5) - 4.0).abs() < 1e-12);
         assert!((FOLD.distance_mm(3, 3)).abs() < 1e-12);
+        let open = Fold { open_v: Some(600.0), ..FOLD }.paths();
+        assert!((open[2].required_mm - 6.0).abs() < 1e-12 && (open[2].available_mm - 1.9).abs() < 1e-12);
         let single = Fold { count: 1, per_row: 1, ..FOLD }.paths();
         assert!((single[0].available_mm - 1.9).abs() < 1e-12);
     }

@@ -7,6 +7,9 @@
 //! Formula    reading = output · 1/k; upper short: Ru (n − 1)/n; upper open: output = I_b (Rl ∥ Rload);
 //!            lower open: output = V Rload/(Ru + Rload) + I_b (Ru ∥ Rload), clamped by what follows with V/Ru at most;
 //!            the upper elements then carry V/n each
+//!            upper open with leakage across it: output = V Rp/(R_leak + Ru (n − 1)/n + Rp), across the string V Rp/(R_leak + Rp);
+//!            leakage comes and goes, so the reading lies anywhere from the bias level to this one, and a check must see all
+//!            of them; the open element stands at the whole voltage over its gap
 //!            range check sees f V when f V < V_min or f V > V_fs/k; comparison sees |f − 1| > e
 //! Valid      the other parts unchanged by the failure: the stress on them is shown for that reason
 //! Source     Kirchhoff's laws; kinds of failure open and short: common practice, no source
@@ -43,6 +46,8 @@ pub struct DividerFault {
     pub survivor_v: Option<f64>,
     /// Share of what it may carry, percent.
     pub survivor_stress_percent: Option<f64>,
+    /// Largest voltage over the gap of the open element, V.
+    pub gap_v: Option<f64>,
     /// Largest current into what follows when it clamps the output, A.
     pub clamp_a: Option<f64>,
 }
@@ -62,13 +67,19 @@ pub struct Watch {
     pub limit_v: f64,
     /// Current out of the input of what follows, A.
     pub bias_a: f64,
+    /// Lowest surface leakage, Ω; infinite when none is known.
+    pub leakage_ohm: f64,
+    /// Whether it runs across the whole upper string.
+    pub leakage_over_string: bool,
 }
 
-/// A faulty divider: output = gain · V + offset.
+/// A faulty divider: output = gain · V + offset, where leakage may take the gain from the least to this one.
 struct Faulty {
+    least_gain: f64,
     gain: f64,
     offset_v: f64,
     survivor_v: Option<f64>,
+    gap_v: Option<f64>,
     clamp_a: Option<f64>,
 }
 
@@ -90,14 +101,19 @@ pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<Divider
     } else {
         (net.load_ohm / (net.upper_ohm + net.load_ohm), watch.bias_a * parallel(net.upper_ohm, net.load_ohm))
     };
+    let part = net.lower_loaded_ohm();
+    let rest = if watch.leakage_over_string { 0.0 } else { net.upper_ohm * left / upper };
+    let leak_gain = part / (watch.leakage_ohm + rest + part);
     [
         (
             "upper-short",
             "One upper element short",
             Faulty {
+                least_gain: short_gain,
                 gain: short_gain,
                 offset_v: short_bias,
                 survivor_v: on_upper(short_gain, left),
+                gap_v: None,
                 // A single element leaves nothing to limit the current.
                 clamp_a: None,
             },
@@ -105,14 +121,23 @@ pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<Divider
         (
             "upper-open",
             "One upper element open",
-            Faulty { gain: 0.0, offset_v: watch.bias_a * net.lower_loaded_ohm(), survivor_v: None, clamp_a: None },
+            Faulty {
+                least_gain: 0.0,
+                gain: leak_gain,
+                offset_v: watch.bias_a * part,
+                survivor_v: None,
+                gap_v: Some(v),
+                clamp_a: None,
+            },
         ),
         (
             "lower-open",
             "One lower element open",
             Faulty {
+                least_gain: open_gain,
                 gain: open_gain,
                 offset_v: open_bias,
+                gap_v: Some(open_gain * v + open_bias),
                 // Beyond the range something clamps the output near zero: the upper string carries it all.
                 survivor_v: if open_gain * v + open_bias > watch.over_range_v * net.ratio() {
                     Some(v / upper)
@@ -125,7 +150,14 @@ pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<Divider
         (
             "lower-short",
             "One lower element short",
-            Faulty { gain: low_gain, offset_v: low_bias, survivor_v: on_upper(low_gain, upper), clamp_a: None },
+            Faulty {
+                least_gain: low_gain,
+                gain: low_gain,
+                offset_v: low_bias,
+                survivor_v: on_upper(low_gain, upper),
+                gap_v: None,
+                clamp_a: None,
+            },
         ),
     ]
     .into_iter()
@@ -135,19 +167,28 @@ pub fn faults(net: Network, upper: f64, lower: f64, watch: Watch) -> Vec<Divider
 
 fn row(id: &'static str, label: &'static str, faulty: &Faulty, ratio: f64, watch: Watch) -> DividerFault {
     let (low, high) = (watch.input_min_v, watch.input_max_v);
-    let reading = |v: f64| (faulty.gain * v + faulty.offset_v) / ratio;
-    // The reading rises with the true voltage, so what the range check misses is one interval.
-    let slope = faulty.gain / ratio;
-    let at = |wanted: f64| (wanted - faulty.offset_v / ratio) / slope;
-    let missed = if slope > 0.0 {
-        (at(low).max(low), at(watch.over_range_v).min(high))
-    } else if reading(low) >= low && reading(low) <= watch.over_range_v {
-        (low, high)
-    } else {
-        (f64::INFINITY, f64::NEG_INFINITY)
+    let read = |gain: f64, v: f64| (gain * v + faulty.offset_v) / ratio;
+    let reading = |v: f64| read(faulty.gain, v);
+    // The reading rises with the true voltage, so what the range check misses is one interval: from where the highest
+    // reading enters the range to where the lowest one leaves it.
+    let at = |gain: f64, wanted: f64| (wanted - faulty.offset_v / ratio) / (gain / ratio);
+    let from = match faulty.gain > 0.0 {
+        true => at(faulty.gain, low).max(low),
+        false if reading(low) >= low => low,
+        false => f64::INFINITY,
     };
-    let missed = Some(missed).filter(|(from, to)| from <= to);
-    let off = |v: f64| (reading(v) - v).abs() > watch.comparison * v;
+    let to = match faulty.least_gain > 0.0 {
+        true => at(faulty.least_gain, watch.over_range_v).min(high),
+        false if read(0.0, low) <= watch.over_range_v => high,
+        false => f64::NEG_INFINITY,
+    };
+    let missed = Some((from, to)).filter(|(from, to)| from <= to);
+    // Anything between two readings of one side is on that side.
+    let off = |v: f64| {
+        let [least, most] = [faulty.least_gain, faulty.gain].map(|gain| read(gain, v) - v);
+        let allowed = watch.comparison * v;
+        most < -allowed || least > allowed
+    };
     DividerFault {
         id,
         label,
@@ -162,6 +203,7 @@ fn row(id: &'static str, label: &'static str, faulty: &Faulty, ratio: f64, watch
         survivor_stress_percent: faulty
             .survivor_v
             .map(|v| if v > 0.0 { v / watch.limit_v.max(v * 1e-9) * 100.0 } else { 0.0 }),
+        gap_v: faulty.gap_v,
         clamp_a: faulty.clamp_a,
     }
 }

@@ -110,7 +110,7 @@ impl Upper {
         Elements {
             count: self.count,
             resistance_ohm: self.resistance_ohm,
-            tolerance: self.tolerance_percent / 100.0,
+            tolerance: (self.tolerance_percent + self.life_drift_percent) / 100.0,
             max_working_v: self.max_working_v,
             overload_v: self.overload_v.unwrap_or(self.max_working_v),
             rated_power_w: self.rated_power_w,
@@ -126,7 +126,7 @@ impl Lower {
         Elements {
             count: self.count,
             resistance_ohm: self.resistance_ohm,
-            tolerance: self.tolerance_percent / 100.0,
+            tolerance: (self.tolerance_percent + self.life_drift_percent) / 100.0,
             max_working_v: self.max_working_v,
             overload_v: self.max_working_v,
             rated_power_w: self.rated_power_w,

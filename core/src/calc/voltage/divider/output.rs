@@ -18,6 +18,8 @@ pub struct DividerOutput {
     pub tolerance: DividerTolerance,
     /// What temperature and life make of it.
     pub drift: DividerDrift,
+    /// What the loss in the elements makes of it.
+    pub heating: DividerHeating,
     /// The voltage coefficient.
     pub bend: DividerBend,
     /// Load and bias current.
@@ -59,8 +61,10 @@ pub struct DividerRatio {
     pub output_min_v: f64,
     /// Output at the transient, V.
     pub transient_output_v: Option<f64>,
-    /// Input at which the converter is full, V.
+    /// Input at which the converter is full, V, of a divider without errors.
     pub over_range_v: f64,
+    /// Input at which the first divider inside every limit is full, V: highest ratio over temperature and life.
+    pub full_from_v: f64,
     /// Share of the converter's range at the highest input, percent.
     pub range_used_percent: f64,
 }
@@ -76,8 +80,8 @@ pub struct DividerStress {
     pub power_limited_v: f64,
     /// Its derated power, W.
     pub derated_power_w: f64,
-    /// Above this resistance the working voltage governs, below it the power, Ω.
-    pub critical_ohm: f64,
+    /// Above this resistance the working voltage governs, below it the derated power, Ω; absent where nothing is allowed.
+    pub critical_ohm: Option<f64>,
     /// Elements that the count rule asks for.
     pub count: ElementCount,
 }
@@ -128,6 +132,17 @@ pub struct DividerDrift {
     pub upper_life_percent: f64,
     /// Ratio error of the lower string's ageing, percent.
     pub lower_life_percent: f64,
+}
+
+/// Self-heating at the highest input: it comes and goes with the square of the voltage.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+pub struct DividerHeating {
+    /// Upper element above ambient, K.
+    pub upper_k: f64,
+    /// Lower element above ambient, K.
+    pub lower_k: f64,
+    /// Largest ratio error of it, percent.
+    pub error_percent: f64,
 }
 
 /// The voltage coefficient: a bend, not a gain.
@@ -228,6 +243,8 @@ pub struct DividerInsulation {
     pub strings_ohm: f64,
     /// With the insulation of the pack in parallel, Ω.
     pub together_ohm: f64,
+    /// The same with the strings at the lower end of tolerance and drift, Ω: what is judged.
+    pub least_ohm: f64,
     /// The same per volt of the highest input, Ω/V.
     pub ohm_per_v: f64,
     /// The strings alone, Ω/V.

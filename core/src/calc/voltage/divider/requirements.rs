@@ -3,7 +3,7 @@
 use super::fault::DividerFault;
 use super::input::{DividerInput, LeakagePath};
 use super::output::DividerOutput;
-use crate::judge::{Judged, Ledger, Words, passes};
+use crate::judge::{Judged, Ledger, Limit, Words, passes};
 use crate::quantity::{Unit, celsius, in_sentence, millimetre, ohm, ohm_per_volt, one, percent, ppm_per_kelvin, volt};
 use crate::report::caution::TOUCH_SAFE_V;
 use crate::report::{Finding, Severity};
@@ -13,9 +13,13 @@ pub(super) const CREEPAGE: &str = "divider.creepage";
 
 pub(super) fn requirements(input: &DividerInput, result: &DividerOutput, to: &mut Ledger) {
     stress(input, result, to);
-    let (highest, full) = (input.input_max_v, result.ratio.over_range_v);
+    let (highest, full) = (input.input_max_v, result.ratio.full_from_v);
     to.require(Judged::at_most("divider.range", "/converter_full_scale_v", Unit::Volt, highest, full), |_| {
-        let failure = format!("The converter is full at {}; the highest input is {}.", volt(full), volt(highest));
+        let failure = format!(
+            "The first divider inside its limits fills the converter at {}; the highest input is {}.",
+            volt(full),
+            volt(highest)
+        );
         let note = format!("{} at the converter", volt(result.ratio.output_v));
         Words::new("Highest input inside the range", note, failure)
     });
@@ -23,12 +27,20 @@ pub(super) fn requirements(input: &DividerInput, result: &DividerOutput, to: &mu
     let (left, wanted) = (&result.insulation, input.insulation_requirement_ohm_per_v);
     if left.counts {
         let (id, pointer) = ("divider.insulation", "/insulation_requirement_ohm_per_v");
-        to.require(Judged::at_least(id, pointer, Unit::Ohm, left.together_ohm, wanted * highest), |_| {
-            let (together, per_volt, wanted) =
-                (ohm(left.together_ohm), ohm_per_volt(left.ohm_per_v), ohm_per_volt(wanted));
+        let given = Judged::at_least(id, pointer, Unit::Ohm, left.least_ohm, wanted * highest);
+        // What the strings alone fail no pack mends; what they keep says nothing without it.
+        let one = if input.pack_insulation_ohm.is_some() || given.fails() {
+            given
+        } else {
+            let missing = Limit::Missing("/pack_insulation_ohm");
+            Judged::at_least(id, pointer, Unit::Ohm, left.least_ohm, missing)
+        };
+        to.require(one, |_| {
+            let (least, per_volt, wanted) =
+                (ohm(left.least_ohm), ohm_per_volt(left.least_ohm / highest), ohm_per_volt(wanted));
             let failure =
-                format!("With the strings {together} of insulation are left, {per_volt}; {wanted} are required.");
-            let note = format!("{per_volt} with everything in parallel, {wanted} required");
+                format!("With the strings {least} of insulation are left, {per_volt}; {wanted} are required.");
+            let note = format!("{per_volt} with everything in parallel, strings at their lowest; {wanted} required");
             Words::new("Insulation that is left", note, failure)
         });
     }
@@ -102,22 +114,22 @@ fn stress(input: &DividerInput, result: &DividerOutput, to: &mut Ledger) {
 }
 
 fn surface(input: &DividerInput, result: &DividerOutput, to: &mut Ledger) {
-    if let Some(reads) = result.leakage.counted_percent {
-        let budget = input.leakage_budget_percent;
-        to.require(Judged::at_most("divider.leakage", "/leakage_budget_percent", Unit::Percent, reads, budget), |_| {
-            let (path, least) = match input.leakage_path {
-                LeakagePath::Whole => ("End to end", result.leakage.smallest_ohm),
-                LeakagePath::Element => ("Over one element", result.leakage.smallest_element_ohm),
-            };
-            let least = least
-                .map_or_else(String::new, |least| format!(" {path} at least {} keep {}.", ohm(least), percent(budget)));
-            let failure = format!(
-                "Surface leakage reads {} too high and comes and goes with humidity: no calibration removes it.{least}",
-                percent(reads)
-            );
-            Words::new("Error of surface leakage", in_sentence(input.leakage_path.label()), failure)
-        });
-    }
+    let budget = input.leakage_budget_percent;
+    let reads = result.leakage.counted_percent;
+    let limit = reads.map_or(Limit::Missing("/leakage_ohm"), |_| Limit::Given(budget));
+    to.require(Judged::at_most("divider.leakage", "/leakage_budget_percent", Unit::Percent, reads, limit), |_| {
+        let (path, least) = match input.leakage_path {
+            LeakagePath::Whole => ("End to end", result.leakage.smallest_ohm),
+            LeakagePath::Element => ("Over one element", result.leakage.smallest_element_ohm),
+        };
+        let least = least
+            .map_or_else(String::new, |least| format!(" {path} at least {} keep {}.", ohm(least), percent(budget)));
+        let failure = format!(
+            "Surface leakage reads {} too high and comes and goes with humidity: no calibration removes it.{least}",
+            percent(reads.unwrap_or_default())
+        );
+        Words::new("Error of surface leakage", in_sentence(input.leakage_path.label()), failure)
+    });
     for (row, path) in result.creepage.iter().enumerate() {
         let (pointer, mm) = ("/layout/creepage_mm_per_v", Unit::Millimetre);
         to.require(Judged::at_least(CREEPAGE, pointer, mm, path.available_mm, path.required_mm).row(row), |_| {
@@ -142,7 +154,7 @@ pub(super) fn remarks(input: &DividerInput, result: &DividerOutput, to: &mut Led
     to.warn("divider.open-reads-discharged", "/input_min_v", input.input_min_v == 0.0, || {
         "With 0 V inside the range an open upper element reads like a discharged link: only the comparison tells it from a safe one.".into()
     });
-    let full = result.ratio.over_range_v;
+    let full = result.ratio.full_from_v;
     let clips = |transient: &f64| !passes(input.input_max_v, full) && passes(*transient, full);
     if let Some(transient) = input.transient_v.filter(clips) {
         to.remark(|| {
@@ -160,7 +172,7 @@ pub(super) fn remarks(input: &DividerInput, result: &DividerOutput, to: &mut Led
         "The insulation of the pack itself is not given: the value is that of the strings alone.".into()
     });
     to.note("divider.leakage-unknown", "/leakage_ohm", input.leakage_ohm.is_none(), || {
-        "No surface leakage is given: it is left out of the error. In salt or condensation it is not infinite.".into()
+        "No surface leakage is given: it is left out of the error and across an open element. In salt or condensation it is not infinite.".into()
     });
     let longer = upper.pad_gap_mm > upper.case_creepage_mm;
     to.warn("divider.gap-longer-than-body", "/upper/pad_gap_mm", longer, || {

@@ -3,12 +3,13 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::chain::Fold;
-use super::fault::{Watch, faults};
+use super::fault::{DividerFault, Watch, faults};
 use super::input::{DividerInput, DriftBy, LeakagePath, Lower, Upper};
 use super::network::{Network, loading, parallel, string_limit};
 use super::output::{
     DividerBend, DividerBendPoint, DividerDrain, DividerDrift, DividerDynamics, DividerError, DividerErrorTerm,
-    DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress, DividerTolerance,
+    DividerHeating, DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress,
+    DividerTolerance,
 };
 use super::stress::{ElementCount, ladder};
 use crate::constant::{DAY_H, HOUR_S};
@@ -27,9 +28,7 @@ pub fn bend(net: Network, upper: &Upper, lower: &Lower) -> f64 {
 /// difference is put on the upper string.
 pub fn temperature_error(upper: &Upper, lower: &Lower) -> (f64, f64) {
     match upper.drift_by {
-        DriftBy::Tracking => {
-            (upper.tcr_tracking_ppm_per_k.max(lower.tcr_tracking_ppm_per_k.unwrap_or(0.0)) * 1e-6, 0.0)
-        }
+        DriftBy::Tracking => (tracking(upper, lower) * 1e-6, 0.0),
         DriftBy::Absolute => (upper.tcr_ppm_per_k * 1e-6, lower.tcr_ppm_per_k * 1e-6),
     }
 }
@@ -37,7 +36,8 @@ pub fn temperature_error(upper: &Upper, lower: &Lower) -> (f64, f64) {
 /// The answer without its error and its curve, which no verdict rests on.
 pub(super) fn solve(input: &DividerInput) -> DividerOutput {
     let net = input.network();
-    let (ratio, stress, n) = (ratio(input, net), stress(input, net), f64::from(input.upper.count));
+    let (heating, stress, n) = (heating(input, net), stress(input, net), f64::from(input.upper.count));
+    let ratio = ratio(input, net, heating);
     let watch = Watch {
         input_min_v: input.input_min_v,
         input_max_v: input.input_max_v,
@@ -45,27 +45,86 @@ pub(super) fn solve(input: &DividerInput) -> DividerOutput {
         comparison: input.comparison_error_percent / 100.0,
         limit_v: stress.limit_v,
         bias_a: input.bias_current_a,
+        leakage_ohm: input.leakage_ohm.unwrap_or(f64::INFINITY),
+        leakage_over_string: input.leakage_path == LeakagePath::Whole,
     };
+    let faults = faults(net, n, f64::from(input.lower.count), watch);
+    let unseen = |row: &&DividerFault| row.id == "upper-open" && !row.seen_by_range && !row.seen_by_comparison;
+    let open_v = faults.iter().find(unseen).and_then(|row| row.gap_v);
     DividerOutput {
         ratio,
         stress,
         tolerance: tolerance(input, net),
         drift: drift(input, net),
+        heating,
         bend: bend_output(input, net),
         load: load(input, net),
         leakage: leakage(input, net),
         dynamics: dynamics(input, net),
         drain: drain(input, net),
         insulation: insulation(input, net),
-        faults: faults(net, n, f64::from(input.lower.count), watch),
+        faults,
         smallest_seen_drift_percent: input.comparison_error_percent * n / -net.to_upper(),
-        creepage: fold(input, net).paths(),
+        creepage: fold(input, net, open_v).paths(),
         error: DividerError::default(),
         curve: Vec::new(),
     }
 }
 
-fn ratio(input: &DividerInput, net: Network) -> DividerRatio {
+/// By the loss of each element at the highest input; the error is the larger of both signs of the coefficients, which by
+/// tracking may differ by no more than that.
+fn heating(input: &DividerInput, net: Network) -> DividerHeating {
+    let (upper, lower) = (input.upper.elements(), input.lower.elements());
+    // The most that flows within tolerance and drift of the upper string.
+    let current_a = input.input_max_v / (net.upper_ohm * (1.0 - upper.tolerance) + net.lower_loaded_ohm());
+    let through_lower = current_a * net.lower_loaded_ohm() / net.lower_ohm;
+    let upper_k = current_a * current_a * upper.resistance_ohm * upper.thermal_resistance_k_per_w();
+    let lower_k = through_lower * through_lower * lower.resistance_ohm * lower.thermal_resistance_k_per_w();
+    let (a_upper, a_lower) = (input.upper.tcr_ppm_per_k, input.lower.tcr_ppm_per_k);
+    let absolute = -net.to_upper() * a_upper * upper_k + net.to_lower() * a_lower * lower_k;
+    let ppm = match input.upper.drift_by {
+        DriftBy::Tracking => {
+            let apart = a_upper.max(a_lower) * (upper_k - lower_k).abs();
+            (-net.to_upper() * (apart + tracking(&input.upper, &input.lower) * lower_k)).min(absolute)
+        }
+        DriftBy::Absolute => absolute,
+    };
+    DividerHeating { upper_k, lower_k, error_percent: ppm * 1e-4 }
+}
+
+/// The tracking limit, ppm/K: the larger of both where both state one.
+fn tracking(upper: &Upper, lower: &Lower) -> f64 {
+    upper.tcr_tracking_ppm_per_k.max(lower.tcr_tracking_ppm_per_k.unwrap_or(0.0))
+}
+
+/// The largest ratio error over tolerance, temperature, life, self-heating, voltage, load and leakage, relative: factors
+/// at their ends, bias current included.
+fn highest_error(input: &DividerInput, net: Network, heating: DividerHeating) -> f64 {
+    let (upper, lower) = (&input.upper, &input.lower);
+    let distance_k = (input.ambient_degc - input.calibration_degc).abs();
+    let (t_upper, t_lower) = temperature_error(upper, lower);
+    let low = (1.0 - upper.tolerance_percent / 100.0)
+        * (1.0 - upper.life_drift_percent / 100.0)
+        * (1.0 - t_upper * distance_k);
+    let high = (1.0 + lower.tolerance_percent / 100.0)
+        * (1.0 + lower.life_drift_percent / 100.0)
+        * (1.0 + t_lower * distance_k);
+    let n = f64::from(upper.count);
+    let ohm = net.upper_ohm * low;
+    let leaking = match (input.leakage_ohm, input.leakage_path) {
+        (None, _) => ohm,
+        (Some(leak), LeakagePath::Whole) => parallel(ohm, leak),
+        (Some(leak), LeakagePath::Element) => ohm * (n - 1.0) / n + parallel(ohm / n, leak),
+    };
+    let load_ohm = net.load_ohm * (1.0 + input.load_tolerance_percent / 100.0);
+    let moved = Network { upper_ohm: leaking, lower_ohm: net.lower_ohm * high, load_ohm };
+    let bent = 1.0 + (bend(net, upper, lower) * input.input_max_v).max(0.0);
+    let heated = 1.0 + heating.error_percent / 100.0;
+    let biased = input.bias_current_a * moved.source_loaded_ohm() / (net.ratio() * input.input_max_v);
+    moved.ratio() / net.ratio() * bent * heated + biased - 1.0
+}
+
+fn ratio(input: &DividerInput, net: Network, heating: DividerHeating) -> DividerRatio {
     let k = net.ratio();
     let output_v = k * input.input_max_v;
     DividerRatio {
@@ -77,6 +136,7 @@ fn ratio(input: &DividerInput, net: Network) -> DividerRatio {
         output_min_v: k * input.input_min_v,
         transient_output_v: input.transient_v.map(|transient| k * transient),
         over_range_v: input.converter_full_scale_v / k,
+        full_from_v: input.converter_full_scale_v / k / (1.0 + highest_error(input, net, heating)),
         range_used_percent: output_v / input.converter_full_scale_v * 100.0,
     }
 }
@@ -91,7 +151,7 @@ fn stress(input: &DividerInput, net: Network) -> DividerStress {
         limit_v,
         power_limited_v: upper.power_limited_v(ambient),
         derated_power_w: upper.derated_power_w(ambient),
-        critical_ohm: upper.critical_ohm(),
+        critical_ohm: upper.critical_ohm(ambient),
         // The rule takes the full input voltage: the lower part carries almost none of it.
         count: ElementCount::new(v, surge, limit_v, input.stress_limit_percent),
     }
@@ -126,8 +186,7 @@ fn drift(input: &DividerInput, net: Network) -> DividerDrift {
     let (upper, lower) = (&input.upper, &input.lower);
     let distance_k = (input.ambient_degc - input.calibration_degc).abs();
     let (to_upper, to_lower) = (-net.to_upper(), net.to_lower());
-    let tracking = upper.tcr_tracking_ppm_per_k.max(lower.tcr_tracking_ppm_per_k.unwrap_or(0.0));
-    let tracking_percent = to_upper * tracking * 1e-4 * distance_k;
+    let tracking_percent = to_upper * tracking(upper, lower) * 1e-4 * distance_k;
     let absolute_percent = (to_upper * upper.tcr_ppm_per_k + to_lower * lower.tcr_ppm_per_k) * 1e-4 * distance_k;
     DividerDrift {
         distance_k,
@@ -226,12 +285,16 @@ fn drain(input: &DividerInput, net: Network) -> DividerDrain {
 
 fn insulation(input: &DividerInput, net: Network) -> DividerInsulation {
     let strings_ohm = (net.upper_ohm + net.lower_loaded_ohm()) / f64::from(input.strings);
-    let together_ohm = parallel(strings_ohm, input.pack_insulation_ohm.unwrap_or(f64::INFINITY));
+    let pack_ohm = input.pack_insulation_ohm.unwrap_or(f64::INFINITY);
+    let together_ohm = parallel(strings_ohm, pack_ohm);
+    let (low, lower) = (1.0 - input.upper.elements().tolerance, 1.0 - input.lower.elements().tolerance);
+    let least = net.upper_ohm * low + parallel(net.lower_ohm * lower, net.load_ohm);
     let ohm_per_v = together_ohm / input.input_max_v;
     DividerInsulation {
         counts: input.chassis_referenced,
         strings_ohm,
         together_ohm,
+        least_ohm: parallel(least / f64::from(input.strings), pack_ohm),
         ohm_per_v,
         strings_ohm_per_v: strings_ohm / input.input_max_v,
         keeps_100: !passes(100.0, ohm_per_v),
@@ -239,7 +302,7 @@ fn insulation(input: &DividerInput, net: Network) -> DividerInsulation {
     }
 }
 
-fn fold(input: &DividerInput, net: Network) -> Fold {
+fn fold(input: &DividerInput, net: Network, open_v: Option<f64>) -> Fold {
     Fold {
         count: input.upper.count,
         per_row: input.layout.elements_per_row,
@@ -248,6 +311,7 @@ fn fold(input: &DividerInput, net: Network) -> Fold {
         bypass_mm: input.layout.bypass_mm,
         mm_per_v: input.layout.creepage_mm_per_v,
         string_v: input.input_max_v * (1.0 - net.ratio()),
+        open_v,
     }
 }
 
@@ -260,6 +324,7 @@ pub(super) fn own_error(result: &DividerOutput) -> DividerError {
         ("Drift with temperature", drift.counted_percent, false),
         ("Upper drift over life", drift.upper_life_percent, false),
         ("Lower drift over life", drift.lower_life_percent, false),
+        ("Self-heating", result.heating.error_percent, false),
         ("Voltage coefficient", result.bend.at_max_percent.abs(), false),
         ("Spread of the load", result.load.spread_percent, false),
         ("Bias current", result.load.bias_percent, true),

@@ -5,9 +5,11 @@
 //!
 //! ```text
 //! Formula    V_i = V R_i/ΣR; limit = min(V_w, √(P_d R)); P_d = P_r clamp((T0 − Ta)/(T0 − T1), 0, 1)
-//!            unequal sharing, one at +t and the rest at −t: share (1 + t)/((1 + t) + (n − 1)(1 − t)) of the string
+//!            unequal sharing, one at +t and the rest at −t: share (1 + t)/((1 + t) + (n − 1)(1 − t)) of the string; its power
+//!            V_i²/(R (1 + t)), or (V/n)²/(R (1 − t)) when all are low, whichever is more; the limit is then V_i √(P_d/P_i)
 //!            count n ≥ max(⌈V/(L d)⌉, ⌈V/L⌉ + 1, ⌈V_surge/L_o⌉): L the element's limit, d the house rule, L_o overload;
-//!            the + 1 keeps the rest inside their limit after one short; critical resistance V_w²/P_r
+//!            the + 1 keeps the rest inside their limit after one short; critical resistance V_w²/P_d
+//! Symbols    t tolerance and drift over life together, relative
 //! Valid      equal nominal values; steady voltage; surge shorter than the thermal time of the element
 //! Source     Ohm's and Joule's law; linear derating in the style of IEC 60115-1 (shape from memory);
 //!            80 % of the rated voltage: common practice, no source
@@ -25,7 +27,7 @@ pub struct Elements {
     pub count: u32,
     /// Resistance of each, Ω.
     pub resistance_ohm: f64,
-    /// Half-width of the tolerance, relative.
+    /// Half-width of tolerance and drift over life together, relative.
     pub tolerance: f64,
     /// Rated working voltage of each, V.
     pub max_working_v: f64,
@@ -85,15 +87,48 @@ impl Elements {
         self.max_working_v.min(self.power_limited_v(ambient_degc))
     }
 
-    /// Above this resistance the working voltage governs, below it the power, Ω.
-    pub fn critical_ohm(&self) -> f64 {
-        self.max_working_v * self.max_working_v / self.rated_power_w
+    /// Above this resistance the working voltage governs, below it the power allowed at an ambient temperature, Ω; none
+    /// where nothing is allowed.
+    pub fn critical_ohm(&self, ambient_degc: f64) -> Option<f64> {
+        let power = self.derated_power_w(ambient_degc);
+        (power > 0.0).then(|| self.max_working_v * self.max_working_v / power)
     }
 
-    /// Share of the string's voltage on one element that is high while the rest is low.
-    pub fn unequal_share(&self) -> f64 {
+    /// Element above ambient per loss in it, K/W: the rated power takes it from the beginning of the derating to the
+    /// temperature at which nothing is allowed. Common practice, no source.
+    pub fn thermal_resistance_k_per_w(&self) -> f64 {
+        (self.zero_power_degc - self.derate_from_degc) / self.rated_power_w
+    }
+
+    /// Share of the voltage of `left` elements on one that is high while the rest is low.
+    pub fn unequal_share(&self, left: f64) -> f64 {
         let t = self.tolerance;
-        (1.0 + t) / ((1.0 + t) + (self.n() - 1.0) * (1.0 - t))
+        (1.0 + t) / ((1.0 + t) + (left - 1.0) * (1.0 - t))
+    }
+
+    /// The worst element of `left` that share a voltage unequally: its voltage, and the loss of the one that loses most.
+    fn worst(&self, on_string_v: f64, left: f64) -> (f64, f64) {
+        let element_v = on_string_v * self.unequal_share(left);
+        let (high, low) = (1.0 + self.tolerance, 1.0 - self.tolerance);
+        let one_high = element_v * element_v / (self.resistance_ohm * high);
+        let all_low = (on_string_v / left).powi(2) / (self.resistance_ohm * low);
+        (element_v, one_high.max(all_low))
+    }
+
+    /// A case of unequal shares against working voltage and allowed power.
+    fn unequal(
+        &self,
+        id: &'static str,
+        label: &'static str,
+        input_v: f64,
+        (on_string_v, left): (f64, f64),
+        ambient_degc: f64,
+    ) -> StressRung {
+        let (element_v, power_w) = self.worst(on_string_v, left);
+        let by_power = (self.derated_power_w(ambient_degc) / power_w).sqrt() * element_v;
+        // Without a voltage nothing is lost, and the working voltage is the limit.
+        let limit_v = if power_w > 0.0 { self.max_working_v.min(by_power) } else { self.max_working_v };
+        StressRung { power_w, ..self.rung(id, label, input_v, element_v, limit_v) }
     }
 
     /// One case of stress.
@@ -128,35 +163,28 @@ pub fn ladder(
     transient_v: Option<f64>,
     ambient_degc: f64,
 ) -> Vec<StressRung> {
-    let (n, k, limit_v) = (upper.n(), net.ratio(), upper.limit_v(ambient_degc));
-    let on_string = voltage_v * (1.0 - k);
+    let (n, k) = (upper.n(), net.ratio());
+    let off = |net: Network, sign: f64| {
+        net.ratio() * (1.0 + net.ratio_error(sign * upper.tolerance, -sign * lower.tolerance))
+    };
+    // The upper string takes most where the lower part takes least.
+    let on_upper = |net: Network| voltage_v * (1.0 - off(net, 1.0));
+    let label = "One element high, the rest low within tolerance and drift";
     let mut ladder = vec![
-        upper.rung("normal", "Normal, equal shares", voltage_v, on_string / n, limit_v),
-        upper.rung(
-            "unequal",
-            "One element high, the rest low within the tolerance",
-            voltage_v,
-            on_string * upper.unequal_share(),
-            limit_v,
-        ),
+        upper.rung("normal", "Normal, equal shares", voltage_v, voltage_v * (1.0 - k) / n, upper.limit_v(ambient_degc)),
+        upper.unequal("unequal", label, voltage_v, (on_upper(net), n), ambient_degc),
     ];
     if upper.count > 1 {
         let left = n - 1.0;
         let short = Network { upper_ohm: net.upper_ohm * left / n, ..net };
-        let element_v = voltage_v * (1.0 - short.ratio()) / left;
-        ladder.push(upper.rung("one-short", "One element short", voltage_v, element_v, limit_v));
+        ladder.push(upper.unequal("one-short", "One element short", voltage_v, (on_upper(short), left), ambient_degc));
     }
     if let Some(transient_v) = transient_v {
-        let element_v = transient_v * (1.0 - k) * upper.unequal_share();
+        let element_v = transient_v * (1.0 - off(net, 1.0)) * upper.unequal_share(n);
         ladder.push(upper.rung("surge", "Transient, unequal shares", transient_v, element_v, upper.overload_v));
     }
-    ladder.push(lower.rung(
-        "lower",
-        "Lower element",
-        voltage_v,
-        voltage_v * k / lower.n(),
-        lower.limit_v(ambient_degc),
-    ));
+    let on_lower = (voltage_v * off(net, -1.0), lower.n());
+    ladder.push(lower.unequal("lower", "Lower element", voltage_v, on_lower, ambient_degc));
     ladder
 }
 

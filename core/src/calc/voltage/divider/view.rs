@@ -7,8 +7,8 @@ use super::output::{DividerBendPoint, DividerOutput};
 use super::requirements::{CREEPAGE, whole_percent};
 use crate::judge::{Ledger, Verdict};
 use crate::quantity::{
-    Unit, ampere, ampere_hour, celsius, hertz, in_sentence, joule, ohm, ohm_per_volt, one, percent, ppm_per_volt,
-    second, volt, watt,
+    Unit, ampere, ampere_hour, celsius, hertz, in_sentence, joule, kelvin, ohm, ohm_per_volt, one, percent,
+    ppm_per_volt, second, volt, watt,
 };
 use crate::report::caution;
 use crate::report::kit::{Columns, Series, Values};
@@ -158,6 +158,7 @@ fn faults(result: &DividerOutput) -> Table {
         .column("Factor", Unit::One, |row| Some(row.factor).filter(|_| inside(row)))
         .words("Range check", |row| seen(row.seen_by_range))
         .words("Sum of the cells", |row| seen(row.seen_by_comparison))
+        .column("Over the gap", Unit::Volt, |row| row.gap_v)
         .column("Other elements", Unit::Volt, |row| row.survivor_v)
         .column("Of their limit", Unit::Percent, |row| row.survivor_stress_percent)
         .table()
@@ -208,6 +209,9 @@ fn tolerance(result: &DividerOutput) -> Table {
     values.row("Standard uncertainty, independent", percent(t.standard_percent), "rectangular limits");
     values.row("Drift by tracking", percent(d.tracking_percent), "");
     values.row("Drift by absolute coefficients", percent(d.absolute_percent), "");
+    let heating = &result.heating;
+    let rises = format!("upper element {}, lower {} above ambient", kelvin(heating.upper_k), kelvin(heating.lower_k));
+    values.row("Self-heating at the highest input", percent(heating.error_percent), rises);
     let seen = percent(result.smallest_seen_drift_percent);
     values.row("Smallest change of one element that the cells reveal", seen, "");
     values.table()
@@ -236,6 +240,7 @@ fn surroundings(input: &DividerInput, result: &DividerOutput) -> Table {
     values.row("Energy a day", joule(drain.energy_j_per_day), "");
     values.row("Resistance of the strings", ohm(insulation.strings_ohm), counted);
     values.row("With the insulation of the pack", ohm(insulation.together_ohm), "");
+    values.row("The same, strings at their lowest", ohm(insulation.least_ohm), "");
     values.row("Insulation per volt", ohm_per_volt(insulation.ohm_per_v), "against 100 and 500");
     values.table()
 }

@@ -142,19 +142,21 @@ pub(super) fn noise(channel: &Channel<'_>) -> VoltageNoise {
     let ratio = 1.0 / channel.factor();
     let source = channel.net.source_loaded_ohm();
     let degc = input.conditions.ambient_max_degc;
-    // The capacitor's kT/C is the thermal noise of the divider in its band: the corner alone is handed on, so that it is
-    // counted once.
+    // The capacitor stands in front of the amplifier: it filters the divider's noise, whose thermal noise in that band is the
+    // capacitor's kT/C, and nothing of what the amplifier adds.
     let filter = Filter {
-        resistance_ohm: source,
+        resistance_ohm: 0.0,
         capacitance_farad: None,
-        corner_hz: input.following.filter_farad.map(|farad| 1.0 / (2.0 * PI * source * farad)),
+        corner_hz: None,
         resistance_tolerance_percent: 0.0,
         capacitance_tolerance_percent: 0.0,
     };
     let parts = input.parts();
     let rest = ReadingNoise::new(&input.amplifier, &filter, &parts.converter, input.averaging, degc);
-    let divider = noise::johnson_v(source, degc, rest.bandwidth_hz);
-    let averaged = divider / f64::from(input.averaging).sqrt();
+    let pole = input.following.filter_farad.map(|farad| 1.0 / (2.0 * PI * source * farad));
+    let band = noise::decimated_hz(noise::bandwidth_hz(input.amplifier.bandwidth_hz, pole), &parts.converter);
+    let divider = noise::johnson_v(source, degc, band);
+    let averaged = divider * noise::averaged_factor(input.averaging, parts.converter.data_rate_hz, band);
     VoltageNoise {
         divider_v: divider / ratio,
         amplifier_v: rest.white_v / ratio,

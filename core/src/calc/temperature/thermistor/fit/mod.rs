@@ -7,7 +7,7 @@
 //! Formula    Y = 1/T = a + b L (beta: B = 1/b, R25 = exp((1/298.15 K − a)/b)) or A + B L + C L³, L = ln(R/Ω);
 //!            three points: see steinhart; more: min Σ (T_i² (Y_i − Y(L_i)))², so that kelvins count and not 1/K
 //! Basis      1, d, 3 m d² + d³ with d = L − m, m the mean of L: it spans 1, L, L³ and its columns are unlike
-//! Residual   T(R_i) − T_i, read less measured; s² = Σ r²/(N − p); outlying above 3 s
+//! Residual   T(R_i) − T_i, read less measured; s² = Σ r²/(N − p); which points are outlying: see physics/outlier
 //! Symbols    L [1], Y [1/K], residuals [K], standard errors from the covariance of the weighted fit
 //! Refused    fewer points than coefficients, one temperature twice, a resistance that does not fall
 //! Source     Steinhart and Hart 1968; least squares by QR; JCGM 100:2008 H.3; 20 K between points: common practice
@@ -28,6 +28,7 @@ use crate::field::{self, FieldError, Group, list};
 use crate::input;
 use crate::judge::Ledger;
 use crate::numeric::least_squares;
+use crate::physics::outlier::{outliers, rounding};
 use crate::propagation::coverage_factor;
 use crate::quantity::{celsius, kelvin};
 use crate::report::{Step, View};
@@ -123,7 +124,7 @@ pub struct FittedTemperature {
     pub fitted_degc: f64,
     /// Read less measured, K.
     pub residual_k: f64,
-    /// More than three standard deviations away.
+    /// Farther from the curve of the others than their scatter explains.
     pub outlying: bool,
 }
 
@@ -215,6 +216,7 @@ struct Fit {
     unit_errors: Vec<f64>,
     residuals_k: Vec<f64>,
     deviation_k: Option<f64>,
+    outlying: Vec<bool>,
     spare: usize,
 }
 
@@ -256,8 +258,8 @@ fn fit(pairs: &[[f64; 2]], equation: Equation) -> Option<Fit> {
         .zip(&kelvins)
         .map(|(log, kelvin)| basis.row(*log, terms).into_iter().map(|term| weighted(term, *kelvin)).collect())
         .collect();
-    let values: Vec<f64> = kelvins.iter().map(|kelvin| weighted(1.0 / kelvin - middle, *kelvin)).collect();
-    let solved = least_squares(&rows, &values)?;
+    let values_k: Vec<f64> = kelvins.iter().map(|kelvin| weighted(1.0 / kelvin - middle, *kelvin)).collect();
+    let solved = least_squares(&rows, &values_k)?;
     let gradients = basis.gradients(terms);
     let mut found: Vec<f64> =
         gradients.iter().map(|gradient| gradient.iter().zip(&solved.coefficients).map(|(g, q)| g * q).sum()).collect();
@@ -292,6 +294,14 @@ fn fit(pairs: &[[f64; 2]], equation: Equation) -> Option<Fit> {
         pairs.iter().map(|pair| curve.degc(pair[1]).map(|degc| degc - pair[0])).collect::<Option<_>>()?;
     let spare = pairs.len() - terms;
     let deviation_k = (spare > 0).then(|| (residuals_k.iter().map(|r| r * r).sum::<f64>() / spare as f64).sqrt());
+    // The digits of a resistance in kelvin, by the slope of the curve.
+    let ohms: Vec<f64> = pairs.iter().map(|pair| pair[1]).collect();
+    let floor: Vec<f64> = pairs
+        .iter()
+        .zip(rounding(&ohms))
+        .map(|(pair, ohm)| curve.alpha(pair[0]).map_or(0.0, |alpha| (ohm / (pair[1] * alpha)).abs()))
+        .collect();
+    let outlying = outliers(&rows, &values_k, &floor).unwrap_or_else(|| vec![false; pairs.len()]);
     let unit_errors = gradients.iter().map(|gradient| variance(gradient).max(0.0).sqrt()).collect();
     values.iter().all(|value| value.is_finite()).then_some(Fit {
         curve,
@@ -299,6 +309,7 @@ fn fit(pairs: &[[f64; 2]], equation: Equation) -> Option<Fit> {
         unit_errors,
         residuals_k,
         deviation_k,
+        outlying,
         spare,
     })
 }
@@ -342,13 +353,13 @@ fn output(pairs: &[[f64; 2]], fit: &Fit) -> ThermistorFitOutput {
         to_degc: hot[0],
         points: pairs
             .iter()
-            .zip(&fit.residuals_k)
-            .map(|(pair, residual)| FittedTemperature {
+            .zip(fit.residuals_k.iter().zip(&fit.outlying))
+            .map(|(pair, (residual, outlying))| FittedTemperature {
                 degc: pair[0],
                 resistance_ohm: pair[1],
                 fitted_degc: pair[0] + residual,
                 residual_k: *residual,
-                outlying: fit.deviation_k.is_some_and(|s| residual.abs() > 3.0 * s),
+                outlying: *outlying,
             })
             .collect(),
         carry_link: String::new(),
@@ -386,10 +397,16 @@ fn remarks(pairs: &[[f64; 2]], result: &ThermistorFitOutput, to: &mut Ledger) {
     to.warn("thermistor.fit-without-spare-points", at, exact, || {
         "As many points as coefficients: the residuals are zero by construction and say nothing about accuracy. Standard errors are left out.".into()
     });
+    to.note("thermistor.fit-outliers-untold", at, result.degrees_of_freedom == 1, || {
+        "With one spare point nothing tells which point is off: two are needed.".into()
+    });
     for (index, point) in result.points.iter().enumerate().filter(|(_, point)| point.outlying) {
         to.warn("thermistor.fit-outlier", &format!("{at}/{index}"), true, || {
             let (place, off) = (celsius(point.degc), kelvin(point.residual_k));
-            format!("Row {}: {place} lies {off} from the curve, more than three standard deviations.", index + 1)
+            format!(
+                "Row {}: {place} lies {off} from the curve, farther than the scatter of the others explains.",
+                index + 1
+            )
         });
     }
     // Beyond the number of coefficients, close points only add weight.

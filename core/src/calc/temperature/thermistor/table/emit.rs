@@ -6,6 +6,7 @@
 use std::fmt::Write;
 
 use super::{ThermistorTableOutput, WireLimit};
+use crate::report::c_comment;
 
 /// Code, value in output steps and degrees, one node a line.
 pub fn csv(result: &ThermistorTableOutput) -> String {
@@ -91,6 +92,8 @@ pub fn c_header(name: &str, engine: &str, link: &str, result: &ThermistorTableOu
          static const struct {{\n    uint32_t code;\n    int32_t value;\n}} {name}_vectors[{vectors_count}] = {{\n{vectors}\n}};\n\
          #endif\n\n\
          #endif\n",
+        engine = c_comment(engine),
+        link = c_comment(link),
         first = result.code_min,
         end = result.code_max,
         error = result.worst_error_k,
