@@ -60,7 +60,8 @@ pub fn sources<C: Chain>(chain: &C, x: f64, calibration: &Calibration<C::State>)
     (limits[NONLINEAR], limits[ROUNDING], limits[NOISE]) = (each.nonlinear, each.rounding, NOISE_K * each.noise);
     for (place, point) in points.iter().enumerate() {
         let Some(point) = point else { continue };
-        limits[NONLINEAR + 1 + place] = slope.map_or(each.nonlinear, |slope| slope_limit(slope, each.nonlinear, x, point));
+        limits[NONLINEAR + 1 + place] =
+            slope.map_or(each.nonlinear, |slope| slope_limit(slope, each.nonlinear, x, point));
         limits[ROUNDING + 1 + place] = if point.rounded { each.rounding } else { 0.0 };
         limits[NOISE + 1 + place] = NOISE_K * point.noise;
         limits[OWN + place] = point.independent;

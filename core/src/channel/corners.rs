@@ -379,12 +379,7 @@ fn full_words<C: Chain>(full: f64) -> String {
     format!("full from {}", say(full, C::UNIT))
 }
 
-fn words<C: Corners>(
-    channel: &C,
-    point: &Point<C::State>,
-    fails: bool,
-    not_read: Option<(f64, f64)>,
-) -> Words {
+fn words<C: Corners>(channel: &C, point: &Point<C::State>, fails: bool, not_read: Option<(f64, f64)>) -> Words {
     let said = |value: f64| say(value, C::UNIT);
     let at = said(point.at);
     let label = format!("Reading error, largest at {at}");
@@ -395,7 +390,9 @@ fn words<C: Corners>(
             let failure = format!("At an ambient of {ambient} there is {}: no error can be given.", why.0);
             return Words::new("Reading error", why.0, failure);
         }
-        (Err(Unread::Full(full)), _) => return Words::new(label, "beyond what the chain can read", full_words::<C>(full)),
+        (Err(Unread::Full(full)), _) => {
+            return Words::new(label, "beyond what the chain can read", full_words::<C>(full));
+        }
         _ => {
             let failure = "The limits are so wide that the reading is not defined; no error is given.";
             return Words::new(label, "the model is not finite here", failure);

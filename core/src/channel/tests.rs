@@ -11,7 +11,6 @@ use crate::work::{Halt, Work};
 const EXPERIMENT: Experiment = Experiment { trials: 1000, seed: 1 };
 const NO_ENDS: [End; ENDS] = [End("the first"), End("the second"), End("the third")];
 
-
 /// A straight chain in one state.
 struct Toy {
     points: [f64; 2],
@@ -105,8 +104,13 @@ impl Corners for Toy {
     }
 }
 
-const PLAIN: Toy =
-    Toy { points: [750.0, 800.0], new: 0.0, slope: None, independent: [0.0; 2], common: Calibrator { gain: 0.0, offset: 0.0 } };
+const PLAIN: Toy = Toy {
+    points: [750.0, 800.0],
+    new: 0.0,
+    slope: None,
+    independent: [0.0; 2],
+    common: Calibrator { gain: 0.0, offset: 0.0 },
+};
 
 /// Half-width of what is new in a reading: first order 3.294 V at a factor of 9.824.
 const NEW: f64 = 3.294 / 9.824;

@@ -143,9 +143,10 @@ impl FrontEnd<'_> {
     /// Every source of the front end. Offsets are referred to the sensor, drifts are slopes.
     pub fn sources(&self) -> [Source; SOURCES] {
         let (amp, adc, gain) = (self.amplifier, self.converter, self.amplifier.gain);
-        let of = |id: &'static str, label: &'static str, stage: &'static str, kind: Kind, unit: &'static str, limit: f64| {
-            Source::limit(id, label, stage, kind, unit, limit)
-        };
+        let of =
+            |id: &'static str, label: &'static str, stage: &'static str, kind: Kind, unit: &'static str, limit: f64| {
+                Source::limit(id, label, stage, kind, unit, limit)
+            };
         let amplifier = |id, label, kind, unit, limit| of(id, label, AMPLIFIER, kind, unit, limit);
         let converter = |id, label, kind, unit, limit| of(id, label, CONVERTER, kind, unit, limit);
         let bias = amp.bias_current_a * amp.source_ohm * amp.source_mismatch_percent / 100.0;
@@ -187,8 +188,7 @@ impl FrontEnd<'_> {
                 amp.offset_drift_v_per_k,
             ),
             amplifier("amplifier.common-mode", "Common mode", Kind::Noise, "V", common_mode),
-            amplifier("amplifier.supply", "Supply ripple", Kind::Noise, "V", supply)
-                .distributed(Distribution::Arcsine),
+            amplifier("amplifier.supply", "Supply ripple", Kind::Noise, "V", supply).distributed(Distribution::Arcsine),
             amplifier("amplifier.bias", "Bias current in the unequal source resistance", Kind::Temperature, "V", bias),
             converter("converter.offset", "Converter offset", Kind::Initial, "V", adc.offset_v / gain),
             converter(

@@ -21,17 +21,17 @@ mod view;
 pub mod word;
 
 use crate::calculation::{Calculation, Meta};
-use chain::SignalChain;
+use crate::channel::JudgedBy;
 use crate::channel::budget::largest;
+use crate::channel::search::Search;
 use crate::field::{FieldError, defaulted, group, number, numbers, optional, whole, yes_no};
 use crate::input;
 use crate::judge::Ledger;
-use crate::channel::JudgedBy;
-use crate::channel::search::Search;
 use crate::propagation::{self, Request, defined};
 use crate::quantity::{Unit, celsius};
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
+use chain::SignalChain;
 pub use output::{AnalogueOutput, BusWord, ConverterOutput, OutputWords, Point, RangeUse, Resolution, Timing};
 
 use crate::physics::front_end::Calibration;

@@ -69,8 +69,7 @@ impl Calculation for CurrentChannel {
     type Input = ChannelInput;
     type Solved = Solved;
     type Output = ChannelOutput;
-    const CHANNEL: Option<AsChannel<ChannelInput>> =
-        Some(|input| Box::new(Asked(input)));
+    const CHANNEL: Option<AsChannel<ChannelInput>> = Some(|input| Box::new(Asked(input)));
 
     fn contradictions(input: &ChannelInput) -> Vec<FieldError> {
         contradictions(input)

@@ -122,7 +122,13 @@ impl Chain for &ChannelInput {
         sources.extend([
             source("shunt.tolerance", "Shunt tolerance", Kind::Initial, "1", shunt.tolerance_percent / 100.0),
             source("shunt.curve", curve, Kind::Temperature, "", 0.0).known(1.0),
-            source("shunt.curve-spread", "Spread of the temperature coefficient", Kind::Temperature, PER_KELVIN, spread),
+            source(
+                "shunt.curve-spread",
+                "Spread of the temperature coefficient",
+                Kind::Temperature,
+                PER_KELVIN,
+                spread,
+            ),
             source("shunt.tap", "Tap position", Kind::Initial, "1", tap),
             source("shunt.ageing", "Shunt ageing", Kind::Life, "1", shunt.life_drift_percent / 100.0),
             source("shunt.emf", "Thermal EMF", Kind::Temperature, "", 0.0).known(1.0),

@@ -116,8 +116,10 @@ fn notes(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let peak_a = input.load.peak_a + spike;
     if let Some(end) = range.full_at_a.filter(|end| peak_a > *end && !passes(input.load.full_scale_a, *end)) {
         to.remark(|| {
-            let message =
-                format!("Peak current and ripple spike together are {}: what clips becomes a DC error.", ampere(peak_a));
+            let message = format!(
+                "Peak current and ripple spike together are {}: what clips becomes a DC error.",
+                ampere(peak_a)
+            );
             Finding::new(Severity::Warn, "current-channel.ripple-clips", message)
                 .at("/load/ripple_current_a")
                 .against(peak_a, end)

@@ -61,7 +61,8 @@ pub(super) fn points(
     let lives = Lives::new(channel, &shown, 1);
     let whole = |mut point: Point<State>| -> Result<ChannelPoint, Halt> {
         work.go_on()?;
-        let states = if point.error().is_some() { lives.sums(point.at, input.requirement.judged_by, work)? } else { Vec::new() };
+        let states =
+            if point.error().is_some() { lives.sums(point.at, input.requirement.judged_by, work)? } else { Vec::new() };
         let assessment = match (point.run.take(), point.found) {
             (Some(run), _) => Some(*run),
             (None, Some(found)) => judging.assess(point.at, found.state, true, work)?,

@@ -72,8 +72,7 @@ impl Calculation for VoltageChannel {
     type Input = VoltageInput;
     type Solved = Solved;
     type Output = VoltageOutput;
-    const CHANNEL: Option<AsChannel<VoltageInput>> =
-        Some(|input| Box::new(Asked(Channel::new(input))));
+    const CHANNEL: Option<AsChannel<VoltageInput>> = Some(|input| Box::new(Asked(Channel::new(input))));
 
     fn contradictions(input: &VoltageInput) -> Vec<FieldError> {
         contradictions(input)

@@ -172,7 +172,13 @@ impl Chain for Channel<'_> {
             of(UPPER, "Upper string tolerance", Kind::Initial, "1", tolerance * share),
             of(LOWER, "Lower tolerance", Kind::Initial, "1", lower_tolerance * lower_share),
             of("upper.drift", drift, Kind::Temperature, PER_KELVIN, drift_upper),
-            of("upper.self-heating", "Upper elements warmer than the lower ones", Kind::Temperature, PER_KELVIN, upper.tcr_ppm_per_k * ppm),
+            of(
+                "upper.self-heating",
+                "Upper elements warmer than the lower ones",
+                Kind::Temperature,
+                PER_KELVIN,
+                upper.tcr_ppm_per_k * ppm,
+            ),
             of("lower.drift", "Lower temperature coefficient", Kind::Temperature, PER_KELVIN, drift_lower),
             of("upper.ageing", "Upper string ageing", Kind::Life, "1", upper.life_drift_percent * percent),
             of("lower.ageing", "Lower ageing", Kind::Life, "1", lower.life_drift_percent * percent),
@@ -188,7 +194,8 @@ impl Chain for Channel<'_> {
         for (id, own, share, tolerance) in
             [(UPPER_OWN, self.own[0], share, tolerance), (LOWER_OWN, self.own[1], lower_share, lower_tolerance)]
         {
-            let each = |_| of(id, "Own tolerance of an element", Kind::Initial, "1", tolerance * (1.0 - share) / own as f64);
+            let each =
+                |_| of(id, "Own tolerance of an element", Kind::Initial, "1", tolerance * (1.0 - share) / own as f64);
             sources.extend((0..own).map(each));
         }
         sources

@@ -163,7 +163,11 @@ fn figures(input: &VoltageInput, result: &VoltageOutput) -> Vec<Figure> {
     figures.push(Figure::of("Input over output", one(result.range.factor), "the constant of the firmware"));
     if let Some(full) = result.range.full_at_v {
         let used = whole_percent(result.range.used_percent);
-        figures.push(Figure::of("Range full at", volt(full), format!("by {}; used to {used}", result.range.clips_first)));
+        figures.push(Figure::of(
+            "Range full at",
+            volt(full),
+            format!("by {}; used to {used}", result.range.clips_first),
+        ));
     }
     if input.calibration.kind == CalibrationKind::TwoPoint {
         figures.push(Figure::of(
