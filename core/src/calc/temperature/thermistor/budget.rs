@@ -4,10 +4,12 @@
 //! wires, read-out and converter on the way. Four questions are asked of it, as of every channel.
 //!
 //! ```text
-//! Formula    R = R25 (1 + tR) exp(B (1 + tB)(1/T − 1/298.15 K)); R' = R/(1 + R/RL) + Rw; there and back through the chain;
-//!            error = T(R'') + self-heating + class or curve tolerance − lag − gradient − T
-//! First order dT = (T²/B)(tR + tf + tB B |1/T − 1/298.15 K|) + INL · K per code + leak
-//! Known      leads, leakage, self-heating, a delay that is not subtracted, lag and gradient have a known sign
+//! Formula    R = R25 (1 + tR)(1 + aR) exp(B (1 + tB)(1/T − 1/298.15 K)); R' = R/(1 + g R) + Rw; there and back through the
+//!            chain; error = T(R'') + class or curve tolerance + self-heating − lag − gradient − T
+//! Symbols    aR ageing, g conductance of the leakage, Rw leads; T the sensor's own temperature, its own heat included
+//! First order dT = (T²/B)(tR + tf + tB B |1/T − 1/298.15 K|) + INL · K per code
+//! Known      leads, leakage, self-heating, a delay that is not subtracted, lag and gradient have a known sign in each state:
+//!            each is a difference of the model itself, K, so that together they are exactly what a perfect part reads
 //! Source     JCGM 100:2008, JCGM 101:2008; first-order form: common practice, no source
 //! ```
 
@@ -21,54 +23,76 @@ use super::read_out::{Deviations, ReadOut};
 /// Stages of the chain, in the order of the signal.
 pub const STAGES: [&str; 4] = ["Sensor", "Wiring", "Read-out", "Converter"];
 
-/// The reading at one temperature.
+/// Where the tolerances of the read-out's parts are stated, °C.
+const STATED_DEGC: f64 = 25.0;
+
+/// The reading of one sensor in one state.
 #[derive(Clone, Copy, Debug)]
 pub struct ReadingModel<'a> {
     /// The curve that firmware knows.
     pub curve: &'a Curve,
     /// The chain.
     pub read_out: ReadOut<'a>,
-    /// The temperature, °C.
+    /// The sensor's own temperature, °C.
     pub degc: f64,
-    /// The resistance of a perfect sensor there, Ω.
-    pub ohm: f64,
-    /// B (1/T − 1/298.15 K) for a thermistor given by beta, 0 for others.
-    pub exponent: f64,
-    /// A delay that firmware does not subtract, s, and what it adds to the reading with everything else perfect, K: its
-    /// size makes it no first-order matter, so that the difference itself is listed among the sources.
+    /// What a perfect part reads, °C: the curve is followed from there.
+    pub near_degc: f64,
+    /// What the chain sees.
+    pub wired: Wired,
+    /// A delay that firmware does not subtract, s.
     pub delay_s: f64,
-    /// That difference.
-    pub delay_k: f64,
+    /// What leads, leakage and that delay add to the reading of a perfect part, K: listed among the sources, and for that
+    /// taken off here.
+    pub known_k: f64,
 }
 
 /// Number of input quantities.
-pub const SOURCES: usize = 18;
+pub const SOURCES: usize = 21;
 
 impl Model for ReadingModel<'_> {
     #[inline]
     fn evaluate<N: Number>(&self, x: &[N]) -> N {
-        let sensor = (x[0] + 1.0) * (x[1] * self.exponent).exp() * self.ohm;
-        let wired = sensor / (sensor * x[4] + 1.0) + x[3];
-        let mut by = deviations(x);
-        by.delay_s = by.delay_s + self.delay_s;
-        let read = self.curve.degc_near(self.read_out.there_and_back(wired, &by), self.degc);
-        read + x[2] + x[14] + x[15] + x[16] + x[17] - self.delay_k - self.degc
+        let by = deviations(x, self.delay_s);
+        let read = self.curve.degc_near(self.read_out.there_and_back(self.wired.ohm(x), &by), self.near_degc);
+        read + x[2] + x[3] + x[4] + x[14] + x[15] + x[16] + x[17] - self.known_k - self.degc
     }
 }
 
-/// How far the code of a sensor is off, in codes: the same sources as of a reading. Its own heat moves it away from the end
-/// of the range and is left out.
+/// A sensor behind its wires.
+#[derive(Clone, Copy, Debug)]
+pub struct Wired {
+    /// The resistance of a perfect sensor, Ω.
+    pub sensor_ohm: f64,
+    /// B (1/T − 1/298.15 K) for a thermistor given by beta, 0 for others.
+    pub exponent: f64,
+    /// Conductance of the leakage across it, S.
+    pub leak_s: f64,
+    /// Resistance of the leads, Ω.
+    pub lead_ohm: f64,
+}
+
+impl Wired {
+    #[inline]
+    fn ohm<N: Number>(&self, x: &[N]) -> N {
+        self.behind((x[0] + 1.0) * (x[18] + 1.0) * (x[1] * self.exponent).exp() * self.sensor_ohm)
+    }
+
+    #[inline]
+    fn behind<N: Number>(&self, sensor: N) -> N {
+        sensor / (sensor * self.leak_s + 1.0) + self.lead_ohm
+    }
+}
+
+/// The code of a sensor, and how far it is off: the same sources as of a reading.
 #[derive(Clone, Copy, Debug)]
 pub struct CodeModel<'a> {
     /// The chain.
     pub read_out: ReadOut<'a>,
-    /// The resistance of a perfect sensor, Ω.
-    pub ohm: f64,
-    /// Its temperature coefficient, 1/K.
+    /// What it sees.
+    pub wired: Wired,
+    /// The temperature coefficient of the sensor, 1/K.
     pub alpha: f64,
-    /// As of [`ReadingModel`].
-    pub exponent: f64,
-    /// The code with leads and leakage and nothing else.
+    /// What is taken off the code.
     pub undisturbed: f64,
     /// A delay that firmware does not subtract, s.
     pub delay_s: f64,
@@ -77,39 +101,40 @@ pub struct CodeModel<'a> {
 impl Model for CodeModel<'_> {
     #[inline]
     fn evaluate<N: Number>(&self, x: &[N]) -> N {
-        let sensor = (x[0] + 1.0) * (x[1] * self.exponent + x[2] * self.alpha).exp() * self.ohm;
-        let wired = sensor / (sensor * x[4] + 1.0) + x[3];
-        let mut by = deviations(x);
-        by.delay_s = by.delay_s + self.delay_s;
-        let read = self.read_out.there_and_back(wired, &by);
-        self.read_out.code_of(self.read_out.behind_delay(read)) - self.undisturbed
+        let spread = (x[1] * self.wired.exponent + x[2] * self.alpha).exp();
+        let ohm = self.wired.behind((x[0] + 1.0) * (x[18] + 1.0) * spread * self.wired.sensor_ohm);
+        self.read_out.seen(ohm, &deviations(x, self.delay_s)) - self.undisturbed
     }
 }
 
 /// The deviations of the chain among the sources.
 #[inline]
-const fn deviations<N: Number>(x: &[N]) -> Deviations<N> {
+fn deviations<N: Number>(x: &[N], delay_s: f64) -> Deviations<N> {
     Deviations {
-        part: [x[5], x[6]],
-        reference: x[7],
+        part: [(x[5] + 1.0) * (x[19] + 1.0) - 1.0, x[6]],
+        reference: (x[7] + 1.0) * (x[20] + 1.0) - 1.0,
         gain: x[9],
         steps: [x[10], x[11], x[12]],
-        delay_s: x[8],
+        delay_s: x[8] + delay_s,
         reference_step: x[13],
     }
 }
 
-/// What a sensor's own heat, its lag and the way to the cell add, K.
+/// What of known sign a state adds to a reading, K.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Heat {
+pub struct Known {
+    /// By the leads.
+    pub lead_k: f64,
+    /// By the leakage.
+    pub leakage_k: f64,
+    /// By a delay of the oscillator that is not subtracted.
+    pub delay_k: f64,
     /// The sensor is warmer than what it touches.
     pub self_heating_k: f64,
-    /// The sensor lags behind a rising temperature.
+    /// The sensor lags behind a temperature that changes.
     pub lag_k: f64,
     /// The cell is warmer than the sensor's place.
     pub gradient_k: f64,
-    /// What a delay of the oscillator that is not subtracted adds to the reading.
-    pub delay_k: f64,
 }
 
 /// Unit of a source that is counted in steps of converter or counter.
@@ -144,11 +169,26 @@ impl ThermistorInput {
         }
     }
 
-    /// The sources of a reading, in the order of the model.
-    pub fn sources(&self, degc: f64, heat: Heat) -> Vec<Source> {
-        let read_out = self.read_out();
+    /// How far the read-out may be from the temperature at which its parts are stated, K: its ambient is its own and not the
+    /// sensor's. Coefficients have no known sign, so that the error grows with the distance and the farther end holds all.
+    pub fn away_k(&self) -> f64 {
+        let [low, high] = self.electronics_degc();
+        (low - STATED_DEGC).abs().max((high - STATED_DEGC).abs())
+    }
+
+    /// The coldest and the hottest ambient of the read-out, °C.
+    pub fn electronics_degc(&self) -> [f64; 2] {
         let span = self.electronics_span_k;
-        let counts = self.requirement.with_lag_and_gradient;
+        [
+            self.electronics_min_degc.unwrap_or(STATED_DEGC - span),
+            self.electronics_max_degc.unwrap_or(STATED_DEGC + span),
+        ]
+    }
+
+    /// The sources of a reading at the end of life, in the order of the model; the sensor's own temperature.
+    pub fn sources(&self, degc: f64, known: Known) -> Vec<Source> {
+        let read_out = self.read_out();
+        let span = self.away_k();
         let [sensor, wiring, chain, converter] = STAGES;
         let share = |percent: f64| percent / 100.0;
         let ppm = |ppm_per_k: f64| ppm_per_k * 1e-6 * span;
@@ -193,16 +233,19 @@ impl ThermistorInput {
         let count = if oscillates { "Counting, ±1" } else { "Rounding to a code" };
         let rounding = if oscillates { 1.0 } else { 0.5 };
         let reference_step = if oscillates && with_reference { 1.0 } else { 0.0 };
-        let leak = self.wiring.leakage_ohm.map_or(0.0, |ohm| 1.0 / ohm);
-        let known = |[id, label, stage, unit]: [&'static str; 4], value: f64| {
-            Source::limit(id, label, stage, Kind::Temperature, unit, 0.0).known(value)
+        let steady = |[id, label, stage]: [&'static str; 3], kelvin: f64| {
+            Source::limit(id, label, stage, Kind::Temperature, "K", 0.0).known(kelvin)
         };
+        let aged = |[id, label, stage]: [&'static str; 3], percent: f64| {
+            Source::limit(id, label, stage, Kind::Life, "1", share(percent))
+        };
+        let (part_aged, reference_aged) = self.read_out_ageing();
         vec![
             Source::limit("sensor.resistance", resistance, sensor, Kind::Initial, "1", self.resistance_tolerance()),
             Source::limit("sensor.beta", "Beta", sensor, Kind::Temperature, "1", beta),
             Source::limit("sensor.curve", curve, sensor, Kind::Temperature, "K", self.curve_tolerance_k(degc)),
-            known(["wiring.lead", "Lead resistance", wiring, "Ω"], self.wiring.lead_ohm),
-            known(["wiring.leakage", "Leakage", wiring, "S"], leak),
+            steady(["wiring.lead", "Lead resistance", wiring], known.lead_k),
+            steady(["wiring.leakage", "Leakage", wiring], known.leakage_k),
             Source::limit("part.tolerance", part, chain, Kind::Initial, "1", tolerance),
             Source::limit("part.drift", part_drift, chain, Kind::Temperature, "1", drift),
             Source::limit("reference", reference_label, chain, Kind::Temperature, "1", reference),
@@ -234,27 +277,32 @@ impl ThermistorInput {
                 STEP,
                 reference_step,
             ),
-            known(["heat.self", "Self-heating", sensor, "K"], heat.self_heating_k),
-            known(["heat.lag", "Lag", sensor, "K"], if counts { -heat.lag_k } else { 0.0 }),
-            known(["heat.gradient", "Cell to sensor", sensor, "K"], if counts { -heat.gradient_k } else { 0.0 }),
-            known(["delay.known", "Comparator delay, not subtracted", chain, "K"], heat.delay_k),
+            steady(["heat.self", "Self-heating", sensor], known.self_heating_k),
+            steady(["heat.lag", "Lag", sensor], known.lag_k),
+            steady(["heat.gradient", "Cell to sensor", sensor], known.gradient_k),
+            steady(["delay.known", "Comparator delay, not subtracted", chain], known.delay_k),
+            aged(["sensor.ageing", "Ageing of the sensor", sensor], self.ageing.sensor_percent),
+            aged(["part.ageing", "Ageing of the fixed part", chain], part_aged),
+            aged(["reference.ageing", "Ageing of the reference", chain], reference_aged),
         ]
+    }
+
+    /// Ageing of the fixed part and of the reference as they count for the read-out, percent: what is measured against itself
+    /// does not see its reference age.
+    fn read_out_ageing(&self) -> (f64, f64) {
+        let with = &self.ageing;
+        let cancels = match self.read_out {
+            ReadOutKind::Divider => self.divider.ratiometric,
+            ReadOutKind::Oscillator => self.oscillator.reference_ohm.is_some(),
+            ReadOutKind::Current => false,
+        };
+        (with.part_percent, if cancels { 0.0 } else { with.reference_percent })
     }
 
     /// The delay that firmware does not subtract, s.
     pub fn uncorrected_s(&self) -> f64 {
         let wanting = self.read_out == ReadOutKind::Oscillator && !self.oscillator.delay_corrected;
         if wanting { self.oscillator.comparator_delay_s } else { 0.0 }
-    }
-
-    /// What that delay adds to the reading of a perfect sensor, K: the model itself and no derivative.
-    pub fn delay_k(&self, curve: &Curve, degc: f64, ohm: f64) -> f64 {
-        let delay_s = self.uncorrected_s();
-        if delay_s == 0.0 {
-            return 0.0;
-        }
-        let model = ReadingModel { curve, read_out: self.read_out(), degc, ohm, exponent: 0.0, delay_s, delay_k: 0.0 };
-        model.evaluate(&[0.0; SOURCES])
     }
 
     /// A resistance behind the leakage across the sensor, Ω.

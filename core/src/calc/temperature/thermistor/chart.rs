@@ -18,27 +18,26 @@ pub(super) fn error_chart(input: &ThermistorInput, result: &ThermistorOutput) ->
     let mut series = Series::new("error-over-temperature", title, rows, x, |row| row.degc, y).every(EVERY);
     series.table_words(
         "Error over temperature",
-        "Parts are limits, first order; leads, leakage and self-heating carry their sign.",
+        "Parts are limits, first order; leads, leakage and self-heating carry their sign. Worst case: over every state.",
     );
     series.line("worst case", Stroke::Main, part(|error| error.worst_case_k));
     series.line("tolerance of the parts", Stroke::Second, part(|error| error.tolerance_k));
     series.curve("one code", Stroke::Thin, |row| Some(row.step_k));
     series.line("self-heating", Stroke::Thin, |row| row.self_heating_k);
-    if let Some(allowed) = input.requirement.allowed_k {
-        series.level("allowed", allowed);
-    }
+    series.line("allowed", Stroke::Allowed, |row| input.allowed_k(row.degc));
     series.column("Resistance", Unit::Kelvin, part(|error| error.resistance_k));
     series.column("Beta, curve or class", Unit::Kelvin, part(|error| error.curve_k));
     series.column("Fixed part", Unit::Kelvin, part(|error| error.part_k));
     series.column("Its drift", Unit::Kelvin, part(|error| error.part_drift_k));
     series.column("Reference", Unit::Kelvin, part(|error| error.reference_k));
     series.column("Converter", Unit::Kelvin, part(|error| error.converter_k));
+    series.column("Ageing", Unit::Kelvin, part(|error| error.ageing_k));
     series.column("Self-heating", Unit::Kelvin, |row| row.self_heating_k);
     series.column("Leads", Unit::Kelvin, part(|error| error.lead_k));
     series.column("Leakage", Unit::Kelvin, part(|error| error.leakage_k));
     series.column("Worst case", Unit::Kelvin, part(|error| error.worst_case_k));
     series.column("Root-sum-square", Unit::Kelvin, part(|error| error.root_sum_square_k));
-    for point in &result.points {
+    for point in result.points.iter().chain(&result.worst) {
         if let Some(error) = point.at.error.as_ref().filter(|error| error.worst_case_k > 0.0) {
             series.mark(point.at.degc, error.worst_case_k, format!("±{}", kelvin(error.worst_case_k)));
         }
@@ -49,7 +48,8 @@ pub(super) fn error_chart(input: &ThermistorInput, result: &ThermistorOutput) ->
         |(degc, error)| format!("The tolerance band is narrowest near {}: ±{}", celsius(degc.round()), kelvin(error)),
     );
     let (lag, gradient) = (kelvin(result.lag_k), kelvin(result.gradient_k));
-    on_log_axis(series.chart(finding, format!("Lag {lag} and cell to sensor {gradient} come on top")))
+    let counts = if input.requirement.with_lag_and_gradient { "are part of it" } else { "come on top" };
+    on_log_axis(series.chart(finding, format!("Lag {lag} and cell to sensor {gradient} {counts}")))
 }
 
 /// A logarithmic axis takes no zero, and one point is no curve.

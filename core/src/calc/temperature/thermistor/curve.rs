@@ -136,12 +136,12 @@ impl PointCurve {
         (inside && inverse > 0.0 && inverse.is_finite()).then(|| 1.0 / inverse)
     }
 
-    /// How far outside the points a temperature lies, as a share of the outermost step.
-    pub fn outside(&self, degc: f64) -> f64 {
+    /// The temperatures that lie no more than a share of the outermost step outside the points, °C.
+    pub fn reach_degc(&self, share: f64) -> [f64; 2] {
         let n = self.degc.len();
-        let beyond = (degc - self.degc[0]) / (self.degc[0] - self.degc[1]);
-        let below = (self.degc[n - 1] - degc) / (self.degc[n - 2] - self.degc[n - 1]);
-        beyond.max(below).max(0.0)
+        let [hot, cold] = [[0, 1], [n - 1, n - 2]]
+            .map(|[last, before]| self.degc[last] + share * (self.degc[last] - self.degc[before]));
+        [cold, hot]
     }
 }
 

@@ -147,12 +147,21 @@ input! {
 }
 
 input! {
+    /// What life adds to the tolerances.
+    pub struct Ageing {
+        sensor_percent: f64 = defaulted(Unit::Percent, 0.0, 30.0, 0.0), "aR", "Of the sensor", "Of its resistance over its life, half-width.";
+        part_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "af", "Of the fixed part", "Fixed resistor, capacitance, reference resistor or measuring current, half-width.";
+        reference_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0), "ar", "Of the reference", "Supply against reference, thresholds of the oscillator or the converter's reference, half-width; without effect where it cancels.";
+    }
+}
+
+input! {
     /// The sensor as a body.
     pub struct Body {
         dissipation_w_per_k: f64 = defaulted(Unit::WattPerKelvin, 1e-5, 1.0, 1.5e-3), "δ", "Dissipation constant", "As mounted; still air and glued to a cell differ five times.";
-        duty_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "D", "Powered for", "Share of the time; shorter than the time constant.";
+        duty_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "D", "Powered for", "Share of the time, in pulses shorter than the time constant. At switch-on the sensor is cold.";
         time_constant_s: f64 = defaulted(Unit::Second, 1e-3, 1e4, 12.0), "τ", "Time constant", "As mounted.";
-        ramp_k_per_s: f64 = defaulted(Unit::KelvinPerSecond, 0.0, 1e3, 0.3), "dT/dt", "Fastest ramp", "Of what is measured.";
+        ramp_k_per_s: f64 = defaulted(Unit::KelvinPerSecond, 0.0, 1e3, 0.3), "dT/dt", "Fastest ramp", "Of what is measured, up or down.";
     }
 }
 
@@ -168,7 +177,7 @@ input! {
     /// The wires.
     pub struct Wiring {
         lead_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e5, 0.0), "Rw", "Lead resistance", "Both ways together; zero with four wires.";
-        leakage_ohm: Option<f64> = optional(Unit::Ohm, 1e3, 1e13), "RL", "Leakage across the sensor", "Insulation, wet connector; empty if none.";
+        leakage_ohm: Option<f64> = optional(Unit::Ohm, 1e3, 1e13), "RL", "Leakage across the sensor", "Insulation, wet connector: the lowest there is. It comes and goes; empty if none.";
     }
 }
 
@@ -184,8 +193,10 @@ input! {
 input! {
     /// What is required.
     pub struct TemperatureRequirement {
-        allowed_k: Option<f64> = optional(Unit::Kelvin, 1e-3, 100.0), "e", "Allowed error", "At every point of interest; empty when there is no requirement.";
-        with_lag_and_gradient: bool = yes_no(false), "", "Lag and gradient count", "Against the cell instead of the sensor.";
+        allowed_k: Option<f64> = optional(Unit::Kelvin, 1e-3, 100.0), "e", "Allowed error", "Over the whole range; empty when there is no requirement.";
+        from_degc: Option<f64> = optional(Unit::Celsius, -200.0, 850.0), "", "From", "The requirement counts from here; empty for the coldest of the sensor's range.";
+        to_degc: Option<f64> = optional(Unit::Celsius, -200.0, 850.0), "", "To", "The requirement counts up to here; empty for the hottest of the sensor's range.";
+        with_lag_and_gradient: bool = yes_no(false), "", "Lag and gradient count", "Against the cell instead of the sensor: heating and cooling, with and without heat from the cell.";
         judged_by: JudgedBy = JudgedBy::WorstCase.chosen(), "", "Judged by", "Worst case for every protective function.";
     }
 }
@@ -212,6 +223,9 @@ input! {
         current: CurrentSource = group::<CurrentSource>(), "", "Constant current", "Used when the read-out is a constant current.";
         converter: SensorConverter = group::<SensorConverter>(), "", "Converter", "Used when the read-out is a divider or a constant current.";
         electronics_span_k: f64 = defaulted(Unit::Kelvin, 0.0, 200.0, 40.0), "ΔTe", "Electronics away from 25 °C", "By how much at most: temperature coefficients count over it.";
+        electronics_min_degc: Option<f64> = optional(Unit::Celsius, -100.0, 200.0), "", "Coldest electronics", "Ambient of the read-out, whatever the sensor's temperature; empty for 25 °C less the span.";
+        electronics_max_degc: Option<f64> = optional(Unit::Celsius, -100.0, 200.0), "", "Hottest electronics", "Empty for 25 °C and the span.";
+        ageing: Ageing = group::<Ageing>(), "", "Ageing", "What life adds; zero where it is part of the tolerance.";
         body: Body = group::<Body>(), "", "Sensor as a body", "Self-heating and lag.";
         cell: Cell = group::<Cell>(), "", "Cell to sensor", "Gradient.";
         wiring: Wiring = group::<Wiring>(), "", "Wiring", "Leads and leakage.";

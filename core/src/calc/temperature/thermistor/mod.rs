@@ -7,8 +7,12 @@
 //! ```text
 //! Formula    dT = (T²/B)(tR + tf + tB B |1/T − 1/298.15 K|) + INL · K per code + leak; K per code = 1/(2ᴺ m (1 − m)|α|)
 //! Symbols    T [K], B [K], tR, tB, tf tolerances of R25, beta and fixed resistor, m divider ratio, α [1/K]
-//! Parts      curve and platinum the sensor, read_out the chain, budget the model of a reading, solve the range,
-//!            read_back a temperature from a resistance, a voltage or a code, resistor the choice of the fixed resistor, wire open and shorted sensors; fit and table are calculations of their own
+//! Parts      curve and platinum the sensor, read_out the chain, budget the model of a reading, state what comes and goes,
+//!            judged the worst temperature and state, solve the range,
+//!            read_back a temperature from a resistance, a voltage or a code, resistor the choice of the fixed resistor, wire open and
+//!            shorted sensors; fit and table are calculations of their own
+//! Judged     over the requirement's range, in every state: self-heating from switch-on, lag either way, gradient and leakage
+//!            with and without, read-out at its own ambient, end of life
 //! Heat       self-heating at its equilibrium, lag τ dT/dt, cell to sensor Rth P
 //! Valid      one time constant, ramps longer than some of them; beta within some tens of kelvin of its pair
 //! Source     IEC 60539-1 (beta, from memory), Steinhart and Hart 1968, IEC 60751, JCGM 100:2008, JCGM 101:2008
@@ -19,6 +23,7 @@ mod chart;
 pub mod curve;
 pub mod fit;
 pub mod input;
+mod judged;
 mod output;
 mod place;
 pub mod platinum;
@@ -28,6 +33,7 @@ mod requirements;
 pub mod resistor;
 mod slips;
 pub mod solve;
+mod state;
 pub mod steinhart;
 pub mod table;
 #[cfg(test)]
@@ -37,8 +43,7 @@ mod wire;
 mod working;
 
 use crate::calculation::{AsChannel, Calculation, Meta, Slip};
-use crate::channel::Channel;
-use crate::channel::budget::largest;
+use crate::channel::{Channel, JudgedBy};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::quantity::{Unit, say};
@@ -48,11 +53,13 @@ use crate::work::{Cost, Halt, Refused, Work};
 use curve::{Curve, PointCurve};
 use input::{CurveKind, Platinum, Points, SteinhartHartInput};
 pub use input::{ReadOutKind, ThermistorInput};
+use judged::{Judging, STEPS};
 pub use output::{
     FixedResistor, ResistorChoice, ResolutionPoint, RowError, SlowFault, ThermistorOutput, ThermistorPoint,
-    ThermistorRow, WireFaults,
+    ThermistorRange, ThermistorRow, WireFaults,
 };
 pub use read_back::ReadBack;
+use place::temperatures;
 use solve::Solved;
 use steinhart::SteinhartHart;
 
@@ -92,7 +99,8 @@ impl Calculation for Thermistor {
         // A run holds its outcomes and puts them into order.
         let run = Cost { units: trials.saturating_mul(budget::SOURCES as u64), bytes: 0 };
         let held = Cost { units: 0, bytes: trials.saturating_mul(16) };
-        run.times(input.points_degc.len() as u64).and(held).and(Cost::SMALL)
+        // The worst temperature is looked at as a point, and near it when trials judge.
+        run.times(input.points_degc.len() as u64 + 8).and(held).and(Cost::SMALL)
     }
 
     fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {
@@ -120,45 +128,41 @@ impl Calculation for Thermistor {
     }
 }
 
-/// A temperature channel as other parts ask it: against the sensor's place, because lag and gradient are their own inputs.
+/// A temperature channel as other parts ask it: by worst case, and against the sensor's place, because lag and gradient are
+/// their own inputs.
 struct Against(ThermistorInput);
 
 impl Against {
     fn the_sensor(input: &ThermistorInput) -> Self {
         let mut input = input.clone();
-        input.requirement.with_lag_and_gradient = false;
+        (input.requirement.with_lag_and_gradient, input.requirement.judged_by) = (false, JudgedBy::WorstCase);
         Self(input)
     }
 }
 
 impl Channel for Against {
     fn errors(&self, at: &[f64], work: Work) -> Result<Vec<Option<f64>>, Halt> {
-        let curve = self.0.ready_curve().ok();
+        let Ok(curve) = self.0.ready_curve() else { return Ok(vec![None; at.len()]) };
+        let judging = Judging { input: &self.0, curve: &curve };
         let mut errors = Vec::with_capacity(at.len());
-        for degc in at {
+        for &degc in at {
             work.go_on()?;
-            errors.push(match &curve {
-                Some(curve) => self.0.worst_case_k(curve, *degc, work)?,
+            let place = self.0.place(&curve, degc).filter(|_| off_curve(degc, &curve, "").is_none());
+            errors.push(match place {
+                Some(place) => judging.at(&place, work)?.error_k(),
                 None => None,
             });
         }
         Ok(errors)
     }
 
+    /// A temperature has no side on which smaller ones are always read: where it is full, it has no error.
     fn full_at(&self) -> Option<f64> {
         None
     }
 }
 
 impl ThermistorInput {
-    /// The largest error at a temperature; none where the curve does not lead or a limit reaches the end of the read-out.
-    fn worst_case_k(&self, curve: &Curve, degc: f64, work: Work) -> Result<Option<f64>, Halt> {
-        let Some(place) = self.place(curve, degc).filter(|_| off_curve(degc, curve, "").is_none()) else {
-            return Ok(None);
-        };
-        Ok(self.quick(curve, &place, work)?.map(|quick| largest(quick.low, quick.high)))
-    }
-
     /// The chosen curve, ready to use.
     pub fn ready_curve(&self) -> Result<Curve, Vec<FieldError>> {
         match self.curve {
@@ -263,6 +267,48 @@ fn contradictions(input: &ThermistorInput, curve: &Curve) -> Vec<FieldError> {
     if let Some(degc) = input.centre_degc {
         faults.extend(off_curve(degc, curve, "/centre_degc"));
     }
+    faults.extend(requirement_faults(input, curve));
+    let [coldest, hottest] = input.electronics_degc();
+    if hottest < coldest {
+        let at = if input.electronics_max_degc.is_some() { "/electronics_max_degc" } else { "/electronics_min_degc" };
+        let given = if input.electronics_max_degc.is_some() { hottest } else { coldest };
+        faults.push(FieldError::contradiction(
+            at,
+            format!(
+                "The hottest electronics, {}, lie below the coldest, {}.",
+                say(hottest, Unit::Celsius),
+                say(coldest, Unit::Celsius)
+            ),
+            "a coldest below the hottest",
+            say(given, Unit::Celsius),
+        ));
+    }
+    faults
+}
+
+/// A range of the requirement that falls, or leaves the curve.
+fn requirement_faults(input: &ThermistorInput, curve: &Curve) -> Vec<FieldError> {
+    let with = &input.requirement;
+    let [from, to] = input.judged_degc();
+    if to < from {
+        let (at, given) = if with.to_degc.is_some() { ("to_degc", to) } else { ("from_degc", from) };
+        return vec![FieldError::contradiction(
+            &format!("/requirement/{at}"),
+            format!(
+                "The requirement counts from {} to {}: nothing lies between.",
+                say(from, Unit::Celsius),
+                say(to, Unit::Celsius)
+            ),
+            "from below to",
+            say(given, Unit::Celsius),
+        )];
+    }
+    let ends = [(with.from_degc, "/requirement/from_degc"), (with.to_degc, "/requirement/to_degc")];
+    let mut faults: Vec<FieldError> = ends.into_iter().filter_map(|(degc, at)| off_curve(degc?, curve, at)).collect();
+    if faults.is_empty() && (with.from_degc.is_some() || with.to_degc.is_some()) {
+        let at = if with.to_degc.is_some() { ends[1].1 } else { ends[0].1 };
+        faults.extend(temperatures([from, to], STEPS).filter_map(|degc| off_curve(degc, curve, at)).take(1));
+    }
     faults
 }
 
@@ -280,7 +326,7 @@ pub fn range_faults(min_degc: f64, max_degc: f64, curve: &Curve) -> Vec<FieldErr
         )];
     }
     // Between the ends too: a cubic may turn where both ends still have a resistance.
-    let inside = (1..16).map(|step| min_degc + (max_degc - min_degc) * f64::from(step) / 16.0);
+    let inside = temperatures([min_degc, max_degc], STEPS);
     let mut faults: Vec<FieldError> = [(min_degc, "/min_degc"), (max_degc, "/max_degc")]
         .into_iter()
         .filter_map(|(degc, at)| off_curve(degc, curve, at))

@@ -11,9 +11,14 @@ use crate::quantity::celsius;
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ThermistorOutput {
-    /// The points of interest.
+    /// The points of interest: temperatures at which figures are printed.
     pub points: Vec<ThermistorPoint>,
-    /// The range, evenly spaced.
+    /// The temperature of the requirement's range at which the error is largest; absent where nothing is read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst: Option<ThermistorPoint>,
+    /// The range that is judged and the range that is read.
+    pub range: ThermistorRange,
+    /// The sensor's range, evenly spaced.
     pub rows: Vec<ThermistorRow>,
     /// How far a sensor lags behind the fastest ramp: time constant times ramp, K.
     pub lag_k: f64,
@@ -31,6 +36,25 @@ pub struct ThermistorOutput {
     pub read_back: Vec<ReadBack>,
 }
 
+/// Temperatures that are judged and that are read.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+pub struct ThermistorRange {
+    /// The requirement counts from here, °C.
+    pub from_degc: f64,
+    /// Up to here, °C.
+    pub to_degc: f64,
+    /// Below it the code of some part in some state is at an end of the converter, °C; absent where none is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub full_below_degc: Option<f64>,
+    /// From there on it is, °C; absent where none is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub full_from_degc: Option<f64>,
+    /// Coldest ambient of the read-out, °C.
+    pub electronics_min_degc: f64,
+    /// Hottest ambient of the read-out, °C.
+    pub electronics_max_degc: f64,
+}
+
 /// A point of interest.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ThermistorPoint {
@@ -45,9 +69,13 @@ pub struct ThermistorPoint {
     /// Share of the allowance, percent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub used_percent: Option<f64>,
+    /// Whether the code of some part is at an end of the converter here.
+    pub beyond_range: bool,
+    /// The state in which the error is largest, in words; empty where there is but one.
+    pub state: String,
     /// How it stands.
     pub verdict: Verdict,
-    /// All four methods and every contribution.
+    /// All four methods and every contribution, in that state.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub assessment: Option<Assessment>,
 }
@@ -84,7 +112,7 @@ pub struct ThermistorRow {
     pub nonlinearity_k: f64,
     /// Heat in the sensor while it is powered, W.
     pub power_w: f64,
-    /// Self-heating at the equilibrium with that heat, K: reads warm; absent when there is none.
+    /// Self-heating at the equilibrium with that heat, K: reads warm, from nothing at switch-on; absent when there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub self_heating_k: Option<f64>,
     /// Standard deviation by the converter's noise, K.
@@ -94,7 +122,34 @@ pub struct ThermistorRow {
     pub error: Option<RowError>,
 }
 
-/// The error at one temperature, K. The parts are limits; known deviations carry their sign.
+/// Extremes and sums over the states of a temperature, K.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Over {
+    /// Lower extreme of the model.
+    pub low_k: f64,
+    /// Upper extreme of the model.
+    pub high_k: f64,
+    /// Known deviations and the sum of all limits.
+    pub sum_k: f64,
+    /// Known deviations and the root-sum-square of all limits.
+    pub root_k: f64,
+}
+
+impl Over {
+    /// Over both.
+    #[must_use]
+    pub const fn and(self, other: Self) -> Self {
+        Self {
+            low_k: self.low_k.min(other.low_k),
+            high_k: self.high_k.max(other.high_k),
+            sum_k: self.sum_k.max(other.sum_k),
+            root_k: self.root_k.max(other.root_k),
+        }
+    }
+}
+
+/// The error at one temperature, K. The parts are limits, first order; known deviations carry their sign. Extremes and sums
+/// are the largest of all states.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct RowError {
     /// By the tolerance of the sensor's resistance.
@@ -111,9 +166,11 @@ pub struct RowError {
     pub converter_k: f64,
     /// Tolerance of the parts alone: resistance, curve and fixed resistor.
     pub tolerance_k: f64,
-    /// By the leads, signed.
+    /// By what sensor, fixed part and reference age.
+    pub ageing_k: f64,
+    /// By the leads, signed, first order.
     pub lead_k: f64,
-    /// By the leakage, signed.
+    /// By the leakage while it is there, signed, first order.
     pub leakage_k: f64,
     /// Lower extreme of the model.
     pub worst_case_low_k: f64,
@@ -121,9 +178,9 @@ pub struct RowError {
     pub worst_case_high_k: f64,
     /// The larger of both.
     pub worst_case_k: f64,
-    /// First-order sum of all limits.
+    /// Known deviations and the first-order sum of all limits.
     pub sum_of_limits_k: f64,
-    /// Root-sum-square of all limits: no coverage interval.
+    /// Known deviations and the root-sum-square of all limits: no coverage interval.
     pub root_sum_square_k: f64,
 }
 

@@ -51,6 +51,13 @@ pub struct Deviations<N> {
     pub reference_step: N,
 }
 
+impl Deviations<f64> {
+    /// Nothing deviates.
+    pub const fn none() -> Self {
+        Self { part: [0.0; 2], reference: 0.0, gain: 0.0, steps: [0.0; 3], delay_s: 0.0, reference_step: 0.0 }
+    }
+}
+
 impl ReadOut<'_> {
     /// Number of codes of the converter; none for a count.
     pub fn codes(&self) -> Option<f64> {
@@ -216,6 +223,23 @@ impl ReadOut<'_> {
                 let squared = self.oscillator.supply_v * self.oscillator.supply_v;
                 squared * (r - 1.0) / ((r + 1.0) * self.oscillator.k) / ohm
             }
+        }
+    }
+
+    /// The code that firmware sees for a sensor of `ohm` behind a chain that deviates, not clipped.
+    #[inline]
+    pub fn seen<N: Number>(&self, ohm: N, by: &Deviations<N>) -> N {
+        let part = (by.part[0] + 1.0) * (by.part[1] + 1.0);
+        let gain = (by.reference + 1.0) * (by.gain + 1.0);
+        let steps = by.steps[0] + by.steps[1] + by.steps[2];
+        match self.kind {
+            ReadOutKind::Divider => {
+                let fixed = part * self.divider.fixed_ohm;
+                let over = if self.divider.side == Side::Low { ohm } else { fixed };
+                over / (ohm + fixed) * gain * self.code_of_supply() + steps
+            }
+            ReadOutKind::Current => self.code_of(ohm) * part * gain + steps,
+            ReadOutKind::Oscillator => self.code_of(self.behind_delay(self.there_and_back(ohm, by))),
         }
     }
 

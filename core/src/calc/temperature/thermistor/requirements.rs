@@ -1,15 +1,16 @@
 //! What a temperature channel requires and what an engineer must know about it.
 
-use crate::channel::budget::largest;
 use crate::channel::{JudgedBy, largest_words};
 use crate::field;
-use crate::judge::{Judged, Ledger, Words, passes};
+use crate::judge::{Judged, Ledger, Words};
 use crate::quantity::{Unit, celsius, in_sentence, kelvin, ohm, one};
+use crate::work::Work;
 
 use super::curve::Curve;
 use super::input::{Counting, CurveKind, ReadOutKind, ThermistorInput};
+use super::judged::Unread;
 use super::output::{SlowFault, ThermistorRow, WireFaults};
-use super::solve::{Reading, Solved};
+use super::solve::Solved;
 
 /// From this error on a source is worth a sentence, K.
 const NOTABLE_K: f64 = 0.1;
@@ -17,29 +18,16 @@ const NOTABLE_K: f64 = 0.1;
 const FEW_COUNTS: f64 = 500.0;
 
 pub(super) fn requirements(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
-    for reading in &solved.points {
-        error(input, solved, reading, to);
-    }
+    error(input, solved, to);
+    range(input, solved, to);
     if let Some(open) = solved.wire.open_code {
         open_wire(input, &solved.wire, open, to);
     }
-    if let Some(codes) = input.read_out().codes() {
-        let top = solved.places.iter().map(|place| input.read_out().code(place.ohm)).fold(0.0, f64::max);
-        let end = codes - 1.0;
-        // A range is left or it is not: most of its codes are meant to be used.
-        to.require(Judged::never("thermistor.saturates", "/converter/full_scale_v", passes(top, end)), |_| {
-            let failure = format!("The range needs code {}; the converter ends at {}.", one(top.round()), one(end));
-            Words::new("Largest code of the range", "against the end of the converter", failure)
-        });
-    }
-    let runs_away = solved.places.iter().find(|place| !place.settles);
+    let runs_away = solved.places.iter().find(|place| place.self_heating_k.is_none());
     let settles = Judged::never("thermistor.no-heat-balance", "/body/dissipation_w_per_k", runs_away.is_some());
     to.require(settles, |_| {
         let failure = runs_away.map_or_else(String::new, |place| {
-            format!(
-                "At {} the read-out heats the sensor by more than 400 K or without end; its self-heating is left out.",
-                celsius(place.degc)
-            )
+            format!("At {} the read-out heats the sensor by more than 400 K or without end.", celsius(place.degc))
         });
         Words::new("Heat of the read-out reaches a balance", "over the range", failure)
     });
@@ -50,38 +38,133 @@ pub(super) fn requirements(input: &ThermistorInput, solved: &Solved, to: &mut Le
         wiring(input, solved, to);
         read_out(input, solved.rows(input), to);
         heat(input, solved, to);
+        outside(input, solved, to);
         unused(input, to);
     }
 }
 
-fn error(input: &ThermistorInput, solved: &Solved, reading: &Reading, to: &mut Ledger) {
+/// Why a part of the requirement's range is not judged.
+fn not_judged(input: &ThermistorInput, solved: &Solved) -> Option<String> {
+    let [from, to] = input.judged_degc();
+    let [known_from, known_to] = input.known_degc(&solved.curve);
+    let ends = &solved.ends;
+    let mut why = Vec::new();
+    if ends.nothing {
+        why.push("full at every temperature".to_owned());
+    }
+    why.extend(ends.cold_degc.filter(|end| from < *end).map(|end| format!("full below {}", celsius(end))));
+    why.extend(ends.hot_degc.filter(|end| *end <= to).map(|end| format!("full from {}", celsius(end))));
+    let what = if input.curve == CurveKind::Platinum { "the class is not stated" } else { "the curve is not measured" };
+    if from < known_from {
+        why.push(format!("{what} below {}", celsius(known_from)));
+    }
+    if known_to < to {
+        why.push(format!("{what} above {}", celsius(known_to)));
+    }
+    (!why.is_empty()).then(|| why.join(", "))
+}
+
+/// The error over the whole range: what is not known of it stands beside the worst of what is.
+fn error(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
     let required = &input.requirement;
-    // Where no error can be given, none is small enough, whether or not one is asked for.
-    let limit = required.allowed_k.or(reading.judged_k.is_none().then_some(0.0));
-    to.require(reading.requirement(limit), |judged| {
+    let wanting = not_judged(input, solved);
+    let Some(reading) = &solved.worst else {
+        let one = Judged::at_most("thermistor.error", "/requirement/allowed_k", Unit::Kelvin, None, required.allowed_k);
+        let one = if required.allowed_k.is_some() { one.blocked() } else { one };
+        to.require(one, |_| Words::new("Reading error", "nothing of the range is read", wanting.unwrap_or_default()));
+        return;
+    };
+    let one = reading.requirement(required.allowed_k);
+    let blocked = wanting.is_some() && required.allowed_k.is_some() && !one.fails();
+    to.require(if blocked { one.blocked() } else { one }, |judged| {
         let at = celsius(reading.place.degc);
-        let (note, failure) = if let Some(error) = reading.judged_k {
-            let against =
-                if required.with_lag_and_gradient { "against the cell" } else { "against the sensor's place" };
-            let failure = format!(
-                "At {at} the error is ±{} by {}; ±{} is allowed.",
-                kelvin(error),
-                in_sentence(required.judged_by.label()),
-                kelvin(judged.required.unwrap_or(0.0))
-            );
-            (format!("{}, {against}", required.judged_by.label()), failure)
-        } else {
-            (
-                "no error can be given here: a limit reaches the end of the converter's range".into(),
+        let by = required.judged_by.label();
+        let (label, note, failure) = match reading.judged {
+            Ok(error) => {
+                let against =
+                    if required.with_lag_and_gradient { "against the cell" } else { "against the sensor's place" };
+                let state = reading.state.told(input);
+                let parts = [by, against, "end of life", &state].into_iter().filter(|part| !part.is_empty());
+                let failure = format!(
+                    "At {at} the error is ±{} by {}; ±{} is allowed.",
+                    kelvin(error),
+                    in_sentence(by),
+                    kelvin(judged.required.unwrap_or(0.0))
+                );
+                (format!("Reading error, largest at {at}"), parts.collect::<Vec<_>>().join(", "), failure)
+            }
+            Err(Unread::NoBalance) => (
+                "Reading error".into(),
+                format!("the heat of the read-out reaches no balance at {at}"),
+                format!("At {at} the read-out heats the sensor without end: no error can be given."),
+            ),
+            Err(Unread::Full | Unread::Undefined) => (
+                "Reading error".into(),
+                format!("no error can be given at {at}: a limit reaches the end of the read-out"),
                 format!(
                     "At {at} the limits of the parts reach the end of the range of the read-out: no error can be given."
                 ),
-            )
+            ),
         };
-        let done = reading.contributions(input, &solved.curve);
-        let largest = done.and_then(|done| largest_words(&done, Unit::Kelvin));
-        Words::new(format!("Reading error at {at}"), note, failure).because(largest, None)
+        // Without trials it is over at once.
+        let judging = solved.judging(input);
+        let done = judging.assess(&reading.place, reading.state, false, Work::FREE).ok().flatten();
+        let largest = done.filter(|_| reading.judged.is_ok()).and_then(|done| largest_words(&done, Unit::Kelvin));
+        Words::new(label, note, if blocked { wanting.unwrap_or_default() } else { failure }).because(largest, None)
     });
+}
+
+/// A range is left or it is not: most of its codes are meant to be used.
+fn range(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
+    let ends = &solved.ends;
+    let full = ends.nothing || ends.cold_degc.is_some() || ends.hot_degc.is_some();
+    let counts = input.read_out == ReadOutKind::Oscillator;
+    let at = match (counts, input.oscillator.counting) {
+        (false, _) => "/converter/full_scale_v",
+        (true, Counting::Gated) => "/oscillator/gate_s",
+        (true, Counting::Reciprocal) => "/oscillator/periods",
+    };
+    to.require(Judged::never("thermistor.saturates", at, full), |_| {
+        let [low, high] = input.whole_degc().map(celsius);
+        let codes = input.read_out().codes().map_or_else(|| "0".into(), |codes| format!("0 and {}", one(codes - 1.0)));
+        let first = match (ends.cold_degc, ends.hot_degc) {
+            _ if ends.nothing => "at every temperature".into(),
+            (Some(cold), Some(hot)) => format!("below {} and from {}", celsius(cold), celsius(hot)),
+            (Some(cold), None) => format!("below {}", celsius(cold)),
+            (None, Some(hot)) => format!("from {}", celsius(hot)),
+            (None, None) => String::new(),
+        };
+        let failure = format!(
+            "{low} to {high} must be read; {first} the first part is full, its code at {codes}. Temperatures cannot be told apart there."
+        );
+        let label = if counts { "Counts of the range" } else { "Codes of the range" };
+        Words::new(label, format!("every part in every state between {codes}, {low} to {high}"), failure)
+    });
+}
+
+/// What is not judged for lack of a requirement, and noise that no requirement counts.
+fn outside(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
+    let Some(allowed) = input.requirement.allowed_k else { return };
+    let [from, until] = input.judged_degc();
+    let part = input.min_degc < from || until < input.max_degc;
+    to.note("thermistor.partly-required", "/requirement/from_degc", part, || {
+        format!(
+            "The requirement counts from {} to {}; of the rest of the sensor's range errors are shown and not judged.",
+            celsius(from),
+            celsius(until)
+        )
+    });
+    let noise = solved.rows(input).iter().filter(|row| from <= row.degc && row.degc <= until);
+    if let Some(row) = noise.max_by(|a, b| a.noise_k.total_cmp(&b.noise_k)) {
+        let three = 3.0 * row.noise_k;
+        to.warn("thermistor.noise-not-counted", "/converter/noise_v", three > allowed / 3.0, || {
+            format!(
+                "Noise is no part of the error that is judged: three standard deviations of a single reading are {} at {}.",
+                kelvin(three),
+                celsius(row.degc)
+            )
+        });
+    }
 }
 
 /// An open wire in words, up to what follows from it.
@@ -162,33 +245,29 @@ fn wires(input: &ThermistorInput, wire: &WireFaults, to: &mut Ledger) {
 }
 
 fn curve(input: &ThermistorInput, curve: &Curve, to: &mut Ledger) {
-    let temperatures = || input.points_degc.iter().copied().chain([input.min_degc, input.max_degc]);
-    match (input.curve, curve) {
-        (CurveKind::Points, Curve::Points(points)) => {
-            let furthest = temperatures().max_by(|a, b| points.outside(*a).total_cmp(&points.outside(*b)));
-            if let Some(degc) = furthest {
-                to.warn("thermistor.extrapolates", "/points/rows", points.outside(degc) > 0.5, || {
-                    format!(
-                        "{} lies more than half a step outside the table: the curve is extended there and nobody has measured it.",
-                        celsius(degc)
-                    )
-                });
-            }
+    let [low, high] = input.known_degc(curve);
+    let temperatures = input.points_degc.iter().copied().chain([input.min_degc, input.max_degc]);
+    let beyond = |degc: &f64| (low - degc).max(degc - high);
+    let furthest = temperatures.max_by(|a, b| beyond(a).total_cmp(&beyond(b))).filter(|degc| beyond(degc) > 0.0);
+    match (input.curve, furthest) {
+        (CurveKind::Points, Some(degc)) => {
+            to.warn("thermistor.extrapolates", "/points/rows", true, || {
+                format!(
+                    "{} lies more than half a step outside the table: the curve is extended there and nobody has measured it.",
+                    celsius(degc)
+                )
+            });
         }
-        (CurveKind::Platinum, _) => {
-            let class = input.platinum.class;
-            let [low, high] = class.range_degc(input.platinum.build);
-            if let Some(degc) = temperatures().find(|degc| *degc < low || *degc > high) {
-                to.warn("thermistor.outside-class", "/platinum/class", true, || {
-                    format!(
-                        "Class {} holds from {} to {} for this build; at {} it is only extended.",
-                        class.label(),
-                        celsius(low),
-                        celsius(high),
-                        celsius(degc)
-                    )
-                });
-            }
+        (CurveKind::Platinum, Some(degc)) => {
+            to.warn("thermistor.outside-class", "/platinum/class", true, || {
+                format!(
+                    "Class {} holds from {} to {} for this build; at {} it is only extended.",
+                    input.platinum.class.label(),
+                    celsius(low),
+                    celsius(high),
+                    celsius(degc)
+                )
+            });
         }
         (kind, _) => {
             let far = kind == CurveKind::Beta && (input.min_degc < -10.0 || input.max_degc > 95.0);
@@ -295,8 +374,10 @@ fn heat(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
             )
         });
     }
-    let worst = solved.points.iter().filter_map(|reading| reading.quick);
-    let electronics = worst.map(|quick| largest(quick.low, quick.high)).fold(0.0, f64::max);
+    let parts = solved.rows(input).iter().filter_map(|row| row.error.as_ref());
+    let electronics = parts
+        .map(|error| error.tolerance_k + error.part_drift_k + error.reference_k + error.converter_k + error.ageing_k)
+        .fold(0.0, f64::max);
     let (lag, gradient) = (input.lag_k(), input.gradient_k());
     let dominates = lag.max(gradient) > electronics && electronics > 0.0;
     to.warn("thermistor.heat-path-dominates", "/body/time_constant_s", dominates, || {

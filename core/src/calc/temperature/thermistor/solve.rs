@@ -4,131 +4,23 @@
 //! Self-heating  the smallest x with x = D P(R(T + x))/δ: the equilibrium, not the first estimate P/δ
 //! Straight      error of a scale that is a straight line between the ends of the range, in kelvin
 //! Lag           τ dT/dt of a ramp that has lasted some time constants; cell to sensor Rth P
+//! By hand       parts of the error where nothing deviates, switched on just now and dry; leads Rw/(R α), leakage −R/(RL α)
 //! Source        energy balance of one node; first-order lag in closed form
 //! ```
 
 use std::cell::OnceCell;
 
-use crate::channel::JudgedBy;
 use crate::channel::budget::largest;
-use crate::judge::{Judged, THIN_FROM_PERCENT};
-use crate::propagation::{self, Assessment, Quick, Request, defined};
-use crate::quantity::Unit;
+use crate::judge::THIN_FROM_PERCENT;
 use crate::work::{Halt, Refused, Work};
 
-use super::budget::{Heat, ReadingModel, SOURCES};
 use super::curve::Curve;
 use super::input::{ReadOutKind, ThermistorInput};
-use super::output::{RowError, ThermistorOutput, ThermistorPoint, ThermistorRow, WireFaults};
-use super::place::{Place, Straight, temperatures};
+use super::judged::{Ends, Judging, Reading, Unread};
+use super::output::{Over, RowError, ThermistorOutput, ThermistorPoint, ThermistorRange, ThermistorRow, WireFaults};
+use super::place::{Place, Straight};
 use super::read_back::read_back;
 use super::{resistor, wire};
-
-/// Rows over the range.
-const ROWS: u32 = 55;
-/// Steps of the search for the equilibrium of the self-heating.
-const HEAT_STEPS: u32 = 400;
-/// Above this rise nothing is a sensor any more, K.
-const MOST_HEAT_K: f64 = 400.0;
-
-impl ThermistorInput {
-    /// The sensor at a temperature; none where the curve says nothing.
-    pub fn place(&self, curve: &Curve, degc: f64) -> Option<Place> {
-        let ohm = curve.ohm(degc)?;
-        let alpha = curve.alpha(degc)?;
-        let rise = self.self_heating_k(curve, degc);
-        let heat = Heat {
-            self_heating_k: rise.unwrap_or(0.0),
-            lag_k: self.lag_k(),
-            gradient_k: self.gradient_k(),
-            delay_k: self.delay_k(curve, degc, ohm),
-        };
-        Some(Place { degc, ohm, alpha, heat, settles: rise.is_some() })
-    }
-
-    /// How far the sensor lags behind the fastest ramp, K.
-    pub fn lag_k(&self) -> f64 {
-        self.body.time_constant_s * self.body.ramp_k_per_s
-    }
-
-    /// How much the cell is warmer than the sensor's place, K.
-    pub fn gradient_k(&self) -> f64 {
-        self.cell.thermal_resistance_k_per_w * self.cell.heat_flow_w
-    }
-
-    /// The equilibrium of the self-heating, K; none when there is none below 400 K.
-    pub fn self_heating_k(&self, curve: &Curve, degc: f64) -> Option<f64> {
-        let read_out = self.read_out();
-        let scale = self.body.duty_percent / 100.0 / self.body.dissipation_w_per_k;
-        let excess = |rise: f64| curve.ohm(degc + rise).map(|ohm| rise - scale * read_out.power_w(ohm));
-        // The first change of sign is the equilibrium that is reached from cold; it is looked for on a scale that is fine
-        // where the rise is small.
-        if excess(0.0)? >= 0.0 {
-            return Some(0.0);
-        }
-        let mut low = 0.0;
-        for step in 1..=HEAT_STEPS {
-            let high = MOST_HEAT_K * (f64::from(step) / f64::from(HEAT_STEPS)).powi(3);
-            if excess(high)? >= 0.0 {
-                let mut top = high;
-                for _ in 0..60 {
-                    let middle = 0.5 * (low + top);
-                    if excess(middle)? < 0.0 {
-                        low = middle;
-                    } else {
-                        top = middle;
-                    }
-                }
-                return Some(0.5 * (low + top));
-            }
-            low = high;
-        }
-        None
-    }
-
-    /// The model of a reading at a place.
-    pub fn model<'a>(&'a self, curve: &'a Curve, place: &Place) -> ReadingModel<'a> {
-        ReadingModel {
-            curve,
-            read_out: self.read_out(),
-            degc: place.degc,
-            ohm: place.ohm,
-            exponent: self.exponent(place.degc),
-            delay_s: self.uncorrected_s(),
-            delay_k: place.heat.delay_k,
-        }
-    }
-
-    /// Worst case and trade sums of a reading; none where a limit reaches the end of the read-out.
-    ///
-    /// # Errors
-    /// The work was stopped.
-    pub fn quick(&self, curve: &Curve, place: &Place, work: Work) -> Result<Option<Quick>, Halt> {
-        let sources = self.sources(place.degc, place.heat);
-        defined(propagation::quick(&self.model(curve, place), &sources, true, work))
-    }
-
-    /// Every contribution to the error of a reading, and the trials when they are asked for.
-    ///
-    /// # Errors
-    /// The work was stopped.
-    pub fn assess(
-        &self,
-        curve: &Curve,
-        place: &Place,
-        trials: Option<u32>,
-        work: Work,
-    ) -> Result<Option<Assessment>, Halt> {
-        let request = Request { trials, seed: u64::from(self.experiment.seed), ..Request::default() };
-        let sources = self.sources(place.degc, place.heat);
-        defined(propagation::assess(&self.model(curve, place), &sources, None, &request, work))
-    }
-
-    /// One code in kelvin.
-    pub fn step_k(&self, place: &Place) -> f64 {
-        1.0 / (self.read_out().code_per_log(place.ohm) * place.alpha).abs()
-    }
-}
 
 /// The straight line between the codes of the range's ends.
 fn straight(input: &ThermistorInput, curve: &Curve) -> Straight {
@@ -146,60 +38,16 @@ fn straight(input: &ThermistorInput, curve: &Curve) -> Straight {
 pub struct Solved {
     /// The sensor's curve.
     pub curve: Curve,
-    /// The sensor over the range.
+    /// The sensor over its range.
     pub places: Vec<Place>,
-    /// The points of interest.
-    pub points: Vec<Reading>,
+    /// What is read of that range and of the requirement's.
+    pub ends: Ends,
+    /// The temperature at which the error is largest.
+    pub worst: Option<Reading>,
     /// Open and shorted sensor.
     pub wire: WireFaults,
     /// The rows of the range: remarks and the whole result ask for them, verdicts do not.
     rows: OnceCell<Vec<ThermistorRow>>,
-}
-
-/// The error of a reading at a point of interest.
-#[derive(Debug)]
-pub struct Reading {
-    /// The sensor there.
-    pub place: Place,
-    /// Worst case and trade sums.
-    pub quick: Option<Quick>,
-    /// With trials, when they judge.
-    trials: Option<Assessment>,
-    /// The error by the chosen method, K.
-    pub judged_k: Option<f64>,
-}
-
-impl Reading {
-    fn new(input: &ThermistorInput, curve: &Curve, place: Place, work: Work) -> Result<Self, Halt> {
-        let quick = input.quick(curve, &place, work)?;
-        let by = input.requirement.judged_by;
-        let trials = if by == JudgedBy::Probability95 {
-            input.assess(curve, &place, Some(input.experiment.trials), work)?
-        } else {
-            None
-        };
-        let judged_k = match by {
-            JudgedBy::WorstCase => quick.map(|quick| largest(quick.low, quick.high)),
-            JudgedBy::RootSumSquare => quick.map(|quick| quick.root_sum_square),
-            JudgedBy::Probability95 => trials
-                .as_ref()
-                .and_then(|done| done.monte_carlo.as_ref())
-                .map(|run| largest(run.p95.symmetric.low, run.p95.symmetric.high)),
-        };
-        Ok(Self { place, quick, trials, judged_k })
-    }
-
-    /// Every contribution to its error.
-    pub fn contributions(&self, input: &ThermistorInput, curve: &Curve) -> Option<Assessment> {
-        // Without trials it is over at once.
-        self.trials.clone().or_else(|| input.assess(curve, &self.place, None, Work::FREE).ok().flatten())
-    }
-
-    /// The requirement of this point.
-    pub fn requirement(&self, allowed_k: Option<f64>) -> Judged {
-        Judged::at_most("thermistor.error", "/requirement/allowed_k", Unit::Kelvin, self.judged_k, allowed_k)
-            .at(self.place.degc)
-    }
 }
 
 impl Solved {
@@ -207,12 +55,17 @@ impl Solved {
     pub fn rows(&self, input: &ThermistorInput) -> &[ThermistorRow] {
         self.rows.get_or_init(|| rows(input, &self.curve, &self.places, Work::FREE).unwrap_or_default())
     }
+
+    /// The channel over its temperatures and states.
+    pub const fn judging<'a>(&'a self, input: &'a ThermistorInput) -> Judging<'a> {
+        Judging { input, curve: &self.curve }
+    }
 }
 
 fn rows(input: &ThermistorInput, curve: &Curve, places: &[Place], work: Work) -> Result<Vec<ThermistorRow>, Halt> {
     let straight = straight(input, curve);
-    let one = |place| Ok(row(input, curve, place, straight, input.quick(curve, place, work)?));
-    places.iter().map(one).collect()
+    let judging = Judging { input, curve };
+    places.iter().map(|place| Ok(row(input, curve, place, straight, judging.over(place, work)?))).collect()
 }
 
 /// Works out what requirements rest on.
@@ -221,19 +74,13 @@ fn rows(input: &ThermistorInput, curve: &Curve, places: &[Place], work: Work) ->
 /// The curve contradicts itself, or the work was stopped.
 pub fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {
     let curve = input.ready_curve()?;
-    let mut places = Vec::new();
-    for degc in temperatures(input, ROWS) {
-        work.go_on()?;
-        places.extend(input.place(&curve, degc));
-    }
-    let mut points = Vec::with_capacity(input.points_degc.len());
-    for degc in &input.points_degc {
-        work.go_on()?;
-        if let Some(place) = input.place(&curve, *degc) {
-            points.push(Reading::new(input, &curve, place, work)?);
-        }
-    }
-    Ok(Solved { wire: wire::faults(input, &curve), places, points, curve, rows: OnceCell::new() })
+    let judging = Judging { input, curve: &curve };
+    let own = [input.min_degc, input.max_degc];
+    let places = judging.places(own, work)?;
+    let among = |range: [f64; 2]| if range == own { Ok(places.clone()) } else { judging.places(range, work) };
+    let ends = judging.ends(&among(input.whole_degc())?);
+    let worst = judging.worst(&among(input.judged_degc())?, &ends, work)?;
+    Ok(Solved { wire: wire::faults(input, &curve), ends, worst, places, curve, rows: OnceCell::new() })
 }
 
 /// Works out the rest.
@@ -241,23 +88,29 @@ pub fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {
 /// # Errors
 /// The work was stopped.
 pub fn detail(input: &ThermistorInput, solved: Solved, work: Work) -> Result<ThermistorOutput, Refused> {
-    let Solved { curve, places, points: readings, wire, rows: read } = solved;
+    let Solved { curve, places, ends, worst, wire, rows: read } = solved;
     let rows = match read.into_inner() {
         Some(rows) => rows,
         None => rows(input, &curve, &places, work)?,
     };
     let straight = straight(input, &curve);
-    let mut points = Vec::with_capacity(readings.len());
-    for reading in readings {
+    let judging = Judging { input, curve: &curve };
+    let whole = |reading: Reading| point(&judging, reading, straight, work);
+    let mut points = Vec::with_capacity(input.points_degc.len());
+    for degc in &input.points_degc {
         work.go_on()?;
-        points.push(point(input, &curve, reading, straight, work)?);
+        if let Some(place) = input.place(&curve, *degc) {
+            points.push(whole(judging.at(&place, work)?)?);
+        }
     }
+    let worst = worst.map(whole).transpose()?;
     let (lag_k, gradient_k) = (input.lag_k(), input.gradient_k());
     // When lag and gradient are part of the error already, they are not counted twice.
     let apart = if input.requirement.with_lag_and_gradient { 0.0 } else { lag_k + gradient_k };
-    let errors = points.iter().filter_map(|point| point.at.error.as_ref());
+    let errors = points.iter().chain(&worst).filter_map(|point| point.at.error.as_ref());
     let hidden_k = errors.map(|error| apart - error.worst_case_low_k).max_by(f64::total_cmp);
     let divides = input.read_out == ReadOutKind::Divider;
+    let ([from_degc, to_degc], [coldest, hottest]) = (input.judged_degc(), input.electronics_degc());
     Ok(ThermistorOutput {
         lag_k,
         gradient_k,
@@ -266,14 +119,21 @@ pub fn detail(input: &ThermistorInput, solved: Solved, work: Work) -> Result<The
         wire,
         read_back: read_back(input, &curve),
         points,
+        worst,
+        range: ThermistorRange {
+            from_degc,
+            to_degc,
+            full_below_degc: ends.cold_degc,
+            full_from_degc: ends.hot_degc,
+            electronics_min_degc: coldest,
+            electronics_max_degc: hottest,
+        },
         rows,
     })
 }
 
-fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place, quick: &Quick) -> RowError {
-    let sources = input.sources(place.degc, place.heat);
-    // First-order parts are taken where nothing deviates, as by hand.
-    let (_, slopes) = propagation::gradient(&input.model(curve, place), &[0.0; SOURCES]);
+fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place, over: &Over) -> Option<RowError> {
+    let (sources, slopes) = input.slopes(curve, place)?;
     let limits = |ids: &[&str]| {
         let parts = sources.iter().zip(&slopes).filter(|(source, _)| ids.contains(&&*source.id));
         parts
@@ -282,11 +142,8 @@ fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place, quick: &Quic
             })
             .sum()
     };
-    let known = |id: &str| {
-        let parts = sources.iter().zip(&slopes).filter(|(source, _)| source.id == id);
-        parts.map(|(source, c)| c * source.estimate).sum()
-    };
-    RowError {
+    let leak = input.wiring.leakage_ohm.map_or(0.0, |leak| place.ohm / leak);
+    Some(RowError {
         resistance_k: limits(&["sensor.resistance"]),
         curve_k: limits(&["sensor.beta", "sensor.curve"]),
         part_k: limits(&["part.tolerance"]),
@@ -300,23 +157,18 @@ fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place, quick: &Quic
             "converter.reference-count",
         ]),
         tolerance_k: limits(&["sensor.resistance", "sensor.beta", "sensor.curve", "part.tolerance"]),
-        lead_k: known("wiring.lead"),
-        leakage_k: known("wiring.leakage"),
-        worst_case_low_k: quick.low,
-        worst_case_high_k: quick.high,
-        worst_case_k: largest(quick.low, quick.high),
-        sum_of_limits_k: quick.sum_of_limits,
-        root_sum_square_k: quick.root_sum_square,
-    }
+        ageing_k: limits(&["sensor.ageing", "part.ageing", "reference.ageing"]),
+        lead_k: input.wiring.lead_ohm / place.ohm / place.alpha,
+        leakage_k: -leak / place.alpha,
+        worst_case_low_k: over.low_k,
+        worst_case_high_k: over.high_k,
+        worst_case_k: largest(over.low_k, over.high_k),
+        sum_of_limits_k: over.sum_k,
+        root_sum_square_k: over.root_k,
+    })
 }
 
-fn row(
-    input: &ThermistorInput,
-    curve: &Curve,
-    place: &Place,
-    straight: Straight,
-    quick: Option<Quick>,
-) -> ThermistorRow {
+fn row(input: &ThermistorInput, curve: &Curve, place: &Place, straight: Straight, over: Option<Over>) -> ThermistorRow {
     let read_out = input.read_out();
     let code = read_out.code(place.ohm);
     let step_k = input.step_k(place);
@@ -347,31 +199,30 @@ fn row(
         step_k,
         nonlinearity_k: straight.error_k(place.degc, code),
         power_w: read_out.power_w(place.ohm),
-        self_heating_k: place.settles.then_some(place.heat.self_heating_k),
+        self_heating_k: place.self_heating_k,
         noise_k: read_out.step_v().map_or(0.0, |step| input.converter.noise_v / step * step_k),
-        error: quick.map(|quick| row_error(input, curve, place, &quick)),
+        error: over.and_then(|over| row_error(input, curve, place, &over)),
     }
 }
 
-fn point(
-    input: &ThermistorInput,
-    curve: &Curve,
-    reading: Reading,
-    straight: Straight,
-    work: Work,
-) -> Result<ThermistorPoint, Halt> {
-    let allowed_k = input.requirement.allowed_k;
+fn point(judging: &Judging<'_>, reading: Reading, straight: Straight, work: Work) -> Result<ThermistorPoint, Halt> {
+    let Judging { input, curve } = *judging;
+    let allowed_k = input.allowed_k(reading.place.degc);
     let outcome = reading.requirement(allowed_k).outcome;
-    let Reading { place, quick, trials, judged_k } = reading;
-    let assessment = match trials {
-        Some(trials) => Some(trials),
-        None => input.assess(curve, &place, Some(input.experiment.trials), work)?,
+    let (judged_k, beyond_range) = (reading.error_k(), reading.judged == Err(Unread::Full));
+    let Reading { place, state, run, .. } = reading;
+    let assessment = match run {
+        Some(run) => Some(*run),
+        None if judged_k.is_some() => judging.assess(&place, state, true, work)?,
+        None => None,
     };
     Ok(ThermistorPoint {
-        at: row(input, curve, &place, straight, quick),
+        at: row(input, curve, &place, straight, judging.over(&place, work)?),
         allowed_k,
         judged_k,
         used_percent: outcome.used().map(|used| used * 100.0),
+        beyond_range,
+        state: if judged_k.is_some() { state.told(input) } else { String::new() },
         verdict: outcome.verdict(THIN_FROM_PERCENT),
         assessment,
     })

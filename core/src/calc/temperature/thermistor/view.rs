@@ -14,8 +14,11 @@ use super::input::{ReadOutKind, ThermistorInput};
 use super::output::{FixedResistor, ThermistorOutput, ThermistorPoint};
 use super::{ReadBack, RowError};
 
-/// The point that uses most of its allowance; the largest error when there is none.
+/// The temperature at which the error is largest; of the points of interest when nothing of the range is read.
 fn worst(result: &ThermistorOutput) -> Option<&ThermistorPoint> {
+    if result.worst.is_some() {
+        return result.worst.as_ref();
+    }
     let key = |point: &ThermistorPoint| point.used_percent.or(point.judged_k).unwrap_or(f64::MAX);
     result.points.iter().max_by(|a, b| key(a).total_cmp(&key(b)))
 }
@@ -31,6 +34,11 @@ pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, verdict: 
                 format!("The temperature channel fails: {error} at {at}, ±{allowed} allowed")
             }
             (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
+            (Verdict::NotJudged, Some(allowed)) => {
+                format!(
+                    "The temperature channel is not judged over its whole range: {error} at {at}, ±{allowed} allowed"
+                )
+            }
             (_, Some(allowed)) => format!("The temperature channel holds: {error} at {at}, ±{allowed} allowed"),
             (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),
         };
@@ -128,7 +136,7 @@ fn points(input: &ThermistorInput, result: &ThermistorOutput) -> Table {
     };
     let name = |_, point: &ThermistorPoint| celsius(point.at.degc).to_string();
     Columns::new("points", "Points of interest", "Temperature", &result.points, name)
-        .note("Tolerance: sensor and fixed part alone. Worst case: extremes of the model with all sources.")
+        .note("Tolerance: sensor and fixed part alone. Worst case: extremes of the model with all sources in every state.")
         .column("Resistance", Unit::Ohm, |point| point.at.resistance_ohm)
         .column(output, unit, |point| point.at.output_hz.or(point.at.output_v))
         .column("Per kelvin", Unit::VoltPerKelvin, |point| point.at.sensitivity_v_per_k)
@@ -139,6 +147,7 @@ fn points(input: &ThermistorInput, result: &ThermistorOutput) -> Table {
         .column("Self-heating", Unit::Kelvin, |point| point.at.self_heating_k)
         .column("Worst case", Unit::Kelvin, error(|error| error.worst_case_k))
         .column("Root-sum-square", Unit::Kelvin, error(|error| error.root_sum_square_k))
+        .words("Worst state", |point| point.state.clone())
         .table()
 }
 
@@ -157,9 +166,7 @@ fn read_back(result: &ThermistorOutput) -> Option<Table> {
 fn limit_words(term: &Contribution) -> String {
     let said = |value: f64| match term.unit.as_str() {
         "K" => kelvin(value).to_string(),
-        "Ω" => ohm(value).to_string(),
         "s" => second(value).to_string(),
-        "S" => ohm(1.0 / value).to_string(),
         STEP => format!("{} codes", one(value)),
         _ if value.abs() < 1e-3 => ppm(value * 1e6).to_string(),
         _ => percent(value * 100.0).to_string(),
@@ -175,10 +182,14 @@ fn budget(input: &ThermistorInput, point: &ThermistorPoint, done: &Assessment) -
     let heading = Heading {
         id: "budget".into(),
         caption: format!("Error budget at {}", celsius(point.at.degc)),
-        note: if input.requirement.with_lag_and_gradient {
-            "Against the cell: lag and gradient are part of it.".into()
-        } else {
-            "Against the sensor's place: lag and gradient come on top.".into()
+        note: {
+            let against = if input.requirement.with_lag_and_gradient {
+                "Against the cell: lag and gradient are part of it."
+            } else {
+                "Against the sensor's place: lag and gradient come on top."
+            };
+            let state = if point.state.is_empty() { String::new() } else { format!(" Sensor {}.", point.state) };
+            format!("{against}{state}")
         },
     };
     let mut budget = budget::budget(heading, Unit::Kelvin, done, Output::Error, point.allowed_k);

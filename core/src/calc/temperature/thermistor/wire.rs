@@ -14,7 +14,7 @@
 //! Source     Ohm's law; common practice, no source
 //! ```
 
-use super::budget::{CodeModel, Heat};
+use super::budget::{CodeModel, Known, Wired};
 use super::curve::Curve;
 use super::input::{Counting, ReadOutKind, Side, ThermistorInput};
 use super::output::{SlowFault, WireFaults};
@@ -108,16 +108,15 @@ fn part(input: &ThermistorInput, curve: &Curve, fault: Option<f64>, [near, far]:
 fn error_codes(input: &ThermistorInput, curve: &Curve, degc: f64) -> Option<f64> {
     let ohm = curve.ohm(degc)?;
     let read_out = input.read_out();
-    let wired = input.leaking(ohm) + input.wiring.lead_ohm;
+    let leak_s = input.wiring.leakage_ohm.map_or(0.0, |leak| 1.0 / leak);
     let model = CodeModel {
         read_out,
-        ohm,
+        wired: Wired { sensor_ohm: ohm, exponent: input.exponent(degc), leak_s, lead_ohm: input.wiring.lead_ohm },
         alpha: curve.alpha(degc)?,
-        exponent: input.exponent(degc),
-        undisturbed: read_out.code(wired),
+        undisturbed: read_out.code(input.leaking(ohm) + input.wiring.lead_ohm),
         delay_s: input.uncorrected_s(),
     };
-    let sources = input.sources(degc, Heat::default());
+    let sources = input.sources(degc, Known::default());
     // A worst case of one reading is over at once.
     let found = propagation::quick(&model, &sources, true, Work::FREE).ok()?;
     Some(found.low.abs().max(found.high.abs())).filter(|codes| codes.is_finite())

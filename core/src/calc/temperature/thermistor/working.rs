@@ -191,27 +191,19 @@ fn errors(input: &ThermistorInput, curve: Option<&Curve>, point: &ThermistorPoin
             kelvin(error.tolerance_k),
             "first order; common practice, no source",
         ));
-        let parts: Vec<String> = [
-            error.tolerance_k,
-            error.part_drift_k,
-            error.reference_k,
-            error.converter_k,
-            error.lead_k.abs(),
-            error.leakage_k.abs(),
-            row.self_heating_k.unwrap_or(0.0),
-        ]
-        .into_iter()
-        .filter(|part| *part > 0.0)
-        .map(|part| kelvin(part).to_string())
-        .collect();
-        steps.push(Step::new(
-            &format!("Sum of limits at {at}"),
-            "E",
-            "Σ |c_i| a_i",
-            if parts.is_empty() { "no limits are given".into() } else { parts.join(" + ") },
-            kelvin(error.sum_of_limits_k),
-            "first order; sensitivities by differentiation of the model (JCGM 100:2008 clause 5.1)",
-        ));
+        if let Some(done) = &point.assessment {
+            let limits = done.contributions.iter().map(|term| term.contribution).filter(|part| *part > 0.0);
+            let parts: Vec<String> =
+                [done.value.abs()].into_iter().chain(limits).map(|part| kelvin(part).to_string()).collect();
+            steps.push(Step::new(
+                &format!("Sum of limits at {at}"),
+                "E",
+                "|K| + Σ |c_i| a_i",
+                parts.join(" + "),
+                kelvin(done.worst_case.sum_of_limits),
+                "first order; sensitivities by differentiation of the model (JCGM 100:2008 clause 5.1)",
+            ));
+        }
     }
     if let Some(rise) = row.self_heating_k {
         // The heat at the temperature it leads to: with it a pocket calculator gives the rise.
