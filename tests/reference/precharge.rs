@@ -167,9 +167,9 @@ fn a_shorted_link_until_the_time_out() {
 #[test]
 fn what_two_channels_leave_of_the_target_and_the_inrush_of_it() {
     for (answer, low, high, volt, ampere, us) in [
-        (car(&[]), 2.85, 7.15, 59.5, 218.0, 28.0),
-        (van(&[]), 0.59, 5.41, 22.1, 153.0, 61.0),
-        (relay(&[]), 2.09, 7.91, 4.5, 156.0, 117.0),
+        (car(&[("/closing_difference_v", json!(0.05 * 831.6))]), 2.85, 7.15, 59.5, 218.0, 28.0),
+        (van(&[("/closing_difference_v", json!(0.03 * 408.8))]), 0.59, 5.41, 22.1, 153.0, 61.0),
+        (relay(&[("/closing_difference_v", json!(0.05 * 56.8))]), 2.09, 7.91, 4.5, 156.0, 117.0),
     ] {
         holds(at(&answer, "/difference/low_percent"), low, 0.005 + 1e-9);
         holds(at(&answer, "/difference/high_percent"), high, 0.005 + 1e-9);
