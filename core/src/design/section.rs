@@ -411,7 +411,13 @@ pub static SECTIONS: &[Section] = &[
         absent: "No discharge: how long the link stays dangerous is not assessed.",
         kinds: &[Kind {
             rests: &[rests_on("precharge", &[value("/capacitance_farad", "/capacitance_farad")])],
-            ..kind::<Discharge>("", &[pack("/start_v", "/pack/cell_max_v", Pack::max_v)])
+            ..kind::<Discharge>(
+                "",
+                &[
+                    pack("/start_v", "/pack/cell_max_v", Pack::max_v),
+                    pack("/start_min_v", "/pack/cell_min_v", Pack::min_v),
+                ],
+            )
         }],
         most: 2,
     },

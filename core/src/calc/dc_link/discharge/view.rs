@@ -15,7 +15,8 @@ pub(super) fn view(input: &DischargeInput, result: &DischargeOutput, judged: &Le
         (Some(active), Some(passive)) => format!("{safe} after {active} active, {passive} passive"),
         (Some(active), None) => format!("{safe} after {active} active, and no bleeder"),
         (None, Some(passive)) => format!("{safe} after {passive} passive"),
-        (None, None) => "Nothing discharges the link".into(),
+        (None, None) if result.active.is_none() && result.passive.is_none() => "Nothing discharges the link".into(),
+        (None, None) => format!("{safe} is not reached for certain"),
     };
     let lead = match judged.verdict() {
         Verdict::Fails => format!("{what}: a requirement fails"),
