@@ -291,7 +291,10 @@ fn every_state_that_never_ends_has_its_words() {
     let equal = car(&[("/start_v", json!(831.6))]);
     assert!(says(&equal, "precharge.equal-voltages"));
     assert_eq!(at(&equal, "/charge/time_s"), 0.0);
-    assert!(says(&van(&[("/target_percent", json!(98.0))]), "precharge.difference-inside-errors"));
+    // Both errors together take more than 2 %: no reading tells for certain that the target is reached.
+    let hidden = van(&[("/target_percent", json!(98.0)), ("/load/kind", json!("none"))]);
+    let never = hidden.findings.iter().find(|one| one.code == "precharge.time").expect("it fails");
+    assert!(never.message.contains("the errors take more than the gap"), "{}", never.message);
     assert!(says(&car(&[("/max_time_s", json!(0.1))]), "precharge.time"));
 }
 
@@ -495,9 +498,9 @@ fn closing_waits_for_readings_and_not_for_the_truth() {
     assert!(says(&never, "precharge.time") && never.result.pointer("/slowest/charge/time_s").is_none());
 }
 
-/// By hand: a link of 400 V on a pack of 300 to 420 V. 100 V flow backwards through 50 Ω: 2 A of at most 8 A that an empty
-/// link takes; the ratio is reached at once, and the main contactor closes on 100 V. Where it waits above by 10 V too, it
-/// closes once 110 V - 10 V remain: 50 ms · ln(100/10) = 0.11513 s at 300 V.
+/// By hand: a link of 400 V on a pack of 300 to 420 V. 100 V drive 2 A backwards through 50 Ω; the difference is met at
+/// once, and the main contactor closes on 100 V. Where it waits above by 10 V too, it closes on 10 V, after
+/// 50 ms · ln(100/10) = 0.11513 s at 300 V.
 #[test]
 fn a_link_above_the_pack_flows_backwards() {
     let with = |waits: bool| {

@@ -113,7 +113,7 @@ fn plausible(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
     to.warn(
         "balancing.implausible-leak",
         "/accuracy/leak_mismatch_a",
-        c_rate > 1e-4 || (leak > 0.0 && c_rate < 1e-9),
+        c_rate > 1e-4 || (leak > 0.0 && c_rate < 3e-9),
         || {
             let (leak, capacity) = (ampere(leak), Quantity::new(input.capacity_ah, Unit::AmpereHour));
             format!("The leakage of cells of {capacity} parts by {leak}. Is a prefix wrong?")

@@ -54,7 +54,10 @@ pub(super) fn worst(input: &BalancingInput, cell_v: f64) -> BalancingWire {
     let own_v = -2.0 * w * end(1);
     // The channels that are on, shared by two runs, one on each side of the cell that reads high.
     let neighbour_v = w * (end(on - on / 2) + end(on / 2));
-    BalancingWire { own_v, neighbour_v, difference_v: neighbour_v - own_v }
+    // Apart are most a cell that bleeds alone and one that reads high: the lone one is one of its runs, or stands elsewhere.
+    let beside = end(1) + end(on - 1);
+    let elsewhere = end((on - 1) - (on - 1) / 2) + end((on - 1) / 2);
+    BalancingWire { own_v, neighbour_v, difference_v: w * beside.max(elsewhere) - own_v }
 }
 
 /// The largest current of one channel, and the sum of the squares of all, in the pattern that heats most: one run.

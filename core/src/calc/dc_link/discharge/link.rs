@@ -105,14 +105,14 @@ impl Link {
     /// The energy in what discharges it within a time, J.
     pub fn energy_j(&self, from_v: f64, seconds: f64) -> f64 {
         let step = seconds / f64::from(STEPS);
+        let power = |v: f64| if v > 0.0 { self.own.power_w(v) } else { 0.0 };
         let mut v = from_v.max(self.emf_v);
         (0..STEPS)
             .map(|i| {
                 let (begin, end) = (step * f64::from(i), step * f64::from(i + 1));
-                let before = self.own.power_w(v);
+                let before = power(v);
                 v = self.flow_v(v, begin, end).max(self.emf_at(end));
-                let after = if v > 0.0 { self.own.power_w(v) } else { 0.0 };
-                0.5 * (before + after) * step
+                0.5 * (before + power(v)) * step
             })
             .sum()
     }

@@ -3,7 +3,7 @@
 use super::input::{DischargeInput, WeldReadings, WeldSequence};
 use super::output::{DischargeOutput, DischargeWay, DischargeWeld};
 use crate::judge::{Judged, Ledger, Limit, Words};
-use crate::quantity::{Unit, joule, ohm, second, volt, watt};
+use crate::quantity::{Unit, joule, ohm, percent, second, volt, watt};
 use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) {
@@ -153,6 +153,14 @@ fn plausible(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) 
         let Some(time) = way.as_ref().and_then(|way| way.time_s).filter(|time| *time > 0.0) else { continue };
         to.warn("discharge.implausible-time", at, time < 2e-3 * limit, || {
             format!("The discharge takes {}, {} are allowed. Is a prefix wrong?", second(time), second(limit))
+        });
+    }
+    for (at, tolerance) in [
+        ("/active/tolerance_percent", input.active.tolerance_percent),
+        ("/passive/tolerance_percent", input.passive.tolerance_percent),
+    ] {
+        to.warn("discharge.implausible-tolerance", at, tolerance > 0.0 && tolerance < 0.05, || {
+            format!("A tolerance of {} is very small here. Is a prefix wrong?", percent(tolerance))
         });
     }
     let stored = result.stored_j;

@@ -133,3 +133,8 @@ impl PrechargeInput {
         }
     }
 }
+
+/// Where a number belongs to, in words.
+pub(super) fn at_pack(pack_v: f64) -> String {
+    format!("at a pack voltage of {}", volt(pack_v))
+}

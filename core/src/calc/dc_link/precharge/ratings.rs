@@ -2,9 +2,8 @@
 //!
 //! A rating that is not given is one row that is not judged, not one for each state that would need it.
 
-use super::input::PrechargeInput;
+use super::input::{PrechargeInput, at_pack};
 use super::output::PrechargeOutput;
-use super::requirements::at_pack;
 use crate::judge::{Judged, Ledger, Limit, Sense, Words};
 use crate::quantity::{Unit, celsius, joule, percent, second, volt, watt};
 

@@ -1,11 +1,11 @@
 //! What is required of a pre-charge, and what an engineer must know about it.
 
 use super::course::Draw;
-use super::input::PrechargeInput;
+use super::input::{PrechargeInput, at_pack};
 use super::output::{PrechargeOutput, PrechargePlace};
 use super::ratings;
 use crate::judge::{Judged, Ledger, Limit, Words};
-use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, joule, ohm, percent, second, volt, watt};
+use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, henry, joule, ohm, percent, second, volt, watt};
 use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
@@ -35,11 +35,6 @@ pub(super) fn requirements(input: &PrechargeInput, result: &PrechargeOutput, to:
             ampere((input.start_v - input.lowest_v()) / input.resistances()[0])
         )
     });
-}
-
-/// Where a number belongs to, in words.
-pub(super) fn at_pack(pack_v: f64) -> String {
-    format!("at a pack voltage of {}", volt(pack_v))
 }
 
 /// The input with what is judged of it.
@@ -326,6 +321,39 @@ fn plausible(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) 
             format!("The early check comes after {}, the time constant is {own}. Is a prefix wrong?", second(check))
         });
     }
+    for (at, error) in [("/link_error_v", input.errors_v()[0]), ("/pack_error_v", input.errors_v()[1])] {
+        let error = error.filter(|error| *error > 0.0 && *error < 5e-5 * input.pack_v);
+        to.warn("precharge.implausible-error", at, error.is_some(), || {
+            format!("An error of {} is very small. Is a prefix wrong?", volt(error.unwrap_or_default()))
+        });
+    }
+    let loop_henry = input.path.inductance_henry;
+    to.warn("precharge.implausible-loop", "/path/inductance_henry", loop_henry > 0.0 && loop_henry < 20e-9, || {
+        format!("No path has as little as {}. Is a prefix wrong?", henry(loop_henry))
+    });
+    let (a2s, making) = (input.path.contactor_inrush_a2s, input.path.contactor_making_a);
+    let strong = a2s.is_some_and(|limit| limit > 1e3 * result.inrush.a2s);
+    to.warn("precharge.implausible-contactor", "/path/contactor_inrush_a2s", strong, || {
+        let limit = ampere_squared_second(a2s.unwrap_or_default());
+        format!(
+            "The contactor takes {limit}, closing makes {}. Is a prefix wrong?",
+            ampere_squared_second(result.inrush.a2s)
+        )
+    });
+    let strong = making.is_some_and(|limit| limit > 200.0 * result.inrush.peak_a);
+    to.warn("precharge.implausible-making", "/path/contactor_making_a", strong, || {
+        let limit = ampere(making.unwrap_or_default());
+        format!("The contactor may close on {limit}, {} flow. Is a prefix wrong?", ampere(result.inrush.peak_a))
+    });
+    let rated = input.resistor.power_w.filter(|rated| *rated > result.short.power_w);
+    to.warn("precharge.implausible-rating", "/resistor/power_w", rated.is_some(), || {
+        let rated = watt(rated.unwrap_or_default());
+        format!("The resistor is rated {rated}, a shorted link makes {}. Is a prefix wrong?", watt(short))
+    });
+    let wanted = input.wanted_time_s.filter(|wanted| !(0.1 * rc..=input.max_time_s).contains(wanted));
+    to.warn("precharge.implausible-wish", "/wanted_time_s", wanted.is_some(), || {
+        format!("{} are wanted, the time constant is {own}. Is a prefix wrong?", second(wanted.unwrap_or_default()))
+    });
     let light = match input.circuit().draw {
         Draw::Resistance(load) => load > 1e4 * input.resistance_ohm,
         Draw::Current(load) => load < 1e-5 * peak,

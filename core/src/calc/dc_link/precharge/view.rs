@@ -1,9 +1,8 @@
 //! The pre-charge for a reader.
 
 use super::chart;
-use super::input::PrechargeInput;
+use super::input::{PrechargeInput, at_pack};
 use super::output::{PrechargeOutput, PrechargePlace};
-use super::requirements::at_pack;
 use crate::judge::{Ledger, Verdict};
 use crate::quantity::{Unit, ampere, ampere_squared_second, celsius, joule, ohm, one, percent, second, volt, watt};
 use crate::report::caution;

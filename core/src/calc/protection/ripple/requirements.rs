@@ -84,22 +84,35 @@ fn plausible(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
             )
         });
     }
+    for (row, trip) in input.trips.iter().enumerate() {
+        let error = trip.tolerance_a;
+        let tiny = error > 0.0 && error < 1e-4 * trip.threshold_a.abs();
+        to.warn("ripple.implausible-tolerance", &format!("/trips/{row}/tolerance_a"), tiny, || {
+            format!("{} is exact to {}. Is a prefix wrong?", trip.name, ampere(error))
+        });
+    }
     let trips = input.trips.iter().enumerate().map(|(row, trip)| (format!("/trips/{row}/filter_s"), trip.filter_s));
     for (at, filter_s) in trips.chain([("/converter/filter_s".to_owned(), input.converter.filter_s)]) {
-        let strange = filter_s > 0.0 && !(1e-8..=1.0).contains(&filter_s) || filter_s * f > 1e3;
+        let strange = filter_s > 0.0 && !(1e-8..=1.0).contains(&filter_s) || filter_s * f > 5.0;
         to.warn("ripple.implausible-filter", &at, strange, || {
             format!("A filter of {} is unusual for a ripple of {}. Is a prefix wrong?", second(filter_s), hertz(f))
         });
     }
     if let Some(allowed) = input.converter.allowed_error_a {
-        to.warn("ripple.implausible-allowance", "/converter/allowed_error_a", allowed > 0.5 * most, || {
-            format!("{} are allowed where {} flow. Is a prefix wrong?", ampere(allowed), ampere(most))
-        });
+        to.warn(
+            "ripple.implausible-allowance",
+            "/converter/allowed_error_a",
+            !(1e-5 * most..=0.5 * most).contains(&allowed),
+            || format!("{} are allowed where {} flow. Is a prefix wrong?", ampere(allowed), ampere(most)),
+        );
     }
     if let Some(rate) = input.samples.rate_hz {
-        to.warn("ripple.implausible-rate", "/samples/rate_hz", !(10.0..=2e7).contains(&rate), || {
-            format!("{} is an unusual rate of samples. Is a prefix wrong?", hertz(rate))
-        });
+        to.warn(
+            "ripple.implausible-rate",
+            "/samples/rate_hz",
+            !(10.0..=2e7).contains(&rate) || rate < 0.02 * f,
+            || format!("{} is an unusual rate of samples. Is a prefix wrong?", hertz(rate)),
+        );
     }
 }
 
