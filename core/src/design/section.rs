@@ -392,6 +392,8 @@ pub static SECTIONS: &[Section] = &[
                 &[
                     Carried { to: "/link_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
                     Carried { to: "/pack_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
+                    Carried { to: "/link_error_v", take: Take::Error(At::Pack(Pack::min_v)) },
+                    Carried { to: "/pack_error_v", take: Take::Error(At::Pack(Pack::min_v)) },
                 ],
             )],
             ..kind::<Precharge>(
