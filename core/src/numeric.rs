@@ -96,9 +96,63 @@ pub fn first_where(mut low: f64, mut high: f64, holds: impl Fn(f64) -> bool) -> 
     high
 }
 
+/// Evenly spaced places of a search, ends included.
+const PLACES: u32 = 33;
+
+/// Where a function of one variable is largest: evenly spaced places and the given ones, the three best of them refined
+/// between their neighbours by golden sections. A value without bound ends the search: nothing is larger.
+pub fn where_largest(low: f64, high: f64, also: &[f64], f: impl Fn(f64) -> f64) -> f64 {
+    if !(low < high) {
+        return low;
+    }
+    let mut xs: Vec<f64> = (0..PLACES).map(|i| low + (high - low) * f64::from(i) / f64::from(PLACES - 1)).collect();
+    xs.extend(also.iter().copied().filter(|x| low < *x && *x < high));
+    xs.sort_by(f64::total_cmp);
+    xs.dedup();
+    let ys: Vec<f64> = xs.iter().map(|x| f(*x)).collect();
+    let mut order: Vec<usize> = (0..xs.len()).collect();
+    order.sort_by(|a, b| ys[*b].total_cmp(&ys[*a]));
+    let mut best = (ys[order[0]], xs[order[0]]);
+    if best.0 == f64::INFINITY {
+        return best.1;
+    }
+    for &at in order.iter().take(3) {
+        let (mut from, mut to) = (xs[at.saturating_sub(1)], xs[(at + 1).min(xs.len() - 1)]);
+        for _ in 0..24 {
+            let (left, right) = (to - GOLDEN * (to - from), from + GOLDEN * (to - from));
+            let (a, b) = (f(left), f(right));
+            for found in [(a, left), (b, right)] {
+                if found.0 > best.0 {
+                    best = found;
+                }
+            }
+            if a < b {
+                from = left;
+            } else {
+                to = right;
+            }
+        }
+    }
+    best.1
+}
+
+/// (√5 − 1)/2.
+const GOLDEN: f64 = 0.618_033_988_749_894_8;
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Two humps of closed form, and a pole that ends the search.
+    #[test]
+    fn the_largest_of_several_humps_is_found() {
+        let humps = |x: f64| (9.0 * x).sin() + 0.3 * x;
+        // The derivative 9 cos 9x + 0.3 = 0 on the last hump below 3: 9x = 8π + acos(−1/30).
+        let at = (8.0 * std::f64::consts::PI + (-1.0_f64 / 30.0).acos()) / 9.0;
+        assert!((where_largest(0.0, 3.0, &[], humps) - at).abs() < 1e-5);
+        assert_eq!(where_largest(0.0, 3.0, &[0.777], |x| if x == 0.777 { f64::INFINITY } else { x }), 0.777);
+        assert_eq!(where_largest(2.0, 2.0, &[], humps), 2.0);
+    }
 
     /// JCGM 100:2008 H.3, the calibration of a thermometer: table H.6 and clauses H.3.3, H.3.4.
     #[test]

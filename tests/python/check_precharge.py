@@ -119,7 +119,7 @@ def precharge_course(given, result):
 )
 def precharge_inrush(given, result):
     ohm, henry = given["path"]["resistance_ohm"], given["path"]["inductance_henry"]
-    farad, volt = given["capacitance_farad"], result["difference"]["high_v"]
+    farad, volt = given["capacitance_farad"], result["difference"]["largest_v"]
     slow = max(ohm * farad, 2 * henry / ohm)
 
     def slope(_, state):
@@ -170,7 +170,7 @@ def discharge_ways(given, result):
     yield "passive.left_v", result["passive"]["left_v"], left(bleed, passive["limit_s"])
     if "weld" in result:
         yield "weld.drop_v", result["weld"]["drop_v"], start - left(bleed, given["weld"]["time_s"])
-        yield "weld.shortest_s", start - left(bleed, result["weld"]["shortest_s"]), result["weld"]["error_v"]
+        yield "weld.shortest_s", start - left(bleed, result["weld"]["shortest_s"]), 4 * given["weld"]["reading_error_v"]
 
 
 CURVE = [(0, 3.0), (10, 3.45), (30, 3.58), (50, 3.68), (70, 3.88), (90, 4.08), (100, 4.2)]

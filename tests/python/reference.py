@@ -18,6 +18,7 @@ import uncertainties
 import check_channel  # noqa: F401
 import check_conformity  # noqa: F401
 import check_converter  # noqa: F401
+import check_dc_link  # noqa: F401
 import check_divider  # noqa: F401
 import check_precharge  # noqa: F401
 import check_protection  # noqa: F401

@@ -8,6 +8,7 @@ mod design;
 mod discharge;
 mod divider;
 mod golden;
+mod link_slips;
 mod precharge;
 mod protection;
 mod race;

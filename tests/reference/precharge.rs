@@ -62,6 +62,13 @@ fn relay(changes: &[(&str, Value)]) -> Answer {
     answer("precharge", &all)
 }
 
+/// The car with readings that are right.
+fn right(changes: &[(&str, Value)]) -> Answer {
+    let mut all = vec![("/link_error_percent", json!(0.0)), ("/pack_error_percent", json!(0.0))];
+    all.extend_from_slice(changes);
+    car(&all)
+}
+
 fn heater(changes: &[(&str, Value)]) -> Answer {
     let mut all = vec![
         ("/load/kind", json!("constant-power")),
@@ -167,9 +174,9 @@ fn a_shorted_link_until_the_time_out() {
 #[test]
 fn what_two_channels_leave_of_the_target_and_the_inrush_of_it() {
     for (answer, low, high, volt, ampere, us) in [
-        (car(&[]), 2.85, 7.15, 59.5, 218.0, 28.0),
-        (van(&[]), 0.59, 5.41, 22.1, 153.0, 61.0),
-        (relay(&[]), 2.09, 7.91, 4.5, 156.0, 117.0),
+        (car(&[("/closing_difference_v", json!(0.05 * 831.6))]), 2.85, 7.15, 59.5, 218.0, 28.0),
+        (van(&[("/closing_difference_v", json!(0.03 * 408.8))]), 0.59, 5.41, 22.1, 153.0, 61.0),
+        (relay(&[("/closing_difference_v", json!(0.05 * 56.8))]), 2.09, 7.91, 4.5, 156.0, 117.0),
     ] {
         holds(at(&answer, "/difference/low_percent"), low, 0.005 + 1e-9);
         holds(at(&answer, "/difference/high_percent"), high, 0.005 + 1e-9);
@@ -276,7 +283,7 @@ fn every_state_that_never_ends_has_its_words() {
     let above = power(1500.0, 750.0);
     assert!(says(&above, "precharge.held-where-it-wakes"));
     holds(at(&above, "/charge/settle_v"), 750.0, 1e-12);
-    let late = power(1500.0, 800.0);
+    let late = power(1500.0, 810.0);
     assert!(says(&late, "precharge.load-wakes-late") && !says(&late, "precharge.reaches"));
     holds_relative(at(&late, "/charge/time_s"), at(&late, "/charge/unloaded_s"), 1e-12);
     assert!(says(&power(1500.0, 900.0), "precharge.load-never-wakes"));
@@ -284,14 +291,17 @@ fn every_state_that_never_ends_has_its_words() {
     let equal = car(&[("/start_v", json!(831.6))]);
     assert!(says(&equal, "precharge.equal-voltages"));
     assert_eq!(at(&equal, "/charge/time_s"), 0.0);
-    assert!(says(&van(&[("/target_percent", json!(98.0))]), "precharge.difference-inside-errors"));
+    // Both errors together take more than 2 %: no reading tells for certain that the target is reached.
+    let hidden = van(&[("/target_percent", json!(98.0)), ("/load/kind", json!("none"))]);
+    let never = hidden.findings.iter().find(|one| one.code == "precharge.time").expect("it fails");
+    assert!(never.message.contains("the errors take more than the gap"), "{}", never.message);
     assert!(says(&car(&[("/max_time_s", json!(0.1))]), "precharge.time"));
 }
 
 /// By hand: 900 µF · ln 20 · R = 0.5 s → 185.45 Ω; E24 below is 180 Ω, E12 below 180 Ω.
 #[test]
 fn a_resistor_for_the_wanted_time() {
-    let car = car(&[("/load/kind", json!("none"))]);
+    let car = right(&[("/load/kind", json!("none"))]);
     holds(at(&car, "/choice/exact_ohm"), 185.45, 0.005);
     let list = car.result.pointer("/choice/candidates").and_then(Value::as_array).expect("candidates");
     let values: Vec<f64> = list.iter().filter_map(|row| row["resistance_ohm"].as_f64()).collect();
@@ -348,7 +358,7 @@ fn at_the_collapse_both_equilibria_are_one() {
 #[test]
 fn the_lowest_pack_voltage_is_judged_too() {
     let load = |watt: f64, lowest: f64| {
-        car(&[
+        right(&[
             ("/load/kind", json!("constant-power")),
             ("/load/power_w", json!(watt)),
             ("/load/enable_v", json!(450.0)),
@@ -357,7 +367,7 @@ fn the_lowest_pack_voltage_is_judged_too() {
     };
     for (lowest, watt) in [(831.6, 547.5), (722.7, 413.5), (554.4, 243.3)] {
         let answer = load(300.0, lowest);
-        holds(at(&answer, "/lowest/limits/largest_power_w"), watt, 0.05);
+        holds(at(&answer, "/heaviest/limits/largest_power_w"), watt, 0.05);
         holds(at(&answer, "/limits/largest_power_w"), 547.5, 0.05);
         let fails = lowest < 600.0;
         for id in ["precharge.reaches", "precharge.time"] {
@@ -366,7 +376,7 @@ fn the_lowest_pack_voltage_is_judged_too() {
         assert_eq!(says(&answer, "precharge.reaches"), fails);
     }
     let answer = load(300.0, 554.4);
-    holds(at(&answer, "/lowest/charge/settle_v"), 519.77, 0.005);
+    holds(at(&answer, "/heaviest/charge/settle_v"), 519.77, 0.005);
     let never = answer.findings.iter().find(|finding| finding.code == "precharge.reaches");
     assert!(never.is_some_and(|finding| finding.message.contains("554.4")), "{never:?}");
     let check = answer.requirements.iter().find(|check| check.id == "precharge.reaches");
@@ -382,7 +392,7 @@ fn the_lowest_pack_voltage_is_judged_too() {
     assert!(!collapses(&load(1500.0, 831.6)));
     // A constant current of 0.6 A: (1 − x) V/R = 0.693 A and 0.462 A.
     let current = |lowest: f64| {
-        car(&[
+        right(&[
             ("/load/kind", json!("constant-current")),
             ("/load/current_a", json!(0.6)),
             ("/pack_min_v", json!(lowest)),
@@ -395,23 +405,23 @@ fn the_lowest_pack_voltage_is_judged_too() {
 /// the resistor delivers 600 V · 31.6 V/60 Ω = 315.8 W: 400 W hang there, though both ends reach the target.
 #[test]
 fn between_the_two_pack_voltages_the_load_may_wake() {
-    let answer = car(&[
+    let answer = right(&[
         ("/load/kind", json!("constant-power")),
         ("/load/power_w", json!(400.0)),
         ("/load/enable_v", json!(600.0)),
         ("/pack_min_v", json!(554.4)),
     ]);
-    holds(at(&answer, "/lowest/pack_v"), 631.6, 0.05);
-    holds(at(&answer, "/lowest/limits/largest_power_w"), 315.8, 0.05);
+    holds(at(&answer, "/heaviest/pack_v"), 631.6, 0.05);
+    holds(at(&answer, "/heaviest/limits/largest_power_w"), 315.8, 0.05);
     assert!(says(&answer, "precharge.reaches"));
 }
 
 /// In percent a resistance does the same at every pack voltage.
 #[test]
 fn a_resistance_weighs_the_same_at_both_pack_voltages() {
-    let (one, two) = (car(&[]), car(&[("/pack_min_v", json!(554.4))]));
+    let (one, two) = (right(&[]), right(&[("/pack_min_v", json!(554.4))]));
     for pointer in ["/charge/settle_percent", "/charge/time_s"] {
-        holds_relative(at(&two, &format!("/lowest{pointer}")), at(&one, pointer), 1e-9);
+        holds_relative(at(&two, &format!("/slowest{pointer}")), at(&one, pointer), 1e-9);
     }
     let fault = find("precharge").map(|room| {
         let mut input = Value::Object(room.start());
@@ -421,26 +431,119 @@ fn a_resistance_weighs_the_same_at_both_pack_voltages() {
     assert!(fault.is_some_and(|faults| faults.iter().any(|fault| fault.field == "/pack_min_v")));
 }
 
-/// By hand: 831.6²/60 · 0.5 s = 5763 J every 30 s = 192.1 W of 50 W; 85 + 2 · 192.1 = 469.2 °C of 150 °C.
+/// By hand: 831.6²/60 · 0.5 s = 5763 J every 30 s = 192.1 W of 50 W. With 50 J/K and 2 K/W (100 s) the body gains up to
+/// 115.26 K an attempt and keeps e^(−0.3) of it: a steady power for 0.5 s, Rth P (1 − e^(−0.005))/(1 − e^(−0.3)) = 443.6 K
+/// with 11526.24 W: 2 · 11526.24 · 0.0049875/0.2591818 = 443.60 K above 85 °C. The heat in it then is 22180 J of 900 J.
 #[test]
 fn a_shorted_series_and_a_stall_are_held_against_the_ratings() {
-    let rated =
-        [("/resistor/power_w", json!(50.0)), ("/resistor/k_per_w", json!(2.0)), ("/resistor/limit_degc", json!(150.0))];
-    let shorted = car(&rated);
+    let rated = [
+        ("/resistor/power_w", json!(50.0)),
+        ("/resistor/k_per_w", json!(2.0)),
+        ("/resistor/limit_degc", json!(150.0)),
+        ("/resistor/heat_j_per_k", json!(50.0)),
+    ];
+    let shorted = right(&rated);
     assert_eq!(verdict(&shorted, "precharge.resistor-power"), Verdict::Holds);
     assert_eq!(verdict(&shorted, "precharge.short-power"), Verdict::Fails);
     assert_eq!(verdict(&shorted, "precharge.short-temperature"), Verdict::Fails);
     holds(at(&shorted, "/repeated/short_w"), 192.1, 0.05);
-    holds(at(&shorted, "/repeated/short_degc"), 469.2, 0.05);
+    holds(at(&shorted, "/repeated/short_degc"), 85.0 + 443.60, 0.05);
+    holds(at(&shorted, "/repeated/short_warm_percent"), 443.60 * 50.0 / 9.0, 0.5);
     assert!(shorted.requirements.iter().all(|check| check.id != "precharge.stall-power"));
     // The heater: (831.6 − 703.7)²/60 = 272.7 W.
     let stalled = heater(&rated);
     let stall = stalled.requirements.iter().find(|check| check.id == "precharge.stall-power");
     assert!(stall.is_some_and(|check| check.verdict == Verdict::Fails));
     holds(stall.and_then(|check| check.achieved).unwrap_or(0.0), 272.7, 0.5);
-    // A temperature limit without the K/W is not passed over.
-    assert!(
-        says(&car(&rated[2..]), "precharge.no-thermal-resistance")
-            && !says(&shorted, "precharge.no-thermal-resistance")
-    );
+    // A temperature limit without the K/W or the J/K is not passed over.
+    let reason = |changes: &[(&str, Value)]| {
+        let answer = right(changes);
+        let check = answer.requirements.into_iter().find(|check| check.id == "precharge.temperature").expect("a row");
+        (check.verdict, check.reason.unwrap_or_default())
+    };
+    for (given, missing) in [(&rated[2..], "k_per_w"), (&rated[1..3], "heat_j_per_k")] {
+        let (verdict, reason) = reason(given);
+        assert_eq!(verdict, Verdict::NotJudged);
+        assert!(reason.contains(missing), "{reason}");
+    }
+}
+
+/// A separate program (scipy `solve_ivp`, brentq): 400 V, 1 mF, 50 Ω, errors of 2 V and 2 V. Closing at a difference of 10 V
+/// 0.2100 s, at a ratio of 97.5 % 0.2096 s, without errors 0.1844 s. By hand: 50 ms · ln(400/6), ln(400/6.05), ln 40.
+#[test]
+fn closing_waits_for_readings_and_not_for_the_truth() {
+    let with = |error: f64, changes: &[(&str, Value)]| {
+        let mut all = vec![
+            ("/pack_v", json!(400.0)),
+            ("/capacitance_farad", json!(1e-3)),
+            ("/resistance_ohm", json!(50.0)),
+            ("/load/kind", json!("none")),
+            ("/target_percent", json!(97.5)),
+            ("/link_error_v", json!(error)),
+            ("/pack_error_v", json!(error)),
+        ];
+        all.extend_from_slice(changes);
+        answer("precharge", &all)
+    };
+    let difference = [("/closing_difference_v", json!(10.0))];
+    holds(at(&with(2.0, &difference), "/slowest/charge/time_s"), 0.2100, 5e-5);
+    holds(at(&with(2.0, &[]), "/slowest/charge/time_s"), 0.2096, 5e-5);
+    holds(at(&with(0.0, &difference), "/slowest/charge/time_s"), 0.1844, 5e-5);
+    holds(at(&with(2.0, &difference), "/time_constant_s"), 0.05, 1e-12);
+    // The inrush has the opposite: 14 V.
+    holds(at(&with(2.0, &difference), "/difference/largest_v"), 14.0, 1e-9);
+    // 6 V of error in each eat the 10 V: it never closes for certain.
+    let never = with(6.0, &difference);
+    assert_eq!(verdict(&never, "precharge.time"), Verdict::Fails);
+    assert!(says(&never, "precharge.time") && never.result.pointer("/slowest/charge/time_s").is_none());
+}
+
+/// By hand: a link of 400 V on a pack of 300 to 420 V. 100 V drive 2 A backwards through 50 Ω; the difference is met at
+/// once, and the main contactor closes on 100 V. Where it waits above by 10 V too, it closes on 10 V, after
+/// 50 ms · ln(100/10) = 0.11513 s at 300 V.
+#[test]
+fn a_link_above_the_pack_flows_backwards() {
+    let with = |waits: bool| {
+        answer(
+            "precharge",
+            &[
+                ("/pack_v", json!(420.0)),
+                ("/pack_min_v", json!(300.0)),
+                ("/start_v", json!(400.0)),
+                ("/capacitance_farad", json!(1e-3)),
+                ("/resistance_ohm", json!(50.0)),
+                ("/load/kind", json!("none")),
+                ("/closing_difference_v", json!(10.0)),
+                ("/waits_above", json!(waits)),
+                ("/path/contactor_making_a", json!(100.0)),
+            ],
+        )
+    };
+    let once = with(false);
+    holds(at(&once, "/attempt/peak_a"), 2.0, 1e-12);
+    assert_eq!(once.result.pointer("/attempt/backwards"), Some(&json!(true)));
+    holds(at(&once, "/difference/largest_v"), 100.0, 1e-9);
+    assert_eq!(once.result.pointer("/difference/backwards"), Some(&json!(true)));
+    assert_eq!(verdict(&once, "precharge.making-current"), Verdict::Fails);
+    assert!(says(&once, "precharge.link-above-pack"));
+    let waits = with(true);
+    holds(at(&waits, "/difference/largest_v"), 10.0, 1e-9);
+    holds(at(&waits, "/slowest/charge/time_s"), 0.115_13, 5e-6);
+    holds(at(&waits, "/slowest/pack_v"), 300.0, 1e-9);
+}
+
+/// Nothing that needs a rating holds without it: one row for each missing fact.
+#[test]
+fn a_rating_that_is_not_given_is_not_judged() {
+    let bare = answer("precharge", &[]);
+    let missing: Vec<&str> = bare
+        .requirements
+        .iter()
+        .filter(|check| check.verdict == Verdict::NotJudged)
+        .map(|check| check.id.as_str())
+        .collect();
+    assert_eq!(missing.len(), 3, "{missing:?}");
+    for id in ["precharge.resistor-pulse", "precharge.resistor-power", "precharge.inrush"] {
+        assert!(missing.contains(&id), "{id}");
+    }
 }

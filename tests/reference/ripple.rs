@@ -159,6 +159,54 @@ fn the_mean_of_five_samples_leaves_a_slow_beat() {
     holds(at(&folded, "/sampling/beat_bound_a"), 338.571, 5e-4);
 }
 
+/// A separate program (samples of the exact wave, phases in steps of 1/20000, duty in steps): triangle of 60 A peak to peak,
+/// 10 kHz, 30 %, 35 µΩ and 9 nH, one pole of 2 µs, 160 kHz, mean of 16: off by −13.1 to +7.4 A; 10 to 90 %: ±37.1 A.
+#[test]
+fn a_mean_of_samples_is_off_at_the_worst_phase() {
+    let of = |more: &[(&str, Value)]| {
+        let mut all = vec![
+            ("/duty_percent", json!(30.0)),
+            ("/converter/filter_s", json!(2e-6)),
+            ("/converter/full_scale_v", json!(0.1)),
+            ("/samples/rate_hz", json!(160e3)),
+            ("/samples/averages", json!(16)),
+        ];
+        all.extend_from_slice(more);
+        shunt(35e-6, 9e-9, 60.0, 10e3, &all)
+    };
+    let one = of(&[]);
+    holds(at(&one, "/sampling/low_a"), -13.1, 0.05);
+    holds(at(&one, "/sampling/high_a"), 7.4, 0.05);
+    let range = of(&[
+        ("/duty_min_percent", json!(10.0)),
+        ("/duty_max_percent", json!(90.0)),
+        ("/converter/allowed_error_a", json!(30.0)),
+    ]);
+    holds(at(&range, "/sampling/low_a"), -37.1, 0.05);
+    holds(at(&range, "/sampling/high_a"), 37.1, 0.05);
+    let check = range.requirements.iter().find(|check| check.id == "ripple.beat").expect("a check");
+    assert_eq!(check.verdict, Verdict::Fails);
+}
+
+/// By hand: 340 A are reached at half the period up; a comparator of 345 A ± 6 A may trip at 339 A. At a rising part of 30 %
+/// the spike is 2 · 12 A/(2 · 0.3) = 20 A: 348 A.
+#[test]
+fn a_comparator_trips_at_its_earliest_and_over_the_range_of_the_rising_part() {
+    let with = |tolerance: f64, more: &[(&str, Value)]| {
+        let trips = json!([{"name": "over-current", "threshold_a": 345.0, "tolerance_a": tolerance}]);
+        let mut all = vec![("/mean_a", json!(318.0)), ("/trips", trips)];
+        all.extend_from_slice(more);
+        shunt(100e-6, 3e-9, 20.0, 10e3, &all)
+    };
+    assert_eq!(with(4.0, &[]).result["trips"][0]["trips"], json!(false));
+    let early = with(6.0, &[]);
+    assert_eq!(early.result["trips"][0]["trips"], json!(true));
+    assert!(has(&early, "ripple.trip"));
+    let moved = with(0.0, &[("/duty_min_percent", json!(30.0))]);
+    holds(at(&moved, "/trips/0/peak_a"), 348.0, 1e-6);
+    assert!(has(&moved, "ripple.trip"));
+}
+
 /// By hand: 318 A, half of 20 A and a spike of 2 · 20 A · 10 kHz · 3 nH/100 µΩ = 12 A reach 340 A: a threshold of 340 A is
 /// reached, not passed, and so say both the requirement and the answer. A peak below a threshold of zero takes nothing.
 #[test]

@@ -392,6 +392,8 @@ pub static SECTIONS: &[Section] = &[
                 &[
                     Carried { to: "/link_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
                     Carried { to: "/pack_error_percent", take: Take::ErrorPercent(At::Pack(Pack::max_v)) },
+                    Carried { to: "/link_error_v", take: Take::Error(At::Pack(Pack::min_v)) },
+                    Carried { to: "/pack_error_v", take: Take::Error(At::Pack(Pack::min_v)) },
                 ],
             )],
             ..kind::<Precharge>(
@@ -411,7 +413,13 @@ pub static SECTIONS: &[Section] = &[
         absent: "No discharge: how long the link stays dangerous is not assessed.",
         kinds: &[Kind {
             rests: &[rests_on("precharge", &[value("/capacitance_farad", "/capacitance_farad")])],
-            ..kind::<Discharge>("", &[pack("/start_v", "/pack/cell_max_v", Pack::max_v)])
+            ..kind::<Discharge>(
+                "",
+                &[
+                    pack("/start_v", "/pack/cell_max_v", Pack::max_v),
+                    pack("/start_min_v", "/pack/cell_min_v", Pack::min_v),
+                ],
+            )
         }],
         most: 2,
     },

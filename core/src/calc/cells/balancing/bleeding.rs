@@ -1,6 +1,7 @@
 //! The numbers of bleeding, of what it must make up for, and of the transfer beside it.
 
 use super::curve::Ocv;
+use super::wires;
 use super::{
     BalancingActive, BalancingDaily, BalancingFloor, BalancingFloorPoint, BalancingInput, BalancingPassive,
     BalancingPoint, BalancingWire, Solved,
@@ -16,12 +17,12 @@ const MONTH_DAYS: f64 = 30.0;
 pub(super) fn solve(input: &BalancingInput) -> Solved {
     let ocv = Ocv::new(&input.curve.points);
     let passive = passive(input, ocv);
-    let drop_v = passive.current_a * input.wire_ohm;
+    let wire = wires::worst(input, passive.start_v);
     Solved {
         passive,
-        wire: BalancingWire { own_v: -2.0 * drop_v, neighbour_v: drop_v, difference_v: 3.0 * drop_v },
+        wire,
         daily: daily(input, &passive),
-        floor: floor(input, ocv),
+        floor: floor(input, ocv, &wire),
         active: active(input, &passive),
     }
 }
@@ -39,11 +40,11 @@ fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
     let (start_v, end_v) = ocv.map_or((input.cell_v, input.cell_v), |ocv| (ocv.volt(start), ocv.volt(end)));
     let charge_ah = input.capacity_ah * input.imbalance_percent / 100.0;
     let current_a = start_v / input.path_ohm();
-    let channel_w = start_v * current_a;
-    let resistor_w = current_a * current_a * input.bleed_ohm;
+    let (largest_a, squares) = wires::heat(input, start_v);
+    let channel_w = start_v * largest_a;
+    let resistor_w = largest_a * largest_a * input.bleed_ohm;
     // What is lost in the sense wires does not warm the board.
-    let on_board = current_a * current_a * (input.bleed_ohm + input.switch_ohm);
-    let board_w = f64::from(input.channels_on) * on_board * input.duty();
+    let board_w = squares * (input.bleed_ohm + input.switch_ohm) * input.duty();
     let energy = ocv.map_or(input.imbalance_percent * input.cell_v, |ocv| ocv.integrals(start, end).1);
     let time_h = hours(input, ocv, input.imbalance_percent);
     let board_degc = input.limits.board_k_per_w.map(|rise| input.limits.ambient_degc + rise * board_w);
@@ -51,6 +52,7 @@ fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
         start_v,
         end_v,
         current_a,
+        largest_a,
         end_current_a: end_v / input.path_ohm(),
         channel_w,
         resistor_w,
@@ -61,10 +63,7 @@ fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
         constant_h: charge_ah * input.path_ohm() / (start_v * input.duty()),
         energy_j: input.capacity_ah / 100.0 * energy * HOUR_S,
         board_degc,
-        resistor_degc: input
-            .limits
-            .resistor_k_per_w
-            .map(|rise| board_degc.unwrap_or(input.limits.ambient_degc) + rise * resistor_w * input.duty()),
+        resistor_degc: input.limits.resistor_k_per_w.zip(board_degc).map(|(rise, board)| board + rise * resistor_w),
     }
 }
 
@@ -80,20 +79,21 @@ fn daily(input: &BalancingInput, passive: &BalancingPassive) -> BalancingDaily {
     }
 }
 
-fn floor(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> Option<BalancingFloor> {
-    let error = input.accuracy.error_v?;
+fn floor(input: &BalancingInput, ocv: Option<Ocv<'_>>, wire: &BalancingWire) -> Option<BalancingFloor> {
+    let error = input.compared_v(wire)?;
     let end = input.curve.start_soc_percent - input.imbalance_percent;
     let slope = input.accuracy.slope_v_per_percent.or(ocv.map(|ocv| ocv.slope(end)))?;
     Some(BalancingFloor {
         slope_v_per_percent: slope,
+        error_v: error,
         percent: (slope > 0.0).then(|| error / slope).filter(|floor| floor.is_finite()),
         allowed_error_v: slope * input.imbalance_percent,
     })
 }
 
 /// The floor of each stretch, as steps, where it is not level.
-pub(super) fn floor_curve(input: &BalancingInput) -> Vec<BalancingFloorPoint> {
-    let Some(error) = input.accuracy.error_v else { return Vec::new() };
+pub(super) fn floor_curve(input: &BalancingInput, wire: &BalancingWire) -> Vec<BalancingFloorPoint> {
+    let Some(error) = input.compared_v(wire) else { return Vec::new() };
     let stretches = input.curve.points.windows(2).filter(|pair| pair[1].ocv_v > pair[0].ocv_v);
     stretches
         .flat_map(|pair| {

@@ -6,8 +6,8 @@
 //!
 //! ```text
 //! Formula    I = V/(R + Rs + 2 Rw); t = ds Q/(I d), or along the open-circuit voltage (curve); board n I² (R + Rs) d
-//!            temperature Ta + Rb P_board + Rr I² R d; daily need 24 dI; floor e/(dU/ds)
-//!            wires: the bled cell reads −2 I Rw, each neighbour + I Rw, while on and when both cells share the wire
+//!            temperature Ta + Rb P_board + Rr I² R, the resistor warm while it is on; daily need 24 dI; floor e/(dU/ds)
+//!            wires: the worst pattern of the channels that are on; without a pause its drop adds to e
 //!            transfer: t = ds Q/It, loss dQ V (1 − η) + Ps t; it saves n dI V η for the daily need
 //! Symbols    V [V] cell, R, Rs, Rw [Ω] resistor, switch, wire, d duty, n channels on, Q [Ah], dI [A] mismatch
 //! Valid      rested cells; steady heat; one imbalance for every channel that is on
@@ -18,6 +18,7 @@ mod bleeding;
 mod curve;
 mod requirements;
 mod view;
+mod wires;
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -60,6 +61,7 @@ input! {
     pub struct BalancingLimits {
         time_h: Option<f64> = optional(Unit::Hour, 1e-3, 1e5), "tmax", "Allowed time", "To remove the imbalance; leave empty if none.";
         board_w: Option<f64> = optional(Unit::Watt, 1e-3, 1e5), "Pmax", "Allowed power of the board", "Leave empty if none.";
+        resistor_w: Option<f64> = optional(Unit::Watt, 1e-4, 1e4), "Pr", "Rated power of a bleed resistor", "At the temperature of the board; leave empty if unknown.";
         limit_degc: Option<f64> = optional(Unit::Celsius, -50.0, 400.0), "Tmax", "Allowed temperature of a resistor", "Leave empty if none.";
         ambient_degc: f64 = defaulted(Unit::Celsius, -80.0, 150.0, 45.0), "Ta", "Ambient temperature", "Hottest while balancing.";
         board_k_per_w: Option<f64> = optional(Unit::KelvinPerWatt, 0.0, 1e3), "Rb", "Thermal resistance of the board", "Board to ambient, all channels on.";
@@ -100,6 +102,17 @@ impl BalancingInput {
         self.bleed_ohm + self.switch_ohm + 2.0 * self.wire_ohm
     }
 
+    /// Whether the cells can be read while no wire carries a bleed current.
+    fn has_pause(&self) -> bool {
+        self.duty_percent < 100.0
+    }
+
+    /// Error of comparing two cells, V: without a pause with the drop in the wires.
+    fn compared_v(&self, wire: &BalancingWire) -> Option<f64> {
+        let drop = if self.has_pause() { 0.0 } else { wire.difference_v };
+        self.accuracy.error_v.map(|error| error + drop)
+    }
+
     /// Share of the time.
     fn duty(&self) -> f64 {
         self.duty_percent / 100.0
@@ -136,13 +149,15 @@ pub struct BalancingPassive {
     pub end_v: f64,
     /// Current while on, at the start, A.
     pub current_a: f64,
+    /// Largest current of a channel, inside a run of neighbours that bleed, A.
+    pub largest_a: f64,
     /// Current while on, at the end, A.
     pub end_current_a: f64,
-    /// Power of one channel while on, W.
+    /// Largest power of one channel while on, W.
     pub channel_w: f64,
-    /// Power of its resistor while on, W.
+    /// Largest power of its resistor while on, W.
     pub resistor_w: f64,
-    /// Mean power of the board, W.
+    /// Mean power of the board, all channels in one run, W.
     pub board_w: f64,
     /// Charge to remove, Ah.
     pub charge_ah: f64,
@@ -177,11 +192,11 @@ impl BalancingPassive {
 /// What the bleed current does to the measurement, when it flows in the sense wires.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct BalancingWire {
-    /// Error of the bled cell's reading while on, V.
+    /// Reading of a cell that bleeds alone, V off.
     pub own_v: f64,
-    /// Error of each neighbour's reading while on, V.
+    /// Reading of a cell between two runs of cells that bleed, V off.
     pub neighbour_v: f64,
-    /// Apparent difference between the bled cell and a neighbour, V.
+    /// Apparent difference between two cells in the worst pattern, V.
     pub difference_v: f64,
 }
 
@@ -205,6 +220,8 @@ pub struct BalancingDaily {
 pub struct BalancingFloor {
     /// Slope where the cells are compared, V per percent.
     pub slope_v_per_percent: f64,
+    /// Error of the comparison, V: without a pause with the drop in the wires.
+    pub error_v: f64,
     /// The floor, percent; absent where the curve is level.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub percent: Option<f64>,
@@ -295,7 +312,7 @@ impl Calculation for Balancing {
     fn detail(input: &BalancingInput, solved: Solved, _: Work) -> Result<BalancingOutput, Refused> {
         let Solved { passive, wire, daily, floor, active } = solved;
         let course = bleeding::course(input, &passive);
-        let floor_curve = bleeding::floor_curve(input);
+        let floor_curve = bleeding::floor_curve(input, &wire);
         Ok(BalancingOutput { passive, wire, daily, floor, active, course, floor_curve })
     }
 

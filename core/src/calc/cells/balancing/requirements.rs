@@ -1,9 +1,8 @@
 //! What is required of balancing, and what is noted.
 
 use super::{BalancingInput, Solved};
-use crate::judge::{Judged, Ledger, Sense, Words};
+use crate::judge::{Judged, Ledger, Limit, Sense, Words};
 use crate::quantity::{Quantity, Unit, ampere, celsius, hour, percent, volt, watt};
-use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
     let (limits, passive) = (&input.limits, &solved.passive);
@@ -23,35 +22,8 @@ pub(super) fn requirements(input: &BalancingInput, solved: &Solved, to: &mut Led
             Words::new("Power of the board", format!("{channels} channels on, mean, at {at}"), failure)
         });
     }
-    if let (Some(limit), Some(hot)) = (limits.limit_degc, passive.hottest_degc()) {
-        let sense = Sense::RiseFrom(limits.ambient_degc);
-        let one = Judged::new("balancing.temperature", "/limits/limit_degc", Unit::Celsius, sense, hot, limit);
-        to.require(one, |_| {
-            let (hot, limit, ambient) = (celsius(hot), celsius(limit), celsius(limits.ambient_degc));
-            let failure = format!("A resistor reaches {hot} at an ambient of {ambient}; {limit} are allowed.");
-            Words::new("Temperature of a resistor", format!("steady, ambient {ambient}"), failure)
-        });
-    }
-    if let Some(floor) = &solved.floor {
-        let (lowest, imbalance) = (floor.percent, input.imbalance_percent);
-        let one = Judged::at_most("balancing.floor", "/accuracy/error_v", Unit::Percent, lowest, imbalance);
-        to.require(one, |_| {
-            let (note, failure) = match lowest.map(percent) {
-                Some(lowest) => {
-                    let error = volt(input.accuracy.error_v.unwrap_or(0.0));
-                    let slope = Quantity::new(floor.slope_v_per_percent, Unit::VoltPerPercent);
-                    let (imbalance, enough) = (percent(imbalance), volt(floor.allowed_error_v));
-                    let failure = format!("{error} on {slope} hides {lowest}; the imbalance to remove is {imbalance}. Balance where the curve is steeper, or read better than {enough}.");
-                    ("against the imbalance to remove", failure)
-                }
-                None => {
-                    let failure = "The open-circuit voltage is level where the cells are compared: no voltage tells them apart.";
-                    ("the curve is level", failure.into())
-                }
-            };
-            Words::new("Imbalance that cannot be told from zero", note, failure)
-        });
-    }
+    resistor(input, solved, to);
+    floor(input, solved, to);
     let (leak, mean) = (input.accuracy.leak_mismatch_a, solved.passive.mean_a(input));
     let one = Judged::at_most("balancing.leak-outruns", "/accuracy/leak_mismatch_a", Unit::Ampere, leak, mean);
     to.require(one, |_| {
@@ -61,35 +33,131 @@ pub(super) fn requirements(input: &BalancingInput, solved: &Solved, to: &mut Led
     });
 }
 
-pub(super) fn remarks(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
-    let (error, unknown) = (input.accuracy.error_v, solved.floor.is_none());
-    to.note("balancing.no-slope", "/accuracy/slope_v_per_percent", unknown && error.is_some(), || {
-        "The slope of the open-circuit voltage is not known: the floor is left out. Enter it, or points of the curve."
-            .into()
-    });
-    to.note("balancing.no-error", "/accuracy/error_v", unknown && error.is_none(), || {
-        "The error of the cell voltage is not given: the smallest imbalance that can be seen is left out.".into()
-    });
-    if let Some(limit) = input.limits.limit_degc.filter(|_| input.limits.resistor_k_per_w.is_none()) {
-        to.remark(|| {
-            let limit = celsius(limit);
-            let (severity, message) = match solved.passive.board_degc.map(celsius) {
-                None => (
-                    Severity::Warn,
-                    format!("The allowed {limit} are not judged: the thermal resistance of a resistor is not given."),
-                ),
-                Some(board) => (
-                    Severity::Note,
-                    format!("The allowed {limit} are judged at the board's {board}: the rise of a resistor above it is not given."),
-                ),
-            };
-            Finding::new(severity, "balancing.no-thermal-resistance", message).at("/limits/resistor_k_per_w")
+/// The bleed resistor: its temperature where a limit is given, else its rated power.
+fn resistor(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
+    let (limits, passive) = (&input.limits, &solved.passive);
+    if let Some(limit) = limits.limit_degc {
+        let hot = passive.resistor_degc;
+        // The board alone is a lower bound: a board that is too hot fails whatever the rise of a resistor is.
+        let board = passive.board_degc.filter(|board| *board > limit);
+        let missing = if limits.board_k_per_w.is_none() { "/limits/board_k_per_w" } else { "/limits/resistor_k_per_w" };
+        let known = hot.or(board);
+        let held = if known.is_some() { Limit::Given(limit) } else { Limit::Missing(missing) };
+        let sense = Sense::RiseFrom(limits.ambient_degc);
+        let one = Judged::new("balancing.temperature", "/limits/limit_degc", Unit::Celsius, sense, known, held);
+        to.require(one, |_| {
+            let hot = celsius(known.unwrap_or(limits.ambient_degc));
+            let (limit, ambient) = (celsius(limit), celsius(limits.ambient_degc));
+            let failure = format!("A resistor reaches {hot} at an ambient of {ambient}; {limit} are allowed.");
+            Words::new("Temperature of a resistor", format!("while on, ambient {ambient}"), failure)
         });
     }
+    if limits.resistor_w.is_some() || limits.limit_degc.is_none() {
+        let (id, at) = ("balancing.resistor-power", "/limits/resistor_w");
+        let limit = limits.resistor_w.map_or(Limit::Missing(at), Limit::Given);
+        to.require(Judged::at_most(id, at, Unit::Watt, passive.resistor_w, limit), |_| {
+            let (power, rated) = (watt(passive.resistor_w), watt(limits.resistor_w.unwrap_or(0.0)));
+            let failure = format!("A bleed resistor loses {power} at {}; it is rated {rated}.", volt(passive.start_v));
+            Words::new("Power of a bleed resistor", "while on, its neighbours on too", failure)
+        });
+    }
+}
+
+fn floor(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
+    let (lowest, imbalance) = (solved.floor.and_then(|floor| floor.percent), input.imbalance_percent);
+    let limit = match (solved.floor, input.accuracy.error_v) {
+        (Some(_), _) => Limit::Given(imbalance),
+        (None, None) => Limit::Missing("/accuracy/error_v"),
+        (None, Some(_)) => Limit::Missing("/accuracy/slope_v_per_percent"),
+    };
+    let one = Judged::at_most("balancing.floor", "/accuracy/error_v", Unit::Percent, lowest, limit);
+    to.require(one, |_| {
+        let (note, failure) = match (solved.floor, lowest.map(percent)) {
+            (Some(floor), Some(lowest)) => {
+                let error = volt(floor.error_v);
+                let slope = Quantity::new(floor.slope_v_per_percent, Unit::VoltPerPercent);
+                let (imbalance, enough) = (percent(imbalance), volt(floor.allowed_error_v));
+                let wires = if input.has_pause() { "" } else { ", with the drop in the wires, as there is no pause," };
+                let failure = format!("{error}{wires} on {slope} hides {lowest}; the imbalance to remove is {imbalance}. Balance where the curve is steeper, or read better than {enough}.");
+                ("against the imbalance to remove", failure)
+            }
+            (Some(_), None) => {
+                let failure = "The open-circuit voltage is level where the cells are compared: no voltage tells them apart.";
+                ("the curve is level", failure.into())
+            }
+            (None, _) => ("against the imbalance to remove", String::new()),
+        };
+        Words::new("Imbalance that cannot be told from zero", note, failure)
+    });
+}
+
+/// Numbers that no built balancing has: mostly a prefix that slipped. Ranges are common practice, no source.
+fn plausible(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
+    let passive = &solved.passive;
+    let current = passive.current_a;
+    to.warn("balancing.implausible-current", "/bleed_ohm", !(1e-3..=5.0).contains(&current), || {
+        format!("A channel bleeds {}. Is a prefix wrong?", ampere(current))
+    });
+    to.warn("balancing.implausible-power", "/bleed_ohm", passive.board_w > 500.0, || {
+        format!("The board gets {}. Is a prefix wrong?", watt(passive.board_w))
+    });
+    let time = passive.time_h;
+    to.warn("balancing.implausible-time", "/capacity_ah", !(0.1..=3000.0).contains(&time), || {
+        format!("Removing the imbalance takes {}. Is a prefix wrong?", hour(time))
+    });
+    to.warn("balancing.implausible-imbalance", "/imbalance_percent", input.imbalance_percent < 0.02, || {
+        format!("An imbalance of {} is next to nothing. Is a prefix wrong?", percent(input.imbalance_percent))
+    });
+    let leak = input.accuracy.leak_mismatch_a;
+    let c_rate = leak / input.capacity_ah;
+    to.warn(
+        "balancing.implausible-leak",
+        "/accuracy/leak_mismatch_a",
+        c_rate > 1e-4 || (leak > 0.0 && c_rate < 3e-9),
+        || {
+            let (leak, capacity) = (ampere(leak), Quantity::new(input.capacity_ah, Unit::AmpereHour));
+            format!("The leakage of cells of {capacity} parts by {leak}. Is a prefix wrong?")
+        },
+    );
+    if let Some(error) = input.accuracy.error_v {
+        to.warn("balancing.implausible-error", "/accuracy/error_v", error > 0.0 && error < 5e-5, || {
+            format!("An error of {} of a cell voltage is very small. Is a prefix wrong?", volt(error))
+        });
+    }
+    if let Some(slope) = input.accuracy.slope_v_per_percent {
+        to.warn("balancing.implausible-slope", "/accuracy/slope_v_per_percent", !(1e-5..=0.1).contains(&slope), || {
+            let slope = Quantity::new(slope, Unit::VoltPerPercent);
+            format!("A slope of {slope} is unusual. Is a prefix wrong?")
+        });
+    }
+    let board = input.limits.board_w.filter(|board| *board > 100.0 * passive.board_w);
+    to.warn("balancing.implausible-rating", "/limits/board_w", board.is_some(), || {
+        let allowed = watt(board.unwrap_or_default());
+        format!("The board is allowed {allowed} and gets {}. Is a prefix wrong?", watt(passive.board_w))
+    });
+    let rated = input.limits.resistor_w.filter(|rated| *rated > 100.0 * passive.resistor_w);
+    to.warn("balancing.implausible-resistor", "/limits/resistor_w", rated.is_some(), || {
+        let allowed = watt(rated.unwrap_or_default());
+        format!("A bleed resistor is rated {allowed} and loses {}. Is a prefix wrong?", watt(passive.resistor_w))
+    });
+    let long = input.limits.time_h.filter(|limit| *limit > 300.0 * time);
+    to.warn("balancing.implausible-allowance", "/limits/time_h", long.is_some(), || {
+        format!("{} are allowed for {}. Is a prefix wrong?", hour(long.unwrap_or_default()), hour(time))
+    });
+    if let Some(active) = &solved.active {
+        to.warn("balancing.implausible-transfer", "/active/current_a", !(0.01..=1e4).contains(&active.time_h), || {
+            format!("The transfer takes {}. Is a prefix wrong?", hour(active.time_h))
+        });
+    }
+}
+
+pub(super) fn remarks(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
+    plausible(input, solved, to);
+    let error = input.accuracy.error_v;
     if let Some(error) = error {
         to.warn("balancing.wire-drop", "/wire_ohm", solved.wire.difference_v > error, || {
             let (own, neighbour, error) = (volt(solved.wire.own_v), volt(solved.wire.neighbour_v), volt(error));
-            format!("While on, the bled cell reads {own} and each neighbour {neighbour} off; the channel's own error is {error}. Measure in the pauses.")
+            format!("While on, a cell that bleeds alone reads {own} off, one between two runs {neighbour}; the channel's own error is {error}. Measure in the pauses.")
         });
     }
     let no_pause = input.duty_percent == 100.0 && input.wire_ohm > 0.0;

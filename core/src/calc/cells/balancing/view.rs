@@ -100,7 +100,7 @@ fn floor_chart(input: &BalancingInput, result: &BalancingOutput) -> Chart {
         let (at, floor) = (percent(best.soc_percent), percent(best.floor_percent));
         format!("The cells are told apart best near {at}: to {floor}")
     });
-    let error = volt(input.accuracy.error_v.unwrap_or(0.0));
+    let error = volt(input.compared_v(&result.wire).unwrap_or(0.0));
     let mut chart = series.chart(finding, format!("Error {error}"));
     let points = [0.0, 100.0].map(|soc| [soc, input.imbalance_percent]).into();
     chart.curves.push(Curve { label: "to remove".into(), stroke: Stroke::Allowed, points });
@@ -117,8 +117,9 @@ fn table(result: &BalancingOutput) -> Table {
     row("Time at constant voltage", Some(hour(passive.constant_h)));
     row("Board temperature", passive.board_degc.map(celsius));
     row("Resistor temperature", passive.resistor_degc.map(celsius));
-    row("Error of the bled cell, while on", Some(volt(wire.own_v)));
-    row("Error of its neighbours, while on", Some(volt(wire.neighbour_v)));
+    row("Largest current of a channel, in a run of neighbours", Some(ampere(passive.largest_a)));
+    row("Reading of a cell that bleeds alone, off by", Some(volt(wire.own_v)));
+    row("Reading of a cell between two runs, off by", Some(volt(wire.neighbour_v)));
     row("Imbalance after 30 days without balancing", Some(percent(result.daily.month_percent)));
     row("Slope of the open-circuit voltage", floor.map(|floor| slope(floor.slope_v_per_percent)));
     row("Largest error that shows the imbalance", floor.map(|floor| volt(floor.allowed_error_v)));
@@ -162,12 +163,20 @@ pub(super) fn working(input: &BalancingInput, result: &BalancingOutput) -> Vec<S
         let numbers = format!("{charge} · {r}/{d} over {v} to {}", volt(passive.end_v));
         step("Time", "t", formula, numbers, time, source);
     }
-    let numbers = format!("{} · ({i})² · {} · {d}", input.channels_on, ohm(input.bleed_ohm + input.switch_ohm));
-    step("Power of the board", "P_b", "n I² (R + Rs) d", numbers, watt(passive.board_w), "Joule heat");
+    let on_board = ohm(input.bleed_ohm + input.switch_ohm);
+    let (formula, numbers) = if input.wire_ohm == 0.0 {
+        ("n I² (R + Rs) d", format!("{} · ({i})² · {on_board} · {d}", input.channels_on))
+    } else {
+        (
+            "Σ I_k² (R + Rs) d",
+            format!("one run of {}, {} at most, {on_board}, {d}", input.channels_on, ampere(passive.largest_a)),
+        )
+    };
+    step("Power of the board", "P_b", formula, numbers, watt(passive.board_w), "Joule heat, mesh equations");
     let numbers = format!("24 h · {}", ampere(input.accuracy.leak_mismatch_a));
     step("Daily need", "q_d", "24 h dI", numbers, per_day(result.daily.need_ah_per_day), "definition");
     if let Some((floor, lowest)) = result.floor.and_then(|floor| floor.percent.map(|lowest| (floor, lowest))) {
-        let error = volt(input.accuracy.error_v.unwrap_or(0.0));
+        let error = volt(floor.error_v);
         let numbers = format!("{error}/{}", slope(floor.slope_v_per_percent));
         step("Floor", "s_min", "e/(dU/ds)", numbers, percent(lowest), "error propagation");
     }

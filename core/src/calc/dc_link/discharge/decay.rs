@@ -1,12 +1,15 @@
 //! # The decay of a capacitor
 //!
-//! A capacitor without its source is discharged by a resistance, a constant current or a constant power, alone or beside
-//! a resistance.
+//! A capacitor without its source is discharged by a resistance, a constant current and a constant power, in any company.
+//! What feeds it meanwhile is a current or a power with a minus sign.
 //!
 //! ```text
 //! Formula    R: t = R C ln(V0/V1); I: C (V0 − V1)/I; P: C (V0² − V1²)/(2 P)
 //!            R and I: R C ln((V0 + I R)/(V1 + I R)); R and P: (R C/2) ln((V0² + P R)/(V1² + P R))
-//! Valid      constant R, C, I, P; the source disconnected
+//! I and P    C/I ((V0 − V1) − (P/I) ln((I V0 + P)/(I V1 + P)))
+//! all three  C ∫ v dv/(v²/R + I v + P): R C (½ ln q − ½ I R ∫ dv/q), q = v² + I R v + P R, a logarithm or an arc tangent
+//! Rests      where v²/R + I v + P = 0: it never passes such a voltage
+//! Valid      constant R, C, I, P; the pack disconnected
 //! Source     C dv/dt = −v/R − I − P/v, integrated
 //! ```
 
@@ -40,29 +43,74 @@ impl Path {
         self.ohm.map_or(0.0, |ohm| v * v / ohm) + self.ampere * v + self.watt
     }
 
+    /// The current out of the capacitor at a voltage, A.
+    fn net_a(self, v: f64) -> f64 {
+        self.ohm.map_or(0.0, |ohm| v / ohm) + self.ampere + if self.watt == 0.0 { 0.0 } else { self.watt / v }
+    }
+
+    /// The highest voltage at which nothing flows.
+    fn rest_v(self) -> Option<f64> {
+        let rest = match self.ohm {
+            Some(ohm) => {
+                let (p, q) = (self.ampere * ohm, self.watt * ohm);
+                let square = p * p - 4.0 * q;
+                // The product of the two is q: the small one does not come from a difference.
+                let far = 0.5 * (p.abs() + square.sqrt());
+                if p <= 0.0 { far } else { -q / far }
+            }
+            None => -self.watt / self.ampere,
+        };
+        Some(rest).filter(|rest| rest.is_finite() && *rest >= 0.0)
+    }
+
+    /// Whether it falls at a voltage.
+    pub fn falls_at(self, v: f64) -> bool {
+        self.net_a(v) > 0.0
+    }
+
+    /// Whether it falls all the way from one voltage to another. The net current times v is a parabola that opens upwards.
+    fn falls(self, from_v: f64, to_v: f64) -> bool {
+        let lowest = self.ohm.map_or(to_v, |ohm| (-0.5 * self.ampere * ohm).clamp(to_v, from_v));
+        [from_v, to_v, lowest].into_iter().all(|v| v == 0.0 && self.watt > 0.0 || self.net_a(v) > 0.0)
+    }
+
     /// The time from one voltage down to another, s.
     pub fn time_s(self, farad: f64, from_v: f64, to_v: f64) -> Option<f64> {
         if from_v <= to_v {
             return Some(0.0);
         }
+        if !self.falls(from_v, to_v) {
+            return None;
+        }
+        Some(self.passes_s(farad, from_v, to_v)).filter(|time| time.is_finite())
+    }
+
+    /// The time between two voltages with no rest between them, s.
+    fn passes_s(self, farad: f64, from_v: f64, to_v: f64) -> f64 {
         let (from, to) = (from_v * from_v, to_v * to_v);
-        let time = match self.ohm {
-            Some(ohm) if self.watt > 0.0 => {
-                let power = self.watt * ohm;
-                0.5 * ohm * farad * libm::log1p((from - to) / (to + power))
+        let (i, w) = (self.ampere, self.watt);
+        match self.ohm {
+            Some(ohm) if i == 0.0 => 0.5 * ohm * farad * libm::log1p((from - to) / (to + w * ohm)),
+            Some(ohm) if w == 0.0 => ohm * farad * libm::log1p((from_v - to_v) / (to_v + i * ohm)),
+            Some(ohm) => {
+                let (p, q) = (i * ohm, w * ohm);
+                let log = libm::log((from + p * from_v + q) / (to + p * to_v + q));
+                ohm * farad * (0.5 * log - 0.5 * p * (inverse(p, q, from_v) - inverse(p, q, to_v)))
             }
-            Some(ohm) => ohm * farad * libm::log1p((from_v - to_v) / (to_v + self.ampere * ohm)),
-            None if self.watt > 0.0 => farad * (from - to) / (2.0 * self.watt),
-            None => farad * (from_v - to_v) / self.ampere,
-        };
-        Some(time).filter(|time| time.is_finite())
+            None if i == 0.0 => farad * (from - to) / (2.0 * w),
+            None => {
+                let rest = if w == 0.0 { 0.0 } else { w / i * libm::log((i * from_v + w) / (i * to_v + w)) };
+                farad / i * (from_v - to_v - rest)
+            }
+        }
     }
 
     /// The voltage that is left after a time, V.
     pub fn left_v(self, farad: f64, from_v: f64, seconds: f64) -> f64 {
         let square = from_v * from_v;
         let left = match self.ohm {
-            Some(ohm) if self.watt > 0.0 => {
+            _ if self.ampere != 0.0 && self.watt != 0.0 => self.searched_v(farad, from_v, seconds),
+            Some(ohm) if self.watt != 0.0 => {
                 let power = self.watt * ohm;
                 let rest = square + (square + power) * libm::expm1(-2.0 * seconds / (ohm * farad));
                 rest.max(0.0).sqrt()
@@ -71,9 +119,47 @@ impl Path {
                 let shift = self.ampere * ohm;
                 from_v + (from_v + shift) * libm::expm1(-seconds / (ohm * farad))
             }
-            None if self.watt > 0.0 => (square - 2.0 * self.watt * seconds / farad).max(0.0).sqrt(),
+            None if self.watt != 0.0 => (square - 2.0 * self.watt * seconds / farad).max(0.0).sqrt(),
             None => from_v - self.ampere * seconds / farad,
         };
         left.max(0.0)
+    }
+
+    /// The same by halving: the time to a voltage is monotone up to where it rests.
+    fn searched_v(self, farad: f64, from_v: f64, seconds: f64) -> f64 {
+        let net = self.net_a(from_v);
+        let rest = self.rest_v();
+        let mut far = if net > 0.0 {
+            rest.filter(|rest| *rest < from_v).unwrap_or(0.0)
+        } else if net < 0.0 {
+            let beyond = |v: &f64| self.passes_s(farad, from_v, *v) > seconds;
+            let doubled = || std::iter::successors(Some(2.0 * from_v), |v| Some(2.0 * v)).take(200).find(beyond);
+            rest.filter(|rest| *rest > from_v).or_else(doubled).unwrap_or(from_v)
+        } else {
+            from_v
+        };
+        let mut near = from_v;
+        for _ in 0..200 {
+            let middle = 0.5 * (near + far);
+            if middle == near || middle == far {
+                break;
+            }
+            let time = self.passes_s(farad, from_v, middle);
+            if time <= seconds { near = middle } else { far = middle }
+        }
+        near
+    }
+}
+
+/// ∫ dv/(v² + p v + q) at a voltage.
+fn inverse(p: f64, q: f64, v: f64) -> f64 {
+    let (square, twice) = (p * p - 4.0 * q, 2.0 * v + p);
+    let width = square.abs().sqrt();
+    if square > 0.0 {
+        libm::log(((twice - width) / (twice + width)).abs()) / width
+    } else if square < 0.0 {
+        2.0 * libm::atan(twice / width) / width
+    } else {
+        -2.0 / twice
     }
 }

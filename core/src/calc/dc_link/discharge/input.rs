@@ -1,6 +1,7 @@
 //! What a discharge takes.
 
 use super::decay::Path;
+use super::link::Link;
 use crate::field::{defaulted, group, number, optional, yes_no};
 use crate::input;
 use crate::quantity::Unit;
@@ -39,11 +40,56 @@ input! {
     }
 }
 
+crate::choice! {
+    /// What feeds the link meanwhile.
+    pub enum FeedKind {
+        None = "none", "Nothing";
+        Current = "constant-current", "A constant current";
+        Power = "constant-power", "A constant power";
+    }
+}
+
+input! {
+    /// What feeds the link meanwhile.
+    pub struct LinkFeed {
+        kind: FeedKind = FeedKind::None.chosen(), "", "Source on the link", "What goes on feeding the link when the pack is off.";
+        current_a: f64 = defaulted(Unit::Ampere, 1e-9, 1e4, 0.1), "If", "Its current", "Of a source of constant current.";
+        power_w: f64 = defaulted(Unit::Watt, 1e-9, 1e7, 50.0), "Pf", "Its power", "Of a converter that feeds back.";
+        for_s: Option<f64> = optional(Unit::Second, 1e-6, 1e7), "Tf", "It feeds for", "From the opening on; leave empty if it does not stop.";
+        back_emf_v: Option<f64> = optional(Unit::Volt, 1e-2, 5000.0), "E", "Back-EMF", "Rectified, of a machine that still turns at the opening; leave empty without one.";
+        stop_s: Option<f64> = optional(Unit::Second, 1e-3, 1e5), "Ts", "Until the machine stands", "Longest; the back-EMF is taken to fall in a straight line.";
+        link_rated_v: Option<f64> = optional(Unit::Volt, 1.0, 1e4), "Vr", "Rated voltage of the link", "For a link that is lifted above the pack; leave empty if unknown.";
+    }
+}
+
+crate::choice! {
+    /// How the two readings of the weld test hang together.
+    pub enum WeldReadings {
+        Unrelated = "unrelated", "Unrelated: each may be wrong either way";
+        Same = "one-channel", "One channel, read twice: offset and gain are the same";
+    }
+}
+
+crate::choice! {
+    /// In which order two contactors open.
+    pub enum WeldSequence {
+        One = "one", "One contactor";
+        Together = "together", "Two, together";
+        Fixed = "fixed", "Two, always the same one first";
+        Turns = "in-turn", "Two, one after the other, each first in turn";
+    }
+}
+
 input! {
     /// The test of a welded contactor by the decay of the link.
     pub struct WeldCheck {
-        reading_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e3), "e", "Error of one reading", "Half-width, at the link voltage; leave empty without this test.";
+        reading_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e3), "e", "Error of one reading", "Half-width, at the link voltage; of one channel what differs from reading to reading: noise, rounding, non-linearity. Leave empty without this test.";
         time_s: f64 = defaulted(Unit::Second, 1e-6, 1e6, 1.0), "tw", "Time of the test", "From the opening to the second reading.";
+        readings: WeldReadings = WeldReadings::Unrelated.chosen(), "", "The two readings", "How their errors hang together.";
+        gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "g", "Gain error", "Of the one channel; it takes its share of the drop.";
+        pack_change_v: f64 = defaulted(Unit::Volt, 0.0, 1e3, 0.0), "dVp", "Fall of the pack meanwhile", "How far the pack's voltage may relax: a welded link follows it.";
+        level_v: Option<f64> = optional(Unit::Volt, 1e-3, 5e3), "Lw", "Level", "A drop below it is called a weld; leave empty to have it proposed.";
+        sequence: WeldSequence = WeldSequence::One.chosen(), "", "Contactors open", "One of two that is welded shows only when they open one after the other.";
     }
 }
 
@@ -51,11 +97,13 @@ input! {
     /// Everything a discharge takes.
     pub struct DischargeInput {
         start_v: f64 = number(Unit::Volt, 1e-2, 5000.0, 831.6), "V0", "Link voltage at the start", "Highest.";
+        start_min_v: Option<f64> = optional(Unit::Volt, 1e-2, 5000.0), "Vmin", "Lowest link voltage at the start", "For the weld test; leave empty: the same.";
         safe_v: f64 = number(Unit::Volt, 1e-3, 1500.0, 60.0), "Vs", "Voltage to be reached", "60 V is from memory: check the document that applies.";
         capacitance_farad: f64 = number(Unit::Farad, 1e-9, 10.0, 900e-6), "C", "Link capacitance", "Nominal, of everything on the link.";
         capacitance_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "tC", "Tolerance of the capacitance", "Half-width; 0 if the value above is the upper limit.";
         active: ActiveDischarge = group::<ActiveDischarge>(), "", "Active discharge", "Switched on to discharge.";
         passive: PassiveDischarge = group::<PassiveDischarge>(), "", "Passive discharge", "Always connected.";
+        feed: LinkFeed = group::<LinkFeed>(), "", "Sources meanwhile", "What feeds the link when the pack is off.";
         weld: WeldCheck = group::<WeldCheck>(), "", "Test for a welded contactor", "The link must decay when the contactor has opened.";
     }
 }
@@ -64,6 +112,38 @@ impl DischargeInput {
     /// The largest capacitance, F.
     pub(super) fn largest_farad(&self) -> f64 {
         self.capacitance_farad * (1.0 + self.capacitance_tolerance_percent / 100.0)
+    }
+
+    /// The lowest start voltage, V.
+    pub(super) fn lowest_v(&self) -> f64 {
+        self.start_min_v.unwrap_or(self.start_v)
+    }
+
+    /// The back-EMF counts only above the voltage to be reached, V.
+    pub(super) fn emf_v(&self) -> f64 {
+        self.feed.back_emf_v.unwrap_or(0.0)
+    }
+
+    /// What a verdict on the time needs and does not have.
+    pub(super) fn unknown(&self) -> Option<&'static str> {
+        (self.emf_v() > self.safe_v && self.feed.stop_s.is_none()).then_some("/feed/stop_s")
+    }
+
+    /// The link with a way to discharge it.
+    pub(super) fn link(&self, own: Path) -> Link {
+        let feed = match self.feed.kind {
+            FeedKind::None => Path::NONE,
+            FeedKind::Current => Path { ampere: -self.feed.current_a, ..Path::NONE },
+            FeedKind::Power => Path { watt: -self.feed.power_w, ..Path::NONE },
+        };
+        let stop_s = self.feed.stop_s.unwrap_or(f64::INFINITY);
+        let feed_s = self.feed.for_s.unwrap_or(f64::INFINITY);
+        Link { farad: self.largest_farad(), own, feed, feed_s, emf_v: self.emf_v(), stop_s }
+    }
+
+    /// Whether anything but the capacitor feeds what discharges it.
+    pub(super) fn is_fed(&self) -> bool {
+        self.feed.kind != FeedKind::None || self.emf_v() > 0.0
     }
 
     /// The active discharge with its value changed by a share towards slower.

@@ -4,11 +4,10 @@
 //! alone within minutes. The same decay tells an opened contactor from a welded one.
 //!
 //! ```text
-//! Formula    decay: closed forms for a resistor, a constant current, a constant power
-//!            longest time: C (1 + tC), R (1 + tR), I (1 − tI), P (1 − tP); largest R = t/(C ln(V0/Vs))/(1 + tR)
-//!            weld test: the drop V0 − V(t) must exceed 2 e; with the bleeder, without one by the active discharge
-//! Symbols    V0 [V] start, Vs [V] to be reached, tX relative half-widths, e [V] error of one reading
-//! Valid      the source disconnected, each way alone; power at the start is the nominal one; the bleeder's
+//! Parts      decay closed forms; link sources that go on feeding, and a back-EMF; weld the test for a welded contactor
+//! Formula    longest time: C (1 + tC), R (1 + tR), I (1 − tI), P (1 − tP); largest R = t/(C ln(V0/Vs))/(1 + tR)
+//! Symbols    V0 [V] start, Vs [V] to be reached, tX relative half-widths
+//! Valid      the pack disconnected, each way alone; power at the start is the nominal one; the bleeder's
 //!            rating and the energy with the pack connected are judged at R (1 − tR), I (1 + tI), P (1 + tP)
 //! Source     integrated here; 60 V and the limits in seconds and minutes: ISO 6469-3, UN Regulation No. 100 (from memory:
 //!            check the document that applies)
@@ -16,17 +15,24 @@
 
 pub mod decay;
 mod input;
+mod link;
 mod output;
 mod requirements;
 mod solve;
 mod view;
+mod weld;
 
 use crate::calculation::{Calculation, Meta};
+use crate::field::FieldError;
 use crate::judge::Ledger;
+use crate::quantity::volt;
 use crate::report::{Step, View};
 use crate::work::{Refused, Work};
 
-pub use input::{ActiveDischarge, ActiveKind, DischargeInput, PassiveDischarge, WeldCheck};
+pub use input::{
+    ActiveDischarge, ActiveKind, DischargeInput, FeedKind, LinkFeed, PassiveDischarge, WeldCheck, WeldReadings,
+    WeldSequence,
+};
 pub use output::{DischargeOutput, DischargePoint, DischargeWay, DischargeWeld};
 
 /// The calculation.
@@ -48,6 +54,19 @@ impl Calculation for Discharge {
     /// The answer without its curve.
     type Solved = DischargeOutput;
     type Output = DischargeOutput;
+
+    fn contradictions(input: &DischargeInput) -> Vec<FieldError> {
+        let lowest = input.start_min_v.filter(|lowest| *lowest > input.start_v);
+        let fault = |lowest| {
+            FieldError::contradiction(
+                "/start_min_v",
+                "The lowest start voltage lies above the highest.",
+                format!("at most {}", volt(input.start_v)),
+                volt(lowest),
+            )
+        };
+        lowest.map(fault).into_iter().collect()
+    }
 
     fn solve(input: &DischargeInput, _: Work) -> Result<DischargeOutput, Refused> {
         Ok(solve::solve(input))

@@ -10,6 +10,11 @@ pub struct DischargeOutput {
     pub stored_j: f64,
     /// Energy that must leave it, J.
     pub removed_j: f64,
+    /// Energy in the active discharge: the whole of the link's, or what it takes within its allowed time from sources that
+    /// go on feeding, when that is more, J.
+    pub active_j: f64,
+    /// Highest link voltage: a back-EMF or a feed may lift it above its start, V.
+    pub highest_v: f64,
     /// The active discharge, alone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub active: Option<DischargeWay>,
@@ -41,8 +46,10 @@ pub struct DischargeWay {
     pub nominal_s: Option<f64>,
     /// Power at the start, nominal, W.
     pub start_w: f64,
-    /// Power at the start at the tolerance that takes most, W.
+    /// Power at the highest link voltage at the tolerance that takes most, W.
     pub highest_w: f64,
+    /// Highest link voltage, V.
+    pub highest_v: f64,
     /// Voltage left after the allowed time, slowest, V.
     pub left_v: f64,
     /// Energy left after the allowed time, J.
@@ -58,11 +65,20 @@ pub struct DischargeWay {
 /// The test for a welded contactor.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct DischargeWeld {
-    /// Drop of the link until the second reading, slowest, V.
+    /// Smallest drop of an opened link until the second reading, V.
     pub drop_v: f64,
-    /// What two readings can be wrong by together, V.
-    pub error_v: f64,
-    /// Shortest time after which the drop is larger, s.
+    /// The start voltage that gives it, V.
+    pub drop_at_v: f64,
+    /// Drop that is needed for a level to exist, V.
+    pub needed_v: f64,
+    /// Largest drop that the readings of a welded link can show, V.
+    pub welded_v: f64,
+    /// Smallest drop that the readings of an opened link can show, V.
+    pub opened_v: f64,
+    /// Level between both; absent when there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level_v: Option<f64>,
+    /// Shortest time after which a level exists, s.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub shortest_s: Option<f64>,
 }

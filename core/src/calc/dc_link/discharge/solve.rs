@@ -2,14 +2,17 @@
 
 use super::decay::Path;
 use super::input::{ActiveKind, DischargeInput};
-use super::output::{DischargeOutput, DischargePoint, DischargeWay, DischargeWeld};
+use super::output::{DischargeOutput, DischargePoint, DischargeWay};
+use super::weld;
 
 /// Points of a curve.
 const POINTS: u32 = 100;
 
 pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     let farad = input.largest_farad();
-    let (v0, v1) = (input.start_v, input.safe_v.min(input.start_v));
+    // A machine that turns faster than the pack allows lifts the link before anything falls.
+    let v0 = input.start_v.max(input.emf_v());
+    let v1 = input.safe_v.min(v0);
     let active_limit = input.active.limit_s;
     let active = input.active_slowest().zip(input.active_nominal()).zip(input.active_fastest()).map(
         |((slow, nominal), fast)| {
@@ -25,12 +28,17 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     let together_s = input
         .active_slowest()
         .zip(input.passive_slowest())
-        .and_then(|(active, passive)| active.beside(passive).time_s(farad, v0, v1));
+        .filter(|_| input.unknown().is_none())
+        .and_then(|(active, passive)| input.link(active.beside(passive)).time_s(input.start_v, v1));
+    let stored_j = 0.5 * farad * v0 * v0;
+    let fed = input.active_fastest().filter(|_| input.is_fed());
     DischargeOutput {
-        stored_j: 0.5 * farad * v0 * v0,
+        stored_j,
         removed_j: 0.5 * farad * (v0 * v0 - v1 * v1),
+        active_j: fed.map_or(stored_j, |path| input.link(path).energy_j(input.start_v, active_limit).max(stored_j)),
+        highest_v: [&active, &passive].into_iter().flatten().map(|way| way.highest_v).fold(v0, f64::max),
         connected_j: input.active_fastest().map(|path| path.power_w(v0) * active_limit),
-        weld: weld(input),
+        weld: input.weld.reading_error_v.map(|error| weld::solve(input, error)),
         curve: Vec::new(),
         active,
         passive,
@@ -45,15 +53,18 @@ fn way(
     tolerance_percent: Option<f64>,
 ) -> DischargeWay {
     let farad = input.largest_farad();
-    let left_v = slow.left_v(farad, input.start_v, limit);
+    let link = input.link(slow);
+    let left_v = link.left_v(input.start_v, limit);
+    let highest_v = link.highest_v(input.start_v, limit);
     let largest_ohm = tolerance_percent
-        .filter(|_| input.start_v > input.safe_v)
+        .filter(|_| input.start_v > input.safe_v && !input.is_fed())
         .map(|tolerance| limit / (farad * libm::log(input.start_v / input.safe_v)) / (1.0 + tolerance / 100.0));
     DischargeWay {
-        time_s: slow.time_s(farad, input.start_v, input.safe_v),
+        time_s: link.time_s(input.start_v, input.safe_v).filter(|_| input.unknown().is_none()),
         nominal_s: nominal.time_s(input.capacitance_farad, input.start_v, input.safe_v),
         start_w: nominal.power_w(input.start_v),
-        highest_w: fast.power_w(input.start_v),
+        highest_w: fast.power_w(highest_v),
+        highest_v,
         left_v,
         left_j: 0.5 * farad * left_v * left_v,
         largest_ohm,
@@ -61,28 +72,9 @@ fn way(
     }
 }
 
-/// The bleeder makes the decay; without one the active discharge does.
-fn weld(input: &DischargeInput) -> Option<DischargeWeld> {
-    let error_v = 2.0 * input.weld.reading_error_v?;
-    let path = input.passive_slowest().or(input.active_slowest()).unwrap_or(Path::NONE);
-    let farad = input.largest_farad();
-    Some(DischargeWeld {
-        drop_v: if path == Path::NONE {
-            0.0
-        } else {
-            input.start_v - path.left_v(farad, input.start_v, input.weld.time_s)
-        },
-        error_v,
-        shortest_s: (error_v < input.start_v && path != Path::NONE)
-            .then(|| path.time_s(farad, input.start_v, input.start_v - error_v))
-            .flatten(),
-    })
-}
-
 /// The link voltage over time, to half as long again as the longest of the times.
 pub(super) fn curve(input: &DischargeInput, result: &DischargeOutput) -> Vec<DischargePoint> {
     let (active, passive) = (result.active.as_ref(), result.passive.as_ref());
-    let farad = input.largest_farad();
     let mut times: Vec<f64> = [
         active.and_then(|way| way.time_s),
         passive.and_then(|way| way.time_s),
@@ -102,8 +94,8 @@ pub(super) fn curve(input: &DischargeInput, result: &DischargeOutput) -> Vec<Dis
             let time_s = first * libm::pow(last / first, f64::from(i) / f64::from(POINTS));
             DischargePoint {
                 time_s,
-                active_v: active.map(|path| path.left_v(farad, input.start_v, time_s)),
-                passive_v: passive.map(|path| path.left_v(farad, input.start_v, time_s)),
+                active_v: active.map(|path| input.link(path).left_v(input.start_v, time_s)),
+                passive_v: passive.map(|path| input.link(path).left_v(input.start_v, time_s)),
             }
         })
         .collect()

@@ -1,9 +1,9 @@
 //! The discharge for a reader.
 
-use super::input::DischargeInput;
+use super::input::{DischargeInput, WeldReadings};
 use super::output::{DischargeOutput, DischargePoint, DischargeWay};
 use crate::judge::{Ledger, Verdict};
-use crate::quantity::{Unit, ampere, farad, joule, ohm, second, volt, watt};
+use crate::quantity::{Unit, ampere, farad, joule, ohm, percent, second, volt, watt};
 use crate::report::caution::TOUCH_SAFE_V;
 use crate::report::kit::{Series, Values, capital};
 use crate::report::{Axis, Block, Chart, Figure, Step, Stroke, Table, View};
@@ -15,7 +15,8 @@ pub(super) fn view(input: &DischargeInput, result: &DischargeOutput, judged: &Le
         (Some(active), Some(passive)) => format!("{safe} after {active} active, {passive} passive"),
         (Some(active), None) => format!("{safe} after {active} active, and no bleeder"),
         (None, Some(passive)) => format!("{safe} after {passive} passive"),
-        (None, None) => "Nothing discharges the link".into(),
+        (None, None) if result.active.is_none() && result.passive.is_none() => "Nothing discharges the link".into(),
+        (None, None) => format!("{safe} is not reached for certain"),
     };
     let lead = match judged.verdict() {
         Verdict::Fails => format!("{what}: a requirement fails"),
@@ -47,8 +48,10 @@ fn figures(input: &DischargeInput, result: &DischargeOutput) -> Vec<Figure> {
     }
     figures.push(Figure::of("Energy of the link", joule(result.stored_j), "½ C V²"));
     if let Some(weld) = &result.weld {
-        let note = format!("two readings are good to {}", volt(weld.error_v));
-        figures.push(Figure::of("Drop for the weld test", volt(weld.drop_v), note));
+        let note = format!("{} are needed", volt(weld.needed_v));
+        figures.push(Figure::of("Smallest drop for the weld test", volt(weld.drop_v), note));
+        let note = "half way between welded and opened";
+        figures.extend(weld.level_v.map(|level| Figure::of("Level of the weld test", volt(level), note)));
     }
     figures
 }
@@ -90,8 +93,13 @@ fn table(result: &DischargeOutput) -> Table {
     values.row("Both together", result.together_s.map(second), "slowest");
     values.row("Energy to be removed", joule(result.removed_j), "");
     values.row("Active with the pack connected", result.connected_j.map(joule), "within its allowed time, at most");
-    let shortest = result.weld.as_ref().and_then(|weld| weld.shortest_s).map(second);
-    values.row("Weld test: shortest time", shortest, "until the drop exceeds two readings");
+    values.row("Energy in the active discharge", result.active.as_ref().map(|_| joule(result.active_j)), "at most");
+    values.row("Highest link voltage", volt(result.highest_v), "");
+    if let Some(weld) = &result.weld {
+        values.row("Weld test: a welded link shows at most", volt(weld.welded_v), "");
+        values.row("Weld test: an opened link shows at least", volt(weld.opened_v), "");
+        values.row("Weld test: shortest time", weld.shortest_s.map(second), "until a level exists");
+    }
     values.table()
 }
 
@@ -123,6 +131,11 @@ pub(super) fn working(input: &DischargeInput, result: &DischargeOutput) -> Vec<S
         ("Passive discharge", input.passive_slowest(), &result.passive),
     ] {
         let (Some(path), Some(time)) = (path, way.as_ref().and_then(|way| way.time_s)) else { continue };
+        if input.is_fed() {
+            let (formula, numbers) = ("∫ dt with what feeds it", format!("C = {c}, from {v0} to {v1}"));
+            steps.push(Step::new(name, "t", formula, numbers, second(time), source));
+            continue;
+        }
         let (formula, numbers) = match path.ohm {
             Some(r) => ("R C ln(V0/Vs)", format!("{} · {c} · ln({v0}/{v1})", ohm(r))),
             None if path.watt > 0.0 => {
@@ -133,9 +146,21 @@ pub(super) fn working(input: &DischargeInput, result: &DischargeOutput) -> Vec<S
         steps.push(Step::new(name, "t", formula, numbers, second(time), source));
     }
     if let Some(weld) = &result.weld {
-        let numbers = format!("2 · {}", volt(0.5 * weld.error_v));
-        let added = "limits added: worst case";
-        steps.push(Step::new("Error of two readings", "2 e", "2 e", numbers, volt(weld.error_v), added));
+        let (e, change) = (volt(input.weld.reading_error_v.unwrap_or(0.0)), volt(input.weld.pack_change_v));
+        let gain = match input.weld.readings {
+            WeldReadings::Unrelated => 0.0,
+            WeldReadings::Same => input.weld.gain_percent.unwrap_or(0.0),
+        };
+        let (g, drop, added) = (percent(gain), volt(weld.drop_v), "limits added: worst case");
+        let [welded, opened] = [weld.welded_v, weld.opened_v].map(volt);
+        let numbers = format!("{change} · (1 + {g}) + 2 · {e}");
+        steps.push(Step::new("A welded link shows at most", "L_w", "dVp (1 + g) + 2 e", numbers, welded, added));
+        let numbers = format!("{drop} · (1 − {g}) − 2 · {e}");
+        steps.push(Step::new("An opened link shows at least", "L_o", "D (1 − g) − 2 e", numbers, opened, added));
+        let level = weld.level_v.map(volt);
+        let numbers = format!("({welded} + {opened})/2");
+        let step = |level| Step::new("Level of the weld test", "L", "(L_w + L_o)/2", numbers, level, "half way");
+        steps.extend(level.map(step));
     }
     steps
 }

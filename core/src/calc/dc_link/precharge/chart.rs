@@ -1,9 +1,8 @@
 //! The charts of the pre-charge: the course as small multiples on one time axis, and the state map.
 
 use super::course::Draw;
-use super::input::PrechargeInput;
+use super::input::{PrechargeInput, at_pack};
 use super::output::{PrechargeMapPoint, PrechargeOutput, PrechargePoint};
-use super::requirements::at_pack;
 use crate::quantity::{Unit, ampere, joule, ohm, percent, say, second, volt, watt};
 use crate::report::kit::Series;
 use crate::report::{Axis, Chart, Stroke};
@@ -26,9 +25,11 @@ pub(super) fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Ch
     let unit = ("link voltage", Unit::Volt);
     let mut voltage = multiple("link-voltage", "Link voltage over time", unit, result, picks);
     voltage.level("target", charge.target_v);
-    let error = result.difference.error_percent * input.pack_v / 100.0;
-    if error > 0.0 {
-        for (label, y) in [("channels +", charge.target_v + error), ("channels −", charge.target_v - error)] {
+    if result.difference.error_percent > 0.0 {
+        let closing = input.closing();
+        for (label, y) in
+            [("closes for certain", closing.certain_v(input.pack_v)), ("may close", closing.perhaps_v(input.pack_v))]
+        {
             voltage.shape(label, Stroke::Thin, vec![[0.0, y], [end, y]]);
         }
     }
@@ -49,9 +50,13 @@ pub(super) fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Ch
         energy.level("rated pulse", pulse);
     }
     vec![
-        voltage.chart(shows, conditions(result)),
-        current.chart(format!("The current begins at {}", ampere(charge.peak_a)), conditions(result)),
-        energy.chart(format!("One attempt puts {} in the resistor", joule(charge.energy_j)), conditions(result)),
+        voltage.chart(shows, conditions(input.pack_min_v.is_some())),
+        current
+            .chart(format!("The current begins at {}", ampere(charge.peak_a)), conditions(input.pack_min_v.is_some())),
+        energy.chart(
+            format!("One attempt puts {} in the resistor", joule(charge.energy_j)),
+            conditions(input.pack_min_v.is_some()),
+        ),
     ]
 }
 
@@ -70,9 +75,9 @@ fn multiple<'a>(
 }
 
 /// What the curves hold for.
-fn conditions(result: &PrechargeOutput) -> String {
-    let place = if result.lowest.is_some() { ", at the highest pack voltage" } else { "" };
-    format!("With the load and without it, nominal R and C{place}")
+fn conditions(range: bool) -> String {
+    let place = if range { ", at the highest pack voltage" } else { "" };
+    format!("With the load and without it, nominal R and C, right readings{place}")
 }
 
 /// Size of the load against target: below the line the target is reached.
@@ -80,9 +85,13 @@ pub(super) fn map(input: &PrechargeInput, result: &PrechargeOutput) -> Chart {
     let circuit = input.circuit();
     let limits = &result.limits;
     let (x, unit, size, allowed, word) = match circuit.draw {
-        Draw::Resistance(ohm) => {
-            (Axis::log("load resistance", Unit::Ohm), Unit::Ohm, ohm, limits.smallest_load_ohm, "at least")
-        }
+        Draw::Resistance(ohm) => (
+            Axis::log("load resistance", Unit::Ohm),
+            Unit::Ohm,
+            ohm,
+            limits.smallest_load_ohm.unwrap_or(f64::INFINITY),
+            "at least",
+        ),
         Draw::Current(a) => {
             (Axis::linear("load current", Unit::Ampere), Unit::Ampere, a, limits.largest_current_a, "at most")
         }
@@ -97,9 +106,10 @@ pub(super) fn map(input: &PrechargeInput, result: &PrechargeOutput) -> Chart {
     series.curve_as("reached in the end", "In the end", Stroke::Main, |point| Some(point.settle_percent));
     let by = |point: &PrechargeMapPoint| Some(point.time_out_percent);
     series.curve_as("reached by the time-out", "By the time-out", Stroke::Second, by);
+    let target = result.charge.target_v / input.pack_v * 100.0;
     let load = if circuit.draw == Draw::Nothing { "no load".into() } else { say(size, unit) };
-    let label = format!("{load}, {}", percent(input.target_percent));
-    series.mark(size.clamp(first, last), input.target_percent, label);
+    let label = format!("{load}, {}", percent(target));
+    series.mark(size.clamp(first, last), target, label);
     if unit == Unit::Watt {
         let collapse = limits.collapse_power_w;
         series.shape("no equilibrium", Stroke::Allowed, vec![[collapse, 50.0], [collapse, 100.0]]);
@@ -107,7 +117,7 @@ pub(super) fn map(input: &PrechargeInput, result: &PrechargeOutput) -> Chart {
     }
     series.table_head("Load");
     series.table_words("Highest target that is reached", "In percent of the pack voltage.");
-    let place = result.lowest.as_ref().map_or_else(String::new, |_| format!(", {}", at_pack(input.pack_v)));
+    let place = input.pack_min_v.map_or_else(String::new, |_| format!(", {}", at_pack(input.pack_v)));
     let inside = if result.charge.reaches { "lies inside" } else { "lies outside" };
     series.chart(
         format!("The target is reached with {word} {}; the design {inside}", say(allowed, unit)),

@@ -3,7 +3,8 @@
 //! The capacitor charges through the resistor; from some voltage on a load takes part of the current. Each stretch has a
 //! closed form: an exponential for no load, a resistance or a constant current, logarithms for a constant power.
 //! Where the load takes more than the resistor delivers, the link stops rising: it settles, or it hangs at the voltage
-//! at which the load wakes.
+//! at which the load wakes. A link that starts above the pack is discharged through the resistor: the current flows
+//! backwards until both agree.
 //!
 //! ```text
 //! Formula    C dv/dt = (V − v)/R − i(v)
@@ -176,9 +177,14 @@ impl Circuit {
                 Some(rest) if net < 0.0 && rest < v && rest >= floor => {
                     add(self.awake(), v, rest, t, false);
                 }
-                _ if net < 0.0 && v > floor => {
-                    let end = add(self.awake(), v, floor, t, true);
-                    add(Law::Held, floor, floor, end, false);
+                _ if net < 0.0 && (v > floor || floor > self.pack_v) => {
+                    let end = if v > floor { add(self.awake(), v, floor, t, true) } else { t };
+                    if floor > self.pack_v {
+                        // A link above the pack: the load sleeps, and the resistor takes it further down.
+                        add(self.free(), floor, self.pack_v, end, false);
+                    } else {
+                        add(Law::Held, floor, floor, end, false);
+                    }
                 }
                 _ => {
                     add(Law::Held, v, v, t, false);
@@ -306,6 +312,18 @@ impl Course {
                 self.circuit.time(stretch.law, stretch.from_v, target_v).map(|time| stretch.begin_s + time)
             },
         )
+    }
+
+    /// The time at which the link comes down to a voltage from above; none when it never does.
+    pub fn time_down_to(&self, target_v: f64) -> Option<f64> {
+        if self.circuit.start_v <= target_v {
+            return Some(0.0);
+        }
+        let stretch = self.stretches.iter().find(|one| one.from_v > target_v && target_v >= one.to_v)?;
+        if target_v == stretch.to_v && stretch.end_s.is_finite() {
+            return Some(stretch.end_s);
+        }
+        self.circuit.time(stretch.law, stretch.from_v, target_v).map(|time| stretch.begin_s + time)
     }
 
     fn at(&self, t: f64) -> Option<&Stretch> {

@@ -1,9 +1,10 @@
 //! What a pre-charge takes.
 
+use super::closing::{Closing, Rule};
 use super::course::{Circuit, Draw};
-use crate::field::{defaulted, group, number, optional, whole};
+use crate::field::{defaulted, group, number, optional, whole, yes_no};
 use crate::input;
-use crate::quantity::Unit;
+use crate::quantity::{Unit, percent, volt};
 
 crate::choice! {
     /// What hangs on the link while it charges.
@@ -32,6 +33,7 @@ input! {
         resistance_ohm: f64 = defaulted(Unit::Ohm, 1e-6, 1e3, 0.2482), "Rp", "Resistance of the path", "Cells, busbars, contactors and the capacitor's own together.";
         inductance_henry: f64 = defaulted(Unit::Henry, 0.0, 1.0, 2e-6), "Lp", "Inductance of the path", "0 if unknown: the peak is then the upper bound.";
         contactor_inrush_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 1e-9, 1e12), "I2t", "Contactor making I²t", "What its contacts take when they close; leave empty if unknown.";
+        contactor_making_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Imk", "Contactor making current", "Largest current its contacts may close on; leave empty if unknown.";
     }
 }
 
@@ -39,7 +41,9 @@ input! {
     /// What is known of the resistor.
     pub struct PrechargeResistor {
         pulse_j: Option<f64> = optional(Unit::Joule, 1e-6, 1e9), "Ep", "Rated pulse energy", "Of one pulse from the ambient temperature; leave empty if unknown.";
-        power_w: Option<f64> = optional(Unit::Watt, 1e-6, 1e7), "Pr", "Rated power", "Continuous, at the ambient temperature.";
+        power_w: Option<f64> = optional(Unit::Watt, 1e-6, 1e7), "Pr", "Rated power", "Continuous, at the ambient temperature; leave empty if unknown.";
+        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "tR", "Tolerance of the resistance", "Half-width, warm and aged.";
+        heat_j_per_k: Option<f64> = optional(Unit::JoulePerKelvin, 1e-6, 1e7), "Cth", "Heat capacity", "Of the body that the pulse warms; leave empty if unknown.";
         k_per_w: Option<f64> = optional(Unit::KelvinPerWatt, 1e-6, 1e4), "Rth", "Thermal resistance", "Body to ambient.";
         limit_degc: Option<f64> = optional(Unit::Celsius, -50.0, 1000.0), "Tmax", "Highest body temperature", "Leave empty if none.";
         ambient_degc: f64 = defaulted(Unit::Celsius, -80.0, 250.0, 85.0), "Ta", "Ambient temperature", "Hottest.";
@@ -58,11 +62,15 @@ input! {
         capacitance_farad: f64 = number(Unit::Farad, 1e-9, 10.0, 900e-6), "C", "Link capacitance", "Of everything on the link, at the upper tolerance.";
         resistance_ohm: f64 = number(Unit::Ohm, 1e-2, 1e6, 60.0), "R", "Pre-charge resistor", "All elements together.";
         target_percent: f64 = number(Unit::Percent, 10.0, 99.999, 95.0), "x", "Target", "Link voltage in percent of the pack voltage at which the main contactor may close.";
+        closing_difference_v: Option<f64> = optional(Unit::Volt, 1e-3, 1000.0), "dVc", "Closing difference", "The main contactor closes when the readings of pack and link differ by no more; leave empty to close at the target.";
+        waits_above: bool = yes_no(false), "", "Waits while the link is above", "Whether the main contactor also stays open while the link reads above the pack by more than the same distance.";
         max_time_s: f64 = number(Unit::Second, 1e-6, 1e5, 0.5), "tmax", "Time-out", "The attempt is given up after it.";
         wanted_time_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "tw", "Wanted time", "For the choice of a resistor; empty: the time-out.";
         load: LinkLoad = group::<LinkLoad>(), "", "Load on the link", "What draws current meanwhile.";
-        link_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "e1", "Error of the link's channel", "Half-width, in percent of the pack voltage.";
-        pack_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "e2", "Error of the pack's channel", "Half-width, in percent of the pack voltage; 0 if one channel reads the difference itself.";
+        link_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "e1", "Error of the link's channel", "Half-width, in percent of the highest pack voltage; the same volts count at every pack voltage.";
+        link_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e1", "The same in volts", "The larger of both counts.";
+        pack_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "e2", "Error of the pack's channel", "Half-width, in percent of the highest pack voltage; 0 if one channel reads the difference itself.";
+        pack_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e2", "The same in volts", "The larger of both counts.";
         check_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "tc", "Time of the early check", "When the link voltage is compared with its course; leave empty without one.";
         path: ClosingPath = group::<ClosingPath>(), "", "Path of the main contactor", "For the inrush that is left.";
         resistor: PrechargeResistor = group::<PrechargeResistor>(), "", "Resistor", "Ratings and use.";
@@ -70,21 +78,12 @@ input! {
 }
 
 impl PrechargeInput {
-    /// The link with its load at the highest pack voltage.
+    /// The link with its load at the highest pack voltage, the resistor as marked.
     pub(super) fn circuit(&self) -> Circuit {
-        self.circuit_at(self.pack_v)
+        self.circuit_at(self.pack_v, self.resistance_ohm)
     }
 
-    /// The same at the lowest pack voltage at which the load weighs, when one is given. A load that sleeps until the target
-    /// is reached there weighs most where it wakes just before the target.
-    pub(super) fn lowest_circuit(&self) -> Option<Circuit> {
-        let lowest = self.pack_min_v?;
-        let circuit = self.circuit_at(lowest);
-        let woken = circuit.wake_v() / self.target_share() * (1.0 + 1e-12);
-        Some(if woken > lowest && woken < self.pack_v { self.circuit_at(woken) } else { circuit })
-    }
-
-    fn circuit_at(&self, pack_v: f64) -> Circuit {
+    pub(super) fn circuit_at(&self, pack_v: f64, resistance_ohm: f64) -> Circuit {
         let load = &self.load;
         let draw = match load.kind {
             LoadKind::Resistive => Draw::Resistance(load.resistance_ohm),
@@ -94,21 +93,51 @@ impl PrechargeInput {
         };
         Circuit {
             pack_v,
-            // A link above this pack is taken as level with it.
-            start_v: self.start_v.min(pack_v),
-            resistance_ohm: self.resistance_ohm,
+            start_v: self.start_v,
+            resistance_ohm,
             capacitance_farad: self.capacitance_farad,
             draw,
             enable_v: load.enable_v,
         }
     }
 
-    fn target_share(&self) -> f64 {
-        self.target_percent / 100.0
+    /// The lowest pack voltage; the highest when none is given.
+    pub(super) fn lowest_v(&self) -> f64 {
+        self.pack_min_v.unwrap_or(self.pack_v)
     }
 
-    /// The link voltage at which the main contactor may close at a pack voltage.
-    pub(super) fn target_v(&self, pack_v: f64) -> f64 {
-        pack_v * self.target_percent / 100.0
+    /// Lowest and highest resistance.
+    pub(super) fn resistances(&self) -> [f64; 2] {
+        let part = self.resistor.tolerance_percent / 100.0;
+        [self.resistance_ohm * (1.0 - part), self.resistance_ohm * (1.0 + part)]
     }
+
+    /// Errors of link and pack readings, V, the same at every pack voltage; none when none is given.
+    pub(super) fn errors_v(&self) -> [Option<f64>; 2] {
+        let volt = |v: Option<f64>, percent: Option<f64>| {
+            let of = percent.map(|share| share / 100.0 * self.pack_v);
+            v.map(|v| of.map_or(v, |of| v.max(of))).or(of)
+        };
+        [volt(self.link_error_v, self.link_error_percent), volt(self.pack_error_v, self.pack_error_percent)]
+    }
+
+    /// When the main contactor closes.
+    pub(super) fn closing(&self) -> Closing {
+        let [link_v, pack_v] = self.errors_v().map(|error| error.unwrap_or(0.0));
+        let rule = self.closing_difference_v.map_or(Rule::Share(self.target_percent / 100.0), Rule::Difference);
+        Closing { rule, waits_above: self.waits_above, link_v, pack_v }
+    }
+
+    /// What the main contactor waits for, in words.
+    pub(super) fn rule(&self) -> String {
+        match self.closing_difference_v {
+            Some(difference) => format!("a difference of {}", volt(difference)),
+            None => percent(self.target_percent).to_string(),
+        }
+    }
+}
+
+/// Where a number belongs to, in words.
+pub(super) fn at_pack(pack_v: f64) -> String {
+    format!("at a pack voltage of {}", volt(pack_v))
 }

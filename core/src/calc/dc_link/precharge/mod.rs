@@ -5,24 +5,26 @@
 //! voltage channels call equal leaves a difference that drives the inrush.
 //!
 //! ```text
-//! Parts      course the exact course with every kind of load, inrush what is left for the main contactor
+//! Parts      course the exact course with every kind of load, closing the readings, heat the resistor attempt after
+//!            attempt, inrush what is left for the main contactor
 //! Formula    free: t = R C ln((V − V0)/(V − x V)), peak (V − V0)/R, energy in R ½ C (V − V0)²
 //!            reached with a load: P < x (1 − x) V²/R, I < (1 − x) V/R, RL > R x/(1 − x), and at its wake-up voltage too
-//!            short for the time-out V² t/R; mean over attempts E/Trep; steady body temperature Ta + Rth E/Trep
-//!            true difference (1 − x) V ± (e1 + e2) V
-//!            a load of constant power or current is judged at the lowest pack voltage too, the target in percent of it;
-//!            the time is judged at these two only: a light load that wakes just below the target may take longer between
-//! Symbols    V [V] pack, V0 [V] start, x target share, R [Ω], C [F], e1, e2 errors of the two channels
-//! Valid      constant R and C; errors as half-widths in percent of the pack voltage, added as worst case
-//! Body       the mean power of a series is taken as steady: an upper bound when the series is short
+//!            short for the time-out V² t/R; mean over attempts E/Trep
+//! Judged     time and reach with the link reading low and the pack high, R (1 + tR), the pack voltage searched between
+//!            lowest and highest; inrush with the opposite; energy and heat at the worse of R (1 ± tR)
+//! Symbols    V [V] pack, V0 [V] start, x target share, R [Ω], C [F], tR tolerance
+//! Valid      constant R and C; a link above the pack sends its current backwards through the same resistor
 //! Source     Kirchhoff's laws; IEC 60063:2015 for preferred values; two channels' limits added: worst case
 //! ```
 
 mod chart;
+mod closing;
 pub mod course;
+mod heat;
 mod input;
 pub mod inrush;
 mod output;
+mod ratings;
 mod requirements;
 mod slips;
 mod solve;
@@ -38,9 +40,9 @@ use crate::work::{Refused, Work};
 
 pub use input::{ClosingPath, LinkLoad, LoadKind, PrechargeInput, PrechargeResistor};
 pub use output::{
-    PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly, PrechargeInrush,
-    PrechargeLimits, PrechargeLowest, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated,
-    PrechargeShort,
+    PrechargeAttempt, PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly,
+    PrechargeInrush, PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePlace, PrechargePoint,
+    PrechargeRepeated, PrechargeShort,
 };
 
 /// The calculation.
@@ -96,14 +98,6 @@ impl Calculation for Precharge {
 
 fn contradictions(input: &PrechargeInput) -> Vec<FieldError> {
     let mut faults = Vec::new();
-    if input.start_v > input.pack_v {
-        faults.push(FieldError::contradiction(
-            "/start_v",
-            "The link lies above the pack: the resistor would discharge it.",
-            format!("at most {}", volt(input.pack_v)),
-            volt(input.start_v),
-        ));
-    }
     if let Some(lowest) = input.pack_min_v.filter(|lowest| *lowest > input.pack_v) {
         faults.push(FieldError::contradiction(
             "/pack_min_v",

@@ -12,9 +12,17 @@ pub struct PrechargeOutput {
     pub charge: PrechargeCourse,
     /// What the load may take.
     pub limits: PrechargeLimits,
-    /// Both at the lowest pack voltage, when one is given.
+    /// Time constant of resistor and capacitance, s.
+    pub time_constant_s: f64,
+    /// The same with a resistance across the link, s.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub lowest: Option<PrechargeLowest>,
+    pub loaded_time_constant_s: Option<f64>,
+    /// Where it takes longest, both readings on their bad sides and the resistance at its upper limit.
+    pub slowest: PrechargePlace,
+    /// Where the load takes most of what the resistor delivers, likewise.
+    pub heaviest: PrechargePlace,
+    /// The attempt that puts most energy in the resistor.
+    pub attempt: PrechargeAttempt,
     /// The link shorted for the whole time-out.
     pub short: PrechargeShort,
     /// The resistor over the attempts.
@@ -36,15 +44,34 @@ pub struct PrechargeOutput {
     pub map: Vec<PrechargeMapPoint>,
 }
 
-/// The course at the lowest pack voltage.
+/// A pack voltage at which it is judged.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub struct PrechargeLowest {
-    /// The pack voltage, V: the lowest, or the one at which the load wakes just before the target when it sleeps below.
+pub struct PrechargePlace {
+    /// The pack voltage, V: searched between the lowest and the highest.
     pub pack_v: f64,
-    /// How the link charges there.
+    /// The resistance, Ω.
+    pub resistance_ohm: f64,
+    /// How the link charges there; its target is the link voltage at which the readings close for certain.
     pub charge: PrechargeCourse,
     /// What the load may take there.
     pub limits: PrechargeLimits,
+}
+
+/// The attempt that puts most energy in the resistor.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+pub struct PrechargeAttempt {
+    /// The pack voltage, V.
+    pub pack_v: f64,
+    /// The resistance, Ω.
+    pub resistance_ohm: f64,
+    /// How long it lasts, s.
+    pub length_s: f64,
+    /// The energy, J.
+    pub energy_j: f64,
+    /// Largest current, A; it flows backwards when the link starts above the pack.
+    pub peak_a: f64,
+    /// Whether the largest current flows backwards.
+    pub backwards: bool,
 }
 
 /// How the link charges.
@@ -94,8 +121,9 @@ pub struct PrechargeLimits {
     pub largest_power_w: f64,
     /// Largest constant current that lets the target be reached, A.
     pub largest_current_a: f64,
-    /// Smallest resistance that lets the target be reached, Ω.
-    pub smallest_load_ohm: f64,
+    /// Smallest resistance that lets the target be reached, Ω; absent when none does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub smallest_load_ohm: Option<f64>,
     /// Largest power with any equilibrium, W.
     pub collapse_power_w: f64,
     /// Lower equilibrium of the given power, V.
@@ -140,25 +168,34 @@ pub struct PrechargeRepeated {
     pub cycle_w: f64,
     /// Mean power during a series against a shorted link, W.
     pub short_w: f64,
-    /// Steady body temperature at the mean power of a series, °C.
+    /// Body temperature in the mean over series after series, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mean_degc: Option<f64>,
+    /// Highest body temperature over series after series, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub body_degc: Option<f64>,
     /// The same against a shorted link, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub short_degc: Option<f64>,
+    /// Share of the rated pulse that series after series takes from a resistor that is still warm, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub warm_percent: Option<f64>,
+    /// The same against a shorted link, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub short_warm_percent: Option<f64>,
     /// Shortest time from attempt to attempt that keeps the rated power, s.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub shortest_repeat_s: Option<f64>,
 }
 
-/// What two channels leave of the target.
+/// What two channels leave of the target, at the highest pack voltage unless it says otherwise.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct PrechargeDifference {
     /// Difference at the target, percent of the pack voltage.
     pub nominal_percent: f64,
-    /// Both errors together, percent of the pack voltage.
+    /// What both errors take of it, percent of the pack voltage.
     pub error_percent: f64,
-    /// Smallest true difference, percent; negative: the link is above the pack.
+    /// Smallest true difference, percent; negative: the link would have to stand above the pack.
     pub low_percent: f64,
     /// Largest true difference, percent.
     pub high_percent: f64,
@@ -166,6 +203,12 @@ pub struct PrechargeDifference {
     pub low_v: f64,
     /// Largest true difference, V.
     pub high_v: f64,
+    /// Largest true difference at any pack voltage, in either direction, V.
+    pub largest_v: f64,
+    /// The pack voltage at which it is left, V.
+    pub largest_at_v: f64,
+    /// Whether the link then lies above the pack.
+    pub backwards: bool,
 }
 
 /// What is left for the main contactor.

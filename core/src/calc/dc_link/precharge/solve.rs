@@ -1,13 +1,15 @@
 //! The numbers of a pre-charge.
 
 use super::course::{Circuit, Course, Draw};
+use super::heat::{Body, Rhythm};
 use super::input::PrechargeInput;
 use super::inrush::inrush;
 use super::output::{
-    PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly, PrechargeInrush,
-    PrechargeLimits, PrechargeLowest, PrechargeMapPoint, PrechargeOutput, PrechargePoint, PrechargeRepeated,
-    PrechargeShort,
+    PrechargeAttempt, PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly,
+    PrechargeInrush, PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePlace, PrechargePoint,
+    PrechargeRepeated, PrechargeShort,
 };
+use crate::numeric::where_largest;
 use crate::physics::preferred::Series;
 use crate::work::{Halt, Work};
 
@@ -18,24 +20,29 @@ const POINTS: u32 = 120;
 pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
     let circuit = input.circuit();
     let course = circuit.course();
-    let charge = charge(input, &circuit, &course);
-    let lowest = input.lowest_circuit().map(|circuit| PrechargeLowest {
-        pack_v: circuit.pack_v,
-        charge: self::charge(input, &circuit, &circuit.course()),
-        limits: limits(input, &circuit),
-    });
+    let target_v = input.closing().nominal_v(circuit.pack_v);
+    let charge = charge(input, &circuit, &course, (target_v, false));
+    let attempt = attempt(input);
     let short = short(input);
     let difference = difference(input);
+    let rc = input.resistance_ohm * input.capacitance_farad;
     PrechargeOutput {
-        limits: limits(input, &circuit),
-        lowest,
+        time_constant_s: rc,
+        loaded_time_constant_s: match circuit.draw {
+            Draw::Resistance(ohm) => Some(rc * ohm / (input.resistance_ohm + ohm)),
+            _ => None,
+        },
+        limits: limits(input, &circuit, target_v),
+        slowest: slowest(input),
+        heaviest: heaviest(input),
         early: input.check_s.map(|at| early(input, &course, at)),
         choice: PrechargeChoice::default(),
         stored_j: 0.5 * input.capacitance_farad * input.pack_v * input.pack_v,
         curve: Vec::new(),
         map: Vec::new(),
-        repeated: repeated(input, charge.energy_j, short.energy_j),
-        inrush: left(input, difference.high_v),
+        repeated: repeated(input, &attempt, &short),
+        inrush: left(input, difference.largest_v),
+        attempt,
         charge,
         short,
         difference,
@@ -56,11 +63,90 @@ pub(super) fn detail(input: &PrechargeInput, mut solved: PrechargeOutput, work: 
     Ok(solved)
 }
 
-fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> PrechargeCourse {
-    let target_v = input.target_v(circuit.pack_v);
+/// The time to a link voltage, from below or from above.
+fn time(course: &Course, (target_v, falls): (f64, bool)) -> Option<f64> {
+    if falls { course.time_down_to(target_v) } else { course.time_to(target_v) }
+}
+
+/// The time until the readings close for certain.
+fn certain_s(input: &PrechargeInput, circuit: &Circuit) -> Option<f64> {
+    time(&circuit.course(), input.closing().goal(circuit.pack_v, circuit.start_v))
+}
+
+fn place(input: &PrechargeInput, pack_v: f64) -> PrechargePlace {
+    let [_, resistance_ohm] = input.resistances();
+    let circuit = input.circuit_at(pack_v, resistance_ohm);
+    let goal = input.closing().goal(pack_v, circuit.start_v);
+    let charge = charge(input, &circuit, &circuit.course(), goal);
+    PrechargePlace { pack_v, resistance_ohm, charge, limits: limits(input, &circuit, goal.0) }
+}
+
+/// The pack voltage just above the one at which the load wakes only at the certain closing: a load that sleeps up to there
+/// weighs most where it wakes just before it.
+fn woken_v(input: &PrechargeInput) -> f64 {
+    input.closing().pack_of(input.load.enable_v) * (1.0 + 1e-12)
+}
+
+/// More resistance never makes it faster; over the pack voltage it is searched.
+fn slowest_at(input: &PrechargeInput, resistance_ohm: f64) -> f64 {
+    where_largest(input.lowest_v(), input.pack_v, &[woken_v(input)], |pack_v| {
+        certain_s(input, &input.circuit_at(pack_v, resistance_ohm)).unwrap_or(f64::INFINITY)
+    })
+}
+
+fn slowest(input: &PrechargeInput) -> PrechargePlace {
+    place(input, slowest_at(input, input.resistances()[1]))
+}
+
+/// What the load takes at the certain closing falls or rises steadily with the pack voltage, and so does what the resistor
+/// leaves: the worst is an end, or where the load just wakes.
+fn heaviest(input: &PrechargeInput) -> PrechargePlace {
+    let [_, resistance_ohm] = input.resistances();
+    let (low, high) = (input.lowest_v(), input.pack_v);
+    let share = |place: &PrechargePlace| {
+        let circuit = input.circuit_at(place.pack_v, resistance_ohm);
+        let target_v = place.charge.target_v;
+        let takes = if circuit.wake_v() > target_v { 0.0 } else { circuit.load_a(target_v) };
+        let delivers = circuit.charge_a(target_v);
+        (!place.charge.reaches, if delivers > 0.0 { takes / delivers } else { f64::INFINITY })
+    };
+    let mut best = place(input, high);
+    for pack_v in [low, woken_v(input)].into_iter().filter(|v| low <= *v && *v < high) {
+        let other = place(input, pack_v);
+        if share(&other) > share(&best) {
+            best = other;
+        }
+    }
+    best
+}
+
+/// The attempt with most energy, over pack voltage and resistance; it lasts until the readings close for certain, or to the
+/// time-out.
+fn attempt(input: &PrechargeInput) -> PrechargeAttempt {
+    let length = |circuit: &Circuit| certain_s(input, circuit).unwrap_or(input.max_time_s).min(input.max_time_s);
+    let energy = |circuit: &Circuit| circuit.course().energy_at(length(circuit));
+    let worst = input.resistances().map(|ohm| {
+        let at = |pack_v: f64| input.circuit_at(pack_v, ohm);
+        let pack_v = where_largest(input.lowest_v(), input.pack_v, &[woken_v(input)], |pack_v| energy(&at(pack_v)));
+        (at(pack_v), energy(&at(pack_v)))
+    });
+    let (circuit, energy_j) = if worst[1].1 > worst[0].1 { worst[1] } else { worst[0] };
+    let (forward, back) = (input.pack_v - input.start_v, input.start_v - input.lowest_v());
+    PrechargeAttempt {
+        pack_v: circuit.pack_v,
+        resistance_ohm: circuit.resistance_ohm,
+        length_s: length(&circuit),
+        energy_j,
+        peak_a: forward.max(back) / input.resistances()[0],
+        backwards: back > forward,
+    }
+}
+
+fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course, goal: (f64, bool)) -> PrechargeCourse {
+    let (target_v, _) = goal;
     let unloaded = circuit.unloaded().course();
-    let unloaded_s = unloaded.time_to(target_v).unwrap_or(0.0);
-    let time_s = course.time_to(target_v);
+    let unloaded_s = time(&unloaded, goal).unwrap_or(0.0);
+    let time_s = time(course, goal);
     let asleep_s = course.wake_s().filter(|_| circuit.wake_v() < target_v);
     let settle_v = course.settle_v();
     let gap = circuit.pack_v - circuit.start_v;
@@ -76,20 +162,19 @@ fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> Prechar
         hangs: course.hangs(),
         settle_power_w: (circuit.pack_v - settle_v) * circuit.charge_a(settle_v),
         time_out_v: course.voltage_at(input.max_time_s),
-        peak_a: gap / input.resistance_ohm,
-        peak_w: gap * gap / input.resistance_ohm,
+        peak_a: gap.abs() / circuit.resistance_ohm,
+        peak_w: gap * gap / circuit.resistance_ohm,
         energy_j: course.energy_at(time_s.unwrap_or(input.max_time_s).min(input.max_time_s)),
         unloaded_energy_j: 0.5 * input.capacitance_farad * gap * gap,
         unloaded_to_target_j: unloaded.energy_at(unloaded_s),
     }
 }
 
-fn limits(input: &PrechargeInput, circuit: &Circuit) -> PrechargeLimits {
-    let target_v = input.target_v(circuit.pack_v);
-    let delivers = circuit.charge_a(target_v);
+fn limits(input: &PrechargeInput, circuit: &Circuit, target_v: f64) -> PrechargeLimits {
+    let delivers = circuit.charge_a(target_v).max(0.0);
     // The load draws from here on; what the resistor has left over is least at one of the two ends.
     let from_v = input.load.enable_v.max(circuit.start_v);
-    let power = |v: f64| v * circuit.charge_a(v);
+    let power = |v: f64| v * circuit.charge_a(v).max(0.0);
     let equilibria = match circuit.draw {
         Draw::Power(w) => circuit.equilibria_v(w),
         _ => None,
@@ -97,8 +182,8 @@ fn limits(input: &PrechargeInput, circuit: &Circuit) -> PrechargeLimits {
     PrechargeLimits {
         largest_power_w: if from_v < target_v { power(target_v).min(power(from_v)) } else { power(target_v) },
         largest_current_a: delivers,
-        smallest_load_ohm: target_v / delivers,
-        collapse_power_w: circuit.pack_v * circuit.pack_v / (4.0 * input.resistance_ohm),
+        smallest_load_ohm: Some(target_v / delivers).filter(|ohm| ohm.is_finite()),
+        collapse_power_w: circuit.pack_v * circuit.pack_v / (4.0 * circuit.resistance_ohm),
         lower_v: equilibria.map(|(lower, _)| lower),
         upper_v: equilibria.map(|(_, upper)| upper),
         upper_percent: equilibria.map(|(_, upper)| upper / circuit.pack_v * 100.0),
@@ -106,7 +191,7 @@ fn limits(input: &PrechargeInput, circuit: &Circuit) -> PrechargeLimits {
 }
 
 fn short(input: &PrechargeInput) -> PrechargeShort {
-    let power_w = input.pack_v * input.pack_v / input.resistance_ohm;
+    let power_w = input.pack_v * input.pack_v / input.resistances()[0];
     let energy_j = power_w * input.max_time_s;
     PrechargeShort {
         power_w,
@@ -117,36 +202,62 @@ fn short(input: &PrechargeInput) -> PrechargeShort {
     }
 }
 
-fn repeated(input: &PrechargeInput, attempt_j: f64, short_j: f64) -> PrechargeRepeated {
+fn repeated(input: &PrechargeInput, attempt: &PrechargeAttempt, short: &PrechargeShort) -> PrechargeRepeated {
     let resistor = &input.resistor;
     let attempts = resistor.retries + 1;
-    let series_j = f64::from(attempts) * attempt_j;
-    let series_w = attempt_j / resistor.repeat_s;
-    let short_w = short_j / resistor.repeat_s;
-    let warm = |power: f64| resistor.k_per_w.map(|rise| resistor.ambient_degc + rise * power);
+    let rhythm = Rhythm { attempts, repeat_s: resistor.repeat_s, pause_s: resistor.cool_down_s };
+    let series_j = f64::from(attempts) * attempt.energy_j;
+    let cycle_w = series_j / rhythm.cycle_s();
+    let body =
+        resistor.heat_j_per_k.zip(resistor.k_per_w).map(|(heat_j_per_k, k_per_w)| Body { heat_j_per_k, k_per_w });
+    let rise_k = body.map(|body| {
+        let course = input.circuit_at(attempt.pack_v, attempt.resistance_ohm).course();
+        body.peak_k(rhythm, attempt.length_s, |t| course.energy_at(t))
+    });
+    let short_k = body.map(|body| body.peak_k(rhythm, input.max_time_s, |t| short.power_w * t));
+    let warm = |rise: Option<f64>| rise.map(|rise| resistor.ambient_degc + rise);
+    // The heat that is in the body against the rated pulse; without it the bound of both ratings.
+    let share = |rise: Option<f64>, energy_j: f64| {
+        let pulse = resistor.pulse_j?;
+        let known = rise.zip(resistor.heat_j_per_k).map(|(rise, heat)| rise * heat / pulse);
+        known.or_else(|| Some(rhythm.share(energy_j, pulse, resistor.power_w?))).map(|share| share * 100.0)
+    };
     PrechargeRepeated {
         attempts,
         series_j,
-        series_w,
-        cycle_w: series_j / (f64::from(attempts) * resistor.repeat_s + resistor.cool_down_s),
-        short_w,
-        body_degc: warm(series_w),
-        short_degc: warm(short_w),
-        shortest_repeat_s: resistor.power_w.map(|power| attempt_j / power),
+        series_w: attempt.energy_j / resistor.repeat_s,
+        cycle_w,
+        short_w: short.energy_j / resistor.repeat_s,
+        mean_degc: resistor.k_per_w.map(|rise| resistor.ambient_degc + rise * cycle_w),
+        body_degc: warm(rise_k),
+        short_degc: warm(short_k),
+        warm_percent: share(rise_k, attempt.energy_j),
+        short_warm_percent: share(short_k, short.energy_j),
+        shortest_repeat_s: resistor.power_w.map(|power| attempt.energy_j / power),
     }
 }
 
 fn difference(input: &PrechargeInput) -> PrechargeDifference {
-    let nominal_percent = 100.0 - input.target_percent;
-    let error_percent = input.link_error_percent.unwrap_or(0.0) + input.pack_error_percent.unwrap_or(0.0);
-    let (low_percent, high_percent) = (nominal_percent - error_percent, nominal_percent + error_percent);
+    let (closing, pack_v) = (input.closing(), input.pack_v);
+    let nominal_v = pack_v - closing.nominal_v(pack_v);
+    let (low_v, high_v) = (pack_v - closing.certain_v(pack_v), pack_v - closing.perhaps_v(pack_v));
+    let percent = |v: f64| v / pack_v * 100.0;
+    let left = |pack_v: f64| closing.left_v(pack_v, input.start_v);
+    let at = where_largest(input.lowest_v(), pack_v, &[input.start_v], |pack_v| {
+        let (forward, back) = left(pack_v);
+        forward.max(back)
+    });
+    let (forward, back) = left(at);
     PrechargeDifference {
-        nominal_percent,
-        error_percent,
-        low_percent,
-        high_percent,
-        low_v: input.pack_v * low_percent / 100.0,
-        high_v: input.pack_v * high_percent / 100.0,
+        nominal_percent: percent(nominal_v),
+        error_percent: percent(nominal_v - low_v),
+        low_percent: percent(low_v),
+        high_percent: percent(high_v),
+        low_v,
+        high_v,
+        largest_v: forward.max(back),
+        largest_at_v: at,
+        backwards: back > forward,
     }
 }
 
@@ -166,7 +277,7 @@ fn left(input: &PrechargeInput, difference_v: f64) -> PrechargeInrush {
 }
 
 fn early(input: &PrechargeInput, course: &Course, at: f64) -> PrechargeEarly {
-    let error_v = input.pack_v * input.link_error_percent.unwrap_or(0.0) / 100.0;
+    let error_v = input.closing().link_v;
     let expected_v = course.voltage_at(at);
     let open_reads_v = input.start_v + error_v;
     let low_limit_v = expected_v - error_v;
@@ -202,30 +313,28 @@ fn seen_short(circuit: &Circuit, at: f64, below_v: f64) -> Option<f64> {
 }
 
 fn choice(input: &PrechargeInput, circuit: &Circuit) -> PrechargeChoice {
-    let target_v = input.target_v(input.pack_v);
     let wanted_s = input.wanted_time_s.unwrap_or(input.max_time_s);
     let with = |ohm: f64| Circuit { resistance_ohm: ohm, ..*circuit };
-    let lowest = input.lowest_circuit();
-    // The longer time of the highest and the lowest pack voltage; none when the target is not reached at one of them.
+    let upper = 1.0 + input.resistor.tolerance_percent / 100.0;
+    // The longest time over the pack voltage, as it is judged; none when the target is not reached somewhere.
     let time_with = |ohm: f64| {
-        let time = with(ohm).course().time_to(target_v)?;
-        let Some(lowest) = lowest else { return Some(time) };
-        let course = Circuit { resistance_ohm: ohm, ..lowest }.course();
-        course.time_to(input.target_v(lowest.pack_v)).map(|other| time.max(other))
+        let slow = ohm * upper;
+        certain_s(input, &input.circuit_at(slowest_at(input, slow), slow))
     };
+    let target_v = input.closing().nominal_v(input.pack_v);
     let per_ohm = circuit.capacitance_farad * libm::log((input.pack_v - input.start_v) / (input.pack_v - target_v));
     let exact_ohm = (per_ohm > 0.0).then(|| wanted_s / per_ohm).filter(|ohm| ohm.is_finite());
     let keeps = |ohm: f64| time_with(ohm).is_some_and(|time| time <= wanted_s);
     // The time grows with the resistance, and no load makes it shorter.
     let exact_loaded_ohm = exact_ohm.and_then(|highest| {
-        if circuit.draw == Draw::Nothing {
+        if circuit.draw == Draw::Nothing && keeps(highest) {
             return Some(highest);
         }
         let (mut low, mut high) = (1e-9 * highest, highest);
         if !keeps(low) {
             return None;
         }
-        for _ in 0..100 {
+        for _ in 0..50 {
             let middle = (low * high).sqrt();
             if keeps(middle) {
                 low = middle;

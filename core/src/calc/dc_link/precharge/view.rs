@@ -1,29 +1,22 @@
 //! The pre-charge for a reader.
 
 use super::chart;
-use super::input::PrechargeInput;
-use super::output::{PrechargeLowest, PrechargeOutput};
-use super::requirements::at_pack;
+use super::input::{PrechargeInput, at_pack};
+use super::output::{PrechargeOutput, PrechargePlace};
 use crate::judge::{Ledger, Verdict};
 use crate::quantity::{Unit, ampere, ampere_squared_second, celsius, joule, ohm, one, percent, second, volt, watt};
 use crate::report::caution;
 use crate::report::caution::TOUCH_SAFE_V;
-use crate::report::kit::{Columns, Values};
+use crate::report::kit::{Columns, Values, capital};
 use crate::report::{Block, Figure, Table, View};
 
 pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, judged: &Ledger) -> View {
-    let charge = &result.charge;
-    // The worse of the two pack voltages leads.
-    let (worse, place) = match &result.lowest {
-        Some(low) if charge.reaches && (!low.charge.reaches || low.charge.time_s > charge.time_s) => {
-            (&low.charge, format!(" {}", at_pack(low.pack_v)))
-        }
-        _ => (charge, String::new()),
-    };
+    let worse = &result.slowest.charge;
+    let place = input.pack_min_v.map_or_else(String::new, |_| format!(" {}", at_pack(result.slowest.pack_v)));
     let lead = match worse.time_s {
         Some(time) => format!(
-            "{} of the pack after {}{place}{}",
-            percent(input.target_percent),
+            "{} after {}{place}{}",
+            capital(&input.rule()),
             second(time),
             match judged.verdict() {
                 Verdict::Fails => ", but a requirement fails",
@@ -35,14 +28,14 @@ pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, judged: &Le
             "Never{place}: the link {} at {} of the pack, {} is the target",
             if worse.hangs { "hangs" } else { "settles" },
             percent(worse.settle_percent),
-            percent(input.target_percent)
+            input.rule()
         ),
     };
     let more = format!(
         "One attempt puts {} in the resistor, a shorted link {} until the time-out. The main contactor closes on up to {}: {} peak.",
-        joule(charge.energy_j),
+        joule(result.attempt.energy_j),
         joule(result.short.energy_j),
-        volt(result.difference.high_v),
+        volt(result.difference.largest_v),
         ampere(result.inrush.peak_a)
     );
     let mut blocks = vec![Block::Figures(figures(input, result))];
@@ -62,11 +55,14 @@ fn figures(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Figure> {
         let note = format!("{} without load", second(charge.unloaded_s));
         figures.push(Figure::of("Time to the target", second(time), note));
     }
-    if let Some(PrechargeLowest { pack_v, charge, .. }) = &result.lowest {
-        let target = charge.time_s.map_or_else(|| "never".into(), |time| format!("after {}", second(time)));
-        let note = format!("{}, target {target}", at_pack(*pack_v));
-        figures.push(Figure::of("Settles at the lowest pack voltage", percent(charge.settle_percent), note));
+    let slowest = &result.slowest;
+    if let Some(certain) = slowest.charge.time_s {
+        let note = format!("readings on their bad sides, {}", at_pack(slowest.pack_v));
+        figures.push(Figure::of("Closes for certain after", second(certain), note));
     }
+    let tau = ("Time constant", second(result.time_constant_s));
+    let loaded = result.loaded_time_constant_s.map(|tau| format!("{} with the load", second(tau)));
+    figures.push(Figure::of(tau.0, tau.1, loaded.unwrap_or_else(|| "R C".into())));
     let settles = format!("{}, resistor {}", volt(charge.settle_v), watt(charge.settle_power_w));
     let full = format!("½ C (V − V0)² = {}", joule(charge.unloaded_energy_j));
     let shorted = format!("{} for {}", watt(short.power_w), second(input.max_time_s));
@@ -74,10 +70,14 @@ fn figures(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Figure> {
     let after = format!("after {}, {}", second(inrush.peak_s), inrush.damping.label());
     figures.extend([
         Figure::of("Settles at", percent(charge.settle_percent), settles),
-        Figure::of("Peak current", ampere(charge.peak_a), "at the start"),
-        Figure::of("Energy of one attempt", joule(charge.energy_j), full),
+        Figure::of(
+            "Peak current",
+            ampere(result.attempt.peak_a),
+            if result.attempt.backwards { "backwards, from the link" } else { "at the start" },
+        ),
+        Figure::of("Energy of one attempt", joule(result.attempt.energy_j), full),
         Figure::of("Shorted link", joule(short.energy_j), shorted),
-        Figure::of("True difference up to", volt(difference.high_v), between),
+        Figure::of("True difference up to", volt(difference.largest_v), between),
         Figure::of("Inrush of the main contactor", ampere(inrush.peak_a), after),
     ]);
     figures
@@ -85,17 +85,18 @@ fn figures(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Figure> {
 
 fn load(result: &PrechargeOutput) -> Table {
     let (charge, limits) = (&result.charge, &result.limits);
-    let place = result.lowest.as_ref().map_or_else(String::new, |lowest| at_pack(lowest.pack_v));
-    let lowest = result.lowest.as_ref().map(|lowest| &lowest.limits);
-    let note = "With this resistor and target; a load of constant power or current at its wake-up voltage as well.";
+    let PrechargePlace { pack_v, limits: heaviest, .. } = &result.heaviest;
+    let place = at_pack(*pack_v);
+    let note = "With right readings; a load of constant power or current at its wake-up voltage as well. Where it is tightest: readings on their bad sides, the resistance at its upper limit.";
     let mut values = Values::new("load-limits", "What the load may take", note);
     values.row("Largest constant power", watt(limits.largest_power_w), "");
-    values.row("The same, lowest pack", lowest.map(|limits| watt(limits.largest_power_w)), &place);
+    values.row("The same where it is tightest", watt(heaviest.largest_power_w), &place);
     values.row("Largest constant current", ampere(limits.largest_current_a), "");
-    values.row("The same, lowest pack", lowest.map(|limits| ampere(limits.largest_current_a)), &place);
-    values.row("Smallest resistance", ohm(limits.smallest_load_ohm), "");
+    values.row("The same where it is tightest", ampere(heaviest.largest_current_a), &place);
+    values.row("Smallest resistance", limits.smallest_load_ohm.map(ohm), "");
+    values.row("The same where it is tightest", heaviest.smallest_load_ohm.map(ohm), &place);
     values.row("No equilibrium above", watt(limits.collapse_power_w), "V²/(4 R)");
-    values.row("The same, lowest pack", lowest.map(|limits| watt(limits.collapse_power_w)), &place);
+    values.row("The same where it is tightest", watt(heaviest.collapse_power_w), &place);
     let share = limits.upper_percent.map_or_else(String::new, |share| format!("{} of the pack", percent(share)));
     values.row("Upper equilibrium", limits.upper_v.map(volt), share);
     values.row("Lower equilibrium", limits.lower_v.map(volt), "below it the load pulls the link down");
@@ -106,7 +107,7 @@ fn load(result: &PrechargeOutput) -> Table {
 
 fn resistor(result: &PrechargeOutput) -> Table {
     let (repeated, short) = (&result.repeated, &result.short);
-    let note = "Steady body temperature at the mean power: an upper bound for a short series.";
+    let note = "The attempt with most energy over pack voltage and tolerance; temperatures when series follow series.";
     let mut values = Values::new("resistor", "The resistor over the attempts", note);
     values.row("Largest power", watt(result.charge.peak_w), "at the start");
     values.row("Attempts of a series", one(f64::from(repeated.attempts)), "");
@@ -114,8 +115,11 @@ fn resistor(result: &PrechargeOutput) -> Table {
     values.row("Mean power of a series", watt(repeated.series_w), "");
     values.row("Mean with the pause", watt(repeated.cycle_w), "");
     values.row("Mean against a shorted link", watt(repeated.short_w), "");
-    values.row("Body temperature", repeated.body_degc.map(celsius), "");
-    values.row("Body temperature, shorted link", repeated.short_degc.map(celsius), "");
+    values.row("Body temperature in the mean", repeated.mean_degc.map(celsius), "");
+    values.row("Highest body temperature", repeated.body_degc.map(celsius), "");
+    values.row("Highest body temperature, shorted link", repeated.short_degc.map(celsius), "");
+    values.row("Share of the rated pulse, warm", repeated.warm_percent.map(percent), "");
+    values.row("Share of the rated pulse, warm, shorted link", repeated.short_warm_percent.map(percent), "");
     let shortest = repeated.shortest_repeat_s.map(second);
     values.row("Shortest time from attempt to attempt", shortest, "for the rated power");
     values.row("Longest time-out against a short", short.allowed_s.map(second), "for the rated pulse");
@@ -126,11 +130,14 @@ fn resistor(result: &PrechargeOutput) -> Table {
 
 fn closing(result: &PrechargeOutput) -> Table {
     let (difference, inrush) = (&result.difference, &result.inrush);
-    let mut values = Values::new("closing", "Closing the main contactor", "At nominal R and C.");
+    let mut values = Values::new("closing", "Closing the main contactor", "At the highest pack voltage.");
     values.row("Nominal difference", percent(difference.nominal_percent), "");
     values.row("Both channels together", percent(difference.error_percent), "limits added");
     values.row("Smallest true difference", volt(difference.low_v), "");
     values.row("Largest true difference", volt(difference.high_v), "");
+    let over = if difference.backwards { ", the link above the pack" } else { "" };
+    let place = format!("{}{over}", at_pack(difference.largest_at_v));
+    values.row("Largest over all pack voltages", volt(difference.largest_v), place);
     values.row("Largest current", ampere(inrush.peak_a), inrush.damping.label());
     values.row("Without inductance", ampere(inrush.bound_a), "upper bound");
     values.row("I²t", ampere_squared_second(inrush.a2s), "C dV²/(2 R)");

@@ -20,27 +20,42 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
     let (charge, difference) = (&result.charge, &result.difference);
     let (v, v0, target) = (fine(input.pack_v), fine(input.start_v), fine(charge.target_v));
     let (r, c) = (ohm(input.resistance_ohm), farad(input.capacitance_farad));
-    let share = format!("{} · {v}", percent(input.target_percent));
+    let (rule, share) = match input.closing_difference_v {
+        Some(difference) => ("V − dVc", format!("{v} − {}", volt(difference))),
+        None => ("x V", format!("{} · {v}", percent(input.target_percent))),
+    };
+    let tau = ("R C", format!("{r} · {c}"), second(result.time_constant_s));
     let unloaded = format!("{r} · {c} · ln(({v} − {v0})/({v} − {target}))");
     let balance = ("½ C (V − V0)²", format!("½ · {c} · ({v} − {v0})²"), joule(charge.unloaded_energy_j));
     let mut steps = vec![
-        Step::new("Link voltage at the target", "V_t", "x V", share, volt(charge.target_v), "definition"),
+        Step::new("Time constant", "τ", tau.0, tau.1, tau.2, "definition"),
+        Step::new("Link voltage at the target", "V_t", rule, share, volt(charge.target_v), "definition"),
         step("Time without load", "t_0", "R C ln((V − V0)/(V − V_t))", unloaded, second(charge.unloaded_s)),
         step("Peak current", "I_p", "(V − V0)/R", format!("({v} − {v0})/{r}"), ampere(charge.peak_a)),
         Step::new("Energy in the resistor without load", "E_0", balance.0, balance.1, balance.2, "energy balance"),
     ];
     steps.extend(load(input, result));
-    steps.extend(lowest(input, result));
+    steps.extend(heaviest(input, result));
     steps.extend(time(input, result));
-    let short = (format!("({v})² · {}/{r}", second(input.max_time_s)), joule(result.short.energy_j));
-    let mean = format!("{}/{}", joule(charge.energy_j), second(input.resistor.repeat_s));
-    let formula = "((1 − x) + e1 + e2) V";
-    let largest = format!("({} + {}) · {v}", percent(difference.nominal_percent), percent(difference.error_percent));
-    let (true_v, added) = (volt(difference.high_v), "limits added: worst case");
+    let least = ohm(input.resistances()[0]);
+    let short = (format!("({v})² · {}/{least}", second(input.max_time_s)), joule(result.short.energy_j));
+    let mean = format!("{}/{}", joule(result.attempt.energy_j), second(input.resistor.repeat_s));
+    let errors = input.errors_v().map(|error| volt(error.unwrap_or(0.0)));
+    let (certain, certain_numbers) = certain(input, result, errors);
+    let (perhaps, perhaps_numbers) = perhaps(input, errors);
+    let added = "limits added: worst case";
     steps.extend([
+        Step::new(
+            "Link voltage that closes for certain, where it is slowest",
+            "V_c",
+            certain,
+            certain_numbers,
+            volt(result.slowest.charge.target_v),
+            added,
+        ),
         Step::new("Energy of a shorted link", "E_s", "V² t_max/R", short.0, short.1, "Ohm's law"),
         Step::new("Mean power of a series", "P_m", "E/T_rep", mean, watt(result.repeated.series_w), "definition"),
-        Step::new("Largest true difference", "dV", formula, largest, true_v, added),
+        Step::new("Largest true difference", "dV", perhaps, perhaps_numbers, volt(difference.high_v), added),
     ]);
     steps.extend(inrush(input, result));
     steps
@@ -53,7 +68,7 @@ fn load(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
     match input.circuit().draw {
         Draw::Nothing => Vec::new(),
         Draw::Resistance(load) => {
-            let (rl, least) = (ohm(load), ohm(limits.smallest_load_ohm));
+            let (rl, least) = (ohm(load), ohm(limits.smallest_load_ohm.unwrap_or(f64::INFINITY)));
             let settles = format!("{v} · {rl}/({r} + {rl})");
             let smallest = format!("{r} · {target}/({v} − {target})");
             vec![
@@ -86,12 +101,32 @@ fn load(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
     }
 }
 
-/// What the resistor delivers at the target of the lowest pack voltage.
-fn lowest(input: &PrechargeInput, result: &PrechargeOutput) -> Option<Step> {
-    let lowest = result.lowest.as_ref().filter(|_| input.circuit().draw != Draw::Nothing)?;
-    let numbers = format!("({} − {})/{}", fine(lowest.pack_v), fine(lowest.charge.target_v), ohm(input.resistance_ohm));
-    let (label, delivers) = ("Delivered at the target, lowest pack voltage", ampere(lowest.limits.largest_current_a));
-    Some(step(label, "I_low", "(V_low − x V_low)/R", numbers, delivers))
+/// What the resistor delivers where the load takes most of it.
+fn heaviest(input: &PrechargeInput, result: &PrechargeOutput) -> Option<Step> {
+    let place = Some(&result.heaviest).filter(|_| input.circuit().draw != Draw::Nothing)?;
+    let numbers = format!("({} − {})/{}", fine(place.pack_v), fine(place.charge.target_v), ohm(place.resistance_ohm));
+    let delivers = ampere(input.circuit_at(place.pack_v, place.resistance_ohm).charge_a(place.charge.target_v));
+    Some(step("Delivered at the certain closing, where it is tightest", "I_low", "(V − V_c)/R", numbers, delivers))
+}
+
+fn certain(input: &PrechargeInput, result: &PrechargeOutput, [link, pack]: [Quantity; 2]) -> (&'static str, String) {
+    let place = &result.slowest;
+    let (_, falls) = input.closing().goal(place.pack_v, input.start_v);
+    let (v, x) = (fine(place.pack_v), percent(input.target_percent));
+    match (input.closing_difference_v.map(volt), falls) {
+        (Some(d), false) => ("V + e2 − dVc + e1", format!("{v} + {pack} − {d} + {link}")),
+        (Some(d), true) => ("V − e2 + dVc − e1", format!("{v} − {pack} + {d} − {link}")),
+        (None, false) => ("x (V + e2) + e1", format!("{x} · ({v} + {pack}) + {link}")),
+        (None, true) => ("(2 − x) (V − e2) − e1", format!("(2 − {x}) · ({v} − {pack}) − {link}")),
+    }
+}
+
+fn perhaps(input: &PrechargeInput, [link, pack]: [Quantity; 2]) -> (&'static str, String) {
+    let (v, x) = (fine(input.pack_v), percent(input.target_percent));
+    match input.closing_difference_v.map(volt) {
+        Some(d) => ("dVc + e2 + e1", format!("{d} + {pack} + {link}")),
+        None => ("V − x (V − e2) + e1", format!("{v} − {x} · ({v} − {pack}) + {link}")),
+    }
 }
 
 /// The time with the load.
@@ -116,7 +151,7 @@ fn time(input: &PrechargeInput, result: &PrechargeOutput) -> Option<Step> {
 
 fn inrush(input: &PrechargeInput, result: &PrechargeOutput) -> [Step; 2] {
     let (path, inrush) = (&input.path, &result.inrush);
-    let (dv, c) = (volt(result.difference.high_v), farad(input.capacitance_farad));
+    let (dv, c) = (volt(result.difference.largest_v), farad(input.capacitance_farad));
     let (r, l) = (ohm(path.resistance_ohm), henry(path.inductance_henry));
     let (formula, numbers) = if path.inductance_henry > 0.0 {
         let at = second(inrush.peak_s);

@@ -6,7 +6,8 @@
 //!
 //! ```text
 //! Formula    spike L (di/dt)/R: triangle I_pp f/D rising, I_pp f/(1 − D) falling; I_rms = √(I² + I_pp²/12), sine I_pp²/8
-//!            wave: exact steady state behind a first-order filter, exact mean after clipping; sampling: beat
+//!            wave: exact steady state behind a first-order filter, exact mean after clipping; sampling: every phase
+//! Judged     at the worst of the range of the rising part, searched; a comparator at its threshold less its error
 //! Symbols    I_pp [A] peak to peak, f [Hz], D rising share of the period, L/R [s] of the shunt
 //! Parts      wave, sampling, solve, requirements, view
 //! Valid      periodic ripple, linear chain up to the clipping, one pole for each filter
@@ -23,12 +24,12 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::calculation::{Calculation, Meta};
-use crate::field::{defaulted, group, list, number, optional, text, whole, yes_no};
+use crate::field::{FieldError, defaulted, group, list, number, optional, text, whole, yes_no};
 use crate::input;
 use crate::judge::Ledger;
-use crate::quantity::Unit;
+use crate::quantity::{Unit, percent};
 use crate::report::{Step, View};
-use crate::work::{Refused, Work};
+use crate::work::{Cost, Refused, Work};
 
 pub use solve::RippleSolved;
 pub use wave::Ripple;
@@ -73,6 +74,7 @@ input! {
         name: String = text(60, "trip"), "", "Name", "Of the trip.";
         threshold_a: f64 = number(Unit::Ampere, -1e6, 1e6, 800.0), "Ith", "Threshold", "Negative on the charging side.";
         filter_s: f64 = defaulted(Unit::Second, 0.0, 10.0, 0.0), "τ", "Filter time constant", "Before this comparator; 0 without one.";
+        tolerance_a: f64 = defaulted(Unit::Ampere, 0.0, 1e6, 0.0), "e", "Error of the threshold", "Half-width: comparator, reference, offset.";
     }
 }
 
@@ -84,8 +86,10 @@ input! {
         peak_to_peak_a: f64 = number(Unit::Ampere, 0.0, 1e5, 60.0), "Ipp", "Ripple", "Peak to peak, not root-mean-square.";
         frequency_hz: f64 = number(Unit::Hertz, 0.1, 1e7, 10e3), "f", "Ripple frequency", "Its fundamental.";
         duty_percent: f64 = defaulted(Unit::Percent, 1.0, 99.0, 50.0), "D", "Rising part of the period", "Of a triangle; the shorter edge is the steeper one.";
+        duty_min_percent: Option<f64> = optional(Unit::Percent, 1.0, 99.0), "Dmin", "Smallest rising part", "Where it moves with the load; leave empty: the same.";
+        duty_max_percent: Option<f64> = optional(Unit::Percent, 1.0, 99.0), "Dmax", "Largest rising part", "Where it moves with the load; leave empty: the same.";
         shunt: RippleShunt = group::<RippleShunt>(), "", "Shunt", "Resistance and inductance.";
-        trips: Vec<RippleTrip> = list::<RippleTrip>(0, 8, "over-current; 800"), "", "Comparators", "One a line: name; threshold; filter time constant.";
+        trips: Vec<RippleTrip> = list::<RippleTrip>(0, 8, "over-current; 800"), "", "Comparators", "One a line: name; threshold; filter time constant; error of the threshold.";
         converter: RippleRange = group::<RippleRange>(), "", "Converter", "Its range and filter.";
         samples: RippleSamples = group::<RippleSamples>(), "", "Sampling", "After the converter's filter.";
     }
@@ -94,11 +98,24 @@ input! {
 impl RippleInput {
     /// The ripple of the input.
     pub fn ripple(&self) -> Ripple {
+        self.ripple_at(self.duty_percent / 100.0)
+    }
+
+    /// Smallest and largest rising part, as shares of the period; one where it does not move.
+    fn duties(&self) -> (f64, f64) {
+        let share = |percent: Option<f64>| percent.unwrap_or(self.duty_percent) / 100.0;
+        if self.shape == RippleShape::Sine {
+            return (0.5, 0.5);
+        }
+        (share(self.duty_min_percent), share(self.duty_max_percent))
+    }
+
+    fn ripple_at(&self, rise: f64) -> Ripple {
         Ripple {
             mean_a: self.mean_a,
             peak_to_peak_a: self.peak_to_peak_a,
             frequency_hz: self.frequency_hz,
-            rise: (self.shape == RippleShape::Triangle).then_some(self.duty_percent / 100.0),
+            rise: (self.shape == RippleShape::Triangle).then_some(rise),
             shunt_s: self.shunt.inductance_henry / self.shunt.resistance_ohm,
         }
     }
@@ -157,7 +174,7 @@ pub struct RippleConverter {
     pub range_low_a: f64,
     /// Reads at most, A.
     pub range_high_a: f64,
-    /// Lowest signal behind its filter, A.
+    /// Lowest signal behind its filter, over the range of the rising part, A.
     pub lowest_a: f64,
     /// Highest signal behind its filter, A.
     pub highest_a: f64,
@@ -165,7 +182,7 @@ pub struct RippleConverter {
     pub clips: bool,
     /// Mean after clipping, A.
     pub mean_a: f64,
-    /// What clipping adds to the mean, A.
+    /// What clipping adds to the mean where it adds most, A.
     pub shift_a: f64,
     /// The same in ampere-hours a day, if it stays.
     pub shift_ah_per_day: f64,
@@ -178,9 +195,11 @@ pub struct RippleComparator {
     pub name: String,
     /// Its threshold, A.
     pub threshold_a: f64,
-    /// The signal's extreme on the side of the threshold, A.
+    /// The error of its threshold, A.
+    pub tolerance_a: f64,
+    /// The signal's extreme on the side of the threshold, over the range of the rising part, A.
     pub peak_a: f64,
-    /// What is left to the threshold, A; negative when it trips.
+    /// What is left to the threshold less its error, A; negative when it may trip.
     pub margin_a: f64,
     /// Whether the ripple alone makes it trip.
     pub trips: bool,
@@ -199,8 +218,11 @@ pub struct RippleSampling {
     pub beat_hz: f64,
     /// Amplitude of the beat of the fundamental, A.
     pub beat_a: f64,
-    /// What all beats together can reach, A: the sum over the harmonics listed, and never more than the largest deviation
-    /// of the signal from its mean.
+    /// How far a mean of samples can lie below the true mean, over every phase and rising part, A.
+    pub low_a: f64,
+    /// How far above, A.
+    pub high_a: f64,
+    /// The larger of both, A.
     pub beat_bound_a: f64,
     /// The harmonics.
     pub harmonics: Vec<RippleBeat>,
@@ -256,8 +278,27 @@ impl Calculation for RippleEffects {
     type Solved = RippleSolved;
     type Output = RippleOutput;
 
-    fn solve(input: &RippleInput, _: Work) -> Result<RippleSolved, Refused> {
-        Ok(solve::solve(input))
+    fn contradictions(input: &RippleInput) -> Vec<FieldError> {
+        let (low, high) = (input.duty_min_percent, input.duty_max_percent);
+        let least = low.unwrap_or(input.duty_percent);
+        let at = if high.is_some() { "/duty_max_percent" } else { "/duty_min_percent" };
+        let most = high.unwrap_or(input.duty_percent);
+        let fault = FieldError::contradiction(
+            at,
+            "The largest rising part lies below the smallest.",
+            format!("{} or more between them", percent(0.0)),
+            format!("{} to {}", percent(least), percent(most)),
+        );
+        (least > most).then_some(fault).into_iter().collect()
+    }
+
+    fn solve(input: &RippleInput, work: Work) -> Result<RippleSolved, Refused> {
+        Ok(solve::solve(input, work)?)
+    }
+
+    fn cost(input: &RippleInput) -> Cost {
+        let samples = input.samples.rate_hz.map_or(0, |_| u64::from(input.samples.averages));
+        Cost::SMALL.and(Cost { units: 400 * samples, bytes: 64 * samples })
     }
 
     fn requirements(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {

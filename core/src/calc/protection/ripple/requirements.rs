@@ -30,14 +30,17 @@ pub(super) fn requirements(input: &RippleInput, solved: &RippleSolved, to: &mut 
         if let Some(sampling) = &solved.sampling {
             to.require(at_most("ripple.beat", sampling.beat_bound_a), |_| {
                 let beat = ampere(sampling.beat_bound_a);
-                let failure = format!("The sampling makes a beat of up to {beat}; {allowed} are allowed.");
-                Words::new("Beat of the sampling", "amplitude, all harmonics together at most", failure)
+                let [low, high] = [sampling.low_a, sampling.high_a].map(ampere);
+                let failure =
+                    format!("A mean of samples is off by {low} to {high}, up to {beat}; {allowed} are allowed.");
+                Words::new("Beat of the sampling", "largest error of a mean of samples, over every phase", failure)
             });
         }
     }
     if let Some(sampling) = &solved.sampling {
         beat(sampling, to);
     }
+    plausible(input, solved, to);
     let (mean, ripple) = (ampere(input.mean_a), ampere(input.peak_to_peak_a));
     to.note("ripple.reverses", "/peak_to_peak_a", ripple.value > 2.0 * mean.value.abs(), || {
         format!(
@@ -49,17 +52,81 @@ pub(super) fn requirements(input: &RippleInput, solved: &RippleSolved, to: &mut 
     });
 }
 
+/// Numbers that no built system has: mostly a prefix that slipped. Ranges are common practice, no source.
+fn plausible(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
+    let (mean, ripple, f) = (input.mean_a.abs(), input.peak_to_peak_a, input.frequency_hz);
+    let most = mean + 0.5 * ripple;
+    to.note("ripple.implausible-ripple", "/peak_to_peak_a", ripple > 0.0 && ripple < 3e-4 * mean, || {
+        format!("{} of ripple on {} is next to nothing. Is a prefix wrong?", ampere(ripple), ampere(mean))
+    });
+    to.warn("ripple.implausible-frequency", "/frequency_hz", !(40.0..=1e6).contains(&f), || {
+        format!("A ripple of {} is unusual. Is a prefix wrong?", hertz(f))
+    });
+    let tau = solved.ripple.shunt_s;
+    to.warn(
+        "ripple.implausible-inductance",
+        "/shunt/inductance_henry",
+        tau > 0.0 && !(1e-6..=5e-3).contains(&tau),
+        || format!("Shunt and inductance make a time constant of {}. Is a prefix wrong?", second(tau)),
+    );
+    let range = input.range_a().1;
+    to.warn("ripple.implausible-range", "/converter/full_scale_v", range > 50.0 * most, || {
+        format!("The converter reads to {}, {} flow at most. Is a prefix wrong?", ampere(range), ampere(most))
+    });
+    for (row, trip) in input.trips.iter().enumerate() {
+        let far = trip.threshold_a.abs() > 50.0 * most;
+        to.warn("ripple.implausible-threshold", &format!("/trips/{row}/threshold_a"), far, || {
+            format!(
+                "{} trips at {}, {} flow at most. Is a prefix wrong?",
+                trip.name,
+                ampere(trip.threshold_a),
+                ampere(most)
+            )
+        });
+    }
+    for (row, trip) in input.trips.iter().enumerate() {
+        let error = trip.tolerance_a;
+        let tiny = error > 0.0 && error < 1e-4 * trip.threshold_a.abs();
+        to.warn("ripple.implausible-tolerance", &format!("/trips/{row}/tolerance_a"), tiny, || {
+            format!("{} is exact to {}. Is a prefix wrong?", trip.name, ampere(error))
+        });
+    }
+    let trips = input.trips.iter().enumerate().map(|(row, trip)| (format!("/trips/{row}/filter_s"), trip.filter_s));
+    for (at, filter_s) in trips.chain([("/converter/filter_s".to_owned(), input.converter.filter_s)]) {
+        let strange = filter_s > 0.0 && !(1e-8..=1.0).contains(&filter_s) || filter_s * f > 5.0;
+        to.warn("ripple.implausible-filter", &at, strange, || {
+            format!("A filter of {} is unusual for a ripple of {}. Is a prefix wrong?", second(filter_s), hertz(f))
+        });
+    }
+    if let Some(allowed) = input.converter.allowed_error_a {
+        to.warn(
+            "ripple.implausible-allowance",
+            "/converter/allowed_error_a",
+            !(1e-5 * most..=0.5 * most).contains(&allowed),
+            || format!("{} are allowed where {} flow. Is a prefix wrong?", ampere(allowed), ampere(most)),
+        );
+    }
+    if let Some(rate) = input.samples.rate_hz {
+        to.warn(
+            "ripple.implausible-rate",
+            "/samples/rate_hz",
+            !(10.0..=2e7).contains(&rate) || rate < 0.02 * f,
+            || format!("{} is an unusual rate of samples. Is a prefix wrong?", hertz(rate)),
+        );
+    }
+}
+
 fn trips(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
     for (row, (trip, peak_a)) in input.trips.iter().zip(&solved.peaks_a).enumerate() {
         let (threshold, sign) = (trip.threshold_a, side(trip.threshold_a));
         // A peak on the other side of zero takes nothing of the threshold.
         let reached = (peak_a * sign).max(0.0);
-        let one = Judged::at_most("ripple.trip", "/trips/{}", Unit::Ampere, reached, threshold.abs()).row(row);
+        let one = Judged::at_most("ripple.trip", "/trips/{}", Unit::Ampere, reached, trip.earliest_a()).row(row);
         to.require(one, |_| {
-            let how = if input.mean_a * sign >= threshold.abs() {
+            let how = if input.mean_a * sign >= trip.earliest_a() {
                 "the mean current itself reaches it.".into()
             } else {
-                let cure = comparator(trip, &solved.ripple, *peak_a).needed_filter_s.map(|filter| {
+                let cure = comparator(input, trip, *peak_a).needed_filter_s.map(|filter| {
                     let filter = second(filter);
                     format!(" A filter of {filter} keeps it below; that delay then counts in the reaction to a short.")
                 });
@@ -69,7 +136,9 @@ fn trips(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
                     cure.unwrap_or_default()
                 )
             };
-            let failure = format!("{}, threshold {}: {how}", trip.name, ampere(threshold));
+            let error =
+                if trip.tolerance_a > 0.0 { format!(" ± {}", ampere(trip.tolerance_a)) } else { String::new() };
+            let failure = format!("{}, threshold {}{error}: {how}", trip.name, ampere(threshold));
             let note = format!("peak behind its filter, mean {}", ampere(input.mean_a));
             Words::new(format!("No trip by ripple: {}", trip.name), note, failure)
         });

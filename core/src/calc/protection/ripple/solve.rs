@@ -1,12 +1,13 @@
 //! The numbers of the ripple: what the verdicts rest on, and what is added for a reader.
 
-use super::sampling::{average_gain, beat_hz};
+use super::sampling::{average_gain, beat_hz, mean_range, phases};
 use super::{
     Ripple, RippleBeat, RippleComparator, RippleConverter, RippleInput, RippleOutput, RipplePoint, RippleSampling,
     RippleSense, RippleTrip,
 };
 use crate::judge;
-use crate::numeric::first_where;
+use crate::numeric::{first_where, where_largest};
+use crate::work::{Halt, Work};
 
 /// Harmonics that are followed through the sampling.
 const HARMONICS: u32 = 15;
@@ -24,24 +25,34 @@ pub struct RippleSolved {
     pub sampling: Option<RippleSampling>,
 }
 
-pub(super) fn solve(input: &RippleInput) -> RippleSolved {
-    let ripple = input.ripple();
-    RippleSolved {
-        ripple,
-        converter: converter(input, &ripple),
-        peaks_a: input.trips.iter().map(|trip| peak(&ripple, trip.threshold_a, trip.filter_s)).collect(),
-        sampling: input.samples.rate_hz.map(|rate| sampling(input, &ripple, rate)),
-    }
+pub(super) fn solve(input: &RippleInput, work: Work) -> Result<RippleSolved, Halt> {
+    let sampling = match input.samples.rate_hz {
+        Some(rate) => Some(sampling(input, rate, work)?),
+        None => None,
+    };
+    Ok(RippleSolved {
+        ripple: input.ripple(),
+        converter: converter(input),
+        peaks_a: input.trips.iter().map(|trip| peak(input, trip.threshold_a, trip.filter_s)).collect(),
+        sampling,
+    })
 }
 
 pub(super) fn detail(input: &RippleInput, solved: RippleSolved) -> RippleOutput {
     let RippleSolved { ripple, converter, peaks_a, mut sampling } = solved;
-    let trips = input.trips.iter().zip(peaks_a).map(|(trip, peak_a)| comparator(trip, &ripple, peak_a)).collect();
+    let trips = input.trips.iter().zip(peaks_a).map(|(trip, peak_a)| comparator(input, trip, peak_a)).collect();
     if let (Some(sampling), Some(rate)) = (&mut sampling, input.samples.rate_hz) {
         let near = (0..=200).map(|step| ripple.frequency_hz * (0.9 + 1e-3 * f64::from(step)));
         sampling.response = near.map(|f| [f, average_gain(f, rate, input.samples.averages)]).collect();
     }
     RippleOutput { sense: sense(input, &ripple), converter, trips, sampling, course: course(input, &ripple) }
+}
+
+/// The largest value over the range of the rising part.
+fn largest(input: &RippleInput, of: impl Fn(&Ripple) -> f64) -> f64 {
+    let (low, high) = input.duties();
+    let value = |rise: f64| of(&input.ripple_at(rise));
+    value(where_largest(low, high, &[], value))
 }
 
 fn sense(input: &RippleInput, ripple: &Ripple) -> RippleSense {
@@ -62,27 +73,34 @@ fn sense(input: &RippleInput, ripple: &Ripple) -> RippleSense {
     }
 }
 
-fn converter(input: &RippleInput, ripple: &Ripple) -> RippleConverter {
+fn converter(input: &RippleInput) -> RippleConverter {
     let (range_low_a, range_high_a) = input.range_a();
-    let seen = ripple.behind(input.converter.filter_s);
-    let (lowest_a, highest_a) = seen.range_a();
-    let shift_a = seen.clip_shift_a(range_low_a, range_high_a);
+    let filter_s = input.converter.filter_s;
+    let lowest_a = -largest(input, |ripple| -ripple.behind(filter_s).range_a().0);
+    let highest_a = largest(input, |ripple| ripple.behind(filter_s).range_a().1);
+    let shift =
+        |sign: f64| largest(input, |ripple| sign * ripple.behind(filter_s).clip_shift_a(range_low_a, range_high_a));
+    let (up, down) = (shift(1.0), shift(-1.0));
+    let shift_a = if down > up { -down } else { up };
     RippleConverter {
         range_low_a,
         range_high_a,
         lowest_a,
         highest_a,
         clips: lowest_a < range_low_a || highest_a > range_high_a,
-        mean_a: ripple.mean_a + shift_a,
+        mean_a: input.mean_a + shift_a,
         shift_a,
         shift_ah_per_day: shift_a * crate::constant::DAY_H,
     }
 }
 
 /// The signal's extreme on the side of a threshold: highest for a threshold at or above zero, lowest below.
-fn peak(ripple: &Ripple, threshold_a: f64, filter_s: f64) -> f64 {
-    let (low, high) = ripple.behind(filter_s).range_a();
-    if threshold_a < 0.0 { low } else { high }
+fn peak(input: &RippleInput, threshold_a: f64, filter_s: f64) -> f64 {
+    if threshold_a < 0.0 {
+        -largest(input, |ripple| -ripple.behind(filter_s).range_a().0)
+    } else {
+        largest(input, |ripple| ripple.behind(filter_s).range_a().1)
+    }
 }
 
 /// The side of zero on which a threshold lies.
@@ -90,35 +108,43 @@ pub(super) fn side(threshold_a: f64) -> f64 {
     if threshold_a < 0.0 { -1.0 } else { 1.0 }
 }
 
+impl RippleTrip {
+    /// The smallest size of the threshold, A.
+    pub(super) fn earliest_a(&self) -> f64 {
+        (self.threshold_a.abs() - self.tolerance_a).max(0.0)
+    }
+}
+
 /// A comparator that sees this peak.
-pub(super) fn comparator(trip: &RippleTrip, ripple: &Ripple, peak_a: f64) -> RippleComparator {
-    let (threshold, sign) = (trip.threshold_a, side(trip.threshold_a));
+pub(super) fn comparator(input: &RippleInput, trip: &RippleTrip, peak_a: f64) -> RippleComparator {
+    let (earliest, sign) = (trip.earliest_a(), side(trip.threshold_a));
     // Judged as the requirement is: a threshold that is just reached is not passed.
-    let passed = judge::passes(peak_a * sign, threshold.abs());
-    let left = (threshold - peak_a) * sign;
+    let passed = judge::passes(peak_a * sign, earliest);
+    let left = earliest - peak_a * sign;
     // Behind a slow filter only the mean is left: a mean at or beyond the threshold trips for good reason.
-    let helps = passed && (threshold - ripple.mean_a) * sign > 0.0;
-    let keeps = |filter_s: f64| (threshold - peak(ripple, threshold, filter_s)) * sign >= 0.0;
+    let helps = passed && earliest - input.mean_a * sign > 0.0;
+    let keeps = |filter_s: f64| earliest - peak(input, trip.threshold_a, filter_s) * sign >= 0.0;
     RippleComparator {
         name: trip.name.clone(),
-        threshold_a: threshold,
+        threshold_a: trip.threshold_a,
+        tolerance_a: trip.tolerance_a,
         peak_a,
         margin_a: if passed { left } else { left.max(0.0) },
         trips: passed,
-        needed_filter_s: helps.then(|| needed_filter(trip.filter_s, ripple, keeps)).flatten(),
+        needed_filter_s: helps.then(|| needed_filter(trip.filter_s, 1.0 / input.frequency_hz, keeps)).flatten(),
     }
 }
 
 /// The smallest time constant above `from` that keeps it from tripping. The peak falls as the filter slows.
-fn needed_filter(from: f64, ripple: &Ripple, keeps: impl Fn(f64) -> bool) -> Option<f64> {
-    let first = from.max(ripple.period_s() * 1e-3);
+fn needed_filter(from: f64, period_s: f64, keeps: impl Fn(f64) -> bool) -> Option<f64> {
+    let first = from.max(period_s * 1e-3);
     let mut slower = std::iter::successors(Some(first), |filter_s| Some(filter_s * 2.0)).take(81);
     let high = slower.find(|filter_s| keeps(*filter_s))?;
     Some(first_where(if high > first { high / 2.0 } else { from }, high, keeps))
 }
 
-fn sampling(input: &RippleInput, ripple: &Ripple, rate: f64) -> RippleSampling {
-    let n = input.samples.averages;
+fn sampling(input: &RippleInput, rate: f64, work: Work) -> Result<RippleSampling, Halt> {
+    let (n, ripple) = (input.samples.averages, input.ripple());
     let last = if ripple.rise.is_some() { HARMONICS } else { 1 };
     let harmonics: Vec<RippleBeat> = (1..=last)
         .map(|order| {
@@ -131,18 +157,55 @@ fn sampling(input: &RippleInput, ripple: &Ripple, rate: f64) -> RippleSampling {
         })
         .filter(|harmonic| harmonic.order == 1 || harmonic.current_a > 0.0)
         .collect();
-    let (low, high) = ripple.behind(input.converter.filter_s).range_a();
-    let deviation = (high - ripple.mean_a).max(ripple.mean_a - low);
     let f = ripple.frequency_hz;
-    RippleSampling {
+    let (low_a, high_a) = samples(input, rate, work)?;
+    Ok(RippleSampling {
         output_hz: rate / f64::from(n),
         gain: average_gain(f, rate, n),
         beat_hz: beat_hz(f, rate, n),
         beat_a: harmonics.first().map_or(0.0, |first| first.beat_a),
-        beat_bound_a: harmonics.iter().map(|harmonic| harmonic.beat_a).sum::<f64>().min(deviation),
+        low_a,
+        high_a,
+        beat_bound_a: high_a.max(-low_a),
         response: Vec::new(),
         harmonics,
+    })
+}
+
+/// The lowest and the highest mean of samples over every phase and rising part, as deviations from the true mean, A. Where
+/// the converter clips, no sample is further off than by what is cut.
+fn samples(input: &RippleInput, rate: f64, work: Work) -> Result<(f64, f64), Halt> {
+    let (f, n) = (input.frequency_hz, input.samples.averages);
+    let phases = phases(f, rate, n);
+    let range = |ripple: &Ripple| {
+        let seen = ripple.behind(input.converter.filter_s);
+        match seen.pieces() {
+            Some(pieces) => mean_range(&seen, pieces, &phases),
+            None => {
+                let (_, highest) = seen.range_a();
+                let most = (highest - ripple.mean_a) * average_gain(f, rate, n);
+                (-most, most)
+            }
+        }
+    };
+    let stopped = std::cell::Cell::new(false);
+    let watched = |of: &dyn Fn((f64, f64)) -> f64| {
+        largest(input, |ripple| {
+            if stopped.get() || work.go_on().is_err() {
+                stopped.set(true);
+                return f64::INFINITY;
+            }
+            of(range(ripple))
+        })
+    };
+    let (low, high) = (-watched(&|(low, _)| -low), watched(&|(_, high)| high));
+    if stopped.get() {
+        return Err(Halt);
     }
+    let converter = converter(input);
+    let over = (converter.highest_a - converter.range_high_a).max(0.0);
+    let under = (converter.range_low_a - converter.lowest_a).max(0.0);
+    Ok((low - over, high + under))
 }
 
 fn course(input: &RippleInput, ripple: &Ripple) -> Vec<RipplePoint> {

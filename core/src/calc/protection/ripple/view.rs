@@ -71,6 +71,10 @@ fn figures(input: &RippleInput, result: &RippleOutput) -> Vec<Figure> {
             let note = format!("amplitude, at {}", hertz(sampling.beat_hz));
             Figure::of("Beat", ampere(sampling.beat_a), note)
         }),
+        result.sampling.as_ref().map(|sampling| {
+            let note = format!("{} to {}, over every phase", ampere(sampling.low_a), ampere(sampling.high_a));
+            Figure::of("Mean of samples off by", ampere(sampling.beat_bound_a), note)
+        }),
     ];
     all.into_iter().flatten().collect()
 }
@@ -120,6 +124,7 @@ fn comparators(input: &RippleInput, result: &RippleOutput, judged: &Ledger) -> T
             "The filter that is needed counts in the reaction to a short, unless that one has a comparator of its own.",
         )
         .column("Threshold", Unit::Ampere, |((trip, _), _)| trip.threshold_a)
+        .column("Error", Unit::Ampere, |((trip, _), _)| trip.tolerance_a)
         .column("Filter", Unit::Second, |((_, given), _)| given.filter_s)
         .column("Sees", Unit::Ampere, |((trip, _), _)| trip.peak_a)
         .column("Left", Unit::Ampere, |((trip, _), _)| trip.margin_a)
@@ -144,11 +149,11 @@ fn response(input: &RippleInput, sampling: &RippleSampling) -> Chart {
 }
 
 fn harmonics(input: &RippleInput, sampling: &RippleSampling) -> Table {
-    let (filter, bound) = (second(input.converter.filter_s), ampere(sampling.beat_bound_a));
+    let (filter, low, high) = (second(input.converter.filter_s), ampere(sampling.low_a), ampere(sampling.high_a));
     let (caption, rows) = ("Where the harmonics appear after sampling", &sampling.harmonics);
     Columns::new("harmonics", caption, "Harmonic", rows, |_, beat| beat.order.to_string())
         .note(format!(
-            "Amplitudes are half of peak to peak; behind the shunt and a filter of {filter}. All together at most {bound}."
+            "Amplitudes are half of peak to peak; behind the shunt and a filter of {filter}. A mean of samples is off by {low} to {high} over every phase."
         ))
         .column("Frequency", Unit::Hertz, |beat| beat.frequency_hz)
         .column("In the current", Unit::Ampere, |beat| beat.current_a)

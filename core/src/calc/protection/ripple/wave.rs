@@ -37,12 +37,12 @@ pub struct Ripple {
 
 /// A straight piece of the input and the filter's answer to it, both as deviations from the mean.
 #[derive(Clone, Copy, Debug)]
-struct Piece {
-    length_s: f64,
-    input: f64,
-    slope: f64,
-    start: f64,
-    tau: f64,
+pub(super) struct Piece {
+    pub(super) length_s: f64,
+    pub(super) input: f64,
+    pub(super) slope: f64,
+    pub(super) start: f64,
+    pub(super) tau: f64,
 }
 
 /// x − (1 − e^(−x)), which loses its digits for small x when taken as it stands.
@@ -243,6 +243,19 @@ impl Seen {
                     }
                 }
             }
+    }
+
+    /// The two straight pieces of a triangle, as deviations from the mean.
+    pub(super) const fn pieces(&self) -> Option<&[Piece; 2]> {
+        match &self.shape {
+            Shape::Pieces(pieces) => Some(pieces),
+            Shape::Sine { .. } => None,
+        }
+    }
+
+    /// Length of a period, s.
+    pub(super) const fn period_s(&self) -> f64 {
+        self.period
     }
 
     /// Lowest and highest value, A.

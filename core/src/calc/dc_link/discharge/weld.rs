@@ -1,0 +1,58 @@
+//! # The test for a welded contactor
+//!
+//! When the contactor has opened, the link decays; when it is welded, the link follows the pack. Two readings tell the two
+//! apart only if a level lies between what a welded link can show and what an opened one shows at least.
+//!
+//! ```text
+//! Formula    welded: at most dVp + b_w; opened: at least D − b_o; a level exists when D > dVp + b_w + b_o
+//!            unrelated readings: b = 2 e each, so that D > dVp + 4 e
+//!            one channel: its offset cancels, its gain takes g D of the drop and g dVp of the pack's: b = 2 e + g D
+//! Symbols    D [V] smallest drop: over the start voltages, largest C, largest bleeder, every source still feeding;
+//!            e [V] error of a reading, g gain error, dVp [V] fall of the pack meanwhile
+//! Level      half way between both ends
+//! Valid      limits; the pack's fall as its largest; a decay that is not stopped
+//! Source     limits added: worst case
+//! ```
+
+use super::decay::Path;
+use super::input::{DischargeInput, WeldReadings};
+use super::output::DischargeWeld;
+use crate::numeric::{first_where, where_largest};
+
+/// The smallest drop until a time, V, and the start voltage that gives it: the bleeder makes the decay; without one the
+/// active discharge does.
+fn drop(input: &DischargeInput, seconds: f64) -> (f64, f64) {
+    let path = input.passive_slowest().or(input.active_slowest()).unwrap_or(Path::NONE);
+    if path == Path::NONE {
+        return (0.0, input.start_v);
+    }
+    let link = input.link(path);
+    let of = |start_v: f64| start_v.max(link.emf_v) - link.left_v(start_v, seconds);
+    let at = where_largest(input.lowest_v(), input.start_v, &[], |start_v| -of(start_v));
+    (of(at), at)
+}
+
+pub(super) fn solve(input: &DischargeInput, error_v: f64) -> DischargeWeld {
+    let weld = &input.weld;
+    let gain = match weld.readings {
+        WeldReadings::Unrelated => 0.0,
+        WeldReadings::Same => weld.gain_percent.unwrap_or(0.0) / 100.0,
+    };
+    let welded_v = weld.pack_change_v * (1.0 + gain) + 2.0 * error_v;
+    // What an opened link shows at least: its drop, less what the readings take of it.
+    let opened = |drop_v: f64| drop_v * (1.0 - gain) - 2.0 * error_v;
+    let (drop_v, drop_at_v) = drop(input, weld.time_s);
+    let shows = |seconds: f64| opened(drop(input, seconds).0) > welded_v;
+    let mut longer = std::iter::successors(Some(weld.time_s * 1e-6), |time| Some(time * 4.0)).take(40);
+    let shortest_s = longer.find(|time| shows(*time)).map(|high| first_where(0.0, high, shows));
+    let (low, high) = (welded_v, opened(drop_v));
+    DischargeWeld {
+        drop_v,
+        drop_at_v,
+        needed_v: welded_v + 2.0 * error_v + gain * drop_v.max(0.0),
+        welded_v,
+        opened_v: high,
+        level_v: (low < high).then_some(0.5 * (low + high)),
+        shortest_s,
+    }
+}

@@ -1,0 +1,104 @@
+//! # The resistor attempt after attempt
+//!
+//! A pulse rating holds from the ambient temperature; the second attempt begins warm. With the heat capacity of its body
+//! and the way to the ambient the temperature is followed through series after series. Without them two ratings that mean
+//! one limit temperature still bound it.
+//!
+//! ```text
+//! Formula    dθ/dt = P/Cth − θ/τ, τ = Rth Cth; θ = θ0 e^(−t/τ) + r(t), r by steps of constant power
+//!            series after series: geometric sums of r, the last attempt of a series begins warmest
+//!            bound: E pulses of a body, one each T: peak E/(Cth (1 − e^(−T/τ))) ≤ E/Cth + Rth E/T, so that
+//!            E/Ep + E/(T Pr) ≤ 1 keeps the limit; or N E/Ep + mean/Pr with the energy of a series in one
+//! Symbols    θ [K] above the ambient, E [J] of an attempt, Ep [J], Pr [W] ratings, N attempts of a series
+//! Valid      one body, linear cooling; the rated pulse and the rated power each bring it to its limit
+//! Source     linear first-order system; 1/(1 − e^(−x)) ≤ 1 + 1/x
+//! ```
+
+/// Steps of an attempt.
+const STEPS: u32 = 128;
+
+/// How attempts follow one another.
+#[derive(Clone, Copy, Debug)]
+pub struct Rhythm {
+    /// Attempts of a series.
+    pub attempts: u32,
+    /// Start to start, s.
+    pub repeat_s: f64,
+    /// Pause after the last attempt of a series, s.
+    pub pause_s: f64,
+}
+
+impl Rhythm {
+    /// Start of a series to start of the next, s.
+    pub fn cycle_s(self) -> f64 {
+        f64::from(self.attempts) * self.repeat_s + self.pause_s
+    }
+
+    /// The share of the ratings that series after series takes at most.
+    pub fn share(self, energy_j: f64, pulse_j: f64, power_w: f64) -> f64 {
+        let series_j = f64::from(self.attempts) * energy_j;
+        let each = energy_j / pulse_j + energy_j / (self.repeat_s * power_w);
+        let whole = series_j / pulse_j + series_j / (self.cycle_s() * power_w);
+        each.min(whole)
+    }
+}
+
+/// A body that takes heat and loses it.
+#[derive(Clone, Copy, Debug)]
+pub struct Body {
+    /// J/K.
+    pub heat_j_per_k: f64,
+    /// K/W.
+    pub k_per_w: f64,
+}
+
+impl Body {
+    /// The highest rise above the ambient when series follow series for ever; `energy_j` up to a time within an attempt.
+    pub fn peak_k(self, rhythm: Rhythm, length_s: f64, energy_j: impl Fn(f64) -> f64) -> f64 {
+        let tau = self.heat_j_per_k * self.k_per_w;
+        let step = length_s / f64::from(STEPS);
+        let (keeps, gain) = (libm::exp(-step / tau), -libm::expm1(-step / tau));
+        let (mut rise, mut before) = (0.0, 0.0);
+        let rises: Vec<f64> = (1..=STEPS)
+            .map(|i| {
+                let energy = energy_j(step * f64::from(i));
+                // Rth P (1 − e^(−h/τ)) with the mean power of the step.
+                let warms = if step > 0.0 { self.k_per_w * (energy - before) / step * gain } else { 0.0 };
+                (rise, before) = (rise * keeps + warms, energy);
+                rise
+            })
+            .collect();
+        let after = rise * libm::exp(-(rhythm.repeat_s - length_s) / tau);
+        let n = f64::from(rhythm.attempts);
+        let part = |attempts: f64| libm::expm1(-attempts * rhythm.repeat_s / tau) / libm::expm1(-rhythm.repeat_s / tau);
+        let first = after * part(n) * libm::exp(-rhythm.pause_s / tau) / -libm::expm1(-rhythm.cycle_s() / tau);
+        let last = first * libm::exp(-(n - 1.0) * rhythm.repeat_s / tau) + after * part(n - 1.0);
+        let warmest = |(i, rise): (usize, &f64)| last * libm::exp(-step * (i + 1) as f64 / tau) + rise;
+        rises.iter().enumerate().map(warmest).fold(last, f64::max)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Closed forms: short pulses each T: E/(Cth (1 − e^(−T/τ))); a constant power for ever: Rth P; one series of two
+    /// pulses and a long pause: E/Cth (1 + e^(−T/τ)). The bound of the ratings is never below the first.
+    #[test]
+    fn pulses_of_a_body() {
+        let body = Body { heat_j_per_k: 10.0, k_per_w: 6.0 };
+        let each = Rhythm { attempts: 1, repeat_s: 30.0, pause_s: 0.0 };
+        let short = body.peak_k(each, 1e-6, |t| 300.0 * t / 1e-6);
+        assert!((short / (30.0 / -(-0.5_f64).exp_m1()) - 1.0).abs() < 1e-6, "{short}");
+        let steady = body.peak_k(each, 30.0, |t| 5.0 * t);
+        assert!((steady - 30.0).abs() < 1e-9, "{steady}");
+        let two = body.peak_k(Rhythm { attempts: 2, pause_s: 1e4, ..each }, 1e-6, |t| 300.0 * t / 1e-6);
+        assert!((two / (30.0 * (1.0 + (-0.5_f64).exp())) - 1.0).abs() < 1e-6, "{two}");
+        for repeat_s in [0.1, 1.0, 10.0, 100.0, 1e4] {
+            let rhythm = Rhythm { repeat_s, ..each };
+            // Both ratings mean 50 K: 500 J and 50/6 W.
+            let exact = body.peak_k(rhythm, 1e-9, |t| 100.0 * t / 1e-9) / 50.0;
+            assert!(rhythm.share(100.0, 500.0, 50.0 / 6.0) >= exact * (1.0 - 1e-9), "{repeat_s}");
+        }
+    }
+}
