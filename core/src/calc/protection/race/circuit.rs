@@ -76,6 +76,12 @@ impl Loop {
         before_a * before_a * time_s + 2.0 * before_a * rise * tau * first + rise * rise * tau * second
     }
 
+    /// The loop of a part of this current: the same voltage and time constant.
+    pub fn part(&self, share: f64) -> Self {
+        let (resistance_ohm, inductance_henry) = (self.resistance_ohm / share, self.inductance_henry / share);
+        Self { voltage_v: self.voltage_v, resistance_ohm, inductance_henry }
+    }
+
     /// Energy stored at a current, ½ L i², J.
     pub fn stored_j(&self, current_a: f64) -> f64 {
         0.5 * self.inductance_henry * current_a * current_a
@@ -116,11 +122,36 @@ impl Loop {
         })
     }
 
-    /// When the integral of i² reaches a value, s.
+    /// When the integral of i² reaches a value, s: Newton's method inside a bracket.
     pub fn time_for_s(&self, before_a: f64, let_through_a2s: f64) -> Option<f64> {
         let last = self.prospective_a();
         let scale = let_through_a2s / (last * last) + self.time_constant_s();
-        first_time(scale, |time| self.let_through_a2s(before_a, time) >= let_through_a2s)
+        let (mut low, mut high) = (0.0, scale.max(SHORTEST_S));
+        let mut doublings = 0;
+        while self.let_through_a2s(before_a, high) < let_through_a2s {
+            (low, high) = (high, 2.0 * high);
+            doublings += 1;
+            if doublings == 200 {
+                return None;
+            }
+        }
+        let mut time = high;
+        for _ in 0..200 {
+            let missing = self.let_through_a2s(before_a, time) - let_through_a2s;
+            if missing >= 0.0 {
+                high = time;
+            } else {
+                low = time;
+            }
+            let current = self.current_a(before_a, time);
+            let next = time - missing / (current * current);
+            let next = if next > low && next < high { next } else { 0.5 * (low + high) };
+            if (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high {
+                break;
+            }
+            time = next;
+        }
+        Some(high)
     }
 }
 
