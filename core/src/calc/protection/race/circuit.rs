@@ -144,14 +144,15 @@ impl Loop {
                 low = time;
             }
             let current = self.current_a(before_a, time);
-            let next = time - missing / (current * current);
-            let next = if next > low && next < high { next } else { 0.5 * (low + high) };
-            if (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high {
+            let newton = time - missing / (current * current);
+            let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+            let done = (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high;
+            time = next;
+            if done {
                 break;
             }
-            time = next;
         }
-        Some(high)
+        Some(time)
     }
 }
 

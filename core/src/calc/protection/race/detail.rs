@@ -66,7 +66,7 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
         fuse_breaks_a: scan.fuse_breaks.value(),
         longest_s: scan.over.value(),
         wiring: *wiring,
-        nobody: nobody(input, region, scan),
+        nobody: nobody(input, region, scan, work)?,
         course: course(input, strongest),
         coordination,
     })

@@ -198,3 +198,49 @@ pub(super) fn rising(points: &[FusePoint]) -> Option<(usize, f64)> {
         None
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::field::start;
+
+    fn with(points: &[(f64, f64)]) -> RaceInput {
+        let mut input: RaceInput = start();
+        let point = |(current_a, pre_arcing_s): &(f64, f64)| FusePoint {
+            current_a: *current_a,
+            pre_arcing_s: *pre_arcing_s,
+            clearing_s: Some(2.0 * pre_arcing_s),
+        };
+        input.fuse.points = points.iter().map(point).collect();
+        (input.fuse.voltage_v, input.fuse.time_constant_s) = (Some(1000.0), Some(0.01));
+        input
+    }
+
+    /// By hand: I²t of 4, 2, 1 and 1 at 1, 2, 4 and 8 kA, in MA²s.
+    #[test]
+    fn neighbours_bound_what_lies_between_them() {
+        let input = with(&[(1e3, 4.0), (2e3, 0.5), (4e3, 0.0625), (8e3, 0.015625)]);
+        let at = |from: f64, to: f64| melting(&input, [from, to], 800.0, 1e-4).expect("a fuse");
+        let values = |from, to| {
+            let found = at(from, to);
+            (found.low_a2s / 1e6, found.high.value().map(|high| high / 1e6), found.clearing.value().map(|c| c / 1e6))
+        };
+        assert_eq!(values(1.5e3, 1.5e3), (2.0, Some(4.0), Some(8.0)));
+        assert_eq!(values(2e3, 2e3), (2.0, Some(2.0), Some(4.0)));
+        assert_eq!(values(1.5e3, 3e3), (1.0, Some(4.0), Some(8.0)));
+        assert_eq!(values(6e3, 20e3), (1.0, Some(1.0), Some(2.0)));
+        assert_eq!(values(900.0, 900.0), (4.0, None, None));
+        assert_eq!(at(900.0, 900.0).high, Told::Missing("/fuse/points"));
+        assert_eq!(sparse(&input.fuse.points), None, "a factor of two is none too much");
+    }
+
+    /// Whoever surely ends it, and first; what is not known stays so unless somebody surely ends it.
+    #[test]
+    fn whoever_ends_it_first() {
+        let (one, two, missing, never) = (Told::Value(1.0), Told::Value(2.0), Told::Missing("/a"), Told::Never);
+        assert_eq!((one.first(two), two.first(one)), (one, one));
+        assert_eq!((missing.first(two), two.first(missing)), (two, two));
+        assert_eq!((never.first(missing), missing.first(never)), (missing, missing));
+        assert_eq!((never.first(never), never.first(one)), (never, one));
+    }
+}

@@ -7,7 +7,7 @@
 //!            fuse clears least there: V is the highest that L_hi leaves. Of a pack's strings the last one carries most at the
 //!            smallest R_p. Thresholds and filters at their ends: earliest and latest.
 //!            Before: a lower current reaches the threshold later and passes more until then, a higher one melts the fuse
-//!            earlier: the ends, and none
+//!            earlier: the ends, none, and thirds of what flows backwards, where the fuse may melt latest in between
 //! Search     I and τ
 //! Source     Kirchhoff's laws
 //! ```
@@ -46,13 +46,12 @@ impl Region {
     pub fn of(input: &RaceInput) -> Self {
         let source = &input.source;
         let range = |low: f64, high: Option<f64>| [low, high.unwrap_or(low)];
-        let mut before_a = vec![input.before_a, 0.0];
-        before_a.extend(input.before_min_a);
-        before_a.sort_by(f64::total_cmp);
-        before_a.dedup();
-        if let [low, .., high] = before_a[..] {
-            before_a = vec![low, high];
+        let lowest = input.before_min_a.unwrap_or(input.before_a).min(0.0);
+        let mut before_a = vec![input.before_a.max(0.0), 0.0];
+        if lowest < 0.0 {
+            before_a.extend([1.0, 2.0, 3.0].map(|third| lowest * third / 3.0));
         }
+        before_a.dedup();
         Self {
             voltage_v: [source.voltage_min_v.unwrap_or(source.voltage_v), source.voltage_v],
             pack_ohm: range(source.pack_resistance_ohm, source.pack_resistance_max_ohm),

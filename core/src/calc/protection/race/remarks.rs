@@ -91,7 +91,12 @@ fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             format!("The weakest fault drives {weakest}; the fuse clears from {least} on. What lies between is left to the switch.")
         });
     }
-    let missing = solved.scan.let_through.missing();
+    let open = solved.scan.let_through.value().is_none();
+    let missing = |what: &[&str]| {
+        let told =
+            [&solved.weakest, &solved.strongest].map(|fault| fault.fuse.and_then(|fuse| fuse.clearing.missing()));
+        open && told.into_iter().flatten().any(|missing| what.contains(&missing))
+    };
     if fuse.points.is_empty() {
         let strongest = solved.strongest.seen.alone.prospective_a();
         let from = fuse.adiabatic_from_a.unwrap_or(strongest);
@@ -100,13 +105,16 @@ fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             let (at, time, limit) = (ampere(from), second(time), second(ADIABATIC_S));
             format!("At {at} the pre-arc I²t alone would melt the fuse after {time}. Above about {limit} it loses heat meanwhile and takes longer: give points of its time-current curve.")
         });
-        to.warn("race.prearc-is-not-clearing", "/fuse/clearing_a2s", missing == Some("/fuse/clearing_a2s"), || {
+        to.warn("race.prearc-is-not-clearing", "/fuse/clearing_a2s", missing(&["/fuse/clearing_a2s"]), || {
             "Only the pre-arc value of the fuse is given. Until it has cleared more passes: the total clearing value at this direct voltage decides, and without it only the switch bounds the let-through.".into()
         });
-        let alone = matches!(missing, Some("/fuse/adiabatic_from_a" | "/fuse/points"));
+        let alone = missing(&["/fuse/adiabatic_from_a", "/fuse/points"]);
         to.warn("race.fuse-needs-points", "/fuse/points", alone, || {
-            let at = ampere(solved.scan.let_through.at_a());
-            format!("Faults up to {at} rest on the fuse, and a constant I²t does not hold there: over the knee of its curve a fuse takes many times as long. Points (current, pre-arcing time, total clearing time) tell.")
+            let from = fuse.adiabatic_from_a.map_or_else(
+                || "From which current on the I²t of the fuse hold is not given.".into(),
+                |from| format!("The I²t of the fuse hold from {} on.", ampere(from)),
+            );
+            format!("{from} Over the knee of its curve a fuse takes many times as long: where a fault rests on it, points (current, pre-arcing time, total clearing time) tell.")
         });
     } else if let Some((row, ratio)) = sparse(&fuse.points) {
         to.warn("race.fuse-add-points", "/fuse/points", true, || {
@@ -169,7 +177,7 @@ impl Solved {
 
 /// A value that follows from the inputs, and where it usually lies.
 pub(super) fn unusual(to: &mut Ledger, at: &str, words: &str, value: Quantity, [low, high]: [f64; 2]) {
-    let strange = value.value < low || value.value > high;
+    let strange = value.value.is_finite() && (value.value < low || value.value > high);
     to.warn("race.unusual", at, strange, || {
         let [low, high] = [low, high].map(|end| Quantity::new(end, value.unit));
         let usual = match (low.value > 0.0, high.value.is_finite()) {

@@ -8,6 +8,7 @@ use super::wiring::end_degc;
 use crate::judge::{Judged, Ledger, Limit, Words, passes};
 use crate::quantity::{Unit, ampere, ampere_squared_second, celsius, joule, second, volt};
 use crate::report::kit::capital;
+use crate::work::Work;
 
 impl Solved {
     /// One fault or a range of them, in a sentence.
@@ -19,7 +20,7 @@ impl Solved {
 
     /// Where nobody interrupts for this reason, in a sentence.
     fn places(&self, input: &RaceInput, reason: NobodyReason) -> String {
-        let left = nobody(input, &self.region, &self.scan);
+        let left = nobody(input, &self.region, &self.scan, Work::FREE).unwrap_or_default();
         let left = left.iter().filter(|interval| interval.reason == reason);
         left.map(|interval| self.place(interval.from_a, interval.to_a)).collect::<Vec<_>>().join(" and ")
     }

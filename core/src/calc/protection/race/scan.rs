@@ -15,6 +15,9 @@ use crate::judge::{Judged, Limit, passes};
 use crate::quantity::Unit;
 use crate::work::{Halt, Work};
 
+/// Most rounds of a climb: ten for each step that is worth taking.
+const TRIES: u32 = 150;
+
 /// The largest of a value over all faults.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Worst {
@@ -31,6 +34,8 @@ pub(super) struct Worst {
 impl Worst {
     fn take(&mut self, told: Told, place: Place) {
         let at = place.prospective_a;
+        // What no number holds is without bound.
+        let told = if told.value().is_some_and(|value| !value.is_finite()) { Told::Never } else { told };
         match told {
             Told::Never => self.never_at_a = Some(self.never_at_a.map_or(at, |other| other.max(at))),
             Told::Missing(what) => {
@@ -61,11 +66,6 @@ impl Worst {
     /// The largest of those that are known.
     pub fn largest(&self) -> Option<f64> {
         self.known.map(|(value, _)| value)
-    }
-
-    /// What is missing.
-    pub fn missing(&self) -> Option<&'static str> {
-        self.missing.map(|(what, _)| what)
     }
 
     /// The prospective current of the worst fault, A.
@@ -120,6 +120,21 @@ pub(super) struct Scan {
     pub unknown: Option<&'static str>,
 }
 
+impl Scan {
+    /// Takes what is no number.
+    fn note(&mut self, input: &RaceInput, fault: &Fault) {
+        if let Some(reason) = fault.nobody(input).filter(|reason| !self.nobody.contains(reason)) {
+            self.nobody.push(reason);
+        }
+        if let Told::Missing(what) = fault.ended(input) {
+            self.unknown.get_or_insert(what);
+        }
+        if let Some(what) = fault.demand().and_then(|demand| demand.unless) {
+            self.must_break_unless.get_or_insert(what);
+        }
+    }
+}
+
 /// A value of a fault, and where its worst is kept.
 type Part = (fn(&mut Scan) -> &mut Worst, fn(&Fault, &RaceInput) -> Option<Told>);
 
@@ -148,45 +163,30 @@ pub(super) fn scan(input: &RaceInput, region: &Region, work: Work) -> Result<Sca
                     worst(&mut scan).take(told, place);
                 }
             }
-            if let Some(reason) = fault.nobody(input).filter(|reason| !scan.nobody.contains(reason)) {
-                scan.nobody.push(reason);
-            }
-            if let Told::Missing(what) = fault.ended(input) {
-                scan.unknown.get_or_insert(what);
-            }
-            if let Some(what) = fault.demand().and_then(|demand| demand.unless) {
-                scan.must_break_unless.get_or_insert(what);
-            }
+            scan.note(input, &fault);
         }
     }
     let (low, high) = region.range_a();
     if high <= low && slow.len() == 1 {
         return Ok(scan);
     }
-    for (worst, value) in PARTS {
-        for (_, start) in worst(&mut scan).top.clone() {
+    for part in PARTS {
+        for (best, start) in part.0(&mut scan).top.clone() {
             work.go_on()?;
-            climb(input, region, start, value, worst(&mut scan));
+            climb(input, region, (best, start), part, &mut scan);
         }
     }
     Ok(scan)
 }
 
 /// From a place upwards, as far as it goes.
-fn climb(
-    input: &RaceInput,
-    region: &Region,
-    start: Place,
-    value: fn(&Fault, &RaceInput) -> Option<Told>,
-    worst: &mut Worst,
-) {
+fn climb(input: &RaceInput, region: &Region, start: (f64, Place), (worst, value): Part, scan: &mut Scan) {
     let (low, high) = region.range_a();
-    let wide = region.slow().len() > 1;
-    let at = |place: Place| value(&region.run(input, place), input);
-    let Some(Told::Value(mut best)) = at(start) else { return };
-    let mut place = start;
-    let (mut step, mut aside) = (0.03, if wide { 0.03 } else { 0.0 });
-    while step > 1e-7 {
+    let (mut best, mut place) = start;
+    let (mut step, mut aside) = (0.03, if region.slow().len() > 1 { 0.03 } else { 0.0 });
+    let mut tries = 0;
+    while step > 1e-7 && tries < TRIES {
+        tries += 1;
         let mut better = false;
         for (along, across) in [(step, 0.0), (-step, 0.0), (0.0, aside), (0.0, -aside)] {
             let next = Place {
@@ -197,13 +197,12 @@ fn climb(
             if next.prospective_a == place.prospective_a && next.slow == place.slow {
                 continue;
             }
-            if let Some(told) = at(next) {
-                worst.take(told, next);
-                if let Told::Value(found) = told
-                    && found > best
-                {
-                    (best, place, better) = (found, next, true);
-                }
+            let fault = region.run(input, next);
+            scan.note(input, &fault);
+            let Some(told) = value(&fault, input) else { continue };
+            worst(scan).take(told, next);
+            if let Some(found) = told.value().filter(|found| *found > best) {
+                (best, place, better) = (found, next, true);
             }
         }
         if !better {
@@ -213,9 +212,9 @@ fn climb(
 }
 
 /// Where nobody interrupts as rated, or nothing tells: each change is searched between its neighbours.
-pub(super) fn nobody(input: &RaceInput, region: &Region, scan: &Scan) -> Vec<NobodyInterval> {
+pub(super) fn nobody(input: &RaceInput, region: &Region, scan: &Scan, work: Work) -> Result<Vec<NobodyInterval>, Halt> {
     if scan.nobody.is_empty() {
-        return Vec::new();
+        return Ok(Vec::new());
     }
     let slow = region.slow();
     let reason = |prospective_a: f64| {
@@ -231,10 +230,12 @@ pub(super) fn nobody(input: &RaceInput, region: &Region, scan: &Scan) -> Vec<Nob
     let mut intervals: Vec<NobodyInterval> = Vec::new();
     let mut before: Option<(f64, Option<NobodyReason>)> = None;
     for current in currents {
+        work.go_on()?;
         let now = reason(current);
-        let edge = before
-            .filter(|(_, last)| *last != now)
-            .map_or(current, |(from, last)| border(from, current, |current| reason(current) == last));
+        let edge = match before.filter(|(_, last)| *last != now) {
+            Some((from, last)) => border(from, current, work, |current| reason(current) == last)?,
+            None => current,
+        };
         if let Some(open) = intervals.last_mut().filter(|_| before.is_some_and(|(_, last)| last.is_some())) {
             open.to_a = edge;
         }
@@ -243,13 +244,14 @@ pub(super) fn nobody(input: &RaceInput, region: &Region, scan: &Scan) -> Vec<Nob
         }
         before = Some((current, now));
     }
-    intervals
+    Ok(intervals)
 }
 
 /// Where `holds`, true at `low` and false at `high`, changes.
-fn border(low: f64, high: f64, holds: impl Fn(f64) -> bool) -> f64 {
+fn border(low: f64, high: f64, work: Work, holds: impl Fn(f64) -> bool) -> Result<f64, Halt> {
     let (mut low, mut high) = (low, high);
     for _ in 0..60 {
+        work.go_on()?;
         let middle = 0.5 * (low + high);
         if middle <= low || middle >= high {
             break;
@@ -260,5 +262,57 @@ fn border(low: f64, high: f64, holds: impl Fn(f64) -> bool) -> f64 {
             high = middle;
         }
     }
-    high
+    Ok(high)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::calc::protection::race::input::FusePoint;
+    use crate::calc::protection::race::region::log_grid;
+    use crate::field::start;
+
+    /// A loop with every range, a fuse by its points and a switch that is late for some faults.
+    fn wide() -> RaceInput {
+        let mut input: RaceInput = start();
+        let source = &mut input.source;
+        (source.voltage_min_v, source.pack_resistance_max_ohm) = (Some(560.0), Some(0.35));
+        (source.external_resistance_max_ohm, source.inductance_max_henry) = (Some(0.4), Some(4e-4));
+        (input.before_min_a, input.filter_s, input.threshold_a) = (Some(-150.0), 2e-4, 1100.0);
+        let point = |current_a: f64, pre_arcing_s: f64| FusePoint {
+            current_a,
+            pre_arcing_s,
+            clearing_s: Some(1.05 * pre_arcing_s + 2e-4),
+        };
+        input.fuse.points = vec![point(600.0, 2.0), point(1000.0, 0.06), point(1800.0, 8e-3), point(3000.0, 2.8e-3)];
+        (input.fuse.voltage_v, input.fuse.time_constant_s) = (Some(1000.0), Some(0.01));
+        (input.switch.breaking_a, input.switch.carry_s) = (Some(2600.0), Some(0.01));
+        input.switch.clamp_voltage_v = Some(1200.0);
+        input
+    }
+
+    /// Ten times as many currents, and ten times as many time constants, find no more than a thousandth above.
+    #[test]
+    fn a_finer_search_finds_no_worse_fault() {
+        let input = wide();
+        let region = Region::of(&input);
+        let mut found = scan(&input, &region, Work::FREE).expect("not stopped");
+        let (low, high) = region.range_a();
+        let places = |count: u32| (0..count).map(move |index| f64::from(index) / f64::from(count - 1));
+        for (currents, slow) in [(650, 9), (65, 90)] {
+            for (prospective_a, slow) in
+                log_grid(low, high, currents).flat_map(|at| places(slow).map(move |slow| (at, slow)))
+            {
+                for before_a in &region.before_a {
+                    let fault = region.run(&input, Place { prospective_a, slow, before_a: *before_a });
+                    for (worst, value) in PARTS {
+                        if let Some(Told::Value(value)) = value(&fault, &input) {
+                            let most = worst(&mut found).largest().expect("some are known");
+                            assert!(value <= most * 1.001, "{value} above {most} at {prospective_a} {slow} {before_a}");
+                        }
+                    }
+                }
+            }
+        }
+    }
 }

@@ -5,7 +5,9 @@
 //!            the other way round; the others opened: V/(n R_p (1 − s) + R_x)
 //!            a fault inside one string, fed by the others: V/(n R_p (1 − s)/(n − 1) + R_x), backwards through its devices
 //! Symbols    n strings, R_p [Ω] pack, R_x [Ω] short, s [1] spread
-//! Valid      one time constant: sharing by resistance from the beginning on, also with unlike inductances of the strings
+//! Valid      the inductance lies in the strings, alike in all; sharing by resistance from the beginning on, where it comes
+//!            about with their time constant; a large inductance in common would drive the sum through the last string until
+//!            it has fallen
 //! Source     Kirchhoff's laws
 //! ```
 
