@@ -14,6 +14,7 @@ import math
 import os
 
 import numpy
+import scipy.integrate
 import scipy.linalg
 import scipy.optimize
 
@@ -352,7 +353,9 @@ def strings(dice, given):
     """Strings step by step: the current of each when it opens, and what passed until then."""
     source, count = given["source"], given["strings"]["count"]
     share, volt = given["strings"]["spread_percent"] / 100, source["voltage_v"]
-    own = count * source["pack_resistance_ohm"] * (1 + share * dice.choice([-1.0, 1.0, 0.0], count))
+    own = 1 + share * dice.choice([-1.0, 1.0, 0.0], count)
+    # Together they make the pack's resistance.
+    own *= source["pack_resistance_ohm"] * (1 / own).sum()
     henry, outside = count * source["inductance_henry"], source["external_resistance_ohm"]
     error = given["threshold_error_percent"] / 100
     levels = given["threshold_a"] * (1 + error * dice.uniform(-1, 1, count))
@@ -459,6 +462,32 @@ def race_fast(given, result):
     yield "33.0 µs", opened, 33.0e-6, 5e-8
     yield "181.9 µs", opened + time, 181.9e-6, 5e-8
     yield "76.71 A²s", passed + after, 76.71, 5e-3
+
+
+@check(
+    "/api/v1/race",
+    "race: the link into a short",
+    "scipy solve_ivp",
+    1e-6,
+    {"source.link_farad": 9e-4},
+    {"source.link_farad": 9e-4, "source.external_resistance_ohm": 0.4},
+    {"source.link_farad": 2e-5, "source.external_resistance_ohm": 1.5},
+)
+def race_link(given, result):
+    source = given["source"]
+    henry, ohm, farad = source["inductance_henry"], source["external_resistance_ohm"], source["link_farad"]
+
+    def slopes(_, state):
+        current, volt, _ = state
+        return [(volt - ohm * current) / henry, -current / farad, current * current]
+
+    until = 40 * max(henry / ohm, ohm * farad)
+    solved = scipy.integrate.solve_ivp(
+        slopes, (0, until), [0.0, source["voltage_v"], 0.0], method="DOP853", rtol=1e-11, atol=1e-10,
+        events=lambda _, state: state[1] - ohm * state[0],
+    )
+    yield "peak", result["link"]["peak_a"], max(state[0] for state in solved.y_events[0])
+    yield "A²s", result["link"]["let_through_a2s"], solved.y[2, -1]
 
 
 @check("/api/v1/race", "race: the fuse of two bodies", "two linear bodies, scipy brentq", 1e-9)

@@ -620,7 +620,9 @@ fn parallel_strings_share_the_fault_and_the_last_one_carries_on_alone() {
     let unlike = two(0.0, &[("/strings/spread_percent", json!(20.0))]);
     holds(at(&unlike, "/strings/highest_a"), 2666.7, 0.05);
     holds(at(&unlike, "/strings/lowest_a"), 1777.8, 0.05);
-    holds(at(&unlike, "/strings/alone_a"), 400.0 / 0.138, 0.05);
+    // 80 mΩ/0.6 and 80 mΩ/(1 − 0.4), each behind 10 mΩ.
+    holds(at(&unlike, "/strings/alone_a"), 400.0 / (0.08 / 0.6 + 0.01), 0.05);
+    holds(at(&unlike, "/strings/reverse_a"), 400.0 / (0.08 / 0.6 + 0.01), 0.05);
 }
 
 /// Points of a fuse of two bodies (60 kA²s, 600 A, 20 ms, 200 s), from its differential equation in

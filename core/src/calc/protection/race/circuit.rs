@@ -118,7 +118,7 @@ impl Loop {
                 let mean = if z > 1e-12 { -libm::expm1(-z) / z } else { 1.0 };
                 decay * (1.0 + time / long * mean)
             };
-            both <= left
+            left - both
         })
     }
 
@@ -156,28 +156,42 @@ impl Loop {
     }
 }
 
-/// The first time from which on `reached` holds, which it then does for ever: doubling, then halving.
-fn first_time(scale: f64, reached: impl Fn(f64) -> bool) -> Option<f64> {
+/// Where a rising function that is negative at zero becomes zero: doubling, then the Illinois form of the false position.
+fn first_time(scale: f64, rising: impl Fn(f64) -> f64) -> Option<f64> {
     let (mut low, mut high) = (0.0, scale.max(SHORTEST_S));
-    for _ in 0..200 {
-        if reached(high) {
-            for _ in 0..200 {
-                let middle = 0.5 * (low + high);
-                if middle <= low || middle >= high {
-                    break;
-                }
-                if reached(middle) {
-                    high = middle;
-                } else {
-                    low = middle;
-                }
-            }
-            return Some(high);
-        }
-        low = high;
+    let (mut below, mut above) = (rising(low), rising(high));
+    let mut doublings = 0;
+    while above < 0.0 {
+        (low, below) = (high, above);
         high *= 2.0;
+        above = rising(high);
+        doublings += 1;
+        if doublings == 200 {
+            return None;
+        }
     }
-    None
+    let (mut time, mut same) = (high, 0);
+    for _ in 0..200 {
+        let straight = (low * above - high * below) / (above - below);
+        let next = if straight > low && straight < high { straight } else { 0.5 * (low + high) };
+        let done = (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high;
+        time = next;
+        if done {
+            break;
+        }
+        let found = rising(time);
+        // An end that stays counts half, so that the other one moves, too.
+        if found >= 0.0 {
+            (high, above) = (time, found);
+            below *= if same > 0 { 0.5 } else { 1.0 };
+            same = 1;
+        } else {
+            (low, below) = (time, found);
+            above *= if same < 0 { 0.5 } else { 1.0 };
+            same = -1;
+        }
+    }
+    Some(time)
 }
 
 #[cfg(test)]

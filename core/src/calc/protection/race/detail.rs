@@ -5,6 +5,7 @@ use super::circuit::Loop;
 use super::clamp::decay_a2s;
 use super::fault::Fault;
 use super::input::RaceInput;
+use super::link::link;
 use super::output::{CoordinationPoint, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage};
 use super::region::{Region, log_grid};
 use super::scan::nobody;
@@ -65,6 +66,7 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
         reverse_a: scan.reverse.value(),
         fuse_breaks_a: scan.fuse_breaks.value(),
         longest_s: scan.over.value(),
+        link: link(input),
         wiring: *wiring,
         nobody: nobody(input, region, scan, work)?,
         course: course(input, strongest),

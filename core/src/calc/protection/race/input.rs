@@ -59,6 +59,7 @@ input! {
         external_resistance_max_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "Rxmax", "Resistance of the weakest fault", "Largest that must still be cleared; leave empty: the same.";
         inductance_henry: f64 = number(Unit::Henry, 0.0, 1.0, 6e-6), "L", "Inductance", "Of the whole loop, smallest; 0 for a step.";
         inductance_max_henry: Option<f64> = optional(Unit::Henry, 0.0, 1.0), "Lmax", "Largest inductance", "Of the whole loop, with the longest way to the short; leave empty: the same.";
+        link_farad: Option<f64> = optional(Unit::Farad, 1e-12, 10.0), "C", "Link capacitor", "Into a short on the pack's side, through shunt and closed switch; leave empty: none.";
     }
 }
 

@@ -22,6 +22,7 @@ mod detail;
 mod fault;
 mod fuse;
 mod input;
+mod link;
 mod output;
 mod region;
 mod remarks;
@@ -45,6 +46,7 @@ pub use clamp::Clamp;
 pub use input::{
     Conductor, FaultSource, Fuse, FusePoint, Insulation, MeantFirst, RaceInput, ReactionStage, Strings, Switch, Wiring,
 };
+pub use link::RaceLink;
 pub use output::{
     CoordinationPoint, NobodyInterval, NobodyReason, Opener, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage,
     RaceWiring,

@@ -4,6 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::clamp::Clamp;
+use super::link::RaceLink;
 use super::strings::RaceStrings;
 
 /// What the race answers.
@@ -69,6 +70,8 @@ pub struct RaceOutput {
     pub fuse_breaks_a: Option<f64>,
     /// The longest that a fault may last, s; absent where it is not known.
     pub longest_s: Option<f64>,
+    /// The link capacitor into a short on the pack's side; absent without one.
+    pub link: Option<RaceLink>,
     /// The wiring's adiabatic limit.
     pub wiring: Option<RaceWiring>,
     /// The currents at which nobody opens, or the switch opens beyond its breaking capacity.

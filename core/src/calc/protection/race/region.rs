@@ -134,7 +134,7 @@ impl Region {
     /// ceases to act.
     pub fn currents(&self, input: &RaceInput) -> Vec<f64> {
         let (low, high) = self.range_a();
-        let mut currents: Vec<f64> = log_grid(low, high, if self.wide() { 65 } else { 160 }).collect();
+        let mut currents: Vec<f64> = log_grid(low, high, if self.wide() { 33 } else { 160 }).collect();
         let (threshold_low, threshold_high) = input.thresholds();
         let (fuse, switch) = (&input.fuse, &input.switch);
         let given = [fuse.never_clears_below_a, fuse.adiabatic_from_a, switch.breaking_a];

@@ -68,7 +68,10 @@ fn unknown(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         };
         let opens = fault.switch_max_s.map_or_else(
             || format!("after {earliest} or not at all"),
-            |latest| format!("between {earliest} and {}", second(latest)),
+            |latest| match second(latest) {
+                latest if latest == earliest => format!("after {latest}"),
+                latest => format!("between {earliest} and {latest}"),
+            },
         );
         let from = second(fuse.low_s);
         let melts = fuse.high.value().map_or_else(

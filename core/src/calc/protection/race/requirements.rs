@@ -2,6 +2,7 @@
 
 use super::Solved;
 use super::input::{MeantFirst, RaceInput};
+use super::link::link;
 use super::output::NobodyReason;
 use super::scan::nobody;
 use super::wiring::end_degc;
@@ -31,6 +32,7 @@ pub(super) fn requirements(input: &RaceInput, solved: &Solved, to: &mut Ledger) 
     fuse(input, solved, to);
     carried(input, solved, to);
     passed(input, solved, to);
+    from_link(input, to);
     clamp(input, solved, to);
     order(input, solved, to);
     opens(input, solved, to);
@@ -190,6 +192,35 @@ fn passes_one(input: &RaceInput, solved: &Solved, to: &mut Ledger, (id, pointer,
         };
         Words::new(label, note, failure)
     });
+}
+
+/// The link capacitor discharges through shunt and closed switch before anything opens.
+fn from_link(input: &RaceInput, to: &mut Ledger) {
+    let Some(link) = link(input) else { return };
+    let carries = input.switch.carry_a.map_or(Limit::Missing("/switch/carry_a"), Limit::Given);
+    to.require(Judged::at_most("race.link-carry", "/switch/carry_a", Unit::Ampere, link.peak_a, carries), |one| {
+        let rated = ampere(one.required.unwrap_or_default());
+        let failure = match link.peak_a.map(ampere) {
+            Some(peak) => format!(
+                "A short on the pack's side draws {peak} from the link through the closed switch; it is rated {rated}."
+            ),
+            None => format!(
+                "Nothing bounds what a short on the pack's side draws from the link; the switch is rated {rated}."
+            ),
+        };
+        Words::new("Carried from the link", "peak of the link capacitor into a short on the pack's side", failure)
+    });
+    if let Some(limit) = input.shunt_pulse_a2s {
+        let (unit, passed) = (Unit::AmpereSquaredSecond, link.let_through_a2s);
+        to.require(Judged::at_most("race.link-shunt", "/shunt_pulse_a2s", unit, passed, limit), |_| {
+            let takes = ampere_squared_second(limit);
+            let failure = match passed.map(ampere_squared_second) {
+                Some(passed) => format!("The link capacitor sends {passed} through the shunt into a short on the pack's side; it takes {takes}."),
+                None => format!("Without a resistance of the short nothing bounds what the link sends through the shunt; it takes {takes}."),
+            };
+            Words::new("From the link through the shunt", "link capacitor into a short on the pack's side", failure)
+        });
+    }
 }
 
 /// The clamp must stand above the source, and take what the opening leaves it.

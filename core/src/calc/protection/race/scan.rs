@@ -138,13 +138,16 @@ impl Scan {
 /// A value of a fault, and where its worst is kept.
 type Part = (fn(&mut Scan) -> &mut Worst, fn(&Fault, &RaceInput) -> Option<Told>);
 
+/// How many of the parts are climbed to their top; the others are largest at an edge of the grid.
+const CLIMBED: usize = 5;
+
 const PARTS: [Part; 8] = [
     (|scan| &mut scan.let_through, |fault, input| Some(fault.let_through(input))),
     (|scan| &mut scan.carried, |fault, input| Some(fault.carried(input, input.switch.carry_s?))),
     (|scan| &mut scan.must_break, |fault, _| Some(Told::Value(fault.demand()?.most_a))),
     (|scan| &mut scan.must_break_surely, |fault, _| Some(Told::Value(fault.demand()?.least_a))),
-    (|scan| &mut scan.reverse, |fault, input| Some(Told::Value(fault.reverse_a(input)?))),
     (|scan| &mut scan.clamp, |fault, input| Some(Told::Value(fault.clamp(input)?.energy_j))),
+    (|scan| &mut scan.reverse, |fault, input| Some(Told::Value(fault.reverse_a(input)?))),
     (|scan| &mut scan.fuse_breaks, |fault, input| Some(Told::Value(fault.fuse_breaks_a(input)?))),
     (|scan| &mut scan.over, |fault, input| Some(fault.over(input))),
 ];
@@ -170,10 +173,10 @@ pub(super) fn scan(input: &RaceInput, region: &Region, work: Work) -> Result<Sca
     if high <= low && slow.len() == 1 {
         return Ok(scan);
     }
-    for part in PARTS {
+    for part in &PARTS[..CLIMBED] {
         for (best, start) in part.0(&mut scan).top.clone() {
             work.go_on()?;
-            climb(input, region, (best, start), part, &mut scan);
+            climb(input, region, (best, start), *part, &mut scan);
         }
     }
     Ok(scan)

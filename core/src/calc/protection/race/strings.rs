@@ -1,9 +1,10 @@
 //! Parallel strings: what the devices of one string see of a fault of the pack.
 //!
 //! ```text
-//! Formula    conductances g = 1/r, r = n R_p (1 ± s): share g/Σg, highest with one low and n − 1 high resistances, lowest
-//!            the other way round; the others opened: V/(n R_p (1 − s) + R_x)
-//!            a fault inside one string, fed by the others: V/(n R_p (1 − s)/(n − 1) + R_x), backwards through its devices
+//! Formula    conductances g of resistances that differ by 1 ± s: share a = g/Σg, highest with one low and n − 1 high
+//!            resistances, lowest the other way round; all together make R_p, so that one string has R_p/a
+//!            the others opened: V/(R_p/a_hi + R_x)
+//!            a fault inside one string, fed by the others: V/(R_p/(1 − a_lo) + R_x), backwards through its devices
 //! Symbols    n strings, R_p [Ω] pack, R_x [Ω] short, s [1] spread
 //! Valid      the inductance lies in the strings, alike in all; sharing by resistance from the beginning on, where it comes
 //!            about with their time constant; a large inductance in common would drive the sum through the last string until
@@ -46,18 +47,16 @@ pub(super) struct Seen {
 impl Seen {
     /// Of a loop of the pack, of which the pack itself has this resistance.
     pub fn of(input: &RaceInput, whole: Loop, pack_ohm: f64) -> Self {
-        let count = f64::from(input.strings.count);
         if input.strings.count < 2 {
             return Self { low: whole, high: whole, alone: whole, reverse: None };
         }
         let [least, most] = shares(input);
-        let string_ohm = count * pack_ohm * (1.0 - input.strings.spread_percent / 100.0);
         let through = |ohm: f64| Loop { resistance_ohm: whole.resistance_ohm - pack_ohm + ohm, ..whole };
         Self {
             low: whole.part(least),
             high: whole.part(most),
-            alone: through(string_ohm),
-            reverse: Some(through(string_ohm / (count - 1.0))),
+            alone: through(pack_ohm / most),
+            reverse: Some(through(pack_ohm / (1.0 - least))),
         }
     }
 

@@ -9,7 +9,7 @@ use super::Solved;
 use super::input::RaceInput;
 use super::remarks::{ratio, unusual};
 use crate::judge::Ledger;
-use crate::quantity::{Unit, ampere, second};
+use crate::quantity::{Quantity, Unit, ampere, second};
 
 /// No end.
 const ANY: f64 = f64::INFINITY;
@@ -46,6 +46,10 @@ fn faults(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         if let Some(most) = most {
             unusual(to, at, words, ratio(most / least), [0.2, 30.0]);
         }
+    }
+    if let Some(farad) = source.link_farad {
+        let farad = Quantity::new(farad, Unit::Farad);
+        unusual(to, "/source/link_farad", "The link capacitor", farad, [10e-6, 50e-3]);
     }
     let (_, longest) = input.reaction();
     unusual(to, "/stages", "The reaction of all stages", second(longest), [1e-7, 0.1]);
@@ -119,7 +123,7 @@ fn others(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         unusual(to, "/shunt_pulse_a2s", words, ratio(limit / passed), [0.0, 1e5]);
     }
     if let Some(area) = input.wiring.area_mm2.filter(|_| input.before_a.abs() > 0.0) {
-        let density = crate::quantity::Quantity::new(input.before_a.abs() / area, Unit::One);
+        let density = Quantity::new(input.before_a.abs() / area, Unit::One);
         unusual(to, "/wiring/area_mm2", "The current before the fault, per mm² of the wiring,", density, [0.01, 30.0]);
     }
 }

@@ -150,6 +150,9 @@ fn figures(input: &RaceInput, result: &RaceOutput) -> Vec<Figure> {
         "from the current before, with the clamp",
     );
     add("Wiring at the end", wiring, "of the worst fault, without loss of heat");
+    let link = result.link;
+    add("From the link, peak", link.and_then(|link| link.peak_a).map(ampere), "into a short on the pack's side");
+    add("From the link, let-through", link.and_then(|link| link.let_through_a2s).map(a2s), "through the shunt");
     add("Fuse melts", result.fuse.and_then(|fuse| fuse.prearc_s).map(second), &prearc);
     add("Fuse melts at the earliest", result.fuse.map(|fuse| second(fuse.prearc_min_s)), "strongest fault");
     add("Fuse has cleared", result.fuse.and_then(|fuse| fuse.cleared_max_s).map(second), "at the latest");
