@@ -23,6 +23,7 @@ import check_divider  # noqa: F401
 import check_precharge  # noqa: F401
 import check_protection  # noqa: F401
 import check_race  # noqa: F401
+import race_model  # noqa: F401
 import check_shunt  # noqa: F401
 import check_thermistor  # noqa: F401
 import check_uncertainty  # noqa: F401

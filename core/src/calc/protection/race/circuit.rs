@@ -76,6 +76,12 @@ impl Loop {
         before_a * before_a * time_s + 2.0 * before_a * rise * tau * first + rise * rise * tau * second
     }
 
+    /// The loop of a part of this current: the same voltage and time constant.
+    pub fn part(&self, share: f64) -> Self {
+        let (resistance_ohm, inductance_henry) = (self.resistance_ohm / share, self.inductance_henry / share);
+        Self { voltage_v: self.voltage_v, resistance_ohm, inductance_henry }
+    }
+
     /// Energy stored at a current, ½ L i², J.
     pub fn stored_j(&self, current_a: f64) -> f64 {
         0.5 * self.inductance_henry * current_a * current_a
@@ -112,40 +118,80 @@ impl Loop {
                 let mean = if z > 1e-12 { -libm::expm1(-z) / z } else { 1.0 };
                 decay * (1.0 + time / long * mean)
             };
-            both <= left
+            left - both
         })
     }
 
-    /// When the integral of i² reaches a value, s.
+    /// When the integral of i² reaches a value, s: Newton's method inside a bracket.
     pub fn time_for_s(&self, before_a: f64, let_through_a2s: f64) -> Option<f64> {
         let last = self.prospective_a();
         let scale = let_through_a2s / (last * last) + self.time_constant_s();
-        first_time(scale, |time| self.let_through_a2s(before_a, time) >= let_through_a2s)
+        let (mut low, mut high) = (0.0, scale.max(SHORTEST_S));
+        let mut doublings = 0;
+        while self.let_through_a2s(before_a, high) < let_through_a2s {
+            (low, high) = (high, 2.0 * high);
+            doublings += 1;
+            if doublings == 200 {
+                return None;
+            }
+        }
+        let mut time = high;
+        for _ in 0..200 {
+            let missing = self.let_through_a2s(before_a, time) - let_through_a2s;
+            if missing >= 0.0 {
+                high = time;
+            } else {
+                low = time;
+            }
+            let current = self.current_a(before_a, time);
+            let newton = time - missing / (current * current);
+            let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+            let done = (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high;
+            time = next;
+            if done {
+                break;
+            }
+        }
+        Some(time)
     }
 }
 
-/// The first time from which on `reached` holds, which it then does for ever: doubling, then halving.
-fn first_time(scale: f64, reached: impl Fn(f64) -> bool) -> Option<f64> {
+/// Where a rising function that is negative at zero becomes zero: doubling, then the Illinois form of the false position.
+fn first_time(scale: f64, rising: impl Fn(f64) -> f64) -> Option<f64> {
     let (mut low, mut high) = (0.0, scale.max(SHORTEST_S));
-    for _ in 0..200 {
-        if reached(high) {
-            for _ in 0..200 {
-                let middle = 0.5 * (low + high);
-                if middle <= low || middle >= high {
-                    break;
-                }
-                if reached(middle) {
-                    high = middle;
-                } else {
-                    low = middle;
-                }
-            }
-            return Some(high);
-        }
-        low = high;
+    let (mut below, mut above) = (rising(low), rising(high));
+    let mut doublings = 0;
+    while above < 0.0 {
+        (low, below) = (high, above);
         high *= 2.0;
+        above = rising(high);
+        doublings += 1;
+        if doublings == 200 {
+            return None;
+        }
     }
-    None
+    let (mut time, mut same) = (high, 0);
+    for _ in 0..200 {
+        let straight = (low * above - high * below) / (above - below);
+        let next = if straight > low && straight < high { straight } else { 0.5 * (low + high) };
+        let done = (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high;
+        time = next;
+        if done {
+            break;
+        }
+        let found = rising(time);
+        // An end that stays counts half, so that the other one moves, too.
+        if found >= 0.0 {
+            (high, above) = (time, found);
+            below *= if same > 0 { 0.5 } else { 1.0 };
+            same = 1;
+        } else {
+            (low, below) = (time, found);
+            above *= if same < 0 { 0.5 } else { 1.0 };
+            same = -1;
+        }
+    }
+    Some(time)
 }
 
 #[cfg(test)]

@@ -2,36 +2,43 @@
 
 use super::Solved;
 use super::circuit::Loop;
-use super::fault::{Fault, Faults};
+use super::clamp::decay_a2s;
+use super::fault::Fault;
 use super::input::RaceInput;
-use super::output::{CoordinationPoint, RaceFault, RaceOutput, RacePoint, RaceStage};
-use super::scan::log_grid;
+use super::link::link;
+use super::output::{CoordinationPoint, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage};
+use super::region::{Region, log_grid};
+use super::scan::nobody;
 use crate::work::{Halt, Work};
 
 pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<RaceOutput, Halt> {
-    let Solved { strongest, weakest, scan, wiring, opening_a, clamp } = solved;
-    let (circuit, before) = (strongest.circuit, input.before_a);
+    let Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp } = &solved;
+    let (circuit, before) = (strongest.seen.high, input.before_a);
     let time_to_threshold_s = circuit.time_to_s(before, input.threshold_a);
     let filtered = circuit.filtered_time_to_s(before, input.threshold_a, input.filter_s);
     let (reaction_min_s, reaction_max_s) = input.reaction();
     let opening_current_from_zero_a = strongest.switch_max_s.map(|time| circuit.current_a(0.0, time));
-    let faults = Faults::of(input);
+    let from_before = strongest.switch_max_s.map(|time| circuit.let_through_a2s(before, time));
+    let decay = opening_a.zip(input.switch.clamp_voltage_v).and_then(|(at, volt)| decay_a2s(&circuit, at, volt));
     let mut coordination = Vec::new();
-    for prospective_a in currents(input, &faults) {
+    for prospective_a in currents(input, region) {
         work.go_on()?;
-        let fault = Fault::run(input, faults.at(prospective_a));
+        let fault = Fault::run(input, region.seen(input, region.drawn(prospective_a)), 0.0);
         let adiabatic = |limit: f64| limit / (prospective_a * prospective_a);
         coordination.push(CoordinationPoint {
             prospective_a,
             switch_s: fault.switch_max_s,
-            fuse_s: fault.fuse.map(|fuse| fuse.prearc_s),
+            fuse_min_s: fault.fuse.map(|fuse| fuse.low_s),
+            fuse_max_s: fault.fuse.and_then(|fuse| fuse.high.value()),
+            fuse_cleared_s: fault.fuse.and_then(|fuse| fuse.cleared.value()),
             wiring_s: wiring.map(|wiring| adiabatic(wiring.limit_a2s)),
             shunt_s: input.shunt_pulse_a2s.map(adiabatic),
         });
     }
+    work.go_on()?;
     Ok(RaceOutput {
-        strongest: told(&circuit, before),
-        weakest: told(&weakest.circuit, before),
+        strongest: told(&region.strongest(), before),
+        weakest: told(&region.weakest(), before),
         time_to_threshold_s,
         filter_delay_s: delay(filtered, time_to_threshold_s),
         reaction_min_s,
@@ -39,24 +46,47 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
         interruption_min_s: strongest.switch_min_s,
         interruption_max_s: strongest.switch_max_s,
         stages: stages(input, &circuit),
-        opening_current_a: opening_a,
+        opening_current_a: *opening_a,
         opening_current_min_a: strongest.switch_min_s.map(|time| circuit.current_a(before, time)),
         stored_energy_j: opening_a.map(|current| circuit.stored_j(current)),
         opening_current_from_zero_a,
         stored_energy_from_zero_j: opening_current_from_zero_a.map(|current| circuit.stored_j(current)),
-        clamp,
+        clamp: *clamp,
         let_through_a2s: strongest.switch_max_s.map(|time| circuit.let_through_a2s(0.0, time)),
-        let_through_from_before_a2s: strongest.switch_max_s.map(|time| circuit.let_through_a2s(before, time)),
-        fuse: strongest.fuse,
-        opens_first: strongest.opener,
+        let_through_from_before_a2s: from_before,
+        zero_current_s: strongest.switch_max_s.zip(*clamp).map(|(time, clamp)| time + clamp.opening_s),
+        let_through_to_zero_a2s: from_before.zip(decay).map(|(until, after)| until + after),
+        fuse: fuse(input, &circuit, strongest_all),
+        strings: strongest.seen.told(),
+        opens_first: solved.opens_first(),
         opens_first_weakest: weakest.opener,
-        must_break_a: scan.must_break_a,
-        worst_let_through_a2s: scan.let_through.value,
-        worst_fault_a: scan.let_through.at_a,
-        wiring,
-        nobody: scan.nobody,
-        course: course(input, &strongest),
+        must_break_a: scan.must_break.value(),
+        worst_let_through_a2s: scan.let_through.value(),
+        worst_fault_a: scan.let_through.at_a(),
+        reverse_a: scan.reverse.value(),
+        fuse_breaks_a: scan.fuse_breaks.value(),
+        longest_s: scan.over.value(),
+        link: link(input),
+        wiring: *wiring,
+        nobody: nobody(input, region, scan, work)?,
+        course: course(input, strongest),
         coordination,
+    })
+}
+
+/// The fuse at the strongest fault, over all currents before.
+fn fuse(input: &RaceInput, circuit: &Loop, strongest: &[Fault]) -> Option<RaceFuse> {
+    let all = || strongest.iter().filter_map(|fault| fault.fuse);
+    let most = |pick: fn(&super::fault::Melt) -> Option<f64>| {
+        all().map(|fuse| pick(&fuse)).reduce(|one, two| Some(one?.max(two?))).flatten()
+    };
+    let constant = Some(input.fuse.prearc_a2s).filter(|_| input.fuse.points.is_empty());
+    Some(RaceFuse {
+        prearc_s: constant.and_then(|a2s| circuit.time_for_s(0.0, a2s)),
+        prearc_min_s: all().map(|fuse| fuse.low_s).reduce(f64::min)?,
+        prearc_max_s: most(|fuse| fuse.high.value()),
+        cleared_max_s: most(|fuse| fuse.cleared.value()),
+        clearing_a2s: most(|fuse| fuse.clearing.value()),
     })
 }
 
@@ -100,12 +130,12 @@ fn stages(input: &RaceInput, circuit: &Loop) -> Vec<RaceStage> {
 
 /// From well before the first event to well after the last.
 fn course(input: &RaceInput, fault: &Fault) -> Vec<RacePoint> {
-    let circuit = &fault.circuit;
+    let circuit = &fault.seen.high;
     let events = [
         circuit.time_to_s(input.before_a, input.threshold_a),
         fault.switch_min_s,
         fault.switch_max_s,
-        fault.fuse.map(|fuse| fuse.prearc_max_s),
+        fault.fuse.map(|fuse| fuse.high.value().unwrap_or(fuse.low_s)),
         Some(circuit.time_constant_s()),
     ];
     let events = || events.into_iter().flatten().filter(|time| *time > 1e-12);
@@ -121,8 +151,8 @@ fn course(input: &RaceInput, fault: &Fault) -> Vec<RacePoint> {
 }
 
 /// The prospective currents of the co-ordination, with the edges at which a device begins or ceases to act.
-fn currents(input: &RaceInput, faults: &Faults) -> Vec<f64> {
-    let (low, high) = faults.range_a();
+fn currents(input: &RaceInput, region: &Region) -> Vec<f64> {
+    let (low, high) = region.range_a();
     let least = input.fuse.never_clears_below_a;
     let from = low.min(input.threshold_a).min(least.unwrap_or(low)) * 0.7;
     // Far below the strongest fault nothing of interest happens, and the chart would be all decades.

@@ -1,144 +1,279 @@
-//! The race at one fault, and the faults from the weakest to the strongest.
+//! The race at one fault.
 //!
 //! ```text
-//! Formula    chain: t(I_th) + filter + Σ stages, shortest and longest; fuse: ∫i² dt = W (1 ∓ t_W)
+//! Formula    chain: t(I_th) + filter + Σ stages, shortest and longest; fuse: ∫i² dt = W of the prospective current
 //!            switch first when its latest lies before the fuse's earliest, and the other way round
-//!            must break: current at the opening, at most until the fuse's latest pre-arc
-//!            over: until the latest interruption by a switch that can break it, or the total clearing value of the fuse
-//!            between the faults the voltage goes with the current: V = V_w + (V_s − V_w)(I − I_w)/(I_s − I_w), R = V/I
-//! Convention pre-arc time and let-through count from zero current; the earliest pre-arc from the current before the fault
-//! Valid      adiabatic pre-arc I²t: a fuse that takes longer than about 10 ms takes longer than said here
-//! Source     closed form of the loop; common practice for the pre-arc value, no source
+//!            must break: the largest current at an opening between the earliest and the latest, until the fuse has surely
+//!            cleared; while it melts or arcs the current is at most the unopposed one
+//!            over: the latest opening by a switch that can break it, with the fall of the current against the clamp; or C
+//!            closed contacts carry until the latest opening or C
+//! Monotony   a later opening passes more: until then the currents are alike, after it the opened one is the smaller
+//! Convention the current rises unopposed until the switch opens and the fuse has cleared
+//! Source     closed form of the loop; the bounds of the fuse as said there
 //! ```
 
 use super::circuit::Loop;
+use super::clamp::{Clamp, clamp, decay_a2s};
+use super::fuse::{Melting, Told, melting};
 use super::input::RaceInput;
-use super::output::{NobodyReason, Opener, RaceFuse};
+use super::output::{NobodyReason, Opener};
+use super::strings::Seen;
 use crate::judge::passes;
 
-/// The loops between the weakest and the strongest fault.
+/// When the fuse melts and clears.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Faults {
-    pub weakest: Loop,
-    pub strongest: Loop,
+pub(super) struct Melt {
+    /// At the earliest, s.
+    pub low_s: f64,
+    /// It has melted at the latest, s.
+    pub high: Told,
+    /// It has cleared after this, A²s.
+    pub clearing: Told,
+    /// It has cleared at the latest, s.
+    pub cleared: Told,
 }
 
-impl Faults {
-    pub fn of(input: &RaceInput) -> Self {
-        let inductance_henry = input.source.inductance_henry;
-        let (voltage_v, resistance_ohm) = input.weakest();
-        Self {
-            weakest: Loop { voltage_v, resistance_ohm, inductance_henry },
-            strongest: Loop {
-                voltage_v: input.source.voltage_v,
-                resistance_ohm: input.source.pack_resistance_ohm + input.source.external_resistance_ohm,
-                inductance_henry,
-            },
-        }
-    }
-
-    /// The prospective currents of the weakest and the strongest, A.
-    pub fn range_a(&self) -> (f64, f64) {
-        (self.weakest.prospective_a(), self.strongest.prospective_a())
-    }
-
-    /// The loop with a prospective current; the ends are the two faults themselves.
-    pub fn at(&self, prospective_a: f64) -> Loop {
-        let (low, high) = self.range_a();
-        let share = if high > low { ((prospective_a - low) / (high - low)).clamp(0.0, 1.0) } else { 1.0 };
-        let voltage_v = self.weakest.voltage_v + (self.strongest.voltage_v - self.weakest.voltage_v) * share;
-        Loop { voltage_v, resistance_ohm: voltage_v / prospective_a, ..self.strongest }
-    }
+/// What the switch may have to break.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Demand {
+    /// Surely at most this, A.
+    pub most_a: f64,
+    /// Of it, what no fuse can have cleared before, A.
+    pub least_a: f64,
+    /// What is missing to tell them apart.
+    pub unless: Option<&'static str>,
 }
 
-/// The race at one fault.
+/// The race at one fault, as the devices of one string see it.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Fault {
-    pub circuit: Loop,
+    pub seen: Seen,
+    pub before_a: f64,
+    /// When another string may open first, s.
+    step_s: Option<f64>,
     pub switch_min_s: Option<f64>,
     pub switch_max_s: Option<f64>,
-    pub fuse: Option<RaceFuse>,
+    pub fuse: Option<Melt>,
     pub opener: Opener,
-    /// The largest current at which the switch may open; none when it surely does not open first.
-    pub must_break_a: Option<f64>,
 }
 
 impl Fault {
     /// Runs the race.
-    pub fn run(input: &RaceInput, circuit: Loop) -> Self {
-        let before = input.before_a;
+    pub fn run(input: &RaceInput, seen: Seen, before_a: f64) -> Self {
         let [(low, filter_low), (high, filter_high)] = input.detections();
         let (reaction_min, reaction_max) = input.reaction();
-        let after = |threshold, filter, reaction: f64| {
-            circuit.filtered_time_to_s(before, threshold, filter).map(|time| time + reaction)
+        let after = |circuit: &Loop, threshold, filter, reaction: f64| {
+            circuit.filtered_time_to_s(before_a, threshold, filter).map(|time| time + reaction)
         };
-        let switch_min_s = after(low, filter_low, reaction_min);
-        let switch_max_s = after(high, filter_high, reaction_max);
-        let fuse = fuse(input, &circuit);
-        let opener = match (switch_min_s, switch_max_s, fuse) {
-            (None, _, None) | (_, None, None) => Opener::Nothing,
-            (None, _, Some(_)) => Opener::Fuse,
-            (_, Some(_), None) => Opener::Switch,
-            (Some(_), Some(latest), Some(fuse)) if latest < fuse.prearc_min_s => Opener::Switch,
-            (Some(earliest), _, Some(fuse)) if fuse.prearc_max_s < earliest => Opener::Fuse,
-            _ => Opener::Either,
-        };
-        let mut fault = Self { circuit, switch_min_s, switch_max_s, fuse, opener, must_break_a: None };
-        fault.must_break_a = switch_min_s.filter(|_| opener != Opener::Fuse).map(|earliest| {
-            let last = circuit.prospective_a();
-            let late = fault.latest_s().map_or(last, |end| circuit.current_a(before, end.max(earliest)));
-            circuit.current_a(before, earliest).max(late)
-        });
+        let switch_min_s = after(&seen.high, low, filter_low, reaction_min);
+        let switch_max_s = after(&seen.low, high, filter_high, reaction_max);
+        let mut fault =
+            Self { seen, before_a, step_s: None, switch_min_s, switch_max_s, fuse: None, opener: Opener::Nothing };
+        let tau = seen.alone.time_constant_s().max(seen.low.time_constant_s());
+        let needs = melting(input, seen.range_a(), seen.low.voltage_v, tau);
+        if seen.reverse.is_some() {
+            let melts = needs.and_then(|needs| seen.high.time_for_s(before_a, needs.low_a2s));
+            fault.step_s = [switch_min_s, melts].into_iter().flatten().reduce(f64::min);
+        }
+        fault.fuse = needs.and_then(|needs| fault.melt(needs));
+        fault.opener = fault.opener();
         fault
     }
 
-    /// When somebody has acted at the latest, s: the switch opened, or the fuse melted.
-    pub fn latest_s(&self) -> Option<f64> {
-        [self.switch_max_s, self.fuse.map(|fuse| fuse.prearc_max_s)].into_iter().flatten().reduce(f64::min)
+    fn melt(&self, needs: Melting) -> Option<Melt> {
+        let until = |a2s: f64| self.seen.low.time_for_s(self.before_a, a2s).map_or(Told::Never, Told::Value);
+        Some(Melt {
+            low_s: self.time_for_s(needs.low_a2s)?,
+            high: needs.high.then(until),
+            clearing: needs.clearing,
+            cleared: needs.timed.then(until),
+        })
     }
 
-    /// Whether the switch may open with more than it can break.
-    fn beyond_breaking(&self, input: &RaceInput) -> bool {
-        self.must_break_a.zip(input.switch.breaking_a).is_some_and(|(must, can)| passes(must, can))
+    fn opener(&self) -> Opener {
+        let (latest, Some(fuse)) = (self.switch_max_s, self.fuse) else {
+            return if self.switch_max_s.is_some() { Opener::Switch } else { Opener::Nothing };
+        };
+        let melts = match (fuse.clearing, fuse.high) {
+            (Told::Never, _) => Told::Never,
+            (_, high) => high,
+        };
+        let earliest = self.switch_min_s.unwrap_or(f64::INFINITY);
+        match melts {
+            _ if latest.is_some_and(|latest| latest < fuse.low_s) => Opener::Switch,
+            Told::Value(melted) if melted < earliest => Opener::Fuse,
+            Told::Value(_) => Opener::Either,
+            _ if latest.is_some() => Opener::Either,
+            Told::Missing(_) => Opener::Unknown,
+            Told::Never => Opener::Nothing,
+        }
+    }
+
+    /// The largest current that may flow in a string at a time, A.
+    pub fn current_a(&self, time_s: f64) -> f64 {
+        match self.step_s.filter(|step| time_s > *step) {
+            Some(step) => self.seen.alone.current_a(self.seen.high.current_a(self.before_a, step), time_s - step),
+            None => self.seen.high.current_a(self.before_a, time_s),
+        }
+    }
+
+    /// The most that may have passed until a time, A²s.
+    pub fn passed_a2s(&self, time_s: f64) -> f64 {
+        let (first, before) = (&self.seen.high, self.before_a);
+        match self.step_s.filter(|step| time_s > *step) {
+            Some(step) => {
+                let at = first.current_a(before, step);
+                first.let_through_a2s(before, step) + self.seen.alone.let_through_a2s(at, time_s - step)
+            }
+            None => first.let_through_a2s(before, time_s),
+        }
+    }
+
+    /// When this much has passed at the earliest, s.
+    fn time_for_s(&self, a2s: f64) -> Option<f64> {
+        let (first, before) = (&self.seen.high, self.before_a);
+        let left = self.step_s.map(|step| (step, a2s - first.let_through_a2s(before, step)));
+        match left.filter(|(_, left)| *left > 0.0) {
+            Some((step, left)) => {
+                self.seen.alone.time_for_s(first.current_a(before, step), left).map(|time| step + time)
+            }
+            None => first.time_for_s(before, a2s),
+        }
+    }
+
+    /// The largest current between two times, A; without a second one for as long as it lasts.
+    fn largest_a(&self, from_s: f64, to_s: Option<f64>) -> f64 {
+        let end = to_s.map_or_else(|| self.seen.alone.prospective_a(), |to| self.current_a(to.max(from_s)));
+        self.current_a(from_s).abs().max(end)
+    }
+
+    /// What the switch may have to break; none where it never opens while a current flows.
+    pub fn demand(&self) -> Option<Demand> {
+        let (earliest, latest) = (self.switch_min_s?, self.switch_max_s);
+        let cleared = self.fuse.map_or(Told::Never, |fuse| fuse.cleared);
+        let until = |end: f64| Some(latest.map_or(end, |latest| latest.min(end)));
+        match cleared {
+            Told::Value(end) if end <= earliest => None,
+            Told::Value(end) => {
+                let most = self.largest_a(earliest, until(end));
+                Some(Demand { most_a: most, least_a: most, unless: None })
+            }
+            Told::Never => {
+                let most = self.largest_a(earliest, latest);
+                Some(Demand { most_a: most, least_a: most, unless: None })
+            }
+            Told::Missing(what) => {
+                let melts = self.fuse.map_or(0.0, |fuse| fuse.low_s);
+                let least = if melts > earliest { self.largest_a(earliest, until(melts)) } else { 0.0 };
+                Some(Demand { most_a: self.largest_a(earliest, latest), least_a: least, unless: Some(what) })
+            }
+        }
+    }
+
+    /// When the switch has surely opened a current that it can break, s.
+    fn by_switch(&self, input: &RaceInput) -> Told {
+        let Some((latest, demand)) = self.switch_max_s.zip(self.demand()) else { return Told::Never };
+        if input.clamp_ends(self.seen.low.voltage_v) == Some(false) {
+            return Told::Never;
+        }
+        match (input.switch.breaking_a, demand.unless) {
+            (None, _) => Told::Missing("/switch/breaking_a"),
+            (Some(can), _) if passes(demand.least_a, can) => Told::Never,
+            (Some(can), Some(what)) if passes(demand.most_a, can) => Told::Missing(what),
+            _ => Told::Value(latest),
+        }
+    }
+
+    fn clearing(&self) -> Told {
+        self.fuse.map_or(Told::Never, |fuse| fuse.clearing)
+    }
+
+    /// Whether the fault is surely ended, by a switch that can break it or by the fuse.
+    pub fn ended(&self, input: &RaceInput) -> Told {
+        self.by_switch(input).first(self.clearing())
+    }
+
+    /// When it has surely ended, s.
+    pub fn over(&self, input: &RaceInput) -> Told {
+        self.by_switch(input).first(self.fuse.map_or(Told::Never, |fuse| fuse.cleared))
     }
 
     /// Why nobody interrupts as rated; none when somebody does.
     pub fn nobody(&self, input: &RaceInput) -> Option<NobodyReason> {
-        match self.opener {
-            Opener::Nothing => Some(NobodyReason::NothingOpens),
-            _ => self.beyond_breaking(input).then_some(NobodyReason::BeyondBreaking),
+        let demand = self.demand();
+        let beyond = |pick: fn(&Demand) -> f64| {
+            demand.as_ref().zip(input.switch.breaking_a).is_some_and(|(demand, can)| passes(pick(demand), can))
+        };
+        match self.ended(input) {
+            _ if beyond(|demand| demand.least_a) => Some(NobodyReason::BeyondBreaking),
+            Told::Never => Some(NobodyReason::NothingOpens),
+            Told::Missing(_) => Some(NobodyReason::NotJudged),
+            Told::Value(_) => beyond(|demand| demand.most_a).then_some(NobodyReason::NotJudged),
         }
     }
 
-    /// What passes before the fault is surely over, A²s; none when nothing bounds it.
-    pub fn let_through_a2s(&self, input: &RaceInput) -> Option<f64> {
-        let by_switch = self.switch_max_s.filter(|_| !self.beyond_breaking(input)).map(|time| {
-            let [before, zero] = [input.before_a, 0.0].map(|from| self.circuit.let_through_a2s(from, time));
-            before.max(zero)
+    /// The loop that a string's current falls in after an opening at a time.
+    fn falls_in(&self, time_s: f64) -> &Loop {
+        if self.step_s.is_some_and(|step| time_s > step) { &self.seen.alone } else { &self.seen.high }
+    }
+
+    /// What passes before the current is surely zero, A²s.
+    pub fn let_through(&self, input: &RaceInput) -> Told {
+        let by_switch = self.by_switch(input).then(|time| {
+            let (circuit, current) = (self.falls_in(time), self.current_a(time));
+            let decay = match input.switch.clamp_voltage_v {
+                _ if !(circuit.time_constant_s() > 0.0) => Told::Value(0.0),
+                Some(clamp_v) => decay_a2s(circuit, current, clamp_v).map_or(Told::Never, Told::Value),
+                None => Told::Missing("/switch/clamp_voltage_v"),
+            };
+            decay.then(|decay| Told::Value(self.passed_a2s(time) + decay))
         });
-        let by_fuse = self.fuse.and(input.fuse.clearing_a2s);
-        [by_switch, by_fuse].into_iter().flatten().reduce(f64::min)
+        self.inside(input, by_switch.first(self.clearing()))
     }
 
-    /// The highest current before the fault is over, A.
-    pub fn peak_a(&self, input: &RaceInput) -> f64 {
-        let last = self.circuit.prospective_a();
-        let highest = self.latest_s().map_or(last, |time| self.circuit.current_a(input.before_a, time));
-        highest.max(input.before_a)
+    /// What closed contacts take until they open or the fuse has cleared, A²s.
+    fn carried_a2s(&self, input: &RaceInput) -> Told {
+        let opened = self.switch_max_s.map_or(Told::Never, |time| Told::Value(self.passed_a2s(time)));
+        self.inside(input, opened.first(self.clearing()))
     }
-}
 
-/// The fuse at one fault; none when there is none or the fault is too weak for it.
-fn fuse(input: &RaceInput, circuit: &Loop) -> Option<RaceFuse> {
-    let fuse = &input.fuse;
-    let too_weak = fuse.never_clears_below_a.is_some_and(|least| circuit.prospective_a() < least);
-    if fuse.prearc_a2s <= 0.0 || too_weak {
-        return None;
+    /// The same with a fault inside a string, whose devices see the sum of what all others feed.
+    fn inside(&self, input: &RaceInput, own: Told) -> Told {
+        let Some(reverse) = self.seen.reverse else { return own };
+        let feeding = f64::from(input.strings.count) - 1.0;
+        let sum = reverse.prospective_a();
+        let needs = melting(input, [sum, sum], reverse.voltage_v, reverse.time_constant_s());
+        let fuse = needs.map_or(Told::Never, |needs| needs.clearing);
+        let fed = own.then(|a2s| Told::Value(a2s * feeding * feeding)).first(fuse);
+        own.then(|own| fed.then(|fed| Told::Value(fed.max(own))))
     }
-    let error = fuse.tolerance_percent / 100.0;
-    Some(RaceFuse {
-        prearc_s: circuit.time_for_s(0.0, fuse.prearc_a2s)?,
-        prearc_min_s: circuit.time_for_s(input.before_a, fuse.prearc_a2s * (1.0 - error))?,
-        prearc_max_s: circuit.time_for_s(0.0, fuse.prearc_a2s * (1.0 + error))?,
-    })
+
+    /// The current that a closed switch carries: the peak, or the one of equal heat in its rated time, A.
+    pub fn carried(&self, input: &RaceInput, time_s: f64) -> Told {
+        let cleared = self.fuse.map_or(Told::Never, |fuse| fuse.cleared);
+        let until = self.switch_max_s.map_or(Told::Never, Told::Value).first(cleared);
+        let peak = self.largest_a(0.0, until.value()).max(self.reverse_a(input).unwrap_or(0.0));
+        self.carried_a2s(input).then(|a2s| Told::Value((a2s / time_s).sqrt().max(peak)))
+    }
+
+    /// The most that flows backwards in a string with a fault inside until the others have opened, A.
+    pub fn reverse_a(&self, input: &RaceInput) -> Option<f64> {
+        let circuit = self.seen.reverse?;
+        let over = self.over(input).value();
+        Some(over.map_or_else(|| circuit.prospective_a(), |time| circuit.current_a(0.0, time)))
+    }
+
+    /// The clamp at the latest opening.
+    pub fn clamp(&self, input: &RaceInput) -> Option<Clamp> {
+        let (time, clamp_v) = self.switch_max_s.zip(input.switch.clamp_voltage_v)?;
+        clamp(self.falls_in(time), self.current_a(time), clamp_v)
+    }
+
+    /// The current that the fuse must be able to break; none where the switch is surely first.
+    pub fn fuse_breaks_a(&self, input: &RaceInput) -> Option<f64> {
+        let fuse = self.fuse?;
+        let sure = self.by_switch(input).value().is_some_and(|latest| latest < fuse.low_s);
+        let most = self.seen.alone.prospective_a();
+        (!sure).then(|| self.seen.reverse.map_or(most, |sum| sum.prospective_a().max(most)))
+    }
 }

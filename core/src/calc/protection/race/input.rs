@@ -1,6 +1,6 @@
 //! What the race takes.
 
-use crate::field::{defaulted, group, list, number, optional, text};
+use crate::field::{defaulted, group, list, number, optional, text, whole};
 use crate::input;
 use crate::judge::passes;
 use crate::quantity::Unit;
@@ -19,6 +19,14 @@ impl Conductor {
         match self {
             Self::Copper => (226.0, 234.5),
             Self::Aluminium => (148.0, 228.0),
+        }
+    }
+
+    /// Where it melts, °C (fixed points of the ITS-90 for the pure metals).
+    pub const fn melts_degc(self) -> f64 {
+        match self {
+            Self::Copper => 1084.62,
+            Self::Aluminium => 660.323,
         }
     }
 }
@@ -49,7 +57,9 @@ input! {
         pack_resistance_max_ohm: Option<f64> = optional(Unit::Ohm, 1e-6, 1e3), "Rpmax", "Largest pack resistance", "Cold, aged, nearly empty; leave empty: the same.";
         external_resistance_ohm: f64 = number(Unit::Ohm, 0.0, 1e3, 12e-3), "Rx", "Resistance of the short", "Of the path outside the pack, smallest.";
         external_resistance_max_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "Rxmax", "Resistance of the weakest fault", "Largest that must still be cleared; leave empty: the same.";
-        inductance_henry: f64 = number(Unit::Henry, 0.0, 1.0, 6e-6), "L", "Inductance", "Of the whole loop; 0 for a step.";
+        inductance_henry: f64 = number(Unit::Henry, 0.0, 1.0, 6e-6), "L", "Inductance", "Of the whole loop, smallest; 0 for a step.";
+        inductance_max_henry: Option<f64> = optional(Unit::Henry, 0.0, 1.0), "Lmax", "Largest inductance", "Of the whole loop, with the longest way to the short; leave empty: the same.";
+        link_farad: Option<f64> = optional(Unit::Farad, 1e-12, 10.0), "C", "Link capacitor", "Into a short on the pack's side, through shunt and closed switch; leave empty: none.";
     }
 }
 
@@ -63,12 +73,27 @@ input! {
 }
 
 input! {
+    /// A point of the fuse's time-current curve.
+    pub struct FusePoint {
+        current_a: f64 = number(Unit::Ampere, 1e-3, 1e7, 1200.0), "I", "Current", "Constant from the beginning.";
+        pre_arcing_s: f64 = number(Unit::Second, 1e-9, 1e7, 32.0), "ta", "Pre-arcing time", "Until it melts, cold.";
+        clearing_s: Option<f64> = optional(Unit::Second, 1e-9, 1e7), "tc", "Total clearing time", "Arc included; leave empty if unknown.";
+    }
+}
+
+input! {
     /// The fuse in the loop.
     pub struct Fuse {
-        prearc_a2s: f64 = number(Unit::AmpereSquaredSecond, 0.0, 1e12, 180e3), "W", "Pre-arc I²t", "Melting, adiabatic; 0 without a fuse.";
+        prearc_a2s: f64 = number(Unit::AmpereSquaredSecond, 0.0, 1e12, 180e3), "W", "Pre-arc I²t", "Melting, adiabatic; 0 without a fuse. Where points are given, they are judged by.";
         tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "tW", "Tolerance", "Half-width, of the pre-arc value.";
         clearing_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 1e-6, 1e12), "Wc", "Total clearing I²t", "Largest at this direct voltage and time constant, arc included.";
-        never_clears_below_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Imin", "Does not clear below", "Smallest current that it melts at and breaks.";
+        adiabatic_from_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Iad", "These hold from", "Smallest prospective current at which both I²t hold; below it the fuse loses heat and only points tell.";
+        points: Vec<FusePoint> = list::<FusePoint>(0, 24, ""), "", "Time-current points", "One a line, by rising current: current; pre-arcing time; total clearing time. At least two.";
+        current_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "tI", "Tolerance of the points", "Half-width, in current.";
+        preload_percent: Option<f64> = optional(Unit::Percent, 1.0, 100.0), "p", "Left when warm", "Share of the cold pre-arcing time that is left after the largest current before the fault.";
+        voltage_v: Option<f64> = optional(Unit::Volt, 0.1, 1e5), "Uf", "Rated direct voltage", "Up to which the clearing values hold.";
+        time_constant_s: Option<f64> = optional(Unit::Second, 1e-7, 10.0), "L/R", "Largest time constant", "Of the circuit, up to which the clearing values hold.";
+        never_clears_below_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Imin", "Does not clear below", "Lowest breaking current: below it the fuse melts and clears nothing.";
         breaking_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ibf", "Breaking capacity", "Rated at this direct voltage.";
     }
 }
@@ -76,7 +101,8 @@ input! {
 input! {
     /// The switch in the loop: contactor, breaker or semiconductor.
     pub struct Switch {
-        breaking_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ib", "Breaking capacity", "Rated at this direct voltage; a carry rating is none.";
+        breaking_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ib", "Breaking capacity", "Rated at this direct voltage and time constant; a carry rating is none.";
+        breaking_reverse_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ibr", "Breaking capacity backwards", "Of current into the string; for parallel strings.";
         carry_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ic", "Carries", "Short-time current with closed contacts.";
         carry_s: Option<f64> = optional(Unit::Second, 1e-6, 1e4), "tc", "For", "The time of that rating.";
         clamp_voltage_v: Option<f64> = optional(Unit::Volt, 0.1, 1e5), "Vc", "Clamp or arc voltage", "That drives the current to zero; leave empty if unknown.";
@@ -96,10 +122,19 @@ input! {
 }
 
 input! {
+    /// Parallel strings, each with its own fuse and switch.
+    pub struct Strings {
+        count: u32 = whole(Unit::One, 1, 32, 1), "n", "Strings", "In parallel. From two on fuse, switch, shunt, wiring, threshold and current before are those of one string; voltage and resistances those of the pack.";
+        spread_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "s", "Spread of their resistances", "Half-width: they share the current unequally.";
+    }
+}
+
+input! {
     /// Everything the race takes.
     pub struct RaceInput {
         source: FaultSource = group::<FaultSource>(), "", "Fault loop", "Source and short.";
-        before_a: f64 = number(Unit::Ampere, -1e6, 1e6, 200.0), "I0", "Current before the fault", "Discharge is positive.";
+        before_a: f64 = number(Unit::Ampere, -1e6, 1e6, 200.0), "I0", "Current before the fault", "Discharge is positive; none at all is judged too.";
+        before_min_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "I0min", "Lowest current before", "Charging is negative; leave empty: none, or the one above where that is lower.";
         threshold_a: f64 = number(Unit::Ampere, 1e-3, 1e7, 1800.0), "Ith", "Trip threshold", "Of the fast detection.";
         threshold_error_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "eth", "Error of the threshold", "Half-width.";
         filter_s: f64 = defaulted(Unit::Second, 0.0, 100.0, 0.0), "τf", "Filter time constant", "First order, before the detection: its delay is worked out on this fault. 0 if its delay is a stage below.";
@@ -109,30 +144,27 @@ input! {
         switch: Switch = group::<Switch>(), "", "Switch", "Contactor, breaker or semiconductor.";
         meant_first: MeantFirst = MeantFirst::Any.chosen(), "", "Meant to open first", "At the strongest fault.";
         shunt_pulse_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 1e-6, 1e12), "Ws", "Pulse limit of the shunt", "Adiabatic I²t of its element.";
+        shunt_shift_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "dRs", "Shift of the shunt after it", "By which its resistance may have moved after one pulse at that limit.";
         wiring: Wiring = group::<Wiring>(), "", "Wiring", "Adiabatic, up to five seconds.";
+        strings: Strings = group::<Strings>(), "", "Parallel strings", "One: the loop is the pack's.";
     }
 }
 
 impl RaceInput {
-    /// Voltage and resistance of the weakest fault.
-    pub fn weakest(&self) -> (f64, f64) {
-        let s = &self.source;
-        (
-            s.voltage_min_v.unwrap_or(s.voltage_v),
-            s.pack_resistance_max_ohm.unwrap_or(s.pack_resistance_ohm)
-                + s.external_resistance_max_ohm.unwrap_or(s.external_resistance_ohm),
-        )
-    }
-
     /// Threshold with its error: lowest, highest.
     pub fn thresholds(&self) -> (f64, f64) {
         let error = self.threshold_error_percent / 100.0;
         (self.threshold_a * (1.0 - error), self.threshold_a * (1.0 + error))
     }
 
-    /// Whether the clamp stands above the source, so that the current ends; none where no clamp is given.
-    pub fn clamp_ends(&self) -> Option<bool> {
-        self.switch.clamp_voltage_v.map(|clamp| passes(clamp, self.source.voltage_v))
+    /// Whether the clamp stands above a source, so that the current ends; none where no clamp is given.
+    pub fn clamp_ends(&self, source_v: f64) -> Option<bool> {
+        self.switch.clamp_voltage_v.map(|clamp| passes(clamp, source_v))
+    }
+
+    /// Whether there is a fuse.
+    pub fn has_fuse(&self) -> bool {
+        self.fuse.prearc_a2s > 0.0 || !self.fuse.points.is_empty()
     }
 
     /// Threshold and filter with their tolerances: the earliest detection, the latest.

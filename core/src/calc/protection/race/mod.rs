@@ -2,17 +2,17 @@
 //!
 //! After a short the current rises towards V/R within microseconds. The switch opens when the whole chain from the
 //! threshold to the contacts has run; the fuse melts when enough I²t has passed. Who comes first must be able to break
-//! what flows then, and at every fault, also the weakest, somebody must come.
+//! what flows then, and at every fault that may occur somebody must come, in time for wiring and shunt.
 //!
 //! ```text
-//! Formula    circuit: current, threshold, let-through; fault: the race; scan: all faults; clamp: opening; wiring: heating
-//! Parts      circuit, clamp, wiring physics; fault, scan what verdicts rest on; requirements; detail, working, view
-//! Convention stages are summed as stated; the current rises unopposed while the switch opens; let-through counts from
-//!            zero current, and beside it from the current before the fault; current and energy at the opening the other
-//!            way round, because the switch meets the real current
-//! Valid      constant V, R and L; a few milliseconds (cells sag, metal heats, both weaken the fault)
-//! Model error  the fuse's pre-arc value holds up to some 10 ms; the current during arcing falls, so a time to a clearing
-//!            I²t is not given
+//! Formula    circuit: current, threshold, let-through; clamp: opening; fuse: its points; strings: sharing; wiring: heating
+//! Parts      these are the physics; region, fault, scan what verdicts rest on; requirements, remarks, usual; detail, working,
+//!            view
+//! Convention stages are summed as stated; the current rises unopposed until the switch opens; what is shown of the strongest
+//!            fault counts let-through from zero current, and beside it from the current before the fault; current and
+//!            energy at the opening the other way round, because the switch meets the real current
+//! Valid      constant V, R and L: R rises with heating, iron saturates, cells sag after some milliseconds, and all of these
+//!            weaken the fault; what the fuse is not told to hold for is not judged
 //! Source     Kirchhoff's laws; IEC 60949 and IEC 60364-5-54 annex A for the wiring (constants from memory)
 //! ```
 
@@ -20,11 +20,17 @@ mod circuit;
 mod clamp;
 mod detail;
 mod fault;
+mod fuse;
 mod input;
+mod link;
 mod output;
+mod region;
+mod remarks;
 mod requirements;
 mod scan;
 mod slips;
+mod strings;
+mod usual;
 mod view;
 mod wiring;
 mod working;
@@ -32,18 +38,23 @@ mod working;
 use crate::calculation::{Calculation, Meta, Slip};
 use crate::field::FieldError;
 use crate::judge::Ledger;
-use crate::quantity::{Unit, celsius};
+use crate::quantity::{Unit, ampere, celsius, second};
 use crate::report::{Step, View};
 use crate::work::{Refused, Work};
 
 pub use clamp::Clamp;
-pub use input::{Conductor, FaultSource, Fuse, Insulation, MeantFirst, RaceInput, ReactionStage, Switch, Wiring};
+pub use input::{
+    Conductor, FaultSource, Fuse, FusePoint, Insulation, MeantFirst, RaceInput, ReactionStage, Strings, Switch, Wiring,
+};
+pub use link::RaceLink;
 pub use output::{
     CoordinationPoint, NobodyInterval, NobodyReason, Opener, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage,
     RaceWiring,
 };
+pub use strings::RaceStrings;
 
-use fault::{Fault, Faults};
+use fault::Fault;
+use region::{Place, Region};
 
 /// The calculation.
 #[derive(Debug)]
@@ -52,13 +63,30 @@ pub struct Race;
 /// What its verdicts rest on.
 #[derive(Debug)]
 pub struct Solved {
+    region: Region,
+    /// The strongest fault from the current before that is given.
     strongest: Fault,
+    /// The strongest fault from every current before, with the least and the largest inductance.
+    strongest_all: Vec<Fault>,
     weakest: Fault,
     scan: scan::Scan,
     wiring: Option<RaceWiring>,
     /// Current at the latest interruption of the strongest fault, A.
     opening_a: Option<f64>,
     clamp: Option<Clamp>,
+}
+
+impl Solved {
+    /// Who opens first at the strongest fault, whatever the current before.
+    fn opens_first(&self) -> Opener {
+        let all = self.strongest_all.iter().map(|fault| fault.opener);
+        all.reduce(|one, two| match (one, two) {
+            (one, two) if one == two => one,
+            (Opener::Nothing | Opener::Unknown, _) | (_, Opener::Nothing | Opener::Unknown) => Opener::Unknown,
+            _ => Opener::Either,
+        })
+        .unwrap_or(Opener::Unknown)
+    }
 }
 
 impl Calculation for Race {
@@ -70,7 +98,7 @@ impl Calculation for Race {
         sources: &[
             "Kirchhoff's laws: first-order loop in closed form",
             "IEC 60949, IEC 60364-5-54 annex A: adiabatic heating of conductors (constants from memory)",
-            "Pre-arc I²t as a constant up to some 10 ms: common practice, no source",
+            "First law: a fuse that loses heat needs no less I²t the longer it takes",
         ],
     };
     type Input = RaceInput;
@@ -83,19 +111,24 @@ impl Calculation for Race {
     }
 
     fn solve(input: &RaceInput, work: Work) -> Result<Solved, Refused> {
-        let faults = Faults::of(input);
-        let [strongest, weakest] = [faults.strongest, faults.weakest].map(|circuit| Fault::run(input, circuit));
-        let scan = scan::scan(input, &faults, work)?;
-        let wiring = wiring::wiring(input, scan.let_through.value);
-        let opening_a = strongest.switch_max_s.map(|time| strongest.circuit.current_a(input.before_a, time));
-        let ends = input.switch.clamp_voltage_v.filter(|_| input.clamp_ends() == Some(true));
-        let clamp = opening_a.zip(ends).and_then(|(current, volt)| clamp::clamp(&strongest.circuit, current, volt));
-        Ok(Solved { strongest, weakest, scan, wiring, opening_a, clamp })
+        let region = Region::of(input);
+        let (low, high) = region.range_a();
+        let at = |prospective_a, slow, before_a| region.run(input, Place { prospective_a, slow, before_a });
+        let strongest = at(high, 0.0, input.before_a);
+        let strongest_all =
+            [0.0, 1.0].into_iter().flat_map(|slow| region.before_a.iter().map(move |before| at(high, slow, *before)));
+        let strongest_all = strongest_all.collect();
+        let weakest = at(low, 0.0, input.before_a);
+        let scan = scan::scan(input, &region, work)?;
+        let wiring = wiring::wiring(input, scan.let_through.value());
+        let opening_a = strongest.switch_max_s.map(|time| strongest.seen.high.current_a(input.before_a, time));
+        let clamp = strongest.clamp(input);
+        Ok(Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp })
     }
 
     fn requirements(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         requirements::requirements(input, solved, to);
-        requirements::remarks(input, solved, to);
+        remarks::remarks(input, solved, to);
     }
 
     fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<RaceOutput, Refused> {
@@ -128,9 +161,15 @@ fn contradictions(input: &RaceInput) -> Vec<FieldError> {
     let message = "The weakest fault has less resistance than the strongest.";
     let (given, least) = (source.external_resistance_max_ohm, source.external_resistance_ohm);
     faults.extend(FieldError::below("/source/external_resistance_max_ohm", message, given, least, ohm));
+    let message = "The largest inductance lies below the smallest.";
+    let (given, least) = (source.inductance_max_henry, source.inductance_henry);
+    faults.extend(FieldError::below("/source/inductance_max_henry", message, given, least, Unit::Henry));
+    let message = "The lowest current before the fault lies above the one given.";
+    faults.extend(FieldError::above("/before_min_a", message, input.before_min_a, input.before_a, Unit::Ampere));
     let message = "The total clearing value lies below the pre-arc value, which is a part of it.";
     let (given, least) = (input.fuse.clearing_a2s, input.fuse.prearc_a2s);
     faults.extend(FieldError::below("/fuse/clearing_a2s", message, given, least, a2s));
+    faults.extend(points(&input.fuse.points));
     for (index, stage) in input.stages.iter().enumerate() {
         let field = format!("/stages/{index}/shortest_s");
         let message = "The shortest time of the stage lies above its longest.";
@@ -148,6 +187,42 @@ fn contradictions(input: &RaceInput) -> Vec<FieldError> {
             format!("The wiring may reach {end}, and it starts at {start}: nothing is left to heat."),
             "an allowed temperature above the one before",
             celsius(given),
+        ));
+    }
+    faults
+}
+
+/// What cannot be points of one fuse.
+fn points(points: &[FusePoint]) -> Vec<FieldError> {
+    let mut faults = Vec::new();
+    if points.len() == 1 {
+        faults.push(FieldError::contradiction(
+            "/fuse/points",
+            "One point bounds nothing on either side of it.",
+            "none, or two points and more",
+            1,
+        ));
+    }
+    for (row, pair) in points.windows(2).enumerate() {
+        let field = format!("/fuse/points/{}/current_a", row + 1);
+        let (given, least) = (pair[1].current_a, pair[0].current_a);
+        if given <= least {
+            let (message, accepted) = ("The points do not rise in current.", format!("above {}", ampere(least)));
+            faults.push(FieldError::contradiction(&field, message, accepted, ampere(given)));
+        }
+    }
+    for (row, point) in points.iter().enumerate() {
+        let field = format!("/fuse/points/{row}/clearing_s");
+        let message = "The total clearing time lies below the pre-arcing time, which is a part of it.";
+        faults.extend(FieldError::below(&field, message, point.clearing_s, point.pre_arcing_s, Unit::Second));
+    }
+    if let Some((row, least)) = fuse::rising(points) {
+        let most = least * fuse::ROUNDING / (points[row].current_a * points[row].current_a);
+        faults.push(FieldError::contradiction(
+            &format!("/fuse/points/{row}/pre_arcing_s"),
+            "The pre-arcing I²t rises with the current; a fuse that has less time to lose heat needs no more.",
+            format!("at or below {}", second(most)),
+            second(points[row].pre_arcing_s),
         ));
     }
     faults

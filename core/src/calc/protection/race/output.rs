@@ -4,6 +4,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::clamp::Clamp;
+use super::link::RaceLink;
+use super::strings::RaceStrings;
 
 /// What the race answers.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -43,19 +45,33 @@ pub struct RaceOutput {
     pub let_through_a2s: Option<f64>,
     /// The same counted from the current before the fault, A²s.
     pub let_through_from_before_a2s: Option<f64>,
+    /// When the current is zero after the latest interruption, s; absent without a clamp.
+    pub zero_current_s: Option<f64>,
+    /// What passes until then, counted from the current before the fault, A²s.
+    pub let_through_to_zero_a2s: Option<f64>,
     /// The fuse at the strongest fault.
     pub fuse: Option<RaceFuse>,
+    /// The strings at the strongest fault; absent without parallel strings.
+    pub strings: Option<RaceStrings>,
     /// Who opens first at the strongest fault.
     pub opens_first: Opener,
     /// Who opens first at the weakest fault.
     pub opens_first_weakest: Opener,
     /// The largest current that the switch may have to break at any fault from the weakest to the strongest, A.
     pub must_break_a: Option<f64>,
-    /// The most that passes at any fault from the weakest to the strongest before it is surely over, A²s; absent when at
-    /// one of them nothing bounds it.
+    /// The most that passes at any fault from the weakest to the strongest until its current is surely zero, A²s; absent when
+    /// at one of them nothing bounds it, or it is not known.
     pub worst_let_through_a2s: Option<f64>,
     /// The prospective current of that fault, A; the largest one of those at which nothing bounds it.
     pub worst_fault_a: f64,
+    /// The most that flows backwards through the devices of a string with a fault inside, A; absent without parallel strings.
+    pub reverse_a: Option<f64>,
+    /// The most that the fuse may have to break, A; absent where the switch is always first.
+    pub fuse_breaks_a: Option<f64>,
+    /// The longest that a fault may last, s; absent where it is not known.
+    pub longest_s: Option<f64>,
+    /// The link capacitor into a short on the pack's side; absent without one.
+    pub link: Option<RaceLink>,
     /// The wiring's adiabatic limit.
     pub wiring: Option<RaceWiring>,
     /// The currents at which nobody opens, or the switch opens beyond its breaking capacity.
@@ -101,12 +117,16 @@ pub struct RaceStage {
 /// The fuse at one fault.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
 pub struct RaceFuse {
-    /// When its pre-arc I²t is reached, counted from zero current, s.
-    pub prearc_s: f64,
-    /// At the earliest: lower tolerance, counted from the current before the fault, s.
+    /// When the constant pre-arc I²t is reached, counted from zero current, s; absent where points are given.
+    pub prearc_s: Option<f64>,
+    /// Melted at the earliest: tolerance, pre-load, from the highest current before the fault, s.
     pub prearc_min_s: f64,
-    /// At the latest: upper tolerance, counted from zero current, s.
-    pub prearc_max_s: f64,
+    /// Melted at the latest: tolerance, from the lowest current before, s; absent where it is not known.
+    pub prearc_max_s: Option<f64>,
+    /// Cleared at the latest, s; absent where it is not known.
+    pub cleared_max_s: Option<f64>,
+    /// What passes until it has cleared, at most, A²s; absent where it is not known.
+    pub clearing_a2s: Option<f64>,
 }
 
 /// Who opens first.
@@ -121,6 +141,8 @@ pub enum Opener {
     Either,
     /// Nothing opens for certain: the threshold may not be reached and the fuse does not clear.
     Nothing,
+    /// The threshold may not be reached, and what is given does not tell when the fuse melts.
+    Unknown,
 }
 
 impl Opener {
@@ -131,6 +153,7 @@ impl Opener {
             Self::Fuse => "the fuse opens first",
             Self::Either => "either may open first",
             Self::Nothing => "nothing opens for certain",
+            Self::Unknown => "who opens is not known",
         }
     }
 }
@@ -144,6 +167,8 @@ pub struct RaceWiring {
     pub limit_a2s: f64,
     /// Smallest cross-section for the worst let-through, mm².
     pub smallest_mm2: Option<f64>,
+    /// Temperature of the conductor at the end of the worst let-through, °C; absent where it melts.
+    pub end_degc: Option<f64>,
 }
 
 /// An interval of prospective currents in which nobody interrupts as rated.
@@ -158,13 +183,15 @@ pub struct NobodyInterval {
 }
 
 /// Why nobody interrupts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum NobodyReason {
     /// The threshold may not be reached and the fuse does not clear.
     NothingOpens,
     /// The switch may open first, with more than it can break.
     BeyondBreaking,
+    /// What is given does not tell.
+    NotJudged,
 }
 
 impl NobodyReason {
@@ -173,6 +200,7 @@ impl NobodyReason {
         match self {
             Self::NothingOpens => "nothing opens for certain",
             Self::BeyondBreaking => "the switch may open beyond its breaking capacity",
+            Self::NotJudged => "what is given does not tell whether somebody opens",
         }
     }
 }
@@ -195,8 +223,12 @@ pub struct CoordinationPoint {
     pub prospective_a: f64,
     /// Interruption by the switch at the latest, s.
     pub switch_s: Option<f64>,
-    /// Pre-arc time of the fuse, s.
-    pub fuse_s: Option<f64>,
+    /// The fuse melts at the earliest, s.
+    pub fuse_min_s: Option<f64>,
+    /// The fuse has melted at the latest, s.
+    pub fuse_max_s: Option<f64>,
+    /// The fuse has cleared at the latest, s.
+    pub fuse_cleared_s: Option<f64>,
     /// The wiring's adiabatic limit as a time at this current, s.
     pub wiring_s: Option<f64>,
     /// The shunt's pulse limit as a time at this current, s.

@@ -1,43 +1,38 @@
-//! What is required of the race, and what is noted.
+//! What is required of the race.
 
 use super::Solved;
 use super::input::{MeantFirst, RaceInput};
-use super::output::{NobodyReason, Opener};
-use crate::judge::{Judged, Ledger, Words, passes};
-use crate::quantity::{Unit, ampere, ampere_squared_second, joule, second, volt};
+use super::link::link;
+use super::output::NobodyReason;
+use super::scan::nobody;
+use super::wiring::end_degc;
+use crate::judge::{Judged, Ledger, Limit, Words, passes};
+use crate::quantity::{Unit, ampere, ampere_squared_second, celsius, joule, second, volt};
 use crate::report::kit::capital;
-use crate::report::{Finding, Severity};
-
-/// Up to here a pre-arc I²t counts as a constant, s. Common practice, no source.
-const ADIABATIC_S: f64 = 10e-3;
-
-/// Up to here the adiabatic limit of wiring holds, s. IEC 60364-5-54 (from memory).
-const ADIABATIC_WIRING_S: f64 = 5.0;
+use crate::work::Work;
 
 impl Solved {
-    /// Prospective currents of the weakest and the strongest fault, A.
-    fn range_a(&self) -> (f64, f64) {
-        (self.weakest.circuit.prospective_a(), self.strongest.circuit.prospective_a())
-    }
-
     /// One fault or a range of them, in a sentence.
     fn place(&self, from_a: f64, to_a: f64) -> String {
-        let (weakest, strongest) = self.range_a();
+        let (weakest, strongest) = self.region.range_a();
         let (from, to) = (ampere(from_a).to_string(), ampere(to_a).to_string());
         if weakest >= strongest || from == to { format!("at {from}") } else { format!("from {from} to {to}") }
     }
 
     /// Where nobody interrupts for this reason, in a sentence.
-    fn places(&self, reason: NobodyReason) -> String {
-        let left = self.scan.nobody.iter().filter(|interval| interval.reason == reason);
+    fn places(&self, input: &RaceInput, reason: NobodyReason) -> String {
+        let left = nobody(input, &self.region, &self.scan, Work::FREE).unwrap_or_default();
+        let left = left.iter().filter(|interval| interval.reason == reason);
         left.map(|interval| self.place(interval.from_a, interval.to_a)).collect::<Vec<_>>().join(" and ")
     }
 }
 
 pub(super) fn requirements(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     breaking(input, solved, to);
+    fuse(input, solved, to);
     carried(input, solved, to);
     passed(input, solved, to);
+    from_link(input, to);
     clamp(input, solved, to);
     order(input, solved, to);
     opens(input, solved, to);
@@ -45,50 +40,94 @@ pub(super) fn requirements(input: &RaceInput, solved: &Solved, to: &mut Ledger) 
 
 /// Whoever opens must be able to break what flows then.
 fn breaking(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    if let Some(can) = input.switch.breaking_a {
-        let must = solved.scan.must_break_a;
-        let most = must.unwrap_or(0.0);
-        let one = Judged::at_most("race.breaking", "/switch/breaking_a", Unit::Ampere, most, can);
-        to.require(one, |_| {
+    let (scan, capacity) = (&solved.scan, input.switch.breaking_a);
+    let (must, surely) = (scan.must_break.value(), scan.must_break_surely.value());
+    if must.is_some() || capacity.is_some() {
+        let missing = capacity.is_none().then_some("/switch/breaking_a");
+        let can = capacity.unwrap_or(0.0);
+        // What a fuse may have cleared before neither fails nor holds.
+        let open = scan.must_break_unless.filter(|_| !surely.is_some_and(|surely| passes(surely, can)));
+        let open = open.filter(|_| must.is_some_and(|must| passes(must, can)));
+        let most = if open.is_some() { surely } else { must }.unwrap_or(0.0);
+        let limit = missing.or(open).map_or(Limit::Given(can), Limit::Missing);
+        to.require(Judged::at_most("race.breaking", "/switch/breaking_a", Unit::Ampere, most, limit), |_| {
             let never = "it never opens first at any of these faults";
-            let note = must.map_or(never, |_| "largest current at which it may open, over all faults");
-            let (most, can, places) = (ampere(most), ampere(can), solved.places(NobodyReason::BeyondBreaking));
+            let note = must.map_or_else(
+                || never.into(),
+                |must| format!("up to {} at its opening, over all faults", ampere(must)),
+            );
+            let (most, can) = (ampere(most), ampere(can));
             // Where nothing is sure to open the interval has that reason; the current is there all the same.
-            let failure = match places.as_str() {
+            let failure = match solved.places(input, NobodyReason::BeyondBreaking).as_str() {
                 "" => format!("If the switch opens it may have to break {most}; it can break {can}."),
                 places => format!(
-                    "{} of prospective current the switch may open before the fuse, with up to {most}; it can break {can}.",
+                    "{} of prospective current the switch may open before the fuse has cleared, with up to {most}; it can break {can}.",
                     capital(places)
                 ),
             };
             Words::new("Breaking capacity of the switch", note, failure)
         });
     }
-    if let Some(can) = input.fuse.breaking_a.filter(|_| solved.strongest.fuse.is_some()) {
-        let (_, strongest) = solved.range_a();
-        let one = Judged::at_most("race.fuse-breaking", "/fuse/breaking_a", Unit::Ampere, strongest, can);
-        to.require(one, |_| {
-            let failure = format!("The strongest fault drives {}; the fuse breaks {}.", ampere(strongest), ampere(can));
-            Words::new("Breaking capacity of the fuse", "strongest fault", failure)
+    if let Some(reverse) = scan.reverse.value() {
+        let can = input.switch.breaking_reverse_a.map_or(Limit::Missing("/switch/breaking_reverse_a"), Limit::Given);
+        let one = Judged::at_most("race.breaking-backwards", "/switch/breaking_reverse_a", Unit::Ampere, reverse, can);
+        to.require(one, |one| {
+            let (most, can) = (ampere(reverse), ampere(one.required.unwrap_or_default()));
+            let failure = format!("A fault inside one string is fed by all others: its switch may have to break {most} backwards; it can break {can}.");
+            let note = format!("fault inside one string, fed by the others: up to {most}");
+            Words::new("Breaking capacity backwards", note, failure)
         });
     }
 }
 
-/// The closed switch must carry what flows until the fault is over.
-fn carried(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let (Some(limit), Some(time), Some(worst)) = (input.switch.carry_a, input.switch.carry_s, solved.scan.carried)
-    else {
+/// The fuse must be able to break what it may meet.
+fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
+    if !input.has_fuse() {
         return;
+    }
+    let must = solved.scan.fuse_breaks.value();
+    if must.is_some() || input.fuse.breaking_a.is_some() {
+        let can = input.fuse.breaking_a.map_or(Limit::Missing("/fuse/breaking_a"), Limit::Given);
+        let most = must.unwrap_or(0.0);
+        to.require(Judged::at_most("race.fuse-breaking", "/fuse/breaking_a", Unit::Ampere, most, can), |one| {
+            let (most, can) = (ampere(most), ampere(one.required.unwrap_or_default()));
+            let failure = format!("The fuse may have to break {most}; it breaks {can}.");
+            let note = must.map_or("the switch is always first", |_| "strongest fault at which it may melt");
+            Words::new("Breaking capacity of the fuse", note, failure)
+        });
+    }
+    if let Some(rated) = input.fuse.voltage_v {
+        let source = input.source.voltage_v;
+        to.require(Judged::at_most("race.fuse-voltage", "/fuse/voltage_v", Unit::Volt, source, rated), |_| {
+            let (rated, source) = (volt(rated), volt(source));
+            let failure = format!("The fuse clears up to {rated}, the source has {source}: it clears nothing.");
+            Words::new("Direct voltage of the fuse", "highest voltage of the source", failure)
+        });
+    }
+}
+
+/// The closed switch must carry what flows until it opens or the fault is over.
+fn carried(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
+    let (judged, at, given) = match (input.switch.carry_a, input.switch.carry_s) {
+        (Some(limit), Some(time)) => {
+            let (judged, at) = solved.scan.carried.at_most("race.carry", "/switch/carry_a", Unit::Ampere, limit);
+            (judged, at, Some((ampere(limit), second(time))))
+        }
+        (carry, _) => {
+            let missing = if carry.is_none() { "/switch/carry_a" } else { "/switch/carry_s" };
+            let limit = Limit::Missing(missing);
+            (Judged::at_most("race.carry", "/switch/carry_a", Unit::Ampere, None, limit), 0.0, None)
+        }
     };
-    let one = Judged::at_most("race.carry", "/switch/carry_a", Unit::Ampere, worst.value, limit);
-    to.require(one, |_| {
-        let (limit, time, at) = (ampere(limit), second(time), ampere(worst.at_a));
-        let (note, failure) = match worst.value.map(ampere) {
-            Some(current) => (
+    to.require(judged, |one| {
+        let at = ampere(at);
+        let (note, failure) = match (given, one.achieved.map(ampere)) {
+            (None, _) => ("peak, and heat until it opens or the fault is over".into(), String::new()),
+            (Some((limit, time)), Some(current)) => (
                 format!("peak, or equal heat in {time}; closed contacts, worst at {at} prospective"),
                 format!("At a fault of {at} the closed switch carries {current}, as a peak or as equal heat in {time}; it is rated {limit}."),
             ),
-            None => (
+            (Some((limit, time)), None) => (
                 format!("nothing bounds the heat at {at} prospective"),
                 format!("Nothing bounds the heat of the closed switch at a fault of {at}; it carries {limit} for {time}."),
             ),
@@ -99,41 +138,103 @@ fn carried(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
 
 /// What passes until the fault is over must not destroy shunt and wiring.
 fn passed(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let (worst, wiring) = (solved.scan.let_through, solved.wiring.map(|wiring| wiring.limit_a2s));
-    for (id, pointer, label, part, limit) in [
-        ("race.shunt-pulse", "/shunt_pulse_a2s", "Pulse limit of the shunt", "the shunt", input.shunt_pulse_a2s),
-        ("race.wiring", "/wiring/area_mm2", "Adiabatic limit of the wiring", "the wiring", wiring),
-    ] {
-        let Some(limit) = limit else { continue };
-        to.require(Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, worst.value, limit), |_| {
-            let (at, limit) = (ampere(worst.at_a), ampere_squared_second(limit));
-            let (note, failure) = match worst.value.map(ampere_squared_second) {
-                Some(a2s) => (
+    let wiring = solved.wiring.map(|wiring| wiring.limit_a2s);
+    if let Some(limit) = input.shunt_pulse_a2s {
+        let rest = ("race.shunt-pulse", "/shunt_pulse_a2s", "Pulse limit of the shunt", "the shunt");
+        passes_one(input, solved, to, rest, limit);
+    }
+    match wiring {
+        Some(limit) => {
+            let rest = ("race.wiring", "/wiring/area_mm2", "Adiabatic limit of the wiring", "the wiring");
+            passes_one(input, solved, to, rest, limit);
+        }
+        None => {
+            let (unit, limit) = (Unit::AmpereSquaredSecond, Limit::Missing("/wiring/area_mm2"));
+            let most = solved.scan.let_through.value();
+            to.require(Judged::at_most("race.wiring", "/wiring/area_mm2", unit, most, limit), |_| {
+                let note = "let-through until the fault is surely over";
+                Words::new("Adiabatic limit of the wiring", note, String::new())
+            });
+        }
+    }
+}
+
+type Part = (&'static str, &'static str, &'static str, &'static str);
+
+fn passes_one(input: &RaceInput, solved: &Solved, to: &mut Ledger, (id, pointer, label, part): Part, limit: f64) {
+    let (judged, at) = solved.scan.let_through.at_most(id, pointer, Unit::AmpereSquaredSecond, limit);
+    to.require(judged, |one| {
+        let (at, takes) = (ampere(at), ampere_squared_second(limit));
+        let (note, failure) = match one.achieved {
+            Some(a2s) => {
+                let hot = input.wiring.area_mm2.filter(|_| id == "race.wiring").map_or_else(String::new, |area| {
+                    let end = end_degc(input, area, a2s).map(celsius);
+                    end.map_or_else(|| " It melts.".into(), |end| format!(" It ends at {end}."))
+                });
+                let a2s = ampere_squared_second(a2s);
+                (
                     format!("let-through until the fault is surely over, worst at {at} prospective"),
-                    format!("{a2s} pass before a fault of {at} is over, the worst of them; {part} takes {limit}."),
-                ),
-                None => {
-                    let fuse = match input.fuse.never_clears_below_a {
-                        _ if input.fuse.prearc_a2s <= 0.0 => "there is no fuse".into(),
-                        Some(least) if worst.at_a < least => format!("the fuse clears from {} on", ampere(least)),
-                        _ => "no total clearing value of the fuse is given".to_owned(),
-                    };
-                    let part = capital(part);
-                    (
-                        format!("nothing bounds the let-through at {at} prospective"),
-                        format!("Nothing bounds the let-through at a fault of {at}: no switch is sure to break it, and {fuse}. {part} takes {limit}."),
-                    )
-                }
+                    format!("{a2s} pass before a fault of {at} is over, the worst of them; {part} takes {takes}.{hot}"),
+                )
+            }
+            None => {
+                let fuse = match input.fuse.never_clears_below_a {
+                    _ if !input.has_fuse() => "there is no fuse".into(),
+                    Some(least) => format!("the fuse clears from {} on", ampere(least)),
+                    None => "the fuse does not clear it".to_owned(),
+                };
+                let part = capital(part);
+                (
+                    format!("nothing bounds the let-through at {at} prospective"),
+                    format!("Nothing bounds the let-through at a fault of {at}: no switch is sure to break it, and {fuse}. {part} takes {takes}."),
+                )
+            }
+        };
+        Words::new(label, note, failure)
+    });
+}
+
+/// The link capacitor discharges through shunt and closed switch before anything opens.
+fn from_link(input: &RaceInput, to: &mut Ledger) {
+    let Some(link) = link(input) else { return };
+    let carries = input.switch.carry_a.map_or(Limit::Missing("/switch/carry_a"), Limit::Given);
+    to.require(Judged::at_most("race.link-carry", "/switch/carry_a", Unit::Ampere, link.peak_a, carries), |one| {
+        let rated = ampere(one.required.unwrap_or_default());
+        let failure = match link.peak_a.map(ampere) {
+            Some(peak) => format!(
+                "A short on the pack's side draws {peak} from the link through the closed switch; it is rated {rated}."
+            ),
+            None => format!(
+                "Nothing bounds what a short on the pack's side draws from the link; the switch is rated {rated}."
+            ),
+        };
+        Words::new("Carried from the link", "peak of the link capacitor into a short on the pack's side", failure)
+    });
+    if let Some(limit) = input.shunt_pulse_a2s {
+        let (unit, passed) = (Unit::AmpereSquaredSecond, link.let_through_a2s);
+        to.require(Judged::at_most("race.link-shunt", "/shunt_pulse_a2s", unit, passed, limit), |_| {
+            let takes = ampere_squared_second(limit);
+            let failure = match passed.map(ampere_squared_second) {
+                Some(passed) => format!("The link capacitor sends {passed} through the shunt into a short on the pack's side; it takes {takes}."),
+                None => format!("Without a resistance of the short nothing bounds what the link sends through the shunt; it takes {takes}."),
             };
-            Words::new(label, note, failure)
+            Words::new("From the link through the shunt", "link capacitor into a short on the pack's side", failure)
         });
     }
 }
 
 /// The clamp must stand above the source, and take what the opening leaves it.
 fn clamp(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let (Some(clamp_v), Some(ends)) = (input.switch.clamp_voltage_v, input.clamp_ends()) else { return };
-    let source_v = input.source.voltage_v;
+    let (switch, source_v) = (&input.switch, input.source.voltage_v);
+    let Some(clamp_v) = switch.clamp_voltage_v else {
+        if switch.clamp_energy_j.is_some() {
+            let limit = Limit::Missing("/switch/clamp_voltage_v");
+            let one = Judged::at_most("race.clamp-energy", "/switch/clamp_energy_j", Unit::Joule, None, limit);
+            to.require(one, |_| Words::new("Energy into the clamp", "with what the source adds", String::new()));
+        }
+        return;
+    };
+    let ends = input.clamp_ends(source_v) == Some(true);
     // At the very voltage of the source the current never ends either.
     let alike = !ends && !passes(source_v, clamp_v);
     let source = (!alike).then_some(source_v);
@@ -146,17 +247,22 @@ fn clamp(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let failure = format!("The clamp stands at {stands}, the source at {source}: the current never ends, the source feeds the clamp or the arc.");
         Words::new("Clamp above the source", note, failure)
     });
-    let energy = solved.clamp.map(|clamp| clamp.energy_j);
-    if let Some(limit) = input.switch.clamp_energy_j.filter(|_| energy.is_some() || !ends) {
+    let energy = solved.scan.clamp.value().filter(|_| ends);
+    if let Some(limit) = switch.clamp_energy_j.filter(|_| energy.is_some() || !ends) {
         let one = Judged::at_most("race.clamp-energy", "/switch/clamp_energy_j", Unit::Joule, energy, limit);
         to.require(one, |_| {
             let limit = joule(limit);
             let (note, failure) = match energy.map(joule) {
                 Some(energy) => {
-                    let failure = format!("The clamp takes {energy} with what the source adds; it is rated {limit}.");
-                    ("with what the source adds", failure)
+                    let at = ampere(solved.scan.clamp.at_a());
+                    let failure = format!(
+                        "At a fault of {at} the clamp takes {energy} with what the source adds; it is rated {limit}."
+                    );
+                    (format!("with what the source adds, worst at {at} prospective"), failure)
                 }
-                None => ("the current never ends", format!("The current never ends; the clamp is rated {limit}.")),
+                None => {
+                    ("the current never ends".into(), format!("The current never ends; the clamp is rated {limit}."))
+                }
             };
             Words::new("Energy into the clamp", note, failure)
         });
@@ -165,29 +271,40 @@ fn clamp(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
 
 /// Whoever is meant to open first must have done so, at its latest, when the other one does at its earliest.
 fn order(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let (fault, fuse) = (&solved.strongest, solved.strongest.fuse);
-    let (id, label, [one, other], first, second_s) = match input.meant_first {
+    let (id, label, [one, other]) = match input.meant_first {
         MeantFirst::Any => return,
-        MeantFirst::Fuse => {
-            let names = ["fuse", "switch"];
-            let first = fuse.map(|fuse| fuse.prearc_max_s);
-            ("race.fuse-first", "Fuse before the switch", names, first, fault.switch_min_s)
-        }
-        MeantFirst::Switch => {
-            let names = ["switch", "fuse"];
-            let second = fuse.map(|fuse| fuse.prearc_min_s);
-            ("race.switch-first", "Switch before the fuse", names, fault.switch_max_s, second)
-        }
+        MeantFirst::Fuse => ("race.fuse-first", "Fuse before the switch", ["fuse", "switch"]),
+        MeantFirst::Switch => ("race.switch-first", "Switch before the fuse", ["switch", "fuse"]),
     };
-    // Where neither opens, there is no time left for the first.
-    let limit = second_s.or(first.is_none().then_some(0.0));
-    to.require(Judged::at_most(id, "/meant_first", Unit::Second, first, limit), |_| {
+    // A fuse that is warm melts earlier than its cold points say.
+    let warm = (input.fuse.preload_percent.is_none() && input.before_a.abs() > 0.0).then_some("/fuse/preload_percent");
+    let judged = solved.strongest_all.iter().map(|fault| {
+        let fuse = fault.fuse;
+        let (first, second_s, missing) = match input.meant_first {
+            MeantFirst::Fuse => {
+                let missing = fuse.and_then(|fuse| fuse.high.missing());
+                (fuse.and_then(|fuse| fuse.high.value()), fault.switch_min_s, missing)
+            }
+            _ => (fault.switch_max_s, fuse.map(|fuse| fuse.low_s), None),
+        };
+        // Where neither opens, there is no time left for the first.
+        let limit = second_s.or(first.is_none().then_some(0.0)).map_or(Limit::NotAsked, Limit::Given);
+        let known = Judged::at_most(id, "/meant_first", Unit::Second, first, limit);
+        let asked = fuse.is_some() && input.meant_first == MeantFirst::Switch;
+        match missing.or(warm.filter(|_| asked && !known.fails())) {
+            Some(what) => Judged::at_most(id, "/meant_first", Unit::Second, first, Limit::Missing(what)),
+            None => known,
+        }
+    });
+    let Some(judged) = judged.reduce(Judged::worse) else { return };
+    to.require(judged, |judged| {
+        let (first, second_s) = (judged.achieved, judged.required);
         let note = match (first, second_s) {
             (Some(_), Some(_)) => "its latest against the other's earliest, strongest fault",
-            (Some(_), None) => "the other never opens",
+            (Some(_), None) => "strongest fault",
             (None, _) => "it never opens at the strongest fault",
         };
-        let at = ampere(fault.circuit.prospective_a());
+        let at = ampere(solved.strongest.seen.high.prospective_a());
         let time = first.map_or_else(|| "never opens for certain".into(), |time| format!("may take {}", second(time)));
         let rival =
             second_s.map_or_else(|| "does not open either".into(), |time| format!("may open after {}", second(time)));
@@ -199,16 +316,17 @@ fn order(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
 
 /// Every fault must find somebody who opens it, and the threshold must lie above what flows before.
 fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let left = solved.scan.nobody.iter().any(|interval| interval.reason == NobodyReason::NothingOpens);
+    let left = solved.scan.nobody.contains(&NobodyReason::NothingOpens);
     let none_left = (!left).then_some(0.0);
-    to.require(Judged::at_most("race.opens", "/threshold_a", Unit::Percent, none_left, 0.0), |_| {
+    let limit = solved.scan.unknown.filter(|_| !left).map_or(Limit::Given(0.0), Limit::Missing);
+    to.require(Judged::at_most("race.opens", "/threshold_a", Unit::Percent, none_left, limit), |_| {
         let (note, failure) = if left {
-            let places = solved.places(NobodyReason::NothingOpens);
+            let places = solved.places(input, NobodyReason::NothingOpens);
             let (at, high) = (capital(&places), ampere(input.thresholds().1));
-            let failure = format!("{at} of prospective current nothing opens for certain: the threshold, at its highest {high}, may not be reached, and no fuse clears.");
+            let failure = format!("{at} of prospective current nothing opens for certain: the threshold, at its highest {high}, may not be reached or the switch does not end the current, and no fuse clears.");
             (format!("nothing opens for certain {places} prospective"), failure)
         } else {
-            let (from, to) = solved.range_a();
+            let (from, to) = solved.region.range_a();
             let note = format!("share of the faults left to nobody, {} prospective", solved.place(from, to));
             (note, String::new())
         };
@@ -221,157 +339,4 @@ fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let note = "current before the fault, threshold at its lowest";
         Words::new("Threshold above the current before", note, failure)
     });
-}
-
-pub(super) fn remarks(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    detection(input, solved, to);
-    unknown(input, solved, to);
-    fuse(input, solved, to);
-    half(input, to);
-    opening(solved, to);
-}
-
-/// What the threshold does not see.
-fn detection(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let ((low, high), (weakest, strongest)) = (input.thresholds(), solved.range_a());
-    if passes(input.before_a, low) {
-        return;
-    }
-    let remark = |code: &str, fault: f64, message: String| {
-        Finding::new(Severity::Warn, code, message).at("/threshold_a").against(high, fault)
-    };
-    if high >= strongest && solved.strongest.opener != Opener::Nothing {
-        to.remark(|| {
-            let fuse = solved.strongest.opener == Opener::Fuse;
-            let after =
-                if fuse { "Only the fuse opens." } else { "With the error of the threshold it may or may not trip." };
-            let (high, current) = (ampere(high), ampere(strongest));
-            let message = format!("The threshold, at its highest {high}, is not below the prospective current of {current}: the strongest fault is not sure to trip. {after}");
-            remark("race.threshold-above-prospective", strongest, message)
-        });
-    } else if high >= weakest && high < strongest {
-        to.remark(|| {
-            let nothing = solved.weakest.opener == Opener::Nothing;
-            let after = if nothing { "nothing opens it" } else { "only the fuse is left" };
-            let (high, current) = (ampere(high), ampere(weakest));
-            let message = format!("The weakest fault drives {current}, the threshold is {high} at its highest: the switch is not sure to see it, {after}.");
-            remark("race.weak-fault-not-seen", weakest, message)
-        });
-    }
-}
-
-/// A breaking capacity that is not given, and an order that is open.
-fn unknown(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let (switch, fault) = (&input.switch, &solved.strongest);
-    if let (Some(must), None) = (solved.scan.must_break_a.map(ampere), switch.breaking_a) {
-        to.warn("race.carry-is-not-breaking", "/switch/carry_a", switch.carry_a.is_some(), || {
-            let time = switch.carry_s.map_or_else(String::new, |time| format!(" for {}", second(time)));
-            let carry = ampere(switch.carry_a.unwrap_or_default());
-            format!("The switch must break up to {must}. {carry}{time} is what its closed contacts carry; that is not a breaking rating, and none is given.")
-        });
-        to.warn("race.breaking-unknown", "/switch/breaking_a", switch.carry_a.is_none(), || {
-            format!("The switch must break up to {must}. Its breaking capacity at this voltage is not given.")
-        });
-    }
-    to.warn("race.either-first", "/fuse/tolerance_percent", fault.opener == Opener::Either, || {
-        let Some((earliest, fuse)) = fault.switch_min_s.map(second).zip(fault.fuse) else {
-            return "Fuse or switch: the tolerances do not tell who opens first.".into();
-        };
-        let opens = fault.switch_max_s.map_or_else(
-            || format!("after {earliest} or not at all"),
-            |latest| format!("between {earliest} and {}", second(latest)),
-        );
-        let (from, to) = (second(fuse.prearc_min_s), second(fuse.prearc_max_s));
-        format!("Who opens first is open: the fuse melts between {from} and {to}, the switch opens {opens}. Judge both as if each were first.")
-    });
-}
-
-/// What the values of the fuse do not say.
-fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let (fuse, fault, (weakest, _)) = (&input.fuse, &solved.strongest, solved.range_a());
-    if fuse.prearc_a2s <= 0.0 {
-        return;
-    }
-    to.note("race.fuse-limit-unknown", "/fuse/never_clears_below_a", fuse.never_clears_below_a.is_none(), || {
-        "The current below which the fuse does not clear is not given: every fault is taken as cleared at last.".into()
-    });
-    if let Some(least) = fuse.never_clears_below_a {
-        to.warn("race.fuse-never-clears", "/fuse/never_clears_below_a", weakest < least, || {
-            let (weakest, least) = (ampere(weakest), ampere(least));
-            format!("The weakest fault drives {weakest}; the fuse clears from {least} on. What lies between is left to the switch.")
-        });
-    }
-    let Some(race) = fault.fuse else { return };
-    to.note("race.fuse-not-adiabatic", "/fuse/prearc_a2s", race.prearc_s > ADIABATIC_S, || {
-        let (time, limit) = (second(race.prearc_s), second(ADIABATIC_S));
-        format!("The fuse would melt after {time}. Above about {limit} it loses heat meanwhile and takes longer than its pre-arc value says: use its time-current curve.")
-    });
-    let judged = input.shunt_pulse_a2s.is_some() || input.wiring.area_mm2.is_some();
-    let weak_by_fuse = matches!(solved.weakest.opener, Opener::Fuse | Opener::Either);
-    let by_fuse = fault.opener != Opener::Switch || (solved.scan.let_through.value.is_none() && weak_by_fuse);
-    let unknown = fuse.clearing_a2s.is_none() && by_fuse && judged;
-    to.warn("race.prearc-is-not-clearing", "/fuse/clearing_a2s", unknown, || {
-        "Only the pre-arc value of the fuse is given. Until it has cleared more passes: the total clearing value at this direct voltage decides, and without it only the switch bounds the let-through.".into()
-    });
-    if let (Opener::Fuse, Some(clearing), Some(time)) = (fault.opener, fuse.clearing_a2s, fault.switch_max_s) {
-        let at_switch = fault.circuit.let_through_a2s(0.0, time);
-        to.warn("race.opens-into-fuse-arc", "/fuse/clearing_a2s", at_switch < clearing, || {
-            let (at_switch, clearing) = (ampere_squared_second(at_switch), ampere_squared_second(clearing));
-            format!("The switch may open while the fuse still arcs: {at_switch} would have passed by then, the fuse clears at up to {clearing}.")
-        });
-    }
-}
-
-/// Half of a rating judges nothing.
-fn half(input: &RaceInput, to: &mut Ledger) {
-    let switch = &input.switch;
-    if let (Some(carry), None) = (switch.carry_a, switch.carry_s) {
-        to.warn("race.carry-without-time", "/switch/carry_s", true, || {
-            let carry = ampere(carry);
-            format!("The switch carries {carry}, but for how long is not given: what it carries is not judged.")
-        });
-    }
-    if let (None, Some(time)) = (switch.carry_a, switch.carry_s) {
-        to.warn("race.carry-without-current", "/switch/carry_a", true, || {
-            let time = second(time);
-            format!(
-                "A time of {time} is given for what the switch carries, but no current: what it carries is not judged."
-            )
-        });
-    }
-    if let (Some(energy), None) = (switch.clamp_energy_j, switch.clamp_voltage_v) {
-        to.warn("race.clamp-energy-without-voltage", "/switch/clamp_voltage_v", true, || {
-            let energy = joule(energy);
-            format!("The clamp takes {energy}, but its voltage is not given: what goes into it is not judged.")
-        });
-    }
-}
-
-/// What the opening adds, and what the faults leave out.
-fn opening(solved: &Solved, to: &mut Ledger) {
-    let fault = &solved.strongest;
-    if let Some((clamp, opening)) = solved.clamp.zip(solved.opening_a) {
-        to.note("race.clamp-takes-more", "/switch/clamp_voltage_v", true, || {
-            let (energy, stored) = (joule(clamp.energy_j), joule(fault.circuit.stored_j(opening)));
-            let source = joule(clamp.source_j);
-            format!(
-                "The clamp takes {energy}, not the stored {stored}: the source adds {source} while the current falls."
-            )
-        });
-    }
-    let step = !(fault.circuit.time_constant_s() > 0.0);
-    to.note("race.no-inductance", "/source/inductance_henry", step, || {
-        "Without an inductance the current steps at once to its prospective value; a rate of rise does not exist."
-            .into()
-    });
-    let (weakest, strongest) = solved.range_a();
-    to.note("race.only-strongest", "/source/external_resistance_max_ohm", weakest >= strongest, || {
-        "Only the strongest fault is examined. The weakest one, with an empty, cold and aged pack and the largest resistance of the short, is the one that neither threshold nor fuse may see.".into()
-    });
-    if let Some(time) = fault.latest_s().filter(|_| solved.wiring.is_some()) {
-        to.note("race.wiring-not-adiabatic", "/wiring/area_mm2", time > ADIABATIC_WIRING_S, || {
-            let (time, limit) = (second(time), second(ADIABATIC_WIRING_S));
-            format!("The fault lasts {time}: above {limit} the adiabatic limit is on the cautious side, and the steady rating counts too.")
-        });
-    }
 }

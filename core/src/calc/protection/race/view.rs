@@ -1,9 +1,12 @@
 //! The race for a reader: figures, the course of the fault, the co-ordination and the chain.
 
-use super::input::RaceInput;
-use super::output::{NobodyReason, Opener, RaceOutput};
-use crate::judge::{Ledger, passes};
-use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, henry, in_sentence, joule, ohm, second, volt};
+use super::input::{FusePoint, RaceInput};
+use super::output::{CoordinationPoint, NobodyInterval, NobodyReason, Opener, RaceOutput};
+use super::strings::RaceStrings;
+use crate::judge::{Ledger, Verdict, passes};
+use crate::quantity::{
+    Quantity, Unit, ampere, ampere_squared_second, celsius, henry, in_sentence, joule, ohm, percent, second, volt,
+};
 use crate::report::caution;
 use crate::report::kit::{Columns, Series, capital};
 use crate::report::{Axis, Block, Cell, Chart, Curve, Figure, Stroke, Table, View};
@@ -12,19 +15,68 @@ use crate::report::{Axis, Block, Cell, Chart, Curve, Figure, Stroke, Table, View
 const ARC_ENERGY_J: f64 = 1.0;
 
 pub(super) fn view(input: &RaceInput, result: &RaceOutput, judged: &Ledger) -> View {
-    View {
-        lead: lead(input, result),
-        more: more(input, result),
-        blocks: vec![
-            Block::Figures(figures(input, result)),
-            Block::Chart(course(input, result)),
-            Block::Table(chain(result)),
-            Block::Chart(coordination(input, result)),
-            Block::Table(nobody(result, judged)),
-            Block::Table(faults(result)),
-            Block::Table(counting(input, result)),
-        ],
+    View { lead: lead(input, result), more: more(input, result), blocks: blocks(input, result, judged) }
+}
+
+fn blocks(input: &RaceInput, result: &RaceOutput, judged: &Ledger) -> Vec<Block> {
+    let mut blocks = vec![
+        Block::Figures(figures(input, result)),
+        Block::Chart(course(input, result)),
+        Block::Table(chain(result)),
+        Block::Chart(coordination(input, result)),
+    ];
+    if !input.fuse.points.is_empty() {
+        blocks.push(Block::Chart(fuse_curve(input, result)));
     }
+    blocks.push(Block::Table(nobody(result, judged)));
+    blocks.push(Block::Table(faults(result)));
+    blocks.extend(result.strings.map(|strings| Block::Table(shared(&strings))));
+    blocks.push(Block::Table(counting(input, result)));
+    blocks
+}
+
+/// The points as they are typed, and between them what is judged by.
+fn fuse_curve(input: &RaceInput, result: &RaceOutput) -> Chart {
+    let points = &input.fuse.points;
+    let (x, y) = (Axis::log("prospective current", Unit::Ampere), Axis::log("time", Unit::Second));
+    let mut series =
+        Series::new("fuse", "Time-current curve of the fuse", points, x, |point| point.current_a, y).every(1);
+    series.table_words("Time-current points of the fuse", "As given; I²t from current and time.");
+    series.curve("pre-arcing", Stroke::Main, |point| Some(point.pre_arcing_s));
+    series.curve("total clearing", Stroke::Second, |point| point.clearing_s);
+    let square = |point: &FusePoint| point.current_a * point.current_a * point.pre_arcing_s;
+    series.column("Pre-arcing I²t", Unit::AmpereSquaredSecond, |point| Some(square(point)));
+    let range = points[0].current_a..=points[points.len() - 1].current_a;
+    let inside = || result.coordination.iter().filter(|point| range.contains(&point.prospective_a));
+    let bound = |pick: fn(&CoordinationPoint) -> Option<f64>| {
+        inside().filter_map(|point| pick(point).map(|time| [point.prospective_a, time])).collect::<Vec<_>>()
+    };
+    series.shape("melts at the earliest", Stroke::Thin, bound(|point| point.fuse_min_s));
+    series.shape("cleared at the latest", Stroke::Thin, bound(|point| point.fuse_cleared_s));
+    let (least, most) = (ampere(points[0].current_a), ampere(points[points.len() - 1].current_a));
+    let rated = |value: Option<Quantity>| value.map_or_else(|| "not given".into(), |value| value.to_string());
+    let conditions = format!(
+        "rated voltage {}, time constant up to {}, tolerance ± {} in current",
+        rated(input.fuse.voltage_v.map(volt)),
+        rated(input.fuse.time_constant_s.map(second)),
+        percent(input.fuse.current_tolerance_percent)
+    );
+    let mut chart = series.chart(format!("{} points from {least} to {most}", points.len()), conditions);
+    chart.curves.retain(|curve| !curve.points.is_empty());
+    chart
+}
+
+fn shared(strings: &RaceStrings) -> Table {
+    let rows = [
+        ("Carries most", strings.highest_a),
+        ("Carries least", strings.lowest_a),
+        ("Alone, the others opened", strings.alone_a),
+        ("Fault inside, fed by the others", strings.reverse_a),
+    ];
+    Columns::new("strings", "What one string carries", "String", &rows, |_, (head, _)| (*head).into())
+        .note("Prospective currents of the strongest fault.")
+        .column("Prospective", Unit::Ampere, |(_, current)| *current)
+        .table()
 }
 
 fn lead(input: &RaceInput, result: &RaceOutput) -> String {
@@ -37,7 +89,7 @@ fn lead(input: &RaceInput, result: &RaceOutput) -> String {
         }
         (Opener::Fuse, switch, _, Some(fuse)) => {
             let switch = switch.map_or_else(|| "is not sure to trip".into(), |time| format!("needs {time}"));
-            format!("{who}, after {}; the switch {switch}", second(fuse.prearc_s))
+            format!("{who}, after {} at the earliest; the switch {switch}", second(fuse.prearc_min_s))
         }
         _ => format!("{who} at {}", ampere(result.strongest.prospective_a)),
     }
@@ -45,7 +97,12 @@ fn lead(input: &RaceInput, result: &RaceOutput) -> String {
 
 fn more(input: &RaceInput, result: &RaceOutput) -> String {
     if !result.nobody.is_empty() {
-        let ranges = result.nobody.iter().map(|one| format!("{} to {}", ampere(one.from_a), ampere(one.to_a)));
+        let known = |one: &&NobodyInterval| one.reason != NobodyReason::NotJudged;
+        if !result.nobody.iter().any(|one| known(&one)) {
+            return "What is given does not tell at every fault whether somebody interrupts.".into();
+        }
+        let ranges =
+            result.nobody.iter().filter(known).map(|one| format!("{} to {}", ampere(one.from_a), ampere(one.to_a)));
         let ranges = ranges.collect::<Vec<_>>().join(" and ");
         return format!("Nobody interrupts as rated at a prospective current of {ranges}.");
     }
@@ -76,7 +133,8 @@ fn figures(input: &RaceInput, result: &RaceOutput) -> Vec<Figure> {
     let a2s = ampere_squared_second;
     let threshold = format!("{}, after the fault", ampere(input.threshold_a));
     let worst = format!("at {}, until it is surely over", ampere(result.worst_fault_a));
-    let prearc = format!("pre-arc {}", a2s(input.fuse.prearc_a2s));
+    let prearc = format!("pre-arc {}, without loss of heat", a2s(input.fuse.prearc_a2s));
+    let wiring = result.wiring.and_then(|wiring| wiring.end_degc).map(celsius);
     add("Prospective current", Some(ampere(fault.prospective_a)), "strongest fault");
     add("Time constant", Some(second(fault.time_constant_s)), "L/R of the loop");
     add("Threshold reached", result.time_to_threshold_s.map(second), &threshold);
@@ -86,7 +144,18 @@ fn figures(input: &RaceInput, result: &RaceOutput) -> Vec<Figure> {
     add("Into the clamp", result.clamp.map(|clamp| joule(clamp.energy_j)), "with what the source adds");
     add("Let-through", result.let_through_a2s.map(a2s), "from zero current, until then");
     add("Let-through of the worst fault", result.worst_let_through_a2s.map(a2s), &worst);
-    add("Fuse melts", result.fuse.map(|fuse| second(fuse.prearc_s)), &prearc);
+    add(
+        "Until the current is zero",
+        result.let_through_to_zero_a2s.map(a2s),
+        "from the current before, with the clamp",
+    );
+    add("Wiring at the end", wiring, "of the worst fault, without loss of heat");
+    let link = result.link;
+    add("From the link, peak", link.and_then(|link| link.peak_a).map(ampere), "into a short on the pack's side");
+    add("From the link, let-through", link.and_then(|link| link.let_through_a2s).map(a2s), "through the shunt");
+    add("Fuse melts", result.fuse.and_then(|fuse| fuse.prearc_s).map(second), &prearc);
+    add("Fuse melts at the earliest", result.fuse.map(|fuse| second(fuse.prearc_min_s)), "strongest fault");
+    add("Fuse has cleared", result.fuse.and_then(|fuse| fuse.cleared_max_s).map(second), "at the latest");
     add("Switch must break", result.must_break_a.map(ampere), "at most, over all faults");
     figures
 }
@@ -105,13 +174,13 @@ fn course(input: &RaceInput, result: &RaceOutput) -> Chart {
             series.mark(time, current, format!("{} {}", stage_word(&stage.name), second(time)));
         }
     }
-    if let Some(fuse) = result.fuse {
+    if let Some(time) = result.fuse.map(|fuse| fuse.prearc_s.unwrap_or(fuse.prearc_min_s)) {
         // On the curve as it is drawn: straight between its points.
-        let right = points.partition_point(|point| point.time_s < fuse.prearc_s).clamp(1, points.len() - 1);
+        let right = points.partition_point(|point| point.time_s < time).clamp(1, points.len() - 1);
         let (left, right) = (&points[right - 1], &points[right]);
-        let share = (fuse.prearc_s - left.time_s) / (right.time_s - left.time_s);
+        let share = (time - left.time_s) / (right.time_s - left.time_s);
         let current = left.current_a + (right.current_a - left.current_a) * share.clamp(0.0, 1.0);
-        series.mark(fuse.prearc_s, current, format!("fuse melts {}", second(fuse.prearc_s)));
+        series.mark(time, current, format!("fuse melts {}", second(time)));
     }
     let (fault, who) = (&result.strongest, result.opens_first.words());
     let finding = match (result.interruption_max_s.map(second), result.opening_current_a.map(ampere)) {
@@ -160,11 +229,14 @@ fn coordination(input: &RaceInput, result: &RaceOutput) -> Chart {
     let mut series = Series::new("coordination", "Co-ordination", points, x, |point| point.prospective_a, y).every(4);
     series.table_words("Co-ordination", "Where a cell is empty, that part does not act.");
     series.curve("switch opens", Stroke::Main, |point| point.switch_s);
-    series.curve("fuse melts", Stroke::Second, |point| point.fuse_s);
+    series.curve("fuse melts", Stroke::Second, |point| point.fuse_min_s);
+    series.curve("fuse has cleared", Stroke::Second, |point| point.fuse_cleared_s);
     series.curve("wiring limit", Stroke::Thin, |point| point.wiring_s);
     series.curve("shunt limit", Stroke::Thin, |point| point.shunt_s);
     let times = || {
-        let times = points.iter().flat_map(|point| [point.switch_s, point.fuse_s, point.wiring_s, point.shunt_s]);
+        let times = points
+            .iter()
+            .flat_map(|point| [point.switch_s, point.fuse_min_s, point.fuse_cleared_s, point.wiring_s, point.shunt_s]);
         times.flatten().filter(|time| *time > 0.0)
     };
     let (low, high) = (times().reduce(f64::min).unwrap_or(1e-3), times().reduce(f64::max).unwrap_or(1.0));
@@ -177,14 +249,17 @@ fn coordination(input: &RaceInput, result: &RaceOutput) -> Chart {
     let finding = match result.nobody.first() {
         Some(one) => {
             let (from, to) = (ampere(one.from_a), ampere(one.to_a));
-            format!("From {from} to {to} nobody interrupts as rated: {}", one.reason.words())
+            match one.reason {
+                NobodyReason::NotJudged => format!("From {from} to {to} {}", one.reason.words()),
+                reason => format!("From {from} to {to} nobody interrupts as rated: {}", reason.words()),
+            }
         }
         None => {
             let (from, to, who) = (ampere(weakest), ampere(strongest), result.opens_first.words());
             format!("From {from} to {to} somebody opens; at the strongest fault {who}")
         }
     };
-    let conditions = "switch at the latest, fuse by its pre-arc value from zero current, limits adiabatic";
+    let conditions = "switch at the latest, fuse at its earliest and latest, from zero current, limits adiabatic";
     let mut chart = series.chart(finding, conditions);
     // At the threshold itself the switch would take for ever: the trip function comes down from above.
     let (_, threshold) = input.thresholds();
@@ -200,6 +275,7 @@ fn coordination(input: &RaceInput, result: &RaceOutput) -> Chart {
         let label = match one.reason {
             NobodyReason::NothingOpens => "nothing opens",
             NobodyReason::BeyondBreaking => "beyond breaking",
+            NobodyReason::NotJudged => "not judged",
         };
         curve(label, Stroke::Filled, [[one.from_a, high], [one.to_a, high]])
     });
@@ -215,13 +291,14 @@ fn nobody(result: &RaceOutput, judged: &Ledger) -> Table {
         let requirement = judged.find(match reason {
             NobodyReason::NothingOpens => "race.opens",
             NobodyReason::BeyondBreaking => "race.breaking",
+            NobodyReason::NotJudged => return Cell::Verdict(Verdict::NotJudged),
         });
         requirement.map_or(Cell::Empty, |one| judged.verdict_of(one).into())
     };
     let told = |reason: NobodyReason| (capital(reason.words()), "", verdict(reason));
     let mut rows: Vec<_> = result.nobody.iter().map(|one| (told(one.reason), one.from_a, one.to_a)).collect();
     if rows.is_empty() {
-        rows.push((("Somebody opens".into(), "no breaking capacity given counts as enough", "—".into()), low, high));
+        rows.push((("Somebody opens".into(), "and can break what flows then", "—".into()), low, high));
     }
     Columns::new("nobody", "Nobody's interval", "What happens", &rows, |_, ((head, ..), ..)| head.clone())
         .note(format!("Prospective currents from {} to {}, every tolerance counted.", ampere(low), ampere(high)))

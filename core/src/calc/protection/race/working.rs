@@ -2,7 +2,9 @@
 
 use super::input::RaceInput;
 use super::output::RaceOutput;
-use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, henry, joule, ohm, one, percent, second, volt};
+use crate::quantity::{
+    Quantity, Unit, ampere, ampere_squared_second, celsius, henry, joule, ohm, one, percent, second, volt,
+};
 use crate::report::Step;
 
 const LOOP: &str = "Kirchhoff's laws, first-order loop";
@@ -73,15 +75,40 @@ pub(super) fn working(input: &RaceInput, result: &RaceOutput) -> Vec<Step> {
             step("Let-through from the current before", "I²t0", formula, numbers, a2s, LOOP);
         }
     }
+    if let Some((volt_c, after)) = input.switch.clamp_voltage_v.map(volt).zip(result.let_through_to_zero_a2s) {
+        let until = result.let_through_from_before_a2s.map(ampere_squared_second);
+        if let Some((until, current)) = until.zip(result.opening_current_a.map(ampere)) {
+            let formula = "I²t0 + τ a² (x²/2 − x + ln(1 + x)), a = (Vc − V)/R, x = i/a";
+            let numbers = format!("{until} + …, a = ({volt_c} − {voltage})/{resistance}, i = {current}");
+            step("Let-through until the current is zero", "I²t1", formula, numbers, ampere_squared_second(after), LOOP);
+        }
+    }
     if let Some(fuse) = result.fuse {
-        let (prearc, tolerance) = (ampere_squared_second(input.fuse.prearc_a2s), percent(input.fuse.tolerance_percent));
         let (solved, from_zero) = ("solved numerically", "I²t(t_F) = W, from zero current");
-        let [time, earliest, latest] = [fuse.prearc_s, fuse.prearc_min_s, fuse.prearc_max_s].map(second);
-        step("Fuse reaches its pre-arc I²t", "t_F", from_zero, prearc.to_string(), time, solved);
-        let numbers = format!("{prearc} · (1 − {tolerance})");
-        step("Fuse at the earliest", "t_Fmin", "I²t0(t) = W (1 − tW)", numbers, earliest, solved);
-        let numbers = format!("{prearc} · (1 + {tolerance})");
-        step("Fuse at the latest", "t_Fmax", "I²t(t) = W (1 + tW)", numbers, latest, solved);
+        let prearc = ampere_squared_second(input.fuse.prearc_a2s);
+        if let Some(time) = fuse.prearc_s.map(second) {
+            step("Fuse reaches its pre-arc I²t", "t_F", from_zero, prearc.to_string(), time, solved);
+        }
+        let bounds = match input.fuse.points.len() {
+            0 => format!("W = {prearc} · (1 ∓ {})", percent(input.fuse.tolerance_percent)),
+            count => {
+                format!(
+                    "W = I² t of the neighbours among {count} points, ± {}",
+                    percent(input.fuse.current_tolerance_percent)
+                )
+            }
+        };
+        let earliest = second(fuse.prearc_min_s);
+        step("Fuse melts at the earliest", "t_Fmin", "I²t0(t) = Wmin p", bounds.clone(), earliest, solved);
+        if let Some(latest) = fuse.prearc_max_s.map(second) {
+            step("Fuse has melted at the latest", "t_Fmax", "I²t(t) = Wmax", bounds, latest, solved);
+        }
+    }
+    if let Some((link, farad)) = result.link.zip(input.source.link_farad) {
+        if let Some(passed) = link.let_through_a2s.map(ampere_squared_second) {
+            let numbers = format!("{} · ({voltage})²/(2 · {outside})", Quantity::new(farad, Unit::Farad));
+            step("From the link into a short on the pack's side", "I²tC", "C V²/(2 Rx)", numbers, passed, "energy");
+        }
     }
     if let (Some(wiring), Some(area)) = (result.wiring, input.wiring.area_mm2) {
         let source = "IEC 60949, IEC 60364-5-54 annex A (constants from memory)";
@@ -92,6 +119,12 @@ pub(super) fn working(input: &RaceInput, result: &RaceOutput) -> Vec<Step> {
         let numbers = format!("({k} · {})²", Quantity::new(area, Unit::SquareMillimetre));
         let limit = ampere_squared_second(wiring.limit_a2s);
         step("Adiabatic limit of the wiring", "k²S²", "(k S)²", numbers, limit, source);
+        if let Some((end, passed)) = wiring.end_degc.map(celsius).zip(result.worst_let_through_a2s) {
+            let passed = ampere_squared_second(passed);
+            let area = Quantity::new(area, Unit::SquareMillimetre);
+            let numbers = format!("({} + {beta}) · exp({passed}/({factor} · {area})²) − {beta}", celsius(start));
+            step("Conductor at the end of the worst fault", "θ", "(θi + β) e^(I²t/(K S)²) − β", numbers, end, source);
+        }
     }
     steps
 }

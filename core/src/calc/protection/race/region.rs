@@ -1,0 +1,163 @@
+//! The faults: every voltage, resistance, inductance and current before that may meet.
+//!
+//! ```text
+//! Formula    I = V/(R_p + R_x), τ = L/R = L I/V; V, R_p, R_x, L each from lowest to highest, independent
+//!            at a prospective current I: V from max(V_lo, I R_lo) to min(V_hi, I R_hi), τ from L_lo I/V to L_hi I/V
+//! Monotony   at one I and τ the course is one, whatever V; against the clamp the current falls slowest at the highest V, and a
+//!            fuse clears least there: V is the highest that L_hi leaves. Of a pack's strings the last one carries most at the
+//!            smallest R_p. Thresholds and filters at their ends: earliest and latest.
+//!            Before: a lower current reaches the threshold later and passes more until then, a higher one melts the fuse
+//!            earlier: the ends, none, and thirds of what flows backwards, where the fuse may melt latest in between
+//! Search     I and τ
+//! Source     Kirchhoff's laws
+//! ```
+
+use super::circuit::Loop;
+use super::fault::Fault;
+use super::input::RaceInput;
+use super::strings::{Seen, shares};
+
+/// Places of the time constant where it is a range.
+const PLACES: u32 = 33;
+
+/// The region of faults.
+#[derive(Clone, Debug)]
+pub(super) struct Region {
+    voltage_v: [f64; 2],
+    pack_ohm: [f64; 2],
+    external_ohm: [f64; 2],
+    henry: [f64; 2],
+    /// The currents before, A.
+    pub before_a: Vec<f64>,
+}
+
+/// A fault of the region.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Place {
+    /// Prospective current of the pack, A.
+    pub prospective_a: f64,
+    /// Where its time constant lies, from 0, the shortest, to 1.
+    pub slow: f64,
+    /// Before, A.
+    pub before_a: f64,
+}
+
+impl Region {
+    pub fn of(input: &RaceInput) -> Self {
+        let source = &input.source;
+        let range = |low: f64, high: Option<f64>| [low, high.unwrap_or(low)];
+        let lowest = input.before_min_a.unwrap_or(input.before_a).min(0.0);
+        let mut before_a = vec![input.before_a.max(0.0), 0.0];
+        if lowest < 0.0 {
+            before_a.extend([1.0, 2.0, 3.0].map(|third| lowest * third / 3.0));
+        }
+        before_a.dedup();
+        Self {
+            voltage_v: [source.voltage_min_v.unwrap_or(source.voltage_v), source.voltage_v],
+            pack_ohm: range(source.pack_resistance_ohm, source.pack_resistance_max_ohm),
+            external_ohm: range(source.external_resistance_ohm, source.external_resistance_max_ohm),
+            henry: range(source.inductance_henry, source.inductance_max_henry),
+            before_a,
+        }
+    }
+
+    fn ohm(&self) -> [f64; 2] {
+        [self.pack_ohm[0] + self.external_ohm[0], self.pack_ohm[1] + self.external_ohm[1]]
+    }
+
+    /// The prospective currents of the weakest and the strongest fault, A.
+    pub fn range_a(&self) -> (f64, f64) {
+        let [least, most] = self.ohm();
+        (self.voltage_v[0] / most, self.voltage_v[1] / least)
+    }
+
+    /// The weakest fault.
+    pub fn weakest(&self) -> Loop {
+        Loop { voltage_v: self.voltage_v[0], resistance_ohm: self.ohm()[1], inductance_henry: self.henry[0] }
+    }
+
+    /// The strongest fault.
+    pub fn strongest(&self) -> Loop {
+        Loop { voltage_v: self.voltage_v[1], resistance_ohm: self.ohm()[0], inductance_henry: self.henry[0] }
+    }
+
+    /// What the devices see of a loop of this region.
+    pub fn seen(&self, input: &RaceInput, whole: Loop) -> Seen {
+        let pack_ohm = (whole.resistance_ohm - self.external_ohm[1]).clamp(self.pack_ohm[0], self.pack_ohm[1]);
+        Seen::of(input, whole, pack_ohm.min(whole.resistance_ohm))
+    }
+
+    /// The loop of a prospective current and time constant.
+    fn at(&self, prospective_a: f64, slow: f64) -> Loop {
+        let (low, high) = self.range_a();
+        let current = prospective_a.clamp(low, high.max(low));
+        let ohm = self.ohm();
+        let most = self.voltage_v[1].min(current * ohm[1]);
+        let least = self.voltage_v[0].max(current * ohm[0]).min(most);
+        let (shortest, longest) = (self.henry[0] * current / most, self.henry[1] * current / least);
+        let tau = if shortest > 0.0 { shortest * libm::pow(longest / shortest, slow) } else { longest * slow * slow };
+        let voltage_v = if tau > shortest { most.min(self.henry[1] * current / tau).max(least) } else { most };
+        Loop { voltage_v, resistance_ohm: voltage_v / current, inductance_henry: tau * voltage_v / current }
+    }
+
+    /// A loop of any prospective current, with the least inductance, for pictures.
+    pub fn drawn(&self, prospective_a: f64) -> Loop {
+        let (low, high) = self.range_a();
+        if (low..=high).contains(&prospective_a) {
+            return self.at(prospective_a, 0.0);
+        }
+        let voltage_v = self.voltage_v[usize::from(prospective_a > high)];
+        Loop { voltage_v, resistance_ohm: voltage_v / prospective_a, inductance_henry: self.henry[0] }
+    }
+
+    /// Runs the race at a place.
+    pub fn run(&self, input: &RaceInput, place: Place) -> Fault {
+        Fault::run(input, self.seen(input, self.at(place.prospective_a, place.slow)), place.before_a)
+    }
+
+    /// Whether faults of one prospective current differ in their time constant.
+    fn wide(&self) -> bool {
+        let ohm = self.ohm();
+        self.henry[1] > self.henry[0]
+            || (self.henry[1] > 0.0 && self.voltage_v[1] > self.voltage_v[0] && ohm[1] > ohm[0])
+    }
+
+    /// The places of the time constant that are searched.
+    pub fn slow(&self) -> Vec<f64> {
+        if !self.wide() {
+            return vec![0.0];
+        }
+        (0..PLACES).map(|index| f64::from(index) / f64::from(PLACES - 1)).collect()
+    }
+
+    /// The prospective currents that are searched: evenly on a logarithmic scale, and every edge at which a device begins or
+    /// ceases to act.
+    pub fn currents(&self, input: &RaceInput) -> Vec<f64> {
+        let (low, high) = self.range_a();
+        let mut currents: Vec<f64> = log_grid(low, high, if self.wide() { 33 } else { 160 }).collect();
+        let (threshold_low, threshold_high) = input.thresholds();
+        let (fuse, switch) = (&input.fuse, &input.switch);
+        let given = [fuse.never_clears_below_a, fuse.adiabatic_from_a, switch.breaking_a];
+        let mut edges: Vec<f64> = given.into_iter().flatten().collect();
+        edges.extend([threshold_low, threshold_high]);
+        let error = fuse.current_tolerance_percent / 100.0;
+        edges.extend(fuse.points.iter().map(|point| point.current_a * (1.0 + error)));
+        for (edge, share) in edges.into_iter().flat_map(|edge| shares(input).map(|share| (edge, share))) {
+            currents.extend([1.0 - 1e-6, 1.0, 1.0 + 1e-6].map(|near| edge / share * near));
+        }
+        currents.retain(|current| (low..=high).contains(current));
+        currents.sort_by(f64::total_cmp);
+        currents.dedup();
+        currents
+    }
+}
+
+/// `count` values from `low` to `high`, evenly on a logarithmic scale.
+pub(super) fn log_grid(low: f64, high: f64, count: u32) -> impl Iterator<Item = f64> {
+    let ratio = libm::log(high / low);
+    (0..count).map(move |index| match index {
+        0 => low,
+        index if index + 1 == count => high,
+        index => low * libm::exp(ratio * f64::from(index) / f64::from(count - 1)),
+    })
+}
