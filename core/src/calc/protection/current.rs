@@ -4,13 +4,15 @@
 //! of what wire, shunt, fuse and contactor take for as long as the reaction lasts.
 //!
 //! ```text
-//! Formula    window: see the core; at a short circuit the slope is V/L
+//! Formula    window: see the core; at a short circuit the slope is V/L, where both are given; faults: `let_through`
+//! Direction  a threshold of charge is held against what the channel reads in charge, which may be nothing
 //! Valid      slope constant during the reaction: a fault current that bends towards V/R stays below that line
 //! Source     see the core
 //! ```
 
+use super::let_through::Faults;
 use super::window::{Delay, Terms};
-use super::{ErrorMethod, Threshold, ThresholdInput};
+use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
 use crate::field::{defaulted, number, optional, whole};
 use crate::input;
@@ -25,6 +27,14 @@ crate::choice! {
     }
 }
 
+crate::choice! {
+    /// Who judges the side of the hazard of a short circuit.
+    pub enum HarmSide {
+        Here = "here", "Judged here";
+        Race = "race", "Judged by a reaction race";
+    }
+}
+
 input! {
     /// Everything it takes.
     pub struct CurrentInput {
@@ -36,7 +46,8 @@ input! {
         error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
         noise_a: f64 = number(Unit::Ampere, 0.0, 1e5, 0.3), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
-        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
+        noise_is: Autocorrelation = Autocorrelation::White.chosen(), "", "Noise is", "How the noise of neighbouring samples hangs together.";
+        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Frequency of the noise", "Corner f_c of its pole, or rms bandwidth f_0; empty if it is white.";
         samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 10), "n", "Samples in a row", "That must pass before it trips.";
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 1000.0), "f_s", "Rate of the samples", "For a comparator: twice its bandwidth.";
         rate_a_per_s: f64 = number(Unit::AmperePerSecond, 0.0, 1e12, 5000.0), "r", "Largest slope at the hazard", "V/L at a short circuit.";
@@ -44,9 +55,20 @@ input! {
         processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.01), "t_p", "Processing", "Conversion, link, task, driver.";
         opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 3e-3), "t_o", "Opening", "From the command until the current is off.";
         threshold_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "x_th", "Threshold", "Empty: the middle of the room is judged.";
-        reads_to_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e9), "x_c", "Largest reading of its channel", "A threshold beyond it never trips; leave empty if unknown.";
+        reads_to_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e9), "x_c", "Largest reading of its channel", "In discharge: a threshold beyond it never trips.";
+        reads_charge_to_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e9), "x_cc", "Largest reading in charge", "As a magnitude; 0 where the channel reads one direction.";
+        pack_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "I_p", "Peak of the pack with ripple", "In discharge: must never trip either.";
+        pack_charge_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "I_pc", "Peak of the pack in charge", "As a magnitude, with its ripple.";
+        strongest_fault_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "I_k", "Strongest fault", "The pack's highest voltage over its resistance.";
+        fault_v: Option<f64> = optional(Unit::Volt, 1e-3, 1e5), "V", "Voltage behind a fault", "Highest of the pack.";
+        fault_inductance_henry: Option<f64> = optional(Unit::Henry, 0.0, 1e-2), "L", "Inductance of the fault loop", "Smallest: V/L is the slope of a fault.";
+        shunt_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 0.0, 1e15), "W_s", "I²t of the shunt", "That it takes up to the strongest fault.";
+        wire_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 0.0, 1e15), "W_w", "I²t of the wire", "k² S² up to the strongest fault.";
+        cells_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 0.0, 1e15), "W_c", "I²t of the cells", "Of all in parallel, up to the strongest fault.";
+        harm_judged: HarmSide = HarmSide::Here.chosen(), "", "Side of the hazard", "A reaction race may judge a short circuit instead.";
         hysteresis_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "h", "Hysteresis", "Between trip and release; leave empty if none.";
         allowed_nuisance_per_hour: f64 = defaulted(Unit::One, 0.0, 1e6, 1e-3), "N", "Allowed nuisance trips an hour", "By noise alone, at the highest normal current.";
+        missed_share_percent: f64 = defaulted(Unit::Percent, 1e-4, 50.0, 0.1), "p", "Allowed late trips", "Share of cases in which the hazard is passed at opening, error at its limit.";
     }
 }
 
@@ -62,11 +84,16 @@ impl ThresholdInput for CurrentInput {
         sources: &[
             "Sum of limits on both sides: common practice, no source",
             "JCGM 106:2012 clause 7.3: one-sided conformance probability",
-            "Normal distribution of independent samples: nuisance trips",
+            "Rows of samples in normal noise: renewal argument; A. Genz 1992 for correlated samples",
         ],
     };
 
     fn terms(&self) -> Terms {
+        let charge = self.kind == CurrentKind::Charge;
+        let short = self.kind == CurrentKind::Short;
+        // A short circuit rises with V/L, whatever slope is typed.
+        let fault = self.fault_v.zip(self.fault_inductance_henry.filter(|henry| *henry > 0.0));
+        let rises = fault.filter(|_| short).map_or(0.0, |(volt, henry)| volt / henry);
         Terms {
             name: self.kind.label(),
             unit: Unit::Ampere,
@@ -80,18 +107,29 @@ impl ThresholdInput for CurrentInput {
             method: self.error_method,
             noise: self.noise_a,
             sigma: self.noise_sigma,
+            noise_is: self.noise_is,
             noise_hz: self.noise_bandwidth_hz,
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
-            rate: self.rate_a_per_s,
+            rate: self.rate_a_per_s.max(rises),
             delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
             gradient: None,
             threshold: self.threshold_a,
-            reads_to: self.reads_to_a,
+            reads_from: None,
+            reads_to: if charge { self.reads_charge_to_a } else { self.reads_to_a },
+            range: ["", if charge { "/reads_charge_to_a" } else { "/reads_to_a" }],
+            pack_peak: if charge { self.pack_charge_peak_a } else { self.pack_peak_a },
             hysteresis: self.hysteresis_a,
             allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
-            sag_ohm: None,
-            sag_a: None,
+            missed_share: self.missed_share_percent / 100.0,
+            raced: short && self.harm_judged == HarmSide::Race,
+            sag: None,
+            faults: Some(Faults {
+                strongest_a: self.strongest_fault_a,
+                volt: self.fault_v,
+                henry: self.fault_inductance_henry,
+                takes: [self.shunt_a2s, self.wire_a2s, self.cells_a2s],
+            }),
         }
     }
 }

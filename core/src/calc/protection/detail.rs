@@ -1,22 +1,22 @@
 //! The whole result of a threshold: its curve, what would open the room, where both sides are alike.
 
-use super::lever;
-use super::output::{ThresholdBalance, ThresholdOutput, ThresholdRisk};
+use super::let_through::Told;
+use super::output::{ThresholdBalance, ThresholdLever, ThresholdOutput, ThresholdRisk};
 use super::window::Window;
 
 /// Points of the risks from normal to hazard.
 const RISKS: u32 = 80;
 
 /// The whole result.
-pub(super) fn detail(window: &Window) -> ThresholdOutput {
+pub(super) fn detail(window: &Window, levers: Vec<ThresholdLever>) -> ThresholdOutput {
     let (terms, consumed, span) = (&window.terms, window.consumed, window.terms.span());
     let (low_edge, high_edge) = window.edges();
-    let has_room = !window.room().fails();
+    let has_room = window.width >= 0.0 || !window.room().fails();
     let risk = |step: u32| {
         let judged = window.judge(terms.normal + (terms.hazard - terms.normal) * f64::from(step) / f64::from(RISKS));
         ThresholdRisk {
             threshold: judged.threshold,
-            nuisance: libm::pow(judged.nuisance_per_sample, f64::from(terms.in_a_row)),
+            nuisance: judged.nuisance_per_hour / (3600.0 * terms.sample_hz),
             missed: judged.missed_probability,
         }
     };
@@ -39,15 +39,19 @@ pub(super) fn detail(window: &Window) -> ThresholdOutput {
         judged: window.judge(window.threshold()),
         curve: (0..=RISKS).map(risk).collect(),
         release: window.release(),
-        levers: lever::levers(window),
+        levers,
         sag: window.sag(),
+        let_through: terms.faults.and_then(|faults| match faults.worst(window) {
+            Told::Worst(worst) => Some(worst),
+            Told::Missing(_) | Told::Never => None,
+        }),
     }
 }
 
 fn balanced(window: &Window) -> Option<ThresholdBalance> {
     let (terms, consumed, s) = (&window.terms, &window.consumed, window.terms.sign());
     let from = s * terms.normal + (consumed.nuisance_side - consumed.error_normal - consumed.noise);
-    let to = s * terms.hazard - (consumed.harm_side - consumed.error_hazard);
+    let to = s * terms.hazard - (consumed.harm_side - consumed.error_hazard - consumed.noise_hazard);
     let below = terms.method.standard(consumed.error_normal).hypot(terms.noise);
     let above = terms.method.standard(consumed.error_hazard).hypot(terms.noise);
     let both = below + above;

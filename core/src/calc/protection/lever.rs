@@ -5,36 +5,49 @@
 //!
 //! ```text
 //! Formula    dw/de = −2 (one limit on both sides) or −1, dw/du = −z, dw/dz = −u, dw/dr = −(t_r + τ), dw/dt = −r,
-//!            dw/dP = −R_th, dw/df_s = r n/f_s²;  value that is enough: x − short/|dw/dx|, for f_s: n/(n/f_s − short/r)
+//!            dw/dP = −R_th, dw/df_s = r n/f_s², noise and reaction held apart
+//! Enough     the best value that the field accepts is judged first; does it turn the verdict, halving finds the nearest
+//!            one that does; rounded away from today's value to five digits it is put into the input and judged again
 //! Order      smallest relative change first; the normal extreme relative to the distance to the hazard
 //! Source     derivatives of the window
 //! ```
 
-use super::output::ThresholdLever;
+use super::ThresholdInput;
+use super::output::{ThresholdConsumed, ThresholdLever};
 use super::window::{Gradient, Terms, Window};
+use crate::field::Group;
+use crate::judge::{Judged, Outcome};
 use crate::quantity::Unit;
 
-/// By how much something is short, and which sides of it count: the room, or the side on which a given threshold fails.
-#[derive(Clone, Copy, Debug, Default)]
-struct Aim {
-    short: f64,
-    nuisance: bool,
-    harm: bool,
+/// What must hold: the room, or the side on which a given threshold fails.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Aim {
+    Room,
+    Nuisance,
+    Harm,
 }
 
 impl Aim {
-    fn of(window: &Window) -> Self {
+    fn of(window: &Window) -> Option<Self> {
+        [Self::Room, Self::Nuisance, Self::Harm].into_iter().find(|aim| !aim.holds(window))
+    }
+
+    fn holds(self, window: &Window) -> bool {
         let given = window.terms.threshold.is_some();
-        let (s, threshold) = (window.terms.sign(), window.threshold());
-        if window.room().fails() {
-            Self { short: -window.width, nuisance: true, harm: true }
-        } else if given && window.nuisance().fails() {
-            Self { short: s * (window.nuisance_edge - threshold), nuisance: true, harm: false }
-        } else if given && window.harm().fails() {
-            Self { short: s * (threshold - window.harm_edge), nuisance: false, harm: true }
-        } else {
-            Self::default()
-        }
+        let one = match self {
+            Self::Room if !window.terms.raced => window.room(),
+            Self::Nuisance if given => window.nuisance(),
+            Self::Harm if given && !window.terms.raced => window.harm(),
+            _ => return true,
+        };
+        matches!(one.outcome, Outcome::Used(_)) && !one.fails()
+    }
+
+    /// How many of all fail.
+    fn failing(window: &Window) -> usize {
+        let aims = [Self::Room, Self::Nuisance, Self::Harm].into_iter().filter(|aim| !aim.holds(window)).count();
+        let others = [Some(window.range()), window.pack_peak()];
+        aims + others.into_iter().flatten().filter(Judged::fails).count()
     }
 }
 
@@ -55,18 +68,22 @@ impl ThresholdLever {
             id,
         }
     }
-
-    /// The value at which it alone is enough, and that change in percent.
-    fn enough(self, enough_at: Option<f64>, change_percent: Option<f64>) -> Self {
-        Self { enough_at, change_percent: change_percent.filter(|change| change.is_finite()), ..self }
-    }
 }
 
-pub(super) fn levers(window: &Window) -> Vec<ThresholdLever> {
-    let (terms, aim) = (&window.terms, Aim::of(window));
-    let mut levers = linear(terms, aim);
-    levers.extend(samples(terms, aim));
-    levers.push(normal(terms, aim));
+pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window) -> Vec<ThresholdLever> {
+    let terms = &window.terms;
+    let mut levers = linear(terms, &window.consumed);
+    levers.extend(samples(terms));
+    levers.push(normal(terms));
+    if let Some(aim) = Aim::of(window) {
+        for lever in &mut levers {
+            let enough = enough(input, window, aim, lever);
+            // The normal extreme may be nothing: its change is told relative to the distance to the hazard.
+            let whole = if lever.takes.is_none() { terms.span() } else { lever.value };
+            let change = enough.map(|enough| (enough - lever.value).abs() / whole * 100.0);
+            (lever.enough_at, lever.change_percent) = (enough, change.filter(|change| change.is_finite()));
+        }
+    }
     levers.sort_by(|a, b| {
         let order = |lever: &ThresholdLever| lever.change_percent.unwrap_or(f64::INFINITY);
         let takes = |lever: &ThresholdLever| lever.takes.unwrap_or(-1.0);
@@ -75,17 +92,77 @@ pub(super) fn levers(window: &Window) -> Vec<ThresholdLever> {
     levers
 }
 
+/// Halvings of the way to a value that is enough; fewer where every question draws another noise.
+const HALVINGS: u32 = 18;
+const DRAWN_HALVINGS: u32 = 3;
+
+/// The nearest value, as it is printed, with which the aim holds and nothing else begins to fail: each was put into the
+/// input and judged.
+fn enough<I: ThresholdInput>(input: &I, window: &Window, aim: Aim, lever: &ThresholdLever) -> Option<f64> {
+    let failing = Aim::failing(window);
+    let turns = |value: f64| {
+        let mut other = input.clone();
+        if !Group::set(&mut other, &lever.field, value) {
+            return false;
+        }
+        let terms = other.terms();
+        if !terms.contradictions().is_empty() {
+            return false;
+        }
+        let then = window.like(terms);
+        aim.holds(&then) && Aim::failing(&then) < failing
+    };
+    let whole = lever.id == "samples_in_a_row";
+    // The best value that it can have: nothing, one sample, a rate a million times as high, operation at half the distance.
+    let best = match lever.id.as_str() {
+        "samples_in_a_row" => 1.0,
+        "sample_rate_hz" => (lever.value * 1e6).min(1e9),
+        _ if lever.takes.is_none() => lever.value - window.terms.sign() * window.terms.span(),
+        _ => 0.0,
+    };
+    let shown = |value: f64| if whole { value.floor() } else { away(value, lever.value) };
+    let best = if lever.takes.is_none() && window.terms.unit != Unit::Celsius { best.max(0.0) } else { best };
+    if best == lever.value || !turns(best) {
+        return None;
+    }
+    let noisy = ["noise", "rate", "sample"].iter().any(|word| lever.id.starts_with(word));
+    let halvings = if window.is_drawn() && noisy { DRAWN_HALVINGS } else { HALVINGS };
+    let (mut bad, mut good) = (lever.value, best);
+    for _ in 0..halvings {
+        // A rate reaches over decades, everything else is looked for evenly.
+        let middle = if lever.id == "sample_rate_hz" { (bad * good).sqrt() } else { f64::midpoint(bad, good) };
+        let middle = if whole { middle.floor() } else { middle };
+        if middle == bad || middle == good {
+            break;
+        }
+        if turns(middle) {
+            good = middle;
+        } else {
+            bad = middle;
+        }
+    }
+    [shown(good), good].into_iter().find(|value| turns(*value))
+}
+
+/// A value to five digits, on the side away from another.
+fn away(value: f64, from: f64) -> f64 {
+    if value == 0.0 {
+        return value;
+    }
+    let step = libm::pow(10.0, libm::floor(libm::log10(value.abs())) - 4.0);
+    let steps = value / step;
+    let rounded = if value > from { (steps - 1e-6).ceil() } else { (steps + 1e-6).floor() };
+    // As somebody types it: without the last digits of a multiplication.
+    format!("{:.4e}", rounded * step).parse().unwrap_or(value)
+}
+
 /// The terms that act in proportion: what one unit of each takes on each side.
-fn linear(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
+fn linear(terms: &Terms, consumed: &ThresholdConsumed) -> Vec<ThresholdLever> {
     let mut levers = Vec::new();
     let mut term = |id: String, label: &str, unit: Unit, value: f64, nuisance: f64, harm: f64| {
         let takes = value * (nuisance + harm);
         if takes > 0.0 {
-            let each = if aim.nuisance { nuisance } else { 0.0 } + if aim.harm { harm } else { 0.0 };
-            let change = aim.short / each;
-            let enough = (aim.short > 0.0 && change.is_finite() && change <= value).then_some(change);
-            let lever = ThresholdLever::new(id, label, [value, takes], unit, -(nuisance + harm));
-            levers.push(lever.enough(enough.map(|change| value - change), enough.map(|change| change / value * 100.0)));
+            levers.push(ThresholdLever::new(id, label, [value, takes], unit, -(nuisance + harm)));
         }
     };
     let difference = terms.difference;
@@ -98,8 +175,11 @@ fn linear(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
             term(key("error_hazard"), "Error limit at the hazard", difference, at_hazard, 0.0, 1.0);
         }
     }
-    term(key("noise"), "Noise of a sample", difference, terms.noise, terms.sigma, 0.0);
-    term("noise_sigma".into(), "Sigma kept", Unit::One, terms.sigma, terms.noise, 0.0);
+    let late = if terms.noise > 0.0 { consumed.noise_hazard / terms.noise } else { 0.0 };
+    term(key("noise"), "Noise of a sample", difference, terms.noise, consumed.noise_sigma, late);
+    if terms.sigma >= consumed.noise_sigma {
+        term("noise_sigma".into(), "Sigma kept", Unit::One, terms.sigma, terms.noise, 0.0);
+    }
     term(format!("rate{}", terms.slope.suffix()), "Slope", terms.slope, terms.rate, 0.0, terms.time_s());
     for delay in &terms.delays {
         term(delay.key.into(), delay.label, Unit::Second, delay.seconds, 0.0, terms.rate);
@@ -115,41 +195,26 @@ fn linear(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
 }
 
 /// The normal extreme, which takes nothing itself.
-fn normal(terms: &Terms, aim: Aim) -> ThresholdLever {
-    let short = aim.nuisance.then_some(aim.short);
+fn normal(terms: &Terms) -> ThresholdLever {
     let label = if terms.over { "Highest normal value" } else { "Lowest normal value" };
     let id = format!("normal{}", terms.unit.suffix());
     let lever = ThresholdLever::new(id, label, [terms.normal, 0.0], terms.unit, -terms.sign());
-    // A value on the other side of zero is another operation, no change of this one.
-    let enough_at = short.map(|short| terms.normal - terms.sign() * short).filter(|value| {
-        let same_side = terms.unit == Unit::Celsius || value.signum() == terms.normal.signum();
-        value.is_finite() && same_side
-    });
-    let lever = lever.enough(enough_at, short.map(|short| short / terms.span() * 100.0));
     ThresholdLever { takes: None, halved_gives: None, ..lever }
 }
 
 /// The samples in a row, which are whole, and their rate, which acts by its inverse.
-fn samples(terms: &Terms, aim: Aim) -> Vec<ThresholdLever> {
+fn samples(terms: &Terms) -> Vec<ThresholdLever> {
     let takes = terms.rate * terms.debounce_s();
     if !(takes > 0.0) {
         return Vec::new();
     }
     let n = f64::from(terms.in_a_row);
-    let short = aim.harm.then_some(aim.short);
-    let left = short.map(|short| terms.debounce_s() - short / terms.rate).filter(|left| *left > 0.0);
-    let fewer = left.map(|left| (left * terms.sample_hz * (1.0 + 1e-12)).floor()).filter(|fewer| *fewer >= 1.0);
-    let faster = left.map(|left| n / left).filter(|faster| faster.is_finite());
-    let lever = |id: &str, label: &str, unit: Unit, value: f64, per_unit: f64, enough_at: Option<f64>| {
-        let change = enough_at.map(|enough| (enough / value - 1.0).abs() * 100.0);
-        ThresholdLever::new(id, label, [value, takes], unit, per_unit).enough(enough_at, change)
-    };
     let mut levers = Vec::new();
     if terms.in_a_row > 1 {
         let per_unit = -terms.rate / terms.sample_hz;
-        levers.push(lever("samples_in_a_row", "Samples in a row", Unit::One, n, per_unit, fewer));
+        levers.push(ThresholdLever::new("samples_in_a_row", "Samples in a row", [n, takes], Unit::One, per_unit));
     }
-    let per_unit = takes / terms.sample_hz;
-    levers.push(lever("sample_rate_hz", "Rate of the samples", Unit::Hertz, terms.sample_hz, per_unit, faster));
+    let (per_unit, rate) = (takes / terms.sample_hz, terms.sample_hz);
+    levers.push(ThresholdLever::new("sample_rate_hz", "Rate of the samples", [rate, takes], Unit::Hertz, per_unit));
     levers
 }

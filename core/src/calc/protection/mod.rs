@@ -5,8 +5,8 @@
 //! voltage, current and temperature are one calculation ([`Threshold`]) and differ in units and in what delays the reading.
 //!
 //! ```text
-//! Parts      window the two edges and the room between them, risk nuisance trips and missed trips, lever what would open
-//!            it; voltage, current, temperature the inputs; trip_curve inverse-time over-current
+//! Parts      window the two edges and the room between them, rows how often noise alone trips, ramp how late noise makes
+//!            the trip, risk missed trips, let_through what faults heat, lever what would open the room; voltage, current, temperature the inputs; trip_curve inverse-time over-current
 //! Source     JCGM 106:2012 (conformance probability, guard bands); sums of limits on both sides: common practice, no source
 //! ```
 
@@ -21,12 +21,15 @@ use crate::work::{Refused, Work};
 
 pub mod current;
 mod detail;
+mod let_through;
 mod lever;
 mod output;
 pub mod race;
 mod requirements;
 pub mod ripple;
+mod ramp;
 mod risk;
+mod rows;
 pub mod temperature;
 pub mod trip_curve;
 mod view;
@@ -34,10 +37,12 @@ pub mod voltage;
 mod window;
 mod working;
 
+pub use let_through::LetThrough;
 pub use output::{
     ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdLever, ThresholdOutput, ThresholdRelease,
     ThresholdRisk, VoltageSag,
 };
+pub use rows::Autocorrelation;
 pub use window::{Terms, Window};
 
 crate::choice! {
@@ -92,12 +97,13 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
         Ok(Window::of(input.terms()))
     }
 
-    fn requirements(_: &I, window: &Window, to: &mut Ledger) {
-        requirements::requirements(window, to);
+    fn requirements(input: &I, window: &Window, to: &mut Ledger) {
+        requirements::requirements(window, &|| lever::levers(input, window), to);
     }
 
-    fn detail(_: &I, window: Window, _: Work) -> Result<ThresholdOutput, Refused> {
-        Ok(detail::detail(&window))
+    fn detail(input: &I, window: Window, work: Work) -> Result<ThresholdOutput, Refused> {
+        work.go_on()?;
+        Ok(detail::detail(&window, lever::levers(input, &window)))
     }
 
     fn working(input: &I, output: &ThresholdOutput) -> Vec<Step> {

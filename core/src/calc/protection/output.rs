@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::let_through::LetThrough;
 use crate::quantity::Unit;
 
 /// What a threshold answers.
@@ -49,6 +50,8 @@ pub struct ThresholdOutput {
     pub levers: Vec<ThresholdLever>,
     /// The limit under load, for under-voltage.
     pub sag: Option<VoltageSag>,
+    /// What the worst fault lets through, for currents; absent where the fault is not given or never trips.
+    pub let_through: Option<LetThrough>,
 }
 
 /// What takes the distance from normal to hazard.
@@ -58,12 +61,20 @@ pub struct ThresholdConsumed {
     pub error_normal: f64,
     /// Error limit at the hazard.
     pub error_hazard: f64,
-    /// Kept noise.
+    /// Kept noise on the side of allowed operation.
     pub noise: f64,
+    /// Sigma that are kept there: those asked for, or those for the allowed nuisance rate.
+    pub noise_sigma: f64,
     /// Slope times all times.
     pub reaction: f64,
+    /// By how much more noise delays the first complete row, in all but the allowed share of cases.
+    pub noise_hazard: f64,
     /// By how much the sensor is colder than the cell, K.
     pub gradient: Option<f64>,
+    /// Of a voltage under load, on the side of allowed operation.
+    pub sag_normal: Option<f64>,
+    /// Of a voltage under load, on the side of the hazard.
+    pub sag_hazard: Option<f64>,
     /// All on the side of allowed operation.
     pub nuisance_side: f64,
     /// All on the side of the hazard.
@@ -98,11 +109,6 @@ pub struct ThresholdJudged {
     pub nuisance_per_sample: f64,
     /// Nuisance trips an hour while the quantity stands at the normal extreme.
     pub nuisance_per_hour: f64,
-    /// Crossings of the threshold by the noise an hour at the normal extreme: no function trips more often, however many
-    /// samples in a row it takes. Absent without a bandwidth.
-    pub crossings_per_hour: Option<f64>,
-    /// Whether the noise is so slow that neighbouring samples are alike: then the crossings count.
-    pub samples_correlated: bool,
     /// Mean time between two nuisance trips, s.
     pub mean_time_between_s: Option<f64>,
     /// Probability that the reading is still before the threshold at the last moment that leaves the time to react.
@@ -111,6 +117,10 @@ pub struct ThresholdJudged {
     pub missed_probability_normal: f64,
     /// Combined standard uncertainty of error and noise at the hazard.
     pub standard_uncertainty: f64,
+    /// Share of cases in which the hazard is passed at opening, error at its limit, percent.
+    pub late_percent: f64,
+    /// The same without an error, percent.
+    pub late_without_error_percent: f64,
 }
 
 /// Both risks of a threshold.
@@ -118,7 +128,7 @@ pub struct ThresholdJudged {
 pub struct ThresholdRisk {
     /// The threshold.
     pub threshold: f64,
-    /// Probability that the samples in a row at the normal extreme all pass it, error at its limit.
+    /// Probability that a row of samples that pass it begins at one sample, at the normal extreme, error at its limit.
     pub nuisance: f64,
     /// Probability of a missed trip.
     pub missed: f64,
@@ -137,7 +147,7 @@ pub struct ThresholdRelease {
     pub margin: Option<f64>,
 }
 
-/// The limit under load: V_th(I) = V_th − I R.
+/// The limit under load: V_th(I) = V_th − I R, with the resistance that it follows with, or the largest.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct VoltageSag {
     /// I R, V.

@@ -1,8 +1,8 @@
 //! What is required of a threshold, and what an engineer must know about it.
 
-use super::{ThresholdLever, Window, lever, risk};
-use crate::judge::{Judged, Ledger, Words, passes};
-use crate::quantity::{in_sentence, one, say_among, volt};
+use super::{Autocorrelation, ThresholdLever, Window, let_through};
+use crate::judge::{Ledger, Words};
+use crate::quantity::{Quantity, Unit, in_sentence, one, percent};
 use crate::report::{Finding, Severity};
 
 /// The two smallest changes that are each enough, in a sentence; nothing when none is. Keeping fewer sigma only moves the
@@ -10,72 +10,102 @@ use crate::report::{Finding, Severity};
 pub(super) fn way_out(levers: &[ThresholdLever]) -> Option<String> {
     let way = |lever: &ThresholdLever| {
         let enough_at = lever.enough_at?;
-        let digits = |value: f64| say_among(value, lever.unit, (enough_at - lever.value) * 10.0);
-        Some(format!("{} {} instead of {}", in_sentence(&lever.label), digits(enough_at), digits(lever.value)))
+        let say = |value: f64| Quantity::new(value, lever.unit).brief(5);
+        Some(format!("{} {} instead of {}", in_sentence(&lever.label), say(enough_at), say(lever.value)))
     };
     let ways: Vec<String> = levers.iter().filter(|lever| lever.id != "noise_sigma").filter_map(way).take(2).collect();
     (!ways.is_empty()).then(|| ways.join(", or "))
 }
 
-pub(super) fn requirements(window: &Window, to: &mut Ledger) {
+pub(super) fn requirements(window: &Window, levers: &dyn Fn() -> Vec<ThresholdLever>, to: &mut Ledger) {
     let (terms, (low, high)) = (&window.terms, window.edges());
-    to.require(window.room(), |_| {
-        let note = format!("{}: errors, noise and reaction against the distance from normal to hazard", terms.name);
-        let way = way_out(&lever::levers(window))
-            .map_or_else(|| " No single change is enough.".into(), |way| format!(" Enough alone: {way}."));
-        let (low, high, short) = (terms.say(low), terms.say(high), terms.say_difference(-window.width));
-        let failure = format!("No value works: it must lie above {low} and below {high}, short by {short}.{way}");
-        Words::new("Room for the threshold", note, failure)
-    });
+    if !terms.raced {
+        to.require(window.room(), |_| {
+            let note = format!("{}: errors, noise and reaction against the distance from normal to hazard", terms.name);
+            let way = way_out(&levers())
+                .map_or_else(|| " No single change is enough.".into(), |way| format!(" Enough alone: {way}."));
+            let (low, high, short) = (terms.say(low), terms.say(high), terms.say_difference(-window.width));
+            let failure = format!("No value works: it must lie above {low} and below {high}, short by {short}.{way}");
+            Words::new("Room for the threshold", note, failure)
+        });
+    }
     if let Some(threshold) = terms.threshold {
-        let outside = |edge: f64, what: &str| {
-            let side = if threshold < edge { "below" } else { "above" };
-            let by = terms.say_difference((threshold - edge).abs());
-            format!("The threshold of {} lies {side} {} by {by}: {what}.", terms.say(threshold), terms.say(edge))
-        };
-        to.require(window.nuisance(), |_| {
-            let failure = outside(window.nuisance_edge, "it may trip in allowed operation");
-            let note = "error and noise against the distance from normal to threshold";
-            Words::new("No trip in allowed operation", note, failure)
-        });
-        to.require(window.harm(), |_| {
-            let failure = outside(window.harm_edge, "it may trip only after the hazard is reached");
-            let note = "error and reaction against the distance from threshold to hazard";
-            Words::new("Trip before the hazard", note, failure)
-        });
+        sides(window, threshold, to);
     }
-    if let Some(end) = terms.reads_to {
-        let threshold = window.threshold();
-        let beyond = Judged::never("protection.beyond-range", terms.at().threshold, passes(threshold, end));
-        to.require(beyond, |_| {
-            let (threshold, end) = (terms.say(threshold), terms.say(end));
+    if let Some(peak) = window.pack_peak() {
+        to.require(peak, |_| {
+            let (threshold, peak) = (terms.say(window.threshold()), terms.say(terms.pack_peak.unwrap_or_default()));
+            let takes = terms.say_difference(window.consumed.nuisance_side);
             let failure =
-                format!("The threshold of {threshold} is beyond what its channel reads, {end}: it never trips.");
-            let note = format!("{threshold}; the channel reads up to {end}");
-            Words::new("Threshold inside the range of its channel", note, failure)
+                format!("The pack itself reaches {peak} with its ripple: error and noise of {takes} reach beyond {threshold}.");
+            Words::new("No trip at the pack's own peak", format!("peak with ripple {peak}"), failure)
         });
     }
-    probability(window, to);
+    range(window, to);
+    if let Some(faults) = &terms.faults {
+        let_through::requirements(faults, window, to);
+    }
+    remarks(window, to);
     hysteresis(window, to);
-    if let Some(sag) = window.sag() {
-        to.warn("protection.sag-trips", "/sag_current_a", sag.fixed_trips_in_operation, || {
-            format!(
-                "Under load the voltage sags by {}: a threshold that stays at {} trips a cell that has {} at rest. Let the limit follow the current, or delay it.",
-                volt(sag.sag_v),
-                terms.say(sag.at_rest_v),
-                terms.say(sag.fixed_trips_at_v)
-            )
-        });
-    }
-    to.note("protection.sag-not-used", "/sag_resistance_ohm", terms.over && terms.sag_ohm.is_some(), || {
+    let ignored = terms.over && terms.sag.is_some();
+    to.note("protection.sag-not-used", "/sag_resistance_ohm", ignored, || {
         "The resistance under load is for an under-voltage and is not used here.".into()
     });
 }
 
-fn probability(window: &Window, to: &mut Ledger) {
-    let (terms, judged) = (&window.terms, window.judge(window.threshold()));
-    let (allowed, n) = (terms.allowed_nuisance_per_hour, terms.in_a_row);
+fn sides(window: &Window, threshold: f64, to: &mut Ledger) {
+    let terms = &window.terms;
+    let outside = |edge: f64, what: &str| {
+        let side = if threshold < edge { "below" } else { "above" };
+        let by = terms.say_difference((threshold - edge).abs());
+        format!("The threshold of {} lies {side} {} by {by}: {what}.", terms.say(threshold), terms.say(edge))
+    };
+    to.require(window.nuisance(), |_| {
+        let failure = outside(window.nuisance_edge, "it may trip in allowed operation");
+        let note = format!(
+            "error and noise against the distance from normal to threshold; at most {} trips an hour by noise",
+            one(terms.allowed_nuisance_per_hour)
+        );
+        Words::new("No trip in allowed operation", note, failure)
+    });
+    if terms.raced {
+        return;
+    }
+    to.require(window.harm(), |_| {
+        let failure = outside(window.harm_edge, "it may trip only after the hazard is reached");
+        let note = format!(
+            "error, noise and reaction against the distance from threshold to hazard; late in at most {}",
+            percent(terms.missed_share * 100.0)
+        );
+        Words::new("Trip before the hazard", note, failure)
+    });
+}
+
+fn range(window: &Window, to: &mut Ledger) {
+    let terms = &window.terms;
+    to.require(window.range(), |_| {
+        let error = window.consumed.error_normal.max(window.consumed.error_hazard);
+        let (threshold, error) = (terms.say(window.threshold()), terms.say_difference(error));
+        let end = |end: Option<f64>, word: &str| end.map(|end| format!("{word} {}", terms.say(end)));
+        let ends: Vec<String> =
+            [end(terms.reads_from, "from"), end(terms.reads_to, "to")].into_iter().flatten().collect();
+        let failure = if terms.reads_to == Some(0.0) && terms.unit == Unit::Ampere {
+            format!("Its channel reads no current in this direction: the threshold of {threshold} never trips.")
+        } else {
+            format!(
+                "The threshold of {threshold} with its error of {error} is beyond what its channel reads, {}: it may never trip.",
+                ends.join(" ")
+            )
+        };
+        let note = format!("{threshold} ± {error}; the channel reads {}", ends.join(" "));
+        Words::new("Threshold inside the range of its channel", note, failure)
+    });
+}
+
+fn remarks(window: &Window, to: &mut Ledger) {
+    let terms = &window.terms;
     to.warn("protection.statistical-error-used", "/error_method", terms.method.is_statistical(), || {
+        let judged = window.judge(window.threshold());
         format!(
             "The error is a statistical total ({}): the room is no proof. At {} the chance of a missed trip is {}.",
             in_sentence(terms.method.label()),
@@ -83,34 +113,27 @@ fn probability(window: &Window, to: &mut Ledger) {
             one(judged.missed_probability)
         )
     });
-    // Without noise it is the error that trips, and the room says so.
-    let slow = judged.crossings_per_hour.filter(|_| judged.samples_correlated);
-    let rate = slow.unwrap_or(judged.nuisance_per_hour);
+    let nothing = !terms.raced && window.consumed.reaction == 0.0;
+    to.warn("protection.reaction-nothing", terms.at().rate, nothing, || {
+        let what = if terms.rate == 0.0 { "With a slope of nothing" } else { "Without any time" };
+        format!("{what} the reaction takes nothing of the room: the quantity moves on until it is off.")
+    });
     // Where the error reaches past the threshold, it is the error that trips, and the sides say so.
-    let by_noise = judged.noise_sigma.is_none_or(|sigma| sigma >= 0.0);
-    if terms.noise > 0.0 && by_noise && rate > allowed {
-        to.remark(|| {
-            let how = if slow.is_some() {
-                "the noise is slower than the samples, so that its crossings count.".into()
-            } else {
-                let each = one(judged.nuisance_per_sample);
-                format!("each sample passes with a probability of {each}, {n} in a row trip.")
-            };
-            let (trips, limit) = (one(rate), one(allowed));
-            let message =
-                format!("At the normal extreme noise alone trips {trips} times an hour, {limit} are allowed: {how}");
-            let finding = Finding::new(Severity::Warn, "protection.nuisance-rate-high", message);
-            finding.at("/allowed_nuisance_per_hour").against(rate, allowed)
-        });
-    }
-    let single = risk::nuisance_per_hour(judged.nuisance_per_sample, 1, terms.sample_hz);
-    let by_rows = slow.is_none() && single > allowed && judged.nuisance_per_hour <= allowed;
-    to.note("protection.samples-independent", "/samples_in_a_row", by_rows, || {
+    to.note("protection.samples-independent", "/samples_in_a_row", only_by_rows(window), || {
         format!(
-            "Only the {n} samples in a row keep the nuisance trips down, single ones would trip {} times an hour. Behind a filter slower than the samples, rows help less: they are taken as independent.",
-            one(single)
+            "Only the {} samples in a row keep the nuisance trips down. Noise behind a filter slower than the samples makes them alike, and rows help less: say how the noise hangs together.",
+            terms.in_a_row
         )
     });
+}
+
+/// Whether single samples of white noise trip more often than allowed, and rows do not.
+fn only_by_rows(window: &Window) -> bool {
+    let terms = &window.terms;
+    let judged = window.judge(window.threshold());
+    let single = 3600.0 * terms.sample_hz * judged.nuisance_per_sample;
+    let allowed = terms.allowed_nuisance_per_hour;
+    terms.noise_is == Autocorrelation::White && single > allowed && judged.nuisance_per_hour <= allowed
 }
 
 fn hysteresis(window: &Window, to: &mut Ledger) {

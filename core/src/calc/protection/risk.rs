@@ -4,15 +4,12 @@
 //! reading below it although the hazard is near.
 //!
 //! ```text
-//! Formula    per sample p = Q(z), z = (distance less error)/u;  trips a second = f_s pⁿ (n samples in a row)
+//! Formula    per sample p = Q(z), z = (distance less error)/u;  rows of samples: `rows`
 //!            missed: P(E + N < a), E rectangular ±e, N normal u:  (u/2e)(G((a + e)/u) − G((a − e)/u)),
 //!            G(y) = y Φ(y) + φ(y);  with a normal E of the same standard uncertainty: Φ(a/√(e²/3 + u²))
-//!            slow noise: up-crossings a second f_0 exp(−z²/2); correlation of neighbours about 1 − (2π f_0/f_s)²/2
-//! Symbols    f_0 [Hz] rms bandwidth of the noise; a [unit] threshold less the reading at the last moment that leaves the time to react
-//! Valid      independent samples (a filter slower than the sample rate makes them alike: fewer crossings, but n in a row
-//!            help less); stationary noise without interference; f_s pⁿ counts every row anew and is a little high
-//! Source     JCGM 106:2012 clause 7.3 (one-sided conformance probability); Q is 1 − Φ of the normal distribution;
-//!            Rice 1944 (rate of level crossings of a normal process)
+//! Symbols    a [unit] threshold less the reading at the last moment that leaves the time to react
+//! Valid      stationary noise without interference
+//! Source     JCGM 106:2012 clause 7.3 (one-sided conformance probability); Q is 1 − Φ of the normal distribution
 //! ```
 
 use crate::propagation::normal_distribution;
@@ -51,23 +48,6 @@ pub fn below_rectangular(a: f64, e: f64, u: f64) -> f64 {
         y * normal_distribution(y) + density
     };
     (u / (2.0 * e) * (integral(high) - integral(low))).clamp(0.0, 1.0)
-}
-
-/// Nuisance trips an hour.
-pub fn nuisance_per_hour(per_sample: f64, in_a_row: u32, sample_hz: f64) -> f64 {
-    3600.0 * sample_hz * libm::pow(per_sample, f64::from(in_a_row))
-}
-
-/// Up-crossings an hour of a level `z` sigma high by normal noise of an rms bandwidth. A level below the mean is passed all
-/// the time: the rate of the mean counts there.
-pub fn crossings_per_hour(z: f64, bandwidth_hz: f64) -> f64 {
-    let z = z.max(0.0);
-    3600.0 * bandwidth_hz * (-0.5 * z * z).exp()
-}
-
-/// Whether neighbouring samples correlate by more than one half.
-pub fn correlated(bandwidth_hz: f64, sample_hz: f64) -> bool {
-    bandwidth_hz * 2.0 * std::f64::consts::PI < sample_hz
 }
 
 #[cfg(test)]

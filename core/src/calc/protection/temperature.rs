@@ -13,7 +13,7 @@
 //! ```
 
 use super::window::{Delay, Gradient, Terms};
-use super::{ErrorMethod, Threshold, ThresholdInput};
+use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
 use crate::field::{defaulted, number, optional, whole};
 use crate::input;
@@ -38,7 +38,8 @@ input! {
         error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
         noise_k: f64 = defaulted(Unit::Kelvin, 0.0, 100.0, 0.0), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
-        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
+        noise_is: Autocorrelation = Autocorrelation::White.chosen(), "", "Noise is", "How the noise of neighbouring samples hangs together.";
+        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Frequency of the noise", "Corner f_c of its pole, or rms bandwidth f_0; empty if it is white.";
         samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 1), "n", "Samples in a row", "That must pass before it trips.";
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 10.0), "f_s", "Rate of the samples", "Of this sensor.";
         rate_k_per_s: f64 = number(Unit::KelvinPerSecond, 0.0, 1e5, 0.3), "r", "Largest slope at the hazard", "How fast the cell can move towards it.";
@@ -48,8 +49,11 @@ input! {
         cell_power_w: f64 = number(Unit::Watt, 0.0, 1e4, 4.0), "P", "Loss of the cell", "At the current that heats it.";
         cell_to_sensor_k_per_w: f64 = number(Unit::KelvinPerWatt, 0.0, 1e3, 0.8), "R_th", "From cell to sensor", "Thermal resistance.";
         threshold_degc: Option<f64> = optional(Unit::Celsius, -100.0, 500.0), "T_th", "Threshold", "Empty: the middle of the room is judged.";
+        reads_from_degc: Option<f64> = optional(Unit::Celsius, -273.15, 500.0), "T_a", "Smallest reading of its channel", "An under-temperature threshold less its error must lie above it.";
+        reads_to_degc: Option<f64> = optional(Unit::Celsius, -273.15, 1000.0), "T_c", "Largest reading of its channel", "An over-temperature threshold with its error must lie below it.";
         hysteresis_k: Option<f64> = optional(Unit::Kelvin, 0.0, 500.0), "h", "Hysteresis", "Between trip and release; leave empty if none.";
         allowed_nuisance_per_hour: f64 = defaulted(Unit::One, 0.0, 1e6, 1e-3), "N", "Allowed nuisance trips an hour", "By noise alone, at the normal extreme.";
+        missed_share_percent: f64 = defaulted(Unit::Percent, 1e-4, 50.0, 0.1), "p", "Allowed late trips", "Share of cases in which the hazard is passed at opening, error at its limit.";
     }
 }
 
@@ -83,6 +87,7 @@ impl ThresholdInput for TemperatureInput {
             method: self.error_method,
             noise: self.noise_k,
             sigma: self.noise_sigma,
+            noise_is: self.noise_is,
             noise_hz: self.noise_bandwidth_hz,
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
@@ -94,11 +99,16 @@ impl ThresholdInput for TemperatureInput {
             ),
             gradient: Some(Gradient { power_w: self.cell_power_w, k_per_w: self.cell_to_sensor_k_per_w }),
             threshold: self.threshold_degc,
-            reads_to: None,
+            reads_from: self.reads_from_degc,
+            reads_to: self.reads_to_degc,
+            range: ["/reads_from_degc", "/reads_to_degc"],
+            pack_peak: None,
             hysteresis: self.hysteresis_k,
             allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
-            sag_ohm: None,
-            sag_a: None,
+            missed_share: self.missed_share_percent / 100.0,
+            raced: false,
+            sag: None,
+            faults: None,
         }
     }
 }

@@ -3,7 +3,7 @@
 use super::requirements::way_out;
 use super::{Terms, ThresholdLever, ThresholdOutput, ThresholdRisk};
 use crate::judge::{Judged, Ledger, Verdict};
-use crate::quantity::{Quantity, Unit, hertz, one, volt};
+use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, hertz, one, percent, second, volt};
 use crate::report::kit::Columns;
 use crate::report::{Axis, Block, Cell, Chart, Curve, Figure, LineRow, NumberLine, Stroke, Table, View};
 
@@ -125,13 +125,19 @@ fn figures(terms: &Terms, result: &ThresholdOutput) -> Vec<Figure> {
             Figure::of("Equal risk", terms.value(balanced.threshold), note)
         }),
         Some(Figure::of("Nuisance trips an hour", one(judged.nuisance_per_hour), at.clone())),
-        judged
-            .crossings_per_hour
-            .map(|crossings| Figure::of("Crossings by noise an hour", one(crossings), "no more trips than these")),
+        Some(Figure::of("Late trips", percent(judged.late_percent), "hazard passed at opening, error at its limit")),
         Some(Figure::of("Chance of a missed trip", one(judged.missed_probability), at)),
         result.release.value.zip(result.release.margin).map(|(release, margin)| {
             let note = format!("{} left to the normal value with its error", terms.say_difference(margin));
             Figure::of("Released at", terms.value(release), note)
+        }),
+        result.let_through.map(|worst| {
+            let note = format!("worst fault {}, off after {}", ampere(worst.step_a), second(worst.off_after_s));
+            Figure::of("I²t until a fault is off", ampere_squared_second(worst.let_through_a2s), note)
+        }),
+        result.let_through.map(|worst| {
+            let note = format!("{} above the threshold", ampere(worst.overshoot_a));
+            Figure::of("Largest current at opening", ampere(worst.opening_a), note)
         }),
         result
             .sag
@@ -143,9 +149,9 @@ fn figures(terms: &Terms, result: &ThresholdOutput) -> Vec<Figure> {
 fn levers(terms: &Terms, result: &ThresholdOutput) -> Table {
     let missing = result.levers.iter().any(|lever| lever.enough_at.is_some());
     let caption = if missing { "What alone would be enough, smallest change first" } else { "What takes the room" };
-    let words = |value: f64, lever: &ThresholdLever| Cell::Words(Quantity::new(value, lever.unit).brief(4).to_string());
+    let words = |value: f64, lever: &ThresholdLever| Cell::Words(Quantity::new(value, lever.unit).brief(5).to_string());
     Columns::new("levers", caption, "Term", &result.levers, |_, lever| lever.label.clone())
-        .note("Halving a value gives half of what it takes; for the rate of samples, doubling it.")
+        .note("Halving a value gives half of what it takes; for the rate of samples, doubling it. What is enough was put back and judged.")
         .small(|lever| lever.takes.map_or("change relative to the distance to the hazard", |_| "").into())
         .words("Now", |lever| words(lever.value, lever))
         .column("Takes", terms.difference, |lever| lever.takes)

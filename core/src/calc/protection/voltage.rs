@@ -4,14 +4,15 @@
 //! resistance of the cell makes its terminals sag although the cell is not empty.
 //!
 //! ```text
-//! Formula    window: see the core;  V_th(I) = V_th − I R;  a limit that does not follow trips at V_th + I R at rest
-//! Symbols    R [Ω] resistance of the cell at the coldest allowed temperature, I [A] largest discharge current
+//! Formula    window: see the core;  V_th(I) = V_th − I R_f;  a limit that does not follow trips at V_th + I R at rest
+//! Symbols    R, R_min [Ω] largest and smallest resistance of the cell, R_f [Ω] the one that the limit follows with,
+//!            I [A] largest discharge current; the largest counts for nuisance trips, the smallest for harm
 //! Valid      normal value and hazard at rest when a sag is entered; R settled for as long as the current lasts
 //! Source     Ohm's law; the rest in the core
 //! ```
 
-use super::window::{Delay, Terms};
-use super::{ErrorMethod, Threshold, ThresholdInput};
+use super::window::{Delay, Sag, Terms};
+use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::Meta;
 use crate::field::{defaulted, number, optional, whole};
 use crate::input;
@@ -38,7 +39,8 @@ input! {
         error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
         noise_v: f64 = number(Unit::Volt, 0.0, 100.0, 0.5e-3), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
-        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Rms bandwidth of the noise", "Empty: every sample is independent.";
+        noise_is: Autocorrelation = Autocorrelation::White.chosen(), "", "Noise is", "How the noise of neighbouring samples hangs together.";
+        noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Frequency of the noise", "Corner f_c of its pole, or rms bandwidth f_0; empty if it is white.";
         samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 10), "n", "Samples in a row", "That must pass before it trips.";
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 10.0), "f_s", "Rate of the samples", "Of this channel, not of the converter.";
         rate_v_per_s: f64 = number(Unit::VoltPerSecond, 0.0, 1e9, 5e-3), "r", "Largest slope at the hazard", "How fast the voltage can move towards it.";
@@ -46,10 +48,16 @@ input! {
         processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_p", "Processing", "Conversion, link, task, driver.";
         opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_o", "Opening", "From the command until the current is off.";
         threshold_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "x_th", "Threshold", "Empty: the middle of the room is judged.";
+        reads_from_v: Option<f64> = optional(Unit::Volt, -5000.0, 5000.0), "x_a", "Smallest reading of its channel", "An under-voltage threshold less its error must lie above it.";
+        reads_to_v: Option<f64> = optional(Unit::Volt, 0.0, 10_000.0), "x_c", "Largest reading of its channel", "An over-voltage threshold with its error must lie below it.";
         hysteresis_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "h", "Hysteresis", "Between trip and release; leave empty if none.";
-        sag_resistance_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "R", "Resistance under load", "Of the cell or pack at its coldest; for an under-voltage.";
+        sag_resistance_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "R", "Largest resistance under load", "Of the cell or pack at its coldest and oldest; for an under-voltage.";
+        sag_resistance_min_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "R_min", "Smallest resistance under load", "New and warm; for a limit that follows the current.";
+        sag_follows_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "R_f", "The limit follows with", "Resistance that the function counts with; empty: the limit stays.";
         sag_current_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "I", "Current under load", "Largest discharge; for an under-voltage.";
+        sag_current_error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "e_I", "Error of that current", "Half-width; for a limit that follows it.";
         allowed_nuisance_per_hour: f64 = defaulted(Unit::One, 0.0, 1e6, 1e-3), "N", "Allowed nuisance trips an hour", "By noise alone, at the normal extreme.";
+        missed_share_percent: f64 = defaulted(Unit::Percent, 1e-4, 50.0, 0.1), "p", "Allowed late trips", "Share of cases in which the hazard is passed at opening, error at its limit.";
     }
 }
 
@@ -65,7 +73,7 @@ impl ThresholdInput for VoltageInput {
         sources: &[
             "Sum of limits on both sides: common practice, no source",
             "JCGM 106:2012 clause 7.3: one-sided conformance probability",
-            "Normal distribution of independent samples: nuisance trips",
+            "Rows of samples in normal noise: renewal argument; A. Genz 1992 for correlated samples",
         ],
     };
 
@@ -83,6 +91,7 @@ impl ThresholdInput for VoltageInput {
             method: self.error_method,
             noise: self.noise_v,
             sigma: self.noise_sigma,
+            noise_is: self.noise_is,
             noise_hz: self.noise_bandwidth_hz,
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
@@ -90,11 +99,22 @@ impl ThresholdInput for VoltageInput {
             delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
             gradient: None,
             threshold: self.threshold_v,
-            reads_to: None,
+            reads_from: self.reads_from_v,
+            reads_to: self.reads_to_v,
+            range: ["/reads_from_v", "/reads_to_v"],
+            pack_peak: None,
             hysteresis: self.hysteresis_v,
             allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
-            sag_ohm: self.sag_resistance_ohm,
-            sag_a: self.sag_current_a,
+            missed_share: self.missed_share_percent / 100.0,
+            raced: false,
+            sag: self.sag_resistance_ohm.zip(self.sag_current_a).map(|(largest_ohm, current_a)| Sag {
+                largest_ohm,
+                smallest_ohm: self.sag_resistance_min_ohm,
+                current_a,
+                error_a: self.sag_current_error_a,
+                follows_ohm: self.sag_follows_ohm,
+            }),
+            faults: None,
         }
     }
 }

@@ -5,23 +5,31 @@
 //! under-limit everything is mirrored.
 //!
 //! ```text
-//! Formula    over:  low = x_n + e_n + z u,  high = x_h − e_h − r (t_r + τ) − P R_th;  width = high − low
-//!            under: high = x_n − e_n − z u − P R_th,  low = x_h + e_h + r (t_r + τ)
-//!            t_r = n/f_s + processing times;  used = (e_n + z u + e_h + r (t_r + τ) + P R_th)/|x_h − x_n|
-//! Symbols    x_n normal extreme, x_h hazard, e_n, e_h error limits at these points, u noise of one sample (rms), z sigma
-//!            kept, r largest slope towards the hazard, n samples in a row at the rate f_s, τ lag of the sensor on a ramp,
-//!            P R_th [K] by how much the sensor is colder than the heated cell
+//! Formula    over:  low = x_n + e_n + z u,  high = x_h − e_h − r (t_d + τ) − D − P R_th;  width = high − low
+//!            under: high = x_n − e_n − z u − P R_th,  low = x_h + e_h + r (t_d + τ) + D
+//!            used = (e_n + z u + e_h + r (t_d + τ) + D + P R_th)/|x_h − x_n|
+//! Symbols    x_n normal extreme, x_h hazard, e_n, e_h error limits at these points, u noise of one sample (rms); z sigma
+//!            that are kept, at least those for the allowed nuisance rate; r largest slope towards the hazard, t_d further
+//!            times, τ lag of the sensor on a ramp; D what the first complete row takes on the ramp in all but the allowed
+//!            share of the cases, at least r n/f_s; P R_th [K] by how much the sensor is colder than the heated cell
+//! Under load a limit V_th − I R_f that follows the current: I (R_max − R_f) + e_I R_f on the side of operation,
+//!            I (R_f − R_min) + e_I R_f on that of the hazard, neither below e_I R_f: the current may be nothing
 //! Gradient   a heated cell is warmer than its sensor: over-temperature is seen late, under-temperature too early. So
 //!            P R_th stands on the side of the hazard above and on the side of operation below; the width is the same
+//! Range      the channel must still read the threshold with its error, at either end
 //! Valid      monotonic quantity; slope constant during the reaction; lag after more than three time constants
-//! Source     sum of limits on both sides: common practice, no source; guard bands in the sense of JCGM 106:2012 clause 8
+//! Source     sum of limits on both sides: common practice, no source; guard bands in the sense of JCGM 106:2012 clause 8;
+//!            noise: `rows` and `ramp`
 //! ```
 
+use super::let_through::Faults;
+use super::ramp::Ramp;
+use super::rows::{Autocorrelation, Noise};
 use super::output::{ThresholdConsumed, ThresholdJudged, ThresholdRelease, VoltageSag};
 use super::{ErrorMethod, risk};
 use crate::field::FieldError;
-use crate::judge::{Judged, Sense};
-use crate::quantity::{Quantity, Unit, say_among, say_difference};
+use crate::judge::{Judged, Limit, Outcome, Sense, passes};
+use crate::quantity::{Quantity, Unit, hertz, say_among, say_difference};
 
 /// A time that passes between the crossing and the opening, or by which the reading lags.
 #[derive(Clone, Copy, Debug)]
@@ -73,6 +81,7 @@ pub struct Terms {
     // Noise of one sample, rms, and how many sigma of it are kept.
     pub(super) noise: f64,
     pub(super) sigma: f64,
+    pub(super) noise_is: Autocorrelation,
     pub(super) noise_hz: Option<f64>,
     // Samples that trip, samples a second, slope towards the hazard; further times, the lag of the sensor among them.
     pub(super) in_a_row: u32,
@@ -83,19 +92,62 @@ pub struct Terms {
     pub(super) gradient: Option<Gradient>,
     // What is proposed, and from how many nuisance trips on they are too many.
     pub(super) threshold: Option<f64>,
-    // The largest reading of its channel; none where nothing bounds it.
+    // The smallest and the largest reading of its channel, and the pointers of their inputs.
+    pub(super) reads_from: Option<f64>,
     pub(super) reads_to: Option<f64>,
+    pub(super) range: [&'static str; 2],
+    // What the pack itself does in operation, ripple included.
+    pub(super) pack_peak: Option<f64>,
     pub(super) hysteresis: Option<f64>,
     pub(super) allowed_nuisance_per_hour: f64,
-    // Under load, voltages alone, Ω and A.
-    pub(super) sag_ohm: Option<f64>,
-    pub(super) sag_a: Option<f64>,
+    // The share of cases in which the hazard may be passed at opening.
+    pub(super) missed_share: f64,
+    // Whether a reaction race judges the side of the hazard.
+    pub(super) raced: bool,
+    // Under load, voltages alone.
+    pub(super) sag: Option<Sag>,
+    // Currents alone.
+    pub(super) faults: Option<Faults>,
+}
+
+/// A voltage under load.
+#[derive(Clone, Copy, Debug)]
+pub struct Sag {
+    /// Largest and smallest resistance of the cell, Ω.
+    pub largest_ohm: f64,
+    pub(super) smallest_ohm: Option<f64>,
+    /// Largest current and its error, A.
+    pub current_a: f64,
+    pub(super) error_a: Option<f64>,
+    /// The resistance with which the limit follows the current, Ω.
+    pub follows_ohm: Option<f64>,
+}
+
+impl Sag {
+    /// What is needed and not given.
+    fn missing(&self) -> Option<&'static str> {
+        let follows = self.follows_ohm.is_some_and(|ohm| ohm > 0.0);
+        match (self.smallest_ohm, self.error_a) {
+            (None, _) if follows => Some("/sag_resistance_min_ohm"),
+            (_, None) if follows => Some("/sag_current_error_a"),
+            _ => None,
+        }
+    }
+
+    /// What it takes on the side of operation and on that of the hazard.
+    fn takes(&self) -> [f64; 2] {
+        let follows = self.follows_ohm.unwrap_or(0.0);
+        let smallest = self.smallest_ohm.unwrap_or(self.largest_ohm);
+        let reading = self.error_a.unwrap_or(0.0) * follows;
+        [self.largest_ohm - follows, follows - smallest].map(|ohm| (self.current_a * ohm).max(0.0) + reading)
+    }
 }
 
 /// The fields whose names carry the unit.
 #[derive(Clone, Copy, Debug)]
 pub struct Pointers {
     pub(super) hazard: &'static str,
+    pub(super) rate: &'static str,
     pub(super) threshold: &'static str,
     pub(super) hysteresis: &'static str,
 }
@@ -123,12 +175,12 @@ impl Terms {
 
     /// The fields whose names carry the unit.
     pub const fn at(&self) -> Pointers {
-        let (hazard, threshold, hysteresis) = match self.unit {
-            Unit::Celsius => ("/hazard_degc", "/threshold_degc", "/hysteresis_k"),
-            Unit::Ampere => ("/hazard_a", "/threshold_a", "/hysteresis_a"),
-            _ => ("/hazard_v", "/threshold_v", "/hysteresis_v"),
+        let (hazard, rate, threshold, hysteresis) = match self.unit {
+            Unit::Celsius => ("/hazard_degc", "/rate_k_per_s", "/threshold_degc", "/hysteresis_k"),
+            Unit::Ampere => ("/hazard_a", "/rate_a_per_s", "/threshold_a", "/hysteresis_a"),
+            _ => ("/hazard_v", "/rate_v_per_s", "/threshold_v", "/hysteresis_v"),
         };
-        Pointers { hazard, threshold, hysteresis }
+        Pointers { hazard, rate, threshold, hysteresis }
     }
 
     /// A value.
@@ -151,36 +203,65 @@ impl Terms {
         say_difference(value, self.difference)
     }
 
-    /// A hazard on the wrong side.
+    /// A hazard on the wrong side, a bandwidth that says nothing.
     pub fn contradictions(&self) -> Vec<FieldError> {
-        if self.span() > 0.0 {
-            return Vec::new();
+        let mut faults = Vec::new();
+        if !(self.span() > 0.0) {
+            let (side, word) = if self.over { ("above", "highest") } else { ("below", "lowest") };
+            faults.push(FieldError::contradiction(
+                self.at().hazard,
+                format!("The hazard lies inside allowed operation: enter a value {side} the {word} normal value."),
+                format!("{side} {}", self.value(self.normal)),
+                self.value(self.hazard),
+            ));
         }
-        let (side, word) = if self.over { ("above", "highest") } else { ("below", "lowest") };
-        vec![FieldError::contradiction(
-            self.at().hazard,
-            format!("The hazard lies inside allowed operation: enter a value {side} the {word} normal value."),
-            format!("{side} {}", self.value(self.normal)),
-            self.value(self.hazard),
-        )]
+        if let (Autocorrelation::White, Some(hz)) = (self.noise_is, self.noise_hz) {
+            faults.push(FieldError::contradiction(
+                "/noise_bandwidth_hz",
+                "A bandwidth alone does not say how neighbouring samples hang together: choose one pole or a Gaussian spectrum, or leave it empty for white noise.",
+                "nothing, or another kind of noise",
+                hertz(hz),
+            ));
+        }
+        faults
+    }
+
+    /// The noise as it is sampled; where its frequency is not given it is worked out as white and not judged.
+    fn sampled(&self) -> Noise {
+        let (kind, hz) = self.noise_hz.map_or((Autocorrelation::White, 0.0), |hz| (self.noise_is, hz));
+        Noise { rms: self.noise, kind, hz, in_a_row: self.in_a_row, sample_hz: self.sample_hz }
+    }
+
+    /// What is needed and not given.
+    pub fn missing(&self) -> Option<&'static str> {
+        let coloured = self.noise > 0.0 && self.noise_is != Autocorrelation::White;
+        let hz = (coloured && self.noise_hz.is_none()).then_some("/noise_bandwidth_hz");
+        hz.or_else(|| self.sag.filter(|_| !self.over)?.missing())
     }
 
     /// What takes the room.
-    fn consumed(&self) -> ThresholdConsumed {
-        let noise = self.sigma * self.noise;
+    fn consumed(&self, cost: &NoiseCost) -> ThresholdConsumed {
+        let noise = self.sigma.max(cost.sigma) * self.noise;
         let reaction = self.rate * self.time_s();
+        let noise_hazard = cost.distance.0 - cost.ramp.quiet();
         let gradient = self.gradient.map(|gradient| gradient.power_w * gradient.k_per_w);
         let colder = gradient.unwrap_or(0.0);
+        let sag = self.sag.filter(|_| !self.over).map(|sag| sag.takes());
+        let [sag_normal, sag_hazard] = sag.unwrap_or_default();
         let (on_normal, on_hazard) = if self.over { (0.0, colder) } else { (colder, 0.0) };
         let error_hazard = self.error_hazard.unwrap_or(self.error_normal);
-        let nuisance_side = self.error_normal + noise + on_normal;
-        let harm_side = error_hazard + reaction + on_hazard;
+        let nuisance_side = self.error_normal + noise + on_normal + sag_normal;
+        let harm_side = error_hazard + reaction + noise_hazard + on_hazard + sag_hazard;
         ThresholdConsumed {
             error_normal: self.error_normal,
             error_hazard,
             noise,
+            noise_sigma: self.sigma.max(cost.sigma),
             reaction,
+            noise_hazard,
             gradient,
+            sag_normal: sag.map(|sag| sag[0]),
+            sag_hazard: sag.map(|sag| sag[1]),
             nuisance_side,
             harm_side,
             total: nuisance_side + harm_side,
@@ -188,8 +269,32 @@ impl Terms {
     }
 }
 
+/// What noise costs: worked out once for what it rests on.
+#[derive(Clone, Debug)]
+struct NoiseCost {
+    rests_on: (Noise, [f64; 3]),
+    /// Sigma for the allowed nuisance rate.
+    sigma: f64,
+    ramp: Ramp,
+    /// What the first complete row takes, for certain and perhaps.
+    distance: (f64, f64),
+}
+
+impl NoiseCost {
+    fn of(terms: &Terms, known: Option<&Self>) -> Self {
+        let rests_on = (terms.sampled(), [terms.rate, terms.allowed_nuisance_per_hour, terms.missed_share]);
+        if let Some(known) = known.filter(|known| known.rests_on == rests_on) {
+            return known.clone();
+        }
+        let noise = rests_on.0;
+        let ramp = Ramp::of(noise, terms.rate);
+        let distance = ramp.distance_for(terms.missed_share);
+        Self { rests_on, sigma: noise.sigma_for(terms.allowed_nuisance_per_hour), ramp, distance }
+    }
+}
+
 /// The two edges; the span is positive.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Window {
     /// What it is made of.
     pub terms: Terms,
@@ -201,15 +306,26 @@ pub struct Window {
     pub harm_edge: f64,
     /// The room between them; negative when there is none.
     pub width: f64,
+    cost: NoiseCost,
 }
 
 impl Window {
     /// The window of a threshold.
     pub fn of(terms: Terms) -> Self {
-        let (s, consumed) = (terms.sign(), terms.consumed());
+        Self::with(terms, None)
+    }
+
+    /// The window of other terms; what its noise costs is worked out anew only where that is another.
+    pub fn like(&self, terms: Terms) -> Self {
+        Self::with(terms, Some(&self.cost))
+    }
+
+    fn with(terms: Terms, known: Option<&NoiseCost>) -> Self {
+        let cost = NoiseCost::of(&terms, known);
+        let (s, consumed) = (terms.sign(), terms.consumed(&cost));
         let nuisance_edge = terms.normal + s * consumed.nuisance_side;
         let harm_edge = terms.hazard - s * consumed.harm_side;
-        Self { terms, consumed, nuisance_edge, harm_edge, width: s * (harm_edge - nuisance_edge) }
+        Self { terms, consumed, nuisance_edge, harm_edge, width: s * (harm_edge - nuisance_edge), cost }
     }
 
     /// The lower and the upper edge.
@@ -228,35 +344,90 @@ impl Window {
         self.terms.threshold.unwrap_or_else(|| self.centre())
     }
 
+    /// Whether courses of noise were drawn, so that another noise is dear.
+    pub const fn is_drawn(&self) -> bool {
+        self.cost.ramp.is_drawn()
+    }
+
     /// Whether there is a room.
     pub fn room(&self) -> Judged {
-        let (at, total) = (self.terms.at(), self.consumed.total);
-        Judged::new("protection.room", at.hazard, self.terms.difference, Sense::Consumed, total, self.terms.span())
+        let (terms, total) = (&self.terms, self.consumed.total);
+        let one = Judged::new("protection.room", terms.at().hazard, terms.difference, Sense::Consumed, total, self.limit(terms.span()));
+        self.resolved(one, total, terms.span())
     }
 
     /// Whether the threshold holds the side of allowed operation.
     pub fn nuisance(&self) -> Judged {
-        self.side("protection.nuisance-side", self.consumed.nuisance_side, self.threshold() - self.terms.normal)
+        let Terms { difference, normal, .. } = self.terms;
+        let left = self.terms.sign() * (self.threshold() - normal);
+        let (at, limit) = (self.terms.at().threshold, self.limit(left));
+        Judged::new("protection.nuisance-side", at, difference, Sense::Consumed, self.consumed.nuisance_side, limit)
     }
 
     /// Whether the threshold holds the side of the hazard.
     pub fn harm(&self) -> Judged {
-        self.side("protection.harm-side", self.consumed.harm_side, self.terms.hazard - self.threshold())
+        let Terms { difference, hazard, .. } = self.terms;
+        let left = self.terms.sign() * (hazard - self.threshold());
+        let (at, limit) = (self.terms.at().threshold, self.limit(left));
+        let one = Judged::new("protection.harm-side", at, difference, Sense::Consumed, self.consumed.harm_side, limit);
+        self.resolved(one, self.consumed.harm_side, left)
     }
 
-    fn side(&self, id: &'static str, consumed: f64, up: f64) -> Judged {
-        let Terms { difference, .. } = self.terms;
-        Judged::new(id, self.terms.at().threshold, difference, Sense::Consumed, consumed, self.terms.sign() * up)
+    /// Whether what the pack itself does stays off the threshold; nothing where that is not known.
+    pub fn pack_peak(&self) -> Option<Judged> {
+        let Terms { difference, pack_peak, .. } = self.terms;
+        let left = self.terms.sign() * (self.threshold() - pack_peak?);
+        let (at, limit) = (self.terms.at().threshold, self.limit(left));
+        Some(Judged::new("protection.pack-peak", at, difference, Sense::Consumed, self.consumed.nuisance_side, limit))
+    }
+
+    /// Whether the channel still reads the threshold with its error at both ends: at the end towards the hazard it must.
+    pub fn range(&self) -> Judged {
+        let terms = &self.terms;
+        let error = self.consumed.error_normal.max(self.consumed.error_hazard);
+        let (low, high) = (self.threshold() - error, self.threshold() + error);
+        let below = terms.reads_from.map(|from| passes(from, low));
+        let above = terms.reads_to.map(|to| passes(high, to));
+        let wrong = below == Some(true) || above == Some(true);
+        let mut one = Judged::never("protection.beyond-range", terms.at().threshold, wrong);
+        let needed = if terms.over { (above, terms.range[1]) } else { (below, terms.range[0]) };
+        if let (None, pointer) = needed
+            && !wrong
+        {
+            one.outcome = Outcome::NotJudged(pointer);
+        }
+        one
+    }
+
+    /// What is left, or what is missing to tell.
+    fn limit(&self, left: f64) -> Limit {
+        self.terms.missing().map_or(Limit::Given(left), Limit::Missing)
+    }
+
+    /// Where drawn courses cannot tell, more of them would: their number falls with the square of what is left.
+    fn resolved(&self, mut one: Judged, consumed: f64, left: f64) -> Judged {
+        let unsure = self.cost.distance.0 - self.cost.distance.1;
+        if let Outcome::Used(used) = one.outcome
+            && one.fails()
+            && unsure > 0.0
+            && left > 0.0
+            && !passes(consumed - unsure, left)
+        {
+            let over = (consumed - left) / unsure;
+            let trials = (f64::from(super::ramp::COURSES) / (over * over).max(1e-3)).min(1e9);
+            one.outcome = Outcome::NotResolved { low: (consumed - unsure) / left, high: used, trials: trials as u64 };
+        }
+        one
     }
 
     /// A threshold that does not follow the current, under it; for an under-voltage.
     pub fn sag(&self) -> Option<VoltageSag> {
-        let (ohm, ampere) = (self.terms.sag_ohm?, self.terms.sag_a?);
-        let (at_rest_v, sag_v) = (self.threshold(), ohm * ampere);
+        let sag = self.terms.sag?;
+        let (at_rest_v, sag_v) = (self.threshold(), sag.largest_ohm * sag.current_a);
         (!self.terms.over).then_some(VoltageSag {
             sag_v,
             at_rest_v,
-            under_load_v: at_rest_v - sag_v,
+            under_load_v: at_rest_v - sag.follows_ohm.unwrap_or(sag.largest_ohm) * sag.current_a,
             fixed_trips_at_v: at_rest_v + sag_v,
             fixed_trips_in_operation: at_rest_v + sag_v > self.terms.normal,
         })
@@ -268,9 +439,11 @@ impl Window {
         // The distance that noise alone has to bridge, with the error at its limit.
         let free = s * (threshold - terms.normal) - (consumed.nuisance_side - consumed.noise);
         let per_sample = risk::beyond(free, terms.noise);
-        let per_hour = risk::nuisance_per_hour(per_sample, terms.in_a_row, terms.sample_hz);
+        let per_hour = self.nuisance_per_hour(free);
         // The reading, without error and noise, at the last moment that still leaves the time to react.
-        let late = s * terms.hazard - (consumed.harm_side - consumed.error_hazard);
+        let late = s * terms.hazard - (consumed.harm_side - consumed.error_hazard - consumed.noise_hazard);
+        // What the first complete row may take, with no error.
+        let row = s * (terms.hazard - threshold) - (consumed.harm_side - consumed.error_hazard - self.cost.distance.0);
         let short = s * threshold - late;
         let standard = terms.method.standard(consumed.error_hazard).hypot(terms.noise);
         let normal = risk::below(short, standard);
@@ -280,11 +453,6 @@ impl Window {
             nuisance_margin: s * (threshold - self.nuisance_edge),
             harm_margin: s * (self.harm_edge - threshold),
             noise_sigma: (terms.noise > 0.0).then(|| free / terms.noise).filter(|z| z.is_finite()),
-            crossings_per_hour: terms
-                .noise_hz
-                .filter(|_| terms.noise > 0.0)
-                .map(|bandwidth| risk::crossings_per_hour(free / terms.noise, bandwidth)),
-            samples_correlated: terms.noise_hz.is_some_and(|bandwidth| risk::correlated(bandwidth, terms.sample_hz)),
             nuisance_per_sample: per_sample,
             nuisance_per_hour: per_hour,
             mean_time_between_s: (per_hour > 0.0).then(|| 3600.0 / per_hour).filter(|time| time.is_finite()),
@@ -295,7 +463,20 @@ impl Window {
             },
             missed_probability_normal: normal,
             standard_uncertainty: standard,
+            late_percent: self.cost.ramp.late(row - consumed.error_hazard).share * 100.0,
+            late_without_error_percent: self.cost.ramp.late(row).share * 100.0,
         }
+    }
+
+    /// Nuisance trips an hour where noise alone has to bridge a distance.
+    pub fn nuisance_per_hour(&self, distance: f64) -> f64 {
+        let noise = &self.cost.rests_on.0;
+        let each = risk::beyond(distance, noise.rms);
+        if noise.rms > 0.0 && each < 1.0 && each > 0.0 {
+            return noise.rows(distance / noise.rms).per_hour;
+        }
+        // Beyond the threshold it stays tripped: once in a row.
+        each * 3600.0 * noise.sample_hz / f64::from(noise.in_a_row)
     }
 
     /// Where it is released.

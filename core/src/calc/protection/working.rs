@@ -1,7 +1,7 @@
 //! The working of a threshold: every headline as a step that a pocket calculator can redo.
 
-use super::{ErrorMethod, Terms, ThresholdOutput};
-use crate::quantity::{Quantity, hertz, one, percent, second, volt};
+use super::{Autocorrelation, ErrorMethod, Terms, ThresholdOutput};
+use crate::quantity::{Quantity, ampere, ampere_squared_second, hertz, in_sentence, one, percent, second, volt};
 use crate::report::Step;
 
 const PRACTICE: &str = "sum of limits on both sides: common practice, no source";
@@ -15,7 +15,14 @@ pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
         Some(gradient) => (format!(" {sign} P R_th"), format!(" {sign} {}", d(gradient))),
         None => <(String, String)>::default(),
     };
-    let (on_normal, on_hazard) = (on(!terms.over, toward), on(terms.over, back));
+    let also = |taken: Option<f64>, sign: &str, symbol: &str| match taken.filter(|taken| *taken > 0.0) {
+        Some(taken) => (format!(" {sign} {symbol}"), format!(" {sign} {}", d(taken))),
+        None => <(String, String)>::default(),
+    };
+    let join = |a: (String, String), b: (String, String)| (a.0 + &b.0, a.1 + &b.1);
+    let on_normal = join(on(!terms.over, toward), also(c.sag_normal, toward, "V_I"));
+    let by_noise = also(Some(c.noise_hazard), back, "D_u");
+    let on_hazard = join(join(by_noise, on(terms.over, back)), also(c.sag_hazard, back, "V_I"));
     let late = terms.delays.iter().filter(|delay| delay.seconds > 0.0);
     let times = late.map(|delay| format!(" + {}", second(delay.seconds))).collect::<Vec<_>>().concat();
     let mut steps = Vec::new();
@@ -29,7 +36,7 @@ pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
 
     let formula = format!("x_n {toward} e_n {toward} z u{}", on_normal.0);
     let (normal, error) = (terms.say(terms.normal), d(c.error_normal));
-    let noise = format!("{} · {}{}", one(terms.sigma), d(terms.noise), on_normal.1);
+    let noise = format!("{} · {}{}", one(c.noise_sigma), d(terms.noise), on_normal.1);
     let numbers = format!("{normal} {toward} {error} {toward} {noise}");
     step("Edge towards operation", "x_lo", &formula, numbers, terms.value(result.nuisance_edge), PRACTICE);
 
@@ -43,15 +50,30 @@ pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
     let numbers = format!("{} − {}", terms.say(result.high_edge), terms.say(result.low_edge));
     step("Room for the threshold", "w", formula, numbers, terms.distance(result.width), PRACTICE);
 
-    let path = if c.gradient.is_some() { " + P R_th" } else { "" };
-    let formula = format!("(e_n + z u + e_h + r t{path})/|x_h − x_n|");
+    let formula = "(e_n + z u + e_h + r t + all others)/|x_h − x_n|";
     let (numbers, used) = (format!("{}/{}", d(c.total), d(result.available)), percent(result.used_percent));
-    step("Room used", "U", &formula, numbers, used, "share of the distance from normal to hazard");
+    step("Room used", "U", formula, numbers, used, "share of the distance from normal to hazard");
 
     risk(terms, result, &mut step);
     if let Some(sag) = result.sag {
-        let numbers = format!("{} − {}", terms.say(sag.at_rest_v), volt(sag.sag_v));
-        step("Limit under load", "V_th(I)", "V_th − I R", numbers, volt(sag.under_load_v), "Ohm's law");
+        let numbers = format!("{} − {}", terms.say(sag.at_rest_v), volt(sag.at_rest_v - sag.under_load_v));
+        step("Limit under load", "V_th(I)", "V_th − I R_f", numbers, volt(sag.under_load_v), "Ohm's law");
+    }
+    let late = |value: f64| percent(value);
+    let given = format!(
+        "row of {} at {}, noise {}, slope {}",
+        terms.in_a_row,
+        hertz(terms.sample_hz),
+        d(terms.noise),
+        Quantity::new(terms.rate, terms.slope)
+    );
+    let (label, source) = ("Hazard passed at opening, error at its limit", "first complete row on a ramp in normal noise");
+    step(label, "p_l", "P(no n samples in a row in time)", given, late(result.judged.late_percent), source);
+    if let Some(worst) = result.let_through {
+        let formula = "I² T − 2 I D τ (1 − E) + D² τ (1 − E²)/2, D = I − i_0, E = exp(−T/τ)";
+        let numbers = format!("I = {}, T = {}", ampere(worst.step_a), second(worst.off_after_s));
+        let value = ampere_squared_second(worst.let_through_a2s);
+        step("I²t of the worst fault until it is off", "W", formula, numbers, value, "RL circuit, closed form");
     }
     steps
 }
@@ -65,17 +87,17 @@ fn risk(terms: &Terms, result: &ThresholdOutput, step: &mut impl FnMut(&str, &st
         let numbers = format!("{}/{noise}", d(z * terms.noise));
         step(label, "z", formula, numbers, one(z), "normal distribution");
 
-        let (each, n) = (one(judged.nuisance_per_sample), terms.in_a_row);
-        let numbers = format!("3600 s · {} · ({each})^{n}", hertz(terms.sample_hz));
-        let (trips, source) = (one(judged.nuisance_per_hour), "independent samples; normal distribution");
-        step("Nuisance trips an hour", "N", "3600 f_s Q(z)ⁿ", numbers, trips, source);
-    }
-    if let (Some(crossings), Some(z), Some(bandwidth)) = (judged.crossings_per_hour, judged.noise_sigma, terms.noise_hz)
-    {
-        let (label, source) =
-            ("Crossings of the threshold by noise an hour", "Rice 1944: level crossings of a normal process");
-        let numbers = format!("3600 s · {} · exp(−({})²/2)", hertz(bandwidth), one(z));
-        step(label, "N_0", "3600 f_0 exp(−z²/2)", numbers, one(crossings), source);
+        let (rate, trips, n) = (hertz(terms.sample_hz), one(judged.nuisance_per_hour), terms.in_a_row);
+        if terms.noise_is == Autocorrelation::White {
+            let each = one(judged.nuisance_per_sample);
+            let numbers = format!("3600 s · {rate} · ({each})^{n} · (1 − {each})");
+            let source = "rows of independent samples; normal distribution";
+            step("Nuisance trips an hour", "N", "3600 f_s Q(z)ⁿ (1 − Q(z))", numbers, trips, source);
+        } else {
+            let numbers = format!("3600 s · {rate} · chance that a row of {n} begins, {}", in_sentence(terms.noise_is.label()));
+            let source = "multivariate normal distribution, A. Genz 1992";
+            step("Nuisance trips an hour", "N", "3600 f_s (P_n − P_(n+1))", numbers, trips, source);
+        }
     }
     let interval = terms.method == ErrorMethod::Interval95;
     let formula = if interval { "√((e_h/1.96)² + u²)" } else { "√(e_h²/3 + u²)" };

@@ -1,0 +1,192 @@
+//! # What a fault lets through until the threshold has opened it
+//!
+//! Whatever current a fault drives, from just above what the threshold may miss to the strongest, shunt, wire and cells
+//! carry its I²t until it is off. The worst step is seldom the largest one: near the threshold the filter takes long.
+//!
+//! ```text
+//! Formula    i(t) = I − (I − i_0) exp(−t/τ_L), τ_L = L I/V; reading behind one pole τ_f:
+//!            y(t) = I − (I − i_0)(τ_L exp(−t/τ_L) − τ_f exp(−t/τ_f))/(τ_L − τ_f)
+//!            off at T = t(y = x_th + e + z u) + n/f_s + processing + opening
+//!            ∫i² dt = I² T − 2 I D τ_L (1 − E) + D² τ_L (1 − E²)/2,  D = I − i_0, E = exp(−T/τ_L)
+//! Searched   241 steps, evenly in the logarithm of what lies above the level, from a thousandth of the way to the
+//!            strongest fault on; from no current and from the normal extreme
+//! Symbols    V, L source and inductance of the fault, I = V/R its step, z sigma so that all n samples are beyond but for
+//!            the allowed share
+//! Valid      a current that stays between what is allowed and the level never trips: the hazard must carry that for good;
+//!            a withstand I²t holds up to the strongest fault, smaller currents take at least as much
+//! Source     RL circuit and one-pole filter (closed forms); integral of the square (closed form)
+//! ```
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::window::Window;
+use crate::judge::{Judged, Ledger, Limit, Words};
+use crate::propagation::normal_quantile;
+use crate::quantity::{Unit, ampere, ampere_squared_second, second};
+
+/// The faults that a threshold has to open, and what carries them.
+#[derive(Clone, Copy, Debug)]
+pub struct Faults {
+    /// The strongest fault, A.
+    pub strongest_a: Option<f64>,
+    /// The voltage behind it, V.
+    pub volt: Option<f64>,
+    /// The inductance of its loop, H.
+    pub henry: Option<f64>,
+    /// What shunt, wire and cells take, A²s.
+    pub takes: [Option<f64>; 3],
+}
+
+/// What the worst step lets through.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct LetThrough {
+    /// The current of that step, A.
+    pub step_a: f64,
+    /// When it is off, s.
+    pub off_after_s: f64,
+    /// ∫i² dt until then, A²s.
+    pub let_through_a2s: f64,
+    /// The largest current at opening of all steps, A.
+    pub opening_a: f64,
+    /// By how much that passes the threshold, A.
+    pub overshoot_a: f64,
+}
+
+/// What can be told of the faults.
+#[derive(Clone, Copy, Debug)]
+pub enum Told {
+    /// This is not given.
+    Missing(&'static str),
+    /// The strongest fault does not reach the level that trips for certain.
+    Never,
+    /// The worst step.
+    Worst(LetThrough),
+}
+
+const STEPS: u32 = 240;
+
+impl Faults {
+    /// The worst step.
+    pub fn worst(&self, window: &Window) -> Told {
+        let Some(strongest) = self.strongest_a else { return Told::Missing("/strongest_fault_a") };
+        let Some(volt) = self.volt else { return Told::Missing("/fault_v") };
+        let Some(henry) = self.henry else { return Told::Missing("/fault_inductance_henry") };
+        let terms = &window.terms;
+        let error = window.consumed.error_hazard.max(window.consumed.error_normal);
+        let sigma = -normal_quantile(terms.missed_share / f64::from(terms.in_a_row));
+        let level = window.threshold() + error + sigma.max(0.0) * terms.noise;
+        if !(strongest > level) {
+            return Told::Never;
+        }
+        let [filter, later @ ..] = &terms.delays;
+        let later = terms.debounce_s() + later.iter().map(|delay| delay.seconds).sum::<f64>();
+        let mut worst: Option<LetThrough> = None;
+        let mut opening: f64 = 0.0;
+        for at in 0..=STEPS {
+            let part = libm::pow(1e-3, 1.0 - f64::from(at) / f64::from(STEPS));
+            let fault = Step { step: level + (strongest - level) * part, volt, henry, filter: filter.seconds };
+            for before in [0.0, terms.normal.min(level)] {
+                let off = fault.reaches(before, level) + later;
+                let through = fault.through(before, off);
+                opening = opening.max(fault.current(before, off));
+                if worst.is_none_or(|worst| through > worst.let_through_a2s) {
+                    worst = Some(LetThrough {
+                        step_a: fault.step,
+                        off_after_s: off,
+                        let_through_a2s: through,
+                        opening_a: 0.0,
+                        overshoot_a: 0.0,
+                    });
+                }
+            }
+        }
+        let overshoot_a = opening - window.threshold();
+        worst.map_or(Told::Never, |worst| Told::Worst(LetThrough { opening_a: opening, overshoot_a, ..worst }))
+    }
+}
+
+/// One step of the current.
+struct Step {
+    step: f64,
+    volt: f64,
+    henry: f64,
+    filter: f64,
+}
+
+impl Step {
+    fn tau(&self) -> f64 {
+        self.henry * self.step / self.volt
+    }
+
+    fn current(&self, before: f64, time: f64) -> f64 {
+        if self.tau() == 0.0 { self.step } else { self.step - (self.step - before) * libm::exp(-time / self.tau()) }
+    }
+
+    /// The reading behind the filter.
+    fn reading(&self, before: f64, time: f64) -> f64 {
+        let (slow, fast) = (self.tau().max(self.filter), self.tau().min(self.filter));
+        let left = |tau: f64| if tau == 0.0 { 0.0 } else { libm::exp(-time / tau) };
+        let rest = if slow == 0.0 {
+            0.0
+        } else if slow - fast < 1e-6 * slow {
+            (1.0 + time / slow) * left(slow)
+        } else {
+            (slow * left(slow) - fast * left(fast)) / (slow - fast)
+        };
+        self.step - (self.step - before) * rest
+    }
+
+    /// When the reading reaches a level below the step.
+    fn reaches(&self, before: f64, level: f64) -> f64 {
+        let end = 60.0 * (self.tau() + self.filter);
+        if end == 0.0 { 0.0 } else { crate::numeric::first_where(0.0, end, |time| self.reading(before, time) >= level) }
+    }
+
+    /// The integral of its square.
+    fn through(&self, before: f64, time: f64) -> f64 {
+        let (i, d, tau) = (self.step, self.step - before, self.tau());
+        let e = if tau == 0.0 { 0.0 } else { libm::exp(-time / tau) };
+        i * i * time - 2.0 * i * d * tau * (1.0 - e) + d * d * tau / 2.0 * (1.0 - e * e)
+    }
+}
+
+/// What shunt, wire and cells take of it.
+pub(super) fn requirements(faults: &Faults, window: &Window, to: &mut Ledger) {
+    let told = faults.worst(window);
+    if let Told::Missing(what) = told {
+        let one = Judged::at_most("protection.let-through", what, Unit::AmpereSquaredSecond, None, Limit::Missing(what));
+        to.require(one, |_| {
+            let note = "for every step from threshold and error to the strongest fault";
+            Words::new("I²t until a fault is off", note, "")
+        });
+        return;
+    }
+    let worst = if let Told::Worst(worst) = told { Some(worst) } else { None };
+    for ((id, pointer, label), takes) in [
+        ("protection.let-through-shunt", "/shunt_a2s", "Shunt"),
+        ("protection.let-through-wire", "/wire_a2s", "Wire"),
+        ("protection.let-through-cells", "/cells_a2s", "Cells"),
+    ]
+    .into_iter()
+    .zip(faults.takes)
+    {
+        let limit = takes.map_or(Limit::Missing(pointer), Limit::Given);
+        let through = worst.map(|worst| worst.let_through_a2s);
+        to.require(Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, through, limit), |_| {
+            let failure = match (worst, takes) {
+                (Some(worst), Some(takes)) => format!(
+                    "A fault of {} is off after {} and has let through {}; {} are allowed.",
+                    ampere(worst.step_a),
+                    second(worst.off_after_s),
+                    ampere_squared_second(worst.let_through_a2s),
+                    ampere_squared_second(takes)
+                ),
+                _ => "The strongest fault does not reach the threshold with its error: it is never opened.".into(),
+            };
+            let at = worst.map_or_else(String::new, |worst| format!(", worst at {}", ampere(worst.step_a)));
+            let note = format!("for every step from threshold and error to the strongest fault{at}");
+            Words::new(format!("{label}: I²t until a fault is off"), note, failure)
+        });
+    }
+}
