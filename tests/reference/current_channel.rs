@@ -9,10 +9,10 @@ use serde_json::{Value, json};
 
 use sensewright_core::calculation::{Answer, Ask, Depth};
 use sensewright_core::demo::find;
-use sensewright_core::field::Notation;
-use sensewright_core::judge::Verdict;
 use sensewright_core::design::Part;
 use sensewright_core::design::prepared::Prepared;
+use sensewright_core::field::Notation;
+use sensewright_core::judge::Verdict;
 use sensewright_core::work::Work;
 
 use super::{at, holds, holds_relative};
@@ -170,7 +170,11 @@ fn the_whole_chain_sets_the_range() {
     let nominal = "/range/nominal_full_a";
     holds(range(nominal, &[]), 1.25 / 20.0, 1e-15);
     holds(range(nominal, &[("/amplifier/output_max_v", json!(0.5))]), 0.025, 1e-15);
-    holds(range(nominal, &[("/amplifier/output_max_v", json!(0.5)), ("/amplifier/input_max_v", json!(0.01))]), 0.01, 1e-15);
+    holds(
+        range(nominal, &[("/amplifier/output_max_v", json!(0.5)), ("/amplifier/input_max_v", json!(0.01))]),
+        0.01,
+        1e-15,
+    );
     let below = range("/range/full_below_a", &[("/amplifier/output_min_v", json!(-0.1))]);
     assert!((-0.005..-0.0048).contains(&below), "{below}");
 }

@@ -185,8 +185,9 @@ impl<'a, C: Corners> Judging<'a, C> {
             JudgedBy::WorstCase => {
                 defined(propagation::worst_case(&model, &sources, work))?.map(|(low, high)| (largest(low, high), None))
             }
-            JudgedBy::RootSumSquare => defined(propagation::quick(&model, &sources, true, work))?
-                .map(|quick| (quick.root_sum_square, None)),
+            JudgedBy::RootSumSquare => {
+                defined(propagation::quick(&model, &sources, true, work))?.map(|quick| (quick.root_sum_square, None))
+            }
             JudgedBy::Probability95 => {
                 let done = self.assess(x, state, true, work)?;
                 done.and_then(|done| Some((interval_end(&done)?, Some(Box::new(done)))))
