@@ -8,6 +8,7 @@ import math
 from typing import NamedTuple
 
 import numpy
+import scipy.optimize
 import scipy.stats
 from uncertainties import ufloat
 
@@ -51,15 +52,49 @@ def estimates(sources):
     return {name: source.estimate for name, source in sources.items()}
 
 
+def joined(slope, sources):
+    """The normal sources of a budget as one line: their factor and their joined standard uncertainty."""
+    terms = {name: slope[name] * s.standard() for name, s in sources.items() if s.shape == "normal" and s.limit}
+    standard = math.hypot(*terms.values())
+    poorly = math.fsum(term**4 / sources[name].degrees for name, term in terms.items())
+    factor = 3.0
+    if poorly:
+        # Few degrees of freedom: Student's 99.73 % at their effective number (JCGM 100 G.4).
+        factor = max(factor, scipy.stats.t.ppf(0.5 + 0.9973 / 2.0, math.floor(standard**4 / poorly)))
+    return factor, standard
+
+
 def corners(model, sources):
-    """The model at every corner of the box of limits, for models that are monotone in each deviation."""
-    moving = [name for name, source in sources.items() if source.limit]
+    """The model at every corner of the box of limits, for models that are monotone in each deviation.
+
+    Normal sources have no limit: together they stand anywhere on a sphere of so many standard uncertainties, which is
+    searched from the corner.
+    """
+    moving = [name for name, source in sources.items() if source.limit and source.shape != "normal"]
+    normal = [name for name, source in sources.items() if source.limit and source.shape == "normal"]
     signs = numpy.array(list(itertools.product((-1.0, 1.0), repeat=len(moving)))).T
     point = dict(estimates(sources))
-    for name, sign in zip(moving, signs, strict=True):
-        point[name] = sources[name].estimate + sign * sources[name].limit
-    values = model(point)
-    return values.min(), values.max()
+    if not normal:
+        for name, sign in zip(moving, signs, strict=True):
+            point[name] = sources[name].estimate + sign * sources[name].limit
+        values = model(point)
+        return values.min(), values.max()
+    factor, _ = joined(slopes(model, sources, estimates(sources)), sources)
+    values = []
+    for corner in itertools.product((-1.0, 1.0), repeat=len(moving)):
+        for name, sign in zip(moving, corner, strict=True):
+            point[name] = sources[name].estimate + sign * sources[name].limit
+
+        def on_sphere(direction, point=point):
+            length = numpy.linalg.norm(direction)
+            for name, part in zip(normal, direction, strict=True):
+                point[name] = sources[name].estimate + factor * sources[name].standard() * part / length
+            return model(point)
+
+        for side, start in itertools.product((-1.0, 1.0), itertools.product((-1.0, 1.0), repeat=len(normal))):
+            found = scipy.optimize.minimize(lambda at, side=side: side * on_sphere(at), start, tol=1e-12)
+            values.append(side * found.fun)
+    return min(values), max(values)
 
 
 def slopes(model, sources, at):
@@ -87,23 +122,39 @@ def compare(assessment, model, sources, deviations=True):
     yield "worst_case.high", assessment["worst_case"]["high"], high
 
     at = dict.fromkeys(sources, 0.0) if deviations else estimates(sources)
-    slope = slopes(model, sources, at)
-    terms = [abs(slope[name]) * (s.limit + (abs(s.estimate) if deviations else 0.0)) for name, s in sources.items()]
-    yield "sum_of_limits", assessment["worst_case"]["sum_of_limits"], math.fsum(terms)
-    yield "root_sum_square", assessment["root_sum_square"], math.hypot(*terms)
+    hand = slopes(model, sources, at)
+    factor, standard = joined(hand, sources)
+    limits = {name: abs(hand[name]) * s.limit for name, s in sources.items() if s.limit and s.shape != "normal"}
+    known = math.fsum(hand[name] * s.estimate for name, s in sources.items()) if deviations else 0.0
+    yield "known", assessment["known"], known, 1e-9 * max(abs(low), abs(high))
+    together = abs(known) + math.fsum(limits.values()) + factor * standard
+    yield "sum_of_limits", assessment["worst_case"]["sum_of_limits"], together
+    root = abs(known) + math.hypot(*limits.values(), factor * standard)
+    yield "root_sum_square", assessment["root_sum_square"], root
+    if standard:
+        yield "joined.k", assessment["joined"]["k"], factor
+        yield "joined.contribution", assessment["joined"]["contribution"], factor * standard
 
     value = model(estimates(sources))
     yield "value", assessment["value"], value, 1e-9 * max(abs(low), abs(high))
-    standard = model({name: s.uncertain() for name, s in sources.items()}).std_dev
-    yield "gum.standard", assessment["gum"]["standard"], standard
-    yield "gum.expanded", assessment["gum"]["expanded"], assessment["gum"]["k"] * standard
+    combined = model({name: s.uncertain() for name, s in sources.items()}).std_dev
+    yield "gum.standard", assessment["gum"]["standard"], combined
+    yield "gum.expanded", assessment["gum"]["expanded"], assessment["gum"]["k"] * combined
 
     slope = slopes(model, sources, estimates(sources))
-    sizes = sorted((abs(slope[name]) * s.limit for name, s in sources.items() if s.limit), reverse=True)
-    said = [line["contribution"] for line in assessment["contributions"] if line["contribution"]]
+    parts = {
+        name: factor * (hand[name] * s.standard()) ** 2 / standard
+        for name, s in sources.items()
+        if s.limit and s.shape == "normal" and standard
+    }
+    sizes = sorted([*limits.values(), *parts.values()], reverse=True)
+    said = sorted((line["contribution"] for line in assessment["contributions"]), reverse=True)
+    said = [size for size in said if size]
     yield "number of contributions", len(said), len(sizes)
     for place, (got, expected) in enumerate(zip(said, sizes, strict=True)):
         yield f"contribution {place}", got, expected
+    counted = [line["contribution"] + abs(line["known"]) * deviations for line in assessment["contributions"]]
+    yield "contributions largest first", float(counted == sorted(counted, reverse=True)), 1.0
     shares = sum(line.get("share_percent", 0.0) for line in assessment["contributions"])
     yield "shares together", shares, 100.0
 
@@ -111,8 +162,8 @@ def compare(assessment, model, sources, deviations=True):
     values = model({name: s.draw(generator, TRIALS) for name, s in sources.items()})
     # Welch and Satterthwaite: JCGM 100 G.4.
     poorly = math.fsum((slope[name] * s.standard()) ** 4 / s.degrees for name, s in sources.items())
-    degrees = standard**4 / poorly if poorly else math.inf
-    yield from compare_trials(assessment["monte_carlo"], values, value, standard, degrees)
+    degrees = combined**4 / poorly if poorly else math.inf
+    yield from compare_trials(assessment["monte_carlo"], values, value, combined, degrees)
 
 
 def quantile_error(values, at, per_root):

@@ -99,6 +99,14 @@ def free_correlated(given, result):
     middle = [source.estimate for source in sources.values()]
     output = model(dict(enumerate(uncertainties.correlated_values(middle, covariance))))
     yield "gum.standard", done["gum"]["standard"], output.std_dev
+    # All inputs are normal: the root with every coefficient, the worst case with those that add.
+    slope = budgets.slopes(model, sources, budgets.estimates(sources))
+    terms = numpy.array([slope[name] for name in sources]) * standards
+    products = coefficients * numpy.outer(terms, terms)
+    yield "root_sum_square", done["root_sum_square"], 3.0 * math.sqrt(products.sum())
+    # The diagonal is positive.
+    adding = 3.0 * math.sqrt(products[products > 0.0].sum())
+    yield "sum_of_limits", done["worst_case"]["sum_of_limits"], adding
     draws = numpy.random.default_rng(1).multivariate_normal(middle, covariance, budgets.TRIALS).T
     yield from budgets.compare_trials(
         done["monte_carlo"], model(dict(enumerate(draws))), output.nominal_value, output.std_dev
@@ -133,3 +141,50 @@ def free_degrees(given, result):
     yield "printed: effective degrees of freedom", gum["degrees_of_freedom"], 16.7, 0.1
     yield "printed: coverage factor", gum["k"], 2.92, 0.005
     yield "printed: expanded uncertainty", gum["expanded"], 93.0, 0.6
+
+
+def normal(estimate, standard):
+    return {"estimate": estimate, "standard": standard}
+
+
+def factors(*rows):
+    names = ("output", "term", "input", "exponent", "scale")
+    return [dict(zip(names, row, strict=True)) for row in rows]
+
+
+@check(
+    "/api/v1/uncertainty",
+    "free model: several outputs, second order",
+    "uncertainties, closed forms of normal moments",
+    1e-7,
+    {
+        "form": "sum-of-products",
+        "inputs": [normal(2.0, 0.3), normal(-1.0, 0.4), normal(0.5, 0.1)],
+        # y1 = x1 x2, y2 = 3 x1² − x3, y3 = x3/x1.
+        "factors": factors(
+            (1, 1, 1, 1.0, 1.0),
+            (1, 1, 2, 1.0, 1.0),
+            (2, 1, 1, 2.0, 3.0),
+            (2, 2, 3, 1.0, -1.0),
+            (3, 1, 3, 1.0, 1.0),
+            (3, 1, 1, -1.0, 1.0),
+        ),
+    },
+)
+def free_outputs(given, result):
+    x = [uncertainties.ufloat(row["estimate"], row["standard"]) for row in given["inputs"]]
+    outputs = [x[0] * x[1], 3.0 * x[0] ** 2 - x[2], x[2] / x[0]]
+    done = [result, *result["others"]]
+    for place, (one, expected) in enumerate(zip(done, outputs, strict=True)):
+        yield f"y{place + 1}", one["assessment"]["value"], expected.nominal_value
+        yield f"u(y{place + 1})", one["assessment"]["gum"]["standard"], expected.std_dev
+    matrix = uncertainties.correlation_matrix(outputs)
+    for pair in result["output_correlations"]:
+        i, j = pair["first"] - 1, pair["second"] - 1
+        yield f"r({i + 1}, {j + 1})", pair["coefficient"], matrix[i][j], 1e-9
+    # Var(XY) = a² v² + b² u² + u² v²; Var(X²) = 4 a² u² + 2 u⁴.
+    (a, u), (b, v), (_, w) = ((row["estimate"], row["standard"]) for row in given["inputs"])
+    yield "second order of a product", done[0]["second_order"]["standard"], math.sqrt((a * v) ** 2 + (b * u) ** 2 + (u * v) ** 2)
+    square = 9.0 * (4.0 * (a * u) ** 2 + 2.0 * u**4) + w**2
+    yield "second order of a square", done[1]["second_order"]["standard"], math.sqrt(square)
+    yield "mean of a square", done[1]["second_order"]["mean"], 3.0 * (a * a + u * u) - 0.5

@@ -320,10 +320,10 @@ fn a_limit_beside_the_interval_is_not_resolved() {
         let row = done.requirements.iter().find(|row| row.id == "uncertainty.deviation").expect("it is required");
         (row.verdict, row.reason.clone().unwrap_or_default())
     };
-    let (verdict, reason) = judged(3.95, 20_000);
+    let (verdict, reason) = judged(3.98, 20_000);
     assert_eq!(verdict, Verdict::NotResolved);
     assert!(reason.contains("trials would tell"), "{reason}");
-    assert_eq!(judged(3.95, 1_000_000).0, Verdict::Thin);
+    assert_eq!(judged(3.98, 1_000_000).0, Verdict::Thin);
     assert_eq!(judged(3.7, 20_000).0, Verdict::Fails);
     assert_eq!(judged(5.0, 20_000).0, Verdict::Holds);
 }

@@ -14,10 +14,9 @@
 //! Source     JCGM 100:2008 (GUM), JCGM 101:2008 (propagation of distributions)
 //! ```
 //!
-//! [`assess`] answers all four for one operating point, [`quick`] the cheap ones for a grid of many (a [`Joining`] asks
-//! them with another factor of the normal sources or a correlation), and [`what_it_takes`] says which limit each source
-//! alone would need for a requirement to pass. What may take long is given a [`Work`](crate::work::Work) and answers
-//! whole or [`Fault::Stopped`]; asking moves no bit of an answer.
+//! [`assess`] answers all four for one operating point, [`quick`] the cheap ones for a grid of many; a [`Joining`] asks
+//! them with another factor of the normal sources or a correlation. What may take long is given a
+//! [`Work`](crate::work::Work) and answers whole or [`Fault::Stopped`]; asking moves no bit of an answer.
 
 mod budget;
 mod correlation;
@@ -27,7 +26,6 @@ mod first_order;
 mod gum;
 mod intervals;
 mod joined;
-mod lever;
 mod model;
 mod monte_carlo;
 mod normal;
@@ -47,7 +45,6 @@ pub use first_order::{gradient, sensitivities};
 pub use gum::{Coverage, Gum, covariance, coverage_factor};
 pub use intervals::{Between, Histogram, Interval};
 pub use joined::{Joined, Joining};
-pub use lever::{Lever, Method, what_it_takes};
 pub use model::{Linear, Model, Product, SumOfProducts, Term};
 pub use monte_carlo::{Beyond, Comparison, CoverageIntervals, MonteCarlo, OfSums, fill, summarise};
 pub use normal::{normal_distribution, normal_quantile};

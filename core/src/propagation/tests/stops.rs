@@ -6,8 +6,8 @@ use rayon::{ThreadPool, ThreadPoolBuilder};
 
 use super::super::random::BLOCK;
 use super::super::{
-    Assessment, Correlation, Distribution, Fault, LANES, Method, Model, Number, Request, Source, assess, defined, fill,
-    normal_quantile, quick, summarise, uniform, what_it_takes, worst_case,
+    Assessment, Correlation, Distribution, Fault, LANES, Model, Number, Request, Source, assess, defined, fill,
+    normal_quantile, quick, summarise, uniform, worst_case,
 };
 use super::{normal, rectangular, sum_of, values};
 use crate::work::{Halt, Work};
@@ -129,7 +129,6 @@ fn cheap_questions_can_be_stopped_too() {
     let stopped = Work::until(&|| true);
     assert_eq!(quick(&model, &sources, true, stopped), Err(Fault::Stopped));
     assert_eq!(worst_case(&model, &sources, stopped), Err(Fault::Stopped));
-    assert_eq!(what_it_takes(&model, &sources, 1.0, Method::Sum, true, stopped), Err(Fault::Stopped));
     assert_eq!(fill(&model, &sources, None, 1, 0, &mut [0.0; 1000], stopped), Err(Fault::Stopped));
     assert_eq!(evaluations.into_inner(), 0, "nothing was worked out");
 }

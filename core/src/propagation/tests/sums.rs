@@ -1,9 +1,6 @@
-//! Worst case, trade sums, groups and levers.
+//! Worst case, trade sums and groups.
 
-use super::super::{
-    Distribution, Fault, Kind, Linear, Method, Product, Request, Source, SourceFault, assess, fill, quick,
-    what_it_takes,
-};
+use super::super::{Distribution, Fault, Kind, Linear, Product, Request, Source, SourceFault, assess, fill, quick};
 use super::{close, model, normal, rectangular, sum_of, values};
 use crate::work::Work;
 
@@ -130,56 +127,6 @@ fn ranking_and_shares() {
     close(budget.contributions[0].known, 1.5, 1e-15);
     // Variances 3, 4/3 and 1.
     close(budget.contributions[0].share_percent.unwrap(), 300.0 / (16.0 / 3.0), 1e-9);
-}
-
-#[test]
-fn what_one_source_would_have_to_be() {
-    // 3 + 4 + 12 = 19 and √(9 + 16 + 144) = 13.
-    let sources = [rectangular(0.0, 3.0), rectangular(0.0, 4.0), rectangular(0.0, 12.0)];
-    let needed = |allowed: f64, method: Method| -> Vec<Option<f64>> {
-        what_it_takes(&sum_of(3), &sources, allowed, method, true, Work::FREE)
-            .unwrap()
-            .iter()
-            .map(|l| l.limit_needed)
-            .collect()
-    };
-    assert_eq!(needed(15.5, Method::Sum), [None, Some(0.5), Some(8.5)]);
-    let root = needed(12.5, Method::RootSumSquare);
-    assert_eq!(root[0], None);
-    assert_eq!(root[1], Some((156.25_f64 - 153.0).sqrt()));
-    close(root[2].unwrap(), 131.25_f64.sqrt(), 1e-12);
-}
-
-#[test]
-fn a_lever_applied_meets_the_requirement() {
-    let model = Linear { offset: 0.0, coefficients: vec![1.0, -2.0, 0.7, 1.0] };
-    let sources = [
-        rectangular(0.1, 1.0).grouped("a", 0.6),
-        rectangular(0.0, 1.0).grouped("a", 0.2),
-        rectangular(-0.3, 2.0).grouped("b", 0.5),
-        rectangular(0.0, 0.4),
-    ];
-    let now = quick(&model, &sources, true, Work::FREE).unwrap();
-    let mut found = 0;
-    for method in [Method::Sum, Method::RootSumSquare] {
-        let total = |sources: &[Source]| {
-            let answer = quick(&model, sources, true, Work::FREE).unwrap();
-            if method == Method::Sum { answer.sum_of_limits } else { answer.root_sum_square }
-        };
-        let allowed = 0.85 * if method == Method::Sum { now.sum_of_limits } else { now.root_sum_square };
-        let levers = what_it_takes(&model, &sources, allowed, method, true, Work::FREE).unwrap();
-        for (i, lever) in levers.iter().enumerate() {
-            let Some(limit) = lever.limit_needed else { continue };
-            let mut better = sources.clone();
-            if let Some(group) = &mut better[i].group {
-                group.common *= limit / sources[i].limit;
-            }
-            better[i].limit = limit;
-            close(total(&better), allowed, 1e-12);
-            found += 1;
-        }
-    }
-    assert!(found >= 4, "{found}");
 }
 
 #[test]
