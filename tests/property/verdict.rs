@@ -2,11 +2,15 @@
 
 use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::catalogue::CATALOGUE;
+use sensewright_core::design::assess::assess;
+use sensewright_core::design::section::{Kind, Section};
+use sensewright_core::design::{Design, Part};
 use sensewright_core::field::{Notation, Typed};
 use sensewright_core::judge::{Judged, Outcome, Verdict};
 use sensewright_core::report::Severity;
 use sensewright_core::work::Work;
 use sensewright_tests::{Dice, leaves};
+use sensewright_web::{entry_page, report_page};
 use serde_json::{Value, json};
 
 /// Random inputs that a calculation accepts, read.
@@ -63,6 +67,42 @@ fn agrees(entry: &Entry, input: &dyn Typed) {
     );
 }
 
+/// The text as a page holds it.
+fn escaped(text: &str) -> String {
+    [("&", "&#38;"), ("<", "&#60;"), (">", "&#62;"), ("\"", "&#34;"), ("'", "&#39;")]
+        .iter()
+        .fold(text.to_owned(), |text, (from, to)| text.replace(from, to))
+}
+
+/// A design of one part, in which nothing is handed down.
+fn design(entry: &'static Entry, input: &dyn Typed) -> Design {
+    let kind = Kind { tag: "", entry, bound: &[], rests: &[], only_when: &[], told: None, normal: &[] };
+    let kinds: &'static [Kind] = Box::leak(Box::new([kind]));
+    let section = Section { key: "only", title: "Only", one: "Only", absent: "", kinds, most: 1 };
+    let section: &'static Section = Box::leak(Box::new(section));
+    let (kind, rests_on) = (&kinds[0], Vec::new());
+    let part = Part { section, index: 0, kind, name: "Only".into(), rests_on, input: input.written() };
+    Design { head: Design::start().head, parts: vec![part] }
+}
+
+/// A page and a design say what the requirements say, in the same words.
+fn pages_agree(entry: &'static Entry, input: &dyn Typed) {
+    let Ok(answer) = entry.solve(input, Ask::to(Depth::Page), Work::FREE) else { return };
+    let assessed = assess(&design(entry, input)).unwrap_or_else(|faults| panic!("{faults:#?}"));
+    let of_design: Vec<_> = assessed.requirements.iter().map(|row| row.check.clone()).collect();
+    assert_eq!(of_design, answer.requirements, "{}", entry.meta.slug);
+    let page = entry_page(entry, &[], sensewright_web::Outcome::Solved(&answer), "", None);
+    let report = report_page(&assessed, "1 January 2026", None, "");
+    for check in &answer.requirements {
+        let told = check.reason.iter().filter(|_| check.verdict == Verdict::Fails);
+        for words in std::iter::once(&check.label).chain(told) {
+            assert!(page.contains(&escaped(words)), "{}: the page lacks {words}", entry.meta.slug);
+        }
+        assert!(report.contains(&escaped(&check.label)), "{}: the report lacks {}", entry.meta.slug, check.label);
+        assert!(page.contains(check.verdict.word()) && report.contains(check.verdict.word()), "{}", entry.meta.slug);
+    }
+}
+
 #[test]
 fn a_failure_is_one_wherever_it_is_told() {
     let mut judged = 0;
@@ -86,7 +126,7 @@ fn one(entry: &Entry, input: &dyn Typed, place: usize, id: &str) -> Option<Judge
 /// the headline turn together.
 #[test]
 fn verdicts_turn_between_two_neighbouring_doubles() {
-    let mut turned = std::collections::BTreeSet::new();
+    let (mut turned, mut in_lists) = (std::collections::BTreeSet::new(), 0);
     for entry in CATALOGUE {
         let example = entry.read(None, Notation::Form).expect("the example");
         for mut input in std::iter::once(example).chain(inputs(entry, 200..224)) {
@@ -126,13 +166,15 @@ fn verdicts_turn_between_two_neighbouring_doubles() {
                 for side in [here, there] {
                     if input.put(&pointer, side) {
                         agrees(entry, &*input);
+                        pages_agree(entry, &*input);
                     }
                     input.put(&pointer, now);
                 }
                 turned.insert((entry.meta.slug, row.id));
+                in_lists += usize::from(row.field.row.is_some());
             }
         }
     }
-    println!("{} requirements turned", turned.len());
-    assert!(turned.len() >= 40, "{turned:?}");
+    println!("{} requirements turned, {in_lists} of them by a row of a list", turned.len());
+    assert!(turned.len() >= 40 && in_lists >= 1, "{in_lists}: {turned:?}");
 }
