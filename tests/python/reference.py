@@ -26,6 +26,7 @@ import check_race  # noqa: F401
 import race_model  # noqa: F401
 import check_shunt  # noqa: F401
 import check_thermistor  # noqa: F401
+import check_thermistor_states  # noqa: F401
 import check_uncertainty  # noqa: F401
 import harness
 

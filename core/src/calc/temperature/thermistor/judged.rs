@@ -29,9 +29,9 @@ use crate::work::{Halt, Work};
 
 /// Steps of a grid over a range.
 pub const STEPS: u32 = 55;
-/// How many temperatures are refined.
+/// How many temperatures are refined, and how many states of each are judged by the engine.
 const BEST: usize = 3;
-/// Ways to read that come so near to the largest error are judged by the engine, too.
+/// A state is one of them when its error comes so near to the largest.
 const NEAR: f64 = 0.9;
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 /// Golden-section steps between two points of the grid: 0.618^14 is a thousandth, and the error moves by its square.
@@ -206,7 +206,7 @@ impl<'a> Judging<'a> {
             Err(why) => return Ok(Reading { judged: Err(why), ..reading }),
         };
         let best = ranked.first().map_or(0.0, |one| one.0);
-        for (_, state) in ranked.into_iter().filter(|one| one.0 >= NEAR * best) {
+        for (_, state) in ranked.into_iter().take_while(|one| one.0 >= NEAR * best).take(BEST) {
             work.go_on()?;
             let Some((error, run)) = self.error(place, state, work)? else {
                 return Ok(Reading { judged: Err(Unread::Undefined), run: None, state, ..reading });
@@ -310,15 +310,13 @@ impl<'a> Judging<'a> {
         for (_, index) in tops.into_iter().take(BEST) {
             let around = [index.saturating_sub(1), (index + 1).min(all.len() - 1)].map(|at| all[at].degc);
             let refined = self.refined(around, all[index].degc, work)?;
-            let places = [Some(all[index]), refined.and_then(|degc| self.input.place(self.curve, degc))];
-            for place in places.into_iter().flatten() {
-                let reading = self.at(&place, work)?;
-                if reading.judged.is_err() {
-                    return Ok(Some(reading));
-                }
-                if worst.as_ref().is_none_or(|other| reading.error_k() > other.error_k()) {
-                    worst = Some(reading);
-                }
+            let place = refined.and_then(|degc| self.input.place(self.curve, degc)).unwrap_or(all[index]);
+            let reading = self.at(&place, work)?;
+            if reading.judged.is_err() {
+                return Ok(Some(reading));
+            }
+            if worst.as_ref().is_none_or(|other| reading.error_k() > other.error_k()) {
+                worst = Some(reading);
             }
         }
         Ok(worst)

@@ -100,7 +100,7 @@ impl Calculation for Thermistor {
         let run = Cost { units: trials.saturating_mul(budget::SOURCES as u64), bytes: 0 };
         let held = Cost { units: 0, bytes: trials.saturating_mul(16) };
         // The worst temperature is looked at as a point, and near it when trials judge.
-        run.times(input.points_degc.len() as u64 + 8).and(held).and(Cost::SMALL)
+        run.times(input.points_degc.len() as u64 + 10).and(held).and(Cost::SMALL)
     }
 
     fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {

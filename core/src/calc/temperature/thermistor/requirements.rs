@@ -126,7 +126,7 @@ fn range(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
     };
     to.require(Judged::never("thermistor.saturates", at, full), |_| {
         let [low, high] = input.whole_degc().map(celsius);
-        let codes = input.read_out().codes().map_or_else(|| "0".into(), |codes| format!("0 and {}", one(codes - 1.0)));
+        let codes = input.read_out().codes().map_or_else(|| "0".into(), |codes| format!("0 and {}", one(codes - 1.0).brief(9)));
         let first = match (ends.cold_degc, ends.hot_degc) {
             _ if ends.nothing => "at every temperature".into(),
             (Some(cold), Some(hot)) => format!("below {} and from {}", celsius(cold), celsius(hot)),

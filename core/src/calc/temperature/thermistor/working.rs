@@ -11,7 +11,8 @@ use super::output::{ThermistorOutput, ThermistorPoint};
 pub(super) fn working(input: &ThermistorInput, result: &ThermistorOutput) -> Vec<Step> {
     let curve = input.ready_curve().ok();
     let mut steps = Vec::new();
-    for point in &result.points {
+    let listed = |worst: &&ThermistorPoint| result.points.iter().any(|point| point.at.degc == worst.at.degc);
+    for point in result.points.iter().chain(result.worst.iter().filter(|worst| !listed(worst))) {
         steps.extend(sensor(input, point));
         steps.extend(chain(input, point));
         steps.extend(errors(input, curve.as_ref(), point));
