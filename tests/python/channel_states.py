@@ -222,7 +222,7 @@ class Channel:
 
     # --- The worst state -------------------------------------------------------------------------------------------
 
-    def search(self, xs, rounds=4, share=True):
+    def search(self, xs, rounds=6, share=True):
         """The largest used share (or error) over these readings and all states, with its state."""
         axes = self.axes(xs)
         s = self.states(axes)
@@ -239,9 +239,12 @@ class Channel:
                         values = values[values * here["x"] >= 0.0]
                     around = here[name] + size[name] * numpy.linspace(-1.0, 1.0, 5)
                     near[name] = numpy.unique(numpy.clip(around, values.min(), values.max()))
-                    size[name] /= 2.5
                 u, state, _ = self.judge(self.states(near), True, share)
-                here = {name: float(state[name]) for name in axes}
+                for name in axes:
+                    # Finer only around what did not move to the rim.
+                    if abs(state[name] - here[name]) < 0.75 * size[name]:
+                        size[name] /= 2.5
+                    here[name] = float(state[name])
                 if u > best:
                     best, at = u, state
         return best, at
@@ -358,13 +361,14 @@ class CurrentChannel(Channel):
         return self.front.read(self.sensor(current, s, d, used), d, self.warmer(s), used) * self.per_volt
 
     def bench_state(self, number, s):
-        ambient = s["bench"]
-        element = ambient
-        if self.bench["heated"] == "settled":
-            # The calibrator's own error heats nothing worth counting.
-            values, place = numpy.unique(ambient, return_inverse=True)
-            element = self.settled(values, self.points[number])[place]
-        return {"element": element, "electronics": ambient}
+        return {"element": s[f"element {number}"], "electronics": s["bench"]}
+
+    def bench_elements(self, ambient):
+        """The element at the calibrating points: the calibrator's own error heats nothing worth counting."""
+        values, place = numpy.unique(ambient, return_inverse=True)
+        hot = self.bench["heated"] == "settled"
+        heated = (self.settled(values, at) if hot else values for at in self.points)
+        return {f"element {number}": degc[place] for number, degc in enumerate(heated)}
 
     # --- Heat ------------------------------------------------------------------------------------------------------
 
@@ -391,8 +395,8 @@ class CurrentChannel(Channel):
     def warmed(self, degc, ambient, current, seconds):
         """Runge and Kutta's fourth order: the element after that time."""
         tau = self.shunt["thermal_resistance_k_per_w"] * self.shunt["heat_capacity_j_per_k"]
-        seconds = min(seconds, 40.0 * tau)
-        steps = max(int(math.ceil(seconds / tau * 40.0)), 8)
+        seconds = min(seconds, 25.0 * tau)
+        steps = max(int(math.ceil(seconds / tau * 12.0)), 6)
         h = seconds / steps
         for _ in range(steps):
             with numpy.errstate(over="ignore", invalid="ignore"):
@@ -409,17 +413,30 @@ class CurrentChannel(Channel):
         load = self.load
         ambient = self.surroundings(numpy.asarray(ambient, dtype=float))
         settled = self.settled(ambient, load["continuous_a"])
-        degc, end = settled, settled
-        again = load.get("peak_repeat_s")
-        for _ in range(400 if again else 1):
-            before = end
-            end = self.warmed(degc, ambient, load["peak_a"], load["peak_duration_s"])
-            if again:
-                degc = self.warmed(end, ambient, load["continuous_a"], again - load["peak_duration_s"])
-                with numpy.errstate(invalid="ignore"):
-                    if numpy.all((numpy.abs(end - before) < 1e-7) | ~numpy.isfinite(end)):
-                        break
+        again, peak = load.get("peak_repeat_s"), max(load["peak_a"], self.charge_peak())
+        if not again:
+            return numpy.maximum(settled, self.warmed(settled, ambient, peak, load["peak_duration_s"]))
+
+        def period(degc):
+            end = self.warmed(degc, ambient, peak, load["peak_duration_s"])
+            return end, self.warmed(end, ambient, load["continuous_a"], again - load["peak_duration_s"])
+
+        # Period after period, drawn out to its end by Aitken's rule wherever it runs towards one.
+        degc = settled
+        with numpy.errstate(invalid="ignore", divide="ignore"):
+            for _ in range(100):
+                _, first = period(degc)
+                end, second = period(first)
+                if numpy.all((numpy.abs(second - degc) < 1e-7) | ~numpy.isfinite(second)):
+                    break
+                shrunk = (second - first) / (first - degc)
+                drawn = first + (second - first) / (1.0 - shrunk)
+                degc = numpy.where((shrunk > 0.0) & (shrunk < 0.999) & numpy.isfinite(drawn), drawn, second)
         return numpy.maximum(settled, end)
+
+    def charge_peak(self):
+        given = self.load.get("charge_peak_a")
+        return self.load["peak_a"] if given is None else given
 
     def surroundings(self, ambient):
         low, high = self.conditions["ambient_min_degc"], self.conditions["ambient_max_degc"]
@@ -437,6 +454,7 @@ class CurrentChannel(Channel):
         return {"x": xs, "ambient": ambients, "part": numpy.linspace(0.0, 1.0, 9), "rise": rises, "off": offs}
 
     def placed(self, s):
+        """With the temperatures that follow from the state."""
         # The heat depends on the ambient alone: worked out once for each.
         values, place = numpy.unique(s["ambient"], return_inverse=True)
         new = [value for value in values if value not in self.known_hot]
@@ -445,25 +463,21 @@ class CurrentChannel(Channel):
         hot, cold = numpy.array([self.known_hot[value] for value in values])[place], s["ambient"]
         with numpy.errstate(invalid="ignore"):
             element = cold + numpy.where(s["part"] == 0.0, 0.0, s["part"] * (hot - cold))
-        return s | {
-            "element": element,
-            "electronics": s["ambient"] + s["rise"],
-            "bench": self.conditions["calibration_degc"] + s["off"],
-        }
+        bench = self.conditions["calibration_degc"] + s["off"]
+        found = {"element": element, "electronics": s["ambient"] + s["rise"], "bench": bench}
+        return s | found | self.bench_elements(bench)
 
     def range(self, places=25, full=(math.inf, -math.inf)):
         r, load = self.given["requirement"], self.load
         listed = min(abs(i) for i in self.given["currents_a"])
         start = r.get("from_a") if r.get("from_a") is not None else listed
-        end = r.get("to_a")
-        if end is None:
-            end = min(load["peak_a"], load["full_scale_a"])
-        xs = [grid(start, min(end, full[0]), places, [*self.points, self.kink()])]
-        charge = load["peak_a"] if load.get("charge_peak_a") is None else load["charge_peak_a"]
-        if charge > 0.0 and not load["charge_read_elsewhere"] and self.given["converter"]["bipolar"]:
-            down = min(end, charge, -full[1])
-            if down >= start:
-                xs.append(-grid(start, down, places, [-x for x in self.points] + [self.kink()]))
+        peaks = load["peak_a"], self.charge_peak()
+        to = r.get("to_a")
+        ends = [to if to is not None else min(peak, load["full_scale_a"]) for peak in peaks]
+        marks = [*self.points, self.kink()]
+        xs = [grid(start, min(ends[0], full[0]), places, marks)]
+        if peaks[1] > 0.0 and self.given["converter"]["bipolar"]:
+            xs.append(-grid(start, min(ends[1], peaks[1], -full[1]), places, [-x for x in self.points] + [self.kink()]))
         return numpy.concatenate(xs)
 
 
