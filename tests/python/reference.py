@@ -17,6 +17,7 @@ import uncertainties
 # Each adds its checks to the list.
 import check_channel  # noqa: F401
 import check_conformity  # noqa: F401
+import check_channel_states  # noqa: F401
 import check_converter  # noqa: F401
 import check_dc_link  # noqa: F401
 import check_divider  # noqa: F401
