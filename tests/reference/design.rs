@@ -123,7 +123,11 @@ fn a_comparison_shows_exactly_what_differs() {
     let done = compare::compare(&[a.clone(), b.clone()], Work::FREE).expect("both stand");
     let pointers: Vec<&str> = done.inputs.iter().map(|row| row.pointer.as_str()).collect();
     assert_eq!(pointers, ["/current/0/converter/offset_drift_v_per_k", "/voltage/0/upper/life_drift_percent"]);
-    let row = done.outcomes.iter().find(|row| row.section == "current" && row.label.contains("Reading error")).expect("the outcome");
+    let row = done
+        .outcomes
+        .iter()
+        .find(|row| row.section == "current" && row.label.contains("Reading error"))
+        .expect("the outcome");
     assert_eq!(row.moves, [compare::Move::Better]);
     assert!(row.turns());
     let used = |design: usize| row.checks[design].as_ref().and_then(|check| check.used_percent).expect("a share");
