@@ -18,11 +18,10 @@ import scipy.integrate
 import scipy.linalg
 import scipy.optimize
 
-from harness import check, fetch
+from harness import DESIGNS, check, fetch
 
-DESIGNS = int(os.environ.get("RACE_DESIGNS", "40"))
-FAULTS = int(os.environ.get("RACE_FAULTS", "36"))
-SEED = int(os.environ.get("RACE_SEED", "20261126"))
+FAULTS = int(os.environ.get("FAULTS", "36"))
+SEED = int(os.environ.get("SEED", "20261126"))
 
 # The events lie on a grid of times whose steps are below 1 %, with straight lines between.
 GRID = numpy.concatenate([[0.0], numpy.geomspace(1e-8, 2e3, 3200)])
@@ -345,7 +344,7 @@ def race_events(_, __):
             if name in result:
                 yield f"design {number} of seed {SEED}: {name}", worst.get(name, 0.0), 0.0, EXACT
     # An attack that judges nothing, or never comes close, shows nothing.
-    yield "designs that hold something", float(sum(counts.values()) >= 2 * DESIGNS), 1.0
+    yield "verdicts that hold", float(sum(counts.values()) >= 2 * DESIGNS), 1.0
     yield "a fault comes close to the worst let-through", float(tight > 0.9), 1.0
 
 

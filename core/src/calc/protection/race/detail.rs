@@ -12,7 +12,8 @@ use super::scan::nobody;
 use crate::work::{Halt, Work};
 
 pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<RaceOutput, Halt> {
-    let Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp } = &solved;
+    let opens_first = solved.opens_first();
+    let Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp } = solved;
     let (circuit, before) = (strongest.seen.high, input.before_a);
     let time_to_threshold_s = circuit.time_to_s(before, input.threshold_a);
     let filtered = circuit.filtered_time_to_s(before, input.threshold_a, input.filter_s);
@@ -21,7 +22,7 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
     let from_before = strongest.switch_max_s.map(|time| circuit.let_through_a2s(before, time));
     let decay = opening_a.zip(input.switch.clamp_voltage_v).and_then(|(at, volt)| decay_a2s(&circuit, at, volt));
     let mut coordination = Vec::new();
-    for prospective_a in currents(input, region) {
+    for prospective_a in currents(input, &region) {
         work.go_on()?;
         let fault = Fault::run(input, region.seen(input, region.drawn(prospective_a)), 0.0);
         let adiabatic = |limit: f64| limit / (prospective_a * prospective_a);
@@ -46,19 +47,19 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
         interruption_min_s: strongest.switch_min_s,
         interruption_max_s: strongest.switch_max_s,
         stages: stages(input, &circuit),
-        opening_current_a: *opening_a,
+        opening_current_a: opening_a,
         opening_current_min_a: strongest.switch_min_s.map(|time| circuit.current_a(before, time)),
         stored_energy_j: opening_a.map(|current| circuit.stored_j(current)),
         opening_current_from_zero_a,
         stored_energy_from_zero_j: opening_current_from_zero_a.map(|current| circuit.stored_j(current)),
-        clamp: *clamp,
+        clamp,
         let_through_a2s: strongest.switch_max_s.map(|time| circuit.let_through_a2s(0.0, time)),
         let_through_from_before_a2s: from_before,
-        zero_current_s: strongest.switch_max_s.zip(*clamp).map(|(time, clamp)| time + clamp.opening_s),
+        zero_current_s: strongest.switch_max_s.zip(clamp).map(|(time, clamp)| time + clamp.opening_s),
         let_through_to_zero_a2s: from_before.zip(decay).map(|(until, after)| until + after),
-        fuse: fuse(input, &circuit, strongest_all),
+        fuse: fuse(input, &circuit, &strongest_all),
         strings: strongest.seen.told(),
-        opens_first: solved.opens_first(),
+        opens_first,
         opens_first_weakest: weakest.opener,
         must_break_a: scan.must_break.value(),
         worst_let_through_a2s: scan.let_through.value(),
@@ -67,9 +68,9 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
         fuse_breaks_a: scan.fuse_breaks.value(),
         longest_s: scan.over.value(),
         link: link(input),
-        wiring: *wiring,
-        nobody: nobody(input, region, scan, work)?,
-        course: course(input, strongest),
+        wiring,
+        nobody: nobody(input, &region, &scan, work)?,
+        course: course(input, &strongest),
         coordination,
     })
 }

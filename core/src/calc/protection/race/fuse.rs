@@ -49,9 +49,8 @@ impl Told {
     pub fn first(self, other: Self) -> Self {
         match (self, other) {
             (Self::Value(one), Self::Value(two)) => Self::Value(one.min(two)),
-            (Self::Value(_), _) | (_, Self::Never) => self,
+            (Self::Value(_), _) | (_, Self::Never) | (Self::Missing(_), Self::Missing(_)) => self,
             (_, Self::Value(_)) | (Self::Never, _) => other,
-            (Self::Missing(_), Self::Missing(_)) => self,
         }
     }
 
@@ -151,16 +150,10 @@ const fn square(current_a: f64, time_s: f64) -> f64 {
     current_a * current_a * time_s
 }
 
-const fn melts(point: &FusePoint) -> Option<f64> {
-    Some(point.pre_arcing_s)
-}
-
-const fn clears(point: &FusePoint) -> Option<f64> {
-    point.clearing_s
-}
-
 fn by_points(input: &RaceInput, range: [f64; 2]) -> Melting {
     let (points, error) = (&input.fuse.points, input.fuse.current_tolerance_percent / 100.0);
+    let melts: fn(&FusePoint) -> Option<f64> = |point| Some(point.pre_arcing_s);
+    let clears: fn(&FusePoint) -> Option<f64> = |point| point.clearing_s;
     let [early, late] = [1.0 - error, 1.0 + error].map(|shift| Span::new(points, shift, range));
     // From the last but one to the last: where I²t falls no more, it stays above.
     let step = |time: fn(&FusePoint) -> Option<f64>| {
@@ -219,7 +212,7 @@ mod tests {
     /// By hand: I²t of 4, 2, 1 and 1 at 1, 2, 4 and 8 kA, in MA²s.
     #[test]
     fn neighbours_bound_what_lies_between_them() {
-        let input = with(&[(1e3, 4.0), (2e3, 0.5), (4e3, 0.0625), (8e3, 0.015625)]);
+        let input = with(&[(1e3, 4.0), (2e3, 0.5), (4e3, 0.0625), (8e3, 0.015_625)]);
         let at = |from: f64, to: f64| melting(&input, [from, to], 800.0, 1e-4).expect("a fuse");
         let values = |from, to| {
             let found = at(from, to);

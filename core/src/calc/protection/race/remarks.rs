@@ -5,7 +5,7 @@ use super::fuse::sparse;
 use super::input::RaceInput;
 use super::output::Opener;
 use crate::judge::{Ledger, passes};
-use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, joule, one, percent, second};
+use crate::quantity::{ampere, ampere_squared_second, joule, one, percent, second};
 use crate::report::{Finding, Severity};
 
 /// Up to here a pre-arc I²t counts as a constant, s. Common practice, no source.
@@ -176,23 +176,4 @@ impl Solved {
     pub(super) fn seen_a(&self) -> (f64, f64) {
         (self.weakest.seen.low.prospective_a(), self.strongest.seen.low.prospective_a())
     }
-}
-
-/// A value that follows from the inputs, and where it usually lies.
-pub(super) fn unusual(to: &mut Ledger, at: &str, words: &str, value: Quantity, [low, high]: [f64; 2]) {
-    let strange = value.value.is_finite() && (value.value < low || value.value > high);
-    to.warn("race.unusual", at, strange, || {
-        let [low, high] = [low, high].map(|end| Quantity::new(end, value.unit));
-        let usual = match (low.value > 0.0, high.value.is_finite()) {
-            (true, true) => format!("between {low} and {high}"),
-            (true, false) => format!("above {low}"),
-            _ => format!("below {high}"),
-        };
-        format!("{words} is {value}; usually it lies {usual}. A slip of the unit?")
-    });
-}
-
-/// A plain ratio.
-pub(super) const fn ratio(value: f64) -> Quantity {
-    Quantity::new(value, Unit::One)
 }

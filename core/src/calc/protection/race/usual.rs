@@ -7,7 +7,6 @@
 
 use super::Solved;
 use super::input::RaceInput;
-use super::remarks::{ratio, unusual};
 use crate::judge::Ledger;
 use crate::quantity::{Quantity, Unit, ampere, second};
 
@@ -126,4 +125,23 @@ fn others(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let density = Quantity::new(input.before_a.abs() / area, Unit::One);
         unusual(to, "/wiring/area_mm2", "The current before the fault, per mm² of the wiring,", density, [0.01, 30.0]);
     }
+}
+
+/// A value that follows from the inputs, and where it usually lies.
+fn unusual(to: &mut Ledger, at: &str, words: &str, value: Quantity, [low, high]: [f64; 2]) {
+    let strange = value.value.is_finite() && (value.value < low || value.value > high);
+    to.warn("race.unusual", at, strange, || {
+        let [low, high] = [low, high].map(|end| Quantity::new(end, value.unit));
+        let usual = match (low.value > 0.0, high.value.is_finite()) {
+            (true, true) => format!("between {low} and {high}"),
+            (true, false) => format!("above {low}"),
+            _ => format!("below {high}"),
+        };
+        format!("{words} is {value}; usually it lies {usual}. A slip of the unit?")
+    });
+}
+
+/// A plain ratio.
+const fn ratio(value: f64) -> Quantity {
+    Quantity::new(value, Unit::One)
 }

@@ -104,11 +104,10 @@ pub(super) fn working(input: &RaceInput, result: &RaceOutput) -> Vec<Step> {
             step("Fuse has melted at the latest", "t_Fmax", "I²t(t) = Wmax", bounds, latest, solved);
         }
     }
-    if let Some((link, farad)) = result.link.zip(input.source.link_farad) {
-        if let Some(passed) = link.let_through_a2s.map(ampere_squared_second) {
-            let numbers = format!("{} · ({voltage})²/(2 · {outside})", Quantity::new(farad, Unit::Farad));
-            step("From the link into a short on the pack's side", "I²tC", "C V²/(2 Rx)", numbers, passed, "energy");
-        }
+    let from_link = result.link.and_then(|link| link.let_through_a2s);
+    if let Some((passed, farad)) = from_link.map(ampere_squared_second).zip(input.source.link_farad) {
+        let numbers = format!("{} · ({voltage})²/(2 · {outside})", Quantity::new(farad, Unit::Farad));
+        step("From the link into a short on the pack's side", "I²tC", "C V²/(2 Rx)", numbers, passed, "energy");
     }
     if let (Some(wiring), Some(area)) = (result.wiring, input.wiring.area_mm2) {
         let source = "IEC 60949, IEC 60364-5-54 annex A (constants from memory)";
