@@ -89,7 +89,7 @@ fn over_temperature_in_three_worked_examples() {
         holds(at(&answer, "/low_edge"), printed[0], 5e-3);
         holds(at(&answer, "/high_edge"), printed[1], 5e-3);
         holds(at(&answer, "/width"), printed[2], 5e-3);
-        assert_eq!(codes(&answer).contains(&"protection.entry"), printed[2] < 0.0);
+        assert_eq!(codes(&answer).contains(&"protection.room"), printed[2] < 0.0);
         assert_eq!(answer.cautions.is_empty(), printed[2] >= 0.0);
     }
 }

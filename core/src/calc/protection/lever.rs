@@ -93,8 +93,9 @@ pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window, work: Work) 
     Ok(levers)
 }
 
-/// Halvings of the way to a value that is enough; fewer where every question draws another noise.
+/// Halvings of the way to a value that is enough; fewer where every question asks for another noise, or draws it.
 const HALVINGS: u32 = 18;
+const NOISY_HALVINGS: u32 = 8;
 const DRAWN_HALVINGS: u32 = 3;
 
 /// The nearest value, as it is printed, with which the aim holds and nothing else begins to fail: each was put into the
@@ -120,10 +121,10 @@ fn enough<I: ThresholdInput>(
         Ok(aim.holds(&then) && Aim::failing(&then) < failing)
     };
     let whole = lever.id == "samples_in_a_row";
-    // The best value that it can have: nothing, one sample, a rate a million times as high, operation at half the distance.
+    // The best value that it can have: nothing, one sample, a rate a thousand times as high, operation at half the distance.
     let best = match lever.id.as_str() {
         "samples_in_a_row" => 1.0,
-        "sample_rate_hz" => (lever.value * 1e6).min(1e9),
+        "sample_rate_hz" => (lever.value * 1e3).min(1e9),
         _ if lever.takes.is_none() => lever.value - window.terms.sign() * window.terms.span(),
         _ => 0.0,
     };
@@ -132,8 +133,13 @@ fn enough<I: ThresholdInput>(
     if best == lever.value || !turns(best)? {
         return Ok(None);
     }
-    let noisy = ["noise", "rate", "sample"].iter().any(|word| lever.id.starts_with(word));
-    let halvings = if window.is_drawn() && noisy { DRAWN_HALVINGS } else { HALVINGS };
+    let asks_noise = ["noise", "rate", "sample"].iter().any(|word| lever.id.starts_with(word));
+    let noisy = window.terms.noise > 0.0 && asks_noise;
+    let halvings = match noisy {
+        true if window.is_drawn() => DRAWN_HALVINGS,
+        true => NOISY_HALVINGS,
+        false => HALVINGS,
+    };
     let (mut bad, mut good) = (lever.value, best);
     for _ in 0..halvings {
         // A rate reaches over decades, everything else is looked for evenly.

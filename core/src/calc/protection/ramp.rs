@@ -13,7 +13,7 @@
 //! Kept       at least the n samples that take their time without noise: that noise trips early is not counted on
 //! Drawn      8,000 courses of the noise, counted through (same numbers for every design), from the last sample back: noise
 //!            is the same in both directions of time
-//! Long ramps the last 4,000 samples count, what would have tripped before is left out: the share is an upper limit
+//! Long ramps the last 2,000 samples count, what would have tripped before is left out: the share is an upper limit
 //! Symbols    d distance from threshold to hazard less error and what later times take; r slope, f_s rate, u noise
 //! Source     renewal equation of the first row (closed form for white noise); events drawn for others; independent chain
 //!            and events in tests/python
@@ -27,7 +27,7 @@ use crate::propagation::{normal_distribution, normal_quantile, philox4x32};
 use crate::work::{Halt, Work};
 
 /// Samples that are asked at most.
-const SAMPLES: usize = 4000;
+const SAMPLES: usize = 2000;
 /// Further than this many sigma no noise reaches.
 const REACH: f64 = 8.3;
 /// Courses that are drawn.
@@ -125,7 +125,7 @@ impl Ramp {
             return self.drawn.get(first).map_or(last + REACH * self.noise.rms, |distance| distance.max(quiet));
         }
         let (mut low, mut high) = (quiet, quiet + REACH * self.noise.rms);
-        for _ in 0..28 {
+        for _ in 0..20 {
             let middle = f64::midpoint(low, high);
             if enough(middle) {
                 high = middle;
