@@ -50,9 +50,12 @@ fn over_voltage_of_a_cell_in_four_worked_examples() {
             ("/rate_v_per_s", json!(rate)),
             ("/samples_in_a_row", json!(samples)),
         ]);
+        // The examples keep noise on the side of operation alone.
+        let late = at(&answer, "/consumed/noise_hazard");
+        assert!((0.0..4.0 * noise).contains(&late));
         holds(at(&answer, "/low_edge") * 1e3, printed[0], within);
-        holds(at(&answer, "/high_edge") * 1e3, printed[1], within);
-        holds(at(&answer, "/width") * 1e3, printed[2], within);
+        holds((at(&answer, "/high_edge") + late) * 1e3, printed[1], within);
+        holds((at(&answer, "/width") + late) * 1e3, printed[2], within);
         holds(at(&answer, "/suggested"), f64::midpoint(at(&answer, "/low_edge"), at(&answer, "/high_edge")), 1e-12);
     }
 }
@@ -86,7 +89,7 @@ fn over_temperature_in_three_worked_examples() {
         holds(at(&answer, "/low_edge"), printed[0], 5e-3);
         holds(at(&answer, "/high_edge"), printed[1], 5e-3);
         holds(at(&answer, "/width"), printed[2], 5e-3);
-        assert_eq!(codes(&answer).contains(&"protection.entry"), printed[2] < 0.0);
+        assert_eq!(codes(&answer).contains(&"protection.room"), printed[2] < 0.0);
         assert_eq!(answer.cautions.is_empty(), printed[2] >= 0.0);
     }
 }
@@ -112,7 +115,9 @@ fn levers_open_the_room_exactly() {
         assert!(change >= last, "cheapest first");
         last = change;
         let pointer = lever["field"].as_str().expect("a field");
-        holds(at(&car(&[(pointer, json!(enough))]), "/width"), 0.0, 1e-9);
+        // Rounded to the safe side, to five digits.
+        let width = at(&car(&[(pointer, json!(enough))]), "/width");
+        assert!((0.0..2e-3).contains(&width), "{pointer} {enough}: {width}");
         opened += 1;
     }
     // Error, slope, lag, loss, path and the normal extreme; the samples take too little.
@@ -125,6 +130,7 @@ fn fewer_samples_and_faster_samples_are_enough() {
         let mut all = vec![
             ("/hazard_v", json!(4.28)),
             ("/error_normal_v", json!(20e-3)),
+            ("/noise_v", json!(0.0)),
             ("/rate_v_per_s", json!(60e-3)),
             ("/sample_rate_hz", json!(20.0)),
             ("/samples_in_a_row", json!(15)),
@@ -132,15 +138,17 @@ fn fewer_samples_and_faster_samples_are_enough() {
         all.extend(changes.iter().cloned());
         voltage(&all)
     };
-    // 80 − 40 − 2.25 − 60 mV/s · 0.75 s = −7.25 mV.
-    holds(at(&short(&[]), "/width"), -7.25e-3, 1e-12);
+    // 80 − 40 − 60 mV/s · 0.75 s = −5 mV.
+    holds(at(&short(&[]), "/width"), -5e-3, 1e-12);
     let fewer = lever(&short(&[]), "samples_in_a_row")["enough_at"].clone();
-    // 37.75 mV leave 0.629 s, 12 samples.
-    assert_eq!(fewer, json!(12.0));
-    assert!(at(&short(&[("/samples_in_a_row", json!(12))]), "/width") >= 0.0);
-    assert!(at(&short(&[("/samples_in_a_row", json!(13))]), "/width") < 0.0);
-    let faster = lever(&short(&[]), "sample_rate_hz")["enough_at"].clone();
-    holds(at(&short(&[("/sample_rate_hz", faster)]), "/width"), 0.0, 1e-12);
+    // 40 mV leave 0.667 s, 13 samples.
+    assert_eq!(fewer, json!(13.0));
+    assert!(at(&short(&[("/samples_in_a_row", json!(13))]), "/width") >= 0.0);
+    assert!(at(&short(&[("/samples_in_a_row", json!(14))]), "/width") < 0.0);
+    // 15 samples in 0.6667 s: 22.5 Hz.
+    let faster = lever(&short(&[]), "sample_rate_hz")["enough_at"].as_f64().expect("it");
+    holds(faster, 22.5, 2e-3);
+    assert!(at(&short(&[("/sample_rate_hz", json!(faster))]), "/width") >= 0.0);
 }
 
 /// A mistake, with its printed number: three sigma at 1 kS/s trip 1.35 times a second.
@@ -156,27 +164,162 @@ fn three_sigma_at_a_thousand_samples_a_second() {
     let once = at_three(1);
     holds(at(&once, "/judged/noise_sigma"), 3.0, 1e-9);
     holds(at(&once, "/judged/nuisance_per_hour") / 3600.0, 1.35, 5e-3);
-    assert!(codes(&once).contains(&"protection.nuisance-rate-high"));
+    assert!(codes(&once).contains(&"protection.nuisance-side"));
     // Q(3) = 0.00134990, tables of the normal distribution.
     holds(at(&once, "/judged/nuisance_per_sample"), 0.001_349_90, 5e-9);
-    holds_relative(at(&at_three(3), "/judged/nuisance_per_hour"), 3.6e6 * 0.001_349_898f64.powi(3), 1e-5);
+    holds_relative(at(&at_three(3), "/judged/nuisance_per_hour"), 3.6e6 * 0.001_349_898f64.powi(3) * 0.998_650_1, 1e-5);
 }
 
-/// Rice's rate of level crossings, f_0 exp(−z²/2): 100 Hz at three sigma cross 1.1109 times a second, by hand.
+fn verdict(answer: &Answer, id: &str) -> Option<String> {
+    let check = answer.requirements.iter().find(|check| check.id == id)?;
+    serde_json::to_value(check.verdict).ok()?.as_str().map(Into::into)
+}
+
+fn is(answer: &Answer, id: &str, word: &str) {
+    assert_eq!(verdict(answer, id).as_deref(), Some(word), "{id}: {:#?}", answer.requirements);
+}
+
+/// Two sigma, five in a row at 10 Hz: 0.456 an hour of a Gaussian spectrum of 1.7 Hz, 0.107 behind one pole at 1.7 Hz,
+/// 2.1e-4 for white noise: independent chain and events, `tests/python/event_thresholds.py`.
 #[test]
-fn slow_noise_is_counted_by_its_crossings() {
-    let slow = |bandwidth: f64| {
+fn rows_of_correlated_samples_trip_more_often() {
+    let rate = |kind: &str, hz: Option<f64>| {
+        let mut all = vec![
+            ("/error_normal_v", json!(0.0)),
+            ("/noise_v", json!(1e-3)),
+            ("/threshold_v", json!(4.202)),
+            ("/samples_in_a_row", json!(5)),
+            ("/noise_is", json!(kind)),
+            ("/noise_sigma", json!(0.0)),
+        ];
+        all.extend(hz.map(|hz| ("/noise_bandwidth_hz", json!(hz))));
+        voltage(&all)
+    };
+    for (kind, hz, printed, within) in
+        [("gaussian", Some(1.7), 0.456, 3e-3), ("one-pole", Some(1.7), 0.107, 6e-4), ("white", None, 2.1e-4, 0.5e-5)]
+    {
+        let answer = rate(kind, hz);
+        holds(at(&answer, "/judged/nuisance_per_hour"), printed, within);
+        // 0.001 an hour are allowed.
+        is(&answer, "protection.nuisance-side", if kind == "white" { "holds" } else { "fails" });
+    }
+    // What the noise is like, and not how fast it is, is no answer; neither is the other way round.
+    is(&rate("one-pole", None), "protection.nuisance-side", "not-judged");
+    is(&rate("one-pole", None), "protection.room", "not-judged");
+    let entry = find("protection/voltage").expect("it exists");
+    let mut input = Value::Object(entry.start());
+    input["noise_bandwidth_hz"] = json!(100.0);
+    let faults = entry.answer(Some(&input), Notation::Json).expect_err("a bandwidth alone");
+    assert_eq!(faults[0].field, "/noise_bandwidth_hz");
+}
+
+/// 4.2 to 4.27 V, threshold 4.255 V, error 4 mV, noise 10 mV white, ten at 10 Hz, 5 mV/s: beyond the hazard at the tenth
+/// sample in 48.5 % with no error, in 81.5 % with the error at its limit, never without noise: independent chain and
+/// events, `tests/python/event_thresholds.py`.
+#[test]
+fn noise_delays_the_first_complete_row() {
+    let with = |noise: f64| {
         voltage(&[
-            ("/threshold_v", json!(4.2055)),
-            ("/sample_rate_hz", json!(1000.0)),
-            ("/noise_bandwidth_hz", json!(bandwidth)),
+            ("/hazard_v", json!(4.27)),
+            ("/threshold_v", json!(4.255)),
+            ("/noise_v", json!(noise)),
+            ("/noise_sigma", json!(0.0)),
         ])
     };
-    holds(at(&slow(100.0), "/judged/crossings_per_hour") / 3600.0, 1.1109, 5e-5);
-    // Ten samples in a row seem to help where they are alike: neighbours correlate by more than one half below 159 Hz.
-    assert_eq!(slow(100.0).result.pointer("/judged/samples_correlated"), Some(&json!(true)));
-    assert!(codes(&slow(100.0)).contains(&"protection.nuisance-rate-high"));
-    assert!(!codes(&slow(200.0)).contains(&"protection.nuisance-rate-high"));
+    let noisy = with(10e-3);
+    holds(at(&noisy, "/judged/late_without_error_percent"), 48.5, 0.05);
+    holds(at(&noisy, "/judged/late_percent"), 81.5, 0.05);
+    is(&noisy, "protection.harm-side", "fails");
+    let quiet = with(0.0);
+    holds(at(&quiet, "/judged/late_percent"), 0.0, 0.0);
+    is(&quiet, "protection.harm-side", "holds");
+}
+
+/// A channel that reads one direction never trips in the other; the threshold with its error must be read; the pack's own
+/// peak counts. By hand: 800 + 14 A beyond 810 A, below 820 A; 800 − 14 − 1.35 A above 780 A, below 790 A.
+#[test]
+fn a_threshold_is_held_against_channel_and_pack() {
+    let current = |changes: &[(&str, Value)]| {
+        let mut all = vec![("/threshold_a", json!(800.0))];
+        all.extend(changes.iter().cloned());
+        answer("protection/current", &all)
+    };
+    let range = "protection.beyond-range";
+    is(&current(&[]), range, "not-judged");
+    is(&current(&[("/reads_to_a", json!(810.0))]), range, "fails");
+    is(&current(&[("/reads_to_a", json!(820.0))]), range, "holds");
+    let charge = ("/kind", json!("over-current-charge"));
+    is(&current(&[charge.clone(), ("/reads_to_a", json!(1400.0))]), range, "not-judged");
+    is(&current(&[charge.clone(), ("/reads_to_a", json!(1400.0)), ("/reads_charge_to_a", json!(0.0))]), range, "fails");
+    is(&current(&[charge, ("/reads_charge_to_a", json!(1400.0))]), range, "holds");
+    is(&current(&[("/pack_peak_a", json!(780.0))]), "protection.pack-peak", "holds");
+    is(&current(&[("/pack_peak_a", json!(790.0))]), "protection.pack-peak", "fails");
+    assert_eq!(verdict(&current(&[]), "protection.pack-peak"), None);
+    // At both ends: below what the channel reads an under-voltage is not seen, nor an over-voltage above it.
+    let low = [("/kind", json!("cell-under-voltage")), ("/normal_v", json!(2.8)), ("/hazard_v", json!(2.5))];
+    let under = |from: f64| {
+        let mut all = low.to_vec();
+        all.extend([("/threshold_v", json!(2.65)), ("/reads_from_v", json!(from))]);
+        voltage(&all)
+    };
+    is(&under(2.64), range, "holds");
+    is(&under(2.648), range, "fails");
+}
+
+/// Without inductance and filter, by hand: 3 kA for 10/1000 Hz + 10 ms + 3 ms are 207 kA²s. With 800 V behind 6 µH and 1 ms
+/// of filter the integral of a numeric solution (scipy 1.17.1) in `tests/python/event_thresholds.py`.
+#[test]
+fn a_fault_heats_until_it_is_off() {
+    let fault = |changes: &[(&str, Value)]| {
+        let mut all = vec![
+            ("/threshold_a", json!(800.0)),
+            ("/strongest_fault_a", json!(3000.0)),
+            ("/fault_v", json!(800.0)),
+            ("/fault_inductance_henry", json!(0.0)),
+            ("/shunt_a2s", json!(206e3)),
+            ("/wire_a2s", json!(208e3)),
+        ];
+        all.extend(changes.iter().cloned());
+        answer("protection/current", &all)
+    };
+    let sharp = fault(&[]);
+    holds(at(&sharp, "/let_through/let_through_a2s"), 207e3, 1e-3);
+    holds(at(&sharp, "/let_through/step_a"), 3000.0, 1e-9);
+    is(&sharp, "protection.let-through-shunt", "fails");
+    is(&sharp, "protection.let-through-wire", "thin");
+    is(&sharp, "protection.let-through-cells", "not-judged");
+    // A fault that does not reach the threshold is never opened.
+    is(&fault(&[("/strongest_fault_a", json!(805.0))]), "protection.let-through-wire", "fails");
+    // Near the threshold a slow filter takes long: the worst step is not the strongest one.
+    let slow = fault(&[("/filter_s", json!(1.0)), ("/strongest_fault_a", json!(1200.0))]);
+    assert!(at(&slow, "/let_through/step_a") < 900.0, "{:#}", slow.result["let_through"]);
+    assert_eq!(verdict(&answer("protection/current", &[]), "protection.let-through").as_deref(), Some("not-judged"));
+}
+
+/// By hand: with 0.8 mΩ for 0.6 to 0.9 mΩ at 600 A, current ±10 A: 600 · 0.1 + 10 · 0.8 = 68 mV are taken from operation,
+/// 600 · 0.2 + 10 · 0.8 = 128 mV from the side of the hazard.
+#[test]
+fn a_limit_that_follows_counts_both_resistances() {
+    let under = |changes: &[(&str, Value)]| {
+        let mut all = vec![
+            ("/kind", json!("cell-under-voltage")),
+            ("/normal_v", json!(2.8)),
+            ("/hazard_v", json!(2.0)),
+            ("/threshold_v", json!(2.4)),
+            ("/sag_resistance_ohm", json!(0.9e-3)),
+            ("/sag_current_a", json!(600.0)),
+            ("/sag_follows_ohm", json!(0.8e-3)),
+        ];
+        all.extend(changes.iter().cloned());
+        voltage(&all)
+    };
+    let known = [("/sag_resistance_min_ohm", json!(0.6e-3)), ("/sag_current_error_a", json!(10.0))];
+    let follows = under(&known);
+    holds(at(&follows, "/consumed/sag_normal"), 68e-3, 1e-12);
+    holds(at(&follows, "/consumed/sag_hazard"), 128e-3, 1e-12);
+    is(&follows, "protection.nuisance-side", "holds");
+    is(&under(&[]), "protection.nuisance-side", "not-judged");
+    is(&under(&known[..1]), "protection.harm-side", "not-judged");
 }
 
 /// JCGM 106:2012 clause 7.3: table 1 (z 0.84, 1.28, 1.64, 2.33, 3.09 for 80, 90, 95, 99, 99.9 %), the breakdown voltage
@@ -260,7 +403,8 @@ fn an_under_voltage_limit_follows_the_current() {
     holds(at(&cold, "/sag/sag_v"), 0.54, 1e-12);
     holds(at(&cold, "/sag/under_load_v"), 1.86, 1e-12);
     holds(at(&cold, "/sag/fixed_trips_at_v"), 2.94, 1e-12);
-    assert!(codes(&cold).contains(&"protection.sag-trips"));
+    // 2.4 + 0.54 V lie above 2.8 V: it trips in operation.
+    assert!(codes(&cold).contains(&"protection.nuisance-side"));
 }
 
 #[test]
@@ -283,7 +427,7 @@ fn a_given_threshold_is_judged_on_both_sides() {
     // Enough alone: the error limit, on the one side that fails.
     let enough = lever(&below, "error_normal_v")["enough_at"].clone();
     let opened = voltage(&[("/threshold_v", json!(4.203)), ("/error_normal_v", enough)]);
-    holds(at(&opened, "/judged/nuisance_margin"), 0.0, 1e-12);
+    assert!((0.0..1e-6).contains(&at(&opened, "/judged/nuisance_margin")));
 }
 
 #[test]

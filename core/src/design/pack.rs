@@ -85,6 +85,19 @@ impl Pack {
         self.series() * self.cell_resistance_ohm / f64::from(self.cells_in_parallel) + self.busbars_ohm
     }
 
+    /// Peak in discharge on top of its ripple, A.
+    pub fn peak_with_ripple_a(&self) -> f64 {
+        self.peak_a + self.ripple_current_a
+    }
+
+    /// Peak in charge on top of its ripple, A; nothing when the pack does not charge.
+    pub fn charge_peak_with_ripple_a(&self) -> f64 {
+        match self.charge_peak_a {
+            Some(0.0) => 0.0,
+            peak => peak.unwrap_or(self.peak_a) + self.ripple_current_a,
+        }
+    }
+
     /// Current into a short circuit without resistance of its own, A.
     pub fn prospective_a(&self) -> f64 {
         self.max_v() / self.resistance_ohm()

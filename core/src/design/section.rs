@@ -297,7 +297,11 @@ pub static SECTIONS: &[Section] = &[
             Kind {
                 rests: &[rests_on(
                     "voltage",
-                    &[error("/error_normal_v", "/normal_v"), error("/error_hazard_v", "/hazard_v")],
+                    &[
+                        error("/error_normal_v", "/normal_v"),
+                        error("/error_hazard_v", "/hazard_v"),
+                        Carried { to: "/reads_to_v", take: Take::Full },
+                    ],
                 )],
                 normal: &[
                     volt("cell-over-voltage", "highest cell voltage", |pack| pack.cell_max_v, true),
@@ -323,7 +327,16 @@ pub static SECTIONS: &[Section] = &[
                     pack: |pack| pack.peak_a,
                     over: true,
                 }],
-                ..kind::<ProtectionCurrent>("current", &[])
+                ..kind::<ProtectionCurrent>(
+                    "current",
+                    &[
+                        pack("/pack_peak_a", "/pack/peak_a", Pack::peak_with_ripple_a),
+                        pack("/pack_charge_peak_a", "/pack/charge_peak_a", Pack::charge_peak_with_ripple_a),
+                        pack("/strongest_fault_a", "/pack/cell_resistance_ohm", Pack::prospective_a),
+                        pack("/fault_v", "/pack/cell_max_v", Pack::max_v),
+                        field("/fault_inductance_henry", "/pack/loop_inductance_henry"),
+                    ],
+                )
             },
             Kind {
                 rests: &[rests_on(

@@ -13,7 +13,7 @@
 use super::let_through::Faults;
 use super::window::{Delay, Terms};
 use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
-use crate::calculation::Meta;
+use crate::calculation::{Meta, Slip};
 use crate::field::{defaulted, number, optional, whole};
 use crate::input;
 use crate::quantity::Unit;
@@ -59,9 +59,10 @@ input! {
         reads_charge_to_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e9), "x_cc", "Largest reading in charge", "As a magnitude; 0 where the channel reads one direction.";
         pack_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "I_p", "Peak of the pack with ripple", "In discharge: must never trip either.";
         pack_charge_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "I_pc", "Peak of the pack in charge", "As a magnitude, with its ripple.";
-        strongest_fault_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "I_k", "Strongest fault", "The pack's highest voltage over its resistance.";
+        strongest_fault_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e12), "I_k", "Strongest fault", "The pack's highest voltage over its resistance.";
         fault_v: Option<f64> = optional(Unit::Volt, 1e-3, 1e5), "V", "Voltage behind a fault", "Highest of the pack.";
         fault_inductance_henry: Option<f64> = optional(Unit::Henry, 0.0, 1e-2), "L", "Inductance of the fault loop", "Smallest: V/L is the slope of a fault.";
+        faster_from_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "I_f", "A faster function opens from", "Its threshold with its error: stronger faults are its own.";
         shunt_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 0.0, 1e15), "W_s", "I²t of the shunt", "That it takes up to the strongest fault.";
         wire_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 0.0, 1e15), "W_w", "I²t of the wire", "k² S² up to the strongest fault.";
         cells_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 0.0, 1e15), "W_c", "I²t of the cells", "Of all in parallel, up to the strongest fault.";
@@ -87,6 +88,7 @@ impl ThresholdInput for CurrentInput {
             "Rows of samples in normal noise: renewal argument; A. Genz 1992 for correlated samples",
         ],
     };
+    const SLIPS: &'static [Slip<Self>] = super::slips::CURRENT;
 
     fn terms(&self) -> Terms {
         let charge = self.kind == CurrentKind::Charge;
@@ -126,6 +128,7 @@ impl ThresholdInput for CurrentInput {
             sag: None,
             faults: Some(Faults {
                 strongest_a: self.strongest_fault_a,
+                faster_from_a: self.faster_from_a,
                 volt: self.fault_v,
                 henry: self.fault_inductance_henry,
                 takes: [self.shunt_a2s, self.wire_a2s, self.cells_a2s],

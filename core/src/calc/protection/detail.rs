@@ -3,6 +3,7 @@
 use super::let_through::Told;
 use super::output::{ThresholdBalance, ThresholdLever, ThresholdOutput, ThresholdRisk};
 use super::window::Window;
+use crate::judge::passes;
 
 /// Points of the risks from normal to hazard.
 const RISKS: u32 = 80;
@@ -11,7 +12,7 @@ const RISKS: u32 = 80;
 pub(super) fn detail(window: &Window, levers: Vec<ThresholdLever>) -> ThresholdOutput {
     let (terms, consumed, span) = (&window.terms, window.consumed, window.terms.span());
     let (low_edge, high_edge) = window.edges();
-    let has_room = window.width >= 0.0 || !window.room().fails();
+    let has_room = !passes(consumed.total, span);
     let risk = |step: u32| {
         let judged = window.judge(terms.normal + (terms.hazard - terms.normal) * f64::from(step) / f64::from(RISKS));
         ThresholdRisk {

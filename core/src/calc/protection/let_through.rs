@@ -9,7 +9,7 @@
 //!            off at T = t(y = x_th + e + z u) + n/f_s + processing + opening
 //!            ∫i² dt = I² T − 2 I D τ_L (1 − E) + D² τ_L (1 − E²)/2,  D = I − i_0, E = exp(−T/τ_L)
 //! Searched   241 steps, evenly in the logarithm of what lies above the level, from a thousandth of the way to the
-//!            strongest fault on; from no current and from the normal extreme
+//!            strongest fault on, or to where a faster function opens; from no current and from the normal extreme
 //! Symbols    V, L source and inductance of the fault, I = V/R its step, z sigma so that all n samples are beyond but for
 //!            the allowed share
 //! Valid      a current that stays between what is allowed and the level never trips: the hazard must carry that for good;
@@ -30,6 +30,8 @@ use crate::quantity::{Unit, ampere, ampere_squared_second, second};
 pub struct Faults {
     /// The strongest fault, A.
     pub strongest_a: Option<f64>,
+    /// From where on a faster function opens, A.
+    pub faster_from_a: Option<f64>,
     /// The voltage behind it, V.
     pub volt: Option<f64>,
     /// The inductance of its loop, H.
@@ -79,13 +81,14 @@ impl Faults {
         if !(strongest > level) {
             return Told::Never;
         }
+        let largest = self.faster_from_a.map_or(strongest, |from| strongest.min(from).max(level));
         let [filter, later @ ..] = &terms.delays;
         let later = terms.debounce_s() + later.iter().map(|delay| delay.seconds).sum::<f64>();
         let mut worst: Option<LetThrough> = None;
         let mut opening: f64 = 0.0;
         for at in 0..=STEPS {
             let part = libm::pow(1e-3, 1.0 - f64::from(at) / f64::from(STEPS));
-            let fault = Step { step: level + (strongest - level) * part, volt, henry, filter: filter.seconds };
+            let fault = Step { step: level + (largest - level) * part, volt, henry, filter: filter.seconds };
             for before in [0.0, terms.normal.min(level)] {
                 let off = fault.reaches(before, level) + later;
                 let through = fault.through(before, off);
@@ -155,7 +158,8 @@ impl Step {
 pub(super) fn requirements(faults: &Faults, window: &Window, to: &mut Ledger) {
     let told = faults.worst(window);
     if let Told::Missing(what) = told {
-        let one = Judged::at_most("protection.let-through", what, Unit::AmpereSquaredSecond, None, Limit::Missing(what));
+        let one =
+            Judged::at_most("protection.let-through", what, Unit::AmpereSquaredSecond, None, Limit::Missing(what));
         to.require(one, |_| {
             let note = "for every step from threshold and error to the strongest fault";
             Words::new("I²t until a fault is off", note, "")

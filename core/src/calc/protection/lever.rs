@@ -18,6 +18,7 @@ use super::window::{Gradient, Terms, Window};
 use crate::field::Group;
 use crate::judge::{Judged, Outcome};
 use crate::quantity::Unit;
+use crate::work::{Halt, Work};
 
 /// What must hold: the room, or the side on which a given threshold fails.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -70,14 +71,14 @@ impl ThresholdLever {
     }
 }
 
-pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window) -> Vec<ThresholdLever> {
+pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window, work: Work) -> Result<Vec<ThresholdLever>, Halt> {
     let terms = &window.terms;
     let mut levers = linear(terms, &window.consumed);
     levers.extend(samples(terms));
     levers.push(normal(terms));
     if let Some(aim) = Aim::of(window) {
         for lever in &mut levers {
-            let enough = enough(input, window, aim, lever);
+            let enough = enough(input, window, aim, lever, work)?;
             // The normal extreme may be nothing: its change is told relative to the distance to the hazard.
             let whole = if lever.takes.is_none() { terms.span() } else { lever.value };
             let change = enough.map(|enough| (enough - lever.value).abs() / whole * 100.0);
@@ -89,44 +90,56 @@ pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window) -> Vec<Thres
         let takes = |lever: &ThresholdLever| lever.takes.unwrap_or(-1.0);
         order(a).total_cmp(&order(b)).then(takes(b).total_cmp(&takes(a)))
     });
-    levers
+    Ok(levers)
 }
 
-/// Halvings of the way to a value that is enough; fewer where every question draws another noise.
+/// Halvings of the way to a value that is enough; fewer where every question asks for another noise, or draws it.
 const HALVINGS: u32 = 18;
+const NOISY_HALVINGS: u32 = 8;
 const DRAWN_HALVINGS: u32 = 3;
 
 /// The nearest value, as it is printed, with which the aim holds and nothing else begins to fail: each was put into the
 /// input and judged.
-fn enough<I: ThresholdInput>(input: &I, window: &Window, aim: Aim, lever: &ThresholdLever) -> Option<f64> {
+fn enough<I: ThresholdInput>(
+    input: &I,
+    window: &Window,
+    aim: Aim,
+    lever: &ThresholdLever,
+    work: Work,
+) -> Result<Option<f64>, Halt> {
     let failing = Aim::failing(window);
     let turns = |value: f64| {
         let mut other = input.clone();
         if !Group::set(&mut other, &lever.field, value) {
-            return false;
+            return Ok(false);
         }
         let terms = other.terms();
         if !terms.contradictions().is_empty() {
-            return false;
+            return Ok(false);
         }
-        let then = window.like(terms);
-        aim.holds(&then) && Aim::failing(&then) < failing
+        let then = window.like(terms, work)?;
+        Ok(aim.holds(&then) && Aim::failing(&then) < failing)
     };
     let whole = lever.id == "samples_in_a_row";
-    // The best value that it can have: nothing, one sample, a rate a million times as high, operation at half the distance.
+    // The best value that it can have: nothing, one sample, a rate a thousand times as high, operation at half the distance.
     let best = match lever.id.as_str() {
         "samples_in_a_row" => 1.0,
-        "sample_rate_hz" => (lever.value * 1e6).min(1e9),
+        "sample_rate_hz" => (lever.value * 1e3).min(1e9),
         _ if lever.takes.is_none() => lever.value - window.terms.sign() * window.terms.span(),
         _ => 0.0,
     };
     let shown = |value: f64| if whole { value.floor() } else { away(value, lever.value) };
     let best = if lever.takes.is_none() && window.terms.unit != Unit::Celsius { best.max(0.0) } else { best };
-    if best == lever.value || !turns(best) {
-        return None;
+    if best == lever.value || !turns(best)? {
+        return Ok(None);
     }
-    let noisy = ["noise", "rate", "sample"].iter().any(|word| lever.id.starts_with(word));
-    let halvings = if window.is_drawn() && noisy { DRAWN_HALVINGS } else { HALVINGS };
+    let asks_noise = ["noise", "rate", "sample"].iter().any(|word| lever.id.starts_with(word));
+    let noisy = window.terms.noise > 0.0 && asks_noise;
+    let halvings = match noisy {
+        true if window.is_drawn() => DRAWN_HALVINGS,
+        true => NOISY_HALVINGS,
+        false => HALVINGS,
+    };
     let (mut bad, mut good) = (lever.value, best);
     for _ in 0..halvings {
         // A rate reaches over decades, everything else is looked for evenly.
@@ -135,13 +148,15 @@ fn enough<I: ThresholdInput>(input: &I, window: &Window, aim: Aim, lever: &Thres
         if middle == bad || middle == good {
             break;
         }
-        if turns(middle) {
+        if turns(middle)? {
             good = middle;
         } else {
             bad = middle;
         }
     }
-    [shown(good), good].into_iter().find(|value| turns(*value))
+    // What is offered is the rounded value, as it was judged.
+    let shown = shown(good);
+    Ok(if turns(shown)? { Some(shown) } else { Some(good) })
 }
 
 /// A value to five digits, on the side away from another.

@@ -12,12 +12,12 @@
 
 use std::marker::PhantomData;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::{Calculation, Meta, Slip};
 use crate::field::{FieldError, Group};
 use crate::judge::Ledger;
 use crate::quantity::Unit;
 use crate::report::{Step, View};
-use crate::work::{Refused, Work};
+use crate::work::{Cost, Refused, Work};
 
 pub mod current;
 mod detail;
@@ -25,11 +25,12 @@ mod let_through;
 mod lever;
 mod output;
 pub mod race;
+mod ramp;
 mod requirements;
 pub mod ripple;
-mod ramp;
 mod risk;
 mod rows;
+mod slips;
 pub mod temperature;
 pub mod trip_curve;
 mod view;
@@ -74,6 +75,8 @@ impl ErrorMethod {
 pub trait ThresholdInput: Group + Clone + Send + Sync + 'static {
     /// What the calculation is.
     const META: Meta;
+    /// What shows a slipped power of ten.
+    const SLIPS: &'static [Slip<Self>];
 
     /// What the threshold is judged by.
     fn terms(&self) -> Terms;
@@ -85,6 +88,7 @@ pub struct Threshold<I>(PhantomData<I>);
 
 impl<I: ThresholdInput> Calculation for Threshold<I> {
     const META: Meta = I::META;
+    const SLIPS: &'static [Slip<I>] = I::SLIPS;
     type Input = I;
     type Solved = Window;
     type Output = ThresholdOutput;
@@ -93,17 +97,22 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
         input.terms().contradictions()
     }
 
-    fn solve(input: &I, _: Work) -> Result<Window, Refused> {
-        Ok(Window::of(input.terms()))
+    fn cost(input: &I) -> Cost {
+        // Levers that touch the noise ask for its courses anew.
+        let drawn = Cost { units: 8_000_000, bytes: 1 << 20 }.times(16);
+        if input.terms().noise_is == Autocorrelation::White { Cost::SMALL } else { drawn }
+    }
+
+    fn solve(input: &I, work: Work) -> Result<Window, Refused> {
+        Ok(Window::of(input.terms(), work)?)
     }
 
     fn requirements(input: &I, window: &Window, to: &mut Ledger) {
-        requirements::requirements(window, &|| lever::levers(input, window), to);
+        requirements::requirements(window, &|| lever::levers(input, window, Work::FREE).unwrap_or_default(), to);
     }
 
     fn detail(input: &I, window: Window, work: Work) -> Result<ThresholdOutput, Refused> {
-        work.go_on()?;
-        Ok(detail::detail(&window, lever::levers(input, &window)))
+        Ok(detail::detail(&window, lever::levers(input, &window, work)?))
     }
 
     fn working(input: &I, output: &ThresholdOutput) -> Vec<Step> {

@@ -36,8 +36,9 @@ pub(super) fn requirements(window: &Window, levers: &dyn Fn() -> Vec<ThresholdLe
         to.require(peak, |_| {
             let (threshold, peak) = (terms.say(window.threshold()), terms.say(terms.pack_peak.unwrap_or_default()));
             let takes = terms.say_difference(window.consumed.nuisance_side);
-            let failure =
-                format!("The pack itself reaches {peak} with its ripple: error and noise of {takes} reach beyond {threshold}.");
+            let failure = format!(
+                "The pack itself reaches {peak} with its ripple: error and noise of {takes} reach beyond {threshold}."
+            );
             Words::new("No trip at the pack's own peak", format!("peak with ripple {peak}"), failure)
         });
     }

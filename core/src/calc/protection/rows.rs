@@ -21,6 +21,7 @@
 use std::f64::consts::PI;
 
 use crate::propagation::{normal_distribution, normal_quantile};
+use crate::work::{Halt, Work};
 
 crate::choice! {
     /// How the noise of neighbouring samples hangs together.
@@ -97,17 +98,21 @@ impl Noise {
     }
 
     /// How many sigma a level must be away so that rows are no more frequent than allowed.
-    pub fn sigma_for(&self, allowed_per_hour: f64) -> f64 {
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn sigma_for(&self, allowed_per_hour: f64, work: Work) -> Result<f64, Halt> {
         let allowed = allowed_per_hour.max(NO_ROWS);
         let rare = |sigma: f64| {
             let rows = self.rows(sigma);
             rows.per_hour + rows.within <= allowed
         };
         if self.rms == 0.0 || rare(0.0) {
-            return 0.0;
+            return Ok(0.0);
         }
         let (mut low, mut high) = (0.0, MOST_SIGMA);
         for _ in 0..24 {
+            work.go_on()?;
             let middle = f64::midpoint(low, high);
             if rare(middle) {
                 high = middle;
@@ -115,7 +120,7 @@ impl Noise {
                 low = middle;
             }
         }
-        high
+        Ok(high)
     }
 }
 
@@ -238,7 +243,7 @@ mod tests {
         for kind in [Autocorrelation::White, Autocorrelation::OnePole, Autocorrelation::Gaussian] {
             for in_a_row in [1, 3, 12] {
                 let noise = noise(kind, 2.0, in_a_row, 10.0);
-                let sigma = noise.sigma_for(1e-3);
+                let sigma = noise.sigma_for(1e-3, Work::FREE).expect("nobody stops it");
                 assert!(noise.rows(sigma).per_hour <= 1e-3 && noise.rows(sigma - 0.1).per_hour > 1e-3);
             }
         }

@@ -14,7 +14,7 @@
 
 use super::window::{Delay, Gradient, Terms};
 use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
-use crate::calculation::Meta;
+use crate::calculation::{Meta, Slip};
 use crate::field::{defaulted, number, optional, whole};
 use crate::input;
 use crate::quantity::Unit;
@@ -72,6 +72,7 @@ impl ThresholdInput for TemperatureInput {
             "JCGM 106:2012 clause 7.3: one-sided conformance probability",
         ],
     };
+    const SLIPS: &'static [Slip<Self>] = super::slips::TEMPERATURE;
 
     fn terms(&self) -> Terms {
         Terms {

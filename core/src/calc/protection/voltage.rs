@@ -13,7 +13,7 @@
 
 use super::window::{Delay, Sag, Terms};
 use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
-use crate::calculation::Meta;
+use crate::calculation::{Meta, Slip};
 use crate::field::{defaulted, number, optional, whole};
 use crate::input;
 use crate::quantity::Unit;
@@ -76,6 +76,7 @@ impl ThresholdInput for VoltageInput {
             "Rows of samples in normal noise: renewal argument; A. Genz 1992 for correlated samples",
         ],
     };
+    const SLIPS: &'static [Slip<Self>] = super::slips::VOLTAGE;
 
     fn terms(&self) -> Terms {
         Terms {

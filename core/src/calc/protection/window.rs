@@ -23,13 +23,14 @@
 //! ```
 
 use super::let_through::Faults;
+use super::output::{ThresholdConsumed, ThresholdJudged, ThresholdRelease, VoltageSag};
 use super::ramp::Ramp;
 use super::rows::{Autocorrelation, Noise};
-use super::output::{ThresholdConsumed, ThresholdJudged, ThresholdRelease, VoltageSag};
 use super::{ErrorMethod, risk};
 use crate::field::FieldError;
 use crate::judge::{Judged, Limit, Outcome, Sense, passes};
 use crate::quantity::{Quantity, Unit, hertz, say_among, say_difference};
+use crate::work::{Halt, Work};
 
 /// A time that passes between the crossing and the opening, or by which the reading lags.
 #[derive(Clone, Copy, Debug)]
@@ -281,15 +282,16 @@ struct NoiseCost {
 }
 
 impl NoiseCost {
-    fn of(terms: &Terms, known: Option<&Self>) -> Self {
+    fn of(terms: &Terms, known: Option<&Self>, work: Work) -> Result<Self, Halt> {
         let rests_on = (terms.sampled(), [terms.rate, terms.allowed_nuisance_per_hour, terms.missed_share]);
         if let Some(known) = known.filter(|known| known.rests_on == rests_on) {
-            return known.clone();
+            return Ok(known.clone());
         }
         let noise = rests_on.0;
-        let ramp = Ramp::of(noise, terms.rate);
+        let ramp = Ramp::of(noise, terms.rate, work)?;
         let distance = ramp.distance_for(terms.missed_share);
-        Self { rests_on, sigma: noise.sigma_for(terms.allowed_nuisance_per_hour), ramp, distance }
+        let sigma = noise.sigma_for(terms.allowed_nuisance_per_hour, work)?;
+        Ok(Self { rests_on, sigma, ramp, distance })
     }
 }
 
@@ -311,21 +313,27 @@ pub struct Window {
 
 impl Window {
     /// The window of a threshold.
-    pub fn of(terms: Terms) -> Self {
-        Self::with(terms, None)
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn of(terms: Terms, work: Work) -> Result<Self, Halt> {
+        Self::with(terms, None, work)
     }
 
     /// The window of other terms; what its noise costs is worked out anew only where that is another.
-    pub fn like(&self, terms: Terms) -> Self {
-        Self::with(terms, Some(&self.cost))
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn like(&self, terms: Terms, work: Work) -> Result<Self, Halt> {
+        Self::with(terms, Some(&self.cost), work)
     }
 
-    fn with(terms: Terms, known: Option<&NoiseCost>) -> Self {
-        let cost = NoiseCost::of(&terms, known);
+    fn with(terms: Terms, known: Option<&NoiseCost>, work: Work) -> Result<Self, Halt> {
+        let cost = NoiseCost::of(&terms, known, work)?;
         let (s, consumed) = (terms.sign(), terms.consumed(&cost));
         let nuisance_edge = terms.normal + s * consumed.nuisance_side;
         let harm_edge = terms.hazard - s * consumed.harm_side;
-        Self { terms, consumed, nuisance_edge, harm_edge, width: s * (harm_edge - nuisance_edge), cost }
+        Ok(Self { terms, consumed, nuisance_edge, harm_edge, width: s * (harm_edge - nuisance_edge), cost })
     }
 
     /// The lower and the upper edge.
@@ -352,7 +360,14 @@ impl Window {
     /// Whether there is a room.
     pub fn room(&self) -> Judged {
         let (terms, total) = (&self.terms, self.consumed.total);
-        let one = Judged::new("protection.room", terms.at().hazard, terms.difference, Sense::Consumed, total, self.limit(terms.span()));
+        let one = Judged::new(
+            "protection.room",
+            terms.at().hazard,
+            terms.difference,
+            Sense::Consumed,
+            total,
+            self.limit(terms.span()),
+        );
         self.resolved(one, total, terms.span())
     }
 

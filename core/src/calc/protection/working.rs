@@ -67,7 +67,8 @@ pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
         d(terms.noise),
         Quantity::new(terms.rate, terms.slope)
     );
-    let (label, source) = ("Hazard passed at opening, error at its limit", "first complete row on a ramp in normal noise");
+    let (label, source) =
+        ("Hazard passed at opening, error at its limit", "first complete row on a ramp in normal noise");
     step(label, "p_l", "P(no n samples in a row in time)", given, late(result.judged.late_percent), source);
     if let Some(worst) = result.let_through {
         let formula = "I² T − 2 I D τ (1 − E) + D² τ (1 − E²)/2, D = I − i_0, E = exp(−T/τ)";
@@ -94,7 +95,8 @@ fn risk(terms: &Terms, result: &ThresholdOutput, step: &mut impl FnMut(&str, &st
             let source = "rows of independent samples; normal distribution";
             step("Nuisance trips an hour", "N", "3600 f_s Q(z)ⁿ (1 − Q(z))", numbers, trips, source);
         } else {
-            let numbers = format!("3600 s · {rate} · chance that a row of {n} begins, {}", in_sentence(terms.noise_is.label()));
+            let numbers =
+                format!("3600 s · {rate} · chance that a row of {n} begins, {}", in_sentence(terms.noise_is.label()));
             let source = "multivariate normal distribution, A. Genz 1992";
             step("Nuisance trips an hour", "N", "3600 f_s (P_n − P_(n+1))", numbers, trips, source);
         }

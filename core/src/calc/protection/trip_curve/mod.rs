@@ -9,6 +9,7 @@
 //!            reading I_m = I (1 ± e) ± o;  earliest trip with +, latest with −;  never below (I_n ∓ o)/(1 ± e)
 //!            2 % of the current are 4.04 % of its square
 //! Symbols    I_n [A] pick-up, K [A²s] trip value, e [1] gain error, o [A] offset error, S [A²s] sum
+//! Range      what the channel cannot read adds up no faster than at its end; a pick-up beyond it never trips
 //! Profile    a repeated profile with a net gain of S trips in the end; without one its largest sum occurs in the second
 //!            round at the latest
 //! Limits     the sum starts empty; between two points the limit is a straight line on logarithmic scales, on which the
@@ -24,8 +25,8 @@ mod view;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calculation::{Calculation, Meta};
-use crate::field::{defaulted, list, number, yes_no};
+use crate::calculation::{Calculation, Meta, Slip};
+use crate::field::{defaulted, list, number, optional, yes_no};
 use crate::input;
 use crate::judge::{Judged, Ledger};
 use crate::quantity::Unit;
@@ -57,6 +58,7 @@ input! {
         trip_a2s: f64 = number(Unit::AmpereSquaredSecond, 1e-6, 1e13, 2.2e6), "K", "Trip value", "Of the integral of I² − I_n².";
         error_percent: f64 = number(Unit::Percent, 0.0, 50.0, 2.0), "e", "Error of the current", "Gain, half-width.";
         error_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "o", "Fixed error", "Offset, half-width.";
+        reads_to_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e9), "x_c", "Largest reading of its channel", "Larger currents read no more than this.";
         reaction_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.02), "t_r", "Reaction", "From the trip value until the current is off.";
         load: Vec<LoadStep> = list::<LoadStep>(1, 200, "600; 10\n200; 60"), "", "Load profile", "One step a line: current, duration. It must not trip.";
         repeats: bool = yes_no(true), "", "The profile repeats", "Without a pause.";
@@ -126,6 +128,7 @@ impl Calculation for TripCurve {
             "Trip by the integral of the square of the current above a pick-up: common practice, no source",
         ],
     };
+    const SLIPS: &'static [Slip<TripCurveInput>] = super::slips::TRIP_CURVE;
     type Input = TripCurveInput;
     type Solved = TripSolved;
     type Output = TripCurveOutput;
@@ -204,8 +207,9 @@ pub fn time_to_trip(pickup: f64, trip: f64, reading: f64) -> Option<f64> {
     (excess > 0.0).then(|| trip / excess).filter(|time| time.is_finite())
 }
 
-/// Latest time until a constant true current is off.
+/// Latest time until a constant true current is off: beyond its range the channel reads no more than at its end.
 fn latest(input: &TripCurveInput, current: f64) -> Option<f64> {
+    let current = input.reads_to_a.map_or(current, |end| current.min(end));
     time_to_trip(input.pickup_a, input.trip_a2s, reading(input, current, -1.0)).map(|time| time + input.reaction_s)
 }
 

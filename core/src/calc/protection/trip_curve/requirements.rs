@@ -1,15 +1,15 @@
 //! What is required of a trip curve, and what an engineer must know about it.
 
 use super::{TripCurveInput, TripLimit, TripSolved, limits, pickup};
-use crate::judge::{Judged, Ledger, Words};
+use crate::judge::{Judged, Ledger, Outcome, Words, passes};
 use crate::quantity::{Unit, ampere, ampere_squared_second, in_sentence, percent, second};
 
 pub(super) fn requirements(input: &TripCurveInput, solved: &TripSolved, to: &mut Ledger) {
     let (load, trip) = (&solved.load, input.trip_a2s);
     let trips = load.trips_after_s.is_some();
     let peak = if trips { load.peak_a2s.max(trip) } else { load.peak_a2s };
-    let passes = Judged::at_most("protection.load-profile", "/trip_a2s", Unit::AmpereSquaredSecond, peak, trip);
-    to.require(passes.fails_where(trips), |_| {
+    let profile = Judged::at_most("protection.load-profile", "/trip_a2s", Unit::AmpereSquaredSecond, peak, trip);
+    to.require(profile.fails_where(trips), |_| {
         let gains = load.net_a2s > 0.0 && input.repeats;
         let (sum, trip) = (ampere_squared_second(load.peak_a2s), ampere_squared_second(trip));
         let (note, how) = if gains {
@@ -24,6 +24,18 @@ pub(super) fn requirements(input: &TripCurveInput, solved: &TripSolved, to: &mut
         Words::new("The load profile passes", note, failure)
     });
     let (pickup_low, pickup_high) = pickup(input);
+    let beyond = input.reads_to_a.is_some_and(|end| passes(pickup_high, end));
+    let mut range = Judged::never("protection.curve-range", "/pickup_a", beyond);
+    if input.reads_to_a.is_none() {
+        range.outcome = Outcome::NotJudged("/reads_to_a");
+    }
+    to.require(range, |_| {
+        let (pickup, end) = (ampere(pickup_high), ampere(input.reads_to_a.unwrap_or_default()));
+        let failure = format!(
+            "With the reading low it adds up from {pickup} on, its channel reads up to {end}: it may never trip."
+        );
+        Words::new("Pick-up inside the range of its channel", "reading low", failure)
+    });
     for (id, label, _) in limits(input) {
         let own = solved.limits.iter().filter(|point| point.id == id).map(|point| (point.judged(), point));
         let Some((worst, point)) = own.reduce(worse_point) else { continue };

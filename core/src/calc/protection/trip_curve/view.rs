@@ -113,7 +113,8 @@ pub(super) fn working(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<S
     for point in &result.limits {
         let Some(latest) = point.latest_s else { continue };
         let label = format!("Latest trip at {}, {}", ampere(point.current_a), point.id);
-        let read = ampere(reading(input, point.current_a, -1.0));
+        let seen = input.reads_to_a.map_or(point.current_a, |end| point.current_a.min(end));
+        let read = ampere(reading(input, seen, -1.0));
         let numbers = format!("{trip}/(({read})² − ({pickup})²) + {reaction}");
         step(&label, "t", "K/(I_m² − I_n²) + t_r with I_m = I (1 − e) − o", numbers, second(latest), CLOSED);
     }
