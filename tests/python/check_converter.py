@@ -41,7 +41,12 @@ def converter_budget(given, result):
 
 
 NOISES = (
-    {"amplifier.noise_v_per_rthz": 1e-7, "amplifier.bandwidth_hz": 1e3, "filter.corner_hz": 1e3, "converter.oversampling": 1},
+    {
+        "amplifier.noise_v_per_rthz": 1e-7,
+        "amplifier.bandwidth_hz": 1e3,
+        "filter.corner_hz": 1e3,
+        "converter.oversampling": 1,
+    },
     {"amplifier.noise_v_per_rthz": 3e-8, "amplifier.noise_corner_hz": 50.0, "converter.noise_v": 8e-6},
     {"filter.capacitance_farad": 1e-8, "converter.noise_v": 2e-6, "converter.bits": 20, "converter.inl_ppm": 60.0},
     {
@@ -80,12 +85,12 @@ def converter_noise(given, result):
         corner = 1 / (2 * math.pi * low_pass["resistance_ohm"] * low_pass["capacitance_farad"])
 
     def passed(*poles):
-        """What separate poles let through of white noise: the integral of their power response, on a logarithmic axis."""
+        """What separate poles let through of white noise: their power response integrated on a logarithmic axis."""
         axis = numpy.linspace(math.log(min(poles)) - 40.0, math.log(max(poles)) + 40.0, 200_001)
         power = numpy.exp(axis) / numpy.prod([1 + (numpy.exp(axis) / pole) ** 2 for pole in poles], axis=0)
         return scipy.integrate.simpson(power, x=axis)
 
-    # The low-pass stands behind the amplifier: the amplifier's noise passes both, the low-pass' own noise passes it alone.
+    # The low-pass stands behind the amplifier: the amplifier's noise passes both, its own passes it alone.
     bandwidth = passed(*filter(None, (amplifier["bandwidth_hz"], corner)))
     behind = analogue = passed(corner or amplifier["bandwidth_hz"])
     # So it is for the decimating filter, and the narrower of the two counts.

@@ -269,14 +269,16 @@ def divider_corners(given, result, random):
         else:
             slope_up, slope_low = sign() * upper["tcr_ppm_per_k"] * 1e-6, sign() * lower["tcr_ppm_per_k"] * 1e-6
         if trial < 4:
-            slope_up, slope_low = -abs(slope_up), (-abs(slope_low) if upper["drift_by"] == "tracking" else abs(slope_low))
+            together = -1.0 if upper["drift_by"] == "tracking" else 1.0
+            slope_up, slope_low = -abs(slope_up), together * abs(slope_low)
         away = math.copysign(distance, given["ambient_degc"] - given["calibration_degc"])
         heat = [(part["zero_power_degc"] - part["derate_from_degc"]) / part["rated_power_w"] for part in (upper, lower)]
         per_volt = upper["voltage_coefficient_ppm_per_v"] * 1e-6, lower["voltage_coefficient_ppm_per_v"] * 1e-6
         hot = ohm * (1.0 + slope_up * away)
         hot = hot * (1.0 + slope_up * heat[0] * drops[:count] ** 2 / ohm) * (1.0 + per_volt[0] * drops[:count])
         each = drops[-1] / lower["count"]
-        low = foot * (1.0 + slope_low * away) * (1.0 + slope_low * heat[1] * each**2 / foot) * (1.0 + per_volt[1] * each)
+        low = foot * (1.0 + slope_low * away) * (1.0 + slope_low * heat[1] * each**2 / foot)
+        low *= 1.0 + per_volt[1] * each
         follows = load * (1.0 + sign() * given["load_tolerance_percent"] / 100.0)
         leak = (*leak_ends, given["leakage_ohm"]) if random.random() < 0.7 else None
         reading = nodes([*hot, low * lower["count"]], top, follows, leak, given["bias_current_a"])[-2]

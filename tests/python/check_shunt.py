@@ -101,11 +101,10 @@ def shunt_pulse(given, result):
 
 def extremes(part, spread=(-1.0, 1.0)):
     """The parts at the upper end of tolerance and drift, over the spread of the coefficient."""
-    highest = part["resistance_ohm"] * (1.0 + part["tolerance_percent"] / 100.0) * (1.0 + part["life_drift_percent"] / 100.0)
-    return [
-        part | {"resistance_ohm": highest, "tcr_ppm_per_k": part["tcr_ppm_per_k"] + share * part["tcr_tolerance_ppm_per_k"]}
-        for share in spread
-    ]
+    highest = part["resistance_ohm"] * (1.0 + part["tolerance_percent"] / 100.0)
+    highest *= 1.0 + part["life_drift_percent"] / 100.0
+    slopes = [part["tcr_ppm_per_k"] + share * part["tcr_tolerance_ppm_per_k"] for share in spread]
+    return [part | {"resistance_ohm": highest, "tcr_ppm_per_k": slope} for slope in slopes]
 
 
 @check("/api/v1/shunt", "shunt: largest current", "scipy brentq on current", 1e-9, *SHUNTS)
@@ -205,7 +204,7 @@ def drawn_shunt(random):
     }
 
 
-@hunt("/api/v1/shunt", "shunt: no part is hotter", "scipy ODE of the element over tolerance, spread, drift", drawn_shunt)
+@hunt("/api/v1/shunt", "shunt: no part is hotter", "scipy ODE over tolerance, spread, drift", drawn_shunt)
 def shunt_parts(given, result, random):
     part, op = given["shunt"], given["operating"]
     current, ambient = rms(given), op["ambient_degc"]

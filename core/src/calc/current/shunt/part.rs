@@ -77,6 +77,7 @@ impl Shunt {
     /// The part of its kind that is heated most: tolerance and drift over life at their upper end, the coefficient at the end
     /// of its spread that `sign` points to. Heat and temperature grow with the resistance at every temperature, so no part
     /// inside the limits is hotter than the hotter of the two.
+    #[must_use]
     pub fn highest(&self, sign: f64) -> Self {
         let factor = (1.0 + self.tolerance_percent / 100.0) * (1.0 + self.life_drift_percent / 100.0);
         Self {

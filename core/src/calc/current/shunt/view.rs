@@ -138,7 +138,7 @@ pub fn balance_words(a: f64, b: f64, c: f64) -> String {
 }
 
 pub(super) fn cautions(result: &ShuntOutput) -> Vec<String> {
-    let hot = caution::surface("Surface", result.element_degc);
+    let hot = caution::surface("Surface", result.hottest.element_degc);
     let live = "A shunt in the main current path sits at pack potential. Treat its sense wires as live.".to_owned();
     std::iter::once(live).chain(hot).collect()
 }

@@ -249,10 +249,12 @@ pub struct DividerInsulation {
     pub ohm_per_v: f64,
     /// The strings alone, Ω/V.
     pub strings_ohm_per_v: f64,
-    /// Whether 100 Ω/V are kept.
-    pub keeps_100: bool,
-    /// Whether 500 Ω/V are kept.
-    pub keeps_500: bool,
+    /// Whether 100 Ω/V are kept with the strings at their lowest; absent while the insulation of the pack is not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub keeps_100: Option<bool>,
+    /// Whether 500 Ω/V are kept so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub keeps_500: Option<bool>,
 }
 
 /// The divider's own error, percent of the highest input.

@@ -290,15 +290,21 @@ fn insulation(input: &DividerInput, net: Network) -> DividerInsulation {
     let (low, lower) = (1.0 - input.upper.elements().tolerance, 1.0 - input.lower.elements().tolerance);
     let least = net.upper_ohm * low + parallel(net.lower_ohm * lower, net.load_ohm);
     let ohm_per_v = together_ohm / input.input_max_v;
+    let least_ohm = parallel(least / f64::from(input.strings), pack_ohm);
+    // What the strings alone do not keep no pack mends; what they keep says nothing without it.
+    let keeps = |wanted: f64| {
+        let kept = !passes(wanted, least_ohm / input.input_max_v);
+        (!kept || input.pack_insulation_ohm.is_some()).then_some(kept)
+    };
     DividerInsulation {
         counts: input.chassis_referenced,
         strings_ohm,
         together_ohm,
-        least_ohm: parallel(least / f64::from(input.strings), pack_ohm),
+        least_ohm,
         ohm_per_v,
         strings_ohm_per_v: strings_ohm / input.input_max_v,
-        keeps_100: !passes(100.0, ohm_per_v),
-        keeps_500: !passes(500.0, ohm_per_v),
+        keeps_100: keeps(100.0),
+        keeps_500: keeps(500.0),
     }
 }
 

@@ -17,12 +17,14 @@ use crate::report::{Axis, Block, Budget, Cell, Chart, Contribution, Figure, Stro
 pub(super) fn view(input: &DividerInput, result: &DividerOutput, judged: &Ledger) -> View {
     let stands = match judged.verdict() {
         Verdict::Fails => "fails",
+        Verdict::NotResolved | Verdict::NotJudged => "holds as far as it is judged",
         Verdict::Thin => "holds with little left",
-        _ => "holds",
+        Verdict::Holds | Verdict::NoLimitSet => "holds",
     };
     let worst = judged.told().first().map_or_else(String::new, |worst| {
         let used = worst.used_percent.map_or_else(String::new, |used| format!(", {} used", whole_percent(used)));
-        format!("; worst is {}{used}", in_sentence(&worst.label))
+        let first = if worst.verdict == Verdict::NotJudged { "not judged" } else { "worst" };
+        format!("; {first} is {}{used}", in_sentence(&worst.label))
     });
     let (highest, error) = (volt(input.input_max_v), &result.error);
     let largest = error.terms.iter().max_by(|a, b| a.percent.total_cmp(&b.percent));
