@@ -31,7 +31,7 @@ const known = [
   ['/converter', 200],
   ['/current-channel', 200],
   ['/uncertainty', 200],
-  ['/conformity?process.mean=1500&process.standard_deviation=0.12&measured=1500.1', 200],
+  ['/conformity?v=1&measured=1500.1&process.mean=1500&process.standard_deviation=0.12', 200],
   ['/api', 200],
   // An answer with gaps: copper under a current at which no temperature is steady.
   ['/shunt?shunt.tcr_ppm_per_k=3930&shunt.thermal_resistance_k_per_w=50&operating.current_a=2000', 200],

@@ -184,7 +184,8 @@ def free_outputs(given, result):
         yield f"r({i + 1}, {j + 1})", pair["coefficient"], matrix[i][j], 1e-9
     # Var(XY) = a² v² + b² u² + u² v²; Var(X²) = 4 a² u² + 2 u⁴.
     (a, u), (b, v), (_, w) = ((row["estimate"], row["standard"]) for row in given["inputs"])
-    yield "second order of a product", done[0]["second_order"]["standard"], math.sqrt((a * v) ** 2 + (b * u) ** 2 + (u * v) ** 2)
+    product = (a * v) ** 2 + (b * u) ** 2 + (u * v) ** 2
+    yield "second order of a product", done[0]["second_order"]["standard"], math.sqrt(product)
     square = 9.0 * (4.0 * (a * u) ** 2 + 2.0 * u**4) + w**2
     yield "second order of a square", done[1]["second_order"]["standard"], math.sqrt(square)
     yield "mean of a square", done[1]["second_order"]["mean"], 3.0 * (a * a + u * u) - 0.5

@@ -30,7 +30,7 @@ fn derivative(term: &Term, x: &[f64], orders: &[usize]) -> f64 {
     // Powers of one input that stand in several factors are one power.
     let power = |i: usize| -> f64 { term.factors.iter().filter(|(place, _)| *place == i).map(|(_, p)| p).sum() };
     let mut value = term.scale;
-    for i in 0..x.len() {
+    for (i, x) in x.iter().enumerate() {
         let (mut exponent, times) = (power(i), orders.iter().filter(|order| **order == i).count());
         for _ in 0..times {
             value *= exponent;
@@ -40,7 +40,7 @@ fn derivative(term: &Term, x: &[f64], orders: &[usize]) -> f64 {
         if value == 0.0 {
             return 0.0;
         }
-        value *= libm::pow(x[i], exponent);
+        value *= libm::pow(*x, exponent);
     }
     value
 }
