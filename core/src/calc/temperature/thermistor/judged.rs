@@ -128,7 +128,7 @@ impl ThermistorInput {
     }
 }
 
-impl<'a> Judging<'a> {
+impl Judging<'_> {
     /// The extremes of an error or a code in a state, as each deviation by itself points to.
     fn extremes<M: Model>(screen: &mut Screen, model: &M) -> (f64, f64) {
         let (lowest, highest) = (screen.lowest(model), screen.highest(model));
@@ -364,9 +364,9 @@ impl<'a> Judging<'a> {
 fn moved(quick: &Quick, off: f64) -> Over {
     let known = (quick.value + off).abs();
     Over {
-        low_k: quick.low + off,
-        high_k: quick.high + off,
-        sum_k: known + quick.sum_of_limits,
-        root_k: known + quick.root_sum_square,
+        low: quick.low + off,
+        high: quick.high + off,
+        sum: known + quick.sum_of_limits,
+        root: known + quick.root_sum_square,
     }
 }

@@ -126,13 +126,13 @@ pub struct ThermistorRow {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Over {
     /// Lower extreme of the model.
-    pub low_k: f64,
+    pub low: f64,
     /// Upper extreme of the model.
-    pub high_k: f64,
+    pub high: f64,
     /// Known deviations and the sum of all limits.
-    pub sum_k: f64,
+    pub sum: f64,
     /// Known deviations and the root-sum-square of all limits.
-    pub root_k: f64,
+    pub root: f64,
 }
 
 impl Over {
@@ -140,10 +140,10 @@ impl Over {
     #[must_use]
     pub const fn and(self, other: Self) -> Self {
         Self {
-            low_k: self.low_k.min(other.low_k),
-            high_k: self.high_k.max(other.high_k),
-            sum_k: self.sum_k.max(other.sum_k),
-            root_k: self.root_k.max(other.root_k),
+            low: self.low.min(other.low),
+            high: self.high.max(other.high),
+            sum: self.sum.max(other.sum),
+            root: self.root.max(other.root),
         }
     }
 }

@@ -160,11 +160,11 @@ fn row_error(input: &ThermistorInput, curve: &Curve, place: &Place, over: &Over)
         ageing_k: limits(&["sensor.ageing", "part.ageing", "reference.ageing"]),
         lead_k: input.wiring.lead_ohm / place.ohm / place.alpha,
         leakage_k: -leak / place.alpha,
-        worst_case_low_k: over.low_k,
-        worst_case_high_k: over.high_k,
-        worst_case_k: largest(over.low_k, over.high_k),
-        sum_of_limits_k: over.sum_k,
-        root_sum_square_k: over.root_k,
+        worst_case_low_k: over.low,
+        worst_case_high_k: over.high,
+        worst_case_k: largest(over.low, over.high),
+        sum_of_limits_k: over.sum,
+        root_sum_square_k: over.root,
     })
 }
 
