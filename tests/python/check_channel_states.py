@@ -13,12 +13,12 @@ from channel_states import CurrentChannel, VoltageChannel
 from harness import check
 
 CURRENT, VOLTAGE = "/api/v1/current-channel", "/api/v1/voltage-channel"
-COUNT = int(os.environ.get("CHANNEL_STATES", "5"))
+COUNT = int(os.environ.get("CHANNEL_STATES", "3"))
 # What either search may miss, what a limit under the root loses as a slope, and how far a failure may be overstated.
 SEARCHED, SLOPE, OVERSTATED = 1e-3, 5e-3, 0.02
 FEW = {"experiment.trials": 1000}
 
-# --- The model itself, against figures worked out elsewhere ------------------------------------------------------------
+# --- The model itself, against figures worked out elsewhere ----------------------------------------------------------
 
 RESCUE = {
     "shunt.tcr_ppm_per_k": 45.0,
@@ -81,7 +81,7 @@ def worked_settled(given, result):
     yield "settled", largest(channel, s), 8.351, 0.001
 
 
-# --- Whole designs -----------------------------------------------------------------------------------------------------
+# --- Whole designs ---------------------------------------------------------------------------------------------------
 
 
 def figures(made, given, result):
@@ -290,7 +290,7 @@ def voltage_states(given, result):
     yield from compared(VoltageChannel, given, result)
 
 
-# --- Designs made to be missed -----------------------------------------------------------------------------------------
+# --- Designs made to be missed ---------------------------------------------------------------------------------------
 
 HARD_CURRENT = (
     # The hot end of the ambients, whose binary digits do not end where a step of the range does.
@@ -354,6 +354,16 @@ HARD_VOLTAGE = (
     PACK | {"input_min_v": 0.0, "requirement.from_percent": 0.0, "requirement.offset_v": 1.5},
     PACK | {"upper.rated_power_w": 0.05, "upper.tcr_ppm_per_k": 100.0, "upper.drift_by": "absolute"},
     PACK | {"surface.leakage_ohm": 1e9},
+    # One coefficient: what the ambient and the elements' own warmth do to a part adds up.
+    PACK
+    | {
+        "calibration.kind": "none",
+        "upper.drift_by": "absolute",
+        "upper.tcr_ppm_per_k": 100.0,
+        "upper.rated_power_w": 0.1,
+        "requirement.judged_by": "root-sum-square",
+        "requirement.gain_percent": 1.5,
+    },
 )
 
 
@@ -369,6 +379,7 @@ def hard_voltage(given, result):
 
 PULSES = (
     RESCUE,
+    RESCUE | {"load.charge_peak_a": 700.0},
     RESCUE | {"load.peak_repeat_s": 15.0},
     RESCUE | {"load.peak_duration_s": 1.0, "load.peak_repeat_s": 1.2, "shunt.heat_capacity_j_per_k": 40.0},
 )
