@@ -77,7 +77,7 @@ def any_precharge(rng):
         case["waits_above"] = bool(rng.random() < 0.5)
     # A body whose two ratings mean one rise, told or hidden.
     heat, rise = 0.5 * farad * pack**2 / rng.uniform(5.0, 60.0), rng.uniform(80.0, 200.0)
-    tau = case["resistor.repeat_s"] * rng.uniform(0.5, 10.0)
+    tau = min(case["resistor.repeat_s"] * rng.uniform(0.5, 10.0), 5e3 * heat)
     case |= {"resistor.pulse_j": heat * rise, "resistor.power_w": rise / (tau / heat), "resistor.ambient_degc": 60.0}
     if rng.random() < 0.6:
         case |= {"resistor.heat_j_per_k": heat, "resistor.k_per_w": tau / heat, "resistor.limit_degc": 60.0 + rise}

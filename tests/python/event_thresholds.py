@@ -142,7 +142,7 @@ def fault(given, result):
     level = given["threshold_a"] + given.get("error_hazard_a", given["error_normal_a"])
     later = given["samples_in_a_row"] / given["sample_rate_hz"] + given["processing_s"] + given["opening_s"]
     worst = 0.0
-    for part in numpy.geomspace(1e-3, 1.0, 61):
+    for part in numpy.geomspace(1e-3, 1.0, 25):
         step = level + (given["strongest_fault_a"] - level) * part
         slope, lag = given["fault_v"] / given["fault_inductance_henry"], max(given["filter_s"], 1e-9)
         for before in (0.0, given["normal_a"]):

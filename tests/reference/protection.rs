@@ -201,7 +201,7 @@ fn rows_of_correlated_samples_trip_more_often() {
         let answer = rate(kind, hz);
         holds(at(&answer, "/judged/nuisance_per_hour"), printed, within);
         // 0.001 an hour are allowed.
-        is(&answer, "protection.nuisance-side", if kind == "white" { "holds" } else { "fails" });
+        is(&answer, "protection.nuisance-side", if kind == "white" { "thin" } else { "fails" });
     }
     // What the noise is like, and not how fast it is, is no answer; neither is the other way round.
     is(&rate("one-pole", None), "protection.nuisance-side", "not-judged");

@@ -14,6 +14,7 @@
 //! Drawn      8,000 courses of the noise, counted through (same numbers for every design), from the last sample back: noise
 //!            is the same in both directions of time
 //! Long ramps the last 2,000 samples count, what would have tripped before is left out: the share is an upper limit
+//! Long rows  of more than 2,000 samples only the last one that there is time for counts: an upper limit, too
 //! Symbols    d distance from threshold to hazard less error and what later times take; r slope, f_s rate, u noise
 //! Source     renewal equation of the first row (closed form for white noise); events drawn for others; independent chain
 //!            and events in tests/python
@@ -65,7 +66,8 @@ impl Ramp {
     /// The work was stopped.
     pub fn of(noise: Noise, slope: f64, work: Work) -> Result<Self, Halt> {
         let step = slope / noise.sample_hz;
-        let quiet = noise.rms == 0.0 || step == 0.0 || noise.kind == Autocorrelation::White;
+        let closed = noise.kind == Autocorrelation::White || noise.in_a_row as usize > SAMPLES;
+        let quiet = noise.rms == 0.0 || step == 0.0 || closed;
         let drawn = if quiet { Vec::new() } else { courses(&noise, step, work)? };
         Ok(Self { noise, step, drawn })
     }
@@ -137,16 +139,21 @@ impl Ramp {
     }
 
     /// The closed form for white noise, over the phase of the samples.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, positive and bounded")]
     fn white(&self, distance: f64) -> f64 {
         let phases = (16.0 * self.step / self.noise.rms).ceil().clamp(2.0, 256.0);
         let late = |at: u32| self.without_row(distance, (f64::from(at) + 0.5) / phases);
         (0..phases as u32).map(late).sum::<f64>() / phases
     }
 
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, positive and bounded")]
     fn without_row(&self, distance: f64, phase: f64) -> f64 {
         let n = self.noise.in_a_row as usize;
+        if n > SAMPLES {
+            return self.without_last_row(distance, phase);
+        }
         let reach = ((distance + REACH * self.noise.rms) / self.step).ceil().max(0.0);
-        let count = (reach.min(1e9) as usize + 1).min(SAMPLES.max(n));
+        let count = (reach.min(1e9) as usize + 1).min(SAMPLES);
         if count < n {
             return 1.0;
         }
@@ -171,13 +178,27 @@ impl Ramp {
         }
         still[count].clamp(0.0, 1.0)
     }
+
+    /// Of a long row only the last one that there is time for counts, block by block with the sample of each that is least
+    /// far: an upper limit for white noise, and for all that is correlated with a positive sign (Slepian's inequality).
+    fn without_last_row(&self, distance: f64, phase: f64) -> f64 {
+        let row = f64::from(self.noise.in_a_row);
+        let block = (row / SAMPLES as f64).ceil();
+        let log = |at: usize| {
+            let (first, end) = ((at as f64 * block).min(row), ((at as f64 + 1.0) * block).min(row));
+            let z = (distance - (end - 1.0 + phase) * self.step) / self.noise.rms;
+            (end - first) * libm::log(normal_distribution(z).max(f64::MIN_POSITIVE))
+        };
+        -libm::expm1((0..SAMPLES).map(log).sum::<f64>())
+    }
 }
 
 /// The distances of drawn courses, ascending.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, positive and bounded")]
 fn courses(noise: &Noise, step: f64, work: Work) -> Result<Vec<f64>, Halt> {
     let n = noise.in_a_row as usize;
     // A row further away than what noise can shift is no candidate.
-    let far = ((2.0 * REACH * noise.rms / step).ceil().min(1e9) as usize).saturating_add(n).min(SAMPLES.max(n));
+    let far = ((2.0 * REACH * noise.rms / step).ceil().min(1e9) as usize).saturating_add(n).min(SAMPLES);
     let count = u32::try_from(STEPS / far).unwrap_or(COURSES).clamp(200, COURSES);
     let mut drawn = Vec::with_capacity(count as usize);
     for trial in 0..count {

@@ -420,6 +420,7 @@ impl Window {
     }
 
     /// Where drawn courses cannot tell, more of them would: their number falls with the square of what is left.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positive and bounded")]
     fn resolved(&self, mut one: Judged, consumed: f64, left: f64) -> Judged {
         let unsure = self.cost.distance.0 - self.cost.distance.1;
         if let Outcome::Used(used) = one.outcome

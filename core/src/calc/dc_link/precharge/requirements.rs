@@ -223,8 +223,8 @@ fn closing(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
     };
     let note = "at the largest true difference";
     if a2s.is_some() || making.is_none() {
-        let (id, at, what) = ("precharge.inrush", "/path/contactor_inrush_a2s", "/path/contactor_making_a");
-        let limit = a2s.map_or(Limit::Missing(what), Limit::Given);
+        let (id, at) = ("precharge.inrush", "/path/contactor_inrush_a2s");
+        let limit = a2s.map_or(Limit::Missing(at), Limit::Given);
         to.require(Judged::at_most(id, at, Unit::AmpereSquaredSecond, inrush.a2s, limit), |_| {
             let failure = format!(
                 "Closing at a true difference of {} makes {}; the contactor takes {}, that is a difference of {}.",

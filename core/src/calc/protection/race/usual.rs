@@ -67,6 +67,16 @@ fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let strongest = solved.strongest.seen.alone.prospective_a();
         let time = second(a2s / (strongest * strongest));
         unusual(to, "/fuse/prearc_a2s", "The pre-arcing time at the strongest fault", time, [1e-6, 1.0]);
+        if let Some(clearing) = fuse.clearing_a2s {
+            let words = "The total clearing I²t, against the pre-arc I²t,";
+            unusual(to, "/fuse/clearing_a2s", words, ratio(clearing / a2s), [1.0, 30.0]);
+        }
+        if let Some(from) = fuse.adiabatic_from_a {
+            let words = "The current from which the I²t hold, against the strongest fault,";
+            unusual(to, "/fuse/adiabatic_from_a", words, ratio(from / strongest), [0.0, 30.0]);
+            let words = "The pre-arcing time at the current from which the I²t hold";
+            unusual(to, "/fuse/adiabatic_from_a", words, second(a2s / (from * from)), [0.0, 0.1]);
+        }
         if before > 0.0 {
             let time = second(a2s / (before * before));
             let words = "The time in which the current before the fault would melt the fuse if it lost no heat";
