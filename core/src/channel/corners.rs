@@ -26,6 +26,10 @@ pub const JUDGED: Life = Life { calibrated: true, end_of_life: true };
 /// Before calibration, at the end of life.
 pub const BEFORE: Life = Life { calibrated: false, end_of_life: true };
 
+/// Of the ambient temperatures of a chain every so many are looked at before the best are refined: between them an error
+/// is nearly a parabola, and a test compares with all of them.
+pub const EVERY: usize = 4;
+
 /// A chain with its requirement.
 pub trait Corners: Chain {
     /// The requirement on the error.
@@ -133,7 +137,7 @@ impl<'a, C: Corners> Judging<'a, C> {
     /// # Errors
     /// The work was stopped.
     pub fn new(chain: &'a C, work: Work) -> Result<Self, Halt> {
-        Ok(Self { chain, search: Search::new(chain, true, true, 1), range: full::range(chain, work)? })
+        Ok(Self { chain, search: Search::new(chain, true, true, EVERY), range: full::range(chain, work)? })
     }
 
     /// One value in its worst state.
@@ -235,6 +239,14 @@ impl<'a, C: Corners> Judging<'a, C> {
             }
         }
         Ok(worst)
+    }
+
+    /// The first calibrating point that some part cannot read: its place among the points, and from where on.
+    pub fn point_not_read(&self) -> Option<(usize, f64)> {
+        let state = self.search.states().first()?;
+        let calibration = self.search.calibration(state);
+        let points = calibration.points().into_iter().enumerate();
+        points.filter_map(|(place, point)| Some((place, self.range.beyond(point?.x)?))).next()
     }
 
     /// The first place of the range that cannot be read, and from where on.
@@ -362,7 +374,7 @@ pub fn require<C: Corners>(
         to.require(one, |one| words(channel, point, one.fails(), not_read));
     } else if let Some((x, full)) = not_read {
         let one = Judged::at_most(C::ERROR, "/requirement/gain_percent", C::UNIT, None, channel.allowed(x)).blocked();
-        to.require(one, |_| Words::new("Reading error", "nothing of the range can be read", full_words::<C>(full)));
+        to.require(one, |_| Words::new("Reading error", "nothing of the range can be read", full_words::<C>(x, full)));
     }
     let statistical = channel.judged_by() != JudgedBy::WorstCase;
     to.note(C::STATISTICAL, "/requirement/judged_by", statistical, || {
@@ -371,8 +383,12 @@ pub fn require<C: Corners>(
 }
 
 /// Why nothing is said beyond the range.
-fn full_words<C: Chain>(full: f64) -> String {
-    format!("full from {}", say(full, C::UNIT))
+fn full_words<C: Chain>(x: f64, full: f64) -> String {
+    let end = say(full, C::UNIT);
+    if x.abs() < full.abs() || x * full <= 0.0 {
+        return format!("some part reads nothing below {end}");
+    }
+    format!("full from {end}")
 }
 
 fn words<C: Corners>(channel: &C, point: &Point<C::State>, fails: bool, not_read: Option<(f64, f64)>) -> Words {
@@ -387,7 +403,7 @@ fn words<C: Corners>(channel: &C, point: &Point<C::State>, fails: bool, not_read
             return Words::new("Reading error", why.0, failure);
         }
         (Err(Unread::Full(full)), _) => {
-            return Words::new(label, "beyond what the chain can read", full_words::<C>(full));
+            return Words::new(label, "beyond what the chain can read", full_words::<C>(point.at, full));
         }
         _ => {
             let failure = "The limits are so wide that the reading is not defined; no error is given.";
@@ -401,7 +417,7 @@ fn words<C: Corners>(channel: &C, point: &Point<C::State>, fails: bool, not_read
     let search = Search::new(channel, true, true, usize::MAX);
     let told = assess(&search, point.at, found.state, false, Work::FREE).ok().flatten();
     let failure = match not_read {
-        Some((_, full)) if !fails => full_words::<C>(full),
+        Some((x, full)) if !fails => full_words::<C>(x, full),
         _ => format!(
             "At {at} the error is ±{} by {}; ±{} is allowed.",
             said(judged),

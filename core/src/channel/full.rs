@@ -11,7 +11,7 @@
 //! Source     common practice, no source
 //! ```
 
-use super::chain::{Chain, ENDS};
+use super::chain::{Chain, ENDS, NoSolution};
 use super::screen::Screen;
 use super::search::Search;
 use crate::propagation::{Model, Number};
@@ -41,18 +41,23 @@ pub struct Full<S> {
 pub struct Range<S> {
     /// Above zero.
     pub high: Option<Full<S>>,
-    /// Below zero.
+    /// Below zero; of a chain that reads one direction the smallest value that every part reads.
     pub low: Option<Full<S>>,
     /// Whether a reading below zero exists.
     pub below_zero: bool,
+    /// Where there is no steady state, and why: nothing is known of the range then.
+    pub none: Option<(f64, NoSolution)>,
 }
 
 impl<S: Copy> Range<S> {
     /// The end that a value lies beyond, when it does.
     pub fn beyond(&self, x: f64) -> Option<f64> {
         let past = |end: &Full<S>| crate::judge::passes(x.abs(), end.at.abs());
-        if x < 0.0 && !self.below_zero {
-            return Some(0.0);
+        if !self.below_zero {
+            let least = self.low.as_ref().map_or(0.0, |end| end.at);
+            if crate::judge::passes(least, x) && x < least || x < 0.0 {
+                return Some(least);
+            }
         }
         let end = if x < 0.0 { &self.low } else { &self.high };
         end.as_ref().filter(|end| past(end)).map(|end| end.at)
@@ -89,7 +94,7 @@ pub fn range<C: Chain>(chain: &C, work: Work) -> Result<Range<C::State>, Halt> {
         let mut nearest: Option<Full<C::State>> = None;
         let Some(&some) = search.states().first() else { return Ok(None) };
         for (end, name) in (0..ENDS).zip(chain.ends()) {
-            let Some(nominal) = point(chain, end, side, some, &still) else { continue };
+            let Some(nominal) = point(chain, end, [side, side], some, &still) else { continue };
             let mut full = Full { at: nominal, nominal, first: name.0, state: some };
             for _ in 0..ROUNDS {
                 work.go_on()?;
@@ -103,7 +108,7 @@ pub fn range<C: Chain>(chain: &C, work: Work) -> Result<Range<C::State>, Halt> {
                 }
                 let model = Drive { chain, x: full.at, state: worst.1, end };
                 let part = if side > 0.0 { screen.highest(&model) } else { screen.lowest(&model) };
-                let Some(at) = point(chain, end, side, worst.1, &part) else { break };
+                let Some(at) = point(chain, end, [side, side], worst.1, &part) else { break };
                 let moved = (at - full.at).abs() > 1e-12 * at.abs();
                 (full.at, full.state) = (at, worst.1);
                 if !moved {
@@ -119,13 +124,33 @@ pub fn range<C: Chain>(chain: &C, work: Work) -> Result<Range<C::State>, Halt> {
         }
         Ok(nearest)
     };
+    let (below_zero, none) = (chain.reads_below_zero(), search.none);
+    if none.is_some() {
+        return Ok(Range { high: None, low: None, below_zero, none });
+    }
     let high = end_of(1.0)?;
-    let low = if chain.reads_below_zero() { end_of(-1.0)? } else { None };
-    Ok(Range { high, low, below_zero: chain.reads_below_zero() })
+    let low = if below_zero { end_of(-1.0)? } else { least(chain, &search, &mut screen, new) };
+    Ok(Range { high, low, below_zero, none })
 }
 
-/// Where one part in one state drives an end fully: the drive is nearly straight, so that two secants meet it.
-fn point<C: Chain>(chain: &C, end: usize, side: f64, state: C::State, part: &[f64]) -> Option<f64> {
+/// The smallest value that every part of a chain reads when the reading ends at zero: from there on none is below it.
+fn least<C: Chain>(chain: &C, search: &Search<'_, C>, screen: &mut Screen, new: f64) -> Option<Full<C::State>> {
+    let mut least: Option<Full<C::State>> = None;
+    for &state in search.states() {
+        // A value below which nothing is meant: the drive is taken on the positive side.
+        let part = screen.lowest(&Drive { chain, x: 1e-9, state, end: CONVERTER });
+        let Some(at) = point(chain, CONVERTER, [1.0, 0.0], state, &part) else { continue };
+        let first = chain.ends()[CONVERTER].0;
+        if least.as_ref().is_none_or(|other| at + new > other.at) {
+            least = Some(Full { at: at + new, nominal: 0.0, first, state });
+        }
+    }
+    // A reading that no deviation takes below zero has no end there.
+    least.filter(|end| end.at > 0.0)
+}
+
+/// Where one part in one state drives an end to a target: the drive is nearly straight, so that a few secants meet it.
+fn point<C: Chain>(chain: &C, end: usize, [side, target]: [f64; 2], state: C::State, part: &[f64]) -> Option<f64> {
     let drive = |x: f64| chain.driven(x, &state, part)[end];
     let (mut a, mut b) = (0.5 * side, side);
     for _ in 0..4 {
@@ -134,7 +159,8 @@ fn point<C: Chain>(chain: &C, end: usize, side: f64, state: C::State, part: &[f6
         if !(slope > 0.0 && slope.is_finite()) {
             return None;
         }
-        let at = b + (side - to) / slope;
+        // Zero is met from the side that is asked about.
+        let at = (b + (target - to) / slope).max(if side > 0.0 { f64::MIN_POSITIVE } else { f64::NEG_INFINITY });
         if (at - b).abs() <= 1e-15 * at.abs() {
             break;
         }

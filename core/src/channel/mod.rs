@@ -133,9 +133,10 @@ impl Bench {
         self.readings < 16 || noise <= step / 2.0
     }
 
-    /// Where the calibration temperature may lie, K from the stated one.
-    pub fn off_k(&self) -> &'static [f64] {
-        if self.tolerance_k > 0.0 { &[-1.0, 1.0] } else { &[0.0] }
+    /// Where the calibration temperature may lie, as shares of its tolerance: searched, because a curve may turn inside.
+    pub fn off(&self) -> impl Iterator<Item = f64> {
+        let steps = if self.tolerance_k > 0.0 { 16 } else { 0 };
+        (0..=steps).map(move |step| if steps == 0 { 0.0 } else { f64::from(step) / 8.0 - 1.0 })
     }
 }
 

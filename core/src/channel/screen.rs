@@ -4,7 +4,8 @@
 //! the lanes of a vector. Only the states that win are worked out exactly.
 //!
 //! ```text
-//! Formula    δ_i = f(limit of i alone) − f(0);  worst case |K| + Σ|δ_i| + k √Σδ_n²;  root-sum-square |K| + √(Σδ_i² + k² Σδ_n²)
+//! Formula    δ_i = f(limit of i alone) − f(0);  worst case max |f(corners of the signs of δ)| + k √Σδ_n²;
+//!            root-sum-square |K| + √(Σδ_i² + k² Σδ_n²)
 //! Symbols    K = f(0) what is known, δ_n the standard deviations of normal sources, k = 3
 //! Valid      ranks states of models that are nearly straight in each deviation; it judges nothing
 //! Source     JCGM 100:2008, 5.1.3 note 2 (finite differences)
@@ -41,6 +42,8 @@ pub struct First {
     pub squares: f64,
     /// Sum of the squares of the standard deviations of normal sources.
     pub normal: f64,
+    /// The model where every limit takes it down, and where every limit takes it up.
+    pub ends: [f64; 2],
 }
 
 /// How many standard deviations of the normal sources count together.
@@ -50,12 +53,12 @@ impl First {
     /// The size of the error by a method; of a coverage interval about its first-order form.
     pub fn size(&self, by: JudgedBy) -> f64 {
         let normal = NORMAL_K * NORMAL_K * self.normal;
-        self.known.abs()
-            + match by {
-                JudgedBy::WorstCase => self.sum + normal.sqrt(),
-                JudgedBy::RootSumSquare => (self.squares + normal).sqrt(),
-                JudgedBy::Probability95 => 2.0 * (self.squares / 3.0 + self.normal).sqrt(),
-            }
+        match by {
+            // The corners themselves, with what the products of the limits do there.
+            JudgedBy::WorstCase => self.ends[0].abs().max(self.ends[1].abs()) + normal.sqrt(),
+            JudgedBy::RootSumSquare => self.known.abs() + (self.squares + normal).sqrt(),
+            JudgedBy::Probability95 => self.known.abs() + 2.0 * (self.squares / 3.0 + self.normal).sqrt(),
+        }
     }
 }
 
@@ -103,7 +106,32 @@ impl Screen {
                 first.squares += effect * effect;
             }
         }
+        first.ends = self.ends(model);
         first
+    }
+
+    /// The model at the two corners that the effects point to, normal sources at rest.
+    fn ends<M: Model>(&mut self, model: &M) -> [f64; 2] {
+        self.corners(1.0);
+        let ends = model.evaluate(&self.estimates);
+        self.corners(-1.0);
+        [ends.0[0], ends.0[1]]
+    }
+
+    /// Moves the first lane down and the second up, or back.
+    fn corners(&mut self, way: f64) {
+        let mut from = 0;
+        for (one, effect) in self.moves.iter().zip(&self.effects) {
+            if !one.normal {
+                let up = if *effect < 0.0 { -way } else { way };
+                for (place, reach) in &self.members[from..one.end] {
+                    let lanes = &mut self.estimates[*place].0;
+                    lanes[0] -= up * reach;
+                    lanes[1] += up * reach;
+                }
+            }
+            from = one.end;
+        }
     }
 
     /// Works out what each move does, and gives what is known.

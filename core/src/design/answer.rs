@@ -135,13 +135,25 @@ pub struct TurningPoint {
     pub label: String,
     /// The value now.
     pub now: f64,
-    /// The value at which the verdict turns.
+    /// The value at which the verdict turns: as it stands here, the requirement holds.
     pub turns_at: f64,
+    /// Whether the requirement holds now.
+    pub holds_now: bool,
+    /// How far the value is from turning it: a ratio's logarithm, or a share of the width that counts as a change of one.
+    pub distance: f64,
+    /// How many other requirements that hold now would fail with it.
+    #[serde(skip_serializing_if = "is_zero")]
+    pub breaks: usize,
     /// The unit of both.
     #[schema(value_type = String)]
     pub unit: Unit,
     /// What turns there, in words.
     pub what: String,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "the signature that is asked for")]
+const fn is_zero(count: &usize) -> bool {
+    *count == 0
 }
 
 /// Where the values come from.
@@ -300,6 +312,9 @@ pub fn turning_points(assessed: &Assessed, work: Work) -> Result<Vec<TurningPoin
         label: one.field.label.into(),
         now: one.now,
         turns_at: one.turns_at,
+        holds_now: one.holds_now,
+        distance: one.distance,
+        breaks: one.breaks,
         unit: unit_of(one.field),
         what: what_turns(&one),
         field: one.pointer,

@@ -19,8 +19,8 @@ pub fn what_turns(one: &Turning) -> String {
     let (verb, side) = match (one.holds_now, one.turns_at > one.now) {
         (true, true) => ("fails", "above"),
         (true, false) => ("fails", "below"),
-        (false, true) => ("holds", "above"),
-        (false, false) => ("holds", "below"),
+        (false, true) => ("holds", "from"),
+        (false, false) => ("holds", "up to"),
     };
     format!("{} {verb} {side}", in_sentence(&one.requirement))
 }

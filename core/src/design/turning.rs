@@ -1,12 +1,15 @@
 //! # What would change a verdict
 //!
 //! One value at a time, everything else as it is: at which value does a requirement that holds fail, or one that fails
-//! hold? The nearest, as a share of the value, come first. They are the assumptions a review should look at.
+//! hold? The nearest come first. They are the assumptions a review should look at, and the ways out of what fails.
 //!
 //! ```text
-//! Method     slope of every requirement's share by a step of 2 %; the crossing of 100 % by regula falsi on the
-//!            calculation itself, until 0.1 % of the value; kept only when the verdict is seen to turn
-//! Bounds     the values of the parts and of the pack, three results; trials are not needed and not run
+//! Distance   |ln(x'/x)| of a quantity that is positive by nature; |x' − x|/w of one that may be zero or negative, w = 100 K
+//!            of a temperature and the start value of others
+//! Scan       every value both ways at distances 0.001 · 2^k up to ln 10 or 1, whole numbers at their next steps; one scan
+//!            serves all requirements; then bisection to a thousandth of the change
+//! Printed    on the side that holds, with the digits this needs, and judged there once more
+//! Claimed    the first turn that is seen on this scan: a value that is refused ends it
 //! Source     one-at-a-time sensitivity; common practice, no source
 //! ```
 
@@ -15,16 +18,19 @@ use rayon::prelude::*;
 use super::Design;
 use super::assess::Assessed;
 use super::prepared::{OfPart, Prepared};
-use crate::field::{Field, Group, Kind, declared, tree};
+use crate::field::{Field, Group, Kind, declared};
+use crate::judge::{Judged, Key, THIN_FROM_PERCENT, Verdict};
 use crate::quantity::Unit;
 use crate::work::{Refused, Work};
 
-/// How many results are given.
-const MOST: usize = 3;
-/// How many candidates are followed to the crossing.
-const FOLLOWED: usize = 10;
-/// Step of the slope, relative.
-const STEP: f64 = 0.02;
+/// How many turns of one requirement are followed and told.
+pub const MOST: usize = 12;
+/// The nearest distance that is looked at, and how often it is doubled: to ln 10 and to 1.
+const NEAREST: f64 = 1e-3;
+/// A turn is known to this share of the change.
+const KNOWN: f64 = 1e-3;
+/// Bisections to that share from a step that doubles.
+const HALVES: usize = 12;
 
 /// A value at which a verdict turns.
 #[derive(Clone, Debug)]
@@ -37,7 +43,7 @@ pub struct Turning {
     pub part: Option<usize>,
     /// The value now.
     pub now: f64,
-    /// The value at which the verdict turns.
+    /// The value at which the verdict turns: as printed, the requirement holds.
     pub turns_at: f64,
     /// The requirement that turns.
     pub requirement: String,
@@ -45,6 +51,10 @@ pub struct Turning {
     pub of_part: usize,
     /// Whether it holds now.
     pub holds_now: bool,
+    /// How far the value is from turning it.
+    pub distance: f64,
+    /// How many other requirements that hold now would fail with it.
+    pub breaks: usize,
 }
 
 /// A value that may be moved.
@@ -54,60 +64,102 @@ struct Candidate {
     field: &'static Field,
     now: f64,
     range: [f64; 2],
+    whole: bool,
 }
 
-/// A candidate with the requirement it would turn first.
-struct Aim<'a> {
+impl Candidate {
+    /// Whether it is positive by nature, so that its ratio counts.
+    fn by_ratio(&self) -> bool {
+        self.now > 0.0 && self.range[0] >= 0.0
+    }
+
+    /// The value that counts as a change of one, of a quantity that may be zero or negative.
+    fn width(&self) -> f64 {
+        match self.field.unit() {
+            Some(Unit::Celsius) => 100.0,
+            _ => self.now.abs().max((self.range[1] - self.range[0]) * 1e-3),
+        }
+    }
+
+    fn distance(&self, value: f64) -> f64 {
+        if self.by_ratio() { (value / self.now).ln().abs() } else { ((value - self.now) / self.width()).abs() }
+    }
+
+    /// The values that are looked at in one direction, nearest first.
+    fn steps(&self, up: bool) -> Vec<f64> {
+        let (sign, farthest) =
+            (if up { 1.0 } else { -1.0 }, if self.by_ratio() { std::f64::consts::LN_10 } else { 1.0 });
+        let mut steps = Vec::new();
+        let mut distance = NEAREST;
+        loop {
+            let far = distance.min(farthest) * sign;
+            let value = if self.by_ratio() { self.now * far.exp() } else { self.now + far * self.width() };
+            let value = if self.whole { self.now + sign * (value - self.now).abs().ceil() } else { value };
+            let value = value.clamp(self.range[0], self.range[1]);
+            if steps.last() != Some(&value) && value.total_cmp(&self.now).is_ne() {
+                steps.push(value);
+            }
+            if distance >= farthest {
+                return steps;
+            }
+            distance *= 2.0;
+        }
+    }
+}
+
+/// A requirement, whatever else is judged beside it.
+type Place = (usize, &'static str, Key);
+
+/// A turn between two values that were judged.
+struct Turn<'a> {
     candidate: &'a Candidate,
-    of_part: usize,
-    check: usize,
-    used: f64,
-    /// Estimated relative change.
-    change: f64,
+    place: Place,
+    holds_now: bool,
+    /// The last value as now, and the first that differs.
+    between: [f64; 2],
 }
 
-/// The values nearest to turning a verdict.
+/// The values that turn a verdict, nearest first, at most [`MOST`] of each requirement.
 ///
 /// # Errors
 /// The work was stopped.
 pub fn turning(assessed: &Assessed, work: Work) -> Result<Vec<Turning>, Refused> {
     let design = &assessed.design;
     let prepared = Prepared::new(design, work)?;
-    let base: Vec<Shares> = prepared.verdicts(work)?.iter().map(shares).collect();
+    let now: Vec<OfPart> = prepared.verdicts(work)?;
     let candidates = candidates(design, &prepared);
-    let aims =
-        candidates.par_iter().map_init(|| prepared.clone(), |ready, candidate| aim(ready, candidate, &base, work));
-    let mut aims: Vec<Aim> = aims.filter_map(Result::transpose).collect::<Result<_, Refused>>()?;
-    aims.sort_by(|a, b| a.change.abs().total_cmp(&b.change.abs()));
-    // Two for each requirement: the estimate may mislead.
-    let mut followed: Vec<(usize, usize)> = Vec::new();
-    aims.retain(|aim| {
-        let place = (aim.of_part, aim.check);
-        followed.push(place);
-        followed.iter().filter(|other| **other == place).count() <= 2
+    let scanned = candidates.par_iter().map_init(|| prepared.clone(), |ready, one| scan(ready, one, &now, work));
+    let mut turns: Vec<Turn> = scanned.collect::<Result<Vec<_>, Refused>>()?.into_iter().flatten().collect();
+    // Of one requirement the nearest: by where the turn was seen, which is within a factor of two of where it is.
+    turns.sort_by(|a, b| a.candidate.distance(a.between[0]).total_cmp(&b.candidate.distance(b.between[0])));
+    let mut counted: Vec<(Place, usize)> = Vec::new();
+    turns.retain(|turn| {
+        let Some(place) = counted.iter().position(|(place, _)| *place == turn.place) else {
+            counted.push((turn.place, 1));
+            return true;
+        };
+        counted[place].1 += 1;
+        counted[place].1 <= MOST
     });
-    aims.truncate(FOLLOWED);
-    let found = aims.par_iter().map_init(|| prepared.clone(), |ready, aim| follow(assessed, ready, aim, work));
-    let mut found: Vec<Turning> = found.filter_map(Result::transpose).collect::<Result<_, Refused>>()?;
-    let nearness = |turning: &Turning| (turning.turns_at / turning.now - 1.0).abs();
-    found.sort_by(|a, b| nearness(a).total_cmp(&nearness(b)));
-    // Three values of one requirement would say one thing three times.
-    let mut told = Vec::new();
-    found.retain(|one| {
-        let new = !told.contains(&(one.of_part, one.requirement.clone()));
-        told.push((one.of_part, one.requirement.clone()));
-        new
-    });
-    found.truncate(MOST);
+    let followed =
+        turns.par_iter().map_init(|| prepared.clone(), |ready, turn| follow(assessed, ready, turn, &now, work));
+    let mut found: Vec<Turning> = followed.filter_map(Result::transpose).collect::<Result<_, Refused>>()?;
+    // What fails and could hold comes before what holds and could fail.
+    found.sort_by(|a, b| a.holds_now.cmp(&b.holds_now).then(a.distance.total_cmp(&b.distance)));
     Ok(found)
 }
 
-/// The share of the allowance that each requirement of a part uses, in percent, in the order of the calculation.
-type Shares = Vec<Option<f64>>;
+/// Whether a requirement holds; nothing where it is not judged.
+fn holds(one: &Judged) -> Option<bool> {
+    match one.outcome.verdict(THIN_FROM_PERCENT) {
+        Verdict::Fails => Some(false),
+        Verdict::Thin | Verdict::Holds => Some(true),
+        _ => None,
+    }
+}
 
-fn shares(judged: &OfPart) -> Shares {
-    let rows = judged.as_deref().unwrap_or_default();
-    rows.iter().map(|one| one.outcome.used().map(|used| used * 100.0)).collect()
+fn find(rows: &[Judged], (_, id, key): Place) -> Option<bool> {
+    rows.iter().find(|one| one.id == id && one.key == key).and_then(holds)
 }
 
 fn candidates(design: &Design, prepared: &Prepared) -> Vec<Candidate> {
@@ -115,128 +167,177 @@ fn candidates(design: &Design, prepared: &Prepared) -> Vec<Candidate> {
     for (index, part) in design.parts.iter().enumerate() {
         let handed: Vec<&str> = part.handed_down().collect();
         let input = prepared.input(index);
-        tree::walk(part.entry().fields, &mut |pointer, field| {
+        leaves(part.entry().fields, "", &mut |pointer, field, range, whole| {
             let own = handed.iter().all(|other| !pointer.starts_with(other));
-            let now = input.number(pointer).filter(|now| own && *now != 0.0);
-            if let (Some(range), Some(now)) = (movable(field), now) {
+            if let Some(now) = input.number(pointer).filter(|_| own) {
                 let pointer = format!("{}{pointer}", part.pointer());
-                found.push(Candidate { part: Some(index), pointer, field, now, range });
+                found.push(Candidate { part: Some(index), pointer, field, now, range, whole });
             }
         });
     }
-    tree::walk(super::pack::Pack::FIELDS, &mut |pointer, field| {
-        let pointer = format!("/pack{pointer}");
-        let now = Group::get(&design.head, &pointer).filter(|now| *now != 0.0);
-        if let (Some(range), Some(now)) = (movable(field), now) {
-            found.push(Candidate { part: None, pointer, field, now, range });
+    leaves(super::pack::Pack::FIELDS, "/pack", &mut |pointer, field, range, whole| {
+        if let Some(now) = Group::get(&design.head, pointer) {
+            found.push(Candidate { part: None, pointer: pointer.into(), field, now, range, whole });
         }
     });
     found
 }
 
-/// The range in which a number may be moved. A hazard belongs to what is protected: moving it is no way out.
-fn movable(field: &Field) -> Option<[f64; 2]> {
-    match field.kind {
-        Kind::Number { min, max, .. } if !field.key.starts_with("hazard_") => Some([min, max]),
-        _ => None,
+fn leaves(fields: &'static [Field], path: &str, tell: &mut impl FnMut(&str, &'static Field, [f64; 2], bool)) {
+    for field in fields {
+        let pointer = format!("{path}/{}", field.key);
+        match field.kind {
+            Kind::Group { fields } => leaves(fields, &pointer, tell),
+            // A hazard belongs to what is protected: moving it is no way out. Neither is another number of trials.
+            Kind::Number { .. } if field.key.starts_with("hazard_") => {}
+            Kind::Whole { .. } if path.ends_with("/experiment") => {}
+            Kind::Number { min, max, .. } => tell(&pointer, field, [min, max], false),
+            Kind::Whole { min, max, .. } => tell(&pointer, field, [f64::from(min), f64::from(max)], true),
+            _ => {}
+        }
     }
 }
 
-/// The requirement that a candidate turns first, by the slope of every share that it moves.
-fn aim<'a>(
+/// Every turn that one value makes, in each direction the first of every requirement.
+fn scan<'a>(
     ready: &mut Prepared,
     candidate: &'a Candidate,
-    base: &[Shares],
+    now: &[OfPart],
     work: Work,
-) -> Result<Option<Aim<'a>>, Refused> {
-    work.go_on()?;
-    let mut best: Option<Aim> = None;
-    let mut moved = |factor: f64| -> Result<Vec<(usize, Shares)>, Refused> {
-        let value = candidate.now * factor;
-        if !(candidate.range[0] <= value && value <= candidate.range[1]) {
-            return Ok(Vec::new());
-        }
-        let judged = ready.rejudge(&candidate.pointer, value, work)?.unwrap_or_default();
-        Ok(judged.iter().filter(|(_, rows)| rows.is_ok()).map(|(part, rows)| (*part, shares(rows))).collect())
-    };
-    let up = moved(1.0 + STEP)?;
-    let down = if up.is_empty() { moved(1.0 - STEP)? } else { Vec::new() };
-    let steps = up.iter().map(|one| (one, STEP)).chain(down.iter().map(|one| (one, -STEP)));
-    for ((of_part, moved), step) in steps.filter(|((part, moved), _)| moved.len() == base[*part].len()) {
-        for (check, (before, after)) in base[*of_part].iter().zip(moved).enumerate() {
-            let (Some(used), Some(then)) = (*before, *after) else { continue };
-            let slope = (then - used) / step;
-            let change = (100.0 - used) / slope;
-            let reachable = change.is_finite() && (-0.95..9.0).contains(&change) && change != 0.0;
-            if reachable && best.as_ref().is_none_or(|best| change.abs() < best.change.abs()) {
-                best = Some(Aim { candidate, of_part: *of_part, check, used, change });
+) -> Result<Vec<Turn<'a>>, Refused> {
+    let mut found: Vec<Turn> = Vec::new();
+    for up in [true, false] {
+        let mut last = candidate.now;
+        let steps = candidate.steps(up);
+        // A value that moves nothing at its farthest is looked at no closer.
+        if let Some(&far) = steps.last() {
+            work.go_on()?;
+            let moved = ready.rejudge(&candidate.pointer, far, work)?;
+            if moved.is_some_and(|moved| moved.iter().all(|(part, rows)| same(rows, &now[*part]))) {
+                continue;
             }
         }
+        let mut here: Vec<Place> = Vec::new();
+        for value in steps {
+            work.go_on()?;
+            let Some(moved) = ready.rejudge(&candidate.pointer, value, work)? else { break };
+            for (part, rows) in &moved {
+                let (Ok(rows), Ok(before)) = (rows, &now[*part]) else { continue };
+                for one in before {
+                    let place = (*part, one.id, one.key);
+                    let (Some(holds_now), Some(then)) = (holds(one), find(rows, place)) else { continue };
+                    if then != holds_now && !here.contains(&place) {
+                        here.push(place);
+                        found.push(Turn { candidate, place, holds_now, between: [last, value] });
+                    }
+                }
+            }
+            last = value;
+        }
     }
-    Ok(best)
+    Ok(found)
 }
 
-/// Regula falsi (Illinois) on the share used, from the value now to beyond the estimate.
-fn follow(assessed: &Assessed, ready: &mut Prepared, aim: &Aim, work: Work) -> Result<Option<Turning>, Refused> {
-    let now = aim.candidate.now;
-    let range = aim.candidate.range;
-    let mut used = |factor: f64| -> Result<Option<f64>, Refused> {
-        let value = now * factor;
-        if !(range[0] <= value && value <= range[1]) {
+/// Whether a part stands as before.
+fn same(rows: &OfPart, before: &OfPart) -> bool {
+    match (rows, before) {
+        (Ok(rows), Ok(before)) => {
+            let share = |one: &Judged| one.outcome.used();
+            rows.len() == before.len()
+                && rows.iter().zip(before).all(|(a, b)| (a.id, holds(a), share(a)) == (b.id, holds(b), share(b)))
+        }
+        _ => false,
+    }
+}
+
+/// Halves the stretch in which the verdict turns, and rounds what is told to the side that holds.
+fn follow(
+    assessed: &Assessed,
+    ready: &mut Prepared,
+    turn: &Turn,
+    now: &[OfPart],
+    work: Work,
+) -> Result<Option<Turning>, Refused> {
+    let candidate = turn.candidate;
+    let mut judged = |value: f64| -> Result<Option<(bool, usize)>, Refused> {
+        let Some(moved) = ready.rejudge(&candidate.pointer, value, work)? else { return Ok(None) };
+        let of_part = moved.iter().find(|(part, _)| *part == turn.place.0);
+        let Some(held) = of_part.map_or(Some(turn.holds_now), |(_, rows)| find(rows.as_deref().ok()?, turn.place))
+        else {
             return Ok(None);
-        }
-        let judged = ready.rejudge(&aim.candidate.pointer, value, work)?.unwrap_or_default();
-        let of_part = judged.iter().find(|(part, _)| *part == aim.of_part).map(|(_, rows)| shares(rows));
-        // A value that moves nothing leaves the share as it was.
-        let share = of_part.map_or(Some(aim.used), |shares| shares.get(aim.check).copied().flatten());
-        Ok(share.map(|used| used - 100.0))
-    };
-    let mut near = (1.0, aim.used - 100.0);
-    let mut far = None;
-    for stretch in [1.1, 1.5, 2.5, 5.0] {
-        let factor = (1.0 + aim.change * stretch).max(0.01);
-        let Some(value) = used(factor)? else { break };
-        if value.signum() != near.1.signum() {
-            far = Some((factor, value));
-            break;
-        }
-        near = (factor, value);
-    }
-    let Some(mut far) = far else { return Ok(None) };
-    // The far end has always turned: it is the one that is told.
-    let (mut weight_near, mut weight_far) = (near.1, far.1);
-    let mut moved_far = None;
-    for _ in 0..40 {
-        if (far.0 - near.0).abs() < 1e-3 * near.0.abs() {
-            break;
-        }
-        let factor = (near.0 * weight_far - far.0 * weight_near) / (weight_far - weight_near);
-        let Some(value) = used(factor)? else { return Ok(None) };
-        let turned = value.signum() == far.1.signum();
-        let end = if turned {
-            (&mut far, &mut weight_far, &mut weight_near)
-        } else {
-            (&mut near, &mut weight_near, &mut weight_far)
         };
-        *end.0 = (factor, value);
-        *end.1 = value;
-        if moved_far == Some(turned) {
-            *end.2 /= 2.0;
+        Ok(Some((held, broken(&moved, now, turn.place))))
+    };
+    let [mut near, mut far] = turn.between;
+    for _ in 0..HALVES {
+        let middle = f64::midpoint(near, far);
+        let middle = if candidate.whole { middle.round() } else { middle };
+        let done = (far - near).abs() <= KNOWN * (far - candidate.now).abs();
+        if done || middle.total_cmp(&near).is_eq() || middle.total_cmp(&far).is_eq() {
+            break;
         }
-        moved_far = Some(turned);
+        match judged(middle)? {
+            Some((held, _)) if held == turn.holds_now => near = middle,
+            Some(_) => far = middle,
+            None => return Ok(None),
+        }
     }
-    let told = &assessed.parts[aim.of_part].answer.requirements;
-    let Some(told) = told.iter().find(|check| check.place == aim.check) else { return Ok(None) };
-    Ok(Some(Turning {
-        pointer: aim.candidate.pointer.clone(),
-        field: aim.candidate.field,
-        part: aim.candidate.part,
-        now,
-        turns_at: now * far.0,
-        requirement: told.label.clone(),
-        of_part: aim.of_part,
-        holds_now: aim.used <= 100.0,
-    }))
+    // The side that holds, rounded away from the side that fails.
+    let (held, fails) = if turn.holds_now { (near, far) } else { (far, near) };
+    let slack = 2.0 * KNOWN * (far - candidate.now).abs();
+    for digits in 2..=12 {
+        let value = if candidate.whole { held } else { rounded(held, fails, digits) };
+        let inside = candidate.range[0] <= value && value <= candidate.range[1];
+        if !inside || (value - fails).abs() > slack.max((held - fails).abs()) {
+            continue;
+        }
+        if let Some((true, breaks)) = judged(value)? {
+            let told = &assessed.parts[turn.place.0].answer.requirements;
+            let Some(told) = told.iter().find(|check| check.id == turn.place.1 && check.key == turn.place.2) else {
+                return Ok(None);
+            };
+            return Ok(Some(Turning {
+                pointer: candidate.pointer.clone(),
+                field: candidate.field,
+                part: candidate.part,
+                now: candidate.now,
+                turns_at: value,
+                requirement: told.label.clone(),
+                of_part: turn.place.0,
+                holds_now: turn.holds_now,
+                distance: candidate.distance(value),
+                breaks: if turn.holds_now { 0 } else { breaks },
+            }));
+        }
+        if candidate.whole {
+            break;
+        }
+    }
+    Ok(None)
+}
+
+/// How many requirements that hold now fail then, beside the one that is asked about.
+fn broken(moved: &[(usize, OfPart)], now: &[OfPart], but: Place) -> usize {
+    let mut count = 0;
+    for (part, rows) in moved {
+        let (Ok(rows), Ok(before)) = (rows, &now[*part]) else { continue };
+        let places = before.iter().filter(|one| holds(one) == Some(true)).map(|one| (*part, one.id, one.key));
+        count += places.filter(|place| *place != but && find(rows, *place) == Some(false)).count();
+    }
+    count
+}
+
+/// `held` with so many significant digits, rounded away from `fails`.
+fn rounded(held: f64, fails: f64, digits: i32) -> f64 {
+    if held == 0.0 {
+        return held;
+    }
+    #[expect(clippy::cast_possible_truncation, reason = "the exponent of a double")]
+    let exponent = libm::floor(libm::log10(held.abs())) as i32 - digits + 1;
+    // Powers of ten that are whole numbers are exact: a decimal step is divided by or multiplied with them.
+    let scaled = if exponent < 0 { held * 10f64.powi(-exponent) } else { held / 10f64.powi(exponent) };
+    let whole = if held > fails { scaled.ceil() } else { scaled.floor() };
+    if exponent < 0 { whole / 10f64.powi(-exponent) } else { whole * 10f64.powi(exponent) }
 }
 
 /// The declaration of a value of the document.
@@ -252,4 +353,19 @@ pub fn field_of(design: &Design, pointer: &str) -> Option<(&'static Field, Optio
 /// The unit of a declared value.
 pub fn unit_of(field: &Field) -> Unit {
     field.unit().unwrap_or(Unit::One)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::rounded;
+
+    /// By hand: away from the side that fails, with so many digits.
+    #[test]
+    fn a_value_is_rounded_to_the_side_that_holds() {
+        assert_eq!(rounded(0.457_14, 0.457_2, 4), 0.4571);
+        assert_eq!(rounded(0.457_14, 0.457, 4), 0.4572);
+        assert_eq!(rounded(1234.5, 2000.0, 2), 1200.0);
+        assert_eq!(rounded(-30.04, -31.0, 3), -30.0);
+        assert_eq!(rounded(-30.04, -29.0, 3), -30.1);
+    }
 }

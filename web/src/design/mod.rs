@@ -132,15 +132,25 @@ pub struct TurningRow {
     pub turns_at: Printed,
 }
 
-/// The rows of "what would change a verdict".
+/// How many values a page shows: the interface gives all.
+const SHOWN: usize = 8;
+
+/// The rows of "what would change a verdict": what fails and could hold first, nearest first.
 pub fn turning_rows(assessed: &Assessed, found: &[Turning]) -> Vec<TurningRow> {
     let several = assessed.parts.len() > 1;
     found
         .iter()
+        .take(SHOWN)
         .map(|one| {
             // Two values that differ are printed with the digits in which they do.
             let at = |value: f64, digits: usize| Quantity::new(value, unit_of(one.field)).brief(digits);
-            let digits = (3..8).find(|digits| at(one.now, *digits) != at(one.turns_at, *digits)).unwrap_or(8);
+            let differ = (3..8).find(|digits| at(one.now, *digits) != at(one.turns_at, *digits)).unwrap_or(8);
+            // As printed it holds: none of its digits is lost.
+            let own = (1..13usize).find(|digits| {
+                let printed = format!("{:.*e}", digits - 1, one.turns_at).parse::<f64>();
+                printed.is_ok_and(|printed| printed.total_cmp(&one.turns_at).is_eq())
+            });
+            let digits = differ.max(own.unwrap_or(12));
             let said = |value: f64| at(value, digits);
             let part = &assessed.parts[one.of_part].part;
             let what = summary::what_turns(one);

@@ -29,7 +29,7 @@ use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::physics::front_end::CalibrationKind;
 use crate::physics::parts;
-use crate::quantity::{Unit, ampere, say};
+use crate::quantity::{Unit, ampere, say, second};
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
@@ -48,6 +48,8 @@ pub struct Solved {
     worst: Option<Point<State>>,
     /// The first current of the range that cannot be read, and from where on.
     not_read: Option<(f64, f64)>,
+    /// Whether some state has no steady temperature.
+    no_state: bool,
     stress: Stress,
     ripple: Ripple,
     range: Range,
@@ -83,9 +85,13 @@ impl Calculation for CurrentChannel {
 
     fn solve(input: &ChannelInput, work: Work) -> Result<Solved, Refused> {
         let judging = Judging::new(&input, work)?;
+        if let Some((place, full)) = judging.point_not_read() {
+            return Err(Refused::Faults(vec![unread(input, place, full)]));
+        }
         let worst = judging.worst(work)?;
         Ok(Solved {
             not_read: judging.not_read(),
+            no_state: judging.range.none.is_some(),
             stress: solve::stress(input),
             ripple: solve::ripple(input),
             range: solve::range(input, &judging.range),
@@ -125,6 +131,19 @@ impl Calculation for CurrentChannel {
     }
 }
 
+/// A calibrating point that some part cannot read.
+fn unread(input: &ChannelInput, place: usize, full: f64) -> FieldError {
+    let at = input.points_a()[place];
+    let pointer = ["/calibrated_at/low_a", "/calibrated_at/high_a"][place];
+    let below = at.abs() < full.abs() || at * full <= 0.0;
+    FieldError::contradiction(
+        pointer,
+        "Some part cannot read this calibrating current.",
+        format!("{} {}", if below { "above" } else { "below" }, ampere(full)),
+        ampere(at),
+    )
+}
+
 fn contradictions(input: &ChannelInput) -> Vec<FieldError> {
     let with = &input.conditions;
     let ends = [with.ambient_min_degc, with.ambient_max_degc + with.shunt_extra_k];
@@ -138,13 +157,30 @@ fn contradictions(input: &ChannelInput) -> Vec<FieldError> {
             say(with.ambient_max_degc, Unit::Celsius),
         ));
     }
-    let [first, second] = input.points_a();
-    if input.calibration.kind == CalibrationKind::TwoPoint && first.total_cmp(&second).is_eq() {
+    let (load, required) = (&input.load, &input.requirement);
+    if let Some(repeat) = load.peak_repeat_s.filter(|repeat| *repeat < load.peak_duration_s) {
+        faults.push(FieldError::contradiction(
+            "/load/peak_repeat_s",
+            "A peak begins before the one before it has ended.",
+            format!("at or above {}", second(load.peak_duration_s)),
+            second(repeat),
+        ));
+    }
+    if let Some((from, to)) = required.from_a.zip(required.to_a).filter(|(from, to)| from > to) {
+        faults.push(FieldError::contradiction(
+            "/requirement/to_a",
+            "The requirement ends below where it begins.",
+            format!("at or above {}", ampere(from)),
+            ampere(to),
+        ));
+    }
+    let [first, other] = input.points_a();
+    if input.calibration.kind == CalibrationKind::TwoPoint && first.total_cmp(&other).is_eq() {
         faults.push(FieldError::contradiction(
             "/calibrated_at/high_a",
             "Two-point calibration takes two different currents.",
             format!("another one than {}", ampere(first)),
-            ampere(second),
+            ampere(other),
         ));
     }
     faults

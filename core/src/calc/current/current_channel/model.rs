@@ -1,6 +1,7 @@
 //! The current channel as a chain: what one part reads, and every state that the pack allows.
 
 use super::ChannelInput;
+use crate::calc::current::shunt::thermal::Curve;
 use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
 use crate::channel::{Experiment, Heated, JudgedBy, NoiseCounted};
@@ -65,7 +66,9 @@ impl ChannelInput {
     pub(super) fn hottest_degc(&self, ambient_degc: f64) -> Option<f64> {
         let (shunt, load, around) = (&self.shunt, &self.load, self.shunt_ambient(ambient_degc));
         let settled = shunt.at(load.continuous_a, around)?.rise_k;
-        let after = |from_k: f64| shunt.node(load.peak_a, around).rise_after_k(from_k, load.peak_duration_s);
+        // A charging peak heats as well.
+        let peak_a = load.peak_a.max(self.charge_peak_a());
+        let after = |from_k: f64| shunt.node(peak_a, around).rise_after_k(from_k, load.peak_duration_s);
         let once = after(settled)?;
         let highest = match load.peak_repeat_s.filter(|repeat| *repeat > load.peak_duration_s) {
             None => once,
@@ -96,13 +99,14 @@ impl ChannelInput {
         }
     }
 
-    /// The currents that the requirement counts between, both positive.
-    pub(super) fn range_a(&self) -> [f64; 2] {
+    /// The currents that the requirement counts between: the smallest, the largest in discharge and in charge, all
+    /// positive.
+    pub(super) fn range_a(&self) -> [f64; 3] {
         let (with, load) = (&self.requirement, &self.load);
         let smallest = self.currents_a.iter().copied().fold(f64::INFINITY, f64::min);
-        let peak = load.peak_a.max(load.continuous_a).min(load.full_scale_a);
-        let to = with.to_a.unwrap_or(peak);
-        [with.from_a.unwrap_or(smallest).min(to), to]
+        let to = |peak: f64| with.to_a.unwrap_or(f64::INFINITY).min(peak.min(load.full_scale_a));
+        let [discharge, charge] = [to(load.peak_a.max(load.continuous_a)), to(self.charge_peak_a())];
+        [with.from_a.unwrap_or(smallest).min(discharge.max(charge)), discharge, charge]
     }
 }
 
@@ -174,9 +178,9 @@ impl Chain for &ChannelInput {
     fn ambients(&self) -> Vec<f64> {
         let with = &self.conditions;
         let (low, high) = (with.ambient_min_degc, with.ambient_max_degc);
-        let mut ambients: Vec<f64> = (0..=32)
+        let mut ambients: Vec<f64> = (0..32)
             .map(|step| low + (high - low) * f64::from(step) / 32.0)
-            .chain([with.calibration_degc])
+            .chain([high, with.calibration_degc])
             .filter(|degc| low <= *degc && *degc <= high)
             .collect();
         ambients.sort_by(f64::total_cmp);
@@ -185,7 +189,7 @@ impl Chain for &ChannelInput {
     }
 
     /// One ambient serves element and electronics. The element is anywhere between cold, at switch-on, and the hottest it
-    /// gets; its resistance is a parabola, so that the two ends and the vertex hold every value between. The error is
+    /// gets; its resistance is a parabola, so that the two ends and the vertex (its spread at its ends) hold every value between. The error is
     /// straight in the EMF and in the distance of the electronics, so that their ends hold the middle.
     fn states(&self, ambient_degc: f64, aged: bool, to: &mut Vec<Result<State, NoSolution>>) {
         let Some(hottest) = self.hottest_degc(ambient_degc) else {
@@ -193,15 +197,20 @@ impl Chain for &ChannelInput {
             return;
         };
         let inside = |degc: &f64| ambient_degc < *degc && *degc < hottest;
-        let vertex = self.shunt.curve().vertex_degc().filter(inside).unwrap_or(hottest);
+        let spread = self.shunt.tcr_tolerance_ppm_per_k * 1e-6;
+        let vertex = |by: f64| {
+            let curve = self.shunt.curve();
+            let moved = Curve { a: curve.a + by, ..curve };
+            moved.vertex_degc().filter(inside).unwrap_or(hottest)
+        };
         let with = &self.conditions;
         let aged = if aged { self.bench.aged(with.life_years) } else { 0.0 };
         let emfs: &[f64] = if self.shunt.emf_current_a() > 0.0 { &[-1.0, 1.0] } else { &[0.0] };
         let rises: &[f64] = if with.electronics_rise_k > 0.0 { &[0.0, 1.0] } else { &[0.0] };
-        for element_degc in [ambient_degc, vertex, hottest] {
+        for element_degc in [ambient_degc, vertex(-spread), vertex(0.0), vertex(spread), hottest] {
             for emf in emfs {
                 for rise in rises {
-                    for off in self.bench.off_k() {
+                    for off in self.bench.off() {
                         let away_k = ambient_degc + rise * with.electronics_rise_k - with.calibration_degc;
                         let front = FrontState { away_k, aged, in_use: 1.0 };
                         let bench_k = off * self.bench.tolerance_k;
@@ -216,17 +225,16 @@ impl Chain for &ChannelInput {
     /// at one of them.
     fn places(&self) -> Vec<f64> {
         let with = &self.requirement;
-        let [from, to] = self.range_a();
+        let [from, to, charge] = self.range_a();
         let kink = with.gain_percent.zip(with.offset_a).filter(|(gain, _)| *gain > 0.0);
         let kink = kink.map(|(gain, offset)| offset / gain * 100.0);
-        let charge = self.charge_peak_a().min(to);
         let reads = self.reads_below_zero();
-        let mut places: Vec<f64> = [from, to, charge, -from, -charge]
+        let mut places: Vec<f64> = [from, to, -from, -charge]
             .into_iter()
             .chain(kink.into_iter().flat_map(|at| [at, -at]))
             .chain(self.points_a())
             .chain(self.currents_a.iter().flat_map(|&at| [at, -at]))
-            .filter(|at| from <= at.abs() && at.abs() <= to && (*at >= 0.0 || (reads && -charge <= *at)))
+            .filter(|at| from <= at.abs() && if *at < 0.0 { reads && -charge <= *at } else { *at <= to })
             .collect();
         places.sort_by(f64::total_cmp);
         places.dedup();

@@ -171,6 +171,9 @@ pub struct Range {
     /// What is full first.
     #[schema(value_type = String)]
     pub full_first: &'static str,
+    /// What is full first while the pack charges.
+    #[schema(value_type = String)]
+    pub full_below_first: &'static str,
     /// Share of that range that the full-scale current takes, percent.
     pub used_percent: f64,
     /// One step of the converter, A.

@@ -76,16 +76,21 @@ fn range(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let below = asked.min(input.charge_peak_a());
     let short = |end: Option<f64>, asked: f64| end.is_some_and(|end| passes(asked, end.abs()));
     let (up, down) = (short(range.full_at_a, asked), short(range.full_below_a, below));
-    to.require(Judged::never("current-channel.range", "/load/full_scale_a", up || down), |_| {
+    let one = Judged::never("current-channel.range", "/load/full_scale_a", up || down);
+    let one = if solved.no_state { one.blocked() } else { one };
+    to.require(one, |_| {
+        if solved.no_state {
+            let why = "there is no steady temperature of the shunt";
+            return Words::new("Full-scale current inside the range", why, why);
+        }
         let said = |end: Option<f64>| end.map_or_else(|| "no end".into(), |end| ampere(end).to_string());
-        let full = if up { range.full_at_a } else { range.full_below_a };
+        let (full, first) =
+            if up { (range.full_at_a, range.full_first) } else { (range.full_below_a, range.full_below_first) };
         let note = format!("{} asked; full at {}", ampere(asked), said(range.full_at_a));
         let failure = format!(
-            "{} must be read; the first part is full at {}, where {} ends ({} without any deviation). Larger currents cannot be told apart.",
+            "{} must be read; the first part is full at {}, where {first} ends. Larger currents cannot be told apart.",
             ampere(if up { asked } else { -below }),
             said(full),
-            range.full_first,
-            said(range.nominal_full_a),
         );
         Words::new("Full-scale current inside the range", note, failure)
     });

@@ -4,7 +4,7 @@ use super::output::{ChannelPoint, CurvePoint, Grid, Noise, Range, Recipe, Ripple
 use super::{ChannelInput, State};
 use crate::channel::JudgedBy;
 use crate::channel::chain::Chain;
-use crate::channel::corners::{BEFORE, Corners, JUDGED, Judging, Lives, Point, Sums};
+use crate::channel::corners::{BEFORE, Corners, EVERY, JUDGED, Judging, Lives, Point, Sums};
 use crate::channel::full;
 use crate::channel::telling::{direction, settings};
 use crate::constant::DAY_H;
@@ -42,6 +42,7 @@ pub(super) fn range(input: &ChannelInput, range: &full::Range<State>) -> Range {
         full_below_a: range.low.map(|end| end.at),
         nominal_full_a: range.high.map(|end| end.nominal),
         full_first: range.high.map_or("nothing", |end| end.first),
+        full_below_first: range.low.map_or("nothing", |end| end.first),
         used_percent: range.high.map_or(0.0, |end| parts::share_percent(asked, end.at)),
         lsb_a: input.front_end().lsb_v() / input.shunt.resistance_ohm,
     }
@@ -58,7 +59,7 @@ pub(super) fn points(
     // Without a calibration the state before it and after it is one.
     let one = input.calibration.kind == CalibrationKind::None;
     let shown: Vec<Life> = Life::ALL.into_iter().filter(|life| life.calibrated || !one).collect();
-    let lives = Lives::new(channel, &shown, 1);
+    let lives = Lives::new(channel, &shown, EVERY);
     let whole = |mut point: Point<State>| -> Result<ChannelPoint, Halt> {
         work.go_on()?;
         let states =
@@ -136,9 +137,7 @@ pub(super) fn stress(input: &ChannelInput) -> Stress {
     let (shunt, load) = (&input.shunt, &input.load);
     let ambient = input.shunt_ambient(input.conditions.ambient_max_degc);
     let state = shunt.at(load.continuous_a, ambient);
-    let after_peak = state
-        .and_then(|state| shunt.node(load.peak_a, ambient).rise_after_k(state.rise_k, load.peak_duration_s))
-        .map(|rise| ambient + rise);
+    let after_peak = input.hottest_degc(input.conditions.ambient_max_degc);
     Stress {
         ambient_degc: ambient,
         power_w: state.map(|state| state.power_w),
@@ -175,12 +174,12 @@ pub(super) fn zero(input: &ChannelInput, judging: &Judging<'_, &ChannelInput>, w
 /// current that is judged or lasts: beyond it no steady temperature is meant.
 pub(super) fn curve(input: &ChannelInput, work: Work) -> Result<Vec<CurvePoint>, Halt> {
     // The picture needs the ends and the vertex, not the whole sweep.
-    const EVERY: usize = 8;
+    const PICTURE: usize = 8;
     let judged = input.currents_a.iter().copied().fold(0.0, f64::max);
     let top = judged.max(input.load.continuous_a).max(input.load.peak_a);
     let low = (input.load.full_scale_a * 1e-4).min(top * 1e-3);
     let steps = 48;
-    let lives = Lives::new(&input, &[JUDGED, BEFORE], EVERY);
+    let lives = Lives::new(&input, &[JUDGED, BEFORE], PICTURE);
     let mut curve = Vec::new();
     for step in 0..=steps {
         work.go_on()?;

@@ -58,8 +58,8 @@ pub use output::{
     FixedResistor, ResistorChoice, ResolutionPoint, RowError, SlowFault, ThermistorOutput, ThermistorPoint,
     ThermistorRange, ThermistorRow, WireFaults,
 };
-pub use read_back::ReadBack;
 use place::temperatures;
+pub use read_back::ReadBack;
 use solve::Solved;
 use steinhart::SteinhartHart;
 

@@ -88,6 +88,15 @@ impl Calculation for VoltageChannel {
     fn solve(input: &VoltageInput, work: Work) -> Result<Solved, Refused> {
         let channel = Channel::new(input);
         let judging = Judging::new(&channel, work)?;
+        if let Some((place, full)) = judging.point_not_read() {
+            let (pointer, at) =
+                [("/calibration/low_v", input.calibration.low_v), ("/calibration/high_v", input.calibration.high_v)]
+                    [place];
+            let side = if at < full { "above" } else { "below" };
+            let accepted = format!("{side} {}", volt(full));
+            let message = "Some part cannot read this calibrating voltage.";
+            return Err(Refused::Faults(vec![FieldError::contradiction(pointer, message, accepted, volt(at))]));
+        }
         Ok(Solved {
             worst: judging.worst(work)?,
             not_read: judging.not_read(),

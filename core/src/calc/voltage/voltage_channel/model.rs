@@ -66,6 +66,8 @@ pub struct Channel<'a> {
     bend: f64,
     /// Rise of an upper element, K per square volt of the pack.
     rise_k: f64,
+    /// Whether drift counts by tracking.
+    tracking: bool,
     /// Upper and lower elements with an own part of their tolerance.
     own: [usize; 2],
 }
@@ -94,6 +96,7 @@ impl<'a> Channel<'a> {
             leakage: input.surface.leakage_ohm.map_or(0.0, |ohm| net.upper_ohm * leaking / ohm),
             bend: bend(nominal, upper, lower),
             rise_k: element_v * element_v / upper.resistance_ohm * kelvin_per_w.max(0.0),
+            tracking: upper.drift_by == DriftBy::Tracking,
             own,
         }
     }
@@ -135,7 +138,9 @@ impl<'a> Channel<'a> {
         let (upper_own, lower_own) = d[DIVIDER_SOURCES + SOURCES..].split_at(self.own[0]);
         let sum = |common: N, own: &[N]| own.iter().fold(common + 1.0, |sum, own| sum + *own);
         let rise = x * x * (self.rise_k * state.warm);
-        let upper = sum(d[0], upper_own) * (d[2] * state.away_k + d[3] * rise + 1.0) * (d[5] * state.front.aged + 1.0);
+        // By its absolute coefficient one deviation follows both warmths; tracking says nothing about the own one.
+        let drift = if self.tracking { d[2] * state.away_k + d[3] * rise } else { d[2] * (rise + state.away_k) };
+        let upper = sum(d[0], upper_own) * (drift + 1.0) * (d[5] * state.front.aged + 1.0);
         let leak = N::from(self.leaking) / (d[8] * (self.leakage * state.leaks) * upper + 1.0);
         let upper_ohm = upper * (leak + (1.0 - self.leaking)) * self.net.upper_ohm;
         let lower = sum(d[1], lower_own) * (d[4] * state.away_k + 1.0) * (d[6] * state.front.aged + 1.0);
@@ -157,8 +162,7 @@ impl Chain for Channel<'_> {
             Source::limit(id, label, DIVIDER, kind, unit, limit)
         };
         let (drift_upper, drift_lower) = temperature_error(upper, lower);
-        let tracking = upper.drift_by == DriftBy::Tracking;
-        let drift = if tracking { "Tracking of upper and lower string" } else { "Upper temperature coefficient" };
+        let drift = if self.tracking { "Tracking of upper and lower string" } else { "Upper temperature coefficient" };
         let shares = [(upper.count, upper.correlation), (lower.count, lower.correlation)];
         let [share, lower_share] = shares.map(|(count, r)| common_share(f64::from(count), r));
         let steady = 1.0 - following.bias_varying_percent / 100.0;
@@ -177,7 +181,7 @@ impl Chain for Channel<'_> {
                 "Upper elements warmer than the lower ones",
                 Kind::Temperature,
                 PER_KELVIN,
-                upper.tcr_ppm_per_k * ppm,
+                if self.tracking { upper.tcr_ppm_per_k * ppm } else { 0.0 },
             ),
             of("lower.drift", "Lower temperature coefficient", Kind::Temperature, PER_KELVIN, drift_lower),
             of("upper.ageing", "Upper string ageing", Kind::Life, "1", upper.life_drift_percent * percent),
@@ -252,7 +256,7 @@ impl Chain for Channel<'_> {
         for warm in [0.0, 1.0] {
             for &leaks in leaks {
                 for rise in rises {
-                    for off in self.input.bench.off_k() {
+                    for off in self.input.bench.off() {
                         let front = FrontState { away_k: away_k + rise * with.electronics_rise_k, aged, in_use: 1.0 };
                         let bench_k = off * self.input.bench.tolerance_k;
                         to.push(Ok(State { away_k, front, warm, leaks, bench_k }));
@@ -269,12 +273,15 @@ impl Chain for Channel<'_> {
         let from = input.input_min_v.max(with.from_percent / 100.0 * to);
         let kink = with.gain_percent.zip(with.offset_v).filter(|(gain, _)| *gain > 0.0);
         let kink = kink.map(|(gain, offset)| offset / gain * 100.0);
-        let mut places: Vec<f64> = (0..=32)
+        let mut places: Vec<f64> = (0..32)
             .map(|step| from + (to - from) * f64::from(step) / 32.0)
+            .chain([to])
             .chain(kink)
             .chain([input.calibration.low_v, input.calibration.high_v])
             .chain(input.voltages_v.iter().copied())
-            .filter(|at| from <= *at && *at <= to && *at > 0.0)
+            .filter(|at| {
+                from <= *at && *at <= to && (*at > 0.0 || self.allowed(*at).is_some_and(|allowed| allowed > 0.0))
+            })
             .collect();
         places.sort_by(f64::total_cmp);
         places.dedup();
