@@ -124,7 +124,7 @@ impl Calculation for Thermistor {
     }
 
     fn view(input: &ThermistorInput, result: &ThermistorOutput, judged: &Ledger) -> View {
-        view::view(input, result, judged.verdict())
+        view::view(input, result, judged)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::channel::budget::{self, Heading, Output};
 use crate::channel::{self, largest_words};
-use crate::judge::Verdict;
+use crate::judge::{Ledger, Verdict};
 use crate::propagation::{Assessment, Contribution};
 use crate::quantity::{Unit, celsius, hertz, kelvin, ohm, one, percent, ppm, second, volt};
 use crate::report::kit::Columns;
@@ -23,15 +23,22 @@ fn worst(result: &ThermistorOutput) -> Option<&ThermistorPoint> {
     result.points.iter().max_by(|a, b| key(a).total_cmp(&key(b)))
 }
 
-pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, verdict: Verdict) -> View {
+pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, judged: &Ledger) -> View {
     let mut view = View::default();
+    let row = judged.find("thermistor.error");
+    let error_verdict = row.map_or(Verdict::NoLimitSet, |row| judged.verdict_of(row));
     if let Some(point) = worst(result) {
         let at = celsius(point.at.degc);
         let error =
             point.judged_k.map_or_else(|| "no error can be given".into(), |judged| format!("±{}", kelvin(judged)));
-        view.lead = match (verdict, point.allowed_k.map(kelvin)) {
-            (Verdict::Fails, Some(allowed)) => {
+        view.lead = match (judged.verdict(), point.allowed_k.map(kelvin)) {
+            (Verdict::Fails, Some(allowed)) if error_verdict == Verdict::Fails => {
                 format!("The temperature channel fails: {error} at {at}, ±{allowed} allowed")
+            }
+            (Verdict::Fails, Some(allowed)) => {
+                format!(
+                    "A requirement of the temperature channel fails; the error is {error} at {at}, ±{allowed} allowed"
+                )
             }
             (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
             (Verdict::NotJudged, Some(allowed)) => {
@@ -51,7 +58,10 @@ pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, verdict: 
     ];
     if let Some((point, done)) = worst(result).and_then(|point| point.assessment.as_ref().map(|done| (point, done))) {
         view.blocks.push(Block::Budget(budget(input, point, done)));
-        view.blocks.extend(lane(input, point, done).map(Block::Lane));
+        // A band that passes its bracket is a verdict: where nothing is judged, there is none.
+        if error_verdict != Verdict::NotJudged {
+            view.blocks.extend(lane(input, point, done).map(Block::Lane));
+        }
     }
     view.blocks.extend(read_back(result).map(Block::Table));
     view.blocks.push(Block::Chart(chart::resistance_chart(result)));
