@@ -23,7 +23,8 @@ impl Solved {
     fn places(&self, input: &RaceInput, reason: NobodyReason) -> String {
         let left = nobody(input, &self.region, &self.scan, Work::FREE).unwrap_or_default();
         let left = left.iter().filter(|interval| interval.reason == reason);
-        left.map(|interval| self.place(interval.from_a, interval.to_a)).collect::<Vec<_>>().join(" and ")
+        let places: Vec<_> = left.map(|interval| self.place(interval.from_a, interval.to_a)).collect();
+        if places.is_empty() { "at some faults".into() } else { places.join(" and ") }
     }
 }
 
@@ -59,7 +60,7 @@ fn breaking(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             let (most, can) = (ampere(most), ampere(can));
             // Where nothing is sure to open the interval has that reason; the current is there all the same.
             let failure = match solved.places(input, NobodyReason::BeyondBreaking).as_str() {
-                "" => format!("If the switch opens it may have to break {most}; it can break {can}."),
+                "at some faults" => format!("If the switch opens it may have to break {most}; it can break {can}."),
                 places => format!(
                     "{} of prospective current the switch may open before the fuse has cleared, with up to {most}; it can break {can}.",
                     capital(places)
