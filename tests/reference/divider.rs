@@ -486,7 +486,7 @@ fn what_is_not_known_does_not_hold() {
     assert_eq!(verdict(&[], "divider.leakage"), Some(Verdict::NotJudged));
     assert_eq!(verdict(&[], "divider.insulation"), None, "not referred to the chassis");
     let referred = ("/chassis_referenced", json!(true));
-    assert_eq!(verdict(&[referred.clone()], "divider.insulation"), Some(Verdict::NotJudged));
+    assert_eq!(verdict(std::slice::from_ref(&referred), "divider.insulation"), Some(Verdict::NotJudged));
     let known = [referred.clone(), ("/pack_insulation_ohm", json!(10e6))];
     assert_eq!(verdict(&known, "divider.insulation"), Some(Verdict::Holds));
     let fails = [referred, ("/insulation_requirement_ohm_per_v", json!(9830.0))];

@@ -165,6 +165,9 @@ fn addresses() -> Vec<(String, Vec<String>)> {
     lines.map(|mut words| (words.next().expect("a page"), words.collect())).collect()
 }
 
+/// Whether a file of a page, a table or a chart by its kind and name, opens.
+type Opens = Box<dyn Fn(&str, &str) -> bool>;
+
 /// Addresses of files open for ever, those of a whole design as well.
 #[test]
 fn every_file_of_a_page_opens() {
@@ -172,7 +175,7 @@ fn every_file_of_a_page_opens() {
     let mut opened = 0;
     for (page, files) in addresses() {
         let named = links.iter().find(|(name, _)| *name == page).map(|(_, token)| token.as_str());
-        let export: Box<dyn Fn(&str, &str) -> bool> = if let Some(token) = named.or(page.strip_prefix(WORKSHEET)) {
+        let export: Opens = if let Some(token) = named.or(page.strip_prefix(WORKSHEET)) {
             let assessed = assess(&link::open(token).expect("it opens").design).expect("it stands");
             Box::new(move |format, part| sensewright_web::design_export(&assessed, format, part).is_some())
         } else {
@@ -195,8 +198,8 @@ fn every_file_of_a_page_opens() {
 /// A link whose discharge rests on the pre-charge by the word of its section, because nobody named it: the word is frozen.
 #[test]
 fn a_link_to_a_part_without_a_name_opens() {
-    let pages = addresses().into_iter().map(|(page, _)| page);
-    let token = pages.filter_map(|page| page.strip_prefix(WORKSHEET).map(str::to_owned)).next().expect("a link");
+    let mut pages = addresses().into_iter().map(|(page, _)| page);
+    let token = pages.find_map(|page| page.strip_prefix(WORKSHEET).map(str::to_owned)).expect("a link");
     let design = link::open(&token).expect("it opens").design;
     let of = |section: &str| design.parts.iter().position(|part| part.section.key == section).expect("the part");
     let (precharge, discharge) = (&design.parts[of("precharge")], of("discharge"));

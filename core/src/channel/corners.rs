@@ -36,6 +36,10 @@ pub trait Corners: Chain {
     const ERROR: &'static str;
     /// The note that a statistical total is used.
     const STATISTICAL: &'static str;
+    /// The requirement that every part reads the calibrating points, and the inputs that set them.
+    const POINT: &'static str;
+    /// See [`Corners::POINT`].
+    const POINTS: [&'static str; 2];
 
     /// How the requirement is judged.
     fn judged_by(&self) -> JudgedBy;
@@ -213,7 +217,7 @@ impl<'a, C: Corners> Judging<'a, C> {
     /// The work was stopped.
     pub fn worst(&self, work: Work) -> Result<Option<Point<C::State>>, Halt> {
         let by = self.chain.judged_by();
-        let mut ranked: Vec<(f64, f64, Vec<Found<C::State>>)> = Vec::new();
+        let mut ranked = Vec::new();
         for x in self.chain.places() {
             let Some(allowed) = self.chain.allowed(x) else { continue };
             if let Some(why) = self.unread(x) {
@@ -241,12 +245,17 @@ impl<'a, C: Corners> Judging<'a, C> {
         Ok(worst)
     }
 
-    /// The first calibrating point that some part cannot read: its place among the points, and from where on.
-    pub fn point_not_read(&self) -> Option<(usize, f64)> {
+    /// The calibrating points: whether there are any, and the first that some part cannot read.
+    pub fn points(&self) -> Points {
+        Points { any: self.chain.kind() != CalibrationKind::None, not_read: self.point_not_read() }
+    }
+
+    /// The first calibrating point that some part cannot read: its place, its value, and from where on.
+    fn point_not_read(&self) -> Option<(usize, f64, f64)> {
         let state = self.search.states().first()?;
         let calibration = self.search.calibration(state);
-        let points = calibration.points().into_iter().enumerate();
-        points.filter_map(|(place, point)| Some((place, self.range.beyond(point?.x)?))).next()
+        let mut points = calibration.points().into_iter().enumerate();
+        points.find_map(|(place, point)| Some((place, point?.x, self.range.beyond(point?.x)?)))
     }
 
     /// The first place of the range that cannot be read, and from where on.
@@ -361,13 +370,41 @@ impl<'a, C: Corners> Lives<'a, C> {
     }
 }
 
+/// The calibrating points of a channel.
+#[derive(Clone, Copy, Debug)]
+pub struct Points {
+    /// Whether anything is calibrated.
+    pub any: bool,
+    /// The first that some part cannot read: its place, its value, and from where on.
+    pub not_read: Option<(usize, f64, f64)>,
+}
+
+/// Every part must read the calibrating points.
+fn points<C: Corners>(with: Points, to: &mut Ledger) {
+    if !with.any {
+        return;
+    }
+    let place = with.not_read.map_or(0, |(place, ..)| place);
+    to.require(Judged::never(C::POINT, C::POINTS[place], with.not_read.is_some()), |_| {
+        let failure = with.not_read.map_or_else(String::new, |(_, x, full)| {
+            format!("The calibrating point of {} cannot be read: {}.", say(x, C::UNIT), full_words::<C>(x, full))
+        });
+        Words::new("Every part reads the calibrating points", "new, at the bench and in use", failure)
+    });
+}
+
 /// The requirement on the error over the range: what is not read of it, the value from where on, stands beside the worst.
 pub fn require<C: Corners>(
     channel: &C,
     worst: Option<&Point<C::State>>,
     not_read: Option<(f64, f64)>,
+    with: Points,
     to: &mut Ledger,
 ) {
+    points::<C>(with, to);
+    // What is stored wrong makes every reading wrong.
+    let not_read = with.not_read.map(|(_, x, full)| (x, full)).or(not_read);
+    let worst = worst.filter(|_| with.not_read.is_none());
     if let Some(point) = worst {
         let one = point.requirement::<C>(point.allowed);
         let one = if not_read.is_some() && !one.fails() { one.blocked() } else { one };
@@ -430,15 +467,33 @@ fn words<C: Corners>(channel: &C, point: &Point<C::State>, fails: bool, not_read
 
 /// A channel as others ask it: by worst case, whatever its own requirement is judged by.
 #[derive(Debug)]
-pub struct Asked<C>(pub C);
+pub struct Asked<C> {
+    /// The channel.
+    pub channel: C,
+    /// Whether it is taken to stand at its end when it is full: a hazard may lie beyond, and the error counts there.
+    pub stands: bool,
+}
 
 impl<C: Corners> Channel for Asked<C> {
     fn errors(&self, at: &[f64], work: Work) -> Result<Vec<Option<f64>>, Halt> {
-        let judging = Judging::new(&self.0, work)?;
+        let judging = Judging::new(&self.channel, work)?;
+        if judging.points().not_read.is_some() {
+            return Ok(vec![None; at.len()]);
+        }
         at.iter().map(|&x| Ok(judging.at(x, JudgedBy::WorstCase, work)?.error())).collect()
     }
 
     fn full_at(&self) -> Option<f64> {
-        full::range(&self.0, Work::FREE).ok()?.high.map(|end| end.at)
+        let range = full::range(&self.channel, Work::FREE).ok()?;
+        range.high.map(|end| end.at)
+    }
+
+    fn stands(&self) -> bool {
+        self.stands
+    }
+
+    fn full_below(&self) -> Option<f64> {
+        let range = full::range(&self.channel, Work::FREE).ok()?;
+        if range.below_zero { range.low.map(|end| end.at.abs()) } else { Some(0.0) }
     }
 }

@@ -38,6 +38,16 @@ pub trait Channel {
 
     /// The largest reading; nothing where nothing bounds it.
     fn full_at(&self) -> Option<f64>;
+
+    /// Whether the channel is taken to stand at its end when it is full, with the error it has there.
+    fn stands(&self) -> bool {
+        false
+    }
+
+    /// The size of the largest reading below zero, 0 of a channel that reads one direction; nothing where nothing bounds it.
+    fn full_below(&self) -> Option<f64> {
+        None
+    }
 }
 
 crate::choice! {

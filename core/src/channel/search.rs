@@ -55,7 +55,7 @@ impl<'a, C: Chain> Search<'a, C> {
     pub fn new(chain: &'a C, calibrated: bool, aged: bool, every: usize) -> Self {
         let all = chain.ambients();
         let last = all.len().saturating_sub(1);
-        let kept = |place: &usize| place % every.max(1) == 0 || *place == last;
+        let kept = |place: &usize| place.is_multiple_of(every.max(1)) || *place == last;
         let grid: Vec<f64> = (0..all.len()).filter(kept).filter_map(|place| all.get(place).copied()).collect();
         let mut found = Vec::new();
         let (mut states, mut none) = (Vec::new(), None);

@@ -86,6 +86,8 @@ impl Chain for Toy {
 impl Corners for Toy {
     const ERROR: &'static str = "toy.error";
     const STATISTICAL: &'static str = "toy.statistical";
+    const POINT: &'static str = "toy.calibrating-point";
+    const POINTS: [&'static str; 2] = ["/low", "/high"];
 
     fn judged_by(&self) -> JudgedBy {
         JudgedBy::WorstCase
@@ -117,7 +119,7 @@ const NEW: f64 = 3.294 / 9.824;
 
 #[track_caller]
 fn holds(chain: impl Corners, x: f64, expected: f64, within: f64) {
-    let errors = Asked(chain).errors(&[x], Work::FREE).expect("nobody stops it");
+    let errors = Asked { channel: chain, stands: true }.errors(&[x], Work::FREE).expect("nobody stops it");
     let error = errors[0].expect("it can be read");
     assert!((error - expected).abs() <= within, "{error} is not {expected}");
 }
@@ -172,8 +174,8 @@ fn the_worst_place_is_judged() {
     let worst = Judging::new(&toy, Work::FREE).and_then(|judging| judging.worst(Work::FREE));
     let worst = worst.expect("nobody stops it").expect("required");
     assert!(worst.at.total_cmp(&554.4).is_eq() && worst.requirement::<Toy>(worst.allowed).fails());
-    let toy = Asked(toy);
-    assert_eq!(toy.full_at(), Some(1000.0));
+    let toy = Asked { channel: toy, stands: true };
+    assert_eq!(toy.full_at(), Some(1000.0 - NEW));
     assert_eq!(toy.errors(&[1000.1, -1.0], Work::FREE), Ok(vec![None, None]));
     assert_eq!(toy.errors(&[1.0], Work::until(&|| true)), Err(Halt));
 }
@@ -257,6 +259,8 @@ impl Chain for Warm {
 impl Corners for Warm {
     const ERROR: &'static str = "warm.error";
     const STATISTICAL: &'static str = "warm.statistical";
+    const POINT: &'static str = "warm.calibrating-point";
+    const POINTS: [&'static str; 2] = ["/low", "/high"];
 
     fn judged_by(&self) -> JudgedBy {
         JudgedBy::WorstCase
@@ -297,7 +301,7 @@ fn without_a_calibration_everything_counts() {
 /// The narrowest state bounds the range, and one without a solution leaves no error.
 #[test]
 fn every_state_counts() {
-    assert_eq!(Asked(WARM).full_at(), Some(140.0));
-    let runaway = Asked(Warm { runaway: true, ..WARM });
+    assert_eq!(Asked { channel: WARM, stands: true }.full_at(), Some(140.0));
+    let runaway = Asked { channel: Warm { runaway: true, ..WARM }, stands: true };
     assert_eq!(runaway.errors(&[100.0], Work::FREE), Ok(vec![None]));
 }

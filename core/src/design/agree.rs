@@ -7,7 +7,7 @@ use serde_json::Value;
 
 use super::section::Normal;
 use super::{Design, Part};
-use crate::field::{declared, tree};
+use crate::field::{Field, declared, tree};
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Severity};
 
@@ -19,7 +19,7 @@ pub fn disagreements(design: &Design) -> Vec<Finding> {
         let (pack, normal) = ((reach.pack)(&design.head.pack), tree::at(&part.input, reach.field)?.as_f64()?);
         let beyond = if reach.over { pack - normal } else { normal - pack };
         (beyond > 1e-9 * normal.abs()).then(|| {
-            let unit = declared(part.entry().fields, reach.field).and_then(|field| field.unit()).unwrap_or(Unit::One);
+            let unit = declared(part.entry().fields, reach.field).and_then(Field::unit).unwrap_or(Unit::One);
             let message = format!(
                 "{}: the pack's {} is {}, beyond the normal extreme of {} that this threshold counts with.",
                 part.title(),

@@ -289,16 +289,18 @@ impl Prepared {
     fn given(&self, source: usize, asking: &[Resting], work: Work) -> Result<Vec<Taken>, Refused> {
         let channel = self.parts[source].entry.channel(self.input(source));
         let end = channel.as_ref().and_then(|channel| channel.full_at());
+        let below = channel.as_ref().and_then(|channel| channel.full_below());
         let asking = || asking.iter().map(|one| (&self.parts[one.part], &self.parts[one.part].links[one.link]));
         let point = |part: &Ready, place: At| match place {
             At::Input(pointer) => part.input.number(pointer),
             At::Pack(of) => Some(of(&self.head.pack)),
         };
+        let stands = end.filter(|_| channel.as_ref().is_some_and(|channel| channel.stands()));
         let mut points = Vec::new();
         for (part, link) in asking() {
             for carried in link.rests.carried {
                 if let Take::Error(place) | Take::ErrorPercent(place) = carried.take {
-                    points.extend(point(part, place).map(|at| end.map_or(at, |end| at.min(end))));
+                    points.extend(point(part, place).map(|at| stands.map_or(at, |end| at.min(end))));
                 }
             }
         }
@@ -322,6 +324,7 @@ impl Prepared {
                         value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
                     }
                     Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
+                    Take::FullBelow => below.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::Value(_) => refuse("gives no value".into()),
                     Take::Error(place) | Take::ErrorPercent(place) if point(part, place).is_some() => {
                         let unit = part.unit(place);

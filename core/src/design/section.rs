@@ -148,6 +148,8 @@ pub enum Take {
     Value(&'static str),
     /// The largest reading of the channel.
     Full,
+    /// The size of its largest reading below zero.
+    FullBelow,
 }
 
 /// A point of a channel.
@@ -318,6 +320,7 @@ pub static SECTIONS: &[Section] = &[
                         error("/error_normal_a", "/normal_a"),
                         error("/error_hazard_a", "/hazard_a"),
                         Carried { to: "/reads_to_a", take: Take::Full },
+                        Carried { to: "/reads_charge_to_a", take: Take::FullBelow },
                     ],
                 )],
                 normal: &[Normal {

@@ -157,9 +157,9 @@ mod tests {
     #[test]
     fn two_poles_have_the_noise_bandwidth_of_their_integral() {
         close(bandwidth_hz(1e3, Some(1e3)), 785.398_163, 5e-7);
-        close(bandwidth_hz(1e3, Some(10e3)), 1427.996_661, 5e-7);
+        close(bandwidth_hz(1e3, Some(10e3)), 1_427.996_661, 5e-7);
         close(bandwidth_hz(1e6, Some(160e3)), 216_661.562_317, 5e-6);
-        close(bandwidth_hz(1e3, None), 1570.796_327, 5e-7);
+        close(bandwidth_hz(1e3, None), 1_570.796_327, 5e-7);
     }
 
     /// Johnson and Nyquist: 1 kΩ at 290 K gives 4.001941 nV/√Hz, 1 MΩ over 10 kHz at 300 K gives 12.8716 µV; kT/C of

@@ -88,14 +88,14 @@ impl Faults {
         let mut opening: f64 = 0.0;
         for at in 0..=STEPS {
             let part = libm::pow(1e-3, 1.0 - f64::from(at) / f64::from(STEPS));
-            let fault = Step { step: level + (largest - level) * part, volt, henry, filter: filter.seconds };
+            let fault = Step { ampere: level + (largest - level) * part, volt, henry, filter: filter.seconds };
             for before in [0.0, terms.normal.min(level)] {
                 let off = fault.reaches(before, level) + later;
                 let through = fault.through(before, off);
                 opening = opening.max(fault.current(before, off));
                 if worst.is_none_or(|worst| through > worst.let_through_a2s) {
                     worst = Some(LetThrough {
-                        step_a: fault.step,
+                        step_a: fault.ampere,
                         off_after_s: off,
                         let_through_a2s: through,
                         opening_a: 0.0,
@@ -111,7 +111,7 @@ impl Faults {
 
 /// One step of the current.
 struct Step {
-    step: f64,
+    ampere: f64,
     volt: f64,
     henry: f64,
     filter: f64,
@@ -119,11 +119,15 @@ struct Step {
 
 impl Step {
     fn tau(&self) -> f64 {
-        self.henry * self.step / self.volt
+        self.henry * self.ampere / self.volt
     }
 
     fn current(&self, before: f64, time: f64) -> f64 {
-        if self.tau() == 0.0 { self.step } else { self.step - (self.step - before) * libm::exp(-time / self.tau()) }
+        if self.tau() == 0.0 {
+            self.ampere
+        } else {
+            self.ampere - (self.ampere - before) * libm::exp(-time / self.tau())
+        }
     }
 
     /// The reading behind the filter.
@@ -137,7 +141,7 @@ impl Step {
         } else {
             (slow * left(slow) - fast * left(fast)) / (slow - fast)
         };
-        self.step - (self.step - before) * rest
+        self.ampere - (self.ampere - before) * rest
     }
 
     /// When the reading reaches a level below the step.
@@ -148,7 +152,7 @@ impl Step {
 
     /// The integral of its square.
     fn through(&self, before: f64, time: f64) -> f64 {
-        let (i, d, tau) = (self.step, self.step - before, self.tau());
+        let (i, d, tau) = (self.ampere, self.ampere - before, self.tau());
         let e = if tau == 0.0 { 0.0 } else { libm::exp(-time / tau) };
         i * i * time - 2.0 * i * d * tau * (1.0 - e) + d * d * tau / 2.0 * (1.0 - e * e)
     }

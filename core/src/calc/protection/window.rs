@@ -328,6 +328,7 @@ impl Window {
         Self::with(terms, Some(&self.cost), work)
     }
 
+    #[expect(clippy::large_types_passed_by_value, reason = "the window keeps them")]
     fn with(terms: Terms, known: Option<&NoiseCost>, work: Work) -> Result<Self, Halt> {
         let cost = NoiseCost::of(&terms, known, work)?;
         let (s, consumed) = (terms.sign(), terms.consumed(&cost));

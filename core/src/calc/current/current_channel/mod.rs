@@ -24,7 +24,7 @@ mod solve;
 mod view;
 
 use crate::calculation::{AsChannel, Calculation, Meta, Slip};
-use crate::channel::corners::{self, Asked, Judging, Point};
+use crate::channel::corners::{self, Asked, Judging, Point, Points};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::physics::front_end::CalibrationKind;
@@ -48,6 +48,8 @@ pub struct Solved {
     worst: Option<Point<State>>,
     /// The first current of the range that cannot be read, and from where on.
     not_read: Option<(f64, f64)>,
+    /// The calibrating points.
+    points: Points,
     /// Whether some state has no steady temperature.
     no_state: bool,
     stress: Stress,
@@ -73,7 +75,7 @@ impl Calculation for CurrentChannel {
     type Solved = Solved;
     type Output = ChannelOutput;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
-    const CHANNEL: Option<AsChannel<ChannelInput>> = Some(|input| Box::new(Asked(input)));
+    const CHANNEL: Option<AsChannel<ChannelInput>> = Some(|input| Box::new(Asked { channel: input, stands: true }));
 
     fn contradictions(input: &ChannelInput) -> Vec<FieldError> {
         contradictions(input)
@@ -85,12 +87,10 @@ impl Calculation for CurrentChannel {
 
     fn solve(input: &ChannelInput, work: Work) -> Result<Solved, Refused> {
         let judging = Judging::new(&input, work)?;
-        if let Some((place, full)) = judging.point_not_read() {
-            return Err(Refused::Faults(vec![unread(input, place, full)]));
-        }
         let worst = judging.worst(work)?;
         Ok(Solved {
             not_read: judging.not_read(),
+            points: judging.points(),
             no_state: judging.range.none.is_some(),
             stress: solve::stress(input),
             ripple: solve::ripple(input),
@@ -129,19 +129,6 @@ impl Calculation for CurrentChannel {
     fn view(input: &ChannelInput, output: &ChannelOutput, judged: &Ledger) -> View {
         view::view(input, output, judged)
     }
-}
-
-/// A calibrating point that some part cannot read.
-fn unread(input: &ChannelInput, place: usize, full: f64) -> FieldError {
-    let at = input.points_a()[place];
-    let pointer = ["/calibrated_at/low_a", "/calibrated_at/high_a"][place];
-    let below = at.abs() < full.abs() || at * full <= 0.0;
-    FieldError::contradiction(
-        pointer,
-        "Some part cannot read this calibrating current.",
-        format!("{} {}", if below { "above" } else { "below" }, ampere(full)),
-        ampere(at),
-    )
 }
 
 fn contradictions(input: &ChannelInput) -> Vec<FieldError> {

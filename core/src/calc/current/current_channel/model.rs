@@ -296,6 +296,8 @@ impl ChannelInput {
 impl Corners for &ChannelInput {
     const ERROR: &'static str = "current-channel.error";
     const STATISTICAL: &'static str = "current-channel.statistical";
+    const POINT: &'static str = "current-channel.calibrating-point";
+    const POINTS: [&'static str; 2] = ["/calibrated_at/low_a", "/calibrated_at/high_a"];
 
     fn judged_by(&self) -> JudgedBy {
         self.requirement.judged_by

@@ -8,7 +8,7 @@ use crate::quantity::{Unit, ampere, ampere_hour, celsius, percent, second, watt}
 use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
-    corners::require(&input, solved.worst.as_ref(), solved.not_read, to);
+    corners::require(&input, solved.worst.as_ref(), solved.not_read, solved.points, to);
     direction(input, to);
     stress(input, solved, to);
     range(input, solved, to);

@@ -25,7 +25,7 @@ mod view;
 use crate::calc::voltage::divider::stress::StressRung;
 use crate::calc::voltage::divider::{part_contradictions, voltage_care};
 use crate::calculation::{AsChannel, Calculation, Meta, Slip};
-use crate::channel::corners::{self, Asked, Judging, Point};
+use crate::channel::corners::{self, Asked, Judging, Point, Points};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::physics::front_end::CalibrationKind;
@@ -52,6 +52,8 @@ pub struct Solved {
     worst: Option<Point<State>>,
     /// The first voltage of the range that cannot be read, and from where on.
     not_read: Option<(f64, f64)>,
+    /// The calibrating points.
+    points: Points,
     range: VoltageRange,
     bend: VoltageBend,
     stress: Vec<StressRung>,
@@ -74,7 +76,8 @@ impl Calculation for VoltageChannel {
     type Solved = Solved;
     type Output = VoltageOutput;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
-    const CHANNEL: Option<AsChannel<VoltageInput>> = Some(|input| Box::new(Asked(Channel::new(input))));
+    const CHANNEL: Option<AsChannel<VoltageInput>> =
+        Some(|input| Box::new(Asked { channel: Channel::new(input), stands: false }));
 
     fn contradictions(input: &VoltageInput) -> Vec<FieldError> {
         contradictions(input)
@@ -88,18 +91,10 @@ impl Calculation for VoltageChannel {
     fn solve(input: &VoltageInput, work: Work) -> Result<Solved, Refused> {
         let channel = Channel::new(input);
         let judging = Judging::new(&channel, work)?;
-        if let Some((place, full)) = judging.point_not_read() {
-            let (pointer, at) =
-                [("/calibration/low_v", input.calibration.low_v), ("/calibration/high_v", input.calibration.high_v)]
-                    [place];
-            let side = if at < full { "above" } else { "below" };
-            let accepted = format!("{side} {}", volt(full));
-            let message = "Some part cannot read this calibrating voltage.";
-            return Err(Refused::Faults(vec![FieldError::contradiction(pointer, message, accepted, volt(at))]));
-        }
         Ok(Solved {
             worst: judging.worst(work)?,
             not_read: judging.not_read(),
+            points: judging.points(),
             range: solve::range(&channel, &judging.range),
             bend: solve::bend(&channel),
             stress: solve::stress(&channel),
@@ -118,7 +113,7 @@ impl Calculation for VoltageChannel {
             worst,
             range: solved.range,
             bend: solved.bend,
-            noise: solve::noise(&channel),
+            noise: channel.noise(),
             stress: solved.stress,
             curve: solve::curve(&channel, work)?,
         })

@@ -16,13 +16,18 @@
 //! Source     Ohm's law; JCGM 100:2008 clauses 4.1 and 5.2.2; IEC 60115-1 (derating line)
 //! ```
 
+use std::f64::consts::PI;
+
 use super::input::{Parts, VoltageInput};
+use super::output::VoltageNoise;
 use crate::calc::voltage::divider::network::{Network, common_share};
 use crate::calc::voltage::divider::{DriftBy, LeakagePath, bend, temperature_error};
 use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
 use crate::channel::{Experiment, Heated, JudgedBy, NoiseCounted};
 use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState, PER_KELVIN, SOURCES};
+use crate::physics::noise::{self, ReadingNoise};
+use crate::physics::parts::Filter;
 use crate::propagation::{Assessment, Kind, Number, Source};
 use crate::quantity::{Unit, celsius};
 
@@ -123,6 +128,37 @@ impl<'a> Channel<'a> {
             self.bend * (voltage_v - with.low_v) * (voltage_v - with.high_v)
         } else {
             self.bend * voltage_v * voltage_v
+        }
+    }
+
+    /// Random noise of a reading, at the hot end.
+    pub fn noise(&self) -> VoltageNoise {
+        let input = self.input;
+        let ratio = 1.0 / self.factor;
+        let source = self.net.source_loaded_ohm();
+        let degc = input.conditions.ambient_max_degc;
+        // The capacitor stands in front of the amplifier: it filters the divider's noise, whose thermal noise in that band is the
+        // capacitor's kT/C, and nothing of what the amplifier adds.
+        let filter = Filter {
+            resistance_ohm: 0.0,
+            capacitance_farad: None,
+            corner_hz: None,
+            resistance_tolerance_percent: 0.0,
+            capacitance_tolerance_percent: 0.0,
+        };
+        let parts = input.parts();
+        let rest = ReadingNoise::new(&input.amplifier, &filter, &parts.converter, input.averaging, degc);
+        let pole = input.following.filter_farad.map(|farad| 1.0 / (2.0 * PI * source * farad));
+        let band = noise::decimated_hz(noise::bandwidth_hz(input.amplifier.bandwidth_hz, pole), &parts.converter);
+        let divider = noise::johnson_v(source, degc, band);
+        let averaged = divider * noise::averaged_factor(input.averaging, parts.converter.data_rate_hz, band);
+        VoltageNoise {
+            divider_v: divider / ratio,
+            amplifier_v: rest.white_v / ratio,
+            flicker_v: rest.flicker_v / ratio,
+            converter_v: rest.converter_v / ratio,
+            single_v: libm::hypot(divider, rest.single_v) / ratio,
+            averaged_v: libm::hypot(averaged, rest.averaged_v) / ratio,
         }
     }
 
@@ -228,7 +264,7 @@ impl Chain for Channel<'_> {
 
     fn each(&self) -> Each {
         let front_end = self.parts.front_end();
-        let noise = super::solve::noise(self);
+        let noise = self.noise();
         Each {
             nonlinear: front_end.nonlinear_v() * self.factor,
             slope: self.input.bench.nonlinearity_slope_ppm.map(|ppm| ppm * 1e-6),
@@ -294,7 +330,7 @@ impl Chain for Channel<'_> {
 
     fn calibration(&self, state: &State) -> Calibration<State> {
         let (with, bench) = (&self.input.calibration, &self.input.bench);
-        let noise = super::solve::noise(self);
+        let noise = self.noise();
         let counted = self.input.requirement.noise != NoiseCounted::None;
         let warm = if bench.heated == Heated::Settled { 1.0 } else { 0.0 };
         let point = |x: f64| Known {
@@ -333,6 +369,8 @@ const LOWER_OWN: &str = "lower.own-tolerance";
 impl Corners for Channel<'_> {
     const ERROR: &'static str = "voltage-channel.error";
     const STATISTICAL: &'static str = "voltage-channel.statistical";
+    const POINT: &'static str = "voltage-channel.calibrating-point";
+    const POINTS: [&'static str; 2] = ["/calibration/low_v", "/calibration/high_v"];
 
     fn judged_by(&self) -> JudgedBy {
         self.input.requirement.judged_by

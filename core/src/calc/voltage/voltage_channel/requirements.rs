@@ -18,7 +18,7 @@ pub(super) fn requirements(input: &VoltageInput, solved: &Solved, to: &mut Ledge
     if alone && !dangerous {
         to.remark(|| single_element(input.input_max_v));
     }
-    corners::require(&Channel::new(input), solved.worst.as_ref(), solved.not_read, to);
+    corners::require(&Channel::new(input), solved.worst.as_ref(), solved.not_read, solved.points, to);
     for rung in &solved.stress {
         stress(input, rung, to);
     }

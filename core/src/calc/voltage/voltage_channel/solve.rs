@@ -1,11 +1,7 @@
 //! The voltage channel's numbers.
 
-use std::f64::consts::PI;
-
 use super::model::{Channel, State};
-use super::output::{
-    VoltageBend, VoltageCurvePoint, VoltageGrid, VoltageNoise, VoltagePoint, VoltageRange, VoltageRecipe,
-};
+use super::output::{VoltageBend, VoltageCurvePoint, VoltageGrid, VoltagePoint, VoltageRange, VoltageRecipe};
 use crate::calc::voltage::divider::stress::{StressRung, ladder};
 use crate::channel::JudgedBy;
 use crate::channel::corners::{BEFORE, Corners, JUDGED, Judging, Lives, Point, Sums};
@@ -14,8 +10,7 @@ use crate::channel::search::Found;
 use crate::channel::telling::{direction, settings};
 use crate::judge::THIN_FROM_PERCENT;
 use crate::physics::front_end::{CalibrationKind, Life};
-use crate::physics::noise::{self, ReadingNoise};
-use crate::physics::parts::{Filter, share_percent};
+use crate::physics::parts::share_percent;
 use crate::propagation::Assessment;
 use crate::quantity::{celsius, volt};
 use crate::work::{Halt, Work};
@@ -134,36 +129,6 @@ pub(super) fn bend(channel: &Channel<'_>) -> VoltageBend {
         before_v: channel.bend_at(channel.input.input_max_v, false),
         after_v: channel.bend_at(channel.input.input_max_v, true),
         between_v: channel.bend().abs() * span * span / 4.0,
-    }
-}
-
-pub(super) fn noise(channel: &Channel<'_>) -> VoltageNoise {
-    let input = channel.input;
-    let ratio = 1.0 / channel.factor();
-    let source = channel.net.source_loaded_ohm();
-    let degc = input.conditions.ambient_max_degc;
-    // The capacitor stands in front of the amplifier: it filters the divider's noise, whose thermal noise in that band is the
-    // capacitor's kT/C, and nothing of what the amplifier adds.
-    let filter = Filter {
-        resistance_ohm: 0.0,
-        capacitance_farad: None,
-        corner_hz: None,
-        resistance_tolerance_percent: 0.0,
-        capacitance_tolerance_percent: 0.0,
-    };
-    let parts = input.parts();
-    let rest = ReadingNoise::new(&input.amplifier, &filter, &parts.converter, input.averaging, degc);
-    let pole = input.following.filter_farad.map(|farad| 1.0 / (2.0 * PI * source * farad));
-    let band = noise::decimated_hz(noise::bandwidth_hz(input.amplifier.bandwidth_hz, pole), &parts.converter);
-    let divider = noise::johnson_v(source, degc, band);
-    let averaged = divider * noise::averaged_factor(input.averaging, parts.converter.data_rate_hz, band);
-    VoltageNoise {
-        divider_v: divider / ratio,
-        amplifier_v: rest.white_v / ratio,
-        flicker_v: rest.flicker_v / ratio,
-        converter_v: rest.converter_v / ratio,
-        single_v: libm::hypot(divider, rest.single_v) / ratio,
-        averaged_v: libm::hypot(averaged, rest.averaged_v) / ratio,
     }
 }
 
