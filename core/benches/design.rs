@@ -8,7 +8,7 @@ use std::time::Instant;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::assess::assess;
 use sensewright_core::design::prepared::Prepared;
-use sensewright_core::design::turning::turning;
+use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{Design, answer};
 use sensewright_core::field::tree;
 use sensewright_core::work::Work;
@@ -61,7 +61,7 @@ fn main() {
             }
         });
         let rejudge = all / numbers.len() as f64;
-        let turned = best(5, || turning(&assessed, Work::FREE));
+        let turned = best(5, || turning(&assessed, Reach::Near, Work::FREE));
         let everything = answer::Include::all();
         let whole = best(3, || {
             let assessed = assess(design).expect("it stands");

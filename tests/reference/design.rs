@@ -4,9 +4,10 @@ use sensewright_core::calculation::Answer;
 use sensewright_core::demo::{DEMOS, Demo, find};
 use sensewright_core::design::answer::{self, DesignAnswer};
 use sensewright_core::design::assess::assess;
+use sensewright_core::design::prepared::Prepared;
 use sensewright_core::design::{Design, compare, link};
 use sensewright_core::field::Notation;
-use sensewright_core::judge::Verdict;
+use sensewright_core::judge::{Judged, Verdict};
 use sensewright_core::work::Work;
 use serde_json::{Value, json};
 
@@ -147,24 +148,36 @@ fn a_comparison_shows_exactly_what_differs() {
     assert!(done.outcomes.iter().filter(|row| row.section == "precharge").all(|row| !row.differs()));
 }
 
-/// At the value that is said to turn a verdict, it turns: on one side it holds, on the other it fails.
+/// As printed the requirement holds, and two thousandths of the change further it fails: every value that the interface
+/// tells, put into the design.
 #[test]
 fn a_verdict_turns_where_it_is_said_to() {
     for slug in ["mountain-rescue-car", "lighthouse-relay"] {
         let answer = answered(&demo(slug).design);
-        assert!(!answer.result.turning.as_ref().expect("asked for").is_empty(), "{slug}");
-        for turning in answer.result.turning.iter().flatten() {
-            let fails_with = |value: f64| {
-                let answer = answered(&changed(slug, &[(turning.field.as_str(), json!(value))]));
-                answer.result.verdict.fail
+        let told = answer.result.turning.as_ref().expect("asked for");
+        assert!(!told.is_empty(), "{slug}");
+        let mut ready = Prepared::new(&demo(slug).design, Work::FREE).expect("it stands");
+        let now = ready.verdicts(Work::FREE).expect("nobody stops it");
+        let failing = |rows: &[Judged]| rows.iter().filter(|one| one.fails()).map(|one| one.id).collect::<Vec<_>>();
+        for turning in told {
+            let mut fails = |value: f64| -> Vec<&'static str> {
+                let moved =
+                    ready.rejudge(&turning.field, value, Work::FREE).expect("nobody stops it").unwrap_or_default();
+                let mut all = Vec::new();
+                for (part, rows) in now.iter().enumerate() {
+                    let changed = moved.iter().find(|(at, _)| *at == part).map(|(_, rows)| rows);
+                    all.extend(failing(changed.unwrap_or(rows).as_deref().unwrap_or_default()));
+                }
+                all
             };
-            // The crossing is followed to 0.1 % of the value.
-            let step = 0.0015 * (turning.turns_at - turning.now).signum();
-            assert_ne!(
-                fails_with(turning.turns_at * (1.0 - step)),
-                fails_with(turning.turns_at * (1.0 + step)),
-                "{slug}: {turning:?}"
-            );
+            // Whole numbers step by one; others are known to two thousandths of the change.
+            let change = (turning.turns_at - turning.now).abs();
+            let whole = turning.turns_at.fract() == 0.0 && turning.now.fract() == 0.0;
+            let step = if whole { 1.0 } else { (2.5e-3 * change).max(1e-12 * turning.now.abs()) };
+            let up = turning.holds_now == (turning.turns_at >= turning.now);
+            let further = if up { turning.turns_at + step } else { turning.turns_at - step };
+            let (at, beyond) = (fails(turning.turns_at), fails(further));
+            assert!(beyond.iter().any(|id| !at.contains(id)) || beyond.len() > at.len(), "{slug}: {turning:?}");
         }
     }
 }

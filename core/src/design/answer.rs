@@ -12,7 +12,7 @@ use utoipa::ToSchema;
 use super::assess::{Assessed, AssessedPart, Row};
 use super::summary::{absent, cautions, findings, fingerprint, lead, origins, what_turns};
 use super::test_limits::test_limits;
-use super::turning::{Turning, turning, unit_of};
+use super::turning::{Reach, Turning, turning, unit_of};
 use super::{Design, link};
 use crate::calculation::{ENGINE, tidy};
 use crate::judge::{Check, Verdict};
@@ -319,7 +319,7 @@ pub fn turning_points(assessed: &Assessed, work: Work) -> Result<Vec<TurningPoin
         what: what_turns(&one),
         field: one.pointer,
     };
-    Ok(turning(assessed, work)?.into_iter().map(point).collect())
+    Ok(turning(assessed, Reach::Far, work)?.into_iter().map(point).collect())
 }
 
 /// The answer to the question which values are nearest to turning a verdict.

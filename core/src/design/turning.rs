@@ -6,10 +6,11 @@
 //! ```text
 //! Distance   |ln(x'/x)| of a quantity that is positive by nature; |x' − x|/w of one that may be zero or negative, w = 100 K
 //!            of a temperature and the start value of others
-//! Scan       every value both ways at distances 0.001 · 2^k up to ln 10 or 1, whole numbers at their next steps; one scan
-//!            serves all requirements; then bisection to a thousandth of the change
+//! Scan       every value both ways at distances of 0.02, 0.1, 0.4 and ln 3, whole numbers at their next steps; one scan serves
+//!            all requirements; then bisection to a thousandth of the change
 //! Printed    on the side that holds, with the digits this needs, and judged there once more
-//! Claimed    the first turn that is seen on this scan: a value that is refused ends it
+//! Claimed    the first turn that is seen on this scan: a value that is refused ends it, and one whose farthest step turns
+//!            nothing is looked at no closer
 //! Source     one-at-a-time sensitivity; common practice, no source
 //! ```
 
@@ -23,10 +24,32 @@ use crate::judge::{Judged, Key, THIN_FROM_PERCENT, Verdict};
 use crate::quantity::Unit;
 use crate::work::{Refused, Work};
 
-/// How many turns of one requirement are followed and told.
-pub const MOST: usize = 12;
-/// The nearest distance that is looked at, and how often it is doubled: to ln 10 and to 1.
-const NEAREST: f64 = 1e-3;
+/// How far is looked, and how much is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reach {
+    /// What a page shows: the nearest.
+    Near,
+    /// What the interface gives.
+    Far,
+}
+
+impl Reach {
+    /// The distances that are looked at.
+    const fn distances(self) -> &'static [f64] {
+        match self {
+            Self::Near => &[0.02, 0.1],
+            Self::Far => &[0.02, 0.1, 0.4, 1.098_612_288_668_109_8],
+        }
+    }
+
+    /// How many turns of one requirement are followed and told, and how many of all.
+    const fn most(self) -> [usize; 2] {
+        match self {
+            Self::Near => [2, 8],
+            Self::Far => [4, 32],
+        }
+    }
+}
 /// A turn is known to this share of the change.
 const KNOWN: f64 = 1e-3;
 /// Bisections to that share from a step that doubles.
@@ -86,24 +109,19 @@ impl Candidate {
     }
 
     /// The values that are looked at in one direction, nearest first.
-    fn steps(&self, up: bool) -> Vec<f64> {
-        let (sign, farthest) =
-            (if up { 1.0 } else { -1.0 }, if self.by_ratio() { std::f64::consts::LN_10 } else { 1.0 });
-        let mut steps = Vec::new();
-        let mut distance = NEAREST;
-        loop {
-            let far = distance.min(farthest) * sign;
-            let value = if self.by_ratio() { self.now * far.exp() } else { self.now + far * self.width() };
+    fn steps(&self, up: bool, reach: Reach) -> Vec<f64> {
+        let sign = if up { 1.0 } else { -1.0 };
+        let mut steps = Vec::with_capacity(reach.distances().len());
+        for distance in reach.distances() {
+            let far = distance * sign;
+            let value = if self.by_ratio() { self.now * libm::exp(far) } else { self.now + far * self.width() };
             let value = if self.whole { self.now + sign * (value - self.now).abs().ceil() } else { value };
             let value = value.clamp(self.range[0], self.range[1]);
             if steps.last() != Some(&value) && value.total_cmp(&self.now).is_ne() {
                 steps.push(value);
             }
-            if distance >= farthest {
-                return steps;
-            }
-            distance *= 2.0;
         }
+        steps
     }
 }
 
@@ -119,19 +137,20 @@ struct Turn<'a> {
     between: [f64; 2],
 }
 
-/// The values that turn a verdict, nearest first, at most [`MOST`] of each requirement.
+/// The values that turn a verdict, nearest first, a few of each requirement.
 ///
 /// # Errors
 /// The work was stopped.
-pub fn turning(assessed: &Assessed, work: Work) -> Result<Vec<Turning>, Refused> {
+pub fn turning(assessed: &Assessed, reach: Reach, work: Work) -> Result<Vec<Turning>, Refused> {
     let design = &assessed.design;
     let prepared = Prepared::new(design, work)?;
     let now: Vec<OfPart> = prepared.verdicts(work)?;
     let candidates = candidates(design, &prepared);
-    let scanned = candidates.par_iter().map_init(|| prepared.clone(), |ready, one| scan(ready, one, &now, work));
+    let scanned = candidates.par_iter().map_init(|| prepared.clone(), |ready, one| scan(ready, one, &now, reach, work));
     let mut turns: Vec<Turn> = scanned.collect::<Result<Vec<_>, Refused>>()?.into_iter().flatten().collect();
     // Of one requirement the nearest: by where the turn was seen, which is within a factor of two of where it is.
     turns.sort_by(|a, b| a.candidate.distance(a.between[0]).total_cmp(&b.candidate.distance(b.between[0])));
+    let [most, all] = reach.most();
     let mut counted: Vec<(Place, usize)> = Vec::new();
     turns.retain(|turn| {
         let Some(place) = counted.iter().position(|(place, _)| *place == turn.place) else {
@@ -139,8 +158,9 @@ pub fn turning(assessed: &Assessed, work: Work) -> Result<Vec<Turning>, Refused>
             return true;
         };
         counted[place].1 += 1;
-        counted[place].1 <= MOST
+        counted[place].1 <= most
     });
+    turns.truncate(all);
     let followed =
         turns.par_iter().map_init(|| prepared.clone(), |ready, turn| follow(assessed, ready, turn, &now, work));
     let mut found: Vec<Turning> = followed.filter_map(Result::transpose).collect::<Result<_, Refused>>()?;
@@ -203,17 +223,18 @@ fn scan<'a>(
     ready: &mut Prepared,
     candidate: &'a Candidate,
     now: &[OfPart],
+    reach: Reach,
     work: Work,
 ) -> Result<Vec<Turn<'a>>, Refused> {
     let mut found: Vec<Turn> = Vec::new();
     for up in [true, false] {
         let mut last = candidate.now;
-        let steps = candidate.steps(up);
+        let steps = candidate.steps(up, reach);
         // A value that moves nothing at its farthest is looked at no closer.
         if let Some(&far) = steps.last() {
             work.go_on()?;
             let moved = ready.rejudge(&candidate.pointer, far, work)?;
-            if moved.is_some_and(|moved| moved.iter().all(|(part, rows)| same(rows, &now[*part]))) {
+            if moved.is_none_or(|moved| moved.iter().all(|(part, rows)| same(rows, &now[*part]))) {
                 continue;
             }
         }
@@ -242,9 +263,7 @@ fn scan<'a>(
 fn same(rows: &OfPart, before: &OfPart) -> bool {
     match (rows, before) {
         (Ok(rows), Ok(before)) => {
-            let share = |one: &Judged| one.outcome.used();
-            rows.len() == before.len()
-                && rows.iter().zip(before).all(|(a, b)| (a.id, holds(a), share(a)) == (b.id, holds(b), share(b)))
+            rows.len() == before.len() && rows.iter().zip(before).all(|(a, b)| (a.id, holds(a)) == (b.id, holds(b)))
         }
         _ => false,
     }

@@ -132,15 +132,11 @@ pub struct TurningRow {
     pub turns_at: Printed,
 }
 
-/// How many values a page shows: the interface gives all.
-const SHOWN: usize = 8;
-
 /// The rows of "what would change a verdict": what fails and could hold first, nearest first.
 pub fn turning_rows(assessed: &Assessed, found: &[Turning]) -> Vec<TurningRow> {
     let several = assessed.parts.len() > 1;
     found
         .iter()
-        .take(SHOWN)
         .map(|one| {
             // Two values that differ are printed with the digits in which they do.
             let at = |value: f64, digits: usize| Quantity::new(value, unit_of(one.field)).brief(digits);

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use askama::Template;
 use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::section::{SECTIONS, Section};
-use sensewright_core::design::turning::turning;
+use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{Design, HEAD_FIELDS, Part, head_start, link, scaling, summary, ticket};
 use sensewright_core::field::{Field, FieldError, text};
 use sensewright_core::judge::Verdict;
@@ -202,7 +202,7 @@ fn sheet(state: &State, whole: bool) -> Sheet {
 
 fn top(assessed: &Assessed, state: &State, link: &str, whole: bool) -> Top {
     let rows = requirements(assessed, state.before);
-    let found = if whole { turning(assessed, state.work).unwrap_or_default() } else { Vec::new() };
+    let found = if whole { turning(assessed, Reach::Near, state.work).unwrap_or_default() } else { Vec::new() };
     let lanes = assessed
         .parts
         .iter()
