@@ -109,7 +109,7 @@ fn of_demo(demo: &Demo) -> Value {
         let part = assessed.parts[row.part].part.pointer();
         json!({ "part": part, "check": row.check, "reason": row.check.reason })
     });
-    let turning = turning(&assessed, Work::FREE).unwrap_or_default().into_iter().map(|one| {
+    let turning = turning(&assessed, Reach::Near, Work::FREE).unwrap_or_default().into_iter().map(|one| {
         json!({
             "pointer": one.pointer, "label": one.field.label, "unit": unit_of(one.field), "now": one.now,
             "turns_at": one.turns_at, "requirement": one.requirement, "of_part": one.of_part,
