@@ -23,7 +23,7 @@ use sensewright_core::calculation::Entry;
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::demo::{DEMOS, Demo};
 use sensewright_core::design::assess::assess;
-use sensewright_core::design::turning::{turning, unit_of};
+use sensewright_core::design::turning::{Reach, turning, unit_of};
 use sensewright_core::design::{answer, link};
 use sensewright_core::field::Notation;
 use sensewright_core::work::Work;
