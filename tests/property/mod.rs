@@ -161,9 +161,9 @@ fn designs_in_range_give_clean_answers() {
         };
         match assess::assess(&design) {
             Ok(done) => {
-                let json = answer::write(
-                    &answer::answer(&done, &answer::Include::all(), Work::FREE).expect("nobody stops it"),
-                );
+                // Turning values are dear: of a few designs.
+                let include = if seed % 10 == 0 { answer::Include::all() } else { answer::Include::default() };
+                let json = answer::write(&answer::answer(&done, &include, Work::FREE).expect("nobody stops it"));
                 assert!(is_clean(&json), "{} {}", demo.slug, part.key());
                 assert_eq!(link::open(&link::token(&design)).map(|opened| opened.design), Ok(design));
                 assessed += 1;

@@ -138,6 +138,10 @@ impl<'a, C: Chain> Search<'a, C> {
         (place, kind): (usize, usize),
         sources: usize,
     ) -> Found<C::State> {
+        // A chain that names two temperatures says that nothing lies between them.
+        if self.grid.len() < 3 {
+            return here;
+        }
         let at = |degc: usize| self.grid.get(degc).copied();
         let (Some(mut low), Some(mut high)) = (at(place.saturating_sub(1)), at(place + 1).or_else(|| at(place))) else {
             return here;

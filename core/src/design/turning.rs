@@ -310,6 +310,10 @@ fn follow(
         if !inside || (value - fails).abs() > slack.max((held - fails).abs()) {
             continue;
         }
+        // A whole number whose next step turns it holds only as it is: there is no other value to print.
+        if value.total_cmp(&candidate.now).is_eq() {
+            return Ok(None);
+        }
         if let Some((true, breaks)) = judged(value)? {
             let told = &assessed.parts[turn.place.0].answer.requirements;
             let Some(told) = told.iter().find(|check| check.id == turn.place.1 && check.key == turn.place.2) else {

@@ -10,7 +10,9 @@
 //! Source     see the core
 //! ```
 
-use super::let_through::Faults;
+mod slips;
+
+use super::window::Faults;
 use super::window::{Delay, Terms};
 use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::{Meta, Slip};
@@ -88,7 +90,7 @@ impl ThresholdInput for CurrentInput {
             "Rows of samples in normal noise: renewal argument; A. Genz 1992 for correlated samples",
         ],
     };
-    const SLIPS: &'static [Slip<Self>] = super::slips::CURRENT;
+    const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
 
     fn terms(&self) -> Terms {
         let charge = self.kind == CurrentKind::Charge;

@@ -17,43 +17,11 @@
 //! Source     RL circuit and one-pole filter (closed forms); integral of the square (closed form)
 //! ```
 
-use serde::Serialize;
-use utoipa::ToSchema;
-
-use super::window::Window;
+use super::output::LetThrough;
+use super::window::{Faults, Window};
 use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::propagation::normal_quantile;
 use crate::quantity::{Unit, ampere, ampere_squared_second, second};
-
-/// The faults that a threshold has to open, and what carries them.
-#[derive(Clone, Copy, Debug)]
-pub struct Faults {
-    /// The strongest fault, A.
-    pub strongest_a: Option<f64>,
-    /// From where on a faster function opens, A.
-    pub faster_from_a: Option<f64>,
-    /// The voltage behind it, V.
-    pub volt: Option<f64>,
-    /// The inductance of its loop, H.
-    pub henry: Option<f64>,
-    /// What shunt, wire and cells take, A²s.
-    pub takes: [Option<f64>; 3],
-}
-
-/// What the worst step lets through.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
-pub struct LetThrough {
-    /// The current of that step, A.
-    pub step_a: f64,
-    /// When it is off, s.
-    pub off_after_s: f64,
-    /// ∫i² dt until then, A²s.
-    pub let_through_a2s: f64,
-    /// The largest current at opening of all steps, A.
-    pub opening_a: f64,
-    /// By how much that passes the threshold, A.
-    pub overshoot_a: f64,
-}
 
 /// What can be told of the faults.
 #[derive(Clone, Copy, Debug)]

@@ -93,10 +93,10 @@ pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window, work: Work) 
     Ok(levers)
 }
 
-/// Halvings of the way to a value that is enough; fewer where every question asks for another noise, or draws it.
+/// Halvings of the way to a value that is enough; fewer where every question asks for another noise. Where that is drawn no
+/// such value is looked for: each would cost thousands of courses.
 const HALVINGS: u32 = 18;
-const NOISY_HALVINGS: u32 = 8;
-const DRAWN_HALVINGS: u32 = 3;
+const NOISY_HALVINGS: u32 = 4;
 
 /// The nearest value, as it is printed, with which the aim holds and nothing else begins to fail: each was put into the
 /// input and judged.
@@ -130,16 +130,12 @@ fn enough<I: ThresholdInput>(
     };
     let shown = |value: f64| if whole { value.floor() } else { away(value, lever.value) };
     let best = if lever.takes.is_none() && window.terms.unit != Unit::Celsius { best.max(0.0) } else { best };
-    if best == lever.value || !turns(best)? {
-        return Ok(None);
-    }
     let asks_noise = ["noise", "rate", "sample"].iter().any(|word| lever.id.starts_with(word));
     let noisy = window.terms.noise > 0.0 && asks_noise;
-    let halvings = match noisy {
-        true if window.is_drawn() => DRAWN_HALVINGS,
-        true => NOISY_HALVINGS,
-        false => HALVINGS,
-    };
+    if best == lever.value || (noisy && window.is_drawn()) || !turns(best)? {
+        return Ok(None);
+    }
+    let halvings = if noisy { NOISY_HALVINGS } else { HALVINGS };
     let (mut bad, mut good) = (lever.value, best);
     for _ in 0..halvings {
         // A rate reaches over decades, everything else is looked for evenly.

@@ -38,7 +38,7 @@ pub mod voltage;
 mod window;
 mod working;
 
-pub use let_through::LetThrough;
+pub use output::LetThrough;
 pub use output::{
     ThresholdBalance, ThresholdConsumed, ThresholdJudged, ThresholdLever, ThresholdOutput, ThresholdRelease,
     ThresholdRisk, VoltageSag,

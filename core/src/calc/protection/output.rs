@@ -3,7 +3,6 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::let_through::LetThrough;
 use crate::quantity::Unit;
 
 /// What a threshold answers.
@@ -186,4 +185,19 @@ pub struct ThresholdLever {
     pub change_percent: Option<f64>,
     /// JSON Pointer to its field.
     pub field: String,
+}
+
+/// What the worst step lets through.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct LetThrough {
+    /// The current of that step, A.
+    pub step_a: f64,
+    /// When it is off, s.
+    pub off_after_s: f64,
+    /// ∫i² dt until then, A²s.
+    pub let_through_a2s: f64,
+    /// The largest current at opening of all steps, A.
+    pub opening_a: f64,
+    /// By how much that passes the threshold, A.
+    pub overshoot_a: f64,
 }

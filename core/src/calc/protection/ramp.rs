@@ -38,7 +38,7 @@ const WAVES: usize = 48;
 /// The golden ratio less one: its multiples spread evenly.
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 /// Steps of all courses together.
-const STEPS: usize = 6_000_000;
+const STEPS: usize = 1_000_000;
 
 /// The distribution of the distance that the first complete row takes.
 #[derive(Clone, Debug)]

@@ -12,6 +12,8 @@
 //! Source     first-order lag on a ramp: rate times time constant (closed form); the rest in the core
 //! ```
 
+mod slips;
+
 use super::window::{Delay, Gradient, Terms};
 use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::{Meta, Slip};
@@ -72,7 +74,7 @@ impl ThresholdInput for TemperatureInput {
             "JCGM 106:2012 clause 7.3: one-sided conformance probability",
         ],
     };
-    const SLIPS: &'static [Slip<Self>] = super::slips::TEMPERATURE;
+    const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
 
     fn terms(&self) -> Terms {
         Terms {

@@ -11,6 +11,8 @@
 //! Source     Ohm's law; the rest in the core
 //! ```
 
+mod slips;
+
 use super::window::{Delay, Sag, Terms};
 use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::{Meta, Slip};
@@ -76,7 +78,7 @@ impl ThresholdInput for VoltageInput {
             "Rows of samples in normal noise: renewal argument; A. Genz 1992 for correlated samples",
         ],
     };
-    const SLIPS: &'static [Slip<Self>] = super::slips::VOLTAGE;
+    const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
 
     fn terms(&self) -> Terms {
         Terms {

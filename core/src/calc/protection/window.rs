@@ -22,7 +22,6 @@
 //!            noise: `rows` and `ramp`
 //! ```
 
-use super::let_through::Faults;
 use super::output::{ThresholdConsumed, ThresholdJudged, ThresholdRelease, VoltageSag};
 use super::ramp::Ramp;
 use super::rows::{Autocorrelation, Noise};
@@ -31,6 +30,21 @@ use crate::field::FieldError;
 use crate::judge::{Judged, Limit, Outcome, Sense, passes};
 use crate::quantity::{Quantity, Unit, hertz, say_among, say_difference};
 use crate::work::{Halt, Work};
+
+/// The faults that a threshold has to open, and what carries them.
+#[derive(Clone, Copy, Debug)]
+pub struct Faults {
+    /// The strongest fault, A.
+    pub strongest_a: Option<f64>,
+    /// From where on a faster function opens, A.
+    pub faster_from_a: Option<f64>,
+    /// The voltage behind it, V.
+    pub volt: Option<f64>,
+    /// The inductance of its loop, H.
+    pub henry: Option<f64>,
+    /// What shunt, wire and cells take, A²s.
+    pub takes: [Option<f64>; 3],
+}
 
 /// A time that passes between the crossing and the opening, or by which the reading lags.
 #[derive(Clone, Copy, Debug)]

@@ -20,6 +20,7 @@
 
 mod load;
 mod requirements;
+mod slips;
 mod view;
 
 use serde::Serialize;
@@ -128,7 +129,7 @@ impl Calculation for TripCurve {
             "Trip by the integral of the square of the current above a pick-up: common practice, no source",
         ],
     };
-    const SLIPS: &'static [Slip<TripCurveInput>] = super::slips::TRIP_CURVE;
+    const SLIPS: &'static [Slip<TripCurveInput>] = slips::SLIPS;
     type Input = TripCurveInput;
     type Solved = TripSolved;
     type Output = TripCurveOutput;
