@@ -10,7 +10,7 @@ use sensewright_tests::{Dice, is_clean, query};
 use serde_json::{Value, json};
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 120, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Any input whose fields are in range is answered, or refused with a contradiction that names a field; nothing
     /// panics, nothing that is not a number leaves.

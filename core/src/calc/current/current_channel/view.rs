@@ -135,12 +135,18 @@ pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, judged: &Ledger
 fn budgets(result: &ChannelOutput, worst: &ChannelPoint, state: &str) -> Vec<Budget> {
     let largest = result.points.iter().max_by(|a, b| a.current_a.abs().total_cmp(&b.current_a.abs()));
     let other = largest.filter(|point| point.current_a.total_cmp(&worst.current_a).is_ne());
-    let told = [worst].into_iter().chain(other).enumerate().filter_map(|(place, point)| {
+    // The address of a budget is the place of its current among the listed ones; one that is not listed stands behind them.
+    let same = |point: &ChannelPoint| {
+        let size = point.current_a.abs();
+        move |other: &ChannelPoint| other.current_a.abs().total_cmp(&size).is_eq()
+    };
+    let place = |point: &ChannelPoint| result.points.iter().position(same(point)).unwrap_or(result.points.len());
+    let told = [worst].into_iter().chain(other).filter_map(|point| {
         let corner = point.worst_corner.as_ref().map_or_else(String::new, |corner| {
             format!("Ambient {}, element {}, ", celsius(corner.ambient_degc), celsius(corner.element_degc))
         });
         let heading = Heading {
-            id: format!("budget-{}", place + 1),
+            id: format!("budget-{}", place(point) + 1),
             caption: format!("Error budget at {}", ampere(point.current_a)),
             note: format!("{corner}{state}."),
         };
