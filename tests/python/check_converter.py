@@ -6,39 +6,7 @@ import numpy
 import scipy.constants
 import scipy.integrate
 
-import budgets
 from harness import check
-from models import front_end
-
-CONVERTERS = (
-    {},
-    {"calibration.kind": "none"},
-    {
-        "calibration.kind": "offset",
-        "amplifier.gain": 20.0,
-        "amplifier.gain_error_percent": 0.5,
-        "amplifier.offset_drift_v_per_k": 1e-7,
-        "amplifier.common_mode_v": 10.0,
-        "amplifier.supply_ripple_v": 0.1,
-        "converter.full_scale_v": 2.0,
-        "converter.bits": 12,
-    },
-)
-
-
-@check("/api/v1/converter", "converter: error budget", "numpy corners and trials, uncertainties", 1e-7, *CONVERTERS)
-def converter_budget(given, result):
-    distance = max(abs(given[end] - given["calibration_degc"]) for end in ("ambient_min_degc", "ambient_max_degc"))
-    yield "distance_k", result["distance_k"], distance
-    sources, read = front_end(given["amplifier"], given["converter"], given["calibration"], distance)
-    for point in result["points"]:
-        signal = point["signal_v"]
-        for row in budgets.compare(point["assessment"], lambda d, x=signal: read(x, d) - x, sources):
-            yield (f"{signal} V: {row[0]}", *row[1:])
-        worst = max(abs(end) for end in budgets.corners(lambda d, x=signal: read(x, d) - x, sources))
-        yield f"{signal} V: worst_case_v", point["worst_case_v"], worst
-        yield f"{signal} V: of reading", point["worst_case_percent_of_reading"], worst / signal * 100.0
-
 
 NOISES = (
     {

@@ -2,111 +2,15 @@
 
 import numpy
 import scipy.integrate
-import scipy.optimize
-import scipy.stats
 
 from harness import check
 
-VOLTAGE = (
-    {},
-    {"threshold_v": 4.296, "noise_v": 2e-3, "rate_v_per_s": 0.0},
-    {"threshold_v": 4.204, "noise_v": 1e-3, "samples_in_a_row": 3, "error_normal_v": 1e-3, "error_hazard_v": 6e-3},
-    {"threshold_v": 4.298, "noise_v": 2e-3, "error_method": "interval-95", "filter_s": 0.05},
-    {
-        "kind": "cell-under-voltage",
-        "normal_v": 2.8,
-        "hazard_v": 2.0,
-        "threshold_v": 2.008,
-        "noise_v": 3e-3,
-        "error_method": "root-sum-square",
-    },
-)
-TEMPERATURE = (
-    {},
-    {"noise_k": 0.1, "threshold_degc": 53.0, "samples_in_a_row": 2},
-    {"kind": "under-temperature", "normal_degc": -25.0, "hazard_degc": -40.0, "noise_k": 0.2, "threshold_degc": -36.0},
-)
-CURRENT = (
-    {},
-    {"threshold_a": 650.0, "noise_a": 9.0, "samples_in_a_row": 2},
-    {"threshold_a": 900.0, "noise_a": 9.0, "error_hazard_a": 30.0},
-)
 CURVES = (
     {},
     {"error_percent": 5.0, "error_a": 3.0, "pickup_a": 300.0},
     {"load": [{"current_a": 600.0, "duration_s": 10.0}, {"current_a": 300.0, "duration_s": 6.0}]},
     {"load": [{"current_a": 480.0, "duration_s": 100.0}, {"current_a": 650.0, "duration_s": 3.0}], "repeats": False},
 )
-
-
-def threshold(given, result, value, difference, times, gradient=0.0):
-    """Both edges by a search for the extreme true value, and the probabilities by quadrature."""
-    over = result["trips_above"]
-    s = 1.0 if over else -1.0
-    normal, hazard = s * given[f"normal_{value}"], s * given[f"hazard_{value}"]
-    low_error = given[f"error_normal_{difference}"]
-    high_error = given.get(f"error_hazard_{difference}", low_error)
-    noise = given[f"noise_{difference}"]
-    rate = given[f"rate_{difference}_per_s"]
-    delay = given["samples_in_a_row"] / given["sample_rate_hz"] + sum(given[name] for name in times)
-
-    # The highest reading in allowed operation, and the reading of a ramp that ends at the hazard when it is off.
-    highest = normal + low_error + given["noise_sigma"] * noise + (0.0 if over else gradient)
-    latest = hazard - rate * delay - (gradient if over else 0.0)
-    lowest = latest - high_error
-    yield "nuisance_edge", s * result["nuisance_edge"], highest, 1e-9
-    yield "harm_edge", s * result["harm_edge"], lowest, 1e-9
-    yield "width", result["width"], lowest - highest, 1e-9
-    yield "used_percent", result["used_percent"], 100.0 * (1.0 - (lowest - highest) / (hazard - normal))
-
-    judged = result["judged"]
-    at = s * judged["threshold"]
-    if noise > 0.0:
-        sample = scipy.stats.norm.sf(at, loc=highest - given["noise_sigma"] * noise, scale=noise)
-        yield "nuisance_per_sample", judged["nuisance_per_sample"], sample
-        hourly = 3600.0 * given["sample_rate_hz"] * sample ** given["samples_in_a_row"]
-        yield "nuisance_per_hour", judged["nuisance_per_hour"], hourly
-    width = scipy.stats.norm.ppf(0.975) if given["error_method"] == "interval-95" else numpy.sqrt(3.0)
-    together = numpy.hypot(high_error / width, noise)
-    plain = scipy.stats.norm.cdf(at, loc=latest, scale=together)
-    yield "missed_probability_normal", judged["missed_probability_normal"], plain
-    if given["error_method"] != "worst-case":
-        missed = plain
-    elif noise > 0.0:
-        density = scipy.stats.uniform(loc=-high_error, scale=2.0 * high_error).pdf(0.0)
-        missed, _ = scipy.integrate.quad(
-            lambda error: density * scipy.stats.norm.cdf(at, loc=latest + error, scale=noise),
-            -high_error,
-            high_error,
-            epsabs=0.0,
-            epsrel=1e-12,
-            limit=500,
-        )
-    else:
-        missed = scipy.stats.uniform.cdf(at, loc=latest - high_error, scale=2.0 * high_error)
-    yield "missed_probability", judged["missed_probability"], missed, 1e-9 * missed + 1e-15
-
-    balanced = result["balanced"]["threshold"]
-    below = numpy.hypot(low_error / width, noise)
-    start = normal + (0.0 if over else gradient)
-    root = scipy.optimize.brentq(lambda x: (x - start) / below - (latest - x) / together, start - 1e3, latest + 1e3)
-    yield "balanced", s * balanced, root, 1e-8
-
-
-@check("/api/v1/protection/voltage", "protection: voltage", "scipy norm, quad, brentq", 1e-9, *VOLTAGE)
-def voltage(given, result):
-    yield from threshold(given, result, "v", "v", ("filter_s", "processing_s", "opening_s"))
-
-
-@check("/api/v1/protection/current", "protection: current", "scipy norm, quad, brentq", 1e-9, *CURRENT)
-def current(given, result):
-    yield from threshold(given, result, "a", "a", ("filter_s", "processing_s", "opening_s"))
-
-
-@check("/api/v1/protection/temperature", "protection: temperature", "scipy norm, quad, brentq", 1e-9, *TEMPERATURE)
-def temperature(given, result):
-    gradient = given["cell_power_w"] * given["cell_to_sensor_k_per_w"]
-    yield from threshold(given, result, "degc", "k", ("lag_s", "processing_s", "opening_s"), gradient)
 
 
 @check("/api/v1/protection/temperature", "protection: lag of the sensor", "scipy solve_ivp", 1e-6)
