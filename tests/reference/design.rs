@@ -174,7 +174,8 @@ fn a_verdict_turns_where_it_is_said_to() {
             };
             // Whole numbers step by one; others are known to two thousandths of the change.
             let change = (turning.turns_at - turning.now).abs();
-            let whole = turning.turns_at.fract() == 0.0 && turning.now.fract() == 0.0 && turning.unit == Unit::One;
+            let whole = turning.turns_at.fract() == 0.0 && turning.now.fract() == 0.0;
+            let whole = whole && matches!(turning.unit, Unit::One | Unit::Bit);
             let step = if whole { 1.0 } else { (1e-2 * change).max(1e-12 * turning.now.abs()) };
             let up = turning.holds_now == (turning.turns_at >= turning.now);
             let further = if up { turning.turns_at + step } else { turning.turns_at - step };
