@@ -408,3 +408,22 @@ fn a_failure_has_its_own_reason() {
     let reason = row.check.reason.as_ref().expect("a reason");
     assert!(row.check.verdict == Verdict::NotJudged && reason.contains("full from 5"), "{reason}");
 }
+
+/// A charge threshold takes the error of its channel while the pack charges, which a calibration with points at no current
+/// and in discharge makes larger: at −400 A 4.846 A, at 400 A 4.516 A (independent simulation, offset of the converter 0).
+#[test]
+fn a_charge_threshold_takes_the_error_in_charge() {
+    let answer = answered(&changed(
+        "mountain-rescue-car",
+        &[
+            ("/current/0/converter/offset_v", json!(0.0)),
+            ("/current/0/amplifier/bias_current_a", json!(0.0)),
+            ("/protection/1/kind", json!("over-current-charge")),
+            ("/protection/1/normal_a", json!(400)),
+        ],
+    ));
+    let part = answer.result.parts.iter().flatten().find(|part| part.part == "/protection/1").expect("the part");
+    let carried = |field: &str| part.carried.iter().find(|one| one.field.ends_with(field)).expect("carried").value;
+    super::holds(carried("error_normal_a"), 4.516, 5e-4);
+    super::holds(carried("error_charge_normal_a"), 4.846, 1e-3);
+}

@@ -138,9 +138,14 @@ impl Bench {
         self.interval_years.zip(life_years).map_or(1.0, |(interval, life)| (interval / life).min(1.0))
     }
 
+    /// Whether enough readings are averaged at a point for their noise to round nothing.
+    pub const fn averages(&self) -> bool {
+        self.readings >= 16
+    }
+
     /// Whether the stored readings are rounded, for a noise and a step of single readings.
     pub fn rounds(&self, noise: f64, step: f64) -> bool {
-        self.readings < 16 || noise <= step / 2.0
+        !self.averages() || noise <= step / 2.0
     }
 
     /// Where the calibration temperature may lie, as shares of its tolerance: searched, because a curve may turn inside.

@@ -19,6 +19,8 @@ use crate::propagation::{Distribution, LANES, Lanes, Model, Source};
 struct Move {
     end: usize,
     normal: bool,
+    /// What it did to the model that was asked last.
+    effect: f64,
 }
 
 /// The moves of a list of sources, and what they do to a model.
@@ -28,7 +30,6 @@ pub struct Screen {
     /// Source and how far it moves.
     members: Vec<(usize, f64)>,
     estimates: Vec<Lanes>,
-    effects: Vec<f64>,
 }
 
 /// The sums of one state.
@@ -66,7 +67,9 @@ impl Screen {
     /// The moves of these sources.
     pub fn new(sources: &[Source]) -> Self {
         let estimates = sources.iter().map(|source| Lanes([source.estimate; LANES])).collect();
-        let mut screen = Self { moves: Vec::new(), members: Vec::new(), estimates, effects: Vec::new() };
+        let count = sources.len();
+        let (moves, members) = (Vec::with_capacity(count), Vec::with_capacity(count));
+        let mut screen = Self { moves, members, estimates };
         let mut done: Vec<&str> = Vec::new();
         for (place, source) in sources.iter().enumerate() {
             if source.rest() > 0.0 {
@@ -87,18 +90,18 @@ impl Screen {
             screen.members.extend(all.map(|(place, other)| (place, other.common())));
             screen.end(false);
         }
-        screen.effects = vec![0.0; screen.moves.len()];
         screen
     }
 
     fn end(&mut self, normal: bool) {
-        self.moves.push(Move { end: self.members.len(), normal });
+        self.moves.push(Move { end: self.members.len(), normal, effect: 0.0 });
     }
 
     /// The sums of a model.
     pub fn sums<M: Model>(&mut self, model: &M) -> First {
         let mut first = First { known: self.walk(model), ..First::default() };
-        for (effect, one) in self.effects.iter().zip(&self.moves) {
+        for one in &self.moves {
+            let effect = one.effect;
             if one.normal {
                 first.normal += effect * effect;
             } else {
@@ -121,9 +124,9 @@ impl Screen {
     /// Moves the first lane down and the second up, or back.
     fn corners(&mut self, way: f64) {
         let mut from = 0;
-        for (one, effect) in self.moves.iter().zip(&self.effects) {
+        for one in &self.moves {
             if !one.normal {
-                let up = if *effect < 0.0 { -way } else { way };
+                let up = if one.effect < 0.0 { -way } else { way };
                 for (place, reach) in &self.members[from..one.end] {
                     let lanes = &mut self.estimates[*place].0;
                     lanes[0] -= up * reach;
@@ -138,7 +141,7 @@ impl Screen {
     fn walk<M: Model>(&mut self, model: &M) -> f64 {
         let known = model.evaluate(&self.estimates).0[0];
         let mut from = 0;
-        for (block, moves) in self.moves.chunks(LANES).enumerate() {
+        for moves in self.moves.chunks_mut(LANES) {
             let begin = from;
             for (lane, one) in moves.iter().enumerate() {
                 for (place, reach) in &self.members[from..one.end] {
@@ -148,8 +151,8 @@ impl Screen {
             }
             let moved = model.evaluate(&self.estimates);
             let mut from = begin;
-            for (lane, one) in moves.iter().enumerate() {
-                self.effects[block * LANES + lane] = moved.0[lane] - known;
+            for (lane, one) in moves.iter_mut().enumerate() {
+                one.effect = moved.0[lane] - known;
                 for (place, reach) in &self.members[from..one.end] {
                     self.estimates[*place].0[lane] -= reach;
                 }
@@ -173,8 +176,8 @@ impl Screen {
         self.walk(model);
         let mut at: Vec<f64> = self.estimates.iter().map(|lanes| lanes.0[0]).collect();
         let mut from = 0;
-        for (one, effect) in self.moves.iter().zip(&self.effects) {
-            let sign = if *effect < 0.0 { -side } else { side } * if one.normal { NORMAL_K } else { 1.0 };
+        for one in &self.moves {
+            let sign = if one.effect < 0.0 { -side } else { side } * if one.normal { NORMAL_K } else { 1.0 };
             for (place, reach) in &self.members[from..one.end] {
                 at[*place] += sign * reach;
             }

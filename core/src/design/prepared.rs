@@ -293,6 +293,7 @@ impl Prepared {
         let asking = || asking.iter().map(|one| (&self.parts[one.part], &self.parts[one.part].links[one.link]));
         let point = |part: &Ready, place: At| match place {
             At::Input(pointer) => part.input.number(pointer),
+            At::Below(pointer) => part.input.number(pointer).map(|value| -value),
             At::Pack(of) => Some(of(&self.head.pack)),
         };
         let stands = end.filter(|_| channel.as_ref().is_some_and(|channel| channel.stands()));
@@ -300,7 +301,8 @@ impl Prepared {
         for (part, link) in asking() {
             for carried in link.rests.carried {
                 if let Take::Error(place) | Take::ErrorPercent(place) = carried.take {
-                    points.extend(point(part, place).map(|at| stands.map_or(at, |end| at.min(end))));
+                    let least = below.filter(|_| stands.is_some()).map_or(f64::NEG_INFINITY, |size| -size);
+                    points.extend(point(part, place).map(|at| stands.map_or(at, |end| at.min(end)).max(least)));
                 }
             }
         }
@@ -334,6 +336,7 @@ impl Prepared {
                                 let value = if percent { error / at * 100.0 } else { error };
                                 Some(Ok(Handed { to: carried.to, at: Some(Quantity::new(at, unit)), value }))
                             }
+                            (Ok(_), Some((_, None))) if matches!(place, At::Below(_)) => None,
                             (Ok(_), Some((&at, None))) => refuse(format!("gives no error at {}", say(at, unit))),
                             (Err(why), _) => refuse((*why).into()),
                             (Ok(_), None) => refuse("gives no error".into()),
@@ -375,7 +378,9 @@ impl Ready {
     /// The unit of a point at which a channel is asked.
     fn unit(&self, place: At) -> Unit {
         match place {
-            At::Input(pointer) => declared(self.entry.fields, pointer).and_then(Field::unit).unwrap_or(Unit::One),
+            At::Input(pointer) | At::Below(pointer) => {
+                declared(self.entry.fields, pointer).and_then(Field::unit).unwrap_or(Unit::One)
+            }
             At::Pack(_) => Unit::Volt,
         }
     }

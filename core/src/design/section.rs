@@ -157,6 +157,8 @@ pub enum Take {
 pub enum At {
     /// The value of another input of the same part.
     Input(&'static str),
+    /// The same below zero: a channel that reads nothing there gives nothing.
+    Below(&'static str),
     /// A voltage of the pack.
     Pack(fn(&Pack) -> f64),
 }
@@ -319,6 +321,8 @@ pub static SECTIONS: &[Section] = &[
                     &[
                         error("/error_normal_a", "/normal_a"),
                         error("/error_hazard_a", "/hazard_a"),
+                        Carried { to: "/error_charge_normal_a", take: Take::Error(At::Below("/normal_a")) },
+                        Carried { to: "/error_charge_hazard_a", take: Take::Error(At::Below("/hazard_a")) },
                         Carried { to: "/reads_to_a", take: Take::Full },
                         Carried { to: "/reads_charge_to_a", take: Take::FullBelow },
                     ],

@@ -105,7 +105,7 @@ impl Candidate {
     }
 
     fn distance(&self, value: f64) -> f64 {
-        if self.by_ratio() { (value / self.now).ln().abs() } else { ((value - self.now) / self.width()).abs() }
+        if self.by_ratio() { libm::log(value / self.now).abs() } else { ((value - self.now) / self.width()).abs() }
     }
 
     /// The values that are looked at in one direction, nearest first.

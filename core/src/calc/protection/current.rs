@@ -45,6 +45,8 @@ input! {
         hazard_a: f64 = number(Unit::Ampere, 0.0, 1e7, 1000.0), "x_h", "Hazard", "Must never be passed: wire, shunt, fuse, contactor.";
         error_normal_a: f64 = number(Unit::Ampere, 0.0, 1e5, 14.0), "e_n", "Error limit at the normal current", "Half-width, all life; without the noise.";
         error_hazard_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "e_h", "Error limit at the hazard", "Empty: the same. Gain errors grow with the current.";
+        error_charge_normal_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "e_nc", "Error limit at the normal current in charge", "Of a charge threshold; empty: as in discharge.";
+        error_charge_hazard_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "e_hc", "Error limit at the hazard in charge", "Of a charge threshold; empty: as at the normal current.";
         error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
         noise_a: f64 = number(Unit::Ampere, 0.0, 1e5, 0.3), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
@@ -95,6 +97,10 @@ impl ThresholdInput for CurrentInput {
     fn terms(&self) -> Terms {
         let charge = self.kind == CurrentKind::Charge;
         let short = self.kind == CurrentKind::Short;
+        let (error_normal, error_hazard) = match self.error_charge_normal_a.filter(|_| charge) {
+            Some(normal) => (normal, self.error_charge_hazard_a),
+            None => (self.error_normal_a, self.error_hazard_a),
+        };
         // A short circuit rises with V/L, whatever slope is typed.
         let fault = self.fault_v.zip(self.fault_inductance_henry.filter(|henry| *henry > 0.0));
         let rises = fault.filter(|_| short).map_or(0.0, |(volt, henry)| volt / henry);
@@ -106,8 +112,8 @@ impl ThresholdInput for CurrentInput {
             over: true,
             normal: self.normal_a,
             hazard: self.hazard_a,
-            error_normal: self.error_normal_a,
-            error_hazard: self.error_hazard_a,
+            error_normal,
+            error_hazard,
             method: self.error_method,
             noise: self.noise_a,
             sigma: self.noise_sigma,

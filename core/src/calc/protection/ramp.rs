@@ -142,12 +142,13 @@ impl Ramp {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, positive and bounded")]
     fn white(&self, distance: f64) -> f64 {
         let phases = (16.0 * self.step / self.noise.rms).ceil().clamp(2.0, 256.0);
-        let late = |at: u32| self.without_row(distance, (f64::from(at) + 0.5) / phases);
+        let mut samples = Samples::default();
+        let late = |at: u32| self.without_row(distance, (f64::from(at) + 0.5) / phases, &mut samples);
         (0..phases as u32).map(late).sum::<f64>() / phases
     }
 
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, positive and bounded")]
-    fn without_row(&self, distance: f64, phase: f64) -> f64 {
+    fn without_row(&self, distance: f64, phase: f64, samples: &mut Samples) -> f64 {
         let n = self.noise.in_a_row as usize;
         if n > SAMPLES {
             return self.without_last_row(distance, phase);
@@ -158,8 +159,11 @@ impl Ramp {
             return 1.0;
         }
         // In the order of time; the logarithms of the chances summed up, so that a row is a difference.
-        let (mut sums, mut still) = (Vec::with_capacity(count + 1), Vec::with_capacity(count + 1));
-        let mut chances = Vec::with_capacity(count);
+        let Samples { sums, still, chances } = samples;
+        for list in [&mut *sums, &mut *still, &mut *chances] {
+            list.clear();
+            list.reserve(count + 1);
+        }
         sums.push(0.0);
         still.push(1.0);
         for k in 0..count {
@@ -191,6 +195,17 @@ impl Ramp {
         };
         -libm::expm1((0..SAMPLES).map(log).sum::<f64>())
     }
+}
+
+/// What is known of the samples of a ramp, in the order of time: kept between phases, so that each costs no list of its own.
+#[derive(Debug, Default)]
+struct Samples {
+    /// The logarithms of the chances to be beyond, summed up.
+    sums: Vec<f64>,
+    /// The chance that no row is complete yet.
+    still: Vec<f64>,
+    /// The chance that a sample is not beyond.
+    chances: Vec<f64>,
 }
 
 /// The distances of drawn courses, ascending.

@@ -161,15 +161,14 @@ impl Chain for &ChannelInput {
 
     fn each(&self) -> Each {
         let (front_end, ohm) = (self.front_end(), self.shunt.resistance_ohm);
-        let [single, mean] = self.noise_a();
         Each {
             nonlinear: front_end.nonlinear_v() / ohm,
             slope: self.bench.nonlinearity_slope_ppm.map(|ppm| ppm * 1e-6),
             rounding: front_end.lsb_v() / 2.0 / ohm,
             noise: match self.requirement.noise {
                 NoiseCounted::None => 0.0,
-                NoiseCounted::Mean => mean,
-                NoiseCounted::Single => single,
+                NoiseCounted::Mean => self.noise_a()[1],
+                NoiseCounted::Single => self.noise_a()[0],
             },
         }
     }
@@ -247,7 +246,9 @@ impl Chain for &ChannelInput {
     }
 
     fn calibration(&self, state: &State) -> Calibration<State> {
-        let [single, _] = self.noise_a();
+        let counted = self.requirement.noise != NoiseCounted::None;
+        // Asked for every state: the noise is worked out only where it counts.
+        let single = if counted || self.bench.averages() { self.noise_a()[0] } else { 0.0 };
         let rounded = self.bench.rounds(single, self.front_end().lsb_v() / self.shunt.resistance_ohm);
         let readings = f64::from(self.bench.readings);
         let point = |x: f64| Known {
@@ -259,7 +260,7 @@ impl Chain for &ChannelInput {
                 bench_k: state.bench_k,
             },
             independent: self.bench.independent_percent / 100.0 * x.abs(),
-            noise: if self.requirement.noise == NoiseCounted::None { 0.0 } else { single / readings.sqrt() },
+            noise: if counted { single / readings.sqrt() } else { 0.0 },
             rounded,
         };
         let points = self.points_a();

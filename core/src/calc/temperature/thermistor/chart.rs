@@ -71,6 +71,7 @@ pub(super) fn resistance_chart(result: &ThermistorOutput) -> Chart {
     series.curve("lowest", Stroke::Thin, |row| row.resistance_low_ohm);
     series.curve("highest", Stroke::Thin, |row| row.resistance_high_ohm);
     series.column("Per kelvin", Unit::Percent, |row| Some(row.alpha_percent_per_k));
+    series.column("Output per kelvin", Unit::VoltPerKelvin, |row| row.sensitivity_v_per_k);
     series.column("Code", Unit::One, |row| Some(row.code.round()));
     series.column("Straight scale off by", Unit::Kelvin, |row| Some(row.nonlinearity_k));
     for point in &result.points {

@@ -137,13 +137,17 @@ impl Judging<'_> {
 
     /// Whether some part in some state is at an end of the converter.
     pub fn full(&self, place: &Place) -> bool {
-        let top = self.input.read_out().codes().map_or(f64::INFINITY, |codes| codes - 1.0);
-        self.input.bases(place).into_iter().any(|state| {
-            let Some(sensed) = self.input.sensed(self.curve, place, state) else { return false };
-            let mut screen = Screen::new(&sensed.sources);
-            let (low, high) = Self::extremes(&mut screen, &sensed.code);
-            !(low > 0.0 && high < top)
+        self.input.bases(place).any(|state| {
+            let sensed = self.input.sensed(self.curve, place, state);
+            sensed.is_some_and(|sensed| self.fills(&mut Screen::new(&sensed.sources), &sensed))
         })
+    }
+
+    /// Whether the code of some part reaches an end of the converter in a state.
+    fn fills(&self, screen: &mut Screen, sensed: &Sensed) -> bool {
+        let top = self.input.read_out().codes().map_or(f64::INFINITY, |codes| codes - 1.0);
+        let (low, high) = Self::extremes(screen, &sensed.code);
+        !(low > 0.0 && high < top)
     }
 
     /// The ends of what is read, over places in the order of their temperatures.
@@ -165,14 +169,14 @@ impl Judging<'_> {
         if place.self_heating_k.is_none() {
             return Err(Unread::NoBalance);
         }
-        if self.full(place) {
-            return Err(Unread::Full);
-        }
         let by = self.input.requirement.judged_by;
         let mut ranked = Vec::new();
         for base in self.input.bases(place) {
             let sensed = self.input.sensed(self.curve, place, base).ok_or(Unread::Undefined)?;
             let mut screen = Screen::new(&sensed.sources);
+            if self.fills(&mut screen, &sensed) {
+                return Err(Unread::Full);
+            }
             let (low, high) = if by == JudgedBy::WorstCase {
                 Self::extremes(&mut screen, &sensed.model)
             } else {

@@ -74,11 +74,12 @@ pub struct Sensed<'a> {
 
 impl ThermistorInput {
     /// Heat and leakage: every way to read the sensor at a place.
-    pub fn bases(&self, place: &Place) -> Vec<State> {
-        let heats: &[bool] = if place.self_heating_k == Some(0.0) { &[false] } else { &[false, true] };
-        let leaks: &[bool] = if self.wiring.leakage_ohm.is_some() { &[false, true] } else { &[false] };
-        let state = |&heated: &bool| leaks.iter().map(move |&leaking| State { heated, leaking, ..State::default() });
-        heats.iter().flat_map(state).collect()
+    pub fn bases(&self, place: &Place) -> impl Iterator<Item = State> + use<> {
+        let heats: &'static [bool] = if place.self_heating_k == Some(0.0) { &[false] } else { &[false, true] };
+        let leaks: &'static [bool] = if self.wiring.leakage_ohm.is_some() { &[false, true] } else { &[false] };
+        let state =
+            move |&heated: &bool| leaks.iter().map(move |&leaking| State { heated, leaking, ..State::default() });
+        heats.iter().flat_map(state)
     }
 
     /// Lag and gradient of a way to read: the ends of what they add.

@@ -149,7 +149,6 @@ fn points(input: &ThermistorInput, result: &ThermistorOutput) -> Table {
         .note("Tolerance: sensor and fixed part alone. Worst case: extremes of the model with all sources in every state.")
         .column("Resistance", Unit::Ohm, |point| point.at.resistance_ohm)
         .column(output, unit, |point| point.at.output_hz.or(point.at.output_v))
-        .column("Per kelvin", Unit::VoltPerKelvin, |point| point.at.sensitivity_v_per_k)
         .column("Code", Unit::One, |point| point.at.code.round())
         .column("One code", Unit::Kelvin, |point| point.at.step_k)
         .column("Tolerance", Unit::Kelvin, error(|error| error.tolerance_k))

@@ -264,15 +264,14 @@ impl Chain for Channel<'_> {
 
     fn each(&self) -> Each {
         let front_end = self.parts.front_end();
-        let noise = self.noise();
         Each {
             nonlinear: front_end.nonlinear_v() * self.factor,
             slope: self.input.bench.nonlinearity_slope_ppm.map(|ppm| ppm * 1e-6),
             rounding: self.lsb_v() / 2.0,
             noise: match self.input.requirement.noise {
                 NoiseCounted::None => 0.0,
-                NoiseCounted::Mean => noise.averaged_v,
-                NoiseCounted::Single => noise.single_v,
+                NoiseCounted::Mean => self.noise().averaged_v,
+                NoiseCounted::Single => self.noise().single_v,
             },
         }
     }
@@ -330,8 +329,9 @@ impl Chain for Channel<'_> {
 
     fn calibration(&self, state: &State) -> Calibration<State> {
         let (with, bench) = (&self.input.calibration, &self.input.bench);
-        let noise = self.noise();
         let counted = self.input.requirement.noise != NoiseCounted::None;
+        // Asked for every state: the noise is worked out only where it counts.
+        let single_v = if counted || bench.averages() { self.noise().single_v } else { 0.0 };
         let warm = if bench.heated == Heated::Settled { 1.0 } else { 0.0 };
         let point = |x: f64| Known {
             x,
@@ -343,8 +343,8 @@ impl Chain for Channel<'_> {
                 bench_k: state.bench_k,
             },
             independent: bench.independent_percent / 100.0 * x,
-            noise: if counted { noise.single_v / f64::from(bench.readings).sqrt() } else { 0.0 },
-            rounded: bench.rounds(noise.single_v, self.lsb_v()),
+            noise: if counted { single_v / f64::from(bench.readings).sqrt() } else { 0.0 },
+            rounded: bench.rounds(single_v, self.lsb_v()),
         };
         match with.kind {
             CalibrationKind::None => Calibration::None,
