@@ -21,6 +21,10 @@ struct Move {
     normal: bool,
     /// What it did to the model that was asked last.
     effect: f64,
+    /// What it does at the corner.
+    lean: f64,
+    /// Whether the corner has still to set it.
+    open: bool,
 }
 
 /// The moves of a list of sources, and what they do to a model.
@@ -30,6 +34,8 @@ pub struct Screen {
     /// Source and how far it moves.
     members: Vec<(usize, f64)>,
     estimates: Vec<Lanes>,
+    /// The estimates, while they are at a corner.
+    rest: Vec<Lanes>,
 }
 
 /// The sums of one state.
@@ -43,10 +49,12 @@ pub struct First {
     pub squares: f64,
     /// Sum of the squares of the standard deviations of normal sources.
     pub normal: f64,
-    /// The model where every limit takes it down, and where every limit takes it up.
-    pub ends: [f64; 2],
 }
 
+/// A move that does less than this share of the most is set at the corner that the others make.
+const SMALL: f64 = 0.02;
+/// How often: a move whose effect hangs on one that was set, that hangs on another.
+const ROUNDS: usize = 3;
 /// How many standard deviations of the normal sources count together.
 const NORMAL_K: f64 = 3.0;
 
@@ -55,8 +63,7 @@ impl First {
     pub fn size(&self, by: JudgedBy) -> f64 {
         let normal = NORMAL_K * NORMAL_K * self.normal;
         match by {
-            // The corners themselves, with what the products of the limits do there.
-            JudgedBy::WorstCase => self.ends[0].abs().max(self.ends[1].abs()) + normal.sqrt(),
+            JudgedBy::WorstCase => self.known.abs() + self.sum + normal.sqrt(),
             JudgedBy::RootSumSquare => self.known.abs() + (self.squares + normal).sqrt(),
             JudgedBy::Probability95 => self.known.abs() + 2.0 * (self.squares / 3.0 + self.normal).sqrt(),
         }
@@ -69,7 +76,7 @@ impl Screen {
         let estimates = sources.iter().map(|source| Lanes([source.estimate; LANES])).collect();
         let count = sources.len();
         let (moves, members) = (Vec::with_capacity(count), Vec::with_capacity(count));
-        let mut screen = Self { moves, members, estimates };
+        let mut screen = Self { moves, members, estimates, rest: Vec::new() };
         let mut done: Vec<&str> = Vec::new();
         for (place, source) in sources.iter().enumerate() {
             if source.rest() > 0.0 {
@@ -78,7 +85,7 @@ impl Screen {
                     _ => (source.rest(), false),
                 };
                 screen.members.push((place, reach));
-                screen.end(normal);
+                screen.close(normal);
             }
             let Some(group) = source.group.as_ref().filter(|group| group.common > 0.0) else { continue };
             if done.contains(&&*group.name) {
@@ -88,13 +95,13 @@ impl Screen {
             let same = |other: &&Source| other.group.as_ref().is_some_and(|other| other.name == group.name);
             let all = sources.iter().enumerate().filter(|(_, other)| same(other));
             screen.members.extend(all.map(|(place, other)| (place, other.common())));
-            screen.end(false);
+            screen.close(false);
         }
         screen
     }
 
-    fn end(&mut self, normal: bool) {
-        self.moves.push(Move { end: self.members.len(), normal, effect: 0.0 });
+    fn close(&mut self, normal: bool) {
+        self.moves.push(Move { end: self.members.len(), normal, effect: 0.0, lean: 0.0, open: false });
     }
 
     /// The sums of a model.
@@ -109,31 +116,96 @@ impl Screen {
                 first.squares += effect * effect;
             }
         }
-        first.ends = self.ends(model);
         first
     }
 
-    /// The model at the two corners that the effects point to, normal sources at rest.
-    fn ends<M: Model>(&mut self, model: &M) -> [f64; 2] {
-        self.corners(1.0);
-        let ends = model.evaluate(&self.estimates);
-        self.corners(-1.0);
-        [ends.0[0], ends.0[1]]
+    /// The size of the error of a model by a method: the worst case at its corners themselves, with what the products of the
+    /// limits do there.
+    pub fn size<M: Model>(&mut self, model: &M, by: JudgedBy) -> f64 {
+        let first = self.sums(model);
+        if by != JudgedBy::WorstCase {
+            return first.size(by);
+        }
+        let small = SMALL * first.sum;
+        let ends = [self.end(model, -1.0, small), self.end(model, 1.0, small)];
+        ends[0].abs().max(ends[1].abs()) + NORMAL_K * first.normal.sqrt()
     }
 
-    /// Moves the first lane down and the second up, or back.
-    fn corners(&mut self, way: f64) {
+    /// The model at one end: at the corner that the effects point to. Where a move does next to nothing alone, its sign is a
+    /// matter of rounding: at the corner it acts by what it multiplies, and is set by what it does there.
+    fn end<M: Model>(&mut self, model: &M, side: f64, small: f64) -> f64 {
+        self.rest.clone_from(&self.estimates);
         let mut from = 0;
-        for one in &self.moves {
-            if !one.normal {
-                let up = if one.effect < 0.0 { -way } else { way };
-                for (place, reach) in &self.members[from..one.end] {
-                    let lanes = &mut self.estimates[*place].0;
-                    lanes[0] -= up * reach;
-                    lanes[1] += up * reach;
+        for index in 0..self.moves.len() {
+            let one = &mut self.moves[index];
+            one.lean = one.effect;
+            one.open = !one.normal && one.effect.abs() <= small;
+            if !one.normal && !one.open {
+                self.set(from, index, side);
+            }
+            from = self.moves[index].end;
+        }
+        let mut corner = model.evaluate(&self.estimates).0[0];
+        for _ in 0..ROUNDS {
+            let most = self.lean(model, corner);
+            if most == 0.0 {
+                break;
+            }
+            let mut from = 0;
+            for index in 0..self.moves.len() {
+                let one = &mut self.moves[index];
+                if one.open && one.lean.abs() > SMALL * most {
+                    one.open = false;
+                    self.set(from, index, side);
                 }
+                from = self.moves[index].end;
+            }
+            corner = model.evaluate(&self.estimates).0[0];
+        }
+        self.estimates.clone_from(&self.rest);
+        corner
+    }
+
+    /// Works out what each open move does to the model that is at a corner, and gives the most that one does.
+    fn lean<M: Model>(&mut self, model: &M, corner: f64) -> f64 {
+        let (mut from, mut lanes, mut most) = (0, 0, 0.0_f64);
+        let mut batch = [(0, 0); LANES];
+        for index in 0..self.moves.len() {
+            let one = self.moves[index];
+            if one.open {
+                self.push(from..one.end, lanes, 1.0);
+                batch[lanes] = (index, from);
+                lanes += 1;
             }
             from = one.end;
+            if lanes == LANES || (index + 1 == self.moves.len() && lanes > 0) {
+                let moved = model.evaluate(&self.estimates);
+                for (lane, &(index, from)) in batch.iter().enumerate().take(lanes) {
+                    self.push(from..self.moves[index].end, lane, -1.0);
+                    self.moves[index].lean = moved.0[lane] - corner;
+                    most = most.max(self.moves[index].lean.abs());
+                }
+                lanes = 0;
+            }
+        }
+        most
+    }
+
+    /// Moves a stretch of members in one lane.
+    fn push(&mut self, members: std::ops::Range<usize>, lane: usize, way: f64) {
+        for (place, reach) in &self.members[members] {
+            self.estimates[*place].0[lane] += way * reach;
+        }
+    }
+
+    /// Moves a move to the limit of a side in every lane.
+    fn set(&mut self, from: usize, index: usize, side: f64) {
+        let one = self.moves[index];
+        let way = if one.lean < 0.0 { -side } else { side };
+        for (place, reach) in &self.members[from..one.end] {
+            for lane in &mut self.estimates[*place].0 {
+                *lane += way * reach;
+            }
         }
     }
 

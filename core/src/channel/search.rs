@@ -13,7 +13,7 @@
 use super::JudgedBy;
 use super::calibrated::{self, Calibrated};
 use super::chain::{Calibration, Chain, NoSolution};
-use super::screen::{First, Screen};
+use super::screen::Screen;
 use crate::propagation::Source;
 use crate::work::{Halt, Work};
 
@@ -89,8 +89,8 @@ impl<'a, C: Chain> Search<'a, C> {
         Calibrated::new(self.chain, x, state, self.calibration(&state), sources)
     }
 
-    fn first(&self, screen: &mut Screen, x: f64, state: C::State, sources: usize) -> First {
-        screen.sums(&self.model(x, state, sources))
+    fn about(&self, screen: &mut Screen, x: f64, state: C::State, sources: usize, by: JudgedBy) -> f64 {
+        screen.size(&self.model(x, state, sources), by)
     }
 
     /// The worst states at a value, to first order, the worst first; none where there is no steady state.
@@ -107,7 +107,7 @@ impl<'a, C: Chain> Search<'a, C> {
         for (place, states) in self.states.chunks(self.kinds).enumerate() {
             work.go_on()?;
             for (kind, state) in states.iter().enumerate() {
-                let about = self.first(&mut screen, x, *state, sources.len()).size(by);
+                let about = self.about(&mut screen, x, *state, sources.len(), by);
                 if let Some(one) = best.get_mut(kind).filter(|one| about > one.0 || about.is_nan()) {
                     *one = (about, place, kind);
                 }
@@ -152,7 +152,7 @@ impl<'a, C: Chain> Search<'a, C> {
             states.clear();
             self.chain.states(degc, self.aged, &mut states);
             let Some(Ok(state)) = states.get(kind).copied() else { return f64::MIN };
-            let about = self.first(screen, x, state, sources).size(by);
+            let about = self.about(screen, x, state, sources, by);
             if about > best.about {
                 best = Found { ambient_degc: degc, state, about };
             }

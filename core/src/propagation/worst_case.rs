@@ -2,7 +2,8 @@
 //!
 //! Every source may sit anywhere inside its limits, so the inputs fill a box; the worst case is the smallest and the
 //! largest output over it. A model that is monotone in each input has both in corners of the box, which the signs of
-//! the sensitivities point to. The corner is then improved by moving one deviate at a time until none helps.
+//! the sensitivities point to; what cancels to first order (a gain that a calibration takes out) is set by what it does
+//! at the corner of the others. The corner is then improved by moving one deviate at a time until none helps.
 //!
 //! ```text
 //! Formula    y_low, y_high = min, max f(x) over all deviates z in −1 … 1: x_i = e_i + m_i·z_g + (a_i − m_i)·z_i;
@@ -24,6 +25,8 @@ use crate::work::Work;
 
 /// Passes over all deviates; each accepted move improves the value, so a handful is plenty.
 const SWEEPS: usize = 16;
+/// A deviate that does less than this share of the sum waits for the others.
+const SMALL: f64 = 0.02;
 /// Rounds of looking for extremes inside a range.
 const ROUNDS: usize = 4;
 /// Golden-section steps: 0.618^48 = 1e-10 of the range, and the value errs by the square of that.
@@ -75,6 +78,40 @@ impl<M: Model> Walk<'_, M> {
         }
         let common = self.group_of[i].map_or(0.0, |group| source.common() * self.z[self.sources.len() + group]);
         self.x[i] = source.estimate + common + source.rest() * self.z[i];
+    }
+
+    /// Goes to the corner that the slopes point to. Where a deviate does next to nothing alone, the sign of its slope is a
+    /// matter of rounding: it acts by what it multiplies, and is set by what it does at the corner that the others make.
+    fn start(&mut self, sensitivities: &[f64]) -> Result<(), Fault> {
+        // Groups first: a source's input is computed from its group's deviate.
+        for j in (0..self.z.len()).rev() {
+            self.set(j, 0.0);
+        }
+        let bounded = |j: &usize| self.moves(*j);
+        let mut open: Vec<usize> = (0..self.z.len()).rev().filter(bounded).collect();
+        let mut leans: Vec<f64> = open.iter().map(|&j| self.slope(j, sensitivities)).collect();
+        let mut least = SMALL * leans.iter().map(|lean| lean.abs()).sum::<f64>();
+        loop {
+            for (&j, &lean) in open.iter().zip(&leans) {
+                if lean.abs() > least {
+                    self.set(j, if lean * self.direction < 0.0 { -1.0 } else { 1.0 });
+                }
+            }
+            let mut small = leans.iter().map(|lean| lean.abs() <= least);
+            open.retain(|_| small.next().unwrap_or(false));
+            self.best = self.value()?;
+            leans.clear();
+            for &j in &open {
+                self.set(j, 1.0);
+                leans.push(self.value()? - self.best);
+                self.set(j, 0.0);
+            }
+            let most = leans.iter().fold(0.0_f64, |most, lean| most.max(lean.abs()));
+            if most == 0.0 {
+                return Ok(());
+            }
+            least = SMALL * most;
+        }
     }
 
     /// How far deviate `j` moves the output, from sensitivities.
@@ -249,22 +286,7 @@ pub(super) fn extremes<M: Model>(
             k,
             work,
         };
-        // Groups first: a source's input is computed from its group's deviate.
-        for j in (0..count).rev() {
-            let slope = walk.slope(j, sensitivities);
-            let normal = sources.get(j).is_some_and(Source::counts_as_normal);
-            walk.set(
-                j,
-                if normal {
-                    0.0
-                } else if slope * direction < 0.0 {
-                    -1.0
-                } else {
-                    1.0
-                },
-            );
-        }
-        walk.best = walk.value()?;
+        walk.start(sensitivities)?;
         walk.aim()?;
         walk.sweep()?;
         for _ in 0..ROUNDS {

@@ -8,6 +8,7 @@ model!(Square, |x: &[N]| x[0] * x[0]);
 model!(ShiftedSquare, |x: &[N]| (x[0] - 0.3) * (x[0] - 0.3) + x[1]);
 model!(Saddle, |x: &[N]| x[0] * x[1]);
 model!(Ratio, |x: &[N]| (x[0] + 1.0) / (x[1] + 1.0) - 1.0);
+model!(Scaled, |x: &[N]| x[2] * (x[0] + 1.0) + x[0] * x[1] * 5.0);
 model!(Gains, |x: &[N]| (x[0] + 1.0) * (x[1] + 1.0) / (x[2] + 1.0) - 1.0);
 
 #[test]
@@ -36,6 +37,15 @@ fn extremes_inside_the_limits() {
     // Both sensitivities vanish at the estimate, yet the corners differ.
     let saddle = quick(&Saddle, &[rectangular(0.0, 1.0), rectangular(0.0, 3.0)], true, Work::FREE).unwrap();
     assert_eq!((saddle.low, saddle.high), (-3.0, 3.0));
+}
+
+/// Closed form: at `x[2] = ∓1` the gain and the offset that it multiplies must both turn, neither of them helps alone.
+#[test]
+fn what_cancels_to_first_order_is_set_by_what_it_multiplies() {
+    let sources = [rectangular(0.0, 0.01), rectangular(0.0, 1.0), rectangular(0.0, 1.0)];
+    let answer = quick(&Scaled, &sources, true, Work::FREE).unwrap();
+    close(answer.low, -1.06, 1e-15);
+    close(answer.high, 1.06, 1e-15);
 }
 
 #[test]

@@ -1,0 +1,94 @@
+//! The worst state of a channel against a search that spares nothing: every ambient temperature of the grid, every kind of
+//! state, and corners of the box of deviations from random beginnings, improved until no single deviation helps.
+
+use sensewright_core::calc::current::current_channel::ChannelInput;
+use sensewright_core::calc::voltage::voltage_channel::{Channel, VoltageInput};
+use sensewright_core::channel::JudgedBy;
+use sensewright_core::channel::corners::{Corners, Judging};
+use sensewright_core::channel::search::Search;
+use sensewright_core::demo::DEMOS;
+use sensewright_core::design::prepared::Prepared;
+use sensewright_core::propagation::{Distribution, Model, Source};
+use sensewright_core::work::Work;
+use sensewright_tests::Dice;
+
+/// Beginnings a state and side.
+const BEGINNINGS: usize = 3;
+
+/// The largest error of a model over the box, by improving random corners.
+fn searched(model: &impl Model, sources: &[Source], dice: &mut Dice) -> f64 {
+    let mut best = 0.0_f64;
+    for turn in 0..2 * BEGINNINGS {
+        let side = if turn % 2 == 0 { 1.0 } else { -1.0 };
+        let mut corner =
+            |source: &Source| source.estimate + if dice.up_to(1) == 0 { source.limit } else { -source.limit };
+        let mut at: Vec<f64> = sources.iter().map(&mut corner).collect();
+        let mut value = model.evaluate(&at);
+        loop {
+            let before = value;
+            for (i, source) in sources.iter().enumerate() {
+                if source.limit == 0.0 {
+                    continue;
+                }
+                let kept = at[i];
+                at[i] = 2.0 * source.estimate - kept;
+                let moved = model.evaluate(&at);
+                if side * (moved - value) > 0.0 {
+                    value = moved;
+                } else {
+                    at[i] = kept;
+                }
+            }
+            if value == before {
+                break;
+            }
+        }
+        best = best.max(value.abs());
+    }
+    best
+}
+
+/// Compares a channel at some places of its range with the search over every state.
+fn compare<C: Corners>(channel: &C, what: &str) {
+    let (judging, every) = (Judging::new(channel, Work::FREE).expect("free"), Search::new(channel, true, true, 1));
+    let mut dice = Dice(7);
+    let places = channel.places();
+    let (Some(&low), Some(&high)) = (places.first(), places.last()) else { panic!("{what}: no places") };
+    for share in [0.0, 0.3, 0.4988, 0.501, 0.8, 1.0] {
+        let x = low + (high - low) * share;
+        let Some(judged) = judging.at(x, JudgedBy::WorstCase, Work::FREE).expect("free").error() else { continue };
+        let sources = every.sources(x);
+        let boxed =
+            |source: &Source| source.group.is_none() && !matches!(source.distribution, Distribution::Normal { .. });
+        assert!(sources.iter().filter(|source| source.limit > 0.0).all(boxed), "{what}: its box is another");
+        let states = every.states().iter();
+        let found = states.map(|state| searched(&every.model(x, *state, sources.len()), &sources, &mut dice));
+        let found = found.fold(0.0, f64::max);
+        // To a thousandth of what is allowed; a search that ends short of the corner may stay below.
+        let allowed = channel.allowed(x).unwrap_or(found);
+        assert!(found - judged <= 1e-3 * allowed, "{what} at {x}: judged {judged}, found {found}, allowed {allowed}");
+        assert!(judged <= found * 1.01, "{what} at {x}: judged {judged}, found {found} only");
+    }
+}
+
+fn channels<G: 'static>(slug: &str, mut each: impl FnMut(&G, &str)) {
+    for demo in DEMOS.iter() {
+        let ready = Prepared::new(&demo.design, Work::FREE).expect("it stands");
+        for (at, part) in demo.design.parts.iter().enumerate() {
+            if part.entry().meta.slug == slug {
+                let input = ready.input(at).any().downcast_ref().expect("of this calculation");
+                each(input, &format!("{} {at}", demo.slug));
+            }
+        }
+    }
+}
+
+#[test]
+fn no_corner_of_any_state_of_a_current_channel_is_worse_than_judged() {
+    channels("current-channel", |input: &ChannelInput, what| compare(&input, what));
+}
+
+#[test]
+fn no_corner_of_any_state_of_a_voltage_channel_is_worse_than_judged() {
+    channels("voltage-channel", |input: &VoltageInput, what| compare(&Channel::new(input), what));
+}
