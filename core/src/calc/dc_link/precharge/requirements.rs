@@ -150,12 +150,18 @@ impl Judging<'_> {
         let delivers = circuit.charge_a(charge.target_v);
         let takes = if circuit.wake_v() > charge.target_v { 0.0 } else { circuit.load_a(charge.target_v) };
         let takes = if charge.target_v <= self.input.start_v || charge.reaches || takes > delivers {
-            Some(takes).filter(|_| delivers > 0.0 || charge.reaches)
+            Some(takes).filter(|_| delivers > 0.0)
         } else {
             None
         };
-        let limit = if delivers > 0.0 || !charge.reaches { delivers } else { f64::INFINITY };
-        to.require(Judged::at_most("precharge.reaches", pointer, Unit::Ampere, takes, limit), |_| {
+        let id = "precharge.reaches";
+        let judged = if delivers <= 0.0 && charge.reaches {
+            // The link stands above its target: nothing is asked of the resistor.
+            Judged::never(id, pointer, false)
+        } else {
+            Judged::at_most(id, pointer, Unit::Ampere, takes, delivers)
+        };
+        to.require(judged, |_| {
             let note = format!("settles at {}{}", percent(charge.settle_percent), self.at(place));
             Words::new("Load at the target against what the resistor delivers there", note, self.never(place))
         });
