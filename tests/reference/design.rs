@@ -427,3 +427,12 @@ fn a_charge_threshold_takes_the_error_in_charge() {
     super::holds(carried("error_normal_a"), 4.516, 5e-4);
     super::holds(carried("error_charge_normal_a"), 4.846, 1e-3);
 }
+
+/// One of the demos is a design that can be built: every requirement of it holds, and none is thin or left unjudged.
+#[test]
+fn the_funicular_holds_everywhere() {
+    let assessed = assess(&demo("funicular-summit-buffer").design).expect("it stands");
+    for row in &assessed.requirements {
+        assert_eq!(row.check.verdict, Verdict::Holds, "{}: {:?}", row.check.id, row.check.reason);
+    }
+}

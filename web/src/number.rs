@@ -83,12 +83,12 @@ fn decade(size: f64) -> i32 {
     format!("{size:.3e}").split_once('e').and_then(|(_, exponent)| exponent.parse().ok()).unwrap_or(0)
 }
 
-/// A key figure: four significant digits; a count as it is.
-pub fn figure(quantity: Quantity) -> Printed {
+/// A key figure with so many digits; a count as it is.
+pub fn figure(quantity: Quantity, digits: usize) -> Printed {
     if quantity.value.fract() == 0.0 && quantity.value.abs() < 1e4 && quantity.unit == Unit::One {
         return quantity.brief(5);
     }
-    significant(quantity, 4)
+    significant(quantity, digits)
 }
 
 /// A number without trailing zeros, for the working.
@@ -230,7 +230,7 @@ mod tests {
 
     #[test]
     fn tiny_and_huge_numbers_are_no_row_of_zeros() {
-        let text = |value, unit| figure(Quantity::new(value, unit)).to_string().replace('\u{202f}', " ");
+        let text = |value, unit| figure(Quantity::new(value, unit), 4).to_string().replace('\u{202f}', " ");
         assert_eq!(text(3.16e-14, Unit::Percent), "3.160·10⁻¹⁴ %");
         assert_eq!(text(-2e20, Unit::Volt), "−2.000·10²⁰ V");
         assert_eq!(text(0.0012, Unit::Percent), "0.001200 %");

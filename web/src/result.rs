@@ -85,6 +85,8 @@ pub struct CheckRow {
     pub required: Option<Printed>,
     /// What is reached.
     pub achieved: Option<Printed>,
+    /// What stands in place of either where it has no number.
+    pub without_numbers: [&'static str; 2],
     /// The share used, or nothing.
     pub used: Option<String>,
     /// Its gauge.
@@ -265,6 +267,7 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
     let reached = if check.used_percent == Some(100.0) { check.required } else { check.achieved };
     let [required, achieved, margin] = limits(check.required, reached, check.margin(), check.unit);
     let gauge = match (check.used_percent, check.verdict) {
+        _ if check.yes_or_no() && check.verdict != Verdict::Fails => String::new(),
         (Some(used), verdict) => bars::gauge(used, verdict),
         (None, Verdict::Fails) => bars::gauge(f64::INFINITY, Verdict::Fails),
         (None, _) => String::new(),
@@ -275,7 +278,8 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
         target,
         required,
         achieved,
-        used: check.used_percent.map(share),
+        without_numbers: check.without_numbers(),
+        used: check.used_percent.filter(|_| !check.yes_or_no()).map(share),
         gauge,
         badge: check.verdict.into(),
         margin,
@@ -350,7 +354,7 @@ fn listing_text(listing: &Listing, link: &str) -> ListingText {
 }
 
 fn figure_row(row: &Figure) -> FigureRow {
-    FigureRow { label: row.label.clone(), value: figure(row.value), note: row.note.clone(), former: None }
+    FigureRow { label: row.label.clone(), value: figure(row.value, row.digits), note: row.note.clone(), former: None }
 }
 
 /// The address of a part of the answer as a file.

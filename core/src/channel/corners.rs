@@ -488,6 +488,14 @@ impl<C: Corners> Channel for Asked<C> {
         range.high.map(|end| end.at)
     }
 
+    fn reads_from(&self) -> Option<f64> {
+        let range = full::range(&self.channel, Work::FREE).ok()?;
+        match range.low {
+            Some(end) => Some(end.at),
+            None => (!range.below_zero).then_some(0.0),
+        }
+    }
+
     fn stands(&self) -> bool {
         self.stands
     }

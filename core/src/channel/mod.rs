@@ -39,6 +39,11 @@ pub trait Channel {
     /// The largest reading; nothing where nothing bounds it.
     fn full_at(&self) -> Option<f64>;
 
+    /// The smallest reading; nothing where nothing bounds it.
+    fn reads_from(&self) -> Option<f64> {
+        None
+    }
+
     /// Whether the channel is taken to stand at its end when it is full, with the error it has there.
     fn stands(&self) -> bool {
         false

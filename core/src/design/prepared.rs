@@ -12,7 +12,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::section::{At, Kind, Origin, Rests, Take};
+use super::section::{At, Carried, Kind, Origin, Rests, Take};
 use super::{Design, Head, Part};
 use crate::calculation::Entry;
 use crate::field::tree::{at, put};
@@ -291,6 +291,9 @@ impl Prepared {
         let end = channel.as_ref().and_then(|channel| channel.full_at());
         let below = channel.as_ref().and_then(|channel| channel.full_below());
         let asking = || asking.iter().map(|one| (&self.parts[one.part], &self.parts[one.part].links[one.link]));
+        let from = |one: &Carried| matches!(one.take, Take::From);
+        let from_on = channel.as_ref().filter(|_| asking().any(|(_, link)| link.rests.carried.iter().any(from)));
+        let from_on = from_on.and_then(|channel| channel.reads_from());
         let point = |part: &Ready, place: At| match place {
             At::Input(pointer) => part.input.number(pointer),
             At::Below(pointer) => part.input.number(pointer).map(|value| -value),
@@ -326,6 +329,7 @@ impl Prepared {
                         value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
                     }
                     Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
+                    Take::From => from_on.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::FullBelow => below.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::Value(_) => refuse("gives no value".into()),
                     Take::Error(place) | Take::ErrorPercent(place) if point(part, place).is_some() => {

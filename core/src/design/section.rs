@@ -148,6 +148,8 @@ pub enum Take {
     Value(&'static str),
     /// The largest reading of the channel.
     Full,
+    /// The smallest reading of the channel.
+    From,
     /// The size of its largest reading below zero.
     FullBelow,
 }
@@ -304,6 +306,7 @@ pub static SECTIONS: &[Section] = &[
                     &[
                         error("/error_normal_v", "/normal_v"),
                         error("/error_hazard_v", "/hazard_v"),
+                        Carried { to: "/reads_from_v", take: Take::From },
                         Carried { to: "/reads_to_v", take: Take::Full },
                     ],
                 )],
@@ -355,6 +358,8 @@ pub static SECTIONS: &[Section] = &[
                         value("/rate_k_per_s", "/body/ramp_k_per_s"),
                         value("/cell_power_w", "/cell/heat_flow_w"),
                         value("/cell_to_sensor_k_per_w", "/cell/thermal_resistance_k_per_w"),
+                        Carried { to: "/reads_from_degc", take: Take::From },
+                        Carried { to: "/reads_to_degc", take: Take::Full },
                     ],
                 )],
                 ..kind::<ProtectionTemperature>("temperature", &[])

@@ -69,7 +69,8 @@ pub fn stands(row: &Row) -> String {
         }
         (Some(required), None, _) => format!("not reached; required {}", said(required)),
         (None, Some(achieved), _) => format!("{}, no limit set", said(achieved)),
-        _ => String::new(),
+        // The sentence is ended by who tells it.
+        _ => check.reason.as_deref().unwrap_or("holds").trim_end_matches('.').into(),
     }
 }
 

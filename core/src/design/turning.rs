@@ -52,8 +52,8 @@ impl Reach {
 }
 /// A turn is known to this share of the change.
 const KNOWN: f64 = 1e-3;
-/// Bisections to that share from a step that doubles.
-const HALVES: usize = 12;
+/// Bisections at most: from a value of nothing the change may end a long way below the first step.
+const HALVES: usize = 40;
 
 /// A value at which a verdict turns.
 #[derive(Clone, Debug)]

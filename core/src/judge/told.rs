@@ -106,6 +106,21 @@ impl Check {
         })
     }
 
+    /// Whether it asks for something that is or is not, without a number.
+    pub fn yes_or_no(&self) -> bool {
+        self.required.is_none() && self.achieved.is_none() && self.verdict != Verdict::NotJudged
+    }
+
+    /// What stands in place of the limit, and of what is reached, where there is no number.
+    pub fn without_numbers(&self) -> [&'static str; 2] {
+        match self.verdict {
+            _ if self.yes_or_no() => ["–", "–"],
+            Verdict::NotJudged if self.required.is_none() => ["not given", "–"],
+            Verdict::NotJudged => ["none", "–"],
+            _ => ["none", "not reached"],
+        }
+    }
+
     /// Its place among others: worse ones first.
     pub fn order(&self) -> (Verdict, f64) {
         (self.verdict, -self.used_percent.unwrap_or(f64::MAX))

@@ -87,8 +87,8 @@ impl<M: Model> Walk<'_, M> {
         for j in (0..self.z.len()).rev() {
             self.set(j, 0.0);
         }
-        let bounded = |j: &usize| self.moves(*j);
-        let mut open: Vec<usize> = (0..self.z.len()).rev().filter(bounded).collect();
+        let mut open = Vec::with_capacity(self.z.len());
+        open.extend((0..self.z.len()).rev().filter(|j| self.moves(*j)));
         let mut leans: Vec<f64> = open.iter().map(|&j| self.slope(j, sensitivities)).collect();
         let mut least = SMALL * leans.iter().map(|lean| lean.abs()).sum::<f64>();
         loop {
@@ -108,6 +108,9 @@ impl<M: Model> Walk<'_, M> {
             }
             let most = leans.iter().fold(0.0_f64, |most, lean| most.max(lean.abs()));
             if most == 0.0 {
+                // None does anything alone: any corner is a beginning.
+                open.iter().for_each(|&j| self.set(j, 1.0));
+                self.best = self.value()?;
                 return Ok(());
             }
             least = SMALL * most;

@@ -127,11 +127,16 @@ pub fn say(value: f64, unit: Unit) -> String {
 
 /// A value in a sentence with the digits that tell it from its neighbours: a thousandth of `span` is seen.
 pub fn say_among(value: f64, unit: Unit, span: f64) -> String {
+    Quantity::new(value, unit).brief(digits_among(value, span)).to_string()
+}
+
+/// How many digits of a value show a thousandth of `span`: 4 to 12.
+pub fn digits_among(value: f64, span: f64) -> usize {
     let ratio = value.abs() / (span.abs() / 1000.0);
     let digits = if ratio.is_finite() && ratio > 1.0 { ratio.log10().ceil().clamp(4.0, 12.0) } else { 4.0 };
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 4 and 12")]
     let digits = digits as usize;
-    Quantity::new(value, unit).brief(digits).to_string()
+    digits
 }
 
 /// A difference in a sentence: three digits; the trade writes 0.47 K.

@@ -1,7 +1,7 @@
 //! The numbers of a result for a reader: figures, tables, budgets, charts, lanes, as data.
 
 use crate::judge::Verdict;
-use crate::quantity::{Quantity, Unit};
+use crate::quantity::{Quantity, Unit, digits_among};
 
 /// The answer for a reader, in reading order.
 #[derive(Clone, Debug, Default)]
@@ -58,17 +58,29 @@ pub struct Figure {
     pub value: Quantity,
     /// Where it comes from, or what it is to be compared with.
     pub note: String,
+    /// How many digits it is printed with.
+    pub digits: usize,
 }
+
+/// Digits of a key figure.
+const DIGITS: usize = 4;
 
 impl Figure {
     /// One key figure of a quantity.
     pub fn of(label: impl Into<String>, value: Quantity, note: impl Into<String>) -> Self {
-        Self { label: label.into(), value, note: note.into() }
+        Self { label: label.into(), value, note: note.into(), digits: DIGITS }
+    }
+
+    /// Printed with the digits that tell it from its neighbours: a thousandth of `span` is seen.
+    #[must_use]
+    pub fn among(mut self, span: f64) -> Self {
+        self.digits = digits_among(self.value.value, span);
+        self
     }
 
     /// One key figure.
     pub fn new(label: &str, value: f64, unit: Unit, note: impl Into<String>) -> Self {
-        Self { label: label.into(), value: Quantity::new(value, unit), note: note.into() }
+        Self::of(label, Quantity::new(value, unit), note)
     }
 }
 

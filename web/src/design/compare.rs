@@ -119,10 +119,10 @@ fn text(done: &Comparison) -> Done {
                     .enumerate()
                     .map(|(index, check)| OutcomeCell {
                         achieved: check.as_ref().map_or("not there".into(), |check| {
-                            let share = check
-                                .used_percent
-                                .map_or_else(String::new, |used| format!(" ({}\u{202f}%)", share(used)));
-                            let value = check.achieved.map_or("not reached".into(), |value| say(value, check.unit));
+                            let used = check.used_percent.filter(|_| !check.yes_or_no());
+                            let share = used.map_or_else(String::new, |used| format!(" ({}\u{202f}%)", share(used)));
+                            let without = check.without_numbers()[1];
+                            let value = check.achieved.map_or(without.into(), |value| say(value, check.unit));
                             format!("{value}{share}")
                         }),
                         badge: check.as_ref().map(|check| check.verdict.into()),

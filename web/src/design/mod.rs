@@ -59,7 +59,8 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
                 before.requirements.iter().find(same)
             });
             check.former = former.filter(|former| former.check.achieved != row.check.achieved).map(|former| {
-                let value = former.check.achieved.map_or("not reached".into(), |value| say(value, former.check.unit));
+                let without = former.check.without_numbers()[1];
+                let value = former.check.achieved.map_or(without.into(), |value| say(value, former.check.unit));
                 if former.check.verdict == row.check.verdict {
                     value
                 } else {

@@ -98,7 +98,8 @@ fn range(window: &Window, to: &mut Ledger) {
                 ends.join(" ")
             )
         };
-        let note = format!("{threshold} ± {error}; the channel reads {}", ends.join(" "));
+        let reads = if ends.is_empty() { "no range given".into() } else { format!("the channel reads {}", ends.join(" ")) };
+        let note = format!("{threshold} ± {error}; {reads}");
         Words::new("Threshold inside the range of its channel", note, failure)
     });
 }

@@ -22,17 +22,18 @@ pub(super) fn view(input: &ConformityInput, result: &ConformityOutput, _: &Ledge
         ),
         _ => format!("Accepted is {interval}"),
     };
-    let more = result.lot.map_or_else(
-        || format!("Accepted is {interval}. Without the spread of the process there are no shares of all units."),
+    let shares = result.lot.map_or_else(
+        || "Without the spread of the process there are no shares of all units.".into(),
         |lot| {
             format!(
-                "Accepted is {interval}. Of all units {} do not conform and are accepted, {} conform and are refused.",
+                "Of all units {} do not conform and are accepted, {} conform and are refused.",
                 percent(lot.consumer_risk_percent),
                 percent(lot.producer_risk_percent)
             )
         },
     );
-    let mut blocks = vec![Block::Figures(figures(result))];
+    let more = if input.measured.is_some() { format!("Accepted is {interval}. {shares}") } else { shares };
+    let mut blocks = vec![Block::Figures(figures(input, result))];
     blocks.push(Block::Chart(conformity(input, result)));
     if !result.guards.is_empty() {
         blocks.push(Block::Chart(risks(result)));
@@ -40,13 +41,16 @@ pub(super) fn view(input: &ConformityInput, result: &ConformityOutput, _: &Ledge
     View { lead, more, blocks }
 }
 
-fn figures(result: &ConformityOutput) -> Vec<Figure> {
+fn figures(input: &ConformityInput, result: &ConformityOutput) -> Vec<Figure> {
     let mut figures = vec![Figure::of("Guard band", one(result.guard_band), "between tolerance and acceptance limit")];
+    for (label, limit) in
+        [("Lower acceptance limit", result.acceptance_lower), ("Upper acceptance limit", result.acceptance_upper)]
+    {
+        figures.extend(limit.map(|limit| Figure::of(label, one(limit), "").among(input.standard)));
+    }
     let mut add = |label: &str, value: Option<Quantity>, note: &str| {
         figures.extend(value.map(|value| Figure::of(label, value, note)));
     };
-    add("Lower acceptance limit", result.acceptance_lower.map(one), "");
-    add("Upper acceptance limit", result.acceptance_upper.map(one), "");
     add("Risk at the acceptance limit", result.limit_risk_percent.map(percent), "of a unit measured there");
     add("Capability of the measurement", result.capability.map(one), "tolerance over 4 u");
     if let Some(measured) = &result.measured {
@@ -67,7 +71,7 @@ fn conformity(input: &ConformityInput, result: &ConformityOutput) -> Chart {
     let mut series = Series::new("conformity", title, &result.curve, x, |place: &Place| place.measured, y).every(4);
     series.curve("conforms", Stroke::Main, |place| Some(place.conformity_percent));
     let tolerance = input.tolerance();
-    for (label, limit) in [("lower limit", tolerance.lower), ("upper limit", tolerance.upper)] {
+    for (label, limit) in [("lower tolerance limit", tolerance.lower), ("upper tolerance limit", tolerance.upper)] {
         if let Some(limit) = limit {
             series.shape(label, Stroke::Allowed, vec![[limit, 0.0], [limit, 100.0]]);
         }

@@ -156,9 +156,24 @@ impl Channel for Against {
         Ok(errors)
     }
 
-    /// A temperature has no side on which smaller ones are always read: where it is full, it has no error.
     fn full_at(&self) -> Option<f64> {
-        None
+        self.ends().map(|[_, hot]| hot)
+    }
+
+    fn reads_from(&self) -> Option<f64> {
+        self.ends().map(|[cold, _]| cold)
+    }
+}
+
+impl Against {
+    /// What every part reads of the stated range; nothing where nothing of it is read.
+    fn ends(&self) -> Option<[f64; 2]> {
+        let curve = self.0.ready_curve().ok()?;
+        let judging = Judging { input: &self.0, curve: &curve };
+        let range = [self.0.min_degc, self.0.max_degc];
+        let ends = judging.ends(&judging.places(range, Work::FREE).ok()?);
+        let read = [ends.cold_degc.unwrap_or(range[0]), ends.hot_degc.unwrap_or(range[1])];
+        (!ends.nothing).then_some(read)
     }
 }
 
