@@ -112,7 +112,7 @@ static SOURCES: Section =
     Section { key: "sources", title: "Sources", one: "Source", absent: "", kinds: &[kind::<Source>("", &[])], most: 4 };
 
 const fn takes(named_at: &'static str, carried: &'static [Carried]) -> Rests {
-    Rests { named_at, section: "sources", carried }
+    Rests { named_at, label: "Rests on", help: "", section: "sources", carried }
 }
 
 static SUMS: Section = Section {
@@ -178,7 +178,7 @@ fn a_part_rests_on_two_others() {
     assert_eq!(carried, [("/first_a", "one", 1.0), ("/second_a", "two", 2.0)]);
 }
 
-/// What one of two does not give is a failure of the part, at the place where it names that one.
+/// What one of two does not give leaves the part unjudged, at the place where it names that one.
 #[test]
 fn a_part_with_one_source_missing_is_not_assessed() {
     let mut design = design();
@@ -186,7 +186,7 @@ fn a_part_with_one_source_missing_is_not_assessed() {
     let ready = Prepared::new(&design, Work::FREE).expect("it stands");
     let faults = ready.taken(2).expect_err("there is no part of this name");
     assert_eq!(faults.iter().map(|fault| fault.field.as_str()).collect::<Vec<_>>(), ["/sums/0/second_on"]);
-    assert_eq!(assess(&design).expect("it is told").verdict(), Verdict::Fails);
+    assert_eq!(assess(&design).expect("it is told").verdict(), Verdict::NotJudged);
     // Left typed, it counts with its own value.
     design.parts[2].rests_on[1].clear();
     design.parts[2].input["second_a"] = json!(7.0);

@@ -18,6 +18,7 @@ mod thermistor;
 mod thermistor_table;
 mod trip_curve;
 mod uncertainty;
+mod unknown;
 mod voltage_channel;
 
 use sensewright_core::calculation::Answer;

@@ -185,8 +185,9 @@ fn not_assessed(part: &Part, faults: &[FieldError], thin_from_percent: f64) -> A
     let message = format!("Not assessed: {}", words.join(" "));
     let mut ledger = Ledger::for_reader(thin_from_percent);
     let named_at = part.resting().next().map_or("", |(rests, _)| rests.named_at);
-    ledger.require(Judged::never("design.not-assessed", named_at, true), |_| {
-        Words::new("Assessed at all", "what it rests on gives no value", message.clone())
+    // What rests on something that gives no value is not judged; why it gives none stands at its own rows.
+    ledger.require(Judged::never("design.not-assessed", named_at, true).blocked(), |_| {
+        Words::new("Assessed at all", "what it rests on gives no value", words.join(" ").trim_end_matches('.'))
     });
     Answer {
         engine: ENGINE,

@@ -19,7 +19,7 @@ use super::turning::field_of;
 use super::{Design, Part};
 use crate::calculation::Depth;
 use crate::field::{Field, Notation};
-use crate::judge::{Check, Judged, Verdict};
+use crate::judge::{self, Check, Judged, Verdict};
 use crate::work::{Refused, Work};
 
 /// Most inputs that are exchanged.
@@ -353,11 +353,12 @@ fn attribute(
 }
 
 /// The share that every requirement of a part uses, in percent; nothing where it cannot be judged.
-type Shares = Option<Vec<Option<f64>>>;
+type Shares = Option<Vec<((&'static str, judge::Key), Option<f64>)>>;
 
 /// The shares of every part.
 fn shares(design: &Design, work: Work) -> Result<Vec<Shares>, Refused> {
-    let of = |rows: Vec<Judged>| rows.iter().map(|one| one.outcome.used().map(|used| used * 100.0)).collect();
+    let share = |one: &Judged| ((one.id, one.key), one.outcome.used().map(|used| used * 100.0));
+    let of = |rows: Vec<Judged>| rows.iter().map(share).collect();
     match Prepared::new(design, work) {
         Ok(ready) => Ok(ready.verdicts(work)?.into_iter().map(|part| part.ok().map(of)).collect()),
         Err(Refused::Stopped) => Err(Refused::Stopped),
@@ -370,7 +371,11 @@ fn effects(before: &[Shares], after: &[Shares], outcomes: &[OutcomeRow], first: 
     for (part, (old, new)) in first.parts.iter().zip(before.iter().zip(after)) {
         let (Some(old), Some(new)) = (old, new) else { continue };
         for check in in_order(&part.answer.requirements) {
-            let share = |all: &Vec<Option<f64>>| all.get(check.place).copied().flatten();
+            // By its name and place: a row of one design may be missing in the other.
+            let same = |(id, key): (&str, judge::Key)| id == check.id && key == check.key;
+            let share = |all: &[((&'static str, judge::Key), Option<f64>)]| {
+                all.iter().find(|(name, _)| same(*name)).and_then(|(_, used)| *used)
+            };
             let (Some(old), Some(new)) = (share(old), share(new)) else { continue };
             let name = format!("{}: {}", part.part.title(), crate::quantity::in_sentence(&check.label));
             let outcome = outcomes.iter().position(|row| row.section == part.part.section.key && row.label == name);

@@ -115,6 +115,10 @@ pub enum Origin {
 pub struct Rests {
     /// Where a part names it, as a JSON Pointer inside the part.
     pub named_at: &'static str,
+    /// What a reader calls it, and what it is for.
+    pub label: &'static str,
+    /// See [`Rests::label`].
+    pub help: &'static str,
     /// The section it stands in.
     pub section: &'static str,
     /// Which values.
@@ -200,8 +204,18 @@ pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) ->
 
 /// The one part that a calculation rests on.
 const fn rests_on(section: &'static str, carried: &'static [Carried]) -> Rests {
-    Rests { named_at: "/rests_on", section, carried }
+    let help = "The part whose worst-case error and values count here; typed values otherwise.";
+    Rests { named_at: "/rests_on", label: "Rests on", help, section, carried }
 }
+
+/// The race that takes over from a threshold.
+const RACED: Rests = Rests {
+    named_at: "/raced_by",
+    label: "Left to the race",
+    help: "The race that judges the hazard of a short circuit, or all faults that a faster function opens.",
+    section: "race",
+    carried: &[value("/race_threshold_a", "/threshold_a"), value("/race_error_percent", "/threshold_error_percent")],
+};
 
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
     Normal { kind, field: "/normal_v", words, pack, over }
@@ -316,20 +330,31 @@ pub static SECTIONS: &[Section] = &[
                     volt("pack-over-voltage", "highest voltage", Pack::max_v, true),
                     volt("pack-under-voltage", "lowest voltage", Pack::min_v, false),
                 ],
-                ..kind::<ProtectionVoltage>("voltage", &[])
+                ..kind::<ProtectionVoltage>(
+                    "voltage",
+                    &[
+                        field("/pack_cell_max_v", "/pack/cell_max_v"),
+                        field("/pack_cell_min_v", "/pack/cell_min_v"),
+                        pack("/pack_max_v", "/pack/cell_max_v", Pack::max_v),
+                        pack("/pack_min_v", "/pack/cell_min_v", Pack::min_v),
+                    ],
+                )
             },
             Kind {
-                rests: &[rests_on(
-                    "current",
-                    &[
-                        error("/error_normal_a", "/normal_a"),
-                        error("/error_hazard_a", "/hazard_a"),
-                        Carried { to: "/error_charge_normal_a", take: Take::Error(At::Below("/normal_a")) },
-                        Carried { to: "/error_charge_hazard_a", take: Take::Error(At::Below("/hazard_a")) },
-                        Carried { to: "/reads_to_a", take: Take::Full },
-                        Carried { to: "/reads_charge_to_a", take: Take::FullBelow },
-                    ],
-                )],
+                rests: &[
+                    rests_on(
+                        "current",
+                        &[
+                            error("/error_normal_a", "/normal_a"),
+                            error("/error_hazard_a", "/hazard_a"),
+                            Carried { to: "/error_charge_normal_a", take: Take::Error(At::Below("/normal_a")) },
+                            Carried { to: "/error_charge_hazard_a", take: Take::Error(At::Below("/hazard_a")) },
+                            Carried { to: "/reads_to_a", take: Take::Full },
+                            Carried { to: "/reads_charge_to_a", take: Take::FullBelow },
+                        ],
+                    ),
+                    RACED,
+                ],
                 normal: &[Normal {
                     kind: "over-current-discharge",
                     field: "/normal_a",

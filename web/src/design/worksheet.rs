@@ -396,13 +396,8 @@ fn own_rows(state: &State, part: &Part, errors: &BTreeMap<String, String>) -> Ve
         rows.push(kind);
     }
     for (rests, name) in part.kind.rests.iter().zip(&part.rests_on) {
-        let from = Field {
-            key: rests.key(),
-            symbol: "",
-            label: "Rests on",
-            help: "The part whose worst-case error and values count here; typed values otherwise.",
-            kind: text(60, "").kind,
-        };
+        let from =
+            Field { key: rests.key(), symbol: "", label: rests.label, help: rests.help, kind: text(60, "").kind };
         let mut from = row(&from, name, |_| Control::Line);
         let mut choices =
             vec![Choice { word: String::new(), label: "typed values".into(), chosen: from.text.is_empty() }];

@@ -12,6 +12,7 @@
 
 mod slips;
 
+use super::sag::Sag;
 use super::window::Faults;
 use super::window::{Delay, Terms};
 use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
@@ -71,6 +72,8 @@ input! {
         wire_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 0.0, 1e15), "W_w", "I²t of the wire", "k² S² up to the strongest fault.";
         cells_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 0.0, 1e15), "W_c", "I²t of the cells", "Of all in parallel, up to the strongest fault.";
         harm_judged: HarmSide = HarmSide::Here.chosen(), "", "Side of the hazard", "A reaction race may judge a short circuit instead.";
+        race_threshold_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "I_r", "Threshold of the reaction race", "That judges the side of the hazard, or all stronger faults.";
+        race_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 90.0), "e_r", "Its error", "Half-width; empty: none.";
         hysteresis_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "h", "Hysteresis", "Between trip and release; leave empty if none.";
         allowed_nuisance_per_hour: f64 = defaulted(Unit::One, 0.0, 1e6, 1e-3), "N", "Allowed nuisance trips an hour", "By noise alone, at the highest normal current.";
         missed_share_percent: f64 = defaulted(Unit::Percent, 1e-4, 50.0, 0.1), "p", "Allowed late trips", "Share of cases in which the hazard is passed at opening, error at its limit.";
@@ -133,10 +136,13 @@ impl ThresholdInput for CurrentInput {
             allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
             missed_share: self.missed_share_percent / 100.0,
             raced: short && self.harm_judged == HarmSide::Race,
-            sag: None,
+            sag: Sag::default(),
             faults: Some(Faults {
                 strongest_a: self.strongest_fault_a,
                 faster_from_a: self.faster_from_a,
+                race_a: self
+                    .race_threshold_a
+                    .map(|at| [at, at * (1.0 + self.race_error_percent.unwrap_or(0.0) / 100.0)]),
                 volt: self.fault_v,
                 henry: self.fault_inductance_henry,
                 takes: [self.shunt_a2s, self.wire_a2s, self.cells_a2s],

@@ -18,7 +18,7 @@
 //! ```
 
 use super::output::LetThrough;
-use super::window::{Faults, Window};
+use super::window::{Faults, UNREAD, Window};
 use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::propagation::normal_quantile;
 use crate::quantity::{Unit, ampere, ampere_squared_second, second};
@@ -139,6 +139,7 @@ pub(super) fn requirements(faults: &Faults, window: &Window, to: &mut Ledger) {
         return;
     }
     let worst = if let Told::Worst(worst) = told { Some(worst) } else { None };
+    let unread = window.range().fails();
     for ((id, pointer, label), takes) in [
         ("protection.let-through-shunt", "/shunt_a2s", "Shunt"),
         ("protection.let-through-wire", "/wire_a2s", "Wire"),
@@ -149,8 +150,10 @@ pub(super) fn requirements(faults: &Faults, window: &Window, to: &mut Ledger) {
     {
         let limit = takes.map_or(Limit::Missing(pointer), Limit::Given);
         let through = worst.map(|worst| worst.let_through_a2s);
-        to.require(Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, through, limit), |_| {
+        let one = Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, through, limit);
+        to.require(if unread && !one.fails() { one.blocked() } else { one }, |one| {
             let failure = match (worst, takes) {
+                _ if unread && !one.fails() => UNREAD.into(),
                 (Some(worst), Some(takes)) => format!(
                     "A fault of {} is off after {} and has let through {}; {} are allowed.",
                     ampere(worst.step_a),

@@ -6,7 +6,7 @@
 //!
 //! ```text
 //! Parts      window the two edges and the room between them, rows how often noise alone trips, ramp how late noise makes
-//!            the trip, risk missed trips, let_through what faults heat, lever what would open the room; voltage, current, temperature the inputs; trip_curve inverse-time over-current
+//!            the trip, risk missed trips, let_through what faults heat, lever what would open the room, raced what a race takes over, sag a limit under load; voltage, current, temperature the inputs; trip_curve inverse-time over-current
 //! Source     JCGM 106:2012 (conformance probability, guard bands); sums of limits on both sides: common practice, no source
 //! ```
 
@@ -30,6 +30,7 @@ mod requirements;
 pub mod ripple;
 mod risk;
 mod rows;
+mod sag;
 mod slips;
 pub mod temperature;
 pub mod trip_curve;

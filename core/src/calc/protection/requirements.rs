@@ -1,7 +1,8 @@
 //! What is required of a threshold, and what an engineer must know about it.
 
+use super::window::{Faults, UNREAD};
 use super::{Autocorrelation, ThresholdLever, Window, let_through};
-use crate::judge::{Ledger, Words};
+use crate::judge::{Judged, Ledger, Limit, Words, passes};
 use crate::quantity::{Quantity, Unit, in_sentence, one, percent};
 use crate::report::{Finding, Severity};
 
@@ -36,19 +37,20 @@ pub(super) fn requirements(window: &Window, levers: &dyn Fn() -> Vec<ThresholdLe
         to.require(peak, |_| {
             let (threshold, peak) = (terms.say(window.threshold()), terms.say(terms.pack_peak.unwrap_or_default()));
             let takes = terms.say_difference(window.consumed.nuisance_side);
-            let failure = format!(
-                "The pack itself reaches {peak} with its ripple: error and noise of {takes} reach beyond {threshold}."
-            );
-            Words::new("No trip at the pack's own peak", format!("peak with ripple {peak}"), failure)
+            let with = if terms.unit == Unit::Ampere { " with its ripple" } else { "" };
+            let failure =
+                format!("The pack itself reaches {peak}{with}: error and noise of {takes} reach beyond {threshold}.");
+            Words::new("No trip at what the pack itself reaches", format!("the pack reaches {peak}{with}"), failure)
         });
     }
     range(window, to);
     if let Some(faults) = &terms.faults {
+        raced(faults, window, to);
         let_through::requirements(faults, window, to);
     }
     remarks(window, to);
     hysteresis(window, to);
-    let ignored = terms.over && terms.sag.is_some();
+    let ignored = terms.over && terms.sag.given();
     to.note("protection.sag-not-used", "/sag_resistance_ohm", ignored, || {
         "The resistance under load is for an under-voltage and is not used here.".into()
     });
@@ -72,14 +74,56 @@ fn sides(window: &Window, threshold: f64, to: &mut Ledger) {
     if terms.raced {
         return;
     }
-    to.require(window.harm(), |_| {
-        let failure = outside(window.harm_edge, "it may trip only after the hazard is reached");
+    // A threshold that its channel cannot read never trips, in time or otherwise.
+    let unread = window.range().fails();
+    let harm = window.harm();
+    to.require(if unread && !harm.fails() { harm.blocked() } else { harm }, |one| {
+        let failure = if one.fails() {
+            outside(window.harm_edge, "it may trip only after the hazard is reached")
+        } else {
+            UNREAD.into()
+        };
         let note = format!(
             "error, noise and reaction against the distance from threshold to hazard; late in at most {}",
             percent(terms.missed_share * 100.0)
         );
         Words::new("Trip before the hazard", note, failure)
     });
+}
+
+/// What is left to a reaction race: it must be there, and it must judge this threshold, or all that is left to it.
+fn raced(faults: &Faults, window: &Window, to: &mut Ledger) {
+    let (terms, missing) = (&window.terms, Limit::Missing("/race_threshold_a"));
+    if terms.raced {
+        let at = terms.at().threshold;
+        let one = faults.race_a.map_or_else(
+            || Judged::at_most("protection.raced", at, terms.unit, None, missing),
+            |[race, _]| Judged::never("protection.raced", at, (race - window.threshold()).abs() > 1e-9 * race),
+        );
+        to.require(one, |_| {
+            let race = terms.say(faults.race_a.map_or(0.0, |[race, _]| race));
+            let failure = format!(
+                "The race is run with a threshold of {race}, and this one is {}: it judges another one.",
+                terms.say(window.threshold())
+            );
+            Words::new("A race judges the side of the hazard", "with the same threshold", failure)
+        });
+    }
+    if let Some(from) = faults.faster_from_a {
+        let (id, at, highest) = ("protection.faster", "/faster_from_a", faults.race_a.map(|[_, highest]| highest));
+        let one = highest.map_or_else(
+            || Judged::at_most(id, at, terms.unit, None, missing),
+            |highest| Judged::never(id, at, passes(highest, from)),
+        );
+        to.require(one, |_| {
+            let failure = format!(
+                "The faster function trips for certain from {} on only, and from {} on faults are left to it: what lies between is nobody's.",
+                terms.say(highest.unwrap_or_default()),
+                terms.say(from)
+            );
+            Words::new("The faster function takes all that is left to it", "its threshold with its error", failure)
+        });
+    }
 }
 
 fn range(window: &Window, to: &mut Ledger) {

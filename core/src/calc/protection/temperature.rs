@@ -14,6 +14,7 @@
 
 mod slips;
 
+use super::sag::Sag;
 use super::window::{Delay, Gradient, Terms};
 use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::{Meta, Slip};
@@ -110,7 +111,7 @@ impl ThresholdInput for TemperatureInput {
             allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
             missed_share: self.missed_share_percent / 100.0,
             raced: false,
-            sag: None,
+            sag: Sag::default(),
             faults: None,
         }
     }

@@ -13,7 +13,8 @@
 
 mod slips;
 
-use super::window::{Delay, Sag, Terms};
+use super::sag::Sag;
+use super::window::{Delay, Terms};
 use super::{Autocorrelation, ErrorMethod, Threshold, ThresholdInput};
 use crate::calculation::{Meta, Slip};
 use crate::field::{defaulted, number, optional, whole};
@@ -52,6 +53,10 @@ input! {
         threshold_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "x_th", "Threshold", "Empty: the middle of the room is judged.";
         reads_from_v: Option<f64> = optional(Unit::Volt, -5000.0, 5000.0), "x_a", "Smallest reading of its channel", "An under-voltage threshold less its error must lie above it.";
         reads_to_v: Option<f64> = optional(Unit::Volt, 0.0, 10_000.0), "x_c", "Largest reading of its channel", "An over-voltage threshold with its error must lie below it.";
+        pack_cell_max_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "V_cx", "Highest cell voltage of the pack", "Must never trip an over-voltage either.";
+        pack_cell_min_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "V_cn", "Lowest cell voltage of the pack", "Must never trip an under-voltage either.";
+        pack_max_v: Option<f64> = optional(Unit::Volt, 0.0, 1e4), "V_px", "Highest voltage of the pack", "Must never trip an over-voltage either.";
+        pack_min_v: Option<f64> = optional(Unit::Volt, 0.0, 1e4), "V_pn", "Lowest voltage of the pack", "Must never trip an under-voltage either.";
         hysteresis_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "h", "Hysteresis", "Between trip and release; leave empty if none.";
         sag_resistance_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "R", "Largest resistance under load", "Of the cell or pack at its coldest and oldest; for an under-voltage.";
         sag_resistance_min_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "R_min", "Smallest resistance under load", "New and warm; for a limit that follows the current.";
@@ -105,18 +110,23 @@ impl ThresholdInput for VoltageInput {
             reads_from: self.reads_from_v,
             reads_to: self.reads_to_v,
             range: ["/reads_from_v", "/reads_to_v"],
-            pack_peak: None,
+            pack_peak: match self.kind {
+                VoltageKind::CellOver => self.pack_cell_max_v,
+                VoltageKind::CellUnder => self.pack_cell_min_v,
+                VoltageKind::PackOver => self.pack_max_v,
+                VoltageKind::PackUnder => self.pack_min_v,
+            },
             hysteresis: self.hysteresis_v,
             allowed_nuisance_per_hour: self.allowed_nuisance_per_hour,
             missed_share: self.missed_share_percent / 100.0,
             raced: false,
-            sag: self.sag_resistance_ohm.zip(self.sag_current_a).map(|(largest_ohm, current_a)| Sag {
-                largest_ohm,
+            sag: Sag {
+                largest_ohm: self.sag_resistance_ohm,
                 smallest_ohm: self.sag_resistance_min_ohm,
-                current_a,
+                current_a: self.sag_current_a,
                 error_a: self.sag_current_error_a,
                 follows_ohm: self.sag_follows_ohm,
-            }),
+            },
             faults: None,
         }
     }

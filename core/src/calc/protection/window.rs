@@ -25,11 +25,15 @@
 use super::output::{ThresholdConsumed, ThresholdJudged, ThresholdRelease, VoltageSag};
 use super::ramp::Ramp;
 use super::rows::{Autocorrelation, Noise};
+use super::sag::Sag;
 use super::{ErrorMethod, risk};
 use crate::field::FieldError;
 use crate::judge::{Judged, Limit, Outcome, Sense, passes};
 use crate::quantity::{Quantity, Unit, hertz, say_among, say_difference};
 use crate::work::{Halt, Work};
+
+/// Why a threshold beyond its channel is not judged further.
+pub(super) const UNREAD: &str = "the threshold with its error lies beyond what its channel reads";
 
 /// The faults that a threshold has to open, and what carries them.
 #[derive(Clone, Copy, Debug)]
@@ -38,6 +42,8 @@ pub struct Faults {
     pub strongest_a: Option<f64>,
     /// From where on a faster function opens, A.
     pub faster_from_a: Option<f64>,
+    /// The threshold of the reaction race behind it, and the highest at which that trips, A.
+    pub race_a: Option<[f64; 2]>,
     /// The voltage behind it, V.
     pub volt: Option<f64>,
     /// The inductance of its loop, H.
@@ -120,42 +126,9 @@ pub struct Terms {
     // Whether a reaction race judges the side of the hazard.
     pub(super) raced: bool,
     // Under load, voltages alone.
-    pub(super) sag: Option<Sag>,
+    pub(super) sag: Sag,
     // Currents alone.
     pub(super) faults: Option<Faults>,
-}
-
-/// A voltage under load.
-#[derive(Clone, Copy, Debug)]
-pub struct Sag {
-    /// Largest and smallest resistance of the cell, Ω.
-    pub largest_ohm: f64,
-    pub(super) smallest_ohm: Option<f64>,
-    /// Largest current and its error, A.
-    pub current_a: f64,
-    pub(super) error_a: Option<f64>,
-    /// The resistance with which the limit follows the current, Ω.
-    pub follows_ohm: Option<f64>,
-}
-
-impl Sag {
-    /// What is needed and not given.
-    fn missing(&self) -> Option<&'static str> {
-        let follows = self.follows_ohm.is_some_and(|ohm| ohm > 0.0);
-        match (self.smallest_ohm, self.error_a) {
-            (None, _) if follows => Some("/sag_resistance_min_ohm"),
-            (_, None) if follows => Some("/sag_current_error_a"),
-            _ => None,
-        }
-    }
-
-    /// What it takes on the side of operation and on that of the hazard.
-    fn takes(&self) -> [f64; 2] {
-        let follows = self.follows_ohm.unwrap_or(0.0);
-        let smallest = self.smallest_ohm.unwrap_or(self.largest_ohm);
-        let reading = self.error_a.unwrap_or(0.0) * follows;
-        [self.largest_ohm - follows, follows - smallest].map(|ohm| (self.current_a * ohm).max(0.0) + reading)
-    }
 }
 
 /// The fields whose names carry the unit.
@@ -251,7 +224,7 @@ impl Terms {
     pub fn missing(&self) -> Option<&'static str> {
         let coloured = self.noise > 0.0 && self.noise_is != Autocorrelation::White;
         let hz = (coloured && self.noise_hz.is_none()).then_some("/noise_bandwidth_hz");
-        hz.or_else(|| self.sag.filter(|_| !self.over)?.missing())
+        hz.or_else(|| self.sag.missing().filter(|_| !self.over))
     }
 
     /// What takes the room.
@@ -261,7 +234,7 @@ impl Terms {
         let noise_hazard = cost.distance.0 - cost.ramp.quiet();
         let gradient = self.gradient.map(|gradient| gradient.power_w * gradient.k_per_w);
         let colder = gradient.unwrap_or(0.0);
-        let sag = self.sag.filter(|_| !self.over).map(|sag| sag.takes());
+        let sag = self.sag.takes().filter(|_| !self.over);
         let [sag_normal, sag_hazard] = sag.unwrap_or_default();
         let (on_normal, on_hazard) = if self.over { (0.0, colder) } else { (colder, 0.0) };
         let error_hazard = self.error_hazard.unwrap_or(self.error_normal);
@@ -453,12 +426,13 @@ impl Window {
 
     /// A threshold that does not follow the current, under it; for an under-voltage.
     pub fn sag(&self) -> Option<VoltageSag> {
-        let sag = self.terms.sag?;
-        let (at_rest_v, sag_v) = (self.threshold(), sag.largest_ohm * sag.current_a);
+        let sag = self.terms.sag;
+        let (largest_ohm, current_a) = sag.largest()?;
+        let (at_rest_v, sag_v) = (self.threshold(), largest_ohm * current_a);
         (!self.terms.over).then_some(VoltageSag {
             sag_v,
             at_rest_v,
-            under_load_v: at_rest_v - sag.follows_ohm.unwrap_or(sag.largest_ohm) * sag.current_a,
+            under_load_v: at_rest_v - sag.follows_ohm.unwrap_or(largest_ohm) * current_a,
             fixed_trips_at_v: at_rest_v + sag_v,
             fixed_trips_in_operation: at_rest_v + sag_v > self.terms.normal,
         })

@@ -29,6 +29,7 @@ input! {
         peak_repeat_s: Option<f64> = optional(Unit::Second, 1e-6, 1e7), "Tp", "Peaks come again after", "From the beginning of one to the next; leave empty for one peak.";
         charge_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "Ich", "Charging peak", "Leave empty when it is as large as in discharge; 0 when the pack does not charge.";
         charge_read_elsewhere: bool = yes_no(false), "", "Charging is read by another channel", "This one then need not read below zero.";
+        peak_read_elsewhere: bool = yes_no(false), "", "Peaks are read by another channel", "This one then need not reach them.";
         full_scale_a: f64 = number(Unit::Ampere, 1e-3, 1e6, 1400.0), "Ifs", "Full-scale current", "The largest current that must be read.";
         ripple_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 30.0), "Îr", "Ripple amplitude", "Half of peak to peak, triangular.";
         ripple_frequency_hz: f64 = defaulted(Unit::Hertz, 1.0, 1e7, 10e3), "fr", "Ripple frequency", "Of the fundamental.";

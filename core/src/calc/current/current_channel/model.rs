@@ -100,13 +100,17 @@ impl ChannelInput {
     }
 
     /// The currents that the requirement counts between: the smallest, the largest in discharge and in charge, all
-    /// positive.
+    /// positive. What the requirement says itself counts, otherwise the pack's peaks as far as they must be read.
     pub(super) fn range_a(&self) -> [f64; 3] {
         let (with, load) = (&self.requirement, &self.load);
         let smallest = self.currents_a.iter().copied().fold(f64::INFINITY, f64::min);
-        let to = |peak: f64| with.to_a.unwrap_or(f64::INFINITY).min(peak.min(load.full_scale_a));
-        let [discharge, charge] = [to(load.peak_a.max(load.continuous_a)), to(self.charge_peak_a())];
-        [with.from_a.unwrap_or(smallest).min(discharge.max(charge)), discharge, charge]
+        let from = with.from_a.unwrap_or(0.0);
+        let to = |peak: f64| match with.to_a.filter(|_| peak > 0.0) {
+            Some(to) => to,
+            None => peak.min(load.full_scale_a),
+        };
+        let [discharge, charge] = [to(load.peak_a.max(load.continuous_a)).max(from), to(self.charge_peak_a())];
+        [with.from_a.unwrap_or(smallest).min(discharge), discharge, charge]
     }
 }
 

@@ -10,6 +10,7 @@ use crate::report::{Finding, Severity};
 pub(super) fn requirements(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     corners::require(&input, solved.worst.as_ref(), solved.not_read, solved.points, to);
     direction(input, to);
+    peak(input, to);
     stress(input, solved, to);
     range(input, solved, to);
     notes(input, solved, to);
@@ -70,10 +71,40 @@ fn direction(input: &ChannelInput, to: &mut Ledger) {
     });
 }
 
+/// Some channel must reach what the pack does.
+fn peak(input: &ChannelInput, to: &mut Ledger) {
+    let load = &input.load;
+    let charge = if load.charge_read_elsewhere { 0.0 } else { input.charge_peak_a() };
+    let peak = load.peak_a.max(load.continuous_a).max(charge);
+    let wrong = passes(peak, load.full_scale_a) && !load.peak_read_elsewhere;
+    to.require(Judged::never("current-channel.peak-read", "/load/full_scale_a", wrong), |_| {
+        let note = format!("peak {}, {} asked of this channel", ampere(peak), ampere(load.full_scale_a));
+        let failure = format!(
+            "The pack reaches {}, and this channel is asked to read {} only. Say so if another channel reads the peaks.",
+            ampere(peak),
+            ampere(load.full_scale_a)
+        );
+        Words::new("The pack's peak is read", note, failure)
+    });
+    let [from, discharge, charge] = input.range_a();
+    let typed = input.requirement.from_a.is_some() || input.requirement.to_a.is_some();
+    let upper = discharge.max(charge);
+    let outside =
+        typed && (passes(peak.min(load.full_scale_a), upper) || input.requirement.from_a.is_some_and(|a| a > 0.0));
+    to.note("current-channel.outside-requirement", "/requirement/to_a", outside, || {
+        format!(
+            "The error is judged between {} and {}, as the requirement says; outside it is not.",
+            ampere(from),
+            ampere(upper)
+        )
+    });
+}
+
 fn range(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let (range, asked) = (&solved.range, input.load.full_scale_a);
     // Charging counts as far as the pack charges.
-    let below = asked.min(input.charge_peak_a());
+    let elsewhere = input.load.charge_read_elsewhere && !input.reads_below_zero();
+    let below = if elsewhere { 0.0 } else { asked.min(input.charge_peak_a()) };
     let short = |end: Option<f64>, asked: f64| end.is_some_and(|end| passes(asked, end.abs()));
     let (up, down) = (short(range.full_at_a, asked), short(range.full_below_a, below));
     let one = Judged::never("current-channel.range", "/load/full_scale_a", up || down);
