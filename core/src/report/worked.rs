@@ -197,12 +197,12 @@ impl Term {
 
     /// It to a printed exponent.
     #[must_use]
-    pub fn raised(self, exponent: Self) -> Self {
+    pub fn raised(self, exponent: &Self) -> Self {
         let text = format!("{}^{}", self.held(Binds::Atom), exponent.unsigned(Binds::Atom));
         let (x, n) = (self.value, exponent.value);
         let value = libm::pow(x, n);
         let by_exponent = if x > 0.0 { value * libm::log(x) } else { 0.0 };
-        Self::made(text, Binds::Unit, value, &[(&self, n * libm::pow(x, n - 1.0)), (&exponent, by_exponent)])
+        Self::made(text, Binds::Unit, value, &[(&self, n * libm::pow(x, n - 1.0)), (exponent, by_exponent)])
     }
 
     /// Its square root.
@@ -296,11 +296,11 @@ impl Term {
 
     /// Two in parallel.
     #[must_use]
-    pub fn parallel(self, other: Self) -> Self {
+    pub fn parallel(self, other: &Self) -> Self {
         let (a, b) = (self.value, other.value);
         let value = a * b / (a + b);
         let text = format!("({} ∥ {})", self.held(Binds::Unit), other.held(Binds::Unit));
-        Self::made(text, Binds::Atom, value, &[(&self, (value / a).powi(2)), (&other, (value / b).powi(2))])
+        Self::made(text, Binds::Atom, value, &[(&self, (value / a).powi(2)), (other, (value / b).powi(2))])
     }
 
     /// It between two whole bounds.

@@ -21,7 +21,7 @@ pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
     let on_normal = [gradient(!terms.over), some("V_I", c.sag_normal)];
     let on_hazard = [some("D_u", Some(c.noise_hazard)), gradient(terms.over), some("V_I", c.sag_hazard)];
     let named = |sign: &str, also: &[Option<(&str, f64)>]| {
-        also.iter().flatten().map(|(symbol, _)| format!(" {sign} {symbol}")).collect::<String>()
+        also.iter().flatten().fold(String::new(), |text, (symbol, _)| text + " " + sign + " " + symbol)
     };
     let add = |up: bool, sum: Term, term: Term| if up { sum + term } else { sum - term };
     let time = second(result.reaction_s);

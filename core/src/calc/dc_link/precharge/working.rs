@@ -183,7 +183,7 @@ fn time(label: &str, input: &PrechargeInput, charge: &PrechargeCourse, [v, r]: [
         Draw::Resistance(load) => {
             let (rl, vf) = (ohm(load), volt(charge.settle_v));
             Step::worked(label, "t", "C (R ∥ RL) ln((Vf − V0)/(Vf − V_t))", time, LAWS, |p| {
-                p.of(c) * p.of(r).parallel(p.of(rl)) * ((p.of(vf) - p.of(v0)) / (p.of(vf) - p.of(target))).ln()
+                p.of(c) * p.of(r).parallel(&p.of(rl)) * ((p.of(vf) - p.of(v0)) / (p.of(vf) - p.of(target))).ln()
             })
         }
         Draw::Current(_) | Draw::Power(_) => {

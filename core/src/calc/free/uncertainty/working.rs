@@ -20,7 +20,7 @@ pub(super) fn working(input: &FreeInput, output: &FreeOutput) -> Vec<Step> {
             Term::sum(terms.iter().map(|term| {
                 let factors = term.factors.iter().filter(|(_, exponent)| *exponent != 0.0).map(|(place, exponent)| {
                     let x = p.of(one(sources[*place].estimate));
-                    if *exponent == 1.0 { x } else { x.raised(p.of(one(*exponent))) }
+                    if *exponent == 1.0 { x } else { x.raised(&p.of(one(*exponent))) }
                 });
                 let scale = (term.scale != 1.0).then(|| p.of(one(term.scale)));
                 scale.into_iter().chain(factors).reduce(|product, factor| product * factor).unwrap_or_else(|| n(1))

@@ -103,13 +103,13 @@ pub(super) fn working(input: &RaceInput, result: &RaceOutput) -> Vec<Step> {
         if let Some(a2s) = result.let_through_a2s.map(ampere_squared_second) {
             let formula = "If² (t − 2τ(1 − e^(−t/τ)) + (τ/2)(1 − e^(−2t/τ)))";
             steps.push(Step::worked("Let-through from zero current", "I²t", formula, a2s, LOOP, |p| {
-                passes(p, [last, tau, ampere(0.0)], p.of(time))
+                passes(p, [last, tau, ampere(0.0)], &p.of(time))
             }));
         }
         if let Some(a2s) = result.let_through_from_before_a2s.map(ampere_squared_second) {
             let formula = "If² t + 2 If D τ (1 − e^(−t/τ)) + D² (τ/2)(1 − e^(−2t/τ)), D = I0 − If";
             steps.push(Step::worked("Let-through from the current before", "I²t0", formula, a2s, LOOP, |p| {
-                passes(p, [last, tau, before], p.of(time))
+                passes(p, [last, tau, before], &p.of(time))
             }));
         }
     }
@@ -154,7 +154,7 @@ fn whole(input: &RaceInput, result: &RaceOutput) -> Loop {
 }
 
 /// I²t of a loop: prospective current, time constant and the current before, until a time.
-fn passes(p: &Put, [last, tau, before]: [Quantity; 3], time: Term) -> Term {
+fn passes(p: &Put, [last, tau, before]: [Quantity; 3], time: &Term) -> Term {
     let (tau, last) = (p.of(tau), p.of(last));
     let gone = |times: u32| {
         let x = if times == 1 { time.clone() } else { n(times) * time.clone() } / tau.clone();
@@ -195,7 +195,7 @@ fn fuse(input: &RaceInput, result: &RaceOutput, circuit: Loop) -> Vec<Step> {
     if let Some(time) = fuse.prearc_s.map(second) {
         let formula = "I²t(t_F) = W, from zero current";
         steps.push(Step::solved("Fuse reaches its pre-arc I²t", "t_F", formula, time, SOLVED, |p| {
-            [passes(p, [last, tau, ampere(0.0)], p.of(time)), p.of(prearc)]
+            [passes(p, [last, tau, ampere(0.0)], &p.of(time)), p.of(prearc)]
         }));
     }
     let mut melts = |label: &str, symbol: &str, formula: &str, time: Quantity, early: bool| {
@@ -210,7 +210,7 @@ fn fuse(input: &RaceInput, result: &RaceOutput, circuit: Loop) -> Vec<Step> {
             return;
         }
         steps.push(Step::solved(label, symbol, formula, time, SOLVED, |p| {
-            let passed = passes(p, [last, tau, ampere(before)], p.of(time));
+            let passed = passes(p, [last, tau, ampere(before)], &p.of(time));
             if !by_values {
                 return [passed, p.of(ampere_squared_second(through(before)))];
             }

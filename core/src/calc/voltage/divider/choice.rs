@@ -240,7 +240,7 @@ fn working(input: &ChoiceInput, result: &ChoiceOutput) -> Vec<Step> {
         let (ru, rl, ratio) = (ohm(pair.upper_ohm), ohm(pair.lower_ohm), one(pair.ratio));
         steps.extend([
             Step::worked("Its ratio", "k'", "Rp / (n Re + Rp), Rp = Rl ∥ Rin", ratio, "Ohm's law", |p| {
-                let lower = || input.load_ohm.map_or_else(|| p.of(rl), |load| p.of(rl).parallel(p.of(ohm(load))));
+                let lower = || input.load_ohm.map_or_else(|| p.of(rl), |load| p.of(rl).parallel(&p.of(ohm(load))));
                 lower() / (n(count) * p.of(ru) + lower())
             }),
             Step::worked("Its error", "e", "k'/k − 1", percent(pair.error_percent), "definition", |p| {

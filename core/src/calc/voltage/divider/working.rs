@@ -113,7 +113,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
             p.of(ampere(input.bias_current_a)) * p.of(ru)
         }),
         Step::worked("Source resistance", "Rs", "Ru Rl/(Ru + Rl)", rs, OHM, |p| {
-            p.of(ru).parallel(p.of(ohm(net.lower_ohm)))
+            p.of(ru).parallel(&p.of(ohm(net.lower_ohm)))
         }),
     ]);
     if let Some(load) = input.load_ohm.map(ohm) {
