@@ -1,6 +1,7 @@
 //! Laws that hold over the whole range of every input.
 
 mod verdict;
+mod working;
 mod worst_state;
 
 use proptest::prelude::*;

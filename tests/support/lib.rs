@@ -1,5 +1,7 @@
 //! Helpers that the test modules share: walking declared fields, building inputs from them, looking into answers.
 
+pub mod expression;
+
 use percent_encoding::percent_decode_str;
 use sensewright_core::field::{Field, Kind, Start};
 use serde_json::{Map, Value, json};

@@ -24,6 +24,7 @@ use crate::input;
 use crate::judge::Verdict;
 use crate::propagation::Assessment;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
+use crate::report::worked::{Put, Term};
 use crate::report::{Lane, Stage, Step};
 use crate::work::{Halt, Work};
 use budget::{Output, size};
@@ -86,16 +87,24 @@ impl Allowance {
         allowed: f64,
     ) -> Step {
         let unit = at.unit;
-        let part = say(part_percent.unwrap_or(0.0), Unit::Percent);
-        let fixed = say(fixed.unwrap_or(0.0), unit);
-        let reading = say(at.value, unit);
-        let (formula, numbers) = match self {
-            Self::Sum => ("g |x| + o", format!("{part} · {reading} + {fixed}")),
-            Self::FullScale => ("g X_fs", format!("{part} · {}", say(full_scale, unit))),
-            Self::Larger => ("max(g |x|, o)", format!("max({part} · {reading}, {fixed})")),
+        let [part, fixed, full, allowed] = [
+            Quantity::new(part_percent.unwrap_or(0.0), Unit::Percent),
+            Quantity::new(fixed.unwrap_or(0.0), unit),
+            Quantity::new(full_scale, unit),
+            Quantity::new(allowed, unit),
+        ];
+        let (label, source) = (format!("Allowed at {at}"), "the requirement as entered");
+        let formula = match self {
+            Self::Sum => "g |x| + o",
+            Self::FullScale => "g X_fs",
+            Self::Larger => "max(g |x|, o)",
         };
-        let allowed = Quantity::new(allowed, unit);
-        Step::new(&format!("Allowed at {reading}"), "A", formula, numbers, allowed, "the requirement as entered")
+        let of_reading = |p: &Put| p.of(part) * if at.value < 0.0 { p.of(at).abs() } else { p.of(at) };
+        Step::worked(&label, "A", formula, allowed, source, |p| match self {
+            Self::Sum => of_reading(p) + p.of(fixed),
+            Self::FullScale => p.of(part) * p.of(full),
+            Self::Larger => Term::largest(&[of_reading(p), p.of(fixed)]),
+        })
     }
 }
 

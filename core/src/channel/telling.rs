@@ -7,6 +7,7 @@ use crate::judge::{Ledger, Verdict};
 use crate::propagation::Assessment;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::kit::{Columns, Series};
+use crate::report::worked::Term;
 use crate::report::{Axis, Chart, Step, Stroke, Table};
 
 /// A point of an answer.
@@ -113,16 +114,17 @@ pub const fn direction(up: bool) -> &'static str {
 
 /// The step of the working that adds up what is known and the limits.
 pub fn sum(label: &str, done: &Assessment, unit: Unit) -> Step {
-    let known: Vec<String> =
-        done.contributions.iter().filter(|term| term.known != 0.0).map(|term| say(term.known, unit)).collect();
+    let quantity = |amount: f64| Quantity::new(amount, unit);
+    let known: Vec<f64> = done.contributions.iter().map(|term| term.known).filter(|known| *known != 0.0).collect();
     let limits = done.contributions.iter().map(|term| term.contribution).filter(|amount| *amount != 0.0);
-    let mut terms: Vec<String> = limits.map(|amount| say(amount, unit)).collect();
-    if !known.is_empty() {
-        terms.insert(0, format!("|{}|", known.join(" + ")));
-    }
-    let numbers = if terms.is_empty() { "0".into() } else { terms.join(" + ") };
+    let limits: Vec<f64> = limits.collect();
     let source = "first order; sensitivities by differentiation of the model (JCGM 100:2008 clause 5.1)";
-    Step::new(label, "E", "|Σ k_j| + Σ |c_i| a_i", numbers, Quantity::new(done.worst_case.sum_of_limits, unit), source)
+    let sum = quantity(done.worst_case.sum_of_limits);
+    Step::worked(label, "E", "|Σ k_j| + Σ |c_i| a_i", sum, source, |p| {
+        let put = |amounts: &[f64]| amounts.iter().map(|amount| p.of(quantity(*amount))).collect::<Vec<_>>();
+        let size = (!known.is_empty()).then(|| Term::sum(put(&known)).abs());
+        Term::sum(size.into_iter().chain(put(&limits)))
+    })
 }
 
 /// The worst corner of every point as a bench can set it.

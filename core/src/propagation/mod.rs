@@ -31,6 +31,7 @@ mod monte_carlo;
 mod normal;
 mod number;
 mod plan;
+mod printed;
 mod quantile;
 mod random;
 mod source;

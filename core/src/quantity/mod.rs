@@ -196,6 +196,22 @@ impl Unit {
         self.row().prefixed
     }
 
+    /// What one of this unit is where quantities are multiplied and divided: SI units are 1, a percent is a hundredth, an
+    /// hour 3600. Degrees Celsius count as they stand, and so does the square millimetre: constants of wires hold it.
+    pub const fn plain(self) -> f64 {
+        match self {
+            Self::Percent => 0.01,
+            Self::Ppm | Self::PpmPerKelvin | Self::PpmPerSquareKelvin | Self::PpmPerVolt => 1e-6,
+            Self::VoltPerPercent => 100.0,
+            Self::Hour | Self::AmpereHour => 3600.0,
+            Self::Day => 86_400.0,
+            Self::AmpereHourPerDay => 3600.0 / 86_400.0,
+            Self::Year => 31_557_600.0,
+            Self::Millimetre | Self::MillimetrePerVolt => 1e-3,
+            _ => 1.0,
+        }
+    }
+
     /// The prefix step for a power of ten: the trade writes millikelvin, but no kilokelvin.
     const fn step_of(self, exponent: i32) -> i32 {
         let highest = match self {

@@ -7,6 +7,7 @@ pub mod caution;
 pub mod kit;
 mod listing;
 mod view;
+pub mod worked;
 
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -17,6 +18,25 @@ pub use listing::c_comment;
 pub use view::*;
 
 /// One step of the working: a reviewer can redo it with a pocket calculator.
+///
+/// `numbers` is an expression that anybody, or a program, can evaluate:
+///
+/// ```text
+/// numbers   sum, or sum = sum for a value that was solved for: it stands in the equation, and both sides come out alike
+/// sum       product { + | − product }
+/// product   signed { · | / | ∥ signed }, from left to right; a ∥ b is a b/(a + b)
+/// signed    [−] power
+/// power     part [ ² | ³ | ^ part ]
+/// part      number [unit] | π | ½ | ( sum ) | | sum | | √ part | function ( sum {, sum} )
+/// number    digits with a point, 1.5·10⁻⁹ or 1.5e−9; then a narrow space, prefix and unit: 1.5 mΩ, 20 ppm/K, 3 %
+/// function  ln lg log2 exp sin round floor min max clamp(x, least, most); Φ and φ of the normal distribution, Φ⁻¹,
+///           G(y) = y Φ(y) + φ(y); e^( ) is exp( )
+/// units     % is 1/100, ppm 1/1,000,000, h 3600 s, a 365.25 days; °C and mm² count as they stand
+/// exact     a number without unit and without point: 2, 12, 3600
+/// ```
+///
+/// With half the last digit of every printed number, at most, the expression gives the value: zeros at the end are not
+/// printed, so a number has four digits or more. Where a difference would lose too much by that, more digits are printed.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Step {
     /// What is worked out.

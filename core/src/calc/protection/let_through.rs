@@ -78,15 +78,15 @@ impl Faults {
 }
 
 /// One step of the current.
-struct Step {
-    ampere: f64,
-    volt: f64,
-    henry: f64,
-    filter: f64,
+pub(super) struct Step {
+    pub(super) ampere: f64,
+    pub(super) volt: f64,
+    pub(super) henry: f64,
+    pub(super) filter: f64,
 }
 
 impl Step {
-    fn tau(&self) -> f64 {
+    pub(super) fn tau(&self) -> f64 {
         self.henry * self.ampere / self.volt
     }
 
@@ -119,7 +119,7 @@ impl Step {
     }
 
     /// The integral of its square.
-    fn through(&self, before: f64, time: f64) -> f64 {
+    pub(super) fn through(&self, before: f64, time: f64) -> f64 {
         let (i, d, tau) = (self.ampere, self.ampere - before, self.tau());
         let e = if tau == 0.0 { 0.0 } else { libm::exp(-time / tau) };
         i * i * time - 2.0 * i * d * tau * (1.0 - e) + d * d * tau / 2.0 * (1.0 - e * e)

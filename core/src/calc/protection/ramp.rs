@@ -28,7 +28,7 @@ use crate::propagation::{normal_distribution, normal_quantile, philox4x32};
 use crate::work::{Halt, Work};
 
 /// Samples that are asked at most.
-const SAMPLES: usize = 2000;
+pub(super) const SAMPLES: usize = 2000;
 /// Further than this many sigma no noise reaches.
 const REACH: f64 = 8.3;
 /// Courses that are drawn.
@@ -141,7 +141,7 @@ impl Ramp {
     /// The closed form for white noise, over the phase of the samples.
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, positive and bounded")]
     fn white(&self, distance: f64) -> f64 {
-        let phases = (16.0 * self.step / self.noise.rms).ceil().clamp(2.0, 256.0);
+        let phases = phases(self.step, self.noise.rms);
         let mut samples = Samples::default();
         let late = |at: u32| self.without_row(distance, (f64::from(at) + 0.5) / phases, &mut samples);
         (0..phases as u32).map(late).sum::<f64>() / phases
@@ -195,6 +195,11 @@ impl Ramp {
         };
         -libm::expm1((0..SAMPLES).map(log).sum::<f64>())
     }
+}
+
+/// Over how many phases of the samples white noise is averaged.
+pub(super) fn phases(step: f64, rms: f64) -> f64 {
+    (16.0 * step / rms).ceil().clamp(2.0, 256.0)
 }
 
 /// What is known of the samples of a ramp, in the order of time: kept between phases, so that each costs no list of its own.

@@ -1,120 +1,228 @@
 //! The working of a threshold: every headline as a step that a pocket calculator can redo.
 
+use super::let_through::Step as Fault;
+use super::ramp;
 use super::{Autocorrelation, ErrorMethod, Terms, ThresholdOutput};
 use crate::quantity::{Quantity, ampere, ampere_squared_second, hertz, in_sentence, one, percent, second, volt};
 use crate::report::Step;
+use crate::report::worked::{Term, n};
 
 const PRACTICE: &str = "sum of limits on both sides: common practice, no source";
 const CONFORMANCE: &str = "JCGM 106:2012 clause 7.3";
 
 pub(super) fn working(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
     let c = &result.consumed;
-    let d = |value: f64| terms.say_difference(value);
+    let d = |value: f64| terms.distance(value);
     let (toward, back) = if terms.over { ("+", "−") } else { ("−", "+") };
-    let on = |here: bool, sign: &str| match c.gradient.filter(|_| here) {
-        Some(gradient) => (format!(" {sign} P R_th"), format!(" {sign} {}", d(gradient))),
-        None => <(String, String)>::default(),
+    // What else stands on a side: its symbol, its value.
+    let some =
+        |symbol: &'static str, taken: Option<f64>| taken.filter(|taken| *taken > 0.0).map(|taken| (symbol, taken));
+    let gradient = |here: bool| c.gradient.filter(|_| here).map(|taken| ("P R_th", taken));
+    let on_normal = [gradient(!terms.over), some("V_I", c.sag_normal)];
+    let on_hazard = [some("D_u", Some(c.noise_hazard)), gradient(terms.over), some("V_I", c.sag_hazard)];
+    let named = |sign: &str, also: &[Option<(&str, f64)>]| {
+        also.iter().flatten().fold(String::new(), |text, (symbol, _)| text + " " + sign + " " + symbol)
     };
-    let also = |taken: Option<f64>, sign: &str, symbol: &str| match taken.filter(|taken| *taken > 0.0) {
-        Some(taken) => (format!(" {sign} {symbol}"), format!(" {sign} {}", d(taken))),
-        None => <(String, String)>::default(),
-    };
-    let join = |a: (String, String), b: (String, String)| (a.0 + &b.0, a.1 + &b.1);
-    let on_normal = join(on(!terms.over, toward), also(c.sag_normal, toward, "V_I"));
-    let by_noise = also(Some(c.noise_hazard), back, "D_u");
-    let on_hazard = join(join(by_noise, on(terms.over, back)), also(c.sag_hazard, back, "V_I"));
-    let late = terms.delays.iter().filter(|delay| delay.seconds > 0.0);
-    let times = late.map(|delay| format!(" + {}", second(delay.seconds))).collect::<Vec<_>>().concat();
-    let mut steps = Vec::new();
-    let mut step = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity, source: &str| {
-        steps.push(Step::new(label, symbol, formula, numbers, value, source));
-    };
+    let add = |up: bool, sum: Term, term: Term| if up { sum + term } else { sum - term };
+    let time = second(result.reaction_s);
+    let label = "Time from crossing to opening, all lags included";
+    let mut steps = vec![Step::worked(label, "t", "n/f_s + further times", time, "sum of the stages", |p| {
+        let late = terms.delays.iter().filter(|delay| delay.seconds > 0.0).map(|delay| p.of(second(delay.seconds)));
+        late.fold(n(terms.in_a_row) / p.of(hertz(terms.sample_hz)), |sum, late| sum + late)
+    })];
 
-    let (label, time) = ("Time from crossing to opening, all lags included", second(result.reaction_s));
-    let numbers = format!("{}/{}{times}", terms.in_a_row, hertz(terms.sample_hz));
-    step(label, "t", "n/f_s + further times", numbers, time, "sum of the stages");
+    let (formula, edge) =
+        (format!("x_n {toward} e_n {toward} z u{}", named(toward, &on_normal)), terms.value(result.nuisance_edge));
+    steps.push(Step::worked("Edge towards operation", "x_lo", &formula, edge, PRACTICE, |p| {
+        let error = add(terms.over, p.of(terms.value(terms.normal)), p.of(d(c.error_normal)));
+        let noise = add(terms.over, error, p.of(one(c.noise_sigma)) * p.of(d(terms.noise)));
+        on_normal.iter().flatten().fold(noise, |sum, (_, taken)| add(terms.over, sum, p.of(d(*taken))))
+    }));
 
-    let formula = format!("x_n {toward} e_n {toward} z u{}", on_normal.0);
-    let (normal, error) = (terms.say(terms.normal), d(c.error_normal));
-    let noise = format!("{} · {}{}", one(c.noise_sigma), d(terms.noise), on_normal.1);
-    let numbers = format!("{normal} {toward} {error} {toward} {noise}");
-    step("Edge towards operation", "x_lo", &formula, numbers, terms.value(result.nuisance_edge), PRACTICE);
-
-    let formula = format!("x_h {back} e_h {back} r t{}", on_hazard.0);
-    let (hazard, error) = (terms.say(terms.hazard), d(c.error_hazard));
-    let reaction = format!("{} · {time}{}", Quantity::new(terms.rate, terms.slope), on_hazard.1);
-    let numbers = format!("{hazard} {back} {error} {back} {reaction}");
-    step("Edge towards the hazard", "x_hi", &formula, numbers, terms.value(result.harm_edge), PRACTICE);
+    let (formula, edge) =
+        (format!("x_h {back} e_h {back} r t{}", named(back, &on_hazard)), terms.value(result.harm_edge));
+    let slope = Quantity::new(terms.rate, terms.slope);
+    steps.push(Step::worked("Edge towards the hazard", "x_hi", &formula, edge, PRACTICE, |p| {
+        let error = add(!terms.over, p.of(terms.value(terms.hazard)), p.of(d(c.error_hazard)));
+        let moved = add(!terms.over, error, p.of(slope) * p.of(time));
+        on_hazard.iter().flatten().fold(moved, |sum, (_, taken)| add(!terms.over, sum, p.of(d(*taken))))
+    }));
 
     let formula = if terms.over { "x_hi − x_lo" } else { "x_lo − x_hi" };
-    let numbers = format!("{} − {}", terms.say(result.high_edge), terms.say(result.low_edge));
-    step("Room for the threshold", "w", formula, numbers, terms.distance(result.width), PRACTICE);
+    steps.push(Step::worked("Room for the threshold", "w", formula, d(result.width), PRACTICE, |p| {
+        p.of(terms.value(result.high_edge)) - p.of(terms.value(result.low_edge))
+    }));
 
     let formula = "(e_n + z u + e_h + r t + all others)/|x_h − x_n|";
-    let (numbers, used) = (format!("{}/{}", d(c.total), d(result.available)), percent(result.used_percent));
-    step("Room used", "U", formula, numbers, used, "share of the distance from normal to hazard");
+    let (used, source) = (percent(result.used_percent), "share of the distance from normal to hazard");
+    steps.push(Step::worked("Room used", "U", formula, used, source, |p| p.of(d(c.total)) / p.of(d(result.available))));
 
-    risk(terms, result, &mut step);
+    steps.extend(nuisance(terms, result));
+    steps.extend(missed(terms, result));
     if let Some(sag) = result.sag {
-        let numbers = format!("{} − {}", terms.say(sag.at_rest_v), volt(sag.at_rest_v - sag.under_load_v));
-        step("Limit under load", "V_th(I)", "V_th − I R_f", numbers, volt(sag.under_load_v), "Ohm's law");
+        let (rest, load) = (volt(sag.at_rest_v), volt(sag.under_load_v));
+        steps.push(Step::worked("Limit under load", "V_th(I)", "V_th − I R_f", load, "Ohm's law", |p| {
+            p.of(rest) - p.of(volt(rest.value - load.value))
+        }));
     }
-    let late = |value: f64| percent(value);
-    let given = format!(
-        "row of {} at {}, noise {}, slope {}",
-        terms.in_a_row,
-        hertz(terms.sample_hz),
-        d(terms.noise),
-        Quantity::new(terms.rate, terms.slope)
-    );
-    let (label, source) =
-        ("Hazard passed at opening, error at its limit", "first complete row on a ramp in normal noise");
-    step(label, "p_l", "P(no n samples in a row in time)", given, late(result.judged.late_percent), source);
-    if let Some(worst) = result.let_through {
-        let formula = "I² T − 2 I D τ (1 − E) + D² τ (1 − E²)/2, D = I − i_0, E = exp(−T/τ)";
-        let numbers = format!("I = {}, T = {}", ampere(worst.step_a), second(worst.off_after_s));
-        let value = ampere_squared_second(worst.let_through_a2s);
-        step("I²t of the worst fault until it is off", "W", formula, numbers, value, "RL circuit, closed form");
+    steps.push(late(terms, result));
+    steps.extend(let_through(terms, result));
+    steps
+}
+
+/// What noise does at the normal extreme.
+fn nuisance(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
+    let (c, judged) = (&result.consumed, &result.judged);
+    let Some(z) = judged.noise_sigma else { return Vec::new() };
+    let (noise, taken) = (terms.distance(terms.noise), terms.distance(c.nuisance_side - c.noise));
+    let (rate, trips, row) = (hertz(terms.sample_hz), one(judged.nuisance_per_hour), terms.in_a_row);
+    let label = "Noise left at the normal extreme, error at its limit";
+    let formula = "(|x_th − x_n| − e_n)/u, e_n with all others on this side";
+    let left = Step::worked(label, "z", formula, one(z), "normal distribution", |p| {
+        let (threshold, normal) = (p.of(terms.value(judged.threshold)), p.of(terms.value(terms.normal)));
+        let apart = if terms.over { threshold - normal } else { normal - threshold };
+        (apart - p.of(taken)) / p.of(noise)
+    });
+    let label = "Nuisance trips an hour";
+    let each = judged.nuisance_per_sample;
+    let trips = if each == 0.0 {
+        Step::worked(label, "N", "0: no noise reaches so far", trips, "normal distribution", |_| n(0))
+    } else if each == 1.0 {
+        let formula = "3600 f_s/n: beyond the threshold it stays tripped";
+        Step::worked(label, "N", formula, trips, "normal distribution", |p| n(3600) * p.of(rate) / n(row))
+    } else if terms.noise_is == Autocorrelation::White {
+        let source = "rows of independent samples; normal distribution, Q(z) = Φ(−z)";
+        Step::worked(label, "N", "3600 f_s Q(z)ⁿ (1 − Q(z))", trips, source, |p| {
+            let beyond = p.of(one(-z)).normal();
+            n(3600) * p.of(rate) * beyond.power(row) * p.of(one(z)).normal()
+        })
+    } else {
+        let begins = one(trips.value / (3600.0 * rate.value));
+        let formula = format!(
+            "3600 f_s (P_n − P_(n+1)), the chance that a row begins; noise: {}",
+            in_sentence(terms.noise_is.label())
+        );
+        let source = "multivariate normal distribution, A. Genz 1992";
+        Step::worked(label, "N", &formula, trips, source, |p| n(3600) * p.of(rate) * p.of(begins))
+    };
+    vec![left, trips]
+}
+
+/// What error and noise do at the hazard.
+fn missed(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
+    let (c, judged) = (&result.consumed, &result.judged);
+    let (noise, error) = (terms.distance(terms.noise), terms.distance(c.error_hazard));
+    let standard = terms.distance(judged.standard_uncertainty);
+    let interval = terms.method == ErrorMethod::Interval95;
+    let formula = if interval { "√((e_h/1.96)² + u²)" } else { "√(e_h²/3 + u²)" };
+    let label = "Standard uncertainty at the hazard";
+    let mut steps = vec![Step::worked(label, "u_c", formula, standard, "JCGM 100:2008 clause 4.3.7", |p| {
+        let limit = if interval { (p.of(error) / p.of(one(1.96))).squared() } else { p.of(error).squared() / n(3) };
+        (limit + p.of(noise).squared()).sqrt()
+    })];
+    // From the threshold to the reading at the last moment, without error and noise.
+    let short = -(judged.harm_margin + c.error_hazard + c.noise_hazard);
+    let beyond = terms.distance(short);
+    let (label, chance) = ("Chance of a missed trip, normal distribution", one(judged.missed_probability_normal));
+    let sharp = n(u32::from(short > 0.0));
+    steps.push(if standard.value > 0.0 {
+        Step::worked(label, "p_m", "Φ(a/u_c)", chance, CONFORMANCE, |p| (p.of(beyond) / p.of(standard)).normal())
+    } else {
+        Step::worked(label, "p_m", "1 where a > 0, without error and noise", chance, CONFORMANCE, |_| sharp.clone())
+    });
+    if !terms.method.is_statistical() {
+        let label = "Chance of a missed trip, rectangular error with normal noise";
+        let (chance, source) = (one(judged.missed_probability), "convolution of both distributions, closed form");
+        steps.push(if error.value <= 1e-6 * noise.value {
+            let formula = "Φ(a/u): the error is a point";
+            if noise.value == 0.0 {
+                Step::worked(label, "p_m", "1 where a > 0, without error and noise", chance, source, |_| sharp.clone())
+            } else {
+                Step::worked(label, "p_m", formula, chance, source, |p| (p.of(beyond) / p.of(noise)).normal())
+            }
+        } else if noise.value < 1e-4 * error.value || short.abs() > error.value + 37.0 * noise.value {
+            // So little noise moves nothing that is printed.
+            Step::worked(label, "p_m", "clamp((a + e)/(2 e), 0, 1), noise far below", chance, source, |p| {
+                ((p.of(beyond) + p.of(error)) / (n(2) * p.of(error))).clamp(0, 1)
+            })
+        } else {
+            let formula = "(u/(2 e)) (G((a + e)/u) − G((a − e)/u)), G(y) = y Φ(y) + φ(y)";
+            Step::worked(label, "p_m", formula, chance, source, |p| {
+                let high = ((p.of(beyond) + p.of(error)) / p.of(noise)).normal_integral();
+                let low = ((p.of(beyond) - p.of(error)) / p.of(noise)).normal_integral();
+                p.of(noise) / (n(2) * p.of(error)) * (high - low)
+            })
+        });
     }
     steps
 }
 
-fn risk(terms: &Terms, result: &ThresholdOutput, step: &mut impl FnMut(&str, &str, &str, String, Quantity, &str)) {
-    let (c, judged) = (&result.consumed, &result.judged);
-    let d = |value: f64| terms.say_difference(value);
-    let (noise, error) = (d(terms.noise), d(c.error_hazard));
-    if let Some(z) = judged.noise_sigma {
-        let (label, formula) = ("Noise left at the normal extreme, error at its limit", "(|x_th − x_n| − e_n)/u");
-        let numbers = format!("{}/{noise}", d(z * terms.noise));
-        step(label, "z", formula, numbers, one(z), "normal distribution");
-
-        let (rate, trips, n) = (hertz(terms.sample_hz), one(judged.nuisance_per_hour), terms.in_a_row);
-        if terms.noise_is == Autocorrelation::White {
-            let each = one(judged.nuisance_per_sample);
-            let numbers = format!("3600 s · {rate} · ({each})^{n} · (1 − {each})");
-            let source = "rows of independent samples; normal distribution";
-            step("Nuisance trips an hour", "N", "3600 f_s Q(z)ⁿ (1 − Q(z))", numbers, trips, source);
+/// The share of cases in which the first row comes too late.
+fn late(terms: &Terms, result: &ThresholdOutput) -> Step {
+    let (label, source) =
+        ("Hazard passed at opening, error at its limit", "first complete row on a ramp in normal noise");
+    let share = result.judged.late_percent;
+    let late = percent(share);
+    let step = terms.rate / terms.sample_hz;
+    if share == 0.0 || share == 100.0 {
+        let formula = if share == 0.0 {
+            "P(no n samples in a row in time): never"
         } else {
-            let numbers =
-                format!("3600 s · {rate} · chance that a row of {n} begins, {}", in_sentence(terms.noise_is.label()));
-            let source = "multivariate normal distribution, A. Genz 1992";
-            step("Nuisance trips an hour", "N", "3600 f_s (P_n − P_(n+1))", numbers, trips, source);
+            "P(no n samples in a row in time): always"
+        };
+        return Step::worked(label, "p_l", formula, late, source, |_| n(u32::from(share > 0.0)));
+    }
+    let closed = terms.noise_is == Autocorrelation::White || terms.in_a_row as usize > ramp::SAMPLES;
+    let of = if terms.noise == 0.0 {
+        None
+    } else if closed {
+        Some((
+            ramp::phases(step, terms.noise),
+            "P(no n samples in a row in time), summed over the phases of the samples / phases",
+        ))
+    } else {
+        Some((f64::from(ramp::COURSES), "courses of the noise with no n samples in a row in time / courses drawn"))
+    };
+    match of {
+        Some((count, formula)) => {
+            Step::worked(label, "p_l", formula, late, source, |p| p.of(one(share / 100.0 * count)) / n(count))
+        }
+        None => {
+            let row = f64::from(terms.in_a_row);
+            let formula =
+                "n − d f_s/r, d from the threshold to the hazard less error and what later times take; no noise";
+            let distance = terms.distance((row - share / 100.0) * step);
+            Step::worked(label, "p_l", formula, late, source, |p| {
+                n(row) - p.of(distance) * p.of(hertz(terms.sample_hz)) / p.of(Quantity::new(terms.rate, terms.slope))
+            })
         }
     }
-    let interval = terms.method == ErrorMethod::Interval95;
-    let formula = if interval { "√((e_h/1.96)² + u²)" } else { "√(e_h²/3 + u²)" };
-    let (numbers, standard) = (format!("from {error} and {noise}"), terms.distance(judged.standard_uncertainty));
-    step("Standard uncertainty at the hazard", "u_c", formula, numbers, standard, "JCGM 100:2008 clause 4.3.7");
+}
 
-    let beyond = d(-(judged.harm_margin + c.error_hazard));
-    let (label, missed) = ("Chance of a missed trip, normal distribution", one(judged.missed_probability_normal));
-    let numbers = format!("Φ({beyond}/{})", d(judged.standard_uncertainty));
-    step(label, "p_m", "Φ(a/u_c)", numbers, missed, CONFORMANCE);
-    if !terms.method.is_statistical() {
-        let label = "Chance of a missed trip, rectangular error with normal noise";
-        let formula = "(u/2e)(G((a + e)/u) − G((a − e)/u)), G(y) = y Φ(y) + φ(y)";
-        let numbers = format!("a = {beyond}, e = {error}, u = {noise}");
-        let (missed, source) = (one(judged.missed_probability), "convolution of both distributions, closed form");
-        step(label, "p_m", formula, numbers, missed, source);
+/// The I²t of the worst fault: from no current or from the normal extreme, whichever lets more through.
+fn let_through(terms: &Terms, result: &ThresholdOutput) -> Option<Step> {
+    let worst = result.let_through?;
+    let (volt_v, henry_h) = (terms.faults?.volt?, terms.faults?.henry?);
+    let step = Fault { ampere: worst.step_a, volt: volt_v, henry: henry_h, filter: 0.0 };
+    let off = |before: &f64| (step.through(*before, worst.off_after_s) - worst.let_through_a2s).abs();
+    let before = [0.0, terms.normal].into_iter().min_by(|one, two| off(one).total_cmp(&off(two)))?;
+    if off(&before) > 1e-6 * worst.let_through_a2s {
+        return None;
     }
+    let (last, until, before) = (ampere(worst.step_a), second(worst.off_after_s), ampere(before));
+    let value = ampere_squared_second(worst.let_through_a2s);
+    let label = "I²t of the worst fault until it is off";
+    let formula = "I² T − 2 I D τ (1 − E) + D² τ (1 − E²)/2, D = I − i_0, E = e^(−T/τ), τ = L I/V";
+    Some(Step::worked(label, "W", formula, value, "RL circuit, closed form", |p| {
+        let (last, until) = (p.of(last), p.of(until));
+        if step.tau() == 0.0 {
+            return last.squared() * until;
+        }
+        let tau = p.of(second(step.tau()));
+        let apart = if before.value == 0.0 { last.clone() } else { last.clone() - p.of(before) };
+        let left = (-(until.clone() / tau.clone())).exp();
+        let square = (-(n(2) * until.clone() / tau.clone())).exp();
+        last.clone().squared() * until - n(2) * last * apart.clone() * tau.clone() * (n(1) - left)
+            + apart.squared() * tau * (n(1) - square) / n(2)
+    }))
 }

@@ -148,37 +148,43 @@ pub(super) fn working(input: &BalancingInput, result: &BalancingOutput) -> Vec<S
     let passive = &result.passive;
     let (v, r, d) = (volt(passive.start_v), ohm(input.path_ohm()), percent(input.duty_percent));
     let (i, charge, time) = (ampere(passive.current_a), ampere_hour(passive.charge_ah), hour(passive.time_h));
-    let mut steps = Vec::new();
-    let mut step = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity, source: &str| {
-        steps.push(Step::new(label, symbol, formula, numbers, value, source));
-    };
-    step("Current while on", "I", "V/(R + Rs + 2 Rw)", format!("{v}/{r}"), i, "Ohm's law");
-    let numbers = format!("{} · {}", percent(input.imbalance_percent), ampere_hour(input.capacity_ah));
-    step("Charge to remove", "dQ", "ds Q", numbers, charge, "definition");
-    if input.curve.points.is_empty() {
-        step("Time", "t", "dQ/(I d)", format!("{charge}/({i} · {d})"), time, "definition");
+    let mut steps = vec![
+        Step::worked("Current while on", "I", "V/(R + Rs + 2 Rw)", i, "Ohm's law", |p| p.of(v) / p.of(r)),
+        Step::worked("Charge to remove", "dQ", "ds Q", charge, "definition", |p| {
+            p.of(percent(input.imbalance_percent)) * p.of(ampere_hour(input.capacity_ah))
+        }),
+    ];
+    steps.push(if input.curve.points.is_empty() {
+        Step::worked("Time", "t", "dQ/(I d)", time, "definition", |p| p.of(charge) / (p.of(i) * p.of(d)))
     } else {
-        let (formula, source) =
-            ("(Q R/d) Σ Δs ln(V1/V2)/(V1 − V2)", "integrated along the points, exact for each stretch");
-        let numbers = format!("{charge} · {r}/{d} over {v} to {}", volt(passive.end_v));
-        step("Time", "t", formula, numbers, time, source);
-    }
-    let on_board = ohm(input.bleed_ohm + input.switch_ohm);
-    let (formula, numbers) = if input.wire_ohm == 0.0 {
-        ("n I² (R + Rs) d", format!("{} · ({i})² · {on_board} · {d}", input.channels_on))
+        let mean = volt(charge.value * r.value / (time.value * input.duty()));
+        let formula = "dQ R/(V_m d), 1/V_m the mean of 1/V over the charge, Σ Δs ln(V1/V2)/(V1 − V2)";
+        Step::worked("Time", "t", formula, time, "integrated along the points, exact for each stretch", |p| {
+            p.of(charge) * p.of(r) / (p.of(mean) * p.of(d))
+        })
+    });
+    let (on_board, count) = (ohm(input.bleed_ohm + input.switch_ohm), one(f64::from(input.channels_on)));
+    let (power, source) = (watt(passive.board_w), "Joule heat, mesh equations");
+    steps.push(if input.wire_ohm == 0.0 {
+        Step::worked("Power of the board", "P_b", "n I² (R + Rs) d", power, source, |p| {
+            p.of(count) * p.of(i).squared() * p.of(on_board) * p.of(d)
+        })
     } else {
-        (
-            "Σ I_k² (R + Rs) d",
-            format!("one run of {}, {} at most, {on_board}, {d}", input.channels_on, ampere(passive.largest_a)),
-        )
-    };
-    step("Power of the board", "P_b", formula, numbers, watt(passive.board_w), "Joule heat, mesh equations");
-    let numbers = format!("24 h · {}", ampere(input.accuracy.leak_mismatch_a));
-    step("Daily need", "q_d", "24 h dI", numbers, per_day(result.daily.need_ah_per_day), "definition");
+        let square = passive.board_w / (count.value * on_board.value * input.duty());
+        let formula = "n I_q² (R + Rs) d, I_q root mean square of the mesh currents of one run";
+        Step::worked("Power of the board", "P_b", formula, power, source, |p| {
+            p.of(count) * p.of(ampere(square.sqrt())).squared() * p.of(on_board) * p.of(d)
+        })
+    });
+    let need = ampere_hour(result.daily.need_ah_per_day);
+    steps.push(Step::worked("Charge that a day needs", "q_d", "24 h dI", need, "definition", |p| {
+        p.of(hour(24.0)) * p.of(ampere(input.accuracy.leak_mismatch_a))
+    }));
     if let Some((floor, lowest)) = result.floor.and_then(|floor| floor.percent.map(|lowest| (floor, lowest))) {
-        let error = volt(floor.error_v);
-        let numbers = format!("{error}/{}", slope(floor.slope_v_per_percent));
-        step("Floor", "s_min", "e/(dU/ds)", numbers, percent(lowest), "error propagation");
+        let slope = Quantity::new(floor.slope_v_per_percent, Unit::VoltPerPercent);
+        steps.push(Step::worked("Floor", "s_min", "e/(dU/ds)", percent(lowest), "error propagation", |p| {
+            p.of(volt(floor.error_v)) / p.of(slope)
+        }));
     }
     steps
 }

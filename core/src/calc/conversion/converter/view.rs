@@ -7,6 +7,7 @@ use crate::quantity::{
     Quantity, Unit, bit, celsius, decibel, farad, hertz, in_sentence, kelvin, ohm, one, percent, ppm, second, volt,
 };
 use crate::report::kit::{Columns, Series, Values};
+use crate::report::worked::{Term, n};
 use crate::report::{Axis, Block, Cell, Chart, Figure, Row, Step, Stroke, Table, View};
 
 pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<Step> {
@@ -14,100 +15,78 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
     let resolution = &result.resolution;
     let timing = &result.timing;
     let span = volt(adc.span_v());
+    let bits = || n(2).power(adc.bits);
+    let (gain, calibrated) = (one(input.amplifier.gain), celsius(input.calibration_degc));
     let mut steps = vec![
-        Step::new(
-            "One step",
-            "LSB",
-            "span / 2ᴺ",
-            format!("{span} / 2^{}", adc.bits),
-            volt(resolution.lsb_v),
-            "definition",
-        ),
-        Step::new(
+        Step::worked("One step", "LSB", "span / 2ᴺ", volt(resolution.lsb_v), "definition", |p| p.of(span) / bits()),
+        Step::worked(
             "Quantisation noise",
             "u_q",
             "LSB / √12 / G",
-            format!("{} / √12 / {}", volt(resolution.lsb_v), input.amplifier.gain),
             volt(resolution.quantisation_v),
             "IEEE 1241-2010",
+            |p| p.of(volt(resolution.lsb_v)) / n(12).sqrt() / p.of(gain),
         ),
-        Step::new(
+        Step::worked(
             "Signal to quantisation noise",
             "SNR",
-            "20 lg(2ᴺ √1.5)",
-            format!("20 lg(2^{} √1.5)", adc.bits),
+            "20 lg(2ᴺ √(3/2))",
             decibel(resolution.ideal_snr_db),
             "IEEE 1241-2010: 6.02 N + 1.76 dB",
+            |_| n(20) * (bits() * (n(3) / n(2)).sqrt()).lg(),
         ),
-        Step::new(
+        Step::worked(
             "Drift counts over",
             "ΔT",
             "max(|Tmax − Tcal|, |Tmin − Tcal|)",
-            format!(
-                "max(|{} − {}|, |{} − {}|)",
-                celsius(input.ambient_max_degc),
-                celsius(input.calibration_degc),
-                celsius(input.ambient_min_degc),
-                celsius(input.calibration_degc)
-            ),
             kelvin(result.distance_k),
             "definition",
+            |p| {
+                let from = |degc| (p.of(celsius(degc)) - p.of(calibrated)).abs();
+                Term::largest(&[from(input.ambient_max_degc), from(input.ambient_min_degc)])
+            },
         ),
     ];
     for point in &result.points {
-        let terms: Vec<String> = point
-            .assessment
-            .contributions
-            .iter()
-            .filter(|term| term.contribution > 0.0)
-            .map(|term| volt(term.contribution).to_string())
-            .collect();
-        steps.push(Step::new(
+        let terms = point.assessment.contributions.iter().map(|term| term.contribution).filter(|part| *part > 0.0);
+        let terms: Vec<f64> = terms.collect();
+        steps.push(Step::worked(
             &format!("Sum of limits at {}", volt(point.signal_v)),
             "E",
             "Σ |c_i| a_i",
-            if terms.is_empty() { "0".into() } else { terms.join(" + ") },
             volt(point.assessment.worst_case.sum_of_limits),
             "first order; JCGM 100:2008 clause 5.1 for the sensitivities",
+            |p| Term::sum(terms.iter().map(|part| p.of(volt(*part)))),
         ));
     }
     if let Some(corner) = timing.corner_hz.filter(|_| input.filter.corner_hz.is_none()) {
-        steps.push(Step::new(
-            "Corner of the low-pass",
-            "f_c",
-            "1 / (2π R C)",
-            format!(
-                "1 / (2π · {} · {})",
-                ohm(input.filter.resistance_ohm),
-                farad(input.filter.capacitance_farad.unwrap_or(0.0))
-            ),
-            hertz(corner),
-            "first-order RC",
-        ));
+        let farad = farad(input.filter.capacitance_farad.unwrap_or(0.0));
+        let corner = hertz(corner);
+        steps.push(Step::worked("Corner of the low-pass", "f_c", "1 / (2π R C)", corner, "first-order RC", |p| {
+            n(1) / (n(2) * Term::pi() * p.of(ohm(input.filter.resistance_ohm)) * p.of(farad))
+        }));
     }
-    steps.push(Step::new(
-        "Settling of the decimating filter",
-        "t_s",
-        "K / f_d",
-        format!("{} / {}", adc.filter_order, hertz(adc.data_rate_hz)),
-        second(timing.sinc_settling_s),
-        "Hogenauer 1981",
-    ));
-    steps.push(Step::new(
+    let (label, settling) = ("Settling of the decimating filter", second(timing.sinc_settling_s));
+    steps.push(Step::worked(label, "t_s", "K / f_d", settling, "Hogenauer 1981", |p| {
+        n(adc.filter_order) / p.of(hertz(adc.data_rate_hz))
+    }));
+    steps.push(Step::worked(
         "Largest latency",
         "t",
         "τ ln 1000 + K/f_d + (2 n − 1)/f_d + w/f_b + delay + skew",
-        format!(
-            "{} + {} + {} + {} + {} + {}",
-            second(timing.low_pass_settling_s),
-            second(timing.sinc_settling_s),
-            second(timing.averaging_s),
-            second(timing.transport_s),
-            second(input.link.isolator_delay_s),
-            second(input.link.isolator_skew_s)
-        ),
         second(timing.latency_s),
         "sum of the stages, low-pass and amplifier settled to 0.1 %, averages of blocks; common practice, no source",
+        |p| {
+            let stages = [
+                timing.low_pass_settling_s,
+                timing.sinc_settling_s,
+                timing.averaging_s,
+                timing.transport_s,
+                input.link.isolator_delay_s,
+                input.link.isolator_skew_s,
+            ];
+            Term::sum(stages.map(|stage| p.of(second(stage))))
+        },
     ));
     steps
 }

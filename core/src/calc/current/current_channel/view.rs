@@ -2,7 +2,7 @@
 
 use super::model::SHUNT;
 use super::{ChannelInput, ChannelOutput, ChannelPoint};
-use crate::calc::current::shunt::balance_words;
+use crate::calc::current::shunt::balance;
 use crate::channel;
 use crate::channel::budget::{self, Heading, Output};
 use crate::channel::calibrated::CALIBRATION;
@@ -11,10 +11,11 @@ use crate::channel::telling::{self, Line, Shown};
 use crate::judge::Ledger;
 use crate::physics::front_end::{AMPLIFIER, CONVERTER, Life};
 use crate::quantity::{
-    Unit, ampere, ampere_hour, celsius, henry, hertz, kelvin, ohm, one, percent, ppm, second, volt, watt,
+    Unit, ampere, ampere_hour, celsius, henry, hertz, hour, kelvin, ohm, one, percent, ppm, second, volt, watt,
 };
 use crate::report::caution;
 use crate::report::kit::{Columns, Series};
+use crate::report::worked::{Term, n};
 use crate::report::{Axis, Block, Budget, Cell, Chart, Curve, Figure, Lane, Step, Stroke, Table, View};
 
 fn shown(point: &ChannelPoint) -> Shown<'_> {
@@ -39,54 +40,48 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
     {
         let [a, b, c] = shunt.node(load.continuous_a, result.stress.ambient_degc).coefficients();
         steps.extend([
-            Step::new(
+            Step::worked(
                 "Rise above ambient, coupled with R(T)",
                 "x",
                 "2 C / (−B + √(B² − 4 A C)); g = Rth I² R0, d = Ta − Tref, A = g b, B = g (a + 2 b d) − 1, C = g (1 + a d + b d²)",
-                balance_words(a, b, c),
                 kelvin(rise),
                 "energy balance of one node; closed form of the quadratic",
+                balance(a, b, c),
             ),
-            Step::new(
-                "Steady loss",
-                "P",
-                "I² R(T)",
-                format!("({})² · {r} · (1 + {})", ampere(load.continuous_a), ppm(change)),
-                watt(power),
-                "Joule's law",
-            ),
+            Step::worked("Steady loss", "P", "I² R(T)", watt(power), "Joule's law", |p| {
+                p.of(ampere(load.continuous_a)).squared() * p.of(r) * (n(1) + p.of(ppm(change)))
+            }),
         ]);
     }
     if let Some(corner) = result.ripple.corner_hz {
         let l = henry(shunt.inductance_henry);
         steps.extend([
-            Step::new(
-                "Inductive corner",
-                "f_c",
-                "R0 / (2π L)",
-                format!("{r} / (2π · {l})"),
-                hertz(corner),
-                "first-order R-L",
-            ),
-            Step::new(
+            Step::worked("Inductive corner", "f_c", "R0 / (2π L)", hertz(corner), "first-order R-L", |p| {
+                p.of(r) / (n(2) * Term::pi() * p.of(l))
+            }),
+            Step::worked(
                 "Ripple spike in amperes",
                 "I_spike",
                 "L · 4 Î f / R0",
-                format!("{l} · 4 · {} · {} / {r}", ampere(load.ripple_current_a), hertz(load.ripple_frequency_hz)),
                 ampere(result.ripple.spike_a),
                 "u = L di/dt, triangle at 50 % duty",
+                |p| {
+                    p.of(l) * n(4) * p.of(ampere(load.ripple_current_a)) * p.of(hertz(load.ripple_frequency_hz))
+                        / p.of(r)
+                },
             ),
-            Step::new(
+            Step::worked(
                 "Matching time constant",
                 "R_f C_f",
                 "L / R0",
-                format!("{l} / {r}"),
                 second(result.ripple.time_constant_s),
                 "pole-zero cancellation; common practice, no source",
+                |p| p.of(l) / p.of(r),
             ),
         ]);
     }
-    for point in &result.points {
+    let listed = |worst: &&ChannelPoint| result.points.iter().any(|point| point.current_a == worst.current_a);
+    for point in result.points.iter().chain(result.worst.iter().filter(|worst| !listed(worst))) {
         if let Some(done) = &point.assessment {
             steps.push(telling::sum(&format!("Sum of limits at {}", ampere(point.current_a)), done, Unit::Ampere));
         }
@@ -97,14 +92,10 @@ pub(super) fn working(input: &ChannelInput, result: &ChannelOutput) -> Vec<Step>
         }
     }
     let zero = &result.zero;
-    steps.push(Step::new(
-        "Charge counted in a day at zero current",
-        "Q_day",
-        "24 h · I_0",
-        format!("24 h · {}", ampere(zero.offset_a)),
-        ampere_hour(zero.charge_ah_per_day),
-        "charge = current × time",
-    ));
+    let (charge, source) = (ampere_hour(zero.charge_ah_per_day), "charge = current × time");
+    steps.push(Step::worked("Charge counted in a day at zero current", "Q_day", "24 h · I_0", charge, source, |p| {
+        p.of(hour(24.0)) * p.of(ampere(zero.offset_a))
+    }));
     steps
 }
 

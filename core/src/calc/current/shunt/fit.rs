@@ -23,8 +23,9 @@ use crate::judge::Ledger;
 use crate::numeric::{LeastSquares, least_squares};
 use crate::physics::outlier::{outliers, rounding};
 use crate::propagation::coverage_factor;
-use crate::quantity::{Quantity, Unit, celsius, ohm, ppm, ppm_per_kelvin, ppm_per_square_kelvin};
+use crate::quantity::{Quantity, Unit, celsius, kelvin, ohm, one, ppm, ppm_per_kelvin, ppm_per_square_kelvin};
 use crate::report::kit::{Columns, Series};
+use crate::report::worked::n;
 use crate::report::{Axis, Block, Chart, Figure, Finding, Severity, Step, Stroke, Table, View};
 use crate::work::{Refused, Work};
 
@@ -212,21 +213,34 @@ impl Calculation for ShuntFit {
     }
 
     fn working(input: &FitInput, result: &FitOutput) -> Vec<Step> {
+        const QR: &str = "least squares by QR; JCGM 100:2008 H.3";
         let (r0, a) = (ohm(result.resistance_ohm.value), ppm_per_kelvin(result.tcr_ppm_per_k.value));
-        let fitted = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity| {
-            Step::new(label, symbol, formula, numbers, value, "least squares by QR; JCGM 100:2008 H.3")
-        };
-        let points = format!("{} points", result.points.len());
+        let b = result.tcr_quadratic_ppm_per_k2.map(|b| ppm_per_square_kelvin(b.value));
+        let count = input.points.len() as f64;
+        let mean = |of: &dyn Fn(&MeasuredPoint) -> f64| input.points.iter().map(of).sum::<f64>() / count;
+        let away = |point: &MeasuredPoint| point.degc - input.reference_degc;
+        let [resistance, distance, square] =
+            [ohm(mean(&|point| point.resistance_ohm)), kelvin(mean(&away)), one(mean(&|point| away(point).powi(2)))];
+        // The residuals of a least-squares fit with a constant add up to nothing.
+        let formula = "R_m/(1 + a d_m + b q_m), means of R, of d = T − Tref and of its square over the points";
         let mut steps = vec![
-            fitted("Resistance at the reference temperature", "R0", "c0", points, r0),
-            fitted("Linear coefficient", "a", "c1 / c0", format!("over {r0}"), a),
+            Step::worked("Resistance at the reference temperature", "R0", formula, r0, QR, |p| {
+                let line = n(1) + p.of(a) * p.of(distance);
+                p.of(resistance) / if let Some(b) = b { line + p.of(b) * p.of(square) } else { line }
+            }),
+            Step::worked("Linear coefficient", "a", "c1/c0, c1 of the fit in Ω/K", a, QR, |p| {
+                p.of(ohm(a.value * 1e-6 * r0.value)) / p.of(r0)
+            }),
         ];
-        if let Some(b) = result.tcr_quadratic_ppm_per_k2.map(|b| ppm_per_square_kelvin(b.value)) {
-            steps.push(fitted("Quadratic coefficient", "b", "c2 / c0", format!("over {r0}"), b));
+        if let Some(b) = b {
+            steps.push(Step::worked("Quadratic coefficient", "b", "c2/c0, c2 of the fit in Ω/K²", b, QR, |p| {
+                p.of(ohm(b.value * 1e-6 * r0.value)) / p.of(r0)
+            }));
             if let Some(vertex) = result.vertex_degc.map(celsius) {
-                let numbers = format!("{} − {a} / (2 · ({b}))", celsius(input.reference_degc));
                 let (label, source) = ("Vertex of the parabola", "derivative of the parabola");
-                steps.push(Step::new(label, "Tv", "Tref − a / (2 b)", numbers, vertex, source));
+                steps.push(Step::worked(label, "Tv", "Tref − a / (2 b)", vertex, source, |p| {
+                    p.of(celsius(input.reference_degc)) - p.of(a) / (n(2) * p.of(b))
+                }));
             }
         }
         steps

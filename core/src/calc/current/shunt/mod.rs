@@ -36,7 +36,7 @@ pub use output::{
     CompensationOutput, CurvePoint, Emf, ErrorTerm, HottestPart, Inductance, Pulse, ShuntError, ShuntOutput, Signal,
 };
 pub use part::State;
-pub use view::balance_words;
+pub use view::balance;
 
 input! {
     /// The shunt as a part.

@@ -19,6 +19,7 @@ use crate::input;
 use crate::judge::{Judged, Ledger, Words};
 use crate::quantity::{Unit, ampere, ohm, percent, volt, watt};
 use crate::report::kit::Columns;
+use crate::report::worked::{Put, Term, n};
 use crate::report::{Block, Figure, Step, View};
 use crate::work::{Refused, Work};
 
@@ -116,15 +117,16 @@ impl Calculation for ShuntParallel {
 
     fn working(input: &ParallelInput, result: &ParallelOutput) -> Vec<Step> {
         let source = "Kirchhoff's laws";
-        let branch = |element: &Element| format!("({} + {})", ohm(element.resistance_ohm), ohm(element.mounting_ohm));
-        let terms: Vec<String> = input.elements.iter().map(|element| format!("1/{}", branch(element))).collect();
-        let (formula, numbers) = ("1 / Σ 1/(R_i + r_i)", format!("1 / ({})", terms.join(" + ")));
+        let branch = |p: &Put, element: &Element| p.of(ohm(element.resistance_ohm)) + p.of(ohm(element.mounting_ohm));
         let all = ohm(result.resistance_ohm);
-        let mut steps = vec![Step::new("Resistance of all", "R", formula, numbers, all, source)];
+        let sum = |p: &Put| Term::sum(input.elements.iter().map(|element| n(1) / branch(p, element)));
+        let mut steps =
+            vec![Step::worked("Resistance of all", "R", "1 / Σ 1/(R_i + r_i)", all, source, |p| n(1) / sum(p))];
         for (index, (element, share)) in input.elements.iter().zip(&result.elements).enumerate() {
-            let numbers = format!("{} · {all} / {}", ampere(input.current_a), branch(element));
-            let label = format!("Current of element {}", index + 1);
-            steps.push(Step::new(&label, "I_i", "I R / (R_i + r_i)", numbers, ampere(share.current_a), source));
+            let (label, current) = (format!("Current of element {}", index + 1), ampere(share.current_a));
+            steps.push(Step::worked(&label, "I_i", "I R / (R_i + r_i)", current, source, |p| {
+                p.of(ampere(input.current_a)) * p.of(all) / branch(p, element)
+            }));
         }
         steps
     }

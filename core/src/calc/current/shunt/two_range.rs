@@ -20,6 +20,7 @@ use crate::input;
 use crate::judge::{Judged, Ledger, Words};
 use crate::quantity::{Quantity, Unit, ampere, one, percent};
 use crate::report::kit::Series;
+use crate::report::worked::{Term, n};
 use crate::report::{Axis, Block, Figure, Step, Stroke, View};
 use crate::work::{Refused, Work};
 
@@ -181,19 +182,23 @@ impl Calculation for ShuntTwoRange {
     fn working(input: &TwoRangeInput, result: &TwoRangeOutput) -> Vec<Step> {
         let at = ampere(input.change_over_a);
         let range = |label: &str, symbol: &str, gain: f64, offset: f64, error: f64| {
-            let numbers = format!("{} · {at} + {}", percent(gain), ampere(offset));
-            Step::new(label, symbol, "g I_h + o", numbers, ampere(error), "definition")
+            Step::worked(label, symbol, "g I_h + o", ampere(error), "definition", |p| {
+                p.of(percent(gain)) * p.of(at) + p.of(ampere(offset))
+            })
         };
         let (fine, coarse) = (&input.fine, &input.coarse);
-        let (fine_error, coarse_error) = (result.fine_error_a, result.coarse_error_a);
-        let sum = format!("{} + {}", ampere(fine_error), ampere(coarse_error));
-        let bits = format!("log2(2 · {} / {})", ampere(coarse.full_scale_a), ampere(input.resolution_a));
-        let needed = Quantity::new(result.bits_for_one_range, Unit::Bit);
+        let (fine_error, coarse_error) = (ampere(result.fine_error_a), ampere(result.coarse_error_a));
+        let (seam, needed) = (ampere(result.seam_step_a), Quantity::new(result.bits_for_one_range, Unit::Bit));
         vec![
-            range("Fine range at the change-over", "e_f", fine.gain_percent, fine.offset_a, fine_error),
-            range("Coarse range at the change-over", "e_c", coarse.gain_percent, coarse.offset_a, coarse_error),
-            Step::new("Seam step", "Δ", "e_f + e_c", sum, ampere(result.seam_step_a), "common practice, no source"),
-            Step::new("Bits for one range", "N", "log2(2 I_fs / I_res)", bits, needed, "definition"),
+            range("Fine range at the change-over", "e_f", fine.gain_percent, fine.offset_a, fine_error.value),
+            range("Coarse range at the change-over", "e_c", coarse.gain_percent, coarse.offset_a, coarse_error.value),
+            Step::worked("Seam step", "Δ", "e_f + e_c", seam, "common practice, no source", |p| {
+                p.of(fine_error) + p.of(coarse_error)
+            }),
+            Step::worked("Bits for one range", "N", "max(1, log2(2 I_fs / I_res))", needed, "definition", |p| {
+                let steps = n(2) * p.of(ampere(coarse.full_scale_a)) / p.of(ampere(input.resolution_a));
+                Term::largest(&[n(1), steps.log2()])
+            }),
         ]
     }
 

@@ -1,6 +1,6 @@
 //! The shunt's numbers for a reader: working, figures, tables and charts.
 
-use super::{Shunt, ShuntInput, ShuntOutput};
+use super::{ShuntInput, ShuntOutput};
 use crate::judge::{Ledger, Verdict};
 use crate::quantity::{
     Quantity, Unit, ampere, ampere_squared_second, celsius, farad, henry, hertz, kelvin, kelvin_per_watt, ohm, one,
@@ -8,6 +8,7 @@ use crate::quantity::{
 };
 use crate::report::caution;
 use crate::report::kit::{Columns, Series, Values};
+use crate::report::worked::{Put, Term, n};
 use crate::report::{Axis, Block, Budget, Cell, Chart, Contribution, Curve, Figure, Step, Stroke, Table, Total, View};
 
 const OHM: &str = "Ohm's law";
@@ -16,26 +17,24 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
     let (shunt, op) = (&input.shunt, &input.operating);
     let (i, rms, ambient) = (ampere(op.current_a), ampere(result.rms_current_a), celsius(op.ambient_degc));
     let ripple = ampere(op.ripple_current_a);
-    let (numbers, source) = (format!("√(({i})² + ({ripple})²/3)"), "root mean square of a triangle, closed form");
-    let mut steps = vec![Step::new("Current with ripple", "I_rms", "√(I² + Î²/3)", numbers, rms, source)];
+    let source = "root mean square of a triangle, closed form";
+    let mut steps = vec![Step::worked("Current with ripple", "I_rms", "√(I² + Î²/3)", rms, source, |p| {
+        (p.of(i).squared() + p.of(ripple).squared() / n(3)).sqrt()
+    })];
     steps.extend(steady(input, result).unwrap_or_default());
     let (zero, from) = (celsius(shunt.zero_power_degc), celsius(shunt.derate_from_degc));
-    steps.push(Step::new(
+    steps.push(Step::worked(
         "Allowed power",
         "P_d",
         "P_r · clamp((T0 − Ta)/(T0 − T1), 0, 1)",
-        format!("{} · clamp(({zero} − {ambient})/({zero} − {from}), 0, 1)", watt(shunt.rated_power_w)),
         watt(result.derated_power_w),
         "linear derating in the style of IEC 60115-1 (shape from memory)",
+        |p| {
+            let share = (p.of(zero) - p.of(ambient)) / (p.of(zero) - p.of(from));
+            p.of(watt(shunt.rated_power_w)) * share.clamp(0, 1)
+        },
     ));
-    steps.push(Step::new(
-        "Largest continuous current",
-        "I_max",
-        "√(x_max / (Rth R(Ta + x_max))) of the part that is heated most, x_max the smallest of Rth P_d, Tmax − Ta and, with b > 0, √((1 + a d + b d²)/b)",
-        largest_words(shunt, op.ambient_degc, result),
-        ampere(result.largest_current_a),
-        "the same balance, solved for the current",
-    ));
+    steps.extend(largest(input, result));
     if let Some(runaway) = result.runaway_current_a {
         let curve = shunt.curve();
         let (value, slope) =
@@ -45,49 +44,46 @@ pub(super) fn working(input: &ShuntInput, result: &ShuntOutput) -> Vec<Step> {
             ohm(shunt.resistance_ohm),
             ppm_per_square_kelvin(curve.b * 1e6),
         );
-        steps.push(Step::new(
+        steps.push(Step::worked(
             "Runaway current",
             "I_run",
             "1 / √(Rth R0 (s + 2 √(b c))), c and s value and slope of R(T)/R0 at Ta",
-            format!("1 / √({r_th} · {r0} · ({slope} + 2 √({b} · {value})))"),
             ampere(runaway),
             "double root of the same balance",
+            |p| n(1) / (p.of(r_th) * p.of(r0) * (p.of(slope) + n(2) * (p.of(b) * p.of(value)).sqrt())).sqrt(),
         ));
     }
     if let Some(degc) = result.pulse.element_degc {
-        let (pulse, lasts) = (ampere(op.pulse_current_a), second(op.pulse_duration_s));
-        steps.push(Step::new(
-            "Temperature after the pulse",
-            "T_p",
-            "τ dx/dt = A x² + B x + C from the steady state, τ = Rth Cth",
-            format!("{pulse} for {lasts}, τ = {}", second(result.pulse.time_constant_s)),
-            celsius(degc),
-            "Bernoulli equation in closed form, checked against an ODE solver",
-        ));
+        steps.push(after_pulse(input, result, degc));
     }
     let r = ohm(shunt.resistance_ohm);
-    let (emf, ends) = (say(shunt.emf_v_per_k, Unit::VoltPerKelvin), kelvin(shunt.end_temperature_difference_k));
-    let (label, numbers) = ("False current of the thermal EMF", format!("{emf} · {ends} / {r}"));
-    steps.push(Step::new(label, "I_emf", "S ΔTe / R0", numbers, ampere(result.emf.current_a), "Seebeck effect"));
+    let (emf, ends) =
+        (Quantity::new(shunt.emf_v_per_k, Unit::VoltPerKelvin), kelvin(shunt.end_temperature_difference_k));
+    let (label, current) = ("False current of the thermal EMF", ampere(result.emf.current_a));
+    let thermal =
+        Step::worked(label, "I_emf", "S ΔTe / R0", current, "Seebeck effect", |p| p.of(emf) * p.of(ends) / p.of(r));
+    steps.push(thermal);
     if let (Some(smallest), Some(offset), Some(allowed)) =
         (result.smallest_resistance_ohm, input.readout.offset_v, input.readout.allowed_percent)
     {
-        let least = ampere(op.smallest_current_a);
-        let (label, numbers) =
-            ("Smallest resistance for the offset", format!("{} / ({} · {least})", volt(offset), percent(allowed)));
-        steps.push(Step::new(label, "R_min", "V_os / (g I_min)", numbers, ohm(smallest), OHM));
+        let (label, smallest) = ("Smallest resistance for the offset", ohm(smallest));
+        steps.push(Step::worked(label, "R_min", "V_os / (g I_min)", smallest, OHM, |p| {
+            p.of(volt(offset)) / (p.of(percent(allowed)) * p.of(ampere(op.smallest_current_a)))
+        }));
     }
     if let Some(corner) = result.inductance.corner_hz {
         let (l, with) = (henry(shunt.inductance_henry), &result.inductance);
-        let edges = format!("{l} · 4 · {ripple} · {} / {r}", hertz(op.ripple_frequency_hz));
         let (edge, cancels) =
             ("u = L di/dt, triangle at 50 % duty", "pole-zero cancellation; common practice, no source");
         let (spike, low_pass) = ("Spike of the ripple's edges", "Time constant of the matching low-pass");
-        let (numbers, source) = (format!("{r} / (2π · {l})"), "first-order R-L");
         steps.extend([
-            Step::new("Inductive corner", "f_c", "R0 / (2π L)", numbers, hertz(corner), source),
-            Step::new(spike, "I_spike", "L · 4 Î f / R0", edges, ampere(with.ripple_spike_a), edge),
-            Step::new(low_pass, "R_f C_f", "L / R0", format!("{l} / {r}"), second(with.time_constant_s), cancels),
+            Step::worked("Inductive corner", "f_c", "R0 / (2π L)", hertz(corner), "first-order R-L", |p| {
+                p.of(r) / (n(2) * Term::pi() * p.of(l))
+            }),
+            Step::worked(spike, "I_spike", "L · 4 Î f / R0", ampere(with.ripple_spike_a), edge, |p| {
+                p.of(l) * n(4) * p.of(ripple) * p.of(hertz(op.ripple_frequency_hz)) / p.of(r)
+            }),
+            Step::worked(low_pass, "R_f C_f", "L / R0", second(with.time_constant_s), cancels, |p| p.of(l) / p.of(r)),
         ]);
     }
     steps
@@ -99,42 +95,91 @@ fn steady(input: &ShuntInput, result: &ShuntOutput) -> Option<Vec<Step>> {
     let (rise, element) = (kelvin(result.rise_k?), celsius(result.element_degc?));
     let resistance = ohm(result.resistance_ohm?);
     let [a, b, c] = shunt.node(result.rms_current_a, op.ambient_degc).coefficients();
-    let balance = "energy balance of one node; closed form of the quadratic";
+    let closed = "energy balance of one node; closed form of the quadratic";
     let root = "2 C / (−B + √(B² − 4 A C)); g = Rth I_rms² R0, d = Ta − Tref, A = g b, B = g (a + 2 b d) − 1, C = g (1 + a d + b d²)";
     let distance = kelvin(element.value - shunt.reference_degc);
     let (slope, quadratic) =
         (ppm_per_kelvin(result.effective_tcr_ppm_per_k), ppm_per_square_kelvin(shunt.tcr_quadratic_ppm_per_k2));
-    let (moved, definition) =
-        (format!("{slope} · {distance} + {quadratic} · ({distance})²"), "definition of the coefficients");
+    let definition = "definition of the coefficients";
     let (change, formula) = (ppm(result.change_ppm?), "a ΔT + b ΔT²");
-    let joule = format!("({})² · {resistance}", ampere(result.rms_current_a));
-    let (sum, node) = (format!("{} + {rise}", celsius(op.ambient_degc)), "energy balance of one node");
-    let (drop, signal) = (format!("{} · {resistance}", ampere(op.current_a)), volt(op.current_a * resistance.value));
+    let (node, current) = ("energy balance of one node", ampere(op.current_a));
+    let signal = volt(op.current_a * resistance.value);
     Some(vec![
-        Step::new("Rise above ambient, coupled with R(T)", "x", root, balance_words(a, b, c), rise, balance),
-        Step::new("Change of the resistance", "ΔR/R0", formula, moved, change, definition),
-        Step::new("Steady power", "P", "I_rms² R(T)", joule, watt(result.power_w?), "Joule's law"),
-        Step::new("Element temperature", "T", "Ta + x", sum, element, node),
-        Step::new("Signal", "V", "I R(T)", drop, signal, OHM),
+        Step::worked("Rise above ambient, coupled with R(T)", "x", root, rise, closed, balance(a, b, c)),
+        Step::worked("Change of the resistance", "ΔR/R0", formula, change, definition, |p| {
+            let distance = p.of(distance);
+            p.of(slope) * distance.clone() + p.of(quadratic) * distance.squared()
+        }),
+        Step::worked("Steady power", "P", "I_rms² R(T)", watt(result.power_w?), "Joule's law", |p| {
+            p.of(ampere(result.rms_current_a)).squared() * p.of(resistance)
+        }),
+        Step::worked("Element temperature", "T", "Ta + x", element, node, |p| {
+            p.of(celsius(op.ambient_degc)) + p.of(rise)
+        }),
+        Step::worked("Signal", "V", "I R(T)", signal, OHM, |p| p.of(current) * p.of(resistance)),
     ])
 }
 
-/// The rise that is allowed, put into the formula of the largest current.
-fn largest_words(shunt: &Shunt, ambient_degc: f64, result: &ShuntOutput) -> String {
-    let by = result.largest_current_limited_by.label();
-    let just_below = |sign| shunt.highest(sign).at(result.largest_current_a * (1.0 - 1e-9), ambient_degc);
-    let hotter = [1.0, -1.0].into_iter().filter_map(just_below).max_by(|a, b| a.rise_k.total_cmp(&b.rise_k));
-    let Some(state) = hotter else {
-        return format!("set by {by}");
-    };
-    let (rise, r_th) = (kelvin(state.rise_k), kelvin_per_watt(shunt.thermal_resistance_k_per_w));
-    format!("√({rise} / ({r_th} · {})), set by {by}", ohm(state.resistance_ohm))
+/// The temperature after the pulse, about the steady state of the pulse's current where there is one.
+fn after_pulse(input: &ShuntInput, result: &ShuntOutput, degc: f64) -> Step {
+    let (shunt, op) = (&input.shunt, &input.operating);
+    let node = shunt.node(op.pulse_current_a, op.ambient_degc);
+    let (ambient, label, source) = (
+        celsius(op.ambient_degc),
+        "Temperature after the pulse",
+        "Bernoulli equation in closed form, checked against an ODE solver",
+    );
+    let before = result.rise_k.unwrap_or(0.0);
+    match node.steady_rise_k() {
+        Some(last) => {
+            let [quadratic, linear, _] = node.coefficients();
+            let slope = 2.0 * quadratic * last + linear;
+            let formula = "Ta + x_∞ + y E/(1 − A y (E − 1)/S), y = x_0 − x_∞, E = e^(S t/τ), S = 2 A x_∞ + B of the pulse's current";
+            Step::worked(label, "T_p", formula, celsius(degc), source, |p| {
+                let (last, slope) = (p.of(kelvin(last)), p.of(one(slope)));
+                let distance = p.of(kelvin(before)) - last.clone();
+                let grown = (slope.clone() * p.of(second(op.pulse_duration_s))
+                    / p.of(second(result.pulse.time_constant_s)))
+                .exp();
+                let bend = p.of(one(quadratic)) * distance.clone() * (grown.clone() - n(1)) / slope;
+                p.of(ambient) + last + distance * grown / (n(1) - bend)
+            })
+        }
+        None => {
+            let formula = "Ta + x, τ dx/dt = A x² + B x + C from the steady state, τ = Rth Cth";
+            Step::worked(label, "T_p", formula, celsius(degc), source, |p| {
+                p.of(ambient) + p.of(kelvin(degc - ambient.value))
+            })
+        }
+    }
+}
+
+/// The largest current, with the rise that is allowed; none where nothing flows.
+fn largest(input: &ShuntInput, result: &ShuntOutput) -> Option<Step> {
+    let shunt = &input.shunt;
+    let just_below =
+        |sign| shunt.highest(sign).at(result.largest_current_a * (1.0 - 1e-9), input.operating.ambient_degc);
+    let state = [1.0, -1.0].into_iter().filter_map(just_below).max_by(|a, b| a.rise_k.total_cmp(&b.rise_k))?;
+    Some(Step::worked(
+        "Largest continuous current",
+        "I_max",
+        "√(x_max / (Rth R(Ta + x_max))) of the part that is heated most, x_max the smallest of Rth P_d, Tmax − Ta and, with b > 0, √((1 + a d + b d²)/b)",
+        ampere(result.largest_current_a),
+        &format!("the same balance, solved for the current; set by {}", result.largest_current_limited_by.label()),
+        |p| {
+            let heat = p.of(kelvin_per_watt(shunt.thermal_resistance_k_per_w)) * p.of(ohm(state.resistance_ohm));
+            (p.of(kelvin(state.rise_k)) / heat).sqrt()
+        },
+    ))
 }
 
 /// The root of the heat balance with its coefficients put in.
-pub fn balance_words(a: f64, b: f64, c: f64) -> String {
-    let six = |value: f64| Quantity::new(value, Unit::One).significant(7).number;
-    format!("2 · {} / ({} + √(({})² − 4 · ({}) · {}))", six(c), six(-b), six(b), six(a), six(c))
+pub fn balance(a: f64, b: f64, c: f64) -> impl Fn(&Put) -> Term {
+    move |p| {
+        let (linear, constant) = (p.of(one(b)), p.of(one(c)));
+        let root = (linear.squared() - n(4) * p.of(one(a)) * constant.clone()).sqrt();
+        n(2) * constant / (p.of(one(-b)) + root)
+    }
 }
 
 pub(super) fn cautions(result: &ShuntOutput) -> Vec<String> {

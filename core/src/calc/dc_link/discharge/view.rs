@@ -6,6 +6,7 @@ use crate::judge::{Ledger, Verdict};
 use crate::quantity::{Unit, ampere, farad, joule, ohm, percent, second, volt, watt};
 use crate::report::caution::TOUCH_SAFE_V;
 use crate::report::kit::{Series, Values, capital};
+use crate::report::worked::{Put, Term, n};
 use crate::report::{Axis, Block, Chart, Figure, Step, Stroke, Table, View};
 
 pub(super) fn view(input: &DischargeInput, result: &DischargeOutput, judged: &Ledger) -> View {
@@ -124,26 +125,58 @@ pub(super) fn cautions(input: &DischargeInput, result: &DischargeOutput) -> Vec<
 pub(super) fn working(input: &DischargeInput, result: &DischargeOutput) -> Vec<Step> {
     let source = "C dv/dt = −v/R − I − P/v, integrated";
     let (v0, v1, c) = (volt(input.start_v), volt(input.safe_v), farad(input.largest_farad()));
-    let (stored, numbers) = (joule(result.stored_j), format!("½ · {c} · ({v0})²"));
-    let mut steps = vec![Step::new("Energy of the link", "E", "½ C V0²", numbers, stored, "energy of a capacitor")];
+    let (stored, label, energy) = (joule(result.stored_j), "Energy of the link", "energy of a capacitor");
+    let mut steps =
+        vec![Step::worked(label, "E", "½ C V0²", stored, energy, |p| Term::half() * p.of(c) * p.of(v0).squared())];
     for (name, path, way) in [
         ("Active discharge", input.active_slowest(), &result.active),
         ("Passive discharge", input.passive_slowest(), &result.passive),
     ] {
         let (Some(path), Some(time)) = (path, way.as_ref().and_then(|way| way.time_s)) else { continue };
-        if input.is_fed() {
-            let (formula, numbers) = ("∫ dt with what feeds it", format!("C = {c}, from {v0} to {v1}"));
-            steps.push(Step::new(name, "t", formula, numbers, second(time), source));
-            continue;
-        }
-        let (formula, numbers) = match path.ohm {
-            Some(r) => ("R C ln(V0/Vs)", format!("{} · {c} · ln({v0}/{v1})", ohm(r))),
-            None if path.watt > 0.0 => {
-                ("C (V0² − Vs²)/(2 P)", format!("{c} · (({v0})² − ({v1})²)/(2 · {})", watt(path.watt)))
+        let (time, i, w) = (second(time), ampere(path.ampere), watt(path.watt));
+        let (has_i, has_w) = (path.ampere != 0.0, path.watt != 0.0);
+        let squares = |p: &Put| p.of(v0).squared() - p.of(v1).squared();
+        steps.push(match path.ohm.map(ohm) {
+            _ if time.value == 0.0 => Step::worked(name, "t", "0: it is safe from the start", time, source, |_| n(0)),
+            Some(r) if !has_i && !has_w => Step::worked(name, "t", "R C ln(V0/Vs)", time, source, |p| {
+                p.of(r) * p.of(c) * (p.of(v0) / p.of(v1)).ln()
+            }),
+            Some(r) if !has_w => Step::worked(name, "t", "R C ln((V0 + I R)/(Vs + I R))", time, source, |p| {
+                let drop = || p.of(i) * p.of(r);
+                p.of(r) * p.of(c) * ((p.of(v0) + drop()) / (p.of(v1) + drop())).ln()
+            }),
+            Some(r) if !has_i => Step::worked(name, "t", "½ R C ln((V0² + P R)/(Vs² + P R))", time, source, |p| {
+                let square = || p.of(w) * p.of(r);
+                let ratio = (p.of(v0).squared() + square()) / (p.of(v1).squared() + square());
+                Term::half() * p.of(r) * p.of(c) * ratio.ln()
+            }),
+            None if !has_i => Step::worked(name, "t", "C (V0² − Vs²)/(2 P)", time, source, |p| {
+                p.of(c) * squares(p) / (n(2) * p.of(w))
+            }),
+            None if !has_w => {
+                Step::worked(name, "t", "C (V0 − Vs)/I", time, source, |p| p.of(c) * (p.of(v0) - p.of(v1)) / p.of(i))
             }
-            None => ("C (V0 − Vs)/I", format!("{c} · ({v0} − {v1})/{}", ampere(path.ampere))),
-        };
-        steps.push(Step::new(name, "t", formula, numbers, second(time), source));
+            None => {
+                let formula = "(C/I) ((V0 − Vs) − (P/I) ln((I V0 + P)/(I Vs + P)))";
+                Step::worked(name, "t", formula, time, source, |p| {
+                    let at = |volt| p.of(i) * p.of(volt) + p.of(w);
+                    let rest = p.of(w) / p.of(i) * (at(v0) / at(v1)).ln();
+                    p.of(c) / p.of(i) * (p.of(v0) - p.of(v1) - rest)
+                })
+            }
+            Some(r) => {
+                // What the logarithm leaves: the integral of dv/q.
+                let at = |v: f64| v * v + i.value * r.value * v + w.value * r.value;
+                let log = 0.5 * r.value * c.value * libm::log(at(v0.value) / at(v1.value));
+                let rest = second(log - time.value);
+                let formula =
+                    "½ R C ln(q(V0)/q(Vs)) − ½ I R² C ∫ dv/q, q(v) = v² + I R v + P R, the integral in closed form";
+                Step::worked(name, "t", formula, time, source, |p| {
+                    let at = |volt| p.of(volt).squared() + p.of(i) * p.of(r) * p.of(volt) + p.of(w) * p.of(r);
+                    Term::half() * p.of(r) * p.of(c) * (at(v0) / at(v1)).ln() - p.of(rest)
+                })
+            }
+        });
     }
     if let Some(weld) = &result.weld {
         let (e, change) = (volt(input.weld.reading_error_v.unwrap_or(0.0)), volt(input.weld.pack_change_v));
@@ -153,14 +186,18 @@ pub(super) fn working(input: &DischargeInput, result: &DischargeOutput) -> Vec<S
         };
         let (g, drop, added) = (percent(gain), volt(weld.drop_v), "limits added: worst case");
         let [welded, opened] = [weld.welded_v, weld.opened_v].map(volt);
-        let numbers = format!("{change} · (1 + {g}) + 2 · {e}");
-        steps.push(Step::new("A welded link shows at most", "L_w", "dVp (1 + g) + 2 e", numbers, welded, added));
-        let numbers = format!("{drop} · (1 − {g}) − 2 · {e}");
-        steps.push(Step::new("An opened link shows at least", "L_o", "D (1 − g) − 2 e", numbers, opened, added));
-        let level = weld.level_v.map(volt);
-        let numbers = format!("({welded} + {opened})/2");
-        let step = |level| Step::new("Level of the weld test", "L", "(L_w + L_o)/2", numbers, level, "half way");
-        steps.extend(level.map(step));
+        let formula = "dVp (1 + g) + 2 e";
+        steps.push(Step::worked("A welded link shows at most", "L_w", formula, welded, added, |p| {
+            p.of(change) * (n(1) + p.of(g)) + n(2) * p.of(e)
+        }));
+        steps.push(Step::worked("An opened link shows at least", "L_o", "D (1 − g) − 2 e", opened, added, |p| {
+            p.of(drop) * (n(1) - p.of(g)) - n(2) * p.of(e)
+        }));
+        steps.extend(weld.level_v.map(volt).map(|level| {
+            Step::worked("Level of the weld test", "L", "(L_w + L_o)/2", level, "half way", |p| {
+                (p.of(welded) + p.of(opened)) / n(2)
+            })
+        }));
     }
     steps
 }

@@ -2,61 +2,82 @@
 
 use super::course::Draw;
 use super::input::PrechargeInput;
-use super::output::PrechargeOutput;
+use super::output::{PrechargeCourse, PrechargeOutput};
 use crate::quantity::{Quantity, ampere, ampere_squared_second, farad, henry, joule, ohm, percent, second, volt, watt};
 use crate::report::Step;
+use crate::report::worked::{Put, Term, n};
 
-/// A voltage with enough digits for a difference of two near ones.
-fn fine(v: f64) -> String {
-    volt(v).brief(8).to_string()
-}
-
-/// A step that rests on Kirchhoff's laws.
-fn step(label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity) -> Step {
-    Step::new(label, symbol, formula, numbers, value, "Kirchhoff's laws")
-}
+const LAWS: &str = "Kirchhoff's laws";
 
 pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
     let (charge, difference) = (&result.charge, &result.difference);
-    let (v, v0, target) = (fine(input.pack_v), fine(input.start_v), fine(charge.target_v));
+    let (v, v0, target) = (volt(input.pack_v), volt(input.start_v), volt(charge.target_v));
     let (r, c) = (ohm(input.resistance_ohm), farad(input.capacitance_farad));
-    let (rule, share) = match input.closing_difference_v {
-        Some(difference) => ("V − dVc", format!("{v} − {}", volt(difference))),
-        None => ("x V", format!("{} · {v}", percent(input.target_percent))),
-    };
-    let tau = ("R C", format!("{r} · {c}"), second(result.time_constant_s));
-    let unloaded = format!("{r} · {c} · ln(({v} − {v0})/({v} − {target}))");
-    let balance = ("½ C (V − V0)²", format!("½ · {c} · ({v} − {v0})²"), joule(charge.unloaded_energy_j));
+    let rule = if input.closing_difference_v.is_some() { "V − dVc" } else { "x V" };
     let mut steps = vec![
-        Step::new("Time constant", "τ", tau.0, tau.1, tau.2, "definition"),
-        Step::new("Link voltage at the target", "V_t", rule, share, volt(charge.target_v), "definition"),
-        step("Time without load", "t_0", "R C ln((V − V0)/(V − V_t))", unloaded, second(charge.unloaded_s)),
-        step("Peak current", "I_p", "(V − V0)/R", format!("({v} − {v0})/{r}"), ampere(charge.peak_a)),
-        Step::new("Energy in the resistor without load", "E_0", balance.0, balance.1, balance.2, "energy balance"),
+        Step::worked("Time constant", "τ", "R C", second(result.time_constant_s), "definition", |p| p.of(r) * p.of(c)),
+        Step::worked("Link voltage at the target", "V_t", rule, target, "definition", |p| {
+            match input.closing_difference_v {
+                Some(difference) => p.of(v) - p.of(volt(difference)),
+                None => p.of(percent(input.target_percent)) * p.of(v),
+            }
+        }),
+        if charge.unloaded_s == 0.0 {
+            Step::worked("Time without load", "t_0", "0: it is there from the start", second(0.0), LAWS, |_| n(0))
+        } else {
+            let (formula, time) = ("R C ln((V − V0)/(V − V_t))", second(charge.unloaded_s));
+            Step::worked("Time without load", "t_0", formula, time, LAWS, |p| {
+                p.of(r) * p.of(c) * ((p.of(v) - p.of(v0)) / (p.of(v) - p.of(target))).ln()
+            })
+        },
+        Step::worked("Peak current", "I_p", "|V − V0|/R", ampere(charge.peak_a), LAWS, |p| {
+            (p.of(v) - p.of(v0)).abs() / p.of(r)
+        }),
+        Step::worked(
+            "Energy in the resistor without load",
+            "E_0",
+            "½ C (V − V0)²",
+            joule(charge.unloaded_energy_j),
+            "energy balance",
+            |p| Term::half() * p.of(c) * (p.of(v) - p.of(v0)).squared(),
+        ),
     ];
     steps.extend(load(input, result));
     steps.extend(heaviest(input, result));
-    steps.extend(time(input, result));
-    let least = ohm(input.resistances()[0]);
-    let short = (format!("({v})² · {}/{least}", second(input.max_time_s)), joule(result.short.energy_j));
-    let mean = format!("{}/{}", joule(result.attempt.energy_j), second(input.resistor.repeat_s));
+    if input.circuit().draw != Draw::Nothing {
+        steps.extend(time("Time with the load", input, &result.charge, [v, r]));
+    }
     let errors = input.errors_v().map(|error| volt(error.unwrap_or(0.0)));
-    let (certain, certain_numbers) = certain(input, result, errors);
-    let (perhaps, perhaps_numbers) = perhaps(input, errors);
     let added = "limits added: worst case";
-    steps.extend([
-        Step::new(
-            "Link voltage that closes for certain, where it is slowest",
-            "V_c",
-            certain,
-            certain_numbers,
-            volt(result.slowest.charge.target_v),
-            added,
-        ),
-        Step::new("Energy of a shorted link", "E_s", "V² t_max/R", short.0, short.1, "Ohm's law"),
-        Step::new("Mean power of a series", "P_m", "E/T_rep", mean, watt(result.repeated.series_w), "definition"),
-        Step::new("Largest true difference", "dV", perhaps, perhaps_numbers, volt(difference.high_v), added),
-    ]);
+    let (rule, numbers) = certain(input, result, errors);
+    let closes = volt(result.slowest.charge.target_v);
+    steps.push(Step::worked(
+        "Link voltage that closes for certain, where it is slowest",
+        "V_c",
+        rule,
+        closes,
+        added,
+        numbers,
+    ));
+    let place = &result.slowest;
+    let at = [volt(place.pack_v), ohm(place.resistance_ohm)];
+    steps.extend(time("Time to the certain closing, where it is slowest", input, &place.charge, at));
+    let least = ohm(input.resistances()[0]);
+    steps.push(Step::worked(
+        "Energy of a shorted link",
+        "E_s",
+        "V² t_max/R",
+        joule(result.short.energy_j),
+        "Ohm's law",
+        |p| p.of(v).squared() * p.of(second(input.max_time_s)) / p.of(least),
+    ));
+    let (energy, repeat) = (joule(result.attempt.energy_j), second(input.resistor.repeat_s));
+    let mean = watt(result.repeated.series_w);
+    steps.push(Step::worked("Mean power of a series", "P_m", "E/T_rep", mean, "definition", |p| {
+        p.of(energy) / p.of(repeat)
+    }));
+    let (rule, numbers) = perhaps(input, errors);
+    steps.push(Step::worked("Largest true difference", "dV", rule, volt(difference.high_v), added, numbers));
     steps.extend(inrush(input, result));
     steps
 }
@@ -64,37 +85,50 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
 /// Where the load lets the link settle, and what it may take.
 fn load(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
     let (charge, limits) = (&result.charge, &result.limits);
-    let (v, target, r) = (fine(input.pack_v), fine(charge.target_v), ohm(input.resistance_ohm));
+    let (v, target, r) = (volt(input.pack_v), volt(charge.target_v), ohm(input.resistance_ohm));
     match input.circuit().draw {
         Draw::Nothing => Vec::new(),
         Draw::Resistance(load) => {
-            let (rl, least) = (ohm(load), ohm(limits.smallest_load_ohm.unwrap_or(f64::INFINITY)));
-            let settles = format!("{v} · {rl}/({r} + {rl})");
-            let smallest = format!("{r} · {target}/({v} − {target})");
-            vec![
-                step("Settles at", "Vf", "V RL/(R + RL)", settles, volt(charge.settle_v)),
-                step("Smallest resistance for the target", "RL", "R V_t/(V − V_t)", smallest, least),
-            ]
+            let load = ohm(load);
+            let mut steps = vec![Step::worked("Settles at", "Vf", "V RL/(R + RL)", volt(charge.settle_v), LAWS, |p| {
+                p.of(v) * p.of(load) / (p.of(r) + p.of(load))
+            })];
+            steps.extend(limits.smallest_load_ohm.map(|least| {
+                let (label, formula) = ("Smallest resistance for the target", "R V_t/(V − V_t)");
+                Step::worked(label, "RL", formula, ohm(least), LAWS, |p| {
+                    p.of(r) * p.of(target) / (p.of(v) - p.of(target))
+                })
+            }));
+            steps
         }
         Draw::Current(load) => {
-            let settles = volt(input.pack_v - load * input.resistance_ohm);
-            let (largest, most) = (format!("({v} − {target})/{r}"), ampere(limits.largest_current_a));
+            let (settles, most) = (volt(input.pack_v - load * input.resistance_ohm), ampere(limits.largest_current_a));
             vec![
-                step("Would settle at", "Vf", "V − I R", format!("{v} − {} · {r}", ampere(load)), settles),
-                step("Largest current for the target", "I", "(V − V_t)/R", largest, most),
+                Step::worked("Would settle at", "Vf", "V − I R", settles, LAWS, |p| {
+                    p.of(v) - p.of(ampere(load)) * p.of(r)
+                }),
+                Step::worked("Largest current for the target", "I", "(V − V_t)/R", most, LAWS, |p| {
+                    (p.of(v) - p.of(target)) / p.of(r)
+                }),
             ]
         }
         Draw::Power(load) => {
             let (formula, most) = ("least of V_t (V − V_t)/R and Ve (V − Ve)/R", watt(limits.largest_power_w));
-            let largest = format!("{target} · ({v} − {target})/{r} and the same at {}", volt(input.load.enable_v));
-            let (collapse, none_above) = (format!("({v})²/(4 · {r})"), watt(limits.collapse_power_w));
             let mut steps = vec![
-                step("No equilibrium above", "P_c", "V²/(4 R)", collapse, none_above),
-                step("Largest power for the target", "P", formula, largest, most),
+                Step::worked("No equilibrium above", "P_c", "V²/(4 R)", watt(limits.collapse_power_w), LAWS, |p| {
+                    p.of(v).squared() / (n(4) * p.of(r))
+                }),
+                Step::worked("Largest power for the target", "P", formula, most, LAWS, |p| {
+                    let at = |voltage| p.of(voltage) * (p.of(v) - p.of(voltage)) / p.of(r);
+                    Term::least(&[at(target), at(volt(input.load.enable_v))])
+                }),
             ];
             steps.extend(limits.upper_v.map(|upper| {
-                let numbers = format!("({v} + √(({v})² − 4 · {r} · {}))/2", watt(load));
-                step("Upper equilibrium", "v₊", "(V + √(V² − 4 R P))/2", numbers, volt(upper))
+                let formula = "(V + √(V² − 4 R P))/2";
+                Step::worked("Upper equilibrium", "v₊", formula, volt(upper), LAWS, |p| {
+                    let root = (p.of(v).squared() - n(4) * p.of(r) * p.of(watt(load))).sqrt();
+                    (p.of(v) + root) / n(2)
+                })
             }));
             steps
         }
@@ -104,65 +138,81 @@ fn load(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
 /// What the resistor delivers where the load takes most of it.
 fn heaviest(input: &PrechargeInput, result: &PrechargeOutput) -> Option<Step> {
     let place = Some(&result.heaviest).filter(|_| input.circuit().draw != Draw::Nothing)?;
-    let numbers = format!("({} − {})/{}", fine(place.pack_v), fine(place.charge.target_v), ohm(place.resistance_ohm));
+    let (v, closes, r) = (volt(place.pack_v), volt(place.charge.target_v), ohm(place.resistance_ohm));
     let delivers = ampere(input.circuit_at(place.pack_v, place.resistance_ohm).charge_a(place.charge.target_v));
-    Some(step("Delivered at the certain closing, where it is tightest", "I_low", "(V − V_c)/R", numbers, delivers))
+    let label = "Delivered at the certain closing, where it is tightest";
+    Some(Step::worked(label, "I_low", "(V − V_c)/R", delivers, LAWS, |p| (p.of(v) - p.of(closes)) / p.of(r)))
 }
 
-fn certain(input: &PrechargeInput, result: &PrechargeOutput, [link, pack]: [Quantity; 2]) -> (&'static str, String) {
+/// What a sum is made of, with its numbers.
+type Sum = (&'static str, Box<dyn Fn(&Put) -> Term>);
+
+fn certain(input: &PrechargeInput, result: &PrechargeOutput, [link, pack]: [Quantity; 2]) -> Sum {
     let place = &result.slowest;
     let (_, falls) = input.closing().goal(place.pack_v, input.start_v);
-    let (v, x) = (fine(place.pack_v), percent(input.target_percent));
+    let (v, x) = (volt(place.pack_v), percent(input.target_percent));
     match (input.closing_difference_v.map(volt), falls) {
-        (Some(d), false) => ("V + e2 − dVc + e1", format!("{v} + {pack} − {d} + {link}")),
-        (Some(d), true) => ("V − e2 + dVc − e1", format!("{v} − {pack} + {d} − {link}")),
-        (None, false) => ("x (V + e2) + e1", format!("{x} · ({v} + {pack}) + {link}")),
-        (None, true) => ("(2 − x) (V − e2) − e1", format!("(2 − {x}) · ({v} − {pack}) − {link}")),
+        (Some(d), false) => ("V + e2 − dVc + e1", Box::new(move |p| p.of(v) + p.of(pack) - p.of(d) + p.of(link))),
+        (Some(d), true) => ("V − e2 + dVc − e1", Box::new(move |p| p.of(v) - p.of(pack) + p.of(d) - p.of(link))),
+        (None, false) => ("x (V + e2) + e1", Box::new(move |p| p.of(x) * (p.of(v) + p.of(pack)) + p.of(link))),
+        (None, true) => {
+            ("(2 − x) (V − e2) − e1", Box::new(move |p| (n(2) - p.of(x)) * (p.of(v) - p.of(pack)) - p.of(link)))
+        }
     }
 }
 
-fn perhaps(input: &PrechargeInput, [link, pack]: [Quantity; 2]) -> (&'static str, String) {
-    let (v, x) = (fine(input.pack_v), percent(input.target_percent));
+fn perhaps(input: &PrechargeInput, [link, pack]: [Quantity; 2]) -> Sum {
+    let (v, x) = (volt(input.pack_v), percent(input.target_percent));
     match input.closing_difference_v.map(volt) {
-        Some(d) => ("dVc + e2 + e1", format!("{d} + {pack} + {link}")),
-        None => ("V − x (V − e2) + e1", format!("{v} − {x} · ({v} − {pack}) + {link}")),
+        Some(d) => ("dVc + e2 + e1", Box::new(move |p| p.of(d) + p.of(pack) + p.of(link))),
+        None => ("V − x (V − e2) + e1", Box::new(move |p| p.of(v) - p.of(x) * (p.of(v) - p.of(pack)) + p.of(link))),
     }
 }
 
-/// The time with the load.
-fn time(input: &PrechargeInput, result: &PrechargeOutput) -> Option<Step> {
-    let charge = &result.charge;
-    let time = charge.time_s?;
-    let (formula, numbers) = match input.circuit().draw {
-        Draw::Nothing => return None,
+/// The time to a target, with the load, from a pack voltage over a resistance.
+fn time(label: &str, input: &PrechargeInput, charge: &PrechargeCourse, [v, r]: [Quantity; 2]) -> Option<Step> {
+    let time = second(charge.time_s?);
+    let (c, v0, target) = (farad(input.capacitance_farad), volt(input.start_v), volt(charge.target_v));
+    if time.value == 0.0 {
+        return Some(Step::worked(label, "t", "0: it is there from the start", time, LAWS, |_| n(0)));
+    }
+    Some(match input.circuit().draw {
+        Draw::Nothing => Step::worked(label, "t", "R C ln((V − V0)/(V − V_t))", time, LAWS, |p| {
+            p.of(r) * p.of(c) * ((p.of(v) - p.of(v0)) / (p.of(v) - p.of(target))).ln()
+        }),
         Draw::Resistance(load) => {
-            let (r, rl, c) = (ohm(input.resistance_ohm), ohm(load), farad(input.capacitance_farad));
-            let (vf, v0, target) = (fine(charge.settle_v), fine(input.start_v), fine(charge.target_v));
-            let numbers = format!("{c} · ({r} ∥ {rl}) · ln(({vf} − {v0})/({vf} − {target}))");
-            ("C (R ∥ RL) ln((Vf − V0)/(Vf − V_t))", numbers)
+            let (rl, vf) = (ohm(load), volt(charge.settle_v));
+            Step::worked(label, "t", "C (R ∥ RL) ln((Vf − V0)/(Vf − V_t))", time, LAWS, |p| {
+                p.of(c) * p.of(r).parallel(&p.of(rl)) * ((p.of(vf) - p.of(v0)) / (p.of(vf) - p.of(target))).ln()
+            })
         }
         Draw::Current(_) | Draw::Power(_) => {
-            let asleep = charge.asleep_s.unwrap_or(0.0);
-            ("t until the load wakes + t with it", format!("{} + {}", second(asleep), second(time - asleep)))
+            let asleep = second(charge.asleep_s.unwrap_or(0.0));
+            let awake = second(time.value - asleep.value);
+            let formula = "t until the load wakes + t with it";
+            Step::worked(label, "t", formula, time, LAWS, |p| p.of(asleep) + p.of(awake))
         }
-    };
-    Some(step("Time with the load", "t", formula, numbers, second(time)))
+    })
 }
 
 fn inrush(input: &PrechargeInput, result: &PrechargeOutput) -> [Step; 2] {
     let (path, inrush) = (&input.path, &result.inrush);
     let (dv, c) = (volt(result.difference.largest_v), farad(input.capacitance_farad));
     let (r, l) = (ohm(path.resistance_ohm), henry(path.inductance_henry));
-    let (formula, numbers) = if path.inductance_henry > 0.0 {
-        let at = second(inrush.peak_s);
-        ("dV √(C/L) e^(−R t_p/(2 L))", format!("{dv} · √({c}/{l}) · e^(−{r} · {at}/(2 · {l}))"))
-    } else {
-        ("dV/R", format!("{dv}/{r}"))
-    };
     let (source, peak) = ("series resonant circuit, standard result", ampere(inrush.peak_a));
-    let (squared, a2s) = (format!("{c} · ({dv})²/(2 · {r})"), ampere_squared_second(inrush.a2s));
+    let a2s = ampere_squared_second(inrush.a2s);
     [
-        Step::new("Peak of the inrush", "i_p", formula, numbers, peak, source),
-        Step::new("I²t of the inrush", "I²t", "C dV²/(2 R)", squared, a2s, "energy balance"),
+        if path.inductance_henry > 0.0 {
+            let formula = "dV √(C/L) e^(−R t_p/(2 L))";
+            Step::worked("Peak of the inrush", "i_p", formula, peak, source, |p| {
+                let decay = (-(p.of(r) * p.of(second(inrush.peak_s)) / (n(2) * p.of(l)))).exp();
+                p.of(dv) * (p.of(c) / p.of(l)).sqrt() * decay
+            })
+        } else {
+            Step::worked("Peak of the inrush", "i_p", "dV/R", peak, source, |p| p.of(dv) / p.of(r))
+        },
+        Step::worked("I²t of the inrush", "I²t", "C dV²/(2 R)", a2s, "energy balance", |p| {
+            p.of(c) * p.of(dv).squared() / (n(2) * p.of(r))
+        }),
     ]
 }

@@ -39,7 +39,7 @@ fn weights(input: &FreeInput) -> Vec<f64> {
 }
 
 /// An output as a sum of products, whatever its form.
-fn terms(input: &FreeInput, output: u32) -> SumOfProducts {
+pub(super) fn terms(input: &FreeInput, output: u32) -> SumOfProducts {
     let terms = match input.form {
         Form::Sum => {
             let term = |(place, scale)| Term { scale, factors: vec![(place, 1.0)] };

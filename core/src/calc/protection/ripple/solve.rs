@@ -50,9 +50,21 @@ pub(super) fn detail(input: &RippleInput, solved: RippleSolved) -> RippleOutput 
 
 /// The largest value over the range of the rising part.
 fn largest(input: &RippleInput, of: impl Fn(&Ripple) -> f64) -> f64 {
+    of(&input.ripple_at(rise_of_largest(input, &of)))
+}
+
+/// The rising part at which a value is largest.
+fn rise_of_largest(input: &RippleInput, of: impl Fn(&Ripple) -> f64) -> f64 {
     let (low, high) = input.duties();
-    let value = |rise: f64| of(&input.ripple_at(rise));
-    value(where_largest(low, high, &[], value))
+    where_largest(low, high, &[], |rise| of(&input.ripple_at(rise)))
+}
+
+/// The rising part at which a comparator sees most.
+pub(super) fn worst_rise(input: &RippleInput, threshold_a: f64, filter_s: f64) -> f64 {
+    rise_of_largest(input, |ripple| {
+        let (low, high) = ripple.behind(filter_s).range_a();
+        if threshold_a < 0.0 { -low } else { high }
+    })
 }
 
 fn sense(input: &RippleInput, ripple: &Ripple) -> RippleSense {

@@ -4,6 +4,7 @@ use super::{RippleInput, RippleOutput, RippleSampling, RippleShape};
 use crate::judge::{Ledger, Verdict};
 use crate::quantity::{Quantity, Unit, ampere, henry, hertz, ohm, one, percent, second, watt};
 use crate::report::kit::{Columns, Series};
+use crate::report::worked::{Term, n};
 use crate::report::{Axis, Block, Chart, Figure, Step, Stroke, Table, View};
 
 pub(super) fn view(input: &RippleInput, result: &RippleOutput, judged: &Ledger) -> View {
@@ -174,50 +175,97 @@ pub(super) fn working(input: &RippleInput, result: &RippleOutput) -> Vec<Step> {
     let (rms, spike) = (ampere(sense.rms_a), ampere(sense.spike_rise_a));
     let (matched, rise) = (second(sense.matched_filter_s), Quantity::new(sense.rise_a_per_s, Unit::AmperePerSecond));
     let triangle = input.shape == RippleShape::Triangle;
-    let (share, rise_formula, rise_numbers) = if triangle {
-        ("12", "Ipp f/D", format!("{pp} · {f}/{}", percent(input.duty_percent)))
-    } else {
-        ("8", "π Ipp f", format!("π · {pp} · {f}"))
-    };
-    let mut steps = Vec::new();
-    let mut step = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity, source: &str| {
-        steps.push(Step::new(label, symbol, formula, numbers, value, source));
-    };
-    let (formula, numbers) = (format!("√(I² + Ipp²/{share})"), format!("√(({mean})² + ({pp})²/{share})"));
-    step("Root-mean-square current", "I_rms", &formula, numbers, rms, "mean square of the wave");
-    step("Loss in the shunt", "P", "R I_rms²", format!("{r} · ({rms})²"), watt(sense.loss_w), "Joule's law");
-    step("Steepest rise", "di/dt", rise_formula, rise_numbers, rise, "derivative of the wave");
-    step("Ripple spike while rising", "I_L", "(L/R) di/dt", format!("{l}/{r} · {rise}"), spike, "Faraday's law");
-    step("Matched filter", "τ_m", "L/R", format!("{l}/{r}"), matched, SYSTEM);
-    if let Some(corner) = sense.corner_hz {
-        step("Corner of the shunt", "f_L", "R/(2π L)", format!("{r}/(2π · {l})"), hertz(corner), SYSTEM);
-    }
-    for (trip, given) in result.trips.iter().zip(&input.trips) {
-        let numbers = if given.filter_s == 0.0 && triangle && trip.threshold_a >= 0.0 {
-            format!("{mean} + {pp}/2 + {spike} at the end of the rise")
+    let (share, formula) = if triangle { (12, "√(I² + Ipp²/12)") } else { (8, "√(I² + Ipp²/8)") };
+    let duty = percent(input.duty_percent);
+    let mut steps = vec![
+        Step::worked("Root-mean-square current", "I_rms", formula, rms, "mean square of the wave", |p| {
+            (p.of(mean).squared() + p.of(pp).squared() / n(share)).sqrt()
+        }),
+        Step::worked("Loss in the shunt", "P", "R I_rms²", watt(sense.loss_w), "Joule's law", |p| {
+            p.of(r) * p.of(rms).squared()
+        }),
+        if triangle {
+            Step::worked("Steepest rise", "di/dt", "Ipp f/D", rise, "derivative of the wave", |p| {
+                p.of(pp) * p.of(f) / p.of(duty)
+            })
         } else {
-            format!("u = i + {matched} · di/dt, τ = {}", second(given.filter_s))
-        };
-        let (label, formula) =
-            (format!("Peak that the comparator sees: {}", trip.name), "extreme of y, τ y' = u − y, periodic");
-        step(&label, "I_pk", formula, numbers, ampere(trip.peak_a), SYSTEM);
+            Step::worked("Steepest rise", "di/dt", "π Ipp f", rise, "derivative of the wave", |p| {
+                Term::pi() * p.of(pp) * p.of(f)
+            })
+        },
+        Step::worked("Ripple spike while rising", "I_L", "(L/R) di/dt", spike, "Faraday's law", |p| {
+            p.of(l) / p.of(r) * p.of(rise)
+        }),
+        Step::worked("Matched filter", "τ_m", "L/R", matched, SYSTEM, |p| p.of(l) / p.of(r)),
+    ];
+    steps.extend(sense.corner_hz.map(|corner| {
+        Step::worked("Corner of the shunt", "f_L", "R/(2π L)", hertz(corner), SYSTEM, |p| {
+            p.of(r) / (n(2) * Term::pi() * p.of(l))
+        })
+    }));
+    for (trip, given) in result.trips.iter().zip(&input.trips) {
+        steps.push(peak(input, &trip.name, given.threshold_a, given.filter_s, ampere(trip.peak_a)));
     }
-    let (lowest, highest) = (ampere(converter.lowest_a), ampere(converter.highest_a));
-    let (low, high) = (ampere(converter.range_low_a), ampere(converter.range_high_a));
-    let numbers = format!("y from {lowest} to {highest}, range {low} to {high}");
-    let (shift, source) = (ampere(converter.shift_a), "exact integral of the pieces");
-    step("Shift of the mean by clipping", "ΔI", "f ∫ clip(y) dt − I", numbers, shift, source);
-    let (Some(sampling), Some(rate)) = (&result.sampling, input.samples.rate_hz) else { return steps };
-    let (label, formula) = ("Gain of the averaging at the ripple", "|sin(π n f/fs)|/(n |sin(π f/fs)|)");
-    let numbers = format!("n = {}, f = {f}, fs = {}", input.samples.averages, hertz(rate));
-    step(label, "H", formula, numbers, one(sampling.gain), KERNEL);
-    let (output, beat) = (hertz(sampling.output_hz), hertz(sampling.beat_hz));
-    let (formula, numbers) = ("|f − round(f n/fs) fs/n|", format!("|{f} − round({f}/{output}) · {output}|"));
-    step("Beat of the fundamental", "f_b", formula, numbers, beat, "sampling theorem");
-    if let Some(first) = sampling.harmonics.first() {
-        let (formula, beat) = ("I_1 H, I_1 behind shunt and filter", ampere(sampling.beat_a));
-        let numbers = format!("{} · {}", ampere(first.sensed_a), one(first.gain));
-        step("Amplitude of the beat", "I_b", formula, numbers, beat, KERNEL);
-    }
+    let (after, shift) = (ampere(converter.mean_a), ampere(converter.shift_a));
+    let (label, formula) = ("Shift of the mean by clipping", "I_c − I, I_c = f ∫ clip(y) dt the mean of what is read");
     steps
+        .push(Step::worked(label, "ΔI", formula, shift, "exact integral of the pieces", |p| p.of(after) - p.of(mean)));
+    let (Some(sampling), Some(rate)) = (&result.sampling, input.samples.rate_hz) else { return steps };
+    let (label, count) = ("Gain of the averaging at the ripple", input.samples.averages);
+    let gain = one(sampling.gain);
+    steps.push(if sampling.gain == 1.0 {
+        Step::worked(label, "H", "1: one value, or a multiple of fs", gain, KERNEL, |_| n(1))
+    } else {
+        Step::worked(label, "H", "|sin(π n f/fs)|/(n |sin(π f/fs)|)", gain, KERNEL, |p| {
+            let wave = |times: Term| (Term::pi() * times * p.of(f) / p.of(hertz(rate))).sin().abs();
+            wave(n(count)) / (n(count) * wave(n(1)))
+        })
+    });
+    let (output, beat) = (hertz(sampling.output_hz), hertz(sampling.beat_hz));
+    let formula = "|f − round(f n/fs) fs/n|";
+    steps.push(Step::worked("Beat of the fundamental", "f_b", formula, beat, "sampling theorem", |p| {
+        let nearest = (p.of(f) / p.of(output)).round() * p.of(output);
+        (p.of(f) - nearest).abs()
+    }));
+    steps.extend(sampling.harmonics.first().map(|first| {
+        let (label, formula) = ("Amplitude of the beat", "I_1 H, I_1 behind shunt and filter");
+        Step::worked(label, "I_b", formula, ampere(sampling.beat_a), KERNEL, |p| {
+            p.of(ampere(first.sensed_a)) * p.of(one(first.gain))
+        })
+    }));
+    steps
+}
+
+/// The extreme of the signal on the side of a threshold: of the shortest or longest rise that is allowed, whichever is worse.
+fn peak(input: &RippleInput, name: &str, threshold_a: f64, filter_s: f64, peak: Quantity) -> Step {
+    const SYSTEM: &str = "first-order linear system";
+    let label = format!("Peak that the comparator sees: {name}");
+    let mean = ampere(input.mean_a);
+    let worst = input.ripple_at(super::solve::worst_rise(input, threshold_a, filter_s));
+    let seen = worst.behind(filter_s);
+    let Some((piece, time)) = seen.extreme(threshold_a < 0.0) else {
+        let formula = "I ± (Ipp/2) √(1 + (2π f L/R)²)/√(1 + (2π f τ)²)";
+        return Step::worked(&label, "I_pk", formula, peak, SYSTEM, |p| {
+            let rate = || n(2) * Term::pi() * p.of(hertz(input.frequency_hz));
+            let gain = |seconds: f64| (n(1) + (rate() * p.of(second(seconds))).squared()).sqrt();
+            let size = p.of(ampere(input.peak_to_peak_a)) / n(2) * gain(worst.shunt_s) / gain(filter_s);
+            if threshold_a < 0.0 { p.of(mean) - size } else { p.of(mean) + size }
+        });
+    };
+    let slope = Quantity::new(piece.slope, Unit::AmperePerSecond);
+    let [from, start] = [piece.input, piece.start].map(ampere);
+    let time = second(time);
+    if piece.tau == 0.0 {
+        let formula = "I + u_0 + s t on the straight piece u = u_0 + s t, without a filter";
+        return Step::worked(&label, "I_pk", formula, peak, SYSTEM, |p| {
+            p.of(mean) + p.of(from) + p.of(slope) * p.of(time)
+        });
+    }
+    let formula = "I + u_0 + s (t − τ) + (y_0 − u_0 + s τ) e^(−t/τ) at the turning point of the piece u = u_0 + s t that begins at y_0";
+    Step::worked(&label, "I_pk", formula, peak, SYSTEM, |p| {
+        let (tau, time, from, slope) = (p.of(second(piece.tau)), p.of(time), p.of(from), p.of(slope));
+        let decay = (-(time.clone() / tau.clone())).exp();
+        let away = p.of(start) - from.clone() + slope.clone() * tau.clone();
+        p.of(mean) + from + slope * (time - tau) + away * decay
+    })
 }

@@ -2,8 +2,9 @@
 
 use super::{TripCurveInput, TripCurveOutput, TripLimit, TripPoint, limits, reading};
 use crate::judge::Ledger;
-use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, in_sentence, percent, second};
+use crate::quantity::{Unit, ampere, ampere_squared_second, in_sentence, percent, second};
 use crate::report::kit::{Columns, Series};
+use crate::report::worked::{Term, n};
 use crate::report::{Axis, Block, Cell, Chart, Curve, Figure, Step, Stroke, Table, View};
 
 /// Marks of the load in the chart: the longest of the largest ones say enough.
@@ -96,27 +97,51 @@ fn limit_table(result: &TripCurveOutput, judged: &Ledger) -> Table {
 pub(super) fn working(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<Step> {
     const CLOSED: &str = "integral of a constant";
     let (error, pickup, offset) = (percent(input.error_percent), ampere(input.pickup_a), ampere(input.error_a));
-    let mut steps = Vec::new();
-    let mut step = |label: &str, symbol: &str, formula: &str, numbers: String, value: Quantity, source: &str| {
-        steps.push(Step::new(label, symbol, formula, numbers, value, source));
-    };
-    let numbers = format!("({pickup} − {offset})/(1 + {error})");
-    step("Never trips below", "I_lo", "(I_n − o)/(1 + e)", numbers, ampere(result.pickup_low_a), CLOSED);
-    let numbers = format!("({pickup} + {offset})/(1 − {error})");
-    step("Always trips above", "I_hi", "(I_n + o)/(1 − e)", numbers, ampere(result.pickup_high_a), CLOSED);
-    let (numbers, square) = (format!("(1 + {error})² − 1"), percent(result.square_error_percent));
-    step("Error of the square", "e_2", "(1 + e)² − 1", numbers, square, "algebra");
-    let (label, formula) = ("Largest sum of the load profile, reading high", "max Σ (I_m² − I_n²) Δt, never below 0");
-    let numbers = format!("over {} steps, current read as I (1 + {error}) + {offset}", input.load.len());
-    step(label, "S", formula, numbers, ampere_squared_second(result.load.peak_a2s), CLOSED);
+    let mut steps = vec![
+        Step::worked(
+            "Never trips below",
+            "I_lo",
+            "max(0, (I_n − o)/(1 + e))",
+            ampere(result.pickup_low_a),
+            CLOSED,
+            |p| Term::largest(&[n(0), (p.of(pickup) - p.of(offset)) / (n(1) + p.of(error))]),
+        ),
+        Step::worked("Always trips above", "I_hi", "(I_n + o)/(1 − e)", ampere(result.pickup_high_a), CLOSED, |p| {
+            (p.of(pickup) + p.of(offset)) / (n(1) - p.of(error))
+        }),
+        Step::worked(
+            "Error of the square",
+            "e_2",
+            "(1 + e)² − 1",
+            percent(result.square_error_percent),
+            "algebra",
+            |p| (n(1) + p.of(error)).squared() - n(1),
+        ),
+    ];
+    let (label, peak) = ("Largest sum of the load profile, reading high", ampere_squared_second(result.load.peak_a2s));
+    let last = input.load.get(result.load.step.saturating_sub(1) as usize).filter(|_| peak.value > 0.0);
+    steps.push(match last {
+        Some(load) => {
+            let read = ampere(reading(input, load.current_a, 1.0));
+            let gained = (read.value * read.value - pickup.value * pickup.value) * load.duration_s;
+            let before = ampere_squared_second(peak.value - gained);
+            let formula = "S' + (I_m² − I_n²) Δt of the step in which it is largest, S' the sum before it";
+            Step::worked(label, "S", formula, peak, CLOSED, |p| {
+                p.of(before) + (p.of(read).squared() - p.of(pickup).squared()) * p.of(second(load.duration_s))
+            })
+        }
+        None => Step::worked(label, "S", "0: no step is read above the pick-up", peak, CLOSED, |_| n(0)),
+    });
     let (trip, reaction) = (ampere_squared_second(input.trip_a2s), second(input.reaction_s));
     for point in &result.limits {
-        let Some(latest) = point.latest_s else { continue };
+        let Some(latest) = point.latest_s.map(second) else { continue };
         let label = format!("Latest trip at {}, {}", ampere(point.current_a), point.id);
         let seen = input.reads_to_a.map_or(point.current_a, |end| point.current_a.min(end));
         let read = ampere(reading(input, seen, -1.0));
-        let numbers = format!("{trip}/(({read})² − ({pickup})²) + {reaction}");
-        step(&label, "t", "K/(I_m² − I_n²) + t_r with I_m = I (1 − e) − o", numbers, second(latest), CLOSED);
+        let formula = "K/(I_m² − I_n²) + t_r with I_m = I (1 − e) − o";
+        steps.push(Step::worked(&label, "t", formula, latest, CLOSED, |p| {
+            p.of(trip) / (p.of(read).squared() - p.of(pickup).squared()) + p.of(reaction)
+        }));
     }
     steps
 }

@@ -23,6 +23,7 @@ use crate::judge::{Judged, Ledger, Verdict, Words, passes};
 use crate::physics::preferred::Series;
 use crate::quantity::{Unit, ampere, ohm, one, percent, volt};
 use crate::report::kit::{self, Columns};
+use crate::report::worked::n;
 use crate::report::{Axis, Block, Chart, Figure, Step, Stroke, Table, View};
 use crate::work::{Refused, Work};
 
@@ -231,18 +232,29 @@ fn requirements(input: &ChoiceInput, result: &ChoiceOutput, to: &mut Ledger) {
 }
 
 fn working(input: &ChoiceInput, result: &ChoiceOutput) -> Vec<Step> {
-    let (n, wanted, highest) = (input.count, one(result.target_ratio), volt(input.input_max_v));
-    let numbers = format!("{} / {highest}", volt(input.target_output_v));
-    let mut steps = vec![Step::new("Wanted ratio", "k", "Vout / Vmax", numbers, wanted, "definition")];
+    let (count, wanted, highest) = (input.count, one(result.target_ratio), volt(input.input_max_v));
+    let mut steps = vec![Step::worked("Wanted ratio", "k", "Vout / Vmax", wanted, "definition", |p| {
+        p.of(volt(input.target_output_v)) / p.of(highest)
+    })];
     if let Some(pair) = result.shown() {
         let (ru, rl, ratio) = (ohm(pair.upper_ohm), ohm(pair.lower_ohm), one(pair.ratio));
-        let (formula, numbers) = ("Rp / (n Re + Rp), Rp = Rl ∥ Rin", format!("{rl} / ({n} · {ru} + {rl})"));
-        steps.push(Step::new("Its ratio", "k'", formula, numbers, ratio, "Ohm's law"));
-        let numbers = format!("{:.9} / {:.9} − 1", pair.ratio, result.target_ratio);
-        steps.push(Step::new("Its error", "e", "k'/k − 1", numbers, percent(pair.error_percent), "definition"));
-        let (formula, numbers) = ("Vmax (1 − k')/n", format!("{highest} · (1 − {ratio}) / {n}"));
-        let element = volt(pair.element_v);
-        steps.push(Step::new("Voltage on each element", "V_i", formula, numbers, element, "Ohm's law"));
+        steps.extend([
+            Step::worked("Its ratio", "k'", "Rp / (n Re + Rp), Rp = Rl ∥ Rin", ratio, "Ohm's law", |p| {
+                let lower = || input.load_ohm.map_or_else(|| p.of(rl), |load| p.of(rl).parallel(&p.of(ohm(load))));
+                lower() / (n(count) * p.of(ru) + lower())
+            }),
+            Step::worked("Its error", "e", "k'/k − 1", percent(pair.error_percent), "definition", |p| {
+                p.of(ratio) / p.of(wanted) - n(1)
+            }),
+            Step::worked(
+                "Voltage on each element",
+                "V_i",
+                "Vmax (1 − k')/n",
+                volt(pair.element_v),
+                "Ohm's law",
+                |p| p.of(highest) * (n(1) - p.of(ratio)) / n(count),
+            ),
+        ]);
     }
     steps
 }

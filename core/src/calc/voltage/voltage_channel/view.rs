@@ -11,8 +11,9 @@ use crate::channel::corners::{BEFORE, Corners, JUDGED};
 use crate::channel::telling::{self, Line, Shown};
 use crate::judge::{Ledger, passes};
 use crate::physics::front_end::{AMPLIFIER, CONVERTER, CalibrationKind, Life};
-use crate::quantity::{Unit, celsius, ohm, one, percent, say, volt};
+use crate::quantity::{Quantity, Unit, celsius, ohm, one, percent, volt};
 use crate::report::kit::Columns;
+use crate::report::worked::Term;
 use crate::report::{Axis, Block, Budget, Cell, Chart, Figure, Lane, Step, Table, View};
 
 fn shown(point: &VoltagePoint) -> Shown<'_> {
@@ -40,63 +41,47 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
     let max = volt(input.input_max_v);
     let bend = &result.bend;
     let calibration = &input.calibration;
-    let mut steps = vec![
-        Step::new(
-            "Constant of the firmware",
-            "1/k0",
-            "(Ru + Rp)/Rp",
-            format!(
-                "({} + {1}) / {1}, {2}",
-                ohm(net.upper_ohm),
-                say(
-                    if input.following.factor_includes_load { net.lower_loaded_ohm() } else { net.lower_ohm },
-                    Unit::Ohm
-                ),
-                if input.following.factor_includes_load { "with the load" } else { "without the load" }
-            ),
-            one(result.range.factor),
-            "Ohm's law",
-        ),
-        Step::new(
-            "Range full at",
-            "V_or",
-            "min(Vfs/G, Vo+/G, Vi+) / k",
-            format!(
-                "min({0}/{3}, {1}/{3}, {2}) / {4}",
-                volt(input.converter.full_scale_v),
-                volt(input.amplifier.output_max_v),
-                volt(input.amplifier.input_max_v),
-                one(input.amplifier.gain),
-                one(net.ratio())
-            ),
-            volt(result.range.over_range_v.unwrap_or(0.0)),
-            "Ohm's law; a part without deviations",
-        ),
-        Step::new(
-            "Voltage coefficient without calibration",
-            "e_V",
-            "q V²",
-            format!("{} · ({max})²", say(bend.coefficient_ppm_per_v, Unit::PpmPerVolt)),
-            volt(bend.before_v),
-            "definition of the coefficient; closed form",
-        ),
-    ];
-    if calibration.kind == CalibrationKind::TwoPoint {
-        steps.push(Step::new(
-            "Voltage coefficient after two-point calibration",
-            "e_V2",
-            "q (V − V1)(V − V2)",
-            format!(
-                "{0} · ({max} − {1}) · ({max} − {2})",
-                say(bend.coefficient_ppm_per_v, Unit::PpmPerVolt),
-                volt(calibration.low_v),
-                volt(calibration.high_v)
-            ),
-            volt(bend.after_v),
-            "the parabola less the straight line through its two points",
-        ));
+    let (lower, formula) = if input.following.factor_includes_load {
+        (net.lower_loaded_ohm(), "(Ru + Rp)/Rp, Rp with the load")
+    } else {
+        (net.lower_ohm, "(Ru + Rl)/Rl, without the load")
+    };
+    let coefficient = Quantity::new(bend.coefficient_ppm_per_v, Unit::PpmPerVolt);
+    let constant = one(result.range.factor);
+    let mut steps = vec![Step::worked("Constant of the firmware", "1/k0", formula, constant, "Ohm's law", |p| {
+        let lower = p.of(ohm(lower));
+        (p.of(ohm(net.upper_ohm)) + lower.clone()) / lower
+    })];
+    if let Some(full) = result.range.over_range_v.map(volt) {
+        let formula = "min(Vfs/G, Vo+/G, Vi+) · 1/k0";
+        let source = "Ohm's law; a part that is as the constant takes it";
+        steps.push(Step::worked("Range full at", "V_or", formula, full, source, |p| {
+            let gain = p.of(one(input.amplifier.gain));
+            let ends = [
+                p.of(volt(input.converter.full_scale_v)) / gain.clone(),
+                p.of(volt(input.amplifier.output_max_v)) / gain,
+                p.of(volt(input.amplifier.input_max_v)),
+            ];
+            // An output that does not rise above zero is no end.
+            let ends: Vec<Term> = ends.into_iter().filter(|end| end.value() > 0.0).collect();
+            Term::least(&ends) * p.of(constant)
+        }));
     }
-    for point in &result.points {
+    let (label, source) = ("Voltage coefficient without calibration", "definition of the coefficient; closed form");
+    let before = volt(bend.before_v);
+    steps.push(Step::worked(label, "e_V", "q V²", before, source, |p| p.of(coefficient) * p.of(max).squared()));
+    if calibration.kind == CalibrationKind::TwoPoint {
+        let (label, source) = (
+            "Voltage coefficient after two-point calibration",
+            "the parabola less the straight line through its two points",
+        );
+        let (low, high) = (volt(calibration.low_v), volt(calibration.high_v));
+        steps.push(Step::worked(label, "e_V2", "q (V − V1)(V − V2)", volt(bend.after_v), source, |p| {
+            p.of(coefficient) * (p.of(max) - p.of(low)) * (p.of(max) - p.of(high))
+        }));
+    }
+    let listed = |worst: &&VoltagePoint| result.points.iter().any(|point| point.voltage_v == worst.voltage_v);
+    for point in result.points.iter().chain(result.worst.iter().filter(|worst| !listed(worst))) {
         let at = volt(point.voltage_v);
         let before = Some(&point.before).filter(|_| calibration.kind != CalibrationKind::None);
         for (life, done) in before.map(|done| (BEFORE, done)).into_iter().chain([(JUDGED, &point.assessment)]) {

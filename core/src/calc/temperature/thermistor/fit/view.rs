@@ -1,9 +1,10 @@
 //! The fit's numbers for a reader.
 
-use super::{FittedCoefficient, FittedTemperature, ThermistorFitOutput};
+use super::{FittedCoefficient, ThermistorFitOutput};
 use crate::calc::temperature::thermistor::curve::Curve as Sensor;
 use crate::constant::ZERO_CELSIUS_K;
 use crate::quantity::{Quantity, Unit, say};
+use crate::report::worked::n;
 use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Mark, Row, Step, Stroke, Table, View};
 
 /// Most points that are marked in a chart and listed in a table.
@@ -11,131 +12,73 @@ const SHOWN: usize = 200;
 
 pub(super) fn working(result: &ThermistorFitOutput) -> Vec<Step> {
     let q = Quantity::new;
-    let points = result.points.len();
-    let source = if result.degrees_of_freedom == 0 {
-        "exact through the points"
-    } else {
-        "least squares by QR; JCGM 100:2008 H.3"
-    };
+    let exact = result.degrees_of_freedom == 0;
+    let source = if exact { "exact through the points" } else { "least squares by QR; JCGM 100:2008 H.3" };
+    let absolute = |degc: f64| q(degc + ZERO_CELSIUS_K, Unit::Kelvin);
     let mut steps = Vec::new();
     if let Some(found) = &result.beta {
-        steps.push(Step::new(
-            "Beta, in kelvin",
-            "B",
-            if result.degrees_of_freedom == 0 {
-                "1/b, b = (Y2 − Y1)/(L2 − L1), L = ln(R/Ω), Y = 1/T"
-            } else {
-                "1/b, min Σ (T² (Y − a − b L))², L = ln(R/Ω), Y = 1/T"
-            },
-            inserted(result),
-            q(found.beta_k.value, Unit::One),
-            source,
-        ));
-        steps.push(Step::new(
-            "Resistance at 25 °C",
-            "R25",
-            "exp((1/298.15 K − a)/b)",
-            inserted(result),
-            q(found.r25_ohm.value, Unit::Ohm),
-            source,
-        ));
+        let (beta, r25) = (q(found.beta_k.value, Unit::One), q(found.r25_ohm.value, Unit::Ohm));
+        let fitted = if exact { "" } else { " of the line of least Σ (T² (Y − a − b L))²" };
+        let formula = format!("1/b, b the slope of Y = 1/T over L = ln(R/Ω){fitted}");
+        steps.push(Step::worked("Beta, in kelvin", "B", &formula, beta, source, |p| {
+            n(1) / p.of(q(1.0 / beta.value, Unit::One))
+        }));
+        let mean = 1.0 / absolute(25.0).value - libm::log(r25.value) / beta.value;
+        let formula = format!("e^((1/298.15 K − a)/b), a and b{}", if exact { " through the points" } else { fitted });
+        steps.push(Step::worked("Resistance at 25 °C", "R25", &formula, r25, source, |p| {
+            ((n(1) / p.of(absolute(25.0)) - p.of(q(mean, Unit::One))) * p.of(beta)).exp()
+        }));
     }
     if let Some(found) = &result.steinhart_hart {
-        let three = result.degrees_of_freedom == 0;
-        let count = if three {
-            inserted(result)
+        let [a, b, c] = [found.a.value, found.b.value, found.c.value].map(|value| q(value, Unit::One));
+        let last = result.points.len() - 1;
+        let formula = if exact {
+            "1/T = A + B L + C L³, L = ln(R/Ω), at a point of the curve"
         } else {
-            format!("the {points} points (L, Y) in Y = A + B L + C L³ by min Σ (T² (Y − A − B L − C L³))²")
+            "1/T = A + B L + C L³, L = ln(R/Ω), at a point of the curve of least Σ (T² (Y − A − B L − C L³))²"
         };
-        for (symbol, formula, value) in [
-            (
-                "C",
-                if three {
-                    "(g3 − g2)/((L3 − L2)(L1 + L2 + L3))"
-                } else {
-                    "q2/s², q2 the third coefficient over L − m"
-                },
-                found.c.value,
-            ),
-            (
-                "B",
-                if three {
-                    "g2 − C (L1² + L1 L2 + L2²)"
-                } else {
-                    "q1/s − 3 m² C, m the mean of L, s its largest deviation"
-                },
-                found.b.value,
-            ),
-            ("A", if three { "Y1 − (B + C L1²) L1" } else { "q0 − B m − C m³, L = ln(R/Ω), Y = 1/T" }, found.a.value),
-        ] {
-            steps.push(Step::new(
-                &format!("Coefficient {symbol}"),
-                symbol,
-                formula,
-                format!("{count}: {symbol} = {} per kelvin", coefficient(value, 9)),
-                q(value, Unit::One),
-                source,
-            ));
+        for (symbol, value, point) in [("C", c, last), ("B", b, last / 2), ("A", a, 0)] {
+            let point = &result.points[point];
+            let (r, t) = (q(point.resistance_ohm, Unit::Ohm), absolute(point.fitted_degc));
+            steps.push(Step::solved(&format!("Coefficient {symbol}"), symbol, formula, value, source, |p| {
+                let log = p.of(r).ln();
+                [n(1) / p.of(t), p.of(a) + p.of(b) * log.clone() + p.of(c) * log.power(3)]
+            }));
         }
     }
-    steps.push(Step::new(
-        "Beta between the ends, in kelvin",
-        "B_ends",
-        "ln(R1/R2)/(1/T1 − 1/T2)",
-        ends(result),
-        q(result.beta_of_ends_k, Unit::One),
-        "IEC 60539-1 (from memory)",
-    ));
-    if let Some(s) = result.deviation_k {
-        steps.push(Step::new(
-            "Scatter about the curve",
-            "s",
-            "√(Σ r²/(N − p))",
-            format!("{} degrees of freedom", result.degrees_of_freedom),
-            q(s, Unit::Kelvin),
-            "JCGM 100:2008 H.3",
+    let (first, second) = (ends(result, result.from_degc), ends(result, result.to_degc));
+    if let Some((cold, hot)) = first.zip(second) {
+        steps.push(Step::worked(
+            "Beta between the ends, in kelvin",
+            "B_ends",
+            "ln(R1/R2)/(1/T1 − 1/T2)",
+            q(result.beta_of_ends_k, Unit::One),
+            "IEC 60539-1 (from memory)",
+            |p| {
+                let inverse = |degc: f64| n(1) / p.of(absolute(degc));
+                (p.of(cold) / p.of(hot)).ln() / (inverse(result.from_degc) - inverse(result.to_degc))
+            },
         ));
+    }
+    if let Some(s) = result.deviation_k {
+        let squares: f64 = result.points.iter().map(|point| point.residual_k.powi(2)).sum();
+        let (label, formula) = ("Scatter about the curve", "√(Σ r²/(N − p)), N − p degrees of freedom");
+        steps.push(Step::worked(label, "s", formula, q(s, Unit::Kelvin), "JCGM 100:2008 H.3", |p| {
+            (p.of(q(squares, Unit::One)) / n(result.degrees_of_freedom)).sqrt()
+        }));
     }
     steps
 }
 
-/// ln(R1/R2)/(1/T1 − 1/T2) with the coldest and the hottest point put in.
-fn ends(result: &ThermistorFitOutput) -> String {
-    let ohm = |degc: f64| {
-        let found = result.points.iter().find(|point| point.degc == degc);
-        found.map_or_else(String::new, |point| Quantity::new(point.resistance_ohm, Unit::Ohm).brief(6).to_string())
-    };
-    let kelvin = |degc: f64| Quantity::new(degc + ZERO_CELSIUS_K, Unit::One).brief(6);
-    let (cold, hot) = (result.from_degc, result.to_degc);
-    format!("ln({} / {}) / (1/{} K − 1/{} K)", ohm(cold), ohm(hot), kelvin(cold), kelvin(hot))
-}
-
-/// The points that are put in: their logarithms and inverse temperatures where they are few, their number otherwise.
-fn inserted(result: &ThermistorFitOutput) -> String {
-    if result.degrees_of_freedom == 0 {
-        few_points(result)
-    } else {
-        format!("the {} points (L, Y) in Y = a + b L", result.points.len())
-    }
+/// The resistance of the point at an end.
+fn ends(result: &ThermistorFitOutput, degc: f64) -> Option<Quantity> {
+    let found = result.points.iter().find(|point| point.degc == degc);
+    found.map(|point| Quantity::new(point.resistance_ohm, Unit::Ohm))
 }
 
 /// A coefficient in the one form of this page, with a power of ten and the true minus sign.
 fn coefficient(value: f64, decimals: usize) -> String {
     format!("{value:.decimals$e}").replace('-', "−")
-}
-
-/// Logarithms and inverse temperatures of two or three points.
-fn few_points(result: &ThermistorFitOutput) -> String {
-    let listed = |value: fn(&FittedTemperature) -> f64| {
-        let all: Vec<String> =
-            result.points.iter().map(|point| Quantity::new(value(point), Unit::One).brief(8).to_string()).collect();
-        all.join("; ")
-    };
-    format!(
-        "L = {}; Y = {} per kelvin",
-        listed(|point| libm::log(point.resistance_ohm)),
-        listed(|point| 1.0 / (point.degc + ZERO_CELSIUS_K))
-    )
 }
 
 pub(super) fn view(curve: &Sensor, result: &ThermistorFitOutput) -> View {

@@ -2,6 +2,7 @@
 
 use super::{ThermistorTableInput, ThermistorTableOutput};
 use crate::quantity::{Quantity, Unit, say};
+use crate::report::worked::n;
 use crate::report::{Axis, Block, Cell, Chart, Column, Curve, Figure, Listing, Mark, Row, Step, Stroke, Table, View};
 
 /// Buckets of the chart: each shows its smallest and its largest error.
@@ -12,38 +13,41 @@ const LISTED: usize = 200;
 pub(super) fn working(input: &ThermistorTableInput, result: &ThermistorTableOutput) -> Vec<Step> {
     let q = Quantity::new;
     let codes = result.code_max - result.code_min + 1;
+    let allowed = q(input.max_error_k, Unit::Kelvin);
+    let at = q(result.worst_error_degc, Unit::Celsius);
+    let off = q(result.worst_error_degc + result.worst_error_k, Unit::Celsius);
     vec![
-        Step::new(
+        Step::worked(
             "Codes of the table",
             "n",
             "floor(code(end)) − ceil(code(start)) + 1",
-            format!("{} − {} + 1", result.code_max, result.code_min),
             q(f64::from(codes), Unit::One),
             "definition",
+            |_| n(result.code_max) - n(result.code_min) + n(1),
         ),
-        Step::new(
+        Step::worked(
             "Entry for the lines",
             "e_line",
             "e − 1/(2 s)",
-            format!("{} − 1/(2 · {})", say(input.max_error_k, Unit::Kelvin), input.steps_per_k),
             q(input.max_error_k - 0.5 / f64::from(input.steps_per_k), Unit::Kelvin),
             "rounding to the nearest output step, by hand",
+            |p| p.of(allowed) - n(1) / (n(2) * n(input.steps_per_k)),
         ),
-        Step::new(
+        Step::worked(
             "Nodes that the bend asks for, about",
             "N_est",
-            "∫ √(|T''|/(8 e)) dc + 1",
-            format!("second differences over {codes} codes, e = {}", say(input.max_error_k, Unit::Kelvin)),
+            "s + 1, s = ∫ √(|T''|/(8 e)) dc by second differences over the codes",
             q(result.estimate, Unit::One),
             "chord error h² |T''|/8 of a parabola",
+            |p| p.of(q(result.estimate - 1.0, Unit::One)) + n(1),
         ),
-        Step::new(
+        Step::worked(
             "Largest error",
             "E",
-            "max |T_int(c) − T(c)|",
-            format!("every code from {} to {}", result.code_min, result.code_max),
+            "|T_int(c) − T(c)| at the code where it is largest",
             q(result.worst_error_k, Unit::Kelvin),
             "by exhaustion",
+            |p| (p.of(off) - p.of(at)).abs(),
         ),
     ]
 }
