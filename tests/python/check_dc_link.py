@@ -185,7 +185,9 @@ def precharge_states(given, result, rng):
     else:
         heat, k_per_w = resistor["pulse_j"] / 100.0, 100.0 / resistor["power_w"]
     rise = resistor["pulse_j"] / heat
-    worst = warmest(given, powers[:, int(energy.argmax())], h, heat, k_per_w)
+    # Less energy in a shorter time may warm it more: the lowest resistance is followed beside the most energy.
+    lowest = int(numpy.where(ohm <= ohm.min() * (1 + 1e-12), energy, -1.0).argmax())
+    worst = max(warmest(given, powers[:, i], h, heat, k_per_w) for i in {int(energy.argmax()), lowest})
     shorted = warmest(given, numpy.full(1000, short), given["max_time_s"] / 1000, heat, k_per_w)
     exact = "heat_j_per_k" in resistor
     for name, value in (("precharge.warm-pulse", worst), ("precharge.warm-short", shorted)):

@@ -214,8 +214,11 @@ fn what_is_missing_is_not_judged() {
         assert!(verdict == Verdict::NotJudged && reason.contains(field), "{reason}");
     }
     assert!(missing(&[limit, board, resistor], id).is_some_and(|(verdict, _)| verdict != Verdict::NotJudged));
-    assert_eq!(missing(&[], id), None);
-    for (id, field) in [("balancing.resistor-power", "resistor_w"), ("balancing.floor", "error_v")] {
+    for (id, field) in [
+        ("balancing.temperature", "limit_degc"),
+        ("balancing.resistor-power", "resistor_w"),
+        ("balancing.floor", "error_v"),
+    ] {
         let (verdict, reason) = missing(&[], id).expect("a row");
         assert!(verdict == Verdict::NotJudged && reason.contains(field), "{id}: {reason}");
     }

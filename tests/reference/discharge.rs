@@ -219,3 +219,85 @@ fn power_is_judged_at_the_low_limit_of_the_resistance() {
     let load = car(&[("/active/kind", json!("constant-power")), ("/active/tolerance_percent", json!(10.0))]);
     holds_relative(at(&load, "/connected_j"), 2750.0, 1e-12);
 }
+
+/// The first reading is taken at the opening, before a machine lifts the link. Separate script, steps of 5 µs: 500 V at
+/// first, 486.464 V (back-EMF 520 V) and 841.956 V (900 V) after 1.5 s: drops of 13.536 V and −341.956 V.
+#[test]
+fn the_weld_test_begins_before_a_machine_lifts_the_link() {
+    for (emf, drop) in [(520.0, 13.536), (900.0, -341.956)] {
+        let answer = car(&[
+            ("/start_min_v", json!(500.0)),
+            ("/feed/back_emf_v", json!(emf)),
+            ("/feed/stop_s", json!(1.0)),
+            ("/feed/link_rated_v", json!(1000.0)),
+            ("/weld/reading_error_v", json!(4.0)),
+            ("/weld/time_s", json!(1.5)),
+            ("/weld/sequence", json!("in-turn")),
+        ]);
+        holds(at(&answer, "/weld/drop_v"), drop, 2e-3);
+        assert_eq!(verdict(&answer, "discharge.weld-check"), Verdict::Fails);
+    }
+}
+
+/// Closed form of a resistor that a current feeds: 542.081 J at 900 Ω and 60 mA for 60 s, 557.174 J at 720 Ω and 70 mA;
+/// the lower ends take 389.036 J and 475.945 J.
+#[test]
+fn the_slow_end_of_a_fed_resistor_takes_most() {
+    for (tolerance, current, energy) in [(50.0, 0.06, 542.081), (20.0, 0.07, 557.174)] {
+        let answer = car(&[
+            ("/active/tolerance_percent", json!(tolerance)),
+            ("/active/limit_s", json!(60.0)),
+            ("/active/pulse_j", json!(500.0)),
+            ("/feed/kind", json!("constant-current")),
+            ("/feed/current_a", json!(current)),
+        ]);
+        holds_relative(at(&answer, "/active_j"), energy, 1e-3);
+        assert_eq!(verdict(&answer, "discharge.resistor-pulse"), Verdict::Fails);
+    }
+}
+
+/// Energy balance: ½ · 900 µF · 831.6² V² and 50 W for 50 ms: 313.701 J.
+#[test]
+fn a_load_takes_the_link_and_what_a_short_source_gives() {
+    let answer = car(&[
+        ("/active/kind", json!("constant-power")),
+        ("/active/power_w", json!(5e3)),
+        ("/active/tolerance_percent", json!(0.0)),
+        ("/feed/kind", json!("constant-power")),
+        ("/feed/for_s", json!(0.05)),
+    ]);
+    holds(at(&answer, "/active_j"), 313.701, 5e-3);
+}
+
+/// A current and a power at once, and a back-EMF: every step of the search is a step of a search. Separate integration in
+/// steps of 4 µs of C dv/dt = P/v − I: the link rests at 4.73 W/2.205 A = 2.145 V long before 1.71 s.
+#[test]
+fn current_power_and_machine_together_stay_quick() {
+    let begin = std::time::Instant::now();
+    let answer = car(&[
+        ("/start_min_v", json!(582.1)),
+        ("/capacitance_farad", json!(0.00194)),
+        ("/active/kind", json!("constant-current")),
+        ("/active/current_a", json!(2.45)),
+        ("/active/tolerance_percent", json!(10.0)),
+        ("/active/limit_s", json!(20.0)),
+        ("/passive/fitted", json!(false)),
+        ("/feed/kind", json!("constant-power")),
+        ("/feed/power_w", json!(4.73)),
+        ("/feed/back_emf_v", json!(499.0)),
+        ("/feed/stop_s", json!(1.08)),
+        ("/weld/reading_error_v", json!(2.0)),
+        ("/weld/time_s", json!(1.71)),
+    ]);
+    assert!(begin.elapsed().as_secs_f64() < 2.0, "{:?}", begin.elapsed());
+    holds(at(&answer, "/weld/drop_v"), 579.955, 0.01);
+}
+
+/// The error of the readings is missing where something else is said of the test; of two contactors the order alone tells.
+#[test]
+fn a_weld_test_without_the_error_of_its_readings_is_not_judged() {
+    let answer = car(&[("/weld/sequence", json!("together"))]);
+    assert_eq!(verdict(&answer, "discharge.weld-check"), Verdict::NotJudged);
+    assert_eq!(verdict(&answer, "discharge.weld-sequence"), Verdict::Fails);
+    assert!(car(&[]).requirements.iter().all(|check| check.id != "discharge.weld-check"));
+}

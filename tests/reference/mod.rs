@@ -9,6 +9,7 @@ mod discharge;
 mod divider;
 mod golden;
 mod link_slips;
+mod link_states;
 mod precharge;
 mod protection;
 mod race;

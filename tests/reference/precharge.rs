@@ -535,15 +535,15 @@ fn a_link_above_the_pack_flows_backwards() {
 /// Nothing that needs a rating holds without it: one row for each missing fact.
 #[test]
 fn a_rating_that_is_not_given_is_not_judged() {
-    let bare = answer("precharge", &[]);
+    let bare = answer("precharge", &[("/link_error_v", json!(2.0)), ("/pack_error_v", json!(2.0))]);
     let missing: Vec<&str> = bare
         .requirements
         .iter()
         .filter(|check| check.verdict == Verdict::NotJudged)
         .map(|check| check.id.as_str())
         .collect();
-    assert_eq!(missing.len(), 3, "{missing:?}");
-    for id in ["precharge.resistor-pulse", "precharge.resistor-power", "precharge.inrush"] {
+    assert_eq!(missing.len(), 4, "{missing:?}");
+    for id in ["precharge.resistor-pulse", "precharge.resistor-power", "precharge.inrush", "precharge.making-current"] {
         assert!(missing.contains(&id), "{id}");
     }
 }

@@ -33,34 +33,33 @@ pub(super) fn requirements(input: &BalancingInput, solved: &Solved, to: &mut Led
     });
 }
 
-/// The bleed resistor: its temperature where a limit is given, else its rated power.
+/// The bleed resistor: its temperature, and its rated power, which holds at one ambient only.
 fn resistor(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
     let (limits, passive) = (&input.limits, &solved.passive);
-    if let Some(limit) = limits.limit_degc {
-        let hot = passive.resistor_degc;
-        // The board alone is a lower bound: a board that is too hot fails whatever the rise of a resistor is.
-        let board = passive.board_degc.filter(|board| *board > limit);
-        let missing = if limits.board_k_per_w.is_none() { "/limits/board_k_per_w" } else { "/limits/resistor_k_per_w" };
-        let known = hot.or(board);
-        let held = if known.is_some() { Limit::Given(limit) } else { Limit::Missing(missing) };
-        let sense = Sense::RiseFrom(limits.ambient_degc);
-        let one = Judged::new("balancing.temperature", "/limits/limit_degc", Unit::Celsius, sense, known, held);
-        to.require(one, |_| {
-            let hot = celsius(known.unwrap_or(limits.ambient_degc));
-            let (limit, ambient) = (celsius(limit), celsius(limits.ambient_degc));
-            let failure = format!("A resistor reaches {hot} at an ambient of {ambient}; {limit} are allowed.");
-            Words::new("Temperature of a resistor", format!("while on, ambient {ambient}"), failure)
-        });
-    }
-    if limits.resistor_w.is_some() || limits.limit_degc.is_none() {
-        let (id, at) = ("balancing.resistor-power", "/limits/resistor_w");
-        let limit = limits.resistor_w.map_or(Limit::Missing(at), Limit::Given);
-        to.require(Judged::at_most(id, at, Unit::Watt, passive.resistor_w, limit), |_| {
-            let (power, rated) = (watt(passive.resistor_w), watt(limits.resistor_w.unwrap_or(0.0)));
-            let failure = format!("A bleed resistor loses {power} at {}; it is rated {rated}.", volt(passive.start_v));
-            Words::new("Power of a bleed resistor", "while on, its neighbours on too", failure)
-        });
-    }
+    let hot = passive.resistor_degc;
+    // The board alone is a lower bound: a board that is too hot fails whatever the rise of a resistor is.
+    let board = passive.board_degc.filter(|board| limits.limit_degc.is_some_and(|limit| *board > limit));
+    let missing = if limits.board_k_per_w.is_none() { "/limits/board_k_per_w" } else { "/limits/resistor_k_per_w" };
+    let (known, at) = (hot.or(board), "/limits/limit_degc");
+    let held = match limits.limit_degc {
+        None => Limit::Missing(at),
+        Some(limit) if known.is_some() => Limit::Given(limit),
+        Some(_) => Limit::Missing(missing),
+    };
+    let sense = Sense::RiseFrom(limits.ambient_degc);
+    to.require(Judged::new("balancing.temperature", at, Unit::Celsius, sense, known, held), |_| {
+        let hot = celsius(known.unwrap_or(limits.ambient_degc));
+        let (limit, ambient) = (celsius(limits.limit_degc.unwrap_or_default()), celsius(limits.ambient_degc));
+        let failure = format!("A resistor reaches {hot} at an ambient of {ambient}; {limit} are allowed.");
+        Words::new("Temperature of a resistor", format!("while on, ambient {ambient}"), failure)
+    });
+    let (id, at) = ("balancing.resistor-power", "/limits/resistor_w");
+    let limit = limits.resistor_w.map_or(Limit::Missing(at), Limit::Given);
+    to.require(Judged::at_most(id, at, Unit::Watt, passive.resistor_w, limit), |_| {
+        let (power, rated) = (watt(passive.resistor_w), watt(limits.resistor_w.unwrap_or(0.0)));
+        let failure = format!("A bleed resistor loses {power} at {}; it is rated {rated}.", volt(passive.start_v));
+        Words::new("Power of a bleed resistor", "while on, its neighbours on too", failure)
+    });
 }
 
 fn floor(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {

@@ -63,6 +63,21 @@ impl Path {
         Some(rest).filter(|rest| rest.is_finite() && *rest >= 0.0)
     }
 
+    /// The voltages at which it takes a current, V: v²/R + (I − i) v + P = 0.
+    pub fn takes_at_v(self, ampere: f64) -> [Option<f64>; 2] {
+        let rest = self.ampere - ampere;
+        let roots = match self.ohm {
+            Some(ohm) => {
+                let (p, q) = (rest * ohm, self.watt * ohm);
+                let far = -0.5 * (p + (p * p - 4.0 * q).sqrt().copysign(p));
+                // The product of the two is q: the small one does not come from a difference.
+                [far, q / far]
+            }
+            None => [-self.watt / rest, f64::NAN],
+        };
+        roots.map(|v| Some(v).filter(|v| v.is_finite() && *v > 0.0))
+    }
+
     /// Whether it falls at a voltage.
     pub fn falls_at(self, v: f64) -> bool {
         self.net_a(v) > 0.0
@@ -125,7 +140,8 @@ impl Path {
         left.max(0.0)
     }
 
-    /// The same by halving: the time to a voltage is monotone up to where it rests.
+    /// The same by Newton's steps, halving where one leaves the bracket: the time to a voltage is monotone up to where it
+    /// rests, and its slope there is −C over the current.
     fn searched_v(self, farad: f64, from_v: f64, seconds: f64) -> f64 {
         let net = self.net_a(from_v);
         let rest = self.rest_v();
@@ -139,13 +155,25 @@ impl Path {
             from_v
         };
         let mut near = from_v;
-        for _ in 0..200 {
+        let mut next = from_v - net * seconds / farad;
+        for step in 0..200 {
             let middle = 0.5 * (near + far);
             if middle == near || middle == far {
                 break;
             }
-            let time = self.passes_s(farad, from_v, middle);
-            if time <= seconds { near = middle } else { far = middle }
+            let inside = (next - near) * (next - far) < 0.0;
+            // Every fourth step halves: the bracket closes however the current bends.
+            let at = if inside && step % 4 != 3 { next } else { middle };
+            let time = self.passes_s(farad, from_v, at);
+            if time <= seconds {
+                near = at
+            } else {
+                far = at
+            }
+            next = at + (time - seconds) * self.net_a(at) / farad;
+            if (next - at).abs() <= 1e-14 * at {
+                return next;
+            }
         }
         near
     }

@@ -80,11 +80,14 @@ crate::choice! {
     }
 }
 
+/// Time of a weld test of which nothing is said, s.
+const TEST_S: f64 = 1.0;
+
 input! {
     /// The test of a welded contactor by the decay of the link.
     pub struct WeldCheck {
         reading_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e3), "e", "Error of one reading", "Half-width, at the link voltage; of one channel what differs from reading to reading: noise, rounding, non-linearity. Leave empty without this test.";
-        time_s: f64 = defaulted(Unit::Second, 1e-6, 1e6, 1.0), "tw", "Time of the test", "From the opening to the second reading.";
+        time_s: f64 = defaulted(Unit::Second, 1e-6, 1e6, TEST_S), "tw", "Time of the test", "From the opening to the second reading.";
         readings: WeldReadings = WeldReadings::Unrelated.chosen(), "", "The two readings", "How their errors hang together.";
         gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "g", "Gain error", "Of the one channel; it takes its share of the drop.";
         pack_change_v: f64 = defaulted(Unit::Volt, 0.0, 1e3, 0.0), "dVp", "Fall of the pack meanwhile", "How far the pack's voltage may relax: a welded link follows it.";
@@ -124,6 +127,18 @@ impl DischargeInput {
         self.feed.back_emf_v.unwrap_or(0.0)
     }
 
+    /// Whether anything is said of the weld test beyond what stands there of itself.
+    pub(super) fn tests_weld(&self) -> bool {
+        let weld = &self.weld;
+        weld.reading_error_v.is_some()
+            || weld.level_v.is_some()
+            || weld.gain_percent.is_some()
+            || weld.pack_change_v > 0.0
+            || weld.readings != WeldReadings::Unrelated
+            || weld.sequence != WeldSequence::One
+            || weld.time_s != TEST_S
+    }
+
     /// What a verdict on the time needs and does not have.
     pub(super) fn unknown(&self) -> Option<&'static str> {
         (self.emf_v() > self.safe_v && self.feed.stop_s.is_none()).then_some("/feed/stop_s")
@@ -147,7 +162,7 @@ impl DischargeInput {
     }
 
     /// The active discharge with its value changed by a share towards slower.
-    fn active_slower(&self, by: f64) -> Option<Path> {
+    pub(super) fn active_slower(&self, by: f64) -> Option<Path> {
         match self.active.kind {
             ActiveKind::None => None,
             ActiveKind::Resistor => Some(Path { ohm: Some(self.active.resistance_ohm * (1.0 + by)), ..Path::NONE }),

@@ -7,17 +7,17 @@
 //! Formula    fed for a time: the decay with the feed, then without; where the feed alone would lift the link above the
 //!            voltage to be reached, its end is waited for
 //!            back-EMF E (1 − t/Ts): v(t) is the largest of the decays from every earlier point of that line, because two
-//!            courses of one equation never cross
+//!            courses of one equation never cross. It leaves the line for the last time at the opening, where the feed
+//!            ends, or where the decay is as steep as the line: v²/R + I v + P = (C E/Ts) v
+//!            energy of a step: ½ C (v1² − v2²) and what the feed gave; on the line that of the path itself
 //! Symbols    E [V] rectified back-EMF at the opening, Ts [s] until the machine stands
 //! Valid      a stiff back-EMF that falls in a straight line; the feed constant while it lasts
 //! Source     C dv/dt = −v/R − I − P/v, integrated; comparison of solutions of a first-order equation
 //! ```
 
 use super::decay::Path;
-use crate::numeric::where_largest;
-
-/// Steps of an energy.
-const STEPS: u32 = 400;
+/// Steps of an energy, for each of the two stretches with and without the feed.
+const STEPS: u32 = 200;
 
 /// A link with what discharges it and what feeds it.
 #[derive(Clone, Copy, Debug)]
@@ -43,6 +43,15 @@ impl Link {
 
     fn emf_at(&self, t: f64) -> f64 {
         self.emf_v * (1.0 - t / self.stop_s).max(0.0)
+    }
+
+    /// The times until `last` at which the link may leave the line of the back-EMF for good, s.
+    fn leaves(&self, last: f64) -> impl Iterator<Item = f64> {
+        let slope_a = self.farad * self.emf_v / self.stop_s;
+        let steep = |path: Path| path.takes_at_v(slope_a).into_iter().flatten();
+        let at = |v: f64| self.stop_s * (1.0 - v / self.emf_v);
+        let crossings = steep(self.own).chain(steep(self.fed())).map(at);
+        crossings.chain([self.feed_s]).filter(move |s| *s > 0.0 && *s < last).chain([0.0, last])
     }
 
     /// When a link that is at `from_v` at `at_s` is at `to_v` or below for good, s; without the back-EMF.
@@ -72,7 +81,7 @@ impl Link {
         }
         let last = self.stop_s * (1.0 - to_v / self.emf_v);
         let of = |s: f64| self.reach_s(self.emf_at(s), s, to_v).unwrap_or(f64::INFINITY);
-        let worst = of(where_largest(0.0, last, &[self.feed_s], of));
+        let worst = self.leaves(last).map(of).fold(0.0, f64::max);
         begin.map(|begin| begin.max(worst)).filter(|time| time.is_finite())
     }
 
@@ -94,7 +103,7 @@ impl Link {
             return begin;
         }
         let of = |s: f64| self.flow_v(self.emf_at(s), s, seconds);
-        begin.max(of(where_largest(0.0, seconds.min(self.stop_s), &[self.feed_s], of)))
+        self.leaves(seconds.min(self.stop_s)).map(of).fold(begin, f64::max)
     }
 
     /// The highest voltage within a time, V: a course without back-EMF rises or falls all the time the feed lasts.
@@ -104,16 +113,36 @@ impl Link {
 
     /// The energy in what discharges it within a time, J.
     pub fn energy_j(&self, from_v: f64, seconds: f64) -> f64 {
-        let step = seconds / f64::from(STEPS);
-        let power = |v: f64| if v > 0.0 { self.own.power_w(v) } else { 0.0 };
+        let fed_s = if self.feed == Path::NONE { 0.0 } else { self.feed_s.min(seconds) };
         let mut v = from_v.max(self.emf_v);
-        (0..STEPS)
-            .map(|i| {
-                let (begin, end) = (step * f64::from(i), step * f64::from(i + 1));
-                let before = power(v);
-                v = self.flow_v(v, begin, end).max(self.emf_at(end));
-                0.5 * (before + power(v)) * step
-            })
-            .sum()
+        let mut energy = 0.0;
+        for (from_s, to_s, feed) in [(0.0, fed_s, self.feed), (fed_s, seconds, Path::NONE)] {
+            if from_s < to_s {
+                energy += self.stretch_j(&mut v, [from_s, to_s], feed);
+            }
+        }
+        energy
+    }
+
+    /// The energy of a stretch with one feed, J. Its steps grow from the beginning on, where most happens.
+    fn stretch_j(&self, v: &mut f64, [from_s, to_s]: [f64; 2], feed: Path) -> f64 {
+        let power = |v: f64| if v > 0.0 { self.own.power_w(v) } else { 0.0 };
+        let at = |i: u32| {
+            let share = f64::from(i) / f64::from(STEPS);
+            from_s + (to_s - from_s) * share * share
+        };
+        let step = |i: u32| {
+            let (begin, end, before) = (at(i), at(i + 1), *v);
+            let flows = self.flow_v(before, begin, end);
+            *v = flows.max(self.emf_at(end));
+            let length = end - begin;
+            if *v > flows {
+                // The machine carries the link: what it gives is what the path takes.
+                return 0.5 * (power(before) + power(*v)) * length;
+            }
+            let gives = -(feed.watt + feed.ampere * 0.5 * (before + flows)) * length;
+            0.5 * self.farad * (before - flows) * (before + flows) + gives
+        };
+        (0..STEPS).map(step).sum()
     }
 }

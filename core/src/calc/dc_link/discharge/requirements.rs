@@ -19,9 +19,17 @@ pub(super) fn requirements(input: &DischargeInput, result: &DischargeOutput, to:
         to.require(time, |_| late(input, way, one, name, limit));
     }
     ratings(input, result, to);
-    if let Some(weld) = &result.weld {
-        self::weld(input, weld, to);
+    match &result.weld {
+        Some(weld) => self::weld(input, weld, to),
+        None if input.tests_weld() => {
+            let limit = Limit::Missing("/weld/reading_error_v");
+            let one = Judged::at_most("discharge.weld-check", "/weld/time_s", Unit::Volt, None, limit);
+            let label = "Drop that the weld test needs against the drop of the link";
+            to.require(one, |_| Words::new(label, "the error of a reading is not given", ""));
+        }
+        None => {}
     }
+    sequence(input, to);
     let none = result.active.is_none() && result.passive.is_none();
     to.require(Judged::never("discharge.no-path", "/active/kind", none), |_| {
         let failure = format!("Nothing discharges the link: {stored} stay in it.");
@@ -114,6 +122,10 @@ fn weld(input: &DischargeInput, weld: &DischargeWeld, to: &mut Ledger) {
             Words::new("Level of the weld test", format!("between {welded} and {opened}"), failure)
         });
     }
+}
+
+/// Whether a weld of either of two contactors shows; it does not hang on the readings.
+fn sequence(input: &DischargeInput, to: &mut Ledger) {
     let (blind, why) = match input.weld.sequence {
         WeldSequence::One | WeldSequence::Turns => (false, ""),
         WeldSequence::Together => {

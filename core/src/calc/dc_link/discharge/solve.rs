@@ -4,6 +4,7 @@ use super::decay::Path;
 use super::input::{ActiveKind, DischargeInput};
 use super::output::{DischargeOutput, DischargePoint, DischargeWay};
 use super::weld;
+use crate::numeric::where_largest;
 
 /// Points of a curve.
 const POINTS: u32 = 100;
@@ -31,11 +32,10 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
         .filter(|_| input.unknown().is_none())
         .and_then(|(active, passive)| input.link(active.beside(passive)).time_s(input.start_v, v1));
     let stored_j = 0.5 * farad * v0 * v0;
-    let fed = input.active_fastest().filter(|_| input.is_fed());
     DischargeOutput {
         stored_j,
         removed_j: 0.5 * farad * (v0 * v0 - v1 * v1),
-        active_j: fed.map_or(stored_j, |path| input.link(path).energy_j(input.start_v, active_limit).max(stored_j)),
+        active_j: fed_j(input).unwrap_or(0.0).max(stored_j),
         highest_v: [&active, &passive].into_iter().flatten().map(|way| way.highest_v).fold(v0, f64::max),
         connected_j: input.active_fastest().map(|path| path.power_w(v0) * active_limit),
         weld: input.weld.reading_error_v.map(|error| weld::solve(input, error)),
@@ -44,6 +44,17 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
         passive,
         together_s,
     }
+}
+
+/// The energy in the active discharge while something feeds the link. A slow one keeps the link high and takes more of a
+/// current, a fast one takes more of a machine: every value within the tolerance is searched.
+fn fed_j(input: &DischargeInput) -> Option<f64> {
+    let half = input.active.tolerance_percent / 100.0;
+    let of = |by: f64| {
+        let path = input.active_slower(by).filter(|_| input.is_fed())?;
+        Some(input.link(path).energy_j(input.start_v, input.active.limit_s))
+    };
+    of(where_largest(-half, half, &[], |by| of(by).unwrap_or(f64::INFINITY)))
 }
 
 fn way(

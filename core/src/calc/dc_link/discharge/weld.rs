@@ -8,6 +8,7 @@
 //!            unrelated readings: b = 2 e each, so that D > dVp + 4 e
 //!            one channel: its offset cancels, its gain takes g D of the drop and g dVp of the pack's: b = 2 e + g D
 //! Symbols    D [V] smallest drop: over the start voltages, largest C, largest bleeder, every source still feeding;
+//!            the first reading is the link's voltage at the opening, not the one to which a machine lifts it then
 //!            e [V] error of a reading, g gain error, dVp [V] fall of the pack meanwhile
 //! Level      half way between both ends
 //! Valid      limits; the pack's fall as its largest; a decay that is not stopped
@@ -27,7 +28,8 @@ fn drop(input: &DischargeInput, seconds: f64) -> (f64, f64) {
         return (0.0, input.start_v);
     }
     let link = input.link(path);
-    let of = |start_v: f64| start_v.max(link.emf_v) - link.left_v(start_v, seconds);
+    // The first reading is taken at the opening, when the link still has the pack's voltage: a machine lifts it after that.
+    let of = |start_v: f64| start_v - link.left_v(start_v, seconds);
     let at = where_largest(input.lowest_v(), input.start_v, &[], |start_v| -of(start_v));
     (of(at), at)
 }
@@ -40,7 +42,7 @@ pub(super) fn solve(input: &DischargeInput, error_v: f64) -> DischargeWeld {
     };
     let welded_v = weld.pack_change_v * (1.0 + gain) + 2.0 * error_v;
     // What an opened link shows at least: its drop, less what the readings take of it.
-    let opened = |drop_v: f64| drop_v * (1.0 - gain) - 2.0 * error_v;
+    let opened = |drop_v: f64| drop_v - gain * drop_v.abs() - 2.0 * error_v;
     let (drop_v, drop_at_v) = drop(input, weld.time_s);
     let shows = |seconds: f64| opened(drop(input, seconds).0) > welded_v;
     let mut longer = std::iter::successors(Some(weld.time_s * 1e-6), |time| Some(time * 4.0)).take(40);

@@ -121,6 +121,15 @@ impl PrechargeInput {
         [volt(self.link_error_v, self.link_error_percent), volt(self.pack_error_v, self.pack_error_percent)]
     }
 
+    /// The error that a verdict on the closing needs and that is not given.
+    pub(super) fn unknown_error(&self) -> Option<&'static str> {
+        match self.errors_v() {
+            [None, _] => Some("/link_error_v"),
+            [_, None] => Some("/pack_error_v"),
+            _ => None,
+        }
+    }
+
     /// When the main contactor closes.
     pub(super) fn closing(&self) -> Closing {
         let [link_v, pack_v] = self.errors_v().map(|error| error.unwrap_or(0.0));

@@ -112,7 +112,15 @@ fn warm(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
 
 fn temperature(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
     let (resistor, repeated) = (&input.resistor, &result.repeated);
-    let Some(limit) = resistor.limit_degc else { return };
+    let Some(limit) = resistor.limit_degc else {
+        if let Some(body) = repeated.body_degc {
+            let sense = Sense::RiseFrom(resistor.ambient_degc);
+            let held = Limit::Missing(LIMIT);
+            let one = Judged::new("precharge.temperature", LIMIT, Unit::Celsius, sense, Some(body), held);
+            to.require(one, |_| Words::new("Temperature of the resistor", "highest, series after series", ""));
+        }
+        return;
+    };
     let missing = if resistor.k_per_w.is_none() { "/resistor/k_per_w" } else { "/resistor/heat_j_per_k" };
     // The mean is a lower bound: a mean that is too hot fails whatever the heat capacity is.
     let too_hot = repeated.mean_degc.filter(|mean| *mean > limit);

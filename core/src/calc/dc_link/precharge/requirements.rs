@@ -118,7 +118,8 @@ impl Judging<'_> {
     fn time(&self, to: &mut Ledger) {
         let (input, place) = (self.input, &self.result.slowest);
         let (id, limit) = ("precharge.time", input.max_time_s);
-        to.require(Judged::at_most(id, "/max_time_s", Unit::Second, place.charge.time_s, limit), |_| {
+        let one = |limit| Judged::at_most(id, "/max_time_s", Unit::Second, place.charge.time_s, limit);
+        to.require(rests_on_errors(input, "/max_time_s", Some(limit), one), |_| {
             let (target, at) = (input.rule(), self.at(place));
             let Some(time) = place.charge.time_s else {
                 return Words::new("Time to the target", format!("to {target}: never{at}"), self.never(place));
@@ -159,7 +160,8 @@ impl Judging<'_> {
             // The link stands above its target: nothing is asked of the resistor.
             Judged::never(id, pointer, false)
         } else {
-            Judged::at_most(id, pointer, Unit::Ampere, takes, delivers)
+            let one = |limit| Judged::at_most(id, pointer, Unit::Ampere, takes, limit);
+            rests_on_errors(self.input, pointer, Some(delivers), one)
         };
         to.require(judged, |_| {
             let note = format!("settles at {}{}", percent(charge.settle_percent), self.at(place));
@@ -220,6 +222,21 @@ impl Judging<'_> {
     }
 }
 
+/// A row whose number grows with the errors of the readings: without them it may fail, but it does not hold.
+fn rests_on_errors(
+    input: &PrechargeInput,
+    pointer: &'static str,
+    limit: Option<f64>,
+    judged: impl Fn(Limit) -> Judged,
+) -> Judged {
+    let Some(limit) = limit else { return judged(Limit::Missing(pointer)) };
+    let one = judged(Limit::Given(limit));
+    match input.unknown_error() {
+        Some(error) if !one.fails() => judged(Limit::Missing(error)),
+        _ => one,
+    }
+}
+
 fn closing(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
     let (difference, inrush) = (&result.difference, &result.inrush);
     let (a2s, making) = (input.path.contactor_inrush_a2s, input.path.contactor_making_a);
@@ -228,10 +245,11 @@ fn closing(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
         format!("{}{over}", volt(difference.largest_v))
     };
     let note = "at the largest true difference";
-    if a2s.is_some() || making.is_none() {
+    let flows = inrush.a2s > 0.0 || input.unknown_error().is_some();
+    if a2s.is_some() || flows {
         let (id, at) = ("precharge.inrush", "/path/contactor_inrush_a2s");
-        let limit = a2s.map_or(Limit::Missing(at), Limit::Given);
-        to.require(Judged::at_most(id, at, Unit::AmpereSquaredSecond, inrush.a2s, limit), |_| {
+        let one = |limit| Judged::at_most(id, at, Unit::AmpereSquaredSecond, inrush.a2s, limit);
+        to.require(rests_on_errors(input, at, a2s, one), |_| {
             let failure = format!(
                 "Closing at a true difference of {} makes {}; the contactor takes {}, that is a difference of {}.",
                 which(),
@@ -242,14 +260,15 @@ fn closing(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
             Words::new("I²t when the main contactor closes", note, failure)
         });
     }
-    if let Some(limit) = making {
+    if making.is_some() || flows {
         let (id, at) = ("precharge.making-current", "/path/contactor_making_a");
-        to.require(Judged::at_most(id, at, Unit::Ampere, inrush.peak_a, limit), |_| {
+        let one = |limit| Judged::at_most(id, at, Unit::Ampere, inrush.peak_a, limit);
+        to.require(rests_on_errors(input, at, making, one), |_| {
             let failure = format!(
                 "Closing at a true difference of {} makes {}; the contactor may close on {}.",
                 which(),
                 ampere(inrush.peak_a),
-                ampere(limit)
+                ampere(making.unwrap_or(0.0))
             );
             Words::new("Current when the main contactor closes", note, failure)
         });
@@ -257,7 +276,7 @@ fn closing(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
     let [nominal, low, high] = [difference.nominal_percent, difference.low_percent, difference.high_percent];
     let unknown = input.errors_v().iter().all(Option::is_none);
     to.note("precharge.no-channel-errors", "/link_error_percent", unknown, || {
-        "The errors of the voltage channels are not given: the true difference is taken as the nominal one.".into()
+        "The errors of the voltage channels are not given: what rests on them is not judged, and the true difference is shown as the nominal one.".into()
     });
     let hidden = difference.error_percent > 0.0 && low > 0.0;
     to.note("precharge.true-difference", "/target_percent", hidden, || {

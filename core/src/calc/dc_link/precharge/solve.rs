@@ -99,7 +99,7 @@ fn slowest(input: &PrechargeInput) -> PrechargePlace {
 }
 
 /// What the load takes at the certain closing falls or rises steadily with the pack voltage, and so does what the resistor
-/// leaves: the worst is an end, or where the load just wakes.
+/// leaves: the worst is an end, or where the load just wakes, or where the link starts just below its target.
 fn heaviest(input: &PrechargeInput) -> PrechargePlace {
     let [_, resistance_ohm] = input.resistances();
     let (low, high) = (input.lowest_v(), input.pack_v);
@@ -108,10 +108,13 @@ fn heaviest(input: &PrechargeInput) -> PrechargePlace {
         let target_v = place.charge.target_v;
         let takes = if circuit.wake_v() > target_v { 0.0 } else { circuit.load_a(target_v) };
         let delivers = circuit.charge_a(target_v);
-        (!place.charge.reaches, if delivers > 0.0 { takes / delivers } else { f64::INFINITY })
+        // A link that comes down to its target asks nothing of the resistor.
+        let beyond = if place.charge.reaches { 0.0 } else { f64::INFINITY };
+        (!place.charge.reaches, if delivers > 0.0 { takes / delivers } else { beyond })
     };
     let mut best = place(input, high);
-    for pack_v in [low, woken_v(input)].into_iter().filter(|v| low <= *v && *v < high) {
+    let rises_v = input.closing().pack_of(input.start_v) * (1.0 + 1e-12);
+    for pack_v in [low, woken_v(input), rises_v].into_iter().filter(|v| low <= *v && *v < high) {
         let other = place(input, pack_v);
         if share(&other) > share(&best) {
             best = other;
@@ -120,10 +123,38 @@ fn heaviest(input: &PrechargeInput) -> PrechargePlace {
     best
 }
 
+/// How long an attempt lasts, s.
+fn length_s(input: &PrechargeInput, circuit: &Circuit) -> f64 {
+    certain_s(input, circuit).unwrap_or(input.max_time_s).min(input.max_time_s)
+}
+
+/// The highest rise of the resistor over tolerance and pack voltage, K. Less energy in a shorter time may warm it more, so
+/// that the attempt with most energy need not be the hottest.
+fn hottest_k(input: &PrechargeInput, attempt: &PrechargeAttempt, body: Body, rhythm: Rhythm) -> f64 {
+    let (low, high) = (input.lowest_v(), input.pack_v);
+    let packs = [high, low, woken_v(input), attempt.pack_v];
+    let [least, most] = input.resistances();
+    let mut hottest = 0.0_f64;
+    for ohm in [least, input.resistance_ohm, most] {
+        for (i, pack_v) in packs.into_iter().enumerate() {
+            if packs[..i].contains(&pack_v) || !(low..=high).contains(&pack_v) {
+                continue;
+            }
+            let circuit = input.circuit_at(pack_v, ohm);
+            let course = circuit.course();
+            hottest = hottest.max(body.peak_k(rhythm, length_s(input, &circuit), |t| course.energy_at(t)));
+        }
+        if least == most {
+            break;
+        }
+    }
+    hottest
+}
+
 /// The attempt with most energy, over pack voltage and resistance; it lasts until the readings close for certain, or to the
 /// time-out.
 fn attempt(input: &PrechargeInput) -> PrechargeAttempt {
-    let length = |circuit: &Circuit| certain_s(input, circuit).unwrap_or(input.max_time_s).min(input.max_time_s);
+    let length = |circuit: &Circuit| length_s(input, circuit);
     let energy = |circuit: &Circuit| circuit.course().energy_at(length(circuit));
     let worst = input.resistances().map(|ohm| {
         let at = |pack_v: f64| input.circuit_at(pack_v, ohm);
@@ -210,10 +241,7 @@ fn repeated(input: &PrechargeInput, attempt: &PrechargeAttempt, short: &Precharg
     let cycle_w = series_j / rhythm.cycle_s();
     let body =
         resistor.heat_j_per_k.zip(resistor.k_per_w).map(|(heat_j_per_k, k_per_w)| Body { heat_j_per_k, k_per_w });
-    let rise_k = body.map(|body| {
-        let course = input.circuit_at(attempt.pack_v, attempt.resistance_ohm).course();
-        body.peak_k(rhythm, attempt.length_s, |t| course.energy_at(t))
-    });
+    let rise_k = body.map(|body| hottest_k(input, attempt, body, rhythm));
     let short_k = body.map(|body| body.peak_k(rhythm, input.max_time_s, |t| short.power_w * t));
     let warm = |rise: Option<f64>| rise.map(|rise| resistor.ambient_degc + rise);
     // The heat that is in the body against the rated pulse; without it the bound of both ratings.

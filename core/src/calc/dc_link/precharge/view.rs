@@ -107,7 +107,7 @@ fn load(result: &PrechargeOutput) -> Table {
 
 fn resistor(result: &PrechargeOutput) -> Table {
     let (repeated, short) = (&result.repeated, &result.short);
-    let note = "The attempt with most energy over pack voltage and tolerance; temperatures when series follow series.";
+    let note = "The attempt with most energy over pack voltage and tolerance; temperatures of the hottest one, series after series.";
     let mut values = Values::new("resistor", "The resistor over the attempts", note);
     values.row("Largest power", watt(result.charge.peak_w), "at the start");
     values.row("Attempts of a series", one(f64::from(repeated.attempts)), "");

@@ -298,7 +298,7 @@ impl Calculation for RippleEffects {
 
     fn cost(input: &RippleInput) -> Cost {
         let samples = input.samples.rate_hz.map_or(0, |_| u64::from(input.samples.averages));
-        Cost::SMALL.and(Cost { units: 400 * samples, bytes: 64 * samples })
+        Cost::SMALL.and(Cost { units: 800 * samples, bytes: 192 * samples })
     }
 
     fn requirements(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {

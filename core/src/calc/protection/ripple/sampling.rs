@@ -7,14 +7,16 @@
 //! Triangle   straight pieces behind a pole: y = u0 + s t − s τ + K e^(−t/τ), so that the sum of the samples is
 //!            a + b φ + c e^(−φ/τ) between two phases at which a sample passes a corner: its extremes are exact, at every
 //!            phase φ. No sum over harmonics is needed, which would not converge where the signal jumps
-//! Valid      short samples (no integration in the sampler), equal weights, nothing clips
+//! Clipped    each sample is clipped before the mean: a clipped part of the wave is a level piece among the others; of a
+//!            sine the samples that are not clipped add up to one sine between two crossings
+//! Valid      short samples (no integration in the sampler), equal weights
 //! Convention the beat's amplitude is half its peak to peak: that of the harmonic times chain and averaging
 //! Source     geometric sum of equally spaced samples
 //! ```
 
 use std::f64::consts::PI;
 
-use super::wave::{Piece, Seen};
+use super::wave::Piece;
 
 /// Phases that lie nearer, as a share of the period, are one.
 const SAME: f64 = 1e-9;
@@ -54,39 +56,58 @@ pub fn phases(frequency_hz: f64, rate_hz: f64, count: u32) -> Vec<f64> {
     phases
 }
 
-/// The lowest and the highest mean of samples of straight pieces over every phase, as deviations from the true mean, A.
-pub fn mean_range(seen: &Seen, pieces: &[Piece; 2], phases: &[f64]) -> (f64, f64) {
-    let (period, count) = (seen.period_s(), phases.len() as f64);
-    let [rise, _] = pieces;
-    let tau = rise.tau;
+/// The corner at the end of a piece, which the samples pass in the order of falling phase: that of the next to come.
+struct Corner {
+    at_s: f64,
+    /// Samples that have passed it.
+    passed: usize,
+    /// Samples that lie before it at the phase zero.
+    before: usize,
+}
+
+impl Corner {
+    /// When the next sample passes it, s.
+    fn next_s(&self, phases: &[f64], period: f64) -> Option<f64> {
+        let passes = |i: usize, turns: f64| self.at_s - (phases[i] - turns) * period;
+        let count = phases.len();
+        if self.passed < self.before {
+            Some(passes(self.before - 1 - self.passed, 0.0))
+        } else if self.passed < count {
+            Some(passes(count - 1 - (self.passed - self.before), 1.0))
+        } else {
+            None
+        }
+    }
+}
+
+/// The lowest and the highest mean of samples of pieces over every phase, as deviations from the true mean, A.
+pub fn mean_range(period: f64, pieces: &[Piece], phases: &[f64]) -> (f64, f64) {
+    let (count, tau) = (phases.len() as f64, pieces.first().map_or(0.0, |piece| piece.tau));
     let decay = |time: f64| if tau > 0.0 { libm::exp(-time / tau) } else { 0.0 };
     // What does not decay at the beginning of a piece, and what does.
     let level = |piece: &Piece| piece.input - piece.slope * tau;
     let part = |piece: &Piece| if tau > 0.0 { piece.start - piece.input + piece.slope * tau } else { 0.0 };
     let (mut a, mut b, mut c) = (0.0, 0.0, 0.0);
-    for share in phases {
-        let at = share * period;
-        let (piece, time) = if at < rise.length_s { (&pieces[0], at) } else { (&pieces[1], at - rise.length_s) };
-        a += level(piece) + piece.slope * time;
-        b += piece.slope;
-        c += part(piece) * decay(time);
+    let (mut begin_s, mut first) = (0.0, 0);
+    let mut corners: Vec<Corner> = Vec::with_capacity(pieces.len());
+    for (i, piece) in pieces.iter().enumerate() {
+        let at_s = if i + 1 == pieces.len() { period } else { begin_s + piece.length_s };
+        let before = phases.partition_point(|share| share * period < at_s);
+        for share in &phases[first..before] {
+            let time = share * period - begin_s;
+            a += level(piece) + piece.slope * time;
+            b += piece.slope;
+            c += part(piece) * decay(time);
+        }
+        corners.push(Corner { at_s, passed: 0, before });
+        (begin_s, first) = (at_s, before);
     }
-    // When a sample passes the upper corner, and when the lower one: each in order.
-    let before = phases.iter().rev().map(|share| rise.length_s - share * period);
-    let upper = before.clone().filter(|at| *at > 0.0).chain(before.filter(|at| *at <= 0.0).map(|at| at + period));
-    let lower = phases.iter().rev().map(|share| period - share * period);
-    let (mut upper, mut lower) = (upper.peekable(), lower.peekable());
     let (mut low, mut high, mut now) = (f64::INFINITY, f64::NEG_INFINITY, 0.0);
     let mut take = |sum: f64| {
         low = low.min(sum);
         high = high.max(sum);
     };
-    loop {
-        let next = match (upper.peek(), lower.peek()) {
-            (Some(one), Some(other)) => one.min(*other),
-            (Some(one), None) | (None, Some(one)) => *one,
-            (None, None) => break,
-        };
+    while let Some(next) = corners.iter().filter_map(|corner| corner.next_s(phases, period)).reduce(f64::min) {
         let length = (next - now).max(0.0);
         if length > SAME * period {
             take(a + c);
@@ -100,10 +121,10 @@ pub fn mean_range(seen: &Seen, pieces: &[Piece; 2], phases: &[f64]) -> (f64, f64
         c *= decay(length);
         now = next;
         // All that pass a corner at this phase do so together.
-        for (events, [left, entered]) in
-            [(&mut upper as &mut dyn Corners, [&pieces[0], &pieces[1]]), (&mut lower, [&pieces[1], &pieces[0]])]
-        {
-            while events.next_until(now + SAME * period) {
+        for (i, corner) in corners.iter_mut().enumerate() {
+            let (left, entered) = (&pieces[i], &pieces[(i + 1) % pieces.len()]);
+            while corner.next_s(phases, period).is_some_and(|at| at <= now + SAME * period) {
+                corner.passed += 1;
                 a += level(entered) - level(left) - left.slope * left.length_s;
                 b += entered.slope - left.slope;
                 c += part(entered) - part(left) * decay(left.length_s);
@@ -113,33 +134,92 @@ pub fn mean_range(seen: &Seen, pieces: &[Piece; 2], phases: &[f64]) -> (f64, f64
     (low / count, high / count)
 }
 
-/// Phases in order.
-trait Corners {
-    /// Takes the next one when it comes until then.
-    fn next_until(&mut self, until: f64) -> bool;
+/// The same of a sine of which each sample is held between two levels.
+pub fn sine_range(amplitude: f64, [low, high]: [f64; 2], phases: &[f64]) -> (f64, f64) {
+    let turn = 2.0 * PI;
+    // Where the sine crosses the levels, as angles.
+    let crossings = [low, high].into_iter().filter(|level| level.abs() < amplitude).flat_map(|level| {
+        let angle = libm::asin(level / amplitude);
+        [if angle < 0.0 { angle + turn } else { angle }, PI - angle]
+    });
+    let mut crossings: Vec<f64> = crossings.collect();
+    crossings.sort_by(f64::total_cmp);
+    let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+    // Held at a level, and free: a sine of the common phase by its two parts.
+    let held =
+        |angle: f64| Some(amplitude * libm::sin(angle)).filter(|y| *y <= low || *y >= high).map(|y| y.clamp(low, high));
+    let parts = |angle: f64, inside: f64| match held(inside) {
+        Some(level) => [level, 0.0, 0.0],
+        None => [0.0, amplitude * libm::sin(angle), amplitude * libm::cos(angle)],
+    };
+    // What changes when a sample passes a crossing.
+    let mut events: Vec<(f64, [f64; 3])> = Vec::with_capacity(phases.len() * crossings.len() + 1);
+    let mut sums = [0.0; 3];
+    for share in phases {
+        let angle = share * turn;
+        let at = crossings.partition_point(|crossing| *crossing <= angle);
+        let inside = |segment: usize| {
+            let from =
+                if segment == 0 { crossings.last().map_or(0.0, |last| last - turn) } else { crossings[segment - 1] };
+            let to =
+                crossings.get(segment).copied().unwrap_or_else(|| crossings.first().map_or(turn, |first| first + turn));
+            0.5 * (from + to)
+        };
+        let mut now = parts(angle, inside(at));
+        sums = add(sums, now, 1.0);
+        for step in 0..crossings.len() {
+            let index = (at + step) % crossings.len();
+            let passes = crossings[index] - angle + if at + step >= crossings.len() { turn } else { 0.0 };
+            let then = parts(angle, inside(index + 1));
+            events.push((passes, add(then, now, -1.0)));
+            now = then;
+        }
+    }
+    events.push((turn, [0.0; 3]));
+    events.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut from = 0.0;
+    for (at, change) in events {
+        let [level, sine, cosine] = sums;
+        let value = |angle: f64| level + sine * libm::cos(angle) + cosine * libm::sin(angle);
+        if at > from {
+            // Its crest and its trough, each when it lies between.
+            let crest = libm::atan2(cosine, sine);
+            let turns =
+                [crest, crest + PI, crest + turn, crest - PI].into_iter().filter(|angle| (from..at).contains(angle));
+            for angle in turns.chain([from, at]) {
+                (least, most) = (least.min(value(angle)), most.max(value(angle)));
+            }
+            from = at;
+        }
+        sums = add(sums, change, 1.0);
+    }
+    (least / phases.len() as f64, most / phases.len() as f64)
 }
 
-impl<I: Iterator<Item = f64>> Corners for std::iter::Peekable<I> {
-    fn next_until(&mut self, until: f64) -> bool {
-        self.next_if(|at| *at <= until).is_some()
-    }
+fn add(one: [f64; 3], other: [f64; 3], factor: f64) -> [f64; 3] {
+    std::array::from_fn(|i| one[i] + factor * other[i])
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::wave::Ripple;
+    use super::super::wave::{Clipped, Ripple};
     use super::*;
 
     /// Against samples taken one by one at 4000 phases: the exact extremes are never passed, and nearly met.
     #[test]
     fn the_extremes_over_every_phase_hold_samples_taken_one_by_one() {
-        for (rise, tau, rate, n) in [
-            (0.3, 2e-6, 160e3, 16),
-            (0.1, 0.0, 160e3, 16),
-            (0.5, 1e-4, 37e3, 7),
-            (0.9, 3e-7, 10e3, 5),
-            (0.42, 5e-6, 1e6, 33),
-            (0.3, 1e-2, 160e3, 16),
+        let whole = [-1e4, 1e4];
+        for (rise, tau, rate, n, [least_a, most_a]) in [
+            (0.3, 2e-6, 160e3, 16, whole),
+            (0.1, 0.0, 160e3, 16, whole),
+            (0.5, 1e-4, 37e3, 7, whole),
+            (0.9, 3e-7, 10e3, 5, whole),
+            (0.42, 5e-6, 1e6, 33, whole),
+            (0.3, 1e-2, 160e3, 16, whole),
+            (0.3, 2e-6, 163e3, 16, [-12.0, 20.0]),
+            (0.3, 0.0, 163e3, 16, [-1e4, 9.0]),
+            (0.42, 5e-6, 37e3, 7, [0.0, 1e4]),
+            (0.3, 0.0, 160e3, 16, [25.0, 60.0]),
         ] {
             let ripple = Ripple {
                 mean_a: 0.0,
@@ -149,17 +229,17 @@ mod tests {
                 shunt_s: 9e-9 / 35e-6,
             };
             let seen = ripple.behind(tau);
-            let pieces = seen.pieces().expect("a triangle");
-            let (low, high) = mean_range(&seen, pieces, &phases(10e3, rate, n));
+            let Clipped::Pieces(pieces) = seen.clipped(least_a, most_a) else { panic!("a triangle") };
+            let (low, high) = mean_range(seen.period_s(), &pieces, &phases(10e3, rate, n));
             let mean = |phase: f64| {
                 let sample = |k: u32| {
                     let turns = phase + f64::from(k) * 10e3 / rate;
-                    seen.at((turns - turns.floor()) / 10e3)
+                    seen.at((turns - turns.floor()) / 10e3).clamp(least_a, most_a)
                 };
                 (0..n).map(sample).sum::<f64>() / f64::from(n)
             };
             let all: Vec<f64> = (0..4000).map(|i| mean((f64::from(i) + 0.37) / 4000.0)).collect();
-            let (least, most) = all.iter().fold((0.0_f64, 0.0_f64), |(l, h), y| (l.min(*y), h.max(*y)));
+            let (least, most) = all.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(*y), h.max(*y)));
             let slack = 1e-6 + 0.01 * (high - low);
             assert!(low <= least + 1e-7 && least - low < slack, "{rise} {tau} {rate} {n}: {low} {least}");
             assert!(high >= most - 1e-7 && high - most < slack, "{rise} {tau} {rate} {n}: {high} {most}");

@@ -1,6 +1,7 @@
 //! The numbers of the ripple: what the verdicts rest on, and what is added for a reader.
 
-use super::sampling::{average_gain, beat_hz, mean_range, phases};
+use super::sampling::{average_gain, beat_hz, mean_range, phases, sine_range};
+use super::wave::Clipped;
 use super::{
     Ripple, RippleBeat, RippleComparator, RippleConverter, RippleInput, RippleOutput, RipplePoint, RippleSampling,
     RippleSense, RippleTrip,
@@ -184,20 +185,21 @@ fn sampling(input: &RippleInput, rate: f64, work: Work) -> Result<RippleSampling
     })
 }
 
-/// The lowest and the highest mean of samples over every phase and rising part, as deviations from the true mean, A. Where
-/// the converter clips, no sample is further off than by what is cut.
+/// The lowest and the highest mean of samples over every phase and rising part, as deviations from the true mean, A. Each
+/// sample is clipped before the mean is taken.
 fn samples(input: &RippleInput, rate: f64, work: Work) -> Result<(f64, f64), Halt> {
     let (f, n) = (input.frequency_hz, input.samples.averages);
     let phases = phases(f, rate, n);
+    let (range_low_a, range_high_a) = input.range_a();
     let range = |ripple: &Ripple| {
         let seen = ripple.behind(input.converter.filter_s);
-        match seen.pieces() {
-            Some(pieces) => mean_range(&seen, pieces, &phases),
-            None => {
-                let (_, highest) = seen.range_a();
-                let most = (highest - ripple.mean_a) * average_gain(f, rate, n);
+        match seen.clipped(range_low_a, range_high_a) {
+            Clipped::Pieces(pieces) => mean_range(seen.period_s(), &pieces, &phases),
+            Clipped::Sine { amplitude, low, high } if amplitude <= high && -amplitude >= low => {
+                let most = amplitude * average_gain(f, rate, n);
                 (-most, most)
             }
+            Clipped::Sine { amplitude, low, high } => sine_range(amplitude, [low, high], &phases),
         }
     };
     let stopped = std::cell::Cell::new(false);
@@ -214,10 +216,7 @@ fn samples(input: &RippleInput, rate: f64, work: Work) -> Result<(f64, f64), Hal
     if stopped.get() {
         return Err(Halt);
     }
-    let converter = converter(input);
-    let over = (converter.highest_a - converter.range_high_a).max(0.0);
-    let under = (converter.range_low_a - converter.lowest_a).max(0.0);
-    Ok((low - over, high + under))
+    Ok((low, high))
 }
 
 fn course(input: &RippleInput, ripple: &Ripple) -> Vec<RipplePoint> {

@@ -90,14 +90,24 @@ impl Piece {
         [Some(0.0), self.turn(), Some(self.length_s)].into_iter().flatten()
     }
 
+    /// The parts of the piece between its crossings of both levels; what lies beyond a level is that level.
+    fn parts(&self, low: f64, high: f64, parts: &mut Vec<Self>) {
+        let breaks = self.breaks(low, high);
+        for pair in breaks.windows(2).filter(|pair| pair[1] > pair[0]) {
+            let length_s = pair[1] - pair[0];
+            let middle = self.at(0.5 * (pair[0] + pair[1]));
+            let held = middle.clamp(low, high);
+            parts.push(if held == middle {
+                Self { length_s, input: self.input_at(pair[0]), start: self.at(pair[0]), ..*self }
+            } else {
+                Self { length_s, input: held, start: held, slope: 0.0, ..*self }
+            });
+        }
+    }
+
     /// ∫clip(y) dt over the piece, `low` and `high` as deviations from the mean.
     fn clipped_area(&self, low: f64, high: f64) -> f64 {
-        let mut breaks: Vec<f64> = self.ends().collect();
-        for (from, to) in self.ends().zip(self.ends().skip(1)) {
-            breaks.extend([low, high].into_iter().filter_map(|level| self.crossing(from, to, level)));
-        }
-        breaks.sort_by(f64::total_cmp);
-        breaks
+        self.breaks(low, high)
             .windows(2)
             .map(|pair| {
                 let middle = self.at(0.5 * (pair[0] + pair[1]));
@@ -110,6 +120,16 @@ impl Piece {
                 }
             })
             .sum()
+    }
+
+    /// Ends, turning point and crossings of two levels, in order.
+    fn breaks(&self, low: f64, high: f64) -> Vec<f64> {
+        let mut breaks: Vec<f64> = self.ends().collect();
+        for (from, to) in self.ends().zip(self.ends().skip(1)) {
+            breaks.extend([low, high].into_iter().filter_map(|level| self.crossing(from, to, level)));
+        }
+        breaks.sort_by(f64::total_cmp);
+        breaks
     }
 
     /// Where a monotone stretch crosses a level.
@@ -126,6 +146,15 @@ pub struct Seen {
     mean: f64,
     period: f64,
     shape: Shape,
+}
+
+/// The signal behind a filter and a converter's limits, as deviations from the mean.
+#[derive(Clone, Debug)]
+pub(super) enum Clipped {
+    /// A sine, between two levels.
+    Sine { amplitude: f64, low: f64, high: f64 },
+    /// Pieces that follow one another through the period.
+    Pieces(Vec<Piece>),
 }
 
 #[derive(Clone, Debug)]
@@ -245,11 +274,19 @@ impl Seen {
             }
     }
 
-    /// The two straight pieces of a triangle, as deviations from the mean.
-    pub(super) const fn pieces(&self) -> Option<&[Piece; 2]> {
+    /// What a converter that reads from `low_a` to `high_a` sees of it, as deviations from the mean.
+    pub(super) fn clipped(&self, low_a: f64, high_a: f64) -> Clipped {
+        let (low, high) = (low_a - self.mean, high_a - self.mean);
+        let (lowest, highest) = self.range_a();
+        let whole = lowest >= low_a && highest <= high_a;
         match &self.shape {
-            Shape::Pieces(pieces) => Some(pieces),
-            Shape::Sine { .. } => None,
+            Shape::Sine { amplitude, .. } => Clipped::Sine { amplitude: *amplitude, low, high },
+            Shape::Pieces(pieces) if whole => Clipped::Pieces(pieces.to_vec()),
+            Shape::Pieces(pieces) => {
+                let mut parts = Vec::new();
+                pieces.iter().for_each(|piece| piece.parts(low, high, &mut parts));
+                Clipped::Pieces(parts)
+            }
         }
     }
 
