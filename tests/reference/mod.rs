@@ -12,6 +12,7 @@ mod link_slips;
 mod precharge;
 mod protection;
 mod race;
+mod race_broken;
 mod ripple;
 mod shunt;
 mod thermistor;
