@@ -11,7 +11,7 @@ from harness import check
 EXACT = {"rtol": 1e-11, "atol": 1e-12, "method": "DOP853"}
 
 # Both I²t of the fuse hold at every fault.
-HELD = {"fuse.adiabatic_from_a": 50.0, "fuse.clearing_a2s": 400e3}
+HELD = {"fuse.adiabatic_from_a": 50.0, "fuse.clearing_a2s": 400e3, "fuse.breaking_a": 50e3}
 
 FAULTS = (
     HELD,

@@ -153,7 +153,8 @@ class Course:
             if self.broken_a <= switch["breaking_a"]:
                 _, passed, charge = fall(volt, ohm, henry, self.broken_a, switch["clamp_voltage_v"])
                 self.passed, self.charge, self.ended = until + passed, charge, math.isfinite(passed)
-        if not self.ended and math.isfinite(melted) and self.prospective >= given["fuse"]["never_clears_below_a"]:
+        able = given["fuse"]["never_clears_below_a"] <= self.prospective <= given["fuse"]["breaking_a"]
+        if not self.ended and math.isfinite(melted) and able:
             value, until = at(melted)
             time, passed, _ = fall(volt, ohm, henry, value, fuse.arc_v)
             self.passed, self.ended = until + passed, math.isfinite(passed)

@@ -13,6 +13,7 @@ mod link_states;
 mod precharge;
 mod protection;
 mod race;
+mod race_broken;
 mod ripple;
 mod shunt;
 mod thermistor;

@@ -425,6 +425,8 @@ pub static SECTIONS: &[Section] = &[
             "",
             &[
                 pack("/source/voltage_v", "/pack/cell_max_v", Pack::max_v),
+                pack("/source/pack_min_v", "/pack/cell_min_v", Pack::min_v),
+                pack("/pack_peak_a", "/pack/peak_a", Pack::peak_with_ripple_a),
                 pack("/source/pack_resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
                 field("/source/inductance_henry", "/pack/loop_inductance_henry"),
             ],

@@ -7,6 +7,8 @@
 //!            cleared; while it melts or arcs the current is at most the unopposed one
 //!            over: the latest opening by a switch that can break it, with the fall of the current against the clamp; or C
 //!            closed contacts carry until the latest opening or C
+//!            of parallel strings: the clamp takes the most of all opening together, and of the last one, its inductance all in
+//!            common or its own; the fuse of a string with a fault inside breaks what all others feed
 //! Monotony   a later opening passes more: until then the currents are alike, after it the opened one is the smaller
 //! Convention the current rises unopposed until the switch opens and the fuse has cleared
 //! Source     closed form of the loop; the bounds of the fuse as said there
@@ -19,6 +21,9 @@ use super::input::RaceInput;
 use super::output::{NobodyReason, Opener};
 use super::strings::Seen;
 use crate::judge::passes;
+
+/// Parts of the voltage that may drive a fault inside a string; between two the larger current counts.
+const INSIDE: u32 = 20;
 
 /// When the fuse melts and clears.
 #[derive(Clone, Copy, Debug)]
@@ -51,6 +56,8 @@ pub(super) struct Fault {
     pub before_a: f64,
     /// When another string may open first, s.
     step_s: Option<f64>,
+    /// What it may leave to the last one then, A.
+    step_a: f64,
     pub switch_min_s: Option<f64>,
     pub switch_max_s: Option<f64>,
     pub fuse: Option<Melt>,
@@ -67,13 +74,25 @@ impl Fault {
         };
         let switch_min_s = after(&seen.high, low, filter_low, reaction_min);
         let switch_max_s = after(&seen.low, high, filter_high, reaction_max);
-        let mut fault =
-            Self { seen, before_a, step_s: None, switch_min_s, switch_max_s, fuse: None, opener: Opener::Nothing };
+        let mut fault = Self {
+            seen,
+            before_a,
+            step_s: None,
+            step_a: 0.0,
+            switch_min_s,
+            switch_max_s,
+            fuse: None,
+            opener: Opener::Nothing,
+        };
         let tau = seen.alone.time_constant_s().max(seen.low.time_constant_s());
         let needs = melting(input, seen.range_a(), seen.low.voltage_v, tau);
         if seen.reverse.is_some() {
             let melts = needs.and_then(|needs| seen.high.time_for_s(before_a, needs.low_a2s));
             fault.step_s = [switch_min_s, melts].into_iter().flatten().reduce(f64::min);
+            fault.step_a = fault.step_s.map_or(0.0, |step| seen.high.current_a(before_a, step));
+            if fault.apart() && input.switch.clamp_voltage_v.is_some() {
+                fault.step_a = fault.step_a.max(seen.driven_a(input, fault.together_a()));
+            }
         }
         fault.fuse = needs.and_then(|needs| fault.melt(needs));
         fault.opener = fault.opener();
@@ -112,7 +131,7 @@ impl Fault {
     /// The largest current that may flow in a string at a time, A.
     pub fn current_a(&self, time_s: f64) -> f64 {
         match self.step_s.filter(|step| time_s > *step) {
-            Some(step) => self.seen.alone.current_a(self.seen.high.current_a(self.before_a, step), time_s - step),
+            Some(step) => self.seen.alone.current_a(self.step_a, time_s - step),
             None => self.seen.high.current_a(self.before_a, time_s),
         }
     }
@@ -122,8 +141,7 @@ impl Fault {
         let (first, before) = (&self.seen.high, self.before_a);
         match self.step_s.filter(|step| time_s > *step) {
             Some(step) => {
-                let at = first.current_a(before, step);
-                first.let_through_a2s(before, step) + self.seen.alone.let_through_a2s(at, time_s - step)
+                first.let_through_a2s(before, step) + self.seen.alone.let_through_a2s(self.step_a, time_s - step)
             }
             None => first.let_through_a2s(before, time_s),
         }
@@ -134,21 +152,50 @@ impl Fault {
         let (first, before) = (&self.seen.high, self.before_a);
         let left = self.step_s.map(|step| (step, a2s - first.let_through_a2s(before, step)));
         match left.filter(|(_, left)| *left > 0.0) {
-            Some((step, left)) => {
-                self.seen.alone.time_for_s(first.current_a(before, step), left).map(|time| step + time)
-            }
+            Some((step, left)) => self.seen.alone.time_for_s(self.step_a, left).map(|time| step + time),
             None => first.time_for_s(before, a2s),
         }
+    }
+
+    /// Whether the switch of one string may open, and drive its current into another one, before that one opens.
+    fn apart(&self) -> bool {
+        let step =
+            self.step_s.filter(|step| self.switch_min_s == Some(*step) && self.seen.alone.time_constant_s() > 0.0);
+        step.is_some_and(|step| self.switch_max_s.is_none_or(|latest| latest > step))
+    }
+
+    /// The largest current of a string at an opening while all carry, A.
+    fn together_a(&self) -> f64 {
+        let at = |time: Option<f64>| {
+            time.map_or_else(|| self.seen.high.prospective_a(), |time| self.seen.high.current_a(self.before_a, time))
+        };
+        at(self.switch_min_s).abs().max(at(self.switch_max_s))
     }
 
     /// The largest current between two times, A; without a second one for as long as it lasts.
     fn largest_a(&self, from_s: f64, to_s: Option<f64>) -> f64 {
         let end = to_s.map_or_else(|| self.seen.alone.prospective_a(), |to| self.current_a(to.max(from_s)));
-        self.current_a(from_s).abs().max(end)
+        let stepped = self.step_s.is_some_and(|step| step >= from_s && to_s.is_none_or(|to| to > step));
+        self.current_a(from_s).abs().max(end).max(if stepped { self.step_a } else { 0.0 })
+    }
+
+    /// What the last string may take over where against which voltage the others open is not known, A.
+    fn taken_over_a(&self, input: &RaceInput) -> Option<f64> {
+        let unknown = self.apart() && input.switch.clamp_voltage_v.is_none();
+        unknown.then(|| self.seen.driven_a(input, self.together_a()))
     }
 
     /// What the switch may have to break; none where it never opens while a current flows.
-    pub fn demand(&self) -> Option<Demand> {
+    pub fn demand(&self, input: &RaceInput) -> Option<Demand> {
+        let mut demand = self.opposed()?;
+        if let Some(most) = self.taken_over_a(input).filter(|most| *most > demand.most_a) {
+            (demand.most_a, demand.unless) = (most, demand.unless.or(Some("/switch/clamp_voltage_v")));
+        }
+        Some(demand)
+    }
+
+    /// The same but for what an inductance in common drives against a clamp that is not known.
+    fn opposed(&self) -> Option<Demand> {
         let (earliest, latest) = (self.switch_min_s?, self.switch_max_s);
         let cleared = self.fuse.map_or(Told::Never, |fuse| fuse.cleared);
         let until = |end: f64| Some(latest.map_or(end, |latest| latest.min(end)));
@@ -172,7 +219,7 @@ impl Fault {
 
     /// When the switch has surely opened a current that it can break, s.
     fn by_switch(&self, input: &RaceInput) -> Told {
-        let Some((latest, demand)) = self.switch_max_s.zip(self.demand()) else { return Told::Never };
+        let Some((latest, demand)) = self.switch_max_s.zip(self.demand(input)) else { return Told::Never };
         if input.clamp_ends(self.seen.low.voltage_v) == Some(false) {
             return Told::Never;
         }
@@ -180,6 +227,10 @@ impl Fault {
             (None, _) => Told::Missing("/switch/breaking_a"),
             (Some(can), _) if passes(demand.least_a, can) => Told::Never,
             (Some(can), Some(what)) if passes(demand.most_a, can) => Told::Missing(what),
+            // Against which voltage the current falls, or whether it falls at all, is not known.
+            _ if input.switch.clamp_voltage_v.is_none() && self.seen.low.time_constant_s() > 0.0 => {
+                Told::Missing("/switch/clamp_voltage_v")
+            }
             _ => Told::Value(latest),
         }
     }
@@ -200,7 +251,7 @@ impl Fault {
 
     /// Why nobody interrupts as rated; none when somebody does.
     pub fn nobody(&self, input: &RaceInput) -> Option<NobodyReason> {
-        let demand = self.demand();
+        let demand = self.demand(input);
         let beyond = |pick: fn(&Demand) -> f64| {
             demand.as_ref().zip(input.switch.breaking_a).is_some_and(|(demand, can)| passes(pick(demand), can))
         };
@@ -239,10 +290,11 @@ impl Fault {
 
     /// The same with a fault inside a string, whose devices see the sum of what all others feed.
     fn inside(&self, input: &RaceInput, own: Told) -> Told {
-        let Some(reverse) = self.seen.reverse else { return own };
+        if self.seen.reverse.is_none() {
+            return own;
+        }
         let feeding = f64::from(input.strings.count) - 1.0;
-        let sum = reverse.prospective_a();
-        let needs = melting(input, [sum, sum], reverse.voltage_v, reverse.time_constant_s());
+        let needs = self.seen.reverse.and_then(|sum| Self::needs_inside(input, &sum));
         let fuse = needs.map_or(Told::Never, |needs| needs.clearing);
         let fed = own.then(|a2s| Told::Value(a2s * feeding * feeding)).first(fuse);
         own.then(|own| fed.then(|fed| Told::Value(fed.max(own))))
@@ -253,14 +305,60 @@ impl Fault {
         let cleared = self.fuse.map_or(Told::Never, |fuse| fuse.cleared);
         let until = self.switch_max_s.map_or(Told::Never, Told::Value).first(cleared);
         let peak = self.largest_a(0.0, until.value()).max(self.reverse_a(input).unwrap_or(0.0));
-        self.carried_a2s(input).then(|a2s| Told::Value((a2s / time_s).sqrt().max(peak)))
+        let beyond =
+            |most: &f64| input.switch.carry_a.is_some_and(|limit| passes(*most, limit) && !passes(peak, limit));
+        if self.taken_over_a(input).filter(beyond).is_some() {
+            return Told::Missing("/switch/clamp_voltage_v");
+        }
+        let carried = self.carried_a2s(input).then(|a2s| Told::Value((a2s / time_s).sqrt().max(peak)));
+        // A fuse of which that is not known may have cleared before the switch opens.
+        let unknown = self.fuse.filter(|fuse| self.switch_max_s.is_none_or(|latest| fuse.low_s < latest));
+        let unknown = unknown.and_then(|fuse| fuse.clearing.missing()).map_or(carried, Told::Missing);
+        let open = carried.value().is_some_and(|most| beyond(&most));
+        if open { unknown } else { carried }
     }
 
-    /// The most that flows backwards in a string with a fault inside until the others have opened, A.
+    /// The most that flows backwards in a string with a fault inside until the others or its own fuse have ended it, A.
     pub fn reverse_a(&self, input: &RaceInput) -> Option<f64> {
         let circuit = self.seen.reverse?;
-        let over = self.over(input).value();
-        Some(over.map_or_else(|| circuit.prospective_a(), |time| circuit.current_a(0.0, time)))
+        let over = self.over(input).first(self.cleared_inside(input)).value();
+        Some(over.map_or_else(|| circuit.prospective_a(), |time| circuit.current_a(-self.before_a, time)))
+    }
+
+    /// What the fuse of a string with a fault inside needs at a current that the others feed.
+    fn needs_inside(input: &RaceInput, sum: &Loop) -> Option<Melting> {
+        let last = sum.prospective_a();
+        melting(input, [last, last], sum.voltage_v, sum.time_constant_s())
+    }
+
+    /// When that fuse has surely cleared, s.
+    fn cleared_inside(&self, input: &RaceInput) -> Told {
+        self.seen.reverse.map_or(Told::Never, |sum| self.clears_inside(input, &sum))
+    }
+
+    fn clears_inside(&self, input: &RaceInput, sum: &Loop) -> Told {
+        let timed = Self::needs_inside(input, sum).map_or(Told::Never, |needs| needs.timed);
+        timed.then(|a2s| sum.time_for_s(-self.before_a, a2s).map_or(Told::Never, Told::Value))
+    }
+
+    /// What the switch of that string may have to break backwards, A; none where its fuse has always cleared before. The
+    /// fault may lie anywhere in the string, so that any part of the voltage drives it.
+    pub fn backwards_a(&self, input: &RaceInput) -> Option<f64> {
+        let (circuit, [(low, filter), _]) = (self.seen.reverse?, input.detections());
+        let part = |share: f64| Loop { voltage_v: share * circuit.voltage_v, ..circuit };
+        let opens = |sum: &Loop| {
+            let reached = sum.filtered_time_to_s(-self.before_a, low, filter)?;
+            let earliest = reached + input.reaction().0;
+            let cleared = self.clears_inside(input, sum).value();
+            (!cleared.is_some_and(|cleared| cleared <= earliest)).then_some(())
+        };
+        // From here on the switch sees it.
+        let least = low * (1.0 + 1e-6) / circuit.prospective_a();
+        let most = (1..=INSIDE).rev().map(|step| f64::from(step) / f64::from(INSIDE)).find(|upper| {
+            let lower = (upper - 1.0 / f64::from(INSIDE)).max(least);
+            lower < *upper && [lower, *upper].iter().any(|share| opens(&part(*share)).is_some())
+        })?;
+        self.reverse_a(input).map(|whole| most * whole)
     }
 
     /// The clamp at the latest opening.
@@ -269,11 +367,39 @@ impl Fault {
         clamp(self.falls_in(time), self.current_a(time), clamp_v)
     }
 
+    /// The most that the clamp takes at an opening, J; none where the switch never opens while a current flows.
+    pub fn clamped_j(&self, input: &RaceInput) -> Option<Told> {
+        let (demand, clamp_v) = (self.demand(input), input.switch.clamp_voltage_v?);
+        let energy = |circuit: &Loop, current: f64| clamp(circuit, current, clamp_v).map(|clamp| clamp.energy_j);
+        let Seen { high, alone, .. } = &self.seen;
+        let ahead = demand.and_then(|demand| {
+            if !self.apart() {
+                return energy(self.falls_in(self.switch_max_s.unwrap_or(f64::INFINITY)), demand.most_a);
+            }
+            // Together, the last one with an inductance of its own, the last one with the common one.
+            let own = Loop { inductance_henry: alone.inductance_henry * f64::from(input.strings.count), ..*alone };
+            let last = alone.prospective_a().max(self.together_a());
+            [(high, self.together_a()), (&own, last), (alone, self.step_a.max(last))]
+                .into_iter()
+                .filter_map(|(circuit, current)| energy(circuit, current))
+                .reduce(f64::max)
+        });
+        let backwards = self.seen.reverse.zip(self.backwards_a(input)).and_then(|(sum, most)| energy(&sum, most));
+        let most = [ahead, backwards].into_iter().flatten().reduce(f64::max)?;
+        // What a fuse may have cleared before neither fails nor holds.
+        let unless = demand.and_then(|demand| demand.unless);
+        let beyond = input.switch.clamp_energy_j.is_some_and(|limit| passes(most, limit));
+        Some(unless.filter(|_| beyond).map_or(Told::Value(most), Told::Missing))
+    }
+
     /// The current that the fuse must be able to break; none where the switch is surely first.
     pub fn fuse_breaks_a(&self, input: &RaceInput) -> Option<f64> {
         let fuse = self.fuse?;
-        let sure = self.by_switch(input).value().is_some_and(|latest| latest < fuse.low_s);
-        let most = self.seen.alone.prospective_a();
-        (!sure).then(|| self.seen.reverse.map_or(most, |sum| sum.prospective_a().max(most)))
+        let by_switch = self.by_switch(input).value();
+        let may_melt = !by_switch.is_some_and(|latest| latest < fuse.low_s);
+        // The fuse of a string with a fault inside sees what all others feed, and nothing is sure to open before.
+        let inside = self.seen.reverse.map(|sum| sum.prospective_a());
+        let alone = may_melt.then(|| self.seen.alone.prospective_a());
+        [alone, inside].into_iter().flatten().reduce(f64::max)
     }
 }

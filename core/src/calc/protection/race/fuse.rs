@@ -5,7 +5,7 @@
 //!            W must not rise with the current by more than 5 %; such a rise counts as rounding: smallest and largest of both
 //!            tolerance t_I: the points at I (1 − t_I) for the earliest, at I (1 + t_I) for the latest; warm: earliest W · p
 //!            below the lowest point nothing is known of the latest; above the highest W and C stay where those of the last
-//!            two agree within 5 %; below the lowest breaking current nothing is cleared
+//!            two agree within 5 %; below the lowest breaking current and above the breaking capacity nothing is cleared
 //!            two I²t alone: W (1 ∓ t_W) and C from the stated current on; below it W (1 − t_W) still bounds the earliest
 //! Symbols    I [A] prospective, t_a [s] pre-arcing, t_c [s] total clearing, W, C [A²s], p [1] left when warm
 //! Valid      voltage and time constant of the circuit up to those for which the clearing values hold
@@ -91,7 +91,9 @@ pub(super) fn melting(input: &RaceInput, range: [f64; 2], volt: f64, time_consta
         (_, None) => Some("/fuse/time_constant_s"),
         _ => None,
     };
-    let over = if silent || too_high {
+    // What it must break is the largest prospective current: alone, where strings share it.
+    let beyond = fuse.breaking_a.is_some_and(|can| passes(range[1], can));
+    let over = if silent || too_high || beyond {
         Some(Told::Never)
     } else if too_slow {
         Some(Told::Missing("/fuse/points"))
@@ -101,6 +103,10 @@ pub(super) fn melting(input: &RaceInput, range: [f64; 2], volt: f64, time_consta
     };
     if let Some(over) = over {
         (found.clearing, found.timed) = (over, over);
+    }
+    if fuse.breaking_a.is_none() {
+        let unknown = |_| Told::Missing("/fuse/breaking_a");
+        (found.clearing, found.timed) = (found.clearing.then(unknown), found.timed.then(unknown));
     }
     Some(found)
 }
@@ -206,6 +212,7 @@ mod tests {
         };
         input.fuse.points = points.iter().map(point).collect();
         (input.fuse.voltage_v, input.fuse.time_constant_s) = (Some(1000.0), Some(0.01));
+        input.fuse.breaking_a = Some(50e3);
         input
     }
 

@@ -53,6 +53,7 @@ input! {
     pub struct FaultSource {
         voltage_v: f64 = number(Unit::Volt, 0.1, 5000.0, 831.6), "V", "Voltage", "At full charge.";
         voltage_min_v: Option<f64> = optional(Unit::Volt, 0.1, 5000.0), "Vmin", "Lowest voltage", "Empty pack, for the weakest fault; leave empty: the same.";
+        pack_min_v: Option<f64> = optional(Unit::Volt, 0.1, 5000.0), "Vpmin", "Lowest voltage of the pack", "In allowed operation; counts where the one above is not lower.";
         pack_resistance_ohm: f64 = number(Unit::Ohm, 1e-6, 1e3, 208.2e-3), "Rp", "Pack resistance", "Smallest: hot and new, direct current, busbars included; not a value at 1 kHz.";
         pack_resistance_max_ohm: Option<f64> = optional(Unit::Ohm, 1e-6, 1e3), "Rpmax", "Largest pack resistance", "Cold, aged, nearly empty; leave empty: the same.";
         external_resistance_ohm: f64 = number(Unit::Ohm, 0.0, 1e3, 12e-3), "Rx", "Resistance of the short", "Of the path outside the pack, smallest.";
@@ -136,6 +137,7 @@ input! {
         before_a: f64 = number(Unit::Ampere, -1e6, 1e6, 200.0), "I0", "Current before the fault", "Discharge is positive; none at all is judged too.";
         before_min_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "I0min", "Lowest current before", "Charging is negative; leave empty: none, or the one above where that is lower.";
         threshold_a: f64 = number(Unit::Ampere, 1e-3, 1e7, 1800.0), "Ith", "Trip threshold", "Of the fast detection.";
+        pack_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "Ip", "Peak of the pack with ripple", "In discharge, of the whole pack: must never trip.";
         threshold_error_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "eth", "Error of the threshold", "Half-width.";
         filter_s: f64 = defaulted(Unit::Second, 0.0, 100.0, 0.0), "τf", "Filter time constant", "First order, before the detection: its delay is worked out on this fault. 0 if its delay is a stage below.";
         filter_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "tτ", "Tolerance of the filter", "Half-width.";
@@ -151,6 +153,12 @@ input! {
 }
 
 impl RaceInput {
+    /// The lowest voltage of the source, V.
+    pub fn lowest_v(&self) -> f64 {
+        let FaultSource { voltage_v, voltage_min_v, pack_min_v, .. } = self.source;
+        voltage_min_v.unwrap_or(voltage_v).min(pack_min_v.unwrap_or(voltage_v))
+    }
+
     /// Threshold with its error: lowest, highest.
     pub fn thresholds(&self) -> (f64, f64) {
         let error = self.threshold_error_percent / 100.0;

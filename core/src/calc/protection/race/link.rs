@@ -12,7 +12,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::fuse::melting;
 use super::input::RaceInput;
+use crate::judge::passes;
 
 /// What the link capacitor drives into a short on the pack's side.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
@@ -33,6 +35,15 @@ pub(super) fn link(input: &RaceInput) -> Option<RaceLink> {
         peak_a: Some(peak).filter(|peak| peak.is_finite()),
         let_through_a2s: Some(a2s).filter(|a2s| a2s.is_finite()),
     })
+}
+
+impl RaceLink {
+    /// Whether this may melt the fuse: no discharge needs less than its least I²t at the peak.
+    pub(super) fn melts(&self, input: &RaceInput) -> bool {
+        let range = self.peak_a.map_or([f64::MAX; 2], |peak| [peak, peak]);
+        let needs = melting(input, range, input.source.voltage_v, 0.0);
+        needs.is_some_and(|needs| self.let_through_a2s.is_none_or(|a2s| passes(a2s, needs.low_a2s)))
+    }
 }
 
 fn peak_a(volt: f64, farad: f64, ohm: f64, henry: f64) -> f64 {

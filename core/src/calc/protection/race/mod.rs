@@ -153,8 +153,9 @@ fn contradictions(input: &RaceInput) -> Vec<FieldError> {
     let (volt, ohm, a2s) = (Unit::Volt, Unit::Ohm, Unit::AmpereSquaredSecond);
     let mut faults = Vec::new();
     let message = "The lowest voltage lies above the one at full charge.";
-    let (given, most) = (source.voltage_min_v, source.voltage_v);
-    faults.extend(FieldError::above("/source/voltage_min_v", message, given, most, volt));
+    for (at, given) in [("/source/voltage_min_v", source.voltage_min_v), ("/source/pack_min_v", source.pack_min_v)] {
+        faults.extend(FieldError::above(at, message, given, source.voltage_v, volt));
+    }
     let message = "The largest pack resistance lies below the smallest.";
     let (given, least) = (source.pack_resistance_max_ohm, source.pack_resistance_ohm);
     faults.extend(FieldError::below("/source/pack_resistance_max_ohm", message, given, least, ohm));

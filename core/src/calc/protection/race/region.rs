@@ -53,7 +53,7 @@ impl Region {
         }
         before_a.dedup();
         Self {
-            voltage_v: [source.voltage_min_v.unwrap_or(source.voltage_v), source.voltage_v],
+            voltage_v: [input.lowest_v(), source.voltage_v],
             pack_ohm: range(source.pack_resistance_ohm, source.pack_resistance_max_ohm),
             external_ohm: range(source.external_resistance_ohm, source.external_resistance_max_ohm),
             henry: range(source.inductance_henry, source.inductance_max_henry),
@@ -69,6 +69,11 @@ impl Region {
     pub fn range_a(&self) -> (f64, f64) {
         let [least, most] = self.ohm();
         (self.voltage_v[0] / most, self.voltage_v[1] / least)
+    }
+
+    /// The largest time constant of the loop, s.
+    pub fn slowest_s(&self) -> f64 {
+        self.henry[1] / self.ohm()[0]
     }
 
     /// The weakest fault.
@@ -134,7 +139,10 @@ impl Region {
     /// ceases to act.
     pub fn currents(&self, input: &RaceInput) -> Vec<f64> {
         let (low, high) = self.range_a();
-        let mut currents: Vec<f64> = log_grid(low, high, if self.wide() { 33 } else { 160 }).collect();
+        // A range of voltage alone is narrow.
+        let narrow = self.ohm()[0] >= self.ohm()[1];
+        let count = if self.wide() || narrow { 33 } else { 160 };
+        let mut currents: Vec<f64> = log_grid(low, high, count).collect();
         let (threshold_low, threshold_high) = input.thresholds();
         let (fuse, switch) = (&input.fuse, &input.switch);
         let given = [fuse.never_clears_below_a, fuse.adiabatic_from_a, switch.breaking_a];

@@ -5,6 +5,7 @@ use super::input::{MeantFirst, RaceInput};
 use super::link::link;
 use super::output::NobodyReason;
 use super::scan::nobody;
+use super::strings::shares;
 use super::wiring::end_degc;
 use crate::judge::{Judged, Ledger, Limit, Words, passes};
 use crate::quantity::{Unit, ampere, ampere_squared_second, celsius, joule, second, volt};
@@ -33,7 +34,7 @@ pub(super) fn requirements(input: &RaceInput, solved: &Solved, to: &mut Ledger) 
     fuse(input, solved, to);
     carried(input, solved, to);
     passed(input, solved, to);
-    from_link(input, to);
+    from_link(input, solved, to);
     clamp(input, solved, to);
     order(input, solved, to);
     opens(input, solved, to);
@@ -49,7 +50,7 @@ fn breaking(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         // What a fuse may have cleared before neither fails nor holds.
         let open = scan.must_break_unless.filter(|_| !surely.is_some_and(|surely| passes(surely, can)));
         let open = open.filter(|_| must.is_some_and(|must| passes(must, can)));
-        let most = if open.is_some() { surely } else { must }.unwrap_or(0.0);
+        let most = must.unwrap_or(0.0);
         let limit = missing.or(open).map_or(Limit::Given(can), Limit::Missing);
         to.require(Judged::at_most("race.breaking", "/switch/breaking_a", Unit::Ampere, most, limit), |_| {
             let never = "it never opens first at any of these faults";
@@ -69,13 +70,18 @@ fn breaking(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             Words::new("Breaking capacity of the switch", note, failure)
         });
     }
-    if let Some(reverse) = scan.reverse.value() {
-        let can = input.switch.breaking_reverse_a.map_or(Limit::Missing("/switch/breaking_reverse_a"), Limit::Given);
+    if input.strings.count > 1 {
+        let backwards = scan.backwards.value();
+        let (reverse, can) = (backwards.unwrap_or(0.0), input.switch.breaking_reverse_a);
+        let can = can.map_or(Limit::Missing("/switch/breaking_reverse_a"), Limit::Given);
         let one = Judged::at_most("race.breaking-backwards", "/switch/breaking_reverse_a", Unit::Ampere, reverse, can);
         to.require(one, |one| {
             let (most, can) = (ampere(reverse), ampere(one.required.unwrap_or_default()));
             let failure = format!("A fault inside one string is fed by all others: its switch may have to break {most} backwards; it can break {can}.");
-            let note = format!("fault inside one string, fed by the others: up to {most}");
+            let note = backwards.map_or_else(
+                || "fault inside one string: its fuse has always cleared before".into(),
+                |_| format!("fault inside one string, fed by the others: up to {most}"),
+            );
             Words::new("Breaking capacity backwards", note, failure)
         });
     }
@@ -87,24 +93,29 @@ fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         return;
     }
     let must = solved.scan.fuse_breaks.value();
-    if must.is_some() || input.fuse.breaking_a.is_some() {
-        let can = input.fuse.breaking_a.map_or(Limit::Missing("/fuse/breaking_a"), Limit::Given);
-        let most = must.unwrap_or(0.0);
-        to.require(Judged::at_most("race.fuse-breaking", "/fuse/breaking_a", Unit::Ampere, most, can), |one| {
-            let (most, can) = (ampere(most), ampere(one.required.unwrap_or_default()));
-            let failure = format!("The fuse may have to break {most}; it breaks {can}.");
-            let note = must.map_or("the switch is always first", |_| "strongest fault at which it may melt");
-            Words::new("Breaking capacity of the fuse", note, failure)
-        });
-    }
-    if let Some(rated) = input.fuse.voltage_v {
-        let source = input.source.voltage_v;
-        to.require(Judged::at_most("race.fuse-voltage", "/fuse/voltage_v", Unit::Volt, source, rated), |_| {
-            let (rated, source) = (volt(rated), volt(source));
-            let failure = format!("The fuse clears up to {rated}, the source has {source}: it clears nothing.");
-            Words::new("Direct voltage of the fuse", "highest voltage of the source", failure)
-        });
-    }
+    let can = input.fuse.breaking_a.map_or(Limit::Missing("/fuse/breaking_a"), Limit::Given);
+    let most = must.unwrap_or(0.0);
+    to.require(Judged::at_most("race.fuse-breaking", "/fuse/breaking_a", Unit::Ampere, most, can), |one| {
+        let (most, can) = (ampere(most), ampere(one.required.unwrap_or_default()));
+        let failure = format!("The fuse may have to break {most}; it breaks {can}.");
+        let note = must.map_or("the switch is always first", |_| "strongest fault at which it may melt");
+        Words::new("Breaking capacity of the fuse", note, failure)
+    });
+    let source = input.source.voltage_v;
+    let rated = input.fuse.voltage_v.map_or(Limit::Missing("/fuse/voltage_v"), Limit::Given);
+    to.require(Judged::at_most("race.fuse-voltage", "/fuse/voltage_v", Unit::Volt, source, rated), |one| {
+        let (rated, source) = (volt(one.required.unwrap_or_default()), volt(source));
+        let failure = format!("The fuse clears up to {rated}, the source has {source}: it clears nothing.");
+        Words::new("Direct voltage of the fuse", "highest voltage of the source", failure)
+    });
+    let slowest = solved.region.slowest_s();
+    let rated = input.fuse.time_constant_s.map_or(Limit::Missing("/fuse/time_constant_s"), Limit::Given);
+    let one = Judged::at_most("race.fuse-time-constant", "/fuse/time_constant_s", Unit::Second, slowest, rated);
+    to.require(one, |one| {
+        let (rated, slowest) = (second(one.required.unwrap_or_default()), second(slowest));
+        let failure = format!("The clearing values of the fuse hold up to a time constant of {rated}; the loop has {slowest}: how long it arcs is not known.");
+        Words::new("Time constant of the fuse", "largest L/R of the loop", failure)
+    });
 }
 
 /// The closed switch must carry what flows until it opens or the fault is over.
@@ -140,22 +151,16 @@ fn carried(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
 /// What passes until the fault is over must not destroy shunt and wiring.
 fn passed(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     let wiring = solved.wiring.map(|wiring| wiring.limit_a2s);
-    if let Some(limit) = input.shunt_pulse_a2s {
-        let rest = ("race.shunt-pulse", "/shunt_pulse_a2s", "Pulse limit of the shunt", "the shunt");
-        passes_one(input, solved, to, rest, limit);
-    }
-    match wiring {
-        Some(limit) => {
-            let rest = ("race.wiring", "/wiring/area_mm2", "Adiabatic limit of the wiring", "the wiring");
-            passes_one(input, solved, to, rest, limit);
-        }
-        None => {
-            let (unit, limit) = (Unit::AmpereSquaredSecond, Limit::Missing("/wiring/area_mm2"));
-            let most = solved.scan.let_through.value();
-            to.require(Judged::at_most("race.wiring", "/wiring/area_mm2", unit, most, limit), |_| {
-                let note = "let-through until the fault is surely over";
-                Words::new("Adiabatic limit of the wiring", note, String::new())
-            });
+    let shunt = ("race.shunt-pulse", "/shunt_pulse_a2s", "Pulse limit of the shunt", "the shunt");
+    let wire = ("race.wiring", "/wiring/area_mm2", "Adiabatic limit of the wiring", "the wiring");
+    for (rest, limit) in [(shunt, input.shunt_pulse_a2s), (wire, wiring)] {
+        match limit {
+            Some(limit) => passes_one(input, solved, to, rest, limit),
+            None => {
+                let ((id, pointer, label, _), most) = (rest, solved.scan.let_through.value());
+                let one = Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, most, Limit::Missing(pointer));
+                to.require(one, |_| Words::new(label, "let-through until the fault is surely over", String::new()));
+            }
         }
     }
 }
@@ -163,9 +168,9 @@ fn passed(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
 type Part = (&'static str, &'static str, &'static str, &'static str);
 
 fn passes_one(input: &RaceInput, solved: &Solved, to: &mut Ledger, (id, pointer, label, part): Part, limit: f64) {
-    let (judged, at) = solved.scan.let_through.at_most(id, pointer, Unit::AmpereSquaredSecond, limit);
+    let (judged, at_a) = solved.scan.let_through.at_most(id, pointer, Unit::AmpereSquaredSecond, limit);
     to.require(judged, |one| {
-        let (at, takes) = (ampere(at), ampere_squared_second(limit));
+        let (at, takes) = (ampere(at_a), ampere_squared_second(limit));
         let (note, failure) = match one.achieved {
             Some(a2s) => {
                 let hot = input.wiring.area_mm2.filter(|_| id == "race.wiring").map_or_else(String::new, |area| {
@@ -181,6 +186,9 @@ fn passes_one(input: &RaceInput, solved: &Solved, to: &mut Ledger, (id, pointer,
             None => {
                 let fuse = match input.fuse.never_clears_below_a {
                     _ if !input.has_fuse() => "there is no fuse".into(),
+                    _ if input.fuse.breaking_a.is_some_and(|can| passes(at_a, can)) => {
+                        "the fuse cannot break it".into()
+                    }
                     Some(least) => format!("the fuse clears from {} on", ampere(least)),
                     None => "the fuse does not clear it".to_owned(),
                 };
@@ -195,31 +203,57 @@ fn passes_one(input: &RaceInput, solved: &Solved, to: &mut Ledger, (id, pointer,
     });
 }
 
-/// The link capacitor discharges through shunt and closed switch before anything opens.
-fn from_link(input: &RaceInput, to: &mut Ledger) {
+/// The link capacitor discharges through shunt, fuse, wiring and closed switch before anything opens.
+fn from_link(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     let Some(link) = link(input) else { return };
-    let carries = input.switch.carry_a.map_or(Limit::Missing("/switch/carry_a"), Limit::Given);
-    to.require(Judged::at_most("race.link-carry", "/switch/carry_a", Unit::Ampere, link.peak_a, carries), |one| {
+    let (peak, passed) = (link.peak_a, link.let_through_a2s);
+    let missing = match (input.switch.carry_a, input.switch.carry_s) {
+        (None, _) => Some("/switch/carry_a"),
+        // The peak alone may fail.
+        (Some(limit), None) if !peak.is_none_or(|peak| passes(peak, limit)) => Some("/switch/carry_s"),
+        _ => None,
+    };
+    let limit = missing.map_or_else(|| Limit::Given(input.switch.carry_a.unwrap_or_default()), Limit::Missing);
+    let equal = input.switch.carry_s.map(|time| passed.map(|a2s| (a2s / time).sqrt()));
+    let carried = equal.map_or(peak, |equal| Some(peak?.max(equal?)));
+    to.require(Judged::at_most("race.link-carry", "/switch/carry_a", Unit::Ampere, carried, limit), |one| {
         let rated = ampere(one.required.unwrap_or_default());
-        let failure = match link.peak_a.map(ampere) {
-            Some(peak) => format!(
-                "A short on the pack's side draws {peak} from the link through the closed switch; it is rated {rated}."
+        let failure = match carried.map(ampere) {
+            Some(carried) => format!(
+                "A short on the pack's side draws {carried} from the link through the closed switch, as a peak or as equal heat in the time of its rating; it is rated {rated}."
             ),
             None => format!(
                 "Nothing bounds what a short on the pack's side draws from the link; the switch is rated {rated}."
             ),
         };
-        Words::new("Carried from the link", "peak of the link capacitor into a short on the pack's side", failure)
+        let note = "peak, or equal heat, of the link capacitor into a short on the pack's side";
+        Words::new("Carried from the link", note, failure)
     });
-    if let Some(limit) = input.shunt_pulse_a2s {
-        let (unit, passed) = (Unit::AmpereSquaredSecond, link.let_through_a2s);
-        to.require(Judged::at_most("race.link-shunt", "/shunt_pulse_a2s", unit, passed, limit), |_| {
+    let wiring = solved.wiring.map(|wiring| wiring.limit_a2s);
+    for ((id, pointer, label, part), limit) in [
+        (
+            ("race.link-shunt", "/shunt_pulse_a2s", "From the link through the shunt", "the shunt"),
+            input.shunt_pulse_a2s,
+        ),
+        (("race.link-wiring", "/wiring/area_mm2", "From the link through the wiring", "the wiring"), wiring),
+    ] {
+        let Some(limit) = limit else { continue };
+        to.require(Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, passed, limit), |_| {
             let takes = ampere_squared_second(limit);
             let failure = match passed.map(ampere_squared_second) {
-                Some(passed) => format!("The link capacitor sends {passed} through the shunt into a short on the pack's side; it takes {takes}."),
-                None => format!("Without a resistance of the short nothing bounds what the link sends through the shunt; it takes {takes}."),
+                Some(passed) => format!("The link capacitor sends {passed} through {part} into a short on the pack's side; it takes {takes}."),
+                None => format!("Without a resistance of the short nothing bounds what the link sends through {part}; it takes {takes}."),
             };
-            Words::new("From the link through the shunt", "link capacitor into a short on the pack's side", failure)
+            Words::new(label, "link capacitor into a short on the pack's side", failure)
+        });
+    }
+    if link.melts(input) {
+        let can = input.fuse.breaking_a.map_or(Limit::Missing("/fuse/breaking_a"), Limit::Given);
+        to.require(Judged::at_most("race.link-fuse", "/fuse/breaking_a", Unit::Ampere, peak, can), |one| {
+            let can = ampere(one.required.unwrap_or_default());
+            let most = peak.map_or_else(|| "a current that nothing bounds".into(), |peak| ampere(peak).to_string());
+            let failure = format!("The link capacitor may melt the fuse with {most}; it breaks {can}.");
+            Words::new("Fuse melted by the link", "peak of the link capacitor, which may melt the fuse", failure)
         });
     }
 }
@@ -248,26 +282,44 @@ fn clamp(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let failure = format!("The clamp stands at {stands}, the source at {source}: the current never ends, the source feeds the clamp or the arc.");
         Words::new("Clamp above the source", note, failure)
     });
-    let energy = solved.scan.clamp.value().filter(|_| ends);
-    if let Some(limit) = switch.clamp_energy_j.filter(|_| energy.is_some() || !ends) {
-        let one = Judged::at_most("race.clamp-energy", "/switch/clamp_energy_j", Unit::Joule, energy, limit);
-        to.require(one, |_| {
-            let limit = joule(limit);
-            let (note, failure) = match energy.map(joule) {
-                Some(energy) => {
-                    let at = ampere(solved.scan.clamp.at_a());
-                    let failure = format!(
-                        "At a fault of {at} the clamp takes {energy} with what the source adds; it is rated {limit}."
-                    );
-                    (format!("with what the source adds, worst at {at} prospective"), failure)
-                }
-                None => {
-                    ("the current never ends".into(), format!("The current never ends; the clamp is rated {limit}."))
-                }
-            };
-            Words::new("Energy into the clamp", note, failure)
-        });
+    let limit = switch.clamp_energy_j;
+    let (mut one, at) = solved.scan.clamp.at_most(
+        "race.clamp-energy",
+        "/switch/clamp_energy_j",
+        Unit::Joule,
+        limit.unwrap_or(f64::INFINITY),
+    );
+    if solved.scan.clamp.untold() && (ends || limit.is_none()) {
+        return;
     }
+    if !ends {
+        one = Judged::at_most(one.id, "/switch/clamp_energy_j", Unit::Joule, None, limit.unwrap_or(0.0));
+    }
+    if limit.is_none() {
+        let energy = solved.scan.clamp.largest().filter(|_| ends);
+        one = Judged::at_most(
+            one.id,
+            "/switch/clamp_energy_j",
+            Unit::Joule,
+            energy,
+            Limit::Missing("/switch/clamp_energy_j"),
+        );
+    }
+    to.require(one, |one| {
+        let limit = joule(limit.unwrap_or_default());
+        let (note, failure) = match one.achieved.map(joule) {
+            Some(energy) => {
+                let at = ampere(at);
+                let failure = format!(
+                    "At a fault of {at} the clamp takes {energy} with what the source adds; it is rated {limit}."
+                );
+                (format!("with what the source adds, worst at {at} prospective"), failure)
+            }
+            None if ends => ("with what the source adds".into(), String::new()),
+            None => ("the current never ends".into(), format!("The current never ends; the clamp is rated {limit}.")),
+        };
+        Words::new("Energy into the clamp", note, failure)
+    });
 }
 
 /// Whoever is meant to open first must have done so, at its latest, when the other one does at its earliest.
@@ -317,14 +369,16 @@ fn order(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
 
 /// Every fault must find somebody who opens it, and the threshold must lie above what flows before.
 fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let left = solved.scan.nobody.contains(&NobodyReason::NothingOpens);
+    let left = solved.scan.never;
     let none_left = (!left).then_some(0.0);
     let limit = solved.scan.unknown.filter(|_| !left).map_or(Limit::Given(0.0), Limit::Missing);
     to.require(Judged::at_most("race.opens", "/threshold_a", Unit::Percent, none_left, limit), |_| {
         let (note, failure) = if left {
-            let places = solved.places(input, NobodyReason::NothingOpens);
+            let nothing = solved.scan.nobody.contains(&NobodyReason::NothingOpens);
+            let reason = if nothing { NobodyReason::NothingOpens } else { NobodyReason::BeyondBreaking };
+            let places = solved.places(input, reason);
             let (at, high) = (capital(&places), ampere(input.thresholds().1));
-            let failure = format!("{at} of prospective current nothing opens for certain: the threshold, at its highest {high}, may not be reached or the switch does not end the current, and no fuse clears.");
+            let failure = format!("{at} of prospective current nothing opens for certain: the threshold, at its highest {high}, may not be reached or the switch does not break or end the current, and no fuse clears.");
             (format!("nothing opens for certain {places} prospective"), failure)
         } else {
             let (from, to) = solved.region.range_a();
@@ -340,4 +394,15 @@ fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let note = "current before the fault, threshold at its lowest";
         Words::new("Threshold above the current before", note, failure)
     });
+    if let Some(peak) = input.pack_peak_a {
+        // Of strings that share it unequally the one that carries most.
+        let peak = if input.strings.count > 1 { peak * shares(input)[1] } else { peak };
+        to.require(Judged::at_most("race.pack-peak", "/threshold_a", Unit::Ampere, peak, low), |_| {
+            let (low, peak) = (ampere(low), ampere(peak));
+            let failure = format!(
+                "The pack itself drives {peak} with its ripple; the threshold, at its lowest {low}, trips there."
+            );
+            Words::new("No trip at the pack's own peak", format!("peak with ripple {peak}"), failure)
+        });
+    }
 }

@@ -63,6 +63,11 @@ impl Worst {
         self.known.filter(|_| whole).map(|(value, _)| value)
     }
 
+    /// Whether no fault has it.
+    pub fn untold(&self) -> bool {
+        self.known.is_none() && self.never_at_a.is_none() && self.missing.is_none()
+    }
+
     /// The largest of those that are known.
     pub fn largest(&self) -> Option<f64> {
         self.known.map(|(value, _)| value)
@@ -108,6 +113,8 @@ pub(super) struct Scan {
     pub must_break_unless: Option<&'static str>,
     /// Backwards in a string with a fault inside, A.
     pub reverse: Worst,
+    /// Of it, what the switch of that string may have to break, A.
+    pub backwards: Worst,
     /// Energy into the clamp, J.
     pub clamp: Worst,
     /// The most that the fuse may have to break, A.
@@ -116,6 +123,8 @@ pub(super) struct Scan {
     pub over: Worst,
     /// Why faults find nobody.
     pub nobody: Vec<NobodyReason>,
+    /// Whether nobody ends one of them for certain.
+    pub never: bool,
     /// What is missing to know whether they find somebody.
     pub unknown: Option<&'static str>,
 }
@@ -126,10 +135,12 @@ impl Scan {
         if let Some(reason) = fault.nobody(input).filter(|reason| !self.nobody.contains(reason)) {
             self.nobody.push(reason);
         }
-        if let Told::Missing(what) = fault.ended(input) {
-            self.unknown.get_or_insert(what);
+        match fault.ended(input) {
+            Told::Missing(what) => self.unknown = self.unknown.or(Some(what)),
+            Told::Never => self.never = true,
+            Told::Value(_) => {}
         }
-        if let Some(what) = fault.demand().and_then(|demand| demand.unless) {
+        if let Some(what) = fault.demand(input).and_then(|demand| demand.unless) {
             self.must_break_unless.get_or_insert(what);
         }
     }
@@ -141,13 +152,14 @@ type Part = (fn(&mut Scan) -> &mut Worst, fn(&Fault, &RaceInput) -> Option<Told>
 /// How many of the parts are climbed to their top; the others are largest at an edge of the grid.
 const CLIMBED: usize = 5;
 
-const PARTS: [Part; 8] = [
+const PARTS: [Part; 9] = [
     (|scan| &mut scan.let_through, |fault, input| Some(fault.let_through(input))),
     (|scan| &mut scan.carried, |fault, input| Some(fault.carried(input, input.switch.carry_s?))),
-    (|scan| &mut scan.must_break, |fault, _| Some(Told::Value(fault.demand()?.most_a))),
-    (|scan| &mut scan.must_break_surely, |fault, _| Some(Told::Value(fault.demand()?.least_a))),
-    (|scan| &mut scan.clamp, |fault, input| Some(Told::Value(fault.clamp(input)?.energy_j))),
+    (|scan| &mut scan.must_break, |fault, input| Some(Told::Value(fault.demand(input)?.most_a))),
+    (|scan| &mut scan.must_break_surely, |fault, input| Some(Told::Value(fault.demand(input)?.least_a))),
+    (|scan| &mut scan.clamp, |fault, input| fault.clamped_j(input)),
     (|scan| &mut scan.reverse, |fault, input| Some(Told::Value(fault.reverse_a(input)?))),
+    (|scan| &mut scan.backwards, |fault, input| Some(Told::Value(fault.backwards_a(input)?))),
     (|scan| &mut scan.fuse_breaks, |fault, input| Some(Told::Value(fault.fuse_breaks_a(input)?))),
     (|scan| &mut scan.over, |fault, input| Some(fault.over(input))),
 ];
@@ -290,6 +302,7 @@ mod tests {
         };
         input.fuse.points = vec![point(600.0, 2.0), point(1000.0, 0.06), point(1800.0, 8e-3), point(3000.0, 2.8e-3)];
         (input.fuse.voltage_v, input.fuse.time_constant_s) = (Some(1000.0), Some(0.01));
+        input.fuse.breaking_a = Some(50e3);
         (input.switch.breaking_a, input.switch.carry_s) = (Some(2600.0), Some(0.01));
         input.switch.clamp_voltage_v = Some(1200.0);
         input
