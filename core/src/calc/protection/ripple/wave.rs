@@ -293,7 +293,8 @@ impl Seen {
     /// The piece of a triangle on which the lowest or the highest value lies, and its time there.
     pub(super) fn extreme(&self, lowest: bool) -> Option<(Piece, f64)> {
         let sign = if lowest { -1.0 } else { 1.0 };
-        let places = self.pieces()?.iter().flat_map(|piece| piece.ends().map(move |time| (*piece, time)));
+        let Shape::Pieces(pieces) = &self.shape else { return None };
+        let places = pieces.iter().flat_map(|piece| piece.ends().map(move |time| (*piece, time)));
         places.max_by(|(one, at), (two, then)| (sign * one.at(*at)).total_cmp(&(sign * two.at(*then))))
     }
 
