@@ -75,7 +75,7 @@ class Front:
 class Channel:
     """What both channels share: the calibration, the search for the worst vertex and for the worst state."""
 
-    def __init__(self, given, points, per_volt, noise, noise_counted):
+    def __init__(self, given, points, per_volt, noise, noise_counted, stored):
         self.given, self.front = given, Front(given["amplifier"], given["converter"])
         self.kind, self.points = given["calibration"]["kind"], points
         self.bench, self.conditions = given["bench"], given["conditions"]
@@ -100,8 +100,9 @@ class Channel:
                 "round " + place: half if here and rounded else 0.0,
                 "own " + place: percent(self.bench["independent_percent"]) if here else 0.0,
             }
-            if here and self.normal:
-                self.normal["noise " + place] = noise / math.sqrt(readings)
+            # What was stored wrong by chance stays wrong, whatever noise of the reading counts.
+            if here and stored:
+                self.normal["noise " + place] = stored
         self.limits["calibrator gain"] = percent(left["gain_residual_percent"]) if self.kind == "two-point" else 0.0
         self.limits["calibrator offset"] = left["offset_residual_v"] * per_volt if calibrated else 0.0
 
@@ -316,12 +317,12 @@ class Channel:
 class CurrentChannel(Channel):
     FIXED = "offset_a"
 
-    def __init__(self, given, noise=0.0, noise_counted=None):
+    def __init__(self, given, noise=0.0, noise_counted=None, stored=0.0):
         self.shunt, self.load, self.known_hot = given["shunt"], given["load"], {}
         at = given["calibrated_at"]
         first = at.get("low_a") if at.get("low_a") is not None else 0.0
         second = at.get("high_a") if at.get("high_a") is not None else self.load["continuous_a"]
-        super().__init__(given, (first, second), 1.0 / self.shunt["resistance_ohm"], noise, noise_counted)
+        super().__init__(given, (first, second), 1.0 / self.shunt["resistance_ohm"], noise, noise_counted, stored)
         part = self.shunt
         self.limits |= {
             "tolerance": percent(part["tolerance_percent"]),
@@ -493,7 +494,7 @@ def grid(start, end, places, marks):
 class VoltageChannel(Channel):
     FIXED = "offset_v"
 
-    def __init__(self, given, noise=0.0, noise_counted=None):
+    def __init__(self, given, noise=0.0, noise_counted=None, stored=0.0):
         self.upper, self.lower, self.following = given["upper"], given["lower"], given["following"]
         up, low, after = self.upper, self.lower, self.following
         self.nominal = up["count"] * up["resistance_ohm"], low["count"] * low["resistance_ohm"]
@@ -504,7 +505,7 @@ class VoltageChannel(Channel):
         self.factor = (self.nominal[0] + under) / under
         at = given["calibration"]
         points = (at["low_v"], at["high_v"])
-        super().__init__(given, points, self.factor, noise, noise_counted)
+        super().__init__(given, points, self.factor, noise, noise_counted, stored)
         varying = percent(after["bias_varying_percent"])
         tracking = max(up["tcr_tracking_ppm_per_k"], low.get("tcr_tracking_ppm_per_k") or 0.0)
         self.tracking = up["drift_by"] == "tracking"

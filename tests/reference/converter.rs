@@ -153,3 +153,36 @@ fn amplifier_and_low_pass_are_two_poles() {
     );
     holds(at(&converter, "/resolution/noise_bandwidth_hz"), 785.398, 5e-4);
 }
+
+/// Closed form: a gain 20 % high against a reference 5 % low and 1 mV of offset fill 50 mV at 50 mV · 0.95/1.2 − 1 mV =
+/// 38.583 mV; 42 mV are beyond it, for the peak and for the fault.
+#[test]
+fn the_range_is_that_of_the_part_that_is_full_first() {
+    let converter = answer(
+        "converter",
+        &[
+            ("/converter/gain_error_percent", json!(20)),
+            ("/converter/gain_drift_ppm_per_k", json!(0)),
+            ("/converter/reference_error_percent", json!(5)),
+            ("/converter/reference_drift_ppm_per_k", json!(0)),
+            ("/converter/reference_life_drift_ppm", json!(0)),
+            ("/converter/offset_v", json!(0.001)),
+            ("/converter/offset_drift_v_per_k", json!(0)),
+            ("/converter/inl_ppm", json!(0)),
+            ("/amplifier/gain_error_percent", json!(0)),
+            ("/amplifier/gain_drift_ppm_per_k", json!(0)),
+            ("/amplifier/offset_v", json!(0)),
+            ("/amplifier/offset_drift_v_per_k", json!(0)),
+            ("/amplifier/bias_current_a", json!(0)),
+            ("/amplifier/supply_ripple_v", json!(0)),
+            ("/amplifier/common_mode_v", json!(0)),
+            ("/signals/peak_v", json!(0.042)),
+            ("/signals/fault_v", json!(0.042)),
+        ],
+    );
+    holds(at(&converter, "/range/clips_at_v"), 0.05 * 0.95 / 1.2 - 0.001, 1e-9);
+    for id in ["converter.peak", "converter.fault"] {
+        let row = converter.requirements.iter().find(|row| row.id == id).expect("a row");
+        assert_eq!(row.verdict, sensewright_core::judge::Verdict::Fails, "{id}");
+    }
+}

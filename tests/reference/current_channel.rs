@@ -8,6 +8,7 @@
 use serde_json::{Value, json};
 
 use sensewright_core::calculation::{Answer, Ask, Depth};
+use sensewright_core::catalogue;
 use sensewright_core::demo::find;
 use sensewright_core::design::Part;
 use sensewright_core::design::prepared::Prepared;
@@ -29,13 +30,20 @@ fn car() -> Answer {
     channel("mountain-rescue-car", "Shunt A")
 }
 
-/// The car with some values replaced.
+/// The car with some values replaced, and without noise: the simulation that its numbers are from reads without any, at the
+/// calibrating points as well.
 fn car_with(changes: &[(&str, Value)]) -> Answer {
     let design = &find("mountain-rescue-car").expect("the demo").design;
     let at = design.parts.iter().position(|part| part.section.key == "current").expect("its current channel");
     let ready = Prepared::new(design, Work::FREE).expect("it stands");
     let mut input = Value::Object(ready.input(at).written());
-    let quiet = [("/converter/offset_v", json!(0.0)), ("/amplifier/bias_current_a", json!(0.0))];
+    let quiet = [
+        ("/converter/offset_v", json!(0.0)),
+        ("/amplifier/bias_current_a", json!(0.0)),
+        ("/converter/noise_v", json!(0.0)),
+        // Nor kT/C of the low-pass.
+        ("/filter/capacitance_farad", json!(1e-2)),
+    ];
     for (pointer, value) in quiet.iter().chain(changes) {
         sensewright_tests::put(&mut input, pointer, value.clone());
     }
@@ -121,10 +129,11 @@ fn a_settled_calibration_is_spoilt_by_a_cold_start() {
 #[test]
 fn the_element_is_no_hotter_than_the_peak_lasts() {
     let car = car();
-    holds(at(&car, "/stress/after_peak_degc"), 126.5, 5e-2);
+    // The part that is heated most: 1 % and 0.15 % higher, and its ripple, so that its rises are.
+    holds(at(&car, "/stress/after_peak_degc"), 127.03, 1e-1);
     let corners = car.result["points"].as_array().expect("points").iter();
     for corner in corners.filter_map(|point| point.pointer("/worst_corner/element_degc").and_then(Value::as_f64)) {
-        assert!(corner <= 126.55, "{corner}");
+        assert!(corner <= 127.13, "{corner}");
     }
 }
 
@@ -192,4 +201,102 @@ fn a_direction_that_nobody_reads_is_a_failure() {
     assert_eq!(verdict(&[]), Some(Verdict::Fails));
     assert_eq!(verdict(&[("/load/charge_read_elsewhere", json!(true))]), Some(Verdict::Holds));
     assert_eq!(verdict(&[("/load/charge_peak_a", json!(0.0))]), None);
+}
+
+/// Shunt, front end and calibration of the start values as the current channel takes them.
+fn started(changes: &[(&str, Value)]) -> Answer {
+    super::answer("current-channel", changes)
+}
+
+fn started_number(pointer: &str) -> f64 {
+    let start = Value::Object(catalogue::find("current-channel").expect("the entry").start());
+    start.pointer(pointer).and_then(Value::as_f64).expect("a number")
+}
+
+fn row<'a>(answer: &'a Answer, id: &str) -> &'a sensewright_core::judge::Check {
+    answer.requirements.iter().find(|row| row.id == id).expect("a row")
+}
+
+/// Independent simulation: parts that are calibrated one by one, each with one noisy result at each point that is not
+/// averaged; 99.73 % of them lie within 13.5 A, not 5.51 A. Closed form of the part of the noise: with the weights of the points at I,
+/// 3 sqrt(w1² + w2²) u/R; of n readings the root of n less.
+#[test]
+fn a_noisy_calibration_stays_wrong() {
+    let changes = |noise: f64, readings: u32| {
+        [
+            ("/converter/noise_v", json!(noise)),
+            ("/converter/full_scale_v", json!(0.06)),
+            ("/requirement/gain_percent", json!(1)),
+            ("/requirement/offset_a", json!(3)),
+            ("/bench/readings", json!(readings)),
+            ("/averaging", json!(1)),
+        ]
+    };
+    let error = |noise: f64, readings: u32| {
+        let channel = started(&changes(noise, readings));
+        let error = row(&channel, "current-channel.error");
+        (error.achieved.expect("a number"), error.verdict, at(&channel, "/worst/current_a"), channel)
+    };
+    let (noisy, verdict, current, channel) = error(5e-5, 1);
+    assert_eq!(verdict, Verdict::Fails, "{noisy}");
+    assert!(noisy > 13.5, "{noisy}");
+    let (still, ..) = error(0.0, 1);
+    let high = started_number("/load/continuous_a");
+    let (second, averaged) = (current / high, at(&channel, "/noise/averaged_a"));
+    let expected = 3.0 * (1.0 - second).hypot(second) * averaged;
+    holds_relative(noisy - still, expected, 5e-2);
+    // Ten readings: averaged, and still rounded.
+    let (ten, ..) = error(5e-5, 10);
+    holds_relative(ten - still, expected / 10f64.sqrt(), 5e-2);
+}
+
+/// By the shunt's own page with the same part: 102.8 % of its power, and 135.06 °C after the peak.
+#[test]
+fn heat_is_that_of_the_part_that_is_heated_most() {
+    let power = started(&[
+        ("/shunt/tolerance_percent", json!(5)),
+        ("/shunt/rated_power_w", json!(5.75)),
+        ("/converter/full_scale_v", json!(0.07)),
+    ]);
+    let power = row(&power, "current-channel.power");
+    assert_eq!(power.verdict, Verdict::Fails);
+    holds(power.used_percent.expect("a share"), 102.8, 5e-2);
+    let hot = started(&[
+        ("/shunt/tolerance_percent", json!(20)),
+        ("/shunt/max_element_degc", json!(135)),
+        ("/converter/full_scale_v", json!(0.07)),
+    ]);
+    let peak = row(&hot, "current-channel.peak");
+    assert_eq!(peak.verdict, Verdict::Fails);
+    holds(peak.achieved.expect("a number"), 135.06, 5e-3);
+}
+
+/// By hand: 0 A and 400 A of a range of ±600 A count |w1| + |w2| = 4 times at −600 A; the ends of the range count once.
+/// Three standard deviations against a third of the smallest allowance.
+#[test]
+fn far_points_and_noise_that_is_left_out_are_said() {
+    let says = |answer: &Answer, code: &str| {
+        answer.findings.iter().find(|finding| finding.code == code).map(|finding| finding.message.clone())
+    };
+    let range = [
+        ("/load/peak_a", json!(600)),
+        ("/load/continuous_a", json!(400)),
+        ("/load/charge_peak_a", json!(600)),
+        ("/requirement/gain_percent", json!(1)),
+        ("/requirement/offset_a", json!(3)),
+    ];
+    let with = |changes: &[(&'static str, Value)]| {
+        let mut all = range.to_vec();
+        all.extend(changes.iter().cloned());
+        started(&all)
+    };
+    let ends = [("/calibrated_at/low_a", json!(-600)), ("/calibrated_at/high_a", json!(600))];
+    let far = says(&with(&[]), "current-channel.calibrated-far").expect("it is said");
+    assert!(far.contains(" 4 times"), "{far}");
+    assert_eq!(says(&with(&ends), "current-channel.calibrated-far"), None);
+    let noisy = [("/converter/noise_v", json!(5e-4))];
+    assert!(says(&with(&noisy), "current-channel.noise-not-counted").is_some());
+    assert_eq!(says(&with(&[("/converter/noise_v", json!(1e-6))]), "current-channel.noise-not-counted"), None);
+    let counted = [("/converter/noise_v", json!(5e-4)), ("/requirement/noise", json!("mean"))];
+    assert_eq!(says(&with(&counted), "current-channel.noise-not-counted"), None);
 }

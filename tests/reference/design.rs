@@ -418,6 +418,9 @@ fn a_charge_threshold_takes_the_error_in_charge() {
         &[
             ("/current/0/converter/offset_v", json!(0.0)),
             ("/current/0/amplifier/bias_current_a", json!(0.0)),
+            // The simulation of the channel reads without noise, at the calibrating points as well.
+            ("/current/0/converter/noise_v", json!(0.0)),
+            ("/current/0/filter/capacitance_farad", json!(1e-2)),
             ("/protection/1/kind", json!("over-current-charge")),
             ("/protection/1/normal_a", json!(400)),
         ],

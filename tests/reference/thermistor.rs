@@ -1,6 +1,7 @@
 //! Thermistor and platinum read-outs against closed forms and cases worked by hand.
 
 mod curves;
+mod judged;
 mod states;
 
 use sensewright_core::calculation::Answer;

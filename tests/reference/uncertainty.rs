@@ -349,3 +349,49 @@ fn what_contradicts_itself_is_refused() {
     let inverse = json!([factor((1, 1, 1, -1.0, 1.0))]);
     assert_eq!(refused(json!([quantity(1.0, 0.4)]), inverse), ["/inputs/0/estimate"]);
 }
+
+fn worst(form: &str, inputs: Value, factors: &[(u32, u32, u32, f64, f64)]) -> [f64; 2] {
+    let factors: Vec<Value> = factors.iter().copied().map(factor).collect();
+    let changes = [("/form", json!(form)), ("/inputs", inputs), ("/factors", json!(factors)), ("/trials", json!(1000))];
+    let done = answer("uncertainty", &changes);
+    ["low", "high"].map(|end| at(&done, &format!("/assessment/worst_case/{end}")))
+}
+
+/// Closed form: 2 x1² − x1³ x2² + x1 x2² of 1 ± 1 and 1 ± 1 is −16 at (2, 2), 18 below its value at the estimates, and 8 at
+/// (2, 0); a walk from the slopes at the estimates ends at a saddle. A product of two inputs of 0 ± 1 reaches ±1; of two
+/// normal ones of u = 1, along 3 joined standard uncertainties, ±9/2.
+#[test]
+fn a_worst_case_is_not_a_saddle() {
+    let one = json!({"estimate": 1, "limit": 1});
+    let terms =
+        [(1, 1, 1, 2.0, 2.0), (1, 2, 1, 3.0, -1.0), (1, 2, 2, 2.0, 1.0), (1, 3, 2, 2.0, 1.0), (1, 3, 1, 1.0, 1.0)];
+    let [low, high] = worst("sum-of-products", json!([one, one]), &terms);
+    holds(low, -16.0, 1e-9);
+    holds(high, 8.0, 1e-9);
+    let nothing = json!({"estimate": 0, "limit": 1});
+    let product = [(1, 1, 1, 1.0, 1.0), (1, 1, 2, 1.0, 1.0)];
+    let [low, high] = worst("sum-of-products", json!([nothing, nothing]), &product);
+    holds(low, -1.0, 1e-12);
+    holds(high, 1.0, 1e-12);
+    let [low, high] = worst("sum-of-products", json!([quantity(0.0, 1.0), quantity(0.0, 1.0)]), &product);
+    holds(low, -4.5, 1e-9);
+    holds(high, 4.5, 1e-9);
+    let [low, high] = worst("sum-of-products", json!([nothing, quantity(0.0, 1.0)]), &product);
+    holds(low, -3.0, 1e-9);
+    holds(high, 3.0, 1e-9);
+}
+
+/// By hand: a normal input of u = 1 and a limit of 3 that its group turns against it do not cancel: √(3² + 3²) by
+/// root-sum-square; both the same way add.
+#[test]
+fn a_group_never_takes_a_limit_off_a_normal_input() {
+    let root = |weight: f64| {
+        let inputs = json!([
+            {"estimate": 0, "standard": 1, "group": "a"},
+            {"estimate": 0, "limit": 3, "group": "a", "weight": weight},
+        ]);
+        at(&answer("uncertainty", &[("/inputs", inputs), ("/trials", json!(1000))]), "/assessment/root_sum_square")
+    };
+    holds(root(-1.0), 18f64.sqrt(), 1e-12);
+    holds(root(1.0), 6.0, 1e-12);
+}

@@ -37,7 +37,7 @@ pub struct Known<S> {
     pub state: S,
     /// The calibrator's error at this point alone, half-width.
     pub independent: f64,
-    /// Standard deviation of the stored reading.
+    /// Standard deviation of the stored reading: the mean of the bench's readings, each one of the channel.
     pub noise: f64,
     /// Whether the stored reading is rounded: not where enough noisy readings are averaged.
     pub rounded: bool,

@@ -14,11 +14,10 @@ use super::budget::largest;
 use super::chain::{Chain, NoSolution};
 use super::full::{self, Range};
 use super::search::{Found, Search};
-use super::{Channel, Experiment, JudgedBy, largest_words};
-use crate::judge::{Judged, Ledger, Limit, Words};
+use super::{Channel, Experiment, JudgedBy};
+use crate::judge::{Judged, Limit};
 use crate::physics::front_end::{CalibrationKind, Life};
 use crate::propagation::{self, Assessment, Quick, Request, defined};
-use crate::quantity::{Unit, in_sentence, say};
 use crate::work::{Cost, Halt, Work};
 
 /// After calibration, at the end of life: the state that is judged.
@@ -40,6 +39,10 @@ pub trait Corners: Chain {
     const POINT: &'static str;
     /// See [`Corners::POINT`].
     const POINTS: [&'static str; 2];
+    /// The warning that the calibrating points lie far from a part of the range.
+    const POINTS_FAR: &'static str;
+    /// The warning that noise is left out of the error.
+    const NOISE: &'static str;
 
     /// How the requirement is judged.
     fn judged_by(&self) -> JudgedBy;
@@ -49,6 +52,9 @@ pub trait Corners: Chain {
 
     /// The numerical experiment.
     fn experiment(&self) -> &Experiment;
+
+    /// Standard deviation of the channel's reading where the error that is judged does not hold it, else 0.
+    fn noise_left_out(&self) -> f64;
 
     /// A state in words: temperatures and what comes and goes.
     fn told(&self, ambient_degc: f64, state: &Self::State) -> String;
@@ -265,7 +271,7 @@ impl<'a, C: Corners> Judging<'a, C> {
     }
 }
 
-fn assess<C: Corners>(
+pub(super) fn assess<C: Corners>(
     search: &Search<'_, C>,
     x: f64,
     state: C::State,
@@ -377,92 +383,6 @@ pub struct Points {
     pub any: bool,
     /// The first that some part cannot read: its place, its value, and from where on.
     pub not_read: Option<(usize, f64, f64)>,
-}
-
-/// Every part must read the calibrating points.
-fn points<C: Corners>(with: Points, to: &mut Ledger) {
-    if !with.any {
-        return;
-    }
-    let place = with.not_read.map_or(0, |(place, ..)| place);
-    to.require(Judged::never(C::POINT, C::POINTS[place], with.not_read.is_some()), |_| {
-        let failure = with.not_read.map_or_else(String::new, |(_, x, full)| {
-            format!("The calibrating point of {} cannot be read: {}.", say(x, C::UNIT), full_words::<C>(x, full))
-        });
-        Words::new("Every part reads the calibrating points", "new, at the bench and in use", failure)
-    });
-}
-
-/// The requirement on the error over the range: what is not read of it, the value from where on, stands beside the worst.
-pub fn require<C: Corners>(
-    channel: &C,
-    worst: Option<&Point<C::State>>,
-    not_read: Option<(f64, f64)>,
-    with: Points,
-    to: &mut Ledger,
-) {
-    points::<C>(with, to);
-    // What is stored wrong makes every reading wrong.
-    let not_read = with.not_read.map(|(_, x, full)| (x, full)).or(not_read);
-    let worst = worst.filter(|_| with.not_read.is_none());
-    if let Some(point) = worst {
-        let one = point.requirement::<C>(point.allowed);
-        let one = if not_read.is_some() && !one.fails() { one.blocked() } else { one };
-        to.require(one, |one| words(channel, point, one.fails(), not_read));
-    } else if let Some((x, full)) = not_read {
-        let one = Judged::at_most(C::ERROR, "/requirement/gain_percent", C::UNIT, None, channel.allowed(x)).blocked();
-        to.require(one, |_| Words::new("Reading error", "nothing of the range can be read", full_words::<C>(x, full)));
-    }
-    let statistical = channel.judged_by() != JudgedBy::WorstCase;
-    to.note(C::STATISTICAL, "/requirement/judged_by", statistical, || {
-        "A statistical total is used. For a protective limit many projects require worst case; confirm with the person responsible for safety.".into()
-    });
-}
-
-/// Why nothing is said beyond the range.
-fn full_words<C: Chain>(x: f64, full: f64) -> String {
-    let end = say(full, C::UNIT);
-    if x.abs() < full.abs() || x * full <= 0.0 {
-        return format!("some part reads nothing below {end}");
-    }
-    format!("full from {end}")
-}
-
-fn words<C: Corners>(channel: &C, point: &Point<C::State>, fails: bool, not_read: Option<(f64, f64)>) -> Words {
-    let said = |value: f64| say(value, C::UNIT);
-    let at = said(point.at);
-    let label = "Reading error";
-    let (judged, found) = match (point.judged, point.found) {
-        (Ok(judged), Some(found)) => (judged, found),
-        (Err(Unread::NoState(degc, why)), _) => {
-            let ambient = say(degc, Unit::Celsius);
-            let failure = format!("At an ambient of {ambient} there is {}: no error can be given.", why.0);
-            return Words::new("Reading error", why.0, failure);
-        }
-        (Err(Unread::Full(full)), _) => {
-            return Words::new(label, "beyond what the chain can read", full_words::<C>(point.at, full));
-        }
-        _ => {
-            let failure = "The limits are so wide that the reading is not defined; no error is given.";
-            return Words::new(label, "the model is not finite here", failure);
-        }
-    };
-    let by = channel.judged_by().label();
-    let state = channel.told(found.ambient_degc, &found.state);
-    let note = format!("{by}, {}; largest at {at}, {state}", channel.life(JUDGED));
-    // Without trials it is over at once.
-    let search = Search::new(channel, true, true, usize::MAX);
-    let told = assess(&search, point.at, found.state, false, Work::FREE).ok().flatten();
-    let failure = match not_read {
-        Some((x, full)) if !fails => full_words::<C>(x, full),
-        _ => format!(
-            "At {at} the error is ±{} by {}; ±{} is allowed.",
-            said(judged),
-            in_sentence(by),
-            said(point.allowed.unwrap_or(0.0)),
-        ),
-    };
-    Words::new(label, note, failure).because(told.as_ref().and_then(|done| largest_words(done, C::UNIT)), None)
 }
 
 /// A channel as others ask it: by worst case, whatever its own requirement is judged by.

@@ -15,6 +15,7 @@ pub mod calibrated;
 pub mod chain;
 pub mod corners;
 pub mod full;
+pub mod required;
 pub mod screen;
 pub mod search;
 pub mod telling;

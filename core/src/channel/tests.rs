@@ -88,6 +88,8 @@ impl Corners for Toy {
     const STATISTICAL: &'static str = "toy.statistical";
     const POINT: &'static str = "toy.calibrating-point";
     const POINTS: [&'static str; 2] = ["/low", "/high"];
+    const POINTS_FAR: &'static str = "toy.far";
+    const NOISE: &'static str = "toy.noise";
 
     fn judged_by(&self) -> JudgedBy {
         JudgedBy::WorstCase
@@ -99,6 +101,10 @@ impl Corners for Toy {
 
     fn experiment(&self) -> &Experiment {
         &EXPERIMENT
+    }
+
+    fn noise_left_out(&self) -> f64 {
+        0.0
     }
 
     fn told(&self, _: f64, (): &()) -> String {
@@ -261,6 +267,8 @@ impl Corners for Warm {
     const STATISTICAL: &'static str = "warm.statistical";
     const POINT: &'static str = "warm.calibrating-point";
     const POINTS: [&'static str; 2] = ["/low", "/high"];
+    const POINTS_FAR: &'static str = "toy.far";
+    const NOISE: &'static str = "toy.noise";
 
     fn judged_by(&self) -> JudgedBy {
         JudgedBy::WorstCase
@@ -272,6 +280,10 @@ impl Corners for Warm {
 
     fn experiment(&self) -> &Experiment {
         &EXPERIMENT
+    }
+
+    fn noise_left_out(&self) -> f64 {
+        0.0
     }
 
     fn told(&self, _: f64, state: &Two) -> String {

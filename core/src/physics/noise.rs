@@ -71,6 +71,12 @@ pub fn averaged_factor(n: u32, data_rate_hz: f64, bandwidth_hz: f64) -> f64 {
     (1.0 / n).max((data_rate_hz / (2.0 * n * bandwidth_hz)).min(1.0)).sqrt()
 }
 
+/// The noise of the mean of so many readings of a noise, of which the 1/f part does not fall.
+pub fn mean(noise: f64, flicker: f64, readings: u32) -> f64 {
+    let white = (noise * noise - flicker * flicker).max(0.0);
+    (white / f64::from(readings) + flicker * flicker).sqrt()
+}
+
 /// Amplifier noise over a noise bandwidth: the white part and the 1/f part, V each.
 pub fn amplifier_v(amplifier: &Amplifier, bandwidth_hz: f64) -> (f64, f64) {
     let density = amplifier.noise_v_per_rthz;
@@ -130,6 +136,11 @@ impl ReadingNoise {
             single_v: white_v.hypot(sampled.unwrap_or(0.0)).hypot(converter_v).hypot(flicker_v),
             averaged_v: white.hypot(stored).hypot(independent).hypot(flicker_v),
         }
+    }
+
+    /// The noise of the mean of so many averaged readings, V.
+    pub fn mean_v(&self, readings: u32) -> f64 {
+        mean(self.averaged_v, self.flicker_v, readings)
     }
 }
 

@@ -50,6 +50,8 @@ pub struct Request {
     pub beyond: Option<f64>,
     /// Whether the share of trials beyond the sums of limits is counted.
     pub of_sums: bool,
+    /// Whether the model may have any shape: the extremes are then looked for from many corners of the limits.
+    pub any_shape: bool,
 }
 
 impl Default for Request {
@@ -63,6 +65,7 @@ impl Default for Request {
             normal_k: None,
             beyond: None,
             of_sums: false,
+            any_shape: false,
         }
     }
 }
@@ -204,7 +207,7 @@ impl Joining<'_> {
         work.go_on()?;
         let groups = groups(sources);
         let first = FirstOrder::new(model, sources, deviations)?;
-        let (low, high) = extremes(model, sources, &groups, &first.at_estimates, self, work)?;
+        let (low, high) = extremes(model, sources, &groups, &first.at_estimates, self, false, work)?;
         let sums = TradeSums::new(sources, &groups, &first.for_sums, deviations, self)?;
         let TradeSums { known, sum: sum_of_limits, root: root_sum_square, .. } = sums;
         Ok(Quick { value: first.value, low, high, known, sum_of_limits, root_sum_square })
@@ -224,7 +227,7 @@ impl Joining<'_> {
         for slope in &slopes {
             finite(*slope, "for its slope at the estimates")?;
         }
-        extremes(model, sources, &groups(sources), &slopes, self, work)
+        extremes(model, sources, &groups(sources), &slopes, self, false, work)
     }
 
     /// The sum and the root-sum-square alone; the inputs are deviations.
@@ -260,7 +263,7 @@ pub fn assess<M: Model>(
     joining.check(sources)?;
     let groups = groups(sources);
     let first = FirstOrder::new(model, sources, request.deviations)?;
-    let (low, high) = extremes(model, sources, &groups, &first.at_estimates, joining, work)?;
+    let (low, high) = extremes(model, sources, &groups, &first.at_estimates, joining, request.any_shape, work)?;
     let sums = TradeSums::new(sources, &groups, &first.for_sums, request.deviations, joining)?;
     let variance = Variance::new(sources, &groups, &first.at_estimates, correlation)?;
     let gum = Gum::new(first.value, &variance, request.coverage)?;

@@ -6,7 +6,8 @@
 //!
 //! ```text
 //! Formula    c_i = ∂f/∂x_i;  K = Σ c_i e_i;  E = |K| + Σ_g |Σ c_i m_i| + Σ |c_i|·(a_i − m_i) + k_w u_N;
-//!            E_rss = |K| + √(a′ C a), a the terms c_i a_i, of a normal source k_w c_i u_i; in a group common parts first
+//!            E_rss = |K| + √(a′ C a), a the terms c_i a_i, of a normal source k_w c_i u_i; in a group common parts
+//!            first, normal ones and limits together only where both add
 //! Symbols    a_i limit, e_i known deviation, m_i part of the limit common to group g [all in the own unit], C
 //!            correlation of the sources, k_w u_N the joined normal line
 //! Valid      first order. When the inputs are deviations, c_i is taken where all deviations are zero, as hand sums
@@ -133,8 +134,16 @@ impl TradeSums {
         }
         for members in groups {
             let bounded = members.iter().filter(|&&i| !sources[i].counts_as_normal());
-            let limits = bounded.map(|&i| sensitivities[i] * sources[i].common()).sum();
-            add(limits, members.iter().map(|&i| sensitivities[i] * sources[i].parts(k).0).sum());
+            let limits: f64 = bounded.map(|&i| sensitivities[i] * sources[i].common()).sum();
+            let normal = members.iter().filter(|&&i| sources[i].counts_as_normal());
+            let normal: f64 = normal.map(|&i| sensitivities[i] * sources[i].parts(k).0).sum();
+            // A limit is no multiple of a standard uncertainty: one never takes off what the other adds.
+            if limits * normal < 0.0 {
+                add(limits, limits);
+                add(0.0, normal);
+            } else {
+                add(limits, limits + normal);
+            }
         }
         if let Some(correlation) = joining.correlation {
             let term = |i: usize| sensitivities[i] * sources[i].parts(k).1;

@@ -13,6 +13,8 @@
 //! Valid      exact for models monotone in each deviate; a minimum or maximum inside one deviate's range is found
 //!            too (slope test and golden section); for anything wilder it is a lower bound of the true spread.
 //!            Correlation coefficients do not shrink the box. Where no slope is left, each normal source is tried alone
+//! Wide       of a model of unknown shape corners and middles are looked at besides: all 3ⁿ of up to 7 deviates, all 2ⁿ
+//!            corners of up to 10, else as many of them as that; the best are walked from; normal sources in pairs, too
 //! Source     extreme-value analysis; golden section: textbook
 //! ```
 
@@ -32,6 +34,14 @@ const ROUNDS: usize = 4;
 /// Golden-section steps: 0.618^48 = 1e-10 of the range, and the value errs by the square of that.
 const GOLDEN_STEPS: usize = 48;
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
+/// Deviates of which every end and middle is looked at.
+const ALL_MIDDLES: usize = 7;
+/// Deviates of which every corner is looked at, and how many corners of more.
+const ALL_CORNERS: usize = 10;
+/// How many of what was looked at are walked from.
+const BEGINNINGS: usize = 8;
+/// Normal sources that are tried in pairs.
+const PAIRED: usize = 12;
 const PLACE: &str = "somewhere inside the limits";
 
 /// A point in the box of deviates.
@@ -51,6 +61,8 @@ struct Walk<'a, M> {
     joining: Joining<'a>,
     /// Factor of the joined normal line; nothing without normal sources.
     k: Option<f64>,
+    /// Whether the model may have any shape.
+    wide: bool,
     work: Work<'a>,
 }
 
@@ -199,16 +211,89 @@ impl<M: Model> Walk<'_, M> {
         let slopes = slopes(self.model, &self.x, self.sources);
         let normals = |i: &usize| self.sources[*i].counts_as_normal();
         let normals: Vec<usize> = (0..self.sources.len()).filter(normals).collect();
-        if normals.iter().any(|&i| slopes[i] != 0.0) {
-            return self.stand(&normals, &slopes, self.direction * k);
-        }
         let mut helped = false;
-        for &i in &normals {
-            let alone: Vec<f64> = (0..slopes.len()).map(|j| f64::from(u8::from(i == j))).collect();
-            helped |= self.stand(&normals, &alone, k)?;
-            helped |= self.stand(&normals, &alone, -k)?;
+        if normals.iter().any(|&i| slopes[i] != 0.0) {
+            helped |= self.stand(&normals, &slopes, self.direction * k)?;
+            if !self.wide {
+                return Ok(helped);
+            }
+        }
+        let mut along = vec![0.0; slopes.len()];
+        for (place, &i) in normals.iter().enumerate() {
+            self.work.go_on()?;
+            along[i] = 1.0 / self.sources[i].standard();
+            helped |= self.stand(&normals, &along, k)?;
+            helped |= self.stand(&normals, &along, -k)?;
+            // What only a product of two does shows along neither of them.
+            let partners = if self.wide && normals.len() <= PAIRED { &normals[place + 1..] } else { &[] };
+            for &j in partners {
+                for side in [1.0, -1.0] {
+                    along[j] = side / self.sources[j].standard();
+                    helped |= self.stand(&normals, &along, k)?;
+                    helped |= self.stand(&normals, &along, -k)?;
+                }
+                along[j] = 0.0;
+            }
+            along[i] = 0.0;
         }
         Ok(helped)
+    }
+
+    /// Improves the point where it stands until nothing helps.
+    fn climb(&mut self) -> Result<(), Fault> {
+        self.aim()?;
+        self.sweep()?;
+        for _ in 0..ROUNDS {
+            let polished = self.polish()?;
+            let aimed = self.aim()?;
+            if aimed {
+                self.sweep()?;
+            }
+            if !(polished || aimed) {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    /// Goes to a point of the box, normal sources at their estimates.
+    fn go(&mut self, to: &[f64]) -> Result<(), Fault> {
+        // Groups first: a source's input is computed from its group's deviate.
+        for j in (0..to.len()).rev() {
+            self.set(j, to[j]);
+        }
+        self.best = self.value()?;
+        Ok(())
+    }
+
+    /// The best of many corners and middles of the box, the same ones every time.
+    fn beginnings(&mut self) -> Result<Vec<Vec<f64>>, Fault> {
+        let open: Vec<usize> = (0..self.z.len()).filter(|j| self.moves(*j)).collect();
+        let middles = open.len() <= ALL_MIDDLES;
+        let base = if middles { 3 } else { 2 };
+        let count = base_to(base, open.len().min(ALL_CORNERS));
+        let mut best: Vec<(f64, Vec<f64>)> = Vec::with_capacity(BEGINNINGS + 1);
+        let mut at = vec![0.0; self.z.len()];
+        for number in 0..count {
+            self.work.go_on()?;
+            let mut digits = if open.len() > ALL_CORNERS { mixed(number) } else { number };
+            for &j in &open {
+                at[j] = match (digits % base, middles) {
+                    (0, _) => -1.0,
+                    (1, true) => 0.0,
+                    _ => 1.0,
+                };
+                digits /= base;
+            }
+            self.go(&at)?;
+            let value = self.direction * self.best;
+            let place = best.partition_point(|other| other.0 >= value);
+            if place < BEGINNINGS {
+                best.insert(place, (value, at.clone()));
+                best.truncate(BEGINNINGS);
+            }
+        }
+        Ok(best.into_iter().map(|one| one.1).collect())
     }
 
     /// Puts the normal sources `k` joined standard uncertainties along some slopes, if it helps.
@@ -258,13 +343,27 @@ impl<M: Model> Walk<'_, M> {
     }
 }
 
-/// Smallest and largest output over the box, starting where `sensitivities` (at the estimates) point.
+fn base_to(base: u64, digits: usize) -> u64 {
+    (0..digits).fold(1, |power, _| power * base)
+}
+
+/// A number whose binary digits look like chance, the same one every time.
+fn mixed(number: u64) -> u64 {
+    let mut bits = (number + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    bits = (bits ^ (bits >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    bits ^ (bits >> 31)
+}
+
+/// Smallest and largest output over the box, starting where `sensitivities` (at the estimates) point; of a model that may
+/// have any shape (`wide`) from many corners besides.
 pub(super) fn extremes<M: Model>(
     model: &M,
     sources: &[Source],
     groups: &[Vec<usize>],
     sensitivities: &[f64],
     joining: Joining,
+    wide: bool,
     work: Work,
 ) -> Result<(f64, f64), Fault> {
     let k = joining.line(sources, groups, sensitivities)?.map(|aim| aim.line.k);
@@ -287,22 +386,22 @@ pub(super) fn extremes<M: Model>(
             best: 0.0,
             joining,
             k,
+            wide,
             work,
         };
         walk.start(sensitivities)?;
-        walk.aim()?;
-        walk.sweep()?;
-        for _ in 0..ROUNDS {
-            let polished = walk.polish()?;
-            let aimed = walk.aim()?;
-            if aimed {
-                walk.sweep()?;
-            }
-            if !(polished || aimed) {
-                break;
+        walk.climb()?;
+        let mut best = walk.best;
+        if wide {
+            for beginning in walk.beginnings()? {
+                walk.go(&beginning)?;
+                walk.climb()?;
+                if direction * (walk.best - best) > 0.0 {
+                    best = walk.best;
+                }
             }
         }
-        Ok(walk.best)
+        Ok(best)
     };
     Ok((one(-1.0)?, one(1.0)?))
 }

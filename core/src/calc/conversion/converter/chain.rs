@@ -2,9 +2,12 @@
 
 use super::ConverterInput;
 use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
+use crate::channel::full;
 use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState};
+use crate::physics::parts::clips_at_v;
 use crate::propagation::{Number, Source};
 use crate::quantity::Unit;
+use crate::work::{Halt, Work};
 
 /// Amplifier and converter between a signal and its reading.
 #[derive(Clone, Copy, Debug)]
@@ -21,6 +24,23 @@ impl ConverterInput {
     /// Full scale of the converter, V at the sensor.
     pub(super) fn full_scale_v(&self) -> f64 {
         self.converter.full_scale_v / self.amplifier.gain
+    }
+}
+
+impl SignalChain<'_> {
+    /// The smallest signal at which some part in some state clips, V, and what clips there. Of a bipolar range the nearer side
+    /// counts: a chain that clips on one side only misreads half of the signals.
+    pub(super) fn clips(&self, work: Work) -> Result<(f64, &'static str), Halt> {
+        let (amplifier, converter) = (self.front_end.amplifier, self.front_end.converter);
+        let nominal = clips_at_v(amplifier, converter.full_scale_v, converter.bipolar);
+        // A side on which nothing at all is read.
+        if nominal.0 <= 0.0 {
+            return Ok(nominal);
+        }
+        let range = full::range(self, work)?;
+        let sides = [range.high.map(|end| (end.at, end.first)), range.low.map(|end| (-end.at, end.first))];
+        let counted = sides.into_iter().take(if converter.bipolar { 2 } else { 1 }).flatten();
+        Ok(counted.fold(nominal, |least, end| if end.0 < least.0 { (end.0.max(0.0), end.1) } else { least }))
     }
 }
 

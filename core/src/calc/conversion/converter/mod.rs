@@ -9,7 +9,8 @@
 //!            word the scaling constants
 //! Judged     at the end of the ambient range and in the direction in which the error is larger, aged, as it is calibrated:
 //!            at no signal and at full scale
-//! Range      use = |signal| · gain / full scale; saturation is a failure where a protection function needs the range
+//! Range      use = |signal| over the smallest signal at which some part in some state clips; saturation is a failure where a
+//!            protection function needs the range
 //! Accuracy   log2(1/peak error): 0.006 % is 14.0 bits, whatever the number of bits; common practice, no source
 //! Source     IEEE 1241-2010; JCGM 100:2008; see the parts
 //! ```
@@ -35,7 +36,7 @@ use chain::SignalChain;
 pub use output::{AnalogueOutput, BusWord, ConverterOutput, OutputWords, Point, RangeUse, Resolution, Timing};
 
 use crate::physics::front_end::Calibration;
-use crate::physics::parts::{Amplifier, Converter, Filter, clips_at_v, contradictions, share_percent};
+use crate::physics::parts::{Amplifier, Converter, Filter, contradictions, share_percent};
 use crate::physics::{noise, timing};
 
 input! {
@@ -164,9 +165,9 @@ impl Calculation for ConverterChain {
         Cost { units: u64::from(TRIALS) * SOURCES, bytes: u64::from(TRIALS) * 8 }.times(input.signal_v.len() as u64)
     }
 
-    fn solve(input: &ConverterInput, _: Work) -> Result<Solved, Refused> {
+    fn solve(input: &ConverterInput, work: Work) -> Result<Solved, Refused> {
         Ok(Solved {
-            clips: clips_at_v(&input.amplifier, input.converter.full_scale_v, input.converter.bipolar),
+            clips: SignalChain { front_end: input.front_end(), input }.clips(work)?,
             resolution: resolution(input),
             timing: timing(input),
             output: words(input),
@@ -197,7 +198,7 @@ impl Calculation for ConverterChain {
 /// The numbers that verdicts rest on.
 #[derive(Debug)]
 pub struct Solved {
-    /// The largest signal at the sensor before anything clips, V, and what clips first.
+    /// The smallest signal at the sensor at which some part clips, V, and what clips there.
     clips: (f64, &'static str),
     resolution: Resolution,
     timing: Timing,

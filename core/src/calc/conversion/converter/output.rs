@@ -92,7 +92,7 @@ pub struct Resolution {
 /// Use of the range.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct RangeUse {
-    /// Largest signal before anything clips, V at the sensor.
+    /// Smallest signal at which some part in some state clips, V at the sensor: tolerances, offsets, drift and ageing counted.
     pub clips_at_v: f64,
     /// What clips first.
     pub clips_first: String,

@@ -8,11 +8,11 @@ use crate::report::{Finding, Severity};
 pub(super) fn requirements(input: &ConverterInput, solved: &Solved, to: &mut Ledger) {
     let (clips_at, first) = solved.clips;
     let (signals, end) = (&input.signals, volt(clips_at));
-    let note = format_args!("clips first: {first}");
+    let note = format_args!("clips first: {first}, of every part in every state");
     let peak = signals.peak_v;
     to.require(Judged::at_most("converter.peak", "/signals/peak_v", Unit::Volt, peak, clips_at), |_| {
         let failure = format!(
-            "The peak signal of {} clips: {first} ends at {end}. A clipped ripple becomes a DC error.",
+            "The peak signal of {} clips: {first} of some part ends at {end}. A clipped ripple becomes a DC error.",
             volt(peak)
         );
         Words::new("Peak signal inside the range", note.to_string(), failure)
@@ -20,7 +20,7 @@ pub(super) fn requirements(input: &ConverterInput, solved: &Solved, to: &mut Led
     if let Some(fault) = signals.fault_v {
         to.require(Judged::at_most("converter.fault", "/signals/fault_v", Unit::Volt, fault, clips_at), |_| {
             let failure = format!(
-                "A protection function needs {}, and {first} ends at {end}: the fault cannot be told from a smaller one.",
+                "A protection function needs {}, and {first} of some part ends at {end}: the fault cannot be told from a smaller one.",
                 volt(fault)
             );
             Words::new("Signal of the fault inside the range", note.to_string(), failure)

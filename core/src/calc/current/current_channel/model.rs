@@ -1,6 +1,7 @@
 //! The current channel as a chain: what one part reads, and every state that the pack allows.
 
 use super::ChannelInput;
+use crate::calc::current::shunt::Shunt;
 use crate::calc::current::shunt::thermal::Curve;
 use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
@@ -54,18 +55,39 @@ impl ChannelInput {
         [with.low_a.unwrap_or(0.0), with.high_a.unwrap_or(self.load.continuous_a)]
     }
 
+    /// Noise of a reading, referred to the sense taps, where it is largest.
+    fn reading_noise(&self) -> ReadingNoise {
+        let degc = self.conditions.ambient_max_degc;
+        ReadingNoise::new(&self.amplifier, &self.filter, &self.converter, self.averaging, degc)
+    }
+
     /// Noise of a single reading and of the average, A.
     pub(super) fn noise_a(&self) -> [f64; 2] {
-        let degc = self.conditions.ambient_max_degc;
-        let noise = ReadingNoise::new(&self.amplifier, &self.filter, &self.converter, self.averaging, degc);
+        let noise = self.reading_noise();
         [noise.single_v, noise.averaged_v].map(|volt| volt / self.shunt.resistance_ohm)
     }
 
     /// The hottest the element gets at an ambient temperature: settled at the continuous current, and at the end of the
-    /// longest peak begun from there, once or again and again.
+    /// longest peak begun from there, once or again and again; of every part inside the limits.
     pub(super) fn hottest_degc(&self, ambient_degc: f64) -> Option<f64> {
-        let (shunt, load, around) = (&self.shunt, &self.load, self.shunt_ambient(ambient_degc));
-        let settled = shunt.at(load.continuous_a, around)?.rise_k;
+        let hottest = |part: &Shunt| self.hottest_of(part, ambient_degc);
+        // A coefficient without a spread has one end.
+        if self.shunt.tcr_tolerance_ppm_per_k == 0.0 {
+            return hottest(&self.shunt.highest(1.0));
+        }
+        let [one, other] = [1.0, -1.0].map(|sign| hottest(&self.shunt.highest(sign)));
+        one.zip(other).map(|(one, other)| one.max(other))
+    }
+
+    /// The root mean square of the continuous current with its ripple, triangular at 50 % duty, A.
+    pub(super) fn heating_a(&self) -> f64 {
+        let load = &self.load;
+        (load.continuous_a * load.continuous_a + load.ripple_current_a * load.ripple_current_a / 3.0).sqrt()
+    }
+
+    fn hottest_of(&self, shunt: &Shunt, ambient_degc: f64) -> Option<f64> {
+        let (load, around) = (&self.load, self.shunt_ambient(ambient_degc));
+        let settled = shunt.at(self.heating_a(), around)?.rise_k;
         // A charging peak heats as well.
         let peak_a = load.peak_a.max(self.charge_peak_a());
         let after = |from_k: f64| shunt.node(peak_a, around).rise_after_k(from_k, load.peak_duration_s);
@@ -74,7 +96,7 @@ impl ChannelInput {
             None => once,
             Some(repeat) => {
                 let rest = repeat - load.peak_duration_s;
-                let cooled = |hot: f64| shunt.node(load.continuous_a, around).rise_after_k(hot, rest);
+                let cooled = |hot: f64| shunt.node(self.heating_a(), around).rise_after_k(hot, rest);
                 // The periodic end is the fixed point of one period; heat that never settles has none below the limit.
                 let period = |hot: f64| cooled(hot).and_then(after).map_or(f64::INFINITY, |next| next - hot);
                 let mut top = once.max(1.0);
@@ -250,11 +272,10 @@ impl Chain for &ChannelInput {
     }
 
     fn calibration(&self, state: &State) -> Calibration<State> {
-        let counted = self.requirement.noise != NoiseCounted::None;
-        // Asked for every state: the noise is worked out only where it counts.
-        let single = if counted || self.bench.averages() { self.noise_a()[0] } else { 0.0 };
-        let rounded = self.bench.rounds(single, self.front_end().lsb_v() / self.shunt.resistance_ohm);
-        let readings = f64::from(self.bench.readings);
+        let noise = self.reading_noise();
+        let rounded = self.bench.rounds(noise.single_v, self.front_end().lsb_v());
+        // What was stored wrong by chance stays wrong in every reading: it is no noise of the reading, and always counts.
+        let stored = noise.mean_v(self.bench.readings) / self.shunt.resistance_ohm;
         let point = |x: f64| Known {
             x,
             state: State {
@@ -264,7 +285,7 @@ impl Chain for &ChannelInput {
                 bench_k: state.bench_k,
             },
             independent: self.bench.independent_percent / 100.0 * x.abs(),
-            noise: if counted { single / readings.sqrt() } else { 0.0 },
+            noise: stored,
             rounded,
         };
         let points = self.points_a();
@@ -303,6 +324,8 @@ impl Corners for &ChannelInput {
     const STATISTICAL: &'static str = "current-channel.statistical";
     const POINT: &'static str = "current-channel.calibrating-point";
     const POINTS: [&'static str; 2] = ["/calibrated_at/low_a", "/calibrated_at/high_a"];
+    const POINTS_FAR: &'static str = "current-channel.calibrated-far";
+    const NOISE: &'static str = "current-channel.noise-not-counted";
 
     fn judged_by(&self) -> JudgedBy {
         self.requirement.judged_by
@@ -314,6 +337,10 @@ impl Corners for &ChannelInput {
 
     fn experiment(&self) -> &Experiment {
         &self.experiment
+    }
+
+    fn noise_left_out(&self) -> f64 {
+        if self.requirement.noise == NoiseCounted::None { self.noise_a()[1] } else { 0.0 }
     }
 
     fn told(&self, ambient_degc: f64, state: &State) -> String {

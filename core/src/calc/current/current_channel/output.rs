@@ -104,24 +104,31 @@ pub struct Recipe {
 pub struct Stress {
     /// Ambient of the shunt, °C.
     pub ambient_degc: f64,
-    /// Steady loss at the continuous current, W.
+    /// Steady loss of a part without deviations at the continuous current, W.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub power_w: Option<f64>,
     /// Rise above ambient, K.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rise_k: Option<f64>,
-    /// Element temperature, °C.
+    /// Its element temperature, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub element_degc: Option<f64>,
-    /// Change of the resistance there, ppm.
+    /// Steady loss of the part that is heated most, W: tolerance, drift over life and coefficient at the ends that
+    /// heat it, the ripple counted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hottest_power_w: Option<f64>,
+    /// Its element temperature, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hottest_element_degc: Option<f64>,
+    /// Change of the resistance of the part without deviations, ppm.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub change_ppm: Option<f64>,
     /// Allowed power, W.
     pub derated_power_w: f64,
-    /// Element temperature after the peak, °C.
+    /// Element temperature of the part that is heated most after the peak, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub after_peak_degc: Option<f64>,
-    /// Largest continuous current, A.
+    /// Largest continuous current of every part inside the limits, A.
     pub largest_current_a: f64,
 }
 

@@ -1,14 +1,15 @@
 //! What is required of a current channel, and what is noted.
 
 use super::{ChannelInput, Solved};
+use crate::calc::current::shunt::OF_PART;
 use crate::channel::chain::Chain;
-use crate::channel::corners;
+use crate::channel::required;
 use crate::judge::{Judged, Ledger, Sense, Words, passes};
 use crate::quantity::{Unit, ampere, ampere_hour, celsius, percent, second, watt};
 use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
-    corners::require(&input, solved.worst.as_ref(), solved.not_read, solved.points, to);
+    required::require(&input, solved.worst.as_ref(), solved.not_read, solved.points, to);
     direction(input, to);
     peak(input, to);
     stress(input, solved, to);
@@ -23,12 +24,13 @@ fn stress(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let runaway =
         || format!("At {} and {} the shunt has no steady temperature.", ampere(load.continuous_a), celsius(ambient));
     let allowed = stress.derated_power_w;
-    let power = Judged::at_most("current-channel.power", "/shunt/rated_power_w", Unit::Watt, stress.power_w, allowed);
+    let power =
+        Judged::at_most("current-channel.power", "/shunt/rated_power_w", Unit::Watt, stress.hottest_power_w, allowed);
     to.require(power, |one| {
         let (note, failure) = match one.achieved {
             Some(power) => {
                 let failure = format!("The shunt loses {}; {} is allowed.", watt(power), watt(allowed));
-                (format!("{}, derated", at()), failure)
+                (format!("{}, derated; {OF_PART}", at()), failure)
             }
             None => (format!("{}: thermal runaway", at()), runaway()),
         };
@@ -41,11 +43,11 @@ fn stress(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let words = |one: &Judged, label: &str, at: String| match one.achieved {
         Some(degc) => {
             let failure = format!("The element reaches {}, above its limit of {}.", celsius(degc), celsius(limit));
-            Words::new(label, format!("{at}; the allowance counts from ambient"), failure)
+            Words::new(label, format!("{at}; the allowance counts from ambient; {OF_PART}"), failure)
         }
         None => Words::new(label, format!("{at}: thermal runaway"), runaway()),
     };
-    let steady = judged("current-channel.temperature", stress.element_degc);
+    let steady = judged("current-channel.temperature", stress.hottest_element_degc);
     to.require(steady, |one| words(one, "Steady element temperature", at()));
     to.require(judged("current-channel.peak", stress.after_peak_degc), |one| {
         let at = format!("{} for {}", ampere(load.peak_a), second(load.peak_duration_s));

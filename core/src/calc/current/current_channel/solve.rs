@@ -138,15 +138,18 @@ pub(super) fn stress(input: &ChannelInput) -> Stress {
     let ambient = input.shunt_ambient(input.conditions.ambient_max_degc);
     let state = shunt.at(load.continuous_a, ambient);
     let after_peak = input.hottest_degc(input.conditions.ambient_max_degc);
+    let hottest = shunt.steady_of_any(input.heating_a(), ambient);
     Stress {
         ambient_degc: ambient,
         power_w: state.map(|state| state.power_w),
         rise_k: state.map(|state| state.rise_k),
         element_degc: state.map(|state| state.element_degc),
+        hottest_power_w: hottest.map(|hottest| hottest.0),
+        hottest_element_degc: hottest.map(|hottest| hottest.1),
         change_ppm: state.map(|state| state.change * 1e6),
         derated_power_w: shunt.derated_power_w(ambient),
         after_peak_degc: after_peak,
-        largest_current_a: shunt.largest_current(ambient).0,
+        largest_current_a: shunt.largest_of_any(ambient).0,
     }
 }
 

@@ -149,13 +149,13 @@ fn budgets(result: &ChannelOutput, worst: &ChannelPoint, state: &str) -> Vec<Bud
 pub(super) fn cautions(result: &ChannelOutput) -> Vec<String> {
     let live =
         "The whole front end of this channel sits at pack potential, up to the barrier. Treat it as live.".to_owned();
-    std::iter::once(live).chain(caution::surface("Surface", result.stress.element_degc)).collect()
+    std::iter::once(live).chain(caution::surface("Surface", result.stress.hottest_element_degc)).collect()
 }
 
 fn figures(input: &ChannelInput, result: &ChannelOutput) -> Vec<Figure> {
     let mut figures = Vec::new();
     if let (Some(power), Some(degc)) = (result.stress.power_w, result.stress.element_degc) {
-        let at = format!("at {}", ampere(input.load.continuous_a));
+        let at = format!("at {}, of a part without deviations", ampere(input.load.continuous_a));
         figures.push(Figure::of("Loss in the shunt", watt(power), at));
         figures.push(Figure::of(
             "Element",

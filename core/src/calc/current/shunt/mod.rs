@@ -36,6 +36,7 @@ pub use output::{
     CompensationOutput, CurvePoint, Emf, ErrorTerm, HottestPart, Inductance, Pulse, ShuntError, ShuntOutput, Signal,
 };
 pub use part::State;
+pub use requirements::OF_PART;
 pub use view::balance;
 
 input! {

@@ -135,16 +135,24 @@ impl Shunt {
             let state = part.at(rms_current_a, op.ambient_degc);
             state.and_then(|state| part.after_pulse_degc(op, state))
         };
+        let steady = self.steady_of_any(rms_current_a, op.ambient_degc);
         HottestPart {
             resistance_ohm: parts[0].resistance_ohm,
-            power_w: largest(&|part| part.at(rms_current_a, op.ambient_degc).map(|state| state.power_w)),
-            element_degc: largest(&|part| part.at(rms_current_a, op.ambient_degc).map(|state| state.element_degc)),
+            power_w: steady.map(|steady| steady.0),
+            element_degc: steady.map(|steady| steady.1),
             pulse_degc: largest(&pulse),
         }
     }
 
+    /// Loss, W, and element temperature, °C, of the part that is heated most at a current: the larger of each for both ends of
+    /// the coefficient's spread, none where either has no steady state.
+    pub fn steady_of_any(&self, current_a: f64, ambient_degc: f64) -> Option<(f64, f64)> {
+        let [one, other] = [1.0, -1.0].map(|sign| self.highest(sign).at(current_a, ambient_degc));
+        one.zip(other).map(|(one, other)| (one.power_w.max(other.power_w), one.element_degc.max(other.element_degc)))
+    }
+
     /// The largest continuous current of every part inside the limits, and what sets it.
-    pub(super) fn largest_of_any(&self, ambient_degc: f64) -> (f64, LimitedBy) {
+    pub fn largest_of_any(&self, ambient_degc: f64) -> (f64, LimitedBy) {
         let [one, other] = [1.0, -1.0].map(|sign| self.highest(sign).largest_current(ambient_degc));
         if other.0 < one.0 { other } else { one }
     }

@@ -7,7 +7,7 @@ use crate::quantity::{Unit, ampere, celsius, hertz, ohm, one, percent, second, v
 use crate::report::{Finding, Severity};
 
 /// With which part heat is judged.
-const OF_PART: &str = "tolerance, spread and drift at the ends that heat most";
+pub const OF_PART: &str = "tolerance, spread and drift at the ends that heat most";
 
 /// Heat: steady and after the pulse.
 pub(super) fn stress(input: &ShuntInput, solved: &Solved, to: &mut Ledger) {

@@ -83,6 +83,7 @@ fn run<M: Model>(
         normal_k: input.normal_k,
         beyond: input.allowed,
         of_sums: true,
+        any_shape: true,
     };
     assess(model, sources, correlation, &request, work)
 }

@@ -4,8 +4,9 @@
 //! wires, read-out and converter on the way. Four questions are asked of it, as of every channel.
 //!
 //! ```text
-//! Formula    R = R25 (1 + tR)(1 + aR) exp(B (1 + tB)(1/T − 1/298.15 K)); R' = R/(1 + g R) + Rw; there and back through the
-//!            chain; error = T(R'') + class or curve tolerance + self-heating − lag − gradient − T
+//! Formula    R = R25 (1 + tR)(1 + aR) exp(B (1 + tB)(1/T − 1/298.15 K)); a class or curve tolerance k: R(T + k), the sensor's
+//!            own temperature moved before the curve; R' = R/(1 + g R) + Rw; there and back through the chain;
+//!            error = T(R'') + self-heating − lag − gradient − T
 //! Symbols    aR ageing, g conductance of the leakage, Rw leads; T the sensor's own temperature, its own heat included
 //! First order dT = (T²/B)(tR + tf + tB B |1/T − 1/298.15 K|) + INL · K per code
 //! Known      leads, leakage, self-heating, a delay that is not subtracted, lag and gradient have a known sign in each state:
@@ -16,7 +17,7 @@
 use crate::constant::ZERO_CELSIUS_K;
 use crate::propagation::{Kind, Model, Number, Source};
 
-use super::curve::{Curve, T25_K};
+use super::curve::{Curve, Moved, T25_K};
 use super::input::{CurveKind, ReadOutKind, ThermistorInput};
 use super::read_out::{Deviations, ReadOut};
 
@@ -54,7 +55,7 @@ impl Model for ReadingModel<'_> {
     fn evaluate<N: Number>(&self, x: &[N]) -> N {
         let by = deviations(x, self.delay_s);
         let read = self.curve.degc_near(self.read_out.there_and_back(self.wired.ohm(x), &by), self.near_degc);
-        read + x[2] + x[3] + x[4] + x[14] + x[15] + x[16] + x[17] - self.known_k - self.degc
+        read + x[3] + x[4] + x[14] + x[15] + x[16] + x[17] - self.known_k - self.degc
     }
 }
 
@@ -65,6 +66,8 @@ pub struct Wired {
     pub sensor_ohm: f64,
     /// B (1/T − 1/298.15 K) for a thermistor given by beta, 0 for others.
     pub exponent: f64,
+    /// What a tolerance in kelvin does: the sensor has the resistance of another temperature.
+    pub moved: Moved,
     /// Conductance of the leakage across it, S.
     pub leak_s: f64,
     /// Resistance of the leads, Ω.
@@ -74,7 +77,8 @@ pub struct Wired {
 impl Wired {
     #[inline]
     fn ohm<N: Number>(&self, x: &[N]) -> N {
-        self.behind((x[0] + 1.0) * (x[18] + 1.0) * (x[1] * self.exponent).exp() * self.sensor_ohm)
+        let moved = self.moved.factor(x[2]);
+        self.behind((x[0] + 1.0) * (x[18] + 1.0) * (x[1] * self.exponent).exp() * moved * self.sensor_ohm)
     }
 
     #[inline]
@@ -90,8 +94,6 @@ pub struct CodeModel<'a> {
     pub read_out: ReadOut<'a>,
     /// What it sees.
     pub wired: Wired,
-    /// The temperature coefficient of the sensor, 1/K.
-    pub alpha: f64,
     /// What is taken off the code.
     pub undisturbed: f64,
     /// A delay that firmware does not subtract, s.
@@ -101,9 +103,7 @@ pub struct CodeModel<'a> {
 impl Model for CodeModel<'_> {
     #[inline]
     fn evaluate<N: Number>(&self, x: &[N]) -> N {
-        let spread = (x[1] * self.wired.exponent + x[2] * self.alpha).exp();
-        let ohm = self.wired.behind((x[0] + 1.0) * (x[18] + 1.0) * spread * self.wired.sensor_ohm);
-        self.read_out.seen(ohm, &deviations(x, self.delay_s)) - self.undisturbed
+        self.read_out.seen(self.wired.ohm(x), &deviations(x, self.delay_s)) - self.undisturbed
     }
 }
 

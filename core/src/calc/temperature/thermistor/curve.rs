@@ -70,11 +70,45 @@ impl Blend {
         left + (right - left) * ((log - self.from) / (self.to - self.from))
     }
 
-    fn slope(&self, log: f64) -> f64 {
+    #[inline]
+    fn slope<N: Number>(&self, log: N) -> N {
         let width = self.to - self.from;
         let share = (log - self.from) / width;
         let apart = self.right.inverse_kelvin(log) - self.left.inverse_kelvin(log);
-        self.left.slope(log) * (1.0 - share) + self.right.slope(log) * share + apart / width
+        let (left, right) = (self.left.slope(log), self.right.slope(log));
+        left + (right - left) * share + apart / width
+    }
+}
+
+/// How a sensor follows its temperature about one of them: what a tolerance in kelvin does to its resistance.
+#[derive(Clone, Copy, Debug)]
+pub struct Moved(Option<About>);
+
+#[derive(Clone, Copy, Debug)]
+enum About {
+    /// A curve of ln R at a temperature [K] with its logarithm there.
+    Logarithm { curve: Blend, kelvin: f64, log: f64 },
+    /// Platinum at a temperature, °C.
+    Platinum { degc: f64 },
+}
+
+impl Moved {
+    /// R(T + k)/R(T). The curve is turned round by Newton's method with a fixed number of steps from what is known: 1/T is
+    /// nearly straight in ln R, and each step squares the distance.
+    #[inline]
+    pub fn factor<N: Number>(&self, kelvin: N) -> N {
+        match self.0 {
+            None => N::from(1.0),
+            Some(About::Platinum { degc }) => platinum::ratio_near(kelvin + degc, degc) / platinum::ratio(degc),
+            Some(About::Logarithm { curve, kelvin: at, log }) => {
+                let wanted = N::from(1.0) / (kelvin + at);
+                let mut l = N::from(log);
+                for _ in 0..4 {
+                    l = l - (curve.inverse_kelvin(l) - wanted) / curve.slope(l);
+                }
+                (l - log).exp()
+            }
+        }
     }
 }
 
@@ -200,6 +234,28 @@ impl Curve {
         N::from(1.0) / inverse - ZERO_CELSIUS_K
     }
 
+    /// How the resistance follows a temperature about this one; without a tolerance in kelvin it does not move. A tolerance
+    /// of the beta model is none in kelvin.
+    pub fn moved(&self, degc: f64, tolerance_k: f64) -> Option<Moved> {
+        if tolerance_k <= 0.0 {
+            return Some(Moved(None));
+        }
+        let kelvin = degc + ZERO_CELSIUS_K;
+        Some(Moved(match self {
+            Self::Beta { .. } => None,
+            Self::SteinhartHart(with) => {
+                // One equation on both sides is a blend of nothing.
+                let curve = Blend { left: *with, right: *with, from: 0.0, to: 1.0 };
+                Some(About::Logarithm { curve, kelvin, log: with.log_at(kelvin)? })
+            }
+            Self::Points(with) => {
+                let curve = with.blend(with.segment(degc));
+                Some(About::Logarithm { curve, kelvin, log: with.log_at(degc)? })
+            }
+            Self::Platinum { .. } => Some(About::Platinum { degc }),
+        }))
+    }
+
     /// Whether the resistance falls when it gets warmer.
     pub const fn falls(&self) -> bool {
         !matches!(self, Self::Platinum { .. })
@@ -239,6 +295,21 @@ mod tests {
         assert_eq!(PointCurve::new(&[[0.0, 3.0], [10.0, 2.0]]), None);
         assert_eq!(PointCurve::new(&[[0.0, 3.0], [10.0, 2.0], [20.0, 2.5]]), None);
         assert_eq!(PointCurve::new(&[[0.0, 3.0], [0.0, 2.0], [20.0, 1.0]]), None);
+    }
+
+    /// There and back: the resistance at T + k is that of the curve there.
+    #[test]
+    fn a_tolerance_in_kelvin_moves_along_the_curve() {
+        let smooth = Curve::SteinhartHart(SteinhartHart { a: 7.495_577e-4, b: 2.791_203e-4, c: 4.308_9e-8 });
+        for curve in [smooth, Curve::Platinum { r0_ohm: 100.0 }] {
+            for degc in [-40.0, 25.0, 125.0] {
+                for kelvin in [-20.0, -2.0, 0.0, 2.0, 20.0] {
+                    let moved = curve.moved(degc, 20.0).expect("inside");
+                    let expected = curve.ohm(degc + kelvin).expect("inside") / curve.ohm(degc).expect("inside");
+                    assert!((moved.factor(kelvin) / expected - 1.0).abs() < 1e-9, "{curve:?} {degc} {kelvin}");
+                }
+            }
+        }
     }
 
     /// The slope is the derivative of the curve, by a central difference.

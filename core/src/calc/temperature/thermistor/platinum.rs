@@ -97,6 +97,13 @@ pub fn ratio(degc: f64) -> f64 {
     1.0 + (A + B * degc) * degc + below
 }
 
+/// R(t)/R0 near a known temperature, for any number type, on the side of 0 °C of that temperature.
+#[inline]
+pub fn ratio_near<N: Number>(t: N, near: f64) -> N {
+    let third = if near < 0.0 { C } else { 0.0 };
+    (t - 100.0) * (t * t * t) * third + (t * B + A) * t + 1.0
+}
+
 /// Its slope, 1/K.
 pub fn slope(degc: f64) -> f64 {
     let below = if degc < 0.0 { C * (4.0 * degc - 300.0) * degc * degc } else { 0.0 };

@@ -97,7 +97,8 @@ impl ThermistorInput {
     pub fn sensed<'a>(&'a self, curve: &'a Curve, place: &Place, state: State) -> Option<Sensed<'a>> {
         let self_heating_k = if state.heated { place.self_heating_k? } else { 0.0 };
         let degc = place.degc + self_heating_k;
-        let (sensor_ohm, alpha) = (curve.ohm(degc)?, curve.alpha(degc)?);
+        let sensor_ohm = curve.ohm(degc)?;
+        let moved = curve.moved(degc, self.curve_tolerance_k(degc))?;
         let read_out = self.read_out();
         let lead_ohm = self.wiring.lead_ohm;
         let leak_s = self.wiring.leakage_ohm.filter(|_| state.leaking).map_or(0.0, |leak| 1.0 / leak);
@@ -116,11 +117,11 @@ impl ThermistorInput {
             lag_k: -state.lag * self.lag_k(),
             gradient_k: -state.gradient * self.gradient_k(),
         };
-        let wired = Wired { sensor_ohm, exponent: self.exponent(degc), leak_s, lead_ohm };
+        let wired = Wired { sensor_ohm, exponent: self.exponent(degc), moved, leak_s, lead_ohm };
         let known_k = known.lead_k + known.leakage_k + known.delay_k;
         Some(Sensed {
             model: ReadingModel { curve, read_out, degc, near_degc: read, wired, delay_s, known_k },
-            code: CodeModel { read_out, wired, alpha, undisturbed: 0.0, delay_s },
+            code: CodeModel { read_out, wired, undisturbed: 0.0, delay_s },
             known,
             sources: self.sources(degc, known),
         })

@@ -48,8 +48,9 @@ impl SteinhartHart {
     }
 
     /// Slope of 1/T against ln R.
-    pub fn slope(&self, log: f64) -> f64 {
-        self.b + 3.0 * self.c * log * log
+    #[inline]
+    pub fn slope<N: Number>(&self, log: N) -> N {
+        (log * log) * (3.0 * self.c) + self.b
     }
 
     /// The temperature of a resistance, K; none when the equation gives none.

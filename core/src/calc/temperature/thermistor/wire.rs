@@ -109,10 +109,16 @@ fn error_codes(input: &ThermistorInput, curve: &Curve, degc: f64) -> Option<f64>
     let ohm = curve.ohm(degc)?;
     let read_out = input.read_out();
     let leak_s = input.wiring.leakage_ohm.map_or(0.0, |leak| 1.0 / leak);
+    let moved = curve.moved(degc, input.curve_tolerance_k(degc))?;
     let model = CodeModel {
         read_out,
-        wired: Wired { sensor_ohm: ohm, exponent: input.exponent(degc), leak_s, lead_ohm: input.wiring.lead_ohm },
-        alpha: curve.alpha(degc)?,
+        wired: Wired {
+            sensor_ohm: ohm,
+            exponent: input.exponent(degc),
+            moved,
+            leak_s,
+            lead_ohm: input.wiring.lead_ohm,
+        },
         undisturbed: read_out.code(input.leaking(ohm) + input.wiring.lead_ohm),
         delay_s: input.uncorrected_s(),
     };

@@ -75,6 +75,11 @@ pub struct Channel<'a> {
     tracking: bool,
     /// Upper and lower elements with an own part of their tolerance.
     own: [usize; 2],
+    /// Standard deviation of a stored reading, V at the pack. What was stored wrong by chance stays wrong in every reading:
+    /// it is no noise of the reading, and always counts.
+    stored_v: f64,
+    /// Whether a stored reading is rounded.
+    stored_rounded: bool,
 }
 
 impl<'a> Channel<'a> {
@@ -92,7 +97,7 @@ impl<'a> Channel<'a> {
         let own = shares.map(|(count, r)| if common_share(f64::from(count), r) < 1.0 { count as usize } else { 0 });
         let (element_v, kelvin_per_w) =
             ((1.0 - net.ratio()) / count, (upper.zero_power_degc - upper.derate_from_degc) / upper.rated_power_w);
-        Self {
+        let mut channel = Self {
             input,
             parts: input.parts(),
             net,
@@ -103,7 +108,13 @@ impl<'a> Channel<'a> {
             rise_k: element_v * element_v / upper.resistance_ohm * kelvin_per_w.max(0.0),
             tracking: upper.drift_by == DriftBy::Tracking,
             own,
-        }
+            stored_v: 0.0,
+            stored_rounded: true,
+        };
+        let (noise, readings) = (channel.noise(), input.bench.readings);
+        channel.stored_v = noise::mean(noise.averaged_v, noise.flicker_v, readings);
+        channel.stored_rounded = input.bench.rounds(noise.single_v, channel.lsb_v());
+        channel
     }
 
     /// One step of the converter, V at the pack.
@@ -329,9 +340,6 @@ impl Chain for Channel<'_> {
 
     fn calibration(&self, state: &State) -> Calibration<State> {
         let (with, bench) = (&self.input.calibration, &self.input.bench);
-        let counted = self.input.requirement.noise != NoiseCounted::None;
-        // Asked for every state: the noise is worked out only where it counts.
-        let single_v = if counted || bench.averages() { self.noise().single_v } else { 0.0 };
         let warm = if bench.heated == Heated::Settled { 1.0 } else { 0.0 };
         let point = |x: f64| Known {
             x,
@@ -343,8 +351,8 @@ impl Chain for Channel<'_> {
                 bench_k: state.bench_k,
             },
             independent: bench.independent_percent / 100.0 * x,
-            noise: if counted { single_v / f64::from(bench.readings).sqrt() } else { 0.0 },
-            rounded: bench.rounds(single_v, self.lsb_v()),
+            noise: self.stored_v,
+            rounded: self.stored_rounded,
         };
         match with.kind {
             CalibrationKind::None => Calibration::None,
@@ -371,6 +379,8 @@ impl Corners for Channel<'_> {
     const STATISTICAL: &'static str = "voltage-channel.statistical";
     const POINT: &'static str = "voltage-channel.calibrating-point";
     const POINTS: [&'static str; 2] = ["/calibration/low_v", "/calibration/high_v"];
+    const POINTS_FAR: &'static str = "voltage-channel.calibrated-far";
+    const NOISE: &'static str = "voltage-channel.noise-not-counted";
 
     fn judged_by(&self) -> JudgedBy {
         self.input.requirement.judged_by
@@ -382,6 +392,10 @@ impl Corners for Channel<'_> {
 
     fn experiment(&self) -> &Experiment {
         &self.input.experiment
+    }
+
+    fn noise_left_out(&self) -> f64 {
+        if self.input.requirement.noise == NoiseCounted::None { self.noise().averaged_v } else { 0.0 }
     }
 
     fn told(&self, ambient_degc: f64, state: &State) -> String {

@@ -5,7 +5,7 @@ use super::input::VoltageInput;
 use super::model::Channel;
 use crate::calc::voltage::divider::stress::StressRung;
 use crate::calc::voltage::divider::{single_element, whole_percent};
-use crate::channel::corners;
+use crate::channel::required;
 use crate::judge::{Judged, Ledger, Words, passes};
 use crate::physics::front_end::CalibrationKind;
 use crate::quantity::{Unit, celsius, in_sentence, ppm_per_kelvin, volt};
@@ -18,7 +18,7 @@ pub(super) fn requirements(input: &VoltageInput, solved: &Solved, to: &mut Ledge
     if alone && !dangerous {
         to.remark(|| single_element(input.input_max_v));
     }
-    corners::require(&Channel::new(input), solved.worst.as_ref(), solved.not_read, solved.points, to);
+    required::require(&Channel::new(input), solved.worst.as_ref(), solved.not_read, solved.points, to);
     for rung in &solved.stress {
         stress(input, rung, to);
     }
