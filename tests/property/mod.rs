@@ -99,11 +99,13 @@ fn the_worst_case_holds_every_trial_and_the_sum_holds_the_root() {
                 |pointer: &str| done.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("{pointer}"));
             let (low, high) = (number("/worst_case/low"), number("/worst_case/high"));
             let slack = 1e-9 * low.abs().max(high.abs());
-            let run = "/monte_carlo/p99_73/symmetric";
-            assert!(
-                number(&format!("{run}/low")) >= low - slack && number(&format!("{run}/high")) <= high + slack,
-                "{input}"
-            );
+            // Noise has no limit: the worst case counts three sigma of it, and trials scatter about their end.
+            let end = |side: &str| {
+                let scatter = 4.0 * number(&format!("/monte_carlo/p99_73/{side}_error"));
+                (number(&format!("/monte_carlo/p99_73/symmetric/{side}")), slack + scatter)
+            };
+            let [(lowest, below), (highest, above)] = ["low", "high"].map(end);
+            assert!(lowest >= low - below && highest <= high + above, "{input}");
             assert!(number("/worst_case/sum_of_limits") >= number("/root_sum_square") * (1.0 - 1e-12), "{input}");
         }
     }

@@ -43,6 +43,9 @@ fn designs() -> [(&'static str, Vec<(&'static str, Value)>); 4] {
                 ("/limits/time_h", json!(48.0)),
                 ("/limits/board_w", json!(30.0)),
                 ("/limits/resistor_w", json!(1.0)),
+                ("/limits/limit_degc", json!(125.0)),
+                ("/limits/board_k_per_w", json!(1.0)),
+                ("/limits/resistor_k_per_w", json!(60.0)),
             ],
         ),
         (

@@ -145,7 +145,8 @@ impl Check {
             required: one.required.map(|value| value + 0.0),
             achieved: one.achieved.filter(|value| value.is_finite()).map(|value| value + 0.0),
             unit: one.unit,
-            used_percent: one.outcome.used().map(|used| used * 100.0 + 0.0),
+            // Nothing is allowed: there is no share of it.
+            used_percent: one.outcome.used().map(|used| used * 100.0 + 0.0).filter(|used| used.is_finite()),
             verdict,
             field: Some(one.field.to_pointer()).filter(|pointer| !pointer.is_empty()),
             largest: words.largest.clone(),

@@ -40,7 +40,9 @@ impl SignalChain<'_> {
         let range = full::range(self, work)?;
         let sides = [range.high.map(|end| (end.at, end.first)), range.low.map(|end| (-end.at, end.first))];
         let counted = sides.into_iter().take(if converter.bipolar { 2 } else { 1 }).flatten();
-        Ok(counted.fold(nominal, |least, end| if end.0 < least.0 { (end.0.max(0.0), end.1) } else { least }))
+        // The smallest number of all stands for a part that is full at nothing.
+        let end = |at: f64| if at > f64::MIN_POSITIVE { at } else { 0.0 };
+        Ok(counted.fold(nominal, |least, (at, first)| if at < least.0 { (end(at), first) } else { least }))
     }
 }
 
