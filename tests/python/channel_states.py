@@ -4,6 +4,7 @@ Written from the definitions alone. A calibrated reading is carried out as firmw
 calibrating points are stored with all deviations of that part, and every later reading is put on the line through them.
 """
 
+import copy
 import itertools
 import math
 
@@ -410,8 +411,20 @@ class CurrentChannel(Channel):
         return degc
 
     def hottest(self, ambient):
-        """Settled at the continuous current, or at the end of the longest peak begun from there."""
-        load = self.load
+        """Of every part inside the limits: resistance and ageing at their upper ends, the coefficient at either."""
+        part = self.shunt
+        ohm = part["resistance_ohm"] * (1.0 + percent(part["tolerance_percent"])) * (1.0 + percent(part["life_drift_percent"]))
+        found = []
+        for sign in (-1.0, 1.0):
+            one = copy.copy(self)
+            tcr = part["tcr_ppm_per_k"] + sign * part["tcr_tolerance_ppm_per_k"]
+            one.shunt = part | {"resistance_ohm": ohm, "tcr_ppm_per_k": tcr}
+            found.append(one.hottest_of_part(ambient))
+        return numpy.maximum(*found)
+
+    def hottest_of_part(self, ambient):
+        """Settled at the continuous current with its ripple, or at the end of the longest peak begun from there."""
+        load = self.load | {"continuous_a": math.hypot(self.load["continuous_a"], self.load["ripple_current_a"] / math.sqrt(3.0))}
         ambient = self.surroundings(numpy.asarray(ambient, dtype=float))
         settled = self.settled(ambient, load["continuous_a"])
         again, peak = load.get("peak_repeat_s"), max(load["peak_a"], self.charge_peak())

@@ -295,7 +295,7 @@ def emptied(given, way, until, starts, slow=True, steps=4000):
         v = numpy.maximum(v + h / 6 * (k1 + 2 * k2 + 2 * k3 + k4), max(emf * (1 - then / stop), 0.0))
         energy += 0.5 * h * (before + own(v) * v)
         highest = numpy.maximum(highest, v)
-    return v, highest, energy, numpy.maximum(start, emf)
+    return v, highest, energy, start
 
 
 @campaign("/api/v1/discharge", "discharge: sources meanwhile, weld test", any_discharge)
@@ -330,6 +330,7 @@ def discharge_states(given, result, rng):
     # The weld test: every pair of readings, of an opened link and of a welded one.
     weld = given["weld"]
     starts = numpy.linspace(given["start_min_v"], given["start_v"], 7)
+    # The first reading is taken at the opening: a machine lifts the link only then.
     left, _, _, begin = emptied(given, "passive", weld["time_s"], starts)
     e, g = weld["reading_error_v"], weld["gain_percent"] / 100 * (weld["readings"] == "one-channel")
     pairs = [(a, b, c) for a in (-e, e) for b in (-e, e) for c in (-g, 0.0, g)]

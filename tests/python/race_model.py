@@ -412,7 +412,7 @@ def race_strings(_, __):
             "threshold_a": each * 0.4,
             "threshold_error_percent": 5.0,
             "stages": [{"name": "all", "longest_s": latest, "shortest_s": latest * float(dice.uniform(0.4, 1))}],
-            "fuse": {"prearc_a2s": 0.0, "points": points, "voltage_v": 1000.0, "time_constant_s": 0.01},
+            "fuse": {"prearc_a2s": 0.0, "points": points, "voltage_v": 1000.0, "time_constant_s": 0.01, "breaking_a": 1e6},
             "switch": {"breaking_a": 1e5, "breaking_reverse_a": 1e5, "clamp_voltage_v": 1e5},
         }
         result = fetch("/api/v1/race", given)["result"]

@@ -89,7 +89,7 @@ fn half_of_a_sag_is_not_judged() {
     };
     stands("protection/voltage", &under(&[]), "protection.nuisance-side", Holds);
     let resistance = ("/sag_resistance_ohm", json!(0.005));
-    stands("protection/voltage", &under(&[resistance.clone()]), "protection.nuisance-side", NotJudged);
+    stands("protection/voltage", &under(std::slice::from_ref(&resistance)), "protection.nuisance-side", NotJudged);
     stands("protection/voltage", &under(&[("/sag_current_a", json!(40))]), "protection.nuisance-side", NotJudged);
     let both = under(&[resistance, ("/sag_current_a", json!(40))]);
     stands("protection/voltage", &both, "protection.nuisance-side", Fails);

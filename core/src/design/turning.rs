@@ -6,7 +6,7 @@
 //! ```text
 //! Distance   |ln(x'/x)| of a quantity that is positive by nature; |x' − x|/w of one that may be zero or negative, w = 100 K
 //!            of a temperature and the start value of others
-//! Scan       every value both ways at distances of up to 0.1 for a page and 0.3 for the interface, whole numbers at their next
+//! Scan       every value both ways at distances of up to 0.1, whole numbers at their next
 //!            steps; one scan serves all requirements; then bisection to a thousandth of the change
 //! Printed    on the side that holds, with the digits this needs, and judged there once more
 //! Claimed    the first turn that is seen on this scan: a value that is refused ends it, and one whose farthest step turns
@@ -38,7 +38,7 @@ impl Reach {
     const fn distances(self) -> &'static [f64] {
         match self {
             Self::Near => &[0.02, 0.1],
-            Self::Far => &[0.05, 0.3],
+            Self::Far => &[0.1],
         }
     }
 

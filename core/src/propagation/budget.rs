@@ -29,6 +29,7 @@ use super::worst_case::extremes;
 use crate::work::Work;
 
 /// What is asked for.
+#[expect(clippy::struct_excessive_bools, reason = "switches of one question that have nothing to do with each other")]
 #[derive(Clone, Debug, PartialEq)]
 pub struct Request {
     /// How the standard uncertainty is expanded.

@@ -121,7 +121,9 @@ impl<M: Model> Walk<'_, M> {
             let most = leans.iter().fold(0.0_f64, |most, lean| most.max(lean.abs()));
             if most == 0.0 {
                 // None does anything alone: any corner is a beginning.
-                open.iter().for_each(|&j| self.set(j, 1.0));
+                for &j in &open {
+                    self.set(j, 1.0);
+                }
                 self.best = self.value()?;
                 return Ok(());
             }

@@ -166,9 +166,9 @@ impl Path {
             let at = if inside && step % 4 != 3 { next } else { middle };
             let time = self.passes_s(farad, from_v, at);
             if time <= seconds {
-                near = at
+                near = at;
             } else {
-                far = at
+                far = at;
             }
             next = at + (time - seconds) * self.net_a(at) / farad;
             if (next - at).abs() <= 1e-14 * at {

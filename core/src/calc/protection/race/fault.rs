@@ -307,7 +307,7 @@ impl Fault {
         let peak = self.largest_a(0.0, until.value()).max(self.reverse_a(input).unwrap_or(0.0));
         let beyond =
             |most: &f64| input.switch.carry_a.is_some_and(|limit| passes(*most, limit) && !passes(peak, limit));
-        if self.taken_over_a(input).filter(beyond).is_some() {
+        if self.taken_over_a(input).as_ref().is_some_and(beyond) {
             return Told::Missing("/switch/clamp_voltage_v");
         }
         let carried = self.carried_a2s(input).then(|a2s| Told::Value((a2s / time_s).sqrt().max(peak)));

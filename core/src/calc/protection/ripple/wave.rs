@@ -284,7 +284,9 @@ impl Seen {
             Shape::Pieces(pieces) if whole => Clipped::Pieces(pieces.to_vec()),
             Shape::Pieces(pieces) => {
                 let mut parts = Vec::new();
-                pieces.iter().for_each(|piece| piece.parts(low, high, &mut parts));
+                for piece in pieces {
+                    piece.parts(low, high, &mut parts);
+                }
                 Clipped::Pieces(parts)
             }
         }
