@@ -424,7 +424,8 @@ def race_strings(_, __):
                 yield f"{label}: must break", max(current / most - 1, 0.0) if current else 0.0, 0.0, EXACT
                 # The fuse bounds what passes by its own I²t, in a string with a fault inside by that of the sum.
                 yield f"{label}: passes", max(passed / result["worst_let_through_a2s"] - 1, 0.0), 0.0, EXACT
-    yield "a string comes close to what it must break", float(closest > 0.9), 1.0
+    # What the last string takes over while another one opens is bounded on top of these courses.
+    yield "a string comes close to what it must break", float(closest > 0.6), 1.0
 
 
 def circuit(volt, ohm, henry):
