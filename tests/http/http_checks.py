@@ -295,8 +295,8 @@ class Bytes(Check):
                 with self.subTest(path, example=name):
                     first = post(path, example)
                     # Together, so that a different spread over threads would show.
-                    with concurrent.futures.ThreadPoolExecutor(2) as pool:
-                        for again in pool.map(post, [path] * 2, [example] * 2):
+                    with concurrent.futures.ThreadPoolExecutor(4) as pool:
+                        for again in pool.map(post, [path] * 4, [example] * 4):
                             self.assertEqual(again.body, first.body)
 
     def test_what_a_page_loads_is_there(self):

@@ -6,7 +6,7 @@
 //! ```text
 //! Distance   |ln(x'/x)| of a quantity that is positive by nature; |x' − x|/w of one that may be zero or negative, w = 100 K
 //!            of a temperature and the start value of others
-//! Scan       every value both ways at distances of up to 0.1, whole numbers at their next
+//! Scan       every value both ways at distances of up to 0.1 for a page and 0.3 for the interface, whole numbers at their next
 //!            steps; one scan serves all requirements; then bisection to a thousandth of the change
 //! Printed    on the side that holds, with the digits this needs, and judged there once more
 //! Claimed    the first turn that is seen on this scan: a value that is refused ends it, and one whose farthest step turns
@@ -38,7 +38,7 @@ impl Reach {
     const fn distances(self) -> &'static [f64] {
         match self {
             Self::Near => &[0.02, 0.1],
-            Self::Far => &[0.1],
+            Self::Far => &[0.05, 0.3],
         }
     }
 
@@ -229,19 +229,29 @@ fn scan<'a>(
     let mut found: Vec<Turn> = Vec::new();
     for up in [true, false] {
         let mut last = candidate.now;
-        let steps = candidate.steps(up, reach);
+        let mut steps = candidate.steps(up, reach);
         // A value that moves nothing at its farthest is looked at no closer.
-        if let Some(&far) = steps.last() {
-            work.go_on()?;
-            let moved = ready.rejudge(&candidate.pointer, far, work)?;
-            if moved.is_none_or(|moved| moved.iter().all(|(part, rows)| same(rows, &now[*part]))) {
-                continue;
-            }
+        let Some(far) = steps.pop() else { continue };
+        work.go_on()?;
+        let Some(farthest) = ready.rejudge(&candidate.pointer, far, work)? else { continue };
+        if farthest.iter().all(|(part, rows)| same(rows, &now[*part])) {
+            continue;
         }
-        let mut here: Vec<Place> = Vec::new();
+        let mut reached = Vec::with_capacity(steps.len() + 1);
+        let mut refused = false;
         for value in steps {
             work.go_on()?;
-            let Some(moved) = ready.rejudge(&candidate.pointer, value, work)? else { break };
+            let Some(moved) = ready.rejudge(&candidate.pointer, value, work)? else {
+                refused = true;
+                break;
+            };
+            reached.push((value, moved));
+        }
+        if !refused {
+            reached.push((far, farthest));
+        }
+        let mut here: Vec<Place> = Vec::new();
+        for (value, moved) in reached {
             for (part, rows) in &moved {
                 let (Ok(rows), Ok(before)) = (rows, &now[*part]) else { continue };
                 for one in before {
