@@ -55,6 +55,8 @@ pub struct First {
 const SMALL: f64 = 0.02;
 /// How often: a move whose effect hangs on one that was set, that hangs on another.
 const ROUNDS: usize = 3;
+/// What lies this far below the largest to first order is not the worst: products of limits move far less.
+const NEAR: f64 = 0.8;
 /// How many standard deviations of the normal sources count together.
 const NORMAL_K: f64 = 3.0;
 
@@ -120,15 +122,18 @@ impl Screen {
     }
 
     /// The size of the error of a model by a method: the worst case at its corners themselves, with what the products of the
-    /// limits do there.
-    pub fn size<M: Model>(&mut self, model: &M, by: JudgedBy) -> f64 {
+    /// limits do there. What lies far below `most` to first order is left at that.
+    pub fn size<M: Model>(&mut self, model: &M, by: JudgedBy, most: f64) -> f64 {
         let first = self.sums(model);
-        if by != JudgedBy::WorstCase {
-            return first.size(by);
+        let size = first.size(by);
+        if by != JudgedBy::WorstCase || size < NEAR * most {
+            return size;
         }
         let small = SMALL * first.sum;
-        let ends = [self.end(model, -1.0, small), self.end(model, 1.0, small)];
-        ends[0].abs().max(ends[1].abs()) + NORMAL_K * first.normal.sqrt()
+        // The side that what is known points away from, only where it comes near.
+        let near = |side: &f64| side * first.known + first.sum >= NEAR * (first.known.abs() + first.sum);
+        let ends = [-1.0, 1.0].into_iter().filter(near).map(|side| self.end(model, side, small).abs());
+        ends.fold(0.0, f64::max) + NORMAL_K * first.normal.sqrt()
     }
 
     /// The model at one end: at the corner that the effects point to. Where a move does next to nothing alone, its sign is a

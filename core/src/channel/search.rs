@@ -89,10 +89,6 @@ impl<'a, C: Chain> Search<'a, C> {
         Calibrated::new(self.chain, x, state, self.calibration(&state), sources)
     }
 
-    fn about(&self, screen: &mut Screen, x: f64, state: C::State, sources: usize, by: JudgedBy) -> f64 {
-        screen.size(&self.model(x, state, sources), by)
-    }
-
     /// The worst states at a value, to first order, the worst first; none where there is no steady state.
     ///
     /// # Errors
@@ -104,10 +100,12 @@ impl<'a, C: Chain> Search<'a, C> {
         let sources = self.sources(x);
         let mut screen = Screen::new(&sources);
         let mut best: Vec<(f64, usize, usize)> = vec![(f64::MIN, 0, 0); self.kinds];
+        let mut most = 0.0_f64;
         for (place, states) in self.states.chunks(self.kinds).enumerate() {
             work.go_on()?;
             for (kind, state) in states.iter().enumerate() {
-                let about = self.about(&mut screen, x, *state, sources.len(), by);
+                let about = screen.size(&self.model(x, *state, sources.len()), by, most);
+                most = most.max(about);
                 if let Some(one) = best.get_mut(kind).filter(|one| about > one.0 || about.is_nan()) {
                     *one = (about, place, kind);
                 }
@@ -152,7 +150,7 @@ impl<'a, C: Chain> Search<'a, C> {
             states.clear();
             self.chain.states(degc, self.aged, &mut states);
             let Some(Ok(state)) = states.get(kind).copied() else { return f64::MIN };
-            let about = self.about(screen, x, state, sources, by);
+            let about = screen.size(&self.model(x, state, sources), by, 0.0);
             if about > best.about {
                 best = Found { ambient_degc: degc, state, about };
             }

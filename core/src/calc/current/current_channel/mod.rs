@@ -24,6 +24,7 @@ mod solve;
 mod view;
 
 use crate::calculation::{AsChannel, Calculation, Meta, Slip};
+use crate::channel::JudgedBy;
 use crate::channel::corners::{self, Asked, Judging, Point, Points};
 use crate::field::FieldError;
 use crate::judge::Ledger;
@@ -55,7 +56,8 @@ pub struct Solved {
     stress: Stress,
     ripple: Ripple,
     range: Range,
-    zero: Zero,
+    /// What it reads at no current.
+    zero: Point<State>,
 }
 
 impl Calculation for CurrentChannel {
@@ -95,7 +97,7 @@ impl Calculation for CurrentChannel {
             stress: solve::stress(input),
             ripple: solve::ripple(input),
             range: solve::range(input, &judging.range),
-            zero: solve::zero(input, &judging, work)?,
+            zero: judging.at(0.0, JudgedBy::WorstCase, work)?,
             worst,
         })
     }
@@ -113,7 +115,7 @@ impl Calculation for CurrentChannel {
             ripple: solved.ripple,
             noise: solve::noise(input),
             range: solved.range,
-            zero: solved.zero,
+            zero: solve::zero(input, &solved.zero, work)?,
             curve: solve::curve(input, work)?,
         })
     }

@@ -1,5 +1,6 @@
 //! What is required of a current channel, and what is noted.
 
+use super::solve::drift;
 use super::{ChannelInput, Solved};
 use crate::calc::current::shunt::OF_PART;
 use crate::channel::chain::Chain;
@@ -130,7 +131,7 @@ fn range(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
 }
 
 fn notes(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
-    let (range, ripple, zero) = (&solved.range, &solved.ripple, &solved.zero);
+    let (range, ripple) = (&solved.range, &solved.ripple);
     let spike = ripple.spike_a;
     let large = spike > 0.02 * input.load.full_scale_a;
     to.warn("shunt.inductive-at-ripple", "/shunt/inductance_henry", large, || {
@@ -163,12 +164,13 @@ fn notes(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
                 .against(peak_a, end)
         });
     }
-    let share = zero.percent_per_day.unwrap_or(0.0);
+    let (per_day, share) = drift(input, &solved.zero);
+    let share = share.unwrap_or(0.0);
     to.warn("current-channel.charge-drift", "/calibration/offset_residual_v", share > 1.0, || {
         format!(
             "The offset that is left, {}, counts {} a day that never flowed: {} of the capacity.",
-            ampere(zero.offset_a),
-            ampere_hour(zero.charge_ah_per_day),
+            ampere(solved.zero.error().unwrap_or(0.0)),
+            ampere_hour(per_day),
             percent(share)
         )
     });

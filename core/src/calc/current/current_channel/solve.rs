@@ -153,22 +153,29 @@ pub(super) fn stress(input: &ChannelInput) -> Stress {
     }
 }
 
+/// The charge that the offset counts in a day, Ah, and its share of the capacity, percent.
+pub(super) fn drift(input: &ChannelInput, worst: &Point<State>) -> (f64, Option<f64>) {
+    let per_day = worst.error().unwrap_or(0.0) * DAY_H;
+    (per_day, input.load.capacity_ah.map(|capacity| per_day / capacity * 100.0))
+}
+
 /// What the channel reads at no current, and where gain errors become larger than that.
-pub(super) fn zero(input: &ChannelInput, judging: &Judging<'_, &ChannelInput>, work: Work) -> Result<Zero, Halt> {
+pub(super) fn zero(input: &ChannelInput, worst: &Point<State>, work: Work) -> Result<Zero, Halt> {
+    let judging = Judging::new(&input, work)?;
     let at = |x: f64, by| judging.at(x, by, work);
-    let (worst, root) = (at(0.0, JudgedBy::WorstCase)?, at(0.0, JudgedBy::RootSumSquare)?);
+    let root = at(0.0, JudgedBy::RootSumSquare)?;
     let top = input.load.continuous_a.max(input.load.peak_a);
     let high = at(top, JudgedBy::WorstCase)?.error();
     let (offset_a, root_a) = (worst.error().unwrap_or(0.0), root.error().unwrap_or(0.0));
     let slope = high.map(|high| (high - offset_a) / top).filter(|slope| *slope > 0.0 && slope.is_finite());
-    let per_day = offset_a * DAY_H;
+    let (per_day, share) = drift(input, worst);
     Ok(Zero {
         ambient_degc: worst.found.map_or(input.conditions.ambient_max_degc, |found| found.ambient_degc),
         offset_a,
         root_sum_square_a: root_a,
         charge_ah_per_day: per_day,
         root_sum_square_ah_per_day: root_a * DAY_H,
-        percent_per_day: input.load.capacity_ah.map(|capacity| per_day / capacity * 100.0),
+        percent_per_day: share,
         crossover_a: slope.map(|slope| offset_a / slope),
     })
 }
