@@ -11,7 +11,7 @@ use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
 use crate::channel::Channel;
-use crate::field::{self, Field, FieldError, Group, Notation, Typed};
+use crate::field::{self, Field, FieldError, Group, Notation, Typed, tree};
 use crate::judge::{Check, Judged, Ledger, THIN_FROM_PERCENT, Verdict};
 use crate::quantity::{Quantity, Unit};
 use crate::report::{Finding, Severity, Step, View};
@@ -379,6 +379,9 @@ fn answer<C: Calculation>(input: &dyn Typed, ask: Ask, work: Work) -> Result<Ans
     C::requirements(input, &solved, &mut ledger);
     let mut answer = envelope(C::Input::FIELDS, &C::META, input);
     (answer.requirements, answer.findings) = (ledger.told(), ledger.findings());
+    for check in &mut answer.requirements {
+        check.name_missing(|pointer| tree::name(C::Input::FIELDS, pointer));
+    }
     if ask.depth == Depth::Requirements {
         return Ok(answer);
     }

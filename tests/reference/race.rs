@@ -474,7 +474,7 @@ fn a_fault_that_only_the_fuse_sees_is_bounded_by_its_clearing_value_alone() {
         for id in ["race.shunt-pulse", "race.carry", "race.opens"] {
             let found = check(&open, id);
             assert_eq!(found.verdict, Verdict::NotJudged, "{id}");
-            assert_eq!(found.reason, Some(format!("Not judged: {pointer} is not given.")), "{id}");
+            assert_eq!(found.missing.as_deref(), Some(pointer), "{id}");
         }
         known.push((pointer, json!(value)));
     }
@@ -487,8 +487,9 @@ fn a_fault_that_only_the_fuse_sees_is_bounded_by_its_clearing_value_alone() {
     assert!(said.contains("the fuse clears from 1.5\u{202f}kA on"), "{said}");
     // Below the current from which on its I²t hold only points tell.
     let late = CAR.ask(&with(&known, &[("/fuse/adiabatic_from_a", json!(1500.0))]));
-    let reason = check(&late, "race.opens").reason;
-    assert_eq!(reason.as_deref(), Some("Not judged: /fuse/points is not given."));
+    let open = check(&late, "race.opens");
+    assert_eq!(open.missing.as_deref(), Some("/fuse/points"));
+    assert_eq!(open.reason.as_deref(), Some("Not judged: Time-current points (Fuse) is not given."));
     assert!(has(&late, "race.fuse-needs-points"));
 }
 
@@ -546,7 +547,7 @@ fn half_of_a_rating_is_not_passed_over() {
     ] {
         let found = check(&answer("race", &[(given, json!(value))]), id);
         assert_eq!(found.verdict, Verdict::NotJudged, "{id}");
-        assert_eq!(found.reason, Some(format!("Not judged: {missing} is not given.")));
+        assert_eq!(found.missing.as_deref(), Some(missing));
     }
 }
 
@@ -673,7 +674,7 @@ fn a_fuse_is_its_points_and_between_them_their_bounds() {
         assert!(outside.result["fuse"].get("prearc_max_s").is_none(), "{current}");
         for id in ["race.opens", "race.wiring"] {
             let found = check(&outside, id);
-            assert_eq!(found.reason.as_deref(), Some("Not judged: /fuse/points is not given."), "{current} {id}");
+            assert_eq!(found.missing.as_deref(), Some("/fuse/points"), "{current} {id}");
         }
     }
     // Below its lowest breaking current it clears nothing; above its voltage neither.
@@ -771,7 +772,7 @@ fn a_switch_that_opens_into_the_arc_of_the_fuse_must_be_able_to() {
     let ask = |changes: &[(&'static str, Value)]| VAN.ask(&with(&[("/switch/breaking_a", json!(2000.0))], changes));
     let values = [("/fuse/adiabatic_from_a", json!(4000.0)), ("/fuse/clearing_a2s", json!(90e3))];
     let open = check(&ask(&values), "race.breaking");
-    assert_eq!(open.reason.as_deref(), Some("Not judged: /fuse/points is not given."));
+    assert_eq!(open.missing.as_deref(), Some("/fuse/points"));
     let points = |clearing: f64| {
         vec![
             (

@@ -68,7 +68,7 @@ fn a_fuse_beyond_its_breaking_capacity_clears_nothing() {
     is(&beyond, &rest, Verdict::Fails);
     let unknown = ask(&[&points(), &switch(2000.0), &[all(1.0)]]);
     is(&unknown, &rest, Verdict::NotJudged);
-    assert_eq!(check(&unknown, "race.opens").reason.as_deref(), Some("Not judged: /fuse/breaking_a is not given."));
+    assert_eq!(check(&unknown, "race.opens").missing.as_deref(), Some("/fuse/breaking_a"));
     is(&ask(&[&points(), &switch(5000.0)]), &rest, Verdict::Holds);
 }
 

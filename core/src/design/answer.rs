@@ -269,6 +269,7 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
         let part = &assessed.parts[row.part].part;
         let mut check = row.check.clone();
         check.field = check.field.map(|pointer| part.origin(&pointer));
+        check.missing = check.missing.map(|pointer| part.origin(&pointer));
         Requirement { part: part.pointer(), part_name: part.title(), check, margin: row.check.margin() }
     };
     let turning = if wants(Member::Turning) { Some(turning_points(assessed, work)?) } else { None };

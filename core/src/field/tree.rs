@@ -38,6 +38,15 @@ pub fn path<'f>(fields: &'f [Field], pointer: &str) -> (Vec<&'f Field>, bool) {
     (path, false)
 }
 
+/// What a reader calls the field at a pointer: its label, and in brackets the group that it stands in.
+pub fn name(fields: &[Field], pointer: &str) -> Option<String> {
+    declared(fields, pointer)?;
+    let (path, _) = path(fields, pointer);
+    let (last, groups) = path.split_last()?;
+    let group = groups.last().map_or_else(String::new, |group| format!(" ({})", group.label));
+    Some(format!("{}{group}", last.label))
+}
+
 /// The declaration of the field at a pointer.
 pub fn declared<'f>(fields: &'f [Field], pointer: &str) -> Option<&'f Field> {
     let (path, lost) = path(fields, pointer);

@@ -89,9 +89,16 @@ pub struct Check {
     /// The cheapest change that would make it hold, in words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lever: Option<String>,
+    /// JSON Pointer to what is needed and was not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub missing: Option<String>,
     /// Why it fails, or is not judged, in a sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+}
+
+fn not_given(what: &str) -> String {
+    format!("Not judged: {what} is not given.")
 }
 
 impl Check {
@@ -121,6 +128,13 @@ impl Check {
         }
     }
 
+    /// Says what is missing by the name that a reader knows it by.
+    pub fn name_missing(&mut self, name: impl Fn(&str) -> Option<String>) {
+        if let Some(name) = self.missing.as_deref().and_then(name) {
+            self.reason = Some(not_given(&name));
+        }
+    }
+
     /// Its place among others: worse ones first.
     pub fn order(&self) -> (Verdict, f64) {
         (self.verdict, -self.used_percent.unwrap_or(f64::MAX))
@@ -129,7 +143,7 @@ impl Check {
     pub(super) fn tell(place: usize, one: &Judged, words: &Words, thin_from_percent: f64) -> Self {
         let verdict = one.outcome.verdict(thin_from_percent);
         let reason = match one.outcome {
-            Outcome::NotJudged(what) => Some(format!("Not judged: {what} is not given.")),
+            Outcome::NotJudged(what) => Some(not_given(what)),
             Outcome::Blocked => Some(format!("Not judged: {}.", words.failure)),
             Outcome::NotResolved { trials, .. } => Some(unresolved(trials)),
             _ if verdict == Verdict::Fails => Some(words.failure.clone()),
@@ -151,6 +165,7 @@ impl Check {
             field: Some(one.field.to_pointer()).filter(|pointer| !pointer.is_empty()),
             largest: words.largest.clone(),
             lever: words.lever.clone().filter(|_| verdict == Verdict::Fails),
+            missing: if let Outcome::NotJudged(what) = one.outcome { Some(what.into()) } else { None },
             reason,
         }
     }

@@ -37,6 +37,11 @@ pub enum Told {
 const STEPS: u32 = 240;
 
 impl Faults {
+    /// From where on faults are left to a faster function, A; none where it takes none of them.
+    fn left_from(&self) -> Option<f64> {
+        self.faster_from_a.filter(|from| self.strongest_a.is_some_and(|strongest| *from < strongest))
+    }
+
     /// The worst step.
     pub fn worst(&self, window: &Window) -> Told {
         let Some(strongest) = self.strongest_a else { return Told::Missing("/strongest_fault_a") };
@@ -164,7 +169,10 @@ pub(super) fn requirements(faults: &Faults, window: &Window, to: &mut Ledger) {
                 _ => "The strongest fault does not reach the threshold with its error: it is never opened.".into(),
             };
             let at = worst.map_or_else(String::new, |worst| format!(", worst at {}", ampere(worst.step_a)));
-            let note = format!("for every step from threshold and error to the strongest fault{at}");
+            let note = match faults.left_from() {
+                None => format!("for every step from threshold and error to the strongest fault{at}"),
+                Some(from) => format!("for every step from threshold and error to {}; stronger ones are left to a faster function, which is judged apart{at}", ampere(from)),
+            };
             Words::new(format!("{label}: I²t until a fault is off"), note, failure)
         });
     }
