@@ -8,7 +8,6 @@ use serde::Deserialize;
 use serde_json::Value;
 
 use crate::design::{Design, link};
-use crate::field::Notation;
 
 /// A demo: an invented pack as a whole design.
 #[derive(Clone, Debug)]
@@ -54,7 +53,7 @@ pub fn find(slug: &str) -> Option<&'static Demo> {
 
 fn open(slug: &'static str, text: &str) -> Option<Demo> {
     let file: File = serde_json::from_str(text).ok()?;
-    let design = Design::read(&file.design, Notation::Json).ok()?;
+    let design = Design::read(&file.design).ok()?;
     let address = link::address(&design);
     Some(Demo { slug, title: file.title, setting: file.setting, spec: file.spec, design, address })
 }
@@ -68,8 +67,7 @@ mod tests {
     fn every_demo_opens_and_its_link_gives_its_design() {
         for (slug, text) in FILES {
             let file: File = serde_json::from_str(text).expect("JSON");
-            let design =
-                Design::read(&file.design, Notation::Json).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"));
+            let design = Design::read(&file.design).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"));
             let opened = link::open(&link::token(&design)).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"));
             assert_eq!(opened.design, design, "{slug}");
             assess(&design).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"));

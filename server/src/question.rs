@@ -38,7 +38,7 @@ pub struct File {
 pub struct Carry {
     /// The design's token.
     pub design: String,
-    /// The part's key, such as `current.0`.
+    /// The part's key, such as `current.1`.
     pub at: String,
 }
 

@@ -32,7 +32,7 @@ async fn a_changed_demo_travels_in_its_link() {
     let demo = find("mountain-rescue-car").expect("the demo");
     assert!(start.page(200).contains(&format!("href=\"{}\"", demo.address)));
     let base = link::token(&demo.design);
-    let answer = form(&app, "/worksheet", &format!("base={base}&current.0.shunt.resistance_ohm=70u"), false).await;
+    let answer = form(&app, "/worksheet", &format!("base={base}&current.1.shunt.resistance_ohm=70u"), false).await;
     assert_eq!(answer.status.as_u16(), 303);
     let led = answer.header("location").to_owned();
     let page = get(&app, &led).await;
@@ -55,19 +55,19 @@ async fn a_changed_demo_travels_in_its_link() {
 async fn a_value_that_is_refused_stays_as_typed_beside_the_last_results() {
     let app = app();
     let base = link::token(&DEMOS[0].design);
-    let body = format!("base={base}&current.0.shunt.resistance_ohm=80O&pack.cell_max_v=4%2C2");
+    let body = format!("base={base}&current.1.shunt.resistance_ohm=80O&pack.cell_max_v=4%2C2");
     let page = form(&app, "/worksheet", &body, false).await;
     let text = page.page(422);
     assert!(text.contains("<title>Error: ") && text.contains("2 values need a correction"));
     assert!(text.contains("value=\"80O\"") && text.contains("value=\"4,2\"") && text.contains("4.2"));
-    assert!(text.contains("href=\"#current.0.shunt.resistance_ohm\"") && text.contains("href=\"#pack.cell_max_v\""));
+    assert!(text.contains("href=\"#current.1.shunt.resistance_ohm\"") && text.contains("href=\"#pack.cell_max_v\""));
     assert!(text.contains("from the last complete set"));
     let live = form(&app, "/worksheet", &body, true).await;
     assert_eq!(live.status.as_u16(), 422);
-    assert!(live.text().contains("data-key=\"current.0.shunt.resistance_ohm\" data-error="));
-    let live = form(&app, "/worksheet", &format!("base={base}&current.0.shunt.resistance_ohm=70u"), true).await;
+    assert!(live.text().contains("data-key=\"current.1.shunt.resistance_ohm\" data-error="));
+    let live = form(&app, "/worksheet", &format!("base={base}&current.1.shunt.resistance_ohm=70u"), true).await;
     assert_eq!(live.status.as_u16(), 200);
-    assert!(live.text().contains("data-live=\"out-current.0\"") && live.text().contains("data-link=\"/worksheet?d="));
+    assert!(live.text().contains("data-live=\"out-current.1\"") && live.text().contains("data-link=\"/worksheet?d="));
 }
 
 #[tokio::test]
@@ -201,13 +201,13 @@ async fn a_part_is_worked_on_its_own_page_and_taken_back() {
         .page(200)
         .split("href=\"")
         .filter_map(|rest| rest.split('"').next())
-        .find(|href| href.contains("at=current.0"));
+        .find(|href| href.contains("at=current.1"));
     let own = own.expect("a way to its own page").replace("&#38;", "&");
     let page = get(&app, &own).await;
     assert!(page.page(200).contains("Take these values back"));
     let changed = format!("{}&shunt.resistance_ohm=70u", own.split("&design=").next().expect("an address"));
     let changed = changed.replace("shunt.resistance_ohm=35u&", "");
-    let body = format!("base={}&at=current.0&values={}", link::token(&demo.design), encoded(&changed));
+    let body = format!("base={}&at=current.1&values={}", link::token(&demo.design), encoded(&changed));
     let led = form(&app, "/worksheet/put", &body, false).await;
     assert_eq!(led.status.as_u16(), 303, "{}", led.text());
     let token = link::token_in(led.header("location")).to_owned();
@@ -223,7 +223,7 @@ async fn a_part_is_worked_on_its_own_page_and_taken_back() {
 async fn what_rests_on_a_part_follows_its_name() {
     let app = app();
     let base = link::token(&find("mountain-rescue-car").expect("the demo").design);
-    let led = form(&app, "/worksheet", &format!("base={base}&current.0.name=Main+shunt"), false).await;
+    let led = form(&app, "/worksheet", &format!("base={base}&current.1.name=Main+shunt"), false).await;
     assert_eq!(led.status.as_u16(), 303, "{}", led.text());
     let document = get(&app, &format!("/api/v1/links/{}", link::token_in(led.header("location")))).await.json();
     assert_eq!(document["protection"][1]["rests_on"], "Main shunt");

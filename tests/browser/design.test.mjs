@@ -15,7 +15,7 @@ after(() => browser.close());
 
 const report = (pack) => pack.replace('/worksheet', '/report');
 const field = (key) => `[id="${key}"]`;
-const resistance = field('current.0.shunt.resistance_ohm');
+const resistance = field('current.1.shunt.resistance_ohm');
 // What follows from the values, worst case first, then part by part.
 const results = ':is([data-live="verdict"], [data-live^="out-"])';
 
@@ -88,7 +88,7 @@ test('a typed value changes results, address and link box, and the link shows th
     assert.match(lead, /requirements? hold/);
     const from = await page.locator('#addr').inputValue();
 
-    await type(page, 'current.0.shunt.resistance_ohm', '36u');
+    await type(page, 'current.1.shunt.resistance_ohm', '36u');
     assert.ok(await page.evaluate(() => window.sameLoad), 'no reload');
     assert.match(await page.locator('#live-status').innerText(), /^Recalculated\. .*requirements/);
     address = page.url();
@@ -106,7 +106,7 @@ test('a typed value changes results, address and link box, and the link shows th
       const [, old] = before[index];
       assert.deepEqual(was, value === old ? [] : [`was ${old}`], name);
     });
-    assert.ok(now.some(([name, , was]) => name.startsWith('out-current.0') && was.length));
+    assert.ok(now.some(([name, , was]) => name.startsWith('out-current.1') && was.length));
     const moved = rows.filter({ has: page.locator('.was') });
     assert.match(await moved.first().locator('.was').getAttribute('data-was'), /^was [−\d]/);
     for (const text of await moved.locator('th a').allInnerTexts()) assert.doesNotMatch(text, /Pack voltage/);
@@ -152,11 +152,11 @@ for (const javaScriptEnabled of [true, false]) {
       assert.equal(await page.locator(resistance).inputValue(), '36O');
       assert.equal(await page.locator(resistance).getAttribute('aria-invalid'), 'true');
       const words = await page.locator(`.f.bad:has(${resistance}) .err`).innerText();
-      const link = summary.locator('a[href="#current.0.shunt.resistance_ohm"]');
+      const link = summary.locator('a[href="#current.1.shunt.resistance_ohm"]');
       assert.ok(words.includes(await link.innerText()), words);
       assert.equal(await textOf(page, '#req'), before, 'the results of the last set stand');
       await link.click();
-      assert.equal(await page.evaluate(() => document.activeElement.id), 'current.0.shunt.resistance_ohm');
+      assert.equal(await page.evaluate(() => document.activeElement.id), 'current.1.shunt.resistance_ohm');
 
       // Mended, it goes on from there.
       await page.locator(resistance).fill('36u');
@@ -193,7 +193,7 @@ for (const javaScriptEnabled of [true, false]) {
     visit({ javaScriptEnabled }, async (page) => {
       await open(page, packs[0]);
       const title = await textOf(page, 'h1');
-      await page.locator('[data-live="out-current.0"] .files a', { hasText: 'its own page' }).click();
+      await page.locator('[data-live="out-current.1"] .files a', { hasText: 'its own page' }).click();
       await page.waitForSelector('form.carry');
       const own = field('shunt.resistance_ohm');
       if (javaScriptEnabled) {
@@ -214,7 +214,7 @@ for (const javaScriptEnabled of [true, false]) {
 test('the block for the ticket is handed on by a button, with link and fingerprint', () =>
   visit({ permissions: ['clipboard-read', 'clipboard-write'] }, async (page) => {
     await open(page, packs[0]);
-    await type(page, 'current.0.shunt.resistance_ohm', '36u');
+    await type(page, 'current.1.shunt.resistance_ohm', '36u');
     await page.getByRole('button', { name: 'Copy the block' }).click();
     await page.waitForFunction(() => document.querySelector('#live-status').textContent === 'Copied.');
     const block = await page.evaluate(() => navigator.clipboard.readText());

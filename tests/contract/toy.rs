@@ -112,7 +112,7 @@ static SOURCES: Section =
     Section { key: "sources", title: "Sources", one: "Source", absent: "", kinds: &[kind::<Source>("", &[])], most: 4 };
 
 const fn takes(named_at: &'static str, carried: &'static [Carried]) -> Rests {
-    Rests { named_at, label: "Rests on", help: "", section: "sources", carried }
+    Rests { named_at, label: "Rests on", help: "", section: "sources", carried, at_once: true }
 }
 
 static SUMS: Section = Section {
@@ -130,22 +130,24 @@ static SUMS: Section = Section {
     most: 4,
 };
 
-fn part(section: &'static Section, index: usize, name: &str, rests_on: &[&str], input: &Value) -> Part {
-    let (kind, rests_on) = (&section.kinds[0], rests_on.iter().map(|name| (*name).to_owned()).collect());
+fn part(section: &'static Section, index: usize, name: &str, rests_on: &[u32], input: &Value) -> Part {
+    let (kind, rests_on) = (&section.kinds[0], rests_on.iter().map(|number| Some(*number)).collect());
     let mut whole = kind.entry.start();
     whole.extend(input.as_object().cloned().unwrap_or_default());
-    Part { section, index, kind, name: name.into(), rests_on, input: whole }
+    let number = u32::try_from(index).expect("few") + 1;
+    let typed = whole.clone();
+    Part { section, index, number, kind, name: name.into(), rests_on, typed, input: whole }
 }
 
 /// Two sources of 1 A and 2 A, and a sum that rests on both: 3 A against 4 A and 2 A, row by row.
 fn design() -> Design {
     Design {
-        head: Design::start().head,
         parts: vec![
             part(&SOURCES, 0, "one", &[], &json!({"current_a": 1.0})),
             part(&SOURCES, 1, "two", &[], &json!({"current_a": 2.0})),
-            part(&SUMS, 0, "sum", &["one", "two"], &json!({"rows": [{"limit_a": 4.0}, {"limit_a": 2.0}]})),
+            part(&SUMS, 0, "sum", &[1, 2], &json!({"rows": [{"limit_a": 4.0}, {"limit_a": 2.0}]})),
         ],
+        ..Design::start()
     }
 }
 
@@ -182,13 +184,13 @@ fn a_part_rests_on_two_others() {
 #[test]
 fn a_part_with_one_source_missing_is_not_assessed() {
     let mut design = design();
-    design.parts[2].rests_on[1] = "three".into();
+    design.parts[2].rests_on[1] = Some(3);
     let ready = Prepared::new(&design, Work::FREE).expect("it stands");
     let faults = ready.taken(2).expect_err("there is no part of this name");
     assert_eq!(faults.iter().map(|fault| fault.field.as_str()).collect::<Vec<_>>(), ["/sums/0/second_on"]);
     assert_eq!(assess(&design).expect("it is told").verdict(), Verdict::NotJudged);
     // Left typed, it counts with its own value.
-    design.parts[2].rests_on[1].clear();
+    design.parts[2].rests_on[1] = None;
     design.parts[2].input["second_a"] = json!(7.0);
     let ready = Prepared::new(&design, Work::FREE).expect("it stands");
     assert_eq!(ready.input(2).number("/second_a"), Some(7.0));
@@ -227,7 +229,7 @@ fn what_is_not_judged_and_not_resolved_is_told_everywhere() {
     assert_eq!((answer.verdict(), answer.findings.len()), (Verdict::NotResolved, 0));
 
     let page = sensewright_web::entry_page(&SUM, &[], sensewright_web::Outcome::Solved(&answer), "", None);
-    for words in ["Not resolved", "Not judged", "some 40000 trials would tell", "/unknown_a is not given"] {
+    for words in ["Not resolved", "Not judged", "some 40000 trials would tell", "Limit nobody gave is not given"] {
         assert!(page.contains(words), "{words}");
     }
 

@@ -156,7 +156,7 @@ fn designs_in_range_give_clean_answers() {
                 "{faults:#?}"
             );
         };
-        let design = match Design::read(&document, Notation::Json) {
+        let design = match Design::read(&document) {
             Ok(design) => design,
             Err(faults) => {
                 told(&faults);

@@ -81,8 +81,9 @@ fn design(entry: &'static Entry, input: &dyn Typed) -> Design {
     let section = Section { key: "only", title: "Only", one: "Only", absent: "", kinds, most: 1 };
     let section: &'static Section = Box::leak(Box::new(section));
     let (kind, rests_on) = (&kinds[0], Vec::new());
-    let part = Part { section, index: 0, kind, name: "Only".into(), rests_on, input: input.written() };
-    Design { head: Design::start().head, parts: vec![part] }
+    let (typed, input) = (input.written(), input.written());
+    let part = Part { section, index: 0, number: 1, kind, name: "Only".into(), rests_on, typed, input };
+    Design { parts: vec![part], ..Design::start() }
 }
 
 /// A page and a design say what the requirements say, in the same words.

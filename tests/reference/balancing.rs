@@ -207,9 +207,10 @@ fn what_is_missing_is_not_judged() {
     let board = ("/limits/board_k_per_w", json!(1.0));
     let resistor = ("/limits/resistor_k_per_w", json!(60.0));
     let id = "balancing.temperature";
-    for (changes, field) in
-        [(vec![limit.clone()], "board_k_per_w"), (vec![limit.clone(), board.clone()], "resistor_k_per_w")]
-    {
+    for (changes, field) in [
+        (vec![limit.clone()], "Thermal resistance of the board"),
+        (vec![limit.clone(), board.clone()], "Thermal resistance of a resistor"),
+    ] {
         let (verdict, reason) = missing(&changes, id).expect("a row");
         assert!(verdict == Verdict::NotJudged && reason.contains(field), "{reason}");
     }

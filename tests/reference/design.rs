@@ -22,7 +22,7 @@ fn changed(slug: &str, changes: &[(&str, Value)]) -> Design {
     for (pointer, value) in changes {
         sensewright_tests::put(&mut document, pointer, value.clone());
     }
-    Design::read(&document, Notation::Json).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"))
+    Design::read(&document).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"))
 }
 
 fn answered(design: &Design) -> DesignAnswer {
@@ -67,14 +67,11 @@ fn what_is_shared_stands_once() {
     let single = per_day(&demo("mountain-rescue-car").design);
     let double = per_day(&changed("mountain-rescue-car", &[("/pack/cells_in_parallel", json!(2))]));
     super::holds_relative(double, single / 2.0, 1e-12);
-    let faults = Design::read(
-        &{
-            let mut document = Value::Object(demo("mountain-rescue-car").design.write());
-            sensewright_tests::put(&mut document, "/current/0/conditions/ambient_max_degc", json!(60));
-            document
-        },
-        Notation::Json,
-    )
+    let faults = Design::read(&{
+        let mut document = Value::Object(demo("mountain-rescue-car").design.write());
+        sensewright_tests::put(&mut document, "/current/0/conditions/ambient_max_degc", json!(60));
+        document
+    })
     .expect_err("it comes from the pack");
     assert_eq!(
         (faults[0].field.as_str(), faults[0].code.as_str()),
@@ -93,7 +90,7 @@ fn a_bad_document_is_refused_at_its_places() {
         "voltage": {},
         "temperatures": [{"rests_on": "x", "min_degc": 0, "max_degc": 1}],
     });
-    let faults = Design::read(&document, Notation::Json).expect_err("nothing is right");
+    let faults = Design::read(&document).expect_err("nothing is right");
     let has = |field: &str, code: &str| {
         assert!(faults.iter().any(|fault| fault.field == field && fault.code == code), "{field} {code}: {faults:#?}");
     };
@@ -352,7 +349,7 @@ fn a_threshold_beyond_the_range_of_its_channel_fails() {
 fn a_name_that_two_parts_have_is_nothing_to_rest_on() {
     let mut document = Value::Object(demo("island-bakery-van").design.write());
     document["current"][1]["name"] = json!("Shunt A");
-    let faults = Design::read(&document, Notation::Json).expect_err("ambiguous");
+    let faults = Design::read(&document).expect_err("ambiguous");
     assert!(
         faults.iter().any(|fault| fault.code == "ambiguous" && fault.field == "/protection/1/rests_on"),
         "{faults:#?}"
@@ -396,7 +393,7 @@ fn a_pack_beyond_its_thresholds_is_said() {
     let cell = document["protection"][0].as_object_mut().expect("a part");
     cell.shift_remove("error_normal_v");
     cell.shift_remove("reads_to_v");
-    let faults = Design::read(&document, Notation::Json).expect_err("another voltage");
+    let faults = Design::read(&document).expect_err("another voltage");
     assert_eq!(faults[0].field, "/protection/0/rests_on");
 }
 

@@ -11,6 +11,7 @@ mod divider;
 mod golden;
 mod link_slips;
 mod link_states;
+mod links;
 mod precharge;
 mod protection;
 mod race;

@@ -461,7 +461,7 @@ fn a_shorted_series_and_a_stall_are_held_against_the_ratings() {
         let check = answer.requirements.into_iter().find(|check| check.id == "precharge.temperature").expect("a row");
         (check.verdict, check.reason.unwrap_or_default())
     };
-    for (given, missing) in [(&rated[2..], "k_per_w"), (&rated[1..3], "heat_j_per_k")] {
+    for (given, missing) in [(&rated[2..], "Thermal resistance"), (&rated[1..3], "Heat capacity")] {
         let (verdict, reason) = reason(given);
         assert_eq!(verdict, Verdict::NotJudged);
         assert!(reason.contains(missing), "{reason}");

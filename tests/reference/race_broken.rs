@@ -80,8 +80,7 @@ fn a_switch_whose_clamp_is_not_known_is_not_sure_to_end_a_fault() {
     is(&ask(&[&switch(5000.0), &none]), &["race.opens", "race.clamp-energy"], Verdict::Holds);
     let unknown = ask(&[&switch(5000.0), &none, &[("/switch/clamp_voltage_v", Value::Null)]]);
     is(&unknown, &rest, Verdict::NotJudged);
-    let reason = check(&unknown, "race.opens").reason;
-    assert_eq!(reason.as_deref(), Some("Not judged: /switch/clamp_voltage_v is not given."));
+    assert_eq!(check(&unknown, "race.opens").missing.as_deref(), Some("/switch/clamp_voltage_v"));
     is(&ask(&[&switch(5000.0), &none, &[("/switch/clamp_voltage_v", json!(831.0))]]), &rest, Verdict::Fails);
 }
 
@@ -100,7 +99,7 @@ fn a_fact_that_is_not_given_keeps_its_row() {
         is(&ask(&[&points(), &switch(5000.0), &full]), &[id], Verdict::Holds);
         let left = ask(&[&points(), &switch(5000.0), &full, &[(fact, Value::Null)]]);
         is(&left, &[id], Verdict::NotJudged);
-        assert_eq!(check(&left, id).reason, Some(format!("Not judged: {fact} is not given.")));
+        assert_eq!(check(&left, id).missing.as_deref(), Some(fact));
     }
     // 6 µH/0.2202 Ω = 27.25 µs.
     is(&ask(&[&points(), &[("/fuse/time_constant_s", json!(27e-6))]]), &["race.fuse-time-constant"], Verdict::Fails);

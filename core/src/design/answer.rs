@@ -10,7 +10,7 @@ use serde_json::{Map, Value};
 use utoipa::ToSchema;
 
 use super::assess::{Assessed, AssessedPart, Row};
-use super::summary::{absent, cautions, findings, fingerprint, lead, origins, what_turns};
+use super::summary::{Source, absent, cautions, counts, findings, fingerprint, lead, origins, what_turns};
 use super::test_limits::test_limits;
 use super::turning::{Reach, Turning, turning, unit_of};
 use super::{Design, link};
@@ -27,7 +27,7 @@ pub use include::{Include, Member};
 pub struct DesignAnswer {
     /// The version of the calculation core.
     pub engine: &'static str,
-    /// The complete document; with `include=input`.
+    /// The document: what was typed, and the set of start values it counts from; with `include=input`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub input: Option<Map<String, Value>>,
     /// The result.
@@ -159,10 +159,13 @@ const fn is_zero(count: &usize) -> bool {
 /// Where the values come from.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct Origins {
-    /// Values that differ from their starting value.
+    /// How many values were typed.
     pub typed: usize,
-    /// Values that are as they start.
+    /// How many stand as they start, or follow from the pack.
     pub default: usize,
+    /// Every value by its JSON Pointer: `typed`, `assumed`, `pack`, `part`, `start` or `open`.
+    #[schema(value_type = Object)]
+    pub values: Map<String, Value>,
     /// Values marked as assumed.
     pub assumed: Vec<AssumedValue>,
 }
@@ -296,7 +299,7 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
     };
     Ok(DesignAnswer {
         engine: ENGINE,
-        input: wants(Member::Input).then(|| assessed.design.write()),
+        input: wants(Member::Input).then(|| assessed.design.document()),
         result,
         findings: findings(assessed),
         link: link::address(&assessed.design),
@@ -351,10 +354,12 @@ pub fn turning_answer(assessed: &Assessed, work: Work) -> Result<TurningAnswer, 
 }
 
 fn origins_of(design: &Design) -> Origins {
-    let (typed, default) = origins(design);
+    let (typed, default) = counts(design);
+    let word = |from: Source| serde_json::to_value(from).unwrap_or_default();
+    let values = origins(design).into_iter().map(|(pointer, from)| (pointer, word(from))).collect();
     let assumed = design.head.assumed.iter();
     let assumed = assumed.map(|one| AssumedValue { value: one.value.clone(), why: one.why.clone() }).collect();
-    Origins { typed, default, assumed }
+    Origins { typed, default, values, assumed }
 }
 
 fn test_points(assessed: &Assessed) -> Vec<TestPoint> {

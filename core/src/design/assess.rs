@@ -7,10 +7,11 @@
 use rayon::prelude::*;
 use serde_json::{Map, Value};
 
-use super::prepared::{Handed, Prepared, at_origin, told_once};
+use super::prepared::{Handed, Prepared, at_origin, not_given, told_once};
+use super::starts::NotGiven;
 use super::{Design, Part};
 use crate::calculation::{Answer, Ask, Depth, ENGINE};
-use crate::field::FieldError;
+use crate::field::{FieldError, tree};
 use crate::judge::{self, Check, Judged, Ledger, Verdict, Words};
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Block, View};
@@ -160,6 +161,10 @@ fn assess_part(
     let part = &design.parts[at];
     let ask = Ask { depth, thin_from_percent: design.head.requirements.thin_from_percent };
     let (mut answer, carried) = match prepared.taken(at) {
+        Ok(taken) if !prepared.not_given(at).is_empty() => {
+            let answer = waiting(part, prepared.not_given(at), ask.thin_from_percent);
+            (answer, taken.into_iter().map(|(from, one)| carried(from, one)).collect())
+        }
         Ok(taken) => match part.entry().solve(prepared.input(at), ask, work) {
             Ok(answer) => (answer, taken.into_iter().map(|(from, one)| carried(from, one)).collect()),
             Err(Refused::Faults(faults)) => return Err(Refused::Faults(at_origin(part, faults))),
@@ -189,6 +194,26 @@ fn not_assessed(part: &Part, faults: &[FieldError], thin_from_percent: f64) -> A
     ledger.require(Judged::never("design.not-assessed", named_at, true).blocked(), |_| {
         Words::new("Assessed at all", "what it rests on gives no value", words.join(" ").trim_end_matches('.'))
     });
+    bare(part, &ledger, message)
+}
+
+/// The answer of a part that needs something that nobody has typed.
+fn waiting(part: &Part, missing: &[NotGiven], thin_from_percent: f64) -> Answer {
+    let name = |pointer: &str| tree::name(part.entry().fields, pointer).unwrap_or_else(|| pointer.into());
+    let mut ledger = Ledger::for_reader(thin_from_percent);
+    for one in missing {
+        ledger.require(not_given(*one), |_| Words::new(name(one.1), "needed before anything of it is judged", ""));
+    }
+    let names: Vec<String> = missing.iter().map(|(_, pointer)| name(pointer)).collect();
+    let mut answer = bare(part, &ledger, format!("Not judged yet: to be typed are {}.", names.join(", ")));
+    for check in &mut answer.requirements {
+        check.name_missing(|pointer| Some(name(pointer)));
+    }
+    answer
+}
+
+/// An answer without a result.
+fn bare(part: &Part, ledger: &Ledger, lead: String) -> Answer {
     Answer {
         engine: ENGINE,
         input: Value::Object(part.input.clone()),
@@ -198,7 +223,7 @@ fn not_assessed(part: &Part, faults: &[FieldError], thin_from_percent: f64) -> A
         requirements: ledger.told(),
         cautions: Vec::new(),
         link: part.entry().address(&part.entry().start()),
-        view: View { lead: message, ..View::default() },
+        view: View { lead, ..View::default() },
     }
 }
 

@@ -18,7 +18,7 @@ use super::prepared::Prepared;
 use super::turning::field_of;
 use super::{Design, Part};
 use crate::calculation::Depth;
-use crate::field::{Field, Notation};
+use crate::field::Field;
 use crate::judge::{self, Check, Judged, Verdict};
 use crate::work::{Refused, Work};
 
@@ -342,7 +342,7 @@ fn attribute(
         let mut changed = Value::Object(document.clone());
         set(&mut changed, pointer, from.pointer(pointer).cloned());
         // A value that does not go with the others alone has no effect of its own.
-        let Ok(design) = Design::read(&changed, Notation::Json) else { return Ok(Vec::new()) };
+        let Ok(design) = Design::read(&changed) else { return Ok(Vec::new()) };
         Ok(effects(&base, &shares(&design, work)?, outcomes, a))
     });
     let found: Vec<Vec<Effect>> = exchanged.collect::<Result<_, Refused>>()?;

@@ -1,19 +1,19 @@
 //! # The link of a design
 //!
-//! A design travels in its address: the complete document, compressed and written with the letters of an address. The
-//! document is complete, so a link means the same when a starting value changes; the engine and the schema that made it
-//! are inside, so an old link opens for ever and says when its figures may have moved.
+//! A design travels in its address: what was typed, and the set of start values that it counts from, compressed and
+//! written with the letters of an address. A set never changes, so a link means the same for ever; the engine and the schema
+//! that made it are inside, so an old link opens for ever and says when its figures may have moved.
 //!
 //! ```text
-//! Token      base64url (RFC 4648 section 5, no padding) of: form (1 byte), length of the rest (2 bytes, big endian),
-//!            CRC-32 of the rest (4 bytes, big endian), the rest
-//! Rest       raw deflate (RFC 1951) of the JSON document, with a preset dictionary that never changes
+//! Token      base64url (RFC 4648 section 5, no padding) of: form (1 byte), length of the rest (big endian, 4 bytes; 2 in
+//!            form 1), CRC-32 of the rest (4 bytes, big endian), the rest
+//! Rest       raw deflate (RFC 1951) of the JSON document, with a preset dictionary of the form that never changes
 //! Bounds     a token has at most 8000 letters, a document at most 48 kB; both are refused before memory is taken
 //! Errors     damaged, truncated, too long, of a later version: each in its own words
 //! Source     RFC 1951, RFC 4648; CRC-32 as in RFC 1952 section 8
 //! ```
 //!
-//! The dictionary is a document with every value at its start. What a design leaves at its start costs nearly nothing.
+//! The dictionary is a document with every value typed as it starts: what a design types costs little more than its digits.
 
 use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
@@ -24,20 +24,30 @@ use miniz_oxide::inflate::core::inflate_flags::TINFL_FLAG_USING_NON_WRAPPING_OUT
 use miniz_oxide::inflate::core::{DecompressorOxide, decompress};
 use serde_json::{Map, Value, json};
 
-use super::{Design, SCHEMA};
+use super::Design;
 use crate::calculation::ENGINE;
-use crate::field::{FieldError, Notation};
+use crate::field::FieldError;
 
 /// Longest token that is read.
 pub const MOST_LETTERS: usize = 8_000;
 /// Largest document that a token may hold.
 pub const MOST_BYTES: usize = 48 * 1024;
-/// The form of the token and of its dictionary.
-const FORM: u8 = 1;
-/// Form, length, check sum.
-const HEAD: usize = 7;
-/// The preset dictionary of form 1. It must never change: every link rests on it.
-const DICTIONARY: &[u8] = include_bytes!("dictionary-1.json");
+/// A form of the token.
+struct Form {
+    number: u8,
+    /// Bytes of the length.
+    length: usize,
+    /// The preset dictionary. It must never change: every link of this form rests on it.
+    dictionary: &'static [u8],
+}
+
+/// Every form that was ever given away; the last one is written.
+static FORMS: [Form; 2] = [
+    Form { number: 1, length: 2, dictionary: include_bytes!("dictionary-1.json") },
+    Form { number: 2, length: 4, dictionary: include_bytes!("dictionary-2.json") },
+];
+/// Bytes of the check sum.
+const SUM: usize = 4;
 
 /// A design taken out of a link.
 #[derive(Clone, Debug)]
@@ -61,12 +71,18 @@ impl Opened {
 pub fn token(design: &Design) -> String {
     let mut document = Map::new();
     document.insert("engine".into(), json!(ENGINE));
-    document.extend(design.write());
-    let packed = pack(Value::Object(document).to_string().as_bytes());
-    let mut bytes = vec![FORM];
-    bytes.extend(u16::try_from(packed.len()).unwrap_or(u16::MAX).to_be_bytes());
-    bytes.extend(crc32fast::hash(&packed).to_be_bytes());
-    bytes.extend(&packed);
+    document.extend(design.document());
+    let [.., form] = &FORMS;
+    sealed(form, &pack(Value::Object(document).to_string().as_bytes(), form.dictionary))
+}
+
+/// The letters of what is packed.
+fn sealed(form: &Form, packed: &[u8]) -> String {
+    let mut bytes = vec![form.number];
+    // A document is at most some kilobytes, so that its length has room in either form.
+    bytes.extend(&packed.len().to_be_bytes()[size_of::<usize>() - form.length..]);
+    bytes.extend(crc32fast::hash(packed).to_be_bytes());
+    bytes.extend(packed);
     URL_SAFE_NO_PAD.encode(bytes)
 }
 
@@ -83,8 +99,7 @@ pub fn open(token: &str) -> Result<Opened, Vec<FieldError>> {
     let document = unpack_token(token)?;
     let engine = document.get("engine").and_then(Value::as_str).unwrap_or("an unknown engine");
     let engine: String = engine.chars().filter(|letter| !letter.is_control()).take(60).collect();
-    let document = migrate(document)?;
-    Ok(Opened { design: Design::read(&document, Notation::Json)?, engine })
+    Ok(Opened { design: Design::read(&document)?, engine })
 }
 
 /// The token in what somebody pasted: a token alone, or an address with one.
@@ -130,74 +145,37 @@ fn unpack_token(token: &str) -> Result<Value, Vec<FieldError>> {
             Err(_) => return Err(damaged()),
         },
     };
-    let Some((&form, rest)) = bytes.split_first() else { return Err(truncated()) };
-    if form != FORM {
-        return Err(if form > FORM && form < 32 {
+    let Some((&number, rest)) = bytes.split_first() else { return Err(truncated()) };
+    let [.., newest] = &FORMS;
+    let Some(form) = FORMS.iter().find(|form| form.number == number) else {
+        return Err(if number > newest.number && number < 32 {
             let message = format!(
-                "The link has form {form}; this server reads form {FORM}. A newer server made it: open it there."
+                "The link has form {number}; this server reads up to form {}. A newer server made it: open it there.",
+                newest.number
             );
             refused("link-of-the-future", message, token)
         } else {
             damaged()
         });
-    }
-    let (Some(length), Some(sum), Some(packed)) = (rest.get(..2), rest.get(2..6), bytes.get(HEAD..)) else {
-        return Err(truncated());
     };
-    let number = |bytes: &[u8]| bytes.iter().fold(0u32, |number, byte| number << 8 | u32::from(*byte));
-    match packed.len().cmp(&(number(length) as usize)) {
+    let Some((length, rest)) = rest.split_at_checked(form.length) else { return Err(truncated()) };
+    let Some((sum, packed)) = rest.split_at_checked(SUM) else { return Err(truncated()) };
+    let number = |bytes: &[u8]| bytes.iter().fold(0u64, |number, byte| number << 8 | u64::from(*byte));
+    match (packed.len() as u64).cmp(&number(length)) {
         std::cmp::Ordering::Less => return Err(truncated()),
         std::cmp::Ordering::Greater => return Err(damaged()),
         std::cmp::Ordering::Equal => {}
     }
-    if crc32fast::hash(packed) != number(sum) {
+    if number(sum) != u64::from(crc32fast::hash(packed)) {
         return Err(damaged());
     }
-    let text = unpack(packed).ok_or_else(damaged)?;
+    let text = unpack(packed, form.dictionary).ok_or_else(damaged)?;
     serde_json::from_slice(&text).map_err(|_| damaged())
-}
-
-/// What older schemas meant in the words of the next: the first entry takes a document of schema 1 to schema 2.
-const MIGRATIONS: &[fn(&mut Map<String, Value>)] = &[];
-
-fn migrate(document: Value) -> Result<Value, Vec<FieldError>> {
-    migrate_by(document, MIGRATIONS)
-}
-
-fn migrate_by(mut document: Value, steps: &[fn(&mut Map<String, Value>)]) -> Result<Value, Vec<FieldError>> {
-    let newest = u32::try_from(steps.len()).unwrap_or(0) + 1;
-    let Value::Object(map) = &mut document else { return Ok(document) };
-    let made = map.get("schema").and_then(Value::as_u64).unwrap_or(1);
-    if made > u64::from(newest) {
-        return Err(vec![FieldError {
-            field: "/schema".into(),
-            code: "schema-of-the-future".into(),
-            message: format!(
-                "The document has schema {made}; this server reads up to {newest}. Open it with a newer server."
-            ),
-            accepted: format!("1 to {newest}"),
-            got: made.to_string(),
-        }]);
-    }
-    for step in steps.iter().skip(usize::try_from(made).unwrap_or(1).saturating_sub(1)) {
-        step(map);
-    }
-    map.insert("schema".into(), json!(newest));
-    Ok(document)
-}
-
-/// Brings a document of any known schema to the newest one.
-///
-/// # Errors
-/// A schema that is not known yet.
-pub fn newest(document: Value) -> Result<Value, Vec<FieldError>> {
-    debug_assert_eq!(SCHEMA as usize, MIGRATIONS.len() + 1);
-    migrate(document)
 }
 
 /// Deflates `text` as what follows the dictionary: the dictionary goes first and is flushed to a byte; what it became is
 /// left out, because who reads it has it already.
-fn pack(text: &[u8]) -> Vec<u8> {
+fn pack(text: &[u8], dictionary: &[u8]) -> Vec<u8> {
     let mut deflater = CompressorOxide::default();
     deflater.set_compression_level(CompressionLevel::UberCompression);
     deflater.set_format_and_level(miniz_oxide::DataFormat::Raw, CompressionLevel::UberCompression as u8);
@@ -209,24 +187,24 @@ fn pack(text: &[u8]) -> Vec<u8> {
         });
         out.len()
     };
-    let skipped = feed(DICTIONARY, TDEFLFlush::Sync);
+    let skipped = feed(dictionary, TDEFLFlush::Sync);
     feed(text, TDEFLFlush::Finish);
     out.split_off(skipped)
 }
 
 /// Inflates into a buffer of bounded size that begins with the dictionary.
-fn unpack(packed: &[u8]) -> Option<Vec<u8>> {
-    let mut buffer = vec![0u8; DICTIONARY.len() + MOST_BYTES];
-    buffer[..DICTIONARY.len()].copy_from_slice(DICTIONARY);
+fn unpack(packed: &[u8], dictionary: &[u8]) -> Option<Vec<u8>> {
+    let mut buffer = vec![0u8; dictionary.len() + MOST_BYTES];
+    buffer[..dictionary.len()].copy_from_slice(dictionary);
     let mut inflater = DecompressorOxide::new();
     let flags = TINFL_FLAG_USING_NON_WRAPPING_OUTPUT_BUF;
-    let (status, read, written) = decompress(&mut inflater, packed, &mut buffer, DICTIONARY.len(), flags);
+    let (status, read, written) = decompress(&mut inflater, packed, &mut buffer, dictionary.len(), flags);
     // Bytes after the end of the stream were put there by somebody.
     if status != TINFLStatus::Done || read != packed.len() {
         return None;
     }
-    buffer.truncate(DICTIONARY.len() + written);
-    Some(buffer.split_off(DICTIONARY.len()))
+    buffer.truncate(dictionary.len() + written);
+    Some(buffer.split_off(dictionary.len()))
 }
 
 #[cfg(test)]
@@ -258,50 +236,32 @@ mod tests {
         assert_eq!(code(&good.replace(&good[30..32], "!!")), "link-damaged");
         assert_eq!(code(&"A".repeat(MOST_LETTERS + 1)), "link-too-long");
         let mut bytes = URL_SAFE_NO_PAD.decode(&good).expect("own letters");
-        bytes[0] = 2;
+        bytes[0] = 3;
         assert_eq!(code(&URL_SAFE_NO_PAD.encode(&bytes)), "link-of-the-future");
-        bytes[0] = FORM;
+        bytes[0] = 2;
         bytes[40] ^= 1;
         assert_eq!(code(&URL_SAFE_NO_PAD.encode(&bytes)), "link-damaged");
-    }
-
-    fn sealed(packed: &[u8]) -> String {
-        let mut bytes = vec![FORM];
-        bytes.extend(u16::try_from(packed.len()).expect("short").to_be_bytes());
-        bytes.extend(crc32fast::hash(packed).to_be_bytes());
-        bytes.extend(packed);
-        URL_SAFE_NO_PAD.encode(bytes)
     }
 
     /// A small token that would inflate to megabytes ends at the bound; one with a right check sum and no document inside
     /// is refused.
     #[test]
     fn what_is_inside_is_bounded_and_checked() {
-        assert_eq!(code(&sealed(&pack(&vec![b' '; 5_000_000]))), "link-damaged");
-        assert_eq!(code(&sealed(&pack(b"not a document"))), "link-damaged");
-        assert_eq!(code(&sealed(&pack(br#"{"schema": 99}"#))), "schema-of-the-future");
-        assert_eq!(code(&sealed(&pack(br#"{"schema": 1, "current": 7}"#))), "wrong-type");
-        assert_eq!(open(&sealed(&pack(b"[]"))).expect_err("no document")[0].code, "wrong-type");
+        for form in &FORMS {
+            let of = |text: &[u8]| sealed(form, &pack(text, form.dictionary));
+            assert_eq!(code(&of(&vec![b' '; 5_000_000])), "link-damaged");
+            assert_eq!(code(&of(b"not a document")), "link-damaged");
+            assert_eq!(code(&of(br#"{"schema": 99}"#)), "schema-of-the-future");
+            assert_eq!(code(&of(br#"{"schema": 2, "start_values": 99}"#)), "start-values-of-the-future");
+            assert_eq!(code(&of(br#"{"schema": 2, "current": 7}"#)), "wrong-type");
+            assert_eq!(open(&of(b"[]")).expect_err("no document")[0].code, "wrong-type");
+        }
     }
 
     /// Every link ever given away rests on these bytes.
     #[test]
-    fn the_dictionary_never_changes() {
-        assert_eq!((DICTIONARY.len(), crc32fast::hash(DICTIONARY)), (9714, 2_507_965_667));
-    }
-
-    #[test]
-    fn older_schemas_are_brought_to_the_newest_step_by_step() {
-        fn second(map: &mut Map<String, Value>) {
-            map.insert("b".into(), json!(map.get("a").cloned()));
-        }
-        fn third(map: &mut Map<String, Value>) {
-            map.shift_remove("a");
-        }
-        let at = |schema| migrate_by(json!({"schema": schema, "a": 1}), &[second, third]);
-        assert_eq!(at(1), Ok(json!({"schema": 3, "b": 1})));
-        assert_eq!(at(2), Ok(json!({"schema": 3})));
-        assert_eq!(at(3), Ok(json!({"schema": 3, "a": 1})));
-        assert!(at(4).is_err());
+    fn the_dictionaries_never_change() {
+        let sums = FORMS.each_ref().map(|form| (form.dictionary.len(), crc32fast::hash(form.dictionary)));
+        assert_eq!(sums, [(9714, 2_507_965_667), (10_318, 2_153_663_375)]);
     }
 }

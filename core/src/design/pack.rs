@@ -85,6 +85,11 @@ impl Pack {
         self.series() * self.cell_resistance_ohm / f64::from(self.cells_in_parallel) + self.busbars_ohm
     }
 
+    /// Largest current either way, A.
+    pub fn largest_a(&self) -> f64 {
+        self.peak_a.max(self.charge_peak_a.unwrap_or(0.0)).max(self.continuous_a)
+    }
+
     /// Peak in discharge on top of its ripple, A.
     pub fn peak_with_ripple_a(&self) -> f64 {
         self.peak_a + self.ripple_current_a

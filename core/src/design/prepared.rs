@@ -13,11 +13,12 @@
 use serde_json::{Map, Value, json};
 
 use super::section::{At, Carried, Kind, Origin, Rests, Take};
+use super::starts::{self, NotGiven};
 use super::{Design, Head, Part};
 use crate::calculation::Entry;
 use crate::field::tree::{at, put};
 use crate::field::{Field, FieldError, Group, Notation, Typed, declared};
-use crate::judge::Judged;
+use crate::judge::{Judged, Limit};
 use crate::quantity::{Quantity, Unit, say};
 use crate::work::{Refused, Work};
 
@@ -65,6 +66,8 @@ struct Ready {
     input: Box<dyn Typed>,
     /// What was taken over each link.
     taken: Vec<Taken>,
+    /// What has no value until it is typed.
+    not_given: Vec<NotGiven>,
 }
 
 /// Another part that a part rests on.
@@ -83,6 +86,7 @@ impl Clone for Ready {
             links: self.links.clone(),
             input: self.input.copy(),
             taken: self.taken.clone(),
+            not_given: self.not_given.clone(),
             ..*self
         }
     }
@@ -137,6 +141,11 @@ impl Prepared {
         let all = vec![true; prepared.parts.len()];
         prepared.hand_on(&all, &mut |_, _| {}, work)?;
         Ok(prepared)
+    }
+
+    /// What a part needs that has no value until it is typed.
+    pub fn not_given(&self, part: usize) -> &[NotGiven] {
+        &self.parts[part].not_given
     }
 
     /// The complete input of a part.
@@ -313,6 +322,7 @@ impl Prepared {
         let errors = match &channel {
             // What cannot be judged itself gives nothing, and says why.
             _ if from.taken.iter().any(Result::is_err) || from.entry.contradicts(&*from.input) => Err("gives no value"),
+            _ if !from.not_given.is_empty() => Err("gives no value: something of it is not given"),
             _ if points.is_empty() => Ok(Vec::new()),
             Some(channel) => Ok(channel.errors(&points, work)?),
             None => Err("hands no error on"),
@@ -365,6 +375,9 @@ impl Ready {
         if let Some(faults) = self.faults() {
             return Ok(Err(faults));
         }
+        if !self.not_given.is_empty() {
+            return Ok(Ok(self.not_given.iter().map(|one| not_given(*one)).collect()));
+        }
         match self.entry.verdicts(&*self.input, work) {
             Ok(rows) => Ok(Ok(rows)),
             Err(Refused::Faults(faults)) => Ok(Err(faults)),
@@ -406,6 +419,11 @@ impl Ready {
     }
 }
 
+/// The row of a fact that is needed and was not given.
+pub fn not_given((place, pointer): NotGiven) -> Judged {
+    Judged::at_most("design.not-given", pointer, Unit::One, None, Limit::Missing(pointer)).row(place)
+}
+
 /// How many parts stand at most between each part and one that rests on nothing. No section rests on itself, so that no
 /// circle is possible, and no chain is longer than there are parts.
 fn depths(parts: &[Ready]) -> Vec<usize> {
@@ -420,9 +438,11 @@ fn depths(parts: &[Ready]) -> Vec<usize> {
 }
 
 fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
-    let links = part.resting().map(|(rests, name)| {
-        let is_it = |other: &Part| other.section.key == rests.section && other.title() == name;
-        Link { rests, name: name.into(), source: design.parts.iter().position(is_it) }
+    let links = part.resting().map(|(rests, number)| {
+        let is_it = |other: &Part| other.section.key == rests.section && other.number == number;
+        let source = design.parts.iter().position(is_it);
+        let name = source.map_or_else(|| number.to_string(), |source| design.parts[source].title());
+        Link { rests, name, source }
     });
     let mut one = Ready {
         entry: part.entry(),
@@ -432,10 +452,11 @@ fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
         links: links.collect(),
         input,
         taken: Vec::new(),
+        not_given: starts::not_given(design.starts, part),
     };
     let taken = one.links.iter().map(|link| match link.source {
         Some(_) => Ok(Vec::new()),
-        None => Err(one.refuse(link, format!("There is no part of this name in {}.", link.rests.section))),
+        None => Err(one.refuse(link, format!("There is no such part in {}.", link.rests.section))),
     });
     one.taken = taken.collect();
     one

@@ -17,30 +17,41 @@ pub fn schema() -> Value {
             "type": "array", "maxItems": section.most, "title": section.title, "description": section.absent, "items": items,
         });
     }
+    let number =
+        |most: u32, about: &str| json!({"type": "integer", "minimum": 1, "maximum": most, "description": about});
+    document["properties"]["schema"] = number(
+        super::SCHEMA,
+        "Number of the document's schema: 2 holds what was typed, 1 every value; absent means 1.",
+    );
+    document["properties"]["start_values"] = number(
+        super::starts::NEWEST,
+        "The set of start values and rules that it counts from; absent means 2 for schema 2.",
+    );
     document["properties"]["engine"] =
         json!({"type": "string", "description": "The engine that wrote the document; not read."});
+    nothing_required(&mut document);
     document
 }
 
 fn part(kind: &Kind, tagged: bool) -> Value {
     let mut schema = field::schema(kind.entry.fields);
     for pointer in kind.bound.iter().map(|bound| bound.to) {
-        remove(&mut schema, pointer, true);
-    }
-    // What another part hands on may be left out.
-    for carried in kind.rests.iter().flat_map(|rests| rests.carried) {
-        remove(&mut schema, carried.to, false);
+        remove(&mut schema, pointer);
     }
     let mut own = Map::new();
     let word = |about: &str| json!({"type": "string", "maxLength": NAME_LETTERS, "description": about});
     if tagged {
         own.insert("of".into(), json!({"const": kind.tag, "description": "What the part is about."}));
     }
+    let number = json!({"type": "integer", "minimum": 1, "description": "Its own number in the section, by which others name it."});
+    own.insert("number".into(), number);
     own.insert("name".into(), word("What the part is called."));
     for rests in kind.rests {
         let section = rests.section;
         let about = format!("The part of the section {section} that it takes values from; without it they are typed.");
-        own.insert(rests.key().into(), word(&about));
+        let name = json!({"type": "string", "maxLength": NAME_LETTERS});
+        let number = json!({"type": "integer", "minimum": 1});
+        own.insert(rests.key().into(), json!({"description": about, "oneOf": [name, number]}));
     }
     if let Some(Value::Object(properties)) = schema.get_mut("properties") {
         own.append(properties);
@@ -49,20 +60,28 @@ fn part(kind: &Kind, tagged: bool) -> Value {
     schema
 }
 
-/// Takes a field out of a schema, or only out of what is required. A group in which nothing is required any more may be
-/// left out itself.
-fn remove(schema: &mut Value, pointer: &str, whole: bool) {
-    let pointer = pointer.trim_start_matches('/');
-    let (group, rest) = pointer.split_once('/').map_or((pointer, None), |(group, rest)| (group, Some(rest)));
-    let mut needless = true;
-    if let Some(rest) = rest {
-        let inner = &mut schema["properties"][group];
-        remove(inner, rest, whole);
-        needless = inner.get("required").and_then(Value::as_array).is_none_or(Vec::is_empty);
-    } else if let Some(Value::Object(properties)) = schema.get_mut("properties").filter(|_| whole) {
-        properties.shift_remove(group);
+/// Takes a field out of a schema.
+fn remove(schema: &mut Value, pointer: &str) {
+    let (groups, field) = pointer.rsplit_once('/').unwrap_or(("", pointer));
+    let inside = groups
+        .split('/')
+        .filter(|group| !group.is_empty())
+        .try_fold(schema, |schema, group| schema.get_mut("properties")?.get_mut(group));
+    if let Some(Value::Object(properties)) = inside.and_then(|schema| schema.get_mut("properties")) {
+        properties.shift_remove(field);
     }
-    if let Some(Value::Array(required)) = schema.get_mut("required").filter(|_| needless) {
-        required.retain(|name| name != group);
+}
+
+/// Takes out what must be given: a document of schema 2 holds what was typed.
+fn nothing_required(schema: &mut Value) {
+    match schema {
+        Value::Object(map) => {
+            if map.get("required").is_some_and(Value::is_array) {
+                map.shift_remove("required");
+            }
+            map.values_mut().for_each(nothing_required);
+        }
+        Value::Array(items) => items.iter_mut().for_each(nothing_required),
+        _ => {}
     }
 }

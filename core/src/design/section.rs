@@ -123,6 +123,8 @@ pub struct Rests {
     pub section: &'static str,
     /// Which values.
     pub carried: &'static [Carried],
+    /// Whether a new part is tied at once where there is one part alone to rest on.
+    pub at_once: bool,
 }
 
 impl Rests {
@@ -205,7 +207,7 @@ pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) ->
 /// The one part that a calculation rests on.
 const fn rests_on(section: &'static str, carried: &'static [Carried]) -> Rests {
     let help = "The part whose worst-case error and values count here; typed values otherwise.";
-    Rests { named_at: "/rests_on", label: "Rests on", help, section, carried }
+    Rests { named_at: "/rests_on", label: "Rests on", help, section, carried, at_once: true }
 }
 
 /// The race that takes over from a threshold.
@@ -215,6 +217,7 @@ const RACED: Rests = Rests {
     help: "The race that judges the hazard of a short circuit, or all faults that a faster function opens.",
     section: "race",
     carried: &[value("/race_threshold_a", "/threshold_a"), value("/race_error_percent", "/threshold_error_percent")],
+    at_once: false,
 };
 
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {

@@ -3,13 +3,13 @@
 //! The verdict in one sentence, the findings of all parts at their places, what is not assessed, where the values come
 //! from: said once for the interface, the worksheet, the report and the ticket.
 
-use serde_json::{Map, Value};
+use serde_json::Value;
 
 use super::assess::{Assessed, Row};
 use super::pack::Pack;
 use super::turning::Turning;
-use super::{Design, agree, section, slip};
-use crate::field::{Field, Group, tree};
+use super::{Design, agree, section, slip, starts};
+use crate::field::{Group, tree};
 use crate::judge::Verdict;
 use crate::quantity::in_sentence;
 use crate::report::{Finding, caution};
@@ -85,26 +85,72 @@ pub fn lead(assessed: &Assessed) -> String {
     words
 }
 
-/// How many values differ from their start, and how many are as they start.
-pub fn origins(design: &Design) -> (usize, usize) {
-    let mut counts = (0, 0);
-    let head = Group::write(&design.head);
-    let start = Group::write(&crate::field::start::<super::Head>());
-    count(super::Head::FIELDS, &head, &start, &mut counts);
-    for part in &design.parts {
-        count(part.entry().fields, &part.input, &part.entry().start(), &mut counts);
-    }
-    counts
+/// Where a value comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, utoipa::ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Source {
+    /// Somebody typed it.
+    Typed,
+    /// Somebody typed it and said that nobody measured it.
+    Assumed,
+    /// It follows from the pack, or is the pack's.
+    Pack,
+    /// Another part hands it on.
+    Part,
+    /// It stands where it starts.
+    Start,
+    /// It has no value until it is typed.
+    Open,
 }
 
-fn count(fields: &[Field], map: &Map<String, Value>, start: &Map<String, Value>, counts: &mut (usize, usize)) {
-    tree::walk(fields, &mut |pointer, field| match tree::at(map, pointer) {
-        // What is handed down is counted where it stands, and the number of the schema is nobody's value.
-        None => {}
-        Some(_) if field.key == "schema" => {}
-        now if now == tree::at(start, pointer) => counts.1 += 1,
-        _ => counts.0 += 1,
+/// Every value of a design by its place in the document, and where it comes from. What is unknown and may be is left out.
+pub fn origins(design: &Design) -> Vec<(String, Source)> {
+    let mut found = Vec::new();
+    let head = Group::write(&design.head);
+    let assumed = |key: String| design.head.assumed.iter().any(|one| one.value == key);
+    let typed = |key: String| if assumed(key) { Source::Assumed } else { Source::Typed };
+    tree::walk(super::Head::FIELDS, &mut |pointer, _| {
+        if tree::at(&design.typed, pointer).is_some() {
+            found.push((pointer.into(), typed(pointer.trim_start_matches('/').replace('/', "."))));
+        } else if tree::at(&head, pointer).is_some() {
+            found.push((pointer.into(), Source::Start));
+        }
     });
+    for part in &design.parts {
+        let open = starts::not_given(design.starts, part);
+        let bound: Vec<&str> = part.kind.bound.iter().map(|bound| bound.to).collect();
+        let handed: Vec<&str> = part.handed_down().collect();
+        let below = |all: &[&str], pointer: &str| {
+            all.iter().any(|one| pointer.strip_prefix(one).is_some_and(|rest| rest.is_empty() || rest.starts_with('/')))
+        };
+        tree::walk(part.entry().fields, &mut |pointer, _| {
+            let from = if below(&bound, pointer) {
+                Some(Source::Pack)
+            } else if below(&handed, pointer) {
+                Some(Source::Part)
+            } else if tree::at(&part.typed, pointer).is_some() {
+                Some(typed(format!("{}{}", part.key(), pointer.replace('/', "."))))
+            } else if open.iter().any(|(_, other)| *other == pointer) {
+                Some(Source::Open)
+            } else {
+                let from =
+                    if starts::follows(design.starts, part.kind, pointer) { Source::Pack } else { Source::Start };
+                tree::at(&part.input, pointer).map(|_| from)
+            };
+            found.extend(from.map(|from| (format!("{}{pointer}", part.pointer()), from)));
+        });
+    }
+    found
+}
+
+/// How many values were typed, and how many stand as they start or follow from the pack; what is handed down is counted
+/// where it stands.
+pub fn counts(design: &Design) -> (usize, usize) {
+    let all = origins(design);
+    let count = |those: &[Source]| all.iter().filter(|(_, from)| those.contains(from)).count();
+    let typed = count(&[Source::Typed, Source::Assumed]);
+    let bound: usize = design.parts.iter().map(|part| part.kind.bound.len()).sum();
+    (typed, count(&[Source::Start, Source::Pack]).saturating_sub(bound))
 }
 
 /// Cautions that the pack alone makes real.

@@ -48,7 +48,7 @@ pub fn ticket(assessed: &Assessed, origin: &str) -> String {
         line("assumed", &format!("{}: {}", assumed.value, assumed.why));
     }
     line("link", &format!("{origin}{}", link::address(&assessed.design)));
-    line("fingerprint", &format!("{} {ENGINE}, schema {}", fingerprint(assessed), assessed.design.head.schema));
+    line("fingerprint", &format!("{} {ENGINE}, schema {}", fingerprint(assessed), super::SCHEMA));
     line("note", "arithmetic on the values entered; no approval");
     text
 }

@@ -89,3 +89,38 @@ pub fn take(map: &mut Map<String, Value>, pointer: &str) -> Option<Value> {
         }
     }
 }
+
+/// A tree over another one: groups are joined, every other value replaces what stands below it.
+pub fn over(below: &Map<String, Value>, above: &Map<String, Value>) -> Map<String, Value> {
+    let mut joined = below.clone();
+    for (key, value) in above {
+        let value = match (joined.get(key), value) {
+            (Some(Value::Object(below)), Value::Object(above)) => Value::Object(over(below, above)),
+            _ => value.clone(),
+        };
+        joined.insert(key.clone(), value);
+    }
+    joined
+}
+
+/// The values of `from` at the places that `places` holds.
+pub fn pick(fields: &[Field], from: &Map<String, Value>, places: &Map<String, Value>) -> Map<String, Value> {
+    let mut picked = Map::new();
+    walk(fields, &mut |pointer, _| {
+        if let (Some(value), true) = (at(from, pointer), at(places, pointer).is_some()) {
+            put(&mut picked, pointer, value.clone());
+        }
+    });
+    picked
+}
+
+/// The values of `now` that differ from those of `start`.
+pub fn differing(fields: &[Field], now: &Map<String, Value>, start: &Map<String, Value>) -> Map<String, Value> {
+    let mut picked = Map::new();
+    walk(fields, &mut |pointer, _| {
+        if let Some(value) = at(now, pointer).filter(|value| at(start, pointer) != Some(value)) {
+            put(&mut picked, pointer, value.clone());
+        }
+    });
+    picked
+}

@@ -13,7 +13,7 @@ use sensewright_core::design::answer::Include;
 use sensewright_core::design::assess::{Assessed, assess_to};
 use sensewright_core::design::compare::{self, compare};
 use sensewright_core::design::{Design, answer, comparison, link, section};
-use sensewright_core::field::{FieldError, Notation, form_tree, pointer_escape};
+use sensewright_core::field::{FieldError, form_tree, pointer_escape};
 use sensewright_core::work::{Refused, Work};
 use sensewright_web::State as Sheet;
 use serde_json::{Value, json};
@@ -119,6 +119,7 @@ fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str, work: Work) -> Result<R
         None => Design::start(),
     };
     let action = take(&mut pairs, "action").unwrap_or_default();
+    let read = form_tree(&pairs).and_then(|tree| base.changed(&tree));
     // What is sent stands over what the form was drawn from: a program may send one value alone.
     let mut typed = sensewright_web::form_pairs(&base);
     for (key, value) in pairs {
@@ -127,8 +128,6 @@ fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str, work: Work) -> Result<R
             None => typed.push((key, value)),
         }
     }
-    follow_names(&base, &mut typed);
-    let read = form_tree(&typed).and_then(|tree| Design::read(&tree, Notation::Form));
     let solved = read.and_then(|mut design| {
         press(&mut design, &action)?;
         Ok(design)
@@ -160,26 +159,6 @@ fn apply(mut pairs: Vec<Pair>, live: bool, origin: &str, work: Work) -> Result<R
         }
         Err(Refused::Stopped) => Err(Fault::Stopped),
         Err(Refused::Faults(faults)) => Ok(refused(&base, before.as_ref(), &typed, &faults, origin, live)),
-    }
-}
-
-/// A part that gets another name keeps what rests on it.
-fn follow_names(base: &Design, typed: &mut [Pair]) {
-    for part in &base.parts {
-        let key = format!("{}.name", part.key());
-        let Some(name) = typed.iter().find(|(other, _)| *other == key).map(|(_, name)| name.trim().to_owned()) else {
-            continue;
-        };
-        if name == part.name {
-            continue;
-        }
-        let links = base.parts.iter().flat_map(|other| other.resting_on(part).map(move |rests| (other, rests)));
-        for (resting, rests) in links {
-            let key = format!("{}.{}", resting.key(), rests.key());
-            for (_, value) in typed.iter_mut().filter(|(other, value)| *other == key && *value == part.title()) {
-                value.clone_from(&name);
-            }
-        }
     }
 }
 
@@ -256,12 +235,12 @@ pub async fn put(
         let was = link::token(&design);
         let at = take(&mut pairs, "at").unwrap_or_default();
         let values = take(&mut pairs, "values").unwrap_or_default();
-        let part = design.parts.iter_mut().find(|part| part.key() == at).ok_or(Fault::NotFound)?;
+        design.part(&at).ok_or(Fault::NotFound)?;
         let uri = values.parse().map_err(|_| Fault::NotFound)?;
         let mut values = question::pairs_of(&uri).unwrap_or_default();
         values.retain(|(key, _)| key != "v");
         let tree = form_tree(&values).map_err(Fault::Invalid)?;
-        part.take_back(&tree).map_err(Fault::Invalid)?;
+        design.take_back(&at, &tree).map_err(Fault::Invalid)?;
         Ok(Redirect::to(&format!("{}&was={was}#{at}", link::address(&design))).into_response())
     };
     site.heavy.run(work).await?
@@ -280,8 +259,7 @@ fn design_of(document: Value) -> Result<Design, Fault> {
         }
         other => other,
     };
-    let document = link::newest(document).map_err(Fault::Invalid)?;
-    Design::read(&document, Notation::Json).map_err(Fault::Invalid)
+    Design::read(&document).map_err(Fault::Invalid)
 }
 
 /// The report of a link.

@@ -105,10 +105,15 @@ pub struct AssumedRow {
 /// The values that are assumed.
 pub fn assumed(assessed: &Assessed) -> Vec<AssumedRow> {
     let row = |written: &str, why: &str| {
-        let pointer = format!("/{}", written.replace('.', "/"));
-        let found = document_target(assessed, Some(&pointer));
-        let part = assessed.parts.iter().find(|one| pointer.starts_with(&format!("{}/", one.part.pointer())));
-        let part = part.map_or_else(String::new, |one| format!("{}: ", one.part.title()));
+        let of_part = assessed.parts.iter().find_map(|one| {
+            let own = written.strip_prefix(&format!("{}.", one.part.key()))?;
+            Some((&one.part, format!("/{}", own.replace('.', "/"))))
+        });
+        let found = match &of_part {
+            Some((part, own)) => target(part, own),
+            None => document_target(assessed, Some(&format!("/{}", written.replace('.', "/")))),
+        };
+        let part = of_part.map_or_else(String::new, |(part, _)| format!("{}: ", part.title()));
         AssumedRow {
             key: found.as_ref().map_or_else(|| written.to_owned(), |found| found.key.clone()),
             label: found.map_or_else(|| written.to_owned(), |found| format!("{part}{}", found.label)),
@@ -152,7 +157,7 @@ pub fn turning_rows(assessed: &Assessed, found: &[Turning]) -> Vec<TurningRow> {
             let part = &assessed.parts[one.of_part].part;
             let what = summary::what_turns(one);
             TurningRow {
-                key: one.pointer.trim_start_matches('/').replace('/', "."),
+                key: document_target(assessed, Some(&one.pointer)).map_or_else(String::new, |target| target.key),
                 label: one.field.label.into(),
                 what: if several { format!("{}: {what}", part.title()) } else { what },
                 now: said(one.now),
@@ -208,7 +213,7 @@ pub fn rests_on(assessed: &Assessed) -> Vec<String> {
     if let Some(years) = pack.life_years {
         lines.push(format!("Ageing limits meant over {} years", say(years, Unit::One)));
     }
-    let (typed, default) = summary::origins(&assessed.design);
+    let (typed, default) = summary::counts(&assessed.design);
     lines.push(format!(
         "{typed} values typed, {default} as they start, {} of them marked as assumed",
         head.assumed.len()

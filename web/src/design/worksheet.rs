@@ -173,7 +173,7 @@ fn sheet(state: &State, whole: bool) -> Sheet {
         .collect();
     let errors = at_controls(&faults);
     let refused = !faults.is_empty();
-    let (typed, same) = summary::origins(shown);
+    let (typed, same) = summary::counts(shown);
     let head = head_text(state, &errors);
     let sections: Vec<SectionText> = SECTIONS
         .iter()
@@ -259,7 +259,7 @@ fn head_text(state: &State, errors: &BTreeMap<String, String>) -> HeadText {
         input: state.faults.is_empty().then_some(&written),
         typed: state.typed,
         errors,
-        hidden: &["/schema"],
+        hidden: &[],
     });
     let figures = state.assessed.map_or_else(Vec::new, |assessed| {
         match block_text(&Block::Figures(pack_figures(assessed)), "") {
@@ -398,13 +398,14 @@ fn own_rows(state: &State, part: &Part, errors: &BTreeMap<String, String>) -> Ve
     for (rests, name) in part.kind.rests.iter().zip(&part.rests_on) {
         let from =
             Field { key: rests.key(), symbol: "", label: rests.label, help: rests.help, kind: text(60, "").kind };
-        let mut from = row(&from, name, |_| Control::Line);
+        let number = name.map_or_else(String::new, |number| number.to_string());
+        let mut from = row(&from, &number, |_| Control::Line);
         let mut choices =
             vec![Choice { word: String::new(), label: "typed values".into(), chosen: from.text.is_empty() }];
         choices.extend(state.design.of(rests.section).map(|other| Choice {
-            word: other.title(),
+            word: other.number.to_string(),
             label: other.title(),
-            chosen: other.title() == from.text,
+            chosen: other.number.to_string() == from.text,
         }));
         from.control = Control::Select(choices);
         rows.push(from);
@@ -474,7 +475,7 @@ pub fn form_pairs(design: &Design) -> Vec<(String, String)> {
             own("of", part.kind.tag);
         }
         for (rests, name) in part.kind.rests.iter().zip(&part.rests_on) {
-            own(rests.key(), name);
+            own(rests.key(), &name.map_or_else(String::new, |number| number.to_string()));
         }
         let values = sensewright_core::field::address_pairs(part.entry().fields, &part.input, &empty);
         pairs.extend(values.into_iter().map(|(name, value)| (format!("{key}.{name}"), value)));

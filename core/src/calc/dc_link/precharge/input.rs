@@ -68,9 +68,9 @@ input! {
         wanted_time_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "tw", "Wanted time", "For the choice of a resistor; empty: the time-out.";
         load: LinkLoad = group::<LinkLoad>(), "", "Load on the link", "What draws current meanwhile.";
         link_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "e1", "Error of the link's channel", "Half-width, in percent of the highest pack voltage; the same volts count at every pack voltage.";
-        link_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e1", "The same in volts", "The larger of both counts.";
+        link_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e1", "Error of the link's channel, in volts", "The larger of both counts.";
         pack_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "e2", "Error of the pack's channel", "Half-width, in percent of the highest pack voltage; 0 if one channel reads the difference itself.";
-        pack_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e2", "The same in volts", "The larger of both counts.";
+        pack_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e2", "Error of the pack's channel, in volts", "The larger of both counts.";
         check_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "tc", "Time of the early check", "When the link voltage is compared with its course; leave empty without one.";
         path: ClosingPath = group::<ClosingPath>(), "", "Path of the main contactor", "For the inrush that is left.";
         resistor: PrechargeResistor = group::<PrechargeResistor>(), "", "Resistor", "Ratings and use.";

@@ -1,0 +1,386 @@
+//! # What stands where nothing is typed
+//!
+//! A design holds what was typed, and the number of the set of start values and rules that it counts from. A set never
+//! changes, so that a link means the same for ever; what follows from the pack moves with the pack. A field is one of three:
+//! it follows from the pack by a rule, it is open and what rests on it is not judged until it is typed, or it starts from a
+//! value that does not scale with a pack.
+//!
+//! ```text
+//! Set 1      the values a document of schema 1 started from; no rules, nothing open
+//! Set 2      the same values; rules and open fields as below
+//! Rules      judged currents a tenth of the continuous current, the continuous current, the peak; full scale 5/4 of the peak;
+//!            judged voltages lowest, nominal, highest, calibrated at the lowest and the highest; shunt and lower divider
+//!            element the largest usual value with which the full scale uses at most 0.95 and 0.85 of the converter
+//! Usual      shunts 1, 1.5, 2, 2.5, 3, 4, 5, 7.5 in every decade; lower elements E96 (IEC 60063)
+//! Source     common practice, no source
+//! ```
+
+use std::sync::LazyLock;
+
+use serde_json::{Map, Value, json};
+
+use super::Part;
+use super::pack::Pack;
+use super::section::Kind;
+use crate::field::tree::{at, over, put};
+use crate::physics::preferred::Series;
+
+/// The newest set.
+pub const NEWEST: u32 = 2;
+/// The set of documents of schema 1.
+pub const FIRST: u32 = 1;
+
+/// The values of the sets. A start value that changes makes a new file and a new set; a new field is added to the last one.
+static VALUES: LazyLock<Map<String, Value>> =
+    LazyLock::new(|| serde_json::from_str(include_str!("starts-1.json")).unwrap_or_default());
+
+/// What a set knows of a calculation beside its values.
+struct Known {
+    /// The calculation.
+    of: &'static str,
+    /// What follows from the pack, in an order in which later rules may use what earlier ones gave.
+    rules: &'static [Rule],
+    /// What has no value until it is typed.
+    open: &'static [Open],
+}
+
+/// A value that follows from the pack and from what stands before it.
+struct Rule {
+    to: &'static str,
+    from: fn(&Pack, &Map<String, Value>) -> Option<Value>,
+}
+
+/// A field without a start value.
+struct Open {
+    at: &'static str,
+    /// A choice and the word with which it counts.
+    only: Option<(&'static str, &'static str)>,
+}
+
+const fn open(at: &'static str) -> Open {
+    Open { at, only: None }
+}
+
+const fn only(at: &'static str, choice: &'static str, word: &'static str) -> Open {
+    Open { at, only: Some((choice, word)) }
+}
+
+const fn rule(to: &'static str, from: fn(&Pack, &Map<String, Value>) -> Option<Value>) -> Rule {
+    Rule { to, from }
+}
+
+static KNOWN: &[Known] = &[
+    Known {
+        of: "current-channel",
+        rules: &[
+            rule("/currents_a", |pack, _| {
+                levels([pack.continuous_a / 10.0, pack.continuous_a, pack.peak_a].map(|one| three(one)))
+            }),
+            rule("/load/full_scale_a", |pack, _| Some(json!(three(1.25 * pack.largest_a())))),
+            rule("/shunt/resistance_ohm", |_, now| {
+                let reach = number(now, "/converter/full_scale_v")? / number(now, "/amplifier/gain")?;
+                usual_shunt(0.95 * reach / number(now, "/load/full_scale_a")?).map(|value| json!(value))
+            }),
+        ],
+        open: &[],
+    },
+    Known {
+        of: "voltage-channel",
+        rules: &[
+            rule("/voltages_v", |pack, _| levels([pack.min_v(), pack.nominal_v(), pack.max_v()])),
+            rule("/calibration/low_v", |pack, _| Some(json!(pack.min_v()))),
+            rule("/calibration/high_v", |pack, _| Some(json!(pack.max_v()))),
+            rule("/upper/count", |pack, now| {
+                let each = number(now, "/upper/max_working_v")? * number(now, "/stress_limit_percent")? / 100.0;
+                let count = (pack.max_v() / each).ceil().clamp(1.0, 60.0);
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "a whole number from 1 to 60"
+                )]
+                let count = count as u32;
+                Some(json!(count))
+            }),
+            rule("/lower/resistance_ohm", |pack, now| {
+                let reach = number(now, "/converter/full_scale_v")? / number(now, "/amplifier/gain")?;
+                let share = 0.85 * reach / pack.max_v();
+                let upper = number(now, "/upper/count")? * number(now, "/upper/resistance_ohm")?;
+                let most = share / (1.0 - share) * upper / number(now, "/lower/count")?;
+                let usual = Series::E96.neighbours(most).0.filter(|_| share < 1.0)?;
+                Some(json!(usual.min(1e7)))
+            }),
+        ],
+        open: &[],
+    },
+    Known {
+        of: "thermistor",
+        rules: &[
+            rule("/electronics_min_degc", |pack, _| Some(json!(pack.ambient_min_degc))),
+            rule("/electronics_max_degc", |pack, _| Some(json!(pack.ambient_max_degc))),
+            rule("/points_degc", |pack, now| {
+                let (low, high) = (number(now, "/min_degc")?, number(now, "/max_degc")?);
+                let inside = |value: f64| value.clamp(low, high.max(low));
+                levels([pack.ambient_min_degc, 25.0, pack.ambient_max_degc].map(inside))
+            }),
+        ],
+        open: &[],
+    },
+    Known {
+        of: "protection/voltage",
+        rules: &[rule("/normal_v", |pack, now| {
+            let normal = match now.get("kind").and_then(Value::as_str)? {
+                "cell-over-voltage" => pack.cell_max_v,
+                "cell-under-voltage" => pack.cell_min_v,
+                "pack-over-voltage" => pack.max_v(),
+                _ => pack.min_v(),
+            };
+            Some(json!(normal))
+        })],
+        open: &[
+            open("/hazard_v"),
+            open("/error_normal_v"),
+            open("/noise_v"),
+            open("/rate_v_per_s"),
+            open("/threshold_v"),
+        ],
+    },
+    Known {
+        of: "protection/current",
+        rules: &[rule("/normal_a", |pack, now| {
+            let charge = now.get("kind").and_then(Value::as_str)? == "over-current-charge";
+            Some(json!(if charge { pack.charge_peak_with_ripple_a() } else { pack.peak_with_ripple_a() }))
+        })],
+        open: &[
+            open("/hazard_a"),
+            open("/error_normal_a"),
+            open("/noise_a"),
+            open("/rate_a_per_s"),
+            open("/threshold_a"),
+        ],
+    },
+    Known {
+        of: "protection/temperature",
+        rules: &[],
+        open: &[
+            open("/normal_degc"),
+            open("/hazard_degc"),
+            open("/error_normal_k"),
+            open("/rate_k_per_s"),
+            open("/lag_s"),
+            open("/cell_power_w"),
+            open("/cell_to_sensor_k_per_w"),
+            open("/threshold_degc"),
+        ],
+    },
+    Known {
+        of: "protection/trip-curve",
+        rules: &[rule("/wire", nothing_listed), rule("/shunt", nothing_listed), rule("/fuse", nothing_listed)],
+        open: &[open("/pickup_a"), open("/trip_a2s"), open("/error_percent"), open("/load")],
+    },
+    Known {
+        of: "ripple",
+        rules: &[rule("/mean_a", |pack, _| Some(json!(pack.continuous_a))), rule("/trips", nothing_listed)],
+        open: &[open("/shunt/resistance_ohm"), open("/shunt/inductance_henry"), open("/converter/full_scale_v")],
+    },
+    Known {
+        of: "race",
+        rules: &[rule("/before_a", |pack, _| Some(json!(pack.continuous_a)))],
+        open: &[
+            open("/source/external_resistance_ohm"),
+            open("/threshold_a"),
+            open("/stages"),
+            open("/fuse/prearc_a2s"),
+        ],
+    },
+    Known {
+        of: "precharge",
+        rules: &[
+            rule("/path/resistance_ohm", |pack, _| Some(json!(pack.resistance_ohm()))),
+            rule("/path/inductance_henry", |pack, _| Some(json!(pack.loop_inductance_henry))),
+            rule("/resistor/ambient_degc", |pack, _| Some(json!(pack.ambient_max_degc))),
+        ],
+        open: &[
+            open("/capacitance_farad"),
+            open("/resistance_ohm"),
+            only("/load/resistance_ohm", "/load/kind", "resistive"),
+            only("/load/current_a", "/load/kind", "constant-current"),
+            only("/load/power_w", "/load/kind", "constant-power"),
+        ],
+    },
+    Known {
+        of: "discharge",
+        rules: &[],
+        open: &[
+            open("/capacitance_farad"),
+            only("/active/resistance_ohm", "/active/kind", "resistor"),
+            only("/active/current_a", "/active/kind", "constant-current"),
+            only("/active/power_w", "/active/kind", "constant-power"),
+            only("/passive/resistance_ohm", "/passive/fitted", "true"),
+            only("/feed/current_a", "/feed/kind", "constant-current"),
+            only("/feed/power_w", "/feed/kind", "constant-power"),
+        ],
+    },
+    Known {
+        of: "balancing",
+        rules: &[
+            rule("/cell_v", |pack, _| Some(json!(pack.cell_max_v))),
+            rule("/limits/ambient_degc", |pack, _| Some(json!(pack.ambient_max_degc))),
+        ],
+        open: &[open("/bleed_ohm"), open("/channels_on"), open("/imbalance_percent")],
+    },
+];
+
+fn nothing_listed(_: &Pack, _: &Map<String, Value>) -> Option<Value> {
+    Some(json!([]))
+}
+
+fn number(now: &Map<String, Value>, pointer: &str) -> Option<f64> {
+    at(now, pointer)?.as_f64()
+}
+
+/// Values that differ, as a list; nothing where none is positive.
+fn levels(values: [f64; 3]) -> Option<Value> {
+    let mut list: Vec<f64> = Vec::new();
+    for value in values {
+        if !list.contains(&value) {
+            list.push(value);
+        }
+    }
+    list.sort_by(f64::total_cmp);
+    (!list.is_empty()).then(|| json!(list))
+}
+
+/// Three significant digits: what a rule gives is a proposal, not a result.
+fn three(value: f64) -> f64 {
+    format!("{value:.2e}").parse().unwrap_or(value)
+}
+
+/// The largest usual value not above `most`.
+fn usual_shunt(most: f64) -> Option<f64> {
+    const USUAL: [&str; 8] = ["1", "1.5", "2", "2.5", "3", "4", "5", "7.5"];
+    let decades = (-6..=0).flat_map(|decade: i32| USUAL.map(|digits| format!("{digits}e{decade}")));
+    let values = decades.filter_map(|text| text.parse::<f64>().ok()).filter(|value| *value <= 1.0);
+    values.take_while(|value| *value <= most * (1.0 + 1e-12)).last()
+}
+
+fn known(set: u32, kind: &Kind) -> Option<&'static Known> {
+    KNOWN.iter().find(|known| set > FIRST && known.of == kind.entry.meta.slug)
+}
+
+/// What the head of a design is where nothing is typed.
+pub fn head() -> Map<String, Value> {
+    values("head", super::head_start())
+}
+
+fn values(of: &str, newest: Map<String, Value>) -> Map<String, Value> {
+    // A field that is younger than the set starts as it does today.
+    VALUES.get(of).and_then(Value::as_object).map_or(newest.clone(), |set| over(&newest, set))
+}
+
+/// The complete values of a part: what was typed, over what follows from the pack, over what it starts from.
+pub fn complete(set: u32, kind: &Kind, pack: &Pack, typed: &Map<String, Value>) -> Map<String, Value> {
+    let mut now = over(&values(kind.entry.meta.slug, kind.entry.start()), typed);
+    for rule in known(set, kind).map_or(&[][..], |known| known.rules) {
+        if at(typed, rule.to).is_none()
+            && let Some(value) = (rule.from)(pack, &now)
+        {
+            put(&mut now, rule.to, value);
+        }
+    }
+    now
+}
+
+/// Whether a value follows from the pack where it is not typed.
+pub fn follows(set: u32, kind: &Kind, pointer: &str) -> bool {
+    known(set, kind).is_some_and(|known| known.rules.iter().any(|rule| rule.to == pointer))
+}
+
+/// An open field that nobody has typed: its place among those of its calculation, and its pointer.
+pub type NotGiven = (usize, &'static str);
+
+/// The open fields of a part that nobody has typed and nothing hands down.
+pub fn not_given(set: u32, part: &Part) -> Vec<NotGiven> {
+    let Some(known) = known(set, part.kind) else { return Vec::new() };
+    let handed: Vec<&str> = part.handed_down().collect();
+    let counts = |one: &Open| {
+        one.only.is_none_or(|(choice, word)| match at(&part.input, choice) {
+            Some(Value::String(now)) => now == word,
+            Some(Value::Bool(now)) => now.to_string() == word,
+            _ => true,
+        })
+    };
+    let open = known.open.iter().enumerate().filter(|(_, one)| counts(one)).map(|(place, one)| (place, one.at));
+    open.filter(|(_, pointer)| !handed.contains(pointer) && at(&part.typed, pointer).is_none()).collect()
+}
+
+/// Whether a field is open in a set, whatever was typed.
+pub fn is_open(set: u32, kind: &Kind, pointer: &str) -> bool {
+    known(set, kind).is_some_and(|known| known.open.iter().any(|one| one.at == pointer))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::design::section::SECTIONS;
+    use crate::field::{declared, tree};
+
+    fn kinds() -> impl Iterator<Item = &'static Kind> {
+        SECTIONS.iter().flat_map(|section| section.kinds)
+    }
+
+    /// Every link rests on these values: a changed start value is a new set.
+    #[test]
+    fn the_set_has_every_field_of_every_calculation_as_it_starts() {
+        for kind in kinds() {
+            let (slug, start) = (kind.entry.meta.slug, kind.entry.start());
+            let set = VALUES.get(slug).and_then(Value::as_object).unwrap_or_else(|| panic!("{slug}"));
+            tree::walk(kind.entry.fields, &mut |pointer, _| {
+                let text =
+                    |map| at(map, pointer).map(|value| value.as_f64().map_or(value.to_string(), |x| x.to_string()));
+                assert_eq!(text(set), text(&start), "{slug} {pointer}");
+            });
+        }
+        assert_eq!(
+            Value::Object(head()).to_string().len(),
+            Value::Object(crate::design::head_start()).to_string().len()
+        );
+    }
+
+    #[test]
+    fn rules_and_open_fields_are_fields() {
+        for known in KNOWN {
+            let kind = kinds().find(|kind| kind.entry.meta.slug == known.of).unwrap_or_else(|| panic!("{}", known.of));
+            let pointers = known.rules.iter().map(|rule| rule.to).chain(known.open.iter().map(|one| one.at));
+            for pointer in pointers.chain(known.open.iter().filter_map(|one| one.only).map(|(choice, _)| choice)) {
+                assert!(declared(kind.entry.fields, pointer).is_some(), "{} {pointer}", known.of);
+            }
+        }
+    }
+
+    /// By hand: 0.95 · 50 mV / 750 A = 63.3 µΩ; a pack of 403.2 V on six elements of 680 kΩ less one.
+    #[test]
+    fn what_scales_with_a_pack_follows_from_it() {
+        let mut pack = crate::field::start::<Pack>();
+        (pack.cells_in_series, pack.peak_a, pack.continuous_a) = (96, 600.0, 300.0);
+        let complete = |slug: &str| {
+            let kind = kinds().find(|kind| kind.entry.meta.slug == slug).expect("a kind");
+            complete(NEWEST, kind, &pack, &Map::new())
+        };
+        let current = complete("current-channel");
+        assert_eq!(at(&current, "/load/full_scale_a"), Some(&json!(750.0)));
+        assert_eq!(at(&current, "/shunt/resistance_ohm"), Some(&json!(5e-5)));
+        assert_eq!(at(&current, "/currents_a"), Some(&json!([30.0, 300.0, 600.0])));
+        let voltage = complete("voltage-channel");
+        assert_eq!(at(&voltage, "/upper/count"), Some(&json!(3)));
+        // 0.85 · 2 V / 403.2 V = 0.42163 %, of 2.04 MΩ: 8637.7 Ω; E96 below it: 8.45 kΩ and 8.66 kΩ are neighbours.
+        assert_eq!(at(&voltage, "/lower/resistance_ohm"), Some(&json!(8450.0)));
+    }
+
+    #[test]
+    fn the_largest_usual_shunt_is_taken() {
+        assert_eq!(usual_shunt(63.3e-6), Some(50e-6));
+        assert_eq!(usual_shunt(1e-3), Some(1e-3));
+        assert_eq!(usual_shunt(5.0), Some(1.0));
+        assert_eq!(usual_shunt(0.0), None);
+    }
+}
