@@ -109,6 +109,20 @@ impl Fault {
         }
     }
 
+    /// The faults of values; of another fault its words, at the place that it is told at.
+    pub fn faults(&self, place: &str) -> Vec<FieldError> {
+        match self {
+            Self::Invalid(faults) | Self::BadLink(faults) => faults.clone(),
+            other => vec![FieldError {
+                field: place.into(),
+                code: "not-a-document".into(),
+                message: other.detail(),
+                accepted: "a JSON document".into(),
+                got: String::new(),
+            }],
+        }
+    }
+
     /// The problem document; `id` names the request, as the log does.
     pub fn problem(&self, id: &str) -> Value {
         let status = self.status();

@@ -33,24 +33,6 @@ pub struct File {
     pub part: String,
 }
 
-/// The design that a calculation was opened from, and the part it is there.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Carry {
-    /// The design's token.
-    pub design: String,
-    /// The part's key, such as `current.1`.
-    pub at: String,
-}
-
-impl Carry {
-    /// The end of an address that keeps them.
-    pub fn query(&self) -> String {
-        let plain =
-            |text: &str| text.chars().filter(|c| c.is_ascii_alphanumeric() || "-_.".contains(*c)).collect::<String>();
-        format!("&design={}&at={}", plain(&self.design), plain(&self.at))
-    }
-}
-
 /// A question to a calculation, asked by an address.
 #[derive(Debug)]
 pub struct Question {
@@ -64,8 +46,6 @@ pub struct Question {
     pub live: bool,
     /// Scheme and host of links; empty when the request names no host.
     pub origin: String,
-    /// The design that a calculation was opened from.
-    pub carry: Option<Carry>,
     has_version: bool,
 }
 
@@ -98,8 +78,6 @@ impl FromRequestParts<Arc<Site>> for Question {
         let mut pairs = pairs_of(&parts.uri).unwrap_or_default();
         let version = take(&mut pairs, "v");
         let format = take(&mut pairs, "format");
-        let carry =
-            take(&mut pairs, "design").map(|design| Carry { design, at: take(&mut pairs, "at").unwrap_or_default() });
         let file = FILES.into_iter().find(|known| format.as_deref() == Some(*known));
         let file = file.map(|format| File { format, part: take(&mut pairs, "part").unwrap_or_default() });
         let faults: Vec<_> =
@@ -113,7 +91,6 @@ impl FromRequestParts<Arc<Site>> for Question {
             file,
             live: parts.headers.get("x-part").is_some_and(|part| part == "live"),
             origin: origin(site, &parts.headers),
-            carry,
             has_version: version.is_some(),
         })
     }

@@ -18,7 +18,7 @@ use tower_http::timeout::TimeoutLayer;
 
 use crate::edge;
 use crate::handler::api::JsonBody;
-use crate::handler::{api, asset, design, docs, entry, health, home};
+use crate::handler::{api, asset, design, docs, entry, health, home, worksheet};
 use crate::question::Question;
 use crate::site::Site;
 
@@ -27,10 +27,13 @@ pub fn all(site: &Arc<Site>) -> Router {
     let limited = entries()
         .route("/", get(home::page))
         .route("/demo/{slug}", get(home::demo))
-        .route("/worksheet", get(design::worksheet).post(design::change))
-        .route("/worksheet/open", post(design::open))
-        .route("/worksheet/put", post(design::put))
-        .route("/report", get(design::report))
+        .route("/worksheet", get(worksheet::entrance).post(worksheet::begin))
+        .route("/worksheet/open", post(worksheet::open))
+        .route("/worksheet/use", post(worksheet::take_in))
+        .route("/worksheet/{token}", get(worksheet::bare))
+        .route("/worksheet/{token}/", get(worksheet::overview).post(worksheet::act))
+        .route("/worksheet/{token}/{place}", get(worksheet::place).post(worksheet::change))
+        .route("/report", get(worksheet::former_report))
         .route("/compare", get(design::comparison))
         .route("/api/v1/design/assess", post(design::api_assess))
         .route("/api/v1/design/turning", post(design::api_turning))

@@ -5,7 +5,7 @@ use sensewright_core::calculation::{Calculation, Entry, Meta};
 use sensewright_core::design::assess::assess;
 use sensewright_core::design::prepared::Prepared;
 use sensewright_core::design::section::{Carried, Kind, Rests, Section, Take, kind};
-use sensewright_core::design::{Design, Part, answer, summary};
+use sensewright_core::design::{Design, Part, answer, starts, summary};
 use sensewright_core::field::{Notation, list, number, optional};
 use sensewright_core::input;
 use sensewright_core::judge::{Judged, Ledger, Limit, Outcome, Verdict, Words};
@@ -147,6 +147,7 @@ fn design() -> Design {
             part(&SOURCES, 1, "two", &[], &json!({"current_a": 2.0})),
             part(&SUMS, 0, "sum", &[1, 2], &json!({"rows": [{"limit_a": 4.0}, {"limit_a": 2.0}]})),
         ],
+        starts: starts::FIRST,
         ..Design::start()
     }
 }
@@ -228,7 +229,7 @@ fn what_is_not_judged_and_not_resolved_is_told_everywhere() {
     assert_eq!(verdicts, [Verdict::NotResolved, Verdict::NotJudged, Verdict::Holds]);
     assert_eq!((answer.verdict(), answer.findings.len()), (Verdict::NotResolved, 0));
 
-    let page = sensewright_web::entry_page(&SUM, &[], sensewright_web::Outcome::Solved(&answer), "", None);
+    let page = sensewright_web::entry_page(&SUM, &[], sensewright_web::Outcome::Solved(&answer), "");
     for words in ["Not resolved", "Not judged", "some 40000 trials would tell", "Limit nobody gave is not given"] {
         assert!(page.contains(words), "{words}");
     }

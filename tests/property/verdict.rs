@@ -4,7 +4,7 @@ use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::design::assess::assess;
 use sensewright_core::design::section::{Kind, Section};
-use sensewright_core::design::{Design, Part};
+use sensewright_core::design::{Design, Part, starts};
 use sensewright_core::field::{Notation, Typed};
 use sensewright_core::judge::{Judged, Outcome, Verdict};
 use sensewright_core::report::Severity;
@@ -83,7 +83,7 @@ fn design(entry: &'static Entry, input: &dyn Typed) -> Design {
     let (kind, rests_on) = (&kinds[0], Vec::new());
     let (typed, input) = (input.written(), input.written());
     let part = Part { section, index: 0, number: 1, kind, name: "Only".into(), rests_on, typed, input };
-    Design { parts: vec![part], ..Design::start() }
+    Design { parts: vec![part], starts: starts::FIRST, ..Design::start() }
 }
 
 /// A page and a design say what the requirements say, in the same words.
@@ -92,7 +92,7 @@ fn pages_agree(entry: &'static Entry, input: &dyn Typed) {
     let assessed = assess(&design(entry, input)).unwrap_or_else(|faults| panic!("{faults:#?}"));
     let of_design: Vec<_> = assessed.requirements.iter().map(|row| row.check.clone()).collect();
     assert_eq!(of_design, answer.requirements, "{}", entry.meta.slug);
-    let page = entry_page(entry, &[], sensewright_web::Outcome::Solved(&answer), "", None);
+    let page = entry_page(entry, &[], sensewright_web::Outcome::Solved(&answer), "");
     let report = report_page(&assessed, "1 January 2026", None, "");
     for check in &answer.requirements {
         let told = check.reason.iter().filter(|_| check.verdict == Verdict::Fails);

@@ -18,13 +18,14 @@ const JS: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Every file with the name it has below `/static/`.
-pub const NAMES: &[&str] = &["style.css", "charts.css", "print.css", "live.js", "api.js", "icon.svg"];
+pub const NAMES: &[&str] = &["style.css", "charts.css", "design.css", "print.css", "live.js", "api.js", "icon.svg"];
 
 /// The file of a name such as `style.css`, with or without `/static/` before it.
 pub fn asset(path: &str) -> Option<Asset> {
     let (bytes, content_type): (&'static [u8], _) = match path.trim_start_matches("/static/") {
         "style.css" => (include_bytes!("../static/style.css"), CSS),
         "charts.css" => (include_bytes!("../static/charts.css"), CSS),
+        "design.css" => (include_bytes!("../static/design.css"), CSS),
         "print.css" => (include_bytes!("../static/print.css"), CSS),
         "live.js" => (include_bytes!("../static/live.js"), JS),
         "api.js" => (include_bytes!("../static/api.js"), JS),

@@ -14,7 +14,7 @@ use serde_json::{Map, Value};
 
 use crate::Outcome;
 pub use words::ends_in_prefix;
-use words::{accepted, control_of, differs, start_words};
+use words::{accepted, control_of, differs, start_words, untouched};
 
 /// How many letters a box beside its label shows.
 const SHORT_LINE: usize = 9;
@@ -33,6 +33,10 @@ pub enum Piece {
     },
     /// A row.
     Row(Box<Row>),
+    /// What is folded begins: its words.
+    Fold(String),
+    /// What is folded ends.
+    Unfold,
     /// A fieldset ends.
     Close,
 }
@@ -109,6 +113,25 @@ pub struct Row {
     pub accepted: String,
     /// What is wrong.
     pub error: Option<String>,
+    /// What a design says of it.
+    pub lean: Option<Lean>,
+}
+
+/// A row of a design: it shows only what was typed.
+#[derive(Debug)]
+pub struct Lean {
+    /// What stands there while it is empty.
+    pub placeholder: String,
+    /// Where that comes from, in words.
+    pub from: String,
+    /// Whether nothing of its part is judged before it is typed.
+    pub open: bool,
+    /// Whether it follows from the pack, or is a text: it is never folded.
+    pub leads: bool,
+    /// The text that was typed when the visit began, when it is another.
+    pub was: Option<String>,
+    /// Whether it can be marked as assumed, and why it is.
+    pub assumed: Option<Option<String>>,
 }
 
 impl Row {
@@ -121,9 +144,16 @@ impl Row {
     /// The classes of the row.
     pub fn class(&self) -> String {
         let mut class = String::from("f");
-        for (on, name) in
-            [(self.changed, " chg"), (self.error.is_some(), " bad"), (self.long, " long"), (!self.numeric, " words")]
-        {
+        let lean = |is: fn(&Lean) -> bool| self.lean.as_ref().is_some_and(is);
+        for (on, name) in [
+            (self.changed, " chg"),
+            (self.error.is_some(), " bad"),
+            (self.long, " long"),
+            (!self.numeric, " words"),
+            (lean(|lean| lean.open) && !self.changed, " open"),
+            (lean(|lean| lean.was.is_some()), " moved"),
+            (lean(|lean| matches!(lean.assumed, Some(Some(_)))), " assumed"),
+        ] {
             if on {
                 class.push_str(name);
             }
@@ -174,6 +204,7 @@ impl Form {
             typed,
             errors: &errors,
             hidden: &[],
+            of_design: None,
         });
         Self { pieces, faults, changed }
     }
@@ -239,6 +270,21 @@ pub struct Values<'a> {
     pub errors: &'a BTreeMap<String, String>,
     /// Fields and groups that have no control here, as JSON Pointers: a design hands them down.
     pub hidden: &'a [&'a str],
+    /// What a design knows of the fields: `start` is then what stands where nothing is typed, and `input` what was typed.
+    pub of_design: Option<&'a OfDesign<'a>>,
+}
+
+/// What a design knows of the fields of one of its forms.
+#[derive(Debug)]
+pub struct OfDesign<'a> {
+    /// The pointers that follow from the pack.
+    pub follows: &'a [&'a str],
+    /// The pointers without a value until it is typed.
+    pub open: &'a [&'a str],
+    /// What was typed when the visit began.
+    pub before: Option<&'a Map<String, Value>>,
+    /// The values that nobody measured: key, and where it comes from.
+    pub assumed: &'a [(String, String)],
 }
 
 /// The fieldsets and rows of declared fields, and how many values differ from their start.
@@ -271,12 +317,14 @@ impl Builder<'_> {
         // Fields that stand alone at the top get a fieldset of their own.
         let mut open = !path.is_empty();
         let mut legend = "Values";
+        let mut folded: Vec<Row> = Vec::new();
         for field in fields {
             let key = if path.is_empty() { field.key.to_owned() } else { format!("{path}.{}", field.key) };
             if !self.shown(field, &key) {
                 continue;
             }
             if let Kind::Group { fields: inner } = field.kind {
+                self.fold(&mut folded);
                 if path.is_empty() && open {
                     self.pieces.push(Piece::Close);
                     open = false;
@@ -294,25 +342,72 @@ impl Builder<'_> {
                 }
                 let row = self.row(field, &key);
                 self.changed += usize::from(row.changed);
-                self.pieces.push(Piece::Row(Box::new(row)));
+                if row.is_folded() {
+                    folded.push(row);
+                } else {
+                    self.pieces.push(Piece::Row(Box::new(row)));
+                }
             }
         }
+        self.fold(&mut folded);
         if path.is_empty() && open {
             self.pieces.push(Piece::Close);
         }
     }
 
+    /// What nobody typed and nothing asks for is one line.
+    fn fold(&mut self, rows: &mut Vec<Row>) {
+        let words = match rows.len() {
+            0 => return,
+            1 => rows[0].label.clone(),
+            some => format!("{some} more, as they start"),
+        };
+        self.pieces.push(Piece::Fold(words));
+        self.pieces.extend(rows.drain(..).map(|row| Piece::Row(Box::new(row))));
+        self.pieces.push(Piece::Unfold);
+    }
+
+    /// What a design says of a row.
+    fn lean(&self, field: &Field, pointer: &str, key: &str, start: &str, text: &str) -> Option<Lean> {
+        let known = self.values.of_design?;
+        let is = |those: &[&str]| those.contains(&pointer);
+        let (open, follows) = (is(known.open), is(known.follows));
+        let words = start_words(field, start);
+        let from = match (open, start.is_empty()) {
+            (true, _) => "to be typed".into(),
+            (_, true) => "not given".into(),
+            _ if follows => format!("from the pack: {words}"),
+            _ => format!("starts at {words}"),
+        };
+        let was = known.before.map(|before| field.echo(tree::at(before, pointer), false));
+        let mark = known.assumed.iter().find(|(value, _)| value == key).map(|(_, why)| why.clone());
+        Some(Lean {
+            placeholder: if open { String::new() } else { start.replace('\n', "; ") },
+            from,
+            open,
+            leads: follows || matches!(field.kind, Kind::Text { .. }),
+            was: was.filter(|was| was != text),
+            assumed: (!text.is_empty() || mark.is_some()).then_some(mark),
+        })
+    }
+
     fn row(&self, field: &Field, path: &str) -> Row {
         let Values { prefix, start, input, typed, errors, .. } = self.values;
-        let (key, pointer) = (format!("{prefix}{path}"), path.replace('.', "/"));
+        let (key, pointer) = (format!("{prefix}{path}"), format!("/{}", path.replace('.', "/")));
+        let of_design = self.values.of_design.is_some();
         let start = field.echo(tree::at(start, &pointer), false);
         let text = match input {
             Some(input) => field.echo(tree::at(input, &pointer), false),
-            None => typed.iter().find(|(name, _)| *name == key).map_or_else(|| start.clone(), |(_, text)| text.clone()),
+            None => match typed.iter().find(|(name, _)| *name == key) {
+                Some((_, text)) => text.clone(),
+                None if of_design => String::new(),
+                None => start.clone(),
+            },
         };
-        let changed = differs(field, &text, &start);
+        let lean = self.lean(field, &pointer, &key, &start, &text);
+        let changed = if of_design { !text.trim().is_empty() } else { differs(field, &text, &start) };
         let unit = field.unit().unwrap_or(Unit::One);
-        let control = control_of(field, &text);
+        let control = if of_design && text.is_empty() { untouched(field, &start) } else { control_of(field, &text) };
         let long = matches!(field.kind, Kind::Numbers { .. }) || control.is_long(&text);
         Row {
             label: field.label.into(),
@@ -329,9 +424,20 @@ impl Builder<'_> {
             accepted: accepted(field),
             error: errors.get(&key).cloned(),
             text,
-            start,
+            start: if of_design { String::new() } else { start },
             key,
+            lean,
         }
+    }
+}
+
+impl Row {
+    /// Whether it may stand folded: nobody typed it, nothing is wrong with it, and it neither asks for a value nor decides
+    /// which values count.
+    fn is_folded(&self) -> bool {
+        let Some(lean) = &self.lean else { return false };
+        let quiet = !self.changed && self.error.is_none() && lean.was.is_none() && !lean.open && !lean.leads;
+        quiet && !matches!(self.control, Control::Select(_))
     }
 }
 

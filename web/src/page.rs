@@ -5,6 +5,7 @@
 
 use askama::Template;
 use sensewright_core::calculation::Entry;
+use sensewright_core::design::section::SECTIONS;
 
 use crate::Outcome;
 use crate::form::{Control, Form, Piece};
@@ -25,7 +26,7 @@ struct RoomPage<'a> {
     refused: bool,
     form: Form,
     out: Option<Out>,
-    carry: Option<(&'a str, &'a str)>,
+    of_design: bool,
 }
 
 #[derive(Template)]
@@ -42,15 +43,8 @@ struct LivePart<'a> {
     out: Option<Out>,
 }
 
-/// The page of a calculation. `typed` holds what was sent, as dotted keys and texts; `origin` is scheme and host; `carry`
-/// is the token of the design that the page was opened from, and the key of the part that it is there.
-pub fn entry_page(
-    entry: &Entry,
-    typed: &[(String, String)],
-    outcome: Outcome,
-    origin: &str,
-    carry: Option<(&str, &str)>,
-) -> String {
+/// The page of a calculation. `typed` holds what was sent, as dotted keys and texts; `origin` is scheme and host.
+pub fn entry_page(entry: &Entry, typed: &[(String, String)], outcome: Outcome, origin: &str) -> String {
     let form = Form::new(entry, typed, outcome);
     let link = link(entry, outcome);
     print(&RoomPage {
@@ -65,7 +59,10 @@ pub fn entry_page(
         refused: !outcome.faults().is_empty(),
         out: outcome.answer().map(|answer| Out::new(entry, answer)),
         form,
-        carry,
+        of_design: SECTIONS
+            .iter()
+            .flat_map(|section| section.kinds)
+            .any(|kind| kind.entry.meta.slug == entry.meta.slug),
     })
 }
 

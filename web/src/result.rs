@@ -55,8 +55,8 @@ impl From<Severity> for Badge {
 /// A link to a control of the form.
 #[derive(Clone, Debug)]
 pub struct Target {
-    /// Its id.
-    pub key: String,
+    /// Its address: in the page, or on the page where it stands.
+    pub href: String,
     /// Its label.
     pub label: String,
 }
@@ -220,6 +220,8 @@ pub struct Out {
     pub sources: &'static [&'static str],
     /// The part of a design that it is the answer of.
     pub part: String,
+    /// Whether tables, listings, working and sources stand folded.
+    pub folded: bool,
 }
 
 impl Out {
@@ -232,7 +234,7 @@ impl Out {
     pub fn new(entry: &Entry, answer: &Answer) -> Self {
         Self::placed(entry, answer, &answer.link, &|pointer| {
             let label = label_of(entry.fields, pointer)?.to_owned();
-            Some(Target { key: control(entry.fields, pointer)?, label })
+            Some(Target { href: format!("#{}", control(entry.fields, pointer)?), label })
         })
     }
 
@@ -252,6 +254,7 @@ impl Out {
             care: care.clone(),
             sources: entry.meta.sources,
             part: String::new(),
+            folded: false,
         }
     }
 }
@@ -359,7 +362,8 @@ fn figure_row(row: &Figure) -> FigureRow {
 
 /// The address of a part of the answer as a file.
 fn file(link: &str, format: &str, part: &str) -> String {
-    format!("{link}&format={format}&part={}", plot::id(part))
+    let mark = if link.contains('?') { '&' } else { '?' };
+    format!("{link}{mark}format={format}&part={}", plot::id(part))
 }
 
 fn chart_text(chart: &Chart, link: &str) -> ChartText {

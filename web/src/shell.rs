@@ -16,11 +16,30 @@ pub struct Shell {
     pub title: String,
     /// The path of the page, to mark it in the navigation.
     pub here: &'static str,
+    /// Where the navigation leads, in order.
+    pub pages: &'static [[&'static str; 2]],
 }
+
+/// The pages that stand for themselves.
+const PAGES: &[[&str; 2]] = &[["/", "Start"], ["/worksheet", "New design"], ["/compare", "Compare"], ["/api", "API"]];
+
+/// The pages of a design: they keep it.
+const PAGES_OF_A_DESIGN: &[[&str; 2]] =
+    &[["/", "Start"], ["./", "This design"], ["compare", "Compare"], ["report", "Report"], ["/api", "API"]];
 
 impl Shell {
     pub fn new(title: impl Into<String>, here: &'static str) -> Self {
-        Self { name: NAME, engine: ENGINE, title: title.into(), here }
+        Self { name: NAME, engine: ENGINE, title: title.into(), here, pages: PAGES }
+    }
+
+    /// Whether a page of the navigation is this one.
+    pub fn is_here(&self, page: &[&str; 2]) -> bool {
+        self.here == page[0]
+    }
+
+    /// The frame of a page of a design.
+    pub fn of_design(title: impl Into<String>, here: &'static str) -> Self {
+        Self { pages: PAGES_OF_A_DESIGN, ..Self::new(title, here) }
     }
 }
 

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use serde_json::{Map, Value};
 
 use super::prepared::{Handed, Prepared, at_origin, not_given, told_once};
-use super::starts::NotGiven;
+use super::starts::{self, NotGiven};
 use super::{Design, Part};
 use crate::calculation::{Answer, Ask, Depth, ENGINE};
 use crate::field::{FieldError, tree};
@@ -118,7 +118,7 @@ impl Assessed {
 
 fn contradictions(design: &Design) -> Vec<FieldError> {
     let pack = &design.head.pack;
-    let mut faults = Vec::new();
+    let mut faults = if design.parts.is_empty() { Vec::new() } else { starts::pack_not_given(design) };
     let mut order = |field: &str, low: (&str, f64), high: (&str, f64), unit: Unit| {
         if low.1 > high.1 {
             faults.push(FieldError::contradiction(

@@ -4,7 +4,7 @@
 //! empty is not typed: it follows from the pack, or starts as its set says. What a part took from another one stays with it
 //! when that one goes, typed and marked as assumed.
 
-use serde_json::{Map, Value};
+use serde_json::{Map, Value, json};
 
 use super::document::{fault, tidy};
 use super::prepared::Prepared;
@@ -12,6 +12,7 @@ use super::section::{Kind, Rests, SECTIONS, Section};
 use super::{Assumed, Design, Head, MOST_ASSUMED, NAME_LETTERS, Part, starts, strip};
 use crate::field::tree::{at, differing, put, take};
 use crate::field::{self, Field, FieldError, Group, Notation};
+use crate::quantity::{Unit, say};
 use crate::work::Work;
 
 impl Design {
@@ -198,6 +199,61 @@ impl Design {
             return Err(faults);
         }
         Self::read(&Value::Object(changed.document()))
+    }
+
+    /// A new design from what is known of its pack: a voltage may be typed of the cell or of the pack, under `pack_v`.
+    ///
+    /// # Errors
+    /// Every fault of what was typed; what a pack cannot be judged without; two voltages that differ by more than 0.5 %.
+    pub fn begin(form: &Value) -> Result<Self, Vec<FieldError>> {
+        let mut form = form.clone();
+        let of_pack = form.as_object_mut().and_then(|form| form.shift_remove("pack_v"));
+        let mut design = Self::start().changed(&form)?;
+        let series = f64::from(design.head.pack.cells_in_series);
+        let mut faults = Vec::new();
+        for (key, to) in
+            [("max_v", "/pack/cell_max_v"), ("nominal_v", "/pack/cell_nominal_v"), ("min_v", "/pack/cell_min_v")]
+        {
+            let typed = of_pack.as_ref().and_then(|volts| volts.get(key)?.as_str()).map(str::trim).unwrap_or_default();
+            if typed.is_empty() {
+                continue;
+            }
+            let place = format!("/pack_v/{key}");
+            let volts = match Unit::Volt.read(typed) {
+                Ok(volts) if volts > 0.0 => volts,
+                _ => {
+                    let message = format!(
+                        "The voltage of the pack is a number in volts above 0; \u{201c}{typed}\u{201d} is none."
+                    );
+                    faults.push(fault(place, "not-a-number", message, "a voltage above 0 V".into(), &json!(typed)));
+                    continue;
+                }
+            };
+            let cell = volts / series;
+            match at(&design.typed, to).and_then(Value::as_f64) {
+                Some(other) if (other / cell - 1.0).abs() > 5e-3 => {
+                    let words = format!(
+                        "{} of the pack are {} a cell; {} was typed for the cell.",
+                        say(volts, Unit::Volt),
+                        say(cell, Unit::Volt),
+                        say(other, Unit::Volt)
+                    );
+                    let accepted = "one of the two, or both within 0.5 %".to_owned();
+                    faults.push(fault(place, "contradiction", words.clone(), accepted.clone(), &json!(typed)));
+                    faults.push(fault(to.into(), "contradiction", words, accepted, &json!(other)));
+                }
+                Some(_) => {}
+                None => put(&mut design.typed, to, json!(cell)),
+            }
+        }
+        let design = Self::read(&Value::Object(design.document())).unwrap_or_else(|more| {
+            faults.extend(more);
+            Self::start()
+        });
+        if faults.is_empty() {
+            faults.extend(starts::pack_not_given(&design));
+        }
+        if faults.is_empty() { Ok(design) } else { Err(faults) }
     }
 
     /// Takes what a form sends of one part.

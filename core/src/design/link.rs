@@ -88,7 +88,34 @@ fn sealed(form: &Form, packed: &[u8]) -> String {
 
 /// The address of a design's worksheet.
 pub fn address(design: &Design) -> String {
-    format!("/worksheet?d={}", token(design))
+    format!("/worksheet/{}/", token(design))
+}
+
+/// Longest trace of where a visit began.
+const MOST_LETTERS_OF_A_BEGINNING: usize = 1_500;
+
+/// Where a visit began, in letters that only the design of now can read: deflated behind its own document. Nothing where
+/// the two have too little in common.
+pub fn beginning(now: &Design, from: &Design) -> Option<String> {
+    let text = Value::Object(from.document()).to_string();
+    let letters = URL_SAFE_NO_PAD.encode(pack(text.as_bytes(), &dictionary_of(now)));
+    (letters.len() <= MOST_LETTERS_OF_A_BEGINNING).then_some(letters)
+}
+
+/// The design that a visit began with; nothing where the letters are not of this design.
+pub fn begun(now: &Design, letters: &str) -> Option<Design> {
+    if letters.len() > MOST_LETTERS_OF_A_BEGINNING {
+        return None;
+    }
+    let text = unpack(&URL_SAFE_NO_PAD.decode(letters).ok()?, &dictionary_of(now))?;
+    Design::read(&serde_json::from_slice(&text).ok()?).ok()
+}
+
+/// What the design of now says, as far as deflate looks back.
+fn dictionary_of(now: &Design) -> Vec<u8> {
+    let mut text = Value::Object(now.document()).to_string().into_bytes();
+    text.truncate(32_000);
+    text
 }
 
 /// Opens a token.
@@ -105,8 +132,10 @@ pub fn open(token: &str) -> Result<Opened, Vec<FieldError>> {
 /// The token in what somebody pasted: a token alone, or an address with one.
 pub fn token_in(text: &str) -> &str {
     let text = text.trim();
-    let after = text.split(['?', '&']).find_map(|pair| pair.strip_prefix("d=")).unwrap_or(text);
-    after.split(['#', '&']).next().unwrap_or(after)
+    let in_path = text.split_once("/worksheet/").map(|(_, rest)| rest);
+    let in_query = || text.split(['?', '&']).find_map(|pair| pair.strip_prefix("d="));
+    let after = in_path.or_else(in_query).unwrap_or(text);
+    after.split(['#', '&', '/', '?', '~']).next().unwrap_or(after)
 }
 
 fn refused(code: &str, message: impl Into<String>, token: &str) -> Vec<FieldError> {
@@ -218,7 +247,25 @@ mod tests {
         assert_eq!(opened.design, design);
         assert_eq!(opened.engine, ENGINE);
         assert!(opened.notice().is_none());
-        assert_eq!(token_in(&format!("https://sense.example{}#current", address(&design))), token(&design));
+        let token = token(&design);
+        for pasted in ["worksheet/{}/", "worksheet/{}~abc/current.1#x", "worksheet?d={}#current", "report?v=1&d={}"] {
+            let address = format!("https://sense.example/{}", pasted.replace("{}", &token));
+            assert_eq!(token_in(&address), token, "{pasted}");
+        }
+        assert_eq!(token_in(&token), token);
+    }
+
+    #[test]
+    fn where_a_visit_began_is_read_by_its_design_alone() {
+        let now = &crate::demo::DEMOS[0].design;
+        let mut from = now.clone();
+        from.parts[0].name = "as it was".into();
+        let letters = beginning(now, &from).expect("little differs");
+        assert!(letters.len() < 200, "{letters}");
+        assert_eq!(begun(now, &letters).as_ref(), Some(&from));
+        assert_eq!(begun(&crate::demo::DEMOS[1].design, &letters), None);
+        assert_eq!(begun(now, "AAAA"), None);
+        assert_eq!(begun(now, &"A".repeat(5000)), None);
     }
 
     fn code(token: &str) -> String {

@@ -13,7 +13,7 @@
 use serde_json::{Map, Value, json};
 
 use super::section::{At, Carried, Kind, Origin, Rests, Take};
-use super::starts::{self, NotGiven};
+use super::starts::{self, NotGiven, Rule};
 use super::{Design, Head, Part};
 use crate::calculation::Entry;
 use crate::field::tree::{at, put};
@@ -68,6 +68,8 @@ struct Ready {
     taken: Vec<Taken>,
     /// What has no value until it is typed.
     not_given: Vec<NotGiven>,
+    /// What follows from the pack and from its other values.
+    follows: Vec<&'static Rule>,
 }
 
 /// Another part that a part rests on.
@@ -87,6 +89,7 @@ impl Clone for Ready {
             input: self.input.copy(),
             taken: self.taken.clone(),
             not_given: self.not_given.clone(),
+            follows: self.follows.clone(),
             ..*self
         }
     }
@@ -211,7 +214,7 @@ impl Prepared {
         };
         if let Some((at, below)) = self.place(pointer) {
             keep(at, &self.parts[at]);
-            if !self.parts[at].input.put(below, value) {
+            if !self.parts[at].input.put(below, value) || !self.parts[at].follow(&self.head, below) {
                 return Ok(None);
             }
             touched[at] = true;
@@ -237,6 +240,13 @@ impl Prepared {
                         }
                         touched[at] = true;
                     }
+                }
+                if !part.follows.is_empty() {
+                    keep(at, part);
+                    if !part.follow(&self.head, "") {
+                        return Ok(None);
+                    }
+                    touched[at] = true;
                 }
             }
         }
@@ -385,6 +395,33 @@ impl Ready {
         }
     }
 
+    /// Works out again what follows from the pack and from other values, but for the one that was moved. Whether it can:
+    /// a list that gets another length cannot be moved.
+    fn follow(&mut self, head: &Head, moved: &str) -> bool {
+        if self.follows.is_empty() {
+            return true;
+        }
+        let mut now = self.input.written();
+        let rules = self.follows.iter().filter(|rule| rule.to != moved && !moved.starts_with(&format!("{}/", rule.to)));
+        for rule in rules {
+            let Some(value) = (rule.from)(&head.pack, &now) else { continue };
+            let put_in = match (&value, at(&now, rule.to)) {
+                (Value::Array(values), Some(Value::Array(before))) => {
+                    let numbers = values.iter().filter_map(Value::as_f64).enumerate();
+                    values.len() == before.len()
+                        && numbers
+                            .fold(true, |all, (row, value)| all & self.input.put(&format!("{}/{row}", rule.to), value))
+                }
+                (value, _) => value.as_f64().is_some_and(|value| self.input.put(rule.to, value)),
+            };
+            if !put_in {
+                return false;
+            }
+            put(&mut now, rule.to, value);
+        }
+        true
+    }
+
     /// Why what it rests on gives no value.
     fn faults(&self) -> Option<Vec<FieldError>> {
         let faults: Vec<FieldError> =
@@ -453,6 +490,7 @@ fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
         input,
         taken: Vec::new(),
         not_given: starts::not_given(design.starts, part),
+        follows: starts::following(design.starts, part),
     };
     let taken = one.links.iter().map(|link| match link.source {
         Some(_) => Ok(Vec::new()),

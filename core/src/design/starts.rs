@@ -19,10 +19,11 @@ use std::sync::LazyLock;
 
 use serde_json::{Map, Value, json};
 
-use super::Part;
 use super::pack::Pack;
 use super::section::Kind;
+use super::{Design, HEAD_FIELDS, Part};
 use crate::field::tree::{at, over, put};
+use crate::field::{FieldError, declared};
 use crate::physics::preferred::Series;
 
 /// The newest set.
@@ -45,9 +46,12 @@ struct Known {
 }
 
 /// A value that follows from the pack and from what stands before it.
-struct Rule {
-    to: &'static str,
-    from: fn(&Pack, &Map<String, Value>) -> Option<Value>,
+#[derive(Debug)]
+pub struct Rule {
+    /// The value.
+    pub to: &'static str,
+    /// What it is, from the pack and the values that stand so far.
+    pub from: fn(&Pack, &Map<String, Value>) -> Option<Value>,
 }
 
 /// A field without a start value.
@@ -136,13 +140,7 @@ static KNOWN: &[Known] = &[
             };
             Some(json!(normal))
         })],
-        open: &[
-            open("/hazard_v"),
-            open("/error_normal_v"),
-            open("/noise_v"),
-            open("/rate_v_per_s"),
-            open("/threshold_v"),
-        ],
+        open: &[open("/hazard_v"), open("/error_normal_v"), open("/noise_v"), open("/rate_v_per_s")],
     },
     Known {
         of: "protection/current",
@@ -150,13 +148,7 @@ static KNOWN: &[Known] = &[
             let charge = now.get("kind").and_then(Value::as_str)? == "over-current-charge";
             Some(json!(if charge { pack.charge_peak_with_ripple_a() } else { pack.peak_with_ripple_a() }))
         })],
-        open: &[
-            open("/hazard_a"),
-            open("/error_normal_a"),
-            open("/noise_a"),
-            open("/rate_a_per_s"),
-            open("/threshold_a"),
-        ],
+        open: &[open("/hazard_a"), open("/error_normal_a"), open("/noise_a"), open("/rate_a_per_s")],
     },
     Known {
         of: "protection/temperature",
@@ -169,7 +161,6 @@ static KNOWN: &[Known] = &[
             open("/lag_s"),
             open("/cell_power_w"),
             open("/cell_to_sensor_k_per_w"),
-            open("/threshold_degc"),
         ],
     },
     Known {
@@ -290,6 +281,13 @@ pub fn complete(set: u32, kind: &Kind, pack: &Pack, typed: &Map<String, Value>) 
     now
 }
 
+/// The rules of a part that count, because nobody typed what they give and nothing hands it down.
+pub fn following(set: u32, part: &Part) -> Vec<&'static Rule> {
+    let handed: Vec<&str> = part.handed_down().collect();
+    let rules = known(set, part.kind).map_or(&[][..], |known| known.rules).iter();
+    rules.filter(|rule| at(&part.typed, rule.to).is_none() && !handed.contains(&rule.to)).collect()
+}
+
 /// Whether a value follows from the pack where it is not typed.
 pub fn follows(set: u32, kind: &Kind, pointer: &str) -> bool {
     known(set, kind).is_some_and(|known| known.rules.iter().any(|rule| rule.to == pointer))
@@ -313,6 +311,38 @@ pub fn not_given(set: u32, part: &Part) -> Vec<NotGiven> {
     open.filter(|(_, pointer)| !handed.contains(pointer) && at(&part.typed, pointer).is_none()).collect()
 }
 
+/// What nothing can be judged without.
+const OPEN_OF_THE_PACK: [&str; 11] = [
+    "/pack/cells_in_series",
+    "/pack/cell_max_v",
+    "/pack/cell_nominal_v",
+    "/pack/cell_min_v",
+    "/pack/cell_capacity_ah",
+    "/pack/cell_resistance_ohm",
+    "/pack/continuous_a",
+    "/pack/peak_a",
+    "/pack/peak_duration_s",
+    "/pack/ambient_min_degc",
+    "/pack/ambient_max_degc",
+];
+
+/// The open values of the pack.
+pub const fn open_of_the_pack(set: u32) -> &'static [&'static str] {
+    if set > FIRST { &OPEN_OF_THE_PACK } else { &[] }
+}
+
+/// The open values of the pack that nobody typed, each as a fault.
+pub fn pack_not_given(design: &Design) -> Vec<FieldError> {
+    let missing = open_of_the_pack(design.starts).iter().filter(|pointer| at(&design.typed, pointer).is_none());
+    let fault = |pointer: &&str| {
+        let field = declared(HEAD_FIELDS, pointer)?;
+        let accepted = field.accepted();
+        let message = format!("{} is not given: enter {accepted}. Nothing is judged without it.", field.label);
+        Some(FieldError { field: (*pointer).into(), code: "missing".into(), message, accepted, got: "nothing".into() })
+    };
+    missing.filter_map(fault).collect()
+}
+
 /// Whether a field is open in a set, whatever was typed.
 pub fn is_open(set: u32, kind: &Kind, pointer: &str) -> bool {
     known(set, kind).is_some_and(|known| known.open.iter().any(|one| one.at == pointer))
@@ -322,7 +352,7 @@ pub fn is_open(set: u32, kind: &Kind, pointer: &str) -> bool {
 mod tests {
     use super::*;
     use crate::design::section::SECTIONS;
-    use crate::field::{declared, tree};
+    use crate::field::tree;
 
     fn kinds() -> impl Iterator<Item = &'static Kind> {
         SECTIONS.iter().flat_map(|section| section.kinds)

@@ -25,7 +25,7 @@ pub async fn icon(headers: HeaderMap) -> Result<Response, Fault> {
 
 /// What crawlers may read: the pages, not the endless addresses of their values.
 pub async fn robots() -> Response {
-    "User-agent: *\nDisallow: /*?\nDisallow: /api/v1/\n".into_response()
+    "User-agent: *\nDisallow: /*?\nDisallow: /worksheet/\nDisallow: /api/v1/\n".into_response()
 }
 
 fn serve(path: &str, headers: &HeaderMap) -> Result<Response, Fault> {

@@ -13,7 +13,7 @@ use sensewright_web::Outcome;
 
 use crate::audience::Audience;
 use crate::error::Fault;
-use crate::question::{Carry, File, Question};
+use crate::question::{File, Question};
 use crate::site::Site;
 
 use super::download;
@@ -64,8 +64,7 @@ fn respond(question: &Question, entry: &'static Entry, work: Work) -> Result<Res
         (Err(faults), Audience::Program) => Err(Fault::Invalid(faults)),
         (Ok(answer), Audience::Person) if !question.live && !question.is_short(&answer.link) => {
             // A form without script sends every field; what stays in the address bar is the short address.
-            let carry = question.carry.as_ref().map(Carry::query).unwrap_or_default();
-            Ok((current(), Redirect::to(&format!("{}{carry}", answer.link))).into_response())
+            Ok((current(), Redirect::to(&answer.link)).into_response())
         }
         (Ok(answer), Audience::Person) => Ok(drawn(StatusCode::OK, question, entry, Outcome::Solved(&answer))),
         (Err(faults), Audience::Person) => {
@@ -89,8 +88,7 @@ fn drawn(status: StatusCode, question: &Question, entry: &Entry, outcome: Outcom
         let part = sensewright_web::live_part(entry, outcome, &question.origin);
         return (status, [(CACHE_CONTROL, "no-store")], Html(part)).into_response();
     }
-    let carry = question.carry.as_ref().map(|carry| (carry.design.as_str(), carry.at.as_str()));
-    let page = sensewright_web::entry_page(entry, &question.pairs, outcome, &question.origin, carry);
+    let page = sensewright_web::entry_page(entry, &question.pairs, outcome, &question.origin);
     (status, current(), Html(page)).into_response()
 }
 

@@ -10,3 +10,4 @@ pub mod download;
 pub mod entry;
 pub mod health;
 pub mod home;
+pub mod worksheet;

@@ -1,31 +1,234 @@
 //! # The pages of a whole design
 //!
-//! [`worksheet`] to work in, [`report`] to print, [`compare`] to hold two or more against each other. They share the rows
-//! of this module.
+//! [`overview`] judges the whole, [`focus`] works on one part, [`fresh`] starts a new one, [`report`] is for paper,
+//! [`compare`] holds two or more against each other. They share the rows of this module. A design stands in the path of its
+//! pages, so that every link between them is relative.
 
+pub mod badge;
 pub mod compare;
+pub mod focus;
+pub mod fresh;
+pub mod overview;
 pub mod report;
-pub mod worksheet;
 
 use sensewright_core::design::assess::{Assessed, AssessedPart};
+use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::test_limits::test_limits;
 use sensewright_core::design::turning::{Turning, unit_of};
-use sensewright_core::design::{Part, summary};
+use sensewright_core::design::{Design, HEAD_FIELDS, Part, summary};
+use sensewright_core::field::{FieldError, address_pairs};
 use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, percent, say};
 use sensewright_core::report::{Block, Cell, Column, Figure, Row, Severity, Table};
+use sensewright_core::work::Work;
+use serde_json::Map;
 
-use crate::form::{control, label_of};
-use crate::result::{CheckRow, FindingRow, Target, check_row, finding};
+use crate::form::{Fault, control, label_of};
+use crate::result::{Badge, CheckRow, FindingRow, Target, check_row, finding};
 
-/// The control of a pointer of a part: its own, or the one of the pack that hands the value down.
-pub fn target(part: &Part, pointer: &str) -> Option<Target> {
+/// What a page of a design shows.
+#[derive(Clone, Debug)]
+pub struct Sheet<'a> {
+    /// The design whose values the form has.
+    pub design: &'a Design,
+    /// The path of its overview; it may say where the visit began.
+    pub path: &'a str,
+    /// What follows from it: of the values before when the typed ones were refused.
+    pub assessed: Option<&'a Assessed>,
+    /// The design that the visit began with, when it is another.
+    pub began: Option<Began<'a>>,
+    /// What was typed, when it was refused.
+    pub typed: &'a [(String, String)],
+    /// What is wrong with it.
+    pub faults: &'a [FieldError],
+    /// What to say of the link.
+    pub notice: Option<String>,
+    /// Scheme and host.
+    pub origin: &'a str,
+    /// Whether somebody still waits for the page.
+    pub work: Work<'a>,
+}
+
+/// Where a visit began.
+#[derive(Clone, Copy, Debug)]
+pub struct Began<'a> {
+    /// The design.
+    pub design: &'a Design,
+    /// What follows from it.
+    pub assessed: Option<&'a Assessed>,
+}
+
+/// The page of the values that several parts share.
+pub const PACK: &str = "pack";
+
+/// The page that a control stands on: a part's, or the pack's.
+pub fn page_of(key: &str) -> String {
+    let mut words = key.splitn(3, '.');
+    match (words.next(), words.next()) {
+        (Some(section), Some(number)) if SECTIONS.iter().any(|one| one.key == section) => format!("{section}.{number}"),
+        _ => PACK.into(),
+    }
+}
+
+/// The address of a control, from any page of its design.
+pub fn href(key: &str) -> String {
+    format!("{}#{key}", page_of(key))
+}
+
+/// The key of the control of a pointer of a part: its own, or the one of the pack that hands the value down.
+pub fn key_of(part: &Part, pointer: &str) -> Option<String> {
     let origin = part.origin(pointer);
+    match origin.strip_prefix(&part.pointer()) {
+        Some(own) => Some(format!("{}.{}", part.key(), control(part.entry().fields, own)?)),
+        None => Some(origin.trim_start_matches('/').replace('/', ".")),
+    }
+}
+
+/// The control of a pointer of a part.
+pub fn target(part: &Part, pointer: &str) -> Option<Target> {
     let label = label_of(part.entry().fields, pointer)?.to_owned();
-    let key = match origin.strip_prefix(&part.pointer()) {
-        Some(own) => format!("{}.{}", part.key(), control(part.entry().fields, own)?),
-        None => origin.trim_start_matches('/').replace('/', "."),
+    Some(Target { href: href(&key_of(part, pointer)?), label })
+}
+
+/// The key of the control that a pointer of the document leads to.
+pub fn document_key(design: &Design, pointer: &str) -> Option<String> {
+    for part in &design.parts {
+        if let Some(own) = pointer.strip_prefix(&part.pointer()).filter(|own| own.starts_with('/')) {
+            if own == "/name" || part.kind.rests.iter().any(|rests| rests.named_at == own) {
+                return Some(format!("{}{}", part.key(), own.replace('/', ".")));
+            }
+            return Some(match control(part.entry().fields, own) {
+                Some(key) => format!("{}.{key}", part.key()),
+                None => format!("{}.name", part.key()),
+            });
+        }
+    }
+    control(HEAD_FIELDS, pointer)
+}
+
+/// The faults with the controls they belong to.
+pub fn faults_of(sheet: &Sheet) -> Vec<Fault> {
+    let of =
+        |fault: &FieldError| Fault { target: document_key(sheet.design, &fault.field), message: fault.message.clone() };
+    sheet.faults.iter().map(of).collect()
+}
+
+/// The heading of a summary of faults.
+pub fn faults_heading(count: usize) -> String {
+    match count {
+        1 => "1 value needs a correction".into(),
+        count => format!("{count} values need a correction"),
+    }
+}
+
+/// The values that differ from those the visit began with.
+#[derive(Debug)]
+pub struct ChangedRow {
+    /// The control.
+    pub href: String,
+    /// Part and label.
+    pub label: String,
+    /// What was typed then.
+    pub was: String,
+    /// What is typed now.
+    pub now: String,
+    /// The link that takes it back.
+    pub take_back: String,
+}
+
+/// What was typed of a design, as a form would send it.
+pub fn typed_pairs(design: &Design) -> Vec<(String, String)> {
+    let empty = Map::new();
+    let mut pairs = address_pairs(HEAD_FIELDS, &design.typed, &empty);
+    for part in &design.parts {
+        let key = part.key();
+        pairs.push((format!("{key}.name"), part.name.clone()));
+        for (rests, number) in part.kind.rests.iter().zip(&part.rests_on) {
+            let number = number.map_or_else(String::new, |number| number.to_string());
+            pairs.push((format!("{key}.{}", rests.key()), number));
+        }
+        let own = address_pairs(part.entry().fields, &part.typed, &empty);
+        pairs.extend(own.into_iter().map(|(name, value)| (format!("{key}.{name}"), value)));
+    }
+    pairs
+}
+
+/// What changed since the visit began, each with the link that takes it back; `here` is the page to stay on.
+pub fn changed(sheet: &Sheet, here: &str) -> Vec<ChangedRow> {
+    let Some(began) = sheet.began else { return Vec::new() };
+    let (now, then) = (typed_pairs(sheet.design), typed_pairs(began.design));
+    let value = |pairs: &[(String, String)], key: &str| {
+        pairs.iter().find(|(name, _)| name == key).map(|(_, value)| value.clone()).unwrap_or_default()
     };
-    Some(Target { key, label })
+    let mut keys: Vec<&String> = now.iter().chain(&then).map(|(key, _)| key).collect();
+    keys.sort();
+    keys.dedup();
+    let there = |key: &&&String| page_of(key) == PACK || sheet.design.part(&page_of(key)).is_some();
+    let words = |text: String| if text.is_empty() { "not typed".into() } else { text };
+    keys.iter()
+        .filter(there)
+        .filter_map(|key| {
+            let (was, is) = (value(&then, key), value(&now, key));
+            (was != is && *key != "assumed").then(|| ChangedRow {
+                href: href(key),
+                label: long_label(sheet.design, key),
+                take_back: set_link(here, &[(key.as_str(), &was)]),
+                was: words(was),
+                now: words(is),
+            })
+        })
+        .collect()
+}
+
+/// The link that types values: one that nobody presses costs nothing.
+pub fn set_link(here: &str, values: &[(&str, &str)]) -> String {
+    use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
+    let pair = |(key, value): &(&str, &str)| format!("&{key}={}", utf8_percent_encode(value, NON_ALPHANUMERIC));
+    format!("set?at={here}{}", values.iter().map(pair).collect::<String>())
+}
+
+/// Part, group and label of a control.
+pub fn long_label(design: &Design, key: &str) -> String {
+    let page = page_of(key);
+    if let Some(part) = design.part(&page) {
+        let own = key.strip_prefix(&page).unwrap_or_default().replace('.', "/");
+        let label = match own.as_str() {
+            "/name" => Some("Name".to_owned()),
+            own => part
+                .kind
+                .rests
+                .iter()
+                .find(|rests| rests.named_at == own)
+                .map(|rests| rests.label.to_owned())
+                .or_else(|| sensewright_core::field::tree::name(part.entry().fields, own)),
+        };
+        return format!("{}: {}", part.title(), label.unwrap_or(own));
+    }
+    let pointer = format!("/{}", key.replace('.', "/"));
+    sensewright_core::field::tree::name(HEAD_FIELDS, &pointer).unwrap_or_else(|| key.to_owned())
+}
+
+/// A part in a list of all.
+#[derive(Debug)]
+pub struct Step {
+    /// Its page.
+    pub href: String,
+    /// Its name.
+    pub title: String,
+    /// How it stands.
+    pub badge: Option<Badge>,
+    /// Whether it is the page itself.
+    pub here: bool,
+}
+
+/// The pack and every part, in order.
+pub fn steps(sheet: &Sheet, here: &str) -> Vec<Step> {
+    let of = |part: &Part| {
+        let found = sheet.assessed.and_then(|assessed| assessed.parts.iter().find(|one| one.part.key() == part.key()));
+        let badge = found.map(|one| one.verdict.into());
+        Step { here: part.key() == here, href: part.key(), title: part.title(), badge }
+    };
+    let pack = Step { here: here == PACK, href: PACK.into(), title: "Pack".into(), badge: None };
+    std::iter::once(pack).chain(sheet.design.parts.iter().map(of)).collect()
 }
 
 /// A requirement of a design: which part it belongs to, and how it stands.
@@ -87,47 +290,36 @@ pub fn document_target(assessed: &Assessed, pointer: Option<&str>) -> Option<Tar
             return target(&one.part, own);
         }
     }
-    let label = label_of(sensewright_core::design::HEAD_FIELDS, pointer)?.to_owned();
-    Some(Target { key: pointer.trim_start_matches('/').replace('/', "."), label })
+    let label = label_of(HEAD_FIELDS, pointer)?.to_owned();
+    Some(Target { href: href(&pointer.trim_start_matches('/').replace('/', ".")), label })
 }
 
 /// A value that is assumed and not measured.
 #[derive(Debug)]
 pub struct AssumedRow {
     /// The control.
-    pub key: String,
-    /// Part and label; the value as it was written when nothing is called so.
+    pub href: String,
+    /// Part and label.
     pub label: String,
     /// Why it is assumed.
     pub why: String,
 }
 
 /// The values that are assumed.
-pub fn assumed(assessed: &Assessed) -> Vec<AssumedRow> {
-    let row = |written: &str, why: &str| {
-        let of_part = assessed.parts.iter().find_map(|one| {
-            let own = written.strip_prefix(&format!("{}.", one.part.key()))?;
-            Some((&one.part, format!("/{}", own.replace('.', "/"))))
-        });
-        let found = match &of_part {
-            Some((part, own)) => target(part, own),
-            None => document_target(assessed, Some(&format!("/{}", written.replace('.', "/")))),
-        };
-        let part = of_part.map_or_else(String::new, |(part, _)| format!("{}: ", part.title()));
-        AssumedRow {
-            key: found.as_ref().map_or_else(|| written.to_owned(), |found| found.key.clone()),
-            label: found.map_or_else(|| written.to_owned(), |found| format!("{part}{}", found.label)),
-            why: why.to_owned(),
-        }
+pub fn assumed(design: &Design) -> Vec<AssumedRow> {
+    let row = |written: &str, why: &str| AssumedRow {
+        href: href(written),
+        label: long_label(design, written),
+        why: why.to_owned(),
     };
-    assessed.design.head.assumed.iter().map(|one| row(&one.value, &one.why)).collect()
+    design.head.assumed.iter().map(|one| row(&one.value, &one.why)).collect()
 }
 
 /// A value at which a verdict turns.
 #[derive(Debug)]
 pub struct TurningRow {
     /// The control.
-    pub key: String,
+    pub href: String,
     /// The value's label.
     pub label: String,
     /// What turns.
@@ -157,7 +349,7 @@ pub fn turning_rows(assessed: &Assessed, found: &[Turning]) -> Vec<TurningRow> {
             let part = &assessed.parts[one.of_part].part;
             let what = summary::what_turns(one);
             TurningRow {
-                key: document_target(assessed, Some(&one.pointer)).map_or_else(String::new, |target| target.key),
+                href: document_key(&assessed.design, &one.pointer).map_or_else(String::new, |key| href(&key)),
                 label: one.field.label.into(),
                 what: if several { format!("{}: {what}", part.title()) } else { what },
                 now: said(one.now),

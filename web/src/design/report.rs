@@ -84,7 +84,7 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         })
     });
     print(&ReportPage {
-        shell: Shell::new(format!("Report: {}", design.head.title), "/report"),
+        shell: Shell::of_design(format!("Report: {}", design.head.title), "report"),
         title: &design.head.title,
         notes: &design.head.notes,
         pack: format!(
@@ -107,7 +107,7 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
             more,
             rows: requirements(assessed, None),
             rests_on: rests_on(assessed),
-            assumed: assumed(assessed),
+            assumed: assumed(&assessed.design),
             absent: summary::absent(assessed),
         },
         figures,

@@ -43,6 +43,21 @@ pub fn control_of(field: &Field, text: &str) -> Control {
     }
 }
 
+/// The control of a field of a design that nobody touched: what it starts with comes first.
+pub fn untouched(field: &Field, start: &str) -> Control {
+    match control_of(field, start) {
+        Control::Select(mut choices) => {
+            let label = choices.iter().find(|choice| choice.chosen).map_or("", |choice| choice.label.as_str());
+            let label = format!("as it starts: {label}");
+            choices.iter_mut().for_each(|choice| choice.chosen = false);
+            choices.insert(0, Choice { word: String::new(), label, chosen: true });
+            Control::Select(choices)
+        }
+        Control::Lines { .. } => Control::Lines { height: 3 },
+        Control::Line => Control::Line,
+    }
+}
+
 /// A word that is not offered stays visible as it was sent.
 fn with_typed(mut choices: Vec<Choice>, text: &str) -> Vec<Choice> {
     if choices.iter().all(|choice| !choice.chosen) {

@@ -217,7 +217,7 @@ fn solved(typed: &[(&str, &str)]) -> String {
     let typed = pairs(typed);
     let tree = field::form_tree(&typed).expect("keys are fine");
     let answer = ROOM.answer(Some(&tree), Notation::Form).expect("values are fine");
-    entry_page(&ROOM, &typed, Outcome::Solved(&answer), "https://host.example", None)
+    entry_page(&ROOM, &typed, Outcome::Solved(&answer), "https://host.example")
 }
 
 fn refused(typed: &[(&str, &str)], with_last: bool) -> String {
@@ -226,7 +226,7 @@ fn refused(typed: &[(&str, &str)], with_last: bool) -> String {
     let faults = ROOM.answer(Some(&tree), Notation::Form).expect_err("values are not fine");
     let last = ROOM.answer(None, Notation::Form).expect("start values are fine");
     let last = with_last.then_some(&last);
-    entry_page(&ROOM, &typed, Outcome::Refused { faults: &faults, last }, "https://host.example", None)
+    entry_page(&ROOM, &typed, Outcome::Refused { faults: &faults, last }, "https://host.example")
 }
 
 #[allow(clippy::missing_panics_doc, reason = "an assertion")]

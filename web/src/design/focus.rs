@@ -1,0 +1,396 @@
+//! # A part in focus
+//!
+//! The page of a part is the page of its calculation, with what the design adds: how the whole stands, what is handed down
+//! and by whom, which values were typed. The pack has such a page, too.
+
+use std::collections::BTreeMap;
+
+use askama::Template;
+use sensewright_core::design::assess::AssessedPart;
+use sensewright_core::design::section::Rests;
+use sensewright_core::design::{HEAD_FIELDS, Part, starts, summary};
+use sensewright_core::field::{Field, declared, text, tree};
+use sensewright_core::judge::Verdict;
+use sensewright_core::quantity::{Quantity, Unit, say};
+use sensewright_core::report::Block;
+use serde_json::Map;
+
+use super::{ChangedRow, PACK, Sheet, Step, changed, faults_of, href, pack_figures, page_of, steps, target};
+use crate::form::{Choice, Control, Fault, Lean, OfDesign, Piece, Row, Values, at_controls, label_of, pieces};
+use crate::number::share;
+use crate::plot::bars::gauge;
+use crate::result::{Badge, BlockText, CheckRow, FigureRow, Out, block_text};
+use crate::shell::{Shell, print};
+
+#[derive(Template)]
+#[template(path = "focus.html")]
+struct FocusPage<'a> {
+    shell: Shell,
+    page: Page<'a>,
+}
+
+#[derive(Template)]
+#[template(path = "focus_live.html")]
+struct FocusLive<'a> {
+    title: String,
+    page: Page<'a>,
+}
+
+struct Page<'a> {
+    origin: &'a str,
+    path: &'a str,
+    here: String,
+    title: String,
+    job: &'static str,
+    whole: Whole,
+    mine: Option<Mine>,
+    steps: Vec<Step>,
+    notice: Option<String>,
+    changed: Vec<ChangedRow>,
+    form: Form,
+    given: Vec<GivenRow>,
+    out: Option<Out>,
+    figures: Vec<FigureRow>,
+    care: Vec<String>,
+    refused: bool,
+    is_part: bool,
+}
+
+/// The form with its faults; what is wrong on another page has its address.
+struct Form {
+    pieces: Vec<Piece>,
+    faults: Vec<FaultRow>,
+}
+
+struct FaultRow {
+    href: Option<String>,
+    message: String,
+}
+
+impl Form {
+    fn summary(&self) -> String {
+        super::faults_heading(self.faults.len())
+    }
+
+    fn rows(&self) -> impl Iterator<Item = &Row> {
+        self.pieces.iter().filter_map(|piece| if let Piece::Row(row) = piece { Some(&**row) } else { None })
+    }
+}
+
+/// How the whole stands.
+struct Whole {
+    title: String,
+    badge: Option<Badge>,
+    count: String,
+    was: Option<String>,
+}
+
+/// How the part stands.
+struct Mine {
+    badge: Badge,
+    gauge: String,
+    used: String,
+    was: Option<String>,
+    label: String,
+}
+
+/// A value that stands elsewhere.
+struct GivenRow {
+    label: String,
+    value: String,
+    from: String,
+    href: String,
+    note: String,
+}
+
+/// The page of a part, or of the pack; nothing where there is no such part.
+pub fn focus_page(sheet: &Sheet, here: &str) -> Option<String> {
+    let page = page(sheet, here)?;
+    let title = if sheet.faults.is_empty() { page.title.clone() } else { format!("Error: {}", page.title) };
+    let title = format!("{title}, {}", sheet.design.head.title);
+    Some(print(&FocusPage { shell: Shell::of_design(title, ""), page }))
+}
+
+/// The parts of the page that follow the values.
+pub fn focus_live(sheet: &Sheet, here: &str) -> Option<String> {
+    let page = page(sheet, here)?;
+    Some(print(&FocusLive { title: format!("{}, {}", page.title, sheet.design.head.title), page }))
+}
+
+fn page<'a>(sheet: &Sheet<'a>, here: &str) -> Option<Page<'a>> {
+    let part = sheet.design.part(here);
+    if part.is_none() && here != PACK {
+        return None;
+    }
+    let faults: Vec<Fault> = faults_of(sheet);
+    let errors = at_controls(&faults);
+    let found = part.and_then(|part| assessed_part(sheet, part));
+    let out = found.map(|one| out(sheet, one));
+    let figures = match sheet.assessed.map(|assessed| block_text(&Block::Figures(pack_figures(assessed)), "")) {
+        Some(BlockText::Figures(figures)) if part.is_none() => figures,
+        _ => Vec::new(),
+    };
+    let place = |key: String| if page_of(&key) == here { format!("#{key}") } else { href(&key) };
+    Some(Page {
+        origin: sheet.origin,
+        path: sheet.path,
+        here: here.to_owned(),
+        title: part.map_or_else(|| "Pack and requirements".into(), Part::title),
+        job: part.map_or("What several parts share, and what the channels must hold.", |part| part.entry().meta.title),
+        whole: whole(sheet),
+        mine: found.map(|one| mine(sheet, one)),
+        steps: steps(sheet, here),
+        notice: sheet.notice.clone(),
+        changed: changed(sheet, here),
+        given: found.map_or_else(Vec::new, |one| given(sheet, one)),
+        form: Form {
+            pieces: form(sheet, part, &errors),
+            faults: faults
+                .into_iter()
+                .map(|fault| FaultRow { href: fault.target.map(place), message: fault.message })
+                .collect(),
+        },
+        out,
+        figures,
+        care: if part.is_none() { summary::pack_cautions(&sheet.design.head.pack) } else { Vec::new() },
+        refused: !sheet.faults.is_empty(),
+        is_part: part.is_some(),
+    })
+}
+
+fn assessed_part<'a>(sheet: &Sheet<'a>, part: &Part) -> Option<&'a AssessedPart> {
+    sheet.assessed?.parts.iter().find(|one| one.part.key() == part.key() && one.part.kind == part.kind)
+}
+
+fn former<'a>(sheet: &Sheet<'a>, part: &Part) -> Option<&'a AssessedPart> {
+    let found = |one: &&AssessedPart| one.part.key() == part.key() && one.part.kind == part.kind;
+    sheet.began?.assessed?.parts.iter().find(found)
+}
+
+fn whole(sheet: &Sheet) -> Whole {
+    let count = |assessed: &sensewright_core::design::assess::Assessed| {
+        let all = assessed.requirements.len();
+        let of = |verdict| assessed.count(verdict);
+        match (of(Verdict::Fails), of(Verdict::NotJudged) + of(Verdict::NotResolved)) {
+            _ if all == 0 => "nothing is judged".into(),
+            (0, 0) => format!("all {all} hold"),
+            (0, open) => format!("{open} of {all} not judged"),
+            (fail, 0) => format!("{fail} of {all} fail"),
+            (fail, open) => format!("{fail} of {all} fail, {open} not judged"),
+        }
+    };
+    let now = sheet.assessed.map(count);
+    let was = sheet.began.and_then(|began| began.assessed).map(count);
+    Whole {
+        title: sheet.design.head.title.clone(),
+        badge: sheet.assessed.map(|assessed| assessed.verdict().into()),
+        was: was.filter(|was| now.as_ref() != Some(was)),
+        count: now.unwrap_or_default(),
+    }
+}
+
+fn mine(sheet: &Sheet, one: &AssessedPart) -> Mine {
+    let worst = one.answer.requirements.first();
+    let percent = |used: Option<f64>| used.map_or_else(|| "–".into(), |used| format!("{}\u{202f}%", share(used)));
+    let used = percent(worst.and_then(|check| check.used_percent));
+    let was = former(sheet, &one.part).and_then(|former| former.answer.requirements.first());
+    let was = was.map(|check| percent(check.used_percent));
+    Mine {
+        badge: one.verdict.into(),
+        gauge: worst.map_or_else(String::new, |check| gauge(check.used_percent.unwrap_or(0.0), check.verdict)),
+        was: was.filter(|was| *was != used),
+        used,
+        label: worst.map_or_else(String::new, |check| check.label.clone()),
+    }
+}
+
+/// The answer of a part with everything that its own page shows.
+fn out(sheet: &Sheet, one: &AssessedPart) -> Out {
+    let part = &one.part;
+    let mut out = Out::placed(part.entry(), &one.answer, "", &|pointer| target(part, pointer));
+    (out.part, out.folded) = (part.title(), true);
+    if let Some(former) = former(sheet, part) {
+        mark(&mut out, &Out::placed(part.entry(), &former.answer, "", &|_| None));
+    }
+    out
+}
+
+/// Puts the former value beside every figure and requirement that moved.
+fn mark(out: &mut Out, before: &Out) {
+    let figures = |out: &Out| -> BTreeMap<String, String> {
+        let rows =
+            out.blocks.iter().filter_map(|block| if let BlockText::Figures(rows) = block { Some(rows) } else { None });
+        rows.flatten().map(|row| (row.label.clone(), row.value.to_string())).collect()
+    };
+    let old = figures(before);
+    for block in &mut out.blocks {
+        if let BlockText::Figures(rows) = block {
+            for row in rows {
+                row.former = old.get(&row.label).filter(|old| **old != row.value.to_string()).cloned();
+            }
+        }
+    }
+    let said = |check: &CheckRow| check.achieved.as_ref().map(ToString::to_string);
+    for check in &mut out.checks {
+        let old = before.checks.iter().find(|old| old.label == check.label);
+        check.former = old.filter(|old| said(old) != said(check)).and_then(said);
+    }
+}
+
+/// What stands in the pack or comes from another part: figures, not fields.
+fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenRow> {
+    let part = &one.part;
+    let fields = part.entry().fields;
+    let input = one.answer.input.as_object();
+    let mut rows = Vec::new();
+    let unit = |to: &str| declared(fields, to).and_then(Field::unit).unwrap_or(Unit::One);
+    for bound in part.kind.bound {
+        // A whole group, such as the requirement, stands on the pack's page.
+        let (Some(field), Some(value)) = (
+            declared(fields, bound.to),
+            input.and_then(|input| tree::at(input, bound.to)).and_then(|value| value.as_f64()),
+        ) else {
+            continue;
+        };
+        let key = part.origin(bound.to).trim_start_matches('/').replace('/', ".");
+        rows.push(GivenRow {
+            label: field.label.into(),
+            value: Quantity::new(value, unit(bound.to)).brief(4).to_string(),
+            from: "Pack".into(),
+            href: href(&key),
+            note: String::new(),
+        });
+    }
+    for carried in &one.carried {
+        let source = part.resting().find(|(rests, _)| rests.carried.iter().any(|one| one.to == carried.to));
+        let source = source.and_then(|(rests, number)| sheet.design.source(rests, number));
+        let at = carried.at.map_or_else(String::new, |at| format!("worst case at {}", say(at.value, at.unit)));
+        rows.push(GivenRow {
+            label: label_of(fields, carried.to).unwrap_or_default().into(),
+            value: Quantity::new(carried.value, unit(carried.to)).brief(4).to_string(),
+            from: carried.from.clone(),
+            href: source.map_or_else(String::new, Part::key),
+            note: at,
+        });
+    }
+    rows
+}
+
+fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -> Vec<Piece> {
+    let design = sheet.design;
+    let assumed: Vec<(String, String)> =
+        design.head.assumed.iter().map(|one| (one.value.clone(), one.why.clone())).collect();
+    let accepted = sheet.faults.is_empty();
+    let Some(part) = part else {
+        let start = starts::head();
+        let of_design = OfDesign {
+            follows: &[],
+            open: starts::open_of_the_pack(design.starts),
+            before: sheet.began.map(|began| &began.design.typed),
+            assumed: &assumed,
+        };
+        return pieces(&Values {
+            prefix: "",
+            fields: HEAD_FIELDS,
+            start: &start,
+            input: accepted.then_some(&design.typed),
+            typed: sheet.typed,
+            errors,
+            hidden: &["/assumed"],
+            of_design: Some(&of_design),
+        })
+        .0;
+    };
+    let key = part.key();
+    let entry = part.entry();
+    let hidden: Vec<&str> = part.handed_down().chain(part.idle()).collect();
+    let start = starts::complete(design.starts, part.kind, &design.head.pack, &Map::new());
+    let mut follows = Vec::new();
+    let mut open = Vec::new();
+    tree::walk(entry.fields, &mut |pointer, _| {
+        if starts::follows(design.starts, part.kind, pointer) {
+            follows.push(pointer.to_owned());
+        }
+        if starts::is_open(design.starts, part.kind, pointer) {
+            open.push(pointer.to_owned());
+        }
+    });
+    let before = sheet.began.and_then(|began| began.design.part(&key)).map(|part| &part.typed);
+    let of_design = OfDesign {
+        follows: &follows.iter().map(String::as_str).collect::<Vec<_>>(),
+        open: &open.iter().map(String::as_str).collect::<Vec<_>>(),
+        before,
+        assumed: &assumed,
+    };
+    let prefix = format!("{key}.");
+    let (own, _) = pieces(&Values {
+        prefix: &prefix,
+        fields: entry.fields,
+        start: &start,
+        input: accepted.then_some(&part.typed),
+        typed: sheet.typed,
+        errors,
+        hidden: &hidden,
+        of_design: Some(&of_design),
+    });
+    let mut all = vec![Piece::Open { id: format!("{key}.part"), legend: "Part".into(), help: String::new() }];
+    all.extend(own_rows(sheet, part, errors).into_iter().map(|row| Piece::Row(Box::new(row))));
+    all.push(Piece::Close);
+    all.extend(own);
+    all
+}
+
+/// The rows a part has besides its calculation's: its name, and what it rests on.
+fn own_rows(sheet: &Sheet, part: &Part, errors: &BTreeMap<String, String>) -> Vec<Row> {
+    static NAME: Field =
+        Field { key: "name", symbol: "", label: "Name", help: "What the part is called.", kind: text(60, "").kind };
+    let row = |field: &Field, now: String, placeholder: &str| {
+        let key = format!("{}.{}", part.key(), field.key);
+        let typed = sheet.typed.iter().find(|(name, _)| *name == key).filter(|_| !sheet.faults.is_empty());
+        let text = typed.map_or(now, |(_, text)| text.clone());
+        Row {
+            label: field.label.into(),
+            unit_words: "",
+            unit: "",
+            numeric: false,
+            control: Control::Line,
+            long: true,
+            start_words: String::new(),
+            same: "",
+            changed: false,
+            prefixed: false,
+            help: field.help.into(),
+            accepted: String::new(),
+            error: errors.get(&key).cloned(),
+            start: String::new(),
+            lean: Some(Lean {
+                placeholder: placeholder.into(),
+                from: String::new(),
+                open: false,
+                leads: true,
+                was: None,
+                assumed: None,
+            }),
+            text,
+            key,
+        }
+    };
+    let mut rows = vec![row(&NAME, part.name.clone(), part.section.one)];
+    for (rests, number) in part.kind.rests.iter().zip(&part.rests_on) {
+        rows.push(tie_row(sheet, rests, *number, row));
+    }
+    rows
+}
+
+fn tie_row(sheet: &Sheet, rests: &Rests, number: Option<u32>, row: impl Fn(&Field, String, &str) -> Row) -> Row {
+    let field = Field { key: rests.key(), symbol: "", label: rests.label, help: rests.help, kind: text(60, "").kind };
+    let mut tie = row(&field, number.map_or_else(String::new, |number| number.to_string()), "");
+    let mut choices = vec![Choice { word: String::new(), label: "typed values".into(), chosen: tie.text.is_empty() }];
+    choices.extend(sheet.design.of(rests.section).map(|other| Choice {
+        word: other.number.to_string(),
+        label: other.title(),
+        chosen: other.number.to_string() == tie.text,
+    }));
+    tie.control = Control::Select(choices);
+    tie
+}

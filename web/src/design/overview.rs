@@ -1,0 +1,221 @@
+//! # The overview
+//!
+//! Judges the whole: the verdict, what fails first and what turns it, every requirement that does not hold, the chain, the
+//! parts with what they rest on, and what is handed on. A part is worked on at its own page.
+
+use askama::Template;
+use sensewright_core::design::assess::Assessed;
+use sensewright_core::design::section::SECTIONS;
+use sensewright_core::design::turning::{Reach, turning};
+use sensewright_core::design::{scaling, summary, ticket};
+use sensewright_core::judge::Verdict;
+use sensewright_core::report::Block;
+
+use super::{
+    AssumedRow, ChangedRow, DesignRow, Sheet, TurningRow, assumed, changed, faults_heading, faults_of, href,
+    pack_figures, requirements, rests_on, test_table, turning_rows, urgent,
+};
+use crate::form::Fault;
+use crate::number::share;
+use crate::plot::lane;
+use crate::result::table::{TableText, table_text};
+use crate::result::{Badge, BlockText, FigureRow, FindingRow, block_text};
+use crate::shell::{Shell, print};
+
+/// How many rows that do not hold are listed at once.
+const MOST_ROWS: usize = 20;
+
+#[derive(Template)]
+#[template(path = "overview.html")]
+struct OverviewPage<'a> {
+    shell: Shell,
+    origin: &'a str,
+    path: &'a str,
+    title: String,
+    notes: String,
+    count: String,
+    notice: Option<String>,
+    follow: bool,
+    summary: String,
+    faults: Vec<FaultRow>,
+    changed: Vec<ChangedRow>,
+    top: Option<Top>,
+    sections: Vec<SectionRow>,
+    none: bool,
+}
+
+struct FaultRow {
+    href: Option<String>,
+    message: String,
+}
+
+/// What follows from the values.
+struct Top {
+    badge: Badge,
+    lead: String,
+    more: String,
+    urgent: Vec<FindingRow>,
+    turning: Vec<TurningRow>,
+    open: Vec<DesignRow>,
+    more_open: usize,
+    rest: Vec<DesignRow>,
+    rest_words: String,
+    figures: Vec<FigureRow>,
+    lanes: Vec<LaneRow>,
+    care: Vec<String>,
+    rests_on: Vec<String>,
+    assumed: Vec<AssumedRow>,
+    absent: Vec<String>,
+    tests: Vec<TableText>,
+    ticket: String,
+    header: Option<String>,
+}
+
+struct LaneRow {
+    place: String,
+    title: String,
+    drawings: String,
+    caption: String,
+}
+
+struct SectionRow {
+    key: &'static str,
+    title: &'static str,
+    absent: &'static str,
+    parts: Vec<PartRow>,
+    add: Vec<AddRow>,
+}
+
+struct PartRow {
+    key: String,
+    title: String,
+    line: String,
+    ties: Vec<String>,
+    badge: Option<Badge>,
+    used: String,
+}
+
+struct AddRow {
+    value: String,
+    label: String,
+}
+
+/// The page.
+pub fn overview_page(sheet: &Sheet) -> String {
+    let design = sheet.design;
+    let faults: Vec<Fault> = faults_of(sheet);
+    let (typed, same) = summary::counts(design);
+    let title = &design.head.title;
+    let sections: Vec<SectionRow> = SECTIONS.iter().map(|section| section_row(sheet, section)).collect();
+    print(&OverviewPage {
+        shell: Shell::of_design(if faults.is_empty() { title.clone() } else { format!("Error: {title}") }, "./"),
+        origin: sheet.origin,
+        path: sheet.path,
+        title: title.clone(),
+        notes: design.head.notes.clone(),
+        count: format!("{typed} values typed, {same} as they start or as the pack says."),
+        notice: sheet.notice.clone(),
+        follow: design.starts < sensewright_core::design::starts::NEWEST,
+        summary: faults_heading(faults.len()),
+        faults: faults
+            .into_iter()
+            .map(|fault| FaultRow { href: fault.target.map(|key| href(&key)), message: fault.message })
+            .collect(),
+        changed: changed(sheet, ""),
+        top: sheet.assessed.filter(|assessed| !assessed.parts.is_empty()).map(|assessed| top(assessed, sheet)),
+        none: design.parts.is_empty(),
+        sections,
+    })
+}
+
+fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
+    let rows = requirements(assessed, sheet.began.and_then(|began| began.assessed));
+    let holds = |row: &DesignRow| row.check.badge.verdict >= Verdict::Holds;
+    let (rest, mut open): (Vec<_>, Vec<_>) = rows.into_iter().partition(holds);
+    let more_open = open.len().saturating_sub(MOST_ROWS);
+    open.truncate(MOST_ROWS);
+    let found = turning(assessed, Reach::Near, sheet.work).unwrap_or_default();
+    let lanes = assessed.parts.iter().flat_map(|one| {
+        one.answer.view.blocks.iter().filter_map(|block| match block {
+            Block::Lane(lane) => Some(LaneRow {
+                place: one.part.key(),
+                title: format!("{}: {}", one.part.section.title, one.part.title()),
+                drawings: lane::both(lane),
+                caption: lane.caption.clone(),
+            }),
+            _ => None,
+        })
+    });
+    let figures = match block_text(&Block::Figures(pack_figures(assessed)), "") {
+        BlockText::Figures(figures) => figures,
+        _ => Vec::new(),
+    };
+    let used = assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::Holds);
+    let largest = used.filter_map(|row| row.check.used_percent).fold(0.0, f64::max);
+    let tables = test_table(assessed).into_iter().chain(scaling::table(assessed));
+    Top {
+        badge: assessed.verdict().into(),
+        lead: summary::lead(assessed),
+        more: more(assessed),
+        urgent: urgent(assessed),
+        turning: turning_rows(assessed, &found),
+        more_open,
+        rest_words: match (rest.len(), open.is_empty()) {
+            (1, false) => "1 more holds".into(),
+            (1, true) => "The one requirement holds".into(),
+            (some, false) => format!("{some} more hold, the largest uses {}\u{202f}%", share(largest)),
+            (some, true) => format!("All {some} hold, the largest uses {}\u{202f}%", share(largest)),
+        },
+        open,
+        rest,
+        figures,
+        lanes: lanes.collect(),
+        care: summary::pack_cautions(&assessed.design.head.pack),
+        rests_on: rests_on(assessed),
+        assumed: assumed(&assessed.design),
+        absent: summary::absent(assessed),
+        tests: tables.map(|table| table_text(&table, "")).collect(),
+        ticket: ticket::ticket(assessed, sheet.origin),
+        header: scaling::header(assessed).map(|listing| format!("?format={}&part={}", listing.ending, listing.id)),
+    }
+}
+
+/// The sentence below the verdict: what takes most of the worst requirement.
+fn more(assessed: &Assessed) -> String {
+    let Some(row) = assessed.requirements.first() else { return "Set what is required at the pack's page.".into() };
+    let part = assessed.parts[row.part].part.title();
+    let largest = row.check.largest.as_ref().map(|largest| format!(" The largest part is {largest}."));
+    let lever = row.check.lever.as_ref().map(|lever| format!(" It would hold with {lever}."));
+    [format!("{part}: {}.", ticket::stands(row))].into_iter().chain(largest).chain(lever).collect()
+}
+
+fn section_row(sheet: &Sheet, section: &'static sensewright_core::design::section::Section) -> SectionRow {
+    let design = sheet.design;
+    let parts = design.of(section.key).map(|part| {
+        let found = sheet.assessed.and_then(|assessed| assessed.parts.iter().find(|one| one.part.key() == part.key()));
+        let worst = found.and_then(|one| one.answer.requirements.first());
+        let title = |rests: &sensewright_core::design::section::Rests, number| {
+            design.source(rests, number).map(|source| format!("{}: {}", rests.label.to_lowercase(), source.title()))
+        };
+        PartRow {
+            key: part.key(),
+            title: part.title(),
+            line: found.map_or_else(String::new, |one| one.answer.view.lead.clone()),
+            ties: part.resting().filter_map(|(rests, number)| title(rests, number)).collect(),
+            badge: found.map(|one| one.verdict.into()),
+            used: worst.and_then(|check| check.used_percent).map_or_else(String::new, share),
+        }
+    });
+    let room = design.of(section.key).count() < section.most;
+    let add = section.kinds.iter().filter(|_| room).map(|kind| AddRow {
+        value: format!("{}:{}", section.key, kind.tag),
+        label: if section.kinds.len() == 1 { section.one.into() } else { kind.entry.meta.title.into() },
+    });
+    SectionRow {
+        key: section.key,
+        title: section.title,
+        absent: section.absent,
+        parts: parts.collect(),
+        add: add.collect(),
+    }
+}
