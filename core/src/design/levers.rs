@@ -4,12 +4,14 @@
 //! on, are sought that turn it; as printed each is tried on the whole design, by the very function that judges.
 //!
 //! ```text
-//! Cause      the points of one requirement of one part, then those that one offered lever turns as well; told are the first four
-//! Lever      a number of a part that is neither given (`section::given`) nor handed down, nor zero where none is negative
+//! Cause      the points of one requirement of one part, then those that one offered lever turns as well; the first four
+//! Lever      a number of the row's part or of one it rests on, neither given (`section::given`) nor handed down, nor zero
+//!            where none is negative
 //! Sought     see `seek`; the strongest few of each cause are followed, the rest is counted
 //! Printed    on the side that holds, with the digits this needs
-//! Offered    its row is thin or holds then, no other row gets a worse word or is no longer judged, none appears that does not
-//!            hold, and fewer fail or cannot be told; at most twelve, nearest first; to the nearest few a second step, to "holds"
+//! Offered    its row is thin or holds then, no other row gets a worse word or is no longer judged, none appears that does
+//!            not hold, and fewer fail or cannot be told; at most twelve, nearest first; the nearest few get a second step,
+//!            to "holds"
 //! Kept apart what turns its row and breaks another; where nothing turns it, the best that one value reaches
 //! Bounded    by counts and never by a clock, so that the same design gives the same bytes
 //! Source     one-at-a-time sensitivity; common practice, no source

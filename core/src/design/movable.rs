@@ -4,8 +4,8 @@
 //! what another value would do.
 //!
 //! ```text
-//! Distance   |ln(x'/x)| of a quantity that is positive by nature; |x' − x|/w of one that may be zero or negative, w = 100 K
-//!            of a temperature, of others the value itself or a thousandth of its range
+//! Distance   |ln(x'/x)| of a quantity that is positive by nature; |x' − x|/w of one that may be zero or negative,
+//!            w = 100 K of a temperature, of others the larger of the value itself and a thousandth of its range
 //! Rounded    away from the side that fails
 //! Source     common practice, no source
 //! ```

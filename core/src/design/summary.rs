@@ -35,8 +35,8 @@ pub fn lever_label(assessed: &Assessed, cause: &Cause, lever: &Lever) -> String 
     if own { name } else { format!("{}: {name}", part.title()) }
 }
 
-/// What a lever does, in words: "Rated pulse energy (Resistor) 7 J → 72 J: 5 fail instead of 6; this row then thin, 99.9 %",
-/// with what gets worse where something does.
+/// What a lever does, in words: "Rated pulse energy 7 J → 72 J: 5 fail instead of 6; this row then thin, 99.9 %", with what
+/// gets worse where something does.
 pub fn what_it_does(assessed: &Assessed, cause: &Cause, lever: &Lever) -> String {
     let (unit, step) = (unit_of(lever.field), &lever.turns);
     let [now, then] = say_change(lever.now, step.value, unit);

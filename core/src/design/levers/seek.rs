@@ -3,12 +3,12 @@
 //! ```text
 //! Looked at  once, at a distance of a twentieth: the row's share tells direction and strength. A row without a number is
 //!            looked at both ways at the farthest, and where that is refused at a third of it; one of a channel, which
-//!            is about how far it reads, by how far it reads at a twentieth
-//!            Of a part that the row's own rests on the values are looked at only where what it hands on moves the row
+//!            is about how far it reads, by how far it reads at a twentieth. Of a part that the row's own rests on the
+//!            values are looked at only where what it hands on moves the row
 //! Sought     from half the distance that the strength foretells, doubling up to ln 10 or 1; a value that is refused is
 //!            approached from the last accepted one
-//! Solved     between the two by the secant of the logarithm of the share, or in the middle, to a two-hundredth of the change; a row
-//!            without a number to a fiftieth
+//! Solved     between the two by the secant of the logarithm of the share, or in the middle, to a two-hundredth of the
+//!            change; a row without a number to a fiftieth
 //! Source     regula falsi kept in a bracket; common practice, no source
 //! ```
 

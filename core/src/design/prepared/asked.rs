@@ -1,4 +1,4 @@
-//! What a design made ready tells besides its verdicts: who rests on whom, how much that matters, how far a channel reads.
+//! What a design made ready tells besides its verdicts: who rests on whom, whether that matters, how far a channel reads.
 
 use super::{OfPart, Prepared, verdicts};
 use crate::calculation::Entry;
@@ -6,7 +6,7 @@ use crate::field::Typed;
 use crate::work::{Refused, Work};
 
 impl Prepared {
-    /// The requirements of a part with one of the values that another part hands on times a factor, and which part that is.
+    /// The requirements of a part with one of the values that are handed on to it times a factor, and whose value that is.
     ///
     /// # Errors
     /// The work was stopped.
