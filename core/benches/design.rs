@@ -1,4 +1,4 @@
-//! Speed of whole designs on one thread: verdicts alone, one changed value, turning values, the whole answer.
+//! Speed of whole designs on one thread: verdicts alone, one changed value, turning values, levers, the whole answer.
 //!
 //! The best of several repetitions counts: other work on the machine only ever slows a run down.
 
@@ -7,6 +7,7 @@ use std::time::Instant;
 
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::assess::assess;
+use sensewright_core::design::levers::levers;
 use sensewright_core::design::prepared::Prepared;
 use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{Design, answer};
@@ -76,6 +77,14 @@ fn main() {
         }
         println!("  one changed value      {:9.3} ms, mean of {}", rejudge * 1e3, numbers.len());
         println!("  turning values         {:9.3} ms", turned * 1e3);
+        for demo in DEMOS.iter() {
+            let assessed = assess(&demo.design).expect("it stands");
+            let ready = Prepared::new(&demo.design, Work::FREE).expect("it stands");
+            let once = best(5, || ready.verdicts(Work::FREE));
+            let found = best(3, || levers(&assessed, Work::FREE));
+            let (name, times) = (demo.slug, found / once);
+            println!("  levers of {name:24} {:9.3} ms, {times:.1} times its verdicts", found * 1e3);
+        }
         println!("  whole answer           {:9.3} ms", whole * 1e3);
         // For a script that sets them against an older version.
         for (name, seconds) in [("verdicts", verdicts), ("rejudge", rejudge), ("turning", turned), ("whole", whole)] {

@@ -1,5 +1,6 @@
 //! Laws that hold over the whole range of every input.
 
+mod levers;
 mod verdict;
 mod working;
 mod worst_state;

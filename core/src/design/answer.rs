@@ -4,6 +4,7 @@
 //! document, the link.
 
 mod include;
+mod levers;
 
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -21,6 +22,7 @@ use crate::report::{Finding, Severity, Step};
 use crate::work::{Refused, Work};
 
 pub use include::{Include, Member};
+pub use levers::{CauseOfFailures, LeverOfCause, LeverStep, LeversResult};
 
 /// The answer to a design.
 #[derive(Clone, Debug, Serialize)]
@@ -52,6 +54,9 @@ pub struct DesignResult {
     /// The values nearest to turning a verdict; with `include=turning`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub turning: Option<Vec<TurningPoint>>,
+    /// What fails first and what turns it; with `include=levers`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub levers: Option<LeversResult>,
     /// Where every value comes from; with `include=origins`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub origins: Option<Origins>,
@@ -276,6 +281,7 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
         Requirement { part: part.pointer(), part_name: part.title(), check, margin: row.check.margin() }
     };
     let turning = if wants(Member::Turning) { Some(turning_points(assessed, work)?) } else { None };
+    let levers = if wants(Member::Levers) { Some(levers::found(assessed, work)?) } else { None };
     let result = DesignResult {
         verdict: Summary {
             lead: lead(assessed),
@@ -290,6 +296,7 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
         requirements: assessed.requirements.iter().map(requirement).collect(),
         not_assessed: absent(assessed),
         turning,
+        levers,
         origins: wants(Member::Origins).then(|| origins_of(&assessed.design)),
         test_limits: wants(Member::TestLimits).then(|| test_points(assessed)),
         scaling_words: wants(Member::ScalingWords).then(|| scaling_words(assessed)),

@@ -189,9 +189,8 @@ impl Design {
                 changed.take(place, &own, &mut faults);
             }
         }
-        let written = Group::write(&self.head);
         let read = |node: &Value| field::read::<Head>(Some(node), Notation::Form).map(|head| Group::write(&head));
-        match typed(Head::FIELDS, &head, &self.typed, &written, read) {
+        match typed(Head::FIELDS, &head, &self.typed, read) {
             Ok(values) => changed.typed = values,
             Err(more) => faults.extend(more),
         }
@@ -300,7 +299,7 @@ impl Design {
         strip(&mut own, handed.iter().copied());
         let entry = part.entry();
         let read = |node: &Value| entry.complete(Some(node), Notation::Form);
-        match typed(entry.fields, &own, &part.typed, &part.input, read) {
+        match typed(entry.fields, &own, &part.typed, read) {
             Ok(mut values) => {
                 strip(&mut values, handed.into_iter());
                 part.typed = values;
@@ -330,12 +329,11 @@ impl Design {
     }
 }
 
-/// What is typed after a form was sent. What stands as it stood without being typed is not typed now either.
+/// What is typed after a form was sent: what is empty no longer is, what the form does not have stays.
 fn typed(
     fields: &[Field],
     form: &Map<String, Value>,
     before: &Map<String, Value>,
-    complete: &Map<String, Value>,
     read: impl Fn(&Value) -> Result<Map<String, Value>, Vec<FieldError>>,
 ) -> Result<Map<String, Value>, Vec<FieldError>> {
     let mut typed = before.clone();
@@ -351,8 +349,7 @@ fn typed(
     });
     let values = read(&Value::Object(sent))?;
     for pointer in there {
-        let stood = at(before, &pointer).is_none() && at(complete, &pointer) == at(&values, &pointer);
-        if let (Some(value), false) = (at(&values, &pointer), stood) {
+        if let Some(value) = at(&values, &pointer) {
             put(&mut typed, &pointer, value.clone());
         }
     }

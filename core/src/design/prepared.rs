@@ -10,37 +10,26 @@
 //! Beyond     its range a channel stands at its end, and so does its error: a hazard may lie there, a threshold may not
 //! ```
 
-use serde_json::{Map, Value, json};
+mod asked;
+mod following;
+mod reading;
+mod taken;
+
+use serde_json::{Value, json};
 
 use super::section::{At, Carried, Kind, Origin, Rests, Take};
 use super::starts::{self, NotGiven, Rule};
 use super::{Design, Head, Part};
 use crate::calculation::Entry;
-use crate::field::tree::{at, put};
+use crate::field::tree::put;
 use crate::field::{Field, FieldError, Group, Notation, Typed, declared};
 use crate::judge::{Judged, Limit};
 use crate::quantity::{Quantity, Unit, say};
 use crate::work::{Refused, Work};
 
-/// A value that another part handed on.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Handed {
-    /// The input that takes it.
-    pub to: &'static str,
-    /// The point at which an error was taken; nothing for an input of the other part.
-    pub at: Option<Quantity>,
-    /// The value.
-    pub value: f64,
-}
-
-/// What a part took from another, or why there is nothing to take.
-pub type Taken = Result<Vec<Handed>, Vec<FieldError>>;
-
-/// The requirements of every part, in the order of the design; the faults where a part cannot be judged.
-pub type Verdicts = Vec<OfPart>;
-
-/// The requirements of one part; the faults where it cannot be judged.
-pub type OfPart = Result<Vec<Judged>, Vec<FieldError>>;
+use reading::read;
+pub use reading::{at_origin, told_once};
+pub use taken::{Handed, Moved, OfPart, Taken, Verdicts};
 
 /// A design made ready.
 pub struct Prepared {
@@ -142,7 +131,7 @@ impl Prepared {
         sources.sort_by_key(|(source, _)| depths[*source]);
         let mut prepared = Self { head: design.head.clone(), parts, sources };
         let all = vec![true; prepared.parts.len()];
-        prepared.hand_on(&all, &mut |_, _| {}, work)?;
+        prepared.hand_on(&all, &all, &mut |_, _| {}, work)?;
         Ok(prepared)
     }
 
@@ -187,9 +176,30 @@ impl Prepared {
     /// # Errors
     /// The work was stopped.
     pub fn rejudge(&mut self, pointer: &str, value: f64, work: Work) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
+        self.tried(pointer, value, None, work)
+    }
+
+    /// The requirements of one part when a value is another, as [`Prepared::rejudge`] gives them.
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn rejudge_part(&mut self, part: usize, pointer: &str, value: f64, work: Work) -> Result<Moved, Refused> {
+        let moved = self.tried(pointer, value, Some(part), work)?;
+        Ok(moved.map_or(Moved::Refused, |moved| {
+            moved.into_iter().next().map_or(Moved::Stays, |(_, rows)| Moved::Stands(rows))
+        }))
+    }
+
+    fn tried(
+        &mut self,
+        pointer: &str,
+        value: f64,
+        only: Option<usize>,
+        work: Work,
+    ) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
         let mut saved: Vec<Saved> = Vec::new();
         let head = pointer.starts_with("/pack/").then(|| self.head.clone());
-        let done = self.moved(pointer, value, &mut saved, work);
+        let done = self.moved(pointer, value, only, &mut saved, work);
         for (at, input, taken) in saved.into_iter().rev() {
             (self.parts[at].input, self.parts[at].taken) = (input, taken);
         }
@@ -203,9 +213,11 @@ impl Prepared {
         &mut self,
         pointer: &str,
         value: f64,
+        only: Option<usize>,
         saved: &mut Vec<Saved>,
         work: Work,
     ) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
+        let asked = only.map_or_else(|| vec![true; self.parts.len()], |part| self.under(part));
         let mut touched = vec![false; self.parts.len()];
         let mut keep = |at: usize, part: &Ready| {
             if saved.iter().all(|(other, ..)| *other != at) {
@@ -250,9 +262,10 @@ impl Prepared {
                 }
             }
         }
-        let moved = self.hand_on(&touched, &mut keep, work)?;
+        let moved = self.hand_on(&touched, &asked, &mut keep, work)?;
         let mut changed = Vec::new();
-        for (at, part) in self.parts.iter().enumerate().filter(|(at, _)| touched[*at] || moved[*at]) {
+        let judged = |at: usize| (touched[at] || moved[at]) && only.is_none_or(|part| part == at);
+        for (at, part) in self.parts.iter().enumerate().filter(|(at, _)| judged(*at)) {
             changed.push((at, part.verdicts(work)?));
         }
         Ok(Some(changed))
@@ -266,10 +279,12 @@ impl Prepared {
         })
     }
 
-    /// Hands on what touched parts give and what touched parts take; says which parts took something new.
+    /// Hands on what touched parts give and what touched parts take, to parts that are asked; says which of them took
+    /// something new.
     fn hand_on(
         &mut self,
         touched: &[bool],
+        asked: &[bool],
         keep: &mut dyn FnMut(usize, &Ready),
         work: Work,
     ) -> Result<Vec<bool>, Refused> {
@@ -277,8 +292,8 @@ impl Prepared {
         for group in 0..self.sources.len() {
             let (source, resting) = &self.sources[group];
             let whole = touched[*source] || moved[*source];
-            let asking: Vec<Resting> =
-                resting.iter().copied().filter(|one| whole || touched[one.part] || moved[one.part]).collect();
+            let asks = |one: &Resting| asked[one.part] && (whole || touched[one.part] || moved[one.part]);
+            let asking: Vec<Resting> = resting.iter().copied().filter(asks).collect();
             if asking.is_empty() {
                 continue;
             }
@@ -388,38 +403,7 @@ impl Ready {
         if !self.not_given.is_empty() {
             return Ok(Ok(self.not_given.iter().map(|one| not_given(*one)).collect()));
         }
-        match self.entry.verdicts(&*self.input, work) {
-            Ok(rows) => Ok(Ok(rows)),
-            Err(Refused::Faults(faults)) => Ok(Err(faults)),
-            Err(Refused::Stopped) => Err(Refused::Stopped),
-        }
-    }
-
-    /// Works out again what follows from the pack and from other values, but for the one that was moved. Whether it can:
-    /// a list that gets another length cannot be moved.
-    fn follow(&mut self, head: &Head, moved: &str) -> bool {
-        if self.follows.is_empty() {
-            return true;
-        }
-        let mut now = self.input.written();
-        let rules = self.follows.iter().filter(|rule| rule.to != moved && !moved.starts_with(&format!("{}/", rule.to)));
-        for rule in rules {
-            let Some(value) = (rule.from)(&head.pack, &now) else { continue };
-            let put_in = match (&value, at(&now, rule.to)) {
-                (Value::Array(values), Some(Value::Array(before))) => {
-                    let numbers = values.iter().filter_map(Value::as_f64).enumerate();
-                    values.len() == before.len()
-                        && numbers
-                            .fold(true, |all, (row, value)| all & self.input.put(&format!("{}/{row}", rule.to), value))
-                }
-                (value, _) => value.as_f64().is_some_and(|value| self.input.put(rule.to, value)),
-            };
-            if !put_in {
-                return false;
-            }
-            put(&mut now, rule.to, value);
-        }
-        true
+        verdicts(self.entry, &*self.input, work)
     }
 
     /// Why what it rests on gives no value.
@@ -461,6 +445,15 @@ pub fn not_given((place, pointer): NotGiven) -> Judged {
     Judged::at_most("design.not-given", pointer, Unit::One, None, Limit::Missing(pointer)).row(place)
 }
 
+/// The requirements of an input; the faults where it contradicts itself.
+fn verdicts(entry: &Entry, input: &dyn Typed, work: Work) -> Result<OfPart, Refused> {
+    match entry.verdicts(input, work) {
+        Ok(rows) => Ok(Ok(rows)),
+        Err(Refused::Faults(faults)) => Ok(Err(faults)),
+        Err(Refused::Stopped) => Err(Refused::Stopped),
+    }
+}
+
 /// How many parts stand at most between each part and one that rests on nothing. No section rests on itself, so that no
 /// circle is possible, and no chain is longer than there are parts.
 fn depths(parts: &[Ready]) -> Vec<usize> {
@@ -498,44 +491,4 @@ fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
     });
     one.taken = taken.collect();
     one
-}
-
-/// A part's input with what the pack and the requirements hand down; what another part hands on stands at its start.
-fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<Box<dyn Typed>, Vec<FieldError>> {
-    let mut input = part.input.clone();
-    for bound in part.kind.bound {
-        match bound.from {
-            // What is not given in the head, such as a requirement nobody made, is not given here either.
-            Origin::Field(from) => {
-                if let Some(value) = at(head, from) {
-                    put(&mut input, bound.to, value.clone());
-                }
-            }
-            Origin::Pack(_, of) => put(&mut input, bound.to, json!(of(&design.head.pack))),
-        }
-    }
-    let start = part.entry().start();
-    for carried in part.resting().flat_map(|(rests, _)| rests.carried) {
-        if let Some(value) = at(&start, carried.to) {
-            put(&mut input, carried.to, value.clone());
-        }
-    }
-    part.entry().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(part, faults))
-}
-
-/// Faults of a part's input at the places where the document holds the values.
-pub fn at_origin(part: &Part, mut faults: Vec<FieldError>) -> Vec<FieldError> {
-    for fault in &mut faults {
-        fault.field = part.origin(&fault.field);
-    }
-    faults
-}
-
-/// Two parts may blame the same value of the pack: it is told once.
-pub fn told_once(told: &mut Vec<FieldError>, more: Vec<FieldError>) {
-    for fault in more {
-        if told.iter().all(|other| (&other.field, &other.message) != (&fault.field, &fault.message)) {
-            told.push(fault);
-        }
-    }
 }

@@ -4,6 +4,9 @@
 //! the pack, from the requirements, or from the error of a channel at the very point where a threshold sits. A section is
 //! one row here; worksheet, report, comparison and the published schema are derived from it.
 
+mod given;
+mod rests;
+
 use super::pack::Pack;
 use crate::calc::cells::balancing::Balancing;
 use crate::calc::current::current_channel::CurrentChannel;
@@ -16,6 +19,8 @@ use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::VoltageChannel;
 use crate::calculation::{Calculation, Entry};
 use crate::quantity::Unit;
+
+pub use rests::{At, Carried, Rests, Take};
 
 /// A section.
 #[derive(Debug)]
@@ -45,6 +50,8 @@ pub struct Kind {
     pub bound: &'static [Bound],
     /// The other parts that it can rest on: a part says on which.
     pub rests: &'static [Rests],
+    /// What the design must live with, as JSON Pointers of values and groups: nothing of it is a way out.
+    pub given: &'static [&'static str],
     /// Groups that count only while a choice has a word.
     pub only_when: &'static [OnlyWhen],
     /// Where the answer of a channel holds what is told of it elsewhere.
@@ -110,67 +117,6 @@ pub enum Origin {
     Pack(&'static str, fn(&Pack) -> f64),
 }
 
-/// Another part that hands values on.
-#[derive(Debug)]
-pub struct Rests {
-    /// Where a part names it, as a JSON Pointer inside the part.
-    pub named_at: &'static str,
-    /// What a reader calls it, and what it is for.
-    pub label: &'static str,
-    /// See [`Rests::label`].
-    pub help: &'static str,
-    /// The section it stands in.
-    pub section: &'static str,
-    /// Which values.
-    pub carried: &'static [Carried],
-    /// Whether a new part is tied at once where there is one part alone to rest on.
-    pub at_once: bool,
-}
-
-impl Rests {
-    /// Its word in the document.
-    pub fn key(&self) -> &'static str {
-        self.named_at.trim_start_matches('/')
-    }
-}
-
-/// A value that another part hands on.
-#[derive(Debug)]
-pub struct Carried {
-    /// The input that takes it.
-    pub to: &'static str,
-    /// What is taken.
-    pub take: Take,
-}
-
-/// What one part takes from another.
-#[derive(Clone, Copy, Debug)]
-pub enum Take {
-    /// The channel's worst-case error at a point.
-    Error(At),
-    /// The same in percent of that point.
-    ErrorPercent(At),
-    /// An input of the other part.
-    Value(&'static str),
-    /// The largest reading of the channel.
-    Full,
-    /// The smallest reading of the channel.
-    From,
-    /// The size of its largest reading below zero.
-    FullBelow,
-}
-
-/// A point of a channel.
-#[derive(Clone, Copy, Debug)]
-pub enum At {
-    /// The value of another input of the same part.
-    Input(&'static str),
-    /// The same below zero: a channel that reads nothing there gives nothing.
-    Below(&'static str),
-    /// A voltage of the pack.
-    Pack(fn(&Pack) -> f64),
-}
-
 const fn field(to: &'static str, from: &'static str) -> Bound {
     Bound { to, from: Origin::Field(from) }
 }
@@ -201,7 +147,7 @@ const fn value(to: &'static str, from: &'static str) -> Carried {
 /// ```
 pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) -> Kind {
     let entry = const { &Entry::of::<C>() };
-    Kind { tag, entry, bound, rests: &[], only_when: &[], told: None, normal: &[] }
+    Kind { tag, entry, bound, rests: &[], given: &[], only_when: &[], told: None, normal: &[] }
 }
 
 /// The one part that a calculation rests on.
@@ -243,6 +189,7 @@ pub static SECTIONS: &[Section] = &[
                 tested: Some(["current_a", "allowed_a"]),
                 code: Some("/range/lsb_a"),
             }),
+            given: given::CURRENT_CHANNEL,
             ..kind::<CurrentChannel>(
                 "",
                 &[
@@ -276,6 +223,7 @@ pub static SECTIONS: &[Section] = &[
                 tested: Some(["voltage_v", "allowed_v"]),
                 code: Some("/range/lsb_v"),
             }),
+            given: given::VOLTAGE_CHANNEL,
             ..kind::<VoltageChannel>(
                 "",
                 &[
@@ -306,6 +254,7 @@ pub static SECTIONS: &[Section] = &[
                 OnlyWhen { choice: "read_out", word: "oscillator", group: "/oscillator" },
                 OnlyWhen { choice: "read_out", word: "current", group: "/current" },
             ],
+            given: given::THERMISTOR,
             told: Some(Told { unit: Unit::Kelvin, judged: "judged_k", tested: None, code: None }),
             ..kind::<Thermistor>("", &[field("/requirement", "/requirements/temperature")])
         }],
@@ -327,6 +276,7 @@ pub static SECTIONS: &[Section] = &[
                         Carried { to: "/reads_to_v", take: Take::Full },
                     ],
                 )],
+                given: given::PROTECTION_VOLTAGE,
                 normal: &[
                     volt("cell-over-voltage", "highest cell voltage", |pack| pack.cell_max_v, true),
                     volt("cell-under-voltage", "lowest cell voltage", |pack| pack.cell_min_v, false),
@@ -358,6 +308,7 @@ pub static SECTIONS: &[Section] = &[
                     ),
                     RACED,
                 ],
+                given: given::PROTECTION_CURRENT,
                 normal: &[Normal {
                     kind: "over-current-discharge",
                     field: "/normal_a",
@@ -390,6 +341,7 @@ pub static SECTIONS: &[Section] = &[
                         Carried { to: "/reads_to_degc", take: Take::Full },
                     ],
                 )],
+                given: given::PROTECTION_TEMPERATURE,
                 ..kind::<ProtectionTemperature>("temperature", &[])
             },
             kind::<TripCurve>("trip-curve", &[]),
@@ -409,6 +361,7 @@ pub static SECTIONS: &[Section] = &[
                     value("/shunt/inductance_henry", "/shunt/inductance_henry"),
                 ],
             )],
+            given: given::RIPPLE,
             ..kind::<RippleEffects>(
                 "",
                 &[
@@ -424,16 +377,19 @@ pub static SECTIONS: &[Section] = &[
         title: "Reaction race",
         one: "Reaction race",
         absent: "No reaction race: who opens first, and at which current, is not assessed.",
-        kinds: &[kind::<Race>(
-            "",
-            &[
-                pack("/source/voltage_v", "/pack/cell_max_v", Pack::max_v),
-                pack("/source/pack_min_v", "/pack/cell_min_v", Pack::min_v),
-                pack("/pack_peak_a", "/pack/peak_a", Pack::peak_with_ripple_a),
-                pack("/source/pack_resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
-                field("/source/inductance_henry", "/pack/loop_inductance_henry"),
-            ],
-        )],
+        kinds: &[Kind {
+            given: given::RACE,
+            ..kind::<Race>(
+                "",
+                &[
+                    pack("/source/voltage_v", "/pack/cell_max_v", Pack::max_v),
+                    pack("/source/pack_min_v", "/pack/cell_min_v", Pack::min_v),
+                    pack("/pack_peak_a", "/pack/peak_a", Pack::peak_with_ripple_a),
+                    pack("/source/pack_resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
+                    field("/source/inductance_henry", "/pack/loop_inductance_henry"),
+                ],
+            )
+        }],
         most: 2,
     },
     Section {
@@ -451,6 +407,7 @@ pub static SECTIONS: &[Section] = &[
                     Carried { to: "/pack_error_v", take: Take::Error(At::Pack(Pack::min_v)) },
                 ],
             )],
+            given: given::PRECHARGE,
             ..kind::<Precharge>(
                 "",
                 &[
@@ -468,6 +425,7 @@ pub static SECTIONS: &[Section] = &[
         absent: "No discharge: how long the link stays dangerous is not assessed.",
         kinds: &[Kind {
             rests: &[rests_on("precharge", &[value("/capacitance_farad", "/capacitance_farad")])],
+            given: given::DISCHARGE,
             ..kind::<Discharge>(
                 "",
                 &[
@@ -483,7 +441,10 @@ pub static SECTIONS: &[Section] = &[
         title: "Balancing",
         one: "Balancing",
         absent: "No balancing: time, heat and floor are not assessed.",
-        kinds: &[kind::<Balancing>("", &[pack("/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah)])],
+        kinds: &[Kind {
+            given: given::BALANCING,
+            ..kind::<Balancing>("", &[pack("/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah)])
+        }],
         most: 2,
     },
 ];
@@ -503,6 +464,14 @@ impl Section {
 impl PartialEq for Section {
     fn eq(&self, other: &Self) -> bool {
         self.key == other.key
+    }
+}
+
+impl Kind {
+    /// Whether a value of its input is given: what the design must live with.
+    pub fn gives(&self, pointer: &str) -> bool {
+        let below = |rest: &str| rest.is_empty() || rest.starts_with('/');
+        self.given.iter().any(|given| pointer.strip_prefix(given).is_some_and(below))
     }
 }
 

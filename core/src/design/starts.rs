@@ -22,6 +22,16 @@ use serde_json::{Map, Value, json};
 use super::pack::Pack;
 use super::section::Kind;
 use super::{Design, HEAD_FIELDS, Part};
+use crate::calc::cells::balancing::Balancing;
+use crate::calc::current::current_channel::CurrentChannel;
+use crate::calc::dc_link::{discharge::Discharge, precharge::Precharge};
+use crate::calc::protection::current::ProtectionCurrent;
+use crate::calc::protection::temperature::ProtectionTemperature;
+use crate::calc::protection::voltage::ProtectionVoltage;
+use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::TripCurve};
+use crate::calc::temperature::thermistor::Thermistor;
+use crate::calc::voltage::voltage_channel::VoltageChannel;
+use crate::calculation::Calculation;
 use crate::field::tree::{at, over, put};
 use crate::field::{FieldError, declared};
 use crate::physics::preferred::Series;
@@ -75,7 +85,7 @@ const fn rule(to: &'static str, from: fn(&Pack, &Map<String, Value>) -> Option<V
 
 static KNOWN: &[Known] = &[
     Known {
-        of: "current-channel",
+        of: CurrentChannel::META.slug,
         rules: &[
             rule("/currents_a", |pack, _| {
                 levels([pack.continuous_a / 10.0, pack.continuous_a, pack.peak_a].map(|one| three(one)))
@@ -89,7 +99,7 @@ static KNOWN: &[Known] = &[
         open: &[],
     },
     Known {
-        of: "voltage-channel",
+        of: VoltageChannel::META.slug,
         rules: &[
             rule("/voltages_v", |pack, _| levels([pack.min_v(), pack.nominal_v(), pack.max_v()])),
             rule("/calibration/low_v", |pack, _| Some(json!(pack.min_v()))),
@@ -117,7 +127,7 @@ static KNOWN: &[Known] = &[
         open: &[],
     },
     Known {
-        of: "thermistor",
+        of: Thermistor::META.slug,
         rules: &[
             rule("/electronics_min_degc", |pack, _| Some(json!(pack.ambient_min_degc))),
             rule("/electronics_max_degc", |pack, _| Some(json!(pack.ambient_max_degc))),
@@ -130,7 +140,7 @@ static KNOWN: &[Known] = &[
         open: &[],
     },
     Known {
-        of: "protection/voltage",
+        of: ProtectionVoltage::META.slug,
         rules: &[rule("/normal_v", |pack, now| {
             let normal = match now.get("kind").and_then(Value::as_str)? {
                 "cell-over-voltage" => pack.cell_max_v,
@@ -143,7 +153,7 @@ static KNOWN: &[Known] = &[
         open: &[open("/hazard_v"), open("/error_normal_v"), open("/noise_v"), open("/rate_v_per_s")],
     },
     Known {
-        of: "protection/current",
+        of: ProtectionCurrent::META.slug,
         rules: &[rule("/normal_a", |pack, now| {
             let charge = now.get("kind").and_then(Value::as_str)? == "over-current-charge";
             Some(json!(if charge { pack.charge_peak_with_ripple_a() } else { pack.peak_with_ripple_a() }))
@@ -151,7 +161,7 @@ static KNOWN: &[Known] = &[
         open: &[open("/hazard_a"), open("/error_normal_a"), open("/noise_a"), open("/rate_a_per_s")],
     },
     Known {
-        of: "protection/temperature",
+        of: ProtectionTemperature::META.slug,
         rules: &[],
         open: &[
             open("/normal_degc"),
@@ -164,17 +174,17 @@ static KNOWN: &[Known] = &[
         ],
     },
     Known {
-        of: "protection/trip-curve",
+        of: TripCurve::META.slug,
         rules: &[rule("/wire", nothing_listed), rule("/shunt", nothing_listed), rule("/fuse", nothing_listed)],
         open: &[open("/pickup_a"), open("/trip_a2s"), open("/error_percent"), open("/load")],
     },
     Known {
-        of: "ripple",
+        of: RippleEffects::META.slug,
         rules: &[rule("/mean_a", |pack, _| Some(json!(pack.continuous_a))), rule("/trips", nothing_listed)],
         open: &[open("/shunt/resistance_ohm"), open("/shunt/inductance_henry"), open("/converter/full_scale_v")],
     },
     Known {
-        of: "race",
+        of: Race::META.slug,
         rules: &[rule("/before_a", |pack, _| Some(json!(pack.continuous_a)))],
         open: &[
             open("/source/external_resistance_ohm"),
@@ -184,7 +194,7 @@ static KNOWN: &[Known] = &[
         ],
     },
     Known {
-        of: "precharge",
+        of: Precharge::META.slug,
         rules: &[
             rule("/path/resistance_ohm", |pack, _| Some(json!(pack.resistance_ohm()))),
             rule("/path/inductance_henry", |pack, _| Some(json!(pack.loop_inductance_henry))),
@@ -199,7 +209,7 @@ static KNOWN: &[Known] = &[
         ],
     },
     Known {
-        of: "discharge",
+        of: Discharge::META.slug,
         rules: &[],
         open: &[
             open("/capacitance_farad"),
@@ -212,7 +222,7 @@ static KNOWN: &[Known] = &[
         ],
     },
     Known {
-        of: "balancing",
+        of: Balancing::META.slug,
         rules: &[
             rule("/cell_v", |pack, _| Some(json!(pack.cell_max_v))),
             rule("/limits/ambient_degc", |pack, _| Some(json!(pack.ambient_max_degc))),

@@ -6,12 +6,13 @@
 use serde_json::Value;
 
 use super::assess::{Assessed, Row};
+use super::levers::{Cause, Lever, Step};
 use super::pack::Pack;
-use super::turning::Turning;
+use super::turning::{Turning, unit_of};
 use super::{Design, agree, section, slip, starts};
 use crate::field::{Group, tree};
 use crate::judge::Verdict;
-use crate::quantity::in_sentence;
+use crate::quantity::{Quantity, Unit, in_sentence, say_change};
 use crate::report::{Finding, caution};
 
 /// What turns at a value, in words.
@@ -23,6 +24,64 @@ pub fn what_turns(one: &Turning) -> String {
         (false, false) => ("holds", "up to"),
     };
     format!("{} {verb} {side}", in_sentence(&one.requirement))
+}
+
+/// What a reader calls the value of a lever: with its part where that is not the part of the row that it turns.
+pub fn lever_label(assessed: &Assessed, cause: &Cause, lever: &Lever) -> String {
+    let part = &assessed.parts[lever.part].part;
+    let name = lever.pointer.strip_prefix(&part.pointer()).and_then(|inside| tree::name(part.entry().fields, inside));
+    let name = name.unwrap_or_else(|| lever.field.label.into());
+    let own = cause.rows.first().is_some_and(|row| assessed.requirements[*row].part == lever.part);
+    if own { name } else { format!("{}: {name}", part.title()) }
+}
+
+/// What a lever does, in words: "Rated pulse energy 7 J → 72 J: 5 fail instead of 6; this row then thin, 99.9 %", with what
+/// gets worse where something does.
+pub fn what_it_does(assessed: &Assessed, cause: &Cause, lever: &Lever) -> String {
+    let [now, then] = say_change(lever.now, lever.turns.value, unit_of(lever.field));
+    format!("{} {now} → {then}: {}", lever_label(assessed, cause, lever), effect(assessed, lever))
+}
+
+/// What a lever does to the whole design, in words.
+pub fn effect(assessed: &Assessed, lever: &Lever) -> String {
+    let (unit, step) = (unit_of(lever.field), &lever.turns);
+    let (fails, open) = (assessed.count(Verdict::Fails), open(assessed));
+    let mut does: Vec<String> = Vec::new();
+    if (step.fails, step.open) != (fails, open) {
+        let fail = match step.fails {
+            0 => "none fails".into(),
+            1 => "1 fails".into(),
+            some => format!("{some} fail"),
+        };
+        let told = if step.open == open { String::new() } else { format!(", {} instead of {open} open", step.open) };
+        does.push(format!("{fail} instead of {fails}{told}"));
+    }
+    does.push(format!("this row then {}", stands(step)));
+    if let Some(step) = &lever.holds {
+        let side = if step.value > lever.now { "from" } else { "up to" };
+        let [_, value] = say_change(lever.now, step.value, unit);
+        does.push(format!("{side} {value} {}", stands(step)));
+    }
+    let label = |row: &usize| in_sentence(&assessed.requirements[*row].check.label);
+    match step.breaks.as_slice() {
+        [] => {}
+        [one] => does.push(format!("worse then: {}", label(one))),
+        [one, more @ ..] => does.push(format!("worse then: {} and {} more", label(one), more.len())),
+    }
+    does.join("; ")
+}
+
+/// How a row stands, with its share rounded away from the limit.
+fn stands(step: &Step) -> String {
+    let word = in_sentence(step.verdict.word());
+    let Some(used) = step.used_percent.filter(|used| *used != 0.0) else { return word };
+    let tenths = if used > 100.0 { (used * 10.0).ceil() } else { (used * 10.0).floor() };
+    format!("{word}, {}", Quantity::new(tenths / 10.0, Unit::Percent).fixed(0, 1))
+}
+
+/// How many requirements cannot be told.
+fn open(assessed: &Assessed) -> usize {
+    assessed.count(Verdict::NotResolved) + assessed.count(Verdict::NotJudged)
 }
 
 /// The findings of all parts at their places in the document, and the unit-slip hints.
@@ -53,7 +112,7 @@ pub fn lead(assessed: &Assessed) -> String {
     let count = |verdict| assessed.count(verdict);
     let (fail, thin) = (count(Verdict::Fails), count(Verdict::Thin));
     let (unresolved, unjudged) = (count(Verdict::NotResolved), count(Verdict::NotJudged));
-    let open = unresolved + unjudged;
+    let open = open(assessed);
     let judged = fail + thin + open + count(Verdict::Holds);
     if judged == 0 {
         return "No requirement is set: nothing is judged".into();

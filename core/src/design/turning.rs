@@ -4,8 +4,7 @@
 //! hold? The nearest come first. They are the assumptions a review should look at, and the ways out of what fails.
 //!
 //! ```text
-//! Distance   |ln(x'/x)| of a quantity that is positive by nature; |x' − x|/w of one that may be zero or negative, w = 100 K
-//!            of a temperature and the start value of others
+//! Distance   see `movable`
 //! Scan       every value both ways at distances of up to 0.1 for a page and 0.3 for the interface, whole numbers at their next
 //!            steps; one scan serves all requirements; then bisection to a thousandth of the change
 //! Printed    on the side that holds, with the digits this needs, and judged there once more
@@ -18,8 +17,9 @@ use rayon::prelude::*;
 
 use super::Design;
 use super::assess::Assessed;
+use super::movable::{Movable, rounded};
 use super::prepared::{OfPart, Prepared};
-use crate::field::{Field, Group, Kind, declared};
+use crate::field::{Field, Group, declared};
 use crate::judge::{Judged, Key, THIN_FROM_PERCENT, Verdict};
 use crate::quantity::Unit;
 use crate::work::{Refused, Work};
@@ -37,7 +37,7 @@ impl Reach {
     /// The distances that are looked at.
     const fn distances(self) -> &'static [f64] {
         match self {
-            Self::Near => &[0.02, 0.1],
+            Self::Near => &[0.1],
             Self::Far => &[0.05, 0.3],
         }
     }
@@ -80,49 +80,17 @@ pub struct Turning {
     pub breaks: usize,
 }
 
-/// A value that may be moved.
-struct Candidate {
-    part: Option<usize>,
-    pointer: String,
-    field: &'static Field,
-    now: f64,
-    range: [f64; 2],
-    whole: bool,
-}
-
-impl Candidate {
-    /// Whether it is positive by nature, so that its ratio counts.
-    fn by_ratio(&self) -> bool {
-        self.now > 0.0 && self.range[0] >= 0.0
-    }
-
-    /// The value that counts as a change of one, of a quantity that may be zero or negative.
-    fn width(&self) -> f64 {
-        match self.field.unit() {
-            Some(Unit::Celsius) => 100.0,
-            _ => self.now.abs().max((self.range[1] - self.range[0]) * 1e-3),
+/// The values that are looked at in one direction, nearest first.
+fn steps(candidate: &Movable, up: bool, reach: Reach) -> Vec<f64> {
+    let sign = if up { 1.0 } else { -1.0 };
+    let mut steps = Vec::with_capacity(reach.distances().len());
+    for distance in reach.distances() {
+        let value = candidate.moved(distance * sign);
+        if steps.last() != Some(&value) && value.total_cmp(&candidate.now).is_ne() {
+            steps.push(value);
         }
     }
-
-    fn distance(&self, value: f64) -> f64 {
-        if self.by_ratio() { libm::log(value / self.now).abs() } else { ((value - self.now) / self.width()).abs() }
-    }
-
-    /// The values that are looked at in one direction, nearest first.
-    fn steps(&self, up: bool, reach: Reach) -> Vec<f64> {
-        let sign = if up { 1.0 } else { -1.0 };
-        let mut steps = Vec::with_capacity(reach.distances().len());
-        for distance in reach.distances() {
-            let far = distance * sign;
-            let value = if self.by_ratio() { self.now * libm::exp(far) } else { self.now + far * self.width() };
-            let value = if self.whole { self.now + sign * (value - self.now).abs().ceil() } else { value };
-            let value = value.clamp(self.range[0], self.range[1]);
-            if steps.last() != Some(&value) && value.total_cmp(&self.now).is_ne() {
-                steps.push(value);
-            }
-        }
-        steps
-    }
+    steps
 }
 
 /// A requirement, whatever else is judged beside it.
@@ -130,7 +98,7 @@ type Place = (usize, &'static str, Key);
 
 /// A turn between two values that were judged.
 struct Turn<'a> {
-    candidate: &'a Candidate,
+    candidate: &'a Movable,
     place: Place,
     holds_now: bool,
     /// The last value as now, and the first that differs.
@@ -182,46 +150,20 @@ fn find(rows: &[Judged], (_, id, key): Place) -> Option<bool> {
     rows.iter().find(|one| one.id == id && one.key == key).and_then(holds)
 }
 
-fn candidates(design: &Design, prepared: &Prepared) -> Vec<Candidate> {
-    let mut found = Vec::new();
-    for (index, part) in design.parts.iter().enumerate() {
-        let handed: Vec<&str> = part.handed_down().collect();
-        let input = prepared.input(index);
-        leaves(part.entry().fields, "", &mut |pointer, field, range, whole| {
-            let own = handed.iter().all(|other| !pointer.starts_with(other));
-            if let Some(now) = input.number(pointer).filter(|_| own) {
-                let pointer = format!("{}{pointer}", part.pointer());
-                found.push(Candidate { part: Some(index), pointer, field, now, range, whole });
-            }
-        });
-    }
-    leaves(super::pack::Pack::FIELDS, "/pack", &mut |pointer, field, range, whole| {
-        if let Some(now) = Group::get(&design.head, pointer) {
-            found.push(Candidate { part: None, pointer: pointer.into(), field, now, range, whole });
-        }
-    });
+fn candidates(design: &Design, prepared: &Prepared) -> Vec<Movable> {
+    let parts = 0..design.parts.len();
+    let mut found: Vec<Movable> = parts.flat_map(|part| Movable::of_part(design, prepared, part)).collect();
+    found.extend(Movable::of_pack(&design.head));
+    // A hazard belongs to what is protected: moving it is no way out. Neither is another number of trials.
+    let trials = |one: &Movable| one.whole && one.pointer.contains("/experiment/");
+    found.retain(|one| !one.field.key.starts_with("hazard_") && !trials(one));
     found
-}
-
-fn leaves(fields: &'static [Field], path: &str, tell: &mut impl FnMut(&str, &'static Field, [f64; 2], bool)) {
-    for field in fields {
-        let pointer = format!("{path}/{}", field.key);
-        match field.kind {
-            Kind::Group { fields } => leaves(fields, &pointer, tell),
-            // A hazard belongs to what is protected: moving it is no way out. Neither is another number of trials.
-            Kind::Number { .. } if field.key.starts_with("hazard_") => {}
-            Kind::Whole { .. } if path.ends_with("/experiment") => {}
-            Kind::Number { min, max, .. } => tell(&pointer, field, [min, max], false),
-            Kind::Whole { min, max, .. } => tell(&pointer, field, [f64::from(min), f64::from(max)], true),
-            _ => {}
-        }
-    }
 }
 
 /// Every turn that one value makes, in each direction the first of every requirement.
 fn scan<'a>(
     ready: &mut Prepared,
-    candidate: &'a Candidate,
+    candidate: &'a Movable,
     now: &[OfPart],
     reach: Reach,
     work: Work,
@@ -229,7 +171,7 @@ fn scan<'a>(
     let mut found: Vec<Turn> = Vec::new();
     for up in [true, false] {
         let mut last = candidate.now;
-        let mut steps = candidate.steps(up, reach);
+        let mut steps = steps(candidate, up, reach);
         // A value that moves nothing at its farthest is looked at no closer.
         let Some(far) = steps.pop() else { continue };
         work.go_on()?;
@@ -360,19 +302,6 @@ fn broken(moved: &[(usize, OfPart)], now: &[OfPart], but: Place) -> usize {
     count
 }
 
-/// `held` with so many significant digits, rounded away from `fails`.
-fn rounded(held: f64, fails: f64, digits: i32) -> f64 {
-    if held == 0.0 {
-        return held;
-    }
-    #[expect(clippy::cast_possible_truncation, reason = "the exponent of a double")]
-    let exponent = libm::floor(libm::log10(held.abs())) as i32 - digits + 1;
-    // Powers of ten that are whole numbers are exact: a decimal step is divided by or multiplied with them.
-    let scaled = if exponent < 0 { held * 10f64.powi(-exponent) } else { held / 10f64.powi(exponent) };
-    let whole = if held > fails { scaled.ceil() } else { scaled.floor() };
-    if exponent < 0 { whole / 10f64.powi(-exponent) } else { whole * 10f64.powi(exponent) }
-}
-
 /// The declaration of a value of the document.
 pub fn field_of(design: &Design, pointer: &str) -> Option<(&'static Field, Option<usize>)> {
     for (index, part) in design.parts.iter().enumerate() {
@@ -386,19 +315,4 @@ pub fn field_of(design: &Design, pointer: &str) -> Option<(&'static Field, Optio
 /// The unit of a declared value.
 pub fn unit_of(field: &Field) -> Unit {
     field.unit().unwrap_or(Unit::One)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::rounded;
-
-    /// By hand: away from the side that fails, with so many digits.
-    #[test]
-    fn a_value_is_rounded_to_the_side_that_holds() {
-        assert_eq!(rounded(0.457_14, 0.457_2, 4), 0.4571);
-        assert_eq!(rounded(0.457_14, 0.457, 4), 0.4572);
-        assert_eq!(rounded(1234.5, 2000.0, 2), 1200.0);
-        assert_eq!(rounded(-30.04, -31.0, 3), -30.0);
-        assert_eq!(rounded(-30.04, -29.0, 3), -30.1);
-    }
 }

@@ -17,7 +17,7 @@ mod read;
 
 use serde::{Serialize, Serializer};
 
-pub use print::{Printed, digits_among, in_sentence, say, say_among, say_difference};
+pub use print::{Printed, digits_among, in_sentence, say, say_among, say_change, say_difference};
 pub use read::Misread;
 
 /// A unit of the trade. The base unit of a field is the one its name ends with.

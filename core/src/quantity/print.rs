@@ -139,6 +139,18 @@ pub fn digits_among(value: f64, span: f64) -> usize {
     digits
 }
 
+/// A value and another one in its place, with the digits in which they differ and without losing any of the other one.
+pub fn say_change(now: f64, then: f64, unit: Unit) -> [Printed; 2] {
+    let at = |value: f64, digits: usize| Quantity::new(value, unit).brief(digits);
+    let differ = (3..8).find(|digits| at(now, *digits) != at(then, *digits)).unwrap_or(8);
+    let own = (1..13usize).find(|digits| {
+        let printed = format!("{:.*e}", digits - 1, then).parse::<f64>();
+        printed.is_ok_and(|printed| printed.total_cmp(&then).is_eq())
+    });
+    let digits = differ.max(own.unwrap_or(12));
+    [at(now, digits), at(then, digits)]
+}
+
 /// A difference in a sentence: three digits; the trade writes 0.47 K.
 pub fn say_difference(value: f64, unit: Unit) -> String {
     let quantity = Quantity::new(value, unit);

@@ -3,58 +3,26 @@
 use std::sync::Arc;
 
 use axum::Json;
-use axum::extract::rejection::FormRejection;
-use axum::extract::{Form, Path, State};
-use axum::http::header::{CACHE_CONTROL, VARY};
-use axum::http::{HeaderName, HeaderValue, StatusCode, Uri};
+use axum::extract::{Path, State};
+use axum::http::{StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Response};
 use sensewright_core::calculation::Depth;
 use sensewright_core::design::answer::Include;
 use sensewright_core::design::assess::assess_to;
 use sensewright_core::design::compare::{self, compare};
-use sensewright_core::design::{Design, answer, comparison, link};
+use sensewright_core::design::{answer, comparison, link};
 use sensewright_core::field::{FieldError, pointer_escape};
 use sensewright_core::work::{Refused, Work};
 use serde_json::{Value, json};
 use time::OffsetDateTime;
 
 use super::api::JsonBody;
-use super::worksheet::answered;
+use super::common::{answered, current, design_of};
 use crate::audience::Audience;
 use crate::error::Fault;
 use crate::json;
-use crate::question::{self, Pair, Question};
+use crate::question::{self, Question};
 use crate::site::Site;
-
-/// The pairs of a form.
-pub fn pairs_of(form: Result<Form<Vec<Pair>>, FormRejection>, site: &Site) -> Result<Vec<Pair>, Fault> {
-    form.map(|Form(pairs)| pairs).map_err(|refused| match refused.into_response().status() {
-        StatusCode::PAYLOAD_TOO_LARGE => Fault::TooLarge { most: site.max_body_bytes },
-        status => Fault::Bare(status),
-    })
-}
-
-/// Takes the first pair of a key out.
-pub fn take(pairs: &mut Vec<Pair>, key: &str) -> Option<String> {
-    let at = pairs.iter().position(|(name, _)| name == key)?;
-    Some(pairs.remove(at).1)
-}
-
-/// A document in any known schema; the envelope of an answer is opened, too.
-pub fn design_of(document: Value) -> Result<Design, Fault> {
-    let document = match document {
-        Value::Object(mut map) if map.contains_key("result") && map.contains_key("input") => {
-            map.remove("input").unwrap_or_default()
-        }
-        Value::Object(mut map)
-            if map.contains_key("design") && map.contains_key("title") && !map.contains_key("pack") =>
-        {
-            map.remove("design").unwrap_or_default()
-        }
-        other => other,
-    };
-    Design::read(&document).map_err(Fault::Invalid)
-}
 
 /// The report of an opened link.
 ///
@@ -239,9 +207,4 @@ pub async fn api_open(State(site): State<Arc<Site>>, Path(token): Path<String>) 
         Ok(Json(Value::Object(document)).into_response())
     };
     site.heavy.run(work).await?
-}
-
-/// The next version of the server may answer differently, so a cache has to ask; and one address has several answers.
-pub fn current() -> [(HeaderName, HeaderValue); 2] {
-    [(CACHE_CONTROL, HeaderValue::from_static("no-cache")), (VARY, HeaderValue::from_static("accept, x-part"))]
 }

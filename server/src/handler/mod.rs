@@ -4,10 +4,12 @@
 
 pub mod api;
 pub mod asset;
+pub mod common;
 pub mod design;
 pub mod docs;
 pub mod download;
 pub mod entry;
 pub mod health;
 pub mod home;
+pub mod visit;
 pub mod worksheet;

@@ -12,7 +12,7 @@ use axum::http::header::CACHE_CONTROL;
 use axum::http::{HeaderMap, StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::calculation::{Depth, ENGINE};
-use sensewright_core::design::answer::{self, Include};
+use sensewright_core::design::answer::Include;
 use sensewright_core::design::assess::{Assessed, assess_to};
 use sensewright_core::design::{Design, link, section};
 use sensewright_core::field::{FieldError, form_tree};
@@ -20,52 +20,13 @@ use sensewright_core::work::{Refused, Work};
 use sensewright_web::{Began, PACK, Sheet};
 use serde_json::Value;
 
-use super::design::{current, design_of, pairs_of, take};
+use super::common::{answered, current, design_of, pairs_of, see, take, uncached};
+use super::visit::{Visit, path_of};
 use crate::audience::Audience;
 use crate::error::Fault;
 use crate::json;
 use crate::question::{Origin, Pair, Question};
 use crate::site::Site;
-
-/// A design as its path says it, and where the visit began.
-struct Visit {
-    opened: link::Opened,
-    began: Option<Design>,
-    /// Why the page does not say where the visit began.
-    lost: bool,
-}
-
-impl Visit {
-    fn open(path: &str) -> Result<Self, Fault> {
-        let (token, from) = path.split_once('~').map_or((path, None), |(token, from)| (token, Some(from)));
-        let opened = link::open(token).map_err(Fault::BadLink)?;
-        let began = from.and_then(|from| link::begun(&opened.design, from));
-        Ok(Self { lost: from.is_some() && began.is_none(), opened, began })
-    }
-
-    fn design(&self) -> &Design {
-        &self.opened.design
-    }
-
-    fn notice(&self) -> Option<String> {
-        let lost = "Where this visit began cannot be read, so nothing is said of what changed since.";
-        self.opened.notice().or_else(|| self.lost.then(|| lost.into()))
-    }
-
-    /// The path of the overview of the design that this one becomes: it keeps where the visit began.
-    fn path_of(&self, design: &Design) -> String {
-        path_of(design, self.began.as_ref().unwrap_or_else(|| self.design()))
-    }
-}
-
-/// The path of a design's overview, for a visit that began with another.
-fn path_of(design: &Design, from: &Design) -> String {
-    let token = link::token(design);
-    match link::beginning(design, from).filter(|_| design != from) {
-        Some(began) => format!("/worksheet/{token}~{began}/"),
-        None => format!("/worksheet/{token}/"),
-    }
-}
 
 /// A new design, or the address of former versions: it leads to the path, for ever.
 ///
@@ -311,12 +272,6 @@ fn drawn(visit: &Visit, shown: &Shown) -> Result<String, Fault> {
     page.ok_or(Fault::NotFound)
 }
 
-/// The answer to a program that asks for these members.
-pub fn answered(design: &Design, include: &Include, work: Work) -> Result<Response, Fault> {
-    let assessed = assess_to(design, include.depth(), work)?;
-    Ok((current(), Json(answer::write(&answer::answer(&assessed, include, work)?))).into_response())
-}
-
 /// An offered change: the address of the design with it, on the page it was offered on.
 fn set(path: &str, question: &Question) -> Result<Response, Fault> {
     let visit = Visit::open(path)?;
@@ -502,13 +457,4 @@ fn badge(path: &str, work: Work) -> Result<Response, Fault> {
         (axum::http::header::ETAG, tag),
     ];
     Ok((headers, sensewright_web::badge_svg(&assessed)).into_response())
-}
-
-/// See the address.
-fn see(address: &str) -> Response {
-    (uncached(), Redirect::to(address)).into_response()
-}
-
-const fn uncached() -> [(axum::http::HeaderName, &'static str); 1] {
-    [(CACHE_CONTROL, "no-store")]
 }

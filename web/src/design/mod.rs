@@ -10,6 +10,7 @@ pub mod focus;
 pub mod fresh;
 pub mod overview;
 pub mod report;
+pub mod turns;
 
 use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::section::SECTIONS;
@@ -17,7 +18,7 @@ use sensewright_core::design::test_limits::test_limits;
 use sensewright_core::design::turning::{Turning, unit_of};
 use sensewright_core::design::{Design, HEAD_FIELDS, Part, summary};
 use sensewright_core::field::{FieldError, address_pairs};
-use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, percent, say};
+use sensewright_core::quantity::{Printed, Unit, in_sentence, percent, say, say_change};
 use sensewright_core::report::{Block, Cell, Column, Figure, Row, Severity, Table};
 use sensewright_core::work::Work;
 use serde_json::Map;
@@ -336,24 +337,15 @@ pub fn turning_rows(assessed: &Assessed, found: &[Turning]) -> Vec<TurningRow> {
     found
         .iter()
         .map(|one| {
-            // Two values that differ are printed with the digits in which they do.
-            let at = |value: f64, digits: usize| Quantity::new(value, unit_of(one.field)).brief(digits);
-            let differ = (3..8).find(|digits| at(one.now, *digits) != at(one.turns_at, *digits)).unwrap_or(8);
-            // As printed it holds: none of its digits is lost.
-            let own = (1..13usize).find(|digits| {
-                let printed = format!("{:.*e}", digits - 1, one.turns_at).parse::<f64>();
-                printed.is_ok_and(|printed| printed.total_cmp(&one.turns_at).is_eq())
-            });
-            let digits = differ.max(own.unwrap_or(12));
-            let said = |value: f64| at(value, digits);
+            let [now, turns_at] = say_change(one.now, one.turns_at, unit_of(one.field));
             let part = &assessed.parts[one.of_part].part;
             let what = summary::what_turns(one);
             TurningRow {
                 href: document_key(&assessed.design, &one.pointer).map_or_else(String::new, |key| href(&key)),
                 label: one.field.label.into(),
                 what: if several { format!("{}: {what}", part.title()) } else { what },
-                now: said(one.now),
-                turns_at: said(one.turns_at),
+                now,
+                turns_at,
             }
         })
         .collect()

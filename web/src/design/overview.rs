@@ -5,12 +5,14 @@
 
 use askama::Template;
 use sensewright_core::design::assess::Assessed;
+use sensewright_core::design::levers::levers;
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{scaling, summary, ticket};
 use sensewright_core::judge::Verdict;
 use sensewright_core::report::Block;
 
+use super::turns::{CauseRow, causes};
 use super::{
     AssumedRow, ChangedRow, DesignRow, Sheet, TurningRow, assumed, changed, faults_heading, faults_of, href,
     pack_figures, requirements, rests_on, test_table, turning_rows, urgent,
@@ -55,6 +57,8 @@ struct Top {
     lead: String,
     more: String,
     urgent: Vec<FindingRow>,
+    causes: Vec<CauseRow>,
+    more_causes: usize,
     turning: Vec<TurningRow>,
     open: Vec<DesignRow>,
     more_open: usize,
@@ -134,7 +138,12 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     let (rest, mut open): (Vec<_>, Vec<_>) = rows.into_iter().partition(holds);
     let more_open = open.len().saturating_sub(MOST_ROWS);
     open.truncate(MOST_ROWS);
-    let found = turning(assessed, Reach::Near, sheet.work).unwrap_or_default();
+    let found = levers(assessed, sheet.work).unwrap_or_default();
+    // Where nothing fails: what is nearest to its limit.
+    let nearest = match assessed.count(Verdict::Fails) {
+        0 => turning(assessed, Reach::Near, sheet.work).unwrap_or_default(),
+        _ => Vec::new(),
+    };
     let lanes = assessed.parts.iter().flat_map(|one| {
         one.answer.view.blocks.iter().filter_map(|block| match block {
             Block::Lane(lane) => Some(LaneRow {
@@ -158,7 +167,9 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         lead: summary::lead(assessed),
         more: more(assessed),
         urgent: urgent(assessed),
-        turning: turning_rows(assessed, &found),
+        causes: causes(assessed, &found),
+        more_causes: found.more,
+        turning: turning_rows(assessed, &nearest),
         more_open,
         rest_words: match (rest.len(), open.is_empty()) {
             (1, false) => "1 more holds".into(),

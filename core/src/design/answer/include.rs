@@ -14,6 +14,8 @@ pub enum Member {
     Working,
     /// The values nearest to turning a verdict.
     Turning,
+    /// What fails first and what turns it.
+    Levers,
     /// Where every value comes from.
     Origins,
     /// Limits for the end-of-line tester.
@@ -28,11 +30,12 @@ pub enum Member {
 
 impl Member {
     /// Every member with its word in an address.
-    pub const ALL: [(Self, &'static str); 9] = [
+    pub const ALL: [(Self, &'static str); 10] = [
         (Self::Input, "input"),
         (Self::Parts, "parts"),
         (Self::Working, "working"),
         (Self::Turning, "turning"),
+        (Self::Levers, "levers"),
         (Self::Origins, "origins"),
         (Self::TestLimits, "test_limits"),
         (Self::ScalingWords, "scaling_words"),
@@ -43,7 +46,7 @@ impl Member {
     /// How deep the parts must be worked out for it.
     const fn depth(self) -> Depth {
         match self {
-            Self::Input | Self::Turning | Self::Origins | Self::Pack => Depth::Requirements,
+            Self::Input | Self::Turning | Self::Levers | Self::Origins | Self::Pack => Depth::Requirements,
             Self::Parts | Self::Working | Self::TestLimits | Self::ScalingWords | Self::Cautions => Depth::Whole,
         }
     }

@@ -1,0 +1,48 @@
+//! A part's input as the document gives it, and where its faults stand.
+
+use serde_json::{Map, Value, json};
+
+use crate::design::section::Origin;
+use crate::design::{Design, Part};
+use crate::field::tree::{at, put};
+use crate::field::{FieldError, Notation, Typed};
+
+/// A part's input with what the pack and the requirements hand down; what another part hands on stands at its start.
+pub fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<Box<dyn Typed>, Vec<FieldError>> {
+    let mut input = part.input.clone();
+    for bound in part.kind.bound {
+        match bound.from {
+            // What is not given in the head, such as a requirement nobody made, is not given here either.
+            Origin::Field(from) => {
+                if let Some(value) = at(head, from) {
+                    put(&mut input, bound.to, value.clone());
+                }
+            }
+            Origin::Pack(_, of) => put(&mut input, bound.to, json!(of(&design.head.pack))),
+        }
+    }
+    let start = part.entry().start();
+    for carried in part.resting().flat_map(|(rests, _)| rests.carried) {
+        if let Some(value) = at(&start, carried.to) {
+            put(&mut input, carried.to, value.clone());
+        }
+    }
+    part.entry().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(part, faults))
+}
+
+/// Faults of a part's input at the places where the document holds the values.
+pub fn at_origin(part: &Part, mut faults: Vec<FieldError>) -> Vec<FieldError> {
+    for fault in &mut faults {
+        fault.field = part.origin(&fault.field);
+    }
+    faults
+}
+
+/// Two parts may blame the same value of the pack: it is told once.
+pub fn told_once(told: &mut Vec<FieldError>, more: Vec<FieldError>) {
+    for fault in more {
+        if told.iter().all(|other| (&other.field, &other.message) != (&fault.field, &fault.message)) {
+            told.push(fault);
+        }
+    }
+}

@@ -1,0 +1,36 @@
+//! What a part takes from others, and how the parts of a design stand with it.
+
+use crate::field::FieldError;
+use crate::judge::Judged;
+use crate::quantity::Quantity;
+
+/// A value that another part handed on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Handed {
+    /// The input that takes it.
+    pub to: &'static str,
+    /// The point at which an error was taken; nothing for an input of the other part.
+    pub at: Option<Quantity>,
+    /// The value.
+    pub value: f64,
+}
+
+/// What a part took from another, or why there is nothing to take.
+pub type Taken = Result<Vec<Handed>, Vec<FieldError>>;
+
+/// The requirements of every part, in the order of the design; the faults where a part cannot be judged.
+pub type Verdicts = Vec<OfPart>;
+
+/// The requirements of one part; the faults where it cannot be judged.
+pub type OfPart = Result<Vec<Judged>, Vec<FieldError>>;
+
+/// How one part stands when a value is another.
+#[derive(Debug)]
+pub enum Moved {
+    /// The value is not accepted.
+    Refused,
+    /// The value moves nothing of the part.
+    Stays,
+    /// So.
+    Stands(OfPart),
+}

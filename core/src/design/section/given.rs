@@ -1,0 +1,139 @@
+//! What a design must live with, calculation by calculation.
+//!
+//! Loads, surroundings, cells, hazards, what stands on the link, allowed limits and required times are given; so is what
+//! only says how data are meant, such as a reference temperature. What is left are ways out: values and ratings of parts,
+//! their tolerances, thresholds, timings, bits, calibration. Common practice, no source.
+
+pub(super) const CURRENT_CHANNEL: &[&str] = &[
+    "/shunt/reference_degc",
+    "/shunt/derate_from_degc",
+    "/shunt/zero_power_degc",
+    "/amplifier/common_mode_v",
+    "/amplifier/supply_ripple_v",
+    "/conditions",
+    "/load",
+    "/experiment",
+];
+
+pub(super) const VOLTAGE_CHANNEL: &[&str] = &[
+    "/upper/derate_from_degc",
+    "/upper/zero_power_degc",
+    "/upper/correlation",
+    "/lower/derate_from_degc",
+    "/lower/zero_power_degc",
+    "/lower/correlation",
+    "/amplifier/common_mode_v",
+    "/amplifier/supply_ripple_v",
+    "/conditions",
+    "/stress_limit_percent",
+    "/experiment",
+];
+
+/// Coefficients of a curve belong to its part: none of them can be had alone.
+pub(super) const THERMISTOR: &[&str] = &[
+    "/steinhart_hart/a",
+    "/steinhart_hart/b",
+    "/steinhart_hart/c",
+    "/electronics_span_k",
+    "/electronics_min_degc",
+    "/electronics_max_degc",
+    "/body/ramp_k_per_s",
+    "/cell/heat_flow_w",
+    "/min_degc",
+    "/max_degc",
+    "/centre_degc",
+    "/reading",
+    "/experiment",
+];
+
+pub(super) const PROTECTION_VOLTAGE: &[&str] = &[
+    "/normal_v",
+    "/hazard_v",
+    "/noise_sigma",
+    "/rate_v_per_s",
+    "/sag_resistance_ohm",
+    "/sag_resistance_min_ohm",
+    "/sag_current_a",
+    "/allowed_nuisance_per_hour",
+    "/missed_share_percent",
+];
+
+pub(super) const PROTECTION_CURRENT: &[&str] = &[
+    "/normal_a",
+    "/hazard_a",
+    "/noise_sigma",
+    "/rate_a_per_s",
+    "/faster_from_a",
+    "/cells_a2s",
+    "/allowed_nuisance_per_hour",
+    "/missed_share_percent",
+];
+
+pub(super) const PROTECTION_TEMPERATURE: &[&str] = &[
+    "/normal_degc",
+    "/hazard_degc",
+    "/noise_sigma",
+    "/rate_k_per_s",
+    "/cell_power_w",
+    "/allowed_nuisance_per_hour",
+    "/missed_share_percent",
+];
+
+pub(super) const RIPPLE: &[&str] =
+    &["/mean_a", "/duty_percent", "/duty_min_percent", "/duty_max_percent", "/converter/allowed_error_a"];
+
+pub(super) const RACE: &[&str] = &[
+    "/source",
+    "/before_a",
+    "/before_min_a",
+    "/fuse/adiabatic_from_a",
+    "/fuse/preload_percent",
+    "/wiring/start_degc",
+    "/wiring/end_degc",
+    "/strings",
+];
+
+pub(super) const PRECHARGE: &[&str] =
+    &["/start_v", "/capacitance_farad", "/wanted_time_s", "/load", "/resistor/ambient_degc"];
+
+pub(super) const DISCHARGE: &[&str] = &[
+    "/safe_v",
+    "/capacitance_farad",
+    "/capacitance_tolerance_percent",
+    "/active/limit_s",
+    "/passive/limit_s",
+    "/feed",
+    "/weld/pack_change_v",
+];
+
+pub(super) const BALANCING: &[&str] = &[
+    "/cell_v",
+    "/imbalance_percent",
+    "/curve/start_soc_percent",
+    "/accuracy/slope_v_per_percent",
+    "/accuracy/leak_mismatch_a",
+    "/limits/time_h",
+    "/limits/board_w",
+    "/limits/limit_degc",
+    "/limits/ambient_degc",
+];
+
+#[cfg(test)]
+mod tests {
+    use crate::design::section::SECTIONS;
+    use crate::field::{declared, tree};
+
+    /// What is given is declared, and every hazard is given: it belongs to what is protected.
+    #[test]
+    fn what_is_given_is_a_field() {
+        for kind in SECTIONS.iter().flat_map(|section| section.kinds) {
+            let slug = kind.entry.meta.slug;
+            for given in kind.given {
+                assert!(declared(kind.entry.fields, given).is_some(), "{slug} has no {given}");
+            }
+            tree::walk(kind.entry.fields, &mut |pointer, field| {
+                assert!(!field.key.starts_with("hazard_") || kind.gives(pointer), "{slug}: {pointer}");
+            });
+        }
+    }
+}

@@ -1,0 +1,68 @@
+//! What the pages of a design and its interface share: bodies taken apart, answers and their headers.
+
+use axum::Json;
+use axum::extract::Form;
+use axum::extract::rejection::FormRejection;
+use axum::http::header::{CACHE_CONTROL, VARY};
+use axum::http::{HeaderName, HeaderValue, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
+use sensewright_core::design::Design;
+use sensewright_core::design::answer::{self, Include};
+use sensewright_core::design::assess::assess_to;
+use sensewright_core::work::Work;
+use serde_json::Value;
+
+use crate::error::Fault;
+use crate::question::Pair;
+use crate::site::Site;
+
+/// The pairs of a form.
+pub fn pairs_of(form: Result<Form<Vec<Pair>>, FormRejection>, site: &Site) -> Result<Vec<Pair>, Fault> {
+    form.map(|Form(pairs)| pairs).map_err(|refused| match refused.into_response().status() {
+        StatusCode::PAYLOAD_TOO_LARGE => Fault::TooLarge { most: site.max_body_bytes },
+        status => Fault::Bare(status),
+    })
+}
+
+/// Takes the first pair of a key out.
+pub fn take(pairs: &mut Vec<Pair>, key: &str) -> Option<String> {
+    let at = pairs.iter().position(|(name, _)| name == key)?;
+    Some(pairs.remove(at).1)
+}
+
+/// A document in any known schema; the envelope of an answer is opened, too.
+pub fn design_of(document: Value) -> Result<Design, Fault> {
+    let document = match document {
+        Value::Object(mut map) if map.contains_key("result") && map.contains_key("input") => {
+            map.remove("input").unwrap_or_default()
+        }
+        Value::Object(mut map)
+            if map.contains_key("design") && map.contains_key("title") && !map.contains_key("pack") =>
+        {
+            map.remove("design").unwrap_or_default()
+        }
+        other => other,
+    };
+    Design::read(&document).map_err(Fault::Invalid)
+}
+
+/// The answer to a program that asks for these members.
+pub fn answered(design: &Design, include: &Include, work: Work) -> Result<Response, Fault> {
+    let assessed = assess_to(design, include.depth(), work)?;
+    Ok((current(), Json(answer::write(&answer::answer(&assessed, include, work)?))).into_response())
+}
+
+/// See the address.
+pub fn see(address: &str) -> Response {
+    (uncached(), Redirect::to(address)).into_response()
+}
+
+/// What must not be kept.
+pub const fn uncached() -> [(HeaderName, &'static str); 1] {
+    [(CACHE_CONTROL, "no-store")]
+}
+
+/// The next version of the server may answer differently, so a cache has to ask; and one address has several answers.
+pub fn current() -> [(HeaderName, HeaderValue); 2] {
+    [(CACHE_CONTROL, HeaderValue::from_static("no-cache")), (VARY, HeaderValue::from_static("accept, x-part"))]
+}

@@ -1,0 +1,99 @@
+//! # What fails first, and what turns it
+//!
+//! Each cause with the changes that turn it, as links: every one was tried on the whole design, and Back undoes it.
+
+use sensewright_core::design::assess::Assessed;
+use sensewright_core::design::levers::{Cause, Lever, Levers};
+use sensewright_core::design::summary::{effect, lever_label, what_it_does};
+use sensewright_core::design::ticket;
+use sensewright_core::design::turning::unit_of;
+use sensewright_core::quantity::say_change;
+
+use super::{document_key, set_link};
+use crate::result::Badge;
+
+/// Changes of one cause that stand open; the others are folded.
+const OPEN: usize = 3;
+
+/// A cause.
+#[derive(Debug)]
+pub struct CauseRow {
+    /// How its rows stand.
+    pub badge: Badge,
+    /// The page of its part.
+    pub href: String,
+    /// Part and requirement.
+    pub label: String,
+    /// Required, achieved, used.
+    pub figures: String,
+    /// How many rows it has besides.
+    pub more_rows: usize,
+    /// The nearest changes that turn it.
+    pub levers: Vec<LeverRow>,
+    /// Further ones.
+    pub further: Vec<LeverRow>,
+    /// What does not turn it, in sentences.
+    pub not: Vec<String>,
+    /// What to say where nothing is offered.
+    pub none: String,
+}
+
+/// A change that turns a cause.
+#[derive(Debug)]
+pub struct LeverRow {
+    /// The link that makes it.
+    pub href: String,
+    /// The value.
+    pub label: String,
+    /// What it is.
+    pub now: String,
+    /// What it becomes.
+    pub then: String,
+    /// What that does to the whole.
+    pub effect: String,
+}
+
+/// The causes, worst first.
+pub fn causes(assessed: &Assessed, found: &Levers) -> Vec<CauseRow> {
+    found.causes.iter().map(|cause| cause_row(assessed, cause)).collect()
+}
+
+fn cause_row(assessed: &Assessed, cause: &Cause) -> CauseRow {
+    let row = &assessed.requirements[cause.rows[0]];
+    let part = &assessed.parts[row.part].part;
+    let mut levers: Vec<LeverRow> =
+        cause.offered.iter().filter_map(|lever| lever_row(assessed, cause, lever)).collect();
+    let further = levers.split_off(levers.len().min(OPEN));
+    let sentence = |lever: &Lever| format!("{}.", what_it_does(assessed, cause, lever));
+    let mut not: Vec<String> = cause.not_offered.iter().map(sentence).collect();
+    not.extend(cause.closest.iter().map(|lever| format!("No single value does it; nearest comes {}", sentence(lever))));
+    let none = match (levers.is_empty(), not.is_empty()) {
+        (false, _) => String::new(),
+        (true, false) => "No change of one value turns it without making something else worse.".into(),
+        (true, true) => "No single value of its parts turns it.".into(),
+    };
+    CauseRow {
+        badge: row.check.verdict.into(),
+        href: part.key(),
+        label: format!("{}: {}", part.title(), sensewright_core::quantity::in_sentence(&row.check.label)),
+        figures: ticket::stands(row),
+        more_rows: cause.rows.len() - 1,
+        levers,
+        further,
+        not,
+        none,
+    }
+}
+
+fn lever_row(assessed: &Assessed, cause: &Cause, lever: &Lever) -> Option<LeverRow> {
+    let key = document_key(&assessed.design, &lever.pointer)?;
+    let [now, then] = say_change(lever.now, lever.turns.value, unit_of(lever.field));
+    Some(LeverRow {
+        // As a plain number in the base unit: what is read is the very value that was tried.
+        href: set_link("", &[(key.as_str(), &lever.turns.value.to_string())]),
+        label: lever_label(assessed, cause, lever),
+        now: now.to_string(),
+        then: then.to_string(),
+        effect: effect(assessed, lever),
+    })
+}
