@@ -2,6 +2,7 @@
 
 mod balancing;
 mod calibrated;
+mod compare;
 mod conformity;
 mod converter;
 mod current_channel;

@@ -220,11 +220,30 @@ pub struct Out {
     pub sources: &'static [&'static str],
     /// The part of a design that it is the answer of.
     pub part: String,
-    /// Whether tables, listings, working and sources stand folded.
+    /// Whether the working stands folded.
     pub folded: bool,
+    /// Blocks that stand folded.
+    pub further: Vec<BlockText>,
 }
 
 impl Out {
+    /// Folds the working, and of the blocks all but the first of each kind.
+    pub fn fold(&mut self) {
+        let [mut budgets, mut charts] = [0, 0];
+        let count = |number: &mut usize, most| {
+            *number += 1;
+            *number <= most
+        };
+        let first = |block: &BlockText| match block {
+            BlockText::Figures(_) | BlockText::Lane(_) => true,
+            BlockText::Budget(_) => count(&mut budgets, 1),
+            BlockText::Chart(_) => count(&mut charts, 2),
+            BlockText::Table(_) | BlockText::Listing(_) => false,
+        };
+        (self.blocks, self.further) = std::mem::take(&mut self.blocks).into_iter().partition(first);
+        self.folded = true;
+    }
+
     /// The name of a region: parts of one design may show the same table.
     pub fn named(&self, caption: &str) -> String {
         if self.part.is_empty() { caption.to_owned() } else { format!("{}: {caption}", self.part) }
@@ -255,6 +274,7 @@ impl Out {
             sources: entry.meta.sources,
             part: String::new(),
             folded: false,
+            further: Vec::new(),
         }
     }
 }

@@ -4,11 +4,18 @@
 //! out again with one differing input of the other at a time.
 //!
 //! ```text
+//! Pairs        parts by section and name, then by number; requirements by name and place
+//! Worse        a worse word, a failure that appears, more of the allowance used; what is no longer there or no longer judged
+//!              is "no longer assessed", which is no better than worse
 //! Attribution  effect of input i on requirement j: used_j(A with i from B) − used_j(A); what is left to the whole
 //!              difference is the inputs' interplay and is given as such
 //! Bounds       at most 40 differing inputs are exchanged; how many were left out is said
 //! Source       one-at-a-time exchange; common practice, no source
 //! ```
+
+mod pairs;
+
+use std::collections::{HashMap, HashSet};
 
 use rayon::prelude::*;
 use serde_json::{Map, Value};
@@ -43,8 +50,10 @@ pub struct Comparison {
 /// An input that differs.
 #[derive(Clone, Debug)]
 pub struct InputRow {
-    /// Where it stands in the document.
+    /// Where it stands in the document of the first design that has it.
     pub pointer: String,
+    /// Where it stands in every design.
+    pub places: Vec<Option<String>>,
     /// Its declaration; nothing for a whole part.
     pub field: Option<&'static Field>,
     /// The section or part it belongs to, and its label.
@@ -69,11 +78,15 @@ pub struct Effect {
 pub enum Move {
     /// Less of the allowance is used.
     Better,
-    /// More of the allowance is used.
+    /// More of the allowance is used, the verdict is worse, or it is new and does not hold.
     Worse,
+    /// It is not there any more, or no longer judged.
+    Gone,
+    /// It is new, and holds.
+    New,
     /// The same.
     Same,
-    /// It is there in one design only, or has no limit.
+    /// Neither has a share that could be compared.
     NotComparable,
 }
 
@@ -83,6 +96,8 @@ impl Move {
         match self {
             Self::Better => "better",
             Self::Worse => "worse",
+            Self::Gone => "no longer assessed",
+            Self::New => "new",
             Self::Same => "same",
             Self::NotComparable => "not comparable",
         }
@@ -135,8 +150,9 @@ pub fn compare(designs: &[Design], work: Work) -> Result<Comparison, Refused> {
     if !faults.is_empty() {
         return Err(faults.into());
     }
-    let outcomes = outcomes(&assessed);
-    let (mut inputs, same_inputs) = inputs(&assessed);
+    let pairs = pairs::pairs(&assessed);
+    let outcomes = outcomes(&assessed, &pairs);
+    let (mut inputs, same_inputs) = inputs(&assessed, &pairs);
     attribute(&assessed, &outcomes, &mut inputs, work)?;
     Ok(Comparison { designs: assessed, inputs, same_inputs, outcomes })
 }
@@ -153,80 +169,106 @@ fn flatten(value: &Value, pointer: String, out: &mut Vec<(String, Value)>) {
     }
 }
 
-fn values(design: &Design) -> Vec<(String, Value)> {
+/// A value of a document: what it is compared by, where it stands, whose it is, what it is.
+struct Found {
+    by: String,
+    pointer: String,
+    part: Option<usize>,
+    value: Value,
+}
+
+fn values(design: &Design, pairs: &[usize]) -> Vec<Found> {
     let mut out = Vec::new();
-    for (key, value) in design.write() {
-        match value {
-            Value::Array(parts) if super::section::find(&key).is_some() => {
-                for (index, part) in parts.iter().enumerate() {
-                    flatten(part, format!("/{key}/{index}"), &mut out);
-                }
-            }
-            other => flatten(&other, format!("/{key}"), &mut out),
-        }
+    let mut document = design.write();
+    let sections = super::section::SECTIONS.iter().map(|section| section.key);
+    for key in ["schema", "start_values"].into_iter().chain(sections) {
+        document.shift_remove(key);
+    }
+    let mut flat = Vec::new();
+    for (key, value) in document {
+        flatten(&value, format!("/{key}"), &mut flat);
+    }
+    out.extend(flat.into_iter().map(|(pointer, value)| Found { by: pointer.clone(), pointer, part: None, value }));
+    for (at, part) in design.parts.iter().enumerate() {
+        let mut own = Vec::new();
+        flatten(&design.write_part(part), String::new(), &mut own);
+        own.retain(|(pointer, _)| pointer != "/number");
+        out.extend(own.into_iter().map(|(pointer, value)| Found {
+            by: format!("{} {pointer}", pairs[at]),
+            pointer: format!("{}{pointer}", part.pointer()),
+            part: Some(at),
+            value,
+        }));
     }
     out
 }
 
-fn part_of<'d>(design: &'d Design, pointer: &str) -> Option<&'d Part> {
-    design.parts.iter().find(|part| pointer.strip_prefix(&part.pointer()).is_some_and(|rest| rest.starts_with('/')))
-}
-
-fn inputs(assessed: &[Assessed]) -> (Vec<InputRow>, usize) {
-    let all: Vec<Vec<(String, Value)>> = assessed.iter().map(|one| values(&one.design)).collect();
+fn inputs(assessed: &[Assessed], pairs: &[Vec<usize>]) -> (Vec<InputRow>, usize) {
+    let all: Vec<Vec<Found>> = assessed.iter().zip(pairs).map(|(one, pairs)| values(&one.design, pairs)).collect();
+    let by: Vec<HashMap<&str, &Found>> =
+        all.iter().map(|values| values.iter().map(|one| (one.by.as_str(), one)).collect()).collect();
     let mut rows: Vec<InputRow> = Vec::new();
     let mut same = 0;
-    let mut seen: Vec<&str> = Vec::new();
-    for (pointer, _) in all.iter().flatten() {
-        if seen.contains(&pointer.as_str()) {
+    let mut seen: HashSet<&str> = HashSet::new();
+    let mut alone: Vec<usize> = Vec::new();
+    for (design, one) in all.iter().enumerate().flat_map(|(design, all)| all.iter().map(move |one| (design, one))) {
+        if !seen.insert(&one.by) {
             continue;
         }
-        seen.push(pointer);
-        let found: Vec<Option<Value>> = all
-            .iter()
-            .map(|values| values.iter().find(|(other, _)| other == pointer).map(|(_, value)| value.clone()))
-            .collect();
-        if found.iter().all(|value| *value == found[0]) {
+        let found: Vec<Option<&Found>> = by.iter().map(|values| values.get(one.by.as_str()).copied()).collect();
+        if found.iter().all(|other| other.map(|other| &other.value) == found[0].map(|first| &first.value)) {
             same += 1;
             continue;
         }
+        let owner = one.part.map(|part| &assessed[design].design.parts[part]);
         // A part that one of the designs lacks is one row, not one a value.
-        let owners: Vec<Option<&Part>> = assessed.iter().map(|one| part_of(&one.design, pointer)).collect();
-        let section = pointer.split('/').nth(1).and_then(super::section::find);
-        if let (Some(_), Some(owner)) = (section, owners.iter().flatten().next())
-            && owners.iter().any(|part| part.is_none_or(|part| part.kind != owner.kind))
-        {
-            let place = owner.pointer();
-            if rows.iter().all(|row| row.pointer != place) {
-                let names = owners.iter().map(|part| part.map(|part| Value::String(part.title()))).collect();
-                let label = format!("{}: the whole part", owner.section.one);
-                rows.push(InputRow { pointer: place, field: None, label, values: names, effects: Vec::new() });
-            }
-            continue;
-        }
-        let field = assessed.iter().find_map(|one| field_of(&one.design, pointer));
-        let label = match (field, owners.iter().flatten().next()) {
-            (Some((field, _)), Some(part)) => format!("{}: {}", part.title(), path_words(part, pointer, field)),
-            (Some((field, _)), None) => {
-                let group = pointer.split('/').nth(1).unwrap_or_default();
-                if pointer.matches('/').count() > 1 {
-                    format!("{}: {}", capital(group), field.label)
-                } else {
-                    field.label.into()
+        if let (Some(owner), Some(part)) = (owner, one.part) {
+            let pair = pairs[design][part];
+            let of = |(one, pairs): (&'_ Assessed, &Vec<usize>)| {
+                let at = pairs.iter().position(|other| *other == pair)?;
+                let part = &one.design.parts[at];
+                Some((part.pointer(), part.title()))
+            };
+            let there: Vec<Option<(String, String)>> = assessed.iter().zip(pairs).map(of).collect();
+            if there.iter().any(Option::is_none) {
+                if !alone.contains(&pair) {
+                    alone.push(pair);
+                    rows.push(InputRow {
+                        pointer: owner.pointer(),
+                        places: there.iter().map(|part| part.as_ref().map(|(place, _)| place.clone())).collect(),
+                        field: None,
+                        label: format!("{}: the whole part", owner.section.one),
+                        values: there.into_iter().map(|part| part.map(|(_, title)| Value::String(title))).collect(),
+                        effects: Vec::new(),
+                    });
                 }
+                continue;
             }
-            (None, Some(part)) => format!("{}: {}", part.title(), pointer.rsplit('/').next().unwrap_or_default()),
-            (None, None) => pointer.clone(),
-        };
+        }
+        let field = field_of(&assessed[design].design, &one.pointer).map(|(field, _)| field);
         rows.push(InputRow {
-            pointer: pointer.clone(),
-            field: field.map(|(field, _)| field),
-            label,
-            values: found,
+            label: label(owner, field, &one.pointer),
+            pointer: one.pointer.clone(),
+            places: found.iter().map(|other| other.map(|other| other.pointer.clone())).collect(),
+            field,
+            values: found.iter().map(|other| other.map(|other| other.value.clone())).collect(),
             effects: Vec::new(),
         });
     }
     (rows, same)
+}
+
+/// Part, group and label of a value.
+fn label(owner: Option<&Part>, field: Option<&Field>, pointer: &str) -> String {
+    match (field, owner) {
+        (Some(field), Some(part)) => format!("{}: {}", part.title(), path_words(part, pointer, field)),
+        (Some(field), None) if pointer.matches('/').count() > 1 => {
+            format!("{}: {}", capital(pointer.split('/').nth(1).unwrap_or_default()), field.label)
+        }
+        (Some(field), None) => field.label.into(),
+        (None, Some(part)) => format!("{}: {}", part.title(), pointer.rsplit('/').next().unwrap_or_default()),
+        (None, None) => pointer.to_owned(),
+    }
 }
 
 /// The label of a value of a part with the group it stands in.
@@ -246,22 +288,20 @@ fn capital(word: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-/// What an outcome is found by: section, place of the part, requirement, and which of its kind.
+/// What an outcome is found by: section, pair of the part, requirement, and which of its kind.
 type Key = (&'static str, usize, String, usize);
 
-fn keyed(one: &Assessed) -> Vec<(Key, String, Check)> {
+fn keyed(one: &Assessed, pairs: &[usize]) -> Vec<(Key, String, Check)> {
     let mut out: Vec<(Key, String, Check)> = Vec::new();
-    for assessed in &one.parts {
+    for (assessed, pair) in one.parts.iter().zip(pairs) {
         let part = &assessed.part;
         for check in in_order(&assessed.answer.requirements) {
             let nth = out
                 .iter()
-                .filter(|((section, index, id, _), ..)| {
-                    (*section, *index, id) == (part.section.key, part.index, &check.id)
-                })
+                .filter(|((section, index, id, _), ..)| (*section, index, id) == (part.section.key, pair, &check.id))
                 .count();
             out.push((
-                (part.section.key, part.index, check.id.clone(), nth),
+                (part.section.key, *pair, check.id.clone(), nth),
                 format!("{}: {}", part.title(), crate::quantity::in_sentence(&check.label)),
                 check.clone(),
             ));
@@ -278,22 +318,32 @@ fn in_order(told: &[Check]) -> Vec<&Check> {
 }
 
 fn moved(first: Option<&Check>, other: Option<&Check>) -> Move {
+    let open = |verdict| matches!(verdict, Verdict::NotJudged | Verdict::NotResolved);
     match (first, other) {
-        (Some(a), Some(b)) => match (a.used_percent, b.used_percent) {
+        (None, None) => Move::Same,
+        (Some(_), None) => Move::Gone,
+        (None, Some(now)) if now.verdict == Verdict::Fails || open(now.verdict) => Move::Worse,
+        (None, Some(_)) => Move::New,
+        (Some(before), Some(now)) if before.verdict != now.verdict => match (before.verdict, now.verdict) {
+            (Verdict::NoLimitSet, Verdict::Holds | Verdict::Thin) => Move::New,
+            (_, Verdict::NoLimitSet) => Move::Gone,
+            (_, verdict) if open(verdict) => Move::Gone,
+            (before, now) if now < before => Move::Worse,
+            (before, Verdict::Fails) if open(before) => Move::Worse,
+            _ => Move::Better,
+        },
+        (Some(before), Some(now)) => match (before.used_percent, now.used_percent) {
             (Some(before), Some(now)) if before == now => Move::Same,
             (Some(before), Some(now)) if now < before => Move::Better,
             (Some(_), Some(_)) => Move::Worse,
-            _ if a.verdict == b.verdict && a.achieved == b.achieved => Move::Same,
-            _ if b.verdict == Verdict::Fails && a.verdict != Verdict::Fails => Move::Worse,
-            _ if a.verdict == Verdict::Fails && b.verdict != Verdict::Fails => Move::Better,
+            _ if before.achieved == now.achieved => Move::Same,
             _ => Move::NotComparable,
         },
-        _ => Move::NotComparable,
     }
 }
 
-fn outcomes(assessed: &[Assessed]) -> Vec<OutcomeRow> {
-    let all: Vec<_> = assessed.iter().map(keyed).collect();
+fn outcomes(assessed: &[Assessed], pairs: &[Vec<usize>]) -> Vec<OutcomeRow> {
+    let all: Vec<_> = assessed.iter().zip(pairs).map(|(one, pairs)| keyed(one, pairs)).collect();
     let mut seen: Vec<&Key> = Vec::new();
     let mut rows = Vec::new();
     for (key, label, _) in all.iter().flatten() {
@@ -338,9 +388,10 @@ fn attribute(
         .take(MOST_EXCHANGED)
         .collect();
     let exchanged = differing.par_iter().map(|index| {
-        let pointer = &inputs[*index].pointer;
+        let row = &inputs[*index];
+        let [Some(place), other, ..] = &row.places[..] else { return Ok(Vec::new()) };
         let mut changed = Value::Object(document.clone());
-        set(&mut changed, pointer, from.pointer(pointer).cloned());
+        set(&mut changed, place, other.as_ref().and_then(|other| from.pointer(other)).cloned());
         // A value that does not go with the others alone has no effect of its own.
         let Ok(design) = Design::read(&changed) else { return Ok(Vec::new()) };
         Ok(effects(&base, &shares(&design, work)?, outcomes, a))

@@ -69,6 +69,11 @@ impl Design {
         self.written(Group::write(&self.head), |part| (part.input.clone(), self.names(part)))
     }
 
+    /// A part of the complete document.
+    pub fn write_part(&self, part: &Part) -> Value {
+        part.written(part.input.clone(), self.names(part))
+    }
+
     /// The document: what was typed.
     pub fn document(&self) -> Map<String, Value> {
         self.written(self.typed.clone(), |part| {

@@ -5,7 +5,8 @@
 //!
 //! ```text
 //! Distance   see `movable`
-//! Scan       every value both ways at distances of up to 0.1 for a page and 0.3 for the interface, whole numbers at their next
+//! Scan       every value both ways at distances of up to 0.3 for the interface; for a page at 0.1, and only the values of
+//!            the parts of the four rows that use most and of what these rest on; whole numbers at their next
 //!            steps; one scan serves all requirements; then bisection to a thousandth of the change
 //! Printed    on the side that holds, with the digits this needs, and judged there once more
 //! Claimed    the first turn that is seen on this scan: a value that is refused ends it, and one whose farthest step turns
@@ -113,7 +114,11 @@ pub fn turning(assessed: &Assessed, reach: Reach, work: Work) -> Result<Vec<Turn
     let design = &assessed.design;
     let prepared = Prepared::new(design, work)?;
     let now: Vec<OfPart> = prepared.verdicts(work)?;
-    let candidates = candidates(design, &prepared);
+    let mut candidates = candidates(design, &prepared);
+    if reach == Reach::Near {
+        let looked_at = near_a_limit(assessed, &prepared);
+        candidates.retain(|one| one.part.is_some_and(|part| looked_at[part]));
+    }
     let scanned = candidates.par_iter().map_init(|| prepared.clone(), |ready, one| scan(ready, one, &now, reach, work));
     let mut turns: Vec<Turn> = scanned.collect::<Result<Vec<_>, Refused>>()?.into_iter().flatten().collect();
     // Of one requirement the nearest: by where the turn was seen, which is within a factor of two of where it is.
@@ -135,6 +140,19 @@ pub fn turning(assessed: &Assessed, reach: Reach, work: Work) -> Result<Vec<Turn
     // What fails and could hold comes before what holds and could fail.
     found.sort_by(|a, b| a.holds_now.cmp(&b.holds_now).then(a.distance.total_cmp(&b.distance)));
     Ok(found)
+}
+
+/// The parts of the rows that use most of their allowance, and what these rest on: a page looks no further.
+fn near_a_limit(assessed: &Assessed, prepared: &Prepared) -> Vec<bool> {
+    const ROWS: usize = 4;
+    let mut near = vec![false; assessed.parts.len()];
+    let judged = assessed.requirements.iter().filter(|row| row.check.used_percent.is_some());
+    for row in judged.take(ROWS) {
+        for (part, under) in prepared.under(row.part).into_iter().enumerate() {
+            near[part] |= under;
+        }
+    }
+    near
 }
 
 /// Whether a requirement holds; nothing where it is not judged.

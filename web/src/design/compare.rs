@@ -4,13 +4,14 @@
 //! value is behind which change.
 
 use askama::Template;
-use sensewright_core::design::compare::{Comparison, InputRow, Move};
+use sensewright_core::design::compare::{Comparison, InputRow, Move, OutcomeRow};
 use sensewright_core::design::comparison::compared;
 use sensewright_core::design::link;
 use sensewright_core::field::FieldError;
 use sensewright_core::quantity::{Quantity, say};
 use serde_json::Value;
 
+use super::{document_key, set_link};
 use crate::number::{brief, share};
 use crate::plot::dots::{self, Dots};
 use crate::result::Badge;
@@ -40,15 +41,24 @@ struct Done {
     more: String,
     letters: Vec<char>,
     inputs: Vec<ValueRow>,
-    outcomes: Vec<OutcomeText>,
+    groups: Vec<Group>,
     drawings: String,
     finding: String,
     causes: Vec<CauseRow>,
 }
 
+/// Outcomes that move alike.
+struct Group {
+    title: String,
+    folded: bool,
+    rows: Vec<OutcomeText>,
+}
+
 struct ValueRow {
     label: String,
     values: Vec<ValueCell>,
+    /// Links that put the value of one design into the other: into A, into B.
+    take: Vec<[String; 2]>,
 }
 
 struct ValueCell {
@@ -99,39 +109,17 @@ pub fn compare_page(asked: &[String], faults: &[FieldError], done: Option<&Compa
 
 fn text(done: &Comparison) -> Done {
     let count = |wanted: Move| done.outcomes.iter().filter(|row| row.moves.contains(&wanted)).count();
-    let (better, worse) = (count(Move::Better), count(Move::Worse));
+    let (better, worse) = (count(Move::Better) + count(Move::New), count(Move::Worse) + count(Move::Gone));
     let all = done.inputs.len() + done.same_inputs;
-    let worse_words = if worse == 0 { "Nothing gets worse".into() } else { format!("{worse} get worse") };
+    let worse_words =
+        if worse == 0 { "Nothing gets worse".into() } else { format!("{worse} get worse or are no longer assessed") };
     let drawn: Vec<_> = done.outcomes.iter().filter(|row| row.differs()).take(DRAWN).collect();
     Done {
         lead: compared(done),
         more: format!("{} of {all} values differ. {worse_words}, {better} get better.", done.inputs.len()),
         letters: LETTERS[..done.designs.len()].into(),
-        inputs: done.inputs.iter().map(value_row).collect(),
-        outcomes: done
-            .outcomes
-            .iter()
-            .map(|row| OutcomeText {
-                label: row.label.clone(),
-                cells: row
-                    .checks
-                    .iter()
-                    .enumerate()
-                    .map(|(index, check)| OutcomeCell {
-                        achieved: check.as_ref().map_or("not there".into(), |check| {
-                            let used = check.used_percent.filter(|_| !check.yes_or_no());
-                            let share = used.map_or_else(String::new, |used| format!(" ({}\u{202f}%)", share(used)));
-                            let without = check.without_numbers()[1];
-                            let value = check.achieved.map_or(without.into(), |value| say(value, check.unit));
-                            format!("{value}{share}")
-                        }),
-                        badge: check.as_ref().map(|check| check.verdict.into()),
-                        new: index > 0 && row.moves[index - 1] != Move::Same,
-                    })
-                    .collect(),
-                moves: row.moves.iter().map(|moved| moved.word()).collect::<Vec<_>>().join(", "),
-            })
-            .collect(),
+        inputs: done.inputs.iter().map(|row| value_row(done, row)).collect(),
+        groups: groups(done),
         finding: match drawn.len() {
             0 => "No outcome moves".into(),
             1 => "One outcome moves".into(),
@@ -152,7 +140,67 @@ fn text(done: &Comparison) -> Done {
     }
 }
 
-fn value_row(row: &InputRow) -> ValueRow {
+/// What gets worse comes first, then what is no longer assessed; the rest is folded.
+fn groups(done: &Comparison) -> Vec<Group> {
+    let has = |row: &&OutcomeRow, those: &[Move]| row.moves.iter().any(|moved| those.contains(moved));
+    let mut left: Vec<&OutcomeRow> = done.outcomes.iter().collect();
+    let mut groups = Vec::new();
+    for (title, those, folded) in [
+        ("Gets worse, or appears and does not hold", &[Move::Worse][..], false),
+        ("No longer assessed", &[Move::Gone], false),
+        ("Gets better, or appears and holds", &[Move::Better, Move::New], false),
+        ("Cannot be compared", &[Move::NotComparable], false),
+        ("The same", &[Move::Same], true),
+    ] {
+        let (rows, rest): (Vec<_>, Vec<_>) = left.into_iter().partition(|row| has(row, those));
+        left = rest;
+        if !rows.is_empty() {
+            let rows: Vec<OutcomeText> = rows.into_iter().map(outcome_text).collect();
+            groups.push(Group { title: format!("{title}: {}", rows.len()), folded, rows });
+        }
+    }
+    groups
+}
+
+fn outcome_text(row: &OutcomeRow) -> OutcomeText {
+    OutcomeText {
+        label: row.label.clone(),
+        cells: row
+            .checks
+            .iter()
+            .enumerate()
+            .map(|(index, check)| OutcomeCell {
+                achieved: check.as_ref().map_or("not there".into(), |check| {
+                    let used = check.used_percent.filter(|_| !check.yes_or_no());
+                    let share = used.map_or_else(String::new, |used| format!(" ({}\u{202f}%)", share(used)));
+                    let without = check.without_numbers()[1];
+                    let value = check.achieved.map_or(without.into(), |value| say(value, check.unit));
+                    format!("{value}{share}")
+                }),
+                badge: check.as_ref().map(|check| check.verdict.into()),
+                new: index > 0 && row.moves[index - 1] != Move::Same,
+            })
+            .collect(),
+        moves: row.moves.iter().map(|moved| moved.word()).collect::<Vec<_>>().join(", "),
+    }
+}
+
+/// The links that put the value of one of two designs into the other; none where it is no value of a field.
+fn take_over(done: &Comparison, row: &InputRow) -> Vec<[String; 2]> {
+    let ([a, b], Some(field)) = (&done.designs[..], row.field) else { return Vec::new() };
+    let into =
+        |design: &sensewright_core::design::Design, place: Option<&String>, value: Option<&Value>, word: &str| {
+            let key = document_key(design, place?)?;
+            let text = field.echo(value, true);
+            Some([format!("{}{}", link::address(design), set_link("", &[(key.as_str(), &text)])), word.to_owned()])
+        };
+    let place = |at: usize, other: usize| row.places[at].as_ref().or(row.places[other].as_ref());
+    let into_a = into(&a.design, place(0, 1), row.values[1].as_ref(), "into A");
+    let into_b = into(&b.design, place(1, 0), row.values[0].as_ref(), "into B");
+    [into_a, into_b].into_iter().flatten().collect()
+}
+
+fn value_row(done: &Comparison, row: &InputRow) -> ValueRow {
     let said = |value: &Option<Value>| match (value, row.field) {
         (None, _) => "not given".into(),
         (Some(Value::Number(number)), Some(field)) => {
@@ -170,7 +218,7 @@ fn value_row(row: &InputRow) -> ValueRow {
         (Some(other), None) => other.to_string(),
     };
     let values = row.values.iter().map(|value| ValueCell { text: said(value), new: *value != row.values[0] }).collect();
-    ValueRow { label: row.label.clone(), values }
+    ValueRow { label: row.label.clone(), values, take: take_over(done, row) }
 }
 
 /// Which value is behind which change: the largest effects of one exchanged value.

@@ -208,10 +208,11 @@ fn mine(sheet: &Sheet, one: &AssessedPart) -> Mine {
 fn out(sheet: &Sheet, one: &AssessedPart) -> Out {
     let part = &one.part;
     let mut out = Out::placed(part.entry(), &one.answer, "", &|pointer| target(part, pointer));
-    (out.part, out.folded) = (part.title(), true);
+    out.part = part.title();
     if let Some(former) = former(sheet, part) {
         mark(&mut out, &Out::placed(part.entry(), &former.answer, "", &|_| None));
     }
+    out.fold();
     out
 }
 

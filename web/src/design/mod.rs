@@ -237,7 +237,7 @@ pub fn steps(sheet: &Sheet, here: &str) -> Vec<Step> {
 pub struct DesignRow {
     /// The part's name; nothing when its section has one part.
     pub part: String,
-    /// The id of the part in the page.
+    /// Where to go: to its part, or to the field of what is missing.
     pub place: String,
     /// How it stands.
     pub check: CheckRow,
@@ -271,7 +271,9 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
                     format!("{value}, {}", former.check.verdict.word().to_lowercase())
                 }
             });
-            DesignRow { part: part.title(), place: part.key(), check }
+            let missing = row.check.missing.as_deref().and_then(|pointer| key_of(part, pointer));
+            let place = missing.map_or_else(|| part.key(), |key| href(&key));
+            DesignRow { part: part.title(), place, check }
         })
         .collect()
 }

@@ -1,0 +1,117 @@
+//! Comparisons: what gets worse or is no longer assessed is never among what is the same or better, and what one design has
+//! goes over into the other.
+
+use std::collections::BTreeMap;
+
+use sensewright_core::demo::DEMOS;
+use sensewright_core::design::Design;
+use sensewright_core::design::assess::{Assessed, Row, assess};
+use sensewright_core::design::compare::{Comparison, Move, compare};
+use sensewright_core::field::form_tree;
+use sensewright_core::judge::Verdict;
+use sensewright_core::work::Work;
+use sensewright_tests::Dice;
+
+/// Every row by part and label, as the design itself tells it.
+fn rows(assessed: &Assessed) -> BTreeMap<String, &Row> {
+    let mut found = BTreeMap::new();
+    for row in &assessed.requirements {
+        let part = assessed.parts[row.part].part.title();
+        let key = format!("{part}: {}", sensewright_core::quantity::in_sentence(&row.check.label));
+        found.insert(key, row);
+    }
+    found
+}
+
+/// What one told alone says of each row of the other.
+fn told_alike(done: &Comparison) {
+    let [before, now] = &done.designs[..] else { panic!("two designs") };
+    let (before, now) = (rows(before), rows(now));
+    let judged =
+        |row: &Row| !matches!(row.check.verdict, Verdict::NotJudged | Verdict::NotResolved | Verdict::NoLimitSet);
+    let of = |label: &str| {
+        let row = done.outcomes.iter().find(|row| row.label == label).unwrap_or_else(|| panic!("{label}"));
+        row.moves[0]
+    };
+    for (label, was) in &before {
+        let bad = match now.get(label) {
+            None => true,
+            Some(is) if is.check.verdict != was.check.verdict => {
+                is.check.verdict < was.check.verdict
+                    || (judged(was) && !judged(is))
+                    || is.check.verdict == Verdict::Fails
+            }
+            Some(is) => is.check.used_percent > was.check.used_percent,
+        };
+        let found = of(label);
+        assert_eq!(bad, matches!(found, Move::Worse | Move::Gone), "{label}: {found:?}");
+    }
+    for (label, is) in now.iter().filter(|(label, _)| !before.contains_key(*label)) {
+        let held = matches!(is.check.verdict, Verdict::Holds | Verdict::Thin | Verdict::NoLimitSet);
+        assert_eq!(of(label), if held { Move::New } else { Move::Worse }, "{label}");
+    }
+}
+
+/// Each demo with each of its parts taken out.
+#[test]
+fn a_part_that_goes_hides_nothing() {
+    for demo in DEMOS.iter() {
+        for part in &demo.design.parts {
+            let mut without = demo.design.clone();
+            without.remove(&part.key());
+            let done = compare(&[demo.design.clone(), without], Work::FREE).expect("both stand");
+            told_alike(&done);
+            let gone = done.outcomes.iter().filter(|row| row.moves[0] == Move::Gone).count();
+            assert!(gone > 0, "{} without {}", demo.slug, part.key());
+        }
+    }
+}
+
+/// A place of a list that has some.
+fn below(dice: &mut Dice, length: usize) -> usize {
+    usize::try_from(dice.up_to(length as u64 - 1)).expect("a place")
+}
+
+/// A demo with some of its values elsewhere.
+fn moved(dice: &mut Dice) -> Option<[Design; 2]> {
+    let demo = &DEMOS[below(dice, DEMOS.len())].design;
+    let mut pairs = Vec::new();
+    for _ in 0..4 {
+        let part = &demo.parts[below(dice, demo.parts.len())];
+        let mut numbers = Vec::new();
+        sensewright_core::field::tree::walk(part.entry().fields, &mut |pointer, _| {
+            let value = sensewright_core::field::tree::at(&part.input, pointer).and_then(serde_json::Value::as_f64);
+            numbers.extend(value.map(|value| (pointer.replace('/', "."), value)));
+        });
+        let (pointer, value) = numbers.swap_remove(below(dice, numbers.len()));
+        let key = format!("{}{pointer}", part.key());
+        if pairs.iter().all(|(other, _)| *other != key) {
+            let factor = if value.fract() == 0.0 { 2.0 } else { 1.1 };
+            pairs.push((key, (value * factor).to_string()));
+        }
+    }
+    let other = demo.changed(&form_tree(&pairs).ok()?).ok()?;
+    assess(&other).ok()?;
+    Some([demo.clone(), other])
+}
+
+/// 50 random pairs: nothing that gets worse is hidden, and all differences taken over give the other design.
+#[test]
+fn differences_taken_over_give_the_other_design() {
+    let mut dice = Dice(7);
+    let mut done = 0;
+    while done < 50 {
+        let Some([a, b]) = moved(&mut dice) else { continue };
+        let compared = compare(&[a.clone(), b.clone()], Work::FREE).expect("both stand");
+        told_alike(&compared);
+        let mut pairs = Vec::new();
+        for row in &compared.inputs {
+            let field = row.field.expect("a value of a field");
+            let key = sensewright_web::document_key(&a, row.places[0].as_deref().expect("it is there"));
+            pairs.push((key.expect("a control"), field.echo(row.values[1].as_ref(), true)));
+        }
+        let taken = a.changed(&form_tree(&pairs).expect("each once")).expect("accepted in the other");
+        assert_eq!(taken.write(), b.write());
+        done += 1;
+    }
+}
