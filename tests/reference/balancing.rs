@@ -216,9 +216,9 @@ fn what_is_missing_is_not_judged() {
     }
     assert!(missing(&[limit, board, resistor], id).is_some_and(|(verdict, _)| verdict != Verdict::NotJudged));
     for (id, field) in [
-        ("balancing.temperature", "limit_degc"),
-        ("balancing.resistor-power", "resistor_w"),
-        ("balancing.floor", "error_v"),
+        ("balancing.temperature", "Allowed temperature of a resistor"),
+        ("balancing.resistor-power", "Rated power of a bleed resistor"),
+        ("balancing.floor", "Error of the cell voltage"),
     ] {
         let (verdict, reason) = missing(&[], id).expect("a row");
         assert!(verdict == Verdict::NotJudged && reason.contains(field), "{id}: {reason}");

@@ -253,9 +253,9 @@ impl Design {
     /// Finds the parts that others rest on; says which are not there, or not one alone.
     fn tie(&mut self, ties: &[Vec<Tie>], told: &[FieldError]) -> Vec<FieldError> {
         let mut faults = Vec::new();
-        for at in 0..self.parts.len() {
-            for link in 0..ties[at].len() {
-                match self.found(&self.parts[at], link, &ties[at][link], told) {
+        for (at, ties) in ties.iter().enumerate() {
+            for (link, tie) in ties.iter().enumerate() {
+                match self.found(&self.parts[at], link, tie, told) {
                     Ok(number) => self.parts[at].rests_on[link] = number,
                     Err(fault) => faults.push(*fault),
                 }

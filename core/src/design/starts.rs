@@ -9,8 +9,9 @@
 //! Set 1      the values a document of schema 1 started from; no rules, nothing open
 //! Set 2      the same values; rules and open fields as below
 //! Rules      judged currents a tenth of the continuous current, the continuous current, the peak; full scale 5/4 of the peak;
-//!            judged voltages lowest, nominal, highest, calibrated at the lowest and the highest; shunt and lower divider
-//!            element the largest usual value with which the full scale uses at most 0.95 and 0.85 of the converter
+//!            judged voltages lowest, nominal, highest, calibrated at the lowest and the highest; upper elements as many as
+//!            stand the voltage, also with one of them shorted; shunt and lower divider element the largest usual value
+//!            with which the full scale uses at most 0.95 and 0.85 of the converter
 //! Usual      shunts 1, 1.5, 2, 2.5, 3, 4, 5, 7.5 in every decade; lower elements E96 (IEC 60063)
 //! Source     common practice, no source
 //! ```
@@ -88,7 +89,7 @@ static KNOWN: &[Known] = &[
         of: CurrentChannel::META.slug,
         rules: &[
             rule("/currents_a", |pack, _| {
-                levels([pack.continuous_a / 10.0, pack.continuous_a, pack.peak_a].map(|one| three(one)))
+                levels([pack.continuous_a / 10.0, pack.continuous_a, pack.peak_a].map(three))
             }),
             rule("/load/full_scale_a", |pack, _| Some(json!(three(1.25 * pack.largest_a())))),
             rule("/shunt/resistance_ohm", |_, now| {
@@ -105,8 +106,10 @@ static KNOWN: &[Known] = &[
             rule("/calibration/low_v", |pack, _| Some(json!(pack.min_v()))),
             rule("/calibration/high_v", |pack, _| Some(json!(pack.max_v()))),
             rule("/upper/count", |pack, now| {
-                let each = number(now, "/upper/max_working_v")? * number(now, "/stress_limit_percent")? / 100.0;
-                let count = (pack.max_v() / each).ceil().clamp(1.0, 60.0);
+                // In normal use by the house rule; with one element shorted by the rating, two per cent for unequal shares.
+                let rated = pack.max_v() / number(now, "/upper/max_working_v")?;
+                let normal = (rated / number(now, "/stress_limit_percent")? * 100.0).ceil();
+                let count = normal.max((1.02 * rated).ceil() + 1.0).clamp(1.0, 60.0);
                 #[expect(
                     clippy::cast_possible_truncation,
                     clippy::cast_sign_loss,
@@ -231,6 +234,7 @@ static KNOWN: &[Known] = &[
     },
 ];
 
+#[expect(clippy::unnecessary_wraps, reason = "the signature of a rule")]
 fn nothing_listed(_: &Pack, _: &Map<String, Value>) -> Option<Value> {
     Some(json!([]))
 }
@@ -270,17 +274,17 @@ fn known(set: u32, kind: &Kind) -> Option<&'static Known> {
 
 /// What the head of a design is where nothing is typed.
 pub fn head() -> Map<String, Value> {
-    values("head", super::head_start())
+    values("head", &super::head_start())
 }
 
-fn values(of: &str, newest: Map<String, Value>) -> Map<String, Value> {
+fn values(of: &str, newest: &Map<String, Value>) -> Map<String, Value> {
     // A field that is younger than the set starts as it does today.
-    VALUES.get(of).and_then(Value::as_object).map_or(newest.clone(), |set| over(&newest, set))
+    VALUES.get(of).and_then(Value::as_object).map_or_else(|| newest.clone(), |set| over(newest, set))
 }
 
 /// The complete values of a part: what was typed, over what follows from the pack, over what it starts from.
 pub fn complete(set: u32, kind: &Kind, pack: &Pack, typed: &Map<String, Value>) -> Map<String, Value> {
-    let mut now = over(&values(kind.entry.meta.slug, kind.entry.start()), typed);
+    let mut now = over(&values(kind.entry.meta.slug, &kind.entry.start()), typed);
     for rule in known(set, kind).map_or(&[][..], |known| known.rules) {
         if at(typed, rule.to).is_none()
             && let Some(value) = (rule.from)(pack, &now)
@@ -397,7 +401,7 @@ mod tests {
         }
     }
 
-    /// By hand: 0.95 · 50 mV / 750 A = 63.3 µΩ; a pack of 403.2 V on six elements of 680 kΩ less one.
+    /// By hand: 0.95 · 50 mV / 750 A = 63.3 µΩ; a pack of 403.2 V on elements of 680 kΩ.
     #[test]
     fn what_scales_with_a_pack_follows_from_it() {
         let mut pack = crate::field::start::<Pack>();
@@ -411,9 +415,10 @@ mod tests {
         assert_eq!(at(&current, "/shunt/resistance_ohm"), Some(&json!(5e-5)));
         assert_eq!(at(&current, "/currents_a"), Some(&json!([30.0, 300.0, 600.0])));
         let voltage = complete("voltage-channel");
-        assert_eq!(at(&voltage, "/upper/count"), Some(&json!(3)));
-        // 0.85 · 2 V / 403.2 V = 0.42163 %, of 2.04 MΩ: 8637.7 Ω; E96 below it: 8.45 kΩ and 8.66 kΩ are neighbours.
-        assert_eq!(at(&voltage, "/lower/resistance_ohm"), Some(&json!(8450.0)));
+        // 403.2 V on elements of 200 V, one of them shorted: three that stand it, and one more.
+        assert_eq!(at(&voltage, "/upper/count"), Some(&json!(4)));
+        // 0.85 · 2 V / 403.2 V = 0.42163 %, of 2.72 MΩ: 11.517 kΩ; E96 below it: 11.5 kΩ.
+        assert_eq!(at(&voltage, "/lower/resistance_ohm"), Some(&json!(11_500.0)));
     }
 
     #[test]

@@ -42,14 +42,14 @@ pub fn report(opened: &link::Opened, question: &Question, work: Work) -> Result<
 /// Links that cannot be opened when a program asks, and load; a person gets the faults on the page.
 pub async fn comparison(State(site): State<Arc<Site>>, question: Question) -> Result<Response, Fault> {
     let asked: Vec<String> = question.all("d").filter(|text| !text.trim().is_empty()).map(str::to_owned).collect();
-    site.heavy.run(move |work: Work| compared(asked, &question, work)).await?
+    site.heavy.run(move |work: Work| compared(&asked, &question, work)).await?
 }
 
 /// The comparison of the designs that were asked for.
 ///
 /// # Errors
 /// As of [`comparison`].
-pub fn compared(asked: Vec<String>, question: &Question, work: Work) -> Result<Response, Fault> {
+pub fn compared(asked: &[String], question: &Question, work: Work) -> Result<Response, Fault> {
     let done = match asked.len() {
         0 | 1 => Ok(None),
         count if compare::COUNT.contains(&count) => asked
@@ -76,11 +76,11 @@ pub fn compared(asked: Vec<String>, question: &Question, work: Work) -> Result<R
         (Ok(None), Audience::Program) => Err(Fault::Invalid(vec![too_many(asked.len())])),
         (Err(faults), Audience::Program) => Err(Fault::BadLink(faults)),
         (Ok(done), Audience::Person) => {
-            let page = sensewright_web::compare_page(&asked, &[], done.as_ref(), &question.origin);
+            let page = sensewright_web::compare_page(asked, &[], done.as_ref(), &question.origin);
             Ok((current(), Html(page)).into_response())
         }
         (Err(faults), Audience::Person) => {
-            let page = sensewright_web::compare_page(&asked, &faults, None, &question.origin);
+            let page = sensewright_web::compare_page(asked, &faults, None, &question.origin);
             Ok((StatusCode::BAD_REQUEST, current(), Html(page)).into_response())
         }
     }

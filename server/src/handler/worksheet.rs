@@ -443,7 +443,7 @@ fn compared(path: &str, question: &Question, work: Work) -> Result<Response, Fau
     }
     // What it was comes first: better and worse are said of what it became.
     asked.push(link::token(visit.design()));
-    super::design::compared(asked, question, work)
+    super::design::compared(&asked, question, work)
 }
 
 /// A sign for a page of a program: the verdict in a word and its counts.

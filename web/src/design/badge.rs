@@ -9,7 +9,7 @@ use sensewright_core::judge::Verdict;
 pub fn badge_svg(assessed: &Assessed) -> String {
     let count = |verdict| assessed.count(verdict);
     let (fails, open) = (count(Verdict::Fails), count(Verdict::NotJudged) + count(Verdict::NotResolved));
-    let all = assessed.requirements.len();
+    let all = assessed.requirements.len() - count(Verdict::NoLimitSet);
     let (word, colour, text) = match (fails, open) {
         _ if all == 0 => ("nothing judged", "#5b6670", String::new()),
         (0, 0) if count(Verdict::Thin) > 0 => {

@@ -13,7 +13,7 @@ use sensewright_core::field::{Field, declared, text, tree};
 use sensewright_core::judge::Verdict;
 use sensewright_core::quantity::{Quantity, Unit, say};
 use sensewright_core::report::Block;
-use serde_json::Map;
+use serde_json::{Map, Value};
 
 use super::{ChangedRow, PACK, Sheet, Step, changed, faults_of, href, pack_figures, page_of, steps, target};
 use crate::form::{Choice, Control, Fault, Lean, OfDesign, Piece, Row, Values, at_controls, label_of, pieces};
@@ -169,8 +169,8 @@ fn former<'a>(sheet: &Sheet<'a>, part: &Part) -> Option<&'a AssessedPart> {
 
 fn whole(sheet: &Sheet) -> Whole {
     let count = |assessed: &sensewright_core::design::assess::Assessed| {
-        let all = assessed.requirements.len();
         let of = |verdict| assessed.count(verdict);
+        let all = assessed.requirements.len() - of(Verdict::NoLimitSet);
         match (of(Verdict::Fails), of(Verdict::NotJudged) + of(Verdict::NotResolved)) {
             _ if all == 0 => "nothing is judged".into(),
             (0, 0) => format!("all {all} hold"),
@@ -247,10 +247,9 @@ fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenRow> {
     let unit = |to: &str| declared(fields, to).and_then(Field::unit).unwrap_or(Unit::One);
     for bound in part.kind.bound {
         // A whole group, such as the requirement, stands on the pack's page.
-        let (Some(field), Some(value)) = (
-            declared(fields, bound.to),
-            input.and_then(|input| tree::at(input, bound.to)).and_then(|value| value.as_f64()),
-        ) else {
+        let (Some(field), Some(value)) =
+            (declared(fields, bound.to), input.and_then(|input| tree::at(input, bound.to)).and_then(Value::as_f64))
+        else {
             continue;
         };
         let key = part.origin(bound.to).trim_start_matches('/').replace('/', ".");

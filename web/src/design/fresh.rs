@@ -58,7 +58,7 @@ pub fn fresh_page(typed: &[(String, String)], faults: &[FieldError], document: &
         input: typed.is_empty().then(Map::new).as_ref(),
         typed,
         errors: &errors,
-        hidden: &["/assumed", "/requirements"],
+        hidden: &["/assumed"],
         of_design: Some(&of_design),
     });
     let volts = ["max_v", "nominal_v", "min_v"].iter().zip(["highest", "nominal", "lowest"]);

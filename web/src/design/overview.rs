@@ -26,6 +26,8 @@ use crate::shell::{Shell, print};
 
 /// How many rows that do not hold are listed at once.
 const MOST_ROWS: usize = 20;
+/// How many rows are listed where all hold.
+const NEAREST: usize = 8;
 
 #[derive(Template)]
 #[template(path = "overview.html")]
@@ -135,12 +137,15 @@ pub fn overview_page(sheet: &Sheet) -> String {
 fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     let rows = requirements(assessed, sheet.began.and_then(|began| began.assessed));
     let holds = |row: &DesignRow| row.check.badge.verdict >= Verdict::Holds;
-    let (rest, mut open): (Vec<_>, Vec<_>) = rows.into_iter().partition(holds);
+    let (mut rest, mut open): (Vec<_>, Vec<_>) = rows.into_iter().partition(holds);
     let more_open = open.len().saturating_sub(MOST_ROWS);
     open.truncate(MOST_ROWS);
+    // Where all hold: those that are nearest to their limits.
+    let nearest = if open.is_empty() { rest.len().min(NEAREST) } else { 0 };
+    open.extend(rest.drain(..nearest));
     let found = levers(assessed, sheet.work).unwrap_or_default();
     // Where nothing fails: what is nearest to its limit.
-    let nearest = match assessed.count(Verdict::Fails) {
+    let turned = match assessed.count(Verdict::Fails) {
         0 => turning(assessed, Reach::Near, sheet.work).unwrap_or_default(),
         _ => Vec::new(),
     };
@@ -160,7 +165,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         _ => Vec::new(),
     };
     let used = assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::Holds);
-    let largest = used.filter_map(|row| row.check.used_percent).fold(0.0, f64::max);
+    let largest = used.filter_map(|row| row.check.used_percent).nth(nearest).unwrap_or(0.0);
     let tables = test_table(assessed).into_iter().chain(scaling::table(assessed));
     Top {
         badge: assessed.verdict().into(),
@@ -169,13 +174,11 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         urgent: urgent(assessed),
         causes: causes(assessed, &found),
         more_causes: found.more,
-        turning: turning_rows(assessed, &nearest),
+        turning: turning_rows(assessed, &turned),
         more_open,
-        rest_words: match (rest.len(), open.is_empty()) {
-            (1, false) => "1 more holds".into(),
-            (1, true) => "The one requirement holds".into(),
-            (some, false) => format!("{some} more hold, the largest uses {}\u{202f}%", share(largest)),
-            (some, true) => format!("All {some} hold, the largest uses {}\u{202f}%", share(largest)),
+        rest_words: match rest.len() {
+            1 => "1 more holds".into(),
+            some => format!("{some} more hold, the largest uses {}\u{202f}%", share(largest)),
         },
         open,
         rest,

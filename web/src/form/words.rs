@@ -49,7 +49,9 @@ pub fn untouched(field: &Field, start: &str) -> Control {
         Control::Select(mut choices) => {
             let label = choices.iter().find(|choice| choice.chosen).map_or("", |choice| choice.label.as_str());
             let label = format!("as it starts: {label}");
-            choices.iter_mut().for_each(|choice| choice.chosen = false);
+            for choice in &mut choices {
+                choice.chosen = false;
+            }
             choices.insert(0, Choice { word: String::new(), label, chosen: true });
             Control::Select(choices)
         }
