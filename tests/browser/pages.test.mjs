@@ -14,12 +14,12 @@ after(() => browser.close());
 
 // Two at a time: a page renders in a process of its own, so both cores have work.
 describe('every page', { concurrency: 2 }, async () => {
-  for (const { path, status, views } of await pages()) {
+  for (const { name, path, status, views, then } of await pages()) {
     for (const [width, colorScheme] of views) {
-      test(`${path.slice(0, 60)} at ${width} px, ${colorScheme}`, async () => {
+      test(`${(name ?? path).slice(0, 60)} at ${width} px, ${colorScheme}`, async () => {
         const context = await browser.newContext({ viewport: { width, height: 900 }, colorScheme });
         try {
-          await check(context, path, status);
+          await check(context, path, status, then);
         } finally {
           await context.close();
         }
@@ -28,11 +28,12 @@ describe('every page', { concurrency: 2 }, async () => {
   }
 });
 
-async function check(context, path, status) {
+async function check(context, path, status, then) {
   // As an init script, because a script tag would be stopped by the content security policy, as it should.
   await context.addInitScript({ content: axe });
   const { page, faults } = await attentive(context);
   await open(page, path, status);
+  await then?.(page);
 
   // What a reader may open is checked open.
   await page.evaluate(() => document.querySelectorAll('details').forEach((part) => (part.open = true)));
@@ -64,7 +65,12 @@ async function check(context, path, status) {
 const culprits = (page) =>
   page.evaluate(() =>
     [...document.querySelectorAll('body *')]
-      .filter((node) => node.getBoundingClientRect().right > window.innerWidth + 0.5 && !node.closest('.scroll'))
+      .filter(
+        (node) =>
+          node.getBoundingClientRect().right > window.innerWidth + 0.5 &&
+          !node.closest('.scroll, .bar') &&
+          node.checkVisibility(),
+      )
       .slice(0, 4)
       .map((node) => `${node.tagName.toLowerCase()}#${node.id}.${node.getAttribute('class') ?? ''}`)
       .join(', '),

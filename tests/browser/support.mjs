@@ -39,6 +39,16 @@ const known = [
   ['/no-such-page', 404],
 ];
 
+// Types a letter for a digit and presses the button.
+const slip = (key, button) => async (page) => {
+  const field = page.locator(`[id="${key}"]`);
+  await field.fill('36O');
+  await field.blur();
+  const answered = page.waitForResponse((answer) => answer.request().method() === 'POST');
+  await Promise.all([page.waitForEvent('load'), page.getByRole('button', { name: button }).click()]);
+  assert.equal((await answered).status(), 422);
+};
+
 export async function pages() {
   const views = widths.flatMap((width) => schemes.map((scheme) => [width, scheme]));
   // Where room is scarcest.
@@ -52,17 +62,23 @@ export async function pages() {
     if (url.origin !== new URL(base).origin || found.has(path)) continue;
     const answer = await fetch(url, { method: 'HEAD' });
     if (!answer.headers.get('content-type')?.startsWith('text/html')) continue;
-    // The worksheets are alike and long: the first in every view, the others in the hardest.
-    const design = path.startsWith('/worksheet?d=');
+    // The overviews are alike and long: the first in every view, the others in the hardest.
+    const design = /^\/worksheet\/[^/]+\/$/.test(path);
     found.set(path, { path, status: 200, views: design && designs.length ? least : views });
-    if (design) designs.push(url.search.slice(1));
+    if (design) designs.push(path);
   }
-  // What designs lead to: a report, two side by side, a link that is damaged.
+  // What designs lead to: the pack, a channel, a threshold, what changed, a report, two side by side, a link that is
+  // damaged, and the pages that say what was typed wrong.
   if (designs.length > 1) {
     const [one, other] = designs;
-    found.set('report', { path: `/report?${one}`, status: 200, views });
-    found.set('compare', { path: `/compare?${one}&${other}`, status: 200, views });
-    found.set('damaged', { path: `/compare?${one}&d=damaged`, status: 400, views: least });
+    const token = (path) => path.split('/')[2];
+    const add = (name, path, status = 200, more = {}) => found.set(name, { name, path, status, views, ...more });
+    for (const part of ['pack', 'current.1', 'voltage.1', 'protection.1', 'report']) add(part, one + part);
+    add('changed', `${one}set?at=current.1&current.1.shunt.resistance_ohm=36u`);
+    add('compare', `${one}compare?with=${token(other)}`);
+    add('damaged', `/compare?d=${token(one)}&d=damaged`, 400, { views: least });
+    add('faults of a part', `${one}current.1`, 200, { then: slip('current.1.shunt.resistance_ohm', 'Recalculate') });
+    add('faults of a new design', '/worksheet', 200, { then: slip('pack.cells_in_series', 'Start the design') });
   }
   return [...found.values()];
 }

@@ -128,9 +128,15 @@ impl Design {
     /// Marks a typed value as assumed, or no longer.
     pub fn assume(&mut self, key: &str, why: Option<&str>) {
         self.mark(|marks| {
-            marks.retain(|one| one.value != key);
-            if let Some(why) = why.filter(|_| marks.len() < MOST_ASSUMED) {
-                marks.push(Assumed { value: key.chars().take(120).collect(), why: why.chars().take(160).collect() });
+            let place = marks.iter().position(|one| one.value == key);
+            let why = why.map(|why| why.chars().take(160).collect());
+            match (place, why) {
+                (Some(place), Some(why)) => marks[place].why = why,
+                (Some(place), None) => drop(marks.remove(place)),
+                (None, Some(why)) if marks.len() < MOST_ASSUMED => {
+                    marks.push(Assumed { value: key.chars().take(120).collect(), why });
+                }
+                _ => {}
             }
         });
     }

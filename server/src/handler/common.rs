@@ -62,6 +62,11 @@ pub const fn uncached() -> [(HeaderName, &'static str); 1] {
     [(CACHE_CONTROL, "no-store")]
 }
 
+/// A page with a form: it is asked for each time; and one address has several answers.
+pub fn fresh() -> [(HeaderName, HeaderValue); 2] {
+    [(CACHE_CONTROL, HeaderValue::from_static("no-store")), (VARY, HeaderValue::from_static("accept, x-part"))]
+}
+
 /// The next version of the server may answer differently, so a cache has to ask; and one address has several answers.
 pub fn current() -> [(HeaderName, HeaderValue); 2] {
     [(CACHE_CONTROL, HeaderValue::from_static("no-cache")), (VARY, HeaderValue::from_static("accept, x-part"))]

@@ -20,7 +20,7 @@ use sensewright_core::work::{Refused, Work};
 use sensewright_web::{Began, PACK, Sheet};
 use serde_json::Value;
 
-use super::common::{answered, current, design_of, pairs_of, see, take, uncached};
+use super::common::{answered, current, design_of, fresh, pairs_of, see, take, uncached};
 use super::visit::{Visit, path_of};
 use crate::audience::Audience;
 use crate::error::Fault;
@@ -72,7 +72,9 @@ pub async fn begin(
 ) -> Result<Response, Fault> {
     let pairs = pairs_of(form, &site)?;
     let work = move |_: Work| {
-        let (added, values): (Vec<Pair>, Vec<Pair>) = pairs.iter().cloned().partition(|(key, _)| key == "add");
+        let (added, mut values): (Vec<Pair>, Vec<Pair>) = pairs.iter().cloned().partition(|(key, _)| key == "add");
+        // What nobody has typed yet cannot be marked as assumed.
+        values.retain(|(key, _)| !key.contains(':'));
         let begun = form_tree(&values).and_then(|tree| Design::begin(&tree)).and_then(|mut design| {
             added.iter().try_for_each(|(_, what)| add(&mut design, what).map(drop))?;
             Ok(design)
@@ -223,7 +225,9 @@ fn show(path: &str, place: &str, question: &Question, work: Work) -> Result<Resp
             work,
         },
     )?;
-    Ok((status, current(), Html(page)).into_response())
+    // A form that a browser has kept would show what was typed under an address that does not say it.
+    let kept = if place.is_empty() { current() } else { fresh() };
+    Ok((status, kept, Html(page)).into_response())
 }
 
 /// What stands in a form whose values are refused together although each is accepted: what was typed.

@@ -37,7 +37,7 @@ struct FocusLive<'a> {
 }
 
 struct Page<'a> {
-    origin: &'a str,
+    address: String,
     path: &'a str,
     here: String,
     title: String,
@@ -132,7 +132,7 @@ fn page<'a>(sheet: &Sheet<'a>, here: &str) -> Option<Page<'a>> {
     };
     let place = |key: String| if page_of(&key) == here { format!("#{key}") } else { href(&key) };
     Some(Page {
-        origin: sheet.origin,
+        address: format!("{}{here}", sheet.address()),
         path: sheet.path,
         here: here.to_owned(),
         title: part.map_or_else(|| "Pack and requirements".into(), Part::title),

@@ -49,6 +49,14 @@ pub struct Sheet<'a> {
     pub work: Work<'a>,
 }
 
+impl Sheet<'_> {
+    /// The address to hand on: it does not say where the visit began.
+    pub fn address(&self) -> String {
+        let path = self.path.split('~').next().unwrap_or(self.path);
+        format!("{}{}/", self.origin, path.trim_end_matches('/'))
+    }
+}
+
 /// Where a visit began.
 #[derive(Clone, Copy, Debug)]
 pub struct Began<'a> {

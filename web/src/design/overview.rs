@@ -31,10 +31,9 @@ const NEAREST: usize = 8;
 
 #[derive(Template)]
 #[template(path = "overview.html")]
-struct OverviewPage<'a> {
+struct OverviewPage {
     shell: Shell,
-    origin: &'a str,
-    path: &'a str,
+    address: String,
     title: String,
     notes: String,
     count: String,
@@ -115,8 +114,7 @@ pub fn overview_page(sheet: &Sheet) -> String {
     let sections: Vec<SectionRow> = SECTIONS.iter().map(|section| section_row(sheet, section)).collect();
     print(&OverviewPage {
         shell: Shell::of_design(if faults.is_empty() { title.clone() } else { format!("Error: {title}") }, "./"),
-        origin: sheet.origin,
-        path: sheet.path,
+        address: sheet.address(),
         title: title.clone(),
         notes: design.head.notes.clone(),
         count: format!("{typed} values typed, {same} as they start or as the pack says."),
@@ -176,10 +174,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         more_causes: found.more,
         turning: turning_rows(assessed, &turned),
         more_open,
-        rest_words: match rest.len() {
-            1 => "1 more holds".into(),
-            some => format!("{some} more hold, the largest uses {}\u{202f}%", share(largest)),
-        },
+        rest_words: rest_words(&rest, largest),
         open,
         rest,
         figures,
@@ -192,6 +187,21 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         ticket: ticket::ticket(assessed, sheet.origin),
         header: scaling::header(assessed).map(|listing| format!("?format={}&part={}", listing.ending, listing.id)),
     }
+}
+
+/// What is folded: what holds, and what has no limit.
+fn rest_words(rest: &[DesignRow], largest: f64) -> String {
+    let without = rest.iter().filter(|row| row.check.badge.verdict == Verdict::NoLimitSet).count();
+    let hold = match rest.len() - without {
+        0 => String::new(),
+        1 => format!("1 more holds, it uses {}\u{202f}%", share(largest)),
+        some => format!("{some} more hold, the largest uses {}\u{202f}%", share(largest)),
+    };
+    let none = match without {
+        0 => String::new(),
+        some => format!("{some} without a limit"),
+    };
+    [hold, none].into_iter().filter(|words| !words.is_empty()).collect::<Vec<_>>().join(", ")
 }
 
 /// The sentence below the verdict: what takes most of the worst requirement.

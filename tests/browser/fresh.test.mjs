@@ -1,0 +1,198 @@
+// A new design from an empty page: the pack, the parts to begin with, what is missing, and the link to hand on.
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { change, field, fill, follow, handedOn, plain, press, textOf, visitor, withAndWithout } from './design.mjs';
+import { base, launch, open } from './support.mjs';
+
+let browser;
+before(async () => (browser = await launch()));
+after(() => browser.close());
+const visit = visitor(() => browser);
+
+const pack = {
+  title: 'Ferry',
+  'pack.cells_in_series': '96',
+  'pack_v.max_v': '400',
+  'pack_v.nominal_v': '350',
+  'pack_v.min_v': '250',
+  'pack.cell_capacity_ah': '50',
+  'pack.cell_resistance_ohm': '1m',
+  'pack.continuous_a': '300',
+  'pack.peak_a': '600',
+  'pack.peak_duration_s': '10',
+  'pack.ambient_min_degc': '-20',
+  'pack.ambient_max_degc': '60',
+};
+const begun = ['Current channel', 'Voltage channel', 'Temperature channel', 'Current threshold', 'Pre-charge'];
+const start = (page) => page.getByRole('button', { name: 'Start the design' });
+
+async function write(page, typed, ticked) {
+  for (const [key, text] of Object.entries(typed)) await fill(page, key, text);
+  await page.evaluate(() => document.activeElement.blur());
+  for (const name of ticked) await tick(page, name).check();
+}
+// A label has the part's name, and below it what it is about.
+const tick = (page, name) => page.locator('.ticks li').filter({ hasText: name }).getByRole('checkbox');
+
+// The rows that name what is missing, as links to where it is typed.
+const missing = async (page) => {
+  const rows = page.locator('#requirements tr', { hasText: 'Not judged' }).locator('th a');
+  return (await rows.allInnerTexts()).map(plain);
+};
+const leadTo = (page, part) => page.locator('.plist').getByRole('link', { name: part, exact: true });
+
+for (const [javaScriptEnabled, how] of withAndWithout) {
+  for (const width of [1280, 390]) {
+    test(`from an empty page to a link, ${how}, ${width} px`, async () => {
+      let address;
+      let shown;
+      await visit({ javaScriptEnabled, viewport: { width, height: 844 } }, async (page) => {
+        await open(page, '/');
+        await follow(page, page.getByRole('navigation').getByRole('link', { name: 'New design' }));
+        await write(page, pack, begun);
+        assert.equal(await press(page, start(page)), 303);
+        assert.match(await textOf(page, 'h1'), /^Ferry$/);
+        assert.equal(await page.locator('.plist th[scope="row"]').count(), begun.length);
+
+        // A verdict at once: what holds is counted, what nobody typed is named.
+        assert.match(await textOf(page, '.verdict .lead'), /\d+ of \d+ requirements hold/);
+        const named = await missing(page);
+        for (const row of ['Threshold: Hazard', 'Threshold: Noise of a sample', 'Pre-charge: Link capacitance'])
+          assert.ok(named.includes(row), `${row} in ${named}`);
+
+        // A row leads to the page on which it is typed.
+        await follow(page, page.locator('#requirements').getByRole('link', { name: 'Pre-charge: Link capacitance' }));
+        assert.equal(await textOf(page, 'h1'), 'Pre-charge');
+        for (const [key, text] of [
+          ['capacitance_farad', '1m'],
+          ['resistance_ohm', '47'],
+          ['load.resistance_ohm', '10k'],
+        ])
+          await change(page, `precharge.1.${key}`, text, javaScriptEnabled);
+        assert.doesNotMatch(await textOf(page, '#results .lead'), /to be typed/);
+
+        await follow(page, page.getByRole('link', { name: 'The whole design' }));
+        await follow(page, leadTo(page, 'Threshold'));
+        for (const [key, text] of [
+          ['hazard_a', '1200'],
+          ['noise_a', '1'],
+          ['rate_a_per_s', '100'],
+          ['threshold_a', '900'],
+        ])
+          await change(page, `protection.1.${key}`, text, javaScriptEnabled);
+        assert.doesNotMatch(await textOf(page, '#results .lead'), /to be typed/);
+        await follow(page, page.getByRole('link', { name: 'The whole design' }));
+        const left = await missing(page);
+        assert.deepEqual(
+          named.filter((row) => left.includes(row)),
+          [],
+          'what was typed is no longer missing',
+        );
+        assert.match(await textOf(page, '.since summary'), /^Changed since you began: 7 values$/);
+
+        // Too few elements fail; a change that the page offers is a link that stays on the page and does what it says.
+        await follow(page, leadTo(page, 'Voltage channel'));
+        await change(page, 'voltage.1.upper.count', '3', javaScriptEnabled);
+        await follow(page, page.getByRole('link', { name: 'The whole design' }));
+        const row = page.locator('#requirements tr', { hasText: 'Element stress: one element short' }).first();
+        assert.match(await textOf(page, '.verdict .lead'), /element stress: one element short/);
+        assert.match(plain(await row.innerText()), /Fails/);
+        await follow(page, page.locator('.verdict a[href^="set?"]', { hasText: 'Rated working voltage' }).first());
+        assert.match(await textOf(page, '.since summary'), /^Changed since you began: 9 values$/);
+        assert.doesNotMatch(plain(await row.innerText()), /Fails/);
+        address = handedOn(page.url());
+        shown = await textOf(page, '#requirements');
+
+        await page.locator('.since summary').click();
+        await follow(page, page.getByRole('link', { name: 'Compare with where you began' }));
+        const differ = page.locator('table.diff', { hasText: 'Values that differ' }).locator('tbody tr');
+        // Nine were typed, and the lower element follows the number of upper ones.
+        assert.equal(await differ.count(), 10);
+      });
+      await visit({ viewport: { width, height: 844 } }, async (page) => {
+        await open(page, address);
+        assert.equal(await page.locator('.since').count(), 0, 'where somebody else began is not handed on');
+        assert.equal(await textOf(page, '#requirements'), shown);
+        await follow(page, leadTo(page, 'Threshold'));
+        assert.equal(await page.locator(field('protection.1.threshold_a')).inputValue(), '900');
+      });
+    });
+  }
+}
+
+for (const [javaScriptEnabled, how] of withAndWithout) {
+  test(`what is missing for a new design is named, and nothing typed is lost, ${how}`, () =>
+    visit({ javaScriptEnabled }, async (page) => {
+      await open(page, '/worksheet');
+      const { 'pack.cell_capacity_ah': _, ...some } = pack;
+      const typed = { ...some, 'pack.life_years': '1O' };
+      await write(page, typed, begun);
+      assert.equal(await press(page, start(page)), 422);
+      const summary = page.locator('div.summary[data-focus]');
+      if (javaScriptEnabled) {
+        assert.ok(await summary.evaluate((node) => node === document.activeElement), 'the summary has the focus');
+      }
+      for (const [key, text] of Object.entries(typed))
+        assert.equal(await page.locator(field(key)).inputValue(), text, key);
+      for (const name of begun) assert.ok(await tick(page, name).isChecked(), name);
+      const life = field('pack.life_years');
+      assert.ok(await page.locator(life).isVisible(), 'a field at fault is never folded away');
+      await summary.getByRole('link').first().click();
+      assert.equal(await page.evaluate(() => document.activeElement.id), 'pack.life_years');
+
+      await page.locator(life).fill('10');
+      assert.equal(await press(page, start(page)), 422);
+      await page
+        .locator('div.summary')
+        .getByRole('link', { name: /^Cell capacity is not given/ })
+        .click();
+      assert.equal(await page.evaluate(() => document.activeElement.id), 'pack.cell_capacity_ah');
+      await page.locator(field('pack.cell_capacity_ah')).fill('50');
+      assert.equal(await press(page, start(page)), 303);
+    }));
+}
+
+test('strip, overview and its lists count the same, also where no limit is set', () =>
+  visit({ javaScriptEnabled: false }, async (page) => {
+    const body = new URLSearchParams({ ...pack, add: 'temperatures:' });
+    const begun = await fetch(`${base}/worksheet`, { method: 'POST', body, redirect: 'manual' });
+    await open(page, begun.headers.get('location'));
+    const [, hold, of] = (await textOf(page, '.verdict .lead')).match(/(?:(\d+) of |All )(\d+) requirements hold/);
+    // What holds is listed as often as it is counted, shown or folded; what has no limit is not among it.
+    const badges = await page.locator('#requirements .one tr:not(.why) td:last-child').allTextContents();
+    assert.equal(badges.filter((badge) => /Holds|Thin/.test(badge)).length, Number(hold ?? of));
+    await open(page, new URL('temperatures.1', page.url()).pathname);
+    assert.match(await textOf(page, '.strip .cnt'), new RegExp(`(of|all) ${of}\\b`));
+  }));
+
+test('voltages of the pack that contradict those of the cell are marked at both', () =>
+  visit({ javaScriptEnabled: false }, async (page) => {
+    await open(page, '/worksheet');
+    await write(page, { ...pack, 'pack.cell_max_v': '4.5' }, []);
+    assert.equal(await press(page, start(page)), 422);
+    for (const key of ['pack_v.max_v', 'pack.cell_max_v'])
+      assert.equal(await page.locator(field(key)).getAttribute('aria-invalid'), 'true', key);
+  }));
+
+test('a tick is set by the press that leaves a field', () =>
+  visit({}, async (page) => {
+    await open(page, '/worksheet');
+    for (const key of ['pack.peak_duration_s', 'pack_v.min_v']) {
+      await page.locator(field(key)).fill('10');
+      const box = tick(page, 'Current channel');
+      await box.scrollIntoViewIfNeeded();
+      const { x, y } = await box.boundingBox();
+      await page.mouse.click(x + 8, y + 8);
+      assert.ok(await box.isChecked(), `after ${key}`);
+      await box.uncheck();
+    }
+  }));
+
+test('a text that is no design stays in its box', () =>
+  visit({ javaScriptEnabled: false }, async (page) => {
+    await open(page, '/worksheet');
+    await page.locator('#document').fill('{"schema": 2,');
+    assert.equal(await press(page, page.getByRole('button', { name: 'Open', exact: true })), 422);
+    assert.match(await textOf(page, '.summary'), /correction/);
+    assert.equal(await page.locator('#document').inputValue(), '{"schema": 2,');
+  }));

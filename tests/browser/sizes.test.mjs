@@ -1,0 +1,65 @@
+// How long and how heavy the pages of a design are, and that none is wider than its window.
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { packs } from './design.mjs';
+import { base, launch, open } from './support.mjs';
+
+let browser;
+// The parts of each pack; the largest has the most.
+let designs;
+let largest;
+before(async () => {
+  browser = await launch();
+  designs = await Promise.all(
+    (await packs()).map(async (path) => {
+      const html = await (await fetch(base + path)).text();
+      const parts = new Set([...html.matchAll(/<th scope="row"><a href="([a-z]+\.\d+)">/g)].map(([, part]) => part));
+      return { path, parts: [...parts] };
+    }),
+  );
+  largest = designs.reduce((most, one) => (one.parts.length > most.parts.length ? one : most));
+});
+after(() => browser.close());
+
+const channel = (part) => /^(current|voltage|temperatures)\./.test(part);
+
+// As loaded, with what is folded closed.
+async function measure(page, path, width) {
+  await page.setViewportSize({ width, height: 900 });
+  await open(page, path);
+  return page.evaluate(() => [document.scrollingElement.scrollHeight, document.scrollingElement.scrollWidth]);
+}
+
+test('no page of a pack is heavier than it may be', async () => {
+  for (const design of designs)
+    for (const at of ['', 'pack', ...design.parts]) {
+      const size = Buffer.byteLength(await (await fetch(base + design.path + at)).text());
+      const most = at === '' ? 200_000 : channel(at) ? 180_000 : 150_000;
+      assert.ok(size <= most, `${design.path.slice(0, 24)} ${at || 'overview'}: ${size} bytes`);
+    }
+});
+
+for (const [width, overview, part] of [
+  [1280, 8_000, 6_500],
+  [390, 15_000, 14_500],
+  [320, Infinity, Infinity],
+]) {
+  const check = async (page, path, at, most) => {
+    const [height, wide] = await measure(page, path + at, width);
+    assert.ok(height <= most, `${at || 'overview'}: ${height} px`);
+    assert.ok(wide <= width, `${at || 'overview'}: ${wide} px wide`);
+  };
+
+  test(`no overview is longer than it may be or wider than its window, ${width} px`, async () => {
+    const page = await browser.newPage();
+    for (const { path } of designs) await check(page, path, '', overview);
+    await check(page, '/worksheet', '', overview);
+    await page.close();
+  });
+
+  test(`no part of the largest pack is longer than it may be or wider than its window, ${width} px`, async () => {
+    const page = await browser.newPage();
+    for (const at of ['pack', ...largest.parts]) await check(page, largest.path, at, part);
+    await page.close();
+  });
+}
