@@ -225,6 +225,21 @@ fn ties_and_marks_outlive_names_places_and_removals() {
     assert_eq!(opened, design);
 }
 
+/// A part that rests on one that gives nothing keeps nothing of it: what it needs is open again, not at an example.
+#[test]
+fn a_tie_that_gave_nothing_leaves_nothing() {
+    let [pack, ..] = packs();
+    let mut design = new_design(&pack);
+    let source = design.of("precharge").next().expect("it is there").key();
+    let resting = design.of("discharge").next().expect("it is there").key();
+    assert_eq!(design.part(&resting).expect("there").rests_on, [Some(1)]);
+    design.remove(&source);
+    let left = design.part(&resting).expect("still there");
+    assert_eq!((left.rests_on.as_slice(), left.typed.is_empty()), ([None].as_slice(), true));
+    let open = starts::not_given(design.starts, left);
+    assert!(open.iter().any(|(_, pointer)| *pointer == "/capacitance_farad"), "{open:?}");
+}
+
 /// A copy is a part of its own; moved, every tie stays.
 #[test]
 fn a_part_is_copied_and_moved() {

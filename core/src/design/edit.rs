@@ -89,16 +89,16 @@ impl Design {
         self.complete();
     }
 
-    /// Lets a part rest on nothing: what it took stays, as assumed.
+    /// Lets a part rest on nothing: what it took stays, as assumed. What the other one did not give is open again.
     fn untie(&mut self, place: usize, link: usize, ready: Option<&Prepared>) {
-        let had = ready.map(|ready| ready.input(place).written());
+        let had = ready.and_then(|ready| ready.taken(place).ok()).unwrap_or_default();
         let part = &mut self.parts[place];
         let (rests, key) = (&part.kind.rests[link], part.key());
         let source = part.rests_on[link].take();
         let mut kept = Vec::new();
         for carried in rests.carried {
-            if let Some(value) = had.as_ref().and_then(|had| at(had, carried.to)) {
-                put(&mut part.typed, carried.to, value.clone());
+            if let Some((_, given)) = had.iter().find(|(_, given)| given.to == carried.to) {
+                put(&mut part.typed, carried.to, json!(given.value));
                 kept.push(format!("{key}{}", carried.to.replace('/', ".")));
             }
         }
