@@ -1,4 +1,4 @@
-// Every page, at three widths, light and dark: accessible, without sideways scrolling, and from this server only.
+// Every page, at three widths, and in dark where most is shown: accessible, without sideways scrolling, and from this server only.
 import assert from 'node:assert/strict';
 import { readFile } from 'node:fs/promises';
 import { createRequire } from 'node:module';

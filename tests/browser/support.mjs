@@ -50,7 +50,8 @@ const slip = (key, button) => async (page) => {
 };
 
 export async function pages() {
-  const views = widths.flatMap((width) => schemes.map((scheme) => [width, scheme]));
+  // Dark is another set of colours, not another layout: it is looked at where most is shown.
+  const views = widths.flatMap((width) => (width === widths[0] ? schemes : schemes.slice(0, 1)).map((scheme) => [width, scheme]));
   // Where room is scarcest.
   const least = [[Math.min(...widths), 'light']];
   const found = new Map(known.map(([path, status]) => [path, { path, status, views }]));
