@@ -107,7 +107,7 @@ async fn a_design_starts_from_its_pack() {
     get(&app, "/worksheet").await.page(200);
     let pack = "title=Ferry&pack.cells_in_series=96&pack_v.max_v=403.2&pack_v.nominal_v=355.2&pack_v.min_v=288\
         &pack.cell_capacity_ah=50&pack.cell_resistance_ohm=1m&pack.continuous_a=300&pack.peak_a=600\
-        &pack.peak_duration_s=10&pack.ambient_min_degc=-20&pack.ambient_max_degc=60";
+        &pack.peak_duration_s=10&pack.busbars_ohm=5m&pack.loop_inductance_henry=2u&pack.ripple_current_a=10&pack.ambient_min_degc=-20&pack.ambient_max_degc=60";
     let led =
         form(&app, "/worksheet", &format!("{pack}&add=current:&add=voltage:&add=protection:current"), false).await;
     assert_eq!(led.status.as_u16(), 303, "{}", led.text());

@@ -20,6 +20,9 @@ const pack = {
   'pack.continuous_a': '300',
   'pack.peak_a': '600',
   'pack.peak_duration_s': '10',
+  'pack.busbars_ohm': '5m',
+  'pack.loop_inductance_henry': '2u',
+  'pack.ripple_current_a': '10',
   'pack.ambient_min_degc': '-20',
   'pack.ambient_max_degc': '60',
 };

@@ -169,6 +169,19 @@ fn nothing_holds_on_an_open_value() {
     }
 }
 
+/// What a pack is not judged without is asked for: busbars and inductance make its strongest fault, ripple its peaks.
+#[test]
+fn a_pack_is_not_judged_on_the_values_of_another() {
+    let [pack, ..] = packs();
+    for missing in ["busbars_ohm", "loop_inductance_henry", "ripple_current_a", "cell_resistance_ohm", "peak_a"] {
+        let mut pack = pack.clone();
+        pack.as_object_mut().expect("a group").shift_remove(missing);
+        let faults = assess(&new_design(&pack)).expect_err("it is not judged");
+        let told: Vec<_> = faults.iter().map(|fault| (fault.field.as_str(), fault.code.as_str())).collect();
+        assert_eq!(told, [(format!("/pack/{missing}").as_str(), "missing")]);
+    }
+}
+
 /// What follows from the pack moves with it; what is typed stays, equal to the start or not; an emptied field follows again.
 #[test]
 fn typed_stays_typed_and_empty_follows() {

@@ -326,13 +326,16 @@ pub fn not_given(set: u32, part: &Part) -> Vec<NotGiven> {
 }
 
 /// What nothing can be judged without.
-const OPEN_OF_THE_PACK: [&str; 11] = [
+const OPEN_OF_THE_PACK: [&str; 14] = [
     "/pack/cells_in_series",
     "/pack/cell_max_v",
     "/pack/cell_nominal_v",
     "/pack/cell_min_v",
     "/pack/cell_capacity_ah",
     "/pack/cell_resistance_ohm",
+    "/pack/busbars_ohm",
+    "/pack/loop_inductance_henry",
+    "/pack/ripple_current_a",
     "/pack/continuous_a",
     "/pack/peak_a",
     "/pack/peak_duration_s",
