@@ -1,7 +1,8 @@
 // The way an engineer goes with one calculation: change a value, hand the address on; and what becomes of a slip.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { attentive, base, launch, open } from './support.mjs';
+import { visitor } from './design.mjs';
+import { base, launch, open } from './support.mjs';
 
 // A calculation with values of its own.
 const example = '/current-channel?v=1&shunt.resistance_ohm=50u';
@@ -13,17 +14,7 @@ let browser;
 before(async () => (browser = await launch()));
 after(() => browser.close());
 
-// A context of its own has no history, no storage and no cache: another person's browser.
-async function visit(options, work) {
-  const context = await browser.newContext({ viewport: { width: 1280, height: 900 }, ...options });
-  try {
-    const { page, faults } = await attentive(context);
-    await work(page, context);
-    assert.deepEqual(faults, []);
-  } finally {
-    await context.close();
-  }
-}
+const visit = visitor(() => browser);
 
 const textOf = async (page) => (await page.locator(results).innerText()).replace(/\s+/g, ' ').trim();
 
