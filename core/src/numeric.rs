@@ -96,6 +96,28 @@ pub fn first_where(mut low: f64, mut high: f64, holds: impl Fn(f64) -> bool) -> 
     high
 }
 
+/// The first value at which a rising function is not negative, below 0 at `low` and not at `high`: a few bisections, then
+/// secants that are kept between the ends (Illinois: an end that stays is halved in height).
+pub fn crossing(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
+    const BISECTIONS: u32 = 7;
+    let (mut below, mut above) = (f(low), f(high));
+    for step in 0..60 {
+        let secant = (high * below - low * above) / (below - above);
+        let inside = step >= BISECTIONS && low < secant && secant < high;
+        let at = if inside { secant } else { f64::midpoint(low, high) };
+        if at <= low || at >= high || high - low <= 1e-14 * high {
+            break;
+        }
+        let value = f(at);
+        if value >= 0.0 {
+            (high, above, below) = (at, value, if inside { 0.5 * below } else { below });
+        } else {
+            (low, below, above) = (at, value, if inside { 0.5 * above } else { above });
+        }
+    }
+    high
+}
+
 /// Evenly spaced places of a search, ends included.
 const PLACES: u32 = 33;
 
@@ -142,6 +164,16 @@ const GOLDEN: f64 = 0.618_033_988_749_894_8;
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// 1 − exp(−t) reaches 0.3 at −ln 0.7 and 1 − 1e-9 at 9 ln 10.
+    #[test]
+    fn the_crossing_is_found_to_the_last_digits() {
+        for (level, at) in [(0.3, -(0.7_f64.ln())), (1.0 - 1e-9, 9.0 * std::f64::consts::LN_10)] {
+            let found = crossing(0.0, 60.0, |t: f64| -(-t).exp_m1() - level);
+            // 1 − 1e-9 itself is known to 1e-16, so that its logarithm is to 1e-7 of one.
+            assert!((found - at).abs() < 1e-13 + 2e-16 / (1.0 - level), "{found} {at}");
+        }
+    }
 
     /// Two humps of closed form, and a pole that ends the search.
     #[test]

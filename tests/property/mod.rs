@@ -1,6 +1,7 @@
 //! Laws that hold over the whole range of every input.
 
 mod levers;
+mod on_start;
 mod verdict;
 mod working;
 mod worst_state;

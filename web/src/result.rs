@@ -26,6 +26,21 @@ pub struct Badge {
     pub word: &'static str,
     /// The verdict it stands for; of a finding, the one that it would make.
     pub verdict: Verdict,
+    /// What is added to the word.
+    pub note: &'static str,
+}
+
+impl Badge {
+    /// The same with a broken outline: what leads it is a value that nobody typed.
+    pub const fn on_start(self) -> Self {
+        let symbol = match self.verdict {
+            Verdict::Fails => "s-bad-start",
+            Verdict::Thin => "s-thin-start",
+            Verdict::Holds => "s-ok-start",
+            Verdict::NotResolved | Verdict::NotJudged | Verdict::NoLimitSet => self.symbol,
+        };
+        Self { symbol, note: "on start values", ..self }
+    }
 }
 
 impl From<Verdict> for Badge {
@@ -37,7 +52,7 @@ impl From<Verdict> for Badge {
             Verdict::Holds => ("v-ok", "s-ok"),
             Verdict::NoLimitSet => ("v-none", "s-none"),
         };
-        Self { class, symbol, word: verdict.word(), verdict }
+        Self { class, symbol, word: verdict.word(), verdict, note: "" }
     }
 }
 
@@ -48,7 +63,7 @@ impl From<Severity> for Badge {
             Severity::Warn => ("v-thin", "s-thin", "Warning", Verdict::Thin),
             Severity::Note => ("v-none", "s-note", "Note", Verdict::NoLimitSet),
         };
-        Self { class, symbol, word, verdict }
+        Self { class, symbol, word, verdict, note: "" }
     }
 }
 

@@ -139,8 +139,8 @@ input! {
     /// How a calibration is done.
     pub struct Bench {
         heated: Heated = Heated::Pulsed.chosen(), "", "Readings are taken", "What a heated element leaves when it is cold again is part of the error.";
-        tolerance_k: f64 = defaulted(Unit::Kelvin, 0.0, 50.0, 0.0), "", "Calibration temperature within", "Half-width.";
-        independent_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.0), "", "Calibrator, each point on its own", "Of the value, half-width; what all points share stands with the calibration.";
+        tolerance_k: f64 = defaulted(Unit::Kelvin, 0.0, 50.0, 0.0).like(2.0), "", "Calibration temperature within", "Half-width.";
+        independent_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.0).like(0.02), "", "Calibrator, each point on its own", "Of the value, half-width; what all points share stands with the calibration.";
         readings: u32 = whole(Unit::One, 1, 1_000_000, 1), "", "Averaged readings at a point", "Sixteen with noise above half a step round nothing.";
         nonlinearity_slope_ppm: Option<f64> = optional(Unit::Ppm, 0.0, 1e6), "", "Largest slope of the non-linearity", "Leave empty when only its limit is known.";
         interval_years: Option<f64> = optional(Unit::Year, 1e-2, 100.0), "", "Calibrated again after", "Ageing then counts over this time only.";

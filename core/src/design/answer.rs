@@ -5,6 +5,7 @@
 
 mod include;
 mod levers;
+mod on_start;
 
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -23,6 +24,7 @@ use crate::work::{Refused, Work};
 
 pub use include::{Include, Member};
 pub use levers::{CauseOfFailures, LeverOfCause, LeverStep, LeversResult};
+pub use on_start::{OnStartResult, UntouchedValue};
 
 /// The answer to a design.
 #[derive(Clone, Debug, Serialize)]
@@ -57,6 +59,9 @@ pub struct DesignResult {
     /// What fails first and what turns it; with `include=levers`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub levers: Option<LeversResult>,
+    /// What stands on values that nobody typed; with `include=on_start`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub on_start: Option<OnStartResult>,
     /// Where every value comes from; with `include=origins`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub origins: Option<Origins>,
@@ -282,6 +287,7 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
     };
     let turning = if wants(Member::Turning) { Some(turning_points(assessed, work)?) } else { None };
     let levers = if wants(Member::Levers) { Some(levers::found(assessed, work)?) } else { None };
+    let on_start = if wants(Member::OnStart) { Some(on_start::found(assessed, work)?) } else { None };
     let result = DesignResult {
         verdict: Summary {
             lead: lead(assessed),
@@ -297,6 +303,7 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
         not_assessed: absent(assessed),
         turning,
         levers,
+        on_start,
         origins: wants(Member::Origins).then(|| origins_of(&assessed.design)),
         test_limits: wants(Member::TestLimits).then(|| test_points(assessed)),
         scaling_words: wants(Member::ScalingWords).then(|| scaling_words(assessed)),

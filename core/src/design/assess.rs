@@ -7,12 +7,12 @@
 use rayon::prelude::*;
 use serde_json::{Map, Value};
 
-use super::prepared::{Handed, Prepared, at_origin, not_given, told_once};
+use super::prepared::{self, Handed, Prepared, at_origin, not_given, told_once};
 use super::starts::{self, NotGiven};
 use super::{Design, Part};
 use crate::calculation::{Answer, Ask, Depth, ENGINE};
 use crate::field::{FieldError, tree};
-use crate::judge::{self, Check, Judged, Ledger, Verdict, Words};
+use crate::judge::{self, Check, Ledger, Verdict, Words};
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Block, View};
 use crate::work::{Refused, Work};
@@ -190,8 +190,7 @@ fn not_assessed(part: &Part, faults: &[FieldError], thin_from_percent: f64) -> A
     let message = format!("Not assessed: {}", words.join(" "));
     let mut ledger = Ledger::for_reader(thin_from_percent);
     let named_at = part.resting().next().map_or("", |(rests, _)| rests.named_at);
-    // What rests on something that gives no value is not judged; why it gives none stands at its own rows.
-    ledger.require(Judged::never("design.not-assessed", named_at, true).blocked(), |_| {
+    ledger.require(prepared::not_assessed(named_at), |_| {
         Words::new("Assessed at all", "what it rests on gives no value", words.join(" ").trim_end_matches('.'))
     });
     bare(part, &ledger, message)

@@ -21,6 +21,7 @@ mod edit;
 pub mod levers;
 pub mod link;
 pub mod movable;
+pub mod on_start;
 pub mod pack;
 pub mod prepared;
 pub mod scaling;

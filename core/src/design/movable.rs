@@ -93,6 +93,14 @@ impl Movable {
         let value = if self.whole { self.now + far.signum() * (value - self.now).abs().ceil() } else { value };
         value.clamp(self.range[0], self.range[1])
     }
+
+    /// The value at a distance with three significant digits, where these are accepted.
+    pub fn printed(&self, far: f64) -> f64 {
+        let value = self.moved(far);
+        let short: f64 = format!("{value:.2e}").parse().unwrap_or(value);
+        let inside = !self.whole && self.range[0] <= short && short <= self.range[1];
+        if inside { short } else { value }
+    }
 }
 
 /// `held` with so many significant digits, rounded away from `fails`.

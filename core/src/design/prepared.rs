@@ -397,8 +397,8 @@ impl Prepared {
 
 impl Ready {
     fn verdicts(&self, work: Work) -> Result<OfPart, Refused> {
-        if let Some(faults) = self.faults() {
-            return Ok(Err(faults));
+        if self.faults().is_some() {
+            return Ok(Ok(vec![not_assessed(self.links.first().map_or("", |link| link.rests.named_at))]));
         }
         if !self.not_given.is_empty() {
             return Ok(Ok(self.not_given.iter().map(|one| not_given(*one)).collect()));
@@ -444,6 +444,14 @@ impl Ready {
 pub fn not_given((place, pointer): NotGiven) -> Judged {
     Judged::at_most("design.not-given", pointer, Unit::One, None, Limit::Missing(pointer)).row(place)
 }
+
+/// The row of a part that rests on something that gives no value: why it gives none stands at its own rows.
+pub fn not_assessed(named_at: &'static str) -> Judged {
+    Judged::never(NOT_ASSESSED, named_at, true).blocked()
+}
+
+/// What a part has for a requirement that rests on something that gives no value.
+pub const NOT_ASSESSED: &str = "design.not-assessed";
 
 /// The requirements of an input; the faults where it contradicts itself.
 fn verdicts(entry: &Entry, input: &dyn Typed, work: Work) -> Result<OfPart, Refused> {

@@ -41,21 +41,31 @@ impl<T> Declared<T> {
     pub const fn of(kind: Kind) -> Self {
         Self { kind, of: PhantomData }
     }
+
+    /// The same with a usual value: what a number that starts at nothing may well be.
+    pub const fn like(self, value: f64) -> Self {
+        match self.kind {
+            Kind::Number { unit, min, max, start, .. } => {
+                Self::of(Kind::Number { unit, min, max, start, like: Some(value) })
+            }
+            other => Self::of(other),
+        }
+    }
 }
 
 /// A number that JSON must give, with the value a form starts from.
 pub const fn number(unit: Unit, min: f64, max: f64, start: f64) -> Declared<f64> {
-    Declared::of(Kind::Number { unit, min, max, start: Start::Required(start) })
+    Declared::of(Kind::Number { unit, min, max, start: Start::Required(start), like: None })
 }
 
 /// A number that is unknown unless given.
 pub const fn optional(unit: Unit, min: f64, max: f64) -> Declared<Option<f64>> {
-    Declared::of(Kind::Number { unit, min, max, start: Start::Absent })
+    Declared::of(Kind::Number { unit, min, max, start: Start::Absent, like: None })
 }
 
 /// A number with a default.
 pub const fn defaulted(unit: Unit, min: f64, max: f64, default: f64) -> Declared<f64> {
-    Declared::of(Kind::Number { unit, min, max, start: Start::Default(default) })
+    Declared::of(Kind::Number { unit, min, max, start: Start::Default(default), like: None })
 }
 
 /// A whole number with a default.

@@ -53,6 +53,8 @@ pub enum Kind {
         max: f64,
         /// What happens when it is left out.
         start: Start,
+        /// A usual value of one that starts at nothing.
+        like: Option<f64>,
     },
     /// A whole number.
     Whole {

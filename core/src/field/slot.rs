@@ -7,7 +7,7 @@ use super::{Field, Group, Kind, Notation, Reading, Slot, Start};
 
 impl Slot for f64 {
     fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
-        let Kind::Number { unit, min, max, start } = field.kind else { return 0.0 };
+        let Kind::Number { unit, min, max, start, .. } = field.kind else { return 0.0 };
         let fallback = match start {
             Start::Required(value) | Start::Default(value) => value,
             Start::Absent => 0.0,

@@ -17,19 +17,19 @@ input! {
     /// The amplifier in front of the converter. Errors are referred to its input.
     pub struct Amplifier {
         gain: f64 = defaulted(Unit::One, 1e-3, 1e5, 1.0), "G", "Gain", "1 when the sensor drives the converter directly.";
-        gain_error_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "eG", "Gain error", "Half-width at the calibration temperature.";
-        gain_drift_ppm_per_k: f64 = defaulted(Unit::PpmPerKelvin, 0.0, 10_000.0, 0.0), "aG", "Gain drift", "Half-width of the slope.";
-        offset_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0), "Vos", "Offset", "Half-width, referred to the input.";
-        offset_drift_v_per_k: f64 = defaulted(Unit::VoltPerKelvin, 0.0, 1e-2, 0.0), "dVos", "Offset drift", "Half-width of the slope.";
-        bias_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e-3, 0.0), "Ib", "Bias current", "At the hottest junction.";
+        gain_error_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0).like(0.5), "eG", "Gain error", "Half-width at the calibration temperature.";
+        gain_drift_ppm_per_k: f64 = defaulted(Unit::PpmPerKelvin, 0.0, 10_000.0, 0.0).like(20.0), "aG", "Gain drift", "Half-width of the slope.";
+        offset_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0).like(50e-6), "Vos", "Offset", "Half-width, referred to the input.";
+        offset_drift_v_per_k: f64 = defaulted(Unit::VoltPerKelvin, 0.0, 1e-2, 0.0).like(0.5e-6), "dVos", "Offset drift", "Half-width of the slope.";
+        bias_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e-3, 0.0).like(1e-9), "Ib", "Bias current", "At the hottest junction.";
         source_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e7, 10.0), "Rs", "Source resistance", "In series with one input, filter included.";
         source_mismatch_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 2.0), "m", "Mismatch of the two legs", "100 % when only one input carries the resistance.";
-        common_mode_v: f64 = defaulted(Unit::Volt, 0.0, 1e4, 0.0), "Vcm", "Common-mode change", "Largest change of the common voltage of both inputs.";
+        common_mode_v: f64 = defaulted(Unit::Volt, 0.0, 1e4, 0.0).like(1.0), "Vcm", "Common-mode change", "Largest change of the common voltage of both inputs.";
         common_mode_rejection_db: f64 = defaulted(Unit::Decibel, 0.0, 200.0, 90.0), "CMRR", "Common-mode rejection", "At the frequency of that change.";
-        supply_ripple_v: f64 = defaulted(Unit::Volt, 0.0, 10.0, 0.0), "Vs", "Supply ripple", "Amplitude.";
+        supply_ripple_v: f64 = defaulted(Unit::Volt, 0.0, 10.0, 0.0).like(0.01), "Vs", "Supply ripple", "Amplitude.";
         supply_rejection_db: f64 = defaulted(Unit::Decibel, 0.0, 200.0, 80.0), "PSRR", "Supply rejection", "At the ripple frequency.";
-        noise_v_per_rthz: f64 = defaulted(Unit::VoltPerRootHertz, 0.0, 1e-3, 0.0), "e", "Noise density", "White part, referred to the input.";
-        noise_corner_hz: f64 = defaulted(Unit::Hertz, 0.0, 1e6, 0.0), "fk", "Corner of the 1/f noise", "0 for a chopped amplifier.";
+        noise_v_per_rthz: f64 = defaulted(Unit::VoltPerRootHertz, 0.0, 1e-3, 0.0).like(20e-9), "e", "Noise density", "White part, referred to the input.";
+        noise_corner_hz: f64 = defaulted(Unit::Hertz, 0.0, 1e6, 0.0).like(10.0), "fk", "Corner of the 1/f noise", "0 for a chopped amplifier.";
         bandwidth_hz: f64 = defaulted(Unit::Hertz, 1e-2, 1e10, 1e6), "B", "Bandwidth", "−3 dB.";
         input_min_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, -10.0), "Vi−", "Lowest input", "That is amplified linearly.";
         input_max_v: f64 = defaulted(Unit::Volt, -1e4, 1e4, 10.0), "Vi+", "Highest input", "That is amplified linearly.";
@@ -59,9 +59,9 @@ input! {
         offset_drift_v_per_k: f64 = number(Unit::VoltPerKelvin, 0.0, 1e-2, 0.3e-6), "dVo", "Offset drift", "Half-width of the slope.";
         gain_error_percent: f64 = number(Unit::Percent, 0.0, 50.0, 0.3), "eg", "Gain error", "Half-width, without the reference.";
         gain_drift_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 10_000.0, 30.0), "ag", "Gain drift", "Half-width of the slope, without the reference.";
-        inl_ppm: Option<f64> = optional(Unit::Ppm, 0.0, 1e5), "INL", "Integral non-linearity", "Of full scale, half-width.";
+        inl_ppm: Option<f64> = optional(Unit::Ppm, 0.0, 1e5).like(20.0), "INL", "Integral non-linearity", "Of full scale, half-width.";
         peak_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 10.0), "ep", "Peak error", "Instead of the non-linearity: of full scale.";
-        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 0.1), "un", "Noise", "Root mean square of single results at the data rate.";
+        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 0.1).like(5e-6), "un", "Noise", "Root mean square of single results at the data rate.";
         sinad_db: Option<f64> = optional(Unit::Decibel, 1.0, 200.0), "SINAD", "Signal to noise and distortion", "Instead of the noise: with a full-scale sine.";
         data_rate_hz: f64 = number(Unit::Hertz, 1e-2, 1e9, 40e3), "fd", "Data rate", "After the decimating filter.";
         oversampling: u32 = whole(Unit::One, 1, 65_536, 250), "D", "Oversampling", "Modulator clock over data rate; 1 without a decimating filter.";
@@ -69,7 +69,7 @@ input! {
         reference_v: f64 = defaulted(Unit::Volt, 1e-3, 1e3, 2.5), "Vref", "Reference voltage", "For the record; its error acts as a gain error.";
         reference_error_percent: f64 = number(Unit::Percent, 0.0, 20.0, 0.1), "er", "Reference error", "Half-width.";
         reference_drift_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 10_000.0, 15.0), "ar", "Reference drift", "Half-width of the slope.";
-        reference_life_drift_ppm: f64 = defaulted(Unit::Ppm, 0.0, 1e5, 0.0), "Lr", "Reference ageing", "Half-width over life.";
+        reference_life_drift_ppm: f64 = defaulted(Unit::Ppm, 0.0, 1e5, 0.0).like(50.0), "Lr", "Reference ageing", "Half-width over life.";
     }
 }
 

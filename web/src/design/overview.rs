@@ -6,6 +6,7 @@
 use askama::Template;
 use sensewright_core::design::assess::Assessed;
 use sensewright_core::design::levers::levers;
+use sensewright_core::design::on_start::{OnStart, Untouched, label, on_start, what_it_moves};
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{scaling, summary, ticket};
@@ -14,8 +15,8 @@ use sensewright_core::report::Block;
 
 use super::turns::{CauseRow, causes};
 use super::{
-    AssumedRow, ChangedRow, DesignRow, Sheet, TurningRow, assumed, changed, faults_heading, faults_of, href,
-    pack_figures, requirements, rests_on, test_table, turning_rows, urgent,
+    AssumedRow, ChangedRow, DesignRow, Sheet, TurningRow, assumed, changed, document_key, faults_heading, faults_of,
+    href, pack_figures, requirements, rests_on, test_table, turning_rows, urgent,
 };
 use crate::form::Fault;
 use crate::number::share;
@@ -61,6 +62,8 @@ struct Top {
     causes: Vec<CauseRow>,
     more_causes: usize,
     turning: Vec<TurningRow>,
+    next: Vec<NextRow>,
+    next_words: String,
     open: Vec<DesignRow>,
     more_open: usize,
     rest: Vec<DesignRow>,
@@ -74,6 +77,13 @@ struct Top {
     tests: Vec<TableText>,
     ticket: String,
     header: Option<String>,
+}
+
+/// A value to type or to look up next.
+struct NextRow {
+    href: String,
+    label: String,
+    what: String,
 }
 
 struct LaneRow {
@@ -133,7 +143,11 @@ pub fn overview_page(sheet: &Sheet) -> String {
 }
 
 fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
-    let rows = requirements(assessed, sheet.began.and_then(|began| began.assessed));
+    let on_start = on_start(assessed, sheet.work).unwrap_or_default();
+    let mut rows = requirements(assessed, sheet.began.and_then(|began| began.assessed));
+    for place in on_start.places() {
+        rows[place].check.badge = rows[place].check.badge.on_start();
+    }
     let holds = |row: &DesignRow| row.check.badge.verdict >= Verdict::Holds;
     let (mut rest, mut open): (Vec<_>, Vec<_>) = rows.into_iter().partition(holds);
     let more_open = open.len().saturating_sub(MOST_ROWS);
@@ -167,12 +181,17 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     let tables = test_table(assessed).into_iter().chain(scaling::table(assessed));
     Top {
         badge: assessed.verdict().into(),
-        lead: summary::lead(assessed),
+        lead: format!("{}{}", summary::lead(assessed), on_start.words()),
         more: more(assessed),
         urgent: urgent(assessed),
         causes: causes(assessed, &found),
         more_causes: found.more,
         turning: turning_rows(assessed, &turned),
+        next: next_rows(assessed, &on_start),
+        next_words: match on_start.left_out {
+            0 => String::new(),
+            some => format!("{some} further values were not looked at."),
+        },
         more_open,
         rest_words: rest_words(&rest, largest),
         open,
@@ -187,6 +206,15 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         ticket: ticket::ticket(assessed, sheet.origin),
         header: scaling::header(assessed).map(|listing| format!("?format={}&part={}", listing.ending, listing.id)),
     }
+}
+
+fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {
+    let row = |one: &Untouched| NextRow {
+        href: document_key(&assessed.design, &one.pointer).map_or_else(String::new, |key| href(&key)),
+        label: label(assessed, one),
+        what: what_it_moves(assessed, one),
+    };
+    found.next.iter().map(row).collect()
 }
 
 /// What is folded: what holds, and what has no limit.

@@ -56,7 +56,7 @@ input! {
         samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 10), "n", "Samples in a row", "That must pass before it trips.";
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 1000.0), "f_s", "Rate of the samples", "For a comparator: twice its bandwidth.";
         rate_a_per_s: f64 = number(Unit::AmperePerSecond, 0.0, 1e12, 5000.0), "r", "Largest slope at the hazard", "V/L at a short circuit.";
-        filter_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_f", "Lag of the filter", "Its time constant: that is its lag on a ramp.";
+        filter_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(1e-3), "t_f", "Lag of the filter", "Its time constant: that is its lag on a ramp.";
         processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.01), "t_p", "Processing", "Conversion, link, task, driver.";
         opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 3e-3), "t_o", "Opening", "From the command until the current is off.";
         threshold_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "x_th", "Threshold", "Empty: the middle of the room is judged.";

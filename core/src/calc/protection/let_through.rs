@@ -20,6 +20,7 @@
 use super::output::LetThrough;
 use super::window::{Faults, UNREAD, Window};
 use crate::judge::{Judged, Ledger, Limit, Words};
+use crate::numeric::crossing;
 use crate::propagation::normal_quantile;
 use crate::quantity::{Unit, ampere, ampere_squared_second, second};
 
@@ -120,7 +121,7 @@ impl Step {
     /// When the reading reaches a level below the step.
     fn reaches(&self, before: f64, level: f64) -> f64 {
         let end = 60.0 * (self.tau() + self.filter);
-        if end == 0.0 { 0.0 } else { crate::numeric::first_where(0.0, end, |time| self.reading(before, time) >= level) }
+        if end == 0.0 { 0.0 } else { crossing(0.0, end, |time| self.reading(before, time) - level) }
     }
 
     /// The integral of its square.

@@ -117,7 +117,7 @@ fn enough<I: ThresholdInput>(
         if !terms.contradictions().is_empty() {
             return Ok(false);
         }
-        let then = window.like(terms, work)?;
+        let then = Window::of(terms, work)?;
         Ok(aim.holds(&then) && Aim::failing(&then) < failing)
     };
     let whole = lever.id == "samples_in_a_row";

@@ -23,6 +23,7 @@ pub mod current;
 mod detail;
 mod let_through;
 mod lever;
+mod noise_cost;
 mod output;
 pub mod race;
 mod ramp;

@@ -39,7 +39,7 @@ input! {
         error_normal_k: f64 = number(Unit::Kelvin, 0.0, 100.0, 0.84), "e_n", "Error limit at the normal value", "Half-width: sensor and electronics; without the noise.";
         error_hazard_k: Option<f64> = optional(Unit::Kelvin, 0.0, 100.0), "e_h", "Error limit at the hazard", "Empty: the same.";
         error_method: ErrorMethod = ErrorMethod::WorstCase.chosen(), "", "Error is a", "How the limits were made.";
-        noise_k: f64 = defaulted(Unit::Kelvin, 0.0, 100.0, 0.0), "u", "Noise of a sample", "Root mean square.";
+        noise_k: f64 = defaulted(Unit::Kelvin, 0.0, 100.0, 0.0).like(0.1), "u", "Noise of a sample", "Root mean square.";
         noise_sigma: f64 = defaulted(Unit::One, 0.0, 10.0, 4.5), "z", "Sigma kept", "4.5 leaves 3.4 in a million samples.";
         noise_is: Autocorrelation = Autocorrelation::White.chosen(), "", "Noise is", "How the noise of neighbouring samples hangs together.";
         noise_bandwidth_hz: Option<f64> = optional(Unit::Hertz, 1e-6, 1e9), "f_0", "Frequency of the noise", "Corner f_c of its pole, or rms bandwidth f_0; empty if it is white.";
@@ -47,8 +47,8 @@ input! {
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 10.0), "f_s", "Rate of the samples", "Of this sensor.";
         rate_k_per_s: f64 = number(Unit::KelvinPerSecond, 0.0, 1e5, 0.3), "r", "Largest slope at the hazard", "How fast the cell can move towards it.";
         lag_s: f64 = number(Unit::Second, 0.0, 1e5, 12.0), "τ", "Time constant of the sensor", "Mounted on its cell: that is its lag on a ramp.";
-        processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_p", "Processing", "Conversion, filter, link, task, driver.";
-        opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_o", "Opening", "From the command until the heating stops.";
+        processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(0.1), "t_p", "Processing", "Conversion, filter, link, task, driver.";
+        opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(0.02), "t_o", "Opening", "From the command until the heating stops.";
         cell_power_w: f64 = number(Unit::Watt, 0.0, 1e4, 4.0), "P", "Loss of the cell", "At the current that heats it.";
         cell_to_sensor_k_per_w: f64 = number(Unit::KelvinPerWatt, 0.0, 1e3, 0.8), "R_th", "From cell to sensor", "Thermal resistance.";
         threshold_degc: Option<f64> = optional(Unit::Celsius, -100.0, 500.0), "T_th", "Threshold", "Empty: the middle of the room is judged.";

@@ -47,9 +47,9 @@ input! {
         samples_in_a_row: u32 = whole(Unit::One, 1, 1_000_000, 10), "n", "Samples in a row", "That must pass before it trips.";
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 10.0), "f_s", "Rate of the samples", "Of this channel, not of the converter.";
         rate_v_per_s: f64 = number(Unit::VoltPerSecond, 0.0, 1e9, 5e-3), "r", "Largest slope at the hazard", "How fast the voltage can move towards it.";
-        filter_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_f", "Lag of the filter", "Its time constant: that is its lag on a ramp.";
-        processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_p", "Processing", "Conversion, link, task, driver.";
-        opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0), "t_o", "Opening", "From the command until the current is off.";
+        filter_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(1e-3), "t_f", "Lag of the filter", "Its time constant: that is its lag on a ramp.";
+        processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(1e-3), "t_p", "Processing", "Conversion, link, task, driver.";
+        opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(20e-3), "t_o", "Opening", "From the command until the current is off.";
         threshold_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "x_th", "Threshold", "Empty: the middle of the room is judged.";
         reads_from_v: Option<f64> = optional(Unit::Volt, -5000.0, 5000.0), "x_a", "Smallest reading of its channel", "An under-voltage threshold less its error must lie above it.";
         reads_to_v: Option<f64> = optional(Unit::Volt, 0.0, 10_000.0), "x_c", "Largest reading of its channel", "An over-voltage threshold with its error must lie below it.";

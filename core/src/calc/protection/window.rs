@@ -22,8 +22,10 @@
 //!            noise: `rows` and `ramp`
 //! ```
 
+use std::sync::Arc;
+
+use super::noise_cost::NoiseCost;
 use super::output::{ThresholdConsumed, ThresholdJudged, ThresholdRelease, VoltageSag};
-use super::ramp::Ramp;
 use super::rows::{Autocorrelation, Noise};
 use super::sag::Sag;
 use super::{ErrorMethod, risk};
@@ -257,31 +259,6 @@ impl Terms {
     }
 }
 
-/// What noise costs: worked out once for what it rests on.
-#[derive(Clone, Debug)]
-struct NoiseCost {
-    rests_on: (Noise, [f64; 3]),
-    /// Sigma for the allowed nuisance rate.
-    sigma: f64,
-    ramp: Ramp,
-    /// What the first complete row takes, for certain and perhaps.
-    distance: (f64, f64),
-}
-
-impl NoiseCost {
-    fn of(terms: &Terms, known: Option<&Self>, work: Work) -> Result<Self, Halt> {
-        let rests_on = (terms.sampled(), [terms.rate, terms.allowed_nuisance_per_hour, terms.missed_share]);
-        if let Some(known) = known.filter(|known| known.rests_on == rests_on) {
-            return Ok(known.clone());
-        }
-        let noise = rests_on.0;
-        let ramp = Ramp::of(noise, terms.rate, work)?;
-        let distance = ramp.distance_for(terms.missed_share);
-        let sigma = noise.sigma_for(terms.allowed_nuisance_per_hour, work)?;
-        Ok(Self { rests_on, sigma, ramp, distance })
-    }
-}
-
 /// The two edges; the span is positive.
 #[derive(Clone, Debug)]
 pub struct Window {
@@ -295,7 +272,7 @@ pub struct Window {
     pub harm_edge: f64,
     /// The room between them; negative when there is none.
     pub width: f64,
-    cost: NoiseCost,
+    cost: Arc<NoiseCost>,
 }
 
 impl Window {
@@ -304,20 +281,8 @@ impl Window {
     /// # Errors
     /// The work was stopped.
     pub fn of(terms: Terms, work: Work) -> Result<Self, Halt> {
-        Self::with(terms, None, work)
-    }
-
-    /// The window of other terms; what its noise costs is worked out anew only where that is another.
-    ///
-    /// # Errors
-    /// The work was stopped.
-    pub fn like(&self, terms: Terms, work: Work) -> Result<Self, Halt> {
-        Self::with(terms, Some(&self.cost), work)
-    }
-
-    #[expect(clippy::large_types_passed_by_value, reason = "the window keeps them")]
-    fn with(terms: Terms, known: Option<&NoiseCost>, work: Work) -> Result<Self, Halt> {
-        let cost = NoiseCost::of(&terms, known, work)?;
+        let others = [terms.rate, terms.allowed_nuisance_per_hour, terms.missed_share];
+        let cost = NoiseCost::of(terms.sampled(), others, work)?;
         let (s, consumed) = (terms.sign(), terms.consumed(&cost));
         let nuisance_edge = terms.normal + s * consumed.nuisance_side;
         let harm_edge = terms.hazard - s * consumed.harm_side;
@@ -341,7 +306,7 @@ impl Window {
     }
 
     /// Whether courses of noise were drawn, so that another noise is dear.
-    pub const fn is_drawn(&self) -> bool {
+    pub fn is_drawn(&self) -> bool {
         self.cost.ramp.is_drawn()
     }
 
@@ -475,7 +440,7 @@ impl Window {
 
     /// Nuisance trips an hour where noise alone has to bridge a distance.
     pub fn nuisance_per_hour(&self, distance: f64) -> f64 {
-        let noise = &self.cost.rests_on.0;
+        let noise = self.cost.noise();
         let each = risk::beyond(distance, noise.rms);
         if noise.rms > 0.0 && each < 1.0 && each > 0.0 {
             return noise.rows(distance / noise.rms).per_hour;

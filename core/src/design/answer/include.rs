@@ -16,6 +16,8 @@ pub enum Member {
     Turning,
     /// What fails first and what turns it.
     Levers,
+    /// What stands on values that nobody typed.
+    OnStart,
     /// Where every value comes from.
     Origins,
     /// Limits for the end-of-line tester.
@@ -30,12 +32,13 @@ pub enum Member {
 
 impl Member {
     /// Every member with its word in an address.
-    pub const ALL: [(Self, &'static str); 10] = [
+    pub const ALL: [(Self, &'static str); 11] = [
         (Self::Input, "input"),
         (Self::Parts, "parts"),
         (Self::Working, "working"),
         (Self::Turning, "turning"),
         (Self::Levers, "levers"),
+        (Self::OnStart, "on_start"),
         (Self::Origins, "origins"),
         (Self::TestLimits, "test_limits"),
         (Self::ScalingWords, "scaling_words"),
@@ -46,7 +49,9 @@ impl Member {
     /// How deep the parts must be worked out for it.
     const fn depth(self) -> Depth {
         match self {
-            Self::Input | Self::Turning | Self::Levers | Self::Origins | Self::Pack => Depth::Requirements,
+            Self::Input | Self::Turning | Self::Levers | Self::OnStart | Self::Origins | Self::Pack => {
+                Depth::Requirements
+            }
             Self::Parts | Self::Working | Self::TestLimits | Self::ScalingWords | Self::Cautions => Depth::Whole,
         }
     }

@@ -1,6 +1,6 @@
 //! How every requirement of a design stands, and what another value changes of it.
 
-use crate::design::prepared::OfPart;
+use crate::design::prepared::{NOT_ASSESSED, OfPart};
 use crate::judge::{Judged, Key, Verdict};
 
 /// A requirement, whatever else is judged beside it: its part, its word, which of several.
@@ -105,7 +105,8 @@ impl<'a> Standing<'a> {
                     _ if place == asked => {}
                     Some(then) if now.verdict == Verdict::Fails && then.holds() => change.turned.push(place),
                     Some(then) if worse(now, then) => change.worse.push(place),
-                    None if now.verdict != Verdict::NoLimitSet => change.worse.push(place),
+                    // What was not assessed at all now is.
+                    None if now.verdict != Verdict::NoLimitSet && one.id != NOT_ASSESSED => change.worse.push(place),
                     _ => {}
                 }
             }

@@ -50,7 +50,7 @@ input! {
 input! {
     /// What limits the accuracy.
     pub struct BalancingAccuracy {
-        error_v: Option<f64> = optional(Unit::Volt, 0.0, 1.0), "e", "Error of the cell voltage", "Half-width, of one cell against another; leave empty if unknown.";
+        error_v: Option<f64> = optional(Unit::Volt, 0.0, 1.0).like(5e-3), "e", "Error of the cell voltage", "Half-width, of one cell against another; leave empty if unknown.";
         slope_v_per_percent: Option<f64> = optional(Unit::VoltPerPercent, 0.0, 1.0), "dU/ds", "Slope of the open-circuit voltage", "Where the cells are compared; empty: from the points.";
         leak_mismatch_a: f64 = defaulted(Unit::Ampere, 0.0, 1.0, 120e-6), "dI", "Mismatch of the leakage", "Between two cells, electronics included.";
     }
@@ -85,8 +85,8 @@ input! {
         capacity_ah: f64 = number(Unit::AmpereHour, 1e-3, 1e5, 120.0), "Q", "Capacity of the cell", "Of the parallel group.";
         imbalance_percent: f64 = number(Unit::Percent, 1e-3, 100.0, 2.0), "ds", "Imbalance to remove", "In state of charge.";
         bleed_ohm: f64 = number(Unit::Ohm, 1e-2, 1e6, 39.0), "R", "Bleed resistor", "Of one channel.";
-        switch_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e5, 0.0), "Rs", "Switch resistance", "In series with it.";
-        wire_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e3, 0.0), "Rw", "Resistance of one sense wire", "When the bleed current flows in it; the wire between two cells serves both.";
+        switch_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e5, 0.0).like(0.5), "Rs", "Switch resistance", "In series with it.";
+        wire_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e3, 0.0).like(0.1), "Rw", "Resistance of one sense wire", "When the bleed current flows in it; the wire between two cells serves both.";
         duty_percent: f64 = number(Unit::Percent, 0.1, 100.0, 75.0), "d", "Duty", "Time on; the pauses are for measuring.";
         channels_on: u32 = whole(Unit::One, 1, 10_000, 66), "n", "Channels on at once", "On one board.";
         curve: CellCurve = group::<CellCurve>(), "", "Curve of the cell", "For the falling voltage.";

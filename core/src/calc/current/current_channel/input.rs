@@ -14,8 +14,8 @@ input! {
         ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "Tmin", "Lowest ambient", "Of shunt and electronics.";
         ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "Tmax", "Highest ambient", "Of shunt and electronics.";
         calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";
-        shunt_extra_k: f64 = defaulted(Unit::Kelvin, 0.0, 150.0, 0.0), "ΔTs", "Surroundings of the shunt are hotter by", "Against the electronics, at the hot end.";
-        electronics_rise_k: f64 = defaulted(Unit::Kelvin, 0.0, 80.0, 0.0), "ΔTe", "Electronics are hotter by up to", "By their own loss; from nothing at switch-on.";
+        shunt_extra_k: f64 = defaulted(Unit::Kelvin, 0.0, 150.0, 0.0).like(20.0), "ΔTs", "Surroundings of the shunt are hotter by", "Against the electronics, at the hot end.";
+        electronics_rise_k: f64 = defaulted(Unit::Kelvin, 0.0, 80.0, 0.0).like(10.0), "ΔTe", "Electronics are hotter by up to", "By their own loss; from nothing at switch-on.";
         life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "L", "Life", "Over which the ageing limits hold; needed with an interval of re-calibration.";
     }
 }

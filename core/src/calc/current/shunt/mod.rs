@@ -46,8 +46,8 @@ input! {
         tolerance_percent: f64 = number(Unit::Percent, 0.0, 20.0, 1.0), "t", "Tolerance", "Half-width at the reference temperature.";
         tcr_ppm_per_k: f64 = number(Unit::PpmPerKelvin, -10_000.0, 10_000.0, 20.0), "a", "Temperature coefficient", "Slope at the reference temperature, signed.";
         tcr_tolerance_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 10_000.0, 5.0), "ta", "Spread of the coefficient", "Half-width of the part-to-part spread.";
-        tcr_quadratic_ppm_per_k2: f64 = defaulted(Unit::PpmPerSquareKelvin, -100.0, 100.0, 0.0), "b", "Quadratic coefficient", "Curvature, signed; manganese-copper alloys are negative.";
-        copper_share_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "w", "Copper share", "Part of the tapped resistance that is copper: joints, board.";
+        tcr_quadratic_ppm_per_k2: f64 = defaulted(Unit::PpmPerSquareKelvin, -100.0, 100.0, 0.0).like(-0.5), "b", "Quadratic coefficient", "Curvature, signed; manganese-copper alloys are negative.";
+        copper_share_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0).like(1.0), "w", "Copper share", "Part of the tapped resistance that is copper: joints, board.";
         reference_degc: f64 = defaulted(Unit::Celsius, -55.0, 150.0, 20.0), "Tref", "Reference temperature", "Where resistance and coefficient are stated.";
         rated_power_w: f64 = number(Unit::Watt, 1e-3, 1e4, 36.0), "Pr", "Rated power", "Continuous, up to the derating temperature.";
         derate_from_degc: f64 = number(Unit::Celsius, -55.0, 400.0, 100.0), "T1", "Derating begins", "Ambient or terminal, as the part states it.";
@@ -58,7 +58,7 @@ input! {
         emf_v_per_k: f64 = number(Unit::VoltPerKelvin, 0.0, 1e-4, 0.8e-6), "S", "Thermal EMF", "Between element and sense wires, as a half-width.";
         end_temperature_difference_k: f64 = number(Unit::Kelvin, 0.0, 100.0, 6.0), "ΔTe", "Difference of the joints", "Between the two sense joints, not the ambient range.";
         inductance_henry: f64 = number(Unit::Henry, 0.0, 1e-6, 9e-9), "L", "Inductance", "Of the element and the loop of the sense pair.";
-        sense_position_error_ohm: f64 = number(Unit::Ohm, 0.0, 0.1, 0.0), "ΔRs", "Tap position error", "Resistance that the position of the taps may add or miss.";
+        sense_position_error_ohm: f64 = number(Unit::Ohm, 0.0, 0.1, 0.0).like(0.5e-6), "ΔRs", "Tap position error", "Resistance that the position of the taps may add or miss.";
         life_drift_percent: f64 = number(Unit::Percent, 0.0, 20.0, 0.15), "da", "Drift over life", "Half-width from new to end of life.";
     }
 }

@@ -34,7 +34,7 @@ input! {
     pub struct PassiveDischarge {
         fitted: bool = yes_no(true), "", "Bleeder fitted", "Whether a resistance is always across the link.";
         resistance_ohm: f64 = defaulted(Unit::Ohm, 1.0, 1e12, 25e3), "Rb", "Bleeder", "Nominal.";
-        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "tb", "Tolerance", "Half-width.";
+        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(5.0), "tb", "Tolerance", "Half-width.";
         limit_s: f64 = defaulted(Unit::Second, 1e-6, 1e7, 120.0), "tlb", "Allowed time", "To the voltage that must be reached; 120 s is from memory.";
         power_w: Option<f64> = optional(Unit::Watt, 1e-6, 1e6), "Pb", "Rated power", "Of the bleeder, at its ambient; leave empty if unknown.";
     }
@@ -86,11 +86,11 @@ const TEST_S: f64 = 1.0;
 input! {
     /// The test of a welded contactor by the decay of the link.
     pub struct WeldCheck {
-        reading_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e3), "e", "Error of one reading", "Half-width, at the link voltage; of one channel what differs from reading to reading: noise, rounding, non-linearity. Leave empty without this test.";
+        reading_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e3).like(1.0), "e", "Error of one reading", "Half-width, at the link voltage; of one channel what differs from reading to reading: noise, rounding, non-linearity. Leave empty without this test.";
         time_s: f64 = defaulted(Unit::Second, 1e-6, 1e6, TEST_S), "tw", "Time of the test", "From the opening to the second reading.";
         readings: WeldReadings = WeldReadings::Unrelated.chosen(), "", "The two readings", "How their errors hang together.";
-        gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "g", "Gain error", "Of the one channel; it takes its share of the drop.";
-        pack_change_v: f64 = defaulted(Unit::Volt, 0.0, 1e3, 0.0), "dVp", "Fall of the pack meanwhile", "How far the pack's voltage may relax: a welded link follows it.";
+        gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0).like(0.5), "g", "Gain error", "Of the one channel; it takes its share of the drop.";
+        pack_change_v: f64 = defaulted(Unit::Volt, 0.0, 1e3, 0.0).like(1.0), "dVp", "Fall of the pack meanwhile", "How far the pack's voltage may relax: a welded link follows it.";
         level_v: Option<f64> = optional(Unit::Volt, 1e-3, 5e3), "Lw", "Level", "A drop below it is called a weld; leave empty to have it proposed.";
         sequence: WeldSequence = WeldSequence::One.chosen(), "", "Contactors open", "One of two that is welded shows only when they open one after the other.";
     }
@@ -103,7 +103,7 @@ input! {
         start_min_v: Option<f64> = optional(Unit::Volt, 1e-2, 5000.0), "Vmin", "Lowest link voltage at the start", "For the weld test; leave empty: the same.";
         safe_v: f64 = number(Unit::Volt, 1e-3, 1500.0, 60.0), "Vs", "Voltage to be reached", "60 V is from memory: check the document that applies.";
         capacitance_farad: f64 = number(Unit::Farad, 1e-9, 10.0, 900e-6), "C", "Link capacitance", "Nominal, of everything on the link.";
-        capacitance_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "tC", "Tolerance of the capacitance", "Half-width; 0 if the value above is the upper limit.";
+        capacitance_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(10.0), "tC", "Tolerance of the capacitance", "Half-width; 0 if the value above is the upper limit.";
         active: ActiveDischarge = group::<ActiveDischarge>(), "", "Active discharge", "Switched on to discharge.";
         passive: PassiveDischarge = group::<PassiveDischarge>(), "", "Passive discharge", "Always connected.";
         feed: LinkFeed = group::<LinkFeed>(), "", "Sources meanwhile", "What feeds the link when the pack is off.";

@@ -23,7 +23,7 @@ input! {
         resistance_ohm: f64 = defaulted(Unit::Ohm, 1e-3, 1e15, 25e3), "RL", "Load resistance", "Bleeders and everything else that draws in proportion.";
         current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e4, 0.25), "IL", "Load current", "Of a load of constant current.";
         power_w: f64 = defaulted(Unit::Watt, 0.0, 1e6, 1500.0), "P", "Load power", "Of a converter that holds its output.";
-        enable_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 0.0), "Ve", "Draws from", "Link voltage at which a load of constant current or power wakes; 0: always.";
+        enable_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 0.0).like(100.0), "Ve", "Draws from", "Link voltage at which a load of constant current or power wakes; 0: always.";
     }
 }
 
@@ -42,14 +42,14 @@ input! {
     pub struct PrechargeResistor {
         pulse_j: Option<f64> = optional(Unit::Joule, 1e-6, 1e9), "Ep", "Rated pulse energy", "Of one pulse from the ambient temperature; leave empty if unknown.";
         power_w: Option<f64> = optional(Unit::Watt, 1e-6, 1e7), "Pr", "Rated power", "Continuous, at the ambient temperature; leave empty if unknown.";
-        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "tR", "Tolerance of the resistance", "Half-width, warm and aged.";
+        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0).like(5.0), "tR", "Tolerance of the resistance", "Half-width, warm and aged.";
         heat_j_per_k: Option<f64> = optional(Unit::JoulePerKelvin, 1e-6, 1e7), "Cth", "Heat capacity", "Of the body that the pulse warms; leave empty if unknown.";
         k_per_w: Option<f64> = optional(Unit::KelvinPerWatt, 1e-6, 1e4), "Rth", "Thermal resistance", "Body to ambient.";
         limit_degc: Option<f64> = optional(Unit::Celsius, -50.0, 1000.0), "Tmax", "Highest body temperature", "Leave empty if none.";
         ambient_degc: f64 = defaulted(Unit::Celsius, -80.0, 250.0, 85.0), "Ta", "Ambient temperature", "Hottest.";
         retries: u32 = whole(Unit::One, 0, 1000, 2), "n", "Retries", "Attempts after the first one.";
         repeat_s: f64 = defaulted(Unit::Second, 1e-6, 1e6, 30.0), "Trep", "Time from attempt to attempt", "Start to start.";
-        cool_down_s: f64 = defaulted(Unit::Second, 0.0, 1e7, 0.0), "Tcd", "Pause after the last attempt", "Before a new series may begin.";
+        cool_down_s: f64 = defaulted(Unit::Second, 0.0, 1e7, 0.0).like(10.0), "Tcd", "Pause after the last attempt", "Before a new series may begin.";
     }
 }
 
@@ -58,7 +58,7 @@ input! {
     pub struct PrechargeInput {
         pack_v: f64 = number(Unit::Volt, 1.0, 5000.0, 831.6), "V", "Pack voltage", "Highest.";
         pack_min_v: Option<f64> = optional(Unit::Volt, 1.0, 5000.0), "Vmin", "Lowest pack voltage", "At which it is pre-charged; a load of constant power or current weighs most there. Leave empty: the same.";
-        start_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 0.0), "V0", "Link voltage at the start", "0 for a discharged link.";
+        start_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 0.0).like(10.0), "V0", "Link voltage at the start", "0 for a discharged link.";
         capacitance_farad: f64 = number(Unit::Farad, 1e-9, 10.0, 900e-6), "C", "Link capacitance", "Of everything on the link, at the upper tolerance.";
         resistance_ohm: f64 = number(Unit::Ohm, 1e-2, 1e6, 60.0), "R", "Pre-charge resistor", "All elements together.";
         target_percent: f64 = number(Unit::Percent, 10.0, 99.999, 95.0), "x", "Target", "Link voltage in percent of the pack voltage at which the main contactor may close.";
@@ -67,9 +67,9 @@ input! {
         max_time_s: f64 = number(Unit::Second, 1e-6, 1e5, 0.5), "tmax", "Time-out", "The attempt is given up after it.";
         wanted_time_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "tw", "Wanted time", "For the choice of a resistor; empty: the time-out.";
         load: LinkLoad = group::<LinkLoad>(), "", "Load on the link", "What draws current meanwhile.";
-        link_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "e1", "Error of the link's channel", "Half-width, in percent of the highest pack voltage; the same volts count at every pack voltage.";
+        link_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0).like(1.0), "e1", "Error of the link's channel", "Half-width, in percent of the highest pack voltage; the same volts count at every pack voltage.";
         link_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e1", "Error of the link's channel, in volts", "The larger of both counts.";
-        pack_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "e2", "Error of the pack's channel", "Half-width, in percent of the highest pack voltage; 0 if one channel reads the difference itself.";
+        pack_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0).like(1.0), "e2", "Error of the pack's channel", "Half-width, in percent of the highest pack voltage; 0 if one channel reads the difference itself.";
         pack_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e2", "Error of the pack's channel, in volts", "The larger of both counts.";
         check_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "tc", "Time of the early check", "When the link voltage is compared with its course; leave empty without one.";
         path: ClosingPath = group::<ClosingPath>(), "", "Path of the main contactor", "For the inrush that is left.";

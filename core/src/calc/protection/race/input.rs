@@ -60,7 +60,7 @@ input! {
         external_resistance_max_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "Rxmax", "Resistance of the weakest fault", "Largest that must still be cleared; leave empty: the same.";
         inductance_henry: f64 = number(Unit::Henry, 0.0, 1.0, 6e-6), "L", "Inductance", "Of the whole loop, smallest; 0 for a step.";
         inductance_max_henry: Option<f64> = optional(Unit::Henry, 0.0, 1.0), "Lmax", "Largest inductance", "Of the whole loop, with the longest way to the short; leave empty: the same.";
-        link_farad: Option<f64> = optional(Unit::Farad, 1e-12, 10.0), "C", "Link capacitor", "Into a short on the pack's side, through shunt and closed switch; leave empty: none.";
+        link_farad: Option<f64> = optional(Unit::Farad, 1e-12, 10.0).like(500e-6), "C", "Link capacitor", "Into a short on the pack's side, through shunt and closed switch; leave empty: none.";
     }
 }
 
@@ -86,11 +86,11 @@ input! {
     /// The fuse in the loop.
     pub struct Fuse {
         prearc_a2s: f64 = number(Unit::AmpereSquaredSecond, 0.0, 1e12, 180e3), "W", "Pre-arc I²t", "Melting, adiabatic; 0 without a fuse. Where points are given, they are judged by.";
-        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "tW", "Tolerance", "Half-width, of the pre-arc value.";
+        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(10.0), "tW", "Tolerance", "Half-width, of the pre-arc value.";
         clearing_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 1e-6, 1e12), "Wc", "Total clearing I²t", "Largest at this direct voltage and time constant, arc included.";
         adiabatic_from_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Iad", "These hold from", "Smallest prospective current at which both I²t hold; below it the fuse loses heat and only points tell.";
         points: Vec<FusePoint> = list::<FusePoint>(0, 24, ""), "", "Time-current points", "One a line, by rising current: current; pre-arcing time; total clearing time. At least two.";
-        current_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "tI", "Tolerance of the points", "Half-width, in current.";
+        current_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0).like(10.0), "tI", "Tolerance of the points", "Half-width, in current.";
         preload_percent: Option<f64> = optional(Unit::Percent, 1.0, 100.0), "p", "Left when warm", "Share of the cold pre-arcing time that is left after the largest current before the fault.";
         voltage_v: Option<f64> = optional(Unit::Volt, 0.1, 1e5), "Uf", "Rated direct voltage", "Up to which the clearing values hold.";
         time_constant_s: Option<f64> = optional(Unit::Second, 1e-7, 10.0), "L/R", "Largest time constant", "Of the circuit, up to which the clearing values hold.";
@@ -126,7 +126,7 @@ input! {
     /// Parallel strings, each with its own fuse and switch.
     pub struct Strings {
         count: u32 = whole(Unit::One, 1, 32, 1), "n", "Strings", "In parallel. From two on fuse, switch, shunt, wiring, threshold and current before are those of one string; voltage and resistances those of the pack.";
-        spread_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "s", "Spread of their resistances", "Half-width: they share the current unequally.";
+        spread_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0).like(10.0), "s", "Spread of their resistances", "Half-width: they share the current unequally.";
     }
 }
 
@@ -138,9 +138,9 @@ input! {
         before_min_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "I0min", "Lowest current before", "Charging is negative; leave empty: none, or the one above where that is lower.";
         threshold_a: f64 = number(Unit::Ampere, 1e-3, 1e7, 1800.0), "Ith", "Trip threshold", "Of the fast detection.";
         pack_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "Ip", "Peak of the pack with ripple", "In discharge, of the whole pack: must never trip.";
-        threshold_error_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "eth", "Error of the threshold", "Half-width.";
-        filter_s: f64 = defaulted(Unit::Second, 0.0, 100.0, 0.0), "τf", "Filter time constant", "First order, before the detection: its delay is worked out on this fault. 0 if its delay is a stage below.";
-        filter_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0), "tτ", "Tolerance of the filter", "Half-width.";
+        threshold_error_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(5.0), "eth", "Error of the threshold", "Half-width.";
+        filter_s: f64 = defaulted(Unit::Second, 0.0, 100.0, 0.0).like(10e-6), "τf", "Filter time constant", "First order, before the detection: its delay is worked out on this fault. 0 if its delay is a stage below.";
+        filter_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(20.0), "tτ", "Tolerance of the filter", "Half-width.";
         stages: Vec<ReactionStage> = list::<ReactionStage>(1, 16, "filter; 10u\ndetection; 20u\ndriver; 30u\nopening; 3m"), "", "Reaction", "One stage a line: name; longest; shortest.";
         fuse: Fuse = group::<Fuse>(), "", "Fuse", "In the same loop.";
         switch: Switch = group::<Switch>(), "", "Switch", "Contactor, breaker or semiconductor.";

@@ -55,7 +55,7 @@ input! {
     pub struct RippleRange {
         full_scale_v: f64 = number(Unit::Volt, 1e-4, 100.0, 50e-3), "Vfs", "Full scale", "Referred to the shunt: divided by any gain before it.";
         bipolar: bool = yes_no(true), "", "Both signs", "Whether it also reads below zero.";
-        filter_s: f64 = defaulted(Unit::Second, 0.0, 10.0, 0.0), "τ", "Filter time constant", "Before the converter; 0 without one.";
+        filter_s: f64 = defaulted(Unit::Second, 0.0, 10.0, 0.0).like(100e-6), "τ", "Filter time constant", "Before the converter; 0 without one.";
         allowed_error_a: Option<f64> = optional(Unit::Ampere, 1e-9, 1e6), "e", "Allowed error of the mean", "Of shift and of beat; leave empty if none.";
     }
 }
@@ -73,8 +73,8 @@ input! {
     pub struct RippleTrip {
         name: String = text(60, "trip"), "", "Name", "Of the trip.";
         threshold_a: f64 = number(Unit::Ampere, -1e6, 1e6, 800.0), "Ith", "Threshold", "Negative on the charging side.";
-        filter_s: f64 = defaulted(Unit::Second, 0.0, 10.0, 0.0), "τ", "Filter time constant", "Before this comparator; 0 without one.";
-        tolerance_a: f64 = defaulted(Unit::Ampere, 0.0, 1e6, 0.0), "e", "Error of the threshold", "Half-width: comparator, reference, offset.";
+        filter_s: f64 = defaulted(Unit::Second, 0.0, 10.0, 0.0).like(100e-6), "τ", "Filter time constant", "Before this comparator; 0 without one.";
+        tolerance_a: f64 = defaulted(Unit::Ampere, 0.0, 1e6, 0.0).like(5.0), "e", "Error of the threshold", "Half-width: comparator, reference, offset.";
     }
 }
 

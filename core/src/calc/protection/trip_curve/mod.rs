@@ -58,7 +58,7 @@ input! {
         pickup_a: f64 = number(Unit::Ampere, 1e-2, 1e6, 450.0), "I_n", "Pick-up", "Below it nothing is added up.";
         trip_a2s: f64 = number(Unit::AmpereSquaredSecond, 1e-6, 1e13, 2.2e6), "K", "Trip value", "Of the integral of I² − I_n².";
         error_percent: f64 = number(Unit::Percent, 0.0, 50.0, 2.0), "e", "Error of the current", "Gain, half-width.";
-        error_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "o", "Fixed error", "Offset, half-width.";
+        error_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0).like(5.0), "o", "Fixed error", "Offset, half-width.";
         reads_to_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e9), "x_c", "Largest reading of its channel", "Larger currents read no more than this.";
         reaction_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.02), "t_r", "Reaction", "From the trip value until the current is off.";
         load: Vec<LoadStep> = list::<LoadStep>(1, 200, "600; 10\n200; 60"), "", "Load profile", "One step a line: current, duration. It must not trip.";

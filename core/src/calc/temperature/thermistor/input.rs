@@ -34,7 +34,7 @@ input! {
         b: f64 = defaulted(Unit::One, -0.1, 0.1, 2.791_203e-4), "B", "Coefficient B", "In 1/K, of ln(R/Ω).";
         c: f64 = defaulted(Unit::One, -1e-3, 1e-3, 4.308_9e-8), "C", "Coefficient C", "In 1/K, of ln³(R/Ω). Give every digit: four digits cost a tenth of a kelvin.";
         tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 30.0, 1.0), "tR", "Tolerance of the resistance", "Half-width, the same at every temperature.";
-        tolerance_k: f64 = defaulted(Unit::Kelvin, 0.0, 20.0, 0.0), "tT", "Tolerance of the curve", "Half-width in kelvin, for parts that are sold so.";
+        tolerance_k: f64 = defaulted(Unit::Kelvin, 0.0, 20.0, 0.0).like(0.2), "tT", "Tolerance of the curve", "Half-width in kelvin, for parts that are sold so.";
     }
 }
 
@@ -51,7 +51,7 @@ input! {
     pub struct Points {
         rows: Vec<TableRow> = list::<TableRow>(0, 500, "-40 239.8k\n-30 132.68k\n-20 76.676k\n-10 46.076k\n0 28.677k\n10 18.422k\n20 12.178k\n25 10k\n30 8.2626k\n40 5.7403k\n50 4.0751k\n60 2.9507k\n70 2.1757k\n80 1.6311k\n90 1.2418k\n100 958.91\n110 750.23\n125 531"), "", "Table", "One point a line: temperature, resistance. At least three.";
         tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 30.0, 1.0), "tR", "Tolerance of the resistance", "Half-width, the same at every temperature.";
-        tolerance_k: f64 = defaulted(Unit::Kelvin, 0.0, 20.0, 0.0), "tT", "Tolerance of the curve", "Half-width in kelvin, for parts that are sold so.";
+        tolerance_k: f64 = defaulted(Unit::Kelvin, 0.0, 20.0, 0.0).like(0.2), "tT", "Tolerance of the curve", "Half-width in kelvin, for parts that are sold so.";
     }
 }
 
@@ -139,19 +139,19 @@ input! {
     pub struct SensorConverter {
         bits: u32 = whole(Unit::Bit, 6, 24, 12), "N", "Resolution", "Of the output code.";
         full_scale_v: f64 = defaulted(Unit::Volt, 1e-3, 60.0, 3.3), "FS", "Full scale", "Voltage of the largest code plus one; the supply itself when ratiometric.";
-        offset_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0), "Vos", "Offset", "Half-width.";
-        gain_error_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0), "eg", "Gain error", "Half-width.";
+        offset_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0).like(1e-3), "Vos", "Offset", "Half-width.";
+        gain_error_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0).like(0.2), "eg", "Gain error", "Half-width.";
         inl_lsb: f64 = defaulted(Unit::One, 0.0, 1e5, 2.0), "INL", "Integral non-linearity", "Half-width, in steps of the converter.";
-        noise_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0), "un", "Noise", "Root mean square of a single result; shown apart.";
+        noise_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0).like(0.5e-3), "un", "Noise", "Root mean square of a single result; shown apart.";
     }
 }
 
 input! {
     /// What life adds to the tolerances.
     pub struct Ageing {
-        sensor_percent: f64 = defaulted(Unit::Percent, 0.0, 30.0, 0.0), "aR", "Of the sensor", "Of its resistance over its life, half-width.";
-        part_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0), "af", "Of the fixed part", "Fixed resistor, capacitance, reference resistor or measuring current, half-width.";
-        reference_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0), "ar", "Of the reference", "Supply against reference, thresholds of the oscillator or the converter's reference, half-width; without effect where it cancels.";
+        sensor_percent: f64 = defaulted(Unit::Percent, 0.0, 30.0, 0.0).like(1.0), "aR", "Of the sensor", "Of its resistance over its life, half-width.";
+        part_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0).like(0.5), "af", "Of the fixed part", "Fixed resistor, capacitance, reference resistor or measuring current, half-width.";
+        reference_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0).like(0.1), "ar", "Of the reference", "Supply against reference, thresholds of the oscillator or the converter's reference, half-width; without effect where it cancels.";
     }
 }
 
@@ -176,8 +176,8 @@ input! {
 input! {
     /// The wires.
     pub struct Wiring {
-        lead_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e5, 0.0), "Rw", "Lead resistance", "Both ways together; zero with four wires.";
-        leakage_ohm: Option<f64> = optional(Unit::Ohm, 1e3, 1e13), "RL", "Leakage across the sensor", "Insulation, wet connector: the lowest there is. It comes and goes; empty if none.";
+        lead_ohm: f64 = defaulted(Unit::Ohm, 0.0, 1e5, 0.0).like(1.0), "Rw", "Lead resistance", "Both ways together; zero with four wires.";
+        leakage_ohm: Option<f64> = optional(Unit::Ohm, 1e3, 1e13).like(10e6), "RL", "Leakage across the sensor", "Insulation, wet connector: the lowest there is. It comes and goes; empty if none.";
     }
 }
 

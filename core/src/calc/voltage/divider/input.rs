@@ -52,7 +52,7 @@ input! {
         tolerance_percent: f64 = number(Unit::Percent, 0.0, 20.0, 0.1), "tl", "Tolerance", "Half-width, of each.";
         tcr_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 2000.0, 25.0), "al", "Temperature coefficient", "Half-width, absolute.";
         tcr_tracking_ppm_per_k: Option<f64> = optional(Unit::PpmPerKelvin, 0.0, 2000.0), "sl", "Tracking", "If stated with this part: the larger of both counts.";
-        voltage_coefficient_ppm_per_v: f64 = defaulted(Unit::PpmPerVolt, -100.0, 100.0, 0.0), "vl", "Voltage coefficient", "Per volt on one element, signed.";
+        voltage_coefficient_ppm_per_v: f64 = defaulted(Unit::PpmPerVolt, -100.0, 100.0, 0.0).like(1.0), "vl", "Voltage coefficient", "Per volt on one element, signed.";
         max_working_v: f64 = defaulted(Unit::Volt, 1e-2, 1e5, 100.0), "Vwl", "Rated working voltage", "Of each element.";
         rated_power_w: f64 = defaulted(Unit::Watt, 1e-3, 1e3, 0.1), "Prl", "Rated power", "Of each.";
         derate_from_degc: f64 = defaulted(Unit::Celsius, -55.0, 400.0, 70.0), "T1l", "Derating begins", "Ambient.";

@@ -13,9 +13,9 @@ use crate::quantity::Unit;
 input! {
     /// What follows the divider, as its load.
     pub struct Following {
-        load_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e15), "Rin", "Input resistance", "1/(f C) for a switched capacitor; leave empty if negligible.";
+        load_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e15).like(100e6), "Rin", "Input resistance", "1/(f C) for a switched capacitor; leave empty if negligible.";
         load_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 20.0), "tin", "Its tolerance", "Half-width.";
-        load_drift_ppm_per_k: f64 = defaulted(Unit::PpmPerKelvin, 0.0, 3000.0, 0.0), "ain", "Its drift", "Half-width of the slope: calibration leaves it.";
+        load_drift_ppm_per_k: f64 = defaulted(Unit::PpmPerKelvin, 0.0, 3000.0, 0.0).like(25.0), "ain", "Its drift", "Half-width of the slope: calibration leaves it.";
         factor_includes_load: bool = yes_no(true), "", "Constant includes the load", "Whether the firmware's constant was worked out with the load across the lower part.";
         bias_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e-3, 20e-9), "Ib", "Bias current", "At the hottest junction, clamps included: it doubles about every 10 K.";
         bias_varying_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "", "Part of it that varies", "With temperature: calibration removes only the rest.";
@@ -26,7 +26,7 @@ input! {
 input! {
     /// The surface of the board beside the upper string.
     pub struct Surface {
-        leakage_ohm: Option<f64> = optional(Unit::Ohm, 1e3, 1e16), "Rlk", "Surface leakage", "Lowest that humidity and dirt make; leave empty if unknown.";
+        leakage_ohm: Option<f64> = optional(Unit::Ohm, 1e3, 1e16).like(1e9), "Rlk", "Surface leakage", "Lowest that humidity and dirt make; leave empty if unknown.";
         leakage_path: LeakagePath = LeakagePath::Whole.chosen(), "", "Leakage runs", "End to end under the coating is the harmful one.";
     }
 }
@@ -41,14 +41,14 @@ input! {
         offset_drift_v_per_k: f64 = number(Unit::VoltPerKelvin, 0.0, 1e-2, 3e-6), "dVo", "Offset drift", "Half-width of the slope.";
         gain_error_percent: f64 = number(Unit::Percent, 0.0, 50.0, 0.2), "eg", "Gain error", "Half-width, without the reference.";
         gain_drift_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 2000.0, 30.0), "ag", "Gain drift", "Half-width of the slope, without the reference.";
-        inl_ppm: Option<f64> = optional(Unit::Ppm, 0.0, 1e5), "INL", "Integral non-linearity", "Of full scale, half-width.";
+        inl_ppm: Option<f64> = optional(Unit::Ppm, 0.0, 1e5).like(20.0), "INL", "Integral non-linearity", "Of full scale, half-width.";
         peak_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 10.0), "ep", "Peak error", "Instead of the non-linearity: of full scale.";
-        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 0.1), "un", "Noise", "Root mean square of single results.";
+        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 0.1).like(10e-6), "un", "Noise", "Root mean square of single results.";
         sinad_db: Option<f64> = optional(Unit::Decibel, 1.0, 200.0), "SINAD", "Signal to noise and distortion", "Instead of the noise: with a full-scale sine.";
         reference_v: f64 = defaulted(Unit::Volt, 1e-3, 1e3, 2.5), "Vref", "Reference voltage", "For the record; its error acts as a gain error.";
         reference_error_percent: f64 = number(Unit::Percent, 0.0, 20.0, 0.1), "er", "Reference error", "Half-width.";
         reference_drift_ppm_per_k: f64 = number(Unit::PpmPerKelvin, 0.0, 2000.0, 15.0), "ar", "Reference drift", "Half-width of the slope.";
-        reference_life_drift_ppm: f64 = defaulted(Unit::Ppm, 0.0, 1e5, 0.0), "Lr", "Reference ageing", "Half-width over life.";
+        reference_life_drift_ppm: f64 = defaulted(Unit::Ppm, 0.0, 1e5, 0.0).like(50.0), "Lr", "Reference ageing", "Half-width over life.";
     }
 }
 
@@ -59,7 +59,7 @@ input! {
         low_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 400.0), "V1", "Lower calibration voltage", "At the pack.";
         high_v: f64 = defaulted(Unit::Volt, 1e-3, 5000.0, 800.0), "V2", "Upper calibration voltage", "At the pack.";
         gain_residual_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.05), "gr", "Gain left", "The calibrator's own uncertainty and what repeats badly, half-width.";
-        offset_residual_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0), "or", "Offset left", "Half-width, referred to the output of the divider.";
+        offset_residual_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0).like(0.2e-3), "or", "Offset left", "Half-width, referred to the output of the divider.";
     }
 }
 
@@ -69,7 +69,7 @@ input! {
         ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "Tmin", "Lowest ambient", "Of divider and electronics.";
         ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "Tmax", "Highest ambient", "Of divider and electronics.";
         calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";
-        electronics_rise_k: f64 = defaulted(Unit::Kelvin, 0.0, 80.0, 0.0), "ΔTe", "Electronics are hotter by up to", "By their own loss; from nothing at switch-on.";
+        electronics_rise_k: f64 = defaulted(Unit::Kelvin, 0.0, 80.0, 0.0).like(10.0), "ΔTe", "Electronics are hotter by up to", "By their own loss; from nothing at switch-on.";
         life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "L", "Life", "Over which the ageing limits hold; needed with an interval of re-calibration.";
     }
 }
