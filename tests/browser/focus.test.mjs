@@ -204,9 +204,9 @@ test('what is handed down is a figure with its source, not a field', () =>
     const rows = page.locator('.given dl > div');
     assert.ok((await rows.count()) > 0);
     assert.equal(await rows.locator('input, select').count(), 0);
-    const source = rows.getByRole('link', { name: /^(?!Pack$)/ }).first();
-    const name = plain(await source.innerText());
-    await follow(page, source);
+    const from = page.locator('.given h3').filter({ hasNotText: /Pack$/ }).first();
+    const name = plain(await from.innerText()).replace(/^from /, '');
+    await follow(page, from.locator('xpath=following-sibling::dl[1]').getByRole('link').first());
     assert.equal(await textOf(page, 'h1'), name);
   }));
 

@@ -20,25 +20,34 @@ fn assessed(design: &Design) -> Option<Assessed> {
 
 /// The values a number is moved to, each with what to try where it is refused: written down apart from the code.
 fn moves(field: &Field, now: Option<f64>) -> Vec<Vec<f64>> {
-    let (min, max, like, whole, celsius) = match field.kind {
-        Kind::Number { min, max, like, unit, .. } => (min, max, like, false, unit == Unit::Celsius),
-        Kind::Whole { min, max, .. } => (f64::from(min), f64::from(max), None, true, false),
+    let (min, max, like, whole) = match field.kind {
+        Kind::Number { min, max, like, .. } => (min, max, like, false),
+        Kind::Whole { min, max, .. } => (f64::from(min), f64::from(max), None, true),
         _ => return Vec::new(),
     };
     let Some(now) = now else { return like.map(|like| vec![like]).into_iter().collect() };
     if let (true, Some(like)) = (now == 0.0, like) {
         return vec![vec![like]];
     }
-    let far = if celsius { 0.2 } else { 2.0_f64.ln() };
-    let width = if celsius { 100.0 } else { now.abs().max((max - min) / 1000.0) };
-    let value = |far: f64| {
+    let value = |sign: f64, share: f64| {
+        let plain = match field.unit() {
+            Some(Unit::Bit) => Some(now + sign),
+            Some(Unit::Decibel) => Some(now + sign * 6.0 * share),
+            Some(Unit::Celsius) => Some(now + sign * 20.0 * share),
+            _ => None,
+        };
+        if let Some(plain) = plain {
+            return plain.clamp(min, max);
+        }
+        let far = sign * share * 2.0_f64.ln();
+        let width = now.abs().max((max - min) / 1000.0);
         let moved = if now > 0.0 && min >= 0.0 { now * far.exp() } else { now + far * width };
         let moved = if whole { now + far.signum() * (moved - now).abs().ceil() } else { moved };
         let moved = moved.clamp(min, max);
         let short: f64 = format!("{moved:.2e}").parse().expect("a number");
         if !whole && min <= short && short <= max { short } else { moved }
     };
-    [far, -far].map(|far| [1.0, 0.5, 0.25].map(|share| value(share * far)).to_vec()).to_vec()
+    [1.0, -1.0].map(|sign| [1.0, 0.5, 0.25].map(|share| value(sign, share)).to_vec()).to_vec()
 }
 
 /// A demo of which some typed values are taken out.

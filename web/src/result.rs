@@ -6,7 +6,7 @@
 pub mod table;
 
 use sensewright_core::calculation::{Answer, Entry};
-use sensewright_core::judge::{Check, Verdict};
+use sensewright_core::judge::{Check, NOTHING, Verdict};
 use sensewright_core::quantity::{Printed, Quantity};
 use sensewright_core::report::{Block, Chart, Figure, Finding, Lane, Listing, NumberLine, Severity, Step, View};
 
@@ -116,6 +116,18 @@ pub struct CheckRow {
     pub open: Option<String>,
     /// The value before the last change, when it moved.
     pub former: Option<String>,
+}
+
+impl CheckRow {
+    /// Whether nothing stands for the limit.
+    pub fn no_required(&self) -> bool {
+        self.required.is_none() && self.without_numbers[0] == NOTHING
+    }
+
+    /// Whether nothing stands for what is reached.
+    pub fn no_achieved(&self) -> bool {
+        self.achieved.is_none() && self.without_numbers[1] == NOTHING
+    }
 }
 
 /// A key figure.

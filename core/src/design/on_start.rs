@@ -5,8 +5,9 @@
 //!
 //! ```text
 //! Untouched  a number that starts or follows from the pack by a rule; the pack's own and what is handed on are another's
-//! Moved      to twice and half of it, or as far where it may be negative (see `movable`), a temperature by 20 K; one that is
-//!            zero or not given to the usual value that its field declares; where this is refused, half and a quarter as far
+//! Moved      to twice and half of it, or as far where it may be negative (see `movable`); a resolution by one bit, decibels
+//!            by 6 dB, a temperature by 20 K; one that is zero or not given to the usual value that its field declares;
+//!            where this is refused, half and a quarter as far
 //! Not moved  choices, yes and no, lists; what is not given and has no usual value, because it is a limit or follows
 //! Bounded    by a count of values: beyond it the first of every part, of each as many
 //! Source     one-at-a-time sensitivity; common practice, no source
@@ -200,10 +201,10 @@ fn candidates(design: &Design, prepared: &Prepared) -> (Vec<Candidate>, usize) {
 impl Candidate {
     /// A number that stands at something: both ways, or where it is nothing at its usual value.
     fn present(one: &Movable) -> Option<Self> {
-        let near = |far: f64| [1.0, 0.5, 0.25].map(|share| one.printed(far * share));
+        let near = |sign: f64| [1.0, 0.5, 0.25].map(|share| moved(one, sign, share));
         let to = match usual(one.field) {
             Some(like) if one.now == 0.0 => vec![[like; 3]],
-            _ => [1.0, -1.0].map(|sign| near(sign * far(one.field))).to_vec(),
+            _ => [1.0, -1.0].map(near).to_vec(),
         };
         let (pointer, field) = (one.pointer.clone(), one.field);
         Some(Self { pointer, field, part: one.part, now: Some(one.now), to })
@@ -216,9 +217,15 @@ impl Candidate {
     }
 }
 
-/// How far a value is moved: twice or half of it; a temperature by 20 K.
-fn far(field: &Field) -> f64 {
-    if field.unit() == Some(Unit::Celsius) { 0.2 } else { std::f64::consts::LN_2 }
+/// Twice or half of a value, or a share of that way: of a resolution one bit, of decibels six; a temperature 20 K.
+fn moved(one: &Movable, sign: f64, share: f64) -> f64 {
+    let by = |step: f64| (one.now + sign * step * share).clamp(one.range[0], one.range[1]);
+    match one.field.unit() {
+        Some(Unit::Bit) => (one.now + sign).clamp(one.range[0], one.range[1]),
+        Some(Unit::Decibel) => by(6.0),
+        Some(Unit::Celsius) => by(20.0),
+        _ => one.printed(sign * share * std::f64::consts::LN_2),
+    }
 }
 
 /// The usual value that a field declares for a number that starts at nothing.

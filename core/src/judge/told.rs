@@ -101,6 +101,9 @@ fn not_given(what: &str) -> String {
     format!("Not judged: {what} is not given.")
 }
 
+/// What stands where there is nothing to say.
+pub const NOTHING: &str = "–";
+
 impl Check {
     /// What is left of the allowance, in the unit of the requirement; negative when it is passed.
     pub fn margin(&self) -> Option<f64> {
@@ -121,9 +124,9 @@ impl Check {
     /// What stands in place of the limit, and of what is reached, where there is no number.
     pub fn without_numbers(&self) -> [&'static str; 2] {
         match self.verdict {
-            _ if self.yes_or_no() => ["–", "–"],
-            Verdict::NotJudged if self.required.is_none() => ["not given", "–"],
-            Verdict::NotJudged => ["none", "–"],
+            _ if self.yes_or_no() => [NOTHING, NOTHING],
+            Verdict::NotJudged if self.required.is_none() => ["not given", NOTHING],
+            Verdict::NotJudged => ["none", NOTHING],
             _ => ["none", "not reached"],
         }
     }

@@ -48,7 +48,7 @@ struct Page<'a> {
     notice: Option<String>,
     changed: Vec<ChangedRow>,
     form: Form,
-    given: Vec<GivenRow>,
+    given: Vec<GivenFrom>,
     out: Option<Out>,
     figures: Vec<FigureRow>,
     care: Vec<String>,
@@ -94,11 +94,16 @@ struct Mine {
     label: String,
 }
 
+/// Values that stand in one place elsewhere.
+struct GivenFrom {
+    from: String,
+    rows: Vec<GivenRow>,
+}
+
 /// A value that stands elsewhere.
 struct GivenRow {
     label: String,
     value: String,
-    from: String,
     href: String,
     note: String,
 }
@@ -239,11 +244,15 @@ fn mark(out: &mut Out, before: &Out) {
 }
 
 /// What stands in the pack or comes from another part: figures, not fields.
-fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenRow> {
+fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenFrom> {
     let part = &one.part;
     let fields = part.entry().fields;
     let input = one.answer.input.as_object();
-    let mut rows = Vec::new();
+    let mut all: Vec<GivenFrom> = Vec::new();
+    let mut add = |from: &str, row: GivenRow| match all.iter_mut().find(|one| one.from == from) {
+        Some(one) => one.rows.push(row),
+        None => all.push(GivenFrom { from: from.into(), rows: vec![row] }),
+    };
     let unit = |to: &str| declared(fields, to).and_then(Field::unit).unwrap_or(Unit::One);
     for bound in part.kind.bound {
         // A whole group, such as the requirement, stands on the pack's page.
@@ -253,27 +262,22 @@ fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenRow> {
             continue;
         };
         let key = part.origin(bound.to).trim_start_matches('/').replace('/', ".");
-        rows.push(GivenRow {
-            label: field.label.into(),
-            value: Quantity::new(value, unit(bound.to)).brief(4).to_string(),
-            from: "Pack".into(),
-            href: href(&key),
-            note: String::new(),
-        });
+        let value = Quantity::new(value, unit(bound.to)).brief(4).to_string();
+        add("Pack", GivenRow { label: field.label.into(), value, href: href(&key), note: String::new() });
     }
     for carried in &one.carried {
         let source = part.resting().find(|(rests, _)| rests.carried.iter().any(|one| one.to == carried.to));
         let source = source.and_then(|(rests, number)| sheet.design.source(rests, number));
         let at = carried.at.map_or_else(String::new, |at| format!("worst case at {}", say(at.value, at.unit)));
-        rows.push(GivenRow {
+        let row = GivenRow {
             label: label_of(fields, carried.to).unwrap_or_default().into(),
             value: Quantity::new(carried.value, unit(carried.to)).brief(4).to_string(),
-            from: carried.from.clone(),
             href: source.map_or_else(String::new, Part::key),
             note: at,
-        });
+        };
+        add(&carried.from, row);
     }
-    rows
+    all
 }
 
 fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -> Vec<Piece> {
@@ -333,11 +337,12 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
         hidden: &hidden,
         of_design: Some(&of_design),
     });
-    let mut all = vec![Piece::Open { id: format!("{key}.part"), legend: "Part".into(), help: String::new() }];
-    all.extend(own_rows(sheet, part, errors).into_iter().map(|row| Piece::Row(Box::new(row))));
-    all.push(Piece::Close);
-    all.extend(own);
-    all
+    let mut itself = vec![Piece::Open { id: format!("{key}.part"), legend: "Part".into(), help: String::new() }];
+    itself.extend(own_rows(sheet, part, errors).into_iter().map(|row| Piece::Row(Box::new(row))));
+    itself.push(Piece::Close);
+    // Which channel it rests on is the first question where that is not said.
+    let untied = part.resting().count() < part.kind.rests.len();
+    if untied { itself.into_iter().chain(own).collect() } else { own.into_iter().chain(itself).collect() }
 }
 
 /// The rows a part has besides its calculation's: its name, and what it rests on.

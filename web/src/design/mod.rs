@@ -142,6 +142,8 @@ pub struct ChangedRow {
     pub now: String,
     /// The link that takes it back.
     pub take_back: String,
+    /// Links that type the same into parts of the same kind, each with the part's name.
+    pub same_in: Vec<(String, String)>,
 }
 
 /// What was typed of a design, as a form would send it.
@@ -181,11 +183,27 @@ pub fn changed(sheet: &Sheet, here: &str) -> Vec<ChangedRow> {
                 href: href(key),
                 label: long_label(sheet.design, key),
                 take_back: set_link(here, &[(key.as_str(), &was)]),
+                same_in: same_in(sheet.design, key, here, &is, &now),
                 was: words(was),
                 now: words(is),
             })
         })
         .collect()
+}
+
+/// The links that type a value into the other parts of its kind that have another one.
+fn same_in(design: &Design, key: &str, here: &str, value: &str, typed: &[(String, String)]) -> Vec<(String, String)> {
+    let page = page_of(key);
+    let Some(part) = design.part(&page) else { return Vec::new() };
+    let own = key.strip_prefix(&page).unwrap_or_default();
+    let of_itself = own == ".name" || part.kind.rests.iter().any(|rests| own == rests.named_at.replace('/', "."));
+    let alike = |other: &&Part| other.kind.tag == part.kind.tag && other.number != part.number && !of_itself;
+    let offered = design.of(part.section.key).filter(alike).filter_map(|other| {
+        let there = format!("{}{own}", other.key());
+        let stands = typed.iter().find(|(name, _)| *name == there).map_or("", |(_, value)| value);
+        (stands != value).then(|| (set_link(here, &[(&there, value)]), other.title()))
+    });
+    offered.collect()
 }
 
 /// The link that types values: one that nobody presses costs nothing.

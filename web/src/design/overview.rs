@@ -4,14 +4,14 @@
 //! parts with what they rest on, and what is handed on. A part is worked on at its own page.
 
 use askama::Template;
-use sensewright_core::design::assess::Assessed;
+use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::levers::levers;
 use sensewright_core::design::on_start::{OnStart, Untouched, label, on_start, what_it_moves};
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{scaling, summary, ticket};
 use sensewright_core::judge::Verdict;
-use sensewright_core::report::Block;
+use sensewright_core::report::{Block, Lane};
 
 use super::turns::{CauseRow, causes};
 use super::{
@@ -70,6 +70,7 @@ struct Top {
     rest_words: String,
     figures: Vec<FigureRow>,
     lanes: Vec<LaneRow>,
+    beside: Vec<LaneRow>,
     care: Vec<String>,
     rests_on: Vec<String>,
     assumed: Vec<AssumedRow>,
@@ -161,17 +162,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         0 => turning(assessed, Reach::Near, sheet.work).unwrap_or_default(),
         _ => Vec::new(),
     };
-    let lanes = assessed.parts.iter().flat_map(|one| {
-        one.answer.view.blocks.iter().filter_map(|block| match block {
-            Block::Lane(lane) => Some(LaneRow {
-                place: one.part.key(),
-                title: format!("{}: {}", one.part.section.title, one.part.title()),
-                drawings: lane::both(lane),
-                caption: lane.caption.clone(),
-            }),
-            _ => None,
-        })
-    });
+    let (lanes, beside) = lanes(assessed);
     let figures = match block_text(&Block::Figures(pack_figures(assessed)), "") {
         BlockText::Figures(figures) => figures,
         _ => Vec::new(),
@@ -197,7 +188,8 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         open,
         rest,
         figures,
-        lanes: lanes.collect(),
+        lanes,
+        beside,
         care: summary::pack_cautions(&assessed.design.head.pack),
         rests_on: rests_on(assessed),
         assumed: assumed(&assessed.design),
@@ -206,6 +198,39 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         ticket: ticket::ticket(assessed, sheet.origin),
         header: scaling::header(assessed).map(|listing| format!("?format={}&part={}", listing.ending, listing.id)),
     }
+}
+
+/// The chain: of every quantity its worst channel as a drawing, the others in words.
+fn lanes(assessed: &Assessed) -> (Vec<LaneRow>, Vec<LaneRow>) {
+    let (mut drawn, mut beside) = (Vec::new(), Vec::new());
+    // The requirements stand worst first: of a section the part that comes first among them is the worst.
+    let place = |key: &str| assessed.requirements.iter().position(|row| assessed.parts[row.part].part.key() == key);
+    for section in SECTIONS {
+        let mut parts: Vec<(&AssessedPart, &Lane)> =
+            assessed.of(section.key).filter_map(|one| Some((one, lane_of(one)?))).collect();
+        parts.sort_by_key(|(one, _)| place(&one.part.key()).unwrap_or(usize::MAX));
+        for (at, (one, lane)) in parts.into_iter().enumerate() {
+            let row = |drawings: String, caption: &str| LaneRow {
+                place: one.part.key(),
+                title: format!("{}: {}", section.title, one.part.title()),
+                drawings,
+                caption: caption.into(),
+            };
+            if at == 0 {
+                drawn.push(row(lane::both(lane), &lane.caption));
+            } else {
+                beside.push(row(String::new(), &one.answer.view.lead));
+            }
+        }
+    }
+    (drawn, beside)
+}
+
+fn lane_of(one: &AssessedPart) -> Option<&Lane> {
+    one.answer.view.blocks.iter().find_map(|block| match block {
+        Block::Lane(lane) => Some(lane),
+        _ => None,
+    })
 }
 
 fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {

@@ -98,6 +98,8 @@ pub struct BudgetText {
     pub base: &'static str,
     /// The contributions.
     pub rows: Vec<BudgetRow>,
+    /// Those of a long budget beyond the largest.
+    pub smaller: Vec<BudgetRow>,
     /// The totals.
     pub totals: Vec<BudgetRow>,
     /// Whether both kinds of bars occur.
@@ -184,6 +186,11 @@ pub fn table_text(table: &Table, link: &str) -> TableText {
     }
 }
 
+/// A budget of more contributions than this shows the largest alone at once.
+const LONG: usize = 11;
+/// So many of them.
+const LARGEST: usize = 8;
+
 /// A budget as text; `link` is the address of the answer.
 pub fn budget_text(budget: &Budget, link: &str) -> BudgetText {
     let sizes: Vec<f64> =
@@ -202,22 +209,25 @@ pub fn budget_text(budget: &Budget, link: &str) -> BudgetText {
         if unit.is_some() { printed.number } else { printed.to_string() }
     };
     let largest = budget.rows.iter().map(|row| row.size.abs()).filter(|size| size.is_finite()).fold(0.0, f64::max);
+    let mut rows: Vec<BudgetRow> = budget
+        .rows
+        .iter()
+        .map(|row| BudgetRow {
+            label: row.label.clone(),
+            note: row.note.clone(),
+            size: print(row.size),
+            share: share(row.share_percent),
+            bar: bars::contribution(row.size, largest, row.grows),
+            badge: None,
+        })
+        .collect();
+    let smaller = if rows.len() > LONG { rows.split_off(LARGEST) } else { Vec::new() };
     BudgetText {
         id: format!("out-{}", plot::id(&budget.id)),
         caption: budget.caption.clone(),
         note: budget.note.clone(),
-        rows: budget
-            .rows
-            .iter()
-            .map(|row| BudgetRow {
-                label: row.label.clone(),
-                note: row.note.clone(),
-                size: print(row.size),
-                share: share(row.share_percent),
-                bar: bars::contribution(row.size, largest, row.grows),
-                badge: None,
-            })
-            .collect(),
+        rows,
+        smaller,
         totals: budget
             .totals
             .iter()
