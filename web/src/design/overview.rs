@@ -21,6 +21,7 @@ use super::{
 use crate::form::Fault;
 use crate::number::share;
 use crate::plot::lane;
+use crate::plot::strip::{self, Mark};
 use crate::result::table::{TableText, table_text};
 use crate::result::{Badge, BlockText, FigureRow, FindingRow, block_text};
 use crate::shell::{Shell, print};
@@ -64,6 +65,8 @@ struct Top {
     turning: Vec<TurningRow>,
     next: Vec<NextRow>,
     next_words: String,
+    strip: String,
+    strip_words: String,
     open: Vec<DesignRow>,
     more_open: usize,
     rest: Vec<DesignRow>,
@@ -169,6 +172,15 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     };
     let used = assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::Holds);
     let largest = used.filter_map(|row| row.check.used_percent).nth(nearest).unwrap_or(0.0);
+    let marks: Vec<Mark> = assessed
+        .requirements
+        .iter()
+        .map(|row| Mark {
+            label: format!("{}: {}", assessed.parts[row.part].part.title(), row.check.label),
+            used_percent: row.check.used_percent,
+            verdict: row.check.verdict,
+        })
+        .collect();
     let tables = test_table(assessed).into_iter().chain(scaling::table(assessed));
     Top {
         badge: assessed.verdict().into(),
@@ -183,6 +195,8 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
             0 => String::new(),
             some => format!("{some} further values were not looked at."),
         },
+        strip: strip::both(&marks),
+        strip_words: strip::finding(&marks),
         more_open,
         rest_words: rest_words(&rest, largest),
         open,
