@@ -38,6 +38,7 @@ from client import (
     request_examples,
     send,
 )
+from crawl_checks import Crawl  # noqa: F401
 from design_checks import Designs  # noqa: F401
 from lifetime_checks import Lifetime  # noqa: F401
 

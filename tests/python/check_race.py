@@ -173,7 +173,7 @@ def clamp(clamp_v, volt, ohm, henry, current, found):
     yield "clamp.resistance_j", found["resistance_j"], heat, 1e-7 * clamp_v * charge
 
 
-@check("/api/v1/race", "race: nobody's interval", "scipy solve_ivp at 16 faults", 1e-9, *FAULTS[3:])
+@check("/api/v1/race", "race: currents that nothing interrupts", "scipy solve_ivp at 16 faults", 1e-9, *FAULTS[3:])
 def race_nobody(given, result):
     """At some currents between the weakest and the strongest fault: do they lie in an interval, and should they?"""
     source, low, high = given["source"], result["weakest"], result["strongest"]

@@ -247,7 +247,7 @@ fn parallel_elements_share_by_their_whole_branch() {
 }
 
 /// Two measurements of one quantity with limits of 0.26 A and 0.74 A: the weights go as the inverse squares
-/// (Gauss-Markov), the seam step is their sum.
+/// (Gauss-Markov), the step at the change of range is their sum.
 #[test]
 fn two_ranges_meet_at_a_seam() {
     let ranges = answer("shunt/two-range", &[]);

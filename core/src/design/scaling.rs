@@ -77,7 +77,7 @@ pub fn table(assessed: &Assessed) -> Option<Table> {
         caption: "Scaling words for firmware".into(),
         note: "Word in mA or mV = (code · multiplier + half) >> shift, in signed 64 bits. Ideal transfer: calibration comes on top.".into(),
         head: "Channel".into(),
-        columns: ["One code", "Multiplier", "Shift"].map(Column::words).into(),
+        columns: ["Value of one LSB", "Multiplier", "Shift"].map(Column::words).into(),
         rows: all
             .iter()
             .map(|one| Row {

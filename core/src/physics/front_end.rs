@@ -32,8 +32,8 @@ input! {
     /// What calibration removes and leaves.
     pub struct Calibration {
         kind: CalibrationKind = CalibrationKind::TwoPoint.chosen(), "", "Calibration", "Done once, at the calibration temperature.";
-        gain_residual_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.1), "gr", "Gain left", "The calibrator's own uncertainty and what repeats badly, half-width.";
-        offset_residual_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 2e-6), "or", "Offset left", "Half-width, referred to the sensor.";
+        gain_residual_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.1), "gr", "Gain error after calibration", "The calibrator's own uncertainty and what repeats badly, half-width.";
+        offset_residual_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 2e-6), "or", "Offset after calibration", "Half-width, referred to the sensor.";
     }
 }
 

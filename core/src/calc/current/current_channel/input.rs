@@ -14,8 +14,8 @@ input! {
         ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "Tmin", "Lowest ambient", "Of shunt and electronics.";
         ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "Tmax", "Highest ambient", "Of shunt and electronics.";
         calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";
-        shunt_extra_k: f64 = defaulted(Unit::Kelvin, 0.0, 150.0, 0.0).like(20.0), "ΔTs", "Surroundings of the shunt are hotter by", "Against the electronics, at the hot end.";
-        electronics_rise_k: f64 = defaulted(Unit::Kelvin, 0.0, 80.0, 0.0).like(10.0), "ΔTe", "Electronics are hotter by up to", "By their own loss; from nothing at switch-on.";
+        shunt_extra_k: f64 = defaulted(Unit::Kelvin, 0.0, 150.0, 0.0).like(20.0), "ΔTs", "Rise of the shunt's surroundings", "Against the electronics, at the hot end.";
+        electronics_rise_k: f64 = defaulted(Unit::Kelvin, 0.0, 80.0, 0.0).like(10.0), "ΔTe", "Rise of the electronics, up to", "By their own loss; from nothing at switch-on.";
         life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "L", "Life", "Over which the ageing limits hold; needed with an interval of re-calibration.";
     }
 }
@@ -42,7 +42,7 @@ input! {
     pub struct Requirement {
         gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "g", "Allowed, of reading", "Or of full scale, when written so; leave both parts empty when there is no requirement.";
         offset_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5), "o", "Allowed, fixed", "Added to the part of reading.";
-        form: Allowance = Allowance::Sum.chosen(), "", "Written as", "Full scale is the full-scale current.";
+        form: Allowance = Allowance::Sum.chosen(), "", "Referred to", "Full scale is the full-scale current.";
         judged_by: JudgedBy = JudgedBy::WorstCase.chosen(), "", "Judged by", "Worst case for every protective function.";
         from_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Counts from", "Leave empty for the smallest listed current.";
         to_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Counts up to", "Leave empty for the peak current.";

@@ -190,7 +190,7 @@ fn figures(input: &ChannelInput, result: &ChannelOutput) -> Vec<Figure> {
         ));
     }
     figures.push(Figure::of(
-        "One code",
+        "Value of one LSB",
         ampere(result.range.lsb_a),
         format!("range used to {}", percent(result.range.used_percent)),
     ));

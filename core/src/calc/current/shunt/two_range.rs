@@ -1,10 +1,10 @@
 //! # Two ranges on one shunt
 //!
 //! A fine amplifier reads small currents well and clips early; a coarse one reads everything with a larger offset.
-//! Where the reading changes over, the two may disagree by both their errors: the seam step.
+//! Where the reading changes over, the two may disagree by both their errors: the step at the change of range.
 //!
 //! ```text
-//! Formula    e(I) = g I + o; seam step at I_h ≤ e_fine(I_h) + e_coarse(I_h); weights w = (1/u_i²)/Σ(1/u_j²),
+//! Formula    e(I) = g I + o; step at the change of range at I_h ≤ e_fine(I_h) + e_coarse(I_h); weights w = (1/u_i²)/Σ(1/u_j²),
 //!            u = 1/√Σ(1/u_j²), u = e/√3; lowest change-over I_h (1 − h); bits for one range log2(2 I_fs/I_res)
 //! Symbols    g relative error, o [A] fixed error, h hysteresis
 //! Valid      errors that the two ranges do not share: a common reference or shunt cancels out of the seam
@@ -50,7 +50,7 @@ input! {
         change_over_a: f64 = number(Unit::Ampere, 1e-6, 1e6, 80.0), "Ih", "Change-over current", "Upwards, from fine to coarse.";
         hysteresis_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 10.0), "h", "Hysteresis", "Downwards the change is that much lower.";
         resolution_a: f64 = defaulted(Unit::Ampere, 1e-9, 1e5, 0.01), "Ires", "Wanted resolution", "At the low end.";
-        allowed_step_a: Option<f64> = optional(Unit::Ampere, 1e-9, 1e5), "", "Allowed seam step", "Leave empty if none is required.";
+        allowed_step_a: Option<f64> = optional(Unit::Ampere, 1e-9, 1e5), "", "Allowed step at the change of range", "Leave empty if none is required.";
     }
 }
 
@@ -101,9 +101,9 @@ impl Calculation for ShuntTwoRange {
         slug: "shunt/two-range",
         title: "Two ranges on one shunt",
         job: "Where a fine and a coarse amplifier hand over, and how far their readings may step apart.",
-        short: "change-over, seam step",
+        short: "change-over, step at the change of range",
         sources: &[
-            "Sum of limits at the seam: common practice, no source",
+            "Sum of limits at the change of range: common practice, no source",
             "JCGM 100:2008 (standard uncertainty of a rectangular limit)",
         ],
     };
@@ -135,7 +135,7 @@ impl Calculation for ShuntTwoRange {
         to.require(Judged::at_most("shunt.seam-step", allowed.1, Unit::Ampere, step, allowed.0), |one| {
             let allowed = ampere(one.required.unwrap_or_default());
             let failure = format!("The reading may step by {} at {at}; {allowed} are allowed.", ampere(step));
-            Words::new("Seam step at the change-over", "both errors against each other", failure)
+            Words::new("Step at the change of range", "both errors against each other", failure)
         });
         let reach = input.fine.full_scale_a;
         to.require(Judged::at_most("shunt.change-over", "/change_over_a", Unit::Ampere, at.value, reach), |_| {
@@ -192,7 +192,7 @@ impl Calculation for ShuntTwoRange {
         vec![
             range("Fine range at the change-over", "e_f", fine.gain_percent, fine.offset_a, fine_error.value),
             range("Coarse range at the change-over", "e_c", coarse.gain_percent, coarse.offset_a, coarse_error.value),
-            Step::worked("Seam step", "Δ", "e_f + e_c", seam, "common practice, no source", |p| {
+            Step::worked("Step at the change of range", "Δ", "e_f + e_c", seam, "common practice, no source", |p| {
                 p.of(fine_error) + p.of(coarse_error)
             }),
             Step::worked("Bits for one range", "N", "max(1, log2(2 I_fs / I_res))", needed, "definition", |p| {
@@ -221,8 +221,8 @@ impl Calculation for ShuntTwoRange {
             more: format!("One range alone would need {} bits.", one(result.bits_for_one_range.ceil())),
             blocks: vec![
                 Block::Figures(vec![
-                    Figure::of("Seam step", step, "upwards"),
-                    Figure::of("Seam step back", ampere(result.seam_step_down_a), format!("at {back}")),
+                    Figure::of("Step at the change of range", step, "upwards"),
+                    Figure::of("Step back", ampere(result.seam_step_down_a), format!("at {back}")),
                     Figure::of("Weight of the fine range", weight, "in a fused reading at the change-over"),
                     Figure::of("Fused standard uncertainty", fused, "independent parts only"),
                 ]),

@@ -249,7 +249,7 @@ impl Fault {
         self.by_switch(input).first(self.fuse.map_or(Told::Never, |fuse| fuse.cleared))
     }
 
-    /// Why nobody interrupts as rated; none when somebody does.
+    /// Why nothing interrupts as rated; none when somebody does.
     pub fn nobody(&self, input: &RaceInput) -> Option<NobodyReason> {
         let demand = self.demand(input);
         let beyond = |pick: fn(&Demand) -> f64| {

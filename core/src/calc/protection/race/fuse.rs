@@ -7,7 +7,7 @@
 //!            below the lowest point nothing is known of the latest; above the highest W and C stay where those of the last
 //!            two agree within 5 %; below the lowest breaking current and above the breaking capacity nothing is cleared
 //!            two I²t alone: W (1 ∓ t_W) and C from the stated current on; below it W (1 − t_W) still bounds the earliest
-//! Symbols    I [A] prospective, t_a [s] pre-arcing, t_c [s] total clearing, W, C [A²s], p [1] left when warm
+//! Symbols    I [A] prospective, t_a [s] pre-arcing, t_c [s] total clearing, W, C [A²s], p [1] share left after pre-load
 //! Valid      voltage and time constant of the circuit up to those for which the clearing values hold
 //! Source     a body that loses heat needs the more I²t the longer it takes, and never less than without loss (first law);
 //!            checked by a thermal model of two bodies in tests/python; 5 %: common practice, no source

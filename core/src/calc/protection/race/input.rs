@@ -91,7 +91,7 @@ input! {
         adiabatic_from_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Iad", "These hold from", "Smallest prospective current at which both I²t hold; below it the fuse loses heat and only points tell.";
         points: Vec<FusePoint> = list::<FusePoint>(0, 24, ""), "", "Time-current points", "One a line, by rising current: current; pre-arcing time; total clearing time. At least two.";
         current_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0).like(10.0), "tI", "Tolerance of the points", "Half-width, in current.";
-        preload_percent: Option<f64> = optional(Unit::Percent, 1.0, 100.0), "p", "Left when warm", "Share of the cold pre-arcing time that is left after the largest current before the fault.";
+        preload_percent: Option<f64> = optional(Unit::Percent, 1.0, 100.0), "p", "Share left after pre-load", "Share of the cold pre-arcing time that is left after the largest current before the fault.";
         voltage_v: Option<f64> = optional(Unit::Volt, 0.1, 1e5), "Uf", "Rated direct voltage", "Up to which the clearing values hold.";
         time_constant_s: Option<f64> = optional(Unit::Second, 1e-7, 10.0), "L/R", "Largest time constant", "Of the circuit, up to which the clearing values hold.";
         never_clears_below_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Imin", "Does not clear below", "Lowest breaking current: below it the fuse melts and clears nothing.";

@@ -171,7 +171,7 @@ pub struct RaceWiring {
     pub end_degc: Option<f64>,
 }
 
-/// An interval of prospective currents in which nobody interrupts as rated.
+/// An interval of prospective currents in which nothing interrupts as rated.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
 pub struct NobodyInterval {
     /// Why.

@@ -226,7 +226,7 @@ fn climb(input: &RaceInput, region: &Region, start: (f64, Place), (worst, value)
     }
 }
 
-/// Where nobody interrupts as rated, or nothing tells: each change is searched between its neighbours.
+/// Where nothing interrupts as rated, or nothing tells: each change is searched between its neighbours.
 pub(super) fn nobody(input: &RaceInput, region: &Region, scan: &Scan, work: Work) -> Result<Vec<NobodyInterval>, Halt> {
     if scan.nobody.is_empty() {
         return Ok(Vec::new());

@@ -104,7 +104,7 @@ fn more(input: &RaceInput, result: &RaceOutput) -> String {
         let ranges =
             result.nobody.iter().filter(known).map(|one| format!("{} to {}", ampere(one.from_a), ampere(one.to_a)));
         let ranges = ranges.collect::<Vec<_>>().join(" and ");
-        return format!("Nobody interrupts as rated at a prospective current of {ranges}.");
+        return format!("Nothing interrupts as rated at a prospective current of {ranges}.");
     }
     let longest = input.stages.iter().max_by(|a, b| a.longest_s.total_cmp(&b.longest_s));
     longest.map_or_else(String::new, |stage| {
@@ -251,7 +251,7 @@ fn coordination(input: &RaceInput, result: &RaceOutput) -> Chart {
             let (from, to) = (ampere(one.from_a), ampere(one.to_a));
             match one.reason {
                 NobodyReason::NotJudged => format!("From {from} to {to} {}", one.reason.words()),
-                reason => format!("From {from} to {to} nobody interrupts as rated: {}", reason.words()),
+                reason => format!("From {from} to {to} nothing interrupts as rated: {}", reason.words()),
             }
         }
         None => {
@@ -300,7 +300,7 @@ fn nobody(result: &RaceOutput, judged: &Ledger) -> Table {
     if rows.is_empty() {
         rows.push((("Somebody opens".into(), "and can break what flows then", "—".into()), low, high));
     }
-    Columns::new("nobody", "Nobody's interval", "What happens", &rows, |_, ((head, ..), ..)| head.clone())
+    Columns::new("nobody", "Currents that nothing interrupts", "What happens", &rows, |_, ((head, ..), ..)| head.clone())
         .note(format!("Prospective currents from {} to {}, every tolerance counted.", ampere(low), ampere(high)))
         .small(|((_, note, _), ..)| (*note).into())
         .column("From", Unit::Ampere, |(_, from, _)| *from)

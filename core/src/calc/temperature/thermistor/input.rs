@@ -156,7 +156,7 @@ input! {
 }
 
 input! {
-    /// The sensor as a body.
+    /// Self-heating and time constant.
     pub struct Body {
         dissipation_w_per_k: f64 = defaulted(Unit::WattPerKelvin, 1e-5, 1.0, 1.5e-3), "δ", "Dissipation constant", "As mounted; still air and glued to a cell differ five times.";
         duty_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "D", "Powered for", "Share of the time, in pulses shorter than the time constant. At switch-on the sensor is cold.";
@@ -226,7 +226,7 @@ input! {
         electronics_min_degc: Option<f64> = optional(Unit::Celsius, -100.0, 200.0), "", "Coldest electronics", "Ambient of the read-out, whatever the sensor's temperature; empty for 25 °C less the span.";
         electronics_max_degc: Option<f64> = optional(Unit::Celsius, -100.0, 200.0), "", "Hottest electronics", "Empty for 25 °C and the span.";
         ageing: Ageing = group::<Ageing>(), "", "Ageing", "What life adds; zero where it is part of the tolerance.";
-        body: Body = group::<Body>(), "", "Sensor as a body", "Self-heating and lag.";
+        body: Body = group::<Body>(), "", "Self-heating and time constant", "Self-heating and lag.";
         cell: Cell = group::<Cell>(), "", "Cell to sensor", "Gradient.";
         wiring: Wiring = group::<Wiring>(), "", "Wiring", "Leads and leakage.";
         min_degc: f64 = number(Unit::Celsius, -200.0, 850.0, -40.0), "Tmin", "Coldest", "Of the range.";

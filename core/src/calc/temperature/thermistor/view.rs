@@ -122,7 +122,7 @@ fn figures(result: &ThermistorOutput) -> Vec<Figure> {
         let row = &point.at;
         let at = format!("at {}", celsius(row.degc));
         figures.push(Figure::of("Resistance", ohm(row.resistance_ohm), at.clone()));
-        figures.push(Figure::of("One code", kelvin(row.step_k), format!("{at}: resolution, not accuracy")));
+        figures.push(Figure::of("Value of one LSB", kelvin(row.step_k), format!("{at}: resolution, not accuracy")));
         if let Some(error) = &row.error {
             figures.push(Figure::of("Tolerance of the parts", kelvin(error.tolerance_k), at.clone()));
             figures.push(Figure::of("Worst case", kelvin(error.worst_case_k), format!("{at}, all sources")));
@@ -150,7 +150,7 @@ fn points(input: &ThermistorInput, result: &ThermistorOutput) -> Table {
         .column("Resistance", Unit::Ohm, |point| point.at.resistance_ohm)
         .column(output, unit, |point| point.at.output_hz.or(point.at.output_v))
         .column("Code", Unit::One, |point| point.at.code.round())
-        .column("One code", Unit::Kelvin, |point| point.at.step_k)
+        .column("Value of one LSB", Unit::Kelvin, |point| point.at.step_k)
         .column("Tolerance", Unit::Kelvin, error(|error| error.tolerance_k))
         .column("Converter", Unit::Kelvin, error(|error| error.converter_k))
         .column("Self-heating", Unit::Kelvin, |point| point.at.self_heating_k)
@@ -219,7 +219,7 @@ fn resistors(choice: &FixedResistor) -> Table {
         .column("Value", Unit::Ohm, |found| found.ohm)
         .column("E24", Unit::Ohm, |found| found.e24_ohm)
         .column("E96", Unit::Ohm, |found| found.e96_ohm)
-        .column("One code there", Unit::Kelvin, |found| found.step_at_centre_k)
+        .column("LSB there", Unit::Kelvin, |found| found.step_at_centre_k)
         .column("One code at worst", Unit::Kelvin, |found| found.step_worst_k)
         .column("Straight scale off by", Unit::Kelvin, |found| Cell::Limit(found.nonlinearity_k))
         .table()

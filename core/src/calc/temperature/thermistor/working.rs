@@ -108,7 +108,7 @@ fn chain(input: &ThermistorInput, point: &ThermistorPoint) -> Vec<Step> {
     let (r, alpha) = (ohm(row.resistance_ohm), one((row.alpha_percent_per_k / 100.0).abs()));
     let bits = || n(2).power(input.converter.bits);
     let (label, code) = (format!("Code at {at}"), one(row.code));
-    let (next, step) = (format!("One code at {at}"), kelvin(row.step_k));
+    let (next, step) = (format!("LSB at {at}"), kelvin(row.step_k));
     let (closed, derivative) = ("Ohm's law, closed form", "derivative");
     match input.read_out {
         ReadOutKind::Divider => {

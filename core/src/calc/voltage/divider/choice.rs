@@ -39,7 +39,7 @@ input! {
         load_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e15), "Rin", "Input resistance of what follows", "Leave empty if negligible.";
         max_working_v: f64 = defaulted(Unit::Volt, 1.0, 1e5, 200.0), "Vw", "Rated working voltage", "Of each upper element.";
         rated_power_w: f64 = defaulted(Unit::Watt, 1e-3, 1e3, 0.25), "Pr", "Allowed power", "Of each upper element at its hottest, derated.";
-        stress_limit_percent: f64 = defaulted(Unit::Percent, 1.0, 100.0, 80.0), "d", "House rule for stress", "Of what an element may carry.";
+        stress_limit_percent: f64 = defaulted(Unit::Percent, 1.0, 100.0, 80.0), "d", "Derating limit of the stress", "Of what an element may carry.";
         max_current_a: f64 = defaulted(Unit::Ampere, 1e-9, 1.0, 300e-6), "Imax", "Largest drain", "Of one string.";
         listed: u32 = whole(Unit::One, 1, 100, 20), "", "Pairs listed", "Best first.";
     }

@@ -92,7 +92,7 @@ input! {
         calibration_degc: f64 = defaulted(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";
         calibration_low_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "V1", "Lower calibration voltage", "Empty: the lowest input.";
         calibration_high_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "V2", "Upper calibration voltage", "Empty: the highest input.";
-        stress_limit_percent: f64 = defaulted(Unit::Percent, 1.0, 100.0, 80.0), "d", "House rule for stress", "Of what an element may carry, in normal use.";
+        stress_limit_percent: f64 = defaulted(Unit::Percent, 1.0, 100.0, 80.0), "d", "Derating limit of the stress", "Of what an element may carry, in normal use.";
         converter_full_scale_v: f64 = defaulted(Unit::Volt, 1e-3, 1e3, 2.0), "Vfs", "Full scale of the converter", "Referred to the output of the divider.";
         comparison_error_percent: f64 = defaulted(Unit::Percent, 1e-3, 100.0, 2.0), "ec", "Comparison with the sum of the cells", "Disagreement that is not yet called a fault.";
         ramp_v_per_s: f64 = defaulted(Unit::VoltPerSecond, 0.0, 1e12, 20e3), "dV/dt", "Fastest ramp of the input", "Of a pre-charge or a load step.";

@@ -58,8 +58,8 @@ input! {
         kind: CalibrationKind = CalibrationKind::TwoPoint.chosen(), "", "Calibration", "Done once, at the calibration temperature.";
         low_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 400.0), "V1", "Lower calibration voltage", "At the pack.";
         high_v: f64 = defaulted(Unit::Volt, 1e-3, 5000.0, 800.0), "V2", "Upper calibration voltage", "At the pack.";
-        gain_residual_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.05), "gr", "Gain left", "The calibrator's own uncertainty and what repeats badly, half-width.";
-        offset_residual_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0).like(0.2e-3), "or", "Offset left", "Half-width, referred to the output of the divider.";
+        gain_residual_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.05), "gr", "Gain error after calibration", "The calibrator's own uncertainty and what repeats badly, half-width.";
+        offset_residual_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0).like(0.2e-3), "or", "Offset after calibration", "Half-width, referred to the output of the divider.";
     }
 }
 
@@ -69,7 +69,7 @@ input! {
         ambient_min_degc: f64 = number(Unit::Celsius, -80.0, 200.0, -30.0), "Tmin", "Lowest ambient", "Of divider and electronics.";
         ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "Tmax", "Highest ambient", "Of divider and electronics.";
         calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "Tcal", "Calibration temperature", "Drift counts from here.";
-        electronics_rise_k: f64 = defaulted(Unit::Kelvin, 0.0, 80.0, 0.0).like(10.0), "ΔTe", "Electronics are hotter by up to", "By their own loss; from nothing at switch-on.";
+        electronics_rise_k: f64 = defaulted(Unit::Kelvin, 0.0, 80.0, 0.0).like(10.0), "ΔTe", "Rise of the electronics, up to", "By their own loss; from nothing at switch-on.";
         life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "L", "Life", "Over which the ageing limits hold; needed with an interval of re-calibration.";
     }
 }
@@ -79,7 +79,7 @@ input! {
     pub struct VoltageRequirement {
         gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "g", "Allowed, of reading", "Or of full scale, when written so; leave both parts empty when there is no requirement.";
         offset_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "o", "Allowed, fixed", "Added to the part of reading.";
-        form: Allowance = Allowance::Sum.chosen(), "", "Written as", "Full scale is the highest input.";
+        form: Allowance = Allowance::Sum.chosen(), "", "Referred to", "Full scale is the highest input.";
         from_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 50.0), "", "Counts from", "Share of the highest input; below it nothing is required.";
         judged_by: JudgedBy = JudgedBy::WorstCase.chosen(), "", "Judged by", "Worst case for every protective function.";
         noise: NoiseCounted = NoiseCounted::None.chosen(), "", "Noise that counts", "In the errors that are judged.";
@@ -101,7 +101,7 @@ input! {
         calibration: VoltageCalibration = group::<VoltageCalibration>(), "", "Calibration", "What it leaves.";
         bench: Bench = group::<Bench>(), "", "Calibrating bench", "How the calibration is done.";
         conditions: Ambient = group::<Ambient>(), "", "Conditions", "Ambient and calibration temperature.";
-        stress_limit_percent: f64 = defaulted(Unit::Percent, 1.0, 100.0, 80.0), "d", "House rule for stress", "Of what an element may carry, in normal use.";
+        stress_limit_percent: f64 = defaulted(Unit::Percent, 1.0, 100.0, 80.0), "d", "Derating limit of the stress", "Of what an element may carry, in normal use.";
         voltages_v: Vec<f64> = numbers(Unit::Volt, 1e-2, 5000.0, 12, &[554.4, 722.7, 831.6]), "V", "Judged at", "Pack voltages, parted by spaces.";
         requirement: VoltageRequirement = group::<VoltageRequirement>(), "", "Requirement", "Allowed error = part of reading + fixed part.";
         experiment: Experiment = group::<Experiment>(), "", "Monte Carlo", "Trials and seed.";

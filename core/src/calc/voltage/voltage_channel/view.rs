@@ -162,7 +162,7 @@ fn figures(input: &VoltageInput, result: &VoltageOutput) -> Vec<Figure> {
             "largest between the two points, by the voltage coefficient",
         ));
     }
-    figures.push(Figure::of("One code", volt(result.range.lsb_v), "at the pack"));
+    figures.push(Figure::of("Value of one LSB", volt(result.range.lsb_v), "at the pack"));
     if result.noise.single_v > 0.0 {
         figures.push(Figure::of(
             "Noise of a reading",
