@@ -192,9 +192,8 @@ fn no_part(visit: &Visit, place: &str) -> Fault {
     let path = visit.path_of(visit.design());
     let place: String = place.chars().take(40).collect();
     let parts = visit.design().parts.iter();
-    let ways = std::iter::once(["".into(), "The whole design".into()])
-        .chain(std::iter::once([PACK.into(), "Pack".into()]))
-        .chain(parts.map(|part| [part.key(), format!("{}: {}", part.key(), part.title())]));
+    let ways = [[String::new(), "The whole design".into()], [PACK.into(), "Pack".into()]].into_iter();
+    let ways = ways.chain(parts.map(|part| [part.key(), format!("{}: {}", part.key(), part.title())]));
     let ways: Vec<[String; 2]> = ways.map(|[key, words]| [format!("{path}{key}"), words]).collect();
     let words: Vec<&str> = ways.iter().skip(1).map(|[_, words]| words.as_str()).collect();
     let detail = format!("This design has no part \u{201c}{place}\u{201d}. It has: {}.", words.join("; "));
