@@ -16,7 +16,7 @@ impl Audience {
     /// Paths of programs, then the wish in the address, then the wish of the client.
     pub fn of(uri: &Uri, headers: &HeaderMap) -> Self {
         let path = uri.path();
-        if path.starts_with("/api/") || path == "/healthz" || path == "/readyz" {
+        if path.starts_with("/api/v1/") || ["/api/openapi.json", "/healthz", "/readyz"].contains(&path) {
             return Self::Program;
         }
         let wish = uri.query().and_then(|query| query.split('&').find_map(|pair| pair.strip_prefix("format=")));
@@ -72,7 +72,9 @@ mod tests {
             ("/shunt?v=1&format=html", "application/json", Audience::Person),
             ("/shunt?shape.format=json", browser, Audience::Person),
             ("/api", browser, Audience::Person),
+            ("/api/shunt", browser, Audience::Person),
             ("/api/v1/shunt", browser, Audience::Program),
+            ("/api/openapi.json", browser, Audience::Program),
             ("/apiary", browser, Audience::Person),
         ] {
             assert_eq!(audience(address, accept), expected, "{address} {accept}");

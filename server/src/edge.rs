@@ -61,7 +61,8 @@ pub async fn edge(State(site): State<Arc<Site>>, mut request: Request, next: Nex
 
 fn secure(headers: &mut HeaderMap, id: &str) {
     for (name, value) in SAFETY {
-        headers.insert(name, value);
+        // What is made to stand in another's page has said so.
+        headers.entry(name).or_insert(value);
     }
     if let Ok(id) = HeaderValue::from_str(id) {
         headers.insert(REQUEST_ID, id);

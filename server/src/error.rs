@@ -36,6 +36,13 @@ pub enum Fault {
     BadLink(Vec<FieldError>),
     /// Nothing has this address.
     NotFound,
+    /// Nothing has this address, but what was looked for may be near.
+    Lost {
+        /// What there is instead.
+        detail: String,
+        /// Where it is: addresses with their words.
+        ways: Vec<[String; 2]>,
+    },
     /// The body is larger than accepted.
     TooLarge {
         /// The limit in bytes.
@@ -73,7 +80,7 @@ impl Fault {
         match self {
             Self::NotJson { .. } | Self::BadLink(_) => StatusCode::BAD_REQUEST,
             Self::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
-            Self::NotFound => StatusCode::NOT_FOUND,
+            Self::NotFound | Self::Lost { .. } => StatusCode::NOT_FOUND,
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Self::TooLong { .. } => StatusCode::URI_TOO_LONG,
             Self::NotJsonType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
@@ -93,6 +100,7 @@ impl Fault {
                 messages.join(" ")
             }
             Self::NotFound => "Nothing has this address. The start page lists every calculation.".into(),
+            Self::Lost { detail, .. } => detail.clone(),
             Self::TooLarge { most } => format!("The body is larger than the {most} bytes that are accepted."),
             Self::TooLong { most } => {
                 format!("The query of the address is longer than the {most} bytes that are accepted.")
@@ -193,7 +201,8 @@ pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
                 Fault::BadLink(_) => "This link cannot be opened",
                 _ => phrase(status),
             };
-            Html(sensewright_web::error_page(status.as_u16(), title, &fault.detail(), id)).into_response()
+            let ways: &[_] = if let Fault::Lost { ways, .. } = &fault { ways } else { &[] };
+            Html(sensewright_web::error_page(status.as_u16(), title, &fault.detail(), ways, id)).into_response()
         }
     };
     *dressed.status_mut() = fault.status();

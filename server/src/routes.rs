@@ -24,7 +24,7 @@ use crate::site::Site;
 
 /// Every address, with every layer.
 pub fn all(site: &Arc<Site>) -> Router {
-    let limited = entries()
+    let limited = reference(entries())
         .route("/", get(home::page))
         .route("/demo/{slug}", get(home::demo))
         .route("/worksheet", get(worksheet::entrance).post(worksheet::begin))
@@ -40,7 +40,6 @@ pub fn all(site: &Arc<Site>) -> Router {
         .route("/api/v1/design/compare", post(design::api_compare))
         .route("/api/v1/links", post(design::api_link))
         .route("/api/v1/links/{token}", get(design::api_open))
-        .route("/api", get(docs::page))
         .route("/api/openapi.json", get(docs::openapi));
     // Never refused for load: they cost nothing, and a health check that fails under load ends the server.
     let free = Router::new()
@@ -49,7 +48,12 @@ pub fn all(site: &Arc<Site>) -> Router {
         .route("/robots.txt", get(asset::robots))
         .route("/healthz", get(health::alive))
         .route("/readyz", get(health::ready));
-    dressed(limited_by(site, limited).merge(free), site)
+    dressed(limited_by(site, limited).merge(free).fallback(docs::lost), site)
+}
+
+/// The pages of the reference, from the published description.
+fn reference(router: Router<Arc<Site>>) -> Router<Arc<Site>> {
+    docs::pages().iter().fold(router, |router, page| router.route(page, get(docs::page)))
 }
 
 /// The addresses of every calculation, from the catalogue.

@@ -75,6 +75,21 @@ async fn the_input_of_a_calculation_is_described_with_its_limits() {
 }
 
 #[tokio::test]
-async fn the_reference_page_is_there() {
-    get(&app(), "/api").await.page(200);
+async fn every_page_of_the_reference_is_there_and_an_unknown_one_leads_to_the_index() {
+    let app = app();
+    let index = get(&app, "/api").await;
+    let index = index.page(200);
+    for entry in CATALOGUE {
+        let path = format!("/api/{}", entry.meta.slug);
+        assert!(index.contains(&format!("href=\"{path}\"")), "{path}");
+        assert!(get(&app, &path).await.page(200).contains(entry.meta.title), "{path}");
+        let own = get(&app, &format!("/{}", entry.meta.slug)).await;
+        assert!(own.page(200).contains(&format!("href=\"{path}\"")), "{path}");
+    }
+    for path in ["/api/design/assess", "/api/links", "/api/service", "/api/types"] {
+        get(&app, path).await.page(200);
+    }
+    let lost = get(&app, "/api/%3Cb%3Enone").await;
+    let lost = lost.page(404);
+    assert!(lost.contains("href=\"/api\"") && !lost.contains("<b>"), "{lost}");
 }

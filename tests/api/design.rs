@@ -301,3 +301,46 @@ async fn an_answer_without_wishes_is_slim() {
         println!("{}: {} bytes for {requirements} requirements", demo.slug, answer.body.len());
     }
 }
+
+#[tokio::test]
+async fn an_unknown_part_is_told_with_the_parts_that_exist() {
+    let app = app();
+    let address = &find("mountain-rescue-car").expect("the demo").address;
+    let path = format!("{address}current.9");
+    for answer in [get(&app, &path).await, form(&app, &path, "current.9.shunt.resistance_ohm=1u", false).await] {
+        let page = answer.page(404);
+        assert!(page.contains("no part \u{201c}current.9\u{201d}") && page.contains("current.1: Shunt A"), "{page}");
+        for place in ["", "pack", "current.1", "balancing.1"] {
+            assert!(page.contains(&format!("href=\"{address}{place}\"")), "{place}");
+        }
+    }
+    let problem = get(&app, &format!("{path}?format=json")).await.problem(404);
+    assert!(problem["detail"].as_str().is_some_and(|detail| detail.contains("current.1: Shunt A")), "{problem}");
+    let hostile = get(&app, &format!("{address}{}", encoded("<b>"))).await;
+    assert!(!hostile.page(404).contains("<b>"));
+}
+
+/// The running head is a style sheet of the design's own: the name is text there, whatever it holds.
+#[tokio::test]
+async fn the_running_head_of_a_report_names_design_and_fingerprint() {
+    let app = app();
+    let mut changed = document("lighthouse-relay");
+    changed["title"] = json!("\"} body { display: none } /*");
+    let made = post(&app, "/api/v1/links", changed.to_string()).await.json();
+    let link = made["link"].as_str().expect("a link");
+    let report = get(&app, &format!("{link}report")).await;
+    assert!(report.page(200).contains(&format!("<link rel=\"stylesheet\" href=\"{link}running.css\">")));
+    let sheet = get(&app, &format!("{link}running.css")).await;
+    assert_eq!((sheet.status.as_u16(), sheet.header("content-type")), (200, "text/css; charset=utf-8"));
+    let answer = post(&app, "/api/v1/design/assess", changed.to_string()).await.json();
+    assert!(sheet.text().contains(answer["fingerprint"].as_str().expect("a fingerprint")), "{}", sheet.text());
+    assert!(sheet.text().contains("counter(page)") && !sheet.text().contains("body {"), "{}", sheet.text());
+}
+
+#[tokio::test]
+async fn the_badge_may_stand_in_another_page() {
+    let app = app();
+    let badge = get(&app, &format!("{}badge.svg", DEMOS[0].address)).await;
+    assert_eq!(badge.header("cross-origin-resource-policy"), "cross-origin");
+    assert_eq!(get(&app, &DEMOS[0].address).await.header("cross-origin-resource-policy"), "same-origin");
+}

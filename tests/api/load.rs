@@ -104,8 +104,8 @@ async fn a_calculation_without_end_is_504_and_keeps_its_place_until_it_ends() {
         let released = Arc::clone(&released);
         site.heavy.run(move |_| drop(released.lock().map(|released| released.recv()))).await
     };
-    let app = dressed(limited_by(&site, Router::new().route("/api/slow", on_get(slow))), &site);
-    get(&app, "/api/slow").await.problem(504);
+    let app = dressed(limited_by(&site, Router::new().route("/api/v1/slow", on_get(slow))), &site);
+    get(&app, "/api/v1/slow").await.problem(504);
     // The work still runs, so the next one waits for its turn until its time is over, too.
     let quick = app_of(&site);
     post(&quick, "/api/v1/shunt", example(shunt()).to_string()).await.problem(504);
@@ -152,14 +152,14 @@ async fn a_panic_is_answered_without_its_words() {
         site.heavy.run(|_| panic!("secret words")).await
     }
     let site = site(|config| config.max_heavy = 1);
-    let routes = Router::new().route("/here", on_get(here)).route("/api/here", on_get(here));
-    let routes = routes.route("/api/there", on_get(there)).route("/fine", on_get(|| async { "fine" }));
+    let routes = Router::new().route("/here", on_get(here)).route("/api/v1/here", on_get(here));
+    let routes = routes.route("/api/v1/there", on_get(there)).route("/fine", on_get(|| async { "fine" }));
     let app = dressed(limited_by(&site, routes), &site);
     for _ in 0..3 {
         let page = get(&app, "/here").await;
         assert!(!page.page(500).contains("secret"));
         assert!(page.header("content-security-policy").contains("default-src 'none'"));
-        for address in ["/api/here", "/api/there"] {
+        for address in ["/api/v1/here", "/api/v1/there"] {
             let answer = get(&app, address).await;
             answer.problem(500);
             assert!(!answer.text().contains("secret") && !answer.text().contains(".rs"), "{answer:?}");

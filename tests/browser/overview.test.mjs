@@ -156,12 +156,31 @@ test('the block for the ticket is handed on by a button, with link and fingerpri
     await page.waitForFunction(() => document.querySelector('#live-status').textContent === 'Copied.');
     const block = await page.evaluate(() => navigator.clipboard.readText());
     assert.ok(block.includes(handedOn(page.url())), 'the link of what is seen');
-    assert.match(block, /^fingerprint +[0-9A-F]{8} /m);
-    assert.match(block, /^(fails|thin|holds) /m);
-    assert.match(block, /^assumed /m);
+    assert.match(block, /^- fingerprint: [0-9A-F]{8} /m);
+    assert.match(block, /^- (fails|thin|holds): /m);
+    assert.match(block, /^- assumed: [^\n]*Shunt A: /m);
     assert.equal(block, await page.locator('#ticket').evaluate((node) => node.textContent));
     await page.getByRole('button', { name: 'Copy link' }).click();
     assert.equal(await page.evaluate(() => navigator.clipboard.readText()), await page.locator('#addr').inputValue());
+  }));
+
+test('the badge is handed on as Markdown and as HTML, with the words of the verdict', () =>
+  visit({ javaScriptEnabled: false }, async (page) => {
+    await open(page, pack);
+    const words = await page.locator('meta[name=description]').getAttribute('content');
+    assert.match(words, /^Sensing: (fails|thin|holds|not judged) [\w ,]+$/, 'a preview tells the verdict alone');
+    assert.equal(await page.locator('meta[property="og:title"]').getAttribute('content'), words);
+    const here = handedOn(page.url());
+    const text = (id) => page.locator(id).evaluate((node) => node.textContent);
+    assert.equal(await text('#badge-markdown'), `[![${words}](${here}badge.svg)](${here})`);
+    const drawn = await page.evaluate((html) => {
+      const link = new DOMParser().parseFromString(html, 'text/html').querySelector('a');
+      return [link.href, link.firstChild.src, link.firstChild.alt];
+    }, await text('#badge-html'));
+    assert.deepEqual(drawn, [here, `${here}badge.svg`, words]);
+    const answer = await fetch(drawn[1]);
+    assert.equal(answer.headers.get('cross-origin-resource-policy'), 'cross-origin', 'may stand in another page');
+    assert.ok((await answer.text()).includes(`<title>${words}</title>`));
   }));
 
 test('a design without a part says so', () =>

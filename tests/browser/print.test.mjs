@@ -1,11 +1,21 @@
 // On paper: whole pages, nothing cut off at the right edge, and the address to find it again.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { launch, open } from './support.mjs';
+import { packs } from './design.mjs';
+import { base, launch, open } from './support.mjs';
 
 let browser;
-before(async () => (browser = await launch()));
+let designs;
+before(async () => {
+  browser = await launch();
+  designs = await packs();
+});
 after(() => browser.close());
+
+const sheets = async (page) => {
+  const paper = (await page.pdf({ format: 'A4', preferCSSPageSize: true })).toString('latin1');
+  return paper.match(/\/Type\s*\/Page\b(?!s)/g)?.length ?? 0;
+};
 
 test('the current channel prints on A4', async () => {
   const page = await browser.newPage();
@@ -67,3 +77,77 @@ for (const colorScheme of ['light', 'dark']) {
     await context.close();
   });
 }
+
+// Eight points in pixels, less what a layout rounds.
+const LEAST = (8 * 96) / 72 - 0.05;
+
+test('the core of every report is five sheets at most, its appendix begins on a sheet of its own', async () => {
+  const page = await browser.newPage({ viewport: { width: 680, height: 1000 } });
+  for (const design of designs) {
+    await open(page, `${design}report`);
+    await page.emulateMedia({ media: 'print' });
+    const all = await sheets(page);
+    const without = (what) => page.evaluate((name) => document.querySelector(name).remove(), what);
+    await without('.appendix');
+    const core = await sheets(page);
+    assert.ok(core >= 3 && core <= 5, `${core} sheets of core: ${design.slice(0, 30)}`);
+    // The first page ends with entry for signatures; what follows it begins on the second.
+    await page.evaluate(() => document.querySelectorAll('.sign ~ *').forEach((node) => node.remove()));
+    assert.equal(await sheets(page), 1, `first page of ${design.slice(0, 30)}`);
+    await open(page, `${design}report`);
+    await without('.core');
+    assert.equal(core + (await sheets(page)), all, 'core and appendix share no sheet');
+  }
+  await page.close();
+});
+
+test('a report shows nothing smaller than 8 pt on paper, and no letter outside its drawing', async () => {
+  const page = await browser.newPage({ viewport: { width: 680, height: 1000 } });
+  for (const design of designs) {
+    await open(page, `${design}report`);
+    await page.emulateMedia({ media: 'print' });
+    const small = await page.evaluate((least) => {
+      const walker = document.createTreeWalker(document.querySelector('.report'), NodeFilter.SHOW_TEXT);
+      const found = new Set();
+      for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+        const own = node.parentElement;
+        if (!node.data.trim() || !own.checkVisibility() || own.closest('.vh, title, desc')) continue;
+        const scale = own instanceof SVGElement ? own.getScreenCTM().a : 1;
+        const size = parseFloat(getComputedStyle(own).fontSize) * scale;
+        if (size < least) found.add(`${size.toFixed(1)} px ${own.tagName}.${own.getAttribute('class')} "${node.data.trim().slice(0, 30)}"`);
+      }
+      return [...found].slice(0, 10);
+    }, LEAST);
+    assert.deepEqual(small, []);
+    const outside = await page.evaluate(() =>
+      [...document.querySelectorAll('.report svg text')]
+        .filter((node) => node.checkVisibility())
+        .filter((node) => {
+          const box = node.getBoundingClientRect();
+          return box.right > window.innerWidth + 1 || box.left < -1;
+        })
+        .map((node) => node.textContent),
+    );
+    assert.deepEqual(outside, []);
+  }
+  await page.close();
+});
+
+test('every value typed stands in the core of a report, with where an assumed one comes from', async () => {
+  const page = await browser.newPage();
+  for (const design of designs) {
+    const document = await (await fetch(base + design + 'document.json')).json();
+    await open(page, `${design}report`);
+    const count = await page.locator('.core .values dl > div').count();
+    const leaves = (value) =>
+      Array.isArray(value) || typeof value !== 'object' ? 1 : Object.values(value).reduce((sum, one) => sum + leaves(one), 0);
+    const own = ([key, value]) => (key === 'number' || key === 'name' || key === 'of' ? 0 : leaves(value));
+    const parts = Object.values(document).filter(Array.isArray).flat().filter((part) => part.number);
+    const head = leaves(document.pack ?? {}) + leaves(document.requirements ?? {});
+    const typed = parts.flatMap((part) => Object.entries(part)).reduce((sum, one) => sum + own(one), head);
+    assert.equal(count, typed, design.slice(0, 30));
+    const shown = await page.locator('.core .values').innerText();
+    for (const { why } of document.assumed) assert.ok(shown.includes(`assumed: ${why}`), why);
+  }
+  await page.close();
+});

@@ -1,8 +1,8 @@
-// How long and how heavy the pages of a design are, and that none is wider than its window.
+// How long and how heavy the pages of a design and of the API reference are, and that none is wider than its window.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
 import { packs } from './design.mjs';
-import { base, launch, open } from './support.mjs';
+import { base, launch, open, reference } from './support.mjs';
 
 let browser;
 // The parts of each pack; the largest has the most.
@@ -63,3 +63,14 @@ for (const [width, overview, part] of [
     await page.close();
   });
 }
+
+test('no page of the API reference is longer than it may be', async () => {
+  const page = await browser.newPage();
+  const found = await reference();
+  assert.ok(found.length > 20, `${found.length} pages`);
+  for (const path of ['/api', ...found]) {
+    const [height] = await measure(page, path, 1280);
+    assert.ok(height <= 10_000, `${path}: ${height} px`);
+  }
+  await page.close();
+});

@@ -37,6 +37,7 @@ const known = [
   ['/shunt?shunt.tcr_ppm_per_k=3930&shunt.thermal_resistance_k_per_w=50&operating.current_a=2000', 200],
   ['/shunt?shunt.resistance_ohm=80O', 422],
   ['/no-such-page', 404],
+  ['/api/no-such-page', 404],
 ];
 
 // Types a letter for a digit and presses the button.
@@ -49,12 +50,21 @@ const slip = (key, button) => async (page) => {
   assert.equal((await answered).status(), 422);
 };
 
+// The pages that the index of the API reference leads to.
+export async function reference() {
+  const index = await (await fetch(`${base}/api`)).text();
+  const links = [...index.matchAll(/href="(\/api\/[^"#]+)"/g)].map(([, href]) => href);
+  return [...new Set(links)].filter((href) => href !== '/api/openapi.json');
+}
+
 export async function pages() {
   // Dark is another set of colours, not another layout: it is looked at where most is shown.
   const views = widths.flatMap((width) => (width === widths[0] ? schemes : schemes.slice(0, 1)).map((scheme) => [width, scheme]));
   // Where room is scarcest.
   const least = [[Math.min(...widths), 'light']];
   const found = new Map(known.map(([path, status]) => [path, { path, status, views }]));
+  for (const path of await reference())
+    found.set(path, { path, status: 200, views: views.filter(([, scheme]) => scheme === schemes[0]) });
   const start = await (await fetch(base)).text();
   const designs = [];
   for (const [, href] of start.matchAll(/<a\b[^>]*\bhref="([^"]+)"/g)) {
@@ -77,6 +87,7 @@ export async function pages() {
     for (const part of ['pack', 'current.1', 'voltage.1', 'protection.1', 'report']) add(part, one + part);
     add('changed', `${one}set?at=current.1&current.1.shunt.resistance_ohm=36u`);
     add('compare', `${one}compare?with=${token(other)}`);
+    add('no such part', `${one}current.9`, 404, { views: least });
     add('damaged', `/compare?d=${token(one)}&d=damaged`, 400, { views: least });
     add('faults of a part', `${one}current.1`, 200, { then: slip('current.1.shunt.resistance_ohm', 'Recalculate') });
     add('faults of a new design', '/worksheet', 200, { then: slip('pack.cells_in_series', 'Start the design') });

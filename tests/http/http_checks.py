@@ -3,8 +3,8 @@
     BASE_URL=http://127.0.0.1:8080 python http_checks.py target/release/sensewright-server
 
 Requests go through `http.client`, which neither follows redirects nor unpacks answers, so that every byte is seen.
-The binary is needed for the checks that end a server of their own. The pages of a design and the life of a server have
-files of their own, which this one runs as well.
+The binary is needed for the checks that end a server of their own. The pages of a design, the API reference and the life
+of a server have files of their own, which this one runs as well.
 """
 
 import concurrent.futures
@@ -41,6 +41,7 @@ from client import (
 from crawl_checks import Crawl  # noqa: F401
 from design_checks import Designs  # noqa: F401
 from lifetime_checks import Lifetime  # noqa: F401
+from reference_checks import Reference  # noqa: F401
 
 
 class Health(Check):

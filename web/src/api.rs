@@ -1,25 +1,67 @@
 //! # The API reference
 //!
-//! Drawn from the OpenAPI document that the service publishes, so that it cannot say anything else. Needs no script;
-//! with one it can be filtered and its examples copied.
+//! Drawn from the OpenAPI document that the service publishes, so that it cannot say anything else: an index, a page for
+//! each operation or the few that belong together, and one for the types that several of them share. Needs no script; with
+//! one it can be filtered and its examples copied.
 
+mod example;
+mod refusal;
 mod schema;
 
 use askama::Template;
-use serde_json::{Value, json};
+use serde_json::Value;
 
 use crate::plot::escape;
-use crate::shell::{Shell, print};
-use schema::{FieldRow, Schemas};
+use crate::shell::{INDEX, Shell, print};
+use example::Example;
+use refusal::{Refusal, refusals};
+use schema::{Fields, Schemas};
+
+/// What the paths of the interface begin with.
+const PATHS: &str = "/api/v1/";
+/// The page of what the server says of itself.
+const SERVICE: &str = "service";
+/// The page of the types that several pages share.
+const TYPES: &str = "types";
 
 #[derive(Template)]
 #[template(path = "api.html")]
-struct ApiPage {
+struct Index {
     shell: Shell,
     about: Vec<String>,
-    operations: Vec<Operation>,
-    envelope: Vec<FieldRow>,
+    groups: Vec<Group>,
+    envelope: Fields,
     refusals: Vec<Refusal>,
+}
+
+/// Operations of one kind.
+struct Group {
+    id: String,
+    title: String,
+    about: String,
+    rows: Vec<Row>,
+}
+
+/// An operation in the index.
+struct Row {
+    id: String,
+    method: String,
+    path: String,
+    href: String,
+    summary: String,
+    about: String,
+    /// The names of its fields: who looks for one finds the operation.
+    words: String,
+}
+
+#[derive(Template)]
+#[template(path = "api_page.html")]
+struct Page {
+    shell: Shell,
+    title: String,
+    /// The page of the same calculation, for people.
+    calculation: Option<String>,
+    operations: Vec<Operation>,
 }
 
 /// One operation.
@@ -29,11 +71,11 @@ struct Operation {
     path: String,
     summary: String,
     description: Vec<String>,
-    input: Vec<FieldRow>,
-    result: Vec<FieldRow>,
+    input: Fields,
+    result: Fields,
+    in_envelope: bool,
     statuses: String,
-    curl: String,
-    python: String,
+    example: Example,
 }
 
 impl Operation {
@@ -43,73 +85,180 @@ impl Operation {
     }
 }
 
-/// One way to be refused.
-struct Refusal {
-    status: u16,
-    words: &'static str,
-    example: String,
+#[derive(Template)]
+#[template(path = "api_types.html")]
+struct Types {
+    shell: Shell,
+    types: Vec<Type>,
 }
 
-/// The API reference, drawn from the OpenAPI document; `origin` is scheme and host for the examples.
-pub fn api_page(openapi: &Value, origin: &str) -> String {
-    let schemas = Schemas(openapi);
-    let mut envelope = Vec::new();
-    let mut operations = Vec::new();
-    for (path, methods) in openapi["paths"].as_object().into_iter().flatten() {
-        for (method, operation) in methods.as_object().into_iter().flatten() {
-            if !["get", "post", "put", "delete", "patch"].contains(&method.as_str()) {
-                continue;
-            }
-            let operation = read(schemas, method, path, operation, origin, &mut envelope);
-            operations.push(operation);
+/// A type that several pages share.
+struct Type {
+    name: String,
+    words: String,
+    /// What its description says behind its first paragraph.
+    more: Vec<String>,
+    fields: Fields,
+}
+
+/// An operation as the document has it.
+struct Found<'a> {
+    method: &'a str,
+    path: &'a str,
+    operation: &'a Value,
+}
+
+impl Found<'_> {
+    fn id(&self) -> String {
+        format!("op-{}", crate::plot::id(&format!("{}{}", self.method, self.path)))
+    }
+
+    fn summary(&self) -> &str {
+        self.operation["summary"].as_str().unwrap_or(self.path)
+    }
+
+    fn tag(&self) -> &str {
+        self.operation["tags"][0].as_str().unwrap_or(SERVICE)
+    }
+
+    /// The page that describes it: its path without what varies in it.
+    fn page(&self) -> String {
+        let Some(path) = self.path.strip_prefix(PATHS) else { return SERVICE.into() };
+        path.split('/').filter(|part| !part.starts_with('{')).collect::<Vec<_>>().join("/")
+    }
+}
+
+fn operations(openapi: &Value) -> impl Iterator<Item = Found<'_>> {
+    let paths = openapi["paths"].as_object().into_iter().flatten();
+    paths.flat_map(|(path, methods)| {
+        let methods = methods.as_object().into_iter().flatten();
+        let known = |method: &str| ["get", "post", "put", "delete", "patch"].contains(&method);
+        methods.filter(move |(method, _)| known(method)).map(move |(method, operation)| Found {
+            method,
+            path,
+            operation,
+        })
+    })
+}
+
+/// The pages of the reference besides its index, as they stand below `/api/`.
+pub fn api_pages(openapi: &Value) -> Vec<String> {
+    let mut pages = Vec::new();
+    for page in operations(openapi).map(|one| one.page()).chain([TYPES.to_owned()]) {
+        if !pages.contains(&page) {
+            pages.push(page);
         }
     }
-    print(&ApiPage {
-        shell: Shell::new("API", "/api"),
+    pages
+}
+
+/// A page of the reference, or its index where none is named; nothing where there is no such page. `origin` is scheme and
+/// host for the examples.
+pub fn api_page(openapi: &Value, page: &str, origin: &str) -> Option<String> {
+    let schemas = Schemas::new(openapi, operations(openapi).map(|one| (one.page(), one.operation)));
+    match page {
+        "" => Some(index(openapi, &schemas)),
+        TYPES => Some(types(&schemas)),
+        page => described(openapi, &schemas, page, origin),
+    }
+}
+
+fn index(openapi: &Value, schemas: &Schemas) -> String {
+    let group = |tag: &Value| {
+        let name = tag["name"].as_str().unwrap_or_default();
+        let rows = operations(openapi).filter(|one| one.tag() == name).map(|one| Row {
+            id: one.id(),
+            method: one.method.to_uppercase(),
+            path: one.path.into(),
+            href: format!("{INDEX}/{}", one.page()),
+            summary: one.summary().into(),
+            about: first_sentence(one.operation["description"].as_str().unwrap_or_default()),
+            words: schemas.names(one.operation),
+        });
+        Group { id: crate::plot::id(name), title: capital(name), about: text(tag, "description"), rows: rows.collect() }
+    };
+    // Every calculation has the same envelope: that of the first is shown.
+    let answers = operations(openapi).map(|one| schemas.resolve(answer_of(one.operation)));
+    let envelope = answers.into_iter().find(|answer| !answer["properties"]["result"].is_null());
+    print(&Index {
+        shell: Shell::new("API", INDEX),
         about: paragraphs(&openapi["info"]["description"]),
-        operations,
-        envelope,
+        groups: openapi["tags"].as_array().into_iter().flatten().map(group).collect(),
+        envelope: envelope.map(|answer| schemas.top(answer)).unwrap_or_default(),
         refusals: refusals(),
     })
 }
 
-fn read(
-    schemas: Schemas,
-    method: &str,
-    path: &str,
-    operation: &Value,
-    origin: &str,
-    envelope: &mut Vec<FieldRow>,
-) -> Operation {
-    let body = &operation["requestBody"]["content"]["application/json"];
-    let example = example_of(body);
-    let answer = schemas.resolve(&operation["responses"]["200"]["content"]["application/json"]["schema"]);
+fn described(openapi: &Value, schemas: &Schemas, page: &str, origin: &str) -> Option<String> {
+    let found: Vec<Found> = operations(openapi).filter(|one| one.page() == page).collect();
+    let first = found.first()?;
+    let title = if found.len() == 1 { first.summary().to_owned() } else { capital(page) };
+    Some(print(&Page {
+        shell: Shell::new(format!("API: {title}"), INDEX),
+        calculation: (first.tag() == "calculations").then(|| format!("/{page}")),
+        title,
+        operations: found.iter().map(|one| read(schemas, one, origin)).collect(),
+    }))
+}
+
+fn answer_of(operation: &Value) -> &Value {
+    &operation["responses"]["200"]["content"]["application/json"]["schema"]
+}
+
+fn read(schemas: &Schemas, found: &Found, origin: &str) -> Operation {
+    let operation = found.operation;
+    let body = &operation["requestBody"]["content"]["application/json"]["schema"];
+    let answer = answer_of(operation);
     // The common envelope is described once; an operation shows what is inside `result`.
-    let result = &answer["properties"]["result"];
-    if envelope.is_empty() && !result.is_null() {
-        *envelope = schemas.top(answer);
-    }
-    let shown = if result.is_null() { answer } else { result };
-    let url = format!("{origin}{path}");
-    let statuses: Vec<&str> =
-        operation["responses"].as_object().into_iter().flatten().map(|(status, _)| status.as_str()).collect();
+    let result = &schemas.resolve(answer)["properties"]["result"];
+    let in_envelope = !result.is_null();
+    let statuses = operation["responses"].as_object().into_iter().flatten().map(|(status, _)| status.as_str());
     Operation {
-        id: format!("op-{}", crate::plot::id(&format!("{method}{path}"))),
-        method: method.to_uppercase(),
-        path: path.into(),
-        summary: operation["summary"].as_str().unwrap_or(path).into(),
+        id: found.id(),
+        method: found.method.to_uppercase(),
+        path: found.path.into(),
+        summary: found.summary().into(),
         description: paragraphs(&operation["description"]),
-        input: schemas.rows(&body["schema"]),
-        result: schemas.rows(shown),
-        statuses: statuses.join(", "),
-        curl: curl(method, &url, example),
-        python: python(method, &url, example),
+        input: schemas.flat(body),
+        result: schemas.folded(if in_envelope { result } else { answer }),
+        in_envelope,
+        statuses: statuses.collect::<Vec<_>>().join(", "),
+        example: Example::of(found.method, found.path, operation, origin),
     }
 }
 
-fn example_of(body: &Value) -> Option<&Value> {
-    let named = || body["examples"].as_object()?.values().next().and_then(|example| example.get("value"));
-    body.get("example").or_else(named)
+fn types(schemas: &Schemas) -> String {
+    let mut names: Vec<&str> = schemas.shared().collect();
+    names.sort_unstable_by_key(|name| name.to_lowercase());
+    let of = |name: &str| {
+        let schema = schemas.named(name);
+        let about = text(schema, "description");
+        let (words, more) = about.split_once("\n\n").unwrap_or((&about, ""));
+        // A block of text is set as lines, without the marks around it.
+        let lines: Vec<&str> = more.lines().filter(|line| !line.starts_with("```")).collect();
+        Type {
+            name: name.into(),
+            words: words.replace('\n', " "),
+            more: paragraphs(&lines.join("\n").into()),
+            fields: schemas.inside(schema),
+        }
+    };
+    print(&Types { shell: Shell::new("API: types", INDEX), types: names.into_iter().map(of).collect() })
+}
+
+fn text(of: &Value, key: &str) -> String {
+    of[key].as_str().unwrap_or_default().to_owned()
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// The first sentence of a description.
+fn first_sentence(text: &str) -> String {
+    let line = text.lines().next().unwrap_or_default();
+    line.split_once(". ").map_or_else(|| line.to_owned(), |(first, _)| format!("{first}."))
 }
 
 /// Paragraphs as markup: escaped, with what stands in backticks set as code.
@@ -141,110 +290,10 @@ fn with_code(text: &str) -> String {
     out
 }
 
-fn pretty(value: &Value) -> String {
-    serde_json::to_string_pretty(value).unwrap_or_default()
-}
-
-fn curl(method: &str, url: &str, example: Option<&Value>) -> String {
-    match example {
-        // Inside single quotes a shell takes everything as it is, save the quote itself.
-        Some(example) => format!(
-            "curl -sS '{url}' \\\n  -H 'Content-Type: application/json' \\\n  -d '{}'",
-            pretty(example).replace('\'', "'\\''")
-        ),
-        None if method == "get" => format!("curl -sS '{url}'"),
-        None => format!("curl -sS -X {} '{url}'", method.to_uppercase()),
-    }
-}
-
-fn python(method: &str, url: &str, example: Option<&Value>) -> String {
-    let Some(example) = example else {
-        let by = if method == "get" { String::new() } else { format!(", method=\"{}\"", method.to_uppercase()) };
-        return format!(
-            "import urllib.request\n\nrequest = urllib.request.Request(\"{url}\"{by})\nwith urllib.request.urlopen(request) as answer:\n    print(answer.read().decode())\n"
-        );
-    };
-    format!(
-        "import json\nimport urllib.error\nimport urllib.request\n\n\
-         question = json.loads(r\"\"\"\n{}\n\"\"\")\n\
-         request = urllib.request.Request(\n    \"{url}\",\n    data=json.dumps(question).encode(),\n    headers={{\"Content-Type\": \"application/json\"}},\n)\n\
-         try:\n    with urllib.request.urlopen(request) as answer:\n        answer = json.load(answer)\n    print(json.dumps(answer.get(\"result\", answer), indent=2))\n    for finding in answer.get(\"findings\", []):\n        print(finding[\"severity\"], finding[\"message\"])\n\
-         except urllib.error.HTTPError as refused:\n    print(refused.code, json.load(refused))\n",
-        pretty(example)
-    )
-}
-
-fn refusals() -> Vec<Refusal> {
-    let refusal = |status: u16, title: &str, words: &'static str, detail: &str, extra: Value| {
-        let mut problem = json!({
-            "type": "about:blank", "title": title, "status": status, "detail": detail, "instance": "68f0a1c2-00002a",
-        });
-        if let (Some(problem), Value::Object(extra)) = (problem.as_object_mut(), extra) {
-            problem.extend(extra);
-        }
-        Refusal { status, words, example: pretty(&problem) }
-    };
-    let fault = json!({"errors": [{
-        "field": "/shunt/resistance_ohm", "code": "above",
-        "message": "Resistance must lie between 1 µΩ and 1 Ω; 2 Ω was given.",
-        "accepted": "between 1 µΩ and 1 Ω", "got": "2 Ω",
-    }]});
-    vec![
-        refusal(
-            400,
-            "Bad Request",
-            "The body is not JSON that can be read; line and column say where.",
-            "The body is not JSON that can be read: expected value, at line 1, column 14.",
-            json!({"line": 1, "column": 14}),
-        ),
-        refusal(404, "Not Found", "Nothing has this address.", "Nothing has this address.", json!({})),
-        refusal(
-            405,
-            "Method Not Allowed",
-            "The address does not answer this method; the header Allow says which it does.",
-            "This address does not answer that method; the header Allow says which it does.",
-            json!({}),
-        ),
-        refusal(
-            413,
-            "Payload Too Large",
-            "The body is larger than accepted.",
-            "The body is larger than the bytes that are accepted.",
-            json!({}),
-        ),
-        refusal(
-            415,
-            "Unsupported Media Type",
-            "The body is not announced as application/json.",
-            "The body must be JSON, announced by the header Content-Type: application/json.",
-            json!({}),
-        ),
-        refusal(
-            422,
-            "Unprocessable Content",
-            "Fields are unknown, missing, of the wrong type, out of range or contradictory. All of them are named in one answer, each by its JSON Pointer (RFC 6901).",
-            "Resistance must lie between 1 µΩ and 1 Ω; 2 Ω was given.",
-            fault,
-        ),
-        refusal(
-            503,
-            "Service Unavailable",
-            "More is asked than can be worked out at once; the header Retry-After says how many seconds to wait.",
-            "More is being asked than can be worked out at once. Try again in a second.",
-            json!({}),
-        ),
-        refusal(
-            504,
-            "Gateway Timeout",
-            "The calculation took longer than a request may.",
-            "The calculation took longer than a request may. Ask for fewer points, rows or trials.",
-            json!({}),
-        ),
-    ]
-}
-
 #[cfg(test)]
 mod tests {
+    use serde_json::json;
+
     use super::*;
     use crate::page::tests::assert_clean;
 
@@ -252,7 +301,9 @@ mod tests {
         json!({
             "openapi": "3.1.0",
             "info": {"description": "One.\n\nTwo <script> and `a<b`."},
+            "tags": [{"name": "calculations", "description": "One object in."}],
             "paths": {"/api/v1/sample": {"post": {
+                "tags": ["calculations"],
                 "summary": "Sample", "description": "Works it out.",
                 "requestBody": {"content": {"application/json": {
                     "schema": {"$ref": "#/components/schemas/In"}, "example": {"it's": {"a_v": 1}},
@@ -277,7 +328,7 @@ mod tests {
 
     #[test]
     fn every_operation_is_described() {
-        let page = api_page(&document(), "https://host.example");
+        let page = api_page(&document(), "sample", "https://host.example").expect("a page");
         assert_clean(&page);
         for words in [
             "<code>part.b</code>",
@@ -287,9 +338,8 @@ mod tests {
             "curl -sS &#39;https://host.example/api/v1/sample&#39;",
             "urllib.request",
             "it&#39;\\&#39;&#39;s",
-            "Payload Too Large",
             "data-filter",
-            "<code>a&lt;b</code>",
+            "href=\"/sample\"",
         ] {
             assert!(page.contains(words), "{words} in {page}");
         }
@@ -297,7 +347,27 @@ mod tests {
     }
 
     #[test]
+    fn the_index_leads_to_every_page_and_keeps_former_anchors() {
+        let index = api_page(&document(), "", "").expect("an index");
+        assert_clean(&index);
+        for words in [
+            "id=\"op-post-api-v1-sample\"",
+            "href=\"/api/sample\"",
+            "<td>Works it out.</td>",
+            "id=\"refusals\"",
+            "Status 413",
+            "data-filter",
+            "<code>a&lt;b</code>",
+        ] {
+            assert!(index.contains(words), "{words} in {index}");
+        }
+        assert_eq!(api_pages(&document()), ["sample", "types"]);
+        assert!(api_page(&document(), "none", "").is_none());
+    }
+
+    #[test]
     fn an_empty_document_is_no_fault() {
-        assert_clean(&api_page(&Value::Null, ""));
+        assert!(api_page(&Value::Null, "shunt", "").is_none());
+        assert_clean(&api_page(&Value::Null, "", "").expect("an index"));
     }
 }

@@ -18,7 +18,8 @@ const JS: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Every file with the name it has below `/static/`.
-pub const NAMES: &[&str] = &["style.css", "charts.css", "design.css", "print.css", "live.js", "api.js", "icon.svg"];
+pub const NAMES: &[&str] =
+    &["style.css", "charts.css", "design.css", "print.css", "report.css", "live.js", "api.js", "icon.svg"];
 
 /// The file of a name such as `style.css`, with or without `/static/` before it.
 pub fn asset(path: &str) -> Option<Asset> {
@@ -27,6 +28,7 @@ pub fn asset(path: &str) -> Option<Asset> {
         "charts.css" => (include_bytes!("../static/charts.css"), CSS),
         "design.css" => (include_bytes!("../static/design.css"), CSS),
         "print.css" => (include_bytes!("../static/print.css"), CSS),
+        "report.css" => (include_bytes!("../static/report.css"), CSS),
         "live.js" => (include_bytes!("../static/live.js"), JS),
         "api.js" => (include_bytes!("../static/api.js"), JS),
         "icon.svg" => (include_bytes!("../static/icon.svg"), SVG),

@@ -13,10 +13,12 @@ struct ErrorPage<'a> {
     status: u16,
     title: &'a str,
     message: &'a str,
+    ways: &'a [[String; 2]],
     request: &'a str,
 }
 
-/// A page for a person whose request could not be answered.
-pub fn error_page(status: u16, title: &str, message: &str, request_id: &str) -> String {
-    print(&ErrorPage { shell: Shell::new(format!("Error: {title}"), ""), status, title, message, request: request_id })
+/// A page for a person whose request could not be answered; `ways` lead to what may have been meant.
+pub fn error_page(status: u16, title: &str, message: &str, ways: &[[String; 2]], request_id: &str) -> String {
+    let shell = Shell::new(format!("Error: {title}"), "");
+    print(&ErrorPage { shell, status, title, message, ways, request: request_id })
 }

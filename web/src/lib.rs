@@ -22,14 +22,14 @@ mod shell;
 use sensewright_core::calculation::Answer;
 use sensewright_core::field::FieldError;
 
-pub use api::api_page;
+pub use api::{api_page, api_pages};
 pub use asset::{Asset, asset};
 pub use design::badge::badge_svg;
 pub use design::compare::compare_page;
 pub use design::focus::{focus_live, focus_page};
 pub use design::fresh::fresh_page;
 pub use design::overview::overview_page;
-pub use design::report::report_page;
+pub use design::report::{report_page, running_head};
 pub use design::{Began, PACK, Sheet, document_key, typed_pairs};
 pub use error::error_page;
 pub use export::{Export, budget_csv, chart_svg, design_export, export, table_csv};

@@ -48,7 +48,7 @@ pub fn entry_page(entry: &Entry, typed: &[(String, String)], outcome: Outcome, o
     let form = Form::new(entry, typed, outcome);
     let link = link(entry, outcome);
     print(&RoomPage {
-        shell: Shell::new(title(entry, outcome), ""),
+        shell: Shell::new(title(entry, outcome), "").of_calculation(entry.meta.slug),
         title: entry.meta.title,
         job: entry.meta.job,
         origin,

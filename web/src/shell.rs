@@ -18,23 +18,38 @@ pub struct Shell {
     pub here: &'static str,
     /// Where the navigation leads, in order.
     pub pages: &'static [[&'static str; 2]],
+    /// Where it leads at its end: to the reference of what the page shows.
+    pub reference: String,
 }
 
 /// The pages that stand for themselves.
-const PAGES: &[[&str; 2]] = &[["/", "Start"], ["/worksheet", "New design"], ["/compare", "Compare"], ["/api", "API"]];
+const PAGES: &[[&str; 2]] = &[["/", "Start"], ["/worksheet", "New design"], ["/compare", "Compare"]];
 
 /// The pages of a design: they keep it.
 const PAGES_OF_A_DESIGN: &[[&str; 2]] =
-    &[["/", "Start"], ["./", "This design"], ["compare", "Compare"], ["report", "Report"], ["/api", "API"]];
+    &[["/", "Start"], ["./", "This design"], ["compare", "Compare"], ["report", "Report"]];
+
+/// The index of the reference.
+pub const INDEX: &str = "/api";
 
 impl Shell {
     pub fn new(title: impl Into<String>, here: &'static str) -> Self {
-        Self { name: NAME, engine: ENGINE, title: title.into(), here, pages: PAGES }
+        Self { name: NAME, engine: ENGINE, title: title.into(), here, pages: PAGES, reference: INDEX.into() }
+    }
+
+    /// The same of a page that shows a calculation: its reference is the calculation's.
+    pub fn of_calculation(self, slug: &str) -> Self {
+        Self { reference: format!("{INDEX}/{slug}"), ..self }
     }
 
     /// Whether a page of the navigation is this one.
     pub fn is_here(&self, page: &[&str; 2]) -> bool {
         self.here == page[0]
+    }
+
+    /// Whether the page is one of the reference.
+    pub fn in_reference(&self) -> bool {
+        self.here == INDEX
     }
 
     /// The frame of a page of a design.

@@ -1,4 +1,4 @@
-/* Filters the sections of the API reference. Without it, all of them show. */
+// Filters the API reference: operations by their words and the names of their fields, fields by theirs. Without it, all show.
 (function () {
   'use strict';
   var box = document.querySelector('[data-filter]');
@@ -6,8 +6,12 @@
   var status = document.getElementById('live-status');
   if (!box || !input) return;
   box.hidden = false;
-  var sections = Array.prototype.slice.call(document.querySelectorAll('[data-section]'));
-  var words = sections.map(function (section) { return section.textContent.toLowerCase(); });
+  var all = function (what) { return Array.prototype.slice.call(document.querySelectorAll(what)); };
+  var sections = all('[data-section]');
+  var folds = all('details.fold');
+  var words = sections.map(function (section) {
+    return (section.textContent + ' ' + (section.getAttribute('data-words') || '')).toLowerCase();
+  });
   input.addEventListener('input', function () {
     var wanted = input.value.toLowerCase().split(/\s+/).filter(Boolean);
     var shown = 0;
@@ -16,6 +20,10 @@
       section.hidden = !fits;
       if (fits) shown += 1;
     });
-    status.textContent = wanted.length ? shown + ' of ' + sections.length + ' sections.' : '';
+    // What is folded opens where something inside fits.
+    folds.forEach(function (fold) {
+      fold.open = wanted.length > 0 && fold.querySelector('[data-section]:not([hidden])') !== null;
+    });
+    status.textContent = wanted.length ? shown + ' of ' + sections.length + ' fit.' : '';
   });
 }());

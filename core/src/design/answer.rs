@@ -317,7 +317,7 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
         result,
         findings: findings(assessed),
         link: link::address(&assessed.design),
-        fingerprint: fingerprint(assessed),
+        fingerprint: fingerprint(&assessed.design),
     })
 }
 

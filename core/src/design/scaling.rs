@@ -102,7 +102,7 @@ pub fn header(assessed: &Assessed) -> Option<Listing> {
     let mut text = format!(
         "/* Scaling words of \"{}\", fingerprint {}.\n   word = (code * MULTIPLIER + (1LL << (SHIFT - 1))) >> SHIFT, int64_t; ideal transfer. */\n#ifndef SCALING_WORDS_H\n#define SCALING_WORDS_H\n\n",
         c_comment(&assessed.design.head.title),
-        super::summary::fingerprint(assessed)
+        super::summary::fingerprint(&assessed.design)
     );
     for one in &all {
         let part = &assessed.parts[one.part].part;

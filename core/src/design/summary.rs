@@ -231,6 +231,39 @@ pub fn cautions(assessed: &Assessed) -> Vec<String> {
 }
 
 /// Eight letters that change with any input: the check sum of the document.
-pub fn fingerprint(assessed: &Assessed) -> String {
-    format!("{:08X}", crc32fast::hash(Value::Object(assessed.design.write()).to_string().as_bytes()))
+pub fn fingerprint(design: &Design) -> String {
+    format!("{:08X}", crc32fast::hash(Value::Object(design.write()).to_string().as_bytes()))
+}
+
+/// The verdict in a word, and in figures of how many requirements: for a sign and for a preview, which tell no value.
+pub fn short(assessed: &Assessed) -> (Verdict, String) {
+    let count = |verdict| assessed.count(verdict);
+    let (fails, thin, open) = (count(Verdict::Fails), count(Verdict::Thin), open(assessed));
+    let all = assessed.requirements.len() - count(Verdict::NoLimitSet);
+    match (fails, open) {
+        _ if all == 0 => (Verdict::NoLimitSet, "nothing judged".into()),
+        (0, 0) if thin > 0 => (Verdict::Thin, format!("holds, thin {thin} of {all} thin")),
+        (0, 0) => (Verdict::Holds, format!("holds all {all}")),
+        (0, open) => (Verdict::NotJudged, format!("not judged {open} of {all} open")),
+        (fails, 0) => (Verdict::Fails, format!("fails {fails} of {all}")),
+        (fails, open) => (Verdict::Fails, format!("fails {fails} of {all}, {open} open")),
+    }
+}
+
+/// What a reader calls the value of a key such as `current.1.shunt.tcr_ppm_per_k`: its part, its label, its group.
+pub fn long_label(design: &Design, key: &str) -> String {
+    let of_part = design.parts.iter().find_map(|part| {
+        let own = key.strip_prefix(&part.key())?;
+        (own.is_empty() || own.starts_with('.')).then(|| (part, own.replace('.', "/")))
+    });
+    let Some((part, own)) = of_part else {
+        let pointer = format!("/{}", key.replace('.', "/"));
+        return tree::name(super::HEAD_FIELDS, &pointer).unwrap_or_else(|| key.to_owned());
+    };
+    let tie = part.kind.rests.iter().find(|rests| rests.named_at == own).map(|rests| rests.label.to_owned());
+    let label = match own.as_str() {
+        "/name" => Some("Name".to_owned()),
+        own => tie.or_else(|| tree::name(part.entry().fields, own)),
+    };
+    format!("{}: {}", part.title(), label.unwrap_or(own))
 }

@@ -1,7 +1,9 @@
 //! # The block for a review ticket
 //!
-//! Plain text, aligned, to be pasted where no picture goes: the verdict with its margin, the condition it holds under,
-//! the terms that dominate, the lever, what was assumed, the link and a fingerprint of inputs and engine.
+//! Text to be pasted where no picture goes: the verdict with its margin, the condition it holds under, the terms that
+//! dominate, the lever, what was assumed, the link and a fingerprint of inputs and engine. It reads alike as plain text and
+//! as Markdown: a first line, then one list line for each fact, and no letter of a title or a name that Markdown would take
+//! for a sign of its own.
 
 use std::fmt::Write as _;
 
@@ -9,7 +11,7 @@ use serde_json::Value;
 
 use super::assess::{Assessed, Row};
 use super::link;
-use super::summary::{fingerprint, lead};
+use super::summary::{fingerprint, lead, long_label};
 use crate::calculation::ENGINE;
 use crate::judge::Verdict;
 use crate::quantity::{Quantity, in_sentence, say};
@@ -19,10 +21,13 @@ const SPELLED_OUT: usize = 6;
 
 /// The block of a design; `origin` is scheme and host of its link.
 pub fn ticket(assessed: &Assessed, origin: &str) -> String {
-    let mut text = format!("{}: {}\n", assessed.design.head.title.to_uppercase(), lead(assessed));
+    let head = &assessed.design.head;
+    let verdict = assessed.verdict();
+    // A word of ours comes first, so that no title begins a line.
+    let mut text = format!("{}: {}. {}.\n\n", verdict.word(), literal(&head.title), literal(&lead(assessed)));
     let mut line = |head: &str, words: &str| {
         if !words.is_empty() {
-            let _ = writeln!(text, "{head:<12}{words}");
+            let _ = writeln!(text, "- {head}: {}", literal(words));
         }
     };
     let rows: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::Fails).collect();
@@ -34,23 +39,50 @@ pub fn ticket(assessed: &Assessed, origin: &str) -> String {
             &check.verdict.word().to_lowercase(),
             &format!("{}, {}: {}", part.title(), in_sentence(&check.label), stands(row)),
         );
-        line("  condition", &check.note);
-        line("  largest", &dominant(assessed, row).or_else(|| check.largest.clone()).unwrap_or_default());
-        line("  lever", check.lever.as_deref().unwrap_or_default());
+        line("condition", &check.note);
+        line("largest", &dominant(assessed, row).or_else(|| check.largest.clone()).unwrap_or_default());
+        line("lever", check.lever.as_deref().unwrap_or_default());
         if check.lever.is_none() {
-            line("  reason", check.reason.as_deref().unwrap_or_default());
+            line("reason", check.reason.as_deref().unwrap_or_default());
         }
     }
     if rows.len() > SPELLED_OUT {
         line("and", &format!("{} more that fail", rows.len() - SPELLED_OUT));
     }
-    for assumed in &assessed.design.head.assumed {
-        line("assumed", &format!("{}: {}", assumed.value, assumed.why));
+    for assumed in &head.assumed {
+        let why = if assumed.why.is_empty() { String::new() } else { format!(", {}", assumed.why) };
+        line("assumed", &format!("{}{why}", long_label(&assessed.design, &assumed.value)));
     }
-    line("link", &format!("{origin}{}", link::address(&assessed.design)));
-    line("fingerprint", &format!("{} {ENGINE}, schema {}", fingerprint(assessed), super::SCHEMA));
+    line("fingerprint", &format!("{} {ENGINE}, schema {}", fingerprint(&assessed.design), super::SCHEMA));
     line("note", "arithmetic on the values entered; no approval");
+    // Between these signs an address is whole in either: without them Markdown may take two underscores of a token out.
+    let _ = writeln!(text, "- link: <{origin}{}>", link::address(&assessed.design));
     text
+}
+
+/// Text that stays what it is, on its line: each sign that Markdown would take for its own is put behind a backslash, where
+/// it would be taken so, and what breaks a line is a space.
+fn literal(text: &str) -> String {
+    let letters: Vec<char> = text.split_whitespace().collect::<Vec<_>>().join(" ").chars().collect();
+    let letters: Vec<char> = letters.into_iter().filter(|letter| !letter.is_control()).collect();
+    let mut out = String::with_capacity(text.len());
+    for (at, letter) in letters.iter().enumerate() {
+        let before = at.checked_sub(1).and_then(|at| letters.get(at)).copied().unwrap_or(' ');
+        let after = letters.get(at + 1).copied().unwrap_or(' ');
+        let sign = match letter {
+            '\\' | '`' | '*' | '[' | ']' | '|' | '~' => true,
+            // Inside a word it is a letter like any other.
+            '_' => !(before.is_alphanumeric() && after.is_alphanumeric()),
+            '<' => after.is_ascii_alphabetic() || matches!(after, '/' | '!' | '?'),
+            '&' => after.is_ascii_alphabetic() || after == '#',
+            _ => false,
+        };
+        if sign {
+            out.push('\\');
+        }
+        out.push(*letter);
+    }
+    out
 }
 
 /// Required, achieved and margin of a requirement in one clause.
@@ -98,4 +130,69 @@ fn dominant(assessed: &Assessed, row: &Row) -> Option<String> {
         .map(|(size, label)| format!("{} {}", in_sentence(label), say(*size, row.check.unit)))
         .collect();
     (!words.is_empty()).then(|| words.join(", "))
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+    use crate::demo::DEMOS;
+    use crate::design::Design;
+    use crate::design::assess::assess;
+
+    fn block(change: impl Fn(&mut Value)) -> String {
+        let mut document = Value::Object(DEMOS[0].design.document());
+        change(&mut document);
+        let design = Design::read(&document).expect("a document");
+        ticket(&assess(&design).expect("an answer"), "https://host.example")
+    }
+
+    #[test]
+    fn every_line_is_one_of_a_list_behind_the_first() {
+        for demo in DEMOS.iter() {
+            let text = ticket(&assess(&demo.design).expect("an answer"), "https://host.example");
+            let lines: Vec<&str> = text.lines().collect();
+            assert!(lines[0].starts_with("Fails: ") || lines[0].starts_with("Holds: "), "{}", lines[0]);
+            assert!(lines[0].contains(&demo.design.head.title) && lines[1].is_empty(), "{text}");
+            for line in &lines[2..] {
+                assert!(
+                    line.starts_with("- ") && line[2..].starts_with(|letter: char| letter.is_lowercase()),
+                    "{line}"
+                );
+                assert!(line.contains(": ") && line.trim() == *line, "{line:?}");
+            }
+            // What nobody typed on purpose reads as plain text does.
+            assert!(!text.contains('\\'), "{text}");
+            for assumed in &demo.design.head.assumed {
+                assert!(!text.contains(&assumed.value), "{} in {text}", assumed.value);
+                assert!(text.contains(&assumed.why), "{} in {text}", assumed.why);
+            }
+        }
+        assert!(block(|_| ()).contains("- assumed: Shunt A: Thermal resistance (Shunt), estimated from a similar bar"));
+    }
+
+    #[test]
+    fn what_a_title_or_a_name_holds_stays_text() {
+        for (title, told) in [
+            ("[x](javascript:alert(1))", "\\[x\\](javascript:alert(1))"),
+            ("![x](https://else.example/a.png)", "!\\[x\\](https://else.example/a.png)"),
+            ("<b>bold</b>", "\\<b>bold\\</b>"),
+            ("<!-- gone", "\\<!-- gone"),
+            ("**bold** _thin_ ~~gone~~", "\\*\\*bold\\*\\* \\_thin\\_ \\~\\~gone\\~\\~"),
+            ("`code` | cell", "\\`code\\` \\| cell"),
+            ("&lt; and R&D", "\\&lt; and R\\&D"),
+            ("rack_7 at 3 < 4 & more", "rack_7 at 3 < 4 & more"),
+            ("a\\*b", "a\\\\\\*b"),
+        ] {
+            let text = block(|document| document["title"] = json!(title));
+            let first = text.lines().next().unwrap_or_default();
+            assert!(first.starts_with(&format!("Fails: {told}. ")), "{first}");
+            assert_eq!(text.lines().nth(1), Some(""), "{text}");
+            let named = block(|document| document["current"][0]["name"] = json!(title));
+            assert!(named.contains(&format!("- fails: {told}, ")), "{named}");
+            assert!(named.lines().skip(2).all(|line| line.starts_with("- ")), "{named}");
+        }
+        assert_eq!(literal("# one\n- two\r\n> three\u{2028}\u{7}four"), "# one - two > three four");
+    }
 }

@@ -4,13 +4,14 @@ use std::sync::Arc;
 
 use axum::Json;
 use axum::extract::{Path, State};
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::http::{StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Response};
 use sensewright_core::calculation::Depth;
 use sensewright_core::design::answer::Include;
 use sensewright_core::design::assess::assess_to;
 use sensewright_core::design::compare::{self, compare};
-use sensewright_core::design::{answer, comparison, link};
+use sensewright_core::design::{Design, answer, comparison, link, summary};
 use sensewright_core::field::{FieldError, pointer_escape};
 use sensewright_core::work::{Refused, Work};
 use serde_json::{Value, json};
@@ -30,10 +31,20 @@ use crate::site::Site;
 /// Contradictions, or the work was stopped.
 pub fn report(opened: &link::Opened, question: &Question, work: Work) -> Result<Response, Fault> {
     let assessed = assess_to(&opened.design, Depth::Page, work)?;
-    let today = OffsetDateTime::now_utc().date();
-    let date = format!("{} {} {}", today.day(), today.month(), today.year());
-    let page = sensewright_web::report_page(&assessed, &date, opened.notice(), &question.origin);
+    let page = sensewright_web::report_page(&assessed, &today(), opened.notice(), &question.origin);
     Ok((current(), Html(page)).into_response())
+}
+
+/// The style sheet of a report's running head.
+pub fn running_head(design: &Design) -> Response {
+    let sheet = sensewright_web::running_head(&design.head.title, &summary::fingerprint(design), &today());
+    ([(CONTENT_TYPE, "text/css; charset=utf-8"), (CACHE_CONTROL, "no-cache")], sheet).into_response()
+}
+
+/// The day, in UTC.
+fn today() -> String {
+    let today = OffsetDateTime::now_utc().date();
+    format!("{} {} {}", today.day(), today.month(), today.year())
 }
 
 /// Designs side by side: each `d` is a token or a whole address.

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use axum::extract::State;
+use axum::http::Uri;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::response::{Html, IntoResponse, Response};
 
@@ -11,12 +12,39 @@ use crate::openapi;
 use crate::question::Origin;
 use crate::site::Site;
 
-/// The reference page.
+/// Where the reference begins.
+pub const REFERENCE: &str = "/api";
+
+/// The addresses of the reference: its index, and every page below it.
+pub fn pages() -> Vec<String> {
+    let below = sensewright_web::api_pages(openapi::document());
+    std::iter::once(REFERENCE.to_owned()).chain(below.iter().map(|page| format!("{REFERENCE}/{page}"))).collect()
+}
+
+/// A page of the reference.
 ///
 /// # Errors
-/// Load.
-pub async fn page(State(site): State<Arc<Site>>, Origin(origin): Origin) -> Result<Html<String>, Fault> {
-    site.heavy.run(move |_| Html(sensewright_web::api_page(openapi::document(), &origin))).await
+/// No such page, and load.
+pub async fn page(State(site): State<Arc<Site>>, Origin(origin): Origin, uri: Uri) -> Result<Html<String>, Fault> {
+    site.heavy
+        .run(move |_| {
+            let page = uri.path().strip_prefix(REFERENCE).unwrap_or_default().trim_start_matches('/');
+            sensewright_web::api_page(openapi::document(), page, &origin).map(Html).ok_or(Fault::NotFound)
+        })
+        .await?
+}
+
+/// Nothing has this address: below the reference, what there is stands in its index.
+pub async fn lost(uri: Uri) -> Fault {
+    let below = uri.path().strip_prefix(REFERENCE).and_then(|rest| rest.strip_prefix('/'));
+    let Some(page) = below else { return Fault::NotFound };
+    let page: String = page.chars().take(60).collect();
+    Fault::Lost {
+        detail: format!(
+            "There is no page and no operation \u{201c}{page}\u{201d}. The index of the API names all of them."
+        ),
+        ways: vec![[REFERENCE.into(), "API: all operations".into()]],
+    }
 }
 
 /// The document itself.

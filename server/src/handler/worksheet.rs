@@ -9,7 +9,7 @@ use axum::Json;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Form, Path, State};
 use axum::http::header::CACHE_CONTROL;
-use axum::http::{HeaderMap, StatusCode, Uri};
+use axum::http::{HeaderMap, HeaderName, StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::calculation::{Depth, ENGINE};
 use sensewright_core::design::answer::Include;
@@ -175,6 +175,7 @@ pub async fn place(
     let work = move |work: Work| match place.as_str() {
         "set" => set(&path, &question),
         "report" => super::design::report(&Visit::open(&path)?.opened, &question, work),
+        "running.css" => Ok(super::design::running_head(Visit::open(&path)?.design())),
         "compare" => compared(&path, &question, work),
         "document.json" => {
             let document = Visit::open(&path)?.opened.design.document();
@@ -186,11 +187,24 @@ pub async fn place(
     site.heavy.run(work).await?
 }
 
+/// What is said where a design has no such part: the parts that it has, and the way to them.
+fn no_part(visit: &Visit, place: &str) -> Fault {
+    let path = visit.path_of(visit.design());
+    let place: String = place.chars().take(40).collect();
+    let parts = visit.design().parts.iter();
+    let ways = [[String::new(), "The whole design".into()], [PACK.into(), "Pack".into()]].into_iter();
+    let ways = ways.chain(parts.map(|part| [part.key(), format!("{}: {}", part.key(), part.title())]));
+    let ways: Vec<[String; 2]> = ways.map(|[key, words]| [format!("{path}{key}"), words]).collect();
+    let words: Vec<&str> = ways.iter().skip(1).map(|[_, words]| words.as_str()).collect();
+    let detail = format!("This design has no part \u{201c}{place}\u{201d}. It has: {}.", words.join("; "));
+    Fault::Lost { detail, ways }
+}
+
 fn show(path: &str, place: &str, question: &Question, work: Work) -> Result<Response, Fault> {
     let visit = Visit::open(path)?;
     let design = visit.design();
     if !place.is_empty() && place != PACK && design.part(place).is_none() {
-        return Err(Fault::NotFound);
+        return Err(no_part(&visit, place));
     }
     if question.audience == Audience::Program && question.file.is_none() {
         let include = Include::read(question.one("include").unwrap_or_default()).map_err(Fault::Invalid)?;
@@ -371,7 +385,7 @@ fn apply(path: &str, place: &str, pairs: Vec<Pair>, live: bool, origin: &str, wo
     let visit = Visit::open(path)?;
     let base = visit.design();
     if place != PACK && base.part(place).is_none() {
-        return Err(Fault::NotFound);
+        return Err(no_part(&visit, place));
     }
     let (marks, values): (Vec<Pair>, Vec<Pair>) = pairs.into_iter().partition(|(key, _)| key.contains(':'));
     let changed = form_tree(&values).and_then(|tree| base.changed(&tree)).map(|mut design| {
@@ -454,11 +468,12 @@ fn compared(path: &str, question: &Question, work: Work) -> Result<Response, Fau
 fn badge(path: &str, work: Work) -> Result<Response, Fault> {
     let visit = Visit::open(path)?;
     let assessed = assess_to(visit.design(), Depth::Requirements, work)?;
-    let tag = format!("\"{ENGINE}-{}\"", sensewright_core::design::summary::fingerprint(&assessed));
+    let tag = format!("\"{ENGINE}-{}\"", sensewright_core::design::summary::fingerprint(visit.design()));
     let headers = [
         (axum::http::header::CONTENT_TYPE, "image/svg+xml".to_owned()),
         (CACHE_CONTROL, "no-cache".to_owned()),
         (axum::http::header::ETAG, tag),
+        (HeaderName::from_static("cross-origin-resource-policy"), "cross-origin".to_owned()),
     ];
     Ok((headers, sensewright_web::badge_svg(&assessed)).into_response())
 }

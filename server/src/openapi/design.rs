@@ -15,7 +15,10 @@ pub(super) fn paths(components: &mut Components) -> Vec<(String, Value)> {
     let comparison = components.add::<ComparisonResult>();
     let turning = components.add::<TurningResult>();
     let text = json!({"type": "string"});
-    components.put("design", schema::schema());
+    let mut design = schema::schema();
+    design["description"] =
+        json!("A design as a document: what was typed of the pack, the requirements and the parts.");
+    components.put("design", design);
     components.put(
         "design-answer",
         json!({

@@ -113,7 +113,12 @@ pub fn focus_page(sheet: &Sheet, here: &str) -> Option<String> {
     let page = page(sheet, here)?;
     let title = if sheet.faults.is_empty() { page.title.clone() } else { format!("Error: {}", page.title) };
     let title = format!("{title}, {}", sheet.design.head.title);
-    Some(print(&FocusPage { shell: Shell::of_design(title, ""), page }))
+    let shell = Shell::of_design(title, "");
+    let shell = match sheet.design.part(here) {
+        Some(part) => shell.of_calculation(part.entry().meta.slug),
+        None => shell,
+    };
+    Some(print(&FocusPage { shell, page }))
 }
 
 /// The parts of the page that follow the values.

@@ -181,7 +181,7 @@ pub fn changed(sheet: &Sheet, here: &str) -> Vec<ChangedRow> {
             let (was, is) = (value(&then, key), value(&now, key));
             (was != is && *key != "assumed").then(|| ChangedRow {
                 href: href(key),
-                label: long_label(sheet.design, key),
+                label: summary::long_label(sheet.design, key),
                 take_back: set_link(here, &[(key.as_str(), &was)]),
                 same_in: same_in(sheet.design, key, here, &is, &now),
                 was: words(was),
@@ -211,27 +211,6 @@ pub fn set_link(here: &str, values: &[(&str, &str)]) -> String {
     use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
     let pair = |(key, value): &(&str, &str)| format!("&{key}={}", utf8_percent_encode(value, NON_ALPHANUMERIC));
     format!("set?at={here}{}", values.iter().map(pair).collect::<String>())
-}
-
-/// Part, group and label of a control.
-pub fn long_label(design: &Design, key: &str) -> String {
-    let page = page_of(key);
-    if let Some(part) = design.part(&page) {
-        let own = key.strip_prefix(&page).unwrap_or_default().replace('.', "/");
-        let label = match own.as_str() {
-            "/name" => Some("Name".to_owned()),
-            own => part
-                .kind
-                .rests
-                .iter()
-                .find(|rests| rests.named_at == own)
-                .map(|rests| rests.label.to_owned())
-                .or_else(|| sensewright_core::field::tree::name(part.entry().fields, own)),
-        };
-        return format!("{}: {}", part.title(), label.unwrap_or(own));
-    }
-    let pointer = format!("/{}", key.replace('.', "/"));
-    sensewright_core::field::tree::name(HEAD_FIELDS, &pointer).unwrap_or_else(|| key.to_owned())
 }
 
 /// A part in a list of all.
@@ -338,7 +317,7 @@ pub struct AssumedRow {
 pub fn assumed(design: &Design) -> Vec<AssumedRow> {
     let row = |written: &str, why: &str| AssumedRow {
         href: href(written),
-        label: long_label(design, written),
+        label: summary::long_label(design, written),
         why: why.to_owned(),
     };
     design.head.assumed.iter().map(|one| row(&one.value, &one.why)).collect()

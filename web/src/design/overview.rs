@@ -13,6 +13,7 @@ use sensewright_core::design::{scaling, summary, ticket};
 use sensewright_core::judge::Verdict;
 use sensewright_core::report::{Block, Lane};
 
+use super::badge::badge_words;
 use super::turns::{CauseRow, causes};
 use super::{
     AssumedRow, ChangedRow, DesignRow, Sheet, TurningRow, assumed, changed, document_key, faults_heading, faults_of,
@@ -80,6 +81,8 @@ struct Top {
     absent: Vec<String>,
     tests: Vec<TableText>,
     ticket: String,
+    preview: String,
+    snippets: [Snippet; 2],
     header: Option<String>,
 }
 
@@ -88,6 +91,23 @@ struct NextRow {
     href: String,
     label: String,
     what: String,
+}
+
+/// The badge as text to put into another page.
+struct Snippet {
+    id: &'static str,
+    name: &'static str,
+    text: String,
+}
+
+/// The badge with its words and the link of the design, as Markdown and as HTML. Words and address hold no sign of either.
+fn snippets(words: &str, address: &str) -> [Snippet; 2] {
+    let markdown = format!("[![{words}]({address}badge.svg)]({address})");
+    let html = format!("<a href=\"{address}\"><img src=\"{address}badge.svg\" alt=\"{words}\" height=\"22\"></a>");
+    [
+        Snippet { id: "badge-markdown", name: "Markdown", text: markdown },
+        Snippet { id: "badge-html", name: "HTML", text: html },
+    ]
 }
 
 struct LaneRow {
@@ -210,6 +230,8 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         absent: summary::absent(assessed),
         tests: tables.map(|table| table_text(&table, "")).collect(),
         ticket: ticket::ticket(assessed, sheet.origin),
+        snippets: snippets(&badge_words(assessed), &sheet.address()),
+        preview: badge_words(assessed),
         header: scaling::header(assessed).map(|listing| format!("?format={}&part={}", listing.ending, listing.id)),
     }
 }

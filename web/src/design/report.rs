@@ -1,20 +1,36 @@
 //! # The report
 //!
-//! A design on paper: the verdict, what it rests on and entry for signatures first; then the chain; then every part with
-//! its requirements, budgets, drawings, tables, working and sources. As many pages as the design needs.
+//! A design on paper. Its core carries a review: the verdict, what fails and entry for signatures on the first page, then
+//! every value typed, chain and budget of each channel, findings, cautions and sources. All the rest is an appendix behind a
+//! table of its contents: every requirement, the values as they start, and each part with its working.
+
+mod running;
+mod values;
 
 use askama::Template;
-use sensewright_core::design::assess::Assessed;
+use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::{link, scaling, summary, ticket};
-use sensewright_core::quantity::{Unit, say};
-use sensewright_core::report::Block;
+use sensewright_core::judge::Verdict;
+use sensewright_core::quantity::{Unit, in_sentence, say};
+use sensewright_core::report::{Block, Budget, Severity};
 
-use super::{AssumedRow, DesignRow, assumed, pack_figures, requirements, rests_on, target, test_table};
+use super::{DesignRow, pack_figures, requirements, rests_on, target, test_table, urgent};
+use crate::number::share;
 use crate::plot::lane;
-use crate::result::table::{TableText, table_text};
+use crate::result::table::{BudgetText, TableText, budget_text, table_text};
 use crate::result::{Badge, BlockText, FigureRow, Out, block_text};
 use crate::shell::{Shell, print};
+use values::{PartValues, not_given, typed, untouched};
+
+pub use running::running_head;
+
+/// How many rows are listed where all hold.
+const NEAREST: usize = 8;
+/// How many terms of a budget the core tells.
+const LARGEST: usize = 6;
+/// What marks a source that nobody has looked up.
+const MEMORY: &str = "from memory";
 
 #[derive(Template)]
 #[template(path = "report.html")]
@@ -22,37 +38,90 @@ struct ReportPage<'a> {
     shell: Shell,
     title: &'a str,
     notes: &'a str,
+    running: String,
     pack: String,
     date: &'a str,
     judged_by: String,
     fingerprint: String,
-    address: String,
     worksheet: String,
     notice: Option<String>,
-    top: Top,
-    figures: Vec<FigureRow>,
+    first: First,
+    values: Vec<PartValues>,
+    not_given: Vec<String>,
+    stand: String,
+    channels: Vec<ChannelText>,
+    findings: Vec<Told>,
     care: Vec<String>,
-    lanes: Vec<[String; 3]>,
-    tests: Vec<TableText>,
-    sections: Vec<SectionText>,
+    sources: Vec<&'static str>,
+    memory: Vec<&'static str>,
+    top: All,
+    appendix: Appendix,
 }
 
-struct Top {
+/// What the first page says.
+struct First {
     badge: Badge,
     lead: String,
     more: String,
+    caption: &'static str,
     rows: Vec<DesignRow>,
+    unjudged: Vec<Unjudged>,
+    rest: String,
     rests_on: Vec<String>,
-    assumed: Vec<AssumedRow>,
     absent: Vec<String>,
 }
 
-struct SectionText {
-    title: &'static str,
+/// What is not judged of a part: what is not given, and the requirements that wait for it.
+struct Unjudged {
+    part: String,
+    waits: Vec<(String, Vec<String>)>,
+}
+
+impl Unjudged {
+    /// In one line.
+    fn words(&self) -> String {
+        let told = self.waits.iter().map(|(missing, labels)| format!("{missing}: {}", labels.join(", ")));
+        format!("{}.", told.collect::<Vec<_>>().join("; "))
+    }
+}
+
+/// The chain of a channel, and what takes most of its allowance.
+struct ChannelText {
+    title: String,
+    badge: Badge,
+    lane: String,
+    budget: Option<BudgetText>,
+}
+
+/// A finding with its part.
+struct Told {
+    badge: Badge,
+    part: String,
+    message: String,
+}
+
+/// Every requirement.
+struct All {
+    rows: Vec<DesignRow>,
+}
+
+struct Appendix {
+    contents: Vec<Entry>,
+    address: String,
+    figures: Vec<FigureRow>,
+    starts: Vec<PartValues>,
+    tests: Vec<TableText>,
     parts: Vec<PartText>,
 }
 
+/// A line of the contents.
+struct Entry {
+    id: String,
+    title: String,
+}
+
 struct PartText {
+    id: String,
     title: String,
     badge: Badge,
     line: String,
@@ -64,29 +133,13 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
     let design = &assessed.design;
     let pack = &design.head.pack;
     let link = link::address(design);
-    let first = assessed.requirements.first();
-    let more = first.map_or_else(String::new, |row| {
-        let lever = &row.check.lever;
-        let lever = lever.as_ref().map_or_else(String::new, |lever| format!(" It would hold with {lever}."));
-        format!("{}: {}.{lever}", assessed.parts[row.part].part.title(), ticket::stands(row))
-    });
-    let BlockText::Figures(figures) = block_text(&Block::Figures(pack_figures(assessed)), &link) else {
-        return String::new();
-    };
-    let lanes = assessed.parts.iter().flat_map(|one| {
-        one.answer.view.blocks.iter().filter_map(|block| match block {
-            Block::Lane(lane) => Some([
-                format!("{}: {}", one.part.section.title, one.part.title()),
-                lane::both(lane),
-                lane.caption.clone(),
-            ]),
-            _ => None,
-        })
-    });
+    let (typed_count, stand) = summary::counts(design);
+    let sources = || assessed.parts.iter().flat_map(|one| one.part.entry().meta.sources);
     print(&ReportPage {
         shell: Shell::of_design(format!("Report: {}", design.head.title), "report"),
         title: &design.head.title,
         notes: &design.head.notes,
+        running: format!("{link}running.css"),
         pack: format!(
             "{} in series, {} in parallel; {} to {}; {}",
             pack.cells_in_series,
@@ -97,56 +150,168 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         ),
         date,
         judged_by: format!("{}, end of life", design.head.requirements.current.judged_by.label()),
-        fingerprint: summary::fingerprint(assessed),
-        address: format!("{origin}{link}"),
+        fingerprint: summary::fingerprint(design),
         worksheet: link.clone(),
         notice,
-        top: Top {
-            badge: assessed.verdict().into(),
-            lead: summary::lead(assessed),
-            more,
-            rows: requirements(assessed, None),
-            rests_on: rests_on(assessed),
-            assumed: assumed(&assessed.design),
-            absent: summary::absent(assessed),
-        },
-        figures,
-        care: summary::pack_cautions(pack),
-        lanes: lanes.collect(),
-        tests: test_table(assessed)
-            .into_iter()
-            .chain(scaling::table(assessed))
-            .map(|table| table_text(&table, &link))
-            .collect(),
-        sections: SECTIONS
-            .iter()
-            .map(|section| SectionText {
-                title: section.title,
-                parts: assessed
-                    .of(section.key)
-                    .map(|one| {
-                        let mut out =
-                            Out::placed(one.part.entry(), &one.answer, &link, &|pointer| target(&one.part, pointer));
-                        out.part = one.part.title();
-                        // The lanes stand together in the chain.
-                        out.blocks.retain(|block| !matches!(block, BlockText::Lane(_) | BlockText::Listing(_)));
-                        // On paper nothing can be followed.
-                        for finding in &mut out.findings {
-                            finding.target = None;
-                        }
-                        for check in &mut out.checks {
-                            check.target = None;
-                        }
-                        PartText {
-                            title: one.part.title(),
-                            badge: one.verdict.into(),
-                            line: one.answer.view.lead.clone(),
-                            out,
-                        }
-                    })
-                    .collect(),
-            })
-            .filter(|section| !section.parts.is_empty())
-            .collect(),
+        first: first(assessed),
+        values: typed(assessed),
+        not_given: not_given(assessed),
+        stand: format!("{typed_count} values are typed; {stand} more stand as they start or follow from the pack"),
+        channels: assessed.parts.iter().filter_map(channel).collect(),
+        findings: findings(assessed),
+        care: cautions(assessed),
+        sources: once(sources().filter(|source| !source.contains(MEMORY))),
+        memory: once(sources().filter(|source| source.contains(MEMORY))),
+        top: All { rows: requirements(assessed, None) },
+        appendix: appendix(assessed, &link, format!("{origin}{link}")),
     })
+}
+
+/// Each once, in the order in which they come.
+fn once<'a>(all: impl Iterator<Item = &'a &'static str>) -> Vec<&'static str> {
+    let mut found: Vec<&str> = Vec::new();
+    for one in all {
+        if !found.contains(one) {
+            found.push(one);
+        }
+    }
+    found
+}
+
+fn first(assessed: &Assessed) -> First {
+    let worst = assessed.requirements.first();
+    let more = worst.map_or_else(String::new, |row| {
+        let lever = row.check.lever.as_ref().map_or_else(String::new, |lever| format!(" It would hold with {lever}."));
+        format!("{}: {}.{lever}", assessed.parts[row.part].part.title(), ticket::stands(row))
+    });
+    let verdict = |row: &DesignRow| row.check.badge.verdict;
+    let rows = requirements(assessed, None);
+    let (unjudged, rows): (Vec<_>, Vec<_>) = rows.into_iter().partition(|row| verdict(row) == Verdict::NotJudged);
+    let (mut hold, mut rows): (Vec<_>, Vec<_>) = rows.into_iter().partition(|row| verdict(row) >= Verdict::Holds);
+    let nearest = rows.is_empty() && unjudged.is_empty();
+    if nearest {
+        rows.extend(hold.drain(..hold.len().min(NEAREST)));
+    }
+    let without = hold.iter().filter(|row| verdict(row) == Verdict::NoLimitSet).count();
+    let largest = assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::Holds);
+    let largest = largest.filter_map(|row| row.check.used_percent).nth(if nearest { rows.len() } else { 0 });
+    let uses = largest.map_or_else(String::new, |used| format!(", the largest uses {}\u{202f}%", share(used)));
+    let none = if without == 0 { String::new() } else { format!("; {without} have no limit") };
+    First {
+        badge: assessed.verdict().into(),
+        lead: summary::lead(assessed),
+        more,
+        caption: if nearest { "Nearest to their limits" } else { "What does not hold, or holds with little left" },
+        rows,
+        unjudged: left_open(&unjudged),
+        rest: format!("{}{} hold{uses}{none}.", hold.len() - without, if nearest { " more" } else { "" }),
+        rests_on: rests_on(assessed),
+        absent: summary::absent(assessed),
+    }
+}
+
+/// What is not judged, by part and by what is missing.
+fn left_open(rows: &[DesignRow]) -> Vec<Unjudged> {
+    let mut found: Vec<Unjudged> = Vec::new();
+    for row in rows {
+        let why = row.check.open.as_deref().unwrap_or_default().trim_end_matches('.');
+        let why = why.strip_prefix("Not judged: ").unwrap_or(why);
+        let why = why.strip_suffix(" is not given").unwrap_or(why);
+        let label = in_sentence(&row.check.label);
+        let at = found.iter().position(|one| one.part == row.part).unwrap_or_else(|| {
+            found.push(Unjudged { part: row.part.clone(), waits: Vec::new() });
+            found.len() - 1
+        });
+        match found[at].waits.iter_mut().find(|(missing, _)| missing == why) {
+            Some((_, labels)) => labels.push(label),
+            None => found[at].waits.push((why.into(), vec![label])),
+        }
+    }
+    found
+}
+
+/// Cautions, without those that another one begins with.
+fn cautions(assessed: &Assessed) -> Vec<String> {
+    let all = summary::cautions(assessed);
+    let longer = |line: &String| all.iter().any(|other| other != line && other.starts_with(line.as_str()));
+    all.iter().filter(|line| !longer(line)).cloned().collect()
+}
+
+/// The lane of a channel with the largest terms of the budget at its worst point.
+fn channel(one: &AssessedPart) -> Option<ChannelText> {
+    let blocks = &one.answer.view.blocks;
+    let drawn = blocks.iter().find_map(|block| if let Block::Lane(lane) = block { Some(lane) } else { None })?;
+    let budget = blocks.iter().find_map(|block| if let Block::Budget(budget) = block { Some(budget) } else { None });
+    Some(ChannelText {
+        title: format!("{}: {}", one.part.section.title, one.part.title()),
+        badge: one.verdict.into(),
+        lane: lane::both(drawn),
+        budget: budget.map(|budget| {
+            let mut rows = budget.rows.clone();
+            rows.sort_by(|a, b| b.size.abs().total_cmp(&a.size.abs()));
+            rows.truncate(LARGEST);
+            let note = budget.note.trim_end_matches('.').to_owned();
+            budget_text(&Budget { rows, note, ..budget.clone() }, "")
+        }),
+    })
+}
+
+/// What was found besides failures, which are requirements.
+fn findings(assessed: &Assessed) -> Vec<Told> {
+    let of_design =
+        urgent(assessed).into_iter().map(|row| Told { badge: row.badge, part: String::new(), message: row.message });
+    let of_parts = assessed.parts.iter().flat_map(|one| {
+        let own = one.answer.findings.iter().filter(|found| found.severity != Severity::Fail);
+        own.map(|found| Told { badge: found.severity.into(), part: one.part.title(), message: found.message.clone() })
+    });
+    let mut all: Vec<Told> = of_design.chain(of_parts).collect();
+    all.sort_by_key(|told| told.badge.verdict);
+    all
+}
+
+fn appendix(assessed: &Assessed, link: &str, address: String) -> Appendix {
+    let figures = match block_text(&Block::Figures(pack_figures(assessed)), link) {
+        BlockText::Figures(figures) => figures,
+        _ => Vec::new(),
+    };
+    let tests = test_table(assessed).into_iter().chain(scaling::table(assessed));
+    let tests: Vec<TableText> = tests.map(|table| table_text(&table, link)).collect();
+    let in_order = SECTIONS.iter().flat_map(|section| assessed.of(section.key));
+    let parts: Vec<PartText> = in_order.map(|one| part_text(one, link)).collect();
+    let entry = |id: &str, title: &str| Entry { id: id.into(), title: title.into() };
+    let mut contents = vec![
+        entry("a-pack", "Address and pack"),
+        entry("a-req", "All requirements"),
+        entry("a-starts", "Values that nobody typed"),
+    ];
+    if !tests.is_empty() {
+        contents.push(entry("a-tests", "For production and firmware"));
+    }
+    contents.extend(parts.iter().map(|part| entry(&part.id, &part.title)));
+    Appendix { contents, address, figures, starts: untouched(assessed), tests, parts }
+}
+
+fn part_text(one: &AssessedPart, link: &str) -> PartText {
+    let mut out = Out::placed(one.part.entry(), &one.answer, link, &|pointer| target(&one.part, pointer));
+    out.part = one.part.title();
+    // The lanes stand in the core.
+    out.blocks.retain(|block| !matches!(block, BlockText::Lane(_) | BlockText::Listing(_)));
+    // On paper nothing can be followed.
+    for finding in &mut out.findings {
+        finding.target = None;
+    }
+    for check in &mut out.checks {
+        check.target = None;
+    }
+    // What is from memory is said once, among the sources.
+    for step in &mut out.steps {
+        step.source = step.source.replace(&format!(" ({MEMORY})"), "");
+    }
+    PartText {
+        id: format!("a-{}", one.part.key().replace('.', "-")),
+        title: format!("{}: {}", one.part.section.title, one.part.title()),
+        badge: one.verdict.into(),
+        line: one.answer.view.lead.clone(),
+        out,
+    }
 }

@@ -91,7 +91,7 @@ fn short(text: &str) -> String {
 }
 
 /// Number and unit as they are read together: `100 µΩ`, `0.5 %`.
-fn with_unit(text: &str, unit: Unit) -> String {
+pub fn with_unit(text: &str, unit: Unit) -> String {
     match unit.symbol() {
         "" => text.into(),
         symbol if ends_in_prefix(unit, text) => format!("{text}{symbol}"),

@@ -333,8 +333,8 @@ fn the_live_part_says_what_the_script_needs() {
 fn the_other_pages_are_clean() {
     for page in [
         crate::start_page(&sensewright_core::demo::DEMOS, std::slice::from_ref(&ROOM)),
-        crate::error_page(404, "Not found", HOSTILE, HOSTILE),
-        crate::error_page(503, HOSTILE, "", ""),
+        crate::error_page(404, "Not found", HOSTILE, &[["/there".into(), HOSTILE.into()]], HOSTILE),
+        crate::error_page(503, HOSTILE, "", &[], ""),
     ] {
         assert_clean(&page);
         assert!(page.contains("<h1>") && page.contains("Local electrical rules"));
