@@ -2,6 +2,7 @@
 
 mod levers;
 mod verdict;
+mod without_cells;
 mod working;
 mod worst_state;
 

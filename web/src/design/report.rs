@@ -5,6 +5,7 @@
 
 use askama::Template;
 use sensewright_core::design::assess::Assessed;
+use sensewright_core::design::pack::Pack;
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::{link, scaling, summary, ticket};
 use sensewright_core::quantity::{Unit, say};
@@ -22,6 +23,7 @@ struct ReportPage<'a> {
     shell: Shell,
     title: &'a str,
     notes: &'a str,
+    source: String,
     pack: String,
     date: &'a str,
     judged_by: String,
@@ -59,6 +61,20 @@ struct PartText {
     out: Out,
 }
 
+/// The pack, or the source, in one line.
+fn in_short(pack: &Pack) -> String {
+    let volts = format!("{} to {}", say(pack.min_v(), Unit::Volt), say(pack.max_v(), Unit::Volt));
+    match pack.capacity_ah() {
+        Some(capacity) => format!(
+            "{} in series, {} in parallel; {volts}; {}",
+            pack.cells_in_series,
+            pack.cells_in_parallel,
+            say(capacity, Unit::AmpereHour)
+        ),
+        None => format!("without cells; {volts}"),
+    }
+}
+
 /// The report of a design. `date` is the day it was asked for, `notice` what to say when another engine made the link.
 pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, origin: &str) -> String {
     let design = &assessed.design;
@@ -87,14 +103,8 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         shell: Shell::of_design(format!("Report: {}", design.head.title), "report"),
         title: &design.head.title,
         notes: &design.head.notes,
-        pack: format!(
-            "{} in series, {} in parallel; {} to {}; {}",
-            pack.cells_in_series,
-            pack.cells_in_parallel,
-            say(pack.min_v(), Unit::Volt),
-            say(pack.max_v(), Unit::Volt),
-            say(pack.capacity_ah(), Unit::AmpereHour)
-        ),
+        source: pack.words("Pack"),
+        pack: in_short(pack),
         date,
         judged_by: format!("{}, end of life", design.head.requirements.current.judged_by.label()),
         fingerprint: summary::fingerprint(assessed),
@@ -125,8 +135,9 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
                 parts: assessed
                     .of(section.key)
                     .map(|one| {
-                        let mut out =
-                            Out::placed(one.part.entry(), &one.answer, &link, &|pointer| target(&one.part, pointer));
+                        let mut out = Out::placed(one.part.entry(), &one.answer, &link, &|pointer| {
+                            target(design, &one.part, pointer)
+                        });
                         out.part = one.part.title();
                         // The lanes stand together in the chain.
                         out.blocks.retain(|block| !matches!(block, BlockText::Lane(_) | BlockText::Listing(_)));
