@@ -1,6 +1,6 @@
 //! # Demo designs
 //!
-//! Invented packs that open already calculated. They are compiled in, so the service needs no files at run time.
+//! Invented packs, and two sources without cells, that open already calculated. They are compiled in, so the service needs no files at run time.
 
 use std::sync::LazyLock;
 
@@ -9,7 +9,7 @@ use serde_json::Value;
 
 use crate::design::{Design, link};
 
-/// A demo: an invented pack as a whole design.
+/// A demo: an invented pack, charger or drive as a whole design.
 #[derive(Clone, Debug)]
 pub struct Demo {
     /// Its name in addresses.
@@ -40,6 +40,8 @@ const FILES: &[(&str, &str)] = &[
     ("lighthouse-relay", include_str!("../../demo-data/lighthouse-relay.json")),
     ("funicular-summit-buffer", include_str!("../../demo-data/funicular-summit-buffer.json")),
     ("canal-library-bike", include_str!("../../demo-data/canal-library-bike.json")),
+    ("vineyard-tractor-charger", include_str!("../../demo-data/vineyard-tractor-charger.json")),
+    ("night-bus-drive", include_str!("../../demo-data/night-bus-drive.json")),
 ];
 
 /// Every demo whose document is accepted. A test holds that none is left out.

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use super::{Answer, app, ask, encoded, get, post};
 
-async fn form(app: &axum::Router, path: &str, body: &str, live: bool) -> Answer {
+pub(super) async fn form(app: &axum::Router, path: &str, body: &str, live: bool) -> Answer {
     let mut request = Request::builder()
         .method(Method::POST)
         .uri(path)

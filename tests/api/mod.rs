@@ -9,6 +9,7 @@ mod design;
 mod headers;
 mod load;
 mod network;
+mod without_cells;
 
 use std::sync::Arc;
 use std::time::Duration;

@@ -1,7 +1,7 @@
 // A new design from an empty page: the pack, the parts to begin with, what is missing, and the link to hand on.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { change, field, fill, follow, handedOn, plain, press, textOf, visitor, withAndWithout } from './design.mjs';
+import { change, field, fill, follow, handedOn, plain, press, recalculate, textOf, visitor, withAndWithout } from './design.mjs';
 import { base, launch, open } from './support.mjs';
 
 let browser;
@@ -121,6 +121,84 @@ for (const [javaScriptEnabled, how] of withAndWithout) {
       });
     });
   }
+}
+
+const source = {
+  title: 'Crane drive',
+  'pack.max_v': '850',
+  'pack.nominal_v': '750',
+  'pack.min_v': '550',
+  ...Object.fromEntries(
+    Object.entries(pack).filter(([key]) => !/^title$|^pack_v|cell|busbars/.test(key)),
+  ),
+};
+const parts = ['Current channel', 'Voltage channel', 'Voltage threshold', 'Reaction race', 'Pre-charge'];
+
+for (const [javaScriptEnabled, how] of withAndWithout) {
+  test(`a source without cells, from its voltages to a verdict, ${how}`, () =>
+    visit({ javaScriptEnabled }, async (page) => {
+      await open(page, '/worksheet');
+      await follow(page, page.getByRole('link', { name: 'Start with: voltages given directly' }));
+      assert.equal(await page.locator('[id^="pack.cell"], [id^="pack_v"], [id="pack.busbars_ohm"]').count(), 0);
+      assert.equal(await page.locator('.ticks').getByText('balancing').count(), 0, 'there is nothing to balance');
+      assert.match(await textOf(page, '.begin legend'), /Cell balancing needs cells, and this design has none/);
+
+      // What is missing is named on the same page, with what was typed.
+      const { 'pack.max_v': highest, ...some } = source;
+      await write(page, some, parts);
+      assert.equal(await press(page, start(page)), 422);
+      assert.match(await textOf(page, 'div.summary'), /Highest voltage is not given/);
+      assert.equal(await page.locator(field('pack.min_v')).inputValue(), '550');
+      await page.locator(field('pack.max_v')).fill('500');
+      assert.equal(await press(page, start(page)), 303);
+      // Together they contradict each other: the design says so, and its page of the source mends it.
+      assert.match(await textOf(page, 'div.summary'), /The highest voltage lies below the nominal voltage/);
+      await follow(page, page.locator('div.summary').getByRole('link').first());
+      await fill(page, 'pack.max_v', highest);
+      assert.equal(await press(page, recalculate(page)), 303);
+      assert.equal(await textOf(page, 'h1'), 'Source and requirements');
+      await follow(page, page.getByRole('link', { name: 'The whole design' }));
+
+      // A resistance that nobody gave is not made up: what needs it is not judged, and its row leads to where it is typed.
+      const named = await missing(page);
+      for (const row of ['Reaction race: Source resistance (Fault loop)', 'Threshold: Hazard'])
+        assert.ok(named.includes(row), `${row} in ${named}`);
+      assert.ok(named.some((row) => row.startsWith('Pre-charge: Resistance of the path')), `${named}`);
+      assert.doesNotMatch(await textOf(page, '#chain .kf'), /Prospective current|Capacity/);
+      await follow(page, page.locator('#requirements').getByRole('link', { name: 'Reaction race: Source resistance' }));
+      await change(page, 'pack.resistance_ohm', '85m', javaScriptEnabled);
+      await follow(page, page.getByRole('link', { name: 'The whole design' }));
+      assert.match(await textOf(page, '#chain .kf'), /Prospective current 10.00 ?kA/);
+      const left = await missing(page);
+      assert.deepEqual(left.filter((row) => /Source resistance|Resistance of the path/.test(row)), []);
+
+      // Nothing of cells can be added; a threshold is one of the source.
+      assert.equal(await page.locator('.padd input[value="balancing:"]').count(), 0);
+      await follow(page, leadTo(page, 'Threshold'));
+      const options = await page.locator(`${field('protection.1.kind')} option`).allTextContents();
+      assert.ok(options.some((label) => /Source over-voltage/.test(label)) && !options.some((label) => /Cell/.test(label)));
+    }));
+}
+
+for (const [javaScriptEnabled, how] of withAndWithout) {
+  test(`a pack becomes a source by a link, and back again, ${how}`, () =>
+    visit({ javaScriptEnabled }, async (page) => {
+      const body = new URLSearchParams({ ...pack, add: 'voltage:' });
+      const begun = await fetch(`${base}/worksheet`, { method: 'POST', body, redirect: 'manual' });
+      await open(page, `${begun.headers.get('location')}pack`);
+      const shown = await page.locator(field('pack.cell_max_v')).inputValue();
+      await follow(page, page.getByRole('link', { name: 'Change to: voltages given directly' }));
+      assert.equal(await page.locator(field('pack.cell_max_v')).count(), 0);
+      for (const key of ['pack.max_v', 'pack.nominal_v', 'pack.min_v']) {
+        assert.equal(await page.locator(field(key)).getAttribute('aria-invalid'), 'true', key);
+        await fill(page, key, source[key]);
+      }
+      assert.equal(await press(page, recalculate(page)), 303);
+      assert.match(await textOf(page, '#results .kf'), /Highest voltage 850.0 ?V as given/);
+      await follow(page, page.getByRole('link', { name: 'Change to: pack of cells' }));
+      assert.equal(await page.locator(field('pack.cell_max_v')).inputValue(), shown, 'what was typed is kept');
+      assert.equal(await page.locator(field('pack.max_v')).count(), 0);
+    }));
 }
 
 for (const [javaScriptEnabled, how] of withAndWithout) {

@@ -3,6 +3,7 @@
 mod levers;
 mod on_start;
 mod verdict;
+mod without_cells;
 mod working;
 mod worst_state;
 

@@ -76,7 +76,17 @@ fn escaped(text: &str) -> String {
 
 /// A design of one part, in which nothing is handed down.
 fn design(entry: &'static Entry, input: &dyn Typed) -> Design {
-    let kind = Kind { tag: "", entry, bound: &[], rests: &[], given: &[], only_when: &[], told: None, normal: &[] };
+    let kind = Kind {
+        tag: "",
+        entry,
+        bound: &[],
+        rests: &[],
+        given: &[],
+        of_cells: &[],
+        only_when: &[],
+        told: None,
+        normal: &[],
+    };
     let kinds: &'static [Kind] = Box::leak(Box::new([kind]));
     let section = Section { key: "only", title: "Only", one: "Only", absent: "", kinds, most: 1 };
     let section: &'static Section = Box::leak(Box::new(section));

@@ -25,6 +25,7 @@ mod trip_curve;
 mod uncertainty;
 mod unknown;
 mod voltage_channel;
+mod without_cells;
 
 use sensewright_core::calculation::Answer;
 use sensewright_core::catalogue::find;

@@ -8,6 +8,7 @@ pub mod words;
 use std::collections::BTreeMap;
 
 use sensewright_core::calculation::Entry;
+use sensewright_core::design::pack::Pack;
 use sensewright_core::field::{Field, Kind, tree};
 use sensewright_core::quantity::Unit;
 use serde_json::{Map, Value};
@@ -126,7 +127,7 @@ pub struct Lean {
     pub from: String,
     /// Whether nothing of its part is judged before it is typed.
     pub open: bool,
-    /// Whether it follows from the pack, or is a text: it is never folded.
+    /// Whether it follows from the pack, is asked for, or is a text: it is never folded.
     pub leads: bool,
     /// The text that was typed when the visit began, when it is another.
     pub was: Option<String>,
@@ -277,8 +278,12 @@ pub struct Values<'a> {
 /// What a design knows of the fields of one of its forms.
 #[derive(Debug)]
 pub struct OfDesign<'a> {
+    /// Its pack, in whose words the labels are told.
+    pub pack: &'a Pack,
     /// The pointers that follow from the pack.
     pub follows: &'a [&'a str],
+    /// The pointers of what is asked for although it may stay empty: it is never folded.
+    pub asked: &'a [&'a str],
     /// The pointers without a value until it is typed.
     pub open: &'a [&'a str],
     /// What was typed when the visit began.
@@ -313,6 +318,11 @@ impl Builder<'_> {
         }
     }
 
+    /// A label or a help in the words of the design.
+    fn words(&self, text: &str) -> String {
+        self.values.of_design.map_or_else(|| text.to_owned(), |known| known.pack.words(text))
+    }
+
     fn fields(&mut self, fields: &[Field], path: &str) {
         // Fields that stand alone at the top get a fieldset of their own.
         let mut open = !path.is_empty();
@@ -330,7 +340,8 @@ impl Builder<'_> {
                     open = false;
                 }
                 let id = format!("{}{key}", self.values.prefix);
-                self.pieces.push(Piece::Open { id, legend: field.label.into(), help: field.help.into() });
+                let (legend, help) = (self.words(field.label), self.words(field.help));
+                self.pieces.push(Piece::Open { id, legend, help });
                 self.fields(inner, &key);
                 self.pieces.push(Piece::Close);
             } else {
@@ -372,11 +383,11 @@ impl Builder<'_> {
         let known = self.values.of_design?;
         let is = |those: &[&str]| those.contains(&pointer);
         let (open, follows) = (is(known.open), is(known.follows));
-        let words = start_words(field, start);
+        let words = self.words(&start_words(field, start));
         let from = match (open, start.is_empty()) {
             (true, _) => "to be typed".into(),
             (_, true) => "not given".into(),
-            _ if follows => format!("from the pack: {words}"),
+            _ if follows => self.words(&format!("from the pack: {words}")),
             _ => format!("starts at {words}"),
         };
         let was = known.before.map(|before| field.echo(tree::at(before, pointer), false));
@@ -385,7 +396,7 @@ impl Builder<'_> {
             placeholder: if open { String::new() } else { start.replace('\n', "; ") },
             from,
             open,
-            leads: follows || matches!(field.kind, Kind::Text { .. }),
+            leads: follows || is(known.asked) || matches!(field.kind, Kind::Text { .. }),
             was: was.filter(|was| was != text),
             assumed: (!text.is_empty() || mark.is_some()).then_some(mark),
         })
@@ -407,10 +418,21 @@ impl Builder<'_> {
         let lean = self.lean(field, &pointer, &key, &start, &text);
         let changed = if of_design { !text.trim().is_empty() } else { differs(field, &text, &start) };
         let unit = field.unit().unwrap_or(Unit::One);
-        let control = if of_design && text.is_empty() { untouched(field, &start) } else { control_of(field, &text) };
+        let mut control =
+            if of_design && text.is_empty() { untouched(field, &start) } else { control_of(field, &text) };
+        if let Control::Select(choices) = &mut control {
+            // An option that has no place is not offered, but stays visible where it is chosen.
+            let out = |word: &str| {
+                self.values.hidden.iter().any(|one| one.strip_prefix(&*pointer) == Some(&format!("/{word}")))
+            };
+            choices.retain(|choice| choice.chosen || !out(&choice.word));
+            for choice in choices {
+                choice.label = self.words(&choice.label);
+            }
+        }
         let long = matches!(field.kind, Kind::Numbers { .. }) || control.is_long(&text);
         Row {
-            label: field.label.into(),
+            label: self.words(field.label),
             unit_words: if unit == Unit::One { "" } else { unit.words() },
             unit: unit.symbol(),
             numeric: field.unit().is_some(),
@@ -420,7 +442,7 @@ impl Builder<'_> {
             same: if start.is_empty() { "default: not given" } else { "default" },
             changed,
             prefixed: ends_in_prefix(unit, &text),
-            help: field.help.into(),
+            help: self.words(field.help),
             accepted: accepted(field),
             error: errors.get(&key).cloned(),
             text,

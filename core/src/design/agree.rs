@@ -28,7 +28,7 @@ pub fn disagreements(design: &Design) -> Vec<Finding> {
                 say(normal, unit)
             );
             let place = format!("{}{}", part.pointer(), reach.field);
-            Finding::new(Severity::Warn, "design.beyond-normal", message).at(&place)
+            Finding::new(Severity::Warn, "design.beyond-normal", design.head.pack.words(&message)).at(&place)
         })
     };
     design.parts.iter().filter_map(told).collect()

@@ -92,12 +92,15 @@ pub struct PackFigures {
     pub nominal_v: f64,
     /// Highest voltage, V.
     pub max_v: f64,
-    /// Capacity, Ah.
-    pub capacity_ah: f64,
-    /// Resistance for direct current, Ω.
-    pub resistance_ohm: f64,
-    /// Current into a short circuit without resistance of its own, A.
-    pub prospective_a: f64,
+    /// Capacity, Ah; absent without cells.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub capacity_ah: Option<f64>,
+    /// Resistance for direct current, Ω; absent where it is not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub resistance_ohm: Option<f64>,
+    /// Current into a short circuit without resistance of its own, A; absent where the resistance is not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub prospective_a: Option<f64>,
 }
 
 /// The verdict.
@@ -279,10 +282,10 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
     let count = |verdict| assessed.count(verdict);
     let wants = |member| include.has(member);
     let requirement = |row: &Row| {
-        let part = &assessed.parts[row.part].part;
+        let (design, part) = (&assessed.design, &assessed.parts[row.part].part);
         let mut check = row.check.clone();
-        check.field = check.field.map(|pointer| part.origin(&pointer));
-        check.missing = check.missing.map(|pointer| part.origin(&pointer));
+        check.field = check.field.map(|pointer| design.origin(part, &pointer));
+        check.missing = check.missing.map(|pointer| design.origin(part, &pointer));
         Requirement { part: part.pointer(), part_name: part.title(), check, margin: row.check.margin() }
     };
     let turning = if wants(Member::Turning) { Some(turning_points(assessed, work)?) } else { None };
@@ -327,7 +330,7 @@ pub fn answer(assessed: &Assessed, include: &Include, work: Work) -> Result<Desi
 /// The work was stopped.
 pub fn turning_points(assessed: &Assessed, work: Work) -> Result<Vec<TurningPoint>, Refused> {
     let point = |one: Turning| TurningPoint {
-        label: one.field.label.into(),
+        label: assessed.design.head.pack.words(one.field.label),
         now: one.now,
         turns_at: one.turns_at,
         holds_now: one.holds_now,

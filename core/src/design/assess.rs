@@ -14,7 +14,7 @@ use crate::calculation::{Answer, Ask, Depth, ENGINE};
 use crate::field::{FieldError, tree};
 use crate::judge::{self, Check, Ledger, Verdict, Words};
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Block, View};
+use crate::report::{Block, View, caution};
 use crate::work::{Refused, Work};
 
 /// A design with everything that follows from it.
@@ -135,19 +135,37 @@ fn contradictions(design: &Design) -> Vec<FieldError> {
         ("The highest ambient", pack.ambient_max_degc),
         Unit::Celsius,
     );
-    order(
-        "/pack/cell_nominal_v",
-        ("the lowest cell voltage", pack.cell_min_v),
-        ("The nominal cell voltage", pack.cell_nominal_v),
-        Unit::Volt,
-    );
-    order(
-        "/pack/cell_max_v",
-        ("the nominal cell voltage", pack.cell_nominal_v),
-        ("The highest cell voltage", pack.cell_max_v),
-        Unit::Volt,
-    );
+    let volts = if pack.has_cells() {
+        Some(([pack.cell_min_v, pack.cell_nominal_v, pack.cell_max_v], "cell "))
+    } else {
+        pack.min_v.zip(pack.nominal_v).zip(pack.max_v).map(|((min, nominal), max)| ([min, nominal, max], ""))
+    };
+    if let Some(([min, nominal, max], of)) = volts {
+        let places = ["nominal", "max"].map(|which| pack.place(&format!("/pack/cell_{which}_v")));
+        let [lowest, nominal_low] = ["lowest", "nominal"].map(|which| format!("the {which} {of}voltage"));
+        let [nominal_high, highest] = ["nominal", "highest"].map(|which| format!("The {which} {of}voltage"));
+        order(&places[0], (&lowest, min), (&nominal_high, nominal), Unit::Volt);
+        order(&places[1], (&nominal_low, nominal), (&highest, max), Unit::Volt);
+    }
+    faults.extend(design.parts.iter().flat_map(|part| without_cells(design, part)));
     faults
+}
+
+/// What a part asks of cells in a design that has none.
+fn without_cells(design: &Design, part: &Part) -> Vec<FieldError> {
+    if let Some(why) = design.has_no_place_for(part.kind) {
+        let accepted = "no such part, or a pack of cells";
+        return vec![FieldError::contradiction(&part.pointer(), why, accepted, part.title())];
+    }
+    let chosen = |of_cells: &&str| {
+        let (field, word) = of_cells.rsplit_once('/')?;
+        let is_it = tree::at(&part.input, field).and_then(Value::as_str) == Some(word);
+        is_it.then(|| {
+            let why = format!("{}: \u{201c}{word}\u{201d} needs cells, and this design has none.", part.title());
+            FieldError::contradiction(&format!("{}{field}", part.pointer()), why, "a function of the source", word)
+        })
+    };
+    design.of_cells_alone(part).iter().filter_map(chosen).collect()
 }
 
 /// Works one part out with its input as it is ready.
@@ -167,17 +185,29 @@ fn assess_part(
         }
         Ok(taken) => match part.entry().solve(prepared.input(at), ask, work) {
             Ok(answer) => (answer, taken.into_iter().map(|(from, one)| carried(from, one)).collect()),
-            Err(Refused::Faults(faults)) => return Err(Refused::Faults(at_origin(part, faults))),
+            Err(Refused::Faults(faults)) => return Err(Refused::Faults(at_origin(design, part, faults))),
             Err(stopped) => return Err(stopped),
         },
         // A channel that gives no error at a point is a failure of the design, not of what was typed.
         Err(faults) => (not_assessed(part, &faults, ask.thin_from_percent), Vec::new()),
     };
+    if !design.head.pack.has_cells() {
+        leave_cells_out(&mut answer, part.kind.of_cells);
+        answer.reword(&|text| design.head.pack.words(text));
+    }
     for block in &mut answer.view.blocks {
         rename(block, &format!("{}-{}-", part.section.key, part.index));
     }
     let verdict = answer.verdict();
     Ok(AssessedPart { part: part.clone(), answer, carried, verdict })
+}
+
+/// Takes out what only cells are asked, and told.
+fn leave_cells_out(answer: &mut Answer, of_cells: &[&str]) {
+    let asked = |field: &Option<String>| field.as_deref().is_none_or(|field| !of_cells.contains(&field));
+    answer.requirements.retain(|check| asked(&check.field));
+    answer.findings.retain(|finding| asked(&finding.field));
+    answer.cautions.retain(|told| told != caution::CHARGING);
 }
 
 fn carried(from: &str, one: Handed) -> CarriedValue {

@@ -247,7 +247,7 @@ fn inputs(assessed: &[Assessed], pairs: &[Vec<usize>]) -> (Vec<InputRow>, usize)
         }
         let field = field_of(&assessed[design].design, &one.pointer).map(|(field, _)| field);
         rows.push(InputRow {
-            label: label(owner, field, &one.pointer),
+            label: assessed[design].design.head.pack.words(&label(owner, field, &one.pointer)),
             pointer: one.pointer.clone(),
             places: found.iter().map(|other| other.map(|other| other.pointer.clone())).collect(),
             field,

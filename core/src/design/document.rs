@@ -64,9 +64,9 @@ impl Design {
         if faults.is_empty() { Ok(design) } else { Err(faults) }
     }
 
-    /// The complete document: every value, typed or not.
+    /// The complete document: every value that counts, typed or not.
     pub fn write(&self) -> Map<String, Value> {
-        self.written(Group::write(&self.head), |part| (part.input.clone(), self.names(part)))
+        self.written(self.head_values(), |part| (part.input.clone(), self.names(part)))
     }
 
     /// A part of the complete document.
@@ -209,7 +209,7 @@ impl Design {
                 let from = match tie {
                     Some(Tie::Name(name)) => format!("the part {name}"),
                     Some(Tie::Number(number)) => format!("the part of number {number}"),
-                    _ => part.origin(pointer),
+                    _ => self.origin(&part, pointer),
                 };
                 let message = format!("This value is handed down from {from}; leave it out here.");
                 faults.push(fault(format!("{here}{pointer}"), "handed-down", message, "nothing".into(), given));

@@ -16,10 +16,11 @@ use crate::quantity::{Unit, say};
 use crate::work::Work;
 
 impl Design {
-    /// Adds a part; it rests on the only channel it can rest on. Its key; nothing where the section is full.
+    /// Adds a part; it rests on the only channel it can rest on. Its key; nothing where the section is full, or the part
+    /// needs cells that are not there.
     pub fn add(&mut self, section: &'static Section, kind: &'static Kind) -> Option<String> {
         let index = self.of(section.key).count();
-        if index >= section.most {
+        if index >= section.most || self.has_no_place_for(kind).is_some() {
             return None;
         }
         let only = |rests: &Rests| {
@@ -206,7 +207,8 @@ impl Design {
         Self::read(&Value::Object(changed.document()))
     }
 
-    /// A new design from what is known of its pack: a voltage may be typed of the cell or of the pack, under `pack_v`.
+    /// A new design from what is known of its pack: a voltage may be typed of the cell or of the pack, under `pack_v`. Without
+    /// cells it is typed where it stands.
     ///
     /// # Errors
     /// Every fault of what was typed; what a pack cannot be judged without; two voltages that differ by more than 0.5 %.
@@ -219,7 +221,8 @@ impl Design {
         for (key, to) in
             [("max_v", "/pack/cell_max_v"), ("nominal_v", "/pack/cell_nominal_v"), ("min_v", "/pack/cell_min_v")]
         {
-            let typed = of_pack.as_ref().and_then(|volts| volts.get(key)?.as_str()).map(str::trim).unwrap_or_default();
+            let of_pack = of_pack.as_ref().filter(|_| design.head.pack.has_cells());
+            let typed = of_pack.and_then(|volts| volts.get(key)?.as_str()).map(str::trim).unwrap_or_default();
             if typed.is_empty() {
                 continue;
             }

@@ -33,6 +33,7 @@ pub mod summary;
 pub mod test_limits;
 pub mod ticket;
 pub mod turning;
+mod words;
 
 use serde_json::{Map, Value};
 
@@ -159,8 +160,8 @@ impl Part {
         self.kind.only_when.iter().filter(move |one| !counts(one)).map(|one| one.group)
     }
 
-    /// Where the value at a pointer of its calculation stands in the document.
-    pub fn origin(&self, pointer: &str) -> String {
+    /// The same in a design of cells; a design knows better ([`Design::origin`]).
+    fn origin(&self, pointer: &str) -> String {
         for bound in self.kind.bound {
             if pointer == bound.to || pointer.strip_prefix(bound.to).is_some_and(|rest| rest.starts_with('/')) {
                 return match bound.from {
@@ -187,6 +188,29 @@ impl Design {
     /// The part of a key such as `current.1`.
     pub fn part(&self, key: &str) -> Option<&Part> {
         self.parts.iter().find(|part| part.key() == key)
+    }
+
+    /// Where the value at a pointer of a part's calculation stands in the document.
+    pub fn origin(&self, part: &Part, pointer: &str) -> String {
+        self.head.pack.place(&part.origin(pointer))
+    }
+
+    /// The complete head, of what counts.
+    pub fn head_values(&self) -> Map<String, Value> {
+        let mut head = Group::write(&self.head);
+        self.head.pack.leave_what_counts(&mut head);
+        head
+    }
+
+    /// What only cells have of a part, where there are none: it has no place on a page.
+    pub fn of_cells_alone(&self, part: &Part) -> &'static [&'static str] {
+        if self.head.pack.has_cells() { &[] } else { part.kind.of_cells }
+    }
+
+    /// Why a kind of part has no place in the design; nothing where it has.
+    pub fn has_no_place_for(&self, kind: &Kind) -> Option<String> {
+        let refused = kind.needs_cells() && !self.head.pack.has_cells();
+        refused.then(|| format!("{} needs cells, and this design has none.", kind.entry.meta.title))
     }
 
     /// The part that another one rests on over a link.

@@ -62,7 +62,8 @@ impl Movable {
         let mut found = Vec::new();
         tree::walk(super::pack::Pack::FIELDS, &mut |pointer, field| {
             let pointer = format!("/pack{pointer}");
-            if let Some(now) = Group::get(head, &pointer) {
+            let counts = !head.pack.idle().contains(&pointer.as_str());
+            if let Some(now) = Group::get(head, &pointer).filter(|_| counts) {
                 found.extend(Self::declared(None, pointer, field, now));
             }
         });

@@ -290,7 +290,7 @@ impl Scale<'_> {
 /// What a reader calls an untouched value: with its part.
 pub fn label(assessed: &Assessed, one: &Untouched) -> String {
     let Some(part) = one.part.map(|part| &assessed.parts[part].part) else {
-        return format!("Pack: {}", one.field.label);
+        return assessed.design.head.pack.words(&format!("Pack: {}", one.field.label));
     };
     let own = one.pointer.strip_prefix(&part.pointer()).and_then(|own| tree::name(part.entry().fields, own));
     format!("{}: {}", part.title(), own.unwrap_or_else(|| one.field.label.into()))

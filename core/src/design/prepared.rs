@@ -57,6 +57,8 @@ struct Ready {
     taken: Vec<Taken>,
     /// What has no value until it is typed.
     not_given: Vec<NotGiven>,
+    /// Inputs that only cells have, where there are none: what they would limit is not asked.
+    left_out: &'static [&'static str],
     /// What follows from the pack and from its other values.
     follows: Vec<&'static Rule>,
 }
@@ -237,7 +239,7 @@ impl Prepared {
             for (at, part) in self.parts.iter_mut().enumerate() {
                 for bound in part.kind.bound {
                     let (to, now) = match bound.from {
-                        Origin::Pack(_, of) => (bound.to.into(), Some(of(&self.head.pack))),
+                        Origin::Pack(_, of) => (bound.to.into(), of(&self.head.pack)),
                         Origin::Field(from) => match pointer.strip_prefix(from) {
                             Some(below) if below.is_empty() || below.starts_with('/') => {
                                 (format!("{}{below}", bound.to), Some(value))
@@ -403,7 +405,7 @@ impl Ready {
         if !self.not_given.is_empty() {
             return Ok(Ok(self.not_given.iter().map(|one| not_given(*one)).collect()));
         }
-        verdicts(self.entry, &*self.input, work)
+        self.judged(&*self.input, work)
     }
 
     /// Why what it rests on gives no value.
@@ -453,15 +455,6 @@ pub fn not_assessed(named_at: &'static str) -> Judged {
 /// What a part has for a requirement that rests on something that gives no value.
 pub const NOT_ASSESSED: &str = "design.not-assessed";
 
-/// The requirements of an input; the faults where it contradicts itself.
-fn verdicts(entry: &Entry, input: &dyn Typed, work: Work) -> Result<OfPart, Refused> {
-    match entry.verdicts(input, work) {
-        Ok(rows) => Ok(Ok(rows)),
-        Err(Refused::Faults(faults)) => Ok(Err(faults)),
-        Err(Refused::Stopped) => Err(Refused::Stopped),
-    }
-}
-
 /// How many parts stand at most between each part and one that rests on nothing. No section rests on itself, so that no
 /// circle is possible, and no chain is longer than there are parts.
 fn depths(parts: &[Ready]) -> Vec<usize> {
@@ -490,7 +483,8 @@ fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
         links: links.collect(),
         input,
         taken: Vec::new(),
-        not_given: starts::not_given(design.starts, part),
+        not_given: starts::waits_for(design, part),
+        left_out: if design.head.pack.has_cells() { &[] } else { part.kind.of_cells },
         follows: starts::following(design.starts, part),
     };
     let taken = one.links.iter().map(|link| match link.source {

@@ -52,6 +52,9 @@ pub struct Kind {
     pub rests: &'static [Rests],
     /// What the design must live with, as JSON Pointers of values and groups: nothing of it is a way out.
     pub given: &'static [&'static str],
+    /// What only a design of cells has: inputs, options as pointers below their field, or the part itself (nothing). Without
+    /// cells it is not shown, and what it would limit is not asked.
+    pub of_cells: &'static [&'static str],
     /// Groups that count only while a choice has a word.
     pub only_when: &'static [OnlyWhen],
     /// Where the answer of a channel holds what is told of it elsewhere.
@@ -113,15 +116,15 @@ pub struct Bound {
 pub enum Origin {
     /// At this pointer of the document.
     Field(&'static str),
-    /// Worked out from the pack; the pointer names the value that is to blame.
-    Pack(&'static str, fn(&Pack) -> f64),
+    /// Worked out from the pack, where it tells it; the pointer names the value that is to blame.
+    Pack(&'static str, fn(&Pack) -> Option<f64>),
 }
 
 const fn field(to: &'static str, from: &'static str) -> Bound {
     Bound { to, from: Origin::Field(from) }
 }
 
-const fn pack(to: &'static str, from: &'static str, value: fn(&Pack) -> f64) -> Bound {
+const fn pack(to: &'static str, from: &'static str, value: fn(&Pack) -> Option<f64>) -> Bound {
     Bound { to, from: Origin::Pack(from, value) }
 }
 
@@ -147,7 +150,7 @@ const fn value(to: &'static str, from: &'static str) -> Carried {
 /// ```
 pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) -> Kind {
     let entry = const { &Entry::of::<C>() };
-    Kind { tag, entry, bound, rests: &[], given: &[], only_when: &[], told: None, normal: &[] }
+    Kind { tag, entry, bound, rests: &[], given: &[], of_cells: &[], only_when: &[], told: None, normal: &[] }
 }
 
 /// The one part that a calculation rests on.
@@ -231,8 +234,8 @@ pub static SECTIONS: &[Section] = &[
                     HOTTEST,
                     CALIBRATED,
                     LIFE,
-                    pack("/input_min_v", "/pack/cell_min_v", Pack::min_v),
-                    pack("/input_max_v", "/pack/cell_max_v", Pack::max_v),
+                    pack("/input_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
+                    pack("/input_max_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
                     field("/requirement", "/requirements/voltage"),
                 ],
             )
@@ -277,6 +280,7 @@ pub static SECTIONS: &[Section] = &[
                     ],
                 )],
                 given: given::PROTECTION_VOLTAGE,
+                of_cells: &["/kind/cell-over-voltage", "/kind/cell-under-voltage"],
                 normal: &[
                     volt("cell-over-voltage", "highest cell voltage", |pack| pack.cell_max_v, true),
                     volt("cell-under-voltage", "lowest cell voltage", |pack| pack.cell_min_v, false),
@@ -286,10 +290,10 @@ pub static SECTIONS: &[Section] = &[
                 ..kind::<ProtectionVoltage>(
                     "voltage",
                     &[
-                        field("/pack_cell_max_v", "/pack/cell_max_v"),
-                        field("/pack_cell_min_v", "/pack/cell_min_v"),
-                        pack("/pack_max_v", "/pack/cell_max_v", Pack::max_v),
-                        pack("/pack_min_v", "/pack/cell_min_v", Pack::min_v),
+                        pack("/pack_cell_max_v", "/pack/cell_max_v", |pack| pack.of_cells(pack.cell_max_v)),
+                        pack("/pack_cell_min_v", "/pack/cell_min_v", |pack| pack.of_cells(pack.cell_min_v)),
+                        pack("/pack_max_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
+                        pack("/pack_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
                     ],
                 )
             },
@@ -309,6 +313,7 @@ pub static SECTIONS: &[Section] = &[
                     RACED,
                 ],
                 given: given::PROTECTION_CURRENT,
+                of_cells: &["/cells_a2s"],
                 normal: &[Normal {
                     kind: "over-current-discharge",
                     field: "/normal_a",
@@ -319,10 +324,12 @@ pub static SECTIONS: &[Section] = &[
                 ..kind::<ProtectionCurrent>(
                     "current",
                     &[
-                        pack("/pack_peak_a", "/pack/peak_a", Pack::peak_with_ripple_a),
-                        pack("/pack_charge_peak_a", "/pack/charge_peak_a", Pack::charge_peak_with_ripple_a),
+                        pack("/pack_peak_a", "/pack/peak_a", |pack| Some(pack.peak_with_ripple_a())),
+                        pack("/pack_charge_peak_a", "/pack/charge_peak_a", |pack| {
+                            Some(pack.charge_peak_with_ripple_a())
+                        }),
                         pack("/strongest_fault_a", "/pack/cell_resistance_ohm", Pack::prospective_a),
-                        pack("/fault_v", "/pack/cell_max_v", Pack::max_v),
+                        pack("/fault_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
                         field("/fault_inductance_henry", "/pack/loop_inductance_henry"),
                     ],
                 )
@@ -365,7 +372,7 @@ pub static SECTIONS: &[Section] = &[
             ..kind::<RippleEffects>(
                 "",
                 &[
-                    pack("/peak_to_peak_a", "/pack/ripple_current_a", |pack| 2.0 * pack.ripple_current_a),
+                    pack("/peak_to_peak_a", "/pack/ripple_current_a", |pack| Some(2.0 * pack.ripple_current_a)),
                     field("/frequency_hz", "/pack/ripple_frequency_hz"),
                 ],
             )
@@ -382,9 +389,9 @@ pub static SECTIONS: &[Section] = &[
             ..kind::<Race>(
                 "",
                 &[
-                    pack("/source/voltage_v", "/pack/cell_max_v", Pack::max_v),
-                    pack("/source/pack_min_v", "/pack/cell_min_v", Pack::min_v),
-                    pack("/pack_peak_a", "/pack/peak_a", Pack::peak_with_ripple_a),
+                    pack("/source/voltage_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
+                    pack("/source/pack_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
+                    pack("/pack_peak_a", "/pack/peak_a", |pack| Some(pack.peak_with_ripple_a())),
                     pack("/source/pack_resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
                     field("/source/inductance_henry", "/pack/loop_inductance_henry"),
                 ],
@@ -411,8 +418,8 @@ pub static SECTIONS: &[Section] = &[
             ..kind::<Precharge>(
                 "",
                 &[
-                    pack("/pack_v", "/pack/cell_max_v", Pack::max_v),
-                    pack("/pack_min_v", "/pack/cell_min_v", Pack::min_v),
+                    pack("/pack_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
+                    pack("/pack_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
                 ],
             )
         }],
@@ -429,8 +436,8 @@ pub static SECTIONS: &[Section] = &[
             ..kind::<Discharge>(
                 "",
                 &[
-                    pack("/start_v", "/pack/cell_max_v", Pack::max_v),
-                    pack("/start_min_v", "/pack/cell_min_v", Pack::min_v),
+                    pack("/start_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
+                    pack("/start_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
                 ],
             )
         }],
@@ -443,6 +450,7 @@ pub static SECTIONS: &[Section] = &[
         absent: "No balancing: time, heat and floor are not assessed.",
         kinds: &[Kind {
             given: given::BALANCING,
+            of_cells: &[""],
             ..kind::<Balancing>("", &[pack("/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah)])
         }],
         most: 2,
@@ -468,6 +476,11 @@ impl PartialEq for Section {
 }
 
 impl Kind {
+    /// Whether there is nothing of it without cells.
+    pub fn needs_cells(&self) -> bool {
+        self.of_cells.contains(&"")
+    }
+
     /// Whether a value of its input is given: what the design must live with.
     pub fn gives(&self, pointer: &str) -> bool {
         let below = |rest: &str| rest.is_empty() || rest.starts_with('/');

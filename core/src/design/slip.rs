@@ -22,10 +22,10 @@ use crate::work::Work;
 pub fn hints(design: &Design) -> Vec<Finding> {
     let Ok(ready) = Prepared::new(design, Work::FREE) else { return Vec::new() };
     let parts = design.parts.iter().enumerate();
-    parts.filter_map(|(at, part)| hint(part, &mut *ready.input(at).copy())).collect()
+    parts.filter_map(|(at, part)| hint(design, part, &mut *ready.input(at).copy())).collect()
 }
 
-fn hint(part: &Part, input: &mut dyn Typed) -> Option<Finding> {
+fn hint(design: &Design, part: &Part, input: &mut dyn Typed) -> Option<Finding> {
     let entry = part.entry();
     let mut strange = entry.consequences(input);
     strange.retain(|one| one.strange);
@@ -58,7 +58,7 @@ fn hint(part: &Part, input: &mut dyn Typed) -> Option<Finding> {
         None => format!("{}: {seen}, far from what is usual. Check the values it follows from.", part.title()),
     };
     let pointer = cure.map_or_else(|| first.from[0], |(pointer, ..)| pointer);
-    Some(Finding::new(Severity::Warn, "design.unit-slip", message).at(&part.origin(pointer)))
+    Some(Finding::new(Severity::Warn, "design.unit-slip", message).at(&design.origin(part, pointer)))
 }
 
 /// A power of ten as somebody types it: without the last digits of a multiplication.

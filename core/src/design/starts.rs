@@ -21,7 +21,7 @@ use std::sync::LazyLock;
 use serde_json::{Map, Value, json};
 
 use super::pack::Pack;
-use super::section::Kind;
+use super::section::{Kind, Origin};
 use super::{Design, HEAD_FIELDS, Part};
 use crate::calc::cells::balancing::Balancing;
 use crate::calc::current::current_channel::CurrentChannel;
@@ -34,7 +34,7 @@ use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::VoltageChannel;
 use crate::calculation::Calculation;
 use crate::field::tree::{at, over, put};
-use crate::field::{FieldError, declared};
+use crate::field::{Field, FieldError, declared};
 use crate::physics::preferred::Series;
 
 /// The newest set.
@@ -54,6 +54,8 @@ struct Known {
     rules: &'static [Rule],
     /// What has no value until it is typed.
     open: &'static [Open],
+    /// What follows from a fact of the pack, and has no value until it is typed where the pack does not tell that.
+    told: &'static [Told],
 }
 
 /// A value that follows from the pack and from what stands before it.
@@ -63,6 +65,12 @@ pub struct Rule {
     pub to: &'static str,
     /// What it is, from the pack and the values that stand so far.
     pub from: fn(&Pack, &Map<String, Value>) -> Option<Value>,
+}
+
+/// A field that follows from a fact of the pack, where the pack tells it.
+struct Told {
+    at: &'static str,
+    from: fn(&Pack) -> Option<f64>,
 }
 
 /// A field without a start value.
@@ -98,6 +106,7 @@ static KNOWN: &[Known] = &[
             }),
         ],
         open: &[],
+        told: &[],
     },
     Known {
         of: VoltageChannel::META.slug,
@@ -128,6 +137,7 @@ static KNOWN: &[Known] = &[
             }),
         ],
         open: &[],
+        told: &[],
     },
     Known {
         of: Thermistor::META.slug,
@@ -141,19 +151,25 @@ static KNOWN: &[Known] = &[
             }),
         ],
         open: &[],
+        told: &[],
     },
     Known {
         of: ProtectionVoltage::META.slug,
-        rules: &[rule("/normal_v", |pack, now| {
-            let normal = match now.get("kind").and_then(Value::as_str)? {
-                "cell-over-voltage" => pack.cell_max_v,
-                "cell-under-voltage" => pack.cell_min_v,
-                "pack-over-voltage" => pack.max_v(),
-                _ => pack.min_v(),
-            };
-            Some(json!(normal))
-        })],
+        rules: &[
+            // Without cells there is no threshold of a cell to start with.
+            rule("/kind", |pack, _| (!pack.has_cells()).then(|| json!("pack-over-voltage"))),
+            rule("/normal_v", |pack, now| {
+                let normal = match now.get("kind").and_then(Value::as_str)? {
+                    "cell-over-voltage" => pack.cell_max_v,
+                    "cell-under-voltage" => pack.cell_min_v,
+                    "pack-over-voltage" => pack.max_v(),
+                    _ => pack.min_v(),
+                };
+                Some(json!(normal))
+            }),
+        ],
         open: &[open("/hazard_v"), open("/error_normal_v"), open("/noise_v"), open("/rate_v_per_s")],
+        told: &[],
     },
     Known {
         of: ProtectionCurrent::META.slug,
@@ -162,6 +178,7 @@ static KNOWN: &[Known] = &[
             Some(json!(if charge { pack.charge_peak_with_ripple_a() } else { pack.peak_with_ripple_a() }))
         })],
         open: &[open("/hazard_a"), open("/error_normal_a"), open("/noise_a"), open("/rate_a_per_s")],
+        told: &[],
     },
     Known {
         of: ProtectionTemperature::META.slug,
@@ -175,16 +192,19 @@ static KNOWN: &[Known] = &[
             open("/cell_power_w"),
             open("/cell_to_sensor_k_per_w"),
         ],
+        told: &[],
     },
     Known {
         of: TripCurve::META.slug,
         rules: &[rule("/wire", nothing_listed), rule("/shunt", nothing_listed), rule("/fuse", nothing_listed)],
         open: &[open("/pickup_a"), open("/trip_a2s"), open("/error_percent"), open("/load")],
+        told: &[],
     },
     Known {
         of: RippleEffects::META.slug,
         rules: &[rule("/mean_a", |pack, _| Some(json!(pack.continuous_a))), rule("/trips", nothing_listed)],
         open: &[open("/shunt/resistance_ohm"), open("/shunt/inductance_henry"), open("/converter/full_scale_v")],
+        told: &[],
     },
     Known {
         of: Race::META.slug,
@@ -195,11 +215,12 @@ static KNOWN: &[Known] = &[
             open("/stages"),
             open("/fuse/prearc_a2s"),
         ],
+        told: &[],
     },
     Known {
         of: Precharge::META.slug,
         rules: &[
-            rule("/path/resistance_ohm", |pack, _| Some(json!(pack.resistance_ohm()))),
+            rule("/path/resistance_ohm", |pack, _| pack.resistance_ohm().map(|ohm| json!(ohm))),
             rule("/path/inductance_henry", |pack, _| Some(json!(pack.loop_inductance_henry))),
             rule("/resistor/ambient_degc", |pack, _| Some(json!(pack.ambient_max_degc))),
         ],
@@ -210,6 +231,7 @@ static KNOWN: &[Known] = &[
             only("/load/current_a", "/load/kind", "constant-current"),
             only("/load/power_w", "/load/kind", "constant-power"),
         ],
+        told: &[Told { at: "/path/resistance_ohm", from: Pack::resistance_ohm }],
     },
     Known {
         of: Discharge::META.slug,
@@ -223,6 +245,7 @@ static KNOWN: &[Known] = &[
             only("/feed/current_a", "/feed/kind", "constant-current"),
             only("/feed/power_w", "/feed/kind", "constant-power"),
         ],
+        told: &[],
     },
     Known {
         of: Balancing::META.slug,
@@ -231,6 +254,7 @@ static KNOWN: &[Known] = &[
             rule("/limits/ambient_degc", |pack, _| Some(json!(pack.ambient_max_degc))),
         ],
         open: &[open("/bleed_ohm"), open("/channels_on"), open("/imbalance_percent")],
+        told: &[],
     },
 ];
 
@@ -302,9 +326,10 @@ pub fn following(set: u32, part: &Part) -> Vec<&'static Rule> {
     rules.filter(|rule| at(&part.typed, rule.to).is_none() && !handed.contains(&rule.to)).collect()
 }
 
-/// Whether a value follows from the pack where it is not typed.
-pub fn follows(set: u32, kind: &Kind, pointer: &str) -> bool {
-    known(set, kind).is_some_and(|known| known.rules.iter().any(|rule| rule.to == pointer))
+/// Whether a value of a part follows from the pack where it is not typed.
+pub fn follows(design: &Design, part: &Part, pointer: &str) -> bool {
+    let gives = |rule: &Rule| rule.to == pointer && (rule.from)(&design.head.pack, &part.input).is_some();
+    known(design.starts, part.kind).is_some_and(|known| known.rules.iter().any(gives))
 }
 
 /// An open field that nobody has typed: its place among those of its calculation, and its pointer.
@@ -325,8 +350,25 @@ pub fn not_given(set: u32, part: &Part) -> Vec<NotGiven> {
     open.filter(|(_, pointer)| !handed.contains(pointer) && at(&part.typed, pointer).is_none()).collect()
 }
 
+/// What a part must be told before it is asked: its open fields that nobody typed, and facts that the pack does not tell.
+pub fn waits_for(design: &Design, part: &Part) -> Vec<NotGiven> {
+    let mut waits = not_given(design.starts, part);
+    let pack = &design.head.pack;
+    let known = KNOWN.iter().find(|known| known.of == part.kind.entry.meta.slug);
+    let told = known.map_or(&[][..], |known| known.told).iter();
+    let own = told.filter(|one| (one.from)(pack).is_none() && at(&part.typed, one.at).is_none()).map(|one| one.at);
+    let needed = |to: &str| declared(part.entry().fields, to).is_some_and(|field| !field.may_be_unknown());
+    let handed = part.kind.bound.iter().filter_map(|bound| match bound.from {
+        Origin::Pack(_, of) if of(pack).is_none() && needed(bound.to) => Some(bound.to),
+        _ => None,
+    });
+    let from = known.map_or(0, |known| known.open.len());
+    waits.extend(own.chain(handed).enumerate().map(|(place, pointer)| (from + place, pointer)));
+    waits
+}
+
 /// What nothing can be judged without.
-const OPEN_OF_THE_PACK: [&str; 14] = [
+const OPEN_OF_THE_PACK: [&str; 17] = [
     "/pack/cells_in_series",
     "/pack/cell_max_v",
     "/pack/cell_nominal_v",
@@ -334,6 +376,9 @@ const OPEN_OF_THE_PACK: [&str; 14] = [
     "/pack/cell_capacity_ah",
     "/pack/cell_resistance_ohm",
     "/pack/busbars_ohm",
+    "/pack/max_v",
+    "/pack/nominal_v",
+    "/pack/min_v",
     "/pack/loop_inductance_henry",
     "/pack/ripple_current_a",
     "/pack/continuous_a",
@@ -343,14 +388,17 @@ const OPEN_OF_THE_PACK: [&str; 14] = [
     "/pack/ambient_max_degc",
 ];
 
-/// The open values of the pack.
-pub const fn open_of_the_pack(set: u32) -> &'static [&'static str] {
-    if set > FIRST { &OPEN_OF_THE_PACK } else { &[] }
+/// The open values of the pack. The first set leaves none open, but has no voltages for a source without cells either.
+pub fn open_of_the_pack(set: u32, pack: &Pack) -> Vec<&'static str> {
+    let no_start = |pointer: &str| declared(HEAD_FIELDS, pointer).is_some_and(Field::may_be_unknown);
+    let open = OPEN_OF_THE_PACK.into_iter().filter(|pointer| set > FIRST || no_start(pointer));
+    open.filter(|pointer| !pack.idle().contains(pointer)).collect()
 }
 
 /// The open values of the pack that nobody typed, each as a fault.
 pub fn pack_not_given(design: &Design) -> Vec<FieldError> {
-    let missing = open_of_the_pack(design.starts).iter().filter(|pointer| at(&design.typed, pointer).is_none());
+    let open = open_of_the_pack(design.starts, &design.head.pack);
+    let missing = open.iter().filter(|pointer| at(&design.typed, pointer).is_none());
     let fault = |pointer: &&str| {
         let field = declared(HEAD_FIELDS, pointer)?;
         let accepted = field.accepted();
@@ -360,9 +408,11 @@ pub fn pack_not_given(design: &Design) -> Vec<FieldError> {
     missing.filter_map(fault).collect()
 }
 
-/// Whether a field is open in a set, whatever was typed.
-pub fn is_open(set: u32, kind: &Kind, pointer: &str) -> bool {
-    known(set, kind).is_some_and(|known| known.open.iter().any(|one| one.at == pointer))
+/// Whether a field of a part is open, whatever was typed.
+pub fn is_open(design: &Design, part: &Part, pointer: &str) -> bool {
+    let asked = |known: &Known| known.open.iter().any(|one| one.at == pointer);
+    known(design.starts, part.kind).is_some_and(asked)
+        || waits_for(design, part).iter().any(|(_, other)| *other == pointer)
 }
 
 #[cfg(test)]
@@ -398,6 +448,7 @@ mod tests {
         for known in KNOWN {
             let kind = kinds().find(|kind| kind.entry.meta.slug == known.of).unwrap_or_else(|| panic!("{}", known.of));
             let pointers = known.rules.iter().map(|rule| rule.to).chain(known.open.iter().map(|one| one.at));
+            let pointers = pointers.chain(known.told.iter().map(|one| one.at));
             for pointer in pointers.chain(known.open.iter().filter_map(|one| one.only).map(|(choice, _)| choice)) {
                 assert!(declared(kind.entry.fields, pointer).is_some(), "{} {pointer}", known.of);
             }

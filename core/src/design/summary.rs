@@ -30,7 +30,7 @@ pub fn what_turns(one: &Turning) -> String {
 pub fn lever_label(assessed: &Assessed, cause: &Cause, lever: &Lever) -> String {
     let part = &assessed.parts[lever.part].part;
     let name = lever.pointer.strip_prefix(&part.pointer()).and_then(|inside| tree::name(part.entry().fields, inside));
-    let name = name.unwrap_or_else(|| lever.field.label.into());
+    let name = assessed.design.head.pack.words(&name.unwrap_or_else(|| lever.field.label.into()));
     let own = cause.rows.first().is_some_and(|row| assessed.requirements[*row].part == lever.part);
     if own { name } else { format!("{}: {name}", part.title()) }
 }
@@ -87,10 +87,13 @@ fn open(assessed: &Assessed) -> usize {
 /// The findings of all parts at their places in the document, and the unit-slip hints.
 pub fn findings(assessed: &Assessed) -> Vec<Finding> {
     let mut found: Vec<Finding> = slip::hints(&assessed.design);
+    for hint in &mut found {
+        hint.message = assessed.design.head.pack.words(&hint.message);
+    }
     found.extend(agree::disagreements(&assessed.design));
     for one in &assessed.parts {
         found.extend(one.answer.findings.iter().cloned().map(|mut finding| {
-            finding.field = finding.field.map(|pointer| one.part.origin(&pointer));
+            finding.field = finding.field.map(|pointer| assessed.design.origin(&one.part, &pointer));
             finding
         }));
     }
@@ -103,6 +106,7 @@ pub fn absent(assessed: &Assessed) -> Vec<String> {
     section::SECTIONS
         .iter()
         .filter(|section| assessed.of(section.key).next().is_none())
+        .filter(|section| section.kinds.iter().any(|kind| assessed.design.has_no_place_for(kind).is_none()))
         .map(|section| section.absent.to_owned())
         .collect()
 }
@@ -165,18 +169,21 @@ pub enum Source {
 /// Every value of a design by its place in the document, and where it comes from. What is unknown and may be is left out.
 pub fn origins(design: &Design) -> Vec<(String, Source)> {
     let mut found = Vec::new();
-    let head = Group::write(&design.head);
+    let head = design.head_values();
+    let idle = design.head.pack.idle();
     let assumed = |key: String| design.head.assumed.iter().any(|one| one.value == key);
     let typed = |key: String| if assumed(key) { Source::Assumed } else { Source::Typed };
     tree::walk(super::Head::FIELDS, &mut |pointer, _| {
-        if tree::at(&design.typed, pointer).is_some() {
+        if idle.contains(&pointer) {
+            // Typed or not, it counts nowhere.
+        } else if tree::at(&design.typed, pointer).is_some() {
             found.push((pointer.into(), typed(pointer.trim_start_matches('/').replace('/', "."))));
         } else if tree::at(&head, pointer).is_some() {
             found.push((pointer.into(), Source::Start));
         }
     });
     for part in &design.parts {
-        let open = starts::not_given(design.starts, part);
+        let open = starts::waits_for(design, part);
         let bound: Vec<&str> = part.kind.bound.iter().map(|bound| bound.to).collect();
         let handed: Vec<&str> = part.handed_down().collect();
         let below = |all: &[&str], pointer: &str| {
@@ -192,8 +199,7 @@ pub fn origins(design: &Design) -> Vec<(String, Source)> {
             } else if open.iter().any(|(_, other)| *other == pointer) {
                 Some(Source::Open)
             } else {
-                let from =
-                    if starts::follows(design.starts, part.kind, pointer) { Source::Pack } else { Source::Start };
+                let from = if starts::follows(design, part, pointer) { Source::Pack } else { Source::Start };
                 tree::at(&part.input, pointer).map(|_| from)
             };
             found.extend(from.map(|from| (format!("{}{pointer}", part.pointer()), from)));
@@ -216,7 +222,7 @@ pub fn counts(design: &Design) -> (usize, usize) {
 pub fn pack_cautions(pack: &Pack) -> Vec<String> {
     let touch = caution::touch(pack.max_v());
     let touch = touch.map(|touch| format!("{touch} This page calculates; it does not make anything safe."));
-    touch.into_iter().chain(caution::arc(pack.prospective_a())).collect()
+    touch.into_iter().chain(pack.prospective_a().and_then(caution::arc)).map(|told| pack.words(&told)).collect()
 }
 
 /// Cautions of the pack and of all parts, each once.
@@ -258,12 +264,13 @@ pub fn long_label(design: &Design, key: &str) -> String {
     });
     let Some((part, own)) = of_part else {
         let pointer = format!("/{}", key.replace('.', "/"));
-        return tree::name(super::HEAD_FIELDS, &pointer).unwrap_or_else(|| key.to_owned());
+        let name = tree::name(super::HEAD_FIELDS, &pointer);
+        return name.map_or_else(|| key.to_owned(), |name| design.head.pack.words(&name));
     };
     let tie = part.kind.rests.iter().find(|rests| rests.named_at == own).map(|rests| rests.label.to_owned());
     let label = match own.as_str() {
         "/name" => Some("Name".to_owned()),
         own => tie.or_else(|| tree::name(part.entry().fields, own)),
     };
-    format!("{}: {}", part.title(), label.unwrap_or(own))
+    format!("{}: {}", part.title(), design.head.pack.words(&label.unwrap_or(own)))
 }

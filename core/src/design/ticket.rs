@@ -127,7 +127,9 @@ fn dominant(assessed: &Assessed, row: &Row) -> Option<String> {
         .iter()
         .take(3)
         .filter(|(size, _)| *size > 0.0)
-        .map(|(size, label)| format!("{} {}", in_sentence(label), say(*size, row.check.unit)))
+        .map(|(size, label)| {
+            format!("{} {}", in_sentence(&assessed.design.head.pack.words(label)), say(*size, row.check.unit))
+        })
         .collect();
     (!words.is_empty()).then(|| words.join(", "))
 }

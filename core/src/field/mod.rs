@@ -157,6 +157,11 @@ impl Field {
         }
     }
 
+    /// Whether it may be left out, for a quantity that is unknown.
+    pub const fn may_be_unknown(&self) -> bool {
+        matches!(self.kind, Kind::Number { start: Start::Absent, .. })
+    }
+
     /// The unit of a number field.
     pub const fn unit(&self) -> Option<Unit> {
         match self.kind {

@@ -12,6 +12,9 @@ const HOT_DEGC: f64 = 70.0;
 /// From this prospective current on an arc is a matter of its own, A. Common practice, no source.
 const ARC_CURRENT_A: f64 = 1000.0;
 
+/// What cells take when they are charged.
+pub const CHARGING: &str = "Charging outside the cell maker's temperature and voltage range can lead to later internal short circuits and fire. The cell maker's limits prevail over anything on this page.";
+
 /// A voltage that is dangerous to touch.
 pub fn touch(voltage_v: f64) -> Option<String> {
     let told = "This pack exceeds the voltage commonly treated as touch-safe for direct current. Work on it only if you are qualified and authorised under the rules that apply at your site.";

@@ -35,7 +35,11 @@ use crate::site::Site;
 pub async fn entrance(question: Question, uri: Uri) -> Result<Response, Fault> {
     match question.one("d") {
         Some(text) => moved(text, "", &uri),
-        None => Ok((current(), Html(sensewright_web::fresh_page(&[], &[], ""))).into_response()),
+        None => {
+            // Which kind of source is asked for stands in the address.
+            let asked: Vec<Pair> = question.pairs.iter().filter(|(key, _)| key == "pack.source").cloned().collect();
+            Ok((current(), Html(sensewright_web::fresh_page(&asked, &[], ""))).into_response())
+        }
     }
 }
 
@@ -349,7 +353,10 @@ fn add(design: &mut Design, what: &str) -> Result<String, Vec<FieldError>> {
     let section = section::find(key);
     let kind = section.and_then(|section| section.kinds.iter().find(|kind| kind.tag == tag));
     match (section, kind) {
-        (Some(section), Some(kind)) => Ok(design.add(section, kind).unwrap_or_default()),
+        (Some(section), Some(kind)) => match design.has_no_place_for(kind) {
+            None => Ok(design.add(section, kind).unwrap_or_default()),
+            Some(why) => Err(vec![FieldError::contradiction("/add", why, "a part that needs no cells", what)]),
+        },
         _ => Err(vec![no_such("/add", what, "section:kind, such as protection:voltage")]),
     }
 }

@@ -7,15 +7,16 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 use sensewright_core::design::assess::AssessedPart;
+use sensewright_core::design::pack::{ASKED, Pack};
 use sensewright_core::design::section::Rests;
 use sensewright_core::design::{HEAD_FIELDS, Part, starts, summary};
 use sensewright_core::field::{Field, declared, text, tree};
 use sensewright_core::judge::Verdict;
-use sensewright_core::quantity::{Quantity, Unit, say};
+use sensewright_core::quantity::{Quantity, Unit, in_sentence, say};
 use sensewright_core::report::Block;
 use serde_json::{Map, Value};
 
-use super::{ChangedRow, PACK, Sheet, Step, changed, faults_of, href, pack_figures, page_of, steps, target};
+use super::{ChangedRow, PACK, Sheet, Step, changed, faults_of, href, pack_figures, page_of, set_link, steps, target};
 use crate::form::{Choice, Control, Fault, Lean, OfDesign, Piece, Row, Values, at_controls, label_of, pieces};
 use crate::number::share;
 use crate::plot::bars::gauge;
@@ -54,6 +55,14 @@ struct Page<'a> {
     care: Vec<String>,
     refused: bool,
     is_part: bool,
+    source: Option<SourceRow>,
+}
+
+/// Which kind of source there is, and the link that makes it the other.
+struct SourceRow {
+    now: String,
+    href: String,
+    other: String,
 }
 
 /// The form with its faults; what is wrong on another page has its address.
@@ -145,7 +154,7 @@ fn page<'a>(sheet: &Sheet<'a>, here: &str) -> Option<Page<'a>> {
         address: format!("{}{here}", sheet.address()),
         path: sheet.path,
         here: here.to_owned(),
-        title: part.map_or_else(|| "Pack and requirements".into(), Part::title),
+        title: part.map_or_else(|| sheet.design.head.pack.words("Pack and requirements"), Part::title),
         job: part.map_or("What several parts share, and what the channels must hold.", |part| part.entry().meta.title),
         whole: whole(sheet),
         mine: found.map(|one| mine(sheet, one)),
@@ -165,7 +174,17 @@ fn page<'a>(sheet: &Sheet<'a>, here: &str) -> Option<Page<'a>> {
         care: if part.is_none() { summary::pack_cautions(&sheet.design.head.pack) } else { Vec::new() },
         refused: !sheet.faults.is_empty(),
         is_part: part.is_some(),
+        source: part.is_none().then(|| source_row(&sheet.design.head.pack)),
     })
+}
+
+fn source_row(pack: &Pack) -> SourceRow {
+    let (now, other) = (pack.source.label(), pack.other_source());
+    SourceRow {
+        now: if pack.has_cells() { now.into() } else { format!("{now}; current out of the source is positive") },
+        href: set_link(PACK, &[("pack.source", other.word())]),
+        other: in_sentence(other.label()),
+    }
 }
 
 fn assessed_part<'a>(sheet: &Sheet<'a>, part: &Part) -> Option<&'a AssessedPart> {
@@ -217,7 +236,7 @@ fn mine(sheet: &Sheet, one: &AssessedPart) -> Mine {
 /// The answer of a part with everything that its own page shows.
 fn out(sheet: &Sheet, one: &AssessedPart) -> Out {
     let part = &one.part;
-    let mut out = Out::placed(part.entry(), &one.answer, "", &|pointer| target(part, pointer));
+    let mut out = Out::placed(part.entry(), &one.answer, "", &|pointer| target(sheet.design, part, pointer));
     out.part = part.title();
     if let Some(former) = former(sheet, part) {
         mark(&mut out, &Out::placed(part.entry(), &former.answer, "", &|_| None));
@@ -250,7 +269,7 @@ fn mark(out: &mut Out, before: &Out) {
 
 /// What stands in the pack or comes from another part: figures, not fields.
 fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenFrom> {
-    let part = &one.part;
+    let (part, pack) = (&one.part, &sheet.design.head.pack);
     let fields = part.entry().fields;
     let input = one.answer.input.as_object();
     let mut all: Vec<GivenFrom> = Vec::new();
@@ -266,16 +285,17 @@ fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenFrom> {
         else {
             continue;
         };
-        let key = part.origin(bound.to).trim_start_matches('/').replace('/', ".");
+        let key = sheet.design.origin(part, bound.to).trim_start_matches('/').replace('/', ".");
         let value = Quantity::new(value, unit(bound.to)).brief(4).to_string();
-        add("Pack", GivenRow { label: field.label.into(), value, href: href(&key), note: String::new() });
+        let row = GivenRow { label: pack.words(field.label), value, href: href(&key), note: String::new() };
+        add(&pack.words("Pack"), row);
     }
     for carried in &one.carried {
         let source = part.resting().find(|(rests, _)| rests.carried.iter().any(|one| one.to == carried.to));
         let source = source.and_then(|(rests, number)| sheet.design.source(rests, number));
         let at = carried.at.map_or_else(String::new, |at| format!("worst case at {}", say(at.value, at.unit)));
         let row = GivenRow {
-            label: label_of(fields, carried.to).unwrap_or_default().into(),
+            label: pack.words(label_of(fields, carried.to).unwrap_or_default()),
             value: Quantity::new(carried.value, unit(carried.to)).brief(4).to_string(),
             href: source.map_or_else(String::new, Part::key),
             note: at,
@@ -287,14 +307,19 @@ fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenFrom> {
 
 fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -> Vec<Piece> {
     let design = sheet.design;
+    let pack = &design.head.pack;
     let assumed: Vec<(String, String)> =
         design.head.assumed.iter().map(|one| (one.value.clone(), one.why.clone())).collect();
     let accepted = sheet.faults.is_empty();
     let Some(part) = part else {
         let start = starts::head();
+        // Which kind of source there is is changed by a link: fields that do not count yet could not be shown.
+        let hidden: Vec<&str> = ["/assumed", "/pack/source"].into_iter().chain(pack.idle().iter().copied()).collect();
         let of_design = OfDesign {
+            pack,
             follows: &[],
-            open: starts::open_of_the_pack(design.starts),
+            asked: ASKED,
+            open: &starts::open_of_the_pack(design.starts, pack),
             before: sheet.began.map(|began| &began.design.typed),
             assumed: &assumed,
         };
@@ -305,27 +330,30 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
             input: accepted.then_some(&design.typed),
             typed: sheet.typed,
             errors,
-            hidden: &["/assumed"],
+            hidden: &hidden,
             of_design: Some(&of_design),
         })
         .0;
     };
     let key = part.key();
     let entry = part.entry();
-    let hidden: Vec<&str> = part.handed_down().chain(part.idle()).collect();
+    let of_cells = design.of_cells_alone(part).iter().copied();
+    let hidden: Vec<&str> = part.handed_down().chain(part.idle()).chain(of_cells).collect();
     let start = starts::complete(design.starts, part.kind, &design.head.pack, &Map::new());
     let mut follows = Vec::new();
     let mut open = Vec::new();
     tree::walk(entry.fields, &mut |pointer, _| {
-        if starts::follows(design.starts, part.kind, pointer) {
+        if starts::follows(design, part, pointer) {
             follows.push(pointer.to_owned());
         }
-        if starts::is_open(design.starts, part.kind, pointer) {
+        if starts::is_open(design, part, pointer) {
             open.push(pointer.to_owned());
         }
     });
     let before = sheet.began.and_then(|began| began.design.part(&key)).map(|part| &part.typed);
     let of_design = OfDesign {
+        pack,
+        asked: &[],
         follows: &follows.iter().map(String::as_str).collect::<Vec<_>>(),
         open: &open.iter().map(String::as_str).collect::<Vec<_>>(),
         before,

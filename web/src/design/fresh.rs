@@ -1,12 +1,16 @@
 //! # A new design
 //!
 //! Starts from the pack: what is known of it, and the parts to begin with. A voltage may be typed of the cell or of the whole
-//! pack.
+//! pack; a source without cells has a page of its own, with its voltages.
+
+use std::collections::BTreeMap;
 
 use askama::Template;
+use sensewright_core::design::pack::{ASKED, Supply};
 use sensewright_core::design::section::SECTIONS;
-use sensewright_core::design::{HEAD_FIELDS, starts};
+use sensewright_core::design::{Design, HEAD_FIELDS, starts};
 use sensewright_core::field::FieldError;
+use sensewright_core::quantity::in_sentence;
 use serde_json::Map;
 
 use crate::form::{Control, Fault, Lean, OfDesign, Piece, Row, Values, at_controls, control, pieces};
@@ -17,6 +21,10 @@ use crate::shell::{Shell, print};
 struct FreshPage {
     shell: Shell,
     form: Form,
+    cells: bool,
+    source: &'static str,
+    other: [String; 2],
+    without: Vec<String>,
     refused: bool,
     parts: Vec<PartRow>,
     document: String,
@@ -49,36 +57,32 @@ pub fn fresh_page(typed: &[(String, String)], faults: &[FieldError], document: &
     let faults: Vec<Fault> = faults.iter().map(of).collect();
     let errors = at_controls(&faults);
     let start = starts::head();
-    let of_design =
-        OfDesign { follows: &[], open: starts::open_of_the_pack(starts::NEWEST), before: None, assumed: &[] };
+    let mut design = Design::start();
+    if typed.iter().any(|(key, word)| key == "pack.source" && *word == Supply::Voltages.word()) {
+        design.head.pack.source = Supply::Voltages;
+    }
+    let pack = &design.head.pack;
+    let open = starts::open_of_the_pack(starts::NEWEST, pack);
+    let of_design = OfDesign { pack, follows: &[], asked: ASKED, open: &open, before: None, assumed: &[] };
+    // Which kind of source there is is chosen by a link, so that a form has only what counts.
+    let hidden: Vec<&str> = ["/assumed", "/pack/source"].into_iter().chain(pack.idle().iter().copied()).collect();
     let (mut all, _) = pieces(&Values {
         prefix: "",
         fields: HEAD_FIELDS,
         start: &start,
-        input: typed.is_empty().then(Map::new).as_ref(),
+        input: faults.is_empty().then(Map::new).as_ref(),
         typed,
         errors: &errors,
-        hidden: &["/assumed"],
+        hidden: &hidden,
         of_design: Some(&of_design),
     });
-    let volts = ["max_v", "nominal_v", "min_v"].iter().zip(["highest", "nominal", "lowest"]);
-    let rows: Vec<Piece> = volts
-        .map(|(key, which)| {
-            let key = format!("pack_v.{key}");
-            let text = typed.iter().find(|(name, _)| *name == key).map(|(_, text)| text.clone()).unwrap_or_default();
-            Piece::Row(Box::new(volts_row(&format!("Pack, {which}"), key.clone(), text, errors.get(&key).cloned())))
-        })
-        .collect();
-    all.push(Piece::Open {
-        id: "pack_v".into(),
-        legend: "Voltages of the whole pack".into(),
-        help: "Instead of those of a cell, where that is what is known.".into(),
-    });
-    all.extend(rows);
-    all.push(Piece::Close);
+    if pack.has_cells() {
+        all.extend(volts_of_pack(typed, &errors));
+    }
     let ticked = |value: &str| typed.iter().any(|(key, text)| key == "add" && text == value);
     let kinds = SECTIONS.iter().flat_map(|section| section.kinds.iter().map(move |kind| (section, kind)));
-    let parts = kinds.map(|(section, kind)| {
+    let without = kinds.clone().filter_map(|(_, kind)| design.has_no_place_for(kind)).collect();
+    let parts = kinds.filter(|(_, kind)| design.has_no_place_for(kind).is_none()).map(|(section, kind)| {
         let value = format!("{}:{}", section.key, kind.tag);
         let label = if section.kinds.len() == 1 { section.one } else { kind.entry.meta.title };
         PartRow { ticked: ticked(&value), value, label, about: kind.entry.meta.short }
@@ -87,10 +91,31 @@ pub fn fresh_page(typed: &[(String, String)], faults: &[FieldError], document: &
     print(&FreshPage {
         shell: Shell::new(title, "/worksheet"),
         parts: parts.collect(),
+        cells: pack.has_cells(),
+        source: pack.source.word(),
+        other: [pack.other_source().word().into(), in_sentence(pack.other_source().label())],
+        without,
         refused: !faults.is_empty(),
         form: Form { pieces: all, faults },
         document: document.to_owned(),
     })
+}
+
+/// The voltages of the whole pack, instead of those of a cell.
+fn volts_of_pack(typed: &[(String, String)], errors: &BTreeMap<String, String>) -> Vec<Piece> {
+    let mut group = vec![Piece::Open {
+        id: "pack_v".into(),
+        legend: "Voltages of the whole pack".into(),
+        help: "Instead of those of a cell, where that is what is known.".into(),
+    }];
+    group.extend([("max_v", "highest"), ("nominal_v", "nominal"), ("min_v", "lowest")].map(|(key, which)| {
+        let key = format!("pack_v.{key}");
+        let text = typed.iter().find(|(name, _)| *name == key).map(|(_, text)| text.clone()).unwrap_or_default();
+        let error = errors.get(&key).cloned();
+        Piece::Row(Box::new(volts_row(&format!("Pack, {which}"), key, text, error)))
+    }));
+    group.push(Piece::Close);
+    group
 }
 
 fn volts_row(label: &str, key: String, text: String, error: Option<String>) -> Row {

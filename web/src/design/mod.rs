@@ -84,8 +84,8 @@ pub fn href(key: &str) -> String {
 }
 
 /// The key of the control of a pointer of a part: its own, or the one of the pack that hands the value down.
-pub fn key_of(part: &Part, pointer: &str) -> Option<String> {
-    let origin = part.origin(pointer);
+pub fn key_of(design: &Design, part: &Part, pointer: &str) -> Option<String> {
+    let origin = design.origin(part, pointer);
     match origin.strip_prefix(&part.pointer()) {
         Some(own) => Some(format!("{}.{}", part.key(), control(part.entry().fields, own)?)),
         None => Some(origin.trim_start_matches('/').replace('/', ".")),
@@ -93,15 +93,16 @@ pub fn key_of(part: &Part, pointer: &str) -> Option<String> {
 }
 
 /// The control of a pointer of a part.
-pub fn target(part: &Part, pointer: &str) -> Option<Target> {
-    let label = label_of(part.entry().fields, pointer)?.to_owned();
-    Some(Target { href: href(&key_of(part, pointer)?), label })
+pub fn target(design: &Design, part: &Part, pointer: &str) -> Option<Target> {
+    let label = design.head.pack.words(label_of(part.entry().fields, pointer)?);
+    Some(Target { href: href(&key_of(design, part, pointer)?), label })
 }
 
 /// The key of the control that a pointer of the document leads to.
 pub fn document_key(design: &Design, pointer: &str) -> Option<String> {
     for part in &design.parts {
-        if let Some(own) = pointer.strip_prefix(&part.pointer()).filter(|own| own.starts_with('/')) {
+        let below = |own: &&str| own.is_empty() || own.starts_with('/');
+        if let Some(own) = pointer.strip_prefix(&part.pointer()).filter(below) {
             if own == "/name" || part.kind.rests.iter().any(|rests| rests.named_at == own) {
                 return Some(format!("{}{}", part.key(), own.replace('/', ".")));
             }
@@ -233,7 +234,8 @@ pub fn steps(sheet: &Sheet, here: &str) -> Vec<Step> {
         let badge = found.map(|one| one.verdict.into());
         Step { here: part.key() == here, href: part.key(), title: part.title(), badge }
     };
-    let pack = Step { here: here == PACK, href: PACK.into(), title: "Pack".into(), badge: None };
+    let title = sheet.design.head.pack.words("Pack");
+    let pack = Step { here: here == PACK, href: PACK.into(), title, badge: None };
     std::iter::once(pack).chain(sheet.design.parts.iter().map(of)).collect()
 }
 
@@ -276,7 +278,7 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
                     format!("{value}, {}", former.check.verdict.word().to_lowercase())
                 }
             });
-            let missing = row.check.missing.as_deref().and_then(|pointer| key_of(part, pointer));
+            let missing = row.check.missing.as_deref().and_then(|pointer| key_of(&assessed.design, part, pointer));
             let place = missing.map_or_else(|| part.key(), |key| href(&key));
             DesignRow { part: part.title(), place, check }
         })
@@ -295,10 +297,10 @@ pub fn document_target(assessed: &Assessed, pointer: Option<&str>) -> Option<Tar
     let pointer = pointer?;
     for one in &assessed.parts {
         if let Some(own) = pointer.strip_prefix(&one.part.pointer()).filter(|own| own.starts_with('/')) {
-            return target(&one.part, own);
+            return target(&assessed.design, &one.part, own);
         }
     }
-    let label = label_of(HEAD_FIELDS, pointer)?.to_owned();
+    let label = assessed.design.head.pack.words(label_of(HEAD_FIELDS, pointer)?);
     Some(Target { href: href(&pointer.trim_start_matches('/').replace('/', ".")), label })
 }
 
@@ -349,7 +351,7 @@ pub fn turning_rows(assessed: &Assessed, found: &[Turning]) -> Vec<TurningRow> {
             let what = summary::what_turns(one);
             TurningRow {
                 href: document_key(&assessed.design, &one.pointer).map_or_else(String::new, |key| href(&key)),
-                label: one.field.label.into(),
+                label: assessed.design.head.pack.words(one.field.label),
                 what: if several { format!("{}: {what}", part.title()) } else { what },
                 now,
                 turns_at,
@@ -358,23 +360,29 @@ pub fn turning_rows(assessed: &Assessed, found: &[Turning]) -> Vec<TurningRow> {
         .collect()
 }
 
-/// The figures that follow from the pack alone.
+/// The figures that follow from the pack alone; what it does not tell has none.
 pub fn pack_figures(assessed: &Assessed) -> Vec<Figure> {
     let pack = &assessed.design.head.pack;
-    let resistance = pack.resistance_ohm();
-    vec![
-        Figure::new("Highest voltage", pack.max_v(), Unit::Volt, format!("{} cells in series", pack.cells_in_series)),
-        Figure::new("Nominal voltage", pack.nominal_v(), Unit::Volt, ""),
-        Figure::new("Lowest voltage", pack.min_v(), Unit::Volt, ""),
-        Figure::new(
-            "Capacity",
-            pack.capacity_ah(),
-            Unit::AmpereHour,
-            format!("{} in parallel", pack.cells_in_parallel),
-        ),
-        Figure::new("Resistance", resistance, Unit::Ohm, "direct current, with busbars"),
-        Figure::new("Prospective current", pack.prospective_a(), Unit::Ampere, "bolted short at the terminals"),
+    let (in_series, in_parallel) = (pack.cells_in_series, pack.cells_in_parallel);
+    let [volts, capacity, resistance, prospective] = if pack.has_cells() {
+        let (series, parallel) = (format!("{in_series} cells in series"), format!("{in_parallel} in parallel"));
+        [series, parallel, "direct current, with busbars".into(), "bolted short at the terminals".into()]
+    } else {
+        let bolted = "bolted short at the terminals; what stands on the link comes on top";
+        ["as given", "", "direct current, as given", bolted].map(str::to_owned)
+    };
+    let figure = |label, value: Option<f64>, unit, note: String| Some(Figure::new(label, value?, unit, note));
+    [
+        figure("Highest voltage", Some(pack.max_v()), Unit::Volt, volts),
+        figure("Nominal voltage", Some(pack.nominal_v()), Unit::Volt, String::new()),
+        figure("Lowest voltage", Some(pack.min_v()), Unit::Volt, String::new()),
+        figure("Capacity", pack.capacity_ah(), Unit::AmpereHour, capacity),
+        figure("Resistance", pack.resistance_ohm(), Unit::Ohm, resistance),
+        figure("Prospective current", pack.prospective_a(), Unit::Ampere, prospective),
     ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 fn judged_by(current: &str, voltage: &str) -> String {

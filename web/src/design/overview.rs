@@ -7,7 +7,7 @@ use askama::Template;
 use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::levers::levers;
 use sensewright_core::design::on_start::{OnStart, Untouched, label, on_start, what_it_moves};
-use sensewright_core::design::section::SECTIONS;
+use sensewright_core::design::section::{Kind, SECTIONS};
 use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{scaling, summary, ticket};
 use sensewright_core::judge::Verdict;
@@ -39,6 +39,7 @@ struct OverviewPage {
     address: String,
     title: String,
     notes: String,
+    source: String,
     count: String,
     notice: Option<String>,
     follow: bool,
@@ -120,7 +121,7 @@ struct LaneRow {
 struct SectionRow {
     key: &'static str,
     title: &'static str,
-    absent: &'static str,
+    absent: String,
     parts: Vec<PartRow>,
     add: Vec<AddRow>,
 }
@@ -144,14 +145,15 @@ pub fn overview_page(sheet: &Sheet) -> String {
     let design = sheet.design;
     let faults: Vec<Fault> = faults_of(sheet);
     let (typed, same) = summary::counts(design);
-    let title = &design.head.title;
+    let (title, pack) = (&design.head.title, &design.head.pack);
     let sections: Vec<SectionRow> = SECTIONS.iter().map(|section| section_row(sheet, section)).collect();
     print(&OverviewPage {
         shell: Shell::of_design(if faults.is_empty() { title.clone() } else { format!("Error: {title}") }, "./"),
         address: sheet.address(),
         title: title.clone(),
         notes: design.head.notes.clone(),
-        count: format!("{typed} values typed, {same} as they start or as the pack says."),
+        source: pack.words("Pack"),
+        count: pack.words(&format!("{typed} values typed, {same} as they start or as the pack says.")),
         notice: sheet.notice.clone(),
         follow: design.starts < sensewright_core::design::starts::NEWEST,
         summary: faults_heading(faults.len()),
@@ -295,7 +297,9 @@ fn rest_words(rest: &[DesignRow], largest: f64) -> String {
 
 /// The sentence below the verdict: what takes most of the worst requirement.
 fn more(assessed: &Assessed) -> String {
-    let Some(row) = assessed.requirements.first() else { return "Set what is required at the pack's page.".into() };
+    let Some(row) = assessed.requirements.first() else {
+        return assessed.design.head.pack.words("Set what is required at the pack's page.");
+    };
     let part = assessed.parts[row.part].part.title();
     let largest = row.check.largest.as_ref().map(|largest| format!(" The largest part is {largest}."));
     let lever = row.check.lever.as_ref().map(|lever| format!(" It would hold with {lever}."));
@@ -320,14 +324,19 @@ fn section_row(sheet: &Sheet, section: &'static sensewright_core::design::sectio
         }
     });
     let room = design.of(section.key).count() < section.most;
-    let add = section.kinds.iter().filter(|_| room).map(|kind| AddRow {
+    let has_place = |kind: &&Kind| room && design.has_no_place_for(kind).is_none();
+    let add = section.kinds.iter().filter(has_place).map(|kind| AddRow {
         value: format!("{}:{}", section.key, kind.tag),
         label: if section.kinds.len() == 1 { section.one.into() } else { kind.entry.meta.title.into() },
     });
     SectionRow {
         key: section.key,
         title: section.title,
-        absent: section.absent,
+        absent: section
+            .kinds
+            .iter()
+            .find_map(|kind| design.has_no_place_for(kind))
+            .unwrap_or_else(|| section.absent.into()),
         parts: parts.collect(),
         add: add.collect(),
     }

@@ -9,13 +9,14 @@ mod values;
 
 use askama::Template;
 use sensewright_core::design::assess::{Assessed, AssessedPart};
+use sensewright_core::design::pack::Pack;
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::{link, scaling, summary, ticket};
 use sensewright_core::judge::Verdict;
 use sensewright_core::quantity::{Unit, in_sentence, say};
 use sensewright_core::report::{Block, Budget, Severity};
 
-use super::{DesignRow, pack_figures, requirements, rests_on, target, test_table, urgent};
+use super::{DesignRow, pack_figures, requirements, rests_on, test_table, urgent};
 use crate::number::share;
 use crate::plot::lane;
 use crate::result::table::{BudgetText, TableText, budget_text, table_text};
@@ -39,6 +40,7 @@ struct ReportPage<'a> {
     title: &'a str,
     notes: &'a str,
     running: String,
+    source: String,
     pack: String,
     date: &'a str,
     judged_by: String,
@@ -128,6 +130,20 @@ struct PartText {
     out: Out,
 }
 
+/// The pack, or the source, in one line.
+fn in_short(pack: &Pack) -> String {
+    let volts = format!("{} to {}", say(pack.min_v(), Unit::Volt), say(pack.max_v(), Unit::Volt));
+    match pack.capacity_ah() {
+        Some(capacity) => format!(
+            "{} in series, {} in parallel; {volts}; {}",
+            pack.cells_in_series,
+            pack.cells_in_parallel,
+            say(capacity, Unit::AmpereHour)
+        ),
+        None => format!("without cells; {volts}"),
+    }
+}
+
 /// The report of a design. `date` is the day it was asked for, `notice` what to say when another engine made the link.
 pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, origin: &str) -> String {
     let design = &assessed.design;
@@ -140,14 +156,8 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         title: &design.head.title,
         notes: &design.head.notes,
         running: format!("{link}running.css"),
-        pack: format!(
-            "{} in series, {} in parallel; {} to {}; {}",
-            pack.cells_in_series,
-            pack.cells_in_parallel,
-            say(pack.min_v(), Unit::Volt),
-            say(pack.max_v(), Unit::Volt),
-            say(pack.capacity_ah(), Unit::AmpereHour)
-        ),
+        source: pack.words("Pack"),
+        pack: in_short(pack),
         date,
         judged_by: format!("{}, end of life", design.head.requirements.current.judged_by.label()),
         fingerprint: summary::fingerprint(design),
@@ -292,17 +302,11 @@ fn appendix(assessed: &Assessed, link: &str, address: String) -> Appendix {
 }
 
 fn part_text(one: &AssessedPart, link: &str) -> PartText {
-    let mut out = Out::placed(one.part.entry(), &one.answer, link, &|pointer| target(&one.part, pointer));
+    // On paper nothing can be followed.
+    let mut out = Out::placed(one.part.entry(), &one.answer, link, &|_| None);
     out.part = one.part.title();
     // The lanes stand in the core.
     out.blocks.retain(|block| !matches!(block, BlockText::Lane(_) | BlockText::Listing(_)));
-    // On paper nothing can be followed.
-    for finding in &mut out.findings {
-        finding.target = None;
-    }
-    for check in &mut out.checks {
-        check.target = None;
-    }
     // What is from memory is said once, among the sources.
     for step in &mut out.steps {
         step.source = step.source.replace(&format!(" ({MEMORY})"), "");

@@ -16,7 +16,7 @@ use crate::calculation::{Calculation, Meta, Slip};
 use crate::field::{FieldError, Group};
 use crate::judge::Ledger;
 use crate::quantity::Unit;
-use crate::report::{Step, View};
+use crate::report::{Step, View, caution};
 use crate::work::{Cost, Refused, Work};
 
 pub mod current;
@@ -136,7 +136,7 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
             cautions.push("A statistical total is used for a protective limit. Many projects require worst case here; confirm with the person responsible for safety.".into());
         }
         if terms.unit == Unit::Celsius && !terms.over && output.judged.harm_margin < 0.0 {
-            cautions.push("Charging outside the cell maker's temperature and voltage range can lead to later internal short circuits and fire. The cell maker's limits prevail over anything on this page.".into());
+            cautions.push(caution::CHARGING.into());
         }
         cautions
     }

@@ -1,6 +1,6 @@
 //! What a design made ready tells besides its verdicts: who rests on whom, whether that matters, how far a channel reads.
 
-use super::{OfPart, Prepared, verdicts};
+use super::{OfPart, Prepared, Ready};
 use crate::calculation::Entry;
 use crate::field::Typed;
 use crate::work::{Refused, Work};
@@ -18,7 +18,7 @@ impl Prepared {
                 let mut input = part.input.copy();
                 if input.put(one.to, one.value * factor) {
                     work.go_on()?;
-                    judged.push((source, verdicts(part.entry, &*input, work)?));
+                    judged.push((source, part.judged(&*input, work)?));
                 }
             }
         }
@@ -54,6 +54,20 @@ impl Prepared {
             }
         }
         under
+    }
+}
+
+impl Ready {
+    /// The requirements with an input; the faults where it contradicts itself.
+    pub(super) fn judged(&self, input: &dyn Typed, work: Work) -> Result<OfPart, Refused> {
+        match self.entry.verdicts(input, work) {
+            Ok(mut rows) => {
+                rows.retain(|row| !self.left_out.contains(&row.field.pointer));
+                Ok(Ok(rows))
+            }
+            Err(Refused::Faults(faults)) => Ok(Err(faults)),
+            Err(Refused::Stopped) => Err(Refused::Stopped),
+        }
     }
 }
 

@@ -16,7 +16,8 @@ impl Ready {
         let mut now = self.input.written();
         let rules = self.follows.iter().filter(|rule| rule.to != moved && !moved.starts_with(&format!("{}/", rule.to)));
         for rule in rules {
-            let Some(value) = (rule.from)(&head.pack, &now) else { continue };
+            let value = (rule.from)(&head.pack, &now).filter(|value| at(&now, rule.to) != Some(value));
+            let Some(value) = value else { continue };
             let put_in = match (&value, at(&now, rule.to)) {
                 (Value::Array(values), Some(Value::Array(before))) => {
                     let numbers = values.iter().filter_map(Value::as_f64).enumerate();

@@ -10,6 +10,7 @@ use crate::field::{FieldError, Notation, Typed};
 /// A part's input with what the pack and the requirements hand down; what another part hands on stands at its start.
 pub fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<Box<dyn Typed>, Vec<FieldError>> {
     let mut input = part.input.clone();
+    let start = part.entry().start();
     for bound in part.kind.bound {
         match bound.from {
             // What is not given in the head, such as a requirement nobody made, is not given here either.
@@ -18,22 +19,27 @@ pub fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<B
                     put(&mut input, bound.to, value.clone());
                 }
             }
-            Origin::Pack(_, of) => put(&mut input, bound.to, json!(of(&design.head.pack))),
+            // What the pack does not tell stands at its start where there must be a value: the part is not asked then.
+            Origin::Pack(_, of) => {
+                let told = of(&design.head.pack).map(|value| json!(value));
+                if let Some(value) = told.or_else(|| at(&start, bound.to).cloned()) {
+                    put(&mut input, bound.to, value);
+                }
+            }
         }
     }
-    let start = part.entry().start();
     for carried in part.resting().flat_map(|(rests, _)| rests.carried) {
         if let Some(value) = at(&start, carried.to) {
             put(&mut input, carried.to, value.clone());
         }
     }
-    part.entry().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(part, faults))
+    part.entry().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(design, part, faults))
 }
 
 /// Faults of a part's input at the places where the document holds the values.
-pub fn at_origin(part: &Part, mut faults: Vec<FieldError>) -> Vec<FieldError> {
+pub fn at_origin(design: &Design, part: &Part, mut faults: Vec<FieldError>) -> Vec<FieldError> {
     for fault in &mut faults {
-        fault.field = part.origin(&fault.field);
+        fault.field = design.origin(part, &fault.field);
     }
     faults
 }

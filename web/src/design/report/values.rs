@@ -65,7 +65,7 @@ pub fn typed(assessed: &Assessed) -> Vec<PartValues> {
 pub fn untouched(assessed: &Assessed) -> Vec<PartValues> {
     let mut all = listed(assessed, &|_, _, source| match source {
         Source::Start => Some(String::new()),
-        Source::Pack => Some(" (pack)".into()),
+        Source::Pack => Some(assessed.design.head.pack.words(" (pack)")),
         Source::Part => Some(" (part)".into()),
         _ => None,
     });
@@ -107,7 +107,12 @@ fn listed(assessed: &Assessed, wanted: Wanted) -> Vec<PartValues> {
     }
     let pack = PartValues { title: "Pack and requirements".into(), groups: own.0 };
     let parts = assessed.parts.iter().map(|one| of_part(design, one, &found, wanted));
-    std::iter::once(pack).chain(parts).filter(|part| !part.groups.is_empty()).collect()
+    let mut all: Vec<PartValues> = std::iter::once(pack).chain(parts).filter(|part| !part.groups.is_empty()).collect();
+    let words = |text: &mut String| *text = design.head.pack.words(text);
+    all.first_mut().into_iter().for_each(|pack| words(&mut pack.title));
+    let groups = all.iter_mut().flat_map(|part| &mut part.groups);
+    groups.flat_map(|group| &mut group.rows).for_each(|row| words(&mut row.label));
+    all
 }
 
 fn of_part(design: &Design, one: &AssessedPart, found: &[(String, Source)], wanted: Wanted) -> PartValues {

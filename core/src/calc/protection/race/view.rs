@@ -300,13 +300,15 @@ fn nobody(result: &RaceOutput, judged: &Ledger) -> Table {
     if rows.is_empty() {
         rows.push((("Somebody opens".into(), "and can break what flows then", "—".into()), low, high));
     }
-    Columns::new("nobody", "Currents that nothing interrupts", "What happens", &rows, |_, ((head, ..), ..)| head.clone())
-        .note(format!("Prospective currents from {} to {}, every tolerance counted.", ampere(low), ampere(high)))
-        .small(|((_, note, _), ..)| (*note).into())
-        .column("From", Unit::Ampere, |(_, from, _)| *from)
-        .column("To", Unit::Ampere, |(_, _, to)| *to)
-        .words("Verdict", |((.., verdict), ..)| verdict.clone())
-        .table()
+    Columns::new("nobody", "Currents that nothing interrupts", "What happens", &rows, |_, ((head, ..), ..)| {
+        head.clone()
+    })
+    .note(format!("Prospective currents from {} to {}, every tolerance counted.", ampere(low), ampere(high)))
+    .small(|((_, note, _), ..)| (*note).into())
+    .column("From", Unit::Ampere, |(_, from, _)| *from)
+    .column("To", Unit::Ampere, |(_, _, to)| *to)
+    .words("Verdict", |((.., verdict), ..)| verdict.clone())
+    .table()
 }
 
 fn faults(result: &RaceOutput) -> Table {

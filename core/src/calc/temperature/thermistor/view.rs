@@ -6,7 +6,7 @@ use crate::judge::{Ledger, Verdict};
 use crate::propagation::{Assessment, Contribution};
 use crate::quantity::{Unit, celsius, hertz, kelvin, ohm, one, percent, ppm, second, volt};
 use crate::report::kit::Columns;
-use crate::report::{Block, Budget, Cell, Figure, Lane, Table, View};
+use crate::report::{Block, Budget, Cell, Figure, Lane, Table, View, caution};
 
 use super::budget::{STAGES, STEP};
 use super::chart;
@@ -108,10 +108,7 @@ pub(super) fn cautions(result: &ThermistorOutput) -> Vec<String> {
     if result.wire.open_code.is_some() && result.wire.open_threshold_code.is_none() {
         care.push("No threshold parts an open wire from a working sensor: the diagnostic is blind there.".into());
     }
-    care.push(
-        "Charging outside the cell maker's temperature and voltage range can lead to later internal short circuits and fire. The cell maker's limits prevail over anything on this page."
-            .into(),
-    );
+    care.push(caution::CHARGING.into());
     care.push("A sensor on a cell may sit at pack potential behind a thin insulation. Treat its wires as live.".into());
     care
 }
