@@ -5,8 +5,8 @@
 //!
 //! ```text
 //! Distance   see `movable`
-//! Scan       every value both ways at distances of up to 0.3 for the interface; for a page at 0.1, and only the values of
-//!            the parts of the four rows that use most and of what these rest on; whole numbers at their next
+//! Scan       every value both ways at distances of up to 0.3 for the interface; for a page at 0.1, and only rows of the
+//!            parts of the four rows that use most and the values that these rest on; whole numbers at their next
 //!            steps; one scan serves all requirements; then bisection to a thousandth of the change
 //! Printed    on the side that holds, with the digits this needs, and judged there once more
 //! Claimed    the first turn that is seen on this scan: a value that is refused ends it, and one whose farthest step turns
@@ -19,7 +19,7 @@ use rayon::prelude::*;
 use super::Design;
 use super::assess::Assessed;
 use super::movable::{Movable, rounded};
-use super::prepared::{OfPart, Prepared};
+use super::prepared::{Moved, OfPart, Prepared};
 use crate::field::{Field, Group, declared};
 use crate::judge::{Judged, Key, THIN_FROM_PERCENT, Verdict};
 use crate::quantity::Unit;
@@ -115,11 +115,14 @@ pub fn turning(assessed: &Assessed, reach: Reach, work: Work) -> Result<Vec<Turn
     let prepared = Prepared::new(design, work)?;
     let now: Vec<OfPart> = prepared.verdicts(work)?;
     let mut candidates = candidates(design, &prepared);
-    if reach == Reach::Near {
-        let looked_at = near_a_limit(assessed, &prepared);
-        candidates.retain(|one| one.part.is_some_and(|part| looked_at[part]));
+    let near = (reach == Reach::Near).then(|| near_a_limit(assessed, &prepared));
+    if let Some(near) = &near {
+        candidates.retain(|one| near.iter().any(|asked| asked.rests_on(one)));
     }
-    let scanned = candidates.par_iter().map_init(|| prepared.clone(), |ready, one| scan(ready, one, &now, reach, work));
+    let asked = near.as_deref();
+    let scanned = candidates
+        .par_iter()
+        .map_init(|| prepared.clone(), |ready, one| scan(&mut Asking { ready, only: asked, work }, one, &now, reach));
     let mut turns: Vec<Turn> = scanned.collect::<Result<Vec<_>, Refused>>()?.into_iter().flatten().collect();
     // Of one requirement the nearest: by where the turn was seen, which is within a factor of two of where it is.
     turns.sort_by(|a, b| a.candidate.distance(a.between[0]).total_cmp(&b.candidate.distance(b.between[0])));
@@ -142,17 +145,50 @@ pub fn turning(assessed: &Assessed, reach: Reach, work: Work) -> Result<Vec<Turn
     Ok(found)
 }
 
-/// The parts of the rows that use most of their allowance, and what these rest on: a page looks no further.
-fn near_a_limit(assessed: &Assessed, prepared: &Prepared) -> Vec<bool> {
-    const ROWS: usize = 4;
-    let mut near = vec![false; assessed.parts.len()];
-    let judged = assessed.requirements.iter().filter(|row| row.check.used_percent.is_some());
-    for row in judged.take(ROWS) {
-        for (part, under) in prepared.under(row.part).into_iter().enumerate() {
-            near[part] |= under;
-        }
+/// A part of a row that uses much of its allowance, and what it rests on.
+struct NearPart {
+    part: usize,
+    under: Vec<bool>,
+}
+
+impl NearPart {
+    fn rests_on(&self, value: &Movable) -> bool {
+        value.part.is_some_and(|part| self.under[part])
     }
-    near
+}
+
+/// The parts of the rows that use most of their allowance: a page looks no further.
+fn near_a_limit(assessed: &Assessed, prepared: &Prepared) -> Vec<NearPart> {
+    const ROWS: usize = 4;
+    let judged = assessed.requirements.iter().filter(|row| row.check.used_percent.is_some());
+    let mut parts: Vec<usize> = judged.take(ROWS).map(|row| row.part).collect();
+    parts.sort_unstable();
+    parts.dedup();
+    parts.into_iter().map(|part| NearPart { part, under: prepared.under(part) }).collect()
+}
+
+/// Asks how parts stand with another value: all that it moves, or those few that are looked at.
+struct Asking<'a> {
+    ready: &'a mut Prepared,
+    only: Option<&'a [NearPart]>,
+    work: Work<'a>,
+}
+
+impl Asking<'_> {
+    /// The parts that another value moves; nothing where it is not accepted.
+    fn moved(&mut self, one: &Movable, value: f64) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
+        self.work.go_on()?;
+        let Some(only) = self.only else { return self.ready.rejudge(&one.pointer, value, self.work) };
+        let mut moved = Vec::new();
+        for asked in only.iter().filter(|asked| asked.rests_on(one)) {
+            match self.ready.rejudge_part(asked.part, &one.pointer, value, self.work)? {
+                Moved::Refused => return Ok(None),
+                Moved::Stays => {}
+                Moved::Stands(rows) => moved.push((asked.part, rows)),
+            }
+        }
+        Ok(Some(moved))
+    }
 }
 
 /// Whether a requirement holds; nothing where it is not judged.
@@ -180,11 +216,10 @@ fn candidates(design: &Design, prepared: &Prepared) -> Vec<Movable> {
 
 /// Every turn that one value makes, in each direction the first of every requirement.
 fn scan<'a>(
-    ready: &mut Prepared,
+    asking: &mut Asking,
     candidate: &'a Movable,
     now: &[OfPart],
     reach: Reach,
-    work: Work,
 ) -> Result<Vec<Turn<'a>>, Refused> {
     let mut found: Vec<Turn> = Vec::new();
     for up in [true, false] {
@@ -192,16 +227,14 @@ fn scan<'a>(
         let mut steps = steps(candidate, up, reach);
         // A value that moves nothing at its farthest is looked at no closer.
         let Some(far) = steps.pop() else { continue };
-        work.go_on()?;
-        let Some(farthest) = ready.rejudge(&candidate.pointer, far, work)? else { continue };
+        let Some(farthest) = asking.moved(candidate, far)? else { continue };
         if farthest.iter().all(|(part, rows)| same(rows, &now[*part])) {
             continue;
         }
         let mut reached = Vec::with_capacity(steps.len() + 1);
         let mut refused = false;
         for value in steps {
-            work.go_on()?;
-            let Some(moved) = ready.rejudge(&candidate.pointer, value, work)? else {
+            let Some(moved) = asking.moved(candidate, value)? else {
                 refused = true;
                 break;
             };
@@ -248,7 +281,14 @@ fn follow(
     work: Work,
 ) -> Result<Option<Turning>, Refused> {
     let candidate = turn.candidate;
-    let mut judged = |value: f64| -> Result<Option<(bool, usize)>, Refused> {
+    let held_at = |ready: &mut Prepared, value: f64| -> Result<Option<bool>, Refused> {
+        Ok(match ready.rejudge_part(turn.place.0, &candidate.pointer, value, work)? {
+            Moved::Refused => None,
+            Moved::Stays => Some(turn.holds_now),
+            Moved::Stands(rows) => rows.ok().and_then(|rows| find(&rows, turn.place)),
+        })
+    };
+    let judged = |ready: &mut Prepared, value: f64| -> Result<Option<(bool, usize)>, Refused> {
         let Some(moved) = ready.rejudge(&candidate.pointer, value, work)? else { return Ok(None) };
         let of_part = moved.iter().find(|(part, _)| *part == turn.place.0);
         let Some(held) = of_part.map_or(Some(turn.holds_now), |(_, rows)| find(rows.as_deref().ok()?, turn.place))
@@ -265,8 +305,8 @@ fn follow(
         if done || middle.total_cmp(&near).is_eq() || middle.total_cmp(&far).is_eq() {
             break;
         }
-        match judged(middle)? {
-            Some((held, _)) if held == turn.holds_now => near = middle,
+        match held_at(ready, middle)? {
+            Some(held) if held == turn.holds_now => near = middle,
             Some(_) => far = middle,
             None => return Ok(None),
         }
@@ -284,7 +324,7 @@ fn follow(
         if value.total_cmp(&candidate.now).is_eq() {
             return Ok(None);
         }
-        if let Some((true, breaks)) = judged(value)? {
+        if let Some((true, breaks)) = judged(ready, value)? {
             let told = &assessed.parts[turn.place.0].answer.requirements;
             let Some(told) = told.iter().find(|check| check.id == turn.place.1 && check.key == turn.place.2) else {
                 return Ok(None);

@@ -166,7 +166,9 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         first: first(assessed),
         values: typed(assessed),
         not_given: not_given(assessed),
-        stand: format!("{typed_count} values are typed; {stand} more stand as they start or follow from the pack"),
+        stand: pack.words(&format!(
+            "{typed_count} values are typed; {stand} more stand as they start or follow from the pack"
+        )),
         channels: assessed.parts.iter().filter_map(channel).collect(),
         findings: findings(assessed),
         care: cautions(assessed),

@@ -33,6 +33,7 @@ pub(super) struct NoiseCost {
 impl NoiseCost {
     /// Of a noise: with the slope, the allowed nuisance trips an hour and the share of cases that may be late.
     pub(super) fn of(noise: Noise, others: [f64; 3], work: Work) -> Result<Arc<Self>, Halt> {
+        work.go_on()?;
         let rests_on = (noise, others);
         let known = LAST.with_borrow(|last| last.iter().find(|one| one.rests_on == rests_on).cloned());
         if let Some(known) = known {
