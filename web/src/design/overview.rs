@@ -28,7 +28,7 @@ use crate::result::{Badge, BlockText, FigureRow, FindingRow, block_text};
 use crate::shell::{Shell, print};
 
 /// How many rows that do not hold are listed at once.
-const MOST_ROWS: usize = 20;
+const MOST_ROWS: usize = 16;
 /// How many rows are listed where all hold.
 const NEAREST: usize = 8;
 
