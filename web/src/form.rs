@@ -383,6 +383,7 @@ impl Builder<'_> {
         let known = self.values.of_design?;
         let is = |those: &[&str]| those.contains(&pointer);
         let (open, follows) = (is(known.open), is(known.follows));
+        let is_text = matches!(field.kind, Kind::Text { .. });
         let words = self.words(&start_words(field, start));
         let from = match (open, start.is_empty()) {
             (true, _) => "to be typed".into(),
@@ -396,9 +397,10 @@ impl Builder<'_> {
             placeholder: if open { String::new() } else { start.replace('\n', "; ") },
             from,
             open,
-            leads: follows || is(known.asked) || matches!(field.kind, Kind::Text { .. }),
+            leads: follows || is(known.asked) || is_text,
             was: was.filter(|was| was != text),
-            assumed: (!text.is_empty() || mark.is_some()).then_some(mark),
+            // A title is neither measured nor assumed.
+            assumed: ((!text.is_empty() && !is_text) || mark.is_some()).then_some(mark),
         })
     }
 

@@ -23,6 +23,9 @@ pub struct Mark {
 const MOST: f64 = 150.0;
 /// How far marks stand apart.
 const EACH: f64 = 9.0;
+/// How many stand on each other, and by how many columns a higher pile goes on beside itself.
+const HIGH: usize = 6;
+const BESIDE: usize = 3;
 
 /// Both drawings; nothing where there are fewer than three marks.
 pub fn both(marks: &[Mark]) -> String {
@@ -65,8 +68,11 @@ fn one(marks: &[Mark], size: Size) -> String {
         placed.push(match mark.used_percent {
             Some(used) => {
                 let column = (place(used) / EACH) as usize;
-                piles[column] += 1;
-                [place(used), piles[column] as f64 - 1.0]
+                // A high pile goes on beside itself.
+                let beside = (0..=BESIDE).find(|aside| piles.get(column + aside).is_some_and(|pile| *pile < HIGH));
+                let aside = beside.unwrap_or(0);
+                piles[column + aside] += 1;
+                [place(used) + EACH * aside as f64, piles[column + aside] as f64 - 1.0]
             }
             None => {
                 loose += 1;
