@@ -3,17 +3,18 @@
 //! One row a declared field, in the order of the declarations; a group is a fieldset. The text of a row is what was
 //! typed when values were refused, and the exact echo of the value otherwise.
 
+mod lean;
 pub mod words;
 
 use std::collections::BTreeMap;
 
 use sensewright_core::calculation::Entry;
-use sensewright_core::design::pack::Pack;
 use sensewright_core::field::{Field, Kind, tree};
 use sensewright_core::quantity::Unit;
 use serde_json::{Map, Value};
 
 use crate::Outcome;
+pub use lean::{Lean, OfDesign};
 pub use words::ends_in_prefix;
 use words::{accepted, control_of, differs, start_words, untouched};
 
@@ -116,23 +117,6 @@ pub struct Row {
     pub error: Option<String>,
     /// What a design says of it.
     pub lean: Option<Lean>,
-}
-
-/// A row of a design: it shows only what was typed.
-#[derive(Debug)]
-pub struct Lean {
-    /// What stands there while it is empty.
-    pub placeholder: String,
-    /// Where that comes from, in words.
-    pub from: String,
-    /// Whether nothing of its part is judged before it is typed.
-    pub open: bool,
-    /// Whether it follows from the pack, is asked for, or is a text: it is never folded.
-    pub leads: bool,
-    /// The text that was typed when the visit began, when it is another.
-    pub was: Option<String>,
-    /// Whether it can be marked as assumed, and why it is.
-    pub assumed: Option<Option<String>>,
 }
 
 impl Row {
@@ -275,23 +259,6 @@ pub struct Values<'a> {
     pub of_design: Option<&'a OfDesign<'a>>,
 }
 
-/// What a design knows of the fields of one of its forms.
-#[derive(Debug)]
-pub struct OfDesign<'a> {
-    /// Its pack, in whose words the labels are told.
-    pub pack: &'a Pack,
-    /// The pointers that follow from the pack.
-    pub follows: &'a [&'a str],
-    /// The pointers of what is asked for although it may stay empty: it is never folded.
-    pub asked: &'a [&'a str],
-    /// The pointers without a value until it is typed.
-    pub open: &'a [&'a str],
-    /// What was typed when the visit began.
-    pub before: Option<&'a Map<String, Value>>,
-    /// The values that nobody measured: key, and where it comes from.
-    pub assumed: &'a [(String, String)],
-}
-
 /// The fieldsets and rows of declared fields, and how many values differ from their start.
 pub fn pieces(values: &Values) -> (Vec<Piece>, usize) {
     let mut builder = Builder { values: *values, pieces: Vec::new(), changed: 0 };
@@ -376,32 +343,6 @@ impl Builder<'_> {
         self.pieces.push(Piece::Fold(words));
         self.pieces.extend(rows.drain(..).map(|row| Piece::Row(Box::new(row))));
         self.pieces.push(Piece::Unfold);
-    }
-
-    /// What a design says of a row.
-    fn lean(&self, field: &Field, pointer: &str, key: &str, start: &str, text: &str) -> Option<Lean> {
-        let known = self.values.of_design?;
-        let is = |those: &[&str]| those.contains(&pointer);
-        let (open, follows) = (is(known.open), is(known.follows));
-        let is_text = matches!(field.kind, Kind::Text { .. });
-        let words = self.words(&start_words(field, start));
-        let from = match (open, start.is_empty()) {
-            (true, _) => "to be typed".into(),
-            (_, true) => "not given".into(),
-            _ if follows => self.words(&format!("from the pack: {words}")),
-            _ => format!("starts at {words}"),
-        };
-        let was = known.before.map(|before| field.echo(tree::at(before, pointer), false));
-        let mark = known.assumed.iter().find(|(value, _)| value == key).map(|(_, why)| why.clone());
-        Some(Lean {
-            placeholder: if open { String::new() } else { start.replace('\n', "; ") },
-            from,
-            open,
-            leads: follows || is(known.asked) || is_text,
-            was: was.filter(|was| was != text),
-            // A title is neither measured nor assumed.
-            assumed: ((!text.is_empty() && !is_text) || mark.is_some()).then_some(mark),
-        })
     }
 
     fn row(&self, field: &Field, path: &str) -> Row {

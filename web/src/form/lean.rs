@@ -1,0 +1,70 @@
+//! What a design says of the rows of its forms: an empty one stands at what is said beside it.
+
+use sensewright_core::design::pack::Pack;
+use sensewright_core::field::{Field, Kind, tree};
+use serde_json::{Map, Value};
+
+use super::Builder;
+use super::words::start_words;
+
+/// A row of a design: it shows only what was typed.
+#[derive(Debug)]
+pub struct Lean {
+    /// What stands there while it is empty.
+    pub placeholder: String,
+    /// Where that comes from, in words.
+    pub from: String,
+    /// Whether nothing of its part is judged before it is typed.
+    pub open: bool,
+    /// Whether it follows from the pack, is asked for, or is a text: it is never folded.
+    pub leads: bool,
+    /// The text that was typed when the visit began, when it is another.
+    pub was: Option<String>,
+    /// Whether it can be marked as assumed, and why it is.
+    pub assumed: Option<Option<String>>,
+}
+
+/// What a design knows of the fields of one of its forms.
+#[derive(Debug)]
+pub struct OfDesign<'a> {
+    /// Its pack, in whose words the labels are told.
+    pub pack: &'a Pack,
+    /// The pointers that follow from the pack.
+    pub follows: &'a [&'a str],
+    /// The pointers of what is asked for although it may stay empty: it is never folded.
+    pub asked: &'a [&'a str],
+    /// The pointers without a value until it is typed.
+    pub open: &'a [&'a str],
+    /// What was typed when the visit began.
+    pub before: Option<&'a Map<String, Value>>,
+    /// The values that nobody measured: key, and where it comes from.
+    pub assumed: &'a [(String, String)],
+}
+
+impl Builder<'_> {
+    /// What a design says of a row.
+    pub(super) fn lean(&self, field: &Field, pointer: &str, key: &str, start: &str, text: &str) -> Option<Lean> {
+        let known = self.values.of_design?;
+        let is = |those: &[&str]| those.contains(&pointer);
+        let (open, follows) = (is(known.open), is(known.follows));
+        let is_text = matches!(field.kind, Kind::Text { .. });
+        let words = self.words(&start_words(field, start));
+        let from = match (open, start.is_empty()) {
+            (true, _) => "to be typed".into(),
+            (_, true) => "not given".into(),
+            _ if follows => self.words(&format!("from the pack: {words}")),
+            _ => format!("starts at {words}"),
+        };
+        let was = known.before.map(|before| field.echo(tree::at(before, pointer), false));
+        let mark = known.assumed.iter().find(|(value, _)| value == key).map(|(_, why)| why.clone());
+        Some(Lean {
+            placeholder: if open { String::new() } else { start.replace('\n', "; ") },
+            from,
+            open,
+            leads: follows || is(known.asked) || is_text,
+            was: was.filter(|was| was != text),
+            // A title is neither measured nor assumed.
+            assumed: ((!text.is_empty() && !is_text) || mark.is_some()).then_some(mark),
+        })
+    }
+}
