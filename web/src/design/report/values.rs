@@ -1,6 +1,7 @@
 //! The values of a design as a list on paper: every one by its label, under its part and its group.
 
 use sensewright_core::design::assess::{Assessed, AssessedPart};
+use sensewright_core::design::pack::Pack;
 use sensewright_core::design::summary::{Source, origins};
 use sensewright_core::design::{Design, Head, Part};
 use sensewright_core::field::{Field, Group, Kind, tree};
@@ -96,7 +97,7 @@ fn listed(assessed: &Assessed, wanted: Wanted) -> Vec<PartValues> {
     let design = &assessed.design;
     let found = origins(design);
     let head = Group::write(&design.head);
-    let mut own = Groups::default();
+    let mut own = Groups::of(design);
     for (pointer, source) in
         found.iter().filter(|(pointer, _)| pointer.starts_with("/pack/") || pointer.starts_with("/requirements/"))
     {
@@ -105,24 +106,19 @@ fn listed(assessed: &Assessed, wanted: Wanted) -> Vec<PartValues> {
             own.take(Head::FIELDS, pointer, &head, true, from);
         }
     }
-    let pack = PartValues { title: "Pack and requirements".into(), groups: own.0 };
+    let pack = PartValues { title: design.head.pack.words("Pack and requirements"), groups: own.all };
     let parts = assessed.parts.iter().map(|one| of_part(design, one, &found, wanted));
-    let mut all: Vec<PartValues> = std::iter::once(pack).chain(parts).filter(|part| !part.groups.is_empty()).collect();
-    let words = |text: &mut String| *text = design.head.pack.words(text);
-    all.first_mut().into_iter().for_each(|pack| words(&mut pack.title));
-    let groups = all.iter_mut().flat_map(|part| &mut part.groups);
-    groups.flat_map(|group| &mut group.rows).for_each(|row| words(&mut row.label));
-    all
+    std::iter::once(pack).chain(parts).filter(|part| !part.groups.is_empty()).collect()
 }
 
 fn of_part(design: &Design, one: &AssessedPart, found: &[(String, Source)], wanted: Wanted) -> PartValues {
     let part = &one.part;
-    let mut own = Groups::default();
+    let mut own = Groups::of(design);
     // Typed, too: which other part it takes from.
     if wanted(design, "", Source::Typed).is_some() {
         for (rests, number) in part.resting() {
             let title = design.source(rests, number).map(Part::title).unwrap_or_default();
-            own.push("", ValueRow { label: rests.label.into(), value: title, from: String::new() });
+            own.push(String::new(), ValueRow { label: rests.label.into(), value: title, from: String::new() });
         }
     }
     let empty = Map::new();
@@ -138,39 +134,47 @@ fn of_part(design: &Design, one: &AssessedPart, found: &[(String, Source)], want
     }
     // What a choice leaves out counts nowhere, and says so.
     for idle in part.idle() {
-        let title = title_of(part.entry().fields, &format!("{idle}/x"));
-        for group in own.0.iter_mut().filter(|group| group.title == title) {
+        let title = own.title(part.entry().fields, &format!("{idle}/x"));
+        for group in own.all.iter_mut().filter(|group| group.title == title) {
             group.title += ", does not count";
         }
     }
-    PartValues { title: part.title(), groups: own.0 }
+    PartValues { title: part.title(), groups: own.all }
 }
 
-/// Groups in the order in which their values come.
-#[derive(Default)]
-struct Groups(Vec<GroupValues>);
+/// Groups in the order in which their values come, in the words of their design.
+struct Groups<'a> {
+    pack: &'a Pack,
+    all: Vec<GroupValues>,
+}
 
-impl Groups {
+impl<'a> Groups<'a> {
+    const fn of(design: &'a Design) -> Self {
+        Self { pack: &design.head.pack, all: Vec::new() }
+    }
+
     fn take(&mut self, fields: &[Field], pointer: &str, values: &Map<String, Value>, exact: bool, from: String) {
         let (Some(field), Some(value)) = (tree::declared(fields, pointer), tree::at(values, pointer)) else { return };
-        let row = ValueRow { label: field.label.into(), value: said(field, value, exact), from };
-        self.push(&title_of(fields, pointer), row);
+        let said = said(field, value, exact);
+        let value = if matches!(field.kind, Kind::Choice { .. }) { self.pack.words(&said) } else { said };
+        let row = ValueRow { label: self.pack.words(field.label), value, from };
+        self.push(self.title(fields, pointer), row);
     }
 
-    fn push(&mut self, title: &str, row: ValueRow) {
-        match self.0.iter_mut().find(|group| group.title == title) {
+    fn push(&mut self, title: String, row: ValueRow) {
+        match self.all.iter_mut().find(|group| group.title == title) {
             Some(group) => group.rows.push(row),
-            None => self.0.push(GroupValues { title: title.into(), rows: vec![row] }),
+            None => self.all.push(GroupValues { title, rows: vec![row] }),
         }
     }
-}
 
-/// The labels of the groups that a pointer leads through.
-fn title_of(fields: &[Field], pointer: &str) -> String {
-    let (path, _) = tree::path(fields, pointer);
-    let groups: Vec<&str> =
-        path.iter().filter(|field| matches!(field.kind, Kind::Group { .. })).map(|field| field.label).collect();
-    groups.join(", ")
+    /// The labels of the groups that a pointer leads through.
+    fn title(&self, fields: &[Field], pointer: &str) -> String {
+        let (path, _) = tree::path(fields, pointer);
+        let groups: Vec<&str> =
+            path.iter().filter(|field| matches!(field.kind, Kind::Group { .. })).map(|field| field.label).collect();
+        self.pack.words(&groups.join(", "))
+    }
 }
 
 /// A value with its unit: exact as it was typed, with a few digits where it was worked out.
