@@ -292,7 +292,7 @@ fn appendix(assessed: &Assessed, link: &str, address: String) -> Appendix {
     let parts: Vec<PartText> = in_order.map(|one| part_text(one, link)).collect();
     let entry = |id: &str, title: &str| Entry { id: id.into(), title: title.into() };
     let mut contents = vec![
-        entry("a-pack", "Address and pack"),
+        entry("a-pack", &assessed.design.head.pack.words("Address and pack")),
         entry("a-req", "All requirements"),
         entry("a-starts", "Values that nobody typed"),
     ];
