@@ -23,7 +23,7 @@ use serde_json::{Map, Value};
 use super::assess::{Assessed, assess_to};
 use super::prepared::Prepared;
 use super::turning::field_of;
-use super::{Design, Part};
+use super::{Design, Part, starts};
 use crate::calculation::Depth;
 use crate::field::Field;
 use crate::judge::{self, Check, Judged, Verdict};
@@ -192,7 +192,9 @@ fn values(design: &Design, pairs: &[usize]) -> Vec<Found> {
     for (at, part) in design.parts.iter().enumerate() {
         let mut own = Vec::new();
         flatten(&design.write_part(part), String::new(), &mut own);
-        own.retain(|(pointer, _)| pointer != "/number");
+        // What is to be typed has no value, whatever it is drawn with.
+        let open = starts::not_given(design.starts, part);
+        own.retain(|(pointer, _)| pointer != "/number" && open.iter().all(|(_, open)| open != pointer));
         out.extend(own.into_iter().map(|(pointer, value)| Found {
             by: format!("{} {pointer}", pairs[at]),
             pointer: format!("{}{pointer}", part.pointer()),
@@ -389,9 +391,10 @@ fn attribute(
         .collect();
     let exchanged = differing.par_iter().map(|index| {
         let row = &inputs[*index];
-        let [Some(place), other, ..] = &row.places[..] else { return Ok(Vec::new()) };
+        // What one of them has not been given cannot be exchanged.
+        let [Some(place), Some(other), ..] = &row.places[..] else { return Ok(Vec::new()) };
         let mut changed = Value::Object(document.clone());
-        set(&mut changed, place, other.as_ref().and_then(|other| from.pointer(other)).cloned());
+        set(&mut changed, place, from.pointer(other).cloned());
         // A value that does not go with the others alone has no effect of its own.
         let Ok(design) = Design::read(&changed) else { return Ok(Vec::new()) };
         Ok(effects(&base, &shares(&design, work)?, outcomes, a))

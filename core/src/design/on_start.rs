@@ -168,7 +168,7 @@ fn candidates(design: &Design, prepared: &Prepared) -> (Vec<Candidate>, usize) {
     let mut found: Vec<Candidate> = Movable::of_pack(&design.head)
         .into_iter()
         .filter(|one| untouched(&one.pointer))
-        .filter_map(|one| Candidate::present(&one))
+        .map(|one| Candidate::present(&one))
         .collect();
     let mut of_parts: Vec<Vec<Candidate>> = Vec::with_capacity(design.parts.len());
     for (index, part) in design.parts.iter().enumerate() {
@@ -183,7 +183,7 @@ fn candidates(design: &Design, prepared: &Prepared) -> (Vec<Candidate>, usize) {
             }
             let mine = handed.iter().all(|other| !own.starts_with(other));
             of_part.extend(match present.iter().find(|one| one.pointer == pointer) {
-                Some(one) => Candidate::present(one),
+                Some(one) => Some(Candidate::present(one)),
                 None if mine => Candidate::absent(index, pointer, field),
                 None => None,
             });
@@ -200,14 +200,14 @@ fn candidates(design: &Design, prepared: &Prepared) -> (Vec<Candidate>, usize) {
 
 impl Candidate {
     /// A number that stands at something: both ways, or where it is nothing at its usual value.
-    fn present(one: &Movable) -> Option<Self> {
+    fn present(one: &Movable) -> Self {
         let near = |sign: f64| [1.0, 0.5, 0.25].map(|share| moved(one, sign, share));
         let to = match usual(one.field) {
             Some(like) if one.now == 0.0 => vec![[like; 3]],
             _ => [1.0, -1.0].map(near).to_vec(),
         };
         let (pointer, field) = (one.pointer.clone(), one.field);
-        Some(Self { pointer, field, part: one.part, now: Some(one.now), to })
+        Self { pointer, field, part: one.part, now: Some(one.now), to }
     }
 
     /// A number that is not given, at its usual value.

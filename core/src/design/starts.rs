@@ -115,7 +115,7 @@ static KNOWN: &[Known] = &[
             rule("/calibration/low_v", |pack, _| Some(json!(pack.min_v()))),
             rule("/calibration/high_v", |pack, _| Some(json!(pack.max_v()))),
             rule("/upper/count", |pack, now| {
-                // In normal use by the house rule; with one element shorted by the rating, two per cent for unequal shares.
+                // In normal use by the derating limit; with one element shorted by the rating, two per cent for unequal shares.
                 let rated = pack.max_v() / number(now, "/upper/max_working_v")?;
                 let normal = (rated / number(now, "/stress_limit_percent")? * 100.0).ceil();
                 let count = normal.max((1.02 * rated).ceil() + 1.0).clamp(1.0, 60.0);

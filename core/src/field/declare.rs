@@ -43,6 +43,7 @@ impl<T> Declared<T> {
     }
 
     /// The same with a usual value: what a number that starts at nothing may well be.
+    #[must_use]
     pub const fn like(self, value: f64) -> Self {
         match self.kind {
             Kind::Number { unit, min, max, start, .. } => {

@@ -4,7 +4,7 @@ use std::any::Any;
 
 use serde_json::{Map, Value};
 
-use super::{Field, FieldError};
+use super::{Field, FieldError, Kind};
 use crate::quantity::{Misread, Quantity, Unit, in_sentence};
 
 /// Where the values come from, which decides how a leaf is written.
@@ -204,7 +204,8 @@ impl Reading {
         if !(min <= value && value <= max) {
             let code = if value < min { "below" } else { "above" };
             let given = Quantity::new(value, unit).brief(6);
-            let message = format!("{} must lie {accepted}; {given} was given.", field.label);
+            let lie = if matches!(field.kind, Kind::Whole { .. }) { "be" } else { "lie" };
+            let message = format!("{} must {lie} {accepted}; {given} was given.", field.label);
             self.refuse(field, path, code, message, given.to_string());
             return None;
         }

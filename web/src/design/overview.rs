@@ -197,6 +197,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     let marks: Vec<Mark> = assessed
         .requirements
         .iter()
+        .filter(|row| row.check.verdict != Verdict::NoLimitSet)
         .map(|row| Mark {
             label: format!("{}: {}", assessed.parts[row.part].part.title(), row.check.label),
             used_percent: row.check.used_percent,

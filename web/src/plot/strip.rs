@@ -91,7 +91,7 @@ fn one(marks: &[Mark], size: Size) -> String {
         canvas.line(if tick == 100.0 { "l-lim" } else { "grid" }, [x, 18.0], [x, base]);
         let text = match tick {
             0.0 => "0".into(),
-            MOST => format!("{MOST:.0} % and more"),
+            MOST => format!("over {MOST:.0} %"),
             tick => format!("{tick:.0} %"),
         };
         let class = if tick == 0.0 { "t2" } else { "tm t2" };
@@ -99,7 +99,7 @@ fn one(marks: &[Mark], size: Size) -> String {
     }
     canvas.line("axis", [left, base], [right, base]);
     if loose > 0 {
-        canvas.text("t2", [margin - 4.0, base + 15.0], "no number");
+        canvas.text("te t2", [width - 2.0, base + 15.0], "no number");
     }
     for (mark, [x, level]) in marks.iter().zip(placed) {
         let y = base - 5.0 - level * EACH;

@@ -208,8 +208,9 @@ fn requirements(input: &ChoiceInput, result: &ChoiceOutput, to: &mut Ledger) {
         let (id, pointer) = ("divider-choice.stress", "/stress_limit_percent");
         to.require(Judged::at_most(id, pointer, Unit::Percent, stress, rule), |_| {
             let (name, stress, rule) = (pair.name(), percent(stress), percent(rule));
-            let failure =
-                format!("{name}: each element is at {stress} of what it may carry; the house rule is {rule}. {more}");
+            let failure = format!(
+                "{name}: each element is at {stress} of what it may carry; the derating limit is {rule}. {more}"
+            );
             Words::new("Stress of each element", name, failure)
         });
         let (drain, most) = (pair.current_a, input.max_current_a);
@@ -291,7 +292,7 @@ fn table(input: &ChoiceInput, result: &ChoiceOutput) -> Table {
     let caption = format!("Pairs of {}, nearest ratio first", input.series.label());
     let name = |_, pair: &DividerPair| format!("{} × {}", input.count, pair.name());
     Columns::new("pairs", &caption, "Upper over lower", &result.pairs, name)
-        .note("Keeps: stress by the house rule and drain. The best pair that keeps both is listed in any case.")
+        .note("Keeps: stress by the derating limit and drain. The best pair that keeps both is listed in any case.")
         .column("Ratio error", Unit::Percent, |pair| pair.error_percent)
         .column("Output", Unit::Volt, |pair| pair.output_v)
         .column("Stress", Unit::Percent, |pair| pair.stress_percent)

@@ -13,7 +13,7 @@ struct Place {
     short: Option<f64>,
 }
 
-/// The stress of each of `count` upper elements from the rungs of a ladder; `rule_percent` is the house rule.
+/// The stress of each of `count` upper elements from the rungs of a ladder; `rule_percent` is the derating limit.
 pub fn chart(ladder: &[StressRung], count: u32, rule_percent: f64, conditions: String) -> Chart {
     let n = count as usize;
     let stress = |id: &str| ladder.iter().find(|rung| rung.id == id).map(|rung| rung.stress_percent);
@@ -46,7 +46,7 @@ pub fn chart(ladder: &[StressRung], count: u32, rule_percent: f64, conditions: S
         curves.push(curve("element 1 short", Stroke::Second, |place| place.short.unwrap_or(0.0)));
     }
     let ends = [0.51, n as f64 + 0.49];
-    for (label, percent) in [("house rule, normal use", rule_percent), ("limit", 100.0)] {
+    for (label, percent) in [("derating limit, normal use", rule_percent), ("limit", 100.0)] {
         let points = ends.map(|x| [x, percent]).to_vec();
         curves.push(Curve { label: label.into(), stroke: Stroke::Allowed, points });
     }

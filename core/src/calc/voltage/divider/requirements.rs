@@ -102,7 +102,7 @@ fn stress(input: &DividerInput, result: &DividerOutput, to: &mut Ledger) {
                 format!("{}: {element} on one element, {} allowed at {ambient}.", rung.label, volt(rung.limit_v))
             } else {
                 format!(
-                    "{element} on each element is {} of what it may carry; the house rule is {}.",
+                    "{element} on each element is {} of what it may carry; the derating limit is {}.",
                     whole_percent(rung.stress_percent),
                     percent(rule_percent)
                 )
@@ -145,7 +145,10 @@ pub(super) fn remarks(input: &DividerInput, result: &DividerOutput, to: &mut Led
     let (upper, lower) = (&input.upper, &input.lower);
     if let Some(needed) = result.stress.count.needed {
         to.warn("divider.too-few-elements", "/upper/count", needed > upper.count, || {
-            format!("{needed} elements keep the house rule and the limit after one short; there are {}.", upper.count)
+            format!(
+                "{needed} elements keep the derating limit and the limit after one short; there are {}.",
+                upper.count
+            )
         });
     }
     for row in &result.faults {

@@ -7,7 +7,7 @@
 //! Formula    V_i = V R_i/ΣR; limit = min(V_w, √(P_d R)); P_d = P_r clamp((T0 − Ta)/(T0 − T1), 0, 1)
 //!            unequal sharing, one at +t and the rest at −t: share (1 + t)/((1 + t) + (n − 1)(1 − t)) of the string; its power
 //!            V_i²/(R (1 + t)), or (V/n)²/(R (1 − t)) when all are low, whichever is more; the limit is then V_i √(P_d/P_i)
-//!            count n ≥ max(⌈V/(L d)⌉, ⌈V/L⌉ + 1, ⌈V_surge/L_o⌉): L the element's limit, d the house rule, L_o overload;
+//!            count n ≥ max(⌈V/(L d)⌉, ⌈V/L⌉ + 1, ⌈V_surge/L_o⌉): L the element's limit, d the derating limit, L_o overload;
 //!            the + 1 keeps the rest inside their limit after one short; critical resistance V_w²/P_d
 //! Symbols    t tolerance and drift over life together, relative
 //! Valid      equal nominal values; steady voltage; surge shorter than the thermal time of the element
@@ -196,10 +196,10 @@ pub fn count_for(voltage_v: f64, limit_v: f64) -> Option<u32> {
     (count <= 1e6).then_some(count as u32)
 }
 
-/// The count rule: for the house rule in normal use, for one short, for the surge.
+/// The count rule: for the derating limit in normal use, for one short, for the surge.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct ElementCount {
-    /// Elements that keep the house rule in normal use.
+    /// Elements that keep the derating limit in normal use.
     pub normal: Option<u32>,
     /// Elements that keep the rest inside their limit after one short.
     pub one_short: Option<u32>,
