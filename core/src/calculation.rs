@@ -66,8 +66,8 @@ pub trait Calculation: 'static {
         Vec::new()
     }
 
-    /// What an answer costs at most.
-    fn cost(_input: &Self::Input) -> Cost {
+    /// What an answer of this depth costs at most, with the trials that are granted.
+    fn cost(_input: &Self::Input, _depth: Depth, _work: Work) -> Cost {
         Cost::SMALL
     }
 
@@ -232,7 +232,7 @@ pub struct Entry {
     verdicts: Verdicts,
     answer: Whole,
     channel: for<'a> fn(&'a dyn Typed) -> Option<Box<dyn Channel + 'a>>,
-    cost: fn(&dyn Typed) -> Cost,
+    cost: fn(&dyn Typed, Depth, Work) -> Cost,
     consequences: fn(&dyn Typed) -> Vec<Consequence>,
     output: Schemas,
 }
@@ -270,7 +270,9 @@ impl Entry {
                 let input = typed::<C::Input>(input).ok()?;
                 C::CHANNEL.map(|channel| channel(input))
             },
-            cost: |input| typed::<C::Input>(input).map_or(Cost::default(), C::cost),
+            cost: |input, depth, work| {
+                typed::<C::Input>(input).map_or(Cost::default(), |input| C::cost(input, depth, work))
+            },
             consequences: |input| typed::<C::Input>(input).map_or_else(|_| Vec::new(), consequences::<C>),
             output: |components| {
                 C::Output::schemas(components);
@@ -313,9 +315,9 @@ impl Entry {
         (self.channel)(input)
     }
 
-    /// What an answer costs at most.
-    pub fn cost(&self, input: &dyn Typed) -> Cost {
-        (self.cost)(input)
+    /// What an answer of this depth costs at most, with the trials that are granted.
+    pub fn cost(&self, input: &dyn Typed, depth: Depth, work: Work) -> Cost {
+        (self.cost)(input, depth, work)
     }
 
     /// What follows from an input where a slipped power of ten shows.

@@ -11,13 +11,16 @@
 
 use crate::field::FieldError;
 
-/// Whether to go on.
+/// Whether to go on, and how many trials are granted.
 #[derive(Clone, Copy)]
-pub struct Work<'a>(Option<&'a (dyn Fn() -> bool + Sync)>);
+pub struct Work<'a> {
+    stopped: Option<&'a (dyn Fn() -> bool + Sync)>,
+    most_trials: u32,
+}
 
 impl std::fmt::Debug for Work<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(if self.0.is_some() { "Work(watched)" } else { "Work(free)" })
+        f.write_str(if self.stopped.is_some() { "Work(watched)" } else { "Work(free)" })
     }
 }
 
@@ -27,11 +30,22 @@ pub struct Halt;
 
 impl<'a> Work<'a> {
     /// Work that nobody stops.
-    pub const FREE: Work<'static> = Work(None);
+    pub const FREE: Work<'static> = Work { stopped: None, most_trials: u32::MAX };
 
     /// Work that stops when the question is answered with yes.
     pub const fn until(stopped: &'a (dyn Fn() -> bool + Sync)) -> Self {
-        Self(Some(stopped))
+        Self { stopped: Some(stopped), most_trials: u32::MAX }
+    }
+
+    /// The same with at most so many trials a run.
+    #[must_use]
+    pub const fn at_most(self, trials: u32) -> Self {
+        Self { most_trials: trials, ..self }
+    }
+
+    /// How many trials are run where so many are asked for.
+    pub fn trials(self, asked: u32) -> u32 {
+        asked.min(self.most_trials)
     }
 
     /// Goes on, or stops here.
@@ -39,7 +53,7 @@ impl<'a> Work<'a> {
     /// # Errors
     /// Nobody waits for the answer any more.
     pub fn go_on(self) -> Result<(), Halt> {
-        match self.0 {
+        match self.stopped {
             Some(stopped) if stopped() => Err(Halt),
             _ => Ok(()),
         }
@@ -90,10 +104,22 @@ impl Cost {
     /// A closed form.
     pub const SMALL: Self = Self { units: 100_000, bytes: 1 << 20 };
 
-    /// Two answers one after the other.
+    /// What an answer takes together with another that is held, too.
     #[must_use]
     pub const fn and(self, other: Self) -> Self {
         Self { units: self.units.saturating_add(other.units), bytes: self.bytes.saturating_add(other.bytes) }
+    }
+
+    /// Two answers one after the other, of which each lets go what it held.
+    #[must_use]
+    pub const fn then(self, other: Self) -> Self {
+        let bytes = if self.bytes > other.bytes { self.bytes } else { other.bytes };
+        Self { units: self.units.saturating_add(other.units), bytes }
+    }
+
+    /// A list that is gone through: 10 µs a row, with its place in the answer.
+    pub const fn rows(count: usize) -> Self {
+        Self { units: 3_000, bytes: 1 << 10 }.times(count as u64)
     }
 
     /// The same answer several times.

@@ -12,6 +12,7 @@ use axum::http::header::{CONTENT_SECURITY_POLICY, REFERRER_POLICY, X_CONTENT_TYP
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use tokio::time::timeout;
 
 use crate::audience::Audience;
 use crate::error::{self, Fault};
@@ -91,6 +92,11 @@ fn log(site: &Site, id: &str, method: &Method, uri: &Uri, status: StatusCode, be
 /// Refuses a request when too many are in work.
 pub async fn in_flight(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
     // The layers of a router are made once a route, so a limit of the layer would be a limit a route: this one is not.
-    let Ok(_place) = site.in_flight.try_acquire() else { return Fault::Busy.into_response() };
+    let Ok(_place) = site.in_flight.try_acquire() else { return Fault::Busy { seconds: 1 }.into_response() };
     next.run(request).await
+}
+
+/// Ends a request when its time is up: what it has begun is told so as it is dropped.
+pub async fn in_time(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
+    timeout(site.timeout, next.run(request)).await.unwrap_or_else(|_| Fault::Stopped.into_response())
 }

@@ -56,7 +56,10 @@ pub enum Fault {
     /// The body is of another media type.
     NotJsonType,
     /// More is asked than the server can do at once.
-    Busy,
+    Busy {
+        /// When to come back.
+        seconds: u64,
+    },
     /// Its time was up before the answer was whole.
     Stopped,
     /// The server is about to end.
@@ -84,7 +87,7 @@ impl Fault {
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Self::TooLong { .. } => StatusCode::URI_TOO_LONG,
             Self::NotJsonType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
-            Self::Busy | Self::Stopped | Self::Leaving => StatusCode::SERVICE_UNAVAILABLE,
+            Self::Busy { .. } | Self::Stopped | Self::Leaving => StatusCode::SERVICE_UNAVAILABLE,
             Self::Bare(status) => *status,
         }
     }
@@ -108,9 +111,15 @@ impl Fault {
             Self::NotJsonType => {
                 "The body must be JSON, announced by the header Content-Type: application/json.".into()
             }
-            Self::Busy => "More is being asked than can be worked out at once. Try again in a second.".into(),
+            Self::Busy { seconds: 1 } => {
+                "More is being asked than can be worked out at once. Try again in a second.".into()
+            }
+            Self::Busy { seconds } => {
+                format!("More is being asked than can be worked out at once. Try again in {seconds} seconds.")
+            }
             Self::Stopped => {
-                "It was stopped before it was finished: nobody waited any longer. Ask for less at once.".into()
+                "It was stopped before it was finished: its time was up. Ask for less at once, or try again later."
+                    .into()
             }
             Self::Leaving => "The server is about to stop. Try again in a few seconds.".into(),
             Self::Bare(status) => bare_words(*status).into(),
@@ -148,6 +157,7 @@ impl Fault {
                 problem["line"] = json!(line);
                 problem["column"] = json!(column);
             }
+            Self::Stopped => problem["code"] = json!("stopped"),
             _ => {}
         }
         problem
@@ -164,9 +174,6 @@ fn bare_words(status: StatusCode) -> &'static str {
         StatusCode::NOT_FOUND => "Nothing has this address. The start page lists every calculation.",
         StatusCode::METHOD_NOT_ALLOWED => {
             "This address does not answer that method; the header Allow says which it does."
-        }
-        StatusCode::GATEWAY_TIMEOUT => {
-            "The calculation took longer than a request may. Ask for fewer points, rows or trials."
         }
         StatusCode::INTERNAL_SERVER_ERROR => {
             "The server made a mistake of its own. The number of the request leads to it in the log."
@@ -209,7 +216,8 @@ pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
     let headers = dressed.headers_mut();
     headers.insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));
     match fault {
-        Fault::Busy => drop(headers.insert(RETRY_AFTER, HeaderValue::from_static("1"))),
+        Fault::Busy { seconds } => drop(headers.insert(RETRY_AFTER, HeaderValue::from(seconds))),
+        Fault::Stopped => drop(headers.insert(RETRY_AFTER, HeaderValue::from_static("1"))),
         Fault::Leaving => drop(headers.insert(RETRY_AFTER, HeaderValue::from_static("5"))),
         Fault::NotJsonType => drop(headers.insert(ACCEPT_POST, HeaderValue::from_static("application/json"))),
         _ => {}

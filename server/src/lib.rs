@@ -2,19 +2,24 @@
 //!
 //! Stateless: pages and a JSON API over the catalogue of calculations. Where to look: [`routes`] lists every address,
 //! [`handler`] answers them, [`question`] takes an address apart, [`error`] is the one place that knows status codes,
-//! [`limits`] keeps the load bounded, [`edge`] dresses every answer, [`serve`] owns the connections.
+//! [`budget`], [`gate`] and [`queue`] keep the load bounded, [`edge`] dresses every answer, [`serve`] owns the connections.
 
 pub mod audience;
+pub mod budget;
 pub mod check;
+pub mod client;
 pub mod config;
+pub mod desk;
 pub mod edge;
 pub mod error;
+pub mod gate;
 pub mod handler;
 pub mod host;
 pub mod json;
 pub mod limits;
 pub mod openapi;
 pub mod question;
+pub mod queue;
 pub mod routes;
 pub mod serve;
 pub mod site;

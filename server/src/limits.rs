@@ -1,89 +1,12 @@
 //! # Limits
 //!
-//! What keeps the service answering when more is asked than it can do: requests in work, calculations at once, and how
-//! long each may take. Who cannot be served is told so at once, with a time to come back.
+//! The longest query, and how the log says what was refused for load.
 
-use std::panic::resume_unwind;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::time::{Duration, Instant};
-
-use tokio::sync::Semaphore;
-use tokio::task::spawn_blocking;
-use tokio::time::timeout;
-
-use sensewright_core::work::Work;
-
-use crate::error::Fault;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Instant;
 
 /// Longest accepted query. A design with every value changed stays far below.
 pub const MOST_QUERY_BYTES: usize = 16 * 1_024;
-
-/// How many calculations may wait for each that runs. Most take well under a millisecond, so the queue is short in time;
-/// for those that take longer, patience ends it.
-const WAITING_FOR_EACH: usize = 32;
-
-/// Calculations run on threads of their own: one that takes a second would otherwise hold up every other request of
-/// its thread, and no timeout could fire.
-#[derive(Debug)]
-pub struct Heavy {
-    places: Arc<Semaphore>,
-    turns: Arc<Semaphore>,
-    patience: Duration,
-}
-
-impl Heavy {
-    /// Entry for `at_once` calculations, in requests that may take `longest`.
-    pub fn new(at_once: usize, longest: Duration) -> Self {
-        Self {
-            places: Arc::new(Semaphore::new(at_once.saturating_mul(1 + WAITING_FOR_EACH))),
-            turns: Arc::new(Semaphore::new(at_once)),
-            // The calculation must fit into the rest; "busy" after this is more use than "too slow" at the end.
-            patience: longest / 4,
-        }
-    }
-
-    /// Runs `work` when its turn comes.
-    ///
-    /// # Errors
-    /// [`Fault::Busy`] when too many wait already or the turn does not come in time.
-    ///
-    /// # Panics
-    /// When `work` does: the panic goes on in the request it belongs to, where it is turned into an answer.
-    pub async fn run<T, W>(&self, work: W) -> Result<T, Fault>
-    where
-        T: Send + 'static,
-        W: FnOnce(Work) -> T + Send + 'static,
-    {
-        let stop = Arc::new(AtomicBool::new(false));
-        // Dropped with the request: when the client leaves, or its time is up.
-        let _raised = Raise(Arc::clone(&stop));
-        let place = Arc::clone(&self.places).try_acquire_owned().map_err(|_| Fault::Busy)?;
-        let turn = timeout(self.patience, Arc::clone(&self.turns).acquire_owned()).await;
-        let turn = turn.map_err(|_| Fault::Busy)?.map_err(|_| Fault::Busy)?;
-        let done = spawn_blocking(move || {
-            // Both go with the work, not with the request: a calculation runs on until it asks whether to go on.
-            let held = (place, turn);
-            let result = work(Work::until(&|| stop.load(Ordering::Relaxed)));
-            drop(held);
-            result
-        });
-        match done.await {
-            Ok(result) => Ok(result),
-            Err(ended) if ended.is_panic() => resume_unwind(ended.into_panic()),
-            Err(_) => Err(Fault::Leaving),
-        }
-    }
-}
-
-/// Raises a flag when it is dropped.
-struct Raise(Arc<AtomicBool>);
-
-impl Drop for Raise {
-    fn drop(&mut self) {
-        self.0.store(true, Ordering::Relaxed);
-    }
-}
 
 /// Counts what was refused for load, so that the log says it once a second: a line each would add to the load, and
 /// fill a disk.
@@ -118,6 +41,8 @@ impl Default for Refusals {
 
 #[cfg(test)]
 mod tests {
+    use std::time::Duration;
+
     use super::*;
 
     #[test]

@@ -126,14 +126,19 @@ fn around() -> [(String, Value); 3] {
 }
 
 /// How a calculation refuses.
-const REFUSALS: [(&str, &str); 7] = [
+const REFUSALS: [(&str, &str); 6] = [
     ("400", "The body is not JSON that can be read; `line` and `column` say where."),
     ("413", "The body is larger than accepted."),
     ("415", "The body is not announced as `application/json`."),
-    ("422", "Fields are unknown, missing, of the wrong type, out of range or contradictory: all of them in `errors`."),
+    (
+        "422",
+        "Fields are unknown, missing, of the wrong type, out of range or contradictory: all of them in `errors`. Or it would cost too much (`too-costly`).",
+    ),
     ("500", "A mistake of the server; `instance` leads to it in the log."),
-    ("503", "More is asked than can be worked out at once, or the server is about to stop."),
-    ("504", "The calculation took longer than a request may."),
+    (
+        "503",
+        "More is asked than can be worked out at once, its time was up (`code` is `stopped`), or the server is about to stop.",
+    ),
 ];
 
 fn refusal(status: &str, words: &str) -> Value {

@@ -4,7 +4,7 @@ use std::any::Any;
 use std::sync::Arc;
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Path, State};
+use axum::extract::{DefaultBodyLimit, Path};
 use axum::http::StatusCode;
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
@@ -14,8 +14,8 @@ use sensewright_core::catalogue::CATALOGUE;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::predicate::{NotForContentType, Predicate, SizeAbove};
 use tower_http::compression::{CompressionLayer, CompressionLevel};
-use tower_http::timeout::TimeoutLayer;
 
+use crate::desk::Desk;
 use crate::edge;
 use crate::handler::api::JsonBody;
 use crate::handler::{api, asset, design, docs, entry, health, home, worksheet};
@@ -61,22 +61,19 @@ fn entries() -> Router<Arc<Site>> {
     CATALOGUE.iter().fold(Router::new(), |router, entry| {
         let slug = entry.meta.slug;
         router
-            .route(
-                &format!("/{slug}"),
-                get(move |State(site): State<Arc<Site>>, question: Question| entry::page(site, question, entry)),
-            )
+            .route(&format!("/{slug}"), get(move |desk: Desk, question: Question| entry::page(desk, question, entry)))
             .route(&format!("/{slug}/table/{{file}}"), file_of(entry, "csv"))
             .route(&format!("/{slug}/chart/{{file}}"), file_of(entry, "svg"))
             .route(
                 &format!("/api/v1/{slug}"),
-                post(move |State(site): State<Arc<Site>>, body: JsonBody| api::calculate(site, body, entry)),
+                post(move |desk: Desk, body: JsonBody| api::calculate(desk, body, entry)),
             )
     })
 }
 
 fn file_of(entry: &'static Entry, format: &'static str) -> MethodRouter<Arc<Site>> {
-    get(move |State(site): State<Arc<Site>>, Path(name): Path<String>, question: Question| {
-        entry::file(site, question, entry, format, name)
+    get(move |desk: Desk, Path(name): Path<String>, question: Question| {
+        entry::file(desk, question, entry, format, name)
     })
 }
 
@@ -84,7 +81,7 @@ fn file_of(entry: &'static Entry, format: &'static str) -> MethodRouter<Arc<Site
 pub fn limited_by(site: &Arc<Site>, routes: Router<Arc<Site>>) -> Router<Arc<Site>> {
     routes
         .layer(DefaultBodyLimit::max(site.max_body_bytes))
-        .layer(TimeoutLayer::with_status_code(StatusCode::GATEWAY_TIMEOUT, site.timeout))
+        .layer(from_fn_with_state(Arc::clone(site), edge::in_time))
         .layer(from_fn_with_state(Arc::clone(site), edge::in_flight))
 }
 

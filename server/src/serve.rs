@@ -15,8 +15,11 @@ use hyper_util::service::TowerToHyperService;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
 use tokio::time::{sleep, timeout};
+use tower_http::add_extension::AddExtension;
 
+use crate::client::Peer;
 use crate::config::{Config, LogStyle};
+use crate::gate::Gate;
 use crate::routes;
 use crate::site::Site;
 
@@ -40,7 +43,7 @@ pub fn run(config: &Config) -> io::Result<()> {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         // Nothing but calculations runs there.
-        .max_blocking_threads(config.max_heavy)
+        .max_blocking_threads(Gate::threads(config.max_heavy))
         .build()?;
     let served = runtime.block_on(async {
         let listener = TcpListener::bind(config.listen)
@@ -68,11 +71,11 @@ pub async fn until(leave: impl Future<Output = ()>, listener: TcpListener, site:
     let (ending, ends) = watch::channel(false);
     let mut leave = pin!(leave);
     loop {
-        let (stream, place) = tokio::select! {
+        let ((stream, peer), place) = tokio::select! {
             () = &mut leave => break,
             accepted = accept(&listener, &places) => accepted,
         };
-        tokio::spawn(connection(stream, app.clone(), place, ends.clone()));
+        tokio::spawn(connection(stream, AddExtension::new(app.clone(), peer), place, ends.clone()));
     }
     site.leave();
     drop(listener);
@@ -85,12 +88,12 @@ pub async fn until(leave: impl Future<Output = ()>, listener: TcpListener, site:
 }
 
 /// A connection and its place; the place first, so that what is accepted is also served.
-async fn accept(listener: &TcpListener, places: &Arc<Semaphore>) -> (TcpStream, Option<OwnedSemaphorePermit>) {
+async fn accept(listener: &TcpListener, places: &Arc<Semaphore>) -> ((TcpStream, Peer), Option<OwnedSemaphorePermit>) {
     // The semaphore is never closed; without a place the connection would only not be counted.
     let place = Arc::clone(places).acquire_owned().await.ok();
     loop {
         match listener.accept().await {
-            Ok((stream, _)) => return (stream, place),
+            Ok((stream, address)) => return ((stream, Peer(address.ip())), place),
             Err(fault) => {
                 tracing::warn!(%fault, "a connection could not be accepted");
                 sleep(PAUSE).await;
@@ -101,7 +104,7 @@ async fn accept(listener: &TcpListener, places: &Arc<Semaphore>) -> (TcpStream, 
 
 async fn connection(
     stream: TcpStream,
-    app: Router,
+    app: AddExtension<Router, Peer>,
     place: Option<OwnedSemaphorePermit>,
     mut ends: watch::Receiver<bool>,
 ) {

@@ -7,8 +7,11 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use tokio::sync::Semaphore;
 
+use crate::budget::Budget;
+use crate::client::Network;
 use crate::config::Config;
-use crate::limits::{Heavy, Refusals};
+use crate::gate::Gate;
+use crate::limits::Refusals;
 
 /// What all requests share.
 #[derive(Debug)]
@@ -16,7 +19,11 @@ pub struct Site {
     /// Scheme and host of links, when they are set.
     pub public_url: Option<String>,
     /// Where calculations wait and run.
-    pub heavy: Heavy,
+    pub gate: Gate,
+    /// What a request may cost.
+    pub budget: Budget,
+    /// Proxies whose word counts on who asks.
+    pub trusted: Vec<Network>,
     /// One permit a request in work.
     pub in_flight: Semaphore,
     /// What was refused for load.
@@ -34,7 +41,10 @@ impl Site {
     pub fn new(config: &Config) -> Self {
         Self {
             public_url: config.public_url.clone(),
-            heavy: Heavy::new(config.max_heavy, config.timeout()),
+            // What waits longer has no time left to be worked out.
+            gate: Gate::new(config.max_heavy, config.timeout_seconds.saturating_mul(1_000) / 2),
+            budget: Budget::new(config.budget_ms),
+            trusted: config.trusted_proxies.clone(),
             in_flight: Semaphore::new(config.max_concurrent),
             refusals: Refusals::new(),
             max_body_bytes: config.max_body_bytes,

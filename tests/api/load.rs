@@ -1,15 +1,20 @@
 //! Too much, too slow, broken: every one of them is answered.
 
+use std::net::IpAddr;
 use std::sync::Arc;
 use std::sync::mpsc::{Sender, channel};
 use std::time::{Duration, Instant};
 
 use axum::Router;
-use axum::extract::State;
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Response};
 use axum::routing::get as on_get;
-use sensewright_core::work::Work;
+use sensewright_core::work::{Cost, Work};
+use sensewright_server::client::{Client, Peer};
 use sensewright_server::config::Config;
+use sensewright_server::desk::Desk;
 use sensewright_server::error::Fault;
+use sensewright_server::gate::Job;
 use sensewright_server::routes::{dressed, limited_by};
 use sensewright_server::site::Site;
 use tokio::task::JoinHandle;
@@ -22,16 +27,26 @@ fn site(change: impl FnOnce(&mut Config)) -> Arc<Site> {
     Arc::new(Site::new(&config))
 }
 
-/// A calculation that runs until it is released.
-fn occupy(site: &Arc<Site>) -> (JoinHandle<Result<(), Fault>>, Sender<()>) {
+/// Work that runs until it is released, for one client or another.
+fn occupy(site: &Arc<Site>, client: Client, cost: Cost) -> (JoinHandle<Result<StatusCode, Fault>>, Sender<()>) {
     let (release, released) = channel();
     let site = Arc::clone(site);
     let waiting = tokio::spawn(async move {
-        let work = move |_: Work| released.recv().unwrap_or_default();
-        site.heavy.run(work).await
+        let work = move |_: Work| {
+            released.recv().unwrap_or_default();
+            Ok(StatusCode::OK.into_response())
+        };
+        site.gate.run(client, move || Ok(Job::new(cost, work))).await.map(|response| response.status())
     });
     (waiting, release)
 }
+
+fn client(last: u8) -> Client {
+    Client::of(Some(Peer(IpAddr::from([192, 0, 2, last]))), &HeaderMap::new(), &[])
+}
+
+/// A second of a core.
+const BULK: Cost = Cost { units: 300_000_000, bytes: 0 };
 
 #[tokio::test]
 async fn a_request_above_the_limit_is_told_to_come_back() {
@@ -55,69 +70,82 @@ async fn a_request_above_the_limit_is_told_to_come_back() {
 
 #[tokio::test]
 async fn a_queue_that_is_full_is_not_made_longer() {
-    let site = site(|config| config.max_heavy = 1);
+    let site = site(|config| (config.max_heavy, config.timeout_seconds) = (1, 10));
     let app = app_of(&site);
     let mut occupied = Vec::new();
     // Fills the queue: the first that is refused ends at once, all before it wait or run.
-    loop {
-        let (waiting, release) = occupy(&site);
-        tokio::time::sleep(Duration::from_millis(5)).await;
+    let refused = loop {
+        let (waiting, release) = occupy(&site, client(1), BULK);
+        tokio::time::sleep(Duration::from_millis(20)).await;
         if waiting.is_finished() {
-            assert_eq!(waiting.await.expect("no panic"), Err(Fault::Busy));
-            break;
+            break waiting.await.expect("no panic");
         }
         occupied.push((waiting, release));
         assert!(occupied.len() < 100, "the queue has no end");
-    }
+    };
+    assert!(matches!(refused, Err(Fault::Busy { seconds: 3..=6 })), "{refused:?}");
     assert!(occupied.len() > 1, "nothing may wait");
-    let refused = post(&app, "/api/v1/shunt", example(shunt()).to_string()).await;
-    refused.problem(503);
-    assert_eq!(refused.header("retry-after"), "1");
+    // Another address has its place all the same, and nothing short waits.
+    let (other, release) = occupy(&site, client(2), BULK);
+    tokio::time::sleep(Duration::from_millis(20)).await;
+    assert!(!other.is_finished());
+    drop(release);
+    assert_eq!(post(&app, "/api/v1/shunt", example(shunt()).to_string()).await.status, 200);
+    let last = occupied.pop().expect("more than one").0.await.expect("no panic");
+    assert!(matches!(last, Err(Fault::Busy { .. })), "who has most makes room: {last:?}");
     for (waiting, release) in occupied {
         drop(release);
-        assert_eq!(waiting.await.expect("no panic"), Ok(()));
+        assert_eq!(waiting.await.expect("no panic"), Ok(StatusCode::OK));
     }
-    assert_eq!(post(&app, "/api/v1/shunt", example(shunt()).to_string()).await.status, 200);
+    assert_eq!(other.await.expect("no panic"), Ok(StatusCode::OK));
 }
 
 #[tokio::test]
-async fn a_turn_that_does_not_come_is_given_up_before_the_time_is() {
-    let site = site(|config| (config.max_heavy, config.timeout_seconds) = (1, 1));
+async fn what_is_light_does_not_wait_behind_what_is_heavy() {
+    let site = site(|config| config.max_heavy = 1);
     let app = app_of(&site);
-    let (running, release) = occupy(&site);
-    tokio::time::sleep(Duration::from_millis(20)).await;
-    let began = Instant::now();
-    post(&app, "/api/v1/shunt", example(shunt()).to_string()).await.problem(503);
-    assert!(began.elapsed() >= Duration::from_millis(200), "it did not wait for its turn");
-    drop(release);
-    assert_eq!(running.await.expect("no panic"), Ok(()));
+    let heavy = Cost { units: 30_000_000, bytes: 0 };
+    let occupied: Vec<_> = [heavy, heavy, BULK, BULK].into_iter().map(|cost| occupy(&site, client(1), cost)).collect();
+    tokio::time::sleep(Duration::from_millis(50)).await;
+    assert_eq!(post(&app, "/api/v1/shunt", example(shunt()).to_string()).await.status, 200);
+    for (waiting, release) in occupied {
+        assert!(!waiting.is_finished());
+        drop(release);
+        assert_eq!(waiting.await.expect("no panic"), Ok(StatusCode::OK));
+    }
 }
 
 #[tokio::test]
-async fn a_calculation_without_end_is_504_and_keeps_its_place_until_it_ends() {
+async fn work_whose_time_is_up_is_stopped_and_keeps_its_turn_until_it_ends() {
     let mut site = Site::new(&Config { max_heavy: 1, ..config() });
     site.timeout = Duration::from_millis(50);
     let site = Arc::new(site);
     let (release, released) = channel::<()>();
     let released = Arc::new(std::sync::Mutex::new(released));
-    let slow = move |State(site): State<Arc<Site>>| async move {
+    let slow = move |desk: Desk| async move {
         let released = Arc::clone(&released);
-        site.heavy.run(move |_| drop(released.lock().map(|released| released.recv()))).await
+        let work = move |_: Work| {
+            drop(released.lock().map(|released| released.recv()));
+            Ok(StatusCode::OK.into_response())
+        };
+        desk.run(|_| Ok(Job::light(work))).await
     };
     let app = dressed(limited_by(&site, Router::new().route("/api/v1/slow", on_get(slow))), &site);
-    get(&app, "/api/v1/slow").await.problem(504);
+    let stopped = get(&app, "/api/v1/slow").await;
+    assert_eq!(stopped.problem(503)["code"], "stopped");
+    assert_eq!(stopped.header("retry-after"), "1");
     // The work still runs, so the next one waits for its turn until its time is over, too.
     let quick = app_of(&site);
-    post(&quick, "/api/v1/shunt", example(shunt()).to_string()).await.problem(504);
+    post(&quick, "/api/v1/shunt", example(shunt()).to_string()).await.problem(503);
     drop(release);
-    // A machine under load may miss the short time of this site more than once; the place is free all the same.
+    // A machine under load may miss the short time of this site more than once; the turn is free all the same.
     for _ in 0..200 {
         if post(&quick, "/api/v1/shunt", example(shunt()).to_string()).await.status == 200 {
             return;
         }
         tokio::time::sleep(Duration::from_millis(20)).await;
     }
-    panic!("the place of the calculation that has ended is not free again");
+    panic!("the turn of the work that has ended is not free again");
 }
 
 /// The work of a client that has left learns of it at its next question, and its place is free again.
@@ -133,8 +161,9 @@ async fn work_stops_when_nobody_waits_for_it() {
                 std::thread::sleep(Duration::from_millis(1));
             }
             say.send(work.go_on()).unwrap_or_default();
+            Ok(StatusCode::OK.into_response())
         };
-        asking.heavy.run(work).await
+        asking.gate.run(client(1), || Ok(Job::light(work))).await
     });
     tokio::time::sleep(Duration::from_millis(30)).await;
     request.abort();
@@ -148,18 +177,24 @@ async fn a_panic_is_answered_without_its_words() {
     async fn here() -> &'static str {
         panic!("secret words")
     }
-    async fn there(State(site): State<Arc<Site>>) -> Result<(), Fault> {
-        site.heavy.run(|_| panic!("secret words")).await
+    async fn there(desk: Desk) -> Result<Response, Fault> {
+        desk.run(|_| Ok(Job::light(|_| panic!("secret words")))).await
+    }
+    async fn heavy(desk: Desk) -> Result<Response, Fault> {
+        desk.run(|_| Ok(Job::new(BULK, |_| panic!("secret words")))).await
     }
     let site = site(|config| config.max_heavy = 1);
     let routes = Router::new().route("/here", on_get(here)).route("/api/v1/here", on_get(here));
-    let routes = routes.route("/api/v1/there", on_get(there)).route("/fine", on_get(|| async { "fine" }));
+    let routes = routes
+        .route("/api/v1/there", on_get(there))
+        .route("/api/v1/heavy", on_get(heavy))
+        .route("/fine", on_get(|| async { "fine" }));
     let app = dressed(limited_by(&site, routes), &site);
     for _ in 0..3 {
         let page = get(&app, "/here").await;
         assert!(!page.page(500).contains("secret"));
         assert!(page.header("content-security-policy").contains("default-src 'none'"));
-        for address in ["/api/v1/here", "/api/v1/there"] {
+        for address in ["/api/v1/here", "/api/v1/there", "/api/v1/heavy"] {
             let answer = get(&app, address).await;
             answer.problem(500);
             assert!(!answer.text().contains("secret") && !answer.text().contains(".rs"), "{answer:?}");

@@ -4,6 +4,7 @@
 
 mod address;
 mod body;
+mod budget;
 mod description;
 mod design;
 mod headers;

@@ -7,7 +7,8 @@ use std::time::{Duration, Instant};
 
 use sensewright_server::serve::until;
 use sensewright_server::site::Site;
-use tokio::net::TcpListener;
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::{TcpListener, TcpSocket};
 use tokio::sync::oneshot;
 use tokio::task::{JoinHandle, spawn_blocking};
 
@@ -124,6 +125,74 @@ async fn what_is_no_http_is_refused() {
         }
     });
     asked.await.expect("no panic");
+    server.leave.send(()).expect("it runs");
+    server.ended.await.expect("no panic");
+}
+
+/// One request from an address of one's own: its status, and how long it took.
+async fn timed(address: SocketAddr, from: [u8; 4], request: String) -> (String, Duration) {
+    let began = Instant::now();
+    let socket = TcpSocket::new_v4().expect("a socket");
+    socket.bind(SocketAddr::from((from, 0))).expect("an address of the loopback");
+    let mut stream = socket.connect(address).await.expect("the server listens");
+    stream.write_all(request.as_bytes()).await.expect("the server reads");
+    let mut answer = Vec::new();
+    stream.read_to_end(&mut answer).await.expect("the server answers");
+    (String::from_utf8_lossy(&answer).split(' ').nth(1).unwrap_or_default().into(), began.elapsed())
+}
+
+fn posted(path: &str, body: &str) -> String {
+    let length = body.len();
+    let head = "Host: a\r\nConnection: close\r\nContent-Type: application/json";
+    format!("POST {path} HTTP/1.1\r\n{head}\r\nContent-Length: {length}\r\n\r\n{body}")
+}
+
+/// The long version is `tests/load/load.py`.
+#[cfg(target_os = "linux")]
+#[tokio::test(flavor = "multi_thread")]
+async fn who_asks_for_much_does_not_keep_another_waiting() {
+    let server = server(100).await;
+    let address = server.address;
+    let mut document = serde_json::Value::Object(sensewright_core::demo::DEMOS[0].design.document());
+    for part in document["current"].as_array_mut().into_iter().flatten() {
+        part["experiment"] = serde_json::json!({"trials": 10_000_000, "seed": 1});
+    }
+    let design = sensewright_core::design::Design::read(&document).expect("a design");
+    let link = sensewright_core::design::link::address(&design);
+    let page = format!("GET {link} HTTP/1.1\r\nHost: a\r\nConnection: close\r\nAccept: text/html\r\n\r\n");
+    let json = posted("/api/v1/design/assess?include=levers", &document.to_string());
+    let until = Instant::now() + Duration::from_secs(3);
+    let attackers: Vec<_> = (0..8_u8)
+        .map(|index| {
+            let requests = [page.clone(), json.clone()];
+            tokio::spawn(async move {
+                let mut asked = 0;
+                while Instant::now() < until {
+                    timed(address, [127, 0, 0, 2 + index % 4], requests[asked % 2].clone()).await;
+                    asked += 1;
+                }
+                asked
+            })
+        })
+        .collect();
+    tokio::time::sleep(Duration::from_millis(200)).await;
+    let question = posted("/api/v1/shunt", &super::example(super::shunt()).to_string());
+    let mut times = Vec::new();
+    while Instant::now() < until {
+        let (status, took) = timed(address, [127, 0, 0, 1], question.clone()).await;
+        assert_eq!(status, "200");
+        times.push(took);
+        tokio::time::sleep(Duration::from_millis(10)).await;
+    }
+    times.sort();
+    // Alone it takes a few milliseconds; behind one of the others it would take seconds.
+    let middle = times[times.len() / 2];
+    assert!(middle < Duration::from_millis(250), "{middle:?} of {} requests", times.len());
+    let mut asked = 0;
+    for attacker in attackers {
+        asked += attacker.await.expect("no panic");
+    }
+    assert!(asked >= 8, "nobody asked for much");
     server.leave.send(()).expect("it runs");
     server.ended.await.expect("no panic");
 }

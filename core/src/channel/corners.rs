@@ -294,10 +294,14 @@ pub fn interval_end(done: &Assessment) -> Option<f64> {
     done.monte_carlo.as_ref().map(|run| largest(run.p95.symmetric.low, run.p95.symmetric.high))
 }
 
-/// What the answer of so many points costs, each assessed in so many states of life.
-pub fn cost<C: Corners>(channel: &C, points: usize, states: u64) -> Cost {
+/// What the answer of so many points costs, each assessed in so many states of life. Verdicts alone draw trials where these
+/// judge.
+pub fn cost<C: Corners>(channel: &C, points: usize, states: u64, verdicts: bool, work: Work) -> Cost {
+    if verdicts && channel.judged_by() != JudgedBy::Probability95 {
+        return Cost::SMALL;
+    }
     let count = u64::try_from(points).unwrap_or(u64::MAX).saturating_mul(states);
-    let trials = u64::from(channel.experiment().trials);
+    let trials = u64::from(work.trials(channel.experiment().trials));
     let sources = (channel.sources().len() + super::calibrated::COUNT) as u64;
     Cost::SMALL.and(Cost { units: trials.saturating_mul(sources), bytes: 0 }.times(count)).and(Cost {
         units: 0,

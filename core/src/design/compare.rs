@@ -30,7 +30,7 @@ use crate::judge::{self, Check, Judged, Verdict};
 use crate::work::{Refused, Work};
 
 /// Most inputs that are exchanged.
-const MOST_EXCHANGED: usize = 40;
+pub const MOST_EXCHANGED: usize = 40;
 /// Fewest and most designs in one comparison.
 pub const COUNT: std::ops::RangeInclusive<usize> = 2..=5;
 

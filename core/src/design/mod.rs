@@ -16,6 +16,7 @@ pub mod answer;
 pub mod assess;
 pub mod compare;
 pub mod comparison;
+pub mod cost;
 mod document;
 mod edit;
 pub mod levers;

@@ -27,8 +27,7 @@ use crate::judge::{Judged, Limit};
 use crate::quantity::{Quantity, Unit, say};
 use crate::work::{Refused, Work};
 
-use reading::read;
-pub use reading::{at_origin, told_once};
+pub use reading::{at_origin, read, told_once};
 pub use taken::{Handed, Moved, OfPart, Taken, Verdicts};
 
 /// A design made ready.

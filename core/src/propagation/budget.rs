@@ -283,7 +283,7 @@ pub fn assess<M: Model>(
                     (about + sums.known, sum, root)
                 }),
             };
-            let with = Experiment { trials, seed: request.seed, adaptive: request.adaptive };
+            let with = Experiment { trials: work.trials(trials), seed: request.seed, adaptive: request.adaptive };
             Some(propagate(model, sources, &plan, &asked, with, work)?)
         }
         None => None,

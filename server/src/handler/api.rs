@@ -10,9 +10,11 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::field::Notation;
-use sensewright_core::work::Work;
 
+use crate::budget::{Asked, Budget};
+use crate::desk::Desk;
 use crate::error::Fault;
+use crate::gate::Job;
 use crate::json;
 use crate::site::Site;
 
@@ -20,15 +22,15 @@ use crate::site::Site;
 ///
 /// # Errors
 /// A body that is not JSON, faults of the input, and load.
-pub async fn calculate(site: Arc<Site>, JsonBody(body): JsonBody, entry: &'static Entry) -> Result<Response, Fault> {
-    // Reading belongs to the work: a body of the largest size grows twentyfold as a tree.
-    let work = move |work: Work| {
+pub async fn calculate(desk: Desk, JsonBody(body): JsonBody, entry: &'static Entry) -> Result<Response, Fault> {
+    // Reading waits its turn, too: a body of the largest size grows twentyfold as a tree.
+    let plan = move |budget: Budget| {
         let input = json::read(&body)?;
         let input = entry.read(Some(&input), Notation::Json).map_err(Fault::Invalid)?;
-        let answer = entry.solve(&*input, Ask::to(Depth::Whole), work)?;
-        Ok(Json(answer).into_response())
+        let cost = budget.allow(&Asked::One(entry, &*input, Depth::Whole))?;
+        Ok(Job::new(cost, move |work| Ok(Json(entry.solve(&*input, Ask::to(Depth::Whole), work)?).into_response())))
     };
-    site.heavy.run(work).await?
+    desk.run(plan).await
 }
 
 /// The bytes of a body that is announced as JSON and not too large.

@@ -9,10 +9,12 @@ use axum::response::{IntoResponse, Redirect, Response};
 use sensewright_core::design::Design;
 use sensewright_core::design::answer::{self, Include};
 use sensewright_core::design::assess::assess_to;
-use sensewright_core::work::Work;
+use sensewright_core::design::cost::Questions;
 use serde_json::Value;
 
+use crate::budget::{Asked, Budget};
 use crate::error::Fault;
+use crate::gate::Job;
 use crate::question::Pair;
 use crate::site::Site;
 
@@ -47,9 +49,15 @@ pub fn design_of(document: Value) -> Result<Design, Fault> {
 }
 
 /// The answer to a program that asks for these members.
-pub fn answered(design: &Design, include: &Include, work: Work) -> Result<Response, Fault> {
-    let assessed = assess_to(design, include.depth(), work)?;
-    Ok((current(), Json(answer::write(&answer::answer(&assessed, include, work)?))).into_response())
+///
+/// # Errors
+/// It costs too much.
+pub fn answered(design: Design, include: Include, budget: Budget) -> Result<Job, Fault> {
+    let cost = budget.allow(&Asked::design(&design, include.depth(), Questions::of(&include)))?;
+    Ok(Job::new(cost, move |work| {
+        let assessed = assess_to(&design, include.depth(), work)?;
+        Ok((current(), Json(answer::write(&answer::answer(&assessed, &include, work)?))).into_response())
+    }))
 }
 
 /// See the address.

@@ -1,9 +1,7 @@
 //! A whole design: report and comparison, and the same by JSON.
 
-use std::sync::Arc;
-
 use axum::Json;
-use axum::extract::{Path, State};
+use axum::extract::Path;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::http::{StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Response};
@@ -11,6 +9,7 @@ use sensewright_core::calculation::Depth;
 use sensewright_core::design::answer::Include;
 use sensewright_core::design::assess::assess_to;
 use sensewright_core::design::compare::{self, compare};
+use sensewright_core::design::cost::Questions;
 use sensewright_core::design::{Design, answer, comparison, link, summary};
 use sensewright_core::field::{FieldError, pointer_escape};
 use sensewright_core::work::{Refused, Work};
@@ -20,19 +19,22 @@ use time::OffsetDateTime;
 use super::api::JsonBody;
 use super::common::{answered, current, design_of};
 use crate::audience::Audience;
+use crate::budget::{Asked, Budget, Granted};
+use crate::desk::Desk;
 use crate::error::Fault;
+use crate::gate::Job;
 use crate::json;
 use crate::question::{self, Question};
-use crate::site::Site;
 
 /// The report of an opened link.
-///
-/// # Errors
-/// Contradictions, or the work was stopped.
-pub fn report(opened: &link::Opened, question: &Question, work: Work) -> Result<Response, Fault> {
-    let assessed = assess_to(&opened.design, Depth::Page, work)?;
-    let page = sensewright_web::report_page(&assessed, &today(), opened.notice(), &question.origin);
-    Ok((current(), Html(page)).into_response())
+pub fn report(opened: link::Opened, question: Question, budget: Budget) -> Job {
+    let granted = budget.grant(&Asked::design(&opened.design, Depth::Page, Questions::NONE));
+    Job::new(granted.cost, move |work| {
+        let assessed = assess_to(&opened.design, Depth::Page, work.at_most(granted.trials))?;
+        let notice = granted.notice.or_else(|| opened.notice());
+        let page = sensewright_web::report_page(&assessed, &today(), notice, &question.origin);
+        Ok((current(), Html(page)).into_response())
+    })
 }
 
 /// The style sheet of a report's running head.
@@ -51,35 +53,53 @@ fn today() -> String {
 ///
 /// # Errors
 /// Links that cannot be opened when a program asks, and load; a person gets the faults on the page.
-pub async fn comparison(State(site): State<Arc<Site>>, question: Question) -> Result<Response, Fault> {
+pub async fn comparison(desk: Desk, question: Question) -> Result<Response, Fault> {
     let asked: Vec<String> = question.all("d").filter(|text| !text.trim().is_empty()).map(str::to_owned).collect();
-    site.heavy.run(move |work: Work| compared(&asked, &question, work)).await?
+    desk.run(move |budget| compared(asked, question, budget)).await
 }
 
 /// The comparison of the designs that were asked for.
 ///
 /// # Errors
 /// As of [`comparison`].
-pub fn compared(asked: &[String], question: &Question, work: Work) -> Result<Response, Fault> {
-    let done = match asked.len() {
-        0 | 1 => Ok(None),
+pub fn compared(asked: Vec<String>, question: Question, budget: Budget) -> Result<Job, Fault> {
+    let opened = match asked.len() {
+        0 | 1 => Ok(Vec::new()),
         count if compare::COUNT.contains(&count) => asked
             .iter()
             .enumerate()
             .map(|(index, text)| {
                 link::open(link::token_in(text)).map(|opened| opened.design).map_err(|faults| of_design(index, faults))
             })
-            .collect::<Result<Vec<_>, _>>()
-            .map_err(Refused::Faults)
-            .and_then(|designs| compare(&designs, work))
-            .map(Some),
-        count => Err(vec![too_many(count)].into()),
+            .collect(),
+        count => Err(vec![too_many(count)]),
     };
-    let done = match done {
-        Ok(done) => Ok(done),
-        Err(Refused::Faults(faults)) => Err(faults),
-        Err(Refused::Stopped) => return Err(Fault::Stopped),
+    let designs = match opened {
+        Ok(designs) if !designs.is_empty() => designs,
+        other => return Ok(Job::light(move |_| told(&asked, &question, other.map(|_| None)))),
     };
+    let comparison = Asked::comparison(&designs);
+    let granted = match question.audience {
+        Audience::Program => Granted { cost: budget.allow(&comparison)?, trials: u32::MAX, notice: None },
+        Audience::Person => budget.grant(&comparison),
+    };
+    drop(comparison);
+    Ok(Job::new(granted.cost, move |work| {
+        let done = match compare(&designs, work.at_most(granted.trials)) {
+            Ok(done) => Ok(Some(done)),
+            Err(Refused::Faults(faults)) => Err(faults),
+            Err(Refused::Stopped) => return Err(Fault::Stopped),
+        };
+        told(&asked, &question, done)
+    }))
+}
+
+/// A comparison for who asks.
+fn told(
+    asked: &[String],
+    question: &Question,
+    done: Result<Option<compare::Comparison>, Vec<FieldError>>,
+) -> Result<Response, Fault> {
     match (done, question.audience) {
         (Ok(Some(done)), Audience::Program) => {
             Ok((current(), Json(answer::write(&comparison::comparison(&done)))).into_response())
@@ -123,25 +143,27 @@ fn too_many(count: usize) -> FieldError {
 ///
 /// # Errors
 /// A body that is not JSON, faults of the document, and load.
-pub async fn api_assess(State(site): State<Arc<Site>>, uri: Uri, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+pub async fn api_assess(desk: Desk, uri: Uri, JsonBody(body): JsonBody) -> Result<Response, Fault> {
     let pairs = question::pairs_of(&uri).unwrap_or_default();
     let words = pairs.iter().find(|(key, _)| key == "include").map_or("", |(_, words)| words);
     let include = Include::read(words).map_err(Fault::Invalid);
-    let work = move |work: Work| answered(&design_of(json::read(&body)?)?, &include?, work);
-    site.heavy.run(work).await?
+    desk.run(move |budget| answered(design_of(json::read(&body)?)?, include?, budget)).await
 }
 
 /// `POST /api/v1/design/turning`: the values nearest to turning a verdict.
 ///
 /// # Errors
 /// A body that is not JSON, faults of the document, and load.
-pub async fn api_turning(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
-    let work = move |work: Work| {
+pub async fn api_turning(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+    let plan = move |budget: Budget| {
         let design = design_of(json::read(&body)?)?;
-        let assessed = assess_to(&design, Depth::Requirements, work)?;
-        Ok(Json(answer::write(&answer::turning_answer(&assessed, work)?)).into_response())
+        let cost = budget.allow(&Asked::design(&design, Depth::Requirements, Questions::TURNING))?;
+        Ok(Job::new(cost, move |work| {
+            let assessed = assess_to(&design, Depth::Requirements, work)?;
+            Ok(Json(answer::write(&answer::turning_answer(&assessed, work)?)).into_response())
+        }))
     };
-    site.heavy.run(work).await?
+    desk.run(plan).await
 }
 
 /// The documents of a comparison.
@@ -172,8 +194,8 @@ fn designs_of(body: Value) -> Result<Vec<Value>, Vec<FieldError>> {
 ///
 /// # Errors
 /// A body that is not JSON, faults of the documents, and load.
-pub async fn api_compare(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
-    let work = move |work: Work| {
+pub async fn api_compare(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+    let plan = move |budget: Budget| {
         let list = designs_of(json::read(&body)?).map_err(Fault::Invalid)?;
         if !compare::COUNT.contains(&list.len()) {
             return Err(Fault::Invalid(vec![too_many(list.len())]));
@@ -185,17 +207,20 @@ pub async fn api_compare(State(site): State<Arc<Site>>, JsonBody(body): JsonBody
                 other => other,
             })?);
         }
-        let done = compare(&designs, work)?;
-        Ok(Json(answer::write(&comparison::comparison(&done))).into_response())
+        let cost = budget.allow(&Asked::comparison(&designs))?;
+        Ok(Job::new(cost, move |work| {
+            let done = compare(&designs, work)?;
+            Ok(Json(answer::write(&comparison::comparison(&done))).into_response())
+        }))
     };
-    site.heavy.run(work).await?
+    desk.run(plan).await
 }
 
 /// `POST /api/v1/links`: a document in, its token out.
 ///
 /// # Errors
 /// A body that is not JSON, faults of the document, and load.
-pub async fn api_link(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+pub async fn api_link(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, Fault> {
     let work = move |_: Work| {
         let design = design_of(json::read(&body)?)?;
         let token = link::token(&design);
@@ -203,19 +228,19 @@ pub async fn api_link(State(site): State<Arc<Site>>, JsonBody(body): JsonBody) -
         Ok(Json(json!({"engine": sensewright_core::calculation::ENGINE, "token": token, "link": address}))
             .into_response())
     };
-    site.heavy.run(work).await?
+    desk.run(|_| Ok(Job::light(work))).await
 }
 
 /// `GET /api/v1/links/{token}`: a token in, its document out.
 ///
 /// # Errors
 /// A link that cannot be opened, and load.
-pub async fn api_open(State(site): State<Arc<Site>>, Path(token): Path<String>) -> Result<Response, Fault> {
+pub async fn api_open(desk: Desk, Path(token): Path<String>) -> Result<Response, Fault> {
     let work = move |_: Work| {
         let opened = link::open(&token).map_err(Fault::BadLink)?;
         let mut document = opened.design.document();
         document.insert("engine".into(), json!(opened.engine));
         Ok(Json(Value::Object(document)).into_response())
     };
-    site.heavy.run(work).await?
+    desk.run(|_| Ok(Job::light(work))).await
 }

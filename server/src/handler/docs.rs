@@ -1,16 +1,15 @@
 //! The description of the API, for people and for programs.
 
-use std::sync::Arc;
-
-use axum::extract::State;
 use axum::http::Uri;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::response::{Html, IntoResponse, Response};
+use sensewright_core::work::Work;
 
+use crate::desk::Desk;
 use crate::error::Fault;
+use crate::gate::Job;
 use crate::openapi;
 use crate::question::Origin;
-use crate::site::Site;
 
 /// Where the reference begins.
 pub const REFERENCE: &str = "/api";
@@ -25,13 +24,13 @@ pub fn pages() -> Vec<String> {
 ///
 /// # Errors
 /// No such page, and load.
-pub async fn page(State(site): State<Arc<Site>>, Origin(origin): Origin, uri: Uri) -> Result<Html<String>, Fault> {
-    site.heavy
-        .run(move |_| {
-            let page = uri.path().strip_prefix(REFERENCE).unwrap_or_default().trim_start_matches('/');
-            sensewright_web::api_page(openapi::document(), page, &origin).map(Html).ok_or(Fault::NotFound)
-        })
-        .await?
+pub async fn page(desk: Desk, Origin(origin): Origin, uri: Uri) -> Result<Response, Fault> {
+    let work = move |_: Work| {
+        let page = uri.path().strip_prefix(REFERENCE).unwrap_or_default().trim_start_matches('/');
+        let page = sensewright_web::api_page(openapi::document(), page, &origin).ok_or(Fault::NotFound)?;
+        Ok(Html(page).into_response())
+    };
+    desk.run(|_| Ok(Job::light(work))).await
 }
 
 /// Nothing has this address: below the reference, what there is stands in its index.

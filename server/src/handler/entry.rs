@@ -1,20 +1,20 @@
 //! A calculation by its address: the page, its live part, JSON, or a file.
 
-use std::sync::Arc;
-
 use axum::Json;
 use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::calculation::{Answer, Ask, Depth, Entry};
-use sensewright_core::field::{Notation, form_tree};
-use sensewright_core::work::{Refused, Work};
+use sensewright_core::field::{FieldError, Notation, form_tree};
+use sensewright_core::work::Refused;
 use sensewright_web::Outcome;
 
 use crate::audience::Audience;
+use crate::budget::{Asked, Budget, Granted};
+use crate::desk::Desk;
 use crate::error::Fault;
+use crate::gate::Job;
 use crate::question::{File, Question};
-use crate::site::Site;
 
 use super::download;
 
@@ -22,8 +22,8 @@ use super::download;
 ///
 /// # Errors
 /// Faults of the input when a program asks, and load; a person gets the faults on the page.
-pub async fn page(site: Arc<Site>, question: Question, entry: &'static Entry) -> Result<Response, Fault> {
-    let mut response = site.heavy.run(move |work: Work| respond(&question, entry, work)).await??;
+pub async fn page(desk: Desk, question: Question, entry: &'static Entry) -> Result<Response, Fault> {
+    let mut response = desk.run(move |budget| plan(question, entry, budget)).await?;
     // One address, several answers: caches must tell them apart, and a browser that goes back must not find a part.
     response.headers_mut().insert(VARY, const { axum::http::HeaderValue::from_static("accept, x-part") });
     Ok(response)
@@ -34,28 +34,52 @@ pub async fn page(site: Arc<Site>, question: Question, entry: &'static Entry) ->
 /// # Errors
 /// No such file, faults of the input, and load.
 pub async fn file(
-    site: Arc<Site>,
-    question: Question,
+    desk: Desk,
+    mut question: Question,
     entry: &'static Entry,
     format: &'static str,
     name: String,
 ) -> Result<Response, Fault> {
-    let work = move |work: Work| {
-        let answer = solve(&question, entry, Depth::Page, work)?;
-        let part = name.strip_suffix(format).and_then(|name| name.strip_suffix('.')).ok_or(Fault::NotFound)?;
-        download::part_of(&answer, &File { format, part: part.into() })
-    };
-    site.heavy.run(work).await?
+    let part = name.strip_suffix(format).and_then(|name| name.strip_suffix('.')).ok_or(Fault::NotFound)?;
+    question.file = Some(File { format, part: part.into() });
+    desk.run(move |budget| plan(question, entry, budget)).await
 }
 
-fn respond(question: &Question, entry: &'static Entry, work: Work) -> Result<Response, Fault> {
+/// Reads the values of an address, and tells what their answer costs. A file cannot say that it is drawn with fewer trials.
+fn plan(question: Question, entry: &'static Entry, budget: Budget) -> Result<Job, Fault> {
+    let input = form_tree(&question.pairs).and_then(|tree| entry.read(Some(&tree), Notation::Form));
     let program = question.audience == Audience::Program && question.file.is_none();
-    let solved = solve(question, entry, if program { Depth::Whole } else { Depth::Page }, work);
-    let solved = match solved {
-        Ok(answer) => Ok(answer),
-        Err(Refused::Faults(faults)) => Err(faults),
-        Err(Refused::Stopped) => return Err(Fault::Stopped),
+    let depth = if program { Depth::Whole } else { Depth::Page };
+    let input = match input {
+        Ok(input) => input,
+        Err(faults) => {
+            return Ok(Job::light(move |_| respond(&question, entry, Err(faults))));
+        }
     };
+    let asked = Asked::One(entry, &*input, depth);
+    let granted = if program || question.file.is_some() {
+        Granted { cost: budget.allow(&asked)?, trials: u32::MAX, notice: None }
+    } else {
+        budget.grant(&asked)
+    };
+    Ok(Job::new(granted.cost, move |work| {
+        let solved = match entry.solve(&*input, Ask::to(depth), work.at_most(granted.trials)) {
+            Ok(mut answer) => {
+                answer.cautions.extend(granted.notice);
+                Ok(answer)
+            }
+            Err(Refused::Faults(faults)) => Err(faults),
+            Err(Refused::Stopped) => return Err(Fault::Stopped),
+        };
+        respond(&question, entry, solved)
+    }))
+}
+
+fn respond(
+    question: &Question,
+    entry: &'static Entry,
+    solved: Result<Answer, Vec<FieldError>>,
+) -> Result<Response, Fault> {
     if let Some(file) = &question.file {
         return download::part_of(&solved.map_err(Fault::Invalid)?, file);
     }
@@ -72,15 +96,6 @@ fn respond(question: &Question, entry: &'static Entry, work: Work) -> Result<Res
             Ok(drawn(StatusCode::UNPROCESSABLE_ENTITY, question, entry, outcome))
         }
     }
-}
-
-/// Reads the values of an address and works them out.
-///
-/// # Errors
-/// Every fault of the input, or the work was stopped.
-pub fn solve(question: &Question, entry: &Entry, depth: Depth, work: Work) -> Result<Answer, Refused> {
-    let tree = form_tree(&question.pairs)?;
-    entry.solve(&*entry.read(Some(&tree), Notation::Form)?, Ask::to(depth), work)
 }
 
 fn drawn(status: StatusCode, question: &Question, entry: &Entry, outcome: Outcome) -> Response {

@@ -11,5 +11,6 @@ pub mod download;
 pub mod entry;
 pub mod health;
 pub mod home;
+pub mod sheet;
 pub mod visit;
 pub mod worksheet;

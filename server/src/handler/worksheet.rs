@@ -3,30 +3,30 @@
 //! `/worksheet/<token>/` is the overview, `/worksheet/<token>/current.1` a part; `<token>~<from>` says where the visit began.
 //! A change is answered with the address of the changed design.
 
-use std::sync::Arc;
-
 use axum::Json;
 use axum::extract::rejection::FormRejection;
-use axum::extract::{Form, Path, State};
+use axum::extract::{Form, Path};
 use axum::http::header::CACHE_CONTROL;
 use axum::http::{HeaderMap, HeaderName, StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::calculation::{Depth, ENGINE};
-use sensewright_core::design::answer::Include;
-use sensewright_core::design::assess::{Assessed, assess_to};
+use sensewright_core::design::assess::assess_to;
+use sensewright_core::design::cost::Questions;
 use sensewright_core::design::{Design, link, section};
 use sensewright_core::field::{FieldError, form_tree};
 use sensewright_core::work::{Refused, Work};
-use sensewright_web::{Began, PACK, Sheet};
+use sensewright_web::PACK;
 use serde_json::Value;
 
-use super::common::{answered, current, design_of, fresh, pairs_of, see, take, uncached};
+use super::common::{current, design_of, pairs_of, see, take, uncached};
+use super::sheet::{Shown, drawn, granted, no_part, show};
 use super::visit::{Visit, path_of};
-use crate::audience::Audience;
+use crate::budget::{Asked, Budget, Granted};
+use crate::desk::Desk;
 use crate::error::Fault;
+use crate::gate::Job;
 use crate::json;
 use crate::question::{Origin, Pair, Question};
-use crate::site::Site;
 
 /// A new design, or the address of former versions: it leads to the path, for ever.
 ///
@@ -70,11 +70,8 @@ pub async fn bare(Path(token): Path<String>) -> Redirect {
 ///
 /// # Errors
 /// A body that is no form, and load; what was typed wrong stands on the page.
-pub async fn begin(
-    State(site): State<Arc<Site>>,
-    form: Result<Form<Vec<Pair>>, FormRejection>,
-) -> Result<Response, Fault> {
-    let pairs = pairs_of(form, &site)?;
+pub async fn begin(desk: Desk, form: Result<Form<Vec<Pair>>, FormRejection>) -> Result<Response, Fault> {
+    let pairs = pairs_of(form, &desk.site)?;
     let work = move |_: Work| {
         let (added, mut values): (Vec<Pair>, Vec<Pair>) = pairs.iter().cloned().partition(|(key, _)| key == "add");
         // What nobody has typed yet cannot be marked as assumed.
@@ -91,18 +88,15 @@ pub async fn begin(
             }
         }
     };
-    site.heavy.run(work).await?
+    desk.run(|_| Ok(Job::light(work))).await
 }
 
 /// A document pasted or taken from a file.
 ///
 /// # Errors
 /// A body that is no form, and load; a text that is no document stands again on the page.
-pub async fn open(
-    State(site): State<Arc<Site>>,
-    form: Result<Form<Vec<Pair>>, FormRejection>,
-) -> Result<Response, Fault> {
-    let mut pairs = pairs_of(form, &site)?;
+pub async fn open(desk: Desk, form: Result<Form<Vec<Pair>>, FormRejection>) -> Result<Response, Fault> {
+    let mut pairs = pairs_of(form, &desk.site)?;
     let work = move |_: Work| {
         let text = take(&mut pairs, "document").unwrap_or_default();
         match json::read(text.as_bytes()).and_then(design_of) {
@@ -114,7 +108,7 @@ pub async fn open(
             }
         }
     };
-    site.heavy.run(work).await?
+    desk.run(|_| Ok(Job::light(work))).await
 }
 
 /// The values of a calculation's own page, as a new part of a design: of the one whose link is pasted, or of a new one.
@@ -122,11 +116,8 @@ pub async fn open(
 /// # Errors
 /// A body that is no form, a link that cannot be opened, values that are refused, a calculation without a place in a design,
 /// and load.
-pub async fn take_in(
-    State(site): State<Arc<Site>>,
-    form: Result<Form<Vec<Pair>>, FormRejection>,
-) -> Result<Response, Fault> {
-    let mut pairs = pairs_of(form, &site)?;
+pub async fn take_in(desk: Desk, form: Result<Form<Vec<Pair>>, FormRejection>) -> Result<Response, Fault> {
+    let mut pairs = pairs_of(form, &desk.site)?;
     let work = move |_: Work| {
         let values: Uri = take(&mut pairs, "values").unwrap_or_default().parse().map_err(|_| Fault::NotFound)?;
         let pasted = take(&mut pairs, "design").unwrap_or_default();
@@ -152,19 +143,15 @@ pub async fn take_in(
         design.take_back(&key, &tree).map_err(Fault::Invalid)?;
         Ok(see(&format!("{}{key}", path_of(&design, &base))))
     };
-    site.heavy.run(work).await?
+    desk.run(|_| Ok(Job::light(work))).await
 }
 
 /// The overview.
 ///
 /// # Errors
 /// A link that cannot be opened, faults when a program asks, and load.
-pub async fn overview(
-    State(site): State<Arc<Site>>,
-    Path(path): Path<String>,
-    question: Question,
-) -> Result<Response, Fault> {
-    site.heavy.run(move |work: Work| show(&path, "", &question, work)).await?
+pub async fn overview(desk: Desk, Path(path): Path<String>, question: Question) -> Result<Response, Fault> {
+    desk.run(move |budget| show(&path, "", question, budget)).await
 }
 
 /// A part in focus, the pack, and what else stands under a design's path.
@@ -172,126 +159,23 @@ pub async fn overview(
 /// # Errors
 /// A link that cannot be opened, no such part, faults when a program asks, and load.
 pub async fn place(
-    State(site): State<Arc<Site>>,
+    desk: Desk,
     Path((path, place)): Path<(String, String)>,
     question: Question,
 ) -> Result<Response, Fault> {
-    let work = move |work: Work| match place.as_str() {
-        "set" => set(&path, &question),
-        "report" => super::design::report(&Visit::open(&path)?.opened, &question, work),
-        "running.css" => Ok(super::design::running_head(Visit::open(&path)?.design())),
-        "compare" => compared(&path, &question, work),
-        "document.json" => {
+    let plan = move |budget: Budget| match place.as_str() {
+        "set" => Ok(Job::light(move |_| set(&path, &question))),
+        "report" => Ok(super::design::report(Visit::open(&path)?.opened, question, budget)),
+        "running.css" => Ok(Job::light(move |_| Ok(super::design::running_head(Visit::open(&path)?.design())))),
+        "compare" => compared(&path, question, budget),
+        "document.json" => Ok(Job::light(move |_| {
             let document = Visit::open(&path)?.opened.design.document();
             Ok((current(), Json(Value::Object(document))).into_response())
-        }
-        "badge.svg" => badge(&path, work),
-        place => show(&path, place, &question, work),
+        })),
+        "badge.svg" => badge(&path, budget),
+        place => show(&path, place, question, budget),
     };
-    site.heavy.run(work).await?
-}
-
-/// What is said where a design has no such part: the parts that it has, and the way to them.
-fn no_part(visit: &Visit, place: &str) -> Fault {
-    let path = visit.path_of(visit.design());
-    let place: String = place.chars().take(40).collect();
-    let parts = visit.design().parts.iter();
-    let ways = [[String::new(), "The whole design".into()], [PACK.into(), "Pack".into()]].into_iter();
-    let ways = ways.chain(parts.map(|part| [part.key(), format!("{}: {}", part.key(), part.title())]));
-    let ways: Vec<[String; 2]> = ways.map(|[key, words]| [format!("{path}{key}"), words]).collect();
-    let words: Vec<&str> = ways.iter().skip(1).map(|[_, words]| words.as_str()).collect();
-    let detail = format!("This design has no part \u{201c}{place}\u{201d}. It has: {}.", words.join("; "));
-    Fault::Lost { detail, ways }
-}
-
-fn show(path: &str, place: &str, question: &Question, work: Work) -> Result<Response, Fault> {
-    let visit = Visit::open(path)?;
-    let design = visit.design();
-    if !place.is_empty() && place != PACK && design.part(place).is_none() {
-        return Err(no_part(&visit, place));
-    }
-    if question.audience == Audience::Program && question.file.is_none() {
-        let include = Include::read(question.one("include").unwrap_or_default()).map_err(Fault::Invalid)?;
-        return answered(design, &include, work);
-    }
-    let assessed = match assess_to(design, Depth::Page, work) {
-        Ok(assessed) => Ok(assessed),
-        Err(Refused::Stopped) => return Err(Fault::Stopped),
-        Err(Refused::Faults(faults)) => Err(faults),
-    };
-    if let Some(file) = &question.file {
-        let assessed = assessed.map_err(Fault::Invalid)?;
-        let export = sensewright_web::design_export(&assessed, file.format, &file.part).ok_or(Fault::NotFound)?;
-        return Ok(super::download::attached(export));
-    }
-    let status = if assessed.is_ok() { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
-    let (assessed, faults) = match assessed {
-        Ok(assessed) => (Some(assessed), Vec::new()),
-        Err(faults) => (None, faults),
-    };
-    let page = drawn(
-        &visit,
-        &Shown {
-            design,
-            place,
-            path: &visit.path_of(design),
-            assessed: assessed.as_ref(),
-            typed: &typed_of(design, &faults),
-            faults: &faults,
-            origin: &question.origin,
-            live: false,
-            work,
-        },
-    )?;
-    // A form that a browser has kept would show what was typed under an address that does not say it.
-    let kept = if place.is_empty() { current() } else { fresh() };
-    Ok((status, kept, Html(page)).into_response())
-}
-
-/// What stands in a form whose values are refused together although each is accepted: what was typed.
-fn typed_of(design: &Design, faults: &[FieldError]) -> Vec<Pair> {
-    if faults.is_empty() { Vec::new() } else { sensewright_web::typed_pairs(design) }
-}
-
-/// What a page shows.
-struct Shown<'a> {
-    design: &'a Design,
-    place: &'a str,
-    path: &'a str,
-    assessed: Option<&'a Assessed>,
-    typed: &'a [Pair],
-    faults: &'a [FieldError],
-    origin: &'a str,
-    live: bool,
-    work: Work<'a>,
-}
-
-fn drawn(visit: &Visit, shown: &Shown) -> Result<String, Fault> {
-    let began = visit.began.as_ref().filter(|began| *began != shown.design);
-    // The first change of a visit: it began with the design that the form was drawn from.
-    let began = began.or_else(|| (shown.design != visit.design()).then(|| visit.design()));
-    let before = match began.map(|began| assess_to(began, Depth::Page, shown.work)) {
-        Some(Ok(assessed)) => Some(assessed),
-        Some(Err(Refused::Stopped)) => return Err(Fault::Stopped),
-        _ => None,
-    };
-    let sheet = Sheet {
-        design: shown.design,
-        path: shown.path,
-        assessed: shown.assessed,
-        began: began.map(|design| Began { design, assessed: before.as_ref() }),
-        typed: shown.typed,
-        faults: shown.faults,
-        notice: visit.notice(),
-        origin: shown.origin,
-        work: shown.work,
-    };
-    let page = match (shown.place, shown.live) {
-        ("", _) => Some(sensewright_web::overview_page(&sheet)),
-        (place, true) => sensewright_web::focus_live(&sheet, place),
-        (place, false) => sensewright_web::focus_page(&sheet, place),
-    };
-    page.ok_or(Fault::NotFound)
+    desk.run(plan).await
 }
 
 /// An offered change: the address of the design with it, on the page it was offered on.
@@ -312,11 +196,11 @@ fn set(path: &str, question: &Question) -> Result<Response, Fault> {
 /// # Errors
 /// A body that is no form, a link that cannot be opened, an action that does not exist, and load.
 pub async fn act(
-    State(site): State<Arc<Site>>,
+    desk: Desk,
     Path(path): Path<String>,
     form: Result<Form<Vec<Pair>>, FormRejection>,
 ) -> Result<Response, Fault> {
-    let mut pairs = pairs_of(form, &site)?;
+    let mut pairs = pairs_of(form, &desk.site)?;
     let work = move |_: Work| {
         let visit = Visit::open(&path)?;
         let mut design = visit.design().clone();
@@ -344,7 +228,7 @@ pub async fn act(
         }
         Ok(see(&format!("{}{page}", visit.path_of(&design))))
     };
-    site.heavy.run(work).await?
+    desk.run(|_| Ok(Job::light(work))).await
 }
 
 /// Adds a part: `current:` or `protection:voltage`. Its key.
@@ -377,28 +261,53 @@ fn no_such(field: &str, got: &str, accepted: &str) -> FieldError {
 /// # Errors
 /// A body that is no form, a link that cannot be opened, no such part, and load; what was typed wrong stands on the page.
 pub async fn change(
-    State(site): State<Arc<Site>>,
+    desk: Desk,
     Path((path, place)): Path<(String, String)>,
     Origin(origin): Origin,
     headers: HeaderMap,
     form: Result<Form<Vec<Pair>>, FormRejection>,
 ) -> Result<Response, Fault> {
-    let pairs = pairs_of(form, &site)?;
+    let pairs = pairs_of(form, &desk.site)?;
     let live = headers.get("x-part").is_some_and(|part| part == "live");
-    site.heavy.run(move |work: Work| apply(&path, &place, pairs, live, &origin, work)).await?
+    desk.run(move |budget| {
+        let visit = Visit::open(&path)?;
+        if place != PACK && visit.design().part(&place).is_none() {
+            return Err(no_part(&visit, &place));
+        }
+        let (values, changed) = changed(visit.design(), pairs);
+        let granted = granted(&visit, changed.as_ref().unwrap_or_else(|_| visit.design()), &place, budget);
+        let typed = Typed { values, changed, live };
+        Ok(Job::new(granted.cost, move |work| apply(&visit, &place, typed, &origin, granted, work)))
+    })
+    .await
 }
 
-fn apply(path: &str, place: &str, pairs: Vec<Pair>, live: bool, origin: &str, work: Work) -> Result<Response, Fault> {
-    let visit = Visit::open(path)?;
-    let base = visit.design();
-    if place != PACK && base.part(place).is_none() {
-        return Err(no_part(&visit, place));
-    }
+/// What was typed into a form.
+struct Typed {
+    values: Vec<Pair>,
+    changed: Result<Design, Vec<FieldError>>,
+    live: bool,
+}
+
+/// The values of a form, and the design that they make.
+fn changed(base: &Design, pairs: Vec<Pair>) -> (Vec<Pair>, Result<Design, Vec<FieldError>>) {
     let (marks, values): (Vec<Pair>, Vec<Pair>) = pairs.into_iter().partition(|(key, _)| key.contains(':'));
     let changed = form_tree(&values).and_then(|tree| base.changed(&tree)).map(|mut design| {
         mark(&mut design, &marks);
         design
     });
+    (values, changed)
+}
+
+fn apply(
+    visit: &Visit,
+    place: &str,
+    Typed { values, changed, live }: Typed,
+    origin: &str,
+    granted: Granted,
+    work: Work,
+) -> Result<Response, Fault> {
+    let (base, work) = (visit.design(), work.at_most(granted.trials));
     // What is not drawn need not be worked out: a page follows.
     let depth = if live { Depth::Page } else { Depth::Requirements };
     let solved = changed.map_err(Refused::Faults);
@@ -406,7 +315,7 @@ fn apply(path: &str, place: &str, pairs: Vec<Pair>, live: bool, origin: &str, wo
     match solved {
         Ok((design, assessed)) if live => {
             let page = drawn(
-                &visit,
+                visit,
                 &Shown {
                     design: &design,
                     place,
@@ -416,6 +325,7 @@ fn apply(path: &str, place: &str, pairs: Vec<Pair>, live: bool, origin: &str, wo
                     faults: &[],
                     origin,
                     live,
+                    notice: granted.notice,
                     work,
                 },
             )?;
@@ -426,7 +336,7 @@ fn apply(path: &str, place: &str, pairs: Vec<Pair>, live: bool, origin: &str, wo
         Err(Refused::Faults(faults)) => {
             let last = assess_to(base, Depth::Page, work).ok();
             let page = drawn(
-                &visit,
+                visit,
                 &Shown {
                     design: base,
                     place,
@@ -436,6 +346,7 @@ fn apply(path: &str, place: &str, pairs: Vec<Pair>, live: bool, origin: &str, wo
                     faults: &faults,
                     origin,
                     live,
+                    notice: granted.notice,
                     work,
                 },
             )?;
@@ -458,7 +369,7 @@ fn mark(design: &mut Design, marks: &[Pair]) {
 }
 
 /// The design held against others: the one that the visit began with, where none is named.
-fn compared(path: &str, question: &Question, work: Work) -> Result<Response, Fault> {
+fn compared(path: &str, question: Question, budget: Budget) -> Result<Job, Fault> {
     let visit = Visit::open(path)?;
     let began = visit.began.as_ref().map(link::token);
     let mut asked: Vec<String> = question.all("with").chain(question.all("d")).map(str::to_owned).collect();
@@ -468,14 +379,19 @@ fn compared(path: &str, question: &Question, work: Work) -> Result<Response, Fau
     }
     // What it was comes first: better and worse are said of what it became.
     asked.push(link::token(visit.design()));
-    super::design::compared(&asked, question, work)
+    super::design::compared(asked, question, budget)
 }
 
 /// A sign for a page of a program: the verdict in a word and its counts.
-fn badge(path: &str, work: Work) -> Result<Response, Fault> {
-    let visit = Visit::open(path)?;
-    let assessed = assess_to(visit.design(), Depth::Requirements, work)?;
-    let tag = format!("\"{ENGINE}-{}\"", sensewright_core::design::summary::fingerprint(visit.design()));
+fn badge(path: &str, budget: Budget) -> Result<Job, Fault> {
+    let design = Visit::open(path)?.opened.design;
+    let granted = budget.grant(&Asked::design(&design, Depth::Requirements, Questions::NONE));
+    Ok(Job::new(granted.cost, move |work| signed(&design, work.at_most(granted.trials))))
+}
+
+fn signed(design: &Design, work: Work) -> Result<Response, Fault> {
+    let assessed = assess_to(design, Depth::Requirements, work)?;
+    let tag = format!("\"{ENGINE}-{}\"", sensewright_core::design::summary::fingerprint(design));
     let headers = [
         (axum::http::header::CONTENT_TYPE, "image/svg+xml".to_owned()),
         (CACHE_CONTROL, "no-cache".to_owned()),

@@ -71,12 +71,5 @@ pub fn refusals() -> Vec<Refusal> {
             "More is being asked than can be worked out at once. Try again in a second.",
             json!({}),
         ),
-        refusal(
-            504,
-            "Gateway Timeout",
-            "The calculation took longer than a request may.",
-            "The calculation took longer than a request may. Ask for fewer points, rows or trials.",
-            json!({}),
-        ),
     ]
 }

@@ -12,7 +12,7 @@
 
 use std::marker::PhantomData;
 
-use crate::calculation::{Calculation, Meta, Slip};
+use crate::calculation::{Calculation, Depth, Meta, Slip};
 use crate::field::{FieldError, Group};
 use crate::judge::Ledger;
 use crate::quantity::Unit;
@@ -99,9 +99,9 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
         input.terms().contradictions()
     }
 
-    fn cost(input: &I) -> Cost {
+    fn cost(input: &I, depth: Depth, _: Work) -> Cost {
         // Levers that touch the noise ask for its courses anew.
-        let drawn = Cost { units: 8_000_000, bytes: 1 << 20 }.times(16);
+        let drawn = Cost { units: 8_000_000, bytes: 1 << 20 }.times(if depth == Depth::Requirements { 1 } else { 16 });
         if input.terms().noise_is == Autocorrelation::White { Cost::SMALL } else { drawn }
     }
 

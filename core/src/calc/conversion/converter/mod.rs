@@ -21,7 +21,7 @@ mod requirements;
 mod view;
 pub mod word;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::{Calculation, Depth, Meta};
 use crate::channel::JudgedBy;
 use crate::channel::budget::largest;
 use crate::channel::search::Search;
@@ -161,8 +161,9 @@ impl Calculation for ConverterChain {
         faults
     }
 
-    fn cost(input: &ConverterInput) -> Cost {
-        Cost { units: u64::from(TRIALS) * SOURCES, bytes: u64::from(TRIALS) * 8 }.times(input.signal_v.len() as u64)
+    fn cost(input: &ConverterInput, _: Depth, work: Work) -> Cost {
+        let trials = u64::from(work.trials(TRIALS));
+        Cost { units: trials * SOURCES, bytes: trials * 8 }.times(input.signal_v.len() as u64)
     }
 
     fn solve(input: &ConverterInput, work: Work) -> Result<Solved, Refused> {

@@ -23,7 +23,7 @@ mod slips;
 mod solve;
 mod view;
 
-use crate::calculation::{AsChannel, Calculation, Meta, Slip};
+use crate::calculation::{AsChannel, Calculation, Depth, Meta, Slip};
 use crate::channel::JudgedBy;
 use crate::channel::corners::{self, Asked, Judging, Point, Points};
 use crate::field::FieldError;
@@ -83,8 +83,8 @@ impl Calculation for CurrentChannel {
         contradictions(input)
     }
 
-    fn cost(input: &ChannelInput) -> Cost {
-        corners::cost(&input, input.currents_a.len() + 1, 1)
+    fn cost(input: &ChannelInput, depth: Depth, work: Work) -> Cost {
+        corners::cost(&input, input.currents_a.len() + 1, 1, depth == Depth::Requirements, work)
     }
 
     fn solve(input: &ChannelInput, work: Work) -> Result<Solved, Refused> {

@@ -16,7 +16,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{CurrentShunt, ShuntInput};
-use crate::calculation::{Calculation, Entry, Meta};
+use crate::calculation::{Calculation, Depth, Entry, Meta};
 use crate::field::{self, FieldError, Group, defaulted, list, number};
 use crate::input;
 use crate::judge::Ledger;
@@ -27,7 +27,7 @@ use crate::quantity::{Quantity, Unit, celsius, kelvin, ohm, one, ppm, ppm_per_ke
 use crate::report::kit::{Columns, Series};
 use crate::report::worked::n;
 use crate::report::{Axis, Block, Chart, Figure, Finding, Severity, Step, Stroke, Table, View};
-use crate::work::{Refused, Work};
+use crate::work::{Cost, Refused, Work};
 
 crate::choice! {
     /// The model that is fitted.
@@ -153,6 +153,10 @@ impl Calculation for ShuntFit {
             }
         }
         faults
+    }
+
+    fn cost(input: &FitInput, _: Depth, _: Work) -> Cost {
+        Cost::SMALL.and(Cost::rows(input.points.len()))
     }
 
     fn solve(input: &FitInput, _: Work) -> Result<FitOutput, Refused> {

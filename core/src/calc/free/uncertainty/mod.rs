@@ -20,7 +20,7 @@ mod solve;
 mod view;
 mod working;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::{Calculation, Depth, Meta};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::report::{Step, View};
@@ -56,10 +56,11 @@ impl Calculation for FreeModel {
         input.contradictions()
     }
 
-    fn cost(input: &FreeInput) -> Cost {
+    fn cost(input: &FreeInput, _: Depth, work: Work) -> Cost {
+        let trials = u64::from(work.trials(input.trials));
         let size = u64::try_from(input.inputs.len().max(input.factors.len())).unwrap_or(u64::MAX);
-        let units = u64::from(input.trials).saturating_mul(size).saturating_mul(u64::from(input.outputs()));
-        Cost { units, bytes: u64::from(input.trials).saturating_mul(8) }
+        let units = trials.saturating_mul(size).saturating_mul(u64::from(input.outputs()));
+        Cost::SMALL.and(Cost { units, bytes: trials.saturating_mul(8) })
     }
 
     fn solve(input: &FreeInput, work: Work) -> Result<FreeOutput, Refused> {

@@ -23,7 +23,7 @@ mod wave;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::{Calculation, Depth, Meta};
 use crate::field::{FieldError, defaulted, group, list, number, optional, text, whole, yes_no};
 use crate::input;
 use crate::judge::Ledger;
@@ -296,7 +296,7 @@ impl Calculation for RippleEffects {
         Ok(solve::solve(input, work)?)
     }
 
-    fn cost(input: &RippleInput) -> Cost {
+    fn cost(input: &RippleInput, _: Depth, _: Work) -> Cost {
         let samples = input.samples.rate_hz.map_or(0, |_| u64::from(input.samples.averages));
         Cost::SMALL.and(Cost { units: 800 * samples, bytes: 192 * samples })
     }

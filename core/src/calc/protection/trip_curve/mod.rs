@@ -26,13 +26,13 @@ mod view;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calculation::{Calculation, Meta, Slip};
+use crate::calculation::{Calculation, Depth, Meta, Slip};
 use crate::field::{defaulted, list, number, optional, yes_no};
 use crate::input;
 use crate::judge::{Judged, Ledger};
 use crate::quantity::Unit;
 use crate::report::{Step, View};
-use crate::work::{Refused, Work};
+use crate::work::{Cost, Refused, Work};
 
 pub use load::TripLoad;
 
@@ -133,6 +133,11 @@ impl Calculation for TripCurve {
     type Input = TripCurveInput;
     type Solved = TripSolved;
     type Output = TripCurveOutput;
+
+    fn cost(input: &TripCurveInput, _: Depth, _: Work) -> Cost {
+        let points = [&input.wire, &input.shunt, &input.fuse].map(Vec::len).iter().sum::<usize>();
+        Cost::SMALL.and(Cost::rows(input.load.len() + points))
+    }
 
     fn solve(input: &TripCurveInput, _: Work) -> Result<TripSolved, Refused> {
         Ok(TripSolved { load: load::load(input), limits: limit_points(input) })

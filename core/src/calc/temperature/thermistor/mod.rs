@@ -42,7 +42,7 @@ mod view;
 mod wire;
 mod working;
 
-use crate::calculation::{AsChannel, Calculation, Meta, Slip};
+use crate::calculation::{AsChannel, Calculation, Depth, Meta, Slip};
 use crate::channel::{Channel, JudgedBy};
 use crate::field::FieldError;
 use crate::judge::Ledger;
@@ -94,13 +94,17 @@ impl Calculation for Thermistor {
         input.ready_curve().map_or_else(|faults| faults, |curve| contradictions(input, &curve))
     }
 
-    fn cost(input: &ThermistorInput) -> Cost {
-        let trials = u64::from(input.experiment.trials);
+    fn cost(input: &ThermistorInput, depth: Depth, work: Work) -> Cost {
+        let rows = Cost::rows(input.points.rows.len());
+        if depth == Depth::Requirements && input.requirement.judged_by != JudgedBy::Probability95 {
+            return Cost::SMALL.and(rows);
+        }
+        let trials = u64::from(work.trials(input.experiment.trials));
         // A run holds its outcomes and puts them into order.
         let run = Cost { units: trials.saturating_mul(budget::SOURCES as u64), bytes: 0 };
         let held = Cost { units: 0, bytes: trials.saturating_mul(16) };
         // The worst temperature is looked at as a point, and near it when trials judge.
-        run.times(input.points_degc.len() as u64 + 10).and(held).and(Cost::SMALL)
+        run.times(input.points_degc.len() as u64 + 10).and(held).and(Cost::SMALL).and(rows)
     }
 
     fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {

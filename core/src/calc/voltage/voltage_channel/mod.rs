@@ -24,7 +24,7 @@ mod view;
 
 use crate::calc::voltage::divider::stress::StressRung;
 use crate::calc::voltage::divider::{part_contradictions, voltage_care};
-use crate::calculation::{AsChannel, Calculation, Meta, Slip};
+use crate::calculation::{AsChannel, Calculation, Depth, Meta, Slip};
 use crate::channel::corners::{self, Asked, Judging, Point, Points};
 use crate::field::FieldError;
 use crate::judge::Ledger;
@@ -83,9 +83,9 @@ impl Calculation for VoltageChannel {
         contradictions(input)
     }
 
-    fn cost(input: &VoltageInput) -> Cost {
+    fn cost(input: &VoltageInput, depth: Depth, work: Work) -> Cost {
         let channel = Channel::new(input);
-        corners::cost(&channel, input.voltages_v.len() + 1, 2)
+        corners::cost(&channel, input.voltages_v.len() + 1, 2, depth == Depth::Requirements, work)
     }
 
     fn solve(input: &VoltageInput, work: Work) -> Result<Solved, Refused> {

@@ -22,7 +22,7 @@ use super::curve::{Curve, T25_K};
 use super::input::{CurveKind, TableRow, ThermistorInput};
 use super::point_faults;
 use super::steinhart::SteinhartHart;
-use crate::calculation::{Calculation, Entry, Meta};
+use crate::calculation::{Calculation, Depth, Entry, Meta};
 use crate::constant::ZERO_CELSIUS_K;
 use crate::field::{self, FieldError, Group, list};
 use crate::input;
@@ -32,7 +32,7 @@ use crate::physics::outlier::{outliers, rounding};
 use crate::propagation::coverage_factor;
 use crate::quantity::{celsius, kelvin};
 use crate::report::{Step, View};
-use crate::work::{Refused, Work};
+use crate::work::{Cost, Refused, Work};
 
 crate::choice! {
     /// The equation that is fitted.
@@ -152,6 +152,10 @@ impl Calculation for ThermistorFit {
     fn contradictions(input: &ThermistorFitInput) -> Vec<FieldError> {
         let least = if input.equation == Equation::Beta { 2 } else { 3 };
         point_faults(&pairs(input), "/points", least)
+    }
+
+    fn cost(input: &ThermistorFitInput, _: Depth, _: Work) -> Cost {
+        Cost::SMALL.and(Cost::rows(input.points.len()))
     }
 
     fn solve(input: &ThermistorFitInput, _: Work) -> Result<ThermistorFitOutput, Refused> {

@@ -25,13 +25,13 @@ use super::input::{
     SteinhartHartInput, ThermistorInput, Wiring,
 };
 use super::{range_faults, wire};
-use crate::calculation::{Calculation, ENGINE, Entry, Meta};
+use crate::calculation::{Calculation, Depth, ENGINE, Entry, Meta};
 use crate::field::{self, FieldError, Group, defaulted, group, number, text, whole};
 use crate::input;
 use crate::judge::Ledger;
 use crate::quantity::{Unit, kelvin, say};
 use crate::report::{Step, View};
-use crate::work::{Refused, Work};
+use crate::work::{Cost, Refused, Work};
 use nodes::{Corridor, Node};
 
 crate::choice! {
@@ -172,6 +172,11 @@ impl Calculation for ThermistorTable {
     /// The answer without its texts.
     type Solved = ThermistorTableOutput;
     type Output = ThermistorTableOutput;
+
+    fn cost(input: &ThermistorTableInput, _: Depth, _: Work) -> Cost {
+        // Every code is tried, of 65,536 at most.
+        Cost { units: 10_000_000, bytes: 1 << 21 }.and(Cost::rows(input.points.rows.len()))
+    }
 
     fn solve(input: &ThermistorTableInput, work: Work) -> Result<ThermistorTableOutput, Refused> {
         let channel = input.channel();

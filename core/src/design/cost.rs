@@ -1,0 +1,95 @@
+//! # What a design costs
+//!
+//! The sum over its parts, told before the first of them is asked. What searches it asks its parts for verdicts again and
+//! again: counts bound how often, so that a fixed factor holds.
+//!
+//! ```text
+//! Formula   cost = sum of parts + questions * sum of (a closed form + what trials add to a verdict)
+//! Symbols   questions: how often a search asks each part, at most about that in the demo designs
+//! Valid     a bound for lanes and budgets, no forecast: within a factor of three for the demo designs
+//! ```
+
+use super::answer::{Include, Member};
+use super::prepared::read;
+use super::{Design, Part};
+use crate::calculation::Depth;
+use crate::field::{Group, Typed};
+use crate::work::{Cost, Work};
+
+/// Trials stand at one of these places of an input.
+const TRIALS: [&str; 2] = ["/experiment/trials", "/trials"];
+/// The fewest trials of a run.
+const LEAST: u32 = 1_000;
+
+/// How often each part is asked by what searches a design.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Questions(u64);
+
+impl Questions {
+    /// Nothing is searched.
+    pub const NONE: Self = Self(0);
+    /// The values that turn verdicts.
+    pub const TURNING: Self = Self(100);
+    /// What turns a failure, and what stands on values that nobody typed: an overview.
+    pub const OVERVIEW: Self = Self(40);
+    /// The inputs that differ, exchanged one by one.
+    pub const COMPARISON: Self = Self(super::compare::MOST_EXCHANGED as u64);
+
+    /// Those of the members of an answer.
+    pub fn of(include: &Include) -> Self {
+        let asked = [(Member::Turning, 100), (Member::Levers, 10), (Member::OnStart, 30)];
+        Self(asked.iter().filter(|(member, _)| include.has(*member)).map(|(_, count)| count).sum())
+    }
+}
+
+/// The parts of a design as they are asked, for what they cost.
+pub struct Parts<'a>(Vec<(&'a Part, Box<dyn Typed>)>);
+
+impl std::fmt::Debug for Parts<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Parts({})", self.0.len())
+    }
+}
+
+impl<'a> Parts<'a> {
+    /// Those that can be read; one that cannot is refused when the design is worked out.
+    pub fn of(design: &'a Design) -> Self {
+        let head = Group::write(&design.head);
+        Self(design.parts.iter().filter_map(|part| Some((part, read(design, &head, part).ok()?))).collect())
+    }
+
+    /// What the design costs, worked out so deep and searched by so many questions, with the trials that are granted.
+    pub fn cost(&self, depth: Depth, questions: Questions, work: Work) -> Cost {
+        self.0.iter().fold(Cost::default(), |sum, (part, input)| {
+            sum.then(part.entry().cost(&**input, depth, work)).then(asked(part, &**input, questions, work))
+        })
+    }
+
+    /// The part whose trials take the most: where they stand in the document, and how many there are.
+    pub fn dearest(&self, depth: Depth) -> Option<(String, u32)> {
+        let trials = self.0.iter().filter_map(|(part, input)| {
+            let (place, count) = trials_of(&**input)?;
+            let cost = part.entry().cost(&**input, depth, Work::FREE);
+            Some((cost.units, (format!("{}{place}", part.pointer()), count)))
+        });
+        trials.max_by_key(|(units, (_, count))| (*units, *count)).map(|(_, found)| found)
+    }
+}
+
+/// Where the trials of an input stand, and how many there are.
+pub fn trials_of(input: &dyn Typed) -> Option<(&'static str, u32)> {
+    let place = TRIALS.into_iter().find(|place| input.number(place).is_some())?;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a whole number that was read in range"
+    )]
+    input.number(place).map(|count| (place, count as u32))
+}
+
+/// What searches ask of one part.
+fn asked(part: &Part, input: &dyn Typed, Questions(count): Questions, work: Work) -> Cost {
+    let verdict = |work: Work| part.entry().cost(input, Depth::Requirements, work);
+    let drawn = verdict(work).units.saturating_sub(verdict(work.at_most(LEAST)).units);
+    Cost { units: Cost::SMALL.units.saturating_add(drawn), bytes: 0 }.times(count)
+}

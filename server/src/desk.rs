@@ -1,0 +1,48 @@
+//! # Where a request is taken in
+//!
+//! What every handler needs that works something out: who asks, what that may cost, and where it waits its turn.
+
+use std::convert::Infallible;
+use std::sync::Arc;
+
+use axum::extract::FromRequestParts;
+use axum::http::request::Parts;
+use axum::response::Response;
+
+use crate::budget::Budget;
+use crate::client::{Client, Peer};
+use crate::error::Fault;
+use crate::gate::Job;
+use crate::site::Site;
+
+/// Where a request is taken in.
+#[derive(Debug)]
+pub struct Desk {
+    /// What all requests share.
+    pub site: Arc<Site>,
+    client: Client,
+}
+
+impl Desk {
+    /// Plans the work with what it may cost, and does it when its turn comes.
+    ///
+    /// # Errors
+    /// Load, and those of plan and work.
+    pub async fn run<P>(&self, plan: P) -> Result<Response, Fault>
+    where
+        P: FnOnce(Budget) -> Result<Job, Fault> + Send + 'static,
+    {
+        let budget = self.site.budget;
+        self.site.gate.run(self.client, move || plan(budget)).await
+    }
+}
+
+impl FromRequestParts<Arc<Site>> for Desk {
+    type Rejection = Infallible;
+
+    async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Infallible> {
+        let peer = parts.extensions.get::<Peer>().copied();
+        let client = Client::of(peer, &parts.headers, &site.trusted);
+        Ok(Self { site: Arc::clone(site), client })
+    }
+}

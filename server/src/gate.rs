@@ -1,0 +1,147 @@
+//! # Where calculations wait and run
+//!
+//! What a request costs is told in a lane of its own, and what costs little is worked out there at once. The rest waits in
+//! one of two more, so that nothing short waits behind anything long; each of their turns has threads of its own, which
+//! the system lets run behind all others.
+//!
+//! ```text
+//! Light   reading, telling the cost, and work up to 5 ms of a core: a turn a core
+//! Heavy   up to what a page may cost: a turn a core but one, one at least
+//! Bulk    the rest, up to the budget: one turn
+//! ```
+
+use std::num::NonZero;
+use std::panic::resume_unwind;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use axum::response::Response;
+use rayon::{ThreadPool, ThreadPoolBuilder};
+use sensewright_core::work::{Cost, Work};
+use tokio::task::spawn_blocking;
+
+use crate::budget::PAGE_MILLIS;
+use crate::client::Client;
+use crate::error::Fault;
+use crate::queue::{Lane, Turn, units_in};
+
+/// Up to this work is light, in milliseconds of a core.
+const LIGHT_MILLIS: u64 = 5;
+/// Threads of a turn: beyond them a calculation gains little.
+const MOST_THREADS: usize = 8;
+
+/// What is done when its turn comes.
+type Do = Box<dyn FnOnce(Work) -> Result<Response, Fault> + Send>;
+
+/// Work whose cost is known.
+pub struct Job {
+    cost: Cost,
+    work: Do,
+}
+
+impl std::fmt::Debug for Job {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_tuple("Job").field(&self.cost).finish()
+    }
+}
+
+impl Job {
+    /// Work that costs so much.
+    pub fn new(cost: Cost, work: impl FnOnce(Work) -> Result<Response, Fault> + Send + 'static) -> Self {
+        Self { cost, work: Box::new(work) }
+    }
+
+    /// Work that costs little.
+    pub fn light(work: impl FnOnce(Work) -> Result<Response, Fault> + Send + 'static) -> Self {
+        Self::new(Cost::SMALL, work)
+    }
+}
+
+/// The lanes.
+#[derive(Debug)]
+pub struct Gate {
+    light: Arc<Lane>,
+    heavy: Arc<Lane>,
+    bulk: Arc<Lane>,
+}
+
+impl Gate {
+    /// Lanes for so many calculations at once, in which as much may wait as is done in so many milliseconds.
+    pub fn new(at_once: usize, wait_millis: u64) -> Self {
+        let lane = |turns: usize, own: bool| {
+            let turns = (0..turns.max(1)).map(|_| own.then(threads).flatten()).collect();
+            Arc::new(Lane::new(turns, units_in(wait_millis)))
+        };
+        Self { light: lane(at_once, false), heavy: lane(at_once - 1, true), bulk: lane(1, true) }
+    }
+
+    /// Threads that wait for work or for the threads of a turn.
+    pub const fn threads(at_once: usize) -> usize {
+        2 * at_once + 1
+    }
+
+    /// Tells what is to be done and does it, each when its turn comes.
+    ///
+    /// # Errors
+    /// [`Fault::Busy`] when too much waits already, and those of the work.
+    ///
+    /// # Panics
+    /// When the work does: the panic goes on in the request it belongs to, where it is turned into an answer.
+    pub async fn run<P>(&self, client: Client, plan: P) -> Result<Response, Fault>
+    where
+        P: FnOnce() -> Result<Job, Fault> + Send + 'static,
+    {
+        let stop = Arc::new(AtomicBool::new(false));
+        // Dropped with the request: when the client leaves, or its time is up.
+        let _raised = Raise(Arc::clone(&stop));
+        let turn = self.light.turn(client, units_in(LIGHT_MILLIS)).await?;
+        let begun = on(turn, Arc::clone(&stop), |work| {
+            let job = plan()?;
+            if job.cost.units <= units_in(LIGHT_MILLIS) { (job.work)(work).map(Ok) } else { Ok(Err(job)) }
+        });
+        let job = match begun.await? {
+            Ok(response) => return Ok(response),
+            Err(job) => job,
+        };
+        let lane = if job.cost.units <= units_in(PAGE_MILLIS) { &self.heavy } else { &self.bulk };
+        let turn = lane.turn(client, job.cost.units).await?;
+        on(turn, stop, job.work).await
+    }
+}
+
+/// Works on the threads of a turn.
+async fn on<T, W>(turn: Turn, stop: Arc<AtomicBool>, work: W) -> Result<T, Fault>
+where
+    T: Send + 'static,
+    W: FnOnce(Work) -> Result<T, Fault> + Send + 'static,
+{
+    // The turn goes with the work, not with the request: a calculation runs on until it asks whether to go on.
+    let done = spawn_blocking(move || turn.run(|| work(Work::until(&|| stop.load(Ordering::Relaxed)))));
+    match done.await {
+        Ok(result) => result,
+        Err(ended) if ended.is_panic() => resume_unwind(ended.into_panic()),
+        Err(_) => Err(Fault::Leaving),
+    }
+}
+
+/// Threads for one turn. Where the system gives none the work runs on the shared ones: later, but with the same answer.
+fn threads() -> Option<ThreadPool> {
+    let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
+    let pool = ThreadPoolBuilder::new().num_threads(cores.min(MOST_THREADS)).start_handler(|_| step_back());
+    pool.thread_name(|index| format!("turn-{index}")).build().ok()
+}
+
+/// Lets all others run before this thread. A system that refuses it shares evenly.
+fn step_back() {
+    #[cfg(target_os = "linux")]
+    let _ = rustix::process::nice(19);
+}
+
+/// Raises a flag when it is dropped.
+struct Raise(Arc<AtomicBool>);
+
+impl Drop for Raise {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
+}

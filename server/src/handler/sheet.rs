@@ -1,0 +1,161 @@
+//! What stands on the pages of a design: worked out as far as a page is granted, and drawn.
+
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Response};
+use sensewright_core::calculation::Depth;
+use sensewright_core::design::Design;
+use sensewright_core::design::answer::Include;
+use sensewright_core::design::assess::{Assessed, assess_to};
+use sensewright_core::design::cost::{Parts, Questions};
+use sensewright_core::field::FieldError;
+use sensewright_core::work::{Refused, Work};
+use sensewright_web::{Began, PACK, Sheet};
+
+use super::common::{answered, current, fresh};
+use super::visit::Visit;
+use crate::audience::Audience;
+use crate::budget::{Asked, Budget, Granted};
+use crate::error::Fault;
+use crate::gate::Job;
+use crate::question::{Pair, Question};
+
+/// What is said where a design has no such part: the parts that it has, and the way to them.
+pub fn no_part(visit: &Visit, place: &str) -> Fault {
+    let path = visit.path_of(visit.design());
+    let place: String = place.chars().take(40).collect();
+    let parts = visit.design().parts.iter();
+    let ways = [[String::new(), "The whole design".into()], [PACK.into(), "Pack".into()]].into_iter();
+    let ways = ways.chain(parts.map(|part| [part.key(), format!("{}: {}", part.key(), part.title())]));
+    let ways: Vec<[String; 2]> = ways.map(|[key, words]| [format!("{path}{key}"), words]).collect();
+    let words: Vec<&str> = ways.iter().skip(1).map(|[_, words]| words.as_str()).collect();
+    let detail = format!("This design has no part \u{201c}{place}\u{201d}. It has: {}.", words.join("; "));
+    Fault::Lost { detail, ways }
+}
+
+/// What a page of a visit is granted: it shows what the design was, too.
+pub fn granted(visit: &Visit, design: &Design, place: &str, budget: Budget) -> Granted {
+    let questions = if place.is_empty() { Questions::OVERVIEW } else { Questions::NONE };
+    let began = visit.began.as_ref().unwrap_or_else(|| visit.design());
+    let mut asked = vec![(Parts::of(design), questions)];
+    if began != design {
+        asked.push((Parts::of(began), Questions::NONE));
+    }
+    budget.grant(&Asked::Designs(asked, Depth::Page))
+}
+
+/// A page, a file or an answer of a design.
+///
+/// # Errors
+/// A link that cannot be opened, no such part, and for a program faults and cost.
+pub fn show(path: &str, place: &str, question: Question, budget: Budget) -> Result<Job, Fault> {
+    let visit = Visit::open(path)?;
+    let design = visit.design();
+    if !place.is_empty() && place != PACK && design.part(place).is_none() {
+        return Err(no_part(&visit, place));
+    }
+    if let Some(file) = question.file {
+        // A file cannot say that it is drawn with fewer trials.
+        let cost = budget.allow(&Asked::design(design, Depth::Page, Questions::NONE))?;
+        return Ok(Job::new(cost, move |work| {
+            let assessed = assess_to(visit.design(), Depth::Page, work)?;
+            let export = sensewright_web::design_export(&assessed, file.format, &file.part).ok_or(Fault::NotFound)?;
+            Ok(super::download::attached(export))
+        }));
+    }
+    if question.audience == Audience::Program {
+        let include = Include::read(question.one("include").unwrap_or_default()).map_err(Fault::Invalid)?;
+        return answered(visit.opened.design, include, budget);
+    }
+    let granted = granted(&visit, design, place, budget);
+    let place = place.to_owned();
+    Ok(Job::new(granted.cost, move |work| shown(&visit, &place, &question.origin, granted, work)))
+}
+
+fn shown(visit: &Visit, place: &str, origin: &str, granted: Granted, work: Work) -> Result<Response, Fault> {
+    let (design, work) = (visit.design(), work.at_most(granted.trials));
+    let (assessed, faults) = match assess_to(design, Depth::Page, work) {
+        Ok(assessed) => (Some(assessed), Vec::new()),
+        Err(Refused::Stopped) => return Err(Fault::Stopped),
+        Err(Refused::Faults(faults)) => (None, faults),
+    };
+    let status = if faults.is_empty() { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    let page = drawn(
+        visit,
+        &Shown {
+            design,
+            place,
+            path: &visit.path_of(design),
+            assessed: assessed.as_ref(),
+            typed: &typed_of(design, &faults),
+            faults: &faults,
+            origin,
+            live: false,
+            notice: granted.notice,
+            work,
+        },
+    )?;
+    // A form that a browser has kept would show what was typed under an address that does not say it.
+    let kept = if place.is_empty() { current() } else { fresh() };
+    Ok((status, kept, Html(page)).into_response())
+}
+
+/// What stands in a form whose values are refused together although each is accepted: what was typed.
+fn typed_of(design: &Design, faults: &[FieldError]) -> Vec<Pair> {
+    if faults.is_empty() { Vec::new() } else { sensewright_web::typed_pairs(design) }
+}
+
+/// What a page shows.
+pub struct Shown<'a> {
+    /// The design.
+    pub design: &'a Design,
+    /// The part in focus; empty for the overview.
+    pub place: &'a str,
+    /// The path of the overview.
+    pub path: &'a str,
+    /// The design worked out.
+    pub assessed: Option<&'a Assessed>,
+    /// What was typed.
+    pub typed: &'a [Pair],
+    /// What is wrong with it.
+    pub faults: &'a [FieldError],
+    /// Scheme and host of links.
+    pub origin: &'a str,
+    /// Only what follows the values.
+    pub live: bool,
+    /// What to say of it.
+    pub notice: Option<String>,
+    /// Whether to go on.
+    pub work: Work<'a>,
+}
+
+/// The page of a visit.
+///
+/// # Errors
+/// No such part, or the work was stopped.
+pub fn drawn(visit: &Visit, shown: &Shown) -> Result<String, Fault> {
+    let began = visit.began.as_ref().filter(|began| *began != shown.design);
+    // The first change of a visit: it began with the design that the form was drawn from.
+    let began = began.or_else(|| (shown.design != visit.design()).then(|| visit.design()));
+    let before = match began.map(|began| assess_to(began, Depth::Page, shown.work)) {
+        Some(Ok(assessed)) => Some(assessed),
+        Some(Err(Refused::Stopped)) => return Err(Fault::Stopped),
+        _ => None,
+    };
+    let sheet = Sheet {
+        design: shown.design,
+        path: shown.path,
+        assessed: shown.assessed,
+        began: began.map(|design| Began { design, assessed: before.as_ref() }),
+        typed: shown.typed,
+        faults: shown.faults,
+        notice: shown.notice.clone().or_else(|| visit.notice()),
+        origin: shown.origin,
+        work: shown.work,
+    };
+    let page = match (shown.place, shown.live) {
+        ("", _) => Some(sensewright_web::overview_page(&sheet)),
+        (place, true) => sensewright_web::focus_live(&sheet, place),
+        (place, false) => sensewright_web::focus_page(&sheet, place),
+    };
+    page.ok_or(Fault::NotFound)
+}
