@@ -121,7 +121,7 @@ fn what_stands_on_start_values_is_what_moving_each_says() {
                 }
                 let now = tree::at(&part.input, own).and_then(Value::as_f64);
                 for row in moved_rows(&before, &pointer, field, now) {
-                    rows[row].get_or_insert_with(|| pointer.to_string());
+                    rows[row].get_or_insert_with(|| pointer.clone());
                 }
             });
         }

@@ -32,6 +32,7 @@ pub struct Badge {
 
 impl Badge {
     /// The same with a broken outline: what leads it is a value that nobody typed.
+    #[must_use]
     pub const fn on_start(self) -> Self {
         let symbol = match self.verdict {
             Verdict::Fails => "s-bad-start",

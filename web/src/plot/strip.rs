@@ -41,14 +41,13 @@ pub fn finding(marks: &[Mark]) -> String {
     let (half, over) = (numbers().filter(|used| *used < 50.0).count(), numbers().filter(|used| *used > 100.0).count());
     let without = marks.iter().filter(|mark| mark.used_percent.is_none()).count();
     let word = if half == 1 { "uses" } else { "use" };
-    let mut words = format!("{half} of {} requirements {word} less than half of their allowance", marks.len());
-    if over > 0 {
-        words += &format!(", {over} more than all of it");
-    }
-    if without > 0 {
-        words += &format!(", {without} {} no number", if without == 1 { "has" } else { "have" });
-    }
-    words
+    let over = if over == 0 { String::new() } else { format!(", {over} more than all of it") };
+    let without = match without {
+        0 => String::new(),
+        1 => ", 1 has no number".into(),
+        some => format!(", {some} have no number"),
+    };
+    format!("{half} of {} requirements {word} less than half of their allowance{over}{without}", marks.len())
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "inside the drawing")]
