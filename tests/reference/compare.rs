@@ -11,6 +11,7 @@ use sensewright_core::field::form_tree;
 use sensewright_core::judge::Verdict;
 use sensewright_core::work::Work;
 use sensewright_tests::Dice;
+use serde_json::Value;
 
 /// Every row by part and label, as the design itself tells it.
 fn rows(assessed: &Assessed) -> BTreeMap<String, &Row> {
@@ -50,6 +51,20 @@ fn told_alike(done: &Comparison) {
         let held = matches!(is.check.verdict, Verdict::Holds | Verdict::Thin | Verdict::NoLimitSet);
         assert_eq!(of(label), if held { Move::New } else { Move::Worse }, "{label}");
     }
+}
+
+/// A value that is to be typed has none: it is not told as the one it is drawn with, and goes over to nobody.
+#[test]
+fn what_is_not_given_has_no_value() {
+    let typed = &DEMOS[0].design;
+    let mut open = Value::Object(typed.document());
+    let at = open["protection"].as_array().expect("thresholds").iter().position(|one| one["of"] == "current");
+    let part = open["protection"][at.expect("a threshold of a current")].as_object_mut().expect("a part");
+    let hazard = part.shift_remove("hazard_a").expect("it is typed");
+    let done = compare(&[Design::read(&open).expect("it is read"), typed.clone()], Work::FREE).expect("it is told");
+    let row = done.inputs.iter().find(|row| row.pointer.ends_with("/hazard_a")).expect("it differs");
+    assert_eq!(row.values, [None, Some(hazard)]);
+    assert!(row.effects.is_empty());
 }
 
 /// Each demo with each of its parts taken out.

@@ -1,7 +1,8 @@
-//! # Where a design contradicts itself
+//! # Where a design contradicts itself, or asks for nothing
 //!
 //! A threshold says itself what it must never trip at, because that is its question. The pack says what it is allowed to do.
-//! Where the pack goes further than the threshold expects, the room of the threshold is worked out for another pack.
+//! Where the pack goes further than the threshold expects, the room of the threshold is worked out for another pack. A peak
+//! below what flows for good is a slip, and channels without an allowance are not judged by their error.
 
 use serde_json::Value;
 
@@ -11,8 +12,46 @@ use crate::field::{Field, declared, tree};
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Severity};
 
-/// Thresholds that the pack's own operation reaches.
+/// Thresholds that the pack's own operation reaches, a peak that is none, channels whose error nothing limits.
 pub fn disagreements(design: &Design) -> Vec<Finding> {
+    let mut found: Vec<Finding> = peak(design).into_iter().collect();
+    found.extend(without_allowance(design));
+    found.extend(beyond_normal(design));
+    found
+}
+
+fn peak(design: &Design) -> Option<Finding> {
+    let pack = &design.head.pack;
+    (pack.peak_a < pack.continuous_a).then(|| {
+        let [peak, continuous] = [pack.peak_a, pack.continuous_a].map(|current| say(current, Unit::Ampere));
+        let message = format!("The peak of {peak} lies below the largest continuous current of {continuous}.");
+        Finding::new(Severity::Warn, "design.peak-below-continuous", message).at("/pack/peak_a")
+    })
+}
+
+/// A requirement of a channel's error that nobody has made.
+fn without_allowance(design: &Design) -> Vec<Finding> {
+    let asked = &design.head.requirements;
+    let [current, voltage] = [
+        (&asked.current.gain_percent, &asked.current.offset_a),
+        (&asked.voltage.gain_percent, &asked.voltage.offset_v),
+    ]
+    .map(|(gain, offset)| gain.is_none() && offset.is_none());
+    let all = [
+        ("current", current, "/requirements/current/gain_percent"),
+        ("voltage", voltage, "/requirements/voltage/gain_percent"),
+        ("temperatures", asked.temperature.allowed_k.is_none(), "/requirements/temperature/allowed_k"),
+    ];
+    let told = |(section, missing, at): (&str, bool, &str)| {
+        let part = design.of(section).next().filter(|_| missing)?;
+        let what = part.section.title.to_lowercase();
+        let message = format!("No allowance is set for {what}: the reading error of its channels is not judged.");
+        Some(Finding::new(Severity::Warn, "design.no-allowance", message).at(at))
+    };
+    all.into_iter().filter_map(told).collect()
+}
+
+fn beyond_normal(design: &Design) -> Vec<Finding> {
     let told = |part: &Part| {
         let of_kind = part.input.get("kind").and_then(Value::as_str)?;
         let reach: &Normal = part.kind.normal.iter().find(|one| one.kind == of_kind)?;
@@ -32,4 +71,25 @@ pub fn disagreements(design: &Design) -> Vec<Finding> {
         })
     };
     design.parts.iter().filter_map(told).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::disagreements;
+    use crate::demo::DEMOS;
+
+    #[test]
+    fn a_peak_that_is_none_and_a_channel_without_an_allowance_are_told() {
+        let mut design = DEMOS[0].design.clone();
+        assert!(disagreements(&design).is_empty());
+        design.head.pack.peak_a = 0.5 * design.head.pack.continuous_a;
+        let asked = &mut design.head.requirements;
+        (asked.voltage.gain_percent, asked.voltage.offset_v) = (None, None);
+        let told: Vec<_> = disagreements(&design).into_iter().filter_map(|one| Some((one.code, one.field?))).collect();
+        assert!(told.contains(&("design.peak-below-continuous".into(), "/pack/peak_a".into())), "{told:?}");
+        assert!(
+            told.contains(&("design.no-allowance".into(), "/requirements/voltage/gain_percent".into())),
+            "{told:?}"
+        );
+    }
 }

@@ -49,6 +49,14 @@ pub fn ticket(assessed: &Assessed, origin: &str) -> String {
     if rows.len() > SPELLED_OUT {
         line("and", &format!("{} more that fail", rows.len() - SPELLED_OUT));
     }
+    let unjudged = assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::NotJudged);
+    let unjudged: Vec<String> = unjudged
+        .map(|row| format!("{}: {}", assessed.parts[row.part].part.title(), in_sentence(&row.check.label)))
+        .collect();
+    line("not judged", &unjudged[..unjudged.len().min(SPELLED_OUT)].join("; "));
+    if unjudged.len() > SPELLED_OUT {
+        line("and", &format!("{} more that are not judged", unjudged.len() - SPELLED_OUT));
+    }
     for assumed in &head.assumed {
         let why = if assumed.why.is_empty() { String::new() } else { format!(", {}", assumed.why) };
         line("assumed", &format!("{}{why}", long_label(&assessed.design, &assumed.value)));
@@ -173,6 +181,12 @@ mod tests {
             }
         }
         assert!(block(|_| ()).contains("- assumed: Shunt A: Thermal resistance (Shunt), estimated from a similar bar"));
+    }
+
+    #[test]
+    fn what_is_not_judged_is_named() {
+        let text = block(|_| ());
+        assert!(text.contains("- not judged: ") && text.contains(" more that are not judged"), "{text}");
     }
 
     #[test]

@@ -6,10 +6,10 @@
 use askama::Template;
 use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::levers::levers;
-use sensewright_core::design::on_start::{OnStart, Untouched, label, on_start, what_it_moves};
+use sensewright_core::design::on_start::{OnStart, label, on_start, what_it_moves};
 use sensewright_core::design::section::{Kind, SECTIONS};
 use sensewright_core::design::turning::{Reach, turning};
-use sensewright_core::design::{scaling, summary, ticket};
+use sensewright_core::design::{scaling, starts, summary, ticket};
 use sensewright_core::judge::Verdict;
 use sensewright_core::report::{Block, Lane};
 
@@ -29,6 +29,8 @@ use crate::shell::{Shell, print};
 
 /// How many rows that do not hold are listed at once.
 const MOST_ROWS: usize = 16;
+/// How many values without which a part is not judged are named.
+const MOST_OPEN: usize = 8;
 /// How many rows are listed where all hold.
 const NEAREST: usize = 8;
 
@@ -155,7 +157,7 @@ pub fn overview_page(sheet: &Sheet) -> String {
         source: pack.words("Pack"),
         count: pack.words(&format!("{typed} values typed, {same} as they start or as the pack says.")),
         notice: sheet.notice.clone(),
-        follow: design.starts < sensewright_core::design::starts::NEWEST,
+        follow: design.starts < starts::NEWEST,
         summary: faults_heading(faults.len()),
         faults: faults
             .into_iter()
@@ -273,12 +275,21 @@ fn lane_of(one: &AssessedPart) -> Option<&Lane> {
 }
 
 fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {
-    let row = |one: &Untouched| NextRow {
-        href: document_key(&assessed.design, &one.pointer).map_or_else(String::new, |key| href(&key)),
+    let design = &assessed.design;
+    let place = |pointer: &str| document_key(design, pointer).map_or_else(String::new, |key| href(&key));
+    let open = design.parts.iter().flat_map(|part| {
+        starts::not_given(design.starts, part).into_iter().map(move |(_, own)| NextRow {
+            href: place(&format!("{}{own}", part.pointer())),
+            label: summary::long_label(design, &format!("{}{}", part.key(), own.replace('/', "."))),
+            what: "to be typed, nothing of its part is judged before".into(),
+        })
+    });
+    let moving = found.next.iter().map(|one| NextRow {
+        href: place(&one.pointer),
         label: label(assessed, one),
         what: what_it_moves(assessed, one),
-    };
-    found.next.iter().map(row).collect()
+    });
+    open.take(MOST_OPEN).chain(moving).collect()
 }
 
 /// What is folded: what holds, and what has no limit.
