@@ -95,7 +95,7 @@ fn moved(dice: &mut Dice) -> Option<[Design; 2]> {
         let part = &demo.parts[below(dice, demo.parts.len())];
         let mut numbers = Vec::new();
         sensewright_core::field::tree::walk(part.entry().fields, &mut |pointer, _| {
-            let value = sensewright_core::field::tree::at(&part.input, pointer).and_then(serde_json::Value::as_f64);
+            let value = sensewright_core::field::tree::at(&part.input, pointer).and_then(Value::as_f64);
             numbers.extend(value.map(|value| (pointer.replace('/', "."), value)));
         });
         let (pointer, value) = numbers.swap_remove(below(dice, numbers.len()));
