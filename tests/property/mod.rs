@@ -85,6 +85,31 @@ proptest! {
     }
 }
 
+/// A threshold whose room is closed lies far below nothing: whatever is worked out with it is a number.
+#[test]
+fn a_threshold_below_nothing_gives_numbers() {
+    let entry = find("protection/current").expect("it exists");
+    let mut input = Value::Object(entry.start());
+    for (key, value) in [
+        ("normal_a", 0.0),
+        ("hazard_a", 7e5),
+        ("noise_a", 7e4),
+        ("rate_a_per_s", 3.4e11),
+        ("processing_s", 6200.0),
+        ("strongest_fault_a", 6e6),
+        ("fault_v", 1.2e4),
+        ("fault_inductance_henry", 7.3e-10),
+        ("shunt_a2s", 5e14),
+    ] {
+        input[key] = json!(value);
+    }
+    let answer = entry.answer(Some(&input), Notation::Json).expect("an answer");
+    assert!(answer.result["judged"]["threshold"].as_f64().is_some_and(|threshold| threshold < 0.0));
+    let drawn = format!("{:?}", answer.view);
+    assert!(!drawn.contains("NaN") && !drawn.contains(": inf"), "{drawn}");
+    assert!(answer.result["let_through"]["let_through_a2s"].as_f64().is_some_and(|let_through| let_through > 0.0));
+}
+
 /// The current channel at random inputs: no trial of bounded sources leaves the worst case, and the first-order sum is
 /// never below the root-sum-square.
 #[test]

@@ -51,7 +51,8 @@ impl Faults {
         let terms = &window.terms;
         let error = window.consumed.error_hazard.max(window.consumed.error_normal);
         let sigma = -normal_quantile(terms.missed_share / f64::from(terms.in_a_row));
-        let level = window.threshold() + error + sigma.max(0.0) * terms.noise;
+        // A threshold below nothing is passed by no current at all: what counts begins there.
+        let level = (window.threshold() + error + sigma.max(0.0) * terms.noise).max(0.0);
         if !(strongest > level) {
             return Told::Never;
         }
