@@ -63,8 +63,10 @@ export async function pages() {
   // Where room is scarcest.
   const least = [[Math.min(...widths), 'light']];
   const found = new Map(known.map(([path, status]) => [path, { path, status, views }]));
-  for (const path of await reference())
-    found.set(path, { path, status: 200, views: views.filter(([, scheme]) => scheme === schemes[0]) });
+  // The pages of the reference are alike: two in every width, the others where room is scarcest.
+  const light = views.filter(([, scheme]) => scheme === schemes[0]);
+  for (const [at, path] of (await reference()).entries())
+    found.set(path, { path, status: 200, views: at < 2 ? light : least });
   const start = await (await fetch(base)).text();
   const designs = [];
   for (const [, href] of start.matchAll(/<a\b[^>]*\bhref="([^"]+)"/g)) {
