@@ -91,6 +91,12 @@ fn applied(name: &str, before: &Assessed, asked: &Row, lever: &Lever, step: &Ste
     assert_eq!(sorted(&step.breaks), places(&|row| worse(row, &then.requirements)), "{name}");
     let new = |row: &&Row| same(&before.requirements, row).is_none() && row.check.verdict < Verdict::Thin;
     assert_eq!(then.requirements.iter().filter(new).count(), step.appears, "{name}");
+    for (place, [was, is]) in &step.strained {
+        let row = &before.requirements[*place];
+        let after = same(&then.requirements, row).and_then(|row| row.check.achieved);
+        assert_eq!((row.check.achieved, after), (Some(*was), Some(*is)), "{name}: {}", row.check.id);
+        assert!(row.check.verdict == Verdict::NotJudged || row.check.verdict == Verdict::NoLimitSet, "{name}");
+    }
     !step.breaks.is_empty() || step.appears > 0
 }
 

@@ -105,6 +105,8 @@ pub struct Step {
     pub breaks: Vec<usize>,
     /// Rows that are new and do not hold.
     pub appears: usize,
+    /// Rows that nothing judges and of which more is asked: places in the design's requirements, now and then.
+    pub strained: Vec<(usize, [f64; 2])>,
 }
 
 /// How much is looked for: a channel searches hundreds of states for each judgement, and what rests on it asks it.
@@ -370,6 +372,7 @@ impl Question<'_> {
             turns: places(&change.turned),
             breaks: places(&change.worse),
             appears: change.appeared,
+            strained: change.strained.iter().filter_map(|(place, values)| Some((self.row(*place)?, *values))).collect(),
         })
     }
 

@@ -68,6 +68,11 @@ pub fn effect(assessed: &Assessed, lever: &Lever) -> String {
         [one] => does.push(format!("worse then: {}", label(one))),
         [one, more @ ..] => does.push(format!("worse then: {} and {} more", label(one), more.len())),
     }
+    if let [(row, [was, is]), more @ ..] = step.strained.as_slice() {
+        let [was, is] = say_change(*was, *is, assessed.requirements[*row].check.unit);
+        let more = if more.is_empty() { String::new() } else { format!(" and {} more", more.len()) };
+        does.push(format!("not judged and harder then: {} {was} → {is}{more}", label(row)));
+    }
     does.join("; ")
 }
 

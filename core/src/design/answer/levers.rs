@@ -83,6 +83,9 @@ pub struct LeverStep {
     pub breaks: Vec<usize>,
     /// How many are new then and do not hold.
     pub appear: usize,
+    /// Requirements that nothing judges and of which more is asked then: places in `requirements`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub strained: Vec<usize>,
 }
 
 /// What is found, with its words.
@@ -128,5 +131,6 @@ fn of_step(step: &Step) -> LeverStep {
         turns: step.turns.clone(),
         breaks: step.breaks.clone(),
         appear: step.appears,
+        strained: step.strained.iter().map(|(row, _)| *row).collect(),
     }
 }

@@ -1,7 +1,7 @@
 //! How every requirement of a design stands, and what another value changes of it.
 
 use crate::design::prepared::{NOT_ASSESSED, OfPart};
-use crate::judge::{Judged, Key, Verdict};
+use crate::judge::{Judged, Key, Sense, Verdict};
 
 /// A requirement, whatever else is judged beside it: its part, its word, which of several.
 pub type Place = (usize, &'static str, Key);
@@ -43,6 +43,8 @@ pub struct Change {
     pub turned: Vec<Place>,
     /// Rows that get a worse word, or are no longer judged.
     pub worse: Vec<Place>,
+    /// Rows that nothing judges and of which more is asked, with what is reached now and then.
+    pub strained: Vec<(Place, [f64; 2])>,
     /// Rows that are new and do not hold.
     pub appeared: usize,
     /// How many fail then.
@@ -100,6 +102,9 @@ impl<'a> Standing<'a> {
             }
             for one in before.iter().flatten() {
                 let (place, now) = ((*part, one.id, one.key), self.score(one));
+                let same = rows.iter().flatten().find(|other| other.id == one.id && other.key == one.key);
+                let strain = same.filter(|_| place != asked).and_then(|then| strain(one, then));
+                change.strained.extend(strain.map(|values| (place, values)));
                 let then = self.find(rows, place);
                 match then {
                     _ if place == asked => {}
@@ -123,6 +128,16 @@ impl<'a> Standing<'a> {
     }
 }
 
+/// What a row that nothing judges reaches now and then, where that is a tenth more towards a limit that is not known.
+fn strain(now: &Judged, then: &Judged) -> Option<[f64; 2]> {
+    const TENTH: f64 = 1.1;
+    let judged = |one: &Judged| one.outcome.used().is_some();
+    let (was, is) = (now.achieved.filter(|_| !judged(now))?, then.achieved.filter(|_| !judged(then))?);
+    let more =
+        if matches!(now.sense, Sense::AtLeast) { was.abs() > TENTH * is.abs() } else { is.abs() > TENTH * was.abs() };
+    more.then_some([was, is])
+}
+
 /// Whether a row gets a worse word: one without a limit was never judged, and one that loses it no longer is.
 fn worse(now: Score, then: Score) -> bool {
     match (now.verdict, then.verdict) {
@@ -135,7 +150,7 @@ fn worse(now: Score, then: Score) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::judge::{Limit, Sense};
+    use crate::judge::Limit;
     use crate::quantity::Unit;
 
     fn row(id: &'static str, used: Option<f64>) -> Judged {
@@ -159,5 +174,20 @@ mod tests {
         let alone = vec![row("a", Some(0.9)), row("b", Some(0.5)), row("c", Some(0.5)), row("d", Some(2.0))];
         let change = standing.change(&[(0, Ok(alone))], (0, "a", Key::One)).expect("it is judged");
         assert!(standing.gains(&change));
+    }
+
+    /// By hand: a current that nothing limits grows by half; one that shrinks, or is judged, is none of this.
+    #[test]
+    fn what_nobody_judges_and_grows_is_seen() {
+        let open = |value: f64| Judged::new("c", "", Unit::Ampere, Sense::AtMost, value, Limit::Missing("/limit"));
+        let reach = |value: f64| Judged::new("r", "", Unit::Ampere, Sense::AtLeast, value, Limit::Missing("/least"));
+        let now = [Ok(vec![row("a", Some(1.2)), open(200.0), reach(3.0)])];
+        let standing = Standing::new(&now, 85.0);
+        let strained =
+            |rows: Vec<Judged>| standing.change(&[(0, Ok(rows))], (0, "a", Key::One)).expect("it is judged").strained;
+        let grown = strained(vec![row("a", Some(0.9)), open(300.0), reach(3.0)]);
+        assert_eq!(grown, [((0, "c", Key::One), [200.0, 300.0])]);
+        assert_eq!(strained(vec![row("a", Some(0.9)), open(100.0), reach(2.0)]), [((0, "r", Key::One), [3.0, 2.0])]);
+        assert_eq!(strained(vec![row("a", Some(0.9)), open(210.0), reach(3.1)]), []);
     }
 }
