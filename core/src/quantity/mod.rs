@@ -348,7 +348,14 @@ mod tests {
         }
         assert_eq!(Unit::Kelvin.read("9 °F"), wrong("9 °F", "degrees Fahrenheit", None));
         assert!(matches!(Unit::Ohm.read("4X7"), Err(Misread::NotANumber { hint, .. }) if hint.contains("6L8")));
-        assert_eq!(Unit::Ohm.read("1,5"), Err(Misread::Comma { typed: "1,5".into(), point: "1.5".into() }));
+        for (typed, point) in [
+            ("1,5", "1.5"),
+            ("1.250,5", "1250.5"),
+            ("1,250.5 kΩ", "1250.5 kΩ"),
+            ("1,250", "1.250, or 1250 where the comma parts thousands"),
+        ] {
+            assert_eq!(Unit::Ohm.read(typed), Err(Misread::Comma { typed: typed.into(), point: point.into() }));
+        }
         assert!(matches!(Unit::Ampere.read("80O"), Err(Misread::NotANumber { hint, .. }) if hint.contains("letter O")));
         assert_eq!(Unit::Ohm.read("  "), Err(Misread::Empty));
         for text in ["abc", "NaN", "inf", "1e999", "--1", "4k7k", "1e", "µ", "5 K5 K", "∞", "1.2.3", "\u{0}"] {

@@ -62,7 +62,7 @@ impl Unit {
         let compact = compact.replace('−', "-").replace('μ', "µ");
         let unsigned = compact.strip_prefix('±').unwrap_or(&compact);
         if unsigned.contains(',') {
-            return Err(Misread::Comma { typed: shown, point: text.trim().replace(',', ".") });
+            return Err(Misread::Comma { typed: shown, point: with_point(text.trim()) });
         }
         let mantissa = Mantissa::split(unsigned, self)
             .ok_or_else(|| Misread::NotANumber { hint: self.slip(&compact), typed: shown.clone() })?;
@@ -272,6 +272,22 @@ fn code_point(text: &str, unit: Unit) -> Option<(i32, &str)> {
         return Some((MILLIOHM, after));
     }
     unit.prefixed().then(|| prefix_exponent(&text[..letter.len_utf8()])).flatten().map(|exponent| (exponent, after))
+}
+
+/// A number with a comma as it should be written: beside a point the earlier sign parts thousands; alone before three digits
+/// it may, and both readings are told.
+fn with_point(text: &str) -> String {
+    let decimal = text.replace(',', ".");
+    let Some((whole, rest)) = text.split_once(',') else { return decimal };
+    if let Some(point) = text.find('.') {
+        return if point > whole.len() { text.replace(',', "") } else { text.replace('.', "").replace(',', ".") };
+    }
+    let digits = rest.chars().take_while(char::is_ascii_digit).count();
+    if digits == 3 {
+        format!("{decimal}, or {} where the comma parts thousands", text.replace(',', ""))
+    } else {
+        decimal
+    }
 }
 
 /// Why a typed value could not be read.

@@ -278,7 +278,7 @@ fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {
     let design = &assessed.design;
     let place = |pointer: &str| document_key(design, pointer).map_or_else(String::new, |key| href(&key));
     let open = design.parts.iter().flat_map(|part| {
-        starts::not_given(design.starts, part).into_iter().map(move |(_, own)| NextRow {
+        starts::waits_for(design, part).into_iter().map(move |(_, own)| NextRow {
             href: place(&format!("{}{own}", part.pointer())),
             label: summary::long_label(design, &format!("{}{}", part.key(), own.replace('/', "."))),
             what: "to be typed, nothing of its part is judged before".into(),
