@@ -135,6 +135,13 @@ async fn a_design_starts_from_its_pack() {
             .await;
     let text = short.page(422);
     assert!(text.contains("value=\"Ferry\"") && text.contains("value=\"500\"") && text.contains("need a correction"));
+    let without = pack.replace("&pack_v.nominal_v=355.2", "");
+    let asked = form(&app, "/worksheet", &without, false).await;
+    let text = asked.page(422);
+    assert!(
+        text.contains("href=\"#pack_v.nominal_v\"") && text.contains("The nominal voltage of the pack is not given")
+    );
+    assert!(!text.contains("href=\"#pack.cell_nominal_v\""));
 }
 
 /// What an offer does is a link; a value that is not accepted is refused in words.

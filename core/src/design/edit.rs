@@ -15,6 +15,13 @@ use crate::field::{self, Field, FieldError, Group, Notation};
 use crate::quantity::{Unit, say};
 use crate::work::Work;
 
+/// The voltages that may be typed of the whole pack, what they are of a cell, and which they are.
+const VOLTS: [(&str, &str, &str); 3] = [
+    ("max_v", "/pack/cell_max_v", "highest"),
+    ("nominal_v", "/pack/cell_nominal_v", "nominal"),
+    ("min_v", "/pack/cell_min_v", "lowest"),
+];
+
 impl Design {
     /// Adds a part; it rests on the only channel it can rest on. Its key; nothing where the section is full, or the part
     /// needs cells that are not there.
@@ -218,14 +225,14 @@ impl Design {
         let mut design = Self::start().changed(&form)?;
         let series = f64::from(design.head.pack.cells_in_series);
         let mut faults = Vec::new();
-        for (key, to) in
-            [("max_v", "/pack/cell_max_v"), ("nominal_v", "/pack/cell_nominal_v"), ("min_v", "/pack/cell_min_v")]
-        {
+        let mut by_pack = false;
+        for (key, to, _) in VOLTS {
             let of_pack = of_pack.as_ref().filter(|_| design.head.pack.has_cells());
             let typed = of_pack.and_then(|volts| volts.get(key)?.as_str()).map(str::trim).unwrap_or_default();
             if typed.is_empty() {
                 continue;
             }
+            by_pack = true;
             let place = format!("/pack_v/{key}");
             let volts = match Unit::Volt.read(typed) {
                 Ok(volts) if volts > 0.0 => volts,
@@ -241,7 +248,7 @@ impl Design {
             match at(&design.typed, to).and_then(Value::as_f64) {
                 Some(other) if (other / cell - 1.0).abs() > 5e-3 => {
                     let words = format!(
-                        "{} of the pack are {} a cell; {} was typed for the cell.",
+                        "{} of the pack are {} a cell; {} was typed for the cell: clear one of the two.",
                         say(volts, Unit::Volt),
                         say(cell, Unit::Volt),
                         say(other, Unit::Volt)
@@ -260,6 +267,15 @@ impl Design {
         });
         if faults.is_empty() {
             faults.extend(starts::pack_not_given(&design));
+            // Who types voltages of the pack is asked for those.
+            let missing = VOLTS.iter().filter(|_| by_pack);
+            for (key, to, which) in missing {
+                for fault in faults.iter_mut().filter(|fault| fault.field == *to) {
+                    fault.field = format!("/pack_v/{key}");
+                    fault.message =
+                        format!("The {which} voltage of the pack is not given: enter it, or that of a cell.");
+                }
+            }
         }
         if faults.is_empty() { Ok(design) } else { Err(faults) }
     }
