@@ -5,6 +5,7 @@ use sensewright_core::calc::current::current_channel::ChannelInput;
 use sensewright_core::calc::voltage::voltage_channel::{Channel, VoltageInput};
 use sensewright_core::channel::JudgedBy;
 use sensewright_core::channel::corners::{Corners, Judging};
+use sensewright_core::channel::map::Map;
 use sensewright_core::channel::search::Search;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::prepared::Prepared;
@@ -87,6 +88,35 @@ fn compare<C: Corners>(channel: &C, what: &str) {
     }
 }
 
+/// Compares the map over value and temperature with the same search at some of its points, and its largest share with what
+/// is judged worst.
+fn mapped<C: Corners>(channel: &C, log: bool, what: &str) {
+    let judging = Judging::new(channel, Work::FREE).expect("free");
+    let worst = judging.worst(Work::FREE).expect("free").expect("it is judged");
+    let place = worst.found.as_ref().map(|found| (worst.at, found.ambient_degc));
+    let Some(map) = Map::of(channel, log, place, Work::FREE).expect("free") else { panic!("{what}: no map") };
+    if channel.judged_by() == JudgedBy::WorstCase && worst.error().is_some() {
+        let (most, used) = (map.most().expect("some point is read").0, worst.used_percent().expect("it has a limit"));
+        assert!((most / used - 1.0).abs() < 2e-3, "{what}: {most} on the map, {used} judged");
+    }
+    let mut dice = Dice(11);
+    for (i, j) in [(0, 0), (4, 3), (8, 6), (12, 2)] {
+        let (size, degc, shown) = (map.at[i], map.ambient_degc[j], map.used_percent[i][j]);
+        let Some(shown) = shown.filter(|_| channel.judged_by() == JudgedBy::WorstCase) else { continue };
+        let search = Search::at(channel, true, true, vec![degc]);
+        let least = channel.places().into_iter().fold(0.0, f64::min);
+        let mut found = 0.0_f64;
+        for x in [size, -size].into_iter().filter(|x| *x >= least) {
+            let (sources, allowed) = (search.sources(x), channel.allowed(x).expect("it has a limit"));
+            for state in search.states() {
+                let error = searched(&search.model(x, *state, sources.len()), &sources, &mut dice);
+                found = found.max(error / allowed * 100.0);
+            }
+        }
+        assert!((found / shown - 1.0).abs() < 1e-2, "{what} at {size}, {degc}: {shown} on the map, {found} searched");
+    }
+}
+
 fn channels<G: 'static>(slug: &str, mut each: impl FnMut(&G, &str)) {
     for demo in DEMOS.iter() {
         let ready = Prepared::new(&demo.design, Work::FREE).expect("it stands");
@@ -107,4 +137,10 @@ fn no_corner_of_any_state_of_a_current_channel_is_worse_than_judged() {
 #[test]
 fn no_corner_of_any_state_of_a_voltage_channel_is_worse_than_judged() {
     channels("voltage-channel", |input: &VoltageInput, what| compare(&Channel::new(input), what));
+}
+
+#[test]
+fn the_map_over_value_and_temperature_shows_what_a_search_finds() {
+    channels("current-channel", |input: &ChannelInput, what| mapped(&input, true, what));
+    channels("voltage-channel", |input: &VoltageInput, what| mapped(&Channel::new(input), false, what));
 }

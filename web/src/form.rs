@@ -79,6 +79,13 @@ pub struct Choice {
     pub chosen: bool,
 }
 
+impl Choice {
+    /// Whether it is one of yes and no.
+    fn is_yes(&self) -> bool {
+        self.word == "yes"
+    }
+}
+
 /// A row of the form.
 #[allow(clippy::struct_excessive_bools, reason = "each is one mark of the row in the page")]
 #[derive(Debug)]
@@ -308,9 +315,11 @@ impl Builder<'_> {
                 }
                 let id = format!("{}{key}", self.values.prefix);
                 let (legend, help) = (self.words(field.label), self.words(field.help));
+                let begin = self.pieces.len();
                 self.pieces.push(Piece::Open { id, legend, help });
                 self.fields(inner, &key);
                 self.pieces.push(Piece::Close);
+                self.fold_group(begin);
             } else {
                 if !open {
                     let (id, help) = (String::new(), String::new());
@@ -343,6 +352,26 @@ impl Builder<'_> {
         self.pieces.push(Piece::Fold(words));
         self.pieces.extend(rows.drain(..).map(|row| Piece::Row(Box::new(row))));
         self.pieces.push(Piece::Unfold);
+    }
+
+    /// A group of which nothing stands open is one line itself: what folds goes around it.
+    fn fold_group(&mut self, begin: usize) {
+        let end = self.pieces.len() - 2;
+        let [Piece::Open { legend, .. }, Piece::Fold(inside), rows @ .., Piece::Unfold, Piece::Close] =
+            &self.pieces[begin..]
+        else {
+            return;
+        };
+        if rows.iter().any(|piece| !matches!(piece, Piece::Row(_))) {
+            return;
+        }
+        let words = match rows.len() {
+            1 => format!("{legend}: {inside}"),
+            some => format!("{legend}: {some} values, as they start"),
+        };
+        self.pieces.swap(begin, begin + 1);
+        self.pieces.swap(end, end + 1);
+        self.pieces[begin] = Piece::Fold(words);
     }
 
     fn row(&self, field: &Field, path: &str) -> Row {
@@ -402,7 +431,8 @@ impl Row {
     fn is_folded(&self) -> bool {
         let Some(lean) = &self.lean else { return false };
         let quiet = !self.changed && self.error.is_none() && lean.was.is_none() && !lean.open && !lean.leads;
-        quiet && !matches!(self.control, Control::Select(_))
+        let decides = matches!(&self.control, Control::Select(choices) if !choices.iter().any(Choice::is_yes));
+        quiet && !decides
     }
 }
 

@@ -172,6 +172,8 @@ pub struct ChartText {
     pub conditions: String,
     /// Both drawings.
     pub drawings: String,
+    /// Whether a narrow window shows the drawing on demand: another one stands before it.
+    pub folds: bool,
     /// The same values.
     pub table: TableText,
     /// Address of the drawing as a file.
@@ -265,10 +267,18 @@ impl Out {
         let first = |block: &BlockText| match block {
             BlockText::Figures(_) | BlockText::Lane(_) => true,
             BlockText::Budget(_) => count(&mut budgets, 1),
-            BlockText::Chart(_) => count(&mut charts, 2),
+            BlockText::Chart(_) => count(&mut charts, 3),
             BlockText::Table(_) | BlockText::Listing(_) => false,
         };
         (self.blocks, self.further) = std::mem::take(&mut self.blocks).into_iter().partition(first);
+        let mut pictures = 0;
+        for block in &mut self.blocks {
+            match block {
+                BlockText::Chart(chart) => chart.folds = !count(&mut pictures, 1),
+                BlockText::Lane(_) => pictures += 1,
+                _ => {}
+            }
+        }
         self.folded = true;
     }
 
@@ -420,6 +430,7 @@ fn chart_text(chart: &Chart, link: &str) -> ChartText {
         finding: chart.finding.clone(),
         conditions: chart.conditions.clone(),
         drawings: chart::both(chart),
+        folds: false,
         table: table_text(&chart.table, link),
         file: file(link, "svg", &chart.id),
     }
@@ -431,6 +442,7 @@ fn line_text(line: &NumberLine, link: &str) -> ChartText {
         finding: line.finding.clone(),
         conditions: line.conditions.clone(),
         drawings: number_line::both(line),
+        folds: false,
         table: table_text(&line.table, link),
         file: file(link, "svg", &line.id),
     }

@@ -15,6 +15,7 @@ pub mod calibrated;
 pub mod chain;
 pub mod corners;
 pub mod full;
+pub mod map;
 pub mod required;
 pub mod screen;
 pub mod search;
@@ -195,6 +196,8 @@ pub struct At {
 /// The lane of a channel at one point: the band opens by what every stage adds to the sum of limits, in proportion to the
 /// error as it is judged, so that the band passes exactly when the requirement holds.
 pub fn lane(done: &Assessment, stages: &[&str], described: Vec<Described>, at: At) -> Lane {
+    // What the firmware does is done behind the barrier.
+    let behind_barrier = stages.iter().position(|stage| *stage == calibrated::CALIBRATION);
     let stages = budget::stages(done, stages);
     let sum: f64 = stages.iter().map(|(_, sum)| sum).sum();
     let scale = if at.allowed.value > 0.0 && sum > 0.0 { at.judged / sum / at.allowed.value * 100.0 } else { 0.0 };
@@ -209,6 +212,7 @@ pub fn lane(done: &Assessment, stages: &[&str], described: Vec<Described>, at: A
             .zip(described)
             .map(|((label, sum), (part, signal))| Stage { label, part, signal, takes_percent: sum * scale })
             .collect(),
+        behind_barrier,
         allowed: format!("±{}", say(at.allowed.value, at.allowed.unit)),
         reached: format!("±{}", say(at.judged, at.allowed.unit)),
         verdict: Verdict::of(Some(at.judged / at.allowed.value.max(f64::MIN_POSITIVE) * 100.0)),

@@ -57,6 +57,11 @@ impl<'a, C: Chain> Search<'a, C> {
         let last = all.len().saturating_sub(1);
         let kept = |place: &usize| place.is_multiple_of(every.max(1)) || *place == last;
         let grid: Vec<f64> = (0..all.len()).filter(kept).filter_map(|place| all.get(place).copied()).collect();
+        Self::at(chain, calibrated, aged, grid)
+    }
+
+    /// The states at these ambient temperatures, rising.
+    pub fn at(chain: &'a C, calibrated: bool, aged: bool, grid: Vec<f64>) -> Self {
         let mut found = Vec::new();
         let (mut states, mut none) = (Vec::new(), None);
         for &degc in &grid {

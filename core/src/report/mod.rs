@@ -4,6 +4,7 @@
 //! tables and charts, as data. The pages draw it; nothing here knows how a page looks.
 
 pub mod caution;
+pub mod contour;
 pub mod kit;
 mod listing;
 mod view;

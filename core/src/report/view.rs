@@ -315,6 +315,8 @@ pub struct Lane {
     pub caption: String,
     /// The stages in the order of the signal.
     pub stages: Vec<Stage>,
+    /// The stage that stands behind the barrier, in the controller.
+    pub behind_barrier: Option<usize>,
     /// The allowance in words.
     pub allowed: String,
     /// The result in words.

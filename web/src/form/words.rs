@@ -73,7 +73,7 @@ pub fn start_words(field: &Field, start: &str) -> String {
     match field.kind {
         Kind::Number { start: Start::Absent, .. } => "not given".into(),
         Kind::Number { unit, .. } | Kind::Whole { unit, .. } => with_unit(start, unit),
-        Kind::Numbers { unit, .. } => with_unit(&short(start), unit),
+        Kind::Numbers { unit, .. } => with_unit(&short(&rounded(start)), unit),
         Kind::Choice { options, .. } => {
             options.iter().find(|(word, _)| *word == start).map_or(start, |(_, label)| label).to_owned()
         }
@@ -84,6 +84,16 @@ pub fn start_words(field: &Field, start: &str) -> String {
         _ if start.is_empty() => "empty".into(),
         _ => short(start),
     }
+}
+
+/// Numbers that were worked out, in six digits: `722.7` and not `722.6999999999999`.
+fn rounded(list: &str) -> String {
+    let six = |number: f64| format!("{number:.5e}").parse::<f64>().unwrap_or(number).to_string();
+    let one = |word: &str| match word.parse() {
+        Ok(number) if word.len() > 8 => six(number),
+        _ => word.to_owned(),
+    };
+    list.split_whitespace().map(one).collect::<Vec<_>>().join(" ")
 }
 
 fn short(text: &str) -> String {

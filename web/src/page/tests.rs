@@ -199,6 +199,7 @@ pub fn lane(title: &str, shares: &[f64]) -> Lane {
                 takes_percent: *takes,
             })
             .collect(),
+        behind_barrier: Some(1),
         allowed: "±1 % of reading".into(),
         reached: "110 % used".into(),
         verdict: Verdict::Fails,

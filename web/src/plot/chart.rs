@@ -238,7 +238,8 @@ fn beside(
 /// The reading in words, not the shape.
 fn description(chart: &Chart, curves: &[(&Curve, Vec<[f64; 2]>)]) -> String {
     let mut text = format!("{}.", chart.finding.trim_end_matches('.'));
-    for (curve, points) in curves {
+    let named = curves.iter().any(|(curve, _)| !curve.label.is_empty());
+    for (curve, points) in curves.iter().filter(|(curve, _)| !named || !curve.label.is_empty()) {
         let (Some(first), Some(last)) = (points.first(), points.last()) else { continue };
         let name = if curve.label.is_empty() { chart.y.label.as_str() } else { curve.label.as_str() };
         let reading = if points.len() == 1 || first[1].to_bits() == last[1].to_bits() {

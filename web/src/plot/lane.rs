@@ -149,6 +149,11 @@ fn wide(lane: &Lane) -> String {
         let class = if top == Some(index) { "tm ts tb" } else { "tm ts" };
         canvas.text(class, [centre, height - 5.0], &words);
     }
+    if let Some(stage) = lane.behind_barrier {
+        let along = stage as f64 * pitch + left;
+        canvas.line("wall", [along, head + 2.0], [along, height - 30.0]);
+        canvas.text("tm t2 ts", [along, height - 20.0], "barrier");
+    }
     let edge = right + 20.0;
     let bracket = [[edge - 10.0, -1.0], [edge, -1.0], [edge, 1.0], [edge - 10.0, 1.0]]
         .map(|[x, side]| [x, side * (limit + 2.0) + middle]);
@@ -190,6 +195,11 @@ fn narrow(lane: &Lane) -> String {
         }
         let class = if top == Some(index) { "ts tb" } else { "ts" };
         canvas.text(class, [136.0, level + 15.0], &takes(stage, top == Some(index)));
+    }
+    if let Some(stage) = lane.behind_barrier {
+        let along = stage as f64 * row + 2.0;
+        canvas.line("wall", [4.0, along], [352.0, along]);
+        canvas.text("te t2 ts", [352.0, along - 4.0], "barrier");
     }
     let level = end + 4.0;
     let bracket = [[-1.0, level - 10.0], [-1.0, level], [1.0, level], [1.0, level - 10.0]]

@@ -187,9 +187,9 @@ pub fn table_text(table: &Table, link: &str) -> TableText {
 }
 
 /// A budget of more contributions than this shows the largest alone at once.
-const LONG: usize = 11;
+const LONG: usize = 9;
 /// So many of them.
-const LARGEST: usize = 8;
+const LARGEST: usize = 6;
 
 /// A budget as text; `link` is the address of the answer.
 pub fn budget_text(budget: &Budget, link: &str) -> BudgetText {

@@ -7,6 +7,7 @@ use crate::channel;
 use crate::channel::budget::{self, Heading, Output};
 use crate::channel::calibrated::CALIBRATION;
 use crate::channel::corners::{Corners, JUDGED};
+use crate::channel::map;
 use crate::channel::telling::{self, Line, Shown};
 use crate::judge::Ledger;
 use crate::physics::front_end::{AMPLIFIER, CONVERTER, Life};
@@ -115,6 +116,8 @@ pub(super) fn view(input: &ChannelInput, result: &ChannelOutput, judged: &Ledger
     view.blocks.extend(lane(input, point).filter(|_| telling::judges::<&ChannelInput>(judged)).map(Block::Lane));
     view.blocks.push(Block::Table(grid(input, result)));
     view.blocks.push(Block::Chart(chart(input, result)));
+    let worst_at = point.worst_corner.as_ref().map(|corner| (point.current_a, corner.ambient_degc));
+    view.blocks.extend(map::chart(&input, "current", true, worst_at, &state).map(Block::Chart));
     view.blocks.extend(budgets(result, point, &state).into_iter().map(Block::Budget));
     let note = "End of life, calibrated; the largest sources with the sign that adds up.";
     view.blocks.push(Block::Table(telling::recipes("current", "Current", note.into(), &all)));

@@ -8,6 +8,7 @@ use crate::channel;
 use crate::channel::budget::{self, Heading, Output};
 use crate::channel::calibrated::CALIBRATION;
 use crate::channel::corners::{BEFORE, Corners, JUDGED};
+use crate::channel::map;
 use crate::channel::telling::{self, Line, Shown};
 use crate::judge::{Ledger, passes};
 use crate::physics::front_end::{AMPLIFIER, CONVERTER, CalibrationKind, Life};
@@ -110,6 +111,10 @@ pub(super) fn view(input: &VoltageInput, result: &VoltageOutput, judged: &Ledger
     view.blocks.extend(drawn.and_then(|(point, _)| lane(input, point)).map(Block::Lane));
     view.blocks.push(Block::Table(grid(input, result)));
     view.blocks.push(Block::Chart(chart(input, result, &state)));
+    let at =
+        |(point, _): &(&VoltagePoint, Shown<'_>)| Some((point.voltage_v, point.worst_corner.as_ref()?.ambient_degc));
+    let worst_at = worst.as_ref().and_then(at);
+    view.blocks.extend(map::chart(&Channel::new(input), "voltage", false, worst_at, &state).map(Block::Chart));
     if let Some((point, _)) = &worst {
         view.blocks.extend(budgets(input, point).into_iter().map(Block::Budget));
     }
