@@ -55,6 +55,8 @@ pub struct Kind {
     /// What only a design of cells has: inputs, options as pointers below their field, or the part itself (nothing). Without
     /// cells it is not shown, and what it would limit is not asked.
     pub of_cells: &'static [&'static str],
+    /// Inputs that a design is asked for although they may stay empty, as JSON Pointers.
+    pub asked: &'static [&'static str],
     /// Groups that count only while a choice has a word.
     pub only_when: &'static [OnlyWhen],
     /// Where the answer of a channel holds what is told of it elsewhere.
@@ -150,7 +152,18 @@ const fn value(to: &'static str, from: &'static str) -> Carried {
 /// ```
 pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) -> Kind {
     let entry = const { &Entry::of::<C>() };
-    Kind { tag, entry, bound, rests: &[], given: &[], of_cells: &[], only_when: &[], told: None, normal: &[] }
+    Kind {
+        tag,
+        entry,
+        bound,
+        rests: &[],
+        given: &[],
+        of_cells: &[],
+        asked: &[],
+        only_when: &[],
+        told: None,
+        normal: &[],
+    }
 }
 
 /// The one part that a calculation rests on.
@@ -280,6 +293,7 @@ pub static SECTIONS: &[Section] = &[
                     ],
                 )],
                 given: given::PROTECTION_VOLTAGE,
+                asked: &["/threshold_v"],
                 of_cells: &["/kind/cell-over-voltage", "/kind/cell-under-voltage"],
                 normal: &[
                     volt("cell-over-voltage", "highest cell voltage", |pack| pack.cell_max_v, true),
@@ -314,6 +328,7 @@ pub static SECTIONS: &[Section] = &[
                 ],
                 given: given::PROTECTION_CURRENT,
                 of_cells: &["/cells_a2s"],
+                asked: &["/threshold_a"],
                 normal: &[Normal {
                     kind: "over-current-discharge",
                     field: "/normal_a",
@@ -349,6 +364,7 @@ pub static SECTIONS: &[Section] = &[
                     ],
                 )],
                 given: given::PROTECTION_TEMPERATURE,
+                asked: &["/threshold_degc"],
                 ..kind::<ProtectionTemperature>("temperature", &[])
             },
             kind::<TripCurve>("trip-curve", &[]),

@@ -97,6 +97,13 @@ impl Unit {
             (Self::Ohm, "L") => Some(MILLIOHM),
             _ => None,
         })
+        .or_else(|| self.faster(tail))
+    }
+
+    /// A rate a second, typed a millisecond or a microsecond: 5 A/ms.
+    fn faster(self, tail: &str) -> Option<i32> {
+        let of = |end, more| Some(self.named(&format!("{}/s", tail.strip_suffix(end)?))? + more);
+        of("/ms", 3).or_else(|| of("/µs", 6)).or_else(|| of("/us", 6))
     }
 
     /// The other unit that the text after the digits names.

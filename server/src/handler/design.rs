@@ -64,7 +64,9 @@ pub async fn comparison(desk: Desk, question: Question) -> Result<Response, Faul
 /// As of [`comparison`].
 pub fn compared(asked: Vec<String>, question: Question, budget: Budget) -> Result<Job, Fault> {
     let opened = match asked.len() {
-        0 | 1 => Ok(Vec::new()),
+        0 => Ok(Vec::new()),
+        // One alone is no comparison yet; that it cannot be opened is said at once.
+        1 => link::open(link::token_in(&asked[0])).map(|_| Vec::new()).map_err(|faults| of_design(0, faults)),
         count if compare::COUNT.contains(&count) => asked
             .iter()
             .enumerate()

@@ -6,7 +6,7 @@
 use askama::Template;
 use sensewright_core::design::compare::{Comparison, InputRow, Move, OutcomeRow};
 use sensewright_core::design::comparison::compared;
-use sensewright_core::design::link;
+use sensewright_core::design::{link, summary};
 use sensewright_core::field::FieldError;
 use sensewright_core::quantity::{Quantity, say};
 use serde_json::Value;
@@ -90,7 +90,7 @@ const LETTERS: [char; 5] = ['A', 'B', 'C', 'D', 'E'];
 /// The page. `asked` holds the addresses as they were given, `done` the comparison when it could be made.
 pub fn compare_page(asked: &[String], faults: &[FieldError], done: Option<&Comparison>, origin: &str) -> String {
     let count = asked.len().clamp(2, LETTERS.len());
-    let boxes = (0..count)
+    let mut boxes: Vec<InputBox> = (0..count)
         .map(|index| {
             let design = done.and_then(|done| done.designs.get(index)).map(|one| &one.design);
             InputBox {
@@ -103,6 +103,15 @@ pub fn compare_page(asked: &[String], faults: &[FieldError], done: Option<&Compa
             }
         })
         .collect();
+    // Two states of one design have one name.
+    let titles: Vec<String> = boxes.iter().map(|one| one.title.clone()).collect();
+    for (at, one) in boxes.iter_mut().enumerate() {
+        if titles.iter().filter(|title| **title == one.title).count() > 1
+            && let Some(design) = done.and_then(|done| done.designs.get(at))
+        {
+            one.title = format!("{} (fingerprint {})", one.title, summary::fingerprint(&design.design));
+        }
+    }
     let title = if faults.is_empty() { "Compare designs" } else { "Error: Compare designs" };
     print(&ComparePage { shell: Shell::new(title, "/compare"), boxes, faults, done: done.map(text) })
 }
@@ -188,6 +197,10 @@ fn outcome_text(row: &OutcomeRow) -> OutcomeText {
 /// The links that put the value of one of two designs into the other; none where it is no value of a field.
 fn take_over(done: &Comparison, row: &InputRow) -> Vec<[String; 2]> {
     let ([a, b], Some(field)) = (&done.designs[..], row.field) else { return Vec::new() };
+    // A name is no property of a design.
+    if row.places.iter().flatten().any(|place| place == "/title") {
+        return Vec::new();
+    }
     let into =
         |design: &sensewright_core::design::Design, place: Option<&String>, value: Option<&Value>, word: &str| {
             let key = document_key(design, place?)?;

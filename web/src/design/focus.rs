@@ -353,7 +353,7 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
     let before = sheet.began.and_then(|began| began.design.part(&key)).map(|part| &part.typed);
     let of_design = OfDesign {
         pack,
-        asked: &[],
+        asked: part.kind.asked,
         follows: &follows.iter().map(String::as_str).collect::<Vec<_>>(),
         open: &open.iter().map(String::as_str).collect::<Vec<_>>(),
         before,

@@ -48,6 +48,8 @@ impl ValueRow {
 
 /// How many letters of a value stand beside its label.
 const LINE: usize = 22;
+/// A longer number was not typed by a hand.
+const EXACT: usize = 14;
 
 /// The values that were typed, with where an assumed one comes from; and what a part rests on.
 pub fn typed(assessed: &Assessed) -> Vec<PartValues> {
@@ -180,7 +182,13 @@ impl<'a> Groups<'a> {
 /// A value with its unit: exact as it was typed, with a few digits where it was worked out.
 fn said(field: &Field, value: &Value, exact: bool) -> String {
     let one = |value: f64, unit: Unit| {
-        let told = if exact { with_unit(&Quantity::new(value, unit).echo(false), unit) } else { say(value, unit) };
+        let echo = Quantity::new(value, unit).echo(false);
+        let told = match exact {
+            true if echo.len() <= EXACT => with_unit(&echo, unit),
+            // Worked out from what was typed, such as a cell's share of the pack.
+            true => Quantity::new(value, unit).brief(9).to_string(),
+            false => say(value, unit),
+        };
         told.replace('-', "\u{2212}")
     };
     match (field.kind, value) {
