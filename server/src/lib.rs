@@ -5,24 +5,31 @@
 //! [`budget`], [`gate`] and [`queue`] keep the load bounded, [`edge`] dresses every answer, [`serve`] owns the connections.
 
 pub mod audience;
+pub mod body;
 pub mod budget;
 pub mod check;
 pub mod client;
 pub mod config;
+pub mod connections;
 pub mod desk;
 pub mod edge;
 pub mod error;
+pub mod form;
 pub mod gate;
 pub mod handler;
 pub mod host;
 pub mod json;
 pub mod limits;
+pub mod metrics;
 pub mod openapi;
+pub mod packed;
 pub mod question;
 pub mod queue;
 pub mod routes;
 pub mod serve;
 pub mod site;
+pub mod stock;
+pub mod watch;
 
 use std::sync::Arc;
 

@@ -11,28 +11,36 @@ use sensewright_core::design::assess::assess_to;
 use sensewright_core::design::compare::{self, compare};
 use sensewright_core::design::cost::Questions;
 use sensewright_core::design::{Design, answer, comparison, link, summary};
-use sensewright_core::field::{FieldError, pointer_escape};
+use sensewright_core::field::{self, FieldError, pointer_escape};
 use sensewright_core::work::{Refused, Work};
 use serde_json::{Value, json};
 use time::OffsetDateTime;
 
 use super::api::JsonBody;
-use super::common::{answered, current, design_of};
+use super::carried::carried;
+use super::common::{answered, current, design_of, see};
+use super::visit::Visit;
 use crate::audience::Audience;
 use crate::budget::{Asked, Budget, Granted};
 use crate::desk::Desk;
 use crate::error::Fault;
+use crate::form::FormBody;
 use crate::gate::Job;
 use crate::json;
 use crate::question::{self, Question};
 
 /// The report of an opened link.
-pub fn report(opened: link::Opened, question: Question, budget: Budget) -> Job {
-    let granted = budget.grant(&Asked::design(&opened.design, Depth::Page, Questions::NONE));
+pub fn report(visit: Visit, question: Question, budget: Budget) -> Job {
+    let granted = budget.grant(&Asked::design(visit.design(), Depth::Page, Questions::NONE));
     Job::new(granted.cost, move |work| {
+        let opened = &visit.opened;
         let assessed = assess_to(&opened.design, Depth::Page, work.at_most(granted.trials))?;
         let notice = granted.notice.or_else(|| opened.notice());
         let page = sensewright_web::report_page(&assessed, &today(), notice, &question.origin);
+        let page = match link::address(&opened.design) {
+            Some(_) => page,
+            None => carried(&page, "report", &visit.token_of(&opened.design)),
+        };
         Ok((current(), Html(page)).into_response())
     })
 }
@@ -56,6 +64,29 @@ fn today() -> String {
 pub async fn comparison(desk: Desk, question: Question) -> Result<Response, Fault> {
     let asked: Vec<String> = question.all("d").filter(|text| !text.trim().is_empty()).map(str::to_owned).collect();
     desk.run(move |budget| compared(asked, question, budget)).await
+}
+
+/// The same by a form, which takes more than an address does.
+///
+/// # Errors
+/// As of [`comparison`].
+pub async fn compare_posted(desk: Desk, question: Question, FormBody(pairs): FormBody) -> Result<Response, Fault> {
+    let asked: Vec<String> =
+        pairs.into_iter().filter(|(key, text)| key == "d" && !text.trim().is_empty()).map(|(_, text)| text).collect();
+    let plan = move |budget: Budget| {
+        let opened: Result<Vec<Design>, _> = asked
+            .iter()
+            .take(*compare::COUNT.end())
+            .map(|text| link::open(link::token_in(text)).map(|one| one.design))
+            .collect();
+        // What can be opened again has an address; what cannot stands again in the page that says why.
+        let address = opened.ok().filter(|all| all.len() == asked.len()).and_then(|all| link::comparison(all.iter()));
+        match address {
+            Some(address) => Ok(Job::light(move |_| Ok(see(&address)))),
+            None => compared(asked, question, budget),
+        }
+    };
+    desk.run(plan).await
 }
 
 /// The comparison of the designs that were asked for.
@@ -111,7 +142,7 @@ fn told(
             Ok((current(), Html(page)).into_response())
         }
         (Err(faults), Audience::Person) => {
-            let page = sensewright_web::compare_page(asked, &faults, None, &question.origin);
+            let page = sensewright_web::compare_page(asked, field::told(&faults), None, &question.origin);
             Ok((StatusCode::BAD_REQUEST, current(), Html(page)).into_response())
         }
     }
@@ -144,7 +175,7 @@ fn too_many(count: usize) -> FieldError {
 /// # Errors
 /// A body that is not JSON, faults of the document, and load.
 pub async fn api_assess(desk: Desk, uri: Uri, JsonBody(body): JsonBody) -> Result<Response, Fault> {
-    let pairs = question::pairs_of(&uri).unwrap_or_default();
+    let pairs = question::pairs_of(&uri)?;
     let words = pairs.iter().find(|(key, _)| key == "include").map_or("", |(_, words)| words);
     let include = Include::read(words).map_err(Fault::Invalid);
     desk.run(move |budget| answered(design_of(json::read(&body)?)?, include?, budget)).await
@@ -172,12 +203,18 @@ fn designs_of(body: Value) -> Result<Vec<Value>, Vec<FieldError>> {
     let list = map.remove("designs");
     let mut faults: Vec<FieldError> = map
         .keys()
-        .map(|key| FieldError {
-            field: format!("/{}", pointer_escape(key)),
-            code: "unknown-field".into(),
-            message: format!("There is no field \u{201c}{}\u{201d} here.", key.chars().take(60).collect::<String>()),
-            accepted: "designs".into(),
-            got: key.chars().take(60).collect(),
+        .enumerate()
+        .map(|(told, key)| {
+            FieldError::next(told, || {
+                let key: String = key.chars().take(60).collect();
+                FieldError {
+                    field: format!("/{}", pointer_escape(&key)),
+                    code: "unknown-field".into(),
+                    message: format!("There is no field \u{201c}{key}\u{201d} here."),
+                    accepted: "designs".into(),
+                    got: key,
+                }
+            })
         })
         .collect();
     match list {
@@ -224,9 +261,11 @@ pub async fn api_link(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, 
     let work = move |_: Work| {
         let design = design_of(json::read(&body)?)?;
         let token = link::token(&design);
-        let address = link::address(&design);
-        Ok(Json(json!({"engine": sensewright_core::calculation::ENGINE, "token": token, "link": address}))
-            .into_response())
+        let mut made = json!({"engine": sensewright_core::calculation::ENGINE, "token": token});
+        if let Some(address) = link::address_of(&token) {
+            made["link"] = json!(address);
+        }
+        Ok(Json(made).into_response())
     };
     desk.run(|_| Ok(Job::light(work))).await
 }
@@ -236,11 +275,37 @@ pub async fn api_link(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, 
 /// # Errors
 /// A link that cannot be opened, and load.
 pub async fn api_open(desk: Desk, Path(token): Path<String>) -> Result<Response, Fault> {
-    let work = move |_: Work| {
-        let opened = link::open(&token).map_err(Fault::BadLink)?;
-        let mut document = opened.design.document();
-        document.insert("engine".into(), json!(opened.engine));
-        Ok(Json(Value::Object(document)).into_response())
+    desk.run(|_| Ok(Job::light(move |_| opened(&token)))).await
+}
+
+/// `POST /api/v1/links/open`: `{"token": …}` in, its document out, however long it is.
+///
+/// # Errors
+/// A body that is not JSON or no token, a link that cannot be opened, and load.
+pub async fn api_open_posted(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, Fault> {
+    let work = move |_: Work| match json::read(&body)? {
+        Value::Object(map) if map.len() == 1 => match map.get("token") {
+            Some(Value::String(token)) => opened(token),
+            _ => Err(no_token()),
+        },
+        _ => Err(no_token()),
     };
     desk.run(|_| Ok(Job::light(work))).await
+}
+
+fn no_token() -> Fault {
+    Fault::Invalid(vec![FieldError {
+        field: "/token".into(),
+        code: "missing".into(),
+        message: "Send an object with a token alone.".into(),
+        accepted: "the token of a design, as text".into(),
+        got: "something else".into(),
+    }])
+}
+
+fn opened(token: &str) -> Result<Response, Fault> {
+    let opened = link::open(token).map_err(Fault::BadLink)?;
+    let mut document = opened.design.document();
+    document.insert("engine".into(), json!(opened.engine));
+    Ok(Json(Value::Object(document)).into_response())
 }
