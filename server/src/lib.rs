@@ -2,7 +2,8 @@
 //!
 //! Stateless: pages and a JSON API over the catalogue of calculations. Where to look: [`routes`] lists every address,
 //! [`handler`] answers them, [`question`] takes an address apart, [`error`] is the one place that knows status codes,
-//! [`budget`], [`gate`] and [`queue`] keep the load bounded, [`edge`] dresses every answer, [`serve`] owns the connections.
+//! [`body`], [`stock`], [`budget`], [`gate`] and [`queue`] keep the load bounded, [`edge`] dresses every answer, [`serve`] and
+//! [`connections`] own the connections, [`watch`] and [`metrics`] tell how it goes.
 
 pub mod audience;
 pub mod body;

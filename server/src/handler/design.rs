@@ -197,34 +197,29 @@ pub async fn api_turning(desk: Desk, JsonBody(body): JsonBody) -> Result<Respons
     desk.run(plan).await
 }
 
-/// The documents of a comparison.
-fn designs_of(body: Value) -> Result<Vec<Value>, Vec<FieldError>> {
-    let Value::Object(mut map) = body else { return Err(vec![too_many(0)]) };
-    let list = map.remove("designs");
-    let mut faults: Vec<FieldError> = map
-        .keys()
-        .enumerate()
-        .map(|(told, key)| {
-            FieldError::next(told, || {
-                let key: String = key.chars().take(60).collect();
-                FieldError {
-                    field: format!("/{}", pointer_escape(&key)),
-                    code: "unknown-field".into(),
-                    message: format!("There is no field \u{201c}{key}\u{201d} here."),
-                    accepted: "designs".into(),
-                    got: key,
-                }
-            })
+/// The member of an object that has no other; `wrong` where it is not there, or does not fit.
+fn alone(body: Value, name: &str, fits: fn(&Value) -> bool, wrong: FieldError) -> Result<Value, Fault> {
+    let Value::Object(mut map) = body else { return Err(Fault::Invalid(vec![wrong])) };
+    let value = map.shift_remove(name).filter(fits);
+    let unknown = |(told, key): (usize, &String)| {
+        FieldError::next(told, || {
+            let key: String = key.chars().take(60).collect();
+            FieldError {
+                field: format!("/{}", pointer_escape(&key)),
+                code: "unknown-field".into(),
+                message: format!("There is no field \u{201c}{key}\u{201d} here."),
+                accepted: name.into(),
+                got: key,
+            }
         })
-        .collect();
-    match list {
-        Some(Value::Array(list)) if faults.is_empty() => Ok(list),
-        Some(Value::Array(_)) => Err(faults),
-        _ => {
-            faults.push(too_many(0));
-            Err(faults)
-        }
+    };
+    let mut faults: Vec<FieldError> = map.keys().enumerate().map(unknown).collect();
+    match value {
+        Some(value) if faults.is_empty() => return Ok(value),
+        Some(_) => {}
+        None => faults.push(wrong),
     }
+    Err(Fault::Invalid(faults))
 }
 
 /// `POST /api/v1/design/compare`: `{"designs": [document, …]}`.
@@ -233,7 +228,10 @@ fn designs_of(body: Value) -> Result<Vec<Value>, Vec<FieldError>> {
 /// A body that is not JSON, faults of the documents, and load.
 pub async fn api_compare(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, Fault> {
     let plan = move |budget: Budget| {
-        let list = designs_of(json::read(&body)?).map_err(Fault::Invalid)?;
+        let list = match alone(json::read(&body)?, "designs", Value::is_array, too_many(0))? {
+            Value::Array(list) => list,
+            _ => Vec::new(),
+        };
         if !compare::COUNT.contains(&list.len()) {
             return Err(Fault::Invalid(vec![too_many(list.len())]));
         }
@@ -283,24 +281,21 @@ pub async fn api_open(desk: Desk, Path(token): Path<String>) -> Result<Response,
 /// # Errors
 /// A body that is not JSON or no token, a link that cannot be opened, and load.
 pub async fn api_open_posted(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, Fault> {
-    let work = move |_: Work| match json::read(&body)? {
-        Value::Object(map) if map.len() == 1 => match map.get("token") {
-            Some(Value::String(token)) => opened(token),
-            _ => Err(no_token()),
-        },
-        _ => Err(no_token()),
+    let work = move |_: Work| {
+        let token = alone(json::read(&body)?, "token", Value::is_string, no_token())?;
+        opened(token.as_str().unwrap_or_default())
     };
     desk.run(|_| Ok(Job::light(work))).await
 }
 
-fn no_token() -> Fault {
-    Fault::Invalid(vec![FieldError {
+fn no_token() -> FieldError {
+    FieldError {
         field: "/token".into(),
         code: "missing".into(),
-        message: "Send an object with a token alone.".into(),
+        message: "The token is missing: send that of a design, as text.".into(),
         accepted: "the token of a design, as text".into(),
-        got: "something else".into(),
-    }])
+        got: "nothing".into(),
+    }
 }
 
 fn opened(token: &str) -> Result<Response, Fault> {
