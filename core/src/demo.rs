@@ -56,7 +56,7 @@ pub fn find(slug: &str) -> Option<&'static Demo> {
 fn open(slug: &'static str, text: &str) -> Option<Demo> {
     let file: File = serde_json::from_str(text).ok()?;
     let design = Design::read(&file.design).ok()?;
-    let address = link::address(&design);
+    let address = link::address(&design)?;
     Some(Demo { slug, title: file.title, setting: file.setting, spec: file.spec, design, address })
 }
 

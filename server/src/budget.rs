@@ -14,8 +14,8 @@ use crate::queue::units_in;
 
 /// What a page may cost, in milliseconds of a core.
 pub const PAGE_MILLIS: u64 = 300;
-/// What an answer may hold at once.
-const MOST_BYTES: u64 = 128 << 20;
+/// What an answer may hold at once, and all that are worked out together.
+pub const MOST_BYTES: u32 = 128 << 20;
 /// Numbers of trials that a page is drawn with. Down to the number that forms start with they go by the budget of a page, so
 /// that a page of usual values is never drawn with fewer; below it by that of a program.
 const TRIALS: [u32; 11] =
@@ -145,7 +145,7 @@ impl Budget {
 }
 
 fn fits(cost: Cost, millis: u64) -> bool {
-    cost.units <= units_in(millis) && cost.bytes <= MOST_BYTES
+    cost.units <= units_in(millis) && cost.bytes <= u64::from(MOST_BYTES)
 }
 
 fn millis_of(cost: Cost) -> u64 {

@@ -6,13 +6,20 @@
 use std::net::{IpAddr, Ipv6Addr};
 use std::str::FromStr;
 
-use axum::http::HeaderMap;
+use axum::http::{Extensions, HeaderMap};
 
 const FORWARDED: &str = "x-forwarded-for";
 
 /// The address at the other end of a connection.
 #[derive(Clone, Copy, Debug)]
 pub struct Peer(pub IpAddr);
+
+impl Peer {
+    /// Whether it is one of these networks.
+    pub fn is_in(self, networks: &[Network]) -> bool {
+        networks.iter().any(|network| network.holds(self.0.to_canonical()))
+    }
+}
 
 /// Who asks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -36,6 +43,11 @@ impl Client {
             address = next.to_canonical();
         }
         Self(network_of(address))
+    }
+
+    /// The one that the edge has found; of a request that came past it, nobody in particular.
+    pub fn in_extensions(extensions: &Extensions) -> Self {
+        extensions.get::<Self>().copied().unwrap_or(Self(IpAddr::V6(Ipv6Addr::UNSPECIFIED)))
     }
 }
 

@@ -33,10 +33,10 @@ pub struct Config {
           value_parser = RangedU64ValueParser::<usize>::new().range(1..=100_000))]
     pub max_concurrent: usize,
 
-    /// Open connections; more wait in the system's queue
+    /// Open connections, at most as many as the system's limit on files allows; beyond them the longest idle one goes
     #[arg(long, env = "SENSEWRIGHT_MAX_CONNECTIONS", value_name = "N", default_value_t = MAX_CONNECTIONS,
-          value_parser = RangedU64ValueParser::<u32>::new().range(1..=100_000))]
-    pub max_connections: u32,
+          value_parser = RangedU64ValueParser::<usize>::new().range(1..=100_000))]
+    pub max_connections: usize,
 
     /// What an answer may cost, in milliseconds of a processor core; a program that asks for more gets 422, a page fewer trials
     #[arg(long, env = "SENSEWRIGHT_BUDGET_MS", value_name = "N", default_value_t = BUDGET_MS,
@@ -60,6 +60,14 @@ pub struct Config {
     #[arg(long, env = "SENSEWRIGHT_LOG", value_enum, default_value_t = LogStyle::Text)]
     pub log: LogStyle,
 
+    /// What the log tells: the chosen level and all above it
+    #[arg(long, env = "SENSEWRIGHT_LOG_LEVEL", value_enum, default_value_t = LogLevel::Info)]
+    pub log_level: LogLevel,
+
+    /// Address and port of the other listener, for health, readiness and metrics; by default there is none
+    #[arg(long, env = "SENSEWRIGHT_WATCH_LISTEN", value_name = "IP:PORT")]
+    pub watch_listen: Option<SocketAddr>,
+
     /// Ask the server at the listening address whether it is alive, and end with 0 or 1: for a container's health check
     #[arg(long)]
     pub check: bool,
@@ -75,6 +83,20 @@ pub enum LogStyle {
     Json,
 }
 
+/// What the log tells.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum LogLevel {
+    /// Mistakes of the server
+    Error,
+    /// What was refused for load, too
+    Warn,
+    /// A line a request, too
+    #[default]
+    Info,
+    /// What the libraries tell, too
+    Debug,
+}
+
 // Loopback, so that nothing is reachable from outside before somebody asked for it.
 const LISTEN: SocketAddr = SocketAddr::new(std::net::IpAddr::V4(Ipv4Addr::LOCALHOST), 8080);
 // A complete design is about 10 kB; a table of measured points with 10,000 rows stays below this, too.
@@ -82,7 +104,7 @@ const MAX_BODY_BYTES: usize = 1_024 * 1_024;
 const TIMEOUT_SECONDS: u64 = 10;
 const BUDGET_MS: u64 = 4_000;
 const MAX_CONCURRENT: usize = 64;
-const MAX_CONNECTIONS: u32 = 1_024;
+const MAX_CONNECTIONS: usize = 1_024;
 
 impl Default for Config {
     /// The settings without options and environment, for tests and for embedding.
@@ -98,6 +120,8 @@ impl Default for Config {
             max_heavy: cores(),
             public_url: None,
             log: LogStyle::Text,
+            log_level: LogLevel::Info,
+            watch_listen: None,
             check: false,
         }
     }
@@ -150,6 +174,8 @@ mod tests {
             "--public-url=https://sense.example/a/path",
             "--public-url=https://",
             "--log=xml",
+            "--log-level=loud",
+            "--watch-listen=9090",
         ] {
             assert!(Config::try_parse_from(["sensewright-server", bad]).is_err(), "{bad}");
         }

@@ -10,7 +10,7 @@ use axum::http::request::Parts;
 use axum::response::Response;
 
 use crate::budget::Budget;
-use crate::client::{Client, Peer};
+use crate::client::Client;
 use crate::error::Fault;
 use crate::gate::Job;
 use crate::site::Site;
@@ -41,8 +41,6 @@ impl FromRequestParts<Arc<Site>> for Desk {
     type Rejection = Infallible;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Infallible> {
-        let peer = parts.extensions.get::<Peer>().copied();
-        let client = Client::of(peer, &parts.headers, &site.trusted);
-        Ok(Self { site: Arc::clone(site), client })
+        Ok(Self { site: Arc::clone(site), client: Client::in_extensions(&parts.extensions) })
     }
 }

@@ -6,15 +6,18 @@
 use std::sync::Arc;
 use std::time::Instant;
 
-use axum::body::Body;
-use axum::extract::{Request, State};
-use axum::http::header::{CONTENT_SECURITY_POLICY, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
-use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri};
+use axum::extract::{MatchedPath, Request, State};
+use axum::http::header::{
+    CONTENT_LENGTH, CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use tokio::time::timeout;
 
 use crate::audience::Audience;
+use crate::client::{Client, Peer};
+use crate::connections::Line;
 use crate::error::{self, Fault};
 use crate::limits::MOST_QUERY_BYTES;
 use crate::site::Site;
@@ -40,24 +43,41 @@ const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 
 /// Runs a request and dresses its answer.
 pub async fn edge(State(site): State<Arc<Site>>, mut request: Request, next: Next) -> Response {
-    let began = Instant::now();
-    let id = site.next_id();
+    let seen = Seen::new(site, &request);
     let audience = Audience::of(request.uri(), request.headers());
-    let (method, uri) = (request.method().clone(), request.uri().clone());
+    let peer = request.extensions().get::<Peer>().copied();
+    let client = Client::of(peer, request.headers(), &seen.site.trusted);
     request.extensions_mut().insert(audience);
+    request.extensions_mut().insert(client);
 
-    let answered = if uri.query().is_some_and(|query| query.len() > MOST_QUERY_BYTES) {
+    let answered = if request.uri().query().is_some_and(|query| query.len() > MOST_QUERY_BYTES) {
         Fault::TooLong { most: MOST_QUERY_BYTES }.into_response()
     } else {
         next.run(request).await
     };
-    let mut response = error::dress(answered, audience, &id);
-    if method == Method::HEAD {
-        *response.body_mut() = Body::empty();
-    }
-    secure(response.headers_mut(), &id);
-    log(&site, &id, &method, &uri, response.status(), began);
+    let mut response = error::dress(answered, audience, &seen.id);
+    secure(response.headers_mut(), &seen.id);
+    let response = onward(response);
+    seen.answered(response.status());
     response
+}
+
+/// The most bytes of all headers of an answer: servers on the way keep a page of memory for them.
+const MOST_HEADERS: usize = 3_800;
+/// What is added on the way out: length, date, coding, kind of connection.
+const ADDED: usize = 300;
+
+/// Where headers would be too long for an address, a page leads to it.
+fn onward(response: Response) -> Response {
+    let length: usize = response.headers().iter().map(|(name, value)| name.as_str().len() + value.len() + 4).sum();
+    let to = response.headers().get(LOCATION).and_then(|to| to.to_str().ok());
+    let Some(to) = to.filter(|_| length + ADDED > MOST_HEADERS) else { return response };
+    let page = sensewright_web::onward_page(to);
+    let mut headers = response.headers().clone();
+    headers.remove(LOCATION);
+    headers.remove(CONTENT_LENGTH);
+    headers.insert(CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8"));
+    (headers, page).into_response()
 }
 
 fn secure(headers: &mut HeaderMap, id: &str) {
@@ -70,29 +90,73 @@ fn secure(headers: &mut HeaderMap, id: &str) {
     }
 }
 
-/// One line a request. The query stays out: it is the user's design.
-fn log(site: &Site, id: &str, method: &Method, uri: &Uri, status: StatusCode, began: Instant) {
-    if status == StatusCode::SERVICE_UNAVAILABLE {
-        if let Some(count) = site.refusals.add() {
-            tracing::warn!(count, "refused for load");
+/// A request that the log tells of: once, however it ends. Neither its query nor its path is told, which hold the user's
+/// design, but the route that it took.
+struct Seen {
+    site: Arc<Site>,
+    id: String,
+    method: Method,
+    route: Option<MatchedPath>,
+    began: Instant,
+    told: bool,
+}
+
+impl Seen {
+    fn new(site: Arc<Site>, request: &Request) -> Self {
+        Self {
+            id: site.next_id(),
+            site,
+            method: request.method().clone(),
+            route: request.extensions().get::<MatchedPath>().cloned(),
+            began: Instant::now(),
+            told: false,
         }
-        return;
     }
-    // An address is ASCII, so any byte is a boundary; a line of the log stays a line.
-    let path = uri.path();
-    let path = path.get(..200).unwrap_or(path);
-    let (status, micros) = (status.as_u16(), u64::try_from(began.elapsed().as_micros()).unwrap_or(u64::MAX));
-    match status {
-        500 => tracing::error!(id, %method, path, status, micros, "answered"),
-        501.. => tracing::warn!(id, %method, path, status, micros, "answered"),
-        _ => tracing::info!(id, %method, path, status, micros, "answered"),
+
+    fn route(&self) -> &str {
+        self.route.as_ref().map_or("none", MatchedPath::as_str)
+    }
+
+    fn micros(&self) -> u64 {
+        u64::try_from(self.began.elapsed().as_micros()).unwrap_or(u64::MAX)
+    }
+
+    fn answered(mut self, status: StatusCode) {
+        self.told = true;
+        self.site.metrics.answered(&self.method, self.route(), status, self.began.elapsed());
+        if status == StatusCode::SERVICE_UNAVAILABLE {
+            if let Some(count) = self.site.refusals.add() {
+                tracing::warn!(count, "refused for load");
+            }
+            return;
+        }
+        let (id, method, route, status, micros) =
+            (&self.id, &self.method, self.route(), status.as_u16(), self.micros());
+        match status {
+            500 => tracing::error!(id, %method, route, status, micros, "answered"),
+            501.. => tracing::warn!(id, %method, route, status, micros, "answered"),
+            _ => tracing::info!(id, %method, route, status, micros, "answered"),
+        }
+    }
+}
+
+impl Drop for Seen {
+    /// Dropped before it was answered: whoever asked has left.
+    fn drop(&mut self) {
+        if !self.told {
+            self.site.metrics.left();
+            let (id, method, route, micros) = (&self.id, &self.method, self.route(), self.micros());
+            tracing::info!(id, %method, route, micros, "left");
+        }
     }
 }
 
 /// Refuses a request when too many are in work.
 pub async fn in_flight(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
     // The layers of a router are made once a route, so a limit of the layer would be a limit a route: this one is not.
-    let Ok(_place) = site.in_flight.try_acquire() else { return Fault::Busy { seconds: 1 }.into_response() };
+    let client = Client::in_extensions(request.extensions());
+    let Some(_place) = site.in_flight.take(client, 1) else { return Fault::Busy { seconds: 1 }.into_response() };
+    let _working = request.extensions().get::<Arc<Line>>().map(Line::work);
     next.run(request).await
 }
 

@@ -4,10 +4,10 @@
 //! return a [`Fault`]; [`crate::edge`] calls [`dress`], which knows by then who asks and under which name.
 
 use axum::body::Body;
-use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, RETRY_AFTER};
+use axum::http::header::{ACCEPT_ENCODING, CACHE_CONTROL, CONNECTION, CONTENT_TYPE, RETRY_AFTER};
 use axum::http::{HeaderName, HeaderValue, StatusCode};
 use axum::response::{Html, IntoResponse, Response};
-use sensewright_core::field::FieldError;
+use sensewright_core::field::{self, FieldError};
 use sensewright_core::work::Refused;
 use serde_json::{Value, json};
 
@@ -17,6 +17,30 @@ use crate::audience::Audience;
 pub const PROBLEM_JSON: &str = "application/problem+json";
 
 const ACCEPT_POST: HeaderName = HeaderName::from_static("accept-post");
+
+/// Where the kinds of problems are told.
+const TYPES: &str = "/api/types#problem-";
+
+/// The words for all kinds.
+pub const CODES: [&str; 17] = [
+    "not-json",
+    "invalid",
+    "bad-link",
+    "not-found",
+    "method",
+    "body-too-slow",
+    "body-broken",
+    "body-too-large",
+    "address-too-long",
+    "media-type",
+    "content-coding",
+    "character-set",
+    "mistake",
+    "busy",
+    "stopped",
+    "leaving",
+    "other",
+];
 
 /// What went wrong.
 #[derive(Clone, Debug, PartialEq)]
@@ -53,8 +77,18 @@ pub enum Fault {
         /// The limit in bytes.
         most: usize,
     },
-    /// The body is of another media type.
+    /// The body is of another media type than JSON.
     NotJsonType,
+    /// The body is of another media type than a form.
+    NotAForm,
+    /// The body is packed.
+    Coded,
+    /// The body is written in other letters than UTF-8.
+    Letters,
+    /// The body came too slowly.
+    Slow,
+    /// The body ended before it was whole.
+    Broken,
     /// More is asked than the server can do at once.
     Busy {
         /// When to come back.
@@ -81,14 +115,38 @@ impl Fault {
     /// The status.
     pub const fn status(&self) -> StatusCode {
         match self {
-            Self::NotJson { .. } | Self::BadLink(_) => StatusCode::BAD_REQUEST,
+            Self::NotJson { .. } | Self::BadLink(_) | Self::Broken => StatusCode::BAD_REQUEST,
+            Self::Slow => StatusCode::REQUEST_TIMEOUT,
             Self::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::NotFound | Self::Lost { .. } => StatusCode::NOT_FOUND,
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Self::TooLong { .. } => StatusCode::URI_TOO_LONG,
-            Self::NotJsonType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Self::NotJsonType | Self::NotAForm | Self::Coded | Self::Letters => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::Busy { .. } | Self::Stopped | Self::Leaving => StatusCode::SERVICE_UNAVAILABLE,
             Self::Bare(status) => *status,
+        }
+    }
+
+    /// The word for its kind, one of [`CODES`].
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::NotJson { .. } => "not-json",
+            Self::Invalid(_) => "invalid",
+            Self::BadLink(_) => "bad-link",
+            Self::NotFound | Self::Lost { .. } | Self::Bare(StatusCode::NOT_FOUND) => "not-found",
+            Self::TooLarge { .. } => "body-too-large",
+            Self::TooLong { .. } => "address-too-long",
+            Self::NotJsonType | Self::NotAForm => "media-type",
+            Self::Coded => "content-coding",
+            Self::Letters => "character-set",
+            Self::Slow => "body-too-slow",
+            Self::Broken => "body-broken",
+            Self::Busy { .. } => "busy",
+            Self::Stopped => "stopped",
+            Self::Leaving => "leaving",
+            Self::Bare(StatusCode::METHOD_NOT_ALLOWED) => "method",
+            Self::Bare(StatusCode::INTERNAL_SERVER_ERROR) => "mistake",
+            Self::Bare(_) => "other",
         }
     }
 
@@ -111,6 +169,11 @@ impl Fault {
             Self::NotJsonType => {
                 "The body must be JSON, announced by the header Content-Type: application/json.".into()
             }
+            Self::NotAForm => "The body must be a form, as a page sends it.".into(),
+            Self::Coded => "The body is packed. Send it as it is, without the header Content-Encoding.".into(),
+            Self::Letters => "The body must be written in UTF-8, and say no other character set.".into(),
+            Self::Slow => "The body came too slowly to wait for it. Send it again, whole.".into(),
+            Self::Broken => "The body ended before it was whole. Send it again.".into(),
             Self::Busy { seconds: 1 } => {
                 "More is being asked than can be worked out at once. Try again in a second.".into()
             }
@@ -143,21 +206,24 @@ impl Fault {
     /// The problem document; `id` names the request, as the log does.
     pub fn problem(&self, id: &str) -> Value {
         let status = self.status();
-        // RFC 9457 section 4.2.1: with this type the title is the phrase of the status.
+        // Each kind has an address, below that of the page which tells them all.
         let mut problem = json!({
-            "type": "about:blank",
+            "type": format!("{TYPES}{}", self.code()),
+            "code": self.code(),
             "title": phrase(status),
             "status": status.as_u16(),
             "detail": self.detail(),
             "instance": id,
         });
         match self {
-            Self::Invalid(faults) | Self::BadLink(faults) => problem["errors"] = json!(faults),
+            Self::Invalid(faults) | Self::BadLink(faults) => {
+                problem["errors"] = json!(field::told(faults));
+                problem["faults_total"] = json!(faults.len());
+            }
             Self::NotJson { line, column, .. } => {
                 problem["line"] = json!(line);
                 problem["column"] = json!(column);
             }
-            Self::Stopped => problem["code"] = json!("stopped"),
             _ => {}
         }
         problem
@@ -219,6 +285,9 @@ pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
         Fault::Busy { seconds } => drop(headers.insert(RETRY_AFTER, HeaderValue::from(seconds))),
         Fault::Stopped => drop(headers.insert(RETRY_AFTER, HeaderValue::from_static("1"))),
         Fault::Leaving => drop(headers.insert(RETRY_AFTER, HeaderValue::from_static("5"))),
+        Fault::Coded => drop(headers.insert(ACCEPT_ENCODING, HeaderValue::from_static("identity"))),
+        // What is left of it would be taken for the next request.
+        Fault::Slow => drop(headers.insert(CONNECTION, HeaderValue::from_static("close"))),
         Fault::NotJsonType => drop(headers.insert(ACCEPT_POST, HeaderValue::from_static("application/json"))),
         _ => {}
     }
@@ -234,4 +303,36 @@ fn fault_of(response: &Response) -> Option<Fault> {
     let kind = response.headers().get(CONTENT_TYPE).map(HeaderValue::as_bytes);
     let bodiless = kind.is_none_or(|kind| kind.starts_with(b"text/plain"));
     (bodiless && (status.is_client_error() || status.is_server_error())).then_some(Fault::Bare(status))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_kind_has_its_word() {
+        let faults = || vec![FieldError::default(); 300];
+        let all = [
+            Fault::NotJson { reason: String::new(), line: 1, column: 1 },
+            Fault::Invalid(faults()),
+            Fault::BadLink(faults()),
+            Fault::NotFound,
+            Fault::Bare(StatusCode::METHOD_NOT_ALLOWED),
+            Fault::Slow,
+            Fault::Broken,
+            Fault::TooLarge { most: 1 },
+            Fault::TooLong { most: 1 },
+            Fault::NotJsonType,
+            Fault::Coded,
+            Fault::Letters,
+            Fault::Bare(StatusCode::INTERNAL_SERVER_ERROR),
+            Fault::Busy { seconds: 2 },
+            Fault::Stopped,
+            Fault::Leaving,
+            Fault::Bare(StatusCode::IM_A_TEAPOT),
+        ];
+        assert_eq!(all.each_ref().map(Fault::code), CODES);
+        let problem = all[1].problem("a");
+        assert_eq!((problem["errors"].as_array().map(Vec::len), &problem["faults_total"]), (Some(100), &json!(300)));
+    }
 }

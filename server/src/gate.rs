@@ -18,9 +18,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use axum::response::Response;
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use sensewright_core::work::{Cost, Work};
+use tokio::sync::Semaphore;
 use tokio::task::spawn_blocking;
 
-use crate::budget::PAGE_MILLIS;
+use crate::budget::{MOST_BYTES, PAGE_MILLIS};
 use crate::client::Client;
 use crate::error::Fault;
 use crate::queue::{Lane, Turn, units_in};
@@ -63,6 +64,8 @@ pub struct Gate {
     light: Arc<Lane>,
     heavy: Arc<Lane>,
     bulk: Arc<Lane>,
+    /// Bytes that work may hold at once.
+    memory: Arc<Semaphore>,
 }
 
 impl Gate {
@@ -72,7 +75,12 @@ impl Gate {
             let turns = (0..turns.max(1)).map(|_| own.then(threads).flatten()).collect();
             Arc::new(Lane::new(turns, units_in(wait_millis)))
         };
-        Self { light: lane(at_once, false), heavy: lane(at_once - 1, true), bulk: lane(1, true) }
+        Self {
+            light: lane(at_once, false),
+            heavy: lane(at_once - 1, true),
+            bulk: lane(1, true),
+            memory: Arc::new(Semaphore::new(MOST_BYTES as usize)),
+        }
     }
 
     /// Threads that wait for work or for the threads of a turn.
@@ -105,7 +113,14 @@ impl Gate {
         };
         let lane = if job.cost.units <= units_in(PAGE_MILLIS) { &self.heavy } else { &self.bulk };
         let turn = lane.turn(client, job.cost.units).await?;
-        on(turn, stop, job.work).await
+        // With the turn, so that nothing is held by what only waits; what has it does not wait for anything more.
+        let bytes = u32::try_from(job.cost.bytes).map_or(MOST_BYTES, |bytes| bytes.min(MOST_BYTES));
+        let held = Arc::clone(&self.memory).acquire_many_owned(bytes).await.map_err(|_| Fault::Leaving)?;
+        on(turn, stop, move |work| {
+            let _held = held;
+            (job.work)(work)
+        })
+        .await
     }
 }
 

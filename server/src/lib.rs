@@ -2,27 +2,35 @@
 //!
 //! Stateless: pages and a JSON API over the catalogue of calculations. Where to look: [`routes`] lists every address,
 //! [`handler`] answers them, [`question`] takes an address apart, [`error`] is the one place that knows status codes,
-//! [`budget`], [`gate`] and [`queue`] keep the load bounded, [`edge`] dresses every answer, [`serve`] owns the connections.
+//! [`body`], [`stock`], [`budget`], [`gate`] and [`queue`] keep the load bounded, [`edge`] dresses every answer, [`serve`] and
+//! [`connections`] own the connections, [`watch`] and [`metrics`] tell how it goes.
 
 pub mod audience;
+pub mod body;
 pub mod budget;
 pub mod check;
 pub mod client;
 pub mod config;
+pub mod connections;
 pub mod desk;
 pub mod edge;
 pub mod error;
+pub mod form;
 pub mod gate;
 pub mod handler;
 pub mod host;
 pub mod json;
 pub mod limits;
+pub mod metrics;
 pub mod openapi;
+pub mod packed;
 pub mod question;
 pub mod queue;
 pub mod routes;
 pub mod serve;
 pub mod site;
+pub mod stock;
+pub mod watch;
 
 use std::sync::Arc;
 

@@ -1,12 +1,24 @@
 //! # Limits
 //!
-//! The longest query, and how the log says what was refused for load.
+//! The longest query, how long a client may take, and how the log says what was refused for load.
 
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// Longest accepted query. A design with every value changed stays far below.
 pub const MOST_QUERY_BYTES: usize = 16 * 1_024;
+
+/// For the head of a request, and so for an idle connection, too.
+pub const HEAD: Duration = Duration::from_secs(30);
+/// After an error of a listener, which is most often a lack of file descriptors.
+pub const PAUSE: Duration = Duration::from_millis(50);
+/// What a client sends or reads at least in a second.
+const BYTES_A_SECOND: u64 = 64 * 1_024;
+
+/// How long so many bytes may take.
+pub fn time_for(first: Duration, bytes: u64) -> Duration {
+    first + Duration::from_millis(bytes.saturating_mul(1_000) / BYTES_A_SECOND)
+}
 
 /// Counts what was refused for load, so that the log says it once a second: a line each would add to the load, and
 /// fill a disk.
@@ -41,8 +53,6 @@ impl Default for Refusals {
 
 #[cfg(test)]
 mod tests {
-    use std::time::Duration;
-
     use super::*;
 
     #[test]

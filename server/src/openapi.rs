@@ -21,12 +21,6 @@ pub fn document() -> &'static Value {
     DOCUMENT.get_or_init(|| describe(CATALOGUE))
 }
 
-/// The document as JSON.
-pub fn text() -> &'static str {
-    static TEXT: OnceLock<String> = OnceLock::new();
-    TEXT.get_or_init(|| document().to_string())
-}
-
 /// The path of a calculation.
 pub fn path(entry: &Entry) -> String {
     format!("/api/v1/{}", entry.meta.slug)
@@ -126,10 +120,14 @@ fn around() -> [(String, Value); 3] {
 }
 
 /// How a calculation refuses.
-const REFUSALS: [(&str, &str); 6] = [
+const REFUSALS: [(&str, &str); 10] = [
     ("400", "The body is not JSON that can be read; `line` and `column` say where."),
+    ("404", "Nothing has this address."),
+    ("405", "The address does not answer that method; the header `Allow` says which it does."),
+    ("408", "The body came too slowly: it has five seconds, and one more for each 64 kB that has come."),
     ("413", "The body is larger than accepted."),
-    ("415", "The body is not announced as `application/json`."),
+    ("414", "The query is longer than accepted."),
+    ("415", "The body is not announced as `application/json`, is packed, or is not written in UTF-8."),
     (
         "422",
         "Fields are unknown, missing, of the wrong type, out of range or contradictory: all of them in `errors`. Or it would cost too much (`too-costly`).",
@@ -137,7 +135,7 @@ const REFUSALS: [(&str, &str); 6] = [
     ("500", "A mistake of the server; `instance` leads to it in the log."),
     (
         "503",
-        "More is asked than can be worked out at once, its time was up (`code` is `stopped`), or the server is about to stop.",
+        "More is asked than can be worked out at once, its time was up (`stopped`), or the server is about to stop.",
     ),
 ];
 

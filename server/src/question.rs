@@ -6,7 +6,7 @@
 
 use std::sync::Arc;
 
-use axum::extract::{FromRequestParts, Query};
+use axum::extract::FromRequestParts;
 use axum::http::header::HOST;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, Uri};
@@ -15,11 +15,9 @@ use sensewright_core::field::FieldError;
 
 use crate::audience::Audience;
 use crate::error::Fault;
+use crate::form::{self, Pair};
 use crate::host::is_host;
 use crate::site::Site;
-
-/// A key and a value of a query, decoded.
-pub type Pair = (String, String);
 
 /// Formats of files.
 const FILES: [&str; 3] = ["csv", "svg", "h"];
@@ -66,7 +64,7 @@ impl Question {
         if self.pairs.is_empty() {
             return true;
         }
-        let linked = link.parse().ok().and_then(|uri| pairs_of(&uri)).unwrap_or_default();
+        let linked = link.parse().ok().and_then(|uri| pairs_of(&uri).ok()).unwrap_or_default();
         self.has_version && linked.iter().filter(|(key, _)| key != "v").eq(&self.pairs)
     }
 }
@@ -75,7 +73,7 @@ impl FromRequestParts<Arc<Site>> for Question {
     type Rejection = Fault;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Fault> {
-        let mut pairs = pairs_of(&parts.uri).unwrap_or_default();
+        let mut pairs = pairs_of(&parts.uri)?;
         let version = take(&mut pairs, "v");
         let format = take(&mut pairs, "format");
         let file = FILES.into_iter().find(|known| format.as_deref() == Some(*known));
@@ -115,9 +113,12 @@ fn origin(site: &Site, headers: &HeaderMap) -> String {
     host.map(|host| format!("http://{host}")).unwrap_or_default()
 }
 
-/// The pairs of a query as forms write them; a byte that is no UTF-8 becomes a mark that no field accepts.
-pub fn pairs_of(uri: &Uri) -> Option<Vec<Pair>> {
-    Query::<Vec<Pair>>::try_from_uri(uri).ok().map(|Query(pairs)| pairs)
+/// The pairs of a query as forms write them.
+///
+/// # Errors
+/// There are too many.
+pub fn pairs_of(uri: &Uri) -> Result<Vec<Pair>, Fault> {
+    form::pairs(uri.query().unwrap_or_default().as_bytes())
 }
 
 /// Takes the first pair of a key out. A second one stays, and is refused as a field that does not exist.

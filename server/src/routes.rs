@@ -15,6 +15,7 @@ use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::predicate::{NotForContentType, Predicate, SizeAbove};
 use tower_http::compression::{CompressionLayer, CompressionLevel};
 
+use crate::body;
 use crate::desk::Desk;
 use crate::edge;
 use crate::handler::api::JsonBody;
@@ -25,7 +26,6 @@ use crate::site::Site;
 /// Every address, with every layer.
 pub fn all(site: &Arc<Site>) -> Router {
     let limited = reference(entries())
-        .route("/", get(home::page))
         .route("/demo/{slug}", get(home::demo))
         .route("/worksheet", get(worksheet::entrance).post(worksheet::begin))
         .route("/worksheet/open", post(worksheet::open))
@@ -34,15 +34,18 @@ pub fn all(site: &Arc<Site>) -> Router {
         .route("/worksheet/{token}/", get(worksheet::overview).post(worksheet::act))
         .route("/worksheet/{token}/{place}", get(worksheet::place).post(worksheet::change))
         .route("/report", get(worksheet::former_report))
-        .route("/compare", get(design::comparison))
+        .route("/compare", get(design::comparison).post(design::compare_posted))
         .route("/api/v1/design/assess", post(design::api_assess))
         .route("/api/v1/design/turning", post(design::api_turning))
         .route("/api/v1/design/compare", post(design::api_compare))
         .route("/api/v1/links", post(design::api_link))
-        .route("/api/v1/links/{token}", get(design::api_open))
-        .route("/api/openapi.json", get(docs::openapi));
+        .route("/api/v1/links/open", post(design::api_open_posted))
+        .route("/api/v1/links/{token}", get(design::api_open));
     // Never refused for load: they cost nothing, and a health check that fails under load ends the server.
     let free = Router::new()
+        .route("/", get(home::page))
+        .route(docs::REFERENCE, get(docs::index))
+        .route("/api/openapi.json", get(docs::openapi))
         .route("/static/{*path}", get(asset::file))
         .route("/favicon.ico", get(asset::icon))
         .route("/robots.txt", get(asset::robots))
@@ -83,6 +86,8 @@ pub fn limited_by(site: &Arc<Site>, routes: Router<Arc<Site>>) -> Router<Arc<Sit
         .layer(DefaultBodyLimit::max(site.max_body_bytes))
         .layer(from_fn_with_state(Arc::clone(site), edge::in_time))
         .layer(from_fn_with_state(Arc::clone(site), edge::in_flight))
+        .layer(from_fn_with_state(Arc::clone(site), body::read))
+        .layer(from_fn_with_state(Arc::clone(site), body::keep))
 }
 
 /// What every answer gets, outermost last: a panic is caught inside the edge, so that its answer is dressed, too.

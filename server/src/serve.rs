@@ -9,53 +9,60 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Router;
+use axum::http::HeaderMap;
+use hyper::body::Incoming;
 use hyper::server::conn::http1;
+use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
-use hyper_util::service::TowerToHyperService;
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
+use tokio::sync::watch;
 use tokio::time::{sleep, timeout};
-use tower_http::add_extension::AddExtension;
+use tower::Service;
 
-use crate::client::Peer;
-use crate::config::{Config, LogStyle};
+use crate::client::{Client, Peer};
+use crate::config::{Config, LogLevel, LogStyle};
+use crate::connections::{Paced, Place, TO_READ};
 use crate::gate::Gate;
+use crate::limits::{HEAD, PAUSE};
 use crate::routes;
 use crate::site::Site;
 
-/// For the head of a request, and so for an idle connection, too.
-const HEAD: Duration = Duration::from_secs(30);
 /// After this a connection is asked to end with its current request; a client that reads too slowly ends with it.
 const AGE: Duration = Duration::from_mins(5);
-/// For requests in work when the server ends. Less than the ten seconds that a container is usually given.
-const LAST: Duration = Duration::from_millis(4_500);
+/// For the answer of a request that has taken all of its time.
+const GRACE: Duration = Duration::from_secs(1);
+/// Files that are no connections: what the process itself has open, and what is just being closed.
+const SPARE: usize = 64;
 /// The head of a request, and what is read ahead of a body. The default of the library is 400 kB a connection.
 const BUFFER_BYTES: usize = 64 * 1_024;
-/// After an error of the listener, which is most often a lack of file descriptors.
-const PAUSE: Duration = Duration::from_millis(50);
 
 /// Serves until a signal ends it.
 ///
 /// # Errors
-/// The address cannot be listened at.
+/// An address cannot be listened at.
 pub fn run(config: &Config) -> io::Result<()> {
-    start_log(config.log);
+    start_log(config);
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         // Nothing but calculations runs there.
         .max_blocking_threads(Gate::threads(config.max_heavy))
         .build()?;
+    let config =
+        Config { max_connections: config.max_connections.min(files().saturating_sub(SPARE)), ..config.clone() };
     let served = runtime.block_on(async {
         let listener = TcpListener::bind(config.listen)
             .await
             .map_err(|fault| io::Error::new(fault.kind(), format!("cannot listen at {}: {fault}", config.listen)))?;
         let address = listener.local_addr()?;
         let leave = ending()?;
+        let site = Arc::new(Site::new(&config));
+        if let Some(address) = config.watch_listen {
+            crate::watch::start(address, &site)?;
+        }
         tracing::info!(%address, version = env!("CARGO_PKG_VERSION"), "listening");
         // Standard output may be closed; the log has the address, too.
         let _ = writeln!(io::stdout(), "listening on http://{address}");
-        let site = Arc::new(Site::new(config));
-        until(leave, listener, &site, config.max_connections).await;
+        until(leave, listener, &site).await;
         tracing::info!("ended");
         Ok(())
     });
@@ -64,36 +71,46 @@ pub fn run(config: &Config) -> io::Result<()> {
     served
 }
 
+/// How many files the process may have open.
+fn files() -> usize {
+    #[cfg(target_os = "linux")]
+    let most = rustix::process::getrlimit(rustix::process::Resource::Nofile).current;
+    #[cfg(not(target_os = "linux"))]
+    let most = None::<u64>;
+    most.and_then(|most| usize::try_from(most).ok()).unwrap_or(usize::MAX)
+}
+
 /// Accepts connections until `leave` is done, then lets the open ones end.
-pub async fn until(leave: impl Future<Output = ()>, listener: TcpListener, site: &Arc<Site>, most: u32) {
+pub async fn until(leave: impl Future<Output = ()>, listener: TcpListener, site: &Arc<Site>) {
     let app = routes::all(site);
-    let places = Arc::new(Semaphore::new(most as usize));
     let (ending, ends) = watch::channel(false);
     let mut leave = pin!(leave);
     loop {
-        let ((stream, peer), place) = tokio::select! {
+        let (stream, peer) = tokio::select! {
             () = &mut leave => break,
-            accepted = accept(&listener, &places) => accepted,
+            accepted = accept(&listener) => accepted,
         };
-        tokio::spawn(connection(stream, AddExtension::new(app.clone(), peer), place, ends.clone()));
+        let client = Client::of(Some(peer), &HeaderMap::new(), &[]);
+        // Without a place it is closed at once.
+        if let Some(place) = site.connections.admit(client, peer.is_in(&site.trusted)) {
+            let last = site.timeout + GRACE;
+            tokio::spawn(connection(stream, app.clone(), peer, place, ends.clone(), last));
+        }
     }
     site.leave();
     drop(listener);
     tracing::info!("ending");
     ending.send_replace(true);
-    // All places are free again when the last connection has ended.
-    if timeout(LAST, places.acquire_many(most)).await.is_err() {
+    // As long as a request may take: what is in work is finished.
+    if timeout(site.timeout + GRACE, site.connections.gone()).await.is_err() {
         tracing::warn!("requests in work were cut off");
     }
 }
 
-/// A connection and its place; the place first, so that what is accepted is also served.
-async fn accept(listener: &TcpListener, places: &Arc<Semaphore>) -> ((TcpStream, Peer), Option<OwnedSemaphorePermit>) {
-    // The semaphore is never closed; without a place the connection would only not be counted.
-    let place = Arc::clone(places).acquire_owned().await.ok();
+async fn accept(listener: &TcpListener) -> (TcpStream, Peer) {
     loop {
         match listener.accept().await {
-            Ok((stream, address)) => return ((stream, Peer(address.ip())), place),
+            Ok((stream, address)) => return (stream, Peer(address.ip())),
             Err(fault) => {
                 tracing::warn!(%fault, "a connection could not be accepted");
                 sleep(PAUSE).await;
@@ -102,29 +119,47 @@ async fn accept(listener: &TcpListener, places: &Arc<Semaphore>) -> ((TcpStream,
     }
 }
 
+/// Serves a connection until its client leaves, it has to make room, it is old, or the server ends. What is worked on is
+/// finished within `last`.
 async fn connection(
     stream: TcpStream,
-    app: AddExtension<Router, Peer>,
-    place: Option<OwnedSemaphorePermit>,
+    app: Router,
+    peer: Peer,
+    place: Place,
     mut ends: watch::Receiver<bool>,
+    last: Duration,
 ) {
     // Answers are small and complete: waiting for more to send would only delay them.
     let _ = stream.set_nodelay(true);
+    let line = Arc::clone(&place.line);
+    let service = {
+        let line = Arc::clone(&line);
+        service_fn(move |mut request: hyper::Request<Incoming>| {
+            request.extensions_mut().insert(peer);
+            request.extensions_mut().insert(Arc::clone(&line));
+            let (answered, line) = (app.clone().call(request), Arc::clone(&line));
+            async move {
+                let response = answered.await;
+                line.answer();
+                response
+            }
+        })
+    };
     let served = http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(HEAD)
         .max_buf_size(BUFFER_BYTES)
-        .serve_connection(TokioIo::new(stream), TowerToHyperService::new(app));
+        .serve_connection(TokioIo::new(Paced::new(stream, Arc::clone(&line), TO_READ)), service);
     let mut served = pin!(served);
-    tokio::select! {
+    let last = tokio::select! {
         // A client that breaks off is no fault of ours, and nothing that could be done about.
-        _ = served.as_mut() => return drop(place),
-        _ = ends.wait_for(|ends| *ends) => {}
-        () = sleep(AGE) => {}
-    }
+        _ = served.as_mut() => return,
+        () = line.closed() => if line.is_working() { last } else { PAUSE },
+        _ = ends.wait_for(|ends| *ends) => last,
+        () = sleep(AGE) => last,
+    };
     served.as_mut().graceful_shutdown();
-    let _ = timeout(LAST, served).await;
-    drop(place);
+    let _ = timeout(last, served).await;
 }
 
 /// Done when the process is asked to end.
@@ -149,10 +184,16 @@ fn ending() -> io::Result<impl Future<Output = ()>> {
 }
 
 /// The log goes to standard error. A panic is an event of it, with its place, and in its form.
-fn start_log(style: LogStyle) {
-    let log = tracing_subscriber::fmt().with_writer(io::stderr).with_target(false);
+fn start_log(config: &Config) {
+    let level = match config.log_level {
+        LogLevel::Error => tracing::Level::ERROR,
+        LogLevel::Warn => tracing::Level::WARN,
+        LogLevel::Info => tracing::Level::INFO,
+        LogLevel::Debug => tracing::Level::DEBUG,
+    };
+    let log = tracing_subscriber::fmt().with_writer(io::stderr).with_target(false).with_max_level(level);
     // A second start in one process, as tests do, keeps the first log.
-    let _ = match style {
+    let _ = match config.log {
         LogStyle::Text => log.with_ansi(false).try_init(),
         LogStyle::Json => log.json().flatten_event(true).try_init(),
     };

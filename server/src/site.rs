@@ -2,16 +2,23 @@
 //!
 //! Counters and switches only: nothing that anybody entered is kept between two requests.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
-
-use tokio::sync::Semaphore;
 
 use crate::budget::Budget;
 use crate::client::Network;
 use crate::config::Config;
+use crate::connections::Connections;
 use crate::gate::Gate;
 use crate::limits::Refusals;
+use crate::metrics::Metrics;
+use crate::stock::Stock;
+
+/// Bytes of bodies that are read or worked on.
+const BODIES: usize = 32 << 20;
+/// Bytes of answers.
+const ANSWERS: usize = 64 << 20;
 
 /// What all requests share.
 #[derive(Debug)]
@@ -24,12 +31,22 @@ pub struct Site {
     pub budget: Budget,
     /// Proxies whose word counts on who asks.
     pub trusted: Vec<Network>,
-    /// One permit a request in work.
-    pub in_flight: Semaphore,
+    /// The most requests in work.
+    pub max_concurrent: usize,
+    /// A place for each request in work.
+    pub in_flight: Arc<Stock>,
+    /// Bytes of bodies.
+    pub bodies: Arc<Stock>,
+    /// Bytes of answers that are not read yet.
+    pub answers: Arc<Stock>,
     /// What was refused for load.
     pub refusals: Refusals,
     /// Largest accepted body, in bytes.
     pub max_body_bytes: usize,
+    /// All connections.
+    pub connections: Arc<Connections>,
+    /// What is counted for who watches the service.
+    pub metrics: Metrics,
     /// The longest that a request may take.
     pub timeout: Duration,
     leaving: AtomicBool,
@@ -45,9 +62,15 @@ impl Site {
             gate: Gate::new(config.max_heavy, config.timeout_seconds.saturating_mul(1_000) / 2),
             budget: Budget::new(config.budget_ms),
             trusted: config.trusted_proxies.clone(),
-            in_flight: Semaphore::new(config.max_concurrent),
+            max_concurrent: config.max_concurrent,
+            in_flight: Stock::of(config.max_concurrent),
+            // Two of the largest for one client.
+            bodies: Stock::of(BODIES.max(4 * config.max_body_bytes)),
+            answers: Stock::of(ANSWERS),
             refusals: Refusals::new(),
             max_body_bytes: config.max_body_bytes,
+            connections: Connections::new(config.max_connections),
+            metrics: Metrics::new(),
             timeout: config.timeout(),
             leaving: AtomicBool::new(false),
             ids: Ids::new(),

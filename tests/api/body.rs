@@ -94,6 +94,88 @@ async fn json_of_another_shape_is_422() {
 }
 
 #[tokio::test]
+async fn a_hundred_faults_are_told_and_all_are_counted() {
+    let app = app();
+    let many: Vec<String> = (0..50_000).map(|number| format!("\"n{number}\":1")).collect();
+    let many = format!("{{{}}}", many.join(","));
+    for path in ["/api/v1/shunt", "/api/v1/design/assess", "/api/v1/design/compare", "/api/v1/links"] {
+        let answer = post(&app, path, many.clone()).await;
+        let problem = answer.problem(422);
+        assert_eq!(problem["errors"].as_array().map(Vec::len), Some(100), "{path}");
+        assert!(problem["faults_total"].as_u64().is_some_and(|all| (50_000..50_100).contains(&all)), "{path}");
+        assert!(answer.body.len() < 300_000, "{path}: {}", answer.body.len());
+        let told = |error: &Value| error["message"].as_str().is_some_and(|words| !words.is_empty());
+        assert!(problem["errors"].as_array().expect("a list").iter().all(told), "{path}");
+    }
+}
+
+#[tokio::test]
+async fn a_form_of_very_many_pairs_is_refused_by_their_number() {
+    let app = app();
+    let kind = [("content-type", "application/x-www-form-urlencoded")];
+    for path in ["/worksheet", "/worksheet/open", "/worksheet/use", "/worksheet/x/", "/worksheet/x/current.1"] {
+        let form = "assumable:a=1&".repeat(70_000);
+        let answer = ask_with(&app, Method::POST, path, &kind, Body::from(form)).await;
+        assert!(answer.page(422).contains("70001 fields were sent"), "{path}");
+        ask_with(&app, Method::POST, path, &[("content-type", "text/plain")], Body::from("a=1")).await.page(415);
+    }
+}
+
+#[tokio::test]
+async fn a_body_that_is_packed_or_in_other_letters_is_415() {
+    let app = app();
+    for (name, value, code) in [
+        ("content-encoding", "gzip", "content-coding"),
+        ("content-encoding", "identity, br", "content-coding"),
+        ("content-type", "application/json; charset=latin1", "character-set"),
+    ] {
+        let mut headers = vec![("content-type", "application/json"), (name, value)];
+        headers.dedup_by_key(|(name, _)| *name);
+        let headers = if name == "content-type" { vec![(name, value)] } else { headers };
+        let answer = ask_with(&app, Method::POST, "/api/v1/shunt", &headers, Body::from("{}")).await;
+        assert_eq!(answer.problem(415)["code"], code, "{value}");
+        assert_eq!(answer.header("accept-encoding"), if code == "content-coding" { "identity" } else { "" });
+    }
+}
+
+#[tokio::test]
+async fn no_number_is_told_in_hundreds_of_digits() {
+    let app = app();
+    for given in [json!("1e308"), json!(1e308), json!(-1e308), json!("9".repeat(300))] {
+        for pointer in ["/operating/current_a", "/shunt/rated_power_w"] {
+            let mut input = example(shunt());
+            *input.pointer_mut(pointer).expect("a field") = given.clone();
+            let answer = post(&app, "/api/v1/shunt", input.to_string()).await;
+            answer.problem(422);
+            let longest = answer.text().split(|letter: char| !letter.is_ascii_digit()).map(str::len).max();
+            assert!(longest.is_some_and(|digits| digits <= 60), "{given}: {}", answer.text());
+        }
+    }
+}
+
+#[tokio::test]
+async fn what_a_document_says_of_itself_has_its_types() {
+    let app = app();
+    let document = |key: &str, value: Value| {
+        let mut document = Value::Object(sensewright_core::demo::DEMOS[0].design.document());
+        document[key] = value;
+        document.to_string()
+    };
+    for (key, value) in [
+        ("engine", json!(7)),
+        ("engine", json!("x".repeat(201))),
+        ("engine", Value::Null),
+        ("schema", json!("2")),
+        ("schema", json!(1.5)),
+    ] {
+        let problem = post(&app, "/api/v1/links", document(key, value)).await.problem(422);
+        assert_eq!(problem["errors"][0]["field"], format!("/{key}"), "{problem}");
+        assert_eq!(problem["errors"][0]["code"], "wrong-type", "{problem}");
+    }
+    assert_eq!(post(&app, "/api/v1/links", document("engine", json!("another 7"))).await.status, 200);
+}
+
+#[tokio::test]
 async fn another_media_type_is_415() {
     let app = app();
     for kind in ["text/plain", "application/x-www-form-urlencoded", "application/jsonx", ""] {

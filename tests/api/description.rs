@@ -23,10 +23,47 @@ async fn every_calculation_is_described_with_an_example_that_is_answered() {
         let body = &operation["requestBody"]["content"]["application/json"];
         assert_eq!(body["example"], example(entry), "{}", entry.meta.slug);
         assert_eq!(post(&app, &api(entry), body["example"].to_string()).await.status, 200, "{}", entry.meta.slug);
-        for status in ["200", "400", "413", "415", "422", "500", "503"] {
+        for status in ["200", "400", "404", "405", "408", "413", "414", "415", "422", "500", "503"] {
             assert!(operation["responses"].get(status).is_some(), "{} {status}", entry.meta.slug);
         }
     }
+}
+
+/// Lists and texts without a bound below a schema that is read; a choice is one.
+fn unbounded(schema: &Value, at: &str, into: &mut Vec<String>) {
+    if let Value::Object(map) = schema {
+        let kind = map.get("type").and_then(Value::as_str);
+        let bounded = match kind {
+            Some("array") => map.contains_key("maxItems"),
+            Some("string") => map.contains_key("maxLength") || map.contains_key("enum"),
+            _ => true,
+        };
+        if !bounded {
+            into.push(at.into());
+        }
+        map.iter()
+            .filter(|(key, _)| *key != "default")
+            .for_each(|(key, inner)| unbounded(inner, &format!("{at}/{key}"), into));
+    } else if let Value::Array(items) = schema {
+        for inner in items {
+            unbounded(inner, at, into);
+        }
+    }
+}
+
+#[tokio::test]
+async fn every_list_and_text_that_is_read_has_a_bound() {
+    let document = document().await;
+    let mut without = Vec::new();
+    let mut read = 0;
+    for (name, schema) in document["components"]["schemas"].as_object().expect("schemas") {
+        if name.ends_with("-input") || name == "design" {
+            read += 1;
+            unbounded(schema, name, &mut without);
+        }
+    }
+    assert!(read > CATALOGUE.len());
+    assert_eq!(without, [""; 0]);
 }
 
 /// Every `$ref` of a value.

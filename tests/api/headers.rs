@@ -67,6 +67,7 @@ async fn head_is_get_without_the_body() {
             "{address}"
         );
         assert!(head.body.is_empty(), "{address}");
+        assert_eq!(head.header("content-length"), whole.body.len().to_string(), "{address}");
     }
 }
 
@@ -79,6 +80,15 @@ async fn text_is_packed_for_who_can_unpack_it() {
     assert_eq!(packed.header("content-encoding"), "gzip");
     assert!(packed.headers.get_all("vary").iter().any(|vary| vary == "accept-encoding"), "{:?}", packed.headers);
     assert!(packed.body.starts_with(&[0x1f, 0x8b]) && packed.body.len() < plain.body.len() / 2);
+    for address in ["/", "/api", "/static/style.css"] {
+        let packed = get_with(&app, address, &[("accept-encoding", "br, gzip")]).await;
+        assert_eq!(
+            (packed.header("content-encoding"), packed.header("vary")),
+            ("gzip", "accept-encoding"),
+            "{address}"
+        );
+        assert!(packed.body.len() < get(&app, address).await.body.len(), "{address}");
+    }
 }
 
 #[tokio::test]

@@ -6,7 +6,8 @@ use std::sync::mpsc::{Sender, channel};
 use std::time::{Duration, Instant};
 
 use axum::Router;
-use axum::http::{HeaderMap, StatusCode};
+use axum::body::Body;
+use axum::http::{HeaderMap, Request, StatusCode};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get as on_get;
 use sensewright_core::work::{Cost, Work};
@@ -19,7 +20,7 @@ use sensewright_server::routes::{dressed, limited_by};
 use sensewright_server::site::Site;
 use tokio::task::JoinHandle;
 
-use super::{app_of, config, example, get, post, shunt};
+use super::{app_of, ask, config, example, get, post, shunt};
 
 fn site(change: impl FnOnce(&mut Config)) -> Arc<Site> {
     let mut config = config();
@@ -52,7 +53,7 @@ const BULK: Cost = Cost { units: 300_000_000, bytes: 0 };
 async fn a_request_above_the_limit_is_told_to_come_back() {
     let site = site(|config| config.max_concurrent = 1);
     let app = app_of(&site);
-    let held = site.in_flight.try_acquire().expect("one is free");
+    let held = site.in_flight.take(client(1), 1).expect("one is free");
     let refused = get(&app, "/shunt").await;
     refused.page(503);
     assert_eq!(refused.header("retry-after"), "1");
@@ -60,7 +61,7 @@ async fn a_request_above_the_limit_is_told_to_come_back() {
     refused.problem(503);
     assert_eq!(refused.header("retry-after"), "1");
     // A health check that fails under load would end the server; a page needs its style sheet.
-    for address in ["/healthz", "/readyz", "/static/icon.svg"] {
+    for address in ["/", "/api", "/api/openapi.json", "/healthz", "/readyz", "/static/icon.svg"] {
         assert_eq!(get(&app, address).await.status, 200, "{address}");
     }
     drop(held);
@@ -170,6 +171,44 @@ async fn work_stops_when_nobody_waits_for_it() {
     let stopped = tokio::task::spawn_blocking(move || said.recv_timeout(Duration::from_secs(4)));
     assert_eq!(stopped.await.expect("no panic"), Ok(Err(sensewright_core::work::Halt)));
     assert_eq!(post(&app_of(&site), "/api/v1/shunt", example(shunt()).to_string()).await.status, 200);
+}
+
+/// One that is stopped before its answer is counted, and one client cannot have all places.
+#[tokio::test]
+async fn a_client_has_half_of_all_places_and_one_that_leaves_is_counted() {
+    let site = site(|config| (config.max_concurrent, config.max_heavy) = (4, 1));
+    let app = app_of(&site);
+    let (waiting, release) = occupy(&site, client(9), Cost::SMALL);
+    tokio::time::sleep(Duration::from_millis(50)).await;
+    let asked = |last: u8| {
+        let app = app.clone();
+        tokio::spawn(async move {
+            let mut request = Request::post("/api/v1/shunt").header("content-type", "application/json");
+            request.extensions_mut().expect("a request").insert(Peer(IpAddr::from([192, 0, 2, last])));
+            ask(&app, request.body(Body::from(example(shunt()).to_string())).expect("a request")).await.status
+        })
+    };
+    let first: Vec<_> = (0..3).map(|_| asked(1)).collect();
+    tokio::time::sleep(Duration::from_millis(100)).await;
+    assert_eq!(first.iter().filter(|request| request.is_finished()).count(), 1, "the third is refused");
+    let other = asked(2);
+    tokio::time::sleep(Duration::from_millis(100)).await;
+    assert!(!other.is_finished());
+    other.abort();
+    drop(release);
+    assert_eq!(waiting.await.expect("no panic"), Ok(StatusCode::OK));
+    let mut statuses = Vec::new();
+    for request in first {
+        statuses.push(request.await.expect("no panic").as_u16());
+    }
+    statuses.sort_unstable();
+    assert_eq!(statuses, [200, 200, 503]);
+    let watched = get(&sensewright_server::watch::routes(&site), "/metrics").await;
+    let text = watched.text();
+    assert!(text.contains("sensewright_left_total 1"), "{text}");
+    assert!(text.contains("{method=\"POST\",route=\"/api/v1/shunt\",status=\"200\"} 2"), "{text}");
+    assert!(text.contains("sensewright_in_work 0"), "{text}");
+    get(&app, "/metrics").await.page(404);
 }
 
 #[tokio::test]

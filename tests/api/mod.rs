@@ -9,6 +9,7 @@ mod description;
 mod design;
 mod headers;
 mod load;
+mod long;
 mod network;
 mod without_cells;
 
@@ -56,7 +57,9 @@ impl Answer {
         );
         let problem = self.json();
         assert_eq!(problem["status"], json!(status));
-        assert_eq!(problem["type"], "about:blank");
+        let code = problem["code"].as_str().unwrap_or_default();
+        assert!(sensewright_server::error::CODES.contains(&code), "{problem}");
+        assert_eq!(problem["type"], format!("/api/types#problem-{code}"));
         assert_eq!(problem["title"].as_str(), self.status.canonical_reason());
         assert_eq!(problem["instance"], self.header("x-request-id"));
         assert!(problem["detail"].as_str().is_some_and(|detail| detail.len() > 10), "{problem}");

@@ -5,6 +5,7 @@ use std::net::{SocketAddr, TcpStream};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use sensewright_server::config::Config;
 use sensewright_server::serve::until;
 use sensewright_server::site::Site;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -21,16 +22,13 @@ struct Server {
     ended: JoinHandle<()>,
 }
 
-async fn server(connections: u32) -> Server {
+async fn server(connections: usize) -> Server {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
     let address = listener.local_addr().expect("bound");
-    let site = Arc::new(Site::new(&super::config()));
+    let site = Arc::new(Site::new(&Config { max_connections: connections, ..super::config() }));
     let (leave, left) = oneshot::channel::<()>();
     let shared = Arc::clone(&site);
-    let ended =
-        tokio::spawn(
-            async move { until(async { left.await.unwrap_or_default() }, listener, &shared, connections).await },
-        );
+    let ended = tokio::spawn(async move { until(async { left.await.unwrap_or_default() }, listener, &shared).await });
     Server { address, site, leave, ended }
 }
 
@@ -89,21 +87,44 @@ async fn what_is_in_work_is_finished() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
-async fn a_connection_above_the_limit_waits_for_a_place() {
-    let server = server(1).await;
+async fn idle_connections_keep_nobody_out() {
+    let server = server(8).await;
     let address = server.address;
     let asked = spawn_blocking(move || {
-        let mut first = connect(address);
-        assert!(ask(&mut first, ALIVE).starts_with("HTTP/1.1 200 OK\r\n"));
-        let mut second = connect(address);
-        second.write_all(ALIVE.as_bytes()).expect("the system takes it");
-        second.set_read_timeout(Some(Duration::from_millis(200))).expect("a timeout");
-        assert!(second.read(&mut [0; 100]).is_err(), "both are served");
-        drop(first);
-        second.set_read_timeout(Some(SHORT)).expect("a timeout");
-        let mut answer = [0; 15];
-        second.read_exact(&mut answer).expect("its turn came");
-        assert_eq!(&answer, b"HTTP/1.1 200 OK");
+        let mut idle: Vec<TcpStream> = (0..20).map(|_| connect(address)).collect();
+        idle.iter_mut().step_by(2).for_each(|stream| stream.write_all(b"GET /shunt HT").unwrap_or_default());
+        let mut kept = connect(address);
+        assert!(ask(&mut kept, ALIVE).starts_with("HTTP/1.1 200 OK\r\n"));
+        // The first ones have made room.
+        assert!(matches!(idle[0].read(&mut [0; 100]), Ok(0) | Err(_)));
+        assert!(ask(&mut kept, ALIVE).starts_with("HTTP/1.1 200 OK\r\n"), "what is in use stays");
+    });
+    asked.await.expect("no panic");
+    assert!(server.site.connections.count() <= 4, "one client has half");
+    server.leave.send(()).expect("it runs");
+    server.ended.await.expect("no panic");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn heads_without_bodies_take_no_place_and_are_told_so() {
+    let server = server(400).await;
+    let address = server.address;
+    let head = "POST /api/v1/shunt HTTP/1.1\r\nHost: a\r\nContent-Type: application/json\r\n";
+    let head = format!("{head}Content-Length: 500000\r\n\r\n{{");
+    let asked = spawn_blocking(move || {
+        let mut heads: Vec<TcpStream> = (0..150).map(|_| connect(address)).collect();
+        for stream in &mut heads {
+            stream.write_all(head.as_bytes()).expect("the server reads");
+        }
+        std::thread::sleep(Duration::from_millis(300));
+        let body = super::example(super::shunt()).to_string();
+        let began = Instant::now();
+        assert!(ask(&mut connect(address), &posted("/api/v1/shunt", &body)).starts_with("HTTP/1.1 200 OK\r\n"));
+        assert!(began.elapsed() < Duration::from_secs(3), "{:?}", began.elapsed());
+        let mut answer = String::new();
+        heads[0].set_read_timeout(Some(2 * SHORT)).expect("a timeout");
+        heads[0].read_to_string(&mut answer).expect("the server answers, and closes");
+        assert!(answer.starts_with("HTTP/1.1 408 ") && answer.contains("\"code\":\"body-too-slow\""), "{answer}");
     });
     asked.await.expect("no panic");
     server.leave.send(()).expect("it runs");
@@ -158,7 +179,7 @@ async fn who_asks_for_much_does_not_keep_another_waiting() {
         part["experiment"] = serde_json::json!({"trials": 10_000_000, "seed": 1});
     }
     let design = sensewright_core::design::Design::read(&document).expect("a design");
-    let link = sensewright_core::design::link::address(&design);
+    let link = sensewright_core::design::link::address(&design).expect("it has an address");
     let page = format!("GET {link} HTTP/1.1\r\nHost: a\r\nConnection: close\r\nAccept: text/html\r\n\r\n");
     let json = posted("/api/v1/design/assess?include=levers", &document.to_string());
     let until = Instant::now() + Duration::from_secs(3);

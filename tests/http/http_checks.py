@@ -344,6 +344,9 @@ class Description(Check):
 
     def test_the_link_of_an_answer_opens(self):
         for path in calculations(self.document):
+            # Its answer is a document, which is a link already.
+            if path == "/api/v1/links/open":
+                continue
             _, example = next(request_examples(self.document["paths"][path]["post"]))
             with self.subTest(path):
                 link = urllib.parse.urlsplit(post(path, example).json()["link"])

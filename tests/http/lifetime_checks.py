@@ -12,13 +12,13 @@ from client import BINARY, Check
 class Lifetime(Check):
     """Servers of their own, which these checks start and end."""
 
-    def start(self):
+    def start(self, *more):
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port = probe.getsockname()[1]
         address = f"127.0.0.1:{port}"
         process = subprocess.Popen(
-            [BINARY, "--listen", address],
+            [BINARY, "--listen", address, *more],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
@@ -41,6 +41,29 @@ class Lifetime(Check):
                 process.send_signal(signal_)
                 self.assertEqual(process.wait(timeout=5), 0)
                 self.assertFalse(self.healthy(address), "nothing listens any more")
+
+    def test_who_watches_has_a_listener_of_its_own(self):
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
+        _, address = self.start("--watch-listen", f"127.0.0.1:{port}")
+
+        def asked(port, path):
+            connection = http.client.HTTPConnection("127.0.0.1", int(port), timeout=10)
+            connection.request("GET", path)
+            response = connection.getresponse()
+            text = response.read().decode()
+            connection.close()
+            return response.status, text
+
+        main = address.split(":")[1]
+        self.assertEqual(asked(main, "/shunt?v=1&shunt.resistance_ohm=50u")[0], 200)
+        self.assertEqual([asked(port, path)[0] for path in ("/healthz", "/readyz", "/shunt")], [200, 200, 404])
+        status, text = asked(port, "/metrics")
+        self.assertEqual(status, 200)
+        self.assertIn('sensewright_requests_total{method="GET",route="/shunt",status="200"} 1\n', text)
+        self.assertNotIn("50u", text)
+        self.assertEqual(asked(main, "/metrics")[0], 404)
 
     def test_an_idle_connection_does_not_hold_up_the_end(self):
         process, address = self.start()

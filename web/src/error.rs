@@ -1,6 +1,6 @@
-//! # The page of an error
+//! # The page of an error, and the page that leads on
 //!
-//! Says what happened and what to do; the number of the request leads to it in the log.
+//! The first says what happened and what to do; the number of the request leads to it in the log.
 
 use askama::Template;
 
@@ -15,6 +15,18 @@ struct ErrorPage<'a> {
     message: &'a str,
     ways: &'a [[String; 2]],
     request: &'a str,
+}
+
+#[derive(Template)]
+#[template(path = "onward.html")]
+struct OnwardPage<'a> {
+    shell: Shell,
+    to: &'a str,
+}
+
+/// A page that leads on by itself, where the address is too long for a header.
+pub fn onward_page(to: &str) -> String {
+    print(&OnwardPage { shell: Shell::new("Done", ""), to })
 }
 
 /// A page for a person whose request could not be answered; `ways` lead to what may have been meant.

@@ -38,8 +38,9 @@ pub struct DesignAnswer {
     pub result: DesignResult,
     /// What the engineer must know, failures first, at the places of the document.
     pub findings: Vec<Finding>,
-    /// The address that opens the design.
-    pub link: String,
+    /// The address that opens the design; absent when it would be too long.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub link: Option<String>,
     /// Changes with any input.
     pub fingerprint: String,
 }
@@ -350,8 +351,9 @@ pub struct TurningAnswer {
     pub engine: &'static str,
     /// The result.
     pub result: TurningResult,
-    /// The address that opens the design.
-    pub link: String,
+    /// The address that opens the design; absent when it would be too long.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub link: Option<String>,
 }
 
 /// The values nearest to turning a verdict.

@@ -17,7 +17,8 @@ pub struct ComparisonAnswer {
     /// The result.
     pub result: ComparisonResult,
     /// The address of the page that shows it.
-    pub link: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub link: Option<String>,
 }
 
 /// The result of a comparison.
@@ -81,10 +82,9 @@ pub struct OutcomeState {
 
 /// The answer to a comparison that was worked out.
 pub fn comparison(done: &Comparison) -> ComparisonAnswer {
-    let tokens: Vec<String> = done.designs.iter().map(|one| format!("d={}", link::token(&one.design))).collect();
     ComparisonAnswer {
         engine: ENGINE,
-        link: format!("/compare?{}", tokens.join("&")),
+        link: link::comparison(done.designs.iter().map(|one| &one.design)),
         result: ComparisonResult {
             lead: compared(done),
             titles: done.designs.iter().map(|one| one.design.head.title.clone()).collect(),

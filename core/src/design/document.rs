@@ -11,6 +11,9 @@ use super::{Design, Head, NAME_LETTERS, Part, SCHEMA, starts, strip};
 use crate::field::tree::{at, differing, over, pick, put};
 use crate::field::{self, FieldError, Group, Notation};
 
+/// The longest name of an engine.
+pub(super) const ENGINE_LETTERS: usize = 200;
+
 /// What a part says it rests on, before it is known which part that is.
 #[derive(Clone)]
 enum Tie {
@@ -43,7 +46,7 @@ impl Design {
         };
         let mut own = own.clone();
         // Which engine made a document is said in answers; it is no part of the design.
-        own.shift_remove("engine");
+        let made_by = own.shift_remove("engine").and_then(|given| engine_fault(&given));
         let envelope = envelope(&mut own)?;
         let take = |section: &'static Section| own.shift_remove(section.key).map(|list| (section, list));
         let lists: Vec<(&'static Section, Value)> = SECTIONS.iter().filter_map(take).collect();
@@ -51,6 +54,7 @@ impl Design {
             Ok(head) => (Some(head), Vec::new()),
             Err(faults) => (None, with_sections(faults)),
         };
+        faults.extend(made_by);
         let complete = read.is_some();
         let (head, typed) = read.unwrap_or_else(|| (field::start::<Head>(), Map::new()));
         let mut design = Self { starts: envelope.starts, head, typed, parts: Vec::new() };
@@ -332,6 +336,14 @@ impl Part {
         map.extend(values);
         Value::Object(map)
     }
+}
+
+fn engine_fault(given: &Value) -> Option<FieldError> {
+    if given.as_str().is_some_and(|words| words.chars().count() <= ENGINE_LETTERS) {
+        return None;
+    }
+    let accepted = format!("text of at most {ENGINE_LETTERS} characters");
+    Some(fault("/engine".into(), "wrong-type", format!("engine must be {accepted}."), accepted, given))
 }
 
 fn envelope(own: &mut Map<String, Value>) -> Result<Envelope, Vec<FieldError>> {

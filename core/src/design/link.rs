@@ -8,8 +8,9 @@
 //! Token      base64url (RFC 4648 section 5, no padding) of: form (1 byte), length of the rest (big endian, 4 bytes; 2 in
 //!            form 1), CRC-32 of the rest (4 bytes, big endian), the rest
 //! Rest       raw deflate (RFC 1951) of the JSON document, with a preset dictionary of the form that never changes
-//! Bounds     a token has at most 8000 letters, a document at most 48 kB; both are refused before memory is taken
-//! Errors     damaged, truncated, too long, of a later version: each in its own words
+//! Bounds     an address has at most 8000 letters, with what is put before and behind the token; a design beyond that has
+//!            a token, but no address; a document may have 1 MiB, and no more memory is taken for it
+//! Errors     damaged (the check sum says so), truncated, too long, too large, of a later version: each in its own words
 //! Source     RFC 1951, RFC 4648; CRC-32 as in RFC 1952 section 8
 //! ```
 //!
@@ -24,14 +25,23 @@ use miniz_oxide::inflate::core::inflate_flags::TINFL_FLAG_USING_NON_WRAPPING_OUT
 use miniz_oxide::inflate::core::{DecompressorOxide, decompress};
 use serde_json::{Map, Value, json};
 
-use super::Design;
+use super::{Design, Part};
 use crate::calculation::ENGINE;
 use crate::field::FieldError;
+use crate::report::{Finding, Severity};
 
-/// Longest token that is read.
-pub const MOST_LETTERS: usize = 8_000;
-/// Largest document that a token may hold.
-pub const MOST_BYTES: usize = 48 * 1024;
+/// Longest address. Servers on the way take lines of 8 kB, as they are usually set up.
+pub const MOST_ADDRESS: usize = 8_000;
+/// What is kept free in an address for scheme and host, and for the page of a part.
+const ROOM: usize = 200;
+/// The path of a design that has no address: its token travels in a form.
+pub const CARRIED: &str = "/worksheet/-/";
+/// Longest token that is read: the largest document that nothing makes smaller.
+pub const MOST_LETTERS: usize = (MOST_BYTES + MOST_BYTES / 1_024).div_ceil(3) * 4;
+/// Largest document that a token may hold. With every part, list and text as large as they may be it stays below.
+pub const MOST_BYTES: usize = 1_024 * 1_024;
+/// Deflate makes no text smaller than by this.
+const MOST_RATIO: usize = 1_032;
 /// A form of the token.
 struct Form {
     number: u8,
@@ -79,16 +89,48 @@ pub fn token(design: &Design) -> String {
 /// The letters of what is packed.
 fn sealed(form: &Form, packed: &[u8]) -> String {
     let mut bytes = vec![form.number];
-    // A document is at most some kilobytes, so that its length has room in either form.
+    // Four bytes of the form that is written hold every length that memory does.
     bytes.extend(&packed.len().to_be_bytes()[size_of::<usize>() - form.length..]);
     bytes.extend(crc32fast::hash(packed).to_be_bytes());
     bytes.extend(packed);
     URL_SAFE_NO_PAD.encode(bytes)
 }
 
-/// The address of a design's worksheet.
-pub fn address(design: &Design) -> String {
-    format!("/worksheet/{}/", token(design))
+/// The address of a design's worksheet; nothing when it would be too long.
+pub fn address(design: &Design) -> Option<String> {
+    address_of(&token(design))
+}
+
+/// The address that a token makes, with or without where the visit began.
+pub fn address_of(token: &str) -> Option<String> {
+    let address = format!("/worksheet/{token}/");
+    (address.len() + ROOM <= MOST_ADDRESS).then_some(address)
+}
+
+/// The address of a comparison; nothing when it would be too long.
+pub fn comparison<'d>(designs: impl Iterator<Item = &'d Design>) -> Option<String> {
+    let tokens: Vec<String> = designs.map(|design| format!("d={}", token(design))).collect();
+    let address = format!("/compare?{}", tokens.join("&"));
+    (address.len() + ROOM <= MOST_ADDRESS).then_some(address)
+}
+
+/// What to say of a design that has no address: its length, and what takes most of it.
+pub fn without_address(design: &Design) -> Option<Finding> {
+    let token = token(design);
+    if address_of(&token).is_some() {
+        return None;
+    }
+    let size = |part: &Part| Value::Object(part.typed.clone()).to_string().len();
+    let mut parts: Vec<(usize, String)> = design.parts.iter().map(|part| (size(part), part.title())).collect();
+    parts.sort_by_key(|(bytes, _)| std::cmp::Reverse(*bytes));
+    let most: Vec<String> =
+        parts.iter().take(3).map(|(bytes, title)| format!("{title} ({} kB)", bytes.div_ceil(1_000))).collect();
+    let letters = token.len() + ROOM;
+    let message = format!(
+        "This design has no address: it would have about {letters} letters, and {MOST_ADDRESS} are safe on the way. Hand it on as a file. Most is taken by: {}.",
+        most.join(", ")
+    );
+    Some(Finding::new(Severity::Note, "design.no-address", message).against(letters as f64, MOST_ADDRESS as f64))
 }
 
 /// Longest trace of where a visit began.
@@ -198,8 +240,14 @@ fn unpack_token(token: &str) -> Result<Value, Vec<FieldError>> {
     if number(sum) != u64::from(crc32fast::hash(packed)) {
         return Err(damaged());
     }
-    let text = unpack(packed, form.dictionary).ok_or_else(damaged)?;
-    serde_json::from_slice(&text).map_err(|_| damaged())
+    // From here on the letters are as they were made: what is wrong is what they were made of.
+    let text = unpack(packed, form.dictionary).ok_or_else(|| {
+        let message =
+            format!("What is in the link is larger than {MOST_BYTES} bytes, or was not packed by this program.");
+        refused("link-too-large", message, token)
+    })?;
+    serde_json::from_slice(&text)
+        .map_err(|_| refused("link-without-document", "There is no document in the link.", token))
 }
 
 /// Deflates `text` as what follows the dictionary: the dictionary goes first and is flushed to a byte; what it became is
@@ -223,7 +271,8 @@ fn pack(text: &[u8], dictionary: &[u8]) -> Vec<u8> {
 
 /// Inflates into a buffer of bounded size that begins with the dictionary.
 fn unpack(packed: &[u8], dictionary: &[u8]) -> Option<Vec<u8>> {
-    let mut buffer = vec![0u8; dictionary.len() + MOST_BYTES];
+    let most = MOST_BYTES.min(packed.len().saturating_mul(MOST_RATIO));
+    let mut buffer = vec![0u8; dictionary.len() + most];
     buffer[..dictionary.len()].copy_from_slice(dictionary);
     let mut inflater = DecompressorOxide::new();
     let flags = TINFL_FLAG_USING_NON_WRAPPING_OUTPUT_BUF;
@@ -239,6 +288,9 @@ fn unpack(packed: &[u8], dictionary: &[u8]) -> Option<Vec<u8>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::design::HEAD_FIELDS;
+    use crate::design::section::{self, SECTIONS};
+    use crate::field::{Field, Kind};
 
     #[test]
     fn a_token_gives_its_design_back() {
@@ -296,13 +348,38 @@ mod tests {
     fn what_is_inside_is_bounded_and_checked() {
         for form in &FORMS {
             let of = |text: &[u8]| sealed(form, &pack(text, form.dictionary));
-            assert_eq!(code(&of(&vec![b' '; 5_000_000])), "link-damaged");
-            assert_eq!(code(&of(b"not a document")), "link-damaged");
+            assert_eq!(code(&of(&vec![b' '; 5_000_000])), "link-too-large");
+            assert_eq!(code(&of(b"not a document")), "link-without-document");
             assert_eq!(code(&of(br#"{"schema": 99}"#)), "schema-of-the-future");
             assert_eq!(code(&of(br#"{"schema": 2, "start_values": 99}"#)), "start-values-of-the-future");
             assert_eq!(code(&of(br#"{"schema": 2, "current": 7}"#)), "wrong-type");
             assert_eq!(open(&of(b"[]")).expect_err("no document")[0].code, "wrong-type");
         }
+    }
+
+    /// The most letters of a group in JSON: every list and text as long as it may be, every number with all digits.
+    fn largest(fields: &[Field]) -> usize {
+        let of = |field: &Field| match field.kind {
+            Kind::Number { .. } => 24,
+            Kind::Whole { .. } => 10,
+            Kind::YesNo { .. } => 5,
+            Kind::Choice { options, .. } => options.iter().map(|(word, _)| word.len() + 2).max().unwrap_or(0),
+            Kind::Text { most, .. } => 4 * most + 2,
+            Kind::Numbers { most, .. } => 25 * most + 2,
+            Kind::Group { fields } => largest(fields),
+            Kind::List { fields, most, .. } => (largest(fields) + 1) * most + 2,
+        };
+        2 + fields.iter().map(|field| field.key.len() + 4 + of(field)).sum::<usize>()
+    }
+
+    #[test]
+    fn the_largest_design_has_room() {
+        let part = |kind: &section::Kind| largest(kind.entry.fields) + 4 * 60 + 200;
+        let sections = SECTIONS
+            .iter()
+            .map(|section| section.key.len() + 5 + section.most * section.kinds.iter().map(part).max().unwrap_or(0));
+        let all = 300 + largest(HEAD_FIELDS) + sections.sum::<usize>();
+        assert!((MOST_BYTES / 4..MOST_BYTES).contains(&all), "{all}");
     }
 
     /// Every link ever given away rests on these bytes.

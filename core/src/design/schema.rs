@@ -3,6 +3,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::document::ENGINE_LETTERS;
 use super::section::{Kind, SECTIONS};
 use super::{Head, NAME_LETTERS};
 use crate::field::{self, Group};
@@ -27,8 +28,7 @@ pub fn schema() -> Value {
         super::starts::NEWEST,
         "The set of start values and rules that it counts from; absent means 2 for schema 2.",
     );
-    document["properties"]["engine"] =
-        json!({"type": "string", "description": "The engine that wrote the document; not read."});
+    document["properties"]["engine"] = json!({"type": "string", "maxLength": ENGINE_LETTERS, "description": "The engine that wrote the document; it changes nothing."});
     nothing_required(&mut document);
     document
 }

@@ -9,7 +9,7 @@ use super::assess::{Assessed, Row};
 use super::levers::{Cause, Lever, Step};
 use super::pack::Pack;
 use super::turning::{Turning, unit_of};
-use super::{Design, agree, section, slip, starts};
+use super::{Design, agree, link, section, slip, starts};
 use crate::field::{Group, tree};
 use crate::judge::Verdict;
 use crate::quantity::{Quantity, Unit, in_sentence, say_change};
@@ -102,6 +102,7 @@ pub fn findings(assessed: &Assessed) -> Vec<Finding> {
             finding
         }));
     }
+    found.extend(link::without_address(&assessed.design));
     found.sort_by_key(|finding| finding.severity);
     found
 }

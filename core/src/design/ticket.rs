@@ -64,7 +64,10 @@ pub fn ticket(assessed: &Assessed, origin: &str) -> String {
     line("fingerprint", &format!("{} {ENGINE}, schema {}", fingerprint(&assessed.design), super::SCHEMA));
     line("note", "arithmetic on the values entered; no approval");
     // Between these signs an address is whole in either: without them Markdown may take two underscores of a token out.
-    let _ = writeln!(text, "- link: <{origin}{}>", link::address(&assessed.design));
+    let _ = match link::address(&assessed.design) {
+        Some(address) => writeln!(text, "- link: <{origin}{address}>"),
+        None => writeln!(text, "- link: none, it would be too long; the design goes as a file"),
+    };
     text
 }
 

@@ -9,6 +9,27 @@ const KEY_DEPTH: usize = 6;
 /// Most fields a form may send.
 const MOST_PAIRS: usize = 2000;
 
+fn accepted() -> String {
+    format!("each field once, at most {KEY_DEPTH} names deep and {MOST_PAIRS} fields in all")
+}
+
+/// Counts the pairs of a form, before they are taken apart.
+///
+/// # Errors
+/// There are too many.
+pub fn few_enough(pairs: usize) -> Result<(), FieldError> {
+    if pairs <= MOST_PAIRS {
+        return Ok(());
+    }
+    Err(FieldError {
+        field: "/".into(),
+        code: "too-many".into(),
+        message: format!("{pairs} fields were sent."),
+        accepted: accepted(),
+        got: pairs.to_string(),
+    })
+}
+
 /// Turns the pairs of an address or a form (`shunt.resistance_ohm=50u`) into a tree of text.
 ///
 /// # Errors
@@ -20,12 +41,10 @@ pub fn form_tree(pairs: &[(String, String)]) -> Result<Value, Vec<FieldError>> {
         field: format!("/{}", key.chars().take(80).collect::<String>().replace('.', "/")),
         code: code.into(),
         message,
-        accepted: format!("each field once, at most {KEY_DEPTH} names deep and {MOST_PAIRS} fields in all"),
+        accepted: accepted(),
         got: key.chars().take(80).collect(),
     };
-    if pairs.len() > MOST_PAIRS {
-        return Err(vec![fault("", "too-many", format!("{} fields were sent.", pairs.len()))]);
-    }
+    few_enough(pairs.len()).map_err(|fault| vec![fault])?;
     'pairs: for (key, value) in pairs {
         let names: Vec<&str> = key.split('.').collect();
         let Some((last, groups)) = names.split_last().filter(|_| names.len() <= KEY_DEPTH) else {

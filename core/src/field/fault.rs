@@ -4,8 +4,16 @@ use serde::Serialize;
 
 use crate::quantity::{Unit, say};
 
+/// Faults that are told in full.
+pub const MOST_FAULTS: usize = 100;
+
+/// The faults that are told; the others only count.
+pub fn told(faults: &[FieldError]) -> &[FieldError] {
+    &faults[..faults.len().min(MOST_FAULTS)]
+}
+
 /// A refused field.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, utoipa::ToSchema)]
 pub struct FieldError {
     /// JSON Pointer (RFC 6901) to the field.
     pub field: String,
@@ -20,6 +28,11 @@ pub struct FieldError {
 }
 
 impl FieldError {
+    /// The next fault: in full while it is told, and beyond that without a word, so that a hundred thousand take no room.
+    pub fn next(told: usize, full: impl FnOnce() -> Self) -> Self {
+        if told < MOST_FAULTS { full() } else { Self::default() }
+    }
+
     /// A fault that only several fields together make, such as a derating that ends before it begins.
     #[allow(clippy::needless_pass_by_value, reason = "numbers and texts alike are given as they are")]
     pub fn contradiction(

@@ -17,9 +17,9 @@ use serde_json::Value;
 
 use crate::quantity::{Quantity, Unit};
 
-pub use address::{address_pairs, form_tree};
+pub use address::{address_pairs, few_enough, form_tree};
 pub use declare::{Declared, defaulted, group, list, number, numbers, optional, text, whole, yes_no};
-pub use fault::FieldError;
+pub use fault::{FieldError, MOST_FAULTS, told};
 pub use reading::{Group, Notation, Reading, Slot, Typed, pointer_escape, read, start, step};
 pub use schema::schema;
 pub use slot::choice_word;

@@ -123,15 +123,17 @@ impl Reading {
             None => None,
             Some(Value::Object(map)) => {
                 for key in map.keys().filter(|key| fields.iter().all(|field| field.key != key.as_str())) {
-                    let names: Vec<_> = fields.iter().map(|field| field.key).collect();
-                    let shown: String = key.chars().take(60).collect();
-                    self.faults.push(FieldError {
-                        field: format!("{path}/{}", pointer_escape(&shown)),
-                        code: "unknown-field".into(),
-                        message: format!("There is no field \u{201c}{shown}\u{201d} here."),
-                        accepted: names.join(", "),
-                        got: shown,
-                    });
+                    self.faults.push(FieldError::next(self.faults.len(), || {
+                        let names: Vec<_> = fields.iter().map(|field| field.key).collect();
+                        let shown: String = key.chars().take(60).collect();
+                        FieldError {
+                            field: format!("{path}/{}", pointer_escape(&shown)),
+                            code: "unknown-field".into(),
+                            message: format!("There is no field \u{201c}{shown}\u{201d} here."),
+                            accepted: names.join(", "),
+                            got: shown,
+                        }
+                    }));
                 }
                 Some(map)
             }
@@ -179,7 +181,9 @@ impl Reading {
             (Value::String(typed), notation) => match (unit.read(typed), notation) {
                 (Ok(value), Notation::Form) => Some(value),
                 (Ok(value), Notation::Json) => {
-                    let message = format!("{} is text here; give the number {value} in {}.", field.label, unit.words());
+                    let number = if value.abs() < 1e15 { value.to_string() } else { format!("{value:e}") };
+                    let message =
+                        format!("{} is text here; give the number {number} in {}.", field.label, unit.words());
                     self.refuse(field, path, "wrong-type", message, shown(node));
                     return None;
                 }

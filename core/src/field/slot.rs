@@ -254,7 +254,8 @@ impl<G: Group> Slot for Vec<G> {
             .collect();
         // A person finds the fault by its line, a program by its pointer.
         for fault in &mut reading.faults[before..] {
-            let index = fault.field[path.len()..].split('/').nth(1).and_then(|index| index.parse::<usize>().ok());
+            let below = fault.field.as_str().get(path.len()..).unwrap_or_default();
+            let index = below.split('/').nth(1).and_then(|index| index.parse::<usize>().ok());
             if let Some(row) = index.and_then(|index| rows.get(index)) {
                 fault.message = format!("Line {}: {}", row.line, fault.message);
             }

@@ -20,6 +20,9 @@ impl fmt::Display for Printed {
     }
 }
 
+/// Powers of ten beyond the last prefix that are still written out.
+const FAR: i32 = 12;
+
 impl Quantity {
     /// Pairs a value with its unit.
     pub const fn new(value: f64, unit: Unit) -> Self {
@@ -38,15 +41,16 @@ impl Quantity {
         // The rounded power of ten comes from the printed form, so that 999.96 becomes 1000 and takes the next prefix.
         let text = format!("{:.*e}", digits - 1, self.value);
         let exponent: i32 = text.split_once('e').and_then(|(_, e)| e.parse().ok()).unwrap_or(0);
-        if !self.unit.prefixed() && !(-6..=9).contains(&exponent) {
-            // Without a prefix a very small or large number takes a power of ten.
+        let step = self.unit.step_of(exponent);
+        let reach = if self.unit.prefixed() { step - FAR..=step + FAR } else { -6..=9 };
+        if !reach.contains(&exponent) {
+            // Without a prefix that reaches it a very small or large number takes a power of ten.
             let scaled = shifted(&text, -exponent);
             return Printed {
                 number: minus(&format!("{scaled:.*}·10{}", digits - 1, superscript(exponent))),
                 unit: self.unit.symbol().into(),
             };
         }
-        let step = self.unit.step_of(exponent);
         let decimals = usize::try_from(i32::try_from(digits).unwrap_or(17) - 1 - (exponent - step)).unwrap_or(0);
         let scaled = shifted(&text, -step);
         Printed {
@@ -71,7 +75,12 @@ impl Quantity {
     /// Prints with a fixed number of decimals in a given power-of-ten step: the form for the cells of one column.
     pub fn fixed(self, step: i32, decimals: usize) -> Printed {
         let scaled = shifted(&format!("{:e}", self.value), -step);
-        let number = format!("{:.decimals$}", if scaled.is_finite() { scaled } else { 0.0 });
+        let number = match scaled.is_finite() {
+            // In a column of its own kind it is the one that nobody can line up.
+            true if scaled.abs() >= 1e15 => format!("{scaled:e}"),
+            true => format!("{scaled:.decimals$}"),
+            false => format!("{:.decimals$}", 0.0),
+        };
         let number = if number.trim_start_matches(['-', '0', '.']).is_empty() {
             number.trim_start_matches('-').to_owned()
         } else {

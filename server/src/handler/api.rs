@@ -5,8 +5,8 @@ use std::sync::Arc;
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::{FromRequest, Request};
-use axum::http::header::{CONTENT_LENGTH, CONTENT_TYPE};
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::HeaderMap;
+use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
 use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::field::Notation;
@@ -33,7 +33,7 @@ pub async fn calculate(desk: Desk, JsonBody(body): JsonBody, entry: &'static Ent
     desk.run(plan).await
 }
 
-/// The bytes of a body that is announced as JSON and not too large.
+/// The bytes of a body that is announced as JSON.
 #[derive(Debug)]
 pub struct JsonBody(pub Bytes);
 
@@ -44,24 +44,11 @@ impl FromRequest<Arc<Site>> for JsonBody {
         if !is_json(request.headers()) {
             return Err(Fault::NotJsonType);
         }
-        let too_large = Fault::TooLarge { most: site.max_body_bytes };
-        // What is announced as too large need not be read to be refused.
-        if announced(request.headers()).is_some_and(|bytes| bytes > site.max_body_bytes) {
-            return Err(too_large);
-        }
-        match Bytes::from_request(request, site).await {
-            Ok(body) => Ok(Self(body)),
-            Err(refused) if refused.status() == StatusCode::PAYLOAD_TOO_LARGE => Err(too_large),
-            Err(refused) => Err(Fault::Bare(refused.status())),
-        }
+        Bytes::from_request(request, site).await.map(Self).map_err(|refused| Fault::Bare(refused.status()))
     }
 }
 
 fn is_json(headers: &HeaderMap) -> bool {
     let kind = headers.get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
     kind.split(';').next().is_some_and(|kind| kind.trim().eq_ignore_ascii_case("application/json"))
-}
-
-fn announced(headers: &HeaderMap) -> Option<usize> {
-    headers.get(CONTENT_LENGTH)?.to_str().ok()?.parse().ok()
 }

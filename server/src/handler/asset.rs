@@ -1,11 +1,25 @@
 //! Style sheets, scripts and pictures; all of them are in the binary.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use axum::extract::Path;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
+use sensewright_web::Asset;
 
 use crate::error::Fault;
+use crate::packed::Packed;
+
+static FILES: LazyLock<HashMap<&'static str, (Asset, Packed)>> = LazyLock::new(|| {
+    let file = |name: &&'static str| {
+        let asset = sensewright_web::asset(name)?;
+        let packed = Packed::new(asset.bytes);
+        Some((*name, (asset, packed)))
+    };
+    sensewright_web::asset::NAMES.iter().filter_map(file).collect()
+});
 
 /// A file by its name.
 ///
@@ -29,7 +43,7 @@ pub async fn robots() -> Response {
 }
 
 fn serve(path: &str, headers: &HeaderMap) -> Result<Response, Fault> {
-    let asset = sensewright_web::asset(path).ok_or(Fault::NotFound)?;
+    let (asset, packed) = FILES.get(path).ok_or(Fault::NotFound)?;
     // Weak, because it names the file and not the bytes on the way, which may be packed.
     let tag = format!("W/{}", asset.etag);
     let known = headers.get(IF_NONE_MATCH).and_then(|tags| tags.to_str().ok()).is_some_and(|tags| {
@@ -40,5 +54,5 @@ fn serve(path: &str, headers: &HeaderMap) -> Result<Response, Fault> {
     if known {
         return Ok((StatusCode::NOT_MODIFIED, common).into_response());
     }
-    Ok((common, [(CONTENT_TYPE, asset.content_type)], asset.bytes).into_response())
+    Ok((common, [(CONTENT_TYPE, asset.content_type)], packed.answer(headers)).into_response())
 }

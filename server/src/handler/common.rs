@@ -1,10 +1,8 @@
 //! What the pages of a design and its interface share: bodies taken apart, answers and their headers.
 
 use axum::Json;
-use axum::extract::Form;
-use axum::extract::rejection::FormRejection;
 use axum::http::header::{CACHE_CONTROL, VARY};
-use axum::http::{HeaderName, HeaderValue, StatusCode};
+use axum::http::{HeaderName, HeaderValue};
 use axum::response::{IntoResponse, Redirect, Response};
 use sensewright_core::design::Design;
 use sensewright_core::design::answer::{self, Include};
@@ -14,17 +12,8 @@ use serde_json::Value;
 
 use crate::budget::{Asked, Budget};
 use crate::error::Fault;
+use crate::form::Pair;
 use crate::gate::Job;
-use crate::question::Pair;
-use crate::site::Site;
-
-/// The pairs of a form.
-pub fn pairs_of(form: Result<Form<Vec<Pair>>, FormRejection>, site: &Site) -> Result<Vec<Pair>, Fault> {
-    form.map(|Form(pairs)| pairs).map_err(|refused| match refused.into_response().status() {
-        StatusCode::PAYLOAD_TOO_LARGE => Fault::TooLarge { most: site.max_body_bytes },
-        status => Fault::Bare(status),
-    })
-}
 
 /// Takes the first pair of a key out.
 pub fn take(pairs: &mut Vec<Pair>, key: &str) -> Option<String> {

@@ -11,28 +11,36 @@ use sensewright_core::design::assess::assess_to;
 use sensewright_core::design::compare::{self, compare};
 use sensewright_core::design::cost::Questions;
 use sensewright_core::design::{Design, answer, comparison, link, summary};
-use sensewright_core::field::{FieldError, pointer_escape};
+use sensewright_core::field::{self, FieldError, pointer_escape};
 use sensewright_core::work::{Refused, Work};
 use serde_json::{Value, json};
 use time::OffsetDateTime;
 
 use super::api::JsonBody;
-use super::common::{answered, current, design_of};
+use super::carried::carried;
+use super::common::{answered, current, design_of, see};
+use super::visit::Visit;
 use crate::audience::Audience;
 use crate::budget::{Asked, Budget, Granted};
 use crate::desk::Desk;
 use crate::error::Fault;
+use crate::form::FormBody;
 use crate::gate::Job;
 use crate::json;
 use crate::question::{self, Question};
 
 /// The report of an opened link.
-pub fn report(opened: link::Opened, question: Question, budget: Budget) -> Job {
-    let granted = budget.grant(&Asked::design(&opened.design, Depth::Page, Questions::NONE));
+pub fn report(visit: Visit, question: Question, budget: Budget) -> Job {
+    let granted = budget.grant(&Asked::design(visit.design(), Depth::Page, Questions::NONE));
     Job::new(granted.cost, move |work| {
+        let opened = &visit.opened;
         let assessed = assess_to(&opened.design, Depth::Page, work.at_most(granted.trials))?;
         let notice = granted.notice.or_else(|| opened.notice());
         let page = sensewright_web::report_page(&assessed, &today(), notice, &question.origin);
+        let page = match link::address(&opened.design) {
+            Some(_) => page,
+            None => carried(&page, "report", &visit.token_of(&opened.design)),
+        };
         Ok((current(), Html(page)).into_response())
     })
 }
@@ -56,6 +64,29 @@ fn today() -> String {
 pub async fn comparison(desk: Desk, question: Question) -> Result<Response, Fault> {
     let asked: Vec<String> = question.all("d").filter(|text| !text.trim().is_empty()).map(str::to_owned).collect();
     desk.run(move |budget| compared(asked, question, budget)).await
+}
+
+/// The same by a form, which takes more than an address does.
+///
+/// # Errors
+/// As of [`comparison`].
+pub async fn compare_posted(desk: Desk, question: Question, FormBody(pairs): FormBody) -> Result<Response, Fault> {
+    let asked: Vec<String> =
+        pairs.into_iter().filter(|(key, text)| key == "d" && !text.trim().is_empty()).map(|(_, text)| text).collect();
+    let plan = move |budget: Budget| {
+        let opened: Result<Vec<Design>, _> = asked
+            .iter()
+            .take(*compare::COUNT.end())
+            .map(|text| link::open(link::token_in(text)).map(|one| one.design))
+            .collect();
+        // What can be opened again has an address; what cannot stands again in the page that says why.
+        let address = opened.ok().filter(|all| all.len() == asked.len()).and_then(|all| link::comparison(all.iter()));
+        match address {
+            Some(address) => Ok(Job::light(move |_| Ok(see(&address)))),
+            None => compared(asked, question, budget),
+        }
+    };
+    desk.run(plan).await
 }
 
 /// The comparison of the designs that were asked for.
@@ -113,7 +144,7 @@ fn told(
             Ok((current(), Html(page)).into_response())
         }
         (Err(faults), Audience::Person) => {
-            let page = sensewright_web::compare_page(asked, &faults, None, &question.origin);
+            let page = sensewright_web::compare_page(asked, field::told(&faults), None, &question.origin);
             Ok((StatusCode::BAD_REQUEST, current(), Html(page)).into_response())
         }
     }
@@ -146,7 +177,7 @@ fn too_many(count: usize) -> FieldError {
 /// # Errors
 /// A body that is not JSON, faults of the document, and load.
 pub async fn api_assess(desk: Desk, uri: Uri, JsonBody(body): JsonBody) -> Result<Response, Fault> {
-    let pairs = question::pairs_of(&uri).unwrap_or_default();
+    let pairs = question::pairs_of(&uri)?;
     let words = pairs.iter().find(|(key, _)| key == "include").map_or("", |(_, words)| words);
     let include = Include::read(words).map_err(Fault::Invalid);
     desk.run(move |budget| answered(design_of(json::read(&body)?)?, include?, budget)).await
@@ -168,28 +199,29 @@ pub async fn api_turning(desk: Desk, JsonBody(body): JsonBody) -> Result<Respons
     desk.run(plan).await
 }
 
-/// The documents of a comparison.
-fn designs_of(body: Value) -> Result<Vec<Value>, Vec<FieldError>> {
-    let Value::Object(mut map) = body else { return Err(vec![too_many(0)]) };
-    let list = map.remove("designs");
-    let mut faults: Vec<FieldError> = map
-        .keys()
-        .map(|key| FieldError {
-            field: format!("/{}", pointer_escape(key)),
-            code: "unknown-field".into(),
-            message: format!("There is no field \u{201c}{}\u{201d} here.", key.chars().take(60).collect::<String>()),
-            accepted: "designs".into(),
-            got: key.chars().take(60).collect(),
+/// The member of an object that has no other; `wrong` where it is not there, or does not fit.
+fn alone(body: Value, name: &str, fits: fn(&Value) -> bool, wrong: FieldError) -> Result<Value, Fault> {
+    let Value::Object(mut map) = body else { return Err(Fault::Invalid(vec![wrong])) };
+    let value = map.shift_remove(name).filter(fits);
+    let unknown = |(told, key): (usize, &String)| {
+        FieldError::next(told, || {
+            let key: String = key.chars().take(60).collect();
+            FieldError {
+                field: format!("/{}", pointer_escape(&key)),
+                code: "unknown-field".into(),
+                message: format!("There is no field \u{201c}{key}\u{201d} here."),
+                accepted: name.into(),
+                got: key,
+            }
         })
-        .collect();
-    match list {
-        Some(Value::Array(list)) if faults.is_empty() => Ok(list),
-        Some(Value::Array(_)) => Err(faults),
-        _ => {
-            faults.push(too_many(0));
-            Err(faults)
-        }
+    };
+    let mut faults: Vec<FieldError> = map.keys().enumerate().map(unknown).collect();
+    match value {
+        Some(value) if faults.is_empty() => return Ok(value),
+        Some(_) => {}
+        None => faults.push(wrong),
     }
+    Err(Fault::Invalid(faults))
 }
 
 /// `POST /api/v1/design/compare`: `{"designs": [document, …]}`.
@@ -198,7 +230,10 @@ fn designs_of(body: Value) -> Result<Vec<Value>, Vec<FieldError>> {
 /// A body that is not JSON, faults of the documents, and load.
 pub async fn api_compare(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, Fault> {
     let plan = move |budget: Budget| {
-        let list = designs_of(json::read(&body)?).map_err(Fault::Invalid)?;
+        let list = match alone(json::read(&body)?, "designs", Value::is_array, too_many(0))? {
+            Value::Array(list) => list,
+            _ => Vec::new(),
+        };
         if !compare::COUNT.contains(&list.len()) {
             return Err(Fault::Invalid(vec![too_many(list.len())]));
         }
@@ -226,9 +261,11 @@ pub async fn api_link(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, 
     let work = move |_: Work| {
         let design = design_of(json::read(&body)?)?;
         let token = link::token(&design);
-        let address = link::address(&design);
-        Ok(Json(json!({"engine": sensewright_core::calculation::ENGINE, "token": token, "link": address}))
-            .into_response())
+        let mut made = json!({"engine": sensewright_core::calculation::ENGINE, "token": token});
+        if let Some(address) = link::address_of(&token) {
+            made["link"] = json!(address);
+        }
+        Ok(Json(made).into_response())
     };
     desk.run(|_| Ok(Job::light(work))).await
 }
@@ -238,11 +275,34 @@ pub async fn api_link(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, 
 /// # Errors
 /// A link that cannot be opened, and load.
 pub async fn api_open(desk: Desk, Path(token): Path<String>) -> Result<Response, Fault> {
+    desk.run(|_| Ok(Job::light(move |_| opened(&token)))).await
+}
+
+/// `POST /api/v1/links/open`: `{"token": …}` in, its document out, however long it is.
+///
+/// # Errors
+/// A body that is not JSON or no token, a link that cannot be opened, and load.
+pub async fn api_open_posted(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, Fault> {
     let work = move |_: Work| {
-        let opened = link::open(&token).map_err(Fault::BadLink)?;
-        let mut document = opened.design.document();
-        document.insert("engine".into(), json!(opened.engine));
-        Ok(Json(Value::Object(document)).into_response())
+        let token = alone(json::read(&body)?, "token", Value::is_string, no_token())?;
+        opened(token.as_str().unwrap_or_default())
     };
     desk.run(|_| Ok(Job::light(work))).await
+}
+
+fn no_token() -> FieldError {
+    FieldError {
+        field: "/token".into(),
+        code: "missing".into(),
+        message: "The token is missing: send that of a design, as text.".into(),
+        accepted: "the token of a design, as text".into(),
+        got: "nothing".into(),
+    }
+}
+
+fn opened(token: &str) -> Result<Response, Fault> {
+    let opened = link::open(token).map_err(Fault::BadLink)?;
+    let mut document = opened.design.document();
+    document.insert("engine".into(), json!(opened.engine));
+    Ok(Json(Value::Object(document)).into_response())
 }

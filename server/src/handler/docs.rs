@@ -1,7 +1,9 @@
 //! The description of the API, for people and for programs.
 
-use axum::http::Uri;
+use std::sync::LazyLock;
+
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+use axum::http::{HeaderMap, Uri};
 use axum::response::{Html, IntoResponse, Response};
 use sensewright_core::work::Work;
 
@@ -9,15 +11,22 @@ use crate::desk::Desk;
 use crate::error::Fault;
 use crate::gate::Job;
 use crate::openapi;
+use crate::packed::Packed;
 use crate::question::Origin;
 
 /// Where the reference begins.
 pub const REFERENCE: &str = "/api";
 
-/// The addresses of the reference: its index, and every page below it.
+/// The addresses of the reference below its index.
 pub fn pages() -> Vec<String> {
-    let below = sensewright_web::api_pages(openapi::document());
-    std::iter::once(REFERENCE.to_owned()).chain(below.iter().map(|page| format!("{REFERENCE}/{page}"))).collect()
+    sensewright_web::api_pages(openapi::document()).iter().map(|page| format!("{REFERENCE}/{page}")).collect()
+}
+
+/// The index of the reference: the same for everybody, so it is drawn once.
+pub async fn index(headers: HeaderMap) -> Response {
+    static PAGE: LazyLock<Packed> =
+        LazyLock::new(|| Packed::new(sensewright_web::api_page(openapi::document(), "", "").unwrap_or_default()));
+    ([(CONTENT_TYPE, "text/html; charset=utf-8")], PAGE.answer(&headers)).into_response()
 }
 
 /// A page of the reference.
@@ -47,7 +56,8 @@ pub async fn lost(uri: Uri) -> Fault {
 }
 
 /// The document itself.
-pub async fn openapi() -> Response {
-    let headers = [(CONTENT_TYPE, "application/json"), (CACHE_CONTROL, "no-cache")];
-    (headers, openapi::text()).into_response()
+pub async fn openapi(headers: HeaderMap) -> Response {
+    static TEXT: LazyLock<Packed> = LazyLock::new(|| Packed::new(openapi::document().to_string()));
+    let common = [(CONTENT_TYPE, "application/json"), (CACHE_CONTROL, "no-cache")];
+    (common, TEXT.answer(&headers)).into_response()
 }

@@ -5,7 +5,7 @@ use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::calculation::{Answer, Ask, Depth, Entry};
-use sensewright_core::field::{FieldError, Notation, form_tree};
+use sensewright_core::field::{FieldError, Notation, form_tree, told};
 use sensewright_core::work::Refused;
 use sensewright_web::Outcome;
 
@@ -92,7 +92,7 @@ fn respond(
         }
         (Ok(answer), Audience::Person) => Ok(drawn(StatusCode::OK, question, entry, Outcome::Solved(&answer))),
         (Err(faults), Audience::Person) => {
-            let outcome = Outcome::Refused { faults: &faults, last: None };
+            let outcome = Outcome::Refused { faults: told(&faults), last: None };
             Ok(drawn(StatusCode::UNPROCESSABLE_ENTITY, question, entry, outcome))
         }
     }

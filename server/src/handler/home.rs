@@ -1,18 +1,21 @@
 //! The start page and the demos.
 
-use std::sync::OnceLock;
+use std::sync::LazyLock;
 
 use axum::extract::Path;
-use axum::response::{Html, Redirect};
+use axum::http::HeaderMap;
+use axum::http::header::CONTENT_TYPE;
+use axum::response::{IntoResponse, Redirect, Response};
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::demo::{self, DEMOS};
 
 use crate::error::Fault;
+use crate::packed::Packed;
 
 /// The start page: the same for everybody, so it is drawn once.
-pub async fn page() -> Html<&'static str> {
-    static PAGE: OnceLock<String> = OnceLock::new();
-    Html(PAGE.get_or_init(|| sensewright_web::start_page(&DEMOS, CATALOGUE)))
+pub async fn page(headers: HeaderMap) -> Response {
+    static PAGE: LazyLock<Packed> = LazyLock::new(|| Packed::new(sensewright_web::start_page(&DEMOS, CATALOGUE)));
+    ([(CONTENT_TYPE, "text/html; charset=utf-8")], PAGE.answer(&headers)).into_response()
 }
 
 /// The address of a demo.

@@ -4,6 +4,7 @@
 
 pub mod api;
 pub mod asset;
+pub mod carried;
 pub mod common;
 pub mod design;
 pub mod docs;

@@ -7,17 +7,20 @@ use sensewright_core::design::Design;
 use sensewright_core::design::answer::Include;
 use sensewright_core::design::assess::{Assessed, assess_to};
 use sensewright_core::design::cost::{Parts, Questions};
-use sensewright_core::field::FieldError;
+use sensewright_core::design::link::CARRIED;
+use sensewright_core::field::{FieldError, told};
 use sensewright_core::work::{Refused, Work};
 use sensewright_web::{Began, PACK, Sheet};
 
-use super::common::{answered, current, fresh};
+use super::carried::carried;
+use super::common::{answered, current, fresh, see};
 use super::visit::Visit;
 use crate::audience::Audience;
 use crate::budget::{Asked, Budget, Granted};
 use crate::error::Fault;
+use crate::form::Pair;
 use crate::gate::Job;
-use crate::question::{Pair, Question};
+use crate::question::Question;
 
 /// What is said where a design has no such part: the parts that it has, and the way to them.
 pub fn no_part(visit: &Visit, place: &str) -> Fault {
@@ -71,7 +74,25 @@ pub fn show(path: &str, place: &str, question: Question, budget: Budget) -> Resu
     Ok(Job::new(granted.cost, move |work| shown(&visit, &place, &question.origin, granted, work)))
 }
 
-fn shown(visit: &Visit, place: &str, origin: &str, granted: Granted, work: Work) -> Result<Response, Fault> {
+/// Leads to a page of the design that a visit has come to: by its address, or with the page itself where it has none.
+pub fn arrive(visit: Visit, place: &str, question: &Question, budget: Budget) -> Job {
+    let path = visit.path_of(visit.design());
+    if path != CARRIED {
+        let to = format!("{path}{place}");
+        return Job::light(move |_| Ok(see(&to)));
+    }
+    // What follows the sign is a place on the page.
+    let place = place.split('#').next().unwrap_or_default().to_owned();
+    let granted = granted(&visit, visit.design(), &place, budget);
+    let origin = question.origin.clone();
+    Job::new(granted.cost, move |work| shown(&visit, &place, &origin, granted, work))
+}
+
+/// A page of a visit.
+///
+/// # Errors
+/// The work was stopped.
+pub fn shown(visit: &Visit, place: &str, origin: &str, granted: Granted, work: Work) -> Result<Response, Fault> {
     let (design, work) = (visit.design(), work.at_most(granted.trials));
     let (assessed, faults) = match assess_to(design, Depth::Page, work) {
         Ok(assessed) => (Some(assessed), Vec::new()),
@@ -87,7 +108,7 @@ fn shown(visit: &Visit, place: &str, origin: &str, granted: Granted, work: Work)
             path: &visit.path_of(design),
             assessed: assessed.as_ref(),
             typed: &typed_of(design, &faults),
-            faults: &faults,
+            faults: told(&faults),
             origin,
             live: false,
             notice: granted.notice,
@@ -157,5 +178,6 @@ pub fn drawn(visit: &Visit, shown: &Shown) -> Result<String, Fault> {
         (place, true) => sensewright_web::focus_live(&sheet, place),
         (place, false) => sensewright_web::focus_page(&sheet, place),
     };
-    page.ok_or(Fault::NotFound)
+    let page = page.ok_or(Fault::NotFound)?;
+    Ok(if shown.path == CARRIED { carried(&page, shown.place, &visit.token_of(shown.design)) } else { page })
 }

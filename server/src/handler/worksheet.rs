@@ -3,30 +3,34 @@
 //! `/worksheet/<token>/` is the overview, `/worksheet/<token>/current.1` a part; `<token>~<from>` says where the visit began.
 //! A change is answered with the address of the changed design.
 
+use std::collections::HashMap;
+
 use axum::Json;
-use axum::extract::rejection::FormRejection;
-use axum::extract::{Form, Path};
+use axum::extract::Path;
 use axum::http::header::CACHE_CONTROL;
-use axum::http::{HeaderMap, HeaderName, StatusCode, Uri};
+use axum::http::{HeaderName, StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::calculation::{Depth, ENGINE};
 use sensewright_core::design::assess::assess_to;
 use sensewright_core::design::cost::Questions;
+use sensewright_core::design::link::CARRIED;
 use sensewright_core::design::{Design, link, section};
-use sensewright_core::field::{FieldError, form_tree};
+use sensewright_core::field::{FieldError, form_tree, told};
 use sensewright_core::work::{Refused, Work};
 use sensewright_web::PACK;
 use serde_json::Value;
 
-use super::common::{current, design_of, pairs_of, see, take, uncached};
-use super::sheet::{Shown, drawn, granted, no_part, show};
-use super::visit::{Visit, path_of};
+use super::common::{current, design_of, see, take, uncached};
+use super::sheet::{Shown, arrive, drawn, granted, no_part, show, shown};
+use super::visit::Visit;
+use crate::audience::Audience;
 use crate::budget::{Asked, Budget, Granted};
 use crate::desk::Desk;
 use crate::error::Fault;
+use crate::form::{FormBody, Pair};
 use crate::gate::Job;
 use crate::json;
-use crate::question::{Origin, Pair, Question};
+use crate::question::Question;
 
 /// A new design, or the address of former versions: it leads to the path, for ever.
 ///
@@ -70,9 +74,8 @@ pub async fn bare(Path(token): Path<String>) -> Redirect {
 ///
 /// # Errors
 /// A body that is no form, and load; what was typed wrong stands on the page.
-pub async fn begin(desk: Desk, form: Result<Form<Vec<Pair>>, FormRejection>) -> Result<Response, Fault> {
-    let pairs = pairs_of(form, &desk.site)?;
-    let work = move |_: Work| {
+pub async fn begin(desk: Desk, question: Question, FormBody(pairs): FormBody) -> Result<Response, Fault> {
+    let plan = move |budget: Budget| {
         let (added, mut values): (Vec<Pair>, Vec<Pair>) = pairs.iter().cloned().partition(|(key, _)| key == "add");
         // What nobody has typed yet cannot be marked as assumed.
         values.retain(|(key, _)| !key.contains(':'));
@@ -81,34 +84,44 @@ pub async fn begin(desk: Desk, form: Result<Form<Vec<Pair>>, FormRejection>) -> 
             Ok(design)
         });
         match begun {
-            Ok(design) => Ok(see(&link::address(&design))),
-            Err(faults) => {
-                let page = sensewright_web::fresh_page(&pairs, &faults, "");
+            Ok(design) => Ok(arrive(Visit::new(design), "", &question, budget)),
+            Err(faults) => Ok(Job::light(move |_| {
+                let page = sensewright_web::fresh_page(&pairs, told(&faults), "");
                 Ok((StatusCode::UNPROCESSABLE_ENTITY, uncached(), Html(page)).into_response())
-            }
+            })),
         }
     };
-    desk.run(|_| Ok(Job::light(work))).await
+    desk.run(plan).await
 }
 
-/// A document pasted or taken from a file.
+/// A document pasted or taken from a file, or the link of a design.
 ///
 /// # Errors
-/// A body that is no form, and load; a text that is no document stands again on the page.
-pub async fn open(desk: Desk, form: Result<Form<Vec<Pair>>, FormRejection>) -> Result<Response, Fault> {
-    let mut pairs = pairs_of(form, &desk.site)?;
-    let work = move |_: Work| {
+/// A body that is no form, and load; a text that is neither stands again on the page.
+pub async fn open(desk: Desk, question: Question, FormBody(mut pairs): FormBody) -> Result<Response, Fault> {
+    let plan = move |budget: Budget| {
         let text = take(&mut pairs, "document").unwrap_or_default();
-        match json::read(text.as_bytes()).and_then(design_of) {
-            Ok(design) => Ok(see(&link::address(&design))),
-            Err(fault) => {
-                let faults = fault.faults("/document");
-                let page = sensewright_web::fresh_page(&[], &faults, &text);
-                Ok((StatusCode::UNPROCESSABLE_ENTITY, uncached(), Html(page)).into_response())
+        let design = match text.trim() {
+            pasted if is_link(pasted) => {
+                link::open(link::token_in(pasted)).map(|opened| opened.design).map_err(Fault::BadLink)
             }
+            document => json::read(document.as_bytes()).and_then(design_of),
+        };
+        match design {
+            Ok(design) => Ok(arrive(Visit::new(design), "", &question, budget)),
+            Err(fault) => Ok(Job::light(move |_| {
+                let page = sensewright_web::fresh_page(&[], told(&fault.faults("/document")), &text);
+                Ok((StatusCode::UNPROCESSABLE_ENTITY, uncached(), Html(page)).into_response())
+            })),
         }
     };
-    desk.run(|_| Ok(Job::light(work))).await
+    desk.run(plan).await
+}
+
+/// Whether a text is an address or a token: no document has only their letters.
+fn is_link(text: &str) -> bool {
+    let letter = |letter: char| letter.is_ascii_alphanumeric() || "-_./:?=~&#%".contains(letter);
+    text.len() > 20 && text.chars().all(letter)
 }
 
 /// The values of a calculation's own page, as a new part of a design: of the one whose link is pasted, or of a new one.
@@ -116,16 +129,15 @@ pub async fn open(desk: Desk, form: Result<Form<Vec<Pair>>, FormRejection>) -> R
 /// # Errors
 /// A body that is no form, a link that cannot be opened, values that are refused, a calculation without a place in a design,
 /// and load.
-pub async fn take_in(desk: Desk, form: Result<Form<Vec<Pair>>, FormRejection>) -> Result<Response, Fault> {
-    let mut pairs = pairs_of(form, &desk.site)?;
-    let work = move |_: Work| {
+pub async fn take_in(desk: Desk, question: Question, FormBody(mut pairs): FormBody) -> Result<Response, Fault> {
+    let plan = move |budget: Budget| {
         let values: Uri = take(&mut pairs, "values").unwrap_or_default().parse().map_err(|_| Fault::NotFound)?;
         let pasted = take(&mut pairs, "design").unwrap_or_default();
         let mut design = match pasted.trim() {
             "" => Design::start(),
             text => link::open(link::token_in(text)).map_err(Fault::BadLink)?.design,
         };
-        let base = design.clone();
+        let base = Visit::new(design.clone());
         let slug = values.path().trim_start_matches('/');
         let kinds = section::SECTIONS.iter().flat_map(|section| section.kinds.iter().map(move |kind| (section, kind)));
         let (section, kind) =
@@ -137,13 +149,13 @@ pub async fn take_in(desk: Desk, form: Result<Form<Vec<Pair>>, FormRejection>) -
                 "a design with room for one more part of this section",
             )])
         })?;
-        let mut typed = crate::question::pairs_of(&values).unwrap_or_default();
+        let mut typed = crate::question::pairs_of(&values)?;
         typed.retain(|(name, _)| name != "v");
         let tree = form_tree(&typed).map_err(Fault::Invalid)?;
         design.take_back(&key, &tree).map_err(Fault::Invalid)?;
-        Ok(see(&format!("{}{key}", path_of(&design, &base))))
+        Ok(arrive(base.onward(design), &key, &question, budget))
     };
-    desk.run(|_| Ok(Job::light(work))).await
+    desk.run(plan).await
 }
 
 /// The overview.
@@ -163,9 +175,14 @@ pub async fn place(
     Path((path, place)): Path<(String, String)>,
     question: Question,
 ) -> Result<Response, Fault> {
-    let plan = move |budget: Budget| match place.as_str() {
-        "set" => Ok(Job::light(move |_| set(&path, &question))),
-        "report" => Ok(super::design::report(Visit::open(&path)?.opened, question, budget)),
+    desk.run(move |budget| at(path, &place, question, budget)).await
+}
+
+/// What stands at a place under a design's path.
+fn at(path: String, place: &str, question: Question, budget: Budget) -> Result<Job, Fault> {
+    match place {
+        "set" => set(&path, &question, budget),
+        "report" => Ok(super::design::report(Visit::open(&path)?, question, budget)),
         "running.css" => Ok(Job::light(move |_| Ok(super::design::running_head(Visit::open(&path)?.design())))),
         "compare" => compared(&path, question, budget),
         "document.json" => Ok(Job::light(move |_| {
@@ -174,21 +191,32 @@ pub async fn place(
         })),
         "badge.svg" => badge(&path, budget),
         place => show(&path, place, question, budget),
-    };
-    desk.run(plan).await
+    }
+}
+
+/// What stands at a place of a design that came in a form. A page that has an address is shown there.
+fn carried_to(token: String, place: &str, question: Question, budget: Budget) -> Result<Job, Fault> {
+    let visit = Visit::open(&token)?;
+    let is_page = place.is_empty() || place == "report" || place == PACK || visit.design().part(place).is_some();
+    let path = visit.path_of(visit.design());
+    if is_page && path != CARRIED && question.file.is_none() && question.audience == Audience::Person {
+        let to = format!("{path}{place}");
+        return Ok(Job::light(move |_| Ok(see(&to))));
+    }
+    at(token, place, question, budget)
 }
 
 /// An offered change: the address of the design with it, on the page it was offered on.
-fn set(path: &str, question: &Question) -> Result<Response, Fault> {
+fn set(path: &str, question: &Question, budget: Budget) -> Result<Job, Fault> {
     let visit = Visit::open(path)?;
     if question.one("begin").is_some() {
-        return Ok(see(&link::address(visit.design())));
+        return Ok(arrive(Visit::new(visit.opened.design), "", question, budget));
     }
     let at = question.one("at").unwrap_or_default();
     let values: Vec<Pair> = question.pairs.iter().filter(|(key, _)| key != "at").cloned().collect();
     let design = form_tree(&values).and_then(|tree| visit.design().changed(&tree)).map_err(Fault::Invalid)?;
     let at = if at == PACK || design.part(at).is_some() { at } else { "" };
-    Ok(see(&format!("{}{at}", visit.path_of(&design))))
+    Ok(arrive(visit.onward(design), at, question, budget))
 }
 
 /// The press of a button on the overview, or of one that copies, moves or removes a part.
@@ -198,10 +226,14 @@ fn set(path: &str, question: &Question) -> Result<Response, Fault> {
 pub async fn act(
     desk: Desk,
     Path(path): Path<String>,
-    form: Result<Form<Vec<Pair>>, FormRejection>,
+    question: Question,
+    FormBody(mut pairs): FormBody,
 ) -> Result<Response, Fault> {
-    let mut pairs = pairs_of(form, &desk.site)?;
-    let work = move |_: Work| {
+    let plan = move |budget: Budget| {
+        let path = match take(&mut pairs, "token") {
+            Some(token) if pairs.is_empty() => return carried_to(token, "", question, budget),
+            token => token.unwrap_or(path),
+        };
         let visit = Visit::open(&path)?;
         let mut design = visit.design().clone();
         let action = take(&mut pairs, "action").unwrap_or_default();
@@ -226,9 +258,9 @@ pub async fn act(
             "follow" => design.follow_the_pack(),
             _ => return Err(Fault::Invalid(vec![no_such("/action", &action, "add, copy, up, down, remove, follow")])),
         }
-        Ok(see(&format!("{}{page}", visit.path_of(&design))))
+        Ok(arrive(visit.onward(design), &page, &question, budget))
     };
-    desk.run(|_| Ok(Job::light(work))).await
+    desk.run(plan).await
 }
 
 /// Adds a part: `current:` or `protection:voltage`. Its key.
@@ -263,21 +295,22 @@ fn no_such(field: &str, got: &str, accepted: &str) -> FieldError {
 pub async fn change(
     desk: Desk,
     Path((path, place)): Path<(String, String)>,
-    Origin(origin): Origin,
-    headers: HeaderMap,
-    form: Result<Form<Vec<Pair>>, FormRejection>,
+    question: Question,
+    FormBody(mut pairs): FormBody,
 ) -> Result<Response, Fault> {
-    let pairs = pairs_of(form, &desk.site)?;
-    let live = headers.get("x-part").is_some_and(|part| part == "live");
     desk.run(move |budget| {
+        let path = match take(&mut pairs, "token") {
+            Some(token) if pairs.is_empty() => return carried_to(token, &place, question, budget),
+            token => token.unwrap_or(path),
+        };
         let visit = Visit::open(&path)?;
         if place != PACK && visit.design().part(&place).is_none() {
             return Err(no_part(&visit, &place));
         }
         let (values, changed) = changed(visit.design(), pairs);
         let granted = granted(&visit, changed.as_ref().unwrap_or_else(|_| visit.design()), &place, budget);
-        let typed = Typed { values, changed, live };
-        Ok(Job::new(granted.cost, move |work| apply(&visit, &place, typed, &origin, granted, work)))
+        let typed = Typed { values, changed, live: question.live };
+        Ok(Job::new(granted.cost, move |work| apply(visit, &place, typed, &question.origin, granted, work)))
     })
     .await
 }
@@ -300,14 +333,14 @@ fn changed(base: &Design, pairs: Vec<Pair>) -> (Vec<Pair>, Result<Design, Vec<Fi
 }
 
 fn apply(
-    visit: &Visit,
+    visit: Visit,
     place: &str,
     Typed { values, changed, live }: Typed,
     origin: &str,
     granted: Granted,
     work: Work,
 ) -> Result<Response, Fault> {
-    let (base, work) = (visit.design(), work.at_most(granted.trials));
+    let work = work.at_most(granted.trials);
     // What is not drawn need not be worked out: a page follows.
     let depth = if live { Depth::Page } else { Depth::Requirements };
     let solved = changed.map_err(Refused::Faults);
@@ -315,7 +348,7 @@ fn apply(
     match solved {
         Ok((design, assessed)) if live => {
             let page = drawn(
-                visit,
+                &visit,
                 &Shown {
                     design: &design,
                     place,
@@ -331,19 +364,23 @@ fn apply(
             )?;
             Ok((uncached(), Html(page)).into_response())
         }
-        Ok((design, _)) => Ok(see(&format!("{}{place}", visit.path_of(&design)))),
+        Ok((design, _)) => match visit.path_of(&design) {
+            path if path == CARRIED => shown(&visit.onward(design), place, origin, granted, work),
+            path => Ok(see(&format!("{path}{place}"))),
+        },
         Err(Refused::Stopped) => Err(Fault::Stopped),
         Err(Refused::Faults(faults)) => {
+            let base = visit.design();
             let last = assess_to(base, Depth::Page, work).ok();
             let page = drawn(
-                visit,
+                &visit,
                 &Shown {
                     design: base,
                     place,
                     path: &visit.path_of(base),
                     assessed: last.as_ref(),
                     typed: &values,
-                    faults: &faults,
+                    faults: told(&faults),
                     origin,
                     live,
                     notice: granted.notice,
@@ -357,9 +394,8 @@ fn apply(
 
 /// Marks values as assumed: `assumable:<key>` says that the form has the tick, `assume:<key>` that it is set.
 fn mark(design: &mut Design, marks: &[Pair]) {
-    let one = |prefix: &str, key: &str| {
-        marks.iter().find(|(name, _)| name.strip_prefix(prefix) == Some(key)).map(|(_, value)| value.as_str())
-    };
+    let marked: HashMap<&str, &str> = marks.iter().rev().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+    let one = |prefix: &str, key: &str| marked.get(format!("{prefix}{key}").as_str()).copied();
     for (name, _) in marks {
         if let Some(key) = name.strip_prefix("assumable:") {
             let why = one("assume:", key).map(|_| one("why:", key).unwrap_or_default());

@@ -9,6 +9,8 @@ use serde_json::{Map, Value, json};
 use utoipa::ToSchema;
 use utoipa::openapi::{RefOr, Schema};
 
+use crate::error::CODES;
+
 const AT: &str = "#/components/schemas/";
 
 /// Collects schemas under names that stay unique.
@@ -170,17 +172,20 @@ fn problem() -> Value {
     json!({
         "type": "object",
         "description": "A problem document (RFC 9457).",
-        "required": ["type", "title", "status", "detail", "instance"],
+        "required": ["type", "code", "title", "status", "detail", "instance"],
         "properties": {
-            "type": {"type": "string", "format": "uri-reference"},
+            "type": {"type": "string", "format": "uri-reference", "description": "The kind as an address: it ends with the code."},
+            "code": {"type": "string", "enum": CODES, "description": "The kind in a word."},
             "title": {"type": "string", "description": "The phrase of the status."},
             "status": {"type": "integer", "minimum": 400, "maximum": 599},
             "detail": {"type": "string", "description": "What is wrong and what to do."},
             "instance": {"type": "string", "description": "Names the request, as the header `X-Request-Id` and the log do."},
             "errors": {
                 "type": "array", "items": reference("FieldError"),
-                "description": "With status 422: every bad field.",
+                "maxItems": field::MOST_FAULTS,
+                "description": "With status 422, and 400 of a link: every bad field, the first hundred of them.",
             },
+            "faults_total": {"type": "integer", "minimum": 1, "description": "How many bad fields there are in all."},
             "line": {"type": "integer", "minimum": 0, "description": "With status 400: where reading ended."},
             "column": {"type": "integer", "minimum": 0, "description": "With status 400: where reading ended."},
         },

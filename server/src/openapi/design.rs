@@ -22,12 +22,12 @@ pub(super) fn paths(components: &mut Components) -> Vec<(String, Value)> {
     components.put(
         "design-answer",
         json!({
-            "type": "object", "required": ["engine", "result", "findings", "link", "fingerprint"],
+            "type": "object", "required": ["engine", "result", "findings", "fingerprint"],
             "properties": {
                 "engine": text, "result": result,
                 "input": {"allOf": [reference("design")], "description": "The complete document; with include=input."},
                 "findings": {"type": "array", "items": reference("Finding")},
-                "link": {"type": "string", "format": "uri-reference", "description": "The address of the worksheet."},
+                "link": {"type": "string", "format": "uri-reference", "description": "The address of the worksheet; absent when it would be too long (`design.no-address`)."},
                 "fingerprint": {"type": "string", "description": "Changes with any input."},
             },
         }),
@@ -39,7 +39,7 @@ pub(super) fn paths(components: &mut Components) -> Vec<(String, Value)> {
     let documents: Vec<Value> = DEMOS.iter().take(2).map(|demo| Value::Object(demo.design.write())).collect();
     let one = documents.first().cloned().unwrap_or_default();
     let made = json!({
-        "type": "object", "required": ["engine", "token", "link"],
+        "type": "object", "required": ["engine", "token"],
         "properties": {"engine": text, "token": text, "link": {"type": "string", "format": "uri-reference"}},
     });
     let asked = |id: &str, summary: &str, about: &str, schema: Value, example: &Value, answer: Value| {
@@ -75,7 +75,7 @@ pub(super) fn paths(components: &mut Components) -> Vec<(String, Value)> {
                 reference("design"),
                 &one,
                 json!({
-                    "type": "object", "required": ["engine", "result", "link"],
+                    "type": "object", "required": ["engine", "result"],
                     "properties": {"engine": text, "result": turning, "link": {"type": "string", "format": "uri-reference"}},
                 }),
             ),
@@ -89,7 +89,7 @@ pub(super) fn paths(components: &mut Components) -> Vec<(String, Value)> {
                 json!({"type": "object", "required": ["designs"], "additionalProperties": false, "properties": {"designs": designs}}),
                 &json!({"designs": documents}),
                 json!({
-                    "type": "object", "required": ["engine", "result", "link"],
+                    "type": "object", "required": ["engine", "result"],
                     "properties": {"engine": text, "result": comparison, "link": {"type": "string", "format": "uri-reference"}},
                 }),
             ),
@@ -103,6 +103,17 @@ pub(super) fn paths(components: &mut Components) -> Vec<(String, Value)> {
                 reference("design"),
                 &one,
                 made,
+            ),
+        ),
+        (
+            "/api/v1/links/open".into(),
+            asked(
+                "link-open-long",
+                "Open a link of any length",
+                "A token in, its design out: for one that is too long for an address.",
+                json!({"type": "object", "required": ["token"], "additionalProperties": false, "properties": {"token": {"type": "string", "maxLength": link::MOST_LETTERS}}}),
+                &json!({"token": token}),
+                reference("design"),
             ),
         ),
         (

@@ -97,7 +97,10 @@ pub fn compare_page(asked: &[String], faults: &[FieldError], done: Option<&Compa
                 letter: LETTERS[index],
                 text: design.map_or_else(
                     || asked.get(index).cloned().unwrap_or_default(),
-                    |design| format!("{origin}{}", link::address(design)),
+                    |design| {
+                        link::address(design)
+                            .map_or_else(|| link::token(design), |address| format!("{origin}{address}"))
+                    },
                 ),
                 title: design.map_or_else(String::new, |design| design.head.title.clone()),
             }
@@ -205,7 +208,7 @@ fn take_over(done: &Comparison, row: &InputRow) -> Vec<[String; 2]> {
         |design: &sensewright_core::design::Design, place: Option<&String>, value: Option<&Value>, word: &str| {
             let key = document_key(design, place?)?;
             let text = field.echo(value, true);
-            Some([format!("{}{}", link::address(design), set_link("", &[(key.as_str(), &text)])), word.to_owned()])
+            Some([format!("{}{}", link::address(design)?, set_link("", &[(key.as_str(), &text)])), word.to_owned()])
         };
     let place = |at: usize, other: usize| row.places[at].as_ref().or(row.places[other].as_ref());
     let into_a = into(&a.design, place(0, 1), row.values[1].as_ref(), "into A");

@@ -151,7 +151,7 @@ fn page<'a>(sheet: &Sheet<'a>, here: &str) -> Option<Page<'a>> {
     };
     let place = |key: String| if page_of(&key) == here { format!("#{key}") } else { href(&key) };
     Some(Page {
-        address: format!("{}{here}", sheet.address()),
+        address: sheet.told_address(here),
         path: sheet.path,
         here: here.to_owned(),
         title: part.map_or_else(|| sheet.design.head.pack.words("Pack and requirements"), Part::title),

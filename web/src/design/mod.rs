@@ -13,6 +13,7 @@ pub mod report;
 pub mod turns;
 
 use sensewright_core::design::assess::{Assessed, AssessedPart};
+use sensewright_core::design::link::CARRIED;
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::test_limits::test_limits;
 use sensewright_core::design::turning::{Turning, unit_of};
@@ -50,12 +51,26 @@ pub struct Sheet<'a> {
 }
 
 impl Sheet<'_> {
-    /// The address to hand on: it does not say where the visit began.
+    /// The address to hand on: it does not say where the visit began. Empty where the design has none.
     pub fn address(&self) -> String {
+        if self.path == CARRIED {
+            return String::new();
+        }
         let path = self.path.split('~').next().unwrap_or(self.path);
         format!("{}{}/", self.origin, path.trim_end_matches('/'))
     }
+
+    /// The same of a page, as it is shown.
+    pub fn told_address(&self, here: &str) -> String {
+        match self.address() {
+            none if none.is_empty() => NO_ADDRESS.into(),
+            address => format!("{address}{here}"),
+        }
+    }
 }
+
+/// What is said in the place of an address.
+pub const NO_ADDRESS: &str = "none, it would be too long: hand the design on as a file";
 
 /// Where a visit began.
 #[derive(Clone, Copy, Debug)]

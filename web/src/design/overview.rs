@@ -39,6 +39,8 @@ const NEAREST: usize = 8;
 struct OverviewPage {
     shell: Shell,
     address: String,
+    /// Of the address; without any the design travels in a form.
+    letters: usize,
     title: String,
     notes: String,
     source: String,
@@ -85,7 +87,7 @@ struct Top {
     tests: Vec<TableText>,
     ticket: String,
     preview: String,
-    snippets: [Snippet; 2],
+    snippets: Vec<Snippet>,
     header: Option<String>,
 }
 
@@ -142,6 +144,9 @@ struct AddRow {
     label: String,
 }
 
+/// From here on mail programs, trackers and tables are known to cut an address.
+const LONG: usize = 2_000;
+
 /// The page.
 pub fn overview_page(sheet: &Sheet) -> String {
     let design = sheet.design;
@@ -151,7 +156,8 @@ pub fn overview_page(sheet: &Sheet) -> String {
     let sections: Vec<SectionRow> = SECTIONS.iter().map(|section| section_row(sheet, section)).collect();
     print(&OverviewPage {
         shell: Shell::of_design(if faults.is_empty() { title.clone() } else { format!("Error: {title}") }, "./"),
-        address: sheet.address(),
+        address: sheet.told_address(""),
+        letters: sheet.address().len(),
         title: title.clone(),
         notes: design.head.notes.clone(),
         source: pack.words("Pack"),
@@ -235,7 +241,10 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         absent: summary::absent(assessed),
         tests: tables.map(|table| table_text(&table, "")).collect(),
         ticket: ticket::ticket(assessed, sheet.origin),
-        snippets: snippets(&badge_words(assessed), &sheet.address()),
+        snippets: match sheet.address() {
+            address if address.is_empty() => Vec::new(),
+            address => snippets(&badge_words(assessed), &address).into(),
+        },
         preview: badge_words(assessed),
         header: scaling::header(assessed).map(|listing| format!("?format={}&part={}", listing.ending, listing.id)),
     }

@@ -39,7 +39,7 @@ struct ReportPage<'a> {
     shell: Shell,
     title: &'a str,
     notes: &'a str,
-    running: String,
+    running: Option<String>,
     source: String,
     pack: String,
     date: &'a str,
@@ -148,14 +148,15 @@ fn in_short(pack: &Pack) -> String {
 pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, origin: &str) -> String {
     let design = &assessed.design;
     let pack = &design.head.pack;
-    let link = link::address(design);
+    let address = link::address(design);
+    let link = address.clone().unwrap_or_else(|| link::CARRIED.into());
     let (typed_count, stand) = summary::counts(design);
     let sources = || assessed.parts.iter().flat_map(|one| one.part.entry().meta.sources);
     print(&ReportPage {
         shell: Shell::of_design(format!("Report: {}", design.head.title), "report"),
         title: &design.head.title,
         notes: &design.head.notes,
-        running: format!("{link}running.css"),
+        running: address.as_ref().map(|address| format!("{address}running.css")),
         source: pack.words("Pack"),
         pack: in_short(pack),
         date,
@@ -175,7 +176,11 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         sources: once(sources().filter(|source| !source.contains(MEMORY))),
         memory: once(sources().filter(|source| source.contains(MEMORY))),
         top: All { rows: requirements(assessed, None) },
-        appendix: appendix(assessed, &link, format!("{origin}{link}")),
+        appendix: appendix(
+            assessed,
+            &link,
+            address.map_or_else(|| super::NO_ADDRESS.into(), |address| format!("{origin}{address}")),
+        ),
     })
 }
 
