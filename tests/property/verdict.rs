@@ -82,6 +82,7 @@ fn design(entry: &'static Entry, input: &dyn Typed) -> Design {
         bound: &[],
         rests: &[],
         given: &[],
+        asked: &[],
         of_cells: &[],
         only_when: &[],
         told: None,

@@ -7,6 +7,7 @@ use sensewright_core::demo::DEMOS;
 use sensewright_core::design::Design;
 use sensewright_core::design::assess::{Assessed, Row, assess};
 use sensewright_core::design::compare::{Comparison, Move, compare};
+use sensewright_core::design::prepared::NOT_GIVEN;
 use sensewright_core::field::form_tree;
 use sensewright_core::judge::Verdict;
 use sensewright_core::work::Work;
@@ -35,7 +36,10 @@ fn told_alike(done: &Comparison) {
         row.moves[0]
     };
     for (label, was) in &before {
+        let there = |label: &str| now.keys().any(|other| other.split(": ").next() == label.split(": ").next());
         let bad = match now.get(label) {
+            // What was only to be typed is typed, or its part is gone.
+            None if was.check.id == NOT_GIVEN => !there(label),
             None => true,
             Some(is) if is.check.verdict != was.check.verdict => {
                 is.check.verdict < was.check.verdict

@@ -151,6 +151,31 @@ fn fewer_samples_and_faster_samples_are_enough() {
     assert!(at(&short(&[("/sample_rate_hz", json!(faster))]), "/width") >= 0.0);
 }
 
+/// Independent of how steep it is typed: the slope that is enough is one number, and a little more is not.
+#[test]
+fn the_slope_that_is_enough_does_not_depend_on_the_slope_that_is_typed() {
+    let steep = |rate: f64| {
+        answer(
+            "protection/current",
+            &[
+                ("/normal_a", json!(600.0)),
+                ("/hazard_a", json!(1200.0)),
+                ("/threshold_a", json!(900.0)),
+                ("/noise_a", json!(2.0)),
+                ("/rate_a_per_s", json!(rate)),
+            ],
+        )
+    };
+    let enough = |rate| lever(&steep(rate), "rate_a_per_s")["enough_at"].as_f64();
+    let found: Vec<f64> = [3e5, 1e6, 1e7].into_iter().filter_map(enough).collect();
+    assert_eq!(found.len(), 3);
+    for one in &found {
+        holds(*one, found[0], 1e-2);
+        assert!(enough(*one).is_none(), "there is nothing left to turn");
+        assert!(enough(*one * 1.02).is_some(), "2 % more is too steep");
+    }
+}
+
 /// A mistake, with its printed number: three sigma at 1 kS/s trip 1.35 times a second.
 #[test]
 fn three_sigma_at_a_thousand_samples_a_second() {

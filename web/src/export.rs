@@ -6,7 +6,7 @@ use sensewright_core::calculation::Answer;
 use sensewright_core::design::assess::Assessed;
 use sensewright_core::design::scaling;
 use sensewright_core::quantity::Unit;
-use sensewright_core::report::{Block, Budget, Cell, Chart, NumberLine, Table};
+use sensewright_core::report::{Block, Budget, Cell, Chart, NumberLine, Row, Table};
 
 use crate::design::test_table;
 use crate::number::exact;
@@ -133,18 +133,32 @@ fn sheet(finding: &str, conditions: &str, definitions: &str, drawing: &str, heig
 
 /// A table as CSV: numbers in base units, which the headings name.
 pub fn table_csv(table: &Table) -> String {
-    let mut heads = vec![plain(&table.head)];
+    let numbers = table.heads.as_ref().filter(|(_, numbers)| numbers.len() == table.rows.len());
+    let mut heads = vec![plain(&head(&table.head, numbers.map(|(unit, _)| *unit)))];
     heads.extend(table.columns.iter().map(|column| plain(&head(&column.label, column.unit))));
-    let rows = table.rows.iter().map(|row| {
+    // Where rows have units of their own, a column says which.
+    let own = |row: &Row| {
+        row.cells.iter().find_map(|cell| match cell {
+            Cell::Of(value) | Cell::Within(value) => Some(value.unit),
+            _ => None,
+        })
+    };
+    let mixed = table.rows.iter().any(|row| own(row).is_some());
+    let count = heads.len();
+    heads.extend(mixed.then(|| "Unit".to_owned()));
+    let rows = table.rows.iter().enumerate().map(|(at, row)| {
         let name = if row.note.is_empty() { row.head.clone() } else { format!("{} ({})", row.head, row.note) };
-        let mut cells = vec![plain(&name)];
+        let number = numbers.and_then(|(_, numbers)| numbers.get(at));
+        let mut cells = vec![number.map_or_else(|| plain(&name), |number| exact(*number))];
         cells.extend(row.cells.iter().map(|cell| match cell {
             Cell::Number(value) | Cell::Limit(value) => exact(*value),
+            Cell::Of(value) | Cell::Within(value) => exact(value.value),
             Cell::Words(text) => plain(text),
             Cell::Verdict(verdict) => verdict.word().into(),
             Cell::Empty => String::new(),
         }));
-        cells.resize(heads.len(), String::new());
+        cells.resize(count, String::new());
+        cells.extend(mixed.then(|| own(row).map_or("", Unit::symbol).to_owned()));
         cells
     });
     csv(std::iter::once(heads.clone()).chain(rows))

@@ -79,6 +79,7 @@ fn cell(cell: &Cell) -> Value {
     match cell {
         Cell::Number(value) => number(*value),
         Cell::Limit(value) => json!({ "limit": number(*value) }),
+        Cell::Of(value) | Cell::Within(value) => json!(value.value),
         Cell::Words(words) => json!(words),
         Cell::Verdict(verdict) => json!({ "verdict": verdict }),
         Cell::Empty => Value::Null,

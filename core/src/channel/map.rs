@@ -122,6 +122,9 @@ impl Map {
         let (low, high) = (*self.at.first()?, *self.at.last()?);
         let (cold, hot) = (*self.ambient_degc.first()?, *self.ambient_degc.last()?);
         let edge = vec![[low, cold], [high, cold], [high, hot], [low, hot], [low, cold]];
+        // As in a sentence: three digits.
+        let share = Quantity::new(used, Unit::Percent).brief(3).to_string();
+        let mut marks = vec![Mark { x: at, y: degc, label: share.clone() }];
         let mut curves = vec![Curve { label: String::new(), stroke: Stroke::Thin, points: edge }];
         for level in levels {
             let (stroke, label) = match *level {
@@ -131,13 +134,15 @@ impl Map {
             };
             let back = |[x, y]: [f64; 2]| [if log { x.exp() } else { x }, y];
             for (place, line) in contour::lines(&xs, &self.ambient_degc, &value, *level).into_iter().enumerate() {
-                let label = if place == 0 { label.clone() } else { String::new() };
-                curves.push(Curve { label, stroke, points: line.into_iter().map(back).collect() });
+                let points: Vec<[f64; 2]> = line.into_iter().map(back).collect();
+                // A line that ends inside, or at another edge, is labelled where it ends.
+                let reaches = points.last().is_some_and(|end| end[0] > low + (high - low) * 0.98);
+                let inside = points.last().filter(|_| !reaches && place == 0);
+                marks.extend(inside.map(|end| Mark { x: end[0], y: end[1], label: label.clone() }));
+                curves.push(Curve { label: if reaches { label.clone() } else { String::new() }, stroke, points });
             }
         }
         let said = |at: f64| Quantity::new(at, unit);
-        // As in a sentence: three digits.
-        let share = Quantity::new(used, Unit::Percent).brief(3).to_string();
         let where_most = format!("at {} and {}", said(at), celsius(degc));
         let finding = if used > 100.0 {
             format!("The allowance is exceeded most {where_most}, {share} of it")
@@ -159,16 +164,19 @@ impl Map {
                 columns.column(&celsius(*degc).to_string(), Unit::Percent, |row| row.get(place).copied().flatten());
         }
         let mut table = columns.table();
+        table.heads = Some((unit, self.at.clone()));
         table.head = format!("{} and ambient", crate::report::kit::capital(quantity));
         Some(Chart {
             id: "used-over-temperature".into(),
             finding,
-            conditions: format!("Share of the allowance in the worst of all other states, {state}"),
+            conditions: format!(
+                "Lines of equal share of the allowance, less is better; in the worst of all other states, {state}"
+            ),
             title: format!("Share of the allowance over {quantity} and ambient temperature"),
             x: if log { Axis::log(quantity, unit) } else { Axis::linear(quantity, unit) },
             y: Axis::linear("ambient temperature", Unit::Celsius),
             curves,
-            marks: vec![Mark { x: at, y: degc, label: share }],
+            marks,
             table,
         })
     }

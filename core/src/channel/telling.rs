@@ -60,6 +60,11 @@ pub fn lead(point: &Shown<'_>, undefined: &str, ledger: &Ledger) -> String {
     match (ledger.verdict(), point.allowed.map(|allowed| point.said(allowed))) {
         (Verdict::Fails, Some(allowed)) => {
             let verb = if fails == 1 { "fails" } else { "fail" };
+            // Where the error holds, what fails is another requirement, and it leads.
+            let other = ledger.told().into_iter().find(|row| row.verdict == Verdict::Fails);
+            if let Some(other) = other.filter(|_| point.verdict != Verdict::Fails) {
+                return format!("{fails} of {judged} requirements {verb}: {}", in_sentence(&other.label));
+            }
             format!("{fails} of {judged} requirements {verb}: {error} at {at}, ±{allowed} allowed")
         }
         (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),

@@ -234,7 +234,7 @@ fn waiting(part: &Part, missing: &[NotGiven], thin_from_percent: f64) -> Answer 
         ledger.require(not_given(*one), |_| Words::new(name(one.1), "needed before anything of it is judged", ""));
     }
     let names: Vec<String> = missing.iter().map(|(_, pointer)| name(pointer)).collect();
-    let mut answer = bare(part, &ledger, format!("Not judged yet: to be typed are {}.", names.join(", ")));
+    let mut answer = bare(part, &ledger, format!("To be typed: {}", names.join(", ")));
     for check in &mut answer.requirements {
         check.name_missing(|pointer| Some(name(pointer)));
     }

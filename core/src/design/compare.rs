@@ -21,11 +21,11 @@ use rayon::prelude::*;
 use serde_json::{Map, Value};
 
 use super::assess::{Assessed, assess_to};
-use super::prepared::Prepared;
+use super::prepared::{NOT_GIVEN, Prepared};
 use super::turning::field_of;
 use super::{Design, Part, starts};
 use crate::calculation::Depth;
-use crate::field::Field;
+use crate::field::{Field, tree};
 use crate::judge::{self, Check, Judged, Verdict};
 use crate::work::{Refused, Work};
 
@@ -265,7 +265,8 @@ fn label(owner: Option<&Part>, field: Option<&Field>, pointer: &str) -> String {
     match (field, owner) {
         (Some(field), Some(part)) => format!("{}: {}", part.title(), path_words(part, pointer, field)),
         (Some(field), None) if pointer.matches('/').count() > 1 => {
-            format!("{}: {}", capital(pointer.split('/').nth(1).unwrap_or_default()), field.label)
+            let section = capital(pointer.split('/').nth(1).unwrap_or_default());
+            format!("{section}: {}", tree::name(super::HEAD_FIELDS, pointer).unwrap_or_else(|| field.label.into()))
         }
         (Some(field), None) => field.label.into(),
         (None, Some(part)) => format!("{}: {}", part.title(), pointer.rsplit('/').next().unwrap_or_default()),
@@ -298,12 +299,17 @@ fn keyed(one: &Assessed, pairs: &[usize]) -> Vec<(Key, String, Check)> {
     for (assessed, pair) in one.parts.iter().zip(pairs) {
         let part = &assessed.part;
         for check in in_order(&assessed.answer.requirements) {
+            // What is to be typed is told from another such by its place.
+            let id = match &check.missing {
+                Some(missing) if check.id == NOT_GIVEN => format!("{NOT_GIVEN} {missing}"),
+                _ => check.id.clone(),
+            };
             let nth = out
                 .iter()
-                .filter(|((section, index, id, _), ..)| (*section, index, id) == (part.section.key, pair, &check.id))
+                .filter(|((section, index, other, _), ..)| (*section, *index, other) == (part.section.key, *pair, &id))
                 .count();
             out.push((
-                (part.section.key, *pair, check.id.clone(), nth),
+                (part.section.key, *pair, id, nth),
                 format!("{}: {}", part.title(), crate::quantity::in_sentence(&check.label)),
                 check.clone(),
             ));
@@ -357,7 +363,15 @@ fn outcomes(assessed: &[Assessed], pairs: &[Vec<usize>]) -> Vec<OutcomeRow> {
             .iter()
             .map(|one| one.iter().find(|(other, ..)| other == key).map(|(.., check)| check.clone()))
             .collect();
-        let moves = checks[1..].iter().map(|other| moved(checks[0].as_ref(), other.as_ref())).collect();
+        let there = |at: usize| {
+            assessed[at].parts.iter().zip(&pairs[at]).any(|(one, pair)| (one.part.section.key, *pair) == (key.0, key.1))
+        };
+        let to = |at: usize| match (&checks[0], &checks[at]) {
+            // A row that only said what is to be typed goes when it is typed, and comes when it is emptied.
+            (Some(was), None) if was.id == NOT_GIVEN && there(at) => Move::Same,
+            (was, is) => moved(was.as_ref(), is.as_ref()),
+        };
+        let moves = (1..checks.len()).map(to).collect();
         rows.push(OutcomeRow { label: label.clone(), section: key.0, checks, moves });
     }
     rows.sort_by(|a, b| {

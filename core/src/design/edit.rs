@@ -244,7 +244,9 @@ impl Design {
                     continue;
                 }
             };
+            // Nine digits: what a person reads again, to a part in a thousand million.
             let cell = volts / series;
+            let cell = format!("{cell:.8e}").parse().unwrap_or(cell);
             match at(&design.typed, to).and_then(Value::as_f64) {
                 Some(other) if (other / cell - 1.0).abs() > 5e-3 => {
                     let words = format!(

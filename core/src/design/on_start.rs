@@ -97,10 +97,10 @@ struct Candidate {
     to: Vec<[f64; 3]>,
 }
 
-/// How far a row is moved: whether it gets another word, and by which share.
+/// How far a row is moved: what becomes of its word (nothing, another one, not judged, fails), and by which share.
 #[derive(Clone, Copy, PartialEq, PartialOrd)]
 struct Shift {
-    word: bool,
+    word: u8,
     share: f64,
 }
 
@@ -273,8 +273,14 @@ impl Scale<'_> {
             let then = is.map_or(Verdict::NotJudged, verdict);
             let (was, used) = (row.outcome.used(), is.and_then(|is| is.outcome.used()));
             let share = was.zip(used).map_or(0.0, |(was, used)| (used - was).abs());
-            let shift = Shift { word: then != verdict(row), share };
-            if !shift.word && shift.share <= POINTS {
+            let word = match then {
+                then if then == verdict(row) => 0,
+                Verdict::Fails => 3,
+                Verdict::NotJudged | Verdict::NotResolved => 2,
+                _ => 1,
+            };
+            let shift = Shift { word, share };
+            if word == 0 && share <= POINTS {
                 continue;
             }
             let hit = Hit { row: place, shift, to, verdict: then, used };

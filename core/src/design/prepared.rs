@@ -443,8 +443,11 @@ impl Ready {
 
 /// The row of a fact that is needed and was not given.
 pub fn not_given((place, pointer): NotGiven) -> Judged {
-    Judged::at_most("design.not-given", pointer, Unit::One, None, Limit::Missing(pointer)).row(place)
+    Judged::at_most(NOT_GIVEN, pointer, Unit::One, None, Limit::Missing(pointer)).row(place)
 }
+
+/// What a part has for a fact that is needed and was not given.
+pub const NOT_GIVEN: &str = "design.not-given";
 
 /// The row of a part that rests on something that gives no value: why it gives none stands at its own rows.
 pub fn not_assessed(named_at: &'static str) -> Judged {

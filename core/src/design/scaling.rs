@@ -14,7 +14,7 @@
 use serde_json::Value;
 
 use super::assess::Assessed;
-use crate::quantity::{Unit, say};
+use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Cell, Column, Listing, Row, Table, c_comment};
 
 /// Largest shift: a 16-bit code times 2^47 still fits a signed 64-bit product.
@@ -74,6 +74,7 @@ pub fn table(assessed: &Assessed) -> Option<Table> {
     let all = scalings(assessed);
     (!all.is_empty()).then(|| Table {
         id: "scaling-words".into(),
+        heads: None,
         caption: "Scaling words for firmware".into(),
         note: "Word in mA or mV = (code · multiplier + half) >> shift, in signed 64 bits. Ideal transfer: calibration comes on top.".into(),
         head: "Channel".into(),
@@ -84,7 +85,7 @@ pub fn table(assessed: &Assessed) -> Option<Table> {
                 head: assessed.parts[one.part].part.title(),
                 note: String::new(),
                 cells: vec![
-                    Cell::Words(say(one.code_value, one.unit)),
+                    Cell::Of(Quantity::new(one.code_value, one.unit)),
                     Cell::Words(one.multiplier.to_string()),
                     Cell::Words(one.shift.to_string()),
                 ],

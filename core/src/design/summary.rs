@@ -12,7 +12,7 @@ use super::turning::{Turning, unit_of};
 use super::{Design, agree, link, section, slip, starts};
 use crate::field::{Group, tree};
 use crate::judge::Verdict;
-use crate::quantity::{Quantity, Unit, in_sentence, say_change};
+use crate::quantity::{Quantity, Unit, in_sentence, say, say_change};
 use crate::report::{Finding, caution};
 
 /// What turns at a value, in words.
@@ -69,9 +69,10 @@ pub fn effect(assessed: &Assessed, lever: &Lever) -> String {
         [one, more @ ..] => does.push(format!("worse then: {} and {} more", label(one), more.len())),
     }
     if let [(row, [was, is]), more @ ..] = step.strained.as_slice() {
-        let [was, is] = say_change(*was, *is, assessed.requirements[*row].check.unit);
+        let unit = assessed.requirements[*row].check.unit;
         let more = if more.is_empty() { String::new() } else { format!(" and {} more", more.len()) };
-        does.push(format!("not judged and harder then: {} {was} → {is}{more}", label(row)));
+        let (was, is) = (say(*was, unit), say(*is, unit));
+        does.push(format!("nobody judges {}, and it becomes harder: {was} → {is}{more}", label(row)));
     }
     does.join("; ")
 }
@@ -148,7 +149,12 @@ pub fn lead(assessed: &Assessed) -> String {
     let named = if fail > 0 { Verdict::Fails } else { Verdict::Thin };
     let worst: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == named).collect();
     if let (Some(row), true) = (worst.first(), fail + thin > 0) {
-        words += if worst.len() == 1 { ": " } else { ", worst: " };
+        // The name stands behind what it names.
+        words += match (named, worst.len()) {
+            (Verdict::Thin, _) if unresolved + unjudged > 0 => "; thin: ",
+            (_, 1) => ": ",
+            _ => ", worst: ",
+        };
         words += &in_sentence(&row.check.label);
     }
     words

@@ -24,6 +24,7 @@ impl Values {
     pub fn new(id: &str, caption: &str, note: impl Into<String>) -> Self {
         Self(Table {
             id: id.into(),
+            heads: None,
             caption: caption.into(),
             note: note.into(),
             head: "Quantity".into(),
@@ -68,6 +69,7 @@ impl<'a, P> Columns<'a, P> {
         let row = |(index, point)| Row { head: name(index, point), note: String::new(), cells: Vec::new() };
         let table = Table {
             id: id.into(),
+            heads: None,
             caption: caption.into(),
             note: String::new(),
             head: head.into(),
@@ -133,6 +135,7 @@ impl<'a, P> Series<'a, P> {
     pub fn new(id: &str, title: &str, points: &'a [P], x: Axis, at: fn(&P) -> f64, y: Axis) -> Self {
         let table = Table {
             id: format!("{id}-values"),
+            heads: None,
             caption: title.into(),
             note: String::new(),
             head: capital(&x.label),
@@ -179,6 +182,7 @@ impl<'a, P> Series<'a, P> {
         if table.rows.is_empty() {
             let row = |point: &P| Row { head: say(at(point), x), note: String::new(), cells: Vec::new() };
             table.rows = shown.clone().map(row).collect();
+            table.heads = Some((x, shown.clone().map(at).collect()));
         }
         for (row, point) in table.rows.iter_mut().zip(shown) {
             row.cells.push(pick(point).into());

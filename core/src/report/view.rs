@@ -97,6 +97,8 @@ pub struct Table {
     pub columns: Vec<Column>,
     /// Heading of the row heads.
     pub head: String,
+    /// The numbers that the row heads say, one a row, and their unit: a file has them as numbers.
+    pub heads: Option<(Unit, Vec<f64>)>,
     /// The rows.
     pub rows: Vec<Row>,
 }
@@ -140,6 +142,10 @@ pub enum Cell {
     Number(f64),
     /// A symmetric limit, printed with ±.
     Limit(f64),
+    /// A number in a unit of its own.
+    Of(Quantity),
+    /// A symmetric limit in a unit of its own.
+    Within(Quantity),
     /// Words.
     Words(String),
     /// A verdict.

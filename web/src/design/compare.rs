@@ -34,6 +34,8 @@ struct InputBox {
     letter: char,
     text: String,
     title: String,
+    /// Where the design opens.
+    opens: Option<String>,
 }
 
 struct Done {
@@ -103,6 +105,7 @@ pub fn compare_page(asked: &[String], faults: &[FieldError], done: Option<&Compa
                     },
                 ),
                 title: design.map_or_else(String::new, |design| design.head.title.clone()),
+                opens: design.and_then(link::address),
             }
         })
         .collect();

@@ -19,7 +19,7 @@ use sensewright_core::design::test_limits::test_limits;
 use sensewright_core::design::turning::{Turning, unit_of};
 use sensewright_core::design::{Design, HEAD_FIELDS, Part, summary};
 use sensewright_core::field::{FieldError, address_pairs};
-use sensewright_core::quantity::{Printed, Unit, in_sentence, percent, say, say_change};
+use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, percent, say, say_change};
 use sensewright_core::report::{Block, Cell, Column, Figure, Row, Severity, Table};
 use sensewright_core::work::Work;
 use serde_json::Map;
@@ -443,7 +443,7 @@ pub fn test_table(assessed: &Assessed) -> Option<Table> {
     let rows = limits
         .iter()
         .map(|one| {
-            let said = |value: f64| Cell::Words(format!("±{}", say(value, one.unit)));
+            let said = |value: f64| Cell::Within(Quantity::new(value, one.unit));
             Row {
                 head: format!("{} at {}", assessed.parts[one.part].part.title(), say(one.at, one.unit)),
                 note: one
@@ -464,6 +464,7 @@ pub fn test_table(assessed: &Assessed) -> Option<Table> {
         .collect();
     Some(Table {
         id: "test-limits".into(),
+        heads: None,
         caption: "Limits for the end-of-line tester".into(),
         note: "Allowed error less what temperature and ageing add later, less the tester's own uncertainty; tested at the calibration temperature, after calibration.".into(),
         head: "Test point".into(),

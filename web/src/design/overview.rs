@@ -11,6 +11,7 @@ use sensewright_core::design::section::{Kind, SECTIONS};
 use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{scaling, starts, summary, ticket};
 use sensewright_core::judge::Verdict;
+use sensewright_core::quantity::in_sentence;
 use sensewright_core::report::{Block, Lane};
 
 use super::badge::badge_words;
@@ -155,7 +156,15 @@ pub fn overview_page(sheet: &Sheet) -> String {
     let (title, pack) = (&design.head.title, &design.head.pack);
     let sections: Vec<SectionRow> = SECTIONS.iter().map(|section| section_row(sheet, section)).collect();
     print(&OverviewPage {
-        shell: Shell::of_design(if faults.is_empty() { title.clone() } else { format!("Error: {title}") }, "./"),
+        // What is heard first after a change is how the whole stands.
+        shell: Shell::of_design(
+            match (&sheet.assessed, faults.is_empty()) {
+                (_, false) => format!("Error: {title}"),
+                (Some(assessed), _) => format!("{}: {title}", summary::short(assessed).1),
+                (None, _) => title.clone(),
+            },
+            "./",
+        ),
         address: sheet.told_address(""),
         letters: sheet.address().len(),
         title: title.clone(),
@@ -298,7 +307,21 @@ fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {
         label: label(assessed, one),
         what: what_it_moves(assessed, one),
     });
-    open.take(MOST_OPEN).chain(moving).collect()
+    let mut named: Vec<NextRow> = open.collect();
+    // Then what a requirement waits for, each once.
+    for row in assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::NotJudged) {
+        let part = &assessed.parts[row.part].part;
+        let Some(own) = row.check.missing.as_deref().and_then(|missing| missing.strip_prefix(&part.pointer())) else {
+            continue;
+        };
+        let href = place(&format!("{}{own}", part.pointer()));
+        if !href.is_empty() && named.iter().all(|one| one.href != href) {
+            let label = summary::long_label(design, &format!("{}{}", part.key(), own.replace('/', ".")));
+            let what = format!("not given; {} is not judged without it", in_sentence(&row.check.label));
+            named.push(NextRow { href, label, what });
+        }
+    }
+    named.into_iter().take(MOST_OPEN).chain(moving).collect()
 }
 
 /// What is folded: what holds, and what has no limit.

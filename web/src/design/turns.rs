@@ -66,11 +66,16 @@ fn cause_row(assessed: &Assessed, cause: &Cause) -> CauseRow {
     let further = levers.split_off(levers.len().min(OPEN));
     let sentence = |lever: &Lever| format!("{}.", what_it_does(assessed, cause, lever));
     let mut not: Vec<String> = cause.not_offered.iter().map(sentence).collect();
-    not.extend(cause.closest.iter().map(|lever| format!("No single value does it; nearest comes {}", sentence(lever))));
+    not.extend(
+        cause
+            .closest
+            .iter()
+            .map(|lever| format!("No single value up to ten times as far does it; nearest comes {}", sentence(lever))),
+    );
     let none = match (levers.is_empty(), not.is_empty()) {
         (false, _) => String::new(),
-        (true, false) => "No change of one value turns it without making something else worse.".into(),
-        (true, true) => "No single value of its parts turns it.".into(),
+        (true, false) => "No change of one value of a part, up to ten times of it, turns it without making something else worse. What is given (cells, loads, hazards, allowances) was not moved.".into(),
+        (true, true) => "No single value of its parts turns it, up to ten times of it. What is given (cells, loads, hazards, allowances) was not moved.".into(),
     };
     CauseRow {
         badge: row.check.verdict.into(),

@@ -5,7 +5,7 @@ use sensewright_core::field::{Field, Kind, tree};
 use serde_json::{Map, Value};
 
 use super::Builder;
-use super::words::start_words;
+use super::words::{rounded, start_words};
 
 /// A row of a design: it shows only what was typed.
 #[derive(Debug)]
@@ -50,7 +50,8 @@ impl Builder<'_> {
         let is_text = matches!(field.kind, Kind::Text { .. });
         let words = self.words(&start_words(field, start));
         let from = match (open, start.is_empty()) {
-            (true, _) => "to be typed".into(),
+            (true, _) if text.is_empty() => "to be typed".into(),
+            (true, _) => "has no start".into(),
             (_, true) => "not given".into(),
             _ if follows => self.words(&format!("from the pack: {words}")),
             _ => format!("starts at {words}"),
@@ -58,7 +59,11 @@ impl Builder<'_> {
         let was = known.before.map(|before| field.echo(tree::at(before, pointer), false));
         let mark = known.assumed.iter().find(|(value, _)| value == key).map(|(_, why)| why.clone());
         Some(Lean {
-            placeholder: if open { String::new() } else { start.replace('\n', "; ") },
+            placeholder: match field.kind {
+                _ if open => String::new(),
+                Kind::List { .. } | Kind::Text { .. } => start.replace('\n', "; "),
+                _ => rounded(start),
+            },
             from,
             open,
             leads: follows || is(known.asked) || is_text,

@@ -72,7 +72,7 @@ fn with_typed(mut choices: Vec<Choice>, text: &str) -> Vec<Choice> {
 pub fn start_words(field: &Field, start: &str) -> String {
     match field.kind {
         Kind::Number { start: Start::Absent, .. } => "not given".into(),
-        Kind::Number { unit, .. } | Kind::Whole { unit, .. } => with_unit(start, unit),
+        Kind::Number { unit, .. } | Kind::Whole { unit, .. } => with_unit(&rounded(start), unit),
         Kind::Numbers { unit, .. } => with_unit(&short(&rounded(start)), unit),
         Kind::Choice { options, .. } => {
             options.iter().find(|(word, _)| *word == start).map_or(start, |(_, label)| label).to_owned()
@@ -87,11 +87,14 @@ pub fn start_words(field: &Field, start: &str) -> String {
 }
 
 /// Numbers that were worked out, in six digits: `722.7` and not `722.6999999999999`.
-fn rounded(list: &str) -> String {
+pub fn rounded(list: &str) -> String {
     let six = |number: f64| format!("{number:.5e}").parse::<f64>().unwrap_or(number).to_string();
-    let one = |word: &str| match word.parse() {
-        Ok(number) if word.len() > 8 => six(number),
-        _ => word.to_owned(),
+    let one = |word: &str| {
+        let number = word.trim_end_matches(|letter: char| !letter.is_ascii_digit());
+        match number.parse() {
+            Ok(value) if number.len() > 8 => six(value) + &word[number.len()..],
+            _ => word.to_owned(),
+        }
     };
     list.split_whitespace().map(one).collect::<Vec<_>>().join(" ")
 }
@@ -105,7 +108,8 @@ pub fn with_unit(text: &str, unit: Unit) -> String {
     match unit.symbol() {
         "" => text.into(),
         symbol if ends_in_prefix(unit, text) => format!("{text}{symbol}"),
-        symbol => format!("{text} {symbol}"),
+        // Number and unit stay on one line.
+        symbol => format!("{text}\u{202f}{symbol}"),
     }
 }
 

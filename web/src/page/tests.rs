@@ -96,6 +96,7 @@ impl Calculation for Sample {
     fn view(input: &Everything, _: &f64, _: &Ledger) -> View {
         let table = |id: &str| Table {
             id: id.into(),
+            heads: None,
             caption: format!("Values of {}", input.title),
             note: "At 25 °C.".into(),
             head: "Current".into(),
@@ -169,6 +170,7 @@ pub fn chart(title: &str) -> Chart {
         marks: vec![Mark { x: 400.0, y: 64.0, label: title.into() }],
         table: Table {
             id: "heat-values".into(),
+            heads: None,
             caption: "Temperature".into(),
             note: String::new(),
             head: "Current".into(),

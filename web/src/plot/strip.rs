@@ -98,7 +98,9 @@ fn one(marks: &[Mark], size: Size) -> String {
     }
     canvas.line("axis", [left, base], [right, base]);
     if loose > 0 {
-        canvas.text("te t2", [width - 2.0, base + 15.0], "no number");
+        // Beside the last tick in a wide drawing, above the marks in a narrow one.
+        let level = if size == Size::Wide { base + 15.0 } else { 10.0 };
+        canvas.text("te t2", [width - 2.0, level], "no number");
     }
     for (mark, [x, level]) in marks.iter().zip(placed) {
         let y = base - 5.0 - level * EACH;

@@ -168,6 +168,8 @@ pub fn table_text(table: &Table, link: &str) -> TableText {
                 match row.cells.get(index) {
                     Some(Cell::Number(value)) => print(*value, ""),
                     Some(Cell::Limit(value)) => print(value.abs(), "±"),
+                    Some(Cell::Of(value)) => words(&value.to_string()),
+                    Some(Cell::Within(value)) => words(&format!("±{value}")),
                     Some(Cell::Words(text)) => words(text),
                     Some(Cell::Verdict(verdict)) => CellText { badge: Some((*verdict).into()), ..words("") },
                     Some(Cell::Empty) | None => words("–"),

@@ -6,8 +6,9 @@
 //! ```text
 //! Formula    dw/de = −2 (one limit on both sides) or −1, dw/du = −z, dw/dz = −u, dw/dr = −(t_r + τ), dw/dt = −r,
 //!            dw/dP = −R_th, dw/df_s = r n/f_s², noise and reaction held apart
-//! Enough     the best value that the field accepts is judged first; does it turn the verdict, halving finds the nearest
-//!            one that does; rounded away from today's value to five digits it is put into the input and judged again
+//! Enough     the best value that the field accepts is judged first; does it turn the verdict, the nearest one that does is
+//!            found between it and today's, by halving, or where noise is asked by the line between the shares that both
+//!            use; rounded away from today's value to five digits it is put into the input and judged again
 //! Order      smallest relative change first; the normal extreme relative to the distance to the hazard
 //! Source     derivatives of the window
 //! ```
@@ -33,15 +34,24 @@ impl Aim {
         [Self::Room, Self::Nuisance, Self::Harm].into_iter().find(|aim| !aim.holds(window))
     }
 
-    fn holds(self, window: &Window) -> bool {
+    /// The requirement, where it is asked.
+    fn row(self, window: &Window) -> Option<Judged> {
         let given = window.terms.threshold.is_some();
-        let one = match self {
-            Self::Room if !window.terms.raced => window.room(),
-            Self::Nuisance if given => window.nuisance(),
-            Self::Harm if given && !window.terms.raced => window.harm(),
-            _ => return true,
-        };
-        matches!(one.outcome, Outcome::Used(_)) && !one.fails()
+        match self {
+            Self::Room if !window.terms.raced => Some(window.room()),
+            Self::Nuisance if given => Some(window.nuisance()),
+            Self::Harm if given && !window.terms.raced => Some(window.harm()),
+            _ => None,
+        }
+    }
+
+    fn holds(self, window: &Window) -> bool {
+        self.row(window).is_none_or(|one| matches!(one.outcome, Outcome::Used(_)) && !one.fails())
+    }
+
+    /// The share of its allowance that it uses.
+    fn used(self, window: &Window) -> Option<f64> {
+        self.row(window)?.outcome.used().filter(|used| used.is_finite())
     }
 
     /// How many of all fail.
@@ -93,10 +103,12 @@ pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window, work: Work) 
     Ok(levers)
 }
 
-/// Halvings of the way to a value that is enough; fewer where every question asks for another noise. Where that is drawn no
+/// Questions on the way to a value that is enough; fewer where every question asks for another noise. Where that is drawn no
 /// such value is looked for: each would cost thousands of courses.
 const HALVINGS: u32 = 18;
-const NOISY_HALVINGS: u32 = 4;
+const NOISY: u32 = 5;
+/// The share that the line between two values is followed to: a little inside.
+const INSIDE: f64 = 0.998;
 
 /// The nearest value, as it is printed, with which the aim holds and nothing else begins to fail: each was put into the
 /// input and judged.
@@ -111,14 +123,14 @@ fn enough<I: ThresholdInput>(
     let turns = |value: f64| {
         let mut other = input.clone();
         if !Group::set(&mut other, &lever.field, value) {
-            return Ok(false);
+            return Ok((false, None));
         }
         let terms = other.terms();
         if !terms.contradictions().is_empty() {
-            return Ok(false);
+            return Ok((false, None));
         }
         let then = Window::of(terms, work)?;
-        Ok(aim.holds(&then) && Aim::failing(&then) < failing)
+        Ok((aim.holds(&then) && Aim::failing(&then) < failing, aim.used(&then)))
     };
     let whole = lever.id == "samples_in_a_row";
     // The best value that it can have: nothing, one sample, a rate a thousand times as high, operation at half the distance.
@@ -132,27 +144,41 @@ fn enough<I: ThresholdInput>(
     let best = if lever.takes.is_none() && window.terms.unit != Unit::Celsius { best.max(0.0) } else { best };
     let asks_noise = ["noise", "rate", "sample"].iter().any(|word| lever.id.starts_with(word));
     let noisy = window.terms.noise > 0.0 && asks_noise;
-    if best == lever.value || (noisy && window.is_drawn()) || !turns(best)? {
+    if best == lever.value || (noisy && window.is_drawn()) {
         return Ok(None);
     }
-    let halvings = if noisy { NOISY_HALVINGS } else { HALVINGS };
-    let (mut bad, mut good) = (lever.value, best);
-    for _ in 0..halvings {
+    let (true, mut low) = turns(best)? else { return Ok(None) };
+    let (mut bad, mut good, mut high) = (lever.value, best, aim.used(window));
+    for _ in 0..if noisy { NOISY } else { HALVINGS } {
         // A rate reaches over decades, everything else is looked for evenly.
-        let middle = if lever.id == "sample_rate_hz" { (bad * good).sqrt() } else { f64::midpoint(bad, good) };
+        let half = if lever.id == "sample_rate_hz" { (bad * good).sqrt() } else { f64::midpoint(bad, good) };
+        let middle = match low.zip(high).filter(|(low, high)| noisy && low < &INSIDE && high > &1.0) {
+            Some((low, high)) => {
+                let way = (INSIDE - low) / (high - low);
+                // What a rate takes goes with its inverse.
+                if lever.id == "sample_rate_hz" {
+                    1.0 / ((1.0 - way) / good + way / bad)
+                } else {
+                    good + (bad - good) * way
+                }
+            }
+            None => half,
+        };
         let middle = if whole { middle.floor() } else { middle };
         if middle == bad || middle == good {
             break;
         }
-        if turns(middle)? {
-            good = middle;
-        } else {
-            bad = middle;
+        match turns(middle)? {
+            (true, used) => (good, low) = (middle, used),
+            (false, used) => (bad, high) = (middle, used),
+        }
+        if noisy && low.is_some_and(|low| low > INSIDE - 0.01) {
+            break;
         }
     }
     // What is offered is the rounded value, as it was judged.
     let shown = shown(good);
-    Ok(if turns(shown)? { Some(shown) } else { Some(good) })
+    Ok(if turns(shown)?.0 { Some(shown) } else { Some(good) })
 }
 
 /// A value to five digits, on the side away from another.

@@ -167,6 +167,7 @@ fn coefficients(result: &ThermistorFitOutput) -> Table {
     }
     Table {
         id: "coefficients".into(),
+        heads: None,
         caption: "Coefficients".into(),
         note: "Keep the digits: four of them cost a tenth of a kelvin.".into(),
         head: "Coefficient".into(),
@@ -189,6 +190,7 @@ fn residual_chart(result: &ThermistorFitOutput) -> Chart {
         curves: vec![Curve { label: "residual".into(), stroke: Stroke::Main, points }],
         table: Table {
             id: "residual-values".into(),
+            heads: None,
             caption: "Residuals".into(),
             note: "Read less measured.".into(),
             head: "Temperature".into(),
@@ -239,6 +241,7 @@ fn curve_chart(sensor: &Sensor, result: &ThermistorFitOutput) -> Chart {
             .collect(),
         table: Table {
             id: "fit-values".into(),
+            heads: None,
             caption: "The fitted curve".into(),
             note: String::new(),
             head: "Temperature".into(),

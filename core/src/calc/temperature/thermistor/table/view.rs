@@ -126,6 +126,7 @@ fn chart(input: &ThermistorTableInput, result: &ThermistorTableOutput, errors: &
             .collect(),
         table: Table {
             id: "table-error-values".into(),
+            heads: None,
             caption: "Table less curve".into(),
             note: "Smallest and largest of each stretch of codes.".into(),
             head: "Code".into(),
@@ -151,6 +152,7 @@ fn chart(input: &ThermistorTableInput, result: &ThermistorTableOutput, errors: &
 fn placements(result: &ThermistorTableOutput) -> Table {
     Table {
         id: "placements".into(),
+        heads: None,
         caption: "Nodes by the way they are placed".into(),
         note: "For the same largest error; the two even ones with nodes on the curve and without rounding.".into(),
         head: "Placement".into(),
@@ -178,6 +180,7 @@ fn nodes(result: &ThermistorTableOutput) -> Table {
     };
     Table {
         id: "nodes".into(),
+        heads: None,
         caption: "Nodes".into(),
         note,
         head: "Code".into(),
@@ -202,6 +205,7 @@ fn nodes(result: &ThermistorTableOutput) -> Table {
 fn vectors(result: &ThermistorTableOutput) -> Table {
     Table {
         id: "vectors".into(),
+        heads: None,
         caption: "Test vectors".into(),
         note: "What the integer function must give.".into(),
         head: "Code".into(),
