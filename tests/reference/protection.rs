@@ -170,7 +170,7 @@ fn the_slope_that_is_enough_does_not_depend_on_the_slope_that_is_typed() {
     let found: Vec<f64> = [3e5, 1e6, 1e7].into_iter().filter_map(enough).collect();
     assert_eq!(found.len(), 3);
     for one in &found {
-        holds(*one, found[0], 1e-2);
+        holds_relative(*one, found[0], 1e-2);
         assert!(enough(*one).is_none(), "there is nothing left to turn");
         assert!(enough(*one * 1.02).is_some(), "2 % more is too steep");
     }

@@ -11,7 +11,6 @@ use sensewright_core::design::section::{Kind, SECTIONS};
 use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{scaling, starts, summary, ticket};
 use sensewright_core::judge::Verdict;
-use sensewright_core::quantity::in_sentence;
 use sensewright_core::report::{Block, Lane};
 
 use super::badge::badge_words;
@@ -32,6 +31,8 @@ use crate::shell::{Shell, print};
 const MOST_ROWS: usize = 16;
 /// How many values without which a part is not judged are named.
 const MOST_OPEN: usize = 8;
+/// And of those that single requirements wait for.
+const MOST_WAITED_FOR: usize = 3;
 /// How many rows are listed where all hold.
 const NEAREST: usize = 8;
 
@@ -307,21 +308,29 @@ fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {
         label: label(assessed, one),
         what: what_it_moves(assessed, one),
     });
-    let mut named: Vec<NextRow> = open.collect();
+    let mut named: Vec<NextRow> = open.take(MOST_OPEN).collect();
     // Then what a requirement waits for, each once.
+    let mut waits: Vec<NextRow> = Vec::new();
     for row in assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::NotJudged) {
         let part = &assessed.parts[row.part].part;
-        let Some(own) = row.check.missing.as_deref().and_then(|missing| missing.strip_prefix(&part.pointer())) else {
-            continue;
-        };
-        let href = place(&format!("{}{own}", part.pointer()));
-        if !href.is_empty() && named.iter().all(|one| one.href != href) {
-            let label = summary::long_label(design, &format!("{}{}", part.key(), own.replace('/', ".")));
-            let what = format!("not given; {} is not judged without it", in_sentence(&row.check.label));
-            named.push(NextRow { href, label, what });
+        let Some(missing) = row.check.missing.as_deref() else { continue };
+        let pointer = design.origin(part, missing);
+        let href = place(&pointer);
+        if !href.is_empty() && named.iter().chain(&waits).all(|one| one.href != href) {
+            let key = match pointer.strip_prefix(&part.pointer()) {
+                Some(own) => format!("{}{}", part.key(), own.replace('/', ".")),
+                None => pointer.trim_start_matches('/').replace('/', "."),
+            };
+            waits.push(NextRow { href, label: summary::long_label(design, &key), what: "not given".into() });
         }
     }
-    named.into_iter().take(MOST_OPEN).chain(moving).collect()
+    let more = waits.len().saturating_sub(MOST_WAITED_FOR);
+    waits.truncate(MOST_WAITED_FOR);
+    if let Some(last) = waits.last_mut().filter(|_| more > 0) {
+        last.what = format!("not given; {more} more of these");
+    }
+    named.extend(waits);
+    named.into_iter().chain(moving).collect()
 }
 
 /// What is folded: what holds, and what has no limit.

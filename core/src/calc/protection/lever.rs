@@ -6,7 +6,8 @@
 //! ```text
 //! Formula    dw/de = −2 (one limit on both sides) or −1, dw/du = −z, dw/dz = −u, dw/dr = −(t_r + τ), dw/dt = −r,
 //!            dw/dP = −R_th, dw/df_s = r n/f_s², noise and reaction held apart
-//! Enough     the best value that the field accepts is judged first; does it turn the verdict, the nearest one that does is
+//! Enough     the best value that the field accepts is judged first; does it turn all that fails, or at least the first of
+//!            it, the nearest one that does is
 //!            found between it and today's, by halving, or where noise is asked by the line between the shares that both
 //!            use; rounded away from today's value to five digits it is put into the input and judged again
 //! Order      smallest relative change first; the normal extreme relative to the distance to the hazard
@@ -30,8 +31,11 @@ enum Aim {
 }
 
 impl Aim {
-    fn of(window: &Window) -> Option<Self> {
-        [Self::Room, Self::Nuisance, Self::Harm].into_iter().find(|aim| !aim.holds(window))
+    const ALL: [Self; 3] = [Self::Room, Self::Nuisance, Self::Harm];
+
+    /// What fails.
+    fn of(window: &Window) -> Vec<Self> {
+        Self::ALL.into_iter().filter(|aim| !aim.holds(window)).collect()
     }
 
     /// The requirement, where it is asked.
@@ -56,7 +60,7 @@ impl Aim {
 
     /// How many of all fail.
     fn failing(window: &Window) -> usize {
-        let aims = [Self::Room, Self::Nuisance, Self::Harm].into_iter().filter(|aim| !aim.holds(window)).count();
+        let aims = Self::of(window).len();
         let others = [Some(window.range()), window.pack_peak()];
         aims + others.into_iter().flatten().filter(Judged::fails).count()
     }
@@ -86,9 +90,10 @@ pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window, work: Work) 
     let mut levers = linear(terms, &window.consumed);
     levers.extend(samples(terms));
     levers.push(normal(terms));
-    if let Some(aim) = Aim::of(window) {
+    let aims = Aim::of(window);
+    if !aims.is_empty() {
         for lever in &mut levers {
-            let enough = enough(input, window, aim, lever, work)?;
+            let enough = enough(input, window, &aims, lever, work)?;
             // The normal extreme may be nothing: its change is told relative to the distance to the hazard.
             let whole = if lever.takes.is_none() { terms.span() } else { lever.value };
             let change = enough.map(|enough| (enough - lever.value).abs() / whole * 100.0);
@@ -115,12 +120,15 @@ const INSIDE: f64 = 0.998;
 fn enough<I: ThresholdInput>(
     input: &I,
     window: &Window,
-    aim: Aim,
+    aims: &[Aim],
     lever: &ThresholdLever,
     work: Work,
 ) -> Result<Option<f64>, Halt> {
     let failing = Aim::failing(window);
-    let turns = |value: f64| {
+    let used = |aims: &[Aim], window: &Window| {
+        aims.iter().map(|aim| aim.used(window)).reduce(|a, b| Some(a?.max(b?))).flatten()
+    };
+    let judged = |value: f64, aims: &[Aim]| {
         let mut other = input.clone();
         if !Group::set(&mut other, &lever.field, value) {
             return Ok((false, None));
@@ -130,7 +138,8 @@ fn enough<I: ThresholdInput>(
             return Ok((false, None));
         }
         let then = Window::of(terms, work)?;
-        Ok((aim.holds(&then) && Aim::failing(&then) < failing, aim.used(&then)))
+        let holds = aims.iter().all(|aim| aim.holds(&then)) && Aim::failing(&then) < failing;
+        Ok((holds, used(aims, &then)))
     };
     let whole = lever.id == "samples_in_a_row";
     // The best value that it can have: nothing, one sample, a rate a thousand times as high, operation at half the distance.
@@ -147,8 +156,15 @@ fn enough<I: ThresholdInput>(
     if best == lever.value || (noisy && window.is_drawn()) {
         return Ok(None);
     }
-    let (true, mut low) = turns(best)? else { return Ok(None) };
-    let (mut bad, mut good, mut high) = (lever.value, best, aim.used(window));
+    // All that fails where one value is enough for it, else what comes first.
+    let (aims, found) = match judged(best, aims)? {
+        found @ (true, _) => (aims, found),
+        _ if aims.len() == 1 => return Ok(None),
+        _ => (&aims[..1], judged(best, &aims[..1])?),
+    };
+    let (true, mut low) = found else { return Ok(None) };
+    let turns = |value: f64| judged(value, aims);
+    let (mut bad, mut good, mut high) = (lever.value, best, used(aims, window));
     for _ in 0..if noisy { NOISY } else { HALVINGS } {
         // A rate reaches over decades, everything else is looked for evenly.
         let half = if lever.id == "sample_rate_hz" { (bad * good).sqrt() } else { f64::midpoint(bad, good) };
