@@ -96,3 +96,23 @@ export const values = (page) =>
       ]),
     ),
   );
+
+// What is typed of a pack on an empty page, and the parts to begin with.
+export const ferry = {
+  title: 'Ferry',
+  'pack.cells_in_series': '96',
+  'pack_v.max_v': '400',
+  'pack_v.nominal_v': '350',
+  'pack_v.min_v': '250',
+  'pack.cell_capacity_ah': '50',
+  'pack.cell_resistance_ohm': '1m',
+  'pack.continuous_a': '300',
+  'pack.peak_a': '600',
+  'pack.peak_duration_s': '10',
+  'pack.busbars_ohm': '5m',
+  'pack.loop_inductance_henry': '2u',
+  'pack.ripple_current_a': '10',
+  'pack.ambient_min_degc': '-20',
+  'pack.ambient_max_degc': '60',
+};
+export const begun = ['Current channel', 'Voltage channel', 'Temperature channel', 'Current threshold', 'Pre-charge'];

@@ -1,7 +1,7 @@
 // A new design from an empty page: the pack, the parts to begin with, what is missing, and the link to hand on.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { change, field, fill, follow, handedOn, plain, press, recalculate, textOf, visitor, withAndWithout } from './design.mjs';
+import { begun, change, ferry as pack, field, fill, follow, handedOn, plain, press, recalculate, textOf, visitor, withAndWithout } from './design.mjs';
 import { base, launch, open } from './support.mjs';
 
 let browser;
@@ -9,24 +9,6 @@ before(async () => (browser = await launch()));
 after(() => browser.close());
 const visit = visitor(() => browser);
 
-const pack = {
-  title: 'Ferry',
-  'pack.cells_in_series': '96',
-  'pack_v.max_v': '400',
-  'pack_v.nominal_v': '350',
-  'pack_v.min_v': '250',
-  'pack.cell_capacity_ah': '50',
-  'pack.cell_resistance_ohm': '1m',
-  'pack.continuous_a': '300',
-  'pack.peak_a': '600',
-  'pack.peak_duration_s': '10',
-  'pack.busbars_ohm': '5m',
-  'pack.loop_inductance_henry': '2u',
-  'pack.ripple_current_a': '10',
-  'pack.ambient_min_degc': '-20',
-  'pack.ambient_max_degc': '60',
-};
-const begun = ['Current channel', 'Voltage channel', 'Temperature channel', 'Current threshold', 'Pre-charge'];
 const start = (page) => page.getByRole('button', { name: 'Start the design' });
 
 async function write(page, typed, ticked) {

@@ -2,7 +2,7 @@
 // pressed but keys, and every step is reached within a number of presses that a person bears.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { field, handedOn, textOf, visitor, withAndWithout } from './design.mjs';
+import { begun, ferry, field, handedOn, textOf, visitor, withAndWithout } from './design.mjs';
 import { launch, open } from './support.mjs';
 
 let browser;
@@ -58,31 +58,15 @@ for (const [[javaScriptEnabled, how], width] of withAndWithout.map((one, at) => 
       await visit({ javaScriptEnabled, viewport: { width, height: 844 } }, async (page) => {
         await open(page, '/');
         await enter(page, page.getByRole('navigation').getByRole('link', { name: 'New design' }));
-        await type(page, {
-          title: 'Ferry',
-          'pack.cells_in_series': '96',
-          'pack_v.max_v': '400',
-          'pack_v.nominal_v': '350',
-          'pack_v.min_v': '250',
-          'pack.cell_capacity_ah': '50',
-          'pack.cell_resistance_ohm': '1m',
-          'pack.continuous_a': '300',
-          'pack.peak_a': '600',
-          'pack.peak_duration_s': '10',
-          'pack.busbars_ohm': '5m',
-          'pack.loop_inductance_henry': '2u',
-          'pack.ripple_current_a': '10',
-          'pack.ambient_min_degc': '-20',
-          'pack.ambient_max_degc': '60',
-        });
-        for (const part of ['Current channel', 'Voltage channel', 'Temperature channel', 'Current threshold', 'Pre-charge']) {
+        await type(page, ferry);
+        for (const part of begun) {
           await go(page, page.locator('.ticks li').filter({ hasText: part }).getByRole('checkbox'));
           await page.keyboard.press('Space');
         }
         let loads = 0;
         page.on('load', () => (loads += 1));
         await enter(page, page.getByRole('button', { name: 'Start the design' }));
-        assert.equal(await page.locator('.plist th[scope="row"]').count(), 5);
+        assert.equal(await page.locator('.plist th[scope="row"]').count(), begun.length);
 
         // Everything of a page is typed first, then sent: by Enter, or with script by going on.
         const done = async (whole) => {

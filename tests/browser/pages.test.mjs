@@ -1,12 +1,7 @@
 // Every page, at three widths, and in dark where most is shown: accessible, without sideways scrolling, and from this server only.
 import assert from 'node:assert/strict';
-import { readFile } from 'node:fs/promises';
-import { createRequire } from 'node:module';
 import { after, before, describe, test } from 'node:test';
-import { attentive, launch, open, pages } from './support.mjs';
-
-const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+import { attentive, audited, hindrances, launch, open, pages } from './support.mjs';
 
 let browser;
 before(async () => (browser = await launch()));
@@ -29,8 +24,7 @@ describe('every page', { concurrency: 2 }, async () => {
 });
 
 async function check(context, path, status, then) {
-  // As an init script, because a script tag would be stopped by the content security policy, as it should.
-  await context.addInitScript({ content: axe });
+  await audited(context);
   const { page, faults } = await attentive(context);
   await open(page, path, status);
   await then?.(page);
@@ -49,15 +43,7 @@ async function check(context, path, status, then) {
   );
   assert.equal(inline, 0, 'inline styles or scripts');
 
-  const { violations } = await page.evaluate(
-    (values) => window.axe.run(document, { runOnly: { type: 'tag', values }, resultTypes: ['violations'] }),
-    tags,
-  );
-  const found = violations.map(({ id, help, nodes }) => {
-    const where = nodes.slice(0, 3).map((node) => `${node.target.join(' ')} (${node.any[0]?.message ?? ''})`);
-    return `${id}: ${help}: ${nodes.length} x, ${where.join('; ')}`;
-  });
-  assert.deepEqual(found, []);
+  assert.deepEqual(await hindrances(page), []);
   assert.deepEqual(faults, []);
 }
 

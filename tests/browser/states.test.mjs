@@ -1,13 +1,10 @@
 // A design in every state in which it can be: each page is accessible, folded and unfolded, and fits its window, down to a
 // window of 320 by 256; and what is typed stays where the server does not answer, or somebody else changes another value.
 import assert from 'node:assert/strict';
-import { readFile } from 'node:fs/promises';
-import { createRequire } from 'node:module';
 import { after, before, test } from 'node:test';
 import { field, fill, packs, press, recalculate, textOf, tokenOf, visitor } from './design.mjs';
-import { base, launch, open } from './support.mjs';
+import { audited, base, hindrancesBothWays, launch, open } from './support.mjs';
 
-const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 let browser;
 before(async () => (browser = await launch()));
 after(() => browser.close());
@@ -57,16 +54,12 @@ for (const [name, path] of Object.entries(states))
     for (const [width, height] of [[1280, 800], [390, 844], [320, 256]]) {
       const context = await browser.newContext({ viewport: { width, height } });
       try {
-        await context.addInitScript({ content: axe });
+        await audited(context);
         const page = await context.newPage();
         await open(page, at);
         const wide = await page.evaluate(() => document.scrollingElement.scrollWidth - window.innerWidth);
         assert.ok(wide <= 0, `${wide} px too wide at ${width}`);
-        for (const unfolded of [false, true]) {
-          await page.evaluate((on) => document.querySelectorAll('details').forEach((part) => (part.open = on)), unfolded);
-          const { violations } = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
-          assert.deepEqual(violations.map(({ id, nodes }) => `${id}: ${nodes.length} x, ${nodes[0].target}`), []);
-        }
+        assert.deepEqual(await hindrancesBothWays(page), []);
       } finally {
         await context.close();
       }

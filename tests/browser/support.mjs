@@ -1,5 +1,7 @@
 // What the browser tests share: the browser, the pages of the server under test, and an attentive page.
 import assert from 'node:assert/strict';
+import { readFile } from 'node:fs/promises';
+import { createRequire } from 'node:module';
 import { chromium } from 'playwright-core';
 
 export const base = process.env.BASE_URL ?? 'http://127.0.0.1:8080';
@@ -125,4 +127,34 @@ export async function attentive(context) {
 export async function open(page, path, status = 200) {
   const answer = await page.goto(new URL(path, base).href, { waitUntil: 'load' });
   assert.equal(answer.status(), status, `status of ${path}`);
+}
+
+const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+
+// Brings the audit into every page of a context: as an init script, because a script tag would be stopped by the content
+// security policy, as it should.
+export const audited = (context) => context.addInitScript({ content: axe });
+
+// What hinders somebody on a page, one line a rule.
+export async function hindrances(page, rules = {}) {
+  const { violations } = await page.evaluate(
+    ([values, rules]) => window.axe.run(document, { runOnly: { type: 'tag', values }, rules, resultTypes: ['violations'] }),
+    [tags, rules],
+  );
+  return violations.map(({ id, help, nodes }) => {
+    const where = nodes.slice(0, 3).map((node) => `${node.target.join(' ')} (${node.any[0]?.message ?? ''})`);
+    return `${id}: ${help}: ${nodes.length} x, ${where.join('; ')}`;
+  });
+}
+
+// Folded and unfolded. Sizes of targets are those of pages.test.mjs: here the bar that stays in sight lies over some, which
+// scrolling frees.
+export async function hindrancesBothWays(page) {
+  const found = [];
+  for (const unfolded of [false, true]) {
+    await page.evaluate((on) => document.querySelectorAll('details').forEach((part) => (part.open = on)), unfolded);
+    found.push(...(await hindrances(page, { 'target-size': { enabled: false } })));
+  }
+  return found;
 }

@@ -1,13 +1,10 @@
 // What is heard: a narrow window tells the same tables as a wide one, a row is headed by its requirement alone, and with
 // colours forced nothing is lost.
 import assert from 'node:assert/strict';
-import { readFile } from 'node:fs/promises';
-import { createRequire } from 'node:module';
 import { after, before, test } from 'node:test';
 import { packs, plain, visitor } from './design.mjs';
-import { launch, open } from './support.mjs';
+import { audited, hindrancesBothWays, launch, open } from './support.mjs';
 
-const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 let browser;
 before(async () => (browser = await launch()));
 after(() => browser.close());
@@ -47,14 +44,10 @@ for (const at of ['', 'pack', 'current.1', 'protection.1'])
     const [path] = await packs();
     const context = await browser.newContext({ forcedColors: 'active', viewport: { width: 1280, height: 900 } });
     try {
-      await context.addInitScript({ content: axe });
+      await audited(context);
       const page = await context.newPage();
       await open(page, path + at);
-      for (const open of [false, true]) {
-        await page.evaluate((open) => document.querySelectorAll('details').forEach((part) => (part.open = open)), open);
-        const { violations } = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
-        assert.deepEqual(violations.map(({ id, nodes }) => `${id}: ${nodes.length} x, ${nodes[0].target}`), []);
-      }
+      assert.deepEqual(await hindrancesBothWays(page), []);
     } finally {
       await context.close();
     }
