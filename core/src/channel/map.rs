@@ -147,7 +147,7 @@ impl Map {
         let finding = if used > 100.0 {
             format!("The allowance is exceeded most {where_most}, {share} of it")
         } else {
-            format!("The allowance is kept at all points looked at, most used {where_most}: {}", percent(used))
+            format!("The allowance is kept at all points looked at, most used {where_most}: {share}")
         };
         let mut columns = Columns::new(
             "used-over-temperature-values",
