@@ -8,6 +8,7 @@ use std::time::Instant;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::assess::assess;
 use sensewright_core::design::levers::levers;
+use sensewright_core::design::on_start::on_start;
 use sensewright_core::design::prepared::Prepared;
 use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{Design, answer};
@@ -82,8 +83,11 @@ fn main() {
             let ready = Prepared::new(&demo.design, Work::FREE).expect("it stands");
             let once = best(5, || ready.verdicts(Work::FREE));
             let found = best(3, || levers(&assessed, Work::FREE));
+            let resting = best(3, || on_start(&assessed, Work::FREE));
+            let near = best(3, || turning(&assessed, Reach::Near, Work::FREE));
             let (name, times) = (demo.slug, found / once);
             println!("  levers of {name:24} {:9.3} ms, {times:.1} times its verdicts", found * 1e3);
+            println!("    start values and turning values {:9.3} ms {:9.3} ms", resting * 1e3, near * 1e3);
         }
         println!("  whole answer           {:9.3} ms", whole * 1e3);
         // For a script that sets them against an older version.

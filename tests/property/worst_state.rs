@@ -76,10 +76,11 @@ fn compare<C: Corners>(channel: &C, what: &str) {
     for share in [0.0, 0.3, 0.4988, 0.501, 0.8, 1.0] {
         let x = low + (high - low) * share;
         let Some(judged) = judging.at(x, JudgedBy::WorstCase, Work::FREE).expect("free").error() else { continue };
-        let sources = every.sources(x);
+        let value = every.value(x);
+        let sources = &value.sources;
         assert!(sources.iter().all(|source| source.group.is_none()), "{what}: its box is another");
-        let states = every.states().iter();
-        let found = states.map(|state| searched(&every.model(x, *state, sources.len()), &sources, &mut dice));
+        let states = every.states();
+        let found = states.map(|state| searched(&every.model(&value, *state), sources, &mut dice));
         let found = found.fold(0.0, f64::max);
         // To a thousandth of what is allowed; a search that ends short of the corner may stay below.
         let allowed = channel.allowed(x).unwrap_or(found);
@@ -103,13 +104,13 @@ fn mapped<C: Corners>(channel: &C, log: bool, what: &str) {
     for (i, j) in [(0, 0), (4, 3), (8, 6), (12, 2)] {
         let (size, degc, shown) = (map.at[i], map.ambient_degc[j], map.used_percent[i][j]);
         let Some(shown) = shown.filter(|_| channel.judged_by() == JudgedBy::WorstCase) else { continue };
-        let search = Search::at(channel, true, true, vec![degc]);
+        let search = Search::at(channel, true, true, vec![degc], 1);
         let least = channel.places().into_iter().fold(0.0, f64::min);
         let mut found = 0.0_f64;
         for x in [size, -size].into_iter().filter(|x| *x >= least) {
-            let (sources, allowed) = (search.sources(x), channel.allowed(x).expect("it has a limit"));
+            let (value, allowed) = (search.value(x), channel.allowed(x).expect("it has a limit"));
             for state in search.states() {
-                let error = searched(&search.model(x, *state, sources.len()), &sources, &mut dice);
+                let error = searched(&search.model(&value, *state), &value.sources, &mut dice);
                 found = found.max(error / allowed * 100.0);
             }
         }

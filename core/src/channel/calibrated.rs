@@ -13,7 +13,7 @@
 //! Source     the straight line through two readings; JCGM 100:2008 clause 4.1 (measurement model)
 //! ```
 
-use super::chain::{Calibration, Chain, Known};
+use super::chain::{Calibration, Chain, Each, Known};
 use crate::propagation::{Distribution, Kind, Model, Number, Source};
 
 /// Sources that calibrating adds to those of the part.
@@ -51,42 +51,13 @@ pub const CALIBRATION: &str = "Calibration";
 /// Coverage factor by which a noise is written as a limit.
 const NOISE_K: f64 = 3.0;
 
-/// All sources of a chain at a value: those of the part, and what reading and calibrating add.
-pub fn sources<C: Chain>(chain: &C, x: f64, calibration: &Calibration<C::State>) -> Vec<Source> {
-    let (each, common) = (chain.each(), chain.calibrator());
-    let points = calibration.points();
-    let slope = bounded(chain, x, calibration);
-    let mut limits = [0.0; COUNT];
-    (limits[NONLINEAR], limits[ROUNDING], limits[NOISE]) = (each.nonlinear, each.rounding, NOISE_K * each.noise);
-    for (place, point) in points.iter().enumerate() {
-        let Some(point) = point else { continue };
-        limits[NONLINEAR + 1 + place] =
-            slope.map_or(each.nonlinear, |slope| slope_limit(slope, each.nonlinear, x, point));
-        limits[ROUNDING + 1 + place] = if point.rounded { each.rounding } else { 0.0 };
-        limits[NOISE + 1 + place] = NOISE_K * point.noise;
-        limits[OWN + place] = point.independent;
-    }
-    if points[0].is_some() {
-        (limits[GAIN], limits[OFFSET]) = (common.gain, common.offset);
-    }
-    let mut all = chain.sources();
-    all.extend(ADDED.into_iter().zip(limits).enumerate().map(|(place, ((id, label, kind), limit))| {
-        let stage = if id.starts_with("reading") { READING } else { CALIBRATION };
-        let unit = if place == GAIN { "1" } else { C::UNIT.symbol() };
-        let source = Source::limit(id, label, stage, kind, unit, limit);
-        if (NOISE..OWN).contains(&place) { source.distributed(Distribution::Normal { k: NOISE_K }) } else { source }
-    }));
-    all
-}
-
 /// How far the non-linearity of a calibrating reading can be from that of the reading.
 fn slope_limit<S>(slope: f64, nonlinear: f64, x: f64, point: &Known<S>) -> f64 {
     (slope * (x - point.x).abs()).min(2.0 * nonlinear)
 }
 
 /// The largest slope of the non-linearity, where it bounds more than the limits of the single values do.
-fn bounded<C: Chain>(chain: &C, x: f64, calibration: &Calibration<C::State>) -> Option<f64> {
-    let each = chain.each();
+fn bounded<S>(each: &Each, x: f64, calibration: &Calibration<S>) -> Option<f64> {
     let slope = each.slope?;
     let weights = calibration.weights(x).map(f64::abs);
     let (mut by_slope, mut by_limit) = (0.0, each.nonlinear);
@@ -96,6 +67,63 @@ fn bounded<C: Chain>(chain: &C, x: f64, calibration: &Calibration<C::State>) -> 
         by_limit += weight * each.nonlinear;
     }
     (calibration.points()[0].is_some() && by_slope < by_limit).then_some(slope)
+}
+
+/// A value at which a chain is asked, with everything that no state changes.
+#[derive(Debug)]
+pub struct Value<'a, C: Chain> {
+    chain: &'a C,
+    /// The value.
+    pub x: f64,
+    /// Those of the part, and what reading and calibrating add.
+    pub sources: Vec<Source>,
+    /// Whether the non-linearity at the points is counted from that of the reading.
+    from_reading: bool,
+}
+
+impl<'a, C: Chain> Value<'a, C> {
+    /// A value with the points at which the chain is calibrated: of these only what all states share counts.
+    pub fn new(chain: &'a C, x: f64, calibration: &Calibration<C::State>) -> Self {
+        let (each, common) = (chain.each(), chain.calibrator());
+        let points = calibration.points();
+        let slope = bounded(&each, x, calibration);
+        let mut limits = [0.0; COUNT];
+        (limits[NONLINEAR], limits[ROUNDING], limits[NOISE]) = (each.nonlinear, each.rounding, NOISE_K * each.noise);
+        for (place, point) in points.iter().enumerate() {
+            let Some(point) = point else { continue };
+            limits[NONLINEAR + 1 + place] =
+                slope.map_or(each.nonlinear, |slope| slope_limit(slope, each.nonlinear, x, point));
+            limits[ROUNDING + 1 + place] = if point.rounded { each.rounding } else { 0.0 };
+            limits[NOISE + 1 + place] = NOISE_K * point.noise;
+            limits[OWN + place] = point.independent;
+        }
+        if points[0].is_some() {
+            (limits[GAIN], limits[OFFSET]) = (common.gain, common.offset);
+        }
+        let mut sources = chain.sources();
+        sources.extend(ADDED.into_iter().zip(limits).enumerate().map(|(place, ((id, label, kind), limit))| {
+            let stage = if id.starts_with("reading") { READING } else { CALIBRATION };
+            let unit = if place == GAIN { "1" } else { C::UNIT.symbol() };
+            let source = Source::limit(id, label, stage, kind, unit, limit);
+            if (NOISE..OWN).contains(&place) { source.distributed(Distribution::Normal { k: NOISE_K }) } else { source }
+        }));
+        Self { chain, x, sources, from_reading: slope.is_some() }
+    }
+
+    /// The error in a state, as it is calibrated.
+    pub fn error(&self, state: C::State, calibration: Calibration<C::State>) -> Calibrated<'a, C> {
+        let repeats = |point: &&Known<C::State>| point.x.total_cmp(&self.x).is_eq() && point.state == state;
+        let [first, second] = calibration.points();
+        let takes = if first.is_some_and(|point| repeats(&point)) {
+            1
+        } else if second.is_some_and(|point| repeats(&point)) {
+            2
+        } else {
+            0
+        };
+        let own = self.sources.len().saturating_sub(COUNT);
+        Calibrated { chain: self.chain, calibration, x: self.x, state, own, takes, from_reading: self.from_reading }
+    }
 }
 
 /// The error of a chain at a value in a state: the same deviations in all readings.
@@ -111,23 +139,6 @@ pub struct Calibrated<'a, C: Chain> {
     takes: usize,
     /// Whether the non-linearity at the points is counted from that of the reading.
     from_reading: bool,
-}
-
-impl<'a, C: Chain> Calibrated<'a, C> {
-    /// The error at a value in a state, over so many [`sources`].
-    pub fn new(chain: &'a C, x: f64, state: C::State, calibration: Calibration<C::State>, sources: usize) -> Self {
-        let repeats = |point: &&Known<C::State>| point.x.total_cmp(&x).is_eq() && point.state == state;
-        let [first, second] = calibration.points();
-        let takes = if first.is_some_and(|point| repeats(&point)) {
-            1
-        } else if second.is_some_and(|point| repeats(&point)) {
-            2
-        } else {
-            0
-        };
-        let from_reading = bounded(chain, x, &calibration).is_some();
-        Self { chain, calibration, x, state, own: sources.saturating_sub(COUNT), takes, from_reading }
-    }
 }
 
 impl<C: Chain> Model for Calibrated<'_, C> {

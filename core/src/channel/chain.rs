@@ -97,6 +97,17 @@ pub struct End(pub &'static str);
 /// Ends a chain may have.
 pub const ENDS: usize = 3;
 
+/// What states are listed for.
+#[derive(Clone, Copy, Debug)]
+pub struct Around<'a> {
+    /// The ambient temperature, °C.
+    pub ambient_degc: f64,
+    /// At the end of life, or new.
+    pub aged: bool,
+    /// Where the calibrating bench was within its tolerance, as shares of it.
+    pub bench: &'a [f64],
+}
+
 /// The physics of a channel, written once for every number type.
 pub trait Chain: Sync {
     /// The unit of the reading.
@@ -126,16 +137,27 @@ pub trait Chain: Sync {
     /// The ambient temperatures of the design, rising; between them it is searched.
     fn ambients(&self) -> Vec<f64>;
 
-    /// Every state at an ambient temperature, new or aged, in an order that does not depend on the temperature.
-    fn states(&self, ambient_degc: f64, aged: bool, to: &mut Vec<Result<Self::State, NoSolution>>);
+    /// Every state around, the places of the bench innermost, in an order and a number that do not depend on the
+    /// temperature: one that is another of them there is left out by nothing in its place.
+    fn states(&self, around: &Around, to: &mut Vec<Result<Option<Self::State>, NoSolution>>);
 
-    /// The values at which the error can be largest against the allowance.
+    /// Whether the calibrating bench may be off its temperature.
+    fn bench_varies(&self) -> bool {
+        false
+    }
+
+    /// The values at which the error can be largest against the allowance, rising.
     fn places(&self) -> Vec<f64>;
+
+    /// Values between the places, rising: where the error is a smooth curve against the allowance that may be largest there.
+    fn between(&self) -> Vec<f64> {
+        Vec::new()
+    }
 
     /// The allowed error at a value.
     fn allowed(&self, x: f64) -> Option<f64>;
 
-    /// What is calibrated, where, in which states, as a state remembers it.
+    /// What is calibrated, where, in which states, as a state remembers it: by the place of the bench alone.
     fn calibration(&self, state: &Self::State) -> Calibration<Self::State>;
 
     /// What the calibrator does to all points alike.

@@ -10,24 +10,26 @@
 //! Source     JCGM 100:2008, JCGM 101:2008
 //! ```
 
+use std::cell::OnceCell;
+
 use super::budget::largest;
+use super::calibrated::Value;
 use super::chain::{Chain, NoSolution};
 use super::full::{self, Range};
-use super::search::{Found, Search};
+use super::search::{EVERY, Found, Search};
 use super::{Channel, Experiment, JudgedBy};
 use crate::judge::{Judged, Limit};
 use crate::physics::front_end::{CalibrationKind, Life};
 use crate::propagation::{self, Assessment, Quick, Request, defined};
 use crate::work::{Cost, Halt, Work};
 
+/// What lies further below the largest exact error, to first order at its own corner, cannot pass it.
+pub(super) const CLOSE: f64 = 0.97;
+
 /// After calibration, at the end of life: the state that is judged.
 pub const JUDGED: Life = Life { calibrated: true, end_of_life: true };
 /// Before calibration, at the end of life.
 pub const BEFORE: Life = Life { calibrated: false, end_of_life: true };
-
-/// Of the ambient temperatures of a chain every so many are looked at before the best are refined: between them an error
-/// is nearly a parabola, and a test compares with all of them.
-pub const EVERY: usize = 4;
 
 /// A chain with its requirement.
 pub trait Corners: Chain {
@@ -135,8 +137,8 @@ impl<S> Point<S> {
 /// A channel that is judged: its range, and its states at the end of life.
 #[derive(Debug)]
 pub struct Judging<'a, C: Chain> {
-    chain: &'a C,
-    search: Search<'a, C>,
+    pub(super) chain: &'a C,
+    pub(super) search: Search<'a, C>,
     /// Where it is full.
     pub range: Range<C::State>,
 }
@@ -147,7 +149,12 @@ impl<'a, C: Corners> Judging<'a, C> {
     /// # Errors
     /// The work was stopped.
     pub fn new(chain: &'a C, work: Work) -> Result<Self, Halt> {
-        Ok(Self { chain, search: Search::new(chain, true, true, EVERY), range: full::range(chain, work)? })
+        Ok(Self::of(chain, full::range(chain, work)?))
+    }
+
+    /// The same, of a channel whose range is known.
+    fn of(chain: &'a C, range: Range<C::State>) -> Self {
+        Self { chain, search: Search::new(chain, true, true, EVERY), range }
     }
 
     /// One value in its worst state.
@@ -155,8 +162,9 @@ impl<'a, C: Corners> Judging<'a, C> {
     /// # Errors
     /// The work was stopped.
     pub fn at(&self, x: f64, by: JudgedBy, work: Work) -> Result<Point<C::State>, Halt> {
-        let found = if self.unread(x).is_none() { self.search.worst(x, by, work)? } else { Vec::new() };
-        self.exact(x, by, &found, work)
+        let value = self.search.value(x);
+        let found = if self.unread(x).is_none() { self.search.worst(&value, by, work)? } else { Vec::new() };
+        self.exact(&value, by, &found, work)
     }
 
     fn unread(&self, x: f64) -> Option<Unread> {
@@ -167,13 +175,23 @@ impl<'a, C: Corners> Judging<'a, C> {
     }
 
     /// The largest error of the states that were found, by the exact model.
-    fn exact(&self, x: f64, by: JudgedBy, found: &[Found<C::State>], work: Work) -> Result<Point<C::State>, Halt> {
+    pub(super) fn exact(
+        &self,
+        value: &Value<'a, C>,
+        by: JudgedBy,
+        found: &[Found<C::State>],
+        work: Work,
+    ) -> Result<Point<C::State>, Halt> {
+        let x = value.x;
         let allowed = self.chain.allowed(x);
         let mut point =
             Point { at: x, allowed, judged: Err(self.unread(x).unwrap_or(Unread::Undefined)), found: None, run: None };
         for one in found {
             work.go_on()?;
-            let Some((error, run)) = self.error(x, one.state, by, work)? else {
+            if by != JudgedBy::Probability95 && point.judged.is_ok_and(|judged| one.about < CLOSE * judged) {
+                continue;
+            }
+            let Some((error, run)) = self.error(value, one.state, by, work)? else {
                 return Ok(Point { judged: Err(Unread::Undefined), found: None, run: None, ..point });
             };
             if point.judged.is_ok_and(|judged| error <= judged) {
@@ -188,22 +206,21 @@ impl<'a, C: Corners> Judging<'a, C> {
     #[expect(clippy::type_complexity, reason = "an error and its trials, or nothing, or stopped")]
     fn error(
         &self,
-        x: f64,
+        value: &Value<'a, C>,
         state: C::State,
         by: JudgedBy,
         work: Work,
     ) -> Result<Option<(f64, Option<Box<Assessment>>)>, Halt> {
-        let sources = self.search.sources(x);
-        let model = self.search.model(x, state, sources.len());
+        let (sources, model) = (&value.sources, self.search.model(value, state));
         Ok(match by {
             JudgedBy::WorstCase => {
-                defined(propagation::worst_case(&model, &sources, work))?.map(|(low, high)| (largest(low, high), None))
+                defined(propagation::worst_case(&model, sources, work))?.map(|(low, high)| (largest(low, high), None))
             }
             JudgedBy::RootSumSquare => {
-                defined(propagation::quick(&model, &sources, true, work))?.map(|quick| (quick.root_sum_square, None))
+                defined(propagation::quick(&model, sources, true, work))?.map(|quick| (quick.root_sum_square, None))
             }
             JudgedBy::Probability95 => {
-                let done = self.assess(x, state, true, work)?;
+                let done = self.assess(value.x, state, true, work)?;
                 done.and_then(|done| Some((interval_end(&done)?, Some(Box::new(done)))))
             }
         })
@@ -217,40 +234,6 @@ impl<'a, C: Corners> Judging<'a, C> {
         assess(&self.search, x, state, trials, work)
     }
 
-    /// The value of the range at which most of the allowance is used, in its worst state.
-    ///
-    /// # Errors
-    /// The work was stopped.
-    pub fn worst(&self, work: Work) -> Result<Option<Point<C::State>>, Halt> {
-        let by = self.chain.judged_by();
-        let mut ranked = Vec::new();
-        for x in self.chain.places() {
-            let Some(allowed) = self.chain.allowed(x) else { continue };
-            if let Some(why) = self.unread(x) {
-                if matches!(why, Unread::Full(_)) {
-                    continue;
-                }
-                return self.exact(x, by, &[], work).map(Some);
-            }
-            let found = self.search.worst(x, by, work)?;
-            let about = found.first().map_or(f64::INFINITY, |one| one.about);
-            ranked.push((if allowed > 0.0 { about / allowed } else { f64::INFINITY }, x, found));
-        }
-        ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mut worst: Option<Point<C::State>> = None;
-        for (_, x, found) in ranked.into_iter().take(3) {
-            let point = self.exact(x, by, &found, work)?;
-            if point.error().is_none() {
-                return Ok(Some(point));
-            }
-            let used = |point: &Point<C::State>| point.used_percent().unwrap_or(f64::INFINITY);
-            if worst.as_ref().is_none_or(|other| used(&point) > used(other)) {
-                worst = Some(point);
-            }
-        }
-        Ok(worst)
-    }
-
     /// The calibrating points: whether there are any, and the first that some part cannot read.
     pub fn points(&self) -> Points {
         Points { any: self.chain.kind() != CalibrationKind::None, not_read: self.point_not_read() }
@@ -258,8 +241,7 @@ impl<'a, C: Corners> Judging<'a, C> {
 
     /// The first calibrating point that some part cannot read: its place, its value, and from where on.
     fn point_not_read(&self) -> Option<(usize, f64, f64)> {
-        let state = self.search.states().first()?;
-        let calibration = self.search.calibration(state);
+        let calibration = self.search.calibration(self.search.states().next()?);
         let mut points = calibration.points().into_iter().enumerate();
         points.find_map(|(place, point)| Some((place, point?.x, self.range.beyond(point?.x)?)))
     }
@@ -267,7 +249,10 @@ impl<'a, C: Corners> Judging<'a, C> {
     /// The first place of the range that cannot be read, and from where on.
     pub fn not_read(&self) -> Option<(f64, f64)> {
         let required = |x: &f64| self.chain.allowed(*x).is_some();
-        self.chain.places().into_iter().filter(required).find_map(|x| Some((x, self.range.beyond(x)?)))
+        let mut places = self.chain.places();
+        places.extend(self.chain.between());
+        places.sort_by(f64::total_cmp);
+        places.into_iter().filter(required).find_map(|x| Some((x, self.range.beyond(x)?)))
     }
 }
 
@@ -278,11 +263,11 @@ pub(super) fn assess<C: Corners>(
     trials: bool,
     work: Work,
 ) -> Result<Option<Assessment>, Halt> {
-    let (with, sources) = (search.chain.experiment(), search.sources(x));
-    let model = search.model(x, state, sources.len());
+    let (with, value) = (search.chain.experiment(), search.value(x));
+    let model = search.model(&value, state);
     let trials = trials.then_some(with.trials);
     let request = Request { trials, seed: u64::from(with.seed), beyond: search.chain.allowed(x), ..Request::default() };
-    let mut done = defined(propagation::assess(&model, &sources, None, &request, work))?;
+    let mut done = defined(propagation::assess(&model, &value.sources, None, &request, work))?;
     if let Some(done) = &mut done {
         search.chain.gathered(done);
     }
@@ -352,10 +337,10 @@ impl<'a, C: Corners> Lives<'a, C> {
         let mut all = Vec::with_capacity(self.0.len());
         for (life, search) in &self.0 {
             let mut worst: Option<Sums<C::State>> = None;
-            for found in search.worst(x, by, work)? {
-                let sources = search.sources(x);
-                let model = search.model(x, found.state, sources.len());
-                let Some(quick) = defined(propagation::quick(&model, &sources, true, work))? else { continue };
+            let value = search.value(x);
+            for found in search.worst(&value, by, work)? {
+                let model = search.model(&value, found.state);
+                let Some(quick) = defined(propagation::quick(&model, &value.sources, true, work))? else { continue };
                 let sums = Sums { life: *life, found, quick };
                 let size = |sums: &Sums<C::State>| match by {
                     JudgedBy::RootSumSquare => sums.quick.root_sum_square,
@@ -391,16 +376,32 @@ pub struct Points {
 
 /// A channel as others ask it: by worst case, whatever its own requirement is judged by.
 #[derive(Debug)]
-pub struct Asked<C> {
-    /// The channel.
-    pub channel: C,
+pub struct Asked<C: Chain> {
+    channel: C,
     /// Whether it is taken to stand at its end when it is full: a hazard may lie beyond, and the error counts there.
-    pub stands: bool,
+    stands: bool,
+    /// Where it is full, once somebody asked.
+    range: OnceCell<Range<C::State>>,
+}
+
+impl<C: Chain> Asked<C> {
+    /// A channel, and whether it is taken to stand at its end when it is full.
+    pub const fn new(channel: C, stands: bool) -> Self {
+        Self { channel, stands, range: OnceCell::new() }
+    }
+
+    fn range(&self, work: Work) -> Result<Range<C::State>, Halt> {
+        if let Some(range) = self.range.get() {
+            return Ok(*range);
+        }
+        let range = full::range(&self.channel, work)?;
+        Ok(*self.range.get_or_init(|| range))
+    }
 }
 
 impl<C: Corners> Channel for Asked<C> {
     fn errors(&self, at: &[f64], work: Work) -> Result<Vec<Option<f64>>, Halt> {
-        let judging = Judging::new(&self.channel, work)?;
+        let judging = Judging::of(&self.channel, self.range(work)?);
         if judging.points().not_read.is_some() {
             return Ok(vec![None; at.len()]);
         }
@@ -408,12 +409,11 @@ impl<C: Corners> Channel for Asked<C> {
     }
 
     fn full_at(&self) -> Option<f64> {
-        let range = full::range(&self.channel, Work::FREE).ok()?;
-        range.high.map(|end| end.at)
+        self.range(Work::FREE).ok()?.high.map(|end| end.at)
     }
 
     fn reads_from(&self) -> Option<f64> {
-        let range = full::range(&self.channel, Work::FREE).ok()?;
+        let range = self.range(Work::FREE).ok()?;
         match range.low {
             Some(end) => Some(end.at),
             None => (!range.below_zero).then_some(0.0),
@@ -425,7 +425,7 @@ impl<C: Corners> Channel for Asked<C> {
     }
 
     fn full_below(&self) -> Option<f64> {
-        let range = full::range(&self.channel, Work::FREE).ok()?;
+        let range = self.range(Work::FREE).ok()?;
         if range.below_zero { range.low.map(|end| end.at.abs()) } else { Some(0.0) }
     }
 }

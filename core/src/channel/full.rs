@@ -13,7 +13,7 @@
 
 use super::chain::{Chain, ENDS, NoSolution};
 use super::screen::Screen;
-use super::search::Search;
+use super::search::{EVERY, Search};
 use crate::propagation::{Model, Number};
 use crate::work::{Halt, Work};
 
@@ -84,7 +84,7 @@ impl<C: Chain> Model for Drive<'_, C> {
 /// # Errors
 /// The work was stopped.
 pub fn range<C: Chain>(chain: &C, work: Work) -> Result<Range<C::State>, Halt> {
-    let search = Search::new(chain, false, true, 4);
+    let search = Search::new(chain, false, true, EVERY);
     let sources = chain.sources();
     let mut screen = Screen::new(&sources);
     // A part without deviations, with nothing known about it either.
@@ -92,7 +92,7 @@ pub fn range<C: Chain>(chain: &C, work: Work) -> Result<Range<C::State>, Halt> {
     let new = chain.each().nonlinear + 3.0 * chain.each().noise;
     let mut end_of = |side: f64| -> Result<Option<Full<C::State>>, Halt> {
         let mut nearest: Option<Full<C::State>> = None;
-        let Some(&some) = search.states().first() else { return Ok(None) };
+        let Some(&some) = search.states().next() else { return Ok(None) };
         for (end, name) in (0..ENDS).zip(chain.ends()) {
             let Some(nominal) = point(chain, end, [side, side], some, &still) else { continue };
             let mut full = Full { at: nominal, nominal, first: name.0, state: some };

@@ -15,7 +15,7 @@ use super::budget::largest;
 use super::corners::Corners;
 use super::full;
 use super::screen::Screen;
-use super::search::Search;
+use super::search::{EVERY, Search};
 use crate::propagation::{self, defined};
 use crate::quantity::{Quantity, Unit, celsius, percent};
 use crate::report::kit::Columns;
@@ -66,7 +66,8 @@ impl Map {
     /// # Errors
     /// The work was stopped.
     pub fn of<C: Corners>(chain: &C, log: bool, worst: Option<(f64, f64)>, work: Work) -> Result<Option<Self>, Halt> {
-        let places = chain.places();
+        let mut places = chain.places();
+        places.extend(chain.between());
         let sizes = || places.iter().map(|at| at.abs()).filter(|at| *at > 0.0 && chain.allowed(*at).is_some());
         let (low, high) = (sizes().fold(f64::INFINITY, f64::min), sizes().fold(0.0, f64::max));
         let ambients = chain.ambients();
@@ -83,7 +84,7 @@ impl Map {
         // Below zero only as far as the design goes.
         let least = places.iter().copied().fold(0.0, f64::min);
         let searches: Vec<Search<'_, C>> =
-            ambient_degc.iter().map(|degc| Search::at(chain, true, true, vec![*degc])).collect();
+            ambient_degc.iter().map(|degc| Search::at(chain, true, true, vec![*degc], EVERY)).collect();
         let mut used_percent = Vec::with_capacity(at.len());
         for &size in &at {
             let mut row = Vec::with_capacity(searches.len());
@@ -195,8 +196,8 @@ pub fn chart<C: Corners>(
 /// The share of the allowance at a value, in the worst of the states of one ambient temperature.
 fn used<C: Corners>(search: &Search<'_, C>, x: f64, work: Work) -> Result<Option<f64>, Halt> {
     let Some(allowed) = search.chain.allowed(x).filter(|allowed| *allowed > 0.0) else { return Ok(None) };
-    let sources = search.sources(x);
-    let mut screen = Screen::new(&sources);
+    let value = search.value(x);
+    let mut screen = Screen::new(&value.sources);
     let by = match search.chain.judged_by() {
         JudgedBy::RootSumSquare => JudgedBy::RootSumSquare,
         JudgedBy::WorstCase | JudgedBy::Probability95 => JudgedBy::WorstCase,
@@ -204,18 +205,18 @@ fn used<C: Corners>(search: &Search<'_, C>, x: f64, work: Work) -> Result<Option
     let mut most = 0.0_f64;
     let mut worst = None;
     for state in search.states() {
-        let about = screen.size(&search.model(x, *state, sources.len()), by, most);
+        let about = screen.size(&search.model(&value, *state), by, most);
         if worst.is_none() || about > most {
             (most, worst) = (about, Some(*state));
         }
     }
     let Some(state) = worst else { return Ok(None) };
-    let model = search.model(x, state, sources.len());
+    let model = search.model(&value, state);
     let error = match by {
         JudgedBy::RootSumSquare => {
-            defined(propagation::quick(&model, &sources, true, work))?.map(|q| q.root_sum_square)
+            defined(propagation::quick(&model, &value.sources, true, work))?.map(|q| q.root_sum_square)
         }
-        _ => defined(propagation::worst_case(&model, &sources, work))?.map(|(low, high)| largest(low, high)),
+        _ => defined(propagation::worst_case(&model, &value.sources, work))?.map(|(low, high)| largest(low, high)),
     };
     Ok(error.map(|error| error / allowed * 100.0).filter(|used| used.is_finite()))
 }

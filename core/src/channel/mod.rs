@@ -20,6 +20,7 @@ pub mod required;
 pub mod screen;
 pub mod search;
 pub mod telling;
+pub mod worst;
 
 use crate::field::{defaulted, optional, whole};
 use crate::input;
@@ -164,10 +165,9 @@ impl Bench {
         !self.averages() || noise <= step / 2.0
     }
 
-    /// Where the calibration temperature may lie, as shares of its tolerance: searched, because a curve may turn inside.
-    pub fn off(&self) -> impl Iterator<Item = f64> {
-        let steps = if self.tolerance_k > 0.0 { 16 } else { 0 };
-        (0..=steps).map(move |step| if steps == 0 { 0.0 } else { f64::from(step) / 8.0 - 1.0 })
+    /// Whether its temperature is known to a tolerance only.
+    pub const fn varies(&self) -> bool {
+        self.tolerance_k > 0.0
     }
 }
 

@@ -75,7 +75,7 @@ fn required<C: Corners>(channel: &C) -> Vec<f64> {
 /// Where a reading takes more of the stored readings than there is of them.
 fn points_far<C: Corners>(channel: &C, to: &mut Ledger) {
     let search = Search::new(channel, true, true, usize::MAX);
-    let Some(calibration) = search.states().first().map(|state| search.calibration(state)) else { return };
+    let Some(calibration) = search.states().next().map(|state| search.calibration(state)) else { return };
     let Calibration::Two([first, second]) = calibration else { return };
     let range = required(channel);
     let [Some(&low), Some(&high)] = [range.first(), range.last()] else { return };

@@ -56,7 +56,7 @@ const SMALL: f64 = 0.02;
 /// How often: a move whose effect hangs on one that was set, that hangs on another.
 const ROUNDS: usize = 3;
 /// What lies this far below the largest to first order is not the worst: products of limits move far less.
-const NEAR: f64 = 0.8;
+const NEAR: f64 = 0.9;
 /// How many standard deviations of the normal sources count together.
 const NORMAL_K: f64 = 3.0;
 

@@ -1,27 +1,36 @@
 //! # The worst state
 //!
-//! An error is searched over every state that the design allows: the ambient temperatures as a grid with the best places
-//! refined between its points, everything else as the chain lists it. First order ranks, the exact model judges.
+//! An error is searched over every state that the design allows: the ambient temperatures and the places of the bench as
+//! grids with the best refined between their points, everything else as the chain lists it. First order ranks, the exact
+//! model judges.
 //!
 //! ```text
-//! Grid       33 ambient temperatures or more; the three best kinds of state refined by golden section
+//! Grid       ambient temperatures of the chain; the bench at 17 places of its tolerance; of both every so many
+//! Refined    the three best kinds of state, by golden section between the neighbours on each grid in turn
 //! Judged     the largest of the three, by the exact model
 //! No state   a state without a steady value is no state to skip: there the requirement fails
 //! Source     golden section: textbook
 //! ```
 
 use super::JudgedBy;
-use super::calibrated::{self, Calibrated};
-use super::chain::{Calibration, Chain, NoSolution};
+use super::calibrated::{Calibrated, Value};
+use super::chain::{Around, Calibration, Chain, NoSolution};
 use super::screen::Screen;
-use crate::propagation::Source;
 use crate::work::{Halt, Work};
+
+/// Of the ambient temperatures of a chain, and of the places of the bench, every so many are looked at before the best are
+/// refined: between them an error is nearly a parabola, and a test compares with all of them.
+pub const EVERY: usize = 8;
 
 /// How many kinds of state are refined and judged exactly.
 const BEST: usize = 3;
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 /// Golden-section steps between two points of the grid: 0.618^14 is a thousandth, and the error moves by its square.
 const STEPS: usize = 14;
+/// How far inside the grid its end is looked past: an error that falls from there on is largest at the end.
+const INSIDE: f64 = 1.0 / 16.0;
+/// Steps of the bench over its tolerance.
+const BENCH: u32 = 16;
 
 /// A state and the error it makes to first order.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,6 +43,19 @@ pub struct Found<S> {
     pub about: f64,
 }
 
+/// The worst state of one kind on the grids.
+#[derive(Clone, Copy, Debug)]
+pub struct Ranked<S> {
+    /// The state.
+    pub found: Found<S>,
+    /// Its place among the ambient temperatures.
+    place: usize,
+    /// Its place among those of the bench.
+    bench: usize,
+    /// Its place in the chain's list, of one place of the bench.
+    kind: usize,
+}
+
 /// All states of a chain at one time of its life, calibrated or not.
 #[derive(Debug)]
 pub struct Search<'a, C: Chain> {
@@ -43,39 +65,48 @@ pub struct Search<'a, C: Chain> {
     pub calibrated: bool,
     aged: bool,
     grid: Vec<f64>,
-    states: Vec<C::State>,
+    bench: Vec<f64>,
+    /// At each ambient temperature those of each kind at each place of the bench.
+    states: Vec<Option<C::State>>,
+    /// What is calibrated, with the bench at each of its places.
+    calibrations: Vec<Calibration<C::State>>,
     /// How many at each ambient.
-    kinds: usize,
+    around: usize,
     /// Where there is no steady state, and why.
     pub none: Option<(f64, NoSolution)>,
 }
 
 impl<'a, C: Chain> Search<'a, C> {
-    /// All states; every so many of the ambient temperatures.
+    /// All states; every so many of the ambient temperatures and of the places of the bench.
     pub fn new(chain: &'a C, calibrated: bool, aged: bool, every: usize) -> Self {
-        let all = chain.ambients();
-        let last = all.len().saturating_sub(1);
-        let kept = |place: &usize| place.is_multiple_of(every.max(1)) || *place == last;
-        let grid: Vec<f64> = (0..all.len()).filter(kept).filter_map(|place| all.get(place).copied()).collect();
-        Self::at(chain, calibrated, aged, grid)
+        Self::at(chain, calibrated, aged, thinned(&chain.ambients(), every), every)
     }
 
     /// The states at these ambient temperatures, rising.
-    pub fn at(chain: &'a C, calibrated: bool, aged: bool, grid: Vec<f64>) -> Self {
+    pub fn at(chain: &'a C, calibrated: bool, aged: bool, grid: Vec<f64>, every: usize) -> Self {
+        let places: Vec<f64> = (0..=BENCH).map(|step| f64::from(step) / f64::from(BENCH / 2) - 1.0).collect();
+        let bench = if calibrated && chain.bench_varies() { thinned(&places, every) } else { vec![0.0] };
         let mut found = Vec::new();
         let (mut states, mut none) = (Vec::new(), None);
-        for &degc in &grid {
+        for &ambient_degc in &grid {
             found.clear();
-            chain.states(degc, aged, &mut found);
+            chain.states(&Around { ambient_degc, aged, bench: &bench }, &mut found);
             for one in &found {
                 match one {
                     Ok(state) => states.push(*state),
-                    Err(why) => none = none.or(Some((degc, *why))),
+                    Err(why) => none = none.or(Some((ambient_degc, *why))),
                 }
             }
         }
-        let kinds = states.len() / grid.len().max(1);
-        Self { chain, calibrated, aged, grid, states, kinds, none }
+        let around = states.len() / grid.len().max(1);
+        let columns = bench.len();
+        let mut search = Self { chain, calibrated, aged, grid, bench, states, calibrations: Vec::new(), around, none };
+        let of_bench = |column: usize| {
+            let state = search.states.iter().skip(column).step_by(columns).flatten().next();
+            state.map_or(Calibration::None, |state| search.calibration(state))
+        };
+        search.calibrations = (0..columns).map(of_bench).collect();
+        search
     }
 
     /// What is calibrated as a state remembers it.
@@ -83,102 +114,144 @@ impl<'a, C: Chain> Search<'a, C> {
         if self.calibrated { self.chain.calibration(state) } else { Calibration::None }
     }
 
-    /// The sources at a value.
-    pub fn sources(&self, x: f64) -> Vec<Source> {
-        let points = self.states.first().map_or(Calibration::None, |state| self.calibration(state));
-        calibrated::sources(self.chain, x, &points)
+    /// A value with its sources.
+    pub fn value(&self, x: f64) -> Value<'a, C> {
+        Value::new(self.chain, x, self.calibrations.first().unwrap_or(&Calibration::None))
     }
 
     /// The error at a value in a state.
-    pub fn model(&self, x: f64, state: C::State, sources: usize) -> Calibrated<'a, C> {
-        Calibrated::new(self.chain, x, state, self.calibration(&state), sources)
+    pub fn model(&self, value: &Value<'a, C>, state: C::State) -> Calibrated<'a, C> {
+        value.error(state, self.calibration(&state))
     }
 
     /// The worst states at a value, to first order, the worst first; none where there is no steady state.
     ///
     /// # Errors
     /// The work was stopped.
-    pub fn worst(&self, x: f64, by: JudgedBy, work: Work) -> Result<Vec<Found<C::State>>, Halt> {
-        if self.none.is_some() || self.kinds == 0 {
+    pub fn worst(&self, value: &Value<'a, C>, by: JudgedBy, work: Work) -> Result<Vec<Found<C::State>>, Halt> {
+        let ranked = self.ranked(value, by, work)?;
+        Ok(self.refined(value, by, &ranked))
+    }
+
+    /// The worst states at a value on the grids, the worst first.
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn ranked(&self, value: &Value<'a, C>, by: JudgedBy, work: Work) -> Result<Vec<Ranked<C::State>>, Halt> {
+        if self.none.is_some() || self.around == 0 {
             return Ok(Vec::new());
         }
-        let sources = self.sources(x);
-        let mut screen = Screen::new(&sources);
-        let mut best: Vec<(f64, usize, usize)> = vec![(f64::MIN, 0, 0); self.kinds];
+        let (mut screen, columns) = (Screen::new(&value.sources), self.bench.len());
+        let mut best: Vec<Option<Ranked<C::State>>> = vec![None; self.around / columns];
         let mut most = 0.0_f64;
-        for (place, states) in self.states.chunks(self.kinds).enumerate() {
+        for (place, (states, &ambient_degc)) in self.states.chunks(self.around).zip(&self.grid).enumerate() {
             work.go_on()?;
-            for (kind, state) in states.iter().enumerate() {
-                let about = screen.size(&self.model(x, *state, sources.len()), by, most);
+            for (at, state) in states.iter().enumerate() {
+                let (kind, bench) = (at / columns, at % columns);
+                let Some(state) = *state else { continue };
+                let about = screen.size(&value.error(state, self.calibrations[bench]), by, most);
                 most = most.max(about);
-                if let Some(one) = best.get_mut(kind).filter(|one| about > one.0 || about.is_nan()) {
-                    *one = (about, place, kind);
+                let Some(one) = best.get_mut(kind) else { continue };
+                if one.is_none_or(|one| about > one.found.about || about.is_nan()) {
+                    *one = Some(Ranked { found: Found { ambient_degc, state, about }, place, bench, kind });
                 }
             }
         }
-        best.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mut found: Vec<Found<C::State>> = Vec::with_capacity(BEST);
-        for (about, place, kind) in best {
-            // A kind that is the same state as one that was taken already says nothing new.
-            let Some(state) = self.states.get(place * self.kinds + kind).copied() else { continue };
-            if found.len() == BEST || found.iter().any(|other| other.state == state) {
-                continue;
+        let mut best: Vec<Ranked<C::State>> = best.into_iter().flatten().collect();
+        best.sort_by(|a, b| b.found.about.total_cmp(&a.found.about));
+        // A kind whose worst state is that of another one says nothing new.
+        let mut distinct: Vec<Ranked<C::State>> = Vec::with_capacity(BEST);
+        for one in best {
+            if distinct.len() < BEST && distinct.iter().all(|other| other.found.state != one.found.state) {
+                distinct.push(one);
             }
-            let here = Found { ambient_degc: self.grid.get(place).copied().unwrap_or_default(), state, about };
-            found.push(self.refined(&mut screen, x, by, here, (place, kind), sources.len()));
         }
-        found.sort_by(|a, b| b.about.total_cmp(&a.about));
-        Ok(found)
+        Ok(distinct)
     }
 
-    /// Looks between the points of the grid.
-    fn refined(
-        &self,
-        screen: &mut Screen,
-        x: f64,
-        by: JudgedBy,
-        here: Found<C::State>,
-        (place, kind): (usize, usize),
-        sources: usize,
-    ) -> Found<C::State> {
+    /// Looks between the points of the grids, and gives the worst first.
+    pub fn refined(&self, value: &Value<'a, C>, by: JudgedBy, ranked: &[Ranked<C::State>]) -> Vec<Found<C::State>> {
+        let mut look = Look { search: self, value, screen: Screen::new(&value.sources), by, states: Vec::new() };
+        let mut found: Vec<Found<C::State>> = ranked.iter().map(|one| look.refined(one)).collect();
+        found.sort_by(|a, b| b.about.total_cmp(&a.about));
+        found
+    }
+
+    /// Every state of the grids.
+    pub fn states(&self) -> impl Iterator<Item = &C::State> {
+        self.states.iter().flatten()
+    }
+}
+
+/// Every so many of some values, and the last.
+fn thinned(all: &[f64], every: usize) -> Vec<f64> {
+    let last = all.len().saturating_sub(1);
+    let kept = |place: &usize| place.is_multiple_of(every.max(1)) || *place == last;
+    (0..all.len()).filter(kept).filter_map(|place| all.get(place).copied()).collect()
+}
+
+/// Looks at one kind of state wherever it is asked to.
+struct Look<'s, 'a, C: Chain> {
+    search: &'s Search<'a, C>,
+    value: &'s Value<'a, C>,
+    screen: Screen,
+    by: JudgedBy,
+    states: Vec<Result<Option<C::State>, NoSolution>>,
+}
+
+impl<C: Chain> Look<'_, '_, C> {
+    fn refined(&mut self, one: &Ranked<C::State>) -> Found<C::State> {
+        let (grid, places) = (&self.search.grid, &self.search.bench);
+        let mut best = one.found;
+        let Some(&bench) = places.get(one.bench) else { return best };
         // A chain that names two temperatures says that nothing lies between them.
-        if self.grid.len() < 3 {
-            return here;
+        if grid.len() > 2 {
+            along(grid, one.place, &mut |degc| self.at(degc, bench, one.kind, &mut best));
         }
-        let at = |degc: usize| self.grid.get(degc).copied();
-        let (Some(mut low), Some(mut high)) = (at(place.saturating_sub(1)), at(place + 1).or_else(|| at(place))) else {
-            return here;
-        };
-        let mut best = here;
-        let mut states = Vec::with_capacity(self.kinds);
-        let mut look = |degc: f64| -> f64 {
-            states.clear();
-            self.chain.states(degc, self.aged, &mut states);
-            let Some(Ok(state)) = states.get(kind).copied() else { return f64::MIN };
-            let about = screen.size(&self.model(x, state, sources), by, 0.0);
-            if about > best.about {
-                best = Found { ambient_degc: degc, state, about };
-            }
-            about
-        };
-        let (mut left, mut right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-        let (mut on_left, mut on_right) = (look(left), look(right));
-        for _ in 0..STEPS {
-            if on_left > on_right {
-                (high, right, on_right) = (right, left, on_left);
-                left = high - GOLDEN * (high - low);
-                on_left = look(left);
-            } else {
-                (low, left, on_left) = (left, right, on_right);
-                right = low + GOLDEN * (high - low);
-                on_right = look(right);
-            }
+        let degc = best.ambient_degc;
+        if places.len() > 2 {
+            along(places, one.bench, &mut |bench| self.at(degc, bench, one.kind, &mut best));
         }
         best
     }
 
-    /// Every state of the grid.
-    pub fn states(&self) -> &[C::State] {
-        &self.states
+    /// The error of a kind around, kept when it is the largest.
+    fn at(&mut self, ambient_degc: f64, bench: f64, kind: usize, best: &mut Found<C::State>) -> f64 {
+        let (search, bench) = (self.search, [bench]);
+        self.states.clear();
+        search.chain.states(&Around { ambient_degc, aged: search.aged, bench: &bench }, &mut self.states);
+        let Some(Ok(Some(state))) = self.states.get(kind).copied() else { return f64::MIN };
+        let about = self.screen.size(&search.model(self.value, state), self.by, 0.0);
+        if about > best.about {
+            *best = Found { ambient_degc, state, about };
+        }
+        about
+    }
+}
+
+/// Looks between the neighbours of a place of a grid; at an end of the grid only where the error grows inwards.
+fn along(grid: &[f64], place: usize, look: &mut dyn FnMut(f64) -> f64) {
+    let at = |place: usize| grid.get(place).copied();
+    let (Some(here), Some(low)) = (at(place), at(place.saturating_sub(1))) else { return };
+    let high = at(place + 1).unwrap_or(here);
+    if low == here || high == here {
+        let inside = here + INSIDE * (if low == here { high } else { low } - here);
+        if look(here) >= look(inside) {
+            return;
+        }
+    }
+    let (mut low, mut high) = (low, high);
+    let (mut left, mut right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
+    let (mut on_left, mut on_right) = (look(left), look(right));
+    for _ in 0..STEPS {
+        if on_left > on_right {
+            (high, right, on_right) = (right, left, on_left);
+            left = high - GOLDEN * (high - low);
+            on_left = look(left);
+        } else {
+            (low, left, on_left) = (left, right, on_right);
+            right = low + GOLDEN * (high - low);
+            on_right = look(right);
+        }
     }
 }

@@ -1,6 +1,6 @@
 //! A chain whose figures follow in closed form.
 
-use super::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
+use super::chain::{Around, Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use super::corners::{Asked, Corners, Judging};
 use super::{Channel, Experiment, JudgedBy};
 use crate::physics::front_end::CalibrationKind;
@@ -55,8 +55,8 @@ impl Chain for Toy {
         vec![25.0]
     }
 
-    fn states(&self, _: f64, _: bool, to: &mut Vec<Result<(), NoSolution>>) {
-        to.push(Ok(()));
+    fn states(&self, _: &Around, to: &mut Vec<Result<Option<()>, NoSolution>>) {
+        to.push(Ok(Some(())));
     }
 
     fn places(&self) -> Vec<f64> {
@@ -125,7 +125,7 @@ const NEW: f64 = 3.294 / 9.824;
 
 #[track_caller]
 fn holds(chain: impl Corners, x: f64, expected: f64, within: f64) {
-    let errors = Asked { channel: chain, stands: true }.errors(&[x], Work::FREE).expect("nobody stops it");
+    let errors = Asked::new(chain, true).errors(&[x], Work::FREE).expect("nobody stops it");
     let error = errors[0].expect("it can be read");
     assert!((error - expected).abs() <= within, "{error} is not {expected}");
 }
@@ -180,7 +180,7 @@ fn the_worst_place_is_judged() {
     let worst = Judging::new(&toy, Work::FREE).and_then(|judging| judging.worst(Work::FREE));
     let worst = worst.expect("nobody stops it").expect("required");
     assert!(worst.at.total_cmp(&554.4).is_eq() && worst.requirement::<Toy>(worst.allowed).fails());
-    let toy = Asked { channel: toy, stands: true };
+    let toy = Asked::new(toy, true);
     assert_eq!(toy.full_at(), Some(1000.0 - NEW));
     assert_eq!(toy.errors(&[1000.1, -1.0], Work::FREE), Ok(vec![None, None]));
     assert_eq!(toy.errors(&[1.0], Work::until(&|| true)), Err(Halt));
@@ -243,8 +243,10 @@ impl Chain for Warm {
         vec![-15.0]
     }
 
-    fn states(&self, _: f64, _: bool, to: &mut Vec<Result<Two, NoSolution>>) {
-        to.extend([BENCH, Two { direction: 1.0, ..COLD }, COLD, Two { element_degc: 60.0, ..COLD }].map(Ok));
+    fn states(&self, _: &Around, to: &mut Vec<Result<Option<Two>, NoSolution>>) {
+        to.extend(
+            [BENCH, Two { direction: 1.0, ..COLD }, COLD, Two { element_degc: 60.0, ..COLD }].map(|one| Ok(Some(one))),
+        );
         to.extend(self.runaway.then_some(Err(NoSolution("thermal runaway"))));
     }
 
@@ -313,7 +315,7 @@ fn without_a_calibration_everything_counts() {
 /// The narrowest state bounds the range, and one without a solution leaves no error.
 #[test]
 fn every_state_counts() {
-    assert_eq!(Asked { channel: WARM, stands: true }.full_at(), Some(140.0));
-    let runaway = Asked { channel: Warm { runaway: true, ..WARM }, stands: true };
+    assert_eq!(Asked::new(WARM, true).full_at(), Some(140.0));
+    let runaway = Asked::new(Warm { runaway: true, ..WARM }, true);
     assert_eq!(runaway.errors(&[100.0], Work::FREE), Ok(vec![None]));
 }

@@ -12,21 +12,23 @@
 
 mod asked;
 mod following;
+mod giving;
 mod reading;
 mod taken;
 
 use serde_json::{Value, json};
 
-use super::section::{At, Carried, Kind, Origin, Rests, Take};
+use super::section::{At, Kind, Origin, Rests};
 use super::starts::{self, NotGiven, Rule};
 use super::{Design, Head, Part};
 use crate::calculation::Entry;
 use crate::field::tree::put;
 use crate::field::{Field, FieldError, Group, Notation, Typed, declared};
 use crate::judge::{Judged, Limit};
-use crate::quantity::{Quantity, Unit, say};
+use crate::quantity::Unit;
 use crate::work::{Refused, Work};
 
+use giving::Giving;
 pub use reading::{at_origin, read, told_once};
 pub use taken::{Handed, Moved, OfPart, Taken, Verdicts};
 
@@ -36,6 +38,8 @@ pub struct Prepared {
     parts: Vec<Ready>,
     /// Parts that others rest on, and those that rest on them.
     sources: Vec<(usize, Vec<Resting>)>,
+    /// What each of these gives as the design has it.
+    giving: Vec<Giving>,
 }
 
 /// A part and which of its links leads to what it rests on.
@@ -87,7 +91,8 @@ impl Clone for Ready {
 
 impl Clone for Prepared {
     fn clone(&self) -> Self {
-        Self { head: self.head.clone(), parts: self.parts.clone(), sources: self.sources.clone() }
+        let (sources, giving) = (self.sources.clone(), self.giving.clone());
+        Self { head: self.head.clone(), parts: self.parts.clone(), sources, giving }
     }
 }
 
@@ -130,9 +135,10 @@ impl Prepared {
         // What itself rests on another one is asked after it.
         let depths = depths(&parts);
         sources.sort_by_key(|(source, _)| depths[*source]);
-        let mut prepared = Self { head: design.head.clone(), parts, sources };
+        let giving = vec![Giving::default(); sources.len()];
+        let mut prepared = Self { head: design.head.clone(), parts, sources, giving };
         let all = vec![true; prepared.parts.len()];
-        prepared.hand_on(&all, &all, &mut |_, _| {}, work)?;
+        prepared.hand_on(&all, &all, true, &mut |_, _| {}, work)?;
         Ok(prepared)
     }
 
@@ -180,12 +186,26 @@ impl Prepared {
         self.tried(pointer, value, None, work)
     }
 
-    /// The requirements of one part when a value is another, as [`Prepared::rejudge`] gives them.
+    /// The requirements of some parts when a value is another, as [`Prepared::rejudge`] gives them.
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn rejudge_parts(
+        &mut self,
+        parts: &[usize],
+        pointer: &str,
+        value: f64,
+        work: Work,
+    ) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
+        self.tried(pointer, value, Some(parts), work)
+    }
+
+    /// The requirements of one part when a value is another.
     ///
     /// # Errors
     /// The work was stopped.
     pub fn rejudge_part(&mut self, part: usize, pointer: &str, value: f64, work: Work) -> Result<Moved, Refused> {
-        let moved = self.tried(pointer, value, Some(part), work)?;
+        let moved = self.tried(pointer, value, Some(&[part]), work)?;
         Ok(moved.map_or(Moved::Refused, |moved| {
             moved.into_iter().next().map_or(Moved::Stays, |(_, rows)| Moved::Stands(rows))
         }))
@@ -195,7 +215,7 @@ impl Prepared {
         &mut self,
         pointer: &str,
         value: f64,
-        only: Option<usize>,
+        only: Option<&[usize]>,
         work: Work,
     ) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
         let mut saved: Vec<Saved> = Vec::new();
@@ -214,11 +234,14 @@ impl Prepared {
         &mut self,
         pointer: &str,
         value: f64,
-        only: Option<usize>,
+        only: Option<&[usize]>,
         saved: &mut Vec<Saved>,
         work: Work,
     ) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
-        let asked = only.map_or_else(|| vec![true; self.parts.len()], |part| self.under(part));
+        let mut asked = vec![only.is_none(); self.parts.len()];
+        for part in only.unwrap_or_default() {
+            self.under(*part).into_iter().zip(&mut asked).for_each(|(under, asked)| *asked |= under);
+        }
         let mut touched = vec![false; self.parts.len()];
         let mut keep = |at: usize, part: &Ready| {
             if saved.iter().all(|(other, ..)| *other != at) {
@@ -263,9 +286,9 @@ impl Prepared {
                 }
             }
         }
-        let moved = self.hand_on(&touched, &asked, &mut keep, work)?;
+        let moved = self.hand_on(&touched, &asked, false, &mut keep, work)?;
         let mut changed = Vec::new();
-        let judged = |at: usize| (touched[at] || moved[at]) && only.is_none_or(|part| part == at);
+        let judged = |at: usize| (touched[at] || moved[at]) && only.is_none_or(|parts| parts.contains(&at));
         for (at, part) in self.parts.iter().enumerate().filter(|(at, _)| judged(*at)) {
             changed.push((at, part.verdicts(work)?));
         }
@@ -281,11 +304,12 @@ impl Prepared {
     }
 
     /// Hands on what touched parts give and what touched parts take, to parts that are asked; says which of them took
-    /// something new.
+    /// something new. What a part gives as the design has it is kept: at first (`kept`), and where it is not touched.
     fn hand_on(
         &mut self,
         touched: &[bool],
         asked: &[bool],
+        kept: bool,
         keep: &mut dyn FnMut(usize, &Ready),
         work: Work,
     ) -> Result<Vec<bool>, Refused> {
@@ -299,7 +323,16 @@ impl Prepared {
                 continue;
             }
             work.go_on()?;
-            let given = self.given(*source, &asking, work)?;
+            let (source, mut moves) = (*source, Giving::default());
+            let stays = kept || !whole;
+            if stays {
+                std::mem::swap(&mut moves, &mut self.giving[group]);
+            }
+            let given = self.given(source, &asking, &mut moves, work);
+            if stays {
+                self.giving[group] = moves;
+            }
+            let given = given?;
             for (Resting { part: at, link }, taken) in asking.into_iter().zip(given) {
                 let part = &mut self.parts[at];
                 if part.taken[link] == taken {
@@ -318,81 +351,6 @@ impl Prepared {
             }
         }
         Ok(moved)
-    }
-
-    /// What a source gives to each of the parts that ask: one question for all their points.
-    fn given(&self, source: usize, asking: &[Resting], work: Work) -> Result<Vec<Taken>, Refused> {
-        let channel = self.parts[source].entry.channel(self.input(source));
-        let end = channel.as_ref().and_then(|channel| channel.full_at());
-        let below = channel.as_ref().and_then(|channel| channel.full_below());
-        let asking = || asking.iter().map(|one| (&self.parts[one.part], &self.parts[one.part].links[one.link]));
-        let from = |one: &Carried| matches!(one.take, Take::From);
-        let from_on = channel.as_ref().filter(|_| asking().any(|(_, link)| link.rests.carried.iter().any(from)));
-        let from_on = from_on.and_then(|channel| channel.reads_from());
-        let point = |part: &Ready, place: At| match place {
-            At::Input(pointer) => part.input.number(pointer),
-            At::Below(pointer) => part.input.number(pointer).map(|value| -value),
-            At::Pack(of) => Some(of(&self.head.pack)),
-        };
-        let stands = end.filter(|_| channel.as_ref().is_some_and(|channel| channel.stands()));
-        let mut points = Vec::new();
-        for (part, link) in asking() {
-            for carried in link.rests.carried {
-                if let Take::Error(place) | Take::ErrorPercent(place) = carried.take {
-                    let least = below.filter(|_| stands.is_some()).map_or(f64::NEG_INFINITY, |size| -size);
-                    points.extend(point(part, place).map(|at| stands.map_or(at, |end| at.min(end)).max(least)));
-                }
-            }
-        }
-        let from = &self.parts[source];
-        let errors = match &channel {
-            // What cannot be judged itself gives nothing, and says why.
-            _ if from.taken.iter().any(Result::is_err) || from.entry.contradicts(&*from.input) => Err("gives no value"),
-            _ if !from.not_given.is_empty() => Err("gives no value: something of it is not given"),
-            _ if points.is_empty() => Ok(Vec::new()),
-            Some(channel) => Ok(channel.errors(&points, work)?),
-            None => Err("hands no error on"),
-        };
-        let mut asked = points.iter().zip(errors.as_deref().unwrap_or_default());
-        let mut all = Vec::with_capacity(asking().len());
-        for (part, link) in asking() {
-            let mut taken: Taken = Ok(Vec::with_capacity(link.rests.carried.len()));
-            let refuse = |why: String| Some(Err(part.refuse(link, format!("{} {why}.", link.name))));
-            for carried in link.rests.carried {
-                let one = match carried.take {
-                    Take::Value(pointer) if errors.is_ok() => {
-                        let value = from.input.number(pointer);
-                        value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
-                    }
-                    Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
-                    Take::From => from_on.map(|value| Ok(Handed { to: carried.to, at: None, value })),
-                    Take::FullBelow => below.map(|value| Ok(Handed { to: carried.to, at: None, value })),
-                    Take::Value(_) => refuse("gives no value".into()),
-                    Take::Error(place) | Take::ErrorPercent(place) if point(part, place).is_some() => {
-                        let unit = part.unit(place);
-                        match (&errors, asked.next()) {
-                            (Ok(_), Some((&at, &Some(error)))) => {
-                                let percent = matches!(carried.take, Take::ErrorPercent(_));
-                                let value = if percent { error / at * 100.0 } else { error };
-                                Some(Ok(Handed { to: carried.to, at: Some(Quantity::new(at, unit)), value }))
-                            }
-                            (Ok(_), Some((_, None))) if matches!(place, At::Below(_)) => None,
-                            (Ok(_), Some((&at, None))) => refuse(format!("gives no error at {}", say(at, unit))),
-                            (Err(why), _) => refuse((*why).into()),
-                            (Ok(_), None) => refuse("gives no error".into()),
-                        }
-                    }
-                    _ => None,
-                };
-                match (one, &mut taken) {
-                    (Some(Ok(one)), Ok(list)) => list.push(one),
-                    (Some(Err(faults)), Ok(_)) => taken = Err(faults),
-                    _ => {}
-                }
-            }
-            all.push(taken);
-        }
-        Ok(all)
     }
 }
 

@@ -179,15 +179,8 @@ impl Asking<'_> {
     fn moved(&mut self, one: &Movable, value: f64) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
         self.work.go_on()?;
         let Some(only) = self.only else { return self.ready.rejudge(&one.pointer, value, self.work) };
-        let mut moved = Vec::new();
-        for asked in only.iter().filter(|asked| asked.rests_on(one)) {
-            match self.ready.rejudge_part(asked.part, &one.pointer, value, self.work)? {
-                Moved::Refused => return Ok(None),
-                Moved::Stays => {}
-                Moved::Stands(rows) => moved.push((asked.part, rows)),
-            }
-        }
-        Ok(Some(moved))
+        let asked: Vec<usize> = only.iter().filter(|asked| asked.rests_on(one)).map(|asked| asked.part).collect();
+        self.ready.rejudge_parts(&asked, &one.pointer, value, self.work)
     }
 }
 

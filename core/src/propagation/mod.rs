@@ -20,6 +20,7 @@
 
 mod budget;
 mod correlation;
+mod dual;
 mod end;
 mod fault;
 mod first_order;
@@ -40,6 +41,7 @@ mod worst_case;
 
 pub use budget::{Assessment, Contribution, Quick, Request, WorstCase, assess, quick, trade, worst_case};
 pub use correlation::Correlation;
+pub use dual::Dual;
 pub use end::End;
 pub use fault::{Fault, SourceFault, TRIALS, defined};
 pub use first_order::{gradient, sensitivities};

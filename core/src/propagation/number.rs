@@ -1,23 +1,14 @@
 //! # Number types a model is evaluated on
 //!
 //! One formula serves four questions when it does not know what kind of number it works on.
-//! On `f64` it gives a value, on a dual number (value and derivative) it gives an exact sensitivity,
+//! On `f64` it gives a value, on a [dual number](super::Dual) it gives exact sensitivities,
 //! on [`Lanes`] it gives eight Monte Carlo trials at once in the processor's vector registers.
-//!
-//! ```text
-//! Formula    dual number: f(a + b·ε) = f(a) + f'(a)·b·ε,  ε² = 0
-//! Symbols    a value, b derivative with respect to the chosen input
-//! Valid      everywhere f is differentiable; where it is not, the derivative is not finite and the budget says so
-//! Source     forward-mode automatic differentiation (textbook calculus: the chain rule)
-//! ```
 //!
 //! Transcendental functions go through `libm` on every type: the system's own may differ in the last bit between
 //! machines, and results have to be the same bytes everywhere.
 #![expect(clippy::inline_always, reason = "Lanes has to live in vector registers: its operators may not become calls")]
 
 use std::ops::{Add, Div, Mul, Neg, Sub};
-
-use num_dual::Dual64;
 
 /// A number a measurement model can be evaluated on.
 ///
@@ -61,7 +52,7 @@ pub trait Number:
 
 /// Whole-number power by repeated squaring; the compiler's own may round differently from machine to machine.
 #[inline(always)]
-fn power(base: f64, exponent: i32) -> f64 {
+pub(super) fn power(base: f64, exponent: i32) -> f64 {
     let mut left = exponent.unsigned_abs();
     let mut square = base;
     let mut product = 1.0;
@@ -103,48 +94,6 @@ impl Number for f64 {
     #[inline(always)]
     fn value(self) -> f64 {
         self
-    }
-}
-
-/// The chain rule. An input that does not move (derivative 0) stays at 0 even where `slope` is infinite: the square
-/// root of a constant zero is a constant.
-fn chain(value: f64, derivative: f64, slope: f64) -> Dual64 {
-    Dual64::new(value, if derivative == 0.0 { 0.0 } else { derivative * slope })
-}
-
-impl Number for Dual64 {
-    fn sqrt(self) -> Self {
-        let root = self.re.sqrt();
-        chain(root, self.eps, 0.5 / root)
-    }
-    fn exp(self) -> Self {
-        let value = libm::exp(self.re);
-        chain(value, self.eps, value)
-    }
-    fn ln(self) -> Self {
-        chain(libm::log(self.re), self.eps, 1.0 / self.re)
-    }
-    fn powi(self, exponent: i32) -> Self {
-        let slope = if exponent == 0 { 0.0 } else { f64::from(exponent) * power(self.re, exponent - 1) };
-        chain(power(self.re, exponent), self.eps, slope)
-    }
-    fn powf(self, exponent: f64) -> Self {
-        let slope = if exponent == 0.0 { 0.0 } else { exponent * libm::pow(self.re, exponent - 1.0) };
-        chain(libm::pow(self.re, exponent), self.eps, slope)
-    }
-    fn abs(self) -> Self {
-        // At the kink neither side is right; zero says that the first-order budget cannot see this input.
-        let slope = if self.re > 0.0 {
-            1.0
-        } else if self.re < 0.0 {
-            -1.0
-        } else {
-            0.0
-        };
-        chain(self.re.abs(), self.eps, slope)
-    }
-    fn value(self) -> f64 {
-        self.re
     }
 }
 

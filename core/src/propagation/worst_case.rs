@@ -22,6 +22,7 @@ use super::fault::{Fault, finite};
 use super::first_order::slopes;
 use super::joined::Joining;
 use super::model::Model;
+use super::number::{LANES, Lanes};
 use super::source::Source;
 use crate::work::Work;
 
@@ -64,6 +65,8 @@ struct Walk<'a, M> {
     /// Whether the model may have any shape.
     wide: bool,
     work: Work<'a>,
+    /// The slopes where it stands, once somebody asked.
+    slopes: Option<Vec<f64>>,
 }
 
 impl<M: Model> Walk<'_, M> {
@@ -162,16 +165,63 @@ impl<M: Model> Walk<'_, M> {
         let value = self.value()?;
         let helps = self.direction * (value - self.best) > 0.0;
         if helps {
-            self.best = value;
+            (self.best, self.slopes) = (value, None);
         } else {
             self.set(j, before);
         }
         Ok(helps)
     }
 
+    /// The slopes where it stands.
+    fn slopes(&mut self) -> Vec<f64> {
+        self.slopes.get_or_insert_with(|| slopes(self.model, &self.x, self.sources)).clone()
+    }
+
+    /// Whether another corner or the middle of some deviate alone helps: eight are looked at in one pass.
+    fn helps(&mut self) -> Result<bool, Fault> {
+        self.work.go_on()?;
+        let mut lanes: Vec<Lanes> = self.x.iter().map(|&x| Lanes::from(x)).collect();
+        let open = (0..self.z.len()).filter(|&j| self.moves(j));
+        let moves: Vec<(usize, f64)> = open
+            .flat_map(|j| [-1.0, 0.0, 1.0].map(|z| (j, z)))
+            .filter(|&(j, z)| self.z[j].total_cmp(&z).is_ne())
+            .collect();
+        for eight in moves.chunks(LANES) {
+            for (lane, &(j, z)) in eight.iter().enumerate() {
+                self.lay(j, z, lane, &mut lanes);
+            }
+            let values = self.model.evaluate(&lanes);
+            for (lane, &(j, _)) in eight.iter().enumerate() {
+                self.lay(j, self.z[j], lane, &mut lanes);
+                if self.direction * (finite(values.0[lane], PLACE)? - self.best) > 0.0 {
+                    return Ok(true);
+                }
+            }
+        }
+        Ok(false)
+    }
+
+    /// Puts the inputs of one lane where they are with another deviate.
+    fn lay(&mut self, j: usize, z: f64, lane: usize, lanes: &mut [Lanes]) {
+        let (before, count) = (self.z[j], self.sources.len());
+        self.set(j, z);
+        if j < count {
+            lanes[j].0[lane] = self.x[j];
+        } else {
+            for &i in &self.groups[j - count] {
+                lanes[i].0[lane] = self.x[i];
+            }
+        }
+        self.set(j, before);
+    }
+
     /// Tries the other corners and the middle of each deviate until none helps.
     fn sweep(&mut self) -> Result<(), Fault> {
         for _ in 0..SWEEPS {
+            // Mostly it stands where it should: that is seen at once.
+            if !self.helps()? {
+                break;
+            }
             let mut helped = false;
             for j in 0..self.z.len() {
                 if !self.moves(j) {
@@ -192,7 +242,7 @@ impl<M: Model> Walk<'_, M> {
     /// Where the slope at the best point leads into the box, looks along that deviate.
     fn polish(&mut self) -> Result<bool, Fault> {
         self.work.go_on()?;
-        let slopes = slopes(self.model, &self.x, self.sources);
+        let slopes = self.slopes();
         let mut helped = false;
         for j in 0..self.z.len() {
             let inward = self.direction * self.slope(j, &slopes);
@@ -210,7 +260,7 @@ impl<M: Model> Walk<'_, M> {
     fn aim(&mut self) -> Result<bool, Fault> {
         let Some(k) = self.k else { return Ok(false) };
         self.work.go_on()?;
-        let slopes = slopes(self.model, &self.x, self.sources);
+        let slopes = self.slopes();
         let normals = |i: &usize| self.sources[*i].counts_as_normal();
         let normals: Vec<usize> = (0..self.sources.len()).filter(normals).collect();
         let mut helped = false;
@@ -264,7 +314,7 @@ impl<M: Model> Walk<'_, M> {
         for j in (0..to.len()).rev() {
             self.set(j, to[j]);
         }
-        self.best = self.value()?;
+        (self.best, self.slopes) = (self.value()?, None);
         Ok(())
     }
 
@@ -307,7 +357,7 @@ impl<M: Model> Walk<'_, M> {
         }
         let value = self.value()?;
         if self.direction * (value - self.best) > 0.0 {
-            self.best = value;
+            (self.best, self.slopes) = (value, None);
             return Ok(true);
         }
         for (&i, before) in normals.iter().zip(before) {
@@ -390,6 +440,7 @@ pub(super) fn extremes<M: Model>(
             k,
             wide,
             work,
+            slopes: None,
         };
         walk.start(sensitivities)?;
         walk.climb()?;

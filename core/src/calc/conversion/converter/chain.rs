@@ -1,7 +1,7 @@
 //! The front end on its own as a chain: the reading is the signal at the sensor.
 
 use super::ConverterInput;
-use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
+use crate::channel::chain::{Around, Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::full;
 use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState};
 use crate::physics::parts::clips_at_v;
@@ -85,9 +85,9 @@ impl Chain for SignalChain<'_> {
         vec![self.input.ambient_min_degc, self.input.ambient_max_degc]
     }
 
-    fn states(&self, ambient_degc: f64, aged: bool, to: &mut Vec<Result<FrontState, NoSolution>>) {
-        let away_k = ambient_degc - self.input.calibration_degc;
-        to.push(Ok(FrontState { away_k, aged: f64::from(u8::from(aged)), in_use: 1.0 }));
+    fn states(&self, around: &Around, to: &mut Vec<Result<Option<FrontState>, NoSolution>>) {
+        let away_k = around.ambient_degc - self.input.calibration_degc;
+        to.push(Ok(Some(FrontState { away_k, aged: f64::from(u8::from(around.aged)), in_use: 1.0 })));
     }
 
     fn places(&self) -> Vec<f64> {

@@ -217,10 +217,10 @@ fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<Converte
     let request = Request { trials: Some(TRIALS), ..Request::default() };
     let mut points = Vec::with_capacity(input.signal_v.len());
     for &signal_v in &input.signal_v {
-        let sources = search.sources(signal_v);
-        let Some(found) = search.worst(signal_v, JudgedBy::WorstCase, work)?.first().copied() else { continue };
-        let model = search.model(signal_v, found.state, sources.len());
-        let assessment = propagation::assess(&model, &sources, None, &request, work);
+        let value = search.value(signal_v);
+        let Some(found) = search.worst(&value, JudgedBy::WorstCase, work)?.first().copied() else { continue };
+        let model = search.model(&value, found.state);
+        let assessment = propagation::assess(&model, &value.sources, None, &request, work);
         let Some(assessment) = defined(assessment)? else { continue };
         let worst = largest(assessment.worst_case.low, assessment.worst_case.high);
         points.push(Point {
@@ -245,7 +245,9 @@ fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<Converte
 
 /// The signal at which what grows with it is as large as what does not: from the errors at no signal and at full scale.
 fn crossover(search: &Search<'_, SignalChain<'_>>, full_scale: f64, work: Work) -> Result<Option<f64>, Refused> {
-    let at = |x: f64| search.worst(x, JudgedBy::WorstCase, work).map(|found| found.first().map(|one| one.about));
+    let at = |x: f64| {
+        search.worst(&search.value(x), JudgedBy::WorstCase, work).map(|found| found.first().map(|one| one.about))
+    };
     let (Some(none), Some(full)) = (at(0.0)?, at(full_scale)?) else { return Ok(None) };
     Ok(Some(none / ((full - none) / full_scale)).filter(|at| *at > 0.0 && at.is_finite()))
 }

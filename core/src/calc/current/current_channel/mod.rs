@@ -77,7 +77,7 @@ impl Calculation for CurrentChannel {
     type Solved = Solved;
     type Output = ChannelOutput;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
-    const CHANNEL: Option<AsChannel<ChannelInput>> = Some(|input| Box::new(Asked { channel: input, stands: true }));
+    const CHANNEL: Option<AsChannel<ChannelInput>> = Some(|input| Box::new(Asked::new(input, true)));
 
     fn contradictions(input: &ChannelInput) -> Vec<FieldError> {
         contradictions(input)

@@ -3,7 +3,7 @@
 use super::ChannelInput;
 use crate::calc::current::shunt::Shunt;
 use crate::calc::current::shunt::thermal::Curve;
-use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
+use crate::channel::chain::{Around, Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
 use crate::channel::{Experiment, Heated, JudgedBy, NoiseCounted};
 use crate::numeric::first_where;
@@ -216,7 +216,8 @@ impl Chain for &ChannelInput {
     /// One ambient serves element and electronics. The element is anywhere between cold, at switch-on, and the hottest it
     /// gets; its resistance is a parabola, so that the two ends and the vertex (its spread at its ends) hold every value between. The error is
     /// straight in the EMF and in the distance of the electronics, so that their ends hold the middle.
-    fn states(&self, ambient_degc: f64, aged: bool, to: &mut Vec<Result<State, NoSolution>>) {
+    fn states(&self, around: &Around, to: &mut Vec<Result<Option<State>, NoSolution>>) {
+        let ambient_degc = around.ambient_degc;
         let Some(hottest) = self.hottest_degc(ambient_degc) else {
             to.push(Err(NoSolution("no steady temperature of the shunt (thermal runaway)")));
             return;
@@ -225,25 +226,34 @@ impl Chain for &ChannelInput {
         let spread = self.shunt.tcr_tolerance_ppm_per_k * 1e-6;
         let vertex = |by: f64| {
             let curve = self.shunt.curve();
-            let moved = Curve { a: curve.a + by, ..curve };
-            moved.vertex_degc().filter(inside).unwrap_or(hottest)
+            Curve { a: curve.a + by, ..curve }.vertex_degc().filter(inside)
         };
+        let spreads = if spread > 0.0 { [Some(-spread), Some(0.0), Some(spread)] } else { [None, Some(0.0), None] };
+        let [low, middle, high] = spreads.map(|by| by.and_then(vertex));
+        let warmer = Some(hottest).filter(|hottest| *hottest > ambient_degc);
         let with = &self.conditions;
-        let aged = if aged { self.bench.aged(with.life_years) } else { 0.0 };
+        let aged = if around.aged { self.bench.aged(with.life_years) } else { 0.0 };
         let emfs: &[f64] = if self.shunt.emf_current_a() > 0.0 { &[-1.0, 1.0] } else { &[0.0] };
         let rises: &[f64] = if with.electronics_rise_k > 0.0 { &[0.0, 1.0] } else { &[0.0] };
-        for element_degc in [ambient_degc, vertex(-spread), vertex(0.0), vertex(spread), hottest] {
+        for element_degc in [Some(ambient_degc), low, middle, high, warmer] {
             for emf in emfs {
                 for rise in rises {
-                    for off in self.bench.off() {
-                        let away_k = ambient_degc + rise * with.electronics_rise_k - with.calibration_degc;
-                        let front = FrontState { away_k, aged, in_use: 1.0 };
-                        let bench_k = off * self.bench.tolerance_k;
-                        to.push(Ok(State { element_degc, front, emf: *emf, bench_k }));
-                    }
+                    let away_k = ambient_degc + rise * with.electronics_rise_k - with.calibration_degc;
+                    let front = FrontState { away_k, aged, in_use: 1.0 };
+                    let state = |off: f64, element_degc: f64| State {
+                        element_degc,
+                        front,
+                        emf: *emf,
+                        bench_k: off * self.bench.tolerance_k,
+                    };
+                    to.extend(around.bench.iter().map(|off| Ok(element_degc.map(|degc| state(*off, degc)))));
                 }
             }
         }
+    }
+
+    fn bench_varies(&self) -> bool {
+        self.bench.varies()
     }
 
     /// For a fixed state the error and the allowance are straight between these currents, so that their quotient is largest

@@ -4,8 +4,9 @@ use super::output::{ChannelPoint, CurvePoint, Grid, Noise, Range, Recipe, Ripple
 use super::{ChannelInput, State};
 use crate::channel::JudgedBy;
 use crate::channel::chain::Chain;
-use crate::channel::corners::{BEFORE, Corners, EVERY, JUDGED, Judging, Lives, Point, Sums};
+use crate::channel::corners::{BEFORE, Corners, JUDGED, Judging, Lives, Point, Sums};
 use crate::channel::full;
+use crate::channel::search::EVERY;
 use crate::channel::telling::{direction, settings};
 use crate::constant::DAY_H;
 use crate::judge::THIN_FROM_PERCENT;

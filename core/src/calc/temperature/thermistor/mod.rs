@@ -42,6 +42,8 @@ mod view;
 mod wire;
 mod working;
 
+use std::cell::OnceCell;
+
 use crate::calculation::{AsChannel, Calculation, Depth, Meta, Slip};
 use crate::channel::{Channel, JudgedBy};
 use crate::field::FieldError;
@@ -134,24 +136,28 @@ impl Calculation for Thermistor {
 
 /// A temperature channel as other parts ask it: by worst case, and against the sensor's place, because lag and gradient are
 /// their own inputs.
-struct Against(ThermistorInput);
+struct Against {
+    input: ThermistorInput,
+    /// What every part reads of the stated range, once somebody asked.
+    ends: OnceCell<Option<[f64; 2]>>,
+}
 
 impl Against {
     fn the_sensor(input: &ThermistorInput) -> Self {
         let mut input = input.clone();
         (input.requirement.with_lag_and_gradient, input.requirement.judged_by) = (false, JudgedBy::WorstCase);
-        Self(input)
+        Self { input, ends: OnceCell::new() }
     }
 }
 
 impl Channel for Against {
     fn errors(&self, at: &[f64], work: Work) -> Result<Vec<Option<f64>>, Halt> {
-        let Ok(curve) = self.0.ready_curve() else { return Ok(vec![None; at.len()]) };
-        let judging = Judging { input: &self.0, curve: &curve };
+        let Ok(curve) = self.input.ready_curve() else { return Ok(vec![None; at.len()]) };
+        let judging = Judging { input: &self.input, curve: &curve };
         let mut errors = Vec::with_capacity(at.len());
         for &degc in at {
             work.go_on()?;
-            let place = self.0.place(&curve, degc).filter(|_| off_curve(degc, &curve, "").is_none());
+            let place = self.input.place(&curve, degc).filter(|_| off_curve(degc, &curve, "").is_none());
             errors.push(match place {
                 Some(place) => judging.at(&place, work)?.error_k(),
                 None => None,
@@ -172,9 +178,13 @@ impl Channel for Against {
 impl Against {
     /// What every part reads of the stated range; nothing where nothing of it is read.
     fn ends(&self) -> Option<[f64; 2]> {
-        let curve = self.0.ready_curve().ok()?;
-        let judging = Judging { input: &self.0, curve: &curve };
-        let range = [self.0.min_degc, self.0.max_degc];
+        *self.ends.get_or_init(|| self.read())
+    }
+
+    fn read(&self) -> Option<[f64; 2]> {
+        let curve = self.input.ready_curve().ok()?;
+        let judging = Judging { input: &self.input, curve: &curve };
+        let range = [self.input.min_degc, self.input.max_degc];
         let ends = judging.ends(&judging.places(range, Work::FREE).ok()?);
         let read = [ends.cold_degc.unwrap_or(range[0]), ends.hot_degc.unwrap_or(range[1])];
         (!ends.nothing).then_some(read)

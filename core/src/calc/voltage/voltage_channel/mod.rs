@@ -76,8 +76,7 @@ impl Calculation for VoltageChannel {
     type Solved = Solved;
     type Output = VoltageOutput;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
-    const CHANNEL: Option<AsChannel<VoltageInput>> =
-        Some(|input| Box::new(Asked { channel: Channel::new(input), stands: false }));
+    const CHANNEL: Option<AsChannel<VoltageInput>> = Some(|input| Box::new(Asked::new(Channel::new(input), false)));
 
     fn contradictions(input: &VoltageInput) -> Vec<FieldError> {
         contradictions(input)

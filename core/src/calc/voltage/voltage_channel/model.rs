@@ -22,7 +22,7 @@ use super::input::{Parts, VoltageInput};
 use super::output::VoltageNoise;
 use crate::calc::voltage::divider::network::{Network, common_share};
 use crate::calc::voltage::divider::{DriftBy, LeakagePath, bend, temperature_error};
-use crate::channel::chain::{Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
+use crate::channel::chain::{Around, Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
 use crate::channel::{Experiment, Heated, JudgedBy, NoiseCounted};
 use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState, PER_KELVIN, SOURCES};
@@ -293,37 +293,38 @@ impl Chain for Channel<'_> {
         vec![with.ambient_min_degc, with.ambient_max_degc]
     }
 
-    fn states(&self, ambient_degc: f64, aged: bool, to: &mut Vec<Result<State, NoSolution>>) {
+    fn states(&self, around: &Around, to: &mut Vec<Result<Option<State>, NoSolution>>) {
         let with = &self.input.conditions;
-        let aged = if aged { self.input.bench.aged(with.life_years) } else { 0.0 };
-        let away_k = ambient_degc - with.calibration_degc;
+        let aged = if around.aged { self.input.bench.aged(with.life_years) } else { 0.0 };
+        let away_k = around.ambient_degc - with.calibration_degc;
         let rises: &[f64] = if with.electronics_rise_k > 0.0 { &[0.0, 1.0] } else { &[0.0] };
         let leaks: &[f64] = if self.leakage > 0.0 { &[0.0, 1.0] } else { &[0.0] };
         for warm in [0.0, 1.0] {
             for &leaks in leaks {
                 for rise in rises {
-                    for off in self.input.bench.off() {
-                        let front = FrontState { away_k: away_k + rise * with.electronics_rise_k, aged, in_use: 1.0 };
+                    let front = FrontState { away_k: away_k + rise * with.electronics_rise_k, aged, in_use: 1.0 };
+                    to.extend(around.bench.iter().map(|off| {
                         let bench_k = off * self.input.bench.tolerance_k;
-                        to.push(Ok(State { away_k, front, warm, leaks, bench_k }));
-                    }
+                        Ok(Some(State { away_k, front, warm, leaks, bench_k }))
+                    }));
                 }
             }
         }
     }
 
-    /// The range as a grid, the listed voltages and the calibrating ones: the error is a smooth curve between them.
+    fn bench_varies(&self) -> bool {
+        self.input.bench.varies()
+    }
+
+    /// The ends of the range, the listed voltages and the calibrating ones.
     fn places(&self) -> Vec<f64> {
         let (input, with) = (self.input, &self.input.requirement);
-        let to = input.input_max_v;
-        let from = input.input_min_v.max(with.from_percent / 100.0 * to);
+        let [from, to] = self.range_v();
         let kink = with.gain_percent.zip(with.offset_v).filter(|(gain, _)| *gain > 0.0);
         let kink = kink.map(|(gain, offset)| offset / gain * 100.0);
-        let mut places: Vec<f64> = (0..32)
-            .map(|step| from + (to - from) * f64::from(step) / 32.0)
-            .chain([to])
+        let mut places: Vec<f64> = [from, to, input.calibration.low_v, input.calibration.high_v]
+            .into_iter()
             .chain(kink)
-            .chain([input.calibration.low_v, input.calibration.high_v])
             .chain(input.voltages_v.iter().copied())
             .filter(|at| {
                 from <= *at && *at <= to && (*at > 0.0 || self.allowed(*at).is_some_and(|allowed| allowed > 0.0))
@@ -332,6 +333,12 @@ impl Chain for Channel<'_> {
         places.sort_by(f64::total_cmp);
         places.dedup();
         places
+    }
+
+    /// An even sweep of the range.
+    fn between(&self) -> Vec<f64> {
+        let [from, to] = self.range_v();
+        (1..32).map(|step| from + (to - from) * f64::from(step) / 32.0).filter(|at| *at > 0.0).collect()
     }
 
     fn allowed(&self, voltage_v: f64) -> Option<f64> {
@@ -365,6 +372,14 @@ impl Chain for Channel<'_> {
         let with = &self.input.calibration;
         let gain = if with.kind == CalibrationKind::TwoPoint { with.gain_residual_percent / 100.0 } else { 0.0 };
         Calibrator { gain, offset: with.offset_residual_v * self.factor }
+    }
+}
+
+impl Channel<'_> {
+    /// The voltages that the requirement counts between.
+    fn range_v(&self) -> [f64; 2] {
+        let input = self.input;
+        [input.input_min_v.max(input.requirement.from_percent / 100.0 * input.input_max_v), input.input_max_v]
     }
 }
 

@@ -1,0 +1,138 @@
+//! What a part gives to those that rest on it: inputs as they are, how far it reads, its error at a point.
+
+use super::{At, Handed, Prepared, Ready, Resting, Taken};
+use crate::design::section::Take;
+use crate::quantity::{Quantity, say};
+use crate::work::{Halt, Refused, Work};
+
+/// Errors that are kept: a value that moves a point asks for another one each time.
+const KEPT: usize = 64;
+
+/// What a part gave: how far it reads, and its error at the points that somebody asked about.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Giving {
+    reads: Option<Reads>,
+    errors: Vec<(f64, Option<f64>)>,
+}
+
+/// How far a part reads.
+#[derive(Clone, Copy, Debug, Default)]
+struct Reads {
+    /// Whether it reads at all: what is no channel hands no error on.
+    channel: bool,
+    end: Option<f64>,
+    below: Option<f64>,
+    from_on: Option<f64>,
+    stands: bool,
+}
+
+impl Giving {
+    fn error(&self, at: f64) -> Option<Option<f64>> {
+        self.errors.iter().find(|(point, _)| point.total_cmp(&at).is_eq()).map(|(_, error)| *error)
+    }
+}
+
+impl Prepared {
+    /// What a source gives to each of the parts that ask: one question for all their points.
+    pub(super) fn given(
+        &self,
+        source: usize,
+        asking: &[Resting],
+        giving: &mut Giving,
+        work: Work,
+    ) -> Result<Vec<Taken>, Refused> {
+        let Reads { channel, end, below, from_on, stands } = self.reads(source, giving);
+        let asking = || asking.iter().map(|one| (&self.parts[one.part], &self.parts[one.part].links[one.link]));
+        let point = |part: &Ready, place: At| match place {
+            At::Input(pointer) => part.input.number(pointer),
+            At::Below(pointer) => part.input.number(pointer).map(|value| -value),
+            At::Pack(of) => Some(of(&self.head.pack)),
+        };
+        let stands = end.filter(|_| stands);
+        let mut points = Vec::new();
+        for (part, link) in asking() {
+            for carried in link.rests.carried {
+                if let Take::Error(place) | Take::ErrorPercent(place) = carried.take {
+                    let least = below.filter(|_| stands.is_some()).map_or(f64::NEG_INFINITY, |size| -size);
+                    points.extend(point(part, place).map(|at| stands.map_or(at, |end| at.min(end)).max(least)));
+                }
+            }
+        }
+        let from = &self.parts[source];
+        let errors = match channel {
+            // What cannot be judged itself gives nothing, and says why.
+            _ if from.taken.iter().any(Result::is_err) || from.entry.contradicts(&*from.input) => Err("gives no value"),
+            _ if !from.not_given.is_empty() => Err("gives no value: something of it is not given"),
+            _ if points.is_empty() => Ok(Vec::new()),
+            true => Ok(self.errors(source, &points, giving, work)?),
+            false => Err("hands no error on"),
+        };
+        let mut asked = points.iter().zip(errors.as_deref().unwrap_or_default());
+        let mut all = Vec::with_capacity(asking().len());
+        for (part, link) in asking() {
+            let mut taken: Taken = Ok(Vec::with_capacity(link.rests.carried.len()));
+            let refuse = |why: String| Some(Err(part.refuse(link, format!("{} {why}.", link.name))));
+            for carried in link.rests.carried {
+                let one = match carried.take {
+                    Take::Value(pointer) if errors.is_ok() => {
+                        let value = from.input.number(pointer);
+                        value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
+                    }
+                    Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
+                    Take::From => from_on.map(|value| Ok(Handed { to: carried.to, at: None, value })),
+                    Take::FullBelow => below.map(|value| Ok(Handed { to: carried.to, at: None, value })),
+                    Take::Value(_) => refuse("gives no value".into()),
+                    Take::Error(place) | Take::ErrorPercent(place) if point(part, place).is_some() => {
+                        let unit = part.unit(place);
+                        match (&errors, asked.next()) {
+                            (Ok(_), Some((&at, &Some(error)))) => {
+                                let percent = matches!(carried.take, Take::ErrorPercent(_));
+                                let value = if percent { error / at * 100.0 } else { error };
+                                Some(Ok(Handed { to: carried.to, at: Some(Quantity::new(at, unit)), value }))
+                            }
+                            (Ok(_), Some((_, None))) if matches!(place, At::Below(_)) => None,
+                            (Ok(_), Some((&at, None))) => refuse(format!("gives no error at {}", say(at, unit))),
+                            (Err(why), _) => refuse((*why).into()),
+                            (Ok(_), None) => refuse("gives no error".into()),
+                        }
+                    }
+                    _ => None,
+                };
+                match (one, &mut taken) {
+                    (Some(Ok(one)), Ok(list)) => list.push(one),
+                    (Some(Err(faults)), Ok(_)) => taken = Err(faults),
+                    _ => {}
+                }
+            }
+            all.push(taken);
+        }
+        Ok(all)
+    }
+
+    /// How far a part reads; asked once as long as it is kept.
+    fn reads(&self, source: usize, giving: &mut Giving) -> Reads {
+        *giving.reads.get_or_insert_with(|| match self.parts[source].entry.channel(self.input(source)) {
+            None => Reads::default(),
+            Some(channel) => Reads {
+                channel: true,
+                end: channel.full_at(),
+                below: channel.full_below(),
+                from_on: channel.reads_from(),
+                stands: channel.stands(),
+            },
+        })
+    }
+
+    /// The errors at some points: those that are not kept in one question.
+    fn errors(&self, source: usize, points: &[f64], giving: &mut Giving, work: Work) -> Result<Vec<Option<f64>>, Halt> {
+        if giving.errors.len() > KEPT {
+            giving.errors.clear();
+        }
+        let new: Vec<f64> = points.iter().copied().filter(|at| giving.error(*at).is_none()).collect();
+        if let Some(channel) = self.parts[source].entry.channel(self.input(source)).filter(|_| !new.is_empty()) {
+            let errors = channel.errors(&new, work)?;
+            giving.errors.extend(new.into_iter().zip(errors));
+        }
+        Ok(points.iter().map(|at| giving.error(*at).flatten()).collect())
+    }
+}
