@@ -56,6 +56,13 @@ pub enum Fault {
     },
     /// Fields that are unknown, missing, of the wrong type, out of range or contradictory.
     Invalid(Vec<FieldError>),
+    /// Values of a link on a page that are not accepted.
+    NotTaken {
+        /// What is wrong with them.
+        faults: Vec<FieldError>,
+        /// Back to where they were offered: addresses with their words.
+        ways: Vec<[String; 2]>,
+    },
     /// A link that cannot be opened: damaged, cut off, too long or of a later version.
     BadLink(Vec<FieldError>),
     /// Nothing has this address.
@@ -117,7 +124,7 @@ impl Fault {
         match self {
             Self::NotJson { .. } | Self::BadLink(_) | Self::Broken => StatusCode::BAD_REQUEST,
             Self::Slow => StatusCode::REQUEST_TIMEOUT,
-            Self::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Invalid(_) | Self::NotTaken { .. } => StatusCode::UNPROCESSABLE_ENTITY,
             Self::NotFound | Self::Lost { .. } => StatusCode::NOT_FOUND,
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Self::TooLong { .. } => StatusCode::URI_TOO_LONG,
@@ -131,7 +138,7 @@ impl Fault {
     pub const fn code(&self) -> &'static str {
         match self {
             Self::NotJson { .. } => "not-json",
-            Self::Invalid(_) => "invalid",
+            Self::Invalid(_) | Self::NotTaken { .. } => "invalid",
             Self::BadLink(_) => "bad-link",
             Self::NotFound | Self::Lost { .. } | Self::Bare(StatusCode::NOT_FOUND) => "not-found",
             Self::TooLarge { .. } => "body-too-large",
@@ -156,7 +163,7 @@ impl Fault {
             Self::NotJson { reason, line, column } => {
                 format!("The body is not JSON that can be read: {reason}, at line {line}, column {column}.")
             }
-            Self::Invalid(faults) | Self::BadLink(faults) => {
+            Self::Invalid(faults) | Self::BadLink(faults) | Self::NotTaken { faults, .. } => {
                 let messages: Vec<_> = faults.iter().map(|fault| fault.message.as_str()).take(5).collect();
                 messages.join(" ")
             }
@@ -192,7 +199,7 @@ impl Fault {
     /// The faults of values; of another fault its words, at the place that it is told at.
     pub fn faults(&self, place: &str) -> Vec<FieldError> {
         match self {
-            Self::Invalid(faults) | Self::BadLink(faults) => faults.clone(),
+            Self::Invalid(faults) | Self::BadLink(faults) | Self::NotTaken { faults, .. } => faults.clone(),
             other => vec![FieldError {
                 field: place.into(),
                 code: "not-a-document".into(),
@@ -216,7 +223,7 @@ impl Fault {
             "instance": id,
         });
         match self {
-            Self::Invalid(faults) | Self::BadLink(faults) => {
+            Self::Invalid(faults) | Self::BadLink(faults) | Self::NotTaken { faults, .. } => {
                 problem["errors"] = json!(field::told(faults));
                 problem["faults_total"] = json!(faults.len());
             }
@@ -274,7 +281,10 @@ pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
                 Fault::BadLink(_) => "This link cannot be opened",
                 _ => phrase(status),
             };
-            let ways: &[_] = if let Fault::Lost { ways, .. } = &fault { ways } else { &[] };
+            let ways: &[_] = match &fault {
+                Fault::Lost { ways, .. } | Fault::NotTaken { ways, .. } => ways,
+                _ => &[],
+            };
             Html(sensewright_web::error_page(status.as_u16(), title, &fault.detail(), ways, id)).into_response()
         }
     };

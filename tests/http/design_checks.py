@@ -85,7 +85,9 @@ class Designs(Check):
         self.assert_led(get(f"{self.pack}set?at=nowhere&{RESISTANCE}=36u"), "")
         for change in (f"{RESISTANCE}=36O", "no.such.field=1"):
             with self.subTest(change):
-                self.assertEqual(get(f"{self.pack}set?{change}").status, 422)
+                refused = get(f"{self.pack}set?{change}", accept="text/html")
+                self.assertEqual(refused.status, 422)
+                self.assertIn(self.pack, Page(refused.body.decode()).links)
 
     def test_a_change_taken_back_is_the_design_before(self):
         changed = get(f"{self.pack}set?at=&{RESISTANCE}=36u").headers["location"]

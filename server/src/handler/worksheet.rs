@@ -214,7 +214,9 @@ fn set(path: &str, question: &Question, budget: Budget) -> Result<Job, Fault> {
     }
     let at = question.one("at").unwrap_or_default();
     let values: Vec<Pair> = question.pairs.iter().filter(|(key, _)| key != "at").cloned().collect();
-    let design = form_tree(&values).and_then(|tree| visit.design().changed(&tree)).map_err(Fault::Invalid)?;
+    let ways = || vec![[format!("/worksheet/{path}/"), "The design as it was".into()]];
+    let design = form_tree(&values).and_then(|tree| visit.design().changed(&tree));
+    let design = design.map_err(|faults| Fault::NotTaken { faults, ways: ways() })?;
     let at = if at == PACK || design.part(at).is_some() { at } else { "" };
     Ok(arrive(visit.onward(design), at, question, budget))
 }

@@ -77,7 +77,9 @@ pub fn fresh_page(typed: &[(String, String)], faults: &[FieldError], document: &
         of_design: Some(&of_design),
     });
     if pack.has_cells() {
-        all.extend(volts_of_pack(typed, &errors));
+        // Beside the voltages that it stands for.
+        let after = end_of("pack", &all);
+        all.splice(after..after, volts_of_pack(typed, &errors));
     }
     let ticked = |value: &str| typed.iter().any(|(key, text)| key == "add" && text == value);
     let kinds = SECTIONS.iter().flat_map(|section| section.kinds.iter().map(move |kind| (section, kind)));
@@ -99,6 +101,21 @@ pub fn fresh_page(typed: &[(String, String)], faults: &[FieldError], document: &
         form: Form { pieces: all, faults },
         document: document.to_owned(),
     })
+}
+
+/// Where a group of a form ends.
+fn end_of(group: &str, pieces: &[Piece]) -> usize {
+    let begin = pieces.iter().position(|piece| matches!(piece, Piece::Open { id, .. } if id == group)).unwrap_or(0);
+    let mut depth = 0_usize;
+    let closed = pieces.iter().skip(begin).position(|piece| {
+        match piece {
+            Piece::Open { .. } => depth += 1,
+            Piece::Close => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+        depth == 0
+    });
+    closed.map_or(pieces.len(), |length| begin + length + 1)
 }
 
 /// The voltages of the whole pack, instead of those of a cell.
