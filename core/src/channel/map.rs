@@ -14,7 +14,6 @@ use super::JudgedBy;
 use super::budget::largest;
 use super::corners::Corners;
 use super::full;
-use super::screen::Screen;
 use super::search::{EVERY, Search};
 use crate::propagation::{self, defined};
 use crate::quantity::{Quantity, Unit, celsius, percent};
@@ -197,21 +196,12 @@ pub fn chart<C: Corners>(
 fn used<C: Corners>(search: &Search<'_, C>, x: f64, work: Work) -> Result<Option<f64>, Halt> {
     let Some(allowed) = search.chain.allowed(x).filter(|allowed| *allowed > 0.0) else { return Ok(None) };
     let value = search.value(x);
-    let mut screen = Screen::new(&value.sources);
     let by = match search.chain.judged_by() {
         JudgedBy::RootSumSquare => JudgedBy::RootSumSquare,
         JudgedBy::WorstCase | JudgedBy::Probability95 => JudgedBy::WorstCase,
     };
-    let mut most = 0.0_f64;
-    let mut worst = None;
-    for state in search.states() {
-        let about = screen.size(&search.model(&value, *state), by, most);
-        if worst.is_none() || about > most {
-            (most, worst) = (about, Some(*state));
-        }
-    }
-    let Some(state) = worst else { return Ok(None) };
-    let model = search.model(&value, state);
+    let Some(worst) = search.ranked(&value, by, work)?.into_iter().next() else { return Ok(None) };
+    let model = search.model(&value, worst.found.state);
     let error = match by {
         JudgedBy::RootSumSquare => {
             defined(propagation::quick(&model, &value.sources, true, work))?.map(|q| q.root_sum_square)

@@ -55,7 +55,7 @@ pub struct First {
 const SMALL: f64 = 0.02;
 /// How often: a move whose effect hangs on one that was set, that hangs on another.
 const ROUNDS: usize = 3;
-/// What lies this far below the largest to first order is not the worst: products of limits move far less.
+/// The side that what is known points away from counts where it comes so near to the other.
 const NEAR: f64 = 0.9;
 /// How many standard deviations of the normal sources count together.
 const NORMAL_K: f64 = 3.0;
@@ -122,15 +122,13 @@ impl Screen {
     }
 
     /// The size of the error of a model by a method: the worst case at its corners themselves, with what the products of the
-    /// limits do there. What lies far below `most` to first order is left at that.
-    pub fn size<M: Model>(&mut self, model: &M, by: JudgedBy, most: f64) -> f64 {
+    /// limits do there.
+    pub fn size<M: Model>(&mut self, model: &M, by: JudgedBy) -> f64 {
         let first = self.sums(model);
-        let size = first.size(by);
-        if by != JudgedBy::WorstCase || size < NEAR * most {
-            return size;
+        if by != JudgedBy::WorstCase {
+            return first.size(by);
         }
         let small = SMALL * first.sum;
-        // The side that what is known points away from, only where it comes near.
         let near = |side: &f64| side * first.known + first.sum >= NEAR * (first.known.abs() + first.sum);
         let ends = [-1.0, 1.0].into_iter().filter(near).map(|side| self.end(model, side, small).abs());
         ends.fold(0.0, f64::max) + NORMAL_K * first.normal.sqrt()
@@ -241,16 +239,24 @@ impl Screen {
 
     /// The deviations at which a model is largest, to first order; normal sources at three standard deviations.
     pub fn highest<M: Model>(&mut self, model: &M) -> Vec<f64> {
-        self.vertex(model, 1.0)
+        self.walk(model);
+        self.vertex(1.0)
     }
 
     /// The deviations at which a model is smallest.
     pub fn lowest<M: Model>(&mut self, model: &M) -> Vec<f64> {
-        self.vertex(model, -1.0)
+        self.walk(model);
+        self.vertex(-1.0)
     }
 
-    fn vertex<M: Model>(&mut self, model: &M, side: f64) -> Vec<f64> {
+    /// The model where it is smallest and where it is largest, to first order.
+    pub fn extremes<M: Model>(&mut self, model: &M) -> (f64, f64) {
         self.walk(model);
+        (model.evaluate(&self.vertex(-1.0)), model.evaluate(&self.vertex(1.0)))
+    }
+
+    /// The deviations at an end, by the effects that were worked out last.
+    fn vertex(&self, side: f64) -> Vec<f64> {
         let mut at: Vec<f64> = self.estimates.iter().map(|lanes| lanes.0[0]).collect();
         let mut from = 0;
         for one in &self.moves {

@@ -22,6 +22,10 @@ use crate::work::{Halt, Work};
 /// refined: between them an error is nearly a parabola, and a test compares with all of them.
 pub const EVERY: usize = 8;
 
+/// What lies this far below the largest to first order is not the worst, and so many of what comes nearer are looked at with
+/// the products of their limits.
+const NEAR: f64 = 0.9;
+const LOOKED_AT: usize = 16;
 /// How many kinds of state are refined and judged exactly.
 const BEST: usize = 3;
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
@@ -142,22 +146,28 @@ impl<'a, C: Chain> Search<'a, C> {
             return Ok(Vec::new());
         }
         let (mut screen, columns) = (Screen::new(&value.sources), self.bench.len());
-        let mut best: Vec<Option<Ranked<C::State>>> = vec![None; self.around / columns];
-        let mut most = 0.0_f64;
+        let mut all: Vec<Ranked<C::State>> = Vec::with_capacity(self.states.len());
         for (place, (states, &ambient_degc)) in self.states.chunks(self.around).zip(&self.grid).enumerate() {
             work.go_on()?;
             for (at, state) in states.iter().enumerate() {
                 let (kind, bench) = (at / columns, at % columns);
                 let Some(state) = *state else { continue };
-                let about = screen.size(&value.error(state, self.calibrations[bench]), by, most);
-                most = most.max(about);
-                let Some(one) = best.get_mut(kind) else { continue };
-                if one.is_none_or(|one| about > one.found.about || about.is_nan()) {
-                    *one = Some(Ranked { found: Found { ambient_degc, state, about }, place, bench, kind });
-                }
+                let about = screen.sums(&value.error(state, self.calibrations[bench])).size(by);
+                all.push(Ranked { found: Found { ambient_degc, state, about }, place, bench, kind });
             }
         }
-        let mut best: Vec<Ranked<C::State>> = best.into_iter().flatten().collect();
+        all.sort_by(|a, b| b.found.about.total_cmp(&a.found.about));
+        let least = NEAR * all.first().map_or(0.0, |one| one.found.about);
+        all.truncate(LOOKED_AT);
+        let mut best: Vec<Ranked<C::State>> = Vec::with_capacity(all.len());
+        for mut one in all.into_iter().take_while(|one| one.found.about.is_nan() || one.found.about >= least) {
+            one.found.about = screen.size(&value.error(one.found.state, self.calibrations[one.bench]), by);
+            match best.iter_mut().find(|other| other.kind == one.kind) {
+                Some(other) if one.found.about > other.found.about => *other = one,
+                Some(_) => {}
+                None => best.push(one),
+            }
+        }
         best.sort_by(|a, b| b.found.about.total_cmp(&a.found.about));
         // A kind whose worst state is that of another one says nothing new.
         let mut distinct: Vec<Ranked<C::State>> = Vec::with_capacity(BEST);
@@ -221,7 +231,7 @@ impl<C: Chain> Look<'_, '_, C> {
         self.states.clear();
         search.chain.states(&Around { ambient_degc, aged: search.aged, bench: &bench }, &mut self.states);
         let Some(Ok(Some(state))) = self.states.get(kind).copied() else { return f64::MIN };
-        let about = self.screen.size(&search.model(self.value, state), self.by, 0.0);
+        let about = self.screen.size(&search.model(self.value, state), self.by);
         if about > best.about {
             *best = Found { ambient_degc, state, about };
         }

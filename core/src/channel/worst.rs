@@ -1,7 +1,7 @@
 //! # The value that uses most of the allowance
 //!
 //! Every place of the range at which the error can be largest is looked at, and of the values between them every so many;
-//! the others only where a neighbour comes near the largest. What comes near is refined between the states of the grids,
+//! of the others those that use most in the worst states of their neighbours, where one of these comes near. What comes near is refined between the states of the grids,
 //! and the largest of these are judged by the exact model.
 //!
 //! ```text
@@ -15,6 +15,7 @@ use super::JudgedBy;
 use super::calibrated::Value;
 use super::chain::Chain;
 use super::corners::{CLOSE, Corners, Judging, Point};
+use super::screen::Screen;
 use super::search::{Found, Ranked};
 use crate::work::{Halt, Work};
 
@@ -57,24 +58,31 @@ impl<'a, C: Corners> Judging<'a, C> {
             return first.map(|x| self.exact(&self.search.value(x), by, &[], work)).transpose();
         }
         let mut looked: Vec<Looked<'a, C>> = Vec::with_capacity(places.len());
-        // What cannot be read may hide a neighbour that uses most.
-        let mut seen: Vec<(f64, f64)> = Vec::with_capacity(places.len());
+        // What cannot be read may hide a neighbour that uses most: it has no place in the list.
+        let mut seen: Vec<(f64, Option<usize>)> = Vec::with_capacity(places.len());
         let between = chain.between();
         let (first, rest): (Vec<_>, Vec<_>) = between.iter().enumerate().partition(|(at, _)| at % FIRST == FIRST - 1);
         for x in places.into_iter().chain(first.into_iter().map(|(_, x)| *x)) {
             let one = self.look(x, by, work)?;
-            seen.push((x, one.as_ref().map_or(f64::INFINITY, Looked::share)));
+            seen.push((x, one.as_ref().map(|_| looked.len())));
             looked.extend(one);
         }
         seen.sort_by(|a, b| a.0.total_cmp(&b.0));
         let least = NEAR * looked.iter().map(Looked::share).fold(0.0, f64::max);
+        let mut promise: Vec<(f64, f64)> = Vec::with_capacity(rest.len());
         for (_, &x) in rest {
             let after = seen.partition_point(|(other, _)| *other < x);
-            let mut neighbours =
-                [after.checked_sub(1), Some(after)].into_iter().flatten().filter_map(|at| seen.get(at));
-            if neighbours.any(|(_, share)| *share >= least) {
-                looked.extend(self.look(x, by, work)?);
+            let neighbours = || [after.checked_sub(1), Some(after)].into_iter().flatten().filter_map(|at| seen.get(at));
+            let near = |at: &Option<usize>| at.is_none_or(|at| looked[at].share() >= least);
+            if neighbours().any(|(_, at)| near(at)) {
+                work.go_on()?;
+                let states = neighbours().filter_map(|(_, at)| *at).flat_map(|at| &looked[at].ranked);
+                promise.push((self.glance(x, by, states), x));
             }
+        }
+        promise.sort_by(|a, b| b.0.total_cmp(&a.0));
+        for (_, x) in promise.into_iter().take(REFINED) {
+            looked.extend(self.look(x, by, work)?);
         }
         looked.sort_by(|a, b| b.share().total_cmp(&a.share()));
         let least = NEAR * looked.first().map_or(0.0, Looked::share);
@@ -101,6 +109,17 @@ impl<'a, C: Corners> Judging<'a, C> {
             }
         }
         Ok(worst)
+    }
+
+    /// The share that a value uses in the worst states of its neighbours; all of it where these have none.
+    fn glance<'r>(&self, x: f64, by: JudgedBy, states: impl Iterator<Item = &'r Ranked<C::State>>) -> f64
+    where
+        C: 'r,
+    {
+        let (value, allowed) = (self.search.value(x), self.chain.allowed(x).unwrap_or(0.0));
+        let mut screen = Screen::new(&value.sources);
+        let sizes = states.map(|one| screen.sums(&self.search.model(&value, one.found.state)).size(by));
+        share(sizes.reduce(f64::max), allowed)
     }
 
     /// A value with its worst states; nothing where nothing is required of it or some part is full.

@@ -23,7 +23,7 @@ use crate::channel::budget::largest;
 use crate::channel::screen::Screen;
 use crate::judge::Judged;
 use crate::numeric::first_where;
-use crate::propagation::{self, Assessment, Model, Quick, Request, defined};
+use crate::propagation::{self, Assessment, Quick, Request, defined};
 use crate::quantity::Unit;
 use crate::work::{Halt, Work};
 
@@ -134,12 +134,6 @@ impl ThermistorInput {
 }
 
 impl Judging<'_> {
-    /// The extremes of an error or a code in a state, as each deviation by itself points to.
-    fn extremes<M: Model>(screen: &mut Screen, model: &M) -> (f64, f64) {
-        let (lowest, highest) = (screen.lowest(model), screen.highest(model));
-        (model.evaluate(&lowest), model.evaluate(&highest))
-    }
-
     /// Whether some part in some state is at an end of the converter.
     pub fn full(&self, place: &Place) -> bool {
         self.input.bases(place).any(|state| {
@@ -151,7 +145,7 @@ impl Judging<'_> {
     /// Whether the code of some part reaches an end of the converter in a state.
     fn fills(&self, screen: &mut Screen, sensed: &Sensed) -> bool {
         let top = self.input.read_out().codes().map_or(f64::INFINITY, |codes| codes - 1.0);
-        let (low, high) = Self::extremes(screen, &sensed.code);
+        let (low, high) = screen.extremes(&sensed.code);
         !(low > 0.0 && high < top)
     }
 
@@ -169,8 +163,9 @@ impl Judging<'_> {
         }
     }
 
-    /// Every way to read at a place with the size of its error, the largest first.
-    fn ranked(&self, place: &Place) -> Result<Vec<(f64, State)>, Unread> {
+    /// Every way to read at a place with the size of its error, the largest first; `read` where it is known that every part is
+    /// read there.
+    fn ranked(&self, place: &Place, read: bool) -> Result<Vec<(f64, State)>, Unread> {
         if place.self_heating_k.is_none() {
             return Err(Unread::NoBalance);
         }
@@ -179,11 +174,11 @@ impl Judging<'_> {
         for base in self.input.bases(place) {
             let sensed = self.input.sensed(self.curve, place, base).ok_or(Unread::Undefined)?;
             let mut screen = Screen::new(&sensed.sources);
-            if self.fills(&mut screen, &sensed) {
+            if !read && self.fills(&mut screen, &sensed) {
                 return Err(Unread::Full);
             }
             let (low, high) = if by == JudgedBy::WorstCase {
-                Self::extremes(&mut screen, &sensed.model)
+                screen.extremes(&sensed.model)
             } else {
                 let first = screen.sums(&sensed.model);
                 let about = first.size(by) - first.known.abs();
@@ -201,7 +196,7 @@ impl Judging<'_> {
 
     fn about(&self, degc: f64) -> f64 {
         let place = self.input.place(self.curve, degc);
-        place.and_then(|place| self.ranked(&place).ok()?.first().map(|one| one.0)).unwrap_or(f64::NEG_INFINITY)
+        place.and_then(|place| self.ranked(&place, false).ok()?.first().map(|one| one.0)).unwrap_or(f64::NEG_INFINITY)
     }
 
     /// One temperature in its worst state.
@@ -210,7 +205,7 @@ impl Judging<'_> {
     /// The work was stopped.
     pub fn at(&self, place: &Place, work: Work) -> Result<Reading, Halt> {
         let mut reading = Reading { place: *place, judged: Err(Unread::Undefined), state: State::default(), run: None };
-        let ranked = match self.ranked(place) {
+        let ranked = match self.ranked(place, false) {
             Ok(ranked) => ranked,
             Err(why) => return Ok(Reading { judged: Err(why), ..reading }),
         };
@@ -300,7 +295,9 @@ impl Judging<'_> {
         let mut about: Vec<(f64, usize)> = Vec::with_capacity(all.len());
         for (index, place) in all.iter().enumerate() {
             work.go_on()?;
-            match self.ranked(place) {
+            let read =
+                ends.cold_degc.is_none_or(|cold| cold < place.degc) && ends.hot_degc.is_none_or(|hot| place.degc < hot);
+            match self.ranked(place, read && !ends.nothing) {
                 Ok(ranked) => about.extend(ranked.first().map(|one| (one.0, index))),
                 Err(Unread::Full) => {}
                 Err(why) => {
