@@ -31,7 +31,7 @@ proptest! {
                     prop_assert!(is_clean(&json), "{}: {input}", entry.meta.slug);
                     let drawn = format!("{:?}", answer.view);
                     prop_assert!(!drawn.contains("NaN") && !drawn.contains(": inf") && !drawn.contains("[inf"), "{}: {input}", entry.meta.slug);
-                    let pairs = query(&answer.link);
+                    let pairs = query(&answer.address);
                     let tree = form_tree(&pairs).expect("own keys");
                     let again = entry.complete(Some(&tree), Notation::Form);
                     prop_assert_eq!(again.map(Value::Object), Ok(answer.input), "{}", entry.meta.slug);
