@@ -1,7 +1,10 @@
 //! Laws that hold over the whole range of every input.
 
+mod cost;
+mod described;
 mod levers;
 mod on_start;
+mod parsers;
 mod verdict;
 mod without_cells;
 mod working;
