@@ -34,7 +34,7 @@ impl Shared {
         if closed.is_err() {
             return;
         }
-        // What was asked before it left is answered, if that is quick.
+        // What it asked before it left may not be begun yet.
         loop {
             sleep(PAUSE).await;
             if line.is_working() {

@@ -194,20 +194,21 @@ fn filled(value: &mut Value, fields: &'static [Field], place: &mut u64) {
                 *rows = rows.iter().cycle().take(most).cloned().collect();
                 rows.iter_mut().for_each(|row| filled(row, fields, place));
             }
-            (Kind::Numbers { most, .. }, Value::Array(numbers)) if !numbers.is_empty() => {
+            (Kind::Numbers { most, min, max, .. }, Value::Array(numbers)) if !numbers.is_empty() => {
                 *numbers = numbers.iter().cycle().take(most).cloned().collect();
-                numbers.iter_mut().for_each(|number| digits(number, place));
+                numbers.iter_mut().for_each(|number| digits(number, [min, max], place));
             }
-            (_, value) => digits(value, place),
+            (Kind::Number { min, max, .. }, value) => digits(value, [min, max], place),
+            _ => {}
         }
     }
 }
 
-/// A number that needs all its digits.
-fn digits(value: &mut Value, place: &mut u64) {
+/// A number that needs all its digits, in its range.
+fn digits(value: &mut Value, [min, max]: [f64; 2], place: &mut u64) {
     *place += 1;
-    if let Some(number) = value.as_f64().filter(|_| value.is_f64()) {
-        *value = json!(number * (1.0 - 1e-13 * (*place % 97) as f64));
+    if let Some(number) = value.as_f64() {
+        *value = json!((number * (1.0 - 1e-13 * (*place % 97) as f64)).clamp(min, max));
     }
 }
 

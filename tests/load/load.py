@@ -5,7 +5,8 @@ Starts a server. Attackers ask from 127.0.0.2 on, in a process of their own; ano
 calculation. Quiet windows and windows of an attack come in turn, so that what the machine does besides counts on both sides.
 
     tests/load/load.py target/release/sensewright-server            three windows of ten seconds each: judged in full
-    tests/load/load.py target/release/sensewright-server short      one of three seconds: what a busy machine cannot spoil
+    tests/load/load.py target/release/sensewright-server short      one of three seconds, and a quiet one for all: judged as far
+                                                                    as a busy machine cannot spoil it
 
     designs     two designs a second, as somebody at work asks for them
     dear        designs of ten million trials, by JSON and by opening their links
@@ -254,9 +255,12 @@ def main():
     print(f"load of the machine {os.getloadavg()[0]:.2f} on {os.cpu_count()} cores", flush=True)
     for kind in ("designs", "dear", "heads", "idle", "unread", "pairs"):
         attack = Attack(kind, server.port, document, link)
-        before, quiet, attacked, spent = server.refusals(), [], [], []
+        before, attacked, spent = server.refusals(), [], []
+        if full or kind == "designs":
+            quiet = []
         for _ in range(rounds):
-            quiet.append(Window(server, question, seconds if full else seconds / 2))
+            if len(quiet) < rounds:
+                quiet.append(Window(server, question, seconds))
             attackers = attack.begun()
             time.sleep(1 if full else 0.5)
             attacked.append(Window(server, question, seconds))

@@ -38,7 +38,7 @@ fn missing(value: &Value, schema: &Value, place: &str, to: &mut Vec<String>) {
 
 #[test]
 fn an_answer_holds_what_its_schema_requires() {
-    let cases: u64 = std::env::var("DESCRIBED").ok().and_then(|cases| cases.parse().ok()).unwrap_or(30);
+    let cases: u64 = std::env::var("DESCRIBED").ok().and_then(|cases| cases.parse().ok()).unwrap_or(9);
     let mut found = Vec::new();
     for entry in CATALOGUE {
         let schema =
@@ -48,8 +48,10 @@ fn an_answer_holds_what_its_schema_requires() {
         for seed in 0..cases {
             let mut dice = Dice(seed * 7_919 + 11);
             let mut input = if seed % 3 == 0 { dice.input(entry.fields) } else { dice.vary(&start, entry.fields) };
-            if let Some(trials) = input.pointer_mut("/experiment/trials") {
-                *trials = json!(1000);
+            for place in ["/experiment/trials", "/trials"] {
+                if let Some(trials) = input.pointer_mut(place) {
+                    *trials = json!(1000);
+                }
             }
             let Ok(read) = entry.read(Some(&input), Notation::Json) else { continue };
             let Ok(answer) = entry.solve(&*read, Ask::to(Depth::Whole), Work::FREE) else { continue };

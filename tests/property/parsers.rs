@@ -64,7 +64,7 @@ fn mutated(dice: &mut Dice, text: &[u8]) -> Vec<u8> {
 
 /// Tries a parser on changed texts; it says whether it has read one.
 fn hunt(what: &str, seeds: &[Vec<u8>], parse: impl Fn(&[u8]) -> bool) {
-    let cases = std::env::var("FUZZ_CASES").ok().and_then(|cases| cases.parse().ok()).unwrap_or(2_000);
+    let cases = std::env::var("FUZZ_CASES").ok().and_then(|cases| cases.parse().ok()).unwrap_or(600);
     let mut dice = Dice(what.bytes().fold(1, |sum: u64, letter| sum.wrapping_mul(31) ^ u64::from(letter)));
     assert!(seeds.iter().any(|seed| parse(seed)), "{what}: nothing is read");
     let mut read = 0_u64;
