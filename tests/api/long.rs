@@ -192,11 +192,15 @@ fn filled(value: &mut Value, fields: &'static [Field], place: &mut u64) {
                     rows.push(Dice(*place).input(fields));
                 }
                 *rows = rows.iter().cycle().take(most).cloned().collect();
-                rows.iter_mut().for_each(|row| filled(row, fields, place));
+                for row in rows {
+                    filled(row, fields, place);
+                }
             }
             (Kind::Numbers { most, min, max, .. }, Value::Array(numbers)) if !numbers.is_empty() => {
                 *numbers = numbers.iter().cycle().take(most).cloned().collect();
-                numbers.iter_mut().for_each(|number| digits(number, [min, max], place));
+                for number in numbers {
+                    digits(number, [min, max], place);
+                }
             }
             (Kind::Number { min, max, .. }, value) => digits(value, [min, max], place),
             _ => {}
