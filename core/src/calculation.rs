@@ -10,6 +10,7 @@ use serde_json::{Map, Value};
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
+use crate::address::{MOST_LETTERS, letters, short_enough};
 use crate::channel::Channel;
 use crate::field::{self, Field, FieldError, Group, Notation, Typed, tree};
 use crate::judge::{Check, Judged, Ledger, THIN_FROM_PERCENT, Verdict};
@@ -188,8 +189,12 @@ pub struct Answer {
     pub findings: Vec<Finding>,
     /// Cautions that the numbers make real.
     pub cautions: Vec<String>,
-    /// The address that reproduces it.
-    pub link: String,
+    /// The address that reproduces it; nothing when it would be too long.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub link: Option<String>,
+    /// The same of any length, for the page that it leads to.
+    #[serde(skip)]
+    pub address: String,
     /// The same numbers for a reader.
     #[serde(skip)]
     pub view: View,
@@ -381,6 +386,7 @@ fn answer<C: Calculation>(input: &dyn Typed, ask: Ask, work: Work) -> Result<Ans
     C::requirements(input, &solved, &mut ledger);
     let mut answer = envelope(C::Input::FIELDS, &C::META, input);
     (answer.requirements, answer.findings) = (ledger.told(), ledger.findings());
+    answer.findings.extend(without_link(&answer));
     for check in &mut answer.requirements {
         check.name_missing(|pointer| tree::name(C::Input::FIELDS, pointer));
     }
@@ -401,9 +407,11 @@ fn answer<C: Calculation>(input: &dyn Typed, ask: Ask, work: Work) -> Result<Ans
 /// An answer with input and link.
 fn envelope<I: Group>(fields: &[Field], meta: &Meta, input: &I) -> Answer {
     let written = input.write();
+    let address = address(fields, meta, &written, &field::start::<I>().write());
     Answer {
         engine: ENGINE,
-        link: address(fields, meta, &written, &field::start::<I>().write()),
+        link: short_enough(address.clone()),
+        address,
         input: Value::Object(written),
         result: Value::Object(Map::new()),
         requirements: Vec::new(),
@@ -412,6 +420,17 @@ fn envelope<I: Group>(fields: &[Field], meta: &Meta, input: &I) -> Answer {
         cautions: Vec::new(),
         view: View::default(),
     }
+}
+
+/// What to say of a calculation whose address would be too long.
+fn without_link(answer: &Answer) -> Option<Finding> {
+    let letters = letters(answer.address.len());
+    answer.link.is_none().then(|| {
+        let message = format!(
+            "These values have no address: it would have about {letters} letters, and {MOST_LETTERS} are safe on the way. Hand them on as JSON."
+        );
+        Finding::new(Severity::Note, "calculation.no-address", message).against(letters as f64, MOST_LETTERS as f64)
+    })
 }
 
 fn tidy_steps(steps: Vec<Step>) -> Vec<Step> {

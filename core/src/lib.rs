@@ -3,6 +3,7 @@
 //! The physics, the budget engine and the declarations of every input, without I/O, clock or global state.
 //! Foundations first, then the calculations in the order of the signal.
 
+pub mod address;
 pub mod constant;
 pub mod quantity;
 

@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use clap::builder::RangedU64ValueParser;
 use clap::{Parser, ValueEnum};
+use sensewright_core::design::link;
 
 use crate::client::Network;
 
@@ -99,8 +100,8 @@ pub enum LogLevel {
 
 // Loopback, so that nothing is reachable from outside before somebody asked for it.
 const LISTEN: SocketAddr = SocketAddr::new(std::net::IpAddr::V4(Ipv4Addr::LOCALHOST), 8080);
-// A complete design is about 10 kB; a table of measured points with 10,000 rows stays below this, too.
-const MAX_BODY_BYTES: usize = 1_024 * 1_024;
+// As large as a document may be; a complete design has about 10 kB.
+const MAX_BODY_BYTES: usize = link::MOST_BYTES;
 const TIMEOUT_SECONDS: u64 = 10;
 const BUDGET_MS: u64 = 4_000;
 const MAX_CONCURRENT: usize = 64;

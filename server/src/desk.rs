@@ -32,8 +32,9 @@ impl Desk {
     where
         P: FnOnce(Budget) -> Result<Job, Fault> + Send + 'static,
     {
-        let budget = self.site.budget;
-        self.site.gate.run(self.client, move || plan(budget)).await
+        let site = Arc::clone(&self.site);
+        let plan = move || plan(site.budget).inspect(|job| site.metrics.told(job.cost));
+        self.site.gate.run(self.client, plan).await
     }
 }
 

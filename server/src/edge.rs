@@ -55,10 +55,11 @@ pub async fn edge(State(site): State<Arc<Site>>, mut request: Request, next: Nex
     } else {
         next.run(request).await
     };
+    let refused = answered.extensions().get::<Fault>().map(Fault::code);
     let mut response = error::dress(answered, audience, &seen.id);
     secure(response.headers_mut(), &seen.id);
     let response = onward(response);
-    seen.answered(response.status());
+    seen.answered(response.status(), refused.unwrap_or_default());
     response
 }
 
@@ -121,10 +122,11 @@ impl Seen {
         u64::try_from(self.began.elapsed().as_micros()).unwrap_or(u64::MAX)
     }
 
-    fn answered(mut self, status: StatusCode) {
+    fn answered(mut self, status: StatusCode, refused: &'static str) {
         self.told = true;
         self.site.metrics.answered(&self.method, self.route(), status, self.began.elapsed());
         if status == StatusCode::SERVICE_UNAVAILABLE {
+            self.site.metrics.refused(refused, self.began.elapsed());
             if let Some(count) = self.site.refusals.add() {
                 tracing::warn!(count, "refused for load");
             }

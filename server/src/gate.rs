@@ -1,8 +1,8 @@
 //! # Where calculations wait and run
 //!
 //! What a request costs is told in a lane of its own, and what costs little is worked out there at once. The rest waits in
-//! one of two more, so that nothing short waits behind anything long; each of their turns has threads of its own, which
-//! the system lets run behind all others.
+//! one of two more, so that nothing short waits behind anything long; each of their turns has threads of its own, of lower
+//! priority.
 //!
 //! ```text
 //! Light   reading, telling the cost, and work up to 5 ms of a core: a turn a core
@@ -24,7 +24,7 @@ use tokio::task::spawn_blocking;
 use crate::budget::{MOST_BYTES, PAGE_MILLIS};
 use crate::client::Client;
 use crate::error::Fault;
-use crate::queue::{Lane, Turn, units_in};
+use crate::queue::{Lane, Turn, seconds_of, units_in};
 
 /// Up to this work is light, in milliseconds of a core.
 const LIGHT_MILLIS: u64 = 5;
@@ -36,8 +36,42 @@ type Do = Box<dyn FnOnce(Work) -> Result<Response, Fault> + Send>;
 
 /// Work whose cost is known.
 pub struct Job {
-    cost: Cost,
+    /// What it costs.
+    pub cost: Cost,
     work: Do,
+}
+
+/// How much work is, and so where it waits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Size {
+    /// Worked out where its cost was told.
+    Light,
+    /// Up to what a page may cost.
+    Heavy,
+    /// The rest.
+    Bulk,
+}
+
+impl Size {
+    /// The size of work.
+    pub const fn of(cost: Cost) -> Self {
+        match cost.units {
+            units if units <= units_in(LIGHT_MILLIS) => Self::Light,
+            units if units <= units_in(PAGE_MILLIS) => Self::Heavy,
+            _ => Self::Bulk,
+        }
+    }
+}
+
+/// What waits in a lane.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Waiting {
+    /// Which lane.
+    pub size: Size,
+    /// How many requests.
+    pub requests: usize,
+    /// What they cost, in seconds of a core.
+    pub seconds: f64,
 }
 
 impl std::fmt::Debug for Job {
@@ -83,6 +117,14 @@ impl Gate {
         }
     }
 
+    /// What waits in each lane.
+    pub fn waiting(&self) -> [Waiting; 3] {
+        [(Size::Light, &self.light), (Size::Heavy, &self.heavy), (Size::Bulk, &self.bulk)].map(|(size, lane)| {
+            let (requests, units) = lane.waiting();
+            Waiting { size, requests, seconds: seconds_of(units) }
+        })
+    }
+
     /// Threads that wait for work or for the threads of a turn.
     pub const fn threads(at_once: usize) -> usize {
         2 * at_once + 1
@@ -105,13 +147,13 @@ impl Gate {
         let turn = self.light.turn(client, units_in(LIGHT_MILLIS)).await?;
         let begun = on(turn, Arc::clone(&stop), |work| {
             let job = plan()?;
-            if job.cost.units <= units_in(LIGHT_MILLIS) { (job.work)(work).map(Ok) } else { Ok(Err(job)) }
+            if Size::of(job.cost) == Size::Light { (job.work)(work).map(Ok) } else { Ok(Err(job)) }
         });
         let job = match begun.await? {
             Ok(response) => return Ok(response),
             Err(job) => job,
         };
-        let lane = if job.cost.units <= units_in(PAGE_MILLIS) { &self.heavy } else { &self.bulk };
+        let lane = if Size::of(job.cost) == Size::Heavy { &self.heavy } else { &self.bulk };
         let turn = lane.turn(client, job.cost.units).await?;
         // With the turn, so that nothing is held by what only waits; what has it does not wait for anything more.
         let bytes = u32::try_from(job.cost.bytes).map_or(MOST_BYTES, |bytes| bytes.min(MOST_BYTES));
@@ -146,10 +188,12 @@ fn threads() -> Option<ThreadPool> {
     pool.thread_name(|index| format!("turn-{index}")).build().ok()
 }
 
-/// Lets all others run before this thread. A system that refuses it shares evenly.
+/// Lets the short work run before this thread, which gets a third of a core beside it. No less: the system holds it against
+/// every other program on the machine as well, and at the lowest priority half a second of work beside two busy programs
+/// was not done in ten. A system that refuses it shares evenly.
 fn step_back() {
     #[cfg(target_os = "linux")]
-    let _ = rustix::process::nice(19);
+    let _ = rustix::process::nice(5);
 }
 
 /// Raises a flag when it is dropped.

@@ -3,7 +3,7 @@
 //! Stateless: pages and a JSON API over the catalogue of calculations. Where to look: [`routes`] lists every address,
 //! [`handler`] answers them, [`question`] takes an address apart, [`error`] is the one place that knows status codes,
 //! [`body`], [`stock`], [`budget`], [`gate`] and [`queue`] keep the load bounded, [`edge`] dresses every answer, [`serve`] and
-//! [`connections`] own the connections, [`watch`] and [`metrics`] tell how it goes.
+//! [`connections`], [`stream`] own the connections, [`watch`] and [`metrics`] tell how it goes.
 
 pub mod audience;
 pub mod body;
@@ -30,6 +30,7 @@ pub mod routes;
 pub mod serve;
 pub mod site;
 pub mod stock;
+pub mod stream;
 pub mod watch;
 
 use std::sync::Arc;

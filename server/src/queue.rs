@@ -24,6 +24,11 @@ const MOST_CLIENTS: usize = 4_096;
 /// A core works off so many units in a second, 3.4 ns each.
 const UNITS_A_SECOND: u64 = 294_000_000;
 
+/// The seconds in which one core works off some units.
+pub const fn seconds_of(units: u64) -> f64 {
+    units as f64 / UNITS_A_SECOND as f64
+}
+
 /// The units that one core works off in some milliseconds.
 pub const fn units_in(millis: u64) -> u64 {
     (UNITS_A_SECOND / 1_000).saturating_mul(millis)
@@ -118,6 +123,12 @@ impl Lane {
     fn state(&self) -> MutexGuard<'_, State> {
         // Nothing in here panics between two changes that belong together.
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// How many requests wait, and what they cost in units.
+    pub fn waiting(&self) -> (usize, u64) {
+        let state = self.state();
+        (state.waiting.len(), state.units)
     }
 
     /// Waits for a turn.

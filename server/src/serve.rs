@@ -4,6 +4,7 @@
 //! leaves holds its connection for a limited time.
 
 use std::io::{self, Write};
+use std::net::SocketAddr;
 use std::pin::pin;
 use std::sync::Arc;
 use std::time::Duration;
@@ -14,7 +15,7 @@ use hyper::body::Incoming;
 use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
-use tokio::net::{TcpListener, TcpStream};
+use tokio::net::{TcpListener, TcpSocket, TcpStream};
 use tokio::sync::watch;
 use tokio::time::{sleep, timeout};
 use tower::Service;
@@ -26,11 +27,14 @@ use crate::gate::Gate;
 use crate::limits::{HEAD, PAUSE};
 use crate::routes;
 use crate::site::Site;
+use crate::stream::Shared;
 
 /// After this a connection is asked to end with its current request; a client that reads too slowly ends with it.
 const AGE: Duration = Duration::from_mins(5);
 /// For the answer of a request that has taken all of its time.
 const GRACE: Duration = Duration::from_secs(1);
+/// Connections that wait to be taken. Whoever comes beyond them comes again after a second.
+const BACKLOG: u32 = 4_096;
 /// Files that are no connections: what the process itself has open, and what is just being closed.
 const SPARE: usize = 64;
 /// The head of a request, and what is read ahead of a body. The default of the library is 400 kB a connection.
@@ -50,8 +54,7 @@ pub fn run(config: &Config) -> io::Result<()> {
     let config =
         Config { max_connections: config.max_connections.min(files().saturating_sub(SPARE)), ..config.clone() };
     let served = runtime.block_on(async {
-        let listener = TcpListener::bind(config.listen)
-            .await
+        let listener = listen(config.listen)
             .map_err(|fault| io::Error::new(fault.kind(), format!("cannot listen at {}: {fault}", config.listen)))?;
         let address = listener.local_addr()?;
         let leave = ending()?;
@@ -69,6 +72,16 @@ pub fn run(config: &Config) -> io::Result<()> {
     // A calculation that nobody waits for any more must not hold up the end.
     runtime.shutdown_background();
     served
+}
+
+/// Listens where it is told to.
+fn listen(address: SocketAddr) -> io::Result<TcpListener> {
+    let socket = if address.is_ipv4() { TcpSocket::new_v4() } else { TcpSocket::new_v6() }?;
+    // The address of a server that has just ended is free.
+    #[cfg(unix)]
+    socket.set_reuseaddr(true)?;
+    socket.bind(address)?;
+    socket.listen(BACKLOG)
 }
 
 /// How many files the process may have open.
@@ -131,6 +144,7 @@ async fn connection(
 ) {
     // Answers are small and complete: waiting for more to send would only delay them.
     let _ = stream.set_nodelay(true);
+    let stream = Shared::new(stream);
     let line = Arc::clone(&place.line);
     let service = {
         let line = Arc::clone(&line);
@@ -149,11 +163,12 @@ async fn connection(
         .timer(TokioTimer::new())
         .header_read_timeout(HEAD)
         .max_buf_size(BUFFER_BYTES)
-        .serve_connection(TokioIo::new(Paced::new(stream, Arc::clone(&line), TO_READ)), service);
+        .serve_connection(TokioIo::new(Paced::new(stream.clone(), Arc::clone(&line), TO_READ)), service);
     let mut served = pin!(served);
     let last = tokio::select! {
         // A client that breaks off is no fault of ours, and nothing that could be done about.
         _ = served.as_mut() => return,
+        () = stream.left(&line) => return,
         () = line.closed() => if line.is_working() { last } else { PAUSE },
         _ = ends.wait_for(|ends| *ends) => last,
         () = sleep(AGE) => last,

@@ -1,7 +1,7 @@
 //! # What there is only so much of
 //!
-//! Places for requests, bytes of bodies and of answers. One client has half of each at most, so that nobody alone keeps the
-//! others out.
+//! Places for requests, bytes of bodies and of answers. A client takes half at most of what the others leave, so that neither
+//! one nor several keep another out.
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -11,8 +11,6 @@ use crate::client::Client;
 /// So much of something.
 #[derive(Debug)]
 pub struct Stock {
-    /// What one client has at most.
-    share: usize,
     state: Mutex<State>,
 }
 
@@ -24,10 +22,9 @@ struct State {
 }
 
 impl Stock {
-    /// A stock of so much; of one a client may have all.
+    /// A stock of so much; the last one is for whoever comes.
     pub fn of(all: usize) -> Arc<Self> {
-        let state = Mutex::new(State { free: all, held: HashMap::new() });
-        Arc::new(Self { share: all.div_ceil(2), state })
+        Arc::new(Self { state: Mutex::new(State { free: all, held: HashMap::new() }) })
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
@@ -35,7 +32,7 @@ impl Stock {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Takes some of it; nothing when there is too little left, or the client has its half.
+    /// Takes some of it; nothing when there is too little left, or the client has its share.
     pub fn take(self: &Arc<Self>, client: Client, amount: usize) -> Option<Held> {
         let mut held = Held { stock: Arc::clone(self), client, amount: 0 };
         held.more(amount).then_some(held)
@@ -60,7 +57,8 @@ impl Held {
     pub fn more(&mut self, amount: usize) -> bool {
         let mut state = self.stock.state();
         let has = state.held.get(&self.client).copied().unwrap_or(0);
-        if amount > state.free || amount > self.stock.share.saturating_sub(has) {
+        let share = (state.free + has).div_ceil(2);
+        if amount > state.free || amount > share.saturating_sub(has) {
             return false;
         }
         if amount > 0 {
@@ -104,14 +102,24 @@ mod tests {
         let mut first = stock.take(client(1), 3).expect("it is there");
         assert!(first.more(2) && !first.more(1), "more than half");
         assert!(stock.take(client(1), 1).is_none());
-        let second = stock.take(client(2), 5).expect("the other half");
-        assert!(stock.take(client(3), 1).is_none(), "nothing is left");
-        assert!(stock.take(client(3), 0).is_some());
-        drop(first);
-        assert_eq!(stock.free(), 5);
-        assert!(stock.take(client(1), 5).is_some());
+        let second = stock.take(client(2), 3).expect("half of the other half");
+        let third = [stock.take(client(3), 1), stock.take(client(4), 1)];
+        assert!(third.iter().all(Option::is_some) && stock.take(client(5), 1).is_none(), "nothing is left");
+        assert!(stock.take(client(5), 0).is_some());
+        drop((first, third));
+        assert_eq!(stock.free(), 7);
+        assert!(stock.take(client(1), 4).is_some());
         drop(second);
         assert_eq!((stock.free(), stock.state().held.len()), (10, 0));
         assert!(Stock::of(1).take(client(1), 1).is_some());
+    }
+
+    #[test]
+    fn several_that_take_all_they_can_leave_something() {
+        let stock = Stock::of(64);
+        let all_that_is_given = |last: u8| std::iter::from_fn(|| stock.take(client(last), 1)).collect::<Vec<_>>();
+        let taken: Vec<_> = (1..=4).map(all_that_is_given).collect();
+        assert_eq!(taken.iter().map(Vec::len).collect::<Vec<_>>(), [32, 16, 8, 4]);
+        assert!(stock.take(client(5), 1).is_some());
     }
 }

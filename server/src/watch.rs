@@ -56,7 +56,7 @@ pub fn routes(site: &Arc<Site>) -> Router {
 
 async fn metrics(State(site): State<Arc<Site>>) -> impl IntoResponse {
     let in_work = site.max_concurrent - site.in_flight.free();
-    ([(CONTENT_TYPE, OPEN_METRICS)], site.metrics.text(in_work, site.connections.count()))
+    ([(CONTENT_TYPE, OPEN_METRICS)], site.metrics.text(in_work, site.connections.count(), site.gate.waiting()))
 }
 
 async fn serve(listener: tokio::net::TcpListener, routes: Router) {

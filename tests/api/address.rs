@@ -1,11 +1,12 @@
 //! Calculations by their address: pages, live parts, JSON, files.
 
-use sensewright_core::catalogue::CATALOGUE;
+use sensewright_core::address::MOST_LETTERS;
+use sensewright_core::catalogue::{CATALOGUE, find};
 use sensewright_core::demo::DEMOS;
 use sensewright_core::field::Notation;
 use sensewright_core::quantity::Unit;
 use sensewright_core::report::{Block, View};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use super::{api, app, encoded, example, get, get_with, post, shunt, typed};
 
@@ -214,4 +215,40 @@ async fn a_page_shows_the_numbers_of_the_api() {
         }
     }
     assert!(compared > 0, "no calculation has a figure");
+}
+
+/// A list that is longer than an address may be: the interface says so, and the page of whoever came through shows it.
+#[tokio::test]
+async fn values_that_are_too_long_have_no_address() {
+    let app = app();
+    let entry = find("shunt/fit").expect("a calculation");
+    let input = |count: u32| {
+        let points = (0..count).map(|at| {
+            let x = f64::from(at) / f64::from(count);
+            json!({"degc": -40.0 + 190.0 * x, "resistance_ohm": 35e-6 + 1e-7 * x * (1.0 - x)})
+        });
+        json!({"points": points.collect::<Vec<_>>()})
+    };
+    let answer = post(&app, &api(entry), input(20).to_string()).await.json();
+    assert!(answer["link"].as_str().is_some_and(|link| link.len() + 200 <= MOST_LETTERS));
+    let answer = post(&app, &api(entry), input(300).to_string()).await.json();
+    assert!(answer.get("link").is_none(), "{}", answer["link"]);
+    let findings = answer["findings"].as_array().expect("a list");
+    let found = findings.iter().find(|one| one["code"] == "calculation.no-address").expect("it is told");
+    assert_eq!(found["limit"].as_f64(), Some(8_000.0));
+    assert!(found["value"].as_f64().is_some_and(|letters| letters > 8_000.0), "{found}");
+    let read = entry.complete(Some(&input(300)), Notation::Json).expect("in range");
+    let page = get(&app, &entry.address(&read)).await;
+    assert!(page.page(200).contains("These values have no address"));
+}
+
+/// What stands in a path is put into a header as it was written, not as it reads.
+#[tokio::test]
+async fn a_path_without_its_last_stroke_leads_to_the_whole_one() {
+    let app = app();
+    for token in ["abc", "a%0D%0Ab", "%F0%9F%92%A9", "a%00", "%2e%2e"] {
+        let answer = get(&app, &format!("/worksheet/{token}")).await;
+        assert_eq!((answer.status.as_u16(), answer.header("location")), (308, format!("/worksheet/{token}/").as_str()));
+        get(&app, answer.header("location")).await.page(400);
+    }
 }

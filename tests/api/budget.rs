@@ -1,15 +1,18 @@
 //! What costs too much: a program is refused, a page is drawn with fewer trials.
 
+use axum::body::Body;
+use axum::http::Method;
 use sensewright_core::calculation::Depth;
 use sensewright_core::catalogue::{CATALOGUE, find};
 use sensewright_core::demo::DEMOS;
+use sensewright_core::design::Design;
 use sensewright_core::design::cost::{Parts, Questions};
 use sensewright_core::design::link;
 use sensewright_core::field::Notation;
 use sensewright_core::work::Work;
 use serde_json::{Value, json};
 
-use super::{app, example, get, post};
+use super::{app, ask_with, example, get, get_with, post};
 
 /// The first demo with so many trials in every channel.
 fn design_of(trials: u32) -> Value {
@@ -73,6 +76,35 @@ async fn a_page_of_an_old_link_is_drawn_with_fewer_trials_and_says_so() {
     assert!(page.text().contains("10000000") || page.text().contains("10M"), "the form shows what was typed");
 }
 
+/// The parts that a script asks for, and a comparison of designs whose verdicts rest on trials.
+#[tokio::test]
+async fn every_page_that_lowers_trials_says_so() {
+    let app = app();
+    let live = [("x-part", "live")];
+    let part = get_with(&app, "/current-channel?v=1&experiment.trials=10000000", &live).await;
+    assert!(part.text().contains("instead of 10,000,000"));
+    let form = [("x-part", "live"), ("content-type", "application/x-www-form-urlencoded")];
+    let changed = "current.1.experiment.trials=10000000";
+    let path = format!("{}current.1", DEMOS[0].address);
+    let part = ask_with(&app, Method::POST, &path, &form, Body::from(changed)).await;
+    assert!(
+        part.text().contains("<div data-live=\"notice\"><p class=\"care\"")
+            && part.text().contains("instead of 10,000,000")
+    );
+    let part = ask_with(&app, Method::POST, &path, &form, Body::from("current.1.experiment.trials=1000")).await;
+    assert!(part.text().contains("<div data-live=\"notice\"></div>"));
+    for (trials, said) in [(10_000_000, true), (20_000, false)] {
+        let designs = ["a", "b"].map(|title| {
+            let mut document = design_of(trials);
+            document["requirements"]["current"]["judged_by"] = json!("probability-95");
+            document["title"] = json!(title);
+            format!("d={}", link::token(&Design::read(&document).expect("a design")))
+        });
+        let page = get(&app, &format!("/compare?{}", designs.join("&"))).await;
+        assert_eq!(page.page(200).contains("instead of 10,000,000"), said, "{trials}");
+    }
+}
+
 /// Nothing that a form starts with, and no demo, is lowered or refused.
 #[test]
 fn what_is_usual_fits() {
@@ -87,77 +119,5 @@ fn what_is_usual_fits() {
             let cost = parts.cost(depth, questions, Work::FREE);
             assert!(cost.units < 900_000_000 && cost.bytes < 64 << 20, "{}: {cost:?}", demo.slug);
         }
-    }
-}
-
-/// The cost never falls when a list or the trials grow.
-#[test]
-fn the_cost_never_falls_as_more_is_asked() {
-    for entry in CATALOGUE {
-        let start = example(entry);
-        let cost = |input: &Value| {
-            let input = entry.read(Some(input), Notation::Json).ok()?;
-            Some(entry.cost(&*input, Depth::Page, Work::FREE))
-        };
-        let base = cost(&start).expect("an example");
-        let mut places = Vec::new();
-        grown(&start, String::new(), &mut places);
-        for (place, more) in places {
-            let mut input = start.clone();
-            *input.pointer_mut(&place).expect("it is there") = more;
-            if let Some(cost) = cost(&input) {
-                assert!(cost.units >= base.units && cost.bytes >= base.bytes, "{}{place}", entry.meta.slug);
-            }
-        }
-    }
-    let units = |slug: &str, place: &str, more: &dyn Fn(&Value) -> Value| {
-        let entry = find(slug).expect("a calculation");
-        let mut input = example(entry);
-        let cost = |input: &Value| {
-            let input = entry.read(Some(input), Notation::Json).expect("it is in range");
-            entry.cost(&*input, Depth::Page, Work::FREE).units
-        };
-        let before = cost(&input);
-        let value = input.pointer_mut(place).expect("it is there");
-        *value = more(value);
-        assert!(cost(&input) > before, "{slug}{place}");
-    };
-    let tenfold = |value: &Value| json!(value.as_u64().expect("a count") * 10);
-    let twice = |value: &Value| {
-        let rows = value.as_array().expect("a list");
-        json!(rows.iter().chain(rows).collect::<Vec<_>>())
-    };
-    for (slug, place) in [
-        ("current-channel", "/experiment/trials"),
-        ("voltage-channel", "/experiment/trials"),
-        ("thermistor", "/experiment/trials"),
-        ("uncertainty", "/trials"),
-    ] {
-        units(slug, place, &tenfold);
-    }
-    for (slug, place) in [
-        ("current-channel", "/currents_a"),
-        ("voltage-channel", "/voltages_v"),
-        ("thermistor", "/points/rows"),
-        ("thermistor/fit", "/points"),
-        ("thermistor/table", "/points/rows"),
-        ("shunt/fit", "/points"),
-        ("protection/trip-curve", "/load"),
-        ("protection/trip-curve", "/wire"),
-        ("converter", "/signal_v"),
-    ] {
-        units(slug, place, &twice);
-    }
-}
-
-/// Every list twice as long, and every number of trials tenfold.
-fn grown(value: &Value, place: String, to: &mut Vec<(String, Value)>) {
-    match value {
-        Value::Object(map) => map.iter().for_each(|(key, value)| grown(value, format!("{place}/{key}"), to)),
-        Value::Array(rows) => to.push((place, json!(rows.iter().chain(rows).collect::<Vec<_>>()))),
-        Value::Number(count) if place.ends_with("/trials") => {
-            to.push((place, json!(count.as_u64().unwrap_or_default() * 10)));
-        }
-        _ => {}
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 
 use sensewright_core::catalogue::CATALOGUE;
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use super::{api, app, example, get, post};
 
@@ -76,6 +76,15 @@ fn references<'v>(value: &'v Value, into: &mut Vec<&'v str>) {
         }
         _ => {}
     }
+}
+
+/// What is not there is absent from an answer, so no schema says null; and a document says what it is.
+#[tokio::test]
+async fn nothing_is_described_as_null() {
+    let document = document().await;
+    assert!(!document["components"].to_string().contains("\"null\""));
+    let design = &document["components"]["schemas"]["design"];
+    assert_eq!((&design["required"], &design["properties"]["schema"]["const"]), (&json!(["schema"]), &json!(2)));
 }
 
 #[tokio::test]

@@ -4,9 +4,14 @@ use axum::Router;
 use axum::body::Body;
 use axum::http::Method;
 use percent_encoding::percent_decode_str;
+use sensewright_core::address;
+use sensewright_core::calculation::Entry;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::link;
+use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::{Design, assess::assess};
+use sensewright_core::field::{Field, Kind};
+use sensewright_tests::Dice;
 use serde_json::{Value, json};
 
 use super::{Answer, app, ask_with, encoded, get, post};
@@ -147,12 +152,12 @@ async fn every_design_that_is_assessed_opens_by_every_way() {
             with += 1;
             by_page += u32::from(answer.status == 200);
             assert_eq!(leads_to(&answer), address);
-            assert!(address.len() <= link::MOST_ADDRESS);
+            assert!(address.len() <= address::MOST_LETTERS);
             assert_eq!(get(&app, &format!("{address}document.json")).await.text(), text);
             let changed = sent(&app, &format!("{address}pack"), &[("pack.cells_in_series", "90")]).await;
             if !changed.text().contains("name=\"token\"") && changed.status != 422 {
                 let to = leads_to(&changed);
-                assert!(to.len() <= link::MOST_ADDRESS, "{}", to.len());
+                assert!(to.len() <= address::MOST_LETTERS, "{}", to.len());
                 get(&app, &to).await.page(200);
             }
         } else {
@@ -174,4 +179,78 @@ fn an_address_holds_only_letters_of_an_address() {
     let design = noted(1, 20, 3);
     let address = link::address(&design).expect("it fits");
     assert_eq!(percent_decode_str(&address).decode_utf8().expect("text"), address);
+}
+
+/// Every list as long as it may be and every number with all digits, in each part that a demo has.
+fn filled(value: &mut Value, fields: &'static [Field], place: &mut u64) {
+    for field in fields {
+        let Some(value) = value.get_mut(field.key) else { continue };
+        match (field.kind, value) {
+            (Kind::Group { fields }, value) => filled(value, fields, place),
+            (Kind::List { fields, most, .. }, Value::Array(rows)) => {
+                if rows.is_empty() {
+                    rows.push(Dice(*place).input(fields));
+                }
+                *rows = rows.iter().cycle().take(most).cloned().collect();
+                for row in rows {
+                    filled(row, fields, place);
+                }
+            }
+            (Kind::Numbers { most, min, max, .. }, Value::Array(numbers)) if !numbers.is_empty() => {
+                *numbers = numbers.iter().cycle().take(most).cloned().collect();
+                for number in numbers {
+                    digits(number, [min, max], place);
+                }
+            }
+            (Kind::Number { min, max, .. }, value) => digits(value, [min, max], place),
+            _ => {}
+        }
+    }
+}
+
+/// A number that needs all its digits, in its range.
+fn digits(value: &mut Value, [min, max]: [f64; 2], place: &mut u64) {
+    *place += 1;
+    if let Some(number) = value.as_f64() {
+        *value = json!((number * (1.0 - 1e-13 * (*place % 97) as f64)).clamp(min, max));
+    }
+}
+
+/// What the schema allows is taken by every way that a design comes in: by JSON, as a file in a form, as a token in one.
+#[tokio::test]
+async fn the_largest_design_comes_in_by_every_way() {
+    let app = app();
+    let mut place = 0;
+    let mut document = Value::Object(noted(0, 60, 3).write());
+    let all = DEMOS.iter().map(|demo| &demo.design);
+    for section in SECTIONS {
+        let parts = all.clone().flat_map(|design| design.of(section.key).map(move |part| (design, part)));
+        let mut parts: Vec<(Value, &Entry)> =
+            parts.map(|(design, part)| (design.write_part(part), part.entry())).collect();
+        parts.sort_by_key(|(part, _)| std::cmp::Reverse(part.to_string().len()));
+        if parts.is_empty() {
+            continue;
+        }
+        let most: Vec<Value> = (1..=section.most)
+            .zip(parts.iter().cycle())
+            .map(|(number, (part, entry))| {
+                let mut part = part.clone();
+                filled(&mut part, entry.fields, &mut place);
+                part["number"] = json!(number);
+                let ties = part.as_object_mut().expect("a part");
+                ties.retain(|key, _| key != "rests_on" && !key.ends_with("_by"));
+                part
+            })
+            .collect();
+        document[section.key] = json!(most);
+    }
+    let text = document.to_string();
+    assert!(text.len() > 200_000, "{}", text.len());
+    let made = post(&app, "/api/v1/links", text.clone()).await;
+    let token = made.json()["token"].as_str().unwrap_or_else(|| panic!("{}", made.text())).to_owned();
+    for pasted in [&text, &token] {
+        let sent = sent(&app, "/worksheet/open", &[("document", pasted)]).await;
+        assert!(matches!(sent.status.as_u16(), 200 | 422), "{} letters: {}", pasted.len(), sent.status);
+        assert!(sent.text().contains("name=\"token\""), "{}", sent.text());
+    }
 }

@@ -131,6 +131,26 @@ async fn heads_without_bodies_take_no_place_and_are_told_so() {
     server.ended.await.expect("no panic");
 }
 
+/// Whoever asks for more before the first answer is there, and leaves, is worked for no longer.
+#[cfg(target_os = "linux")]
+#[tokio::test(flavor = "multi_thread")]
+async fn who_asks_twice_at_once_and_leaves_is_gone() {
+    let server = server(100).await;
+    let address = server.address;
+    let asked = spawn_blocking(move || {
+        let twice = "GET /current-channel HTTP/1.1\r\nHost: a\r\nAccept: text/html\r\n\r\n".repeat(2);
+        for _ in 0..30 {
+            connect(address).write_all(twice.as_bytes()).expect("the server reads");
+        }
+    });
+    asked.await.expect("no panic");
+    // To work for all of them would take many times as long.
+    tokio::time::sleep(Duration::from_millis(1_500)).await;
+    assert_eq!(server.site.connections.count(), 0);
+    server.leave.send(()).expect("it runs");
+    server.ended.await.expect("no panic");
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn what_is_no_http_is_refused() {
     let server = server(10).await;

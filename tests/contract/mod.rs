@@ -1,16 +1,15 @@
 //! What holds for every calculation, tested the day it enters the catalogue.
 
 mod sources;
+mod stops;
 mod toy;
 
 use std::collections::HashSet;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
-use sensewright_core::calculation::{Ask, Depth, Entry};
+use sensewright_core::calculation::Entry;
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::field::{FieldError, Kind, Notation, Start, schema};
 use sensewright_core::report::Block;
-use sensewright_core::work::{Refused, Work};
 use sensewright_tests::{Leaf, is_clean, leaves, numbers, put};
 use serde_json::{Value, json};
 
@@ -76,7 +75,11 @@ fn every_example_is_answered_and_reads_back_to_itself() {
         let answer =
             entry.answer(None, Notation::Form).unwrap_or_else(|faults| panic!("{}: {faults:?}", entry.meta.slug));
         assert_eq!(answer.input, example(entry), "{}", entry.meta.slug);
-        assert_eq!(answer.link, format!("/{}?v=1", entry.meta.slug), "what starts needs no values in its address");
+        assert_eq!(
+            answer.link,
+            Some(format!("/{}?v=1", entry.meta.slug)),
+            "what starts needs no values in its address"
+        );
         let again = entry.answer(Some(&answer.input), Notation::Json).expect("its own input");
         assert_eq!(serde_json::to_string(&again).expect("JSON"), serde_json::to_string(&answer).expect("JSON"));
         let json = serde_json::to_value(&answer).expect("JSON");
@@ -303,31 +306,6 @@ fn slugs_are_unique_and_every_calculation_names_its_sources() {
             })
             .collect();
         assert_eq!(ids.iter().collect::<HashSet<_>>().len(), ids.len(), "{}: {ids:?}", entry.meta.slug);
-    }
-}
-
-/// Whoever stops a calculation gets no answer, wherever it stood, and never a verdict that rests on a missing value; whoever
-/// watches it gets the same answer as one who does not.
-#[test]
-fn a_stopped_calculation_gives_no_answer() {
-    let page = Ask::to(Depth::Page);
-    for entry in CATALOGUE {
-        let input = entry.read(None, Notation::Form).expect("the example");
-        // On a thread of its own: what a thread keeps of its last answers asks fewer questions.
-        let allowing = |most: usize| {
-            let asked = AtomicUsize::new(0);
-            let stopped = || asked.fetch_add(1, Ordering::Relaxed) >= most;
-            let solve = || entry.solve(&*input, page, Work::until(&stopped)).map(|answer| json!(answer));
-            let answer = std::thread::scope(|scope| scope.spawn(solve).join()).expect("it does not panic");
-            (answer, asked.into_inner())
-        };
-        let (watched, needed) = allowing(usize::MAX);
-        let free = entry.solve(&*input, page, Work::FREE).map(|answer| json!(answer));
-        assert_eq!(watched, free, "{}", entry.meta.slug);
-        for most in [0, 1, needed / 7, needed / 3, needed / 2, needed - 1].into_iter().filter(|most| *most < needed) {
-            let (answer, _) = allowing(most);
-            assert_eq!(answer, Err(Refused::Stopped), "{} after {most} of {needed} questions", entry.meta.slug);
-        }
     }
 }
 

@@ -151,7 +151,7 @@ fn no_group_of_calculations_uses_another() {
 #[test]
 fn layers_use_what_is_below_them() {
     const LAYERS: [&[&str]; 8] = [
-        &["constant", "quantity", "numeric"],
+        &["address", "constant", "quantity", "numeric"],
         &["field", "judge", "report", "work"],
         &["propagation"],
         &["physics"],

@@ -1,11 +1,14 @@
 #!/usr/bin/env python3
 """What one client notices of others that ask for all they can.
 
-Attackers ask from 127.0.0.2 on; another client asks from 127.0.0.1 for single calculations, and twice a second for a whole
-design. It asks alone and beside each attack in turn, so that what the machine does besides counts on both sides.
+Starts a server. Attackers ask from 127.0.0.2 on, in a process of their own; another client asks from 127.0.0.1 for a single
+calculation. Quiet windows and windows of an attack come in turn, so that what the machine does besides counts on both sides.
 
-    tests/load/load.py http://127.0.0.1:8080 [seconds [attackers]]
+    tests/load/load.py target/release/sensewright-server            three windows of ten seconds each: judged in full
+    tests/load/load.py target/release/sensewright-server short      one of three seconds, and a quiet one for all: judged as far
+                                                                    as a busy machine cannot spoil it
 
+    designs     two designs a second, as somebody at work asks for them
     dear        designs of ten million trials, by JSON and by opening their links
     heads       heads that announce a body and never send it
     idle        1,030 connections on which nothing is asked
@@ -15,99 +18,152 @@ design. It asks alone and beside each attack in turn, so that what the machine d
 
 import http.client
 import json
+import multiprocessing
+import os
 import pathlib
+import re
+import signal
 import socket
+import statistics
+import subprocess
 import sys
 import threading
 import time
-from urllib.parse import urlsplit
 
 ROOT = pathlib.Path(__file__).parents[2]
 JSON = {"Content-Type": "application/json"}
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
+ATTACKERS = 8
+# What an attacker may be told; nothing else. The last two are no answers: a connection was ended, or not taken.
+ALLOWED = [200, 408, 413, 422, 429, 503]
+TOLD = [*ALLOWED, "other", "ended", "not taken"]
 
 
-def ask(server, source, method, path, body=None, headers=None):
-    """One request on a connection of its own: its status, and how long it took in milliseconds."""
+def free_port():
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+def ask(port, source, method, path, body=None, headers=None):
+    """One request on a connection of its own: its status, how long it took in milliseconds, and what was told."""
     began = time.monotonic()
-    connection = http.client.HTTPConnection(server.hostname, server.port, timeout=60, source_address=(source, 0))
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60, source_address=(source, 0))
     try:
         connection.request(method, path, body, headers or {})
         response = connection.getresponse()
         text = response.read()
         return response.status, (time.monotonic() - began) * 1000, text
     except (OSError, http.client.HTTPException):
-        return 0, (time.monotonic() - began) * 1000, b""
+        return "ended", (time.monotonic() - began) * 1000, b""
     finally:
         connection.close()
 
 
-def dear(document):
-    """A design whose channels draw ten million trials each."""
-    for section in ("current", "voltage"):
-        for part in document.get(section, []):
-            part["experiment"] = {"trials": 10_000_000, "seed": 1}
-    return json.dumps(document)
+class Server:
+    def __init__(self, binary):
+        self.port, self.watched = free_port(), free_port()
+        self.process = subprocess.Popen(
+            [binary, "--listen", f"127.0.0.1:{self.port}", "--watch-listen", f"127.0.0.1:{self.watched}", "--log-level", "error"],
+            stdin=subprocess.DEVNULL,
+        )  # fmt: skip
+        while ask(self.port, "127.0.0.1", "GET", "/readyz")[0] != 200:
+            time.sleep(0.05)
+
+    def end(self):
+        self.process.send_signal(signal.SIGTERM)
+        return self.process.wait(15)
+
+    def cpu_millis(self):
+        fields = pathlib.Path(f"/proc/{self.process.pid}/stat").read_text().rsplit(")", 1)[1].split()
+        return (int(fields[11]) + int(fields[12])) * 1000 / os.sysconf("SC_CLK_TCK")
+
+    def most_megabytes(self):
+        status = pathlib.Path(f"/proc/{self.process.pid}/status").read_text()
+        return int(re.search(r"VmHWM:\s+(\d+)", status)[1]) / 1024
+
+    def refusals(self):
+        """How many were refused at once for load, and how many of them within 50 ms."""
+        text = ask(self.watched, "127.0.0.1", "GET", "/metrics")[2].decode()
+        of = lambda le: re.search(rf'refused_seconds_bucket\{{le="{le}",code="busy"\}} (\d+)', text)  # noqa: E731
+        return [int(found[1]) if (found := of(le)) else 0 for le in (r"\+Inf", r"0\.05")]
 
 
 class Attack:
-    """What attackers do until it is over, and what they got."""
+    """What attackers do until their process ends, and what they were told."""
 
-    def __init__(self, server, document, link):
-        self.server, self.document, self.link = server, document, link
-        self.over, self.counts = threading.Event(), {}
+    def __init__(self, kind, port, document, link):
+        self.kind, self.port, self.document, self.link = kind, port, document, link
+        self.counts = multiprocessing.Array("Q", len(TOLD))
 
-    def count(self, status):
-        self.counts[status] = self.counts.get(status, 0) + 1
+    def count(self, told):
+        at = TOLD.index(told if told in TOLD else "other")
+        with self.counts.get_lock():
+            self.counts[at] += 1
+
+    def designs(self, _):
+        self.count(ask(self.port, "127.0.0.2", "POST", "/api/v1/design/assess", json.dumps(self.document), JSON)[0])
+        time.sleep(0.5)
 
     def dear(self, source):
-        self.count(ask(self.server, source, "POST", "/api/v1/design/assess?include=all", dear(dict(self.document)), JSON)[0])
-        self.count(ask(self.server, source, "GET", self.link, None, {"Accept": "text/html"})[0])
+        design = json.dumps(dear(self.document))
+        self.count(ask(self.port, source, "POST", "/api/v1/design/assess?include=all", design, JSON)[0])
+        self.count(ask(self.port, source, "GET", self.link, None, {"Accept": "text/html"})[0])
 
     def pairs(self, source):
-        self.count(ask(self.server, source, "POST", "/worksheet", "a=1&" * 150_000, FORM)[0])
+        self.count(ask(self.port, source, "POST", "/worksheet", "a=1&" * 150_000, FORM)[0])
 
-    def open(self, source, text, kept, most, small=False):
-        """One more connection on which a text is sent and nothing is read."""
-        if len(kept) >= most:
-            self.over.wait(0.05)
-            gone = [one for one in kept if has_ended(one)]
-            for one in gone:
-                one.close()
-                kept.remove(one)
-                self.count("ended")
-            return
-        try:
-            connection = socket.socket()
-            if small:
-                connection.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4_096)
-            connection.bind((source, 0))
-            connection.settimeout(5)
-            connection.connect((self.server.hostname, self.server.port))
-            connection.sendall(text)
-            kept.append(connection)
-            self.count("opened")
-        except OSError:
-            self.count("refused")
-            self.over.wait(0.02)
+    def keep_open(self, source, text, most, small=False):
+        """Connections on which a text is sent and nothing is read; one that has ended is replaced."""
+        kept = []
+        while True:
+            if len(kept) >= most:
+                time.sleep(0.05)
+                for one in [one for one in kept if has_ended(one)]:
+                    one.close()
+                    kept.remove(one)
+                    self.count("ended")
+                continue
+            try:
+                connection = socket.socket()
+                if small:
+                    connection.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4_096)
+                connection.bind((source, 0))
+                connection.settimeout(5)
+                connection.connect(("127.0.0.1", self.port))
+                connection.sendall(text)
+                kept.append(connection)
+            except OSError:
+                connection.close()
+                self.count("not taken")
+                time.sleep(0.02)
 
-    def heads(self, source, kept):
+    def heads(self, source):
         head = b"POST /api/v1/shunt HTTP/1.1\r\nHost: a\r\nContent-Type: application/json\r\nContent-Length: 900000\r\n\r\n{"
-        self.open(source, head, kept, 150)
+        self.keep_open(source, head, 150)
 
-    def idle(self, source, kept):
-        self.open(source, b"", kept, 1030 // 8 + 1)
+    def idle(self, source):
+        self.keep_open(source, b"", 1030 // ATTACKERS + 1)
 
-    def unread(self, source, kept):
+    def unread(self, source):
         request = b"GET /current-channel?v=1 HTTP/1.1\r\nHost: a\r\nAccept: text/html\r\n\r\n"
-        self.open(source, request * 4, kept, 60, small=True)
+        self.keep_open(source, request * 4, 60, small=True)
 
-    def run(self, kind, source):
-        act, kept = getattr(self, kind), []
-        while not self.over.is_set():
-            act(source, kept) if kind in ("heads", "idle", "unread") else act(source)
-        for connection in kept:
-            connection.close()
+    def run(self):
+        def again(source):
+            while True:
+                getattr(self, self.kind)(source)
+
+        # The same few addresses for all: who opens more connections gets no more.
+        count = 1 if self.kind == "designs" else ATTACKERS
+        threads = [threading.Thread(target=again, args=(f"127.0.0.{2 + at % 4}",)) for at in range(count)]
+        for thread in threads:
+            thread.start()
+
+    def begun(self):
+        process = multiprocessing.get_context("fork").Process(target=self.run, daemon=True)
+        process.start()
+        return process
 
 
 def has_ended(connection):
@@ -120,80 +176,120 @@ def has_ended(connection):
         return True
 
 
-def measured(server, questions, seconds, document):
-    """The times of each question, asked in turn by one client; a whole design twice a second."""
-    taken = {name: [] for name in (*questions, "design")}
-    bad = dict.fromkeys(taken, 0)
-    until, next_design = time.monotonic() + seconds, 0.0
-
-    def one(name, question):
-        status, millis, _ = ask(server, "127.0.0.1", *question)
-        taken[name].append(millis)
-        bad[name] += status != 200
-
-    while time.monotonic() < until:
-        if time.monotonic() >= next_design:
-            next_design = time.monotonic() + 0.5
-            one("design", ("POST", "/api/v1/design/assess", document, JSON))
-        for name, question in questions.items():
-            one(name, question)
-        time.sleep(0.02)
-    return taken, bad
+def dear(document):
+    """A design whose channels draw ten million trials each."""
+    document = json.loads(json.dumps(document))
+    for section in ("current", "voltage"):
+        for part in document.get(section, []):
+            part["experiment"] = {"trials": 10_000_000, "seed": 1}
+    return document
 
 
-def told(words, taken, bad):
-    for name, times in taken.items():
-        times.sort()
-        at = lambda share: times[min(len(times) - 1, int(len(times) * share))]  # noqa: E731
-        print(
-            f"{words:7} {name:16} {len(times):5} asked, {bad[name]:3} without answer, "
-            f"p50 {at(0.5):8.1f} ms, p99 {at(0.99):8.1f} ms, worst {times[-1]:8.1f} ms",
-            flush=True,
-        )
+class Window:
+    """The times of one question in so many seconds, two clients asking in turn of their own."""
+
+    def __init__(self, server, question, seconds):
+        self.times, self.missed = [], []
+        until = time.monotonic() + seconds
+
+        def client():
+            while time.monotonic() < until:
+                status, millis, _ = ask(server.port, "127.0.0.1", *question)
+                self.times.append(millis)
+                if status != 200:
+                    self.missed.append(status)
+                time.sleep(0.02)
+
+        clients = [threading.Thread(target=client) for _ in range(2)]
+        for one in clients:
+            one.start()
+        for one in clients:
+            one.join()
+        self.times.sort()
+
+    def at(self, share):
+        return self.times[min(len(self.times) - 1, int(len(self.times) * share))]
+
+
+def median(windows, share):
+    return statistics.median(window.at(share) for window in windows)
+
+
+def judged(kind, quiet, attacked, counts, refusals, spent, megabytes, full):
+    """What is not as it should be, in words."""
+    faults = []
+    say = lambda holds, words: holds or faults.append(f"{kind}: {words}")  # noqa: E731
+    missed = [status for window in quiet + attacked for status in window.missed]
+    say(not missed, f"requests of the other client had no answer, but {missed}")
+    say(counts["other"] == 0, f"an attacker was told something else than {ALLOWED}, {counts['other']} times")
+    say(megabytes <= 256, f"{megabytes:.0f} MB")
+    p50, p99 = ([median(windows, share) for windows in (quiet, attacked)] for share in (0.5, 0.99))
+    if full:
+        times = 2 if kind == "designs" else 4
+        most = times * p99[0] if kind == "designs" else max(times * p99[0], 20)
+        say(p99[1] <= most, f"p99 {p99[1]:.1f} ms, {most:.1f} are allowed")
+        say(p50[1] <= 2 * p50[0], f"p50 {p50[1]:.1f} ms, {2 * p50[0]:.1f} are allowed")
+        say(sum(len(window.times) for window in attacked) >= 2_000, "too few were asked")
+        say(refusals[0] == refusals[1], f"{refusals[0] - refusals[1]} of {refusals[0]} refusals took more than 50 ms")
+        say(spent < 50, f"{spent:.0f} ms of a core in the second after the end")
+    else:
+        # What waits behind an attack waits for seconds.
+        say(p50[1] <= max(2 * p50[0], 100), f"p50 {p50[1]:.1f} ms")
+    return faults
 
 
 def main():
-    server = urlsplit(sys.argv[1])
-    seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 10.0
-    attackers = int(sys.argv[3]) if len(sys.argv) > 3 else 8
-    _, _, text = ask(server, "127.0.0.1", "GET", "/api/openapi.json")
-    paths = json.loads(text)["paths"]
-
-    def example(slug):
-        content = paths[f"/api/v1/{slug}"]["post"]["requestBody"]["content"]["application/json"]
-        return json.dumps(content.get("example") or next(iter(content["examples"].values()))["value"])
-
-    questions = {slug: ("POST", f"/api/v1/{slug}", example(slug), JSON) for slug in ("shunt", "current-channel")}
-    questions["page of a shunt"] = ("GET", "/shunt", None, {"Accept": "text/html"})
+    binary = sys.argv[1]
+    full = sys.argv[2:] != ["short"]
+    rounds, seconds = (3, 10) if full else (1, 3)
+    server = Server(binary)
+    paths = json.loads(ask(server.port, "127.0.0.1", "GET", "/api/openapi.json")[2])["paths"]
+    example = paths["/api/v1/shunt"]["post"]["requestBody"]["content"]["application/json"]["example"]
+    question = ("POST", "/api/v1/shunt", json.dumps(example), JSON)
     document = json.loads((ROOT / "demo-data/mountain-rescue-car.json").read_text())
     document = document.get("design", document)
-    plain = json.dumps(document)
-    _, _, text = ask(server, "127.0.0.1", "POST", "/api/v1/links", dear(dict(document)), JSON)
-    link = urlsplit(json.loads(text)["link"]).path
+    made = ask(server.port, "127.0.0.1", "POST", "/api/v1/links", json.dumps(dear(document)), JSON)[2]
+    link = json.loads(made)["link"]
 
-    missed = 0
-    for kind in ("dear", "heads", "idle", "unread", "pairs"):
-        taken, bad = measured(server, questions, seconds, plain)
-        told("quiet", taken, bad)
-        missed += sum(bad.values())
-        attack = Attack(server, document, link)
-        # The same few addresses for all: who opens more connections gets no more.
-        threads = [
-            threading.Thread(target=attack.run, args=(kind, f"127.0.0.{2 + index % 4}"), daemon=True)
-            for index in range(attackers)
-        ]
-        for thread in threads:
-            thread.start()
-        time.sleep(1.5)
-        taken, bad = measured(server, questions, seconds, plain)
-        told(kind, taken, bad)
-        missed += sum(bad.values())
-        attack.over.set()
-        for thread in threads:
-            thread.join(20)
-        print("attackers got", dict(sorted(attack.counts.items(), key=str)), flush=True)
-        time.sleep(1)
-    return missed > 0
+    faults = []
+    print(f"load of the machine {os.getloadavg()[0]:.2f} on {os.cpu_count()} cores", flush=True)
+    for kind in ("designs", "dear", "heads", "idle", "unread", "pairs"):
+        attack = Attack(kind, server.port, document, link)
+        before, attacked, spent = server.refusals(), [], []
+        if full or kind == "designs":
+            quiet = []
+        for _ in range(rounds):
+            if len(quiet) < rounds:
+                quiet.append(Window(server, question, seconds))
+            attackers = attack.begun()
+            time.sleep(1 if full else 0.5)
+            attacked.append(Window(server, question, seconds))
+            attackers.kill()
+            attackers.join()
+            cpu = server.cpu_millis()
+            time.sleep(1)
+            spent.append(server.cpu_millis() - cpu)
+        counts = dict(zip(TOLD, attack.counts))
+        refusals = [now - then for now, then in zip(server.refusals(), before)]
+        told = {key: count for key, count in counts.items() if count}
+        for words, windows in (("quiet", quiet), (kind, attacked)):
+            asked = sum(len(window.times) for window in windows)
+            print(
+                f"{words:8} {asked:5} asked, p50 {median(windows, 0.5):6.1f} ms, p99 {median(windows, 0.99):6.1f} ms, "
+                f"worst {max(window.at(1) for window in windows):7.1f} ms",
+                flush=True,
+            )
+        print(
+            f"         attackers were told {told}; refused {refusals[0]}, within 50 ms {refusals[1]}; after the end "
+            f"{statistics.median(spent):.0f} ms of a core; {server.most_megabytes():.0f} MB",
+            flush=True,
+        )
+        faults += judged(kind, quiet, attacked, counts, refusals, statistics.median(spent), server.most_megabytes(), full)
+    if server.end() != 0:
+        faults.append("the server did not end in order")
+    for fault in faults:
+        print("FAULT", fault)
+    return bool(faults)
 
 
 if __name__ == "__main__":

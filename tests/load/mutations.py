@@ -3,6 +3,9 @@
 
 Every one is answered: never with another 5xx than 503, never late, and what is refused to a program is a problem document.
 
+Each worker keeps its connection. What is dear unchanged is asked as much less often as it takes longer, so that a million
+ask as many different things as may be.
+
     COUNT=1000000 SEED=1 tests/load/mutations.py http://127.0.0.1:8080
 """
 
@@ -14,12 +17,15 @@ import random
 import sys
 import threading
 import time
+from collections import Counter
 from urllib.parse import quote, urlencode, urlsplit
 
 ROOT = pathlib.Path(__file__).parents[2]
 COUNT = int(os.environ.get("COUNT", "20000"))
 SEED = int(os.environ.get("SEED", "1"))
 CLIENTS = 4
+# What takes longer unchanged, in seconds, is asked less often.
+QUICK = 0.002
 # Longer than any request may take; who waits longer hangs.
 PATIENCE = 30
 FORM, JSON, PROBLEM = "application/x-www-form-urlencoded", "application/json", "application/problem+json"
@@ -93,6 +99,16 @@ def seeds(server):
     return found
 
 
+def weights(server, all_seeds):
+    """How often each is asked: those that are dear as much less as they take longer."""
+    asked, found = Client(server), []
+    for method, path, body, kind in all_seeds:
+        began = time.monotonic()
+        asked.ask(method, sound(path), body, {"Accept": PROBLEM} | ({"Content-Type": kind} if kind else {}))
+        found.append(min(1, QUICK / (time.monotonic() - began)))
+    return found
+
+
 def dotted(tree, before=""):
     pairs = []
     for key, value in tree.items():
@@ -147,11 +163,10 @@ def sound(path):
     return "/" + quote(path.lstrip(b"/"), safe="/?&=%~#.:;,+-_!*'()@$[]").split("#")[0][:12_000]
 
 
-def run(server, all_seeds, number, share, counts, faults):
+def run(server, all_seeds, often, number, share, counts, slowest, faults):
     dice = random.Random(f"{SEED}-{number}")
     client = Client(server)
-    for _ in range(share):
-        method, path, body, kind = dice.choice(all_seeds)
+    for method, path, body, kind in dice.choices(all_seeds, often, k=share):
         if body is None or dice.random() < 0.05:
             path = mutated(dice, path)
         else:
@@ -167,19 +182,23 @@ def run(server, all_seeds, number, share, counts, faults):
             status, answered, text = 0, "", repr(fault).encode()
         took = time.monotonic() - began
         counts[status] = counts.get(status, 0) + 1
+        slowest[number] = max(slowest[number], took)
         # A page tells a person; a program gets a problem document, also from a page's address when it asks so.
         told = status < 400 or answered == PROBLEM or answered.startswith("text/html") and not path.startswith("/api/v1/")
         if status == 0 or (status >= 500 and status != 503) or took > PATIENCE or not told:
-            faults.append((status, method, path[:300], (body or b"")[:2_000], text[:300]))
+            faults.append((status, method, path, headers, body, text[:300]))
             print("FAULT", faults[-1], flush=True)
 
 
 def main():
     server = urlsplit(sys.argv[1])
-    all_seeds, counts, faults = seeds(server), {}, []
+    all_seeds, slowest, faults = seeds(server), [0.0] * CLIENTS, []
+    often, counts = weights(server, all_seeds), [{} for _ in range(CLIENTS)]
     began = time.monotonic()
     threads = [
-        threading.Thread(target=run, args=(server, all_seeds, number, COUNT // CLIENTS, counts, faults))
+        threading.Thread(
+            target=run, args=(server, all_seeds, often, number, COUNT // CLIENTS, counts[number], slowest, faults)
+        )
         for number in range(CLIENTS)
     ]
     for thread in threads:
@@ -187,7 +206,11 @@ def main():
     for thread in threads:
         thread.join()
     seconds = time.monotonic() - began
-    print(f"{sum(counts.values())} asked in {seconds:.0f} s, {dict(sorted(counts.items()))}, {len(faults)} faults")
+    total = sum(map(Counter, counts), Counter())
+    print(
+        f"{total.total()} asked in {seconds:.0f} s, {total.total() / seconds:.0f} a second, "
+        f"slowest {max(slowest):.2f} s, {dict(sorted(total.items()))}, {len(faults)} faults"
+    )
     return bool(faults)
 
 

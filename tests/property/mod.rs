@@ -1,7 +1,10 @@
 //! Laws that hold over the whole range of every input.
 
+mod cost;
+mod described;
 mod levers;
 mod on_start;
+mod parsers;
 mod verdict;
 mod without_cells;
 mod working;
@@ -31,7 +34,7 @@ proptest! {
                     prop_assert!(is_clean(&json), "{}: {input}", entry.meta.slug);
                     let drawn = format!("{:?}", answer.view);
                     prop_assert!(!drawn.contains("NaN") && !drawn.contains(": inf") && !drawn.contains("[inf"), "{}: {input}", entry.meta.slug);
-                    let pairs = query(&answer.link);
+                    let pairs = query(&answer.address);
                     let tree = form_tree(&pairs).expect("own keys");
                     let again = entry.complete(Some(&tree), Notation::Form);
                     prop_assert_eq!(again.map(Value::Object), Ok(answer.input), "{}", entry.meta.slug);

@@ -150,7 +150,7 @@ fn the_c_header_compiles_and_gives_the_same_integers() {
         changes.push(("/name", json!(name)));
         let table = answer("thermistor/table", &changes);
         let header = table.result["c_header"].as_str().expect("text");
-        assert!(header.contains(&table.link), "the header says where it comes from");
+        assert!(header.contains(&table.address), "the header says where it comes from");
         let (first, last) =
             (table.result["code_min"].as_u64().expect("a code"), table.result["code_max"].as_u64().expect("a code"));
         let (from, to) = (first.saturating_sub(40), last + 40);

@@ -25,7 +25,7 @@ pub struct Export {
 
 /// The chart (`svg`), table or budget (`csv`) or listing (`h`) of an answer by its id.
 pub fn export(answer: &Answer, format: &str, part: &str) -> Option<Export> {
-    let slug = answer.link.trim_start_matches('/').split('?').next().unwrap_or_default();
+    let slug = answer.address.trim_start_matches('/').split('?').next().unwrap_or_default();
     export_of(&answer.view.blocks.iter().collect::<Vec<_>>(), slug, format, part)
 }
 

@@ -289,7 +289,7 @@ impl Out {
 
     /// The answer of an entry as text.
     pub fn new(entry: &Entry, answer: &Answer) -> Self {
-        Self::placed(entry, answer, &answer.link, &|pointer| {
+        Self::placed(entry, answer, &answer.address, &|pointer| {
             let label = label_of(entry.fields, pointer)?.to_owned();
             Some(Target { href: format!("#{}", control(entry.fields, pointer)?), label })
         })

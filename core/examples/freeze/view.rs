@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 /// Everything an answer says.
 pub fn answer(answer: &Answer) -> Value {
     json!({
-        "link": answer.link,
+        "link": answer.address,
         "verdict": answer.verdict(),
         "input": answer.input,
         "result": answer.result,

@@ -257,8 +257,9 @@ pub struct PartAnswer {
     pub working: Vec<Step>,
     /// What another part handed on to it.
     pub carried: Vec<CarriedValue>,
-    /// Its own page with these values.
-    pub link: String,
+    /// Its own page with these values; absent when its address would be too long.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub link: Option<String>,
 }
 
 /// A value that another part handed on.

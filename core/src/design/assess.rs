@@ -10,12 +10,13 @@ use serde_json::{Map, Value};
 use super::prepared::{self, Handed, Prepared, at_origin, not_given, told_once};
 use super::starts::{self, NotGiven};
 use super::{Design, Part};
+use crate::address::short_enough;
 use crate::calculation::{Answer, Ask, Depth, ENGINE};
 use crate::field::{FieldError, tree};
 use crate::judge::{self, Check, Ledger, Verdict, Words};
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Block, View, caution};
-use crate::work::{Refused, Work};
+use crate::work::{Halt, Refused, Work};
 
 /// A design with everything that follows from it.
 #[derive(Clone, Debug)]
@@ -81,15 +82,19 @@ pub fn assess_to(design: &Design, depth: Depth, work: Work) -> Result<Assessed, 
         return Err(faults.into());
     }
     let prepared = Prepared::new(design, work)?;
-    let solved: Vec<Result<AssessedPart, Refused>> =
-        (0..design.parts.len()).into_par_iter().map(|at| assess_part(design, &prepared, at, depth, work)).collect();
+    // The faults of all parts are told; a stop ends all of them.
+    let one = |at| match assess_part(design, &prepared, at, depth, work) {
+        Ok(part) => Ok(Ok(part)),
+        Err(Refused::Faults(faults)) => Ok(Err(faults)),
+        Err(Refused::Stopped) => Err(Halt),
+    };
+    let solved: Vec<_> = (0..design.parts.len()).into_par_iter().map(one).collect::<Result<_, Halt>>()?;
     let mut parts = Vec::with_capacity(solved.len());
     let mut faults: Vec<FieldError> = Vec::new();
     for one in solved {
         match one {
             Ok(part) => parts.push(part),
-            Err(Refused::Faults(more)) => told_once(&mut faults, more),
-            Err(stopped) => return Err(stopped),
+            Err(more) => told_once(&mut faults, more),
         }
     }
     if !faults.is_empty() {
@@ -243,6 +248,7 @@ fn waiting(part: &Part, missing: &[NotGiven], thin_from_percent: f64) -> Answer 
 
 /// An answer without a result.
 fn bare(part: &Part, ledger: &Ledger, lead: String) -> Answer {
+    let address = part.entry().address(&part.entry().start());
     Answer {
         engine: ENGINE,
         input: Value::Object(part.input.clone()),
@@ -251,7 +257,8 @@ fn bare(part: &Part, ledger: &Ledger, lead: String) -> Answer {
         findings: ledger.findings(),
         requirements: ledger.told(),
         cautions: Vec::new(),
-        link: part.entry().address(&part.entry().start()),
+        link: short_enough(address.clone()),
+        address,
         view: View { lead, ..View::default() },
     }
 }

@@ -36,11 +36,11 @@ struct Envelope {
 }
 
 impl Design {
-    /// Reads a document.
+    /// Takes a document as it is written, whatever its marks name.
     ///
     /// # Errors
     /// Every fault, each at its place in the document.
-    pub fn read(document: &Value) -> Result<Self, Vec<FieldError>> {
+    pub(super) fn taken(document: &Value) -> Result<Self, Vec<FieldError>> {
         let Value::Object(own) = document else {
             return Err(field::read::<Head>(Some(document), Notation::Json).err().unwrap_or_default());
         };

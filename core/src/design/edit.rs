@@ -121,34 +121,6 @@ impl Design {
         });
     }
 
-    /// Changes the list of assumed values.
-    fn mark(&mut self, change: impl FnOnce(&mut Vec<Assumed>)) {
-        let before = self.head.assumed.len();
-        change(&mut self.head.assumed);
-        if before > 0 || !self.head.assumed.is_empty() {
-            let written = Group::write(&self.head);
-            if let Some(list) = at(&written, "/assumed") {
-                put(&mut self.typed, "/assumed", list.clone());
-            }
-        }
-    }
-
-    /// Marks a typed value as assumed, or no longer.
-    pub fn assume(&mut self, key: &str, why: Option<&str>) {
-        self.mark(|marks| {
-            let place = marks.iter().position(|one| one.value == key);
-            let why = why.map(|why| why.chars().take(160).collect());
-            match (place, why) {
-                (Some(place), Some(why)) => marks[place].why = why,
-                (Some(place), None) => drop(marks.remove(place)),
-                (None, Some(why)) if marks.len() < MOST_ASSUMED => {
-                    marks.push(Assumed { value: key.chars().take(120).collect(), why });
-                }
-                _ => {}
-            }
-        });
-    }
-
     /// Counts the parts of every section anew.
     fn count(&mut self) {
         for section in SECTIONS {

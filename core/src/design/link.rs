@@ -8,8 +8,8 @@
 //! Token      base64url (RFC 4648 section 5, no padding) of: form (1 byte), length of the rest (big endian, 4 bytes; 2 in
 //!            form 1), CRC-32 of the rest (4 bytes, big endian), the rest
 //! Rest       raw deflate (RFC 1951) of the JSON document, with a preset dictionary of the form that never changes
-//! Bounds     an address has at most 8000 letters, with what is put before and behind the token; a design beyond that has
-//!            a token, but no address; a document may have 1 MiB, and no more memory is taken for it
+//! Bounds     a design whose address would be too long has a token, but no address; a document may have 1 MiB, and no more
+//!            memory is taken for it
 //! Errors     damaged (the check sum says so), truncated, too long, too large, of a later version: each in its own words
 //! Source     RFC 1951, RFC 4648; CRC-32 as in RFC 1952 section 8
 //! ```
@@ -26,19 +26,17 @@ use miniz_oxide::inflate::core::{DecompressorOxide, decompress};
 use serde_json::{Map, Value, json};
 
 use super::{Design, Part};
+use crate::address;
 use crate::calculation::ENGINE;
 use crate::field::FieldError;
 use crate::report::{Finding, Severity};
 
-/// Longest address. Servers on the way take lines of 8 kB, as they are usually set up.
-pub const MOST_ADDRESS: usize = 8_000;
-/// What is kept free in an address for scheme and host, and for the page of a part.
-const ROOM: usize = 200;
 /// The path of a design that has no address: its token travels in a form.
 pub const CARRIED: &str = "/worksheet/-/";
 /// Longest token that is read: the largest document that nothing makes smaller.
 pub const MOST_LETTERS: usize = (MOST_BYTES + MOST_BYTES / 1_024).div_ceil(3) * 4;
-/// Largest document that a token may hold. With every part, list and text as large as they may be it stays below.
+/// Largest document, in a token, a file or a body: the power of two above what the schema allows with every part, list
+/// and text as large as they may be and every number with all digits, which is more than half of it.
 pub const MOST_BYTES: usize = 1_024 * 1_024;
 /// Deflate makes no text smaller than by this.
 const MOST_RATIO: usize = 1_032;
@@ -103,15 +101,13 @@ pub fn address(design: &Design) -> Option<String> {
 
 /// The address that a token makes, with or without where the visit began.
 pub fn address_of(token: &str) -> Option<String> {
-    let address = format!("/worksheet/{token}/");
-    (address.len() + ROOM <= MOST_ADDRESS).then_some(address)
+    address::short_enough(format!("/worksheet/{token}/"))
 }
 
 /// The address of a comparison; nothing when it would be too long.
 pub fn comparison<'d>(designs: impl Iterator<Item = &'d Design>) -> Option<String> {
     let tokens: Vec<String> = designs.map(|design| format!("d={}", token(design))).collect();
-    let address = format!("/compare?{}", tokens.join("&"));
-    (address.len() + ROOM <= MOST_ADDRESS).then_some(address)
+    address::short_enough(format!("/compare?{}", tokens.join("&")))
 }
 
 /// What to say of a design that has no address: its length, and what takes most of it.
@@ -123,14 +119,18 @@ pub fn without_address(design: &Design) -> Option<Finding> {
     let size = |part: &Part| Value::Object(part.typed.clone()).to_string().len();
     let mut parts: Vec<(usize, String)> = design.parts.iter().map(|part| (size(part), part.title())).collect();
     parts.sort_by_key(|(bytes, _)| std::cmp::Reverse(*bytes));
-    let most: Vec<String> =
+    let dearest: Vec<String> =
         parts.iter().take(3).map(|(bytes, title)| format!("{title} ({} kB)", bytes.div_ceil(1_000))).collect();
-    let letters = token.len() + ROOM;
+    let letters = address::letters(token.len());
     let message = format!(
-        "This design has no address: it would have about {letters} letters, and {MOST_ADDRESS} are safe on the way. Hand it on as a file. Most is taken by: {}.",
-        most.join(", ")
+        "This design has no address: it would have about {letters} letters, and {most} are safe on the way. Hand it on as a file. Most is taken by: {}.",
+        dearest.join(", "),
+        most = address::MOST_LETTERS,
     );
-    Some(Finding::new(Severity::Note, "design.no-address", message).against(letters as f64, MOST_ADDRESS as f64))
+    Some(
+        Finding::new(Severity::Note, "design.no-address", message)
+            .against(letters as f64, address::MOST_LETTERS as f64),
+    )
 }
 
 /// Longest trace of where a visit began.
@@ -150,7 +150,7 @@ pub fn begun(now: &Design, letters: &str) -> Option<Design> {
         return None;
     }
     let text = unpack(&URL_SAFE_NO_PAD.decode(letters).ok()?, &dictionary_of(now))?;
-    Design::read(&serde_json::from_slice(&text).ok()?).ok()
+    Design::of_link(&serde_json::from_slice(&text).ok()?).ok()
 }
 
 /// What the design of now says, as far as deflate looks back.
@@ -168,7 +168,7 @@ pub fn open(token: &str) -> Result<Opened, Vec<FieldError>> {
     let document = unpack_token(token)?;
     let engine = document.get("engine").and_then(Value::as_str).unwrap_or("an unknown engine");
     let engine: String = engine.chars().filter(|letter| !letter.is_control()).take(60).collect();
-    Ok(Opened { design: Design::read(&document)?, engine })
+    Ok(Opened { design: Design::of_link(&document)?, engine })
 }
 
 /// The token in what somebody pasted: a token alone, or an address with one.

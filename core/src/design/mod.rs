@@ -21,6 +21,7 @@ mod document;
 mod edit;
 pub mod levers;
 pub mod link;
+mod marks;
 pub mod movable;
 pub mod on_start;
 pub mod pack;

@@ -18,18 +18,17 @@ pub fn schema() -> Value {
             "type": "array", "maxItems": section.most, "title": section.title, "description": section.absent, "items": items,
         });
     }
-    let number =
-        |most: u32, about: &str| json!({"type": "integer", "minimum": 1, "maximum": most, "description": about});
-    document["properties"]["schema"] = number(
-        super::SCHEMA,
-        "Number of the document's schema: 2 holds what was typed, 1 every value; absent means 1.",
-    );
-    document["properties"]["start_values"] = number(
-        super::starts::NEWEST,
-        "The set of start values and rules that it counts from; absent means 2 for schema 2.",
-    );
+    document["properties"]["schema"] = json!({
+        "type": "integer", "const": super::SCHEMA,
+        "description": "Number of the document's schema: it holds what was typed. Files of the first one, which held every value and may say no number, open for ever.",
+    });
+    document["properties"]["start_values"] = json!({
+        "type": "integer", "minimum": 1, "maximum": super::starts::NEWEST,
+        "description": "The set of start values and rules that it counts from; absent means 2.",
+    });
     document["properties"]["engine"] = json!({"type": "string", "maxLength": ENGINE_LETTERS, "description": "The engine that wrote the document; it changes nothing."});
     nothing_required(&mut document);
+    document["required"] = json!(["schema"]);
     document
 }
 

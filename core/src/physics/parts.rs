@@ -169,6 +169,11 @@ pub fn clips_at_v(amplifier: &Amplifier, full_scale_v: f64, bipolar: bool) -> (f
     .fold((f64::INFINITY, ""), |best, next| if next.0 < best.0 { next } else { best })
 }
 
+/// A number; nothing where it is none, as a share of nothing.
+pub fn finite(value: f64) -> Option<f64> {
+    Some(value).filter(|value| value.is_finite())
+}
+
 /// Share of a range, percent; a range of nothing is used without bound, which is left out of an answer as 1e6 percent.
 pub fn share_percent(signal: f64, limit: f64) -> f64 {
     if limit > 0.0 { used_percent(signal, limit) } else { 1e6 }

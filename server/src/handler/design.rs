@@ -109,7 +109,7 @@ pub fn compared(asked: Vec<String>, question: Question, budget: Budget) -> Resul
     };
     let designs = match opened {
         Ok(designs) if !designs.is_empty() => designs,
-        other => return Ok(Job::light(move |_| told(&asked, &question, other.map(|_| None)))),
+        other => return Ok(Job::light(move |_| told(&asked, &question, other.map(|_| None), None))),
     };
     let comparison = Asked::comparison(&designs);
     let granted = match question.audience {
@@ -123,7 +123,7 @@ pub fn compared(asked: Vec<String>, question: Question, budget: Budget) -> Resul
             Err(Refused::Faults(faults)) => Err(faults),
             Err(Refused::Stopped) => return Err(Fault::Stopped),
         };
-        told(&asked, &question, done)
+        told(&asked, &question, done, granted.notice)
     }))
 }
 
@@ -132,6 +132,7 @@ fn told(
     asked: &[String],
     question: &Question,
     done: Result<Option<compare::Comparison>, Vec<FieldError>>,
+    notice: Option<String>,
 ) -> Result<Response, Fault> {
     match (done, question.audience) {
         (Ok(Some(done)), Audience::Program) => {
@@ -140,11 +141,11 @@ fn told(
         (Ok(None), Audience::Program) => Err(Fault::Invalid(vec![too_many(asked.len())])),
         (Err(faults), Audience::Program) => Err(Fault::BadLink(faults)),
         (Ok(done), Audience::Person) => {
-            let page = sensewright_web::compare_page(asked, &[], done.as_ref(), &question.origin);
+            let page = sensewright_web::compare_page(asked, &[], done.as_ref(), notice, &question.origin);
             Ok((current(), Html(page)).into_response())
         }
         (Err(faults), Audience::Person) => {
-            let page = sensewright_web::compare_page(asked, field::told(&faults), None, &question.origin);
+            let page = sensewright_web::compare_page(asked, field::told(&faults), None, None, &question.origin);
             Ok((StatusCode::BAD_REQUEST, current(), Html(page)).into_response())
         }
     }

@@ -86,9 +86,9 @@ fn respond(
     match (solved, question.audience) {
         (Ok(answer), Audience::Program) => Ok((current(), Json(answer)).into_response()),
         (Err(faults), Audience::Program) => Err(Fault::Invalid(faults)),
-        (Ok(answer), Audience::Person) if !question.live && !question.is_short(&answer.link) => {
+        (Ok(answer), Audience::Person) if !question.live && !question.is_short(&answer.address) => {
             // A form without script sends every field; what stays in the address bar is the short address.
-            Ok((current(), Redirect::to(&answer.link)).into_response())
+            Ok((current(), Redirect::to(&answer.address)).into_response())
         }
         (Ok(answer), Audience::Person) => Ok(drawn(StatusCode::OK, question, entry, Outcome::Solved(&answer))),
         (Err(faults), Audience::Person) => {

@@ -65,9 +65,9 @@ fn moved(text: &str, page: &str, uri: &Uri) -> Result<Response, Fault> {
     Ok(Redirect::permanent(&format!("/worksheet/{token}/{page}{query}")).into_response())
 }
 
-/// A path without its last stroke.
-pub async fn bare(Path(token): Path<String>) -> Redirect {
-    Redirect::permanent(&format!("/worksheet/{token}/"))
+/// A path without its last stroke, as it was written: its letters may mean what no header can hold.
+pub async fn bare(uri: Uri) -> Redirect {
+    Redirect::permanent(&format!("{}/", uri.path()))
 }
 
 /// Starts a design from its pack.

@@ -73,8 +73,39 @@ impl Components {
 
     /// All of them, every number of a result with the unit that its name ends with.
     pub fn finish(mut self) -> Map<String, Value> {
+        self.0.values_mut().for_each(without_null);
         self.0.values_mut().for_each(with_units);
         self.0
+    }
+}
+
+/// Takes null out: what is not there is absent from an answer.
+fn without_null(schema: &mut Value) {
+    match schema {
+        Value::Object(map) => {
+            map.values_mut().for_each(without_null);
+            if let Some(kinds) = map.get_mut("type")
+                && let Some(mut some) = kinds.as_array().cloned()
+            {
+                some.retain(|kind| kind != "null");
+                *kinds = if some.len() == 1 { some.remove(0) } else { Value::Array(some) };
+            }
+            if let Some(Value::Array(mut some)) = map.get("oneOf").cloned() {
+                some.retain(|one| one["type"] != "null");
+                if some.len() == 1
+                    && let Some(Value::Object(only)) = some.pop()
+                {
+                    map.shift_remove("oneOf");
+                    for (key, value) in only {
+                        map.entry(key).or_insert(value);
+                    }
+                } else {
+                    map["oneOf"] = Value::Array(some);
+                }
+            }
+        }
+        Value::Array(items) => items.iter_mut().for_each(without_null),
+        _ => {}
     }
 }
 
@@ -139,7 +170,7 @@ fn rename(schema: &mut Value, own: &str) {
 fn envelope(input: &Value, result: &Value) -> Value {
     json!({
         "type": "object",
-        "required": ["engine", "input", "result", "requirements", "working", "findings", "cautions", "link"],
+        "required": ["engine", "input", "result", "requirements", "working", "findings", "cautions"],
         "properties": {
             "engine": {"type": "string", "description": "The version of the calculation core."},
             "input": input,
@@ -162,7 +193,7 @@ fn envelope(input: &Value, result: &Value) -> Value {
             },
             "link": {
                 "type": "string", "format": "uri-reference",
-                "description": "The address of the page that shows the same numbers.",
+                "description": "The address of the page that shows the same numbers; absent when it would be too long (`calculation.no-address`).",
             },
         },
     })

@@ -27,6 +27,7 @@ struct ComparePage<'a> {
     boxes: Vec<InputBox>,
     faults: &'a [FieldError],
     done: Option<Done>,
+    notice: Option<String>,
 }
 
 /// A box for an address.
@@ -89,8 +90,15 @@ struct CauseRow {
 /// The name of a design by its place.
 const LETTERS: [char; 5] = ['A', 'B', 'C', 'D', 'E'];
 
-/// The page. `asked` holds the addresses as they were given, `done` the comparison when it could be made.
-pub fn compare_page(asked: &[String], faults: &[FieldError], done: Option<&Comparison>, origin: &str) -> String {
+/// The page. `asked` holds the addresses as they were given, `done` the comparison when it could be made, `notice` what to
+/// say of it.
+pub fn compare_page(
+    asked: &[String],
+    faults: &[FieldError],
+    done: Option<&Comparison>,
+    notice: Option<String>,
+    origin: &str,
+) -> String {
     let count = asked.len().clamp(2, LETTERS.len());
     let mut boxes: Vec<InputBox> = (0..count)
         .map(|index| {
@@ -119,7 +127,7 @@ pub fn compare_page(asked: &[String], faults: &[FieldError], done: Option<&Compa
         }
     }
     let title = if faults.is_empty() { "Compare designs" } else { "Error: Compare designs" };
-    print(&ComparePage { shell: Shell::new(title, "/compare"), boxes, faults, done: done.map(text) })
+    print(&ComparePage { shell: Shell::new(title, "/compare"), boxes, faults, done: done.map(text), notice })
 }
 
 fn text(done: &Comparison) -> Done {

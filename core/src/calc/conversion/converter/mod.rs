@@ -36,7 +36,7 @@ use chain::SignalChain;
 pub use output::{AnalogueOutput, BusWord, ConverterOutput, OutputWords, Point, RangeUse, Resolution, Timing};
 
 use crate::physics::front_end::Calibration;
-use crate::physics::parts::{Amplifier, Converter, Filter, contradictions, share_percent};
+use crate::physics::parts::{Amplifier, Converter, Filter, contradictions, finite, share_percent};
 use crate::physics::{noise, timing};
 
 input! {
@@ -226,7 +226,7 @@ fn detail(input: &ConverterInput, solved: Solved, work: Work) -> Result<Converte
         points.push(Point {
             signal_v,
             worst_case_v: worst,
-            worst_case_percent_of_reading: worst / signal_v * 100.0,
+            worst_case_percent_of_reading: finite(worst / signal_v * 100.0),
             worst_case_percent_of_full_scale: worst / full_scale * 100.0,
             largest: assessment.contributions.first().map(|term| term.label.clone()).unwrap_or_default(),
             assessment,

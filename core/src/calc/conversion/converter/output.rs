@@ -33,8 +33,9 @@ pub struct Point {
     pub signal_v: f64,
     /// Worst case, V.
     pub worst_case_v: f64,
-    /// The same in percent of the reading.
-    pub worst_case_percent_of_reading: f64,
+    /// The same in percent of the reading; absent where nothing is read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst_case_percent_of_reading: Option<f64>,
     /// The same in percent of full scale.
     pub worst_case_percent_of_full_scale: f64,
     /// The most frequent question: which term is largest here.

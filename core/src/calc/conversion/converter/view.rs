@@ -100,7 +100,7 @@ pub(super) fn view(input: &ConverterInput, result: &ConverterOutput) -> View {
                 "±{} at {}, ±{} of reading, by worst case",
                 volt(point.worst_case_v),
                 volt(point.signal_v),
-                percent(point.worst_case_percent_of_reading)
+                percent(point.worst_case_percent_of_reading.unwrap_or(f64::INFINITY))
             )
         },
     );
@@ -167,7 +167,9 @@ fn points(id: &str, points: &[Point]) -> Table {
     Columns::new(id, "Error over signal", "Signal", points, |_, point| volt(point.signal_v).to_string())
         .note("Referred to the sensor, end of life, after the chosen calibration.")
         .column("Worst case", Unit::Volt, |point| Cell::Limit(point.worst_case_v))
-        .column("Of reading", Unit::Percent, |point| Cell::Limit(point.worst_case_percent_of_reading))
+        .column("Of reading", Unit::Percent, |point| {
+            Cell::Limit(point.worst_case_percent_of_reading.unwrap_or(f64::INFINITY))
+        })
         .column("Of full scale", Unit::Percent, |point| Cell::Limit(point.worst_case_percent_of_full_scale))
         .column("Root-sum-square", Unit::Volt, |point| Cell::Limit(point.assessment.root_sum_square))
         .column("95 % interval", Unit::Volt, interval)

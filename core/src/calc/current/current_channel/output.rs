@@ -76,8 +76,9 @@ pub struct Grid {
     pub worst_case_high_a: f64,
     /// The larger of both, A.
     pub worst_case_a: f64,
-    /// The same in percent of the current: of reading.
-    pub worst_case_percent_of_reading: f64,
+    /// The same in percent of the current: of reading; absent where nothing is read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst_case_percent_of_reading: Option<f64>,
     /// The same in percent of the full-scale current.
     pub worst_case_percent_of_full_scale: f64,
     /// What is known and the first-order sum of all limits, A.
@@ -181,8 +182,9 @@ pub struct Range {
     /// What is full first while the pack charges.
     #[schema(value_type = String)]
     pub full_below_first: &'static str,
-    /// Share of that range that the full-scale current takes, percent.
-    pub used_percent: f64,
+    /// Share of that range that the full-scale current takes, percent; absent where the range is nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_percent: Option<f64>,
     /// One step of the converter, A.
     pub lsb_a: f64,
 }

@@ -44,7 +44,7 @@ pub(super) fn range(input: &ChannelInput, range: &full::Range<State>) -> Range {
         nominal_full_a: range.high.map(|end| end.nominal),
         full_first: range.high.map_or("nothing", |end| end.first),
         full_below_first: range.low.map_or("nothing", |end| end.first),
-        used_percent: range.high.map_or(0.0, |end| parts::share_percent(asked, end.at)),
+        used_percent: parts::finite(range.high.map_or(0.0, |end| parts::share_percent(asked, end.at))),
         lsb_a: input.front_end().lsb_v() / input.shunt.resistance_ohm,
     }
 }
@@ -110,7 +110,7 @@ fn grid(input: &ChannelInput, current_a: f64, sums: &Sums<State>) -> Grid {
         worst_case_low_a: sums.quick.low,
         worst_case_high_a: sums.quick.high,
         worst_case_a,
-        worst_case_percent_of_reading: worst_case_a / current_a.abs() * 100.0,
+        worst_case_percent_of_reading: parts::finite(worst_case_a / current_a.abs() * 100.0),
         worst_case_percent_of_full_scale: worst_case_a / input.load.full_scale_a * 100.0,
         sum_of_limits_a: sums.quick.sum_of_limits,
         root_sum_square_a: sums.quick.root_sum_square,

@@ -195,7 +195,7 @@ fn figures(input: &ChannelInput, result: &ChannelOutput) -> Vec<Figure> {
     figures.push(Figure::of(
         "Value of one LSB",
         ampere(result.range.lsb_a),
-        format!("range used to {}", percent(result.range.used_percent)),
+        format!("range used to {}", percent(result.range.used_percent.unwrap_or(f64::INFINITY))),
     ));
     figures
 }
@@ -224,7 +224,9 @@ fn grid(input: &ChannelInput, result: &ChannelOutput) -> Table {
         .column("Worst at ambient", Unit::Celsius, |(_, row)| row.ambient_degc)
         .column("Element", Unit::Celsius, |(_, row)| row.element_degc)
         .column("Worst case", Unit::Ampere, |(_, row)| Cell::Limit(row.worst_case_a))
-        .column("Of reading", Unit::Percent, |(_, row)| Cell::Limit(row.worst_case_percent_of_reading))
+        .column("Of reading", Unit::Percent, |(_, row)| {
+            Cell::Limit(row.worst_case_percent_of_reading.unwrap_or(f64::INFINITY))
+        })
         .column("Of full scale", Unit::Percent, |(_, row)| Cell::Limit(row.worst_case_percent_of_full_scale))
         .column("Sum of limits", Unit::Ampere, |(_, row)| Cell::Limit(row.sum_of_limits_a))
         .column("Root-sum-square", Unit::Ampere, |(_, row)| Cell::Limit(row.root_sum_square_a))

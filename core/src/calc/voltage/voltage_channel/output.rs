@@ -76,8 +76,9 @@ pub struct VoltageGrid {
     pub worst_case_high_v: f64,
     /// The larger of both, V.
     pub worst_case_v: f64,
-    /// The same in percent of the voltage: of reading.
-    pub worst_case_percent_of_reading: f64,
+    /// The same in percent of the voltage: of reading; absent where nothing is read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst_case_percent_of_reading: Option<f64>,
     /// The same in percent of the voltage at which the chain is full.
     pub worst_case_percent_of_full_scale: f64,
     /// What is known and the first-order sum of all limits, V.
@@ -117,8 +118,9 @@ pub struct VoltageRange {
     /// What is full first.
     #[schema(value_type = String)]
     pub clips_first: &'static str,
-    /// Share of the range at the highest input, percent.
-    pub used_percent: f64,
+    /// Share of the range at the highest input, percent; absent where the range is nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_percent: Option<f64>,
     /// One step of the converter, V at the pack.
     pub lsb_v: f64,
 }

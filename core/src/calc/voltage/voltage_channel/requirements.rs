@@ -57,7 +57,7 @@ fn range(input: &VoltageInput, solved: &Solved, to: &mut Ledger) {
         let nominal = volt(range.over_range_v.unwrap_or(0.0));
         Words::new(
             "Highest input inside the range",
-            format!("{} used; full first: {first}", whole_percent(range.used_percent)),
+            format!("{} used; full first: {first}", whole_percent(range.used_percent.unwrap_or(f64::INFINITY))),
             format!(
                 "The highest input of {} is beyond {full}, where {first} of the first part ends ({nominal} without any deviation).",
                 volt(highest)

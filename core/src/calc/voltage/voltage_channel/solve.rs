@@ -10,7 +10,7 @@ use crate::channel::search::Found;
 use crate::channel::telling::{direction, settings};
 use crate::judge::THIN_FROM_PERCENT;
 use crate::physics::front_end::{CalibrationKind, Life};
-use crate::physics::parts::share_percent;
+use crate::physics::parts::{finite, share_percent};
 use crate::propagation::Assessment;
 use crate::quantity::{celsius, volt};
 use crate::work::{Halt, Work};
@@ -28,7 +28,7 @@ pub(super) fn range(channel: &Channel<'_>, range: &full::Range<State>) -> Voltag
         full_at_v: range.high.map(|end| end.at),
         over_range_v: range.high.map(|end| end.nominal),
         clips_first: range.high.map_or("nothing", |end| end.first),
-        used_percent: range.high.map_or(0.0, |end| share_percent(input_max_v, end.at)),
+        used_percent: finite(range.high.map_or(0.0, |end| share_percent(input_max_v, end.at))),
         lsb_v: channel.lsb_v(),
     }
 }
@@ -90,7 +90,7 @@ fn grid(full: Option<f64>, voltage_v: f64, sums: &Sums<State>) -> VoltageGrid {
         worst_case_low_v: sums.quick.low,
         worst_case_high_v: sums.quick.high,
         worst_case_v,
-        worst_case_percent_of_reading: percent(worst_case_v),
+        worst_case_percent_of_reading: finite(percent(worst_case_v)),
         worst_case_percent_of_full_scale: full.map_or(0.0, |full| worst_case_v / full * 100.0),
         sum_of_limits_v: sums.quick.sum_of_limits,
         sum_of_limits_percent: percent(sums.quick.sum_of_limits),

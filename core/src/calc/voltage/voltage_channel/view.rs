@@ -147,13 +147,17 @@ fn figures(input: &VoltageInput, result: &VoltageOutput) -> Vec<Figure> {
             if let Some(row) = point.grid.iter().find(of) {
                 let label = format!("Worst case, {}", channel.calibrated(life));
                 let note = format!("of {at}, end of life");
-                figures.push(Figure::of(label, percent(row.worst_case_percent_of_reading), note));
+                figures.push(Figure::of(
+                    label,
+                    percent(row.worst_case_percent_of_reading.unwrap_or(f64::INFINITY)),
+                    note,
+                ));
             }
         }
     }
     figures.push(Figure::of("Input over output", one(result.range.factor), "the constant of the firmware"));
     if let Some(full) = result.range.full_at_v {
-        let used = whole_percent(result.range.used_percent);
+        let used = whole_percent(result.range.used_percent.unwrap_or(f64::INFINITY));
         figures.push(Figure::of(
             "Range full at",
             volt(full),
@@ -211,7 +215,9 @@ fn grid(input: &VoltageInput, result: &VoltageOutput) -> Table {
         .small(|(_, row)| channel.life(Life { calibrated: row.calibrated, end_of_life: row.end_of_life }))
         .column("Worst at ambient", Unit::Celsius, |(_, row)| row.ambient_degc)
         .column("Worst case", Unit::Volt, |(_, row)| Cell::Limit(row.worst_case_v))
-        .column("Of reading", Unit::Percent, |(_, row)| Cell::Limit(row.worst_case_percent_of_reading))
+        .column("Of reading", Unit::Percent, |(_, row)| {
+            Cell::Limit(row.worst_case_percent_of_reading.unwrap_or(f64::INFINITY))
+        })
         .column("Of full scale", Unit::Percent, |(_, row)| Cell::Limit(row.worst_case_percent_of_full_scale))
         .column("Sum of limits", Unit::Volt, |(_, row)| Cell::Limit(row.sum_of_limits_v))
         .column("Root-sum-square", Unit::Volt, |(_, row)| Cell::Limit(row.root_sum_square_v))

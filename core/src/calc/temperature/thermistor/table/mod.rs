@@ -25,6 +25,7 @@ use super::input::{
     SteinhartHartInput, ThermistorInput, Wiring,
 };
 use super::{range_faults, wire};
+use crate::address::short_enough;
 use crate::calculation::{Calculation, Depth, ENGINE, Entry, Meta};
 use crate::field::{self, FieldError, Group, defaulted, group, number, text, whole};
 use crate::input;
@@ -201,7 +202,8 @@ impl Calculation for ThermistorTable {
         _: Work,
     ) -> Result<ThermistorTableOutput, Refused> {
         solved.csv = emit::csv(&solved);
-        let link = Entry::of::<Self>().address(&input.write());
+        let link = short_enough(Entry::of::<Self>().address(&input.write()));
+        let link = link.unwrap_or_else(|| "values that are too long for an address".into());
         solved.c_header = emit::c_header(&input.name, ENGINE, &link, &solved);
         Ok(solved)
     }
