@@ -114,6 +114,28 @@ fn what_a_measurement_is_worth() {
     assert_eq!(refused[0].field, "/two_measurement/v_with_r0_v");
 }
 
+/// Case 8 by trials: 95 % from 258.85 to 261.15 kΩ. A limit between where the lower end may lie is not resolved.
+#[test]
+fn what_a_measurement_is_worth_by_trials() {
+    let [v1, v2, with] = readings(node(&[(1.2e6, 0.0), (260e3, 1.0)]), 480.0, Some(10e6), 240e3);
+    let with_limit = |ohm_per_v: f64, trials: u32| {
+        let given = json!({
+            "vb_v": 480.0, "v1_v": v1, "v2_v": v2, "v_with_r0_v": with, "r0_ohm": 240e3, "meter_ohm": 10e6,
+            "r0_tolerance_percent": 0.1, "reading_limit_v": 0.05, "drift_percent": 0.2,
+            "judged_by": "probability-95", "trials": trials
+        });
+        let bus = json!({"bus_case": "stated", "ohm_per_v": ohm_per_v});
+        pack(480.0, &[("/two_measurement", given), ("/bus", bus)])
+    };
+    let answer = with_limit(500.0, 1_000_000);
+    holds(at(&answer, "/measured/drawn/low_ohm"), 258.85e3, 10.0);
+    holds(at(&answer, "/measured/drawn/high_ohm"), 261.15e3, 10.0);
+    assert_eq!(row(&answer, "bus.measured").verdict, Verdict::Thin);
+    let low = at(&answer, "/measured/drawn/low_ohm");
+    assert_eq!(row(&with_limit(low / 480.0, 1000), "bus.measured").verdict, Verdict::NotResolved);
+    assert_eq!(row(&with_limit(low / 480.0 + 5.0, 1_000_000), "bus.measured").verdict, Verdict::Fails);
+}
+
 fn six_units(more: &[(&str, Value)]) -> Answer {
     let mut changes = vec![(
         "/bus",

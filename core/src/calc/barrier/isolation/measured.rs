@@ -8,9 +8,12 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::bus::Node;
-use super::input::TwoMeasurement;
+use super::input::{ReadingJudged, TwoMeasurement};
 use crate::field::FieldError;
+use crate::judge::{Judged, Outcome};
+use crate::propagation::{Kind, Model, Number, Request, Source, assess, defined};
 use crate::quantity::volt;
+use crate::work::{Halt, Work};
 
 /// What the readings say.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
@@ -44,6 +47,26 @@ pub struct IsolationMeasured {
     pub lower_ohm: f64,
     /// Whether the readings lie too near to each other.
     pub too_near: bool,
+    /// What trials say, where they judge.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drawn: Option<IsolationDrawn>,
+}
+
+/// The measured resistance by Monte Carlo, rectangular limits.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+pub struct IsolationDrawn {
+    /// Number of trials.
+    pub trials: u32,
+    /// Lower end of 95 %.
+    pub low_ohm: f64,
+    /// Upper end of 95 %.
+    pub high_ohm: f64,
+    /// The lower end lies above this.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub low_from_ohm: Option<f64>,
+    /// The lower end lies below this.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub low_to_ohm: Option<f64>,
 }
 
 /// A difference of two readings counts from so many of their limits on.
@@ -59,7 +82,15 @@ pub fn readings(paths: Node, voltage_v: f64, meter_ohm: Option<f64>, r0_ohm: f64
 }
 
 /// What the readings say; nothing before all are given.
-pub fn measured(input: &TwoMeasurement) -> Option<IsolationMeasured> {
+pub fn measured(input: &TwoMeasurement, work: Work) -> Result<Option<IsolationMeasured>, Halt> {
+    let Some(first) = first_order(input) else { return Ok(None) };
+    let drawn = drawn(input, &first, work)?;
+    let lower_ohm = drawn.map_or(first.lower_ohm, |drawn| drawn.low_ohm);
+    Ok(Some(IsolationMeasured { drawn, lower_ohm, ..first }))
+}
+
+/// The same to first order.
+fn first_order(input: &TwoMeasurement) -> Option<IsolationMeasured> {
     let (vb, v1, v2) = (input.vb_v?, input.v1_v?, input.v2_v?);
     let (with, r0) = (input.v_with_r0_v?, input.r0_ohm?);
     let larger = v1.max(v2);
@@ -90,7 +121,78 @@ pub fn measured(input: &TwoMeasurement) -> Option<IsolationMeasured> {
         standard_ohm: (limits.iter().map(|limit| limit * limit).sum::<f64>() / 3.0).sqrt(),
         lower_ohm: method - limit,
         too_near: larger - with < CLEAR * reading,
+        drawn: None,
     })
+}
+
+/// The method with its deviations: of the resistor, of the three readings, of the pack between them, of a range.
+struct Method {
+    r0: f64,
+    vb: f64,
+    larger: f64,
+    with: f64,
+}
+
+/// Inputs of the method that deviate.
+const SOURCES: u64 = 6;
+
+impl Model for Method {
+    #[inline]
+    fn evaluate<N: Number>(&self, x: &[N]) -> N {
+        let [r0, vb, larger, with, drift, gain] = [x[0], x[1], x[2], x[3], x[4], x[5]];
+        let between = (vb + self.vb) * (gain + 1.0);
+        let with = (drift + 1.0) / (with + self.with) - N::from(1.0) / (larger + self.larger);
+        (r0 + 1.0) * self.r0 * between * with
+    }
+}
+
+fn drawn(input: &TwoMeasurement, first: &IsolationMeasured, work: Work) -> Result<Option<IsolationDrawn>, Halt> {
+    let (Some(r0), Some(vb), Some(with)) = (input.r0_ohm, input.vb_v, input.v_with_r0_v) else { return Ok(None) };
+    // Readings without limits spread by nothing.
+    if input.judged_by == ReadingJudged::WorstCase || first.limit_ohm <= 0.0 || first.too_near {
+        return Ok(None);
+    }
+    let of = |id: &'static str, unit: &'static str, limit: f64| Source::limit(id, id, "", Kind::Initial, unit, limit);
+    let (volts, part) = (input.reading_limit_v, |percent: f64| percent / 100.0);
+    let sources = [
+        of("resistor", "", part(input.r0_tolerance_percent)),
+        of("between", "V", volts),
+        of("larger", "V", volts),
+        of("with-resistor", "V", volts),
+        of("drift", "", part(input.drift_percent)),
+        of("gain", "", part(input.gain_vb_percent)),
+    ];
+    let model = Method { r0, vb, larger: first.larger_v, with };
+    let request = Request { trials: Some(input.trials), seed: u64::from(input.seed), ..Request::default() };
+    let found = defined(assess(&model, &sources, None, &request, work))?;
+    Ok(found.and_then(|one| one.monte_carlo).map(|run| IsolationDrawn {
+        trials: run.trials,
+        low_ohm: run.p95.symmetric.low,
+        high_ohm: run.p95.symmetric.high,
+        low_from_ohm: run.p95.low_between.low,
+        low_to_ohm: run.p95.low_between.high,
+    }))
+}
+
+/// How many trials an answer draws, times what each takes.
+pub fn units(input: &TwoMeasurement, work: Work) -> u64 {
+    let draws = input.judged_by == ReadingJudged::Probability && input.is_there();
+    if draws { SOURCES * u64::from(work.trials(input.trials)) } else { 0 }
+}
+
+/// A requirement on the lower end that the trials may leave open.
+pub fn settle(drawn: Option<IsolationDrawn>, mut one: Judged) -> Judged {
+    let Some((drawn, required)) = drawn.zip(one.required) else { return one };
+    let (from, to) = (drawn.low_from_ohm.unwrap_or(0.0), drawn.low_to_ohm.unwrap_or(f64::INFINITY));
+    if from < required && required < to && matches!(one.outcome, Outcome::Used(_)) {
+        let half = 0.5 * (to - from) / (required - drawn.low_ohm);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates; never negative")]
+        let needed = (f64::from(drawn.trials) * half * half).ceil() as u64;
+        let share = |end: f64| if end > 0.0 { required / end } else { f64::MAX };
+        let trials = needed.max(u64::from(drawn.trials) + 1);
+        one.outcome = Outcome::NotResolved { low: share(to), high: share(from), trials };
+    }
+    one
 }
 
 /// Readings that contradict each other.

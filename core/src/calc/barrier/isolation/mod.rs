@@ -38,11 +38,11 @@ pub mod tables;
 mod view;
 mod working;
 
-use crate::calculation::{Calculation, Gives, Meta, Slip};
+use crate::calculation::{Calculation, Depth, Gives, Meta, Slip};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::report::{Step, View};
-use crate::work::{Refused, Work};
+use crate::work::{Cost, Refused, Work};
 
 pub use bus::{IsolationBus, IsolationMonitor, Node};
 pub use distances::impulse_of_class;
@@ -50,7 +50,7 @@ pub use energy::IsolationY;
 pub use injection::{IsolationData, IsolationInjection};
 pub use input::*;
 pub use isolator::IsolationRatings;
-pub use measured::{IsolationMeasured, readings};
+pub use measured::{IsolationDrawn, IsolationMeasured, readings};
 pub use output::IsolationOutput;
 pub use spacing::{
     ClearanceBy, CreepageBy, IsolationClearance, IsolationCrossing, IsolationOpenElement, IsolationStress,
@@ -84,8 +84,13 @@ impl Calculation for Isolation {
         contradictions::contradictions(input)
     }
 
-    fn solve(input: &IsolationInput, _: Work) -> Result<IsolationOutput, Refused> {
-        solve(input).map_err(Refused::Faults)
+    fn cost(input: &IsolationInput, _: Depth, work: Work) -> Cost {
+        let units = measured::units(&input.two_measurement, work);
+        Cost::SMALL.and(Cost { units, bytes: units.saturating_mul(2) })
+    }
+
+    fn solve(input: &IsolationInput, work: Work) -> Result<IsolationOutput, Refused> {
+        solve(input, work)
     }
 
     fn requirements(input: &IsolationInput, solved: &IsolationOutput, to: &mut Ledger) {
@@ -120,7 +125,7 @@ const GIVES: &[Gives<IsolationInput>] = &[
     Gives { words: RIPPLE, value: |input| input.supply.ripple_pp_v.map(|pp| pp / 2.0) },
 ];
 
-fn solve(input: &IsolationInput) -> Result<IsolationOutput, Vec<FieldError>> {
+fn solve(input: &IsolationInput, work: Work) -> Result<IsolationOutput, Refused> {
     let distances = distances::distances(input)?;
     let bus = input.describes_bus().then(|| bus::bus(input));
     let units = input.bus.units_in_parallel;
@@ -137,7 +142,7 @@ fn solve(input: &IsolationInput) -> Result<IsolationOutput, Vec<FieldError>> {
         monitor: monitored.map(|bus| bus::monitor(input, &bus, total)),
         bus,
         y,
-        measured: measured::measured(&input.two_measurement),
+        measured: measured::measured(&input.two_measurement, work)?,
         stress: distances.stress,
         clearance: distances.clearance,
         crossings: distances.crossings,

@@ -247,6 +247,10 @@ fn measured(result: &IsolationOutput) -> Table {
         values.row("Limit by the reading between the poles", ohm(one.between_ohm), "");
         values.row("All together", ohm(one.limit_ohm), "added");
         values.row("Standard uncertainty", ohm(one.standard_ohm), "");
+        if let Some(drawn) = one.drawn {
+            values.row("Lower end of 95 %", ohm(drawn.low_ohm), format!("{} trials", drawn.trials));
+            values.row("Upper end of 95 %", ohm(drawn.high_ohm), "");
+        }
     }
     values.table()
 }

@@ -45,6 +45,14 @@ crate::choice! {
     }
 }
 
+crate::choice! {
+    /// How the uncertainty of a measured value counts.
+    pub enum ReadingJudged {
+        WorstCase = "worst-case", "Worst case";
+        Probability = "probability-95", "Monte Carlo, 95 %";
+    }
+}
+
 const UNIT_PATHS: &str = "Cells and cooling; 12 MΩ; 0 %; 1; insulation\nString to the negative pole; 10 MΩ; 0 %; 1; string\nString to the positive pole; 10 MΩ; 100 %; 1; string";
 const SHARED_PATHS: &str = "Cables and converter; 6 MΩ; 100 %; 1; insulation";
 
@@ -120,6 +128,9 @@ input! {
         reading_limit_v: f64 = defaulted(Unit::Volt, 0.0, 100.0, 0.0).like(0.05), "", "Limit of each reading", "Offset and rounding, half-width.";
         drift_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0).like(0.2), "", "Drift of the pack between readings", "Half-width.";
         gain_vb_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0).like(0.1), "", "Gain error of the reading between the poles", "Against the other readings, on another range; a gain that all share cancels.";
+        judged_by: ReadingJudged = ReadingJudged::WorstCase.chosen(), "", "Judged by", "At the lower end.";
+        trials: u32 = whole(Unit::One, 1000, 1_000_000, 100_000), "M", "Trials", "Of Monte Carlo, where it judges.";
+        seed: u32 = whole(Unit::One, 0, 2_000_000_000, 1), "", "Seed", "The same seed gives the same numbers.";
     }
 }
 

@@ -13,7 +13,9 @@ pub use barrier::{
     AltitudeRows, Barrier, BetweenRows, Category, Crossing, FieldShape, ImpulseBy, Insulation, Isolator,
     IsolatorImmunity, MaterialGroup, OpenElement,
 };
-pub use bus::{Bus, BusCase, BusPath, Earthing, Monitor, MonitorKind, PathKind, Touch, TwoMeasurement, YCapacitors};
+pub use bus::{
+    Bus, BusCase, BusPath, Earthing, Monitor, MonitorKind, PathKind, ReadingJudged, Touch, TwoMeasurement, YCapacitors,
+};
 pub use own::OwnTables;
 pub use signal::{CommonMode, Coupling, DataLink};
 pub use supply::{EfficiencyPoint, IsolatedSupply, LostReading, SupplyLoad};

@@ -3,6 +3,7 @@
 use super::super::bus::{nothing_required, required_ohm_per_v};
 use super::super::injection::missing;
 use super::super::input::{IsolationInput, YCapacitors};
+use super::super::measured::settle;
 use super::super::output::IsolationOutput;
 use super::{blocked_where, most, waits};
 use crate::judge::{Judged, Ledger, Limit, Outcome, Words};
@@ -85,7 +86,8 @@ fn measured(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     let judged = Judged::at_least("isolation.bus.measured", "/two_measurement/v_with_r0_v", Unit::Ohm, value, limit);
     let near = result.measured.is_some_and(|measured| measured.too_near);
     // Whatever two readings that are nearly alike give is no value.
-    let judged = if near && needs.is_none() { judged.blocked() } else { waits(judged, needs) };
+    let drawn = result.measured.and_then(|measured| measured.drawn);
+    let judged = if near && needs.is_none() { judged.blocked() } else { settle(drawn, waits(judged, needs)) };
     to.require(judged, |row| {
         let failure = match (row.outcome, result.measured) {
             (Outcome::Blocked, _) => {
@@ -100,7 +102,9 @@ fn measured(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
             ),
             _ => String::new(),
         };
-        Words::new("Isolation resistance as it was measured", "at the lower end of its limits", failure)
+        let trials = drawn.map(|drawn| format!("at the lower end of 95 %, {} trials", drawn.trials));
+        let note = trials.unwrap_or_else(|| "at the lower end of its limits, worst case".into());
+        Words::new("Isolation resistance as it was measured", note, failure)
     });
 }
 
@@ -228,8 +232,8 @@ fn y_capacitors(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledge
             second(row.achieved.unwrap_or(0.0))
         );
         Words::new(
-            format!("Both poles below {safe} to the chassis"),
-            format!("from {left}, pole bleeders alone"),
+            "Both poles discharged to the chassis",
+            format!("from {left} to {safe}, pole bleeders alone"),
             failure,
         )
     });
