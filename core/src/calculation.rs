@@ -59,6 +59,9 @@ pub trait Calculation: 'static {
     /// As a channel: what other parts of a design ask it. Only what turns a quantity of the pack into a reading is one.
     const CHANNEL: Option<AsChannel<Self::Input>> = None;
 
+    /// What other parts of a design take of it.
+    const GIVES: &'static [Gives<Self::Input>] = &[];
+
     /// What shows a slipped power of ten.
     const SLIPS: &'static [Slip<Self::Input>] = &[];
 
@@ -112,6 +115,15 @@ pub struct Slip<I> {
     pub value: fn(&I) -> f64,
     /// The inputs that may have slipped, the likeliest first.
     pub from: &'static [&'static str],
+}
+
+/// What other parts of a design take of an input, worked out.
+#[derive(Debug)]
+pub struct Gives<I> {
+    /// What it is, in words.
+    pub words: &'static str,
+    /// Its value; nothing where it does not follow.
+    pub value: fn(&I) -> Option<f64>,
 }
 
 /// A value above nothing, or not a number: nothing follows from a part that is not there.
@@ -239,6 +251,7 @@ pub struct Entry {
     channel: for<'a> fn(&'a dyn Typed) -> Option<Box<dyn Channel + 'a>>,
     cost: fn(&dyn Typed, Depth, Work) -> Cost,
     consequences: fn(&dyn Typed) -> Vec<Consequence>,
+    gives: fn(&dyn Typed, &str) -> Option<f64>,
     output: Schemas,
 }
 
@@ -279,6 +292,10 @@ impl Entry {
                 typed::<C::Input>(input).map_or(Cost::default(), |input| C::cost(input, depth, work))
             },
             consequences: |input| typed::<C::Input>(input).map_or_else(|_| Vec::new(), consequences::<C>),
+            gives: |input, words| {
+                let input = typed::<C::Input>(input).ok()?;
+                C::GIVES.iter().find(|one| one.words == words).and_then(|one| (one.value)(input))
+            },
             output: |components| {
                 C::Output::schemas(components);
                 C::Output::schema()
@@ -323,6 +340,11 @@ impl Entry {
     /// What an answer of this depth costs at most, with the trials that are granted.
     pub fn cost(&self, input: &dyn Typed, depth: Depth, work: Work) -> Cost {
         (self.cost)(input, depth, work)
+    }
+
+    /// What other parts of a design take of an input, by its words.
+    pub fn gives(&self, input: &dyn Typed, words: &str) -> Option<f64> {
+        (self.gives)(input, words)
     }
 
     /// What follows from an input where a slipped power of ten shows.

@@ -3,6 +3,7 @@
 //! Every calculation, one line each, in the order of the signal. Pages, API routes, the published schema, the start
 //! page and the contract tests are derived from this list.
 
+use crate::calc::barrier::isolation;
 use crate::calc::cells::balancing;
 use crate::calc::conversion::converter;
 use crate::calc::current::{current_channel, shunt};
@@ -27,6 +28,7 @@ pub static CATALOGUE: &[Entry] = &[
     Entry::of::<thermistor::Thermistor>(),
     Entry::of::<thermistor::fit::ThermistorFit>(),
     Entry::of::<thermistor::table::ThermistorTable>(),
+    Entry::of::<isolation::Isolation>(),
     Entry::of::<protection::voltage::ProtectionVoltage>(),
     Entry::of::<protection::current::ProtectionCurrent>(),
     Entry::of::<protection::temperature::ProtectionTemperature>(),

@@ -83,6 +83,7 @@ fn design(entry: &'static Entry, input: &dyn Typed) -> Design {
         rests: &[],
         given: &[],
         asked: &[],
+        once: &[],
         of_cells: &[],
         only_when: &[],
         told: None,

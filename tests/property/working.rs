@@ -91,7 +91,7 @@ fn of_random_inputs() -> Vec<(String, Step)> {
         let mut dice = Dice(turn as u64 * 7919 + 3);
         let mut input = dice.vary(&Value::Object(entry.start()), entry.fields);
         // The steps show nothing of the trials.
-        for pointer in ["/experiment/trials", "/trials"] {
+        for pointer in ["/experiment/trials", "/trials", "/two_measurement/trials"] {
             if let Some(trials) = input.pointer_mut(pointer) {
                 *trials = json!(1000);
             }

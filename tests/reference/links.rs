@@ -98,6 +98,8 @@ const NOT_OF_A_PACK: &[(&str, &str)] = &[
     ("standby_w", "of the transfer circuit"),
     ("leak_mismatch_a", "of the electronics"),
     ("safe_v", "of a person"),
+    ("touch/limit_a", "of a person"),
+    ("energy_limit_j", "of a person"),
     ("current/current_a", "of the read-out"),
     ("load/current_a", "of what is not chosen"),
     ("load/power_w", "of what is not chosen"),

@@ -146,7 +146,7 @@ impl Dice {
         for field in fields {
             let value = match field.kind {
                 Kind::Number { min, max, start, .. } => match start {
-                    Start::Absent if self.up_to(1) == 0 => continue,
+                    Start::Absent | Start::Shown(_) if self.up_to(1) == 0 => continue,
                     Start::Default(_) if self.up_to(2) == 0 => continue,
                     _ => json!(self.within(min, max)),
                 },

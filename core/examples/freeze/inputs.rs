@@ -104,7 +104,7 @@ fn leaves(fields: &[Field]) -> usize {
 fn row(fields: &[Field]) -> Group {
     let start = |field: &Field| match field.kind {
         Kind::Number { start: Start::Required(value) | Start::Default(value), .. } => Some(json!(value)),
-        Kind::Number { start: Start::Absent, .. } => None,
+        Kind::Number { start: Start::Absent | Start::Shown(_), .. } => None,
         Kind::Whole { start, .. } => Some(json!(start)),
         Kind::YesNo { start } => Some(json!(start)),
         Kind::Choice { start, .. } | Kind::Text { start, .. } => Some(json!(start)),
@@ -162,7 +162,7 @@ impl Dice {
 
     fn moved(&mut self, field: &'static Field, now: Option<&Value>, chance: f64) -> Option<Value> {
         Some(match field.kind {
-            Kind::Number { start: Start::Absent, .. } if self.one_in(2) => return None,
+            Kind::Number { start: Start::Absent | Start::Shown(_), .. } if self.one_in(2) => return None,
             Kind::Number { unit, min, max, .. } => {
                 let now = now.and_then(Value::as_f64);
                 let near = now.filter(|now| *now != 0.0).or_else(|| self.hint(field.key, unit));

@@ -11,6 +11,8 @@ pub mod temperature;
 
 pub mod conversion;
 
+pub mod barrier;
+
 pub mod protection;
 
 pub mod dc_link;

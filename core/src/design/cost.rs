@@ -17,7 +17,7 @@ use crate::field::{Group, Typed};
 use crate::work::{Cost, Work};
 
 /// Trials stand at one of these places of an input.
-const TRIALS: [&str; 2] = ["/experiment/trials", "/trials"];
+const TRIALS: [&str; 3] = ["/experiment/trials", "/trials", "/two_measurement/trials"];
 /// The fewest trials of a run.
 const LEAST: u32 = 1_000;
 

@@ -65,6 +65,7 @@ impl Design {
         if complete {
             faults.extend(design.tie(&ties, &faults));
         }
+        faults.extend(design.described_twice());
         if faults.is_empty() { Ok(design) } else { Err(faults) }
     }
 
@@ -181,7 +182,7 @@ impl Design {
         let kind = kind_of(section, &mut own, here, faults)?;
         let ties: Vec<Tie> =
             kind.rests.iter().map(|rests| tie_of(&mut own, here, rests.key(), envelope, faults)).collect();
-        if kind.rests.is_empty() && own.contains_key("rests_on") {
+        if kind.rests.iter().all(|rests| rests.key() != "rests_on") && own.contains_key("rests_on") {
             let named = word(&mut own, here, "rests_on", faults);
             if !named.is_empty() {
                 let message = "This part takes nothing from another one.".to_owned();
@@ -252,6 +253,25 @@ impl Design {
             })),
         }
         (faults.len() == before).then_some((part, ties))
+    }
+
+    /// Groups that one part alone may describe, and two do.
+    fn described_twice(&self) -> Vec<FieldError> {
+        let mut faults = Vec::new();
+        for (place, part) in self.parts.iter().enumerate() {
+            for group in part.kind.once {
+                let describes = |other: &&Part| other.kind == part.kind && at(&other.typed, group).is_some();
+                let Some(first) = self.parts[..place].iter().find(describes).filter(|_| describes(&part)) else {
+                    continue;
+                };
+                let label = field::declared(part.entry().fields, group).map_or("", |field| field.label);
+                let message =
+                    format!("{label} stands in \u{201c}{}\u{201d} already: one part describes it.", first.title());
+                let place = format!("{}{group}", part.pointer());
+                faults.push(fault(place, "repeated", message, "nothing".into(), &json!(label)));
+            }
+        }
+        faults
     }
 
     /// Finds the parts that others rest on; says which are not there, or not one alone.

@@ -61,9 +61,14 @@ impl Design {
         }
         copy.number = 1 + self.of(copy.section.key).map(|part| part.number).max().unwrap_or(0);
         copy.name = format!("{} {}", copy.title(), copy.number).chars().take(NAME_LETTERS).collect();
+        // What one part alone may describe stays with the first.
+        for group in copy.kind.once {
+            take(&mut copy.typed, group);
+        }
         let copied = copy.key();
         self.parts.insert(place + 1, copy);
         self.count();
+        self.complete();
         Some(copied)
     }
 

@@ -76,7 +76,8 @@ input! {
         ambient_max_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 85.0), "", "Highest ambient", "Of the boards.";
         calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "", "Calibration temperature", "Drift counts from here.";
         life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "", "Life", "Every ageing limit is meant over it; an interval of re-calibration counts as a share of it.";
-        altitude_m: Option<f64> = optional(Unit::Metre, -500.0, 9000.0), "", "Altitude", "For the record.";
+        altitude_m: Option<f64> = optional(Unit::Metre, -500.0, 20e3), "", "Altitude", "Highest of use: above 2000 m the barrier needs longer ways through air.";
+        units_in_parallel: Option<f64> = optional(Unit::One, 1.0, 64.0), "", "Units on the bus", "Packs in parallel on one bus, a whole number; leave empty for one. The insulation of the bus counts all of them.";
     }
 }
 
@@ -160,6 +161,11 @@ impl Pack {
     pub fn resistance_ohm(&self) -> Option<f64> {
         let of_cells = self.series() * self.cell_resistance_ohm / f64::from(self.cells_in_parallel) + self.busbars_ohm;
         if self.has_cells() { Some(of_cells) } else { self.resistance_ohm }
+    }
+
+    /// Packs on the bus.
+    pub fn units(&self) -> f64 {
+        self.units_in_parallel.unwrap_or(1.0)
     }
 
     /// Largest current either way, A.

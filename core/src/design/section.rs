@@ -8,6 +8,7 @@ mod given;
 mod rests;
 
 use super::pack::Pack;
+use crate::calc::barrier::isolation::{self, Isolation};
 use crate::calc::cells::balancing::Balancing;
 use crate::calc::current::current_channel::CurrentChannel;
 use crate::calc::dc_link::{discharge::Discharge, precharge::Precharge};
@@ -57,6 +58,8 @@ pub struct Kind {
     pub of_cells: &'static [&'static str],
     /// Inputs that a design is asked for although they may stay empty, as JSON Pointers.
     pub asked: &'static [&'static str],
+    /// Groups that one part alone of a design may describe.
+    pub once: &'static [&'static str],
     /// Groups that count only while a choice has a word.
     pub only_when: &'static [OnlyWhen],
     /// Where the answer of a channel holds what is told of it elsewhere.
@@ -160,6 +163,7 @@ pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) ->
         given: &[],
         of_cells: &[],
         asked: &[],
+        once: &[],
         only_when: &[],
         told: None,
         normal: &[],
@@ -181,6 +185,26 @@ const RACED: Rests = Rests {
     carried: &[value("/race_threshold_a", "/threshold_a"), value("/race_error_percent", "/threshold_error_percent")],
     at_once: false,
 };
+
+/// The barrier that the readings are sent across.
+const SENT_ACROSS: Rests = Rests {
+    named_at: "/linked_by",
+    label: "Sent across",
+    help: "The isolation barrier whose latency counts here, once; leave empty where the processing holds it.",
+    section: "isolation",
+    carried: &[Carried { to: "/link_s", take: Take::Result(isolation::LATENCY) }],
+    at_once: false,
+};
+
+/// The barrier behind which a channel is fed.
+const FED_ACROSS: &[Rests] = &[Rests {
+    named_at: "/rests_on",
+    label: "Fed across",
+    help: "The isolation barrier whose isolated supply feeds the channel: its ripple counts here; typed otherwise.",
+    section: "isolation",
+    carried: &[Carried { to: "/amplifier/supply_ripple_v", take: Take::Result(isolation::RIPPLE) }],
+    at_once: false,
+}];
 
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
     Normal { kind, field: "/normal_v", words, pack, over }
@@ -205,6 +229,7 @@ pub static SECTIONS: &[Section] = &[
                 tested: Some(["current_a", "allowed_a"]),
                 code: Some("/range/lsb_a"),
             }),
+            rests: FED_ACROSS,
             given: given::CURRENT_CHANNEL,
             ..kind::<CurrentChannel>(
                 "",
@@ -239,6 +264,7 @@ pub static SECTIONS: &[Section] = &[
                 tested: Some(["voltage_v", "allowed_v"]),
                 code: Some("/range/lsb_v"),
             }),
+            rests: FED_ACROSS,
             given: given::VOLTAGE_CHANNEL,
             ..kind::<VoltageChannel>(
                 "",
@@ -277,21 +303,44 @@ pub static SECTIONS: &[Section] = &[
         most: 6,
     },
     Section {
+        key: "isolation",
+        title: "Isolation",
+        one: "Isolation barrier",
+        absent: "No isolation: whether the barrier stands and what is left of the insulation of the bus is not assessed.",
+        kinds: &[Kind {
+            given: given::ISOLATION,
+            once: &["/bus", "/monitor", "/touch", "/y"],
+            ..kind::<Isolation>(
+                "",
+                &[
+                    pack("/barrier/pack_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
+                    field("/barrier/altitude_m", "/pack/altitude_m"),
+                    field("/isolator/required_life_years", "/pack/life_years"),
+                    pack("/bus/units_in_parallel", "/pack/units_in_parallel", |pack| Some(pack.units())),
+                ],
+            )
+        }],
+        most: 4,
+    },
+    Section {
         key: "protection",
         title: "Protection thresholds",
         one: "Threshold",
         absent: "No threshold: whether one fits between normal use and harm is not assessed.",
         kinds: &[
             Kind {
-                rests: &[rests_on(
-                    "voltage",
-                    &[
-                        error("/error_normal_v", "/normal_v"),
-                        error("/error_hazard_v", "/hazard_v"),
-                        Carried { to: "/reads_from_v", take: Take::From },
-                        Carried { to: "/reads_to_v", take: Take::Full },
-                    ],
-                )],
+                rests: &[
+                    rests_on(
+                        "voltage",
+                        &[
+                            error("/error_normal_v", "/normal_v"),
+                            error("/error_hazard_v", "/hazard_v"),
+                            Carried { to: "/reads_from_v", take: Take::From },
+                            Carried { to: "/reads_to_v", take: Take::Full },
+                        ],
+                    ),
+                    SENT_ACROSS,
+                ],
                 given: given::PROTECTION_VOLTAGE,
                 asked: &["/threshold_v"],
                 of_cells: &["/kind/cell-over-voltage", "/kind/cell-under-voltage"],
@@ -325,6 +374,7 @@ pub static SECTIONS: &[Section] = &[
                         ],
                     ),
                     RACED,
+                    SENT_ACROSS,
                 ],
                 given: given::PROTECTION_CURRENT,
                 of_cells: &["/cells_a2s"],
@@ -350,19 +400,22 @@ pub static SECTIONS: &[Section] = &[
                 )
             },
             Kind {
-                rests: &[rests_on(
-                    "temperatures",
-                    &[
-                        error("/error_normal_k", "/normal_degc"),
-                        error("/error_hazard_k", "/hazard_degc"),
-                        value("/lag_s", "/body/time_constant_s"),
-                        value("/rate_k_per_s", "/body/ramp_k_per_s"),
-                        value("/cell_power_w", "/cell/heat_flow_w"),
-                        value("/cell_to_sensor_k_per_w", "/cell/thermal_resistance_k_per_w"),
-                        Carried { to: "/reads_from_degc", take: Take::From },
-                        Carried { to: "/reads_to_degc", take: Take::Full },
-                    ],
-                )],
+                rests: &[
+                    rests_on(
+                        "temperatures",
+                        &[
+                            error("/error_normal_k", "/normal_degc"),
+                            error("/error_hazard_k", "/hazard_degc"),
+                            value("/lag_s", "/body/time_constant_s"),
+                            value("/rate_k_per_s", "/body/ramp_k_per_s"),
+                            value("/cell_power_w", "/cell/heat_flow_w"),
+                            value("/cell_to_sensor_k_per_w", "/cell/thermal_resistance_k_per_w"),
+                            Carried { to: "/reads_from_degc", take: Take::From },
+                            Carried { to: "/reads_to_degc", take: Take::Full },
+                        ],
+                    ),
+                    SENT_ACROSS,
+                ],
                 given: given::PROTECTION_TEMPERATURE,
                 asked: &["/threshold_degc"],
                 ..kind::<ProtectionTemperature>("temperature", &[])
@@ -401,6 +454,7 @@ pub static SECTIONS: &[Section] = &[
         one: "Reaction race",
         absent: "No reaction race: who opens first, and at which current, is not assessed.",
         kinds: &[Kind {
+            rests: &[SENT_ACROSS],
             given: given::RACE,
             ..kind::<Race>(
                 "",

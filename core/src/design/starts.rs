@@ -23,6 +23,7 @@ use serde_json::{Map, Value, json};
 use super::pack::Pack;
 use super::section::{Kind, Origin};
 use super::{Design, HEAD_FIELDS, Part};
+use crate::calc::barrier::isolation::Isolation;
 use crate::calc::cells::balancing::Balancing;
 use crate::calc::current::current_channel::CurrentChannel;
 use crate::calc::dc_link::{discharge::Discharge, precharge::Precharge};
@@ -34,7 +35,7 @@ use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::VoltageChannel;
 use crate::calculation::Calculation;
 use crate::field::tree::{at, over, put};
-use crate::field::{Field, FieldError, declared};
+use crate::field::{Field, FieldError, Kind as FieldKind, Start, declared, tree};
 use crate::physics::preferred::Series;
 
 /// The newest set.
@@ -151,6 +152,19 @@ static KNOWN: &[Known] = &[
             }),
         ],
         open: &[],
+        told: &[],
+    },
+    Known {
+        of: Isolation::META.slug,
+        rules: &[
+            rule("/supply/ambient_degc", |pack, _| Some(json!(pack.ambient_max_degc))),
+            rule("/common_mode/couplings", nothing_listed),
+            rule("/supply/loads", nothing_listed),
+            rule("/supply/efficiency_points", nothing_listed),
+            rule("/bus/unit_paths", nothing_listed),
+            rule("/bus/shared_paths", nothing_listed),
+        ],
+        open: &[open("/crossings"), only("/barrier/system_v", "/barrier/impulse_by", "category")],
         told: &[],
     },
     Known {
@@ -306,9 +320,20 @@ fn values(of: &str, newest: &Map<String, Value>) -> Map<String, Value> {
     VALUES.get(of).and_then(Value::as_object).map_or_else(|| newest.clone(), |set| over(newest, set))
 }
 
+/// What a part starts from: a value that only a page of its own shows is not known here.
+fn known_values(kind: &Kind) -> Map<String, Value> {
+    let mut start = values(kind.entry.meta.slug, &kind.entry.start());
+    tree::walk(kind.entry.fields, &mut |pointer, field| {
+        if matches!(field.kind, FieldKind::Number { start: Start::Shown(_), .. }) {
+            tree::take(&mut start, pointer);
+        }
+    });
+    start
+}
+
 /// The complete values of a part: what was typed, over what follows from the pack, over what it starts from.
 pub fn complete(set: u32, kind: &Kind, pack: &Pack, typed: &Map<String, Value>) -> Map<String, Value> {
-    let mut now = over(&values(kind.entry.meta.slug, &kind.entry.start()), typed);
+    let mut now = over(&known_values(kind), typed);
     for rule in known(set, kind).map_or(&[][..], |known| known.rules) {
         if at(typed, rule.to).is_none()
             && let Some(value) = (rule.from)(pack, &now)

@@ -54,6 +54,19 @@ impl<T> Declared<T> {
     }
 }
 
+impl Declared<Option<f64>> {
+    /// The same, with a value that a form of its own page starts with.
+    #[must_use]
+    pub const fn shown(self, value: f64) -> Self {
+        match self.kind {
+            Kind::Number { unit, min, max, like, .. } => {
+                Self::of(Kind::Number { unit, min, max, start: Start::Shown(value), like })
+            }
+            other => Self::of(other),
+        }
+    }
+}
+
 /// A number that JSON must give, with the value a form starts from.
 pub const fn number(unit: Unit, min: f64, max: f64, start: f64) -> Declared<f64> {
     Declared::of(Kind::Number { unit, min, max, start: Start::Required(start), like: None })

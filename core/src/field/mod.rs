@@ -126,6 +126,8 @@ pub enum Start {
     Default(f64),
     /// The quantity is unknown; what depends on it is left out of the answer.
     Absent,
+    /// The same; a form of its own page starts with this value, so that the page has something to show.
+    Shown(f64),
 }
 
 impl Field {
@@ -159,7 +161,7 @@ impl Field {
 
     /// Whether it may be left out, for a quantity that is unknown.
     pub const fn may_be_unknown(&self) -> bool {
-        matches!(self.kind, Kind::Number { start: Start::Absent, .. })
+        matches!(self.kind, Kind::Number { start: Start::Absent | Start::Shown(_), .. })
     }
 
     /// The unit of a number field.

@@ -18,6 +18,7 @@ pub fn schema(fields: &[Field]) -> Value {
                         row["examples"] = json!([value]);
                     }
                     Start::Default(value) => row["default"] = json!(value),
+                    Start::Shown(value) => row["examples"] = json!([value]),
                     Start::Absent => {}
                 }
                 row

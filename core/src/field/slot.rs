@@ -10,7 +10,7 @@ impl Slot for f64 {
         let Kind::Number { unit, min, max, start, .. } = field.kind else { return 0.0 };
         let fallback = match start {
             Start::Required(value) | Start::Default(value) => value,
-            Start::Absent => 0.0,
+            Start::Absent | Start::Shown(_) => 0.0,
         };
         match node {
             Some(node) => reading.number(field, node, path, unit, min, max).unwrap_or(fallback),
@@ -42,8 +42,12 @@ impl Slot for f64 {
 
 impl Slot for Option<f64> {
     fn read(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Self {
-        let Kind::Number { unit, min, max, .. } = field.kind else { return None };
-        let node = node?;
+        let Kind::Number { unit, min, max, start, .. } = field.kind else { return None };
+        let shown = match (start, reading.notation) {
+            (Start::Shown(value), Notation::Form) => Some(value),
+            _ => None,
+        };
+        let Some(node) = node else { return shown };
         // An emptied box of a form means: unknown.
         if reading.notation == Notation::Form && node.as_str().is_some_and(|typed| typed.trim().is_empty()) {
             return None;

@@ -43,6 +43,7 @@ pub enum Unit {
     VoltPerSecond,
     AmperePerSecond,
     AmpereSquaredSecond,
+    Coulomb,
     AmpereHour,
     AmpereHourPerDay,
     Percent,
@@ -97,6 +98,7 @@ impl Unit {
         Self::VoltPerSecond,
         Self::AmperePerSecond,
         Self::AmpereSquaredSecond,
+        Self::Coulomb,
         Self::AmpereHour,
         Self::AmpereHourPerDay,
         Self::Percent,
@@ -143,6 +145,7 @@ impl Unit {
             Self::VoltPerSecond => ("V/s", "volt per second", "_v_per_s", true, &["V/s"]),
             Self::AmperePerSecond => ("A/s", "ampere per second", "_a_per_s", true, &["A/s"]),
             Self::AmpereSquaredSecond => ("A²s", "ampere squared second", "_a2s", true, &["A²s", "A2s"]),
+            Self::Coulomb => ("C", "coulomb", "_coulomb", true, &["C", "coulomb"]),
             Self::AmpereHour => ("Ah", "ampere-hour", "_ah", true, &["Ah"]),
             Self::AmpereHourPerDay => ("Ah/day", "ampere-hour per day", "_ah_per_day", true, &["Ah/day", "Ah/d"]),
             Self::Percent => ("%", "percent", "_percent", false, &["%", "percent"]),
@@ -259,7 +262,7 @@ macro_rules! by_name {
 }
 by_name!(
     one One, volt Volt, ampere Ampere, ohm Ohm, watt Watt, joule Joule, second Second, hertz Hertz, henry Henry, farad Farad,
-    celsius Celsius, kelvin Kelvin, percent Percent, ppm Ppm, ppm_per_kelvin PpmPerKelvin, ampere_hour AmpereHour,
+    celsius Celsius, kelvin Kelvin, percent Percent, ppm Ppm, ppm_per_kelvin PpmPerKelvin, ampere_hour AmpereHour, coulomb Coulomb, metre Metre, bit_per_second BitPerSecond,
     ppm_per_square_kelvin PpmPerSquareKelvin, ampere_squared_second AmpereSquaredSecond, kelvin_per_watt KelvinPerWatt, hour Hour, year Year, decibel Decibel, bit Bit, millimetre Millimetre, ppm_per_volt PpmPerVolt, ohm_per_volt OhmPerVolt, volt_per_second VoltPerSecond,
 );
 

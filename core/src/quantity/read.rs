@@ -100,10 +100,10 @@ impl Unit {
         .or_else(|| self.faster(tail))
     }
 
-    /// A rate a second, typed a millisecond or a microsecond: 5 A/ms.
+    /// A rate a second, typed a millisecond, a microsecond or a nanosecond: 5 A/ms, 50 V/ns.
     fn faster(self, tail: &str) -> Option<i32> {
         let of = |end, more| Some(self.named(&format!("{}/s", tail.strip_suffix(end)?))? + more);
-        of("/ms", 3).or_else(|| of("/µs", 6)).or_else(|| of("/us", 6))
+        of("/ms", 3).or_else(|| of("/µs", 6)).or_else(|| of("/us", 6)).or_else(|| of("/ns", 9))
     }
 
     /// The other unit that the text after the digits names.

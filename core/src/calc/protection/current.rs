@@ -58,6 +58,7 @@ input! {
         rate_a_per_s: f64 = number(Unit::AmperePerSecond, 0.0, 1e12, 5000.0), "r", "Largest slope at the hazard", "V/L at a short circuit.";
         filter_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(1e-3), "t_f", "Lag of the filter", "Its time constant: that is its lag on a ramp.";
         processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.01), "t_p", "Processing", "Conversion, link, task, driver.";
+        link_s: Option<f64> = optional(Unit::Second, 0.0, 1e4), "t_l", "Latency of the link", "Across an isolation barrier, where the processing does not hold it; leave empty if it does.";
         opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 3e-3), "t_o", "Opening", "From the command until the current is off.";
         threshold_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "x_th", "Threshold", "Empty: the middle of the room is judged.";
         reads_to_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e9), "x_c", "Largest reading of its channel", "In discharge: a threshold beyond it never trips.";
@@ -125,7 +126,12 @@ impl ThresholdInput for CurrentInput {
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
             rate: self.rate_a_per_s.max(rises),
-            delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
+            delays: Delay::four(
+                "filter_s",
+                "Lag of the filter",
+                [self.filter_s, self.processing_s, self.opening_s],
+                self.link_s,
+            ),
             gradient: None,
             threshold: self.threshold_a,
             reads_from: None,

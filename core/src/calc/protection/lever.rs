@@ -234,7 +234,8 @@ fn linear(terms: &Terms, consumed: &ThresholdConsumed) -> Vec<ThresholdLever> {
         term("noise_sigma".into(), "Sigma kept", Unit::One, terms.sigma, terms.noise, 0.0);
     }
     term(format!("rate{}", terms.slope.suffix()), "Slope", terms.slope, terms.rate, 0.0, terms.time_s());
-    for delay in &terms.delays {
+    // A way across a barrier that nobody describes is no lever.
+    for delay in terms.delays.iter().filter(|delay| delay.key != "link_s" || delay.seconds > 0.0) {
         term(delay.key.into(), delay.label, Unit::Second, delay.seconds, 0.0, terms.rate);
     }
     if let Some(Gradient { power_w, k_per_w }) = terms.gradient {

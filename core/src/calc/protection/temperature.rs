@@ -48,6 +48,7 @@ input! {
         rate_k_per_s: f64 = number(Unit::KelvinPerSecond, 0.0, 1e5, 0.3), "r", "Largest slope at the hazard", "How fast the cell can move towards it.";
         lag_s: f64 = number(Unit::Second, 0.0, 1e5, 12.0), "τ", "Time constant of the sensor", "Mounted on its cell: that is its lag on a ramp.";
         processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(0.1), "t_p", "Processing", "Conversion, filter, link, task, driver.";
+        link_s: Option<f64> = optional(Unit::Second, 0.0, 1e4), "t_l", "Latency of the link", "Across an isolation barrier, where the processing does not hold it; leave empty if it does.";
         opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(0.02), "t_o", "Opening", "From the command until the heating stops.";
         cell_power_w: f64 = number(Unit::Watt, 0.0, 1e4, 4.0), "P", "Loss of the cell", "At the current that heats it.";
         cell_to_sensor_k_per_w: f64 = number(Unit::KelvinPerWatt, 0.0, 1e3, 0.8), "R_th", "From cell to sensor", "Thermal resistance.";
@@ -96,10 +97,11 @@ impl ThresholdInput for TemperatureInput {
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
             rate: self.rate_k_per_s,
-            delays: Delay::three(
+            delays: Delay::four(
                 "lag_s",
                 "Time constant of the sensor",
                 [self.lag_s, self.processing_s, self.opening_s],
+                self.link_s,
             ),
             gradient: Some(Gradient { power_w: self.cell_power_w, k_per_w: self.cell_to_sensor_k_per_w }),
             threshold: self.threshold_degc,

@@ -49,6 +49,7 @@ input! {
         rate_v_per_s: f64 = number(Unit::VoltPerSecond, 0.0, 1e9, 5e-3), "r", "Largest slope at the hazard", "How fast the voltage can move towards it.";
         filter_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(1e-3), "t_f", "Lag of the filter", "Its time constant: that is its lag on a ramp.";
         processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(1e-3), "t_p", "Processing", "Conversion, link, task, driver.";
+        link_s: Option<f64> = optional(Unit::Second, 0.0, 1e4), "t_l", "Latency of the link", "Across an isolation barrier, where the processing does not hold it; leave empty if it does.";
         opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(20e-3), "t_o", "Opening", "From the command until the current is off.";
         threshold_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "x_th", "Threshold", "Empty: the middle of the room is judged.";
         reads_from_v: Option<f64> = optional(Unit::Volt, -5000.0, 5000.0), "x_a", "Smallest reading of its channel", "An under-voltage threshold less its error must lie above it.";
@@ -104,7 +105,12 @@ impl ThresholdInput for VoltageInput {
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
             rate: self.rate_v_per_s,
-            delays: Delay::three("filter_s", "Lag of the filter", [self.filter_s, self.processing_s, self.opening_s]),
+            delays: Delay::four(
+                "filter_s",
+                "Lag of the filter",
+                [self.filter_s, self.processing_s, self.opening_s],
+                self.link_s,
+            ),
             gradient: None,
             threshold: self.threshold_v,
             reads_from: self.reads_from_v,

@@ -63,15 +63,17 @@ pub struct Delay {
 }
 
 impl Delay {
-    /// A lag, the processing and the opening.
-    pub(super) const fn three(
+    /// A lag, the processing, the way across the barrier and the opening.
+    pub(super) fn four(
         key: &'static str,
         label: &'static str,
         [lag, processing, opening]: [f64; 3],
-    ) -> [Self; 3] {
+        link: Option<f64>,
+    ) -> [Self; 4] {
         [
             Self { key, label, seconds: lag },
             Self { key: "processing_s", label: "Processing", seconds: processing },
+            Self { key: "link_s", label: "Latency of the link", seconds: link.unwrap_or(0.0) },
             Self { key: "opening_s", label: "Opening", seconds: opening },
         ]
     }
@@ -110,7 +112,7 @@ pub struct Terms {
     pub(super) in_a_row: u32,
     pub(super) sample_hz: f64,
     pub(super) rate: f64,
-    pub(super) delays: [Delay; 3],
+    pub(super) delays: [Delay; 4],
     // Temperatures alone.
     pub(super) gradient: Option<Gradient>,
     // What is proposed, and from how many nuisance trips on they are too many.

@@ -78,6 +78,11 @@ impl Prepared {
                         let value = from.input.number(pointer);
                         value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
                     }
+                    Take::Result(words) => match (&errors, from.entry.gives(&*from.input, words)) {
+                        (Ok(_), Some(value)) => Some(Ok(Handed { to: carried.to, at: None, value })),
+                        (Ok(_), None) => refuse(format!("gives no value: {words} does not follow from what is given")),
+                        (Err(why), _) => refuse((*why).into()),
+                    },
                     Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::From => from_on.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::FullBelow => below.map(|value| Ok(Handed { to: carried.to, at: None, value })),

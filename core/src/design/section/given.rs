@@ -46,6 +46,33 @@ pub(super) const THERMISTOR: &[&str] = &[
     "/experiment",
 ];
 
+pub(super) const ISOLATION: &[&str] = &[
+    "/barrier",
+    "/isolator/required_life_years",
+    "/common_mode/node_slew_v_per_s",
+    "/common_mode/node_step_v",
+    "/common_mode/edge_rate_hz",
+    "/common_mode/injected_share_percent",
+    "/common_mode/cancellation_percent",
+    "/common_mode/current_allowed_a",
+    "/common_mode/mean_allowed_v",
+    "/common_mode/peak_allowed_v",
+    "/data/utilisation_limit_percent",
+    "/data/latency_allowed_s",
+    "/supply/ambient_degc",
+    "/supply/start_allowed_s",
+    "/supply/offset_allowed_v",
+    "/bus/units_in_parallel",
+    "/bus/ohm_per_v",
+    "/touch",
+    "/monitor/response_allowed_s",
+    "/y/energy_limit_j",
+    "/y/discharge_allowed_s",
+    "/y/touch_v",
+    "/two_measurement",
+    "/tables",
+];
+
 pub(super) const PROTECTION_VOLTAGE: &[&str] = &[
     "/normal_v",
     "/hazard_v",

@@ -44,6 +44,8 @@ pub enum Take {
     ErrorPercent(At),
     /// An input of the other part.
     Value(&'static str),
+    /// What follows from the inputs of the other part, by its words: it must be there.
+    Result(&'static str),
     /// The largest reading of the channel.
     Full,
     /// The smallest reading of the channel.

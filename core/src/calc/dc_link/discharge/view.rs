@@ -126,8 +126,10 @@ pub(super) fn working(input: &DischargeInput, result: &DischargeOutput) -> Vec<S
     let source = "C dv/dt = −v/R − I − P/v, integrated";
     let (v0, v1, c) = (volt(input.start_v), volt(input.safe_v), farad(input.largest_farad()));
     let (stored, label, energy) = (joule(result.stored_j), "Energy of the link", "energy of a capacitor");
-    let mut steps =
-        vec![Step::worked(label, "E", "½ C V0²", stored, energy, |p| Term::half() * p.of(c) * p.of(v0).squared())];
+    let highest = volt(input.start_v.max(input.emf_v()));
+    let mut steps = vec![Step::worked(label, "E", "½ C V0²", stored, energy, |p| {
+        Term::half() * p.of(c) * p.of(highest).squared()
+    })];
     for (name, path, way) in [
         ("Active discharge", input.active_slowest(), &result.active),
         ("Passive discharge", input.passive_slowest(), &result.passive),

@@ -60,14 +60,18 @@ pub(super) fn working(input: &ConformityInput, result: &ConformityOutput) -> Vec
             (None, None) => "1",
         };
         let (label, value) = ("Probability of conformity", percent(measured.conformity_percent));
-        steps.push(Step::worked(label, "p_c", formula, value, "JCGM 106:2012 clause 7.3", |p| {
-            let below = |limit: f64| ((p.of(one(limit)) - p.of(y)) / p.of(u)).normal();
-            match (tolerance.lower, tolerance.upper) {
-                (Some(lower), Some(upper)) => below(upper) - below(lower),
-                (Some(lower), None) => n(1) - below(lower),
-                (None, Some(upper)) => below(upper),
-                (None, None) => n(1),
-            }
+        // A difference of two that are alike to the last digits is no number to redo.
+        let told = measured.conformity_percent > 1e-9;
+        steps.extend(told.then(|| {
+            Step::worked(label, "p_c", formula, value, "JCGM 106:2012 clause 7.3", |p| {
+                let below = |limit: f64| ((p.of(one(limit)) - p.of(y)) / p.of(u)).normal();
+                match (tolerance.lower, tolerance.upper) {
+                    (Some(lower), Some(upper)) => below(upper) - below(lower),
+                    (Some(lower), None) => n(1) - below(lower),
+                    (None, Some(upper)) => below(upper),
+                    (None, None) => n(1),
+                }
+            })
         }));
     }
     if let Some(lot) = &result.lot {

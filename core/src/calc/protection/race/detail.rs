@@ -126,6 +126,11 @@ fn stages(input: &RaceInput, circuit: &Loop) -> Vec<RaceStage> {
         ends = [ends[0].map(|time| time + takes[0]), ends[1].map(|time| time + takes[1])];
         rows.push(row(&stage.name, takes.map(Some), ends));
     }
+    if let Some(link) = input.link_s {
+        // A frame that has just gone may take no time.
+        ends[1] = ends[1].map(|time| time + link);
+        rows.push(row("Latency of the link", [Some(0.0), Some(link)], ends));
+    }
     rows
 }
 

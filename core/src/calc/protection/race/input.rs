@@ -142,6 +142,7 @@ input! {
         filter_s: f64 = defaulted(Unit::Second, 0.0, 100.0, 0.0).like(10e-6), "τf", "Filter time constant", "First order, before the detection: its delay is worked out on this fault. 0 if its delay is a stage below.";
         filter_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(20.0), "tτ", "Tolerance of the filter", "Half-width.";
         stages: Vec<ReactionStage> = list::<ReactionStage>(1, 16, "filter; 10u\ndetection; 20u\ndriver; 30u\nopening; 3m"), "", "Reaction", "One stage a line: name; longest; shortest.";
+        link_s: Option<f64> = optional(Unit::Second, 0.0, 1e3), "tl", "Latency of the link", "Across an isolation barrier, at most, where it is no stage; leave empty if it is.";
         fuse: Fuse = group::<Fuse>(), "", "Fuse", "In the same loop.";
         switch: Switch = group::<Switch>(), "", "Switch", "Contactor, breaker or semiconductor.";
         meant_first: MeantFirst = MeantFirst::Any.chosen(), "", "Meant to open first", "At the strongest fault.";
@@ -183,7 +184,7 @@ impl RaceInput {
 
     /// Sum of the stages: shortest, longest.
     pub fn reaction(&self) -> (f64, f64) {
-        self.stages.iter().fold((0.0, 0.0), |(low, high), stage| {
+        self.stages.iter().fold((0.0, self.link_s.unwrap_or(0.0)), |(low, high), stage| {
             (low + stage.shortest_s.unwrap_or(stage.longest_s), high + stage.longest_s)
         })
     }

@@ -56,7 +56,7 @@ impl Dice {
                 continue;
             }
             let value = match field.kind {
-                Kind::Number { start: Start::Absent, .. } if self.below(2) == 0 => {
+                Kind::Number { start: Start::Absent | Start::Shown(_), .. } if self.below(2) == 0 => {
                     map.remove(field.key);
                     continue;
                 }

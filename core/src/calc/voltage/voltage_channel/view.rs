@@ -63,8 +63,10 @@ pub(super) fn working(input: &VoltageInput, result: &VoltageOutput) -> Vec<Step>
                 p.of(volt(input.amplifier.output_max_v)) / gain,
                 p.of(volt(input.amplifier.input_max_v)),
             ];
-            // An output that does not rise above zero is no end.
+            // An output that does not rise above zero is no end; a worst part may be full at another one first.
             let ends: Vec<Term> = ends.into_iter().filter(|end| end.value() > 0.0).collect();
+            let reached = |end: &&Term| 1.001 * end.value() * constant.value > full.value;
+            let ends: Vec<Term> = ends.iter().filter(reached).cloned().collect();
             Term::least(&ends) * p.of(constant)
         }));
     }

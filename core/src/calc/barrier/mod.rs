@@ -1,0 +1,3 @@
+//! # The barrier between the battery and the controller
+
+pub mod isolation;
