@@ -8,6 +8,7 @@ import contextlib
 import http.client
 import json
 import pathlib
+import re
 import shutil
 import signal
 import socket
@@ -43,8 +44,8 @@ class Replicas(contextlib.ExitStack):
         for at in (0, 1):
             self.begin(at)
         text = (HERE / "nginx.conf").read_text()
-        for of_file, port in zip(("8080;", "8081;", "8082;"), (self.port, *self.ports)):
-            text = text.replace(of_file, f"{port};")
+        for of_file, port in zip((8080, 8081, 8082), (self.port, *self.ports)):
+            text = re.sub(rf"^(\s+(?:listen|server) 127\.0\.0\.1):{of_file}\b", rf"\1:{port}", text, flags=re.M)
         settings = pathlib.Path(self.folder, "nginx.conf")
         settings.write_text(text)
         front = self.started(shutil.which(proxy) or proxy, "-p", self.folder, "-c", str(settings), "-g", "daemon off;")
