@@ -88,6 +88,15 @@ pub struct IsolationBus {
     pub(super) weighted: f64,
 }
 
+/// What hangs on the bus besides the paths that are listed, ohm and place in the pack: the monitoring device's own
+/// resistance, and the bleeders of both poles.
+pub fn besides(input: &IsolationInput) -> impl Iterator<Item = (f64, f64)> {
+    let monitor = input.monitor.is_there().then_some(input.monitor.internal_ohm).flatten();
+    let bleeder = input.y.is_there().then_some(input.y.pole_bleeder_ohm).flatten();
+    let bleeders = bleeder.into_iter().flat_map(|ohm| [(ohm, 0.0), (ohm, 1.0)]);
+    monitor.into_iter().map(|ohm| (ohm, 0.5)).chain(bleeders)
+}
+
 /// What is required per volt, where something is.
 pub fn required_ohm_per_v(bus: &Bus, voltage_v: f64) -> Option<f64> {
     let stated = bus.bus_case == BusCase::Stated;
@@ -111,12 +120,17 @@ pub fn bus(input: &IsolationInput) -> IsolationBus {
     let (bus, voltage_v) = (&input.bus, input.barrier.pack_v);
     let units = f64::from(bus.units_in_parallel);
     let own = input.monitor.is_there().then_some(input.monitor.internal_ohm).flatten();
-    let monitor = own.map_or_else(Node::default, |ohm| Node::default().with(1.0 / ohm, 0.5));
+    let extra = |keep: fn(f64) -> bool| {
+        let kept = besides(input).filter(|(_, position)| keep(*position));
+        kept.fold(Node::default(), |node, (ohm, position)| node.with(1.0 / ohm, position))
+    };
     let of = |keep: fn(&BusPath) -> bool| [Node::of(&bus.unit_paths, keep), Node::of(&bus.shared_paths, keep)];
     let [unit, shared] = of(|_| true);
-    let shared = shared.plus(monitor);
+    // What nobody listed is not infinite for that, whatever else hangs on the bus.
+    let listed = unit.siemens + shared.siemens > 0.0;
+    let shared = shared.plus(extra(|_| true));
     let all = unit.times(units).plus(shared);
-    let known = bus.is_there() && all.siemens > 0.0;
+    let known = bus.is_there() && listed;
     let parallel = known.then(|| 1.0 / all.siemens);
     let negative_v = known.then(|| voltage_v * all.weighted / all.siemens);
     let positive_v = negative_v.map(|v| voltage_v - v);
@@ -136,7 +150,7 @@ pub fn bus(input: &IsolationInput) -> IsolationBus {
         .map(|path| (path, bus.units_in_parallel))
         .chain(bus.shared_paths.iter().map(|path| (path, 1)));
     let monitors = monitors.filter(|(path, _)| path.kind == PathKind::Monitor).map(|(path, times)| path.count * times);
-    let touched = touched(of, units, monitor);
+    let touched = touched(of, units, [extra(|position| position < 1.0), extra(|position| position > 0.0)]);
     // A pole at the chassis by design: the other one stands at the whole voltage, and that is no touch current of paths.
     let counts = known && bus.earthing == Earthing::Floating;
     let current = |node: &Node| counts.then(|| voltage_v * node.weighted / (1.0 + input.touch.body_ohm * node.siemens));
@@ -160,10 +174,10 @@ pub fn bus(input: &IsolationInput) -> IsolationBus {
 }
 
 /// For each pole touched, positive first: the paths that are not its own, counted from it.
-fn touched(of: impl Fn(fn(&BusPath) -> bool) -> [Node; 2], units: f64, monitor: Node) -> [Node; 2] {
-    let sum = |[unit, shared]: [Node; 2]| unit.times(units).plus(shared).plus(monitor);
-    let positive = sum(of(|path| path.position_percent < 100.0));
-    let negative = sum(of(|path| path.position_percent > 0.0));
+fn touched(of: impl Fn(fn(&BusPath) -> bool) -> [Node; 2], units: f64, besides: [Node; 2]) -> [Node; 2] {
+    let sum = |[unit, shared]: [Node; 2], besides: Node| unit.times(units).plus(shared).plus(besides);
+    let positive = sum(of(|path| path.position_percent < 100.0), besides[0]);
+    let negative = sum(of(|path| path.position_percent > 0.0), besides[1]);
     [Node { weighted: positive.siemens - positive.weighted, ..positive }, negative]
 }
 

@@ -72,9 +72,10 @@ pub fn injection(input: &CommonMode, working_v: f64) -> IsolationInjection {
         Some((0.0, None)) => current.zip(resistance.0).map(|(current, ohm)| share * current * ohm),
         _ => None,
     };
-    let settled = input.channel_filter_s.zip(edge_s).map(|(tau, edge)| -libm::expm1(-edge / tau));
-    let across = current.zip(resistance.0).map(|(current, ohm)| share * current * ohm);
     let left = 1.0 - input.cancellation_percent / 100.0;
+    let settled =
+        input.channel_filter_s.zip(edge_s).map(|(tau, edge)| -libm::expm1(-edge / tau) * piled(input, tau, left));
+    let across = current.zip(resistance.0).map(|(current, ohm)| share * current * ohm);
     let mean = charge.zip(resistance.0).zip(input.edge_rate_hz).map(|((q, ohm), rate)| share * q * ohm * rate * left);
     let inductance = (input.shared_inductance_henry, "/common_mode/shared_inductance_henry");
     let rise_needed = match input.shared_inductance_henry {
@@ -94,6 +95,13 @@ pub fn injection(input: &CommonMode, working_v: f64) -> IsolationInjection {
         peak_needs: missing([slew, coupled, resistance, inductance, rise_needed]),
         mean_needs: missing([coupled, resistance, (input.edge_rate_hz, "/common_mode/edge_rate_hz")]),
     }
+}
+
+/// How many times an edge counts behind a filter that has not forgotten the edges before it: 1/(1 − exp(−1/(f τ))) where
+/// nothing cancels.
+pub fn piled(input: &CommonMode, tau: f64, left: f64) -> f64 {
+    let before = |rate: f64| -1.0 / libm::expm1(-1.0 / (rate * tau)) - 1.0;
+    1.0 + left * input.edge_rate_hz.filter(|rate| *rate > 0.0).map_or(0.0, before)
 }
 
 /// What is sent across.

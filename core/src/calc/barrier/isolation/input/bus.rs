@@ -92,7 +92,7 @@ input! {
     pub struct Monitor {
         kind: MonitorKind = MonitorKind::None.chosen(), "", "Supervision", "How it works.";
         alarm_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e12), "", "Alarm at", "Response value.";
-        error_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 15.0), "e", "Error of the response", "15 % is from memory of IEC 61557-8.";
+        error_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 15.0), "e", "Error of the response", "Of the resistance that is measured; 15 % is from memory of IEC 61557-8. Where it is stated of the response value, type e/(1 − e).";
         internal_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e12), "Ri", "Internal resistance", "To the chassis, of both poles together; at least 30 Ω/V and 15 kΩ, from memory. Leave empty if it is listed as a path.";
         settle_tau: f64 = defaulted(Unit::One, 0.1, 100.0, 5.0), "", "Time constants until it has settled", "5 leave 0.7 % of a step.";
         response_allowed_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "", "Response time allowed", "From the fault to the alarm.";
@@ -109,7 +109,7 @@ input! {
         shared_negative_farad: f64 = defaulted(Unit::Farad, 0.0, 1e-3, 0.0).like(100e-9), "", "Negative pole, of the bus", "The same of the negative pole.";
         tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 20.0), "", "Tolerance", "Upper, of all.";
         energy_limit_j: f64 = defaulted(Unit::Joule, 1e-6, 1e3, 0.2), "E", "Energy allowed", "0.2 J is usual; the document that applies decides.";
-        pole_bleeder_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e12).shown(5e6), "", "Bleeder from each pole to the chassis", "Highest, all bleeders of one pole together; list them among the paths, too.";
+        pole_bleeder_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e12).shown(5e6), "", "Bleeder from each pole to the chassis", "Highest, all bleeders of one pole together; they count as paths by themselves.";
         discharge_allowed_s: Option<f64> = optional(Unit::Second, 1e-3, 1e5).shown(5.0), "", "Discharge time allowed", "After the link has been discharged.";
         touch_v: f64 = defaulted(Unit::Volt, 1.0, 1500.0, 60.0), "", "Discharged at", "Between a pole and the chassis.";
     }
@@ -126,7 +126,7 @@ input! {
         r0_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0).like(0.1), "", "Its tolerance", "Half-width.";
         meter_ohm: Option<f64> = optional(Unit::Ohm, 1e3, 1e15), "Rm", "Resistance of the meter", "10 MΩ or more.";
         reading_limit_v: f64 = defaulted(Unit::Volt, 0.0, 100.0, 0.0).like(0.05), "", "Limit of each reading", "Offset and rounding, half-width.";
-        drift_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0).like(0.2), "", "Drift of the pack between readings", "Half-width.";
+        drift_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0).like(0.2), "", "Drift of the pack between readings", "Half-width, between the readings without and with the resistor; the pack is read with the first.";
         gain_vb_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 0.0).like(0.1), "", "Gain error of the reading between the poles", "Against the other readings, on another range; a gain that all share cancels.";
         judged_by: ReadingJudged = ReadingJudged::WorstCase.chosen(), "", "Judged by", "At the lower end.";
         trials: u32 = whole(Unit::One, 1000, 1_000_000, 100_000), "M", "Trials", "Of Monte Carlo, where it judges.";

@@ -24,7 +24,7 @@ input! {
     pub struct SupplyLoad {
         name: String = text(60, "Load"), "", "Name", "What it is.";
         current_a: f64 = number(Unit::Ampere, 0.0, 100.0, 12e-3), "I", "Current", "Largest.";
-        voltage_v: f64 = number(Unit::Volt, 0.1, 1000.0, 5.0), "V", "Voltage", "Highest.";
+        voltage_v: f64 = number(Unit::Volt, 0.1, 1000.0, 5.0), "V", "Voltage", "Highest, of the isolated rail that feeds it: behind a linear regulator that of its input.";
     }
 }
 

@@ -14,7 +14,7 @@ const ALTITUDE: &str = "/barrier/altitude_m";
 const PEAK: &str = "/barrier/recurring_peak_v";
 
 pub(super) fn requirements(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
-    class(input, result, to);
+    class(input, to);
     for (row, (crossing, given)) in result.crossings.iter().zip(&input.crossings).enumerate() {
         clearance(input, row, crossing, to);
         creepage(input, row, crossing, given, to);
@@ -37,9 +37,9 @@ fn unknown(input: &IsolationInput) -> Option<&'static str> {
     }
 }
 
-fn class(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
+fn class(input: &IsolationInput, to: &mut Ledger) {
     let barrier = &input.barrier;
-    let (working, pack) = (result.stress.working_v, barrier.pack_v);
+    let (working, pack) = (barrier.working(), barrier.pack_v);
     to.require(Judged::never("isolation.barrier.voltage", "/barrier/working_v", working < pack), |_| {
         let (working, pack) = (volt(working), volt(pack));
         let failure = format!(

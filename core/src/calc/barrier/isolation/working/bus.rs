@@ -1,6 +1,6 @@
 //! The working of the bus, the supervision, touch, Y capacitors and readings.
 
-use super::super::bus::IsolationBus;
+use super::super::bus::{IsolationBus, besides};
 use super::super::input::{BusPath, IsolationInput};
 use super::super::output::IsolationOutput;
 use super::{KIRCHHOFF, OHM};
@@ -29,11 +29,13 @@ fn conductance(p: &Put, input: &IsolationInput, factor: impl Fn(f64) -> f64) -> 
     let units = input.bus.units_in_parallel;
     let unit = input.bus.unit_paths.iter().filter_map(|path| of(path, units));
     let shared = input.bus.shared_paths.iter().filter_map(|path| of(path, 1));
-    let monitor = input.monitor.is_there().then_some(input.monitor.internal_ohm).flatten();
-    let own = monitor.zip(Some(factor(0.5)).filter(|part| *part > 0.0));
-    let own =
-        own.map(|(value, part)| if part < 1.0 { p.of(one(part)) / p.of(ohm(value)) } else { n(1) / p.of(ohm(value)) });
-    Term::sum(unit.chain(shared).chain(own))
+    let besides = besides(input).map(|(value, position)| (value, factor(position))).filter(|(_, part)| *part > 0.0);
+    let besides = besides.map(
+        |(value, part)| {
+            if part < 1.0 { p.of(one(part)) / p.of(ohm(value)) } else { n(1) / p.of(ohm(value)) }
+        },
+    );
+    Term::sum(unit.chain(shared).chain(besides))
 }
 
 fn paths(input: &IsolationInput, result: &IsolationOutput) -> Vec<Step> {
@@ -156,10 +158,11 @@ fn y_capacitors(input: &IsolationInput, result: &IsolationOutput) -> Vec<Step> {
     }));
     let bleeds = y.bleed_s.filter(|time| *time > 0.0).zip(y.left_v).zip(given.pole_bleeder_ohm);
     if let Some(((time, left), bleeder)) = bleeds {
-        let formula = "(R/2) Ct ln(V0/Vs)";
+        let formula = "(R/2) C ln(V0/Vs), C of both poles where it lasts longest";
+        let both = farad(y.bleed_farad.unwrap_or(0.0));
         steps.push(Step::worked("Discharge of the poles", "tb", formula, second(time), OHM, |p| {
             let fall = (p.of(volt(left)) / p.of(volt(given.touch_v))).ln();
-            p.of(ohm(bleeder)) / n(2) * p.of(total) * fall
+            p.of(ohm(bleeder)) / n(2) * p.of(both) * fall
         }));
     }
     steps

@@ -1,5 +1,6 @@
 //! The working of injection, data and supply.
 
+use super::super::injection::piled;
 use super::super::input::IsolationInput;
 use super::super::output::IsolationOutput;
 use super::{KIRCHHOFF, OHM};
@@ -46,9 +47,11 @@ fn injection(input: &IsolationInput, result: &IsolationOutput) -> Vec<Step> {
         let filtered = one.filtered_v.map(volt).zip(resistance).zip(given.channel_filter_s.map(second));
         if let Some(((filtered, ohm), tau)) = filtered {
             let edge = second(one.edge_s.unwrap_or(0.0));
-            let formula = "s I R (1 − e^(−te/τ))";
+            let formula = "s I R (1 − e^(−te/τ)), times 1 + (1 − cancellation)(1/(1 − e^(−1/(f τ))) − 1)";
+            let times = piled(given, tau.value, 1.0 - given.cancellation_percent / 100.0);
             steps.push(Step::worked("Peak behind the filter", "Vf", formula, filtered, "first-order low-pass", |p| {
-                p.of(share) * p.of(current) * p.of(ohm) * (n(1) - (-(p.of(edge) / p.of(tau))).exp())
+                let alone = p.of(share) * p.of(current) * p.of(ohm) * (n(1) - (-(p.of(edge) / p.of(tau))).exp());
+                if times > 1.0 { alone * p.of(crate::quantity::one(times)) } else { alone }
             }));
         }
     }
