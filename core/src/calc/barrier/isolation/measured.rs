@@ -86,7 +86,7 @@ pub fn measured(input: &TwoMeasurement, work: Work) -> Result<Option<IsolationMe
     let Some(first) = first_order(input) else { return Ok(None) };
     let drawn = drawn(input, &first, work)?;
     let lower_ohm = drawn.map_or(first.lower_ohm, |drawn| drawn.low_ohm);
-    Ok(Some(IsolationMeasured { drawn, lower_ohm, ..first }))
+    Ok(Some(IsolationMeasured { lower_ohm, drawn, ..first }))
 }
 
 /// The same to first order.

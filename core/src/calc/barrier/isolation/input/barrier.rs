@@ -132,7 +132,7 @@ input! {
         impulse_v: Option<f64> = optional(Unit::Volt, 330.0, 30e3).shown(6000.0), "VIMP", "Impulse voltage", "In air.";
         temporary_v: Option<f64> = optional(Unit::Volt, 1.0, 30e3).shown(7070.0), "VIOTM", "Temporary overvoltage", "Peak.";
         pd_test_v: Option<f64> = optional(Unit::Volt, 1.0, 30e3).shown(2651.0), "", "Partial discharge test voltage", "Peak, of the routine test.";
-        pd_charge_coulomb: Option<f64> = optional(Unit::Coulomb, 0.0, 1e-9).shown(5e-12), "q", "Charge of partial discharge", "Largest, at that voltage.";
+        pd_charge_coulomb: Option<f64> = optional(Unit::Coulomb, 0.0, 1e-9).shown(3e-12), "q", "Charge of partial discharge", "Largest, at that voltage.";
         life_years: Option<f64> = optional(Unit::Year, 0.1, 1000.0).shown(25.0), "", "Life", "Calendar years at the voltage below.";
         life_v: Option<f64> = optional(Unit::Volt, 1.0, 10e3).shown(1000.0), "", "Voltage of that life", "No law for other voltages is assumed.";
         required_life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0).shown(15.0), "", "Life required", "Calendar years when the battery side lies before the contactors.";
