@@ -133,6 +133,7 @@ def bus_of_six():
     low, high = model.alarm_window(500.0 * 700.0, ohm, 0.15)
     yield "alarm from, kohm", low / 1e3, 402.5, 5e-2
     yield "alarm to, kohm", high / 1e3, 443.5, 5e-2
+    yield "8 units of two 10 Mohm strings, kohm", model.seen(700.0, [model.path(10e6, 0.0)] * 16) / 1e3, 625.0, 1e-9
     yield "one-sided fault that alarms, Mohm", model.one_sided_alarm(420e3, 700.0, paths) / 1e6, 2.1538, 5e-5
 
 
@@ -196,6 +197,18 @@ def y_bleed():
     yield "start, V", start, 305.0, 1e-9
     yield "time constant, s", tau, 1.0164, 5e-5
     yield "below 60 V after, s", time, 1.653, 5e-4
+    # Unequal capacitors, discharged pole to pole through a resistance: what is left on both poles.
+    for ends in ((300e-9, 700e-9), (700e-9, 300e-9)):
+        positive, negative = ends
+
+        def slope(_, state):
+            current = (state[0] + state[1]) / 1e3
+            return [-current / positive, -current / negative]
+
+        left = scipy.integrate.solve_ivp(slope, (0.0, 0.1), [610.0, 0.0], method="Radau", rtol=1e-10).y[:, -1]
+        yield "left on the positive pole, V", left[0], 610.0 * positive / sum(ends), 1e-5
+        yield "left on the negative pole, V", -left[1], 610.0 * positive / sum(ends), 1e-5
+    yield "unequal start, V", model.bled(610.0, 300e-9, 700e-9, 2.1e6, 60.0)[0], 427.0, 1e-9
 
 
 @case
