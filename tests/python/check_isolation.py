@@ -166,6 +166,25 @@ def insulation(given):
         yield "y.bleed", time, y["discharge_allowed_s"], time / y["discharge_allowed_s"]
 
 
+def coupled(given):
+    """What a slewing node does to the reading, where the server states it: (name, achieved)."""
+    part, link = given["common_mode"], given["data"]
+    ohm, share = part["shared_resistance_ohm"], part["injected_share_percent"] / 100.0
+    capacitance, slew = model.total(part["couplings"]), part["node_slew_v_per_s"]
+    found = model.injected(capacitance, slew, part["node_step_v"], share, ohm, part["channel_filter_s"])
+    induced = share * part["shared_inductance_henry"] * found["current_a"] / part["current_rise_s"]
+    left = 1.0 - part["cancellation_percent"] / 100.0
+    yield "common-mode.current", found["current_a"]
+    yield "common-mode.comparator", found["peak_v"] + induced
+    yield "common-mode.voltage", share * found["charge_coulomb"] * ohm * part["edge_rate_hz"] * left
+    oldest = (1 + link["lost_frames"]) / link["frame_rate_hz"] + link["delay_max_s"]
+    sending = link["frame_bits"] * (1.0 + link["overhead_percent"] / 100.0) / link["rate_bit_per_s"]
+    yield "data.latency", oldest + sending
+
+
+# A resistance in the way of the coupled current takes some of it, which a formula may leave out.
+COUPLED = 0.02
+
 GROUPS = (distances, rated, sent, powered, insulation)
 
 
@@ -234,6 +253,16 @@ def isolation_states(given, _result, random):
     yield PREFIX + "y.energy", 0, energy / y["energy_limit_j"]
     time = model.worst_bleed(pack, *farads_of(given), more, y["pole_bleeder_ohm"], y["touch_v"])
     yield PREFIX + "y.bleed", 0, time / y["discharge_allowed_s"]
+
+
+@check(PATH, "isolation: what a slewing node couples", "scipy Radau", COUPLED)
+def isolation_coupling(_given, _result):
+    start = examples()[PATH]
+    for number, answer in enumerate(answers(13, start)):
+        for name, expected in coupled(answer["input"]):
+            for row in rows(answer, name):
+                if "achieved" in row:
+                    yield f"design {number}, {name}", row["achieved"], expected
 
 
 REFUSED = (

@@ -303,7 +303,7 @@ def injected(capacitance, slew, step, share, shared_ohm, filter_s=None):
             start,
             method="Radau",
             jac=matrix,
-            rtol=1e-10,
+            rtol=1e-7,
             atol=1e-18,
         )
 
