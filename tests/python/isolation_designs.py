@@ -217,8 +217,8 @@ def insulated(random, barrier):
     return {
         "bus": bus,
         "y": {
-            "positive_farad": capacitance,
-            "negative_farad": capacitance * of(random, 1.0, 1.0, between(random, 0.4, 2.5)),
+            "unit_positive_farad": capacitance,
+            "unit_negative_farad": capacitance * of(random, 1.0, 1.0, between(random, 0.4, 2.5)),
             "tolerance_percent": of(random, 0.0, 10.0, 20.0),
             "energy_limit_j": 0.2,
             "pole_bleeder_ohm": 20.0 * required,
