@@ -11,6 +11,9 @@ use crate::report::{Axis, Chart, Stroke};
 /// Points of a curve.
 const POINTS: usize = 60;
 
+/// Of the width: nearer to each other two places are labelled once.
+const APART: f64 = 0.08;
+
 /// Even steps from one end to the other.
 fn steps(from: f64, to: f64) -> Vec<f64> {
     (0..=POINTS).map(|step| from + (to - from) * step as f64 / POINTS as f64).collect()
@@ -44,10 +47,15 @@ pub(super) fn barrier(input: &IsolationInput, result: &IsolationOutput) -> Optio
     let y = Axis::linear("potential to the controller", Unit::Volt);
     let volts = result.stress.working_v;
     let mut series = Series::new("barrier", title, &points, x, |mm: &f64| *mm, y).every(1);
+    let mut marked = Vec::with_capacity(ways.len());
     for (label, stroke, mm) in ways {
         if let Some(mm) = mm {
             series.curve(label, stroke, |at: &f64| (*at <= mm).then(|| volts * (1.0 - at / mm)));
-            series.mark(mm, 0.0, millimetre(mm).to_string());
+            // Two labels in one place cannot be read; the table has all.
+            if marked.iter().all(|other: &f64| (other - mm).abs() > APART * end) {
+                series.mark(mm, 0.0, millimetre(mm).to_string());
+                marked.push(mm);
+            }
         }
     }
     let holds = short(&worst) <= 1.0;

@@ -75,13 +75,13 @@ input! {
     /// Tables that replace the built-in ones.
     pub struct OwnTables {
         edition: String = text(80, ""), "", "Edition", "Of the typed rows.";
-        impulse: Vec<ImpulseRow> = list::<ImpulseRow>(0, 20, ""), "", "Rated impulse voltages", "Rows replace the whole table.";
-        clearance: Vec<ClearanceRow> = list::<ClearanceRow>(0, 40, ""), "", "Clearances by impulse voltage", "Rows replace the whole table.";
-        homogeneous: Vec<PeakRow> = list::<PeakRow>(0, 40, ""), "", "Clearances, homogeneous field", "Rows replace the whole table.";
-        peak: Vec<PeakRow> = list::<PeakRow>(0, 40, ""), "", "Clearances by peak voltage", "Rows replace the whole table.";
-        altitude: Vec<AltitudeRow> = list::<AltitudeRow>(0, 20, ""), "", "Altitude factors", "Rows replace the whole table.";
-        creepage: Vec<CreepageRow> = list::<CreepageRow>(0, 40, ""), "", "Creepage distances", "Rows replace the whole table; printed wiring may stay empty.";
-        rib: Vec<RibRow> = list::<RibRow>(0, 20, ""), "", "Creepage distances with a rib", "Rows replace the whole table.";
+        impulse: Vec<ImpulseRow> = list::<ImpulseRow>(0, 12, ""), "", "Rated impulse voltages", "Rows replace the whole table.";
+        clearance: Vec<ClearanceRow> = list::<ClearanceRow>(0, 32, ""), "", "Clearances by impulse voltage", "Rows replace the whole table.";
+        homogeneous: Vec<PeakRow> = list::<PeakRow>(0, 16, ""), "", "Clearances, homogeneous field", "Rows replace the whole table.";
+        peak: Vec<PeakRow> = list::<PeakRow>(0, 32, ""), "", "Clearances by peak voltage", "Rows replace the whole table.";
+        altitude: Vec<AltitudeRow> = list::<AltitudeRow>(0, 16, ""), "", "Altitude factors", "Rows replace the whole table.";
+        creepage: Vec<CreepageRow> = list::<CreepageRow>(0, 32, ""), "", "Creepage distances", "Rows replace the whole table; printed wiring may stay empty.";
+        rib: Vec<RibRow> = list::<RibRow>(0, 8, ""), "", "Creepage distances with a rib", "Rows replace the whole table.";
     }
 }
 
