@@ -4,7 +4,7 @@
 //! again: counts bound how often, so that a fixed factor holds.
 //!
 //! ```text
-//! Formula   cost = sum of parts + questions * sum of (a closed form + what trials add to a verdict)
+//! Formula   cost = sum of parts and of their places + questions * sum of (a closed form + what trials add to a verdict)
 //! Symbols   questions: how often a search asks each part, at most about that in the demo designs
 //! Valid     a bound for lanes and budgets, no forecast: within a factor of three for the demo designs
 //! ```
@@ -18,10 +18,12 @@ use crate::work::{Cost, Work};
 
 /// Trials stand at one of these places of an input.
 const TRIALS: [&str; 3] = ["/experiment/trials", "/trials", "/two_measurement/trials"];
+/// What a part costs in a design besides: it is read, asked for what others rest on, and put in order. A channel most.
+const PLACED: Cost = Cost { units: 4 * Cost::SMALL.units, bytes: 0 };
 /// The fewest trials of a run.
 const LEAST: u32 = 1_000;
 
-/// How often each part is asked by what searches a design.
+/// How often each part is asked by what searches a design, counted in closed forms: a question to a channel is several.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Questions(u64);
 
@@ -29,15 +31,15 @@ impl Questions {
     /// Nothing is searched.
     pub const NONE: Self = Self(0);
     /// The values that turn verdicts.
-    pub const TURNING: Self = Self(100);
+    pub const TURNING: Self = Self(250);
     /// What turns a failure, and what stands on values that nobody typed: an overview.
-    pub const OVERVIEW: Self = Self(40);
+    pub const OVERVIEW: Self = Self(100);
     /// The inputs that differ, exchanged one by one.
-    pub const COMPARISON: Self = Self(super::compare::MOST_EXCHANGED as u64);
+    pub const COMPARISON: Self = Self(4 * super::compare::MOST_EXCHANGED as u64);
 
     /// Those of the members of an answer.
     pub fn of(include: &Include) -> Self {
-        let asked = [(Member::Turning, 100), (Member::Levers, 10), (Member::OnStart, 30)];
+        let asked = [(Member::Turning, Self::TURNING.0), (Member::Levers, 25), (Member::OnStart, 75)];
         Self(asked.iter().filter(|(member, _)| include.has(*member)).map(|(_, count)| count).sum())
     }
 }
@@ -61,7 +63,8 @@ impl<'a> Parts<'a> {
     /// What the design costs, worked out so deep and searched by so many questions, with the trials that are granted.
     pub fn cost(&self, depth: Depth, questions: Questions, work: Work) -> Cost {
         self.0.iter().fold(Cost::default(), |sum, (part, input)| {
-            sum.then(part.entry().cost(&**input, depth, work)).then(asked(part, &**input, questions, work))
+            let own = part.entry().cost(&**input, depth, work);
+            sum.then(own).then(PLACED).then(asked(part, &**input, questions, work))
         })
     }
 

@@ -102,7 +102,13 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
     fn cost(input: &I, depth: Depth, _: Work) -> Cost {
         // Levers that touch the noise ask for its courses anew.
         let drawn = Cost { units: 8_000_000, bytes: 1 << 20 }.times(if depth == Depth::Requirements { 1 } else { 16 });
-        if input.terms().noise_is == Autocorrelation::White { Cost::SMALL } else { drawn }
+        // Its levers and curves ask for the window some hundred times.
+        let told = Cost { units: 40 * Cost::SMALL.units, ..Cost::SMALL };
+        match input.terms().noise_is {
+            Autocorrelation::White if depth == Depth::Requirements => Cost::SMALL,
+            Autocorrelation::White => told,
+            _ => drawn,
+        }
     }
 
     fn solve(input: &I, work: Work) -> Result<Window, Refused> {
