@@ -34,6 +34,9 @@ struct Looked<'a, C: Chain> {
     ranked: Vec<Ranked<C::State>>,
 }
 
+/// The share of a value, the value, and its worst states between those of the grids.
+type Near<'a, C> = (f64, Value<'a, C>, Vec<Found<<C as Chain>::State>>);
+
 impl<C: Chain> Looked<'_, C> {
     fn share(&self) -> f64 {
         share(self.ranked.first().map(|one| one.found.about), self.allowed)
@@ -86,7 +89,7 @@ impl<'a, C: Corners> Judging<'a, C> {
         }
         looked.sort_by(|a, b| b.share().total_cmp(&a.share()));
         let least = NEAR * looked.first().map_or(0.0, Looked::share);
-        let mut near: Vec<(f64, Value<'a, C>, Vec<Found<C::State>>)> = Vec::with_capacity(REFINED);
+        let mut near: Vec<Near<'a, C>> = Vec::with_capacity(REFINED);
         for one in looked.into_iter().take(REFINED).take_while(|one| one.share() >= least) {
             work.go_on()?;
             let found = self.search.refined(&one.value, by, &one.ranked);

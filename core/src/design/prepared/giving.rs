@@ -27,8 +27,8 @@ struct Reads {
 }
 
 impl Giving {
-    fn error(&self, at: f64) -> Option<Option<f64>> {
-        self.errors.iter().find(|(point, _)| point.total_cmp(&at).is_eq()).map(|(_, error)| *error)
+    fn at(&self, at: f64) -> Option<&(f64, Option<f64>)> {
+        self.errors.iter().find(|(point, _)| point.total_cmp(&at).is_eq())
     }
 }
 
@@ -133,11 +133,11 @@ impl Prepared {
         if giving.errors.len() > KEPT {
             giving.errors.clear();
         }
-        let new: Vec<f64> = points.iter().copied().filter(|at| giving.error(*at).is_none()).collect();
+        let new: Vec<f64> = points.iter().copied().filter(|at| giving.at(*at).is_none()).collect();
         if let Some(channel) = self.parts[source].entry.channel(self.input(source)).filter(|_| !new.is_empty()) {
             let errors = channel.errors(&new, work)?;
             giving.errors.extend(new.into_iter().zip(errors));
         }
-        Ok(points.iter().map(|at| giving.error(*at).flatten()).collect())
+        Ok(points.iter().map(|at| giving.at(*at).and_then(|(_, error)| *error)).collect())
     }
 }
