@@ -94,11 +94,12 @@ class Attack:
 
     def __init__(self, kind, port, document, link):
         self.kind, self.port, self.document, self.link = kind, port, document, link
-        self.counts = multiprocessing.Array("Q", len(TOLD))
+        # Without a lock between processes, which one that is killed would keep.
+        self.counts, self.lock = multiprocessing.Array("Q", len(TOLD), lock=False), threading.Lock()
 
     def count(self, told):
         at = TOLD.index(told if told in TOLD else "other")
-        with self.counts.get_lock():
+        with self.lock:
             self.counts[at] += 1
 
     def designs(self, _):
