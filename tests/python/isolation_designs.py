@@ -36,7 +36,7 @@ def drawn(random):
         "recurring_peak_v": peak,
         "impulse_by": of(random, "category", "stated"),
         "system_v": of(random, 50.0, 120.0, 230.0, 300.0, 400.0, 690.0, 1000.0),
-        "overvoltage_category": of(random, "I", "II", "III", "IV"),
+        "overvoltage_category": of(random, "i", "ii", "iii", "iv"),
         "rated_impulse_v": rated,
         "insulation": kind,
         "lv_side_bonded": bool(random.random() < 0.5),
@@ -52,18 +52,18 @@ def drawn(random):
     for number in range(int(random.integers(1, 4))):
         crossing = {
             "name": f"Crossing {number + 1}",
-            "printed_wiring": bool(random.random() < 0.3 and working <= 1000.0),
+            "printed_wiring": bool(random.random() < 0.3 and max(working, pack) <= 1000.0),
         }
-        materials = ["I", "II", "IIIa"]
-        if not (pollution == 3 and working > 630.0) and not crossing["printed_wiring"]:
-            materials.append("IIIb")
+        materials = ["group-i", "group-ii", "group-iiia"]
+        if not (pollution == 3 and max(working, pack) > 630.0) and not crossing["printed_wiring"]:
+            materials.append("group-iiib")
         if random.random() < 0.5:
             crossing["material_group"] = of(random, *materials)
         else:
             crossing["cti_v"] = of(random, 600.0, 599.0, 400.0, 399.0, 380.0, 175.0)
         if random.random() < 0.3:
             crossing |= {"rib_width_mm": between(random, 0.5, 6.0), "rib_height_mm": between(random, 0.5, 8.0)}
-        need = tables.creepage(barrier, crossing)["required_mm"]
+        need = tables.creepage(barrier | {"working_v": max(working, pack)}, crossing)["required_mm"]
         air = tables.clearance(barrier)["required_mm"]
         crossing["clearance_mm"] = air * between(random, 0.8, 1.5)
         crossing["creepage_mm"] = max(need * between(random, 0.8, 1.5), crossing["clearance_mm"])
@@ -86,7 +86,7 @@ def isolator(random, barrier):
         "isolator": {
             "working_dc_v": needed * between(random, 0.9, 1.6),
             "recurring_peak_v": peak * between(random, 0.9, 1.6),
-            "impulse_v": tables.impulse_v(barrier) * between(random, 0.8, 1.6),
+            "impulse_v": max(330.0, tables.impulse_v(barrier) * between(random, 0.8, 1.6)),
             "temporary_v": peak * between(random, 1.0, 3.0),
             "pd_test_v": peak * between(random, 1.2, 2.4),
             "pd_charge_coulomb": of(random, 5e-12, 3e-12, 6e-12),

@@ -138,8 +138,9 @@ def read(table, at, how="linear", column=None):
 
 def group(crossing):
     """The material group, typed or by its comparative tracking index."""
-    if crossing.get("material_group"):
-        return {"i": "I", "ii": "II", "iiia": "IIIa", "iiib": "IIIb"}[crossing["material_group"].lower()]
+    named = (crossing.get("material_group") or "not-given").lower().removeprefix("group-")
+    if named != "not-given":
+        return {"i": "I", "ii": "II", "iiia": "IIIa", "iiib": "IIIb"}[named]
     index = crossing["cti_v"]
     if index < 100:
         raise Outside("no group below 100 V")
@@ -203,7 +204,7 @@ def clearance(barrier):
     }
 
 
-def creepage_table(volt, pollution, material, printed=False, rib=False):
+def creepage_table(volt, pollution, material, printed=False, rib=False, how="linear"):
     """A row of the creepage table, basic insulation."""
     column = GROUPS.index("III" if material.startswith("III") else material)
     if pollution == 3 and material == "IIIb" and volt > 630:
@@ -211,10 +212,10 @@ def creepage_table(volt, pollution, material, printed=False, rib=False):
     if printed and pollution < 3:
         if pollution == 2 and material == "IIIb":
             raise Outside("printed wiring at pollution degree 2 is not of group IIIb")
-        return read(PRINTED, volt, column=pollution - 1)
+        return read(PRINTED, volt, how, column=pollution - 1)
     if rib and pollution == 3 and 630 <= volt <= 1000:
-        return read(RIB, volt, column=column)
-    return read(GENERAL, volt, column=0 if pollution == 1 else 1 + 3 * (pollution - 2) + column)
+        return read(RIB, volt, how, column=column)
+    return read(GENERAL, volt, how, column=0 if pollution == 1 else 1 + 3 * (pollution - 2) + column)
 
 
 def creepage(barrier, crossing):
@@ -225,7 +226,8 @@ def creepage(barrier, crossing):
 
     def required(rib):
         printed = crossing.get("printed_wiring", False)
-        plain = times * creepage_table(volt, degree(barrier), group(crossing), printed, rib)
+        how = barrier.get("between_rows") or "linear"
+        plain = times * creepage_table(volt, degree(barrier), group(crossing), printed, rib, how)
         return plain, max(plain, air)
 
     plain, need = required(False)
