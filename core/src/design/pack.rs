@@ -77,7 +77,7 @@ input! {
         calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "", "Calibration temperature", "Drift counts from here.";
         life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "", "Life", "Every ageing limit is meant over it; an interval of re-calibration counts as a share of it.";
         altitude_m: Option<f64> = optional(Unit::Metre, -500.0, 20e3), "", "Altitude", "Highest of use: above 2000 m the barrier needs longer ways through air.";
-        units_in_parallel: Option<f64> = optional(Unit::One, 1.0, 64.0), "", "Units on the bus", "Packs in parallel on one bus, a whole number; leave empty for one. The insulation of the bus counts all of them.";
+        units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "", "Units on the bus", "Packs in parallel on one bus: its insulation counts all of them.";
     }
 }
 
@@ -113,11 +113,12 @@ impl Pack {
         if self.has_cells() { pointer.into() } else { pointer.replace("/pack/cell_", "/pack/") }
     }
 
-    /// Leaves of a written head what counts. That there are cells is not written either: complete documents of packs, and
+    /// Leaves of a written head what counts. That there are cells, or one pack on its bus, is not written either: complete documents of packs, and
     /// the fingerprints made of them, stay as they were before there was a choice.
     pub fn leave_what_counts(&self, head: &mut Map<String, Value>) {
         let unsaid: &[&str] = if self.has_cells() { &["/pack/source"] } else { &[] };
-        for pointer in self.idle().iter().chain(unsaid) {
+        let alone: &[&str] = if self.units_in_parallel == 1 { &["/pack/units_in_parallel"] } else { &[] };
+        for pointer in self.idle().iter().chain(unsaid).chain(alone) {
             take(head, pointer);
         }
     }
@@ -165,7 +166,7 @@ impl Pack {
 
     /// Packs on the bus.
     pub fn units(&self) -> f64 {
-        self.units_in_parallel.unwrap_or(1.0)
+        f64::from(self.units_in_parallel)
     }
 
     /// Largest current either way, A.

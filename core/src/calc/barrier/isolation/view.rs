@@ -1,7 +1,7 @@
 //! The isolation for a reader.
 
 use super::charts;
-use super::input::IsolationInput;
+use super::input::{FieldShape, ImpulseBy, IsolationInput};
 use super::output::IsolationOutput;
 use super::tables::{Line, RowStatus, TABLES, Table as Standard, counting};
 use crate::judge::{Ledger, Verdict};
@@ -40,7 +40,17 @@ pub(super) fn view(input: &IsolationInput, result: &IsolationOutput, judged: &Le
     blocks.extend(groups.into_iter().filter(|table| !table.rows.is_empty()).map(Block::Table));
     let pictures = [charts::bridge(input, result), charts::energy(input, result), charts::loss(input, result)];
     blocks.extend(pictures.into_iter().flatten().map(Block::Chart));
-    blocks.extend(TABLES.map(|table| Block::Table(standard(input, table))));
+    // A table that nothing is looked up in says nothing.
+    let rib = |one: &super::Crossing| one.rib_width_mm.is_some() && one.rib_height_mm.is_some();
+    let homogeneous = input.barrier.field == FieldShape::Homogeneous;
+    let used = |table: &&'static Standard| match table.own {
+        "/tables/impulse" => input.barrier.impulse_by == ImpulseBy::Category,
+        "/tables/clearance" => !homogeneous,
+        "/tables/homogeneous" => homogeneous,
+        "/tables/rib" => input.crossings.iter().any(rib),
+        _ => true,
+    };
+    blocks.extend(TABLES.into_iter().filter(used).map(|table| Block::Table(standard(input, table))));
     View { lead, more, blocks }
 }
 
