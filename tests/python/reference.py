@@ -20,6 +20,7 @@ import check_channel_states  # noqa: F401
 import check_converter  # noqa: F401
 import check_dc_link  # noqa: F401
 import check_divider  # noqa: F401
+import check_isolation  # noqa: F401
 import check_precharge  # noqa: F401
 import check_protection  # noqa: F401
 import check_race  # noqa: F401
