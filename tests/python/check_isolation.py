@@ -83,10 +83,12 @@ def distances(given):
     apart = barrier["insulation"] in ("supplementary", "reinforced") or barrier["lv_side_bonded"]
     if barrier["pack_v"] > TOUCH_DC_V:
         yield "barrier.class", None, None, yes_or_no(apart)
-    air = tables.clearance(barrier)["required_mm"]
     for crossing in given["crossings"]:
+        # A coating is one of printed wiring.
+        there = barrier | {"coating_tested": barrier["coating_tested"] and crossing["printed_wiring"]}
+        air = tables.clearance(there)["required_mm"]
         yield "clearance", crossing["clearance_mm"], air, air / crossing["clearance_mm"]
-        along = tables.creepage(barrier, crossing)["required_mm"]
+        along = tables.creepage(there, crossing)["required_mm"]
         yield "creepage", crossing["creepage_mm"], along, along / crossing["creepage_mm"]
     yield "barrier.voltage", None, None, yes_or_no(given["barrier"]["working_v"] >= barrier["pack_v"])
 

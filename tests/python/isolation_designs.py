@@ -86,7 +86,7 @@ def isolator(random, barrier):
         "isolator": {
             "working_dc_v": needed * between(random, 0.9, 1.6),
             "recurring_peak_v": peak * between(random, 0.9, 1.6),
-            "impulse_v": max(330.0, tables.impulse_v(barrier) * between(random, 0.8, 1.6)),
+            "impulse_v": min(30e3, max(330.0, tables.impulse_v(barrier) * between(random, 0.8, 1.6))),
             "temporary_v": peak * between(random, 1.0, 3.0),
             "pd_test_v": peak * between(random, 1.2, 2.4),
             "pd_charge_coulomb": of(random, 5e-12, 3e-12, 6e-12),
