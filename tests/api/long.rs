@@ -5,11 +5,10 @@ use axum::body::Body;
 use axum::http::Method;
 use percent_encoding::percent_decode_str;
 use sensewright_core::address;
-use sensewright_core::calculation::Entry;
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::link;
 use sensewright_core::design::section::SECTIONS;
-use sensewright_core::design::{Design, assess::assess};
+use sensewright_core::design::{Design, Part, assess::assess};
 use sensewright_core::field::{Field, Kind};
 use sensewright_tests::Dice;
 use serde_json::{Value, json};
@@ -225,20 +224,21 @@ async fn the_largest_design_comes_in_by_every_way() {
     let all = DEMOS.iter().map(|demo| &demo.design);
     for section in SECTIONS {
         let parts = all.clone().flat_map(|design| design.of(section.key).map(move |part| (design, part)));
-        let mut parts: Vec<(Value, &Entry)> =
-            parts.map(|(design, part)| (design.write_part(part), part.entry())).collect();
+        let mut parts: Vec<(Value, &Part)> = parts.map(|(design, part)| (design.write_part(part), part)).collect();
         parts.sort_by_key(|(part, _)| std::cmp::Reverse(part.to_string().len()));
         if parts.is_empty() {
             continue;
         }
         let most: Vec<Value> = (1..=section.most)
             .zip(parts.iter().cycle())
-            .map(|(number, (part, entry))| {
+            .map(|(number, (part, of))| {
                 let mut part = part.clone();
-                filled(&mut part, entry.fields, &mut place);
+                filled(&mut part, of.entry().fields, &mut place);
                 part["number"] = json!(number);
                 let ties = part.as_object_mut().expect("a part");
-                ties.retain(|key, _| key != "rests_on" && !key.ends_with("_by"));
+                let once =
+                    |key: &str| number > 1 && of.kind.once.iter().any(|group| group.strip_prefix('/') == Some(key));
+                ties.retain(|key, _| key != "rests_on" && !key.ends_with("_by") && !once(key));
                 part
             })
             .collect();

@@ -7,7 +7,7 @@ use sensewright_core::design::assess::{Assessed, assess_to};
 use sensewright_core::design::on_start::on_start;
 use sensewright_core::design::summary::{Source, origins};
 use sensewright_core::field::tree;
-use sensewright_core::field::{Field, Kind};
+use sensewright_core::field::{Field, Group, Kind};
 use sensewright_core::judge::Verdict;
 use sensewright_core::quantity::Unit;
 use sensewright_core::work::Work;
@@ -127,8 +127,9 @@ fn what_stands_on_start_values_is_what_moving_each_says() {
         }
         tree::walk(sensewright_core::design::HEAD_FIELDS, &mut |pointer, field| {
             let from = all.iter().find(|(other, _)| other == pointer).map(|(_, from)| *from);
-            if pointer.starts_with("/pack/") && from == Some(Source::Start) {
-                let now = tree::at(&before.design.write(), pointer).and_then(Value::as_f64);
+            let counts = pointer.starts_with("/pack/") && !before.design.head.pack.idle().contains(&pointer);
+            if counts && from.is_none_or(|from| from == Source::Start) {
+                let now = Group::get(&before.design.head, pointer);
                 for row in moved_rows(&before, pointer, field, now) {
                     rows[row].get_or_insert_with(|| pointer.to_string());
                 }
@@ -148,6 +149,10 @@ fn what_stands_on_start_values_is_what_moving_each_says() {
 fn a_fully_typed_design_stands_on_nothing_untyped() {
     for demo in DEMOS.iter() {
         let mut document = Value::Object(demo.design.write());
+        // A complete document leaves out that there is one unit.
+        if document.pointer("/pack/units_in_parallel").is_none() {
+            put(&mut document, "/pack/units_in_parallel", json!(1));
+        }
         // What is not given and has a usual value is typed as that: nothing is left to look up.
         for part in &demo.design.parts {
             tree::walk(part.entry().fields, &mut |own, field| {
