@@ -7,16 +7,16 @@ ARG BUILDER=rust:1.95-slim-bookworm
 
 FROM ${BUILDER} AS builder
 WORKDIR /src
-COPY image/build image/
+COPY server/image/build server/image/
 COPY Cargo.toml Cargo.lock ./
 COPY core/Cargo.toml core/
 COPY web/Cargo.toml web/
 COPY server/Cargo.toml server/
 COPY tests/Cargo.toml tests/
 # Libraries come first: while none of the files above changes, this layer is taken from the last build.
-RUN image/build --libraries
+RUN server/image/build --libraries
 COPY . .
-RUN image/build /out
+RUN server/image/build /out
 
 FROM scratch
 COPY --from=builder /out /
