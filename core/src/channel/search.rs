@@ -22,8 +22,8 @@ use crate::work::{Halt, Work};
 /// refined: between them an error is nearly a parabola, and a test compares with all of them.
 pub const EVERY: usize = 8;
 
-/// What lies this far below the largest to first order is not the worst, and so many of what comes nearer are looked at with
-/// the products of their limits.
+/// What lies this far below the largest to first order is not the worst; of what comes nearer the first of each kind and so
+/// many of all are looked at with the products of their limits.
 const NEAR: f64 = 0.9;
 const LOOKED_AT: usize = 16;
 /// How many kinds of state are refined and judged exactly.
@@ -158,9 +158,13 @@ impl<'a, C: Chain> Search<'a, C> {
         }
         all.sort_by(|a, b| b.found.about.total_cmp(&a.found.about));
         let least = NEAR * all.first().map_or(0.0, |one| one.found.about);
-        all.truncate(LOOKED_AT);
-        let mut best: Vec<Ranked<C::State>> = Vec::with_capacity(all.len());
-        for mut one in all.into_iter().take_while(|one| one.found.about.is_nan() || one.found.about >= least) {
+        let near = all.into_iter().take_while(|one| one.found.about.is_nan() || one.found.about >= least);
+        let mut best: Vec<Ranked<C::State>> = Vec::with_capacity(self.around / columns);
+        for (place, mut one) in near.enumerate() {
+            // The first of each kind counts, however many of another one come before it.
+            if place >= LOOKED_AT && best.iter().any(|other| other.kind == one.kind) {
+                continue;
+            }
             one.found.about = screen.size(&value.error(one.found.state, self.calibrations[one.bench]), by);
             match best.iter_mut().find(|other| other.kind == one.kind) {
                 Some(other) if one.found.about > other.found.about => *other = one,

@@ -73,7 +73,8 @@ impl<'a, C: Corners> Judging<'a, C> {
         seen.sort_by(|a, b| a.0.total_cmp(&b.0));
         let least = NEAR * looked.iter().map(Looked::share).fold(0.0, f64::max);
         let mut promise: Vec<(f64, f64)> = Vec::with_capacity(rest.len());
-        for (_, &x) in rest {
+        // What is not looked at anyhow takes no other value's turn.
+        for (_, &x) in rest.into_iter().filter(|(_, x)| self.counts(**x).is_some()) {
             let after = seen.partition_point(|(other, _)| *other < x);
             let neighbours = || [after.checked_sub(1), Some(after)].into_iter().flatten().filter_map(|at| seen.get(at));
             let near = |at: &Option<usize>| at.is_none_or(|at| looked[at].share() >= least);
@@ -119,15 +120,20 @@ impl<'a, C: Corners> Judging<'a, C> {
     where
         C: 'r,
     {
-        let (value, allowed) = (self.search.value(x), self.chain.allowed(x).unwrap_or(0.0));
+        let (value, allowed) = (self.search.value(x), self.counts(x).unwrap_or(0.0));
         let mut screen = Screen::new(&value.sources);
         let sizes = states.map(|one| screen.sums(&self.search.model(&value, one.found.state)).size(by));
         share(sizes.reduce(f64::max), allowed)
     }
 
-    /// A value with its worst states; nothing where nothing is required of it or some part is full.
+    /// What is allowed at a value; nothing where nothing is required of it or some part is full.
+    fn counts(&self, x: f64) -> Option<f64> {
+        self.chain.allowed(x).filter(|_| self.range.beyond(x).is_none())
+    }
+
+    /// A value that counts, with its worst states.
     fn look(&self, x: f64, by: JudgedBy, work: Work) -> Result<Option<Looked<'a, C>>, Halt> {
-        let Some(allowed) = self.chain.allowed(x).filter(|_| self.range.beyond(x).is_none()) else { return Ok(None) };
+        let Some(allowed) = self.counts(x) else { return Ok(None) };
         let value = self.search.value(x);
         let ranked = self.search.ranked(&value, by, work)?;
         Ok(Some(Looked { value, allowed, ranked }))
