@@ -86,17 +86,15 @@ test('the core of every report is eight sheets at most, its appendix begins on a
   for (const design of designs) {
     await open(page, `${design}report`);
     await page.emulateMedia({ media: 'print' });
-    const all = await sheets(page);
-    const without = (what) => page.evaluate((name) => document.querySelector(name).remove(), what);
-    await without('.appendix');
+    // Sheets of both would depend on what is left below the core without its appendix, so the style is asked.
+    const begins = await page.evaluate(() => getComputedStyle(document.querySelector('.appendix')).breakBefore);
+    assert.equal(begins, 'page', 'core and appendix share no sheet');
+    await page.evaluate(() => document.querySelector('.appendix').remove());
     const core = await sheets(page);
     assert.ok(core >= 3 && core <= 8, `${core} sheets of core: ${design.slice(0, 30)}`);
     // What decides ends with entry for signatures, on the first sheet or, where much fails, on the second.
     await page.evaluate(() => document.querySelectorAll('.sign ~ *').forEach((node) => node.remove()));
     assert.ok((await sheets(page)) <= 2, `first page of ${design.slice(0, 30)}`);
-    await open(page, `${design}report`);
-    await without('.core');
-    assert.equal(core + (await sheets(page)), all, 'core and appendix share no sheet');
   }
   await page.close();
 });

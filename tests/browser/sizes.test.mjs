@@ -36,14 +36,14 @@ test('no page of a pack is heavier than it may be', async () => {
   for (const design of designs)
     for (const at of ['', 'pack', ...design.parts]) {
       const size = Buffer.byteLength(await (await fetch(base + design.path + at)).text());
-      const most = at === '' ? 220_000 : barrier(at) ? 270_000 : channel(at) ? 182_000 : 150_000;
+      const most = at === '' ? 200_000 : barrier(at) ? 260_000 : channel(at) ? 184_000 : 150_000;
       assert.ok(size <= most, `${design.path.slice(0, 24)} ${at || 'overview'}: ${size} bytes`);
     }
 });
 
 for (const [width, overview, part] of [
-  [1280, 7_000, 6_000],
-  [390, 11_500, 8_100],
+  [1280, 6_500, 6_000],
+  [390, 9_500, 8_000],
   [320, Infinity, Infinity],
 ]) {
   const check = async (page, path, at, most) => {
@@ -64,7 +64,7 @@ for (const [width, overview, part] of [
     const page = await browser.newPage();
     for (const design of width === 390 ? designs : [largest])
       for (const at of ['pack', ...design.parts].filter((one) => design === largest || channel(one)))
-        await check(page, design.path, at, barrier(at) ? 1.6 * part : part);
+        await check(page, design.path, at, barrier(at) ? 1.52 * part : part);
     await page.close();
   });
 }

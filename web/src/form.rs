@@ -4,6 +4,7 @@
 //! typed when values were refused, and the exact echo of the value otherwise.
 
 mod lean;
+mod long;
 pub mod words;
 
 use std::collections::BTreeMap;
@@ -270,7 +271,8 @@ pub struct Values<'a> {
 pub fn pieces(values: &Values) -> (Vec<Piece>, usize) {
     let mut builder = Builder { values: *values, pieces: Vec::new(), changed: 0 };
     builder.fields(values.fields, "");
-    (builder.pieces, builder.changed)
+    let pieces = if values.of_design.is_some() { long::fold_long(builder.pieces) } else { builder.pieces };
+    (pieces, builder.changed)
 }
 
 struct Builder<'a> {

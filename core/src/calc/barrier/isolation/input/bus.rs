@@ -107,7 +107,7 @@ input! {
         unit_negative_farad: Option<f64> = optional(Unit::Farad, 0.0, 1e-3).shown(47e-9), "Cn", "Negative pole, of one unit", "The same of the negative pole.";
         shared_positive_farad: f64 = defaulted(Unit::Farad, 0.0, 1e-3, 0.0).like(100e-9), "", "Positive pole, of the bus", "Of loads and converters.";
         shared_negative_farad: f64 = defaulted(Unit::Farad, 0.0, 1e-3, 0.0).like(100e-9), "", "Negative pole, of the bus", "The same of the negative pole.";
-        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 20.0), "", "Tolerance", "Upper, of all.";
+        tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 20.0), "", "Tolerance", "Half-width, of all.";
         energy_limit_j: f64 = defaulted(Unit::Joule, 1e-6, 1e3, 0.2), "E", "Energy allowed", "0.2 J is usual; the document that applies decides.";
         pole_bleeder_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e12).shown(5e6), "", "Bleeder from each pole to the chassis", "Highest, all bleeders of one pole together; they count as paths by themselves.";
         discharge_allowed_s: Option<f64> = optional(Unit::Second, 1e-3, 1e5).shown(5.0), "", "Discharge time allowed", "After the link has been discharged.";

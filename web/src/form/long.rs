@@ -1,0 +1,68 @@
+//! A form of very many values: each group is one line, but for the first and for those that ask for something.
+
+use super::{Piece, Row};
+
+/// Rows that stand open before the groups are folded: beyond, nobody reads a form from top to bottom.
+const MANY: usize = 80;
+
+impl Row {
+    /// Whether it may stand in a folded group: nothing is wrong with it, it was not changed and asks for no value.
+    fn rests(&self) -> bool {
+        self.error.is_none() && self.lean.as_ref().is_some_and(|lean| lean.was.is_none() && !lean.open)
+    }
+}
+
+/// Folds the groups of a form that shows more rows than anybody reads.
+pub(super) fn fold_long(pieces: Vec<Piece>) -> Vec<Piece> {
+    let (mut folds, mut open) = (0_usize, 0);
+    for piece in &pieces {
+        match piece {
+            Piece::Fold(_) => folds += 1,
+            Piece::Unfold => folds -= 1,
+            Piece::Row(_) if folds == 0 => open += 1,
+            _ => {}
+        }
+    }
+    if open <= MANY {
+        return pieces;
+    }
+    let (mut told, mut group, mut depth) = (Vec::with_capacity(pieces.len()), Vec::new(), 0_usize);
+    for piece in pieces {
+        match piece {
+            Piece::Open { .. } => depth += 1,
+            Piece::Close => depth -= 1,
+            _ => {}
+        }
+        let ends = depth == 0 && matches!(piece, Piece::Close);
+        // What is folded already goes around its group.
+        let around = group.is_empty() && depth == 0 && !ends;
+        if around {
+            told.push(piece)
+        } else {
+            group.push(piece)
+        }
+        if ends {
+            let first = told.is_empty();
+            told.extend(folded(std::mem::take(&mut group), first));
+        }
+    }
+    told
+}
+
+/// A group of the form, as one line where it may be.
+fn folded(group: Vec<Piece>, first: bool) -> Vec<Piece> {
+    let rows = || group.iter().filter_map(|piece| if let Piece::Row(row) = piece { Some(row) } else { None });
+    let (Some(Piece::Open { legend, .. }), true) = (group.first(), !first && rows().all(|row| row.rests())) else {
+        return group;
+    };
+    let typed = rows().filter(|row| row.changed).count();
+    if typed == 0 {
+        return group;
+    }
+    let words = if typed == 1 { format!("{legend}: 1 value typed") } else { format!("{legend}: {typed} values typed") };
+    let mut all = Vec::with_capacity(group.len() + 2);
+    all.push(Piece::Fold(words));
+    all.extend(group);
+    all.push(Piece::Unfold);
+    all
+}
