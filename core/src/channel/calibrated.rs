@@ -69,6 +69,18 @@ fn bounded<S>(each: &Each, x: f64, calibration: &Calibration<S>) -> Option<f64> 
     (calibration.points()[0].is_some() && by_slope < by_limit).then_some(slope)
 }
 
+/// Whether what is new in the readings at both points can reach half of their distance: the line through them may then be
+/// of any slope, and the error has no bound.
+pub fn drowned<C: Chain>(chain: &C, calibration: &Calibration<C::State>) -> bool {
+    let [Some(first), Some(second)] = calibration.points() else { return false };
+    let each = chain.each();
+    let new = |point: &Known<C::State>| {
+        let rounding = if point.rounded { each.rounding } else { 0.0 };
+        each.nonlinear + rounding + NOISE_K * point.noise + point.independent
+    };
+    new(first) + new(second) >= (second.x - first.x).abs() / 2.0
+}
+
 /// A value at which a chain is asked, with everything that no state changes.
 #[derive(Debug)]
 pub struct Value<'a, C: Chain> {

@@ -13,7 +13,7 @@
 //! ```
 
 use super::JudgedBy;
-use super::calibrated::{Calibrated, Value};
+use super::calibrated::{Calibrated, Value, drowned};
 use super::chain::{Around, Calibration, Chain, NoSolution};
 use super::screen::Screen;
 use crate::work::{Halt, Work};
@@ -110,6 +110,15 @@ impl<'a, C: Chain> Search<'a, C> {
             state.map_or(Calibration::None, |state| search.calibration(state))
         };
         search.calibrations = (0..columns).map(of_bench).collect();
+        if let (None, Some(calibration), Some(&ambient)) =
+            (search.none, search.calibrations.first(), search.grid.first())
+            && drowned(chain, calibration)
+        {
+            search.none = Some((
+                ambient,
+                NoSolution("no calibration to rely on (its readings may err by half of their distance)"),
+            ));
+        }
         search
     }
 
