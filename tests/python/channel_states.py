@@ -39,6 +39,7 @@ class Front:
             "common mode": abs(amplifier["common_mode_v"]) * db("common_mode_rejection_db"),
             "supply": amplifier["supply_ripple_v"] * db("supply_rejection_db"),
             "bias": amplifier["bias_current_a"] * leg,
+            "fed": amplifier["supply_change_v"] * db("supply_rejection_slow_db") + amplifier["injected_v"],
             "converter offset": converter["offset_v"],
             "converter offset drift": converter["offset_drift_v_per_k"],
             "converter gain": percent(converter["gain_error_percent"]),
@@ -52,7 +53,7 @@ class Front:
         """At the converter's input, over the nominal gain."""
         volt = volt + d["amplifier offset"] + d["amplifier offset drift"] * warmer
         if used:
-            volt = volt + d["common mode"] + d["supply"] + d["bias"]
+            volt = volt + d["common mode"] + d["supply"] + d["bias"] + d["fed"]
         return volt * (1.0 + d["amplifier gain"]) * (1.0 + d["amplifier gain drift"] * warmer)
 
     def read(self, volt, d, warmer, used):
@@ -211,7 +212,7 @@ class Channel:
 
     def coming(self):
         """What comes and goes: a state, never under the root."""
-        return ()
+        return ("fed",)
 
     def joined(self, name):
         """How much of a source's limit is left under the root."""
@@ -334,7 +335,7 @@ class CurrentChannel(Channel):
         }
 
     def coming(self):
-        return ("emf",)
+        return (*super().coming(), "emf")
 
     def full_scale(self):
         return self.load["full_scale_a"]

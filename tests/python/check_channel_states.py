@@ -221,6 +221,9 @@ def random_current(seed):
         case["requirement.from_a"] = peak * u(0.02, 0.3)
     if r.random() < 0.2:
         case["requirement.to_a"] = peak * u(0.5, 1.3)
+    if r.random() < 0.5:
+        case |= {"amplifier.supply_change_v": u(0.0, 0.3), "amplifier.supply_rejection_slow_db": u(60.0, 110.0)}
+        case |= {"amplifier.injected_v": pick([0.0, u(0.0, 1e-5)])}
     return case
 
 
@@ -291,6 +294,9 @@ def random_voltage(seed):
     if r.random() < 0.4:
         case["surface.leakage_ohm"] = count * each * 10 ** u(2.0, 4.0)
         case["surface.leakage_path"] = pick(["whole", "element"])
+    if r.random() < 0.5:
+        case |= {"amplifier.supply_change_v": u(0.0, 0.3), "amplifier.supply_rejection_slow_db": u(60.0, 110.0)}
+        case |= {"amplifier.injected_v": pick([0.0, u(0.0, 1e-3)])}
     return case
 
 

@@ -137,6 +137,23 @@ fn the_barrier_hands_on() {
         race.answer.result["reaction_max_s"].as_f64().expect("a time")
     };
     holds(reaction(&tied) - reaction(&changed("mountain-rescue-car", &[])), latency, 1e-12);
+    // By hand: 5 % of (2 · 1 + 12 + 2) pF times the step, 1 mΩ, 20000 edges a second; the supply as typed.
+    let step = tied.head.pack.max_v();
+    holds(
+        number(&tied, "current.1", "/amplifier/injected_v").expect("handed on"),
+        0.05 * 16e-12 * step * 1e-3 * 2e4,
+        1e-12,
+    );
+    let typed = document("mountain-rescue-car", &[])["isolation"][0]["supply"]["regulation_v"].as_f64().expect("typed");
+    holds(number(&tied, "current.1", "/amplifier/supply_change_v").expect("handed on"), typed, 1e-15);
+    // What the channel judges as part of its error is no row of the barrier.
+    let counted = |design: &Design| {
+        let assessed = assess(design).expect("it stands");
+        let of = |id: &str| rows(&assessed).iter().filter(|check| check.id == id).count();
+        ["isolation.supply.offset", "isolation.common-mode.voltage", "isolation.common-mode.comparator"].map(of)
+    };
+    assert_eq!(counted(&tied), [0, 0, 1]);
+    assert_eq!(counted(&changed("mountain-rescue-car", &[])), [1, 1, 1]);
     // Without a ripple the channel rests on something that gives nothing: it is not judged.
     let mut silent = document("mountain-rescue-car", &[("/current/0/rests_on", json!(1))]);
     silent["isolation"][0]["supply"].as_object_mut().expect("a supply").remove("ripple_pp_v");

@@ -196,8 +196,9 @@ fn assess_part(
         // A channel that gives no error at a point is a failure of the design, not of what was typed.
         Err(faults) => (not_assessed(part, &faults, ask.thin_from_percent), Vec::new()),
     };
+    leave_out(&mut answer, &design.not_asked(part));
     if !design.head.pack.has_cells() {
-        leave_cells_out(&mut answer, part.kind.of_cells);
+        answer.cautions.retain(|told| told != caution::CHARGING);
         answer.reword(&|text| design.head.pack.words(text));
     }
     for block in &mut answer.view.blocks {
@@ -207,12 +208,11 @@ fn assess_part(
     Ok(AssessedPart { part: part.clone(), answer, carried, verdict })
 }
 
-/// Takes out what only cells are asked, and told.
-fn leave_cells_out(answer: &mut Answer, of_cells: &[&str]) {
-    let asked = |field: &Option<String>| field.as_deref().is_none_or(|field| !of_cells.contains(&field));
+/// Takes out what is not asked.
+fn leave_out(answer: &mut Answer, not_asked: &[&str]) {
+    let asked = |field: &Option<String>| field.as_deref().is_none_or(|field| !not_asked.contains(&field));
     answer.requirements.retain(|check| asked(&check.field));
     answer.findings.retain(|finding| asked(&finding.field));
-    answer.cautions.retain(|told| told != caution::CHARGING);
 }
 
 fn carried(from: &str, one: Handed) -> CarriedValue {

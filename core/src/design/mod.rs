@@ -209,6 +209,13 @@ impl Design {
         if self.head.pack.has_cells() { &[] } else { part.kind.of_cells }
     }
 
+    /// Inputs whose limits a part is not asked about: what only cells have, and what is judged by a part that rests on it.
+    pub fn not_asked(&self, part: &Part) -> Vec<&'static str> {
+        let resting = self.parts.iter().flat_map(Part::resting);
+        let judged = resting.filter(|(rests, number)| rests.section == part.section.key && *number == part.number);
+        self.of_cells_alone(part).iter().chain(judged.flat_map(|(rests, _)| rests.judged_here)).copied().collect()
+    }
+
     /// Why a kind of part has no place in the design; nothing where it has.
     pub fn has_no_place_for(&self, kind: &Kind) -> Option<String> {
         let refused = kind.needs_cells() && !self.head.pack.has_cells();

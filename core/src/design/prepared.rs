@@ -60,8 +60,8 @@ struct Ready {
     taken: Vec<Taken>,
     /// What has no value until it is typed.
     not_given: Vec<NotGiven>,
-    /// Inputs that only cells have, where there are none: what they would limit is not asked.
-    left_out: &'static [&'static str],
+    /// Inputs whose limits are not asked: those that only cells have, where there are none, and what others judge.
+    left_out: Vec<&'static str>,
     /// What follows from the pack and from its other values.
     follows: Vec<&'static Rule>,
 }
@@ -83,6 +83,7 @@ impl Clone for Ready {
             input: self.input.copy(),
             taken: self.taken.clone(),
             not_given: self.not_given.clone(),
+            left_out: self.left_out.clone(),
             follows: self.follows.clone(),
             ..*self
         }
@@ -444,7 +445,7 @@ fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
         input,
         taken: Vec::new(),
         not_given: starts::waits_for(design, part),
-        left_out: if design.head.pack.has_cells() { &[] } else { part.kind.of_cells },
+        left_out: design.not_asked(part),
         follows: starts::following(design.starts, part),
     };
     let taken = one.links.iter().map(|link| match link.source {

@@ -8,7 +8,7 @@ mod given;
 mod rests;
 
 use super::pack::Pack;
-use crate::calc::barrier::isolation::{self, Isolation};
+use crate::calc::barrier::isolation::Isolation;
 use crate::calc::cells::balancing::Balancing;
 use crate::calc::current::current_channel::CurrentChannel;
 use crate::calc::dc_link::{discharge::Discharge, precharge::Precharge};
@@ -22,6 +22,7 @@ use crate::calculation::{Calculation, Entry};
 use crate::quantity::Unit;
 
 pub use rests::{At, Carried, Rests, Take};
+use rests::{FED_ACROSS, RACED, SENT_ACROSS, error, rests_on, value};
 
 /// A section.
 #[derive(Debug)]
@@ -133,14 +134,6 @@ const fn pack(to: &'static str, from: &'static str, value: fn(&Pack) -> Option<f
     Bound { to, from: Origin::Pack(from, value) }
 }
 
-const fn error(to: &'static str, at: &'static str) -> Carried {
-    Carried { to, take: Take::Error(At::Input(at)) }
-}
-
-const fn value(to: &'static str, from: &'static str) -> Carried {
-    Carried { to, take: Take::Value(from) }
-}
-
 /// A calculation of a section. One that is none does not compile:
 ///
 /// ```compile_fail
@@ -169,42 +162,6 @@ pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) ->
         normal: &[],
     }
 }
-
-/// The one part that a calculation rests on.
-const fn rests_on(section: &'static str, carried: &'static [Carried]) -> Rests {
-    let help = "The part whose worst-case error and values count here; typed values otherwise.";
-    Rests { named_at: "/rests_on", label: "Rests on", help, section, carried, at_once: true }
-}
-
-/// The race that takes over from a threshold.
-const RACED: Rests = Rests {
-    named_at: "/raced_by",
-    label: "Left to the race",
-    help: "The race that judges the hazard of a short circuit, or all faults that a faster function opens.",
-    section: "race",
-    carried: &[value("/race_threshold_a", "/threshold_a"), value("/race_error_percent", "/threshold_error_percent")],
-    at_once: false,
-};
-
-/// The barrier that the readings are sent across.
-const SENT_ACROSS: Rests = Rests {
-    named_at: "/linked_by",
-    label: "Sent across",
-    help: "The isolation barrier whose latency counts here, once; leave empty where the processing holds it.",
-    section: "isolation",
-    carried: &[Carried { to: "/link_s", take: Take::Result(isolation::LATENCY) }],
-    at_once: false,
-};
-
-/// The barrier behind which a channel is fed.
-const FED_ACROSS: &[Rests] = &[Rests {
-    named_at: "/rests_on",
-    label: "Fed across",
-    help: "The isolation barrier whose isolated supply feeds the channel: its ripple counts here; typed otherwise.",
-    section: "isolation",
-    carried: &[Carried { to: "/amplifier/supply_ripple_v", take: Take::Result(isolation::RIPPLE) }],
-    at_once: false,
-}];
 
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
     Normal { kind, field: "/normal_v", words, pack, over }

@@ -5,10 +5,13 @@
 //! generic over the number type, and serves the converter on its own and every channel that ends in one.
 //!
 //! ```text
-//! Formula    x' = [(x + Σ o_amp)(1 + G)(1 + G_T) + Σ o_adc / gain] (1 + g)(1 + g_T) / [(1 + r)(1 + r_T)(1 + r_L)]
+//! Formula    x' = [(x + Σ o_amp + f)(1 + G)(1 + G_T) + Σ o_adc / gain] (1 + g)(1 + g_T) / [(1 + r)(1 + r_T)(1 + r_L)]
+//!            f = ±(dVs 10^(−a/20) + Vi)
 //! Symbols    x [V] at the sensor, o offsets [V], G, g, r relative errors of amplifier, converter, reference;
-//!            T: drift × (T − T_cal), L: drift over life
-//! In use     bias current (largest when hot), common mode and supply ripple are not there on the calibrating bench
+//!            T: drift × (T − T_cal), L: drift over life; f what supply and edges add: dVs change of the supply [V],
+//!            a its slow rejection [dB], Vi mean of the edges [V]
+//! In use     bias current (largest when hot), common mode, supply ripple and f are not there on the calibrating bench; f
+//!            comes and goes: a state, that no deviation makes good and that stands under no root
 //! Valid      first-order influences; non-linearity and rounding are new in every reading and stand with the reading
 //! Source     JCGM 100:2008 clause 4.1 (measurement model); data-sheet definitions of the terms, common practice
 //! ```
@@ -66,8 +69,8 @@ impl Life {
     }
 }
 
-/// Number of sources of the front end, in the order of [`FrontEnd::sources`].
-pub const SOURCES: usize = 14;
+/// Sources that every front end has, in the order of [`FrontEnd::sources`].
+const SOURCES: usize = 14;
 
 /// What a reading of the front end depends on beside the signal and the part.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -78,6 +81,21 @@ pub struct FrontState {
     pub aged: f64,
     /// 1 in use, 0 on the calibrating bench: what the surroundings and the heat add is not there.
     pub in_use: f64,
+    /// What a change of the supply and the edges across the barrier add at the input, with its sign, V.
+    pub fed_v: f64,
+}
+
+impl FrontState {
+    /// What is said of supply and edges in this state.
+    pub fn fed_words(&self) -> &'static str {
+        if self.fed_v > 0.0 {
+            ", supply and edges adding"
+        } else if self.fed_v < 0.0 {
+            ", supply and edges taking"
+        } else {
+            ""
+        }
+    }
 }
 
 /// The parts between sensor and reading.
@@ -93,7 +111,10 @@ impl FrontEnd<'_> {
     /// The amplified signal, referred to the sensor, V.
     #[inline]
     fn amplified<N: Number>(x: N, state: &FrontState, d: &[N]) -> N {
-        let offset = d[7] + d[8] * state.away_k + (d[9] + d[10] + d[11]) * state.in_use;
+        let mut offset = d[7] + d[8] * state.away_k + (d[9] + d[10] + d[11]) * state.in_use;
+        if state.fed_v != 0.0 {
+            offset = offset + d[SOURCES] * state.fed_v;
+        }
         (x + offset) * ((d[0] + 1.0) * (d[1] * state.away_k + 1.0))
     }
 
@@ -130,6 +151,16 @@ impl FrontEnd<'_> {
         self.converter.bipolar && self.amplifier.input_min_v < 0.0 && self.amplifier.output_min_v < 0.0
     }
 
+    /// What a change of the supply and the edges add at the input at most, V.
+    pub fn fed_v(&self) -> f64 {
+        rejected(self.amplifier.supply_change_v, self.amplifier.supply_rejection_slow_db) + self.amplifier.injected_v
+    }
+
+    /// The ends of what they add, as shares: between them the reading is straight.
+    pub fn fed_ends(&self) -> &'static [f64] {
+        if self.fed_v() > 0.0 { &[-1.0, 1.0] } else { &[0.0] }
+    }
+
     /// One step of the converter, referred to the sensor, V.
     pub fn lsb_v(&self) -> f64 {
         self.converter.lsb_v() / self.amplifier.gain
@@ -140,8 +171,14 @@ impl FrontEnd<'_> {
         self.converter.linearity() * self.converter.full_scale_v / self.amplifier.gain
     }
 
-    /// Every source of the front end. Offsets are referred to the sensor, drifts are slopes.
-    pub fn sources(&self) -> [Source; SOURCES] {
+    /// How many sources it has.
+    pub fn count(&self) -> usize {
+        SOURCES + usize::from(self.fed_v() > 0.0)
+    }
+
+    /// Every source of the front end; the last stands only where supply or edges add something. Offsets are referred to the
+    /// sensor, drifts are slopes.
+    pub fn sources(&self) -> Vec<Source> {
         let (amp, adc, gain) = (self.amplifier, self.converter, self.amplifier.gain);
         let of =
             |id: &'static str, label: &'static str, stage: &'static str, kind: Kind, unit: &'static str, limit: f64| {
@@ -153,7 +190,7 @@ impl FrontEnd<'_> {
         let supply = rejected(amp.supply_ripple_v, amp.supply_rejection_db);
         let common_mode = rejected(amp.common_mode_v, amp.common_mode_rejection_db);
         let (ppm, percent) = (1e-6, 1e-2);
-        [
+        let mut sources = vec![
             amplifier("amplifier.gain", "Amplifier gain", Kind::Initial, "1", amp.gain_error_percent * percent),
             amplifier(
                 "amplifier.gain-drift",
@@ -198,7 +235,12 @@ impl FrontEnd<'_> {
                 VOLT_PER_KELVIN,
                 adc.offset_drift_v_per_k / gain,
             ),
-        ]
+        ];
+        if self.fed_v() > 0.0 {
+            let label = "Change of the supply and injected edges";
+            sources.push(amplifier("amplifier.fed", label, Kind::Noise, "", 0.0).known(1.0));
+        }
+        sources
     }
 }
 

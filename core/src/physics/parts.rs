@@ -28,6 +28,9 @@ input! {
         common_mode_rejection_db: f64 = defaulted(Unit::Decibel, 0.0, 200.0, 90.0), "CMRR", "Common-mode rejection", "At the frequency of that change.";
         supply_ripple_v: f64 = defaulted(Unit::Volt, 0.0, 10.0, 0.0).like(0.01), "Vs", "Supply ripple", "Amplitude.";
         supply_rejection_db: f64 = defaulted(Unit::Decibel, 0.0, 200.0, 80.0), "PSRR", "Supply rejection", "At the ripple frequency.";
+        supply_change_v: f64 = defaulted(Unit::Volt, 0.0, 10.0, 0.0).like(0.05), "dVs", "Change of the supply", "Largest, either way, since the calibration: regulation over load and temperature.";
+        supply_rejection_slow_db: f64 = defaulted(Unit::Decibel, 0.0, 200.0, 80.0), "PSRR0", "Supply rejection, slow", "Of slow changes.";
+        injected_v: f64 = defaulted(Unit::Volt, 0.0, 1.0, 0.0).like(10e-6), "Vi", "Mean injected by edges", "At the input, either way: what crosses the barrier in the mean of all edges.";
         noise_v_per_rthz: f64 = defaulted(Unit::VoltPerRootHertz, 0.0, 1e-3, 0.0).like(20e-9), "e", "Noise density", "White part, referred to the input.";
         noise_corner_hz: f64 = defaulted(Unit::Hertz, 0.0, 1e6, 0.0).like(10.0), "fk", "Corner of the 1/f noise", "0 for a chopped amplifier.";
         bandwidth_hz: f64 = defaulted(Unit::Hertz, 1e-2, 1e10, 1e6), "B", "Bandwidth", "−3 dB.";

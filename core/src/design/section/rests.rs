@@ -1,5 +1,6 @@
 //! What one part of a design takes from another.
 
+use crate::calc::barrier::isolation;
 use crate::design::pack::Pack;
 
 /// Another part that hands values on.
@@ -15,6 +16,8 @@ pub struct Rests {
     pub section: &'static str,
     /// Which values.
     pub carried: &'static [Carried],
+    /// Limits of the other part, as JSON Pointers, that are not asked there: what they limit is judged here, as a share of an error.
+    pub judged_here: &'static [&'static str],
     /// Whether a new part is tied at once where there is one part alone to rest on.
     pub at_once: bool,
 }
@@ -64,3 +67,58 @@ pub enum At {
     /// A voltage of the pack.
     Pack(fn(&Pack) -> f64),
 }
+
+pub(super) const fn error(to: &'static str, at: &'static str) -> Carried {
+    Carried { to, take: Take::Error(At::Input(at)) }
+}
+
+pub(super) const fn value(to: &'static str, from: &'static str) -> Carried {
+    Carried { to, take: Take::Value(from) }
+}
+
+pub(super) const fn result(to: &'static str, words: &'static str) -> Carried {
+    Carried { to, take: Take::Result(words) }
+}
+
+/// The one part that a calculation rests on.
+pub(super) const fn rests_on(section: &'static str, carried: &'static [Carried]) -> Rests {
+    let help = "The part whose worst-case error and values count here; typed values otherwise.";
+    Rests { named_at: "/rests_on", label: "Rests on", help, section, carried, judged_here: &[], at_once: true }
+}
+
+/// The race that takes over from a threshold.
+pub(super) const RACED: Rests = Rests {
+    named_at: "/raced_by",
+    label: "Left to the race",
+    help: "The race that judges the hazard of a short circuit, or all faults that a faster function opens.",
+    section: "race",
+    carried: &[value("/race_threshold_a", "/threshold_a"), value("/race_error_percent", "/threshold_error_percent")],
+    judged_here: &[],
+    at_once: false,
+};
+
+/// The barrier that the readings are sent across.
+pub(super) const SENT_ACROSS: Rests = Rests {
+    named_at: "/linked_by",
+    label: "Sent across",
+    help: "The isolation barrier whose latency counts here, once; leave empty where the processing holds it.",
+    section: "isolation",
+    carried: &[result("/link_s", isolation::LATENCY)],
+    judged_here: &[],
+    at_once: false,
+};
+
+/// The barrier behind which a channel is fed.
+pub(super) const FED_ACROSS: &[Rests] = &[Rests {
+    named_at: "/rests_on",
+    label: "Fed across",
+    help: "The isolation barrier whose isolated supply feeds the channel: ripple, regulation and the mean of the edges count here; typed otherwise.",
+    section: "isolation",
+    carried: &[
+        result("/amplifier/supply_ripple_v", isolation::RIPPLE),
+        result("/amplifier/supply_change_v", isolation::REGULATION),
+        result("/amplifier/injected_v", isolation::INJECTED),
+    ],
+    judged_here: &["/supply/offset_allowed_v", "/common_mode/mean_allowed_v"],
+    at_once: false,
+}];

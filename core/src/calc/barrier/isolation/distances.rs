@@ -126,8 +126,7 @@ impl Rows<'_> {
         let by_rule =
             barrier.insulation == Insulation::Reinforced && rated.is_some_and(|rated| next_preferred(rated).is_none());
         Ok(IsolationStress {
-            // With one pole at the chassis all of the pack stands across the barrier, whatever was typed.
-            working_v: barrier.working().max(barrier.pack_v),
+            working_v: barrier.stressed(),
             peak_v,
             rated_impulse_v: rated,
             preferred,

@@ -119,11 +119,22 @@ impl Calculation for Isolation {
 pub const LATENCY: &str = "a latency";
 /// The amplitude of the ripple at the channel's supply pin.
 pub const RIPPLE: &str = "a ripple of its supply";
+/// How far that supply moves.
+pub const REGULATION: &str = "a regulation of its supply";
+/// The mean of all edges at the channel's input; none where no edges are described.
+pub const INJECTED: &str = "a mean of its edges";
 
 const GIVES: &[Gives<IsolationInput>] = &[
     Gives { words: LATENCY, value: |input| injection::data(&input.data).latency_s },
     Gives { words: RIPPLE, value: |input| input.supply.ripple_pp_v.map(|pp| pp / 2.0) },
+    Gives { words: REGULATION, value: |input| input.supply.regulation_v },
+    Gives { words: INJECTED, value: injected },
 ];
+
+fn injected(input: &IsolationInput) -> Option<f64> {
+    let edges = input.common_mode.is_there();
+    if edges { injection::injection(&input.common_mode, input.barrier.stressed()).mean_v } else { Some(0.0) }
+}
 
 fn solve(input: &IsolationInput, work: Work) -> Result<IsolationOutput, Refused> {
     let distances = distances::distances(input)?;

@@ -47,14 +47,14 @@ impl SignalChain<'_> {
 }
 
 /// On the bench: at the calibration temperature, new.
-const BENCH: FrontState = FrontState { away_k: 0.0, aged: 0.0, in_use: 0.0 };
+const BENCH: FrontState = FrontState { away_k: 0.0, aged: 0.0, in_use: 0.0, fed_v: 0.0 };
 
 impl Chain for SignalChain<'_> {
     const UNIT: Unit = Unit::Volt;
     type State = FrontState;
 
     fn sources(&self) -> Vec<Source> {
-        self.front_end.sources().into()
+        self.front_end.sources()
     }
 
     #[inline]
@@ -87,7 +87,9 @@ impl Chain for SignalChain<'_> {
 
     fn states(&self, around: &Around, to: &mut Vec<Result<Option<FrontState>, NoSolution>>) {
         let away_k = around.ambient_degc - self.input.calibration_degc;
-        to.push(Ok(Some(FrontState { away_k, aged: f64::from(u8::from(around.aged)), in_use: 1.0 })));
+        let (aged, most_v) = (f64::from(u8::from(around.aged)), self.front_end.fed_v());
+        let state = |share: &f64| FrontState { away_k, aged, in_use: 1.0, fed_v: share * most_v };
+        to.extend(self.front_end.fed_ends().iter().map(|share| Ok(Some(state(share)))));
     }
 
     fn places(&self) -> Vec<f64> {

@@ -2,6 +2,7 @@
 
 use super::{ConverterInput, ConverterOutput, Point};
 use crate::channel::budget::{self, Heading, Output};
+use crate::channel::telling;
 use crate::judge::Verdict;
 use crate::quantity::{
     Quantity, Unit, bit, celsius, decibel, farad, hertz, in_sentence, kelvin, ohm, one, percent, ppm, second, volt,
@@ -48,16 +49,8 @@ pub(super) fn working(input: &ConverterInput, result: &ConverterOutput) -> Vec<S
         ),
     ];
     for point in &result.points {
-        let terms = point.assessment.contributions.iter().map(|term| term.contribution).filter(|part| *part > 0.0);
-        let terms: Vec<f64> = terms.collect();
-        steps.push(Step::worked(
-            &format!("Sum of limits at {}", volt(point.signal_v)),
-            "E",
-            "Σ |c_i| a_i",
-            volt(point.assessment.worst_case.sum_of_limits),
-            "first order; JCGM 100:2008 clause 5.1 for the sensitivities",
-            |p| Term::sum(terms.iter().map(|part| p.of(volt(*part)))),
-        ));
+        let label = format!("Sum of limits at {}", volt(point.signal_v));
+        steps.push(telling::sum(&label, &point.assessment, Unit::Volt));
     }
     if let Some(corner) = timing.corner_hz.filter(|_| input.filter.corner_hz.is_none()) {
         let farad = farad(input.filter.capacitance_farad.unwrap_or(0.0));

@@ -148,7 +148,7 @@ impl Chain for &ChannelInput {
         let tap = shunt.sense_position_error_ohm / shunt.resistance_ohm;
         let curve = "Resistance-temperature curve and self-heating";
         let spread = shunt.tcr_tolerance_ppm_per_k * 1e-6;
-        let mut sources = Vec::with_capacity(SHUNT_SOURCES + crate::physics::front_end::SOURCES);
+        let mut sources = Vec::with_capacity(SHUNT_SOURCES + self.front_end().count());
         sources.extend([
             source("shunt.tolerance", "Shunt tolerance", Kind::Initial, "1", shunt.tolerance_percent / 100.0),
             source("shunt.curve", curve, Kind::Temperature, "", 0.0).known(1.0),
@@ -215,7 +215,8 @@ impl Chain for &ChannelInput {
 
     /// One ambient serves element and electronics. The element is anywhere between cold, at switch-on, and the hottest it
     /// gets; its resistance is a parabola, so that the two ends and the vertex (its spread at its ends) hold every value between. The error is
-    /// straight in the EMF and in the distance of the electronics, so that their ends hold the middle.
+    /// straight in the EMF, in what supply and edges add and in the distance of the electronics, so that their ends hold the
+    /// middle; EMF and what is added enter at one place, so that they are worst with one sign.
     fn states(&self, around: &Around, to: &mut Vec<Result<Option<State>, NoSolution>>) {
         let ambient_degc = around.ambient_degc;
         let Some(hottest) = self.hottest_degc(ambient_degc) else {
@@ -233,17 +234,19 @@ impl Chain for &ChannelInput {
         let warmer = Some(hottest).filter(|hottest| *hottest > ambient_degc);
         let with = &self.conditions;
         let aged = if around.aged { self.bench.aged(with.life_years) } else { 0.0 };
-        let emfs: &[f64] = if self.shunt.emf_current_a() > 0.0 { &[-1.0, 1.0] } else { &[0.0] };
+        let (front_end, warms) = (self.front_end(), self.shunt.emf_current_a() > 0.0);
+        let fed_v = front_end.fed_v();
+        let signs: &[f64] = if warms { &[-1.0, 1.0] } else { front_end.fed_ends() };
         let rises: &[f64] = if with.electronics_rise_k > 0.0 { &[0.0, 1.0] } else { &[0.0] };
         for element_degc in [Some(ambient_degc), low, middle, high, warmer] {
-            for emf in emfs {
+            for sign in signs {
                 for rise in rises {
                     let away_k = ambient_degc + rise * with.electronics_rise_k - with.calibration_degc;
-                    let front = FrontState { away_k, aged, in_use: 1.0 };
+                    let front = FrontState { away_k, aged, in_use: 1.0, fed_v: sign * fed_v };
                     let state = |off: f64, element_degc: f64| State {
                         element_degc,
                         front,
-                        emf: *emf,
+                        emf: if warms { *sign } else { 0.0 },
                         bench_k: off * self.bench.tolerance_k,
                     };
                     to.extend(around.bench.iter().map(|off| Ok(element_degc.map(|degc| state(*off, degc)))));
@@ -290,7 +293,7 @@ impl Chain for &ChannelInput {
             x,
             state: State {
                 element_degc: self.calibrating_element(x, state.bench_k),
-                front: FrontState { away_k: state.bench_k, aged: 0.0, in_use: 0.0 },
+                front: FrontState { away_k: state.bench_k, aged: 0.0, in_use: 0.0, fed_v: 0.0 },
                 emf: 0.0,
                 bench_k: state.bench_k,
             },
@@ -355,6 +358,7 @@ impl Corners for &ChannelInput {
 
     fn told(&self, ambient_degc: f64, state: &State) -> String {
         let cold = if state.element_degc <= ambient_degc { " (just switched on)" } else { "" };
-        format!("ambient {}, element {}{cold}", celsius(ambient_degc), celsius(state.element_degc))
+        let fed = state.front.fed_words();
+        format!("ambient {}, element {}{cold}{fed}", celsius(ambient_degc), celsius(state.element_degc))
     }
 }

@@ -8,7 +8,7 @@
 //!            voltage coefficient; x leakage conductance · Ru w; w = 1 over the whole string, 1/n over one element
 //! Known      q, the load that the constant leaves out, and leakage, which can only read high: each with its sign
 //! States     ambient (every deviation is straight in its distance from calibration: the ends hold the middle) × elements
-//!            cold or warm × leakage none or all × electronics × aged
+//!            cold or warm × leakage none or all × electronics × what supply and edges add × aged
 //! Warm       rise of an element = P (T0 − T1)/P_r, the slope of its own derating line
 //! Correlation of n elements of a string, r: a common part f of the limit and (1 − f)/n for each, with
 //!            f² + (1 − f)²/n = (1 + (n − 1) r)/n, so that worst case and root-sum-square are both right; r = 1: one block
@@ -25,7 +25,7 @@ use crate::calc::voltage::divider::{DriftBy, LeakagePath, bend, temperature_erro
 use crate::channel::chain::{Around, Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
 use crate::channel::{Experiment, Heated, JudgedBy, NoiseCounted};
-use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState, PER_KELVIN, SOURCES};
+use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState, PER_KELVIN};
 use crate::physics::noise::{self, ReadingNoise};
 use crate::physics::parts::Filter;
 use crate::propagation::{Assessment, Kind, Number, Source};
@@ -63,6 +63,8 @@ pub struct Channel<'a> {
     pub net: Network,
     /// 1/k0: the firmware's constant.
     factor: f64,
+    /// Where the sources of the front end end.
+    behind: usize,
     /// Share of the upper string that the leakage lies across.
     leaking: f64,
     /// Leakage conductance times the resistance it lies across.
@@ -102,6 +104,7 @@ impl<'a> Channel<'a> {
             parts: input.parts(),
             net,
             factor: 1.0 / nominal.ratio(),
+            behind: DIVIDER_SOURCES + input.parts().front_end().count(),
             leaking,
             leakage: input.surface.leakage_ohm.map_or(0.0, |ohm| net.upper_ohm * leaking / ohm),
             bend: bend(nominal, upper, lower),
@@ -182,7 +185,7 @@ impl<'a> Channel<'a> {
     #[inline]
     fn output<N: Number>(&self, x: N, state: &State, d: &[N]) -> N {
         let with = self.input;
-        let (upper_own, lower_own) = d[DIVIDER_SOURCES + SOURCES..].split_at(self.own[0]);
+        let (upper_own, lower_own) = d[self.behind..].split_at(self.own[0]);
         let sum = |common: N, own: &[N]| own.iter().fold(common + 1.0, |sum, own| sum + *own);
         let rise = x * x * (self.rise_k * state.warm);
         // By its absolute coefficient one deviation follows both warmths; tracking says nothing about the own one.
@@ -218,7 +221,7 @@ impl Chain for Channel<'_> {
         let (tolerance, lower_tolerance) = (upper.tolerance_percent * percent, lower.tolerance_percent * percent);
         let load = if following.load_ohm.is_some() { following.load_tolerance_percent * percent } else { 0.0 };
         let load_drift = if following.load_ohm.is_some() { following.load_drift_ppm_per_k * ppm } else { 0.0 };
-        let mut sources = Vec::with_capacity(DIVIDER_SOURCES + SOURCES + self.own[0] + self.own[1]);
+        let mut sources = Vec::with_capacity(self.behind + self.own[0] + self.own[1]);
         sources.extend([
             of(UPPER, "Upper string tolerance", Kind::Initial, "1", tolerance * share),
             of(LOWER, "Lower tolerance", Kind::Initial, "1", lower_tolerance * lower_share),
@@ -254,13 +257,13 @@ impl Chain for Channel<'_> {
 
     #[inline]
     fn reading<N: Number>(&self, x: N, state: &State, d: &[N]) -> N {
-        let front = &d[DIVIDER_SOURCES..DIVIDER_SOURCES + SOURCES];
+        let front = &d[DIVIDER_SOURCES..self.behind];
         self.parts.front_end().read(self.output(x, state, d), &state.front, front) * self.factor
     }
 
     #[inline]
     fn driven<N: Number>(&self, x: N, state: &State, d: &[N]) -> [N; ENDS] {
-        let front = &d[DIVIDER_SOURCES..DIVIDER_SOURCES + SOURCES];
+        let front = &d[DIVIDER_SOURCES..self.behind];
         self.parts.front_end().driven(self.output(x, state, d), &state.front, front)
     }
 
@@ -299,10 +302,17 @@ impl Chain for Channel<'_> {
         let away_k = around.ambient_degc - with.calibration_degc;
         let rises: &[f64] = if with.electronics_rise_k > 0.0 { &[0.0, 1.0] } else { &[0.0] };
         let leaks: &[f64] = if self.leakage > 0.0 { &[0.0, 1.0] } else { &[0.0] };
+        let front_end = self.parts.front_end();
+        let fed_v = front_end.fed_v();
+        let fronts: Vec<FrontState> = rises
+            .iter()
+            .map(|rise| away_k + rise * with.electronics_rise_k)
+            .flat_map(|away_k| front_end.fed_ends().iter().map(move |share| (away_k, share * fed_v)))
+            .map(|(away_k, fed_v)| FrontState { away_k, aged, in_use: 1.0, fed_v })
+            .collect();
         for warm in [0.0, 1.0] {
             for &leaks in leaks {
-                for rise in rises {
-                    let front = FrontState { away_k: away_k + rise * with.electronics_rise_k, aged, in_use: 1.0 };
+                for &front in &fronts {
                     to.extend(around.bench.iter().map(|off| {
                         let bench_k = off * self.input.bench.tolerance_k;
                         Ok(Some(State { away_k, front, warm, leaks, bench_k }))
@@ -352,7 +362,7 @@ impl Chain for Channel<'_> {
             x,
             state: State {
                 away_k: state.bench_k,
-                front: FrontState { away_k: state.bench_k, aged: 0.0, in_use: 0.0 },
+                front: FrontState { away_k: state.bench_k, aged: 0.0, in_use: 0.0, fed_v: 0.0 },
                 warm,
                 leaks: 0.0,
                 bench_k: state.bench_k,
@@ -416,7 +426,7 @@ impl Corners for Channel<'_> {
     fn told(&self, ambient_degc: f64, state: &State) -> String {
         let warm = if state.warm > 0.0 { "elements warm" } else { "elements cold" };
         let leaks = if state.leaks > 0.0 { ", surface leaking" } else { "" };
-        format!("ambient {}, {warm}{leaks}", celsius(ambient_degc))
+        format!("ambient {}, {warm}{leaks}{}", celsius(ambient_degc), state.front.fed_words())
     }
 
     /// A string is one source to the reader, whatever its correlation.

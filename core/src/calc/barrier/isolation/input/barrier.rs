@@ -147,6 +147,11 @@ impl Barrier {
         self.working_v.unwrap_or(self.pack_v)
     }
 
+    /// The voltage across the barrier, V: with one pole at the chassis all of the pack, whatever was typed.
+    pub fn stressed(&self) -> f64 {
+        self.working().max(self.pack_v)
+    }
+
     /// The recurring peak, V: at least the working voltage.
     pub fn peak(&self) -> f64 {
         self.recurring_peak_v.unwrap_or(0.0).max(self.working())

@@ -31,7 +31,7 @@ input! {
         cancellation_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0).like(50.0), "", "Cancellation of rising and falling edges", "Nothing cancels unless it was shown.";
         channel_filter_s: Option<f64> = optional(Unit::Second, 1e-12, 1.0).shown(2e-6), "", "Time constant of the channel's filter", "One pole; leave empty without.";
         current_allowed_a: Option<f64> = optional(Unit::Ampere, 1e-9, 1e3).shown(2.0), "", "Current allowed", "Across the barrier, during an edge.";
-        mean_allowed_v: Option<f64> = optional(Unit::Volt, 1e-12, 10.0).shown(10e-6), "", "Mean allowed at the channel's input", "Of all edges.";
+        mean_allowed_v: Option<f64> = optional(Unit::Volt, 1e-12, 10.0).shown(10e-6), "", "Mean allowed at the channel's input", "Of all edges; in a design only while no channel is fed across: it judges then.";
         peak_allowed_v: Option<f64> = optional(Unit::Volt, 1e-9, 10.0).shown(10e-3), "", "Peak allowed at a comparator", "Without a filter.";
     }
 }

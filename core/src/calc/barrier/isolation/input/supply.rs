@@ -55,7 +55,7 @@ input! {
         rejection_at_ripple_db: Option<f64> = optional(Unit::Decibel, 0.0, 200.0).shown(72.0), "", "Supply rejection at the ripple's frequency", "The channel's own; that of direct voltage is larger.";
         regulation_v: Option<f64> = optional(Unit::Volt, 0.0, 100.0).shown(0.15), "", "Regulation of the output", "Over load, line and temperature, half-width.";
         rejection_dc_db: Option<f64> = optional(Unit::Decibel, 0.0, 200.0).shown(90.0), "", "Supply rejection, direct", "The channel's own.";
-        offset_allowed_v: Option<f64> = optional(Unit::Volt, 1e-12, 10.0).shown(20e-6), "", "Offset allowed", "At the channel's input, from the supply.";
+        offset_allowed_v: Option<f64> = optional(Unit::Volt, 1e-12, 10.0).shown(20e-6), "", "Offset allowed", "At the channel's input; in a design only while no channel is fed across: it judges then.";
         reading_when_lost: LostReading = LostReading::Unknown.chosen(), "", "Reading when the supply is lost", "What the controller then sees.";
         lost_is_seen: bool = yes_no(false), "", "Another diagnosis sees the loss", "Where the reading itself does not tell.";
     }
