@@ -80,7 +80,8 @@ def stressed(given):
 
 def distances(given):
     barrier = stressed(given)
-    apart = barrier["insulation"] in ("supplementary", "reinforced") or barrier["lv_side_bonded"]
+    layer = barrier["insulation"] in ("basic", "supplementary") and barrier["lv_side_bonded"]
+    apart = barrier["insulation"] == "reinforced" or layer
     if barrier["pack_v"] > TOUCH_DC_V:
         yield "barrier.class", None, None, yes_or_no(apart)
     for crossing in given["crossings"]:
@@ -324,6 +325,7 @@ def isolation_two_measurements(_given, _result):
             "barrier.pack_v": pack,
             "barrier.working_v": pack,
             "barrier.recurring_peak_v": pack,
+            "barrier.temporary_overvoltage_v": pack,
             "two_measurement": {
                 "vb_v": pack,
                 "v1_v": low,

@@ -46,8 +46,7 @@ def drawn(random):
         "between_rows": of(random, "linear", "linear", "next-row"),
         "altitude_between_rows": of(random, "linear", "next-row"),
     }
-    if random.random() < 0.3:
-        barrier["temporary_overvoltage_v"] = peak * between(random, 0.8, 1.6)
+    barrier["temporary_overvoltage_v"] = peak * (between(random, 1.0, 1.6) if random.random() < 0.3 else 1.0)
     crossings = []
     for number in range(int(random.integers(1, 4))):
         crossing = {
@@ -82,12 +81,14 @@ def drawn(random):
 def isolator(random, barrier):
     needed, peak = barrier["working_v"], barrier["recurring_peak_v"]
     kind = of(random, "minimum", "minimum", "typical")
+    working, rated = needed * between(random, 0.9, 1.6), peak * between(random, 0.9, 1.6)
     return {
         "isolator": {
-            "working_dc_v": needed * between(random, 0.9, 1.6),
-            "recurring_peak_v": peak * between(random, 0.9, 1.6),
+            # No part has them the other way round.
+            "working_dc_v": min(working, rated),
+            "recurring_peak_v": rated,
             "impulse_v": min(30e3, max(330.0, tables.impulse_v(barrier) * between(random, 0.8, 1.6))),
-            "temporary_v": peak * between(random, 1.0, 3.0),
+            "temporary_v": max(rated, peak * between(random, 1.0, 3.0)),
             "pd_test_v": peak * between(random, 1.2, 2.4),
             "pd_charge_coulomb": of(random, 5e-12, 3e-12, 6e-12),
             "life_years": between(random, 10.0, 40.0),

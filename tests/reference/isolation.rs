@@ -24,6 +24,13 @@ pub(super) fn bare(changes: &[(&str, Value)]) -> Value {
     for (pointer, value) in changes {
         put(&mut input, pointer, value.clone());
     }
+    // Where nothing lasts longer than the peak of use, that is it.
+    let (barrier, told) = (&input["barrier"], "temporary_overvoltage_v");
+    if barrier.get(told).is_none() {
+        let of = |key: &str| barrier[key].as_f64().unwrap_or(0.0);
+        let peak = of("recurring_peak_v").max(of("working_v")).max(of("pack_v"));
+        input["barrier"][told] = json!(peak);
+    }
     input
 }
 
@@ -273,8 +280,24 @@ fn unknown_is_not_holds() {
         |bonded: bool| solved(&[("/barrier/insulation", json!("basic")), ("/barrier/lv_side_bonded", json!(bonded))]);
     assert_eq!(row(&basic(false), "barrier.class").verdict, Verdict::Fails);
     assert_eq!(row(&basic(true), "barrier.class").verdict, Verdict::Holds);
+    // Supplementary insulation alone is one layer; insulation for the function is none.
+    let class = |insulation: &str, bonded: bool| {
+        let with = [("/barrier/insulation", json!(insulation)), ("/barrier/lv_side_bonded", json!(bonded))];
+        row(&solved(&with), "barrier.class").verdict
+    };
+    assert_eq!(class("supplementary", false), Verdict::Fails);
+    assert_eq!(class("functional", true), Verdict::Fails);
     let low = [("/barrier/recurring_peak_v", json!(400.0))];
     assert_eq!(refused(&low)[0].field, "/barrier/recurring_peak_v");
+    let low = [("/barrier/temporary_overvoltage_v", json!(1.2))];
+    assert_eq!(refused(&low)[0].field, "/barrier/temporary_overvoltage_v");
+    let mut input = bare(&[]);
+    input["barrier"].as_object_mut().expect("a group").remove("temporary_overvoltage_v");
+    let lasting = ask(&input).expect("an answer");
+    assert_eq!(row(&lasting, "clearance").missing.as_deref(), Some("/barrier/temporary_overvoltage_v"));
+    // A direct voltage above the recurring peak is that of a minute.
+    let minute = [("/isolator/recurring_peak_v", json!(1414.0)), ("/isolator/working_dc_v", json!(5000.0))];
+    assert_eq!(refused(&minute)[0].field, "/isolator/working_dc_v");
     assert_eq!(refused(&[("/crossings/0/creepage_mm", json!(50.0))])[0].field, "/crossings/0/creepage_mm");
     assert_eq!(refused(&[("/barrier/pollution_degree", json!(4))])[0].field, "/barrier/pollution_degree");
 }

@@ -209,11 +209,19 @@ impl Design {
         if self.head.pack.has_cells() { &[] } else { part.kind.of_cells }
     }
 
-    /// Inputs whose limits a part is not asked about: what only cells have, and what is judged by a part that rests on it.
+    /// Inputs whose limits a part is not asked about: what only cells have, and what is judged by parts that rest on it,
+    /// where all that could do so do.
     pub fn not_asked(&self, part: &Part) -> Vec<&'static str> {
-        let resting = self.parts.iter().flat_map(Part::resting);
-        let judged = resting.filter(|(rests, number)| rests.section == part.section.key && *number == part.number);
-        self.of_cells_alone(part).iter().chain(judged.flat_map(|(rests, _)| rests.judged_here)).copied().collect()
+        let rests_here = |(rests, number): &(&Rests, u32)| rests.section == part.section.key && *number == part.number;
+        let judged = self.parts.iter().flat_map(Part::resting).filter(rests_here);
+        let judged: Vec<&'static str> = judged.flat_map(|(rests, _)| rests.judged_here).copied().collect();
+        let free = |other: &Part| {
+            let may = |rests: &&Rests| rests.section == part.section.key && !rests.judged_here.is_empty();
+            let ties = |rests: &Rests| other.resting().any(|(tied, _)| tied.named_at == rests.named_at);
+            other.kind.rests.iter().filter(may).any(|rests| !ties(rests))
+        };
+        let judged = if self.parts.iter().any(free) { Vec::new() } else { judged };
+        self.of_cells_alone(part).iter().copied().chain(judged).collect()
     }
 
     /// Why a kind of part has no place in the design; nothing where it has.

@@ -99,8 +99,7 @@ pub fn besides(input: &IsolationInput) -> impl Iterator<Item = (f64, f64)> {
 
 /// What is required per volt, where something is.
 pub fn required_ohm_per_v(bus: &Bus, voltage_v: f64) -> Option<f64> {
-    let stated = bus.bus_case == BusCase::Stated;
-    if bus.is_earthed() || (voltage_v <= TOUCH_SAFE_V && !stated) {
+    if nothing_required(bus, voltage_v) || rests_on_disconnection(bus) {
         return None;
     }
     match bus.bus_case {
@@ -110,9 +109,20 @@ pub fn required_ohm_per_v(bus: &Bus, voltage_v: f64) -> Option<f64> {
     }
 }
 
-/// Whether nothing is required: a pole stands at the chassis by design, or the voltage is low.
+/// Whether nothing is required: the voltage is low.
 pub fn nothing_required(bus: &Bus, voltage_v: f64) -> bool {
-    bus.is_earthed() || (voltage_v <= TOUCH_SAFE_V && bus.bus_case != BusCase::Stated)
+    voltage_v <= TOUCH_SAFE_V && bus.bus_case != BusCase::Stated
+}
+
+/// Whether no resistance protects: a pole stands at the chassis by design, so that the first fault is a short circuit that
+/// something must open (IEC 60364-4-41, automatic disconnection), unless a resistance is stated all the same.
+pub fn rests_on_disconnection(bus: &Bus) -> bool {
+    bus.is_earthed() && bus.bus_case != BusCase::Stated
+}
+
+/// So many units in words.
+pub fn counted(units: u32) -> String {
+    if units == 1 { "one unit".into() } else { format!("{units} units") }
 }
 
 /// The insulation of the bus at the highest voltage.

@@ -12,6 +12,7 @@ pub(super) fn contradictions(input: &IsolationInput) -> Vec<FieldError> {
     if faults.is_empty() {
         faults.extend(distances(input).err().unwrap_or_default());
     }
+    faults.extend(ratings(input));
     let supply = &input.supply;
     if let Some((from, to)) = supply.derate_from_degc.zip(supply.zero_power_degc).filter(|(from, to)| from >= to) {
         faults.push(FieldError::contradiction(
@@ -35,6 +36,30 @@ pub(super) fn contradictions(input: &IsolationInput) -> Vec<FieldError> {
     faults
 }
 
+/// Ratings of one isolator in an order that none has: a direct working voltage above the recurring peak is that of a minute.
+fn ratings(input: &IsolationInput) -> Vec<FieldError> {
+    let given = &input.isolator;
+    let Some(peak) = given.recurring_peak_v else { return Vec::new() };
+    let mut faults = Vec::new();
+    if let Some(working) = given.working_dc_v.filter(|working| *working > peak) {
+        faults.push(FieldError::contradiction(
+            "/isolator/working_dc_v",
+            "The working voltage lies above the recurring peak: it is perhaps the voltage of one minute.",
+            format!("at most {}", volt(peak)),
+            volt(working),
+        ));
+    }
+    if let Some(lasting) = given.temporary_v.filter(|lasting| *lasting < peak) {
+        faults.push(FieldError::contradiction(
+            "/isolator/temporary_v",
+            "The temporary overvoltage lies below the recurring peak.",
+            format!("at least {}", volt(peak)),
+            volt(lasting),
+        ));
+    }
+    faults
+}
+
 /// What contradicts itself among barrier, crossings and typed tables.
 fn barrier(input: &IsolationInput) -> Vec<FieldError> {
     let mut faults = Vec::new();
@@ -46,6 +71,14 @@ fn barrier(input: &IsolationInput) -> Vec<FieldError> {
             "The recurring peak lies below the working voltage: it is the highest voltage with ripple and ringing.",
             format!("at least {}", volt(working)),
             volt(peak),
+        ));
+    }
+    if let Some(lasting) = barrier.temporary_overvoltage_v.filter(|lasting| *lasting < working) {
+        faults.push(FieldError::contradiction(
+            "/barrier/temporary_overvoltage_v",
+            "The temporary overvoltage lies below the working voltage.",
+            format!("at least {}", volt(working)),
+            volt(lasting),
         ));
     }
     let both = |faults: &mut Vec<FieldError>, at: String, cti: Option<f64>, group: MaterialGroup| {

@@ -47,6 +47,11 @@ pub struct IsolationMeasured {
     pub lower_ohm: f64,
     /// Whether the readings lie too near to each other.
     pub too_near: bool,
+    /// What the readings of both poles should add up to, with the meter; absent where its resistance is not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sum_v: Option<f64>,
+    /// Whether they add up to something else: one of the values is wrong.
+    pub at_odds: bool,
     /// What trials say, where they judge.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub drawn: Option<IsolationDrawn>,
@@ -71,6 +76,18 @@ pub struct IsolationDrawn {
 
 /// A difference of two readings counts from so many of their limits on.
 const CLEAR: f64 = 10.0;
+
+/// The least limit that a reading has, as a share of it, whatever is typed.
+const LEAST_LIMIT: f64 = 1e-3;
+/// Two readings as they stand may be off their sum by this share of the voltage between the poles, whatever their limits.
+const ODD: f64 = 0.01;
+/// A meter whose resistance is not given has at least so much.
+const LEAST_METER_OHM: f64 = 1e6;
+
+/// How far the sum of both readings may be above the voltage between the poles, V.
+fn slack(input: &TwoMeasurement, vb: f64) -> f64 {
+    vb * ((input.drift_percent + input.gain_vb_percent) / 100.0 + ODD) + 3.0 * input.reading_limit_v
+}
 
 /// The readings of the method that a bus gives: negative pole, positive pole, and the larger with the resistor.
 pub fn readings(paths: Node, voltage_v: f64, meter_ohm: Option<f64>, r0_ohm: f64) -> [f64; 3] {
@@ -106,6 +123,13 @@ fn first_order(input: &TwoMeasurement) -> Option<IsolationMeasured> {
     let offset = method / vb * reading;
     let limits = [drift, resistor, with_resistor, of_larger, offset, gain];
     let limit: f64 = limits.iter().sum();
+    // V1 + V2 = Vb ΣG/(ΣG + Gm) = Vb (1 − Gm R), R all paths and the meter: three readings, of which one is over.
+    let [sum, slack] = [v1 + v2, slack(input, vb)];
+    let expected = input.meter_ohm.map(|meter| (vb * (1.0 - with_meter / meter), vb * with_meter / meter));
+    let at_odds = match expected {
+        Some((expected, loaded)) => (sum - expected).abs() > slack + loaded * limit / method,
+        None => vb - sum > slack && with_meter / (1.0 - sum / vb) < LEAST_METER_OHM,
+    };
     Some(IsolationMeasured {
         larger_v: larger,
         at_negative: v1 >= v2,
@@ -120,7 +144,9 @@ fn first_order(input: &TwoMeasurement) -> Option<IsolationMeasured> {
         limit_ohm: limit,
         standard_ohm: (limits.iter().map(|limit| limit * limit).sum::<f64>() / 3.0).sqrt(),
         lower_ohm: method - limit,
-        too_near: larger - with < CLEAR * reading,
+        too_near: larger - with < CLEAR * reading.max(LEAST_LIMIT * larger),
+        sum_v: expected.map(|(expected, _)| expected),
+        at_odds,
         drawn: None,
     })
 }
@@ -212,6 +238,17 @@ pub fn contradictions(input: &TwoMeasurement) -> Vec<FieldError> {
             "/two_measurement/vb_v",
             "One pole reads more against the chassis than the poles against each other.",
             format!("at least {}", volt(larger)),
+            volt(vb),
+        ));
+    }
+    let both = input.v1_v.zip(input.v2_v).map(|(one, other)| one + other);
+    if let (true, Some((vb, both))) = (faults.is_empty(), input.vb_v.zip(both))
+        && both > vb + slack(input, vb)
+    {
+        faults.push(FieldError::contradiction(
+            "/two_measurement/vb_v",
+            "Both poles together read more against the chassis than the poles against each other.",
+            format!("at least {}", volt(both)),
             volt(vb),
         ));
     }

@@ -10,6 +10,7 @@ use super::isolator::IsolationRatings;
 use super::measured::IsolationMeasured;
 use super::spacing::{IsolationClearance, IsolationCrossing, IsolationOpenElement, IsolationStress};
 use super::supply::IsolationSupply;
+use crate::judge::passes;
 
 /// The result: what is not in the design is absent.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -48,4 +49,13 @@ pub struct IsolationOutput {
     /// What was measured.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub measured: Option<IsolationMeasured>,
+}
+
+impl IsolationOutput {
+    /// Whether the measurement says that paths are missing in the list: nothing holds on such a list.
+    pub(super) fn lacks_a_path(&self) -> bool {
+        let listed = self.bus.and_then(|bus| bus.method_ohm);
+        let read = self.measured.filter(|read| !read.too_near && !read.at_odds);
+        listed.zip(read).is_some_and(|(listed, read)| passes(listed, read.method_ohm + read.limit_ohm))
+    }
 }

@@ -1,19 +1,24 @@
 //! What an engineer must know beside the requirements.
 
-use super::bus::nothing_required;
+use super::bus::{nothing_required, rests_on_disconnection};
 use super::distances::groove;
-use super::input::{Insulation, IsolationInput};
+use super::input::IsolationInput;
 use super::isolator::IMMUNITY_THIN_PERCENT;
 use super::output::IsolationOutput;
 use super::spacing::CreepageBy;
 use crate::judge::{Ledger, passes};
-use crate::quantity::{metre, millimetre, ohm, ohm_per_volt, percent, volt};
+use crate::quantity::{Quantity, ampere, joule, metre, millimetre, ohm, ohm_per_volt, percent, volt};
 use crate::report::caution::TOUCH_SAFE_V;
 
 /// Altitudes above this are perhaps feet, m.
 const FEET_M: f64 = 5000.0;
 /// A meter below this loads the bus that it measures, Ω. UN R100.
 const METER_OHM: f64 = 10e6;
+
+/// Direct current through a body and energy of a discharge that are usually allowed at most. ISO 6469-3, UN R100 (from the
+/// start values of the fields).
+const TOUCH_A: f64 = 2e-3;
+const ENERGY_J: f64 = 0.2;
 
 pub(super) fn remarks(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     distances(input, result, to);
@@ -55,10 +60,6 @@ fn distances(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) 
     let unknown = barrier.altitude_m.is_none();
     to.warn("isolation.altitude-unknown", "/barrier/altitude_m", unknown, || {
         "The altitude is not given: the clearances stand for 2000 m and below, and none of them holds for that.".into()
-    });
-    let functional = barrier.insulation == Insulation::Functional && barrier.pack_v > TOUCH_SAFE_V;
-    to.warn("isolation.functional-protects-nobody", "/barrier/insulation", functional, || {
-        "Functional insulation is there for the function: it is no protection against electric shock.".into()
     });
 }
 
@@ -111,15 +112,27 @@ fn bus(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
         to.note("isolation.monitor-counts", "/monitor/internal_ohm", switched, || {
             "The monitoring device counts as a path; the test of a regulation may switch it off.".into()
         });
-        let none = nothing_required(&input.bus, input.barrier.pack_v);
+        let none = nothing_required(&input.bus, input.barrier.pack_v) || rests_on_disconnection(&input.bus);
         to.note("isolation.nothing-required", "/bus/earthing", none, || {
             if input.bus.is_earthed() {
-                "A pole stands at the chassis by design: no insulation resistance is required, and the figures are for the record.".into()
+                "A pole stands at the chassis by design: no insulation resistance protects, and the figures are for the record.".into()
             } else {
                 format!("{} are at most {}: no insulation resistance is required.", volt(input.barrier.pack_v), volt(TOUCH_SAFE_V))
             }
         });
     }
+    let lax = |to: &mut Ledger, id: &'static str, at: &'static str, there: bool, given: Quantity, usual: Quantity| {
+        to.warn(id, at, there && given.value > usual.value, || {
+            format!(
+                "{given} are allowed: {usual} is the usual limit for a person, and the document that applies decides."
+            )
+        });
+    };
+    let touched = result.bus.is_some_and(|bus| bus.touch_positive_a.is_some());
+    let y = result.y.is_some();
+    lax(to, "isolation.touch-limit-high", "/touch/limit_a", touched, ampere(input.touch.limit_a), ampere(TOUCH_A));
+    lax(to, "isolation.energy-limit-high", "/y/energy_limit_j", y, joule(input.y.energy_limit_j), joule(ENERGY_J));
+    lax(to, "isolation.touch-voltage-high", "/y/touch_v", y, volt(input.y.touch_v), volt(TOUCH_SAFE_V));
     let left =
         result.y.and_then(|y| y.left_v).filter(|left| *left > input.y.touch_v && input.y.pole_bleeder_ohm.is_none());
     to.warn("isolation.no-pole-bleeder", "/y/pole_bleeder_ohm", left.is_some(), || {
@@ -149,8 +162,8 @@ fn measured(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
             ohm_per_volt(per_volt)
         )
     });
-    let paths = result.bus.and_then(|bus| bus.method_ohm);
-    let below = paths.filter(|paths| passes(*paths, measured.method_ohm + measured.limit_ohm));
+    let listed = result.bus.and_then(|bus| bus.method_ohm);
+    let below = listed.filter(|_| result.lacks_a_path());
     to.warn("isolation.path-missing", "/two_measurement/v_with_r0_v", below.is_some(), || {
         format!(
             "The readings give {}, the listed paths at their lowest {}: a path is missing.",

@@ -16,11 +16,26 @@ use crate::report::{Block, Cell, Column, Figure, Row, Table, View};
 pub(super) fn view(input: &IsolationInput, result: &IsolationOutput, judged: &Ledger) -> View {
     let (fails, open) = (judged.count(Verdict::Fails), judged.count(Verdict::NotJudged));
     let lead = match judged.verdict() {
-        Verdict::Fails if fails == 1 => "One requirement of the barrier or the bus fails".into(),
-        Verdict::Fails => format!("{fails} requirements of the barrier and the bus fail"),
+        Verdict::Fails if fails == 1 => "One requirement fails".into(),
+        Verdict::Fails => format!("{fails} requirements fail"),
         Verdict::NotJudged => format!("Nothing fails, {open} cannot be judged"),
-        Verdict::Thin => "The barrier and the bus hold, with little left".into(),
-        _ => "The barrier and the bus hold".into(),
+        Verdict::Thin => "What is described holds, with little left".into(),
+        _ => "What is described holds".into(),
+    };
+    let described = [
+        ("the isolator", result.isolator.is_some()),
+        ("common mode", result.injection.is_some()),
+        ("data", result.data.is_some()),
+        ("the isolated supply", result.supply.is_some()),
+        ("the insulation of the bus", result.bus.is_some()),
+        ("its supervision", result.monitor.is_some()),
+        ("the Y capacitors", result.y.is_some()),
+    ];
+    let left_out: Vec<&str> = described.iter().filter(|(_, there)| !there).map(|(name, _)| *name).collect();
+    let left_out = if left_out.is_empty() {
+        String::new()
+    } else {
+        format!(" Not described, not judged: {}.", left_out.join(", "))
     };
     let clearance = result
         .clearance
@@ -31,6 +46,7 @@ pub(super) fn view(input: &IsolationInput, result: &IsolationOutput, judged: &Le
     let bus = result.bus.and_then(|bus| bus.parallel_ohm);
     let bus = bus.map_or_else(String::new, |parallel| format!(" The whole bus has {} to the chassis.", ohm(parallel)));
     let more = if clearance.is_empty() { bus } else { format!("{clearance}{surface}.{bus}") };
+    let more = format!("{more}{left_out}").trim_start().to_owned();
     let mut blocks = vec![Block::Figures(figures(result))];
     blocks.extend(charts::barrier(input, result).map(Block::Chart));
     blocks.push(Block::Table(crossings(result)));
@@ -78,7 +94,7 @@ fn figures(result: &IsolationOutput) -> Vec<Figure> {
         figures.push(Figure::of(
             "Insulation of the whole bus",
             ohm(parallel),
-            format!("{per_volt}, {} units", bus.units),
+            format!("{per_volt}, {}", super::bus::counted(bus.units)),
         ));
         if let Some(method) = bus.method_ohm {
             figures.push(Figure::of("By the regulation's method", ohm(method), "one pole put to the chassis"));
@@ -328,6 +344,9 @@ pub(super) fn cautions(input: &IsolationInput, result: &IsolationOutput) -> Vec<
             "After a discharge from pole to pole both poles may still hold {} to the chassis. Do not rely on time alone: measure with a suitable instrument proven before and after.",
             volt(left)
         ));
+    }
+    if input.barrier.pack_v > TOUCH_SAFE_V {
+        care.push("Distances, ratings and paths are judged. Solid insulation inside isolator, transformer and board, the class of the isolator and its surge test are not: take them from certificates.".into());
     }
     if result.bus.is_some() || result.measured.is_some() {
         care.push("Insulation and dielectric tests can destroy measuring inputs and leave charge behind. Follow the test plan of the responsible person.".into());

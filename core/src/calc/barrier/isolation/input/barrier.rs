@@ -82,7 +82,7 @@ input! {
         pack_v: f64 = number(Unit::Volt, 1.0, 3200.0, 831.6), "V", "Pack voltage", "Highest.";
         working_v: Option<f64> = optional(Unit::Volt, 1.0, 3200.0), "Vw", "Working voltage", "Root mean square or direct voltage across the barrier; empty: the pack voltage, because one pole at the chassis puts the whole pack on it.";
         recurring_peak_v: Option<f64> = optional(Unit::Volt, 1.0, 10e3).shown(846.0), "Vrp", "Recurring peak", "In volts: highest voltage, half the ripple and the ringing of switching.";
-        temporary_overvoltage_v: Option<f64> = optional(Unit::Volt, 1.0, 20e3).shown(1200.0), "Vt", "Temporary overvoltage", "Peak, while it lasts; an isolator is not judged against it while it is empty.";
+        temporary_overvoltage_v: Option<f64> = optional(Unit::Volt, 1.0, 20e3).shown(1200.0), "Vt", "Temporary overvoltage", "Highest peak that lasts for a while, of load dump or supply fault; the working peak where there is none.";
         impulse_by: ImpulseBy = ImpulseBy::Category.chosen(), "", "Rated impulse voltage", "How it is given.";
         system_v: f64 = defaulted(Unit::Volt, 1.0, 1500.0, 300.0), "Vs", "Supply while charging, line to neutral", "Of the supply that the circuit is conductively tied to while it charges, not of the pack.";
         overvoltage_category: Category = Category::II.chosen(), "", "Overvoltage category", "Of that supply.";

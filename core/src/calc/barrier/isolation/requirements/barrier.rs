@@ -12,6 +12,7 @@ use crate::report::caution::TOUCH_SAFE_V;
 
 const ALTITUDE: &str = "/barrier/altitude_m";
 const PEAK: &str = "/barrier/recurring_peak_v";
+const TEMPORARY: &str = "/barrier/temporary_overvoltage_v";
 
 pub(super) fn requirements(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     class(input, to);
@@ -33,7 +34,7 @@ fn unknown(input: &IsolationInput) -> Option<&'static str> {
     } else if barrier.recurring_peak_v.is_none() {
         Some(PEAK)
     } else {
-        None
+        barrier.temporary_overvoltage_v.is_none().then_some(TEMPORARY)
     }
 }
 
@@ -51,13 +52,21 @@ fn class(input: &IsolationInput, to: &mut Ledger) {
     if pack <= TOUCH_SAFE_V {
         return;
     }
-    let alone = matches!(barrier.insulation, Insulation::Functional | Insulation::Basic) && !barrier.lv_side_bonded;
+    // A layer that protects, and a bond that protects when it fails. Insulation for the function alone is no layer (IEC
+    // 60664-1 clause 3, terms), whatever is bonded.
+    let functional = barrier.insulation == Insulation::Functional;
+    let single = matches!(barrier.insulation, Insulation::Basic | Insulation::Supplementary);
+    let alone = functional || (single && !barrier.lv_side_bonded);
     to.require(Judged::never("isolation.barrier.class", "/barrier/insulation", alone), |_| {
         let class = in_sentence(barrier.insulation.label());
-        let failure = format!(
-            "The insulation is {class} and the low-voltage side is not bonded to the chassis: a single fault puts {} on what can be touched.",
-            volt(pack)
-        );
+        let failure = if functional {
+            format!("The insulation is {class}: it lets the circuit work, and protects nobody from {}.", volt(pack))
+        } else {
+            format!(
+                "The insulation is {class} and the low-voltage side is not bonded to the chassis: a single fault puts {} on what can be touched.",
+                volt(pack)
+            )
+        };
         Words::new("A single fault leaves protection", format!("{class} insulation"), failure)
     });
 }
@@ -196,7 +205,7 @@ fn isolator(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
         Words::new("Impulse voltage of the isolator", note, failure)
     });
     let (id, at) = ("isolation.isolator.temporary", "/isolator/temporary_v");
-    let needs = asked.temporary_v.is_none().then_some("/barrier/temporary_overvoltage_v");
+    let needs = asked.temporary_v.is_none().then_some(TEMPORARY);
     to.require(
         least(id, at, Unit::Volt, given.temporary_v, asked.temporary_v.unwrap_or(0.0), needs),
         words("Temporary overvoltage of the isolator", "peak", "is rated for a temporary overvoltage of"),

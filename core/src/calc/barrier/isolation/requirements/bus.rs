@@ -1,11 +1,11 @@
 //! The insulation of the bus, its supervision, touch, and the Y capacitors.
 
-use super::super::bus::{nothing_required, required_ohm_per_v};
+use super::super::bus::{counted, nothing_required, required_ohm_per_v, rests_on_disconnection};
 use super::super::injection::missing;
 use super::super::input::{IsolationInput, YCapacitors};
 use super::super::measured::settle;
 use super::super::output::IsolationOutput;
-use super::{blocked_where, most, waits};
+use super::{blocked_where, memory, most, waits};
 use crate::judge::{Judged, Ledger, Limit, Outcome, Words};
 use crate::quantity::{Unit, ampere, farad, joule, ohm, ohm_per_volt, one, percent, second, volt};
 use crate::report::caution::TOUCH_SAFE_V;
@@ -18,17 +18,29 @@ pub(super) fn requirements(input: &IsolationInput, result: &IsolationOutput, to:
     y_capacitors(input, result, to);
 }
 
+/// Error of a monitoring device with which the field starts, percent.
+const ERROR_FROM_MEMORY: f64 = 15.0;
+
 fn resistance(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     let Some(bus) = result.bus else { return };
     if nothing_required(&input.bus, input.barrier.pack_v) {
         return;
     }
+    if rests_on_disconnection(&input.bus) {
+        let (id, at) = ("isolation.bus.resistance", "/bus/earthing");
+        to.require(Judged::at_least(id, at, Unit::Ohm, bus.parallel_ohm, Limit::NotAsked).blocked(), |_| {
+            let why = "a pole stands at the chassis by design: the first fault is a short circuit, and what opens it is not described here";
+            Words::new("Insulation resistance of the whole bus", "no resistance protects", why)
+        });
+        return;
+    }
     let limit = bus.required_ohm.map_or(Limit::Missing("/bus/ohm_per_v"), Limit::Given);
-    let listed = bus.parallel_ohm.is_some();
+    let (listed, lacking) = (bus.parallel_ohm.is_some(), result.lacks_a_path());
     let none = "no path to the chassis is listed; the resistance is not infinite for that";
     let required = bus.required_ohm_per_v.map(ohm_per_volt);
     let asked = || required.map_or_else(String::new, |required| format!("; {required} required"));
-    let units = || if bus.units == 1 { "one unit".to_owned() } else { format!("{} units", bus.units) };
+    let units = || counted(bus.units);
+    let leave = if bus.units == 1 { "leaves" } else { "leave" };
     for (id, value, label, what) in [
         (
             "isolation.bus.resistance",
@@ -44,11 +56,12 @@ fn resistance(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger)
         ),
     ] {
         let judged = Judged::at_least(id, "/bus/bus_case", Unit::Ohm, value, limit);
-        to.require(blocked_where(judged, !listed), |row| {
+        to.require(blocked_where(judged, !listed || lacking), |row| {
             let failure = match row.outcome {
+                Outcome::Blocked if listed => LACKING.into(),
                 Outcome::Blocked => none.into(),
                 _ => format!(
-                    "{} leave {}, {}; {} are required.",
+                    "{} {leave} {}, {}; {} are required.",
                     crate::report::kit::capital(&units()),
                     ohm(value.unwrap_or(0.0)),
                     ohm_per_volt(value.unwrap_or(0.0) / input.barrier.pack_v),
@@ -61,16 +74,23 @@ fn resistance(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger)
     if let Some(allowed) = bus.units_allowed {
         let count = f64::from(bus.units);
         let judged = Judged::at_most("isolation.bus.units", "/bus/units_in_parallel", Unit::One, count, allowed);
-        to.require(judged, |_| {
-            let failure = format!("{} units hang on the bus, its insulation allows {}.", one(count), one(allowed));
+        to.require(blocked_where(judged, lacking), |row| {
+            let failure = if row.outcome == Outcome::Blocked {
+                LACKING.into()
+            } else {
+                format!("On the bus: {}; its insulation allows {}.", units(), one(allowed))
+            };
             Words::new("Units on the bus", asked().trim_start_matches("; "), failure)
         });
     }
 }
 
+/// Why nothing holds on a list of paths that the readings prove too short.
+const LACKING: &str = "the readings of the measurement lie below what the listed paths give: a path is missing";
+
 fn measured(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     let given = &input.two_measurement;
-    if !given.is_there() || nothing_required(&input.bus, input.barrier.pack_v) {
+    if !given.is_there() || nothing_required(&input.bus, input.barrier.pack_v) || rests_on_disconnection(&input.bus) {
         return;
     }
     let required = required_ohm_per_v(&input.bus, input.barrier.pack_v).map(|r| r * input.barrier.pack_v);
@@ -87,12 +107,32 @@ fn measured(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     let near = result.measured.is_some_and(|measured| measured.too_near);
     // Whatever two readings that are nearly alike give is no value.
     let drawn = result.measured.and_then(|measured| measured.drawn);
-    let judged = if near && needs.is_none() { judged.blocked() } else { settle(drawn, waits(judged, needs)) };
+    let unstated = !input.describes_bus();
+    let odd = result.measured.filter(|measured| measured.at_odds);
+    let judged = if needs.is_some() || !(near || unstated || odd.is_some()) {
+        settle(drawn, waits(judged, needs))
+    } else {
+        judged.blocked()
+    };
     to.require(judged, |row| {
-        let failure = match (row.outcome, result.measured) {
-            (Outcome::Blocked, _) => {
+        let failure = match (row.outcome, odd) {
+            (Outcome::Blocked, _) if near => {
                 "the two readings differ by less than ten times their limit: take a smaller resistor".into()
             }
+            (Outcome::Blocked, Some(odd)) => {
+                let sum = odd.sum_v.map_or_else(String::new, |sum| format!(" instead of {}", volt(sum)));
+                let both = volt(given.v1_v.unwrap_or(0.0) + given.v2_v.unwrap_or(0.0));
+                format!(
+                    "the readings do not fit each other: both poles add up to {both}{sum}, or the meter is not given"
+                )
+            }
+            (Outcome::Blocked, None) => {
+                "no path to the chassis is described here, so that it is not known what the bus must have".into()
+            }
+            _ => String::new(),
+        };
+        let failure = match (row.outcome, result.measured) {
+            (Outcome::Blocked, _) => failure,
             (_, Some(measured)) => format!(
                 "The readings give {} ± {}: {} at the lower end, {} are required.",
                 ohm(measured.method_ohm),
@@ -110,7 +150,7 @@ fn measured(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
 
 fn monitor(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     let (given, Some(seen), Some(bus)) = (&input.monitor, &result.monitor, &result.bus) else { return };
-    let required = !nothing_required(&input.bus, input.barrier.pack_v);
+    let required = !nothing_required(&input.bus, input.barrier.pack_v) && !rests_on_disconnection(&input.bus);
     if required {
         window(input, result, to);
     }
@@ -158,6 +198,7 @@ fn window(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     let judged = match (from, to_ohm, given.alarm_ohm) {
         (None, ..) => Judged::at_least(id, at, Unit::Ohm, given.alarm_ohm, Limit::Missing("/bus/ohm_per_v")),
         (_, None, _) => Judged::at_least(id, at, Unit::Ohm, given.alarm_ohm, Limit::NotAsked).blocked(),
+        _ if result.lacks_a_path() => Judged::at_least(id, at, Unit::Ohm, given.alarm_ohm, Limit::NotAsked).blocked(),
         (Some(from), Some(to), None) if from > to => Judged::at_least(id, at, Unit::Ohm, to, from),
         (.., None) => Judged::at_least(id, at, Unit::Ohm, None, Limit::Missing(at)),
         (Some(from), Some(to), Some(alarm)) => {
@@ -167,13 +208,16 @@ fn window(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     to.require(judged, |row| {
         let [from, to] = [from, to_ohm].map(|end| ohm(end.unwrap_or(0.0)));
         let failure = match row.outcome {
+            Outcome::Blocked if to_ohm.is_some() => LACKING.into(),
             Outcome::Blocked => "no path to the chassis is listed, so that the healthy bus is not known".into(),
             _ if no_room => format!(
                 "The alarm must lie above {from} to be certain and below {to} not to come from the healthy bus: there is no room."
             ),
             _ => format!("The alarm must lie between {from} and {to}."),
         };
-        Words::new("Alarm between requirement and healthy bus", format!("error {}", percent(given.error_percent)), failure)
+        // The 15 % of IEC 61557-8 with which the field starts are from memory.
+        let note = format!("error {}{}", percent(given.error_percent), memory(given.error_percent == ERROR_FROM_MEMORY));
+        Words::new("Alarm between requirement and healthy bus", note, failure)
     });
 }
 
@@ -187,11 +231,14 @@ fn touch(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
         ("isolation.touch.negative", "negative", bus.touch_negative_a),
     ] {
         let judged = Judged::at_most(id, "/touch/limit_a", Unit::Ampere, current, input.touch.limit_a);
-        to.require(judged, |row| {
-            let failure = format!(
-                "A body between the {pole} pole and the chassis carries {}.",
-                ampere(row.achieved.unwrap_or(0.0))
-            );
+        to.require(blocked_where(judged, result.lacks_a_path()), |row| {
+            let failure = match row.outcome {
+                Outcome::Blocked => LACKING.into(),
+                _ => format!(
+                    "A body between the {pole} pole and the chassis carries {}.",
+                    ampere(row.achieved.unwrap_or(0.0))
+                ),
+            };
             let note = format!("through {}, the pole's own paths left out", ohm(input.touch.body_ohm));
             Words::new(format!("Touch current of the {pole} pole"), note, failure)
         });
