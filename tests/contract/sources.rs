@@ -150,7 +150,7 @@ fn no_group_of_calculations_uses_another() {
 /// Each layer uses itself and those before it.
 #[test]
 fn layers_use_what_is_below_them() {
-    const LAYERS: [&[&str]; 8] = [
+    const LAYERS: [&[&str]; 9] = [
         &["address", "constant", "quantity", "numeric"],
         &["field", "judge", "report", "work"],
         &["propagation"],
@@ -158,6 +158,7 @@ fn layers_use_what_is_below_them() {
         &["channel"],
         &["calculation"],
         &["calc"],
+        &["profile"],
         &["catalogue", "design", "demo"],
     ];
     let place =
