@@ -4,7 +4,7 @@ use std::any::Any;
 use std::sync::Arc;
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Path};
+use axum::extract::{DefaultBodyLimit, Path, Request, State};
 use axum::http::StatusCode;
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
@@ -19,9 +19,10 @@ use crate::body;
 use crate::desk::Desk;
 use crate::edge;
 use crate::handler::api::JsonBody;
-use crate::handler::{api, asset, design, docs, entry, health, home, worksheet};
+use crate::handler::{api, asset, design, docs, entry, health, home, profile, worksheet};
 use crate::question::Question;
 use crate::site::Site;
+use crate::upload;
 
 /// Every address, with every layer.
 pub fn all(site: &Arc<Site>) -> Router {
@@ -63,14 +64,19 @@ fn reference(router: Router<Arc<Site>>) -> Router<Arc<Site>> {
 fn entries() -> Router<Arc<Site>> {
     CATALOGUE.iter().fold(Router::new(), |router, entry| {
         let slug = entry.meta.slug;
+        let page = get(move |desk: Desk, question: Question| entry::page(desk, question, entry));
+        let answer = move |desk: Desk, body: JsonBody| api::calculate(desk, body, entry);
+        let (page, answer) = if upload::takes_files(entry) {
+            let sent = move |state: State<Arc<Site>>, request: Request| profile::page(state, request, entry);
+            (page.post(sent), post(move |desk: Desk, request: Request| profile::api(desk, request, entry)))
+        } else {
+            (page, post(answer))
+        };
         router
-            .route(&format!("/{slug}"), get(move |desk: Desk, question: Question| entry::page(desk, question, entry)))
+            .route(&format!("/{slug}"), page)
             .route(&format!("/{slug}/table/{{file}}"), file_of(entry, "csv"))
             .route(&format!("/{slug}/chart/{{file}}"), file_of(entry, "svg"))
-            .route(
-                &format!("/api/v1/{slug}"),
-                post(move |desk: Desk, body: JsonBody| api::calculate(desk, body, entry)),
-            )
+            .route(&format!("/api/v1/{slug}"), answer)
     })
 }
 

@@ -87,7 +87,7 @@ impl Account {
     pub fn new(input: &ProfileInput) -> Self {
         let element = Element::new(&input.element);
         // Without errors, steps and an element that warms, a reading is the current.
-        let ideal = input.chain == crate::field::start() && element.is_none();
+        let ideal = input.chain.is_ideal() && element.is_none();
         Self {
             integration: input.handling.integration,
             gap: input.handling.gap,

@@ -7,12 +7,14 @@ use super::account::{Account, Gaps, cone};
 use super::fault::{Fault, RowTold};
 use super::header::Role;
 use super::options::ProfileInput;
-use super::plot::Curves;
+use super::plot::CurvePoint;
 use super::recognise::Recognised;
 use super::rows::Rows;
 use super::spread::{Beyond, Spread};
 use super::sums::Total;
 
+/// Correlation from which on two quantities are said to go together.
+const CLEAR: f64 = 0.5;
 const SECONDS_OF_HOUR: f64 = 3_600.0;
 
 /// What a profile is.
@@ -50,6 +52,8 @@ pub struct ProfileOutput {
     pub highest_voltage: Option<VoltageExtreme>,
     /// Smallest voltage.
     pub lowest_voltage: Option<VoltageExtreme>,
+    /// Whether the voltage rises with the discharge current, which it should not; absent where it does neither.
+    pub voltage_rises: Option<bool>,
     /// Limits and how long the current was beyond them.
     pub beyond: Vec<Beyond>,
     /// How long the current was where.
@@ -61,7 +65,7 @@ pub struct ProfileOutput {
     /// What the chain would have read; absent where it would have read the current itself.
     pub reading: Option<Reading>,
     /// Curves over time.
-    pub curves: Curves,
+    pub curves: Vec<CurvePoint>,
 }
 
 /// What became of each line.
@@ -189,6 +193,7 @@ impl ProfileOutput {
             lowest: Extreme { current_a: low.0, line: low.1 },
             highest_voltage: volts(account.voltage.high),
             lowest_voltage: volts(account.voltage.low),
+            voltage_rises: sums.correlation().filter(|value| value.abs() > CLEAR).map(|value| value > 0.0),
             beyond: account.beyond.clone(),
             spread: account.histogram.told(),
             gaps: account.gaps.clone(),
@@ -222,8 +227,8 @@ fn reading(account: &Account, input: &ProfileInput) -> Option<Reading> {
         highest_ah: hours(highest),
         lowest_ah: hours(lowest),
         sources: vec![
-            source("offset", given.offset_a * sums.seconds.value(), false),
-            source("gain", given.gain_percent / 100.0 * net, false),
+            source("offset", given.offset_a.unwrap_or_default() * sums.seconds.value(), false),
+            source("gain", given.gain_percent.unwrap_or_default() / 100.0 * net, false),
             source("unequal gains", given.asymmetry_percent / 200.0 * (out + back), false),
             source("bend", given.bend_a * sums.flowing.value(), false),
             source("thermal EMF", given.emf_a * chain.by_warmth, false),

@@ -84,12 +84,12 @@ pub(super) struct Chain {
 
 impl Chain {
     pub fn new(given: &options::Chain) -> Self {
-        let gain = given.gain_percent / 100.0;
+        let gain = given.gain_percent.unwrap_or_default() / 100.0;
         let half = given.asymmetry_percent / 200.0;
         let part = |up: f64, common: f64| Part {
             discharge: 1.0 + common * gain + up * half,
             charge: 1.0 + common * gain - up * half,
-            offset: up * given.offset_a,
+            offset: up * given.offset_a.unwrap_or_default(),
             emf: up * given.emf_a,
             bend: up * given.bend_a,
             ..Part::default()

@@ -42,14 +42,15 @@ pub(super) struct Coder {
 impl Coder {
     pub fn new(chain: &Chain) -> Self {
         // What is averaged before it is rounded has the noise of the mean.
-        let noise = chain.noise_a / f64::from(chain.averaging).sqrt();
-        let ratio = noise / chain.step_a;
+        let noise = chain.noise_a.unwrap_or_default() / f64::from(chain.averaging).sqrt();
+        let step = chain.step_a.unwrap_or_default();
+        let ratio = noise / step;
         let harmonic = |k: f64| {
             let sign = if k == 2.0 { 1.0 } else { -1.0 };
-            sign * chain.step_a / (PI * k) * libm::exp(-2.0 * PI * PI * k * k * ratio * ratio)
+            sign * step / (PI * k) * libm::exp(-2.0 * PI * PI * k * k * ratio * ratio)
         };
         Self {
-            step: chain.step_a,
+            step,
             noise,
             band: chain.dead_band_a,
             rounding: chain.rounding,
@@ -160,6 +161,7 @@ mod tests {
     use crate::field::start;
 
     fn coder(step_a: f64, noise_a: f64, dead_band_a: f64, rounding: Rounding) -> Coder {
+        let (step_a, noise_a) = (Some(step_a), Some(noise_a));
         Coder::new(&Chain { step_a, noise_a, dead_band_a, rounding, ..start() })
     }
 

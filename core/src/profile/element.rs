@@ -4,14 +4,14 @@
 //! page of the shunt. What the reading gains by R(T) is the mean of the curve over the row.
 //!
 //! ```text
-//! Formula    T after the row as `calc::current::shunt::thermal`; mean of R/R0 − 1 by Simpson's rule over pieces of at most τ
+//! Formula    T after the row as `physics::thermal`; mean of R/R0 − 1 by Simpson's rule over pieces of at most τ
 //! Symbols    T element temperature [°C], τ thermal time constant [s]
 //! Valid      one node; begins at ambient; a row of straight current is taken with its mean square
 //! Error      Simpson over one τ: below 1/2,880 of the change within it; the middle of ends up to τ/100: below 10^-5 of it
 //! ```
 
 use super::options;
-use crate::calc::current::shunt::thermal::{Curve, Node};
+use crate::physics::thermal::{Curve, Node};
 
 /// Up to this part of the time constant the middle of both ends is the mean.
 const SHORT: f64 = 0.01;

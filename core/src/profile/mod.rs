@@ -39,10 +39,10 @@ pub use account::{GapTold, Gaps};
 pub use answer::{ElementPeak, Extreme, Lines, ProfileOutput, Reading, Source, VoltageExtreme};
 pub use fault::{MOST_TOLD, RowTold};
 pub use options::{
-    Backward, BadRow, Chain, CurrentUnit, DecimalSign, Element, Gap, Handling, Integration, Limit, ProfileInput,
+    Backward, BadRow, Built, Chain, CurrentUnit, DecimalSign, Element, Gap, Handling, Integration, Limit, ProfileInput,
     Rounding, Separator, Sign, Text, TimeUnit, VoltageUnit,
 };
-pub use plot::Curves;
+pub use plot::CurvePoint;
 pub use recognise::Recognised;
 pub use spread::{BINS, Beyond, Spread};
 

@@ -1,6 +1,6 @@
 //! What is asked of a profile: how its text is to be read, and which element and chain it goes through.
 
-use crate::field::{FieldError, defaulted, group, list, optional, whole, yes_no};
+use crate::field::{FieldError, defaulted, group, list, number, optional, whole, yes_no};
 use crate::quantity::Unit;
 use crate::{choice, input};
 
@@ -29,10 +29,10 @@ choice! {
     /// How time is written.
     pub enum TimeUnit {
         Recognised = "recognised", "Recognised";
-        Second = "s", "Seconds";
-        Millisecond = "ms", "Milliseconds";
-        Minute = "min", "Minutes";
-        Hour = "h", "Hours";
+        Second = "second", "Seconds";
+        Millisecond = "millisecond", "Milliseconds";
+        Minute = "minute", "Minutes";
+        Hour = "hour", "Hours";
     }
 }
 
@@ -40,9 +40,9 @@ choice! {
     /// The unit of the current column.
     pub enum CurrentUnit {
         Recognised = "recognised", "Recognised";
-        Ampere = "A", "A";
-        Milliampere = "mA", "mA";
-        Kiloampere = "kA", "kA";
+        Ampere = "ampere", "A";
+        Milliampere = "milliampere", "mA";
+        Kiloampere = "kiloampere", "kA";
     }
 }
 
@@ -50,8 +50,8 @@ choice! {
     /// The unit of the voltage column.
     pub enum VoltageUnit {
         Recognised = "recognised", "Recognised";
-        Volt = "V", "V";
-        Millivolt = "mV", "mV";
+        Volt = "volt", "V";
+        Millivolt = "millivolt", "mV";
     }
 }
 
@@ -105,6 +105,20 @@ choice! {
     }
 }
 
+choice! {
+    /// Where the profile comes from: built in by formula, or a file.
+    pub enum Built {
+        MountainRescueCar = "mountain-rescue-car", "Mountain-rescue car";
+        IslandBakeryVan = "island-bakery-van", "Island bakery van";
+        LighthouseRelay = "lighthouse-relay", "Lighthouse relay";
+        FunicularSummitBuffer = "funicular-summit-buffer", "Funicular buffer";
+        CanalLibraryBike = "canal-library-bike", "Canal library bike";
+        VineyardTractorCharger = "vineyard-tractor-charger", "Tractor charger";
+        NightBusDrive = "night-bus-drive", "Night bus drive";
+        File = "file", "A file";
+    }
+}
+
 input! {
     /// How the text is read. What is left at "recognised" is found out, shown, and can be typed.
     pub struct Text {
@@ -137,14 +151,14 @@ input! {
 input! {
     /// A current that is watched.
     pub struct Limit {
-        limit_a: f64 = crate::field::number(Unit::Ampere, -1e6, 1e6, 300.0), "", "Current", "Above it when positive, below it when negative.";
+        limit_a: f64 = number(Unit::Ampere, -1e6, 1e6, 300.0), "", "Current", "Above it when positive, below it when negative.";
     }
 }
 
 input! {
     /// The shunt element as one thermal node.
     pub struct Element {
-        resistance_ohm: Option<f64> = optional(Unit::Ohm, 1e-7, 1.0), "R0", "Resistance", "At the reference temperature; empty: no element.";
+        resistance_ohm: Option<f64> = optional(Unit::Ohm, 1e-7, 1.0).shown(35e-6), "R0", "Resistance", "At the reference temperature; empty: no element.";
         tcr_ppm_per_k: f64 = defaulted(Unit::PpmPerKelvin, -10_000.0, 10_000.0, 0.0), "a", "Temperature coefficient", "Slope at the reference temperature, signed.";
         tcr_quadratic_ppm_per_k2: f64 = defaulted(Unit::PpmPerSquareKelvin, -100.0, 100.0, 0.0), "b", "Quadratic coefficient", "Curvature, signed.";
         reference_degc: f64 = defaulted(Unit::Celsius, -55.0, 150.0, 20.0), "Tref", "Reference temperature", "At which R_0 holds and the reading is right.";
@@ -157,8 +171,8 @@ input! {
 input! {
     /// The chain that reads the current. Every error is a half-width.
     pub struct Chain {
-        offset_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "I_0", "Offset", "Limit, same sign in both directions.";
-        gain_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0), "g", "Gain error", "Limit, common to both directions.";
+        offset_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5).shown(0.12), "I_0", "Offset", "Limit, same sign in both directions.";
+        gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0).shown(0.5), "g", "Gain error", "Limit, common to both directions.";
         asymmetry_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0), "g_d − g_c", "Unequal gains", "Limit of the difference between discharge and charge.";
         bend_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "", "Bend", "Limit of the non-linearity, free in each direction.";
         emf_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "", "Thermal EMF", "Limit of the false current while the joints differ in temperature.";
@@ -166,14 +180,14 @@ input! {
         emf_tau_s: f64 = defaulted(Unit::Second, 1e-3, 1e6, 60.0), "", "Time constant of the joints", "With which their difference follows the loss.";
         clip_low_a: Option<f64> = optional(Unit::Ampere, -1e6, 0.0), "", "Lowest reading", "Empty: none.";
         clip_high_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Highest reading", "Empty: none.";
-        step_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "q", "Step", "Of the reading that is counted; 0: none.";
+        step_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5).shown(0.02), "q", "Step", "Of the reading that is counted; 0: none.";
         rounding: Rounding = Rounding::Nearest.chosen(), "", "Rounding", "To a whole number of steps.";
         dead_band_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "b", "Dead band", "Readings below it count as nothing.";
-        sample_s: Option<f64> = optional(Unit::Second, 1e-9, 3600.0), "T_s", "Time of a sample", "Empty: the reading follows every row.";
+        sample_s: Option<f64> = optional(Unit::Second, 1e-9, 3600.0).shown(0.01), "T_s", "Time of a sample", "Empty: the reading follows every row.";
         averaging: u32 = whole(Unit::One, 1, 65_536, 1), "n", "Samples of a reading", "Averaged before they are rounded.";
         period_s: Option<f64> = optional(Unit::Second, 1e-9, 1e6), "T", "Time of a reading", "Empty: samples times their time.";
         aperture_s: Option<f64> = optional(Unit::Second, 0.0, 1e6), "", "Aperture", "What is seen of each period; 0: one moment; empty: all of it.";
-        noise_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "s", "Noise", "Of one sample, effective value.";
+        noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5).shown(0.1), "s", "Noise", "Of one sample, effective value.";
         seed: u32 = whole(Unit::One, 0, u32::MAX, 1), "", "Seed", "Of the noise that is drawn.";
     }
 }
@@ -181,9 +195,10 @@ input! {
 input! {
     /// All that is asked.
     pub struct ProfileInput {
+        profile: Built = Built::MountainRescueCar.chosen(), "", "Profile", "One that is built in, or a file that is sent.";
         text: Text = group(), "", "How the text is read", "What is not typed is recognised and shown.";
         handling: Handling = group(), "", "What is not as it should be", "Steps back, gaps, rows that cannot be read.";
-        limits: Vec<Limit> = list::<Limit>(0, 8, ""), "", "Currents that are watched", "One a line: the time above a positive one, below a negative one.";
+        limits: Vec<Limit> = list::<Limit>(0, 8, "300\n-100"), "", "Currents that are watched", "One a line: the time above a positive one, below a negative one.";
         element: Element = group(), "", "Shunt element", "One thermal node, as on the page of the shunt.";
         chain: Chain = group(), "", "Chain", "What the reading is made of; without any of it the reading is the current.";
     }
@@ -228,7 +243,7 @@ impl ProfileInput {
                 ("/chain/averaging", chain.averaging > 1),
                 ("/chain/period_s", chain.period_s.is_some()),
                 ("/chain/aperture_s", chain.aperture_s.is_some()),
-                ("/chain/noise_a", chain.noise_a > 0.0),
+                ("/chain/noise_a", chain.noise_a.is_some_and(|noise| noise > 0.0)),
             ];
             faults.extend(needs.iter().filter(|(_, given)| *given).map(|(field, _)| {
                 FieldError::contradiction(
@@ -248,6 +263,17 @@ impl ProfileInput {
 }
 
 impl Chain {
+    /// Whether a reading is the current itself.
+    pub fn is_ideal(&self) -> bool {
+        let none = |value: Option<f64>| value.unwrap_or_default() == 0.0;
+        let limits = [self.asymmetry_percent, self.bend_a, self.emf_a, self.dead_band_a];
+        [self.offset_a, self.gain_percent, self.step_a, self.noise_a].into_iter().all(none)
+            && limits.iter().all(|limit| *limit == 0.0)
+            && self.clip_low_a.is_none()
+            && self.clip_high_a.is_none()
+            && self.sample_s.is_none()
+    }
+
     /// The time from reading to reading, s; none where the reading follows every row.
     pub fn period(&self) -> Option<f64> {
         self.period_s.or_else(|| Some(self.sample_s? * f64::from(self.averaging)))

@@ -109,51 +109,53 @@ impl Buckets {
         }
     }
 
-    /// The curves.
-    pub fn told(&self) -> Curves {
-        let buckets: Vec<Bucket> = self.full.iter().copied().chain(self.open).collect();
-        let column = |f: fn(&Bucket) -> f64| buckets.iter().map(f).collect();
-        let error = |index: usize| -> Vec<f64> {
-            buckets.iter().filter_map(|bucket| Some(bucket.errors?[index] / 3_600.0)).collect()
-        };
-        Curves {
-            rows_of_a_point: self.rows,
-            time_s: column(|bucket| bucket.from_s),
-            lowest_a: column(|bucket| bucket.low),
-            highest_a: column(|bucket| bucket.high),
-            mean_a: column(|bucket| {
-                if bucket.seconds > 0.0 { bucket.charge / bucket.seconds } else { bucket.sum / bucket.rows as f64 }
-            }),
-            net_ah: column(|bucket| bucket.net / 3_600.0),
-            element_degc: buckets.iter().filter_map(|bucket| bucket.degc).collect(),
-            error_ah: error(0),
-            error_high_ah: error(1),
-            error_low_ah: error(2),
+    /// The points of the curves.
+    pub fn told(&self) -> Vec<CurvePoint> {
+        self.full.iter().copied().chain(self.open).map(Bucket::told).collect()
+    }
+}
+
+impl Bucket {
+    fn told(self) -> CurvePoint {
+        let hours = |value: f64| value / 3_600.0 + 0.0;
+        let mean = if self.seconds > 0.0 { self.charge / self.seconds } else { self.sum / self.rows as f64 };
+        CurvePoint {
+            from_s: self.from_s,
+            rows: self.rows,
+            lowest_a: self.low,
+            highest_a: self.high,
+            // A mean is within its values; its rounding need not be.
+            mean_a: mean.clamp(self.low, self.high) + 0.0,
+            net_ah: hours(self.net),
+            element_degc: self.degc,
+            error_ah: self.errors.map(|errors| hours(errors[0])),
+            error_high_ah: self.errors.map(|errors| hours(errors[1])),
+            error_low_ah: self.errors.map(|errors| hours(errors[2])),
         }
     }
 }
 
-/// Curves over time: 2,047 points at most, each of equally many rows.
-#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
-pub struct Curves {
-    /// Rows of each point; the last may have fewer.
-    pub rows_of_a_point: u64,
-    /// Where each point begins, s.
-    pub time_s: Vec<f64>,
+/// A point of the curves over time: 2,047 at most, each of equally many rows but the last.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct CurvePoint {
+    /// Where it begins, s.
+    pub from_s: f64,
+    /// Rows in it.
+    pub rows: u64,
     /// Smallest current, A.
-    pub lowest_a: Vec<f64>,
+    pub lowest_a: f64,
     /// Largest current, A.
-    pub highest_a: Vec<f64>,
+    pub highest_a: f64,
     /// Mean current over time, A.
-    pub mean_a: Vec<f64>,
+    pub mean_a: f64,
     /// Net discharge up to its end, Ah.
-    pub net_ah: Vec<f64>,
-    /// Highest element temperature, °C; empty without an element, shorter where it ran away.
-    pub element_degc: Vec<f64>,
-    /// Error of the count at its end that is known, Ah; empty without a chain.
-    pub error_ah: Vec<f64>,
+    pub net_ah: f64,
+    /// Highest element temperature, °C; absent without an element, or where it ran away.
+    pub element_degc: Option<f64>,
+    /// Error of the count at its end that is known, Ah; absent without a chain.
+    pub error_ah: Option<f64>,
     /// Highest error at its end: limits and three standard deviations of noise, Ah.
-    pub error_high_ah: Vec<f64>,
+    pub error_high_ah: Option<f64>,
     /// Lowest error at its end, Ah.
-    pub error_low_ah: Vec<f64>,
+    pub error_low_ah: Option<f64>,
 }

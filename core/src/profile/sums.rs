@@ -50,6 +50,8 @@ pub(super) struct Sums {
     /// Net by both ways, A s.
     pub held: Total,
     pub trapezoid: Total,
+    /// Held, with voltage: ∫ I², ∫ U, ∫ U², ∫ U I.
+    pub moments: [Total; 4],
 }
 
 const LANES: usize = 8;
@@ -94,6 +96,14 @@ impl Sums {
         let ends = sum2(&block.current[1..], &interval[..block.current.len() - 1], |i, t| i * t);
         self.held.add(held);
         self.trapezoid.add(f64::midpoint(held, ends));
+        if !block.voltage.is_empty() {
+            let voltage = &block.voltage[..count];
+            let charge: Vec<f64> = current.iter().zip(interval).map(|(i, t)| i * t).collect();
+            self.moments[0].add(sum2(current, &charge, |i, q| i * q));
+            self.moments[1].add(sum2(voltage, interval, |u, t| u * t));
+            self.moments[2].add(sum2(voltage, interval, |u, t| u * u * t));
+            self.moments[3].add(sum2(voltage, &charge, |u, q| u * q));
+        }
         if integration == Integration::Trapezoid {
             self.straight(block);
             return;
@@ -107,6 +117,15 @@ impl Sums {
             self.energy_out.add(sum2(&power, interval, |p, t| p.max(0.0) * t));
             self.energy_back.add(sum2(&power, interval, |p, t| (-p).max(0.0) * t));
         }
+    }
+
+    /// Correlation of voltage and discharge current over time; none where one of them stands still.
+    pub fn correlation(&self) -> Option<f64> {
+        let seconds = self.seconds.value();
+        let current = self.held.value() / seconds;
+        let [square, volts, volts_square, power] = self.moments.map(|total| total.value() / seconds);
+        let product = (square - current * current) * (volts_square - volts * volts);
+        (product > 0.0).then(|| (power - current * volts) / product.sqrt()).filter(|value| value.is_finite())
     }
 
     fn straight(&mut self, block: &Block) {

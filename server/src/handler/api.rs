@@ -48,7 +48,8 @@ impl FromRequest<Arc<Site>> for JsonBody {
     }
 }
 
-fn is_json(headers: &HeaderMap) -> bool {
+/// Whether a body is announced as JSON.
+pub fn is_json(headers: &HeaderMap) -> bool {
     let kind = headers.get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
     kind.split(';').next().is_some_and(|kind| kind.trim().eq_ignore_ascii_case("application/json"))
 }
