@@ -22,9 +22,9 @@ use tokio::time::{Instant, timeout_at};
 use crate::client::Client;
 use crate::error::Fault;
 use crate::limits::time_for;
+use crate::media::is_file;
 use crate::site::Site;
 use crate::stock::Held;
-use crate::upload::is_file;
 
 /// For a body of no length.
 const FIRST: Duration = Duration::from_secs(5);

@@ -20,8 +20,8 @@ use crate::client::{Client, Peer};
 use crate::connections::Line;
 use crate::error::{self, Fault};
 use crate::limits::MOST_QUERY_BYTES;
+use crate::media::is_file;
 use crate::site::Site;
-use crate::upload::is_file;
 
 /// Everything comes from this server, nothing from elsewhere, nothing inline; no page of ours inside another's.
 const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; \

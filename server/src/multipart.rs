@@ -160,3 +160,50 @@ fn name(head: &[u8]) -> Option<String> {
         key.trim().eq_ignore_ascii_case("name").then(|| value.trim().trim_matches('"').to_owned())
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(body: &[u8], length: usize) -> (Vec<(String, Vec<u8>)>, Result<(), Wrong>) {
+        let (mut parts, mut found) = (Parts::new("b"), Vec::new());
+        for piece in body.chunks(length) {
+            let told = parts.push(piece, &mut |event| {
+                match event {
+                    Event::Begin(name) => found.push((name.to_owned(), Vec::new())),
+                    Event::Data(data) => found.last_mut().expect("a part").1.extend_from_slice(data),
+                    Event::End => {}
+                }
+                Ok::<(), Wrong>(())
+            });
+            if told.is_err() {
+                return (found, told);
+            }
+        }
+        (found, parts.finish())
+    }
+
+    #[test]
+    fn parts_are_the_same_whatever_the_pieces() {
+        let body = b"before\r\n--b\r\nContent-Disposition: form-data; name=\"a\"\r\n\r\n\r\n--b\r\n\
+            content-disposition: form-data; name=file; filename=\"x; y.csv\"\r\nContent-Type: text/csv\r\n\r\n\
+            1,2\r\n--\r\n--c\r\n3\r\n--b--\r\nafter --b";
+        let expected = vec![("a".to_owned(), Vec::new()), ("file".to_owned(), b"1,2\r\n--\r\n--c\r\n3".to_vec())];
+        for length in 1..body.len() {
+            assert_eq!(read(body, length), (expected.clone(), Ok(())), "{length}");
+        }
+        assert_eq!(read(&body[..body.len() - 20], 7).1, Err(Wrong::Cut));
+        assert_eq!(read(b"--b\r\nX: y\r\n\r\n1\r\n--b--", 5).1, Err(Wrong::Head));
+        assert_eq!(read(&[b"--b\r\n".as_slice(), &vec![b'x'; 10_000]].concat(), 100).1, Err(Wrong::Head));
+    }
+
+    #[test]
+    fn a_boundary_is_named_by_the_content_type() {
+        let named = |kind| boundary(kind);
+        assert_eq!(named("multipart/form-data; boundary=\"a b\"").as_deref(), Some("a b"));
+        assert_eq!(named("Multipart/Form-Data; charset=utf-8; Boundary=x").as_deref(), Some("x"));
+        for none in ["multipart/mixed; boundary=x", "multipart/form-data", "multipart/form-data; boundary=", ""] {
+            assert_eq!(named(none), None, "{none}");
+        }
+    }
+}

@@ -14,7 +14,7 @@ use sensewright_core::catalogue::CATALOGUE;
 use serde_json::{Map, Value, json};
 
 use crate::error::PROBLEM_JSON;
-use crate::upload::takes_files;
+use crate::media::takes_files;
 use components::Components;
 
 /// The document; made once, because it never changes while the server runs.

@@ -14,7 +14,7 @@ use crate::gate::Gate;
 use crate::limits::Refusals;
 use crate::metrics::Metrics;
 use crate::stock::Stock;
-use crate::upload::Uploads;
+use crate::uploads::Uploads;
 
 /// Bytes of bodies that are read or worked on.
 const BODIES: usize = 32 << 20;

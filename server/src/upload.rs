@@ -4,33 +4,22 @@
 //! on its way, and nothing of it is kept. So there is no limit on its length and on its time, but on how many there are at
 //! once, and on how slowly it may come. Who leaves is worked for to the end of the piece at hand.
 
-use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use axum::body::Body;
-use axum::extract::Request;
-use axum::http::Method;
 use bytes::Bytes;
 use http_body_util::BodyExt;
-use rayon::ThreadPool;
-use sensewright_core::calc::charge::charge_counting::profile::RecordedProfile;
-use sensewright_core::calculation::{Calculation, Entry};
 use sensewright_core::field::{FieldError, few_enough};
 use sensewright_core::profile::{Profile, ProfileInput, ProfileOutput};
 use tokio::sync::oneshot;
 use tokio::time::{Instant, timeout, timeout_at};
 
-use crate::client::Client;
 use crate::error::Fault;
 use crate::form::Pair;
-use crate::gate;
-use crate::handler::api::is_json;
 use crate::multipart::{Event, Parts, Wrong};
-use crate::stock::{Held, Stock};
+use crate::uploads::Uploads;
 
-/// Files at once; one client has half of what the others leave.
-const PLACES: usize = 4;
 /// What is worked on at once.
 const PIECE: usize = 64 * 1_024;
 /// So much has to come in each [`STALL`].
@@ -41,25 +30,6 @@ const STALL: Duration = Duration::from_secs(20);
 const MOST_OPTIONS: usize = 64 * 1_024;
 /// How long the rest of a refused file is thrown away, so that its sender comes to read why.
 const TO_THE_END: Duration = Duration::from_secs(5);
-
-/// Whether a calculation takes a file as well.
-pub fn takes_files(entry: &Entry) -> bool {
-    entry.meta.slug == RecordedProfile::META.slug
-}
-
-/// Whether a request sends a file of any length: neither its body nor its time is limited as others are.
-pub fn is_file(request: &Request) -> bool {
-    let path = request.uri().path();
-    let slug = path.strip_prefix("/api/v1").unwrap_or(path).strip_prefix('/');
-    request.method() == Method::POST && slug == Some(RecordedProfile::META.slug) && !is_json(request.headers())
-}
-
-/// Places and threads of files.
-#[derive(Debug)]
-pub struct Uploads {
-    places: Arc<Stock>,
-    pool: Option<ThreadPool>,
-}
 
 /// How far a file has come.
 #[derive(Debug, Default)]
@@ -102,95 +72,70 @@ pub struct Refused {
 /// Makes a question of the fields that come before a file.
 pub type Ask = fn(&[Pair]) -> Result<ProfileInput, Vec<FieldError>>;
 
-impl Uploads {
-    /// None yet.
-    pub fn new() -> Self {
-        Self { places: Stock::of(PLACES), pool: gate::threads() }
-    }
-
-    /// A place for a file, while there is one.
-    pub fn place(&self, client: Client) -> Result<Held, Fault> {
-        self.places.take(client, 1).ok_or(Fault::Busy { seconds: 5 })
-    }
-
-    fn run<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> oneshot::Receiver<T> {
-        let (done, wait) = oneshot::channel();
-        let work = move || {
-            // Whoever asked may have left.
-            let _ = done.send(work());
-        };
-        match &self.pool {
-            Some(pool) => pool.spawn(work),
-            None => rayon::spawn(work),
-        }
-        wait
-    }
-
-    /// Works a file through while it comes.
-    ///
-    /// # Errors
-    /// What is wrong with file, fields and body.
-    pub async fn receive(&self, carrier: Carrier, ask: Ask, body: Body, course: &Course) -> Result<Received, Refused> {
-        let mut intake = Intake::new(carrier, ask);
-        match self.through(&mut intake, body, course).await {
-            Ok((input, output)) => Ok(Received { input, output, pairs: intake.pairs }),
-            Err(fault) => Err(Refused { fault, pairs: intake.pairs }),
-        }
-    }
-
-    async fn through(
-        &self,
-        intake: &mut Intake,
-        mut body: Body,
-        course: &Course,
-    ) -> Result<(ProfileInput, ProfileOutput), Fault> {
-        let mut working: Option<oneshot::Receiver<Piece>> = None;
-        let mut spare = Vec::with_capacity(2 * PIECE);
-        let (mut until, mut came) = (Instant::now() + STALL, 0);
-        while let Some(data) = next(&mut body, until).await? {
-            came += data.len();
-            if came >= PACE {
-                (until, came) = (Instant::now() + STALL, 0);
-            }
-            course.bytes.fetch_add(data.len() as u64, Ordering::Relaxed);
-            if let Err(fault) = intake.take(&data) {
-                to_the_end(body).await;
-                return Err(fault);
-            }
-            if intake.piece.len() < PIECE {
-                continue;
-            }
-            if let Some(done) = working.take() {
-                let piece = done.await.map_err(|_| Fault::Leaving)?;
-                course.rows.store(piece.profile.rows(), Ordering::Relaxed);
-                if !piece.useful {
-                    to_the_end(body).await;
-                    return piece.profile.finish().map_or_else(|refusal| Err(refusal.into()), |_| Err(Fault::Broken));
-                }
-                intake.profile = Some(piece.profile);
-                spare = piece.bytes;
-            }
-            if let Some(profile) = intake.profile.take() {
-                let bytes = std::mem::replace(&mut intake.piece, std::mem::take(&mut spare));
-                working = Some(self.run(move || Piece::work(profile, bytes)));
-            }
-        }
-        if let Some(done) = working.take() {
-            intake.profile = Some(done.await.map_err(|_| Fault::Leaving)?.profile);
-        }
-        let (input, profile) = intake.finish()?;
-        let last = std::mem::take(&mut intake.piece);
-        let finished = self.run(move || Piece::work(profile, last).profile.finish());
-        let output = finished.await.map_err(|_| Fault::Leaving)??;
-        course.rows.store(output.lines.rows, Ordering::Relaxed);
-        Ok((input, output))
+/// Works a file through while it comes.
+///
+/// # Errors
+/// What is wrong with file, fields and body.
+pub async fn receive(
+    uploads: &Uploads,
+    carrier: Carrier,
+    ask: Ask,
+    body: Body,
+    course: &Course,
+) -> Result<Received, Refused> {
+    let mut intake = Intake::new(carrier, ask);
+    match through(uploads, &mut intake, body, course).await {
+        Ok((input, output)) => Ok(Received { input, output, pairs: intake.pairs }),
+        Err(fault) => Err(Refused { fault, pairs: intake.pairs }),
     }
 }
 
-impl Default for Uploads {
-    fn default() -> Self {
-        Self::new()
+async fn through(
+    uploads: &Uploads,
+    intake: &mut Intake,
+    mut body: Body,
+    course: &Course,
+) -> Result<(ProfileInput, ProfileOutput), Fault> {
+    let mut working: Option<oneshot::Receiver<Piece>> = None;
+    let mut spare = Vec::with_capacity(2 * PIECE);
+    let (mut until, mut came) = (Instant::now() + STALL, 0);
+    while let Some(data) = next(&mut body, until).await? {
+        came += data.len();
+        if came >= PACE {
+            (until, came) = (Instant::now() + STALL, 0);
+        }
+        course.bytes.fetch_add(data.len() as u64, Ordering::Relaxed);
+        if let Err(fault) = intake.take(&data) {
+            to_the_end(body).await;
+            return Err(fault);
+        }
+        if intake.piece.len() < PIECE {
+            continue;
+        }
+        if let Some(done) = working.take() {
+            let piece = done.await.map_err(|_| Fault::Leaving)?;
+            course.rows.store(piece.profile.rows(), Ordering::Relaxed);
+            if !piece.useful {
+                to_the_end(body).await;
+                return piece.profile.finish().map_or_else(|refusal| Err(refusal.into()), |_| Err(Fault::Broken));
+            }
+            intake.profile = Some(piece.profile);
+            spare = piece.bytes;
+        }
+        if let Some(profile) = intake.profile.take() {
+            let bytes = std::mem::replace(&mut intake.piece, std::mem::take(&mut spare));
+            working = Some(uploads.run(move || Piece::work(profile, bytes)));
+        }
     }
+    if let Some(done) = working.take() {
+        intake.profile = Some(done.await.map_err(|_| Fault::Leaving)?.profile);
+    }
+    let (input, profile) = intake.finish()?;
+    let last = std::mem::take(&mut intake.piece);
+    let finished = uploads.run(move || Piece::work(profile, last).profile.finish());
+    let output = finished.await.map_err(|_| Fault::Leaving)??;
+    course.rows.store(output.lines.rows, Ordering::Relaxed);
+    Ok((input, output))
 }
 
 /// What comes next of a body; nothing at its end.

@@ -137,7 +137,7 @@ class Profiles(Check):
         length = 1 << 30
         head = f"POST {PATH} HTTP/1.1\r\nhost: a\r\ncontent-type: text/csv\r\ncontent-length: {length}\r\n\r\n".encode()
         answer = send(head, b"1" * (200 * MEGABYTE))
-        self.assertIn(b"long-line", answer)
+        self.assertIn(b"long-line", answer.body)
 
     def test_other_bodies_are_refused(self):
         self.assert_problem(sent(b"0,1\n1,2\n", "application/pdf"), 415)
@@ -205,7 +205,8 @@ class Costs(Servers):
         connection.send(b"0\r\n\r\n")
         result = json.loads(connection.getresponse().read())["result"]
         self.assertEqual(result["lines"]["rows"], ROWS)
-        self.assertLess(self.status(process, "VmHWM") - idle, 8 * MEGABYTE)
+        grown = self.status(process, "VmHWM") - idle
+        self.assertLess(grown, 8 * MEGABYTE, f"{grown / MEGABYTE:.1f} MB for {ROWS} rows")
 
     def test_who_leaves_is_worked_for_no_longer(self):
         process, address = self.start()
@@ -223,8 +224,6 @@ class Costs(Servers):
             self.chunk(one, b"0,1\n")
         time.sleep(0.3)
         third = self.begin(address)
-        self.chunk(third, b"0,1\n1,1\n")
-        third.send(b"0\r\n\r\n")
         answer = third.getresponse()
         self.assertEqual((answer.status, answer.getheader("retry-after")), (503, "5"))
         for one in held:

@@ -2,8 +2,10 @@
 
 use serde_json::{Value, json};
 
+use sensewright_core::calc::charge::charge_counting::profile::built;
+use sensewright_core::demo::DEMOS;
 use sensewright_core::field::{Notation, read};
-use sensewright_core::profile::{Profile, ProfileInput, ProfileOutput};
+use sensewright_core::profile::{Built, Profile, ProfileInput, ProfileOutput};
 
 fn answer(text: &str, options: &Value) -> ProfileOutput {
     let input: ProfileInput = read(Some(options), Notation::Json).expect("options");
@@ -81,6 +83,9 @@ fn gains_that_differ_do_not_cancel_over_a_cycle() {
     let reading = answer(text, &json!({"chain": chain})).reading.expect("a chain");
     near(reading.highest_ah, 0.02 * 6_000.0 / 3_600.0 + 0.15, 1e-12);
     near(reading.lowest_ah, -(0.02 * 6_000.0 / 3_600.0 + 0.15), 1e-12);
+    // Two rectangular limits a and b of 0.0333 and 0.15: P(|S| > x) = (a + b − x)²/(4 a b) within b − a … a + b.
+    let (a, b) = (0.02 / 0.6, 0.15);
+    near(reading.within_95_ah, a + b - (0.2 * a * b).sqrt(), 0.01);
     assert_eq!(reading.sources.iter().map(|source| source.error_ah).filter(|error| error.abs() > 1e-12).count(), 2);
 }
 
@@ -154,4 +159,28 @@ fn readings_follow_an_independent_simulation() {
     }
     let clipped = errors(&json!({"sample_s": 0.01, "clip_low_a": -200, "clip_high_a": 250}))[0];
     assert!((clipped - 0.008_875_001_238).abs() < 1e-7, "{clipped}");
+}
+
+/// Each demo has a profile, made from its own pack.
+#[test]
+fn built_in_profiles_are_those_of_the_demos() {
+    let words: Vec<&str> = Built::OPTIONS.iter().map(|(word, _)| *word).filter(|word| *word != "file").collect();
+    assert_eq!(words, DEMOS.iter().map(|demo| demo.slug).collect::<Vec<_>>());
+    for demo in &*DEMOS {
+        let input: ProfileInput = read(Some(&json!({"profile": demo.slug})), Notation::Json).expect("a demo");
+        let built = built::pack(input.profile).expect("built in");
+        let pack = &demo.design.head.pack;
+        let charging = pack.charge_peak_a.unwrap_or(pack.peak_a);
+        assert_eq!(
+            [built.continuous_a, built.peak_a, built.peak_duration_s, built.charge_peak_a],
+            [pack.continuous_a, pack.peak_a, pack.peak_duration_s, charging],
+            "{}",
+            demo.slug
+        );
+        near(built.nominal_v, pack.nominal_v(), 1e-9);
+        near(built.resistance_ohm, pack.resistance_ohm().unwrap_or_default(), 1e-9);
+        let answer = answer(&built::text(built), &json!({}));
+        assert_eq!(answer.highest.current_a, pack.peak_a, "{}", demo.slug);
+        assert!(answer.voltage_rises != Some(true), "{}", demo.slug);
+    }
 }

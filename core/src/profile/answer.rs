@@ -12,9 +12,14 @@ use super::recognise::Recognised;
 use super::rows::Rows;
 use super::spread::{Beyond, Spread};
 use super::sums::Total;
+use crate::propagation::{normal_quantile, uniform};
 
 /// Correlation from which on two quantities are said to go together.
 const CLEAR: f64 = 0.5;
+/// Parts that are drawn.
+const TRIALS: u32 = 16_384;
+/// Streams of the draws of parts; the one before is that of the noise along the profile.
+const FIRST_STREAM: u32 = 1;
 const SECONDS_OF_HOUR: f64 = 3_600.0;
 
 /// What a profile is.
@@ -135,8 +140,16 @@ pub struct Reading {
     pub highest_ah: f64,
     /// Lowest error, Ah.
     pub lowest_ah: f64,
+    /// What no more than 5 % of all parts err beyond, limits taken as rectangular, Ah.
+    pub within_95_ah: f64,
+    /// Parts that were drawn for it.
+    pub trials: u32,
     /// Each source alone, a limit as with a positive value, Ah.
     pub sources: Vec<Source>,
+    /// Largest current that some part had to read, limits included, A.
+    pub highest_reached_a: f64,
+    /// Smallest current that some part had to read, A.
+    pub lowest_reached_a: f64,
     /// How long some part was at the end of its range, s.
     pub clipped_s: f64,
     /// The first line at which it was.
@@ -219,23 +232,47 @@ fn reading(account: &Account, input: &ProfileInput) -> Option<Reading> {
     let [known, highest, lowest] = cone(errors, chain.variance);
     let hours = |value: f64| value / SECONDS_OF_HOUR + 0.0;
     let source = |source: &'static str, error: f64, known: bool| Source { source, error_ah: hours(error), known };
+    let sources = vec![
+        source("offset", given.offset_a.unwrap_or_default() * sums.seconds.value(), false),
+        source("gain", given.gain_percent.unwrap_or_default() / 100.0 * net, false),
+        source("unequal gains", given.asymmetry_percent / 200.0 * (out + back), false),
+        source("bend", given.bend_a * sums.flowing.value(), false),
+        source("thermal EMF", given.emf_a * chain.by_warmth, false),
+        source("resistance over temperature", chain.by_resistance, true),
+        source("rounding, dead band, range and sampling", known - chain.by_resistance, true),
+    ];
+    let noise = hours(chain.variance.sqrt());
     Some(Reading {
+        within_95_ah: within_95(hours(known), noise, &sources, given.seed),
+        trials: TRIALS,
+        highest_reached_a: chain.reach[1] + 0.0,
+        lowest_reached_a: chain.reach[0] + 0.0,
         read_ah: hours(net + known + chain.drawn),
         known_ah: hours(known),
         drawn_ah: hours(chain.drawn),
-        noise_ah: hours(chain.variance.sqrt()),
+        noise_ah: noise,
         highest_ah: hours(highest),
         lowest_ah: hours(lowest),
-        sources: vec![
-            source("offset", given.offset_a.unwrap_or_default() * sums.seconds.value(), false),
-            source("gain", given.gain_percent.unwrap_or_default() / 100.0 * net, false),
-            source("unequal gains", given.asymmetry_percent / 200.0 * (out + back), false),
-            source("bend", given.bend_a * sums.flowing.value(), false),
-            source("thermal EMF", given.emf_a * chain.by_warmth, false),
-            source("resistance over temperature", chain.by_resistance, true),
-            source("rounding, dead band, range and sampling", known - chain.by_resistance, true),
-        ],
+        sources,
         clipped_s: chain.clipped_s,
         first_clipped_line: chain.first_clipped,
     })
+}
+
+/// The error that 95 % of all parts stay within, by drawing parts: each limit rectangular, the noise normal, each apart.
+///
+/// Formula `P(|known + Σ E_i d_i + s z| ≤ E) = 0.95`, `d_i` uniform in −1 … 1, `z` standard normal. First order: what rounding
+/// and dead band make of a limit is not in it. The order statistic of 16,384 trials has a standard error of 0.17 % in
+/// probability. Source: JCGM 101, 7.7, for the interval of sorted trials.
+fn within_95(known: f64, noise: f64, sources: &[Source], seed: u32) -> f64 {
+    let limits: Vec<f64> = sources.iter().filter(|source| !source.known).map(|source| source.error_ah).collect();
+    let draw = |trial: u64| {
+        let drawn = |stream: u32| uniform(u64::from(seed), trial, FIRST_STREAM + stream);
+        let limits = (0_u32..).zip(&limits).map(|(stream, limit)| limit * (2.0 * drawn(stream) - 1.0));
+        let noise = if noise > 0.0 { noise * normal_quantile(drawn(u32::MAX - FIRST_STREAM)) } else { 0.0 };
+        (known + limits.sum::<f64>() + noise).abs()
+    };
+    let mut errors: Vec<f64> = (0..u64::from(TRIALS)).map(draw).collect();
+    errors.sort_unstable_by(f64::total_cmp);
+    errors[TRIALS as usize * 19 / 20]
 }

@@ -76,6 +76,8 @@ pub(super) struct Chain {
     /// s.
     pub clipped_s: f64,
     pub first_clipped: Option<u64>,
+    /// Lowest and highest value that some part had to read, before it was clipped, A.
+    pub reach: [f64; 2],
     /// A² s².
     pub variance: f64,
     /// What noise has drawn, A s.
@@ -111,6 +113,7 @@ impl Chain {
             by_warmth: 0.0,
             clipped_s: 0.0,
             first_clipped: None,
+            reach: [0.0; 2],
             variance: 0.0,
             drawn: 0.0,
         }
@@ -125,15 +128,17 @@ impl Chain {
         let warmth = self.warmth(row);
         self.by_warmth += warmth * row.seconds;
         self.by_resistance += row.current * row.change * row.seconds;
-        let mut clips = false;
+        let (mut clips, mut reach) = (false, self.reach);
         let values = self.parts.each_ref().map(|part| {
             let gain = if row.current < 0.0 { part.charge } else { part.discharge };
             let bend = if row.current == 0.0 { 0.0 } else { part.bend };
             let value = row.current * (1.0 + row.change) * gain + part.offset + part.emf * warmth + bend;
             let clipped = value.clamp(self.clip[0], self.clip[1]);
             clips |= clipped != value;
+            reach = [reach[0].min(value), reach[1].max(value)];
             clipped
         });
+        self.reach = reach;
         if clips {
             self.clipped_s += row.seconds;
             self.first_clipped.get_or_insert(row.line);

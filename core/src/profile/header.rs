@@ -69,7 +69,7 @@ impl Quantity {
             Self::Time => &["s", "ms", "min", "h"],
             Self::Current => &["A", "mA", "kA"],
             Self::Voltage => &["V", "mV"],
-            Self::Ambient => &["degc", "°C", "C"],
+            Self::Ambient => &["degc", "\u{b0}C", "C"],
         }
     }
 

@@ -178,8 +178,8 @@ input! {
         emf_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "", "Thermal EMF", "Limit of the false current while the joints differ in temperature.";
         emf_at_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e6), "", "Thermal EMF is of", "The steady current that warms the joints so; empty: it is always there.";
         emf_tau_s: f64 = defaulted(Unit::Second, 1e-3, 1e6, 60.0), "", "Time constant of the joints", "With which their difference follows the loss.";
-        clip_low_a: Option<f64> = optional(Unit::Ampere, -1e6, 0.0), "", "Lowest reading", "Empty: none.";
-        clip_high_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Highest reading", "Empty: none.";
+        clip_low_a: Option<f64> = optional(Unit::Ampere, -1e6, 0.0).shown(-700.0), "", "Lowest reading", "Empty: the range is not judged.";
+        clip_high_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6).shown(700.0), "", "Highest reading", "Empty: the range is not judged.";
         step_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5).shown(0.02), "q", "Step", "Of the reading that is counted; 0: none.";
         rounding: Rounding = Rounding::Nearest.chosen(), "", "Rounding", "To a whole number of steps.";
         dead_band_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "b", "Dead band", "Readings below it count as nothing.";

@@ -31,16 +31,18 @@ use crate::desk::Desk;
 use crate::error::Fault;
 use crate::form::Pair;
 use crate::json;
+use crate::media::{bare_kind, is_file, kind};
 use crate::multipart::{Parts, boundary};
 use crate::question::{origin, pairs_of};
 use crate::site::Site;
-use crate::upload::{Carrier, Course, Received, Refused, is_file};
+use crate::upload::{Carrier, Course, Received, Refused, receive};
 
 use super::api::{self, JsonBody};
 
 /// How often a program that wants to know is told how far its file has come.
 const TOLD_EACH: Duration = Duration::from_millis(500);
-const NDJSON: &str = "application/x-ndjson";
+/// Lines of JSON.
+pub const NDJSON: &str = "application/x-ndjson";
 
 /// Takes a profile from a program, or the question for one that is built in.
 ///
@@ -64,7 +66,7 @@ pub async fn api(desk: Desk, request: Request, entry: &'static Entry) -> Result<
     let work = async move {
         let _held = (held, working);
         let received =
-            site.uploads.receive(carrier, of_program, body, &course).await.map_err(|refused| refused.fault)?;
+            receive(&site.uploads, carrier, of_program, body, &course).await.map_err(|refused| refused.fault)?;
         answered(received, Depth::Whole).map(|(answer, _)| answer)
     };
     if !progress {
@@ -85,11 +87,11 @@ pub async fn page(State(site): State<Arc<Site>>, request: Request, entry: &'stat
     let _held = site.uploads.place(Client::in_extensions(&parts.extensions))?;
     let _working = parts.extensions.get::<Arc<Line>>().map(Line::upload);
     readable(&parts.headers)?;
-    let boundary = kind(&parts.headers).and_then(boundary).ok_or(Fault::NotAForm)?;
+    let boundary = boundary(kind(&parts.headers)).ok_or(Fault::NotAForm)?;
     let program = Audience::of(&parts.uri, &parts.headers) == Audience::Program;
     let origin = origin(&site, &parts.headers);
     let carrier = Carrier::Parts(Parts::new(&boundary));
-    let done = site.uploads.receive(carrier, of_form, body, &Course::default()).await;
+    let done = receive(&site.uploads, carrier, of_form, body, &Course::default()).await;
     let depth = if program { Depth::Whole } else { Depth::Page };
     let drawn = |status: StatusCode, pairs: &[Pair], outcome: Outcome| {
         let page = sensewright_web::entry_page(entry, pairs, outcome, &origin);
@@ -124,10 +126,6 @@ const fn kept() -> [(axum::http::HeaderName, &'static str); 1] {
     [(CACHE_CONTROL, "no-store")]
 }
 
-fn kind(headers: &HeaderMap) -> Option<&str> {
-    headers.get(CONTENT_TYPE)?.to_str().ok()
-}
-
 fn wants(headers: &HeaderMap, wanted: &str) -> bool {
     let mut kinds =
         headers.get_all(ACCEPT).iter().filter_map(|value| value.to_str().ok()).flat_map(|text| text.split(','));
@@ -137,12 +135,10 @@ fn wants(headers: &HeaderMap, wanted: &str) -> bool {
 /// How a program sends its file.
 fn carrier(headers: &HeaderMap, uri: &axum::http::Uri) -> Result<Carrier, Fault> {
     readable(headers)?;
-    let kind = kind(headers).unwrap_or_default();
-    if let Some(boundary) = boundary(kind) {
+    if let Some(boundary) = boundary(kind(headers)) {
         return Ok(Carrier::Parts(Parts::new(&boundary)));
     }
-    let kind = kind.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
-    if !["text/csv", "text/plain", "application/octet-stream"].contains(&kind.as_str()) {
+    if !["text/csv", "text/plain", "application/octet-stream"].contains(&bare_kind(headers).as_str()) {
         return Err(Fault::NotAProfile);
     }
     of_program(&pairs_of(uri)?).map(|input| Carrier::Raw(Box::new(input))).map_err(Fault::Invalid)

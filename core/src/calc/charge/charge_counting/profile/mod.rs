@@ -116,6 +116,7 @@ pub fn answer(input: &ProfileInput, output: ProfileOutput, depth: Depth, work: W
 fn of_options(refusal: Refusal) -> Vec<FieldError> {
     let mut faults = refusal.faults;
     for fault in &mut faults {
+        fault.code = "contradiction".into();
         if fault.field.starts_with("/file") {
             fault.field = "/text".into();
         }
@@ -123,7 +124,7 @@ fn of_options(refusal: Refusal) -> Vec<FieldError> {
     faults
 }
 
-/// An option that a file is read with when nothing is said.
+/// The options of a file: where nothing else is said, its profile is the file.
 pub fn of_file(given: Option<&Value>) -> Value {
     let mut options = given.cloned().unwrap_or_else(|| Value::Object(serde_json::Map::new()));
     if let Some(map) = options.as_object_mut() {

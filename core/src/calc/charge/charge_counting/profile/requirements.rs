@@ -1,23 +1,29 @@
 //! What is required of a profile, and what is to be known of it.
 
-use crate::judge::{Judged, Ledger, Words};
+use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::profile::{Gap, ProfileInput, ProfileOutput};
-use crate::quantity::{ampere, second, volt};
+use crate::quantity::{Unit, ampere, second, volt};
 
 pub fn requirements(input: &ProfileInput, solved: &ProfileOutput, to: &mut Ledger) {
     let lines = &solved.lines;
-    if (input.chain.clip_high_a.is_some() || input.chain.clip_low_a.is_some())
-        && let Some(reading) = &solved.reading
-    {
-        let clipped = reading.clipped_s;
-        to.require(Judged::never("charge.range", "/chain/clip_high_a", clipped > 0.0), |_| {
-            let line = reading.first_clipped_line.unwrap_or_default();
+    if let Some(reading) = &solved.reading {
+        let line = reading.first_clipped_line.unwrap_or_default();
+        let words = |direction: &str| {
             let failure = format!(
-                "The reading is at the end of its range for {}, first at line {line}: what flows beyond is not counted, and no limit bounds it.",
-                second(clipped)
+                "In {direction} the reading is at the end of its range, first at line {line}, {} in all: what flows beyond is not counted, and no limit bounds it.",
+                second(reading.clipped_s)
             );
-            Words::new("Range of the reading", "over the whole profile, limits included", failure)
-        });
+            Words::new(format!("Range of the reading, {direction}"), "largest current, limits included", failure)
+        };
+        let limit = |clip: Option<f64>, pointer| clip.map_or(Limit::Missing(pointer), |clip| Limit::Given(clip.abs()));
+        let ends = [
+            ("charge.range", "/chain/clip_high_a", reading.highest_reached_a, input.chain.clip_high_a, "discharge"),
+            ("charge.range-charging", "/chain/clip_low_a", -reading.lowest_reached_a, input.chain.clip_low_a, "charge"),
+        ];
+        for (id, pointer, reached, clip, direction) in ends {
+            let judged = Judged::at_most(id, pointer, Unit::Ampere, reached + 0.0, limit(clip, pointer));
+            to.require(judged, |_| words(direction));
+        }
     }
     if let Some(element) = &solved.element {
         to.require(Judged::never("charge.element", "/element/thermal_resistance_k_per_w", element.ran_away), |_| {
