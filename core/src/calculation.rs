@@ -403,7 +403,16 @@ fn solved<C: Calculation>(input: &C::Input, work: Work) -> Result<C::Solved, Ref
 
 fn answer<C: Calculation>(input: &dyn Typed, ask: Ask, work: Work) -> Result<Answer, Refused> {
     let input = typed::<C::Input>(input)?;
-    let solved = solved::<C>(input, work)?;
+    tell::<C>(input, solved::<C>(input, work)?, ask, work)
+}
+
+/// The answer with what was solved elsewhere, such as from a file that came in pieces.
+pub(crate) fn tell<C: Calculation>(
+    input: &C::Input,
+    solved: C::Solved,
+    ask: Ask,
+    work: Work,
+) -> Result<Answer, Refused> {
     let mut ledger = Ledger::for_reader(ask.thin_from_percent);
     C::requirements(input, &solved, &mut ledger);
     let mut answer = envelope(C::Input::FIELDS, &C::META, input);

@@ -24,3 +24,4 @@ pub mod calculation;
 pub mod catalogue;
 pub mod demo;
 pub mod design;
+pub mod profile;

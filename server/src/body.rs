@@ -22,6 +22,7 @@ use tokio::time::{Instant, timeout_at};
 use crate::client::Client;
 use crate::error::Fault;
 use crate::limits::time_for;
+use crate::media::is_file;
 use crate::site::Site;
 use crate::stock::Held;
 
@@ -29,7 +30,7 @@ use crate::stock::Held;
 const FIRST: Duration = Duration::from_secs(5);
 /// Reads the body of a request before anything else is done for it.
 pub async fn read(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
-    if request.method() != Method::POST {
+    if request.method() != Method::POST || is_file(&request) {
         return next.run(request).await;
     }
     let (parts, body) = request.into_parts();
@@ -66,7 +67,7 @@ async fn whole(site: &Site, headers: &HeaderMap, client: Client, mut body: Body)
 }
 
 /// Packed bodies, and letters other than UTF-8, are not read.
-fn readable(headers: &HeaderMap) -> Result<(), Fault> {
+pub(crate) fn readable(headers: &HeaderMap) -> Result<(), Fault> {
     let codings = headers.get_all(CONTENT_ENCODING).iter().map(|coding| coding.to_str().unwrap_or("?"));
     let mut codings = codings.flat_map(|line| line.split(',')).map(str::trim);
     if codings.any(|coding| !coding.is_empty() && !coding.eq_ignore_ascii_case("identity")) {

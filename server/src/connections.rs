@@ -45,6 +45,7 @@ pub struct Line {
     /// When a byte came or went, in milliseconds since it began.
     last: AtomicU64,
     working: AtomicUsize,
+    uploads: AtomicUsize,
     answers: AtomicU64,
     close: Notify,
 }
@@ -70,6 +71,17 @@ impl Line {
         Working(Arc::clone(self))
     }
 
+    /// Whether a file of any length comes on it.
+    pub fn is_uploading(&self) -> bool {
+        self.uploads.load(Ordering::Relaxed) > 0
+    }
+
+    /// Says that a file of any length comes on it, until what it gives is dropped.
+    pub fn upload(self: &Arc<Self>) -> Uploading {
+        self.uploads.fetch_add(1, Ordering::Relaxed);
+        Uploading(self.work())
+    }
+
     /// Says that an answer is made: from now on the client has its time to read it.
     pub fn answer(&self) {
         self.answers.fetch_add(1, Ordering::Relaxed);
@@ -89,6 +101,16 @@ impl Drop for Working {
     fn drop(&mut self) {
         self.0.working.fetch_sub(1, Ordering::Relaxed);
         self.0.touch();
+    }
+}
+
+/// A file of any length comes.
+#[derive(Debug)]
+pub struct Uploading(Working);
+
+impl Drop for Uploading {
+    fn drop(&mut self) {
+        self.0.0.uploads.fetch_sub(1, Ordering::Relaxed);
     }
 }
 
@@ -137,6 +159,7 @@ impl Connections {
             began: Instant::now(),
             last: AtomicU64::new(0),
             working: AtomicUsize::new(0),
+            uploads: AtomicUsize::new(0),
             answers: AtomicU64::new(0),
             close: Notify::new(),
         });

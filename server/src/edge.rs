@@ -20,6 +20,7 @@ use crate::client::{Client, Peer};
 use crate::connections::Line;
 use crate::error::{self, Fault};
 use crate::limits::MOST_QUERY_BYTES;
+use crate::media::is_file;
 use crate::site::Site;
 
 /// Everything comes from this server, nothing from elsewhere, nothing inline; no page of ours inside another's.
@@ -157,6 +158,9 @@ impl Drop for Seen {
 pub async fn in_flight(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
     // The layers of a router are made once a route, so a limit of the layer would be a limit a route: this one is not.
     let client = Client::in_extensions(request.extensions());
+    if is_file(&request) {
+        return next.run(request).await;
+    }
     let Some(_place) = site.in_flight.take(client, 1) else { return Fault::Busy { seconds: 1 }.into_response() };
     let _working = request.extensions().get::<Arc<Line>>().map(Line::work);
     next.run(request).await
@@ -164,5 +168,8 @@ pub async fn in_flight(State(site): State<Arc<Site>>, request: Request, next: Ne
 
 /// Ends a request when its time is up: what it has begun is told so as it is dropped.
 pub async fn in_time(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
+    if is_file(&request) {
+        return next.run(request).await;
+    }
     timeout(site.timeout, next.run(request)).await.unwrap_or_else(|_| Fault::Stopped.into_response())
 }

@@ -56,6 +56,13 @@ pub enum Fault {
     },
     /// Fields that are unknown, missing, of the wrong type, out of range or contradictory.
     Invalid(Vec<FieldError>),
+    /// A file that cannot be read: the first faults, and how many there are.
+    Unread {
+        /// The first of them.
+        faults: Vec<FieldError>,
+        /// All.
+        count: u64,
+    },
     /// Values of a link on a page that are not accepted.
     NotTaken {
         /// What is wrong with them.
@@ -86,6 +93,8 @@ pub enum Fault {
     },
     /// The body is of another media type than JSON.
     NotJsonType,
+    /// The body is neither text nor a form with a file.
+    NotAProfile,
     /// The body is of another media type than a form.
     NotAForm,
     /// The body is packed.
@@ -124,11 +133,13 @@ impl Fault {
         match self {
             Self::NotJson { .. } | Self::BadLink(_) | Self::Broken => StatusCode::BAD_REQUEST,
             Self::Slow => StatusCode::REQUEST_TIMEOUT,
-            Self::Invalid(_) | Self::NotTaken { .. } => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Invalid(_) | Self::Unread { .. } | Self::NotTaken { .. } => StatusCode::UNPROCESSABLE_ENTITY,
             Self::NotFound | Self::Lost { .. } => StatusCode::NOT_FOUND,
             Self::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Self::TooLong { .. } => StatusCode::URI_TOO_LONG,
-            Self::NotJsonType | Self::NotAForm | Self::Coded | Self::Letters => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Self::NotJsonType | Self::NotAProfile | Self::NotAForm | Self::Coded | Self::Letters => {
+                StatusCode::UNSUPPORTED_MEDIA_TYPE
+            }
             Self::Busy { .. } | Self::Stopped | Self::Leaving => StatusCode::SERVICE_UNAVAILABLE,
             Self::Bare(status) => *status,
         }
@@ -138,12 +149,12 @@ impl Fault {
     pub const fn code(&self) -> &'static str {
         match self {
             Self::NotJson { .. } => "not-json",
-            Self::Invalid(_) | Self::NotTaken { .. } => "invalid",
+            Self::Invalid(_) | Self::Unread { .. } | Self::NotTaken { .. } => "invalid",
             Self::BadLink(_) => "bad-link",
             Self::NotFound | Self::Lost { .. } | Self::Bare(StatusCode::NOT_FOUND) => "not-found",
             Self::TooLarge { .. } => "body-too-large",
             Self::TooLong { .. } => "address-too-long",
-            Self::NotJsonType | Self::NotAForm => "media-type",
+            Self::NotJsonType | Self::NotAProfile | Self::NotAForm => "media-type",
             Self::Coded => "content-coding",
             Self::Letters => "character-set",
             Self::Slow => "body-too-slow",
@@ -163,7 +174,10 @@ impl Fault {
             Self::NotJson { reason, line, column } => {
                 format!("The body is not JSON that can be read: {reason}, at line {line}, column {column}.")
             }
-            Self::Invalid(faults) | Self::BadLink(faults) | Self::NotTaken { faults, .. } => {
+            Self::Invalid(faults)
+            | Self::Unread { faults, .. }
+            | Self::BadLink(faults)
+            | Self::NotTaken { faults, .. } => {
                 let messages: Vec<_> = faults.iter().map(|fault| fault.message.as_str()).take(5).collect();
                 messages.join(" ")
             }
@@ -176,6 +190,7 @@ impl Fault {
             Self::NotJsonType => {
                 "The body must be JSON, announced by the header Content-Type: application/json.".into()
             }
+            Self::NotAProfile => "The body must be text (text/csv, text/plain or application/octet-stream), a form with a file (multipart/form-data), or JSON for a profile that is built in.".into(),
             Self::NotAForm => "The body must be a form, as a page sends it.".into(),
             Self::Coded => "The body is packed. Send it as it is, without the header Content-Encoding.".into(),
             Self::Letters => "The body must be written in UTF-8, and say no other character set.".into(),
@@ -199,7 +214,10 @@ impl Fault {
     /// The faults of values; of another fault its words, at the place that it is told at.
     pub fn faults(&self, place: &str) -> Vec<FieldError> {
         match self {
-            Self::Invalid(faults) | Self::BadLink(faults) | Self::NotTaken { faults, .. } => faults.clone(),
+            Self::Invalid(faults)
+            | Self::Unread { faults, .. }
+            | Self::BadLink(faults)
+            | Self::NotTaken { faults, .. } => faults.clone(),
             other => vec![FieldError {
                 field: place.into(),
                 code: "not-a-document".into(),
@@ -226,6 +244,10 @@ impl Fault {
             Self::Invalid(faults) | Self::BadLink(faults) | Self::NotTaken { faults, .. } => {
                 problem["errors"] = json!(field::told(faults));
                 problem["faults_total"] = json!(faults.len());
+            }
+            Self::Unread { faults, count } => {
+                problem["errors"] = json!(field::told(faults));
+                problem["faults_total"] = json!(count);
             }
             Self::NotJson { line, column, .. } => {
                 problem["line"] = json!(line);

@@ -182,7 +182,7 @@ where
 }
 
 /// Threads for one turn. Where the system gives none the work runs on the shared ones: later, but with the same answer.
-fn threads() -> Option<ThreadPool> {
+pub(crate) fn threads() -> Option<ThreadPool> {
     let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
     let pool = ThreadPoolBuilder::new().num_threads(cores.min(MOST_THREADS)).start_handler(|_| step_back());
     pool.thread_name(|index| format!("turn-{index}")).build().ok()

@@ -2,7 +2,7 @@
 //!
 //! Stateless: pages and a JSON API over the catalogue of calculations. Where to look: [`routes`] lists every address,
 //! [`handler`] answers them, [`question`] takes an address apart, [`error`] is the one place that knows status codes,
-//! [`body`], [`stock`], [`budget`], [`gate`] and [`queue`] keep the load bounded, [`edge`] dresses every answer, [`serve`] and
+//! [`body`], [`media`], [`multipart`], [`upload`], [`uploads`], [`stock`], [`budget`], [`gate`] and [`queue`] keep the load bounded, [`edge`] dresses every answer, [`serve`] and
 //! [`connections`], [`stream`] own the connections, [`watch`] and [`metrics`] tell how it goes.
 
 pub mod audience;
@@ -21,7 +21,9 @@ pub mod handler;
 pub mod host;
 pub mod json;
 pub mod limits;
+pub mod media;
 pub mod metrics;
+pub mod multipart;
 pub mod openapi;
 pub mod packed;
 pub mod question;
@@ -31,6 +33,8 @@ pub mod serve;
 pub mod site;
 pub mod stock;
 pub mod stream;
+pub mod upload;
+pub mod uploads;
 pub mod watch;
 
 use std::sync::Arc;

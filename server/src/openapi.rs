@@ -5,6 +5,7 @@
 
 mod components;
 mod design;
+mod files;
 
 use std::sync::OnceLock;
 
@@ -13,6 +14,7 @@ use sensewright_core::catalogue::CATALOGUE;
 use serde_json::{Map, Value, json};
 
 use crate::error::PROBLEM_JSON;
+use crate::media::takes_files;
 use components::Components;
 
 /// The document; made once, because it never changes while the server runs.
@@ -74,7 +76,7 @@ fn calculation(entry: &Entry, components: &mut Components) -> Value {
     );
     // Written out at every operation: a reader need not follow a reference to see how a request may fail.
     responses.extend(REFUSALS.iter().map(|(status, words)| ((*status).to_owned(), refusal(status, words))));
-    json!({"post": {
+    let mut operation = json!({"post": {
         "operationId": meta.slug.replace('/', "-"),
         "tags": ["calculations"],
         "summary": meta.title,
@@ -84,7 +86,11 @@ fn calculation(entry: &Entry, components: &mut Components) -> Value {
             "content": {"application/json": {"schema": schemas.input, "example": entry.start()}},
         },
         "responses": responses,
-    }})
+    }});
+    if takes_files(entry) {
+        files::describe(&mut operation["post"], &schemas);
+    }
+    operation
 }
 
 /// What is there besides the calculations.

@@ -76,6 +76,8 @@ impl FromRequestParts<Arc<Site>> for Question {
         let mut pairs = pairs_of(&parts.uri)?;
         let version = take(&mut pairs, "v");
         let format = take(&mut pairs, "format");
+        // A file that was chosen in a form which is sent without it.
+        take(&mut pairs, "file");
         let file = FILES.into_iter().find(|known| format.as_deref() == Some(*known));
         let file = file.map(|format| File { format, part: take(&mut pairs, "part").unwrap_or_default() });
         let faults: Vec<_> =
@@ -105,7 +107,8 @@ impl FromRequestParts<Arc<Site>> for Origin {
     }
 }
 
-fn origin(site: &Site, headers: &HeaderMap) -> String {
+/// Scheme and host of links: as set, or else as the client names this server.
+pub fn origin(site: &Site, headers: &HeaderMap) -> String {
     if let Some(url) = &site.public_url {
         return url.clone();
     }

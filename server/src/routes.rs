@@ -4,7 +4,7 @@ use std::any::Any;
 use std::sync::Arc;
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Path};
+use axum::extract::{DefaultBodyLimit, Path, Request, State};
 use axum::http::StatusCode;
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
@@ -19,7 +19,8 @@ use crate::body;
 use crate::desk::Desk;
 use crate::edge;
 use crate::handler::api::JsonBody;
-use crate::handler::{api, asset, design, docs, entry, health, home, worksheet};
+use crate::handler::{api, asset, design, docs, entry, health, home, profile, worksheet};
+use crate::media::takes_files;
 use crate::question::Question;
 use crate::site::Site;
 
@@ -63,14 +64,19 @@ fn reference(router: Router<Arc<Site>>) -> Router<Arc<Site>> {
 fn entries() -> Router<Arc<Site>> {
     CATALOGUE.iter().fold(Router::new(), |router, entry| {
         let slug = entry.meta.slug;
+        let page = get(move |desk: Desk, question: Question| entry::page(desk, question, entry));
+        let answer = move |desk: Desk, body: JsonBody| api::calculate(desk, body, entry);
+        let (page, answer) = if takes_files(entry) {
+            let sent = move |state: State<Arc<Site>>, request: Request| profile::page(state, request, entry);
+            (page.post(sent), post(move |desk: Desk, request: Request| profile::api(desk, request, entry)))
+        } else {
+            (page, post(answer))
+        };
         router
-            .route(&format!("/{slug}"), get(move |desk: Desk, question: Question| entry::page(desk, question, entry)))
+            .route(&format!("/{slug}"), page)
             .route(&format!("/{slug}/table/{{file}}"), file_of(entry, "csv"))
             .route(&format!("/{slug}/chart/{{file}}"), file_of(entry, "svg"))
-            .route(
-                &format!("/api/v1/{slug}"),
-                post(move |desk: Desk, body: JsonBody| api::calculate(desk, body, entry)),
-            )
+            .route(&format!("/api/v1/{slug}"), answer)
     })
 }
 
@@ -92,10 +98,12 @@ pub fn limited_by(site: &Arc<Site>, routes: Router<Arc<Site>>) -> Router<Arc<Sit
 
 /// What every answer gets, outermost last: a panic is caught inside the edge, so that its answer is dressed, too.
 pub fn dressed(routes: Router<Arc<Site>>, site: &Arc<Site>) -> Router {
+    // What is told while work goes on must not wait in a packer.
+    let told_at_once = NotForContentType::const_new(profile::NDJSON);
     // Fastest: on pages it packs within a tenth of the best, in a quarter of the time.
     let packing = CompressionLayer::new()
         .quality(CompressionLevel::Fastest)
-        .compress_when(SizeAbove::new(1_024).and(NotForContentType::IMAGES));
+        .compress_when(SizeAbove::new(1_024).and(NotForContentType::IMAGES).and(told_at_once));
     routes
         .layer(CatchPanicLayer::custom(after_panic))
         .layer(from_fn_with_state(Arc::clone(site), edge::edge))

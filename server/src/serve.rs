@@ -22,7 +22,7 @@ use tower::Service;
 
 use crate::client::{Client, Peer};
 use crate::config::{Config, LogLevel, LogStyle};
-use crate::connections::{Paced, Place, TO_READ};
+use crate::connections::{Line, Paced, Place, TO_READ};
 use crate::gate::Gate;
 use crate::limits::{HEAD, PAUSE};
 use crate::routes;
@@ -171,10 +171,20 @@ async fn connection(
         () = stream.left(&line) => return,
         () = line.closed() => if line.is_working() { last } else { PAUSE },
         _ = ends.wait_for(|ends| *ends) => last,
-        () = sleep(AGE) => last,
+        () = aged(&line) => last,
     };
     served.as_mut().graceful_shutdown();
     let _ = timeout(last, served).await;
+}
+
+/// Done when a connection is old, and no file of any length comes on it any more.
+async fn aged(line: &Line) {
+    loop {
+        sleep(AGE).await;
+        if !line.is_uploading() {
+            return;
+        }
+    }
 }
 
 /// Done when the process is asked to end.

@@ -14,6 +14,7 @@ use crate::gate::Gate;
 use crate::limits::Refusals;
 use crate::metrics::Metrics;
 use crate::stock::Stock;
+use crate::uploads::Uploads;
 
 /// Bytes of bodies that are read or worked on.
 const BODIES: usize = 32 << 20;
@@ -39,6 +40,8 @@ pub struct Site {
     pub bodies: Arc<Stock>,
     /// Bytes of answers that are not read yet.
     pub answers: Arc<Stock>,
+    /// Files of any length.
+    pub uploads: Uploads,
     /// What was refused for load.
     pub refusals: Refusals,
     /// Largest accepted body, in bytes.
@@ -67,6 +70,7 @@ impl Site {
             // Two of the largest for one client.
             bodies: Stock::of(BODIES.max(4 * config.max_body_bytes)),
             answers: Stock::of(ANSWERS),
+            uploads: Uploads::new(),
             refusals: Refusals::new(),
             max_body_bytes: config.max_body_bytes,
             connections: Connections::new(config.max_connections),

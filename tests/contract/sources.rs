@@ -155,7 +155,7 @@ fn layers_use_what_is_below_them() {
         &["field", "judge", "report", "work"],
         &["propagation"],
         &["physics"],
-        &["channel"],
+        &["channel", "profile"],
         &["calculation"],
         &["calc"],
         &["catalogue", "design", "demo"],

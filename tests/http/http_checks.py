@@ -41,6 +41,7 @@ from client import (
 from crawl_checks import Crawl  # noqa: F401
 from design_checks import Designs  # noqa: F401
 from lifetime_checks import Lifetime  # noqa: F401
+from profile_checks import Costs, Profiles  # noqa: F401
 from reference_checks import Reference  # noqa: F401
 
 
@@ -356,7 +357,7 @@ class Description(Check):
     def test_refusals_are_described_and_look_as_described(self):
         for path in calculations(self.document):
             responses = self.document["paths"][path]["post"]["responses"]
-            asked = {"400": (b"{", JSON), "415": (b"{}", "text/plain"), "422": (b'{"no_such_field": 1}', JSON)}
+            asked = {"400": (b"{", JSON), "415": (b"{}", "application/xml"), "422": (b'{"no_such_field": 1}', JSON)}
             for status, (body, kind) in asked.items():
                 with self.subTest(path, status=status):
                     self.assertIn(status, responses)

@@ -9,8 +9,8 @@ import time
 from client import BINARY, Check
 
 
-class Lifetime(Check):
-    """Servers of their own, which these checks start and end."""
+class Servers(Check):
+    """Starts servers, and ends them."""
 
     def start(self, *more):
         with socket.socket() as probe:
@@ -33,6 +33,10 @@ class Lifetime(Check):
 
     def healthy(self, address):
         return subprocess.run([BINARY, "--check", "--listen", address], capture_output=True, timeout=10).returncode == 0
+
+
+class Lifetime(Servers):
+    """Servers of their own, which these checks start and end."""
 
     def test_each_of_the_usual_signals_ends_it_in_order(self):
         for signal_ in (signal.SIGTERM, signal.SIGINT):

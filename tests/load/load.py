@@ -14,8 +14,10 @@ calculation. Quiet windows and windows of an attack come in turn, so that what t
     idle        1,030 connections on which nothing is asked
     unread      answers of many kilobytes that nobody reads
     pairs       forms of 150,000 pairs
+    files       two recorded profiles at once, a million rows each, again and again
 """
 
+import functools
 import http.client
 import json
 import multiprocessing
@@ -32,6 +34,7 @@ import time
 
 ROOT = pathlib.Path(__file__).parents[2]
 JSON = {"Content-Type": "application/json"}
+CSV = {"Content-Type": "text/csv"}
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 ATTACKERS = 8
 # What an attacker may be told; nothing else. The last two are no answers: a connection was ended, or not taken.
@@ -114,6 +117,9 @@ class Attack:
     def pairs(self, source):
         self.count(ask(self.port, source, "POST", "/worksheet", "a=1&" * 150_000, FORM)[0])
 
+    def files(self, source):
+        self.count(ask(self.port, source, "POST", "/api/v1/charge-counting/profile", profile(), CSV)[0])
+
     def keep_open(self, source, text, most, small=False):
         """Connections on which a text is sent and nothing is read; one that has ended is replaced."""
         kept = []
@@ -156,7 +162,7 @@ class Attack:
                 getattr(self, self.kind)(source)
 
         # The same few addresses for all: who opens more connections gets no more.
-        count = 1 if self.kind == "designs" else ATTACKERS
+        count = {"designs": 1, "files": 2}.get(self.kind, ATTACKERS)
         threads = [threading.Thread(target=again, args=(f"127.0.0.{2 + at % 4}",)) for at in range(count)]
         for thread in threads:
             thread.start()
@@ -175,6 +181,12 @@ def has_ended(connection):
         return False
     except OSError:
         return True
+
+
+@functools.cache
+def profile():
+    """A million rows."""
+    return "".join(f"{k / 100:.2f},{k * 7919 % 60_001 / 100 - 300:.2f}\n" for k in range(1_000_000)).encode()
 
 
 def dear(document):
@@ -254,7 +266,7 @@ def main():
 
     faults = []
     print(f"load of the machine {os.getloadavg()[0]:.2f} on {os.cpu_count()} cores", flush=True)
-    for kind in ("designs", "dear", "heads", "idle", "unread", "pairs"):
+    for kind in ("designs", "dear", "heads", "idle", "unread", "pairs", "files"):
         attack = Attack(kind, server.port, document, link)
         before, attacked, spent = server.refusals(), [], []
         if full or kind == "designs":

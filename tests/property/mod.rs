@@ -5,6 +5,7 @@ mod described;
 mod levers;
 mod on_start;
 mod parsers;
+mod profile;
 mod verdict;
 mod without_cells;
 mod working;

@@ -17,6 +17,7 @@ mod link_slips;
 mod link_states;
 mod links;
 mod precharge;
+mod profile;
 mod protection;
 mod race;
 mod race_broken;

@@ -4,7 +4,8 @@
 //! the message at each field, everything typed as typed.
 
 use askama::Template;
-use sensewright_core::calculation::Entry;
+use sensewright_core::calc::charge::charge_counting::profile::RecordedProfile;
+use sensewright_core::calculation::{Calculation, Entry};
 use sensewright_core::design::section::SECTIONS;
 
 use crate::Outcome;
@@ -27,6 +28,7 @@ struct RoomPage<'a> {
     form: Form,
     out: Option<Out>,
     of_design: bool,
+    upload: bool,
 }
 
 #[derive(Template)]
@@ -59,6 +61,7 @@ pub fn entry_page(entry: &Entry, typed: &[(String, String)], outcome: Outcome, o
         refused: !outcome.faults().is_empty(),
         out: outcome.answer().map(|answer| Out::new(entry, answer)),
         form,
+        upload: entry.meta.slug == RecordedProfile::META.slug,
         of_design: SECTIONS
             .iter()
             .flat_map(|section| section.kinds)

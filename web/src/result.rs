@@ -289,7 +289,8 @@ impl Out {
 
     /// The answer of an entry as text.
     pub fn new(entry: &Entry, answer: &Answer) -> Self {
-        Self::placed(entry, answer, &answer.address, &|pointer| {
+        let link = if answer.address.is_empty() { NO_FILES } else { &answer.address };
+        Self::placed(entry, answer, link, &|pointer| {
             let label = label_of(entry.fields, pointer)?.to_owned();
             Some(Target { href: format!("#{}", control(entry.fields, pointer)?), label })
         })
@@ -389,6 +390,9 @@ fn subscripts(text: &str) -> String {
     out
 }
 
+/// In the place of a link, where an answer has none that gives it again: its parts are no files then.
+const NO_FILES: &str = "-";
+
 /// A block; `link` is where its files are found.
 pub fn block_text(block: &Block, link: &str) -> BlockText {
     match block {
@@ -420,6 +424,9 @@ fn figure_row(row: &Figure) -> FigureRow {
 
 /// The address of a part of the answer as a file.
 fn file(link: &str, format: &str, part: &str) -> String {
+    if link == NO_FILES {
+        return String::new();
+    }
     let mark = if link.contains('?') { '&' } else { '?' };
     format!("{link}{mark}format={format}&part={}", plot::id(part))
 }

@@ -17,6 +17,8 @@ pub mod protection;
 
 pub mod dc_link;
 
+pub mod charge;
+
 pub mod cells;
 
 pub mod free;

@@ -7,4 +7,5 @@ pub mod noise;
 pub mod outlier;
 pub mod parts;
 pub mod preferred;
+pub mod thermal;
 pub mod timing;

@@ -5,8 +5,6 @@ use std::sync::Arc;
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::{FromRequest, Request};
-use axum::http::HeaderMap;
-use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
 use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::field::Notation;
@@ -16,6 +14,7 @@ use crate::desk::Desk;
 use crate::error::Fault;
 use crate::gate::Job;
 use crate::json;
+use crate::media::is_json;
 use crate::site::Site;
 
 /// Answers a JSON question with the common envelope.
@@ -46,9 +45,4 @@ impl FromRequest<Arc<Site>> for JsonBody {
         }
         Bytes::from_request(request, site).await.map(Self).map_err(|refused| Fault::Bare(refused.status()))
     }
-}
-
-fn is_json(headers: &HeaderMap) -> bool {
-    let kind = headers.get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
-    kind.split(';').next().is_some_and(|kind| kind.trim().eq_ignore_ascii_case("application/json"))
 }

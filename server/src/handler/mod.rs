@@ -12,6 +12,7 @@ pub mod download;
 pub mod entry;
 pub mod health;
 pub mod home;
+pub mod profile;
 pub mod sheet;
 pub mod visit;
 pub mod worksheet;

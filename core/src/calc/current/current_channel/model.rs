@@ -2,13 +2,13 @@
 
 use super::ChannelInput;
 use crate::calc::current::shunt::Shunt;
-use crate::calc::current::shunt::thermal::Curve;
 use crate::channel::chain::{Around, Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
 use crate::channel::{Experiment, Heated, JudgedBy, NoiseCounted};
 use crate::numeric::first_where;
 use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState, PER_KELVIN};
 use crate::physics::noise::ReadingNoise;
+use crate::physics::thermal::Curve;
 use crate::propagation::{Kind, Number, Source};
 use crate::quantity::{Unit, celsius};
 

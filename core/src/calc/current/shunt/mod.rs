@@ -21,7 +21,6 @@ pub mod parallel;
 mod part;
 mod requirements;
 mod signal;
-pub mod thermal;
 pub mod two_range;
 mod view;
 

@@ -3,10 +3,10 @@
 use std::f64::consts::PI;
 
 use super::output::HottestPart;
-use super::thermal::{Curve, Node};
 use super::{LimitedBy, Operating, Pulse, Shunt};
 use crate::constant::{COPPER_ALPHA_PER_K, COPPER_FREEZES_DEGC, COPPER_REFERENCE_DEGC};
 use crate::field::FieldError;
+use crate::physics::thermal::{Curve, Node};
 use crate::quantity::{Quantity, celsius, ohm, ppm_per_square_kelvin};
 
 /// The shunt at one current and one ambient temperature.

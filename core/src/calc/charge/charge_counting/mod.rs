@@ -1,0 +1,3 @@
+//! # Counting charge
+
+pub mod profile;

@@ -1,0 +1,78 @@
+//! What is required of a profile, and what is to be known of it.
+
+use crate::judge::{Judged, Ledger, Limit, Words};
+use crate::profile::{Gap, ProfileInput, ProfileOutput};
+use crate::quantity::{Unit, ampere, second, volt};
+
+pub fn requirements(input: &ProfileInput, solved: &ProfileOutput, to: &mut Ledger) {
+    let lines = &solved.lines;
+    if let Some(reading) = &solved.reading {
+        let line = reading.first_clipped_line.unwrap_or_default();
+        let words = |direction: &str| {
+            let failure = format!(
+                "In {direction} the reading is at the end of its range, first at line {line}, {} in all: what flows beyond is not counted, and no limit bounds it.",
+                second(reading.clipped_s)
+            );
+            Words::new(format!("Range of the reading, {direction}"), "largest current, limits included", failure)
+        };
+        let limit = |clip: Option<f64>, pointer| clip.map_or(Limit::Missing(pointer), |clip| Limit::Given(clip.abs()));
+        let ends = [
+            ("charge.range", "/chain/clip_high_a", reading.highest_reached_a, input.chain.clip_high_a, "discharge"),
+            ("charge.range-charging", "/chain/clip_low_a", -reading.lowest_reached_a, input.chain.clip_low_a, "charge"),
+        ];
+        for (id, pointer, reached, clip, direction) in ends {
+            let judged = Judged::at_most(id, pointer, Unit::Ampere, reached + 0.0, limit(clip, pointer));
+            to.require(judged, |_| words(direction));
+        }
+    }
+    if let Some(element) = &solved.element {
+        to.require(Judged::never("charge.element", "/element/thermal_resistance_k_per_w", element.ran_away), |_| {
+            let failure = format!(
+                "The element's heat grows faster than it leaves, from line {} on: nothing is known of the reading.",
+                element.line
+            );
+            Words::new("Steady heat of the element", "over the whole profile", failure)
+        });
+    }
+    to.warn("charge.rows-left-out", "/handling/bad_row", lines.left_out > 0, || {
+        let first = lines.first_left_out.first().map(|row| format!(", first line {}: {}", row.line, row.got));
+        format!(
+            "{} rows cannot be read and are left out; the row before each holds on{}.",
+            lines.left_out,
+            first.unwrap_or_default()
+        )
+    });
+    let gaps = &solved.gaps;
+    to.warn("charge.gap", "/handling/gap", gaps.count > 0, || {
+        let done = if input.handling.gap == Gap::LeaveOut { "left out" } else { "integrated as written" };
+        format!("{} gaps of {} in all are {done}.", gaps.count, second(gaps.total_s))
+    });
+    to.warn("charge.sign", "/text/sign", solved.voltage_rises == Some(true), || {
+        let ends = solved.lowest_voltage.zip(solved.highest_voltage);
+        let ends = ends.map(|(low, high)| format!(" from {} to {}", volt(low.voltage_v), volt(high.voltage_v)));
+        format!(
+            "The voltage rises{} where the discharge current does. Is the sign of the current the other one?",
+            ends.unwrap_or_default()
+        )
+    });
+    to.note("charge.new-segments", "/handling/backward", lines.new_segments > 0, || {
+        format!("Time steps back {} times; what follows is put behind what was before.", lines.new_segments)
+    });
+    to.note("charge.last-line-open", "", lines.last_line_open, || {
+        "The last line has no end. It was read; if the file was cut off, its last number may be short.".into()
+    });
+    to.note("charge.chain-stands-still", "/chain/sample_s", solved.reading.is_none(), || {
+        "No error, step or sampling of a chain is given: the reading is taken as the current.".into()
+    });
+    to.note("charge.dead-band-hides", "/chain/dead_band_a", hides(input, solved), || {
+        format!(
+            "The dead band of {} lies above the offset: without current it hides the offset, and small currents as well. A part between the limits may be worse than those at them.",
+            ampere(input.chain.dead_band_a)
+        )
+    });
+}
+
+fn hides(input: &ProfileInput, solved: &ProfileOutput) -> bool {
+    let chain = &input.chain;
+    solved.reading.is_some() && chain.dead_band_a > 0.0 && chain.dead_band_a > chain.offset_a.unwrap_or_default()
+}
