@@ -5,6 +5,7 @@
 
 use crate::calc::barrier::isolation;
 use crate::calc::cells::balancing;
+use crate::calc::charge::charge_counting;
 use crate::calc::conversion::converter;
 use crate::calc::current::{current_channel, shunt};
 use crate::calc::dc_link::{discharge, precharge};
@@ -38,6 +39,7 @@ pub static CATALOGUE: &[Entry] = &[
     Entry::of::<precharge::Precharge>(),
     Entry::of::<discharge::Discharge>(),
     Entry::of::<balancing::Balancing>(),
+    Entry::of::<charge_counting::ChargeCounting>(),
     Entry::of::<uncertainty::FreeModel>(),
     Entry::of::<conformity::Conformity>(),
 ];

@@ -2,6 +2,7 @@
 
 mod balancing;
 mod calibrated;
+mod charge_counting;
 mod compare;
 mod conformity;
 mod converter;

@@ -19,4 +19,6 @@ pub mod dc_link;
 
 pub mod cells;
 
+pub mod charge;
+
 pub mod free;
