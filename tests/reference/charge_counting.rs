@@ -175,6 +175,45 @@ fn leaps_and_missed_readings() {
     holds(counted(&missed, &cycle, 3600.0)[1] * 3600.0 / 3.0, 597.0, 0.5);
 }
 
+/// Without noise enough a mean code stands at one end or the other of its error, and a rare miss is one whole reading: both
+/// count in full with 95 % as well. By hand: half a step of 10 mA for a day is 0.12 Ah, 0.1 % of 120 Ah; a reading of 0.4 s
+/// at 2 A of standby is 0.8 A·s.
+#[test]
+fn what_has_two_ends_counts_in_full() {
+    let base = [
+        ("/counter/offset_a", json!(0.0)),
+        ("/counting/step_a", json!(0.01)),
+        ("/anchor/interval_h", json!(24.0)),
+        ("/requirement/soc_error_percent", json!(1.0)),
+        ("/requirement/judged_by", json!("probability-95")),
+    ];
+    holds(at(&solved(&base), "/largest/judged_percent"), 0.1, 1e-9);
+    let changes = [
+        ("/counter/offset_a", json!(0.0)),
+        ("/counter/averaging", json!(40)),
+        ("/usage/standby_a", json!(2.0)),
+        ("/counting/missed_percent", json!(1e-9)),
+    ];
+    let lost = counted(&changes, &[(Leg::Rest, 36_000.0, 2.0)], 36_000.0);
+    holds(-lost[0] * 3600.0, 0.8, 0.01);
+}
+
+/// Closed form: readings that follow each other without a gap hold at most half a wave, Â/πf, however near the ripple is to a
+/// multiple of their rate.
+#[test]
+fn readings_without_a_gap_do_not_alias() {
+    let input = typed(&[
+        ("/counter/sample_s", json!(0.02)),
+        ("/counter/averaging", json!(1)),
+        ("/counting/ripple_a", json!(3.0)),
+        ("/counting/ripple_hz", json!(100.0)),
+        ("/counting/ripple_within_percent", json!(0.0)),
+    ]);
+    let alias = alias(&input.counter, &input.counting).expect("there is a ripple");
+    holds(alias.counted_c(1e6), 3.0 / (100.0 * std::f64::consts::PI), 1e-12);
+    assert!(!finds(&solved(&[("/counting/ripple_a", json!(3.0))]), "alias-locked"));
+}
+
 /// Case 7: 3 A at 100.4 Hz in 50 spot samples a second leave at most 2.388 A·s; 2.432 A in means of five at 250 a second
 /// 10.2 mA·s with a beat of 12.8 mA. Where the frequency may meet a multiple of the rate it counts without bound.
 #[test]
@@ -437,6 +476,20 @@ fn resistance_and_the_proof_of_a_loss() {
     holds(at(&answer, "/trend/estimates"), 24.0, 1e-9);
     // Twenty-four months.
     holds(row(&answer, "proven").achieved.expect("a number"), 2.0, 1e-9);
+    // A drift that is nearly all of the uncertainty is rectangular: of 3 points beyond a claim with ±2.6 of drift, decided at
+    // 1.645 · 2.6/√3 = 2.469, the share (3 − 2.469 + 2.6)/5.2 = 60.2 % is shown, however many estimates there are.
+    let drifts = |power: f64| {
+        let answer = solved(&[
+            ("/trend/loss_percent", json!(3.0)),
+            ("/trend/life_years", json!(4.0)),
+            ("/trend/estimate_percent", json!(1e-3)),
+            ("/trend/channel_drift_percent", json!(2.6)),
+            ("/trend/power_percent", json!(power)),
+        ]);
+        (answer.result.pointer("/trend/estimates").is_some(), finds(&answer, "drift-limits-trend"))
+    };
+    assert_eq!(drifts(60.0), (true, false));
+    assert_eq!(drifts(61.0), (false, true));
     // Closed form: the variance of a line through two points at its end is that of the point; through three 5/6 of it about
     // the middle, which is 12 · 2/12 of the loss over the whole length.
     holds(of_line(3.0), 2.0, 1e-12);

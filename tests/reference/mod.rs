@@ -3,6 +3,7 @@
 mod balancing;
 mod calibrated;
 mod charge_counting;
+mod charge_design;
 mod compare;
 mod conformity;
 mod converter;

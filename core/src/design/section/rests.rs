@@ -1,5 +1,6 @@
 //! What one part of a design takes from another.
 
+use crate::channel::counted::Counted;
 use crate::design::pack::Pack;
 
 /// Another part that hands values on.
@@ -46,6 +47,10 @@ pub enum Take {
     Value(&'static str),
     /// What follows from the inputs of the other part, by its words: it must be there.
     Result(&'static str),
+    /// What a count of the channel's readings has to know.
+    Counted(fn(&Counted) -> f64),
+    /// The channel's largest worst-case error between two voltages of the pack.
+    Largest([fn(&Pack) -> f64; 2]),
     /// The largest reading of the channel.
     Full,
     /// The smallest reading of the channel.

@@ -14,7 +14,7 @@
 //! Source     inverse of a monotone function; geometric series of e⁺ = (1 − K) e⁻ + K a
 //! ```
 
-use super::error::WORST;
+use super::cone::WORST;
 use super::input::{Anchor, AnchorPoint, ChargeInput};
 
 /// A curve through points of which both values rise.

@@ -19,6 +19,8 @@ const TERMS: usize = 768;
 const FAR: f64 = 8.0;
 /// Half-widths below this part of the largest are added to the answer as they are.
 const SMALL: f64 = 1e-4;
+/// Times a standard uncertainty that a worst case takes.
+pub const WORST: f64 = 3.0;
 /// Probability of the interval.
 pub const PROBABILITY: f64 = 0.95;
 

@@ -6,6 +6,7 @@ use crate::quantity::{Unit, hour, percent, say, second, volt};
 
 pub(super) fn contradictions(input: &ChargeInput) -> Vec<FieldError> {
     let mut faults = curve(input);
+    faults.extend(idle(input));
     faults.extend(usage(input));
     faults.extend(counting(input));
     let anchor = &input.anchor;
@@ -57,6 +58,18 @@ fn curve(input: &ChargeInput) -> Vec<FieldError> {
         }
     }
     faults
+}
+
+/// A cycle flows both ways.
+fn idle(input: &ChargeInput) -> Vec<FieldError> {
+    let with = &input.usage;
+    if with.kind != UsageKind::Cycles || with.cycles_per_day <= 0.0 {
+        return Vec::new();
+    }
+    let both = [("/usage/discharge_a", with.discharge_a), ("/usage/charge_a", with.charge_a)];
+    let none = both.into_iter().filter(|(_, current)| *current == Some(0.0));
+    let told = |(at, _)| FieldError::contradiction(at, "A cycle flows both ways.", "above 0 A", "0 A");
+    none.map(told).collect()
 }
 
 /// A cycle must fit into the hours in which something is counted.

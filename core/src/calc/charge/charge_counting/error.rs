@@ -12,13 +12,15 @@
 //!            out and in, N = Qd − Qc, T interval of the readings, T' its unseen part, γ true capacity over Ĉ less 1
 //! Departs    the charge that the estimator leaves out by η̂ is taken out of ΔS as well: Ŝ − S = N/C − N/Ĉ holds only for
 //!            what it counts; with η̂ = 1 it is the usual form
+//! Misses     rare ones are no normal deviate: one whole reading counts beside three standard deviations
+//! Leaps      independent of the readings: cycles in step with them would add n times instead of √n
 //! Valid      small errors: products of two are left out, but for the capacity, whose largest value makes the charge of a swing
 //! Source     charge balance; random walk of correlated noise (AR(1)); held samples of a leap uniform in time; binomial
 //!            misses. Derived here, checked against simulation (tests/python)
 //! ```
 
 use super::anchor::Left;
-use super::cone::Sum;
+use super::cone::{Sum, WORST};
 use super::course::{COUNTED, Course, Leg, Moment, Tally};
 use super::input::{ChargeInput, MissedReading, StartKind, UsageKind};
 use super::reading::{Alias, Level, alias, level};
@@ -26,8 +28,6 @@ use crate::constant::HOUR_S;
 
 /// A month, s: a twelfth of a year of 365.25 days.
 const MONTH_S: f64 = 30.4375 * 86_400.0;
-/// Times a standard uncertainty that a worst case takes.
-pub const WORST: f64 = 3.0;
 
 /// The sources that have a limit, in the order of their values.
 pub const LABELS: [&str; 20] = [
@@ -48,7 +48,7 @@ pub const LABELS: [&str; 20] = [
     "Spread of self-discharge",
     "Spread of what is not seen",
     "Spread of the efficiency",
-    "A gap without readings",
+    "A gap or a missed reading",
     "Ripple between the readings",
     "Leaps between the readings",
 ];
@@ -60,6 +60,13 @@ const BEGINNING: usize = 0;
 pub const OFFSET: usize = 1;
 /// The place of the leaps, which are random one by one and have a limit all the same.
 const LEAPS: usize = 19;
+/// Places of what is as likely at its limit as anywhere, or comes and goes: a mean code at the edge of its step is half a
+/// step off either way and nothing between. With a probability, too, these count in full.
+const IN_FULL: [usize; 5] = [10, 11, 12, GAP, RIPPLE];
+/// The place of a gap or a missed reading.
+const GAP: usize = 17;
+/// The place of the ripple.
+const RIPPLE: usize = 18;
 
 /// Errors at one moment, in points of the state of charge; estimated less true.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -105,13 +112,17 @@ impl Terms {
 
     /// What is known and what may be there, where it is largest.
     fn shift(&self) -> f64 {
-        (self.known + self.high).abs().max((self.known + self.low).abs())
+        let full: f64 = IN_FULL.iter().map(|place| self.limits[*place].abs()).sum();
+        (self.known + self.high).abs().max((self.known + self.low).abs()) + full
     }
 
     /// The random part with its limits: leaps are one normal deviate there.
     fn sum(&self) -> Sum {
         let mut limits = self.limits;
         limits[LEAPS] = 0.0;
+        for place in IN_FULL {
+            limits[place] = 0.0;
+        }
         Sum::new(&limits, (self.variance + self.leaps).sqrt())
     }
 
@@ -340,10 +351,17 @@ impl<'a> Rates<'a> {
             };
             terms.variance += point * point * square;
         }
-        let gap = counting.longest_gap_s.min(tally.awake_s());
-        terms.limits[17] = point * gap * self.largest_a();
+        // Few misses are no normal deviate: three standard deviations and one whole reading hold them.
+        let one = match counting.missed_reading {
+            _ if missed <= 0.0 => 0.0,
+            MissedReading::Zero => interval * self.largest_a(),
+            MissedReading::Hold | MissedReading::Timed => interval * 2.0 * self.largest_a(),
+        };
+        let awake = tally.awake_s();
+        let gap = counting.longest_gap_s.min(awake) * self.largest_a();
+        terms.limits[GAP] = point * (gap + one.min(2.0 * self.largest_a() * awake));
         if let Some(alias) = &self.alias {
-            terms.limits[18] = point * alias.counted_c(tally.awake_s());
+            terms.limits[RIPPLE] = point * alias.counted_c(awake);
         }
     }
 

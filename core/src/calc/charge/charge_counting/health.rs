@@ -9,8 +9,9 @@
 //!            o (1/s2 − 1/s1) of the curve; after opposite directions the lags of the two rests add
 //!            R = ΔV/ΔI; u² = 2(uV/ΔV)² + 2(uI/ΔI)² + u²(gV) + u²(gI) + u²(slope skew/ΔI) + u²(polarisation time/R)
 //!            loss at the end of a line through n even estimates: u² = ur² 12(n − 1)/(n(n + 1)) + (drift years/life)²/3
-//!            proven: L − claim ≥ 1.645 u; n: smallest from 3 on with L − claim ≥ (1.645 + z) u
-//! Symbols    s slope of the curve, r correlation of what is not known to be common, z quantile of the power
+//!            proven: L̂ − claim ≥ 1.645 u; n: smallest from 3 on with which this happens as often as the power asks
+//! Symbols    s slope of the curve, r correlation of what is not known to be common, L̂ = L + normal + rectangular drift
+//! Departs    (1.645 + z) u takes the drift for normal and misses the power where it is most of u: its own shape counts
 //! Valid      first order: below a tenth of ΔS; worst case: limits in full, (1 + q)/(1 − d) − 1
 //! Source     JCGM 100:2008 clause 5.2; JCGM 106:2012 (one-sided decision); variance of a fitted line: closed form
 //! ```
@@ -18,7 +19,7 @@
 use super::anchor::{Curve, readable};
 use super::input::{CapacityMethod, ChargeInput, ChargeJudgedBy, Inaccuracy};
 use crate::constant::HOUR_S;
-use crate::propagation::normal_quantile;
+use crate::propagation::normal_distribution;
 
 /// Coverage factor of 95 %, both sides.
 pub const BOTH_SIDES: f64 = 1.959_963_984_540_054;
@@ -147,13 +148,13 @@ fn charge(input: &ChargeInput, swing_percent: f64) -> Result<(f64, f64, f64), &'
         + counter.flicker_a * counter.flicker_a)
         .sqrt());
     let square: f64 = parts.iter().map(|part| standard(*part).powi(2)).sum();
-    Ok((charge_c, (square + random * random).sqrt(), parts.iter().sum::<f64>() + super::error::WORST * random))
+    Ok((charge_c, (square + random * random).sqrt(), parts.iter().sum::<f64>() + super::cone::WORST * random))
 }
 
 /// A stated error as a standard uncertainty and as a limit.
 fn stated(kind: Inaccuracy, error: f64) -> (f64, f64) {
     match kind {
-        Inaccuracy::Standard => (error, super::error::WORST * error),
+        Inaccuracy::Standard => (error, super::cone::WORST * error),
         Inaccuracy::Limit => (standard(error), error),
     }
 }
@@ -231,7 +232,7 @@ fn rest(input: &ChargeInput, soc: f64) -> Result<Rest, &'static str> {
     let random = anchor.random_v / slope;
     Ok(Rest {
         own: standard(each).hypot(random),
-        own_limit: each + super::error::WORST * random,
+        own_limit: each + super::cone::WORST * random,
         gain: anchor.gain_percent / 100.0 * volt / slope,
         curve: anchor.curve_error_v / slope,
         lag: off.low_v.max(off.high_v) / slope,
@@ -296,7 +297,7 @@ pub fn resistance(input: &ChargeInput) -> Result<Resistance, &'static str> {
         step_v,
         standard_percent,
         probability_percent: BOTH_SIDES * standard_percent,
-        worst_percent: limits.iter().sum::<f64>() + bend + super::error::WORST * scatter,
+        worst_percent: limits.iter().sum::<f64>() + bend + super::cone::WORST * scatter,
     })
 }
 
@@ -327,20 +328,47 @@ pub fn proof(input: &ChargeInput) -> Result<Proof, &'static str> {
     let loss = given.loss_percent.ok_or("/trend/loss_percent")?;
     let life = given.life_years.ok_or("/trend/life_years")?;
     let drift = standard(given.channel_drift_percent * given.years / life);
-    let z = ONE_SIDE + normal_quantile(given.power_percent / 100.0);
-    let room = ((loss - given.claim_percent).max(0.0) / z).powi(2) - drift * drift;
+    let limit = drift * 3f64.sqrt();
     let scatter = given.estimate_percent * given.estimate_percent;
-    let estimates = (room > 0.0).then(|| smallest(|n| scatter * of_line(n) <= room * (1.0 + 1e-12)));
+    let shows = |n: f64| {
+        let random = (scatter * of_line(n)).sqrt();
+        let beyond = loss - given.claim_percent - ONE_SIDE * random.hypot(drift);
+        detected(beyond, random, limit) >= given.power_percent / 100.0
+    };
+    let estimates = shows(MOST_ESTIMATES).then(|| smallest(shows));
     let standard_percent = estimates.map(|n| (scatter * of_line(n) + drift * drift).sqrt());
     let years =
         estimates.zip(input.horizon_h()).map(|(n, hours)| n * hours * HOUR_S / crate::quantity::Unit::Year.plain());
     Ok(Proof { estimates, standard_percent, drift_percent: drift, years })
 }
 
+/// Probability that a normal deviate and a rectangular one, the drift, leave what is beyond the decision above nothing: the
+/// mean of Φ over the range of the drift, whose integral is z Φ(z) + φ(z).
+fn detected(beyond: f64, standard: f64, limit: f64) -> f64 {
+    if standard <= 0.0 && limit <= 0.0 {
+        return if beyond >= 0.0 { 1.0 } else { 0.0 };
+    }
+    if standard <= 1e-9 * limit {
+        return ((beyond + limit) / (2.0 * limit)).clamp(0.0, 1.0);
+    }
+    if limit <= 1e-9 * standard {
+        return normal_distribution(beyond / standard);
+    }
+    let integral = |z: f64| {
+        let density = libm::exp(-0.5 * z * z) / (2.0 * std::f64::consts::PI).sqrt();
+        z * normal_distribution(z) + density
+    };
+    let [low, high] = [-limit, limit].map(|off| (beyond + off) / standard);
+    standard / (2.0 * limit) * (integral(high) - integral(low))
+}
+
+/// More estimates than this are never made.
+const MOST_ESTIMATES: f64 = 1e9;
+
 /// The smallest whole number from 3 on that holds, of what holds for all above.
 fn smallest(holds: impl Fn(f64) -> bool) -> f64 {
     let (mut low, mut high) = (2.0, 3.0);
-    while !holds(high) && high < 1e15 {
+    while !holds(high) && high < MOST_ESTIMATES {
         (low, high) = (high, high * 2.0);
     }
     while high - low > 1.0 {

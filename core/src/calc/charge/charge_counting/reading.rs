@@ -132,11 +132,16 @@ pub struct Alias {
     pub at_hz: Option<f64>,
     /// Interval of the readings, s.
     pub interval_s: f64,
+    /// What the wave itself holds, A·s, where the readings see all of the time: nothing of it beats then.
+    pub whole_c: Option<f64>,
 }
 
 impl Alias {
     /// The most that is counted of it in a time, A·s.
     pub fn counted_c(&self, time_s: f64) -> f64 {
+        if let Some(whole) = self.whole_c {
+            return whole;
+        }
         let beat = self.at_hz.map_or(f64::INFINITY, |at| self.interval_s / libm::sin(PI * at * self.interval_s));
         self.left_a * time_s.min(beat)
     }
@@ -162,5 +167,8 @@ pub fn alias(counter: &Counter, counting: &Counting) -> Option<Alias> {
         average_gain(f, 1.0 / counter.sample_s, counter.samples(), 1)
     };
     let away = alias_hz(f, 1.0 / interval) - within;
-    Some(Alias { left_a: amplitude * gain, at_hz: (away > 1e-9 * f).then_some(away), interval_s: interval })
+    // Readings that follow each other without a gap add up to the integral of the wave: half of it at most either way, Â/πf.
+    let whole_c = (seen >= interval).then(|| amplitude / (PI * (f - within)));
+    let at_hz = (away > 1e-9 * f || whole_c.is_some()).then_some(away.max(0.0));
+    Some(Alias { left_a: amplitude * gain, at_hz, interval_s: interval, whole_c })
 }

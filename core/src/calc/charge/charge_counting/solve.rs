@@ -1,7 +1,8 @@
 //! The numbers of charge counting, put together.
 
 use super::anchor::{Found, best, ends, larger, ranges, readable};
-use super::error::{Case, From, LABELS, Rates, Terms, WORST};
+use super::cone::WORST;
+use super::error::{Case, From, LABELS, Rates, Terms};
 use super::health::{Capacity, Proof, Resistance, capacity, proof, resistance};
 use super::input::{ChargeInput, ChargeJudgedBy, StartKind, UsageKind};
 use super::output::{
