@@ -39,6 +39,7 @@ pub static CATALOGUE: &[Entry] = &[
     Entry::of::<precharge::Precharge>(),
     Entry::of::<discharge::Discharge>(),
     Entry::of::<balancing::Balancing>(),
+    Entry::of::<charge_counting::ChargeCounting>(),
     Entry::of::<charge_counting::profile::RecordedProfile>(),
     Entry::of::<uncertainty::FreeModel>(),
     Entry::of::<conformity::Conformity>(),

@@ -1,6 +1,7 @@
 //! Laws that hold over the whole range of every input.
 
 mod cost;
+mod counted;
 mod described;
 mod levers;
 mod on_start;

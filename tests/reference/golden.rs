@@ -23,8 +23,11 @@ const WITHIN: f64 = 1e-11;
 const WORKSHEET: &str = "/worksheet?d=";
 
 /// Points of curves, which are drawn and not quoted, and parts of a contribution that its size holds already.
-const LEFT_OUT: [&str; 15] = [
+const LEFT_OUT: [&str; 18] = [
+    "cone",
     "curve",
+    "places",
+    "sawtooth",
     "course",
     "histogram",
     "response",

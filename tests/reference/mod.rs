@@ -2,6 +2,8 @@
 
 mod balancing;
 mod calibrated;
+mod charge_counting;
+mod charge_design;
 mod compare;
 mod conformity;
 mod converter;

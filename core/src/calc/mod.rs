@@ -17,8 +17,8 @@ pub mod protection;
 
 pub mod dc_link;
 
-pub mod charge;
-
 pub mod cells;
+
+pub mod charge;
 
 pub mod free;

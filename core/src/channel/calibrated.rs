@@ -36,9 +36,12 @@ const ADDED: [(&str, &str, Kind); 13] = [
 /// Number of sources that calibrating adds.
 pub const COUNT: usize = ADDED.len();
 
-const NONLINEAR: usize = 0;
-const ROUNDING: usize = 3;
-const NOISE: usize = 6;
+/// The place of the reading's own non-linearity among the added sources.
+pub const NONLINEAR: usize = 0;
+/// That of its rounding.
+pub const ROUNDING: usize = 3;
+/// That of its noise.
+pub const NOISE: usize = 6;
 const OWN: usize = 9;
 const GAIN: usize = 11;
 const OFFSET: usize = 12;
@@ -96,9 +99,17 @@ pub struct Value<'a, C: Chain> {
 impl<'a, C: Chain> Value<'a, C> {
     /// A value with the points at which the chain is calibrated: of these only what all states share counts.
     pub fn new(chain: &'a C, x: f64, calibration: &Calibration<C::State>) -> Self {
+        Self::with(chain, x, calibration, bounded(&chain.each(), x, calibration))
+    }
+
+    /// The same with the non-linearity as single values inside its limit, whatever its slope: straight in the value.
+    pub fn straight(chain: &'a C, x: f64, calibration: &Calibration<C::State>) -> Self {
+        Self::with(chain, x, calibration, None)
+    }
+
+    fn with(chain: &'a C, x: f64, calibration: &Calibration<C::State>, slope: Option<f64>) -> Self {
         let (each, common) = (chain.each(), chain.calibrator());
         let points = calibration.points();
-        let slope = bounded(&each, x, calibration);
         let mut limits = [0.0; COUNT];
         (limits[NONLINEAR], limits[ROUNDING], limits[NOISE]) = (each.nonlinear, each.rounding, NOISE_K * each.noise);
         for (place, point) in points.iter().enumerate() {

@@ -15,6 +15,7 @@ use std::cell::OnceCell;
 use super::budget::largest;
 use super::calibrated::Value;
 use super::chain::{Chain, NoSolution};
+use super::counted::{self, Counted};
 use super::full::{self, Range};
 use super::search::{EVERY, Found, Search};
 use super::{Channel, Experiment, JudgedBy};
@@ -422,6 +423,15 @@ impl<C: Corners> Channel for Asked<C> {
 
     fn stands(&self) -> bool {
         self.stands
+    }
+
+    fn counted(&self, work: Work) -> Result<Option<Counted>, Halt> {
+        let judging = Judging::of(&self.channel, self.range(work)?);
+        if judging.points().not_read.is_some() {
+            return Ok(None);
+        }
+        let exact = |x: f64| Ok(judging.at(x, JudgedBy::WorstCase, work)?.error());
+        counted::counted(&self.channel, exact, work)
     }
 
     fn full_below(&self) -> Option<f64> {

@@ -14,6 +14,7 @@ pub mod budget;
 pub mod calibrated;
 pub mod chain;
 pub mod corners;
+pub mod counted;
 pub mod full;
 pub mod map;
 pub mod required;
@@ -31,6 +32,7 @@ use crate::report::worked::{Put, Term};
 use crate::report::{Lane, Stage, Step};
 use crate::work::{Halt, Work};
 use budget::{Output, size};
+use counted::Counted;
 
 /// What other parts of a design ask a channel: numbers, by worst case, at end of life, as it is calibrated.
 pub trait Channel {
@@ -51,6 +53,14 @@ pub trait Channel {
     /// Whether the channel is taken to stand at its end when it is full, with the error it has there.
     fn stands(&self) -> bool {
         false
+    }
+
+    /// What a count of its readings has to know; nothing where the error is not defined.
+    ///
+    /// # Errors
+    /// The work was stopped.
+    fn counted(&self, _work: Work) -> Result<Option<Counted>, Halt> {
+        Ok(None)
     }
 
     /// The size of the largest reading below zero, 0 of a channel that reads one direction; nothing where nothing bounds it.

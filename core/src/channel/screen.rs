@@ -121,6 +121,24 @@ impl Screen {
         first
     }
 
+    /// What is known, and what each move does alone: normal sources at as many standard deviations as count together.
+    pub fn effects<M: Model>(&mut self, model: &M) -> (f64, Vec<f64>) {
+        let known = self.walk(model);
+        let effect = |one: &Move| if one.normal { NORMAL_K * one.effect } else { one.effect };
+        (known, self.moves.iter().map(effect).collect())
+    }
+
+    /// The source that each move moves first.
+    pub fn moved(&self) -> Vec<usize> {
+        let mut from = 0;
+        let first = |one: &Move| {
+            let place = self.members.get(from).map_or(usize::MAX, |member| member.0);
+            from = one.end;
+            place
+        };
+        self.moves.iter().map(first).collect()
+    }
+
     /// The size of the error of a model by a method: the worst case at its corners themselves, with what the products of the
     /// limits do there.
     pub fn size<M: Model>(&mut self, model: &M, by: JudgedBy) -> f64 {

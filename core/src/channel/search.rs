@@ -132,6 +132,11 @@ impl<'a, C: Chain> Search<'a, C> {
         Value::new(self.chain, x, self.calibrations.first().unwrap_or(&Calibration::None))
     }
 
+    /// The same with single values of the non-linearity: straight in the value.
+    pub fn straight(&self, x: f64) -> Value<'a, C> {
+        Value::straight(self.chain, x, self.calibrations.first().unwrap_or(&Calibration::None))
+    }
+
     /// The error at a value in a state.
     pub fn model(&self, value: &Value<'a, C>, state: C::State) -> Calibrated<'a, C> {
         value.error(state, self.calibration(&state))

@@ -5,11 +5,13 @@
 //! one row here; worksheet, report, comparison and the published schema are derived from it.
 
 mod given;
+mod kinds;
 mod rests;
 
 use super::pack::Pack;
 use crate::calc::barrier::isolation::Isolation;
 use crate::calc::cells::balancing::Balancing;
+use crate::calc::charge::charge_counting::ChargeCounting;
 use crate::calc::current::current_channel::CurrentChannel;
 use crate::calc::dc_link::{discharge::Discharge, precharge::Precharge};
 use crate::calc::protection::current::ProtectionCurrent;
@@ -18,150 +20,12 @@ use crate::calc::protection::voltage::ProtectionVoltage;
 use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::TripCurve};
 use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::VoltageChannel;
-use crate::calculation::{Calculation, Entry};
 use crate::quantity::Unit;
 
+pub use kinds::{Bound, Kind, Normal, OnlyWhen, Origin, Section, Told, kind};
+use kinds::{field, pack};
 pub use rests::{At, Carried, Rests, Take};
-use rests::{FED_ACROSS, RACED, SENT_ACROSS, error, rests_on, value};
-
-/// A section.
-#[derive(Debug)]
-pub struct Section {
-    /// Its name in the document.
-    pub key: &'static str,
-    /// Its heading.
-    pub title: &'static str,
-    /// One of its parts in words.
-    pub one: &'static str,
-    /// What is said when it is empty.
-    pub absent: &'static str,
-    /// Its calculations; a part says which by `of` when there are several.
-    pub kinds: &'static [Kind],
-    /// Most parts.
-    pub most: usize,
-}
-
-/// A calculation of a section.
-#[derive(Debug)]
-pub struct Kind {
-    /// Its word in `of`.
-    pub tag: &'static str,
-    /// The calculation.
-    pub entry: &'static Entry,
-    /// What the pack and the requirements hand down.
-    pub bound: &'static [Bound],
-    /// The other parts that it can rest on: a part says on which.
-    pub rests: &'static [Rests],
-    /// What the design must live with, as JSON Pointers of values and groups: nothing of it is a way out.
-    pub given: &'static [&'static str],
-    /// What only a design of cells has: inputs, options as pointers below their field, or the part itself (nothing). Without
-    /// cells it is not shown, and what it would limit is not asked.
-    pub of_cells: &'static [&'static str],
-    /// Inputs that a design is asked for although they may stay empty, as JSON Pointers.
-    pub asked: &'static [&'static str],
-    /// Groups that one part alone of a design may describe.
-    pub once: &'static [&'static str],
-    /// Groups that count only while a choice has a word.
-    pub only_when: &'static [OnlyWhen],
-    /// Where the answer of a channel holds what is told of it elsewhere.
-    pub told: Option<Told>,
-    /// What the pack is allowed to do that it is about.
-    pub normal: &'static [Normal],
-}
-
-/// Where the answer of a channel holds what tester, firmware and ticket are told.
-#[derive(Debug)]
-pub struct Told {
-    /// The unit of its readings.
-    pub unit: Unit,
-    /// The error of a point as it is judged.
-    pub judged: &'static str,
-    /// A point and its allowed error, where an end-of-line tester tests it.
-    pub tested: Option<[&'static str; 2]>,
-    /// The value of one code, as a JSON Pointer, where firmware scales it.
-    pub code: Option<&'static str>,
-}
-
-/// What the pack is allowed to do, and the input that says how far its own operation goes.
-#[derive(Debug)]
-pub struct Normal {
-    /// The kind of threshold, as its input words it.
-    pub kind: &'static str,
-    /// The input that says how far normal use goes.
-    pub field: &'static str,
-    /// What the pack does, in words.
-    pub words: &'static str,
-    /// How far the pack goes.
-    pub pack: fn(&Pack) -> f64,
-    /// Whether the threshold lies above it.
-    pub over: bool,
-}
-
-/// A group of inputs that counts only while a choice has a certain word.
-#[derive(Debug)]
-pub struct OnlyWhen {
-    /// The choice.
-    pub choice: &'static str,
-    /// Its word.
-    pub word: &'static str,
-    /// The group.
-    pub group: &'static str,
-}
-
-/// An input that is handed down.
-#[derive(Debug)]
-pub struct Bound {
-    /// The input of the calculation, as a JSON Pointer: a value or a whole group.
-    pub to: &'static str,
-    /// Where it stands in the design.
-    pub from: Origin,
-}
-
-/// Where something that is handed down stands.
-#[derive(Clone, Copy, Debug)]
-pub enum Origin {
-    /// At this pointer of the document.
-    Field(&'static str),
-    /// Worked out from the pack, where it tells it; the pointer names the value that is to blame.
-    Pack(&'static str, fn(&Pack) -> Option<f64>),
-}
-
-const fn field(to: &'static str, from: &'static str) -> Bound {
-    Bound { to, from: Origin::Field(from) }
-}
-
-const fn pack(to: &'static str, from: &'static str, value: fn(&Pack) -> Option<f64>) -> Bound {
-    Bound { to, from: Origin::Pack(from, value) }
-}
-
-/// A calculation of a section. One that is none does not compile:
-///
-/// ```compile_fail
-/// use sensewright_core::design::section::kind;
-/// let of = kind::<sensewright_core::calc::cells::balancing::Nothing>("", &[]);
-/// ```
-///
-/// ```
-/// use sensewright_core::design::section::kind;
-/// let of = kind::<sensewright_core::calc::cells::balancing::Balancing>("", &[]);
-/// assert_eq!(of.entry.meta.slug, "balancing");
-/// ```
-pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) -> Kind {
-    let entry = const { &Entry::of::<C>() };
-    Kind {
-        tag,
-        entry,
-        bound,
-        rests: &[],
-        given: &[],
-        of_cells: &[],
-        asked: &[],
-        once: &[],
-        only_when: &[],
-        told: None,
-        normal: &[],
-    }
-}
+use rests::{COUNTED, FED_ACROSS, RACED, READ_AT_REST, SENT_ACROSS, error, rests_on, value};
 
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
     Normal { kind, field: "/normal_v", words, pack, over }
@@ -482,6 +346,41 @@ pub static SECTIONS: &[Section] = &[
         }],
         most: 2,
     },
+    Section {
+        key: "charge_counting",
+        title: "Charge counting",
+        one: "Charge counting",
+        absent: "No charge counting: how wrong the state of charge gets, and how long it lasts, is not assessed.",
+        kinds: &[Kind {
+            rests: &[COUNTED, READ_AT_REST],
+            given: given::CHARGE_COUNTING,
+            asked: &[
+                "/usage/discharge_a",
+                "/usage/charge_a",
+                "/usage/swing_percent",
+                "/anchor/cell_error_v",
+                "/anchor/relax_v",
+                "/anchor/interval_h",
+            ],
+            of_cells: &[""],
+            ..kind::<ChargeCounting>(
+                "",
+                &[
+                    pack("/battery/capacity_ah", "/pack/cell_capacity_ah", Pack::capacity_ah),
+                    pack("/battery/voltage_v", "/pack/cell_nominal_v", |pack| Some(pack.nominal_v())),
+                    pack("/battery/cells_in_series", "/pack/cells_in_series", |pack| {
+                        Some(f64::from(pack.cells_in_series))
+                    }),
+                    pack("/anchor/cell_resistance_ohm", "/pack/cell_resistance_ohm", |pack| {
+                        Some(pack.cell_resistance_ohm / f64::from(pack.cells_in_parallel))
+                    }),
+                    pack("/resistance/resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
+                    field("/trend/life_years", "/pack/life_years"),
+                ],
+            )
+        }],
+        most: 2,
+    },
 ];
 
 /// The section of a name.
@@ -493,30 +392,5 @@ impl Section {
     /// Its place in the order.
     pub fn place(&self) -> usize {
         SECTIONS.iter().position(|section| section.key == self.key).unwrap_or(SECTIONS.len())
-    }
-}
-
-impl PartialEq for Section {
-    fn eq(&self, other: &Self) -> bool {
-        self.key == other.key
-    }
-}
-
-impl Kind {
-    /// Whether there is nothing of it without cells.
-    pub fn needs_cells(&self) -> bool {
-        self.of_cells.contains(&"")
-    }
-
-    /// Whether a value of its input is given: what the design must live with.
-    pub fn gives(&self, pointer: &str) -> bool {
-        let below = |rest: &str| rest.is_empty() || rest.starts_with('/');
-        self.given.iter().any(|given| pointer.strip_prefix(given).is_some_and(below))
-    }
-}
-
-impl PartialEq for Kind {
-    fn eq(&self, other: &Self) -> bool {
-        self.entry.meta.slug == other.entry.meta.slug && self.tag == other.tag
     }
 }

@@ -25,6 +25,7 @@ use super::section::{Kind, Origin};
 use super::{Design, HEAD_FIELDS, Part};
 use crate::calc::barrier::isolation::Isolation;
 use crate::calc::cells::balancing::Balancing;
+use crate::calc::charge::charge_counting::ChargeCounting;
 use crate::calc::current::current_channel::CurrentChannel;
 use crate::calc::dc_link::{discharge::Discharge, precharge::Precharge};
 use crate::calc::protection::current::ProtectionCurrent;
@@ -268,6 +269,17 @@ static KNOWN: &[Known] = &[
             rule("/limits/ambient_degc", |pack, _| Some(json!(pack.ambient_max_degc))),
         ],
         open: &[open("/bleed_ohm"), open("/channels_on"), open("/imbalance_percent")],
+        told: &[],
+    },
+    Known {
+        of: ChargeCounting::META.slug,
+        rules: &[rule("/anchor/curve", nothing_listed)],
+        open: &[
+            open("/counter/offset_a"),
+            open("/counter/gain_percent"),
+            open("/counter/noise_a"),
+            open("/counter/sample_s"),
+        ],
         told: &[],
     },
 ];

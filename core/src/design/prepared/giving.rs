@@ -1,17 +1,26 @@
 //! What a part gives to those that rest on it: inputs as they are, how far it reads, its error at a point.
 
 use super::{At, Handed, Prepared, Ready, Resting, Taken};
+use crate::channel::counted::Counted;
+use crate::design::pack::Pack;
 use crate::design::section::Take;
-use crate::quantity::{Quantity, say};
+use crate::quantity::{Quantity, Unit, say};
 use crate::work::{Halt, Refused, Work};
 
 /// Errors that are kept: a value that moves a point asks for another one each time.
 const KEPT: usize = 64;
+/// Voltages at which the largest error of a range is looked for, ends included.
+const BETWEEN: usize = 9;
+/// What an error that bends like a parabola may be larger between them: an eighth of the square of a quarter, times its
+/// second difference, which is at most four times the largest of all.
+const BEND: f64 = 1.0 + 4.0 / 8.0 / 16.0;
 
 /// What a part gave: how far it reads, and its error at the points that somebody asked about.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Giving {
     reads: Option<Reads>,
+    /// What a count has to know, once it was asked.
+    counted: Option<Option<Counted>>,
     errors: Vec<(f64, Option<f64>)>,
 }
 
@@ -56,6 +65,9 @@ impl Prepared {
                     let least = below.filter(|_| stands.is_some()).map_or(f64::NEG_INFINITY, |size| -size);
                     points.extend(point(part, place).map(|at| stands.map_or(at, |end| at.min(end)).max(least)));
                 }
+                if let Take::Largest(ends) = carried.take {
+                    points.extend(self.between(ends));
+                }
             }
         }
         let from = &self.parts[source];
@@ -66,6 +78,12 @@ impl Prepared {
             _ if points.is_empty() => Ok(Vec::new()),
             true => Ok(self.errors(source, &points, giving, work)?),
             false => Err("hands no error on"),
+        };
+        let counts = |link: &super::Link| link.rests.carried.iter().any(|one| matches!(one.take, Take::Counted(_)));
+        let counted = if errors.is_ok() && asking().any(|(_, link)| counts(link)) {
+            self.counted(source, giving, work)?
+        } else {
+            None
         };
         let mut asked = points.iter().zip(errors.as_deref().unwrap_or_default());
         let mut all = Vec::with_capacity(asking().len());
@@ -83,6 +101,23 @@ impl Prepared {
                         (Ok(_), None) => refuse(format!("gives no value: {words} does not follow from what is given")),
                         (Err(why), _) => refuse((*why).into()),
                     },
+                    Take::Counted(of) => match (&errors, &counted) {
+                        (Ok(_), Some(counted)) => Some(Ok(Handed { to: carried.to, at: None, value: of(counted) })),
+                        (Ok(_), None) => refuse("gives no error that could be counted".into()),
+                        (Err(why), _) => refuse((*why).into()),
+                    },
+                    Take::Largest(ends) => {
+                        let all: Vec<Option<f64>> = asked.by_ref().take(BETWEEN).map(|(_, error)| *error).collect();
+                        let largest = all.iter().try_fold(0.0, |most: f64, error| error.map(|error| most.max(error)));
+                        match (&errors, largest) {
+                            (Ok(_), Some(error)) => {
+                                let at = Some(Quantity::new(ends[1](&self.head.pack), Unit::Volt));
+                                Some(Ok(Handed { to: carried.to, at, value: BEND * error }))
+                            }
+                            (Ok(_), None) => refuse("gives no error over all voltages of the pack".into()),
+                            (Err(why), _) => refuse((*why).into()),
+                        }
+                    }
                     Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::From => from_on.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::FullBelow => below.map(|value| Ok(Handed { to: carried.to, at: None, value })),
@@ -112,6 +147,26 @@ impl Prepared {
             all.push(taken);
         }
         Ok(all)
+    }
+
+    /// The voltages at which the largest error between two of the pack is looked for.
+    fn between(&self, ends: [fn(&Pack) -> f64; 2]) -> [f64; BETWEEN] {
+        let [low, high] = ends.map(|of| of(&self.head.pack));
+        let last = (BETWEEN - 1) as f64;
+        std::array::from_fn(|step| low + (high - low) * step as f64 / last)
+    }
+
+    /// What a count of a channel's readings has to know; asked once as long as it is kept.
+    fn counted(&self, source: usize, giving: &mut Giving, work: Work) -> Result<Option<Counted>, Halt> {
+        if let Some(counted) = giving.counted {
+            return Ok(counted);
+        }
+        let counted = match self.parts[source].entry.channel(self.input(source)) {
+            Some(channel) => channel.counted(work)?,
+            None => None,
+        };
+        giving.counted = Some(counted);
+        Ok(counted)
     }
 
     /// How far a part reads; asked once as long as it is kept.

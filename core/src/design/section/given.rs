@@ -149,6 +149,36 @@ pub(super) const BALANCING: &[&str] = &[
     "/limits/ambient_degc",
 ];
 
+pub(super) const CHARGE_COUNTING: &[&str] = &[
+    "/battery",
+    "/usage",
+    "/apart",
+    "/anchor/curve",
+    "/anchor/hysteresis_v",
+    "/anchor/relax_v",
+    "/anchor/relax_tau_s",
+    "/anchor/entropy_v_per_k",
+    "/anchor/rest_current_a",
+    "/anchor/cell_resistance_ohm",
+    "/anchor/place_min_percent",
+    "/anchor/place_max_percent",
+    "/anchor/after",
+    "/capacity/first_percent",
+    "/capacity/second_percent",
+    "/capacity/current_a",
+    "/resistance/resistance_ohm",
+    "/resistance/current_slope_a_per_s",
+    "/resistance/polarisation_ohm_per_s",
+    "/counting/ripple_a",
+    "/counting/ripple_hz",
+    "/counting/ripple_within_percent",
+    "/counting/missed_percent",
+    "/counting/longest_gap_s",
+    "/trend",
+    "/user",
+    "/requirement",
+];
+
 #[cfg(test)]
 mod tests {
     use crate::design::section::SECTIONS;

@@ -1,6 +1,8 @@
 //! What one part of a design takes from another.
 
 use crate::calc::barrier::isolation;
+use crate::calc::current::current_channel;
+use crate::channel::counted::Counted;
 use crate::design::pack::Pack;
 
 /// Another part that hands values on.
@@ -49,6 +51,10 @@ pub enum Take {
     Value(&'static str),
     /// What follows from the inputs of the other part, by its words: it must be there.
     Result(&'static str),
+    /// What a count of the channel's readings has to know.
+    Counted(fn(&Counted) -> f64),
+    /// The channel's largest worst-case error between two voltages of the pack.
+    Largest([fn(&Pack) -> f64; 2]),
     /// The largest reading of the channel.
     Full,
     /// The smallest reading of the channel.
@@ -122,3 +128,42 @@ pub(super) const FED_ACROSS: &[Rests] = &[Rests {
     judged_here: &["/supply/offset_allowed_v", "/common_mode/mean_allowed_v"],
     at_once: false,
 }];
+
+pub(super) const fn counted(to: &'static str, of: fn(&Counted) -> f64) -> Carried {
+    Carried { to, take: Take::Counted(of) }
+}
+
+/// The current channel whose readings are counted.
+pub(super) const COUNTED: Rests = Rests {
+    help: "The current channel whose readings are counted: its errors count here as bounds over all its states; typed values otherwise.",
+    ..rests_on(
+        "current",
+        &[
+            counted("/counter/offset_a", |counted| counted.offset),
+            counted("/counter/drift_a", |counted| counted.drift),
+            counted("/counter/emf_a", |counted| counted.known),
+            counted("/counter/bend_a", |counted| counted.bend),
+            counted("/counter/gain_percent", |counted| 100.0 * counted.gain),
+            counted("/counter/asymmetry_percent", |counted| 100.0 * counted.unequal),
+            result("/counter/noise_a", current_channel::NOISE),
+            result("/counter/sample_s", current_channel::SAMPLE),
+            result("/counter/noise_correlation_s", current_channel::CORRELATION),
+            result("/counter/flicker_a", current_channel::SLOW),
+            result("/counting/step_a", current_channel::STEP),
+            value("/counter/averaging", "/averaging"),
+            Carried { to: "/counter/full_at_a", take: Take::Full },
+            Carried { to: "/counter/full_charge_a", take: Take::FullBelow },
+        ],
+    )
+};
+
+/// The voltage channel that reads the pack at rest.
+pub(super) const READ_AT_REST: Rests = Rests {
+    named_at: "/rests_on_voltage",
+    label: "Anchored by",
+    help: "The voltage channel that reads the pack at rest: its largest error over all voltages of the pack; typed otherwise.",
+    section: "voltage",
+    carried: &[Carried { to: "/anchor/pack_error_v", take: Take::Largest([Pack::min_v, Pack::max_v]) }],
+    judged_here: &[],
+    at_once: false,
+};

@@ -18,12 +18,13 @@
 pub mod input;
 mod model;
 mod output;
+mod readings;
 mod requirements;
 mod slips;
 mod solve;
 mod view;
 
-use crate::calculation::{AsChannel, Calculation, Depth, Meta, Slip};
+use crate::calculation::{AsChannel, Calculation, Depth, Gives, Meta, Slip};
 use crate::channel::JudgedBy;
 use crate::channel::corners::{self, Asked, Judging, Point, Points};
 use crate::field::FieldError;
@@ -37,6 +38,7 @@ use crate::work::{Cost, Refused, Work};
 pub use input::{ChannelInput, Conditions, CurrentPoints, Load, Requirement};
 pub use model::State;
 pub use output::{ChannelOutput, ChannelPoint, CurvePoint, Grid, Noise, Range, Recipe, Ripple, Stress, Zero};
+pub use readings::{CORRELATION, NOISE, SAMPLE, SLOW, STEP};
 
 /// The calculation.
 #[derive(Debug)]
@@ -76,6 +78,7 @@ impl Calculation for CurrentChannel {
     type Input = ChannelInput;
     type Solved = Solved;
     type Output = ChannelOutput;
+    const GIVES: &'static [Gives<Self::Input>] = readings::GIVES;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
     const CHANNEL: Option<AsChannel<ChannelInput>> = Some(|input| Box::new(Asked::new(input, true)));
 

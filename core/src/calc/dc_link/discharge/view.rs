@@ -135,6 +135,10 @@ pub(super) fn working(input: &DischargeInput, result: &DischargeOutput) -> Vec<S
         ("Passive discharge", input.passive_slowest(), &result.passive),
     ] {
         let (Some(path), Some(time)) = (path, way.as_ref().and_then(|way| way.time_s)) else { continue };
+        // What is fed meanwhile, or held up by a machine, is searched for: no closed form gives its time.
+        if input.is_fed() && time > 0.0 {
+            continue;
+        }
         let (time, i, w) = (second(time), ampere(path.ampere), watt(path.watt));
         let (has_i, has_w) = (path.ampere != 0.0, path.watt != 0.0);
         let squares = |p: &Put| p.of(v0).squared() - p.of(v1).squared();

@@ -1,0 +1,72 @@
+//! The pictures of charge counting: the cone, the saw-tooth, the anchor over its places.
+
+use super::input::ChargeInput;
+use super::output::{ChargeConePoint, ChargeOutput, ChargePlace, ChargeTooth};
+use crate::quantity::{Unit, hour, one, percent};
+use crate::report::kit::Series;
+use crate::report::{Axis, Chart, Stroke};
+
+/// Points per row of a table.
+const EVERY: usize = 4;
+
+/// The error from the anchor on.
+pub(super) fn cone(input: &ChargeInput, result: &ChargeOutput) -> Option<Chart> {
+    let last = result.cone.last()?;
+    let x = Axis::linear("time from the anchor", Unit::Hour);
+    let y = Axis::linear("estimated less true", Unit::Percent);
+    let title = "Error of the state of charge";
+    let at = |point: &ChargeConePoint| point.time_h;
+    let mut series = Series::new("cone", title, &result.cone, x, at, y).every(EVERY);
+    series.curve("worst case, upper", Stroke::Main, |point| Some(point.high_percent));
+    series.curve("worst case, lower", Stroke::Second, |point| Some(point.low_percent));
+    series.curve("95 %", Stroke::Thin, |point| Some(point.probability_percent));
+    if let Some(limit) = input.requirement.soc_error_percent {
+        series.level("allowed", limit);
+        series.level("allowed below", -limit);
+    }
+    if let Some(hours) = result.lasts.as_ref().and_then(|one| one.judged_h).filter(|hours| *hours <= last.time_h) {
+        series.mark(hours, input.requirement.soc_error_percent.unwrap_or(0.0), hour(hours).to_string());
+    }
+    let size = last.high_percent.max(-last.low_percent);
+    let state =
+        result.largest.as_ref().or(result.end_of_use.as_ref()).map_or_else(String::new, |one| one.state.clone());
+    Some(series.chart(format!("After {} it is up to {}", hour(last.time_h), percent(size)), state))
+}
+
+/// The error before and after each anchor.
+pub(super) fn sawtooth(input: &ChargeInput, result: &ChargeOutput) -> Option<Chart> {
+    result.sawtooth.first()?;
+    let top = result.anchor.as_ref()?.top_percent?;
+    let x = Axis::linear("time", Unit::Hour);
+    let y = Axis::linear("error, worst case", Unit::Percent);
+    let at = |point: &ChargeTooth| point.time_h;
+    let mut series = Series::new("sawtooth", "Anchor after anchor", &result.sawtooth, x, at, y).every(EVERY);
+    series.curve("before and after an anchor", Stroke::Main, |point| Some(point.error_percent));
+    if let Some(limit) = input.requirement.soc_error_percent {
+        series.level("allowed", limit);
+    }
+    let (weight, each) = (one(input.anchor.weight), hour(input.horizon_h().unwrap_or(0.0)));
+    Some(series.chart(format!("It never passes {}", percent(top)), format!("Anchors of weight {weight} every {each}")))
+}
+
+/// The ends of the anchor over its places.
+pub(super) fn places(input: &ChargeInput, result: &ChargeOutput) -> Option<Chart> {
+    result.places.first()?;
+    let x = Axis::linear("state of charge", Unit::Percent);
+    let y = Axis::linear("error of the anchor", Unit::Percent);
+    let title = "What an anchor is worth";
+    let at = |point: &ChargePlace| point.soc_percent;
+    let mut series = Series::new("places", title, &result.places, x, at, y).every(EVERY);
+    series.curve("too high", Stroke::Main, |point| point.high_percent);
+    series.curve("too low", Stroke::Second, |point| point.low_percent.map(|low| -low));
+    if let Some(limit) = input.requirement.anchor_percent {
+        series.level("allowed", limit);
+        series.level("allowed below", -limit);
+    }
+    let anchor = result.anchor.as_ref()?;
+    let finding = match anchor.place_percent.zip(anchor.error_percent) {
+        Some((place, size)) => format!("Best at {}: {}", percent(place), percent(size)),
+        None => "No place is bounded".into(),
+    };
+    Some(series.chart(finding, "A gap is a place from which a reading may lie beyond the curve"))
+}

@@ -1,0 +1,267 @@
+//! # The course of use
+//!
+//! Use is a list of stretches with one current each, some once, the others again and again. What is summed over them (time
+//! in each direction, charge out and in, squares, leaps) grows in a straight line inside a stretch, so that the sums at any
+//! moment follow from whole repetitions and a part of one stretch, whatever the number of days.
+
+use super::input::{Usage, UsageKind};
+use crate::constant::HOUR_S;
+
+/// What flows in a stretch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Leg {
+    /// Out of the battery.
+    Discharge,
+    /// Into the battery.
+    Charge,
+    /// The standby current, counted.
+    Rest,
+    /// Nothing is counted.
+    Asleep,
+}
+
+/// Legs in which something is counted.
+pub const COUNTED: usize = 3;
+
+impl Leg {
+    /// Its place among the counted ones.
+    pub const fn place(self) -> Option<usize> {
+        match self {
+            Self::Discharge => Some(0),
+            Self::Charge => Some(1),
+            Self::Rest => Some(2),
+            Self::Asleep => None,
+        }
+    }
+}
+
+/// One current for some time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    /// What flows.
+    pub leg: Leg,
+    /// How long, s.
+    pub time_s: f64,
+    /// Which current, A; discharge is positive.
+    pub current_a: f64,
+}
+
+/// Sums from the anchor to a moment.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Tally {
+    /// All time, s.
+    pub time_s: f64,
+    /// Time of each counted leg, s.
+    pub leg_s: [f64; COUNTED],
+    /// Charge out in use, A·s.
+    pub out_c: f64,
+    /// Charge in in use, A·s.
+    pub in_c: f64,
+    /// Charge of the standby, out positive, A·s.
+    pub standby_c: f64,
+    /// ∫I², A²s.
+    pub square: f64,
+    /// Σ ΔI of the leaps between stretches, A.
+    pub leaps: f64,
+    /// Σ |ΔI|, A.
+    pub leaps_size: f64,
+    /// Σ ΔI², A².
+    pub leaps_square: f64,
+}
+
+impl Tally {
+    /// Another one times a factor added.
+    #[must_use]
+    pub fn plus(mut self, other: &Self, times: f64) -> Self {
+        self.time_s += times * other.time_s;
+        for (own, new) in self.leg_s.iter_mut().zip(other.leg_s) {
+            *own += times * new;
+        }
+        self.out_c += times * other.out_c;
+        self.in_c += times * other.in_c;
+        self.standby_c += times * other.standby_c;
+        self.square += times * other.square;
+        self.leaps += times * other.leaps;
+        self.leaps_size += times * other.leaps_size;
+        self.leaps_square += times * other.leaps_square;
+        self
+    }
+
+    /// A part of a stretch added; `from_a` flowed before it.
+    #[must_use]
+    fn with(self, stretch: &Stretch, from_a: f64, share: f64) -> Self {
+        let (time, current) = (share * stretch.time_s, stretch.current_a);
+        let charge = current * time;
+        let leap = if share > 0.0 { current - from_a } else { 0.0 };
+        let mut part = Self { time_s: time, ..Self::default() };
+        if let Some(place) = stretch.leg.place() {
+            part.leg_s[place] = time;
+            (part.square, part.leaps, part.leaps_size, part.leaps_square) =
+                (current * charge, leap, leap.abs(), leap * leap);
+        }
+        match stretch.leg {
+            Leg::Discharge => part.out_c = charge,
+            Leg::Charge => part.in_c = -charge,
+            Leg::Rest => part.standby_c = charge,
+            Leg::Asleep => {}
+        }
+        self.plus(&part, 1.0)
+    }
+
+    /// Time in which something is counted, s.
+    pub fn awake_s(&self) -> f64 {
+        self.leg_s.iter().sum()
+    }
+
+    /// Net charge out through the shunt, A·s.
+    pub fn net_c(&self) -> f64 {
+        self.out_c - self.in_c + self.standby_c
+    }
+
+    /// Charge through the shunt either way, A·s.
+    pub fn through_c(&self) -> f64 {
+        self.out_c + self.in_c + self.standby_c.abs()
+    }
+}
+
+/// Where a moment lies.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moment {
+    /// The repetition, from 1; 0 is what is done once.
+    pub block: u64,
+    /// The stretch in it.
+    pub stretch: usize,
+    /// The part of it that has passed.
+    pub share: f64,
+}
+
+/// A course: stretches once, then others again and again.
+#[derive(Clone, Debug)]
+pub struct Course {
+    once: Vec<Stretch>,
+    again: Vec<Stretch>,
+    once_sum: Tally,
+    again_sum: Tally,
+    rest_a: f64,
+}
+
+impl Course {
+    /// A course of stretches; `rest_a` flows before each of the two lists.
+    pub fn new(once: Vec<Stretch>, again: Vec<Stretch>, rest_a: f64) -> Self {
+        let sum = |list: &[Stretch]| {
+            let mut from = rest_a;
+            list.iter().fold(Tally::default(), |tally, stretch| {
+                let next = tally.with(stretch, from, 1.0);
+                from = stretch.current_a;
+                next
+            })
+        };
+        let (once_sum, again_sum) = (sum(&once), sum(&again));
+        Self { once, again, once_sum, again_sum, rest_a }
+    }
+
+    /// The course of a use; `swing_c` is the charge of its swing, A·s.
+    pub fn of(usage: &Usage, swing_c: f64, discharge_first: bool) -> Self {
+        let stretch = |leg, time_s: f64, current_a: f64| Stretch { leg, time_s, current_a };
+        let leg = |discharges: bool| {
+            let current = if discharges { usage.discharge_a } else { usage.charge_a }.unwrap_or(0.0);
+            let (leg, sign) = if discharges { (Leg::Discharge, 1.0) } else { (Leg::Charge, -1.0) };
+            (current > 0.0 && swing_c > 0.0).then(|| stretch(leg, swing_c / current, sign * current))
+        };
+        let awake = usage.awake_h * HOUR_S;
+        let day = 24.0 * HOUR_S;
+        let rest = |awake: f64, all: f64| {
+            let rest = stretch(Leg::Rest, awake.max(0.0), usage.standby_a);
+            [rest, stretch(Leg::Asleep, (all - awake).max(0.0), 0.0)].into_iter().filter(|one| one.time_s > 0.0)
+        };
+        match usage.kind {
+            UsageKind::OneWay => {
+                let way = leg(discharge_first).into_iter().collect();
+                Self::new(way, rest(awake, day).collect(), usage.standby_a)
+            }
+            UsageKind::Cycles if usage.cycles_per_day > 0.0 => {
+                // The cycles of a day are spread evenly: one cycle with its part of the hours awake and asleep.
+                let period = day / usage.cycles_per_day;
+                let mut again: Vec<Stretch> =
+                    [leg(discharge_first), leg(!discharge_first)].into_iter().flatten().collect();
+                let used: f64 = again.iter().map(|one| one.time_s).sum();
+                let awake = (awake / usage.cycles_per_day).max(used);
+                again.extend(rest(awake - used, (period - used).max(awake - used)));
+                Self::new(Vec::new(), again, usage.standby_a)
+            }
+            _ => Self::new(Vec::new(), rest(awake, day).collect(), usage.standby_a),
+        }
+    }
+
+    /// The stretches of a block.
+    pub fn stretches(&self, block: u64) -> &[Stretch] {
+        if block == 0 { &self.once } else { &self.again }
+    }
+
+    /// The sums at the end of a block.
+    fn before(&self, block: u64) -> Tally {
+        if block == 0 {
+            return Tally::default();
+        }
+        #[expect(clippy::cast_precision_loss, reason = "repetitions of hours in a life: far below 2^53")]
+        let times = (block - 1) as f64;
+        self.once_sum.plus(&self.again_sum, times)
+    }
+
+    /// The sums at a moment.
+    pub fn at(&self, moment: Moment) -> Tally {
+        let stretches = self.stretches(moment.block);
+        let mut from = self.rest_a;
+        let mut tally = self.before(moment.block);
+        for stretch in stretches.iter().take(moment.stretch) {
+            tally = tally.with(stretch, from, 1.0);
+            from = stretch.current_a;
+        }
+        stretches.get(moment.stretch).map_or(tally, |stretch| tally.with(stretch, from, moment.share))
+    }
+
+    /// The moment at a time from the anchor.
+    pub fn moment(&self, time_s: f64) -> Moment {
+        let mut left = time_s;
+        let mut block = 0;
+        if left >= self.once_sum.time_s {
+            left -= self.once_sum.time_s;
+            let whole = if self.again_sum.time_s > 0.0 { (left / self.again_sum.time_s).floor() } else { 0.0 };
+            left -= whole * self.again_sum.time_s;
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "whole, at least 0, far below 2^53"
+            )]
+            let count = whole as u64;
+            block = 1 + count;
+        }
+        let stretches = self.stretches(block);
+        for (place, stretch) in stretches.iter().enumerate() {
+            if left < stretch.time_s {
+                return Moment { block, stretch: place, share: left / stretch.time_s };
+            }
+            left -= stretch.time_s;
+        }
+        Moment { block, stretch: stretches.len().saturating_sub(1), share: 1.0 }
+    }
+
+    /// The end of what is done once, or of the first repetition.
+    pub fn end_of_use(&self) -> Moment {
+        let block = u64::from(self.once.is_empty());
+        let last = self.stretches(block).len().saturating_sub(1);
+        Moment { block, stretch: last, share: 1.0 }
+    }
+
+    /// The sums of one day.
+    pub fn day(&self) -> Tally {
+        let whole = 24.0 * HOUR_S;
+        let period = self.again_sum.time_s;
+        if period > 0.0 { Tally::default().plus(&self.again_sum, whole / period) } else { Tally::default() }
+    }
+
+    /// Whether anything is done once.
+    pub fn begins_once(&self) -> bool {
+        !self.once.is_empty()
+    }
+}

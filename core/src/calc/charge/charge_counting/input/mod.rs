@@ -1,0 +1,145 @@
+//! What charge counting takes, group by group. A group in which nothing is given is not in the design.
+
+mod counter;
+mod health;
+mod rest;
+
+use crate::field::{defaulted, group, number, optional, whole, yes_no};
+use crate::input;
+use crate::quantity::Unit;
+
+pub use counter::{Counter, Counting, MissedReading, Rounding};
+pub use health::{CapacityEstimate, CapacityMethod, Inaccuracy, ResistanceEstimate, Trend};
+pub use rest::{After, Anchor, AnchorPoint, AnchorReads};
+
+crate::choice! {
+    /// How the battery is used between two anchors.
+    pub enum UsageKind {
+        Rest = "rest", "At rest";
+        OneWay = "one-way", "One way, then at rest";
+        Cycles = "cycles", "Cycles";
+    }
+}
+
+crate::choice! {
+    /// Where the state of charge comes from at the beginning.
+    pub enum StartKind {
+        Limit = "limit", "A limit";
+        Standard = "standard", "A standard uncertainty";
+        Anchor = "from-anchor", "The anchor below";
+    }
+}
+
+crate::choice! {
+    /// How the requirements are judged.
+    pub enum ChargeJudgedBy {
+        WorstCase = "worst-case", "Worst case";
+        Probability95 = "probability-95", "95 % coverage probability";
+    }
+}
+
+input! {
+    /// The battery.
+    pub struct Battery {
+        capacity_ah: f64 = number(Unit::AmpereHour, 1e-2, 1e5, 120.0), "Ĉ", "Capacity", "What the estimator divides by, when new.";
+        capacity_error_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0).like(2.0), "γ", "Capacity known within", "Half-width, of the true capacity against it.";
+        soh_end_percent: f64 = defaulted(Unit::Percent, 30.0, 100.0, 80.0), "", "Capacity at the end of life", "Of that when new.";
+        capacity_learned: bool = yes_no(false), "", "The estimator follows the ageing", "No: it divides by the new capacity to the end.";
+        voltage_v: f64 = number(Unit::Volt, 1.0, 5e3, 722.7), "Un", "Nominal voltage", "For energy and range.";
+        cells_in_series: u32 = whole(Unit::One, 1, 600, 198), "Ns", "Cells in series", "An anchor from the pack's voltage reads the mean cell.";
+    }
+}
+
+input! {
+    /// What is done with it.
+    pub struct Usage {
+        kind: UsageKind = UsageKind::Cycles.chosen(), "", "Use", "Until the next anchor.";
+        discharge_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5).shown(40.0), "Id", "Discharge current", "Of a cycle, or one way.";
+        charge_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5).shown(60.0), "Ic", "Charge current", "Of a cycle, or one way; a magnitude.";
+        swing_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0).shown(60.0), "ΔS", "Swing", "Of the state of charge.";
+        cycles_per_day: f64 = defaulted(Unit::One, 0.0, 100.0, 1.0), "n", "Cycles a day", "Evenly spread.";
+        awake_h: f64 = defaulted(Unit::Hour, 0.0, 24.0, 24.0), "ta", "Awake a day", "Hours in which the counter counts, use included.";
+        standby_a: f64 = defaulted(Unit::Ampere, -1e5, 1e5, 0.0).like(0.05), "Is", "Standby current", "Through the shunt while awake and not used; discharge is positive.";
+    }
+}
+
+input! {
+    /// What does not pass the shunt.
+    pub struct Apart {
+        self_discharge_percent_per_month: Option<f64> = optional(Unit::PercentPerMonth, 0.0, 100.0).shown(2.0), "", "Self-discharge", "Of the capacity; leave empty if unknown.";
+        self_discharge_spread_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 50.0), "", "Its spread", "Half-width, of it.";
+        unseen_a: Option<f64> = optional(Unit::Ampere, -1e5, 1e5), "Iu", "Current that is not seen", "Balancing, divider strings, electronics ahead of the shunt; discharge is positive.";
+        unseen_spread_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0).like(5e-3), "", "Its spread", "Half-width.";
+        efficiency_percent: f64 = defaulted(Unit::Percent, 50.0, 100.0, 100.0), "η", "Coulombic efficiency", "Charge that can be had again.";
+        assumed_efficiency_percent: f64 = defaulted(Unit::Percent, 50.0, 100.0, 100.0), "η̂", "Efficiency that is assumed", "By the estimator, of what it counts in charge.";
+        efficiency_spread_percent: f64 = defaulted(Unit::Percent, 0.0, 50.0, 0.0).like(0.1), "", "Spread of the efficiency", "Half-width, in points.";
+    }
+}
+
+input! {
+    /// How wrong the state of charge is at the beginning.
+    pub struct Begin {
+        error_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0).like(1.0), "e0", "Error at the beginning", "In points; does not count where the anchor says it.";
+        kind: StartKind = StartKind::Limit.chosen(), "", "It is", "A half-width, a standard uncertainty, or what the anchor leaves.";
+    }
+}
+
+input! {
+    /// What the error means to who relies on it.
+    pub struct Reliance {
+        consumption_wh_per_km: Option<f64> = optional(Unit::WattHourPerKilometre, 0.1, 1e5), "", "Consumption", "Of a vehicle; leave empty if it is none.";
+        load_w: Option<f64> = optional(Unit::Watt, 1e-3, 1e9), "", "Load", "What is fed; leave empty if nothing is.";
+    }
+}
+
+input! {
+    /// What is required.
+    pub struct ChargeRequirement {
+        soc_error_percent: Option<f64> = optional(Unit::Percent, 0.01, 100.0).shown(3.0), "", "Allowed error of the state of charge", "In points, until the next anchor.";
+        judged_by: ChargeJudgedBy = ChargeJudgedBy::WorstCase.chosen(), "", "Judged by", "Counts for all that follows but the anchor, which is judged by its worst case.";
+        percent_per_day: Option<f64> = optional(Unit::PercentPerDay, 1e-4, 1e4), "", "Allowed drift", "In points of a day of this use.";
+        anchor_interval_days: Option<f64> = optional(Unit::Day, 1e-3, 1e5), "", "Must last without an anchor", "Until the allowed error is reached.";
+        anchor_percent: Option<f64> = optional(Unit::Percent, 1e-3, 100.0), "", "Allowed error of an anchor", "In points, at the best place.";
+        capacity_percent: Option<f64> = optional(Unit::Percent, 1e-3, 100.0), "", "Allowed error of the capacity", "Of the estimate.";
+        resistance_percent: Option<f64> = optional(Unit::Percent, 1e-3, 100.0), "", "Allowed error of the resistance", "Of the estimate.";
+        proven_within_years: Option<f64> = optional(Unit::Year, 1e-2, 100.0), "", "Loss proven within", "From estimates at every anchor.";
+    }
+}
+
+input! {
+    /// Everything charge counting takes.
+    pub struct ChargeInput {
+        battery: Battery = group::<Battery>(), "", "Battery", "What is counted.";
+        usage: Usage = group::<Usage>(), "", "Use", "Between two anchors.";
+        counter: Counter = group::<Counter>(), "", "Current channel", "What is left of its errors after calibration, half-widths.";
+        counting: Counting = group::<Counting>(), "", "Counting", "How readings become charge.";
+        apart: Apart = group::<Apart>(), "", "What does not pass the shunt", "Leave all empty if it is not described.";
+        start: Begin = group::<Begin>(), "", "Beginning", "How wrong the state of charge is after an anchor.";
+        anchor: Anchor = group::<Anchor>(), "", "Anchor", "The state of charge from a rest voltage.";
+        capacity: CapacityEstimate = group::<CapacityEstimate>(), "", "Capacity estimate", "From charge between two anchors; leave all empty if none is made.";
+        resistance: ResistanceEstimate = group::<ResistanceEstimate>(), "", "Resistance estimate", "From a step of the current; leave all empty if none is made.";
+        trend: Trend = group::<Trend>(), "", "Proof of a loss", "By a line through capacity estimates; leave all empty if none is claimed.";
+        user: Reliance = group::<Reliance>(), "", "Who relies on it", "For range and time; leave all empty if nobody does.";
+        requirement: ChargeRequirement = group::<ChargeRequirement>(), "", "Requirement", "Leave empty what is not asked.";
+    }
+}
+
+impl ChargeInput {
+    /// Time until the next anchor, h: stated, or as long as it must last.
+    pub fn horizon_h(&self) -> Option<f64> {
+        self.anchor.interval_h.or_else(|| self.requirement.anchor_interval_days.map(|days| days * 24.0))
+    }
+
+    /// The word of what the use needs and does not say.
+    pub fn usage_missing(&self) -> Option<&'static str> {
+        let with = &self.usage;
+        match with.kind {
+            UsageKind::Rest => None,
+            UsageKind::OneWay if with.discharge_a.is_none() && with.charge_a.is_none() => Some("/usage/discharge_a"),
+            UsageKind::Cycles if with.discharge_a.is_none() => Some("/usage/discharge_a"),
+            UsageKind::Cycles if with.charge_a.is_none() => Some("/usage/charge_a"),
+            _ if with.swing_percent.is_none() => Some("/usage/swing_percent"),
+            _ => None,
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! What is noted about charge counting.
+
+use super::error::{LABELS, OFFSET};
+use super::input::{After, ChargeInput, StartKind};
+use super::reading::{DITHER, alias};
+use super::solve::Solved;
+use crate::judge::Ledger;
+use crate::quantity::{Unit, ampere, hertz, percent, say, second};
+
+/// An anchor that is worse than this has no use as one. Common practice, no source.
+const FLAT_PERCENT: f64 = 5.0;
+/// A loss of charge beyond this is ageing. Common practice, no source.
+const LOSSY_PERCENT: f64 = 99.0;
+
+pub(super) fn remarks(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
+    anchors(input, solved, to);
+    readings(input, to);
+    uses(input, solved, to);
+    if let Some(Ok(one)) = solved.capacity {
+        to.warn("charge.swing-too-small", "/capacity/second_percent", one.too_small, || {
+            format!(
+                "The swing of {} is read to ± {} standard: the capacity means little.",
+                percent(one.swing_percent),
+                percent(one.swing_standard)
+            )
+        });
+    }
+    if let Some(Ok(proof)) = solved.trend {
+        let takes = proof.estimates.is_none();
+        to.warn("charge.drift-limits-trend", "/trend/channel_drift_percent", takes, || {
+            "The drift of the channel looks like ageing of the battery: no number of estimates tells them apart.".into()
+        });
+    }
+}
+
+fn anchors(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
+    if let (Some(size), Some(limit)) = (solved.anchor_percent, input.requirement.soc_error_percent) {
+        to.warn("charge.anchor-over-budget", "/requirement/soc_error_percent", size > limit, || {
+            format!("An anchor alone is {} wrong at its best; {} are allowed in all.", percent(size), percent(limit))
+        });
+    }
+    let flat = solved.anchor_percent.is_some_and(|size| size > FLAT_PERCENT);
+    to.warn("charge.flat", "/anchor/curve", flat, || {
+        "The curve is so flat that no allowed place makes an anchor: anchor at full or at empty.".into()
+    });
+    let stays = input.start.kind != StartKind::Anchor && solved.anchor_percent.is_some();
+    let less = solved.anchor_percent.is_some_and(|size| size > input.start.error_percent);
+    to.note("charge.beginning-typed", "/start/kind", stays && less, || {
+        format!(
+            "The beginning is taken to be {} wrong; the anchor leaves {}.",
+            percent(input.start.error_percent),
+            percent(solved.anchor_percent.unwrap_or(0.0))
+        )
+    });
+    let both = input.anchor.after == After::Either && input.anchor.lag_v().is_some_and(|lag| lag > 0.0);
+    to.note("charge.either-branch", "/anchor/after", both && input.capacity.is_there(), || {
+        "A rest may follow charging or discharging: for the capacity the lags of the two rests are taken to add.".into()
+    });
+}
+
+fn readings(input: &ChargeInput, to: &mut Ledger) {
+    let (counter, counting) = (&input.counter, &input.counting);
+    let (step, noise) = (counting.step_a, counter.noise_a);
+    to.warn("charge.no-dither", "/counter/noise_a", step > 0.0 && noise < DITHER * step, || {
+        format!(
+            "Noise of {} does not move a code of {}: the mean may stand half a step off for ever.",
+            ampere(noise),
+            ampere(step)
+        )
+    });
+    let band = counting.dead_band_a;
+    to.warn("charge.dead-band-hides", "/counting/dead_band_a", band > 0.0, || {
+        let all = input.offset_a() + input.drift_a() + counter.emf_a;
+        let surely = (band - all).max(0.0);
+        format!(
+            "Currents up to {} may count as nothing, below {} they surely do; without current the band hides the offset, which still counts here.",
+            ampere(band + all),
+            ampere(surely)
+        )
+    });
+    let alias = alias(counter, counting);
+    to.warn("charge.alias-locked", "/counting/ripple_hz", alias.is_some_and(|alias| alias.at_hz.is_none()), || {
+        let interval = second(counting.interval_s(counter));
+        format!(
+            "The ripple of {} may stand still in readings every {interval}: it counts like an offset.",
+            hertz(counting.ripple_hz)
+        )
+    });
+    to.warn("charge.gap", "/counting/longest_gap_s", counting.longest_gap_s > 0.0, || {
+        "A gap without readings is counted once between two anchors, at the largest current of the use.".into()
+    });
+    let walk = noise * counter.correlated() * (counter.sample_s * 86_400.0).sqrt();
+    let drift = (input.offset_a() + input.drift_a()) * 86_400.0;
+    to.note("charge.noise-negligible", "/counter/noise_a", walk > 0.0 && walk < 0.01 * drift, || {
+        format!(
+            "In a day noise wanders by {}, the offset counts {}.",
+            say(walk / 3600.0, Unit::AmpereHour),
+            say(drift / 3600.0, Unit::AmpereHour)
+        )
+    });
+}
+
+fn uses(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
+    let battery = &input.battery;
+    let stands = !battery.capacity_learned && battery.soh_end_percent < 100.0;
+    to.warn("charge.capacity-not-learned", "/battery/capacity_learned", stands && input.usage.swing_percent.is_some(), || {
+        format!(
+            "The estimator divides by the new capacity to the end: with {} of it left, a swing alone makes an error.",
+            percent(battery.soh_end_percent)
+        )
+    });
+    let lossy = input.apart.efficiency_percent < LOSSY_PERCENT;
+    to.warn("charge.counted-twice", "/apart/efficiency_percent", lossy, || {
+        "Charge that does not come back for good is ageing, which the capacity counts: it is not counted here again."
+            .into()
+    });
+    to.warn("charge.sign", "/usage/standby_a", input.usage.standby_a < 0.0, || {
+        format!("A standby current of {} charges the battery: discharge is positive.", ampere(input.usage.standby_a))
+    });
+    if let Ok((place, _)) = &solved.largest {
+        let inside = place.moment.share < 1.0 || place.terms.limits[4].abs() > 2.0 * place.terms.limits[OFFSET].abs();
+        to.note("charge.inside-cycle", "/usage/swing_percent", inside && place.terms.limits[4] != 0.0, || {
+            format!(
+                "{} is largest inside the cycle and gone at its end: looked at there it would be missed.",
+                LABELS[4]
+            )
+        });
+    }
+}

@@ -1,0 +1,417 @@
+//! The numbers of charge counting, put together.
+
+use super::anchor::{Found, best, ends, larger, ranges, readable};
+use super::cone::WORST;
+use super::error::{Case, From, LABELS, Rates, Terms};
+use super::health::{Capacity, Proof, Resistance, capacity, proof, resistance};
+use super::input::{ChargeInput, ChargeJudgedBy, StartKind, UsageKind};
+use super::output::{
+    ChargeAnchor, ChargeCapacity, ChargeConePoint, ChargeDay, ChargeLasts, ChargeMoment, ChargeOutput, ChargePlace,
+    ChargeRange, ChargeReading, ChargeResistance, ChargeSource, ChargeTooth, ChargeTrend, ChargeUser,
+};
+use super::until::{LONGEST_S, Place, allowed_offset, first, largest, leg_words};
+use crate::constant::{DAY_H, HOUR_S};
+use crate::work::{Halt, Work};
+
+/// Points of the cone, and of the curve of an anchor.
+const POINTS: u32 = 48;
+
+/// Why an error has no value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Why {
+    /// The pointer of what is not given.
+    Missing(&'static str),
+    /// A current of the use is beyond the range of the channel.
+    Clipped,
+    /// No allowed place of an anchor is bounded.
+    Unbounded,
+}
+
+/// The numbers that the requirements rest on.
+#[derive(Clone, Debug)]
+pub struct Solved {
+    pub(super) day: Result<ChargeDay, Why>,
+    pub(super) largest: Result<(Place, String), Why>,
+    pub(super) lasts: Result<Option<(Place, String)>, Why>,
+    pub(super) anchor: Result<Option<Found>, &'static str>,
+    pub(super) anchor_percent: Option<f64>,
+    pub(super) capacity: Option<Result<Capacity, &'static str>>,
+    pub(super) resistance: Option<Result<Resistance, &'static str>>,
+    pub(super) trend: Option<Result<Proof, &'static str>>,
+}
+
+/// Whether a current of the use is beyond the range, in discharge and in charge; nothing where no end is known.
+pub(super) fn clips(input: &ChargeInput) -> [Option<bool>; 2] {
+    let (usage, counter, ripple) = (&input.usage, &input.counter, input.counting.ripple_a);
+    let used = usage.kind != UsageKind::Rest;
+    let of = |current: Option<f64>| if used { current.unwrap_or(0.0) } else { 0.0 };
+    let most =
+        [of(usage.discharge_a).max(usage.standby_a.max(0.0)), of(usage.charge_a).max((-usage.standby_a).max(0.0))];
+    let beyond = |most: f64, end: Option<f64>| end.map(|end| most > 0.0 && most + ripple > end * (1.0 + 1e-12));
+    [beyond(most[0], counter.full_at_a), beyond(most[1], counter.full_charge_a)]
+}
+
+/// What the error needs: the cases of life and of the order of use.
+pub(super) fn cases(input: &ChargeInput) -> Result<Vec<Rates<'_>>, Why> {
+    if let Some(missing) = input.usage_missing() {
+        return Err(Why::Missing(missing));
+    }
+    if input.counting.zeroed_at_rest && input.counting.zero_left_a.is_none() {
+        return Err(Why::Missing("/counting/zero_left_a"));
+    }
+    if clips(input).contains(&Some(true)) {
+        return Err(Why::Clipped);
+    }
+    let from = if input.start.kind == StartKind::Anchor {
+        let (curve, off) = readable(input).map_err(Why::Missing)?;
+        let found = best(&curve, &off, &input.anchor).ok_or(Why::Unbounded)?;
+        Some(From { left: found.left, standard: found.standard })
+    } else {
+        None
+    };
+    if from.is_some() && input.anchor.weight < 1.0 && input.horizon_h().is_none() {
+        return Err(Why::Missing("/anchor/interval_h"));
+    }
+    let usage = &input.usage;
+    let orders: &[bool] = match usage.kind {
+        UsageKind::Rest => &[true],
+        UsageKind::OneWay if usage.charge_a.unwrap_or(0.0) <= 0.0 => &[true],
+        UsageKind::OneWay if usage.discharge_a.unwrap_or(0.0) <= 0.0 => &[false],
+        _ => &[true, false],
+    };
+    let lives: &[bool] = if input.battery.soh_end_percent < 100.0 { &[false, true] } else { &[false] };
+    let horizon_s = input.horizon_h().map(|hours| hours * HOUR_S);
+    let mut list = Vec::with_capacity(4);
+    for aged in lives {
+        for discharge_first in orders {
+            let case = Case { aged: *aged, discharge_first: *discharge_first };
+            let rates = Rates::new(input, case, from);
+            list.push(match horizon_s {
+                Some(horizon) => rates.anchored_each(horizon),
+                None => rates,
+            });
+        }
+    }
+    Ok(list)
+}
+
+fn judged(terms: &Terms, by: ChargeJudgedBy) -> f64 {
+    match by {
+        ChargeJudgedBy::WorstCase => terms.size(),
+        ChargeJudgedBy::Probability95 => terms.coverage(),
+    }
+}
+
+/// The case in words.
+fn case_words(input: &ChargeInput, rates: &Rates<'_>) -> String {
+    let life = if rates.case.aged { "at the end of life" } else { "new" };
+    let first = if rates.case.discharge_first { "discharging" } else { "charging" };
+    match input.usage.kind {
+        UsageKind::Rest => life.into(),
+        UsageKind::OneWay => format!("{life}, {first}"),
+        UsageKind::Cycles => format!("{life}, {first} first"),
+    }
+}
+
+fn told(input: &ChargeInput, rates: &Rates<'_>, place: &Place) -> String {
+    format!("{}, {}", case_words(input, rates), leg_words(rates.leg(place.moment)))
+}
+
+/// Drift of a day.
+fn day(input: &ChargeInput, cases: &[Rates<'_>]) -> ChargeDay {
+    let by = input.requirement.judged_by;
+    let mut day = ChargeDay {
+        judged_percent_per_day: 0.0,
+        worst_percent_per_day: 0.0,
+        end_of_life_percent_per_day: 0.0,
+        worst_ah_per_day: 0.0,
+    };
+    for rates in cases {
+        let tally = rates.course.day();
+        let terms = rates.of_true().counted(&tally);
+        day.judged_percent_per_day = day.judged_percent_per_day.max(judged(&terms, by));
+        if rates.case.aged {
+            day.end_of_life_percent_per_day = day.end_of_life_percent_per_day.max(terms.size());
+        } else {
+            day.worst_percent_per_day = day.worst_percent_per_day.max(rates.counted(&tally).size());
+        }
+    }
+    if cases.iter().all(|rates| !rates.case.aged) {
+        day.end_of_life_percent_per_day = day.worst_percent_per_day;
+    }
+    day.worst_ah_per_day = day.worst_percent_per_day / 100.0 * input.battery.capacity_ah;
+    day
+}
+
+pub(super) fn solve(input: &ChargeInput, work: Work) -> Result<Solved, Halt> {
+    let by = input.requirement.judged_by;
+    let cases = cases(input);
+    let largest = match (&cases, input.horizon_h()) {
+        (Err(why), _) => Err(*why),
+        (Ok(_), None) => Err(Why::Missing("/anchor/interval_h")),
+        (Ok(cases), Some(hours)) => match largest(cases, hours * HOUR_S, by, work)? {
+            Some(place) => Ok((place, told(input, &cases[place.case], &place))),
+            None => Err(Why::Missing("/usage/discharge_a")),
+        },
+    };
+    let lasts = match (&cases, input.requirement.soc_error_percent) {
+        (Err(why), _) => Err(*why),
+        (Ok(_), None) => Err(Why::Missing("/requirement/soc_error_percent")),
+        (Ok(cases), Some(limit)) => {
+            let place = first(cases, limit, by, work)?;
+            Ok(place.map(|place| (place, told(input, &cases[place.case], &place))))
+        }
+    };
+    let read = readable(input);
+    let anchor = read.as_ref().map(|(curve, off)| best(curve, off, &input.anchor)).map_err(|missing| *missing);
+    let anchor_percent = match (&read, &anchor) {
+        (Ok((curve, off)), Ok(Some(found))) => larger(curve, off, found.place),
+        _ => None,
+    };
+    Ok(Solved {
+        day: cases.as_ref().map(|cases| day(input, cases)).map_err(|why| *why),
+        largest,
+        lasts,
+        anchor,
+        anchor_percent,
+        capacity: input.capacity.is_there().then(|| capacity(input)),
+        resistance: input.resistance.is_there().then(|| resistance(input)),
+        trend: input.trend.is_there().then(|| proof(input)),
+    })
+}
+
+/// The sources of an error, largest first.
+fn sources(rates: &Rates<'_>, terms: &Terms) -> Vec<ChargeSource> {
+    let ah = rates.point_c() / HOUR_S;
+    let one = |label: &str, kind: &str, points: f64| ChargeSource {
+        label: label.into(),
+        kind: kind.into(),
+        error_percent: points,
+        charge_ah: points * ah,
+    };
+    let mut list: Vec<ChargeSource> =
+        LABELS.iter().zip(terms.limits).map(|(label, points)| one(label, "limit", points.abs())).collect();
+    list.push(one("Noise, scatter and missed readings", "3 × standard", WORST * terms.variance.sqrt()));
+    list.push(one("Known", "known", terms.known));
+    let perhaps = if terms.high > -terms.low { terms.high } else { terms.low };
+    list.push(one("What may be there or not", "from nothing to this", perhaps));
+    list.retain(|source| source.error_percent != 0.0);
+    list.sort_by(|one, other| other.error_percent.abs().total_cmp(&one.error_percent.abs()));
+    list
+}
+
+fn moment(input: &ChargeInput, rates: &Rates<'_>, place: &Place) -> ChargeMoment {
+    let terms = &place.terms;
+    let [low_percent, high_percent] = terms.worst();
+    let probability_percent = terms.coverage();
+    ChargeMoment {
+        state: told(input, rates, place),
+        time_h: place.time_s / HOUR_S,
+        judged_percent: match input.requirement.judged_by {
+            ChargeJudgedBy::WorstCase => terms.size(),
+            ChargeJudgedBy::Probability95 => probability_percent,
+        },
+        low_percent,
+        high_percent,
+        probability_percent,
+        known_percent: terms.known,
+        random_percent: (terms.variance + terms.leaps).sqrt(),
+        sources: sources(rates, terms),
+    }
+}
+
+/// The error at the end of one use, in the worst case of life and order.
+fn end_of_use(input: &ChargeInput, cases: &[Rates<'_>]) -> Option<ChargeMoment> {
+    let at = |(case, rates): (usize, &Rates<'_>)| {
+        let moment = rates.course.end_of_use();
+        let (tally, terms) = (rates.course.at(moment), rates.at(moment));
+        Place { size: terms.size(), case, moment, time_s: tally.time_s, terms }
+    };
+    let worst =
+        cases.iter().enumerate().map(at).reduce(|one, other| if other.size > one.size { other } else { one })?;
+    Some(moment(input, &cases[worst.case], &worst))
+}
+
+fn lasts(input: &ChargeInput, cases: &[Rates<'_>], solved: &Solved, work: Work) -> Result<Option<ChargeLasts>, Halt> {
+    let (Ok(lasts), Some(limit)) = (&solved.lasts, input.requirement.soc_error_percent) else { return Ok(None) };
+    let mut bare = input.clone();
+    (bare.start.kind, bare.start.error_percent) = (StartKind::Limit, 0.0);
+    let alone = match self::cases(&bare) {
+        Ok(cases) => first(&cases, limit, ChargeJudgedBy::WorstCase, work)?,
+        Err(_) => None,
+    };
+    let allowed_offset_a = match input.horizon_h().filter(|_| !input.counting.zeroed_at_rest) {
+        Some(hours) => allowed_offset(cases, hours * HOUR_S, limit, input.requirement.judged_by, work)?,
+        None => None,
+    };
+    let judged_h = lasts.as_ref().map(|(place, _)| place.time_s / HOUR_S);
+    Ok(Some(ChargeLasts {
+        judged_h,
+        judged_days: judged_h.map(|hours| hours / DAY_H),
+        state: lasts.as_ref().map_or_else(|| "not within a hundred years".into(), |(_, told)| told.clone()),
+        drift_alone_h: alone.map(|place| place.time_s / HOUR_S),
+        allowed_offset_a,
+    }))
+}
+
+/// Largest drift of the worst case within one interval, points.
+fn drift(cases: &[Rates<'_>], horizon_s: f64) -> f64 {
+    let at = |rates: &Rates<'_>| rates.counted(&rates.course.at(rates.course.moment(horizon_s))).size();
+    cases.iter().map(at).fold(0.0, f64::max)
+}
+
+/// The error after n anchors of one weight, worst case of what is alike in all: e⁺ = (1 − K)(e + D) + K a.
+pub fn after_anchor(before: f64, anchor: f64, weight: f64) -> f64 {
+    (1.0 - weight) * before + weight * anchor
+}
+
+/// The error that the saw-tooth never passes: a + D/K.
+pub fn top(anchor: f64, drift: f64, weight: f64) -> f64 {
+    anchor + drift / weight
+}
+
+fn anchor(input: &ChargeInput, solved: &Solved, drift: Option<f64>) -> Option<ChargeAnchor> {
+    let (curve, off) = readable(input).ok()?;
+    let found = solved.anchor.as_ref().ok()?.as_ref();
+    let reading = input.anchor.reading_v(input.battery.cells_in_series).ok()?;
+    let limit = input.requirement.anchor_percent;
+    let list = limit.map_or_else(Vec::new, |limit| ranges(&curve, &off, &input.anchor, limit));
+    let per = input.horizon_h().map(|hours| hours * HOUR_S);
+    let capacity_c = input.battery.capacity_ah * HOUR_S;
+    Some(ChargeAnchor {
+        place_percent: found.map(|found| found.place),
+        error_percent: solved.anchor_percent,
+        low_percent: found.map(|found| found.left.low),
+        high_percent: found.map(|found| found.left.high),
+        first_order_percent: found.map(|found| reading / curve.slope(found.place)),
+        lag_v: off.low_v.max(off.high_v),
+        ranges: list.into_iter().map(|[from_percent, to_percent]| ChargeRange { from_percent, to_percent }).collect(),
+        top_percent: solved.anchor_percent.zip(drift).map(|(one, drift)| top(one, drift, input.anchor.weight)),
+        learned_offset_a: found
+            .zip(per)
+            .filter(|(found, _)| found.standard > 0.0)
+            .map(|(found, time)| 2f64.sqrt() * found.standard / 100.0 * capacity_c / time),
+    })
+}
+
+fn sawtooth(input: &ChargeInput, solved: &Solved, drift: Option<f64>) -> Vec<ChargeTooth> {
+    let (Some(one), Some(drift), Some(hours)) = (solved.anchor_percent, drift, input.horizon_h()) else {
+        return Vec::new();
+    };
+    let mut error = one;
+    let mut list = vec![ChargeTooth { time_h: 0.0, error_percent: error }];
+    for count in 1..=input.anchor.count {
+        let time_h = f64::from(count) * hours;
+        error += drift;
+        list.push(ChargeTooth { time_h, error_percent: error });
+        error = after_anchor(error, one, input.anchor.weight);
+        list.push(ChargeTooth { time_h, error_percent: error });
+    }
+    list
+}
+
+fn places(input: &ChargeInput) -> Vec<ChargePlace> {
+    let Ok((curve, off)) = readable(input) else { return Vec::new() };
+    let [from, to] = curve.ends();
+    let at = |step: u32| from + (to - from) * f64::from(step) / f64::from(2 * POINTS);
+    (0..=2 * POINTS)
+        .map(|step| {
+            let [low_percent, high_percent] = ends(&curve, &off, at(step));
+            ChargePlace { soc_percent: at(step), low_percent, high_percent }
+        })
+        .collect()
+}
+
+/// The cone of the case in which the error is largest.
+fn cone(input: &ChargeInput, cases: &[Rates<'_>], solved: &Solved, work: Work) -> Result<Vec<ChargeConePoint>, Halt> {
+    let worst = solved.largest.as_ref().map_or(cases.len() - 1, |(place, _)| place.case);
+    let Some(rates) = cases.get(worst) else { return Ok(Vec::new()) };
+    let end_h = input.horizon_h().unwrap_or(DAY_H).min(LONGEST_S / HOUR_S);
+    let mut list = Vec::new();
+    for step in 0..=POINTS {
+        work.go_on()?;
+        let time_h = end_h * f64::from(step) / f64::from(POINTS);
+        let terms = rates.at(rates.course.moment(time_h * HOUR_S));
+        let [low_percent, high_percent] = terms.worst();
+        list.push(ChargeConePoint { time_h, low_percent, high_percent, probability_percent: terms.coverage() });
+    }
+    Ok(list)
+}
+
+fn user(input: &ChargeInput, error_percent: f64) -> Option<ChargeUser> {
+    let with = &input.user;
+    if with.consumption_wh_per_km.is_none() && with.load_w.is_none() {
+        return None;
+    }
+    let energy_wh = error_percent / 100.0 * input.battery.capacity_ah * input.battery.voltage_v;
+    Some(ChargeUser {
+        error_percent,
+        energy_wh,
+        range_km: with.consumption_wh_per_km.map(|each| energy_wh / each),
+        time_s: with.load_w.map(|load| energy_wh / load * HOUR_S),
+    })
+}
+
+fn reading(input: &ChargeInput) -> ChargeReading {
+    let (counter, counting) = (&input.counter, &input.counting);
+    let left_out = (counting.interval_s(counter) / counter.busy_s()).max(1.0);
+    let day = DAY_H * HOUR_S;
+    let alias = super::reading::alias(counter, counting);
+    ChargeReading {
+        noise_a: counter.reading_a(),
+        interval_s: counting.interval_s(counter),
+        rounding_a: if counting.step_a > 0.0 {
+            super::reading::rounding_limit_a(counting.step_a, counter.noise_a)
+        } else {
+            0.0
+        },
+        walk_ah: counter.noise_a * counter.correlated() * (counter.sample_s * left_out * day).sqrt() / HOUR_S,
+        ripple_a: alias.map(|alias| alias.left_a),
+        alias_hz: alias.and_then(|alias| alias.at_hz),
+    }
+}
+
+pub(super) fn detail(input: &ChargeInput, solved: &Solved, work: Work) -> Result<ChargeOutput, Halt> {
+    let cases = cases(input).unwrap_or_default();
+    let largest = solved.largest.as_ref().ok().map(|(place, _)| moment(input, &cases[place.case], place));
+    let per = input.horizon_h().filter(|_| !cases.is_empty()).map(|hours| drift(&cases, hours * HOUR_S));
+    let told = largest.as_ref().map(|one| one.judged_percent).or(input.requirement.soc_error_percent);
+    let capacity = solved.capacity.and_then(Result::ok).map(|one| ChargeCapacity {
+        swing_percent: one.swing_percent,
+        charge_ah: one.charge_c / HOUR_S,
+        charge_percent: one.charge_percent,
+        swing_standard_percent: one.swing_standard,
+        standard_percent: one.standard_percent,
+        bias_percent: one.bias_percent,
+        probability_percent: one.probability_percent,
+        worst_percent: one.worst_percent,
+        smallest_swing_percent: one.smallest_swing_percent,
+    });
+    let resistance = solved.resistance.and_then(Result::ok).map(|one| ChargeResistance {
+        step_v: one.step_v,
+        standard_percent: one.standard_percent,
+        probability_percent: one.probability_percent,
+        worst_percent: one.worst_percent,
+    });
+    let trend = solved.trend.and_then(Result::ok).map(|one| ChargeTrend {
+        estimates: one.estimates,
+        standard_percent: one.standard_percent,
+        drift_percent: one.drift_percent,
+        after_years: one.years,
+    });
+    Ok(ChargeOutput {
+        day: solved.day.ok(),
+        end_of_use: end_of_use(input, &cases),
+        lasts: lasts(input, &cases, solved, work)?,
+        anchor: anchor(input, solved, per),
+        capacity,
+        resistance,
+        trend,
+        user: told.and_then(|error| user(input, error)),
+        reading: reading(input),
+        cone: if cases.is_empty() { Vec::new() } else { cone(input, &cases, solved, work)? },
+        sawtooth: sawtooth(input, solved, per),
+        places: places(input),
+        largest,
+    })
+}
