@@ -84,8 +84,8 @@ fn gains_that_differ_do_not_cancel_over_a_cycle() {
     near(reading.highest_ah, 0.02 * 6_000.0 / 3_600.0 + 0.15, 1e-12);
     near(reading.lowest_ah, -(0.02 * 6_000.0 / 3_600.0 + 0.15), 1e-12);
     // Two rectangular limits a and b of 0.0333 and 0.15: P(|S| > x) = (a + b − x)²/(4 a b) within b − a … a + b.
-    let (a, b) = (0.02 / 0.6, 0.15);
-    near(reading.within_95_ah, a + b - (0.2 * a * b).sqrt(), 0.01);
+    let (a, b) = (0.02 / 0.6, 0.15_f64);
+    near(reading.within_95_ah, a + b - f64::sqrt(0.2 * a * b), 0.01);
     assert_eq!(reading.sources.iter().map(|source| source.error_ah).filter(|error| error.abs() > 1e-12).count(), 2);
 }
 
