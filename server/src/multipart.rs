@@ -165,7 +165,10 @@ fn name(head: &[u8]) -> Option<String> {
 mod tests {
     use super::*;
 
-    fn read(body: &[u8], length: usize) -> (Vec<(String, Vec<u8>)>, Result<(), Wrong>) {
+    /// Names, and what the parts hold.
+    type Found = Vec<(String, Vec<u8>)>;
+
+    fn read(body: &[u8], length: usize) -> (Found, Result<(), Wrong>) {
         let (mut parts, mut found) = (Parts::new("b"), Vec::new());
         for piece in body.chunks(length) {
             let told = parts.push(piece, &mut |event| {

@@ -46,7 +46,7 @@ pub enum Carrier {
     /// As the body itself; its options are known.
     Raw(Box<ProfileInput>),
     /// As a part of a form.
-    Parts(Parts),
+    Parts(Box<Parts>),
 }
 
 /// What became of a file.
@@ -180,7 +180,7 @@ enum Coming {
 
 /// Takes a body apart: fields, then the file.
 struct Intake {
-    parts: Option<Parts>,
+    parts: Option<Box<Parts>>,
     ask: Ask,
     input: Option<ProfileInput>,
     profile: Option<Box<Profile>>,

@@ -1,5 +1,7 @@
 //! Recorded profiles: whatever the pieces, the same bytes; no row is lost or read twice; garbage is refused.
 
+use std::fmt::Write;
+
 use proptest::prelude::*;
 use sensewright_core::field::{Notation, read};
 use sensewright_core::profile::{Profile, ProfileInput, ProfileOutput, Refusal};
@@ -154,14 +156,14 @@ proptest! {
         };
         let (mut text, mut time, mut expected, mut last) = (String::new(), 0, 0.0, None::<(i64, i64)>);
         if head {
-            text += &format!("time{separator}current\n");
+            let _ = writeln!(text, "time{separator}current");
         }
         for (step, current) in rows {
             if let Some((before, held)) = last {
                 expected += held as f64 / 100.0 * ((time - before) as f64 / 100.0);
             }
             last = Some((time, current));
-            text += &format!("{}{separator}{}\n", written(time), written(current));
+            let _ = writeln!(text, "{}{separator}{}", written(time), written(current));
             time += step;
         }
         let answer = answer(text.as_bytes(), &json!({}), &[333]).map_err(|refusal| TestCaseError::fail(format!("{refusal:?}")))?;

@@ -1,5 +1,7 @@
 //! Recorded profiles against sums and simulations of other programs.
 
+use std::fmt::Write;
+
 use serde_json::{Value, json};
 
 use sensewright_core::calc::charge::charge_counting::profile::built;
@@ -42,8 +44,13 @@ fn table() -> String {
     let mut text = String::from("time,current,voltage\n");
     for k in 0..20_000_i64 {
         let (current, voltage) = (k * 7_919 % 20_001 - 10_000, k * 613 % 1_001);
-        text +=
-            &format!("{},{},{}\n", hundredths as f64 / 100.0, current as f64 / 100.0, 350.0 + voltage as f64 / 10.0);
+        let _ = writeln!(
+            text,
+            "{},{},{}",
+            hundredths as f64 / 100.0,
+            current as f64 / 100.0,
+            350.0 + voltage as f64 / 10.0
+        );
         hundredths += k * 31 % 7;
     }
     text
@@ -110,7 +117,7 @@ fn pulses() -> (String, Value) {
     let mut text = String::from("t,i\n");
     for k in 0..400 {
         let sign = if (k / 40) % 3 == 2 { -1 } else { 1 };
-        text += &format!("{},{}\n", f64::from(k * 5) / 100.0, sign * (k * 37 % 101) * 3);
+        let _ = writeln!(text, "{},{}", f64::from(k * 5) / 100.0, sign * (k * 37 % 101) * 3);
     }
     let element = json!({"resistance_ohm": 35e-6, "tcr_ppm_per_k": 60, "tcr_quadratic_ppm_per_k2": -0.4, "reference_degc": 20,
         "thermal_resistance_k_per_w": 5, "thermal_tau_s": 8, "ambient_degc": 60});

@@ -162,7 +162,7 @@ mod tests {
 
     fn coder(step_a: f64, noise_a: f64, dead_band_a: f64, rounding: Rounding) -> Coder {
         let (step_a, noise_a) = (Some(step_a), Some(noise_a));
-        Coder::new(&Chain { step_a, noise_a, dead_band_a, rounding, ..start() })
+        Coder::new(&Chain { step_a, rounding, dead_band_a, noise_a, ..start() })
     }
 
     /// 13 mA in steps of 10 mA, noise 0, 3, 5 mA; 15 ± 4.5 mA behind a band of 20 mA. Independent simulation: numpy 2.4.6,

@@ -11,8 +11,6 @@
 //!            D. Lemire, "Number parsing at a gigabyte per second", Software: Practice and Experience 51 (2021) 1700
 //! ```
 
-#![expect(clippy::inline_always, reason = "three of four instructions of a whole file are here")]
-
 use super::marks::same;
 
 /// Powers of ten that are doubles.

@@ -90,7 +90,7 @@ pub async fn page(State(site): State<Arc<Site>>, request: Request, entry: &'stat
     let boundary = boundary(kind(&parts.headers)).ok_or(Fault::NotAForm)?;
     let program = Audience::of(&parts.uri, &parts.headers) == Audience::Program;
     let origin = origin(&site, &parts.headers);
-    let carrier = Carrier::Parts(Parts::new(&boundary));
+    let carrier = Carrier::Parts(Box::new(Parts::new(&boundary)));
     let done = receive(&site.uploads, carrier, of_form, body, &Course::default()).await;
     let depth = if program { Depth::Whole } else { Depth::Page };
     let drawn = |status: StatusCode, pairs: &[Pair], outcome: Outcome| {
@@ -136,7 +136,7 @@ fn wants(headers: &HeaderMap, wanted: &str) -> bool {
 fn carrier(headers: &HeaderMap, uri: &axum::http::Uri) -> Result<Carrier, Fault> {
     readable(headers)?;
     if let Some(boundary) = boundary(kind(headers)) {
-        return Ok(Carrier::Parts(Parts::new(&boundary)));
+        return Ok(Carrier::Parts(Box::new(Parts::new(&boundary))));
     }
     if !["text/csv", "text/plain", "application/octet-stream"].contains(&bare_kind(headers).as_str()) {
         return Err(Fault::NotAProfile);
