@@ -46,7 +46,7 @@ fn no_part_counts_more_than_the_bounds_of_its_channel() {
                 for _ in 0..PARTS {
                     let deviations = part(&limits, &mut dice);
                     let mut error = |place: usize| {
-                        let state = states[dice.up_to(states.len() as u64 - 1) as usize];
+                        let state = states[usize::try_from(dice.up_to(states.len() as u64 - 1)).expect("a place")];
                         search.model(&values[place], state).evaluate(&deviations)
                     };
                     let (rest, out, back) = (error(0), error(1), error(2));

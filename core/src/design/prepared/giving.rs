@@ -20,8 +20,20 @@ const BEND: f64 = 1.0 + 4.0 / 8.0 / 16.0;
 pub(super) struct Giving {
     reads: Option<Reads>,
     /// What a count has to know, once it was asked.
-    counted: Option<Option<Counted>>,
+    counted: Asked,
     errors: Vec<(f64, Option<f64>)>,
+}
+
+/// What a channel gave to a count.
+#[derive(Clone, Copy, Debug, Default)]
+enum Asked {
+    /// Nobody asked.
+    #[default]
+    NotYet,
+    /// Nothing that could be counted.
+    Nothing,
+    /// These bounds.
+    Bounds(Counted),
 }
 
 /// How far a part reads.
@@ -158,15 +170,17 @@ impl Prepared {
 
     /// What a count of a channel's readings has to know; asked once as long as it is kept.
     fn counted(&self, source: usize, giving: &mut Giving, work: Work) -> Result<Option<Counted>, Halt> {
-        if let Some(counted) = giving.counted {
-            return Ok(counted);
+        if matches!(giving.counted, Asked::NotYet) {
+            let counted = match self.parts[source].entry.channel(self.input(source)) {
+                Some(channel) => channel.counted(work)?,
+                None => None,
+            };
+            giving.counted = counted.map_or(Asked::Nothing, Asked::Bounds);
         }
-        let counted = match self.parts[source].entry.channel(self.input(source)) {
-            Some(channel) => channel.counted(work)?,
-            None => None,
-        };
-        giving.counted = Some(counted);
-        Ok(counted)
+        Ok(match giving.counted {
+            Asked::Bounds(counted) => Some(counted),
+            Asked::NotYet | Asked::Nothing => None,
+        })
     }
 
     /// How far a part reads; asked once as long as it is kept.

@@ -60,6 +60,18 @@ impl<'a> Curve<'a> {
         Some(low.soc_percent + (high.soc_percent - low.soc_percent) * (volt - low.ocv_v) / (high.ocv_v - low.ocv_v))
     }
 
+    /// The smallest and the largest slope between two states of charge, V per percent.
+    pub fn slopes(&self, from: f64, to: f64) -> [f64; 2] {
+        let met = self.points.windows(2).filter(|pair| pair[0].soc_percent < to && from < pair[1].soc_percent);
+        let slope =
+            |pair: &[AnchorPoint]| (pair[1].ocv_v - pair[0].ocv_v) / (pair[1].soc_percent - pair[0].soc_percent);
+        let (least, most) = met
+            .map(slope)
+            .fold((f64::INFINITY, 0.0), |(least, most): (f64, f64), slope| (least.min(slope), most.max(slope)));
+        // A reading without an error reaches no stretch: the one it stands on counts.
+        if least.is_finite() { [least, most] } else { [self.slope(from); 2] }
+    }
+
     /// The smaller slope beside a state of charge, V per percent.
     pub fn slope(&self, soc: f64) -> f64 {
         let slopes = self.points.windows(2).filter(|pair| pair[0].soc_percent <= soc && soc <= pair[1].soc_percent);

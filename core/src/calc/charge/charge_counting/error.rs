@@ -263,7 +263,7 @@ impl<'a> Rates<'a> {
     /// The same with anchors that come again after a time and count in part.
     #[must_use]
     pub fn anchored_each(mut self, interval_s: f64) -> Self {
-        if self.input.start.kind == StartKind::Anchor && self.input.anchor.weight < 1.0 {
+        if self.input.anchor.weight < 1.0 {
             let whole = self.counted(&self.course.at(self.course.moment(interval_s)));
             self.interval = Some(whole);
         }
@@ -280,16 +280,17 @@ impl<'a> Rates<'a> {
         let mut terms = self.counted(tally);
         let start = &self.input.start;
         let weight = self.input.anchor.weight;
+        // What each of many anchors scatters by, as a part of its variance: all of it where an anchor replaces the count.
+        let new = weight * weight / (1.0 - (1.0 - weight) * (1.0 - weight));
         match (start.kind, self.from) {
             (StartKind::Limit, _) => terms.limits[BEGINNING] = start.error_percent,
-            (StartKind::Standard, _) => terms.variance += start.error_percent * start.error_percent,
+            (StartKind::Standard, _) => terms.variance += start.error_percent * start.error_percent * new,
             (StartKind::Anchor, Some(From { left, standard })) => {
                 // What the reading may be off either way is a limit; lags go one way and may be there or not.
                 terms.limits[BEGINNING] = left.either;
                 terms.low -= (left.low - left.either).max(0.0);
                 terms.high += (left.high - left.either).max(0.0);
-                let kept = (1.0 - weight) * (1.0 - weight);
-                terms.variance += standard * standard * weight * weight / (1.0 - kept);
+                terms.variance += standard * standard * new;
             }
             (StartKind::Anchor, None) => {}
         }

@@ -6,17 +6,17 @@
 //!
 //! ```text
 //! Formula    C = ΔQ/ΔS; (uC/C)² = (uQ/ΔQ)² + (u1² + u2² − 2 r u1 u2 + (common)²)/ΔS²; common: g (V2/s2 − V1/s1) of a gain,
-//!            o (1/s2 − 1/s1) of the curve; after opposite directions the lags of the two rests add
+//!            after opposite directions the lags of the two rests add; the error of the curve is each place's own
 //!            R = ΔV/ΔI; u² = 2(uV/ΔV)² + 2(uI/ΔI)² + u²(gV) + u²(gI) + u²(slope skew/ΔI) + u²(polarisation time/R)
 //!            loss at the end of a line through n even estimates: u² = ur² 12(n − 1)/(n(n + 1)) + (drift years/life)²/3
 //!            proven: L̂ − claim ≥ 1.645 u; n: smallest from 3 on with which this happens as often as the power asks
-//! Symbols    s slope of the curve, r correlation of what is not known to be common, L̂ = L + normal + rectangular drift
+//! Symbols    s smallest slope of the curve within reach of a reading, r correlation of what is not known to be common, L̂ = L + normal + rectangular drift
 //! Departs    (1.645 + z) u takes the drift for normal and misses the power where it is most of u: its own shape counts
 //! Valid      first order: below a tenth of ΔS; worst case: limits in full, (1 + q)/(1 − d) − 1
 //! Source     JCGM 100:2008 clause 5.2; JCGM 106:2012 (one-sided decision); variance of a fitted line: closed form
 //! ```
 
-use super::anchor::{Curve, readable};
+use super::anchor::{ends, readable};
 use super::input::{CapacityMethod, ChargeInput, ChargeJudgedBy, Inaccuracy};
 use crate::constant::HOUR_S;
 use crate::propagation::normal_distribution;
@@ -54,6 +54,8 @@ pub struct Capacity {
     pub probability_percent: f64,
     /// Worst case, percent; nothing where the anchors are worth nothing.
     pub worst_percent: Option<f64>,
+    /// Whether no reading may lie beyond the curve.
+    pub bounded: bool,
     /// Whether the swing is too small for the uncertainty to mean anything.
     pub too_small: bool,
     /// The smallest swing that meets the requirement, percent; nothing where none does.
@@ -72,6 +74,8 @@ impl Capacity {
 
 /// Errors of the swing: standard uncertainties of each end and of what they share, limits in all, what is known.
 struct Swing {
+    /// Whether every reading lies on the curve.
+    bounded: bool,
     percent: f64,
     ends: [f64; 2],
     shared: f64,
@@ -97,7 +101,7 @@ pub fn capacity(input: &ChargeInput) -> Result<Capacity, &'static str> {
     let bias_percent = -100.0 * swing.bias / (swing.percent + swing.bias);
     let known = swing.bias.abs();
     let off = (swing.limit + known) / swing.percent;
-    let worst_percent = (off < 1.0).then(|| ((1.0 + limit_q / 100.0) / (1.0 - off) - 1.0) * 100.0);
+    let worst_percent = (off < 1.0 && swing.bounded).then(|| ((1.0 + limit_q / 100.0) / (1.0 - off) - 1.0) * 100.0);
     let smallest_swing_percent = input.requirement.capacity_percent.and_then(|allowed| {
         let room = (allowed / BOTH_SIDES).powi(2) - standard_q * standard_q;
         let smallest = 100.0 * swing_standard / room.max(0.0).sqrt();
@@ -113,6 +117,7 @@ pub fn capacity(input: &ChargeInput) -> Result<Capacity, &'static str> {
         bias_percent,
         probability_percent: BOTH_SIDES * standard_percent + bias_percent.abs(),
         worst_percent,
+        bounded: swing.bounded,
         too_small: swing_standard > FIRST_ORDER * swing.percent,
         smallest_swing_percent,
     })
@@ -169,6 +174,7 @@ fn swing(input: &ChargeInput) -> Result<Swing, &'static str> {
             let error = given.rest_error_percent.ok_or("/capacity/rest_error_percent")?;
             let (one, limit) = stated(given.kind, error);
             Ok(Swing {
+                bounded: true,
                 percent: (second()? - first()?).abs(),
                 ends: [one; 2],
                 shared: 0.0,
@@ -178,71 +184,81 @@ fn swing(input: &ChargeInput) -> Result<Swing, &'static str> {
         }
         CapacityMethod::FullAndEmpty => {
             let [full, empty] = [given.full_error_percent, given.empty_error_percent].map(end);
-            Ok(Swing { percent: 100.0, ends: [full.0, empty.0], shared: 0.0, limit: full.1 + empty.1, bias: 0.0 })
+            let (ends, limit) = ([full.0, empty.0], full.1 + empty.1);
+            Ok(Swing { bounded: true, percent: 100.0, ends, shared: 0.0, limit, bias: 0.0 })
         }
         CapacityMethod::FullAndRest => {
             let rest = rest(input, first()?)?;
             let full = end(given.full_error_percent);
-            let shared = standard(rest.gain + rest.curve).hypot(standard(rest.lag / 2.0));
-            let limit = full.1 + rest.own_limit + rest.gain + rest.curve + rest.lag / 2.0;
+            let shared = standard(rest.gain).hypot(standard(rest.lag / 2.0));
+            let limit = full.1 + rest.own_limit + rest.gain + rest.lag / 2.0;
             // The middle of the lag, low after discharging.
             let bias = rest.lag / 2.0;
-            Ok(Swing { percent: 100.0 - first()?, ends: [full.0, rest.own], shared, limit, bias })
+            let (bounded, ends) = (rest.bounded, [full.0, rest.own]);
+            Ok(Swing { bounded, percent: 100.0 - first()?, ends, shared, limit, bias })
         }
         CapacityMethod::TwoRests => {
             let [one, other] = [rest(input, first()?)?, rest(input, second()?)?];
             let opposite = input.anchor.may_follow() == [true, true];
             let lags = if opposite { one.lag + other.lag } else { (other.lag - one.lag).abs() };
-            let (gain, curve) = ((other.gain - one.gain).abs(), (other.curve - one.curve).abs());
+            // Where a reading may cross a knot its slope is no number: nothing is known to cancel there.
+            let straight = one.straight && other.straight;
+            let gain = if straight { (other.gain - one.gain).abs() } else { other.gain + one.gain };
+            let lags = if straight || opposite { lags } else { one.lag.max(other.lag) };
             // From nothing to its size: the middle is known, half of it is not.
-            let shared = standard(gain).hypot(standard(curve)).hypot(standard(lags / 2.0));
+            let shared = standard(gain).hypot(standard(lags / 2.0));
             Ok(Swing {
+                bounded: one.bounded && other.bounded,
                 percent: (second()? - first()?).abs(),
                 ends: [one.own, other.own],
                 shared,
-                limit: one.own_limit + other.own_limit + gain + curve + lags / 2.0,
+                limit: one.own_limit + other.own_limit + gain + lags / 2.0,
                 bias: lags / 2.0,
             })
         }
     }
 }
 
-/// What a rest is off by, in points.
+/// What a rest is off by, in points, over the smallest slope that its reading may meet.
 struct Rest {
+    /// Whether the reading lies on the curve.
+    bounded: bool,
+    /// Whether it meets one slope alone.
+    straight: bool,
     /// Standard uncertainty of what is its own.
     own: f64,
     own_limit: f64,
     /// By a gain error of the reading.
     gain: f64,
-    /// By an error of the whole curve.
-    curve: f64,
     /// By what has not relaxed, largest.
     lag: f64,
 }
 
+/// A reading that is off by δ is off by no more than δ over the smallest slope between here and there: a curve that bends
+/// inside the reach of a reading has no slope of its own. The error of the curve at one place says nothing of another.
 fn rest(input: &ChargeInput, soc: f64) -> Result<Rest, &'static str> {
     let anchor = &input.anchor;
     let (curve, off) = readable(input)?;
-    let volt = curve.volt(soc);
-    let slope = slope(&curve, soc);
+    let [first, last] = curve.ends();
+    let place = soc.clamp(first, last);
+    let volt = curve.volt(place);
+    let reach = ends(&curve, &off, place);
+    let [from, to] = [place - reach[0].unwrap_or(100.0), place + reach[1].unwrap_or(100.0)];
+    let [slope, steepest] = curve.slopes(from, to);
     let each = (anchor.reading_v(input.battery.cells_in_series)?
+        + anchor.curve_error_v
         + anchor.entropy_v_per_k * anchor.temperature_error_k
         + anchor.rest_current_a * anchor.cell_resistance_ohm)
         / slope;
     let random = anchor.random_v / slope;
     Ok(Rest {
+        bounded: reach.iter().all(Option::is_some) && first <= soc && soc <= last,
+        straight: steepest <= slope * (1.0 + 1e-9),
         own: standard(each).hypot(random),
         own_limit: each + super::cone::WORST * random,
         gain: anchor.gain_percent / 100.0 * volt / slope,
-        curve: anchor.curve_error_v / slope,
         lag: off.low_v.max(off.high_v) / slope,
     })
-}
-
-/// The slope at a place, beyond the curve that of its end.
-fn slope(curve: &Curve<'_>, soc: f64) -> f64 {
-    let [first, last] = curve.ends();
-    curve.slope(soc.clamp(first, last))
 }
 
 /// An estimate of the resistance.

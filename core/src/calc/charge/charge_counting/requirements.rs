@@ -144,13 +144,14 @@ fn health(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
         let why = found.err().map(Why::Missing);
         let judged = waits(Judged::at_most(id, at, Unit::Percent, value, limit), limit, why);
         // Beyond first order the uncertainty means nothing: it may fail, but it does not hold.
-        let vague = by == ChargeJudgedBy::Probability95 && found.is_ok_and(|one| one.too_small);
-        let judged = if vague && !judged.fails() { judged.blocked() } else { judged };
+        let vague = found.is_ok_and(|one| !one.bounded || (by == ChargeJudgedBy::Probability95 && one.too_small));
+        let judged = if vague && (judged.achieved.is_none() || !judged.fails()) { judged.blocked() } else { judged };
         to.require(judged, |row| {
             let failure = match row.achieved {
                 Some(value) => {
                     format!("The capacity is estimated to {}; {} are allowed.", percent(value), percent(limit))
                 }
+                None if found.is_ok_and(|one| !one.bounded) => "a rest may be read beyond the curve".into(),
                 None if vague => "the swing is too small against the error of the anchors".into(),
                 None => "The anchors are off by as much as they lie apart: they tell no capacity.".into(),
             };

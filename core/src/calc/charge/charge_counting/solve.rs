@@ -69,7 +69,8 @@ pub(super) fn cases(input: &ChargeInput) -> Result<Vec<Rates<'_>>, Why> {
     } else {
         None
     };
-    if from.is_some() && input.anchor.weight < 1.0 && input.horizon_h().is_none() {
+    // What an anchor in part leaves of the time before it is not known without that time.
+    if input.anchor.weight < 1.0 && input.horizon_h().is_none() {
         return Err(Why::Missing("/anchor/interval_h"));
     }
     let usage = &input.usage;

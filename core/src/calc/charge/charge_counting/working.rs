@@ -131,8 +131,9 @@ fn health(input: &ChargeInput, result: &ChargeOutput) -> Vec<Step> {
             (p.of(each).squared() * line + p.of(drift).squared()).sqrt()
         }));
         if let Some((years, hours)) = trend.after_years.zip(input.horizon_h()) {
-            steps.push(Step::worked("Proven after", "t", "n t_a", year(years), "one estimate at every anchor", |p| {
-                p.of(one(count)) * p.of(hour(hours))
+            let (after, source) = (year(years), "one estimate at every anchor, not before the loss is there");
+            steps.push(Step::worked("Proven after", "t", "max(n t_a, years of the loss)", after, source, |p| {
+                Term::largest(&[p.of(one(count)) * p.of(hour(hours)), p.of(year(input.trend.years))])
             }));
         }
     }

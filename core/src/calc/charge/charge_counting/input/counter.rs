@@ -29,7 +29,7 @@ input! {
         drift_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0).like(0.1), "od", "Drift of the offset", "At the temperature farthest from calibration; 0 where the offset holds it.";
         gain_percent: f64 = number(Unit::Percent, 0.0, 100.0, 0.5), "g", "Gain error that is left", "The same in both directions; reference, drift and ageing included.";
         asymmetry_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0).like(0.1), "gd − gc", "Unequal gains", "Of discharge against charge.";
-        bend_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0).like(0.05), "", "Non-linearity", "One value for each direction.";
+        bend_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0).like(0.05), "", "Non-linearity", "One value for each direction, and one at rest, where it counts beside the offset.";
         emf_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0).like(0.05), "", "Thermal EMF", "As a current; taken as always there, as at a warm busbar.";
         noise_a: f64 = number(Unit::Ampere, 0.0, 1e5, 0.1), "s", "Noise of a sample", "Root mean square.";
         sample_s: f64 = number(Unit::Second, 1e-9, 3600.0, 0.01), "Ts", "Sample interval", "Of the converter.";
