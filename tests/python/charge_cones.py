@@ -92,7 +92,9 @@ class Cones:
         yield Source("flicker", "normal", counter["flicker_a"] * numpy.sqrt((cycles**2).sum(axis=0)))
         limit = rounding_limit(counting["step_a"], self.word_noise())
         for amps in self.levels:
-            yield Source("rounding", "unit", limit * self.hours_at(amps))
+            # Rounding down about nothing takes a whole step or none, by the sign of what else is wrong.
+            edge = counting["rounding"] == "floor" and abs(amps) < self.reach() and limit > 0.3 * counting["step_a"]
+            yield Source("rounding", "ends" if edge else "unit", limit * self.hours_at(amps))
         yield Source("noise", "normal", self.word_deviation() * numpy.sqrt(self.awake_time))
         yield Source("missed", "normal", self.missed())
         if counting["longest_gap_s"]:
@@ -235,7 +237,7 @@ class Cones:
                 if source.kind == "normal":
                     squares += source.amounts**2
                 else:
-                    limits += source.amounts if source.kind == "unit" else source.amounts.sum(axis=0)
+                    limits += source.amounts.sum(axis=0) if source.kind == "cycle" else source.amounts
             reach = limits + WORST_SIGMAS * numpy.sqrt(squares)
             # What is counted too much takes state of charge away.
             low = numpy.minimum(low, self.fixed(missed, capacity, ends[1]) - reach)
@@ -256,15 +258,17 @@ class Cones:
     def inside_state(self, known, capacity):
         found, sources = numpy.empty(self.at.size), list(self.scaled(capacity))
         for index in range(self.at.size):
-            limits, squares = [], 0.0
+            limits, ends, squares = [], [], 0.0
             for source in sources:
                 if source.kind == "normal":
                     squares += source.amounts[index] ** 2
                 elif source.kind == "unit":
                     limits.append(source.amounts[index])
+                elif source.kind == "ends":
+                    ends.append(source.amounts[index])
                 else:
                     limits.extend(source.amounts[:, index])
-            found[index] = covered(known[index], limits, math.sqrt(squares))
+            found[index] = covered(known[index], limits, math.sqrt(squares), ends=ends)
         return found
 
 

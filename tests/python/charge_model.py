@@ -54,14 +54,18 @@ def distribution(limits, normal, cells=8000):
     return x, held
 
 
-def covered(known, limits, normal, share=0.95):
-    """The smallest E that |known + sum| does not exceed with this probability."""
+def covered(known, limits, normal, share=0.95, ends=()):
+    """The smallest E that |known + sum| does not exceed with this probability; `ends` are parts of either sign and no
+    value between."""
     x, held = distribution(limits, normal)
     at = lambda value: numpy.interp(value, x, held, left=0.0, right=1.0)  # noqa: E731
-    inside = lambda e: at(e - known) - at(-e - known) - share  # noqa: E731
-    high = abs(known) + x[-1] + 1e-300
+    centres = [known]
+    for end in ends:
+        centres = [centre + sign * end for centre in centres for sign in (-1.0, 1.0)]
+    inside = lambda e: sum(at(e - c) - at(-e - c) for c in centres) / len(centres) - share  # noqa: E731
+    high = max(abs(c) for c in centres) + x[-1]
     if x.size == 1 or inside(0.0) >= 0.0:
-        return abs(known)
+        return high
     return scipy.optimize.brentq(inside, 0.0, high, xtol=1e-12 * high, rtol=1e-13)
 
 
