@@ -23,14 +23,16 @@ def often(random, share):
     return bool(random.random() < share)
 
 
-def counter(random, capacity):
+def counter(random, capacity, coded):
     """Errors in proportion to the pack; a reading every few seconds, so that days can be counted one by one."""
     rate = capacity / 100.0
     period = decades(random, 4.0, 40.0)
-    averaging = int(of(random, 1, 4, 40, 400))
+    # Few samples to a reading where each is rounded by itself.
+    averaging = int(of(random, 1, 4, 40, 400)) if not coded else int(of(random, 1, 2, 4))
     noise = of(random, 0.0, 1.0) * decades(random, 0.005, 1.0) * rate * math.sqrt(averaging)
     return {
         "offset_a": decades(random, 0.002, 0.2) * rate,
+        "drift_a": of(random, 0.0, 1.0) * decades(random, 0.001, 0.1) * rate,
         "gain_percent": decades(random, 0.02, 1.5),
         "asymmetry_percent": of(random, 0.0, 0.0, 1.0) * decades(random, 0.01, 0.5),
         "bend_a": of(random, 0.0, 1.0) * decades(random, 0.002, 0.2) * rate,
@@ -43,17 +45,20 @@ def counter(random, capacity):
     }
 
 
-def counting(random, source, capacity):
+def counting(random, source, capacity, coded):
     rate = capacity / 100.0
     period = source["sample_s"] * source["averaging"]
-    step = of(random, 0.0, 0.0, 1.0) * decades(random, 0.005, 0.3) * rate
+    step = decades(random, 0.005, 0.3) * rate if coded else 0.0
     zeroed = often(random, 0.2)
+    if often(random, 0.35):
+        # Nothing but what adds up: its cone is a matter of arithmetic alone.
+        return {"period_s": period, "aperture_s": period, "clock_ppm": decades(random, 10.0, 1000.0)}
     found = {
         "period_s": period,
         "aperture_s": of(random, period, period, period, 0.0),
         "step_a": step,
         "rounding": of(random, "nearest", "nearest", "floor", "toward-zero"),
-        "dead_band_a": of(random, 0.0, 0.0, 0.0, 1.0) * decades(random, 0.01, 0.3) * rate,
+        "dead_band_a": of(random, 0.0, 0.0, 1.0) * decades(random, 0.01, 0.3) * rate,
         "clock_ppm": decades(random, 10.0, 1000.0),
         "missed_percent": of(random, 0.0, 0.0, 1.0) * decades(random, 0.3, 3.0),
         "missed_reading": of(random, "zero", "hold", "timed"),
@@ -74,11 +79,11 @@ def used(random, capacity):
         "charge_a": capacity * between(random, 0.2, 1.0),
         "swing_percent": swing,
         "awake_h": 24.0 if often(random, 0.5) else between(random, 4.0, 23.0),
-        "standby_a": of(random, 0.0, 0.0, 1.0) * decades(random, 1e-3, 2e-2) * capacity / 100.0,
+        "standby_a": of(random, 0.0, 0.0, 1.0, -1.0) * decades(random, 1e-3, 2e-1) * capacity / 100.0,
     }
     cycle = swing * capacity / 100.0 * (1.0 / use["discharge_a"] + 1.0 / use["charge_a"])
     use["awake_h"] = max(use["awake_h"], min(24.0, 1.3 * cycle))
-    use["cycles_per_day"] = float(max(1, int(min(use["awake_h"] / cycle, random.integers(1, 5)))))
+    use["cycles_per_day"] = min(use["awake_h"] / (1.1 * cycle), of(random, 0.4, 1.0, 1.0, 2.0, 3.5, 5.0))
     return use
 
 
@@ -104,6 +109,7 @@ def anchor(random):
         "curve": [{"soc_percent": float(soc), "ocv_v": volt} for soc, volt in points],
         "reads": "cell",
         "cell_error_v": decades(random, 1e-3, 1.5e-2),
+        "gain_percent": of(random, 0.0, 1.0) * decades(random, 0.01, 0.3),
         "random_v": decades(random, 1e-4, 3e-3),
         "curve_error_v": of(random, 0.0, 1.0) * decades(random, 5e-4, 5e-3),
         "hysteresis_v": of(random, 0.0, 0.0, 1.0) * decades(random, 1e-3, 3e-2),
@@ -111,9 +117,9 @@ def anchor(random):
         "relax_tau_s": decades(random, 600.0, 7200.0),
         "rest_s": decades(random, 900.0, 20000.0),
         "after": of(random, "charge", "discharge", "either"),
-        "entropy_v_per_k": of(random, 0.0, 1.0) * between(random, -3e-4, 3e-4),
+        "entropy_v_per_k": of(random, 0.0, 1.0) * between(random, 0.0, 3e-4),
         "temperature_error_k": between(random, 0.5, 5.0),
-        "rest_current_a": 0.0,
+        "rest_current_a": of(random, 0.0, 1.0) * decades(random, 0.01, 3.0),
         "cell_resistance_ohm": decades(random, 2e-4, 5e-3),
         "place_min_percent": low,
         "place_max_percent": high,
@@ -141,6 +147,8 @@ def health(random, capacity):
         "resistance": {
             "step_a": capacity * between(random, 0.5, 3.0),
             "resistance_ohm": between(random, 0.5, 5.0) * 10.0 / capacity,
+            "voltage_noise_v": decades(random, 0.005, 0.5),
+            "voltage_gain_percent": decades(random, 0.05, 1.0),
             "current_slope_a_per_s": of(random, 0.0, 1.0) * decades(random, 10.0, 1000.0),
             "skew_s": decades(random, 1e-4, 1e-2),
             "polarisation_ohm_per_s": of(random, 0.0, 1.0) * decades(random, 1e-3, 1e-1) * 10.0 / capacity,
@@ -168,7 +176,8 @@ def trend(random):
 def drawn(random):
     """A whole input."""
     capacity = decades(random, 10.0, 500.0)
-    source = counter(random, capacity)
+    coded = often(random, 0.35)
+    source = counter(random, capacity, coded)
     case = {
         "battery": {
             "capacity_ah": capacity,
@@ -178,9 +187,9 @@ def drawn(random):
             "voltage_v": between(random, 300.0, 800.0),
             "cells_in_series": int(random.integers(80, 220)),
         },
-        "use": used(random, capacity),
+        "usage": used(random, capacity),
         "counter": source,
-        "counting": counting(random, source, capacity),
+        "counting": counting(random, source, capacity, coded),
         "start": {"error_percent": between(random, 0.0, 2.0), "kind": of(random, "limit", "limit", "standard")},
         "anchor": anchor(random),
         "requirement": {
@@ -194,7 +203,9 @@ def drawn(random):
             "proven_within_years": between(random, 0.5, 10.0),
         },
     }
-    if often(random, 0.6):
-        case["apart"] = apart(random, capacity)
+    case["apart"] = apart(random, capacity)
+    # An anchor that replaces the count is what the next interval begins with.
+    if case["anchor"]["weight"] == 1.0 and often(random, 0.4):
+        case["start"] = {"kind": "from-anchor"}
     case |= health(random, capacity)
     return case

@@ -48,15 +48,18 @@ def detected(trend, count, random, units=20_000):
 # --- Capacity -------------------------------------------------------------------------------------------------------
 
 
-def rest_volts(anchor, soc, random, trials, after, cell):
-    """A cell's reading at rest: `cell` is the deviation that both rests share."""
+def rest_volts(anchor, soc, random, trials, after, shared):
+    """A cell's reading at rest; `shared` is the deviate of the gain that both rests have in common."""
     flat = lambda limit: random.uniform(-1.0, 1.0, trials) * limit  # noqa: E731
     some = lambda limit: random.uniform(0.0, 1.0, trials) * limit  # noqa: E731
-    volt = Curve(anchor["curve"]).at(soc) + cell + random.normal(size=trials) * anchor["random_v"]
+    true = Curve(anchor["curve"]).at(soc)
+    volt = true * (1.0 + shared * share(anchor["gain_percent"])) + random.normal(size=trials) * anchor["random_v"]
+    volt = volt + flat(anchor["cell_error_v"]) + flat(anchor["curve_error_v"])
     volt = volt + flat(anchor["entropy_v_per_k"] * anchor["temperature_error_k"])
-    volt = volt + after * some(anchor["hysteresis_v"] / 2.0)
+    volt = volt + flat(anchor["rest_current_a"] * anchor["cell_resistance_ohm"])
+    # One deviate for all that lags: hysteresis and what relaxation left go with the branch.
     left = (anchor.get("relax_v") or 0.0) * math.exp(-anchor["rest_s"] / anchor["relax_tau_s"])
-    return volt + after * some(left) - anchor["rest_current_a"] * anchor["cell_resistance_ohm"]
+    return volt + after * (some(anchor["hysteresis_v"] / 2.0) + some(left))
 
 
 def charge_errors(given, swing_ah, random, trials):
@@ -69,17 +72,16 @@ def charge_errors(given, swing_ah, random, trials):
     return steady / current + gain + flat(1e-6 * counting["clock_ppm"])
 
 
-def capacity_trials(given, random, trials=200_000, sides=(-1.0, 1.0), shared=True):
-    """Estimated over true capacity. `sides`: what moved the pack before each rest; `shared`: one channel reads both."""
+def capacity_trials(given, random, trials=200_000, sides=(-1.0, 1.0)):
+    """Estimated over true capacity of two rests. `sides`: what moved the pack before each of them."""
     capacity, anchor = given["capacity"], given["anchor"]
     first, second = capacity["first_percent"], capacity["second_percent"]
     swing = second - first
     counted = charge_errors(given, share(swing) * given["battery"]["capacity_ah"], random, trials)
     curve = Curve(anchor["curve"])
-    cell = lambda: random.uniform(-1.0, 1.0, trials) * (anchor["cell_error_v"] + anchor["curve_error_v"])  # noqa: E731
-    common = cell()
+    shared = random.uniform(-1.0, 1.0, trials)
     read = [
-        curve.back(rest_volts(anchor, soc, random, trials, side, common if shared else cell()))
+        curve.back(rest_volts(anchor, soc, random, trials, side, shared))
         for soc, side in ((first, sides[0]), (second, sides[1]))
     ]
     return (1.0 + counted) * swing / (read[1] - read[0])

@@ -108,16 +108,6 @@ def rounding_limit(step, noise):
     return max(abs(mean_word(place, step, noise) - place) for place in places)
 
 
-def mean_kept(value, step, noise, rounding, band):
-    """Mean of what is added up of a value with normal noise, rounded and put through a dead band."""
-    if not step:
-        return kept_current(value, noise, band) if band else value
-    spread = numpy.linspace(-6.0, 6.0, 601)
-    weight = numpy.exp(-(spread**2) / 2.0) if noise else (spread == 0.0).astype(float)
-    word = rounded(value + noise * spread, step, rounding)
-    return float((numpy.where(numpy.abs(word) <= band, 0.0, word) * weight).sum() / weight.sum())
-
-
 def kept_current(mean, noise, band):
     """Mean of readings that count as nothing inside a dead band."""
     if not noise:

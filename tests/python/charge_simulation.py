@@ -8,6 +8,7 @@ The state of charge that the unit believes in is compared with the true one. No 
 import math
 
 import numpy
+import scipy.signal
 
 from charge_model import HOUR, MONTH_H, WORST_SIGMAS, Curve, rounded
 
@@ -22,61 +23,43 @@ def share(value):
 
 
 class Plan:
-    """True current over time: pieces of (seconds, amperes, awake, cycle), repeated as the use says.
+    """True current over time: pieces of (seconds, amperes, awake), as the use says, from the beginning of a day.
 
-    `swing_ah` is what one half of a cycle moves.
+    Cycles are spread evenly over the day, and so are the hours awake; each moves the swing of the capacity that is there.
     """
 
-    def __init__(self, given, hours, swing_ah=None):
-        use = given["use"]
-        self.standby = use.get("standby_a") or 0.0
+    def __init__(self, given, hours, capacity, first="discharge"):
+        use = given["usage"]
+        self.standby = use["standby_a"]
         self.rows, self.left = [], hours * HOUR
-        swing = swing_ah if swing_ah is not None else share(use["swing_percent"]) * given["battery"]["capacity_ah"]
-        {"rest": self.rest, "one-way": self.one_way, "cycles": self.cycles}[use["kind"]](use, swing)
-        rows = numpy.array([row for row in self.rows if row[0] > 0.0], float)
+        halves = {
+            "discharge": (use.get("discharge_a") or 0.0, 1.0),
+            "charge": (use.get("charge_a") or 0.0, -1.0),
+        }
+        order = [halves[first], *(half for name, half in halves.items() if name != first)]
+        swing = share(use.get("swing_percent")) * capacity
+        if use["kind"] == "one-way":
+            order = order[:1]
+        busy = [(swing * HOUR / amps, sign * amps) for amps, sign in order if use["kind"] != "rest" and amps]
+        each = use["cycles_per_day"] if use["kind"] == "cycles" else 1.0
+        while self.left > 1e-9:
+            awake = use["awake_h"] * HOUR / each
+            for seconds, amps in busy:
+                self.add(seconds, amps, True)
+                awake -= seconds
+            self.add(max(awake, 0.0), self.standby, True)
+            self.add((24.0 - use["awake_h"]) * HOUR / each, 0.0, False)
+            if use["kind"] == "one-way":
+                busy = []
+        rows = numpy.array([row for row in self.rows if row[0] > 1e-9], float)
         self.seconds, self.amps, self.awake = rows[:, 0], rows[:, 1], rows[:, 2] > 0.0
-        self.cycle = rows[:, 3].astype(int)
         self.ends = numpy.cumsum(self.seconds)
         self.starts = self.ends - self.seconds
 
-    def add(self, seconds, amps, awake, cycle):
+    def add(self, seconds, amps, awake):
         seconds = min(seconds, self.left)
         self.left -= seconds
-        self.rows.append((seconds, amps, float(awake), cycle))
-
-    def day(self, use, day, busy):
-        """The pieces of a day, then awake and asleep rest."""
-        left = use["awake_h"] * HOUR
-        for seconds, amps, cycle in busy:
-            self.add(seconds, amps, True, cycle)
-            left -= seconds
-        cycle = busy[-1][2] if busy else day
-        self.add(max(left, 0.0), self.standby, True, cycle)
-        self.add((24.0 - use["awake_h"]) * HOUR, 0.0, False, cycle)
-
-    def rest(self, use, _):
-        day = 0
-        while self.left > 1e-9:
-            self.day(use, day, [])
-            day += 1
-
-    def one_way(self, use, swing):
-        self.add(swing * HOUR / use["discharge_a"], use["discharge_a"], True, 0)
-        while self.left > 1e-9:
-            self.day(use, 0, [])
-
-    def cycles(self, use, swing):
-        """Cycles run one after the other from the beginning of the day; a fraction of one is owed to the next day."""
-        day, done = 0, 0
-        while self.left > 1e-9:
-            due = math.floor((day + 1) * use["cycles_per_day"] + 1e-9)
-            busy = []
-            for cycle in range(done, due):
-                busy.append((swing * HOUR / use["discharge_a"], use["discharge_a"], cycle))
-                busy.append((swing * HOUR / use["charge_a"], -use["charge_a"], cycle))
-            done = due
-            self.day(use, day, busy)
-            day += 1
+        self.rows.append((seconds, amps, float(awake)))
 
     def total(self, values, at):
         """Integral over time of a value of each piece, at these times."""
@@ -89,17 +72,26 @@ class Plan:
         return inner.ravel()
 
 
+# Most ends of a unit pull the same way: so many of them.
+ALIGNED = 0.95
+
+
 class Units:
     """Deviates between -1 and 1 of every unit: drawn inside the limits, or each at one of its ends."""
 
     def __init__(self, random, count, corners):
         self.random, self.count, self.corners = random, count, corners
+        self.side = numpy.where(random.random(count) < 0.5, -1.0, 1.0)
 
-    def draw(self, *more):
+    def draw(self, *more, pulls=0.0):
+        """`pulls` is the sign with which a deviate moves the state of charge; none where that depends."""
         size = (self.count, *more)
-        if self.corners:
+        if not self.corners:
+            return self.random.uniform(-1.0, 1.0, size)
+        if not pulls:
             return numpy.where(self.random.random(size) < 0.5, -1.0, 1.0)
-        return self.random.uniform(-1.0, 1.0, size)
+        side = pulls * self.side.reshape(-1, *[1] * len(more))
+        return side * numpy.where(self.random.random(size) < ALIGNED, 1.0, -1.0)
 
     def normal(self, *more):
         """Standard normal; cut where a worst case ends when ends are asked for."""
@@ -125,13 +117,28 @@ def block_means(random, count, blocks, samples, noise, period_s, correlation_s):
     to_sum = numpy.array([sum_before, sum_last])
     weights = numpy.linalg.solve(ends, to_sum) if step**samples < 1.0 - 1e-12 else numpy.array([samples / 2.0] * 2)
     own = math.sqrt(max(sum_var - weights @ to_sum, 0.0))
-    chain = numpy.empty((count, blocks + 1))
-    chain[:, 0] = random.normal(size=count)
-    fresh = random.normal(size=(count, blocks)) * math.sqrt(1.0 - step ** (2 * samples))
-    for block in range(blocks):
-        chain[:, block + 1] = step**samples * chain[:, block] + fresh[:, block]
+    chain = chained(random, count, blocks + 1, step**samples)
     sums = weights[0] * chain[:, :-1] + weights[1] * chain[:, 1:] + own * random.normal(size=(count, blocks))
     return noise * sums / samples
+
+
+def chained(random, count, length, factor):
+    """Normal values of unit variance, each leaning on the one before."""
+    fresh = random.normal(size=(count, length))
+    if not factor:
+        return fresh
+    fresh[:, 1:] *= math.sqrt(1.0 - factor**2)
+    return scipy.signal.lfilter([1.0], [1.0, -factor], fresh, axis=1)
+
+
+def coded(random, value, samples, noise, sample_s, correlation_s, step, rounding):
+    """Readings whose every sample is rounded: the current of a reading stands still, its noise does not."""
+    factor = math.exp(-sample_s / correlation_s) if correlation_s else 0.0
+    count, blocks = value.shape
+    if not noise:
+        return rounded(value, step, rounding)
+    chain = noise * chained(random, count, blocks * samples, factor)
+    return rounded(numpy.repeat(value, samples, axis=1) + chain, step, rounding).reshape(count, blocks, samples).mean(axis=2)
 
 
 def readings(given, plan, phase):
@@ -152,27 +159,28 @@ def readings(given, plan, phase):
     return starts, true, where
 
 
-def words(given, plan, units, true, where, misses):
+def words(given, plan, units, true, misses):
     """What firmware adds up: the word of every reading of every unit."""
     counter, counting = given["counter"], given["counting"]
     random, count = units.random, units.count
-    offset = units.draw() * (counter["offset_a"] or 0.0)
+    offset = units.draw(pulls=-1.0) * counter["offset_a"] + units.draw(pulls=-1.0) * counter["drift_a"]
     if counting["zeroed_at_rest"]:
         # The zero is taken while the standby current flows.
-        offset = units.draw() * (counting.get("zero_left_a") or 0.0) - plan.standby
+        offset = units.draw(pulls=-1.0) * (counting.get("zero_left_a") or 0.0) - plan.standby
     gain = units.draw() * share(counter["gain_percent"])
-    apart = units.draw() * share(counter["asymmetry_percent"]) / 2.0
-    bend = [units.draw() * counter["bend_a"] for _ in range(2)]
-    cycles = plan.cycle.max() + 1
-    steady = units.draw(cycles) * counter["emf_a"]
-    steady = steady + units.normal(cycles) * counter["flicker_a"]
+    apart = units.draw(pulls=-1.0) * share(counter["asymmetry_percent"]) / 2.0
+    bend = [units.draw(pulls=-1.0) * counter["bend_a"] for _ in range(3)]
+    # Joints that warm up alike in every cycle, and noise so slow that it never averages.
+    offset = offset + units.draw(pulls=-1.0) * counter["emf_a"] + units.normal() * counter["flicker_a"]
     out, into = (true > 0.0)[None, :], (true < 0.0)[None, :]
     value = true * (1.0 + gain[:, None]) + numpy.abs(true) * apart[:, None]
-    value = value + offset[:, None] + steady[:, plan.cycle[where]]
-    value = value + numpy.where(out, bend[0][:, None], 0.0) + numpy.where(into, bend[1][:, None], 0.0)
+    value = value + offset[:, None]
+    value = value + numpy.where(out, bend[0][:, None], numpy.where(into, bend[1][:, None], bend[2][:, None]))
     spread = (counter["averaging"], counter["noise_a"], counter["sample_s"], counter["noise_correlation_s"])
-    value = value + block_means(random, count, true.size, *spread)
-    value = rounded(value, counting["step_a"], counting["rounding"])
+    if counting["step_a"]:
+        value = coded(random, value, *spread, counting["step_a"], counting["rounding"])
+    else:
+        value = value + block_means(random, count, true.size, *spread)
     value = numpy.where(numpy.abs(value) <= counting["dead_band_a"], 0.0, value)
     return replaced(given, value, random.random(value.shape) < misses)
 
@@ -191,41 +199,41 @@ def replaced(given, value, lost):
     return numpy.take_along_axis(value, last, axis=1)
 
 
-def started(given, units):
+def started(given, units, place):
     """Error of the state of charge at the beginning, in points."""
     start = given["start"]
-    if start.get("kind") == "standard":
+    if start["kind"] == "from-anchor":
+        return anchored(given, units, place)
+    if start["kind"] == "standard":
         return units.normal() * start["error_percent"]
-    return units.draw() * start["error_percent"]
+    return units.draw(pulls=1.0) * start["error_percent"]
 
 
-def run(given, plan, at, random, count, corners=False, capacity=None, misses=None, start=None):
+def run(given, plan, at, random, count, state, corners=False, place=None):
     """Errors of the state of charge in points and of the count in Ah, [unit, time], at the given times in seconds.
 
-    `capacity` is the true one. The times are moved to the end of the reading that is under way.
+    The times are moved to the end of the reading that is under way. `place` is where an anchor was that begins.
     """
     points, counts = [], []
     # All units of a phase see a step at the same place of a reading.
-    phases = 4 if given["counting"]["aperture_s"] >= given["counting"]["period_s"] else 100
+    phases = 4 if given["counting"]["aperture_s"] >= given["counting"]["period_s"] else min(count, 100)
     for _ in range(phases):
         units = Units(random, count // phases, corners)
-        points_here, counts_here = one_phase(given, plan, at, units, capacity, misses, start)
+        points_here, counts_here = one_phase(given, plan, at, units, state, place)
         points.append(points_here)
         counts.append(counts_here)
     return numpy.concatenate(points), numpy.concatenate(counts)
 
 
-def one_phase(given, plan, at, units, capacity, misses, start):
-    battery, counting, apart = given["battery"], given["counting"], given.get("apart")
-    believed = battery["capacity_ah"]
-    true_capacity = capacity or believed
+def one_phase(given, plan, at, units, state, place):
+    counting, apart = given["counting"], given.get("apart")
+    believed, true_capacity = state.believed, state.capacity
     period = counting["period_s"]
     starts, true, where = readings(given, plan, units.random.random())
     # Whoever wakes up starts a reading at once: none is lost for a sleep that ends inside.
     after = numpy.minimum(numpy.searchsorted(plan.ends, starts + period, side="right"), plan.ends.size - 1)
     taken = plan.awake[where] | plan.awake[after]
-    missed = share(counting["missed_percent"]) if misses is None else misses
-    word = words(given, plan, units, true, where, missed) * taken[None, :]
+    word = words(given, plan, units, true, state.missed) * taken[None, :]
     clock = 1.0 + units.draw() * 1e-6 * counting["clock_ppm"]
     word = word * clock[:, None] * period / HOUR
     if counting["longest_gap_s"]:
@@ -243,7 +251,7 @@ def one_phase(given, plan, at, units, capacity, misses, start):
     count_error = counted[:, last] - flowed(plan.amps)[None, :]
     hours = moment / HOUR
     left = true_loss(plan, units, apart, true_capacity, hours, flowed)
-    first = started(given, units) if start is None else start
+    first = started(given, units, place)
     error = first[:, None] + 100.0 * (left / true_capacity - gone[:, last] / believed)
     return error, count_error
 
@@ -254,10 +262,10 @@ def true_loss(plan, units, apart, capacity, hours, flowed):
     into = flowed(numpy.maximum(-plan.amps, 0.0))[None, :]
     if not apart:
         return numpy.repeat(out - into, units.count, axis=0)
-    month = share(apart["self_discharge_percent_per_month"])
-    month = month * (1.0 + units.draw() * share(apart["self_discharge_spread_percent"]))
-    unseen = apart["unseen_a"] + units.draw() * apart["unseen_spread_a"]
-    efficiency = share(apart["efficiency_percent"]) + units.draw() * share(apart["efficiency_spread_percent"])
+    month = share(apart.get("self_discharge_percent_per_month"))
+    month = month * (1.0 + units.draw(pulls=1.0) * share(apart["self_discharge_spread_percent"]))
+    unseen = (apart.get("unseen_a") or 0.0) + units.draw(pulls=1.0) * apart["unseen_spread_a"]
+    efficiency = share(apart["efficiency_percent"]) + units.draw(pulls=-1.0) * share(apart["efficiency_spread_percent"])
     lost = (month * capacity / MONTH_H + unseen)[:, None] * hours[None, :]
     return out - efficiency[:, None] * into + lost
 
@@ -277,19 +285,23 @@ def gap(word, length, random):
 # --- Anchors --------------------------------------------------------------------------------------------------------
 
 
-def anchor_readings(given, soc, random, count, after, corners=False, cell_error_v=None):
-    """States of charge that units read at rest, in points off the true one."""
-    anchor, units = given["anchor"], Units(random, count, corners)
+def anchored(given, units, place):
+    """What anchors leave at a place, in points: either branch, where the rest may follow either."""
+    after = units.random.choice(AFTER[given["anchor"]["after"]], units.count)
+    return anchor_readings(given["anchor"], place, units, after)
+
+
+def anchor_readings(anchor, place, units, after):
+    """States of charge that units read at rest, in points off the true one; `after` is the side of what lags."""
     curve = Curve(anchor["curve"])
-    limit = anchor["cell_error_v"] if cell_error_v is None else cell_error_v
-    volt = curve.at(soc) + units.draw() * limit + units.draw() * anchor["curve_error_v"]
-    volt = volt + random.normal(size=count) * anchor["random_v"]
-    volt = volt + units.draw() * anchor["entropy_v_per_k"] * anchor["temperature_error_k"]
-    # Between nothing and all of it, to the side of the branch; all that is left of the relaxation goes the same way.
-    branch = (units.draw() + 1.0) / 2.0
-    volt = volt + after * branch * anchor["hysteresis_v"] / 2.0
-    left = (units.draw() + 1.0) / 2.0 * (anchor.get("relax_v") or 0.0)
-    volt = volt + after * left * math.exp(-anchor["rest_s"] / anchor["relax_tau_s"])
-    # A current that flows at rest drops the voltage by its resistance.
-    volt = volt - anchor["rest_current_a"] * anchor["cell_resistance_ohm"]
-    return curve.back(volt) - soc
+    # The side of a reading that is too high; of the branch it is given.
+    flat = lambda limit: units.draw(pulls=1.0) * limit  # noqa: E731
+    true = curve.at(place)
+    volt = true + flat(anchor["cell_error_v"]) + flat(anchor["curve_error_v"]) + flat(share(anchor["gain_percent"]) * true)
+    volt = volt + units.normal() * anchor["random_v"]
+    volt = volt + flat(anchor["entropy_v_per_k"] * anchor["temperature_error_k"])
+    volt = volt + flat(anchor["rest_current_a"] * anchor["cell_resistance_ohm"])
+    # Between nothing and all of it, to the side of the branch.
+    part = lambda: (units.draw() + 1.0) / 2.0  # noqa: E731
+    left = (anchor.get("relax_v") or 0.0) * math.exp(-anchor["rest_s"] / anchor["relax_tau_s"])
+    return curve.back(volt + after * (part() * anchor["hysteresis_v"] / 2.0 + part() * left)) - place
