@@ -1,7 +1,7 @@
 """Worst-case and 95 % cone of the state of charge of a design with a typed counter, source by source.
 
-Every source is added up over the plan with its sign first; limits and variances come after. All results are in points at
-the times asked for.
+Every source is added up over the plan with its sign first; limits and variances come after. All results are in
+points at the times asked for.
 """
 
 import collections
@@ -42,7 +42,7 @@ State = collections.namedtuple("State", "first capacity believed missed")
 
 
 def states(given):
-    """Every state that the design allows: what comes first, true and believed capacity in Ah, share of missed readings."""
+    """Every state that the design allows: what comes first, capacities in Ah, share of missed readings."""
     battery, counting = given["battery"], given["counting"]
     new = battery["capacity_ah"]
     firsts = ("discharge",) if given["usage"]["kind"] == "rest" else ("discharge", "charge")
@@ -244,9 +244,9 @@ class Cones:
         start = self.given["start"]
         kind = "normal" if start.get("kind") == "standard" else "unit"
         yield Source("start", kind, numpy.full_like(self.at, start.get("error_percent") or 0.0))
-        # Swings are of the state of charge: what is not known of the capacity flows as well.
+        # What has flowed at a time is known; what it is of the capacity is not.
         unknown = share(self.given["battery"]["capacity_error_percent"]) * numpy.abs(self.out - self.into)
-        yield Source("capacity", "unit", 100.0 * unknown / self.believed)
+        yield Source("capacity", "unit", 100.0 * unknown / self.state.capacity)
         for source in self.sources():
             yield Source(source.name, source.kind, 100.0 * numpy.abs(source.amounts) / self.believed)
         yield from self.spreads(self.state.capacity)

@@ -1,4 +1,4 @@
-"""Health of a pack by trials: what a capacity, a resistance and a fitted loss do when their parts are drawn again and again."""
+"""Health of a pack by trials: a capacity and a fitted loss, their parts drawn again and again."""
 
 import math
 

@@ -1,8 +1,9 @@
 """Charge counting in the time domain: many units, reading by reading, as firmware counts them.
 
-A unit draws its errors within the limits of its design; every reading is a mean over the aperture of the true current,
-made wrong by them, with noise, rounded, put through the dead band, perhaps missed, and added up by the unit's own clock.
-The state of charge that the unit believes in is compared with the true one. No formula of an error occurs here.
+A unit draws its errors within the limits of its design; every reading is a mean over the aperture of the true
+current, made wrong by them, with noise, rounded, put through the dead band, perhaps missed, and added up by the
+unit's own clock. The state of charge that the unit believes in is compared with the true one. No formula of an
+error occurs here.
 """
 
 import math
@@ -25,7 +26,7 @@ def share(value):
 class Plan:
     """True current over time: pieces of (seconds, amperes, awake), as the use says, from the beginning of a day.
 
-    Cycles are spread evenly over the day, and so are the hours awake; each moves the swing of the capacity that is there.
+    Cycles are spread evenly over the day, and so are the hours awake; each moves the swing of the true capacity.
     """
 
     def __init__(self, given, hours, capacity, first="discharge"):
@@ -138,7 +139,8 @@ def coded(random, value, samples, noise, sample_s, correlation_s, step, rounding
     if not noise:
         return rounded(value, step, rounding)
     chain = noise * chained(random, count, blocks * samples, factor)
-    return rounded(numpy.repeat(value, samples, axis=1) + chain, step, rounding).reshape(count, blocks, samples).mean(axis=2)
+    words = rounded(numpy.repeat(value, samples, axis=1) + chain, step, rounding)
+    return words.reshape(count, blocks, samples).mean(axis=2)
 
 
 def readings(given, plan, phase):
@@ -297,7 +299,8 @@ def anchor_readings(anchor, place, units, after):
     # The side of a reading that is too high; of the branch it is given.
     flat = lambda limit: units.draw(pulls=1.0) * limit  # noqa: E731
     true = curve.at(place)
-    volt = true + flat(anchor["cell_error_v"]) + flat(anchor["curve_error_v"]) + flat(share(anchor["gain_percent"]) * true)
+    volt = true + flat(anchor["cell_error_v"]) + flat(anchor["curve_error_v"])
+    volt = volt + flat(share(anchor["gain_percent"]) * true)
     volt = volt + units.normal() * anchor["random_v"]
     volt = volt + flat(anchor["entropy_v_per_k"] * anchor["temperature_error_k"])
     volt = volt + flat(anchor["rest_current_a"] * anchor["cell_resistance_ohm"])
