@@ -15,6 +15,7 @@ import scipy
 import uncertainties
 
 # Each adds its checks to the list.
+import check_charge_counting  # noqa: F401
 import check_conformity  # noqa: F401
 import check_channel_states  # noqa: F401
 import check_converter  # noqa: F401
