@@ -37,9 +37,9 @@ pub(super) fn fold_long(pieces: Vec<Piece>) -> Vec<Piece> {
         // What is folded already goes around its group.
         let around = group.is_empty() && depth == 0 && !ends;
         if around {
-            told.push(piece)
+            told.push(piece);
         } else {
-            group.push(piece)
+            group.push(piece);
         }
         if ends {
             let first = told.is_empty();
