@@ -54,7 +54,7 @@ fn finds(answer: &Answer, code: &str) -> bool {
     answer.findings.iter().any(|finding| finding.code == code)
 }
 
-const NEW: Case = Case { aged: false, discharge_first: true };
+const NEW: Case = Case { aged: false, discharge_first: true, capacity: 0.0 };
 
 /// Errors of a course of one's own, as worst case in ampere-hours: lower and upper end of the count.
 fn counted(changes: &[(&str, Value)], stretches: &[(Leg, f64, f64)], time_s: f64) -> [f64; 2] {
@@ -326,6 +326,31 @@ fn the_limit_is_passed_inside_a_cycle() {
     // At 36 h: 1 + 0.3 + 0.48.
     holds(at(&answer, "/largest/judged_percent"), 1.78, 1e-9);
     assert_eq!(row(&answer, "soc-error").verdict, Verdict::Fails);
+}
+
+/// By hand: 10 Ah known within 2 % of which 80 % are left, 8 A out. At a given time the charge is known and the capacity is
+/// not: N/7.84 − N/10 passes 5 points at N = 5/2.7551 = 1.8148 Ah, after 0.22685 h. A standby that charges is charge in: 0.05 A
+/// for 24 h, 98 of 100 % of it, on 100 Ah: 0.024 points.
+#[test]
+fn a_capacity_in_a_range_and_a_standby_that_charges() {
+    let answer = solved(&[
+        ("/battery/capacity_ah", json!(10.0)),
+        ("/battery/capacity_error_percent", json!(2.0)),
+        ("/battery/soh_end_percent", json!(80.0)),
+        ("/counter/offset_a", json!(0.0)),
+        ("/usage/kind", json!("one-way")),
+        ("/usage/discharge_a", json!(8.0)),
+        ("/usage/swing_percent", json!(40.0)),
+        ("/requirement/soc_error_percent", json!(5.0)),
+    ]);
+    holds(at(&answer, "/lasts/judged_h"), 0.05 / (1.0 / 7.84 - 0.1) / 8.0, 1e-8);
+    let charged = solved(&[
+        ("/battery/capacity_ah", json!(100.0)),
+        ("/counter/offset_a", json!(0.0)),
+        ("/usage/standby_a", json!(-0.05)),
+        ("/apart/efficiency_percent", json!(98.0)),
+    ]);
+    holds(at(&charged, "/end_of_use/known_percent"), 0.024, 1e-12);
 }
 
 const FLAT: [(f64, f64); 8] = [

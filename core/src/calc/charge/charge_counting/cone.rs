@@ -15,6 +15,8 @@ use std::f64::consts::PI;
 
 /// Terms of the series.
 const TERMS: usize = 768;
+/// Limits that a series takes; what is more is added to the answer as it is.
+const MOST: usize = 32;
 /// Standard deviations beyond which the normal part counts as nothing.
 const FAR: f64 = 8.0;
 /// Half-widths below this part of the largest are added to the answer as they are.
@@ -30,7 +32,9 @@ pub struct Sum {
     /// Its only limit, where it has no other part: the series would converge slowly.
     alone: Option<f64>,
     half: f64,
-    coefficients: Vec<f64>,
+    /// In place: a search asks for hundreds of sums.
+    coefficients: [f64; TERMS],
+    terms: usize,
     /// Limits that are too small for the series.
     beside: f64,
 }
@@ -39,19 +43,30 @@ impl Sum {
     /// A sum of limits (their signs do not count) and a standard deviation.
     pub fn new(limits: &[f64], standard: f64) -> Self {
         let largest = limits.iter().fold(standard, |most, limit| most.max(limit.abs()));
-        let counts = |limit: &f64| *limit > SMALL * largest;
-        let (large, small): (Vec<f64>, Vec<f64>) = limits.iter().map(|limit| limit.abs()).partition(counts);
-        let (normal, beside) = if standard > SMALL * largest { (standard, 0.0) } else { (0.0, 3.0 * standard) };
-        let beside = beside + small.iter().sum::<f64>();
-        let alone = match (large.as_slice(), normal) {
-            ([], 0.0) => Some(0.0),
-            ([one], 0.0) => Some(*one),
+        let (mut large, mut count, mut beside) = ([0.0; MOST], 0, 0.0);
+        for size in limits.iter().map(|limit| limit.abs()) {
+            if size > SMALL * largest && count < MOST {
+                large[count] = size;
+                count += 1;
+            } else {
+                beside += size;
+            }
+        }
+        let normal = if standard > SMALL * largest { standard } else { 0.0 };
+        if normal == 0.0 {
+            beside += WORST * standard;
+        }
+        let large = &large[..count];
+        let alone = match large {
+            [] if normal == 0.0 => Some(0.0),
+            [one] if normal == 0.0 => Some(*one),
             _ => None,
         };
         // A little beyond everything, so that the series, which repeats itself, does not overlap.
         let half = 1.02 * (large.iter().sum::<f64>() + FAR * normal);
-        let coefficients = if alone.is_some() { Vec::new() } else { coefficients(&large, normal, half) };
-        Self { alone, half, coefficients, beside }
+        let mut coefficients = [0.0; TERMS];
+        let terms = if alone.is_some() { 0 } else { fill(&mut coefficients, large, normal, half) };
+        Self { alone, half, coefficients, terms, beside }
     }
 
     /// Probability of a value below this one.
@@ -70,7 +85,7 @@ impl Sum {
         // sin(kθ) by its recurrence: two operations a term.
         let (twice, mut last, mut now) = (2.0 * libm::cos(step), 0.0, libm::sin(step));
         let mut sum = 0.5 + x / (2.0 * self.half);
-        for coefficient in &self.coefficients {
+        for coefficient in &self.coefficients[..self.terms] {
             sum += coefficient * now;
             (last, now) = (now, twice * now - last);
         }
@@ -101,33 +116,30 @@ impl Sum {
     }
 }
 
-/// φ(kπ/B)/(kπ) for k from 1 on.
-fn coefficients(limits: &[f64], standard: f64, half: f64) -> Vec<f64> {
-    let sines: Vec<(f64, f64, f64)> = limits
-        .iter()
-        .map(|limit| {
-            let angle = PI * limit / half;
-            (angle, 2.0 * libm::cos(angle), libm::sin(angle))
-        })
-        .collect();
-    let mut turning: Vec<(f64, f64)> = sines.iter().map(|(_, _, sine)| (0.0, *sine)).collect();
-    let mut list = Vec::with_capacity(TERMS);
-    for k in 1..=TERMS {
+/// φ(kπ/B)/(kπ) for k from 1 on; how many count.
+fn fill(list: &mut [f64; TERMS], limits: &[f64], standard: f64, half: f64) -> usize {
+    // Of each limit its angle, twice the cosine, and the last two sines of the recurrence.
+    let mut turning = [[0.0; 4]; MOST];
+    for (turn, limit) in turning.iter_mut().zip(limits) {
+        let angle = PI * limit / half;
+        *turn = [angle, 2.0 * libm::cos(angle), 0.0, libm::sin(angle)];
+    }
+    for (place, coefficient) in list.iter_mut().enumerate() {
         #[expect(clippy::cast_precision_loss, reason = "below a thousand")]
-        let k = k as f64;
+        let k = (place + 1) as f64;
         let w = k * PI * standard / half;
         let (mut product, mut envelope) = (libm::exp(-0.5 * w * w), libm::exp(-0.5 * w * w));
-        for ((angle, twice, _), (last, now)) in sines.iter().zip(&mut turning) {
-            product *= *now / (k * angle);
-            envelope *= (1.0 / (k * angle)).min(1.0);
-            (*last, *now) = (*now, twice * *now - *last);
+        for [angle, twice, last, now] in turning.iter_mut().take(limits.len()) {
+            product *= *now / (k * *angle);
+            envelope *= (1.0 / (k * *angle)).min(1.0);
+            (*last, *now) = (*now, *twice * *now - *last);
         }
-        list.push(product / (k * PI));
+        *coefficient = product / (k * PI);
         if envelope < 1e-9 {
-            break;
+            return place + 1;
         }
     }
-    list
+    TERMS
 }
 
 #[cfg(test)]

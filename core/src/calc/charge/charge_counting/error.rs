@@ -10,11 +10,12 @@
 //!            spot samples: −½ T' ΔI ± ½ T' |ΔI| a leap; missed as nothing −(0..m) N ± T √(m(1 − m) ∫I²dt/T), else T √(m ΣΔI²)
 //! Symbols    E [A·s] counted less what flowed out, e [points] estimated less true, Ĉ capacity of the estimator, Qd, Qc charge
 //!            out and in, N = Qd − Qc, T interval of the readings, T' its unseen part, γ true capacity over Ĉ less 1
+//! Capacity   −100 γ ΔS = 100 (N/C − N/Ĉ) with the charge N that flowed; both ends of its range are cases of their own
 //! Departs    the charge that the estimator leaves out by η̂ is taken out of ΔS as well: Ŝ − S = N/C − N/Ĉ holds only for
 //!            what it counts; with η̂ = 1 it is the usual form
 //! Misses     rare ones are no normal deviate: one whole reading counts beside three standard deviations
 //! Leaps      independent of the readings: cycles in step with them would add n times instead of √n
-//! Valid      small errors: products of two are left out, but for the capacity, whose largest value makes the charge of a swing
+//! Valid      small errors: products of two are left out
 //! Source     charge balance; random walk of correlated noise (AR(1)); held samples of a leap uniform in time; binomial
 //!            misses. Derived here, checked against simulation (tests/python)
 //! ```
@@ -30,7 +31,7 @@ use crate::constant::HOUR_S;
 const MONTH_S: f64 = 30.4375 * 86_400.0;
 
 /// The sources that have a limit, in the order of their values.
-pub const LABELS: [&str; 20] = [
+pub const LABELS: [&str; 19] = [
     "Beginning",
     "Offset that is left",
     "Drift of the offset",
@@ -44,7 +45,6 @@ pub const LABELS: [&str; 20] = [
     "Rounding in discharge",
     "Rounding in charge",
     "Rounding at rest",
-    "Capacity as it is known",
     "Spread of self-discharge",
     "Spread of what is not seen",
     "Spread of the efficiency",
@@ -59,14 +59,14 @@ const BEGINNING: usize = 0;
 /// The place of the offset.
 pub const OFFSET: usize = 1;
 /// The place of the leaps, which are random one by one and have a limit all the same.
-const LEAPS: usize = 19;
+const LEAPS: usize = 18;
 /// Places of what is as likely at its limit as anywhere, or comes and goes: a mean code at the edge of its step is half a
 /// step off either way and nothing between. With a probability, too, these count in full.
 const IN_FULL: [usize; 5] = [10, 11, 12, GAP, RIPPLE];
 /// The place of a gap or a missed reading.
-const GAP: usize = 17;
+const GAP: usize = 16;
 /// The place of the ripple.
-const RIPPLE: usize = 18;
+const RIPPLE: usize = 17;
 
 /// Errors at one moment, in points of the state of charge; estimated less true.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -169,12 +169,14 @@ impl Terms {
 }
 
 /// New or at the end of life.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Case {
     /// At the end of life.
     pub aged: bool,
     /// Whether discharge comes first.
     pub discharge_first: bool,
+    /// Where the true capacity lies in its range: −1 lowest, 1 highest.
+    pub capacity: f64,
 }
 
 /// What is left of an anchor, as a beginning.
@@ -196,10 +198,8 @@ pub struct Rates<'a> {
     pub course: Course,
     /// Capacity that the estimator divides by, A·s.
     estimated_c: f64,
-    /// True capacity, smallest and largest, A·s.
-    true_c: [f64; 2],
-    /// True capacity over the estimator's, less 1, in the middle, and half of its range.
-    gamma: [f64; 2],
+    /// True capacity, A·s.
+    true_c: f64,
     offset_a: f64,
     levels: [Level; COUNTED],
     alias: Option<Alias>,
@@ -215,10 +215,8 @@ impl<'a> Rates<'a> {
         let soh = if case.aged { battery.soh_end_percent / 100.0 } else { 1.0 };
         let new_c = battery.capacity_ah * HOUR_S;
         let estimated_c = if battery.capacity_learned { new_c * soh } else { new_c };
-        let ratio = soh * new_c / estimated_c;
-        let error = battery.capacity_error_percent / 100.0;
-        let true_c = [-error, error].map(|off| soh * new_c * (1.0 + off));
-        let swing_c = usage.swing_percent.unwrap_or(0.0) / 100.0 * true_c[1];
+        let true_c = soh * new_c * (1.0 + case.capacity * battery.capacity_error_percent / 100.0);
+        let swing_c = usage.swing_percent.unwrap_or(0.0) / 100.0 * true_c;
         let offset_a = input.offset_a();
         // What a reading may be off by when it is rounded and held against the band: all that adds to the current.
         let counter = &input.counter;
@@ -233,7 +231,6 @@ impl<'a> Rates<'a> {
             course: Course::of(usage, swing_c, case.discharge_first),
             estimated_c,
             true_c,
-            gamma: [ratio - 1.0, ratio * error],
             offset_a,
             levels: [
                 level(usage.discharge_a.unwrap_or(0.0)),
@@ -383,20 +380,21 @@ impl<'a> Rates<'a> {
     /// What does not pass the shunt, and the capacity.
     fn apart(&self, tally: &Tally, terms: &mut Terms) {
         let apart = &self.input.apart;
-        let [least, most] = self.true_c;
         let months = tally.time_s / MONTH_S;
         let own = apart.self_discharge_percent_per_month.unwrap_or(0.0) * months;
-        let unseen = 100.0 * tally.time_s / least;
+        let unseen = 100.0 * tally.time_s / self.true_c;
+        // A standby current may charge as well.
+        let charged = tally.in_c + (-tally.standby_c).max(0.0);
+        let drawn = tally.out_c + tally.standby_c.max(0.0);
         let assumed = apart.assumed_efficiency_percent;
         terms.known += own + apart.unseen_a.unwrap_or(0.0) * unseen;
-        terms.known += (assumed - apart.efficiency_percent) * tally.in_c / least;
-        terms.limits[14] = own * apart.self_discharge_spread_percent / 100.0;
-        terms.limits[15] = apart.unseen_spread_a * unseen;
-        terms.limits[16] = apart.efficiency_spread_percent * tally.in_c / least;
-        let swing = (tally.out_c - assumed / 100.0 * tally.in_c) / most + tally.standby_c / least;
-        let [middle, half] = self.gamma;
-        terms.known -= 100.0 * middle * swing;
-        terms.limits[13] = -100.0 * half * swing;
+        terms.known += (assumed - apart.efficiency_percent) * charged / self.true_c;
+        terms.limits[13] = own * apart.self_discharge_spread_percent / 100.0;
+        terms.limits[14] = apart.unseen_spread_a * unseen;
+        terms.limits[15] = apart.efficiency_spread_percent * charged / self.true_c;
+        // At a given time the charge is known and the capacity is not: N/C − N/Ĉ, the two ends of C being cases of their own.
+        let counted = drawn - assumed / 100.0 * charged;
+        terms.known += 100.0 * counted * (1.0 / self.true_c - 1.0 / self.estimated_c);
     }
 
     /// The largest current that is counted, A.
@@ -409,21 +407,12 @@ impl<'a> Rates<'a> {
     /// The same in points of the true capacity: what a day takes of it.
     #[must_use]
     pub fn of_true(&self) -> Self {
-        let mut own = self.clone();
-        let middle = f64::midpoint(self.true_c[0], self.true_c[1]);
-        own.gamma = [0.0, self.gamma[1] * self.estimated_c / middle];
-        own.estimated_c = middle;
-        own
+        Self { estimated_c: self.true_c, ..self.clone() }
     }
 
     /// One point of the state of charge as charge of the estimator, A·s.
     pub fn point_c(&self) -> f64 {
         self.estimated_c / 100.0
-    }
-
-    /// True capacity, smallest, A·s.
-    pub const fn smallest_c(&self) -> f64 {
-        self.true_c[0]
     }
 
     /// The leg in which a moment lies.

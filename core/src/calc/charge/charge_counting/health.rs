@@ -299,7 +299,7 @@ pub fn resistance(input: &ChargeInput) -> Result<Resistance, &'static str> {
     let random = [noise_v / step_v, input.counter.reading_a() / step_a].map(|one| one / many * 100.0);
     let limits = [
         gain,
-        input.counter.gain_percent,
+        input.counter.gain_percent + input.counter.asymmetry_percent / 2.0,
         given.current_slope_a_per_s * given.skew_s / step_a * 100.0,
         given.polarisation_ohm_per_s * given.time_error_s / ohm * 100.0,
     ];
@@ -326,7 +326,7 @@ pub struct Proof {
     pub standard_percent: Option<f64>,
     /// By the drift of the channel alone, points.
     pub drift_percent: f64,
-    /// Years until there are so many, with one at every anchor.
+    /// Years after which it is proven, with one at every anchor: not before the loss is there.
     pub years: Option<f64>,
 }
 
@@ -343,18 +343,24 @@ pub fn proof(input: &ChargeInput) -> Result<Proof, &'static str> {
     let given = &input.trend;
     let loss = given.loss_percent.ok_or("/trend/loss_percent")?;
     let life = given.life_years.ok_or("/trend/life_years")?;
-    let drift = standard(given.channel_drift_percent * given.years / life);
-    let limit = drift * 3f64.sqrt();
+    let drift_at = |years: f64| standard(given.channel_drift_percent * years / life);
+    let drift = drift_at(given.years);
     let scatter = given.estimate_percent * given.estimate_percent;
-    let shows = |n: f64| {
+    let shows_with = |n: f64, drift: f64| {
         let random = (scatter * of_line(n)).sqrt();
         let beyond = loss - given.claim_percent - ONE_SIDE * random.hypot(drift);
-        detected(beyond, random, limit) >= given.power_percent / 100.0
+        detected(beyond, random, drift * 3f64.sqrt()) >= given.power_percent / 100.0
     };
+    let shows = |n: f64| shows_with(n, drift);
     let estimates = shows(MOST_ESTIMATES).then(|| smallest(shows));
     let standard_percent = estimates.map(|n| (scatter * of_line(n) + drift * drift).sqrt());
-    let years =
-        estimates.zip(input.horizon_h()).map(|(n, hours)| n * hours * HOUR_S / crate::quantity::Unit::Year.plain());
+    // The loss is that after so many years, and the estimates lie evenly over them: fewer days hold less of it. Where the
+    // estimates take longer, the channel has drifted longer, too.
+    let years = estimates.zip(input.horizon_h()).and_then(|(n, hours)| {
+        let needed = n * hours * HOUR_S / crate::quantity::Unit::Year.plain();
+        let after = needed.max(given.years);
+        (needed <= given.years || shows_with(n, drift_at(after))).then_some(after)
+    });
     Ok(Proof { estimates, standard_percent, drift_percent: drift, years })
 }
 

@@ -43,7 +43,7 @@ pub struct ChargeOutput {
     pub places: Vec<ChargePlace>,
 }
 
-/// Drift of a day.
+/// Drift of a day; of one way that of a day of rest after it.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct ChargeDay {
     /// As it is judged, of the true capacity where that is smallest in life, points a day.
@@ -199,7 +199,7 @@ pub struct ChargeTrend {
     pub standard_percent: Option<f64>,
     /// By the drift of the channel alone, standard, points.
     pub drift_percent: f64,
-    /// With one at every anchor.
+    /// With one at every anchor, and not before the loss is there.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub after_years: Option<f64>,
 }

@@ -1,6 +1,6 @@
 //! What is required of charge counting.
 
-use super::input::{ChargeInput, ChargeJudgedBy};
+use super::input::{ChargeInput, ChargeJudgedBy, UsageKind};
 use super::solve::{Solved, Why, clips};
 use super::until::LONGEST_S;
 use crate::judge::{Judged, Ledger, Limit, Words};
@@ -94,7 +94,8 @@ fn drift(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
             _ => blocked_words(why).into(),
         };
         let by = by_words(input.requirement.judged_by);
-        Words::new("Drift of a day", format!("of the capacity that is left, {by}"), failure)
+        let rest = if input.usage.kind == UsageKind::OneWay { ", at rest after the way" } else { "" };
+        Words::new("Drift of a day", format!("of the capacity that is left, {by}{rest}"), failure)
     });
 }
 
@@ -177,7 +178,9 @@ fn trend(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     let (id, at) = ("charge.proven", "/requirement/proven_within_years");
     let why = match found {
         Err(missing) => Some(Why::Missing(missing)),
-        Ok(proof) if proof.estimates.is_some() && proof.years.is_none() => Some(Why::Missing("/anchor/interval_h")),
+        Ok(proof) if proof.estimates.is_some() && input.horizon_h().is_none() => {
+            Some(Why::Missing("/anchor/interval_h"))
+        }
         Ok(_) => None,
     };
     let years = found.ok().and_then(|proof| proof.years);
@@ -185,7 +188,7 @@ fn trend(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
         let needed = found.ok().and_then(|proof| proof.estimates);
         let failure = match (row.achieved, needed) {
             (Some(years), Some(needed)) => format!(
-                "The loss is proven after {} estimates, {}; {} are allowed.",
+                "The loss is proven by {} estimates, after {}; {} are allowed.",
                 one(needed),
                 year(years),
                 year(limit)

@@ -82,15 +82,18 @@ pub(super) fn cases(input: &ChargeInput) -> Result<Vec<Rates<'_>>, Why> {
     };
     let lives: &[bool] = if input.battery.soh_end_percent < 100.0 { &[false, true] } else { &[false] };
     let horizon_s = input.horizon_h().map(|hours| hours * HOUR_S);
-    let mut list = Vec::with_capacity(4);
+    let ends: &[f64] = if input.battery.capacity_error_percent > 0.0 { &[-1.0, 1.0] } else { &[0.0] };
+    let mut list = Vec::with_capacity(lives.len() * orders.len() * ends.len());
     for aged in lives {
         for discharge_first in orders {
-            let case = Case { aged: *aged, discharge_first: *discharge_first };
-            let rates = Rates::new(input, case, from);
-            list.push(match horizon_s {
-                Some(horizon) => rates.anchored_each(horizon),
-                None => rates,
-            });
+            for capacity in ends {
+                let case = Case { aged: *aged, discharge_first: *discharge_first, capacity: *capacity };
+                let rates = Rates::new(input, case, from);
+                list.push(match horizon_s {
+                    Some(horizon) => rates.anchored_each(horizon),
+                    None => rates,
+                });
+            }
         }
     }
     Ok(list)
@@ -106,9 +109,14 @@ fn judged(terms: &Terms, by: ChargeJudgedBy) -> f64 {
 /// The case in words.
 fn case_words(input: &ChargeInput, rates: &Rates<'_>) -> String {
     let life = if rates.case.aged { "at the end of life" } else { "new" };
+    let life = match rates.case.capacity {
+        low if low < 0.0 => format!("{life}, capacity at its lowest"),
+        high if high > 0.0 => format!("{life}, capacity at its highest"),
+        _ => life.into(),
+    };
     let first = if rates.case.discharge_first { "discharging" } else { "charging" };
     match input.usage.kind {
-        UsageKind::Rest => life.into(),
+        UsageKind::Rest => life,
         UsageKind::OneWay => format!("{life}, {first}"),
         UsageKind::Cycles => format!("{life}, {first} first"),
     }

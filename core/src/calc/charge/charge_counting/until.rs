@@ -60,7 +60,7 @@ fn place(rates: &Rates<'_>, case: usize, moment: Moment) -> Place {
 
 /// The moments of a block that are looked at, up to a last one.
 fn moments(rates: &Rates<'_>, block: u64, last: Option<Moment>) -> Vec<Moment> {
-    let mut list = Vec::new();
+    let mut list = Vec::with_capacity(rates.course.stretches(block).len() * (PARTS as usize + 1));
     for stretch in 0..rates.course.stretches(block).len() {
         let end = match last {
             Some(last) if last.block == block && last.stretch < stretch => break,
