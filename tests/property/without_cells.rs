@@ -10,8 +10,8 @@ use sensewright_core::work::Work;
 use sensewright_tests::Dice;
 use serde_json::{Map, Value, json};
 
-/// A demo of cells with numbers of its pack moved by up to a fifth, and without what only cells have: balancing and
-/// thresholds of a cell.
+/// A demo of cells with numbers of its pack moved by up to a fifth, and without what only cells have: balancing, counting
+/// of their charge and thresholds of a cell.
 fn of_cells(seed: u64) -> Option<Design> {
     let mut dice = Dice(seed.wrapping_mul(0x9e37_79b9) + 5);
     let packs: Vec<&Design> = DEMOS.iter().map(|demo| &demo.design).filter(|one| one.head.pack.has_cells()).collect();
@@ -22,7 +22,9 @@ fn of_cells(seed: u64) -> Option<Design> {
         let factor = if key.ends_with("_v") { 0.98 + 0.04 * dice.share() } else { 0.8 + 0.4 * dice.share() };
         *value = json!(value.as_f64()? * factor);
     }
-    document.shift_remove("balancing");
+    for of_cells in ["balancing", "charge_counting"] {
+        document.shift_remove(of_cells);
+    }
     let of_a_cell = |part: &Value| part["kind"].as_str().is_some_and(|kind| kind.starts_with("cell-"));
     if let Some(Value::Array(thresholds)) = document.get_mut("protection") {
         thresholds.retain(|part| !of_a_cell(part));

@@ -10,7 +10,7 @@ use super::document::{fault, tidy};
 use super::prepared::Prepared;
 use super::section::{Kind, Rests, SECTIONS, Section};
 use super::{Assumed, Design, Head, MOST_ASSUMED, NAME_LETTERS, Part, starts, strip};
-use crate::field::tree::{at, differing, put, take};
+use crate::field::tree::{at, differing, put, take, walk};
 use crate::field::{self, Field, FieldError, Group, Notation};
 use crate::quantity::{Unit, say};
 use crate::work::Work;
@@ -111,7 +111,8 @@ impl Design {
         let mut kept = Vec::new();
         for carried in rests.carried {
             if let Some((_, given)) = had.iter().find(|(_, given)| given.to == carried.to) {
-                put(&mut part.typed, carried.to, json!(given.value));
+                let value = as_typed(part.entry().fields, carried.to, given.value);
+                put(&mut part.typed, carried.to, value);
                 kept.push(format!("{key}{}", carried.to.replace('/', ".")));
             }
         }
@@ -333,6 +334,15 @@ impl Design {
     }
 }
 
+/// A value that was taken, as it would be typed: whole where its field counts.
+fn as_typed(fields: &'static [Field], pointer: &str, value: f64) -> Value {
+    let mut whole = false;
+    walk(fields, &mut |place, field| whole |= place == pointer && matches!(field.kind, field::Kind::Whole { .. }));
+    // Of a whole field it is small and not negative.
+    let text = if whole { format!("{value:.0}") } else { String::new() };
+    text.parse::<u32>().map_or(json!(value), |count| json!(count))
+}
+
 /// What is typed after a form was sent: what is empty no longer is, what the form does not have stays.
 fn typed(
     fields: &[Field],
@@ -343,7 +353,7 @@ fn typed(
     let mut typed = before.clone();
     let mut sent = form.clone();
     let mut there: Vec<String> = Vec::new();
-    field::tree::walk(fields, &mut |pointer, _| match at(&sent, pointer) {
+    walk(fields, &mut |pointer, _| match at(&sent, pointer) {
         Some(Value::String(text)) if text.trim().is_empty() => {
             take(&mut sent, pointer);
             take(&mut typed, pointer);

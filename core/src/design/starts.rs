@@ -273,7 +273,11 @@ static KNOWN: &[Known] = &[
     },
     Known {
         of: ChargeCounting::META.slug,
-        rules: &[rule("/anchor/curve", nothing_listed)],
+        rules: &[
+            rule("/anchor/curve", nothing_listed),
+            rule("/capacity/current_a", |pack, _| Some(json!(pack.continuous_a))),
+            rule("/resistance/step_a", |pack, _| Some(json!(pack.continuous_a))),
+        ],
         open: &[
             open("/counter/offset_a"),
             open("/counter/gain_percent"),

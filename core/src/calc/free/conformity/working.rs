@@ -80,10 +80,17 @@ pub(super) fn working(input: &ConformityInput, result: &ConformityOutput) -> Vec
         let risk = |label: &str, symbol: &str, formula: &str, all: f64, risk: f64| {
             Step::worked(label, symbol, formula, percent(risk), source, |p| p.of(percent(all)) - p.of(both))
         };
-        let formula = "P(accepted) − P(accepted and in tolerance): ∫ outside T of g(η) P(accepted | η) dη";
-        steps.push(risk("Consumer's risk", "R_C", formula, lot.accepted_percent, lot.consumer_risk_percent));
-        let formula = "P(in tolerance) − P(accepted and in tolerance): ∫ inside T of g(η) P(refused | η) dη";
-        steps.push(risk("Producer's risk", "R_P", formula, lot.conforming_percent, lot.producer_risk_percent));
+        let consumer = "P(accepted) − P(accepted and in tolerance): ∫ outside T of g(η) P(accepted | η) dη";
+        let producer = "P(in tolerance) − P(accepted and in tolerance): ∫ inside T of g(η) P(refused | η) dη";
+        for (label, symbol, formula, all, amount) in [
+            ("Consumer's risk", "R_C", consumer, lot.accepted_percent, lot.consumer_risk_percent),
+            ("Producer's risk", "R_P", producer, lot.conforming_percent, lot.producer_risk_percent),
+        ] {
+            // A difference of two numbers with all their digits alike shows nothing.
+            if amount > 1e-12 * all {
+                steps.push(risk(label, symbol, formula, all, amount));
+            }
+        }
     }
     steps
 }

@@ -35,7 +35,7 @@ input! {
         count_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "", "Its error", "Of it; needed with stated errors.";
         rest_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "", "Error of each anchor", "In points; needed with stated errors.";
         kind: Inaccuracy = Inaccuracy::Standard.chosen(), "", "Stated errors are", "Of what kind.";
-        correlation: f64 = defaulted(Unit::One, -1.0, 1.0, 0.0), "r", "Correlation of the anchors", "Of the part of their errors that is not known to be common.";
+        correlation: f64 = defaulted(Unit::One, -1.0, 1.0, 0.0).like(0.5), "r", "Correlation of the anchors", "Of the part of their errors that is not known to be common.";
     }
 }
 
