@@ -200,20 +200,22 @@ fn swing(input: &ChargeInput) -> Result<Swing, &'static str> {
         CapacityMethod::TwoRests => {
             let [one, other] = [rest(input, first()?)?, rest(input, second()?)?];
             let opposite = input.anchor.may_follow() == [true, true];
-            let lags = if opposite { one.lag + other.lag } else { (other.lag - one.lag).abs() };
+            // Each lag lies anywhere from nothing to its size, whatever the other does: the middles add after opposite
+            // directions and cancel after the same one, the halves never do.
+            let lags = one.lag + other.lag;
+            let bias = if opposite { lags / 2.0 } else { (other.lag - one.lag).abs() / 2.0 };
             // Where a reading may cross a knot its slope is no number: nothing is known to cancel there.
             let straight = one.straight && other.straight;
             let gain = if straight { (other.gain - one.gain).abs() } else { other.gain + one.gain };
-            let lags = if straight || opposite { lags } else { one.lag.max(other.lag) };
-            // From nothing to its size: the middle is known, half of it is not.
-            let shared = standard(gain).hypot(standard(lags / 2.0));
+            let apart = standard(one.lag / 2.0).hypot(standard(other.lag / 2.0));
+            let shared = standard(gain).hypot(if opposite { standard(lags / 2.0) } else { apart });
             Ok(Swing {
                 bounded: one.bounded && other.bounded,
                 percent: (second()? - first()?).abs(),
                 ends: [one.own, other.own],
                 shared,
                 limit: one.own_limit + other.own_limit + gain + lags / 2.0,
-                bias: lags / 2.0,
+                bias,
             })
         }
     }
@@ -299,7 +301,8 @@ pub fn resistance(input: &ChargeInput) -> Result<Resistance, &'static str> {
     let random = [noise_v / step_v, input.counter.reading_a() / step_a].map(|one| one / many * 100.0);
     let limits = [
         gain,
-        input.counter.gain_percent + input.counter.asymmetry_percent / 2.0,
+        input.counter.gain_percent,
+        input.counter.asymmetry_percent / 2.0,
         given.current_slope_a_per_s * given.skew_s / step_a * 100.0,
         given.polarisation_ohm_per_s * given.time_error_s / ohm * 100.0,
     ];
