@@ -41,8 +41,11 @@ pub(super) fn view(input: &ChargeInput, result: &ChargeOutput, judged: &Ledger) 
     let drift = result.day.map_or_else(String::new, |one| {
         format!("A day counts up to {} that never flowed. ", ampere_hour(one.worst_ah_per_day))
     });
-    let lasts = result.lasts.as_ref().and_then(|one| one.judged_days);
-    let lasts = lasts.map_or_else(String::new, |days| format!("The allowed error lasts {}, {by}.", day(days)));
+    let lasts = result.lasts.as_ref().and_then(|one| one.judged_h.zip(one.judged_days));
+    let lasts = lasts.map_or_else(String::new, |(hours, days)| {
+        let told = if days < 2.0 { hour(hours) } else { day(days) };
+        format!("The allowed error lasts {told}, {by}.")
+    });
     let mut blocks = vec![Block::Figures(figures(input, result))];
     blocks.extend(charts::cone(input, result).map(Block::Chart));
     if let Some(moment) = size {

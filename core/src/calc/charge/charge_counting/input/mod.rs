@@ -80,7 +80,7 @@ input! {
     /// How wrong the state of charge is at the beginning.
     pub struct Begin {
         error_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0).like(1.0), "e0", "Error at the beginning", "In points; does not count where the anchor says it.";
-        kind: StartKind = StartKind::Limit.chosen(), "", "It is", "A half-width, a standard uncertainty, or what the anchor leaves.";
+        kind: StartKind = StartKind::Limit.chosen(), "", "Kind of that error", "A half-width, a standard uncertainty, or what the anchor leaves.";
     }
 }
 

@@ -43,7 +43,7 @@ input! {
         relax_v: Option<f64> = optional(Unit::Volt, 0.0, 1.0).shown(4e-3), "", "Relaxation", "From the end of the current to full rest; the anchor is not judged without.";
         relax_tau_s: f64 = defaulted(Unit::Second, 1.0, 1e8, 1800.0), "τ", "Its time constant", "Of the slowest part.";
         rest_s: f64 = defaulted(Unit::Second, 0.0, 1e8, 7200.0), "", "Rest before the reading", "Without current.";
-        after: After = After::Either.chosen(), "", "Rest after", "A cell reads low after discharging, high after charging.";
+        after: After = After::Either.chosen(), "", "The rest comes after", "A cell reads low after discharging, high after charging.";
         entropy_v_per_k: f64 = defaulted(Unit::VoltPerKelvin, 0.0, 1.0, 0.0).like(2e-4), "", "Temperature coefficient", "Of the open-circuit voltage, its size.";
         temperature_error_k: f64 = defaulted(Unit::Kelvin, 0.0, 50.0, 2.0), "", "Error of the cell temperature", "Half-width.";
         rest_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0).like(0.1), "", "Current at rest", "Of either sign, largest.";

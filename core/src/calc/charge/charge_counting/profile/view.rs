@@ -38,7 +38,7 @@ pub fn view(input: &ProfileInput, result: &ProfileOutput) -> View {
             second(result.duration_s)
         ),
         more: format!(
-            "{} rows, {}. {} lines of names, {} comments or empty lines, {} rows at the time of the row before, {} left out.",
+            "{} rows, {}. Lines of names: {}; comments and empty lines: {}; rows at the time of the row before: {}; left out: {}.",
             lines.rows,
             input.handling.integration.label().to_lowercase(),
             lines.header,
