@@ -51,6 +51,10 @@ def paths_of(given):
 def all_paths_of(given):
     """With what hangs on the bus besides: the monitoring device and the bleeders of both poles."""
     paths, monitor, bleeder = paths_of(given), given["monitor"], given["y"].get("pole_bleeder_ohm")
+    if bleeder:
+        # The highest is typed: 1 + t of the nominal one, of which the lowest has 1 - t.
+        part = given["y"]["bleeder_tolerance_percent"] / 100.0
+        bleeder *= (1.0 - part) / (1.0 + part)
     if monitor["kind"] != "none" and monitor.get("internal_ohm"):
         paths = [*paths, model.path(monitor["internal_ohm"], 0.5)]
     return [*paths, *(model.path(bleeder, place) for place in (0.0, 1.0))] if bleeder else paths

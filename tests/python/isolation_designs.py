@@ -223,6 +223,7 @@ def insulated(random, barrier):
             "tolerance_percent": of(random, 0.0, 10.0, 20.0),
             "energy_limit_j": 0.2,
             "pole_bleeder_ohm": 20.0 * required,
+            "bleeder_tolerance_percent": of(random, 0.0, 1.0, 5.0, 20.0),
             "discharge_allowed_s": 20.0 * required * capacitance * units * between(random, 0.5, 4.0),
             "touch_v": 60.0,
         },

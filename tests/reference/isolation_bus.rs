@@ -287,6 +287,15 @@ fn y_capacitors() {
     let large = 0.923e6 / 2.0 * 2.4e-6 * f64::ln(100.0 / 60.0);
     holds(large, 0.566, 5e-4);
     holds(at(&low, "/y/bleed_s"), 0.640, 5e-4);
+    // As paths the bleeders count with their lowest value: 2.1 MΩ within 5 % are 1.9 MΩ, two of them beside 1 MΩ 487.18 kΩ.
+    let beside = pack(
+        610.0,
+        &[
+            ("/bus", json!({"shared_paths": [path(1e6, 0.0, 1)]})),
+            ("/y", json!({"pole_bleeder_ohm": 2.1e6, "bleeder_tolerance_percent": 5.0})),
+        ],
+    );
+    holds(at(&beside, "/bus/parallel_ohm"), 487.18e3, 5.0);
     // Unequal capacitors: 3/4 of the voltage stays on both poles; without a bleeder nothing takes it away.
     let unequal = pack(600.0, &[("/y", json!({"unit_positive_farad": 300e-9, "unit_negative_farad": 100e-9}))]);
     holds(at(&unequal, "/y/left_v"), 450.0, 1e-9);

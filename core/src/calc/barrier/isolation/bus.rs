@@ -92,7 +92,7 @@ pub struct IsolationBus {
 /// resistance, and the bleeders of both poles.
 pub fn besides(input: &IsolationInput) -> impl Iterator<Item = (f64, f64)> {
     let monitor = input.monitor.is_there().then_some(input.monitor.internal_ohm).flatten();
-    let bleeder = input.y.is_there().then_some(input.y.pole_bleeder_ohm).flatten();
+    let bleeder = input.y.is_there().then(|| input.y.lowest_bleeder_ohm()).flatten();
     let bleeders = bleeder.into_iter().flat_map(|ohm| [(ohm, 0.0), (ohm, 1.0)]);
     monitor.into_iter().map(|ohm| (ohm, 0.5)).chain(bleeders)
 }

@@ -110,6 +110,7 @@ input! {
         tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 20.0), "", "Tolerance", "Half-width, of all.";
         energy_limit_j: f64 = defaulted(Unit::Joule, 1e-6, 1e3, 0.2), "E", "Energy allowed", "0.2 J is usual; the document that applies decides.";
         pole_bleeder_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e12).shown(5e6), "", "Bleeder from each pole to the chassis", "Highest, all bleeders of one pole together; they count as paths by themselves.";
+        bleeder_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 5.0), "", "Tolerance of the bleeders", "Half-width: as paths they count with the lowest that follows from the highest.";
         discharge_allowed_s: Option<f64> = optional(Unit::Second, 1e-3, 1e5).shown(5.0), "", "Discharge time allowed", "After the link has been discharged.";
         touch_v: f64 = defaulted(Unit::Volt, 1.0, 1500.0, 60.0), "", "Discharged at", "Between a pole and the chassis.";
     }
@@ -154,6 +155,12 @@ impl Monitor {
 }
 
 impl YCapacitors {
+    /// The lowest bleeder, from the highest and the tolerance of both: as a path it is the worst.
+    pub fn lowest_bleeder_ohm(&self) -> Option<f64> {
+        let part = self.bleeder_tolerance_percent / 100.0;
+        self.pole_bleeder_ohm.map(|highest| highest * (1.0 - part) / (1.0 + part))
+    }
+
     /// Whether there are any.
     pub fn is_there(&self) -> bool {
         any(&[self.unit_positive_farad, self.unit_negative_farad, self.pole_bleeder_ohm, self.discharge_allowed_s])
