@@ -189,7 +189,9 @@ def clearance(barrier):
     how = barrier.get("between_rows", "linear")
     table = IMPULSE_HOMOGENEOUS if barrier.get("field") == "homogeneous-tested" else IMPULSE
     impulse = impulse_v(barrier)
-    air = max(read(table, impulse / 1e3, how), FLOOR_MM[degree(barrier)])
+    # The standard prints a column a pollution degree: between rows it is read from rows that are long enough for the dirt.
+    least = FLOOR_MM[degree(barrier)]
+    air = read({key: max(row, least) for key, row in table.items()}, impulse / 1e3, how)
     # A lasting overvoltage is a peak as the recurring one; a barrier sees at least its working voltage.
     working = barrier.get("working_v") or barrier["pack_v"]
     peak = max(barrier.get("recurring_peak_v") or working, barrier.get("temporary_overvoltage_v") or 0.0)
