@@ -41,11 +41,14 @@ def paths_of(given):
     """Every path of every unit as (position, siemens)."""
     bus = given["bus"]
     lists = [(bus.get("unit_paths") or [], bus.get("units_in_parallel") or 1), (bus.get("shared_paths") or [], 1)]
-    return [
+    listed = [
         model.path(one["resistance_ohm"], one["position_percent"] / 100.0, one["count"] * times)
         for paths, times in lists
         for one in paths
     ]
+    # Strings of the voltage channels, brought by each unit.
+    strings = [(bus.get("strings_positive_ohm"), 1.0), (bus.get("strings_negative_ohm"), 0.0)]
+    return listed + [model.path(ohm, place, lists[0][1]) for ohm, place in strings if ohm]
 
 
 def all_paths_of(given):
@@ -61,8 +64,7 @@ def all_paths_of(given):
 
 
 def unit_paths_of(given):
-    alone = {"units_in_parallel": 1, "unit_paths": given["bus"].get("unit_paths"), "shared_paths": []}
-    return paths_of({"bus": alone})
+    return paths_of({"bus": {**given["bus"], "units_in_parallel": 1, "shared_paths": []}})
 
 
 def farads_of(given):

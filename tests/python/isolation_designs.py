@@ -215,6 +215,8 @@ def insulated(random, barrier):
     }
     if kind == "stated":
         bus["ohm_per_v"] = rate
+    if random.random() < 0.3:
+        bus[of(random, "strings_positive_ohm", "strings_negative_ohm")] = 8.0 * required * units * decades(random, 1.0, 10.0)
     return {
         "bus": bus,
         "y": {

@@ -296,6 +296,18 @@ fn y_capacitors() {
         ],
     );
     holds(at(&beside, "/bus/parallel_ohm"), 487.18e3, 5.0);
+    // Strings of voltage channels are paths of each unit: 3 · 2.5 µS and 3 · 2.5 µS beside 1 µS at the negative pole.
+    let strings = pack(
+        600.0,
+        &[(
+            "/bus",
+            json!({"units_in_parallel": 3, "strings_positive_ohm": 400e3, "strings_negative_ohm": 400e3, "shared_paths": [path(1e6, 0.0, 1)]}),
+        )],
+    );
+    holds(at(&strings, "/bus/parallel_ohm"), 1e6 / 16.0, 1e-6);
+    holds(at(&strings, "/bus/positive_v"), 600.0 * 8.5 / 16.0, 1e-9);
+    // Touched, the positive pole has the paths of the other one: 8.5 µS into 500 Ω.
+    holds(at(&strings, "/bus/touch_positive_a"), 600.0 * 8.5e-6 / (1.0 + 500.0 * 8.5e-6), 1e-12);
     // Unequal capacitors: 3/4 of the voltage stays on both poles; without a bleeder nothing takes it away.
     let unequal = pack(600.0, &[("/y", json!({"unit_positive_farad": 300e-9, "unit_negative_farad": 100e-9}))]);
     holds(at(&unequal, "/y/left_v"), 450.0, 1e-9);

@@ -63,6 +63,30 @@ fn the_demos_stand_as_they_should() {
     holds(row(&rows(&car), "isolation.bus.resistance").achieved.expect("a number"), bus, 1e-3);
 }
 
+/// A voltage channel that measures to the chassis brings its string to the bus of each unit, lowest: 12 · 820 kΩ within
+/// 0.75 % over life, 50 ppm/K over 28 K, −10 ppm/V on 122.4 V of an element. The nodes: eight racks of 0.325 µS and that
+/// string, two bleeders. What moves the string moves the bus.
+#[test]
+fn strings_of_the_channels_hang_on_the_bus() {
+    let to_chassis = ("/voltage/0/measured_against", json!("chassis-from-positive"));
+    let bus = |element_ohm: f64| {
+        let string = 12.0 * element_ohm * 0.9925 * (1.0 - 28.0 * 50e-6) * (1.0 - 122.4 * 10e-6);
+        1e6 / (8.0 * (0.325 + 1e6 / string) + 2.0 / 6.8 * 1.05 / 0.95)
+    };
+    let design = changed("funicular-summit-buffer", &[to_chassis]);
+    let assessed = assess(&design).expect("it stands");
+    holds(row(&rows(&assessed), "isolation.bus.resistance").achieved.expect("a number"), bus(820e3), 0.1);
+    let part = assessed.parts.iter().find(|part| part.part.key() == "isolation.1").expect("the part");
+    assert!(part.answer.findings.iter().any(|finding| finding.code == "isolation.string-twice"));
+    let mut prepared = Prepared::new(&design, Work::FREE).expect("it stands");
+    let moved = prepared.rejudge("/voltage/0/upper/resistance_ohm", 410e3, Work::FREE).expect("it is not stopped");
+    let moved = moved.expect("a number of the design");
+    let place = assessed.parts.iter().position(|part| part.part.key() == "isolation.1").expect("the part");
+    let (_, rows_then) = moved.iter().find(|(at, _)| *at == place).expect("the bus moves with the string");
+    let then = rows_then.as_ref().expect("it stands").iter().find(|row| row.id == "isolation.bus.resistance");
+    holds(then.and_then(|row| row.achieved).expect("a number"), bus(410e3), 0.1);
+}
+
 /// Pack voltage, altitude, units and life stand in the pack: eight racks count, and the altitude moves the clearance.
 #[test]
 fn the_pack_hands_down() {

@@ -169,6 +169,8 @@ impl Part {
                 return match bound.from {
                     Origin::Field(from) => format!("{from}{}", &pointer[bound.to.len()..]),
                     Origin::Pack(from, _) => from.into(),
+                    // Any of them may be to blame; where it gives something, there is a first one.
+                    Origin::Parallel(section, _) => format!("/{section}/0"),
                 };
             }
         }

@@ -12,6 +12,7 @@
 
 mod asked;
 mod following;
+mod gathering;
 mod giving;
 mod reading;
 mod taken;
@@ -28,6 +29,7 @@ use crate::judge::{Judged, Limit};
 use crate::quantity::Unit;
 use crate::work::{Refused, Work};
 
+use gathering::{gather, gathered};
 use giving::Giving;
 pub use reading::{at_origin, read, told_once};
 pub use taken::{Handed, Moved, OfPart, Taken, Verdicts};
@@ -124,6 +126,7 @@ impl Prepared {
         if !faults.is_empty() {
             return Err(Refused::Faults(faults));
         }
+        gather(&mut parts);
         let resting = |source| {
             let links = |part: usize| (0..parts[part].links.len()).map(move |link| Resting { part, link });
             let all = (0..parts.len()).flat_map(links);
@@ -262,6 +265,7 @@ impl Prepared {
             for (at, part) in self.parts.iter_mut().enumerate() {
                 for bound in part.kind.bound {
                     let (to, now) = match bound.from {
+                        Origin::Parallel(..) => continue,
                         Origin::Pack(_, of) => (bound.to.into(), of(&self.head.pack)),
                         Origin::Field(from) => match pointer.strip_prefix(from) {
                             Some(below) if below.is_empty() || below.starts_with('/') => {
@@ -281,6 +285,17 @@ impl Prepared {
                 if !part.follows.is_empty() {
                     keep(at, part);
                     if !part.follow(&self.head, "") {
+                        return Ok(None);
+                    }
+                    touched[at] = true;
+                }
+            }
+        }
+        for at in 0..self.parts.len() {
+            for (to, ohm) in gathered(&self.parts, at) {
+                if self.parts[at].input.number(to) != Some(ohm) {
+                    keep(at, &self.parts[at]);
+                    if !self.parts[at].input.put(to, ohm) {
                         return Ok(None);
                     }
                     touched[at] = true;

@@ -19,11 +19,11 @@ use crate::calc::protection::temperature::ProtectionTemperature;
 use crate::calc::protection::voltage::ProtectionVoltage;
 use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::TripCurve};
 use crate::calc::temperature::thermistor::Thermistor;
-use crate::calc::voltage::voltage_channel::VoltageChannel;
+use crate::calc::voltage::voltage_channel::{self, VoltageChannel};
 use crate::quantity::Unit;
 
 pub use kinds::{Bound, Kind, Normal, OnlyWhen, Origin, Section, Told, kind};
-use kinds::{field, pack};
+use kinds::{field, pack, parallel};
 pub use rests::{At, Carried, Rests, Take};
 use rests::{COUNTED, FED_ACROSS, RACED, READ_AT_REST, SENT_ACROSS, error, rests_on, value};
 
@@ -138,6 +138,8 @@ pub static SECTIONS: &[Section] = &[
                     field("/barrier/altitude_m", "/pack/altitude_m"),
                     field("/isolator/required_life_years", "/pack/life_years"),
                     pack("/bus/units_in_parallel", "/pack/units_in_parallel", |pack| Some(pack.units())),
+                    parallel("/bus/strings_positive_ohm", "voltage", voltage_channel::FROM_POSITIVE),
+                    parallel("/bus/strings_negative_ohm", "voltage", voltage_channel::FROM_NEGATIVE),
                 ],
             )
         }],

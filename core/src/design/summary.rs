@@ -196,7 +196,8 @@ pub fn origins(design: &Design) -> Vec<(String, Source)> {
     });
     for part in &design.parts {
         let open = starts::waits_for(design, part);
-        let bound: Vec<&str> = part.kind.bound.iter().map(|bound| bound.to).collect();
+        let of_the_head = part.kind.bound.iter().filter(|bound| bound.is_of_the_head());
+        let bound: Vec<&str> = of_the_head.map(|bound| bound.to).collect();
         let handed: Vec<&str> = part.handed_down().collect();
         let below = |all: &[&str], pointer: &str| {
             all.iter().any(|one| pointer.strip_prefix(one).is_some_and(|rest| rest.is_empty() || rest.starts_with('/')))
@@ -226,7 +227,8 @@ pub fn counts(design: &Design) -> (usize, usize) {
     let all = origins(design);
     let count = |those: &[Source]| all.iter().filter(|(_, from)| those.contains(from)).count();
     let typed = count(&[Source::Typed, Source::Assumed]);
-    let bound: usize = design.parts.iter().map(|part| part.kind.bound.len()).sum();
+    let bounds = design.parts.iter().flat_map(|part| part.kind.bound);
+    let bound = bounds.filter(|bound| bound.is_of_the_head()).count();
     (typed, count(&[Source::Start, Source::Pack]).saturating_sub(bound))
 }
 

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use askama::Template;
 use sensewright_core::design::assess::AssessedPart;
 use sensewright_core::design::pack::{ASKED, Pack};
-use sensewright_core::design::section::Rests;
+use sensewright_core::design::section::{Origin, Rests};
 use sensewright_core::design::{HEAD_FIELDS, Part, starts, summary};
 use sensewright_core::field::{Field, declared, text, tree};
 use sensewright_core::judge::Verdict;
@@ -285,10 +285,15 @@ fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenFrom> {
         else {
             continue;
         };
-        let key = sheet.design.origin(part, bound.to).trim_start_matches('/').replace('/', ".");
         let value = Quantity::new(value, unit(bound.to)).brief(4).to_string();
-        let row = GivenRow { label: pack.words(field.label), value, href: href(&key), note: String::new() };
-        add(&pack.words("Pack"), row);
+        let row = |href| GivenRow { label: pack.words(field.label), value, href, note: String::new() };
+        if let Origin::Parallel(section, _) = bound.from {
+            let first = sheet.design.of(section).next();
+            add(first.map_or("", |first| first.section.title), row(first.map_or_else(String::new, Part::key)));
+        } else {
+            let key = sheet.design.origin(part, bound.to).trim_start_matches('/').replace('/', ".");
+            add(&pack.words("Pack"), row(href(&key)));
+        }
     }
     for carried in &one.carried {
         let source = part.resting().find(|(rests, _)| rests.carried.iter().any(|one| one.to == carried.to));

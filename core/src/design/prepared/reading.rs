@@ -26,6 +26,8 @@ pub fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<B
                     put(&mut input, bound.to, value);
                 }
             }
+            // What other parts give is known once all of them are read.
+            Origin::Parallel(..) => {}
         }
     }
     for carried in part.resting().flat_map(|(rests, _)| rests.carried) {

@@ -105,6 +105,8 @@ pub enum Origin {
     Field(&'static str),
     /// Worked out from the pack, where it tells it; the pointer names the value that is to blame.
     Pack(&'static str, fn(&Pack) -> Option<f64>),
+    /// The resistances that the parts of a section give by these words, all in parallel.
+    Parallel(&'static str, &'static str),
 }
 
 pub(super) const fn field(to: &'static str, from: &'static str) -> Bound {
@@ -113,6 +115,10 @@ pub(super) const fn field(to: &'static str, from: &'static str) -> Bound {
 
 pub(super) const fn pack(to: &'static str, from: &'static str, value: fn(&Pack) -> Option<f64>) -> Bound {
     Bound { to, from: Origin::Pack(from, value) }
+}
+
+pub(super) const fn parallel(to: &'static str, section: &'static str, words: &'static str) -> Bound {
+    Bound { to, from: Origin::Parallel(section, words) }
 }
 
 /// A calculation of a section. One that is none does not compile:
@@ -141,6 +147,13 @@ pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) ->
         only_when: &[],
         told: None,
         normal: &[],
+    }
+}
+
+impl Bound {
+    /// Whether it stands in the head of the design, or follows from it.
+    pub const fn is_of_the_head(&self) -> bool {
+        !matches!(self.from, Origin::Parallel(..))
     }
 }
 

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::input::{Bus, BusCase, BusPath, Earthing, IsolationInput, MonitorKind, PathKind};
+use super::input::{Bus, BusCase, Earthing, Hung, IsolationInput, MonitorKind, PathKind};
 use crate::report::caution::TOUCH_SAFE_V;
 
 /// Conductances to the chassis, each at its place in the pack.
@@ -22,12 +22,10 @@ impl Node {
         Self { siemens: self.siemens + siemens, weighted: self.weighted + siemens * position }
     }
 
-    /// The paths of a list that are kept.
-    pub fn of(paths: &[BusPath], keep: impl Fn(&BusPath) -> bool) -> Self {
-        let add = |node: Self, path: &BusPath| {
-            node.with(f64::from(path.count) / path.resistance_ohm, path.position_percent / 100.0)
-        };
-        paths.iter().filter(|path| keep(path)).fold(Self::default(), add)
+    /// The paths that are kept.
+    pub fn of(paths: impl Iterator<Item = Hung>, keep: fn(&Hung) -> bool) -> Self {
+        let add = |node: Self, path: Hung| node.with(f64::from(path.count) / path.resistance_ohm, path.position);
+        paths.filter(keep).fold(Self::default(), add)
     }
 
     fn times(self, n: f64) -> Self {
@@ -134,7 +132,7 @@ pub fn bus(input: &IsolationInput) -> IsolationBus {
         let kept = besides(input).filter(|(_, position)| keep(*position));
         kept.fold(Node::default(), |node, (ohm, position)| node.with(1.0 / ohm, position))
     };
-    let of = |keep: fn(&BusPath) -> bool| [Node::of(&bus.unit_paths, keep), Node::of(&bus.shared_paths, keep)];
+    let of = |keep: fn(&Hung) -> bool| [Node::of(bus.of_unit(), keep), Node::of(bus.shared(), keep)];
     let [unit, shared] = of(|_| true);
     // What nobody listed is not infinite for that, whatever else hangs on the bus.
     let listed = unit.siemens + shared.siemens > 0.0;
@@ -184,10 +182,10 @@ pub fn bus(input: &IsolationInput) -> IsolationBus {
 }
 
 /// For each pole touched, positive first: the paths that are not its own, counted from it.
-fn touched(of: impl Fn(fn(&BusPath) -> bool) -> [Node; 2], units: f64, besides: [Node; 2]) -> [Node; 2] {
+fn touched(of: impl Fn(fn(&Hung) -> bool) -> [Node; 2], units: f64, besides: [Node; 2]) -> [Node; 2] {
     let sum = |[unit, shared]: [Node; 2], besides: Node| unit.times(units).plus(shared).plus(besides);
-    let positive = sum(of(|path| path.position_percent < 100.0), besides[0]);
-    let negative = sum(of(|path| path.position_percent > 0.0), besides[1]);
+    let positive = sum(of(|path| path.position < 1.0), besides[0]);
+    let negative = sum(of(|path| path.position > 0.0), besides[1]);
     [Node { weighted: positive.siemens - positive.weighted, ..positive }, negative]
 }
 

@@ -2,7 +2,7 @@
 
 use super::bus::{nothing_required, rests_on_disconnection};
 use super::distances::groove;
-use super::input::IsolationInput;
+use super::input::{IsolationInput, PathKind};
 use super::isolator::IMMUNITY_THIN_PERCENT;
 use super::output::IsolationOutput;
 use super::spacing::CreepageBy;
@@ -99,6 +99,11 @@ fn bus(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
         let strings = bus.strings_percent.filter(|share| *share > 50.0);
         to.note("isolation.strings-dominate", "/bus/unit_paths", strings.is_some(), || {
             format!("The measuring strings make {} of all leakage.", percent(strings.unwrap_or(0.0)))
+        });
+        let handed = input.bus.strings_positive_ohm.or(input.bus.strings_negative_ohm).is_some();
+        let twice = handed && input.bus.unit_paths.iter().any(|path| path.kind == PathKind::String);
+        to.warn("isolation.string-twice", "/bus/unit_paths", twice, || {
+            "Strings of the voltage channels count by themselves, and measuring strings are listed besides: is one of them the same?".into()
         });
         let pair = bus.required_ohm.zip(bus.method_ohm).zip(bus.parallel_ohm);
         let method = pair.is_some_and(|((required, method), all)| passes(required, all) && !passes(required, method));

@@ -10,6 +10,15 @@ use crate::physics::front_end::{CalibrationKind, FrontEnd};
 use crate::physics::parts::{Amplifier, Converter};
 use crate::quantity::Unit;
 
+crate::choice! {
+    /// Where the other end of the divider lies.
+    pub enum Against {
+        Pole = "pole", "The other pole";
+        FromPositive = "chassis-from-positive", "The chassis, from the positive pole";
+        FromNegative = "chassis-from-negative", "The chassis, from the negative pole";
+    }
+}
+
 input! {
     /// What follows the divider, as its load.
     pub struct Following {
@@ -91,6 +100,7 @@ input! {
     pub struct VoltageInput {
         input_min_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 554.4), "Vmin", "Lowest input", "0 for a link that may be discharged.";
         input_max_v: f64 = number(Unit::Volt, 1.0, 5000.0, 831.6), "Vmax", "Highest input", "Continuous.";
+        measured_against: Against = Against::Pole.chosen(), "", "Measured against", "A string to the chassis loads the insulation of the whole bus.";
         upper: Upper = group::<Upper>(), "", "Upper string", "Its elements.";
         lower: Lower = group::<Lower>(), "", "Lower string", "Its elements.";
         following: Following = group::<Following>(), "", "Load", "What follows the divider.";
@@ -116,6 +126,26 @@ impl VoltageInput {
             lower_ohm: self.lower.elements().string_ohm(),
             load_ohm: self.following.load_ohm.unwrap_or(f64::INFINITY),
         }
+    }
+
+    /// The lowest resistance of the upper string where it lies between that pole and the chassis, Ω. Tolerance, drift over
+    /// life, temperature, voltage coefficient and surface leakage all count on the low side; the lower part is left out,
+    /// because its load may be a short.
+    pub fn lowest_to_chassis_ohm(&self, pole: Against) -> Option<f64> {
+        let (with, upper) = (&self.conditions, &self.upper);
+        let [cold, hot] = [with.ambient_min_degc, with.ambient_max_degc].map(|at| (at - with.calibration_degc).abs());
+        let (elements, n) = (upper.elements(), f64::from(upper.count));
+        let bent = upper.voltage_coefficient_ppm_per_v.min(0.0) * self.input_max_v / n;
+        let one = elements.resistance_ohm
+            * (1.0 - elements.tolerance)
+            * (1.0 - 1e-6 * upper.tcr_ppm_per_k * cold.max(hot))
+            * (1.0 + 1e-6 * bent).max(0.0);
+        let wet = |ohm: f64| self.surface.leakage_ohm.map_or(ohm, |leak| ohm * leak / (ohm + leak));
+        let string = match self.surface.leakage_path {
+            LeakagePath::Whole => wet(n * one),
+            LeakagePath::Element => (n - 1.0) * one + wet(one),
+        };
+        (self.measured_against == pole).then_some(string)
     }
 
     /// The parts in the form that every channel shares.

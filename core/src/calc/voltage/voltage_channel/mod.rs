@@ -24,7 +24,7 @@ mod view;
 
 use crate::calc::voltage::divider::stress::StressRung;
 use crate::calc::voltage::divider::{part_contradictions, voltage_care};
-use crate::calculation::{AsChannel, Calculation, Depth, Meta, Slip};
+use crate::calculation::{AsChannel, Calculation, Depth, Gives, Meta, Slip};
 use crate::channel::corners::{self, Asked, Judging, Point, Points};
 use crate::field::FieldError;
 use crate::judge::Ledger;
@@ -34,7 +34,7 @@ use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
 pub use input::{
-    Ambient, Following, Parts, Surface, VoltageCalibration, VoltageConverter, VoltageInput, VoltageRequirement,
+    Against, Ambient, Following, Parts, Surface, VoltageCalibration, VoltageConverter, VoltageInput, VoltageRequirement,
 };
 pub use model::{Channel, DIVIDER, State};
 pub use output::{
@@ -44,6 +44,16 @@ pub use output::{
 /// The calculation.
 #[derive(Debug)]
 pub struct VoltageChannel;
+
+/// Lowest resistance of a string from the positive pole to the chassis, Ω.
+pub const FROM_POSITIVE: &str = "a string from the positive pole to the chassis";
+/// Lowest resistance of a string from the negative pole to the chassis, Ω.
+pub const FROM_NEGATIVE: &str = "a string from the negative pole to the chassis";
+
+const GIVES: &[Gives<VoltageInput>] = &[
+    Gives { words: FROM_POSITIVE, value: |input| input.lowest_to_chassis_ohm(Against::FromPositive) },
+    Gives { words: FROM_NEGATIVE, value: |input| input.lowest_to_chassis_ohm(Against::FromNegative) },
+];
 
 /// The numbers that the requirements rest on.
 #[derive(Debug)]
@@ -75,6 +85,7 @@ impl Calculation for VoltageChannel {
     type Input = VoltageInput;
     type Solved = Solved;
     type Output = VoltageOutput;
+    const GIVES: &'static [Gives<Self::Input>] = GIVES;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
     const CHANNEL: Option<AsChannel<VoltageInput>> = Some(|input| Box::new(Asked::new(Channel::new(input), false)));
 

@@ -67,11 +67,33 @@ input! {
     }
 }
 
+/// A path as it hangs between the bus and the chassis.
+#[derive(Clone, Copy, Debug)]
+pub struct Hung {
+    /// Lowest resistance, Ω.
+    pub resistance_ohm: f64,
+    /// Where it begins: 0 at the negative pole, 1 at the positive one.
+    pub position: f64,
+    /// How many of them.
+    pub count: u32,
+    /// What it belongs to.
+    pub kind: PathKind,
+}
+
+impl BusPath {
+    fn hung(&self) -> Hung {
+        let position = self.position_percent / 100.0;
+        Hung { resistance_ohm: self.resistance_ohm, position, count: self.count, kind: self.kind }
+    }
+}
+
 input! {
     /// The paths of the whole bus to the chassis.
     pub struct Bus {
         earthing: Earthing = Earthing::Floating.chosen(), "", "Earthing", "How the bus stands to the chassis by design.";
         units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "N", "Units on the bus", "All of them: each brings its own paths and capacitors.";
+        strings_positive_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e15), "", "Voltage channels, positive pole", "Their strings to the chassis, of one unit, all in parallel, lowest.";
+        strings_negative_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e15), "", "Voltage channels, negative pole", "The same of the negative pole.";
         unit_paths: Vec<BusPath> = list::<BusPath>(0, 20, UNIT_PATHS), "", "Paths of one unit", "Insulation, measuring strings, meters.";
         shared_paths: Vec<BusPath> = list::<BusPath>(0, 20, SHARED_PATHS), "", "Paths of the bus", "Cables, loads, converters, the monitoring device.";
         bus_case: BusCase = BusCase::Combined.chosen(), "", "Insulation required", "An inverter is enough to tie the circuits together.";
@@ -136,6 +158,20 @@ input! {
 }
 
 impl Bus {
+    /// The paths of one unit: those that are listed, and the strings of its voltage channels.
+    pub fn of_unit(&self) -> impl Iterator<Item = Hung> {
+        let strings = [(self.strings_positive_ohm, 1.0), (self.strings_negative_ohm, 0.0)];
+        let strings = strings.into_iter().filter_map(|(ohm, position)| {
+            ohm.map(|resistance_ohm| Hung { resistance_ohm, position, count: 1, kind: PathKind::String })
+        });
+        self.unit_paths.iter().map(BusPath::hung).chain(strings)
+    }
+
+    /// The paths that the bus has once.
+    pub fn shared(&self) -> impl Iterator<Item = Hung> {
+        self.shared_paths.iter().map(BusPath::hung)
+    }
+
     /// Whether it is described.
     pub fn is_there(&self) -> bool {
         !self.unit_paths.is_empty() || !self.shared_paths.is_empty()

@@ -14,7 +14,8 @@ pub use barrier::{
     IsolatorImmunity, MaterialGroup, OpenElement,
 };
 pub use bus::{
-    Bus, BusCase, BusPath, Earthing, Monitor, MonitorKind, PathKind, ReadingJudged, Touch, TwoMeasurement, YCapacitors,
+    Bus, BusCase, BusPath, Earthing, Hung, Monitor, MonitorKind, PathKind, ReadingJudged, Touch, TwoMeasurement,
+    YCapacitors,
 };
 pub use own::OwnTables;
 pub use signal::{CommonMode, Coupling, DataLink};

@@ -1,7 +1,7 @@
 //! The working of the bus, the supervision, touch, Y capacitors and readings.
 
 use super::super::bus::{IsolationBus, besides};
-use super::super::input::{BusPath, IsolationInput};
+use super::super::input::{Hung, IsolationInput};
 use super::super::output::IsolationOutput;
 use super::{KIRCHHOFF, OHM};
 use crate::quantity::{ampere, farad, joule, ohm, one, percent, second, volt};
@@ -18,8 +18,8 @@ pub(super) fn working(input: &IsolationInput, result: &IsolationOutput) -> Vec<S
 
 /// The conductances of all paths, each with a factor that its position gives; those without one are left out.
 fn conductance(p: &Put, input: &IsolationInput, factor: impl Fn(f64) -> f64) -> Term {
-    let of = |path: &BusPath, times: u32| {
-        let part = factor(path.position_percent / 100.0);
+    let of = |path: Hung, times: u32| {
+        let part = factor(path.position);
         (part > 0.0).then(|| {
             let whole = n(path.count * times);
             let over = if part < 1.0 { whole * p.of(one(part)) } else { whole };
@@ -27,8 +27,8 @@ fn conductance(p: &Put, input: &IsolationInput, factor: impl Fn(f64) -> f64) -> 
         })
     };
     let units = input.bus.units_in_parallel;
-    let unit = input.bus.unit_paths.iter().filter_map(|path| of(path, units));
-    let shared = input.bus.shared_paths.iter().filter_map(|path| of(path, 1));
+    let unit = input.bus.of_unit().filter_map(|path| of(path, units));
+    let shared = input.bus.shared().filter_map(|path| of(path, 1));
     let besides = besides(input).map(|(value, position)| (value, factor(position))).filter(|(_, part)| *part > 0.0);
     let besides = besides.map(
         |(value, part)| {
