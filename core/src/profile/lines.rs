@@ -1,5 +1,7 @@
 //! Lines of a text that comes in pieces: whatever the pieces, the same lines.
 
+use memchr::{memchr, memrchr};
+
 use super::fault::{Fault, Wrong};
 
 /// The longest line, without its end. A row of 256 columns has 250 bytes a column.
@@ -64,10 +66,10 @@ impl Lines {
 
     fn cut(&mut self, piece: &[u8], to: &mut impl Taker) -> Result<(), Fault> {
         // What stands before it is read first, so that the pieces do not decide what is told.
-        let nul = if piece.contains(&0) { piece.iter().position(|byte| *byte == 0) } else { None };
+        let nul = memchr(0, piece);
         let mut rest = &piece[..nul.unwrap_or(piece.len())];
         if !self.carried.is_empty()
-            && let Some(end) = rest.iter().position(|byte| *byte == b'\n')
+            && let Some(end) = memchr(b'\n', rest)
         {
             self.carry(&rest[..=end], to.line())?;
             let line = std::mem::take(&mut self.carried);
@@ -77,7 +79,7 @@ impl Lines {
             rest = &rest[end + 1..];
         }
         if self.carried.is_empty()
-            && let Some(end) = rest.iter().rposition(|byte| *byte == b'\n')
+            && let Some(end) = memrchr(b'\n', rest)
         {
             to.take(&rest[..=end])?;
             rest = &rest[end + 1..];
