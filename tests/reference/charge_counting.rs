@@ -277,6 +277,28 @@ fn the_offset_in_the_language_of_the_project() {
     holds(at(&answer, "/lasts/judged_days"), 1.5625, 5e-9);
 }
 
+/// Worked examples of three packs, offsets left after calibration, hot: 709 mA on 120 Ah are 17.01 Ah and 14.18 % a day, and
+/// 3 % last 0.2 days; 210 and 220 mA on 173 Ah 5.05 and 5.28 Ah, 2.92 and 3.05 %, and 4 % last 1.4 and 1.3 days; 16 mA on
+/// 100 Ah 0.37 Ah and 0.37 %, and 5 % last 13.4 days. The offsets to more digits than are printed follow from the ampere-hours.
+#[test]
+fn headlines_of_three_packs() {
+    for (offset_a, capacity_ah, limit, ah, percent, days) in [
+        (17.01257 / 24.0, 120.0, 3.0, 17.01, 14.18, 0.2),
+        (0.2104, 173.0, 4.0, 5.05, 2.92, 1.4),
+        (0.2200, 173.0, 4.0, 5.28, 3.05, 1.3),
+        (0.015_55, 100.0, 5.0, 0.37, 0.37, 13.4),
+    ] {
+        let answer = solved(&[
+            ("/counter/offset_a", json!(offset_a)),
+            ("/battery/capacity_ah", json!(capacity_ah)),
+            ("/requirement/soc_error_percent", json!(limit)),
+        ]);
+        holds(at(&answer, "/day/worst_ah_per_day"), ah, 5.1e-3);
+        holds(at(&answer, "/day/worst_percent_per_day"), percent, 5.1e-3);
+        holds(at(&answer, "/lasts/judged_days"), days, 5.1e-2);
+    }
+}
+
 /// Case 9: 40 A for 1.5 h on 102 Ah that are taken for 120: +8.8235 by the capacity, 8.4235 with a gain of 0.5 % and 120 mA
 /// against it. Fourteen days of 2 % a month, 15 mA unseen and 0.2 % of 60 Ah a day on 100 Ah: 0.920, 5.040 and 1.680.
 #[test]
