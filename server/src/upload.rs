@@ -97,7 +97,7 @@ async fn through(
     course: &Course,
 ) -> Result<(ProfileInput, ProfileOutput), Fault> {
     let mut working: Option<oneshot::Receiver<Piece>> = None;
-    let mut spare = Vec::with_capacity(2 * PIECE);
+    let mut spare = Vec::with_capacity(PIECE + PACE);
     let (mut until, mut came) = (Instant::now() + STALL, 0);
     while let Some(data) = next(&mut body, until).await? {
         came += data.len();
@@ -208,7 +208,7 @@ impl Intake {
             field: Vec::new(),
             fields: 0,
             pairs: Vec::new(),
-            piece: Vec::with_capacity(2 * PIECE),
+            piece: Vec::with_capacity(PIECE + PACE),
         }
     }
 

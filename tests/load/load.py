@@ -7,6 +7,7 @@ calculation. Quiet windows and windows of an attack come in turn, so that what t
     tests/load/load.py target/release/sensewright-server            three windows of ten seconds each: judged in full
     tests/load/load.py target/release/sensewright-server short      one of three seconds, and a quiet one for all: judged as far
                                                                     as a busy machine cannot spoil it
+    tests/load/load.py target/release/sensewright-server files      the windows of one attack alone, or of some
 
     designs     two designs a second, as somebody at work asks for them
     dear        designs of ten million trials, by JSON and by opening their links
@@ -37,6 +38,7 @@ JSON = {"Content-Type": "application/json"}
 CSV = {"Content-Type": "text/csv"}
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 ATTACKERS = 8
+KINDS = ["designs", "dear", "heads", "idle", "unread", "pairs", "files"]
 # What an attacker may be told; nothing else. The last two are no answers: a connection was ended, or not taken.
 ALLOWED = [200, 408, 413, 422, 429, 503]
 TOLD = [*ALLOWED, "other", "ended", "not taken"]
@@ -253,7 +255,8 @@ def judged(kind, quiet, attacked, counts, refusals, spent, megabytes, full):
 
 def main():
     binary = sys.argv[1]
-    full = sys.argv[2:] != ["short"]
+    full = "short" not in sys.argv[2:]
+    kinds = [kind for kind in sys.argv[2:] if kind != "short"] or KINDS
     rounds, seconds = (3, 10) if full else (1, 3)
     server = Server(binary)
     paths = json.loads(ask(server.port, "127.0.0.1", "GET", "/api/openapi.json")[2])["paths"]
@@ -266,10 +269,10 @@ def main():
 
     faults = []
     print(f"load of the machine {os.getloadavg()[0]:.2f} on {os.cpu_count()} cores", flush=True)
-    for kind in ("designs", "dear", "heads", "idle", "unread", "pairs", "files"):
+    for kind in kinds:
         attack = Attack(kind, server.port, document, link)
         before, attacked, spent = server.refusals(), [], []
-        if full or kind == "designs":
+        if full or kind == kinds[0]:
             quiet = []
         for _ in range(rounds):
             if len(quiet) < rounds:
