@@ -101,10 +101,12 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
 
     fn cost(input: &I, depth: Depth, _: Work) -> Cost {
         // Levers that touch the noise ask for its courses anew.
-        let drawn = Cost { units: 8_000_000, bytes: 1 << 20 }.times(if depth == Depth::Requirements { 1 } else { 16 });
-        // Its levers and curves ask for the window some hundred times.
-        let told = Cost { units: 40 * Cost::SMALL.units, ..Cost::SMALL };
-        match input.terms().noise_is {
+        let drawn = Cost { units: 20_000_000, bytes: 1 << 20 }.times(if depth == Depth::Requirements { 1 } else { 6 });
+        // Its levers and curves ask for the window some hundred times, which is nothing without noise.
+        let told = Cost { units: 80 * Cost::SMALL.units, ..Cost::SMALL };
+        let terms = input.terms();
+        match terms.noise_is {
+            _ if terms.noise == 0.0 => Cost::SMALL,
             Autocorrelation::White if depth == Depth::Requirements => Cost::SMALL,
             Autocorrelation::White => told,
             _ => drawn,

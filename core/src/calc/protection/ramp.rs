@@ -169,8 +169,11 @@ impl Ramp {
         for k in 0..count {
             let back = (count - 1 - k) as f64 + phase;
             let z = (distance - back * self.step) / self.noise.rms;
-            chances.push(normal_distribution(-z));
-            let log = libm::log(normal_distribution(z).max(f64::MIN_POSITIVE));
+            // One tail is enough: the other side is what is left.
+            let tail = normal_distribution(-z.abs());
+            let (log, chance) =
+                if z < 0.0 { (libm::log(tail.max(f64::MIN_POSITIVE)), 1.0 - tail) } else { (libm::log1p(-tail), tail) };
+            chances.push(chance);
             sums.push(sums[k] + log);
             let first = if k + 1 < n {
                 0.0
@@ -179,6 +182,10 @@ impl Ramp {
                 if k + 1 == n { row } else { still[k - n] * chances[k - n] * row }
             };
             still.push(still[k] - first);
+            // Rounding has the rest.
+            if still[k + 1] < f64::EPSILON {
+                return 0.0;
+            }
         }
         still[count].clamp(0.0, 1.0)
     }

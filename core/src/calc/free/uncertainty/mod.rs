@@ -30,6 +30,9 @@ pub use input::{Basis, Correlated, Factor, Form, FreeInput, Kind, Quantities, Sh
 pub use output::{FreeOutput, OtherOutput, OutputCorrelation};
 pub use second_order::SecondOrder;
 
+/// What it takes to put the outcomes of the trials into order, in inputs.
+const SORTED: u64 = 10;
+
 /// The calculation.
 #[derive(Debug)]
 pub struct FreeModel;
@@ -59,7 +62,8 @@ impl Calculation for FreeModel {
     fn cost(input: &FreeInput, _: Depth, work: Work) -> Cost {
         let trials = u64::from(work.trials(input.trials));
         let size = u64::try_from(input.inputs.len().max(input.factors.len())).unwrap_or(u64::MAX);
-        let units = trials.saturating_mul(size).saturating_mul(u64::from(input.outputs()));
+        // To sort the outcomes of a trial takes as long as some inputs.
+        let units = trials.saturating_mul(size + SORTED).saturating_mul(u64::from(input.outputs()));
         Cost::SMALL.and(Cost { units, bytes: trials.saturating_mul(8) })
     }
 

@@ -103,7 +103,8 @@ impl Calculation for Thermistor {
         }
         let trials = u64::from(work.trials(input.experiment.trials));
         // A run holds its outcomes and puts them into order.
-        let run = Cost { units: trials.saturating_mul(budget::SOURCES as u64), bytes: 0 };
+        // Half of the sources are of the other read-outs and draw nothing.
+        let run = Cost { units: trials.saturating_mul(budget::SOURCES as u64) / 2, bytes: 0 };
         let held = Cost { units: 0, bytes: trials.saturating_mul(16) };
         // The worst temperature is looked at as a point, and near it when trials judge.
         run.times(input.points_degc.len() as u64 + 10).and(held).and(Cost::SMALL).and(rows)

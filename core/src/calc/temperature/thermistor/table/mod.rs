@@ -176,7 +176,7 @@ impl Calculation for ThermistorTable {
 
     fn cost(input: &ThermistorTableInput, _: Depth, _: Work) -> Cost {
         // Every code is tried, of 65,536 at most.
-        Cost { units: 10_000_000, bytes: 1 << 21 }.and(Cost::rows(input.points.rows.len()))
+        Cost { units: 3_000_000, bytes: 1 << 21 }.and(Cost::rows(input.points.rows.len()))
     }
 
     fn solve(input: &ThermistorTableInput, work: Work) -> Result<ThermistorTableOutput, Refused> {
