@@ -198,7 +198,7 @@ fn isolator(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     );
     let (id, at) = ("isolation.isolator.impulse", "/isolator/impulse_v");
     let needs = stress.impulse_v.is_none().then_some("/barrier/rated_impulse_v");
-    to.require(least(id, at, Unit::Volt, given.impulse_v, stress.impulse_v.unwrap_or(0.0), needs), |one| {
+    to.require(least(id, at, Unit::Volt, given.impulse_v, stress.impulse_v, needs), |one| {
         let note = format!("in air, for the class of the insulation{}", memory(stress.impulse_from_memory));
         let (has, needs) = (volt(one.achieved.unwrap_or(0.0)), volt(one.required.unwrap_or(0.0)));
         let failure = format!("The isolator is rated for an impulse of {has}, {needs} are required.");
@@ -207,7 +207,7 @@ fn isolator(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     let (id, at) = ("isolation.isolator.temporary", "/isolator/temporary_v");
     let needs = asked.temporary_v.is_none().then_some(TEMPORARY);
     to.require(
-        least(id, at, Unit::Volt, given.temporary_v, asked.temporary_v.unwrap_or(0.0), needs),
+        least(id, at, Unit::Volt, given.temporary_v, asked.temporary_v, needs),
         words("Temporary overvoltage of the isolator", "peak", "is rated for a temporary overvoltage of"),
     );
     if let Some(test) = asked.discharge_v {
@@ -266,7 +266,7 @@ fn immunity(input: &IsolationInput, to: &mut Ledger) {
     let slew = input.common_mode.node_slew_v_per_s;
     let needs = slew.is_none().then_some("/common_mode/node_slew_v_per_s");
     let (id, unit) = ("isolation.isolator.immunity", Unit::VoltPerSecond);
-    let one = least(id, at, unit, given.immunity_v_per_s, slew.unwrap_or(0.0), needs);
+    let one = least(id, at, unit, given.immunity_v_per_s, slew, needs);
     // A typical value says nothing of the worst part: it can fail, but not hold.
     let typical = given.immunity_is == IsolatorImmunity::Typical;
     to.require(blocked_where(one, typical && given.immunity_v_per_s.is_some()), |one| {

@@ -47,11 +47,11 @@ fn least(
     pointer: &'static str,
     unit: Unit,
     rating: Option<f64>,
-    asked: f64,
+    asked: impl Into<Option<f64>>,
     needs: Option<&'static str>,
 ) -> Judged {
     let missing = rating.is_none().then_some(pointer).or(needs);
-    waits(Judged::at_least(id, pointer, unit, rating, asked), missing)
+    waits(Judged::at_least(id, pointer, unit, rating, asked.into().map_or(Limit::NotAsked, Limit::Given)), missing)
 }
 
 /// The end of a note on a value from memory.
