@@ -11,6 +11,7 @@ import math
 import os
 import pathlib
 import random
+import socket
 import time
 import unittest
 import urllib.parse
@@ -104,6 +105,20 @@ class Profiles(Check):
         connection.send(b"0\r\n\r\n")
         last = json.loads(answer.read().splitlines()[-1])
         self.assertEqual(last["answer"]["result"]["lines"]["rows"], 100_000)
+
+    def test_who_waits_to_be_told_to_continue_is_told_so_first(self):
+        """RFC 9110, 10.1.1: an answer instead of 100 would be the last word, and the file would never come."""
+        rows = "".join(f"{k},1\n" for k in range(3)).encode()
+        head = f"POST {PATH} HTTP/1.1\r\nHost: a\r\nContent-Type: text/csv\r\nAccept: application/x-ndjson\r\n"
+        head += f"Content-Length: {len(rows)}\r\nExpect: 100-continue\r\n\r\n"
+        with socket.create_connection((BASE.hostname, BASE.port), timeout=10) as connection:
+            connection.sendall(head.encode())
+            self.assertTrue(connection.recv(4_096).startswith(b"HTTP/1.1 100 "))
+            connection.sendall(rows)
+            answer = b""
+            while b'{"answer"' not in answer:
+                answer += connection.recv(65_536)
+        self.assertTrue(answer.startswith(b"HTTP/1.1 200 "))
 
     def test_what_is_no_profile_is_refused_in_words(self):
         good = "".join(f"{k};{k % 7}\n" for k in range(300))

@@ -1,5 +1,6 @@
 //! A recorded profile that is sent: as the body, or as a part of a form.
 
+use std::future::{poll_fn, ready};
 use std::pin::Pin;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -72,9 +73,10 @@ pub async fn api(desk: Desk, request: Request, entry: &'static Entry) -> Result<
     if !progress {
         return Ok((kept(), Json(work.await?)).into_response());
     }
+    let work = begun(Box::pin(work), &followed).await;
     let mut ticks = interval(TOLD_EACH);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let told = Told { work: Some(Box::pin(work)), course: followed, ticks };
+    let told = Told { work: Some(work), course: followed, ticks };
     Ok(([(CONTENT_TYPE, NDJSON), (CACHE_CONTROL, "no-store")], Body::new(told)).into_response())
 }
 
@@ -185,6 +187,19 @@ fn checked(input: ProfileInput) -> Result<ProfileInput, Vec<FieldError>> {
 }
 
 type Working = Pin<Box<dyn Future<Output = Result<Answer, Fault>> + Send>>;
+
+/// The work once the first of the file has come: who waits to be told to continue would take an answer for a refusal.
+async fn begun(mut work: Working, course: &Course) -> Working {
+    let done = poll_fn(|cx| match work.as_mut().poll(cx) {
+        Poll::Ready(done) => Poll::Ready(Some(done)),
+        Poll::Pending if course.bytes.load(Ordering::Relaxed) > 0 => Poll::Ready(None),
+        Poll::Pending => Poll::Pending,
+    });
+    match done.await {
+        Some(done) => Box::pin(ready(done)),
+        None => work,
+    }
+}
 
 /// Lines of JSON: how far it is, and the answer at last.
 struct Told {
