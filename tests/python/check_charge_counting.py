@@ -124,10 +124,12 @@ def near(given, told, own):
 
 @check(PATH, "charge counting: cones of random designs", "sources added up one by one", SAME)
 def charge_cones(_given, _result):
-    for number, given, answer in answers():
+    for number, given, _ in answers():
         if not plain(given):
             continue
-        result = answer["result"]
+        # Behind an anchor that leaves more than was typed the next time begins with that: here with what was typed.
+        given = given | {"anchor": {name: value for name, value in given["anchor"].items() if name != "relax_v"}}
+        result = fetch(PATH, given)["result"]
         own = largest(given, given["anchor"]["interval_h"])
         told = result["largest"]["judged_percent"]
         yield f"{number} largest error", told, near(given, told, own)

@@ -589,7 +589,11 @@ fn what_is_not_given_does_not_hold() {
     let without = |more: &[(&'static str, Value)]| solved(&[&asked[..], more].concat());
     assert_eq!(row(&without(&[]), "soc-error").verdict, Verdict::NotJudged);
     let interval = ("/anchor/interval_h", json!(24.0));
-    assert_eq!(row(&without(std::slice::from_ref(&interval)), "soc-error").verdict, Verdict::Holds);
+    // Anchors come again, and nobody has said what they leave.
+    let every_day = row(&without(std::slice::from_ref(&interval)), "soc-error").clone();
+    assert_eq!((every_day.verdict, every_day.required), (Verdict::NotJudged, Some(50.0)));
+    let begins = ("/start/error_percent", json!(1.0));
+    assert_eq!(row(&without(&[interval.clone(), begins]), "soc-error").verdict, Verdict::Holds);
     for (pointer, word) in [("/usage/kind", "cycles"), ("/usage/kind", "one-way"), ("/start/kind", "from-anchor")] {
         let answer = without(&[interval.clone(), (pointer, json!(word))]);
         assert_eq!(row(&answer, "soc-error").verdict, Verdict::NotJudged, "{word}");
@@ -625,6 +629,42 @@ fn a_current_beyond_the_range_fails_and_blocks_the_error() {
     assert!(answer.result.pointer("/largest").is_none());
 }
 
+/// A use that nobody knows is not inside the range, and neither is a direction of which no end is known.
+#[test]
+fn a_range_that_is_not_known_does_not_hold() {
+    let end = ("/counter/full_at_a", json!(500.0));
+    let unknown = solved(&[end.clone(), ("/usage/kind", json!("cycles"))]);
+    assert_eq!(row(&unknown, "range").verdict, Verdict::NotJudged);
+    let used = [
+        end,
+        ("/usage/kind", json!("cycles")),
+        ("/usage/discharge_a", json!(400.0)),
+        ("/usage/charge_a", json!(900.0)),
+        ("/usage/swing_percent", json!(60.0)),
+    ];
+    let one_end = solved(&used);
+    assert_eq!(row(&one_end, "range").verdict, Verdict::Holds);
+    assert_eq!(row(&one_end, "range-charge").verdict, Verdict::NotJudged);
+}
+
+/// By hand: a flat curve of 1 mV a percent read within 5 mV leaves 5 points, and 0.1 A for 10 h on 100 Ah 1 more; the
+/// beginning that was typed is that of the first time alone.
+#[test]
+fn what_an_anchor_leaves_is_the_beginning_of_the_next_time() {
+    let answer = solved(&[
+        ("/battery/capacity_ah", json!(100.0)),
+        ("/counter/offset_a", json!(0.1)),
+        ("/anchor/interval_h", json!(10.0)),
+        ("/anchor/curve", json!([{"soc_percent": 0, "ocv_v": 3.0}, {"soc_percent": 100, "ocv_v": 3.1}])),
+        ("/anchor/cell_error_v", json!(5e-3)),
+        ("/anchor/relax_v", json!(0.0)),
+        ("/requirement/soc_error_percent", json!(3.0)),
+    ]);
+    let told = row(&answer, "soc-error");
+    assert_eq!(told.verdict, Verdict::Fails);
+    holds(told.achieved.expect("a number"), 6.0, 1e-9);
+}
+
 /// The offset that would do, put back, holds; a tenth more fails.
 #[test]
 fn the_allowed_offset_turns_the_verdict() {
@@ -637,6 +677,7 @@ fn the_allowed_offset_turns_the_verdict() {
             ("/counter/gain_percent", json!(0.5)),
             ("/counter/noise_a", json!(0.1)),
             ("/anchor/interval_h", json!(48.0)),
+            ("/start/error_percent", json!(0.1)),
             ("/requirement/soc_error_percent", json!(3.0)),
             ("/requirement/judged_by", json!(by)),
         ];

@@ -39,6 +39,8 @@ pub struct Gaps {
     pub count: u64,
     /// How long they are together, s.
     pub total_s: f64,
+    /// What is counted over them as written, with the current before each, net, Ah.
+    pub held_ah: f64,
     /// The first twenty.
     pub first: Vec<GapTold>,
 }
@@ -178,6 +180,7 @@ impl Account {
             if gap_s > least {
                 self.gaps.count += 1;
                 self.gaps.total_s += gap_s;
+                self.gaps.held_ah += block.current[index] * gap_s / 3_600.0;
                 if self.gaps.first.len() < MOST_TOLD {
                     self.gaps.first.push(GapTold { line: block.line[index], from_s: block.time[index], gap_s });
                 }

@@ -46,7 +46,10 @@ pub(super) fn sawtooth(input: &ChargeInput, result: &ChargeOutput) -> Option<Cha
         series.level("allowed", limit);
     }
     let (weight, each) = (one(input.anchor.weight), hour(input.horizon_h().unwrap_or(0.0)));
-    Some(series.chart(format!("It never passes {}", percent(top)), format!("Anchors of weight {weight} every {each}")))
+    Some(series.chart(
+        format!("At anchors, drift alone, it never passes {}", percent(top)),
+        format!("Anchors of weight {weight} every {each}"),
+    ))
 }
 
 /// The ends of the anchor over its places.

@@ -279,17 +279,17 @@ impl<'a> Rates<'a> {
         let weight = self.input.anchor.weight;
         // What each of many anchors scatters by, as a part of its variance: all of it where an anchor replaces the count.
         let new = weight * weight / (1.0 - (1.0 - weight) * (1.0 - weight));
-        match (start.kind, self.from) {
-            (StartKind::Limit, _) => terms.limits[BEGINNING] = start.error_percent,
-            (StartKind::Standard, _) => terms.variance += start.error_percent * start.error_percent * new,
-            (StartKind::Anchor, Some(From { left, standard })) => {
+        match (self.from, start.kind) {
+            (None, StartKind::Limit) => terms.limits[BEGINNING] = start.error_percent,
+            (None, StartKind::Standard) => terms.variance += start.error_percent * start.error_percent * new,
+            (Some(From { left, standard }), _) => {
                 // What the reading may be off either way is a limit; lags go one way and may be there or not.
                 terms.limits[BEGINNING] = left.either;
                 terms.low -= (left.low - left.either).max(0.0);
                 terms.high += (left.high - left.either).max(0.0);
                 terms.variance += standard * standard * new;
             }
-            (StartKind::Anchor, None) => {}
+            (None, StartKind::Anchor) => {}
         }
         match &self.interval {
             Some(interval) => terms.after_many(interval, weight),

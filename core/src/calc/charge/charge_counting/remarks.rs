@@ -16,6 +16,7 @@ pub(super) fn remarks(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     anchors(input, solved, to);
     readings(input, to);
     uses(input, solved, to);
+    scatter(input, solved, to);
     if let Some(Ok(one)) = solved.capacity {
         to.warn("charge.swing-too-small", "/capacity/second_percent", one.too_small, || {
             format!(
@@ -47,7 +48,7 @@ fn anchors(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     let less = solved.anchor_percent.is_some_and(|size| size > input.start.error_percent);
     to.note("charge.beginning-typed", "/start/kind", stays && less, || {
         format!(
-            "The beginning is taken to be {} wrong; the anchor leaves {}.",
+            "The first time begins {} wrong, as typed; those after an anchor begin with what it leaves, {}.",
             percent(input.start.error_percent),
             percent(solved.anchor_percent.unwrap_or(0.0))
         )
@@ -55,6 +56,19 @@ fn anchors(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     let both = input.anchor.after == After::Either && input.anchor.lag_v().is_some_and(|lag| lag > 0.0);
     to.note("charge.either-branch", "/anchor/after", both && input.capacity.is_there(), || {
         "A rest may follow charging or discharging: for the capacity the lags of the two rests are taken to add.".into()
+    });
+}
+
+/// What is worked out beside a figure that was typed.
+fn scatter(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
+    let own = solved.capacity.and_then(Result::ok).filter(|_| input.trend.is_there()).map(|one| one.standard_percent);
+    let more = own.filter(|own| *own > input.trend.estimate_percent);
+    to.warn("charge.scatter-below-estimate", "/trend/estimate_percent", more.is_some(), || {
+        format!(
+            "Estimates are taken to scatter by {}; the capacity between two rests is known to {} standard. What of it is alike in all estimates does not scatter; the rest does.",
+            percent(input.trend.estimate_percent),
+            percent(more.unwrap_or_default())
+        )
     });
 }
 
@@ -108,6 +122,10 @@ fn uses(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
             "The estimator divides by the new capacity to the end: with {} of it left, a swing alone makes an error.",
             percent(battery.soh_end_percent)
         )
+    });
+    let own = input.apart.self_discharge_percent_per_month.is_none() && input.horizon_h().is_some();
+    to.warn("charge.self-discharge-unknown", "/apart/self_discharge_percent_per_month", own, || {
+        "Self-discharge is not given: it counts as nothing, and adds to every error of a long time.".into()
     });
     let lossy = input.apart.efficiency_percent < LOSSY_PERCENT;
     to.warn("charge.counted-twice", "/apart/efficiency_percent", lossy, || {

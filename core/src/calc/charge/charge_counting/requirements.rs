@@ -1,7 +1,7 @@
 //! What is required of charge counting.
 
 use super::input::{ChargeInput, ChargeJudgedBy, UsageKind};
-use super::solve::{Solved, Why, clips};
+use super::solve::{Solved, Why, beginning_unknown, clips};
 use super::until::LONGEST_S;
 use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::quantity::{Quantity, Unit, ampere, day, hour, one, percent, year};
@@ -37,26 +37,43 @@ fn blocked_words(why: Option<Why>) -> &'static str {
 fn waits(one: Judged, limit: f64, why: Option<Why>) -> Judged {
     match why {
         None => one,
-        Some(Why::Missing(pointer)) => {
-            Judged::new(one.id, one.field.pointer, one.unit, one.sense, None, Limit::Missing(pointer))
-        }
+        Some(Why::Missing(pointer)) => Judged {
+            required: Some(limit),
+            ..Judged::new(one.id, one.field.pointer, one.unit, one.sense, None, Limit::Missing(pointer))
+        },
         Some(_) => Judged::new(one.id, one.field.pointer, one.unit, one.sense, None, limit).blocked(),
     }
 }
 
 fn range(input: &ChargeInput, to: &mut Ledger) {
     let [discharge, charge] = clips(input);
-    let counter = &input.counter;
+    let (counter, used) = (&input.counter, input.usage.kind != UsageKind::Rest);
+    let flows = [input.usage.discharge_a, input.usage.charge_a].map(|current| used && current.is_some_and(|a| a > 0.0));
+    let ends = counter.full_at_a.or(counter.full_charge_a).is_some();
     for (id, at, clips, end, label) in [
         ("charge.range", "/counter/full_at_a", discharge, counter.full_at_a, "Discharge is inside the range"),
         ("charge.range-charge", "/counter/full_charge_a", charge, counter.full_charge_a, "Charge is inside the range"),
     ] {
-        if let Some((clips, end)) = clips.zip(end) {
-            to.require(Judged::never(id, at, clips), |_| {
-                let failure = format!("The channel is full from {}: what flows beyond is not counted.", ampere(end));
-                Words::new(label, format!("full from {}", ampere(end)), failure)
-            });
-        }
+        // A use that nobody knows is not inside; neither is a direction that is used and of which no end is known.
+        let missing = match (clips, input.usage_missing()) {
+            (Some(false), missing) => missing,
+            (None, _) if flows[usize::from(id != "charge.range")] && ends => Some(at),
+            _ => None,
+        };
+        let judged = match (clips, missing) {
+            (_, Some(missing)) => Judged::at_most(id, at, Unit::One, None, Limit::Missing(missing)),
+            (Some(clips), None) => Judged::never(id, at, clips),
+            (None, None) => continue,
+        };
+        to.require(judged, |_| {
+            let end = end.map(ampere);
+            let note = end.map_or_else(String::new, |end| format!("full from {end}"));
+            let failure = match (missing, end) {
+                (None, Some(end)) => format!("The channel is full from {end}: what flows beyond is not counted."),
+                _ => "something that it needs is not given".into(),
+            };
+            Words::new(label, note, failure)
+        });
     }
 }
 
@@ -64,7 +81,7 @@ fn error(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     let Some(limit) = input.requirement.soc_error_percent else { return };
     let (id, at) = ("charge.soc-error", "/requirement/soc_error_percent");
     let size = solved.largest.as_ref().ok().map(|(place, _)| place.size);
-    let why = solved.largest.as_ref().err().copied();
+    let why = solved.largest.as_ref().err().copied().or_else(|| beginning_unknown(input));
     to.require(waits(Judged::at_most(id, at, Unit::Percent, size, limit), limit, why), |_| {
         let (note, failure) = match &solved.largest {
             Ok((place, state)) => (
@@ -105,7 +122,7 @@ fn interval(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     let days = |seconds: f64| seconds / Unit::Day.plain();
     let reached =
         solved.lasts.as_ref().ok().map(|place| place.as_ref().map_or(days(LONGEST_S), |(place, _)| days(place.time_s)));
-    let why = solved.lasts.as_ref().err().copied();
+    let why = solved.lasts.as_ref().err().copied().or_else(|| beginning_unknown(input));
     to.require(waits(Judged::at_least(id, at, Unit::Day, reached, limit), limit, why), |row| {
         let (note, failure) = match (&solved.lasts, row.achieved) {
             (Ok(Some((_, state))), Some(reached)) => (

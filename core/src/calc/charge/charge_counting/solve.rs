@@ -53,6 +53,45 @@ pub(super) fn clips(input: &ChargeInput) -> [Option<bool>; 2] {
 
 /// What the error needs: the cases of life and of the order of use.
 pub(super) fn cases(input: &ChargeInput) -> Result<Vec<Rates<'_>>, Why> {
+    cases_from(input, &beginnings(input)?)
+}
+
+/// What an anchor leaves; nothing where no allowed place is bounded.
+fn left(input: &ChargeInput) -> Result<Option<From>, &'static str> {
+    let (curve, off) = readable(input)?;
+    Ok(best(&curve, &off, &input.anchor).map(|found| From { left: found.left, standard: found.standard }))
+}
+
+/// Why nothing is known of the beginning: anchors come again, none is known, and nothing was typed that they leave.
+pub(super) fn beginning_unknown(input: &ChargeInput) -> Option<Why> {
+    let typed = input.start.kind == StartKind::Anchor || input.start.error_percent > 0.0;
+    if typed || input.horizon_h().is_none() {
+        return None;
+    }
+    match left(input) {
+        Err(missing) => Some(Why::Missing(missing)),
+        Ok(None) => Some(Why::Unbounded),
+        Ok(Some(_)) => None,
+    }
+}
+
+/// What the times between anchors begin with: what is typed, or what an anchor leaves; both where anchors come again and
+/// leave more than was typed.
+fn beginnings(input: &ChargeInput) -> Result<Vec<Option<From>>, Why> {
+    if input.start.kind == StartKind::Anchor {
+        return Ok(vec![Some(left(input).map_err(Why::Missing)?.ok_or(Why::Unbounded)?)]);
+    }
+    let mut list = vec![None];
+    if input.horizon_h().is_some()
+        && let Ok(Some(from)) = left(input)
+        && from.left.high.max(from.left.low) > input.start.error_percent
+    {
+        list.push(Some(from));
+    }
+    Ok(list)
+}
+
+fn cases_from<'a>(input: &'a ChargeInput, beginnings: &[Option<From>]) -> Result<Vec<Rates<'a>>, Why> {
     if let Some(missing) = input.usage_missing() {
         return Err(Why::Missing(missing));
     }
@@ -62,13 +101,6 @@ pub(super) fn cases(input: &ChargeInput) -> Result<Vec<Rates<'_>>, Why> {
     if clips(input).contains(&Some(true)) {
         return Err(Why::Clipped);
     }
-    let from = if input.start.kind == StartKind::Anchor {
-        let (curve, off) = readable(input).map_err(Why::Missing)?;
-        let found = best(&curve, &off, &input.anchor).ok_or(Why::Unbounded)?;
-        Some(From { left: found.left, standard: found.standard })
-    } else {
-        None
-    };
     // What an anchor in part leaves of the time before it is not known without that time.
     if input.anchor.weight < 1.0 && input.horizon_h().is_none() {
         return Err(Why::Missing("/anchor/interval_h"));
@@ -83,12 +115,12 @@ pub(super) fn cases(input: &ChargeInput) -> Result<Vec<Rates<'_>>, Why> {
     let lives: &[bool] = if input.battery.soh_end_percent < 100.0 { &[false, true] } else { &[false] };
     let horizon_s = input.horizon_h().map(|hours| hours * HOUR_S);
     let ends: &[f64] = if input.battery.capacity_error_percent > 0.0 { &[-1.0, 1.0] } else { &[0.0] };
-    let mut list = Vec::with_capacity(lives.len() * orders.len() * ends.len());
-    for aged in lives {
+    let mut list = Vec::with_capacity(beginnings.len() * lives.len() * orders.len() * ends.len());
+    for (from, aged) in beginnings.iter().flat_map(|from| lives.iter().map(move |aged| (from, aged))) {
         for discharge_first in orders {
             for capacity in ends {
                 let case = Case { aged: *aged, discharge_first: *discharge_first, capacity: *capacity };
-                let rates = Rates::new(input, case, from);
+                let rates = Rates::new(input, case, *from);
                 list.push(match horizon_s {
                     Some(horizon) => rates.anchored_each(horizon),
                     None => rates,
@@ -245,7 +277,7 @@ fn lasts(input: &ChargeInput, cases: &[Rates<'_>], solved: &Solved, work: Work) 
     let (Ok(lasts), Some(limit)) = (&solved.lasts, input.requirement.soc_error_percent) else { return Ok(None) };
     let mut bare = input.clone();
     (bare.start.kind, bare.start.error_percent) = (StartKind::Limit, 0.0);
-    let alone = match self::cases(&bare) {
+    let alone = match cases_from(&bare, &[None]) {
         Ok(cases) => first(&cases, limit, ChargeJudgedBy::WorstCase, work)?,
         Err(_) => None,
     };

@@ -25,9 +25,16 @@ pub(super) fn view(input: &ChargeInput, result: &ChargeOutput, judged: &Ledger) 
         Verdict::Thin => ", with little left",
         _ => "",
     };
+    let lasts = result.lasts.as_ref().and_then(|one| one.judged_h.zip(one.judged_days));
+    let lasts = lasts.map(|(hours, days)| if days < 2.0 { hour(hours) } else { day(days) });
+    let allowed = input.requirement.soc_error_percent.zip(lasts.as_ref());
     let lead = match (size, result.largest.is_some()) {
         (Some(size), true) => {
             format!("The state of charge may be {} wrong before the next anchor{end}", percent(size.judged_percent))
+        }
+        // Without an anchor to wait for, how long it lasts says more than any one moment.
+        (Some(_), false) if let Some((limit, lasts)) = allowed => {
+            format!("The allowed error of {} lasts {lasts}, {by}{end}", percent(limit))
         }
         (Some(size), false) => {
             format!(
@@ -41,11 +48,13 @@ pub(super) fn view(input: &ChargeInput, result: &ChargeOutput, judged: &Ledger) 
     let drift = result.day.map_or_else(String::new, |one| {
         format!("A day counts up to {} that never flowed. ", ampere_hour(one.worst_ah_per_day))
     });
-    let lasts = result.lasts.as_ref().and_then(|one| one.judged_h.zip(one.judged_days));
-    let lasts = lasts.map_or_else(String::new, |(hours, days)| {
-        let told = if days < 2.0 { hour(hours) } else { day(days) };
-        format!("The allowed error lasts {told}, {by}.")
-    });
+    let lasts = match (lasts, size, result.largest.is_some()) {
+        (Some(_), Some(size), false) => {
+            format!("After {} it may be {} wrong.", hour(size.time_h), percent(size.judged_percent))
+        }
+        (Some(lasts), ..) => format!("The allowed error lasts {lasts}, {by}."),
+        (None, ..) => String::new(),
+    };
     let mut blocks = vec![Block::Figures(figures(input, result))];
     blocks.extend(charts::cone(input, result).map(Block::Chart));
     if let Some(moment) = size {

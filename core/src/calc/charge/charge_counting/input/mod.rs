@@ -114,7 +114,7 @@ input! {
         counter: Counter = group::<Counter>(), "", "Current channel", "What is left of its errors after calibration, half-widths.";
         counting: Counting = group::<Counting>(), "", "Counting", "How readings become charge.";
         apart: Apart = group::<Apart>(), "", "What does not pass the shunt", "Leave all empty if it is not described.";
-        start: Begin = group::<Begin>(), "", "Beginning", "How wrong the state of charge is after an anchor.";
+        start: Begin = group::<Begin>(), "", "Beginning", "How wrong the state of charge is at first; where an anchor that comes again leaves more, that counts.";
         anchor: Anchor = group::<Anchor>(), "", "Anchor", "The state of charge from a rest voltage.";
         capacity: CapacityEstimate = group::<CapacityEstimate>(), "", "Capacity estimate", "From charge between two anchors; leave all empty if none is made.";
         resistance: ResistanceEstimate = group::<ResistanceEstimate>(), "", "Resistance estimate", "From a step of the current; leave all empty if none is made.";

@@ -26,7 +26,7 @@ use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
 /// What a built-in profile costs at most: its rows through element and chain, and a page of it.
-const ROWS: usize = 2_000;
+const ROWS: u64 = 2_000;
 
 /// The calculation.
 #[derive(Debug)]
@@ -53,14 +53,14 @@ impl Calculation for RecordedProfile {
     }
 
     fn cost(_: &ProfileInput, _: Depth, _: Work) -> Cost {
-        Cost::rows(ROWS)
+        Cost { units: 1_000, bytes: 1 << 10 }.times(ROWS)
     }
 
     fn solve(input: &ProfileInput, work: Work) -> Result<ProfileOutput, Refused> {
         let Some(pack) = built::pack(input.profile) else {
             return Err(Refused::Faults(vec![FieldError::contradiction(
                 "/profile",
-                "A file is sent to the upload of this page, or as the body of its interface.",
+                "Nothing of a file is kept: choose it again and press “Send the file”, or send it as the body of the interface.",
                 "a profile that is built in, or a file that is sent",
                 Built::File.word(),
             )]));

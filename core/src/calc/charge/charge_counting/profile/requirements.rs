@@ -2,13 +2,22 @@
 
 use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::profile::{Gap, ProfileInput, ProfileOutput};
-use crate::quantity::{Unit, ampere, second, volt};
+use crate::quantity::{Unit, ampere, ampere_hour, second, volt};
 
 pub fn requirements(input: &ProfileInput, solved: &ProfileOutput, to: &mut Ledger) {
     let lines = &solved.lines;
     if let Some(reading) = &solved.reading {
         let line = reading.first_clipped_line.unwrap_or_default();
+        let unseen = solved.gaps.count > 0 && input.handling.gap == Gap::Integrate;
         let words = |direction: &str| {
+            if unseen && reading.first_clipped_line.is_none() {
+                let why = "in the gaps of the record nobody saw the current; leave them out where none flowed";
+                return Words::new(
+                    format!("Range of the reading, {direction}"),
+                    "largest current, limits included",
+                    why,
+                );
+            }
             let failure = format!(
                 "In {direction} the reading is at the end of its range, first at line {line}, {} in all: what flows beyond is not counted, and no limit bounds it.",
                 second(reading.clipped_s)
@@ -22,6 +31,8 @@ pub fn requirements(input: &ProfileInput, solved: &ProfileOutput, to: &mut Ledge
         ];
         for (id, pointer, reached, clip, direction) in ends {
             let judged = Judged::at_most(id, pointer, Unit::Ampere, reached + 0.0, limit(clip, pointer));
+            // What flowed in a gap nobody saw; what is known to be beyond fails all the same.
+            let judged = if unseen && !judged.fails() { judged.blocked() } else { judged };
             to.require(judged, |_| words(direction));
         }
     }
@@ -44,8 +55,14 @@ pub fn requirements(input: &ProfileInput, solved: &ProfileOutput, to: &mut Ledge
     });
     let gaps = &solved.gaps;
     to.warn("charge.gap", "/handling/gap", gaps.count > 0, || {
-        let done = if input.handling.gap == Gap::LeaveOut { "left out" } else { "integrated as written" };
-        format!("{} gaps of {} in all are {done}.", gaps.count, second(gaps.total_s))
+        let (count, total) = (counted(gaps.count, "gap"), second(gaps.total_s));
+        if input.handling.gap == Gap::LeaveOut {
+            return format!("{count}, {total} in all, left out.");
+        }
+        format!(
+            "{count}, {total} in all, integrated as written: {} of the net charge. No limit and no cone holds them.",
+            ampere_hour(gaps.held_ah)
+        )
     });
     to.warn("charge.sign", "/text/sign", solved.voltage_rises == Some(true), || {
         let ends = solved.lowest_voltage.zip(solved.highest_voltage);
@@ -70,6 +87,10 @@ pub fn requirements(input: &ProfileInput, solved: &ProfileOutput, to: &mut Ledge
             ampere(input.chain.dead_band_a)
         )
     });
+}
+
+fn counted(count: u64, what: &str) -> String {
+    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
 }
 
 fn hides(input: &ProfileInput, solved: &ProfileOutput) -> bool {
