@@ -24,6 +24,7 @@ mod protection;
 mod race;
 mod race_broken;
 mod ripple;
+mod safety;
 mod shunt;
 mod thermistor;
 mod thermistor_table;
