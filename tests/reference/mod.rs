@@ -25,6 +25,7 @@ mod race;
 mod race_broken;
 mod ripple;
 mod safety;
+mod safety_inserted;
 mod shunt;
 mod thermistor;
 mod thermistor_table;

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use super::input::{CheckKind, Law, Reads, SafetyInput, names};
+use super::input::{CheckKind, Law, Magnitude, Reads, SafetyInput, names};
 use crate::field::FieldError;
 
 /// What the shares of a component's modes may miss 100 % by, for rounding.
@@ -32,6 +32,15 @@ pub(super) fn contradictions(input: &SafetyInput) -> Vec<FieldError> {
                 let message = format!("{words}: what is uniform in the logarithm has one sign.");
                 faults.push(FieldError::contradiction(&at(field), message, "both ends above or both below zero", "0"));
             }
+        }
+        let law = (fault.law, fault.magnitude().0);
+        if let (Law::LogUniform, Magnitude::Percent(from, to)) = law
+            && from <= 0.0
+            && to >= 0.0
+        {
+            let message = format!("{words}: what is uniform in the logarithm has one sign.");
+            let accepted = "both ends above or both below zero";
+            faults.push(FieldError::contradiction(&at("from_percent"), message, accepted, from));
         }
         let first = input.faults.iter().find(|other| other.component == fault.component);
         if let Some(first) = first.filter(|first| first.rate_fit != fault.rate_fit) {

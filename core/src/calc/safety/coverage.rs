@@ -5,62 +5,65 @@
 //!
 //! ```text
 //! Formula    DC = weight of {dangerous and seen}/weight of {dangerous}; alone: seen by one check and by no other
-//! Weights    uniform: (b − a)/(to − from); log-uniform: ln(b/a)/ln(to/from); a single value: 1
-//! Valid      deviations as typed, each sign on its own
-//! Source     ISO 26262-5:2018, 8.4 and annex C (coverage of the dangerous part); weights are closed forms
+//! Weights    of even steps of the distribution of the magnitude, the deviation straight between them; a single value: 1
+//! Valid      each sign on its own
+//! Source     ISO 26262-5:2018, 8.4 and annex C (coverage of the dangerous part); weights are lengths
 //! ```
 
 use super::detection::Sight;
-use super::input::Law;
 
-/// Magnitudes on each side at which a probability is taken.
-const MAGNITUDES: u32 = 24;
+/// Magnitudes at which a probability is taken.
+const MAGNITUDES: u32 = 48;
+/// Less weight than this is rounding.
+const NOTHING: f64 = 1e-9;
 
-/// Where deviations lie.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Spread {
-    /// The ends, the lower first.
-    pub ends: [f64; 2],
-    /// Between them.
-    pub law: Law,
-}
-
-/// A range of sizes on one side: upwards or downwards.
-#[derive(Clone, Copy, Debug)]
+/// The sizes of a mode's deviations on one side, at even steps of the distribution of its magnitude; straight between them.
+#[derive(Debug)]
 struct Side {
     high: bool,
-    from: f64,
-    to: f64,
+    sizes: Vec<f64>,
 }
 
-impl Spread {
-    /// Weight of the deviations from `low` to `high`.
-    fn weight(&self, low: f64, high: f64) -> f64 {
-        let [from, to] = self.ends;
-        if from == to {
-            return if low <= from && from <= high { 1.0 } else { 0.0 };
-        }
-        let (low, high) = (low.max(from), high.min(to));
-        if !(high > low) {
-            return 0.0;
-        }
-        match self.law {
-            Law::Uniform => (high - low) / (to - from),
-            Law::LogUniform => libm::log(high / low) / libm::log(to / from),
-        }
+impl Side {
+    fn new(high: bool, deviations: &[f64]) -> Self {
+        Self { high, sizes: deviations.iter().map(|one| if high { *one } else { -one }).collect() }
     }
 
-    fn of(&self, side: Side) -> f64 {
-        if side.high { self.weight(side.from, side.to) } else { self.weight(-side.to, -side.from) }
-    }
-
-    /// The deviation of a share of the way from one size to another.
-    fn between(&self, side: Side, share: f64) -> f64 {
-        let size = match self.law {
-            Law::Uniform => side.from + share * (side.to - side.from),
-            Law::LogUniform => side.from * libm::pow(side.to / side.from, share),
+    /// Weight of the sizes from one on.
+    fn from(&self, size: f64) -> f64 {
+        if let [only] = self.sizes.as_slice() {
+            return if *only >= size { 1.0 } else { 0.0 };
+        }
+        let steps = (self.sizes.len() - 1) as f64;
+        let above = |pair: &[f64]| {
+            let (low, high) = (pair[0].min(pair[1]), pair[0].max(pair[1]));
+            if low >= size {
+                1.0
+            } else if high <= size {
+                0.0
+            } else {
+                (high - size) / (high - low)
+            }
         };
-        if side.high { size } else { -size }
+        self.sizes.windows(2).map(above).sum::<f64>() / steps
+    }
+
+    fn reach(&self) -> f64 {
+        self.sizes.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// The smallest size from this one on.
+    fn least(&self, size: f64) -> f64 {
+        size.max(self.sizes.iter().copied().fold(f64::INFINITY, f64::min))
+    }
+
+    /// The size at a share of the distribution.
+    fn at(&self, share: f64) -> f64 {
+        let place = share * (self.sizes.len() - 1) as f64;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a place of the list")]
+        let low = (place.floor() as usize).min(self.sizes.len() - 1);
+        let high = (low + 1).min(self.sizes.len() - 1);
+        self.sizes[low] + (self.sizes[high] - self.sizes[low]) * (place - low as f64)
     }
 }
 
@@ -106,32 +109,41 @@ pub struct Covered {
     pub seen_from: Option<f64>,
     /// Up to which size a dangerous deviation that occurs is not seen; nothing where none is left.
     pub unseen_to: Option<f64>,
+    /// From the fault to the alarm at the latest, s: of the smallest size that is seen, by the first check. One that is never
+    /// in time tells how late it is.
+    pub time_s: Option<f64>,
 }
 
-/// The coverage of a spread by some checks.
-pub fn covered(spread: Spread, asked: Asked, checks: &[Seeing]) -> Covered {
-    let sides = [false, true].into_iter().filter_map(|high| {
-        let reach = if high { spread.ends[1] } else { -spread.ends[0] };
-        let from = asked.harm.max(if high { spread.ends[0] } else { -spread.ends[1] });
-        let side = Side { high, from, to: reach };
-        // A deviation of nothing is no fault, whatever it is held against.
-        (asked.minds[usize::from(high)] && reach > 0.0 && reach >= from).then_some(side)
-    });
+/// The coverage of a mode's deviations by some checks.
+pub fn covered(deviations: &[f64], asked: Asked, checks: &[Seeing]) -> Covered {
     let mut done = Covered { alone: vec![0.0; checks.len()], seen_from: Some(0.0), ..Covered::default() };
-    for side in sides {
-        let weight = spread.of(side);
+    for high in [false, true].into_iter().filter(|high| asked.minds[usize::from(*high)]) {
+        let side = Side::new(high, deviations);
+        // A deviation of nothing is no fault, whatever it is held against.
+        let harm = asked.harm.max(f64::MIN_POSITIVE);
+        let (weight, reach) = (side.from(harm), side.reach());
+        if weight <= NOTHING {
+            continue;
+        }
         done.dangerous += weight;
-        let from = checks.iter().filter_map(|check| check.from[usize::from(side.high)]);
-        let from = from.reduce(f64::min);
-        let unseen = from.unwrap_or(side.to).min(side.to);
-        if from.is_none_or(|from| from > side.from) {
+        let from = checks.iter().filter_map(|check| check.from[usize::from(high)]).reduce(f64::min);
+        let seen = from.map_or(0.0, |from| side.from(harm.max(from)));
+        if weight - seen > NOTHING {
+            let unseen = from.unwrap_or(reach).min(reach);
             done.unseen_to = Some(done.unseen_to.map_or(unseen, |to: f64| to.max(unseen)));
         }
         done.seen_from = from.and_then(|from| done.seen_from.map(|all| all.max(from)));
+        let time = |check: &Seeing| {
+            let size = check.from[usize::from(high)].unwrap_or_else(|| check.sight.certain(high));
+            let size = side.least(harm).max(size);
+            (reach >= size).then(|| check.sight.latest_s(size, high))
+        };
+        let time = checks.iter().filter_map(time).reduce(f64::min);
+        done.time_s = [done.time_s, time].into_iter().flatten().reduce(f64::max);
         if asked.by_probability {
-            by_probability(spread, side, asked.within_s, checks, &mut done);
+            by_probability(&side, harm, weight, asked.within_s, checks, &mut done);
         } else {
-            surely(spread, side, checks, &mut done);
+            surely(&side, harm, checks, &mut done);
         }
     }
     if done.dangerous > 0.0 {
@@ -141,11 +153,11 @@ pub fn covered(spread: Spread, asked: Asked, checks: &[Seeing]) -> Covered {
     done
 }
 
-fn surely(spread: Spread, side: Side, checks: &[Seeing], done: &mut Covered) {
+fn surely(side: &Side, harm: f64, checks: &[Seeing], done: &mut Covered) {
     let own = |(index, check): (usize, &Seeing)| Some((index, check.from[usize::from(side.high)]?));
     let mut from: Vec<(usize, f64)> = checks.iter().enumerate().filter_map(own).collect();
     from.sort_by(|one, other| one.1.total_cmp(&other.1));
-    let seen = |size: f64| spread.of(Side { from: side.from.max(size), ..side });
+    let seen = |size: f64| side.from(harm.max(size));
     if let Some((first, size)) = from.first() {
         let all = seen(*size);
         done.coverage += all;
@@ -153,14 +165,19 @@ fn surely(spread: Spread, side: Side, checks: &[Seeing], done: &mut Covered) {
     }
 }
 
-fn by_probability(spread: Spread, side: Side, within: f64, checks: &[Seeing], done: &mut Covered) {
-    let places = if side.from == side.to { 1 } else { MAGNITUDES };
-    let part = spread.of(side) / f64::from(places);
-    for place in 0..places {
-        let deviation = spread.between(side, (f64::from(place) + 0.5) / f64::from(places));
+fn by_probability(side: &Side, harm: f64, weight: f64, within: f64, checks: &[Seeing], done: &mut Covered) {
+    let places = if side.sizes.len() == 1 { 1 } else { MAGNITUDES };
+    let all = (0..places).map(|place| side.at((f64::from(place) + 0.5) / f64::from(places)));
+    let mut sizes: Vec<f64> = all.filter(|size| *size >= harm).collect();
+    if sizes.is_empty() {
+        // Too little is dangerous for the even places: its least size stands for it.
+        sizes.push(side.least(harm));
+    }
+    let part = weight / sizes.len() as f64;
+    for size in sizes {
+        let deviation = if side.high { size } else { -size };
         let seen: Vec<f64> = checks.iter().map(|check| check.sight.probability(deviation, within)).collect();
-        let best = seen.iter().copied().fold(0.0, f64::max);
-        done.coverage += part * best;
+        done.coverage += part * seen.iter().copied().fold(0.0, f64::max);
         for (index, own) in seen.iter().enumerate() {
             let others = seen.iter().enumerate().filter(|(other, _)| *other != index).map(|(_, p)| *p);
             done.alone[index] += part * (own - others.fold(0.0, f64::max)).max(0.0);
@@ -184,7 +201,7 @@ mod tests {
 
     fn sight() -> Sight {
         Sight {
-            limit: 6.0,
+            limits: [6.0; 2],
             errors: [0.5, 0.3],
             known: [0.0; 2],
             noise: Some(0.5),
@@ -224,7 +241,7 @@ mod tests {
                 for _ in 0..looks {
                     let noise =
                         (-2.0 * libm::log(1.0 - uniform())).sqrt() * libm::cos(std::f64::consts::TAU * uniform());
-                    let beyond = (deviation + error + one.noise.unwrap_or(0.0) * noise).abs() > one.limit;
+                    let beyond = (deviation + error + one.noise.unwrap_or(0.0) * noise).abs() > one.limits[0];
                     row = if beyond { row + 1 } else { 0 };
                     alarm |= row >= one.in_a_row;
                 }
@@ -239,17 +256,18 @@ mod tests {
     /// Closed form: uniform from 0 to 10, harmful from 2, one check from 5 and one from 8; both signs apart.
     #[test]
     fn several_checks_see_the_union() {
-        let sees =
-            |limit, within| Seeing::of(Sight { limit, errors: [0.0; 2], noise: Some(0.0), ..sight() }, within, None);
+        let sees = |limit, within| {
+            Seeing::of(Sight { limits: [limit; 2], errors: [0.0; 2], noise: Some(0.0), ..sight() }, within, None)
+        };
         let at = |limit| sees(limit, 1.0);
-        let spread = Spread { ends: [0.0, 10.0], law: Law::Uniform };
+        let spread = [0.0, 10.0];
         let asked = Asked { harm: 2.0, minds: [true, true], within_s: 1.0, by_probability: false };
-        let done = covered(spread, asked, &[at(8.0), at(5.0)]);
+        let done = covered(&spread, asked, &[at(8.0), at(5.0)]);
         assert!((done.dangerous - 0.8).abs() < 1e-12 && (done.coverage - 5.0 / 8.0).abs() < 1e-12, "{done:?}");
         assert!((done.alone[1] - 3.0 / 8.0).abs() < 1e-12 && done.alone[0] == 0.0, "{done:?}");
-        let late = covered(spread, asked, &[sees(5.0, 0.05)]);
+        let late = covered(&spread, asked, &[sees(5.0, 0.05)]);
         assert_eq!((late.coverage, late.seen_from), (0.0, None));
-        let other_way = covered(spread, Asked { minds: [true, false], ..asked }, &[at(5.0)]);
+        let other_way = covered(&spread, Asked { minds: [true, false], ..asked }, &[at(5.0)]);
         assert_eq!(other_way.dangerous, 0.0);
     }
 }

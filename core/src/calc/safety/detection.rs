@@ -37,8 +37,8 @@ pub fn most_looks(check: &SafetyCheck) -> usize {
 /// A check with a limit, as numbers.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sight {
-    /// Limit of the difference.
-    pub limit: f64,
+    /// Limit of the difference, downwards and upwards.
+    pub limits: [f64; 2],
     /// Static errors of both readings, half-widths.
     pub errors: [f64; 2],
     /// Known difference at its lowest and highest.
@@ -58,15 +58,24 @@ pub struct Sight {
 }
 
 impl Sight {
-    /// Of a check that holds a difference against a limit; nothing where limit or errors are not given.
-    pub fn of(check: &SafetyCheck) -> Option<Self> {
-        if !check.kind.has_limit() {
-            return None;
-        }
+    /// Of a check that holds a difference against a limit; nothing where limit or errors are not given. A range is a limit of
+    /// the deviation from a true value that lies between two.
+    pub fn of(check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Self> {
+        let limits = match check.kind {
+            CheckKind::Communication | CheckKind::StuckCode => return None,
+            CheckKind::Range => {
+                let ([low, high], [from, to]) = (check.range(), between?);
+                if low.is_none() && high.is_none() {
+                    return None;
+                }
+                [low.map_or(f64::INFINITY, |low| from - low), high.map_or(f64::INFINITY, |high| high - to)]
+            }
+            _ => [check.limit()?; 2],
+        };
         let [own, other] = check.errors();
         let [noise, beside] = check.noises();
         Some(Self {
-            limit: check.limit()?,
+            limits,
             // Only where two channels are compared there must be another error.
             errors: [own?, if check.kind.has_partner() { other? } else { other.unwrap_or(0.0) }],
             known: check.known(),
@@ -104,12 +113,12 @@ impl Sight {
     /// From which size on a deviation upwards (or downwards) is surely seen.
     pub fn certain(&self, high: bool) -> f64 {
         let against = if high { -self.known[0] } else { self.known[1] };
-        self.limit + self.error() + against + self.noisy()
+        self.limits[usize::from(high)] + self.error() + against + self.noisy()
     }
 
     /// Below this size a deviation is surely unseen; 0 where some unit may see anything.
     pub fn unseen(&self) -> f64 {
-        (self.limit - self.least_limit()).max(0.0)
+        (self.limits[0].min(self.limits[1]) - self.least_limit()).max(0.0)
     }
 
     /// Time from the fault to the alarm at the latest, s, for a deviation of this size that is surely seen.
@@ -146,13 +155,16 @@ impl Sight {
             _ if distance < 0.0 => 1.0,
             _ => 0.0,
         };
-        (tail(self.limit - difference) + tail(self.limit + difference)).min(1.0)
+        (tail(self.limits[1] - difference) + tail(self.limits[0] + difference)).min(1.0)
     }
 
     /// False alarms an hour with the static error at its limit; nothing where the noise is not given.
     pub fn false_per_hour(&self) -> Option<f64> {
         self.noise?;
-        Some(runs_per_hour(self.beyond(self.fault_free()), self.in_a_row, self.interval_s))
+        // A range may be nearer on one side: the worse one counts.
+        let static_error = self.fault_free();
+        let p = self.beyond(static_error).max(self.beyond(-static_error));
+        Some(runs_per_hour(p, self.in_a_row, self.interval_s))
     }
 
     /// Looks that are left for a deviation within a time.

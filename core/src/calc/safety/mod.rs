@@ -5,7 +5,7 @@
 //! does harm, is the coverage; coverage and rates make the metrics of each goal.
 //!
 //! ```text
-//! Parts      detection what a check sees and how often it errs, coverage of a spread of magnitudes, metrics of rates
+//! Parts      insertion what a fault makes of the reading, detection what a check sees and how often it errs, coverage of a spread of magnitudes, metrics of rates
 //! Formula    stand with their parts
 //! Judged     metrics against the targets of the level; time against the fault tolerant time interval; holes between harm and
 //!            detection; false alarms and tests of each check
@@ -18,6 +18,7 @@ mod contradictions;
 pub mod coverage;
 pub mod detection;
 mod input;
+mod insertion;
 pub mod metrics;
 mod output;
 mod remarks;
@@ -62,7 +63,8 @@ impl Calculation for Safety {
 
     fn cost(input: &SafetyInput, _: Depth, _: Work) -> Cost {
         let goals = input.goals.len().max(1);
-        let rows = Cost::rows(goals * (input.faults.len() + input.checks.len())).and(Cost::SMALL);
+        // A mode that is inserted is followed at a thousand magnitudes in two states.
+        let rows = Cost::rows(30 * goals * (input.faults.len() + input.checks.len())).and(Cost::SMALL);
         if input.judged_by == SafetyJudgedBy::WorstCase {
             return rows;
         }

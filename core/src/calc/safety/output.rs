@@ -139,6 +139,20 @@ pub struct SafetyMode {
     /// From the fault to the alarm at the latest, s; left out where none comes.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub time_s: Option<f64>,
+    /// The true value at which it was read, in the unit of the goal's quantity; left out where nothing was inserted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at: Option<f64>,
+    /// The lowest deviation, in the worst state.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub deviates_from: Option<f64>,
+    /// The highest deviation, in the worst state.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub deviates_to: Option<f64>,
+    /// The state in which least is covered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub state: Option<String>,
+    /// Whether some reading stands at an end of the range.
+    pub beyond_range: bool,
     /// Where the coverage comes from.
     pub origin: SafetyOrigin,
     /// Whether a deviation was given.

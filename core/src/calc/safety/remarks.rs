@@ -1,6 +1,6 @@
 //! What an engineer must know about goals, modes and checks.
 
-use super::input::{CheckKind, SafetyInput};
+use super::input::{CheckKind, Insert, SafetyInput};
 use super::output::{SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
 use crate::quantity::{fit, percent, second};
@@ -27,6 +27,10 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
             let (computed, used) = binds.unwrap_or_default();
             format!("{words}: {} would be covered; {} count, the ceiling.", percent(computed), percent(used))
         });
+        let plausible = mode.unseen_to.is_some() && mode.at.is_some() && !mode.beyond_range && mode.seen_from.is_none();
+        to.warn("safety.plausible-reading", &at, plausible && mode.safe_percent != Some(100.0), || {
+            format!("{words} reads values that look right, and no check sees them.")
+        });
         let alone = mode.direct_percent.is_some_and(|direct| direct > 0.0) && mode.dc_used_percent.is_none();
         to.warn("safety.single-point", &at, alone && mode.mode_fit > 0.0, || {
             format!("{words} violates {} alone, and no check sees it.", mode.goal)
@@ -34,6 +38,10 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
     }
     for (row, check) in input.checks.iter().enumerate() {
         let at = format!("/checks/{row}");
+        let drifts = input.faults.iter().any(|fault| fault.insert == Insert::ReferenceDrift);
+        to.warn("safety.blind-to-shared", &at, check.one_reference && drifts && check.kind.has_partner(), || {
+            format!("{}: both channels have one reference, and a drift of it shows in no difference.", check.name)
+        });
         let wraps = check.kind == CheckKind::Communication && check.counter_bits > 0;
         let round = libm::exp2(f64::from(check.counter_bits)) * check.interval_s;
         let wraps = wraps && check.time_out_s.is_some_and(|time_out| time_out >= round);

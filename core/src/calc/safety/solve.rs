@@ -1,8 +1,9 @@
 //! Every mode for every goal, every check, and the metrics of the goals.
 
-use super::coverage::{Asked, Covered, Seeing, Spread, covered};
+use super::coverage::{Asked, Covered, Seeing, covered};
 use super::detection::{Sight, stuck_per_hour, without_limit_s};
-use super::input::{CheckKind, Fault, Goal, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
+use super::input::{CheckKind, Fault, Goal, Insert, Law, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
+use super::insertion::{InState, inserted};
 use super::metrics::{Rates, Shares, common_cause_fit, dual_fit, hidden_h};
 use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
 use crate::work::{Halt, Work};
@@ -23,7 +24,12 @@ struct Seen {
     computed: Option<Covered>,
     time_s: Option<f64>,
     lacks: Option<String>,
+    /// The state in which least is covered.
+    state: Option<InState>,
 }
+
+/// Steps of a distribution that is uniform in the logarithm.
+const STEPS: u32 = 1024;
 
 pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Halt> {
     let mut modes = Vec::new();
@@ -34,7 +40,9 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
         let mut sights = Vec::with_capacity(input.checks.len());
         for check in &input.checks {
             work.go_on()?;
-            sights.push(Sight::of(check).map(|sight| Seeing::of(sight, within_s, probability)));
+            sights.push(
+                Sight::of(check, goal.at().map(|at| [at, at])).map(|sight| Seeing::of(sight, within_s, probability)),
+            );
         }
         let mut counted = Vec::new();
         let own = input.faults.iter().enumerate().filter(|(_, fault)| fault.counts_for(&goal.name));
@@ -58,9 +66,32 @@ fn within(goal: &Goal) -> f64 {
     goal.ftti_s.map_or(f64::INFINITY, |ftti| ftti - goal.reaction_s)
 }
 
-/// Checks that a mode names and that give coverage, with their places.
-fn named<'a>(input: &'a SafetyInput, fault: &'a Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    names(&fault.seen_by).filter_map(|name| input.check(name)).filter(|(_, check)| check.covers()).collect()
+/// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
+/// the quantity; none sees what it cannot see.
+fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &'a Fault) -> Vec<(usize, &'a SafetyCheck)> {
+    let own = |check: &SafetyCheck| {
+        check.covers() && (fault.insert == Insert::None || check.kind.looks_at(fault.insert, check.one_reference))
+    };
+    if fault.insert != Insert::None && fault.seen_by.is_empty() {
+        return input.checks.iter().enumerate().filter(|(_, check)| check.reads == goal.reads && own(check)).collect();
+    }
+    names(&fault.seen_by).filter_map(|name| input.check(name)).filter(|(_, check)| own(check)).collect()
+}
+
+/// What a mode does in every state; nothing where neither a deviation nor an insertion is given.
+fn states(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Option<Result<Vec<InState>, String>> {
+    if fault.insert != Insert::None {
+        return Some(inserted(input, goal, fault));
+    }
+    let [from, to] = fault.deviation(goal.reads)?;
+    let deviations = if from == to {
+        vec![from]
+    } else if fault.law == Law::Uniform {
+        vec![from, to]
+    } else {
+        (0..=STEPS).map(|step| from * libm::pow(to / from, f64::from(step) / f64::from(STEPS))).collect()
+    };
+    Some(Ok(vec![InState { words: "as typed", deviations, beyond: false }]))
 }
 
 fn mode(
@@ -71,7 +102,7 @@ fn mode(
     fault: &Fault,
     sights: &[Option<Seeing>],
 ) -> (Counted, SafetyMode) {
-    let checks = named(input, fault);
+    let checks = named(input, goal, fault);
     let seen = see(input, goal, fault, &checks, sights);
     let ceiling = checks.iter().map(|(_, check)| check.most_percent()).reduce(f64::max);
     let computed = seen.computed.as_ref().filter(|one| one.dangerous > 0.0 && !checks.is_empty());
@@ -143,6 +174,11 @@ fn mode(
         seen_from: computed.and_then(|one| one.seen_from),
         unseen_to: seen.computed.as_ref().and_then(|one| one.unseen_to),
         time_s: seen.time_s,
+        at: if fault.insert == Insert::None { None } else { goal.at().filter(|_| seen.state.is_some()) },
+        deviates_from: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::min)),
+        deviates_to: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::max)),
+        state: seen.state.as_ref().map(|state| state.words.to_owned()),
+        beyond_range: seen.state.as_ref().is_some_and(|state| state.beyond),
         origin,
         inserted: seen.computed.is_some(),
         illustrative: fault.illustrative,
@@ -161,12 +197,18 @@ fn see(
     sights: &[Option<Seeing>],
 ) -> Seen {
     let mut seen = Seen::default();
-    let Some(ends) = fault.deviation(goal.reads) else {
-        // Without a deviation only the time of a check is known: that of a step that it just sees.
-        let time = |(_, check): &(usize, &SafetyCheck)| latest_s(check);
-        let times: Option<Vec<f64>> = checks.iter().map(time).collect();
-        seen.time_s = times.and_then(|times| times.into_iter().reduce(f64::min));
-        return seen;
+    let states = match states(input, goal, fault) {
+        Some(Ok(states)) => states,
+        Some(Err(why)) => {
+            seen.lacks = Some(why);
+            return seen;
+        }
+        None => {
+            // Without a deviation only the time of a check is known: that of a step that it just sees.
+            let times: Option<Vec<f64>> = checks.iter().map(|(_, check)| latest_s(check)).collect();
+            seen.time_s = times.and_then(|times| times.into_iter().reduce(f64::min));
+            return seen;
+        }
     };
     let Some(harm) = goal.harm() else {
         seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
@@ -192,21 +234,37 @@ fn see(
         within_s: within(goal),
         by_probability: input.judged_by == SafetyJudgedBy::Probability,
     };
-    let done = covered(Spread { ends, law: fault.law }, asked, &own);
-    // The smallest size that is seen takes longest; of several checks the first alarms. One that is never in time tells
-    // how late it is.
-    let times = [false, true].into_iter().filter(|high| goal.minds(*high)).filter_map(|high| {
-        let least = harm.max(if high { ends[0] } else { -ends[1] });
-        let reach = if high { ends[1] } else { -ends[0] };
-        let time = |one: &Seeing| {
-            let size = least.max(one.from[usize::from(high)].unwrap_or_else(|| one.sight.certain(high)));
-            (reach >= size && reach > 0.0).then(|| one.sight.latest_s(size, high))
-        };
-        own.iter().filter_map(time).reduce(f64::min)
-    });
-    seen.time_s = times.reduce(f64::max);
-    seen.computed = Some(done);
+    // Every state must do: of each figure the worst counts, and the state in which least is covered is told.
+    for state in states {
+        let one = covered(&state.deviations, asked, &own);
+        seen.computed = Some(match seen.computed.take() {
+            None => {
+                seen.state = Some(state);
+                one
+            }
+            Some(before) => {
+                let order = |covered: &Covered| (covered.dangerous > 0.0, -covered.coverage, covered.dangerous);
+                if order(&one) > order(&before) {
+                    seen.state = Some(state);
+                    worse(one, &before)
+                } else {
+                    worse(before, &one)
+                }
+            }
+        });
+    }
+    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s);
     seen
+}
+
+/// The first with the worse of each figure that is not its coverage.
+fn worse(mut one: Covered, other: &Covered) -> Covered {
+    let larger = |a: Option<f64>, b: Option<f64>| [a, b].into_iter().flatten().reduce(f64::max);
+    one.dangerous = one.dangerous.max(other.dangerous);
+    one.unseen_to = larger(one.unseen_to, other.unseen_to);
+    one.seen_from = one.seen_from.zip(other.seen_from).map(|(a, b)| a.max(b));
+    one.time_s = larger(one.time_s, other.time_s);
+    one
 }
 
 /// From a step that is just surely seen to the alarm at the latest.
@@ -303,23 +361,27 @@ fn metrics(input: &SafetyInput, goal: &Goal, counted: &[Counted], told: &[Safety
 }
 
 fn seen(input: &SafetyInput, check: &SafetyCheck) -> SafetySeen {
-    let sight = Sight::of(check);
+    let sight = Sight::of(check, input.between(check.reads));
     let of = |part: fn(&Sight) -> f64| sight.as_ref().map(part);
     // The slower direction, at the size that is just surely seen there.
     let time = |part: fn(&Sight, f64, bool) -> f64| {
-        sight.map(|one| part(&one, one.certain(true), true).max(part(&one, one.certain(false), false)))
+        sight.map(|one| {
+            let both = [false, true].map(|high| (one.certain(high), high));
+            let some = both.into_iter().filter(|(size, _)| size.is_finite());
+            some.map(|(size, high)| part(&one, size, high)).fold(0.0, f64::max)
+        })
     };
     let daily = |one: Sight| 24.0 * one.certain(true).max(one.certain(false));
     let stuck = check.kind == CheckKind::StuckCode;
     SafetySeen {
         name: check.name.clone(),
-        limit: sight.map(|one| one.limit),
+        limit: check.limit().filter(|_| check.kind.has_limit()),
         fault_free: of(Sight::fault_free),
         least_limit: of(Sight::least_limit),
-        certain_high: of(|one| one.certain(true)),
-        certain_low: of(|one| one.certain(false)),
+        certain_high: of(|one| one.certain(true)).filter(|size| size.is_finite()),
+        certain_low: of(|one| one.certain(false)).filter(|size| size.is_finite()),
         unseen: of(Sight::unseen),
-        hides_ah_per_day: sight.filter(|_| check.reads == Reads::Current).map(daily),
+        hides_ah_per_day: sight.filter(|_| check.reads == Reads::Current).map(daily).filter(|hides| hides.is_finite()),
         false_per_hour: if stuck { stuck_per_hour(check) } else { sight.and_then(|one| one.false_per_hour()) },
         earliest_s: time(Sight::earliest_s),
         latest_s: time(Sight::latest_s).or_else(|| without_limit_s(check)),

@@ -108,6 +108,15 @@ fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table
     })
     .note("Sizes of deviations; a mode without a deviation has none. Times are from the fault to the alarm at the latest.")
     .small(|mode| mode.goal.clone())
+    .words("Deviates", |mode| match (mode.deviates_from, mode.deviates_to) {
+        (Some(from), Some(to)) if from == to => Cell::Words(say(from, unit(mode))),
+        (Some(from), Some(to)) => Cell::Words(format!("{} to {}", say(from, unit(mode)), say(to, unit(mode)))),
+        _ => Cell::Empty,
+    })
+    .words("In the state", |mode| {
+        let beyond = if mode.beyond_range { ", beyond the range" } else { "" };
+        mode.state.as_ref().map_or(Cell::Empty, |state| Cell::Words(format!("{state}{beyond}")))
+    })
     .words("Seen by", |mode| if mode.seen_by.is_empty() { "nobody".into() } else { mode.seen_by.join(", ") })
     .words("Seen from", |mode| size(mode.seen_from, unit(mode)))
     .words("Unseen up to", |mode| size(mode.unseen_to, unit(mode)))

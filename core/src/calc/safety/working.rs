@@ -56,7 +56,7 @@ pub(super) fn working(input: &SafetyInput, result: &SafetyOutput) -> Vec<Step> {
                 p.of(share) * p.of(hour(interval)) + (n(1) - p.of(share)) * p.of(life)
             }));
         }
-        let Some(sight) = Sight::of(check) else { continue };
+        let Some(sight) = Sight::of(check, None) else { continue };
         let of = |value: f64| Quantity::new(value, check.reads.unit());
         for (high, symbol, formula) in
             [(true, "D⁺", "L + e_A + e_B − k_low + z σ"), (false, "D⁻", "L + e_A + e_B + k_high + z σ")]
@@ -70,7 +70,7 @@ pub(super) fn working(input: &SafetyInput, result: &SafetyOutput) -> Vec<Step> {
             steps.push(Step::worked(&label(words), symbol, formula, value, "definition", |p| {
                 let noisy = p.of(one(sight.z)) * p.of(of(sight.noise.unwrap_or(0.0)));
                 let errors = p.of(of(sight.errors[0])) + p.of(of(sight.errors[1]));
-                p.of(of(sight.limit)) + errors + p.of(of(against)) + noisy
+                p.of(of(sight.limits[0])) + errors + p.of(of(against)) + noisy
             }));
         }
         if let Some(latest) = done.latest_s.filter(|_| sight.averaging_s == 0.0) {

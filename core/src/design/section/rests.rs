@@ -2,6 +2,8 @@
 
 use crate::calc::barrier::isolation;
 use crate::calc::current::current_channel;
+use crate::calc::temperature::thermistor;
+use crate::calc::voltage::voltage_channel;
 use crate::channel::counted::Counted;
 use crate::design::pack::Pack;
 
@@ -156,6 +158,57 @@ pub(super) const COUNTED: Rests = Rests {
         ],
     )
 };
+
+/// The channels into which faults are inserted.
+pub(super) const INSERTED: &[Rests] = &[
+    Rests {
+        named_at: "/current_channel",
+        label: "Current channel",
+        help: "The channel whose circuit faults of current are inserted into; typed values otherwise.",
+        ..rests_on(
+            "current",
+            &[
+                value("/current/shunt_ohm", "/shunt/resistance_ohm"),
+                value("/current/leg_ohm", "/amplifier/source_ohm"),
+                value("/current/bias_current_a", "/amplifier/bias_current_a"),
+                Carried { to: "/current/full_at_a", take: Take::Full },
+                Carried { to: "/current/full_charge_a", take: Take::FullBelow },
+            ],
+        )
+    },
+    Rests {
+        named_at: "/voltage_channel",
+        label: "Voltage channel",
+        help: "The channel whose circuit faults of voltage are inserted into; typed values otherwise.",
+        ..rests_on(
+            "voltage",
+            &[
+                value("/voltage/upper_count", "/upper/count"),
+                value("/voltage/upper_ohm", "/upper/resistance_ohm"),
+                result("/voltage/lower_ohm", voltage_channel::LOWER),
+                value("/voltage/load_ohm", "/following/load_ohm"),
+                value("/voltage/bias_current_a", "/following/bias_current_a"),
+                result("/voltage/factor", voltage_channel::FACTOR),
+                Carried { to: "/voltage/full_at_v", take: Take::Full },
+            ],
+        )
+    },
+    Rests {
+        named_at: "/temperature_channel",
+        label: "Temperature channel",
+        help: "The channel whose circuit faults of temperature are inserted into, a thermistor by its beta; typed values otherwise.",
+        at_once: false,
+        ..rests_on(
+            "temperatures",
+            &[
+                result("/temperature/r25_ohm", thermistor::R25),
+                result("/temperature/beta_k", thermistor::BETA),
+                Carried { to: "/temperature/lowest_degc", take: Take::From },
+                Carried { to: "/temperature/highest_degc", take: Take::Full },
+            ],
+        )
+    },
+];
 
 /// The voltage channel that reads the pack at rest.
 pub(super) const READ_AT_REST: Rests = Rests {

@@ -1,5 +1,6 @@
 //! A check: what it compares, from which difference on it alarms, how often it looks, and what becomes of its alarm.
 
+use super::fault::Insert;
 use super::goal::Reads;
 use crate::field::{defaulted, optional, text, whole, yes_no};
 use crate::input;
@@ -10,8 +11,8 @@ crate::choice! {
     pub enum CheckKind {
         Comparison = "comparison", "Two channels of one quantity";
         SumOfCells = "sum-of-cells", "The pack against the sum of its cells";
+        Range = "range", "The reading against the range that it can have";
         ReferenceTest = "reference-test", "A known value through the converter";
-        OpenWire = "open-wire", "A test current through the input";
         Communication = "communication", "Age, counter and check sum of frames";
         StuckCode = "stuck-code", "Equal codes one after the other";
     }
@@ -44,15 +45,22 @@ input! {
         test_coverage_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 90.0), "C", "Coverage of the test", "Losses of the check that its test finds.";
         loss_fit: Option<f64> = optional(Unit::Fit, 0.0, 1e5), "", "Rate of loss", "Empty: the rates of what it needs.";
         needs: String = text(160, ""), "", "Needs", "Components without which it does not work, parted by commas.";
-        ceiling_percent: Option<f64> = optional(Unit::Percent, 0.0, 99.9), "", "Ceiling of coverage", "Empty: 99 % of a comparison and a sum, else 90 %.";
+        ceiling_percent: Option<f64> = optional(Unit::Percent, 0.0, 99.9), "", "Ceiling of coverage", "Empty: 99 % of a comparison and a sum, 60 % of a range, else 90 %.";
         allowed_false_per_hour: f64 = defaulted(Unit::One, 1e-12, 1e6, 1e-3), "", "Allowed false alarms", "An hour.";
         time_out_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "", "Time-out", "Of communication: the oldest frame that is used.";
         counter_bits: u32 = whole(Unit::Bit, 0, 32, 0), "w", "Counter of frames", "Its bits; 0 for none.";
         crc_bits: u32 = whole(Unit::Bit, 0, 64, 0), "c", "Check sum", "Its bits; 0 for none.";
+        one_reference: bool = yes_no(false), "", "One reference for both", "Of two channels that are compared: a drift of it shows in neither difference.";
         equal_codes: u32 = whole(Unit::One, 2, 100_000, 100), "m", "Equal codes", "Of a stuck-code check, to an alarm.";
         noise_steps: Option<f64> = optional(Unit::One, 0.0, 1e6), "", "Noise in steps", "Standard deviation of a code, for a stuck-code check.";
-        limit_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "L", "Limit, current", "Of the difference.";
-        limit_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "L", "Limit, voltage", "Of the difference.";
+        low_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "Lowest, current", "Of a range: a reading below it alarms.";
+        high_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "Highest, current", "Of a range: a reading above it alarms.";
+        low_v: Option<f64> = optional(Unit::Volt, -1e6, 1e6), "", "Lowest, voltage", "Of a range: a reading below it alarms.";
+        high_v: Option<f64> = optional(Unit::Volt, -1e6, 1e6), "", "Highest, voltage", "Of a range: a reading above it alarms.";
+        low_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Lowest, temperature", "Of a range: a reading below it alarms.";
+        high_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Highest, temperature", "Of a range: a reading above it alarms.";
+        limit_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "L", "Limit, current", "Of the difference; of a reference test, referred to the reading.";
+        limit_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "L", "Limit, voltage", "Of the difference; of a reference test, referred to the reading.";
         error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Error, voltage", "Of the reading that is checked, half-width.";
         other_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Error of the other, voltage", "That it is compared with; of many cells the sum.";
         known_low_v: f64 = defaulted(Unit::Volt, -1e6, 0.0, 0.0).like(-1.0), "", "Known difference from, voltage", "At its lowest, below zero; a drop on the way counts here.";
@@ -65,7 +73,7 @@ input! {
         known_high_a: f64 = defaulted(Unit::Ampere, 0.0, 1e6, 0.0).like(1.0), "", "Known difference to, current", "At its highest.";
         noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Noise, current", "Standard deviation of the reading that is checked.";
         other_noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Noise of the other, current", "Standard deviation.";
-        limit_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "L", "Limit, temperature", "Of the difference.";
+        limit_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "L", "Limit, temperature", "Of the difference; of a reference test, referred to the reading.";
         error_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Error, temperature", "Of the reading that is checked, half-width.";
         other_error_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Error of the other, temperature", "That it is compared with.";
         known_low_k: f64 = defaulted(Unit::Kelvin, -1e3, 0.0, 0.0).like(-1.0), "", "Known difference from, temperature", "At its lowest, below zero.";
@@ -81,6 +89,19 @@ impl CheckKind {
         matches!(self, Self::Comparison | Self::SumOfCells)
     }
 
+    /// Whether it can see such a fault at all.
+    pub const fn looks_at(self, insert: Insert, one_reference: bool) -> bool {
+        match self {
+            Self::Comparison => !(one_reference && matches!(insert, Insert::ReferenceDrift)),
+            Self::SumOfCells | Self::Range => true,
+            // What stands before the converter is not in the test.
+            Self::ReferenceTest => {
+                matches!(insert, Insert::ReferenceDrift | Insert::ConverterGain | Insert::ConverterStuck | Insert::None)
+            }
+            Self::Communication | Self::StuckCode => false,
+        }
+    }
+
     /// Whether it looks at a difference against a limit.
     pub const fn has_limit(self) -> bool {
         !matches!(self, Self::Communication | Self::StuckCode)
@@ -88,7 +109,11 @@ impl CheckKind {
 
     /// The coverage that is claimed for such checks at most, percent: classes of ISO 26262-5:2018 annex D, from memory.
     const fn usual_ceiling_percent(self) -> f64 {
-        if self.has_partner() { 99.0 } else { 90.0 }
+        match self {
+            Self::Comparison | Self::SumOfCells => 99.0,
+            Self::Range => 60.0,
+            Self::ReferenceTest | Self::Communication | Self::StuckCode => 90.0,
+        }
     }
 }
 
@@ -112,6 +137,11 @@ impl SafetyCheck {
     /// Limit of the difference.
     pub fn limit(&self) -> Option<f64> {
         self.reads.pick([self.limit_a, self.limit_v, self.limit_k])
+    }
+
+    /// The ends of a range, the lower first.
+    pub fn range(&self) -> [Option<f64>; 2] {
+        self.reads.pick([[self.low_a, self.high_a], [self.low_v, self.high_v], [self.low_degc, self.high_degc]])
     }
 
     /// Errors of the reading that is checked and of the other.

@@ -42,9 +42,12 @@ input! {
         dangerous: Dangerous = Dangerous::Both.chosen(), "", "Dangerous are", "Reading high is harmless for over-voltage and dangerous for under-voltage.";
         ftti_s: Option<f64> = optional(Unit::Second, 1e-4, 1e6), "", "Fault tolerant time interval", "From the fault to the hazard without any mechanism.";
         reaction_s: f64 = defaulted(Unit::Second, 0.0, 60.0, 0.0).like(0.1), "", "Reaction", "From the alarm to the safe state.";
-        harm_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "h", "Harmful deviation, current", "The smallest that violates the goal, as a magnitude.";
-        harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "h", "Harmful deviation, voltage", "The smallest that violates the goal, as a magnitude.";
-        harm_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "h", "Harmful deviation, temperature", "The smallest that violates the goal, as a magnitude.";
+        harm_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "h", "Harmful deviation, current", "The smallest that violates the goal, as a magnitude; the error of the healthy channel is taken off it.";
+        harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "h", "Harmful deviation, voltage", "The smallest that violates the goal, as a magnitude; the error of the healthy channel is taken off it.";
+        harm_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "h", "Harmful deviation, temperature", "The smallest that violates the goal, as a magnitude; the error of the healthy channel is taken off it.";
+        at_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "x", "Decided at, current", "The true value at which the goal hangs on the reading: what is inserted is read there.";
+        at_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "x", "Decided at, voltage", "The true value at which the goal hangs on the reading: what is inserted is read there.";
+        at_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "x", "Decided at, temperature", "The true value at which the goal hangs on the reading: what is inserted is read there.";
         share_of_item_percent: Option<f64> = optional(Unit::Percent, 0.1, 100.0), "", "Share of the item", "Of the target for random failures that this part may use.";
     }
 }
@@ -74,6 +77,11 @@ impl Asil {
 }
 
 impl Reads {
+    /// The unit of its values.
+    pub const fn unit_of_values(self) -> Unit {
+        if matches!(self, Self::Temperature) { Unit::Celsius } else { self.unit() }
+    }
+
     /// The unit of a deviation of it.
     pub const fn unit(self) -> Unit {
         match self {
@@ -106,6 +114,9 @@ impl Goal {
             harm_a: None,
             harm_v: None,
             harm_k: None,
+            at_a: None,
+            at_v: None,
+            at_degc: None,
             share_of_item_percent: None,
         }
     }
@@ -113,6 +124,11 @@ impl Goal {
     /// The smallest deviation that violates it.
     pub fn harm(&self) -> Option<f64> {
         self.reads.pick([self.harm_a, self.harm_v, self.harm_k])
+    }
+
+    /// The true value at which it is decided.
+    pub fn at(&self) -> Option<f64> {
+        self.reads.pick([self.at_a, self.at_v, self.at_degc])
     }
 
     /// Whether deviations of this sign violate it.

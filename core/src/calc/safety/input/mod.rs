@@ -3,29 +3,31 @@
 mod check;
 mod fault;
 mod goal;
+mod parts;
 
 use crate::field::{defaulted, group, list, optional};
 use crate::input;
 use crate::quantity::Unit;
 
 pub use check::{Acts, CheckKind, SafetyCheck};
-pub use fault::{Fault, Law};
+pub use fault::{Fault, Insert, Law, Magnitude};
 pub use goal::{Asil, Dangerous, Goal, Reads};
+pub use parts::{CurrentParts, TemperatureParts, VoltageParts};
 
-/// One goal a line: name, level, quantity, dangerous side, tolerated time, reaction, harmful deviation, share of the item.
-const GOALS: &str = "Over-voltage is ended; c; voltage; low; 0.5; 0.05; ; 8.3; ; 10";
+/// One goal a line: name, level, quantity, dangerous side, tolerated time, reaction, harmful deviation, place, share of the item.
+const GOALS: &str = "Over-voltage is ended; c; voltage; low; 0.5; 0.05; ; 8.3; ; ; 846; ; 10";
 
 /// One mode a line: component, mode, goal, rate, share, safe, direct, coverage, signalled, tested, seen by, law, deviation.
-const FAULTS: &str = "Divider string; drift; ; 6; 50; ; ; ; ; ; Pack against cells; uniform; ; ; -60; 0\n\
-    Divider string; element shorted; ; 6; 25; 100; 0\n\
-    Divider string; open; ; 6; 25; ; ; ; ; ; Pack against cells; uniform; ; ; -831.6; -800\n\
+const FAULTS: &str = "Divider string; an element drifts; ; 6; 50; ; ; ; ; ; Pack against cells; ; ; ; ; ; ; ; upper-drift\n\
+    Divider string; element shorted; ; 6; 25; ; ; ; ; ; Pack against cells; ; ; ; ; ; ; ; upper-short\n\
+    Divider string; cracked element; ; 6; 25; ; ; ; ; ; Pack against cells; ; ; ; ; ; ; ; upper-open\n\
     Voltage converter; all modes; ; 25; 100; 40; 60; 97; 90; ; Pack against cells\n\
     Reference; drift; ; 8; 100; 30; 70; 90; 80; ; Reference test";
 
 /// One check a line: name, kind, quantity, acts, told, interval, in a row, sigma, processing, averaging, test, coverage, loss,
 /// needs, ceiling, allowed false alarms, limit and errors.
-const CHECKS: &str = "Pack against cells; sum-of-cells; voltage; safe-state; yes; 0.02; 3; 4.5; 0.015; ; 10; 99; 30; ; ; ; ; ; ; ; ; ; 12; 8.98; 0.79; ; ; 0.1; 0.1\n\
-    Reference test; reference-test; voltage; safe-state; yes; 0.1; 3; 4.5; 0.015; ; 10; 90; 5; ; ; ; ; ; ; ; ; ; 0.02; 0.004; 0.004; ; ; 0.001";
+const CHECKS: &str = "Pack against cells; sum-of-cells; voltage; safe-state; yes; 0.02; 3; 4.5; 0.015; ; 10; 99; 30; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 12; 8.98; 0.79; ; ; 0.1; 0.1\n\
+    Reference test; reference-test; voltage; safe-state; yes; 0.1; 3; 4.5; 0.015; ; 10; 90; 5; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 0.02; 0.004; 0.004; ; ; 0.001";
 
 crate::choice! {
     /// How a check is taken to see a fault.
@@ -50,6 +52,9 @@ input! {
         goals: Vec<Goal> = list::<Goal>(0, 8, GOALS), "", "Safety goals", "One a line; leave empty for one goal without a level.";
         faults: Vec<Fault> = list::<Fault>(0, 100, FAULTS), "", "Fault modes", "One a line. The shares of a component's modes sum to 100 %.";
         checks: Vec<SafetyCheck> = list::<SafetyCheck>(0, 20, CHECKS), "", "Checks", "One a line: what is to notice faults.";
+        voltage: VoltageParts = group::<VoltageParts>(), "", "Voltage channel", "Into which faults are inserted; leave all empty if there is none.";
+        current: CurrentParts = group::<CurrentParts>(), "", "Current channel", "Into which faults are inserted; leave all empty if there is none.";
+        temperature: TemperatureParts = group::<TemperatureParts>(), "", "Temperature channel", "Into which faults are inserted; leave all empty if there is none.";
         life: SafetyLife = group::<SafetyLife>(), "", "Life and common cause", "How long a lost check stays hidden.";
         judged_by: SafetyJudgedBy = SafetyJudgedBy::WorstCase.chosen(), "", "A fault is seen", "By probability a part of the units counts.";
         detection_percent: f64 = defaulted(Unit::Percent, 50.0, 99.9999, 99.0), "", "Seen with", "The probability from which on a deviation counts as seen, where it is judged by probability.";
@@ -60,6 +65,17 @@ impl SafetyInput {
     /// The goals that are judged: without any, one that asks nothing.
     pub fn judged_goals(&self) -> Vec<Goal> {
         if self.goals.is_empty() { vec![Goal::unstated()] } else { self.goals.clone() }
+    }
+
+    /// The values between which a quantity lies, where its channel says it.
+    pub fn between(&self, reads: Reads) -> Option<[f64; 2]> {
+        let (voltage, current, temperature) = (&self.voltage, &self.current, &self.temperature);
+        let of = |low: Option<f64>, high: Option<f64>| Some([low?, high?]);
+        reads.pick([
+            of(current.charge_peak_a.map(|peak| -peak), current.peak_a),
+            of(voltage.lowest_v, voltage.highest_v),
+            of(temperature.lowest_degc, temperature.highest_degc),
+        ])
     }
 
     /// The check of a name, with its place.

@@ -24,7 +24,7 @@ mod view;
 
 use crate::calc::voltage::divider::stress::StressRung;
 use crate::calc::voltage::divider::{part_contradictions, voltage_care};
-use crate::calculation::{AsChannel, Calculation, Depth, Meta, Slip};
+use crate::calculation::{AsChannel, Calculation, Depth, Gives, Meta, Slip};
 use crate::channel::corners::{self, Asked, Judging, Point, Points};
 use crate::field::FieldError;
 use crate::judge::Ledger;
@@ -40,6 +40,11 @@ pub use model::{Channel, DIVIDER, State};
 pub use output::{
     VoltageBend, VoltageCurvePoint, VoltageGrid, VoltageNoise, VoltageOutput, VoltagePoint, VoltageRange, VoltageRecipe,
 };
+
+/// What is given on, in words: the constant of the firmware.
+pub const FACTOR: &str = "the constant of the firmware";
+/// The same: the lower string.
+pub const LOWER: &str = "the lower string";
 
 /// The calculation.
 #[derive(Debug)]
@@ -76,6 +81,10 @@ impl Calculation for VoltageChannel {
     type Solved = Solved;
     type Output = VoltageOutput;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
+    const GIVES: &'static [Gives<Self::Input>] = &[
+        Gives { words: FACTOR, value: |input| Some(Channel::new(input).factor()) },
+        Gives { words: LOWER, value: |input| Some(input.network().lower_ohm) },
+    ];
     const CHANNEL: Option<AsChannel<VoltageInput>> = Some(|input| Box::new(Asked::new(Channel::new(input), false)));
 
     fn contradictions(input: &VoltageInput) -> Vec<FieldError> {
