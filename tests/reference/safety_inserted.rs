@@ -262,3 +262,27 @@ fn a_design_hands_its_channels_down() {
     let other = deviates(&with_safety("mountain-rescue-car", &[("/voltage/0/upper/resistance_ohm", json!(1e6))]));
     assert!(other - as_it_is > 20.0, "{as_it_is} and {other}");
 }
+
+/// By hand, a threshold of 4 V per thousand less than the hazard: what the protection section calls the edge towards the hazard
+/// less the threshold is what may be misread, and the goal is decided where the reading must have reached it.
+#[test]
+fn a_threshold_of_the_design_decides_a_goal() {
+    let mut document = Value::Object(find("mountain-rescue-car").expect("a demo").design.document());
+    let threshold = json!([{"number": 1, "of": "voltage", "kind": "pack-over-voltage", "normal_v": 831.6, "hazard_v": 851.4,
+        "error_normal_v": 2.0, "noise_v": 0.0, "samples_in_a_row": 10, "sample_rate_hz": 100.0, "rate_v_per_s": 10.0,
+        "filter_s": 0.0, "processing_s": 0.0, "opening_s": 0.1, "threshold_v": 836.0}]);
+    sensewright_tests::put(&mut document, "/protection", threshold);
+    let part = json!([{"number": 1, "voltage_channel": 1, "voltage_threshold": 1,
+        "goals": [{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0}],
+        "faults": [{"component": "Divider", "mode": "cracked", "rate_fit": 6.0, "insert": "upper-open", "from_ohm": 2.2e6}]}]);
+    sensewright_tests::put(&mut document, "/safety", part);
+    let design = Design::read(&document).unwrap_or_else(|faults| panic!("{faults:#?}"));
+    let prepared = Prepared::new(&design, Work::FREE).expect("it stands");
+    let place = design.parts.iter().position(|part| part.key() == "safety.1").expect("a part");
+    // 851.4 − 10 · (0.1 + 0.1) = 849.4 V is the last moment; 849.4 − 2 − 836 may be misread.
+    holds(prepared.input(place).number("/voltage/decided_v").expect("handed on"), 849.4, 1e-9);
+    holds(prepared.input(place).number("/voltage/harm_v").expect("handed on"), 11.4, 1e-9);
+    let assessed = assess(&design).expect("it stands");
+    let part = assessed.parts.iter().find(|part| part.part.key() == "safety.1").expect("a part");
+    assert_eq!(part.answer.result.pointer("/modes/0/direct_percent"), Some(&json!(100.0)));
+}

@@ -97,6 +97,8 @@ impl ThresholdInput for CurrentInput {
         ],
     };
     const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
+    const LAST: [&'static str; 2] =
+        ["the current at which the threshold is decided", "the deviation of current that makes it late"];
 
     fn terms(&self) -> Terms {
         let charge = self.kind == CurrentKind::Charge;

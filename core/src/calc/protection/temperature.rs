@@ -77,6 +77,8 @@ impl ThresholdInput for TemperatureInput {
         ],
     };
     const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
+    const LAST: [&'static str; 2] =
+        ["the temperature at which the threshold is decided", "the deviation of temperature that makes it late"];
 
     fn terms(&self) -> Terms {
         Terms {

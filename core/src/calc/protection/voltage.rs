@@ -85,6 +85,8 @@ impl ThresholdInput for VoltageInput {
         ],
     };
     const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
+    const LAST: [&'static str; 2] =
+        ["the voltage at which the threshold is decided", "the deviation of voltage that makes it late"];
 
     fn terms(&self) -> Terms {
         Terms {

@@ -7,7 +7,7 @@ use crate::quantity::{Quantity, Unit, fit, hour, one, percent, second};
 
 pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledger) {
     // Without a stated goal there are figures and no row.
-    for (row, (goal, done)) in input.goals.iter().zip(&solved.goals).enumerate() {
+    for (row, (goal, done)) in input.stated_goals().iter().zip(&solved.goals).enumerate() {
         let modes: Vec<&SafetyMode> = solved.modes.iter().filter(|mode| mode.of_goal == row).collect();
         metrics(row, goal, done, &modes, to);
         if goal.asil != Asil::Qm {

@@ -2,6 +2,7 @@
 
 use crate::calc::barrier::isolation;
 use crate::calc::current::current_channel;
+use crate::calc::protection::{ThresholdInput, current, temperature, voltage};
 use crate::calc::temperature::thermistor;
 use crate::calc::voltage::voltage_channel;
 use crate::channel::counted::Counted;
@@ -159,8 +160,38 @@ pub(super) const COUNTED: Rests = Rests {
     )
 };
 
-/// The channels into which faults are inserted.
+/// A threshold that a goal hangs on.
+const fn decided(named_at: &'static str, label: &'static str, carried: &'static [Carried]) -> Rests {
+    let help = "The threshold at whose last moment the goals of its quantity are decided, and what makes it late; typed values otherwise.";
+    Rests { named_at, label, help, at_once: false, ..rests_on("protection", carried) }
+}
+
+/// The channels into which faults are inserted, and the thresholds that rest on them.
 pub(super) const INSERTED: &[Rests] = &[
+    decided(
+        "/current_threshold",
+        "Current threshold",
+        &[
+            result("/current/decided_a", current::CurrentInput::LAST[0]),
+            result("/current/harm_a", current::CurrentInput::LAST[1]),
+        ],
+    ),
+    decided(
+        "/voltage_threshold",
+        "Voltage threshold",
+        &[
+            result("/voltage/decided_v", voltage::VoltageInput::LAST[0]),
+            result("/voltage/harm_v", voltage::VoltageInput::LAST[1]),
+        ],
+    ),
+    decided(
+        "/temperature_threshold",
+        "Temperature threshold",
+        &[
+            result("/temperature/decided_degc", temperature::TemperatureInput::LAST[0]),
+            result("/temperature/harm_k", temperature::TemperatureInput::LAST[1]),
+        ],
+    ),
     Rests {
         named_at: "/current_channel",
         label: "Current channel",

@@ -64,7 +64,22 @@ input! {
 impl SafetyInput {
     /// The goals that are judged: without any, one that asks nothing.
     pub fn judged_goals(&self) -> Vec<Goal> {
-        if self.goals.is_empty() { vec![Goal::unstated()] } else { self.goals.clone() }
+        if self.goals.is_empty() { vec![Goal::unstated()] } else { self.stated_goals() }
+    }
+
+    /// The goals that are stated, with the threshold of their quantity where they say nothing themselves.
+    pub fn stated_goals(&self) -> Vec<Goal> {
+        let (voltage, current, temperature) = (&self.voltage, &self.current, &self.temperature);
+        let with = |goal: &Goal| Goal {
+            at_a: goal.at_a.or(current.decided_a),
+            at_v: goal.at_v.or(voltage.decided_v),
+            at_degc: goal.at_degc.or(temperature.decided_degc),
+            harm_a: goal.harm_a.or(current.harm_a),
+            harm_v: goal.harm_v.or(voltage.harm_v),
+            harm_k: goal.harm_k.or(temperature.harm_k),
+            ..goal.clone()
+        };
+        self.goals.iter().map(with).collect()
     }
 
     /// The values between which a quantity lies, where its channel says it.
