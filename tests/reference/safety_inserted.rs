@@ -286,3 +286,20 @@ fn a_threshold_of_the_design_decides_a_goal() {
     let part = assessed.parts.iter().find(|part| part.part.key() == "safety.1").expect("a part");
     assert_eq!(part.answer.result.pointer("/modes/0/direct_percent"), Some(&json!(100.0)));
 }
+
+/// Nothing typed: every mode of the channel of the goal is inserted, and none of another one; what nothing is inserted into
+/// blocks the metrics until somebody claims its shares.
+#[test]
+fn without_a_list_the_whole_catalogue_is_followed() {
+    let goal = json!([{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 10.0, "at_v": 831.6,
+        "ftti_s": 1.0, "share_of_item_percent": 10.0}]);
+    let current = json!({"shunt_ohm": 50e-6, "leg_ohm": 0.0, "bias_current_a": 0.0, "full_at_a": 2000.0, "full_charge_a": 2000.0});
+    let done =
+        answer("safety", &[("/goals", goal), ("/current", current), ("/faults", json!([])), ("/checks", json!([]))]);
+    let modes = done.result["modes"].as_array().expect("modes");
+    assert_eq!(modes.len(), 16, "{modes:#?}");
+    let of = |component: &str| modes.iter().filter(|mode| mode["component"] == json!(component)).count();
+    assert_eq!((of("Divider string"), of("Voltage converter"), of("Shunt"), of("Controller")), (10, 2, 0, 1));
+    holds(at(&done, "/goals/0/rate_fit"), 6.0 + 25.0 + 8.0 + 20.0 + 10.0 + 50.0, 1e-9);
+    assert_eq!(done.result.pointer("/goals/0/spfm_percent"), None);
+}

@@ -47,10 +47,6 @@ struct Channel {
 /// # Errors
 /// What is not given.
 pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
-    if fault.insert.reads().is_some_and(|reads| reads != goal.reads) {
-        // Another channel: this goal does not hang on it.
-        return Ok(vec![InState { words: "another channel", deviations: vec![0.0], beyond: false }]);
-    }
     let at = goal.at().ok_or_else(|| format!("the value at which {} is decided is not given", goal.name))?;
     let states: &[(f64, &'static str)] =
         &[(1.0, "bias current into the input"), (-1.0, "bias current out of the input")];

@@ -14,6 +14,7 @@
 //! Source     ISO 26262-5:2018 annex C, tables 4 to 6; ISO 26262-10:2018 clause 8.3; IEC 61508-6 annex D
 //! ```
 
+mod catalogue;
 mod contradictions;
 pub mod coverage;
 pub mod detection;
@@ -64,13 +65,13 @@ impl Calculation for Safety {
     fn cost(input: &SafetyInput, _: Depth, _: Work) -> Cost {
         let goals = input.goals.len().max(1);
         // A mode that is inserted is followed at a thousand magnitudes in two states.
-        let rows = Cost::rows(30 * goals * (input.faults.len() + input.checks.len())).and(Cost::SMALL);
+        let rows = Cost::rows(30 * goals * (solve::most_faults(input) + input.checks.len())).and(Cost::SMALL);
         if input.judged_by == SafetyJudgedBy::WorstCase {
             return rows;
         }
         // A probability is 48 recurrences over the looks; each mode asks for 48, each check for a hundred.
         let looks = input.checks.iter().map(detection::most_looks).max().unwrap_or(0);
-        let asked = goals * input.checks.len() * (48 * input.faults.len() + 100);
+        let asked = goals * input.checks.len() * (48 * solve::most_faults(input) + 100);
         rows.and(Cost { units: (asked * looks) as u64 * 20, bytes: 8 * looks as u64 })
     }
 

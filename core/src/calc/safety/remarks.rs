@@ -1,6 +1,6 @@
 //! What an engineer must know about goals, modes and checks.
 
-use super::input::{CheckKind, Insert, SafetyInput};
+use super::input::{CheckKind, Fault, Insert, SafetyInput};
 use super::output::{SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
 use crate::quantity::{fit, percent, second};
@@ -20,7 +20,7 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
         });
     }
     for mode in &solved.modes {
-        let at = format!("/faults/{}", mode.row);
+        let at = if input.faults.is_empty() { "/faults".into() } else { format!("/faults/{}", mode.row) };
         let words = format!("{}, {}", mode.component, mode.mode);
         let binds = mode.dc_computed_percent.zip(mode.dc_used_percent).filter(|(computed, used)| used < computed);
         to.warn("safety.ceiling-binds", &at, binds.is_some(), || {
@@ -38,7 +38,9 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
     }
     for (row, check) in input.checks.iter().enumerate() {
         let at = format!("/checks/{row}");
-        let drifts = input.faults.iter().any(|fault| fault.insert == Insert::ReferenceDrift);
+        // Nothing typed: the whole catalogue, with the reference.
+        let drift = |fault: &Fault| fault.insert == Insert::ReferenceDrift;
+        let drifts = input.faults.is_empty() || input.faults.iter().any(drift);
         to.warn("safety.blind-to-shared", &at, check.one_reference && drifts && check.kind.has_partner(), || {
             format!("{}: both channels have one reference, and a drift of it shows in no difference.", check.name)
         });
@@ -79,9 +81,9 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
     to.note("safety.claimed", "/faults", claimed > 0, || {
         format!("{claimed} of {} modes rest on typed shares: nothing was inserted for them.", solved.modes.len())
     });
-    let illustrative = input.faults.iter().filter(|fault| fault.illustrative).count();
+    let illustrative = solved.modes.iter().filter(|mode| mode.illustrative).count();
     to.note("safety.illustrative", "/faults", illustrative > 0, || {
-        format!("{illustrative} of {} modes have rates without a source that counts.", input.faults.len())
+        format!("{illustrative} of {} modes have rates without a source that counts.", solved.modes.len())
     });
     let whole = input.goals.iter().any(|goal| goal.share_of_item_percent == Some(100.0));
     to.note("safety.whole-item", "/goals", whole, || {

@@ -1,5 +1,8 @@
 //! Every mode for every goal, every check, and the metrics of the goals.
 
+use std::borrow::Cow;
+
+use super::catalogue::catalogue;
 use super::coverage::{Asked, Covered, Seeing, covered};
 use super::detection::{Sight, stuck_per_hour, without_limit_s};
 use super::input::{CheckKind, Fault, Goal, Insert, Law, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
@@ -34,7 +37,9 @@ const STEPS: u32 = 1024;
 pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Halt> {
     let mut modes = Vec::new();
     let mut goals = Vec::new();
-    for (place, goal) in input.judged_goals().iter().enumerate() {
+    let stated = input.judged_goals();
+    let all = faults(input, &stated);
+    for (place, goal) in stated.iter().enumerate() {
         let within_s = within(goal);
         let probability = (input.judged_by == SafetyJudgedBy::Probability).then_some(input.detection_percent / 100.0);
         let mut sights = Vec::with_capacity(input.checks.len());
@@ -45,7 +50,9 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
             );
         }
         let mut counted = Vec::new();
-        let own = input.faults.iter().enumerate().filter(|(_, fault)| fault.counts_for(&goal.name));
+        // A part of another channel cannot touch the goal: its rate would only pad the metrics.
+        let touches = |fault: &Fault| fault.insert.reads().is_none_or(|reads| reads == goal.reads);
+        let own = all.iter().enumerate().filter(|(_, fault)| fault.counts_for(&goal.name) && touches(fault));
         let first = modes.len();
         for (row, fault) in own {
             work.go_on()?;
@@ -53,12 +60,22 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
             counted.push(one);
             modes.push(told);
         }
-        goals.push(metrics(input, goal, &counted, &modes[first..]));
+        goals.push(metrics(input, &all, goal, &counted, &modes[first..]));
     }
     // What violates most first; what is not known before all.
     let order = |one: &SafetyMode| one.violating_fit.unwrap_or(f64::INFINITY);
     modes.sort_by(|one, other| order(other).total_cmp(&order(one)));
-    Ok(SafetyOutput { goals, modes, checks: input.checks.iter().map(|check| seen(input, check)).collect() })
+    Ok(SafetyOutput { goals, modes, checks: input.checks.iter().map(|check| seen(input, &all, check)).collect() })
+}
+
+/// The modes that are typed, or all that can be inserted.
+fn faults<'a>(input: &'a SafetyInput, goals: &[Goal]) -> Cow<'a, [Fault]> {
+    if input.faults.is_empty() { Cow::Owned(catalogue(input, goals)) } else { Cow::Borrowed(&input.faults) }
+}
+
+/// How many modes are followed for a goal at most: those that are typed, or the catalogue of a channel.
+pub(super) fn most_faults(input: &SafetyInput) -> usize {
+    input.faults.len().max(20)
 }
 
 /// Time that is left from the fault to the alarm.
@@ -68,7 +85,7 @@ fn within(goal: &Goal) -> f64 {
 
 /// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
 /// the quantity; none sees what it cannot see.
-fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &'a Fault) -> Vec<(usize, &'a SafetyCheck)> {
+fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
     let own = |check: &SafetyCheck| {
         check.covers() && (fault.insert == Insert::None || check.kind.looks_at(fault.insert, check.one_reference))
     };
@@ -277,8 +294,8 @@ fn latest_s(check: &SafetyCheck) -> Option<f64> {
 }
 
 /// Rate of loss of a check: typed, or the rates of what it needs.
-fn loss_fit(input: &SafetyInput, check: &SafetyCheck) -> Option<f64> {
-    let rate = |name: &str| input.faults.iter().find(|fault| fault.component == name).map(|fault| fault.rate_fit);
+fn loss_fit(all: &[Fault], check: &SafetyCheck) -> Option<f64> {
+    let rate = |name: &str| all.iter().find(|fault| fault.component == name).map(|fault| fault.rate_fit);
     let needed = || {
         let rates: Option<Vec<f64>> = names(&check.needs).map(rate).collect();
         rates.filter(|rates| !rates.is_empty()).map(|rates| rates.iter().sum())
@@ -298,7 +315,7 @@ struct Second {
 }
 
 /// Rates of a second failure, or what is missing for them.
-fn second(input: &SafetyInput, counted: &[Counted]) -> Result<Second, String> {
+fn second(input: &SafetyInput, all: &[Fault], counted: &[Counted]) -> Result<Second, String> {
     let mut sum = Second { dual: 0.0, common: 0.0 };
     for (place, check) in input.checks.iter().enumerate() {
         let own = |one: &Counted| one.alone.iter().filter(|(at, _)| *at == place).map(|(_, fit)| *fit).sum::<f64>();
@@ -306,7 +323,7 @@ fn second(input: &SafetyInput, counted: &[Counted]) -> Result<Second, String> {
         if !(covered > 0.0) {
             continue;
         }
-        let loss = loss_fit(input, check).ok_or_else(|| format!("the rate of loss of {} is not given", check.name))?;
+        let loss = loss_fit(all, check).ok_or_else(|| format!("the rate of loss of {} is not given", check.name))?;
         let hours = hidden(input, check);
         for one in counted.iter().filter(|one| own(one) > 0.0) {
             sum.dual += dual_fit(own(one), loss, one.shares.map_or(0.0, |shares| shares.signalled), hours);
@@ -320,7 +337,7 @@ fn second(input: &SafetyInput, counted: &[Counted]) -> Result<Second, String> {
     Ok(sum)
 }
 
-fn metrics(input: &SafetyInput, goal: &Goal, counted: &[Counted], told: &[SafetyMode]) -> SafetyGoal {
+fn metrics(input: &SafetyInput, all: &[Fault], goal: &Goal, counted: &[Counted], told: &[SafetyMode]) -> SafetyGoal {
     let words = |one: &SafetyMode| format!("{}, {}", one.component, one.mode);
     let unknown = told.iter().find_map(|one| Some(format!("of {} {}", words(one), one.lacks.as_ref()?)));
     let unnamed = counted.iter().position(|one| one.unnamed);
@@ -331,7 +348,7 @@ fn metrics(input: &SafetyInput, goal: &Goal, counted: &[Counted], told: &[Safety
     };
     let second = match unknown.or(unnamed).or_else(nothing) {
         Some(why) => Err(why),
-        None => second(input, counted),
+        None => second(input, all, counted),
     };
     let sum = counted.iter().fold(Rates::default(), |sum, one| sum.and(one.rates));
     let rates = counted.iter().all(|one| one.shares.is_some()).then_some(sum);
@@ -360,7 +377,7 @@ fn metrics(input: &SafetyInput, goal: &Goal, counted: &[Counted], told: &[Safety
     }
 }
 
-fn seen(input: &SafetyInput, check: &SafetyCheck) -> SafetySeen {
+fn seen(input: &SafetyInput, all: &[Fault], check: &SafetyCheck) -> SafetySeen {
     let sight = Sight::of(check, input.between(check.reads));
     let of = |part: fn(&Sight) -> f64| sight.as_ref().map(part);
     // The slower direction, at the size that is just surely seen there.
@@ -386,6 +403,6 @@ fn seen(input: &SafetyInput, check: &SafetyCheck) -> SafetySeen {
         earliest_s: time(Sight::earliest_s),
         latest_s: time(Sight::latest_s).or_else(|| without_limit_s(check)),
         hidden_h: hidden(input, check),
-        loss_fit: loss_fit(input, check),
+        loss_fit: loss_fit(all, check),
     }
 }

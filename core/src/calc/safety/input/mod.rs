@@ -50,7 +50,7 @@ input! {
     /// Everything the evidence of functional safety takes.
     pub struct SafetyInput {
         goals: Vec<Goal> = list::<Goal>(0, 8, GOALS), "", "Safety goals", "One a line; leave empty for one goal without a level.";
-        faults: Vec<Fault> = list::<Fault>(0, 100, FAULTS), "", "Fault modes", "One a line. The shares of a component's modes sum to 100 %.";
+        faults: Vec<Fault> = list::<Fault>(0, 100, FAULTS), "", "Fault modes", "One a line; the shares of a component's modes sum to 100 %. Empty: all that can be inserted into the channels, with rates that only illustrate.";
         checks: Vec<SafetyCheck> = list::<SafetyCheck>(0, 20, CHECKS), "", "Checks", "One a line: what is to notice faults.";
         voltage: VoltageParts = group::<VoltageParts>(), "", "Voltage channel", "Into which faults are inserted; leave all empty if there is none.";
         current: CurrentParts = group::<CurrentParts>(), "", "Current channel", "Into which faults are inserted; leave all empty if there is none.";
