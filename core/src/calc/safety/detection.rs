@@ -21,8 +21,10 @@ use crate::propagation::normal_distribution;
 
 /// Looks that count in a probability at most: more only make it larger.
 const MOST_LOOKS: usize = 256;
-/// Places of a static error on each of three pieces of its distribution.
-const PLACES: u32 = 16;
+/// Places of a static error on each of three pieces of its distribution: at least, and at most.
+const PLACES: [f64; 2] = [16.0, 256.0];
+/// Noise below this part of the static errors leaves each unit certain one way or the other.
+const QUIET: f64 = 5e-3;
 
 /// Looks that count of a run of so many in a row.
 fn most_of(in_a_row: u32) -> usize {
@@ -184,7 +186,13 @@ impl Sight {
         let high = deviation > 0.0;
         let looks = self.looks(deviation.abs(), high, within_s);
         let shifted = deviation + if high { self.known[0] } else { self.known[1] };
-        over_two_rectangles(self.errors, |error| run(self.beyond(shifted + error), self.in_a_row as usize, looks))
+        let noise = self.noise.unwrap_or(0.0);
+        if noise <= QUIET * self.error() && self.error() > 0.0 {
+            let beyond = tail(self.errors, self.limits[1] - shifted) + tail(self.errors, self.limits[0] + shifted);
+            return if looks < self.in_a_row as usize { 0.0 } else { beyond.min(1.0) };
+        }
+        let seen = |error: f64| run(self.beyond(shifted + error), self.in_a_row as usize, looks);
+        over_two_rectangles(self.errors, noise, seen)
     }
 }
 
@@ -216,9 +224,24 @@ pub fn runs_per_hour(p: f64, n: u32, interval_s: f64) -> f64 {
     3600.0 * power / (interval_s * sum)
 }
 
+/// Probability that the sum of two rectangular errors passes a value: a trapezium, in closed form.
+fn tail([one, other]: [f64; 2], value: f64) -> f64 {
+    let (sum, flat) = (one + other, (one - other).abs());
+    let above = |value: f64| {
+        if value >= sum {
+            0.0
+        } else if value >= flat {
+            (sum - value) * (sum - value) / (8.0 * one * other)
+        } else {
+            0.5 - value / (2.0 * one.max(other))
+        }
+    };
+    if value >= 0.0 { above(value) } else { 1.0 - above(-value) }
+}
+
 /// The mean of a function of the sum of two rectangular errors: their density is a trapezium, each of whose three straight
 /// pieces is taken at the middles of equal parts.
-fn over_two_rectangles([one, other]: [f64; 2], f: impl Fn(f64) -> f64) -> f64 {
+fn over_two_rectangles([one, other]: [f64; 2], noise: f64, f: impl Fn(f64) -> f64) -> f64 {
     let (sum, flat) = (one + other, (one - other).abs());
     if !(sum > 0.0) {
         return f(0.0);
@@ -226,11 +249,14 @@ fn over_two_rectangles([one, other]: [f64; 2], f: impl Fn(f64) -> f64) -> f64 {
     let density = |error: f64| ((sum - error.abs()) / (sum - flat)).min(1.0);
     let (mut total, mut weight) = (0.0, 0.0);
     for [from, to] in [[-sum, -flat], [-flat, flat], [flat, sum]] {
-        let width = (to - from) / f64::from(PLACES);
-        if !(width > 0.0) {
+        if !(to > from) {
             continue;
         }
-        for place in 0..PLACES {
+        // Half the noise is fine enough for what the noise makes smooth.
+        let places = (2.0 * (to - from) / noise).ceil().clamp(PLACES[0], PLACES[1]);
+        let width = (to - from) / places;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 16 and 256")]
+        for place in 0..places as u32 {
             let error = from + width * (f64::from(place) + 0.5);
             let share = width * if sum > flat { density(error) } else { 1.0 };
             total += share * f(error);

@@ -17,6 +17,9 @@ use crate::physics::front_end::FrontEnd;
 /// Magnitudes that are followed: between them a deviation is taken as straight.
 const PLACES: u32 = 1024;
 
+/// Where a thermistor's read-out is taken to end, where nothing says it, °C. Common practice, no source.
+const READ_DEGC: [f64; 2] = [-200.0, 500.0];
+
 /// A state of the channel with what a mode does in it: the deviation at even steps of the distribution of its magnitude.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InState {
@@ -196,6 +199,10 @@ fn sense(input: &SafetyInput, sign: f64) -> Option<Channel> {
 fn sensor(input: &SafetyInput) -> Option<Channel> {
     let with = &input.temperature;
     let chain = SensorChain { r25_ohm: with.r25_ohm?, beta_k: with.beta_k? };
-    let ends = [with.lowest_degc?, with.highest_degc?];
-    Some(Channel { circuit: Circuit::Sensor(chain), reads: ends, range: Some(ends) })
+    let [low, high] = READ_DEGC;
+    Some(Channel {
+        circuit: Circuit::Sensor(chain),
+        reads: [with.lowest_degc.unwrap_or(low), with.highest_degc.unwrap_or(high)],
+        range: with.lowest_degc.zip(with.highest_degc).map(<[f64; 2]>::from),
+    })
 }

@@ -69,10 +69,10 @@ impl Calculation for Safety {
         if input.judged_by == SafetyJudgedBy::WorstCase {
             return rows;
         }
-        // A probability is 48 recurrences over the looks; each mode asks for 48, each check for a hundred.
+        // A probability is up to 768 recurrences over the looks; each mode asks for 48, each check for a hundred.
         let looks = input.checks.iter().map(detection::most_looks).max().unwrap_or(0);
         let asked = goals * input.checks.len() * (48 * solve::most_faults(input) + 100);
-        rows.and(Cost { units: (asked * looks) as u64 * 20, bytes: 8 * looks as u64 })
+        rows.and(Cost { units: (asked * looks) as u64 * 320, bytes: 8 * looks as u64 })
     }
 
     fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Refused> {

@@ -78,6 +78,13 @@ pub(super) fn most_faults(input: &SafetyInput) -> usize {
     input.faults.len().max(20)
 }
 
+/// A check as numbers: its reading errs no less than the channel that is described.
+fn sight(input: &SafetyInput, check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Sight> {
+    let mut sight = Sight::of(check, between)?;
+    sight.errors[0] = sight.errors[0].max(input.channel_error(check.reads).unwrap_or(0.0));
+    Some(sight)
+}
+
 /// Time that is left from the fault to the alarm.
 fn within(goal: &Goal) -> f64 {
     goal.ftti_s.map_or(f64::INFINITY, |ftti| ftti - goal.reaction_s)
@@ -86,9 +93,7 @@ fn within(goal: &Goal) -> f64 {
 /// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
 /// the quantity; none sees what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let own = |check: &SafetyCheck| {
-        check.covers() && (fault.insert == Insert::None || check.kind.looks_at(fault.insert, check.one_reference))
-    };
+    let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault.insert));
     if fault.insert != Insert::None && fault.seen_by.is_empty() {
         return input.checks.iter().enumerate().filter(|(_, check)| check.reads == goal.reads && own(check)).collect();
     }
@@ -128,14 +133,20 @@ fn mode(
     // What is claimed and can be worked out is a ceiling; what nobody says is not covered.
     let used = match (computed_percent, fault.coverage_percent) {
         (Some(computed), _) => Some(most.map_or(computed, |most| computed.min(most))),
+        // A claim that names checks of which none acts covers nothing.
+        (None, Some(_)) if checks.is_empty() && !fault.seen_by.is_empty() => None,
         (None, Some(claimed)) => Some(ceiling.map_or(claimed, |most| claimed.min(most))),
         (None, None) => None,
     };
-    let direct = fault.direct_percent.or_else(|| seen.computed.as_ref().map(|one| 100.0 * one.dangerous));
-    let safe = fault.safe_percent.or_else(|| match fault.direct_percent {
-        Some(_) => Some(0.0),
-        None => seen.computed.as_ref().map(|one| 100.0 * (1.0 - one.dangerous)),
-    });
+    // Beside what is inserted a claim can only make worse.
+    let dangerous = seen.computed.as_ref().map(|one| 100.0 * one.dangerous);
+    let direct = [fault.direct_percent, dangerous].into_iter().flatten().reduce(f64::max);
+    let harmless = dangerous.map(|dangerous| 100.0 - dangerous);
+    let safe = match fault.direct_percent {
+        Some(_) => Some(fault.safe_percent.unwrap_or(0.0)),
+        None => fault.safe_percent.or(harmless),
+    };
+    let safe = [safe, harmless].into_iter().flatten().reduce(f64::min);
     let late = fault.coverage_percent.is_some()
         && computed_percent.is_none()
         && seen.time_s.is_some_and(|time| time > within(goal) * (1.0 + 1e-9));
@@ -378,7 +389,7 @@ fn metrics(input: &SafetyInput, all: &[Fault], goal: &Goal, counted: &[Counted],
 }
 
 fn seen(input: &SafetyInput, all: &[Fault], check: &SafetyCheck) -> SafetySeen {
-    let sight = Sight::of(check, input.between(check.reads));
+    let sight = sight(input, check, input.between(check.reads));
     let of = |part: fn(&Sight) -> f64| sight.as_ref().map(part);
     // The slower direction, at the size that is just surely seen there.
     let time = |part: fn(&Sight, f64, bool) -> f64| {

@@ -221,6 +221,7 @@ pub(super) const INSERTED: &[Rests] = &[
                 value("/voltage/bias_current_a", "/following/bias_current_a"),
                 result("/voltage/factor", voltage_channel::FACTOR),
                 Carried { to: "/voltage/full_at_v", take: Take::Full },
+                Carried { to: "/voltage/error_v", take: Take::Largest([Pack::min_v, Pack::max_v]) },
             ],
         )
     },
@@ -231,12 +232,7 @@ pub(super) const INSERTED: &[Rests] = &[
         at_once: false,
         ..rests_on(
             "temperatures",
-            &[
-                result("/temperature/r25_ohm", thermistor::R25),
-                result("/temperature/beta_k", thermistor::BETA),
-                Carried { to: "/temperature/lowest_degc", take: Take::From },
-                Carried { to: "/temperature/highest_degc", take: Take::Full },
-            ],
+            &[result("/temperature/r25_ohm", thermistor::R25), result("/temperature/beta_k", thermistor::BETA)],
         )
     },
 ];

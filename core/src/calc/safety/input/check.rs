@@ -51,6 +51,7 @@ input! {
         counter_bits: u32 = whole(Unit::Bit, 0, 32, 0), "w", "Counter of frames", "Its bits; 0 for none.";
         crc_bits: u32 = whole(Unit::Bit, 0, 64, 0), "c", "Check sum", "Its bits; 0 for none.";
         one_reference: bool = yes_no(false), "", "One reference for both", "Of two channels that are compared: a drift of it shows in neither difference.";
+        one_converter: bool = yes_no(false), "", "One converter for both", "Of two channels that are compared: neither its gain nor a stuck code shows in their difference.";
         equal_codes: u32 = whole(Unit::One, 2, 100_000, 100), "m", "Equal codes", "Of a stuck-code check, to an alarm.";
         noise_steps: Option<f64> = optional(Unit::One, 0.0, 1e6), "", "Noise in steps", "Standard deviation of a code, for a stuck-code check.";
         low_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "Lowest, current", "Of a range: a reading below it alarms.";
@@ -90,10 +91,9 @@ impl CheckKind {
     }
 
     /// Whether it can see such a fault at all.
-    pub const fn looks_at(self, insert: Insert, one_reference: bool) -> bool {
+    const fn looks_at(self, insert: Insert) -> bool {
         match self {
-            Self::Comparison => !(one_reference && matches!(insert, Insert::ReferenceDrift)),
-            Self::SumOfCells | Self::Range => true,
+            Self::Comparison | Self::SumOfCells | Self::Range => true,
             // What stands before the converter is not in the test.
             Self::ReferenceTest => {
                 matches!(insert, Insert::ReferenceDrift | Insert::ConverterGain | Insert::ConverterStuck | Insert::None)
@@ -118,6 +118,16 @@ impl CheckKind {
 }
 
 impl SafetyCheck {
+    /// Whether it can see such a fault at all: what both of its channels share shows in no difference.
+    pub const fn looks_at(&self, insert: Insert) -> bool {
+        let shared = match insert {
+            Insert::ReferenceDrift => self.one_reference,
+            Insert::ConverterGain | Insert::ConverterStuck => self.one_converter,
+            _ => false,
+        };
+        self.kind.looks_at(insert) && !(self.kind.has_partner() && shared)
+    }
+
     /// Whether it gives coverage.
     pub const fn covers(&self) -> bool {
         matches!(self.acts, Acts::SafeState | Acts::Substitute)

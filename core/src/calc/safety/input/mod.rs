@@ -26,8 +26,8 @@ const FAULTS: &str = "Divider string; an element drifts; ; 6; 50; ; ; ; ; ; Pack
 
 /// One check a line: name, kind, quantity, acts, told, interval, in a row, sigma, processing, averaging, test, coverage, loss,
 /// needs, ceiling, allowed false alarms, limit and errors.
-const CHECKS: &str = "Pack against cells; sum-of-cells; voltage; safe-state; yes; 0.02; 3; 4.5; 0.015; ; 10; 99; 30; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 12; 8.98; 0.79; ; ; 0.1; 0.1\n\
-    Reference test; reference-test; voltage; safe-state; yes; 0.1; 3; 4.5; 0.015; ; 10; 90; 5; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 0.02; 0.004; 0.004; ; ; 0.001";
+const CHECKS: &str = "Pack against cells; sum-of-cells; voltage; safe-state; yes; 0.02; 3; 4.5; 0.015; ; 10; 99; 30; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 12; 8.98; 0.79; ; ; 0.1; 0.1\n\
+    Reference test; reference-test; voltage; safe-state; yes; 0.1; 3; 4.5; 0.015; ; 10; 90; 5; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 0.02; 0.004; 0.004; ; ; 0.001";
 
 crate::choice! {
     /// How a check is taken to see a fault.
@@ -91,6 +91,11 @@ impl SafetyInput {
             of(voltage.lowest_v, voltage.highest_v),
             of(temperature.lowest_degc, temperature.highest_degc),
         ])
+    }
+
+    /// The error of the channel of a quantity, where it says it.
+    pub fn channel_error(&self, reads: Reads) -> Option<f64> {
+        reads.pick([self.current.error_a, self.voltage.error_v, None])
     }
 
     /// The check of a name, with its place.

@@ -16,6 +16,7 @@ input! {
         full_at_v: Option<f64> = optional(Unit::Volt, 1e-3, 1e6).shown(1000.0), "", "Full at", "From here the converter stands at its end.";
         lowest_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6).shown(554.4), "", "Lowest voltage", "Of the pack: a stuck code stands between both.";
         highest_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6).shown(831.6), "", "Highest voltage", "Of the pack.";
+        error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "e", "Error of the healthy channel", "Half-width: no check of its reading counts with less; leave empty if unknown.";
         decided_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Its threshold is decided at", "The last true value at which the threshold is in time: goals of voltage that say nothing else are decided there.";
         harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Its threshold is late from", "The deviation there that makes it late.";
     }
@@ -32,6 +33,7 @@ input! {
         full_charge_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "", "Full at, in charge", "A magnitude; 0 when charging is not read.";
         peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "", "Peak current", "A stuck code stands between both peaks.";
         charge_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "", "Charging peak", "A magnitude.";
+        error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "e", "Error of the healthy channel", "Half-width: no check of its reading counts with less; leave empty if unknown.";
         decided_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "", "Its threshold is decided at", "The last true value at which the threshold is in time: goals of current that say nothing else are decided there.";
         harm_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Its threshold is late from", "The deviation there that makes it late.";
     }
@@ -42,8 +44,8 @@ input! {
     pub struct TemperatureParts {
         r25_ohm: Option<f64> = optional(Unit::Ohm, 10.0, 1e7), "R25", "Resistance at 25 °C", "Of the thermistor.";
         beta_k: Option<f64> = optional(Unit::Kelvin, 500.0, 8000.0), "B", "Beta", "Of the thermistor.";
-        lowest_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "", "Lowest temperature read", "Where the read-out ends.";
-        highest_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "", "Highest temperature read", "Where the read-out ends.";
+        lowest_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "", "Lowest temperature read", "Where the converter ends; leave empty where it reads every resistance.";
+        highest_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "", "Highest temperature read", "Where the converter ends; leave empty where it reads every resistance.";
         decided_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Its threshold is decided at", "The last true value at which the threshold is in time: goals of temperature that say nothing else are decided there.";
         harm_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Its threshold is late from", "The deviation there that makes it late.";
     }

@@ -82,7 +82,7 @@ impl Calculation for VoltageChannel {
     type Output = VoltageOutput;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
     const GIVES: &'static [Gives<Self::Input>] = &[
-        Gives { words: FACTOR, value: |input| Some(Channel::new(input).factor()) },
+        Gives { words: FACTOR, value: |input| Some(Channel::new(input).read_with()) },
         Gives { words: LOWER, value: |input| Some(input.network().lower_ohm) },
     ];
     const CHANNEL: Option<AsChannel<VoltageInput>> = Some(|input| Box::new(Asked::new(Channel::new(input), false)));

@@ -130,6 +130,11 @@ impl<'a> Channel<'a> {
         self.factor
     }
 
+    /// The constant that a reading comes out with: two stored readings take what the firmware's own leaves out.
+    pub fn read_with(&self) -> f64 {
+        if self.input.calibration.kind == CalibrationKind::TwoPoint { 1.0 / self.net.ratio() } else { self.factor }
+    }
+
     /// q of the voltage coefficient's error q V², 1/V.
     pub const fn bend(&self) -> f64 {
         self.bend
