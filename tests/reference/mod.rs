@@ -26,6 +26,7 @@ mod race_broken;
 mod ripple;
 mod safety;
 mod safety_inserted;
+mod safety_thresholds;
 mod shunt;
 mod thermistor;
 mod thermistor_table;

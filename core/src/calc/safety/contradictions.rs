@@ -10,6 +10,7 @@ const ROUNDED: f64 = 0.01;
 
 pub(super) fn contradictions(input: &SafetyInput) -> Vec<FieldError> {
     let mut faults = twice(input);
+    thresholds(input, &mut faults);
     for (row, fault) in input.faults.iter().enumerate() {
         let at = |field: &str| format!("/faults/{row}/{field}");
         let words = fault.words();
@@ -80,6 +81,30 @@ fn twice(input: &SafetyInput) -> Vec<FieldError> {
         }
     }
     faults
+}
+
+/// A goal has place and harm from the threshold that it hangs on, or both of its own where it minds the other side.
+fn thresholds(input: &SafetyInput, faults: &mut Vec<FieldError>) {
+    let goals = input.goals.iter().enumerate();
+    for (row, goal) in goals.filter(|(_, goal)| input.has_threshold(goal.reads)) {
+        let fields = goal.reads.pick([["at_a", "harm_a"], ["at_v", "harm_v"], ["at_degc", "harm_k"]]);
+        let typed = fields.into_iter().zip([goal.at(), goal.harm()]);
+        if input.hangs_on_threshold(goal) {
+            for (field, value) in typed.filter_map(|(field, value)| Some((field, value?))) {
+                let message = format!("{}: the threshold of its quantity says it; leave it empty here.", goal.name);
+                faults.push(FieldError::contradiction(&format!("/goals/{row}/{field}"), message, "nothing", value));
+            }
+        } else if typed.into_iter().any(|(_, value)| value.is_none()) {
+            let message = format!(
+                "{}: readings of the other side make the threshold of its quantity late; a goal that minds this side has place and harm of its own.",
+                goal.name
+            );
+            let side = input.makes_late(goal.reads).map_or("", |side| side.word());
+            let accepted = format!("{side} or both, or {} and {} typed", fields[0], fields[1]);
+            let at = format!("/goals/{row}/dangerous");
+            faults.push(FieldError::contradiction(&at, message, accepted, goal.dangerous.word()));
+        }
+    }
 }
 
 /// The modes of a component make up its whole rate, for every goal that one of them counts for.

@@ -1,6 +1,6 @@
 //! What is required of goals and checks.
 
-use super::input::{Asil, CheckKind, Goal, SafetyInput};
+use super::input::{Asil, CheckKind, Goal, Reads, SafetyInput};
 use super::output::{SafetyGoal, SafetyMode, SafetyOutput, SafetySeen};
 use crate::judge::{Judged, Ledger, Sense, Words};
 use crate::quantity::{Quantity, Unit, fit, hour, one, percent, second};
@@ -12,13 +12,14 @@ pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut 
         metrics(row, goal, done, &modes, to);
         if goal.asil != Asil::Qm {
             handled(row, goal, done, &modes, to);
-            hole(row, goal, &modes, to);
+            hole(input, row, goal, &modes, to);
         }
     }
     let asked = input.goals.iter().any(|goal| goal.asil != Asil::Qm);
     for (row, (check, done)) in input.checks.iter().zip(&solved.checks).enumerate() {
         if check.kind != CheckKind::Communication {
-            false_alarms(row, check.allowed_false_per_hour, check.kind, done, to);
+            let uncompared = input.errs_as_typed(check).then(|| uncompared(check.reads));
+            false_alarms(row, check.allowed_false_per_hour, check.kind, uncompared, done, to);
         }
         if asked && check.covers() {
             let interval = check.test_interval_h;
@@ -126,8 +127,14 @@ fn handled(row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to
     });
 }
 
+/// Why what a check is typed to err does not count.
+fn uncompared(reads: Reads) -> String {
+    let channel = reads.label().to_lowercase();
+    format!("what the {channel} channel errs is not known, and the error of its check is not held against it")
+}
+
 /// From the smallest harmful deviation on everything is seen.
-fn hole(row: usize, goal: &Goal, modes: &[&SafetyMode], to: &mut Ledger) {
+fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to: &mut Ledger) {
     let (unit, pointer) = (goal.reads.unit(), "/goals/{}");
     let touches = |mode: &&&SafetyMode| mode.safe_percent.is_none_or(|safe| safe < 100.0);
     let open = modes.iter().filter(touches).filter(|mode| mode.unseen_to.is_some());
@@ -144,11 +151,9 @@ fn hole(row: usize, goal: &Goal, modes: &[&SafetyMode], to: &mut Ledger) {
         }
     };
     let judged = judged.row(row);
-    let judged = if harm.is_none() || (worst.is_none() && (unknown.is_some() || modes.is_empty())) {
-        judged.blocked()
-    } else {
-        judged
-    };
+    let as_typed = input.checks.iter().any(|check| check.reads == goal.reads && input.errs_as_typed(check));
+    let open = unknown.is_some() || modes.is_empty() || as_typed;
+    let judged = if harm.is_none() || (worst.is_none() && open) { judged.blocked() } else { judged };
     to.require(judged, |_| {
         let failure = match (harm, worst, unknown) {
             (None, ..) => "the smallest harmful deviation is not given".into(),
@@ -161,18 +166,28 @@ fn hole(row: usize, goal: &Goal, modes: &[&SafetyMode], to: &mut Ledger) {
                 Quantity::new(worst.unseen_to.unwrap_or_default(), unit)
             ),
             (.., Some(mode)) => format!("what {}, {} does to the reading is not given", mode.component, mode.mode),
-            (..) => "there is no fault mode".into(),
+            (..) if modes.is_empty() => "there is no fault mode".into(),
+            (..) => uncompared(goal.reads),
         };
         Words::new(format!("{}: no hole between harm and detection", goal.name), "every mode with a deviation", failure)
     });
 }
 
-fn false_alarms(row: usize, allowed: f64, kind: CheckKind, done: &SafetySeen, to: &mut Ledger) {
+fn false_alarms(
+    row: usize,
+    allowed: f64,
+    kind: CheckKind,
+    uncompared: Option<String>,
+    done: &SafetySeen,
+    to: &mut Ledger,
+) {
     let pointer = "/checks/{}";
     let judged = Judged::at_most("safety.false-alarm", pointer, Unit::One, done.false_per_hour, allowed).row(row);
-    let judged = if done.false_per_hour.is_none() { judged.blocked() } else { judged };
-    to.require(judged, |_| {
+    let open = done.false_per_hour.is_none() || uncompared.is_some();
+    let judged = if open && !judged.fails() { judged.blocked() } else { judged };
+    to.require(judged, |judged| {
         let failure = match (done.false_per_hour, done.limit) {
+            (Some(_), _) if !judged.fails() => uncompared.unwrap_or_default(),
             (Some(rate), _) => {
                 format!("{}: {} false alarms an hour; {} are allowed.", done.name, one(rate), one(allowed))
             }

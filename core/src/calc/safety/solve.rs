@@ -45,9 +45,8 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
         let mut sights = Vec::with_capacity(input.checks.len());
         for check in &input.checks {
             work.go_on()?;
-            sights.push(
-                Sight::of(check, goal.at().map(|at| [at, at])).map(|sight| Seeing::of(sight, within_s, probability)),
-            );
+            let sight = sight(input, check, goal.at().map(|at| [at, at]));
+            sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
         }
         let mut counted = Vec::new();
         // A part of another channel cannot touch the goal: its rate would only pad the metrics.
@@ -78,10 +77,15 @@ pub(super) fn most_faults(input: &SafetyInput) -> usize {
     input.faults.len().max(20)
 }
 
-/// A check as numbers: its reading errs no less than the channel that is described.
+/// A check as numbers: its reading errs no less, and is no less noisy, than the channel that is described.
 fn sight(input: &SafetyInput, check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Sight> {
     let mut sight = Sight::of(check, between)?;
     sight.errors[0] = sight.errors[0].max(input.channel_error(check.reads).unwrap_or(0.0));
+    let typed = check.noises()[0].unwrap_or(0.0);
+    if let Some(channel) = input.channel_noise(check.reads).filter(|channel| *channel > typed) {
+        // What it is more than typed comes in quadrature.
+        sight.noise = sight.noise.map(|noise| noise.hypot(((channel - typed) * (channel + typed)).sqrt()));
+    }
     Some(sight)
 }
 

@@ -174,6 +174,7 @@ pub(super) const INSERTED: &[Rests] = &[
         &[
             result("/current/decided_a", current::CurrentInput::LAST[0]),
             result("/current/harm_a", current::CurrentInput::LAST[1]),
+            result("/current/late_sign", current::CurrentInput::LAST[2]),
         ],
     ),
     decided(
@@ -182,6 +183,7 @@ pub(super) const INSERTED: &[Rests] = &[
         &[
             result("/voltage/decided_v", voltage::VoltageInput::LAST[0]),
             result("/voltage/harm_v", voltage::VoltageInput::LAST[1]),
+            result("/voltage/late_sign", voltage::VoltageInput::LAST[2]),
         ],
     ),
     decided(
@@ -190,6 +192,7 @@ pub(super) const INSERTED: &[Rests] = &[
         &[
             result("/temperature/decided_degc", temperature::TemperatureInput::LAST[0]),
             result("/temperature/harm_k", temperature::TemperatureInput::LAST[1]),
+            result("/temperature/late_sign", temperature::TemperatureInput::LAST[2]),
         ],
     ),
     Rests {
@@ -204,6 +207,8 @@ pub(super) const INSERTED: &[Rests] = &[
                 value("/current/bias_current_a", "/amplifier/bias_current_a"),
                 Carried { to: "/current/full_at_a", take: Take::Full },
                 Carried { to: "/current/full_charge_a", take: Take::FullBelow },
+                error("/current/error_a", "/current/peak_a"),
+                result("/current/noise_a", current_channel::READING),
             ],
         )
     },
@@ -222,6 +227,7 @@ pub(super) const INSERTED: &[Rests] = &[
                 result("/voltage/factor", voltage_channel::FACTOR),
                 Carried { to: "/voltage/full_at_v", take: Take::Full },
                 Carried { to: "/voltage/error_v", take: Take::Largest([Pack::min_v, Pack::max_v]) },
+                result("/voltage/noise_v", voltage_channel::READING),
             ],
         )
     },

@@ -67,19 +67,36 @@ impl SafetyInput {
         if self.goals.is_empty() { vec![Goal::unstated()] } else { self.stated_goals() }
     }
 
-    /// The goals that are stated, with the threshold of their quantity where they say nothing themselves.
+    /// The goals that are stated; what hangs on the threshold of its quantity has place and harm from there.
     pub fn stated_goals(&self) -> Vec<Goal> {
         let (voltage, current, temperature) = (&self.voltage, &self.current, &self.temperature);
-        let with = |goal: &Goal| Goal {
-            at_a: goal.at_a.or(current.decided_a),
-            at_v: goal.at_v.or(voltage.decided_v),
-            at_degc: goal.at_degc.or(temperature.decided_degc),
-            harm_a: goal.harm_a.or(current.harm_a),
-            harm_v: goal.harm_v.or(voltage.harm_v),
-            harm_k: goal.harm_k.or(temperature.harm_k),
-            ..goal.clone()
+        let with = |goal: &Goal| match goal.reads {
+            _ if !self.hangs_on_threshold(goal) => goal.clone(),
+            Reads::Current => Goal { at_a: current.decided_a, harm_a: current.harm_a, ..goal.clone() },
+            Reads::Voltage => Goal { at_v: voltage.decided_v, harm_v: voltage.harm_v, ..goal.clone() },
+            Reads::Temperature => {
+                Goal { at_degc: temperature.decided_degc, harm_k: temperature.harm_k, ..goal.clone() }
+            }
         };
         self.goals.iter().map(with).collect()
+    }
+
+    /// Whether its quantity has a threshold.
+    pub fn has_threshold(&self, reads: Reads) -> bool {
+        reads.pick([self.current.decided_a, self.voltage.decided_v, self.temperature.decided_degc]).is_some()
+    }
+
+    /// The readings that make the threshold of a quantity late, where they are known.
+    pub fn makes_late(&self, reads: Reads) -> Option<Dangerous> {
+        let sign = reads.pick([self.current.late_sign, self.voltage.late_sign, self.temperature.late_sign])?;
+        (sign != 0.0).then_some(if sign > 0.0 { Dangerous::High } else { Dangerous::Low })
+    }
+
+    /// Whether a goal hangs on the threshold of its quantity: one that minds the other side alone does not.
+    pub fn hangs_on_threshold(&self, goal: &Goal) -> bool {
+        let side = self.makes_late(goal.reads);
+        self.has_threshold(goal.reads)
+            && (goal.dangerous == Dangerous::Both || side.is_none_or(|side| side == goal.dangerous))
     }
 
     /// The values between which a quantity lies, where its channel says it.
@@ -96,6 +113,22 @@ impl SafetyInput {
     /// The error of the channel of a quantity, where it says it.
     pub fn channel_error(&self, reads: Reads) -> Option<f64> {
         reads.pick([self.current.error_a, self.voltage.error_v, None])
+    }
+
+    /// The noise of the channel of a quantity, where it says it.
+    pub fn channel_noise(&self, reads: Reads) -> Option<f64> {
+        reads.pick([self.current.noise_a, self.voltage.noise_v, None])
+    }
+
+    /// Whether a check errs as it is typed although its channel is described: nothing says what that one errs.
+    pub fn errs_as_typed(&self, check: &SafetyCheck) -> bool {
+        let described = match check.reads {
+            Reads::Current => self.current.shunt_ohm.is_some(),
+            // What a design describes of it comes with its error.
+            Reads::Voltage => false,
+            Reads::Temperature => self.temperature.r25_ohm.is_some(),
+        };
+        described && check.kind.has_limit() && self.channel_error(check.reads).is_none()
     }
 
     /// The check of a name, with its place.

@@ -19,6 +19,8 @@ input! {
         error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "e", "Error of the healthy channel", "Half-width: no check of its reading counts with less; leave empty if unknown.";
         decided_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Its threshold is decided at", "The last true value at which the threshold is in time: goals of voltage that say nothing else are decided there.";
         harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Its threshold is late from", "The deviation there that makes it late.";
+        late_sign: Option<f64> = optional(Unit::One, -1.0, 1.0), "", "Sign of that deviation", "−1: readings that are too low make it late, as of an over-voltage; 1: too high. Leave empty if either does.";
+        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Noise of the healthy channel", "Standard deviation of an averaged reading: no check of it counts with less; leave empty if unknown.";
     }
 }
 
@@ -36,6 +38,8 @@ input! {
         error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "e", "Error of the healthy channel", "Half-width: no check of its reading counts with less; leave empty if unknown.";
         decided_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "", "Its threshold is decided at", "The last true value at which the threshold is in time: goals of current that say nothing else are decided there.";
         harm_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Its threshold is late from", "The deviation there that makes it late.";
+        late_sign: Option<f64> = optional(Unit::One, -1.0, 1.0), "", "Sign of that deviation", "−1: readings that are too low make it late; 1: too high, as of a charging current below zero. Leave empty if either does.";
+        noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Noise of the healthy channel", "Standard deviation of an averaged reading: no check of it counts with less; leave empty if unknown.";
     }
 }
 
@@ -48,5 +52,6 @@ input! {
         highest_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "", "Highest temperature read", "Where the converter ends; leave empty where it reads every resistance.";
         decided_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Its threshold is decided at", "The last true value at which the threshold is in time: goals of temperature that say nothing else are decided there.";
         harm_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Its threshold is late from", "The deviation there that makes it late.";
+        late_sign: Option<f64> = optional(Unit::One, -1.0, 1.0), "", "Sign of that deviation", "−1: readings that are too low make it late, as of an over-temperature; 1: too high. Leave empty if either does.";
     }
 }
