@@ -11,6 +11,7 @@ use crate::calc::current::{current_channel, shunt};
 use crate::calc::dc_link::{discharge, precharge};
 use crate::calc::free::{conformity, uncertainty};
 use crate::calc::protection::{self, race, ripple};
+use crate::calc::safety;
 use crate::calc::temperature::thermistor;
 use crate::calc::voltage::{divider, voltage_channel};
 use crate::calculation::Entry;
@@ -41,6 +42,7 @@ pub static CATALOGUE: &[Entry] = &[
     Entry::of::<balancing::Balancing>(),
     Entry::of::<charge_counting::ChargeCounting>(),
     Entry::of::<charge_counting::profile::RecordedProfile>(),
+    Entry::of::<safety::Safety>(),
     Entry::of::<uncertainty::FreeModel>(),
     Entry::of::<conformity::Conformity>(),
 ];

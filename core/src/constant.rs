@@ -9,6 +9,9 @@ pub const BOLTZMANN: f64 = 1.380_649e-23;
 /// 0 °C in kelvin. Exact: SI Brochure, 9th edition, section 2.3.1.
 pub const ZERO_CELSIUS_K: f64 = 273.15;
 
+/// The temperature at which a thermistor is named, K.
+pub const T25_K: f64 = 298.15;
+
 /// Temperature coefficient of resistance of standard annealed copper at 20 °C, 1/K. IEC 60028:1925.
 pub const COPPER_ALPHA_PER_K: f64 = 3.93e-3;
 

@@ -6,7 +6,7 @@
 //!
 //! ```text
 //! Share      at most: achieved/limit;  at least: limit/achieved;  rise: (achieved − from)/(limit − from);
-//!            consumed: achieved/available
+//!            consumed: achieved/available;  of a whole: (100 % − achieved)/(100 % − limit)
 //! Verdict    holds up to "thin from", thin up to 1 + 10⁻⁹, fails above; what is never reached fails
 //! Order      fails, not resolved, not judged, thin, holds, no limit; inside by share; a failure without a share first
 //! Source     common practice, no source
@@ -119,6 +119,8 @@ pub enum Sense {
     RiseFrom(f64),
     /// What is consumed of a distance; nothing is allowed when there is none.
     Consumed,
+    /// A percentage near 100 must reach the limit: what is missing to the whole counts, for of 99 % nearly all is always used.
+    OfWhole,
 }
 
 /// What is required.
@@ -356,6 +358,7 @@ fn share(sense: Sense, value: f64, limit: f64) -> f64 {
         }
         Sense::RiseFrom(from) if limit > from => (value - from) / (limit - from),
         Sense::Consumed if limit > 0.0 => value / limit,
+        Sense::OfWhole => of(100.0 - value, 100.0 - limit),
         Sense::RiseFrom(_) | Sense::Consumed => f64::INFINITY,
     }
 }

@@ -3,6 +3,7 @@
 use axum::body::Body;
 use axum::http::Method;
 use sensewright_core::catalogue::CATALOGUE;
+use sensewright_core::design::link::MOST_BYTES;
 use serde_json::{Value, json};
 
 use super::{api, app, ask_with, example, get, post, shunt};
@@ -194,10 +195,11 @@ async fn another_media_type_is_415() {
 #[tokio::test]
 async fn a_body_that_is_too_large_is_413_announced_or_not() {
     let app = app();
-    let large = " ".repeat(1_024 * 1_024 + 1);
+    let large = " ".repeat(MOST_BYTES + 1);
     // `Body::from` states a length that the router sees only while it reads; the header announces it.
     post(&app, "/api/v1/shunt", large.clone()).await.problem(413);
-    let headers = [("content-type", "application/json"), ("content-length", "1048577")];
+    let announced = large.len().to_string();
+    let headers = [("content-type", "application/json"), ("content-length", announced.as_str())];
     ask_with(&app, Method::POST, "/api/v1/shunt", &headers, Body::empty()).await.problem(413);
     let fits = format!("{}{}", &large[..1_000_000], example(shunt()));
     assert_eq!(post(&app, "/api/v1/shunt", fits).await.status, 200);

@@ -21,4 +21,6 @@ pub mod cells;
 
 pub mod charge;
 
+pub mod safety;
+
 pub mod free;

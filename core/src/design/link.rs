@@ -8,7 +8,7 @@
 //! Token      base64url (RFC 4648 section 5, no padding) of: form (1 byte), length of the rest (big endian, 4 bytes; 2 in
 //!            form 1), CRC-32 of the rest (4 bytes, big endian), the rest
 //! Rest       raw deflate (RFC 1951) of the JSON document, with a preset dictionary of the form that never changes
-//! Bounds     a design whose address would be too long has a token, but no address; a document may have 1 MiB, and no more
+//! Bounds     a design whose address would be too long has a token, but no address; a document may have 2 MiB, and no more
 //!            memory is taken for it
 //! Errors     damaged (the check sum says so), truncated, too long, too large, of a later version: each in its own words
 //! Source     RFC 1951, RFC 4648; CRC-32 as in RFC 1952 section 8
@@ -37,7 +37,7 @@ pub const CARRIED: &str = "/worksheet/-/";
 pub const MOST_LETTERS: usize = (MOST_BYTES + MOST_BYTES / 1_024).div_ceil(3) * 4;
 /// Largest document, in a token, a file or a body: the power of two above what the schema allows with every part, list
 /// and text as large as they may be and every number with all digits, which is more than half of it.
-pub const MOST_BYTES: usize = 1_024 * 1_024;
+pub const MOST_BYTES: usize = 2 * 1_024 * 1_024;
 /// Deflate makes no text smaller than by this.
 const MOST_RATIO: usize = 1_032;
 /// A form of the token.

@@ -18,6 +18,7 @@ use crate::calc::protection::current::ProtectionCurrent;
 use crate::calc::protection::temperature::ProtectionTemperature;
 use crate::calc::protection::voltage::ProtectionVoltage;
 use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::TripCurve};
+use crate::calc::safety::Safety;
 use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::{self, VoltageChannel};
 use crate::quantity::Unit;
@@ -25,7 +26,7 @@ use crate::quantity::Unit;
 pub use kinds::{Bound, Kind, Normal, OnlyWhen, Origin, Section, Told, kind};
 use kinds::{field, pack, parallel};
 pub use rests::{At, Carried, Rests, Take};
-use rests::{COUNTED, FED_ACROSS, RACED, READ_AT_REST, SENT_ACROSS, error, rests_on, value};
+use rests::{COUNTED, FED_ACROSS, INSERTED, RACED, READ_AT_REST, SENT_ACROSS, error, rests_on, value};
 
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
     Normal { kind, field: "/normal_v", words, pack, over }
@@ -382,6 +383,28 @@ pub static SECTIONS: &[Section] = &[
             )
         }],
         most: 2,
+    },
+    Section {
+        key: "safety",
+        title: "Functional safety",
+        one: "Functional safety",
+        absent: "No functional safety: who notices a failed part, how soon, and what is left of the rate is not assessed.",
+        kinds: &[Kind {
+            rests: INSERTED,
+            given: given::SAFETY,
+            ..kind::<Safety>(
+                "",
+                &[
+                    pack("/voltage/lowest_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
+                    pack("/voltage/highest_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
+                    pack("/current/peak_a", "/pack/peak_a", |pack| Some(pack.peak_with_ripple_a())),
+                    pack("/current/charge_peak_a", "/pack/charge_peak_a", |pack| {
+                        Some(pack.charge_peak_with_ripple_a())
+                    }),
+                ],
+            )
+        }],
+        most: 1,
     },
 ];
 

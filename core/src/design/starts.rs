@@ -32,6 +32,7 @@ use crate::calc::protection::current::ProtectionCurrent;
 use crate::calc::protection::temperature::ProtectionTemperature;
 use crate::calc::protection::voltage::ProtectionVoltage;
 use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::TripCurve};
+use crate::calc::safety::Safety;
 use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::VoltageChannel;
 use crate::calculation::Calculation;
@@ -284,6 +285,12 @@ static KNOWN: &[Known] = &[
             open("/counter/noise_a"),
             open("/counter/sample_s"),
         ],
+        told: &[],
+    },
+    Known {
+        of: Safety::META.slug,
+        rules: &[rule("/goals", nothing_listed), rule("/faults", nothing_listed), rule("/checks", nothing_listed)],
+        open: &[],
         told: &[],
     },
 ];

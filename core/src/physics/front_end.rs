@@ -121,6 +121,18 @@ impl FrontEnd<'_> {
     /// The reading, referred to the sensor, V. `x` is the sensor's voltage, `d` the deviations.
     #[inline]
     pub fn read<N: Number>(&self, x: N, state: &FrontState, d: &[N]) -> N {
+        Self::converted(x, state, d)
+    }
+
+    /// The same of any signal with a gain and a reference that are off by shares, everything else as it should be.
+    pub fn deviating(signal: f64, gain: f64, reference: f64) -> f64 {
+        let mut d = [0.0; SOURCES];
+        (d[2], d[4]) = (gain, reference);
+        Self::converted(signal, &FrontState { away_k: 0.0, aged: 0.0, in_use: 0.0, fed_v: 0.0 }, &d)
+    }
+
+    #[inline]
+    fn converted<N: Number>(x: N, state: &FrontState, d: &[N]) -> N {
         let digitised = Self::amplified(x, state, d) + (d[12] + d[13] * state.away_k);
         let reference = (d[4] + 1.0) * (d[5] * state.away_k + 1.0) * (d[6] * state.aged + 1.0);
         digitised * ((d[2] + 1.0) * (d[3] * state.away_k + 1.0)) / reference

@@ -2,7 +2,10 @@
 //!
 //! What two groups of calculations use stands here, below both of them.
 
+pub mod beta;
+pub mod faulty;
 pub mod front_end;
+pub mod network;
 pub mod noise;
 pub mod outlier;
 pub mod parts;

@@ -71,6 +71,7 @@ pub enum Unit {
     VoltPerPercent,
     Millimetre,
     SquareMillimetre,
+    Fit,
 }
 
 /// What is known of one unit: the symbol, the words, the ending of a field name, the spellings that are read.
@@ -132,6 +133,7 @@ impl Unit {
         Self::VoltPerPercent,
         Self::Millimetre,
         Self::SquareMillimetre,
+        Self::Fit,
     ];
 
     const fn row(self) -> Row {
@@ -187,6 +189,7 @@ impl Unit {
             Self::Kilometre => ("km", "kilometres", "_km", false, &["km", "kilometre"]),
             Self::Millimetre => ("mm", "millimetre", "_mm", false, &["mm"]),
             Self::SquareMillimetre => ("mm²", "square millimetre", "_mm2", false, &["mm²", "mm2"]),
+            Self::Fit => ("FIT", "failures in a billion hours", "_fit", false, &["FIT", "fit"]),
         };
         Row { symbol, words, suffix, prefixed, spellings }
     }
@@ -233,6 +236,7 @@ impl Unit {
             Self::Day => 86_400.0,
             Self::AmpereHourPerDay => 3600.0 / 86_400.0,
             Self::Year => 31_557_600.0,
+            Self::Fit => 1e-9 / 3600.0,
             Self::Millimetre | Self::MillimetrePerVolt => 1e-3,
             _ => 1.0,
         }
@@ -286,7 +290,7 @@ macro_rules! by_name {
 by_name!(
     one One, volt Volt, ampere Ampere, ohm Ohm, watt Watt, joule Joule, second Second, hertz Hertz, henry Henry, farad Farad,
     celsius Celsius, kelvin Kelvin, percent Percent, ppm Ppm, ppm_per_kelvin PpmPerKelvin, ampere_hour AmpereHour, watt_hour WattHour, percent_per_day PercentPerDay, day Day, kilometre Kilometre, coulomb Coulomb, metre Metre, bit_per_second BitPerSecond,
-    ppm_per_square_kelvin PpmPerSquareKelvin, ampere_squared_second AmpereSquaredSecond, kelvin_per_watt KelvinPerWatt, hour Hour, year Year, decibel Decibel, bit Bit, millimetre Millimetre, ppm_per_volt PpmPerVolt, ohm_per_volt OhmPerVolt, volt_per_second VoltPerSecond,
+    ppm_per_square_kelvin PpmPerSquareKelvin, ampere_squared_second AmpereSquaredSecond, kelvin_per_watt KelvinPerWatt, hour Hour, year Year, decibel Decibel, bit Bit, millimetre Millimetre, ppm_per_volt PpmPerVolt, ohm_per_volt OhmPerVolt, volt_per_second VoltPerSecond, fit Fit,
 );
 
 impl Serialize for Unit {

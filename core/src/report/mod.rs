@@ -32,7 +32,7 @@ pub use view::*;
 /// number    digits with a point, 1.5·10⁻⁹ or 1.5e−9; then a narrow space, prefix and unit: 1.5 mΩ, 20 ppm/K, 3 %
 /// function  ln lg log2 exp sin round floor min max clamp(x, least, most); Φ and φ of the normal distribution, Φ⁻¹,
 ///           G(y) = y Φ(y) + φ(y); e^( ) is exp( )
-/// units     % is 1/100, ppm 1/1,000,000, h 3600 s, a 365.25 days; °C and mm² count as they stand
+/// units     % is 1/100, ppm 1/1,000,000, h 3600 s, a 365.25 days, FIT 1/(10⁹ h); °C and mm² count as they stand
 /// exact     a number without unit and without point: 2, 12, 3600
 /// ```
 ///

@@ -97,6 +97,11 @@ impl ThresholdInput for CurrentInput {
         ],
     };
     const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
+    const LAST: [&'static str; 3] = [
+        "the current at which the threshold is decided",
+        "the deviation of current that makes it late",
+        "the sign of the deviation of current that makes it late",
+    ];
 
     fn terms(&self) -> Terms {
         let charge = self.kind == CurrentKind::Charge;
@@ -154,5 +159,10 @@ impl ThresholdInput for CurrentInput {
                 takes: [self.shunt_a2s, self.wire_a2s, self.cells_a2s],
             }),
         }
+    }
+
+    /// A charging current is read below zero.
+    fn read_with(&self) -> Option<f64> {
+        Some(if self.kind == CurrentKind::Charge { -1.0 } else { 1.0 })
     }
 }

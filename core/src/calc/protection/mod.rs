@@ -12,7 +12,7 @@
 
 use std::marker::PhantomData;
 
-use crate::calculation::{Calculation, Depth, Meta, Slip};
+use crate::calculation::{Calculation, Depth, Gives, Meta, Slip};
 use crate::field::{FieldError, Group};
 use crate::judge::Ledger;
 use crate::quantity::Unit;
@@ -79,9 +79,43 @@ pub trait ThresholdInput: Group + Clone + Send + Sync + 'static {
     const META: Meta;
     /// What shows a slipped power of ten.
     const SLIPS: &'static [Slip<Self>];
+    /// What is given on, in words: the last true value at which the threshold is in time, by how much it may be misread, and
+    /// the sign of what misreads it.
+    const LAST: [&'static str; 3];
 
     /// What the threshold is judged by.
     fn terms(&self) -> Terms;
+
+    /// The sign of its values on the channel of the pack that reads them; nothing where what it reads is no value of the pack.
+    fn read_with(&self) -> Option<f64> {
+        Some(1.0)
+    }
+}
+
+/// A threshold that somebody chose and the last value at which it is in time, error aside; nothing where one is not given.
+fn last_moment<I: ThresholdInput>(input: &I) -> Option<(Window, f64)> {
+    let terms = input.terms();
+    let threshold = terms.threshold?;
+    if terms.missing().is_some() || !terms.contradictions().is_empty() {
+        return None;
+    }
+    Some((Window::of(terms, Work::FREE).ok()?, threshold))
+}
+
+fn decided<I: ThresholdInput>(input: &I) -> Option<f64> {
+    let (window, _) = last_moment(input)?;
+    Some(input.read_with()? * (window.harm_edge + window.terms.sign() * window.consumed.error_hazard))
+}
+
+/// Of a threshold that is late without a fault, nothing: any deviation harms.
+fn harm<I: ThresholdInput>(input: &I) -> Option<f64> {
+    let (window, threshold) = last_moment(input)?;
+    Some((window.terms.sign() * (window.harm_edge - threshold)).max(0.0))
+}
+
+/// Of an upper threshold readings that are too low harm: −1; of a lower one 1. As magnitudes below zero: the other way.
+fn misread<I: ThresholdInput>(input: &I) -> Option<f64> {
+    Some(-input.read_with()? * input.terms().sign())
 }
 
 /// The calculation of a threshold.
@@ -91,6 +125,11 @@ pub struct Threshold<I>(PhantomData<I>);
 impl<I: ThresholdInput> Calculation for Threshold<I> {
     const META: Meta = I::META;
     const SLIPS: &'static [Slip<I>] = I::SLIPS;
+    const GIVES: &'static [Gives<I>] = &[
+        Gives { words: I::LAST[0], value: decided::<I> },
+        Gives { words: I::LAST[1], value: harm::<I> },
+        Gives { words: I::LAST[2], value: misread::<I> },
+    ];
     type Input = I;
     type Solved = Window;
     type Output = ThresholdOutput;

@@ -77,6 +77,11 @@ impl ThresholdInput for TemperatureInput {
         ],
     };
     const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
+    const LAST: [&'static str; 3] = [
+        "the temperature at which the threshold is decided",
+        "the deviation of temperature that makes it late",
+        "the sign of the deviation of temperature that makes it late",
+    ];
 
     fn terms(&self) -> Terms {
         Terms {

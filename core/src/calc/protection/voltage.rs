@@ -85,6 +85,11 @@ impl ThresholdInput for VoltageInput {
         ],
     };
     const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
+    const LAST: [&'static str; 3] = [
+        "the voltage of the pack at which the threshold is decided",
+        "the deviation of voltage that makes it late",
+        "the sign of the deviation of voltage that makes it late",
+    ];
 
     fn terms(&self) -> Terms {
         Terms {
@@ -135,5 +140,10 @@ impl ThresholdInput for VoltageInput {
             },
             faults: None,
         }
+    }
+
+    /// The channel of the pack never stands at the voltage of a cell.
+    fn read_with(&self) -> Option<f64> {
+        matches!(self.kind, VoltageKind::PackOver | VoltageKind::PackUnder).then_some(1.0)
     }
 }

@@ -133,8 +133,11 @@ fn strain(now: &Judged, then: &Judged) -> Option<[f64; 2]> {
     const TENTH: f64 = 1.1;
     let judged = |one: &Judged| one.outcome.used().is_some();
     let (was, is) = (now.achieved.filter(|_| !judged(now))?, then.achieved.filter(|_| !judged(then))?);
-    let more =
-        if matches!(now.sense, Sense::AtLeast) { was.abs() > TENTH * is.abs() } else { is.abs() > TENTH * was.abs() };
+    let more = if matches!(now.sense, Sense::AtLeast | Sense::OfWhole) {
+        was.abs() > TENTH * is.abs()
+    } else {
+        is.abs() > TENTH * was.abs()
+    };
     more.then_some([was, is])
 }
 

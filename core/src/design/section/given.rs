@@ -179,6 +179,9 @@ pub(super) const CHARGE_COUNTING: &[&str] = &[
     "/requirement",
 ];
 
+pub(super) const SAFETY: &[&str] =
+    &["/goals", "/faults", "/voltage", "/current", "/temperature", "/life/life_h", "/life/beta_percent"];
+
 #[cfg(test)]
 mod tests {
     use crate::design::section::SECTIONS;

@@ -2,6 +2,9 @@
 
 use crate::calc::barrier::isolation;
 use crate::calc::current::current_channel;
+use crate::calc::protection::{ThresholdInput, current, temperature, voltage};
+use crate::calc::temperature::thermistor;
+use crate::calc::voltage::voltage_channel;
 use crate::channel::counted::Counted;
 use crate::design::pack::Pack;
 
@@ -156,6 +159,89 @@ pub(super) const COUNTED: Rests = Rests {
         ],
     )
 };
+
+/// A threshold that a goal hangs on.
+const fn decided(named_at: &'static str, label: &'static str, carried: &'static [Carried]) -> Rests {
+    let help = "The threshold at whose last moment the goals of its quantity are decided, and what makes it late; typed values otherwise.";
+    Rests { named_at, label, help, at_once: false, ..rests_on("protection", carried) }
+}
+
+/// The channels into which faults are inserted, and the thresholds that rest on them.
+pub(super) const INSERTED: &[Rests] = &[
+    decided(
+        "/current_threshold",
+        "Current threshold",
+        &[
+            result("/current/decided_a", current::CurrentInput::LAST[0]),
+            result("/current/harm_a", current::CurrentInput::LAST[1]),
+            result("/current/late_sign", current::CurrentInput::LAST[2]),
+        ],
+    ),
+    decided(
+        "/voltage_threshold",
+        "Voltage threshold",
+        &[
+            result("/voltage/decided_v", voltage::VoltageInput::LAST[0]),
+            result("/voltage/harm_v", voltage::VoltageInput::LAST[1]),
+            result("/voltage/late_sign", voltage::VoltageInput::LAST[2]),
+        ],
+    ),
+    decided(
+        "/temperature_threshold",
+        "Temperature threshold",
+        &[
+            result("/temperature/decided_degc", temperature::TemperatureInput::LAST[0]),
+            result("/temperature/harm_k", temperature::TemperatureInput::LAST[1]),
+            result("/temperature/late_sign", temperature::TemperatureInput::LAST[2]),
+        ],
+    ),
+    Rests {
+        named_at: "/current_channel",
+        label: "Current channel",
+        help: "The channel whose circuit faults of current are inserted into; typed values otherwise.",
+        ..rests_on(
+            "current",
+            &[
+                value("/current/shunt_ohm", "/shunt/resistance_ohm"),
+                value("/current/leg_ohm", "/amplifier/source_ohm"),
+                value("/current/bias_current_a", "/amplifier/bias_current_a"),
+                Carried { to: "/current/full_at_a", take: Take::Full },
+                Carried { to: "/current/full_charge_a", take: Take::FullBelow },
+                error("/current/error_a", "/current/peak_a"),
+                result("/current/noise_a", current_channel::READING),
+            ],
+        )
+    },
+    Rests {
+        named_at: "/voltage_channel",
+        label: "Voltage channel",
+        help: "The channel whose circuit faults of voltage are inserted into; typed values otherwise.",
+        ..rests_on(
+            "voltage",
+            &[
+                value("/voltage/upper_count", "/upper/count"),
+                value("/voltage/upper_ohm", "/upper/resistance_ohm"),
+                result("/voltage/lower_ohm", voltage_channel::LOWER),
+                value("/voltage/load_ohm", "/following/load_ohm"),
+                value("/voltage/bias_current_a", "/following/bias_current_a"),
+                result("/voltage/factor", voltage_channel::FACTOR),
+                Carried { to: "/voltage/full_at_v", take: Take::Full },
+                Carried { to: "/voltage/error_v", take: Take::Largest([Pack::min_v, Pack::max_v]) },
+                result("/voltage/noise_v", voltage_channel::READING),
+            ],
+        )
+    },
+    Rests {
+        named_at: "/temperature_channel",
+        label: "Temperature channel",
+        help: "The channel whose circuit faults of temperature are inserted into, a thermistor by its beta; typed values otherwise.",
+        at_once: false,
+        ..rests_on(
+            "temperatures",
+            &[result("/temperature/r25_ohm", thermistor::R25), result("/temperature/beta_k", thermistor::BETA)],
+        )
+    },
+];
 
 /// The voltage channel that reads the pack at rest.
 pub(super) const READ_AT_REST: Rests = Rests {

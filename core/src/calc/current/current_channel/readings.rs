@@ -16,6 +16,8 @@ use crate::physics::noise::ReadingNoise;
 
 /// Noise of one sample, A.
 pub const NOISE: &str = "a noise of its samples";
+/// Noise of an averaged reading, A.
+pub const READING: &str = "the noise of its reading";
 /// Interval of the samples, s.
 pub const SAMPLE: &str = "an interval of its samples";
 /// Correlation time of the noise, s.
@@ -32,6 +34,7 @@ const LONG_S: f64 = 1e8;
 
 pub(super) const GIVES: &[Gives<ChannelInput>] = &[
     Gives { words: NOISE, value: |input| Some(input.sample_noise().0) },
+    Gives { words: READING, value: |input| Some(input.noise_a()[1]) },
     Gives { words: SAMPLE, value: |input| Some(1.0 / input.converter.data_rate_hz) },
     Gives { words: CORRELATION, value: |input| Some(input.sample_noise().1) },
     Gives { words: SLOW, value: |input| Some(input.slow_noise_a()) },

@@ -12,14 +12,13 @@
 //! Source     IEC 60539-1 (definition of B, from memory); Steinhart and Hart 1968; IEC 60751
 //! ```
 
+pub use crate::constant::T25_K;
 use crate::constant::ZERO_CELSIUS_K;
+use crate::physics::beta::{beta_degc, beta_ohm};
 use crate::propagation::Number;
 
 use super::platinum;
 use super::steinhart::{SteinhartHart, increasing_root};
-
-/// 25 °C in kelvin: where R25 and the tolerance of a thermistor are stated.
-pub const T25_K: f64 = 298.15;
 
 /// A curve that is ready to use.
 #[derive(Clone, Debug, PartialEq)]
@@ -184,7 +183,7 @@ impl Curve {
     pub fn ohm(&self, degc: f64) -> Option<f64> {
         let kelvin = degc + ZERO_CELSIUS_K;
         let ohm = match self {
-            Self::Beta { r25_ohm, beta_k } => r25_ohm * libm::exp(beta_k * (1.0 / kelvin - 1.0 / T25_K)),
+            Self::Beta { r25_ohm, beta_k } => beta_ohm(*r25_ohm, *beta_k, degc),
             Self::SteinhartHart(with) => libm::exp(with.log_at(kelvin)?),
             Self::Points(with) => libm::exp(with.log_at(degc)?),
             Self::Platinum { r0_ohm } => r0_ohm * platinum::ratio(degc),
@@ -198,10 +197,7 @@ impl Curve {
             return None;
         }
         match self {
-            Self::Beta { r25_ohm, beta_k } => {
-                let inverse = 1.0 / T25_K + libm::log(ohm / r25_ohm) / beta_k;
-                (inverse > 0.0).then(|| 1.0 / inverse - ZERO_CELSIUS_K)
-            }
+            Self::Beta { r25_ohm, beta_k } => beta_degc(*r25_ohm, *beta_k, ohm),
             Self::SteinhartHart(with) => with.kelvin(ohm).map(|kelvin| kelvin - ZERO_CELSIUS_K),
             Self::Points(with) => with.kelvin(ohm).map(|kelvin| kelvin - ZERO_CELSIUS_K),
             Self::Platinum { r0_ohm } => platinum::degc(ohm / r0_ohm),

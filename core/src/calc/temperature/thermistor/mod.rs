@@ -44,7 +44,7 @@ mod working;
 
 use std::cell::OnceCell;
 
-use crate::calculation::{AsChannel, Calculation, Depth, Meta, Slip};
+use crate::calculation::{AsChannel, Calculation, Depth, Gives, Meta, Slip};
 use crate::channel::{Channel, JudgedBy};
 use crate::field::FieldError;
 use crate::judge::Ledger;
@@ -68,6 +68,11 @@ use steinhart::SteinhartHart;
 /// The resistances that a sensor may have over its range, Ω.
 const OHM_RANGE: [f64; 2] = [1e-2, 1e10];
 
+/// What is given on, in words: the resistance of a thermistor that is described by its beta.
+pub const R25: &str = "the resistance at 25 °C of a beta curve";
+/// The same: its beta.
+pub const BETA: &str = "the beta of a beta curve";
+
 /// The calculation.
 #[derive(Debug)]
 pub struct Thermistor;
@@ -89,6 +94,10 @@ impl Calculation for Thermistor {
     type Input = ThermistorInput;
     type Solved = Solved;
     type Output = ThermistorOutput;
+    const GIVES: &'static [Gives<Self::Input>] = &[
+        Gives { words: R25, value: |input| (input.curve == CurveKind::Beta).then_some(input.beta.r25_ohm) },
+        Gives { words: BETA, value: |input| (input.curve == CurveKind::Beta).then_some(input.beta.beta_k) },
+    ];
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
     const CHANNEL: Option<AsChannel<ThermistorInput>> = Some(|input| Box::new(Against::the_sensor(input)));
 

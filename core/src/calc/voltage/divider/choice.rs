@@ -14,12 +14,12 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::network::{Network, parallel};
 use super::voltage_care;
 use crate::calculation::{Calculation, Meta};
 use crate::field::{FieldError, defaulted, number, optional, whole};
 use crate::input;
 use crate::judge::{Judged, Ledger, Verdict, Words, passes};
+use crate::physics::network::{Network, parallel};
 use crate::physics::preferred::Series;
 use crate::quantity::{Unit, ampere, ohm, one, percent, volt};
 use crate::report::kit::{self, Columns};

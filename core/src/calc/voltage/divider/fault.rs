@@ -18,7 +18,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::network::{Network, parallel};
+use crate::physics::network::{Network, parallel};
 
 /// One fault and how it shows.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]

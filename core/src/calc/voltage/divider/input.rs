@@ -1,9 +1,9 @@
 //! What the divider takes. The two strings are shared with the voltage channel.
 
-use super::network::Network;
 use super::stress::Elements;
 use crate::field::{defaulted, group, number, optional, whole, yes_no};
 use crate::input;
+use crate::physics::network::Network;
 use crate::quantity::Unit;
 
 crate::choice! {

@@ -24,7 +24,6 @@ pub mod choice;
 pub mod fault;
 mod input;
 pub mod ladder_chart;
-pub mod network;
 mod output;
 mod requirements;
 mod solve;

@@ -5,7 +5,6 @@ use std::f64::consts::{FRAC_PI_2, PI};
 use super::chain::Fold;
 use super::fault::{DividerFault, Watch, faults};
 use super::input::{DividerInput, DriftBy, LeakagePath, Lower, Upper};
-use super::network::{Network, loading, parallel, string_limit};
 use super::output::{
     DividerBend, DividerBendPoint, DividerDrain, DividerDrift, DividerDynamics, DividerError, DividerErrorTerm,
     DividerHeating, DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress,
@@ -14,6 +13,7 @@ use super::output::{
 use super::stress::{ElementCount, ladder};
 use crate::constant::{DAY_H, HOUR_S};
 use crate::judge::passes;
+use crate::physics::network::{Network, loading, parallel, string_limit};
 use crate::physics::noise;
 
 /// q of the error q V², 1/V: the voltage coefficient of each element times its share of the input, to first order.

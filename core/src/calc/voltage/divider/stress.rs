@@ -18,7 +18,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::network::Network;
+use crate::physics::network::Network;
 
 /// One string of equal elements and its ratings.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,12 +1,12 @@
 //! What the voltage channel takes.
 
-use crate::calc::voltage::divider::network::Network;
 use crate::calc::voltage::divider::{LeakagePath, Lower, Upper};
 use crate::channel::Allowance;
 use crate::channel::{Bench, Experiment, JudgedBy, NoiseCounted};
 use crate::field::{defaulted, group, number, numbers, optional, whole, yes_no};
 use crate::input;
 use crate::physics::front_end::{CalibrationKind, FrontEnd};
+use crate::physics::network::Network;
 use crate::physics::parts::{Amplifier, Converter};
 use crate::quantity::Unit;
 

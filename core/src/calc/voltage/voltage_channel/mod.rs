@@ -41,6 +41,13 @@ pub use output::{
     VoltageBend, VoltageCurvePoint, VoltageGrid, VoltageNoise, VoltageOutput, VoltagePoint, VoltageRange, VoltageRecipe,
 };
 
+/// What is given on, in words: the constant of the firmware.
+pub const FACTOR: &str = "the constant of the firmware";
+/// The same: the lower string.
+pub const LOWER: &str = "the lower string";
+/// The same: noise of an averaged reading, V.
+pub const READING: &str = "the noise of its reading";
+
 /// The calculation.
 #[derive(Debug)]
 pub struct VoltageChannel;
@@ -87,6 +94,11 @@ impl Calculation for VoltageChannel {
     type Output = VoltageOutput;
     const GIVES: &'static [Gives<Self::Input>] = GIVES;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
+    const GIVES: &'static [Gives<Self::Input>] = &[
+        Gives { words: FACTOR, value: |input| Some(Channel::new(input).read_with()) },
+        Gives { words: READING, value: |input| Some(Channel::new(input).noise().averaged_v) },
+        Gives { words: LOWER, value: |input| Some(input.network().lower_ohm) },
+    ];
     const CHANNEL: Option<AsChannel<VoltageInput>> = Some(|input| Box::new(Asked::new(Channel::new(input), false)));
 
     fn contradictions(input: &VoltageInput) -> Vec<FieldError> {

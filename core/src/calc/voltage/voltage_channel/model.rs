@@ -20,12 +20,12 @@ use std::f64::consts::PI;
 
 use super::input::{Parts, VoltageInput};
 use super::output::VoltageNoise;
-use crate::calc::voltage::divider::network::{Network, common_share};
 use crate::calc::voltage::divider::{DriftBy, LeakagePath, bend, temperature_error};
 use crate::channel::chain::{Around, Calibration, Calibrator, Chain, ENDS, Each, End, Known, NoSolution};
 use crate::channel::corners::Corners;
 use crate::channel::{Experiment, Heated, JudgedBy, NoiseCounted};
 use crate::physics::front_end::{CalibrationKind, FrontEnd, FrontState, PER_KELVIN};
+use crate::physics::network::{Network, common_share, divided};
 use crate::physics::noise::{self, ReadingNoise};
 use crate::physics::parts::Filter;
 use crate::propagation::{Assessment, Kind, Number, Source};
@@ -130,6 +130,11 @@ impl<'a> Channel<'a> {
         self.factor
     }
 
+    /// The constant that a reading comes out with: two stored readings take what the firmware's own leaves out.
+    pub fn read_with(&self) -> f64 {
+        if self.input.calibration.kind == CalibrationKind::TwoPoint { 1.0 / self.net.ratio() } else { self.factor }
+    }
+
     /// q of the voltage coefficient's error q V², 1/V.
     pub const fn bend(&self) -> f64 {
         self.bend
@@ -197,7 +202,7 @@ impl<'a> Channel<'a> {
         let load = N::from(1.0 / self.net.load_ohm) / ((d[10] + 1.0) * (d[11] * state.away_k + 1.0));
         let load = if with.following.factor_includes_load { load } else { load * d[9] };
         let lower_s = N::from(1.0) / (lower * self.net.lower_ohm) + load;
-        let ratio = N::from(1.0) / (upper_ohm * lower_s + 1.0);
+        let ratio = divided(upper_ohm, lower_s);
         ratio * (d[7] * x * self.bend + 1.0) * x + (d[12] + d[13] * state.front.in_use)
     }
 }

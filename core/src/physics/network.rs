@@ -10,6 +10,14 @@
 //! Source     Ohm's law; JCGM 100:2008 clause 5.2.2 (correlated inputs)
 //! ```
 
+use crate::propagation::Number;
+
+/// The share of a voltage that is left below an upper resistance [Ω] across a conductance [S].
+#[inline]
+pub fn divided<N: Number>(upper_ohm: N, lower_siemens: N) -> N {
+    N::from(1.0) / (upper_ohm * lower_siemens + 1.0)
+}
+
 /// A resistance across another one; an infinite one changes nothing.
 pub fn parallel(a: f64, b: f64) -> f64 {
     if b.is_infinite() { a } else { a / (1.0 + a / b) }

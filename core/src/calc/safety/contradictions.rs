@@ -1,0 +1,124 @@
+//! Goals, fault modes and checks that contradict each other.
+
+use std::collections::HashSet;
+
+use super::input::{CheckKind, Law, Magnitude, Reads, SafetyInput, names};
+use crate::field::FieldError;
+
+/// What the shares of a component's modes may miss 100 % by, for rounding.
+const ROUNDED: f64 = 0.01;
+
+pub(super) fn contradictions(input: &SafetyInput) -> Vec<FieldError> {
+    let mut faults = twice(input);
+    thresholds(input, &mut faults);
+    for (row, fault) in input.faults.iter().enumerate() {
+        let at = |field: &str| format!("/faults/{row}/{field}");
+        let words = fault.words();
+        if !fault.goal.is_empty() && !input.goals.iter().any(|goal| goal.name == fault.goal) {
+            let message = format!("{words} names a goal that is not in the list.");
+            faults.push(FieldError::contradiction(&at("goal"), message, "the name of a goal, or nothing", &fault.goal));
+        }
+        for name in names(&fault.seen_by).filter(|name| input.check(name).is_none()) {
+            let message = format!("{words} names a check that is not in the list.");
+            faults.push(FieldError::contradiction(&at("seen_by"), message, "names of checks, parted by commas", name));
+        }
+        let shares = fault.safe_percent.unwrap_or(0.0) + fault.direct_percent.unwrap_or(0.0);
+        if shares > 100.0 + ROUNDED {
+            let message = format!("{words}: the safe and the direct share are parts of one whole.");
+            faults.push(FieldError::contradiction(&at("direct_percent"), message, "together at most 100 %", shares));
+        }
+        for (reads, field) in [(Reads::Current, "from_a"), (Reads::Voltage, "from_v"), (Reads::Temperature, "from_k")] {
+            let crosses = |ends: [f64; 2]| ends[0] <= 0.0 && ends[1] >= 0.0;
+            if fault.law == Law::LogUniform && fault.deviation(reads).is_some_and(crosses) {
+                let message = format!("{words}: what is uniform in the logarithm has one sign.");
+                faults.push(FieldError::contradiction(&at(field), message, "both ends above or both below zero", "0"));
+            }
+        }
+        let law = (fault.law, fault.magnitude().0);
+        if let (Law::LogUniform, Magnitude::Percent(from, to)) = law
+            && from <= 0.0
+            && to >= 0.0
+        {
+            let message = format!("{words}: what is uniform in the logarithm has one sign.");
+            let accepted = "both ends above or both below zero";
+            faults.push(FieldError::contradiction(&at("from_percent"), message, accepted, from));
+        }
+        let first = input.faults.iter().find(|other| other.component == fault.component);
+        if let Some(first) = first.filter(|first| first.rate_fit != fault.rate_fit) {
+            let message = format!("{words}: a component has one rate, that of all its modes.");
+            let accepted = format!("{} FIT as in its first line", first.rate_fit);
+            faults.push(FieldError::contradiction(&at("rate_fit"), message, accepted, fault.rate_fit));
+        }
+    }
+    shares(input, &mut faults);
+    for (row, check) in input.checks.iter().enumerate() {
+        for name in names(&check.needs).filter(|name| !input.faults.iter().any(|fault| fault.component == *name)) {
+            let message = format!("{} needs a component that is not in the list.", check.name);
+            let accepted = "names of components, parted by commas";
+            faults.push(FieldError::contradiction(&format!("/checks/{row}/needs"), message, accepted, name));
+        }
+        if check.kind == CheckKind::ReferenceTest && check.limit().is_some_and(|limit| limit == 0.0) {
+            let message = format!("{}: a limit of nothing alarms always.", check.name);
+            let at = format!("/checks/{row}/limit_v");
+            faults.push(FieldError::contradiction(&at, message, "above 0", "0"));
+        }
+    }
+    faults
+}
+
+/// Two goals or two checks of one name.
+fn twice(input: &SafetyInput) -> Vec<FieldError> {
+    let goals = input.goals.iter().enumerate().map(|(row, goal)| (format!("/goals/{row}/name"), &goal.name));
+    let checks = input.checks.iter().enumerate().map(|(row, check)| (format!("/checks/{row}/name"), &check.name));
+    let mut faults = Vec::new();
+    for list in [goals.collect::<Vec<_>>(), checks.collect()] {
+        let mut seen = HashSet::new();
+        for (at, name) in list {
+            if name.is_empty() || name.contains(',') || !seen.insert(name) {
+                let message = "A name is there, stands once, and has no comma: others refer to it.";
+                faults.push(FieldError::contradiction(&at, message, "a name of its own without a comma", name));
+            }
+        }
+    }
+    faults
+}
+
+/// A goal has place and harm from the threshold that it hangs on, or both of its own where it minds the other side.
+fn thresholds(input: &SafetyInput, faults: &mut Vec<FieldError>) {
+    let goals = input.goals.iter().enumerate();
+    for (row, goal) in goals.filter(|(_, goal)| input.has_threshold(goal.reads)) {
+        let fields = goal.reads.pick([["at_a", "harm_a"], ["at_v", "harm_v"], ["at_degc", "harm_k"]]);
+        let typed = fields.into_iter().zip([goal.at(), goal.harm()]);
+        if input.hangs_on_threshold(goal) {
+            for (field, value) in typed.filter_map(|(field, value)| Some((field, value?))) {
+                let message = format!("{}: the threshold of its quantity says it; leave it empty here.", goal.name);
+                faults.push(FieldError::contradiction(&format!("/goals/{row}/{field}"), message, "nothing", value));
+            }
+        } else if typed.into_iter().any(|(_, value)| value.is_none()) {
+            let message = format!(
+                "{}: readings of the other side make the threshold of its quantity late; a goal that minds this side has place and harm of its own.",
+                goal.name
+            );
+            let side = input.makes_late(goal.reads).map_or("", |side| side.word());
+            let accepted = format!("{side} or both, or {} and {} typed", fields[0], fields[1]);
+            let at = format!("/goals/{row}/dangerous");
+            faults.push(FieldError::contradiction(&at, message, accepted, goal.dangerous.word()));
+        }
+    }
+}
+
+/// The modes of a component make up its whole rate, for every goal that one of them counts for.
+fn shares(input: &SafetyInput, faults: &mut Vec<FieldError>) {
+    let mut told = HashSet::new();
+    for goal in input.judged_goals() {
+        for (row, fault) in input.faults.iter().enumerate().filter(|(_, fault)| fault.counts_for(&goal.name)) {
+            let own = |other: &&super::input::Fault| other.component == fault.component && other.counts_for(&goal.name);
+            let sum: f64 = input.faults.iter().filter(own).map(|other| other.mode_percent).sum();
+            if (sum - 100.0).abs() > ROUNDED && told.insert(&fault.component) {
+                let message = format!("The modes of {} make up its whole rate.", fault.component);
+                let at = format!("/faults/{row}/mode_percent");
+                faults.push(FieldError::contradiction(&at, message, "100 % over all its modes", sum));
+            }
+        }
+    }
+}

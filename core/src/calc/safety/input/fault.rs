@@ -1,0 +1,179 @@
+//! A fault mode of a component: its rate, what is claimed of it, and what it does to the reading.
+
+use super::goal::Reads;
+use crate::field::{defaulted, number, optional, text, whole, yes_no};
+use crate::input;
+use crate::quantity::Unit;
+
+crate::choice! {
+    /// How magnitudes of a fault are distributed.
+    pub enum Law {
+        Uniform = "uniform", "Uniform";
+        LogUniform = "log-uniform", "Uniform in the logarithm";
+    }
+}
+
+crate::choice! {
+    /// What is done to the channel.
+    pub enum Insert {
+        None = "none", "Nothing: the deviation is typed";
+        UpperShort = "upper-short", "Upper elements short";
+        UpperOpen = "upper-open", "Upper element open, leaking";
+        UpperDrift = "upper-drift", "Upper element drifts";
+        UpperJoint = "upper-joint", "Joint in the upper string";
+        UpperLeak = "upper-leak", "Leakage across upper elements";
+        LowerOpen = "lower-open", "Lower string open";
+        LowerShort = "lower-short", "Lower string short";
+        LowerDrift = "lower-drift", "Lower string drifts";
+        FilterLeak = "filter-leak", "Filter capacitor leaks";
+        TapOpen = "tap-open", "Tap open";
+        ShuntDrift = "shunt-drift", "Shunt drifts";
+        ShuntJoint = "shunt-joint", "Joint between the taps";
+        ShuntBridge = "shunt-bridge", "Shunt bridged";
+        SenseOpen = "sense-open", "Sense wire open";
+        SenseResistive = "sense-resistive", "Joint in a sense wire";
+        SenseSwap = "sense-swap", "Sense wires swapped";
+        SenseShort = "sense-short", "Sense wires shorted";
+        ThermistorOpen = "thermistor-open", "Thermistor open, leaking";
+        ThermistorShort = "thermistor-short", "Thermistor short";
+        ThermistorDrift = "thermistor-drift", "Thermistor drifts";
+        LeadResistive = "lead-resistive", "Joint in a lead";
+        LeadLeak = "lead-leak", "Leakage across the leads";
+        FixedDrift = "fixed-drift", "Fixed resistor drifts";
+        ReferenceDrift = "reference-drift", "Reference drifts";
+        ConverterGain = "converter-gain", "Gain of amplifier or converter";
+        ConverterStuck = "converter-stuck", "Code stuck";
+    }
+}
+
+input! {
+    /// A fault mode.
+    pub struct Fault {
+        component: String = text(60, "Component"), "", "Component", "What fails.";
+        mode: String = text(60, "all modes"), "", "Mode", "How it fails.";
+        goal: String = text(60, ""), "", "Goal", "By its name; empty: it counts for every goal.";
+        rate_fit: f64 = number(Unit::Fit, 0.0, 1e5, 10.0), "λ", "Rate of the component", "All its modes together.";
+        mode_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "", "Share of the mode", "Of the rate.";
+        safe_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "s", "Safe", "Share that violates the goal with nothing else.";
+        direct_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "d", "Direct", "Share that violates the goal alone where no check acts; empty: from the deviation.";
+        coverage_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "DC", "Claimed coverage", "Of the direct share. Beside a deviation it is a ceiling.";
+        signalled_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "q", "Signalled", "Of what is covered: somebody is told. Empty: as the check says.";
+        tested_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0).like(90.0), "", "Tested", "Coverage of the share that takes a second fault, within the multi-point interval.";
+        seen_by: String = text(160, ""), "", "Seen by", "Names of checks, parted by commas.";
+        law: Law = Law::Uniform.chosen(), "", "Distribution", "Between the ends of what is inserted, or of the deviation.";
+        from_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "Deviation from, current", "Read less true, signed.";
+        to_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "Deviation to, current", "Empty: one value.";
+        from_v: Option<f64> = optional(Unit::Volt, -1e6, 1e6), "", "Deviation from, voltage", "Read less true, signed.";
+        to_v: Option<f64> = optional(Unit::Volt, -1e6, 1e6), "", "Deviation to, voltage", "Empty: one value.";
+        from_k: Option<f64> = optional(Unit::Kelvin, -1e3, 1e3), "", "Deviation from, temperature", "Read less true, signed.";
+        to_k: Option<f64> = optional(Unit::Kelvin, -1e3, 1e3), "", "Deviation to, temperature", "Empty: one value.";
+        insert: Insert = Insert::None.chosen(), "", "Inserted", "Into the channel of the goal's quantity, instead of a typed deviation.";
+        from_percent: Option<f64> = optional(Unit::Percent, -99.9, 1e4), "", "Drift from", "Of the part, signed; empty: as usual for it.";
+        to_percent: Option<f64> = optional(Unit::Percent, -99.9, 1e4), "", "Drift to", "Empty: one value.";
+        from_ohm: Option<f64> = optional(Unit::Ohm, 1e-9, 1e15), "", "Resistance from", "Of a joint, leakage or bridge; empty: as usual for it.";
+        to_ohm: Option<f64> = optional(Unit::Ohm, 1e-9, 1e15), "", "Resistance to", "Empty: one value.";
+        elements: u32 = whole(Unit::One, 1, 100, 1), "k", "Elements", "Shorted, or leaked across.";
+        source: String = text(120, ""), "", "Source", "Of rate and share.";
+        illustrative: bool = yes_no(true), "", "Illustrative", "The rate has no source that counts.";
+    }
+}
+
+/// How the magnitude of a fault is measured.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Magnitude {
+    /// There is one.
+    None,
+    /// A share of a part, percent: from, to.
+    Percent(f64, f64),
+    /// A resistance, Ω, uniform in its logarithm: from, to.
+    Ohm(f64, f64),
+}
+
+impl Insert {
+    /// The quantity whose channel it changes; nothing where every channel has such a part.
+    pub const fn reads(self) -> Option<Reads> {
+        Some(match self {
+            Self::None | Self::ReferenceDrift | Self::ConverterGain | Self::ConverterStuck => return None,
+            Self::UpperShort
+            | Self::UpperOpen
+            | Self::UpperDrift
+            | Self::UpperJoint
+            | Self::UpperLeak
+            | Self::LowerOpen
+            | Self::LowerShort
+            | Self::LowerDrift
+            | Self::FilterLeak
+            | Self::TapOpen => Reads::Voltage,
+            Self::ShuntDrift
+            | Self::ShuntJoint
+            | Self::ShuntBridge
+            | Self::SenseOpen
+            | Self::SenseResistive
+            | Self::SenseSwap
+            | Self::SenseShort => Reads::Current,
+            Self::ThermistorOpen
+            | Self::ThermistorShort
+            | Self::ThermistorDrift
+            | Self::LeadResistive
+            | Self::LeadLeak
+            | Self::FixedDrift => Reads::Temperature,
+        })
+    }
+
+    /// How large such faults are where nobody says it: common practice, no source.
+    pub const fn usual(self) -> Magnitude {
+        match self {
+            Self::UpperDrift | Self::LowerDrift | Self::ShuntDrift | Self::ThermistorDrift | Self::FixedDrift => {
+                Magnitude::Percent(-50.0, 50.0)
+            }
+            Self::ReferenceDrift | Self::ConverterGain => Magnitude::Percent(-10.0, 10.0),
+            // A code is stuck anywhere in the range.
+            Self::ConverterStuck => Magnitude::Percent(0.0, 100.0),
+            Self::UpperOpen => Magnitude::Ohm(1e5, 1e9),
+            Self::UpperJoint | Self::SenseResistive | Self::LeadResistive => Magnitude::Ohm(1.0, 1e5),
+            Self::UpperLeak | Self::FilterLeak | Self::LeadLeak | Self::ThermistorOpen => Magnitude::Ohm(1e4, 1e7),
+            Self::ShuntJoint | Self::ShuntBridge => Magnitude::Ohm(1e-6, 1e-1),
+            _ => Magnitude::None,
+        }
+    }
+}
+
+impl Fault {
+    /// The ends of what is inserted, and how it is distributed between them.
+    pub fn magnitude(&self) -> (Magnitude, Law) {
+        let ends = |from: Option<f64>, to: Option<f64>| Some((from.or(to)?, to.or(from)?));
+        match self.insert.usual() {
+            Magnitude::None => (Magnitude::None, self.law),
+            Magnitude::Percent(from, to) => {
+                let (from, to) = ends(self.from_percent, self.to_percent).unwrap_or((from, to));
+                (Magnitude::Percent(from.min(to), from.max(to)), self.law)
+            }
+            Magnitude::Ohm(from, to) => match ends(self.from_ohm, self.to_ohm) {
+                Some((from, to)) => (Magnitude::Ohm(from.min(to), from.max(to)), self.law),
+                None => (Magnitude::Ohm(from, to), Law::LogUniform),
+            },
+        }
+    }
+
+    /// Component and mode in words.
+    pub fn words(&self) -> String {
+        format!("{}, {}", self.component, self.mode)
+    }
+
+    /// The ends of the deviation of a quantity, the lower first.
+    pub fn deviation(&self, reads: Reads) -> Option<[f64; 2]> {
+        let (from, to) = reads.pick([(self.from_a, self.to_a), (self.from_v, self.to_v), (self.from_k, self.to_k)]);
+        let (one, other) = (from.or(to)?, to.or(from)?);
+        Some([one.min(other), one.max(other)])
+    }
+
+    /// Rate of the mode, FIT.
+    pub fn mode_fit(&self) -> f64 {
+        self.rate_fit * self.mode_percent / 100.0
+    }
+
+    /// Whether it counts for a goal.
+    pub fn counts_for(&self, goal: &str) -> bool {
+        self.goal.is_empty() || self.goal == goal
+    }
+}

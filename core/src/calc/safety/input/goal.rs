@@ -1,0 +1,138 @@
+//! A safety goal: what must not happen, and how soon a fault must be handled.
+
+use crate::field::{defaulted, optional, text};
+use crate::input;
+use crate::quantity::Unit;
+
+crate::choice! {
+    /// The level of a goal (ISO 26262-1 words).
+    pub enum Asil {
+        Qm = "qm", "QM";
+        A = "a", "ASIL A";
+        B = "b", "ASIL B";
+        C = "c", "ASIL C";
+        D = "d", "ASIL D";
+    }
+}
+
+crate::choice! {
+    /// The quantity that a goal or a check reads.
+    pub enum Reads {
+        Current = "current", "Current";
+        Voltage = "voltage", "Voltage";
+        Temperature = "temperature", "Temperature";
+    }
+}
+
+crate::choice! {
+    /// Which readings violate a goal.
+    pub enum Dangerous {
+        Low = "low", "Readings that are too low";
+        High = "high", "Readings that are too high";
+        Both = "both", "Either";
+    }
+}
+
+input! {
+    /// A safety goal.
+    pub struct Goal {
+        name: String = text(60, "Goal"), "", "Name", "Fault modes name it.";
+        asil: Asil = Asil::Qm.chosen(), "", "Level", "QM and A have no targets, B a recommendation.";
+        reads: Reads = Reads::Voltage.chosen(), "", "Quantity", "That the goal rests on.";
+        dangerous: Dangerous = Dangerous::Both.chosen(), "", "Dangerous are", "Reading high is harmless for over-voltage and dangerous for under-voltage.";
+        ftti_s: Option<f64> = optional(Unit::Second, 1e-4, 1e6), "", "Fault tolerant time interval", "From the fault to the hazard without any mechanism.";
+        reaction_s: f64 = defaulted(Unit::Second, 0.0, 60.0, 0.0).like(0.1), "", "Reaction", "From the alarm to the safe state.";
+        harm_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "h", "Harmful deviation, current", "The smallest that violates the goal, as a magnitude; the error of the healthy channel is taken off it.";
+        harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "h", "Harmful deviation, voltage", "The smallest that violates the goal, as a magnitude; the error of the healthy channel is taken off it.";
+        harm_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "h", "Harmful deviation, temperature", "The smallest that violates the goal, as a magnitude; the error of the healthy channel is taken off it.";
+        at_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "x", "Decided at, current", "The true value at which the goal hangs on the reading: what is inserted is read there.";
+        at_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "x", "Decided at, voltage", "The true value at which the goal hangs on the reading: what is inserted is read there.";
+        at_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "x", "Decided at, temperature", "The true value at which the goal hangs on the reading: what is inserted is read there.";
+        share_of_item_percent: Option<f64> = optional(Unit::Percent, 0.1, 100.0), "", "Share of the item", "Of the target for random failures that this part may use.";
+    }
+}
+
+/// The targets of a level (ISO 26262-5:2018 tables 4 to 6, read in public transcriptions).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Targets {
+    /// Single-point fault metric, percent.
+    pub spfm_percent: f64,
+    /// Latent fault metric, percent.
+    pub lfm_percent: f64,
+    /// Probabilistic metric of the whole item, FIT.
+    pub pmhf_fit: f64,
+}
+
+impl Asil {
+    /// What is asked of it; nothing of QM and A.
+    pub const fn targets(self) -> Option<Targets> {
+        let (spfm_percent, lfm_percent, pmhf_fit) = match self {
+            Self::Qm | Self::A => return None,
+            Self::B => (90.0, 60.0, 100.0),
+            Self::C => (97.0, 80.0, 100.0),
+            Self::D => (99.0, 90.0, 10.0),
+        };
+        Some(Targets { spfm_percent, lfm_percent, pmhf_fit })
+    }
+}
+
+impl Reads {
+    /// The unit of its values.
+    pub const fn unit_of_values(self) -> Unit {
+        if matches!(self, Self::Temperature) { Unit::Celsius } else { self.unit() }
+    }
+
+    /// The unit of a deviation of it.
+    pub const fn unit(self) -> Unit {
+        match self {
+            Self::Current => Unit::Ampere,
+            Self::Voltage => Unit::Volt,
+            Self::Temperature => Unit::Kelvin,
+        }
+    }
+
+    /// Of three values, for current, voltage and temperature, its own.
+    pub fn pick<T>(self, [a, v, k]: [T; 3]) -> T {
+        match self {
+            Self::Current => a,
+            Self::Voltage => v,
+            Self::Temperature => k,
+        }
+    }
+}
+
+impl Goal {
+    /// A goal without a level.
+    pub fn unstated() -> Self {
+        Self {
+            name: "No goal stated".into(),
+            asil: Asil::Qm,
+            reads: Reads::Voltage,
+            dangerous: Dangerous::Both,
+            ftti_s: None,
+            reaction_s: 0.0,
+            harm_a: None,
+            harm_v: None,
+            harm_k: None,
+            at_a: None,
+            at_v: None,
+            at_degc: None,
+            share_of_item_percent: None,
+        }
+    }
+
+    /// The smallest deviation that violates it.
+    pub fn harm(&self) -> Option<f64> {
+        self.reads.pick([self.harm_a, self.harm_v, self.harm_k])
+    }
+
+    /// The true value at which it is decided.
+    pub fn at(&self) -> Option<f64> {
+        self.reads.pick([self.at_a, self.at_v, self.at_degc])
+    }
+
+    /// Whether deviations of this sign violate it.
+    pub fn minds(&self, high: bool) -> bool {
+        self.dangerous == Dangerous::Both || high == (self.dangerous == Dangerous::High)
+    }
+}

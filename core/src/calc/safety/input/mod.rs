@@ -1,0 +1,143 @@
+//! What the evidence of functional safety takes: goals, faults, checks, and the figures of life.
+
+mod check;
+mod fault;
+mod goal;
+mod parts;
+
+use crate::field::{defaulted, group, list, optional};
+use crate::input;
+use crate::quantity::Unit;
+
+pub use check::{Acts, CheckKind, SafetyCheck};
+pub use fault::{Fault, Insert, Law, Magnitude};
+pub use goal::{Asil, Dangerous, Goal, Reads};
+pub use parts::{CurrentParts, TemperatureParts, VoltageParts};
+
+/// One goal a line: name, level, quantity, dangerous side, tolerated time, reaction, harmful deviation, place, share of the item.
+const GOALS: &str = "Over-voltage is ended; c; voltage; low; 0.5; 0.05; ; 8.3; ; ; 846; ; 10";
+
+/// One mode a line: component, mode, goal, rate, share, safe, direct, coverage, signalled, tested, seen by, law, deviation.
+const FAULTS: &str = "Divider string; an element drifts; ; 6; 50; ; ; ; ; ; Pack against cells; ; ; ; ; ; ; ; upper-drift\n\
+    Divider string; element shorted; ; 6; 25; ; ; ; ; ; Pack against cells; ; ; ; ; ; ; ; upper-short\n\
+    Divider string; cracked element; ; 6; 25; ; ; ; ; ; Pack against cells; ; ; ; ; ; ; ; upper-open\n\
+    Voltage converter; all modes; ; 25; 100; 40; 60; 97; 90; ; Pack against cells\n\
+    Reference; drift; ; 8; 100; 30; 70; 90; 80; ; Reference test";
+
+/// One check a line: name, kind, quantity, acts, told, interval, in a row, sigma, processing, averaging, test, coverage, loss,
+/// needs, ceiling, allowed false alarms, limit and errors.
+const CHECKS: &str = "Pack against cells; sum-of-cells; voltage; safe-state; yes; 0.02; 3; 4.5; 0.015; ; 10; 99; 30; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 12; 8.98; 0.79; ; ; 0.1; 0.1\n\
+    Reference test; reference-test; voltage; safe-state; yes; 0.1; 3; 4.5; 0.015; ; 10; 90; 5; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 0.02; 0.004; 0.004; ; ; 0.001";
+
+crate::choice! {
+    /// How a check is taken to see a fault.
+    pub enum SafetyJudgedBy {
+        WorstCase = "worst-case", "Surely: every unit sees it";
+        Probability = "probability", "By probability: some units see it, some times";
+    }
+}
+
+input! {
+    /// Figures of the life of the item.
+    pub struct SafetyLife {
+        life_h: f64 = defaulted(Unit::Hour, 1.0, 1e6, 12_000.0), "", "Operating life", "Rates count per operating hour.";
+        multi_point_interval_h: f64 = defaulted(Unit::Hour, 1e-3, 1e6, 12.0), "", "Multi-point fault interval", "Within it a hidden fault must be found.";
+        beta_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0).shown(3.0), "β", "Common cause", "Of a check and what it checks, where two channels are compared; leave empty if unknown.";
+    }
+}
+
+input! {
+    /// Everything the evidence of functional safety takes.
+    pub struct SafetyInput {
+        goals: Vec<Goal> = list::<Goal>(0, 8, GOALS), "", "Safety goals", "One a line; leave empty for one goal without a level.";
+        faults: Vec<Fault> = list::<Fault>(0, 100, FAULTS), "", "Fault modes", "One a line; the shares of a component's modes sum to 100 %. Empty: all that can be inserted into the channels, with rates that only illustrate.";
+        checks: Vec<SafetyCheck> = list::<SafetyCheck>(0, 20, CHECKS), "", "Checks", "One a line: what is to notice faults.";
+        voltage: VoltageParts = group::<VoltageParts>(), "", "Voltage channel", "Into which faults are inserted; leave all empty if there is none.";
+        current: CurrentParts = group::<CurrentParts>(), "", "Current channel", "Into which faults are inserted; leave all empty if there is none.";
+        temperature: TemperatureParts = group::<TemperatureParts>(), "", "Temperature channel", "Into which faults are inserted; leave all empty if there is none.";
+        life: SafetyLife = group::<SafetyLife>(), "", "Life and common cause", "How long a lost check stays hidden.";
+        judged_by: SafetyJudgedBy = SafetyJudgedBy::WorstCase.chosen(), "", "A fault is seen", "By probability a part of the units counts.";
+        detection_percent: f64 = defaulted(Unit::Percent, 50.0, 99.9999, 99.0), "", "Seen with", "The probability from which on a deviation counts as seen, where it is judged by probability.";
+    }
+}
+
+impl SafetyInput {
+    /// The goals that are judged: without any, one that asks nothing.
+    pub fn judged_goals(&self) -> Vec<Goal> {
+        if self.goals.is_empty() { vec![Goal::unstated()] } else { self.stated_goals() }
+    }
+
+    /// The goals that are stated; what hangs on the threshold of its quantity has place and harm from there.
+    pub fn stated_goals(&self) -> Vec<Goal> {
+        let (voltage, current, temperature) = (&self.voltage, &self.current, &self.temperature);
+        let with = |goal: &Goal| match goal.reads {
+            _ if !self.hangs_on_threshold(goal) => goal.clone(),
+            Reads::Current => Goal { at_a: current.decided_a, harm_a: current.harm_a, ..goal.clone() },
+            Reads::Voltage => Goal { at_v: voltage.decided_v, harm_v: voltage.harm_v, ..goal.clone() },
+            Reads::Temperature => {
+                Goal { at_degc: temperature.decided_degc, harm_k: temperature.harm_k, ..goal.clone() }
+            }
+        };
+        self.goals.iter().map(with).collect()
+    }
+
+    /// Whether its quantity has a threshold.
+    pub fn has_threshold(&self, reads: Reads) -> bool {
+        reads.pick([self.current.decided_a, self.voltage.decided_v, self.temperature.decided_degc]).is_some()
+    }
+
+    /// The readings that make the threshold of a quantity late, where they are known.
+    pub fn makes_late(&self, reads: Reads) -> Option<Dangerous> {
+        let sign = reads.pick([self.current.late_sign, self.voltage.late_sign, self.temperature.late_sign])?;
+        (sign != 0.0).then_some(if sign > 0.0 { Dangerous::High } else { Dangerous::Low })
+    }
+
+    /// Whether a goal hangs on the threshold of its quantity: one that minds the other side alone does not.
+    pub fn hangs_on_threshold(&self, goal: &Goal) -> bool {
+        let side = self.makes_late(goal.reads);
+        self.has_threshold(goal.reads)
+            && (goal.dangerous == Dangerous::Both || side.is_none_or(|side| side == goal.dangerous))
+    }
+
+    /// The values between which a quantity lies, where its channel says it.
+    pub fn between(&self, reads: Reads) -> Option<[f64; 2]> {
+        let (voltage, current, temperature) = (&self.voltage, &self.current, &self.temperature);
+        let of = |low: Option<f64>, high: Option<f64>| Some([low?, high?]);
+        reads.pick([
+            of(current.charge_peak_a.map(|peak| -peak), current.peak_a),
+            of(voltage.lowest_v, voltage.highest_v),
+            of(temperature.lowest_degc, temperature.highest_degc),
+        ])
+    }
+
+    /// The error of the channel of a quantity, where it says it.
+    pub fn channel_error(&self, reads: Reads) -> Option<f64> {
+        reads.pick([self.current.error_a, self.voltage.error_v, None])
+    }
+
+    /// The noise of the channel of a quantity, where it says it.
+    pub fn channel_noise(&self, reads: Reads) -> Option<f64> {
+        reads.pick([self.current.noise_a, self.voltage.noise_v, None])
+    }
+
+    /// Whether a check errs as it is typed although its channel is described: nothing says what that one errs.
+    pub fn errs_as_typed(&self, check: &SafetyCheck) -> bool {
+        let described = match check.reads {
+            Reads::Current => self.current.shunt_ohm.is_some(),
+            // What a design describes of it comes with its error.
+            Reads::Voltage => false,
+            Reads::Temperature => self.temperature.r25_ohm.is_some(),
+        };
+        described && check.kind.has_limit() && self.channel_error(check.reads).is_none()
+    }
+
+    /// The check of a name, with its place.
+    pub fn check(&self, name: &str) -> Option<(usize, &SafetyCheck)> {
+        self.checks.iter().enumerate().find(|(_, check)| check.name == name)
+    }
+}
+
+/// The names of a cell that holds several, parted by commas.
+pub(super) fn names(cell: &str) -> impl Iterator<Item = &str> {
+    cell.split(',').map(str::trim).filter(|name| !name.is_empty())
+}

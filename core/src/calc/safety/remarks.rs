@@ -1,0 +1,92 @@
+//! What an engineer must know about goals, modes and checks.
+
+use super::input::{CheckKind, Fault, Insert, SafetyInput};
+use super::output::{SafetyOrigin, SafetyOutput};
+use crate::judge::Ledger;
+use crate::quantity::{fit, percent, second};
+
+/// A component with more than this is likelier a rate per million hours that was typed as FIT. Common practice, no source.
+const STRANGE_FIT: f64 = 1e4;
+/// A safe share beyond this makes a metric look better than what matters does. Common practice, no source.
+const PADDED_PERCENT: f64 = 1.0;
+
+pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledger) {
+    if !to.is_read() {
+        return;
+    }
+    for (row, fault) in input.faults.iter().enumerate() {
+        to.warn("safety.fit-unit", &format!("/faults/{row}/rate_fit"), fault.rate_fit > STRANGE_FIT, || {
+            format!("{} fails with {}: a rate per million hours typed as FIT?", fault.component, fit(fault.rate_fit))
+        });
+    }
+    for mode in &solved.modes {
+        let at = if input.faults.is_empty() { "/faults".into() } else { format!("/faults/{}", mode.row) };
+        let words = format!("{}, {}", mode.component, mode.mode);
+        let binds = mode.dc_computed_percent.zip(mode.dc_used_percent).filter(|(computed, used)| used < computed);
+        to.warn("safety.ceiling-binds", &at, binds.is_some(), || {
+            let (computed, used) = binds.unwrap_or_default();
+            format!("{words}: {} would be covered; {} count, the ceiling.", percent(computed), percent(used))
+        });
+        let plausible = mode.unseen_to.is_some() && mode.at.is_some() && !mode.beyond_range && mode.seen_from.is_none();
+        to.warn("safety.plausible-reading", &at, plausible && mode.safe_percent != Some(100.0), || {
+            format!("{words} reads values that look right, and no check sees them.")
+        });
+        let alone = mode.direct_percent.is_some_and(|direct| direct > 0.0) && mode.dc_used_percent.is_none();
+        to.warn("safety.single-point", &at, alone && mode.mode_fit > 0.0, || {
+            format!("{words} violates {} alone, and no check sees it.", mode.goal)
+        });
+    }
+    for (row, check) in input.checks.iter().enumerate() {
+        let at = format!("/checks/{row}");
+        // Nothing typed: the whole catalogue, with the reference.
+        let drift = |fault: &Fault| fault.insert == Insert::ReferenceDrift;
+        let drifts = input.faults.is_empty() || input.faults.iter().any(drift);
+        to.warn("safety.blind-to-shared", &at, check.one_reference && drifts && check.kind.has_partner(), || {
+            format!("{}: both channels have one reference, and a drift of it shows in no difference.", check.name)
+        });
+        let wraps = check.kind == CheckKind::Communication && check.counter_bits > 0;
+        let round = libm::exp2(f64::from(check.counter_bits)) * check.interval_s;
+        let wraps = wraps && check.time_out_s.is_some_and(|time_out| time_out >= round);
+        to.warn("safety.counter-wraps", &at, wraps, || {
+            format!(
+                "{}: the counter comes round after {}, within the time-out: so many lost frames look whole.",
+                check.name,
+                second(round)
+            )
+        });
+        let beta = input.life.beta_percent == Some(0.0) && check.kind.has_partner();
+        to.warn("safety.beta-zero-shared", "/life/beta_percent", beta, || {
+            format!("{} compares two channels: no common cause at all is hard to show.", check.name)
+        });
+    }
+    for (row, goal) in solved.goals.iter().enumerate() {
+        let at = if input.goals.is_empty() { "/goals".into() } else { format!("/goals/{row}") };
+        let gain = goal.spfm_percent.zip(goal.spfm_without_safe_percent).map(|(with, without)| with - without);
+        let padded = gain.filter(|gain| *gain > PADDED_PERCENT);
+        to.warn("safety.padding", &at, padded.is_some(), || {
+            format!(
+                "{}: without what is safe anyway the single-point fault metric is {} points lower.",
+                goal.name,
+                crate::quantity::one(padded.unwrap_or_default())
+            )
+        });
+        let decides = goal.pmhf_fit.zip(goal.common_cause_fit).filter(|(all, common)| *common > all / 2.0);
+        to.note("safety.common-cause-decides", "/life/beta_percent", decides.is_some(), || {
+            let (all, common) = decides.unwrap_or_default();
+            format!("{}: {} of {} are common causes, a matter of β.", goal.name, fit(common), fit(all))
+        });
+    }
+    let counts = |origin| solved.modes.iter().filter(|mode| mode.origin == origin).count();
+    let claimed = counts(SafetyOrigin::Claimed);
+    to.note("safety.claimed", "/faults", claimed > 0, || {
+        format!("{claimed} of {} modes rest on typed shares: nothing was inserted for them.", solved.modes.len())
+    });
+    let illustrative = solved.modes.iter().filter(|mode| mode.illustrative).count();
+    to.note("safety.illustrative", "/faults", illustrative > 0, || {
+        format!("{illustrative} of {} modes have rates without a source that counts.", solved.modes.len())
+    });
+    let whole = input.goals.iter().any(|goal| goal.share_of_item_percent == Some(100.0));
+    to.note("safety.whole-item", "/goals", whole, || {
+        "A target for random failures is that of the whole item: 100 % leaves nothing for sensors, controllers and actuators elsewhere.".into()
+    });
+}

@@ -1,0 +1,423 @@
+//! Every mode for every goal, every check, and the metrics of the goals.
+
+use std::borrow::Cow;
+
+use super::catalogue::catalogue;
+use super::coverage::{Asked, Covered, Seeing, covered};
+use super::detection::{Sight, stuck_per_hour, without_limit_s};
+use super::input::{CheckKind, Fault, Goal, Insert, Law, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
+use super::insertion::{InState, inserted};
+use super::metrics::{Rates, Shares, common_cause_fit, dual_fit, hidden_h};
+use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
+use crate::work::{Halt, Work};
+
+/// A mode of a goal, before its words: its parts, and what each check covers alone.
+struct Counted {
+    shares: Option<Shares>,
+    rates: Rates,
+    /// FIT that a check covers and no other, by the place of the check.
+    alone: Vec<(usize, f64)>,
+    /// Whether its coverage names no check: what it meets when the check is lost is not known.
+    unnamed: bool,
+}
+
+/// How a mode is seen.
+#[derive(Default)]
+struct Seen {
+    computed: Option<Covered>,
+    time_s: Option<f64>,
+    lacks: Option<String>,
+    /// The state in which least is covered.
+    state: Option<InState>,
+}
+
+/// Steps of a distribution that is uniform in the logarithm.
+const STEPS: u32 = 1024;
+
+pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Halt> {
+    let mut modes = Vec::new();
+    let mut goals = Vec::new();
+    let stated = input.judged_goals();
+    let all = faults(input, &stated);
+    for (place, goal) in stated.iter().enumerate() {
+        let within_s = within(goal);
+        let probability = (input.judged_by == SafetyJudgedBy::Probability).then_some(input.detection_percent / 100.0);
+        let mut sights = Vec::with_capacity(input.checks.len());
+        for check in &input.checks {
+            work.go_on()?;
+            let sight = sight(input, check, goal.at().map(|at| [at, at]));
+            sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
+        }
+        let mut counted = Vec::new();
+        // A part of another channel cannot touch the goal: its rate would only pad the metrics.
+        let touches = |fault: &Fault| fault.insert.reads().is_none_or(|reads| reads == goal.reads);
+        let own = all.iter().enumerate().filter(|(_, fault)| fault.counts_for(&goal.name) && touches(fault));
+        let first = modes.len();
+        for (row, fault) in own {
+            work.go_on()?;
+            let (one, told) = mode(input, goal, place, row, fault, &sights);
+            counted.push(one);
+            modes.push(told);
+        }
+        goals.push(metrics(input, &all, goal, &counted, &modes[first..]));
+    }
+    // What violates most first; what is not known before all.
+    let order = |one: &SafetyMode| one.violating_fit.unwrap_or(f64::INFINITY);
+    modes.sort_by(|one, other| order(other).total_cmp(&order(one)));
+    Ok(SafetyOutput { goals, modes, checks: input.checks.iter().map(|check| seen(input, &all, check)).collect() })
+}
+
+/// The modes that are typed, or all that can be inserted.
+fn faults<'a>(input: &'a SafetyInput, goals: &[Goal]) -> Cow<'a, [Fault]> {
+    if input.faults.is_empty() { Cow::Owned(catalogue(input, goals)) } else { Cow::Borrowed(&input.faults) }
+}
+
+/// How many modes are followed for a goal at most: those that are typed, or the catalogue of a channel.
+pub(super) fn most_faults(input: &SafetyInput) -> usize {
+    input.faults.len().max(20)
+}
+
+/// A check as numbers: its reading errs no less, and is no less noisy, than the channel that is described.
+fn sight(input: &SafetyInput, check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Sight> {
+    let mut sight = Sight::of(check, between)?;
+    sight.errors[0] = sight.errors[0].max(input.channel_error(check.reads).unwrap_or(0.0));
+    let typed = check.noises()[0].unwrap_or(0.0);
+    if let Some(channel) = input.channel_noise(check.reads).filter(|channel| *channel > typed) {
+        // What it is more than typed comes in quadrature.
+        sight.noise = sight.noise.map(|noise| noise.hypot(((channel - typed) * (channel + typed)).sqrt()));
+    }
+    Some(sight)
+}
+
+/// Time that is left from the fault to the alarm.
+fn within(goal: &Goal) -> f64 {
+    goal.ftti_s.map_or(f64::INFINITY, |ftti| ftti - goal.reaction_s)
+}
+
+/// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
+/// the quantity; none sees what it cannot see.
+fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
+    let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault.insert));
+    if fault.insert != Insert::None && fault.seen_by.is_empty() {
+        return input.checks.iter().enumerate().filter(|(_, check)| check.reads == goal.reads && own(check)).collect();
+    }
+    names(&fault.seen_by).filter_map(|name| input.check(name)).filter(|(_, check)| own(check)).collect()
+}
+
+/// What a mode does in every state; nothing where neither a deviation nor an insertion is given.
+fn states(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Option<Result<Vec<InState>, String>> {
+    if fault.insert != Insert::None {
+        return Some(inserted(input, goal, fault));
+    }
+    let [from, to] = fault.deviation(goal.reads)?;
+    let deviations = if from == to {
+        vec![from]
+    } else if fault.law == Law::Uniform {
+        vec![from, to]
+    } else {
+        (0..=STEPS).map(|step| from * libm::pow(to / from, f64::from(step) / f64::from(STEPS))).collect()
+    };
+    Some(Ok(vec![InState { words: "as typed", deviations, beyond: false }]))
+}
+
+fn mode(
+    input: &SafetyInput,
+    goal: &Goal,
+    of_goal: usize,
+    row: usize,
+    fault: &Fault,
+    sights: &[Option<Seeing>],
+) -> (Counted, SafetyMode) {
+    let checks = named(input, goal, fault);
+    let seen = see(input, goal, fault, &checks, sights);
+    let ceiling = checks.iter().map(|(_, check)| check.most_percent()).reduce(f64::max);
+    let computed = seen.computed.as_ref().filter(|one| one.dangerous > 0.0 && !checks.is_empty());
+    let computed_percent = computed.map(|one| 100.0 * one.coverage);
+    let most = ceiling.into_iter().chain(fault.coverage_percent).reduce(f64::min);
+    // What is claimed and can be worked out is a ceiling; what nobody says is not covered.
+    let used = match (computed_percent, fault.coverage_percent) {
+        (Some(computed), _) => Some(most.map_or(computed, |most| computed.min(most))),
+        // A claim that names checks of which none acts covers nothing.
+        (None, Some(_)) if checks.is_empty() && !fault.seen_by.is_empty() => None,
+        (None, Some(claimed)) => Some(ceiling.map_or(claimed, |most| claimed.min(most))),
+        (None, None) => None,
+    };
+    // Beside what is inserted a claim can only make worse.
+    let dangerous = seen.computed.as_ref().map(|one| 100.0 * one.dangerous);
+    let direct = [fault.direct_percent, dangerous].into_iter().flatten().reduce(f64::max);
+    let harmless = dangerous.map(|dangerous| 100.0 - dangerous);
+    let safe = match fault.direct_percent {
+        Some(_) => Some(fault.safe_percent.unwrap_or(0.0)),
+        None => fault.safe_percent.or(harmless),
+    };
+    let safe = [safe, harmless].into_iter().flatten().reduce(f64::min);
+    let late = fault.coverage_percent.is_some()
+        && computed_percent.is_none()
+        && seen.time_s.is_some_and(|time| time > within(goal) * (1.0 + 1e-9));
+    let used = if late { Some(0.0) } else { used };
+    let needs_check = direct.is_some_and(|direct| direct > 0.0) && used.is_none() && !checks.is_empty();
+    let shares = direct.filter(|_| !needs_check).map(|direct| Shares {
+        safe: safe.unwrap_or(0.0).min(100.0 - direct) / 100.0,
+        direct: direct / 100.0,
+        coverage: used.map(|used| used / 100.0),
+        signalled: fault.signalled_percent.map_or_else(
+            || if checks.iter().any(|(_, check)| check.signals) { 1.0 } else { 0.0 },
+            |percent| percent / 100.0,
+        ),
+        tested: fault.tested_percent / 100.0,
+    });
+    let rates = shares.map(|shares| shares.of(fault.mode_fit())).unwrap_or_default();
+    let covered_fit = shares.map_or(0.0, |shares| fault.mode_fit() * shares.direct * shares.coverage.unwrap_or(0.0));
+    let alone = match (computed, checks.as_slice()) {
+        (Some(one), _) if one.coverage > 0.0 => {
+            let part = |(place, alone): (&(usize, &SafetyCheck), &f64)| (place.0, covered_fit * alone / one.coverage);
+            checks.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
+        }
+        (None, [(only, _)]) if covered_fit > 0.0 => vec![(*only, covered_fit)],
+        _ => Vec::new(),
+    };
+    let origin = match (shares, computed) {
+        (None, _) => SafetyOrigin::NotKnown,
+        (Some(_), Some(_)) => SafetyOrigin::Computed,
+        (Some(_), None) if fault.direct_percent.is_none() => SafetyOrigin::Computed,
+        (Some(_), None) => SafetyOrigin::Claimed,
+    };
+    let lacks = shares.is_none().then(|| {
+        let nothing = || "neither a direct share nor a deviation is given".to_owned();
+        seen.lacks.clone().unwrap_or_else(|| if needs_check { "its coverage is not given".into() } else { nothing() })
+    });
+    let percent = |part: fn(&Shares) -> f64| shares.as_ref().map(|shares| 100.0 * part(shares));
+    let told = SafetyMode {
+        row,
+        of_goal,
+        component: fault.component.clone(),
+        mode: fault.mode.clone(),
+        goal: goal.name.clone(),
+        mode_fit: fault.mode_fit(),
+        safe_percent: percent(|shares| shares.safe),
+        direct_percent: percent(|shares| shares.direct),
+        multi_point_percent: percent(Shares::with_another),
+        dc_computed_percent: computed_percent,
+        ceiling_percent: most,
+        dc_used_percent: shares.and_then(|shares| shares.coverage).map(|part| 100.0 * part),
+        violating_fit: shares.map(|_| rates.violating()),
+        latent_fit: shares.map(|_| rates.latent),
+        seen_by: checks.iter().map(|(_, check)| check.name.clone()).collect(),
+        seen_from: computed.and_then(|one| one.seen_from),
+        unseen_to: seen.computed.as_ref().and_then(|one| one.unseen_to),
+        time_s: seen.time_s,
+        at: if fault.insert == Insert::None { None } else { goal.at().filter(|_| seen.state.is_some()) },
+        deviates_from: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::min)),
+        deviates_to: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::max)),
+        state: seen.state.as_ref().map(|state| state.words.to_owned()),
+        beyond_range: seen.state.as_ref().is_some_and(|state| state.beyond),
+        origin,
+        inserted: seen.computed.is_some(),
+        illustrative: fault.illustrative,
+        lacks,
+    };
+    let unnamed = checks.is_empty() && covered_fit > 0.0;
+    (Counted { shares, rates, alone, unnamed }, told)
+}
+
+/// What the named checks see of a mode, from its deviation.
+fn see(
+    input: &SafetyInput,
+    goal: &Goal,
+    fault: &Fault,
+    checks: &[(usize, &SafetyCheck)],
+    sights: &[Option<Seeing>],
+) -> Seen {
+    let mut seen = Seen::default();
+    let states = match states(input, goal, fault) {
+        Some(Ok(states)) => states,
+        Some(Err(why)) => {
+            seen.lacks = Some(why);
+            return seen;
+        }
+        None => {
+            // Without a deviation only the time of a check is known: that of a step that it just sees.
+            let times: Option<Vec<f64>> = checks.iter().map(|(_, check)| latest_s(check)).collect();
+            seen.time_s = times.and_then(|times| times.into_iter().reduce(f64::min));
+            return seen;
+        }
+    };
+    let Some(harm) = goal.harm() else {
+        seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
+        return seen;
+    };
+    let mut own = Vec::new();
+    for (place, check) in checks {
+        match &sights[*place] {
+            Some(sight) if check.reads == goal.reads => own.push(*sight),
+            _ if check.kind.has_limit() && check.reads == goal.reads => {
+                seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
+            }
+            // What looks at frames or at another quantity sees no deviation of this one.
+            _ => seen.lacks = Some(format!("{} looks at no difference of this quantity", check.name)),
+        }
+    }
+    if seen.lacks.is_some() {
+        return seen;
+    }
+    let asked = Asked {
+        harm,
+        minds: [goal.minds(false), goal.minds(true)],
+        within_s: within(goal),
+        by_probability: input.judged_by == SafetyJudgedBy::Probability,
+    };
+    // Every state must do: of each figure the worst counts, and the state in which least is covered is told.
+    for state in states {
+        let one = covered(&state.deviations, asked, &own);
+        seen.computed = Some(match seen.computed.take() {
+            None => {
+                seen.state = Some(state);
+                one
+            }
+            Some(before) => {
+                let order = |covered: &Covered| (covered.dangerous > 0.0, -covered.coverage, covered.dangerous);
+                if order(&one) > order(&before) {
+                    seen.state = Some(state);
+                    worse(one, &before)
+                } else {
+                    worse(before, &one)
+                }
+            }
+        });
+    }
+    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s);
+    seen
+}
+
+/// The first with the worse of each figure that is not its coverage.
+fn worse(mut one: Covered, other: &Covered) -> Covered {
+    let larger = |a: Option<f64>, b: Option<f64>| [a, b].into_iter().flatten().reduce(f64::max);
+    one.dangerous = one.dangerous.max(other.dangerous);
+    one.unseen_to = larger(one.unseen_to, other.unseen_to);
+    one.seen_from = one.seen_from.zip(other.seen_from).map(|(a, b)| a.max(b));
+    one.time_s = larger(one.time_s, other.time_s);
+    one
+}
+
+/// From a step that is just surely seen to the alarm at the latest.
+fn latest_s(check: &SafetyCheck) -> Option<f64> {
+    if !check.kind.has_limit() {
+        return without_limit_s(check);
+    }
+    let debounced = f64::from(check.in_a_row) * check.interval_s + check.processing_s;
+    Some(check.averaging_s + debounced)
+}
+
+/// Rate of loss of a check: typed, or the rates of what it needs.
+fn loss_fit(all: &[Fault], check: &SafetyCheck) -> Option<f64> {
+    let rate = |name: &str| all.iter().find(|fault| fault.component == name).map(|fault| fault.rate_fit);
+    let needed = || {
+        let rates: Option<Vec<f64>> = names(&check.needs).map(rate).collect();
+        rates.filter(|rates| !rates.is_empty()).map(|rates| rates.iter().sum())
+    };
+    check.loss_fit.or_else(needed)
+}
+
+/// How long a loss of a check stays hidden.
+fn hidden(input: &SafetyInput, check: &SafetyCheck) -> f64 {
+    hidden_h(check.test_interval_h, check.test_coverage_percent / 100.0, input.life.life_h)
+}
+
+/// What checks that are lost, or lost with what they check, add to a goal.
+struct Second {
+    dual: f64,
+    common: f64,
+}
+
+/// Rates of a second failure, or what is missing for them.
+fn second(input: &SafetyInput, all: &[Fault], counted: &[Counted]) -> Result<Second, String> {
+    let mut sum = Second { dual: 0.0, common: 0.0 };
+    for (place, check) in input.checks.iter().enumerate() {
+        let own = |one: &Counted| one.alone.iter().filter(|(at, _)| *at == place).map(|(_, fit)| *fit).sum::<f64>();
+        let covered: f64 = counted.iter().map(own).sum();
+        if !(covered > 0.0) {
+            continue;
+        }
+        let loss = loss_fit(all, check).ok_or_else(|| format!("the rate of loss of {} is not given", check.name))?;
+        let hours = hidden(input, check);
+        for one in counted.iter().filter(|one| own(one) > 0.0) {
+            sum.dual += dual_fit(own(one), loss, one.shares.map_or(0.0, |shares| shares.signalled), hours);
+        }
+        if check.kind.has_partner() {
+            let missing = || format!("β is not given, and {} compares two channels", check.name);
+            let beta = input.life.beta_percent.ok_or_else(missing)?;
+            sum.common += common_cause_fit(beta / 100.0, covered, loss);
+        }
+    }
+    Ok(sum)
+}
+
+fn metrics(input: &SafetyInput, all: &[Fault], goal: &Goal, counted: &[Counted], told: &[SafetyMode]) -> SafetyGoal {
+    let words = |one: &SafetyMode| format!("{}, {}", one.component, one.mode);
+    let unknown = told.iter().find_map(|one| Some(format!("of {} {}", words(one), one.lacks.as_ref()?)));
+    let unnamed = counted.iter().position(|one| one.unnamed);
+    let unnamed = unnamed.map(|at| format!("which check covers {} is not given", words(&told[at])));
+    let nothing = || {
+        let rate: f64 = told.iter().map(|mode| mode.mode_fit).sum();
+        (!(rate > 0.0)).then(|| "there is no failure rate".to_owned())
+    };
+    let second = match unknown.or(unnamed).or_else(nothing) {
+        Some(why) => Err(why),
+        None => second(input, all, counted),
+    };
+    let sum = counted.iter().fold(Rates::default(), |sum, one| sum.and(one.rates));
+    let rates = counted.iter().all(|one| one.shares.is_some()).then_some(sum);
+    let both = rates.zip(second.as_ref().ok());
+    let violating = |one: &SafetyMode| one.violating_fit.unwrap_or(0.0);
+    let worst = told.iter().filter(|one| violating(one) > 0.0);
+    let worst = worst.max_by(|one, other| violating(one).total_cmp(&violating(other)));
+    let times = told.iter().filter(|one| !one.seen_by.is_empty()).filter_map(|one| one.time_s);
+    SafetyGoal {
+        name: goal.name.clone(),
+        asil: goal.asil,
+        rate_fit: told.iter().map(|mode| mode.mode_fit).sum(),
+        single_point_fit: rates.map(|rates| rates.single_point),
+        residual_fit: rates.map(|rates| rates.residual),
+        latent_fit: rates.map(|rates| rates.latent),
+        spfm_percent: rates.and_then(|rates| rates.spfm_percent()),
+        lfm_percent: rates.and_then(|rates| rates.lfm_percent()),
+        spfm_without_safe_percent: rates.and_then(|rates| rates.without_safe().spfm_percent()),
+        lfm_without_safe_percent: rates.and_then(|rates| rates.without_safe().lfm_percent()),
+        dual_fit: both.map(|(_, second)| second.dual),
+        common_cause_fit: both.map(|(_, second)| second.common),
+        pmhf_fit: both.map(|(rates, second)| rates.violating() + second.dual + second.common),
+        pmhf_lacks: second.err(),
+        handled_s: times.reduce(f64::max).map(|time| time + goal.reaction_s),
+        worst_mode: worst.map(words),
+    }
+}
+
+fn seen(input: &SafetyInput, all: &[Fault], check: &SafetyCheck) -> SafetySeen {
+    let sight = sight(input, check, input.between(check.reads));
+    let of = |part: fn(&Sight) -> f64| sight.as_ref().map(part);
+    // The slower direction, at the size that is just surely seen there.
+    let time = |part: fn(&Sight, f64, bool) -> f64| {
+        sight.map(|one| {
+            let both = [false, true].map(|high| (one.certain(high), high));
+            let some = both.into_iter().filter(|(size, _)| size.is_finite());
+            some.map(|(size, high)| part(&one, size, high)).fold(0.0, f64::max)
+        })
+    };
+    let daily = |one: Sight| 24.0 * one.certain(true).max(one.certain(false));
+    let stuck = check.kind == CheckKind::StuckCode;
+    SafetySeen {
+        name: check.name.clone(),
+        limit: check.limit().filter(|_| check.kind.has_limit()),
+        fault_free: of(Sight::fault_free),
+        least_limit: of(Sight::least_limit),
+        certain_high: of(|one| one.certain(true)).filter(|size| size.is_finite()),
+        certain_low: of(|one| one.certain(false)).filter(|size| size.is_finite()),
+        unseen: of(Sight::unseen),
+        hides_ah_per_day: sight.filter(|_| check.reads == Reads::Current).map(daily).filter(|hides| hides.is_finite()),
+        false_per_hour: if stuck { stuck_per_hour(check) } else { sight.and_then(|one| one.false_per_hour()) },
+        earliest_s: time(Sight::earliest_s),
+        latest_s: time(Sight::latest_s).or_else(|| without_limit_s(check)),
+        hidden_h: hidden(input, check),
+        loss_fit: loss_fit(all, check),
+    }
+}
