@@ -5,10 +5,6 @@ import math
 
 from charge_designs import between, decades, of, often
 
-# Components of the three kinds of channel, by what a fault does.
-CLAIMED = ("shunt", "sense", "amplifier", "upper", "converter", "reference", "thermistor", "supply", "link", "controller")
-
-
 def shared(random, count):
     """Whole percents that add up to a hundred."""
     cuts = sorted(int(random.integers(0, 101)) for _ in range(count - 1))
@@ -18,53 +14,48 @@ def shared(random, count):
 # --- Claims ---------------------------------------------------------------------------------------------------------
 
 MODES = {
-    "shunt": ("drift", "open", "bridge"),
-    "sense": ("open", "short"),
-    "amplifier": ("gain", "offset", "rail"),
-    "upper": ("short", "open", "drift"),
-    "converter": ("stuck", "gain", "offset"),
-    "reference": ("drift",),
-    "thermistor": ("open", "short", "drift"),
-    "supply": ("low", "lost"),
-    "link": ("stuck", "late", "lost"),
-    "controller": ("frozen", "late"),
+    "Shunt": ("drifts", "open", "bridged"),
+    "Sense wires": ("open", "short"),
+    "Amplifier": ("gain", "offset", "at the rail"),
+    "Divider": ("short", "open", "drifts"),
+    "Converter": ("stuck", "gain", "offset"),
+    "Reference": ("drifts",),
+    "Thermistor": ("open", "short", "drifts"),
+    "Supply": ("low", "lost"),
+    "Link": ("stuck", "late", "lost"),
+    "Controller": ("frozen", "late"),
 }
 
 
 def claims(random):
     """Rows of faults whose shares and coverages are typed; the modes of one component share its rate."""
     found = []
-    for component in CLAIMED:
+    for component, modes in MODES.items():
         if often(random, 0.25):
             continue
-        modes = MODES[component][: int(random.integers(1, len(MODES[component]) + 1))]
+        modes = modes[: int(random.integers(1, len(modes) + 1))]
         rate = of(random, decades(random, 0.5, 80.0), decades(random, 0.5, 80.0), 0.0)
         for mode, part in zip(modes, shared(random, len(modes)), strict=True):
             safe, direct, _ = shared(random, 3) if often(random, 0.7) else (20.0, 80.0, 0.0)
             row = {"component": component, "mode": mode, "rate_fit": rate, "mode_percent": part}
-            row |= {"safe_percent": safe, "direct_percent": direct, "source": "drawn"}
+            row |= {"safe_percent": safe, "direct_percent": direct}
             row |= {"coverage_percent": of(random, 0.0, 60.0, 90.0, 97.0, 99.0, between(random, 50.0, 99.9))}
-            row |= {"signalled_percent": of(random, 0.0, 80.0, 90.0, 100.0), "tested_percent": between(random, 0.0, 100.0)}
+            row |= {"signalled_percent": of(random, 0.0, 80.0, 90.0, 100.0)}
+            row |= {"tested_percent": between(random, 0.0, 100.0)}
             found.append(row)
-    return found
+    return found or claims(random)
 
 
-def goal(random, name="Nothing burns", **more):
-    return {"name": name, "asil": of(random, "qm", "a", "b", "c", "d"), "reaction_s": decades(random, 1e-3, 0.1)} | more
-
-
-def claimed(random):
-    """A whole input that stands alone."""
-    rows = claims(random)
-    return {
-        "goals": [goal(random, share_of_item_percent=of(random, 100.0, 30.0, between(random, 1.0, 100.0)))],
-        "faults": rows,
-        "life_h": decades(random, 2000.0, 200_000.0),
-        "beta_percent": of(random, 0.0, 3.0, 10.0),
-    }
+def goal(random, **more):
+    item = of(random, 100.0, 30.0, between(random, 1.0, 100.0))
+    return {"name": "Goal", "asil": of(random, "qm", "a", "b", "c", "d"), "share_of_item_percent": item} | more
 
 
 # --- Checks ---------------------------------------------------------------------------------------------------------
+
+# What ends the names of fields in the unit of the quantity.
+SUFFIX = {"current": "a", "voltage": "v", "temperature": "k"}
+SIZE = {"current": 10.0, "voltage": 10.0, "temperature": 4.0}
 
 
 def timing(random):
@@ -72,8 +63,102 @@ def timing(random):
         "interval_s": of(random, 0.005, 0.01, 0.02, 0.1),
         "in_a_row": int(of(random, 1, 2, 3, 5)),
         "processing_s": of(random, 0.0, 0.005, 0.02),
-        "acts": "safe-state",
-        "signals": often(random, 0.7),
+    }
+
+
+def compared(random, name="Comparison"):
+    """A comparison of two readings: its limit lies around what errors and noise ask for."""
+    reads = of(random, *SUFFIX)
+    end, size = SUFFIX[reads], SIZE[reads]
+    own, other = size * decades(random, 0.01, 0.3), size * decades(random, 0.01, 0.3)
+    noise = size * of(random, 0.0, decades(random, 3e-3, 0.1)), size * of(random, 0.0, decades(random, 3e-3, 0.1))
+    known = of(random, 0.0, 0.0, size * between(random, -0.3, 0.3))
+    asked = own + other + abs(known) + math.hypot(*noise) * between(random, 1.5, 6.0)
+    return {
+        "name": name,
+        "kind": of(random, "comparison", "sum-of-cells"),
+        "reads": reads,
+        f"limit_{end}": asked * between(random, 0.9, 1.6),
+        f"error_{end}": own,
+        f"other_error_{end}": other,
+        f"noise_{end}": noise[0],
+        f"other_noise_{end}": noise[1],
+        f"known_low_{end}": min(known, 0.0),
+        f"known_high_{end}": max(known, 0.0),
+        "noise_sigma": of(random, 3.0, 4.5, 6.0),
+        "averaging_s": 0.0,
+    } | timing(random)
+
+
+def deviating(random, check):
+    """A fault of one size, or of a span of sizes, around what the check sees."""
+    end = SUFFIX[check["reads"]]
+    sees = check[f"limit_{end}"] + between(random, -1.0, 2.0) * (check[f"error_{end}"] + check[f"other_error_{end}"])
+    sees += between(random, -3.0, 6.0) * math.hypot(check[f"noise_{end}"], check[f"other_noise_{end}"])
+    size = of(random, -1.0, 1.0) * max(sees, 0.1 * check[f"limit_{end}"])
+    row = {"component": "Channel", "mode": "off", "rate_fit": 10.0, "seen_by": check["name"], f"from_{end}": size}
+    if often(random, 0.5):
+        row[f"to_{end}"] = size * between(random, 1.05, 4.0)
+        # A span runs upwards.
+        row[f"from_{end}"], row[f"to_{end}"] = sorted((row[f"from_{end}"], row[f"to_{end}"]))
+    return row
+
+
+def harmed(random, check, fault):
+    """A goal that such a fault may violate: a deviation from here on, that way, within so long."""
+    end = SUFFIX[check["reads"]]
+    sizes = [abs(fault[name]) for name in (f"from_{end}", f"to_{end}") if name in fault]
+    looks = check["in_a_row"] + int(random.integers(-1, 12))
+    return {
+        "name": "Goal",
+        "asil": of(random, "b", "c", "d"),
+        "reads": check["reads"],
+        "dangerous": "low" if fault[f"from_{end}"] < 0.0 else "high",
+        f"harm_{end}": between(random, 0.3, 0.95) * min(sizes),
+        "ftti_s": check["processing_s"] + check["interval_s"] * (looks + 0.5),
+        "reaction_s": 0.0,
+        "share_of_item_percent": 10.0,
+    }
+
+
+# --- Circuits that stand alone ---------------------------------------------------------------------------------------
+
+
+def string(random):
+    count, ohm = int(random.integers(2, 12)), of(random, 330e3, 680e3, 1e6)
+    highest = between(random, 200.0, 900.0)
+    lower = count * ohm * 2.0 / highest / between(random, 1.1, 1.5)
+    return {
+        "upper_count": float(count),
+        "upper_ohm": ohm,
+        "lower_ohm": lower,
+        "load_ohm": decades(random, 1e6, 1e8),
+        "bias_current_a": decades(random, 1e-10, 1e-7),
+        "factor": 1.0 + count * ohm / lower,
+        "full_at_v": highest * 3.0,
+        "lowest_v": 0.6 * highest,
+        "highest_v": highest,
+    }
+
+
+def sensed(random):
+    peak = between(random, 100.0, 1000.0)
+    return {
+        "shunt_ohm": 0.03 / peak,
+        "leg_ohm": of(random, 0.0, 10.0, 100.0),
+        "input_ohm": decades(random, 1e4, 1e6),
+        "bias_current_a": decades(random, 1e-10, 1e-7),
+        "full_at_a": 10.0 * peak,
+        "full_charge_a": 10.0 * peak,
+    }
+
+
+def warm(random):
+    return {
+        "r25_ohm": of(random, 5e3, 10e3, 100e3),
+        "beta_k": between(random, 3000.0, 4300.0),
+        "lowest_degc": -200.0,
+        "highest_degc": 300.0,
     }
 
 
@@ -277,74 +362,13 @@ def thresholds(random, peak_a, highest_v):
     ]
 
 
-def insertions(random):
-    """One row for each mode whose reading a circuit of our own gives, a single magnitude each or a range of them."""
-    rows = [
-        ("upper", "short", {}),
-        ("upper", "open", {}),
-        ("upper", "drift", {"from_percent": -50.0, "to_percent": 50.0, "law": "uniform"}),
-        ("upper", "crack", {"from_ohm": 1e5, "to_ohm": 1e9, "law": "log-uniform"}),
-        ("lower", "open", {}),
-        ("lower", "short", {}),
-        ("shunt", "drift", {"from_percent": -50.0, "to_percent": 50.0, "law": "uniform"}),
-        ("sense", "open", {}),
-        ("thermistor", "open", {}),
-        ("thermistor", "short", {}),
-        ("thermistor", "drift", {"from_percent": -50.0, "to_percent": 50.0, "law": "uniform"}),
-        ("reference", "drift", {"from_percent": -10.0, "to_percent": 10.0, "law": "uniform"}),
-    ]
-    kept = [row for row in rows if often(random, 0.7)] or rows
-    found = []
-    for component in dict.fromkeys(row[0] for row in kept):
-        modes = [row for row in kept if row[0] == component]
-        rate = decades(random, 0.5, 40.0)
-        for (_, mode, how), part in zip(modes, shared(random, len(modes)), strict=True):
-            row = {"component": component, "mode": mode, "rate_fit": rate, "mode_percent": part, "source": "drawn"}
-            found.append(row | how)
-    return found
-
-
-def checks(random, peak_a, highest_v, lowest_v):
-    room = lambda: 1.0 + decades(random, 0.01, 0.3)  # noqa: E731
-    found = [
-        {"name": "Range, current", "kind": "range", "channel": "Shunt A"}
-        | {"low_a": -peak_a * room(), "high_a": peak_a * room()},
-        {"name": "Range, voltage", "kind": "range", "channel": "Pack voltage"}
-        | {"low_v": lowest_v / room(), "high_v": highest_v * room()},
-        {"name": "Range, temperature", "kind": "range", "channel": "Cell temperature"}
-        | {"low_degc": -30.0 - between(random, 2.0, 10.0), "high_degc": 85.0 + between(random, 2.0, 20.0)},
-        {"name": "A against B", "kind": "comparison", "channel": "Shunt A", "against": "Shunt B"}
-        | {"limit_a": peak_a * decades(random, 0.01, 0.05), "use": "a"},
-        {"name": "Pack against cells", "kind": "sum-of-cells", "channel": "Pack voltage"}
-        | {"limit_percent": between(random, 1.0, 6.0), "cell_error_v": decades(random, 1e-3, 1e-2)},
-        {"name": "Open wire", "kind": "open-wire", "channel": "Shunt A"}
-        | {"test_current_a": 1e-6, "limit_v": 5e-3},
-        {"name": "Reference test", "kind": "reference-test", "channel": "Pack voltage", "limit_percent": 1.0},
-    ]
-    return [check | timing(random) for check in found if often(random, 0.75)] or [found[1] | timing(random)]
-
-
 def drawn(random):
-    """A whole design with a section of safety."""
+    """A whole design whose safety has faults in its channels."""
     given = pack(random)
     highest = given["cells_in_series"] * given["cell_max_v"]
     lowest = given["cells_in_series"] * given["cell_min_v"]
     peak = given["peak_a"]
-    goals = [
-        goal(random, "No over-current", part="Over-current", ftti_s=decades(random, 0.05, 1.0)),
-        goal(random, "No over-voltage", part="Pack over-voltage", ftti_s=decades(random, 0.1, 10.0)),
-        goal(random, "No over-temperature", part="Over-temperature", ftti_s=decades(random, 1.0, 60.0)),
-    ]
-    safety = {
-        "goals": goals,
-        "faults": insertions(random),
-        "checks": checks(random, peak, highest, lowest),
-        "life_h": 12000.0,
-        "beta_percent": of(random, 0.0, 3.0),
-        "judged_by": of(random, "worst-case", "probability"),
-    }
-    if often(random, 0.5):
-        safety["shares"] = [{"what": "reference", "users": "Shunt A, Shunt B, Pack voltage"}]
+    safety = {"number": 1, "current_channel": 1, "voltage_channel": 1, "temperature_channel": 1}
     return {
         "schema": 2,
         "start_values": 2,
@@ -355,7 +379,7 @@ def drawn(random):
             "voltage": {"gain_percent": 5.0},
             "temperature": {"allowed_k": 5.0},
         },
-        "current": [shunt(random, peak, 1, "Shunt A"), shunt(random, peak, 2, "Shunt B")],
+        "current": [shunt(random, peak, 1, "Shunt A")],
         "voltage": [divider(random, highest, lowest)],
         "temperatures": [thermistor(random)],
         "protection": thresholds(random, peak, highest),
