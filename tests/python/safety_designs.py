@@ -157,7 +157,7 @@ def warm(random):
     return {
         "r25_ohm": of(random, 5e3, 10e3, 100e3),
         "beta_k": between(random, 3000.0, 4300.0),
-        "lowest_degc": -200.0,
+        "lowest_degc": -80.0,
         "highest_degc": 300.0,
     }
 

@@ -45,9 +45,8 @@ def alarms_an_hour(p, n, interval_s):
     waits = numpy.eye(n) - chain(p, n)[:n, :n]
     # A chance far below a rounding error of 1: solved backwards from the alarm, where nothing is subtracted.
     if p**n < 1e-9:
-        mean = sum(p ** -(k + 1.0) for k in range(n))
-    else:
-        mean = numpy.linalg.solve(waits, numpy.ones(n))[0]
+        return 3600.0 / interval_s / sum(p ** (n - k - 1.0) for k in range(n)) * p**n
+    mean = numpy.linalg.solve(waits, numpy.ones(n))[0]
     return 3600.0 / (mean * interval_s)
 
 
