@@ -16,6 +16,7 @@ from charge_designs import between, decades, of, often
 from harness import changed, check, examples, fetch
 from harness import run as run_checks
 from safety_circuits import GROUND, Beta, Divider, Floating, Shunt, Thermistor
+from safety_consequence import rides
 from safety_designs import SUFFIX, drawn, sensed, string, warm
 from safety_inserted import Current, Temperature, Voltage
 
@@ -65,10 +66,10 @@ CURRENT = {
     "sense-short": (nothing, lambda given, _: {"short": ("plus", "minus", 0.0)}),
 }
 TEMPERATURE = {
-    "thermistor-open": (ohms(1e4, 1e6), lambda given, ohm: {"sensor": math.inf, "leak": ("node", GROUND, ohm)}),
+    "thermistor-open": (ohms(1e4, 1e6), lambda given, ohm: {"sensor": math.inf, "leak": ("node", given["far"], ohm)}),
     "thermistor-drift": (share, lambda given, part: {"sensor": given["ohm"] * (1.0 + part)}),
     "lead-resistive": (ohms(1.0, 1e4), lambda given, ohm: {"lead": ohm}),
-    "lead-leak": (ohms(1e4, 1e7), lambda given, ohm: {"leak": ("node", GROUND, ohm)}),
+    "lead-leak": (ohms(1e4, 1e7), lambda given, ohm: {"leak": ("node", given["far"], ohm)}),
     "fixed-drift": (share, lambda given, part: {"fixed": given["fixed_ohm"] * (1.0 + part)}),
 }
 # What all kinds of channel share: how the reading itself is changed.
@@ -95,7 +96,7 @@ def sense(given, sign, fault, at):
 
 def sensor(given, _, fault, at):
     curve, fixed = Beta(given["r25_ohm"], given["beta_k"]), 10e3
-    return Thermistor(curve, fixed).reading(at, fault({"ohm": curve.at(at), "fixed_ohm": fixed}))
+    return Thermistor(curve, fixed).reading(at, fault({"ohm": curve.at(at), "fixed_ohm": fixed, "far": GROUND}))
 
 
 # What draws a circuit, what makes it, its modes, and the value at which a goal is decided.
@@ -246,6 +247,50 @@ def safety_in_designs(_given, _result):
             yield f"{label}: is not known", float(told["origin"] == "not-known"), 1.0, 0.5
             continue
         yield from compared(label, told, readings, at)
+
+
+# --- Thresholds of designs -------------------------------------------------------------------------------------------
+
+RIDES = {
+    "voltage": (1, "v", ("upper-drift", "lower-drift", "converter-gain")),
+    "current": (0, "a", ("shunt-drift", "shunt-joint", "converter-gain")),
+}
+
+
+@check(PATH, "safety: a goal is missed where its threshold is late", "ramps stepped in time", 1.0)
+def safety_thresholds(_given, _result):
+    random = numpy.random.default_rng(34)
+    for number in range(COUNT):
+        design, reads = drawn(random), of(random, *RIDES)
+        (place, end, modes), (part, made, _) = RIDES[reads], MADE[reads]
+        fault, changes, makes = inserted(random, reads)
+        if fault["insert"] not in modes:
+            continue
+        aim = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": "low", "ftti_s": 1.0}
+        design["safety"][0] |= {"goals": [aim], "faults": [fault], "checks": [], f"{reads}_threshold": place + 1}
+        # What a calibration takes away is another check's matter.
+        design[reads][0]["calibration"]["kind"] = "none"
+        answer = fetch("/api/v1/design/assess?include=parts", design)
+        parts = {one["part"]: one for one in answer["result"]["parts"]}
+        told, threshold = parts["/safety/0"]["result"]["modes"][0], parts[f"/protection/{place}"]
+        given, delay = threshold["input"], threshold["result"]["reaction_s"]
+        value = lambda name: given[f"{name}_{end}"]  # noqa: B023,E731
+        hazard, slope = value("hazard"), given[f"rate_{end}_per_s"]
+        words, room = set(), math.inf
+        for sign in (-1.0, 1.0):
+            one = made(parts[part]["input"], sign)
+            start, far = makes(one.faulty(0.0, changes)), makes(one.faulty(hazard, changes))
+            reading = lambda x: start + (far - start) * x / hazard  # noqa: B023,E731
+            error, trip, normal = value("error_hazard"), value("threshold"), value("normal")
+            step = 1e-4 * (hazard - normal) / slope
+            found = rides(reading, error, trip, 0.9 * normal, hazard, 3.0 * hazard, slope, delay, normal, step)
+            words.add(found.word in ("late", "never"))
+            # How near the last moment lies, by the reading there.
+            room = min(room, abs(reading(hazard - slope * delay) - error - trip))
+        if room < 5e-3 * hazard or len(words) > 1:
+            continue
+        label = f"{number} {fault['insert']} {size_of(fault):.4g}: missed"
+        yield label, told["direct_percent"], 100.0 * words.pop(), 1e-6
 
 
 if __name__ == "__main__":

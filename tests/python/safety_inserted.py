@@ -5,7 +5,7 @@ Firmware's constants and its calibration are those of the healthy part.
 
 import math
 
-from safety_circuits import Beta, Divider, Shunt, Thermistor
+from safety_circuits import GROUND, Beta, Divider, Shunt, Thermistor
 
 
 class Firmware:
@@ -63,4 +63,6 @@ class Temperature:
         self.circuit = Thermistor(self.curve, self.fixed, divider["supply_v"], divider["ratiometric"], below)
 
     def faulty(self, degc, changes):
-        return self.circuit.reading(degc, changes({"ohm": self.curve.at(degc), "fixed_ohm": self.fixed}))
+        far = GROUND if self.circuit.below else "supply"
+        numbers = {"ohm": self.curve.at(degc), "fixed_ohm": self.fixed, "far": far}
+        return self.circuit.reading(degc, changes(numbers))
