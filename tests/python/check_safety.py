@@ -38,19 +38,20 @@ def safety_model_itself(_given, _result):
             yield f"{function.__name__}: {what}", got, expected, max(allowed, 1e-9)
 
 
-def asked(draw, seed):
+@functools.cache
+def asked(draw, seed, times=1):
     """Answers to random inputs; what contradicts itself is none. A draw gives the changes of the example and what the
     check wants to know besides."""
     start, random = examples()[PATH], numpy.random.default_rng(seed)
     found, refused = [], []
-    for number in range(COUNT):
+    for number in range(times * COUNT):
         case, beside = draw(random)
         try:
             found.append((number, case, beside, fetch(PATH, changed(start, case))))
         except AssertionError as error:
             refused.append(error)
-    if len(refused) > COUNT / 5:
-        raise AssertionError(f"{len(refused)} of {COUNT} designs refused: {refused[0]}")
+    if len(refused) > times * COUNT / 5:
+        raise AssertionError(f"{len(refused)} of {times * COUNT} designs refused: {refused[0]}")
     return found
 
 
@@ -198,7 +199,7 @@ def safety_checks(_given, _result):
 @check(PATH, "safety: false alarms are counted", "millions of samples of the worst unit", 1.0)
 def safety_false_alarms(_given, _result):
     random = numpy.random.default_rng(24)
-    for number, _, own, answer in asked(drawn_checks, 23):
+    for number, _, own, answer in asked(drawn_checks, 24, 4):
         told = answer["result"]["checks"][0].get("false_per_hour")
         many = 400_000
         if not told or told * many * own.interval_s / 3600.0 < 20.0:
@@ -254,7 +255,7 @@ def safety_detection(_given, _result):
 @check(PATH, "safety: what holds is seen by every unit", f"{UNITS} units sample by sample", 1.0)
 def safety_holding(_given, _result):
     random = numpy.random.default_rng(27)
-    for number, case, own, answer in asked(drawn_faults, 28):
+    for number, case, own, answer in asked(drawn_faults, 28, 6):
         goals, fault, end = case["goals"][0], case["faults"][0], SUFFIX[case["checks"][0]["reads"]]
         if case["judged_by"] == "probability" or not holds(answer, "hole") or not holds(answer, "handling-time"):
             continue
