@@ -1,0 +1,121 @@
+"""What a design does with a reading that a fault has shifted: thresholds, the race, pre-charge; stepped or
+integrated."""
+
+import dataclasses
+import math
+
+import numpy
+import scipy.integrate
+
+# --- Threshold ------------------------------------------------------------------------------------------------------
+
+
+@dataclasses.dataclass
+class Outcome:
+    """When a threshold opens, and at what: `in-time`, `late`, `never` or `early`."""
+
+    word: str
+    trips_at: float = math.inf
+    late_s: float = 0.0
+
+
+def trips_at(reading, error, threshold, reach, upward=True, places=200_001):
+    """Where a rising (or falling) quantity surely trips: its reading has passed the threshold with all of its error."""
+    x = numpy.linspace(*reach, places)
+    told = reading(x)
+    sure = told - error >= threshold if upward else told + error <= threshold
+    if not sure.any():
+        return math.inf
+    # Every value that has not been passed may be passed by; what stands beyond the last that does not trip is sure.
+    ordered = sure if upward else sure[::-1]
+    silent = numpy.flatnonzero(~ordered)
+    first = 0 if not silent.size else silent[-1] + 1
+    if first >= places:
+        return math.inf
+    return float(x[first] if upward else x[places - 1 - first])
+
+
+def rides(reading, error, threshold, start, hazard, largest, slope, delay_s, normal, step_s):
+    """A quantity rises (or falls) at a slope to the largest possible value and stays: time runs, the reading is looked
+    at, and what opens opens a delay later. The answer says where the quantity is by then."""
+    sign = math.copysign(1.0, slope)
+    if sign * (float(reading(normal)) + sign * error) >= sign * threshold:
+        return Outcome("early", normal)
+    t = numpy.arange(0.0, abs(largest - start) / abs(slope) + 1000.0 * step_s, step_s)
+    x = start + slope * t
+    x = numpy.minimum(x, largest) if slope > 0.0 else numpy.maximum(x, largest)
+    seen = numpy.flatnonzero(sign * (reading(x) - sign * error) >= sign * threshold)
+    if not seen.size:
+        return Outcome("never")
+    passed = x[seen[0]]
+    # The quantity goes on while the design reacts.
+    reached = passed + slope * delay_s
+    over = sign * (reached - hazard)
+    return Outcome("late", passed, over / abs(slope)) if over > 0.0 else Outcome("in-time", passed)
+
+
+# --- Race -----------------------------------------------------------------------------------------------------------
+
+
+def crosses_s(source_v, ohm, henry, before_a, threshold_a, gain=1.0, offset=0.0, longest_tau=60.0):
+    """Seconds until the reading of a short circuit's current passes the threshold, integrated."""
+
+    def slope(_, i):
+        return [(source_v - i[0] * ohm) / henry]
+
+    def passed(_, i):
+        return gain * i[0] + offset - threshold_a
+
+    passed.terminal = True
+    if gain * before_a + offset >= threshold_a:
+        return 0.0
+    longest = longest_tau * henry / ohm
+    steps = {"rtol": 1e-11, "atol": 1e-9, "max_step": longest / 200.0}
+    found = scipy.integrate.solve_ivp(slope, (0.0, longest), [before_a], events=passed, **steps)
+    return float(found.t_events[0][0]) if found.t_events[0].size else math.inf
+
+
+# --- Pre-charge -----------------------------------------------------------------------------------------------------
+
+
+@dataclasses.dataclass
+class Read:
+    """A channel: gain and offset of what it tells."""
+
+    gain: float = 1.0
+    offset: float = 0.0
+
+    def __call__(self, volt):
+        return self.gain * volt + self.offset
+
+
+def closes(pack_v, ohm, farad, target, link=Read(), pack=Read(), load=lambda volt: 0.0, longest_s=1e3):
+    """Seconds until the contactor closes by its readings and the true ratio then; infinite and where it stalls."""
+
+    def slope(_, v):
+        return [((pack_v - v[0]) / ohm - load(v[0])) / farad]
+
+    def reached(_, v):
+        return link(v[0]) - target * pack(pack_v)
+
+    reached.terminal = True
+    if link(0.0) >= target * pack(pack_v):
+        return 0.0, 0.0
+    span = (0.0, min(longest_s, 40.0 * ohm * farad))
+    found = scipy.integrate.solve_ivp(slope, span, [0.0], events=reached, rtol=1e-10, atol=1e-9)
+    volt = found.y[0, -1]
+    return (float(found.t_events[0][0]) if found.t_events[0].size else math.inf), float(volt / pack_v)
+
+
+def inrush_a(step_v, ohm, henry, farad):
+    """The largest current when a contactor closes onto a capacitor that lacks `step_v`."""
+
+    def slope(_, state):
+        current, volt = state
+        return [(step_v - volt - current * ohm) / henry, current / farad]
+
+    ring = math.sqrt(henry * farad)
+    longest = 3.0 * max(henry / ohm, ohm * farad, ring)
+    steps = {"rtol": 1e-10, "atol": 1e-10, "max_step": ring / 20.0}
+    found = scipy.integrate.solve_ivp(slope, (0.0, longest), [0.0, 0.0], method="LSODA", **steps)
+    return float(found.y[0].max())
