@@ -60,6 +60,9 @@ pub const FROM_NEGATIVE: &str = "a string from the negative pole to the chassis"
 const GIVES: &[Gives<VoltageInput>] = &[
     Gives { words: FROM_POSITIVE, value: |input| input.lowest_to_chassis_ohm(Against::FromPositive) },
     Gives { words: FROM_NEGATIVE, value: |input| input.lowest_to_chassis_ohm(Against::FromNegative) },
+    Gives { words: FACTOR, value: |input| Some(Channel::new(input).read_with()) },
+    Gives { words: READING, value: |input| Some(Channel::new(input).noise().averaged_v) },
+    Gives { words: LOWER, value: |input| Some(input.network().lower_ohm) },
 ];
 
 /// The numbers that the requirements rest on.
@@ -94,11 +97,6 @@ impl Calculation for VoltageChannel {
     type Output = VoltageOutput;
     const GIVES: &'static [Gives<Self::Input>] = GIVES;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
-    const GIVES: &'static [Gives<Self::Input>] = &[
-        Gives { words: FACTOR, value: |input| Some(Channel::new(input).read_with()) },
-        Gives { words: READING, value: |input| Some(Channel::new(input).noise().averaged_v) },
-        Gives { words: LOWER, value: |input| Some(input.network().lower_ohm) },
-    ];
     const CHANNEL: Option<AsChannel<VoltageInput>> = Some(|input| Box::new(Asked::new(Channel::new(input), false)));
 
     fn contradictions(input: &VoltageInput) -> Vec<FieldError> {
