@@ -89,7 +89,7 @@ fn designs(rows: &mut Vec<Row>) {
             let assessed = assess_to(design, Depth::Requirements, Work::FREE).expect("it stands");
             drop(black_box(answer::turning_answer(&assessed, Work::FREE)));
         });
-        let other = if place == 0 { 1 } else { 0 };
+        let other = usize::from(place == 0);
         let both = [design.clone(), DEMOS[other].design.clone()];
         let second = Parts::of(&both[1]).cost(Depth::Requirements, Questions::NONE, Work::FREE).units;
         row("comparison", units(Depth::Requirements, Questions::COMPARISON) + second, &mut || {

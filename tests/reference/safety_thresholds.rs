@@ -56,7 +56,7 @@ fn a_threshold_is_not_talked_away() {
 }
 
 /// A design with one threshold and a goal that hangs on it.
-fn design(threshold: Value, safety: &Value) -> Design {
+fn design(threshold: &Value, safety: &Value) -> Design {
     let mut document = Value::Object(find("mountain-rescue-car").expect("a demo").design.document());
     let mut one = json!({"number": 1, "samples_in_a_row": 10, "sample_rate_hz": 100.0, "filter_s": 0.0, "processing_s": 0.0,
         "opening_s": 0.1});
@@ -82,7 +82,7 @@ fn a_charge_threshold_is_decided_below_zero() {
         let threshold = json!({"of": "current", "kind": kind, "normal_a": 600.0, "hazard_a": 760.0, "error_normal_a": 2.0,
             "noise_a": 0.0, "rate_a_per_s": 100.0, "threshold_a": 700.0});
         let goals = json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": dangerous, "ftti_s": 1.0}]);
-        design(threshold, &json!({"current_threshold": 1, "goals": goals}))
+        design(&threshold, &json!({"current_threshold": 1, "goals": goals}))
     };
     for (kind, decided, sign) in [("over-current-charge", -740.0, 1.0), ("over-current-discharge", 740.0, -1.0)] {
         let design = of(kind, "both");
@@ -101,7 +101,7 @@ fn a_cell_threshold_decides_no_goal_of_the_pack() {
     let threshold = json!({"of": "voltage", "kind": "cell-over-voltage", "normal_v": 4.2, "hazard_v": 4.3, "error_normal_v": 0.005,
         "noise_v": 0.0, "rate_v_per_s": 0.01, "threshold_v": 4.25});
     let goals = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0}]);
-    let assessed = assess(&design(threshold, &json!({"voltage_channel": 1, "voltage_threshold": 1, "goals": goals})))
+    let assessed = assess(&design(&threshold, &json!({"voltage_channel": 1, "voltage_threshold": 1, "goals": goals})))
         .expect("it stands");
     let part = assessed.parts.iter().find(|part| part.part.key() == "safety.1").expect("a part");
     assert!(part.answer.result.pointer("/goals/0/spfm_percent").is_none());
@@ -185,8 +185,8 @@ fn a_typed_error_that_nothing_is_held_against() {
 fn a_design_hands_what_its_channels_err() {
     let threshold = json!({"of": "voltage", "kind": "pack-over-voltage", "normal_v": 831.6, "hazard_v": 851.4,
         "error_normal_v": 2.0, "noise_v": 0.0, "rate_v_per_s": 10.0, "threshold_v": 836.0});
-    let tied = design(threshold.clone(), &json!({"current_channel": 1, "voltage_channel": 1}));
-    let typed = design(threshold, &json!({}));
+    let tied = design(&threshold, &json!({"current_channel": 1, "voltage_channel": 1}));
+    let typed = design(&threshold, &json!({}));
     for pointer in ["/current/error_a", "/current/noise_a", "/voltage/error_v", "/voltage/noise_v"] {
         assert!(handed(&tied, pointer).is_some_and(|value| value > 0.0), "{pointer}");
         assert_eq!(handed(&typed, pointer), None, "{pointer}");

@@ -291,14 +291,14 @@ impl Prepared {
                 }
             }
         }
-        for at in 0..self.parts.len() {
+        for (at, touched) in touched.iter_mut().enumerate() {
             for (to, ohm) in gathered(&self.parts, at) {
                 if self.parts[at].input.number(to) != Some(ohm) {
                     keep(at, &self.parts[at]);
                     if !self.parts[at].input.put(to, ohm) {
                         return Ok(None);
                     }
-                    touched[at] = true;
+                    *touched = true;
                 }
             }
         }
