@@ -13,9 +13,9 @@ use crate::quantity::Unit;
 crate::choice! {
     /// Where the other end of the divider lies.
     pub enum Against {
-        Pole = "pole", "The other pole";
-        FromPositive = "chassis-from-positive", "The chassis, from the positive pole";
-        FromNegative = "chassis-from-negative", "The chassis, from the negative pole";
+        Pole = "pole", "Other pole";
+        FromPositive = "chassis-from-positive", "Chassis, from the positive pole";
+        FromNegative = "chassis-from-negative", "Chassis, from the negative pole";
     }
 }
 
@@ -100,7 +100,7 @@ input! {
     pub struct VoltageInput {
         input_min_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 554.4), "Vmin", "Lowest input", "0 for a link that may be discharged.";
         input_max_v: f64 = number(Unit::Volt, 1.0, 5000.0, 831.6), "Vmax", "Highest input", "Continuous.";
-        measured_against: Against = Against::Pole.chosen(), "", "Measured against", "A string to the chassis loads the insulation of the whole bus.";
+        measured_against: Against = Against::Pole.chosen(), "", "Measured against", "To the chassis it loads the bus.";
         upper: Upper = group::<Upper>(), "", "Upper string", "Its elements.";
         lower: Lower = group::<Lower>(), "", "Lower string", "Its elements.";
         following: Following = group::<Following>(), "", "Load", "What follows the divider.";
