@@ -17,7 +17,7 @@ pub(super) fn view(input: &SafetyInput, result: &SafetyOutput, judged: &Ledger) 
     let goals: Vec<String> = result.goals.iter().map(of_goal).collect();
     let lead = format!("{}: {}", judged.verdict().word(), goals.first().map_or("no goal is stated", String::as_str));
     let more = goals.iter().skip(1).map(|goal| format!("{}.", crate::report::kit::capital(goal)));
-    let more: Vec<String> = more.chain([CAUTION.to_owned()]).collect();
+    let more: Vec<String> = more.collect();
     let mut blocks = Vec::new();
     if let Some(goal) = result.goals.first() {
         blocks.push(Block::Figures(figures(goal)));
