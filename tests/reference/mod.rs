@@ -4,6 +4,8 @@ mod balancing;
 mod calibrated;
 mod charge_counting;
 mod charge_design;
+mod charge_health;
+mod charge_verdicts;
 mod compare;
 mod conformity;
 mod converter;
