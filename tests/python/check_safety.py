@@ -20,7 +20,7 @@ from charge_designs import between, decades, of
 from harness import changed, check, examples, fetch
 from harness import run as run_checks
 from safety_cases import CASES
-from safety_designs import SUFFIX, claims, compared, deviating, goal, harmed
+from safety_designs import SUFFIX, claims, compared, deviating, errless, goal, harmed
 
 PATH = "/api/v1/safety"
 PREFIX = "safety."
@@ -42,7 +42,7 @@ def safety_model_itself(_given, _result):
 def asked(draw, seed, times=1):
     """Answers to random inputs; what contradicts itself is none. A draw gives the changes of the example and what the
     check wants to know besides."""
-    start, random = examples()[PATH], numpy.random.default_rng(seed)
+    start, random = errless(examples()[PATH]), numpy.random.default_rng(seed)
     found, refused = [], []
     for number in range(times * COUNT):
         case, beside = draw(random)

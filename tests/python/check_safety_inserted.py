@@ -17,7 +17,7 @@ from harness import changed, check, examples, fetch
 from harness import run as run_checks
 from safety_circuits import GROUND, Beta, Divider, Floating, Shunt, Thermistor
 from safety_consequence import rides
-from safety_designs import SUFFIX, drawn, sensed, string, warm
+from safety_designs import SUFFIX, drawn, errless, sensed, string, warm
 from safety_inserted import Current, Temperature, Voltage
 
 PATH = "/api/v1/safety"
@@ -143,7 +143,7 @@ def compared(label, told, readings, at):
 
 @check(PATH, "safety: faults in circuits that stand alone", "nodal analysis", 1.0)
 def safety_alone(_given, _result):
-    start, random = examples()[PATH], numpy.random.default_rng(31)
+    start, random = errless(examples()[PATH]), numpy.random.default_rng(31)
     for number in range(COUNT):
         reads = of(random, *ALONE)
         draw, circuit, _, place = ALONE[reads]
@@ -192,7 +192,7 @@ def watching(random, reads, at, healthy_span):
 
 @check(PATH, "safety: each fault is seen by the checks that see it", "nodal analysis, every unit", 1.0)
 def safety_seen(_given, _result):
-    start, random = examples()[PATH], numpy.random.default_rng(33)
+    start, random = errless(examples()[PATH]), numpy.random.default_rng(33)
     for number in range(4 * COUNT):
         reads = of(random, *ALONE)
         draw, circuit, _, place = ALONE[reads]

@@ -51,6 +51,11 @@ def goal(random, **more):
     return {"name": "Goal", "asil": of(random, "qm", "a", "b", "c", "d"), "share_of_item_percent": item} | more
 
 
+def errless(example):
+    """The example with a channel that errs by nothing: what its checks are typed to err is all that they err."""
+    return example | {"voltage": example["voltage"] | {"error_v": 0.0}}
+
+
 # --- Checks ---------------------------------------------------------------------------------------------------------
 
 # What ends the names of fields in the unit of the quantity.

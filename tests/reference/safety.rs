@@ -1,9 +1,15 @@
 //! Functional safety: metrics by hand arithmetic, roll-ups of three packs from typed claims, what checks see, false alarms.
 
 use sensewright_core::calculation::Answer;
+use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
 use super::{answer, at, holds, holds_relative};
+
+/// The answer about a voltage channel that errs by nothing: what its checks are typed to err is all that they err.
+pub(super) fn evidence(changes: &[(&str, Value)]) -> Answer {
+    answer("safety", &[&[("/voltage/error_v", json!(0.0))], changes].concat())
+}
 
 fn goal(level: &str) -> Value {
     json!([{"name": "Goal", "asil": level, "ftti_s": 1.0, "share_of_item_percent": 10.0}])
@@ -20,7 +26,7 @@ fn claims(rows: &[[f64; 6]]) -> Value {
 }
 
 fn rolled_up(rows: &[[f64; 6]]) -> Answer {
-    answer("safety", &[("/goals", goal("c")), ("/faults", claims(rows)), ("/checks", json!([]))])
+    evidence(&[("/goals", goal("c")), ("/faults", claims(rows)), ("/checks", json!([]))])
 }
 
 fn verdict(done: &Answer, id: &str) -> String {
@@ -102,7 +108,7 @@ fn comparison(extra: &Value) -> Value {
 /// Closed form: limit 6 A, errors 0.56 A: seen from 6.56 A, 157.44 Ah a day below it; 20 ms three times and 15 ms: 55 to 75 ms.
 #[test]
 fn what_a_comparison_sees() {
-    let done = answer("safety", &[("/faults", json!([])), ("/checks", comparison(&json!({})))]);
+    let done = evidence(&[("/faults", json!([])), ("/checks", comparison(&json!({})))]);
     holds(at(&done, "/checks/0/certain_high"), 6.56, 1e-9);
     holds(at(&done, "/checks/0/unseen"), 5.44, 1e-9);
     holds(at(&done, "/checks/0/hides_ah_per_day"), 157.44, 1e-9);
@@ -118,7 +124,7 @@ fn an_average_costs_time() {
         json!({"component": "Shunt", "mode": "step", "rate_fit": 1.0, "seen_by": "Comparison", "from_a": 8.2});
     let goals = json!([{"name": "Goal", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": 0.108}]);
     let of = |fault: &Value| {
-        answer("safety", &[("/goals", goals.clone()), ("/faults", json!([fault])), ("/checks", checks.clone())])
+        evidence(&[("/goals", goals.clone()), ("/faults", json!([fault])), ("/checks", checks.clone())])
     };
     let done = of(&fault);
     holds(at(&done, "/modes/0/time_s"), 0.107, 1e-12);
@@ -133,22 +139,19 @@ fn an_average_costs_time() {
 #[test]
 fn a_static_error_does_not_average() {
     for (deviation, ftti, expected) in [(7.0, 0.061, 0.8715), (6.5, 0.201, 0.8807)] {
-        let done = answer(
-            "safety",
-            &[
-                ("/judged_by", json!("probability")),
-                ("/goals", json!([{"name": "Goal", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": ftti}])),
-                (
-                    "/faults",
-                    json!([{"component": "Shunt", "mode": "step", "rate_fit": 1.0, "seen_by": "Comparison", "from_a": deviation}]),
-                ),
-                (
-                    "/checks",
-                    comparison(&json!({"error_a": 0.5, "other_error_a": 0.3, "noise_a": 0.3, "other_noise_a": 0.4,
+        let done = evidence(&[
+            ("/judged_by", json!("probability")),
+            ("/goals", json!([{"name": "Goal", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": ftti}])),
+            (
+                "/faults",
+                json!([{"component": "Shunt", "mode": "step", "rate_fit": 1.0, "seen_by": "Comparison", "from_a": deviation}]),
+            ),
+            (
+                "/checks",
+                comparison(&json!({"error_a": 0.5, "other_error_a": 0.3, "noise_a": 0.3, "other_noise_a": 0.4,
                         "processing_s": 0.0})),
-                ),
-            ],
-        );
+            ),
+        ]);
         holds(at(&done, "/modes/0/dc_computed_percent"), 100.0 * expected, 0.2);
     }
 }
@@ -159,7 +162,7 @@ fn false_alarms_of_runs() {
     for (in_a_row, expected) in [(1, 49.47), (2, 0.033_972), (3, 2.3343e-5)] {
         let checks = comparison(&json!({"limit_a": 2.0, "error_a": 0.6, "other_error_a": 0.6, "noise_a": 0.25,
             "interval_s": 0.05, "in_a_row": in_a_row}));
-        let done = answer("safety", &[("/faults", json!([])), ("/checks", checks)]);
+        let done = evidence(&[("/faults", json!([])), ("/checks", checks)]);
         holds_relative(at(&done, "/checks/0/false_per_hour"), expected, 1e-4);
     }
 }
@@ -171,11 +174,11 @@ fn the_pack_against_its_cells() {
         json!([{"name": "Sum", "kind": "sum-of-cells", "reads": "voltage", "limit_v": limit, "error_v": 0.0108 * 831.6,
             "other_error_v": 198.0 * 0.004, "known_low_v": low, "known_high_v": high, "noise_v": 0.0, "other_noise_v": 0.0}])
     };
-    let done = answer("safety", &[("/faults", json!([])), ("/checks", check(27.773, -18.0, 12.0))]);
+    let done = evidence(&[("/faults", json!([])), ("/checks", check(27.773, -18.0, 12.0))]);
     holds(at(&done, "/checks/0/least_limit"), 27.773, 5e-4);
     holds(at(&done, "/checks/0/certain_high"), 55.547, 1e-3);
     holds(at(&done, "/checks/0/certain_low"), 49.547, 1e-3);
-    let known = answer("safety", &[("/faults", json!([])), ("/checks", check(27.773, -3.6, 2.4))]);
+    let known = evidence(&[("/faults", json!([])), ("/checks", check(27.773, -3.6, 2.4))]);
     holds(at(&known, "/checks/0/least_limit"), 13.373, 5e-4);
 }
 
@@ -183,36 +186,30 @@ fn the_pack_against_its_cells() {
 #[test]
 fn random_failures_with_a_common_cause() {
     let covered = 100.0 * 80.0 / 83.02;
-    let done = answer(
-        "safety",
-        &[
-            ("/goals", goal("b")),
-            (
-                "/faults",
-                json!([{"component": "Channel", "mode": "all", "rate_fit": 83.02, "safe_percent": 0.0, "direct_percent": 100.0,
+    let done = evidence(&[
+        ("/goals", goal("b")),
+        (
+            "/faults",
+            json!([{"component": "Channel", "mode": "all", "rate_fit": 83.02, "safe_percent": 0.0, "direct_percent": 100.0,
                     "coverage_percent": covered, "seen_by": "Comparison"}]),
-            ),
-            ("/checks", comparison(&json!({"loss_fit": 30.0, "test_interval_h": 12.0, "test_coverage_percent": 90.0}))),
-            ("/life", json!({"life_h": 12_000.0, "beta_percent": 3.0})),
-        ],
-    );
+        ),
+        ("/checks", comparison(&json!({"loss_fit": 30.0, "test_interval_h": 12.0, "test_coverage_percent": 90.0}))),
+        ("/life", json!({"life_h": 12_000.0, "beta_percent": 3.0})),
+    ]);
     holds_relative(at(&done, "/goals/0/dual_fit"), 1.4530e-3, 1e-4);
     holds_relative(at(&done, "/goals/0/common_cause_fit"), 1.4697, 1e-4);
     holds_relative(at(&done, "/goals/0/pmhf_fit"), 4.4911, 1e-4);
     // Without β nothing is judged that hangs on it.
-    let open = answer(
-        "safety",
-        &[
-            ("/goals", goal("b")),
-            (
-                "/faults",
-                json!([{"component": "Channel", "mode": "all", "rate_fit": 83.02, "direct_percent": 100.0,
+    let open = evidence(&[
+        ("/goals", goal("b")),
+        (
+            "/faults",
+            json!([{"component": "Channel", "mode": "all", "rate_fit": 83.02, "direct_percent": 100.0,
                     "coverage_percent": covered, "seen_by": "Comparison"}]),
-            ),
-            ("/checks", comparison(&json!({"loss_fit": 30.0}))),
-            ("/life", json!({})),
-        ],
-    );
+        ),
+        ("/checks", comparison(&json!({"loss_fit": 30.0}))),
+        ("/life", json!({})),
+    ]);
     assert_eq!(verdict(&open, "safety.pmhf"), "not-judged");
     assert_eq!(verdict(&open, "safety.test-interval"), "not-judged");
 }
@@ -220,11 +217,10 @@ fn random_failures_with_a_common_cause() {
 /// What is not given is not judged: no shares and no deviation, no rate, no harm; all residual has no latent metric.
 #[test]
 fn what_is_not_given_does_not_hold() {
-    let of =
-        |fault: Value| answer("safety", &[("/goals", goal("d")), ("/faults", json!([fault])), ("/checks", json!([]))]);
+    let of = |fault: Value| evidence(&[("/goals", goal("d")), ("/faults", json!([fault])), ("/checks", json!([]))]);
     let nothing = of(json!({"component": "A", "mode": "open", "rate_fit": 5.0}));
     let harmless = of(json!({"component": "A", "mode": "open", "rate_fit": 5.0, "from_v": -5.0}));
-    let none = answer("safety", &[("/goals", goal("d")), ("/faults", json!([])), ("/checks", json!([]))]);
+    let none = evidence(&[("/goals", goal("d")), ("/faults", json!([])), ("/checks", json!([]))]);
     for done in [nothing, harmless, none] {
         for row in ["safety.spfm", "safety.lfm", "safety.pmhf", "safety.hole"] {
             assert_eq!(verdict(&done, row), "not-judged", "{row}");
@@ -244,7 +240,7 @@ fn a_hole_fails() {
     let faults = json!([{"component": "Shunt", "mode": "drift", "rate_fit": 2.0, "seen_by": "Comparison", "from_a": -20.0,
         "to_a": 20.0}]);
     let of = |extra: Value| {
-        answer("safety", &[("/goals", goals.clone()), ("/faults", faults.clone()), ("/checks", comparison(&extra))])
+        evidence(&[("/goals", goals.clone()), ("/faults", faults.clone()), ("/checks", comparison(&extra))])
     };
     let done = of(json!({}));
     // From 5 to 20 A down it does harm: 15 of 40; from 6.56 A on it is seen.
@@ -270,18 +266,15 @@ fn without_noise_each_unit_is_certain() {
             &json!({"limit_a": limit, "error_a": errors[0], "other_error_a": errors[1], "interval_s": 0.005,
             "processing_s": 0.02}),
         );
-        let done = answer(
-            "safety",
-            &[
-                ("/judged_by", json!("probability")),
-                ("/goals", json!([{"name": "G", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": 0.0525}])),
-                (
-                    "/faults",
-                    json!([{"component": "A", "mode": "step", "rate_fit": 1.0, "seen_by": "Comparison", "from_a": deviation}]),
-                ),
-                ("/checks", checks),
-            ],
-        );
+        let done = evidence(&[
+            ("/judged_by", json!("probability")),
+            ("/goals", json!([{"name": "G", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": 0.0525}])),
+            (
+                "/faults",
+                json!([{"component": "A", "mode": "step", "rate_fit": 1.0, "seen_by": "Comparison", "from_a": deviation}]),
+            ),
+            ("/checks", checks),
+        ]);
         holds(at(&done, "/modes/0/dc_computed_percent"), expected, 0.02);
     }
 }
@@ -291,7 +284,7 @@ fn without_noise_each_unit_is_certain() {
 fn claims_do_not_make_better() {
     let of = |fault: Value, check: &Value| {
         let goals = json!([{"name": "G", "asil": "b", "reads": "current", "harm_a": 3.0, "ftti_s": 1.0}]);
-        answer("safety", &[("/goals", goals), ("/faults", json!([fault])), ("/checks", comparison(check))])
+        evidence(&[("/goals", goals), ("/faults", json!([fault])), ("/checks", comparison(check))])
     };
     let claimed = json!({"component": "A", "mode": "step", "rate_fit": 10.0, "direct_percent": 100.0, "coverage_percent": 99.0,
         "signalled_percent": 100.0, "seen_by": "Comparison"});
@@ -303,4 +296,31 @@ fn claims_do_not_make_better() {
     let padded = of(padded, &json!({}));
     holds(at(&padded, "/modes/0/direct_percent"), 100.0, 1e-9);
     holds(at(&padded, "/goals/0/residual_fit"), 10.0 * 2.56 / 16.0, 1e-9);
+}
+
+/// Only the other side of a comparison is typed with a check: what the described channel errs counts, and where nobody knows it
+/// neither its false alarms nor the absence of a hole is promised. A test of the reference has an error of its own.
+#[test]
+fn a_described_channel_whose_error_is_not_known_promises_nothing() {
+    let row = |error: Option<f64>, kind: &str, id: &str| {
+        let check = json!([{"name": "Comparison", "kind": kind, "reads": "voltage", "limit_v": 3.0, "error_v": 0.3,
+            "other_error_v": 0.3, "noise_v": 0.0, "other_noise_v": 0.0}]);
+        let fault = json!([{"component": "Part", "mode": "one", "rate_fit": 5.0, "from_v": -20.0, "to_v": -10.0,
+            "seen_by": "Comparison"}]);
+        let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 8.0, "at_v": 700.0,
+            "ftti_s": 1.0}]);
+        let mut voltage = json!({"upper_count": 6, "upper_ohm": 680e3, "lower_ohm": 8060, "bias_current_a": 20e-9,
+            "factor": 507.2035, "full_at_v": 1000, "lowest_v": 554.4, "highest_v": 831.6});
+        if let Some(error) = error {
+            voltage["error_v"] = json!(error);
+        }
+        let changes = [("/voltage", voltage), ("/goals", goal), ("/faults", fault), ("/checks", check)];
+        let found = answer("safety", &changes).requirements.into_iter().find(|row| row.id == id).expect("the row");
+        found.verdict
+    };
+    assert_eq!(row(None, "comparison", "safety.false-alarm"), Verdict::NotJudged);
+    assert_eq!(row(None, "comparison", "safety.hole"), Verdict::NotJudged);
+    assert_eq!(row(Some(1.0), "comparison", "safety.false-alarm"), Verdict::Holds);
+    assert_eq!(row(Some(5.0), "comparison", "safety.false-alarm"), Verdict::Fails);
+    assert_eq!(row(Some(5.0), "reference-test", "safety.false-alarm"), Verdict::Holds);
 }

@@ -12,25 +12,23 @@ use sensewright_core::physics::faulty::{DividerChain, DividerChange};
 use sensewright_core::work::Work;
 use serde_json::{Value, json};
 
-use super::{answer, at, holds, holds_relative};
+use super::safety::evidence;
+use super::{at, holds, holds_relative};
 
 /// One mode against one goal of a voltage of 831.6 V, with the changes.
 fn voltage(fault: &Value, harm_v: f64, check: &Value) -> Answer {
     let mut mode = json!({"component": "Divider", "mode": "one", "rate_fit": 6.0});
     mode.as_object_mut().expect("a mode").extend(fault.as_object().expect("fields").clone());
-    answer(
-        "safety",
-        &[
-            (
-                "/goals",
-                json!([{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": harm_v,
+    evidence(&[
+        (
+            "/goals",
+            json!([{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": harm_v,
                     "at_v": 831.6, "ftti_s": 1.0, "share_of_item_percent": 10.0}]),
-            ),
-            ("/voltage/load_ohm", json!(10e6)),
-            ("/faults", json!([mode])),
-            ("/checks", if check.is_null() { json!([]) } else { json!([check]) }),
-        ],
-    )
+        ),
+        ("/voltage/load_ohm", json!(10e6)),
+        ("/faults", json!([mode])),
+        ("/checks", if check.is_null() { json!([]) } else { json!([check]) }),
+    ])
 }
 
 fn comparison(limit_v: f64) -> Value {
@@ -55,7 +53,7 @@ fn the_dangerous_part_of_a_drift_is_covered() {
             ("/checks", json!([check])),
             ("/faults", mode),
         ];
-        answer("safety", &changes)
+        evidence(&changes)
     };
     let done = unloaded(&check);
     holds(at(&done, "/modes/0/dc_computed_percent"), 84.93, 0.005);
@@ -88,30 +86,27 @@ fn an_element_short_or_cracked() {
 #[test]
 fn a_shared_reference_hides_its_drift() {
     let of = |one_reference: bool, from: f64| {
-        answer(
-            "safety",
-            &[
-                (
-                    "/goals",
-                    json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "high", "harm_a": 7.0, "at_a": 350.0,
+        evidence(&[
+            (
+                "/goals",
+                json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "high", "harm_a": 7.0, "at_a": 350.0,
                         "ftti_s": 1.0}]),
-                ),
-                (
-                    "/current",
-                    json!({"shunt_ohm": 50e-6, "leg_ohm": 0.0, "bias_current_a": 0.0, "full_at_a": 2000.0, "full_charge_a": 2000.0}),
-                ),
-                (
-                    "/faults",
-                    json!([{"component": "Reference", "mode": "drift", "rate_fit": 8.0, "insert": "reference-drift",
+            ),
+            (
+                "/current",
+                json!({"shunt_ohm": 50e-6, "leg_ohm": 0.0, "bias_current_a": 0.0, "full_at_a": 2000.0, "full_charge_a": 2000.0}),
+            ),
+            (
+                "/faults",
+                json!([{"component": "Reference", "mode": "drift", "rate_fit": 8.0, "insert": "reference-drift",
                         "from_percent": from, "to_percent": -2.0}]),
-                ),
-                (
-                    "/checks",
-                    json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 11.25, "error_a": 4.36,
+            ),
+            (
+                "/checks",
+                json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 11.25, "error_a": 4.36,
                         "other_error_a": 4.36, "noise_a": 0.0, "other_noise_a": 0.0, "one_reference": one_reference}]),
-                ),
-            ],
-        )
+            ),
+        ])
     };
     let one = of(false, -2.0);
     holds(at(&one, "/modes/0/deviates_to"), 350.0 * 0.020_408_16, 1e-4);
@@ -127,23 +122,20 @@ fn a_shared_reference_hides_its_drift() {
 #[test]
 fn an_open_sense_wire_reads_a_constant() {
     let of = |checks: Value| {
-        answer(
-            "safety",
-            &[
-                (
-                    "/goals",
-                    json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 20.0, "at_a": 400.0,
+        evidence(&[
+            (
+                "/goals",
+                json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 20.0, "at_a": 400.0,
                         "ftti_s": 1.0}]),
-                ),
-                (
-                    "/current",
-                    json!({"shunt_ohm": 35e-6, "leg_ohm": 10.0, "input_ohm": 50e3, "bias_current_a": 50e-9, "full_at_a": 1428.0,
+            ),
+            (
+                "/current",
+                json!({"shunt_ohm": 35e-6, "leg_ohm": 10.0, "input_ohm": 50e3, "bias_current_a": 50e-9, "full_at_a": 1428.0,
                         "full_charge_a": 1428.0}),
-                ),
-                ("/faults", json!([{"component": "Joint", "mode": "open", "rate_fit": 1.0, "insert": "sense-open"}])),
-                ("/checks", checks),
-            ],
-        )
+            ),
+            ("/faults", json!([{"component": "Joint", "mode": "open", "rate_fit": 1.0, "insert": "sense-open"}])),
+            ("/checks", checks),
+        ])
     };
     let unseen = of(json!([]));
     let deviates = at(&unseen, "/modes/0/deviates_from");
@@ -161,30 +153,24 @@ fn an_open_sense_wire_reads_a_constant() {
 #[test]
 fn an_open_thermistor_reads_its_leakage() {
     let of = |from_ohm: f64, to_ohm: f64| {
-        answer(
-            "safety",
-            &[
-                (
-                    "/goals",
-                    json!([{"name": "G", "asil": "b", "reads": "temperature", "dangerous": "low", "harm_k": 5.0, "at_degc": 60.0,
+        evidence(&[
+            (
+                "/goals",
+                json!([{"name": "G", "asil": "b", "reads": "temperature", "dangerous": "low", "harm_k": 5.0, "at_degc": 60.0,
                         "ftti_s": 10.0}]),
-                ),
-                (
-                    "/temperature",
-                    json!({"r25_ohm": 10e3, "beta_k": 3435.0, "lowest_degc": -60.0, "highest_degc": 150.0}),
-                ),
-                (
-                    "/faults",
-                    json!([{"component": "Thermistor", "mode": "open", "rate_fit": 5.0, "insert": "thermistor-open",
+            ),
+            ("/temperature", json!({"r25_ohm": 10e3, "beta_k": 3435.0, "lowest_degc": -60.0, "highest_degc": 150.0})),
+            (
+                "/faults",
+                json!([{"component": "Thermistor", "mode": "open", "rate_fit": 5.0, "insert": "thermistor-open",
                         "from_ohm": from_ohm, "to_ohm": to_ohm, "law": "log-uniform"}]),
-                ),
-                (
-                    "/checks",
-                    json!([{"name": "Range", "kind": "range", "reads": "temperature", "low_degc": -35.0, "error_k": 1.0,
+            ),
+            (
+                "/checks",
+                json!([{"name": "Range", "kind": "range", "reads": "temperature", "low_degc": -35.0, "error_k": 1.0,
                         "noise_k": 0.0}]),
-                ),
-            ],
-        )
+            ),
+        ])
     };
     let dry = of(220e3, 220e3);
     holds(at(&dry, "/modes/0/deviates_from") + 60.0, -38.071, 1e-3);
@@ -294,8 +280,7 @@ fn without_a_list_the_whole_catalogue_is_followed() {
     let goal = json!([{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 10.0, "at_v": 831.6,
         "ftti_s": 1.0, "share_of_item_percent": 10.0}]);
     let current = json!({"shunt_ohm": 50e-6, "leg_ohm": 0.0, "bias_current_a": 0.0, "full_at_a": 2000.0, "full_charge_a": 2000.0});
-    let done =
-        answer("safety", &[("/goals", goal), ("/current", current), ("/faults", json!([])), ("/checks", json!([]))]);
+    let done = evidence(&[("/goals", goal), ("/current", current), ("/faults", json!([])), ("/checks", json!([]))]);
     let modes = done.result["modes"].as_array().expect("modes");
     assert_eq!(modes.len(), 16, "{modes:#?}");
     let of = |component: &str| modes.iter().filter(|mode| mode["component"] == json!(component)).count();

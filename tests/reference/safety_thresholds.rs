@@ -11,7 +11,8 @@ use sensewright_core::field::{FieldError, Notation};
 use sensewright_core::work::Work;
 use serde_json::{Value, json};
 
-use super::{answer, at, holds};
+use super::safety::evidence;
+use super::{at, holds};
 
 fn verdict(done: &Answer, id: &str) -> String {
     let row = done.requirements.iter().find(|row| row.id == id).unwrap_or_else(|| panic!("no {id}"));
@@ -121,7 +122,7 @@ fn what_both_share_shows_in_no_sum_of_cells() {
                 let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "harm_v": 5.0, "at_v": 800.0, "ftti_s": 1.0}]);
                 let fault = json!([{"component": "Part", "mode": "drift", "rate_fit": 8.0, "insert": insert,
                     "from_percent": -5.0, "to_percent": -4.0}]);
-                answer("safety", &[("/goals", goal), ("/faults", fault), ("/checks", json!([check]))])
+                evidence(&[("/goals", goal), ("/faults", fault), ("/checks", json!([check]))])
             };
             holds(at(&of(false), "/modes/0/dc_computed_percent"), 100.0, 1e-9);
             let blind = of(true);
@@ -133,27 +134,24 @@ fn what_both_share_shows_in_no_sum_of_cells() {
 
 /// A current that is compared with a limit of 6 A and errors of 0.5 A, beside a channel.
 fn compared(channel: Value) -> Answer {
-    answer(
-        "safety",
-        &[
-            (
-                "/goals",
-                json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 10.0, "at_a": 300.0,
+    evidence(&[
+        (
+            "/goals",
+            json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 10.0, "at_a": 300.0,
                     "ftti_s": 1.0}]),
-            ),
-            ("/current", channel),
-            (
-                "/faults",
-                json!([{"component": "Shunt", "mode": "drift", "rate_fit": 2.0, "seen_by": "Comparison", "from_a": -20.0,
+        ),
+        ("/current", channel),
+        (
+            "/faults",
+            json!([{"component": "Shunt", "mode": "drift", "rate_fit": 2.0, "seen_by": "Comparison", "from_a": -20.0,
                     "to_a": 0.0}]),
-            ),
-            (
-                "/checks",
-                json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 6.0, "error_a": 0.5,
+        ),
+        (
+            "/checks",
+            json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 6.0, "error_a": 0.5,
                     "other_error_a": 0.5, "noise_a": 0.3, "other_noise_a": 0.4, "noise_sigma": 2.0}]),
-            ),
-        ],
-    )
+        ),
+    ])
 }
 
 /// By hand: 6 + 1 + 2 · 0.5 A are seen; of a channel that errs 4 A with a noise of 1.2 A, 6 + 4.5 + 2 · √(1.44 + 0.16) A,

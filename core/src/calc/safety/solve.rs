@@ -80,6 +80,9 @@ pub(super) fn most_faults(input: &SafetyInput) -> usize {
 /// A check as numbers: its reading errs no less, and is no less noisy, than the channel that is described.
 fn sight(input: &SafetyInput, check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Sight> {
     let mut sight = Sight::of(check, between)?;
+    if !check.kind.reads_the_channel() {
+        return Some(sight);
+    }
     sight.errors[0] = sight.errors[0].max(input.channel_error(check.reads).unwrap_or(0.0));
     let typed = check.noises()[0].unwrap_or(0.0);
     if let Some(channel) = input.channel_noise(check.reads).filter(|channel| *channel > typed) {

@@ -107,6 +107,12 @@ impl CheckKind {
         !matches!(self, Self::Communication | Self::StuckCode)
     }
 
+    /// Whether one side of it is the reading of the channel, with the errors and the noise of that; a test of the reference
+    /// has its own.
+    pub const fn reads_the_channel(self) -> bool {
+        matches!(self, Self::Range | Self::Comparison | Self::SumOfCells)
+    }
+
     /// The coverage that is claimed for such checks at most, percent: classes of ISO 26262-5:2018 annex D, from memory.
     const fn usual_ceiling_percent(self) -> f64 {
         match self {

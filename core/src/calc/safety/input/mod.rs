@@ -27,7 +27,7 @@ const FAULTS: &str = "Divider string; an element drifts; ; 6; 50; ; ; ; ; ; Pack
 /// One check a line: name, kind, quantity, acts, told, interval, in a row, sigma, processing, averaging, test, coverage, loss,
 /// needs, ceiling, allowed false alarms, limit and errors.
 const CHECKS: &str = "Pack against cells; sum-of-cells; voltage; safe-state; yes; 0.02; 3; 4.5; 0.015; ; 10; 99; 30; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 12; 8.98; 0.79; ; ; 0.1; 0.1\n\
-    Reference test; reference-test; voltage; safe-state; yes; 0.1; 3; 4.5; 0.015; ; 10; 90; 5; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 0.02; 0.004; 0.004; ; ; 0.001";
+    Reference test; reference-test; voltage; safe-state; yes; 0.1; 3; 4.5; 0.015; ; 10; 90; 5; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 5; 2; 0.5; ; ; 0.1";
 
 crate::choice! {
     /// How a check is taken to see a fault.
@@ -124,11 +124,10 @@ impl SafetyInput {
     pub fn errs_as_typed(&self, check: &SafetyCheck) -> bool {
         let described = match check.reads {
             Reads::Current => self.current.shunt_ohm.is_some(),
-            // What a design describes of it comes with its error.
-            Reads::Voltage => false,
+            Reads::Voltage => self.voltage.upper_ohm.is_some(),
             Reads::Temperature => self.temperature.r25_ohm.is_some(),
         };
-        described && check.kind.has_limit() && self.channel_error(check.reads).is_none()
+        described && check.kind.reads_the_channel() && self.channel_error(check.reads).is_none()
     }
 
     /// The check of a name, with its place.
