@@ -28,6 +28,28 @@ input! {
 }
 
 input! {
+    /// A row of many columns.
+    pub struct Wide {
+        name: String = text(10, ""), "", "Name", "Words.";
+        colour: Colour = Colour::Blue.chosen(), "", "Colour", "A word.";
+        bits_bits: u32 = whole(Unit::Bit, 6, 32, 16), "N", "Resolution", "Bits.";
+        bipolar: bool = yes_no(true), "", "Bipolar", "Both signs.";
+        from_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "From, current", "A number.";
+        to_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "To, current", "A number.";
+        low_v: f64 = defaulted(Unit::Volt, 0.0, 1e6, 3.0), "", "Low", "A number.";
+        high_v: f64 = defaulted(Unit::Volt, 0.0, 1e6, 4.0), "", "High", "A number.";
+        note: String = text(40, ""), "", "Note", "Words.";
+    }
+}
+
+input! {
+    /// A list of many columns.
+    pub struct Lists {
+        rows: Vec<Wide> = list::<Wide>(0, 5, "name; colour\nfirst; red"), "", "Rows", "One a line.";
+    }
+}
+
+input! {
     /// Test input.
     pub struct Everything {
         part: Part = group::<Part>(), "", "Part", "The part.";
@@ -162,4 +184,32 @@ fn a_form_keeps_lines_and_keys_in_order() {
     {
         assert!(form_tree(&bad).is_err(), "{bad:?}");
     }
+}
+
+#[test]
+fn a_first_line_names_columns_in_any_order() {
+    let rows = |text: &str| {
+        let tree = form_tree(&[("rows".to_owned(), text.to_owned())]).expect("one key");
+        read::<Lists>(Some(&tree), Notation::Form).map(|all| all.rows)
+    };
+    let one = rows("high_v; Name; from, current\n5; x; -2\n; y").expect("keys and labels");
+    assert_eq!((one[0].high_v, one[0].name.as_str(), one[0].from_a, one[0].bits_bits), (5.0, "x", Some(-2.0), 16));
+    assert_eq!((one[1].high_v, one[1].name.as_str(), one[1].from_a), (4.0, "y", None));
+    // In the order of their declaration without such a line; what is no name, or comes twice, is a row.
+    assert_eq!(rows("x; red; 12").expect("a row")[0].bits_bits, 12);
+    for (text, fault) in [("name; colours\nx; red", "/rows/0/colour"), ("name; name\nx; red", "/rows/0/colour")] {
+        assert_eq!(rows(text).expect_err(text)[0].field, fault, "{text}");
+    }
+    assert!(rows("name; low_v\nx; -1").expect_err("below")[0].message.starts_with("Line 2: "));
+    // What is written is read again, with the columns in use alone.
+    let list = Lists::FIELDS.first().expect("a list");
+    for text in ["name; bits_bits; high_v\nx; 12\ny; ; 5", "name; colour\nx\ny; red", "name; colour\nx"] {
+        let read_once = rows(text).expect(text);
+        let written = list.echo(Slot::write(&read_once).as_ref(), true);
+        assert_eq!(rows(&written).expect(&written), read_once, "{text} became {written}");
+    }
+    assert_eq!(
+        list.echo(Slot::write(&rows("name; note; high_v\nx; ; 5").expect("rows")).as_ref(), true),
+        "name; high_v\nx; 5"
+    );
 }

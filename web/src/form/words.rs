@@ -117,6 +117,13 @@ pub fn with_unit(text: &str, unit: Unit) -> String {
 pub fn accepted(field: &Field) -> String {
     match field.kind {
         Kind::Choice { .. } | Kind::YesNo { .. } => String::new(),
+        Kind::List { fields, least, most, .. } if field.names_columns() => {
+            let columns: Vec<&str> = fields.iter().map(|column| column.key).collect();
+            format!(
+                "One row a line, {least} to {most} lines, columns parted by ; or a tab. The first line names the columns, in any order; what it leaves out stands at its start. There are: {}.",
+                columns.join(", ")
+            )
+        }
         Kind::List { fields, least, most, .. } => {
             let columns: Vec<String> = fields
                 .iter()
