@@ -300,6 +300,7 @@ fn slugs_are_unique_and_every_calculation_names_its_sources() {
                 Block::Budget(budget) => vec![budget.id.clone()],
                 Block::Chart(chart) => vec![chart.id.clone(), chart.table.id.clone()],
                 Block::NumberLine(line) => vec![line.id.clone(), line.table.id.clone()],
+                Block::Spots(spots) => vec![spots.id.clone(), spots.table.id.clone()],
                 Block::Lane(lane) => vec![lane.id.clone()],
                 Block::Listing(listing) => vec![listing.id.clone()],
                 Block::Figures(_) => Vec::new(),

@@ -18,8 +18,10 @@ mod catalogue;
 mod contradictions;
 pub mod coverage;
 pub mod detection;
+mod glance;
 mod input;
 mod insertion;
+mod map;
 pub mod metrics;
 mod output;
 mod remarks;
@@ -34,6 +36,7 @@ use crate::judge::Ledger;
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
+pub use glance::{SafetyGlance, SafetySees, SafetyWorst};
 pub use input::*;
 pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
 

@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::glance::{SafetyGlance, SafetyWorst};
 use super::input::Asil;
 
 /// What it answers.
@@ -139,6 +140,12 @@ pub struct SafetyMode {
     /// From the fault to the alarm at the latest, s; left out where none comes.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub time_s: Option<f64>,
+    /// What each check alone sees of it; left out where nothing is dangerous or no deviation is given.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub glances: Vec<SafetyGlance>,
+    /// The dangerous deviation that is handled last; left out where nothing is dangerous.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst: Option<SafetyWorst>,
     /// The true value at which it was read, in the unit of the goal's quantity; left out where nothing was inserted.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub at: Option<f64>,

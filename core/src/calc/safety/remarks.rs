@@ -1,7 +1,7 @@
 //! What an engineer must know about goals, modes and checks.
 
 use super::input::{CheckKind, Fault, Insert, SafetyInput};
-use super::output::{SafetyOrigin, SafetyOutput};
+use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
 use crate::quantity::{fit, percent, second};
 
@@ -22,11 +22,6 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
     for mode in &solved.modes {
         let at = if input.faults.is_empty() { "/faults".into() } else { format!("/faults/{}", mode.row) };
         let words = format!("{}, {}", mode.component, mode.mode);
-        let binds = mode.dc_computed_percent.zip(mode.dc_used_percent).filter(|(computed, used)| used < computed);
-        to.warn("safety.ceiling-binds", &at, binds.is_some(), || {
-            let (computed, used) = binds.unwrap_or_default();
-            format!("{words}: {} would be covered; {} count, the ceiling.", percent(computed), percent(used))
-        });
         let plausible = mode.unseen_to.is_some() && mode.at.is_some() && !mode.beyond_range && mode.seen_from.is_none();
         to.warn("safety.plausible-reading", &at, plausible && mode.safe_percent != Some(100.0), || {
             format!("{words} reads values that look right, and no check sees them.")
@@ -36,6 +31,22 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
             format!("{words} violates {} alone, and no check sees it.", mode.goal)
         });
     }
+    let binds =
+        |mode: &&SafetyMode| mode.dc_computed_percent.zip(mode.dc_used_percent).is_some_and(|(all, used)| used < all);
+    let bound: Vec<&SafetyMode> = solved.modes.iter().filter(binds).collect();
+    to.warn("safety.ceiling-binds", "/checks", !bound.is_empty(), || {
+        let costs = |mode: &&SafetyMode| {
+            let [all, used] = [mode.dc_computed_percent, mode.dc_used_percent].map(Option::unwrap_or_default);
+            mode.mode_fit * mode.direct_percent.unwrap_or(0.0) / 100.0 * (all - used) / 100.0
+        };
+        let dearest = bound.iter().max_by(|one, other| costs(one).total_cmp(&costs(other)));
+        let words = dearest.map_or_else(String::new, |mode| {
+            let [all, used] =
+                [mode.dc_computed_percent, mode.dc_used_percent].map(|part| percent(part.unwrap_or_default()));
+            format!("{}, {}: {all} would be covered, {used} count", mode.component, mode.mode)
+        });
+        format!("Ceilings of checks bind for {} of {} modes; the most for {words}.", bound.len(), solved.modes.len())
+    });
     for (row, check) in input.checks.iter().enumerate() {
         let at = format!("/checks/{row}");
         // Nothing typed: the whole catalogue, with the reference.

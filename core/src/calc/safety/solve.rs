@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use super::catalogue::catalogue;
 use super::coverage::{Asked, Covered, Seeing, covered};
 use super::detection::{Sight, stuck_per_hour, without_limit_s};
+use super::glance::{SafetyGlance, SafetyWorst, dangerous_sizes, glance, later, worse_glance, worst};
 use super::input::{CheckKind, Fault, Goal, Insert, Law, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
 use super::insertion::{InState, inserted};
 use super::metrics::{Rates, Shares, common_cause_fit, dual_fit, hidden_h};
@@ -29,6 +30,10 @@ struct Seen {
     lacks: Option<String>,
     /// The state in which least is covered.
     state: Option<InState>,
+    /// What each check alone sees.
+    glances: Vec<SafetyGlance>,
+    /// What is handled last.
+    worst: Option<SafetyWorst>,
 }
 
 /// Steps of a distribution that is uniform in the logarithm.
@@ -79,17 +84,11 @@ pub(super) fn most_faults(input: &SafetyInput) -> usize {
 
 /// A check as numbers: its reading errs no less, and is no less noisy, than the channel that is described.
 fn sight(input: &SafetyInput, check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Sight> {
-    let mut sight = Sight::of(check, between)?;
     if !check.kind.reads_the_channel() {
-        return Some(sight);
+        return Sight::of(check, between);
     }
-    sight.errors[0] = sight.errors[0].max(input.channel_error(check.reads).unwrap_or(0.0));
-    let typed = check.noises()[0].unwrap_or(0.0);
-    if let Some(channel) = input.channel_noise(check.reads).filter(|channel| *channel > typed) {
-        // What it is more than typed comes in quadrature.
-        sight.noise = sight.noise.map(|noise| noise.hypot(((channel - typed) * (channel + typed)).sqrt()));
-    }
-    Some(sight)
+    let (error, noise) = (input.channel_error(check.reads), input.channel_noise(check.reads));
+    Sight::of(&check.of_channel(error, noise), between)
 }
 
 /// Time that is left from the fault to the alarm.
@@ -209,6 +208,8 @@ fn mode(
         seen_from: computed.and_then(|one| one.seen_from),
         unseen_to: seen.computed.as_ref().and_then(|one| one.unseen_to),
         time_s: seen.time_s,
+        glances: seen.glances,
+        worst: seen.worst,
         at: if fault.insert == Insert::None { None } else { goal.at().filter(|_| seen.state.is_some()) },
         deviates_from: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::min)),
         deviates_to: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::max)),
@@ -249,10 +250,13 @@ fn see(
         seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
         return seen;
     };
-    let mut own = Vec::new();
+    let (mut own, mut looking) = (Vec::new(), Vec::new());
     for (place, check) in checks {
         match &sights[*place] {
-            Some(sight) if check.reads == goal.reads => own.push(*sight),
+            Some(sight) if check.reads == goal.reads => {
+                own.push(*sight);
+                looking.push((check.name.as_str(), *sight));
+            }
             _ if check.kind.has_limit() && check.reads == goal.reads => {
                 seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
             }
@@ -272,6 +276,7 @@ fn see(
     // Every state must do: of each figure the worst counts, and the state in which least is covered is told.
     for state in states {
         let one = covered(&state.deviations, asked, &own);
+        look(&mut seen, &state.deviations, asked, &looking);
         seen.computed = Some(match seen.computed.take() {
             None => {
                 seen.state = Some(state);
@@ -290,6 +295,18 @@ fn see(
     }
     seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s);
     seen
+}
+
+/// What each check alone sees in one more state, and what is handled last.
+fn look(seen: &mut Seen, deviations: &[f64], asked: Asked, checks: &[(&str, Seeing)]) {
+    let sizes = dangerous_sizes(deviations, asked);
+    for one in checks.iter().filter_map(|(name, check)| glance(sizes, name, check)) {
+        match seen.glances.iter_mut().find(|before| before.check == one.check) {
+            Some(before) => *before = worse_glance(one, before),
+            None => seen.glances.push(one),
+        }
+    }
+    seen.worst = seen.worst.take().into_iter().chain(worst(deviations, asked, checks)).reduce(later);
 }
 
 /// The first with the worse of each figure that is not its coverage.

@@ -1,6 +1,7 @@
 //! The evidence for a reader.
 
 use super::input::{Reads, SafetyInput};
+use super::map;
 use super::output::{SafetyGoal, SafetyMode, SafetyOutput, SafetySeen};
 use crate::judge::Ledger;
 use crate::quantity::{Quantity, Unit, fit, percent, say};
@@ -23,6 +24,8 @@ pub(super) fn view(input: &SafetyInput, result: &SafetyOutput, judged: &Ledger) 
         blocks.push(Block::Figures(figures(goal)));
     }
     blocks.push(Block::Table(goals_table(result)));
+    blocks.extend(map::maps(input, result).into_iter().map(Block::Spots));
+    blocks.extend(map::matrix(input, &result.modes[..result.modes.len().min(SHOWN)]).map(Block::Table));
     if !result.modes.is_empty() {
         blocks.push(Block::Table(modes_table(&result.modes)));
         blocks.push(Block::Table(seen_table(input, &result.modes)));

@@ -62,24 +62,24 @@ input! {
         high_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Highest, temperature", "Of a range: a reading above it alarms.";
         limit_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "L", "Limit, current", "Of the difference; of a reference test, referred to the reading.";
         limit_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "L", "Limit, voltage", "Of the difference; of a reference test, referred to the reading.";
-        error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Error, voltage", "Of the reading that is checked, half-width.";
+        error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Error, voltage", "Of the reading that is checked, half-width; empty: that of the channel.";
         other_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Error of the other, voltage", "That it is compared with; of many cells the sum.";
         known_low_v: f64 = defaulted(Unit::Volt, -1e6, 0.0, 0.0).like(-1.0), "", "Known difference from, voltage", "At its lowest, below zero; a drop on the way counts here.";
         known_high_v: f64 = defaulted(Unit::Volt, 0.0, 1e6, 0.0).like(1.0), "", "Known difference to, voltage", "At its highest.";
-        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Noise, voltage", "Standard deviation of the reading that is checked.";
+        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Noise, voltage", "Standard deviation of the reading that is checked; empty: that of the channel.";
         other_noise_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Noise of the other, voltage", "Standard deviation.";
-        error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Error, current", "Of the reading that is checked, half-width.";
+        error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Error, current", "Of the reading that is checked, half-width; empty: that of the channel.";
         other_error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Error of the other, current", "That it is compared with.";
         known_low_a: f64 = defaulted(Unit::Ampere, -1e6, 0.0, 0.0).like(-1.0), "", "Known difference from, current", "At its lowest, below zero; a skew in time counts here.";
         known_high_a: f64 = defaulted(Unit::Ampere, 0.0, 1e6, 0.0).like(1.0), "", "Known difference to, current", "At its highest.";
-        noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Noise, current", "Standard deviation of the reading that is checked.";
+        noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Noise, current", "Standard deviation of the reading that is checked; empty: that of the channel.";
         other_noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Noise of the other, current", "Standard deviation.";
         limit_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "L", "Limit, temperature", "Of the difference; of a reference test, referred to the reading.";
-        error_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Error, temperature", "Of the reading that is checked, half-width.";
+        error_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Error, temperature", "Of the reading that is checked, half-width; empty: that of the channel.";
         other_error_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Error of the other, temperature", "That it is compared with.";
         known_low_k: f64 = defaulted(Unit::Kelvin, -1e3, 0.0, 0.0).like(-1.0), "", "Known difference from, temperature", "At its lowest, below zero.";
         known_high_k: f64 = defaulted(Unit::Kelvin, 0.0, 1e3, 0.0).like(1.0), "", "Known difference to, temperature", "At its highest.";
-        noise_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Noise, temperature", "Standard deviation of the reading that is checked.";
+        noise_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Noise, temperature", "Standard deviation of the reading that is checked; empty: that of the channel.";
         other_noise_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Noise of the other, temperature", "Standard deviation.";
     }
 }
@@ -167,6 +167,20 @@ impl SafetyCheck {
             [self.error_v, self.other_error_v],
             [self.error_k, self.other_error_k],
         ])
+    }
+
+    /// The same check with error and noise of the channel that it reads where they are larger than what is typed.
+    #[must_use]
+    pub fn of_channel(&self, error: Option<f64>, noise: Option<f64>) -> Self {
+        let mut own = self.clone();
+        let [errs, is_noisy] = match self.reads {
+            Reads::Current => [&mut own.error_a, &mut own.noise_a],
+            Reads::Voltage => [&mut own.error_v, &mut own.noise_v],
+            Reads::Temperature => [&mut own.error_k, &mut own.noise_k],
+        };
+        *errs = error.into_iter().chain(*errs).reduce(f64::max);
+        *is_noisy = noise.into_iter().chain(*is_noisy).reduce(f64::max);
+        own
     }
 
     /// The known difference at its lowest and highest.

@@ -1,0 +1,118 @@
+//! # What each check alone sees of a mode, and where a mode stands worst
+//!
+//! For a reader: a mode against every check that counts for it, and the one deviation that is handled last. What counts in
+//! the metrics is worked out elsewhere, from all checks together.
+//!
+//! ```text
+//! Seen       of the dangerous deviations all (sure), those from a size on (in part), none in time (too late), none
+//! Worst      of the dangerous deviations one that nobody sees in time, the largest; else the one that is handled last
+//! Valid      deviations at even places of the distribution of the magnitude; every state must do
+//! Source     follows from the definitions of coverage and detection
+//! ```
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::coverage::{Asked, Seeing};
+
+/// Places of a distribution at which the worst is looked for.
+const PLACES: usize = 32;
+
+/// How much a check alone sees of what a mode makes dangerous.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum SafetySees {
+    /// All of it, in time.
+    Sure,
+    /// What is larger than a size.
+    InPart,
+    /// Nothing in time.
+    TooLate,
+    /// Nothing.
+    No,
+}
+
+/// A check and a mode.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct SafetyGlance {
+    /// The check.
+    pub check: String,
+    /// How much it sees.
+    pub sees: SafetySees,
+    /// From which size on; left out where all or nothing is seen.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from: Option<f64>,
+}
+
+/// The deviation of a mode that is handled last.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct SafetyWorst {
+    /// The deviation.
+    pub deviation: f64,
+    /// From the fault to the alarm at the latest, s; left out where no check sees it in time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub time_s: Option<f64>,
+    /// The check that alarms first; left out where none does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seen_by: Option<String>,
+}
+
+/// The smallest and the largest dangerous size on each side that matters; nothing on a side where nothing is dangerous.
+pub(super) fn dangerous_sizes(deviations: &[f64], asked: Asked) -> [Option<[f64; 2]>; 2] {
+    [false, true].map(|high| {
+        let size = |one: &f64| if high { *one } else { -*one };
+        let (low, reach) = deviations
+            .iter()
+            .map(size)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, reach), size| (low.min(size), reach.max(size)));
+        // A deviation of nothing is no fault, whatever it is held against.
+        let harm = asked.harm.max(f64::MIN_POSITIVE);
+        (asked.minds[usize::from(high)] && reach >= harm).then(|| [low.max(harm), reach])
+    })
+}
+
+/// What a check alone sees in one state; nothing where nothing is dangerous.
+pub(super) fn glance(sizes: [Option<[f64; 2]>; 2], name: &str, check: &Seeing) -> Option<SafetyGlance> {
+    let side = |(high, sizes): (bool, Option<[f64; 2]>)| {
+        let [low, reach] = sizes?;
+        let told = |sees, from| Some(SafetyGlance { check: name.to_owned(), sees, from });
+        match check.from[usize::from(high)] {
+            Some(from) if from <= low => told(SafetySees::Sure, None),
+            Some(from) if from <= reach => told(SafetySees::InPart, Some(from)),
+            // It would see some of it, later.
+            _ if check.sight.certain(high) <= reach => told(SafetySees::TooLate, None),
+            _ => told(SafetySees::No, None),
+        }
+    };
+    [false, true].into_iter().zip(sizes).filter_map(side).reduce(|one, other| worse_glance(one, &other))
+}
+
+/// The worse of two states.
+pub(super) fn worse_glance(one: SafetyGlance, other: &SafetyGlance) -> SafetyGlance {
+    let from = one.from.into_iter().chain(other.from).reduce(f64::max);
+    let sees = one.sees.max(other.sees);
+    SafetyGlance { sees, from: from.filter(|_| sees == SafetySees::InPart), ..one }
+}
+
+/// Where a mode stands worst in one state; nothing where nothing is dangerous.
+pub(super) fn worst(deviations: &[f64], asked: Asked, checks: &[(&str, Seeing)]) -> Option<SafetyWorst> {
+    let stride = deviations.len().div_ceil(PLACES).max(1);
+    let places = deviations.iter().step_by(stride).chain(deviations.last());
+    let dangerous = places.filter(|one| one.abs() >= asked.harm && asked.minds[usize::from(**one > 0.0)]);
+    dangerous.map(|deviation| handled(*deviation, checks)).reduce(later)
+}
+
+fn handled(deviation: f64, checks: &[(&str, Seeing)]) -> SafetyWorst {
+    let (high, size) = (deviation > 0.0, deviation.abs());
+    let sees = |(_, check): &&(&str, Seeing)| check.from[usize::from(high)].is_some_and(|from| size >= from);
+    let soonest = checks.iter().filter(sees).map(|(name, check)| (check.sight.latest_s(size, high), *name));
+    let first = soonest.reduce(|one, other| if other.0 < one.0 { other } else { one });
+    let (time_s, seen_by) = first.map_or((None, None), |(time, name)| (Some(time), Some(name.to_owned())));
+    SafetyWorst { deviation, time_s, seen_by }
+}
+
+/// The one of two that is handled later; of two that nobody handles the larger.
+pub(super) fn later(one: SafetyWorst, other: SafetyWorst) -> SafetyWorst {
+    let order = |worst: &SafetyWorst| (worst.time_s.unwrap_or(f64::INFINITY), worst.deviation.abs());
+    if order(&other) > order(&one) { other } else { one }
+}
