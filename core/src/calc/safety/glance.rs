@@ -116,3 +116,42 @@ pub(super) fn later(one: SafetyWorst, other: SafetyWorst) -> SafetyWorst {
     let order = |worst: &SafetyWorst| (worst.time_s.unwrap_or(f64::INFINITY), worst.deviation.abs());
     if order(&other) > order(&one) { other } else { one }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::detection::Sight;
+    use super::*;
+
+    fn check(limit: f64, within_s: f64) -> Seeing {
+        let sight = Sight {
+            limits: [limit; 2],
+            errors: [0.0; 2],
+            known: [0.0; 2],
+            noise: Some(0.0),
+            z: 0.0,
+            averaging_s: 0.0,
+            interval_s: 0.1,
+            in_a_row: 1,
+            processing_s: 0.0,
+        };
+        Seeing::of(sight, within_s, None)
+    }
+
+    /// Closed form: −10 to −4 with harm from 3 on, only downwards; a check sees what is larger than its limit after 0.1 s.
+    #[test]
+    fn a_check_sees_all_a_part_nothing_in_time_or_nothing() {
+        let asked = Asked { harm: 3.0, minds: [true, false], within_s: 1.0, by_probability: false };
+        let sizes = dangerous_sizes(&[-10.0, -4.0], asked);
+        assert_eq!(sizes, [Some([4.0, 10.0]), None]);
+        let seen = |check: &Seeing| glance(sizes, "A", check).map(|one| (one.sees, one.from));
+        assert_eq!(seen(&check(3.5, 1.0)), Some((SafetySees::Sure, None)));
+        assert_eq!(seen(&check(6.0, 1.0)), Some((SafetySees::InPart, Some(6.0))));
+        assert_eq!(seen(&check(6.0, 0.05)), Some((SafetySees::TooLate, None)));
+        assert_eq!(seen(&check(12.0, 1.0)), Some((SafetySees::No, None)));
+        assert_eq!(glance(dangerous_sizes(&[2.0, 20.0], asked), "A", &check(6.0, 1.0)), None);
+        let last = |limit: f64| worst(&[-10.0, -4.0], asked, &[("A", check(limit, 1.0))]).expect("dangerous");
+        assert_eq!(last(3.5).seen_by.as_deref(), Some("A"));
+        // Unseen: −4, the only one of both places that the check misses.
+        assert_eq!((last(6.0).deviation, last(6.0).time_s), (-4.0, None));
+    }
+}
