@@ -392,6 +392,7 @@ pub static SECTIONS: &[Section] = &[
         kinds: &[Kind {
             rests: INSERTED,
             given: given::SAFETY,
+            cells: given::CELLS_OF_SAFETY,
             ..kind::<Safety>(
                 "",
                 &[

@@ -53,6 +53,14 @@ pub fn declared<'f>(fields: &'f [Field], pointer: &str) -> Option<&'f Field> {
     path.last().copied().filter(|_| !lost && path.len() == pointer.trim_start_matches('/').split('/').count())
 }
 
+/// The cell of a list that a pointer leads to: the list, the row, and the declaration of the column.
+pub fn cell<'p>(fields: &'static [Field], pointer: &'p str) -> Option<(&'p str, &'p str, &'static Field)> {
+    let (rest, key) = pointer.rsplit_once('/')?;
+    let (list, row) = rest.rsplit_once('/')?;
+    let Kind::List { fields, .. } = declared(fields, list)?.kind else { return None };
+    Some((list, row, fields.iter().find(|field| field.key == key)?))
+}
+
 /// The value at a pointer.
 pub fn at<'v>(map: &'v Map<String, Value>, pointer: &str) -> Option<&'v Value> {
     let mut tokens = pointer.trim_start_matches('/').split('/');

@@ -233,7 +233,9 @@ fn what_nobody_sees_stands_above_all() {
     let drawing = spots::one(&spots_of("x", 8.3, Some(0.5), &[(-20.0, None), (-30.0, Some(0.1))]), super::Size::Wide);
     let level = |class: &str| -> f64 {
         let rest = drawing.split(class).nth(1).unwrap_or_default();
-        rest.split(['y', 'c']).find_map(|part| part.strip_prefix("=\"")?.split('"').next()?.parse().ok()).unwrap_or(f64::NAN)
+        rest.split(['y', 'c'])
+            .find_map(|part| part.strip_prefix("=\"")?.split('"').next()?.parse().ok())
+            .unwrap_or(f64::NAN)
     };
     assert!(drawing.contains("s-not") && drawing.contains("s-seen"), "{drawing}");
     assert!(level("class=\"s-not\"") < level("class=\"s-seen\""), "{drawing}");
