@@ -28,6 +28,7 @@ mod race_broken;
 mod ripple;
 mod safety;
 mod safety_inserted;
+mod safety_kinds;
 mod safety_thresholds;
 mod shunt;
 mod thermistor;

@@ -57,10 +57,23 @@ pub(super) fn contradictions(input: &SafetyInput) -> Vec<FieldError> {
             let accepted = "names of components, parted by commas";
             faults.push(FieldError::contradiction(&format!("/checks/{row}/needs"), message, accepted, name));
         }
-        if check.kind == CheckKind::ReferenceTest && check.limit().is_some_and(|limit| limit == 0.0) {
+        if check.kind == CheckKind::ReferenceTest && check.limit(0.0).is_some_and(|limit| limit == 0.0) {
             let message = format!("{}: a limit of nothing alarms always.", check.name);
             let at = format!("/checks/{row}/limit_v");
             faults.push(FieldError::contradiction(&at, message, "above 0", "0"));
+        }
+        if !check.kind.quantities().contains(&check.reads) {
+            let message = format!("{}: such a check is about another quantity.", check.name);
+            let accepted: Vec<&str> = check.kind.quantities().iter().map(|reads| reads.word()).collect();
+            let at = format!("/checks/{row}/reads");
+            faults.push(FieldError::contradiction(&at, message, accepted.join(" or "), check.reads.word()));
+        }
+        if let Some([low, high]) = check.resistance_low_ohm.zip(check.resistance_high_ohm).map(<[f64; 2]>::from)
+            && low > high
+        {
+            let message = format!("{}: the lowest resistance is above the highest.", check.name);
+            let at = format!("/checks/{row}/resistance_low_ohm");
+            faults.push(FieldError::contradiction(&at, message, format!("at most {high} Ω"), low));
         }
     }
     faults

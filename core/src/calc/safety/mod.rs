@@ -15,6 +15,7 @@
 //! ```
 
 mod catalogue;
+mod circuit;
 mod contradictions;
 pub mod coverage;
 pub mod detection;
@@ -24,6 +25,8 @@ pub mod metrics;
 mod output;
 mod remarks;
 mod requirements;
+mod seen;
+mod signal;
 mod solve;
 mod view;
 mod working;

@@ -1,6 +1,6 @@
 //! What an engineer must know about goals, modes and checks.
 
-use super::input::{CheckKind, Fault, Insert, SafetyInput};
+use super::input::{CheckKind, Fault, HeldAgainst, Insert, SafetyInput};
 use super::output::{SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
 use crate::quantity::{fit, percent, second};
@@ -53,6 +53,11 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
                 check.name,
                 second(round)
             )
+        });
+        let debounced =
+            check.kind == CheckKind::Rate && check.in_a_row > 1 && check.held_against == HeldAgainst::LastSample;
+        to.warn("safety.rate-debounced", &at, debounced, || {
+            format!("{}: after one sample beyond the limit the next one stands beside it, and {} in a row never come. Hold the last accepted one.", check.name, check.in_a_row)
         });
         let beta = input.life.beta_percent == Some(0.0) && check.kind.has_partner();
         to.warn("safety.beta-zero-shared", "/life/beta_percent", beta, || {

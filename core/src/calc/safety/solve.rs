@@ -3,12 +3,14 @@
 use std::borrow::Cow;
 
 use super::catalogue::catalogue;
-use super::coverage::{Asked, Covered, Seeing, covered};
-use super::detection::{Sight, stuck_per_hour, without_limit_s};
-use super::input::{CheckKind, Fault, Goal, Insert, Law, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
+use super::coverage::{Asked, Covered, Seeing, Watch, covered};
+use super::detection::{Sight, Where, without_limit_s};
+use super::input::{Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
 use super::insertion::{InState, inserted};
-use super::metrics::{Rates, Shares, common_cause_fit, dual_fit, hidden_h};
-use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
+use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
+use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput};
+use super::seen::{hidden, loss_fit, seen};
+use super::signal::signal;
 use crate::work::{Halt, Work};
 
 /// A mode of a goal, before its words: its parts, and what each check covers alone.
@@ -31,7 +33,7 @@ struct Seen {
     state: Option<InState>,
 }
 
-/// Steps of a distribution that is uniform in the logarithm.
+/// Steps of a distribution that is not straight.
 const STEPS: u32 = 1024;
 
 pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Halt> {
@@ -45,7 +47,7 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
         let mut sights = Vec::with_capacity(input.checks.len());
         for check in &input.checks {
             work.go_on()?;
-            let sight = sight(input, check, goal.at().map(|at| [at, at]));
+            let sight = Sight::of(input, check, Where::At(goal.at()));
             sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
         }
         let mut counted = Vec::new();
@@ -77,21 +79,6 @@ pub(super) fn most_faults(input: &SafetyInput) -> usize {
     input.faults.len().max(20)
 }
 
-/// A check as numbers: its reading errs no less, and is no less noisy, than the channel that is described.
-fn sight(input: &SafetyInput, check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Sight> {
-    let mut sight = Sight::of(check, between)?;
-    if !check.kind.reads_the_channel() {
-        return Some(sight);
-    }
-    sight.errors[0] = sight.errors[0].max(input.channel_error(check.reads).unwrap_or(0.0));
-    let typed = check.noises()[0].unwrap_or(0.0);
-    if let Some(channel) = input.channel_noise(check.reads).filter(|channel| *channel > typed) {
-        // What it is more than typed comes in quadrature.
-        sight.noise = sight.noise.map(|noise| noise.hypot(((channel - typed) * (channel + typed)).sqrt()));
-    }
-    Some(sight)
-}
-
 /// Time that is left from the fault to the alarm.
 fn within(goal: &Goal) -> f64 {
     goal.ftti_s.map_or(f64::INFINITY, |ftti| ftti - goal.reaction_s)
@@ -100,15 +87,15 @@ fn within(goal: &Goal) -> f64 {
 /// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
 /// the quantity; none sees what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault.insert));
+    let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault));
     if fault.insert != Insert::None && fault.seen_by.is_empty() {
         return input.checks.iter().enumerate().filter(|(_, check)| check.reads == goal.reads && own(check)).collect();
     }
     names(&fault.seen_by).filter_map(|name| input.check(name)).filter(|(_, check)| own(check)).collect()
 }
 
-/// What a mode does in every state; nothing where neither a deviation nor an insertion is given.
-fn states(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Option<Result<Vec<InState>, String>> {
+/// What a mode does in every state, at many magnitudes where what is looked at bends; nothing where neither a deviation nor an insertion is given.
+fn states(input: &SafetyInput, goal: &Goal, fault: &Fault, bends: bool) -> Option<Result<Vec<InState>, String>> {
     if fault.insert != Insert::None {
         return Some(inserted(input, goal, fault));
     }
@@ -116,11 +103,13 @@ fn states(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Option<Result<Vec<
     let deviations = if from == to {
         vec![from]
     } else if fault.law == Law::Uniform {
-        vec![from, to]
+        // What a check makes of it may bend between the ends.
+        let steps = if bends { STEPS } else { 1 };
+        (0..=steps).map(|step| from + (to - from) * f64::from(step) / f64::from(steps)).collect()
     } else {
         (0..=STEPS).map(|step| from * libm::pow(to / from, f64::from(step) / f64::from(STEPS))).collect()
     };
-    Some(Ok(vec![InState { words: "as typed", deviations, beyond: false }]))
+    Some(Ok(vec![InState { words: "as typed", sizes: Vec::new(), deviations, beyond: false }]))
 }
 
 fn mode(
@@ -232,7 +221,8 @@ fn see(
     sights: &[Option<Seeing>],
 ) -> Seen {
     let mut seen = Seen::default();
-    let states = match states(input, goal, fault) {
+    let bends = checks.iter().any(|(_, check)| !check.kind.sees_the_deviation());
+    let states = match states(input, goal, fault, bends) {
         Some(Ok(states)) => states,
         Some(Err(why)) => {
             seen.lacks = Some(why);
@@ -252,10 +242,12 @@ fn see(
     let mut own = Vec::new();
     for (place, check) in checks {
         match &sights[*place] {
-            Some(sight) if check.reads == goal.reads => own.push(*sight),
-            _ if check.kind.has_limit() && check.reads == goal.reads => {
+            Some(sight) if check.reads == goal.reads && check.looks_at(fault) => own.push((*sight, *check)),
+            None if check.kind.has_limit() && check.reads == goal.reads => {
                 seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
             }
+            // What comes slowly is in no step.
+            Some(_) if check.reads == goal.reads && check.kind.sees_the_deviation() => {}
             // What looks at frames or at another quantity sees no deviation of this one.
             _ => seen.lacks = Some(format!("{} looks at no difference of this quantity", check.name)),
         }
@@ -271,7 +263,18 @@ fn see(
     };
     // Every state must do: of each figure the worst counts, and the state in which least is covered is told.
     for state in states {
-        let one = covered(&state.deviations, asked, &own);
+        let made = own.iter().map(|(_, check)| signal(input, goal, fault, check, &state));
+        let made: Vec<Option<Vec<f64>>> = match made.collect() {
+            Ok(made) => made,
+            Err(why) => {
+                seen.lacks = Some(why);
+                seen.computed = None;
+                return seen;
+            }
+        };
+        let watches: Vec<Watch> =
+            own.iter().zip(&made).map(|((seeing, _), of)| Watch { seeing: *seeing, of: of.as_deref() }).collect();
+        let one = covered(&state.deviations, asked, &watches);
         seen.computed = Some(match seen.computed.take() {
             None => {
                 seen.state = Some(state);
@@ -288,7 +291,7 @@ fn see(
             }
         });
     }
-    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s);
+    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s).filter(|time| time.is_finite());
     seen
 }
 
@@ -308,22 +311,8 @@ fn latest_s(check: &SafetyCheck) -> Option<f64> {
         return without_limit_s(check);
     }
     let debounced = f64::from(check.in_a_row) * check.interval_s + check.processing_s;
-    Some(check.averaging_s + debounced)
-}
-
-/// Rate of loss of a check: typed, or the rates of what it needs.
-fn loss_fit(all: &[Fault], check: &SafetyCheck) -> Option<f64> {
-    let rate = |name: &str| all.iter().find(|fault| fault.component == name).map(|fault| fault.rate_fit);
-    let needed = || {
-        let rates: Option<Vec<f64>> = names(&check.needs).map(rate).collect();
-        rates.filter(|rates| !rates.is_empty()).map(|rates| rates.iter().sum())
-    };
-    check.loss_fit.or_else(needed)
-}
-
-/// How long a loss of a check stays hidden.
-fn hidden(input: &SafetyInput, check: &SafetyCheck) -> f64 {
-    hidden_h(check.test_interval_h, check.test_coverage_percent / 100.0, input.life.life_h)
+    // A step that is just seen passes a low-pass never.
+    (check.low_pass_s <= 0.0).then_some(check.averaging_s + debounced)
 }
 
 /// What checks that are lost, or lost with what they check, add to a goal.
@@ -392,35 +381,5 @@ fn metrics(input: &SafetyInput, all: &[Fault], goal: &Goal, counted: &[Counted],
         pmhf_lacks: second.err(),
         handled_s: times.reduce(f64::max).map(|time| time + goal.reaction_s),
         worst_mode: worst.map(words),
-    }
-}
-
-fn seen(input: &SafetyInput, all: &[Fault], check: &SafetyCheck) -> SafetySeen {
-    let sight = sight(input, check, input.between(check.reads));
-    let of = |part: fn(&Sight) -> f64| sight.as_ref().map(part);
-    // The slower direction, at the size that is just surely seen there.
-    let time = |part: fn(&Sight, f64, bool) -> f64| {
-        sight.map(|one| {
-            let both = [false, true].map(|high| (one.certain(high), high));
-            let some = both.into_iter().filter(|(size, _)| size.is_finite());
-            some.map(|(size, high)| part(&one, size, high)).fold(0.0, f64::max)
-        })
-    };
-    let daily = |one: Sight| 24.0 * one.certain(true).max(one.certain(false));
-    let stuck = check.kind == CheckKind::StuckCode;
-    SafetySeen {
-        name: check.name.clone(),
-        limit: check.limit().filter(|_| check.kind.has_limit()),
-        fault_free: of(Sight::fault_free),
-        least_limit: of(Sight::least_limit),
-        certain_high: of(|one| one.certain(true)).filter(|size| size.is_finite()),
-        certain_low: of(|one| one.certain(false)).filter(|size| size.is_finite()),
-        unseen: of(Sight::unseen),
-        hides_ah_per_day: sight.filter(|_| check.reads == Reads::Current).map(daily).filter(|hides| hides.is_finite()),
-        false_per_hour: if stuck { stuck_per_hour(check) } else { sight.and_then(|one| one.false_per_hour()) },
-        earliest_s: time(Sight::earliest_s),
-        latest_s: time(Sight::latest_s).or_else(|| without_limit_s(check)),
-        hidden_h: hidden(input, check),
-        loss_fit: loss_fit(all, check),
     }
 }

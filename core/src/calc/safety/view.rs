@@ -1,6 +1,6 @@
 //! The evidence for a reader.
 
-use super::input::{Reads, SafetyInput};
+use super::input::SafetyInput;
 use super::output::{SafetyGoal, SafetyMode, SafetyOutput, SafetySeen};
 use crate::judge::Ledger;
 use crate::quantity::{Quantity, Unit, fit, percent, say};
@@ -126,7 +126,7 @@ fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table
 }
 
 fn checks_table(input: &SafetyInput, checks: &[SafetySeen]) -> crate::report::Table {
-    let unit = |done: &SafetySeen| input.check(&done.name).map_or(Reads::Voltage, |(_, check)| check.reads).unit();
+    let unit = |done: &SafetySeen| input.check(&done.name).map_or(Unit::Volt, |(_, check)| check.unit());
     let of = |value: Option<f64>, done: &SafetySeen| {
         value.map_or(Cell::Empty, |value| Cell::Of(Quantity::new(value, unit(done))))
     };
@@ -141,6 +141,9 @@ fn checks_table(input: &SafetyInput, checks: &[SafetySeen]) -> crate::report::Ta
             done.certain_low.map_or(Cell::Empty, |size| Cell::Words(say(-size, unit(done))))
         })
         .column("Hides", Unit::AmpereHourPerDay, |done| done.hides_ah_per_day)
+        .column("Joint left unseen", Unit::Ohm, |done| done.left_ohm)
+        .column("Error of it", Unit::Percent, |done| done.left_percent)
+        .column("Lost current shows from", Unit::Ampere, |done| done.lost_from_a)
         .column("False alarms an hour", Unit::One, |done| done.false_per_hour)
         .column("Alarm at best", Unit::Second, |done| done.earliest_s)
         .column("Alarm at the latest", Unit::Second, |done| done.latest_s)

@@ -3,15 +3,18 @@
 mod check;
 mod fault;
 mod goal;
+mod insert;
+mod looking;
 mod parts;
 
 use crate::field::{defaulted, group, list, optional};
 use crate::input;
 use crate::quantity::Unit;
 
-pub use check::{Acts, CheckKind, SafetyCheck};
-pub use fault::{Fault, Insert, Law, Magnitude};
+pub use check::{Acts, CheckKind, HeldAgainst, SafetyCheck};
+pub use fault::{Comes, Fault, Law};
 pub use goal::{Asil, Dangerous, Goal, Reads};
+pub use insert::{Insert, Magnitude};
 pub use parts::{CurrentParts, TemperatureParts, VoltageParts};
 
 /// One goal a line: name, level, quantity, dangerous side, tolerated time, reaction, harmful deviation, place, share of the item.
@@ -106,7 +109,10 @@ impl SafetyInput {
         reads.pick([
             of(current.charge_peak_a.map(|peak| -peak), current.peak_a),
             of(voltage.lowest_v, voltage.highest_v),
-            of(temperature.lowest_degc, temperature.highest_degc),
+            of(
+                temperature.coldest_degc.or(temperature.lowest_degc),
+                temperature.hottest_degc.or(temperature.highest_degc),
+            ),
         ])
     }
 
