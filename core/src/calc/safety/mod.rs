@@ -15,6 +15,7 @@
 //! ```
 
 mod catalogue;
+mod consequence;
 mod contradictions;
 pub mod coverage;
 pub mod detection;
@@ -34,6 +35,7 @@ use crate::judge::Ledger;
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
+pub use consequence::SafetyBehaviour;
 pub use input::*;
 pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
 

@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::consequence::SafetyBehaviour;
 use super::input::Asil;
 
 /// What it answers.
@@ -153,6 +154,15 @@ pub struct SafetyMode {
     pub state: Option<String>,
     /// Whether some reading stands at an end of the range.
     pub beyond_range: bool,
+    /// What the threshold of its goal does with it in it, at its worst; left out where the goal rests on none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub behaviour: Option<SafetyBehaviour>,
+    /// The true value at which that trips for certain; left out where it does not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trips_at: Option<f64>,
+    /// How long after the hazard it is off, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub late_by_s: Option<f64>,
     /// Where the coverage comes from.
     pub origin: SafetyOrigin,
     /// Whether a deviation was given.

@@ -1,9 +1,10 @@
 //! What an engineer must know about goals, modes and checks.
 
+use super::consequence::SafetyBehaviour;
 use super::input::{CheckKind, Fault, Insert, SafetyInput};
 use super::output::{SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
-use crate::quantity::{fit, percent, second};
+use crate::quantity::{Quantity, Unit, fit, percent, second};
 
 /// A component with more than this is likelier a rate per million hours that was typed as FIT. Common practice, no source.
 const STRANGE_FIT: f64 = 1e4;
@@ -19,6 +20,7 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
             format!("{} fails with {}: a rate per million hours typed as FIT?", fault.component, fit(fault.rate_fit))
         });
     }
+    let stated = input.judged_goals();
     for mode in &solved.modes {
         let at = if input.faults.is_empty() { "/faults".into() } else { format!("/faults/{}", mode.row) };
         let words = format!("{}, {}", mode.component, mode.mode);
@@ -30,6 +32,34 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
         let plausible = mode.unseen_to.is_some() && mode.at.is_some() && !mode.beyond_range && mode.seen_from.is_none();
         to.warn("safety.plausible-reading", &at, plausible && mode.safe_percent != Some(100.0), || {
             format!("{words} reads values that look right, and no check sees them.")
+        });
+        let goal = stated.get(mode.of_goal);
+        let value = |value: f64| Quantity::new(value, goal.map_or(Unit::Volt, |goal| goal.reads.unit_of_values()));
+        let then = |behaviour| mode.behaviour == Some(behaviour);
+        to.warn("safety.late", &at, then(SafetyBehaviour::Late), || match (mode.trips_at, mode.late_by_s) {
+            (Some(at), Some(late)) => format!(
+                "{words}: the threshold of {} trips for certain at {} alone, {} too late.",
+                mode.goal,
+                value(at),
+                second(late)
+            ),
+            (Some(at), None) => format!(
+                "{words}: the threshold of {} trips for certain at {} alone, too late.",
+                mode.goal,
+                value(at)
+            ),
+            (None, _) => format!(
+                "{words}: the threshold of {} does not trip before the hazard; whether it ever does hangs on the largest possible value, which is not given.",
+                mode.goal
+            ),
+        });
+        to.warn("safety.never-trips", &at, then(SafetyBehaviour::Never), || {
+            let most = goal.and_then(|goal| goal.largest_possible()).unwrap_or_default();
+            format!(
+                "{words}: the threshold of {} does not trip up to {}, the largest possible.",
+                mode.goal,
+                value(most)
+            )
         });
         let alone = mode.direct_percent.is_some_and(|direct| direct > 0.0) && mode.dc_used_percent.is_none();
         to.warn("safety.single-point", &at, alone && mode.mode_fit > 0.0, || {
@@ -68,6 +98,20 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
                 "{}: without what is safe anyway the single-point fault metric is {} points lower.",
                 goal.name,
                 crate::quantity::one(padded.unwrap_or_default())
+            )
+        });
+        let ramp = stated.get(row).and_then(|goal| {
+            let trip = goal.trip()?;
+            Some((goal.ftti_s?, (trip.hazard - trip.normal).abs() / trip.slope))
+        });
+        let ramp = ramp.filter(|(ftti, ramp)| ftti > ramp);
+        to.warn("safety.ftti-above-slope", &format!("{at}/ftti_s"), ramp.is_some(), || {
+            let (ftti, ramp) = ramp.unwrap_or_default();
+            format!(
+                "{}: {} are tolerated, but the hazard is {} away from allowed operation at the largest slope.",
+                goal.name,
+                second(ftti),
+                second(ramp)
             )
         });
         let decides = goal.pmhf_fit.zip(goal.common_cause_fit).filter(|(all, common)| *common > all / 2.0);

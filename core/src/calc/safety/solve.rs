@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use super::catalogue::catalogue;
+use super::consequence::{Consequence, consequence};
 use super::coverage::{Asked, Covered, Seeing, covered};
 use super::detection::{Sight, stuck_per_hour, without_limit_s};
 use super::input::{CheckKind, Fault, Goal, Insert, Law, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
@@ -24,6 +25,7 @@ struct Counted {
 /// How a mode is seen.
 #[derive(Default)]
 struct Seen {
+    follows: Option<Consequence>,
     computed: Option<Covered>,
     time_s: Option<f64>,
     lacks: Option<String>,
@@ -214,6 +216,9 @@ fn mode(
         deviates_to: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::max)),
         state: seen.state.as_ref().map(|state| state.words.to_owned()),
         beyond_range: seen.state.as_ref().is_some_and(|state| state.beyond),
+        behaviour: seen.follows.map(|follows| follows.behaviour),
+        trips_at: seen.follows.and_then(|follows| follows.trips_at),
+        late_by_s: seen.follows.and_then(|follows| follows.late_by_s),
         origin,
         inserted: seen.computed.is_some(),
         illustrative: fault.illustrative,
@@ -245,6 +250,7 @@ fn see(
             return seen;
         }
     };
+    seen.follows = consequence(input, goal, fault, &states);
     let Some(harm) = goal.harm() else {
         seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
         return seen;

@@ -102,6 +102,8 @@ fn modes_table(modes: &[SafetyMode]) -> crate::report::Table {
 fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table {
     let shown = &modes[..modes.len().min(SHOWN)];
     let unit = |mode: &SafetyMode| input.goals.get(mode.of_goal).map_or(Unit::Volt, |goal| goal.reads.unit());
+    let of_values =
+        |mode: &SafetyMode| input.goals.get(mode.of_goal).map_or(Unit::Volt, |goal| goal.reads.unit_of_values());
     let size = |value: Option<f64>, unit: Unit| value.map_or(Cell::Empty, |value| Cell::Of(Quantity::new(value, unit)));
     Columns::new("seen", "Who sees a mode, from which deviation on, and how soon", "Mode", shown, |_, mode| {
         format!("{}, {}", mode.component, mode.mode)
@@ -121,6 +123,9 @@ fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table
     .words("Seen from", |mode| size(mode.seen_from, unit(mode)))
     .words("Unseen up to", |mode| size(mode.unseen_to, unit(mode)))
     .column("Alarm after", Unit::Second, |mode| mode.time_s)
+    .words("The threshold then", |mode| mode.behaviour.map_or(Cell::Empty, |then| then.label().into()))
+    .words("Trips at", |mode| size(mode.trips_at, of_values(mode)))
+    .column("Late by", Unit::Second, |mode| mode.late_by_s)
     .words("Not known", |mode| mode.lacks.clone().map_or(Cell::Empty, Cell::Words))
     .table()
 }
