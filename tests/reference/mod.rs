@@ -29,6 +29,7 @@ mod ripple;
 mod safety;
 mod safety_follow;
 mod safety_inserted;
+mod safety_parts;
 mod safety_thresholds;
 mod shunt;
 mod thermistor;

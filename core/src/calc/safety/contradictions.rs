@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use super::input::{CheckKind, Dangerous, Law, Magnitude, Reads, SafetyInput, names};
+use super::input::{CheckKind, Dangerous, DecidedBy, Goal, Law, Magnitude, Reads, SafetyInput, names};
 use crate::field::FieldError;
 
 /// What the shares of a component's modes may miss 100 % by, for rounding.
@@ -93,6 +93,12 @@ fn thresholds(input: &SafetyInput, faults: &mut Vec<FieldError>) {
         };
         let decided = typed(&places, &[goal.at(), goal.harm()]);
         let own = [typed(&goal.trip_fields(), &goal.told()), typed(&["delay_s"], &[goal.delay_s])].concat();
+        if let Some(wrong) = by_its_part(goal, &decided, &own) {
+            faults.extend(wrong.into_iter().map(|(field, message, accepted, got)| {
+                FieldError::contradiction(&at(field), format!("{}: {message}", goal.name), accepted, got)
+            }));
+            continue;
+        }
         if input.hangs_on_threshold(goal) {
             for (field, value) in decided.into_iter().chain(own) {
                 let message = format!("{}: the threshold of its quantity says it; leave it empty here.", goal.name);
@@ -153,6 +159,35 @@ fn thresholds(input: &SafetyInput, faults: &mut Vec<FieldError>) {
             faults.push(FieldError::contradiction(&format!("/{group}"), message, accepted, threshold));
         }
     }
+}
+
+/// A field with what is wrong of it, what is accepted and what was given.
+type Wrong = (&'static str, String, String, String);
+
+/// What a goal says that rests on a race, a pre-charge or a count; nothing of one that rests on a threshold.
+fn by_its_part(goal: &Goal, decided: &[(&'static str, f64)], own: &[(&'static str, f64)]) -> Option<Vec<Wrong>> {
+    let (reads, dangerous): (_, &[Dangerous]) = match goal.decided_by {
+        DecidedBy::Threshold => return None,
+        DecidedBy::Race => (Reads::Current, &[Dangerous::Low, Dangerous::Both]),
+        DecidedBy::Count => (Reads::Current, &[Dangerous::Both]),
+        DecidedBy::Precharge => (Reads::Voltage, &[Dangerous::Both]),
+    };
+    let mut wrong = Vec::new();
+    if goal.reads != reads {
+        let message = "what it rests on reads another quantity.".to_owned();
+        wrong.push(("reads", message, reads.word().to_owned(), goal.reads.word().to_owned()));
+    }
+    if !dangerous.contains(&goal.dangerous) {
+        let words: Vec<&str> = dangerous.iter().map(|one| one.word()).collect();
+        let message = "what it rests on says which readings harm.".to_owned();
+        wrong.push(("dangerous", message, words.join(" or "), goal.dangerous.word().to_owned()));
+    }
+    let counted = |field: &str| goal.decided_by == DecidedBy::Count && field.starts_with("at_");
+    for (field, value) in decided.iter().chain(own).filter(|(field, _)| !counted(field)) {
+        let message = "what it rests on says it; leave it empty here.".to_owned();
+        wrong.push((*field, message, "nothing".to_owned(), value.to_string()));
+    }
+    Some(wrong)
 }
 
 /// The modes of a component make up its whole rate, for every goal that one of them counts for.

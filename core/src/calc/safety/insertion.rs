@@ -78,13 +78,14 @@ impl Faulty<'_> {
         Ok(self.unbounded(at, share)?.clamp(low, high))
     }
 
-    fn state(&self, at: f64) -> Result<InState, String> {
+    /// The deviations at a true value; unbounded where what reads stands before the converter.
+    fn state(&self, at: f64, bounded: bool) -> Result<InState, String> {
         let places = if self.ends.is_some_and(|[from, to]| from < to) { PLACES } else { 0 };
         let mut state =
             InState { words: self.words, deviations: Vec::with_capacity(places as usize + 1), beyond: false };
         for place in 0..=places {
             let reading = self.unbounded(at, f64::from(place) / f64::from(places.max(1)))?;
-            let [low, high] = self.channel.reads;
+            let [low, high] = if bounded { self.channel.reads } else { [f64::NEG_INFINITY, f64::INFINITY] };
             state.beyond |= reading < low || reading > high;
             state.deviations.push(reading.clamp(low, high) - at);
         }
@@ -118,7 +119,7 @@ pub fn faulty<'a>(input: &SafetyInput, reads: Reads, fault: &'a Fault) -> Result
 /// What is not given.
 pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
     let at = goal.at().ok_or_else(|| format!("the value at which {} is decided is not given", goal.name))?;
-    faulty(input, goal.reads, fault)?.iter().map(|one| one.state(at)).collect()
+    faulty(input, goal.reads, fault)?.iter().map(|one| one.state(at, goal.is_bounded())).collect()
 }
 
 /// What is read at a true value with a fault of this size.

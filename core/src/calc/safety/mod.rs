@@ -26,6 +26,7 @@ mod output;
 mod remarks;
 mod requirements;
 mod solve;
+mod stated;
 mod view;
 mod working;
 

@@ -188,6 +188,9 @@ pub(super) const SAFETY: &[&str] = &[
     "/voltage_trip",
     "/current_trip",
     "/temperature_trip",
+    "/race",
+    "/precharge",
+    "/count",
     "/life/life_h",
     "/life/beta_percent",
 ];

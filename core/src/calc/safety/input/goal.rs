@@ -1,5 +1,6 @@
 //! A safety goal: what must not happen, and how soon a fault must be handled.
 
+use super::demand::DecidedBy;
 use crate::field::{defaulted, optional, text};
 use crate::input;
 use crate::quantity::Unit;
@@ -65,6 +66,7 @@ input! {
         normal_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "x_n", "Normal extreme, current", "Of allowed operation, next to the threshold.";
         normal_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "x_n", "Normal extreme, voltage", "Of allowed operation, next to the threshold.";
         normal_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "x_n", "Normal extreme, temperature", "Of allowed operation, next to the threshold.";
+        decided_by: DecidedBy = DecidedBy::Threshold.chosen(), "", "Rests on", "What decides it; of a race, a pre-charge or a count its own function says where and by how much.";
         largest_possible_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "", "Reaches at most, current", "How far the true value can go beyond the hazard; empty: a threshold that never trips is told as late.";
         largest_possible_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Reaches at most, voltage", "How far the true value can go beyond the hazard; empty: a threshold that never trips is told as late.";
         largest_possible_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Reaches at most, temperature", "How far the true value can go beyond the hazard; empty: a threshold that never trips is told as late.";
@@ -142,6 +144,11 @@ impl Goal {
     /// The true value at which it is decided.
     pub fn at(&self) -> Option<f64> {
         self.reads.pick([self.at_a, self.at_v, self.at_degc])
+    }
+
+    /// Whether its reading ends where the converter does: a fast detection stands before it.
+    pub fn is_bounded(&self) -> bool {
+        self.decided_by != DecidedBy::Race
     }
 
     /// Whether deviations of this sign violate it.

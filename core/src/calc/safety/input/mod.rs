@@ -1,6 +1,7 @@
 //! What the evidence of functional safety takes: goals, faults, checks, and the figures of life.
 
 mod check;
+mod demand;
 mod fault;
 mod goal;
 mod parts;
@@ -11,6 +12,7 @@ use crate::input;
 use crate::quantity::Unit;
 
 pub use check::{Acts, CheckKind, SafetyCheck};
+pub use demand::{CountParts, DecidedBy, PrechargeParts, RaceParts, Side};
 pub use fault::{Fault, Insert, Law, Magnitude};
 pub use goal::{Asil, Dangerous, Goal, Reads};
 pub use parts::{CurrentParts, TemperatureParts, VoltageParts};
@@ -60,6 +62,9 @@ input! {
         voltage_trip: VoltageTrip = group::<VoltageTrip>(), "", "Voltage threshold", "That goals of voltage hang on, beside what decides it; leave all empty where goals say it.";
         current_trip: CurrentTrip = group::<CurrentTrip>(), "", "Current threshold", "That goals of current hang on, beside what decides it; leave all empty where goals say it.";
         temperature_trip: TemperatureTrip = group::<TemperatureTrip>(), "", "Temperature threshold", "That goals of temperature hang on, beside what decides it; leave all empty where goals say it.";
+        race: RaceParts = group::<RaceParts>(), "", "Race", "On which goals rest; leave all empty if there is none.";
+        precharge: PrechargeParts = group::<PrechargeParts>(), "", "Pre-charge", "On which goals rest; leave all empty if there is none.";
+        count: CountParts = group::<CountParts>(), "", "Count of charge", "On which goals rest; leave all empty if there is none.";
         life: SafetyLife = group::<SafetyLife>(), "", "Life and common cause", "How long a lost check stays hidden.";
         judged_by: SafetyJudgedBy = SafetyJudgedBy::WorstCase.chosen(), "", "A fault is seen", "By probability a part of the units counts.";
         detection_percent: f64 = defaulted(Unit::Percent, 50.0, 99.9999, 99.0), "", "Seen with", "The probability from which on a deviation counts as seen, where it is judged by probability.";
@@ -67,28 +72,6 @@ input! {
 }
 
 impl SafetyInput {
-    /// The goals that are judged: without any, one that asks nothing.
-    pub fn judged_goals(&self) -> Vec<Goal> {
-        if self.goals.is_empty() { vec![Goal::unstated()] } else { self.stated_goals() }
-    }
-
-    /// The goals that are stated; what hangs on the threshold of its quantity has place and harm from there.
-    pub fn stated_goals(&self) -> Vec<Goal> {
-        let (voltage, current, temperature) = (&self.voltage, &self.current, &self.temperature);
-        let with = |goal: &Goal| {
-            if !self.hangs_on_threshold(goal) {
-                return goal.clone().on_its_own();
-            }
-            let [at, harm] = goal.reads.pick([
-                [current.decided_a, current.harm_a],
-                [voltage.decided_v, voltage.harm_v],
-                [temperature.decided_degc, temperature.harm_k],
-            ]);
-            goal.clone().on(self.trip_of(goal.reads)).decided(at, harm)
-        };
-        self.goals.iter().map(with).collect()
-    }
-
     /// The numbers of the threshold of a quantity, each where it is given.
     pub fn trip_of(&self, reads: Reads) -> [Option<f64>; 5] {
         reads.pick([self.current_trip.told(), self.voltage_trip.told(), self.temperature_trip.told()])
@@ -108,7 +91,8 @@ impl SafetyInput {
     /// Whether a goal hangs on the threshold of its quantity: one that minds the other side alone does not.
     pub fn hangs_on_threshold(&self, goal: &Goal) -> bool {
         let side = self.makes_late(goal.reads);
-        self.has_threshold(goal.reads)
+        goal.decided_by == DecidedBy::Threshold
+            && self.has_threshold(goal.reads)
             && (goal.dangerous == Dangerous::Both || side.is_none_or(|side| side == goal.dangerous))
     }
 

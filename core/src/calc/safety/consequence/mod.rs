@@ -17,9 +17,17 @@
 //! Source     definitions; stepped and drawn ramps in tests/python
 //! ```
 
-use super::input::{Fault, Goal, Insert, SafetyInput, Trip};
+mod count;
+mod precharge;
+mod race;
+
+use super::input::{DecidedBy, Fault, Goal, Insert, SafetyInput, Side, Trip};
 use super::insertion::{Faulty, InState, faulty};
 use crate::numeric::first_where;
+
+pub(super) use count::Count;
+pub(super) use precharge::Precharge;
+pub(super) use race::Race;
 
 /// Places of the true value on each side of where the goal is decided.
 const PLACES: u32 = 16;
@@ -33,6 +41,7 @@ crate::choice! {
         Early = "early", "In time, and may trip in allowed operation";
         Late = "late", "Late";
         Never = "never", "Never";
+        TooSoon = "too-soon", "Closes too soon";
     }
 }
 
@@ -41,21 +50,42 @@ crate::choice! {
 pub struct Consequence {
     /// In a word.
     pub behaviour: SafetyBehaviour,
-    /// Where it trips for certain.
+    /// Where it trips for certain; of a pre-charge, from which link voltage on it may close.
     pub trips_at: Option<f64>,
+    /// How long after the demand came, s; without end of a ramp.
+    pub after_s: Option<f64>,
     /// How late, s.
     pub late_by_s: Option<f64>,
+    /// Largest current when the contactor closes, A.
+    pub inrush_a: Option<f64>,
+    /// What a count is off a day, Ah.
+    pub ah_per_day: Option<f64>,
+    /// When its budget is used up, days.
+    pub budget_days: Option<f64>,
 }
 
 impl Consequence {
-    /// What is worse comes later.
+    const fn of(behaviour: SafetyBehaviour) -> Self {
+        Self {
+            behaviour,
+            trips_at: None,
+            after_s: None,
+            late_by_s: None,
+            inrush_a: None,
+            ah_per_day: None,
+            budget_days: None,
+        }
+    }
+
+    /// What is worse comes later: the word, then how late, how soon or how strong.
     fn rank(&self) -> (u8, f64) {
         match self.behaviour {
-            SafetyBehaviour::InTime => (0, 0.0),
+            SafetyBehaviour::InTime => (0, self.inrush_a.or(self.after_s).unwrap_or(0.0)),
             SafetyBehaviour::Early => (1, 0.0),
             // Not before the end of what was looked at is later than anything before it.
             SafetyBehaviour::Late => (2, self.late_by_s.unwrap_or(f64::INFINITY)),
             SafetyBehaviour::Never => (3, 0.0),
+            SafetyBehaviour::TooSoon => (4, self.inrush_a.unwrap_or(0.0)),
         }
     }
 
@@ -94,7 +124,7 @@ impl Demand {
             None if self.reaches.is_some() => (SafetyBehaviour::Never, None),
             None => (SafetyBehaviour::Late, None),
         };
-        Consequence { behaviour, trips_at: at.map(|way| sign * way), late_by_s }
+        Consequence { trips_at: at.map(|way| sign * way), late_by_s, ..Consequence::of(behaviour) }
     }
 }
 
@@ -105,29 +135,53 @@ fn first(from: f64, to: f64, holds: impl Fn(f64) -> bool) -> Option<f64> {
     Some(if step == 0 { from } else { first_where(place(step - 1), place(step), holds) })
 }
 
-/// What a design does with a mode whose deviations are known, in its worst state and magnitude; nothing where the goal
-/// rests on no threshold that is given.
+/// What a design does with a mode whose deviations are known, in its worst state and magnitude; nothing where what the goal
+/// rests on is not given.
 pub fn consequence(input: &SafetyInput, goal: &Goal, fault: &Fault, states: &[InState]) -> Option<Consequence> {
-    let demand = Demand::of(goal)?;
     // What is typed deviates alike everywhere.
     let channels = if fault.insert == Insert::None { Vec::new() } else { faulty(input, goal.reads, fault).ok()? };
-    let mut worst: Option<Consequence> = None;
-    for (state, in_state) in states.iter().enumerate() {
-        for place in followed(&in_state.deviations, demand.trip.sign()) {
-            let share = place as f64 / (in_state.deviations.len() - 1).max(1) as f64;
-            let one = demand.met(|at| match channels.get(state) {
-                Some(channel) => reads(channel, at, share),
-                None => at + in_state.deviations[place],
-            });
-            worst = Some(worst.map_or(one, |before| before.worse(one)));
+    let worst = |sign: f64, met: &dyn Fn(&dyn Fn(f64) -> f64) -> Consequence| {
+        let mut worst: Option<Consequence> = None;
+        for (state, in_state) in states.iter().enumerate() {
+            for place in followed(&in_state.deviations, sign) {
+                let share = place as f64 / (in_state.deviations.len() - 1).max(1) as f64;
+                let one = met(&|at| match channels.get(state) {
+                    Some(channel) => reads(channel, at, share, goal.is_bounded()),
+                    None => at + in_state.deviations[place],
+                });
+                worst = Some(worst.map_or(one, |before| before.worse(one)));
+            }
+        }
+        worst
+    };
+    match goal.decided_by {
+        DecidedBy::Threshold => {
+            let demand = Demand::of(goal)?;
+            worst(demand.trip.sign(), &|read| demand.met(read))
+        }
+        DecidedBy::Race => {
+            let race = Race::of(&input.race)?;
+            worst(1.0, &|read| race.met(read))
+        }
+        DecidedBy::Precharge => {
+            let precharge = Precharge::of(&input.precharge)?;
+            match fault.side {
+                Side::Link => worst(-1.0, &|read| precharge.met(read, |v| v)),
+                Side::Pack => worst(1.0, &|read| precharge.met(|v| v, read)),
+            }
+        }
+        DecidedBy::Count => {
+            let count = Count::of(&input.count)?;
+            let largest = states.iter().flat_map(|state| &state.deviations).map(|one| one.abs()).reduce(f64::max);
+            largest.map(|deviation| count.met(deviation))
         }
     }
-    worst
 }
 
 /// What cannot be read trips nothing.
-fn reads(channel: &Faulty, at: f64, share: f64) -> f64 {
-    channel.reading(at, share).unwrap_or(f64::NAN)
+fn reads(channel: &Faulty, at: f64, share: f64, bounded: bool) -> f64 {
+    let read = if bounded { channel.reading(at, share) } else { channel.unbounded(at, share) };
+    read.unwrap_or(f64::NAN)
 }
 
 /// The places of a magnitude that are followed: the one that misreads most against the threshold, and some on the way.
