@@ -31,51 +31,92 @@ pub struct InState {
     pub beyond: bool,
 }
 
-/// What a mode does in every state.
+/// A channel with a mode in it, in one of its states.
+pub struct Faulty<'a> {
+    channel: Channel,
+    fault: &'a Fault,
+    /// The ends of the magnitude; nothing where there is one alone.
+    ends: Option<[f64; 2]>,
+    law: Law,
+    /// The state in words.
+    words: &'static str,
+}
+
+impl Faulty<'_> {
+    /// What is read at a true value, at a share of the distribution of the magnitude, before the converter ends.
+    ///
+    /// # Errors
+    /// What is not given.
+    pub fn unbounded(&self, at: f64, share: f64) -> Result<f64, String> {
+        reading(&self.channel, self.fault, at, self.size(share))
+    }
+
+    /// The magnitude at a share of its distribution.
+    fn size(&self, share: f64) -> f64 {
+        self.ends.map_or(0.0, |[from, to]| match self.law {
+            Law::Uniform => from + share * (to - from),
+            Law::LogUniform => from * libm::pow(to / from, share),
+        })
+    }
+
+    /// The same, beyond the range at its end.
+    ///
+    /// # Errors
+    /// What is not given.
+    pub fn reading(&self, at: f64, share: f64) -> Result<f64, String> {
+        let [low, high] = self.channel.reads;
+        Ok(self.unbounded(at, share)?.clamp(low, high))
+    }
+
+    /// The deviations at a true value; unbounded where what reads stands before the converter.
+    fn state(&self, at: f64, bounded: bool) -> Result<InState, String> {
+        let places = if self.ends.is_some_and(|[from, to]| from < to) { PLACES } else { 0 };
+        let many = places as usize + 1;
+        let mut state = InState {
+            words: self.words,
+            sizes: Vec::with_capacity(many),
+            deviations: Vec::with_capacity(many),
+            beyond: false,
+        };
+        for place in 0..=places {
+            let share = f64::from(place) / f64::from(places.max(1));
+            let reading = self.unbounded(at, share)?;
+            let [low, high] = if bounded { self.channel.reads } else { [f64::NEG_INFINITY, f64::INFINITY] };
+            state.beyond |= reading < low || reading > high;
+            state.sizes.push(self.size(share));
+            state.deviations.push(reading.clamp(low, high) - at);
+        }
+        Ok(state)
+    }
+}
+
+/// The channel of a quantity with a mode in it, in every state.
 ///
 /// # Errors
 /// What is not given.
-pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
-    let at = goal.at().ok_or_else(|| format!("the value at which {} is decided is not given", goal.name))?;
+pub fn faulty<'a>(input: &SafetyInput, reads: Reads, fault: &'a Fault) -> Result<Vec<Faulty<'a>>, String> {
     let states: &[(f64, &'static str)] =
         &[(1.0, "bias current into the input"), (-1.0, "bias current out of the input")];
-    let states = if goal.reads == Reads::Temperature { &states[..1] } else { states };
-    states.iter().map(|(sign, words)| in_state(input, goal, fault, at, *sign, words)).collect()
-}
-
-fn in_state(
-    input: &SafetyInput,
-    goal: &Goal,
-    fault: &Fault,
-    at: f64,
-    sign: f64,
-    words: &'static str,
-) -> Result<InState, String> {
-    let channel = channel(input, goal.reads, sign)?;
-    let words = if goal.reads == Reads::Temperature { "settled" } else { words };
+    let states = if reads == Reads::Temperature { &[(1.0, "settled")] } else { states };
     let (magnitude, law) = fault.magnitude();
     let ends = match magnitude {
         Magnitude::None => None,
         Magnitude::Percent(from, to) => Some([from / 100.0, to / 100.0]),
         Magnitude::Ohm(from, to) => Some([from, to]),
     };
-    let places = if ends.is_some_and(|[from, to]| from < to) { PLACES } else { 0 };
-    let many = places as usize + 1;
-    let mut state =
-        InState { words, sizes: Vec::with_capacity(many), deviations: Vec::with_capacity(many), beyond: false };
-    for place in 0..=places {
-        let share = f64::from(place) / f64::from(places.max(1));
-        let size = ends.map_or(0.0, |[from, to]| match law {
-            Law::Uniform => from + share * (to - from),
-            Law::LogUniform => from * libm::pow(to / from, share),
-        });
-        let reading = reading(&channel, fault, at, size)?;
-        let [low, high] = channel.reads;
-        state.beyond |= reading < low || reading > high;
-        state.sizes.push(size);
-        state.deviations.push(reading.clamp(low, high) - at);
-    }
-    Ok(state)
+    let of = |(sign, words): &(f64, &'static str)| {
+        Ok(Faulty { channel: channel(input, reads, *sign)?, fault, ends, law, words })
+    };
+    states.iter().map(of).collect()
+}
+
+/// What a mode does in every state.
+///
+/// # Errors
+/// What is not given.
+pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
+    let at = goal.at().ok_or_else(|| format!("the value at which {} is decided is not given", goal.name))?;
+    faulty(input, goal.reads, fault)?.iter().map(|one| one.state(at, goal.is_bounded())).collect()
 }
 
 /// What is read at a true value with a fault of this size.

@@ -16,6 +16,7 @@
 
 mod catalogue;
 mod circuit;
+mod consequence;
 mod contradictions;
 pub mod coverage;
 pub mod detection;
@@ -28,6 +29,7 @@ mod requirements;
 mod seen;
 mod signal;
 mod solve;
+mod stated;
 mod view;
 mod working;
 
@@ -37,6 +39,7 @@ use crate::judge::Ledger;
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
+pub use consequence::SafetyBehaviour;
 pub use input::*;
 pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
 

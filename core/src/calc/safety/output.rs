@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::consequence::SafetyBehaviour;
 use super::input::Asil;
 
 /// What it answers.
@@ -153,6 +154,28 @@ pub struct SafetyMode {
     pub state: Option<String>,
     /// Whether some reading stands at an end of the range.
     pub beyond_range: bool,
+    /// What its goal rests on does with it in it, at its worst; left out where that is not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub behaviour: Option<SafetyBehaviour>,
+    /// The true value at which that trips for certain, of a pre-charge the link voltage from which on it may close; left out
+    /// where it does not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trips_at: Option<f64>,
+    /// How long after the fault of a race that is, or after the begin of a pre-charge it closes for certain, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trips_after_s: Option<f64>,
+    /// How much later than allowed it is off, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub late_by_s: Option<f64>,
+    /// Largest current when the contactor of a pre-charge closes, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inrush_a: Option<f64>,
+    /// What a count is off, Ah a day.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ah_per_day: Option<f64>,
+    /// When its budget is used up, days.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub budget_days: Option<f64>,
     /// Where the coverage comes from.
     pub origin: SafetyOrigin,
     /// Whether a deviation was given.

@@ -3,9 +3,10 @@
 use std::borrow::Cow;
 
 use super::catalogue::catalogue;
+use super::consequence::{Consequence, consequence};
 use super::coverage::{Asked, Covered, Seeing, Watch, covered};
 use super::detection::{Sight, Where, without_limit_s};
-use super::input::{Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
+use super::input::{DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
 use super::insertion::{InState, inserted};
 use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
 use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput};
@@ -26,6 +27,7 @@ struct Counted {
 /// How a mode is seen.
 #[derive(Default)]
 struct Seen {
+    follows: Option<Consequence>,
     computed: Option<Covered>,
     time_s: Option<f64>,
     lacks: Option<String>,
@@ -44,11 +46,18 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
     for (place, goal) in stated.iter().enumerate() {
         let within_s = within(goal);
         let probability = (input.judged_by == SafetyJudgedBy::Probability).then_some(input.detection_percent / 100.0);
-        let mut sights = Vec::with_capacity(input.checks.len());
-        for check in &input.checks {
-            work.go_on()?;
-            let sight = Sight::of(input, check, Where::At(goal.at()));
-            sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
+        // The two channels of a pre-charge are decided at different values.
+        let of_link = (goal.decided_by == DecidedBy::Precharge).then(|| input.by_its_part(goal, Side::Link));
+        let sides: Vec<&Goal> = std::iter::once(goal).chain(&of_link).collect();
+        let mut seeing = Vec::with_capacity(sides.len());
+        for side in &sides {
+            let mut sights = Vec::with_capacity(input.checks.len());
+            for check in &input.checks {
+                work.go_on()?;
+                let sight = Sight::of(input, check, Where::At(side.at()));
+                sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
+            }
+            seeing.push(sights);
         }
         let mut counted = Vec::new();
         // A part of another channel cannot touch the goal: its rate would only pad the metrics.
@@ -57,7 +66,8 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
         let first = modes.len();
         for (row, fault) in own {
             work.go_on()?;
-            let (one, told) = mode(input, goal, place, row, fault, &sights);
+            let side = if fault.side == Side::Link { sides.len() - 1 } else { 0 };
+            let (one, told) = mode(input, sides[side], place, row, fault, &seeing[side]);
             counted.push(one);
             modes.push(told);
         }
@@ -88,6 +98,10 @@ fn within(goal: &Goal) -> f64 {
 /// the quantity; none sees what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
     let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault));
+    // Nothing says which checks look at the other channel of a pre-charge.
+    if fault.side == Side::Link && fault.seen_by.is_empty() {
+        return Vec::new();
+    }
     if fault.insert != Insert::None && fault.seen_by.is_empty() {
         return input.checks.iter().enumerate().filter(|(_, check)| check.reads == goal.reads && own(check)).collect();
     }
@@ -203,6 +217,13 @@ fn mode(
         deviates_to: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::max)),
         state: seen.state.as_ref().map(|state| state.words.to_owned()),
         beyond_range: seen.state.as_ref().is_some_and(|state| state.beyond),
+        behaviour: seen.follows.map(|follows| follows.behaviour),
+        trips_at: seen.follows.and_then(|follows| follows.trips_at),
+        trips_after_s: seen.follows.and_then(|follows| follows.after_s),
+        late_by_s: seen.follows.and_then(|follows| follows.late_by_s),
+        inrush_a: seen.follows.and_then(|follows| follows.inrush_a),
+        ah_per_day: seen.follows.and_then(|follows| follows.ah_per_day),
+        budget_days: seen.follows.and_then(|follows| follows.budget_days),
         origin,
         inserted: seen.computed.is_some(),
         illustrative: fault.illustrative,
@@ -235,6 +256,7 @@ fn see(
             return seen;
         }
     };
+    seen.follows = consequence(input, goal, fault, &states);
     let Some(harm) = goal.harm() else {
         seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
         return seen;

@@ -1,5 +1,6 @@
 //! A fault mode of a component: its rate, what is claimed of it, and what it does to the reading.
 
+use super::demand::Side;
 use super::goal::Reads;
 use super::insert::{Insert, Magnitude};
 use crate::field::{defaulted, number, optional, text, whole, yes_no};
@@ -53,6 +54,7 @@ input! {
         comes: Comes = Comes::AsUsual.chosen(), "", "Comes", "What comes slowly shows in no step from one reading to the next.";
         source: String = text(120, ""), "", "Source", "Of rate and share.";
         illustrative: bool = yes_no(true), "", "Illustrative", "The rate has no source that counts.";
+        side: Side = Side::Pack.chosen(), "", "Of a pre-charge", "Which of its two channels; checks see one of the link's only where it names them.";
     }
 }
 
