@@ -13,10 +13,12 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::coverage::{Asked, Seeing};
+use super::coverage::{Asked, Watch, covered};
 
 /// Places of a distribution at which the worst is looked for.
 const PLACES: usize = 32;
+/// Less weight than this is rounding.
+const NOTHING: f64 = 1e-9;
 
 /// How much a check alone sees of what a mode makes dangerous.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
@@ -57,34 +59,22 @@ pub struct SafetyWorst {
     pub seen_by: Option<String>,
 }
 
-/// The smallest and the largest dangerous size on each side that matters; nothing on a side where nothing is dangerous.
-pub(super) fn dangerous_sizes(deviations: &[f64], asked: Asked) -> [Option<[f64; 2]>; 2] {
-    [false, true].map(|high| {
-        let size = |one: &f64| if high { *one } else { -*one };
-        let (low, reach) = deviations
-            .iter()
-            .map(size)
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, reach), size| (low.min(size), reach.max(size)));
-        // A deviation of nothing is no fault, whatever it is held against.
-        let harm = asked.harm.max(f64::MIN_POSITIVE);
-        (asked.minds[usize::from(high)] && reach >= harm).then(|| [low.max(harm), reach])
-    })
-}
-
 /// What a check alone sees in one state; nothing where nothing is dangerous.
-pub(super) fn glance(sizes: [Option<[f64; 2]>; 2], name: &str, check: &Seeing) -> Option<SafetyGlance> {
-    let side = |(high, sizes): (bool, Option<[f64; 2]>)| {
-        let [low, reach] = sizes?;
-        let told = |sees, from| Some(SafetyGlance { check: name.to_owned(), sees, from });
-        match check.from[usize::from(high)] {
-            Some(from) if from <= low => told(SafetySees::Sure, None),
-            Some(from) if from <= reach => told(SafetySees::InPart, Some(from)),
-            // It would see some of it, later.
-            _ if check.sight.certain(high) <= reach => told(SafetySees::TooLate, None),
-            _ => told(SafetySees::No, None),
-        }
-    };
-    [false, true].into_iter().zip(sizes).filter_map(side).reduce(|one, other| worse_glance(one, &other))
+pub(super) fn glance(deviations: &[f64], asked: Asked, name: &str, watch: Watch) -> Option<SafetyGlance> {
+    let one = covered(deviations, Asked { by_probability: false, ..asked }, &[watch]);
+    if one.dangerous <= NOTHING {
+        return None;
+    }
+    let told = |sees, from| Some(SafetyGlance { check: name.to_owned(), sees, from });
+    if one.unseen_to.is_none() {
+        return told(SafetySees::Sure, None);
+    }
+    if one.coverage > NOTHING {
+        // What looks at something else tells no size of a deviation.
+        return told(SafetySees::InPart, one.seen_from.filter(|_| watch.of.is_none()));
+    }
+    // A time although nothing is covered: it would see some of it, later.
+    told(if one.time_s.is_some() { SafetySees::TooLate } else { SafetySees::No }, None)
 }
 
 /// The worse of two states.
@@ -95,20 +85,21 @@ pub(super) fn worse_glance(one: SafetyGlance, other: &SafetyGlance) -> SafetyGla
 }
 
 /// Where a mode stands worst in one state; nothing where nothing is dangerous.
-pub(super) fn worst(deviations: &[f64], asked: Asked, checks: &[(&str, Seeing)]) -> Option<SafetyWorst> {
+pub(super) fn worst(deviations: &[f64], asked: Asked, names: &[&str], watches: &[Watch]) -> Option<SafetyWorst> {
     let stride = deviations.len().div_ceil(PLACES).max(1);
-    let places = deviations.iter().step_by(stride).chain(deviations.last());
-    let dangerous = places.filter(|one| one.abs() >= asked.harm && asked.minds[usize::from(**one > 0.0)]);
-    dangerous.map(|deviation| handled(*deviation, checks)).reduce(later)
+    let places = (0..deviations.len()).step_by(stride).chain(deviations.len().checked_sub(1));
+    let dangerous = places.filter(|place| asked.violated(deviations[*place]));
+    dangerous.map(|place| handled(deviations, place, names, watches)).reduce(later)
 }
 
-fn handled(deviation: f64, checks: &[(&str, Seeing)]) -> SafetyWorst {
-    let (high, size) = (deviation > 0.0, deviation.abs());
-    let sees = |(_, check): &&(&str, Seeing)| check.from[usize::from(high)].is_some_and(|from| size >= from);
-    let soonest = checks.iter().filter(sees).map(|(name, check)| (check.sight.latest_s(size, high), *name));
+fn handled(deviations: &[f64], place: usize, names: &[&str], watches: &[Watch]) -> SafetyWorst {
+    let soonest = names.iter().zip(watches).filter_map(|(name, watch)| {
+        let value = watch.values(deviations)[place];
+        (watch.acts && watch.seeing.sees(value)).then(|| (watch.seeing.sight.latest_s(value.abs(), value > 0.0), *name))
+    });
     let first = soonest.reduce(|one, other| if other.0 < one.0 { other } else { one });
     let (time_s, seen_by) = first.map_or((None, None), |(time, name)| (Some(time), Some(name.to_owned())));
-    SafetyWorst { deviation, time_s, seen_by }
+    SafetyWorst { deviation: deviations[place], time_s, seen_by }
 }
 
 /// The one of two that is handled later; of two that nobody handles the larger.
@@ -119,39 +110,42 @@ pub(super) fn later(one: SafetyWorst, other: SafetyWorst) -> SafetyWorst {
 
 #[cfg(test)]
 mod tests {
+    use super::super::coverage::Seeing;
     use super::super::detection::Sight;
     use super::*;
 
-    fn check(limit: f64, within_s: f64) -> Seeing {
+    fn check(limit: f64, within_s: f64) -> Watch<'static> {
         let sight = Sight {
             limits: [limit; 2],
             errors: [0.0; 2],
             known: [0.0; 2],
             noise: Some(0.0),
             z: 0.0,
+            once: false,
+            spread: 1.0,
             averaging_s: 0.0,
+            low_pass_s: 0.0,
             interval_s: 0.1,
             in_a_row: 1,
             processing_s: 0.0,
         };
-        Seeing::of(sight, within_s, None)
+        Watch { seeing: Seeing::of(sight, within_s, None), of: None, acts: true, tells: false }
     }
 
     /// Closed form: −10 to −4 with harm from 3 on, only downwards; a check sees what is larger than its limit after 0.1 s.
     #[test]
     fn a_check_sees_all_a_part_nothing_in_time_or_nothing() {
         let asked = Asked { harm: 3.0, minds: [true, false], within_s: 1.0, by_probability: false };
-        let sizes = dangerous_sizes(&[-10.0, -4.0], asked);
-        assert_eq!(sizes, [Some([4.0, 10.0]), None]);
-        let seen = |check: &Seeing| glance(sizes, "A", check).map(|one| (one.sees, one.from));
-        assert_eq!(seen(&check(3.5, 1.0)), Some((SafetySees::Sure, None)));
-        assert_eq!(seen(&check(6.0, 1.0)), Some((SafetySees::InPart, Some(6.0))));
-        assert_eq!(seen(&check(6.0, 0.05)), Some((SafetySees::TooLate, None)));
-        assert_eq!(seen(&check(12.0, 1.0)), Some((SafetySees::No, None)));
-        assert_eq!(glance(dangerous_sizes(&[2.0, 20.0], asked), "A", &check(6.0, 1.0)), None);
-        let last = |limit: f64| worst(&[-10.0, -4.0], asked, &[("A", check(limit, 1.0))]).expect("dangerous");
+        let spread = [-10.0, -4.0];
+        let seen = |check: Watch| glance(&spread, asked, "A", check).map(|one| (one.sees, one.from));
+        assert_eq!(seen(check(3.5, 1.0)), Some((SafetySees::Sure, None)));
+        assert_eq!(seen(check(6.0, 1.0)), Some((SafetySees::InPart, Some(6.0))));
+        assert_eq!(seen(check(6.0, 0.05)), Some((SafetySees::TooLate, None)));
+        assert_eq!(seen(check(12.0, 1.0)), Some((SafetySees::No, None)));
+        assert_eq!(glance(&[2.0, 20.0], asked, "A", check(6.0, 1.0)), None);
+        let last = |limit: f64| worst(&spread, asked, &["A"], &[check(limit, 1.0)]).expect("dangerous");
         assert_eq!(last(3.5).seen_by.as_deref(), Some("A"));
-        // Unseen: −4, the only one of both places that the check misses.
+        // Of both places the check misses −4.
         assert_eq!((last(6.0).deviation, last(6.0).time_s), (-4.0, None));
     }
 }

@@ -10,39 +10,104 @@
 //! Source     Kirchhoff's laws (`physics::faulty`); definitions of the terms
 //! ```
 
+use super::circuit::{Channel, Circuit, channel};
 use super::input::{Fault, Goal, Insert, Law, Magnitude, Reads, SafetyInput};
-use crate::physics::faulty::{DividerChain, DividerChange, SenseChain, SenseChange, SensorChain, SensorChange};
+use crate::physics::faulty::{DividerChange, SenseChange, SensorChange};
 use crate::physics::front_end::FrontEnd;
 
 /// Magnitudes that are followed: between them a deviation is taken as straight.
 const PLACES: u32 = 1024;
-
-/// Where a thermistor's read-out is taken to end, where nothing says it, °C. Common practice, no source.
-const READ_DEGC: [f64; 2] = [-200.0, 500.0];
 
 /// A state of the channel with what a mode does in it: the deviation at even steps of the distribution of its magnitude.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InState {
     /// The state in words.
     pub words: &'static str,
-    /// Deviations, at even steps from the lowest magnitude to the highest.
+    /// Magnitudes at even steps from the lowest to the highest; nothing of what is typed as a deviation.
+    pub sizes: Vec<f64>,
+    /// Deviations at these magnitudes.
     pub deviations: Vec<f64>,
     /// Whether some reading stands at an end of the range.
     pub beyond: bool,
 }
 
-/// A circuit with a state.
-enum Circuit {
-    Divider(DividerChain),
-    Sense(SenseChain),
-    Sensor(SensorChain),
+/// A channel with a mode in it, in one of its states.
+pub struct Faulty<'a> {
+    channel: Channel,
+    fault: &'a Fault,
+    /// The ends of the magnitude; nothing where there is one alone.
+    ends: Option<[f64; 2]>,
+    law: Law,
+    /// The state in words.
+    words: &'static str,
 }
 
-/// The circuit of a quantity with the ends of its readings and of its true values.
-struct Channel {
-    circuit: Circuit,
-    reads: [f64; 2],
-    range: Option<[f64; 2]>,
+impl Faulty<'_> {
+    /// What is read at a true value, at a share of the distribution of the magnitude, before the converter ends.
+    ///
+    /// # Errors
+    /// What is not given.
+    pub fn unbounded(&self, at: f64, share: f64) -> Result<f64, String> {
+        reading(&self.channel, self.fault, at, self.size(share))
+    }
+
+    /// The magnitude at a share of its distribution.
+    fn size(&self, share: f64) -> f64 {
+        self.ends.map_or(0.0, |[from, to]| match self.law {
+            Law::Uniform => from + share * (to - from),
+            Law::LogUniform => from * libm::pow(to / from, share),
+        })
+    }
+
+    /// The same, beyond the range at its end.
+    ///
+    /// # Errors
+    /// What is not given.
+    pub fn reading(&self, at: f64, share: f64) -> Result<f64, String> {
+        let [low, high] = self.channel.reads;
+        Ok(self.unbounded(at, share)?.clamp(low, high))
+    }
+
+    /// The deviations at a true value; unbounded where what reads stands before the converter.
+    fn state(&self, at: f64, bounded: bool) -> Result<InState, String> {
+        let places = if self.ends.is_some_and(|[from, to]| from < to) { PLACES } else { 0 };
+        let many = places as usize + 1;
+        let mut state = InState {
+            words: self.words,
+            sizes: Vec::with_capacity(many),
+            deviations: Vec::with_capacity(many),
+            beyond: false,
+        };
+        for place in 0..=places {
+            let share = f64::from(place) / f64::from(places.max(1));
+            let reading = self.unbounded(at, share)?;
+            let [low, high] = if bounded { self.channel.reads } else { [f64::NEG_INFINITY, f64::INFINITY] };
+            state.beyond |= reading < low || reading > high;
+            state.sizes.push(self.size(share));
+            state.deviations.push(reading.clamp(low, high) - at);
+        }
+        Ok(state)
+    }
+}
+
+/// The channel of a quantity with a mode in it, in every state.
+///
+/// # Errors
+/// What is not given.
+pub fn faulty<'a>(input: &SafetyInput, reads: Reads, fault: &'a Fault) -> Result<Vec<Faulty<'a>>, String> {
+    let states: &[(f64, &'static str)] =
+        &[(1.0, "bias current into the input"), (-1.0, "bias current out of the input")];
+    let states = if reads == Reads::Temperature { &[(1.0, "settled")] } else { states };
+    let (magnitude, law) = fault.magnitude();
+    let ends = match magnitude {
+        Magnitude::None => None,
+        Magnitude::Percent(from, to) => Some([from / 100.0, to / 100.0]),
+        Magnitude::Ohm(from, to) => Some([from, to]),
+    };
+    let of = |(sign, words): &(f64, &'static str)| {
+        Ok(Faulty { channel: channel(input, reads, *sign)?, fault, ends, law, words })
+    };
+    states.iter().map(of).collect()
 }
 
 /// What a mode does in every state.
@@ -51,46 +116,11 @@ struct Channel {
 /// What is not given.
 pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
     let at = goal.at().ok_or_else(|| format!("the value at which {} is decided is not given", goal.name))?;
-    let states: &[(f64, &'static str)] =
-        &[(1.0, "bias current into the input"), (-1.0, "bias current out of the input")];
-    let states = if goal.reads == Reads::Temperature { &states[..1] } else { states };
-    states.iter().map(|(sign, words)| in_state(input, goal, fault, at, *sign, words)).collect()
-}
-
-fn in_state(
-    input: &SafetyInput,
-    goal: &Goal,
-    fault: &Fault,
-    at: f64,
-    sign: f64,
-    words: &'static str,
-) -> Result<InState, String> {
-    let channel = channel(input, goal.reads, sign)?;
-    let words = if goal.reads == Reads::Temperature { "settled" } else { words };
-    let (magnitude, law) = fault.magnitude();
-    let ends = match magnitude {
-        Magnitude::None => None,
-        Magnitude::Percent(from, to) => Some([from / 100.0, to / 100.0]),
-        Magnitude::Ohm(from, to) => Some([from, to]),
-    };
-    let places = if ends.is_some_and(|[from, to]| from < to) { PLACES } else { 0 };
-    let mut state = InState { words, deviations: Vec::with_capacity(places as usize + 1), beyond: false };
-    for place in 0..=places {
-        let share = f64::from(place) / f64::from(places.max(1));
-        let size = ends.map_or(0.0, |[from, to]| match law {
-            Law::Uniform => from + share * (to - from),
-            Law::LogUniform => from * libm::pow(to / from, share),
-        });
-        let reading = reading(&channel, fault, at, size)?;
-        let [low, high] = channel.reads;
-        state.beyond |= reading < low || reading > high;
-        state.deviations.push(reading.clamp(low, high) - at);
-    }
-    Ok(state)
+    faulty(input, goal.reads, fault)?.iter().map(|one| one.state(at, goal.is_bounded())).collect()
 }
 
 /// What is read at a true value with a fault of this size.
-fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, String> {
+pub(super) fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, String> {
     let count = f64::from(fault.elements);
     if fault.insert == Insert::ConverterStuck {
         let [low, high] = channel.range.ok_or("the range in which a code may be stuck is not given")?;
@@ -152,57 +182,5 @@ fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, 
         Insert::ReferenceDrift => FrontEnd::deviating(healthy, 0.0, size),
         Insert::ConverterGain => FrontEnd::deviating(healthy, size, 0.0),
         _ => healthy,
-    })
-}
-
-fn channel(input: &SafetyInput, reads: Reads, sign: f64) -> Result<Channel, String> {
-    match reads {
-        Reads::Voltage => divider(input, sign),
-        Reads::Current => sense(input, sign),
-        Reads::Temperature => sensor(input),
-    }
-    .ok_or_else(|| format!("the {} channel is not given", reads.label().to_lowercase()))
-}
-
-fn divider(input: &SafetyInput, sign: f64) -> Option<Channel> {
-    let with = &input.voltage;
-    let chain = DividerChain {
-        elements: with.upper_count?,
-        element_ohm: with.upper_ohm?,
-        lower_ohm: with.lower_ohm?,
-        load_ohm: with.load_ohm.unwrap_or(f64::INFINITY),
-        bias_a: sign * with.bias_current_a?,
-        factor: with.factor?,
-    };
-    Some(Channel {
-        circuit: Circuit::Divider(chain),
-        reads: [0.0, with.full_at_v?],
-        range: with.lowest_v.zip(with.highest_v).map(<[f64; 2]>::from),
-    })
-}
-
-fn sense(input: &SafetyInput, sign: f64) -> Option<Channel> {
-    let with = &input.current;
-    let chain = SenseChain {
-        shunt_ohm: with.shunt_ohm?,
-        leg_ohm: with.leg_ohm?,
-        input_ohm: with.input_ohm.unwrap_or(f64::INFINITY),
-        bias_a: sign * with.bias_current_a?,
-    };
-    Some(Channel {
-        circuit: Circuit::Sense(chain),
-        reads: [-with.full_charge_a?, with.full_at_a?],
-        range: with.charge_peak_a.zip(with.peak_a).map(|(charge, peak)| [-charge, peak]),
-    })
-}
-
-fn sensor(input: &SafetyInput) -> Option<Channel> {
-    let with = &input.temperature;
-    let chain = SensorChain { r25_ohm: with.r25_ohm?, beta_k: with.beta_k? };
-    let [low, high] = READ_DEGC;
-    Some(Channel {
-        circuit: Circuit::Sensor(chain),
-        reads: [with.lowest_degc.unwrap_or(low), with.highest_degc.unwrap_or(high)],
-        range: with.lowest_degc.zip(with.highest_degc).map(<[f64; 2]>::from),
     })
 }

@@ -15,6 +15,8 @@
 //! ```
 
 mod catalogue;
+mod circuit;
+mod consequence;
 mod contradictions;
 pub mod coverage;
 pub mod detection;
@@ -26,7 +28,10 @@ pub mod metrics;
 mod output;
 mod remarks;
 mod requirements;
+mod seen;
+mod signal;
 mod solve;
+mod stated;
 mod view;
 mod working;
 
@@ -36,6 +41,7 @@ use crate::judge::Ledger;
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
+pub use consequence::SafetyBehaviour;
 pub use glance::{SafetyGlance, SafetySees, SafetyWorst};
 pub use input::*;
 pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};

@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::consequence::SafetyBehaviour;
 use super::glance::{SafetyGlance, SafetyWorst};
 use super::input::Asil;
 
@@ -160,6 +161,28 @@ pub struct SafetyMode {
     pub state: Option<String>,
     /// Whether some reading stands at an end of the range.
     pub beyond_range: bool,
+    /// What its goal rests on does with it in it, at its worst; left out where that is not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub behaviour: Option<SafetyBehaviour>,
+    /// The true value at which that trips for certain, of a pre-charge the link voltage from which on it may close; left out
+    /// where it does not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trips_at: Option<f64>,
+    /// How long after the fault of a race that is, or after the begin of a pre-charge it closes for certain, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trips_after_s: Option<f64>,
+    /// How much later than allowed it is off, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub late_by_s: Option<f64>,
+    /// Largest current when the contactor of a pre-charge closes, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inrush_a: Option<f64>,
+    /// What a count is off, Ah a day.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ah_per_day: Option<f64>,
+    /// When its budget is used up, days.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub budget_days: Option<f64>,
     /// Where the coverage comes from.
     pub origin: SafetyOrigin,
     /// Whether a deviation was given.
@@ -171,12 +194,13 @@ pub struct SafetyMode {
     pub lacks: Option<String>,
 }
 
-/// A check with what it sees, in the unit of its quantity.
+/// A check with what it sees, in the unit of what it looks at: of an open wire volts, of heat kelvins, of steps ohms, of a clock
+/// percent, else that of its quantity.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct SafetySeen {
     /// Its name.
     pub name: String,
-    /// Limit of the difference; left out where it has none.
+    /// Limit of the difference, of a rate over its looks; left out where it has none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limit: Option<f64>,
     /// Largest difference without a fault, noise aside.
@@ -197,6 +221,15 @@ pub struct SafetySeen {
     /// What a deviation of current that is just unseen makes of a charge, Ah a day.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub hides_ah_per_day: Option<f64>,
+    /// The largest joint in a sense wire that an open-wire check leaves unseen, Ω.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_ohm: Option<f64>,
+    /// What that joint does to the reading, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_percent: Option<f64>,
+    /// The smallest current whose loss the heat of the shunt shows, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lost_from_a: Option<f64>,
     /// False alarms an hour; left out where the noise is not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub false_per_hour: Option<f64>,

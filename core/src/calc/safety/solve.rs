@@ -3,13 +3,16 @@
 use std::borrow::Cow;
 
 use super::catalogue::catalogue;
-use super::coverage::{Asked, Covered, Seeing, covered};
-use super::detection::{Sight, stuck_per_hour, without_limit_s};
-use super::glance::{SafetyGlance, SafetyWorst, dangerous_sizes, glance, later, worse_glance, worst};
-use super::input::{CheckKind, Fault, Goal, Insert, Law, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
+use super::consequence::{Consequence, consequence};
+use super::coverage::{Asked, Covered, Seeing, Watch, covered};
+use super::detection::{Sight, Where, without_limit_s};
+use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
+use super::input::{DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
 use super::insertion::{InState, inserted};
-use super::metrics::{Rates, Shares, common_cause_fit, dual_fit, hidden_h};
-use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
+use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
+use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput};
+use super::seen::{hidden, loss_fit, seen};
+use super::signal::signal;
 use crate::work::{Halt, Work};
 
 /// A mode of a goal, before its words: its parts, and what each check covers alone.
@@ -25,18 +28,21 @@ struct Counted {
 /// How a mode is seen.
 #[derive(Default)]
 struct Seen {
+    follows: Option<Consequence>,
     computed: Option<Covered>,
     time_s: Option<f64>,
     lacks: Option<String>,
     /// The state in which least is covered.
     state: Option<InState>,
+    /// The places of the checks that look at it.
+    places: Vec<usize>,
     /// What each check alone sees.
     glances: Vec<SafetyGlance>,
     /// What is handled last.
     worst: Option<SafetyWorst>,
 }
 
-/// Steps of a distribution that is uniform in the logarithm.
+/// Steps of a distribution that is not straight.
 const STEPS: u32 = 1024;
 
 pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Halt> {
@@ -47,11 +53,18 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
     for (place, goal) in stated.iter().enumerate() {
         let within_s = within(goal);
         let probability = (input.judged_by == SafetyJudgedBy::Probability).then_some(input.detection_percent / 100.0);
-        let mut sights = Vec::with_capacity(input.checks.len());
-        for check in &input.checks {
-            work.go_on()?;
-            let sight = sight(input, check, goal.at().map(|at| [at, at]));
-            sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
+        // The two channels of a pre-charge are decided at different values.
+        let of_link = (goal.decided_by == DecidedBy::Precharge).then(|| input.by_its_part(goal, Side::Link));
+        let sides: Vec<&Goal> = std::iter::once(goal).chain(&of_link).collect();
+        let mut seeing = Vec::with_capacity(sides.len());
+        for side in &sides {
+            let mut sights = Vec::with_capacity(input.checks.len());
+            for check in &input.checks {
+                work.go_on()?;
+                let sight = Sight::of(input, check, Where::At(side.at()));
+                sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
+            }
+            seeing.push(sights);
         }
         let mut counted = Vec::new();
         // A part of another channel cannot touch the goal: its rate would only pad the metrics.
@@ -60,7 +73,8 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
         let first = modes.len();
         for (row, fault) in own {
             work.go_on()?;
-            let (one, told) = mode(input, goal, place, row, fault, &sights);
+            let side = if fault.side == Side::Link { sides.len() - 1 } else { 0 };
+            let (one, told) = mode(input, sides[side], place, row, fault, &seeing[side]);
             counted.push(one);
             modes.push(told);
         }
@@ -82,15 +96,6 @@ pub(super) fn most_faults(input: &SafetyInput) -> usize {
     input.faults.len().max(20)
 }
 
-/// A check as numbers: its reading errs no less, and is no less noisy, than the channel that is described.
-fn sight(input: &SafetyInput, check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Sight> {
-    if !check.kind.reads_the_channel() {
-        return Sight::of(check, between);
-    }
-    let (error, noise) = (input.channel_error(check.reads), input.channel_noise(check.reads));
-    Sight::of(&check.of_channel(error, noise), between)
-}
-
 /// Time that is left from the fault to the alarm.
 fn within(goal: &Goal) -> f64 {
     goal.ftti_s.map_or(f64::INFINITY, |ftti| ftti - goal.reaction_s)
@@ -99,15 +104,20 @@ fn within(goal: &Goal) -> f64 {
 /// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
 /// the quantity; none sees what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault.insert));
+    let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault));
+    // Nothing says which checks look at the other channel of a pre-charge.
+    if fault.side == Side::Link && fault.seen_by.is_empty() {
+        return Vec::new();
+    }
     if fault.insert != Insert::None && fault.seen_by.is_empty() {
         return input.checks.iter().enumerate().filter(|(_, check)| check.reads == goal.reads && own(check)).collect();
     }
     names(&fault.seen_by).filter_map(|name| input.check(name)).filter(|(_, check)| own(check)).collect()
 }
 
-/// What a mode does in every state; nothing where neither a deviation nor an insertion is given.
-fn states(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Option<Result<Vec<InState>, String>> {
+/// What a mode does in every state, at many magnitudes where what is looked at bends; nothing where neither a deviation nor an
+/// insertion is given.
+fn states(input: &SafetyInput, goal: &Goal, fault: &Fault, bends: bool) -> Option<Result<Vec<InState>, String>> {
     if fault.insert != Insert::None {
         return Some(inserted(input, goal, fault));
     }
@@ -115,11 +125,33 @@ fn states(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Option<Result<Vec<
     let deviations = if from == to {
         vec![from]
     } else if fault.law == Law::Uniform {
-        vec![from, to]
+        // What a check makes of it may bend between the ends.
+        let steps = if bends { STEPS } else { 1 };
+        (0..=steps).map(|step| from + (to - from) * f64::from(step) / f64::from(steps)).collect()
     } else {
         (0..=STEPS).map(|step| from * libm::pow(to / from, f64::from(step) / f64::from(STEPS))).collect()
     };
-    Some(Ok(vec![InState { words: "as typed", deviations, beyond: false }]))
+    Some(Ok(vec![InState { words: "as typed", sizes: Vec::new(), deviations, beyond: false }]))
+}
+
+/// Checks that a mode names, that tell somebody and do not act.
+fn telling<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
+    let all = fault.insert != Insert::None && fault.seen_by.is_empty() && fault.side != Side::Link;
+    let own = |check: &SafetyCheck| all || names(&fault.seen_by).any(|name| name == check.name);
+    let looks = |check: &SafetyCheck| {
+        let sees = fault.insert == Insert::None || check.looks_at(fault);
+        check.signals && !check.covers() && check.reads == goal.reads && sees
+    };
+    input.checks.iter().enumerate().filter(|(_, check)| own(check) && looks(check)).collect()
+}
+
+/// The part of what is covered that somebody is told of: what is worked out, which a claim can only make worse.
+fn signalled(fault: &Fault, checks: &[(usize, &SafetyCheck)], computed: Option<&Covered>) -> f64 {
+    let claimed = fault.signalled_percent.map(|percent| percent / 100.0);
+    match computed {
+        Some(one) => one.told.min(claimed.unwrap_or(1.0)),
+        None => claimed.unwrap_or(if checks.iter().any(|(_, check)| check.signals) { 1.0 } else { 0.0 }),
+    }
 }
 
 fn mode(
@@ -162,18 +194,15 @@ fn mode(
         safe: safe.unwrap_or(0.0).min(100.0 - direct) / 100.0,
         direct: direct / 100.0,
         coverage: used.map(|used| used / 100.0),
-        signalled: fault.signalled_percent.map_or_else(
-            || if checks.iter().any(|(_, check)| check.signals) { 1.0 } else { 0.0 },
-            |percent| percent / 100.0,
-        ),
+        signalled: signalled(fault, &checks, seen.computed.as_ref()),
         tested: fault.tested_percent / 100.0,
     });
     let rates = shares.map(|shares| shares.of(fault.mode_fit())).unwrap_or_default();
     let covered_fit = shares.map_or(0.0, |shares| fault.mode_fit() * shares.direct * shares.coverage.unwrap_or(0.0));
     let alone = match (computed, checks.as_slice()) {
         (Some(one), _) if one.coverage > 0.0 => {
-            let part = |(place, alone): (&(usize, &SafetyCheck), &f64)| (place.0, covered_fit * alone / one.coverage);
-            checks.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
+            let part = |(place, alone): (&usize, &f64)| (*place, covered_fit * alone / one.coverage);
+            seen.places.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
         }
         (None, [(only, _)]) if covered_fit > 0.0 => vec![(*only, covered_fit)],
         _ => Vec::new(),
@@ -215,6 +244,13 @@ fn mode(
         deviates_to: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::max)),
         state: seen.state.as_ref().map(|state| state.words.to_owned()),
         beyond_range: seen.state.as_ref().is_some_and(|state| state.beyond),
+        behaviour: seen.follows.map(|follows| follows.behaviour),
+        trips_at: seen.follows.and_then(|follows| follows.trips_at),
+        trips_after_s: seen.follows.and_then(|follows| follows.after_s),
+        late_by_s: seen.follows.and_then(|follows| follows.late_by_s),
+        inrush_a: seen.follows.and_then(|follows| follows.inrush_a),
+        ah_per_day: seen.follows.and_then(|follows| follows.ah_per_day),
+        budget_days: seen.follows.and_then(|follows| follows.budget_days),
         origin,
         inserted: seen.computed.is_some(),
         illustrative: fault.illustrative,
@@ -233,7 +269,8 @@ fn see(
     sights: &[Option<Seeing>],
 ) -> Seen {
     let mut seen = Seen::default();
-    let states = match states(input, goal, fault) {
+    let bends = checks.iter().any(|(_, check)| !check.kind.sees_the_deviation());
+    let states = match states(input, goal, fault, bends) {
         Some(Ok(states)) => states,
         Some(Err(why)) => {
             seen.lacks = Some(why);
@@ -246,26 +283,33 @@ fn see(
             return seen;
         }
     };
+    seen.follows = consequence(input, goal, fault, &states);
     let Some(harm) = goal.harm() else {
         seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
         return seen;
     };
-    let (mut own, mut looking) = (Vec::new(), Vec::new());
+    let mut own = Vec::new();
     for (place, check) in checks {
         match &sights[*place] {
-            Some(sight) if check.reads == goal.reads => {
-                own.push(*sight);
-                looking.push((check.name.as_str(), *sight));
+            Some(sight) if check.reads == goal.reads && check.looks_at(fault) => {
+                own.push((*sight, *check));
+                seen.places.push(*place);
             }
-            _ if check.kind.has_limit() && check.reads == goal.reads => {
+            None if check.kind.has_limit() && check.reads == goal.reads => {
                 seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
             }
+            // What comes slowly is in no step.
+            Some(_) if check.reads == goal.reads && check.kind.sees_the_deviation() => {}
             // What looks at frames or at another quantity sees no deviation of this one.
             _ => seen.lacks = Some(format!("{} looks at no difference of this quantity", check.name)),
         }
     }
     if seen.lacks.is_some() {
         return seen;
+    }
+    let acting = own.len();
+    for (place, check) in telling(input, goal, fault) {
+        own.extend(sights[place].map(|sight| (sight, check)));
     }
     let asked = Asked {
         harm,
@@ -275,8 +319,29 @@ fn see(
     };
     // Every state must do: of each figure the worst counts, and the state in which least is covered is told.
     for state in states {
-        let one = covered(&state.deviations, asked, &own);
-        look(&mut seen, &state.deviations, asked, &looking);
+        let mut made = Vec::with_capacity(own.len());
+        for (place, (_, check)) in own.iter().enumerate() {
+            match signal(input, goal, fault, check, &state) {
+                Ok(of) => made.push((place, of)),
+                // What only tells somebody is left out where it is not known.
+                Err(_) if place >= acting => {}
+                Err(why) => {
+                    seen.lacks = Some(why);
+                    seen.computed = None;
+                    return seen;
+                }
+            }
+        }
+        let watches: Vec<Watch> = made
+            .iter()
+            .map(|(place, of)| {
+                let (seeing, check) = own[*place];
+                Watch { seeing, of: of.as_deref(), acts: *place < acting, tells: check.signals }
+            })
+            .collect();
+        let names: Vec<&str> = made.iter().map(|(place, _)| own[*place].1.name.as_str()).collect();
+        look(&mut seen, &state.deviations, asked, &names, &watches);
+        let one = covered(&state.deviations, asked, &watches);
         seen.computed = Some(match seen.computed.take() {
             None => {
                 seen.state = Some(state);
@@ -293,26 +358,28 @@ fn see(
             }
         });
     }
-    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s);
+    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s).filter(|time| time.is_finite());
     seen
 }
 
 /// What each check alone sees in one more state, and what is handled last.
-fn look(seen: &mut Seen, deviations: &[f64], asked: Asked, checks: &[(&str, Seeing)]) {
-    let sizes = dangerous_sizes(deviations, asked);
-    for one in checks.iter().filter_map(|(name, check)| glance(sizes, name, check)) {
+fn look(seen: &mut Seen, deviations: &[f64], asked: Asked, names: &[&str], watches: &[Watch]) {
+    for (name, watch) in names.iter().zip(watches).filter(|(_, watch)| watch.acts) {
+        let Some(one) = glance(deviations, asked, name, *watch) else { continue };
         match seen.glances.iter_mut().find(|before| before.check == one.check) {
             Some(before) => *before = worse_glance(one, before),
             None => seen.glances.push(one),
         }
     }
-    seen.worst = seen.worst.take().into_iter().chain(worst(deviations, asked, checks)).reduce(later);
+    let last = worst(deviations, asked, names, watches);
+    seen.worst = seen.worst.take().into_iter().chain(last).reduce(later);
 }
 
 /// The first with the worse of each figure that is not its coverage.
 fn worse(mut one: Covered, other: &Covered) -> Covered {
     let larger = |a: Option<f64>, b: Option<f64>| [a, b].into_iter().flatten().reduce(f64::max);
     one.dangerous = one.dangerous.max(other.dangerous);
+    one.told = one.told.min(other.told);
     one.unseen_to = larger(one.unseen_to, other.unseen_to);
     one.seen_from = one.seen_from.zip(other.seen_from).map(|(a, b)| a.max(b));
     one.time_s = larger(one.time_s, other.time_s);
@@ -325,22 +392,8 @@ fn latest_s(check: &SafetyCheck) -> Option<f64> {
         return without_limit_s(check);
     }
     let debounced = f64::from(check.in_a_row) * check.interval_s + check.processing_s;
-    Some(check.averaging_s + debounced)
-}
-
-/// Rate of loss of a check: typed, or the rates of what it needs.
-fn loss_fit(all: &[Fault], check: &SafetyCheck) -> Option<f64> {
-    let rate = |name: &str| all.iter().find(|fault| fault.component == name).map(|fault| fault.rate_fit);
-    let needed = || {
-        let rates: Option<Vec<f64>> = names(&check.needs).map(rate).collect();
-        rates.filter(|rates| !rates.is_empty()).map(|rates| rates.iter().sum())
-    };
-    check.loss_fit.or_else(needed)
-}
-
-/// How long a loss of a check stays hidden.
-fn hidden(input: &SafetyInput, check: &SafetyCheck) -> f64 {
-    hidden_h(check.test_interval_h, check.test_coverage_percent / 100.0, input.life.life_h)
+    // A step that is just seen passes a low-pass never.
+    (check.low_pass_s <= 0.0).then_some(check.averaging_s + debounced)
 }
 
 /// What checks that are lost, or lost with what they check, add to a goal.
@@ -409,35 +462,5 @@ fn metrics(input: &SafetyInput, all: &[Fault], goal: &Goal, counted: &[Counted],
         pmhf_lacks: second.err(),
         handled_s: times.reduce(f64::max).map(|time| time + goal.reaction_s),
         worst_mode: worst.map(words),
-    }
-}
-
-fn seen(input: &SafetyInput, all: &[Fault], check: &SafetyCheck) -> SafetySeen {
-    let sight = sight(input, check, input.between(check.reads));
-    let of = |part: fn(&Sight) -> f64| sight.as_ref().map(part);
-    // The slower direction, at the size that is just surely seen there.
-    let time = |part: fn(&Sight, f64, bool) -> f64| {
-        sight.map(|one| {
-            let both = [false, true].map(|high| (one.certain(high), high));
-            let some = both.into_iter().filter(|(size, _)| size.is_finite());
-            some.map(|(size, high)| part(&one, size, high)).fold(0.0, f64::max)
-        })
-    };
-    let daily = |one: Sight| 24.0 * one.certain(true).max(one.certain(false));
-    let stuck = check.kind == CheckKind::StuckCode;
-    SafetySeen {
-        name: check.name.clone(),
-        limit: check.limit().filter(|_| check.kind.has_limit()),
-        fault_free: of(Sight::fault_free),
-        least_limit: of(Sight::least_limit),
-        certain_high: of(|one| one.certain(true)).filter(|size| size.is_finite()),
-        certain_low: of(|one| one.certain(false)).filter(|size| size.is_finite()),
-        unseen: of(Sight::unseen),
-        hides_ah_per_day: sight.filter(|_| check.reads == Reads::Current).map(daily).filter(|hides| hides.is_finite()),
-        false_per_hour: if stuck { stuck_per_hour(check) } else { sight.and_then(|one| one.false_per_hour()) },
-        earliest_s: time(Sight::earliest_s),
-        latest_s: time(Sight::latest_s).or_else(|| without_limit_s(check)),
-        hidden_h: hidden(input, check),
-        loss_fit: loss_fit(all, check),
     }
 }

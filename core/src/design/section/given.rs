@@ -179,8 +179,21 @@ pub(super) const CHARGE_COUNTING: &[&str] = &[
     "/requirement",
 ];
 
-pub(super) const SAFETY: &[&str] =
-    &["/goals", "/faults", "/voltage", "/current", "/temperature", "/life/life_h", "/life/beta_percent"];
+pub(super) const SAFETY: &[&str] = &[
+    "/goals",
+    "/faults",
+    "/voltage",
+    "/current",
+    "/temperature",
+    "/voltage_trip",
+    "/current_trip",
+    "/temperature_trip",
+    "/race",
+    "/precharge",
+    "/count",
+    "/life/life_h",
+    "/life/beta_percent",
+];
 
 /// Of a check what its makers choose: what it errs, what it costs and what is asked of it are given.
 pub(super) const CELLS_OF_SAFETY: &[(&str, &[&str])] = &[(

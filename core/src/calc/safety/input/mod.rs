@@ -1,18 +1,25 @@
 //! What the evidence of functional safety takes: goals, faults, checks, and the figures of life.
 
 mod check;
+mod demand;
 mod fault;
 mod goal;
+mod insert;
+mod looking;
 mod parts;
+mod trip;
 
 use crate::field::{defaulted, group, list, optional};
 use crate::input;
 use crate::quantity::Unit;
 
-pub use check::{Acts, CheckKind, SafetyCheck};
-pub use fault::{Fault, Insert, Law, Magnitude};
+pub use check::{Acts, CheckKind, HeldAgainst, SafetyCheck};
+pub use demand::{CountParts, DecidedBy, PrechargeParts, RaceParts, Side};
+pub use fault::{Comes, Fault, Law};
 pub use goal::{Asil, Dangerous, Goal, Reads};
+pub use insert::{Insert, Magnitude};
 pub use parts::{CurrentParts, TemperatureParts, VoltageParts};
+pub use trip::{CurrentTrip, TemperatureTrip, Trip, VoltageTrip};
 
 /// One goal a line, below the names of the columns.
 const GOALS: &str = "name; asil; reads; dangerous; ftti_s; reaction_s; harm_v; at_v; share_of_item_percent\n\
@@ -57,6 +64,12 @@ input! {
         voltage: VoltageParts = group::<VoltageParts>(), "", "Voltage channel", "Into which faults are inserted; leave all empty if there is none.";
         current: CurrentParts = group::<CurrentParts>(), "", "Current channel", "Into which faults are inserted; leave all empty if there is none.";
         temperature: TemperatureParts = group::<TemperatureParts>(), "", "Temperature channel", "Into which faults are inserted; leave all empty if there is none.";
+        voltage_trip: VoltageTrip = group::<VoltageTrip>(), "", "Voltage threshold", "That goals of voltage hang on, beside what decides it; leave all empty where goals say it.";
+        current_trip: CurrentTrip = group::<CurrentTrip>(), "", "Current threshold", "That goals of current hang on, beside what decides it; leave all empty where goals say it.";
+        temperature_trip: TemperatureTrip = group::<TemperatureTrip>(), "", "Temperature threshold", "That goals of temperature hang on, beside what decides it; leave all empty where goals say it.";
+        race: RaceParts = group::<RaceParts>(), "", "Race", "On which goals rest; leave all empty if there is none.";
+        precharge: PrechargeParts = group::<PrechargeParts>(), "", "Pre-charge", "On which goals rest; leave all empty if there is none.";
+        count: CountParts = group::<CountParts>(), "", "Count of charge", "On which goals rest; leave all empty if there is none.";
         life: SafetyLife = group::<SafetyLife>(), "", "Life and common cause", "How long a lost check stays hidden.";
         judged_by: SafetyJudgedBy = SafetyJudgedBy::WorstCase.chosen(), "", "A fault is seen", "By probability a part of the units counts.";
         detection_percent: f64 = defaulted(Unit::Percent, 50.0, 99.9999, 99.0), "", "Seen with", "The probability from which on a deviation counts as seen, where it is judged by probability.";
@@ -64,23 +77,9 @@ input! {
 }
 
 impl SafetyInput {
-    /// The goals that are judged: without any, one that asks nothing.
-    pub fn judged_goals(&self) -> Vec<Goal> {
-        if self.goals.is_empty() { vec![Goal::unstated()] } else { self.stated_goals() }
-    }
-
-    /// The goals that are stated; what hangs on the threshold of its quantity has place and harm from there.
-    pub fn stated_goals(&self) -> Vec<Goal> {
-        let (voltage, current, temperature) = (&self.voltage, &self.current, &self.temperature);
-        let with = |goal: &Goal| match goal.reads {
-            _ if !self.hangs_on_threshold(goal) => goal.clone(),
-            Reads::Current => Goal { at_a: current.decided_a, harm_a: current.harm_a, ..goal.clone() },
-            Reads::Voltage => Goal { at_v: voltage.decided_v, harm_v: voltage.harm_v, ..goal.clone() },
-            Reads::Temperature => {
-                Goal { at_degc: temperature.decided_degc, harm_k: temperature.harm_k, ..goal.clone() }
-            }
-        };
-        self.goals.iter().map(with).collect()
+    /// The numbers of the threshold of a quantity, each where it is given.
+    pub fn trip_of(&self, reads: Reads) -> [Option<f64>; 5] {
+        reads.pick([self.current_trip.told(), self.voltage_trip.told(), self.temperature_trip.told()])
     }
 
     /// Whether its quantity has a threshold.
@@ -97,7 +96,8 @@ impl SafetyInput {
     /// Whether a goal hangs on the threshold of its quantity: one that minds the other side alone does not.
     pub fn hangs_on_threshold(&self, goal: &Goal) -> bool {
         let side = self.makes_late(goal.reads);
-        self.has_threshold(goal.reads)
+        goal.decided_by == DecidedBy::Threshold
+            && self.has_threshold(goal.reads)
             && (goal.dangerous == Dangerous::Both || side.is_none_or(|side| side == goal.dangerous))
     }
 
@@ -108,7 +108,10 @@ impl SafetyInput {
         reads.pick([
             of(current.charge_peak_a.map(|peak| -peak), current.peak_a),
             of(voltage.lowest_v, voltage.highest_v),
-            of(temperature.lowest_degc, temperature.highest_degc),
+            of(
+                temperature.coldest_degc.or(temperature.lowest_degc),
+                temperature.hottest_degc.or(temperature.highest_degc),
+            ),
         ])
     }
 
