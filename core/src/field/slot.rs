@@ -307,16 +307,24 @@ fn values_of(text: &str) -> Vec<String> {
     values
 }
 
-/// The word chosen for `field`, or its starting word; a word that is not offered is refused.
+/// The word chosen for `field`, or its starting word. A label stands for its word, so that what a page or a standard
+/// writes (`IIIa`) is read everywhere; what is not offered is refused.
 pub fn choice_word(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Option<String> {
     let Kind::Choice { options, start } = field.kind else { return None };
     match node {
         None => Some(start.into()),
-        Some(Value::String(word)) if options.iter().any(|(key, _)| key == word) => Some(word.clone()),
+        Some(Value::String(given)) if let Some(word) = offered(options, given) => Some(word.into()),
         Some(other) => {
             let message = format!("{} must be {}.", field.label, field.accepted());
             reading.refuse(field, path, "not-a-choice", message, shown(other));
             Some(start.into())
         }
     }
+}
+
+/// The word of the option that is meant: its word as it is, or its label in letters of any case.
+fn offered(options: &[(&'static str, &'static str)], given: &str) -> Option<&'static str> {
+    let given = given.trim();
+    let by_word = options.iter().find(|(word, _)| *word == given);
+    by_word.or_else(|| options.iter().find(|(_, label)| label.eq_ignore_ascii_case(given))).map(|(word, _)| *word)
 }

@@ -1,13 +1,13 @@
 //! Reading, refusing and writing, by hand.
 
-use serde_json::json;
+use serde_json::{Map, json};
 
 use super::*;
 use crate::{choice, input};
 
 choice! {
     /// Test choice.
-    pub enum Colour { Red = "red", "Red"; Blue = "blue", "Blue"; }
+    pub enum Colour { Red = "red", "Red"; Blue = "blue", "Blue"; Dark = "dark", "A dark one"; }
 }
 
 input! {
@@ -91,6 +91,25 @@ fn every_fault_is_reported_at_its_pointer_in_one_answer() {
     ];
     assert_eq!(codes(&faults), expected.map(|(field, code)| (field.to_owned(), code.to_owned())));
     assert!(faults[8].message.starts_with("Line 1: Resistance is missing"), "{}", faults[8].message);
+}
+
+#[test]
+fn a_label_stands_for_its_word() {
+    let colour = |given: Value, notation| {
+        let mut part = Group::write(&start::<Everything>());
+        part.insert("colour".into(), given);
+        let form = form_tree(&address_pairs(Everything::FIELDS, &part, &Map::new())).expect("own pairs");
+        let node = if notation == Notation::Form { form } else { Value::Object(part) };
+        read::<Everything>(Some(&node), notation).map(|all| all.colour).map_err(|faults| faults[0].clone())
+    };
+    for notation in [Notation::Json, Notation::Form] {
+        for given in ["dark", "A dark one", "a dark one", " A dark one "] {
+            assert_eq!(colour(json!(given), notation), Ok(Colour::Dark), "{given}");
+        }
+        // A word is a word for programs: it has one spelling, unless it is the label as well.
+        let refused = colour(json!("DARK"), notation).expect_err("no word and no label");
+        assert_eq!((refused.code.as_str(), refused.accepted.as_str()), ("not-a-choice", "one of: red, blue, dark"));
+    }
 }
 
 #[test]

@@ -38,6 +38,14 @@ pub fn path<'f>(fields: &'f [Field], pointer: &str) -> (Vec<&'f Field>, bool) {
     (path, false)
 }
 
+/// The row of a list that a pointer leads to or into, counted from 0.
+pub fn row(fields: &[Field], pointer: &str) -> Option<usize> {
+    let (path, _) = path(fields, pointer);
+    let in_a_list = path.last().is_some_and(|field| matches!(field.kind, Kind::List { .. }));
+    let below = pointer.trim_start_matches('/').split('/').nth(path.len())?;
+    below.parse().ok().filter(|_| in_a_list)
+}
+
 /// What a reader calls the field at a pointer: its label, and in brackets the group that it stands in.
 pub fn name(fields: &[Field], pointer: &str) -> Option<String> {
     declared(fields, pointer)?;
