@@ -12,6 +12,7 @@ use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
 use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput};
 use super::seen::{hidden, loss_fit, seen};
 use super::signal::signal;
+use super::used::used;
 use crate::work::{Halt, Work};
 
 /// A mode of a goal, before its words: its parts, and what each check covers alone.
@@ -31,6 +32,8 @@ struct Seen {
     computed: Option<Covered>,
     time_s: Option<f64>,
     lacks: Option<String>,
+    /// The places of the checks that look at it.
+    looking: Vec<usize>,
     /// The state in which least is covered.
     state: Option<InState>,
 }
@@ -94,10 +97,10 @@ fn within(goal: &Goal) -> f64 {
     goal.ftti_s.map_or(f64::INFINITY, |ftti| ftti - goal.reaction_s)
 }
 
-/// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
-/// the quantity; none sees what it cannot see.
+/// Checks that a mode names, with their places. What is inserted and names none is looked at by all of the quantity; none sees
+/// what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault));
+    let own = |check: &SafetyCheck| fault.insert == Insert::None || check.looks_at(fault);
     // Nothing says which checks look at the other channel of a pre-charge.
     if fault.side == Side::Link && fault.seen_by.is_empty() {
         return Vec::new();
@@ -134,8 +137,9 @@ fn mode(
     fault: &Fault,
     sights: &[Option<Seeing>],
 ) -> (Counted, SafetyMode) {
-    let checks = named(input, goal, fault);
-    let seen = see(input, goal, fault, &checks, sights);
+    let looking = named(input, goal, fault);
+    let seen = see(input, goal, fault, &looking, sights);
+    let checks: Vec<(usize, &SafetyCheck)> = looking.iter().copied().filter(|(_, check)| check.covers()).collect();
     let ceiling = checks.iter().map(|(_, check)| check.most_percent()).reduce(f64::max);
     let computed = seen.computed.as_ref().filter(|one| one.dangerous > 0.0 && !checks.is_empty());
     let computed_percent = computed.map(|one| 100.0 * one.coverage);
@@ -151,7 +155,9 @@ fn mode(
     // Beside what is inserted a claim can only make worse.
     let dangerous = seen.computed.as_ref().map(|one| 100.0 * one.dangerous);
     let direct = [fault.direct_percent, dangerous].into_iter().flatten().reduce(f64::max);
-    let harmless = dangerous.map(|dangerous| 100.0 - dangerous);
+    let masked = seen.computed.as_ref().map_or(0.0, |one| one.masked);
+    let masked_told = seen.computed.as_ref().map_or(0.0, |one| one.masked_told);
+    let harmless = dangerous.map(|dangerous| (100.0 - dangerous - 100.0 * masked).max(0.0));
     let safe = match fault.direct_percent {
         Some(_) => Some(fault.safe_percent.unwrap_or(0.0)),
         None => fault.safe_percent.or(harmless),
@@ -166,18 +172,20 @@ fn mode(
         safe: safe.unwrap_or(0.0).min(100.0 - direct) / 100.0,
         direct: direct / 100.0,
         coverage: used.map(|used| used / 100.0),
-        signalled: fault.signalled_percent.map_or_else(
-            || if checks.iter().any(|(_, check)| check.signals) { 1.0 } else { 0.0 },
-            |percent| percent / 100.0,
-        ),
-        tested: fault.tested_percent / 100.0,
+        signalled: match (fault.signalled_percent, computed) {
+            (Some(claimed), Some(one)) => one.told.min(claimed / 100.0),
+            (Some(claimed), None) => claimed / 100.0,
+            (None, Some(one)) => one.told,
+            (None, None) => f64::from(u8::from(checks.iter().any(|(_, check)| check.signals))),
+        },
+        tested: (fault.tested_percent / 100.0).max(if masked > 0.0 { masked_told } else { 0.0 }),
     });
     let rates = shares.map(|shares| shares.of(fault.mode_fit())).unwrap_or_default();
     let covered_fit = shares.map_or(0.0, |shares| fault.mode_fit() * shares.direct * shares.coverage.unwrap_or(0.0));
     let alone = match (computed, checks.as_slice()) {
         (Some(one), _) if one.coverage > 0.0 => {
-            let part = |(place, alone): (&(usize, &SafetyCheck), &f64)| (place.0, covered_fit * alone / one.coverage);
-            checks.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
+            let part = |(place, alone): (&usize, &f64)| (*place, covered_fit * alone / one.coverage);
+            seen.looking.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
         }
         (None, [(only, _)]) if covered_fit > 0.0 => vec![(*only, covered_fit)],
         _ => Vec::new(),
@@ -251,20 +259,38 @@ fn see(
         }
         None => {
             // Without a deviation only the time of a check is known: that of a step that it just sees.
-            let times: Option<Vec<f64>> = checks.iter().map(|(_, check)| latest_s(check)).collect();
+            let acting = checks.iter().filter(|(_, check)| check.covers());
+            let times: Option<Vec<f64>> = acting.map(|(_, check)| latest_s(check)).collect();
             seen.time_s = times.and_then(|times| times.into_iter().reduce(f64::min));
             return seen;
         }
     };
-    seen.follows = consequence(input, goal, fault, &states);
+    let uses = used(input, goal);
+    // What is followed is the channel's own reading: another one that is used does something else.
+    if uses.is_none_or(|(_, check)| check.moves_both(fault)) {
+        seen.follows = consequence(input, goal, fault, &states);
+    }
     let Some(harm) = goal.harm() else {
         seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
         return seen;
     };
+    let errs_more = match uses.map(|(place, check)| (sights[place], check)) {
+        None => 0.0,
+        Some((Some(seeing), check)) => check.errs_more(seeing.sight.errors),
+        Some((None, check)) => {
+            seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
+            return seen;
+        }
+    };
     let mut own = Vec::new();
     for (place, check) in checks {
         match &sights[*place] {
-            Some(sight) if check.reads == goal.reads && check.looks_at(fault) => own.push((*sight, *check)),
+            Some(sight) if check.reads == goal.reads && check.looks_at(fault) => {
+                own.push((*sight, *check));
+                seen.looking.push(*place);
+            }
+            // What only tells somebody, and is not known, tells nobody.
+            None if !check.covers() => {}
             None if check.kind.has_limit() && check.reads == goal.reads => {
                 seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
             }
@@ -295,8 +321,15 @@ fn see(
             }
         };
         let watches: Vec<Watch> =
-            own.iter().zip(&made).map(|((seeing, _), of)| Watch { seeing: *seeing, of: of.as_deref() }).collect();
-        let one = covered(&state.deviations, asked, &watches);
+            own.iter().zip(&made).map(|((seeing, check), of)| watch(seeing, check, of.as_deref())).collect();
+        let mut one = covered(&state.deviations, asked, &watches);
+        if let Some((_, check)) = uses {
+            let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(fault, *one)).collect();
+            let asked = Asked { harm: (harm - errs_more).max(0.0), ..asked };
+            let mut watches = watches;
+            watches.iter_mut().for_each(|watch| watch.of = watch.of.or(Some(&state.deviations)));
+            one = one.masked_by(covered(&moved, asked, &watches));
+        }
         seen.computed = Some(match seen.computed.take() {
             None => {
                 seen.state = Some(state);
@@ -317,6 +350,10 @@ fn see(
     seen
 }
 
+fn watch<'a>(seeing: &Seeing, check: &SafetyCheck, of: Option<&'a [f64]>) -> Watch<'a> {
+    Watch { seeing: *seeing, of, acts: check.covers(), signals: check.signals }
+}
+
 /// The first with the worse of each figure that is not its coverage.
 fn worse(mut one: Covered, other: &Covered) -> Covered {
     let larger = |a: Option<f64>, b: Option<f64>| [a, b].into_iter().flatten().reduce(f64::max);
@@ -324,6 +361,9 @@ fn worse(mut one: Covered, other: &Covered) -> Covered {
     one.unseen_to = larger(one.unseen_to, other.unseen_to);
     one.seen_from = one.seen_from.zip(other.seen_from).map(|(a, b)| a.max(b));
     one.time_s = larger(one.time_s, other.time_s);
+    one.told = one.told.min(other.told);
+    one.masked = one.masked.max(other.masked);
+    one.masked_told = one.masked_told.min(other.masked_told);
     one
 }
 
