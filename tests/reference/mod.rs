@@ -27,6 +27,7 @@ mod race;
 mod race_broken;
 mod ripple;
 mod safety;
+mod safety_compared;
 mod safety_follow;
 mod safety_inserted;
 mod safety_kinds;

@@ -336,7 +336,8 @@ fn somebody_is_told_of_what_a_telling_check_sees() {
                 "ceiling_percent": 99.9, "signals": signals, "acts": acts})
         };
         let checks = json!([check("Silent", 6.0, false, "safe-state"), check("Telling", limit, true, acts)]);
-        let goal = json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "low", "harm_v": 3.0, "ftti_s": 1.0}]);
+        let goal =
+            json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "low", "harm_v": 3.0, "ftti_s": 1.0}]);
         let fault = json!([{"component": "Part", "mode": "one", "rate_fit": 100.0, "from_v": -10.0, "to_v": -4.0,
             "seen_by": "Silent, Telling"}]);
         let done = evidence(&[("/goals", goal), ("/faults", fault), ("/checks", checks)]);

@@ -2,7 +2,8 @@
 //!
 //! A fault has a distribution of magnitude. Of what violates the goal, the part that checks see in time is the coverage;
 //! what harms nobody counts neither way. Several checks see the union: for each magnitude the best of them. Most look at the
-//! deviation of the reading; some at what they make of the fault themselves, which is followed beside it.
+//! deviation of the reading; some at what they make of the fault themselves, which is followed beside it. Somebody is told of a
+//! magnitude that a check which signals sees, be it too late to act.
 //!
 //! ```text
 //! Formula    DC = weight of {dangerous and seen}/weight of {dangerous}; alone: seen by one check and by no other
@@ -58,6 +59,11 @@ impl Seeing {
     pub fn sees(&self, deviation: f64) -> bool {
         self.from[usize::from(deviation > 0.0)].is_some_and(|from| deviation.abs() >= from)
     }
+
+    /// Whether it sees it at last, be it too late.
+    fn sees_late(&self, deviation: f64) -> bool {
+        self.sees(deviation) || deviation.abs() >= self.sight.certain(deviation > 0.0)
+    }
 }
 
 /// A check with what it looks at, at the same magnitudes as the deviations.
@@ -67,21 +73,16 @@ pub struct Watch<'a> {
     pub seeing: Seeing,
     /// What it makes of the fault itself; nothing where it looks at the deviation.
     pub of: Option<&'a [f64]>,
-    /// Whether its alarm counts as coverage.
+    /// Whether its alarm covers; one that only tells somebody does not.
     pub acts: bool,
-    /// Whether somebody is told of its alarm, however late.
-    pub tells: bool,
+    /// Whether somebody is told.
+    pub signals: bool,
 }
 
 impl<'a> Watch<'a> {
     /// What it looks at.
     pub fn values(&self, deviations: &'a [f64]) -> &'a [f64] {
         self.of.unwrap_or(deviations)
-    }
-
-    /// Whether it tells somebody of what it looks at there, sooner or later.
-    fn tells_of(&self, value: f64) -> bool {
-        self.tells && value.abs() >= self.seeing.sight.certain(value > 0.0)
     }
 }
 
@@ -92,7 +93,11 @@ pub struct Covered {
     pub dangerous: f64,
     /// Of them, seen.
     pub coverage: f64,
-    /// Of what is seen, what somebody is told of; all where nothing is seen.
+    /// Weight of what would be dangerous if goals used this reading alone.
+    pub masked: f64,
+    /// Of it, the part that a check sees and tells.
+    pub masked_told: f64,
+    /// Of what is covered, the part of which somebody is told.
     pub told: f64,
     /// Of them, seen by each check and by no other.
     pub alone: Vec<f64>,
@@ -103,6 +108,17 @@ pub struct Covered {
     /// From the fault to the alarm at the latest, s, by the first check of each magnitude. One that is never in time tells how
     /// late it is.
     pub time_s: Option<f64>,
+}
+
+impl Covered {
+    /// What comes of it where goals use another reading, of which this is known.
+    #[must_use]
+    pub fn masked_by(self, used: Self) -> Self {
+        let masked = (self.dangerous - used.dangerous).max(0.0);
+        let told = |one: &Self| one.dangerous * one.coverage * one.told;
+        let masked_told = if masked > 0.0 { ((told(&self) - told(&used)) / masked).clamp(0.0, 1.0) } else { 0.0 };
+        Self { masked, masked_told, ..used }
+    }
 }
 
 /// A piece between two magnitudes on which nothing changes: its ends as shares of the step, and the place of the step.
@@ -140,10 +156,9 @@ pub fn covered(deviations: &[f64], asked: Asked, watches: &[Watch]) -> Covered {
         cut(deviations, step, asked.harm, &mut cuts);
         cut(deviations, step, 0.0, &mut cuts);
         for watch in watches {
-            let values = watch.values(deviations);
-            watch.seeing.from.iter().flatten().for_each(|from| cut(values, step, *from, &mut cuts));
-            let told = [false, true].map(|high| watch.seeing.sight.certain(high));
-            told.iter().filter(|_| watch.tells).for_each(|from| cut(values, step, *from, &mut cuts));
+            let late = [false, true].map(|high| watch.signals.then(|| watch.seeing.sight.certain(high)));
+            let sizes = watch.seeing.from.iter().chain(&late).flatten().filter(|size| size.is_finite());
+            sizes.for_each(|size| cut(watch.values(deviations), step, *size, &mut cuts));
         }
         cuts.sort_by(f64::total_cmp);
         let mut from = 0.0;
@@ -222,7 +237,9 @@ impl Sum {
         };
         if !asked.by_probability {
             done.coverage += weight;
-            if watches.iter().any(|watch| watch.tells_of(piece.middle(watch.values(deviations)))) {
+            let tells =
+                |watch: &Watch<'_>| watch.signals && watch.seeing.sees_late(piece.middle(watch.values(deviations)));
+            if watches.iter().any(tells) {
                 done.told += weight;
             }
             if second.is_none() {
@@ -266,7 +283,7 @@ impl Sum {
             let at = self.least.map_or(0.0, |(_, share)| share);
             by_probability(deviations, asked, at, watches, done);
         }
-        done.told = if done.coverage > 0.0 { done.told / done.coverage } else { 1.0 };
+        done.told = if done.coverage > 0.0 { (done.told / done.coverage).min(1.0) } else { 0.0 };
         done.coverage /= done.dangerous;
         done.alone.iter_mut().for_each(|alone| *alone /= done.dangerous);
     }
@@ -310,16 +327,15 @@ fn by_probability(deviations: &[f64], asked: &Asked, least: f64, watches: &[Watc
     }
     let part = done.dangerous / shares.len() as f64;
     for share in shares {
-        let probability = |watch: &Watch<'_>| {
-            let value = along(watch.values(deviations), share);
-            if watch.acts { watch.seeing.sight.probability(value, asked.within_s) } else { 0.0 }
+        let probability = |watch: &Watch<'_>, within_s: f64| {
+            watch.seeing.sight.probability(along(watch.values(deviations), share), within_s)
         };
-        let seen: Vec<f64> = watches.iter().map(probability).collect();
+        let acting = |watch: &Watch<'_>| if watch.acts { probability(watch, asked.within_s) } else { 0.0 };
+        let seen: Vec<f64> = watches.iter().map(acting).collect();
         let best = seen.iter().copied().fold(0.0, f64::max);
         done.coverage += part * best;
-        if watches.iter().any(|watch| watch.tells_of(along(watch.values(deviations), share))) {
-            done.told += part * best;
-        }
+        let telling = watches.iter().filter(|watch| watch.signals).map(|watch| probability(watch, f64::INFINITY));
+        done.told += part * best.min(telling.fold(0.0, f64::max));
         for (index, own) in seen.iter().enumerate() {
             let others = seen.iter().enumerate().filter(|(other, _)| *other != index).map(|(_, p)| *p);
             done.alone[index] += part * (own - others.fold(0.0, f64::max)).max(0.0);
@@ -404,7 +420,7 @@ mod tests {
         let sees = |limit, within| {
             let seeing =
                 Seeing::of(Sight { limits: [limit; 2], errors: [0.0; 2], noise: Some(0.0), ..sight() }, within, None);
-            Watch { seeing, of: None, acts: true, tells: limit > 6.0 }
+            Watch { seeing, of: None, acts: true, signals: limit > 6.0 }
         };
         let at = |limit| sees(limit, 1.0);
         let spread = [0.0, 10.0];

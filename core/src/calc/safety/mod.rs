@@ -32,6 +32,7 @@ mod seen;
 mod signal;
 mod solve;
 mod stated;
+mod used;
 mod view;
 mod working;
 

@@ -13,6 +13,7 @@ use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
 use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput};
 use super::seen::{hidden, loss_fit, seen};
 use super::signal::signal;
+use super::used::used;
 use crate::work::{Halt, Work};
 
 /// A mode of a goal, before its words: its parts, and what each check covers alone.
@@ -32,10 +33,10 @@ struct Seen {
     computed: Option<Covered>,
     time_s: Option<f64>,
     lacks: Option<String>,
+    /// The places of the checks that look at it.
+    looking: Vec<usize>,
     /// The state in which least is covered.
     state: Option<InState>,
-    /// The places of the checks that look at it.
-    places: Vec<usize>,
     /// What each check alone sees.
     glances: Vec<SafetyGlance>,
     /// What is handled last.
@@ -101,10 +102,10 @@ fn within(goal: &Goal) -> f64 {
     goal.ftti_s.map_or(f64::INFINITY, |ftti| ftti - goal.reaction_s)
 }
 
-/// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
-/// the quantity; none sees what it cannot see.
+/// Checks that a mode names, with their places. What is inserted and names none is looked at by all of the quantity; none sees
+/// what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault));
+    let own = |check: &SafetyCheck| fault.insert == Insert::None || check.looks_at(fault);
     // Nothing says which checks look at the other channel of a pre-charge.
     if fault.side == Side::Link && fault.seen_by.is_empty() {
         return Vec::new();
@@ -134,26 +135,6 @@ fn states(input: &SafetyInput, goal: &Goal, fault: &Fault, bends: bool) -> Optio
     Some(Ok(vec![InState { words: "as typed", sizes: Vec::new(), deviations, beyond: false }]))
 }
 
-/// Checks that a mode names, that tell somebody and do not act.
-fn telling<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let all = fault.insert != Insert::None && fault.seen_by.is_empty() && fault.side != Side::Link;
-    let own = |check: &SafetyCheck| all || names(&fault.seen_by).any(|name| name == check.name);
-    let looks = |check: &SafetyCheck| {
-        let sees = fault.insert == Insert::None || check.looks_at(fault);
-        check.signals && !check.covers() && check.reads == goal.reads && sees
-    };
-    input.checks.iter().enumerate().filter(|(_, check)| own(check) && looks(check)).collect()
-}
-
-/// The part of what is covered that somebody is told of: what is worked out, which a claim can only make worse.
-fn signalled(fault: &Fault, checks: &[(usize, &SafetyCheck)], computed: Option<&Covered>) -> f64 {
-    let claimed = fault.signalled_percent.map(|percent| percent / 100.0);
-    match computed {
-        Some(one) => one.told.min(claimed.unwrap_or(1.0)),
-        None => claimed.unwrap_or(if checks.iter().any(|(_, check)| check.signals) { 1.0 } else { 0.0 }),
-    }
-}
-
 fn mode(
     input: &SafetyInput,
     goal: &Goal,
@@ -162,8 +143,9 @@ fn mode(
     fault: &Fault,
     sights: &[Option<Seeing>],
 ) -> (Counted, SafetyMode) {
-    let checks = named(input, goal, fault);
-    let seen = see(input, goal, fault, &checks, sights);
+    let looking = named(input, goal, fault);
+    let seen = see(input, goal, fault, &looking, sights);
+    let checks: Vec<(usize, &SafetyCheck)> = looking.iter().copied().filter(|(_, check)| check.covers()).collect();
     let ceiling = checks.iter().map(|(_, check)| check.most_percent()).reduce(f64::max);
     let computed = seen.computed.as_ref().filter(|one| one.dangerous > 0.0 && !checks.is_empty());
     let computed_percent = computed.map(|one| 100.0 * one.coverage);
@@ -179,7 +161,9 @@ fn mode(
     // Beside what is inserted a claim can only make worse.
     let dangerous = seen.computed.as_ref().map(|one| 100.0 * one.dangerous);
     let direct = [fault.direct_percent, dangerous].into_iter().flatten().reduce(f64::max);
-    let harmless = dangerous.map(|dangerous| 100.0 - dangerous);
+    let masked = seen.computed.as_ref().map_or(0.0, |one| one.masked);
+    let masked_told = seen.computed.as_ref().map_or(0.0, |one| one.masked_told);
+    let harmless = dangerous.map(|dangerous| (100.0 - dangerous - 100.0 * masked).max(0.0));
     let safe = match fault.direct_percent {
         Some(_) => Some(fault.safe_percent.unwrap_or(0.0)),
         None => fault.safe_percent.or(harmless),
@@ -194,15 +178,20 @@ fn mode(
         safe: safe.unwrap_or(0.0).min(100.0 - direct) / 100.0,
         direct: direct / 100.0,
         coverage: used.map(|used| used / 100.0),
-        signalled: signalled(fault, &checks, seen.computed.as_ref()),
-        tested: fault.tested_percent / 100.0,
+        signalled: match (fault.signalled_percent, computed) {
+            (Some(claimed), Some(one)) => one.told.min(claimed / 100.0),
+            (Some(claimed), None) => claimed / 100.0,
+            (None, Some(one)) => one.told,
+            (None, None) => f64::from(u8::from(checks.iter().any(|(_, check)| check.signals))),
+        },
+        tested: (fault.tested_percent / 100.0).max(if masked > 0.0 { masked_told } else { 0.0 }),
     });
     let rates = shares.map(|shares| shares.of(fault.mode_fit())).unwrap_or_default();
     let covered_fit = shares.map_or(0.0, |shares| fault.mode_fit() * shares.direct * shares.coverage.unwrap_or(0.0));
     let alone = match (computed, checks.as_slice()) {
         (Some(one), _) if one.coverage > 0.0 => {
             let part = |(place, alone): (&usize, &f64)| (*place, covered_fit * alone / one.coverage);
-            seen.places.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
+            seen.looking.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
         }
         (None, [(only, _)]) if covered_fit > 0.0 => vec![(*only, covered_fit)],
         _ => Vec::new(),
@@ -278,23 +267,38 @@ fn see(
         }
         None => {
             // Without a deviation only the time of a check is known: that of a step that it just sees.
-            let times: Option<Vec<f64>> = checks.iter().map(|(_, check)| latest_s(check)).collect();
+            let acting = checks.iter().filter(|(_, check)| check.covers());
+            let times: Option<Vec<f64>> = acting.map(|(_, check)| latest_s(check)).collect();
             seen.time_s = times.and_then(|times| times.into_iter().reduce(f64::min));
             return seen;
         }
     };
-    seen.follows = consequence(input, goal, fault, &states);
+    let uses = used(input, goal);
+    // What is followed is the channel's own reading: another one that is used does something else.
+    if uses.is_none_or(|(_, check)| check.moves_both(fault)) {
+        seen.follows = consequence(input, goal, fault, &states);
+    }
     let Some(harm) = goal.harm() else {
         seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
         return seen;
+    };
+    let errs_more = match uses.map(|(place, check)| (sights[place], check)) {
+        None => 0.0,
+        Some((Some(seeing), check)) => check.errs_more(seeing.sight.errors),
+        Some((None, check)) => {
+            seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
+            return seen;
+        }
     };
     let mut own = Vec::new();
     for (place, check) in checks {
         match &sights[*place] {
             Some(sight) if check.reads == goal.reads && check.looks_at(fault) => {
                 own.push((*sight, *check));
-                seen.places.push(*place);
+                seen.looking.push(*place);
             }
+            // What only tells somebody, and is not known, tells nobody.
+            None if !check.covers() => {}
             None if check.kind.has_limit() && check.reads == goal.reads => {
                 seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
             }
@@ -307,10 +311,6 @@ fn see(
     if seen.lacks.is_some() {
         return seen;
     }
-    let acting = own.len();
-    for (place, check) in telling(input, goal, fault) {
-        own.extend(sights[place].map(|sight| (sight, check)));
-    }
     let asked = Asked {
         harm,
         minds: [goal.minds(false), goal.minds(true)],
@@ -319,29 +319,27 @@ fn see(
     };
     // Every state must do: of each figure the worst counts, and the state in which least is covered is told.
     for state in states {
-        let mut made = Vec::with_capacity(own.len());
-        for (place, (_, check)) in own.iter().enumerate() {
-            match signal(input, goal, fault, check, &state) {
-                Ok(of) => made.push((place, of)),
-                // What only tells somebody is left out where it is not known.
-                Err(_) if place >= acting => {}
-                Err(why) => {
-                    seen.lacks = Some(why);
-                    seen.computed = None;
-                    return seen;
-                }
+        let made = own.iter().map(|(_, check)| signal(input, goal, fault, check, &state));
+        let made: Vec<Option<Vec<f64>>> = match made.collect() {
+            Ok(made) => made,
+            Err(why) => {
+                seen.lacks = Some(why);
+                seen.computed = None;
+                return seen;
             }
-        }
-        let watches: Vec<Watch> = made
-            .iter()
-            .map(|(place, of)| {
-                let (seeing, check) = own[*place];
-                Watch { seeing, of: of.as_deref(), acts: *place < acting, tells: check.signals }
-            })
-            .collect();
-        let names: Vec<&str> = made.iter().map(|(place, _)| own[*place].1.name.as_str()).collect();
+        };
+        let watches: Vec<Watch> =
+            own.iter().zip(&made).map(|((seeing, check), of)| watch(seeing, check, of.as_deref())).collect();
+        let names: Vec<&str> = own.iter().map(|(_, check)| check.name.as_str()).collect();
         look(&mut seen, &state.deviations, asked, &names, &watches);
-        let one = covered(&state.deviations, asked, &watches);
+        let mut one = covered(&state.deviations, asked, &watches);
+        if let Some((_, check)) = uses {
+            let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(fault, *one)).collect();
+            let asked = Asked { harm: (harm - errs_more).max(0.0), ..asked };
+            let mut watches = watches;
+            watches.iter_mut().for_each(|watch| watch.of = watch.of.or(Some(&state.deviations)));
+            one = one.masked_by(covered(&moved, asked, &watches));
+        }
         seen.computed = Some(match seen.computed.take() {
             None => {
                 seen.state = Some(state);
@@ -362,6 +360,10 @@ fn see(
     seen
 }
 
+fn watch<'a>(seeing: &Seeing, check: &SafetyCheck, of: Option<&'a [f64]>) -> Watch<'a> {
+    Watch { seeing: *seeing, of, acts: check.covers(), signals: check.signals }
+}
+
 /// What each check alone sees in one more state, and what is handled last.
 fn look(seen: &mut Seen, deviations: &[f64], asked: Asked, names: &[&str], watches: &[Watch]) {
     for (name, watch) in names.iter().zip(watches).filter(|(_, watch)| watch.acts) {
@@ -379,10 +381,12 @@ fn look(seen: &mut Seen, deviations: &[f64], asked: Asked, names: &[&str], watch
 fn worse(mut one: Covered, other: &Covered) -> Covered {
     let larger = |a: Option<f64>, b: Option<f64>| [a, b].into_iter().flatten().reduce(f64::max);
     one.dangerous = one.dangerous.max(other.dangerous);
-    one.told = one.told.min(other.told);
     one.unseen_to = larger(one.unseen_to, other.unseen_to);
     one.seen_from = one.seen_from.zip(other.seen_from).map(|(a, b)| a.max(b));
     one.time_s = larger(one.time_s, other.time_s);
+    one.told = one.told.min(other.told);
+    one.masked = one.masked.max(other.masked);
+    one.masked_told = one.masked_told.min(other.masked_told);
     one
 }
 

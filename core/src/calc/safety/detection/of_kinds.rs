@@ -1,7 +1,8 @@
 //! # Each kind of check as limits, errors and noise
 //!
 //! ```text
-//! Difference     L (+ share of the reading), e_A + e_B, known difference; a range: the distance from the true value to its end
+//! Difference     L (+ share of the reading), e_A + e_B, known difference ± |dx/dt| t_skew; a range: the distance from the true
+//!                value to its end; a sum of N cells: e_B = N e_cell, known −I R between the taps, skew R dI/dt
 //! Rate           over n intervals T: limit L n T, known ±s n T, noise √2 σ; of a step that a window W spreads one interval
 //!                shows the half, or T/W; behind a low-pass (1 − a)/(2 − a), a = e^(−T/τ): at the least convenient moment
 //! Open wire      v = It Rd (r + 2 Rf)/(Rd + r + 2 Rf) above L; of a thermistor v = It R; settled after 5 Rd C
@@ -131,17 +132,42 @@ fn difference(input: &SafetyInput, check: &SafetyCheck, blank: Sight, limits: [f
     let with = |of: Option<f64>| of.filter(|_| check.kind.reads_the_channel());
     let own = larger(own, with(input.channel_error(check.reads)));
     let noise = larger(noise, with(input.channel_noise(check.reads)));
+    let other = match check.cell_error_v.filter(|_| check.kind == CheckKind::SumOfCells) {
+        Some(each) => Some(each * input.voltage.cells?),
+        None => other,
+    };
     Some(Sight {
         limits,
         // Only where two channels are compared there must be another error.
         errors: [own?, if check.kind.has_partner() { other? } else { other.unwrap_or(0.0) }],
-        known: check.known(),
+        known: known(input, check)?,
         noise: noise.and_then(|own| match beside {
             None if check.kind.has_partner() => None,
             beside => Some(own.hypot(beside.unwrap_or(0.0))),
         }),
         ..blank
     })
+}
+
+/// The known difference: what is typed, what a skew in time makes of the largest slope, the drop between the taps of the
+/// cells and those of the pack.
+fn known(input: &SafetyInput, check: &SafetyCheck) -> Option<[f64; 2]> {
+    let [mut low, mut high] = check.known();
+    let drop = check.drop_ohm.filter(|_| check.kind == CheckKind::SumOfCells);
+    if let Some(ohm) = drop {
+        let left = ohm * check.drop_left_percent / 100.0;
+        // −I R of the current that is left: discharge takes from the pack's reading, charge adds.
+        low -= left * input.current.peak_a?;
+        high += left * input.current.charge_peak_a?;
+    }
+    if check.skew_s > 0.0 && check.kind.has_partner() {
+        let dropped = drop.and_then(|ohm| Some(ohm * check.slope_a_per_s?));
+        let slopes = [check.slope(), dropped];
+        let slope = slopes.into_iter().flatten().reduce(|one, other| one + other)?;
+        low -= slope * check.skew_s;
+        high += slope * check.skew_s;
+    }
+    Some([low, high])
 }
 
 fn rate(input: &SafetyInput, check: &SafetyCheck, blank: Sight) -> Option<Sight> {

@@ -41,6 +41,17 @@ crate::choice! {
     }
 }
 
+crate::choice! {
+    /// Which reading goals use of two that are compared.
+    pub enum Used {
+        Own = "a", "The one that is checked";
+        Other = "b", "The other";
+        Mean = "mean", "Their mean";
+        Larger = "larger", "The larger, whatever the sign";
+        Smaller = "smaller", "The smaller, whatever the sign";
+    }
+}
+
 input! {
     /// A check.
     pub struct SafetyCheck {
@@ -103,6 +114,11 @@ input! {
         rate_v_per_s: Option<f64> = optional(Unit::VoltPerSecond, 0.0, 1e9), "", "Limit of a rate, voltage", "Of a check by rate.";
         rate_k_per_s: Option<f64> = optional(Unit::KelvinPerSecond, 0.0, 1e6), "", "Limit of a rate, temperature", "Of a check by rate.";
         held_against: HeldAgainst = HeldAgainst::LastSample.chosen(), "", "A rate is taken against", "After the first sample beyond the limit the sample before is beyond it, too: several in a row need the last accepted one.";
+        used: Used = Used::Own.chosen(), "", "Goals use", "Of two channels that are compared: what is typed as a deviation is one of the first.";
+        skew_s: f64 = defaulted(Unit::Second, 0.0, 1e3, 0.0).like(0.001), "", "Skew", "In time, between two readings that are compared: the largest slope times it counts as a difference.";
+        cell_error_v: Option<f64> = optional(Unit::Volt, 0.0, 10.0), "", "Error of a cell", "Half-width; all cells count with it at once, for they have one reference.";
+        drop_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "", "Resistance on the way", "Between the taps of the cells and those of the pack, for a sum of cells.";
+        drop_left_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "", "Left of its drop", "Where it is corrected with the current: what is not known of it.";
         test_current_a: Option<f64> = optional(Unit::Ampere, 1e-12, 1.0), "It", "Test current", "Of an open-wire check; its limit, error and noise are voltages at the input.";
         heat_k_per_w: Option<f64> = optional(Unit::KelvinPerWatt, 1e-6, 1e6), "Rth", "Thermal resistance", "Of the shunt, for a check by heat; its limit, error and noise are temperatures.";
         resistance_low_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e6), "", "Lowest resistance", "Of the pack, over temperature, age and charge, for a check by steps.";

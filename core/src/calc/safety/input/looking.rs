@@ -84,13 +84,17 @@ impl SafetyCheck {
     /// no step.
     pub fn looks_at(&self, fault: &Fault) -> bool {
         let compares = self.kind.has_partner() || self.kind == CheckKind::StepResistance;
-        let shared = match fault.insert {
+        let slow = self.kind == CheckKind::Rate && fault.comes() == Comes::Slowly;
+        self.kind.looks_at(fault.insert) && !(compares && self.shares(fault.insert)) && !slow
+    }
+
+    /// Whether both of its channels have what fails.
+    pub const fn shares(&self, insert: Insert) -> bool {
+        match insert {
             Insert::ReferenceDrift => self.one_reference,
             Insert::ConverterGain | Insert::ConverterStuck => self.one_converter,
             _ => false,
-        };
-        let slow = self.kind == CheckKind::Rate && fault.comes() == Comes::Slowly;
-        self.kind.looks_at(fault.insert) && !(compares && shared) && !slow
+        }
     }
 
     /// Whether it gives coverage.

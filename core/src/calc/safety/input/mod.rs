@@ -13,7 +13,7 @@ use crate::field::{defaulted, group, list, optional};
 use crate::input;
 use crate::quantity::Unit;
 
-pub use check::{Acts, CheckKind, HeldAgainst, SafetyCheck};
+pub use check::{Acts, CheckKind, HeldAgainst, SafetyCheck, Used};
 pub use demand::{CountParts, DecidedBy, PrechargeParts, RaceParts, Side};
 pub use fault::{Comes, Fault, Law};
 pub use goal::{Asil, Dangerous, Goal, Reads};

@@ -16,6 +16,7 @@ input! {
         full_at_v: Option<f64> = optional(Unit::Volt, 1e-3, 1e6).shown(1000.0), "", "Full at", "From here the converter stands at its end.";
         lowest_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6).shown(554.4), "", "Lowest voltage", "Of the pack: a stuck code stands between both.";
         highest_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6).shown(831.6), "", "Highest voltage", "Of the pack.";
+        cells: Option<f64> = optional(Unit::One, 1.0, 1e4), "", "Cells in series", "Whose voltages a sum adds.";
         error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6).shown(8.98), "e", "Error of the healthy channel", "Half-width: no check of its reading counts with less; leave empty if unknown.";
         decided_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Its threshold is decided at", "The last true value at which the threshold is in time: goals of voltage that say nothing else are decided there.";
         harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Its threshold is late from", "The deviation there that makes it late.";
