@@ -30,6 +30,7 @@ mod safety;
 mod safety_follow;
 mod safety_inserted;
 mod safety_parts;
+mod safety_shares;
 mod safety_thresholds;
 mod shunt;
 mod thermistor;
