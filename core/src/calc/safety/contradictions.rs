@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use super::input::{CheckKind, Dangerous, DecidedBy, Goal, Law, Magnitude, Reads, SafetyInput, Used, names};
+use super::input::{CheckKind, Dangerous, DecidedBy, Goal, Law, Magnitude, Reads, SafetyInput, Used, channels, names};
 use crate::field::FieldError;
 
 /// What the shares of a component's modes may miss 100 % by, for rounding.
@@ -51,6 +51,14 @@ pub(super) fn contradictions(input: &SafetyInput) -> Vec<FieldError> {
         }
     }
     shares(input, &mut faults);
+    for (row, share) in input.shares.iter().enumerate() {
+        let compares = |name: &str| input.check(name).is_some_and(|(_, check)| check.kind.has_partner());
+        for name in names(&share.users).filter(|name| !channels().contains(name) && !compares(name)) {
+            let message = "Who shares it is neither a channel nor a check that compares two.";
+            let accepted = format!("{}, or names of comparisons, parted by commas", channels().join(", "));
+            faults.push(FieldError::contradiction(&format!("/shares/{row}/users"), message, accepted, name));
+        }
+    }
     for (row, check) in input.checks.iter().enumerate() {
         for name in names(&check.needs).filter(|name| !input.faults.iter().any(|fault| fault.component == *name)) {
             let message = format!("{} needs a component that is not in the list.", check.name);

@@ -161,6 +161,9 @@ pub struct SafetyMode {
     pub state: Option<String>,
     /// Whether some reading stands at an end of the range.
     pub beyond_range: bool,
+    /// What two channels that are compared differ by at the most, 0 where both share it; left out where none is compared.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub comparison_sees: Option<f64>,
     /// What its goal rests on does with it in it, at its worst; left out where that is not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub behaviour: Option<SafetyBehaviour>,

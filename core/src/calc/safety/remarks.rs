@@ -62,6 +62,22 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
         });
         format!("Ceilings of checks bind for {} of {} modes; the most for {words}.", bound.len(), solved.modes.len())
     });
+    for (row, share) in input.shares.iter().enumerate() {
+        let inserted = |fault: &Fault| share.what.has(fault.insert);
+        let drift = input.faults.is_empty() && share.what.has(Insert::ReferenceDrift);
+        let inserted = drift || input.faults.iter().any(inserted);
+        let blind = input.checks.iter().find(|check| check.kind.has_partner() && share.is_used_by(&check.name));
+        to.warn("safety.blind-to-shared", &format!("/shares/{row}"), inserted && blind.is_some(), || {
+            let name = blind.map_or("", |check| check.name.as_str());
+            let what = share.what.label().to_lowercase();
+            format!("{name}: both channels have one {what}, and what fails of it shows in no difference.")
+        });
+        let beta = input.life.beta_percent.is_some_and(|beta| beta > 0.0);
+        to.warn("safety.counted-twice", &format!("/shares/{row}"), beta && inserted && blind.is_some(), || {
+            let name = blind.map_or("", |check| check.name.as_str());
+            format!("{name}: what both channels share is inserted as a fault, and β counts it once more.")
+        });
+    }
     for (row, check) in input.checks.iter().enumerate() {
         let at = format!("/checks/{row}");
         // Nothing typed: the whole catalogue, with the reference.

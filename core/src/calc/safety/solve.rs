@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use super::catalogue::catalogue;
-use super::consequence::{Consequence, consequence};
+use super::consequence::{Consequence, Precharge, consequence};
 use super::coverage::{Asked, Covered, Seeing, Watch, covered};
 use super::detection::{Sight, Where, without_limit_s};
 use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
@@ -74,7 +74,7 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
         let first = modes.len();
         for (row, fault) in own {
             work.go_on()?;
-            let side = if fault.side == Side::Link { sides.len() - 1 } else { 0 };
+            let side = if input.side_of(fault) == Side::Link { sides.len() - 1 } else { 0 };
             let (one, told) = mode(input, sides[side], place, row, fault, &seeing[side]);
             counted.push(one);
             modes.push(told);
@@ -105,9 +105,9 @@ fn within(goal: &Goal) -> f64 {
 /// Checks that a mode names, with their places. What is inserted and names none is looked at by all of the quantity; none sees
 /// what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let own = |check: &SafetyCheck| fault.insert == Insert::None || check.looks_at(fault);
+    let own = |check: &SafetyCheck| fault.insert == Insert::None || input.can_see(check, fault);
     // Nothing says which checks look at the other channel of a pre-charge.
-    if fault.side == Side::Link && fault.seen_by.is_empty() {
+    if goal.decided_by == DecidedBy::Precharge && input.side_of(fault) == Side::Link && fault.seen_by.is_empty() {
         return Vec::new();
     }
     if fault.insert != Insert::None && fault.seen_by.is_empty() {
@@ -120,7 +120,8 @@ fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, 
 /// insertion is given.
 fn states(input: &SafetyInput, goal: &Goal, fault: &Fault, bends: bool) -> Option<Result<Vec<InState>, String>> {
     if fault.insert != Insert::None {
-        return Some(inserted(input, goal, fault));
+        let both = goal.decided_by == DecidedBy::Precharge && input.in_both(fault.insert);
+        return Some(if both { in_both(input, goal, fault) } else { inserted(input, goal, fault) });
     }
     let [from, to] = fault.deviation(goal.reads)?;
     let deviations = if from == to {
@@ -133,6 +134,19 @@ fn states(input: &SafetyInput, goal: &Goal, fault: &Fault, bends: bool) -> Optio
         (0..=STEPS).map(|step| from * libm::pow(to / from, f64::from(step) / f64::from(STEPS))).collect()
     };
     Some(Ok(vec![InState { words: "as typed", sizes: Vec::new(), deviations, beyond: false }]))
+}
+
+/// What a mode does that sits in both channels of a pre-charge: what the link's reads more than the pack's asks for.
+fn in_both(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
+    let mut states = inserted(input, goal, fault)?;
+    let pack = inserted(input, &input.by_its_part(goal, Side::Pack), fault)?;
+    let weight = Precharge::of(&input.precharge).map_or(1.0, |precharge| precharge.weight());
+    for (state, pack) in states.iter_mut().zip(&pack) {
+        for (deviation, other) in state.deviations.iter_mut().zip(&pack.deviations) {
+            *deviation -= weight * other;
+        }
+    }
+    Ok(states)
 }
 
 fn mode(
@@ -233,6 +247,7 @@ fn mode(
         deviates_to: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::max)),
         state: seen.state.as_ref().map(|state| state.words.to_owned()),
         beyond_range: seen.state.as_ref().is_some_and(|state| state.beyond),
+        comparison_sees: comparison_sees(input, goal, fault, seen.state.as_ref()),
         behaviour: seen.follows.map(|follows| follows.behaviour),
         trips_at: seen.follows.and_then(|follows| follows.trips_at),
         trips_after_s: seen.follows.and_then(|follows| follows.after_s),
@@ -247,6 +262,18 @@ fn mode(
     };
     let unnamed = checks.is_empty() && covered_fit > 0.0;
     (Counted { shares, rates, alone, unnamed }, told)
+}
+
+/// What two channels that are compared differ by, at the most: nothing of what both share; left out where none is compared.
+fn comparison_sees(input: &SafetyInput, goal: &Goal, fault: &Fault, state: Option<&InState>) -> Option<f64> {
+    let compares = |check: &&SafetyCheck| check.kind.has_partner() && check.reads == goal.reads;
+    let named = |check: &&SafetyCheck| fault.seen_by.is_empty() || names(&fault.seen_by).any(|name| name == check.name);
+    let mut own = input.checks.iter().filter(compares).filter(named).peekable();
+    own.peek()?;
+    let sees = fault.insert == Insert::None || own.any(|check| input.can_see(check, fault));
+    let largest =
+        state?.deviations.iter().copied().reduce(|one, other| if other.abs() > one.abs() { other } else { one });
+    largest.map(|deviation| if sees { deviation } else { 0.0 })
 }
 
 /// What the named checks see of a mode, from its deviation.
@@ -275,7 +302,7 @@ fn see(
     };
     let uses = used(input, goal);
     // What is followed is the channel's own reading: another one that is used does something else.
-    if uses.is_none_or(|(_, check)| check.moves_both(fault)) {
+    if uses.is_none_or(|(_, check)| check.moves_both(input, fault)) {
         seen.follows = consequence(input, goal, fault, &states);
     }
     let Some(harm) = goal.harm() else {
@@ -293,7 +320,7 @@ fn see(
     let mut own = Vec::new();
     for (place, check) in checks {
         match &sights[*place] {
-            Some(sight) if check.reads == goal.reads && check.looks_at(fault) => {
+            Some(sight) if check.reads == goal.reads && input.can_see(check, fault) => {
                 own.push((*sight, *check));
                 seen.looking.push(*place);
             }
@@ -331,14 +358,16 @@ fn see(
         let watches: Vec<Watch> =
             own.iter().zip(&made).map(|((seeing, check), of)| watch(seeing, check, of.as_deref())).collect();
         let names: Vec<&str> = own.iter().map(|(_, check)| check.name.as_str()).collect();
-        look(&mut seen, &state.deviations, asked, &names, &watches);
         let mut one = covered(&state.deviations, asked, &watches);
         if let Some((_, check)) = uses {
-            let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(fault, *one)).collect();
+            let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(input, fault, *one)).collect();
             let asked = Asked { harm: (harm - errs_more).max(0.0), ..asked };
             let mut watches = watches;
             watches.iter_mut().for_each(|watch| watch.of = watch.of.or(Some(&state.deviations)));
+            look(&mut seen, &moved, asked, &names, &watches);
             one = one.masked_by(covered(&moved, asked, &watches));
+        } else {
+            look(&mut seen, &state.deviations, asked, &names, &watches);
         }
         seen.computed = Some(match seen.computed.take() {
             None => {

@@ -2,7 +2,7 @@
 //! rests on.
 
 use super::consequence::{Count, Precharge, Race};
-use super::input::{Dangerous, DecidedBy, Goal, SafetyInput, Side};
+use super::input::{Dangerous, DecidedBy, Fault, Goal, SafetyInput, Side};
 
 impl SafetyInput {
     /// The goals that are judged: without any, one that asks nothing.
@@ -28,6 +28,11 @@ impl SafetyInput {
             goal.clone().on(self.trip_of(goal.reads)).decided(at, harm)
         };
         self.goals.iter().map(with).collect()
+    }
+
+    /// The side of a pre-charge on which a fault is looked at: what both channels share is looked at on the link's.
+    pub fn side_of(&self, fault: &Fault) -> Side {
+        if self.in_both(fault.insert) { Side::Link } else { fault.side }
     }
 
     /// A goal that rests on a race, a pre-charge or a count, for a fault on one side: where it is decided, and what harms there.

@@ -122,6 +122,7 @@ fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table
         let beyond = if mode.beyond_range { ", beyond the range" } else { "" };
         mode.state.as_ref().map_or(Cell::Empty, |state| Cell::Words(format!("{state}{beyond}")))
     })
+    .words("A comparison sees", |mode| size(mode.comparison_sees, unit(mode)))
     .words("Seen by", |mode| if mode.seen_by.is_empty() { "nobody".into() } else { mode.seen_by.join(", ") })
     .words("Seen from", |mode| size(mode.seen_from, unit(mode)))
     .words("Unseen up to", |mode| size(mode.unseen_to, unit(mode)))

@@ -191,6 +191,7 @@ pub(super) const SAFETY: &[&str] = &[
     "/race",
     "/precharge",
     "/count",
+    "/shares",
     "/life/life_h",
     "/life/beta_percent",
 ];

@@ -166,6 +166,7 @@ pub fn consequence(input: &SafetyInput, goal: &Goal, fault: &Fault, states: &[In
         DecidedBy::Precharge => {
             let precharge = Precharge::of(&input.precharge)?;
             match fault.side {
+                _ if input.in_both(fault.insert) => worst(-1.0, &|read| precharge.met(read, read)),
                 Side::Link => worst(-1.0, &|read| precharge.met(read, |v| v)),
                 Side::Pack => worst(1.0, &|read| precharge.met(|v| v, read)),
             }

@@ -9,7 +9,7 @@
 //!            P − d; with gains: true ratio x g_pack/g_link; what is left, V − v, drives the inrush of the path
 //! Judged     inrush against what the contactor makes: peak and I²t; a difference of readings alone harms nothing
 //! Decided    link: at v* = V − the largest difference that it makes, by n(V − e2) − e1 − v*; pack: at V, by V − P*, with
-//!            n(P* − e2) = v* + e1
+//!            n(P* − e2) = v* + e1; in both at once: Δ_link(v*) − x Δ_pack(V) in place of Δ_link
 //! Valid      the highest pack voltage, where a share leaves most; a channel of the link that is built as the pack's
 //! Source     the pre-charge's own course, closing and inrush (`physics::precharge`)
 //! ```
@@ -89,6 +89,11 @@ impl Precharge {
             }
         };
         [at, if harmless { NEVER_V } else { harm.max(0.0) }]
+    }
+
+    /// What a deviation of the pack's reading weighs against one of the link's.
+    pub fn weight(&self) -> f64 {
+        if let Rule::Share(share) = self.closing.rule { share } else { 1.0 }
     }
 
     fn inrush(&self, link_v: f64) -> Inrush {

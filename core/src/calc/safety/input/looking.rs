@@ -83,9 +83,13 @@ impl SafetyCheck {
     /// Whether it can see such a fault at all: what both of its channels share shows in no difference, and what comes slowly in
     /// no step.
     pub fn looks_at(&self, fault: &Fault) -> bool {
-        let compares = self.kind.has_partner() || self.kind == CheckKind::StepResistance;
         let slow = self.kind == CheckKind::Rate && fault.comes() == Comes::Slowly;
-        self.kind.looks_at(fault.insert) && !(compares && self.shares(fault.insert)) && !slow
+        self.kind.looks_at(fault.insert) && !(self.compares() && self.shares(fault.insert)) && !slow
+    }
+
+    /// Whether two channels are in it.
+    pub fn compares(&self) -> bool {
+        self.kind.has_partner() || self.kind == CheckKind::StepResistance
     }
 
     /// Whether both of its channels have what fails.

@@ -7,6 +7,7 @@ mod goal;
 mod insert;
 mod looking;
 mod parts;
+mod share;
 mod trip;
 
 use crate::field::{defaulted, group, list, optional};
@@ -19,6 +20,7 @@ pub use fault::{Comes, Fault, Law};
 pub use goal::{Asil, Dangerous, Goal, Reads};
 pub use insert::{Insert, Magnitude};
 pub use parts::{CurrentParts, TemperatureParts, VoltageParts};
+pub use share::{LINK, Share, Shared, channels};
 pub use trip::{CurrentTrip, TemperatureTrip, Trip, VoltageTrip};
 
 /// One goal a line, below the names of the columns.
@@ -70,6 +72,7 @@ input! {
         race: RaceParts = group::<RaceParts>(), "", "Race", "On which goals rest; leave all empty if there is none.";
         precharge: PrechargeParts = group::<PrechargeParts>(), "", "Pre-charge", "On which goals rest; leave all empty if there is none.";
         count: CountParts = group::<CountParts>(), "", "Count of charge", "On which goals rest; leave all empty if there is none.";
+        shares: Vec<Share> = list::<Share>(0, 20, ""), "", "Shared", "One a line: what, and who uses it.";
         life: SafetyLife = group::<SafetyLife>(), "", "Life and common cause", "How long a lost check stays hidden.";
         judged_by: SafetyJudgedBy = SafetyJudgedBy::WorstCase.chosen(), "", "A fault is seen", "By probability a part of the units counts.";
         detection_percent: f64 = defaulted(Unit::Percent, 50.0, 99.9999, 99.0), "", "Seen with", "The probability from which on a deviation counts as seen, where it is judged by probability.";
@@ -133,6 +136,23 @@ impl SafetyInput {
             Reads::Temperature => self.temperature.r25_ohm.is_some(),
         };
         described && check.kind.reads_the_channel() && self.channel_error(check.reads).is_none()
+    }
+
+    /// What makes a comparison blind for such a fault: both of its channels use it.
+    pub fn blinded(&self, check: &SafetyCheck, insert: Insert) -> Option<&Share> {
+        let shares = self.shares.iter().filter(|share| check.compares() && share.is_used_by(&check.name));
+        shares.into_iter().find(|share| share.what.has(insert))
+    }
+
+    /// Whether a check can see such a fault at all.
+    pub fn can_see(&self, check: &SafetyCheck, fault: &Fault) -> bool {
+        check.looks_at(fault) && self.blinded(check, fault.insert).is_none()
+    }
+
+    /// Whether such a fault sits in both channels of a pre-charge.
+    pub fn in_both(&self, insert: Insert) -> bool {
+        let both = |share: &Share| share.is_used_by(Reads::Voltage.word()) && share.is_used_by(LINK);
+        self.shares.iter().any(|share| share.what.has(insert) && both(share))
     }
 
     /// The check of a name, with its place.
