@@ -20,6 +20,7 @@ mod consequence;
 mod contradictions;
 pub mod coverage;
 pub mod detection;
+mod doubts;
 mod glance;
 mod input;
 mod insertion;
