@@ -29,6 +29,7 @@ mod ripple;
 mod safety;
 mod safety_follow;
 mod safety_inserted;
+mod safety_pairs;
 mod safety_parts;
 mod safety_shares;
 mod safety_thresholds;

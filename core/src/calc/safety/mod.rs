@@ -17,12 +17,14 @@
 mod catalogue;
 mod consequence;
 mod contradictions;
+mod counted;
 pub mod coverage;
 pub mod detection;
 mod input;
 mod insertion;
 pub mod metrics;
 mod output;
+mod pairs;
 mod remarks;
 mod requirements;
 mod solve;
@@ -38,7 +40,7 @@ use crate::work::{Cost, Refused, Work};
 
 pub use consequence::SafetyBehaviour;
 pub use input::*;
-pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
+pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetyPair, SafetySeen};
 
 /// The calculation.
 #[derive(Debug)]
