@@ -489,7 +489,7 @@ pub fn main_blocks(part: &AssessedPart) -> Vec<&Block> {
                 budgets += 1;
                 budgets == 1
             }
-            Block::Chart(_) => {
+            Block::Chart(_) | Block::Spots(_) => {
                 charts += 1;
                 charts <= 2
             }

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use super::input::{CheckKind, Dangerous, DecidedBy, Goal, Law, Magnitude, Reads, SafetyInput, channels, names};
+use super::input::{CheckKind, Dangerous, DecidedBy, Goal, Law, Magnitude, Reads, SafetyInput, Used, channels, names};
 use crate::field::FieldError;
 
 /// What the shares of a component's modes may miss 100 % by, for rounding.
@@ -65,10 +65,35 @@ pub(super) fn contradictions(input: &SafetyInput) -> Vec<FieldError> {
             let accepted = "names of components, parted by commas";
             faults.push(FieldError::contradiction(&format!("/checks/{row}/needs"), message, accepted, name));
         }
-        if check.kind == CheckKind::ReferenceTest && check.limit().is_some_and(|limit| limit == 0.0) {
+        if check.kind == CheckKind::ReferenceTest && check.limit(0.0).is_some_and(|limit| limit == 0.0) {
             let message = format!("{}: a limit of nothing alarms always.", check.name);
             let at = format!("/checks/{row}/limit_v");
             faults.push(FieldError::contradiction(&at, message, "above 0", "0"));
+        }
+        if !check.kind.quantities().contains(&check.reads) {
+            let message = format!("{}: such a check is about another quantity.", check.name);
+            let accepted: Vec<&str> = check.kind.quantities().iter().map(|reads| reads.word()).collect();
+            let at = format!("/checks/{row}/reads");
+            faults.push(FieldError::contradiction(&at, message, accepted.join(" or "), check.reads.word()));
+        }
+        let first = input.checks.iter().find(|other| other.used != Used::Own && other.reads == check.reads);
+        if check.used != Used::Own && (check.kind != CheckKind::Comparison || first.is_some_and(|one| one != check)) {
+            let message = format!("{}: goals of a quantity use one reading, as one comparison says.", check.name);
+            let at = format!("/checks/{row}/used");
+            faults.push(FieldError::contradiction(&at, message, Used::Own.word(), check.used.word()));
+        }
+        if check.cell_error_v.is_some() && check.other_error_v.is_some() && check.kind == CheckKind::SumOfCells {
+            let message = format!("{}: the error of each cell makes that of their sum.", check.name);
+            let at = format!("/checks/{row}/other_error_v");
+            let typed = check.other_error_v.unwrap_or_default();
+            faults.push(FieldError::contradiction(&at, message, "nothing beside the error of a cell", typed));
+        }
+        if let Some([low, high]) = check.resistance_low_ohm.zip(check.resistance_high_ohm).map(<[f64; 2]>::from)
+            && low > high
+        {
+            let message = format!("{}: the lowest resistance is above the highest.", check.name);
+            let at = format!("/checks/{row}/resistance_low_ohm");
+            faults.push(FieldError::contradiction(&at, message, format!("at most {high} Ω"), low));
         }
     }
     faults

@@ -1,9 +1,10 @@
 //! What the modes of a goal come to together: metrics, lost checks, two faults.
 
-use super::input::{DecidedBy, Fault, Goal, SafetyCheck, SafetyInput, names};
-use super::metrics::{Rates, Shares, common_cause_fit, dual_fit, hidden_h};
+use super::input::{DecidedBy, Fault, Goal, SafetyCheck, SafetyInput};
+use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
 use super::output::{SafetyGoal, SafetyMode, SafetyPair};
 use super::pairs::{Lost, One, Pairs, pairs};
+use super::seen::{hidden, loss_fit};
 
 /// A mode of a goal, before its words: its parts, and what each check covers alone.
 pub(super) struct Counted {
@@ -19,21 +20,6 @@ pub(super) struct Counted {
     pub pairs_lack: Option<&'static str>,
     /// Whether its coverage names no check: what it meets when the check is lost is not known.
     pub unnamed: bool,
-}
-
-/// Rate of loss of a check: typed, or the rates of what it needs.
-pub(super) fn loss_fit(all: &[Fault], check: &SafetyCheck) -> Option<f64> {
-    let rate = |name: &str| all.iter().find(|fault| fault.component == name).map(|fault| fault.rate_fit);
-    let needed = || {
-        let rates: Option<Vec<f64>> = names(&check.needs).map(rate).collect();
-        rates.filter(|rates| !rates.is_empty()).map(|rates| rates.iter().sum())
-    };
-    check.loss_fit.or_else(needed)
-}
-
-/// How long a loss of a check stays hidden.
-pub(super) fn hidden(input: &SafetyInput, check: &SafetyCheck) -> f64 {
-    hidden_h(check.test_interval_h, check.test_coverage_percent / 100.0, input.life.life_h)
 }
 
 /// What checks that are lost, or lost with what they check, add to a goal.

@@ -10,39 +10,25 @@
 //! Source     Kirchhoff's laws (`physics::faulty`); definitions of the terms
 //! ```
 
+use super::circuit::{Channel, Circuit, channel};
 use super::input::{Fault, Goal, Insert, Law, Magnitude, Reads, SafetyInput};
-use crate::physics::faulty::{DividerChain, DividerChange, SenseChain, SenseChange, SensorChain, SensorChange};
+use crate::physics::faulty::{DividerChange, SenseChange, SensorChange};
 use crate::physics::front_end::FrontEnd;
 
 /// Magnitudes that are followed: between them a deviation is taken as straight.
 const PLACES: u32 = 1024;
-
-/// Where a thermistor's read-out is taken to end, where nothing says it, °C. Common practice, no source.
-const READ_DEGC: [f64; 2] = [-200.0, 500.0];
 
 /// A state of the channel with what a mode does in it: the deviation at even steps of the distribution of its magnitude.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InState {
     /// The state in words.
     pub words: &'static str,
-    /// Deviations, at even steps from the lowest magnitude to the highest.
+    /// Magnitudes at even steps from the lowest to the highest; nothing of what is typed as a deviation.
+    pub sizes: Vec<f64>,
+    /// Deviations at these magnitudes.
     pub deviations: Vec<f64>,
     /// Whether some reading stands at an end of the range.
     pub beyond: bool,
-}
-
-/// A circuit with a state.
-enum Circuit {
-    Divider(DividerChain),
-    Sense(SenseChain),
-    Sensor(SensorChain),
-}
-
-/// The circuit of a quantity with the ends of its readings and of its true values.
-struct Channel {
-    circuit: Circuit,
-    reads: [f64; 2],
-    range: Option<[f64; 2]>,
 }
 
 /// A channel with a mode in it, in one of its states.
@@ -62,11 +48,15 @@ impl Faulty<'_> {
     /// # Errors
     /// What is not given.
     pub fn unbounded(&self, at: f64, share: f64) -> Result<f64, String> {
-        let size = self.ends.map_or(0.0, |[from, to]| match self.law {
+        reading(&self.channel, self.fault, at, self.size(share))
+    }
+
+    /// The magnitude at a share of its distribution.
+    fn size(&self, share: f64) -> f64 {
+        self.ends.map_or(0.0, |[from, to]| match self.law {
             Law::Uniform => from + share * (to - from),
             Law::LogUniform => from * libm::pow(to / from, share),
-        });
-        reading(&self.channel, self.fault, at, size)
+        })
     }
 
     /// The same, beyond the range at its end.
@@ -81,12 +71,19 @@ impl Faulty<'_> {
     /// The deviations at a true value; unbounded where what reads stands before the converter.
     fn state(&self, at: f64, bounded: bool) -> Result<InState, String> {
         let places = if self.ends.is_some_and(|[from, to]| from < to) { PLACES } else { 0 };
-        let mut state =
-            InState { words: self.words, deviations: Vec::with_capacity(places as usize + 1), beyond: false };
+        let many = places as usize + 1;
+        let mut state = InState {
+            words: self.words,
+            sizes: Vec::with_capacity(many),
+            deviations: Vec::with_capacity(many),
+            beyond: false,
+        };
         for place in 0..=places {
-            let reading = self.unbounded(at, f64::from(place) / f64::from(places.max(1)))?;
+            let share = f64::from(place) / f64::from(places.max(1));
+            let reading = self.unbounded(at, share)?;
             let [low, high] = if bounded { self.channel.reads } else { [f64::NEG_INFINITY, f64::INFINITY] };
             state.beyond |= reading < low || reading > high;
+            state.sizes.push(self.size(share));
             state.deviations.push(reading.clamp(low, high) - at);
         }
         Ok(state)
@@ -123,7 +120,7 @@ pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<I
 }
 
 /// What is read at a true value with a fault of this size.
-fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, String> {
+pub(super) fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, String> {
     let count = f64::from(fault.elements);
     if fault.insert == Insert::ConverterStuck {
         let [low, high] = channel.range.ok_or("the range in which a code may be stuck is not given")?;
@@ -185,57 +182,5 @@ fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, 
         Insert::ReferenceDrift => FrontEnd::deviating(healthy, 0.0, size),
         Insert::ConverterGain => FrontEnd::deviating(healthy, size, 0.0),
         _ => healthy,
-    })
-}
-
-fn channel(input: &SafetyInput, reads: Reads, sign: f64) -> Result<Channel, String> {
-    match reads {
-        Reads::Voltage => divider(input, sign),
-        Reads::Current => sense(input, sign),
-        Reads::Temperature => sensor(input),
-    }
-    .ok_or_else(|| format!("the {} channel is not given", reads.label().to_lowercase()))
-}
-
-fn divider(input: &SafetyInput, sign: f64) -> Option<Channel> {
-    let with = &input.voltage;
-    let chain = DividerChain {
-        elements: with.upper_count?,
-        element_ohm: with.upper_ohm?,
-        lower_ohm: with.lower_ohm?,
-        load_ohm: with.load_ohm.unwrap_or(f64::INFINITY),
-        bias_a: sign * with.bias_current_a?,
-        factor: with.factor?,
-    };
-    Some(Channel {
-        circuit: Circuit::Divider(chain),
-        reads: [0.0, with.full_at_v?],
-        range: with.lowest_v.zip(with.highest_v).map(<[f64; 2]>::from),
-    })
-}
-
-fn sense(input: &SafetyInput, sign: f64) -> Option<Channel> {
-    let with = &input.current;
-    let chain = SenseChain {
-        shunt_ohm: with.shunt_ohm?,
-        leg_ohm: with.leg_ohm?,
-        input_ohm: with.input_ohm.unwrap_or(f64::INFINITY),
-        bias_a: sign * with.bias_current_a?,
-    };
-    Some(Channel {
-        circuit: Circuit::Sense(chain),
-        reads: [-with.full_charge_a?, with.full_at_a?],
-        range: with.charge_peak_a.zip(with.peak_a).map(|(charge, peak)| [-charge, peak]),
-    })
-}
-
-fn sensor(input: &SafetyInput) -> Option<Channel> {
-    let with = &input.temperature;
-    let chain = SensorChain { r25_ohm: with.r25_ohm?, beta_k: with.beta_k? };
-    let [low, high] = READ_DEGC;
-    Some(Channel {
-        circuit: Circuit::Sensor(chain),
-        reads: [with.lowest_degc.unwrap_or(low), with.highest_degc.unwrap_or(high)],
-        range: with.lowest_degc.zip(with.highest_degc).map(<[f64; 2]>::from),
     })
 }

@@ -15,20 +15,26 @@
 //! ```
 
 mod catalogue;
+mod circuit;
 mod consequence;
 mod contradictions;
 mod counted;
 pub mod coverage;
 pub mod detection;
+mod glance;
 mod input;
 mod insertion;
+mod map;
 pub mod metrics;
 mod output;
 mod pairs;
 mod remarks;
 mod requirements;
+mod seen;
+mod signal;
 mod solve;
 mod stated;
+mod used;
 mod view;
 mod working;
 
@@ -39,6 +45,7 @@ use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
 pub use consequence::SafetyBehaviour;
+pub use glance::{SafetyGlance, SafetySees, SafetyWorst};
 pub use input::*;
 pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetyPair, SafetySeen};
 

@@ -4,6 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::consequence::SafetyBehaviour;
+use super::glance::{SafetyGlance, SafetyWorst};
 use super::input::Asil;
 
 /// What it answers.
@@ -167,6 +168,12 @@ pub struct SafetyMode {
     /// From the fault to the alarm at the latest, s; left out where none comes.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub time_s: Option<f64>,
+    /// What each check alone sees of it; left out where nothing is dangerous or no deviation is given.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub glances: Vec<SafetyGlance>,
+    /// The dangerous deviation that is handled last; left out where nothing is dangerous.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst: Option<SafetyWorst>,
     /// The true value at which it was read, in the unit of the goal's quantity; left out where nothing was inserted.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub at: Option<f64>,
@@ -217,12 +224,13 @@ pub struct SafetyMode {
     pub lacks: Option<String>,
 }
 
-/// A check with what it sees, in the unit of its quantity.
+/// A check with what it sees, in the unit of what it looks at: of an open wire volts, of heat kelvins, of steps ohms, of a clock
+/// percent, else that of its quantity.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct SafetySeen {
     /// Its name.
     pub name: String,
-    /// Limit of the difference; left out where it has none.
+    /// Limit of the difference, of a rate over its looks; left out where it has none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limit: Option<f64>,
     /// Largest difference without a fault, noise aside.
@@ -243,6 +251,15 @@ pub struct SafetySeen {
     /// What a deviation of current that is just unseen makes of a charge, Ah a day.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub hides_ah_per_day: Option<f64>,
+    /// The largest joint in a sense wire that an open-wire check leaves unseen, Ω.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_ohm: Option<f64>,
+    /// What that joint does to the reading, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_percent: Option<f64>,
+    /// The smallest current whose loss the heat of the shunt shows, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lost_from_a: Option<f64>,
     /// False alarms an hour; left out where the noise is not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub false_per_hour: Option<f64>,

@@ -112,28 +112,6 @@ pub(super) fn pairs(modes: &[One], checks: &[Lost], life_h: f64) -> Pairs {
     Pairs { pairs: pairs.collect(), left_out }
 }
 
-/// Of a mode's deviations in one state, downwards and upwards, the largest part of what harms that neither harms nor is seen:
-/// `seen_from` says from which size on it is. Deviations stand at even steps of a distribution, straight between.
-pub(super) fn quiet(deviations: &[f64], harm: f64, minds: [bool; 2], seen_from: [f64; 2]) -> [f64; 2] {
-    [0, 1].map(|side| {
-        let least = harm.min(seen_from[side]);
-        if !minds[side] || !(least > 0.0) {
-            return 0.0;
-        }
-        let size = |deviation: f64| if side == 1 { deviation } else { -deviation };
-        let below = |one: f64, other: f64| {
-            let (low, high) = (size(one).min(size(other)), size(one).max(size(other)));
-            if low < least { high.clamp(0.0, least) } else { 0.0 }
-        };
-        let between = deviations.windows(2).map(|pair| below(pair[0], pair[1]));
-        let only = deviations.iter().filter(|_| deviations.len() == 1).map(|one| {
-            let size = size(*one);
-            if size < least { size.max(0.0) } else { 0.0 }
-        });
-        between.chain(only).fold(0.0, f64::max) / harm
-    })
-}
-
 /// Whether two modes harm together although neither does alone.
 fn adds_up(one: &One, other: &One) -> bool {
     let side = |place: usize| one.quiet[place] > 0.0 && other.quiet[place] > 0.0;
@@ -164,15 +142,6 @@ mod tests {
             let done = pairs(&[one("A", &[(0, 8.0)], signalled, [0.0; 2])], &lost(tested), 1e4);
             assert_eq!((done.pairs.len(), done.pairs[0].unnoticed), (1, unnoticed));
         }
-    }
-
-    /// By hand: of −12 to 4 with harm from 10 on downwards those below 6 that nobody sees are 0.6 of it; a single −7 is seen.
-    #[test]
-    fn what_is_quiet_is_below_harm_and_sight() {
-        let of = |deviations: &[f64], from: f64| quiet(deviations, 10.0, [true, false], [from, from]);
-        assert_eq!(of(&[-12.0, 4.0], 6.0), [0.6, 0.0]);
-        assert_eq!(of(&[-12.0, 4.0], f64::INFINITY), [1.0, 0.0]);
-        assert_eq!((of(&[-7.0], 6.0), of(&[-7.0], 8.0), of(&[3.0], 8.0)), ([0.0; 2], [0.7, 0.0], [0.0; 2]));
     }
 
     /// Of a hundred modes that add up in pairs 4,950 violate: 2,000 are followed, and the rest is said.

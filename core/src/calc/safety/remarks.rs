@@ -1,7 +1,7 @@
 //! What an engineer must know about goals, modes and checks.
 
 use super::consequence::SafetyBehaviour;
-use super::input::{CheckKind, DecidedBy, Fault, Goal, Insert, SafetyInput};
+use super::input::{CheckKind, DecidedBy, Fault, Goal, HeldAgainst, Insert, SafetyInput};
 use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
 use crate::quantity::{Quantity, Unit, ampere, day, fit, percent, second};
@@ -24,11 +24,6 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
     for mode in &solved.modes {
         let at = if input.faults.is_empty() { "/faults".into() } else { format!("/faults/{}", mode.row) };
         let words = format!("{}, {}", mode.component, mode.mode);
-        let binds = mode.dc_computed_percent.zip(mode.dc_used_percent).filter(|(computed, used)| used < computed);
-        to.warn("safety.ceiling-binds", &at, binds.is_some(), || {
-            let (computed, used) = binds.unwrap_or_default();
-            format!("{words}: {} would be covered; {} count, the ceiling.", percent(computed), percent(used))
-        });
         let plausible = mode.unseen_to.is_some() && mode.at.is_some() && !mode.beyond_range && mode.seen_from.is_none();
         to.warn("safety.plausible-reading", &at, plausible && mode.safe_percent != Some(100.0), || {
             format!("{words} reads values that look right, and no check sees them.")
@@ -51,6 +46,22 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
             format!("{words} violates {} alone, and no check sees it.", mode.goal)
         });
     }
+    let binds =
+        |mode: &&SafetyMode| mode.dc_computed_percent.zip(mode.dc_used_percent).is_some_and(|(all, used)| used < all);
+    let bound: Vec<&SafetyMode> = solved.modes.iter().filter(binds).collect();
+    to.warn("safety.ceiling-binds", "/checks", !bound.is_empty(), || {
+        let costs = |mode: &&SafetyMode| {
+            let [all, used] = [mode.dc_computed_percent, mode.dc_used_percent].map(Option::unwrap_or_default);
+            mode.mode_fit * mode.direct_percent.unwrap_or(0.0) / 100.0 * (all - used) / 100.0
+        };
+        let dearest = bound.iter().max_by(|one, other| costs(one).total_cmp(&costs(other)));
+        let words = dearest.map_or_else(String::new, |mode| {
+            let [all, used] =
+                [mode.dc_computed_percent, mode.dc_used_percent].map(|part| percent(part.unwrap_or_default()));
+            format!("{}, {}: {all} would be covered, {used} count", mode.component, mode.mode)
+        });
+        format!("Ceilings of checks bind for {} of {} modes; the most for {words}.", bound.len(), solved.modes.len())
+    });
     for (row, share) in input.shares.iter().enumerate() {
         let inserted = |fault: &Fault| share.what.has(fault.insert);
         let drift = input.faults.is_empty() && share.what.has(Insert::ReferenceDrift);
@@ -84,6 +95,11 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
                 check.name,
                 second(round)
             )
+        });
+        let debounced =
+            check.kind == CheckKind::Rate && check.in_a_row > 1 && check.held_against == HeldAgainst::LastSample;
+        to.warn("safety.rate-debounced", &at, debounced, || {
+            format!("{}: after one sample beyond the limit the next one stands beside it, and {} in a row never come. Hold the last accepted one.", check.name, check.in_a_row)
         });
         let beta = input.life.beta_percent == Some(0.0) && check.kind.has_partner();
         to.warn("safety.beta-zero-shared", "/life/beta_percent", beta, || {

@@ -4,31 +4,37 @@ use std::borrow::Cow;
 
 use super::catalogue::catalogue;
 use super::consequence::{Consequence, Precharge, consequence};
-use super::counted::{Counted, hidden, loss_fit, metrics, two_faults};
-use super::coverage::{Asked, Covered, Seeing, covered};
-use super::detection::{Sight, stuck_per_hour, without_limit_s};
-use super::input::{
-    CheckKind, DecidedBy, Fault, Goal, Insert, Law, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names,
-};
+use super::counted::{Counted, metrics, two_faults};
+use super::coverage::{Asked, Covered, Seeing, Watch, covered};
+use super::detection::{Sight, Where, without_limit_s};
+use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
+use super::input::{DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
 use super::insertion::{InState, inserted};
 use super::metrics::Shares;
-use super::output::{SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
-use super::pairs::quiet;
+use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
+use super::seen::seen;
+use super::signal::signal;
+use super::used::used;
 use crate::work::{Halt, Work};
 
 /// How a mode is seen.
 #[derive(Default)]
 struct Seen {
     follows: Option<Consequence>,
-    quiet: [f64; 2],
     computed: Option<Covered>,
     time_s: Option<f64>,
     lacks: Option<String>,
+    /// The places of the checks that look at it.
+    looking: Vec<usize>,
     /// The state in which least is covered.
     state: Option<InState>,
+    /// What each check alone sees.
+    glances: Vec<SafetyGlance>,
+    /// What is handled last.
+    worst: Option<SafetyWorst>,
 }
 
-/// Steps of a distribution that is uniform in the logarithm.
+/// Steps of a distribution that is not straight.
 const STEPS: u32 = 1024;
 
 pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Halt> {
@@ -48,7 +54,7 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
             let mut sights = Vec::with_capacity(input.checks.len());
             for check in &input.checks {
                 work.go_on()?;
-                let sight = sight(input, check, side.at().map(|at| [at, at]));
+                let sight = Sight::of(input, check, Where::At(side.at()));
                 sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
             }
             seeing.push(sights);
@@ -90,31 +96,15 @@ pub(super) fn most_faults(input: &SafetyInput) -> usize {
     input.faults.len().max(20)
 }
 
-/// A check as numbers: its reading errs no less, and is no less noisy, than the channel that is described.
-fn sight(input: &SafetyInput, check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Sight> {
-    let mut sight = Sight::of(check, between)?;
-    if !check.kind.reads_the_channel() {
-        return Some(sight);
-    }
-    sight.errors[0] = sight.errors[0].max(input.channel_error(check.reads).unwrap_or(0.0));
-    let typed = check.noises()[0].unwrap_or(0.0);
-    if let Some(channel) = input.channel_noise(check.reads).filter(|channel| *channel > typed) {
-        // What it is more than typed comes in quadrature.
-        sight.noise = sight.noise.map(|noise| noise.hypot(((channel - typed) * (channel + typed)).sqrt()));
-    }
-    Some(sight)
-}
-
 /// Time that is left from the fault to the alarm.
 fn within(goal: &Goal) -> f64 {
     goal.ftti_s.map_or(f64::INFINITY, |ftti| ftti - goal.reaction_s)
 }
 
-/// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
-/// the quantity; none sees what it cannot see.
+/// Checks that a mode names, with their places. What is inserted and names none is looked at by all of the quantity; none sees
+/// what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let own =
-        |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || input.can_see(check, fault.insert));
+    let own = |check: &SafetyCheck| fault.insert == Insert::None || input.can_see(check, fault);
     // Nothing says which checks look at the other channel of a pre-charge.
     if goal.decided_by == DecidedBy::Precharge && input.side_of(fault) == Side::Link && fault.seen_by.is_empty() {
         return Vec::new();
@@ -125,8 +115,9 @@ fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, 
     names(&fault.seen_by).filter_map(|name| input.check(name)).filter(|(_, check)| own(check)).collect()
 }
 
-/// What a mode does in every state; nothing where neither a deviation nor an insertion is given.
-fn states(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Option<Result<Vec<InState>, String>> {
+/// What a mode does in every state, at many magnitudes where what is looked at bends; nothing where neither a deviation nor an
+/// insertion is given.
+fn states(input: &SafetyInput, goal: &Goal, fault: &Fault, bends: bool) -> Option<Result<Vec<InState>, String>> {
     if fault.insert != Insert::None {
         let both = goal.decided_by == DecidedBy::Precharge && input.in_both(fault.insert);
         return Some(if both { in_both(input, goal, fault) } else { inserted(input, goal, fault) });
@@ -135,11 +126,13 @@ fn states(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Option<Result<Vec<
     let deviations = if from == to {
         vec![from]
     } else if fault.law == Law::Uniform {
-        vec![from, to]
+        // What a check makes of it may bend between the ends.
+        let steps = if bends { STEPS } else { 1 };
+        (0..=steps).map(|step| from + (to - from) * f64::from(step) / f64::from(steps)).collect()
     } else {
         (0..=STEPS).map(|step| from * libm::pow(to / from, f64::from(step) / f64::from(STEPS))).collect()
     };
-    Some(Ok(vec![InState { words: "as typed", deviations, beyond: false }]))
+    Some(Ok(vec![InState { words: "as typed", sizes: Vec::new(), deviations, beyond: false }]))
 }
 
 /// What a mode does that sits in both channels of a pre-charge: what the link's reads more than the pack's asks for.
@@ -163,8 +156,9 @@ fn mode(
     fault: &Fault,
     sights: &[Option<Seeing>],
 ) -> (Counted, SafetyMode) {
-    let checks = named(input, goal, fault);
-    let seen = see(input, goal, fault, &checks, sights);
+    let looking = named(input, goal, fault);
+    let seen = see(input, goal, fault, &looking, sights);
+    let checks: Vec<(usize, &SafetyCheck)> = looking.iter().copied().filter(|(_, check)| check.covers()).collect();
     let ceiling = checks.iter().map(|(_, check)| check.most_percent()).reduce(f64::max);
     let computed = seen.computed.as_ref().filter(|one| one.dangerous > 0.0 && !checks.is_empty());
     let computed_percent = computed.map(|one| 100.0 * one.coverage);
@@ -180,7 +174,9 @@ fn mode(
     // Beside what is inserted a claim can only make worse.
     let dangerous = seen.computed.as_ref().map(|one| 100.0 * one.dangerous);
     let direct = [fault.direct_percent, dangerous].into_iter().flatten().reduce(f64::max);
-    let harmless = dangerous.map(|dangerous| 100.0 - dangerous);
+    let masked = seen.computed.as_ref().map_or(0.0, |one| one.masked);
+    let masked_told = seen.computed.as_ref().map_or(0.0, |one| one.masked_told);
+    let harmless = dangerous.map(|dangerous| (100.0 - dangerous - 100.0 * masked).max(0.0));
     let safe = match fault.direct_percent {
         Some(_) => Some(fault.safe_percent.unwrap_or(0.0)),
         None => fault.safe_percent.or(harmless),
@@ -195,18 +191,20 @@ fn mode(
         safe: safe.unwrap_or(0.0).min(100.0 - direct) / 100.0,
         direct: direct / 100.0,
         coverage: used.map(|used| used / 100.0),
-        signalled: fault.signalled_percent.map_or_else(
-            || if checks.iter().any(|(_, check)| check.signals) { 1.0 } else { 0.0 },
-            |percent| percent / 100.0,
-        ),
-        tested: fault.tested_percent / 100.0,
+        signalled: match (fault.signalled_percent, computed) {
+            (Some(claimed), Some(one)) => one.told.min(claimed / 100.0),
+            (Some(claimed), None) => claimed / 100.0,
+            (None, Some(one)) => one.told,
+            (None, None) => f64::from(u8::from(checks.iter().any(|(_, check)| check.signals))),
+        },
+        tested: (fault.tested_percent / 100.0).max(if masked > 0.0 { masked_told } else { 0.0 }),
     });
     let rates = shares.map(|shares| shares.of(fault.mode_fit())).unwrap_or_default();
     let covered_fit = shares.map_or(0.0, |shares| fault.mode_fit() * shares.direct * shares.coverage.unwrap_or(0.0));
     let alone = match (computed, checks.as_slice()) {
         (Some(one), _) if one.coverage > 0.0 => {
-            let part = |(place, alone): (&(usize, &SafetyCheck), &f64)| (place.0, covered_fit * alone / one.coverage);
-            checks.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
+            let part = |(place, alone): (&usize, &f64)| (*place, covered_fit * alone / one.coverage);
+            seen.looking.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
         }
         (None, [(only, _)]) if covered_fit > 0.0 => vec![(*only, covered_fit)],
         _ => Vec::new(),
@@ -241,6 +239,8 @@ fn mode(
         seen_from: computed.and_then(|one| one.seen_from),
         unseen_to: seen.computed.as_ref().and_then(|one| one.unseen_to),
         time_s: seen.time_s,
+        glances: seen.glances,
+        worst: seen.worst,
         at: if fault.insert == Insert::None { None } else { goal.at().filter(|_| seen.state.is_some()) },
         deviates_from: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::min)),
         deviates_to: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::max)),
@@ -260,6 +260,7 @@ fn mode(
         lacks,
     };
     let unnamed = checks.is_empty() && covered_fit > 0.0;
+    let quiet = seen.computed.as_ref().map_or([0.0; 2], |one| one.quiet);
     // Of several checks that are claimed nobody says what each alone covers.
     let pairs_lack = match shares {
         None => Some("its shares are not known"),
@@ -269,7 +270,7 @@ fn mode(
         Some(shares) if shares.with_another() > 1e-9 => Some("which second fault it takes is not given"),
         Some(_) => None,
     };
-    (Counted { shares, rates, alone, quiet: seen.quiet, pairs_lack, unnamed }, told)
+    (Counted { shares, rates, alone, quiet, pairs_lack, unnamed }, told)
 }
 
 /// What two channels that are compared differ by, at the most: nothing of what both share; left out where none is compared.
@@ -278,7 +279,7 @@ fn comparison_sees(input: &SafetyInput, goal: &Goal, fault: &Fault, state: Optio
     let named = |check: &&SafetyCheck| fault.seen_by.is_empty() || names(&fault.seen_by).any(|name| name == check.name);
     let mut own = input.checks.iter().filter(compares).filter(named).peekable();
     own.peek()?;
-    let sees = fault.insert == Insert::None || own.any(|check| input.can_see(check, fault.insert));
+    let sees = fault.insert == Insert::None || own.any(|check| input.can_see(check, fault));
     let largest =
         state?.deviations.iter().copied().reduce(|one, other| if other.abs() > one.abs() { other } else { one });
     largest.map(|deviation| if sees { deviation } else { 0.0 })
@@ -293,7 +294,8 @@ fn see(
     sights: &[Option<Seeing>],
 ) -> Seen {
     let mut seen = Seen::default();
-    let states = match states(input, goal, fault) {
+    let bends = checks.iter().any(|(_, check)| !check.kind.sees_the_deviation());
+    let states = match states(input, goal, fault, bends) {
         Some(Ok(states)) => states,
         Some(Err(why)) => {
             seen.lacks = Some(why);
@@ -301,23 +303,43 @@ fn see(
         }
         None => {
             // Without a deviation only the time of a check is known: that of a step that it just sees.
-            let times: Option<Vec<f64>> = checks.iter().map(|(_, check)| latest_s(check)).collect();
+            let acting = checks.iter().filter(|(_, check)| check.covers());
+            let times: Option<Vec<f64>> = acting.map(|(_, check)| latest_s(check)).collect();
             seen.time_s = times.and_then(|times| times.into_iter().reduce(f64::min));
             return seen;
         }
     };
-    seen.follows = consequence(input, goal, fault, &states);
+    let uses = used(input, goal);
+    // What is followed is the channel's own reading: another one that is used does something else.
+    if uses.is_none_or(|(_, check)| check.moves_both(fault)) {
+        seen.follows = consequence(input, goal, fault, &states);
+    }
     let Some(harm) = goal.harm() else {
         seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
         return seen;
     };
+    let errs_more = match uses.map(|(place, check)| (sights[place], check)) {
+        None => 0.0,
+        Some((Some(seeing), check)) => check.errs_more(seeing.sight.errors),
+        Some((None, check)) => {
+            seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
+            return seen;
+        }
+    };
     let mut own = Vec::new();
     for (place, check) in checks {
         match &sights[*place] {
-            Some(sight) if check.reads == goal.reads => own.push(*sight),
-            _ if check.kind.has_limit() && check.reads == goal.reads => {
+            Some(sight) if check.reads == goal.reads && check.looks_at(fault) => {
+                own.push((*sight, *check));
+                seen.looking.push(*place);
+            }
+            // What only tells somebody, and is not known, tells nobody.
+            None if !check.covers() => {}
+            None if check.kind.has_limit() && check.reads == goal.reads => {
                 seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
             }
+            // What comes slowly is in no step.
+            Some(_) if check.reads == goal.reads && check.kind.sees_the_deviation() => {}
             // What looks at frames or at another quantity sees no deviation of this one.
             _ => seen.lacks = Some(format!("{} looks at no difference of this quantity", check.name)),
         }
@@ -332,11 +354,28 @@ fn see(
         by_probability: input.judged_by == SafetyJudgedBy::Probability,
     };
     // Every state must do: of each figure the worst counts, and the state in which least is covered is told.
-    let seen_from = noticed_from(input, goal, fault, sights);
     for state in states {
-        let still = quiet(&state.deviations, harm, asked.minds, seen_from);
-        seen.quiet = [0, 1].map(|side| seen.quiet[side].max(still[side]));
-        let one = covered(&state.deviations, asked, &own);
+        let made = own.iter().map(|(_, check)| signal(input, goal, fault, check, &state));
+        let made: Vec<Option<Vec<f64>>> = match made.collect() {
+            Ok(made) => made,
+            Err(why) => {
+                seen.lacks = Some(why);
+                seen.computed = None;
+                return seen;
+            }
+        };
+        let watches: Vec<Watch> =
+            own.iter().zip(&made).map(|((seeing, check), of)| watch(seeing, check, of.as_deref())).collect();
+        let names: Vec<&str> = own.iter().map(|(_, check)| check.name.as_str()).collect();
+        look(&mut seen, &state.deviations, asked, &names, &watches);
+        let mut one = covered(&state.deviations, asked, &watches);
+        if let Some((_, check)) = uses {
+            let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(fault, *one)).collect();
+            let asked = Asked { harm: (harm - errs_more).max(0.0), ..asked };
+            let mut watches = watches;
+            watches.iter_mut().for_each(|watch| watch.of = watch.of.or(Some(&state.deviations)));
+            one = one.masked_by(covered(&moved, asked, &watches));
+        }
         seen.computed = Some(match seen.computed.take() {
             None => {
                 seen.state = Some(state);
@@ -353,22 +392,25 @@ fn see(
             }
         });
     }
-    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s);
+    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s).filter(|time| time.is_finite());
     seen
 }
 
-/// From which size on a deviation does not stay, downwards and upwards: a check surely sees it, in time or not, and acts or
-/// tells somebody.
-fn noticed_from(input: &SafetyInput, goal: &Goal, fault: &Fault, sights: &[Option<Seeing>]) -> [f64; 2] {
-    let named = |check: &SafetyCheck| names(&fault.seen_by).any(|name| name == check.name);
-    let of_all = fault.insert != Insert::None && fault.seen_by.is_empty() && fault.side == Side::Pack;
-    let looks = |check: &SafetyCheck| {
-        let can = fault.insert == Insert::None || input.can_see(check, fault.insert);
-        check.reads == goal.reads && can && (check.covers() || check.signals) && (of_all || named(check))
-    };
-    let own = input.checks.iter().zip(sights).filter(|(check, _)| looks(check));
-    let own: Vec<&Sight> = own.filter_map(|(_, sight)| Some(&sight.as_ref()?.sight)).collect();
-    [false, true].map(|high| own.iter().map(|sight| sight.certain(high)).fold(f64::INFINITY, f64::min))
+fn watch<'a>(seeing: &Seeing, check: &SafetyCheck, of: Option<&'a [f64]>) -> Watch<'a> {
+    Watch { seeing: *seeing, of, acts: check.covers(), signals: check.signals }
+}
+
+/// What each check alone sees in one more state, and what is handled last.
+fn look(seen: &mut Seen, deviations: &[f64], asked: Asked, names: &[&str], watches: &[Watch]) {
+    for (name, watch) in names.iter().zip(watches).filter(|(_, watch)| watch.acts) {
+        let Some(one) = glance(deviations, asked, name, *watch) else { continue };
+        match seen.glances.iter_mut().find(|before| before.check == one.check) {
+            Some(before) => *before = worse_glance(one, before),
+            None => seen.glances.push(one),
+        }
+    }
+    let last = worst(deviations, asked, names, watches);
+    seen.worst = seen.worst.take().into_iter().chain(last).reduce(later);
 }
 
 /// The first with the worse of each figure that is not its coverage.
@@ -378,6 +420,10 @@ fn worse(mut one: Covered, other: &Covered) -> Covered {
     one.unseen_to = larger(one.unseen_to, other.unseen_to);
     one.seen_from = one.seen_from.zip(other.seen_from).map(|(a, b)| a.max(b));
     one.time_s = larger(one.time_s, other.time_s);
+    one.told = one.told.min(other.told);
+    one.masked = one.masked.max(other.masked);
+    one.masked_told = one.masked_told.min(other.masked_told);
+    one.quiet = [0, 1].map(|side| one.quiet[side].max(other.quiet[side]));
     one
 }
 
@@ -387,35 +433,6 @@ fn latest_s(check: &SafetyCheck) -> Option<f64> {
         return without_limit_s(check);
     }
     let debounced = f64::from(check.in_a_row) * check.interval_s + check.processing_s;
-    Some(check.averaging_s + debounced)
-}
-
-fn seen(input: &SafetyInput, all: &[Fault], check: &SafetyCheck) -> SafetySeen {
-    let sight = sight(input, check, input.between(check.reads));
-    let of = |part: fn(&Sight) -> f64| sight.as_ref().map(part);
-    // The slower direction, at the size that is just surely seen there.
-    let time = |part: fn(&Sight, f64, bool) -> f64| {
-        sight.map(|one| {
-            let both = [false, true].map(|high| (one.certain(high), high));
-            let some = both.into_iter().filter(|(size, _)| size.is_finite());
-            some.map(|(size, high)| part(&one, size, high)).fold(0.0, f64::max)
-        })
-    };
-    let daily = |one: Sight| 24.0 * one.certain(true).max(one.certain(false));
-    let stuck = check.kind == CheckKind::StuckCode;
-    SafetySeen {
-        name: check.name.clone(),
-        limit: check.limit().filter(|_| check.kind.has_limit()),
-        fault_free: of(Sight::fault_free),
-        least_limit: of(Sight::least_limit),
-        certain_high: of(|one| one.certain(true)).filter(|size| size.is_finite()),
-        certain_low: of(|one| one.certain(false)).filter(|size| size.is_finite()),
-        unseen: of(Sight::unseen),
-        hides_ah_per_day: sight.filter(|_| check.reads == Reads::Current).map(daily).filter(|hides| hides.is_finite()),
-        false_per_hour: if stuck { stuck_per_hour(check) } else { sight.and_then(|one| one.false_per_hour()) },
-        earliest_s: time(Sight::earliest_s),
-        latest_s: time(Sight::latest_s).or_else(|| without_limit_s(check)),
-        hidden_h: hidden(input, check),
-        loss_fit: loss_fit(all, check),
-    }
+    // A step that is just seen passes a low-pass never.
+    (check.low_pass_s <= 0.0).then_some(check.averaging_s + debounced)
 }

@@ -1,6 +1,7 @@
 //! The evidence for a reader.
 
-use super::input::{Reads, SafetyInput};
+use super::input::SafetyInput;
+use super::map;
 use super::output::{SafetyGoal, SafetyMode, SafetyOutput, SafetySeen};
 use crate::judge::Ledger;
 use crate::quantity::{Quantity, Unit, day, fit, percent, say};
@@ -23,6 +24,8 @@ pub(super) fn view(input: &SafetyInput, result: &SafetyOutput, judged: &Ledger) 
         blocks.push(Block::Figures(figures(goal)));
     }
     blocks.push(Block::Table(goals_table(result)));
+    blocks.extend(map::maps(input, result).into_iter().map(Block::Spots));
+    blocks.extend(map::matrix(input, &result.modes[..result.modes.len().min(SHOWN)]).map(Block::Table));
     if !result.modes.is_empty() {
         blocks.push(Block::Table(modes_table(&result.modes)));
         blocks.push(Block::Table(seen_table(input, &result.modes)));
@@ -156,7 +159,7 @@ fn pairs_table(result: &SafetyOutput) -> crate::report::Table {
 }
 
 fn checks_table(input: &SafetyInput, checks: &[SafetySeen]) -> crate::report::Table {
-    let unit = |done: &SafetySeen| input.check(&done.name).map_or(Reads::Voltage, |(_, check)| check.reads).unit();
+    let unit = |done: &SafetySeen| input.check(&done.name).map_or(Unit::Volt, |(_, check)| check.unit());
     let of = |value: Option<f64>, done: &SafetySeen| {
         value.map_or(Cell::Empty, |value| Cell::Of(Quantity::new(value, unit(done))))
     };
@@ -171,6 +174,9 @@ fn checks_table(input: &SafetyInput, checks: &[SafetySeen]) -> crate::report::Ta
             done.certain_low.map_or(Cell::Empty, |size| Cell::Words(say(-size, unit(done))))
         })
         .column("Hides", Unit::AmpereHourPerDay, |done| done.hides_ah_per_day)
+        .column("Joint left unseen", Unit::Ohm, |done| done.left_ohm)
+        .column("Error of it", Unit::Percent, |done| done.left_percent)
+        .column("Lost current shows from", Unit::Ampere, |done| done.lost_from_a)
         .column("False alarms an hour", Unit::One, |done| done.false_per_hour)
         .column("Alarm at best", Unit::Second, |done| done.earliest_s)
         .column("Alarm at the latest", Unit::Second, |done| done.latest_s)

@@ -4,6 +4,8 @@ mod check;
 mod demand;
 mod fault;
 mod goal;
+mod insert;
+mod looking;
 mod parts;
 mod share;
 mod trip;
@@ -12,28 +14,31 @@ use crate::field::{defaulted, group, list, optional};
 use crate::input;
 use crate::quantity::Unit;
 
-pub use check::{Acts, CheckKind, SafetyCheck};
+pub use check::{Acts, CheckKind, HeldAgainst, SafetyCheck, Used};
 pub use demand::{CountParts, DecidedBy, PrechargeParts, RaceParts, Side};
-pub use fault::{Fault, Insert, Law, Magnitude};
+pub use fault::{Comes, Fault, Law};
 pub use goal::{Asil, Dangerous, Goal, Reads};
+pub use insert::{Insert, Magnitude};
 pub use parts::{CurrentParts, TemperatureParts, VoltageParts};
 pub use share::{LINK, Share, Shared, channels};
 pub use trip::{CurrentTrip, TemperatureTrip, Trip, VoltageTrip};
 
-/// One goal a line: name, level, quantity, dangerous side, tolerated time, reaction, harmful deviation, place, share of the item.
-const GOALS: &str = "Over-voltage is ended; c; voltage; low; 0.5; 0.05; ; 8.3; ; ; 846; ; 10";
+/// One goal a line, below the names of the columns.
+const GOALS: &str = "name; asil; reads; dangerous; ftti_s; reaction_s; harm_v; at_v; share_of_item_percent\n\
+    Over-voltage is ended; c; voltage; low; 0.5; 0.05; 8.3; 846; 10";
 
-/// One mode a line: component, mode, goal, rate, share, safe, direct, coverage, signalled, tested, seen by, law, deviation.
-const FAULTS: &str = "Divider string; an element drifts; ; 6; 50; ; ; ; ; ; Pack against cells; ; ; ; ; ; ; ; upper-drift\n\
-    Divider string; element shorted; ; 6; 25; ; ; ; ; ; Pack against cells; ; ; ; ; ; ; ; upper-short\n\
-    Divider string; cracked element; ; 6; 25; ; ; ; ; ; Pack against cells; ; ; ; ; ; ; ; upper-open\n\
-    Voltage converter; all modes; ; 25; 100; 40; 60; 97; 90; ; Pack against cells\n\
-    Reference; drift; ; 8; 100; 30; 70; 90; 80; ; Reference test";
+/// One mode a line, below the names of the columns.
+const FAULTS: &str = "component; mode; rate_fit; mode_percent; safe_percent; direct_percent; coverage_percent; signalled_percent; seen_by; insert\n\
+    Divider string; an element drifts; 6; 50; ; ; ; ; Pack against cells; upper-drift\n\
+    Divider string; element shorted; 6; 25; ; ; ; ; Pack against cells; upper-short\n\
+    Divider string; cracked element; 6; 25; ; ; ; ; Pack against cells; upper-open\n\
+    Voltage converter; all modes; 25; 100; 40; 60; 97; 90; Pack against cells\n\
+    Reference; drift; 8; 100; 30; 70; 90; 80; Reference test";
 
-/// One check a line: name, kind, quantity, acts, told, interval, in a row, sigma, processing, averaging, test, coverage, loss,
-/// needs, ceiling, allowed false alarms, limit and errors.
-const CHECKS: &str = "Pack against cells; sum-of-cells; voltage; safe-state; yes; 0.02; 3; 4.5; 0.015; ; 10; 99; 30; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 12; 8.98; 0.79; ; ; 0.1; 0.1\n\
-    Reference test; reference-test; voltage; safe-state; yes; 0.1; 3; 4.5; 0.015; ; 10; 90; 5; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; ; 5; 2; 0.5; ; ; 0.1";
+/// One check a line, below the names of the columns.
+const CHECKS: &str = "name; kind; reads; interval_s; processing_s; test_interval_h; test_coverage_percent; loss_fit; limit_v; error_v; other_error_v; noise_v; other_noise_v\n\
+    Pack against cells; sum-of-cells; voltage; 0.02; 0.015; 10; 99; 30; 12; 8.98; 0.79; 0.1; 0.1\n\
+    Reference test; reference-test; voltage; 0.1; 0.015; 10; 90; 5; 5; 2; 0.5; 0.1";
 
 crate::choice! {
     /// How a check is taken to see a fault.
@@ -106,7 +111,10 @@ impl SafetyInput {
         reads.pick([
             of(current.charge_peak_a.map(|peak| -peak), current.peak_a),
             of(voltage.lowest_v, voltage.highest_v),
-            of(temperature.lowest_degc, temperature.highest_degc),
+            of(
+                temperature.coldest_degc.or(temperature.lowest_degc),
+                temperature.hottest_degc.or(temperature.highest_degc),
+            ),
         ])
     }
 
@@ -137,8 +145,8 @@ impl SafetyInput {
     }
 
     /// Whether a check can see such a fault at all.
-    pub fn can_see(&self, check: &SafetyCheck, insert: Insert) -> bool {
-        check.looks_at(insert) && self.blinded(check, insert).is_none()
+    pub fn can_see(&self, check: &SafetyCheck, fault: &Fault) -> bool {
+        check.looks_at(fault) && self.blinded(check, fault.insert).is_none()
     }
 
     /// Whether such a fault sits in both channels of a pre-charge.

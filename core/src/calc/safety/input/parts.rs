@@ -16,6 +16,7 @@ input! {
         full_at_v: Option<f64> = optional(Unit::Volt, 1e-3, 1e6).shown(1000.0), "", "Full at", "From here the converter stands at its end.";
         lowest_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6).shown(554.4), "", "Lowest voltage", "Of the pack: a stuck code stands between both.";
         highest_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6).shown(831.6), "", "Highest voltage", "Of the pack.";
+        cells: Option<f64> = optional(Unit::One, 1.0, 1e4), "", "Cells in series", "Whose voltages a sum adds.";
         error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6).shown(8.98), "e", "Error of the healthy channel", "Half-width: no check of its reading counts with less; leave empty if unknown.";
         decided_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Its threshold is decided at", "The last true value at which the threshold is in time: goals of voltage that say nothing else are decided there.";
         harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Its threshold is late from", "The deviation there that makes it late.";
@@ -30,6 +31,7 @@ input! {
         shunt_ohm: Option<f64> = optional(Unit::Ohm, 1e-9, 1e3), "R", "Shunt", "Between its taps.";
         leg_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e7), "Rf", "One leg of the filter", "In series with one input.";
         input_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e12), "Rd", "Across the input", "What holds an open input; leave empty without one.";
+        filter_farad: Option<f64> = optional(Unit::Farad, 0.0, 1.0), "C", "Capacitance across the input", "What a test current must charge and an open input holds.";
         bias_current_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e-3), "Ib", "Bias current", "Of the input, of either sign.";
         full_at_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e7), "", "Full at, in discharge", "From here the converter stands at its end.";
         full_charge_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "", "Full at, in charge", "A magnitude; 0 when charging is not read.";
@@ -50,6 +52,8 @@ input! {
         beta_k: Option<f64> = optional(Unit::Kelvin, 500.0, 8000.0), "B", "Beta", "Of the thermistor.";
         lowest_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "", "Lowest temperature read", "Where the converter ends; leave empty where it reads every resistance.";
         highest_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "", "Highest temperature read", "Where the converter ends; leave empty where it reads every resistance.";
+        coldest_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "", "Coldest in use", "What it measures never gets colder; leave empty where that is where the converter ends.";
+        hottest_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "", "Hottest in use", "What it measures never gets hotter; leave empty where that is where the converter ends.";
         decided_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Its threshold is decided at", "The last true value at which the threshold is in time: goals of temperature that say nothing else are decided there.";
         harm_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Its threshold is late from", "The deviation there that makes it late.";
         late_sign: Option<f64> = optional(Unit::One, -1.0, 1.0), "", "Sign of that deviation", "−1: readings that are too low make it late, as of an over-temperature; 1: too high. Leave empty if either does.";

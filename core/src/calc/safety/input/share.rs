@@ -1,7 +1,7 @@
 //! What channels and checks share: one cause that is in all of its users at once.
 
-use super::fault::Insert;
 use super::goal::Reads;
+use super::insert::Insert;
 use super::names;
 use crate::field::text;
 use crate::input;

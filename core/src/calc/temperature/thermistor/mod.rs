@@ -266,12 +266,7 @@ pub fn point_faults(pairs: &[[f64; 2]], at: &str, least: usize) -> Vec<FieldErro
         if cold[0] == warm[0] {
             faults.push(FieldError::contradiction(
                 &format!("{at}/{after}/degc"),
-                format!(
-                    "Row {}: {} stands in row {} already; give its mean once.",
-                    after + 1,
-                    say(warm[0], Unit::Celsius),
-                    before + 1
-                ),
+                format!("{} stands in row {} already; give its mean once.", say(warm[0], Unit::Celsius), before + 1),
                 "every temperature once",
                 say(warm[0], Unit::Celsius),
             ));
@@ -279,8 +274,7 @@ pub fn point_faults(pairs: &[[f64; 2]], at: &str, least: usize) -> Vec<FieldErro
             faults.push(FieldError::contradiction(
                 &format!("{at}/{after}/resistance_ohm"),
                 format!(
-                    "Row {}: {} at {} is not below the {} at {} of row {}: the resistance of a thermistor falls when it gets warmer.",
-                    after + 1,
+                    "{} at {} is not below the {} at {} of row {}: the resistance of a thermistor falls when it gets warmer.",
                     say(warm[1], Unit::Ohm),
                     say(warm[0], Unit::Celsius),
                     say(cold[1], Unit::Ohm),
