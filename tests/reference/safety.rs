@@ -29,7 +29,7 @@ fn rolled_up(rows: &[[f64; 6]]) -> Answer {
     evidence(&[("/goals", goal("c")), ("/faults", claims(rows)), ("/checks", json!([]))])
 }
 
-fn verdict(done: &Answer, id: &str) -> String {
+pub(super) fn verdict(done: &Answer, id: &str) -> String {
     let row = done.requirements.iter().find(|row| row.id == id).unwrap_or_else(|| panic!("no {id}"));
     serde_json::to_value(row.verdict).expect("a word").as_str().expect("a word").to_owned()
 }

@@ -97,6 +97,8 @@ pub struct Covered {
     pub masked: f64,
     /// Of it, the part that a check sees and tells.
     pub masked_told: f64,
+    /// Downwards and upwards, the largest part of what harms that occurs, does not harm alone, and is not noticed.
+    pub quiet: [f64; 2],
     /// Of what is covered, the part of which somebody is told.
     pub told: f64,
     /// Whether each check sees something of them in time.
@@ -226,6 +228,11 @@ impl Sum {
             self.overlooked[side] = self.overlooked[side].max(largest);
         }
         if !asked.violated(middle) {
+            let tells =
+                |watch: &Watch<'_>| watch.signals && watch.seeing.sees_late(piece.middle(watch.values(deviations)));
+            if asked.minds[side] && asked.harm > 0.0 && first.is_none() && !watches.iter().any(tells) {
+                done.quiet[side] = done.quiet[side].max(largest / asked.harm);
+            }
             return;
         }
         self.weight[side] += weight;

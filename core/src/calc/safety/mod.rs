@@ -18,6 +18,7 @@ mod catalogue;
 mod circuit;
 mod consequence;
 mod contradictions;
+mod counted;
 pub mod coverage;
 pub mod detection;
 mod doubts;
@@ -27,6 +28,7 @@ mod insertion;
 mod map;
 pub mod metrics;
 mod output;
+mod pairs;
 mod remarks;
 mod requirements;
 mod seen;
@@ -46,7 +48,7 @@ use crate::work::{Cost, Refused, Work};
 pub use consequence::SafetyBehaviour;
 pub use glance::{SafetyGlance, SafetySees, SafetyWorst};
 pub use input::*;
-pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
+pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetyPair, SafetySeen};
 
 /// The calculation.
 #[derive(Debug)]

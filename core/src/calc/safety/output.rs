@@ -16,6 +16,8 @@ pub struct SafetyOutput {
     pub modes: Vec<SafetyMode>,
     /// Each check.
     pub checks: Vec<SafetySeen>,
+    /// Two faults that violate a goal together: of each goal the most frequent, those of which nobody is told before all.
+    pub pairs: Vec<SafetyPair>,
 }
 
 /// A goal with its metrics.
@@ -63,9 +65,34 @@ pub struct SafetyGoal {
     /// From the fault to the safe state at the latest, over all modes that a named check covers, s.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub handled_s: Option<f64>,
+    /// Pairs of faults that violate it together.
+    pub pairs: usize,
+    /// Of them those of which nobody is told before the second fault.
+    pub unnoticed_pairs: usize,
+    /// Pairs that were not followed: those that are rarest.
+    pub pairs_left_out: usize,
+    /// What is missing to know all pairs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pairs_lack: Option<String>,
     /// The mode that violates most; left out where nothing does.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub worst_mode: Option<String>,
+}
+
+/// Two faults that violate a goal together.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct SafetyPair {
+    /// The goal.
+    pub goal: String,
+    /// The first fault.
+    pub first: String,
+    /// The second.
+    pub second: String,
+    /// Rate of both, FIT; left out where one is not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rate_fit: Option<f64>,
+    /// Whether nobody is told before the second.
+    pub unnoticed: bool,
 }
 
 /// Where the coverage of a mode comes from.

@@ -4,27 +4,18 @@ use std::borrow::Cow;
 
 use super::catalogue::catalogue;
 use super::consequence::{Consequence, Precharge, consequence};
+use super::counted::{Counted, metrics, two_faults};
 use super::coverage::{Asked, Covered, Seeing, Watch, covered};
 use super::detection::{Sight, Where, without_limit_s};
 use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
 use super::input::{DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
 use super::insertion::{InState, inserted};
-use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
-use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput};
-use super::seen::{hidden, loss_fit, seen};
+use super::metrics::Shares;
+use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
+use super::seen::seen;
 use super::signal::signal;
 use super::used::used;
 use crate::work::{Halt, Work};
-
-/// A mode of a goal, before its words: its parts, and what each check covers alone.
-struct Counted {
-    shares: Option<Shares>,
-    rates: Rates,
-    /// FIT that a check covers and no other, by the place of the check.
-    alone: Vec<(usize, f64)>,
-    /// Whether its coverage names no check: what it meets when the check is lost is not known.
-    unnamed: bool,
-}
 
 /// How a mode is seen.
 #[derive(Default)]
@@ -49,6 +40,7 @@ const STEPS: u32 = 1024;
 pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Halt> {
     let mut modes = Vec::new();
     let mut goals = Vec::new();
+    let mut pairs = Vec::new();
     let stated = input.judged_goals();
     let all = faults(input, &stated);
     for (place, goal) in stated.iter().enumerate() {
@@ -79,12 +71,19 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
             counted.push(one);
             modes.push(told);
         }
-        goals.push(metrics(input, &all, goal, &counted, &modes[first..]));
+        let mut done = metrics(input, &all, goal, &counted, &modes[first..]);
+        two_faults(input, &all, (goal, &mut done), &counted, &modes[first..], &mut pairs);
+        goals.push(done);
     }
     // What violates most first; what is not known before all.
     let order = |one: &SafetyMode| one.violating_fit.unwrap_or(f64::INFINITY);
     modes.sort_by(|one, other| order(other).total_cmp(&order(one)));
-    Ok(SafetyOutput { goals, modes, checks: input.checks.iter().map(|check| seen(input, &all, check)).collect() })
+    Ok(SafetyOutput {
+        goals,
+        modes,
+        pairs,
+        checks: input.checks.iter().map(|check| seen(input, &all, check)).collect(),
+    })
 }
 
 /// The modes that are typed, or all that can be inserted.
@@ -267,7 +266,17 @@ fn mode(
         lacks,
     };
     let unnamed = checks.is_empty() && covered_fit > 0.0;
-    (Counted { shares, rates, alone, unnamed }, told)
+    let quiet = seen.computed.as_ref().map_or([0.0; 2], |one| one.quiet);
+    // Of several checks that are claimed nobody says what each alone covers.
+    let pairs_lack = match shares {
+        None => Some("its shares are not known"),
+        Some(_) if unnamed || (covered_fit > 0.0 && computed.is_none() && checks.len() > 1) => {
+            Some("which check alone covers it is not given")
+        }
+        Some(shares) if shares.with_another() > 1e-9 => Some("which second fault it takes is not given"),
+        Some(_) => None,
+    };
+    (Counted { shares, rates, alone, quiet, pairs_lack, unnamed }, told)
 }
 
 /// What two channels that are compared differ by, at the most: nothing of what both share; left out where none is compared.
@@ -440,6 +449,7 @@ fn worse(mut one: Covered, other: &Covered) -> Covered {
     one.told = one.told.min(other.told);
     one.masked = one.masked.max(other.masked);
     one.masked_told = one.masked_told.min(other.masked_told);
+    one.quiet = [0, 1].map(|side| one.quiet[side].max(other.quiet[side]));
     one
 }
 
@@ -451,73 +461,4 @@ fn latest_s(check: &SafetyCheck) -> Option<f64> {
     let debounced = f64::from(check.in_a_row) * check.interval_s + check.processing_s;
     // A step that is just seen passes a low-pass never.
     (check.low_pass_s <= 0.0).then_some(check.averaging_s + debounced)
-}
-
-/// What checks that are lost, or lost with what they check, add to a goal.
-struct Second {
-    dual: f64,
-    common: f64,
-}
-
-/// Rates of a second failure, or what is missing for them.
-fn second(input: &SafetyInput, all: &[Fault], counted: &[Counted]) -> Result<Second, String> {
-    let mut sum = Second { dual: 0.0, common: 0.0 };
-    for (place, check) in input.checks.iter().enumerate() {
-        let own = |one: &Counted| one.alone.iter().filter(|(at, _)| *at == place).map(|(_, fit)| *fit).sum::<f64>();
-        let covered: f64 = counted.iter().map(own).sum();
-        if !(covered > 0.0) {
-            continue;
-        }
-        let loss = loss_fit(all, check).ok_or_else(|| format!("the rate of loss of {} is not given", check.name))?;
-        let hours = hidden(input, check);
-        for one in counted.iter().filter(|one| own(one) > 0.0) {
-            sum.dual += dual_fit(own(one), loss, one.shares.map_or(0.0, |shares| shares.signalled), hours);
-        }
-        if check.kind.has_partner() {
-            let missing = || format!("β is not given, and {} compares two channels", check.name);
-            let beta = input.life.beta_percent.ok_or_else(missing)?;
-            sum.common += common_cause_fit(beta / 100.0, covered, loss);
-        }
-    }
-    Ok(sum)
-}
-
-fn metrics(input: &SafetyInput, all: &[Fault], goal: &Goal, counted: &[Counted], told: &[SafetyMode]) -> SafetyGoal {
-    let words = |one: &SafetyMode| format!("{}, {}", one.component, one.mode);
-    let unknown = told.iter().find_map(|one| Some(format!("of {} {}", words(one), one.lacks.as_ref()?)));
-    let unnamed = counted.iter().position(|one| one.unnamed);
-    let unnamed = unnamed.map(|at| format!("which check covers {} is not given", words(&told[at])));
-    let nothing = || {
-        let rate: f64 = told.iter().map(|mode| mode.mode_fit).sum();
-        (!(rate > 0.0)).then(|| "there is no failure rate".to_owned())
-    };
-    let second = match unknown.or(unnamed).or_else(nothing) {
-        Some(why) => Err(why),
-        None => second(input, all, counted),
-    };
-    let sum = counted.iter().fold(Rates::default(), |sum, one| sum.and(one.rates));
-    let rates = counted.iter().all(|one| one.shares.is_some()).then_some(sum);
-    let both = rates.zip(second.as_ref().ok());
-    let violating = |one: &SafetyMode| one.violating_fit.unwrap_or(0.0);
-    let worst = told.iter().filter(|one| violating(one) > 0.0);
-    let worst = worst.max_by(|one, other| violating(one).total_cmp(&violating(other)));
-    let times = told.iter().filter(|one| !one.seen_by.is_empty()).filter_map(|one| one.time_s);
-    SafetyGoal {
-        name: goal.name.clone(),
-        asil: goal.asil,
-        rate_fit: told.iter().map(|mode| mode.mode_fit).sum(),
-        single_point_fit: rates.map(|rates| rates.single_point),
-        residual_fit: rates.map(|rates| rates.residual),
-        latent_fit: rates.map(|rates| rates.latent),
-        spfm_percent: rates.and_then(|rates| rates.spfm_percent()),
-        lfm_percent: rates.and_then(|rates| rates.lfm_percent()),
-        spfm_without_safe_percent: rates.and_then(|rates| rates.without_safe().spfm_percent()),
-        lfm_without_safe_percent: rates.and_then(|rates| rates.without_safe().lfm_percent()),
-        dual_fit: both.map(|(_, second)| second.dual),
-        common_cause_fit: both.map(|(_, second)| second.common),
-        pmhf_fit: both.map(|(rates, second)| rates.violating() + second.dual + second.common),
-        pmhf_lacks: second.err(),
-        handled_s: times.reduce(f64::max).map(|time| time + goal.reaction_s),
-        worst_mode: worst.map(words),
-    }
 }

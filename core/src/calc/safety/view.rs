@@ -33,6 +33,9 @@ pub(super) fn view(input: &SafetyInput, result: &SafetyOutput, judged: &Ledger) 
     if !result.checks.is_empty() {
         blocks.push(Block::Table(checks_table(input, &result.checks)));
     }
+    if !result.pairs.is_empty() {
+        blocks.push(Block::Table(pairs_table(result)));
+    }
     View { lead, more: more.join(" "), blocks }
 }
 
@@ -135,6 +138,23 @@ fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table
     .column("Counts off", Unit::AmpereHourPerDay, |mode| mode.ah_per_day)
     .words("Budget lasts", |mode| mode.budget_days.map_or(Cell::Empty, |days| Cell::Of(day(days))))
     .words("Not known", |mode| mode.lacks.clone().map_or(Cell::Empty, Cell::Words))
+    .table()
+}
+
+fn pairs_table(result: &SafetyOutput) -> crate::report::Table {
+    let left_out: usize = result.goals.iter().map(|goal| goal.pairs_left_out).sum();
+    let rest = if left_out > 0 { format!(" {left_out} rarer pairs were not followed.") } else { String::new() };
+    Columns::new("pairs", "Two faults that violate a goal together", "First", &result.pairs, |_, pair| {
+        pair.first.clone()
+    })
+    .note(format!("The most frequent of each goal, those first of which nobody is told before the second.{rest}"))
+    .small(|pair| pair.goal.clone())
+    .words("Second", |pair| Cell::Words(pair.second.clone()))
+    .column("Both", Unit::Fit, |pair| pair.rate_fit)
+    .words("Before the second", |pair| {
+        let told = if pair.unnoticed { "nobody is told" } else { "somebody is told" };
+        Cell::Words(told.into())
+    })
     .table()
 }
 
