@@ -294,5 +294,5 @@ pub fn long_label(design: &Design, key: &str) -> String {
         "/name" => Some("Name".to_owned()),
         own => tie.or_else(|| tree::name(part.entry().fields, own)),
     };
-    format!("{}: {}", part.title(), design.head.pack.words(&label.unwrap_or(own)))
+    format!("{}: {}", part.title_among(&design.parts), design.head.pack.words(&label.unwrap_or(own)))
 }

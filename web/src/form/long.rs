@@ -1,12 +1,14 @@
 //! A form of very many values: each group is one line, but for the first and for those that ask for something.
 //!
 //! In a design what was typed folds as well, since it is told in the words of the line. The page of a calculation has no
-//! other place for it: a group with a change stands open there.
+//! other place for it: a group with a change stands open there, and the first groups do, which say what it is about.
 
 use super::{Piece, Row, words::as_they_start};
 
 /// Rows that stand open before the groups are folded: beyond, nobody reads a form from top to bottom.
 pub(super) const MANY: usize = 80;
+/// Rows of the first groups of a calculation alone that stand open.
+const OPEN: usize = 40;
 
 impl Row {
     /// Whether it may stand in a folded group: nothing is wrong with it, it was not changed and asks for no value.
@@ -30,7 +32,7 @@ pub(super) fn fold_long(pieces: Vec<Piece>) -> Vec<Piece> {
     if open <= MANY {
         return pieces;
     }
-    let (mut told, mut group, mut depth) = (Vec::with_capacity(pieces.len()), Vec::new(), 0_usize);
+    let (mut told, mut group, mut depth, mut shown) = (Vec::with_capacity(pieces.len()), Vec::new(), 0_usize, 0);
     for piece in pieces {
         match piece {
             Piece::Open { .. } => depth += 1,
@@ -46,7 +48,8 @@ pub(super) fn fold_long(pieces: Vec<Piece>) -> Vec<Piece> {
             group.push(piece);
         }
         if ends {
-            let first = told.is_empty();
+            shown += group.iter().filter(|piece| matches!(piece, Piece::Row(row) if row.lean.is_none())).count();
+            let first = told.is_empty() || (1..=OPEN).contains(&shown);
             told.extend(folded(std::mem::take(&mut group), first));
         }
     }
