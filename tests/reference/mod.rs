@@ -31,6 +31,7 @@ mod safety_compared;
 mod safety_follow;
 mod safety_inserted;
 mod safety_kinds;
+mod safety_modes;
 mod safety_pairs;
 mod safety_parts;
 mod safety_shares;

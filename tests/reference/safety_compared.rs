@@ -116,7 +116,7 @@ fn a_check_that_sees_nothing_tells_nobody() {
         ])
     };
     let covered = 100.0 * 4.0 / 6.0;
-    let latent = |done: &Answer| at(done, "/goals/0/latent_fit") / (0.99 * 100.0);
+    let latent = |done: &Answer| at(done, "/goals/0/latent_fit") / 100.0;
     holds(latent(&of(json!({"limit_v": 20.0}))), 4.0 / 6.0, 1e-9);
     holds(latent(&of(json!({"limit_v": 8.0}))), 4.0 / 6.0 * 0.5, 1e-9);
     holds(latent(&of(json!({"limit_v": 8.0, "acts": "warn"}))), 4.0 / 6.0 * 0.5, 1e-9);

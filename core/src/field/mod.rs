@@ -173,6 +173,11 @@ impl Field {
         }
     }
 
+    /// Whether a value stands where the field starts: nothing, or the same value.
+    pub fn stands_at_start(&self, value: Option<&Value>) -> bool {
+        rows::starts_as(self, value)
+    }
+
     /// Whether it is a list of so many columns that it is written with a first line that names those in use.
     pub const fn names_columns(&self) -> bool {
         matches!(self.kind, Kind::List { fields, .. } if fields.len() > rows::MANY)

@@ -79,7 +79,7 @@ pub(super) fn rows_to_lines(rows: &[Value], fields: &[Field]) -> String {
 }
 
 /// Whether a cell stands at the start of its column: nothing, or the same value.
-fn starts_as(field: &Field, cell: Option<&Value>) -> bool {
+pub(super) fn starts_as(field: &Field, cell: Option<&Value>) -> bool {
     let Some(cell) = cell.filter(|cell| !cell.is_null()) else { return true };
     match field.kind {
         Kind::Number { start: Start::Default(start), .. } => cell.as_f64().is_some_and(|value| value == start),

@@ -19,6 +19,8 @@ pub(super) struct Channel {
     pub circuit: Circuit,
     /// The ends of its readings.
     pub reads: [f64; 2],
+    /// The part of a drift of the reference that is read, where it is known.
+    pub reads_reference: Option<f64>,
     /// The ends of its true values, where they are given.
     pub range: Option<[f64; 2]>,
 }
@@ -48,6 +50,7 @@ fn divider(input: &SafetyInput, sign: f64) -> Option<Channel> {
     };
     Some(Channel {
         circuit: Circuit::Divider(chain),
+        reads_reference: Some(1.0),
         reads: [0.0, with.full_at_v?],
         range: with.lowest_v.zip(with.highest_v).map(<[f64; 2]>::from),
     })
@@ -63,6 +66,7 @@ fn sense(input: &SafetyInput, sign: f64) -> Option<Channel> {
     };
     Some(Channel {
         circuit: Circuit::Sense(chain),
+        reads_reference: Some(1.0),
         reads: [-with.full_charge_a?, with.full_at_a?],
         range: with.charge_peak_a.zip(with.peak_a).map(|(charge, peak)| [-charge, peak]),
     })
@@ -70,11 +74,17 @@ fn sense(input: &SafetyInput, sign: f64) -> Option<Channel> {
 
 fn sensor(input: &SafetyInput) -> Option<Channel> {
     let with = &input.temperature;
-    let chain = SensorChain { r25_ohm: with.r25_ohm?, beta_k: with.beta_k? };
+    let chain = SensorChain {
+        r25_ohm: with.r25_ohm?,
+        beta_k: with.beta_k?,
+        fixed_ohm: with.fixed_ohm,
+        above: with.sensor_above > 0.5,
+    };
     let [low, high] = READ_DEGC;
     Some(Channel {
         circuit: Circuit::Sensor(chain),
         reads: [with.lowest_degc.unwrap_or(low), with.highest_degc.unwrap_or(high)],
-        range: with.lowest_degc.zip(with.highest_degc).map(<[f64; 2]>::from),
+        reads_reference: with.reference_gain,
+        range: input.between(Reads::Temperature),
     })
 }

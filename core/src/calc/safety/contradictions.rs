@@ -43,6 +43,17 @@ pub(super) fn contradictions(input: &SafetyInput) -> Vec<FieldError> {
             let accepted = "both ends above or both below zero";
             faults.push(FieldError::contradiction(&at("from_percent"), message, accepted, from));
         }
+        if let (Law::LogUniform, Magnitude::Second(Some([from, _]))) = law
+            && from <= 0.0
+        {
+            let message = format!("{words}: what is uniform in the logarithm has one sign.");
+            faults.push(FieldError::contradiction(&at("from_s"), message, "above 0", from));
+        }
+        if fault.bit.is_some_and(|bit| bit.fract() != 0.0) {
+            let message = format!("{words}: a bit is a whole number.");
+            let accepted = "a whole number from 0 to 31";
+            faults.push(FieldError::contradiction(&at("bit"), message, accepted, fault.bit.unwrap_or_default()));
+        }
         let first = input.faults.iter().find(|other| other.component == fault.component);
         if let Some(first) = first.filter(|first| first.rate_fit != fault.rate_fit) {
             let message = format!("{words}: a component has one rate, that of all its modes.");

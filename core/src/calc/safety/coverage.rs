@@ -101,6 +101,8 @@ pub struct Covered {
     pub quiet: [f64; 2],
     /// Of what is covered, the part of which somebody is told.
     pub told: f64,
+    /// Whether each check sees something of them in time.
+    pub sees: Vec<bool>,
     /// Of them, seen by each check and by no other.
     pub alone: Vec<f64>,
     /// The smallest size that is seen in every direction that matters; nothing where one is not seen.
@@ -149,7 +151,8 @@ impl Piece {
 
 /// The coverage of a mode's deviations by some checks.
 pub fn covered(deviations: &[f64], asked: Asked, watches: &[Watch]) -> Covered {
-    let mut done = Covered { alone: vec![0.0; watches.len()], ..Covered::default() };
+    let (sees, alone) = (vec![false; watches.len()], vec![0.0; watches.len()]);
+    let mut done = Covered { sees, alone, ..Covered::default() };
     let mut sum = Sum::default();
     let steps = deviations.len().saturating_sub(1).max(1);
     let mut cuts: Vec<f64> = Vec::new();
@@ -242,6 +245,7 @@ impl Sum {
             self.unseen_weight[side] += weight;
             return;
         };
+        watches.iter().zip(&mut done.sees).for_each(|(watch, seen)| *seen |= sees(watch));
         if !asked.by_probability {
             done.coverage += weight;
             let tells =

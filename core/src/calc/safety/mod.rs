@@ -21,6 +21,7 @@ mod contradictions;
 mod counted;
 pub mod coverage;
 pub mod detection;
+mod doubts;
 mod glance;
 mod input;
 mod insertion;

@@ -1,6 +1,7 @@
 //! What an engineer must know about goals, modes and checks.
 
 use super::consequence::SafetyBehaviour;
+use super::doubts;
 use super::input::{CheckKind, DecidedBy, Fault, Goal, HeldAgainst, Insert, SafetyInput};
 use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
@@ -96,6 +97,7 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
                 second(round)
             )
         });
+        doubts::of_check(input, solved, row, check, to);
         let debounced =
             check.kind == CheckKind::Rate && check.in_a_row > 1 && check.held_against == HeldAgainst::LastSample;
         to.warn("safety.rate-debounced", &at, debounced, || {
@@ -106,6 +108,7 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
             format!("{} compares two channels: no common cause at all is hard to show.", check.name)
         });
     }
+    doubts::holes(input, solved, to);
     for (row, goal) in solved.goals.iter().enumerate() {
         let at = if input.goals.is_empty() { "/goals".into() } else { format!("/goals/{row}") };
         let gain = goal.spfm_percent.zip(goal.spfm_without_safe_percent).map(|(with, without)| with - without);

@@ -8,7 +8,7 @@
 //! Heat          ΔT = Rth (R' x² − R r²): what the shunt dissipates less what the reading says
 //! Steps         R (ρ − 1), ρ = 1/g of a current channel that reads g of a step, g of a voltage channel; the lowest R upwards,
 //!               the highest downwards; noise that grows with ρ is taken off
-//! Stuck code    there, whatever the code
+//! Frames, codes there, whatever they read; frames late by the time-out and an interval; the drift of a clock itself
 //! Symbols       x true current, r reading, R shunt as firmware knows it, R' as it is [Ω]
 //! Valid         the circuit of the channel; a step of current that is read as less than the least step starts no check
 //! Source        Ohm's law, definitions of the terms
@@ -35,6 +35,12 @@ pub fn signal(
     let lacks = |what: &str| format!("{what} of {} is not given", check.name);
     match check.kind {
         CheckKind::StuckCode => Ok(Some(vec![1.0; state.deviations.len()])),
+        CheckKind::ClockTest => Ok(Some(state.sizes.iter().map(|size| 100.0 * size).collect())),
+        CheckKind::Communication if fault.insert == Insert::LinkLate => {
+            let oldest_s = check.time_out_s.ok_or_else(|| lacks("the time-out"))? + check.interval_s;
+            Ok(Some(state.sizes.iter().map(|late_s| 0.5 * late_s / oldest_s).collect()))
+        }
+        CheckKind::Communication => Ok(Some(vec![1.0; state.deviations.len()])),
         CheckKind::OpenWire => {
             let test_a = check.test_current_a.ok_or_else(|| lacks("the test current"))?;
             let (parts, at) = (channel(input, goal.reads, 1.0)?, at()?);
@@ -88,7 +94,9 @@ fn steps(
     let step = if goal.reads == Reads::Current { step_a } else { step_a * least };
     let mut looked_at = Vec::with_capacity(state.sizes.len());
     for size in &state.sizes {
-        let read = reading(&parts, fault, at, *size)? - reading(&parts, fault, at - step, *size)?;
+        let [low, high] = parts.reads;
+        let read = |at: f64| Ok::<_, String>(reading(&parts, fault, at, *size)?.clamp(low, high));
+        let read = read(at)? - read(at - step)?;
         let gain = read / step;
         looked_at.push(match goal.reads {
             // A smaller step than the least starts nothing.

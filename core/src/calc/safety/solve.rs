@@ -93,7 +93,7 @@ fn faults<'a>(input: &'a SafetyInput, goals: &[Goal]) -> Cow<'a, [Fault]> {
 
 /// How many modes are followed for a goal at most: those that are typed, or the catalogue of a channel.
 pub(super) fn most_faults(input: &SafetyInput) -> usize {
-    input.faults.len().max(20)
+    input.faults.len().max(32)
 }
 
 /// Time that is left from the fault to the alarm.
@@ -159,7 +159,13 @@ fn mode(
     let looking = named(input, goal, fault);
     let seen = see(input, goal, fault, &looking, sights);
     let checks: Vec<(usize, &SafetyCheck)> = looking.iter().copied().filter(|(_, check)| check.covers()).collect();
-    let ceiling = checks.iter().map(|(_, check)| check.most_percent()).reduce(f64::max);
+    // Of what is worked out only those count that see something.
+    let sees = |place: usize| match seen.computed.as_ref().filter(|one| one.dangerous > 0.0) {
+        None => true,
+        Some(one) => seen.looking.iter().zip(&one.sees).any(|(at, sees)| *at == place && *sees),
+    };
+    let ceilings = checks.iter().filter(|(place, _)| sees(*place)).map(|(_, check)| check.most_percent());
+    let ceiling = ceilings.reduce(f64::max);
     let computed = seen.computed.as_ref().filter(|one| one.dangerous > 0.0 && !checks.is_empty());
     let computed_percent = computed.map(|one| 100.0 * one.coverage);
     let most = ceiling.into_iter().chain(fault.coverage_percent).reduce(f64::min);
@@ -294,7 +300,15 @@ fn see(
     sights: &[Option<Seeing>],
 ) -> Seen {
     let mut seen = Seen::default();
-    let bends = checks.iter().any(|(_, check)| !check.kind.sees_the_deviation());
+    if fault.insert == Insert::CheckLost {
+        let tested = lost(input, fault);
+        // It harms only with a fault that the check would have seen.
+        seen.computed = tested.map(|tested| Covered { masked: 1.0, masked_told: tested, ..Covered::default() });
+        seen.lacks = tested.is_none().then(|| format!("which check needs {} is not given", fault.component));
+        return seen;
+    }
+    let uses = used(input, goal);
+    let bends = uses.is_some() || checks.iter().any(|(_, check)| !check.kind.sees_the_deviation());
     let states = match states(input, goal, fault, bends) {
         Some(Ok(states)) => states,
         Some(Err(why)) => {
@@ -309,9 +323,8 @@ fn see(
             return seen;
         }
     };
-    let uses = used(input, goal);
     // What is followed is the channel's own reading: another one that is used does something else.
-    if uses.is_none_or(|(_, check)| check.moves_both(fault)) {
+    if uses.is_none_or(|(_, check)| check.moves_both(input, fault)) {
         seen.follows = consequence(input, goal, fault, &states);
     }
     let Some(harm) = goal.harm() else {
@@ -329,14 +342,15 @@ fn see(
     let mut own = Vec::new();
     for (place, check) in checks {
         match &sights[*place] {
-            Some(sight) if check.reads == goal.reads && check.looks_at(fault) => {
+            Some(sight) if check.reads == goal.reads && input.can_see(check, fault) => {
                 own.push((*sight, *check));
                 seen.looking.push(*place);
             }
             // What only tells somebody, and is not known, tells nobody.
-            None if !check.covers() => {}
-            None if check.kind.has_limit() && check.reads == goal.reads => {
-                seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
+            _ if !check.covers() => {}
+            None if check.reads == goal.reads && (check.kind.has_limit() || fault.insert != Insert::None) => {
+                let what = if check.kind.has_limit() { "limit or errors" } else { "times" };
+                seen.lacks = Some(format!("{what} of {} are not given", check.name));
             }
             // What comes slowly is in no step.
             Some(_) if check.reads == goal.reads && check.kind.sees_the_deviation() => {}
@@ -367,14 +381,16 @@ fn see(
         let watches: Vec<Watch> =
             own.iter().zip(&made).map(|((seeing, check), of)| watch(seeing, check, of.as_deref())).collect();
         let names: Vec<&str> = own.iter().map(|(_, check)| check.name.as_str()).collect();
-        look(&mut seen, &state.deviations, asked, &names, &watches);
         let mut one = covered(&state.deviations, asked, &watches);
         if let Some((_, check)) = uses {
-            let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(fault, *one)).collect();
+            let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(input, fault, *one)).collect();
             let asked = Asked { harm: (harm - errs_more).max(0.0), ..asked };
             let mut watches = watches;
             watches.iter_mut().for_each(|watch| watch.of = watch.of.or(Some(&state.deviations)));
+            look(&mut seen, &moved, asked, &names, &watches);
             one = one.masked_by(covered(&moved, asked, &watches));
+        } else {
+            look(&mut seen, &state.deviations, asked, &names, &watches);
         }
         seen.computed = Some(match seen.computed.take() {
             None => {
@@ -394,6 +410,16 @@ fn see(
     }
     seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s).filter(|time| time.is_finite());
     seen
+}
+
+/// The part of the losses of checks that need a component which their tests find in time; nothing where none needs it.
+fn lost(input: &SafetyInput, fault: &Fault) -> Option<f64> {
+    let needing = input.checks.iter().filter(|check| names(&check.needs).any(|name| name == fault.component));
+    let found = |check: &SafetyCheck| {
+        let in_time = check.test_interval_h.is_some_and(|interval| interval <= input.life.multi_point_interval_h);
+        if in_time { check.test_coverage_percent / 100.0 } else { 0.0 }
+    };
+    needing.map(found).reduce(f64::min)
 }
 
 fn watch<'a>(seeing: &Seeing, check: &SafetyCheck, of: Option<&'a [f64]>) -> Watch<'a> {

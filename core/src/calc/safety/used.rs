@@ -21,17 +21,17 @@ pub fn used<'a>(input: &'a SafetyInput, goal: &Goal) -> Option<(usize, &'a Safet
 
 impl SafetyCheck {
     /// Whether a fault moves both channels, or may: what is typed may be what they share, or a fault of the other.
-    pub fn moves_both(&self, fault: &Fault) -> bool {
+    pub fn moves_both(&self, input: &SafetyInput, fault: &Fault) -> bool {
         match fault.insert {
             Insert::None => self.one_reference || self.one_converter || self.used == Used::Other,
-            insert => self.shares(insert),
+            insert => self.shares(insert) || input.blinded(self, insert).is_some(),
         }
     }
 
     /// What a deviation of the channel makes of the reading that is used.
-    pub fn of_used(&self, fault: &Fault, deviation: f64) -> f64 {
+    pub fn of_used(&self, input: &SafetyInput, fault: &Fault, deviation: f64) -> f64 {
         match self.used {
-            _ if self.moves_both(fault) => deviation,
+            _ if self.moves_both(input, fault) => deviation,
             Used::Own => deviation,
             Used::Other => 0.0,
             Used::Mean => deviation / 2.0,

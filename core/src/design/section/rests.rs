@@ -60,6 +60,10 @@ pub enum Take {
     Counted(fn(&Counted) -> f64),
     /// The channel's largest worst-case error between two voltages of the pack.
     Largest([fn(&Pack) -> f64; 2]),
+    /// The channel's largest worst-case error over all that it reads, where it is known.
+    LargestRead,
+    /// What follows from the inputs of the other part, by its words, where it does.
+    Known(&'static str),
     /// The largest reading of the channel.
     Full,
     /// The smallest reading of the channel.
@@ -85,6 +89,10 @@ pub(super) const fn error(to: &'static str, at: &'static str) -> Carried {
 
 pub(super) const fn value(to: &'static str, from: &'static str) -> Carried {
     Carried { to, take: Take::Value(from) }
+}
+
+const fn known(to: &'static str, words: &'static str) -> Carried {
+    Carried { to, take: Take::Known(words) }
 }
 
 pub(super) const fn result(to: &'static str, words: &'static str) -> Carried {
@@ -293,6 +301,7 @@ pub(super) const INSERTED: &[Rests] = &[
                 Carried { to: "/current/full_charge_a", take: Take::FullBelow },
                 error("/current/error_a", "/current/peak_a"),
                 result("/current/noise_a", current_channel::READING),
+                result("/current/step_a", current_channel::STEP),
             ],
         )
     },
@@ -308,6 +317,7 @@ pub(super) const INSERTED: &[Rests] = &[
                 result("/voltage/lower_ohm", voltage_channel::LOWER),
                 value("/voltage/load_ohm", "/following/load_ohm"),
                 value("/voltage/bias_current_a", "/following/bias_current_a"),
+                value("/voltage/filter_farad", "/following/filter_farad"),
                 result("/voltage/factor", voltage_channel::FACTOR),
                 Carried { to: "/voltage/full_at_v", take: Take::Full },
                 Carried { to: "/voltage/error_v", take: Take::Largest([Pack::min_v, Pack::max_v]) },
@@ -322,7 +332,17 @@ pub(super) const INSERTED: &[Rests] = &[
         at_once: false,
         ..rests_on(
             "temperatures",
-            &[result("/temperature/r25_ohm", thermistor::R25), result("/temperature/beta_k", thermistor::BETA)],
+            &[
+                result("/temperature/r25_ohm", thermistor::R25),
+                result("/temperature/beta_k", thermistor::BETA),
+                known("/temperature/fixed_ohm", thermistor::FIXED),
+                known("/temperature/sensor_above", thermistor::ABOVE),
+                known("/temperature/reference_gain", thermistor::READS_REFERENCE),
+                value("/temperature/coldest_degc", "/min_degc"),
+                value("/temperature/hottest_degc", "/max_degc"),
+                Carried { to: "/temperature/error_k", take: Take::LargestRead },
+                known("/temperature/noise_k", thermistor::READING),
+            ],
         )
     },
 ];

@@ -139,7 +139,7 @@ fn first(from: f64, to: f64, holds: impl Fn(f64) -> bool) -> Option<f64> {
 /// rests on is not given.
 pub fn consequence(input: &SafetyInput, goal: &Goal, fault: &Fault, states: &[InState]) -> Option<Consequence> {
     // What is typed deviates alike everywhere.
-    let channels = if fault.insert == Insert::None { Vec::new() } else { faulty(input, goal.reads, fault).ok()? };
+    let channels = if fault.insert == Insert::None { Vec::new() } else { faulty(input, goal, fault).ok()? };
     let worst = |sign: f64, met: &dyn Fn(&dyn Fn(f64) -> f64) -> Consequence| {
         let mut worst: Option<Consequence> = None;
         for (state, in_state) in states.iter().enumerate() {

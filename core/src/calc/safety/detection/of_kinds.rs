@@ -55,7 +55,18 @@ impl Sight {
             processing_s: check.processing_s,
         };
         match check.kind {
-            CheckKind::Communication => None,
+            // Frames that are so late as the time-out and an interval are half of what is late for certain.
+            CheckKind::Communication => {
+                let time_out_s = check.time_out_s.filter(|_| place != Where::Anywhere)?;
+                Some(Self {
+                    limits: [0.5; 2],
+                    averaging_s: 0.0,
+                    low_pass_s: 0.0,
+                    in_a_row: 1,
+                    processing_s: check.processing_s + time_out_s,
+                    ..blank
+                })
+            }
             CheckKind::StuckCode => (place != Where::Anywhere).then_some(Self {
                 limits: [0.5; 2],
                 averaging_s: 0.0,

@@ -50,6 +50,9 @@ input! {
         to_percent: Option<f64> = optional(Unit::Percent, -99.9, 1e4), "", "Drift to", "Empty: one value.";
         from_ohm: Option<f64> = optional(Unit::Ohm, 1e-9, 1e15), "", "Resistance from", "Of a joint, leakage or bridge; empty: as usual for it.";
         to_ohm: Option<f64> = optional(Unit::Ohm, 1e-9, 1e15), "", "Resistance to", "Empty: one value.";
+        from_s: Option<f64> = optional(Unit::Second, 0.0, 1e6), "", "Late from", "What is slow or late, behind the true value.";
+        to_s: Option<f64> = optional(Unit::Second, 0.0, 1e6), "", "Late to", "Empty: one value.";
+        bit: Option<f64> = optional(Unit::One, 0.0, 31.0), "b", "Bit", "That is forced, from 0; empty: the worst of all.";
         elements: u32 = whole(Unit::One, 1, 100, 1), "k", "Elements", "Shorted, or leaked across.";
         comes: Comes = Comes::AsUsual.chosen(), "", "Comes", "What comes slowly shows in no step from one reading to the next.";
         source: String = text(120, ""), "", "Source", "Of rate and share.";
@@ -67,6 +70,10 @@ impl Fault {
             Magnitude::Percent(from, to) => {
                 let (from, to) = ends(self.from_percent, self.to_percent).unwrap_or((from, to));
                 (Magnitude::Percent(from.min(to), from.max(to)), self.law)
+            }
+            Magnitude::Second(_) => {
+                let ends = ends(self.from_s, self.to_s).map(|(from, to)| [from.min(to), from.max(to)]);
+                (Magnitude::Second(ends), self.law)
             }
             Magnitude::Ohm(from, to) => match ends(self.from_ohm, self.to_ohm) {
                 Some((from, to)) => (Magnitude::Ohm(from.min(to), from.max(to)), self.law),

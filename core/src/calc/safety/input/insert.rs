@@ -19,6 +19,7 @@ crate::choice! {
         ShuntDrift = "shunt-drift", "Shunt drifts";
         ShuntJoint = "shunt-joint", "Joint between the taps";
         ShuntBridge = "shunt-bridge", "Shunt bridged";
+        ShuntOpen = "shunt-open", "Shunt open";
         SenseOpen = "sense-open", "Sense wire open";
         SenseResistive = "sense-resistive", "Joint in a sense wire";
         SenseSwap = "sense-swap", "Sense wires swapped";
@@ -28,10 +29,33 @@ crate::choice! {
         ThermistorDrift = "thermistor-drift", "Thermistor drifts";
         LeadResistive = "lead-resistive", "Joint in a lead";
         LeadLeak = "lead-leak", "Leakage across the leads";
+        ThermistorLoose = "thermistor-loose", "Thermistor has lost its contact";
         FixedDrift = "fixed-drift", "Fixed resistor drifts";
+        FixedOpen = "fixed-open", "Fixed resistor open";
+        FixedShort = "fixed-short", "Fixed resistor short";
+        AmplifierGain = "amplifier-gain", "Gain of the amplifier";
+        AmplifierOffset = "amplifier-offset", "Offset of the amplifier";
+        AmplifierRail = "amplifier-rail", "Amplifier at one of its ends";
+        AmplifierSlow = "amplifier-slow", "Amplifier slow";
         ReferenceDrift = "reference-drift", "Reference drifts";
-        ConverterGain = "converter-gain", "Gain of amplifier or converter";
+        ConverterGain = "converter-gain", "Gain of the converter";
+        ConverterOffset = "converter-offset", "Offset of the converter";
         ConverterStuck = "converter-stuck", "Code stuck";
+        ConverterBit = "converter-bit", "A bit is forced";
+        ConverterInput = "converter-input", "Another input is read";
+        ClockDrift = "clock-drift", "Clock drifts";
+        LinkStuck = "link-stuck", "An old frame comes again";
+        LinkLate = "link-late", "Frames late";
+        LinkCorrupt = "link-corrupt", "Frames corrupted";
+        LinkLost = "link-lost", "No frames: the last value stays";
+        SupplyLow = "supply-low", "Supply low";
+        SupplyHigh = "supply-high", "Supply high";
+        SupplyRipple = "supply-ripple", "Supply with ripple";
+        SupplyLost = "supply-lost", "No supply";
+        ControllerConstant = "controller-constant", "A constant of the controller is wrong";
+        ControllerFrozen = "controller-frozen", "Controller keeps a value";
+        ControllerLate = "controller-late", "Controller late";
+        CheckLost = "check-lost", "A check is lost";
     }
 }
 
@@ -44,13 +68,14 @@ pub enum Magnitude {
     Percent(f64, f64),
     /// A resistance, Ω, uniform in its logarithm: from, to.
     Ohm(f64, f64),
+    /// A time, s: from, to, where it is given.
+    Second(Option<[f64; 2]>),
 }
 
 impl Insert {
     /// The quantity whose channel it changes; nothing where every channel has such a part.
     pub const fn reads(self) -> Option<Reads> {
         Some(match self {
-            Self::None | Self::ReferenceDrift | Self::ConverterGain | Self::ConverterStuck => return None,
             Self::UpperShort
             | Self::UpperOpen
             | Self::UpperDrift
@@ -64,6 +89,7 @@ impl Insert {
             Self::ShuntDrift
             | Self::ShuntJoint
             | Self::ShuntBridge
+            | Self::ShuntOpen
             | Self::SenseOpen
             | Self::SenseResistive
             | Self::SenseSwap
@@ -71,23 +97,55 @@ impl Insert {
             Self::ThermistorOpen
             | Self::ThermistorShort
             | Self::ThermistorDrift
+            | Self::ThermistorLoose
             | Self::LeadResistive
             | Self::LeadLeak
-            | Self::FixedDrift => Reads::Temperature,
+            | Self::FixedDrift
+            | Self::FixedOpen
+            | Self::FixedShort => Reads::Temperature,
+            _ => return None,
         })
     }
 
-    /// Whether the circuit of a current channel is changed, or what follows it.
-    pub const fn of_current(self) -> bool {
-        matches!(self.reads(), Some(Reads::Current) | None) && !matches!(self, Self::None)
+    /// Whether it fails where checks run, too: they see nothing of it.
+    pub const fn is_of_the_controller(self) -> bool {
+        matches!(self, Self::ControllerConstant | Self::ControllerFrozen | Self::ControllerLate)
+    }
+
+    /// Whether the reading deviates while the true value stands, and not only as far as it moves, or not at all.
+    pub const fn deviates_at_rest(self) -> bool {
+        !matches!(
+            self,
+            Self::AmplifierSlow | Self::LinkLate | Self::ControllerLate | Self::ClockDrift | Self::CheckLost
+        )
     }
 
     /// Whether the reading stays in proportion to the true value, but for what is constant: a step is read as another step.
     pub const fn scales(self) -> bool {
-        !matches!(
+        matches!(
             self,
-            Self::None | Self::LowerShort | Self::TapOpen | Self::SenseOpen | Self::SenseShort | Self::ConverterStuck
-        ) && !matches!(self.reads(), Some(Reads::Temperature))
+            Self::UpperShort
+                | Self::UpperOpen
+                | Self::UpperDrift
+                | Self::UpperJoint
+                | Self::UpperLeak
+                | Self::LowerOpen
+                | Self::LowerDrift
+                | Self::FilterLeak
+                | Self::ShuntDrift
+                | Self::ShuntJoint
+                | Self::ShuntBridge
+                | Self::SenseResistive
+                | Self::SenseSwap
+                | Self::ReferenceDrift
+                | Self::AmplifierGain
+                | Self::ConverterGain
+        )
+    }
+
+    /// Whether it adds the same whatever flows.
+    pub const fn is_offset(self) -> bool {
+        matches!(self, Self::AmplifierOffset | Self::ConverterOffset)
     }
 
     /// Whether it comes from one moment to the next for certain.
@@ -100,6 +158,11 @@ impl Insert {
                 | Self::SenseShort
                 | Self::SenseSwap
                 | Self::ThermistorShort
+                | Self::FixedOpen
+                | Self::FixedShort
+                | Self::AmplifierRail
+                | Self::ConverterBit
+                | Self::ConverterInput
         )
     }
 
@@ -109,13 +172,28 @@ impl Insert {
             Self::UpperDrift | Self::LowerDrift | Self::ShuntDrift | Self::ThermistorDrift | Self::FixedDrift => {
                 Magnitude::Percent(-50.0, 50.0)
             }
-            Self::ReferenceDrift | Self::ConverterGain => Magnitude::Percent(-10.0, 10.0),
-            // A code is stuck anywhere in the range.
-            Self::ConverterStuck => Magnitude::Percent(0.0, 100.0),
+            Self::ReferenceDrift
+            | Self::AmplifierGain
+            | Self::AmplifierOffset
+            | Self::ConverterGain
+            | Self::ConverterOffset
+            | Self::ClockDrift
+            | Self::ControllerConstant => Magnitude::Percent(-10.0, 10.0),
+            Self::SupplyLow => Magnitude::Percent(-10.0, 0.0),
+            Self::SupplyHigh => Magnitude::Percent(0.0, 10.0),
+            // A value stands anywhere in the range, a sensor may have lost any part of its contact.
+            Self::ConverterStuck
+            | Self::ConverterInput
+            | Self::LinkStuck
+            | Self::LinkCorrupt
+            | Self::LinkLost
+            | Self::ControllerFrozen
+            | Self::ThermistorLoose => Magnitude::Percent(0.0, 100.0),
             Self::UpperOpen => Magnitude::Ohm(1e5, 1e9),
             Self::UpperJoint | Self::SenseResistive | Self::LeadResistive => Magnitude::Ohm(1.0, 1e5),
             Self::UpperLeak | Self::FilterLeak | Self::LeadLeak | Self::ThermistorOpen => Magnitude::Ohm(1e4, 1e7),
             Self::ShuntJoint | Self::ShuntBridge => Magnitude::Ohm(1e-6, 1e-1),
+            Self::AmplifierSlow | Self::LinkLate | Self::ControllerLate => Magnitude::Second(None),
             _ => Magnitude::None,
         }
     }

@@ -46,26 +46,33 @@ impl CheckKind {
     /// Whether it can see such a fault at all.
     const fn looks_at(self, insert: Insert) -> bool {
         match self {
-            Self::Comparison | Self::SumOfCells | Self::Range | Self::Rate => true,
+            Self::Comparison | Self::SumOfCells | Self::Range | Self::Rate => insert.deviates_at_rest(),
             // What stands before the converter is not in the test.
-            Self::ReferenceTest => {
-                matches!(insert, Insert::ReferenceDrift | Insert::ConverterGain | Insert::ConverterStuck | Insert::None)
+            Self::ReferenceTest => matches!(
+                insert,
+                Insert::ReferenceDrift
+                    | Insert::ConverterGain
+                    | Insert::ConverterOffset
+                    | Insert::ConverterStuck
+                    | Insert::None
+            ),
+            Self::Communication => {
+                matches!(insert, Insert::LinkStuck | Insert::LinkLate | Insert::LinkCorrupt | Insert::LinkLost)
             }
-            Self::StuckCode => matches!(insert, Insert::ConverterStuck),
+            Self::StuckCode => matches!(insert, Insert::ConverterStuck | Insert::LinkStuck | Insert::LinkLost),
             Self::OpenWire => matches!(
                 insert,
                 Insert::SenseOpen | Insert::SenseResistive | Insert::ThermistorOpen | Insert::LeadResistive
             ),
             // Where the heat of a joint or of what bridges the shunt goes is not known.
             Self::CurrentHeat => {
-                matches!(insert, Insert::None)
-                    || insert.of_current() && !matches!(insert, Insert::ShuntJoint | Insert::ShuntBridge)
+                insert.deviates_at_rest() && !matches!(insert, Insert::ShuntJoint | Insert::ShuntBridge)
             }
             // A constant has no step: what is stuck is not looked at.
             Self::StepResistance => insert.scales(),
             // What a gain takes in discharge it gives back in charge.
-            Self::Closure => matches!(insert, Insert::None),
-            Self::Communication | Self::ClockTest => false,
+            Self::Closure => insert.is_offset() || matches!(insert, Insert::None),
+            Self::ClockTest => matches!(insert, Insert::ClockDrift),
         }
     }
 
@@ -83,16 +90,31 @@ impl SafetyCheck {
     /// Whether it can see such a fault at all: what both of its channels share shows in no difference, and what comes slowly in
     /// no step.
     pub fn looks_at(&self, fault: &Fault) -> bool {
-        let compares = self.kind.has_partner() || self.kind == CheckKind::StepResistance;
         let slow = self.kind == CheckKind::Rate && fault.comes() == Comes::Slowly;
-        self.kind.looks_at(fault.insert) && !(compares && self.shares(fault.insert)) && !slow
+        // A frame that comes again has its old number, a wrong one another sum: where they are sent.
+        let unframed = match (self.kind, fault.insert) {
+            (CheckKind::Communication, Insert::LinkStuck) => self.counter_bits == 0,
+            (CheckKind::Communication, Insert::LinkCorrupt) => self.crc_bits == 0,
+            _ => false,
+        };
+        let seen = self.kind.looks_at(fault.insert) && !fault.insert.is_of_the_controller();
+        seen && !(self.compares() && self.shares(fault.insert)) && !slow && !unframed
+    }
+
+    /// Whether two channels are in it.
+    pub fn compares(&self) -> bool {
+        self.kind.has_partner() || self.kind == CheckKind::StepResistance
     }
 
     /// Whether both of its channels have what fails.
     pub const fn shares(&self, insert: Insert) -> bool {
         match insert {
             Insert::ReferenceDrift => self.one_reference,
-            Insert::ConverterGain | Insert::ConverterStuck => self.one_converter,
+            Insert::ConverterGain
+            | Insert::ConverterOffset
+            | Insert::ConverterStuck
+            | Insert::ConverterBit
+            | Insert::ConverterInput => self.one_converter,
             _ => false,
         }
     }

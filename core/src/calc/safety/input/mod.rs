@@ -118,14 +118,24 @@ impl SafetyInput {
         ])
     }
 
+    /// How the reading of a quantity follows its supply, and by how many percent that may be off; where they are given.
+    pub fn supplied(&self, reads: Reads) -> [Option<f64>; 2] {
+        let (voltage, current, temperature) = (&self.voltage, &self.current, &self.temperature);
+        reads.pick([
+            [current.supply_gain, current.supply_works_percent],
+            [voltage.supply_gain, voltage.supply_works_percent],
+            [temperature.supply_gain, temperature.supply_works_percent],
+        ])
+    }
+
     /// The error of the channel of a quantity, where it says it.
     pub fn channel_error(&self, reads: Reads) -> Option<f64> {
-        reads.pick([self.current.error_a, self.voltage.error_v, None])
+        reads.pick([self.current.error_a, self.voltage.error_v, self.temperature.error_k])
     }
 
     /// The noise of the channel of a quantity, where it says it.
     pub fn channel_noise(&self, reads: Reads) -> Option<f64> {
-        reads.pick([self.current.noise_a, self.voltage.noise_v, None])
+        reads.pick([self.current.noise_a, self.voltage.noise_v, self.temperature.noise_k])
     }
 
     /// Whether a check errs as it is typed although its channel is described: nothing says what that one errs.
@@ -140,7 +150,7 @@ impl SafetyInput {
 
     /// What makes a comparison blind for such a fault: both of its channels use it.
     pub fn blinded(&self, check: &SafetyCheck, insert: Insert) -> Option<&Share> {
-        let shares = self.shares.iter().filter(|share| check.kind.has_partner() && share.is_used_by(&check.name));
+        let shares = self.shares.iter().filter(|share| check.compares() && share.is_used_by(&check.name));
         shares.into_iter().find(|share| share.what.has(insert))
     }
 
