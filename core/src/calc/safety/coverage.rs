@@ -379,6 +379,7 @@ mod tests {
             spread: 1.0,
             averaging_s: 0.0,
             low_pass_s: 0.0,
+            slow_s: 0.0,
             interval_s: 0.02,
             in_a_row: 3,
             processing_s: 0.0,

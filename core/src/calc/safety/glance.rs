@@ -125,6 +125,7 @@ mod tests {
             spread: 1.0,
             averaging_s: 0.0,
             low_pass_s: 0.0,
+            slow_s: 0.0,
             interval_s: 0.1,
             in_a_row: 1,
             processing_s: 0.0,

@@ -270,6 +270,19 @@ fn bits(
     Ok(all)
 }
 
+impl SafetyInput {
+    /// The time constant that a fault leaves in front of every check, s: the capacitance at an input that nothing but its
+    /// resistance holds any more.
+    pub fn slow_s(&self, fault: &Fault) -> f64 {
+        let (across, farad) = match fault.insert {
+            Insert::SenseOpen => (self.current.input_ohm, self.current.filter_farad),
+            Insert::TapOpen => (self.voltage.load_ohm, self.voltage.filter_farad),
+            _ => return 0.0,
+        };
+        across.zip(farad).map_or(0.0, |(ohm, farad)| ohm * farad)
+    }
+}
+
 /// What a mode does in every state.
 ///
 /// # Errors

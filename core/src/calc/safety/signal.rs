@@ -15,6 +15,7 @@
 //! ```
 
 use super::circuit::{Channel, Circuit, channel};
+use super::detection::step_noises;
 use super::input::{CheckKind, Fault, Goal, Insert, Reads, SafetyCheck, SafetyInput};
 use super::insertion::{InState, reading};
 use crate::physics::beta::beta_ohm;
@@ -86,8 +87,8 @@ fn steps(
     let step_a = check.step_a.ok_or_else(|| lacks("the step of current"))?;
     let least = check.resistance_low_ohm.ok_or_else(|| lacks("the lowest resistance"))?;
     let most = check.resistance_high_ohm.ok_or_else(|| lacks("the highest resistance"))?;
-    let noises = (check.noise_v.unwrap_or(0.0), check.noise_a.unwrap_or(0.0));
-    let noise = |ohm: f64, ratio: f64| ratio * std::f64::consts::SQRT_2 * noises.0.hypot(ohm * noises.1) / step_a;
+    let [of_v, of_a] = step_noises(input, check).ok_or_else(|| lacks("the noise of voltage and current"))?;
+    let noise = |ohm: f64, ratio: f64| ratio * std::f64::consts::SQRT_2 * of_v.hypot(ohm * of_a) / step_a;
     let parts = channel(input, goal.reads, 1.0)?;
     let at = goal.at().ok_or_else(|| format!("the value at which {} is decided is not given", goal.name))?;
     // A pack falls by what the step takes of it.

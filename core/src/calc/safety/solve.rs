@@ -3,12 +3,14 @@
 use std::borrow::Cow;
 
 use super::catalogue::catalogue;
-use super::consequence::{Consequence, Precharge, consequence};
+use super::consequence::{Consequence, Precharge, Race, consequence};
 use super::counted::{Counted, metrics, two_faults};
 use super::coverage::{Asked, Covered, Seeing, Watch, covered};
 use super::detection::{Sight, Where, without_limit_s};
 use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
-use super::input::{DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
+use super::input::{
+    CheckKind, DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names,
+};
 use super::insertion::{InState, inserted};
 use super::metrics::Shares;
 use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
@@ -67,7 +69,19 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
         for (row, fault) in own {
             work.go_on()?;
             let side = if input.side_of(fault) == Side::Link { sides.len() - 1 } else { 0 };
-            let (one, told) = mode(input, sides[side], place, row, fault, &seeing[side]);
+            let slow_s = input.slow_s(fault);
+            let slowed = |(seeing, check): (&Option<Seeing>, &SafetyCheck)| {
+                // What an open-wire check waits for is in its own time.
+                let seeing = seeing.filter(|_| check.kind != CheckKind::OpenWire);
+                seeing.map(|seeing| Seeing::of(seeing.sight.behind(slow_s), within_s, probability))
+            };
+            let sights: Cow<[Option<Seeing>]> = if slow_s > 0.0 {
+                let all = seeing[side].iter().zip(&input.checks);
+                all.map(|(seeing, check)| slowed((seeing, check)).or(*seeing)).collect()
+            } else {
+                Cow::Borrowed(&seeing[side])
+            };
+            let (one, told) = mode(input, sides[side], place, row, fault, &sights);
             counted.push(one);
             modes.push(told);
         }
@@ -328,7 +342,11 @@ fn see(
         seen.follows = consequence(input, goal, fault, &states);
     }
     let Some(harm) = goal.harm() else {
-        seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
+        seen.lacks = Some(if goal.decided_by == DecidedBy::Race && Race::of(&input.race).is_some() {
+            format!("the race of {} fails without a fault", goal.name)
+        } else {
+            format!("the harmful deviation of {} is not given", goal.name)
+        });
         return seen;
     };
     let errs_more = match uses.map(|(place, check)| (sights[place], check)) {

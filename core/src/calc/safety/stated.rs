@@ -41,7 +41,7 @@ impl SafetyInput {
             DecidedBy::Threshold => return goal.clone(),
             DecidedBy::Race => {
                 let race = Race::of(&self.race);
-                (race.map(|race| [race.decided_a(), race.harm_a()]), Dangerous::Low)
+                (race.and_then(|race| Some([race.decided_a(), race.harm_a()?])), Dangerous::Low)
             }
             DecidedBy::Precharge => {
                 let dangerous = if side == Side::Link { Dangerous::High } else { Dangerous::Low };

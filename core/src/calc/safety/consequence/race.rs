@@ -72,9 +72,9 @@ impl Race {
         self.loops.iter().map(of).fold(f64::INFINITY, f64::min)
     }
 
-    /// By how much it may be misread there.
-    pub fn harm_a(&self) -> f64 {
-        (self.decided_a() - self.trips_a[0]).max(0.0)
+    /// By how much it may be misread there; nothing where the race fails without a fault, so that no reading is harmless.
+    pub fn harm_a(&self) -> Option<f64> {
+        Some(self.decided_a() - self.trips_a[0]).filter(|harm| *harm >= 0.0)
     }
 
     /// What happens with a reading.

@@ -20,7 +20,7 @@
 mod of_kinds;
 mod runs;
 
-pub use of_kinds::Where;
+pub use of_kinds::{Where, step_noises};
 pub use runs::{run, runs_per_hour};
 
 use super::input::{CheckKind, SafetyCheck};
@@ -65,6 +65,8 @@ pub struct Sight {
     pub averaging_s: f64,
     /// Time constant in front of the check, s.
     pub low_pass_s: f64,
+    /// Time constant that the fault itself leaves in front of it, s.
+    pub slow_s: f64,
     /// Interval, s.
     pub interval_s: f64,
     /// In a row.
@@ -114,15 +116,30 @@ impl Sight {
         self.latest_s(size, high) - self.interval_s
     }
 
-    /// Until what stands in front of the check has passed the limit, s.
+    /// Until what stands in front of the check has passed the limit, s. Where it is more than one, each passes so much that the
+    /// last passes the limit: a bound, in any order.
     fn crossed_s(&self, size: f64, high: bool) -> f64 {
-        let certain = self.certain(high);
-        let average = if self.averaging_s > 0.0 { self.averaging_s * certain / size } else { 0.0 };
-        if self.low_pass_s > 0.0 {
-            average + self.low_pass_s * libm::log(size / (size - certain).max(0.0))
-        } else {
-            average
+        let poles = [self.low_pass_s, self.slow_s].into_iter().filter(|time| *time > 0.0);
+        let stages = poles.clone().count() + usize::from(self.averaging_s > 0.0);
+        if stages == 0 {
+            return 0.0;
         }
+        let share = libm::pow(self.certain(high) / size, 1.0 / stages as f64).min(1.0);
+        let slow: f64 = poles.sum();
+        self.averaging_s * share + if slow > 0.0 { slow * -libm::log1p(-share) } else { 0.0 }
+    }
+
+    /// The same check of a fault that comes to it through a time constant.
+    #[must_use]
+    pub fn behind(self, slow_s: f64) -> Self {
+        if self.once && slow_s > 0.0 {
+            // Of a step one interval shows a part, at the first or at the second look.
+            let left = libm::exp(-self.interval_s / slow_s);
+            let (spread, processing_s) =
+                (self.spread * (2.0 - left) / (1.0 - left), self.processing_s + self.interval_s);
+            return Self { spread, processing_s, ..self };
+        }
+        Self { slow_s: self.slow_s + slow_s, ..self }
     }
 
     /// From which size on a deviation is surely seen within a time; nothing where no size is soon enough.
@@ -134,24 +151,23 @@ impl Sight {
         if !certain.is_finite() {
             return None;
         }
-        if self.averaging_s <= 0.0 && self.low_pass_s <= 0.0 {
+        let slow = self.low_pass_s + self.slow_s;
+        if self.averaging_s <= 0.0 && slow <= 0.0 {
             return (left >= least).then_some(certain);
         }
         if left <= 0.0 {
             return None;
         }
-        let averaged = if self.averaging_s > 0.0 { self.averaging_s * certain / left } else { certain };
-        if self.low_pass_s <= 0.0 {
-            return Some(certain.max(averaged));
+        if slow <= 0.0 {
+            return Some(certain.max(self.averaging_s * certain / left));
         }
-        // Each alone must be done in time, and both together: from there the time falls with the size.
-        let alone = certain / -libm::expm1(-left / self.low_pass_s);
+        if self.averaging_s <= 0.0 && (self.low_pass_s <= 0.0 || self.slow_s <= 0.0) {
+            return Some(certain / -libm::expm1(-left / slow));
+        }
+        // The time falls with the size.
         let enough = |size: f64| self.crossed_s(size, high) <= left * (1.0 + 1e-12);
-        let (from, top) = (alone.max(averaged), 1e6 * alone.max(averaged));
-        if self.averaging_s <= 0.0 {
-            return Some(alone);
-        }
-        enough(top).then(|| crate::numeric::first_where(from, top, enough))
+        let top = 1e9 * certain;
+        enough(top).then(|| crate::numeric::first_where(certain, top, enough))
     }
 
     /// Probability that one look is beyond the limit at a static difference.

@@ -8,7 +8,8 @@
 //! Open wire      v = It Rd (r + 2 Rf)/(Rd + r + 2 Rf) above L; of a thermistor v = It R; settled after 5 Rd C
 //! Heat           Rth (R' I² − R I_read²) beyond L; a body of time constant τ
 //! Steps          ΔV/ΔI beyond its ends: of the lowest resistance upwards, of the highest downwards
-//! Closure        two anchors of error e_S an interval t apart: L/t, errors o and 2 e_S Q/t as a current
+//! Closure        two anchors of error e_S an interval t apart: L/t, errors o and 2 e_S Q/t as a current; what begins between two
+//!                anchors is there in full at the one after
 //! Clock          share of the frequency: L, errors of both clocks
 //! Symbols        s largest slope in normal use, r joint, Rd across the input, Rf one leg, It test current, Rth and R of the shunt
 //! Valid          the open wire by the difference of readings with and without the test current; heat when the current has stood
@@ -50,6 +51,7 @@ impl Sight {
             spread: 1.0,
             averaging_s: check.averaging_s,
             low_pass_s: check.low_pass_s,
+            slow_s: 0.0,
             interval_s: check.interval_s,
             in_a_row: check.in_a_row,
             processing_s: check.processing_s,
@@ -105,13 +107,15 @@ impl Sight {
                 let limits =
                     [low.map_or(f64::INFINITY, |low| down - low), high.map_or(f64::INFINITY, |high| high - up)];
                 let errors = [check.error_ohm?, 0.0];
-                Some(Self { limits, errors, noise: step_noise(check, most), ..blank })
+                Some(Self { limits, errors, noise: step_noise(input, check, most), ..blank })
             }
             CheckKind::Closure => {
                 let hours = check.interval_s / 3600.0;
                 let anchored = 2.0 * check.anchor_percent? / 100.0 * check.capacity_ah? / hours;
                 let own = larger(check.errors()[0], input.channel_error(check.reads))?;
-                Some(Self { limits: [check.limit_ah? / hours; 2], errors: [own, anchored], ..blank })
+                // What is lost of the interval in which it begins may be missing at the next anchor.
+                let averaging_s = check.interval_s;
+                Some(Self { limits: [check.limit_ah? / hours; 2], errors: [own, anchored], averaging_s, ..blank })
             }
             CheckKind::ClockTest => Some(Self {
                 limits: [check.limit_percent?; 2],
@@ -199,6 +203,8 @@ fn rate(input: &SafetyInput, check: &SafetyCheck, blank: Sight) -> Option<Sight>
         spread: if blind { f64::INFINITY } else { spread },
         averaging_s: 0.0,
         low_pass_s: 0.0,
+        // The first look after the fault may come too soon; the second has all that one interval shows.
+        processing_s: check.processing_s + if spread > 1.0 { check.averaging_s.max(check.interval_s) } else { 0.0 },
         ..blank
     })
 }
@@ -229,7 +235,13 @@ fn open_wire(input: &SafetyInput, check: &SafetyCheck, blank: Sight) -> Option<S
 }
 
 /// Noise of a resistance from two readings of voltage and two of current.
-fn step_noise(check: &SafetyCheck, ohm: f64) -> Option<f64> {
-    let (of_v, of_a) = (check.noise_v?, check.noise_a?);
+fn step_noise(input: &SafetyInput, check: &SafetyCheck, ohm: f64) -> Option<f64> {
+    let [of_v, of_a] = step_noises(input, check)?;
     Some(std::f64::consts::SQRT_2 * of_v.hypot(ohm * of_a) / check.step_a?)
+}
+
+/// The noises of voltage and current from which a step makes a resistance: no less than those of the channels.
+pub fn step_noises(input: &SafetyInput, check: &SafetyCheck) -> Option<[f64; 2]> {
+    let of_v = larger(check.noise_v, input.channel_noise(Reads::Voltage))?;
+    Some([of_v, larger(check.noise_a, input.channel_noise(Reads::Current))?])
 }

@@ -35,7 +35,7 @@ input! {
         shunt_ohm: Option<f64> = optional(Unit::Ohm, 1e-9, 1e3), "R", "Shunt", "Between its taps.";
         leg_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e7), "Rf", "One leg of the filter", "In series with one input.";
         input_ohm: Option<f64> = optional(Unit::Ohm, 1.0, 1e12), "Rd", "Across the input", "What holds an open input; leave empty without one.";
-        filter_farad: Option<f64> = optional(Unit::Farad, 0.0, 1.0), "C", "Capacitance across the input", "What a test current must charge and an open input holds.";
+        filter_farad: Option<f64> = optional(Unit::Farad, 0.0, 1.0), "C", "Capacitance across the input", "What a test current must charge and an open input holds; leave empty without one.";
         bias_current_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e-3), "Ib", "Bias current", "Of the input, of either sign.";
         full_at_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e7), "", "Full at, in discharge", "From here the converter stands at its end.";
         full_charge_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "", "Full at, in charge", "A magnitude; 0 when charging is not read.";
