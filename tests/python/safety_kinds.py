@@ -49,13 +49,13 @@ def moved_v(wire_ohm, leg_ohm, across_ohm, test_a, farad=0.0, seconds=math.inf):
     circuit = sense_pair(wire_ohm, leg_ohm, across_ohm, farad)
     circuit.currents["test"] = ("minus", "plus", test_a)
     if farad and math.isfinite(seconds):
-        volts = circuit.after({"filter": 0.0}, seconds, 2000)
+        volts = circuit.after({"filter": 0.0}, seconds, 1000)
     else:
         volts = circuit.solve()
     return volts["plus"] - volts["minus"]
 
 
-def wire_unseen_ohm(limit_v, error_v, test, steps=20001, reach=(1.0, 1e7)):
+def wire_unseen_ohm(limit_v, error_v, test, steps=2001, reach=(1e3, 1e5)):
     """The highest resistance of a wire that some unit does not see, walked up; infinite where an open one is missed.
     `test` gives the volts of a resistance."""
     unseen = 0.0
