@@ -39,8 +39,6 @@ def rides(reading, error, threshold, start, hazard, largest, slope, delay_s, nor
     """A quantity rises (or falls) at a slope to the largest possible value and stays: time runs, the reading is looked
     at, and what opens opens a delay later. The answer says where the quantity is by then."""
     sign = math.copysign(1.0, slope)
-    if sign * (float(reading(normal)) + sign * error) >= sign * threshold:
-        return Outcome("early", normal)
     t = numpy.arange(0.0, abs(largest - start) / abs(slope) + 1000.0 * step_s, step_s)
     x = start + slope * t
     x = numpy.minimum(x, largest) if slope > 0.0 else numpy.maximum(x, largest)
@@ -51,7 +49,11 @@ def rides(reading, error, threshold, start, hazard, largest, slope, delay_s, nor
     # The quantity goes on while the design reacts.
     reached = passed + slope * delay_s
     over = sign * (reached - hazard)
-    return Outcome("late", passed, over / abs(slope)) if over > 0.0 else Outcome("in-time", passed)
+    if over > 0.0:
+        return Outcome("late", passed, over / abs(slope))
+    # What harms comes first: only what is in time may also come too soon.
+    early = sign * (float(reading(normal)) + sign * error) >= sign * threshold
+    return Outcome("early" if early else "in-time", passed)
 
 
 # --- Race -----------------------------------------------------------------------------------------------------------
