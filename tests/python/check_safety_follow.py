@@ -162,6 +162,11 @@ def ridden(random):
 HARMED = ("late", "never")
 
 
+def missed(outcomes):
+    """Largest share of late and never over the states, in percent."""
+    return max(100.0 * sum(one.word in HARMED for one in state) / len(state) for state in outcomes)
+
+
 @check("/api/v1/safety", "safety: spans of faults ridden to the hazard", "ramps stepped in time", 1.0)
 def safety_ridden(_given, _result):
     random = numpy.random.default_rng(71)
@@ -170,15 +175,40 @@ def safety_ridden(_given, _result):
         told = part["result"]["modes"][0]
         label = f"{number} {kind} {fault.row}"
         try:
-            words = [[ride.outcome(one).word for one in state] for state in readings]
+            outcomes = [[ride.outcome(one) for one in state] for state in readings]
             near = min(ride.margin(one) for state in readings for one in state)
         except Floating:
             yield f"{label}: is not known", float(told["origin"] == "not-known"), 1.0, 0.5
             continue
-        if fault.sizes.size == 1 and near < 5e-3:
-            continue
-        missed = max(100.0 * sum(word in HARMED for word in state) / len(state) for state in words)
-        yield f"{label}: missed", told["direct_percent"], missed, 101.0 / PIECES * (fault.sizes.size > 1) + 1e-6
+        yield from told_of(label, told, fault, outcomes, near, ride)
+
+
+def told_of(label, told, fault, outcomes, near, ride):
+    """What is told of a mode against the rides of its magnitudes."""
+    if fault.sizes.size == 1 and near < 5e-3:
+        return
+    pieces = 101.0 / PIECES * (fault.sizes.size > 1) + 1e-6
+    yield f"{label}: missed", told["direct_percent"], missed(outcomes), pieces
+    if "behaviour" not in told:
+        return
+    every = [one for state in outcomes for one in state]
+    words = {one.word for one in every}
+    # A span has magnitudes between those that were ridden, which may be worse.
+    worse = [word for word in ("never", "late", "early", "in-time") if word in words]
+    word = told["behaviour"]
+    yield f"{label}: {worse} is told as {word}", float(ORDER.index(word) <= ORDER.index(worse[0])), 1.0, 0.5
+    if fault.sizes.size == 1:
+        yield f"{label}: {word} is told of {worse}", float(word in words), 1.0, 0.5
+        last = max((one.trips_at * ride.way for one in every), default=math.inf)
+        if math.isfinite(last):
+            yield f"{label}: trips at", told["trips_at"], last * ride.way, 1e-3 * ride.room
+        late = max(one.late_s for one in every)
+        if word == "late" and worse[0] == "late":
+            yield f"{label}: late by", told["late_by_s"], late, 1e-3 * ride.room / abs(ride.slope)
+
+
+# From what harms most to what harms least.
+ORDER = ["never", "late", "early", "in-time"]
 
 
 if __name__ == "__main__":

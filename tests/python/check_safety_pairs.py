@@ -20,8 +20,9 @@ from safety_designs import compared, goal
 # --- Designs --------------------------------------------------------------------------------------------------------
 
 
-def watch(given, goals, life_h):
+def watch(given, goals, life_h, rates):
     """A drawn check as the pairs take it."""
+    needed = [name.strip() for name in given.get("needs", "").split(",") if name]
     own = Compared(given)
     up, down = own.surely()
     latest = own.n * own.interval_s + own.processing_s + goals["reaction_s"]
@@ -32,7 +33,7 @@ def watch(given, goals, life_h):
         in_time=latest <= goals["ftti_s"],
         acts=given["acts"] in ("safe-state", "substitute"),
         signals=given["signals"],
-        loss_fit=given["loss_fit"],
+        loss_fit=given["loss_fit"] if "loss_fit" in given else sum(rates[name] for name in needed),
         test_h=given.get("test_interval_h", life_h),
         tested=given.get("test_coverage_percent", 90.0) / 100.0,
         ceiling=given["ceiling_percent"] / 100.0,
@@ -63,6 +64,12 @@ def drawn_small(random):
     checks = [checked(random, place) for place in range(int(random.integers(1, 4)))]
     names = [one["name"] for one in checks]
     faults = [failing(random, place, names) for place in range(int(random.integers(2, 5)))]
+    for one in checks:
+        # Its loss may be that of a component at which it does not look.
+        apart = [fault["component"] for fault in faults if one["name"] not in fault["seen_by"]]
+        if apart and often(random, 0.4):
+            del one["loss_fit"]
+            one["needs"] = ", ".join(apart)
     aim = goal(random, asil=of(random, "b", "c", "d"), reads="voltage", dangerous=of(random, "high", "low", "both"))
     aim |= {"harm_v": decades(random, 1.0, 20.0), "ftti_s": decades(random, 0.02, 2.0), "reaction_s": 0.01}
     life = {"life_h": decades(random, 2000.0, 30_000.0), "multi_point_interval_h": 12.0, "beta_percent": 5.0}
@@ -77,7 +84,8 @@ class Small:
         aim, self.life = case["goals"][0], case["life"]
         way = aim["dangerous"]
         self.goal = pairs.Goal(aim["harm_v"], way in ("high", "both"), way in ("low", "both"))
-        self.checks = [watch(one, aim, self.life["life_h"]) for one in case["checks"]]
+        rates = {fault["component"]: fault["rate_fit"] for fault in case["faults"]}
+        self.checks = [watch(one, aim, self.life["life_h"], rates) for one in case["checks"]]
         self.modes = [
             pairs.Mode(
                 fault["component"],
