@@ -11,13 +11,13 @@ import sys
 
 import numpy
 
-from charge_designs import between, decades, of, often
-from check_safety_inserted import CURRENT, MADE, READING, TEMPERATURE, VOLTAGE
-from harness import check, fetch
+from charge_designs import between, decades, of
+from check_safety_inserted import ALONE, CURRENT, MADE, READING, TEMPERATURE, VOLTAGE
+from harness import changed, check, examples, fetch
 from harness import run as run_checks
 from safety_circuits import Floating
 from safety_consequence import rides
-from safety_designs import drawn
+from safety_designs import drawn, errless
 
 COUNT = int(os.environ.get("SAFETY_DESIGNS", "30"))
 ASSESS = "/api/v1/design/assess?include=parts"
@@ -67,6 +67,12 @@ class Fault:
         if self.of_reading:
             return lambda x: self.changes(channel.faulty(x, lambda _: {}), size)
         return lambda x: channel.faulty(x, lambda given: self.changes(given, size))
+
+    def alone(self, circuit, group, sign, size):
+        """The same of a circuit that stands alone."""
+        if self.of_reading:
+            return lambda x: self.changes(circuit(group, sign, lambda _: {}, x), size)
+        return lambda x: circuit(group, sign, lambda given: self.changes(given, size), x)
 
 
 # --- Thresholds -----------------------------------------------------------------------------------------------------
@@ -209,6 +215,65 @@ def told_of(label, told, fault, outcomes, near, ride):
 
 # From what harms most to what harms least.
 ORDER = ["never", "late", "early", "in-time"]
+
+
+# --- Thresholds that are typed --------------------------------------------------------------------------------------
+
+
+class Typed:
+    """A threshold of a calculation that stands alone, and how far its quantity can go."""
+
+    def __init__(self, random, reads, way, span):
+        """`span` is what the quantity may be: in normal use up to the one end, at the hazard at the other."""
+        self.reads, self.way = reads, way
+        self.normal, self.hazard = span
+        self.room = abs(self.hazard - self.normal)
+        self.threshold = self.normal + way * self.room * between(random, 0.2, 0.6)
+        self.error = self.room * of(random, 0.0, decades(random, 0.01, 0.3))
+        self.slope = way * self.room * decades(random, 0.1, 10.0)
+        self.delay_s = of(random, 0.0, between(random, 0.02, 0.3) * self.room / abs(self.slope))
+        self.largest_at = self.hazard + way * self.room * of(random, 0.2, 1.0, 5.0)
+
+    def largest(self):
+        return self.largest_at
+
+    def group(self):
+        end, step = UNIT[self.reads], STEP[self.reads]
+        found = {f"threshold_{end}": self.threshold, f"error_{step}": self.error, f"hazard_{end}": self.hazard}
+        found |= {f"slope_{step}_per_s": abs(self.slope), f"normal_{end}": self.normal, "delay_s": self.delay_s}
+        return {f"{self.reads}_trip": found}
+
+    line, outcome, margin = Ride.line, Ride.outcome, Ride.margin
+
+
+SPANS = {
+    "voltage": lambda random, group: (group["highest_v"], group["highest_v"] * between(random, 1.05, 1.3)),
+    "current": lambda random, group: (0.03 / group["shunt_ohm"], 0.03 / group["shunt_ohm"] * between(random, 1.2, 2.0)),
+    "temperature": lambda random, _: (50.0, between(random, 60.0, 80.0)),
+}
+
+
+@check("/api/v1/safety", "safety: typed thresholds ridden to the hazard", "ramps stepped in time", 1.0)
+def safety_typed(_given, _result):
+    start, random = errless(examples()["/api/v1/safety"]), numpy.random.default_rng(72)
+    if "voltage_trip" not in start:
+        yield "is not there", 0.0, 0.0, 1.0
+        return
+    for number in range(2 * COUNT):
+        reads = of(random, *ALONE)
+        draw, circuit, _, _ = ALONE[reads]
+        group, fault = draw(random), Fault(random, reads)
+        ride = Typed(random, reads, 1.0, SPANS[reads](random, group))
+        aim = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": "low", "ftti_s": 1.0}
+        aim |= {f"largest_possible_{UNIT[reads]}": ride.largest(), "share_of_item_percent": 10.0}
+        case = {"goals": [aim], "faults": [fault.row], "checks": [], reads: group} | ride.group()
+        answer = fetch("/api/v1/safety", changed(start, case))
+        group, told = answer["input"][reads], answer["result"]["modes"][0]
+        readings = [[fault.alone(circuit, group, sign, size) for size in fault.sizes] for sign in (-1.0, 1.0)]
+        outcomes = [[ride.outcome(one) for one in state] for state in readings]
+        near = min(ride.margin(one) for state in readings for one in state)
+        label = f"{number} {fault.row} {ride.group()} to {ride.largest():.4g}"
+        yield from told_of(label, told, fault, outcomes, near, ride)
 
 
 if __name__ == "__main__":
