@@ -165,6 +165,7 @@ def watching(random, reads, at, healthy_span):
     """A check of some kind with limits around what a fault may do, and what tells whether it surely sees a reading."""
     end = SUFFIX[reads]
     kind = of(random, "comparison", "comparison", "sum-of-cells", "range", "reference-test", "communication")
+    kind = "comparison" if kind == "sum-of-cells" and reads != "voltage" else kind
     one = {"name": "Check", "kind": kind, "reads": reads, f"noise_{end}": 0.0, f"other_noise_{end}": 0.0}
     one |= {"in_a_row": 1, "interval_s": 0.01}
     error, other = (healthy_span * decades(random, 1e-3, 1e-2) for _ in range(2))
