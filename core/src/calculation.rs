@@ -398,7 +398,13 @@ fn address(fields: &[Field], meta: &Meta, input: &Map<String, Value>, start: &Ma
 
 fn solved<C: Calculation>(input: &C::Input, work: Work) -> Result<C::Solved, Refused> {
     let faults = C::contradictions(input);
-    if faults.is_empty() { C::solve(input, work) } else { Err(Refused::Faults(faults)) }
+    let solved = if faults.is_empty() { C::solve(input, work) } else { Err(Refused::Faults(faults)) };
+    solved.map_err(|refused| match refused {
+        Refused::Faults(faults) => {
+            Refused::Faults(faults.into_iter().map(|fault| fault.in_its_row(C::Input::FIELDS)).collect())
+        }
+        Refused::Stopped => Refused::Stopped,
+    })
 }
 
 fn answer<C: Calculation>(input: &dyn Typed, ask: Ask, work: Work) -> Result<Answer, Refused> {

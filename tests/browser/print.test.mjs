@@ -78,6 +78,28 @@ for (const colorScheme of ['light', 'dark']) {
   });
 }
 
+test('a calculation prints what was changed, and how many values stand as they start', async () => {
+  const page = await browser.newPage();
+  for (const [path, keys, words] of [
+    ['/charge-counting', [], /^All (\d+) values as they start\.$/],
+    ['/charge-counting?v=1&counter.gain_percent=0.4&anchor.rest_s=3600', ['counter.gain_percent', 'anchor.rest_s'], /^All other values as they start \((\d+)\)\.$/],
+    ['/shunt?v=1&shunt.resistance_ohm=50u', ['shunt.resistance_ohm'], /^All other values as they start \((\d+)\)\.$/],
+  ]) {
+    await page.emulateMedia({ media: 'screen' });
+    await open(page, path);
+    const all = await page.locator('#values .f').count();
+    await page.emulateMedia({ media: 'print' });
+    const seen = page.locator('#values .f:visible');
+    assert.deepEqual(await seen.evaluateAll((rows) => rows.map((row) => row.dataset.f)), keys, path);
+    for (const key of keys) assert.ok(await page.locator(`[id="${key}"]`).isVisible(), key);
+    const rest = page.locator('[data-live=unprinted]');
+    assert.ok(await rest.isVisible());
+    assert.equal(Number((await rest.innerText()).match(words)?.[1]), all - keys.length, path);
+    assert.equal(await page.locator('#values legend:visible').count(), new Set(keys.map((key) => key.split('.')[0])).size, path);
+  }
+  await page.close();
+});
+
 // Eight points in pixels, less what a layout rounds.
 const LEAST = (8 * 96) / 72 - 0.05;
 

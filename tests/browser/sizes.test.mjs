@@ -69,6 +69,37 @@ for (const [width, overview, part] of [
   });
 }
 
+// A calculation alone; of those with very many values, groups, tables and later pictures stand folded.
+for (const [width, most] of [
+  [1280, 8_000],
+  [390, 12_000],
+  [320, Infinity],
+])
+  test(`no calculation alone is longer than it may be or wider than its window, ${width} px`, async () => {
+    for (const javaScriptEnabled of [true, false]) {
+      const context = await browser.newContext({ javaScriptEnabled });
+      const page = await context.newPage();
+      for (const path of ['/charge-counting', '/isolation', '/current-channel', '/voltage-channel']) {
+        await page.setViewportSize({ width, height: 900 });
+        await open(page, path);
+        const high = await page.evaluate(() => [document.scrollingElement.scrollHeight, document.scrollingElement.scrollWidth]);
+        assert.ok(high[0] <= most, `${path}: ${high[0]} px`);
+        assert.ok(high[1] <= width, `${path}: ${high[1]} px wide`);
+      }
+      await context.close();
+    }
+  });
+
+test('a page that tells what a change has moved is no wider than its window', async () => {
+  const page = await browser.newPage();
+  for (const width of [390, 320]) {
+    const [, wide] = await measure(page, `${largest.path}set?at=current.1&current.1.shunt.resistance_ohm=70u`, width);
+    assert.ok((await page.locator('.now-was').count()) > 0, 'something moved');
+    assert.ok(wide <= width, `${wide} px wide`);
+  }
+  await page.close();
+});
+
 test('no page of the API reference is longer than it may be', async () => {
   const page = await browser.newPage();
   const found = await reference();

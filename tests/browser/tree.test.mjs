@@ -39,6 +39,15 @@ for (const at of ['', 'current.1', 'voltage.1', 'race.1'])
     assert.deepEqual(told[1], told[0]);
   });
 
+test('a narrow window says which number is the share used', () =>
+  visit({ viewport: { width: 390, height: 844 } }, async (page) => {
+    const [path] = await packs();
+    await open(page, `${path}current.1`);
+    const words = await page.locator('table.own td[data-l=Used]:not(.no)').evaluateAll((cells) => cells.map((cell) => getComputedStyle(cell, '::before').content));
+    assert.ok(words.length > 0);
+    for (const word of words) assert.match(word, /Used/);
+  }));
+
 for (const at of ['', 'pack', 'current.1', 'protection.1'])
   test(`with forced colours ${at || 'the overview'} is accessible, folded and unfolded`, async () => {
     const [path] = await packs();

@@ -100,6 +100,20 @@ fn every_example_is_answered_and_reads_back_to_itself() {
     }
 }
 
+/// A label is read as its word, in letters of any case: none may mean two options.
+#[test]
+fn no_label_of_a_choice_means_two_options() {
+    for entry in CATALOGUE {
+        for leaf in leaves(entry.fields, "") {
+            let Kind::Choice { options, .. } = leaf.field.kind else { continue };
+            for (_, label) in options {
+                let meant = options.iter().filter(|(other, named)| other == label || named.eq_ignore_ascii_case(label));
+                assert_eq!(meant.count(), 1, "{}{}: {label}", entry.meta.slug, leaf.pointer);
+            }
+        }
+    }
+}
+
 #[test]
 fn every_field_refuses_every_kind_of_bad_value_at_its_own_pointer() {
     for entry in CATALOGUE {
@@ -300,6 +314,7 @@ fn slugs_are_unique_and_every_calculation_names_its_sources() {
                 Block::Budget(budget) => vec![budget.id.clone()],
                 Block::Chart(chart) => vec![chart.id.clone(), chart.table.id.clone()],
                 Block::NumberLine(line) => vec![line.id.clone(), line.table.id.clone()],
+                Block::Spots(spots) => vec![spots.id.clone(), spots.table.id.clone()],
                 Block::Lane(lane) => vec![lane.id.clone()],
                 Block::Listing(listing) => vec![listing.id.clone()],
                 Block::Figures(_) => Vec::new(),

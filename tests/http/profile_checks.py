@@ -164,6 +164,24 @@ class Profiles(Check):
         cut = form(("file", "0,1\n1,2\n"))[:-10]
         self.assert_problem(ask("POST", PATH, cut, {"content-type": f"multipart/form-data; boundary={BOUNDARY}"}), 400)
 
+    def test_the_values_of_a_link_are_options(self):
+        """What the page shows at an address is what a file sent with the same values goes through."""
+        body = "".join(f"{k},{k % 50}\n" for k in range(200)).encode()
+        shown = {"offset_a": 0.05, "gain_percent": 0.5, "clip_low_a": -700, "clip_high_a": 700, "step_a": 0.02, "sample_s": 0.01, "noise_a": 0.1}
+        link = {"v": "1", "chain.offset_a": "50m", "limits": "20\n"}
+        asked = {"chain": shown, "limits": [{"limit_a": 20}], "element": {"resistance_ohm": 35e-6}}
+        typed = sent(body, path=f"{PATH}?{urllib.parse.urlencode({'options': json.dumps(asked)})}")
+        linked = sent(body, path=f"{PATH}?{urllib.parse.urlencode(link)}")
+        self.assertEqual((typed.status, linked.status), (200, 200), linked.body[:500])
+        self.assertEqual(linked.json(), typed.json())
+        self.assertEqual(post_form(PATH, *link.items(), ("file", body)).json(), typed.json())
+        # The page starts with a chain, and the interface with none.
+        codes = [[one["code"] for one in answer.json()["findings"]] for answer in (linked, sent(body, path=f"{PATH}?v=1"), sent(body))]
+        self.assertEqual(["charge.chain-as-it-starts" in code for code in codes], [True, True, False])
+        refused = sent(body, path=f"{PATH}?chain.offset=50m")
+        self.assert_problem(refused, 422)
+        self.assertEqual(refused.json()["errors"][0]["field"], "/chain/offset")
+
     def test_the_page_takes_a_file_without_script(self):
         self.assertIn(b'name="file"', ask("GET", PAGE).body)
         body, _ = text(3_000)
@@ -222,6 +240,33 @@ class Costs(Servers):
         self.assertEqual(result["lines"]["rows"], ROWS)
         grown = self.status(process, "VmHWM") - idle
         self.assertLess(grown, 8 * MEGABYTE, f"{grown / MEGABYTE:.1f} MB for {ROWS} rows")
+
+    def test_who_stands_still_is_closed_and_others_go_on(self):
+        """64 kB must come in each 20 seconds: who sends less is told so, and keeps nobody waiting meanwhile."""
+        _, address = self.start()
+        begun = time.monotonic()
+        still, trickling = self.begin(address), self.begin(address)
+        for one in (still, trickling):
+            self.chunk(one, b"0,1\n1,1\n")
+        for row in range(2, 10):
+            time.sleep(2)
+            # A trickle is no progress.
+            self.chunk(trickling, b"%d,1\n" % row)
+            other = http.client.HTTPConnection(address, timeout=5)
+            other.request("GET", PAGE)
+            self.assertEqual(other.getresponse().status, 200)
+            other.close()
+        for one in (still, trickling):
+            answer = one.getresponse()
+            self.assertEqual((answer.status, answer.getheader("connection")), (408, "close"))
+            self.assertEqual(json.loads(answer.read())["code"], "body-too-slow")
+        took = time.monotonic() - begun
+        self.assertTrue(19 < took < 30, f"{took:.1f} s")
+        # Their places are free again.
+        whole = self.begin(address)
+        self.chunk(whole, b"0,1\n1,1\n")
+        whole.send(b"0\r\n\r\n")
+        self.assertEqual(whole.getresponse().status, 200)
 
     def test_who_leaves_is_worked_for_no_longer(self):
         process, address = self.start()

@@ -85,6 +85,7 @@ fn design(entry: &'static Entry, input: &dyn Typed) -> Design {
         asked: &[],
         once: &[],
         of_cells: &[],
+        cells: &[],
         only_when: &[],
         told: None,
         normal: &[],

@@ -88,6 +88,8 @@ def wrong(path: str) -> tuple[int, list]:
         first = rows[cause["rows"][0]]
         for lever in cause["offered"]:
             _, section, index, *field = lever["field"].split("/")
+            if any(name.isdigit() for name in field):
+                continue  # a cell of a list is put by its whole list
             key = ".".join([section, str(document[section][int(index)]["number"]), *field])
             for step in filter(None, [lever["turns"], lever.get("holds")]):
                 moved = led(f"{path}set?{urllib.parse.urlencode({key: repr(step['value'])})}")

@@ -82,6 +82,34 @@ fn anchors_that_count_in_part() {
     }
 }
 
+/// By hand: 120 Ah, 72 Ah out and in again at 6 A in 12 h each, 0.8 % and 10 mA, an anchor of ±1 % and weight 0.5 each day. In the
+/// middle 0.8 % · 60 + 100 · 0.01 · 12/120 = 0.58 points came up, of which 0.2 are left at the next anchor: after many 1 + 0.2/0.5
+/// = 1.4 before an anchor, and 1.4 − 0.2 + 0.58 = 1.78 in the middle.
+#[test]
+fn between_two_anchors_the_cycle_swings_beyond_them() {
+    let answer = solved(&[
+        ("/usage/kind", json!("cycles")),
+        ("/usage/discharge_a", json!(6.0)),
+        ("/usage/charge_a", json!(6.0)),
+        ("/usage/swing_percent", json!(60.0)),
+        ("/counter/offset_a", json!(0.01)),
+        ("/counter/gain_percent", json!(0.8)),
+        ("/anchor/curve", json!([{"soc_percent": 0, "ocv_v": 3.0}, {"soc_percent": 100, "ocv_v": 4.0}])),
+        ("/anchor/cell_error_v", json!(0.01)),
+        ("/anchor/relax_v", json!(0.0)),
+        ("/anchor/weight", json!(0.5)),
+        ("/anchor/interval_h", json!(24.0)),
+        ("/start/kind", json!("from-anchor")),
+    ]);
+    holds(at(&answer, "/anchor/top_percent"), 1.4, 1e-9);
+    holds(at(&answer, "/anchor/peak_percent"), 1.78, 1e-9);
+    let drawn = [(0.0, 1.0), (12.0, 1.58), (24.0, 1.2), (24.0, 1.1), (36.0, 1.68), (48.0, 1.3)];
+    for (point, (hours, error)) in drawn.into_iter().enumerate() {
+        holds(at(&answer, &format!("/sawtooth/{point}/time_h")), hours, 1e-9);
+        holds(at(&answer, &format!("/sawtooth/{point}/error_percent")), error, 1e-9);
+    }
+}
+
 fn curve13() -> Value {
     let list = [(0.0, 3.00), (10.0, 3.42), (30.0, 3.58), (50.0, 3.68), (70.0, 3.88), (90.0, 4.08), (100.0, 4.20)];
     Value::Array(list.iter().map(|(soc, ocv)| json!({"soc_percent": soc, "ocv_v": ocv})).collect())

@@ -149,10 +149,10 @@ fn contradictions_are_named() {
         ],
         "/usage/awake_h",
     );
-    refused(
-        &[("/anchor/curve", json!([{"soc_percent": 0, "ocv_v": 3.3}, {"soc_percent": 50, "ocv_v": 3.3}]))],
-        "/anchor/curve/1/ocv_v",
-    );
+    let level = [("/anchor/curve", json!([{"soc_percent": 0, "ocv_v": 3.3}, {"soc_percent": 50, "ocv_v": 3.3}]))];
+    refused(&level, "/anchor/curve/1/ocv_v");
+    let told = &ask(&level).expect_err("it is refused")[0].message;
+    assert!(told.starts_with("Row 2: The open-circuit voltage must rise"), "{told}");
     refused(&[("/counting/period_s", json!(0.1))], "/counting/period_s");
     refused(
         &[("/anchor/place_min_percent", json!(80.0)), ("/anchor/place_max_percent", json!(20.0))],

@@ -4,10 +4,13 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
-use sensewright_core::calc::charge::charge_counting::profile::built;
+use sensewright_core::calc::charge::charge_counting::profile::{answer as told, built};
+use sensewright_core::calculation::Depth;
 use sensewright_core::demo::DEMOS;
-use sensewright_core::field::{Notation, read};
+use sensewright_core::field::{Notation, form_tree, read};
 use sensewright_core::profile::{Built, Profile, ProfileInput, ProfileOutput};
+use sensewright_core::report::Finding;
+use sensewright_core::work::Work;
 
 fn answer(text: &str, options: &Value) -> ProfileOutput {
     let input: ProfileInput = read(Some(options), Notation::Json).expect("options");
@@ -190,4 +193,45 @@ fn built_in_profiles_are_those_of_the_demos() {
         assert_eq!(answer.highest.current_a, pack.peak_a, "{}", demo.slug);
         assert!(answer.voltage_rises != Some(true), "{}", demo.slug);
     }
+}
+
+/// The finding of a kind for a file of two rows that is sent with a form's values.
+fn found(peak: &str, typed: &[(&str, &str)], code: &str) -> Option<Finding> {
+    let mut pairs = vec![("profile".to_owned(), "file".to_owned())];
+    pairs.extend(typed.iter().map(|(key, value)| ((*key).to_owned(), (*value).to_owned())));
+    let tree = form_tree(&pairs).expect("keys");
+    let input: ProfileInput = read(Some(&tree), Notation::Form).expect("options");
+    let mut profile = Profile::new(input.clone());
+    profile.push(format!("0,{peak}\n1,0\n").as_bytes());
+    let answer = told(&input, profile.finish().expect("an answer"), Depth::Requirements, Work::FREE).expect("told");
+    answer.findings.into_iter().find(|finding| finding.code == code)
+}
+
+/// A file goes through the chain that the page starts with only where that is said.
+#[test]
+fn a_chain_that_nobody_typed_is_named() {
+    let code = "charge.chain-as-it-starts";
+    let all = found("100", &[], code).expect("told").message;
+    for words in ["offset 120\u{202f}mA", "gain error 0.5\u{202f}%", "highest reading 700\u{202f}A"] {
+        assert!(all.contains(words), "{words}: {all}");
+    }
+    let offset = found("100", &[("chain.offset_a", "50m")], code).expect("others are left").message;
+    assert!(!offset.contains("offset") && offset.contains("gain error"), "{offset}");
+    let keys = ["offset_a", "gain_percent", "clip_low_a", "clip_high_a", "step_a", "sample_s", "noise_a"];
+    let names: Vec<String> = keys.iter().map(|key| format!("chain.{key}")).collect();
+    let empty: Vec<(&str, &str)> = names.iter().map(|name| (name.as_str(), "")).collect();
+    assert!(found("100", &empty, code).is_none(), "nothing of a chain is given");
+}
+
+/// Milliamperes without a header, and kiloamperes: the range of 700 A tells.
+#[test]
+fn currents_that_are_off_by_a_thousand_are_asked_about() {
+    let asked = |peak: &str, typed: &[(&str, &str)]| found(peak, typed, "charge.unit").map(|finding| finding.message);
+    assert!(asked("-300000", &[]).is_some_and(|words| words.contains("430 times") && words.ends_with("in mA?")));
+    assert!(asked("0.6", &[]).is_some_and(|words| words.ends_with("in kA?")));
+    for peak in ["600", "-70", "7000", "1", "0"] {
+        assert_eq!(asked(peak, &[]), None, "{peak}");
+    }
+    assert_eq!(asked("300000", &[("text.current_unit", "ampere")]), None, "the unit was typed");
+    assert_eq!(asked("300000", &[("chain.clip_low_a", ""), ("chain.clip_high_a", "")]), None, "no range");
 }

@@ -29,7 +29,7 @@ fn rolled_up(rows: &[[f64; 6]]) -> Answer {
     evidence(&[("/goals", goal("c")), ("/faults", claims(rows)), ("/checks", json!([]))])
 }
 
-fn verdict(done: &Answer, id: &str) -> String {
+pub(super) fn verdict(done: &Answer, id: &str) -> String {
     let row = done.requirements.iter().find(|row| row.id == id).unwrap_or_else(|| panic!("no {id}"));
     serde_json::to_value(row.verdict).expect("a word").as_str().expect("a word").to_owned()
 }
@@ -323,4 +323,28 @@ fn a_described_channel_whose_error_is_not_known_promises_nothing() {
     assert_eq!(row(Some(1.0), "comparison", "safety.false-alarm"), Verdict::Holds);
     assert_eq!(row(Some(5.0), "comparison", "safety.false-alarm"), Verdict::Fails);
     assert_eq!(row(Some(5.0), "reference-test", "safety.false-alarm"), Verdict::Holds);
+}
+
+/// Uniform from −10 to −4 V, harmful all of it: a silent check sees from 6 V on, two thirds. What else tells somebody counts
+/// for what it really sees: nothing from 20 V on, half of that from 8 V on; a check that only warns tells as well. By hand.
+#[test]
+fn somebody_is_told_of_what_a_telling_check_sees() {
+    let latent = |limit: f64, acts: &str| {
+        let check = |name: &str, limit: f64, signals: bool, acts: &str| {
+            json!({"name": name, "kind": "comparison", "reads": "voltage", "limit_v": limit, "error_v": 0.0,
+                "other_error_v": 0.0, "noise_v": 0.0, "other_noise_v": 0.0, "interval_s": 0.01, "in_a_row": 1,
+                "ceiling_percent": 99.9, "signals": signals, "acts": acts})
+        };
+        let checks = json!([check("Silent", 6.0, false, "safe-state"), check("Telling", limit, true, acts)]);
+        let goal =
+            json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "low", "harm_v": 3.0, "ftti_s": 1.0}]);
+        let fault = json!([{"component": "Part", "mode": "one", "rate_fit": 100.0, "from_v": -10.0, "to_v": -4.0,
+            "seen_by": "Silent, Telling"}]);
+        let done = evidence(&[("/goals", goal), ("/faults", fault), ("/checks", checks)]);
+        at(&done, "/goals/0/latent_fit")
+    };
+    for (limit, acts, expected) in [(20.0, "safe-state", 200.0), (8.0, "safe-state", 100.0), (8.0, "warn", 100.0)] {
+        let told = latent(limit, acts);
+        assert!((told - expected / 3.0).abs() < 1e-9, "{told} FIT with {limit} V, {acts}");
+    }
 }

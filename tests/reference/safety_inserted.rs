@@ -282,9 +282,9 @@ fn without_a_list_the_whole_catalogue_is_followed() {
     let current = json!({"shunt_ohm": 50e-6, "leg_ohm": 0.0, "bias_current_a": 0.0, "full_at_a": 2000.0, "full_charge_a": 2000.0});
     let done = evidence(&[("/goals", goal), ("/current", current), ("/faults", json!([])), ("/checks", json!([]))]);
     let modes = done.result["modes"].as_array().expect("modes");
-    assert_eq!(modes.len(), 16, "{modes:#?}");
+    assert_eq!(modes.len(), 28, "{modes:#?}");
     let of = |component: &str| modes.iter().filter(|mode| mode["component"] == json!(component)).count();
-    assert_eq!((of("Divider string"), of("Voltage converter"), of("Shunt"), of("Controller")), (10, 2, 0, 1));
+    assert_eq!((of("Divider string"), of("Voltage converter"), of("Shunt"), of("Controller")), (10, 5, 0, 4));
     holds(at(&done, "/goals/0/rate_fit"), 6.0 + 25.0 + 8.0 + 20.0 + 10.0 + 50.0, 1e-9);
     assert_eq!(done.result.pointer("/goals/0/spfm_percent"), None);
 }

@@ -90,6 +90,15 @@ fn a_charge_threshold_is_decided_below_zero() {
         holds(handed(&design, "/current/decided_a").expect("handed on"), decided, 1e-9);
         holds(handed(&design, "/current/harm_a").expect("handed on"), 38.0, 1e-9);
         holds(handed(&design, "/current/late_sign").expect("handed on"), sign, 1e-12);
+        for (pointer, expected) in [
+            ("/current_trip/threshold_a", -sign * 700.0),
+            ("/current_trip/error_a", 2.0),
+            ("/current_trip/hazard_a", -sign * 760.0),
+            ("/current_trip/slope_a_per_s", 100.0),
+            ("/current_trip/normal_a", -sign * 600.0),
+        ] {
+            holds(handed(&design, pointer).expect("handed on"), expected, 1e-9);
+        }
     }
     assert!(assess(&of("over-current-charge", "high")).is_ok());
     let refused = assess(&of("over-current-charge", "low")).expect_err("the other side");

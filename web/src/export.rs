@@ -6,11 +6,11 @@ use sensewright_core::calculation::Answer;
 use sensewright_core::design::assess::Assessed;
 use sensewright_core::design::scaling;
 use sensewright_core::quantity::Unit;
-use sensewright_core::report::{Block, Budget, Cell, Chart, NumberLine, Row, Table};
+use sensewright_core::report::{Block, Budget, Cell, Chart, NumberLine, Row, Spots, Table};
 
 use crate::design::test_table;
 use crate::number::exact;
-use crate::plot::{self, Size, chart, escape, number_line};
+use crate::plot::{self, Size, chart, escape, number_line, spots};
 
 /// A file to keep.
 #[derive(Clone, Debug)]
@@ -50,6 +50,7 @@ fn export_of(blocks: &[&Block], slug: &str, format: &str, part: &str) -> Option<
             let drawing = blocks.iter().find_map(|block| match block {
                 Block::Chart(chart) if wanted(&chart.id) => Some(chart_svg(chart)),
                 Block::NumberLine(line) if wanted(&line.id) => Some(line_svg(line)),
+                Block::Spots(spots) if wanted(&spots.id) => Some(spots_svg(spots)),
                 _ => None,
             })?;
             ("image/svg+xml", drawing)
@@ -59,6 +60,7 @@ fn export_of(blocks: &[&Block], slug: &str, format: &str, part: &str) -> Option<
                 Block::Table(table)
                 | Block::Chart(Chart { table, .. })
                 | Block::NumberLine(NumberLine { table, .. })
+                | Block::Spots(Spots { table, .. })
                     if wanted(&table.id) =>
                 {
                     Some(table_csv(table))
@@ -92,6 +94,7 @@ const LOOK: &str = "text{font:12px 'Noto Sans','Liberation Sans',Arial,sans-seri
 .dot{fill:#fff;stroke:#16202a;stroke-width:2}.full{fill:#16202a}\
 .t-ok{fill:#14664a}.t-thin{fill:#7a5000}.tick{stroke:#75828b}\
 .n-oper{fill:#e4f1ea;stroke:#14664a}.n-free{fill:#ecefec}.n-err{fill:#2a5d8c;opacity:.28}.n-guard{fill:url(#hatch-data)}.n-out{fill:url(#hatch-bad)}\
+.s-seen{fill:#2a5d8c;stroke:#16202a;opacity:.8}.s-not{fill:#fff;stroke:#a71d17;stroke-width:2}\
 .n-thr{stroke:#16202a;stroke-width:3}.n-lim{stroke:#a71d17;stroke-width:3}\
 .h-line{stroke:#a71d17;stroke-width:2.5}.h-ground{fill:#fbe8e5}.h-data{stroke:#2a5d8c;stroke-width:2}";
 
@@ -115,6 +118,11 @@ pub fn line_svg(line: &NumberLine) -> String {
         &number_line::one(line, Size::Wide),
         number_line::height(line, Size::Wide),
     )
+}
+
+/// Marks over a plane as a drawing that stands alone.
+pub fn spots_svg(with: &Spots) -> String {
+    sheet(&with.finding, &with.conditions, "", &spots::one(with, Size::Wide), spots::height(with, Size::Wide))
 }
 
 /// A drawing on a sheet of its own, with its finding above it.

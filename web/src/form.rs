@@ -17,7 +17,7 @@ use serde_json::{Map, Value};
 use crate::Outcome;
 pub use lean::{Lean, OfDesign};
 pub use words::ends_in_prefix;
-use words::{accepted, control_of, differs, start_words, untouched};
+use words::{accepted, as_they_start, control_of, differs, start_words, untouched};
 
 /// How many letters a box beside its label shows.
 const SHORT_LINE: usize = 9;
@@ -211,6 +211,21 @@ impl Form {
     pub fn summary(&self) -> String {
         summary(self.faults.len())
     }
+
+    /// Whether there are more values than anybody reads from top to bottom.
+    pub fn is_long(&self) -> bool {
+        self.rows().count() > long::MANY
+    }
+
+    /// The values that paper leaves out, in words.
+    pub fn unprinted(&self) -> String {
+        let all = self.rows().count();
+        match self.changed {
+            0 => format!("All {all} values as they start."),
+            some if some == all => String::new(),
+            some => format!("All other values as they start ({}).", all - some),
+        }
+    }
 }
 
 fn summary(count: usize) -> String {
@@ -271,8 +286,7 @@ pub struct Values<'a> {
 pub fn pieces(values: &Values) -> (Vec<Piece>, usize) {
     let mut builder = Builder { values: *values, pieces: Vec::new(), changed: 0 };
     builder.fields(values.fields, "");
-    let pieces = if values.of_design.is_some() { long::fold_long(builder.pieces) } else { builder.pieces };
-    (pieces, builder.changed)
+    (long::fold_long(builder.pieces), builder.changed)
 }
 
 struct Builder<'a> {
@@ -367,10 +381,7 @@ impl Builder<'_> {
         if rows.iter().any(|piece| !matches!(piece, Piece::Row(_))) {
             return;
         }
-        let words = match rows.len() {
-            1 => format!("{legend}: {inside}"),
-            some => format!("{legend}: {some} values, as they start"),
-        };
+        let words = as_they_start(legend, rows.len(), inside);
         self.pieces.swap(begin, begin + 1);
         self.pieces.swap(end, end + 1);
         self.pieces[begin] = Piece::Fold(words);

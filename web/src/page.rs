@@ -29,6 +29,7 @@ struct RoomPage<'a> {
     out: Option<Out>,
     of_design: bool,
     upload: bool,
+    long: bool,
 }
 
 #[derive(Template)]
@@ -59,7 +60,8 @@ pub fn entry_page(entry: &Entry, typed: &[(String, String)], outcome: Outcome, o
         link,
         count: count(&form),
         refused: !outcome.faults().is_empty(),
-        out: outcome.answer().map(|answer| Out::new(entry, answer)),
+        out: out(entry, outcome, &form),
+        long: form.is_long(),
         form,
         upload: entry.meta.slug == RecordedProfile::META.slug,
         of_design: SECTIONS
@@ -82,9 +84,18 @@ pub fn live_part(entry: &Entry, outcome: Outcome, origin: &str) -> String {
         link,
         count: count(&form),
         refused: !outcome.faults().is_empty(),
-        out: outcome.answer().map(|answer| Out::new(entry, answer)),
+        out: out(entry, outcome, &form),
         form,
     })
+}
+
+/// The answer as text: of very many values it is long as well, and what comes later stands folded.
+fn out(entry: &Entry, outcome: Outcome, form: &Form) -> Option<Out> {
+    let mut out = Out::new(entry, outcome.answer()?);
+    if form.is_long() {
+        out.fold();
+    }
+    Some(out)
 }
 
 fn title(entry: &Entry, outcome: Outcome) -> String {

@@ -8,11 +8,11 @@ pub mod table;
 use sensewright_core::calculation::{Answer, Entry};
 use sensewright_core::judge::{Check, NOTHING, Verdict};
 use sensewright_core::quantity::{Printed, Quantity};
-use sensewright_core::report::{Block, Chart, Figure, Finding, Lane, Listing, NumberLine, Severity, Step, View};
+use sensewright_core::report::{Block, Chart, Figure, Finding, Lane, Listing, NumberLine, Severity, Spots, Step, View};
 
 use crate::form::{control, label_of};
 use crate::number::{brief, figure, limits, share};
-use crate::plot::{self, bars, chart, lane, number_line};
+use crate::plot::{self, bars, chart, lane, number_line, spots};
 use table::{BudgetText, TableText, budget_text, table_text};
 
 /// A verdict as shape, word and colour.
@@ -403,6 +403,7 @@ pub fn block_text(block: &Block, link: &str) -> BlockText {
         Block::Lane(lane) => BlockText::Lane(lane_text(lane)),
         // The same figure on the page: finding, drawings, values, files.
         Block::NumberLine(line) => BlockText::Chart(line_text(line, link)),
+        Block::Spots(spots) => BlockText::Chart(spots_text(spots, link)),
         Block::Listing(listing) => BlockText::Listing(listing_text(listing, link)),
     }
 }
@@ -452,6 +453,18 @@ fn line_text(line: &NumberLine, link: &str) -> ChartText {
         folds: false,
         table: table_text(&line.table, link),
         file: file(link, "svg", &line.id),
+    }
+}
+
+fn spots_text(with: &Spots, link: &str) -> ChartText {
+    ChartText {
+        id: format!("out-{}", plot::id(&with.id)),
+        finding: with.finding.clone(),
+        conditions: with.conditions.clone(),
+        drawings: spots::both(with),
+        folds: false,
+        table: table_text(&with.table, link),
+        file: file(link, "svg", &with.id),
     }
 }
 

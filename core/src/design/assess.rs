@@ -278,6 +278,10 @@ fn rename(block: &mut Block, prefix: &str) {
             name(&mut line.id);
             name(&mut line.table.id);
         }
+        Block::Spots(spots) => {
+            name(&mut spots.id);
+            name(&mut spots.table.id);
+        }
         Block::Lane(lane) => name(&mut lane.id),
         Block::Listing(listing) => name(&mut listing.id),
     }

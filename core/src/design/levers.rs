@@ -203,7 +203,8 @@ impl Question<'_> {
         let of = |at: usize| {
             let (part, path) = (&design.parts[at], design.parts[at].pointer());
             let idle: Vec<&str> = part.idle().collect();
-            let mut own = Movable::of_part(design, self.prepared, at);
+            let mut own = Movable::cells_of_part(design, self.prepared, at);
+            own.extend(Movable::of_part(design, self.prepared, at));
             own.retain(|one| {
                 let inside = &one.pointer[path.len()..];
                 let counts = idle.iter().all(|group| !inside.starts_with(&format!("{group}/")));

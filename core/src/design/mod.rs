@@ -43,6 +43,7 @@ use crate::calculation::Entry;
 use crate::field::tree::take;
 use crate::field::{self, Group, text};
 use crate::input;
+use crate::quantity::in_sentence;
 
 use pack::{Pack, Requirements};
 use section::{Kind, Origin, Rests, Section};
@@ -135,6 +136,17 @@ impl Part {
     /// What a part is called in a list of many: the section's word and its name.
     pub fn title(&self) -> String {
         if self.name.is_empty() { self.section.one.into() } else { self.name.clone() }
+    }
+
+    /// The same, apart from another part of the same name.
+    pub fn title_among(&self, parts: &[Self]) -> String {
+        let title = self.title();
+        let alike = |other: &&Self| other.key() != self.key() && other.title() == title;
+        match parts.iter().find(alike) {
+            None => title,
+            Some(_) if self.name.is_empty() => format!("{title} {}", self.number),
+            Some(_) => format!("{title} ({} {})", in_sentence(self.section.one), self.number),
+        }
     }
 
     /// What it takes from other parts, each with the number of that part.

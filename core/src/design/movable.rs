@@ -57,6 +57,27 @@ impl Movable {
         found
     }
 
+    /// The cells of a part's lists that are ways out.
+    pub fn cells_of_part(design: &Design, prepared: &Prepared, part: usize) -> Vec<Self> {
+        let (index, part, input) = (part, &design.parts[part], prepared.input(part));
+        let mut found = Vec::new();
+        for (list, columns) in part.kind.cells {
+            let Some(Kind::List { fields, most, .. }) = tree::declared(part.entry().fields, list).map(|one| one.kind)
+            else {
+                continue;
+            };
+            for row in 0..most {
+                for field in fields.iter().filter(|field| columns.contains(&field.key)) {
+                    let inside = format!("{list}/{row}/{}", field.key);
+                    if let Some(now) = input.number(&inside) {
+                        found.extend(Self::declared(Some(index), format!("{}{inside}", part.pointer()), field, now));
+                    }
+                }
+            }
+        }
+        found
+    }
+
     /// The numbers of the pack.
     pub fn of_pack(head: &Head) -> Vec<Self> {
         let mut found = Vec::new();

@@ -392,11 +392,13 @@ pub static SECTIONS: &[Section] = &[
         kinds: &[Kind {
             rests: INSERTED,
             given: given::SAFETY,
+            cells: given::CELLS_OF_SAFETY,
             ..kind::<Safety>(
                 "",
                 &[
                     pack("/voltage/lowest_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
                     pack("/voltage/highest_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
+                    pack("/voltage/cells", "/pack/cells_in_series", |pack| Some(f64::from(pack.cells_in_series))),
                     pack("/current/peak_a", "/pack/peak_a", |pack| Some(pack.peak_with_ripple_a())),
                     pack("/current/charge_peak_a", "/pack/charge_peak_a", |pack| {
                         Some(pack.charge_peak_with_ripple_a())

@@ -9,7 +9,7 @@ use super::assess::{Assessed, Row};
 use super::levers::{Cause, Lever, Step};
 use super::pack::Pack;
 use super::turning::{Turning, unit_of};
-use super::{Design, agree, link, section, slip, starts};
+use super::{Design, Part, agree, link, section, slip, starts};
 use crate::field::{Group, tree};
 use crate::judge::Verdict;
 use crate::quantity::{Quantity, Unit, in_sentence, say, say_change};
@@ -26,10 +26,18 @@ pub fn what_turns(one: &Turning) -> String {
     format!("{} {verb} {side}", in_sentence(&one.requirement))
 }
 
+/// What a reader calls a value of a part: a cell of a list with the name of its row.
+fn name_in(part: &Part, inside: &str) -> Option<String> {
+    let fields = part.entry().fields;
+    let Some((list, row, column)) = tree::cell(fields, inside) else { return tree::name(fields, inside) };
+    let name = tree::at(&part.input, &format!("{list}/{row}/name")).and_then(Value::as_str);
+    Some(name.map_or_else(|| column.label.to_owned(), |name| format!("{name}, {}", column.label.to_lowercase())))
+}
+
 /// What a reader calls the value of a lever: with its part where that is not the part of the row that it turns.
 pub fn lever_label(assessed: &Assessed, cause: &Cause, lever: &Lever) -> String {
     let part = &assessed.parts[lever.part].part;
-    let name = lever.pointer.strip_prefix(&part.pointer()).and_then(|inside| tree::name(part.entry().fields, inside));
+    let name = lever.pointer.strip_prefix(&part.pointer()).and_then(|inside| name_in(part, inside));
     let name = assessed.design.head.pack.words(&name.unwrap_or_else(|| lever.field.label.into()));
     let own = cause.rows.first().is_some_and(|row| assessed.requirements[*row].part == lever.part);
     if own { name } else { format!("{}: {name}", part.title()) }

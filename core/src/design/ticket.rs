@@ -11,6 +11,7 @@ use serde_json::Value;
 
 use super::assess::{Assessed, Row};
 use super::link;
+use super::on_start::OnStart;
 use super::summary::{fingerprint, lead, long_label};
 use crate::calculation::ENGINE;
 use crate::judge::Verdict;
@@ -19,25 +20,33 @@ use crate::quantity::{Quantity, in_sentence, say};
 /// How many failures are spelled out.
 const SPELLED_OUT: usize = 6;
 
-/// The block of a design; `origin` is scheme and host of its link.
-pub fn ticket(assessed: &Assessed, origin: &str) -> String {
+/// The block of a design, with what stands on values that nobody typed; `origin` is scheme and host of its link.
+pub fn ticket(assessed: &Assessed, on_start: &OnStart, origin: &str) -> String {
+    let title = |row: &Row| assessed.parts[row.part].part.title_among(&assessed.design.parts);
+    let starts = |place: usize| on_start.rows.get(place) == Some(&true);
     let head = &assessed.design.head;
     let verdict = assessed.verdict();
     // A word of ours comes first, so that no title begins a line.
-    let mut text = format!("{}: {}. {}.\n\n", verdict.word(), literal(&head.title), literal(&lead(assessed)));
+    let mut text = format!(
+        "{}: {}. {}.\n\n",
+        verdict.word(),
+        literal(&head.title),
+        literal(&format!("{}{}", lead(assessed), on_start.words()))
+    );
     let mut line = |head: &str, words: &str| {
         if !words.is_empty() {
             let _ = writeln!(text, "- {head}: {}", literal(words));
         }
     };
-    let rows: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::Fails).collect();
-    let rows = if rows.is_empty() { assessed.requirements.iter().take(1).collect() } else { rows };
-    for row in rows.iter().take(SPELLED_OUT) {
+    let all = || assessed.requirements.iter().enumerate();
+    let rows: Vec<(usize, &Row)> = all().filter(|(_, row)| row.check.verdict == Verdict::Fails).collect();
+    let rows = if rows.is_empty() { all().take(1).collect() } else { rows };
+    for (place, row) in rows.iter().take(SPELLED_OUT) {
         let check = &row.check;
-        let part = &assessed.parts[row.part].part;
+        let on_start = if starts(*place) { "; on start values" } else { "" };
         line(
             &check.verdict.word().to_lowercase(),
-            &format!("{}, {}: {}", part.title(), in_sentence(&check.label), stands(row)),
+            &format!("{}, {}: {}{on_start}", title(row), in_sentence(&check.label), stands(row)),
         );
         line("condition", &check.note);
         line("largest", &dominant(assessed, row).or_else(|| check.largest.clone()).unwrap_or_default());
@@ -50,9 +59,8 @@ pub fn ticket(assessed: &Assessed, origin: &str) -> String {
         line("and", &format!("{} more that fail", rows.len() - SPELLED_OUT));
     }
     let unjudged = assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::NotJudged);
-    let unjudged: Vec<String> = unjudged
-        .map(|row| format!("{}: {}", assessed.parts[row.part].part.title(), in_sentence(&row.check.label)))
-        .collect();
+    let unjudged: Vec<String> =
+        unjudged.map(|row| format!("{}: {}", title(row), in_sentence(&row.check.label))).collect();
     line("not judged", &unjudged[..unjudged.len().min(SPELLED_OUT)].join("; "));
     if unjudged.len() > SPELLED_OUT {
         line("and", &format!("{} more that are not judged", unjudged.len() - SPELLED_OUT));
@@ -153,18 +161,24 @@ mod tests {
     use crate::demo::DEMOS;
     use crate::design::Design;
     use crate::design::assess::assess;
+    use crate::design::on_start::on_start;
+    use crate::work::Work;
+
+    fn told(design: &Design) -> String {
+        let assessed = assess(design).expect("an answer");
+        ticket(&assessed, &on_start(&assessed, Work::FREE).expect("not stopped"), "https://host.example")
+    }
 
     fn block(change: impl Fn(&mut Value)) -> String {
         let mut document = Value::Object(DEMOS[0].design.document());
         change(&mut document);
-        let design = Design::read(&document).expect("a document");
-        ticket(&assess(&design).expect("an answer"), "https://host.example")
+        told(&Design::read(&document).expect("a document"))
     }
 
     #[test]
     fn every_line_is_one_of_a_list_behind_the_first() {
         for demo in DEMOS.iter() {
-            let text = ticket(&assess(&demo.design).expect("an answer"), "https://host.example");
+            let text = told(&demo.design);
             let lines: Vec<&str> = text.lines().collect();
             let words = ["Fails: ", "Holds: ", "Not judged: "];
             assert!(words.iter().any(|word| lines[0].starts_with(word)), "{}", lines[0]);
@@ -184,6 +198,21 @@ mod tests {
             }
         }
         assert!(block(|_| ()).contains("- assumed: Shunt A: Thermal resistance (Shunt), estimated from a similar bar"));
+    }
+
+    /// A channel that nobody typed, and a voltage channel of the same name: what stands on start values says so, and the parts
+    /// are told apart by their sections.
+    #[test]
+    fn start_values_and_parts_of_one_name_are_told() {
+        let text = block(|document| {
+            document["current"][0] = json!({"number": 1, "name": "Shunt"});
+            document["voltage"][0]["name"] = json!("Shunt");
+        });
+        assert!(text.lines().next().is_some_and(|first| first.contains(" on start values")), "{text}");
+        let ends = |line: &&str| line.contains("Shunt (current channel 1), ") && line.ends_with("; on start values");
+        assert!(text.lines().any(|line| ends(&line)), "{text}");
+        assert!(!text.contains("Shunt, ") && !text.contains("Shunt: "), "{text}");
+        assert!(!block(|_| ()).contains("on start values"), "every value of the demo was typed");
     }
 
     #[test]

@@ -116,6 +116,12 @@ fn reword_block(block: &mut Block, with: With) {
             tell(line.rows.iter_mut().flat_map(|row| [&mut row.label, &mut row.reading]), with);
             reword_table(&mut line.table, with);
         }
+        Block::Spots(spots) => {
+            tell([&mut spots.finding, &mut spots.conditions, &mut spots.title, &mut spots.never], with);
+            tell([&mut spots.x.label, &mut spots.y.label], with);
+            tell(spots.shapes.iter_mut().chain(spots.spots.iter_mut().map(|spot| &mut spot.label)), with);
+            reword_table(&mut spots.table, with);
+        }
         // A file to hand on: its words are those of its calculation.
         Block::Listing(listing) => tell([&mut listing.caption, &mut listing.note], with),
     }

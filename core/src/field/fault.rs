@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::{Field, tree};
 use crate::quantity::{Unit, say};
 
 /// Faults that are told in full.
@@ -48,6 +49,15 @@ impl FieldError {
             accepted: accepted.into(),
             got: got.to_string(),
         }
+    }
+
+    /// The same with the row of the list that it stands in, counted from 1: a person finds it by that.
+    #[must_use]
+    pub fn in_its_row(mut self, fields: &[Field]) -> Self {
+        if let Some(index) = tree::row(fields, &self.field) {
+            self.message = format!("Row {}: {}", index + 1, self.message);
+        }
+        self
     }
 
     /// Refuses a value, where it is given, that lies above another field's.

@@ -9,6 +9,7 @@ mod address;
 mod declare;
 mod fault;
 mod reading;
+mod rows;
 mod schema;
 mod slot;
 pub mod tree;
@@ -172,6 +173,16 @@ impl Field {
         }
     }
 
+    /// Whether a value stands where the field starts: nothing, or the same value.
+    pub fn stands_at_start(&self, value: Option<&Value>) -> bool {
+        rows::starts_as(self, value)
+    }
+
+    /// Whether it is a list of so many columns that it is written with a first line that names those in use.
+    pub const fn names_columns(&self) -> bool {
+        matches!(self.kind, Kind::List { fields, .. } if fields.len() > rows::MANY)
+    }
+
     /// The text of a value in a form or, with `ascii`, in an address.
     pub fn echo(&self, value: Option<&Value>, ascii: bool) -> String {
         let Some(value) = value else { return String::new() };
@@ -186,16 +197,7 @@ impl Field {
                     items.iter().filter_map(Value::as_f64).map(|value| Quantity::new(value, unit).echo(true)).collect();
                 texts.join(" ")
             }
-            (Kind::List { fields, .. }, Value::Array(rows)) => {
-                let lines: Vec<_> = rows
-                    .iter()
-                    .map(|row| {
-                        let cells: Vec<_> = fields.iter().map(|field| field.echo(row.get(field.key), true)).collect();
-                        cells.join("; ").trim_end_matches([';', ' ']).to_owned()
-                    })
-                    .collect();
-                lines.join("\n")
-            }
+            (Kind::List { fields, .. }, Value::Array(rows)) => rows::rows_to_lines(rows, fields),
             (_, other) => other.to_string(),
         }
     }

@@ -1,8 +1,9 @@
 //! The values a field can hold: how each is read and written.
 
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 
 use super::reading::{shown, step};
+use super::rows::{Row, lines_to_rows};
 use super::{Field, Group, Kind, Notation, Reading, Slot, Start};
 
 impl Slot for f64 {
@@ -306,85 +307,24 @@ fn values_of(text: &str) -> Vec<String> {
     values
 }
 
-/// A row of a list and the line it was written on.
-struct Row {
-    line: usize,
-    cells: Value,
-}
-
-/// One row a line. Empty lines, comments (`#`) and a heading are passed over; a cell that is left empty takes its
-/// default.
-fn lines_to_rows(text: &str, fields: &[Field]) -> Vec<Row> {
-    let numbers_only = fields.iter().all(|field| matches!(field.kind, Kind::Number { .. }));
-    let mut rows = Vec::new();
-    for (index, line) in text.lines().map(str::trim).enumerate() {
-        if line.is_empty() || line.starts_with('#') {
-            continue;
-        }
-        let cells = cells_of(line, fields.len(), numbers_only);
-        let is_heading = numbers_only && rows.is_empty() && cells.iter().all(|cell| is_word(cell));
-        if !is_heading {
-            rows.push(Row { line: index + 1, cells: row_of(&cells, fields) });
-        }
-    }
-    rows
-}
-
-/// Whether a cell is a heading such as `degC` or `R in ohm`: it starts as no number does.
-fn is_word(cell: &str) -> bool {
-    cell.trim_start_matches('"').starts_with(|c: char| c.is_alphabetic() || c == '°')
-        && !cell.contains(|c: char| c.is_ascii_digit())
-}
-
-/// The cells of a line: parted by `;`, a tab, commas as in a CSV file, or spaces. A comma inside a number is none of
-/// these, so `25,5 100` stays two cells, whose comma is refused by name.
-fn cells_of(line: &str, columns: usize, numbers_only: bool) -> Vec<&str> {
-    let parted = |by: char| line.split(by).map(|cell| cell.trim().trim_matches('"')).collect::<Vec<_>>();
-    if let Some(by) = [';', '\t'].into_iter().find(|by| line.contains(*by)) {
-        return parted(by);
-    }
-    let commas = parted(',');
-    if numbers_only && commas.len() > 1 && commas.len() <= columns && commas.iter().all(|cell| !is_two_numbers(cell)) {
-        return commas;
-    }
-    line.split_whitespace().collect()
-}
-
-/// Whether a space parts two numbers, as in `5 100`; the space of `4.7 kΩ` parts a number and its unit.
-fn is_two_numbers(cell: &str) -> bool {
-    cell.split_whitespace().filter(|part| part.contains(|c: char| c.is_ascii_digit())).count() > 1
-}
-
-fn row_of(cells: &[&str], fields: &[Field]) -> Value {
-    let mut row = Map::new();
-    for (index, cell) in cells.iter().map(|cell| cell.trim()).enumerate() {
-        match fields.get(index) {
-            Some(_) if cell.is_empty() => {}
-            Some(field) => {
-                row.insert(field.key.into(), json!(cell));
-            }
-            None => {
-                row.insert(format!("column {}", index + 1), json!(cell));
-            }
-        }
-    }
-    // A first column that is missing must not silently take a form's starting value.
-    for field in fields.iter().filter(|field| matches!(field.kind, Kind::Number { start: Start::Required(_), .. })) {
-        row.entry(field.key).or_insert_with(|| json!(""));
-    }
-    Value::Object(row)
-}
-
-/// The word chosen for `field`, or its starting word; a word that is not offered is refused.
+/// The word chosen for `field`, or its starting word. A label stands for its word, so that what a page or a standard
+/// writes (`IIIa`) is read everywhere; what is not offered is refused.
 pub fn choice_word(field: &Field, node: Option<&Value>, path: &str, reading: &mut Reading) -> Option<String> {
     let Kind::Choice { options, start } = field.kind else { return None };
     match node {
         None => Some(start.into()),
-        Some(Value::String(word)) if options.iter().any(|(key, _)| key == word) => Some(word.clone()),
+        Some(Value::String(given)) if let Some(word) = offered(options, given) => Some(word.into()),
         Some(other) => {
             let message = format!("{} must be {}.", field.label, field.accepted());
             reading.refuse(field, path, "not-a-choice", message, shown(other));
             Some(start.into())
         }
     }
+}
+
+/// The word of the option that is meant: its word as it is, or its label in letters of any case.
+fn offered(options: &[(&'static str, &'static str)], given: &str) -> Option<&'static str> {
+    let given = given.trim();
+    let by_word = options.iter().find(|(word, _)| *word == given);
+    by_word.or_else(|| options.iter().find(|(_, label)| label.eq_ignore_ascii_case(given))).map(|(word, _)| *word)
 }

@@ -1,13 +1,13 @@
 //! Reading, refusing and writing, by hand.
 
-use serde_json::json;
+use serde_json::{Map, json};
 
 use super::*;
 use crate::{choice, input};
 
 choice! {
     /// Test choice.
-    pub enum Colour { Red = "red", "Red"; Blue = "blue", "Blue"; }
+    pub enum Colour { Red = "red", "Red"; Blue = "blue", "Blue"; Dark = "dark", "A dark one"; }
 }
 
 input! {
@@ -24,6 +24,28 @@ input! {
     pub struct Point {
         at_degc: f64 = number(Unit::Celsius, -273.15, 1000.0, 25.0), "T", "Temperature", "Measured.";
         resistance_ohm: f64 = number(Unit::Ohm, 0.0, 1e9, 1.0), "R", "Resistance", "Measured.";
+    }
+}
+
+input! {
+    /// A row of many columns.
+    pub struct Wide {
+        name: String = text(10, ""), "", "Name", "Words.";
+        colour: Colour = Colour::Blue.chosen(), "", "Colour", "A word.";
+        bits_bits: u32 = whole(Unit::Bit, 6, 32, 16), "N", "Resolution", "Bits.";
+        bipolar: bool = yes_no(true), "", "Bipolar", "Both signs.";
+        from_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "From, current", "A number.";
+        to_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "To, current", "A number.";
+        low_v: f64 = defaulted(Unit::Volt, 0.0, 1e6, 3.0), "", "Low", "A number.";
+        high_v: f64 = defaulted(Unit::Volt, 0.0, 1e6, 4.0), "", "High", "A number.";
+        note: String = text(40, ""), "", "Note", "Words.";
+    }
+}
+
+input! {
+    /// A list of many columns.
+    pub struct Lists {
+        rows: Vec<Wide> = list::<Wide>(0, 5, "name; colour\nfirst; red"), "", "Rows", "One a line.";
     }
 }
 
@@ -69,6 +91,25 @@ fn every_fault_is_reported_at_its_pointer_in_one_answer() {
     ];
     assert_eq!(codes(&faults), expected.map(|(field, code)| (field.to_owned(), code.to_owned())));
     assert!(faults[8].message.starts_with("Line 1: Resistance is missing"), "{}", faults[8].message);
+}
+
+#[test]
+fn a_label_stands_for_its_word() {
+    let colour = |given: Value, notation| {
+        let mut part = Group::write(&start::<Everything>());
+        part.insert("colour".into(), given);
+        let form = form_tree(&address_pairs(Everything::FIELDS, &part, &Map::new())).expect("own pairs");
+        let node = if notation == Notation::Form { form } else { Value::Object(part) };
+        read::<Everything>(Some(&node), notation).map(|all| all.colour).map_err(|faults| faults[0].clone())
+    };
+    for notation in [Notation::Json, Notation::Form] {
+        for given in ["dark", "A dark one", "a dark one", " A dark one "] {
+            assert_eq!(colour(json!(given), notation), Ok(Colour::Dark), "{given}");
+        }
+        // A word is a word for programs: it has one spelling, unless it is the label as well.
+        let refused = colour(json!("DARK"), notation).expect_err("no word and no label");
+        assert_eq!((refused.code.as_str(), refused.accepted.as_str()), ("not-a-choice", "one of: red, blue, dark"));
+    }
 }
 
 #[test]
@@ -162,4 +203,32 @@ fn a_form_keeps_lines_and_keys_in_order() {
     {
         assert!(form_tree(&bad).is_err(), "{bad:?}");
     }
+}
+
+#[test]
+fn a_first_line_names_columns_in_any_order() {
+    let rows = |text: &str| {
+        let tree = form_tree(&[("rows".to_owned(), text.to_owned())]).expect("one key");
+        read::<Lists>(Some(&tree), Notation::Form).map(|all| all.rows)
+    };
+    let one = rows("high_v; Name; from, current\n5; x; -2\n; y").expect("keys and labels");
+    assert_eq!((one[0].high_v, one[0].name.as_str(), one[0].from_a, one[0].bits_bits), (5.0, "x", Some(-2.0), 16));
+    assert_eq!((one[1].high_v, one[1].name.as_str(), one[1].from_a), (4.0, "y", None));
+    // In the order of their declaration without such a line; what is no name, or comes twice, is a row.
+    assert_eq!(rows("x; red; 12").expect("a row")[0].bits_bits, 12);
+    for (text, fault) in [("name; colours\nx; red", "/rows/0/colour"), ("name; name\nx; red", "/rows/0/colour")] {
+        assert_eq!(rows(text).expect_err(text)[0].field, fault, "{text}");
+    }
+    assert!(rows("name; low_v\nx; -1").expect_err("below")[0].message.starts_with("Line 2: "));
+    // What is written is read again, with the columns in use alone.
+    let list = Lists::FIELDS.first().expect("a list");
+    for text in ["name; bits_bits; high_v\nx; 12\ny; ; 5", "name; colour\nx\ny; red", "name; colour\nx"] {
+        let read_once = rows(text).expect(text);
+        let written = list.echo(Slot::write(&read_once).as_ref(), true);
+        assert_eq!(rows(&written).expect(&written), read_once, "{text} became {written}");
+    }
+    assert_eq!(
+        list.echo(Slot::write(&rows("name; note; high_v\nx; ; 5").expect("rows")).as_ref(), true),
+        "name; high_v\nx; 5"
+    );
 }

@@ -38,6 +38,14 @@ pub fn path<'f>(fields: &'f [Field], pointer: &str) -> (Vec<&'f Field>, bool) {
     (path, false)
 }
 
+/// The row of a list that a pointer leads to or into, counted from 0.
+pub fn row(fields: &[Field], pointer: &str) -> Option<usize> {
+    let (path, _) = path(fields, pointer);
+    let in_a_list = path.last().is_some_and(|field| matches!(field.kind, Kind::List { .. }));
+    let below = pointer.trim_start_matches('/').split('/').nth(path.len())?;
+    below.parse().ok().filter(|_| in_a_list)
+}
+
 /// What a reader calls the field at a pointer: its label, and in brackets the group that it stands in.
 pub fn name(fields: &[Field], pointer: &str) -> Option<String> {
     declared(fields, pointer)?;
@@ -51,6 +59,14 @@ pub fn name(fields: &[Field], pointer: &str) -> Option<String> {
 pub fn declared<'f>(fields: &'f [Field], pointer: &str) -> Option<&'f Field> {
     let (path, lost) = path(fields, pointer);
     path.last().copied().filter(|_| !lost && path.len() == pointer.trim_start_matches('/').split('/').count())
+}
+
+/// The cell of a list that a pointer leads to: the list, the row, and the declaration of the column.
+pub fn cell<'p>(fields: &'static [Field], pointer: &'p str) -> Option<(&'p str, &'p str, &'static Field)> {
+    let (rest, key) = pointer.rsplit_once('/')?;
+    let (list, row) = rest.rsplit_once('/')?;
+    let Kind::List { fields, .. } = declared(fields, list)?.kind else { return None };
+    Some((list, row, fields.iter().find(|field| field.key == key)?))
 }
 
 /// The value at a pointer.

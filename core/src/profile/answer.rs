@@ -236,7 +236,7 @@ fn reading(account: &Account, input: &ProfileInput) -> Option<Reading> {
         source("offset", given.offset_a.unwrap_or_default() * sums.seconds.value(), false),
         source("gain", given.gain_percent.unwrap_or_default() / 100.0 * net, false),
         source("unequal gains", given.asymmetry_percent / 200.0 * (out + back), false),
-        source("bend", given.bend_a * sums.flowing.value(), false),
+        source("non-linearity", given.bend_a * sums.flowing.value(), false),
         source("thermal EMF", given.emf_a * chain.by_warmth, false),
         source("resistance over temperature", chain.by_resistance, true),
         source("rounding, dead band, range and sampling", known - chain.by_resistance, true),

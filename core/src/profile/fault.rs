@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::time::FORMS;
 use crate::field::FieldError;
 
 /// Letters that are told of what was given.
@@ -23,6 +24,7 @@ pub(super) enum Wrong {
     Empty,
     NotANumber,
     NotATime,
+    UnreadTime,
     OutOfRange,
     Backward,
     FewRows,
@@ -52,6 +54,7 @@ impl Wrong {
             Self::NotATime => {
                 ["not-a-time", "This is no time as the other rows have it.", "the notation of the first row"]
             }
+            Self::UnreadTime => ["unread-time", "The time is written in a form that is not read.", FORMS],
             Self::OutOfRange => [
                 "out-of-range",
                 "The value is beyond what is accepted.",
@@ -88,6 +91,8 @@ pub(super) struct Fault {
     pub got: String,
     /// The option that would settle it.
     pub option: &'static str,
+    /// Names of a column that would settle it.
+    pub names: &'static [&'static str],
 }
 
 impl Fault {
@@ -96,12 +101,12 @@ impl Fault {
     }
 
     pub fn of_cell(line: u64, column: usize, wrong: Wrong, got: &[u8]) -> Self {
-        Self { line, column, wrong, got: shown(got), option: "" }
+        Self { line, column, wrong, got: shown(got), option: "", names: &[] }
     }
 
     /// One that an option settles.
     pub fn settled_by(option: &'static str, wrong: Wrong, got: String) -> Self {
-        Self { line: 0, column: 0, wrong, got, option }
+        Self { line: 0, column: 0, wrong, got, option, names: &[] }
     }
 
     /// The row as it is told.
@@ -109,7 +114,8 @@ impl Fault {
         RowTold { line: self.line, column: self.column, code: self.wrong.words()[0], got: self.got.clone() }
     }
 
-    /// The fault as a refusal: at the option that settles it, else below the file by line and column.
+    /// The fault as a refusal: at the option that settles it, else below the file by line and column. What concerns the whole
+    /// file says what would do; twenty rows need not say it twenty times.
     pub fn refusal(&self) -> FieldError {
         let [code, message, accepted] = self.wrong.words();
         let place = match (self.line, self.column) {
@@ -118,6 +124,16 @@ impl Fault {
             (line, column) => format!("Line {line}, column {column}: "),
         };
         let got = if self.got.is_empty() { String::new() } else { format!(" Given: {}", self.got) };
+        let accepted = match self.names {
+            [] => accepted.into(),
+            names => format!("a column named {}; or {accepted}", names.join(", ")),
+        };
+        let whole = !self.option.is_empty() || matches!(self.wrong, Wrong::NoColumns | Wrong::UnreadTime);
+        let end = match (whole, got.is_empty()) {
+            (false, _) => String::new(),
+            (true, true) => format!(" Accepted: {accepted}."),
+            (true, false) => format!(". Accepted: {accepted}."),
+        };
         let field = match (self.option, self.line, self.column) {
             ("", 0, _) => "/file".into(),
             ("", line, 0) => format!("/file/{line}"),
@@ -127,8 +143,8 @@ impl Fault {
         FieldError {
             field,
             code: code.into(),
-            message: format!("{place}{message}{got}"),
-            accepted: accepted.into(),
+            message: format!("{place}{message}{got}{end}"),
+            accepted,
             got: self.got.clone(),
         }
     }

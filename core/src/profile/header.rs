@@ -178,10 +178,11 @@ impl Head {
         Self { names: names.collect(), named: !lines.is_empty() }
     }
 
-    /// All names, to choose from.
-    pub fn names(&self) -> String {
+    /// No column is named for a quantity: all names there are, and those that would do.
+    pub fn unnamed(&self, quantity: Quantity) -> Fault {
         let names: Vec<&str> = self.names.iter().map(|name| name.whole.as_str()).collect();
-        shown(names.join(", ").as_bytes())
+        let got = shown(names.join(", ").as_bytes());
+        Fault { names: quantity.names(), ..Fault::settled_by(quantity.option(), Wrong::NoName, got) }
     }
 
     /// Where each quantity stands that there is.
@@ -211,7 +212,7 @@ impl Head {
                     (0..self.names.len()).filter(free).filter(|column| self.names[*column].says(quantity)).collect();
                 match fit[..] {
                     [] if matches!(quantity, Quantity::Time | Quantity::Current) => {
-                        return Err(Fault::settled_by(quantity.option(), Wrong::NoName, self.names()));
+                        return Err(self.unnamed(quantity));
                     }
                     [] => continue,
                     [column] => {

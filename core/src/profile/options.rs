@@ -174,7 +174,7 @@ input! {
         offset_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5).shown(0.12), "I_0", "Offset", "Limit, same sign in both directions.";
         gain_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0).shown(0.5), "g", "Gain error", "Limit, common to both directions.";
         asymmetry_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0), "g_d − g_c", "Unequal gains", "Limit of the difference between discharge and charge.";
-        bend_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "", "Bend", "Limit of the non-linearity, free in each direction.";
+        bend_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "", "Non-linearity", "Limit; a value of its own in each direction.";
         emf_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0), "", "Thermal EMF", "Limit of the false current while the joints differ in temperature.";
         emf_at_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e6), "", "Thermal EMF is of", "The steady current that warms the joints so; empty: it is always there.";
         emf_tau_s: f64 = defaulted(Unit::Second, 1e-3, 1e6, 60.0), "", "Time constant of the joints", "With which their difference follows the loss.";

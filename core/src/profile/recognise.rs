@@ -14,7 +14,7 @@ use super::header::{Head, Quantity, Role};
 use super::lines::content;
 use super::number::whole_cell;
 use super::options::{CurrentUnit, DecimalSign, Separator, Sign, Text, TimeUnit, VoltageUnit};
-use super::time::{clock, elapsed};
+use super::time::{clock, elapsed, is_unread};
 
 /// Lines of data that are looked at.
 const LOOKED_AT: u64 = 200;
@@ -132,6 +132,8 @@ struct Way<'a> {
     head: Vec<(u64, Vec<&'a [u8]>)>,
     /// Lines that have the usual number of columns.
     rows: Vec<Vec<Cell>>,
+    /// The first of them, by its number and as it is written.
+    first: Option<(u64, Vec<&'a [u8]>)>,
     columns: usize,
     /// Lines of which every cell is a value or missing.
     full: usize,
@@ -162,7 +164,9 @@ pub(super) fn recognise(sample: &[u8], text: &Text) -> Result<Layout, Vec<Fault>
     let Some(way) = ways.first() else {
         return Err(vec![too_many.unwrap_or_else(|| {
             let (number, line) = *lines.get(1).unwrap_or(&lines[0]);
-            Fault::of_line(number, Wrong::NoColumns, line)
+            let cells = line.split(|byte| matches!(byte, b',' | b';' | b'\t' | b'|'));
+            let dated = cells.map(<[u8]>::trim_ascii).any(is_unread);
+            Fault::of_line(number, if dated { Wrong::UnreadTime } else { Wrong::NoColumns }, line)
         })]);
     };
     if let Some(other) = ways[1..].iter().find(|other| other.rows != way.rows) {
@@ -198,6 +202,7 @@ impl<'a> Way<'a> {
     ) -> Option<Self> {
         let mut head = Vec::new();
         let mut rows: Vec<Vec<Cell>> = Vec::new();
+        let mut written = Vec::new();
         let mut ranges = Vec::new();
         for (number, line) in lines {
             match split(line, separator.0, &mut ranges) {
@@ -214,14 +219,31 @@ impl<'a> Way<'a> {
                 head.push((*number, ranges.iter().map(|range| &line[range.clone()]).collect()));
             } else {
                 rows.push(cells);
+                written.push((*number, *line));
             }
         }
         let columns = usual(rows.iter().map(Vec::len))?;
         let needed = if text.row_period_s.is_some() { 1 } else { 2 };
+        let first = rows.iter().position(|cells| cells.len() == columns).map(|row| {
+            let (number, line) = written[row];
+            // It was split like this before.
+            let _ = split(line, separator.0, &mut ranges);
+            (number, ranges.iter().map(|range| &line[range.clone()]).collect())
+        });
         rows.retain(|cells| cells.len() == columns);
         let full = rows.iter().filter(|cells| columns >= needed && !cells.contains(&Cell::Word)).count();
         let part = rows.iter().filter(|cells| cells.iter().filter(|cell| cell.is_value()).count() >= needed).count();
-        Some(Self { separator, decimal, head, rows, columns, full, part })
+        Some(Self { separator, decimal, head, rows, first, columns, full, part })
+    }
+
+    /// No cell of the column of time is one.
+    fn unread(&self, column: usize) -> Fault {
+        let (line, got) = match &self.first {
+            Some((line, cells)) => (*line, cells.get(column).map_or_else(String::new, |cell| shown(cell))),
+            None => (0, String::new()),
+        };
+        let fault = Fault::settled_by(Quantity::Time.option(), Wrong::UnreadTime, got);
+        Fault { line, column: column + 1, ..fault }
     }
 
     fn words(&self) -> String {
@@ -274,12 +296,12 @@ impl<'a> Way<'a> {
                         tell("/text/time_unit", unit.word().into(), because.into());
                         TimeKind::Number(unit.seconds())
                     }
-                    _ => return Err(vec![Fault::settled_by("/text/time_column", Wrong::NotATime, String::new())]),
+                    _ => return Err(vec![self.unread(place.column)]),
                 }
             }
         };
         let Some(current) = column(Quantity::Current) else {
-            return Err(vec![Fault::settled_by("/text/current_column", Wrong::NoName, head.names())]);
+            return Err(vec![head.unnamed(Quantity::Current)]);
         };
         let (unit, because) = match head.unit(current.column, Quantity::Current) {
             _ if text.current_unit != CurrentUnit::Recognised => (text.current_unit, "typed"),

@@ -67,6 +67,29 @@ fn what_is_no_table_of_numbers_is_refused_in_words() {
     assert_eq!(refused(b"0;1\n1;2\n", &typed), ("no-such-column".into(), "/text/current_column".into()));
 }
 
+/// A date in another form, and names that are not known: the refusal says what is read.
+#[test]
+fn what_would_be_read_is_told() {
+    let told = |text: &[u8]| answer(text, &json!({})).expect_err("refused").faults.remove(0);
+    for (text, field) in [
+        (&b"t;i\n27.11.2026 10:00:00;1\n27.11.2026 10:00:01;2\n"[..], "/file/2"),
+        (b"t;i;u\n27.11.2026 10:00:00;1;400\n27.11.2026 10:00:01;2;400\n", "/text/time_column"),
+        (b"11/27/2026 10:00,1,400\n11/27/2026 10:01,2,400\n", "/text/time_column"),
+        (b"t,i\n2026-11-27T10:00,1\n2026-11-27T10:01,1\n", "/file/2"),
+    ] {
+        let fault = told(text);
+        assert_eq!((fault.code.as_str(), fault.field.as_str()), ("unread-time", field), "{fault:?}");
+        assert!(fault.message.contains("2026") && fault.got.contains("2026"), "{fault:?}");
+        assert!(fault.message.ends_with("or hh:mm:ss.") && fault.accepted.contains("2026-03-01T12:00:00"), "{fault:?}");
+    }
+    let fault = told(b"zeit;strom\n0;1\n1;2\n");
+    assert_eq!(
+        fault.message,
+        "No column has a name that is known for this. Given: zeit, strom. Accepted: a column named time, t, timestamp, date; or the number of the column, typed."
+    );
+    assert!(told(b"time;ampere\n0;1\n1;2\n").message.contains("a column named current, i, amps, strom;"));
+}
+
 #[test]
 fn what_could_be_two_things_is_not_guessed() {
     let one = json!({"text": {"row_period_s": 1.0}});

@@ -15,6 +15,25 @@ pub(super) struct Clock {
     pub zoned: bool,
 }
 
+/// The forms that are read, in words.
+pub(super) const FORMS: &str = "a number of seconds, a date as 2026-03-01T12:00:00 (or with a space for the T; decimals, Z or +02:00 may follow), or hh:mm:ss";
+
+/// Whether this is a date or a time of day in another form than those: three groups of digits of which two have no more
+/// than two (a thousands sign parts three), or hours and minutes alone.
+pub(super) fn is_unread(cell: &[u8]) -> bool {
+    if clock(cell).is_some() || elapsed(cell).is_some() {
+        return false;
+    }
+    let word = cell.split(|byte| matches!(byte, b' ' | b'T' | b't')).next().unwrap_or_default();
+    let groups = |sign: u8| -> Option<Vec<usize>> {
+        let groups = word.split(|byte| *byte == sign);
+        groups.map(|digits| whole(digits).map(|_| digits.len())).collect()
+    };
+    let short = |groups: &[usize]| groups.iter().filter(|digits| **digits <= 2).count();
+    let date = |sign| groups(sign).is_some_and(|groups| groups.len() == 3 && short(&groups) >= 2);
+    [b'.', b'/', b'-'].into_iter().any(date) || groups(b':').is_some_and(|groups| groups == [2, 2] || groups == [1, 2])
+}
+
 /// Date and time of day.
 pub(super) fn clock(cell: &[u8]) -> Option<Clock> {
     let (date, rest) = cell.split_at_checked(10)?;
@@ -118,6 +137,18 @@ mod tests {
         }
         assert_eq!(elapsed(b"100:00:01.5"), Some(360_001_500_000_000));
         assert_eq!(elapsed(b"00:00:00,000000001"), Some(1));
+    }
+
+    #[test]
+    fn dates_in_other_forms_are_told_from_numbers() {
+        for text in
+            ["27.11.2026 10:00:00", "11/27/26", "27-11-2026", "2026-11-27", "2026-1-1T00:00:00", "9:30", "09:30"]
+        {
+            assert!(is_unread(text.as_bytes()), "{text}");
+        }
+        for text in ["", "1.5", "1.234.567", "1,5", "-3", "10:00:00", "a.b.c", "1..2", "192.168.100.1", "3-4"] {
+            assert!(!is_unread(text.as_bytes()), "{text}");
+        }
     }
 
     #[test]

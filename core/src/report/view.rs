@@ -30,6 +30,8 @@ pub enum Block {
     Lane(Lane),
     /// Thresholds between operation and hazard, one line each.
     NumberLine(NumberLine),
+    /// What lies how far off, and for how long.
+    Spots(Spots),
     /// A text to hand on as it is, such as a header for a compiler.
     Listing(Listing),
 }
@@ -389,4 +391,51 @@ pub struct LineRow {
     pub error: f64,
     /// How it stands.
     pub verdict: Verdict,
+}
+
+/// Marks over a plane. The horizontal axis grows in decades to both sides of zero, the vertical one in decades; what never
+/// comes to an end stands above it.
+#[derive(Clone, Debug)]
+pub struct Spots {
+    /// Unique in the page; also the name of its SVG file.
+    pub id: String,
+    /// The finding as a sentence.
+    pub finding: String,
+    /// Under which conditions.
+    pub conditions: String,
+    /// What it is.
+    pub title: String,
+    /// The horizontal axis.
+    pub x: Axis,
+    /// The vertical axis.
+    pub y: Axis,
+    /// What the row above the vertical axis is called.
+    pub never: String,
+    /// The size from which on it matters, and on which sides, downwards and upwards.
+    pub matters: (f64, [bool; 2]),
+    /// Above this on the vertical axis it is too late.
+    pub latest: Option<f64>,
+    /// What the shapes of marks are called.
+    pub shapes: Vec<String>,
+    /// The marks, the one that matters most first.
+    pub spots: Vec<Spot>,
+    /// The same values to read.
+    pub table: Table,
+}
+
+/// One of them.
+#[derive(Clone, Debug)]
+pub struct Spot {
+    /// Where.
+    pub x: f64,
+    /// What it spans along the horizontal axis.
+    pub span: [f64; 2],
+    /// Where; nothing for the row above the axis.
+    pub y: Option<f64>,
+    /// Its area, as a part of that of the largest.
+    pub share: f64,
+    /// The place of its shape; nothing for a hollow mark.
+    pub shape: Option<usize>,
+    /// What is printed beside it where there is room.
+    pub label: String,
 }

@@ -146,8 +146,12 @@ fn carrier(headers: &HeaderMap, uri: &axum::http::Uri) -> Result<Carrier, Fault>
     of_program(&pairs_of(uri)?).map(|input| Carrier::Raw(Box::new(input))).map_err(Fault::Invalid)
 }
 
-/// The options of a program: JSON under one name.
+/// The options of a program: JSON under one name, or the values of the page's link as they stand in it. Where nothing is
+/// said there is no chain; a link means what its page shows.
 fn of_program(pairs: &[Pair]) -> Result<ProfileInput, Vec<FieldError>> {
+    if !pairs.is_empty() && pairs.iter().all(|(name, _)| name != "options") {
+        return of_form(pairs);
+    }
     let unknown = pairs.iter().find(|(name, _)| name != "options");
     let fault = |code: &str, message: String, got: &str| FieldError {
         field: "/options".into(),
@@ -173,7 +177,8 @@ fn of_program(pairs: &[Pair]) -> Result<ProfileInput, Vec<FieldError>> {
 
 /// The values of the page's form; which profile is built in counts for nothing where a file comes.
 fn of_form(pairs: &[Pair]) -> Result<ProfileInput, Vec<FieldError>> {
-    let typed: Vec<Pair> = pairs.iter().filter(|(name, _)| name != "profile").cloned().collect();
+    let beside = ["profile", "v"];
+    let typed: Vec<Pair> = pairs.iter().filter(|(name, _)| !beside.contains(&name.as_str())).cloned().collect();
     let mut tree = form_tree(&typed)?;
     if let Value::Object(map) = &mut tree {
         map.insert("profile".into(), Built::File.word().into());

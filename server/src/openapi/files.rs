@@ -7,7 +7,8 @@ use super::components::Schemas;
 const ABOUT: &str = "\
 Instead of JSON, which asks for a profile that is built in, the body may be a profile itself: CSV or columns of any length, \
 as it is or as the part `file` of a form, behind a part `options`. Options are the same object; as a body of its own a \
-profile has them in the query. How the text is written is recognised, told in `result.recognised`, and can be typed. \
+profile has them in the query, in either case also as the values of the page's link (`chain.offset_a=50m`), which mean what \
+the page shows. How the text is written is recognised, told in `result.recognised`, and can be typed. \
 A file has no limit on its length: 64 kB must come in each 20 seconds, and few files are taken at once. With \
 `Accept: application/x-ndjson` the answer is lines of JSON: `progress` each half second, then `answer` or `problem`. \
 A row that cannot be read is named below `/file` by line and column.";

@@ -12,7 +12,7 @@ pub mod overview;
 pub mod report;
 pub mod turns;
 
-use sensewright_core::design::assess::{Assessed, AssessedPart};
+use sensewright_core::design::assess::Assessed;
 use sensewright_core::design::link::CARRIED;
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::test_limits::test_limits;
@@ -20,7 +20,7 @@ use sensewright_core::design::turning::{Turning, unit_of};
 use sensewright_core::design::{Design, HEAD_FIELDS, Part, summary};
 use sensewright_core::field::{FieldError, address_pairs};
 use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, percent, say, say_change};
-use sensewright_core::report::{Block, Cell, Column, Figure, Row, Severity, Table};
+use sensewright_core::report::{Cell, Column, Figure, Row, Severity, Table};
 use sensewright_core::work::Work;
 use serde_json::Map;
 
@@ -473,27 +473,4 @@ pub fn test_table(assessed: &Assessed) -> Option<Table> {
             .into(),
         rows,
     })
-}
-
-/// The blocks of a part that a design's page shows: the rest is on the part's own page.
-pub fn main_blocks(part: &AssessedPart) -> Vec<&Block> {
-    let mut budgets = 0;
-    let mut charts = 0;
-    part.answer
-        .view
-        .blocks
-        .iter()
-        .filter(|block| match block {
-            Block::Figures(_) | Block::NumberLine(_) => true,
-            Block::Budget(_) => {
-                budgets += 1;
-                budgets == 1
-            }
-            Block::Chart(_) => {
-                charts += 1;
-                charts <= 2
-            }
-            Block::Lane(_) | Block::Table(_) | Block::Listing(_) => false,
-        })
-        .collect()
 }

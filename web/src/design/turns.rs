@@ -7,6 +7,7 @@ use sensewright_core::design::levers::{Cause, Lever, Levers};
 use sensewright_core::design::summary::{effect, lever_label, what_it_does};
 use sensewright_core::design::ticket;
 use sensewright_core::design::turning::unit_of;
+use sensewright_core::field::{Kind, tree};
 use sensewright_core::quantity::say_change;
 
 use super::{document_key, set_link};
@@ -94,11 +95,27 @@ fn lever_row(assessed: &Assessed, cause: &Cause, lever: &Lever) -> Option<LeverR
     let key = document_key(&assessed.design, &lever.pointer)?;
     let [now, then] = say_change(lever.now, lever.turns.value, unit_of(lever.field));
     Some(LeverRow {
-        // As a plain number in the base unit: what is read is the very value that was tried.
-        href: set_link("", &[(key.as_str(), &lever.turns.value.to_string())]),
+        href: set_link("", &[(key.as_str(), &typed(assessed, lever))]),
         label: lever_label(assessed, cause, lever),
         now: now.to_string(),
         then: then.to_string(),
         effect: effect(assessed, lever),
     })
+}
+
+/// What is typed for a lever: a plain number in the base unit, so that the very value is read that was tried; of a cell its
+/// list.
+fn typed(assessed: &Assessed, lever: &Lever) -> String {
+    let (number, part) = (lever.turns.value, &assessed.parts[lever.part].part);
+    let inside = lever.pointer.strip_prefix(&part.pointer()).unwrap_or_default();
+    let cell = tree::cell(part.entry().fields, inside);
+    let list = cell.and_then(|(list, _, column)| Some((list, tree::declared(part.entry().fields, list)?, column)));
+    let Some((at, field, column)) = list else { return number.to_string() };
+    let mut rows = tree::at(&part.input, at).cloned().unwrap_or_default();
+    if let Some(cell) = rows.pointer_mut(&inside[at.len()..]) {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number of its range")]
+        let whole = number as u64;
+        *cell = if matches!(column.kind, Kind::Whole { .. }) { whole.into() } else { number.into() };
+    }
+    field.echo(Some(&rows), true)
 }

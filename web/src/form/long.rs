@@ -1,14 +1,18 @@
 //! A form of very many values: each group is one line, but for the first and for those that ask for something.
+//!
+//! In a design what was typed folds as well, since it is told in the words of the line. The page of a calculation has no
+//! other place for it: a group with a change stands open there.
 
-use super::{Piece, Row};
+use super::{Piece, Row, words::as_they_start};
 
 /// Rows that stand open before the groups are folded: beyond, nobody reads a form from top to bottom.
-const MANY: usize = 80;
+pub(super) const MANY: usize = 80;
 
 impl Row {
     /// Whether it may stand in a folded group: nothing is wrong with it, it was not changed and asks for no value.
     fn rests(&self) -> bool {
-        self.error.is_none() && self.lean.as_ref().is_some_and(|lean| lean.was.is_none() && !lean.open)
+        let quiet = self.lean.as_ref().map_or(!self.changed, |lean| lean.was.is_none() && !lean.open);
+        self.error.is_none() && quiet
     }
 }
 
@@ -55,11 +59,13 @@ fn folded(group: Vec<Piece>, first: bool) -> Vec<Piece> {
     let (Some(Piece::Open { legend, .. }), true) = (group.first(), !first && rows().all(|row| row.rests())) else {
         return group;
     };
-    let typed = rows().filter(|row| row.changed).count();
-    if typed == 0 {
-        return group;
-    }
-    let words = if typed == 1 { format!("{legend}: 1 value typed") } else { format!("{legend}: {typed} values typed") };
+    let words = match rows().filter(|row| row.changed).count() {
+        // In a design these are one line already.
+        0 if rows().any(|row| row.lean.is_some()) => return group,
+        0 => as_they_start(legend, rows().count(), rows().next().map_or("", |row| &row.label)),
+        1 => format!("{legend}: 1 value typed"),
+        typed => format!("{legend}: {typed} values typed"),
+    };
     let mut all = Vec::with_capacity(group.len() + 2);
     all.push(Piece::Fold(words));
     all.extend(group);

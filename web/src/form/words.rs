@@ -113,15 +113,29 @@ pub fn with_unit(text: &str, unit: Unit) -> String {
     }
 }
 
+/// The line that a group of untouched values is: how many there are, or which one.
+pub fn as_they_start(legend: &str, count: usize, only: &str) -> String {
+    if count == 1 { format!("{legend}: {only}") } else { format!("{legend}: {count} values, as they start") }
+}
+
 /// What is accepted, as a sentence of the hint.
 pub fn accepted(field: &Field) -> String {
     match field.kind {
         Kind::Choice { .. } | Kind::YesNo { .. } => String::new(),
+        Kind::List { fields, least, most, .. } if field.names_columns() => {
+            let columns: Vec<&str> = fields.iter().map(|column| column.key).collect();
+            format!(
+                "One row a line, {least} to {most} lines, columns parted by ; or a tab. The first line names the columns, in any order; what it leaves out stands at its start. There are: {}.",
+                columns.join(", ")
+            )
+        }
         Kind::List { fields, least, most, .. } => {
             let columns: Vec<String> = fields
                 .iter()
-                .map(|column| match column.unit().map(Unit::symbol) {
-                    Some(symbol) if !symbol.is_empty() => format!("{} in {symbol}", column.label.to_lowercase()),
+                .map(|column| match (column.kind, column.unit().map(Unit::symbol)) {
+                    (Kind::Choice { .. }, _) => format!("{}, {}", column.label.to_lowercase(), column.accepted()),
+                    (Kind::YesNo { .. }, _) => format!("{}, yes or no", column.label.to_lowercase()),
+                    (_, Some(symbol)) if !symbol.is_empty() => format!("{} in {symbol}", column.label.to_lowercase()),
                     _ => column.label.to_lowercase(),
                 })
                 .collect();

@@ -10,6 +10,7 @@ pub mod dots;
 pub mod label;
 pub mod lane;
 pub mod number_line;
+pub mod spots;
 pub mod strip;
 
 use std::fmt::Write as _;

@@ -2,9 +2,9 @@
 
 use sensewright_core::judge::Verdict;
 use sensewright_core::quantity::Unit;
-use sensewright_core::report::{Axis, Chart, Curve, LineRow, Mark, NumberLine, Stroke};
+use sensewright_core::report::{Axis, Chart, Curve, LineRow, Mark, NumberLine, Spot, Spots, Stroke};
 
-use super::{chart, lane, number_line};
+use super::{chart, lane, number_line, spots};
 use crate::page::tests as sample;
 
 fn assert_sound(drawing: &str) {
@@ -179,4 +179,65 @@ fn drawings_escape_their_words() {
     ] {
         assert!(!drawing.contains("<script") && drawing.contains("&lt;script&gt;"), "{drawing}");
     }
+}
+
+fn spots_of(title: &str, matters: f64, latest: Option<f64>, all: &[(f64, Option<f64>)]) -> Spots {
+    let spot = |(index, (x, y)): (usize, &(f64, Option<f64>))| Spot {
+        x: *x,
+        span: [-x.abs(), x.abs()],
+        y: *y,
+        share: *x,
+        shape: y.map(|_| index),
+        label: format!("mode {title} {index}"),
+    };
+    Spots {
+        id: "faults-1".into(),
+        finding: title.into(),
+        conditions: title.into(),
+        title: title.into(),
+        x: Axis::linear("deviation", Unit::Volt),
+        y: Axis::log("handled after", Unit::Second),
+        never: "never".into(),
+        matters: (matters, [true, false]),
+        latest,
+        shapes: all.iter().map(|_| title.to_owned()).collect(),
+        spots: all.iter().enumerate().map(spot).collect(),
+        table: sample::chart("x").table,
+    }
+}
+
+#[test]
+fn marks_over_a_plane_survive_extremes() {
+    let lists: [&[(f64, Option<f64>)]; 6] = [
+        &[],
+        &[(0.0, None)],
+        &[(1e300, Some(1e300)), (-1e-300, Some(1e-300))],
+        &[(f64::NAN, Some(f64::NAN)), (f64::INFINITY, None)],
+        &[(5.0, Some(0.1)); 40],
+        &[(-5.0, None); 100],
+    ];
+    for all in lists {
+        for matters in [0.0, 1e-9, 8.3, 1e12, f64::NAN] {
+            for latest in [None, Some(0.5), Some(0.0)] {
+                assert_sound(&spots::both(&spots_of("x", matters, latest, all)));
+            }
+        }
+    }
+    let hostile = spots::both(&spots_of(sample::HOSTILE, 8.3, Some(0.5), &[(-20.0, None), (5.0, Some(0.1))]));
+    assert!(!hostile.contains("<script"), "{hostile}");
+}
+
+/// A mark that nobody sees is hollow and stands above the axis; the ground is red on the side that matters alone.
+#[test]
+fn what_nobody_sees_stands_above_all() {
+    let drawing = spots::one(&spots_of("x", 8.3, Some(0.5), &[(-20.0, None), (-30.0, Some(0.1))]), super::Size::Wide);
+    let level = |class: &str| -> f64 {
+        let rest = drawing.split(class).nth(1).unwrap_or_default();
+        rest.split(['y', 'c'])
+            .find_map(|part| part.strip_prefix("=\"")?.split('"').next()?.parse().ok())
+            .unwrap_or(f64::NAN)
+    };
+    assert!(drawing.contains("s-not") && drawing.contains("s-seen"), "{drawing}");
+    assert!(level("class=\"s-not\"") < level("class=\"s-seen\""), "{drawing}");
+    assert_eq!(drawing.matches("h-ground").count(), 1, "{drawing}");
 }

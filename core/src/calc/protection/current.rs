@@ -97,10 +97,15 @@ impl ThresholdInput for CurrentInput {
         ],
     };
     const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
-    const LAST: [&'static str; 3] = [
+    const LAST: [&'static str; 8] = [
         "the current at which the threshold is decided",
         "the deviation of current that makes it late",
         "the sign of the deviation of current that makes it late",
+        "the threshold of current",
+        "the error of the threshold of current",
+        "the hazard of current",
+        "the largest slope of current",
+        "the normal extreme of current",
     ];
 
     fn terms(&self) -> Terms {

@@ -79,9 +79,9 @@ pub trait ThresholdInput: Group + Clone + Send + Sync + 'static {
     const META: Meta;
     /// What shows a slipped power of ten.
     const SLIPS: &'static [Slip<Self>];
-    /// What is given on, in words: the last true value at which the threshold is in time, by how much it may be misread, and
-    /// the sign of what misreads it.
-    const LAST: [&'static str; 3];
+    /// What is given on, in words: the last true value at which the threshold is in time, by how much it may be misread, the
+    /// sign of what misreads it; the threshold, its error, the hazard, the largest slope and the normal extreme.
+    const LAST: [&'static str; 8];
 
     /// What the threshold is judged by.
     fn terms(&self) -> Terms;
@@ -118,6 +118,13 @@ fn misread<I: ThresholdInput>(input: &I) -> Option<f64> {
     Some(-input.read_with()? * input.terms().sign())
 }
 
+/// What a threshold is made of, with the signs of its channel: threshold, error, hazard, slope, normal extreme.
+fn made_of<I: ThresholdInput>(input: &I) -> Option<[f64; 5]> {
+    let (window, threshold) = last_moment(input)?;
+    let (terms, sign) = (window.terms, input.read_with()?);
+    Some([sign * threshold, window.consumed.error_hazard, sign * terms.hazard, terms.rate, sign * terms.normal])
+}
+
 /// The calculation of a threshold.
 #[derive(Debug)]
 pub struct Threshold<I>(PhantomData<I>);
@@ -129,6 +136,11 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
         Gives { words: I::LAST[0], value: decided::<I> },
         Gives { words: I::LAST[1], value: harm::<I> },
         Gives { words: I::LAST[2], value: misread::<I> },
+        Gives { words: I::LAST[3], value: |input| Some(made_of(input)?[0]) },
+        Gives { words: I::LAST[4], value: |input| Some(made_of(input)?[1]) },
+        Gives { words: I::LAST[5], value: |input| Some(made_of(input)?[2]) },
+        Gives { words: I::LAST[6], value: |input| Some(made_of(input)?[3]) },
+        Gives { words: I::LAST[7], value: |input| Some(made_of(input)?[4]) },
     ];
     type Input = I;
     type Solved = Window;

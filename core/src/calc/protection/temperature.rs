@@ -77,10 +77,15 @@ impl ThresholdInput for TemperatureInput {
         ],
     };
     const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
-    const LAST: [&'static str; 3] = [
+    const LAST: [&'static str; 8] = [
         "the temperature at which the threshold is decided",
         "the deviation of temperature that makes it late",
         "the sign of the deviation of temperature that makes it late",
+        "the threshold of temperature",
+        "the error of the threshold of temperature",
+        "the hazard of temperature",
+        "the largest slope of temperature",
+        "the normal extreme of temperature",
     ];
 
     fn terms(&self) -> Terms {

@@ -85,10 +85,15 @@ impl ThresholdInput for VoltageInput {
         ],
     };
     const SLIPS: &'static [Slip<Self>] = slips::SLIPS;
-    const LAST: [&'static str; 3] = [
+    const LAST: [&'static str; 8] = [
         "the voltage of the pack at which the threshold is decided",
         "the deviation of voltage that makes it late",
         "the sign of the deviation of voltage that makes it late",
+        "the threshold of voltage",
+        "the error of the threshold of voltage",
+        "the hazard of voltage",
+        "the largest slope of voltage",
+        "the normal extreme of voltage",
     ];
 
     fn terms(&self) -> Terms {

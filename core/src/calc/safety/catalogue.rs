@@ -1,12 +1,11 @@
 //! # The faults that channels have
 //!
 //! Where no fault mode is typed, every mode that can be inserted into the channels that are there is taken, with rates and equal
-//! shares that only illustrate. Parts into which nothing can be inserted stand there without a share: they block the metrics
-//! until somebody claims one.
+//! shares that only illustrate. What cannot be followed with what is given blocks the metrics until somebody claims its shares.
 //!
 //! ```text
-//! Rates      FIT: divider string 6, shunt 2, sense joint 1, amplifier with converter 25, reference 8, thermistor with lead 5,
-//!            isolated supply 20, data isolator 10, share of the controller 50
+//! Rates      FIT: divider string 6, shunt 2, sense joint 1, amplifier 25, converter 25, reference 8, thermistor with lead and
+//!            fixed resistor 5, isolated supply 20, data isolator 10, share of the controller with its clock 50
 //! Valid      for looking at, not for a claim
 //! Source     common practice, no source
 //! ```
@@ -16,7 +15,15 @@ use super::input::{Fault, Goal, Insert, Reads, SafetyInput};
 /// A component of a channel: name, rate in FIT, modes.
 type Component = (&'static str, f64, &'static [Insert]);
 
-const CONVERTER: &[Insert] = &[Insert::ConverterGain, Insert::ConverterStuck];
+const AMPLIFIER: &[Insert] =
+    &[Insert::AmplifierGain, Insert::AmplifierOffset, Insert::AmplifierRail, Insert::AmplifierSlow];
+const CONVERTER: &[Insert] = &[
+    Insert::ConverterGain,
+    Insert::ConverterOffset,
+    Insert::ConverterStuck,
+    Insert::ConverterBit,
+    Insert::ConverterInput,
+];
 const REFERENCE: Component = ("Reference", 8.0, &[Insert::ReferenceDrift]);
 
 const VOLTAGE: &[Component] = &[
@@ -41,27 +48,43 @@ const VOLTAGE: &[Component] = &[
 ];
 
 const CURRENT: &[Component] = &[
-    ("Shunt", 2.0, &[Insert::ShuntDrift, Insert::ShuntJoint, Insert::ShuntBridge]),
+    ("Shunt", 2.0, &[Insert::ShuntDrift, Insert::ShuntJoint, Insert::ShuntBridge, Insert::ShuntOpen]),
     ("Sense joint", 1.0, &[Insert::SenseOpen, Insert::SenseResistive, Insert::SenseSwap, Insert::SenseShort]),
-    ("Current amplifier and converter", 25.0, CONVERTER),
+    ("Current amplifier", 25.0, AMPLIFIER),
+    ("Current converter", 25.0, CONVERTER),
     REFERENCE,
 ];
 
-const TEMPERATURE: &[Component] = &[(
-    "Thermistor and lead",
-    5.0,
-    &[
-        Insert::ThermistorOpen,
-        Insert::ThermistorShort,
-        Insert::ThermistorDrift,
-        Insert::LeadResistive,
-        Insert::LeadLeak,
-        Insert::FixedDrift,
-    ],
-)];
+const TEMPERATURE: &[Component] = &[
+    (
+        "Thermistor and lead",
+        5.0,
+        &[
+            Insert::ThermistorOpen,
+            Insert::ThermistorShort,
+            Insert::ThermistorDrift,
+            Insert::ThermistorLoose,
+            Insert::LeadResistive,
+            Insert::LeadLeak,
+            Insert::FixedDrift,
+            Insert::FixedOpen,
+            Insert::FixedShort,
+        ],
+    ),
+    ("Temperature converter", 25.0, CONVERTER),
+    REFERENCE,
+];
 
-/// Into these nothing is inserted.
-const OTHERS: &[(&str, f64)] = &[("Isolated supply", 20.0), ("Data isolator", 10.0), ("Controller", 50.0)];
+/// What every channel has.
+const OTHERS: &[Component] = &[
+    ("Isolated supply", 20.0, &[Insert::SupplyLow, Insert::SupplyHigh, Insert::SupplyRipple, Insert::SupplyLost]),
+    ("Data isolator", 10.0, &[Insert::LinkStuck, Insert::LinkLate, Insert::LinkCorrupt, Insert::LinkLost]),
+    (
+        "Controller",
+        50.0,
+        &[Insert::ControllerConstant, Insert::ControllerFrozen, Insert::ControllerLate, Insert::ClockDrift],
+    ),
+];
 
 /// Every mode of the channels that the goals hang on.
 pub(super) fn catalogue(input: &SafetyInput, goals: &[Goal]) -> Vec<Fault> {
@@ -77,7 +100,7 @@ pub(super) fn catalogue(input: &SafetyInput, goals: &[Goal]) -> Vec<Fault> {
             Reads::Current => CURRENT,
             Reads::Temperature => TEMPERATURE,
         };
-        for (component, rate_fit, modes) in components {
+        for (component, rate_fit, modes) in components.iter().chain(OTHERS) {
             let mode = |insert: &Insert| Fault {
                 mode: insert.label().into(),
                 mode_percent: 100.0 / modes.len() as f64,
@@ -86,7 +109,6 @@ pub(super) fn catalogue(input: &SafetyInput, goals: &[Goal]) -> Vec<Fault> {
             };
             faults.extend(modes.iter().map(mode));
         }
-        faults.extend(OTHERS.iter().map(|(component, rate_fit)| blank(component, *rate_fit, goal)));
     }
     faults
 }

@@ -1,11 +1,13 @@
 //! # How much of a mode is dangerous, and how much of that is seen
 //!
 //! A fault has a distribution of magnitude. Of what violates the goal, the part that checks see in time is the coverage;
-//! what harms nobody counts neither way. Several checks see the union: for each magnitude the best of them.
+//! what harms nobody counts neither way. Several checks see the union: for each magnitude the best of them. Most look at the
+//! deviation of the reading; some at what they make of the fault themselves, which is followed beside it. Somebody is told of a
+//! magnitude that a check which signals sees, be it too late to act.
 //!
 //! ```text
 //! Formula    DC = weight of {dangerous and seen}/weight of {dangerous}; alone: seen by one check and by no other
-//! Weights    of even steps of the distribution of the magnitude, the deviation straight between them; a single value: 1
+//! Weights    of even steps of the distribution of the magnitude, all curves straight between them; a single value: 1
 //! Valid      each sign on its own
 //! Source     ISO 26262-5:2018, 8.4 and annex C (coverage of the dangerous part); weights are lengths
 //! ```
@@ -16,56 +18,6 @@ use super::detection::Sight;
 const MAGNITUDES: u32 = 48;
 /// Less weight than this is rounding.
 const NOTHING: f64 = 1e-9;
-
-/// The sizes of a mode's deviations on one side, at even steps of the distribution of its magnitude; straight between them.
-#[derive(Debug)]
-struct Side {
-    high: bool,
-    sizes: Vec<f64>,
-}
-
-impl Side {
-    fn new(high: bool, deviations: &[f64]) -> Self {
-        Self { high, sizes: deviations.iter().map(|one| if high { *one } else { -one }).collect() }
-    }
-
-    /// Weight of the sizes from one on.
-    fn from(&self, size: f64) -> f64 {
-        if let [only] = self.sizes.as_slice() {
-            return if *only >= size { 1.0 } else { 0.0 };
-        }
-        let steps = (self.sizes.len() - 1) as f64;
-        let above = |pair: &[f64]| {
-            let (low, high) = (pair[0].min(pair[1]), pair[0].max(pair[1]));
-            if low >= size {
-                1.0
-            } else if high <= size {
-                0.0
-            } else {
-                (high - size) / (high - low)
-            }
-        };
-        self.sizes.windows(2).map(above).sum::<f64>() / steps
-    }
-
-    fn reach(&self) -> f64 {
-        self.sizes.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-    }
-
-    /// The smallest size from this one on.
-    fn least(&self, size: f64) -> f64 {
-        size.max(self.sizes.iter().copied().fold(f64::INFINITY, f64::min))
-    }
-
-    /// The size at a share of the distribution.
-    fn at(&self, share: f64) -> f64 {
-        let place = share * (self.sizes.len() - 1) as f64;
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a place of the list")]
-        let low = (place.floor() as usize).min(self.sizes.len() - 1);
-        let high = (low + 1).min(self.sizes.len() - 1);
-        self.sizes[low] + (self.sizes[high] - self.sizes[low]) * (place - low as f64)
-    }
-}
 
 /// What is asked of checks.
 #[derive(Clone, Copy, Debug)]
@@ -78,6 +30,14 @@ pub struct Asked {
     pub within_s: f64,
     /// By probability; surely otherwise.
     pub by_probability: bool,
+}
+
+impl Asked {
+    /// Whether a deviation violates the goal; one of nothing is no fault, whatever it is held against.
+    pub fn violated(&self, deviation: f64) -> bool {
+        let high = deviation > 0.0;
+        self.minds[usize::from(high)] && deviation.abs() >= self.harm.max(f64::MIN_POSITIVE)
+    }
 }
 
 /// A check, and from which size on it sees deviations downwards and upwards in time; nothing where it never does.
@@ -94,6 +54,36 @@ impl Seeing {
     pub fn of(sight: Sight, within_s: f64, probability: Option<f64>) -> Self {
         Self { sight, from: [false, true].map(|high| seen_from(&sight, high, within_s, probability)) }
     }
+
+    /// Whether it sees a deviation in time.
+    pub fn sees(&self, deviation: f64) -> bool {
+        self.from[usize::from(deviation > 0.0)].is_some_and(|from| deviation.abs() >= from)
+    }
+
+    /// Whether it sees it at last, be it too late.
+    fn sees_late(&self, deviation: f64) -> bool {
+        self.sees(deviation) || deviation.abs() >= self.sight.certain(deviation > 0.0)
+    }
+}
+
+/// A check with what it looks at, at the same magnitudes as the deviations.
+#[derive(Clone, Copy, Debug)]
+pub struct Watch<'a> {
+    /// The check.
+    pub seeing: Seeing,
+    /// What it makes of the fault itself; nothing where it looks at the deviation.
+    pub of: Option<&'a [f64]>,
+    /// Whether its alarm covers; one that only tells somebody does not.
+    pub acts: bool,
+    /// Whether somebody is told.
+    pub signals: bool,
+}
+
+impl<'a> Watch<'a> {
+    /// What it looks at.
+    pub fn values(&self, deviations: &'a [f64]) -> &'a [f64] {
+        self.of.unwrap_or(deviations)
+    }
 }
 
 /// What came of it; parts of 1.
@@ -103,81 +93,260 @@ pub struct Covered {
     pub dangerous: f64,
     /// Of them, seen.
     pub coverage: f64,
+    /// Weight of what would be dangerous if goals used this reading alone.
+    pub masked: f64,
+    /// Of it, the part that a check sees and tells.
+    pub masked_told: f64,
+    /// Downwards and upwards, the largest part of what harms that occurs, does not harm alone, and is not noticed.
+    pub quiet: [f64; 2],
+    /// Of what is covered, the part of which somebody is told.
+    pub told: f64,
+    /// Whether each check sees something of them in time.
+    pub sees: Vec<bool>,
     /// Of them, seen by each check and by no other.
     pub alone: Vec<f64>,
     /// The smallest size that is seen in every direction that matters; nothing where one is not seen.
     pub seen_from: Option<f64>,
     /// Up to which size a dangerous deviation that occurs is not seen; nothing where none is left.
     pub unseen_to: Option<f64>,
-    /// From the fault to the alarm at the latest, s: of the smallest size that is seen, by the first check. One that is never
-    /// in time tells how late it is.
+    /// From the fault to the alarm at the latest, s, by the first check of each magnitude. One that is never in time tells how
+    /// late it is.
     pub time_s: Option<f64>,
 }
 
+impl Covered {
+    /// What comes of it where goals use another reading, of which this is known.
+    #[must_use]
+    pub fn masked_by(self, used: Self) -> Self {
+        let masked = (self.dangerous - used.dangerous).max(0.0);
+        let told = |one: &Self| one.dangerous * one.coverage * one.told;
+        let masked_told = if masked > 0.0 { ((told(&self) - told(&used)) / masked).clamp(0.0, 1.0) } else { 0.0 };
+        Self { masked, masked_told, ..used }
+    }
+}
+
+/// A piece between two magnitudes on which nothing changes: its ends as shares of the step, and the place of the step.
+#[derive(Clone, Copy)]
+struct Piece {
+    step: usize,
+    ends: [f64; 2],
+}
+
+impl Piece {
+    fn at(self, values: &[f64], share: f64) -> f64 {
+        let from = values[self.step];
+        values.get(self.step + 1).map_or(from, |to| from + share * (to - from))
+    }
+
+    fn middle(self, values: &[f64]) -> f64 {
+        self.at(values, 0.5 * (self.ends[0] + self.ends[1]))
+    }
+
+    /// The smallest and the largest size on it.
+    fn sizes(self, values: &[f64]) -> [f64; 2] {
+        let [one, other] = self.ends.map(|end| self.at(values, end).abs());
+        [one.min(other), one.max(other)]
+    }
+}
+
 /// The coverage of a mode's deviations by some checks.
-pub fn covered(deviations: &[f64], asked: Asked, checks: &[Seeing]) -> Covered {
-    let mut done = Covered { alone: vec![0.0; checks.len()], seen_from: Some(0.0), ..Covered::default() };
-    for high in [false, true].into_iter().filter(|high| asked.minds[usize::from(*high)]) {
-        let side = Side::new(high, deviations);
-        // A deviation of nothing is no fault, whatever it is held against.
-        let harm = asked.harm.max(f64::MIN_POSITIVE);
-        let (weight, reach) = (side.from(harm), side.reach());
-        if weight <= NOTHING {
-            continue;
+pub fn covered(deviations: &[f64], asked: Asked, watches: &[Watch]) -> Covered {
+    let (sees, alone) = (vec![false; watches.len()], vec![0.0; watches.len()]);
+    let mut done = Covered { sees, alone, ..Covered::default() };
+    let mut sum = Sum::default();
+    let steps = deviations.len().saturating_sub(1).max(1);
+    let mut cuts: Vec<f64> = Vec::new();
+    for step in 0..steps {
+        cuts.clear();
+        cut(deviations, step, asked.harm, &mut cuts);
+        cut(deviations, step, 0.0, &mut cuts);
+        for watch in watches {
+            let late = [false, true].map(|high| watch.signals.then(|| watch.seeing.sight.certain(high)));
+            let sizes = watch.seeing.from.iter().chain(&late).flatten().filter(|size| size.is_finite());
+            sizes.for_each(|size| cut(watch.values(deviations), step, *size, &mut cuts));
         }
-        done.dangerous += weight;
-        let from = checks.iter().filter_map(|check| check.from[usize::from(high)]).reduce(f64::min);
-        let seen = from.map_or(0.0, |from| side.from(harm.max(from)));
-        if weight - seen > NOTHING {
-            let unseen = from.unwrap_or(reach).min(reach);
-            done.unseen_to = Some(done.unseen_to.map_or(unseen, |to: f64| to.max(unseen)));
-        }
-        done.seen_from = from.and_then(|from| done.seen_from.map(|all| all.max(from)));
-        let time = |check: &Seeing| {
-            let size = check.from[usize::from(high)].unwrap_or_else(|| check.sight.certain(high));
-            let size = side.least(harm).max(size);
-            (reach >= size).then(|| check.sight.latest_s(size, high))
-        };
-        let time = checks.iter().filter_map(time).reduce(f64::min);
-        done.time_s = [done.time_s, time].into_iter().flatten().reduce(f64::max);
-        if asked.by_probability {
-            by_probability(&side, harm, weight, asked.within_s, checks, &mut done);
-        } else {
-            surely(&side, harm, checks, &mut done);
+        cuts.sort_by(f64::total_cmp);
+        let mut from = 0.0;
+        for to in cuts.iter().copied().chain([1.0]) {
+            let piece = Piece { step, ends: [from, to] };
+            let weight = (to - from) / steps as f64;
+            from = to;
+            if weight > 0.0 {
+                sum.add(piece, weight, deviations, &asked, watches, &mut done);
+            }
         }
     }
-    if done.dangerous > 0.0 {
-        done.coverage /= done.dangerous;
-        done.alone.iter_mut().for_each(|alone| *alone /= done.dangerous);
-    }
+    sum.close(deviations, &asked, watches, &mut done);
     done
 }
 
-fn surely(side: &Side, harm: f64, checks: &[Seeing], done: &mut Covered) {
-    let own = |(index, check): (usize, &Seeing)| Some((index, check.from[usize::from(side.high)]?));
-    let mut from: Vec<(usize, f64)> = checks.iter().enumerate().filter_map(own).collect();
-    from.sort_by(|one, other| one.1.total_cmp(&other.1));
-    let seen = |size: f64| side.from(harm.max(size));
-    if let Some((first, size)) = from.first() {
-        let all = seen(*size);
-        done.coverage += all;
-        done.alone[*first] += all - from.get(1).map_or(0.0, |second| seen(second.1));
+/// Where a curve passes a size of either sign within a step, as a share of it.
+fn cut(values: &[f64], step: usize, size: f64, cuts: &mut Vec<f64>) {
+    let Some([one, other]) = values.get(step..step + 2).and_then(|pair| <[f64; 2]>::try_from(pair).ok()) else {
+        return;
+    };
+    for level in [size, -size] {
+        if (one < level) != (other < level) {
+            let share = (level - one) / (other - one);
+            cuts.push(if share.is_finite() { share } else { 0.5 });
+        }
     }
 }
 
-fn by_probability(side: &Side, harm: f64, weight: f64, within: f64, checks: &[Seeing], done: &mut Covered) {
-    let places = if side.sizes.len() == 1 { 1 } else { MAGNITUDES };
-    let all = (0..places).map(|place| side.at((f64::from(place) + 0.5) / f64::from(places)));
-    let mut sizes: Vec<f64> = all.filter(|size| *size >= harm).collect();
-    if sizes.is_empty() {
-        // Too little is dangerous for the even places: its least size stands for it.
-        sizes.push(side.least(harm));
+/// What is gathered over the pieces.
+#[derive(Default)]
+struct Sum {
+    /// Weight of what is dangerous downwards and upwards, and the largest size of what of it is not seen.
+    weight: [f64; 2],
+    unseen: [f64; 2],
+    unseen_weight: [f64; 2],
+    /// The largest size on each side that no check sees, dangerous or not.
+    overlooked: [f64; 2],
+    /// The latest alarm of what is seen in time.
+    time_s: Option<f64>,
+    /// The share of the distribution at which the least of what is dangerous lies.
+    least: Option<(f64, f64)>,
+}
+
+impl Sum {
+    fn add(
+        &mut self,
+        piece: Piece,
+        weight: f64,
+        deviations: &[f64],
+        asked: &Asked,
+        watches: &[Watch],
+        done: &mut Covered,
+    ) {
+        let middle = piece.middle(deviations);
+        let side = usize::from(middle > 0.0);
+        let [least, largest] = piece.sizes(deviations);
+        let sees = |watch: &Watch<'_>| watch.acts && watch.seeing.sees(piece.middle(watch.values(deviations)));
+        let mut seen = watches.iter().enumerate().filter(|(_, watch)| sees(watch));
+        let (first, second) = (seen.next(), seen.next());
+        if first.is_none() {
+            self.overlooked[side] = self.overlooked[side].max(largest);
+        }
+        if !asked.violated(middle) {
+            let tells =
+                |watch: &Watch<'_>| watch.signals && watch.seeing.sees_late(piece.middle(watch.values(deviations)));
+            if asked.minds[side] && asked.harm > 0.0 && first.is_none() && !watches.iter().any(tells) {
+                done.quiet[side] = done.quiet[side].max(largest / asked.harm);
+            }
+            return;
+        }
+        self.weight[side] += weight;
+        if self.least.is_none_or(|(size, _)| least < size) {
+            let steps = (deviations.len() - 1).max(1) as f64;
+            self.least = Some((least, (piece.step as f64 + 0.5 * (piece.ends[0] + piece.ends[1])) / steps));
+        }
+        let Some((place, _)) = first else {
+            self.unseen[side] = self.unseen[side].max(largest);
+            self.unseen_weight[side] += weight;
+            return;
+        };
+        watches.iter().zip(&mut done.sees).for_each(|(watch, seen)| *seen |= sees(watch));
+        if !asked.by_probability {
+            done.coverage += weight;
+            let tells =
+                |watch: &Watch<'_>| watch.signals && watch.seeing.sees_late(piece.middle(watch.values(deviations)));
+            if watches.iter().any(tells) {
+                done.told += weight;
+            }
+            if second.is_none() {
+                done.alone[place] += weight;
+            }
+        }
+        let time = |watch: &Watch<'_>| {
+            let values = watch.values(deviations);
+            let high = piece.middle(values) > 0.0;
+            // At the end of a piece rounding may stand below what is seen.
+            let size = piece.sizes(values)[0].max(watch.seeing.from[usize::from(high)].unwrap_or(0.0));
+            watch.seeing.sight.latest_s(size, high)
+        };
+        let soonest = watches.iter().filter(|watch| sees(watch)).map(time).reduce(f64::min);
+        self.time_s = [self.time_s, soonest].into_iter().flatten().reduce(f64::max);
     }
-    let part = weight / sizes.len() as f64;
-    for size in sizes {
-        let deviation = if side.high { size } else { -size };
-        let seen: Vec<f64> = checks.iter().map(|check| check.sight.probability(deviation, within)).collect();
-        done.coverage += part * seen.iter().copied().fold(0.0, f64::max);
+
+    fn close(self, deviations: &[f64], asked: &Asked, watches: &[Watch], done: &mut Covered) {
+        done.seen_from = Some(0.0);
+        for side in [0, 1] {
+            if self.weight[side] <= NOTHING {
+                continue;
+            }
+            done.dangerous += self.weight[side];
+            if self.unseen_weight[side] > NOTHING {
+                done.unseen_to = Some(done.unseen_to.map_or(self.unseen[side], |to: f64| to.max(self.unseen[side])));
+            }
+            let own = watches.iter().filter(|watch| watch.acts && watch.of.is_none());
+            let from = own.filter_map(|watch| watch.seeing.from[side]).reduce(f64::min);
+            // What is seen by no deviation is seen from where the last is overlooked.
+            let by_itself = watches.iter().any(|watch| watch.acts && watch.of.is_some());
+            let beyond = (by_itself && self.unseen_weight[side] < self.weight[side]).then_some(self.overlooked[side]);
+            let from = [from, beyond].into_iter().flatten().reduce(f64::min);
+            done.seen_from = from.and_then(|from| done.seen_from.map(|all| all.max(from)));
+        }
+        done.time_s = self.time_s.or_else(|| too_late(deviations, asked, watches));
+        if done.dangerous <= 0.0 {
+            return;
+        }
+        if asked.by_probability {
+            let at = self.least.map_or(0.0, |(_, share)| share);
+            by_probability(deviations, asked, at, watches, done);
+        }
+        done.told = if done.coverage > 0.0 { (done.told / done.coverage).min(1.0) } else { 0.0 };
+        done.coverage /= done.dangerous;
+        done.alone.iter_mut().for_each(|alone| *alone /= done.dangerous);
+    }
+}
+
+/// The alarm of what is seen, but never in time: the smallest size that is seen at all, by the first check.
+fn too_late(deviations: &[f64], asked: &Asked, watches: &[Watch]) -> Option<f64> {
+    let of = |watch: &Watch<'_>| {
+        let values = watch.values(deviations);
+        let harm = if watch.of.is_some() { 0.0 } else { asked.harm };
+        let on = |high: bool| {
+            let sign = if high { 1.0 } else { -1.0 };
+            let ends = values.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[least, most], value| {
+                [least.min(sign * value), most.max(sign * value)]
+            });
+            let certain = watch.seeing.sight.certain(high);
+            let minds = watch.of.is_some() || asked.minds[usize::from(high)];
+            let size = certain.max(harm).max(ends[0]);
+            (minds && ends[1] >= size).then(|| watch.seeing.sight.latest_s(size, high))
+        };
+        [false, true].into_iter().filter_map(on).reduce(f64::max)
+    };
+    watches.iter().filter(|watch| watch.acts).filter_map(of).filter(|time| time.is_finite()).reduce(f64::min)
+}
+
+/// A curve at a share of the distribution.
+fn along(values: &[f64], share: f64) -> f64 {
+    let place = share * (values.len() - 1) as f64;
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a place of the list")]
+    let step = (place.floor() as usize).min(values.len() - 1);
+    Piece { step, ends: [0.0; 2] }.at(values, place - step as f64)
+}
+
+fn by_probability(deviations: &[f64], asked: &Asked, least: f64, watches: &[Watch], done: &mut Covered) {
+    let places = if deviations.len() == 1 { 1 } else { MAGNITUDES };
+    let even = (0..places).map(|place| (f64::from(place) + 0.5) / f64::from(places));
+    let mut shares: Vec<f64> = even.filter(|share| asked.violated(along(deviations, *share))).collect();
+    if shares.is_empty() {
+        // Too little is dangerous for the even places: its least size stands for it.
+        shares.push(least);
+    }
+    let part = done.dangerous / shares.len() as f64;
+    for share in shares {
+        let probability = |watch: &Watch<'_>, within_s: f64| {
+            watch.seeing.sight.probability(along(watch.values(deviations), share), within_s)
+        };
+        let acting = |watch: &Watch<'_>| if watch.acts { probability(watch, asked.within_s) } else { 0.0 };
+        let seen: Vec<f64> = watches.iter().map(acting).collect();
+        let best = seen.iter().copied().fold(0.0, f64::max);
+        done.coverage += part * best;
+        let telling = watches.iter().filter(|watch| watch.signals).map(|watch| probability(watch, f64::INFINITY));
+        done.told += part * best.min(telling.fold(0.0, f64::max));
         for (index, own) in seen.iter().enumerate() {
             let others = seen.iter().enumerate().filter(|(other, _)| *other != index).map(|(_, p)| *p);
             done.alone[index] += part * (own - others.fold(0.0, f64::max)).max(0.0);
@@ -206,7 +375,10 @@ mod tests {
             known: [0.0; 2],
             noise: Some(0.5),
             z: 4.5,
+            once: false,
+            spread: 1.0,
             averaging_s: 0.0,
+            low_pass_s: 0.0,
             interval_s: 0.02,
             in_a_row: 3,
             processing_s: 0.0,
@@ -257,7 +429,9 @@ mod tests {
     #[test]
     fn several_checks_see_the_union() {
         let sees = |limit, within| {
-            Seeing::of(Sight { limits: [limit; 2], errors: [0.0; 2], noise: Some(0.0), ..sight() }, within, None)
+            let seeing =
+                Seeing::of(Sight { limits: [limit; 2], errors: [0.0; 2], noise: Some(0.0), ..sight() }, within, None);
+            Watch { seeing, of: None, acts: true, signals: limit > 6.0 }
         };
         let at = |limit| sees(limit, 1.0);
         let spread = [0.0, 10.0];
@@ -265,6 +439,8 @@ mod tests {
         let done = covered(&spread, asked, &[at(8.0), at(5.0)]);
         assert!((done.dangerous - 0.8).abs() < 1e-12 && (done.coverage - 5.0 / 8.0).abs() < 1e-12, "{done:?}");
         assert!((done.alone[1] - 3.0 / 8.0).abs() < 1e-12 && done.alone[0] == 0.0, "{done:?}");
+        // Only the one from 8 on tells.
+        assert!((done.told - 2.0 / 5.0).abs() < 1e-12, "{done:?}");
         let late = covered(&spread, asked, &[sees(5.0, 0.05)]);
         assert_eq!((late.coverage, late.seen_from), (0.0, None));
         let other_way = covered(&spread, Asked { minds: [true, false], ..asked }, &[at(5.0)]);

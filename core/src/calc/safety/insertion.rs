@@ -1,48 +1,273 @@
 //! # What a fault that is inserted makes of the reading
 //!
-//! The circuit of the channel is changed and read at the true value at which the goal is decided, for every magnitude of the
-//! fault, and for either sign of the bias current: each of these is a state, and the goal must hold in every one.
+//! The circuit of the channel is changed, or what follows it, and read at the true value at which the goal is decided, for
+//! every magnitude of the fault. What is not told by the fault is a state: the sign of the bias current, the value that was
+//! held, the end at which an output stands, the bit and its level. The goal must hold in every one.
 //!
 //! ```text
 //! Formula    deviation = reading of the changed circuit − true value; a reading beyond the range stands at its end
-//! Reference  reading/(1 + ρ), gain (1 + g): the front end of the healthy channels, with these deviations
-//! Stuck      a code that was read before: any value of the range
+//! Reference  reading/(1 + ρ), gain (1 + g): the front end of the healthy channels, with these deviations; offsets in parts of
+//!            the full reading; a wrong constant (1 + d)
+//! Held       a value that was read before: any of the range; a wrong frame or input: any reading
+//! Behind     x − s t towards the hazard; a slow clock makes the delay of a threshold (x_h − x)/s longer by 1/(1 + c) − 1
+//! Bit        x ± 2^b steps where the bit of x − e to x + e can differ from the level that it is forced to
+//! Supply     (1 + k s) while the channel works at it, beyond that an end of the range
+//! Loose      Ta + s (T − Ta)
+//! Valid      a current that is gone with its shunt is not read at all; ripple of a supply is not followed
 //! Source     Kirchhoff's laws (`physics::faulty`); definitions of the terms
 //! ```
 
-use super::input::{Fault, Goal, Insert, Law, Magnitude, Reads, SafetyInput};
-use crate::physics::faulty::{DividerChain, DividerChange, SenseChain, SenseChange, SensorChain, SensorChange};
+use super::circuit::{Channel, Circuit, channel};
+use super::input::{DecidedBy, Fault, Goal, Insert, Law, Magnitude, Reads, SafetyInput};
+use crate::physics::faulty::{DividerChange, SenseChange, SensorChange};
 use crate::physics::front_end::FrontEnd;
 
 /// Magnitudes that are followed: between them a deviation is taken as straight.
 const PLACES: u32 = 1024;
-
-/// Where a thermistor's read-out is taken to end, where nothing says it, °C. Common practice, no source.
-const READ_DEGC: [f64; 2] = [-200.0, 500.0];
+/// Bits of a converter at most.
+const MOST_BITS: u32 = 32;
 
 /// A state of the channel with what a mode does in it: the deviation at even steps of the distribution of its magnitude.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InState {
     /// The state in words.
     pub words: &'static str,
-    /// Deviations, at even steps from the lowest magnitude to the highest.
+    /// Magnitudes at even steps from the lowest to the highest; nothing of what is typed as a deviation.
+    pub sizes: Vec<f64>,
+    /// Deviations at these magnitudes.
     pub deviations: Vec<f64>,
     /// Whether some reading stands at an end of the range.
     pub beyond: bool,
 }
 
-/// A circuit with a state.
-enum Circuit {
-    Divider(DividerChain),
-    Sense(SenseChain),
-    Sensor(SensorChain),
+/// What a mode does in a state.
+#[derive(Clone, Copy, Debug)]
+enum Act {
+    /// A part is another one.
+    Part,
+    /// A value of these is held, whatever is true.
+    Held([f64; 2]),
+    /// The reading stands here.
+    Stands(f64),
+    /// It is behind the true value, which moves so fast, a second.
+    Behind(f64),
+    /// What is decided later counts as read so much lower: this for each part of the delay.
+    Later(f64),
+    /// A bit of so many steps is forced to a level.
+    Bit { step: f64, weight: f64, high: bool, error: f64 },
+    /// The reading follows the supply by this gain, within this share; beyond it stands here.
+    Supply { gain: f64, within: f64, end: f64 },
+    /// The sensor has lost its contact and sees this ambient, °C.
+    Loose(f64),
 }
 
-/// The circuit of a quantity with the ends of its readings and of its true values.
-struct Channel {
-    circuit: Circuit,
-    reads: [f64; 2],
-    range: Option<[f64; 2]>,
+/// A channel with a mode in it, in one of its states.
+pub struct Faulty<'a> {
+    channel: Channel,
+    fault: &'a Fault,
+    act: Act,
+    /// The ends of the magnitude; nothing where there is one alone.
+    ends: Option<[f64; 2]>,
+    law: Law,
+    /// The state in words.
+    words: &'static str,
+}
+
+impl Faulty<'_> {
+    /// What is read at a true value, at a share of the distribution of the magnitude, before the converter ends.
+    ///
+    /// # Errors
+    /// What is not given.
+    pub fn unbounded(&self, at: f64, share: f64) -> Result<f64, String> {
+        let size = self.size(share);
+        Ok(match self.act {
+            Act::Part => return reading(&self.channel, self.fault, at, size),
+            Act::Held([low, high]) => low + size * (high - low),
+            Act::Stands(reads) => reads,
+            Act::Behind(slope) => at - slope * size,
+            Act::Later(way) => at - way * (1.0 / (1.0 + size) - 1.0),
+            Act::Bit { step, weight, high, error } => {
+                let sets = |value: f64| (value / (step * weight)).floor().rem_euclid(2.0) >= 1.0;
+                // Whatever the healthy reading is, the bit may have been the other one.
+                let differs =
+                    2.0 * error >= step * weight || [at - error, at + error].iter().any(|at| sets(*at) != high);
+                match (differs, high) {
+                    (false, _) => at,
+                    (true, true) => at + step * weight,
+                    (true, false) => at - step * weight,
+                }
+            }
+            Act::Supply { within, end, .. } if size.abs() > within => end,
+            Act::Supply { gain, .. } => match &self.channel.circuit {
+                Circuit::Sensor(chain) => {
+                    let scale = 1.0 + gain * size;
+                    chain.scaled(at, scale, 0.0).ok_or("the fixed resistor of the read-out is not given")?
+                }
+                _ => reading(&self.channel, self.fault, at, 0.0)? * (1.0 + gain * size),
+            },
+            Act::Loose(ambient) => ambient + size * (at - ambient),
+        })
+    }
+
+    /// The magnitude at a share of its distribution.
+    fn size(&self, share: f64) -> f64 {
+        self.ends.map_or(0.0, |[from, to]| match self.law {
+            Law::Uniform => from + share * (to - from),
+            Law::LogUniform => from * libm::pow(to / from, share),
+        })
+    }
+
+    /// The same, beyond the range at its end.
+    ///
+    /// # Errors
+    /// What is not given.
+    pub fn reading(&self, at: f64, share: f64) -> Result<f64, String> {
+        let [low, high] = self.channel.reads;
+        Ok(self.unbounded(at, share)?.clamp(low, high))
+    }
+
+    /// The deviations at a true value; unbounded where what reads stands before the converter.
+    fn state(&self, at: f64, bounded: bool) -> Result<InState, String> {
+        let places = if self.ends.is_some_and(|[from, to]| from < to) { PLACES } else { 0 };
+        let many = places as usize + 1;
+        let mut state = InState {
+            words: self.words,
+            sizes: Vec::with_capacity(many),
+            deviations: Vec::with_capacity(many),
+            beyond: false,
+        };
+        for place in 0..=places {
+            let share = f64::from(place) / f64::from(places.max(1));
+            let reading = self.unbounded(at, share)?;
+            let [low, high] = if bounded { self.channel.reads } else { [f64::NEG_INFINITY, f64::INFINITY] };
+            state.beyond |= reading < low || reading > high;
+            state.sizes.push(self.size(share));
+            state.deviations.push(reading.clamp(low, high) - at);
+        }
+        Ok(state)
+    }
+}
+
+/// The channel of a goal's quantity with a mode in it, in every state.
+///
+/// # Errors
+/// What is not given.
+pub fn faulty<'a>(input: &SafetyInput, goal: &Goal, fault: &'a Fault) -> Result<Vec<Faulty<'a>>, String> {
+    let (magnitude, law) = fault.magnitude();
+    let ends = match magnitude {
+        Magnitude::None => None,
+        Magnitude::Percent(from, to) => Some([from / 100.0, to / 100.0]),
+        Magnitude::Ohm(from, to) => Some([from, to]),
+        Magnitude::Second(ends) => Some(ends.ok_or("how late it comes is not given")?),
+    };
+    let mut all = Vec::new();
+    for (act, words) in acts(input, goal, fault)? {
+        // Only a circuit has a bias current.
+        let signs: &[(f64, &'static str)] = match act {
+            Act::Part if goal.reads != Reads::Temperature => {
+                &[(1.0, "bias current into the input"), (-1.0, "bias current out of the input")]
+            }
+            _ => &[(1.0, words)],
+        };
+        // What is held may be anything, whatever the magnitude.
+        let (ends, law) = match act {
+            Act::Held(_) if ends.is_none() => (Some([0.0, 1.0]), Law::Uniform),
+            _ => (ends, law),
+        };
+        for (sign, words) in signs {
+            all.push(Faulty { channel: channel(input, goal.reads, *sign)?, fault, act, ends, law, words });
+        }
+    }
+    Ok(all)
+}
+
+/// What a mode does in each state of what it does not tell.
+fn acts(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<(Act, &'static str)>, String> {
+    let channel = channel(input, goal.reads, 1.0)?;
+    let [low, high] = channel.reads;
+    let held =
+        || Ok::<_, String>(Act::Held(channel.range.ok_or("the range in which a value may be held is not given")?));
+    let either = [(Act::Stands(low), "at the lower end"), (Act::Stands(high), "at the upper end")];
+    let quantity = goal.reads.label().to_lowercase();
+    Ok(match fault.insert {
+        Insert::ConverterStuck | Insert::LinkStuck | Insert::LinkLost | Insert::ControllerFrozen => {
+            vec![(held()?, "any value is held")]
+        }
+        Insert::ConverterInput | Insert::LinkCorrupt => vec![(Act::Held(channel.reads), "any value is read")],
+        Insert::AmplifierRail | Insert::SupplyLost => either.to_vec(),
+        Insert::AmplifierSlow | Insert::LinkLate | Insert::ControllerLate => {
+            let slope = goal.told()[3].ok_or("how fast the quantity moves towards the hazard is not given")?;
+            vec![(Act::Behind(towards(goal) * slope), "as fast as it moves")]
+        }
+        Insert::ClockDrift if goal.decided_by == DecidedBy::Threshold => {
+            let trip = goal.trip().ok_or("the threshold whose delay a wrong clock changes is not given")?;
+            let at = goal.at().ok_or("the value at which it is decided is not given")?;
+            vec![(Act::Later(trip.hazard - at), "at the end of the delay")]
+        }
+        Insert::ConverterBit => bits(&channel, fault, goal.reads, input)?,
+        Insert::SupplyLow | Insert::SupplyHigh => {
+            let missing = || format!("how the reading of the {quantity} channel follows its supply is not given");
+            let [gain, within] = input.supplied(goal.reads);
+            let (gain, within) = gain.zip(within).ok_or_else(missing)?;
+            let at = |end: f64| Act::Supply { gain, within: within / 100.0, end };
+            vec![(at(low), "at the lower end beyond"), (at(high), "at the upper end beyond")]
+        }
+        Insert::SupplyRipple => return Err("what the ripple of a supply makes of the reading is not followed".into()),
+        Insert::ShuntOpen => return Err("it destroys the input, and nothing is read".into()),
+        Insert::ClockDrift => return Err("what a wrong clock does to it is not followed".into()),
+        Insert::SenseOpen if input.current.input_ohm.is_none() => {
+            // The bias current takes what the capacitance holds to an end; without one at once.
+            let mut all = either.to_vec();
+            if input.current.filter_farad.is_none_or(|farad| farad > 0.0) {
+                all.push((held()?, "any value is held"));
+            }
+            all
+        }
+        Insert::TapOpen => {
+            // Nothing holds an input without a load: it goes to an end, or stays where it was.
+            let loose = input.voltage.load_ohm.is_none();
+            let mut all = if loose { either.to_vec() } else { vec![(Act::Part, "settled")] };
+            if input.voltage.filter_farad.is_some_and(|farad| farad > 0.0) {
+                all.push((held()?, "any value is held"));
+            }
+            all
+        }
+        Insert::ThermistorLoose => {
+            let with = &input.temperature;
+            let around = with.ambient_low_degc.zip(with.ambient_high_degc);
+            let (cold, hot) = around.ok_or("the ambient that a loose sensor sees is not given")?;
+            vec![(Act::Loose(cold), "cold around it"), (Act::Loose(hot), "hot around it")]
+        }
+        _ => vec![(Act::Part, "settled")],
+    })
+}
+
+/// +1 where the hazard lies above, −1 where it lies below.
+fn towards(goal: &Goal) -> f64 {
+    goal.trip().map_or(if goal.minds(false) { 1.0 } else { -1.0 }, |trip| trip.sign())
+}
+
+/// A bit that is forced to either level; where none is named, each of the converter.
+fn bits(
+    channel: &Channel,
+    fault: &Fault,
+    reads: Reads,
+    input: &SafetyInput,
+) -> Result<Vec<(Act, &'static str)>, String> {
+    let step = reads.pick([input.current.step_a, input.voltage.step_v, None]);
+    let step = step.ok_or("the step of the converter is not given")?;
+    let error = input.channel_error(reads).unwrap_or(0.0);
+    let full = channel.reads.iter().fold(0.0_f64, |most, end| most.max(end.abs()));
+    let mut all = Vec::new();
+    for bit in 0..MOST_BITS {
+        let weight = libm::exp2(f64::from(bit));
+        let named = fault.bit.is_none_or(|only| only == f64::from(bit));
+        if named && (step * weight <= full || fault.bit.is_some()) {
+            all.push((Act::Bit { step, weight, high: false, error }, "a bit is forced low"));
+            all.push((Act::Bit { step, weight, high: true, error }, "a bit is forced high"));
+        }
+    }
+    Ok(all)
 }
 
 /// What a mode does in every state.
@@ -51,51 +276,15 @@ struct Channel {
 /// What is not given.
 pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
     let at = goal.at().ok_or_else(|| format!("the value at which {} is decided is not given", goal.name))?;
-    let states: &[(f64, &'static str)] =
-        &[(1.0, "bias current into the input"), (-1.0, "bias current out of the input")];
-    let states = if goal.reads == Reads::Temperature { &states[..1] } else { states };
-    states.iter().map(|(sign, words)| in_state(input, goal, fault, at, *sign, words)).collect()
+    faulty(input, goal, fault)?.iter().map(|one| one.state(at, goal.is_bounded())).collect()
 }
 
-fn in_state(
-    input: &SafetyInput,
-    goal: &Goal,
-    fault: &Fault,
-    at: f64,
-    sign: f64,
-    words: &'static str,
-) -> Result<InState, String> {
-    let channel = channel(input, goal.reads, sign)?;
-    let words = if goal.reads == Reads::Temperature { "settled" } else { words };
-    let (magnitude, law) = fault.magnitude();
-    let ends = match magnitude {
-        Magnitude::None => None,
-        Magnitude::Percent(from, to) => Some([from / 100.0, to / 100.0]),
-        Magnitude::Ohm(from, to) => Some([from, to]),
-    };
-    let places = if ends.is_some_and(|[from, to]| from < to) { PLACES } else { 0 };
-    let mut state = InState { words, deviations: Vec::with_capacity(places as usize + 1), beyond: false };
-    for place in 0..=places {
-        let share = f64::from(place) / f64::from(places.max(1));
-        let size = ends.map_or(0.0, |[from, to]| match law {
-            Law::Uniform => from + share * (to - from),
-            Law::LogUniform => from * libm::pow(to / from, share),
-        });
-        let reading = reading(&channel, fault, at, size)?;
-        let [low, high] = channel.reads;
-        state.beyond |= reading < low || reading > high;
-        state.deviations.push(reading.clamp(low, high) - at);
-    }
-    Ok(state)
-}
-
-/// What is read at a true value with a fault of this size.
-fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, String> {
+/// What a channel with another part reads at a true value, with a fault of this size.
+///
+/// # Errors
+/// What is not given.
+pub(super) fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, String> {
     let count = f64::from(fault.elements);
-    if fault.insert == Insert::ConverterStuck {
-        let [low, high] = channel.range.ok_or("the range in which a code may be stuck is not given")?;
-        return Ok(low + size * (high - low));
-    }
     let healthy = match &channel.circuit {
         Circuit::Divider(chain) => {
             let change = match fault.insert {
@@ -114,12 +303,6 @@ fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, 
             chain.reading(at, change)
         }
         Circuit::Sense(chain) => {
-            if fault.insert == Insert::SenseOpen && chain.input_ohm.is_infinite() {
-                return Err(
-                    "without a resistance across the input an open wire drifts from what was held: it is not given"
-                        .into(),
-                );
-            }
             let change = match fault.insert {
                 Insert::ShuntDrift => SenseChange::ShuntDrift(size),
                 Insert::ShuntJoint => SenseChange::ShuntJoint(size),
@@ -135,74 +318,37 @@ fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, 
         Circuit::Sensor(chain) => {
             let change = match fault.insert {
                 Insert::ThermistorOpen => SensorChange::Open(size),
-                Insert::ThermistorShort => SensorChange::Short,
-                Insert::ThermistorDrift => SensorChange::Drift(size),
+                Insert::ThermistorShort | Insert::FixedOpen => SensorChange::Short,
+                Insert::ThermistorDrift | Insert::ControllerConstant => SensorChange::Drift(size),
                 Insert::LeadResistive => SensorChange::Lead(size),
                 Insert::LeadLeak => SensorChange::Leak(size),
                 Insert::FixedDrift => SensorChange::FixedDrift(size),
-                Insert::ReferenceDrift | Insert::ConverterGain => {
-                    return Err("reference and gain of a temperature read-out are not followed".into());
-                }
+                Insert::FixedShort => SensorChange::Open(f64::INFINITY),
                 _ => SensorChange::Nothing,
             };
-            return Ok(chain.reading(at, change));
+            let read = |scale: f64, offset: f64| {
+                let missing = || "the fixed resistor of the read-out is not given".to_owned();
+                chain.scaled(at, scale, offset).ok_or_else(missing)
+            };
+            return match fault.insert {
+                // A ratiometric read-out divides by what it is fed with.
+                Insert::ReferenceDrift => match channel.reads_reference {
+                    Some(0.0) => Ok(chain.reading(at, SensorChange::Nothing)),
+                    Some(part) => read(1.0 / (1.0 + part * size), 0.0),
+                    None => Err("whether the read-out is ratiometric is not given".into()),
+                },
+                Insert::ConverterGain | Insert::AmplifierGain => read(1.0 + size, 0.0),
+                Insert::ConverterOffset | Insert::AmplifierOffset => read(1.0, size),
+                _ => Ok(chain.reading(at, change)),
+            };
         }
     };
     Ok(match fault.insert {
         Insert::ReferenceDrift => FrontEnd::deviating(healthy, 0.0, size),
-        Insert::ConverterGain => FrontEnd::deviating(healthy, size, 0.0),
+        Insert::ConverterGain | Insert::AmplifierGain | Insert::ControllerConstant => {
+            FrontEnd::deviating(healthy, size, 0.0)
+        }
+        Insert::ConverterOffset | Insert::AmplifierOffset => healthy + size * channel.reads[1],
         _ => healthy,
-    })
-}
-
-fn channel(input: &SafetyInput, reads: Reads, sign: f64) -> Result<Channel, String> {
-    match reads {
-        Reads::Voltage => divider(input, sign),
-        Reads::Current => sense(input, sign),
-        Reads::Temperature => sensor(input),
-    }
-    .ok_or_else(|| format!("the {} channel is not given", reads.label().to_lowercase()))
-}
-
-fn divider(input: &SafetyInput, sign: f64) -> Option<Channel> {
-    let with = &input.voltage;
-    let chain = DividerChain {
-        elements: with.upper_count?,
-        element_ohm: with.upper_ohm?,
-        lower_ohm: with.lower_ohm?,
-        load_ohm: with.load_ohm.unwrap_or(f64::INFINITY),
-        bias_a: sign * with.bias_current_a?,
-        factor: with.factor?,
-    };
-    Some(Channel {
-        circuit: Circuit::Divider(chain),
-        reads: [0.0, with.full_at_v?],
-        range: with.lowest_v.zip(with.highest_v).map(<[f64; 2]>::from),
-    })
-}
-
-fn sense(input: &SafetyInput, sign: f64) -> Option<Channel> {
-    let with = &input.current;
-    let chain = SenseChain {
-        shunt_ohm: with.shunt_ohm?,
-        leg_ohm: with.leg_ohm?,
-        input_ohm: with.input_ohm.unwrap_or(f64::INFINITY),
-        bias_a: sign * with.bias_current_a?,
-    };
-    Some(Channel {
-        circuit: Circuit::Sense(chain),
-        reads: [-with.full_charge_a?, with.full_at_a?],
-        range: with.charge_peak_a.zip(with.peak_a).map(|(charge, peak)| [-charge, peak]),
-    })
-}
-
-fn sensor(input: &SafetyInput) -> Option<Channel> {
-    let with = &input.temperature;
-    let chain = SensorChain { r25_ohm: with.r25_ohm?, beta_k: with.beta_k? };
-    let [low, high] = READ_DEGC;
-    Some(Channel {
-        circuit: Circuit::Sensor(chain),
-        reads: [with.lowest_degc.unwrap_or(low), with.highest_degc.unwrap_or(high)],
-        range: with.lowest_degc.zip(with.highest_degc).map(<[f64; 2]>::from),
     })
 }

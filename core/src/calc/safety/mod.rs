@@ -15,16 +15,27 @@
 //! ```
 
 mod catalogue;
+mod circuit;
+mod consequence;
 mod contradictions;
+mod counted;
 pub mod coverage;
 pub mod detection;
+mod doubts;
+mod glance;
 mod input;
 mod insertion;
+mod map;
 pub mod metrics;
 mod output;
+mod pairs;
 mod remarks;
 mod requirements;
+mod seen;
+mod signal;
 mod solve;
+mod stated;
+mod used;
 mod view;
 mod working;
 
@@ -34,8 +45,10 @@ use crate::judge::Ledger;
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
+pub use consequence::SafetyBehaviour;
+pub use glance::{SafetyGlance, SafetySees, SafetyWorst};
 pub use input::*;
-pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
+pub use output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetyPair, SafetySeen};
 
 /// The calculation.
 #[derive(Debug)]

@@ -3,6 +3,8 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::consequence::SafetyBehaviour;
+use super::glance::{SafetyGlance, SafetyWorst};
 use super::input::Asil;
 
 /// What it answers.
@@ -14,6 +16,8 @@ pub struct SafetyOutput {
     pub modes: Vec<SafetyMode>,
     /// Each check.
     pub checks: Vec<SafetySeen>,
+    /// Two faults that violate a goal together: of each goal the most frequent, those of which nobody is told before all.
+    pub pairs: Vec<SafetyPair>,
 }
 
 /// A goal with its metrics.
@@ -61,9 +65,34 @@ pub struct SafetyGoal {
     /// From the fault to the safe state at the latest, over all modes that a named check covers, s.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub handled_s: Option<f64>,
+    /// Pairs of faults that violate it together.
+    pub pairs: usize,
+    /// Of them those of which nobody is told before the second fault.
+    pub unnoticed_pairs: usize,
+    /// Pairs that were not followed: those that are rarest.
+    pub pairs_left_out: usize,
+    /// What is missing to know all pairs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pairs_lack: Option<String>,
     /// The mode that violates most; left out where nothing does.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub worst_mode: Option<String>,
+}
+
+/// Two faults that violate a goal together.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct SafetyPair {
+    /// The goal.
+    pub goal: String,
+    /// The first fault.
+    pub first: String,
+    /// The second.
+    pub second: String,
+    /// Rate of both, FIT; left out where one is not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rate_fit: Option<f64>,
+    /// Whether nobody is told before the second.
+    pub unnoticed: bool,
 }
 
 /// Where the coverage of a mode comes from.
@@ -139,6 +168,12 @@ pub struct SafetyMode {
     /// From the fault to the alarm at the latest, s; left out where none comes.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub time_s: Option<f64>,
+    /// What each check alone sees of it; left out where nothing is dangerous or no deviation is given.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub glances: Vec<SafetyGlance>,
+    /// The dangerous deviation that is handled last; left out where nothing is dangerous.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst: Option<SafetyWorst>,
     /// The true value at which it was read, in the unit of the goal's quantity; left out where nothing was inserted.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub at: Option<f64>,
@@ -153,6 +188,31 @@ pub struct SafetyMode {
     pub state: Option<String>,
     /// Whether some reading stands at an end of the range.
     pub beyond_range: bool,
+    /// What two channels that are compared differ by at the most, 0 where both share it; left out where none is compared.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub comparison_sees: Option<f64>,
+    /// What its goal rests on does with it in it, at its worst; left out where that is not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub behaviour: Option<SafetyBehaviour>,
+    /// The true value at which that trips for certain, of a pre-charge the link voltage from which on it may close; left out
+    /// where it does not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trips_at: Option<f64>,
+    /// How long after the fault of a race that is, or after the begin of a pre-charge it closes for certain, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trips_after_s: Option<f64>,
+    /// How much later than allowed it is off, s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub late_by_s: Option<f64>,
+    /// Largest current when the contactor of a pre-charge closes, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inrush_a: Option<f64>,
+    /// What a count is off, Ah a day.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ah_per_day: Option<f64>,
+    /// When its budget is used up, days.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub budget_days: Option<f64>,
     /// Where the coverage comes from.
     pub origin: SafetyOrigin,
     /// Whether a deviation was given.
@@ -164,12 +224,13 @@ pub struct SafetyMode {
     pub lacks: Option<String>,
 }
 
-/// A check with what it sees, in the unit of its quantity.
+/// A check with what it sees, in the unit of what it looks at: of an open wire volts, of heat kelvins, of steps ohms, of a clock
+/// percent, else that of its quantity.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct SafetySeen {
     /// Its name.
     pub name: String,
-    /// Limit of the difference; left out where it has none.
+    /// Limit of the difference, of a rate over its looks; left out where it has none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limit: Option<f64>,
     /// Largest difference without a fault, noise aside.
@@ -190,6 +251,15 @@ pub struct SafetySeen {
     /// What a deviation of current that is just unseen makes of a charge, Ah a day.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub hides_ah_per_day: Option<f64>,
+    /// The largest joint in a sense wire that an open-wire check leaves unseen, Ω.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_ohm: Option<f64>,
+    /// What that joint does to the reading, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_percent: Option<f64>,
+    /// The smallest current whose loss the heat of the shunt shows, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lost_from_a: Option<f64>,
     /// False alarms an hour; left out where the noise is not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub false_per_hour: Option<f64>,

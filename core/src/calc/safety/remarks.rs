@@ -1,9 +1,11 @@
 //! What an engineer must know about goals, modes and checks.
 
-use super::input::{CheckKind, Fault, Insert, SafetyInput};
-use super::output::{SafetyOrigin, SafetyOutput};
+use super::consequence::SafetyBehaviour;
+use super::doubts;
+use super::input::{CheckKind, DecidedBy, Fault, Goal, HeldAgainst, Insert, SafetyInput};
+use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
-use crate::quantity::{fit, percent, second};
+use crate::quantity::{Quantity, Unit, ampere, day, fit, percent, second};
 
 /// A component with more than this is likelier a rate per million hours that was typed as FIT. Common practice, no source.
 const STRANGE_FIT: f64 = 1e4;
@@ -19,21 +21,62 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
             format!("{} fails with {}: a rate per million hours typed as FIT?", fault.component, fit(fault.rate_fit))
         });
     }
+    let stated = input.judged_goals();
     for mode in &solved.modes {
         let at = if input.faults.is_empty() { "/faults".into() } else { format!("/faults/{}", mode.row) };
         let words = format!("{}, {}", mode.component, mode.mode);
-        let binds = mode.dc_computed_percent.zip(mode.dc_used_percent).filter(|(computed, used)| used < computed);
-        to.warn("safety.ceiling-binds", &at, binds.is_some(), || {
-            let (computed, used) = binds.unwrap_or_default();
-            format!("{words}: {} would be covered; {} count, the ceiling.", percent(computed), percent(used))
-        });
         let plausible = mode.unseen_to.is_some() && mode.at.is_some() && !mode.beyond_range && mode.seen_from.is_none();
         to.warn("safety.plausible-reading", &at, plausible && mode.safe_percent != Some(100.0), || {
             format!("{words} reads values that look right, and no check sees them.")
         });
+        let goal = stated.get(mode.of_goal);
+        let value = |value: f64| Quantity::new(value, goal.map_or(Unit::Volt, |goal| goal.reads.unit_of_values()));
+        let then = |behaviour| mode.behaviour == Some(behaviour);
+        let by = goal.map_or(DecidedBy::Threshold, |goal| goal.decided_by);
+        to.warn("safety.late", &at, then(SafetyBehaviour::Late), || late(mode, by, &words, &value));
+        to.warn("safety.never-trips", &at, then(SafetyBehaviour::Never), || never(mode, goal, by, &words, &value));
+        to.warn("safety.closes-too-soon", &at, then(SafetyBehaviour::TooSoon), || {
+            format!(
+                "{words}: the main contactor may close at {}, and {} flow.",
+                value(mode.trips_at.unwrap_or_default()),
+                ampere(mode.inrush_a.unwrap_or_default())
+            )
+        });
         let alone = mode.direct_percent.is_some_and(|direct| direct > 0.0) && mode.dc_used_percent.is_none();
         to.warn("safety.single-point", &at, alone && mode.mode_fit > 0.0, || {
             format!("{words} violates {} alone, and no check sees it.", mode.goal)
+        });
+    }
+    let binds =
+        |mode: &&SafetyMode| mode.dc_computed_percent.zip(mode.dc_used_percent).is_some_and(|(all, used)| used < all);
+    let bound: Vec<&SafetyMode> = solved.modes.iter().filter(binds).collect();
+    to.warn("safety.ceiling-binds", "/checks", !bound.is_empty(), || {
+        let costs = |mode: &&SafetyMode| {
+            let [all, used] = [mode.dc_computed_percent, mode.dc_used_percent].map(Option::unwrap_or_default);
+            mode.mode_fit * mode.direct_percent.unwrap_or(0.0) / 100.0 * (all - used) / 100.0
+        };
+        let dearest = bound.iter().max_by(|one, other| costs(one).total_cmp(&costs(other)));
+        let words = dearest.map_or_else(String::new, |mode| {
+            let [all, used] =
+                [mode.dc_computed_percent, mode.dc_used_percent].map(|part| percent(part.unwrap_or_default()));
+            format!("{}, {}: {all} would be covered, {used} count", mode.component, mode.mode)
+        });
+        format!("Ceilings of checks bind for {} of {} modes; the most for {words}.", bound.len(), solved.modes.len())
+    });
+    for (row, share) in input.shares.iter().enumerate() {
+        let inserted = |fault: &Fault| share.what.has(fault.insert);
+        let drift = input.faults.is_empty() && share.what.has(Insert::ReferenceDrift);
+        let inserted = drift || input.faults.iter().any(inserted);
+        let blind = input.checks.iter().find(|check| check.kind.has_partner() && share.is_used_by(&check.name));
+        to.warn("safety.blind-to-shared", &format!("/shares/{row}"), inserted && blind.is_some(), || {
+            let name = blind.map_or("", |check| check.name.as_str());
+            let what = share.what.label().to_lowercase();
+            format!("{name}: both channels have one {what}, and what fails of it shows in no difference.")
+        });
+        let beta = input.life.beta_percent.is_some_and(|beta| beta > 0.0);
+        to.warn("safety.counted-twice", &format!("/shares/{row}"), beta && inserted && blind.is_some(), || {
+            let name = blind.map_or("", |check| check.name.as_str());
+            format!("{name}: what both channels share is inserted as a fault, and β counts it once more.")
         });
     }
     for (row, check) in input.checks.iter().enumerate() {
@@ -54,11 +97,18 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
                 second(round)
             )
         });
+        doubts::of_check(input, solved, row, check, to);
+        let debounced =
+            check.kind == CheckKind::Rate && check.in_a_row > 1 && check.held_against == HeldAgainst::LastSample;
+        to.warn("safety.rate-debounced", &at, debounced, || {
+            format!("{}: after one sample beyond the limit the next one stands beside it, and {} in a row never come. Hold the last accepted one.", check.name, check.in_a_row)
+        });
         let beta = input.life.beta_percent == Some(0.0) && check.kind.has_partner();
         to.warn("safety.beta-zero-shared", "/life/beta_percent", beta, || {
             format!("{} compares two channels: no common cause at all is hard to show.", check.name)
         });
     }
+    doubts::holes(input, solved, to);
     for (row, goal) in solved.goals.iter().enumerate() {
         let at = if input.goals.is_empty() { "/goals".into() } else { format!("/goals/{row}") };
         let gain = goal.spfm_percent.zip(goal.spfm_without_safe_percent).map(|(with, without)| with - without);
@@ -68,6 +118,20 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
                 "{}: without what is safe anyway the single-point fault metric is {} points lower.",
                 goal.name,
                 crate::quantity::one(padded.unwrap_or_default())
+            )
+        });
+        let ramp = stated.get(row).and_then(|goal| {
+            let trip = goal.trip()?;
+            Some((goal.ftti_s?, (trip.hazard - trip.normal).abs() / trip.slope))
+        });
+        let ramp = ramp.filter(|(ftti, ramp)| ftti > ramp);
+        to.warn("safety.ftti-above-slope", &format!("{at}/ftti_s"), ramp.is_some(), || {
+            let (ftti, ramp) = ramp.unwrap_or_default();
+            format!(
+                "{}: {} are tolerated, but the hazard is {} away from allowed operation at the largest slope.",
+                goal.name,
+                second(ftti),
+                second(ramp)
             )
         });
         let decides = goal.pmhf_fit.zip(goal.common_cause_fit).filter(|(all, common)| *common > all / 2.0);
@@ -89,4 +153,55 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
     to.note("safety.whole-item", "/goals", whole, || {
         "A target for random failures is that of the whole item: 100 % leaves nothing for sensors, controllers and actuators elsewhere.".into()
     });
+}
+
+/// That what a goal rests on comes too late.
+fn late(mode: &SafetyMode, by: DecidedBy, words: &str, value: &dyn Fn(f64) -> Quantity) -> String {
+    let what = match by {
+        DecidedBy::Threshold => "the threshold",
+        DecidedBy::Race => "the fast detection",
+        DecidedBy::Precharge => "the pre-charge",
+        DecidedBy::Count => {
+            let days = mode.budget_days.unwrap_or_default();
+            return format!(
+                "{words}: the budget of {} is used up after {}, before the next anchor.",
+                mode.goal,
+                day(days)
+            );
+        }
+    };
+    let at = mode.trips_at.map_or_else(String::new, |at| format!(" at {} alone", value(at)));
+    match mode.late_by_s {
+        Some(late) => format!("{words}: {what} of {} is there{at}, {} too late.", mode.goal, second(late)),
+        None if mode.trips_at.is_some() => format!("{words}: {what} of {} is there{at}, too late.", mode.goal),
+        None => format!(
+            "{words}: {what} of {} does not trip before the hazard; whether it ever does hangs on the largest possible value, which is not given.",
+            mode.goal
+        ),
+    }
+}
+
+/// That what a goal rests on never comes.
+fn never(
+    mode: &SafetyMode,
+    goal: Option<&Goal>,
+    by: DecidedBy,
+    words: &str,
+    value: &dyn Fn(f64) -> Quantity,
+) -> String {
+    let most = goal.and_then(Goal::largest_possible).unwrap_or_default();
+    match by {
+        DecidedBy::Race => {
+            format!(
+                "{words}: the fast detection of {} sees no fault, or not the weakest: the fuse is left alone.",
+                mode.goal
+            )
+        }
+        DecidedBy::Precharge => format!("{words}: the pre-charge of {} ends at its time-out.", mode.goal),
+        _ => format!(
+            "{words}: the threshold of {} does not trip up to {}, the largest possible.",
+            mode.goal,
+            value(most)
+        ),
+    }
 }

@@ -13,6 +13,7 @@ pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut 
         if goal.asil != Asil::Qm {
             handled(row, goal, done, &modes, to);
             hole(input, row, goal, &modes, to);
+            two_faults(row, done, to);
         }
     }
     let asked = input.goals.iter().any(|goal| goal.asil != Asil::Qm);
@@ -170,6 +171,25 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to:
             (..) => uncompared(goal.reads),
         };
         Words::new(format!("{}: no hole between harm and detection", goal.name), "every mode with a deviation", failure)
+    });
+}
+
+/// No two faults violate the goal before anybody is told.
+fn two_faults(row: usize, done: &SafetyGoal, to: &mut Ledger) {
+    let wrong = done.unnoticed_pairs > 0;
+    let judged = Judged::never("safety.two-faults", "/goals/{}", wrong).row(row);
+    let open = done.pairs_lack.is_some() || done.pairs_left_out > 0;
+    to.require(if open && !wrong { judged.blocked() } else { judged }, |_| {
+        let failure = match &done.pairs_lack {
+            _ if wrong => format!(
+                "{}: {} of {} pairs of faults violate it, and nobody is told before the second.",
+                done.name, done.unnoticed_pairs, done.pairs
+            ),
+            Some(why) => why.clone(),
+            None => format!("{} pairs of faults were not followed", done.pairs_left_out),
+        };
+        let note = "a covered fault and a lost check, or two that add up";
+        Words::new(format!("{}: no two faults unnoticed", done.name), note, failure)
     });
 }
 

@@ -3,50 +3,61 @@
 use std::borrow::Cow;
 
 use super::catalogue::catalogue;
-use super::coverage::{Asked, Covered, Seeing, covered};
-use super::detection::{Sight, stuck_per_hour, without_limit_s};
-use super::input::{CheckKind, Fault, Goal, Insert, Law, Reads, SafetyCheck, SafetyInput, SafetyJudgedBy, names};
+use super::consequence::{Consequence, Precharge, consequence};
+use super::counted::{Counted, metrics, two_faults};
+use super::coverage::{Asked, Covered, Seeing, Watch, covered};
+use super::detection::{Sight, Where, without_limit_s};
+use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
+use super::input::{DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
 use super::insertion::{InState, inserted};
-use super::metrics::{Rates, Shares, common_cause_fit, dual_fit, hidden_h};
-use super::output::{SafetyGoal, SafetyMode, SafetyOrigin, SafetyOutput, SafetySeen};
+use super::metrics::Shares;
+use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
+use super::seen::seen;
+use super::signal::signal;
+use super::used::used;
 use crate::work::{Halt, Work};
-
-/// A mode of a goal, before its words: its parts, and what each check covers alone.
-struct Counted {
-    shares: Option<Shares>,
-    rates: Rates,
-    /// FIT that a check covers and no other, by the place of the check.
-    alone: Vec<(usize, f64)>,
-    /// Whether its coverage names no check: what it meets when the check is lost is not known.
-    unnamed: bool,
-}
 
 /// How a mode is seen.
 #[derive(Default)]
 struct Seen {
+    follows: Option<Consequence>,
     computed: Option<Covered>,
     time_s: Option<f64>,
     lacks: Option<String>,
+    /// The places of the checks that look at it.
+    looking: Vec<usize>,
     /// The state in which least is covered.
     state: Option<InState>,
+    /// What each check alone sees.
+    glances: Vec<SafetyGlance>,
+    /// What is handled last.
+    worst: Option<SafetyWorst>,
 }
 
-/// Steps of a distribution that is uniform in the logarithm.
+/// Steps of a distribution that is not straight.
 const STEPS: u32 = 1024;
 
 pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Halt> {
     let mut modes = Vec::new();
     let mut goals = Vec::new();
+    let mut pairs = Vec::new();
     let stated = input.judged_goals();
     let all = faults(input, &stated);
     for (place, goal) in stated.iter().enumerate() {
         let within_s = within(goal);
         let probability = (input.judged_by == SafetyJudgedBy::Probability).then_some(input.detection_percent / 100.0);
-        let mut sights = Vec::with_capacity(input.checks.len());
-        for check in &input.checks {
-            work.go_on()?;
-            let sight = sight(input, check, goal.at().map(|at| [at, at]));
-            sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
+        // The two channels of a pre-charge are decided at different values.
+        let of_link = (goal.decided_by == DecidedBy::Precharge).then(|| input.by_its_part(goal, Side::Link));
+        let sides: Vec<&Goal> = std::iter::once(goal).chain(&of_link).collect();
+        let mut seeing = Vec::with_capacity(sides.len());
+        for side in &sides {
+            let mut sights = Vec::with_capacity(input.checks.len());
+            for check in &input.checks {
+                work.go_on()?;
+                let sight = Sight::of(input, check, Where::At(side.at()));
+                sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
+            }
+            seeing.push(sights);
         }
         let mut counted = Vec::new();
         // A part of another channel cannot touch the goal: its rate would only pad the metrics.
@@ -55,16 +66,24 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
         let first = modes.len();
         for (row, fault) in own {
             work.go_on()?;
-            let (one, told) = mode(input, goal, place, row, fault, &sights);
+            let side = if input.side_of(fault) == Side::Link { sides.len() - 1 } else { 0 };
+            let (one, told) = mode(input, sides[side], place, row, fault, &seeing[side]);
             counted.push(one);
             modes.push(told);
         }
-        goals.push(metrics(input, &all, goal, &counted, &modes[first..]));
+        let mut done = metrics(input, &all, goal, &counted, &modes[first..]);
+        two_faults(input, &all, (goal, &mut done), &counted, &modes[first..], &mut pairs);
+        goals.push(done);
     }
     // What violates most first; what is not known before all.
     let order = |one: &SafetyMode| one.violating_fit.unwrap_or(f64::INFINITY);
     modes.sort_by(|one, other| order(other).total_cmp(&order(one)));
-    Ok(SafetyOutput { goals, modes, checks: input.checks.iter().map(|check| seen(input, &all, check)).collect() })
+    Ok(SafetyOutput {
+        goals,
+        modes,
+        pairs,
+        checks: input.checks.iter().map(|check| seen(input, &all, check)).collect(),
+    })
 }
 
 /// The modes that are typed, or all that can be inserted.
@@ -74,22 +93,7 @@ fn faults<'a>(input: &'a SafetyInput, goals: &[Goal]) -> Cow<'a, [Fault]> {
 
 /// How many modes are followed for a goal at most: those that are typed, or the catalogue of a channel.
 pub(super) fn most_faults(input: &SafetyInput) -> usize {
-    input.faults.len().max(20)
-}
-
-/// A check as numbers: its reading errs no less, and is no less noisy, than the channel that is described.
-fn sight(input: &SafetyInput, check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Sight> {
-    let mut sight = Sight::of(check, between)?;
-    if !check.kind.reads_the_channel() {
-        return Some(sight);
-    }
-    sight.errors[0] = sight.errors[0].max(input.channel_error(check.reads).unwrap_or(0.0));
-    let typed = check.noises()[0].unwrap_or(0.0);
-    if let Some(channel) = input.channel_noise(check.reads).filter(|channel| *channel > typed) {
-        // What it is more than typed comes in quadrature.
-        sight.noise = sight.noise.map(|noise| noise.hypot(((channel - typed) * (channel + typed)).sqrt()));
-    }
-    Some(sight)
+    input.faults.len().max(32)
 }
 
 /// Time that is left from the fault to the alarm.
@@ -97,30 +101,51 @@ fn within(goal: &Goal) -> f64 {
     goal.ftti_s.map_or(f64::INFINITY, |ftti| ftti - goal.reaction_s)
 }
 
-/// Checks that a mode names and that give coverage, with their places. What is inserted and names none is looked at by all of
-/// the quantity; none sees what it cannot see.
+/// Checks that a mode names, with their places. What is inserted and names none is looked at by all of the quantity; none sees
+/// what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let own = |check: &SafetyCheck| check.covers() && (fault.insert == Insert::None || check.looks_at(fault.insert));
+    let own = |check: &SafetyCheck| fault.insert == Insert::None || input.can_see(check, fault);
+    // Nothing says which checks look at the other channel of a pre-charge.
+    if goal.decided_by == DecidedBy::Precharge && input.side_of(fault) == Side::Link && fault.seen_by.is_empty() {
+        return Vec::new();
+    }
     if fault.insert != Insert::None && fault.seen_by.is_empty() {
         return input.checks.iter().enumerate().filter(|(_, check)| check.reads == goal.reads && own(check)).collect();
     }
     names(&fault.seen_by).filter_map(|name| input.check(name)).filter(|(_, check)| own(check)).collect()
 }
 
-/// What a mode does in every state; nothing where neither a deviation nor an insertion is given.
-fn states(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Option<Result<Vec<InState>, String>> {
+/// What a mode does in every state, at many magnitudes where what is looked at bends; nothing where neither a deviation nor an
+/// insertion is given.
+fn states(input: &SafetyInput, goal: &Goal, fault: &Fault, bends: bool) -> Option<Result<Vec<InState>, String>> {
     if fault.insert != Insert::None {
-        return Some(inserted(input, goal, fault));
+        let both = goal.decided_by == DecidedBy::Precharge && input.in_both(fault.insert);
+        return Some(if both { in_both(input, goal, fault) } else { inserted(input, goal, fault) });
     }
     let [from, to] = fault.deviation(goal.reads)?;
     let deviations = if from == to {
         vec![from]
     } else if fault.law == Law::Uniform {
-        vec![from, to]
+        // What a check makes of it may bend between the ends.
+        let steps = if bends { STEPS } else { 1 };
+        (0..=steps).map(|step| from + (to - from) * f64::from(step) / f64::from(steps)).collect()
     } else {
         (0..=STEPS).map(|step| from * libm::pow(to / from, f64::from(step) / f64::from(STEPS))).collect()
     };
-    Some(Ok(vec![InState { words: "as typed", deviations, beyond: false }]))
+    Some(Ok(vec![InState { words: "as typed", sizes: Vec::new(), deviations, beyond: false }]))
+}
+
+/// What a mode does that sits in both channels of a pre-charge: what the link's reads more than the pack's asks for.
+fn in_both(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
+    let mut states = inserted(input, goal, fault)?;
+    let pack = inserted(input, &input.by_its_part(goal, Side::Pack), fault)?;
+    let weight = Precharge::of(&input.precharge).map_or(1.0, |precharge| precharge.weight());
+    for (state, pack) in states.iter_mut().zip(&pack) {
+        for (deviation, other) in state.deviations.iter_mut().zip(&pack.deviations) {
+            *deviation -= weight * other;
+        }
+    }
+    Ok(states)
 }
 
 fn mode(
@@ -131,9 +156,16 @@ fn mode(
     fault: &Fault,
     sights: &[Option<Seeing>],
 ) -> (Counted, SafetyMode) {
-    let checks = named(input, goal, fault);
-    let seen = see(input, goal, fault, &checks, sights);
-    let ceiling = checks.iter().map(|(_, check)| check.most_percent()).reduce(f64::max);
+    let looking = named(input, goal, fault);
+    let seen = see(input, goal, fault, &looking, sights);
+    let checks: Vec<(usize, &SafetyCheck)> = looking.iter().copied().filter(|(_, check)| check.covers()).collect();
+    // Of what is worked out only those count that see something.
+    let sees = |place: usize| match seen.computed.as_ref().filter(|one| one.dangerous > 0.0) {
+        None => true,
+        Some(one) => seen.looking.iter().zip(&one.sees).any(|(at, sees)| *at == place && *sees),
+    };
+    let ceilings = checks.iter().filter(|(place, _)| sees(*place)).map(|(_, check)| check.most_percent());
+    let ceiling = ceilings.reduce(f64::max);
     let computed = seen.computed.as_ref().filter(|one| one.dangerous > 0.0 && !checks.is_empty());
     let computed_percent = computed.map(|one| 100.0 * one.coverage);
     let most = ceiling.into_iter().chain(fault.coverage_percent).reduce(f64::min);
@@ -148,7 +180,9 @@ fn mode(
     // Beside what is inserted a claim can only make worse.
     let dangerous = seen.computed.as_ref().map(|one| 100.0 * one.dangerous);
     let direct = [fault.direct_percent, dangerous].into_iter().flatten().reduce(f64::max);
-    let harmless = dangerous.map(|dangerous| 100.0 - dangerous);
+    let masked = seen.computed.as_ref().map_or(0.0, |one| one.masked);
+    let masked_told = seen.computed.as_ref().map_or(0.0, |one| one.masked_told);
+    let harmless = dangerous.map(|dangerous| (100.0 - dangerous - 100.0 * masked).max(0.0));
     let safe = match fault.direct_percent {
         Some(_) => Some(fault.safe_percent.unwrap_or(0.0)),
         None => fault.safe_percent.or(harmless),
@@ -163,18 +197,20 @@ fn mode(
         safe: safe.unwrap_or(0.0).min(100.0 - direct) / 100.0,
         direct: direct / 100.0,
         coverage: used.map(|used| used / 100.0),
-        signalled: fault.signalled_percent.map_or_else(
-            || if checks.iter().any(|(_, check)| check.signals) { 1.0 } else { 0.0 },
-            |percent| percent / 100.0,
-        ),
-        tested: fault.tested_percent / 100.0,
+        signalled: match (fault.signalled_percent, computed) {
+            (Some(claimed), Some(one)) => one.told.min(claimed / 100.0),
+            (Some(claimed), None) => claimed / 100.0,
+            (None, Some(one)) => one.told,
+            (None, None) => f64::from(u8::from(checks.iter().any(|(_, check)| check.signals))),
+        },
+        tested: (fault.tested_percent / 100.0).max(if masked > 0.0 { masked_told } else { 0.0 }),
     });
     let rates = shares.map(|shares| shares.of(fault.mode_fit())).unwrap_or_default();
     let covered_fit = shares.map_or(0.0, |shares| fault.mode_fit() * shares.direct * shares.coverage.unwrap_or(0.0));
     let alone = match (computed, checks.as_slice()) {
         (Some(one), _) if one.coverage > 0.0 => {
-            let part = |(place, alone): (&(usize, &SafetyCheck), &f64)| (place.0, covered_fit * alone / one.coverage);
-            checks.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
+            let part = |(place, alone): (&usize, &f64)| (*place, covered_fit * alone / one.coverage);
+            seen.looking.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
         }
         (None, [(only, _)]) if covered_fit > 0.0 => vec![(*only, covered_fit)],
         _ => Vec::new(),
@@ -209,18 +245,50 @@ fn mode(
         seen_from: computed.and_then(|one| one.seen_from),
         unseen_to: seen.computed.as_ref().and_then(|one| one.unseen_to),
         time_s: seen.time_s,
+        glances: seen.glances,
+        worst: seen.worst,
         at: if fault.insert == Insert::None { None } else { goal.at().filter(|_| seen.state.is_some()) },
         deviates_from: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::min)),
         deviates_to: seen.state.as_ref().and_then(|state| state.deviations.iter().copied().reduce(f64::max)),
         state: seen.state.as_ref().map(|state| state.words.to_owned()),
         beyond_range: seen.state.as_ref().is_some_and(|state| state.beyond),
+        comparison_sees: comparison_sees(input, goal, fault, seen.state.as_ref()),
+        behaviour: seen.follows.map(|follows| follows.behaviour),
+        trips_at: seen.follows.and_then(|follows| follows.trips_at),
+        trips_after_s: seen.follows.and_then(|follows| follows.after_s),
+        late_by_s: seen.follows.and_then(|follows| follows.late_by_s),
+        inrush_a: seen.follows.and_then(|follows| follows.inrush_a),
+        ah_per_day: seen.follows.and_then(|follows| follows.ah_per_day),
+        budget_days: seen.follows.and_then(|follows| follows.budget_days),
         origin,
         inserted: seen.computed.is_some(),
         illustrative: fault.illustrative,
         lacks,
     };
     let unnamed = checks.is_empty() && covered_fit > 0.0;
-    (Counted { shares, rates, alone, unnamed }, told)
+    let quiet = seen.computed.as_ref().map_or([0.0; 2], |one| one.quiet);
+    // Of several checks that are claimed nobody says what each alone covers.
+    let pairs_lack = match shares {
+        None => Some("its shares are not known"),
+        Some(_) if unnamed || (covered_fit > 0.0 && computed.is_none() && checks.len() > 1) => {
+            Some("which check alone covers it is not given")
+        }
+        Some(shares) if shares.with_another() > 1e-9 => Some("which second fault it takes is not given"),
+        Some(_) => None,
+    };
+    (Counted { shares, rates, alone, quiet, pairs_lack, unnamed }, told)
+}
+
+/// What two channels that are compared differ by, at the most: nothing of what both share; left out where none is compared.
+fn comparison_sees(input: &SafetyInput, goal: &Goal, fault: &Fault, state: Option<&InState>) -> Option<f64> {
+    let compares = |check: &&SafetyCheck| check.kind.has_partner() && check.reads == goal.reads;
+    let named = |check: &&SafetyCheck| fault.seen_by.is_empty() || names(&fault.seen_by).any(|name| name == check.name);
+    let mut own = input.checks.iter().filter(compares).filter(named).peekable();
+    own.peek()?;
+    let sees = fault.insert == Insert::None || own.any(|check| input.can_see(check, fault));
+    let largest =
+        state?.deviations.iter().copied().reduce(|one, other| if other.abs() > one.abs() { other } else { one });
+    largest.map(|deviation| if sees { deviation } else { 0.0 })
 }
 
 /// What the named checks see of a mode, from its deviation.
@@ -232,7 +300,16 @@ fn see(
     sights: &[Option<Seeing>],
 ) -> Seen {
     let mut seen = Seen::default();
-    let states = match states(input, goal, fault) {
+    if fault.insert == Insert::CheckLost {
+        let tested = lost(input, fault);
+        // It harms only with a fault that the check would have seen.
+        seen.computed = tested.map(|tested| Covered { masked: 1.0, masked_told: tested, ..Covered::default() });
+        seen.lacks = tested.is_none().then(|| format!("which check needs {} is not given", fault.component));
+        return seen;
+    }
+    let uses = used(input, goal);
+    let bends = uses.is_some() || checks.iter().any(|(_, check)| !check.kind.sees_the_deviation());
+    let states = match states(input, goal, fault, bends) {
         Some(Ok(states)) => states,
         Some(Err(why)) => {
             seen.lacks = Some(why);
@@ -240,22 +317,43 @@ fn see(
         }
         None => {
             // Without a deviation only the time of a check is known: that of a step that it just sees.
-            let times: Option<Vec<f64>> = checks.iter().map(|(_, check)| latest_s(check)).collect();
+            let acting = checks.iter().filter(|(_, check)| check.covers());
+            let times: Option<Vec<f64>> = acting.map(|(_, check)| latest_s(check)).collect();
             seen.time_s = times.and_then(|times| times.into_iter().reduce(f64::min));
             return seen;
         }
     };
+    // What is followed is the channel's own reading: another one that is used does something else.
+    if uses.is_none_or(|(_, check)| check.moves_both(input, fault)) {
+        seen.follows = consequence(input, goal, fault, &states);
+    }
     let Some(harm) = goal.harm() else {
         seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
         return seen;
     };
+    let errs_more = match uses.map(|(place, check)| (sights[place], check)) {
+        None => 0.0,
+        Some((Some(seeing), check)) => check.errs_more(seeing.sight.errors),
+        Some((None, check)) => {
+            seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
+            return seen;
+        }
+    };
     let mut own = Vec::new();
     for (place, check) in checks {
         match &sights[*place] {
-            Some(sight) if check.reads == goal.reads => own.push(*sight),
-            _ if check.kind.has_limit() && check.reads == goal.reads => {
-                seen.lacks = Some(format!("limit or errors of {} are not given", check.name));
+            Some(sight) if check.reads == goal.reads && input.can_see(check, fault) => {
+                own.push((*sight, *check));
+                seen.looking.push(*place);
             }
+            // What only tells somebody, and is not known, tells nobody.
+            _ if !check.covers() => {}
+            None if check.reads == goal.reads && (check.kind.has_limit() || fault.insert != Insert::None) => {
+                let what = if check.kind.has_limit() { "limit or errors" } else { "times" };
+                seen.lacks = Some(format!("{what} of {} are not given", check.name));
+            }
+            // What comes slowly is in no step.
+            Some(_) if check.reads == goal.reads && check.kind.sees_the_deviation() => {}
             // What looks at frames or at another quantity sees no deviation of this one.
             _ => seen.lacks = Some(format!("{} looks at no difference of this quantity", check.name)),
         }
@@ -271,7 +369,29 @@ fn see(
     };
     // Every state must do: of each figure the worst counts, and the state in which least is covered is told.
     for state in states {
-        let one = covered(&state.deviations, asked, &own);
+        let made = own.iter().map(|(_, check)| signal(input, goal, fault, check, &state));
+        let made: Vec<Option<Vec<f64>>> = match made.collect() {
+            Ok(made) => made,
+            Err(why) => {
+                seen.lacks = Some(why);
+                seen.computed = None;
+                return seen;
+            }
+        };
+        let watches: Vec<Watch> =
+            own.iter().zip(&made).map(|((seeing, check), of)| watch(seeing, check, of.as_deref())).collect();
+        let names: Vec<&str> = own.iter().map(|(_, check)| check.name.as_str()).collect();
+        let mut one = covered(&state.deviations, asked, &watches);
+        if let Some((_, check)) = uses {
+            let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(input, fault, *one)).collect();
+            let asked = Asked { harm: (harm - errs_more).max(0.0), ..asked };
+            let mut watches = watches;
+            watches.iter_mut().for_each(|watch| watch.of = watch.of.or(Some(&state.deviations)));
+            look(&mut seen, &moved, asked, &names, &watches);
+            one = one.masked_by(covered(&moved, asked, &watches));
+        } else {
+            look(&mut seen, &state.deviations, asked, &names, &watches);
+        }
         seen.computed = Some(match seen.computed.take() {
             None => {
                 seen.state = Some(state);
@@ -288,8 +408,35 @@ fn see(
             }
         });
     }
-    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s);
+    seen.time_s = seen.computed.as_ref().and_then(|one| one.time_s).filter(|time| time.is_finite());
     seen
+}
+
+/// The part of the losses of checks that need a component which their tests find in time; nothing where none needs it.
+fn lost(input: &SafetyInput, fault: &Fault) -> Option<f64> {
+    let needing = input.checks.iter().filter(|check| names(&check.needs).any(|name| name == fault.component));
+    let found = |check: &SafetyCheck| {
+        let in_time = check.test_interval_h.is_some_and(|interval| interval <= input.life.multi_point_interval_h);
+        if in_time { check.test_coverage_percent / 100.0 } else { 0.0 }
+    };
+    needing.map(found).reduce(f64::min)
+}
+
+fn watch<'a>(seeing: &Seeing, check: &SafetyCheck, of: Option<&'a [f64]>) -> Watch<'a> {
+    Watch { seeing: *seeing, of, acts: check.covers(), signals: check.signals }
+}
+
+/// What each check alone sees in one more state, and what is handled last.
+fn look(seen: &mut Seen, deviations: &[f64], asked: Asked, names: &[&str], watches: &[Watch]) {
+    for (name, watch) in names.iter().zip(watches).filter(|(_, watch)| watch.acts) {
+        let Some(one) = glance(deviations, asked, name, *watch) else { continue };
+        match seen.glances.iter_mut().find(|before| before.check == one.check) {
+            Some(before) => *before = worse_glance(one, before),
+            None => seen.glances.push(one),
+        }
+    }
+    let last = worst(deviations, asked, names, watches);
+    seen.worst = seen.worst.take().into_iter().chain(last).reduce(later);
 }
 
 /// The first with the worse of each figure that is not its coverage.
@@ -299,6 +446,10 @@ fn worse(mut one: Covered, other: &Covered) -> Covered {
     one.unseen_to = larger(one.unseen_to, other.unseen_to);
     one.seen_from = one.seen_from.zip(other.seen_from).map(|(a, b)| a.max(b));
     one.time_s = larger(one.time_s, other.time_s);
+    one.told = one.told.min(other.told);
+    one.masked = one.masked.max(other.masked);
+    one.masked_told = one.masked_told.min(other.masked_told);
+    one.quiet = [0, 1].map(|side| one.quiet[side].max(other.quiet[side]));
     one
 }
 
@@ -308,119 +459,6 @@ fn latest_s(check: &SafetyCheck) -> Option<f64> {
         return without_limit_s(check);
     }
     let debounced = f64::from(check.in_a_row) * check.interval_s + check.processing_s;
-    Some(check.averaging_s + debounced)
-}
-
-/// Rate of loss of a check: typed, or the rates of what it needs.
-fn loss_fit(all: &[Fault], check: &SafetyCheck) -> Option<f64> {
-    let rate = |name: &str| all.iter().find(|fault| fault.component == name).map(|fault| fault.rate_fit);
-    let needed = || {
-        let rates: Option<Vec<f64>> = names(&check.needs).map(rate).collect();
-        rates.filter(|rates| !rates.is_empty()).map(|rates| rates.iter().sum())
-    };
-    check.loss_fit.or_else(needed)
-}
-
-/// How long a loss of a check stays hidden.
-fn hidden(input: &SafetyInput, check: &SafetyCheck) -> f64 {
-    hidden_h(check.test_interval_h, check.test_coverage_percent / 100.0, input.life.life_h)
-}
-
-/// What checks that are lost, or lost with what they check, add to a goal.
-struct Second {
-    dual: f64,
-    common: f64,
-}
-
-/// Rates of a second failure, or what is missing for them.
-fn second(input: &SafetyInput, all: &[Fault], counted: &[Counted]) -> Result<Second, String> {
-    let mut sum = Second { dual: 0.0, common: 0.0 };
-    for (place, check) in input.checks.iter().enumerate() {
-        let own = |one: &Counted| one.alone.iter().filter(|(at, _)| *at == place).map(|(_, fit)| *fit).sum::<f64>();
-        let covered: f64 = counted.iter().map(own).sum();
-        if !(covered > 0.0) {
-            continue;
-        }
-        let loss = loss_fit(all, check).ok_or_else(|| format!("the rate of loss of {} is not given", check.name))?;
-        let hours = hidden(input, check);
-        for one in counted.iter().filter(|one| own(one) > 0.0) {
-            sum.dual += dual_fit(own(one), loss, one.shares.map_or(0.0, |shares| shares.signalled), hours);
-        }
-        if check.kind.has_partner() {
-            let missing = || format!("β is not given, and {} compares two channels", check.name);
-            let beta = input.life.beta_percent.ok_or_else(missing)?;
-            sum.common += common_cause_fit(beta / 100.0, covered, loss);
-        }
-    }
-    Ok(sum)
-}
-
-fn metrics(input: &SafetyInput, all: &[Fault], goal: &Goal, counted: &[Counted], told: &[SafetyMode]) -> SafetyGoal {
-    let words = |one: &SafetyMode| format!("{}, {}", one.component, one.mode);
-    let unknown = told.iter().find_map(|one| Some(format!("of {} {}", words(one), one.lacks.as_ref()?)));
-    let unnamed = counted.iter().position(|one| one.unnamed);
-    let unnamed = unnamed.map(|at| format!("which check covers {} is not given", words(&told[at])));
-    let nothing = || {
-        let rate: f64 = told.iter().map(|mode| mode.mode_fit).sum();
-        (!(rate > 0.0)).then(|| "there is no failure rate".to_owned())
-    };
-    let second = match unknown.or(unnamed).or_else(nothing) {
-        Some(why) => Err(why),
-        None => second(input, all, counted),
-    };
-    let sum = counted.iter().fold(Rates::default(), |sum, one| sum.and(one.rates));
-    let rates = counted.iter().all(|one| one.shares.is_some()).then_some(sum);
-    let both = rates.zip(second.as_ref().ok());
-    let violating = |one: &SafetyMode| one.violating_fit.unwrap_or(0.0);
-    let worst = told.iter().filter(|one| violating(one) > 0.0);
-    let worst = worst.max_by(|one, other| violating(one).total_cmp(&violating(other)));
-    let times = told.iter().filter(|one| !one.seen_by.is_empty()).filter_map(|one| one.time_s);
-    SafetyGoal {
-        name: goal.name.clone(),
-        asil: goal.asil,
-        rate_fit: told.iter().map(|mode| mode.mode_fit).sum(),
-        single_point_fit: rates.map(|rates| rates.single_point),
-        residual_fit: rates.map(|rates| rates.residual),
-        latent_fit: rates.map(|rates| rates.latent),
-        spfm_percent: rates.and_then(|rates| rates.spfm_percent()),
-        lfm_percent: rates.and_then(|rates| rates.lfm_percent()),
-        spfm_without_safe_percent: rates.and_then(|rates| rates.without_safe().spfm_percent()),
-        lfm_without_safe_percent: rates.and_then(|rates| rates.without_safe().lfm_percent()),
-        dual_fit: both.map(|(_, second)| second.dual),
-        common_cause_fit: both.map(|(_, second)| second.common),
-        pmhf_fit: both.map(|(rates, second)| rates.violating() + second.dual + second.common),
-        pmhf_lacks: second.err(),
-        handled_s: times.reduce(f64::max).map(|time| time + goal.reaction_s),
-        worst_mode: worst.map(words),
-    }
-}
-
-fn seen(input: &SafetyInput, all: &[Fault], check: &SafetyCheck) -> SafetySeen {
-    let sight = sight(input, check, input.between(check.reads));
-    let of = |part: fn(&Sight) -> f64| sight.as_ref().map(part);
-    // The slower direction, at the size that is just surely seen there.
-    let time = |part: fn(&Sight, f64, bool) -> f64| {
-        sight.map(|one| {
-            let both = [false, true].map(|high| (one.certain(high), high));
-            let some = both.into_iter().filter(|(size, _)| size.is_finite());
-            some.map(|(size, high)| part(&one, size, high)).fold(0.0, f64::max)
-        })
-    };
-    let daily = |one: Sight| 24.0 * one.certain(true).max(one.certain(false));
-    let stuck = check.kind == CheckKind::StuckCode;
-    SafetySeen {
-        name: check.name.clone(),
-        limit: check.limit().filter(|_| check.kind.has_limit()),
-        fault_free: of(Sight::fault_free),
-        least_limit: of(Sight::least_limit),
-        certain_high: of(|one| one.certain(true)).filter(|size| size.is_finite()),
-        certain_low: of(|one| one.certain(false)).filter(|size| size.is_finite()),
-        unseen: of(Sight::unseen),
-        hides_ah_per_day: sight.filter(|_| check.reads == Reads::Current).map(daily).filter(|hides| hides.is_finite()),
-        false_per_hour: if stuck { stuck_per_hour(check) } else { sight.and_then(|one| one.false_per_hour()) },
-        earliest_s: time(Sight::earliest_s),
-        latest_s: time(Sight::latest_s).or_else(|| without_limit_s(check)),
-        hidden_h: hidden(input, check),
-        loss_fit: loss_fit(all, check),
-    }
+    // A step that is just seen passes a low-pass never.
+    (check.low_pass_s <= 0.0).then_some(check.averaging_s + debounced)
 }

@@ -1,9 +1,10 @@
 //! The evidence for a reader.
 
-use super::input::{Reads, SafetyInput};
+use super::input::SafetyInput;
+use super::map;
 use super::output::{SafetyGoal, SafetyMode, SafetyOutput, SafetySeen};
 use crate::judge::Ledger;
-use crate::quantity::{Quantity, Unit, fit, percent, say};
+use crate::quantity::{Quantity, Unit, day, fit, percent, say};
 use crate::report::kit::Columns;
 use crate::report::{Block, Cell, Figure, View};
 
@@ -23,12 +24,17 @@ pub(super) fn view(input: &SafetyInput, result: &SafetyOutput, judged: &Ledger) 
         blocks.push(Block::Figures(figures(goal)));
     }
     blocks.push(Block::Table(goals_table(result)));
+    blocks.extend(map::maps(input, result).into_iter().map(Block::Spots));
+    blocks.extend(map::matrix(input, &result.modes[..result.modes.len().min(SHOWN)]).map(Block::Table));
     if !result.modes.is_empty() {
         blocks.push(Block::Table(modes_table(&result.modes)));
         blocks.push(Block::Table(seen_table(input, &result.modes)));
     }
     if !result.checks.is_empty() {
         blocks.push(Block::Table(checks_table(input, &result.checks)));
+    }
+    if !result.pairs.is_empty() {
+        blocks.push(Block::Table(pairs_table(result)));
     }
     View { lead, more: more.join(" "), blocks }
 }
@@ -102,6 +108,8 @@ fn modes_table(modes: &[SafetyMode]) -> crate::report::Table {
 fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table {
     let shown = &modes[..modes.len().min(SHOWN)];
     let unit = |mode: &SafetyMode| input.goals.get(mode.of_goal).map_or(Unit::Volt, |goal| goal.reads.unit());
+    let of_values =
+        |mode: &SafetyMode| input.goals.get(mode.of_goal).map_or(Unit::Volt, |goal| goal.reads.unit_of_values());
     let size = |value: Option<f64>, unit: Unit| value.map_or(Cell::Empty, |value| Cell::Of(Quantity::new(value, unit)));
     Columns::new("seen", "Who sees a mode, from which deviation on, and how soon", "Mode", shown, |_, mode| {
         format!("{}, {}", mode.component, mode.mode)
@@ -117,16 +125,41 @@ fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table
         let beyond = if mode.beyond_range { ", beyond the range" } else { "" };
         mode.state.as_ref().map_or(Cell::Empty, |state| Cell::Words(format!("{state}{beyond}")))
     })
+    .words("A comparison sees", |mode| size(mode.comparison_sees, unit(mode)))
     .words("Seen by", |mode| if mode.seen_by.is_empty() { "nobody".into() } else { mode.seen_by.join(", ") })
     .words("Seen from", |mode| size(mode.seen_from, unit(mode)))
     .words("Unseen up to", |mode| size(mode.unseen_to, unit(mode)))
     .column("Alarm after", Unit::Second, |mode| mode.time_s)
+    .words("The design then", |mode| mode.behaviour.map_or(Cell::Empty, |then| then.label().into()))
+    .words("Trips at", |mode| size(mode.trips_at, of_values(mode)))
+    .column("After", Unit::Second, |mode| mode.trips_after_s)
+    .column("Late by", Unit::Second, |mode| mode.late_by_s)
+    .column("Inrush", Unit::Ampere, |mode| mode.inrush_a)
+    .column("Counts off", Unit::AmpereHourPerDay, |mode| mode.ah_per_day)
+    .words("Budget lasts", |mode| mode.budget_days.map_or(Cell::Empty, |days| Cell::Of(day(days))))
     .words("Not known", |mode| mode.lacks.clone().map_or(Cell::Empty, Cell::Words))
     .table()
 }
 
+fn pairs_table(result: &SafetyOutput) -> crate::report::Table {
+    let left_out: usize = result.goals.iter().map(|goal| goal.pairs_left_out).sum();
+    let rest = if left_out > 0 { format!(" {left_out} rarer pairs were not followed.") } else { String::new() };
+    Columns::new("pairs", "Two faults that violate a goal together", "First", &result.pairs, |_, pair| {
+        pair.first.clone()
+    })
+    .note(format!("The most frequent of each goal, those first of which nobody is told before the second.{rest}"))
+    .small(|pair| pair.goal.clone())
+    .words("Second", |pair| Cell::Words(pair.second.clone()))
+    .column("Both", Unit::Fit, |pair| pair.rate_fit)
+    .words("Before the second", |pair| {
+        let told = if pair.unnoticed { "nobody is told" } else { "somebody is told" };
+        Cell::Words(told.into())
+    })
+    .table()
+}
+
 fn checks_table(input: &SafetyInput, checks: &[SafetySeen]) -> crate::report::Table {
-    let unit = |done: &SafetySeen| input.check(&done.name).map_or(Reads::Voltage, |(_, check)| check.reads).unit();
+    let unit = |done: &SafetySeen| input.check(&done.name).map_or(Unit::Volt, |(_, check)| check.unit());
     let of = |value: Option<f64>, done: &SafetySeen| {
         value.map_or(Cell::Empty, |value| Cell::Of(Quantity::new(value, unit(done))))
     };
@@ -141,6 +174,9 @@ fn checks_table(input: &SafetyInput, checks: &[SafetySeen]) -> crate::report::Ta
             done.certain_low.map_or(Cell::Empty, |size| Cell::Words(say(-size, unit(done))))
         })
         .column("Hides", Unit::AmpereHourPerDay, |done| done.hides_ah_per_day)
+        .column("Joint left unseen", Unit::Ohm, |done| done.left_ohm)
+        .column("Error of it", Unit::Percent, |done| done.left_percent)
+        .column("Lost current shows from", Unit::Ampere, |done| done.lost_from_a)
         .column("False alarms an hour", Unit::One, |done| done.false_per_hour)
         .column("Alarm at best", Unit::Second, |done| done.earliest_s)
         .column("Alarm at the latest", Unit::Second, |done| done.latest_s)

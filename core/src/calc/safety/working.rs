@@ -1,6 +1,6 @@
 //! The steps that lead to metrics and to what a check sees.
 
-use super::detection::Sight;
+use super::detection::{Sight, Where};
 use super::input::SafetyInput;
 use super::output::SafetyOutput;
 use crate::quantity::{Quantity, fit, hour, one, percent, second};
@@ -56,24 +56,31 @@ pub(super) fn working(input: &SafetyInput, result: &SafetyOutput) -> Vec<Step> {
                 p.of(share) * p.of(hour(interval)) + (n(1) - p.of(share)) * p.of(life)
             }));
         }
-        let Some(sight) = Sight::of(check, None) else { continue };
-        let of = |value: f64| Quantity::new(value, check.reads.unit());
-        for (high, symbol, formula) in
-            [(true, "D⁺", "L + e_A + e_B − k_low + z σ"), (false, "D⁻", "L + e_A + e_B + k_high + z σ")]
-        {
+        let Some(sight) = Sight::of(input, check, Where::Anywhere) else { continue };
+        let of = |value: f64| Quantity::new(value, check.unit());
+        let spread = sight.spread != 1.0;
+        for (high, symbol, formula, spreading) in [
+            (true, "D⁺", "L + e_A + e_B − k_low + z σ", "f (L − k_low + z σ)"),
+            (false, "D⁻", "L + e_A + e_B + k_high + z σ", "f (L + k_high + z σ)"),
+        ] {
             let against = if high { -sight.known[0] } else { sight.known[1] };
             let words = if high { "surely seen upwards" } else { "surely seen downwards" };
             let value = of(sight.certain(high));
-            if value.value <= 0.0 {
+            if value.value <= 0.0 || !value.value.is_finite() {
                 continue;
             }
+            let formula = if spread { spreading } else { formula };
             steps.push(Step::worked(&label(words), symbol, formula, value, "definition", |p| {
                 let noisy = p.of(one(sight.z)) * p.of(of(sight.noise.unwrap_or(0.0)));
+                let limit = p.of(of(sight.limits[usize::from(high)]));
+                if spread {
+                    return p.of(one(sight.spread)) * (limit + p.of(of(against)) + noisy);
+                }
                 let errors = p.of(of(sight.errors[0])) + p.of(of(sight.errors[1]));
-                p.of(of(sight.limits[0])) + errors + p.of(of(against)) + noisy
+                limit + errors + p.of(of(against)) + noisy
             }));
         }
-        if let Some(latest) = done.latest_s.filter(|_| sight.averaging_s == 0.0) {
+        if let Some(latest) = done.latest_s.filter(|_| sight.averaging_s == 0.0 && sight.low_pass_s == 0.0) {
             let formula = "n T + processing";
             steps.push(Step::worked(&label("alarm at the latest"), "t", formula, second(latest), "definition", |p| {
                 n(f64::from(sight.in_a_row)) * p.of(second(sight.interval_s)) + p.of(second(sight.processing_s))

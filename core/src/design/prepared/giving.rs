@@ -47,6 +47,12 @@ struct Reads {
     stands: bool,
 }
 
+/// Even places between two values, ends included.
+fn even((low, high): (f64, f64)) -> [f64; BETWEEN] {
+    let last = (BETWEEN - 1) as f64;
+    std::array::from_fn(|step| low + (high - low) * step as f64 / last)
+}
+
 impl Giving {
     fn at(&self, at: f64) -> Option<&(f64, Option<f64>)> {
         self.errors.iter().find(|(point, _)| point.total_cmp(&at).is_eq())
@@ -79,6 +85,9 @@ impl Prepared {
                 }
                 if let Take::Largest(ends) = carried.take {
                     points.extend(self.between(ends));
+                }
+                if matches!(carried.take, Take::LargestRead) {
+                    points.extend(from_on.zip(end).into_iter().flat_map(even));
                 }
             }
         }
@@ -130,6 +139,17 @@ impl Prepared {
                             (Err(why), _) => refuse((*why).into()),
                         }
                     }
+                    Take::LargestRead => {
+                        let many = from_on.zip(end).map_or(0, |_| BETWEEN);
+                        let all: Vec<Option<f64>> = asked.by_ref().take(many).map(|(_, error)| *error).collect();
+                        let largest = all.iter().try_fold(0.0, |most: f64, error| error.map(|error| most.max(error)));
+                        let known = largest.filter(|_| errors.is_ok() && all.len() == BETWEEN);
+                        known.map(|error| Ok(Handed { to: carried.to, at: None, value: BEND * error }))
+                    }
+                    Take::Known(words) => {
+                        let value = from.entry.gives(&*from.input, words).filter(|_| errors.is_ok());
+                        value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
+                    }
                     Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::From => from_on.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::FullBelow => below.map(|value| Ok(Handed { to: carried.to, at: None, value })),
@@ -164,8 +184,7 @@ impl Prepared {
     /// The voltages at which the largest error between two of the pack is looked for.
     fn between(&self, ends: [fn(&Pack) -> f64; 2]) -> [f64; BETWEEN] {
         let [low, high] = ends.map(|of| of(&self.head.pack));
-        let last = (BETWEEN - 1) as f64;
-        std::array::from_fn(|step| low + (high - low) * step as f64 / last)
+        even((low, high))
     }
 
     /// What a count of a channel's readings has to know; asked once as long as it is kept.

@@ -179,13 +179,45 @@ pub(super) const CHARGE_COUNTING: &[&str] = &[
     "/requirement",
 ];
 
-pub(super) const SAFETY: &[&str] =
-    &["/goals", "/faults", "/voltage", "/current", "/temperature", "/life/life_h", "/life/beta_percent"];
+pub(super) const SAFETY: &[&str] = &[
+    "/goals",
+    "/faults",
+    "/voltage",
+    "/current",
+    "/temperature",
+    "/voltage_trip",
+    "/current_trip",
+    "/temperature_trip",
+    "/race",
+    "/precharge",
+    "/count",
+    "/shares",
+    "/life/life_h",
+    "/life/beta_percent",
+];
+
+/// Of a check what its makers choose: what it errs, what it costs and what is asked of it are given.
+pub(super) const CELLS_OF_SAFETY: &[(&str, &[&str])] = &[(
+    "/checks",
+    &[
+        "limit_a",
+        "limit_v",
+        "limit_k",
+        "interval_s",
+        "in_a_row",
+        "processing_s",
+        "averaging_s",
+        "test_interval_h",
+        "test_coverage_percent",
+        "time_out_s",
+        "equal_codes",
+    ],
+)];
 
 #[cfg(test)]
 mod tests {
     use crate::design::section::SECTIONS;
-    use crate::field::{declared, tree};
+    use crate::field::{Kind, declared, tree};
 
     /// What is given is declared, and every hazard is given: it belongs to what is protected.
     #[test]
@@ -194,6 +226,14 @@ mod tests {
             let slug = kind.entry.meta.slug;
             for given in kind.given {
                 assert!(declared(kind.entry.fields, given).is_some(), "{slug} has no {given}");
+            }
+            for (list, columns) in kind.cells {
+                let Some(Kind::List { fields, .. }) = declared(kind.entry.fields, list).map(|field| field.kind) else {
+                    panic!("{slug} has no list {list}")
+                };
+                for column in *columns {
+                    assert!(fields.iter().any(|field| field.key == *column), "{slug} has no {list} {column}");
+                }
             }
             tree::walk(kind.entry.fields, &mut |pointer, field| {
                 assert!(!field.key.starts_with("hazard_") || kind.gives(pointer), "{slug}: {pointer}");

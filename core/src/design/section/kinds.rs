@@ -35,6 +35,8 @@ pub struct Kind {
     pub rests: &'static [Rests],
     /// What the design must live with, as JSON Pointers of values and groups: nothing of it is a way out.
     pub given: &'static [&'static str],
+    /// Lists of which cells are ways out: the list as a JSON Pointer, and the keys of those columns.
+    pub cells: &'static [(&'static str, &'static [&'static str])],
     /// What only a design of cells has: inputs, options as pointers below their field, or the part itself (nothing). Without
     /// cells it is not shown, and what it would limit is not asked.
     pub of_cells: &'static [&'static str],
@@ -141,6 +143,7 @@ pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) ->
         bound,
         rests: &[],
         given: &[],
+        cells: &[],
         of_cells: &[],
         asked: &[],
         once: &[],

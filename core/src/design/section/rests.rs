@@ -1,8 +1,10 @@
 //! What one part of a design takes from another.
 
 use crate::calc::barrier::isolation;
+use crate::calc::charge::charge_counting;
 use crate::calc::current::current_channel;
-use crate::calc::protection::{ThresholdInput, current, temperature, voltage};
+use crate::calc::dc_link::precharge;
+use crate::calc::protection::{ThresholdInput, current, race, temperature, voltage};
 use crate::calc::temperature::thermistor;
 use crate::calc::voltage::voltage_channel;
 use crate::channel::counted::Counted;
@@ -58,6 +60,10 @@ pub enum Take {
     Counted(fn(&Counted) -> f64),
     /// The channel's largest worst-case error between two voltages of the pack.
     Largest([fn(&Pack) -> f64; 2]),
+    /// The channel's largest worst-case error over all that it reads, where it is known.
+    LargestRead,
+    /// What follows from the inputs of the other part, by its words, where it does.
+    Known(&'static str),
     /// The largest reading of the channel.
     Full,
     /// The smallest reading of the channel.
@@ -83,6 +89,10 @@ pub(super) const fn error(to: &'static str, at: &'static str) -> Carried {
 
 pub(super) const fn value(to: &'static str, from: &'static str) -> Carried {
     Carried { to, take: Take::Value(from) }
+}
+
+const fn known(to: &'static str, words: &'static str) -> Carried {
+    Carried { to, take: Take::Known(words) }
 }
 
 pub(super) const fn result(to: &'static str, words: &'static str) -> Carried {
@@ -166,6 +176,11 @@ const fn decided(named_at: &'static str, label: &'static str, carried: &'static 
     Rests { named_at, label, help, at_once: false, ..rests_on("protection", carried) }
 }
 
+/// Another part on which goals rest.
+const fn part(named_at: &'static str, section: &'static str, carried: &'static [Carried]) -> Rests {
+    Rests { named_at, at_once: false, ..rests_on(section, carried) }
+}
+
 /// The channels into which faults are inserted, and the thresholds that rest on them.
 pub(super) const INSERTED: &[Rests] = &[
     decided(
@@ -175,6 +190,11 @@ pub(super) const INSERTED: &[Rests] = &[
             result("/current/decided_a", current::CurrentInput::LAST[0]),
             result("/current/harm_a", current::CurrentInput::LAST[1]),
             result("/current/late_sign", current::CurrentInput::LAST[2]),
+            result("/current_trip/threshold_a", current::CurrentInput::LAST[3]),
+            result("/current_trip/error_a", current::CurrentInput::LAST[4]),
+            result("/current_trip/hazard_a", current::CurrentInput::LAST[5]),
+            result("/current_trip/slope_a_per_s", current::CurrentInput::LAST[6]),
+            result("/current_trip/normal_a", current::CurrentInput::LAST[7]),
         ],
     ),
     decided(
@@ -184,6 +204,11 @@ pub(super) const INSERTED: &[Rests] = &[
             result("/voltage/decided_v", voltage::VoltageInput::LAST[0]),
             result("/voltage/harm_v", voltage::VoltageInput::LAST[1]),
             result("/voltage/late_sign", voltage::VoltageInput::LAST[2]),
+            result("/voltage_trip/threshold_v", voltage::VoltageInput::LAST[3]),
+            result("/voltage_trip/error_v", voltage::VoltageInput::LAST[4]),
+            result("/voltage_trip/hazard_v", voltage::VoltageInput::LAST[5]),
+            result("/voltage_trip/slope_v_per_s", voltage::VoltageInput::LAST[6]),
+            result("/voltage_trip/normal_v", voltage::VoltageInput::LAST[7]),
         ],
     ),
     decided(
@@ -193,8 +218,75 @@ pub(super) const INSERTED: &[Rests] = &[
             result("/temperature/decided_degc", temperature::TemperatureInput::LAST[0]),
             result("/temperature/harm_k", temperature::TemperatureInput::LAST[1]),
             result("/temperature/late_sign", temperature::TemperatureInput::LAST[2]),
+            result("/temperature_trip/threshold_degc", temperature::TemperatureInput::LAST[3]),
+            result("/temperature_trip/error_k", temperature::TemperatureInput::LAST[4]),
+            result("/temperature_trip/hazard_degc", temperature::TemperatureInput::LAST[5]),
+            result("/temperature_trip/slope_k_per_s", temperature::TemperatureInput::LAST[6]),
+            result("/temperature_trip/normal_degc", temperature::TemperatureInput::LAST[7]),
         ],
     ),
+    Rests {
+        label: "Race",
+        help: "The race of a short circuit on which goals rest; typed values otherwise.",
+        ..part(
+            "/short_circuit",
+            "race",
+            &[
+                value("/race/voltage_v", "/source/voltage_v"),
+                result("/race/resistance_ohm", race::given::LEAST),
+                value("/race/inductance_henry", "/source/inductance_henry"),
+                result("/race/weakest_v", race::given::LOWEST),
+                result("/race/weakest_ohm", race::given::MOST),
+                value("/race/largest_henry", "/source/inductance_max_henry"),
+                value("/race/before_a", "/before_a"),
+                value("/race/threshold_a", "/threshold_a"),
+                value("/race/threshold_error_percent", "/threshold_error_percent"),
+                result("/race/filter_s", race::given::FILTER),
+                result("/race/reaction_s", race::given::REACTION),
+                value("/race/breaking_a", "/switch/breaking_a"),
+                value("/race/pulse_a2s", "/shunt_pulse_a2s"),
+            ],
+        )
+    },
+    Rests {
+        label: "Pre-charge",
+        help: "The pre-charge on which goals rest; typed values otherwise.",
+        ..part(
+            "/link_precharge",
+            "precharge",
+            &[
+                value("/precharge/pack_v", "/pack_v"),
+                value("/precharge/start_v", "/start_v"),
+                value("/precharge/capacitance_farad", "/capacitance_farad"),
+                result("/precharge/resistance_ohm", precharge::given::RESISTOR),
+                value("/precharge/target_percent", "/target_percent"),
+                value("/precharge/closing_difference_v", "/closing_difference_v"),
+                result("/precharge/load_ohm", precharge::given::OHM),
+                result("/precharge/load_a", precharge::given::CURRENT),
+                result("/precharge/load_w", precharge::given::POWER),
+                value("/precharge/enable_v", "/load/enable_v"),
+                result("/precharge/link_error_v", precharge::given::LINK),
+                result("/precharge/pack_error_v", precharge::given::PACK),
+                value("/precharge/max_time_s", "/max_time_s"),
+                value("/precharge/path_ohm", "/path/resistance_ohm"),
+                value("/precharge/path_henry", "/path/inductance_henry"),
+                value("/precharge/making_a", "/path/contactor_making_a"),
+                value("/precharge/making_a2s", "/path/contactor_inrush_a2s"),
+            ],
+        )
+    },
+    Rests {
+        label: "Count of charge",
+        help: "The count on which goals rest; typed values otherwise.",
+        ..part(
+            "/charge_count",
+            "charge_counting",
+            &[
+                result("/count/budget_ah", charge_counting::given::BUDGET),
+                result("/count/anchor_h", charge_counting::given::ANCHOR),
+            ],
+        )
+    },
     Rests {
         named_at: "/current_channel",
         label: "Current channel",
@@ -209,6 +301,7 @@ pub(super) const INSERTED: &[Rests] = &[
                 Carried { to: "/current/full_charge_a", take: Take::FullBelow },
                 error("/current/error_a", "/current/peak_a"),
                 result("/current/noise_a", current_channel::READING),
+                result("/current/step_a", current_channel::STEP),
             ],
         )
     },
@@ -224,6 +317,7 @@ pub(super) const INSERTED: &[Rests] = &[
                 result("/voltage/lower_ohm", voltage_channel::LOWER),
                 value("/voltage/load_ohm", "/following/load_ohm"),
                 value("/voltage/bias_current_a", "/following/bias_current_a"),
+                value("/voltage/filter_farad", "/following/filter_farad"),
                 result("/voltage/factor", voltage_channel::FACTOR),
                 Carried { to: "/voltage/full_at_v", take: Take::Full },
                 Carried { to: "/voltage/error_v", take: Take::Largest([Pack::min_v, Pack::max_v]) },
@@ -238,7 +332,17 @@ pub(super) const INSERTED: &[Rests] = &[
         at_once: false,
         ..rests_on(
             "temperatures",
-            &[result("/temperature/r25_ohm", thermistor::R25), result("/temperature/beta_k", thermistor::BETA)],
+            &[
+                result("/temperature/r25_ohm", thermistor::R25),
+                result("/temperature/beta_k", thermistor::BETA),
+                known("/temperature/fixed_ohm", thermistor::FIXED),
+                known("/temperature/sensor_above", thermistor::ABOVE),
+                known("/temperature/reference_gain", thermistor::READS_REFERENCE),
+                value("/temperature/coldest_degc", "/min_degc"),
+                value("/temperature/hottest_degc", "/max_degc"),
+                Carried { to: "/temperature/error_k", take: Take::LargestRead },
+                known("/temperature/noise_k", thermistor::READING),
+            ],
         )
     },
 ];

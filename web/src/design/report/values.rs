@@ -199,7 +199,20 @@ fn said(field: &Field, value: &Value, exact: bool) -> String {
             items.iter().filter_map(Value::as_f64).map(|value| one(value, unit)).collect::<Vec<_>>().join(", ")
         }
         (Kind::List { fields, .. }, Value::Array(rows)) => {
+            // Of very many columns those in use, each by its name; the first is the row's own name.
+            let named = |row: &Value| {
+                let used =
+                    fields.iter().enumerate().filter(|(at, one)| *at == 0 || !one.stands_at_start(row.get(one.key)));
+                let cell = |(at, one): (usize, &Field)| {
+                    let value = said(one, row.get(one.key)?, exact);
+                    Some(if at == 0 { value } else { format!("{} {value}", one.label.to_lowercase()) })
+                };
+                used.filter_map(cell).collect::<Vec<_>>().join(", ")
+            };
             let row = |row: &Value| {
+                if field.names_columns() {
+                    return named(row);
+                }
                 let cells = fields.iter().filter_map(|field| Some(said(field, row.get(field.key)?, exact)));
                 cells.collect::<Vec<_>>().join(" ")
             };

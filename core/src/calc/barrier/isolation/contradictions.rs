@@ -94,7 +94,7 @@ fn barrier(input: &IsolationInput) -> Vec<FieldError> {
             let [air, surface] = [air, surface].map(millimetre);
             faults.push(FieldError::contradiction(
                 &format!("/crossings/{row}/creepage_mm"),
-                format!("Line {}: the way along the surface is shorter than through air.", row + 1),
+                "The way along the surface is shorter than through air.",
                 format!("at least {air}"),
                 surface,
             ));
@@ -110,10 +110,10 @@ fn barrier(input: &IsolationInput) -> Vec<FieldError> {
         };
         if let Some(row) = own.windows(2).position(|pair| !rises(pair)) {
             faults.push(FieldError::contradiction(
-                table.own,
-                format!("Line {}: the rows of \u{201c}{}\u{201d} do not rise.", row + 2, table.title),
+                &format!("{}/{}", table.own, row + 1),
+                format!("The rows of \u{201c}{}\u{201d} do not rise.", table.title),
                 "rows in ascending order whose values do not fall",
-                format!("line {}", row + 2),
+                format!("row {}", row + 2),
             ));
         }
     }

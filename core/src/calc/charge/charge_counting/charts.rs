@@ -33,23 +33,25 @@ pub(super) fn cone(input: &ChargeInput, result: &ChargeOutput) -> Option<Chart> 
     Some(series.chart(format!("After {} it is up to {}", hour(last.time_h), percent(size)), state))
 }
 
-/// The error before and after each anchor.
+/// The error from anchor to anchor. Between two of them it is drawn where it is largest, where that is inside a cycle.
 pub(super) fn sawtooth(input: &ChargeInput, result: &ChargeOutput) -> Option<Chart> {
     result.sawtooth.first()?;
-    let top = result.anchor.as_ref()?.top_percent?;
+    let anchor = result.anchor.as_ref()?;
+    let top = anchor.top_percent?;
     let x = Axis::linear("time", Unit::Hour);
     let y = Axis::linear("error, worst case", Unit::Percent);
     let at = |point: &ChargeTooth| point.time_h;
     let mut series = Series::new("sawtooth", "Anchor after anchor", &result.sawtooth, x, at, y).every(EVERY);
-    series.curve("before and after an anchor", Stroke::Main, |point| Some(point.error_percent));
+    series.curve("from anchor to anchor", Stroke::Main, |point| Some(point.error_percent));
     if let Some(limit) = input.requirement.soc_error_percent {
         series.level("allowed", limit);
     }
     let (weight, each) = (one(input.anchor.weight), hour(input.horizon_h().unwrap_or(0.0)));
-    Some(series.chart(
-        format!("At anchors, drift alone, it never passes {}", percent(top)),
-        format!("Anchors of weight {weight} every {each}"),
-    ))
+    let finding = match anchor.peak_percent.filter(|peak| *peak > top) {
+        Some(peak) => format!("Before an anchor it never passes {}, inside a cycle {}", percent(top), percent(peak)),
+        None => format!("From anchor to anchor it never passes {}", percent(top)),
+    };
+    Some(series.chart(finding, format!("Anchors of weight {weight} every {each}, beginning with one")))
 }
 
 /// The ends of the anchor over its places.

@@ -22,6 +22,7 @@ mod cone;
 mod contradictions;
 mod course;
 mod error;
+pub mod given;
 mod health;
 mod input;
 mod output;
@@ -35,7 +36,7 @@ mod until;
 mod view;
 mod working;
 
-use crate::calculation::{Calculation, Depth, Meta, Slip};
+use crate::calculation::{Calculation, Depth, Gives, Meta, Slip};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::report::{Step, View};
@@ -74,6 +75,7 @@ impl Calculation for ChargeCounting {
     type Solved = Solved;
     type Output = ChargeOutput;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
+    const GIVES: &'static [Gives<Self::Input>] = given::GIVES;
 
     fn contradictions(input: &ChargeInput) -> Vec<FieldError> {
         contradictions::contradictions(input)

@@ -37,7 +37,7 @@ pub struct ChargeOutput {
     pub reading: ChargeReading,
     /// The error from the anchor on, in the worst case of use and life.
     pub cone: Vec<ChargeConePoint>,
-    /// The error before and after each anchor.
+    /// The error after each anchor, where it is largest until the next one, and before that.
     pub sawtooth: Vec<ChargeTooth>,
     /// The ends of the anchor over its places.
     pub places: Vec<ChargePlace>,
@@ -133,9 +133,12 @@ pub struct ChargeAnchor {
     pub lag_v: f64,
     /// Places at which the anchor meets its requirement.
     pub ranges: Vec<ChargeRange>,
-    /// Largest error after many anchors of this weight, points.
+    /// Largest error at the end of an interval, after many anchors of this weight, points.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub top_percent: Option<f64>,
+    /// Largest error inside an interval, after many anchors of this weight, points.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub peak_percent: Option<f64>,
     /// Offset that two anchors at one place tell, standard uncertainty, A.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub learned_offset_a: Option<f64>,
@@ -251,7 +254,7 @@ pub struct ChargeConePoint {
     pub probability_percent: f64,
 }
 
-/// The error before or after an anchor.
+/// The error before, after or between anchors.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct ChargeTooth {
     /// From the first anchor, h.

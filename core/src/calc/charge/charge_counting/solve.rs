@@ -221,6 +221,11 @@ pub(super) fn solve(input: &ChargeInput, work: Work) -> Result<Solved, Halt> {
     })
 }
 
+/// What a source is counted as that has its sign.
+pub(super) const KNOWN: &str = "counted with its sign";
+/// What a source is counted as that may be there or not.
+pub(super) const PERHAPS: &str = "from nothing to this";
+
 /// The sources of an error, largest first.
 fn sources(rates: &Rates<'_>, terms: &Terms) -> Vec<ChargeSource> {
     let ah = rates.point_c() / HOUR_S;
@@ -233,9 +238,9 @@ fn sources(rates: &Rates<'_>, terms: &Terms) -> Vec<ChargeSource> {
     let mut list: Vec<ChargeSource> =
         LABELS.iter().zip(terms.limits).map(|(label, points)| one(label, "limit", points.abs())).collect();
     list.push(one("Noise, scatter and missed readings", "3 × standard", WORST * terms.variance.sqrt()));
-    list.push(one("Known", "known", terms.known));
+    list.push(one("Errors of known sign", KNOWN, terms.known));
     let perhaps = if terms.high > -terms.low { terms.high } else { terms.low };
-    list.push(one("What may be there or not", "from nothing to this", perhaps));
+    list.push(one("What may be there or not", PERHAPS, perhaps));
     list.retain(|source| source.error_percent != 0.0);
     list.sort_by(|one, other| other.error_percent.abs().total_cmp(&one.error_percent.abs()));
     list
@@ -301,6 +306,21 @@ fn drift(cases: &[Rates<'_>], horizon_s: f64) -> f64 {
     cases.iter().map(at).fold(0.0, f64::max)
 }
 
+/// Where the drift is largest within one interval, from its beginning, and how large it is there: what a cycle takes away
+/// again was there in its middle.
+struct Inside {
+    time_h: f64,
+    size: f64,
+}
+
+fn inside(input: &ChargeInput, horizon_s: f64, work: Work) -> Result<Option<Inside>, Halt> {
+    let mut bare = input.clone();
+    (bare.start.kind, bare.start.error_percent, bare.anchor.weight) = (StartKind::Limit, 0.0, 1.0);
+    let Ok(cases) = cases_from(&bare, &[None]) else { return Ok(None) };
+    let place = largest(&cases, horizon_s, ChargeJudgedBy::WorstCase, work)?;
+    Ok(place.map(|place| Inside { time_h: place.time_s / HOUR_S, size: place.size }))
+}
+
 /// The error after n anchors of one weight, worst case of what is alike in all: e⁺ = (1 − K)(e + D) + K a.
 pub fn after_anchor(before: f64, anchor: f64, weight: f64) -> f64 {
     (1.0 - weight) * before + weight * anchor
@@ -311,7 +331,7 @@ pub fn top(anchor: f64, drift: f64, weight: f64) -> f64 {
     anchor + drift / weight
 }
 
-fn anchor(input: &ChargeInput, solved: &Solved, drift: Option<f64>) -> Option<ChargeAnchor> {
+fn anchor(input: &ChargeInput, solved: &Solved, drift: Option<f64>, inside: Option<&Inside>) -> Option<ChargeAnchor> {
     let (curve, off) = readable(input).ok()?;
     let found = solved.anchor.as_ref().ok()?.as_ref();
     let reading = input.anchor.reading_v(input.battery.cells_in_series).ok()?;
@@ -319,6 +339,8 @@ fn anchor(input: &ChargeInput, solved: &Solved, drift: Option<f64>) -> Option<Ch
     let list = limit.map_or_else(Vec::new, |limit| ranges(&curve, &off, &input.anchor, limit));
     let per = input.horizon_h().map(|hours| hours * HOUR_S);
     let capacity_c = input.battery.capacity_ah * HOUR_S;
+    let top_percent = solved.anchor_percent.zip(drift).map(|(one, drift)| top(one, drift, input.anchor.weight));
+    let beyond = inside.zip(drift).map(|(inside, drift)| (inside.size - drift).max(0.0));
     Some(ChargeAnchor {
         place_percent: found.map(|found| found.place),
         error_percent: solved.anchor_percent,
@@ -327,7 +349,8 @@ fn anchor(input: &ChargeInput, solved: &Solved, drift: Option<f64>) -> Option<Ch
         first_order_percent: found.map(|found| reading / curve.slope(found.place)),
         lag_v: off.low_v.max(off.high_v),
         ranges: list.into_iter().map(|[from_percent, to_percent]| ChargeRange { from_percent, to_percent }).collect(),
-        top_percent: solved.anchor_percent.zip(drift).map(|(one, drift)| top(one, drift, input.anchor.weight)),
+        top_percent,
+        peak_percent: top_percent.zip(beyond).map(|(top, beyond)| top + beyond),
         learned_offset_a: found
             .zip(per)
             .filter(|(found, _)| found.standard > 0.0)
@@ -335,7 +358,7 @@ fn anchor(input: &ChargeInput, solved: &Solved, drift: Option<f64>) -> Option<Ch
     })
 }
 
-fn sawtooth(input: &ChargeInput, solved: &Solved, drift: Option<f64>) -> Vec<ChargeTooth> {
+fn sawtooth(input: &ChargeInput, solved: &Solved, drift: Option<f64>, inside: Option<&Inside>) -> Vec<ChargeTooth> {
     let (Some(one), Some(drift), Some(hours)) = (solved.anchor_percent, drift, input.horizon_h()) else {
         return Vec::new();
     };
@@ -343,6 +366,10 @@ fn sawtooth(input: &ChargeInput, solved: &Solved, drift: Option<f64>) -> Vec<Cha
     let mut list = vec![ChargeTooth { time_h: 0.0, error_percent: error }];
     for count in 1..=input.anchor.count {
         let time_h = f64::from(count) * hours;
+        if let Some(inside) = inside.filter(|inside| inside.size > drift) {
+            let time_h = f64::from(count - 1) * hours + inside.time_h;
+            list.push(ChargeTooth { time_h, error_percent: error + inside.size });
+        }
         error += drift;
         list.push(ChargeTooth { time_h, error_percent: error });
         error = after_anchor(error, one, input.anchor.weight);
@@ -416,6 +443,10 @@ pub(super) fn detail(input: &ChargeInput, solved: &Solved, work: Work) -> Result
     let cases = cases(input).unwrap_or_default();
     let largest = solved.largest.as_ref().ok().map(|(place, _)| moment(input, &cases[place.case], place));
     let per = input.horizon_h().filter(|_| !cases.is_empty()).map(|hours| drift(&cases, hours * HOUR_S));
+    let inside = match input.horizon_h() {
+        Some(hours) if per.is_some() => inside(input, hours * HOUR_S, work)?,
+        _ => None,
+    };
     let told = largest.as_ref().map(|one| one.judged_percent).or(input.requirement.soc_error_percent);
     let capacity = solved.capacity.and_then(Result::ok).map(|one| ChargeCapacity {
         swing_percent: one.swing_percent,
@@ -444,14 +475,14 @@ pub(super) fn detail(input: &ChargeInput, solved: &Solved, work: Work) -> Result
         day: solved.day.ok(),
         end_of_use: end_of_use(input, &cases),
         lasts: lasts(input, &cases, solved, work)?,
-        anchor: anchor(input, solved, per),
+        anchor: anchor(input, solved, per, inside.as_ref()),
         capacity,
         resistance,
         trend,
         user: told.and_then(|error| user(input, error)),
         reading: reading(input),
         cone: if cases.is_empty() { Vec::new() } else { cone(input, &cases, solved, work)? },
-        sawtooth: sawtooth(input, solved, per),
+        sawtooth: sawtooth(input, solved, per, inside.as_ref()),
         places: places(input),
         largest,
     })

@@ -1,7 +1,7 @@
 //! Charge counting for a reader.
 
 use super::charts;
-use super::input::{ChargeInput, ChargeJudgedBy};
+use super::input::{ChargeInput, ChargeJudgedBy, UsageKind};
 use super::output::{ChargeMoment, ChargeOutput};
 use super::requirements::by_words;
 use crate::judge::{Ledger, Verdict};
@@ -86,7 +86,7 @@ fn figures(input: &ChargeInput, result: &ChargeOutput) -> Vec<Figure> {
         figures.push(Figure::of("Largest error", percent(one.judged_percent), format!("until the next anchor, {by}")));
     }
     if let Some(one) = &result.end_of_use {
-        figures.push(Figure::of("After one use", percent(one.judged_percent), one.state.clone()));
+        figures.push(Figure::of(end_of(input), percent(one.judged_percent), one.state.clone()));
     }
     if let Some(one) = &result.day {
         let note = format!("worst case; at the end of life {}", percent_per_day(one.end_of_life_percent_per_day));
@@ -131,6 +131,15 @@ fn figures(input: &ChargeInput, result: &ChargeOutput) -> Vec<Figure> {
     figures
 }
 
+/// What the error at the end of one use is called.
+const fn end_of(input: &ChargeInput) -> &'static str {
+    match input.usage.kind {
+        UsageKind::Rest => "Error after a day at rest",
+        UsageKind::OneWay => "Error at the end of the way",
+        UsageKind::Cycles => "Error after one cycle",
+    }
+}
+
 fn sources(moment: &ChargeMoment) -> Table {
     let note = format!("{}, after {}.", crate::report::kit::capital(&moment.state), hour(moment.time_h));
     let head = |_: usize, one: &super::ChargeSource| one.label.clone();
@@ -162,8 +171,8 @@ fn counting(result: &ChargeOutput) -> Table {
         values.row("Lower end", percent(one.low_percent), "worst case; the gauge promises too little");
         values.row("Upper end", percent(one.high_percent), "worst case; the gauge promises too much");
         values.row("Kept with 95 %", percent(one.probability_percent), "either way");
-        values.row("Known", percent(one.known_percent), "");
-        values.row("Random", percent(one.random_percent), "standard uncertainty");
+        values.row("Of it of known sign", percent(one.known_percent), "counted with its sign");
+        values.row("Of it random", percent(one.random_percent), "standard uncertainty");
     }
     let reading = &result.reading;
     values.row("Interval of the readings", second(reading.interval_s), "");
@@ -185,7 +194,8 @@ fn health(result: &ChargeOutput) -> Table {
         values.row("Reads too high by up to", anchor.high_percent.map(percent), "at the best place, without scatter");
         values.row("Error over slope", anchor.first_order_percent.map(percent), "of the reading alone, never judged");
         values.row("Not relaxed, and half of the hysteresis", volt(anchor.lag_v), "");
-        values.row("After many anchors", anchor.top_percent.map(percent), "worst case, a + D/K");
+        values.row("After many anchors", anchor.top_percent.map(percent), "before the next one; worst case, a + D/K");
+        values.row("Inside a cycle then", anchor.peak_percent.map(percent), "where it is largest; worst case");
         values.row(
             "Offset told by two anchors",
             anchor.learned_offset_a.map(ampere),

@@ -2,6 +2,7 @@
 
 use super::input::{CapacityMethod, ChargeInput};
 use super::output::{ChargeMoment, ChargeOutput};
+use super::solve::{KNOWN, PERHAPS};
 use crate::quantity::{Quantity, Unit, ampere, ampere_hour, hour, one, percent, percent_per_day, volt, year};
 use crate::report::Step;
 use crate::report::worked::{Term, n};
@@ -49,7 +50,7 @@ fn sum(moment: &ChargeMoment) -> Step {
     let others: Vec<Quantity> = moment
         .sources
         .iter()
-        .filter(|one| one.kind != "known" && one.kind != "from nothing to this")
+        .filter(|one| one.kind != KNOWN && one.kind != PERHAPS)
         .map(|one| percent(one.error_percent))
         .collect();
     // What may be there or not: what is left of the printed end.

@@ -1,8 +1,8 @@
 //! The charts of the pre-charge: the course as small multiples on one time axis, and the state map.
 
-use super::course::Draw;
 use super::input::{PrechargeInput, at_pack};
 use super::output::{PrechargeMapPoint, PrechargeOutput, PrechargePoint};
+use crate::physics::precharge::course::Draw;
 use crate::quantity::{Unit, ampere, joule, ohm, percent, say, second, volt, watt};
 use crate::report::kit::Series;
 use crate::report::{Axis, Chart, Stroke};

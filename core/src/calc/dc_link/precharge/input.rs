@@ -1,9 +1,9 @@
 //! What a pre-charge takes.
 
-use super::closing::{Closing, Rule};
-use super::course::{Circuit, Draw};
 use crate::field::{defaulted, group, number, optional, whole, yes_no};
 use crate::input;
+use crate::physics::precharge::closing::{Closing, Rule};
+use crate::physics::precharge::course::{Circuit, Draw};
 use crate::quantity::{Unit, percent, volt};
 
 crate::choice! {

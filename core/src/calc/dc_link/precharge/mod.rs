@@ -18,12 +18,10 @@
 //! ```
 
 mod chart;
-mod closing;
-pub mod course;
-mod heat;
+pub mod given;
+pub mod heat;
 mod input;
-pub mod inrush;
-mod output;
+pub mod output;
 mod ratings;
 mod requirements;
 mod slips;
@@ -31,7 +29,7 @@ mod solve;
 mod view;
 mod working;
 
-use crate::calculation::{Calculation, Meta, Slip};
+use crate::calculation::{Calculation, Gives, Meta, Slip};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::quantity::{second, volt};
@@ -66,6 +64,7 @@ impl Calculation for Precharge {
     type Solved = PrechargeOutput;
     type Output = PrechargeOutput;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
+    const GIVES: &'static [Gives<Self::Input>] = given::GIVES;
 
     fn contradictions(input: &PrechargeInput) -> Vec<FieldError> {
         contradictions(input)

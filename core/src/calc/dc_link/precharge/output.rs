@@ -3,7 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::inrush::Damping;
+use crate::physics::precharge::inrush::Damping;
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, ToSchema)]

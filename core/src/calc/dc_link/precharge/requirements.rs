@@ -1,10 +1,10 @@
 //! What is required of a pre-charge, and what an engineer must know about it.
 
-use super::course::Draw;
 use super::input::{PrechargeInput, at_pack};
 use super::output::{PrechargeOutput, PrechargePlace};
 use super::ratings;
 use crate::judge::{Judged, Ledger, Limit, Words};
+use crate::physics::precharge::course::Draw;
 use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, henry, joule, ohm, percent, second, volt, watt};
 use crate::report::{Finding, Severity};
 

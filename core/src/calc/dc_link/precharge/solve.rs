@@ -1,15 +1,15 @@
 //! The numbers of a pre-charge.
 
-use super::course::{Circuit, Course, Draw};
 use super::heat::{Body, Rhythm};
 use super::input::PrechargeInput;
-use super::inrush::inrush;
 use super::output::{
     PrechargeAttempt, PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly,
     PrechargeInrush, PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePlace, PrechargePoint,
     PrechargeRepeated, PrechargeShort,
 };
 use crate::numeric::where_largest;
+use crate::physics::precharge::course::{Circuit, Course, Draw};
+use crate::physics::precharge::inrush::inrush;
 use crate::physics::preferred::Series;
 use crate::work::{Halt, Work};
 

@@ -1,8 +1,8 @@
 //! The pre-charge's working.
 
-use super::course::Draw;
 use super::input::PrechargeInput;
 use super::output::{PrechargeCourse, PrechargeOutput};
+use crate::physics::precharge::course::Draw;
 use crate::quantity::{Quantity, ampere, ampere_squared_second, farad, henry, joule, ohm, percent, second, volt, watt};
 use crate::report::Step;
 use crate::report::worked::{Put, Term, n};

@@ -13,7 +13,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::circuit::Loop;
+use crate::physics::fault_loop::Loop;
 
 /// Opening against the clamp.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]

@@ -1,7 +1,6 @@
 //! The whole result: the stages, the course of the strongest fault, the times over the prospective current.
 
 use super::Solved;
-use super::circuit::Loop;
 use super::clamp::decay_a2s;
 use super::fault::Fault;
 use super::input::RaceInput;
@@ -9,6 +8,7 @@ use super::link::link;
 use super::output::{CoordinationPoint, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage};
 use super::region::{Region, log_grid};
 use super::scan::nobody;
+use crate::physics::fault_loop::Loop;
 use crate::work::{Halt, Work};
 
 pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<RaceOutput, Halt> {

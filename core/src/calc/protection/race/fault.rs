@@ -14,13 +14,13 @@
 //! Source     closed form of the loop; the bounds of the fuse as said there
 //! ```
 
-use super::circuit::Loop;
 use super::clamp::{Clamp, clamp, decay_a2s};
 use super::fuse::{Melting, Told, melting};
 use super::input::RaceInput;
 use super::output::{NobodyReason, Opener};
 use super::strings::Seen;
 use crate::judge::passes;
+use crate::physics::fault_loop::Loop;
 
 /// Parts of the voltage that may drive a fault inside a string; between two the larger current counts.
 const INSIDE: u32 = 20;

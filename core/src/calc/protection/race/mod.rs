@@ -5,7 +5,7 @@
 //! what flows then, and at every fault that may occur somebody must come, in time for wiring and shunt.
 //!
 //! ```text
-//! Formula    circuit: current, threshold, let-through; clamp: opening; fuse: its points; strings: sharing; wiring: heating
+//! Formula    `physics::fault_loop`: current, threshold, let-through; clamp: opening; fuse: its points; strings: sharing; wiring: heating
 //! Parts      these are the physics; region, fault, scan what verdicts rest on; requirements, remarks, usual; detail, working,
 //!            view
 //! Convention stages are summed as stated; the current rises unopposed until the switch opens; what is shown of the strongest
@@ -16,11 +16,11 @@
 //! Source     Kirchhoff's laws; IEC 60949 and IEC 60364-5-54 annex A for the wiring (constants from memory)
 //! ```
 
-mod circuit;
 mod clamp;
 mod detail;
 mod fault;
 mod fuse;
+pub mod given;
 mod input;
 mod link;
 mod output;
@@ -35,7 +35,7 @@ mod view;
 mod wiring;
 mod working;
 
-use crate::calculation::{Calculation, Meta, Slip};
+use crate::calculation::{Calculation, Gives, Meta, Slip};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::quantity::{Unit, ampere, celsius, second};
@@ -105,6 +105,7 @@ impl Calculation for Race {
     type Solved = Solved;
     type Output = RaceOutput;
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
+    const GIVES: &'static [Gives<Self::Input>] = given::GIVES;
 
     fn contradictions(input: &RaceInput) -> Vec<FieldError> {
         contradictions(input)

@@ -12,10 +12,10 @@
 //! Source     Kirchhoff's laws
 //! ```
 
-use super::circuit::Loop;
 use super::fault::Fault;
 use super::input::RaceInput;
 use super::strings::{Seen, shares};
+use crate::physics::fault_loop::Loop;
 
 /// Places of the time constant where it is a range.
 const PLACES: u32 = 33;

@@ -17,8 +17,8 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::circuit::Loop;
 use super::input::RaceInput;
+use crate::physics::fault_loop::Loop;
 
 /// What one of several strings carries at the strongest fault.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]

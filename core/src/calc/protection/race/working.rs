@@ -1,9 +1,9 @@
 //! The race's working: every headline as a step that a pocket calculator can redo.
 
-use super::circuit::Loop;
 use super::input::RaceInput;
 use super::output::RaceOutput;
 use super::strings::shares;
+use crate::physics::fault_loop::Loop;
 use crate::quantity::{
     Quantity, Unit, ampere, ampere_squared_second, celsius, henry, joule, ohm, one, percent, second, volt,
 };

@@ -1,6 +1,5 @@
 //! A check: what it compares, from which difference on it alarms, how often it looks, and what becomes of its alarm.
 
-use super::fault::Insert;
 use super::goal::Reads;
 use crate::field::{defaulted, optional, text, whole, yes_no};
 use crate::input;
@@ -15,6 +14,20 @@ crate::choice! {
         ReferenceTest = "reference-test", "A known value through the converter";
         Communication = "communication", "Age, counter and check sum of frames";
         StuckCode = "stuck-code", "Equal codes one after the other";
+        Rate = "rate", "The step from one reading to the next";
+        OpenWire = "open-wire", "A test current through the sense wires";
+        CurrentHeat = "current-heat", "The heat of the shunt against the current that is read";
+        StepResistance = "step-resistance", "The step of voltage over the step of current";
+        Closure = "closure", "The charge that was counted between two anchors";
+        ClockTest = "clock-test", "A second clock";
+    }
+}
+
+crate::choice! {
+    /// Which reading a rate is taken against.
+    pub enum HeldAgainst {
+        LastSample = "last-sample", "The sample before";
+        LastAccepted = "last-accepted", "The last one that was accepted, which is held";
     }
 }
 
@@ -25,6 +38,17 @@ crate::choice! {
         Substitute = "substitute", "Another reading is used";
         Warn = "warn", "A warning only";
         Record = "record", "A record only";
+    }
+}
+
+crate::choice! {
+    /// Which reading goals use of two that are compared.
+    pub enum Used {
+        Own = "a", "The one that is checked";
+        Other = "b", "The other";
+        Mean = "mean", "Their mean";
+        Larger = "larger", "The larger, whatever the sign";
+        Smaller = "smaller", "The smaller, whatever the sign";
     }
 }
 
@@ -62,128 +86,52 @@ input! {
         high_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Highest, temperature", "Of a range: a reading above it alarms.";
         limit_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "L", "Limit, current", "Of the difference; of a reference test, referred to the reading.";
         limit_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "L", "Limit, voltage", "Of the difference; of a reference test, referred to the reading.";
-        error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Error, voltage", "Of the reading that is checked, half-width.";
+        error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Error, voltage", "Of the reading that is checked, half-width; empty: that of the channel.";
         other_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Error of the other, voltage", "That it is compared with; of many cells the sum.";
         known_low_v: f64 = defaulted(Unit::Volt, -1e6, 0.0, 0.0).like(-1.0), "", "Known difference from, voltage", "At its lowest, below zero; a drop on the way counts here.";
         known_high_v: f64 = defaulted(Unit::Volt, 0.0, 1e6, 0.0).like(1.0), "", "Known difference to, voltage", "At its highest.";
-        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Noise, voltage", "Standard deviation of the reading that is checked.";
+        noise_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Noise, voltage", "Standard deviation of the reading that is checked; empty: that of the channel.";
         other_noise_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Noise of the other, voltage", "Standard deviation.";
-        error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Error, current", "Of the reading that is checked, half-width.";
+        error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Error, current", "Of the reading that is checked, half-width; empty: that of the channel.";
         other_error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Error of the other, current", "That it is compared with.";
         known_low_a: f64 = defaulted(Unit::Ampere, -1e6, 0.0, 0.0).like(-1.0), "", "Known difference from, current", "At its lowest, below zero; a skew in time counts here.";
         known_high_a: f64 = defaulted(Unit::Ampere, 0.0, 1e6, 0.0).like(1.0), "", "Known difference to, current", "At its highest.";
-        noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Noise, current", "Standard deviation of the reading that is checked.";
+        noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Noise, current", "Standard deviation of the reading that is checked; empty: that of the channel.";
         other_noise_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "", "Noise of the other, current", "Standard deviation.";
         limit_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "L", "Limit, temperature", "Of the difference; of a reference test, referred to the reading.";
-        error_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Error, temperature", "Of the reading that is checked, half-width.";
+        error_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Error, temperature", "Of the reading that is checked, half-width; empty: that of the channel.";
         other_error_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Error of the other, temperature", "That it is compared with.";
         known_low_k: f64 = defaulted(Unit::Kelvin, -1e3, 0.0, 0.0).like(-1.0), "", "Known difference from, temperature", "At its lowest, below zero.";
         known_high_k: f64 = defaulted(Unit::Kelvin, 0.0, 1e3, 0.0).like(1.0), "", "Known difference to, temperature", "At its highest.";
-        noise_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Noise, temperature", "Standard deviation of the reading that is checked.";
+        noise_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Noise, temperature", "Standard deviation of the reading that is checked; empty: that of the channel.";
         other_noise_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "", "Noise of the other, temperature", "Standard deviation.";
-    }
-}
-
-impl CheckKind {
-    /// Whether two readings are held against each other.
-    pub const fn has_partner(self) -> bool {
-        matches!(self, Self::Comparison | Self::SumOfCells)
-    }
-
-    /// Whether it can see such a fault at all.
-    const fn looks_at(self, insert: Insert) -> bool {
-        match self {
-            Self::Comparison | Self::SumOfCells | Self::Range => true,
-            // What stands before the converter is not in the test.
-            Self::ReferenceTest => {
-                matches!(insert, Insert::ReferenceDrift | Insert::ConverterGain | Insert::ConverterStuck | Insert::None)
-            }
-            Self::Communication | Self::StuckCode => false,
-        }
-    }
-
-    /// Whether it looks at a difference against a limit.
-    pub const fn has_limit(self) -> bool {
-        !matches!(self, Self::Communication | Self::StuckCode)
-    }
-
-    /// Whether one side of it is the reading of the channel, with the errors and the noise of that; a test of the reference
-    /// has its own.
-    pub const fn reads_the_channel(self) -> bool {
-        matches!(self, Self::Range | Self::Comparison | Self::SumOfCells)
-    }
-
-    /// The coverage that is claimed for such checks at most, percent: classes of ISO 26262-5:2018 annex D, from memory.
-    const fn usual_ceiling_percent(self) -> f64 {
-        match self {
-            Self::Comparison | Self::SumOfCells => 99.0,
-            Self::Range => 60.0,
-            Self::ReferenceTest | Self::Communication | Self::StuckCode => 90.0,
-        }
-    }
-}
-
-impl SafetyCheck {
-    /// Whether it can see such a fault at all: what both of its channels share shows in no difference.
-    pub const fn looks_at(&self, insert: Insert) -> bool {
-        let shared = match insert {
-            Insert::ReferenceDrift => self.one_reference,
-            Insert::ConverterGain | Insert::ConverterStuck => self.one_converter,
-            _ => false,
-        };
-        self.kind.looks_at(insert) && !(self.kind.has_partner() && shared)
-    }
-
-    /// Whether it gives coverage.
-    pub const fn covers(&self) -> bool {
-        matches!(self.acts, Acts::SafeState | Acts::Substitute)
-    }
-
-    /// The coverage that is used at most, percent: of frames that are corrupted some pass their check sum.
-    pub fn most_percent(&self) -> f64 {
-        let class = self.ceiling_percent.unwrap_or_else(|| self.kind.usual_ceiling_percent());
-        if self.kind == CheckKind::Communication { class.min(100.0 * (1.0 - self.passing())) } else { class }
-    }
-
-    /// Share of corrupted frames that pass the check sum.
-    pub fn passing(&self) -> f64 {
-        libm::exp2(-f64::from(self.crc_bits))
-    }
-
-    /// Limit of the difference.
-    pub fn limit(&self) -> Option<f64> {
-        self.reads.pick([self.limit_a, self.limit_v, self.limit_k])
-    }
-
-    /// The ends of a range, the lower first.
-    pub fn range(&self) -> [Option<f64>; 2] {
-        self.reads.pick([[self.low_a, self.high_a], [self.low_v, self.high_v], [self.low_degc, self.high_degc]])
-    }
-
-    /// Errors of the reading that is checked and of the other.
-    pub fn errors(&self) -> [Option<f64>; 2] {
-        self.reads.pick([
-            [self.error_a, self.other_error_a],
-            [self.error_v, self.other_error_v],
-            [self.error_k, self.other_error_k],
-        ])
-    }
-
-    /// The known difference at its lowest and highest.
-    pub fn known(&self) -> [f64; 2] {
-        self.reads.pick([
-            [self.known_low_a, self.known_high_a],
-            [self.known_low_v, self.known_high_v],
-            [self.known_low_k, self.known_high_k],
-        ])
-    }
-
-    /// Noise of the reading that is checked and of the other.
-    pub fn noises(&self) -> [Option<f64>; 2] {
-        self.reads.pick([
-            [self.noise_a, self.other_noise_a],
-            [self.noise_v, self.other_noise_v],
-            [self.noise_k, self.other_noise_k],
-        ])
+        limit_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "", "Limit, share", "Of the value that is read, beside a fixed limit; of a clock test, of the frequency.";
+        low_pass_s: f64 = defaulted(Unit::Second, 0.0, 1e5, 0.0).like(0.01), "τ", "Time constant in front", "Of a filter; of a check by heat that of the shunt; 0 for none.";
+        slope_a_per_s: Option<f64> = optional(Unit::AmperePerSecond, 0.0, 1e9), "", "Largest slope, current", "In normal use.";
+        slope_v_per_s: Option<f64> = optional(Unit::VoltPerSecond, 0.0, 1e9), "", "Largest slope, voltage", "In normal use.";
+        slope_k_per_s: Option<f64> = optional(Unit::KelvinPerSecond, 0.0, 1e6), "", "Largest slope, temperature", "In normal use.";
+        rate_a_per_s: Option<f64> = optional(Unit::AmperePerSecond, 0.0, 1e9), "", "Limit of a rate, current", "Of a check by rate.";
+        rate_v_per_s: Option<f64> = optional(Unit::VoltPerSecond, 0.0, 1e9), "", "Limit of a rate, voltage", "Of a check by rate.";
+        rate_k_per_s: Option<f64> = optional(Unit::KelvinPerSecond, 0.0, 1e6), "", "Limit of a rate, temperature", "Of a check by rate.";
+        held_against: HeldAgainst = HeldAgainst::LastSample.chosen(), "", "A rate is taken against", "After the first sample beyond the limit the sample before is beyond it, too: several in a row need the last accepted one.";
+        used: Used = Used::Own.chosen(), "", "Goals use", "Of two channels that are compared: what is typed as a deviation is one of the first.";
+        skew_s: f64 = defaulted(Unit::Second, 0.0, 1e3, 0.0).like(0.001), "", "Skew", "In time, between two readings that are compared: the largest slope times it counts as a difference.";
+        cell_error_v: Option<f64> = optional(Unit::Volt, 0.0, 10.0), "", "Error of a cell", "Half-width; all cells count with it at once, for they have one reference.";
+        drop_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "", "Resistance on the way", "Between the taps of the cells and those of the pack, for a sum of cells.";
+        drop_left_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "", "Left of its drop", "Where it is corrected with the current: what is not known of it.";
+        test_current_a: Option<f64> = optional(Unit::Ampere, 1e-12, 1.0), "It", "Test current", "Of an open-wire check; its limit, error and noise are voltages at the input.";
+        heat_k_per_w: Option<f64> = optional(Unit::KelvinPerWatt, 1e-6, 1e6), "Rth", "Thermal resistance", "Of the shunt, for a check by heat; its limit, error and noise are temperatures.";
+        resistance_low_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e6), "", "Lowest resistance", "Of the pack, over temperature, age and charge, for a check by steps.";
+        resistance_high_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e6), "", "Highest resistance", "The same.";
+        low_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e6), "", "Lowest, resistance", "Of a check by steps: a resistance below it alarms.";
+        high_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e6), "", "Highest, resistance", "Of a check by steps: a resistance above it alarms.";
+        error_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e6), "", "Error, resistance", "Of what is worked out from a step, half-width.";
+        step_a: Option<f64> = optional(Unit::Ampere, 1e-6, 1e6), "", "Step of current", "Comes at least once an interval.";
+        step_from_a: f64 = defaulted(Unit::Ampere, 0.0, 1e6, 0.0).like(10.0), "", "Least step", "From which step that is read a resistance is worked out.";
+        limit_ah: Option<f64> = optional(Unit::AmpereHour, 0.0, 1e6), "L", "Limit, charge", "Of what does not close between two anchors; they are an interval apart.";
+        capacity_ah: Option<f64> = optional(Unit::AmpereHour, 1e-3, 1e6), "Q", "Capacity", "Of the pack, for a closure.";
+        anchor_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "", "Error of an anchor", "Of the state of charge, in points, half-width.";
+        error_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "", "Error of the clock", "Half-width.";
+        other_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "", "Error of the second clock", "Half-width.";
     }
 }

@@ -1,6 +1,8 @@
 //! A fault mode of a component: its rate, what is claimed of it, and what it does to the reading.
 
+use super::demand::Side;
 use super::goal::Reads;
+use super::insert::{Insert, Magnitude};
 use crate::field::{defaulted, number, optional, text, whole, yes_no};
 use crate::input;
 use crate::quantity::Unit;
@@ -14,35 +16,11 @@ crate::choice! {
 }
 
 crate::choice! {
-    /// What is done to the channel.
-    pub enum Insert {
-        None = "none", "Nothing: the deviation is typed";
-        UpperShort = "upper-short", "Upper elements short";
-        UpperOpen = "upper-open", "Upper element open, leaking";
-        UpperDrift = "upper-drift", "Upper element drifts";
-        UpperJoint = "upper-joint", "Joint in the upper string";
-        UpperLeak = "upper-leak", "Leakage across upper elements";
-        LowerOpen = "lower-open", "Lower string open";
-        LowerShort = "lower-short", "Lower string short";
-        LowerDrift = "lower-drift", "Lower string drifts";
-        FilterLeak = "filter-leak", "Filter capacitor leaks";
-        TapOpen = "tap-open", "Tap open";
-        ShuntDrift = "shunt-drift", "Shunt drifts";
-        ShuntJoint = "shunt-joint", "Joint between the taps";
-        ShuntBridge = "shunt-bridge", "Shunt bridged";
-        SenseOpen = "sense-open", "Sense wire open";
-        SenseResistive = "sense-resistive", "Joint in a sense wire";
-        SenseSwap = "sense-swap", "Sense wires swapped";
-        SenseShort = "sense-short", "Sense wires shorted";
-        ThermistorOpen = "thermistor-open", "Thermistor open, leaking";
-        ThermistorShort = "thermistor-short", "Thermistor short";
-        ThermistorDrift = "thermistor-drift", "Thermistor drifts";
-        LeadResistive = "lead-resistive", "Joint in a lead";
-        LeadLeak = "lead-leak", "Leakage across the leads";
-        FixedDrift = "fixed-drift", "Fixed resistor drifts";
-        ReferenceDrift = "reference-drift", "Reference drifts";
-        ConverterGain = "converter-gain", "Gain of amplifier or converter";
-        ConverterStuck = "converter-stuck", "Code stuck";
+    /// How a fault comes.
+    pub enum Comes {
+        AsUsual = "as-usual", "As such faults do; what is typed slowly";
+        AtOnce = "at-once", "At once";
+        Slowly = "slowly", "Slowly";
     }
 }
 
@@ -72,69 +50,14 @@ input! {
         to_percent: Option<f64> = optional(Unit::Percent, -99.9, 1e4), "", "Drift to", "Empty: one value.";
         from_ohm: Option<f64> = optional(Unit::Ohm, 1e-9, 1e15), "", "Resistance from", "Of a joint, leakage or bridge; empty: as usual for it.";
         to_ohm: Option<f64> = optional(Unit::Ohm, 1e-9, 1e15), "", "Resistance to", "Empty: one value.";
+        from_s: Option<f64> = optional(Unit::Second, 0.0, 1e6), "", "Late from", "What is slow or late, behind the true value.";
+        to_s: Option<f64> = optional(Unit::Second, 0.0, 1e6), "", "Late to", "Empty: one value.";
+        bit: Option<f64> = optional(Unit::One, 0.0, 31.0), "b", "Bit", "That is forced, from 0; empty: the worst of all.";
         elements: u32 = whole(Unit::One, 1, 100, 1), "k", "Elements", "Shorted, or leaked across.";
+        comes: Comes = Comes::AsUsual.chosen(), "", "Comes", "What comes slowly shows in no step from one reading to the next.";
         source: String = text(120, ""), "", "Source", "Of rate and share.";
         illustrative: bool = yes_no(true), "", "Illustrative", "The rate has no source that counts.";
-    }
-}
-
-/// How the magnitude of a fault is measured.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Magnitude {
-    /// There is one.
-    None,
-    /// A share of a part, percent: from, to.
-    Percent(f64, f64),
-    /// A resistance, Ω, uniform in its logarithm: from, to.
-    Ohm(f64, f64),
-}
-
-impl Insert {
-    /// The quantity whose channel it changes; nothing where every channel has such a part.
-    pub const fn reads(self) -> Option<Reads> {
-        Some(match self {
-            Self::None | Self::ReferenceDrift | Self::ConverterGain | Self::ConverterStuck => return None,
-            Self::UpperShort
-            | Self::UpperOpen
-            | Self::UpperDrift
-            | Self::UpperJoint
-            | Self::UpperLeak
-            | Self::LowerOpen
-            | Self::LowerShort
-            | Self::LowerDrift
-            | Self::FilterLeak
-            | Self::TapOpen => Reads::Voltage,
-            Self::ShuntDrift
-            | Self::ShuntJoint
-            | Self::ShuntBridge
-            | Self::SenseOpen
-            | Self::SenseResistive
-            | Self::SenseSwap
-            | Self::SenseShort => Reads::Current,
-            Self::ThermistorOpen
-            | Self::ThermistorShort
-            | Self::ThermistorDrift
-            | Self::LeadResistive
-            | Self::LeadLeak
-            | Self::FixedDrift => Reads::Temperature,
-        })
-    }
-
-    /// How large such faults are where nobody says it: common practice, no source.
-    pub const fn usual(self) -> Magnitude {
-        match self {
-            Self::UpperDrift | Self::LowerDrift | Self::ShuntDrift | Self::ThermistorDrift | Self::FixedDrift => {
-                Magnitude::Percent(-50.0, 50.0)
-            }
-            Self::ReferenceDrift | Self::ConverterGain => Magnitude::Percent(-10.0, 10.0),
-            // A code is stuck anywhere in the range.
-            Self::ConverterStuck => Magnitude::Percent(0.0, 100.0),
-            Self::UpperOpen => Magnitude::Ohm(1e5, 1e9),
-            Self::UpperJoint | Self::SenseResistive | Self::LeadResistive => Magnitude::Ohm(1.0, 1e5),
-            Self::UpperLeak | Self::FilterLeak | Self::LeadLeak | Self::ThermistorOpen => Magnitude::Ohm(1e4, 1e7),
-            Self::ShuntJoint | Self::ShuntBridge => Magnitude::Ohm(1e-6, 1e-1),
-            _ => Magnitude::None,
-        }
+        side: Side = Side::Pack.chosen(), "", "Of a pre-charge", "Which of its two channels; checks see one of the link's only where it names them.";
     }
 }
 
@@ -148,10 +71,23 @@ impl Fault {
                 let (from, to) = ends(self.from_percent, self.to_percent).unwrap_or((from, to));
                 (Magnitude::Percent(from.min(to), from.max(to)), self.law)
             }
+            Magnitude::Second(_) => {
+                let ends = ends(self.from_s, self.to_s).map(|(from, to)| [from.min(to), from.max(to)]);
+                (Magnitude::Second(ends), self.law)
+            }
             Magnitude::Ohm(from, to) => match ends(self.from_ohm, self.to_ohm) {
                 Some((from, to)) => (Magnitude::Ohm(from.min(to), from.max(to)), self.law),
                 None => (Magnitude::Ohm(from, to), Law::LogUniform),
             },
+        }
+    }
+
+    /// How it comes: a resistance or a share that may grow is not taken to come at once.
+    pub fn comes(&self) -> Comes {
+        match self.comes {
+            Comes::AsUsual if self.insert.comes_at_once() => Comes::AtOnce,
+            Comes::AsUsual => Comes::Slowly,
+            said => said,
         }
     }
 

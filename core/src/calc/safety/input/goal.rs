@@ -1,5 +1,6 @@
 //! A safety goal: what must not happen, and how soon a fault must be handled.
 
+use super::demand::DecidedBy;
 use crate::field::{defaulted, optional, text};
 use crate::input;
 use crate::quantity::Unit;
@@ -49,6 +50,26 @@ input! {
         at_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "x", "Decided at, voltage", "The true value at which the goal hangs on the reading: what is inserted is read there.";
         at_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "x", "Decided at, temperature", "The true value at which the goal hangs on the reading: what is inserted is read there.";
         share_of_item_percent: Option<f64> = optional(Unit::Percent, 0.1, 100.0), "", "Share of the item", "Of the target for random failures that this part may use.";
+        threshold_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "T", "Threshold, current", "On which the goal rests: the goal is then decided by it.";
+        threshold_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "T", "Threshold, voltage", "On which the goal rests: the goal is then decided by it.";
+        threshold_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "T", "Threshold, temperature", "On which the goal rests: the goal is then decided by it.";
+        error_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "e", "Its error, current", "Half-width, of the healthy reading.";
+        error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "e", "Its error, voltage", "Half-width, of the healthy reading.";
+        error_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "e", "Its error, temperature", "Half-width, of the healthy reading.";
+        hazard_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "x_h", "Hazard, current", "Must never be passed; on the side of the threshold that faces away from operation.";
+        hazard_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "x_h", "Hazard, voltage", "Must never be passed; on the side of the threshold that faces away from operation.";
+        hazard_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "x_h", "Hazard, temperature", "Must never be passed; on the side of the threshold that faces away from operation.";
+        slope_a_per_s: Option<f64> = optional(Unit::AmperePerSecond, 0.0, 1e9), "s", "Largest slope, current", "Towards the hazard.";
+        slope_v_per_s: Option<f64> = optional(Unit::VoltPerSecond, 0.0, 1e9), "s", "Largest slope, voltage", "Towards the hazard.";
+        slope_k_per_s: Option<f64> = optional(Unit::KelvinPerSecond, 0.0, 1e5), "s", "Largest slope, temperature", "Towards the hazard.";
+        delay_s: Option<f64> = optional(Unit::Second, 0.0, 1e5), "t", "Delay of the threshold", "From the crossing until the safe state.";
+        normal_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "x_n", "Normal extreme, current", "Of allowed operation, next to the threshold.";
+        normal_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "x_n", "Normal extreme, voltage", "Of allowed operation, next to the threshold.";
+        normal_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "x_n", "Normal extreme, temperature", "Of allowed operation, next to the threshold.";
+        decided_by: DecidedBy = DecidedBy::Threshold.chosen(), "", "Rests on", "What decides it; of a race, a pre-charge or a count its own function says where and by how much.";
+        largest_possible_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "", "Reaches at most, current", "How far the true value can go beyond the hazard; empty: a threshold that never trips is told as late.";
+        largest_possible_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Reaches at most, voltage", "How far the true value can go beyond the hazard; empty: a threshold that never trips is told as late.";
+        largest_possible_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Reaches at most, temperature", "How far the true value can go beyond the hazard; empty: a threshold that never trips is told as late.";
     }
 }
 
@@ -111,13 +132,7 @@ impl Goal {
             dangerous: Dangerous::Both,
             ftti_s: None,
             reaction_s: 0.0,
-            harm_a: None,
-            harm_v: None,
-            harm_k: None,
-            at_a: None,
-            at_v: None,
-            at_degc: None,
-            share_of_item_percent: None,
+            ..crate::field::start()
         }
     }
 
@@ -129,6 +144,11 @@ impl Goal {
     /// The true value at which it is decided.
     pub fn at(&self) -> Option<f64> {
         self.reads.pick([self.at_a, self.at_v, self.at_degc])
+    }
+
+    /// Whether its reading ends where the converter does: a fast detection stands before it.
+    pub fn is_bounded(&self) -> bool {
+        self.decided_by != DecidedBy::Race
     }
 
     /// Whether deviations of this sign violate it.

@@ -53,7 +53,7 @@ use crate::report::{Step, View};
 use crate::work::{Cost, Halt, Refused, Work};
 
 use curve::{Curve, PointCurve};
-use input::{CurveKind, Platinum, Points, SteinhartHartInput};
+use input::{CurveKind, Platinum, Points, Side, SteinhartHartInput};
 pub use input::{ReadOutKind, ThermistorInput};
 use judged::{Judging, STEPS};
 pub use output::{
@@ -72,6 +72,18 @@ const OHM_RANGE: [f64; 2] = [1e-2, 1e10];
 pub const R25: &str = "the resistance at 25 °C of a beta curve";
 /// The same: its beta.
 pub const BETA: &str = "the beta of a beta curve";
+
+/// What faults are inserted into: the fixed resistor of a divider.
+pub const FIXED: &str = "the fixed resistor of a divider";
+/// 1 of a sensor above it, 0 of one below.
+pub const ABOVE: &str = "the place of the sensor in a divider";
+/// The part of a reference's drift that is read: none of a ratiometric read-out.
+pub const READS_REFERENCE: &str = "the part of a drift of the reference that a divider reads";
+/// The largest noise of a single reading over the stated range, K.
+pub const READING: &str = "the noise of its reading";
+
+/// Temperatures of the stated range at which the noise is looked for.
+const NOISY: u32 = 16;
 
 /// The calculation.
 #[derive(Debug)]
@@ -97,6 +109,13 @@ impl Calculation for Thermistor {
     const GIVES: &'static [Gives<Self::Input>] = &[
         Gives { words: R25, value: |input| (input.curve == CurveKind::Beta).then_some(input.beta.r25_ohm) },
         Gives { words: BETA, value: |input| (input.curve == CurveKind::Beta).then_some(input.beta.beta_k) },
+        Gives { words: FIXED, value: |input| input.in_divider(input.divider.fixed_ohm) },
+        Gives { words: ABOVE, value: |input| input.in_divider(f64::from(u8::from(input.divider.side == Side::High))) },
+        Gives {
+            words: READS_REFERENCE,
+            value: |input| input.in_divider(f64::from(u8::from(!input.divider.ratiometric))),
+        },
+        Gives { words: READING, value: ThermistorInput::reading_noise_k },
     ];
     const SLIPS: &'static [Slip<Self::Input>] = slips::SLIPS;
     const CHANNEL: Option<AsChannel<ThermistorInput>> = Some(|input| Box::new(Against::the_sensor(input)));
@@ -141,6 +160,21 @@ impl Calculation for Thermistor {
 
     fn view(input: &ThermistorInput, result: &ThermistorOutput, judged: &Ledger) -> View {
         view::view(input, result, judged)
+    }
+}
+
+impl ThermistorInput {
+    /// A value of the divider, where that is how the sensor is read.
+    fn in_divider(&self, value: f64) -> Option<f64> {
+        (self.read_out == ReadOutKind::Divider).then_some(value)
+    }
+
+    /// The largest noise of a single reading over the stated range, K; nothing where the read-out has no voltage.
+    fn reading_noise_k(&self) -> Option<f64> {
+        let (curve, step_v) = (self.ready_curve().ok()?, self.read_out().step_v()?);
+        let degc = |step: u32| self.min_degc + (self.max_degc - self.min_degc) * f64::from(step) / f64::from(NOISY);
+        let noise = |step: u32| Some(self.converter.noise_v / step_v * self.step_k(&self.place(&curve, degc(step))?));
+        (0..=NOISY).map(noise).try_fold(0.0, |most: f64, one| Some(most.max(one?)))
     }
 }
 
@@ -266,12 +300,7 @@ pub fn point_faults(pairs: &[[f64; 2]], at: &str, least: usize) -> Vec<FieldErro
         if cold[0] == warm[0] {
             faults.push(FieldError::contradiction(
                 &format!("{at}/{after}/degc"),
-                format!(
-                    "Row {}: {} stands in row {} already; give its mean once.",
-                    after + 1,
-                    say(warm[0], Unit::Celsius),
-                    before + 1
-                ),
+                format!("{} stands in row {} already; give its mean once.", say(warm[0], Unit::Celsius), before + 1),
                 "every temperature once",
                 say(warm[0], Unit::Celsius),
             ));
@@ -279,8 +308,7 @@ pub fn point_faults(pairs: &[[f64; 2]], at: &str, least: usize) -> Vec<FieldErro
             faults.push(FieldError::contradiction(
                 &format!("{at}/{after}/resistance_ohm"),
                 format!(
-                    "Row {}: {} at {} is not below the {} at {} of row {}: the resistance of a thermistor falls when it gets warmer.",
-                    after + 1,
+                    "{} at {} is not below the {} at {} of row {}: the resistance of a thermistor falls when it gets warmer.",
                     say(warm[1], Unit::Ohm),
                     say(warm[0], Unit::Celsius),
                     say(cold[1], Unit::Ohm),

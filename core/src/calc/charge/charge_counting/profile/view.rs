@@ -125,7 +125,7 @@ fn error(reading: &Reading, points: &[CurvePoint]) -> Chart {
     let axis = Axis::linear("error of the count", Unit::AmpereHour);
     let mut chart = Series::new("error", "Error of the count over time", points, time(), |point| point.from_s, axis);
     chart.curve("highest", Stroke::Second, |point| point.error_high_ah);
-    chart.curve("known", Stroke::Main, |point| point.error_ah);
+    chart.curve("of known sign", Stroke::Main, |point| point.error_ah);
     chart.curve("lowest", Stroke::Second, |point| point.error_low_ah);
     let finding = format!(
         "At the end the count is between {} too low and {} too high",
@@ -192,7 +192,7 @@ fn sources(reading: &Reading) -> Table {
     table
         .note("A limit as with a positive value; what is known with its sign. Signs are summed over time first.")
         .column("Error", Unit::AmpereHour, |source| source.error_ah)
-        .words("Kind", |source| if source.known { "known" } else { "limit" })
+        .words("Kind", |source| if source.known { "of known sign" } else { "limit" })
         .table()
 }
 

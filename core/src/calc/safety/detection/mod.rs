@@ -9,20 +9,28 @@
 //!            false alarms an hour: 3600 (1 − p) pⁿ/((1 − pⁿ) T), p = Q((L − m)/σ) + Q((L + m)/σ), m = e + largest |k|
 //!            by probability: P = E_ε[1 − a_N], p = Q((L − δ − ε)/σ) + Q((L + δ + ε)/σ),
 //!            a_k = a_(k−1) − pⁿ (1 − p) a_(k−n−1), a_n = 1 − pⁿ, a_(<n) = 1 (no run of n in k looks)
-//!            time: W D/|δ| + n T + processing at most, (n − 1) T less at best; communication: time-out + T; stuck code: m T
+//!            time: W D/|δ| + τ ln(|δ|/(|δ| − D)) + n T + processing at most, T less at best; communication: time-out + T;
+//!            stuck code: m T
 //! Symbols    L limit, e = e_A + e_B half-widths, k known difference, σ² = σ_A² + σ_B², T interval, n in a row, W average,
-//!            ε one static error a unit, rectangular for each reading, δ deviation, N looks that are left in time
+//!            τ low-pass, ε one static error a unit, rectangular for each reading, δ deviation, N looks that are left in time
 //! Valid      independent noise from look to look; a step of the deviation. Without noise p is 0 or 1, and 0 at the limit itself
 //! Source     recurrence of success runs (textbook of probability, derived here); the rest follows from the definitions
 //! ```
 
+mod of_kinds;
+mod runs;
+
+pub use of_kinds::Where;
+pub use runs::{run, runs_per_hour};
+
 use super::input::{CheckKind, SafetyCheck};
 use crate::propagation::normal_distribution;
+use runs::{held_per_hour, over_two_rectangles, tail};
 
 /// Looks that count in a probability at most: more only make it larger.
 const MOST_LOOKS: usize = 256;
-/// Places of a static error on each of three pieces of its distribution: at least, and at most.
-const PLACES: [f64; 2] = [16.0, 256.0];
+/// A difference that is this part of the limit beyond it is rounding.
+const ROUNDED: f64 = 1e-12;
 /// Noise below this part of the static errors leaves each unit certain one way or the other.
 const QUIET: f64 = 5e-3;
 
@@ -49,8 +57,14 @@ pub struct Sight {
     pub noise: Option<f64>,
     /// Standard deviations that count.
     pub z: f64,
+    /// What is beyond the limit at once and at no later look: a step.
+    pub once: bool,
+    /// How many times the limit a step must be that falls between two looks.
+    pub spread: f64,
     /// Average in front of the check, s.
     pub averaging_s: f64,
+    /// Time constant in front of the check, s.
+    pub low_pass_s: f64,
     /// Interval, s.
     pub interval_s: f64,
     /// In a row.
@@ -60,39 +74,6 @@ pub struct Sight {
 }
 
 impl Sight {
-    /// Of a check that holds a difference against a limit; nothing where limit or errors are not given. A range is a limit of
-    /// the deviation from a true value that lies between two.
-    pub fn of(check: &SafetyCheck, between: Option<[f64; 2]>) -> Option<Self> {
-        let limits = match check.kind {
-            CheckKind::Communication | CheckKind::StuckCode => return None,
-            CheckKind::Range => {
-                let ([low, high], [from, to]) = (check.range(), between?);
-                if low.is_none() && high.is_none() {
-                    return None;
-                }
-                [low.map_or(f64::INFINITY, |low| from - low), high.map_or(f64::INFINITY, |high| high - to)]
-            }
-            _ => [check.limit()?; 2],
-        };
-        let [own, other] = check.errors();
-        let [noise, beside] = check.noises();
-        Some(Self {
-            limits,
-            // Only where two channels are compared there must be another error.
-            errors: [own?, if check.kind.has_partner() { other? } else { other.unwrap_or(0.0) }],
-            known: check.known(),
-            noise: noise.and_then(|own| match beside {
-                None if check.kind.has_partner() => None,
-                beside => Some(own.hypot(beside.unwrap_or(0.0))),
-            }),
-            z: check.noise_sigma,
-            averaging_s: check.averaging_s,
-            interval_s: check.interval_s,
-            in_a_row: check.in_a_row,
-            processing_s: check.processing_s,
-        })
-    }
-
     /// Static error of the difference.
     pub fn error(&self) -> f64 {
         self.errors[0] + self.errors[1]
@@ -115,7 +96,7 @@ impl Sight {
     /// From which size on a deviation upwards (or downwards) is surely seen.
     pub fn certain(&self, high: bool) -> f64 {
         let against = if high { -self.known[0] } else { self.known[1] };
-        self.limits[usize::from(high)] + self.error() + against + self.noisy()
+        self.spread * (self.limits[usize::from(high)] + self.error() + against + self.noisy())
     }
 
     /// Below this size a deviation is surely unseen; 0 where some unit may see anything.
@@ -133,9 +114,15 @@ impl Sight {
         self.latest_s(size, high) - self.interval_s
     }
 
-    /// Until the average has passed the limit, s.
+    /// Until what stands in front of the check has passed the limit, s.
     fn crossed_s(&self, size: f64, high: bool) -> f64 {
-        if self.averaging_s > 0.0 { self.averaging_s * self.certain(high) / size } else { 0.0 }
+        let certain = self.certain(high);
+        let average = if self.averaging_s > 0.0 { self.averaging_s * certain / size } else { 0.0 };
+        if self.low_pass_s > 0.0 {
+            average + self.low_pass_s * libm::log(size / (size - certain).max(0.0))
+        } else {
+            average
+        }
     }
 
     /// From which size on a deviation is surely seen within a time; nothing where no size is soon enough.
@@ -144,26 +131,48 @@ impl Sight {
         let left = within_s - f64::from(self.in_a_row) * self.interval_s - self.processing_s;
         // What is typed as 0.1 and what three intervals and a reaction come to differ by rounding.
         let least = -1e-9 * within_s;
-        if self.averaging_s > 0.0 {
-            return (left > 0.0).then(|| certain.max(self.averaging_s * certain / left));
+        if !certain.is_finite() {
+            return None;
         }
-        (left >= least).then_some(certain)
+        if self.averaging_s <= 0.0 && self.low_pass_s <= 0.0 {
+            return (left >= least).then_some(certain);
+        }
+        if left <= 0.0 {
+            return None;
+        }
+        let averaged = if self.averaging_s > 0.0 { self.averaging_s * certain / left } else { certain };
+        if self.low_pass_s <= 0.0 {
+            return Some(certain.max(averaged));
+        }
+        // Each alone must be done in time, and both together: from there the time falls with the size.
+        let alone = certain / -libm::expm1(-left / self.low_pass_s);
+        let enough = |size: f64| self.crossed_s(size, high) <= left * (1.0 + 1e-12);
+        let (from, top) = (alone.max(averaged), 1e6 * alone.max(averaged));
+        if self.averaging_s <= 0.0 {
+            return Some(alone);
+        }
+        enough(top).then(|| crate::numeric::first_where(from, top, enough))
     }
 
     /// Probability that one look is beyond the limit at a static difference.
     fn beyond(&self, difference: f64) -> f64 {
-        let tail = |distance: f64| match self.noise {
+        let tail = |limit: f64, distance: f64| match self.noise {
             Some(noise) if noise > 0.0 => normal_distribution(-distance / noise),
-            _ if distance < 0.0 => 1.0,
+            // What stands at the limit but for rounding is not beyond it.
+            _ if distance < -ROUNDED * limit.abs() => 1.0,
             _ => 0.0,
         };
-        (tail(self.limits[1] - difference) + tail(self.limits[0] + difference)).min(1.0)
+        let [down, up] = self.limits;
+        (tail(up, up - difference) + tail(down, down + difference)).min(1.0)
     }
 
     /// False alarms an hour with the static error at its limit; nothing where the noise is not given.
     pub fn false_per_hour(&self) -> Option<f64> {
         self.noise?;
         // A range may be nearer on one side: the worse one counts.
+        if self.once {
+            return Some(held_per_hour(self));
+        }
         let static_error = self.fault_free();
         let p = self.beyond(static_error).max(self.beyond(-static_error));
         Some(runs_per_hour(p, self.in_a_row, self.interval_s))
@@ -172,7 +181,7 @@ impl Sight {
     /// Looks that are left for a deviation within a time.
     fn looks(&self, size: f64, high: bool, within_s: f64) -> usize {
         let left = within_s - self.processing_s - self.crossed_s(size, high);
-        let most = most_of(self.in_a_row);
+        let most = if self.once { self.in_a_row as usize } else { most_of(self.in_a_row) };
         if !(left > 0.0) {
             return 0;
         }
@@ -185,7 +194,7 @@ impl Sight {
     pub fn probability(&self, deviation: f64, within_s: f64) -> f64 {
         let high = deviation > 0.0;
         let looks = self.looks(deviation.abs(), high, within_s);
-        let shifted = deviation + if high { self.known[0] } else { self.known[1] };
+        let shifted = deviation / self.spread + if high { self.known[0] } else { self.known[1] };
         let noise = self.noise.unwrap_or(0.0);
         if noise <= QUIET * self.error() && self.error() > 0.0 {
             let beyond = tail(self.errors, self.limits[1] - shifted) + tail(self.errors, self.limits[0] + shifted);
@@ -194,76 +203,6 @@ impl Sight {
         let seen = |error: f64| run(self.beyond(shifted + error), self.in_a_row as usize, looks);
         over_two_rectangles(self.errors, noise, seen)
     }
-}
-
-/// Probability of a run of `n` in `looks` independent looks, each with probability `p`.
-pub fn run(p: f64, n: usize, looks: usize) -> f64 {
-    if looks < n || !(p > 0.0) {
-        return 0.0;
-    }
-    if p >= 1.0 {
-        return 1.0;
-    }
-    let whole = libm::pow(p, n as f64);
-    let mut without = vec![1.0_f64; looks + 1];
-    without[n] = 1.0 - whole;
-    for k in n + 1..=looks {
-        without[k] = (without[k - 1] - whole * (1.0 - p) * without[k - n - 1]).max(0.0);
-    }
-    1.0 - without[looks]
-}
-
-/// Runs of `n` an hour of independent looks: (1 − p) pⁿ/(1 − pⁿ) of them begin one, and (1 − pⁿ)/(1 − p) is the sum of
-/// the powers below n, which stays a number where p is 1.
-pub fn runs_per_hour(p: f64, n: u32, interval_s: f64) -> f64 {
-    let (mut sum, mut power) = (0.0, 1.0);
-    for _ in 0..n {
-        sum += power;
-        power *= p;
-    }
-    3600.0 * power / (interval_s * sum)
-}
-
-/// Probability that the sum of two rectangular errors passes a value: a trapezium, in closed form.
-fn tail([one, other]: [f64; 2], value: f64) -> f64 {
-    let (sum, flat) = (one + other, (one - other).abs());
-    let above = |value: f64| {
-        if value >= sum {
-            0.0
-        } else if value >= flat {
-            (sum - value) * (sum - value) / (8.0 * one * other)
-        } else {
-            0.5 - value / (2.0 * one.max(other))
-        }
-    };
-    if value >= 0.0 { above(value) } else { 1.0 - above(-value) }
-}
-
-/// The mean of a function of the sum of two rectangular errors: their density is a trapezium, each of whose three straight
-/// pieces is taken at the middles of equal parts.
-fn over_two_rectangles([one, other]: [f64; 2], noise: f64, f: impl Fn(f64) -> f64) -> f64 {
-    let (sum, flat) = (one + other, (one - other).abs());
-    if !(sum > 0.0) {
-        return f(0.0);
-    }
-    let density = |error: f64| ((sum - error.abs()) / (sum - flat)).min(1.0);
-    let (mut total, mut weight) = (0.0, 0.0);
-    for [from, to] in [[-sum, -flat], [-flat, flat], [flat, sum]] {
-        if !(to > from) {
-            continue;
-        }
-        // Half the noise is fine enough for what the noise makes smooth.
-        let places = (2.0 * (to - from) / noise).ceil().clamp(PLACES[0], PLACES[1]);
-        let width = (to - from) / places;
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 16 and 256")]
-        for place in 0..places as u32 {
-            let error = from + width * (f64::from(place) + 0.5);
-            let share = width * if sum > flat { density(error) } else { 1.0 };
-            total += share * f(error);
-            weight += share;
-        }
-    }
-    total / weight
 }
 
 /// False alarms an hour of equal codes one after the other: `sigma` is the noise in steps.

@@ -1,0 +1,265 @@
+//! Goals that rest on the race of a short circuit, on a pre-charge, on a count of charge: what each does with a reading that a
+//! fault has shifted.
+
+use sensewright_core::calculation::Answer;
+use sensewright_core::catalogue::find as calculation;
+use sensewright_core::demo::find;
+use sensewright_core::design::Design;
+use sensewright_core::design::assess::assess;
+use sensewright_core::field::Notation;
+use serde_json::{Value, json};
+
+use super::safety::evidence;
+use super::safety_follow::{Drawn, found, word};
+use super::{at, holds, holds_relative};
+
+/// Of a gain of the reading: the mode that has it, in percent.
+fn gain(typed: &Value) -> Value {
+    let mut fault = json!({"component": "Amplifier", "mode": "gain", "rate_fit": 25.0, "insert": "converter-gain"});
+    fault.as_object_mut().expect("a mode").extend(typed.as_object().expect("fields").clone());
+    json!([fault])
+}
+
+/// What is described with the changes; nothing takes a number out of its part.
+fn changed<'a>(own: &[(&'a str, Value)], changes: &[(&'a str, Value)]) -> Vec<(&'a str, Value)> {
+    let mut all = [own, changes].concat();
+    for (pointer, _) in changes.iter().filter(|(_, value)| value.is_null()) {
+        let (part, key) = pointer.rsplit_once('/').expect("a field of a part");
+        for (_, value) in all.iter_mut().filter(|(at, _)| *at == part) {
+            value.as_object_mut().expect("a part").remove(key);
+        }
+    }
+    all.retain(|(_, value)| !value.is_null());
+    all
+}
+
+/// 831.6 V, 220.2 mΩ, 6 µH from 200 A, a threshold of 1800 A; opens 20 µs later, 3000 A at most.
+fn race(fault: &Value, changes: &[(&str, Value)]) -> Answer {
+    let goal = json!([{"name": "G", "asil": "c", "reads": "current", "decided_by": "race", "ftti_s": 1.0}]);
+    let parts = json!({"voltage_v": 831.6, "resistance_ohm": 0.2202, "inductance_henry": 6e-6, "before_a": 200.0,
+        "threshold_a": 1800.0, "threshold_error_percent": 0.0, "reaction_s": 20e-6, "breaking_a": 3000.0});
+    let own = [
+        ("/goals", goal),
+        ("/race", parts),
+        (
+            "/current",
+            json!({"shunt_ohm": 50e-6, "leg_ohm": 0.0, "bias_current_a": 0.0, "full_at_a": 1500.0, "full_charge_a": 1500.0}),
+        ),
+        ("/checks", json!([])),
+        ("/faults", fault.clone()),
+    ];
+    evidence(&changed(&own, changes))
+}
+
+/// Closed form t = (L/R) ln((If − I0)/(If − Ith/g)): 16.159, 29.641 and 81.974 µs; never below g = Ith/If = 0.47662.
+#[test]
+fn a_race_with_a_gain() {
+    let (last, tau) = (831.6 / 0.2202, 6e-6 / 0.2202);
+    let t = |at: f64| tau * f64::ln((last - 200.0) / (last - at));
+    // 3000 A are there at 41.1 µs: what is detected after 21.1 µs is late.
+    for (part, printed) in [(1.0, 16.159e-6), (0.7, 29.641e-6), (0.5, 81.974e-6)] {
+        let done = race(&gain(&json!({"from_percent": 100.0 * part - 100.0})), &[]);
+        holds_relative(at(&done, "/modes/0/trips_after_s"), printed, 1e-4);
+        holds_relative(at(&done, "/modes/0/trips_at"), 1800.0 / part, 1e-9);
+        if part < 1.0 {
+            assert_eq!(word(&done), "late");
+            holds_relative(at(&done, "/modes/0/late_by_s"), t(1800.0 / part) + 20e-6 - t(3000.0), 1e-9);
+            assert!(found(&done, "safety.late"));
+        } else {
+            assert_eq!(word(&done), "in-time");
+        }
+    }
+    let just = |percent: f64| race(&gain(&json!({"from_percent": percent})), &[]);
+    assert_eq!(word(&just(-52.33)), "late");
+    assert_eq!(word(&just(-52.34)), "never");
+    assert!(found(&just(-52.34), "safety.never-trips"));
+    // 13.4 % high may trip at the 200 A before at a ninefold reading alone.
+    assert_eq!(word(&just(900.0)), "early");
+}
+
+/// By hand: the detection must come t(3000 A) − 20 µs after the fault, at x_d; of gains from −50 to 0 % those below 1800/x_d are
+/// late. The weakest fault of 2000 A is not seen below a gain of 0.9.
+#[test]
+fn a_race_is_decided_where_its_switch_still_opens() {
+    let (last, tau) = (831.6 / 0.2202, 6e-6 / 0.2202);
+    let t = |at: f64| tau * f64::ln((last - 200.0) / (last - at));
+    let decided = last - (last - 200.0) * f64::exp(-(t(3000.0) - 20e-6) / tau);
+    let spread = gain(&json!({"from_percent": -50.0, "to_percent": 0.0}));
+    let done = race(&spread, &[]);
+    holds(at(&done, "/modes/0/direct_percent"), 100.0 * (1800.0 / decided - 0.5) / 0.5, 0.01);
+    let weak = [("/race/weakest_ohm", json!(831.6 / 2000.0))];
+    assert_eq!(word(&race(&gain(&json!({"from_percent": -9.9})), &weak)), "in-time");
+    assert_eq!(word(&race(&gain(&json!({"from_percent": -10.1})), &weak)), "never");
+    assert!(at(&race(&spread, &weak), "/modes/0/direct_percent") >= 80.0 - 0.01);
+    // What the switch may open is not given: nothing is decided.
+    let open = race(&spread, &[("/race/breaking_a", Value::Null)]);
+    assert_eq!((word(&open), open.result.pointer("/goals/0/spfm_percent")), ("none", None));
+}
+
+/// What harms where it is decided is late or never: 200 drawn races.
+#[test]
+fn direct_is_late_or_never_in_a_race() {
+    let mut drawn = Drawn(0x9E37_79B9_7F4A_7C15);
+    let mut late = 0;
+    for design in 0..200 {
+        let (volt, ohm, henry) = (drawn.uniform(200.0, 900.0), drawn.uniform(0.05, 0.4), drawn.uniform(1e-6, 3e-5));
+        let last = volt / ohm;
+        let threshold = last * drawn.uniform(0.2, 0.7);
+        let fault = gain(&json!({"from_percent": -drawn.uniform(1.0, 70.0)}));
+        let done = race(
+            &fault,
+            &[
+                ("/race/voltage_v", json!(volt)),
+                ("/race/resistance_ohm", json!(ohm)),
+                ("/race/inductance_henry", json!(henry)),
+                ("/race/weakest_ohm", json!(ohm * drawn.uniform(1.0, 1.2))),
+                ("/race/before_a", json!(drawn.uniform(0.0, 0.2) * threshold)),
+                ("/race/threshold_a", json!(threshold)),
+                ("/race/threshold_error_percent", json!(drawn.uniform(0.0, 5.0))),
+                ("/race/filter_s", json!(drawn.uniform(0.0, 1e-5))),
+                ("/race/reaction_s", json!(drawn.uniform(1e-7, 1e-5))),
+                ("/race/breaking_a", json!(last * drawn.uniform(0.8, 1.2))),
+                ("/race/pulse_a2s", json!(last * last * henry / ohm * drawn.uniform(0.5, 5.0))),
+            ],
+        );
+        let harms = at(&done, "/modes/0/direct_percent") > 0.0;
+        assert_eq!(harms, matches!(word(&done), "late" | "never"), "{design}: {:#?}", done.result);
+        late += u32::from(harms);
+    }
+    assert!((40..=180).contains(&late), "{late} of 200 harm");
+}
+
+/// 831.6 V, 900 µF through 60 Ω alone to 95 %, no errors; then 0.2482 Ω and 2 µH, on which 300 A may be made.
+fn precharge(fault: &Value, changes: &[(&str, Value)]) -> Answer {
+    let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "decided_by": "pre-charge", "ftti_s": 1.0}]);
+    let parts = json!({"pack_v": 831.6, "capacitance_farad": 900e-6, "resistance_ohm": 60.0, "target_percent": 95.0,
+        "link_error_v": 0.0, "pack_error_v": 0.0, "max_time_s": 0.5, "path_ohm": 0.2482, "path_henry": 2e-6, "making_a": 300.0});
+    // A circuit that reads what is there.
+    let (upper, lower) = (4.08e6, 8060.0);
+    let circuit = json!({"upper_count": 6.0, "upper_ohm": 680e3, "lower_ohm": lower, "bias_current_a": 0.0,
+        "factor": 1.0 + upper / lower, "full_at_v": 2000.0, "error_v": 0.0});
+    let own = [
+        ("/goals", goal),
+        ("/precharge", parts),
+        ("/voltage", circuit),
+        ("/checks", json!([])),
+        ("/faults", fault.clone()),
+    ];
+    evidence(&changed(&own, changes))
+}
+
+/// Course and inrush integrated by an independent program: a link that reads 1.199527 times closes at 79.198 % after
+/// 84.786 ms, 172.99 V and 634.9 A are left; such a pack never; nothing wrong 152.6 A.
+#[test]
+fn a_precharge_with_a_gain() {
+    let high = json!({"from_percent": 19.9527, "side": "link"});
+    let link = precharge(&gain(&high), &[]);
+    assert_eq!(word(&link), "too-soon");
+    holds_relative(at(&link, "/modes/0/trips_at") / 831.6, 0.791_98, 1e-4);
+    holds_relative(831.6 - at(&link, "/modes/0/trips_at"), 172.99, 1e-4);
+    holds_relative(at(&link, "/modes/0/trips_after_s"), 84.786e-3, 1e-4);
+    holds_relative(at(&link, "/modes/0/inrush_a"), 634.9, 1e-4);
+    assert!(found(&link, "safety.closes-too-soon"));
+    holds(at(&link, "/modes/0/direct_percent"), 100.0, 1e-9);
+    let pack = precharge(&gain(&json!({"from_percent": 19.9527})), &[]);
+    assert_eq!(word(&pack), "never");
+    // An attempt that is given up harms nobody.
+    holds(at(&pack, "/modes/0/safe_percent"), 100.0, 1e-9);
+    let healthy = precharge(&gain(&json!({"from_percent": 0.0})), &[]);
+    assert_eq!(word(&healthy), "in-time");
+    holds_relative(at(&healthy, "/modes/0/inrush_a"), 152.6, 4e-4);
+}
+
+/// By hand: 300 A are made on by 300/634.9 · 172.99 V; of a link that reads up to 20 % high those harm that close below; a pack
+/// that reads nothing closes at once, on all of its voltage; a time-out of 0.1 s is late for a link that reads 3 % low.
+#[test]
+fn a_precharge_is_decided_where_its_contactor_still_makes() {
+    let least = 831.6 - 300.0 / 634.9 * 172.99;
+    let link = precharge(&gain(&json!({"from_percent": 0.0, "to_percent": 20.0, "side": "link"})), &[]);
+    holds(at(&link, "/modes/0/direct_percent"), 100.0 * (20.0 - 100.0 * (0.95 * 831.6 / least - 1.0)) / 20.0, 0.02);
+    let dead = json!([{"component": "Tap", "mode": "open", "rate_fit": 1.0, "insert": "lower-short"}]);
+    let pack = precharge(&dead, &[]);
+    assert_eq!(word(&pack), "too-soon");
+    holds(at(&pack, "/modes/0/trips_at"), 0.0, 1e-9);
+    holds_relative(at(&pack, "/modes/0/inrush_a"), 634.9 / 172.99 * 831.6, 1e-4);
+    let low =
+        precharge(&gain(&json!({"from_percent": -3.0, "side": "link"})), &[("/precharge/max_time_s", json!(0.1))]);
+    assert_eq!(word(&low), "late");
+    holds_relative(at(&low, "/modes/0/late_by_s"), 0.054 * f64::ln(1.0 / (1.0 - 0.95 / 0.97)) - 0.1, 1e-6);
+    // Checks of the pack's channel see nothing of the link's.
+    let check = json!([{"name": "Cells", "kind": "comparison", "reads": "voltage", "limit_v": 5.0, "error_v": 0.0,
+        "other_error_v": 0.0, "noise_v": 0.0, "other_noise_v": 0.0}]);
+    let unseen = precharge(&gain(&json!({"from_percent": 19.9, "side": "link"})), &[("/checks", check.clone())]);
+    holds(at(&unseen, "/goals/0/single_point_fit"), 25.0, 1e-9);
+    let seen = precharge(&gain(&json!({"from_percent": -19.9})), &[("/checks", check)]);
+    holds(at(&seen, "/modes/0/dc_computed_percent"), 100.0, 1e-9);
+    let open = precharge(&dead, &[("/precharge/making_a", Value::Null)]);
+    assert_eq!((word(&open), open.result.pointer("/goals/0/spfm_percent")), ("none", None));
+}
+
+/// By hand: 2 A are 48 Ah a day; 12 Ah last 6 hours; with an anchor every 8 hours 1.5 A are too much.
+#[test]
+fn a_count_of_charge() {
+    let of = |deviation: f64, anchor_h: f64| {
+        evidence(&[
+            (
+                "/goals",
+                json!([{"name": "G", "asil": "c", "reads": "current", "decided_by": "charge-count", "at_a": 40.0}]),
+            ),
+            ("/count", json!({"budget_ah": 12.0, "anchor_h": anchor_h})),
+            ("/checks", json!([])),
+            ("/faults", json!([{"component": "Amplifier", "mode": "offset", "rate_fit": 25.0, "from_a": deviation}])),
+        ])
+    };
+    let late = of(-2.0, 8.0);
+    assert_eq!(word(&late), "late");
+    holds(at(&late, "/modes/0/ah_per_day"), 48.0, 1e-9);
+    holds(at(&late, "/modes/0/budget_days"), 0.25, 1e-9);
+    holds(at(&late, "/modes/0/direct_percent"), 100.0, 1e-9);
+    assert_eq!((word(&of(2.0, 5.9)), word(&of(1.49, 8.0)), word(&of(1.51, 8.0))), ("in-time", "in-time", "late"));
+    holds(at(&of(1.49, 8.0), "/modes/0/safe_percent"), 100.0, 1e-9);
+}
+
+/// What a goal rests on says what it reads, where it is decided and what harms.
+#[test]
+fn a_goal_on_a_part_says_nothing_twice() {
+    for (goal, field) in [
+        (json!({"decided_by": "race", "reads": "voltage"}), "reads"),
+        (json!({"decided_by": "race", "reads": "current", "dangerous": "high"}), "dangerous"),
+        (json!({"decided_by": "pre-charge", "reads": "voltage", "harm_v": 3.0}), "harm_v"),
+        (json!({"decided_by": "charge-count", "reads": "current", "harm_a": 3.0}), "harm_a"),
+        (json!({"decided_by": "race", "reads": "current", "threshold_a": 3.0}), "threshold_a"),
+    ] {
+        let mut input = Value::Object(calculation("safety").expect("a calculation").start());
+        let mut one = json!({"name": "G"});
+        one.as_object_mut().expect("a goal").extend(goal.as_object().expect("fields").clone());
+        sensewright_tests::put(&mut input, "/goals", json!([one]));
+        sensewright_tests::put(&mut input, "/faults", json!([]));
+        let refused = calculation("safety").expect("a calculation").answer(Some(&input), Notation::Json);
+        let faults = refused.expect_err("it is refused");
+        assert!(faults.iter().any(|fault| fault.field == format!("/goals/0/{field}")), "{goal}: {faults:#?}");
+    }
+}
+
+/// A design hands race, pre-charge and count down; each goal is told what its own part does.
+#[test]
+fn a_design_hands_its_parts_down() {
+    let mut document = Value::Object(find("mountain-rescue-car").expect("a demo").design.document());
+    let goals = json!([
+        {"name": "Short circuit", "asil": "c", "reads": "current", "decided_by": "race", "ftti_s": 0.1},
+        {"name": "Inrush", "asil": "b", "reads": "voltage", "decided_by": "pre-charge", "ftti_s": 0.1},
+    ]);
+    let safety = json!([{"number": 1, "current_channel": 1, "voltage_channel": 1, "short_circuit": 1, "link_precharge": 1,
+        "goals": goals}]);
+    sensewright_tests::put(&mut document, "/safety", safety);
+    sensewright_tests::put(&mut document, "/race/0/switch/breaking_a", json!(6000.0));
+    sensewright_tests::put(&mut document, "/precharge/0/path/contactor_making_a", json!(1000.0));
+    let design = Design::read(&document).unwrap_or_else(|faults| panic!("{faults:#?}"));
+    let assessed = assess(&design).unwrap_or_else(|faults| panic!("{faults:#?}"));
+    let part = assessed.parts.iter().find(|part| part.part.key() == "safety.1").expect("a part");
+    let modes = part.answer.result["modes"].as_array().expect("modes");
+    for (goal, one) in [("Short circuit", "trips_at"), ("Inrush", "inrush_a")] {
+        let told = modes.iter().filter(|mode| mode["goal"] == goal && mode["behaviour"].is_string());
+        assert!(told.filter(|mode| mode[one].is_number()).count() > 0, "{goal}: {modes:#?}");
+    }
+}
