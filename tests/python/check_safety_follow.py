@@ -207,9 +207,13 @@ def told_of(label, told, fault, outcomes, near, ride):
     yield f"{label}: {worse} is told as {word}", float(ORDER.index(word) <= ORDER.index(worse[0])), 1.0, 0.5
     if fault.sizes.size == 1:
         yield f"{label}: {word} is told of {worse}", float(word in words), 1.0, 0.5
-        last = max((one.trips_at * ride.way for one in every), default=math.inf)
-        if math.isfinite(last):
+        last = max(one.trips_at * ride.way for one in every)
+        if word == "late" and math.isfinite(last):
             yield f"{label}: trips at", told["trips_at"], last * ride.way, 1e-3 * ride.room
+        elif math.isfinite(last):
+            # Where nothing harms any state may be told.
+            nearest = min((one.trips_at for one in every), key=lambda at: abs(at - told["trips_at"]))
+            yield f"{label}: trips at", told["trips_at"], nearest, 1e-3 * ride.room
         late = max(one.late_s for one in every)
         if word == "late" and worse[0] == "late":
             yield f"{label}: late by", told["late_by_s"], late, 1e-3 * ride.room / abs(ride.slope)
