@@ -104,11 +104,12 @@ def safety_race(_given, _result):
         # One magnitude in each state is followed through some 200,000 steps.
         fault.sizes = fault.sizes[:: max(1, fault.sizes.size // 5)]
         typed = race(random, 0.03 / group["shunt_ohm"])
-        aim = {"name": "Goal", "asil": "c", "reads": "current", "dangerous": "low", "decided_by": "race", "ftti_s": 1.0}
-        case = {"goals": [aim], "faults": [fault.row], "checks": [], "current": group, "race": typed}
+        aim = {"name": "Goal", "asil": "c", "reads": "current", "dangerous": "low", "decided_by": "race"}
+        case = {"goals": [aim | {"ftti_s": 1.0}], "faults": [fault.row], "checks": [], "current": group, "race": typed}
         given, told = asked(start, case)
         healthy, _, _ = raced(given["race"], 1.0, 0.0)
-        found = [raced(given["race"], *line[1:]) for line in lines(fault, sense, given["current"], typed["threshold_a"])]
+        every = lines(fault, sense, given["current"], typed["threshold_a"])
+        found = [raced(given["race"], *line[1:]) for line in every]
         words, near = [one[0] for one in found], min(one[1] for one in found)
         label = f"{number} {fault.row} {typed}, healthy {healthy}"
         if near < 2e-3:
@@ -152,7 +153,8 @@ def precharge(random, pack_v):
 
 
 def closed(given, side, gain, start):
-    """Whether the contactor closes too soon for its contacts, in time or never, and how near that is to another word."""
+    """Whether the contactor closes too soon for its contacts, in time or never, how near that is to another word, and
+    the inrush."""
     faulty, healthy = consequence.Read(gain, start), consequence.Read()
     link, pack = (faulty, healthy) if side == "link" else (healthy, faulty)
     draws = (lambda volt: volt / given["load_ohm"]) if given.get("load_ohm") else (lambda volt: 0.0)

@@ -186,7 +186,8 @@ def safety_ridden(_given, _result):
             outcomes = [[ride.outcome(one) for one in state] for state in readings]
             near = min(ride.margin(one) for state in readings for one in state)
         except Floating:
-            yield f"{label}: is not known", float(told["origin"] == "not-known"), 1.0, 0.5
+            known = told["origin"] != "not-known" and told["direct_percent"] < 100.0
+            yield f"{label}: nobody knows", float(known), 0.0, 0.5
             continue
         yield from told_of(label, told, fault, outcomes, near, ride)
 

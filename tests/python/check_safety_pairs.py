@@ -5,9 +5,8 @@
 SAFETY_DESIGNS says how many.
 """
 
+import itertools
 import sys
-
-import numpy
 
 import safety_metrics as metrics
 import safety_pairs as pairs
@@ -92,6 +91,7 @@ class Small:
                 fault["rate_fit"],
                 *pairs.spread(fault["from_v"], fault["to_v"], self.goal, self.checks),
                 tuple(name.strip() for name in fault["seen_by"].split(",")),
+                (fault["from_v"], fault["to_v"]),
             )
             for fault in case["faults"]
         ]
@@ -128,6 +128,26 @@ def safety_dual(_given, _result):
         beta = own.life["beta_percent"] / 100.0
         together = sum(metrics.common_cause(beta, one.loss_fit, [alone[one.name]]) for one in own.checks)
         yield f"{number} common cause, FIT", told["common_cause_fit"], together, 1e-6 * together + 1e-12
+
+
+@check(PATH, "safety: pairs of faults", "every pair of magnitudes, in both orders", 1.0)
+def safety_pairs_of_faults(_given, _result):
+    for number, case, _, answer in asked(drawn_small, 53):
+        own, found = Small(case), answer["result"]
+        if found["goals"][0]["pairs"] > len(found["pairs"]):
+            continue
+        told = {frozenset((one["first"].split(",")[0], one["second"].split(",")[0])) for one in found["pairs"]}
+        for (mode, name), violates, _ in pairs.losses(own.goal, own.modes, own.checks, 12.0):
+            yield f"{number} {mode}, loss of {name}", float({mode, f"loss of {name}"} in told), float(violates), 0.5
+        for one, other in itertools.combinations(own.modes, 2):
+            every = [check for check in own.checks if check.name in one.seen_by + other.seen_by]
+            both = [check for check in every if check.name in one.seen_by and check.name in other.seen_by]
+            # Whether a check that is named by one of them sees the sum is left open.
+            least, most = (pairs.additions(own.goal, one, other, own.checks, by) for by in (every, both))
+            is_told = {one.name, other.name} in told
+            label = f"{number} {one.name}, {other.name}"
+            yield f"{label}: is not told", float(least and not is_told), 0.0, 0.5
+            yield f"{label}: needlessly told", float(is_told and not most), 0.0, 0.5
 
 
 if __name__ == "__main__":

@@ -206,16 +206,24 @@ def pairs_of_faults():
     blind = pairs.Watch("B", 40.0, 40.0, loss_fit=30.0)
 
     def mode(name, first, last, seen_by=("A", "B")):
-        return pairs.Mode(name, 80.0, *pairs.spread(first, last, goal, [watch, blind]), seen_by)
+        return pairs.Mode(name, 80.0, *pairs.spread(first, last, goal, [watch, blind]), seen_by, (first, last))
 
     one, other, late = mode("one", 3.0, 3.0), mode("other", 3.0, 3.0), mode("late", 6.0, 8.0)
-    every = pairs.pairs(goal, [one, other, late], [watch, blind], 12.0)
+    every = pairs.losses(goal, [late], [watch, blind], 12.0)
     found = {names: violates for names, violates, _ in every}
     yield "a covered mode without its check", float(found["late", "A"]), 1.0, 0.0
     yield "without one that sees nothing", float(found["late", "B"]), 0.0, 0.0
-    yield "two small ones are seen together", float(found["one", "other"]), 0.0, 0.0
-    found = dict((names, violates) for names, violates, _ in pairs.pairs(goal, [one, other], [blind], 12.0))
-    yield "unless nobody looks", float(found["one", "other"]), 1.0, 0.0
+    checks = [watch, blind]
+    together = lambda one, other, looking: float(pairs.additions(goal, one, other, checks, looking))  # noqa: E731
+    yield "two small ones are seen together", together(one, other, checks), 0.0, 0.0
+    yield "unless nobody looks", together(one, other, []), 1.0, 0.0
+    masks, hides = mode("masks", -3.0, -3.0), mode("hides", 9.0, 9.0)
+    high = [pairs.Watch("A", 8.0, 8.0)]
+    yield "one hides the other", float(pairs.additions(goal, masks, hides, high, high)), 1.0, 0.0
+    slow = [pairs.Watch("A", 2.5, 2.5, in_time=False)]
+    free = mode("free", 3.0, 3.0, ())
+    yield "the check is too late for the sum", float(pairs.additions(goal, free, one, slow, slow)), 1.0, 0.0
+    yield "but not for the first", float(pairs.additions(goal, one, other, slow, slow)), 0.0, 0.0
     dual, by = pairs.dual_fit(goal, [late], [watch, blind], 12000.0, 1.0, True)
     yield alike("covered", by["A"], 80.0, 1e-12)
     yield alike("dual, never tested", dual, 0.5 * 80.0 * 30.0 * 12000.0 * 1e-9, 1e-3)

@@ -23,11 +23,6 @@ def slow(signal, tau_s, times, steps=20):
     return numpy.array(found)
 
 
-def rails(low, high):
-    """What an amplifier at one of its ends tells, whatever comes in."""
-    return low, high
-
-
 # --- Converter ------------------------------------------------------------------------------------------------------
 
 

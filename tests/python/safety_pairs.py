@@ -6,7 +6,6 @@ check begins: within a piece all magnitudes go alike.
 """
 
 import dataclasses
-import itertools
 import math
 
 import numpy
@@ -46,6 +45,7 @@ class Mode:
     deviations: numpy.ndarray
     shares: numpy.ndarray
     seen_by: tuple
+    span: tuple = (0.0, 0.0)
 
 
 @dataclasses.dataclass
@@ -137,25 +137,39 @@ def noticed(check, multi_point_h):
     return check.test_h <= multi_point_h and check.tested > 0.0
 
 
-def pairs(goal, modes, checks, multi_point_h):
-    """Each pair as (names, violates, somebody was told of the first). A pair violates where some magnitudes of both do
-    together what neither does alone and no check that is left ends it."""
+def losses(goal, modes, checks, multi_point_h):
+    """Each mode with each check as (mode, check), whether it violates when the check is lost, and whether the loss is
+    found before."""
     for check in checks:
         left = [one for one in checks if one is not check]
         for mode in modes:
             with_it, without = outcomes(goal, mode, checks), outcomes(goal, mode, left)
             lost = any(harms and by and not rest for (harms, by), (_, rest) in zip(with_it, without, strict=True))
             yield (mode.name, check.name), lost, noticed(check, multi_point_h)
-    for one, other in itertools.combinations(modes, 2):
-        looking = [check for check in checks if check.name in one.seen_by or check.name in other.seen_by]
-        violates = unnoticed = False
-        for first, second in itertools.product(one.deviations, other.deviations):
-            if goal.harms(first) or goal.harms(second) or not goal.harms(first + second):
-                continue
-            if any(check.covers(first + second) for check in looking):
-                continue
-            violates = True
-            # Whichever comes first: is anybody told of it?
-            told = [any(check.signals and check.sees(off) for check in looking) for off in (first, second)]
-            unnoticed |= not all(told)
-        yield (one.name, other.name), violates, violates and not unnoticed
+
+
+def additions(goal, one, other, checks, looking, count=201):
+    """Whether two modes violate together: the first does not harm and no check that acts sees it, so that it stays;
+    the second is none that violates alone; both add up to what harms and what no check of `looking` ends in time."""
+    first = numpy.linspace(*one.span, count)[:, None]
+    second = numpy.linspace(*other.span, count)[None, :]
+
+    def by(off, of, test):
+        found = numpy.zeros(numpy.shape(off), bool)
+        for check in of:
+            found |= test(check) & ((off >= check.sees_up) | (-off >= check.sees_down))
+        return found
+
+    def harms(off):
+        return ((off >= goal.harm) & goal.up) | ((-off >= goal.harm) & goal.down)
+
+    ends = lambda check: check.acts and check.in_time  # noqa: E731
+    both = first + second
+    missed = harms(both) & ~by(both, looking, ends)
+    found = numpy.zeros(both.shape, bool)
+    for here, mine, there, others in ((first, one, second, other), (second, other, first, one)):
+        of_mine = [check for check in checks if check.name in mine.seen_by]
+        of_others = [check for check in checks if check.name in others.seen_by]
+        stays = ~harms(here) & ~by(here, of_mine, lambda check: check.acts)
+        found |= missed & stays & (~harms(there) | by(there, of_others, ends))
+    return bool(found.any())
