@@ -14,6 +14,7 @@ import numpy
 import scipy.stats
 
 import safety_check_cases  # noqa: F401
+import safety_kind_cases  # noqa: F401
 import safety_detection as detection
 import safety_metrics as metrics
 from charge_designs import between, decades, of

@@ -165,6 +165,7 @@ def watching(random, reads, at, healthy_span):
     """A check of some kind with limits around what a fault may do, and what tells whether it surely sees a reading."""
     end = SUFFIX[reads]
     kind = of(random, "comparison", "comparison", "sum-of-cells", "range", "reference-test", "communication")
+    kind = "comparison" if kind == "sum-of-cells" and reads != "voltage" else kind
     one = {"name": "Check", "kind": kind, "reads": reads, f"noise_{end}": 0.0, f"other_noise_{end}": 0.0}
     one |= {"in_a_row": 1, "interval_s": 0.01}
     error, other = (healthy_span * decades(random, 1e-3, 1e-2) for _ in range(2))
@@ -244,13 +245,15 @@ def safety_in_designs(_given, _result):
             readings = [makes(one.faulty(at, changes)) for one in channels]
         except Floating:
             # Nothing says where it goes from what it holds: nobody may claim to know.
-            yield f"{label}: is not known", float(told["origin"] == "not-known"), 1.0, 0.5
+            known = told["origin"] != "not-known" and told["direct_percent"] < 100.0
+            yield f"{label}: nobody knows", float(known), 0.0, 0.5
             continue
         if reads == "voltage" and design["voltage"][0].get("calibration", {}).get("kind") != "none":
             # A calibration takes the bias current away, of which either sign is told all the same: no less may be told.
             worst = max(abs(reading - at) for reading in readings)
             if told["direct_percent"] == 100.0 and not told.get("beyond_range"):
-                yield f"{label}, less than it is", max(worst - told["unseen_to"], 0.0), 0.0, 1e-4 * worst + 1e-6 * abs(at)
+                short = max(worst - told["unseen_to"], 0.0)
+                yield f"{label}, less than it is", short, 0.0, 1e-4 * worst + 1e-6 * abs(at)
             continue
         yield from compared(label, told, readings, at)
 

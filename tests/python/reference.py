@@ -27,7 +27,13 @@ import check_profile  # noqa: F401
 import check_protection  # noqa: F401
 import check_race  # noqa: F401
 import check_safety  # noqa: F401
+import check_safety_demand  # noqa: F401
+import check_safety_events  # noqa: F401
+import check_safety_follow  # noqa: F401
 import check_safety_inserted  # noqa: F401
+import check_safety_kinds  # noqa: F401
+import check_safety_modes  # noqa: F401
+import check_safety_pairs  # noqa: F401
 import check_safety_promises  # noqa: F401
 import race_model  # noqa: F401
 import check_shunt  # noqa: F401

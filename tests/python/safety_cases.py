@@ -247,6 +247,11 @@ def the_race():
     for share, crosses in ((0.999, 0.0), (1.001, 1.0)):
         seconds = consequence.crosses_s(831.6, 0.2202, 6e-6, 200.0, 1800.0, never * share)
         yield f"at {share} of it", float(math.isfinite(seconds)), crosses, 0.0
+    filtered = consequence.opened(831.6, 0.2202, 6e-6, 200.0, 1800.0, 10e-6, 0.7)
+    yield alike("opens, us", filtered[0] * 1e6, 29.641 + 10.0, 3e-4)
+    # A filter much slower than the fault lags by the time that its step takes.
+    slow = consequence.opened(831.6, 0.2202, 6e-6, 0.0, 1800.0, 0.0, filter_s=10e-3)
+    yield alike("behind a slow filter, ms", slow[0] * 1e3, -10.0 * math.log(1.0 - 1800.0 * 0.2202 / 831.6), 5e-3)
 
 
 @case

@@ -81,7 +81,7 @@ def compared(random, name="Comparison"):
     asked = own + other + abs(known) + math.hypot(*noise) * between(random, 1.5, 6.0)
     return {
         "name": name,
-        "kind": of(random, "comparison", "sum-of-cells"),
+        "kind": of(random, "comparison", "sum-of-cells") if reads == "voltage" else "comparison",
         "reads": reads,
         f"limit_{end}": asked * between(random, 0.9, 1.6),
         f"error_{end}": own,
