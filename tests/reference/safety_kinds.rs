@@ -180,17 +180,27 @@ fn a_step_shows_a_gain() {
     holds(at(&gain, "/checks/0/false_per_hour"), 0.0, 1e-12);
 }
 
-/// Closed form: two anchors of 2 % of 60 Ah, a day apart, and 0.1 A: 4.8 Ah are the least limit, 0.4 A are seen after a day,
-/// which is 4 · 0.02 · 60/(0.4 − 2 · 0.1) h. A gain gives back what it takes.
+/// Closed form: two anchors of 2 % of 60 Ah, a day apart, and 0.1 A: 4.8 Ah are the least limit, 0.4 A are seen where a whole day
+/// has them, which is 4 · 0.02 · 60/(0.4 − 2 · 0.1) h: what begins behind an anchor has to wait for the one after the next. A
+/// gain gives back what it takes.
 #[test]
 fn a_charge_that_does_not_close() {
     let typed =
         json!({"kind": "closure", "limit_ah": 4.8, "capacity_ah": 60.0, "anchor_percent": 2.0, "interval_s": 86_400.0});
     let offset = current(&json!({"from_a": -2.0, "to_a": 0.0, "seen_by": "Check"}), 0.4, &typed);
+    let patient = |changes: Value| {
+        let goal = json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 0.4, "at_a": 400.0,
+            "ftti_s": 172_801.0}]);
+        let mode = json!([{"component": "Part", "mode": "one", "rate_fit": 5.0, "from_a": -2.0, "to_a": 0.0, "seen_by": "Check"}]);
+        let current = json!({"error_a": 0.1});
+        evidence(&[("/goals", goal), ("/faults", mode), ("/current", current), ("/checks", json!([check(&changes)]))])
+    };
     holds(at(&offset, "/checks/0/certain_low"), 0.4, 1e-12);
-    holds(at(&offset, "/checks/0/latest_s"), 86_400.0, 1e-6);
+    holds(at(&offset, "/checks/0/latest_s"), 172_800.0, 1e-6);
     holds(at(&offset, "/checks/0/false_per_hour"), 0.0, 1e-12);
-    holds(covered(&offset), 100.0, 1e-6);
+    // In 100,000 s what is gathered in 13,600 s of a day: 0.4 · 86,400/13,600 A are seen in time.
+    holds(covered(&offset), 100.0 * (2.0 - 0.4 * 86_400.0 / 13_600.0).max(0.0) / 1.6, 1e-6);
+    holds(covered(&patient(typed.clone())), 100.0, 1e-6);
     assert!(covered(&current(&json!({"insert": "converter-gain"}), 0.4, &typed)) == 0.0);
     let mut narrow = typed.clone();
     narrow["limit_ah"] = json!(4.7);

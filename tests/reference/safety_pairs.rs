@@ -105,3 +105,24 @@ fn pairs_are_bounded() {
     holds_relative(at(&done, "/pairs/0/rate_fit"), 100.0 * 99.0 * 1e-9 * 12_000.0, 1e-2);
     assert_eq!(verdict(&done, "safety.two-faults"), "fails");
 }
+
+/// Found by an independent model of pairs in order, by hand here. A first fault of −2.5 V that nobody sees hides of 9 V so much
+/// that 6.5 V are left: harmful from 3 V on, and seen from 8 V on. Of 3 V and then 4 V the sum harms from 5.7 V on within 0.1 s,
+/// and the check looks each second. A sum of 4.5 V that a check ends in time is no violation.
+#[test]
+fn a_second_fault_adds_to_a_first_that_nobody_sees() {
+    let told = |harm: f64, ftti: f64, modes: [(f64, &str); 2], limit: f64, interval: f64| {
+        let mut check = comparison("One", limit, true, 10.0);
+        check["interval_s"] = json!(interval);
+        check["in_a_row"] = json!(1);
+        let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "high", "harm_v": harm, "ftti_s": ftti}]);
+        let fault = |(at, (from, seen_by)): (usize, (f64, &str))| json!({"component": format!("P{at}"), "mode": "off", "rate_fit": 50.0, "from_v": from, "seen_by": seen_by});
+        let faults: Vec<Value> = modes.into_iter().enumerate().map(fault).collect();
+        let done = evidence(&[("/goals", goal), ("/faults", json!(faults)), ("/checks", json!([check]))]);
+        let of_modes = |pair: &&Value| !pair["second"].as_str().expect("words").starts_with("loss of");
+        done.result["pairs"].as_array().map_or(0, |pairs| pairs.iter().filter(of_modes).count())
+    };
+    assert_eq!(told(3.0, 1.0, [(-2.5, "One"), (9.0, "One")], 8.0, 0.01), 1);
+    assert_eq!(told(5.7, 0.1, [(3.0, ""), (4.0, "One")], 3.5, 1.0), 1);
+    assert_eq!(told(3.0, 1.0, [(2.0, "One"), (2.5, "One")], 4.0, 0.01), 0);
+}

@@ -100,7 +100,7 @@ fn a_race_is_decided_where_its_switch_still_opens() {
 #[test]
 fn direct_is_late_or_never_in_a_race() {
     let mut drawn = Drawn(0x9E37_79B9_7F4A_7C15);
-    let mut late = 0;
+    let (mut late, mut unjudged) = (0, 0);
     for design in 0..200 {
         let (volt, ohm, henry) = (drawn.uniform(200.0, 900.0), drawn.uniform(0.05, 0.4), drawn.uniform(1e-6, 3e-5));
         let last = volt / ohm;
@@ -122,11 +122,18 @@ fn direct_is_late_or_never_in_a_race() {
                 ("/race/pulse_a2s", json!(last * last * henry / ohm * drawn.uniform(0.5, 5.0))),
             ],
         );
+        // A race that fails without a fault is not judged: no reading is harmless.
+        if let Some(why) = done.result.pointer("/modes/0/lacks") {
+            assert_eq!(why, "the race of G fails without a fault", "{design}");
+            assert!(matches!(word(&done), "late" | "never"), "{design}: {:#?}", done.result);
+            unjudged += 1;
+            continue;
+        }
         let harms = at(&done, "/modes/0/direct_percent") > 0.0;
         assert_eq!(harms, matches!(word(&done), "late" | "never"), "{design}: {:#?}", done.result);
         late += u32::from(harms);
     }
-    assert!((40..=180).contains(&late), "{late} of 200 harm");
+    assert!((40..=180).contains(&late) && unjudged > 0, "{late} of 200 harm, {unjudged} fail without a fault");
 }
 
 /// 831.6 V, 900 µF through 60 Ω alone to 95 %, no errors; then 0.2482 Ω and 2 µH, on which 300 A may be made.

@@ -3,7 +3,7 @@
 use sensewright_core::calculation::Answer;
 use sensewright_core::quantity::Quantity;
 use sensewright_core::report::{
-    Axis, Block, Budget, Cell, Chart, Curve, Figure, Lane, LineRow, Listing, NumberLine, Row, Table,
+    Axis, Block, Budget, Cell, Chart, Curve, Figure, Lane, LineRow, Listing, NumberLine, Row, Spots, Table,
 };
 use serde_json::{Value, json};
 
@@ -40,6 +40,7 @@ fn view(answer: &Answer) -> Value {
             Block::Chart(one) => ("charts", one.id.as_str(), vec![chart(one)]),
             Block::Lane(one) => ("lanes", one.id.as_str(), vec![lane(one)]),
             Block::NumberLine(one) => ("number_lines", one.id.as_str(), vec![number_line(one)]),
+            Block::Spots(one) => ("charts", one.id.as_str(), vec![spots(one)]),
             Block::Listing(one) => ("listings", one.id.as_str(), vec![listing(one)]),
         };
         order.push(format!("{kind} {id}").trim_end().to_owned());
@@ -110,6 +111,21 @@ fn chart(chart: &Chart) -> Value {
         "curves": chart.curves.iter().map(curve).collect::<Vec<_>>(),
         "marks": marks.collect::<Vec<_>>(),
         "table": table(&chart.table),
+    })
+}
+
+fn spots(with: &Spots) -> Value {
+    let spots = with.spots.iter().map(|spot| {
+        json!({
+            "label": spot.label, "x": number(spot.x), "span": spot.span.map(number), "y": spot.y.map(number),
+            "share": number(spot.share), "shape": spot.shape,
+        })
+    });
+    json!({
+        "id": with.id, "finding": with.finding, "conditions": with.conditions, "title": with.title,
+        "x": axis(&with.x), "y": axis(&with.y), "never": with.never, "matters": number(with.matters.0),
+        "sides": with.matters.1, "latest": with.latest.map(number), "shapes": with.shapes,
+        "spots": spots.collect::<Vec<_>>(), "table": table(&with.table),
     })
 }
 

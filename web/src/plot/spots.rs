@@ -83,9 +83,15 @@ fn rows(with: &Spots) -> usize {
     with.spots.iter().filter(|spot| spot.y.is_none()).count().clamp(1, ROWS)
 }
 
+/// Shapes with their names: beyond those that can be told apart there is one for all others.
+fn named(with: &Spots) -> impl Iterator<Item = (Option<usize>, &str)> {
+    let own = with.shapes.iter().enumerate().take(SHAPES).map(|(shape, name)| (Some(shape), name.as_str()));
+    own.chain((with.shapes.len() > SHAPES).then_some((Some(SHAPES), "another check")))
+}
+
 /// The height of a drawing.
 pub fn height(with: &Spots, size: Size) -> f64 {
-    let key = with.shapes.len() as f64 + 1.0;
+    let key = named(with).count() as f64 + 1.0;
     let key = if size == Size::Wide { (key / 3.0).ceil() } else { key };
     300.0 + rows(with) as f64 * ROW + key * 18.0
 }
@@ -188,12 +194,16 @@ fn radius(share: f64) -> f64 {
 fn mark(canvas: &mut Canvas, shape: Option<usize>, [x, y]: [f64; 2], r: f64) {
     let Some(shape) = shape else { return canvas.dot("s-not", [x, y], r) };
     let at = |points: &[[f64; 2]]| points.iter().map(|[dx, dy]| [x + dx * r, y + dy * r]).collect::<Vec<_>>();
-    match shape % SHAPES {
+    match shape {
         0 => canvas.rect("s-seen", [x - 0.85 * r, y - 0.85 * r], [x + 0.85 * r, y + 0.85 * r]),
         1 => canvas.polygon("s-seen", &at(&[[0.0, -1.15], [1.1, 0.8], [-1.1, 0.8]])),
         2 => canvas.polygon("s-seen", &at(&[[0.0, -1.2], [1.2, 0.0], [0.0, 1.2], [-1.2, 0.0]])),
         3 => canvas.dot("s-seen", [x, y], r),
-        _ => canvas.polygon("s-seen", &at(&[[0.0, 1.15], [1.1, -0.8], [-1.1, -0.8]])),
+        4 => canvas.polygon("s-seen", &at(&[[0.0, 1.15], [1.1, -0.8], [-1.1, -0.8]])),
+        _ => {
+            canvas.line("axis", [x - r, y], [x + r, y]);
+            canvas.line("axis", [x, y - r], [x, y + r]);
+        }
     }
 }
 
@@ -228,8 +238,7 @@ fn labels(canvas: &mut Canvas, with: &Spots, places: &[[f64; 2]], [left, right, 
 /// What the shapes mean.
 fn key(canvas: &mut Canvas, with: &Spots, [left, top]: [f64; 2], size: Size) {
     let columns = if size == Size::Wide { 3 } else { 1 };
-    let named = with.shapes.iter().enumerate().map(|(shape, name)| (Some(shape), name.as_str()));
-    for (index, (shape, name)) in std::iter::once((None, "seen by nobody in time")).chain(named).enumerate() {
+    for (index, (shape, name)) in std::iter::once((None, "seen by nobody in time")).chain(named(with)).enumerate() {
         let at = [left + (index % columns) as f64 * 235.0, top + (index / columns) as f64 * 18.0];
         mark(canvas, shape, [at[0] + 5.0, at[1] - 4.0], 5.0);
         canvas.text("t2", [at[0] + 16.0, at[1]], &wrap(name, 30, 1).concat());

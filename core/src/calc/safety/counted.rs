@@ -1,5 +1,6 @@
 //! What the modes of a goal come to together: metrics, lost checks, two faults.
 
+use super::coverage::Beside;
 use super::input::{DecidedBy, Fault, Goal, SafetyCheck, SafetyInput};
 use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
 use super::output::{SafetyGoal, SafetyMode, SafetyPair};
@@ -14,8 +15,8 @@ pub(super) struct Counted {
     pub rates: Rates,
     /// FIT that a check covers and no other, by the place of the check.
     pub alone: Vec<(usize, f64)>,
-    /// Downwards and upwards, the largest part of what harms that neither harms nor is seen.
-    pub quiet: [f64; 2],
+    /// What it does as one of two faults, counted towards what harms.
+    pub beside: Beside,
     /// Why its pairs are not all known.
     pub pairs_lack: Option<&'static str>,
     /// Whether its coverage names no check: what it meets when the check is lost is not known.
@@ -121,12 +122,10 @@ pub(super) fn two_faults(
         rate_fit: mode.mode_fit,
         alone: counted.alone.clone(),
         signalled: counted.shares.map_or(0.0, |shares| shares.signalled),
-        // A link that reads high and a pack that reads low close the same contactor.
-        quiet: match goal.decided_by {
-            DecidedBy::Precharge => [counted.quiet[0].max(counted.quiet[1]), 0.0],
-            _ => counted.quiet,
-        },
+        beside: counted.beside,
     };
+    // A link that reads high and a pack that reads low close the same contactor.
+    let both = goal.minds(false) && goal.minds(true) && goal.decided_by != DecidedBy::Precharge;
     let modes: Vec<One> = counted.iter().zip(told).map(one).collect();
     let lost = |check: &SafetyCheck| Lost {
         name: check.name.clone(),
@@ -137,7 +136,7 @@ pub(super) fn two_faults(
             .is_some_and(|interval| interval <= input.life.multi_point_interval_h && interval < input.life.life_h),
     };
     let checks: Vec<Lost> = input.checks.iter().map(lost).collect();
-    let Pairs { mut pairs, left_out } = pairs(&modes, &checks, input.life.life_h);
+    let Pairs { mut pairs, left_out } = pairs(&modes, &checks, input.life.life_h, both);
     done.pairs = pairs.len();
     done.unnoticed_pairs = pairs.iter().filter(|pair| pair.unnoticed).count();
     done.pairs_left_out = left_out;

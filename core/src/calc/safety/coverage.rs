@@ -86,6 +86,40 @@ impl<'a> Watch<'a> {
     }
 }
 
+/// What a mode does to the reading as one of two faults, signed, in units of what harms.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Beside {
+    /// The lowest and the highest deviation that neither harms nor is noticed; nothing where there is none.
+    pub quiet: Option<[f64; 2]>,
+    /// The lowest and the highest deviation; nothing where nothing is known to harm.
+    pub spans: Option<[f64; 2]>,
+    /// From which size on a deviation is seen in time, downwards and upwards; nothing where it never is.
+    pub seen: [Option<f64>; 2],
+}
+
+/// Both of two spans.
+fn around(one: Option<[f64; 2]>, other: Option<[f64; 2]>) -> Option<[f64; 2]> {
+    [one, other].into_iter().flatten().reduce(|one, other| [one[0].min(other[0]), one[1].max(other[1])])
+}
+
+impl Beside {
+    /// The worse of two states.
+    #[must_use]
+    pub fn worse(self, other: Self) -> Self {
+        let seen = [0, 1].map(|side| self.seen[side].zip(other.seen[side]).map(|(one, other)| one.max(other)));
+        Self { quiet: around(self.quiet, other.quiet), spans: around(self.spans, other.spans), seen }
+    }
+
+    /// Counted towards what harms where that lies below.
+    #[must_use]
+    pub fn turned(self, turns: bool) -> Self {
+        let turn = |span: [f64; 2]| if turns { [-span[1], -span[0]] } else { span };
+        let [down, up] = self.seen;
+        let seen = if turns { [up, down] } else { [down, up] };
+        Self { quiet: self.quiet.map(turn), spans: self.spans.map(turn), seen }
+    }
+}
+
 /// What came of it; parts of 1.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Covered {
@@ -97,8 +131,8 @@ pub struct Covered {
     pub masked: f64,
     /// Of it, the part that a check sees and tells.
     pub masked_told: f64,
-    /// Downwards and upwards, the largest part of what harms that occurs, does not harm alone, and is not noticed.
-    pub quiet: [f64; 2],
+    /// What it does as one of two faults.
+    pub beside: Beside,
     /// Of what is covered, the part of which somebody is told.
     pub told: f64,
     /// Whether each check sees something of them in time.
@@ -176,6 +210,13 @@ pub fn covered(deviations: &[f64], asked: Asked, watches: &[Watch]) -> Covered {
             }
         }
     }
+    if asked.harm > 0.0 {
+        let parts = deviations.iter().map(|one| Some([one / asked.harm; 2]));
+        done.beside.spans = parts.fold(None, around);
+        let own = || watches.iter().filter(|watch| watch.acts && watch.of.is_none());
+        let from = |side: usize| own().filter_map(|watch| watch.seeing.from[side]).reduce(f64::min);
+        done.beside.seen = [0, 1].map(|side| from(side).map(|from| from / asked.harm));
+    }
     sum.close(deviations, &asked, watches, &mut done);
     done
 }
@@ -230,8 +271,12 @@ impl Sum {
         if !asked.violated(middle) {
             let tells =
                 |watch: &Watch<'_>| watch.signals && watch.seeing.sees_late(piece.middle(watch.values(deviations)));
-            if asked.minds[side] && asked.harm > 0.0 && first.is_none() && !watches.iter().any(tells) {
-                done.quiet[side] = done.quiet[side].max(largest / asked.harm);
+            let notices = |watch: &Watch<'_>| {
+                tells(watch) || (watch.acts && watch.seeing.sees_late(piece.middle(watch.values(deviations))))
+            };
+            if asked.harm > 0.0 && !watches.iter().any(notices) {
+                let [one, other] = piece.ends.map(|end| piece.at(deviations, end) / asked.harm);
+                done.beside.quiet = around(done.beside.quiet, Some([one.min(other), one.max(other)]));
             }
             return;
         }

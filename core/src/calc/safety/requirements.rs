@@ -140,7 +140,9 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to:
     let touches = |mode: &&&SafetyMode| mode.safe_percent.is_none_or(|safe| safe < 100.0);
     let open = modes.iter().filter(touches).filter(|mode| mode.unseen_to.is_some());
     let worst = open.max_by(|one, other| one.unseen_to.unwrap_or(0.0).total_cmp(&other.unseen_to.unwrap_or(0.0)));
-    let unknown = modes.iter().filter(touches).find(|mode| !mode.inserted);
+    // What rests on claims has no deviation, and its coverage counts in the metrics; what nobody knows blocks.
+    let unknown = modes.iter().filter(touches).find(|mode| !mode.inserted && mode.lacks.is_some());
+    let claimed = modes.iter().filter(touches).filter(|mode| !mode.inserted).count();
     let harm = goal.harm();
     let judged = match worst.and_then(|worst| worst.unseen_to) {
         Some(size) => Judged::at_most("safety.hole", pointer, unit, size, harm).fails_where(true),
@@ -153,7 +155,9 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to:
     };
     let judged = judged.row(row);
     let as_typed = input.checks.iter().any(|check| check.reads == goal.reads && input.errs_as_typed(check));
-    let open = unknown.is_some() || modes.is_empty() || as_typed;
+    let all = modes.iter().filter(touches).count();
+    let nothing = claimed == all && (all > 0 || modes.is_empty());
+    let open = unknown.is_some() || nothing || as_typed;
     let judged = if harm.is_none() || (worst.is_none() && open) { judged.blocked() } else { judged };
     to.require(judged, |_| {
         let failure = match (harm, worst, unknown) {
@@ -168,9 +172,14 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to:
             ),
             (.., Some(mode)) => format!("what {}, {} does to the reading is not given", mode.component, mode.mode),
             (..) if modes.is_empty() => "there is no fault mode".into(),
+            (..) if nothing => "no mode has a deviation: all rest on claims".into(),
             (..) => uncompared(goal.reads),
         };
-        Words::new(format!("{}: no hole between harm and detection", goal.name), "every mode with a deviation", failure)
+        let note = match claimed {
+            0 => "every mode with a deviation".to_owned(),
+            some => format!("every mode with a deviation; {some} of {all} rest on claims"),
+        };
+        Words::new(format!("{}: no hole between harm and detection", goal.name), note, failure)
     });
 }
 

@@ -280,7 +280,8 @@ fn mode(
         lacks,
     };
     let unnamed = checks.is_empty() && covered_fit > 0.0;
-    let quiet = seen.computed.as_ref().map_or([0.0; 2], |one| one.quiet);
+    // Counted towards what harms.
+    let beside = seen.computed.as_ref().map(|one| one.beside.turned(!goal.minds(true))).unwrap_or_default();
     // Of several checks that are claimed nobody says what each alone covers.
     let pairs_lack = match shares {
         None => Some("its shares are not known"),
@@ -290,7 +291,7 @@ fn mode(
         Some(shares) if shares.with_another() > 1e-9 => Some("which second fault it takes is not given"),
         Some(_) => None,
     };
-    (Counted { shares, rates, alone, quiet, pairs_lack, unnamed }, told)
+    (Counted { shares, rates, alone, beside, pairs_lack, unnamed }, told)
 }
 
 /// What two channels that are compared differ by, at the most: nothing of what both share; left out where none is compared.
@@ -467,7 +468,7 @@ fn worse(mut one: Covered, other: &Covered) -> Covered {
     one.told = one.told.min(other.told);
     one.masked = one.masked.max(other.masked);
     one.masked_told = one.masked_told.min(other.masked_told);
-    one.quiet = [0, 1].map(|side| one.quiet[side].max(other.quiet[side]));
+    one.beside = one.beside.worse(other.beside);
     one
 }
 

@@ -37,22 +37,25 @@ impl SafetyInput {
 
     /// A goal that rests on a race, a pre-charge or a count, for a fault on one side: where it is decided, and what harms there.
     pub fn by_its_part(&self, goal: &Goal, side: Side) -> Goal {
-        let (decided, dangerous) = match goal.decided_by {
+        let both = |[at, harm]: [f64; 2]| (Some(at), Some(harm));
+        let ((at, harm), dangerous) = match goal.decided_by {
             DecidedBy::Threshold => return goal.clone(),
             DecidedBy::Race => {
                 let race = Race::of(&self.race);
-                (race.and_then(|race| Some([race.decided_a(), race.harm_a()?])), Dangerous::Low)
+                let told = race.map_or((None, None), |race| (Some(race.decided_a()), race.harm_a()));
+                (told, Dangerous::Low)
             }
             DecidedBy::Precharge => {
                 let dangerous = if side == Side::Link { Dangerous::High } else { Dangerous::Low };
-                (Precharge::of(&self.precharge).map(|precharge| precharge.decided_v(side)), dangerous)
+                let told = Precharge::of(&self.precharge).map(|precharge| precharge.decided_v(side));
+                (told.map_or((None, None), both), dangerous)
             }
             DecidedBy::Count => {
                 let count = Count::of(&self.count);
-                (goal.at_a.zip(count).map(|(at, count)| [at, count.harm_a()]), Dangerous::Both)
+                let told = goal.at_a.zip(count).map(|(at, count)| [at, count.harm_a()]);
+                (told.map_or((None, None), both), Dangerous::Both)
             }
         };
-        let [at, harm] = [decided.map(|[at, _]| at), decided.map(|[_, harm]| harm)];
         Goal { dangerous, ..goal.clone().decided(at, harm) }
     }
 }

@@ -200,7 +200,7 @@ mod tests {
     use super::*;
 
     fn demand(reaches: Option<f64>) -> Demand {
-        let trip = Trip { threshold: 836.0, error: 5.0, hazard: 851.4, slope: 10.0, normal: 831.6 };
+        let trip = Trip { threshold: 836.0, error: 5.0, hazard: 851.4, slope: 10.0, normal: 830.0 };
         Demand { trip, decided: 849.4, reaches }
     }
 
@@ -234,7 +234,7 @@ mod tests {
     fn readings_that_do_not_rise() {
         let one = demand(Some(920.0));
         assert_eq!(one.met(|_| 700.0).behaviour, SafetyBehaviour::Never);
-        assert_eq!(one.met(|_| 900.0), Consequence { trips_at: Some(831.6), ..one.met(|_| 900.0) });
+        assert_eq!(one.met(|_| 900.0), Consequence { trips_at: Some(830.0), ..one.met(|_| 900.0) });
         let folds = one.met(|x| if x < 848.0 { x } else { 0.0 });
         assert_eq!(folds.behaviour, SafetyBehaviour::InTime);
     }
