@@ -238,7 +238,8 @@ async fn the_largest_design_comes_in_by_every_way() {
                 let ties = part.as_object_mut().expect("a part");
                 let once =
                     |key: &str| number > 1 && of.kind.once.iter().any(|group| group.strip_prefix('/') == Some(key));
-                ties.retain(|key, _| key != "rests_on" && !key.ends_with("_by") && !once(key));
+                let tie = |key: &str| of.kind.rests.iter().any(|rests| rests.named_at.strip_prefix('/') == Some(key));
+                ties.retain(|key, _| !tie(key) && !once(key));
                 part
             })
             .collect();

@@ -426,6 +426,8 @@ fn a_charge_threshold_takes_the_error_in_charge() {
             ("/current/0/filter/capacitance_farad", json!(1e-2)),
             ("/protection/1/kind", json!("over-current-charge")),
             ("/protection/1/normal_a", json!(400)),
+            // Its goal is that of a discharge.
+            ("/safety", json!([])),
         ],
     ));
     let part = answer.result.parts.iter().flatten().find(|part| part.part == "/protection/1").expect("the part");

@@ -5,7 +5,7 @@ use super::doubts;
 use super::input::{CheckKind, DecidedBy, Fault, Goal, HeldAgainst, Insert, SafetyInput};
 use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
-use crate::quantity::{Quantity, Unit, ampere, day, fit, percent, second};
+use crate::quantity::{Quantity, ampere, day, fit, percent, second};
 
 /// A component with more than this is likelier a rate per million hours that was typed as FIT. Common practice, no source.
 const STRANGE_FIT: f64 = 1e4;
@@ -22,30 +22,8 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
         });
     }
     let stated = input.judged_goals();
-    for mode in &solved.modes {
-        let at = if input.faults.is_empty() { "/faults".into() } else { format!("/faults/{}", mode.row) };
-        let words = format!("{}, {}", mode.component, mode.mode);
-        let plausible = mode.unseen_to.is_some() && mode.at.is_some() && !mode.beyond_range && mode.seen_from.is_none();
-        to.warn("safety.plausible-reading", &at, plausible && mode.safe_percent != Some(100.0), || {
-            format!("{words} reads values that look right, and no check sees them.")
-        });
-        let goal = stated.get(mode.of_goal);
-        let value = |value: f64| Quantity::new(value, goal.map_or(Unit::Volt, |goal| goal.reads.unit_of_values()));
-        let then = |behaviour| mode.behaviour == Some(behaviour);
-        let by = goal.map_or(DecidedBy::Threshold, |goal| goal.decided_by);
-        to.warn("safety.late", &at, then(SafetyBehaviour::Late), || late(mode, by, &words, &value));
-        to.warn("safety.never-trips", &at, then(SafetyBehaviour::Never), || never(mode, goal, by, &words, &value));
-        to.warn("safety.closes-too-soon", &at, then(SafetyBehaviour::TooSoon), || {
-            format!(
-                "{words}: the main contactor may close at {}, and {} flow.",
-                value(mode.trips_at.unwrap_or_default()),
-                ampere(mode.inrush_a.unwrap_or_default())
-            )
-        });
-        let alone = mode.direct_percent.is_some_and(|direct| direct > 0.0) && mode.dc_used_percent.is_none();
-        to.warn("safety.single-point", &at, alone && mode.mode_fit > 0.0, || {
-            format!("{words} violates {} alone, and no check sees it.", mode.goal)
-        });
+    for (place, goal) in stated.iter().enumerate() {
+        of_goal(input, solved, place, goal, to);
     }
     let binds =
         |mode: &&SafetyMode| mode.dc_computed_percent.zip(mode.dc_used_percent).is_some_and(|(all, used)| used < all);
@@ -153,6 +131,57 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
     to.note("safety.whole-item", "/goals", whole, || {
         "A target for random failures is that of the whole item: 100 % leaves nothing for sensors, controllers and actuators elsewhere.".into()
     });
+}
+
+/// What modes of a goal do, each told of its worst mode, with how many more do so.
+fn of_goal(input: &SafetyInput, solved: &SafetyOutput, place: usize, goal: &Goal, to: &mut Ledger) {
+    let own: Vec<&SafetyMode> = solved.modes.iter().filter(|mode| mode.of_goal == place).collect();
+    let value = |value: f64| Quantity::new(value, goal.reads.unit_of_values());
+    let words = |mode: &SafetyMode| format!("{}, {}", mode.component, mode.mode);
+    let mut told = |code: &'static str, worst: &[&SafetyMode], say: &dyn Fn(&SafetyMode) -> String| {
+        let Some(first) = worst.first() else { return };
+        let at = if input.faults.is_empty() { "/faults".into() } else { format!("/faults/{}", first.row) };
+        to.warn(code, &at, true, || match worst.len() - 1 {
+            0 => say(first),
+            1 => format!("{} So does 1 more mode.", say(first)),
+            more => format!("{} So do {more} more modes.", say(first)),
+        });
+    };
+    let those = |picked: &dyn Fn(&SafetyMode) -> bool, size: &dyn Fn(&SafetyMode) -> f64| {
+        let mut those: Vec<&SafetyMode> = own.iter().copied().filter(|mode| picked(mode)).collect();
+        those.sort_by(|one, other| size(other).total_cmp(&size(one)));
+        those
+    };
+    let is = |behaviour| move |mode: &SafetyMode| mode.behaviour == Some(behaviour);
+    let rate = |mode: &SafetyMode| mode.mode_fit;
+    let by = goal.decided_by;
+    // Not before the end of what was looked at is later than anything before it.
+    let lateness = |mode: &SafetyMode| mode.late_by_s.unwrap_or(f64::INFINITY);
+    let plausible = |mode: &SafetyMode| {
+        let right = mode.unseen_to.is_some() && mode.at.is_some() && !mode.beyond_range;
+        right && mode.seen_from.is_none() && mode.safe_percent != Some(100.0)
+    };
+    let alone = |mode: &SafetyMode| {
+        mode.direct_percent.is_some_and(|direct| direct > 0.0) && mode.dc_used_percent.is_none() && mode.mode_fit > 0.0
+    };
+    told("safety.single-point", &those(&alone, &rate), &|mode| {
+        format!("{} violates {} alone, and no check sees it.", words(mode), goal.name)
+    });
+    told("safety.plausible-reading", &those(&plausible, &rate), &|mode| {
+        format!("{} reads values that look right, and no check sees them.", words(mode))
+    });
+    told("safety.never-trips", &those(&is(SafetyBehaviour::Never), &rate), &|mode| {
+        never(mode, Some(goal), by, &words(mode), &value)
+    });
+    told("safety.late", &those(&is(SafetyBehaviour::Late), &lateness), &|mode| late(mode, by, &words(mode), &value));
+    told(
+        "safety.closes-too-soon",
+        &those(&is(SafetyBehaviour::TooSoon), &|mode| mode.inrush_a.unwrap_or(0.0)),
+        &|mode| {
+            let [at, flows] = [mode.trips_at, mode.inrush_a].map(Option::unwrap_or_default);
+            format!("{}: the main contactor may close at {}, and {} flow.", words(mode), value(at), ampere(flows))
+        },
+    );
 }
 
 /// That what a goal rests on comes too late.
