@@ -114,6 +114,10 @@ def safety_race(_given, _result):
         label = f"{number} {fault.row} {typed}, healthy {healthy}"
         if near < 2e-3:
             continue
+        if "direct_percent" not in told:
+            # No reading is harmless where the race is lost without a fault: that is not judged.
+            yield f"{label}: is not judged", float(healthy in ("late", "never")), 1.0, 0.5
+            continue
         spread = 100.0 / PIECES * 5.0 * 1.01 * (len(words) > 2) + 1e-6
         yield f"{label}: missed", told["direct_percent"], missed(words), spread
         worst = next(word for word in ("never", "late", "in-time") if word in words)

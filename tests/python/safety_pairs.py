@@ -149,8 +149,8 @@ def losses(goal, modes, checks, multi_point_h):
 
 
 def additions(goal, one, other, checks, looking, count=201):
-    """Whether two modes violate together: the first does not harm and no check that acts sees it, so that it stays;
-    the second is none that violates alone; both add up to what harms and what no check of `looking` ends in time."""
+    """Whether two modes violate together unnoticed: the first does not harm, and no check that acts or tells somebody
+    sees it, so that it stays; the second is none that violates alone; both add up to what harms and what no check of `looking` ends in time."""
     first = numpy.linspace(*one.span, count)[:, None]
     second = numpy.linspace(*other.span, count)[None, :]
 
@@ -170,6 +170,6 @@ def additions(goal, one, other, checks, looking, count=201):
     for here, mine, there, others in ((first, one, second, other), (second, other, first, one)):
         of_mine = [check for check in checks if check.name in mine.seen_by]
         of_others = [check for check in checks if check.name in others.seen_by]
-        stays = ~harms(here) & ~by(here, of_mine, lambda check: check.acts)
+        stays = ~harms(here) & ~by(here, of_mine, lambda check: check.acts or check.signals)
         found |= missed & stays & (~harms(there) | by(there, of_others, ends))
     return bool(found.any())

@@ -29,7 +29,6 @@ struct RoomPage<'a> {
     out: Option<Out>,
     of_design: bool,
     upload: bool,
-    long: bool,
 }
 
 #[derive(Template)]
@@ -61,7 +60,6 @@ pub fn entry_page(entry: &Entry, typed: &[(String, String)], outcome: Outcome, o
         count: count(&form),
         refused: !outcome.faults().is_empty(),
         out: out(entry, outcome, &form),
-        long: form.is_long(),
         form,
         upload: entry.meta.slug == RecordedProfile::META.slug,
         of_design: SECTIONS

@@ -77,6 +77,7 @@ impl Loop {
     }
 
     /// The loop of a part of this current: the same voltage and time constant.
+    #[must_use]
     pub fn part(&self, share: f64) -> Self {
         let (resistance_ohm, inductance_henry) = (self.resistance_ohm / share, self.inductance_henry / share);
         Self { voltage_v: self.voltage_v, resistance_ohm, inductance_henry }

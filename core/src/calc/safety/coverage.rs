@@ -195,7 +195,8 @@ pub fn covered(deviations: &[f64], asked: Asked, watches: &[Watch]) -> Covered {
         cut(deviations, step, asked.harm, &mut cuts);
         cut(deviations, step, 0.0, &mut cuts);
         for watch in watches {
-            let late = [false, true].map(|high| watch.signals.then(|| watch.seeing.sight.certain(high)));
+            let late =
+                [false, true].map(|high| (watch.acts || watch.signals).then(|| watch.seeing.sight.certain(high)));
             let sizes = watch.seeing.from.iter().chain(&late).flatten().filter(|size| size.is_finite());
             sizes.for_each(|size| cut(watch.values(deviations), step, *size, &mut cuts));
         }

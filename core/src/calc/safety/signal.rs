@@ -35,13 +35,12 @@ pub fn signal(
     let at = || goal.at().ok_or_else(|| format!("the value at which {} is decided is not given", goal.name));
     let lacks = |what: &str| format!("{what} of {} is not given", check.name);
     match check.kind {
-        CheckKind::StuckCode => Ok(Some(vec![1.0; state.deviations.len()])),
         CheckKind::ClockTest => Ok(Some(state.sizes.iter().map(|size| 100.0 * size).collect())),
         CheckKind::Communication if fault.insert == Insert::LinkLate => {
             let oldest_s = check.time_out_s.ok_or_else(|| lacks("the time-out"))? + check.interval_s;
             Ok(Some(state.sizes.iter().map(|late_s| 0.5 * late_s / oldest_s).collect()))
         }
-        CheckKind::Communication => Ok(Some(vec![1.0; state.deviations.len()])),
+        CheckKind::StuckCode | CheckKind::Communication => Ok(Some(vec![1.0; state.deviations.len()])),
         CheckKind::OpenWire => {
             let test_a = check.test_current_a.ok_or_else(|| lacks("the test current"))?;
             let (parts, at) = (channel(input, goal.reads, 1.0)?, at()?);

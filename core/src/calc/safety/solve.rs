@@ -405,7 +405,9 @@ fn see(
             let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(input, fault, *one)).collect();
             let asked = Asked { harm: (harm - errs_more).max(0.0), ..asked };
             let mut watches = watches;
-            watches.iter_mut().for_each(|watch| watch.of = watch.of.or(Some(&state.deviations)));
+            for watch in &mut watches {
+                watch.of = watch.of.or(Some(&state.deviations));
+            }
             look(&mut seen, &moved, asked, &names, &watches);
             one = one.masked_by(covered(&moved, asked, &watches));
         } else {

@@ -45,7 +45,7 @@ impl SafetyCheck {
         let used = match self.used {
             Used::Own => own,
             Used::Other => other,
-            Used::Mean => (own + other) / 2.0,
+            Used::Mean => f64::midpoint(own, other),
             Used::Larger | Used::Smaller => own.max(other),
         };
         (used - own).max(0.0)

@@ -135,12 +135,15 @@ fn first(from: f64, to: f64, holds: impl Fn(f64) -> bool) -> Option<f64> {
     Some(if step == 0 { from } else { first_where(place(step - 1), place(step), holds) })
 }
 
+/// What happens with a reading of a true value.
+type Met<'a> = &'a dyn Fn(&dyn Fn(f64) -> f64) -> Consequence;
+
 /// What a design does with a mode whose deviations are known, in its worst state and magnitude; nothing where what the goal
 /// rests on is not given.
 pub fn consequence(input: &SafetyInput, goal: &Goal, fault: &Fault, states: &[InState]) -> Option<Consequence> {
     // What is typed deviates alike everywhere.
     let channels = if fault.insert == Insert::None { Vec::new() } else { faulty(input, goal, fault).ok()? };
-    let worst = |sign: f64, met: &dyn Fn(&dyn Fn(f64) -> f64) -> Consequence| {
+    let worst = |sign: f64, met: Met| {
         let mut worst: Option<Consequence> = None;
         for (state, in_state) in states.iter().enumerate() {
             for place in followed(&in_state.deviations, sign) {

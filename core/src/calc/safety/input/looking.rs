@@ -98,7 +98,8 @@ impl SafetyCheck {
             _ => false,
         };
         let seen = self.kind.looks_at(fault.insert) && !fault.insert.is_of_the_controller();
-        seen && !(self.compares() && self.shares(fault.insert)) && !slow && !unframed
+        let blind = slow || unframed || (self.compares() && self.shares(fault.insert));
+        seen && !blind
     }
 
     /// Whether two channels are in it.
