@@ -6,6 +6,8 @@ use serde_json::Value;
 
 /// Deeper than this no schema of the project nests; one that refers to itself ends here.
 const DEEPEST: usize = 8;
+/// Fields of an input that stand open: of more, those inside others are folded.
+const MOST_OPEN: usize = 200;
 /// Where the named schemas are.
 const AT: &str = "#/components/schemas/";
 
@@ -150,7 +152,7 @@ impl<'a> Schemas<'a> {
         }
         let mut rows = Vec::new();
         self.collect(schema, "", 0, &mut rows);
-        Fields { rows, ..Fields::default() }
+        if rows.len() > MOST_OPEN { self.inside(schema) } else { Fields { rows, ..Fields::default() } }
     }
 
     /// The fields of a schema; what is inside them is folded.

@@ -29,9 +29,11 @@ pub(super) fn view(input: &SafetyInput, result: &SafetyOutput, judged: &Ledger) 
     if !result.modes.is_empty() {
         blocks.push(Block::Table(modes_table(&result.modes)));
         blocks.push(Block::Table(seen_table(input, &result.modes)));
+        blocks.extend(then_table(input, &result.modes).map(Block::Table));
     }
     if !result.checks.is_empty() {
         blocks.push(Block::Table(checks_table(input, &result.checks)));
+        blocks.push(Block::Table(alarms_table(input, &result.checks)));
     }
     if !result.pairs.is_empty() {
         blocks.push(Block::Table(pairs_table(result)));
@@ -108,8 +110,6 @@ fn modes_table(modes: &[SafetyMode]) -> crate::report::Table {
 fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table {
     let shown = &modes[..modes.len().min(SHOWN)];
     let unit = |mode: &SafetyMode| input.goals.get(mode.of_goal).map_or(Unit::Volt, |goal| goal.reads.unit());
-    let of_values =
-        |mode: &SafetyMode| input.goals.get(mode.of_goal).map_or(Unit::Volt, |goal| goal.reads.unit_of_values());
     let size = |value: Option<f64>, unit: Unit| value.map_or(Cell::Empty, |value| Cell::Of(Quantity::new(value, unit)));
     Columns::new("seen", "Who sees a mode, from which deviation on, and how soon", "Mode", shown, |_, mode| {
         format!("{}, {}", mode.component, mode.mode)
@@ -130,15 +130,34 @@ fn seen_table(input: &SafetyInput, modes: &[SafetyMode]) -> crate::report::Table
     .words("Seen from", |mode| size(mode.seen_from, unit(mode)))
     .words("Unseen up to", |mode| size(mode.unseen_to, unit(mode)))
     .column("Alarm after", Unit::Second, |mode| mode.time_s)
-    .words("The design then", |mode| mode.behaviour.map_or(Cell::Empty, |then| then.label().into()))
-    .words("Trips at", |mode| size(mode.trips_at, of_values(mode)))
+    .words("Not known", |mode| mode.lacks.clone().map_or(Cell::Empty, Cell::Words))
+    .table()
+}
+
+/// What the design does with each mode that something of it rests on; nothing where nothing does.
+fn then_table(input: &SafetyInput, modes: &[SafetyMode]) -> Option<crate::report::Table> {
+    let own: Vec<&SafetyMode> = modes.iter().filter(|mode| mode.behaviour.is_some()).take(SHOWN).collect();
+    if own.is_empty() {
+        return None;
+    }
+    let trips_at = |mode: &&SafetyMode| {
+        let unit = input.goals.get(mode.of_goal).map_or(Unit::Volt, |goal| goal.reads.unit_of_values());
+        mode.trips_at.map_or(Cell::Empty, |value| Cell::Of(Quantity::new(value, unit)))
+    };
+    let table = Columns::new("then", "What the design then does", "Mode", &own, |_, mode| {
+        format!("{}, {}", mode.component, mode.mode)
+    })
+    .note("With the fault in it, in its worst state and magnitude, before any check.")
+    .small(|mode| mode.goal.clone())
+    .words("The design", |mode| mode.behaviour.map_or(Cell::Empty, |then| then.label().into()))
+    .words("Trips at", trips_at)
     .column("After", Unit::Second, |mode| mode.trips_after_s)
     .column("Late by", Unit::Second, |mode| mode.late_by_s)
     .column("Inrush", Unit::Ampere, |mode| mode.inrush_a)
     .column("Counts off", Unit::AmpereHourPerDay, |mode| mode.ah_per_day)
     .words("Budget lasts", |mode| mode.budget_days.map_or(Cell::Empty, |days| Cell::Of(day(days))))
-    .words("Not known", |mode| mode.lacks.clone().map_or(Cell::Empty, Cell::Words))
-    .table()
+    .table();
+    Some(table)
 }
 
 fn pairs_table(result: &SafetyOutput) -> crate::report::Table {
@@ -174,13 +193,22 @@ fn checks_table(input: &SafetyInput, checks: &[SafetySeen]) -> crate::report::Ta
             done.certain_low.map_or(Cell::Empty, |size| Cell::Words(say(-size, unit(done))))
         })
         .column("Hides", Unit::AmpereHourPerDay, |done| done.hides_ah_per_day)
-        .column("Joint left unseen", Unit::Ohm, |done| done.left_ohm)
-        .column("Error of it", Unit::Percent, |done| done.left_percent)
-        .column("Lost current shows from", Unit::Ampere, |done| done.lost_from_a)
-        .column("False alarms an hour", Unit::One, |done| done.false_per_hour)
-        .column("Alarm at best", Unit::Second, |done| done.earliest_s)
-        .column("Alarm at the latest", Unit::Second, |done| done.latest_s)
-        .column("Rate of loss", Unit::Fit, |done| done.loss_fit)
-        .column("Loss hidden", Unit::Hour, |done| done.hidden_h)
         .table()
+}
+
+fn alarms_table(input: &SafetyInput, checks: &[SafetySeen]) -> crate::report::Table {
+    Columns::new("alarms", "How soon, how often falsely, and how long lost", "Check", checks, |_, done| {
+        done.name.clone()
+    })
+    .note("An open-wire check tells the joint that it leaves unseen, one by heat the lost current that it shows.")
+    .small(|done| input.check(&done.name).map_or_else(String::new, |(_, check)| check.kind.label().into()))
+    .column("Joint left unseen", Unit::Ohm, |done| done.left_ohm)
+    .column("Error of it", Unit::Percent, |done| done.left_percent)
+    .column("Lost current shows from", Unit::Ampere, |done| done.lost_from_a)
+    .column("False alarms an hour", Unit::One, |done| done.false_per_hour)
+    .column("Alarm at best", Unit::Second, |done| done.earliest_s)
+    .column("Alarm at the latest", Unit::Second, |done| done.latest_s)
+    .column("Rate of loss", Unit::Fit, |done| done.loss_fit)
+    .column("Loss hidden", Unit::Hour, |done| done.hidden_h)
+    .table()
 }
