@@ -322,9 +322,9 @@ pub fn choice_word(field: &Field, node: Option<&Value>, path: &str, reading: &mu
     }
 }
 
-/// The word of the option that is meant: its word as it is, or its label in letters of any case.
+/// The word of the option that is meant: its word or its label, in letters of any case.
 fn offered(options: &[(&'static str, &'static str)], given: &str) -> Option<&'static str> {
     let given = given.trim();
-    let by_word = options.iter().find(|(word, _)| *word == given);
+    let by_word = options.iter().find(|(word, _)| word.eq_ignore_ascii_case(given));
     by_word.or_else(|| options.iter().find(|(_, label)| label.eq_ignore_ascii_case(given))).map(|(word, _)| *word)
 }

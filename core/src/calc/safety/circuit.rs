@@ -35,53 +35,63 @@ pub(super) fn channel(input: &SafetyInput, reads: Reads, sign: f64) -> Result<Ch
         Reads::Current => sense(input, sign),
         Reads::Temperature => sensor(input),
     }
-    .ok_or_else(|| format!("the {} channel is not given", reads.label().to_lowercase()))
 }
 
-fn divider(input: &SafetyInput, sign: f64) -> Option<Channel> {
-    let with = &input.voltage;
+/// What is given of a channel; the first box of it that is not, by its name.
+fn given(reads: Reads, value: Option<f64>, what: &str) -> Result<f64, String> {
+    value.ok_or_else(|| format!("the {what} of the {} channel is not given", reads.label().to_lowercase()))
+}
+
+/// Its first part, without which there is no channel.
+fn first(reads: Reads, value: Option<f64>) -> Result<f64, String> {
+    value.ok_or_else(|| format!("the {} channel is not given", reads.label().to_lowercase()))
+}
+
+fn divider(input: &SafetyInput, sign: f64) -> Result<Channel, String> {
+    let (with, of) = (&input.voltage, Reads::Voltage);
     let chain = DividerChain {
-        elements: with.upper_count?,
-        element_ohm: with.upper_ohm?,
-        lower_ohm: with.lower_ohm?,
+        element_ohm: first(of, with.upper_ohm)?,
+        elements: given(of, with.upper_count, "count of upper elements")?,
+        lower_ohm: given(of, with.lower_ohm, "lower string")?,
         load_ohm: with.load_ohm.unwrap_or(f64::INFINITY),
-        bias_a: sign * with.bias_current_a?,
-        factor: with.factor?,
+        bias_a: sign * given(of, with.bias_current_a, "bias current")?,
+        factor: given(of, with.factor, "constant of the firmware")?,
     };
-    Some(Channel {
+    Ok(Channel {
         circuit: Circuit::Divider(chain),
         reads_reference: Some(1.0),
-        reads: [0.0, with.full_at_v?],
+        reads: [0.0, given(of, with.full_at_v, "full point")?],
         range: with.lowest_v.zip(with.highest_v).map(<[f64; 2]>::from),
     })
 }
 
-fn sense(input: &SafetyInput, sign: f64) -> Option<Channel> {
-    let with = &input.current;
+fn sense(input: &SafetyInput, sign: f64) -> Result<Channel, String> {
+    let (with, of) = (&input.current, Reads::Current);
     let chain = SenseChain {
-        shunt_ohm: with.shunt_ohm?,
-        leg_ohm: with.leg_ohm?,
+        shunt_ohm: first(of, with.shunt_ohm)?,
+        leg_ohm: given(of, with.leg_ohm, "leg of the filter")?,
         input_ohm: with.input_ohm.unwrap_or(f64::INFINITY),
-        bias_a: sign * with.bias_current_a?,
+        bias_a: sign * given(of, with.bias_current_a, "bias current")?,
     };
-    Some(Channel {
+    let full_at = given(of, with.full_at_a, "full point in discharge")?;
+    Ok(Channel {
         circuit: Circuit::Sense(chain),
         reads_reference: Some(1.0),
-        reads: [-with.full_charge_a?, with.full_at_a?],
+        reads: [-given(of, with.full_charge_a, "full point in charge")?, full_at],
         range: with.charge_peak_a.zip(with.peak_a).map(|(charge, peak)| [-charge, peak]),
     })
 }
 
-fn sensor(input: &SafetyInput) -> Option<Channel> {
-    let with = &input.temperature;
+fn sensor(input: &SafetyInput) -> Result<Channel, String> {
+    let (with, of) = (&input.temperature, Reads::Temperature);
     let chain = SensorChain {
-        r25_ohm: with.r25_ohm?,
-        beta_k: with.beta_k?,
+        r25_ohm: first(of, with.r25_ohm)?,
+        beta_k: given(of, with.beta_k, "beta")?,
         fixed_ohm: with.fixed_ohm,
         above: with.sensor_above > 0.5,
     };
     let [low, high] = READ_DEGC;
-    Some(Channel {
+    Ok(Channel {
         circuit: Circuit::Sensor(chain),
         reads: [with.lowest_degc.unwrap_or(low), with.highest_degc.unwrap_or(high)],
         reads_reference: with.reference_gain,

@@ -2,7 +2,9 @@
 
 use std::collections::HashSet;
 
-use super::input::{CheckKind, Dangerous, DecidedBy, Goal, Law, Magnitude, Reads, SafetyInput, Used, channels, names};
+use super::input::{
+    CheckKind, Dangerous, DecidedBy, Goal, Insert, Law, Magnitude, Reads, SafetyInput, Used, channels, names,
+};
 use crate::field::FieldError;
 
 /// What the shares of a component's modes may miss 100 % by, for rounding.
@@ -33,6 +35,20 @@ pub(super) fn contradictions(input: &SafetyInput) -> Vec<FieldError> {
                 let message = format!("{words}: what is uniform in the logarithm has one sign.");
                 faults.push(FieldError::contradiction(&at(field), message, "both ends above or both below zero", "0"));
             }
+        }
+        let typed = [
+            ("from_a", fault.from_a),
+            ("to_a", fault.to_a),
+            ("from_v", fault.from_v),
+            ("to_v", fault.to_v),
+            ("from_k", fault.from_k),
+            ("to_k", fault.to_k),
+        ];
+        let typed = typed.into_iter().find_map(|(field, value)| Some((field, value?)));
+        if let (true, Some((field, value))) = (fault.insert != Insert::None, typed) {
+            let message = format!("{words}: what is inserted makes the deviation.");
+            let accepted = "nothing: its size is said in percent, by a resistance or by a time";
+            faults.push(FieldError::contradiction(&at(field), message, accepted, value));
         }
         let law = (fault.law, fault.magnitude().0);
         if let (Law::LogUniform, Magnitude::Percent(from, to)) = law

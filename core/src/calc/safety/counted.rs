@@ -3,9 +3,9 @@
 use super::coverage::Beside;
 use super::input::{DecidedBy, Fault, Goal, SafetyCheck, SafetyInput};
 use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
+use super::of_check::{hidden, loss_fit};
 use super::output::{SafetyGoal, SafetyMode, SafetyPair};
 use super::pairs::{Lost, One, Pairs, pairs};
-use super::seen::{hidden, loss_fit};
 
 /// A mode of a goal, before its words: its parts, and what each check covers alone.
 pub(super) struct Counted {
@@ -131,9 +131,7 @@ pub(super) fn two_faults(
         name: check.name.clone(),
         loss_fit: loss_fit(all, check),
         hidden_h: hidden(input, check),
-        found: check
-            .test_interval_h
-            .is_some_and(|interval| interval <= input.life.multi_point_interval_h && interval < input.life.life_h),
+        found: check.is_tested_within(&input.life),
     };
     let checks: Vec<Lost> = input.checks.iter().map(lost).collect();
     let Pairs { mut pairs, left_out } = pairs(&modes, &checks, input.life.life_h, both);

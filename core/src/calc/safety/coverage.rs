@@ -98,7 +98,7 @@ pub struct Beside {
 }
 
 /// Both of two spans.
-fn around(one: Option<[f64; 2]>, other: Option<[f64; 2]>) -> Option<[f64; 2]> {
+pub fn around(one: Option<[f64; 2]>, other: Option<[f64; 2]>) -> Option<[f64; 2]> {
     [one, other].into_iter().flatten().reduce(|one, other| [one[0].min(other[0]), one[1].max(other[1])])
 }
 
@@ -120,6 +120,15 @@ impl Beside {
     }
 }
 
+/// What a check sees of what is dangerous.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Each {
+    /// Weight of what it sees in time.
+    pub in_time: f64,
+    /// Whether it sees something, be it too late.
+    pub at_last: bool,
+}
+
 /// What came of it; parts of 1.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Covered {
@@ -135,8 +144,8 @@ pub struct Covered {
     pub beside: Beside,
     /// Of what is covered, the part of which somebody is told.
     pub told: f64,
-    /// Whether each check sees something of them in time.
-    pub sees: Vec<bool>,
+    /// What each check sees of them.
+    pub each: Vec<Each>,
     /// Of them, seen by each check and by no other.
     pub alone: Vec<f64>,
     /// The smallest size that is seen in every direction that matters; nothing where one is not seen.
@@ -185,8 +194,8 @@ impl Piece {
 
 /// The coverage of a mode's deviations by some checks.
 pub fn covered(deviations: &[f64], asked: Asked, watches: &[Watch]) -> Covered {
-    let (sees, alone) = (vec![false; watches.len()], vec![0.0; watches.len()]);
-    let mut done = Covered { sees, alone, ..Covered::default() };
+    let (each, alone) = (vec![Each::default(); watches.len()], vec![0.0; watches.len()]);
+    let mut done = Covered { each, alone, ..Covered::default() };
     let mut sum = Sum::default();
     let steps = deviations.len().saturating_sub(1).max(1);
     let mut cuts: Vec<f64> = Vec::new();
@@ -263,19 +272,40 @@ impl Sum {
         let middle = piece.middle(deviations);
         let side = usize::from(middle > 0.0);
         let [least, largest] = piece.sizes(deviations);
-        let sees = |watch: &Watch<'_>| watch.acts && watch.seeing.sees(piece.middle(watch.values(deviations)));
-        let mut seen = watches.iter().enumerate().filter(|(_, watch)| sees(watch));
-        let (first, second) = (seen.next(), seen.next());
+        let violated = asked.violated(middle);
+        let (mut seen_by, mut soonest) = ([None; 2], None::<f64>);
+        let (mut noticed, mut told) = (false, false);
+        for (place, watch) in watches.iter().enumerate() {
+            let values = watch.values(deviations);
+            let value = piece.middle(values);
+            let at_last = watch.seeing.sees_late(value);
+            noticed |= at_last && (watch.acts || watch.signals);
+            told |= at_last && watch.signals;
+            if violated {
+                done.each[place].at_last |= at_last;
+            }
+            if !watch.acts || !watch.seeing.sees(value) {
+                continue;
+            }
+            match seen_by[0] {
+                None => seen_by[0] = Some(place),
+                Some(_) => seen_by[1] = Some(place),
+            }
+            if violated {
+                done.each[place].in_time += weight;
+                // At the end of a piece rounding may stand below what is seen.
+                let high = value > 0.0;
+                let size = piece.sizes(values)[0].max(watch.seeing.from[usize::from(high)].unwrap_or(0.0));
+                let time = watch.seeing.sight.latest_s(size, high);
+                soonest = Some(soonest.map_or(time, |before| before.min(time)));
+            }
+        }
+        let [first, second] = seen_by;
         if first.is_none() {
             self.overlooked[side] = self.overlooked[side].max(largest);
         }
-        if !asked.violated(middle) {
-            let tells =
-                |watch: &Watch<'_>| watch.signals && watch.seeing.sees_late(piece.middle(watch.values(deviations)));
-            let notices = |watch: &Watch<'_>| {
-                tells(watch) || (watch.acts && watch.seeing.sees_late(piece.middle(watch.values(deviations))))
-            };
-            if asked.harm > 0.0 && !watches.iter().any(notices) {
+        if !violated {
+            if asked.harm > 0.0 && !noticed {
                 let [one, other] = piece.ends.map(|end| piece.at(deviations, end) / asked.harm);
                 done.beside.quiet = around(done.beside.quiet, Some([one.min(other), one.max(other)]));
             }
@@ -286,31 +316,16 @@ impl Sum {
             let steps = (deviations.len() - 1).max(1) as f64;
             self.least = Some((least, (piece.step as f64 + 0.5 * (piece.ends[0] + piece.ends[1])) / steps));
         }
-        let Some((place, _)) = first else {
+        let Some(place) = first else {
             self.unseen[side] = self.unseen[side].max(largest);
             self.unseen_weight[side] += weight;
             return;
         };
-        watches.iter().zip(&mut done.sees).for_each(|(watch, seen)| *seen |= sees(watch));
         if !asked.by_probability {
             done.coverage += weight;
-            let tells =
-                |watch: &Watch<'_>| watch.signals && watch.seeing.sees_late(piece.middle(watch.values(deviations)));
-            if watches.iter().any(tells) {
-                done.told += weight;
-            }
-            if second.is_none() {
-                done.alone[place] += weight;
-            }
+            done.told += if told { weight } else { 0.0 };
+            done.alone[place] += if second.is_none() { weight } else { 0.0 };
         }
-        let time = |watch: &Watch<'_>| {
-            let values = watch.values(deviations);
-            let high = piece.middle(values) > 0.0;
-            // At the end of a piece rounding may stand below what is seen.
-            let size = piece.sizes(values)[0].max(watch.seeing.from[usize::from(high)].unwrap_or(0.0));
-            watch.seeing.sight.latest_s(size, high)
-        };
-        let soonest = watches.iter().filter(|watch| sees(watch)).map(time).reduce(f64::min);
         self.time_s = [self.time_s, soonest].into_iter().flatten().reduce(f64::max);
     }
 
@@ -340,10 +355,15 @@ impl Sum {
             let at = self.least.map_or(0.0, |(_, share)| share);
             by_probability(deviations, asked, at, watches, done);
         }
-        done.told = if done.coverage > 0.0 { (done.told / done.coverage).min(1.0) } else { 0.0 };
+        done.told = if done.coverage > 0.0 { told_of(done.told, done.coverage) } else { 0.0 };
         done.coverage /= done.dangerous;
         done.alone.iter_mut().for_each(|alone| *alone /= done.dangerous);
     }
+}
+
+/// The part of what is covered that somebody is told of; both are sums of the same weights.
+fn told_of(told: f64, covered: f64) -> f64 {
+    if told >= covered * (1.0 - NOTHING) { 1.0 } else { told / covered }
 }
 
 /// The alarm of what is seen, but never in time: the smallest size that is seen at all, by the first check.

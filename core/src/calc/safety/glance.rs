@@ -13,7 +13,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::coverage::{Asked, Watch, covered};
+use super::coverage::{Asked, Covered, Watch};
 
 /// Places of a distribution at which the worst is looked for.
 const PLACES: usize = 32;
@@ -59,22 +59,23 @@ pub struct SafetyWorst {
     pub seen_by: Option<String>,
 }
 
-/// What a check alone sees in one state; nothing where nothing is dangerous.
-pub(super) fn glance(deviations: &[f64], asked: Asked, name: &str, watch: Watch) -> Option<SafetyGlance> {
-    let one = covered(deviations, Asked { by_probability: false, ..asked }, &[watch]);
-    if one.dangerous <= NOTHING {
+/// What a check alone sees in one state, by its place; nothing where nothing is dangerous.
+pub(super) fn glance(of_all: &Covered, asked: Asked, place: usize, name: &str, watch: &Watch) -> Option<SafetyGlance> {
+    let (dangerous, own) = (of_all.dangerous, of_all.each[place]);
+    if dangerous <= NOTHING {
         return None;
     }
     let told = |sees, from| Some(SafetyGlance { check: name.to_owned(), sees, from });
-    if one.unseen_to.is_none() {
+    if own.in_time >= dangerous - NOTHING {
         return told(SafetySees::Sure, None);
     }
-    if one.coverage > NOTHING {
+    if own.in_time > NOTHING {
         // What looks at something else tells no size of a deviation.
-        return told(SafetySees::InPart, one.seen_from.filter(|_| watch.of.is_none()));
+        let sides = [0, 1].into_iter().filter(|side| asked.minds[*side] && watch.of.is_none());
+        let from = sides.filter_map(|side| watch.seeing.from[side]).reduce(f64::max);
+        return told(SafetySees::InPart, from);
     }
-    // A time although nothing is covered: it would see some of it, later.
-    told(if one.time_s.is_some() { SafetySees::TooLate } else { SafetySees::No }, None)
+    told(if own.at_last { SafetySees::TooLate } else { SafetySees::No }, None)
 }
 
 /// The worse of two states.
@@ -110,7 +111,7 @@ pub(super) fn later(one: SafetyWorst, other: SafetyWorst) -> SafetyWorst {
 
 #[cfg(test)]
 mod tests {
-    use super::super::coverage::Seeing;
+    use super::super::coverage::{Seeing, covered};
     use super::super::detection::Sight;
     use super::*;
 
@@ -138,12 +139,13 @@ mod tests {
     fn a_check_sees_all_a_part_nothing_in_time_or_nothing() {
         let asked = Asked { harm: 3.0, minds: [true, false], within_s: 1.0, by_probability: false };
         let spread = [-10.0, -4.0];
-        let seen = |check: Watch| glance(&spread, asked, "A", check).map(|one| (one.sees, one.from));
+        let of = |spread: &[f64], check: Watch| glance(&covered(spread, asked, &[check]), asked, 0, "A", &check);
+        let seen = |check: Watch| of(&spread, check).map(|one| (one.sees, one.from));
         assert_eq!(seen(check(3.5, 1.0)), Some((SafetySees::Sure, None)));
         assert_eq!(seen(check(6.0, 1.0)), Some((SafetySees::InPart, Some(6.0))));
         assert_eq!(seen(check(6.0, 0.05)), Some((SafetySees::TooLate, None)));
         assert_eq!(seen(check(12.0, 1.0)), Some((SafetySees::No, None)));
-        assert_eq!(glance(&[2.0, 20.0], asked, "A", check(6.0, 1.0)), None);
+        assert_eq!(of(&[2.0, 20.0], check(6.0, 1.0)), None);
         let last = |limit: f64| worst(&spread, asked, &["A"], &[check(limit, 1.0)]).expect("dangerous");
         assert_eq!(last(3.5).seen_by.as_deref(), Some("A"));
         // Of both places the check misses −4.

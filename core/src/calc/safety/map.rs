@@ -20,17 +20,15 @@ struct Placed<'a> {
 
 /// A map of each goal into which something is inserted.
 pub(super) fn maps(input: &SafetyInput, result: &SafetyOutput) -> Vec<Spots> {
-    let goals = input.judged_goals();
-    // Places and harm of a goal that hangs on a threshold are those of the threshold.
-    let stated = input.stated_goals();
-    let goal = |place: usize| stated.get(place).or_else(|| goals.get(place));
-    (0..goals.len()).filter_map(|place| map(place, goal(place)?, result)).collect()
+    input.judged_goals().iter().enumerate().filter_map(|(place, goal)| map(place, goal, result)).collect()
 }
 
 fn map(of_goal: usize, goal: &Goal, result: &SafetyOutput) -> Option<Spots> {
     let harm = goal.harm()?;
     let own = result.modes.iter().filter(|mode| mode.of_goal == of_goal);
-    let placed: Vec<Placed> = own.filter_map(|mode| place(mode, goal)).collect();
+    let all: Vec<Placed> = own.filter_map(|mode| place(mode, goal)).collect();
+    // The link's channel of a pre-charge is harmed by other readings: its modes stand in the tables.
+    let (placed, others): (Vec<Placed>, Vec<Placed>) = all.into_iter().partition(|one| goal.minds(one.deviation > 0.0));
     if placed.is_empty() {
         return None;
     }
@@ -58,8 +56,10 @@ fn map(of_goal: usize, goal: &Goal, result: &SafetyOutput) -> Option<Spots> {
     let unit = goal.reads.unit();
     let number = of_goal + 1;
     let dangerous = format!("{} or more does harm", say(harm, unit));
-    let left_out =
-        if all > shown.len() { format!(" {} more are in the answer.", all - shown.len()) } else { String::new() };
+    let left_out = match all + others.len() - shown.len() {
+        0 => String::new(),
+        more => format!(" {more} more are in the answer."),
+    };
     Some(Spots {
         id: format!("faults-{number}"),
         finding: finding(goal, &placed),

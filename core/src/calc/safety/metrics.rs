@@ -16,6 +16,8 @@
 //!            derived here; β as in IEC 61508-6 annex D (from memory); √ of both rates: common practice
 //! ```
 
+/// A share of less than this is rounding.
+const ROUNDED: f64 = 1e-12;
 /// Failures an hour of one FIT.
 pub const PER_FIT: f64 = 1e-9;
 /// From this λT on the product is no good approximation.
@@ -94,7 +96,8 @@ pub struct Shares {
 impl Shares {
     /// Share that violates the goal only with a second fault.
     pub fn with_another(&self) -> f64 {
-        (1.0 - self.safe - self.direct).max(0.0)
+        let rest = 1.0 - self.safe - self.direct;
+        if rest > ROUNDED { rest } else { 0.0 }
     }
 
     /// The parts of a rate.

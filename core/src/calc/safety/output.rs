@@ -177,10 +177,10 @@ pub struct SafetyMode {
     /// The true value at which it was read, in the unit of the goal's quantity; left out where nothing was inserted.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub at: Option<f64>,
-    /// The lowest deviation, in the worst state.
+    /// The lowest deviation of all states.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub deviates_from: Option<f64>,
-    /// The highest deviation, in the worst state.
+    /// The highest deviation of all states.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub deviates_to: Option<f64>,
     /// The state in which least is covered.

@@ -32,13 +32,18 @@ pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut 
                 input.life.multi_point_interval_h,
             )
             .row(row);
-            // A test that comes after the life of the item is none.
-            let judged = judged.fails_where(interval.is_some_and(|interval| interval >= input.life.life_h));
+            // A test that comes after the life of the item, or finds nothing, is none.
+            let none =
+                interval.is_some_and(|interval| interval >= input.life.life_h) || check.test_coverage_percent <= 0.0;
+            let judged = judged.fails_where(none);
             let judged = if interval.is_none() { judged.blocked() } else { judged };
             to.require(judged, |_| {
                 let failure = interval.map_or_else(
                     || format!("how often {} is tested is not given, so that a loss stays for life", check.name),
                     |interval| {
+                        if check.test_coverage_percent <= 0.0 {
+                            return format!("the test of {} finds nothing, so that a loss stays for life.", check.name);
+                        }
                         format!(
                             "{} is tested every {}: a loss stays longer than the multi-point fault interval of {}.",
                             check.name,
@@ -47,7 +52,11 @@ pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut 
                         )
                     },
                 );
-                Words::new(format!("{}: test interval", check.name), "within the multi-point fault interval", failure)
+                let note = format!(
+                    "within the multi-point fault interval; finds {} of the losses",
+                    percent(check.test_coverage_percent)
+                );
+                Words::new(format!("{}: test interval", check.name), note, failure)
             });
         }
     }
@@ -142,7 +151,7 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to:
     let worst = open.max_by(|one, other| one.unseen_to.unwrap_or(0.0).total_cmp(&other.unseen_to.unwrap_or(0.0)));
     // What rests on claims has no deviation, and its coverage counts in the metrics; what nobody knows blocks.
     let unknown = modes.iter().filter(touches).find(|mode| !mode.inserted && mode.lacks.is_some());
-    let claimed = modes.iter().filter(touches).filter(|mode| !mode.inserted).count();
+    let claimed = modes.iter().filter(touches).filter(|mode| !mode.inserted && mode.lacks.is_none()).count();
     let harm = goal.harm();
     let judged = match worst.and_then(|worst| worst.unseen_to) {
         Some(size) => Judged::at_most("safety.hole", pointer, unit, size, harm).fails_where(true),
@@ -213,7 +222,8 @@ fn false_alarms(
     let pointer = "/checks/{}";
     let judged = Judged::at_most("safety.false-alarm", pointer, Unit::One, done.false_per_hour, allowed).row(row);
     let open = done.false_per_hour.is_none() || uncompared.is_some();
-    let judged = if open && !judged.fails() { judged.blocked() } else { judged };
+    let known = done.false_per_hour.is_some();
+    let judged = if open && !(known && judged.fails()) { judged.blocked() } else { judged };
     to.require(judged, |judged| {
         let failure = match (done.false_per_hour, done.limit) {
             (Some(_), _) if !judged.fails() => uncompared.unwrap_or_default(),

@@ -62,6 +62,8 @@ pub struct Consequence {
     pub ah_per_day: Option<f64>,
     /// When its budget is used up, days.
     pub budget_days: Option<f64>,
+    /// How far towards the hazard a threshold trips.
+    towards: f64,
 }
 
 impl Consequence {
@@ -74,13 +76,14 @@ impl Consequence {
             inrush_a: None,
             ah_per_day: None,
             budget_days: None,
+            towards: f64::NEG_INFINITY,
         }
     }
 
     /// What is worse comes later: the word, then how late, how soon or how strong.
     fn rank(&self) -> (u8, f64) {
         match self.behaviour {
-            SafetyBehaviour::InTime => (0, self.inrush_a.or(self.after_s).unwrap_or(0.0)),
+            SafetyBehaviour::InTime => (0, self.inrush_a.or(self.after_s).unwrap_or(self.towards)),
             SafetyBehaviour::Early => (1, 0.0),
             // Not before the end of what was looked at is later than anything before it.
             SafetyBehaviour::Late => (2, self.late_by_s.unwrap_or(f64::INFINITY)),
@@ -124,7 +127,8 @@ impl Demand {
             None if self.reaches.is_some() => (SafetyBehaviour::Never, None),
             None => (SafetyBehaviour::Late, None),
         };
-        Consequence { trips_at: at.map(|way| sign * way), late_by_s, ..Consequence::of(behaviour) }
+        let towards = at.unwrap_or(f64::NEG_INFINITY);
+        Consequence { trips_at: at.map(|way| sign * way), late_by_s, towards, ..Consequence::of(behaviour) }
     }
 }
 

@@ -136,6 +136,11 @@ impl Goal {
         }
     }
 
+    /// Time that is left from the fault to the alarm, s.
+    pub fn within_s(&self) -> f64 {
+        self.ftti_s.map_or(f64::INFINITY, |ftti| ftti - self.reaction_s)
+    }
+
     /// The smallest deviation that violates it.
     pub fn harm(&self) -> Option<f64> {
         self.reads.pick([self.harm_a, self.harm_v, self.harm_k])

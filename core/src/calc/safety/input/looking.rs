@@ -1,5 +1,6 @@
 //! What a kind of check looks at, and which of its fields count.
 
+use super::SafetyLife;
 use super::check::{Acts, CheckKind, SafetyCheck};
 use super::fault::{Comes, Fault};
 use super::goal::Reads;
@@ -118,6 +119,12 @@ impl SafetyCheck {
             | Insert::ConverterInput => self.one_converter,
             _ => false,
         }
+    }
+
+    /// Whether a test that finds something comes within the multi-point interval, and before the end of the life.
+    pub fn is_tested_within(&self, life: &SafetyLife) -> bool {
+        let soon = |interval: f64| interval <= life.multi_point_interval_h && interval < life.life_h;
+        self.test_coverage_percent > 0.0 && self.test_interval_h.is_some_and(soon)
     }
 
     /// Whether it gives coverage.
