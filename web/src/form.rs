@@ -17,7 +17,7 @@ use serde_json::{Map, Value};
 use crate::Outcome;
 pub use lean::{Lean, OfDesign};
 pub use words::ends_in_prefix;
-use words::{accepted, as_they_start, control_of, differs, start_words, untouched};
+use words::{accepted, as_they_start, columns_of, control_of, differs, start_words, untouched};
 
 /// How many letters a box beside its label shows.
 const SHORT_LINE: usize = 9;
@@ -121,6 +121,8 @@ pub struct Row {
     pub help: String,
     /// What is accepted.
     pub accepted: String,
+    /// Columns that a list may name, with what they take.
+    pub columns: Vec<(&'static str, String)>,
     /// What is wrong.
     pub error: Option<String>,
     /// What a design says of it.
@@ -429,6 +431,7 @@ impl Builder<'_> {
             prefixed: ends_in_prefix(unit, &text),
             help: self.words(field.help),
             accepted: accepted(field),
+            columns: columns_of(field),
             error: errors.get(&key).cloned(),
             text,
             start: if of_design { String::new() } else { start },

@@ -404,6 +404,7 @@ fn own_rows(sheet: &Sheet, part: &Part, errors: &BTreeMap<String, String>) -> Ve
             prefixed: false,
             help: field.help.into(),
             accepted: String::new(),
+            columns: Vec::new(),
             error: errors.get(&key).cloned(),
             start: String::new(),
             lean: Some(Lean {

@@ -149,6 +149,7 @@ fn volts_row(label: &str, key: String, text: String, error: Option<String>) -> R
         prefixed: false,
         help: "Divided by the cells in series.".into(),
         accepted: String::new(),
+        columns: Vec::new(),
         error,
         start: String::new(),
         lean: Some(Lean {

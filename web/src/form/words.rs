@@ -118,17 +118,26 @@ pub fn as_they_start(legend: &str, count: usize, only: &str) -> String {
     if count == 1 { format!("{legend}: {only}") } else { format!("{legend}: {count} values, as they start") }
 }
 
+/// The columns that a first line may name, each with its label and what it takes; nothing of lists of few columns.
+pub fn columns_of(field: &Field) -> Vec<(&'static str, String)> {
+    let Kind::List { fields, .. } = field.kind else { return Vec::new() };
+    let said = |column: &'static Field| {
+        let takes = match column.kind {
+            Kind::Text { .. } | Kind::YesNo { .. } => String::new(),
+            _ => format!(" {}.", capital(&column.accepted())),
+        };
+        (column.key, format!("{}. {}{takes}", column.label, column.help).replace(". .", "."))
+    };
+    if field.names_columns() { fields.iter().map(said).collect() } else { Vec::new() }
+}
+
 /// What is accepted, as a sentence of the hint.
 pub fn accepted(field: &Field) -> String {
     match field.kind {
         Kind::Choice { .. } | Kind::YesNo { .. } => String::new(),
-        Kind::List { fields, least, most, .. } if field.names_columns() => {
-            let columns: Vec<&str> = fields.iter().map(|column| column.key).collect();
-            format!(
-                "One row a line, {least} to {most} lines, columns parted by ; or a tab. The first line names the columns, in any order; what it leaves out stands at its start. There are: {}.",
-                columns.join(", ")
-            )
-        }
+        Kind::List { least, most, .. } if field.names_columns() => format!(
+            "One row a line, {least} to {most} lines, columns parted by ; or a tab. The first line names the columns in use, in any order; what it leaves out stands at its start."
+        ),
         Kind::List { fields, least, most, .. } => {
             let columns: Vec<String> = fields
                 .iter()

@@ -2,13 +2,15 @@
 
 use super::consequence::SafetyBehaviour;
 use super::doubts;
-use super::input::{CheckKind, DecidedBy, Fault, Goal, HeldAgainst, Insert, SafetyInput};
+use super::input::{Asil, CheckKind, DecidedBy, Fault, Goal, HeldAgainst, Insert, SafetyInput};
 use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
 use crate::quantity::{Quantity, ampere, day, fit, percent, second};
 
 /// A component with more than this is likelier a rate per million hours that was typed as FIT. Common practice, no source.
 const STRANGE_FIT: f64 = 1e4;
+/// A check sum that lets more pass than this is told. Common practice, no source.
+const WEAK_PERCENT: f64 = 0.1;
 /// A safe share beyond this makes a metric look better than what matters does. Common practice, no source.
 const PADDED_PERCENT: f64 = 1.0;
 
@@ -42,6 +44,10 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
         format!("Ceilings of checks bind for {} of {} modes; the most for {words}.", bound.len(), solved.modes.len())
     });
     for (row, share) in input.shares.iter().enumerate() {
+        let nothing = !input.faults.is_empty() && !input.faults.iter().any(|fault| share.what.has(fault.insert));
+        to.warn("safety.share-without-mode", &format!("/shares/{row}"), nothing, || {
+            format!("A {} is shared, and no mode of it is in the list.", share.what.label().to_lowercase())
+        });
         let inserted = |fault: &Fault| share.what.has(fault.insert);
         let drift = input.faults.is_empty() && share.what.has(Insert::ReferenceDrift);
         let inserted = drift || input.faults.iter().any(inserted);
@@ -64,6 +70,16 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
         let drifts = input.faults.is_empty() || input.faults.iter().any(drift);
         to.warn("safety.blind-to-shared", &at, check.one_reference && drifts && check.kind.has_partner(), || {
             format!("{}: both channels have one reference, and a drift of it shows in no difference.", check.name)
+        });
+        let passes = 100.0 * check.passing();
+        let weak = check.kind == CheckKind::Communication && check.crc_bits > 0 && passes > WEAK_PERCENT;
+        to.warn("safety.weak-sum", &at, weak, || {
+            format!(
+                "{}: {} of the corrupted frames pass a check sum of {} bits.",
+                check.name,
+                percent(passes),
+                check.crc_bits
+            )
         });
         let wraps = check.kind == CheckKind::Communication && check.counter_bits > 0;
         let round = libm::exp2(f64::from(check.counter_bits)) * check.interval_s;
@@ -135,6 +151,15 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
 
 /// What modes of a goal do, each told of its worst mode, with how many more do so.
 fn of_goal(input: &SafetyInput, solved: &SafetyOutput, place: usize, goal: &Goal, to: &mut Ledger) {
+    let at = format!("/goals/{place}");
+    let quiet = goal.asil == Asil::Qm && goal.ftti_s.is_some();
+    to.warn("safety.no-level", &format!("{at}/asil"), quiet, || {
+        format!("{} has no level: nothing is asked of it, although a time is stated.", goal.name)
+    });
+    let at_once = goal.asil != Asil::Qm && goal.ftti_s.is_some() && goal.reaction_s <= 0.0;
+    to.warn("safety.no-reaction", &format!("{at}/reaction_s"), at_once, || {
+        format!("{}: no time passes between the alarm and the safe state.", goal.name)
+    });
     let own: Vec<&SafetyMode> = solved.modes.iter().filter(|mode| mode.of_goal == place).collect();
     let value = |value: f64| Quantity::new(value, goal.reads.unit_of_values());
     let words = |mode: &SafetyMode| format!("{}, {}", mode.component, mode.mode);

@@ -13,7 +13,7 @@ pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut 
         if goal.asil != Asil::Qm {
             handled(row, goal, done, &modes, to);
             hole(input, row, goal, &modes, to);
-            two_faults(row, done, to);
+            two_faults(row, done, modes.is_empty(), to);
         }
     }
     let asked = input.goals.iter().any(|goal| goal.asil != Asil::Qm);
@@ -66,6 +66,8 @@ fn metrics(row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to
     let Some(targets) = goal.asil.targets() else { return };
     let lacks =
         modes.iter().find_map(|mode| Some(format!("of {}, {} {}", mode.component, mode.mode, mode.lacks.as_ref()?)));
+    let no_rate = (!(done.rate_fit > 0.0)).then(|| "there is no failure rate".to_owned());
+    let lacks = lacks.or(no_rate);
     let level = if goal.asil == Asil::B { "recommended for ASIL B".into() } else { goal.asil.label().to_owned() };
     let largest = done.worst_mode.clone();
     for (id, label, achieved, target, none) in [
@@ -119,10 +121,12 @@ fn handled(row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to
     let untimed = modes.iter().filter(covered).find(|mode| mode.time_s.is_none());
     let judged =
         Judged::at_most("safety.handling-time", "/goals/{}", Unit::Second, done.handled_s, goal.ftti_s).row(row);
+    let unknown = modes.iter().find(|mode| mode.lacks.is_some());
     let known = goal.ftti_s.is_some() && done.handled_s.is_some();
-    let judged = if known && (untimed.is_none() || judged.fails()) { judged } else { judged.blocked() };
+    let open = untimed.is_some() || unknown.is_some();
+    let judged = if known && (!open || judged.fails()) { judged } else { judged.blocked() };
     to.require(judged, |judged| {
-        let failure = match (goal.ftti_s, done.handled_s, untimed) {
+        let failure = match (goal.ftti_s, done.handled_s, untimed.or(unknown)) {
             (Some(ftti), Some(time), _) if judged.fails() => format!(
                 "{}: a fault is handled after {}; the fault tolerant time interval is {}.",
                 goal.name,
@@ -130,7 +134,10 @@ fn handled(row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to
                 second(ftti)
             ),
             (None, ..) => "the fault tolerant time interval is not given".into(),
-            (.., Some(mode)) => format!("how soon {}, {} is seen is not given", mode.component, mode.mode),
+            (.., Some(mode)) => match &mode.lacks {
+                Some(why) => format!("of {}, {} {why}", mode.component, mode.mode),
+                None => format!("how soon {}, {} is seen is not given", mode.component, mode.mode),
+            },
             _ => "no check covers any mode".into(),
         };
         Words::new(format!("{}: faults handled in time", goal.name), "slowest covered mode, reaction included", failure)
@@ -165,7 +172,7 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to:
     let judged = judged.row(row);
     let as_typed = input.checks.iter().any(|check| check.reads == goal.reads && input.errs_as_typed(check));
     let all = modes.iter().filter(touches).count();
-    let nothing = claimed == all && (all > 0 || modes.is_empty());
+    let nothing = modes.iter().all(|mode| !mode.inserted);
     let open = unknown.is_some() || nothing || as_typed;
     let judged = if harm.is_none() || (worst.is_none() && open) { judged.blocked() } else { judged };
     to.require(judged, |_| {
@@ -193,10 +200,10 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to:
 }
 
 /// No two faults violate the goal before anybody is told.
-fn two_faults(row: usize, done: &SafetyGoal, to: &mut Ledger) {
+fn two_faults(row: usize, done: &SafetyGoal, nothing: bool, to: &mut Ledger) {
     let wrong = done.unnoticed_pairs > 0;
     let judged = Judged::never("safety.two-faults", "/goals/{}", wrong).row(row);
-    let open = done.pairs_lack.is_some() || done.pairs_left_out > 0;
+    let open = done.pairs_lack.is_some() || done.pairs_left_out > 0 || nothing;
     to.require(if open && !wrong { judged.blocked() } else { judged }, |_| {
         let failure = match &done.pairs_lack {
             _ if wrong => format!(
@@ -204,6 +211,7 @@ fn two_faults(row: usize, done: &SafetyGoal, to: &mut Ledger) {
                 done.name, done.unnoticed_pairs, done.pairs
             ),
             Some(why) => why.clone(),
+            None if nothing => "there is no fault mode".into(),
             None => format!("{} pairs of faults were not followed", done.pairs_left_out),
         };
         let note = "a covered fault and a lost check, or two that add up";

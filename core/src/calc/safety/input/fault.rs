@@ -37,7 +37,7 @@ input! {
         coverage_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "DC", "Claimed coverage", "Of the direct share. Beside a deviation it is a ceiling.";
         signalled_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "q", "Signalled", "Of what is covered: somebody is told. Empty: as the check says.";
         tested_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0).like(90.0), "", "Tested", "Coverage of the share that takes a second fault, within the multi-point interval.";
-        seen_by: String = text(160, ""), "", "Seen by", "Names of checks, parted by commas.";
+        seen_by: String = text(160, ""), "", "Seen by", "Names of checks, parted by commas. Empty: of what is inserted each check of the quantity, of what is typed none.";
         law: Law = Law::Uniform.chosen(), "", "Distribution", "Between the ends of what is inserted, or of the deviation.";
         from_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "Deviation from, current", "Read less true, signed.";
         to_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "", "Deviation to, current", "Empty: one value.";

@@ -42,10 +42,10 @@ input! {
         reads: Reads = Reads::Voltage.chosen(), "", "Quantity", "That the goal rests on.";
         dangerous: Dangerous = Dangerous::Both.chosen(), "", "Dangerous are", "Reading high is harmless for over-voltage and dangerous for under-voltage.";
         ftti_s: Option<f64> = optional(Unit::Second, 1e-4, 1e6), "", "Fault tolerant time interval", "From the fault to the hazard without any mechanism.";
-        reaction_s: f64 = defaulted(Unit::Second, 0.0, 60.0, 0.0).like(0.1), "", "Reaction", "From the alarm to the safe state.";
-        harm_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "h", "Harmful deviation, current", "The smallest that violates the goal, as a magnitude; the error of the healthy channel is taken off it.";
-        harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "h", "Harmful deviation, voltage", "The smallest that violates the goal, as a magnitude; the error of the healthy channel is taken off it.";
-        harm_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "h", "Harmful deviation, temperature", "The smallest that violates the goal, as a magnitude; the error of the healthy channel is taken off it.";
+        reaction_s: f64 = defaulted(Unit::Second, 0.0, 60.0, 0.0).like(0.1), "", "Reaction", "From the alarm to the safe state; 0 leaves it out.";
+        harm_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "h", "Harmful deviation, current", "The smallest that violates the goal, as a magnitude, with the error of the healthy channel already taken off.";
+        harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "h", "Harmful deviation, voltage", "The smallest that violates the goal, as a magnitude, with the error of the healthy channel already taken off.";
+        harm_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "h", "Harmful deviation, temperature", "The smallest that violates the goal, as a magnitude, with the error of the healthy channel already taken off.";
         at_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "x", "Decided at, current", "The true value at which the goal hangs on the reading: what is inserted is read there.";
         at_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "x", "Decided at, voltage", "The true value at which the goal hangs on the reading: what is inserted is read there.";
         at_degc: Option<f64> = optional(Unit::Celsius, -80.0, 300.0), "x", "Decided at, temperature", "The true value at which the goal hangs on the reading: what is inserted is read there.";
