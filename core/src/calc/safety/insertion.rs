@@ -288,8 +288,15 @@ impl SafetyInput {
 /// # Errors
 /// What is not given.
 pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
-    let at = goal.at().ok_or_else(|| format!("the value at which {} is decided is not given", goal.name))?;
-    faulty(input, goal, fault)?.iter().map(|one| one.state(at, goal.is_bounded())).collect()
+    let missing = || format!("the value at which {} is decided is not given", goal.name);
+    let uncounted = || format!("the currents that the count of {} counts are not given", goal.name);
+    let places = match goal.decided_by {
+        DecidedBy::Count => input.counted_a(goal).ok_or_else(uncounted)?.to_vec(),
+        _ => vec![goal.at().ok_or_else(missing)?],
+    };
+    let all = faulty(input, goal, fault)?;
+    let states = places.iter().flat_map(|at| all.iter().map(|one| one.state(*at, goal.is_bounded())));
+    states.collect()
 }
 
 /// What a channel with another part reads at a true value, with a fault of this size.

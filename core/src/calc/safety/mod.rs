@@ -77,7 +77,9 @@ impl Calculation for Safety {
     }
 
     fn cost(input: &SafetyInput, _: Depth, _: Work) -> Cost {
-        let goals = input.goals.len().max(1);
+        // A count is looked at over its currents.
+        let weight = |goal: &Goal| if goal.decided_by == DecidedBy::Count { consequence::CURRENTS } else { 1 };
+        let goals = input.goals.iter().map(weight).sum::<usize>().max(1);
         // A mode that is inserted is followed at a thousand magnitudes in two states.
         let rows = Cost::rows(30 * goals * (solve::most_faults(input) + input.checks.len())).and(Cost::SMALL);
         if input.judged_by == SafetyJudgedBy::WorstCase {

@@ -1,6 +1,6 @@
 //! What checks see of one mode of a goal: in every state of what the fault does not tell, the worse of each figure.
 
-use super::consequence::{Consequence, Precharge, Race, consequence};
+use super::consequence::{Consequence, Precharge, consequence};
 use super::coverage::{Asked, Covered, Seeing, Watch, around, covered};
 use super::detection::without_limit_s;
 use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
@@ -105,11 +105,7 @@ pub(super) fn see(
         seen.follows = consequence(input, goal, fault, &states);
     }
     let Some(harm) = goal.harm() else {
-        seen.lacks = Some(if goal.decided_by == DecidedBy::Race && Race::of(&input.race).is_some() {
-            format!("the race of {} fails without a fault", goal.name)
-        } else {
-            format!("the harmful deviation of {} is not given", goal.name)
-        });
+        seen.lacks = Some(format!("the harmful deviation of {} is not given", goal.name));
         return seen;
     };
     let errs_more = match uses.map(|(place, check)| (sights[place], check)) {

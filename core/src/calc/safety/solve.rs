@@ -146,7 +146,8 @@ fn mode(
         && seen.time_s.is_some_and(|time| time > goal.within_s() * (1.0 + 1e-9));
     let used = if late { Some(0.0) } else { used };
     let needs_check = direct.is_some_and(|direct| direct > 0.0) && used.is_none() && !checks.is_empty();
-    let shares = direct.filter(|_| !needs_check).map(|direct| Shares {
+    let part_lacks = input.part_lacks(goal);
+    let shares = direct.filter(|_| !needs_check && part_lacks.is_none()).map(|direct| Shares {
         safe: safe.unwrap_or(0.0).min(100.0 - direct) / 100.0,
         direct: direct / 100.0,
         coverage: used.map(|used| used / 100.0),
@@ -176,7 +177,9 @@ fn mode(
     };
     let lacks = shares.is_none().then(|| {
         let nothing = || "neither a direct share nor a deviation is given".to_owned();
-        seen.lacks.clone().unwrap_or_else(|| if needs_check { "its coverage is not given".into() } else { nothing() })
+        part_lacks
+            .or(seen.lacks.clone())
+            .unwrap_or_else(|| if needs_check { "its coverage is not given".into() } else { nothing() })
     });
     let percent = |part: fn(&Shares) -> f64| shares.as_ref().map(|shares| 100.0 * part(shares));
     let told = SafetyMode {

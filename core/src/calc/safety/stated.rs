@@ -36,26 +36,55 @@ impl SafetyInput {
     }
 
     /// A goal that rests on a race, a pre-charge or a count, for a fault on one side: where it is decided, and what harms there.
+    /// A part that fails without a fault says no harmful deviation: none is harmless.
     pub fn by_its_part(&self, goal: &Goal, side: Side) -> Goal {
-        let both = |[at, harm]: [f64; 2]| (Some(at), Some(harm));
-        let ((at, harm), dangerous) = match goal.decided_by {
+        let ([at, harm], dangerous) = match goal.decided_by {
             DecidedBy::Threshold => return goal.clone(),
             DecidedBy::Race => {
                 let race = Race::of(&self.race);
-                let told = race.map_or((None, None), |race| (Some(race.decided_a()), race.harm_a()));
-                (told, Dangerous::Low)
+                ([race.as_ref().map(Race::decided_a), race.as_ref().and_then(Race::harm_a)], Dangerous::Low)
             }
             DecidedBy::Precharge => {
                 let dangerous = if side == Side::Link { Dangerous::High } else { Dangerous::Low };
-                let told = Precharge::of(&self.precharge).map(|precharge| precharge.decided_v(side));
-                (told.map_or((None, None), both), dangerous)
+                let told = Precharge::of(&self.precharge).map(|precharge| precharge.decided_v(side).map(Some));
+                (told.unwrap_or_default(), dangerous)
             }
+            // It is decided at no one current: over all that are counted.
             DecidedBy::Count => {
-                let count = Count::of(&self.count);
-                let told = goal.at_a.zip(count).map(|(at, count)| [at, count.harm_a()]);
-                (told.map_or((None, None), both), Dangerous::Both)
+                let count = Count::of(&self.count).filter(|_| self.counted_a(goal).is_some());
+                ([None, count.map(Count::harm_a)], Dangerous::Both)
             }
         };
+        let harm = harm.filter(|_| self.part_lacks(goal).is_none());
         Goal { dangerous, ..goal.clone().decided(at, harm) }
+    }
+
+    /// Why goals that rest on a race, a pre-charge or a count are not judged, whatever is claimed of their modes: it lacks
+    /// something, or does not hold without a fault.
+    pub fn part_lacks(&self, goal: &Goal) -> Option<String> {
+        let (race, precharge, count) = (&self.race, &self.precharge, &self.count);
+        let (part, fails, holds) = match goal.decided_by {
+            DecidedBy::Threshold => return None,
+            DecidedBy::Race => ("race", race.fails, Race::of(race).map(|race| race.harm_a().is_some())),
+            DecidedBy::Precharge => ("pre-charge", precharge.fails, Precharge::of(precharge).map(|one| one.stands())),
+            DecidedBy::Count => {
+                let counted = Count::of(count).and(self.counted_a(goal));
+                ("count", count.fails, counted.map(|_| true))
+            }
+        };
+        let name = &goal.name;
+        match (fails, holds) {
+            (Some(fails), _) if fails > 0.0 => {
+                Some(format!("the {part} of {name} fails, or is not judged, without a fault"))
+            }
+            (_, None) => Some(format!("what the {part} of {name} needs is not given")),
+            (_, Some(true)) => None,
+            (None, Some(false)) => Some(format!("the {part} of {name} fails without a fault")),
+            // Its own requirements hold although its switch alone does not do.
+            (Some(_), Some(false)) if goal.decided_by == DecidedBy::Race && race.fuse_a2s.is_some() => {
+                Some(format!("the fuse decides the race of {name}"))
+            }
+            (Some(_), Some(false)) => Some(format!("the {part} of {name} holds by more than is handed down")),
+        }
     }
 }

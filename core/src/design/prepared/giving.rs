@@ -4,6 +4,7 @@ use super::{At, Handed, Prepared, Ready, Resting, Taken};
 use crate::channel::counted::Counted;
 use crate::design::pack::Pack;
 use crate::design::section::Take;
+use crate::judge::{Judged, THIN_FROM_PERCENT, Verdict};
 use crate::quantity::{Quantity, Unit, say};
 use crate::work::{Halt, Refused, Work};
 
@@ -21,6 +22,8 @@ pub(super) struct Giving {
     reads: Option<Reads>,
     /// What a count has to know, once it was asked.
     counted: Asked,
+    /// Whether some requirement of it neither holds nor is thin, once it was asked.
+    fails: Option<bool>,
     errors: Vec<(f64, Option<f64>)>,
 }
 
@@ -150,6 +153,10 @@ impl Prepared {
                         let value = from.entry.gives(&*from.input, words).filter(|_| errors.is_ok());
                         value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
                     }
+                    Take::Fails if errors.is_ok() => {
+                        let value = f64::from(u8::from(self.fails(source, giving, work)?));
+                        Some(Ok(Handed { to: carried.to, at: None, value }))
+                    }
                     Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::From => from_on.map(|value| Ok(Handed { to: carried.to, at: None, value })),
                     Take::FullBelow => below.map(|value| Ok(Handed { to: carried.to, at: None, value })),
@@ -200,6 +207,17 @@ impl Prepared {
             Asked::Bounds(counted) => Some(counted),
             Asked::NotYet | Asked::Nothing => None,
         })
+    }
+
+    /// Whether some requirement of a part neither holds nor is thin; asked once as long as it is kept.
+    fn fails(&self, source: usize, giving: &mut Giving, work: Work) -> Result<bool, Refused> {
+        if let Some(fails) = giving.fails {
+            return Ok(fails);
+        }
+        let stands = |row: &Judged| row.outcome.verdict(THIN_FROM_PERCENT) >= Verdict::Thin;
+        let fails = !self.parts[source].verdicts(work)?.is_ok_and(|rows| rows.iter().all(stands));
+        giving.fails = Some(fails);
+        Ok(fails)
     }
 
     /// How far a part reads; asked once as long as it is kept.

@@ -64,6 +64,8 @@ pub enum Take {
     LargestRead,
     /// What follows from the inputs of the other part, by its words, where it does.
     Known(&'static str),
+    /// 1 where some requirement of the other part neither holds nor is thin, 0 where all do.
+    Fails,
     /// The largest reading of the channel.
     Full,
     /// The smallest reading of the channel.
@@ -93,6 +95,10 @@ pub(super) const fn value(to: &'static str, from: &'static str) -> Carried {
 
 const fn known(to: &'static str, words: &'static str) -> Carried {
     Carried { to, take: Take::Known(words) }
+}
+
+const fn fails(to: &'static str) -> Carried {
+    Carried { to, take: Take::Fails }
 }
 
 pub(super) const fn result(to: &'static str, words: &'static str) -> Carried {
@@ -233,18 +239,20 @@ pub(super) const INSERTED: &[Rests] = &[
             "race",
             &[
                 value("/race/voltage_v", "/source/voltage_v"),
-                result("/race/resistance_ohm", race::given::LEAST),
+                known("/race/resistance_ohm", race::given::LEAST),
                 value("/race/inductance_henry", "/source/inductance_henry"),
                 result("/race/weakest_v", race::given::LOWEST),
-                result("/race/weakest_ohm", race::given::MOST),
+                known("/race/weakest_ohm", race::given::MOST),
                 value("/race/largest_henry", "/source/inductance_max_henry"),
                 value("/race/before_a", "/before_a"),
                 value("/race/threshold_a", "/threshold_a"),
                 value("/race/threshold_error_percent", "/threshold_error_percent"),
                 result("/race/filter_s", race::given::FILTER),
                 result("/race/reaction_s", race::given::REACTION),
-                value("/race/breaking_a", "/switch/breaking_a"),
-                value("/race/pulse_a2s", "/shunt_pulse_a2s"),
+                known("/race/breaking_a", race::given::OPENS),
+                known("/race/pulse_a2s", race::given::PASSES),
+                known("/race/fuse_a2s", race::given::MELTS),
+                fails("/race/fails"),
             ],
         )
     },
@@ -265,13 +273,14 @@ pub(super) const INSERTED: &[Rests] = &[
                 result("/precharge/load_a", precharge::given::CURRENT),
                 result("/precharge/load_w", precharge::given::POWER),
                 value("/precharge/enable_v", "/load/enable_v"),
-                result("/precharge/link_error_v", precharge::given::LINK),
-                result("/precharge/pack_error_v", precharge::given::PACK),
+                known("/precharge/link_error_v", precharge::given::LINK),
+                known("/precharge/pack_error_v", precharge::given::PACK),
                 value("/precharge/max_time_s", "/max_time_s"),
                 value("/precharge/path_ohm", "/path/resistance_ohm"),
                 value("/precharge/path_henry", "/path/inductance_henry"),
                 value("/precharge/making_a", "/path/contactor_making_a"),
                 value("/precharge/making_a2s", "/path/contactor_inrush_a2s"),
+                fails("/precharge/fails"),
             ],
         )
     },
@@ -282,8 +291,11 @@ pub(super) const INSERTED: &[Rests] = &[
             "/charge_count",
             "charge_counting",
             &[
-                result("/count/budget_ah", charge_counting::given::BUDGET),
-                result("/count/anchor_h", charge_counting::given::ANCHOR),
+                known("/count/budget_ah", charge_counting::given::BUDGET),
+                known("/count/anchor_h", charge_counting::given::ANCHOR),
+                known("/count/discharge_a", charge_counting::given::DISCHARGE),
+                known("/count/charge_a", charge_counting::given::CHARGE),
+                fails("/count/fails"),
             ],
         )
     },

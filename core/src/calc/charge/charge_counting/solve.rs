@@ -42,11 +42,7 @@ pub struct Solved {
 
 /// Whether a current of the use is beyond the range, in discharge and in charge; nothing where no end is known.
 pub(super) fn clips(input: &ChargeInput) -> [Option<bool>; 2] {
-    let (usage, counter, ripple) = (&input.usage, &input.counter, input.counting.ripple_a);
-    let used = usage.kind != UsageKind::Rest;
-    let of = |current: Option<f64>| if used { current.unwrap_or(0.0) } else { 0.0 };
-    let most =
-        [of(usage.discharge_a).max(usage.standby_a.max(0.0)), of(usage.charge_a).max((-usage.standby_a).max(0.0))];
+    let (counter, ripple, most) = (&input.counter, input.counting.ripple_a, input.largest_a());
     let beyond = |most: f64, end: Option<f64>| end.map(|end| most > 0.0 && most + ripple > end * (1.0 + 1e-12));
     [beyond(most[0], counter.full_at_a), beyond(most[1], counter.full_charge_a)]
 }

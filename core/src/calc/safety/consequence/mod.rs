@@ -25,7 +25,7 @@ use super::input::{DecidedBy, Fault, Goal, Insert, SafetyInput, Side, Trip};
 use super::insertion::{Faulty, InState, faulty};
 use crate::numeric::first_where;
 
-pub(super) use count::Count;
+pub(super) use count::{CURRENTS, Count};
 pub(super) use precharge::Precharge;
 pub(super) use race::Race;
 
@@ -161,7 +161,7 @@ pub fn consequence(input: &SafetyInput, goal: &Goal, fault: &Fault, states: &[In
         }
         worst
     };
-    match goal.decided_by {
+    let met = match goal.decided_by {
         DecidedBy::Threshold => {
             let demand = Demand::of(goal)?;
             worst(demand.trip.sign(), &|read| demand.met(read))
@@ -183,7 +183,10 @@ pub fn consequence(input: &SafetyInput, goal: &Goal, fault: &Fault, states: &[In
             let largest = states.iter().flat_map(|state| &state.deviations).map(|one| one.abs()).reduce(f64::max);
             largest.map(|deviation| count.met(deviation))
         }
-    }
+    };
+    // What does not hold without a fault is in time by chance.
+    let promised = input.part_lacks(goal).is_none();
+    met.filter(|one| promised || !matches!(one.behaviour, SafetyBehaviour::InTime | SafetyBehaviour::Early))
 }
 
 /// What cannot be read trips nothing.

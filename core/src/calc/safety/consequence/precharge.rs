@@ -91,6 +91,12 @@ impl Precharge {
         [at, if harmless { NEVER_V } else { harm.max(0.0) }]
     }
 
+    /// Whether it closes in time and not too soon where both channels read what is there: what fails without a fault has no
+    /// deviation that is harmless.
+    pub fn stands(&self) -> bool {
+        self.met(|v| v, |v| v).behaviour == SafetyBehaviour::InTime
+    }
+
     /// What a deviation of the pack's reading weighs against one of the link's.
     pub fn weight(&self) -> f64 {
         if let Rule::Share(share) = self.closing.rule { share } else { 1.0 }

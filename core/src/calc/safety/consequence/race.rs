@@ -8,6 +8,7 @@
 //!            later; allowed until i = Ib and ∫i² dt = W, whichever comes first; with a gain g: x = Ith (1 + eth)/g,
 //!            t = (L/R) ln((If − I0)/(If − x)), never where x ≥ If: the fuse is left alone then
 //! Faults     the strongest, and the weakest that must still be seen: the worse counts
+//! Fuse       the switch must have opened before it melts: what then happens is not followed
 //! Valid      the detection sits before the converter: its ends stop nothing
 //! Source     the race's own loop (`physics::fault_loop`)
 //! ```
@@ -33,6 +34,7 @@ impl Race {
     /// Where all of it is given: one limit of the opening is enough.
     pub fn of(parts: &RaceParts) -> Option<Self> {
         parts.breaking_a.or(parts.pulse_a2s)?;
+        let pulse_a2s = [parts.pulse_a2s, parts.fuse_a2s].into_iter().flatten().reduce(f64::min);
         let (voltage_v, resistance_ohm, inductance_henry) =
             (parts.voltage_v?, parts.resistance_ohm?, parts.inductance_henry?);
         let weakest = Loop {
@@ -47,7 +49,7 @@ impl Race {
             filter_s: parts.filter_s.unwrap_or(0.0),
             reaction_s: parts.reaction_s?,
             breaking_a: parts.breaking_a,
-            pulse_a2s: parts.pulse_a2s,
+            pulse_a2s,
             trips_a: [threshold * (1.0 + error), threshold * (1.0 - error)],
         })
     }

@@ -38,6 +38,8 @@ input! {
         reaction_s: Option<f64> = optional(Unit::Second, 0.0, 2e4), "t", "Reaction", "From the detection until the switch opens, longest.";
         breaking_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ib", "Breaking capacity", "What the switch can still open.";
         pulse_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 1e-6, 1e12), "W", "Let-through allowed", "What the weakest part of the loop takes until then.";
+        fuse_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 1e-6, 1e12), "", "Fuse does not melt below", "Pre-arc I²t, least; leave empty without a fuse.";
+        fails: Option<f64> = optional(Unit::One, 0.0, 1.0), "", "Fails without a fault", "1: one of its own requirements fails or is not judged; 0: all hold; leave empty: told from these numbers.";
     }
 }
 
@@ -61,13 +63,17 @@ input! {
         path_henry: Option<f64> = optional(Unit::Henry, 0.0, 1.0), "Lp", "Inductance of the path", "Leave empty if unknown: the peak is then the upper bound.";
         making_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Imk", "Contactor making current", "Largest that its contacts may close on.";
         making_a2s: Option<f64> = optional(Unit::AmpereSquaredSecond, 1e-9, 1e12), "I2t", "Contactor making I²t", "What its contacts take when they close.";
+        fails: Option<f64> = optional(Unit::One, 0.0, 1.0), "", "Fails without a fault", "1: one of its own requirements fails or is not judged; 0: all hold; leave empty: told from these numbers.";
     }
 }
 
 input! {
     /// A count of charge.
     pub struct CountParts {
-        budget_ah: Option<f64> = optional(Unit::AmpereHour, 1e-6, 1e5), "", "Budget", "By which the count may be off.";
+        budget_ah: Option<f64> = optional(Unit::AmpereHour, 1e-6, 1e5), "", "Budget", "By which a fault may put the count off: what is allowed, less what it errs without one, of the capacity at the end of life.";
         anchor_h: Option<f64> = optional(Unit::Hour, 1e-3, 1e6), "", "Until the next anchor", "At most.";
+        discharge_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "Id", "Discharge that is counted", "Largest current of the use.";
+        charge_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "Ic", "Charge that is counted", "Largest current of the use, a magnitude.";
+        fails: Option<f64> = optional(Unit::One, 0.0, 1.0), "", "Fails without a fault", "1: one of its own requirements fails or is not judged; 0: all hold; leave empty: told from these numbers.";
     }
 }

@@ -130,6 +130,13 @@ impl ChargeInput {
         self.anchor.interval_h.or_else(|| self.requirement.anchor_interval_days.map(|days| days * 24.0))
     }
 
+    /// The largest currents of the use, in discharge and in charge, as magnitudes, A; none where a direction is not given.
+    pub fn largest_a(&self) -> [f64; 2] {
+        let usage = &self.usage;
+        let of = |current: Option<f64>| if usage.kind == UsageKind::Rest { 0.0 } else { current.unwrap_or(0.0) };
+        [of(usage.discharge_a).max(usage.standby_a), of(usage.charge_a).max(-usage.standby_a)]
+    }
+
     /// The word of what the use needs and does not say.
     pub fn usage_missing(&self) -> Option<&'static str> {
         let with = &self.usage;
