@@ -35,6 +35,7 @@ import check_safety_kinds  # noqa: F401
 import check_safety_modes  # noqa: F401
 import check_safety_pairs  # noqa: F401
 import check_safety_promises  # noqa: F401
+import check_safety_second  # noqa: F401
 import race_model  # noqa: F401
 import check_shunt  # noqa: F401
 import check_thermistor  # noqa: F401

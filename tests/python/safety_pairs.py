@@ -148,11 +148,20 @@ def losses(goal, modes, checks, multi_point_h):
             yield (mode.name, check.name), lost, noticed(check, multi_point_h)
 
 
+def places(goal, mode, checks, count):
+    """Magnitudes of a span, closely on both sides of where harm and what a check sees begin as well."""
+    ends = [goal.harm, *(one.sees_up for one in checks), *(one.sees_down for one in checks)]
+    cuts = numpy.multiply.outer([-1.0 - 1e-6, -1.0 + 1e-6, 1.0 - 1e-6, 1.0 + 1e-6], ends).ravel()
+    low, high = mode.span
+    return numpy.concatenate([numpy.linspace(low, high, count), cuts[(low < cuts) & (cuts < high)]])
+
+
 def additions(goal, one, other, checks, looking, count=201):
     """Whether two modes violate together unnoticed: the first does not harm, and no check that acts or tells somebody
-    sees it, so that it stays; the second is none that violates alone; both add up to what harms and what no check of `looking` ends in time."""
-    first = numpy.linspace(*one.span, count)[:, None]
-    second = numpy.linspace(*other.span, count)[None, :]
+    sees it, so that it stays; the second is none that violates alone; both add up to what harms and what no check of
+    `looking` ends in time."""
+    first, second = (places(goal, mode, checks, count) for mode in (one, other))
+    first, second = first[:, None], second[None, :]
 
     def by(off, of, test):
         found = numpy.zeros(numpy.shape(off), bool)
