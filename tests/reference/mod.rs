@@ -34,6 +34,7 @@ mod safety_kinds;
 mod safety_modes;
 mod safety_pairs;
 mod safety_parts;
+mod safety_second;
 mod safety_shares;
 mod safety_thresholds;
 mod shunt;

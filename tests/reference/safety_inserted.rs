@@ -211,7 +211,7 @@ fn the_healthy_circuit_reads_what_the_channel_reads() {
             for step in 1..=20 {
                 let volt = input.input_max_v * f64::from(step) / 20.0;
                 let own = channel.reading(volt, &state, &deviations);
-                let told = chain.reading(volt, DividerChange::Nothing);
+                let told = chain.reading(volt, &[DividerChange::Nothing]);
                 assert!((own - told).abs() <= 1e-9 * volt, "{}: {own} is not {told}", demo.slug);
                 looked_at += 1;
             }

@@ -1,11 +1,13 @@
 //! What the modes of a goal come to together: metrics, lost checks, two faults.
 
-use super::coverage::Beside;
-use super::input::{DecidedBy, Fault, Goal, SafetyCheck, SafetyInput};
+use super::beside::{Beside, Span, around};
+use super::input::{DecidedBy, Fault, Goal, Insert, SafetyCheck, SafetyInput, Side};
+use super::insertion::{Faulty, decided_at, faulty};
 use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
 use super::of_check::{hidden, loss_fit};
 use super::output::{SafetyGoal, SafetyMode, SafetyPair};
-use super::pairs::{Lost, One, Pairs, pairs};
+use super::pairs::{Alone, Lost, One, Pairs, pairs};
+use super::used::used;
 
 /// A mode of a goal, before its words: its parts, and what each check covers alone.
 pub(super) struct Counted {
@@ -13,8 +15,8 @@ pub(super) struct Counted {
     pub shares: Option<Shares>,
     /// The parts of its rate.
     pub rates: Rates,
-    /// FIT that a check covers and no other, by the place of the check.
-    pub alone: Vec<(usize, f64)>,
+    /// What checks cover that no other does.
+    pub alone: Vec<Alone>,
     /// What it does as one of two faults, counted towards what harms.
     pub beside: Beside,
     /// Why its pairs are not all known.
@@ -30,19 +32,17 @@ struct Second {
 }
 
 /// Rates of a second failure, or what is missing for them.
-fn second(input: &SafetyInput, all: &[Fault], counted: &[Counted]) -> Result<Second, String> {
-    let mut sum = Second { dual: 0.0, common: 0.0 };
+fn second(input: &SafetyInput, all: &[Fault], counted: &[Counted], found: &Pairs) -> Result<Second, String> {
+    let mut sum = Second { dual: found.modes_fit, common: 0.0 };
     for (place, check) in input.checks.iter().enumerate() {
-        let own = |one: &Counted| one.alone.iter().filter(|(at, _)| *at == place).map(|(_, fit)| *fit).sum::<f64>();
-        let covered: f64 = counted.iter().map(own).sum();
+        let own = || counted.iter().flat_map(|one| &one.alone).filter(|alone| alone.check == place);
+        let covered: f64 = own().map(|alone| alone.fit).sum();
         if !(covered > 0.0) {
             continue;
         }
         let loss = loss_fit(all, check).ok_or_else(|| format!("the rate of loss of {} is not given", check.name))?;
         let hours = hidden(input, check);
-        for one in counted.iter().filter(|one| own(one) > 0.0) {
-            sum.dual += dual_fit(own(one), loss, one.shares.map_or(0.0, |shares| shares.signalled), hours);
-        }
+        sum.dual += own().map(|alone| dual_fit(alone.fit, loss, alone.signalled, hours)).sum::<f64>();
         if check.kind.has_partner() {
             let missing = || format!("β is not given, and {} compares two channels", check.name);
             let beta = input.life.beta_percent.ok_or_else(missing)?;
@@ -59,8 +59,8 @@ pub(super) fn metrics(
     goal: &Goal,
     counted: &[Counted],
     told: &[SafetyMode],
+    found: &Pairs,
 ) -> SafetyGoal {
-    let words = |one: &SafetyMode| format!("{}, {}", one.component, one.mode);
     let unknown = told.iter().find_map(|one| Some(format!("of {} {}", words(one), one.lacks.as_ref()?)));
     let unnamed = counted.iter().position(|one| one.unnamed);
     let unnamed = unnamed.map(|at| format!("which check covers {} is not given", words(&told[at])));
@@ -70,7 +70,7 @@ pub(super) fn metrics(
     };
     let second = match unknown.or(unnamed).or_else(nothing) {
         Some(why) => Err(why),
-        None => second(input, all, counted),
+        None => second(input, all, counted, found),
     };
     let sum = counted.iter().fold(Rates::default(), |sum, one| sum.and(one.rates));
     let rates = counted.iter().all(|one| one.shares.is_some()).then_some(sum);
@@ -95,10 +95,13 @@ pub(super) fn metrics(
         pmhf_fit: both.map(|(rates, second)| rates.violating() + second.dual + second.common),
         pmhf_lacks: second.err(),
         handled_s: times.reduce(f64::max).map(|time| time + goal.reaction_s),
-        pairs: 0,
-        unnoticed_pairs: 0,
-        pairs_left_out: 0,
-        pairs_lack: None,
+        pairs: found.found.len(),
+        unnoticed_pairs: found.found.iter().filter(|pair| pair.unnoticed).count(),
+        pairs_left_out: found.left_out,
+        pairs_lack: counted
+            .iter()
+            .zip(told)
+            .find_map(|(one, mode)| one.pairs_lack.map(|why| format!("of {} {why}", words(mode)))),
         worst_mode: worst.map(words),
     }
 }
@@ -106,27 +109,26 @@ pub(super) fn metrics(
 /// Pairs of a goal that are told: those of which nobody is told before all, then by rate.
 const TOLD: usize = 10;
 
-/// Two faults that violate a goal together.
+/// Two faults that violate a goal together, a pre-charge by two goals, one a side. What waits unnoticed for a second fault is
+/// latent, not safe.
 pub(super) fn two_faults(
     input: &SafetyInput,
     all: &[Fault],
-    (goal, done): (&Goal, &mut SafetyGoal),
-    counted: &[Counted],
-    told: &[SafetyMode],
-    to: &mut Vec<SafetyPair>,
-) {
-    let words = |mode: &SafetyMode| format!("{}, {}", mode.component, mode.mode);
+    sides: &[&Goal],
+    counted: &mut [Counted],
+    told: &mut [SafetyMode],
+) -> Pairs {
     let one = |(counted, mode): (&'_ Counted, &'_ SafetyMode)| One {
         component: mode.component.clone(),
         words: words(mode),
         rate_fit: mode.mode_fit,
         alone: counted.alone.clone(),
-        signalled: counted.shares.map_or(0.0, |shares| shares.signalled),
         beside: counted.beside,
     };
+    let goal = sides[0];
     // A link that reads high and a pack that reads low close the same contactor.
-    let both = goal.minds(false) && goal.minds(true) && goal.decided_by != DecidedBy::Precharge;
-    let modes: Vec<One> = counted.iter().zip(told).map(one).collect();
+    let either = goal.minds(false) && goal.minds(true) && goal.decided_by != DecidedBy::Precharge;
+    let modes: Vec<One> = counted.iter().zip(told.iter()).map(one).collect();
     let lost = |check: &SafetyCheck| Lost {
         name: check.name.clone(),
         loss_fit: loss_fit(all, check),
@@ -134,12 +136,43 @@ pub(super) fn two_faults(
         found: check.is_tested_within(&input.life),
     };
     let checks: Vec<Lost> = input.checks.iter().map(lost).collect();
-    let Pairs { mut pairs, left_out } = pairs(&modes, &checks, input.life.life_h, both);
-    done.pairs = pairs.len();
-    done.unnoticed_pairs = pairs.iter().filter(|pair| pair.unnoticed).count();
-    done.pairs_left_out = left_out;
-    done.pairs_lack =
-        counted.iter().zip(told).find_map(|(one, mode)| one.pairs_lack.map(|why| format!("of {} {why}", words(mode))));
+    let faults: Vec<&Fault> = told.iter().map(|mode| &all[mode.row]).collect();
+    let side = |fault: &Fault| if input.side_of(fault) == Side::Link { sides.len() - 1 } else { 0 };
+    // What both channels of a pre-charge share, or a reading that is used beside the own one, is not this circuit's.
+    let bends = used(input, goal).is_some();
+    let shared = |fault: &Fault| goal.decided_by == DecidedBy::Precharge && input.in_both(fault.insert);
+    let own = |fault: &&Fault| !bends && fault.insert != Insert::None && !shared(fault);
+    let circuits: Vec<Option<Vec<Faulty>>> = faults
+        .iter()
+        .map(|fault| Some(*fault).filter(own).and_then(|fault| faulty(input, sides[side(fault)], fault).ok()))
+        .collect();
+    let meet = |places: [usize; 2], spans: [Span; 2]| {
+        let [one, other] = places.map(|place| faults[place]);
+        let of = sides[side(one)];
+        let circuit = circuits[places[0]].as_deref().zip(circuits[places[1]].as_deref());
+        let circuit = circuit.filter(|_| side(one) == side(other));
+        circuit.and_then(|circuit| in_one_circuit(input, of, circuit, spans)).unwrap_or_else(|| {
+            let inserted = one.insert != Insert::None && other.insert != Insert::None && side(one) == side(other);
+            let apart = of.harm().zip(of.at().filter(|at| *at != 0.0)).filter(|_| inserted);
+            together(spans, apart.map_or(0.0, |(harm, at)| towards(of) * harm / at))
+        })
+    };
+    let found = pairs(&modes, &checks, input.life.life_h, either, &meet);
+    for (place, (one, mode)) in counted.iter_mut().zip(told).enumerate() {
+        let Some(shares) = one.shares.filter(|shares| found.waits[place] && shares.safe > 0.0) else { continue };
+        let waits = Shares { safe: 0.0, tested: faults[place].tested_percent / 100.0, ..shares };
+        one.shares = Some(waits);
+        one.rates = waits.of(mode.mode_fit);
+        mode.safe_percent = Some(0.0);
+        mode.multi_point_percent = Some(100.0 * waits.with_another());
+        mode.latent_fit = Some(one.rates.latent);
+    }
+    found
+}
+
+/// What is told of pairs: those of which nobody is told before all, then by rate.
+pub(super) fn tell(goal: &Goal, found: Pairs, to: &mut Vec<SafetyPair>) {
+    let mut pairs = found.found;
     pairs.sort_by_key(|pair| !pair.unnoticed);
     to.extend(pairs.into_iter().take(TOLD).map(|pair| SafetyPair {
         goal: goal.name.clone(),
@@ -148,4 +181,48 @@ pub(super) fn two_faults(
         rate_fit: pair.rate_fit,
         unnoticed: pair.unnoticed,
     }));
+}
+
+fn words(mode: &SafetyMode) -> String {
+    format!("{}, {}", mode.component, mode.mode)
+}
+
+/// −1 where deviations are counted downwards.
+fn towards(goal: &Goal) -> f64 {
+    if goal.minds(true) { 1.0 } else { -1.0 }
+}
+
+/// The ends of what two parts of two modes come to, by what each deviates alone and the share of the value that harms: as a
+/// sum, or as gains.
+fn together([one, other]: [Span; 2], share: f64) -> [f64; 2] {
+    let corners = one.parts.iter().flat_map(|first| other.parts.iter().map(move |second| (*first, *second)));
+    let both = corners.flat_map(|(first, second)| [first + second, first + second + first * second * share]);
+    ends(both)
+}
+
+fn ends(values: impl Iterator<Item = f64>) -> [f64; 2] {
+    values.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], value| [low.min(value), high.max(value)])
+}
+
+/// The same, read in the circuit that has both, in units of what harms; nothing where one is no other part of it.
+fn in_one_circuit(
+    input: &SafetyInput,
+    goal: &Goal,
+    (one, other): (&[Faulty], &[Faulty]),
+    spans: [Span; 2],
+) -> Option<[f64; 2]> {
+    let (harm, places) = (goal.harm()?, decided_at(input, goal).ok()?);
+    if one.len() != other.len() {
+        return None;
+    }
+    let mut all = None;
+    for (at, (one, other)) in places.iter().flat_map(|at| one.iter().zip(other).map(move |both| (at, both))) {
+        for first in spans[0].shares {
+            for second in spans[1].shares {
+                let both = one.beside(other, *at, [first, second], goal.is_bounded()).ok()??;
+                all = around(all, Some(ends(both.iter().map(|reading| towards(goal) * (reading - at) / harm))));
+            }
+        }
+    }
+    all
 }

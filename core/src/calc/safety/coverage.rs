@@ -12,113 +12,13 @@
 //! Source     ISO 26262-5:2018, 8.4 and annex C (coverage of the dangerous part); weights are lengths
 //! ```
 
-use super::detection::Sight;
+use super::beside::{Beside, Span, both};
+use super::watch::{Asked, Watch};
 
 /// Magnitudes at which a probability is taken.
 const MAGNITUDES: u32 = 48;
 /// Less weight than this is rounding.
 const NOTHING: f64 = 1e-9;
-
-/// What is asked of checks.
-#[derive(Clone, Copy, Debug)]
-pub struct Asked {
-    /// Smallest size that violates the goal.
-    pub harm: f64,
-    /// Whether deviations downwards and upwards violate it.
-    pub minds: [bool; 2],
-    /// From the fault to the alarm, s; without end where no time is stated.
-    pub within_s: f64,
-    /// By probability; surely otherwise.
-    pub by_probability: bool,
-}
-
-impl Asked {
-    /// Whether a deviation violates the goal; one of nothing is no fault, whatever it is held against.
-    pub fn violated(&self, deviation: f64) -> bool {
-        let high = deviation > 0.0;
-        self.minds[usize::from(high)] && deviation.abs() >= self.harm.max(f64::MIN_POSITIVE)
-    }
-}
-
-/// A check, and from which size on it sees deviations downwards and upwards in time; nothing where it never does.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Seeing {
-    /// The check.
-    pub sight: Sight,
-    /// From which size on.
-    pub from: [Option<f64>; 2],
-}
-
-impl Seeing {
-    /// Surely, or with a probability.
-    pub fn of(sight: Sight, within_s: f64, probability: Option<f64>) -> Self {
-        Self { sight, from: [false, true].map(|high| seen_from(&sight, high, within_s, probability)) }
-    }
-
-    /// Whether it sees a deviation in time.
-    pub fn sees(&self, deviation: f64) -> bool {
-        self.from[usize::from(deviation > 0.0)].is_some_and(|from| deviation.abs() >= from)
-    }
-
-    /// Whether it sees it at last, be it too late.
-    fn sees_late(&self, deviation: f64) -> bool {
-        self.sees(deviation) || deviation.abs() >= self.sight.certain(deviation > 0.0)
-    }
-}
-
-/// A check with what it looks at, at the same magnitudes as the deviations.
-#[derive(Clone, Copy, Debug)]
-pub struct Watch<'a> {
-    /// The check.
-    pub seeing: Seeing,
-    /// What it makes of the fault itself; nothing where it looks at the deviation.
-    pub of: Option<&'a [f64]>,
-    /// Whether its alarm covers; one that only tells somebody does not.
-    pub acts: bool,
-    /// Whether somebody is told.
-    pub signals: bool,
-}
-
-impl<'a> Watch<'a> {
-    /// What it looks at.
-    pub fn values(&self, deviations: &'a [f64]) -> &'a [f64] {
-        self.of.unwrap_or(deviations)
-    }
-}
-
-/// What a mode does to the reading as one of two faults, signed, in units of what harms.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Beside {
-    /// The lowest and the highest deviation that neither harms nor is noticed; nothing where there is none.
-    pub quiet: Option<[f64; 2]>,
-    /// The lowest and the highest deviation; nothing where nothing is known to harm.
-    pub spans: Option<[f64; 2]>,
-    /// From which size on a deviation is seen in time, downwards and upwards; nothing where it never is.
-    pub seen: [Option<f64>; 2],
-}
-
-/// Both of two spans.
-pub fn around(one: Option<[f64; 2]>, other: Option<[f64; 2]>) -> Option<[f64; 2]> {
-    [one, other].into_iter().flatten().reduce(|one, other| [one[0].min(other[0]), one[1].max(other[1])])
-}
-
-impl Beside {
-    /// The worse of two states.
-    #[must_use]
-    pub fn worse(self, other: Self) -> Self {
-        let seen = [0, 1].map(|side| self.seen[side].zip(other.seen[side]).map(|(one, other)| one.max(other)));
-        Self { quiet: around(self.quiet, other.quiet), spans: around(self.spans, other.spans), seen }
-    }
-
-    /// Counted towards what harms where that lies below.
-    #[must_use]
-    pub fn turned(self, turns: bool) -> Self {
-        let turn = |span: [f64; 2]| if turns { [-span[1], -span[0]] } else { span };
-        let [down, up] = self.seen;
-        let seen = if turns { [up, down] } else { [down, up] };
-        Self { quiet: self.quiet.map(turn), spans: self.spans.map(turn), seen }
-    }
-}
 
 /// What a check sees of what is dangerous.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -148,6 +48,8 @@ pub struct Covered {
     pub each: Vec<Each>,
     /// Of them, seen by each check and by no other.
     pub alone: Vec<f64>,
+    /// Of what one alone sees, the part of which somebody is told.
+    pub alone_told: Vec<f64>,
     /// The smallest size that is seen in every direction that matters; nothing where one is not seen.
     pub seen_from: Option<f64>,
     /// Up to which size a dangerous deviation that occurs is not seen; nothing where none is left.
@@ -185,6 +87,13 @@ impl Piece {
         self.at(values, 0.5 * (self.ends[0] + self.ends[1]))
     }
 
+    /// It as a part of what a mode does.
+    fn span(self, values: &[f64], harm: f64) -> Span {
+        let steps = (values.len() - 1).max(1) as f64;
+        let [one, other] = self.ends.map(|end| self.at(values, end) / harm);
+        Span { shares: self.ends.map(|end| (self.step as f64 + end) / steps), parts: [one.min(other), one.max(other)] }
+    }
+
     /// The smallest and the largest size on it.
     fn sizes(self, values: &[f64]) -> [f64; 2] {
         let [one, other] = self.ends.map(|end| self.at(values, end).abs());
@@ -194,8 +103,8 @@ impl Piece {
 
 /// The coverage of a mode's deviations by some checks.
 pub fn covered(deviations: &[f64], asked: Asked, watches: &[Watch]) -> Covered {
-    let (each, alone) = (vec![Each::default(); watches.len()], vec![0.0; watches.len()]);
-    let mut done = Covered { each, alone, ..Covered::default() };
+    let (each, none) = (vec![Each::default(); watches.len()], vec![0.0; watches.len()]);
+    let mut done = Covered { each, alone: none.clone(), alone_told: none, ..Covered::default() };
     let mut sum = Sum::default();
     let steps = deviations.len().saturating_sub(1).max(1);
     let mut cuts: Vec<f64> = Vec::new();
@@ -221,11 +130,11 @@ pub fn covered(deviations: &[f64], asked: Asked, watches: &[Watch]) -> Covered {
         }
     }
     if asked.harm > 0.0 {
-        let parts = deviations.iter().map(|one| Some([one / asked.harm; 2]));
-        done.beside.spans = parts.fold(None, around);
-        let own = || watches.iter().filter(|watch| watch.acts && watch.of.is_none());
-        let from = |side: usize| own().filter_map(|watch| watch.seeing.from[side]).reduce(f64::min);
-        done.beside.seen = [0, 1].map(|side| from(side).map(|from| from / asked.harm));
+        done.beside.seen = [0, 1].map(|side| {
+            let from = |watch: &&Watch<'_>| watch.seeing.beyond(side, asked.harm);
+            let own = watches.iter().filter(|watch| watch.sees_all());
+            own.filter_map(|watch| from(&watch)).reduce(|one, other| if other.size < one.size { other } else { one })
+        });
     }
     sum.close(deviations, &asked, watches, &mut done);
     done
@@ -274,7 +183,7 @@ impl Sum {
         let [least, largest] = piece.sizes(deviations);
         let violated = asked.violated(middle);
         let (mut seen_by, mut soonest) = ([None; 2], None::<f64>);
-        let (mut noticed, mut told) = (false, false);
+        let (mut noticed, mut told, mut seen_whole) = (false, false, false);
         for (place, watch) in watches.iter().enumerate() {
             let values = watch.values(deviations);
             let value = piece.middle(values);
@@ -287,6 +196,7 @@ impl Sum {
             if !watch.acts || !watch.seeing.sees(value) {
                 continue;
             }
+            seen_whole |= watch.sees_all();
             match seen_by[0] {
                 None => seen_by[0] = Some(place),
                 Some(_) => seen_by[1] = Some(place),
@@ -304,11 +214,18 @@ impl Sum {
         if first.is_none() {
             self.overlooked[side] = self.overlooked[side].max(largest);
         }
-        if !violated {
-            if asked.harm > 0.0 && !noticed {
-                let [one, other] = piece.ends.map(|end| piece.at(deviations, end) / asked.harm);
-                done.beside.quiet = around(done.beside.quiet, Some([one.min(other), one.max(other)]));
+        if asked.harm > 0.0 {
+            let span = Some(piece.span(deviations, asked.harm));
+            let beside = &mut done.beside;
+            if violated && seen_whole {
+                beside.covered[side] = both(beside.covered[side], span);
             }
+            if !violated {
+                beside.harmless = both(beside.harmless, span);
+                beside.quiet = both(beside.quiet, span.filter(|_| !noticed));
+            }
+        }
+        if !violated {
             return;
         }
         self.weight[side] += weight;
@@ -324,7 +241,10 @@ impl Sum {
         if !asked.by_probability {
             done.coverage += weight;
             done.told += if told { weight } else { 0.0 };
-            done.alone[place] += if second.is_none() { weight } else { 0.0 };
+            if second.is_none() {
+                done.alone[place] += weight;
+                done.alone_told[place] += if told { weight } else { 0.0 };
+            }
         }
         self.time_s = [self.time_s, soonest].into_iter().flatten().reduce(f64::max);
     }
@@ -356,6 +276,9 @@ impl Sum {
             by_probability(deviations, asked, at, watches, done);
         }
         done.told = if done.coverage > 0.0 { told_of(done.told, done.coverage) } else { 0.0 };
+        for (told, alone) in done.alone_told.iter_mut().zip(&done.alone) {
+            *told = if *alone > 0.0 { told_of(*told, *alone) } else { 0.0 };
+        }
         done.coverage /= done.dangerous;
         done.alone.iter_mut().for_each(|alone| *alone /= done.dangerous);
     }
@@ -412,26 +335,21 @@ fn by_probability(deviations: &[f64], asked: &Asked, least: f64, watches: &[Watc
         let best = seen.iter().copied().fold(0.0, f64::max);
         done.coverage += part * best;
         let telling = watches.iter().filter(|watch| watch.signals).map(|watch| probability(watch, f64::INFINITY));
-        done.told += part * best.min(telling.fold(0.0, f64::max));
+        let telling = telling.fold(0.0, f64::max);
+        done.told += part * best.min(telling);
         for (index, own) in seen.iter().enumerate() {
             let others = seen.iter().enumerate().filter(|(other, _)| *other != index).map(|(_, p)| *p);
-            done.alone[index] += part * (own - others.fold(0.0, f64::max)).max(0.0);
+            let others = others.fold(0.0, f64::max);
+            done.alone[index] += part * (own - others).max(0.0);
+            done.alone_told[index] += part * (own.min(telling) - others).max(0.0);
         }
     }
 }
 
-/// The smallest size that a check sees in one direction within a time; nothing where it sees none.
-fn seen_from(sight: &Sight, high: bool, within: f64, probability: Option<f64>) -> Option<f64> {
-    let Some(least) = probability else { return sight.in_time(high, within) };
-    let sign = if high { 1.0 } else { -1.0 };
-    let enough = |size: f64| sight.probability(sign * size, within) >= least;
-    let top = 2.0 * sight.certain(high) + 10.0 * sight.noise.unwrap_or(0.0);
-    // The probability rises with the size: a search by halves.
-    enough(top).then(|| crate::numeric::first_where(0.0, top, enough))
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::detection::Sight;
+    use super::super::watch::Seeing;
     use super::*;
 
     fn sight() -> Sight {

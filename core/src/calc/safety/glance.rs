@@ -13,7 +13,8 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::coverage::{Asked, Covered, Watch};
+use super::coverage::Covered;
+use super::watch::{Asked, Watch};
 
 /// Places of a distribution at which the worst is looked for.
 const PLACES: usize = 32;
@@ -111,8 +112,9 @@ pub(super) fn later(one: SafetyWorst, other: SafetyWorst) -> SafetyWorst {
 
 #[cfg(test)]
 mod tests {
-    use super::super::coverage::{Seeing, covered};
+    use super::super::coverage::covered;
     use super::super::detection::Sight;
+    use super::super::watch::Seeing;
     use super::*;
 
     fn check(limit: f64, within_s: f64) -> Watch<'static> {

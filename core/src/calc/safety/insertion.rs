@@ -21,6 +21,7 @@ use super::circuit::{Channel, Circuit, channel};
 use super::input::{DecidedBy, Fault, Goal, Insert, Law, Magnitude, Reads, SafetyInput};
 use crate::physics::faulty::{DividerChange, SenseChange, SensorChange};
 use crate::physics::front_end::FrontEnd;
+use crate::quantity::Quantity;
 
 /// Magnitudes that are followed: between them a deviation is taken as straight.
 const PLACES: u32 = 1024;
@@ -81,7 +82,7 @@ impl Faulty<'_> {
     pub fn unbounded(&self, at: f64, share: f64) -> Result<f64, String> {
         let size = self.size(share);
         Ok(match self.act {
-            Act::Part => return reading(&self.channel, self.fault, at, size),
+            Act::Part => return reading(&self.channel, at, (self.fault, size), None),
             Act::Held([low, high]) => low + size * (high - low),
             Act::Stands(reads) => reads,
             Act::Behind(slope) => at - slope * size,
@@ -101,9 +102,9 @@ impl Faulty<'_> {
             Act::Supply { gain, .. } => match &self.channel.circuit {
                 Circuit::Sensor(chain) => {
                     let scale = 1.0 + gain * size;
-                    chain.scaled(at, scale, 0.0).ok_or("the fixed resistor of the read-out is not given")?
+                    chain.scaled(at, &[], scale, 0.0).ok_or("the fixed resistor of the read-out is not given")?
                 }
-                _ => reading(&self.channel, self.fault, at, 0.0)? * (1.0 + gain * size),
+                _ => reading(&self.channel, at, (self.fault, 0.0), None)? * (1.0 + gain * size),
             },
             Act::Loose(ambient) => ambient + size * (at - ambient),
         })
@@ -115,6 +116,21 @@ impl Faulty<'_> {
             Law::Uniform => from + share * (to - from),
             Law::LogUniform => from * libm::pow(to / from, share),
         })
+    }
+
+    /// What is read at a true value with another fault in the same channel, where both are other parts of it, whatever stands
+    /// first; nothing otherwise.
+    ///
+    /// # Errors
+    /// What is not given.
+    pub fn beside(&self, other: &Faulty, at: f64, shares: [f64; 2], bounded: bool) -> Result<Option<[f64; 2]>, String> {
+        if !(matches!(self.act, Act::Part) && matches!(other.act, Act::Part)) {
+            return Ok(None);
+        }
+        let [one, two] = [(self.fault, self.size(shares[0])), (other.fault, other.size(shares[1]))];
+        let [low, high] = if bounded { self.channel.reads } else { [f64::NEG_INFINITY, f64::INFINITY] };
+        let either = [reading(&self.channel, at, one, Some(two))?, reading(&self.channel, at, two, Some(one))?];
+        Ok(Some(either.map(|reading| reading.clamp(low, high))))
     }
 
     /// The same, beyond the range at its end.
@@ -288,87 +304,132 @@ impl SafetyInput {
 /// # Errors
 /// What is not given.
 pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
-    let missing = || format!("the value at which {} is decided is not given", goal.name);
-    let uncounted = || format!("the currents that the count of {} counts are not given", goal.name);
-    let places = match goal.decided_by {
-        DecidedBy::Count => input.counted_a(goal).ok_or_else(uncounted)?.to_vec(),
-        _ => vec![goal.at().ok_or_else(missing)?],
-    };
+    let places = decided_at(input, goal)?;
     let all = faulty(input, goal, fault)?;
+    let cannot = |one: &Faulty| {
+        let [low, high] = one.channel.reads;
+        let beyond = |at: &&f64| goal.is_bounded() && !(low..=high).contains(*at);
+        let at = Quantity::new(*places.iter().find(beyond)?, goal.reads.unit_of_values());
+        Some(format!("at {at}, where {} is decided, the channel reads nothing any more", goal.name))
+    };
+    if let Some(why) = all.iter().find_map(cannot) {
+        return Err(why);
+    }
     let states = places.iter().flat_map(|at| all.iter().map(|one| one.state(*at, goal.is_bounded())));
     states.collect()
 }
 
-/// What a channel with another part reads at a true value, with a fault of this size.
+/// The true values at which a goal is decided.
+///
+/// # Errors
+/// They are not given.
+pub fn decided_at(input: &SafetyInput, goal: &Goal) -> Result<Vec<f64>, String> {
+    let missing = || format!("the value at which {} is decided is not given", goal.name);
+    let uncounted = || format!("the currents that the count of {} counts are not given", goal.name);
+    Ok(match goal.decided_by {
+        DecidedBy::Count => input.counted_a(goal).ok_or_else(uncounted)?.to_vec(),
+        _ => vec![goal.at().ok_or_else(missing)?],
+    })
+}
+
+/// A fault and its size.
+pub(super) type Inserted<'a> = (&'a Fault, f64);
+
+/// What a channel with other parts reads at a true value, with a fault of this size and another one beside it; what follows the
+/// circuit in their order.
 ///
 /// # Errors
 /// What is not given.
-pub(super) fn reading(channel: &Channel, fault: &Fault, at: f64, size: f64) -> Result<f64, String> {
-    let count = f64::from(fault.elements);
-    let healthy = match &channel.circuit {
+pub(super) fn reading(channel: &Channel, at: f64, one: Inserted, other: Option<Inserted>) -> Result<f64, String> {
+    let faults = || [Some(one), other].into_iter().flatten();
+    let mut healthy = match &channel.circuit {
         Circuit::Divider(chain) => {
-            let change = match fault.insert {
-                Insert::UpperShort => DividerChange::UpperShort(count),
-                Insert::UpperOpen => DividerChange::UpperOpen(size),
-                Insert::UpperDrift => DividerChange::UpperDrift(size),
-                Insert::UpperJoint => DividerChange::UpperJoint(size),
-                Insert::UpperLeak => DividerChange::UpperLeak(size, count),
-                Insert::LowerOpen => DividerChange::LowerOpen,
-                Insert::LowerShort => DividerChange::LowerShort,
-                Insert::LowerDrift => DividerChange::LowerDrift(size),
-                Insert::FilterLeak => DividerChange::FilterLeak(size),
-                Insert::TapOpen => DividerChange::TapOpen,
-                _ => DividerChange::Nothing,
-            };
-            chain.reading(at, change)
+            let changes = [divider_change(one), other.map_or(DividerChange::Nothing, divider_change)];
+            chain.reading(at, &changes)
         }
         Circuit::Sense(chain) => {
-            let change = match fault.insert {
-                Insert::ShuntDrift => SenseChange::ShuntDrift(size),
-                Insert::ShuntJoint => SenseChange::ShuntJoint(size),
-                Insert::ShuntBridge => SenseChange::ShuntBridge(size),
-                Insert::SenseOpen => SenseChange::Open,
-                Insert::SenseResistive => SenseChange::Resistive(size),
-                Insert::SenseSwap => SenseChange::Swapped,
-                Insert::SenseShort => SenseChange::Shorted,
-                _ => SenseChange::Nothing,
-            };
-            chain.reading(at, change)
+            let changes = [sense_change(one), other.map_or(SenseChange::Nothing, sense_change)];
+            chain.reading(at, &changes)
         }
         Circuit::Sensor(chain) => {
-            let change = match fault.insert {
-                Insert::ThermistorOpen => SensorChange::Open(size),
-                Insert::ThermistorShort | Insert::FixedOpen => SensorChange::Short,
-                Insert::ThermistorDrift | Insert::ControllerConstant => SensorChange::Drift(size),
-                Insert::LeadResistive => SensorChange::Lead(size),
-                Insert::LeadLeak => SensorChange::Leak(size),
-                Insert::FixedDrift => SensorChange::FixedDrift(size),
-                Insert::FixedShort => SensorChange::Open(f64::INFINITY),
-                _ => SensorChange::Nothing,
-            };
-            let read = |scale: f64, offset: f64| {
-                let missing = || "the fixed resistor of the read-out is not given".to_owned();
-                chain.scaled(at, scale, offset).ok_or_else(missing)
-            };
-            return match fault.insert {
-                // A ratiometric read-out divides by what it is fed with.
-                Insert::ReferenceDrift => match channel.reads_reference {
-                    Some(0.0) => Ok(chain.reading(at, SensorChange::Nothing)),
-                    Some(part) => read(1.0 / (1.0 + part * size), 0.0),
-                    None => Err("whether the read-out is ratiometric is not given".into()),
-                },
-                Insert::ConverterGain | Insert::AmplifierGain => read(1.0 + size, 0.0),
-                Insert::ConverterOffset | Insert::AmplifierOffset => read(1.0, size),
-                _ => Ok(chain.reading(at, change)),
-            };
+            let changes = [sensor_change(one), other.map_or(SensorChange::Nothing, sensor_change)];
+            let Some((scale, offset)) = read_out(channel, faults())? else { return Ok(chain.reading(at, &changes)) };
+            let missing = || "the fixed resistor of the read-out is not given".to_owned();
+            return chain.scaled(at, &changes, scale, offset).ok_or_else(missing);
         }
     };
-    Ok(match fault.insert {
-        Insert::ReferenceDrift => FrontEnd::deviating(healthy, 0.0, size),
-        Insert::ConverterGain | Insert::AmplifierGain | Insert::ControllerConstant => {
-            FrontEnd::deviating(healthy, size, 0.0)
+    for (fault, size) in faults() {
+        healthy = match fault.insert {
+            Insert::ReferenceDrift => FrontEnd::deviating(healthy, 0.0, size),
+            Insert::ConverterGain | Insert::AmplifierGain | Insert::ControllerConstant => {
+                FrontEnd::deviating(healthy, size, 0.0)
+            }
+            Insert::ConverterOffset | Insert::AmplifierOffset => healthy + size * channel.reads[1],
+            _ => healthy,
+        };
+    }
+    Ok(healthy)
+}
+
+/// Scale and offset at which the share of the supply is read; nothing where no fault touches them.
+fn read_out<'a>(channel: &Channel, faults: impl Iterator<Item = Inserted<'a>>) -> Result<Option<(f64, f64)>, String> {
+    let mut read = None;
+    for (fault, size) in faults {
+        let (scale, offset) = read.unwrap_or((1.0, 0.0));
+        match fault.insert {
+            // A ratiometric read-out divides by what it is fed with.
+            Insert::ReferenceDrift => match channel.reads_reference {
+                Some(0.0) => {}
+                Some(part) => read = Some((scale / (1.0 + part * size), offset / (1.0 + part * size))),
+                None => return Err("whether the read-out is ratiometric is not given".into()),
+            },
+            Insert::ConverterGain | Insert::AmplifierGain => read = Some((scale * (1.0 + size), offset * (1.0 + size))),
+            Insert::ConverterOffset | Insert::AmplifierOffset => read = Some((scale, offset + size)),
+            _ => {}
         }
-        Insert::ConverterOffset | Insert::AmplifierOffset => healthy + size * channel.reads[1],
-        _ => healthy,
-    })
+    }
+    Ok(read)
+}
+
+fn divider_change((fault, size): Inserted) -> DividerChange {
+    let count = f64::from(fault.elements);
+    match fault.insert {
+        Insert::UpperShort => DividerChange::UpperShort(count),
+        Insert::UpperOpen => DividerChange::UpperOpen(size),
+        Insert::UpperDrift => DividerChange::UpperDrift(size),
+        Insert::UpperJoint => DividerChange::UpperJoint(size),
+        Insert::UpperLeak => DividerChange::UpperLeak(size, count),
+        Insert::LowerOpen => DividerChange::LowerOpen,
+        Insert::LowerShort => DividerChange::LowerShort,
+        Insert::LowerDrift => DividerChange::LowerDrift(size),
+        Insert::FilterLeak => DividerChange::FilterLeak(size),
+        Insert::TapOpen => DividerChange::TapOpen,
+        _ => DividerChange::Nothing,
+    }
+}
+
+fn sense_change((fault, size): Inserted) -> SenseChange {
+    match fault.insert {
+        Insert::ShuntDrift => SenseChange::ShuntDrift(size),
+        Insert::ShuntJoint => SenseChange::ShuntJoint(size),
+        Insert::ShuntBridge => SenseChange::ShuntBridge(size),
+        Insert::SenseOpen => SenseChange::Open,
+        Insert::SenseResistive => SenseChange::Resistive(size),
+        Insert::SenseSwap => SenseChange::Swapped,
+        Insert::SenseShort => SenseChange::Shorted,
+        _ => SenseChange::Nothing,
+    }
+}
+
+fn sensor_change((fault, size): Inserted) -> SensorChange {
+    match fault.insert {
+        Insert::ThermistorOpen => SensorChange::Open(size),
+        Insert::ThermistorShort | Insert::FixedOpen => SensorChange::Short,
+        Insert::ThermistorDrift | Insert::ControllerConstant => SensorChange::Drift(size),
+        Insert::LeadResistive => SensorChange::Lead(size),
+        Insert::LeadLeak => SensorChange::Leak(size),
+        Insert::FixedDrift => SensorChange::FixedDrift(size),
+        Insert::FixedShort => SensorChange::Open(f64::INFINITY),
+        _ => SensorChange::Nothing,
+    }
 }

@@ -14,6 +14,7 @@
 //! Source     ISO 26262-5:2018 annex C, tables 4 to 6; ISO 26262-10:2018 clause 8.3; IEC 61508-6 annex D
 //! ```
 
+mod beside;
 mod catalogue;
 mod circuit;
 mod consequence;
@@ -38,6 +39,7 @@ mod solve;
 mod stated;
 mod used;
 mod view;
+pub mod watch;
 mod working;
 
 use crate::calculation::{Calculation, Depth, Meta};

@@ -1,13 +1,15 @@
 //! What checks see of one mode of a goal: in every state of what the fault does not tell, the worse of each figure.
 
+use super::beside::around;
 use super::consequence::{Consequence, Precharge, consequence};
-use super::coverage::{Asked, Covered, Seeing, Watch, around, covered};
+use super::coverage::{Covered, covered};
 use super::detection::without_limit_s;
 use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
 use super::input::{DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
 use super::insertion::{InState, inserted};
 use super::signal::signal;
 use super::used::used;
+use super::watch::{Asked, Seeing, Watch};
 
 /// Steps of a distribution that is not straight.
 const STEPS: u32 = 1024;
@@ -228,6 +230,12 @@ fn worse(mut one: Covered, other: &Covered) -> Covered {
     one.seen_from = one.seen_from.zip(other.seen_from).map(|(a, b)| a.max(b));
     one.time_s = larger(one.time_s, other.time_s);
     one.told = one.told.min(other.told);
+    // What one alone sees in some state hangs on it.
+    for (place, (alone, told)) in one.alone.iter_mut().zip(&mut one.alone_told).enumerate() {
+        let [beside, told_beside] = [other.alone[place], other.alone_told[place]];
+        *told = if *alone <= 0.0 || (beside > 0.0 && told_beside < *told) { told_beside } else { *told };
+        *alone = alone.max(beside).min(one.coverage);
+    }
     one.masked = one.masked.max(other.masked);
     one.masked_told = one.masked_told.min(other.masked_told);
     one.beside = one.beside.worse(other.beside);

@@ -9,8 +9,6 @@ use crate::quantity::{Quantity, ampere, day, fit, percent, second};
 
 /// A component with more than this is likelier a rate per million hours that was typed as FIT. Common practice, no source.
 const STRANGE_FIT: f64 = 1e4;
-/// A check sum that lets more pass than this is told. Common practice, no source.
-const WEAK_PERCENT: f64 = 0.1;
 /// A safe share beyond this makes a metric look better than what matters does. Common practice, no source.
 const PADDED_PERCENT: f64 = 1.0;
 
@@ -43,6 +41,13 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
         });
         format!("Ceilings of checks bind for {} of {} modes; the most for {words}.", bound.len(), solved.modes.len())
     });
+    for (row, fault) in input.faults.iter().enumerate() {
+        let typed = fault.safe_percent.is_some() || fault.direct_percent.is_some();
+        let followed = fault.insert != Insert::None && solved.modes.iter().any(|mode| mode.row == row && mode.inserted);
+        to.warn("safety.share-beside-insert", &format!("/faults/{row}/insert"), typed && followed, || {
+            format!("{}: it is inserted; the typed shares only count where they are worse.", fault.words())
+        });
+    }
     for (row, share) in input.shares.iter().enumerate() {
         let nothing = !input.faults.is_empty() && !input.faults.iter().any(|fault| share.what.has(fault.insert));
         to.warn("safety.share-without-mode", &format!("/shares/{row}"), nothing, || {
@@ -71,15 +76,9 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
         to.warn("safety.blind-to-shared", &at, check.one_reference && drifts && check.kind.has_partner(), || {
             format!("{}: both channels have one reference, and a drift of it shows in no difference.", check.name)
         });
-        let passes = 100.0 * check.passing();
-        let weak = check.kind == CheckKind::Communication && check.crc_bits > 0 && passes > WEAK_PERCENT;
-        to.warn("safety.weak-sum", &at, weak, || {
-            format!(
-                "{}: {} of the corrupted frames pass a check sum of {} bits.",
-                check.name,
-                percent(passes),
-                check.crc_bits
-            )
+        to.warn("safety.weak-sum", &at, check.is_weak_sum(), || {
+            let passes = percent(100.0 * check.passing());
+            format!("{}: {passes} of the corrupted frames pass a check sum of {} bits.", check.name, check.crc_bits)
         });
         let wraps = check.kind == CheckKind::Communication && check.counter_bits > 0;
         let round = libm::exp2(f64::from(check.counter_bits)) * check.interval_s;

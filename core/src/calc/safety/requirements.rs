@@ -1,18 +1,21 @@
 //! What is required of goals and checks.
 
-use super::input::{Asil, CheckKind, Goal, Reads, SafetyInput};
+use super::input::{Asil, CheckKind, Fault, Goal, Insert, Reads, SafetyCheck, SafetyInput};
 use super::output::{SafetyGoal, SafetyMode, SafetyOutput, SafetySeen};
+use super::solve::faults;
 use crate::judge::{Judged, Ledger, Sense, Words};
 use crate::quantity::{Quantity, Unit, fit, hour, one, percent, second};
 
 pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledger) {
     // Without a stated goal there are figures and no row.
-    for (row, (goal, done)) in input.stated_goals().iter().zip(&solved.goals).enumerate() {
+    let stated = input.stated_goals();
+    let all = faults(input, &stated);
+    for (row, (goal, done)) in stated.iter().zip(&solved.goals).enumerate() {
         let modes: Vec<&SafetyMode> = solved.modes.iter().filter(|mode| mode.of_goal == row).collect();
         metrics(row, goal, done, &modes, to);
         if goal.asil != Asil::Qm {
             handled(row, goal, done, &modes, to);
-            hole(input, row, goal, &modes, to);
+            hole(input, row, goal, &modes, &all, to);
             two_faults(row, done, modes.is_empty(), to);
         }
     }
@@ -43,6 +46,14 @@ pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut 
                     |interval| {
                         if check.test_coverage_percent <= 0.0 {
                             return format!("the test of {} finds nothing, so that a loss stays for life.", check.name);
+                        }
+                        if interval >= input.life.life_h {
+                            let life = hour(input.life.life_h);
+                            return format!(
+                                "{} is tested every {}, never in a life of {life}.",
+                                check.name,
+                                hour(interval)
+                            );
                         }
                         format!(
                             "{} is tested every {}: a loss stays longer than the multi-point fault interval of {}.",
@@ -150,8 +161,15 @@ fn uncompared(reads: Reads) -> String {
     format!("what the {channel} channel errs is not known, and the error of its check is not held against it")
 }
 
+/// The check sum that corrupted frames of a mode pass too often, where nothing else sees them.
+fn weak_sum<'a>(input: &'a SafetyInput, all: &[Fault], mode: &SafetyMode) -> Option<&'a SafetyCheck> {
+    let mut seeing = mode.seen_by.iter().filter_map(|name| input.check(name)).map(|(_, check)| check);
+    let first = seeing.next().filter(|_| all[mode.row].insert == Insert::LinkCorrupt)?;
+    (first.is_weak_sum() && seeing.all(SafetyCheck::is_weak_sum)).then_some(first)
+}
+
 /// From the smallest harmful deviation on everything is seen.
-fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to: &mut Ledger) {
+fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], all: &[Fault], to: &mut Ledger) {
     let (unit, pointer) = (goal.reads.unit(), "/goals/{}");
     let touches = |mode: &&&SafetyMode| mode.safe_percent.is_none_or(|safe| safe < 100.0);
     let open = modes.iter().filter(touches).filter(|mode| mode.unseen_to.is_some());
@@ -171,13 +189,17 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to:
     };
     let judged = judged.row(row);
     let as_typed = input.checks.iter().any(|check| check.reads == goal.reads && input.errs_as_typed(check));
-    let all = modes.iter().filter(touches).count();
+    let count = modes.iter().filter(touches).count();
     let nothing = modes.iter().all(|mode| !mode.inserted);
-    let open = unknown.is_some() || nothing || as_typed;
+    // A frame that passes a weak sum has any size.
+    let passes = modes.iter().find_map(|mode| Some((mode, weak_sum(input, all, mode)?)));
+    let open = unknown.is_some() || nothing || as_typed || passes.is_some();
     let judged = if harm.is_none() || (worst.is_none() && open) { judged.blocked() } else { judged };
     to.require(judged, |_| {
         let failure = match (harm, worst, unknown) {
-            (None, ..) => "the smallest harmful deviation is not given".into(),
+            (None, ..) => {
+                input.part_lacks(goal).unwrap_or_else(|| "the smallest harmful deviation is not given".into())
+            }
             (Some(harm), Some(worst), _) => format!(
                 "{}: {}, {} does harm from {} on, and up to {} no check sees it for certain in time.",
                 goal.name,
@@ -189,11 +211,20 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], to:
             (.., Some(mode)) => format!("what {}, {} does to the reading is not given", mode.component, mode.mode),
             (..) if modes.is_empty() => "there is no fault mode".into(),
             (..) if nothing => "no mode has a deviation: all rest on claims".into(),
-            (..) => uncompared(goal.reads),
+            (..) => match passes {
+                Some((mode, check)) => format!(
+                    "of {}, {} a part of {} passes {}",
+                    mode.component,
+                    mode.mode,
+                    percent(100.0 * check.passing()),
+                    check.name
+                ),
+                None => uncompared(goal.reads),
+            },
         };
         let note = match claimed {
             0 => "every mode with a deviation".to_owned(),
-            some => format!("every mode with a deviation; {some} of {all} rest on claims"),
+            some => format!("every mode with a deviation; {some} of {count} rest on claims"),
         };
         Words::new(format!("{}: no hole between harm and detection", goal.name), note, failure)
     });

@@ -95,7 +95,7 @@ fn steps(
     let mut looked_at = Vec::with_capacity(state.sizes.len());
     for size in &state.sizes {
         let [low, high] = parts.reads;
-        let read = |at: f64| Ok::<_, String>(reading(&parts, fault, at, *size)?.clamp(low, high));
+        let read = |at: f64| Ok::<_, String>(reading(&parts, at, (fault, *size), None)?.clamp(low, high));
         let read = read(at)? - read(at - step)?;
         let gain = read / step;
         looked_at.push(match goal.reads {

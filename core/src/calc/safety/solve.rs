@@ -3,8 +3,7 @@
 use std::borrow::Cow;
 
 use super::catalogue::catalogue;
-use super::counted::{Counted, metrics, two_faults};
-use super::coverage::Seeing;
+use super::counted::{Counted, metrics, tell, two_faults};
 use super::detection::{Sight, Where};
 use super::input::{CheckKind, DecidedBy, Fault, Goal, Insert, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
 use super::insertion::InState;
@@ -12,6 +11,8 @@ use super::metrics::Shares;
 use super::of_check::seen;
 use super::of_mode::see;
 use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
+use super::pairs::Alone;
+use super::watch::Seeing;
 use crate::work::{Halt, Work};
 
 pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Halt> {
@@ -62,9 +63,9 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
             counted.push(one);
             modes.push(told);
         }
-        let mut done = metrics(input, &all, goal, &counted, &modes[first..]);
-        two_faults(input, &all, (goal, &mut done), &counted, &modes[first..], &mut pairs);
-        goals.push(done);
+        let found = two_faults(input, &all, &sides, &mut counted, &mut modes[first..]);
+        goals.push(metrics(input, &all, goal, &counted, &modes[first..], &found));
+        tell(goal, found, &mut pairs);
     }
     // What violates most first; what is not known before all.
     let order = |one: &SafetyMode| one.violating_fit.unwrap_or(f64::INFINITY);
@@ -78,7 +79,7 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
 }
 
 /// The modes that are typed, or all that can be inserted.
-fn faults<'a>(input: &'a SafetyInput, goals: &[Goal]) -> Cow<'a, [Fault]> {
+pub(super) fn faults<'a>(input: &'a SafetyInput, goals: &[Goal]) -> Cow<'a, [Fault]> {
     if input.faults.is_empty() { Cow::Owned(catalogue(input, goals)) } else { Cow::Borrowed(&input.faults) }
 }
 
@@ -163,10 +164,18 @@ fn mode(
     let covered_fit = shares.map_or(0.0, |shares| fault.mode_fit() * shares.direct * shares.coverage.unwrap_or(0.0));
     let alone = match (computed, checks.as_slice()) {
         (Some(one), _) if one.coverage > 0.0 => {
-            let part = |(place, alone): (&usize, &f64)| (*place, covered_fit * alone / one.coverage);
-            seen.looking.iter().zip(&one.alone).map(part).filter(|(_, fit)| *fit > 0.0).collect()
+            let claimed = fault.signalled_percent.map_or(1.0, |claimed| claimed / 100.0);
+            let part = |((check, alone), told): ((&usize, &f64), &f64)| Alone {
+                check: *check,
+                fit: covered_fit * alone / one.coverage,
+                signalled: told.min(claimed),
+            };
+            seen.looking.iter().zip(&one.alone).zip(&one.alone_told).map(part).filter(|alone| alone.fit > 0.0).collect()
         }
-        (None, [(only, _)]) if covered_fit > 0.0 => vec![(*only, covered_fit)],
+        (None, [(only, _)]) if covered_fit > 0.0 => {
+            let signalled = shares.map_or(0.0, |shares| shares.signalled);
+            vec![Alone { check: *only, fit: covered_fit, signalled }]
+        }
         _ => Vec::new(),
     };
     let origin = match (shares, computed) {

@@ -2,7 +2,10 @@
 //! rests on.
 
 use super::consequence::{Count, Precharge, Race};
-use super::input::{Dangerous, DecidedBy, Fault, Goal, SafetyInput, Side};
+use super::input::{Dangerous, DecidedBy, Fault, Goal, SafetyInput, Side, Trip};
+
+/// Of the values, what is rounding.
+const ROUNDED: f64 = 1e-9;
 
 impl SafetyInput {
     /// The goals that are judged: without any, one that asks nothing.
@@ -17,15 +20,19 @@ impl SafetyInput {
             if goal.decided_by != DecidedBy::Threshold {
                 return self.by_its_part(goal, Side::Pack);
             }
-            if !self.hangs_on_threshold(goal) {
-                return goal.clone().on_its_own();
-            }
             let [at, harm] = goal.reads.pick([
                 [current.decided_a, current.harm_a],
                 [voltage.decided_v, voltage.harm_v],
                 [temperature.decided_degc, temperature.harm_k],
             ]);
-            goal.clone().on(self.trip_of(goal.reads)).decided(at, harm)
+            let stated = if self.hangs_on_threshold(goal) {
+                goal.clone().on(self.trip_of(goal.reads)).decided(at, harm)
+            } else {
+                goal.clone().on_its_own()
+            };
+            // What comes too late without a fault has no deviation that is harmless.
+            let harm = stated.harm().filter(|_| self.part_lacks(&stated).is_none());
+            stated.clone().decided(stated.at(), harm)
         };
         self.goals.iter().map(with).collect()
     }
@@ -59,12 +66,19 @@ impl SafetyInput {
         Goal { dangerous, ..goal.clone().decided(at, harm) }
     }
 
-    /// Why goals that rest on a race, a pre-charge or a count are not judged, whatever is claimed of their modes: it lacks
-    /// something, or does not hold without a fault.
+    /// Why goals that rest on a threshold, a race, a pre-charge or a count are not judged, whatever is claimed of their modes: it
+    /// lacks something, or does not hold without a fault.
     pub fn part_lacks(&self, goal: &Goal) -> Option<String> {
         let (race, precharge, count) = (&self.race, &self.precharge, &self.count);
+        let late = |(trip, at): (Trip, f64)| {
+            let room = trip.sign() * (at - trip.threshold) - trip.error;
+            room < -ROUNDED * (at.abs() + trip.threshold.abs())
+        };
         let (part, fails, holds) = match goal.decided_by {
-            DecidedBy::Threshold => return None,
+            DecidedBy::Threshold => {
+                let late = goal.trip().zip(goal.at()).is_some_and(late);
+                return late.then(|| format!("the threshold of {} comes too late without a fault", goal.name));
+            }
             DecidedBy::Race => ("race", race.fails, Race::of(race).map(|race| race.harm_a().is_some())),
             DecidedBy::Precharge => ("pre-charge", precharge.fails, Precharge::of(precharge).map(|one| one.stands())),
             DecidedBy::Count => {

@@ -60,31 +60,33 @@ pub enum DividerChange {
 }
 
 impl DividerChain {
-    /// What is read at a voltage, V, before the converter ends; infinite where only its end stops it.
-    pub fn reading(&self, voltage_v: f64, change: DividerChange) -> f64 {
-        let (n, string) = (self.elements, self.elements * self.element_ohm);
-        let upper = match change {
-            DividerChange::UpperShort(count) => string - self.element_ohm * count.min(n),
-            DividerChange::UpperOpen(leak_ohm) => string - self.element_ohm + leak_ohm,
-            DividerChange::UpperDrift(share) => string + self.element_ohm * share,
-            DividerChange::UpperJoint(ohm) => string + ohm,
-            DividerChange::UpperLeak(ohm, count) => {
-                let across = self.element_ohm * count.min(n);
-                string - across + parallel(across, ohm)
+    /// What is read at a voltage, V, before the converter ends, with all of the changes; infinite where only its end stops it.
+    /// Upper elements that change are different ones.
+    pub fn reading(&self, voltage_v: f64, changes: &[DividerChange]) -> f64 {
+        let n = self.elements;
+        let (mut upper, mut lower_ohm, mut leaks) = (n * self.element_ohm, self.lower_ohm, 0.0);
+        for change in changes {
+            match *change {
+                DividerChange::UpperShort(count) => upper -= self.element_ohm * count.min(n),
+                DividerChange::UpperOpen(leak_ohm) => upper = upper - self.element_ohm + leak_ohm,
+                DividerChange::UpperDrift(share) => upper += self.element_ohm * share,
+                DividerChange::UpperJoint(ohm) => upper += ohm,
+                DividerChange::UpperLeak(ohm, count) => {
+                    let across = self.element_ohm * count.min(n);
+                    upper = upper - across + parallel(across, ohm);
+                }
+                DividerChange::LowerShort => return 0.0,
+                DividerChange::LowerOpen => lower_ohm = f64::INFINITY,
+                DividerChange::LowerDrift(share) => lower_ohm *= 1.0 + share,
+                DividerChange::FilterLeak(ohm) => leaks += 1.0 / ohm,
+                DividerChange::Nothing | DividerChange::TapOpen => {}
             }
-            _ => string,
-        };
-        let lower = match change {
-            DividerChange::LowerOpen => 0.0,
-            DividerChange::LowerShort => return 0.0,
-            DividerChange::LowerDrift(share) => 1.0 / (self.lower_ohm * (1.0 + share)),
-            DividerChange::FilterLeak(ohm) => 1.0 / self.lower_ohm + 1.0 / ohm,
-            _ => 1.0 / self.lower_ohm,
-        };
-        let output_v = if change == DividerChange::TapOpen {
+        }
+        let upper = upper.max(0.0);
+        let output_v = if changes.contains(&DividerChange::TapOpen) {
             self.bias_a * self.load_ohm
         } else {
-            let siemens = lower + 1.0 / self.load_ohm;
+            let siemens = 1.0 / lower_ohm + leaks + 1.0 / self.load_ohm;
             // The current sees the string and the rest in parallel; of an open string the rest alone.
             let source = if upper.is_infinite() { 1.0 / siemens } else { upper / (1.0 + upper * siemens) };
             divided(upper, siemens) * voltage_v + self.bias_a * source
@@ -114,13 +116,13 @@ mod tests {
     #[test]
     fn a_short_and_a_crack_read_what_the_nodes_say() {
         for (volt, expected) in [(554.4, 664.565), (722.7, 866.283), (831.6, 996.807)] {
-            near(CHAIN.reading(volt, DividerChange::UpperShort(1.0)), expected);
+            near(CHAIN.reading(volt, &[DividerChange::UpperShort(1.0)]), expected);
         }
-        near(CHAIN.reading(831.6, DividerChange::UpperOpen(2.2e6)), 605.80);
+        near(CHAIN.reading(831.6, &[DividerChange::UpperOpen(2.2e6)]), 605.80);
         // 836 V are read at 1147.6 V, which the pack never reaches.
-        near(CHAIN.reading(1147.6, DividerChange::UpperOpen(2.2e6)), 836.0);
-        near(CHAIN.reading(0.0, DividerChange::TapOpen), 20e-9 * 10e6 * 507.2035);
-        assert!(CHAIN.reading(831.6, DividerChange::UpperOpen(f64::INFINITY)) < 0.1);
-        assert_eq!(CHAIN.reading(831.6, DividerChange::LowerShort), 0.0);
+        near(CHAIN.reading(1147.6, &[DividerChange::UpperOpen(2.2e6)]), 836.0);
+        near(CHAIN.reading(0.0, &[DividerChange::TapOpen]), 20e-9 * 10e6 * 507.2035);
+        assert!(CHAIN.reading(831.6, &[DividerChange::UpperOpen(f64::INFINITY)]) < 0.1);
+        assert_eq!(CHAIN.reading(831.6, &[DividerChange::LowerShort]), 0.0);
     }
 }

@@ -45,18 +45,25 @@ pub enum SenseChange {
 }
 
 impl SenseChain {
-    /// What is read at a current, A, before the converter ends; infinite where only its end stops it.
-    pub fn reading(&self, current_a: f64, change: SenseChange) -> f64 {
-        let shunt = match change {
-            SenseChange::ShuntDrift(share) => self.shunt_ohm * (1.0 + share),
-            SenseChange::ShuntJoint(ohm) => self.shunt_ohm + ohm,
-            SenseChange::ShuntBridge(ohm) => parallel(self.shunt_ohm, ohm),
-            SenseChange::Open => return self.bias_a * self.input_ohm / self.shunt_ohm,
-            SenseChange::Shorted => return 0.0,
-            SenseChange::Swapped => -self.shunt_ohm,
-            SenseChange::Nothing | SenseChange::Resistive(_) => self.shunt_ohm,
-        };
-        let joint = if let SenseChange::Resistive(ohm) = change { ohm } else { 0.0 };
+    /// What is read at a current, A, before the converter ends, with all of the changes; infinite where only its end stops it.
+    pub fn reading(&self, current_a: f64, changes: &[SenseChange]) -> f64 {
+        if changes.contains(&SenseChange::Shorted) {
+            return 0.0;
+        }
+        if changes.contains(&SenseChange::Open) {
+            return self.bias_a * self.input_ohm / self.shunt_ohm;
+        }
+        let (mut shunt, mut joint) = (self.shunt_ohm, 0.0);
+        for change in changes {
+            match *change {
+                SenseChange::ShuntDrift(share) => shunt *= 1.0 + share,
+                SenseChange::ShuntJoint(ohm) => shunt += ohm,
+                SenseChange::ShuntBridge(ohm) => shunt = parallel(shunt, ohm),
+                SenseChange::Resistive(ohm) => joint += ohm,
+                SenseChange::Swapped => shunt = -shunt,
+                SenseChange::Nothing | SenseChange::Open | SenseChange::Shorted => {}
+            }
+        }
         let passed = 1.0 / (1.0 + (joint + 2.0 * self.leg_ohm) / self.input_ohm);
         (current_a * shunt + self.bias_a * joint) * passed / self.shunt_ohm
     }
@@ -77,10 +84,10 @@ mod tests {
     /// Nodal analysis, solved by an independent program: a plausible constant, and a joint with either sign of the current.
     #[test]
     fn an_open_wire_and_a_joint_read_what_the_nodes_say() {
-        near(chain(50e-9).reading(400.0, SenseChange::Open), 71.43);
-        near(chain(-50e-9).reading(-400.0, SenseChange::Open), -71.43);
-        near(chain(0.0).reading(400.0, SenseChange::Nothing), 399.840);
-        near(chain(50e-9).reading(400.0, SenseChange::Resistive(5e3)), 369.995);
-        near(chain(-50e-9).reading(400.0, SenseChange::Resistive(5e3)), 357.013);
+        near(chain(50e-9).reading(400.0, &[SenseChange::Open]), 71.43);
+        near(chain(-50e-9).reading(-400.0, &[SenseChange::Open]), -71.43);
+        near(chain(0.0).reading(400.0, &[SenseChange::Nothing]), 399.840);
+        near(chain(50e-9).reading(400.0, &[SenseChange::Resistive(5e3)]), 369.995);
+        near(chain(-50e-9).reading(400.0, &[SenseChange::Resistive(5e3)]), 357.013);
     }
 }

@@ -44,27 +44,39 @@ pub enum SensorChange {
 }
 
 impl SensorChain {
-    /// What is read at a temperature, °C, before the converter ends: infinite where only its end stops it.
-    pub fn reading(&self, degc: f64, change: SensorChange) -> f64 {
-        let sensor = beta_ohm(self.r25_ohm, self.beta_k, degc);
-        let seen = match change {
-            SensorChange::Nothing => sensor,
-            SensorChange::Open(leak_ohm) => leak_ohm,
-            SensorChange::Short => return f64::INFINITY,
-            SensorChange::Drift(share) => sensor * (1.0 + share),
-            SensorChange::Lead(ohm) => sensor + ohm,
-            SensorChange::Leak(ohm) => parallel(sensor, ohm),
-            SensorChange::FixedDrift(share) => sensor / (1.0 + share),
-        };
-        self.of_ohm(seen)
+    /// What is read at a temperature, °C, before the converter ends, with all of the changes: infinite where only its end
+    /// stops it.
+    pub fn reading(&self, degc: f64, changes: &[SensorChange]) -> f64 {
+        if changes.contains(&SensorChange::Short) {
+            return f64::INFINITY;
+        }
+        self.of_ohm(self.seen_ohm(degc, changes))
+    }
+
+    /// The resistance that a ratiometric read-out sees.
+    fn seen_ohm(&self, degc: f64, changes: &[SensorChange]) -> f64 {
+        let mut seen = beta_ohm(self.r25_ohm, self.beta_k, degc);
+        for change in changes {
+            match *change {
+                SensorChange::Open(leak_ohm) => seen = leak_ohm,
+                SensorChange::Short => seen = 0.0,
+                SensorChange::Drift(share) => seen *= 1.0 + share,
+                SensorChange::Lead(ohm) => seen += ohm,
+                SensorChange::Leak(ohm) => seen = parallel(seen, ohm),
+                SensorChange::FixedDrift(share) => seen /= 1.0 + share,
+                SensorChange::Nothing => {}
+            }
+        }
+        seen
     }
 
     /// What is read where the share of the supply is read scaled and with an offset; nothing without the fixed resistor.
-    pub fn scaled(&self, degc: f64, scale: f64, offset: f64) -> Option<f64> {
+    pub fn scaled(&self, degc: f64, changes: &[SensorChange], scale: f64, offset: f64) -> Option<f64> {
         let fixed = self.fixed_ohm?;
-        let sensor = beta_ohm(self.r25_ohm, self.beta_k, degc);
+        let sensor = self.seen_ohm(degc, changes);
         let below = if self.above { fixed } else { sensor };
-        let share = (below / (sensor + fixed) * scale + offset).clamp(0.0, 1.0);
+        let whole = if sensor.is_infinite() { f64::from(u8::from(!self.above)) } else { below / (sensor + fixed) };
+        let share = (whole * scale + offset).clamp(0.0, 1.0);
         let ratio = if self.above { (1.0 - share) / share } else { share / (1.0 - share) };
         Some(self.of_ohm(fixed * ratio))
     }
@@ -92,10 +104,10 @@ mod tests {
             (60.0, SensorChange::Lead(1e3), 50.908),
             (25.0, SensorChange::Open(220e3), -38.071),
         ] {
-            let value = chain.reading(degc, change);
+            let value = chain.reading(degc, &[change]);
             assert!((value - expected).abs() < 1e-3, "{value} is not {expected}");
         }
-        assert_eq!(chain.reading(25.0, SensorChange::Open(f64::INFINITY)), f64::NEG_INFINITY);
+        assert_eq!(chain.reading(25.0, &[SensorChange::Open(f64::INFINITY)]), f64::NEG_INFINITY);
     }
 
     /// Ohm's law by hand: at 25 °C half the supply is read; 10 % more is 12,222 Ω, a sensor above 8,182 Ω; 0.1 less 6,667 Ω.
@@ -103,7 +115,7 @@ mod tests {
     fn a_wrong_scale_is_another_resistance() {
         let of = |above: bool, scale: f64, offset: f64| {
             let chain = SensorChain { r25_ohm: 10e3, beta_k: 3435.0, fixed_ohm: Some(10e3), above };
-            chain.scaled(25.0, scale, offset).expect("a resistor")
+            chain.scaled(25.0, &[], scale, offset).expect("a resistor")
         };
         let by_hand = |ohm: f64| 1.0 / (1.0 / 298.15 + (ohm / 10e3).ln() / 3435.0) - 273.15;
         for (above, scale, offset, ohm) in [
@@ -116,6 +128,6 @@ mod tests {
         }
         assert_eq!(of(false, 3.0, 0.0), f64::NEG_INFINITY);
         let blind = SensorChain { r25_ohm: 10e3, beta_k: 3435.0, fixed_ohm: None, above: false };
-        assert_eq!(blind.scaled(25.0, 1.1, 0.0), None);
+        assert_eq!(blind.scaled(25.0, &[], 1.1, 0.0), None);
     }
 }

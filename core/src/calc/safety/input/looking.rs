@@ -7,6 +7,9 @@ use super::goal::Reads;
 use super::insert::Insert;
 use crate::quantity::Unit;
 
+/// A check sum that lets more pass than this, percent, is weak. Common practice, no source.
+const WEAK_PERCENT: f64 = 0.1;
+
 impl CheckKind {
     /// Whether two readings are held against each other.
     pub const fn has_partner(self) -> bool {
@@ -141,6 +144,11 @@ impl SafetyCheck {
     /// Share of corrupted frames that pass the check sum.
     pub fn passing(&self) -> f64 {
         libm::exp2(-f64::from(self.crc_bits))
+    }
+
+    /// Whether its sum lets too much pass.
+    pub fn is_weak_sum(&self) -> bool {
+        self.kind == CheckKind::Communication && self.crc_bits > 0 && 100.0 * self.passing() > WEAK_PERCENT
     }
 
     /// The unit of what it looks at.
