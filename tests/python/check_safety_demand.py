@@ -199,6 +199,11 @@ def safety_precharge(_given, _result):
         if near < 2e-3:
             continue
         label = f"{number} {row} {typed}"
+        if "direct_percent" not in told:
+            healthy, close, _ = closed(given["precharge"], side, 1.0, 0.0)
+            if close > 2e-3:
+                yield f"{label}: fails without a fault", float(healthy != "in-time"), 1.0, 0.5
+            continue
         word = told["behaviour"]
         soon = [one == "too-soon" for one in words]
         share = 100.0 * float(numpy.array(soon).reshape(len(SIGNS), -1).mean(axis=1).max())

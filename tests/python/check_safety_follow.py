@@ -196,6 +196,12 @@ def told_of(label, told, fault, outcomes, near, ride):
     """What is told of a mode against the rides of its magnitudes."""
     if fault.sizes.size == 1 and near < 5e-3:
         return
+    if "direct_percent" not in told:
+        # What is late without a fault promises nothing.
+        if ride.margin(lambda x: x) > 1e-3:
+            healthy = ride.outcome(lambda x: x)
+            yield f"{label}: fails without a fault", float(healthy.word in HARMED), 1.0, 0.5
+        return
     pieces = 101.0 / PIECES * (fault.sizes.size > 1) + 1e-6
     yield f"{label}: missed", told["direct_percent"], missed(outcomes), pieces
     if "behaviour" not in told:

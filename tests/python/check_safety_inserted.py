@@ -285,6 +285,14 @@ def safety_thresholds(_given, _result):
         given, delay = threshold["input"], threshold["result"]["reaction_s"]
         value = lambda name: given[f"{name}_{end}"]  # noqa: B023,E731
         hazard, slope = value("hazard"), given[f"rate_{end}_per_s"]
+        if "direct_percent" not in told:
+            trips = value("threshold"), value("normal")
+            step = 1e-4 * (hazard - trips[1]) / slope
+            healthy = rides(
+                lambda x: x, value("error_hazard"), trips[0], 0.9 * trips[1], hazard, 3.0 * hazard, slope, delay, trips[1], step
+            )
+            yield f"{number}: fails without a fault", float(healthy.word in ("late", "never")), 1.0, 0.5
+            continue
         words, room = set(), math.inf
         for sign in (-1.0, 1.0):
             one = made(parts[part]["input"], sign)

@@ -6,6 +6,7 @@ SAFETY_DESIGNS says how many.
 """
 
 import itertools
+import math
 import sys
 
 import safety_metrics as metrics
@@ -118,13 +119,26 @@ def safety_dual(_given, _result):
         # Whether a check that does not act may tell somebody is left open: no less than if it may.
         short = max(0.0, (1.0 - 1e-3) * latent[False] - told["latent_fit"])
         yield f"{number} latent, FIT: less than it is", short, 0.0, 1e-9
-        over = max(0.0, told["latent_fit"] - latent[True])
-        yield f"{number} latent, FIT: more than it is", over, 0.0, 1e-6 * latent[True] + 1e-9
+        # What waits for another mode is latent as well: each mode of a pair may.
+        modes = {one.name: one for one in own.modes}
+        rows = [[one["first"].split(",")[0], one["second"].split(",")[0]] for one in answer["result"]["pairs"]]
+        met = [pair for pair in rows if pair[1] in modes]
+        if told["pairs"] > len(rows):
+            continue
+        waits = {name for pair in met for name in pair}
+        most_waits = sum(modes[name].fit * (1.0 - pairs.shares(own.goal, modes[name], own.checks)[0]) for name in waits)
+        over = max(0.0, told["latent_fit"] - latent[True] - most_waits)
+        yield f"{number} latent, FIT: more than it is", over, 0.0, 1e-6 * (latent[True] + most_waits) + 1e-9
         given = own.goal, own.modes, own.checks, own.life["life_h"], CEILING
         (least, alone), (most, _) = (pairs.dual_fit(*given, acting) for acting in (False, True))
-        # A life is no whole number of tests.
-        allowed = 0.05 * most + 1e-15
-        yield f"{number} dual, FIT", told["dual_fit"], min(max(told["dual_fit"], least), most), allowed
+        # Modes that meet do so in any order in a life.
+        life_h = own.life["life_h"]
+        fail = {name: -math.expm1(-one.fit * 1e-9 * life_h) for name, one in modes.items()}
+        meet = sum(fail[one] * fail[other] / life_h * 1e9 for one, other in met)
+        # A life is no whole number of tests; small products stand for their exponentials.
+        allowed = 0.05 * most + 1e-2 * meet + 1e-15
+        dual = told["dual_fit"]
+        yield f"{number} dual, FIT", dual, min(max(dual, least + meet), most + meet), allowed
         beta = own.life["beta_percent"] / 100.0
         together = sum(metrics.common_cause(beta, one.loss_fit, [alone[one.name]]) for one in own.checks)
         yield f"{number} common cause, FIT", told["common_cause_fit"], together, 1e-6 * together + 1e-12

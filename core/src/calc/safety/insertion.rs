@@ -345,7 +345,9 @@ pub(super) fn reading(channel: &Channel, at: f64, one: Inserted, other: Option<I
     let mut healthy = match &channel.circuit {
         Circuit::Divider(chain) => {
             let changes = [divider_change(one), other.map_or(DividerChange::Nothing, divider_change)];
-            chain.reading(at, &changes)
+            // What a calibration took away of the bias current it takes away where nothing drops as well.
+            let taken = if changes.contains(&DividerChange::LowerShort) { chain.reading(0.0, &[]) } else { 0.0 };
+            chain.reading(at, &changes) - taken
         }
         Circuit::Sense(chain) => {
             let changes = [sense_change(one), other.map_or(SenseChange::Nothing, sense_change)];
