@@ -105,7 +105,7 @@ def safety_race(_given, _result):
         fault.sizes = fault.sizes[:: max(1, fault.sizes.size // 5)]
         typed = race(random, 0.03 / group["shunt_ohm"])
         aim = {"name": "Goal", "asil": "c", "reads": "current", "dangerous": "low", "decided_by": "race"}
-        case = {"goals": [aim | {"ftti_s": 1.0}], "faults": [fault.row], "checks": [], "current": group, "race": typed}
+        case = {"goals": [aim | {"ftti_s": 1.0, "reaction_s": 0.0}], "faults": [fault.row], "checks": [], "current": group, "race": typed}
         given, told = asked(start, case)
         healthy, _, _ = raced(given["race"], 1.0, 0.0)
         every = lines(fault, sense, given["current"], typed["threshold_a"])
@@ -189,7 +189,7 @@ def safety_precharge(_given, _result):
         side, typed = of(random, "pack", "link"), precharge(random, group["highest_v"])
         aim = {"name": "Goal", "asil": "c", "reads": "voltage", "dangerous": "both", "decided_by": "pre-charge"}
         row = fault.row | {"side": side}
-        case = {"goals": [aim | {"ftti_s": 1.0}], "faults": [row], "checks": [], "voltage": group, "precharge": typed}
+        case = {"goals": [aim | {"ftti_s": 1.0, "reaction_s": 0.0}], "faults": [row], "checks": [], "voltage": group, "precharge": typed}
         given, told = asked(start, case)
         found = [
             closed(given["precharge"], side, *line[1:])

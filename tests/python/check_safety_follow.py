@@ -149,7 +149,7 @@ def ridden(random):
     kind = of(random, *KINDS)
     reads, _, dangerous = KINDS[kind]
     design, fault = turned(drawn(random), kind), Fault(random, reads)
-    aim = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": dangerous, "ftti_s": 1.0}
+    aim = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": dangerous, "ftti_s": 1.0, "reaction_s": 0.0}
     aim |= {"share_of_item_percent": 10.0}
     given, end = design["protection"][NUMBER[reads] - 1], UNIT[reads]
     aim[f"largest_possible_{end}"] = 4.0 * given[f"hazard_{end}"] - 3.0 * given[f"normal_{end}"]
@@ -274,7 +274,7 @@ def safety_typed(_given, _result):
         draw, circuit, _, _ = ALONE[reads]
         group, fault = draw(random), Fault(random, reads)
         ride = Typed(random, reads, 1.0, SPANS[reads](random, group))
-        aim = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": "low", "ftti_s": 1.0}
+        aim = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": "low", "ftti_s": 1.0, "reaction_s": 0.0}
         aim |= {"share_of_item_percent": 10.0} | ride.group()
         case = {"goals": [aim], "faults": [fault.row], "checks": [], reads: group}
         answer = fetch("/api/v1/safety", changed(start, case))

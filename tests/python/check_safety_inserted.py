@@ -111,7 +111,7 @@ def goal(reads, at, harm):
     end = {"voltage": "v", "current": "a", "temperature": "k"}[reads]
     place = {"voltage": "at_v", "current": "at_a", "temperature": "at_degc"}[reads]
     found = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": "low", f"harm_{end}": harm, place: at}
-    return found | {"ftti_s": 1.0, "share_of_item_percent": 10.0}
+    return found | {"ftti_s": 1.0, "reaction_s": 0.0, "share_of_item_percent": 10.0}
 
 
 def inserted(random, reads):
@@ -275,7 +275,7 @@ def safety_thresholds(_given, _result):
         fault, changes, makes = inserted(random, reads)
         if fault["insert"] not in modes:
             continue
-        aim = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": "low", "ftti_s": 1.0}
+        aim = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": "low", "ftti_s": 1.0, "reaction_s": 0.0}
         design["safety"][0] |= {"goals": [aim], "faults": [fault], "checks": [], f"{reads}_threshold": place + 1}
         # What a calibration takes away is another check's matter.
         design[reads][0]["calibration"]["kind"] = "none"

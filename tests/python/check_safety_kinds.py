@@ -32,7 +32,7 @@ def watched(random, kind, fault, given, ftti_s, group, harm, at=0.0):
     aim = {"name": "Goal", "asil": "c", "reads": "current", "dangerous": "both", "harm_a": harm, "at_a": at}
     row = {"component": "Part", "mode": "one", "rate_fit": 5.0, "seen_by": "Check"} | fault
     one = {"name": "Check", "kind": kind, "reads": "current", "in_a_row": 1, "loss_fit": 1.0} | given
-    return {"goals": [aim | {"ftti_s": ftti_s}], "faults": [row], "checks": [one], "current": group | {"error_a": 0.0}}
+    return {"goals": [aim | {"ftti_s": ftti_s, "reaction_s": 0.0}], "faults": [row], "checks": [one], "current": group | {"error_a": 0.0}}
 
 
 def in_time(told):

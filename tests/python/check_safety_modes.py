@@ -30,7 +30,7 @@ def told_of(start, reads, group, row, at, harm, **aim):
     end, place = {"voltage": ("v", "at_v"), "current": ("a", "at_a"), "temperature": ("k", "at_degc")}[reads]
     goal = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": "both", f"harm_{end}": harm, place: at}
     fault = {"component": "Part", "mode": "one", "rate_fit": 5.0} | row
-    case = {"goals": [goal | {"ftti_s": 1.0} | aim], "faults": [fault], "checks": [], reads: group}
+    case = {"goals": [goal | {"ftti_s": 1.0, "reaction_s": 0.0} | aim], "faults": [fault], "checks": [], reads: group}
     answer = fetch(PATH, changed(start, case))
     return answer["input"][reads], answer["result"]["modes"][0]
 
@@ -156,7 +156,7 @@ def safety_lags(_given, _result):
         threshold = normal + (hazard - normal) * between(random, 0.3, 0.6)
         typed = {"threshold_v": threshold, "error_v": 0.0, "hazard_v": hazard, "slope_v_per_s": slope}
         typed |= {"delay_s": delay, "normal_v": normal, "dangerous": "low", "largest_possible_v": 3.0 * hazard}
-        goal = {"name": "Goal", "asil": "c", "reads": "voltage", "ftti_s": 1.0} | typed
+        goal = {"name": "Goal", "asil": "c", "reads": "voltage", "ftti_s": 1.0, "reaction_s": 0.0} | typed
         fault = {"component": "Part", "mode": "one", "rate_fit": 5.0, "insert": mode, "from_s": lag}
         case = {"goals": [goal], "faults": [fault], "checks": [], "voltage": group}
         answer = fetch(PATH, changed(start, case))

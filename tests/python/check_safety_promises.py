@@ -30,7 +30,7 @@ COMPARISON = {
     "loss_fit": 1.0,
     "test_interval_h": 12.0,
 }
-GOAL = {"name": "Goal", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 3.0, "ftti_s": 1.0}
+GOAL = {"name": "Goal", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 3.0, "ftti_s": 1.0, "reaction_s": 0.0}
 CLAIM = {"safe_percent": 0.0, "direct_percent": 100.0, "coverage_percent": 99.0, "signalled_percent": 100.0}
 
 

@@ -79,7 +79,7 @@ def safety_second(_given, _result):
         checks = [looking(random, f"Check {place}", harm) for place in range(int(random.integers(1, 4)))]
         names = [one["name"] for one in checks]
         faults = [sized(random, place, names, harm) for place in range(2)]
-        aim = {"name": "Goal", "asil": "b", "reads": "voltage", "dangerous": way, "harm_v": harm}
+        aim = {"name": "Goal", "asil": "b", "reads": "voltage", "dangerous": way, "harm_v": harm, "reaction_s": 0.0}
         # Around what the slowest filter takes.
         slowest = max(one.get("averaging_s", 0.0) + one.get("low_pass_s", 0.0) for one in checks)
         aim |= {"ftti_s": slowest * between(random, 0.5, 2.5) or decades(random, 0.05, 3.0)}

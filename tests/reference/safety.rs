@@ -12,7 +12,7 @@ pub(super) fn evidence(changes: &[(&str, Value)]) -> Answer {
 }
 
 fn goal(level: &str) -> Value {
-    json!([{"name": "Goal", "asil": level, "ftti_s": 1.0, "share_of_item_percent": 10.0}])
+    json!([{"name": "Goal", "asil": level, "ftti_s": 1.0, "reaction_s": 0.0, "share_of_item_percent": 10.0}])
 }
 
 /// Rate, safe, direct, coverage, signalled and tested of one mode each, as parts of 1 but for the rate.
@@ -122,7 +122,8 @@ fn an_average_costs_time() {
     let checks = comparison(&json!({"averaging_s": 0.04}));
     let mut fault =
         json!({"component": "Shunt", "mode": "step", "rate_fit": 1.0, "seen_by": "Comparison", "from_a": 8.2});
-    let goals = json!([{"name": "Goal", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": 0.108}]);
+    let goals =
+        json!([{"name": "Goal", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": 0.108, "reaction_s": 0.0}]);
     let of = |fault: &Value| {
         evidence(&[("/goals", goals.clone()), ("/faults", json!([fault])), ("/checks", checks.clone())])
     };
@@ -141,7 +142,10 @@ fn a_static_error_does_not_average() {
     for (deviation, ftti, expected) in [(7.0, 0.061, 0.8715), (6.5, 0.201, 0.8807)] {
         let done = evidence(&[
             ("/judged_by", json!("probability")),
-            ("/goals", json!([{"name": "Goal", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": ftti}])),
+            (
+                "/goals",
+                json!([{"name": "Goal", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": ftti, "reaction_s": 0.0}]),
+            ),
             (
                 "/faults",
                 json!([{"component": "Shunt", "mode": "step", "rate_fit": 1.0, "seen_by": "Comparison", "from_a": deviation}]),
@@ -235,8 +239,7 @@ fn what_is_not_given_does_not_hold() {
 /// A hole between harm and detection fails, and a check that only records covers nothing.
 #[test]
 fn a_hole_fails() {
-    let goals =
-        json!([{"name": "Goal", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 5.0, "ftti_s": 1.0}]);
+    let goals = json!([{"name": "Goal", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 5.0, "ftti_s": 1.0, "reaction_s": 0.0}]);
     let faults = json!([{"component": "Shunt", "mode": "drift", "rate_fit": 2.0, "seen_by": "Comparison", "from_a": -20.0,
         "to_a": 20.0}]);
     let of = |extra: Value| {
@@ -268,7 +271,10 @@ fn without_noise_each_unit_is_certain() {
         );
         let done = evidence(&[
             ("/judged_by", json!("probability")),
-            ("/goals", json!([{"name": "G", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": 0.0525}])),
+            (
+                "/goals",
+                json!([{"name": "G", "asil": "b", "reads": "current", "harm_a": 1.0, "ftti_s": 0.0525, "reaction_s": 0.0}]),
+            ),
             (
                 "/faults",
                 json!([{"component": "A", "mode": "step", "rate_fit": 1.0, "seen_by": "Comparison", "from_a": deviation}]),
@@ -283,7 +289,8 @@ fn without_noise_each_unit_is_certain() {
 #[test]
 fn claims_do_not_make_better() {
     let of = |fault: Value, check: &Value| {
-        let goals = json!([{"name": "G", "asil": "b", "reads": "current", "harm_a": 3.0, "ftti_s": 1.0}]);
+        let goals =
+            json!([{"name": "G", "asil": "b", "reads": "current", "harm_a": 3.0, "ftti_s": 1.0, "reaction_s": 0.0}]);
         evidence(&[("/goals", goals), ("/faults", json!([fault])), ("/checks", comparison(check))])
     };
     let claimed = json!({"component": "A", "mode": "step", "rate_fit": 10.0, "direct_percent": 100.0, "coverage_percent": 99.0,
@@ -308,7 +315,7 @@ fn a_described_channel_whose_error_is_not_known_promises_nothing() {
         let fault = json!([{"component": "Part", "mode": "one", "rate_fit": 5.0, "from_v": -20.0, "to_v": -10.0,
             "seen_by": "Comparison"}]);
         let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 8.0, "at_v": 700.0,
-            "ftti_s": 1.0}]);
+            "ftti_s": 1.0, "reaction_s": 0.0}]);
         let mut voltage = json!({"upper_count": 6, "upper_ohm": 680e3, "lower_ohm": 8060, "bias_current_a": 20e-9,
             "factor": 507.2035, "full_at_v": 1000, "lowest_v": 554.4, "highest_v": 831.6});
         if let Some(error) = error {
@@ -336,8 +343,7 @@ fn somebody_is_told_of_what_a_telling_check_sees() {
                 "ceiling_percent": 99.9, "signals": signals, "acts": acts})
         };
         let checks = json!([check("Silent", 6.0, false, "safe-state"), check("Telling", limit, true, acts)]);
-        let goal =
-            json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "low", "harm_v": 3.0, "ftti_s": 1.0}]);
+        let goal = json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "low", "harm_v": 3.0, "ftti_s": 1.0, "reaction_s": 0.0}]);
         let fault = json!([{"component": "Part", "mode": "one", "rate_fit": 100.0, "from_v": -10.0, "to_v": -4.0,
             "seen_by": "Silent, Telling"}]);
         let done = evidence(&[("/goals", goal), ("/faults", fault), ("/checks", checks)]);

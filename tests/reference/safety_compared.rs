@@ -42,7 +42,7 @@ fn used(typed: &Value, fault: &Value) -> Answer {
         (
             "/goals",
             json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 8.0, "at_a": 200.0,
-                    "ftti_s": 1.0}]),
+                    "ftti_s": 1.0, "reaction_s": 0.0}]),
         ),
         (
             "/current",
@@ -105,7 +105,7 @@ fn a_check_that_sees_nothing_tells_nobody() {
         evidence(&[
             (
                 "/goals",
-                json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "low", "harm_v": 3.0, "ftti_s": 1.0}]),
+                json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "low", "harm_v": 3.0, "ftti_s": 1.0, "reaction_s": 0.0}]),
             ),
             (
                 "/faults",

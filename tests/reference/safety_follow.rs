@@ -10,7 +10,7 @@ use super::{at, holds, holds_relative};
 
 /// An over-voltage threshold of 836 V before a hazard of 851.4 V: decided at 851.4 − 10 · 0.2 = 849.4 V.
 fn goal(typed: &Value) -> Value {
-    let mut goal = json!({"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0,
+    let mut goal = json!({"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0, "reaction_s": 0.0,
         "threshold_v": 836.0, "error_v": 0.0, "hazard_v": 851.4, "slope_v_per_s": 10.0, "delay_s": 0.2, "normal_v": 831.6});
     goal.as_object_mut().expect("a goal").extend(typed.as_object().expect("fields").clone());
     json!([goal])
@@ -85,7 +85,7 @@ fn a_typed_deviation_shifts_the_trip() {
 /// 19.8 V from allowed operation to the hazard at 10 V/s are 1.98 s.
 #[test]
 fn a_tolerated_time_is_no_longer_than_the_ramp() {
-    let of = |ftti_s: f64| followed(&json!({"ftti_s": ftti_s}), &json!({"from_v": -1.0}));
+    let of = |ftti_s: f64| followed(&json!({"ftti_s": ftti_s, "reaction_s": 0.0}), &json!({"from_v": -1.0}));
     assert!(found(&of(2.0), "safety.ftti-above-slope"));
     assert!(!found(&of(1.97), "safety.ftti-above-slope"));
 }

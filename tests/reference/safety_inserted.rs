@@ -23,7 +23,7 @@ fn voltage(fault: &Value, harm_v: f64, check: &Value) -> Answer {
         (
             "/goals",
             json!([{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": harm_v,
-                    "at_v": 831.6, "ftti_s": 1.0, "share_of_item_percent": 10.0}]),
+                    "at_v": 831.6, "ftti_s": 1.0, "reaction_s": 0.0, "share_of_item_percent": 10.0}]),
         ),
         ("/voltage/load_ohm", json!(10e6)),
         ("/faults", json!([mode])),
@@ -43,7 +43,7 @@ fn the_dangerous_part_of_a_drift_is_covered() {
     let mut check = comparison(0.029 * 831.6);
     let unloaded = |check: &Value| {
         let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 0.02 * 831.6,
-            "at_v": 831.6, "ftti_s": 1.0}]);
+            "at_v": 831.6, "ftti_s": 1.0, "reaction_s": 0.0}]);
         let mode = json!([{"component": "Divider", "mode": "drift", "rate_fit": 6.0, "insert": "upper-drift",
             "from_percent": 0.0, "to_percent": 50.0}]);
         let changes = [
@@ -90,7 +90,7 @@ fn a_shared_reference_hides_its_drift() {
             (
                 "/goals",
                 json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "high", "harm_a": 7.0, "at_a": 350.0,
-                        "ftti_s": 1.0}]),
+                        "ftti_s": 1.0, "reaction_s": 0.0}]),
             ),
             (
                 "/current",
@@ -126,7 +126,7 @@ fn an_open_sense_wire_reads_a_constant() {
             (
                 "/goals",
                 json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 20.0, "at_a": 400.0,
-                        "ftti_s": 1.0}]),
+                        "ftti_s": 1.0, "reaction_s": 0.0}]),
             ),
             (
                 "/current",
@@ -157,7 +157,7 @@ fn an_open_thermistor_reads_its_leakage() {
             (
                 "/goals",
                 json!([{"name": "G", "asil": "b", "reads": "temperature", "dangerous": "low", "harm_k": 5.0, "at_degc": 60.0,
-                        "ftti_s": 10.0}]),
+                        "ftti_s": 10.0, "reaction_s": 0.0}]),
             ),
             ("/temperature", json!({"r25_ohm": 10e3, "beta_k": 3435.0, "lowest_degc": -60.0, "highest_degc": 150.0})),
             (
@@ -224,7 +224,7 @@ fn with_safety(slug: &str, changes: &[(&str, Value)]) -> Assessed {
     let mut document = Value::Object(find(slug).expect("a demo").design.document());
     let part = json!([{"number": 1, "voltage_channel": 1,
         "goals": [{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 10.0, "at_v": 831.6,
-            "ftti_s": 1.0, "share_of_item_percent": 10.0}],
+            "ftti_s": 1.0, "reaction_s": 0.0, "share_of_item_percent": 10.0}],
         "faults": [{"component": "Divider", "mode": "cracked", "rate_fit": 6.0, "insert": "upper-open", "from_ohm": 2.2e6}]}]);
     sensewright_tests::put(&mut document, "/safety", part);
     for (pointer, value) in changes {
@@ -259,7 +259,7 @@ fn a_threshold_of_the_design_decides_a_goal() {
         "filter_s": 0.0, "processing_s": 0.0, "opening_s": 0.1, "threshold_v": 836.0}]);
     sensewright_tests::put(&mut document, "/protection", threshold);
     let part = json!([{"number": 1, "voltage_channel": 1, "voltage_threshold": 1,
-        "goals": [{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0}],
+        "goals": [{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0, "reaction_s": 0.0}],
         "faults": [{"component": "Divider", "mode": "cracked", "rate_fit": 6.0, "insert": "upper-open", "from_ohm": 2.2e6}]}]);
     sensewright_tests::put(&mut document, "/safety", part);
     let design = Design::read(&document).unwrap_or_else(|faults| panic!("{faults:#?}"));
@@ -278,7 +278,7 @@ fn a_threshold_of_the_design_decides_a_goal() {
 #[test]
 fn without_a_list_the_whole_catalogue_is_followed() {
     let goal = json!([{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 10.0, "at_v": 831.6,
-        "ftti_s": 1.0, "share_of_item_percent": 10.0}]);
+        "ftti_s": 1.0, "reaction_s": 0.0, "share_of_item_percent": 10.0}]);
     let current = json!({"shunt_ohm": 50e-6, "leg_ohm": 0.0, "bias_current_a": 0.0, "full_at_a": 2000.0, "full_charge_a": 2000.0});
     let done = evidence(&[("/goals", goal), ("/current", current), ("/faults", json!([])), ("/checks", json!([]))]);
     let modes = done.result["modes"].as_array().expect("modes");

@@ -22,7 +22,7 @@ fn current(fault: &Value, harm_a: f64, typed: &Value) -> Answer {
         (
             "/goals",
             json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": harm_a, "at_a": 400.0,
-                    "ftti_s": 1e5}]),
+                    "ftti_s": 1e5, "reaction_s": 0.0}]),
         ),
         (
             "/current",
@@ -121,7 +121,7 @@ fn an_open_thermistor_is_tested() {
             (
                 "/goals",
                 json!([{"name": "G", "asil": "b", "reads": "temperature", "dangerous": "low", "harm_k": 5.0, "at_degc": 60.0,
-                        "ftti_s": 10.0}]),
+                        "ftti_s": 10.0, "reaction_s": 0.0}]),
             ),
             ("/temperature", json!({"r25_ohm": 10e3, "beta_k": 3435.0, "coldest_degc": -30.0})),
             (
@@ -190,7 +190,7 @@ fn a_charge_that_does_not_close() {
     let offset = current(&json!({"from_a": -2.0, "to_a": 0.0, "seen_by": "Check"}), 0.4, &typed);
     let patient = |changes: Value| {
         let goal = json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 0.4, "at_a": 400.0,
-            "ftti_s": 172_801.0}]);
+            "ftti_s": 172_801.0, "reaction_s": 0.0}]);
         let mode = json!([{"component": "Part", "mode": "one", "rate_fit": 5.0, "from_a": -2.0, "to_a": 0.0, "seen_by": "Check"}]);
         let current = json!({"error_a": 0.1});
         evidence(&[("/goals", goal), ("/faults", mode), ("/current", current), ("/checks", json!([check(&changes)]))])

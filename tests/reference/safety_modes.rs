@@ -17,7 +17,7 @@ use super::{at, holds, holds_relative};
 fn voltage(fault: &Value, parts: &[(&str, Value)], check: &Value) -> Answer {
     let mut mode = json!({"component": "Part", "mode": "one", "rate_fit": 10.0});
     mode.as_object_mut().expect("a mode").extend(fault.as_object().expect("fields").clone());
-    let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0, "threshold_v": 780.0,
+    let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0, "reaction_s": 0.0, "threshold_v": 780.0,
         "error_v": 2.0, "hazard_v": 850.0, "slope_v_per_s": 100.0, "normal_v": 760.0, "delay_s": 0.5}]);
     let mut changes = vec![
         ("/goals", goal),
@@ -171,7 +171,7 @@ fn a_capacitor_holds_what_was_read() {
             (
                 "/goals",
                 json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 20.0, "at_a": 700.0,
-                        "ftti_s": 1.0}]),
+                        "ftti_s": 1.0, "reaction_s": 0.0}]),
             ),
             ("/current", parts),
             ("/faults", json!([{"component": "Joint", "mode": "open", "rate_fit": 1.0, "insert": "sense-open"}])),
@@ -198,7 +198,7 @@ fn temperature(fault: &Value, extra: &Value) -> Answer {
         (
             "/goals",
             json!([{"name": "G", "asil": "b", "reads": "temperature", "dangerous": "low", "harm_k": 5.0, "at_degc": 60.0,
-                    "ftti_s": 10.0}]),
+                    "ftti_s": 10.0, "reaction_s": 0.0}]),
         ),
         ("/temperature", parts),
         ("/faults", json!([mode])),
@@ -244,7 +244,7 @@ fn what_is_not_read_and_what_is_not_checked() {
     let shunt = evidence(&[
         (
             "/goals",
-            json!([{"name": "G", "asil": "c", "reads": "current", "harm_a": 20.0, "at_a": 400.0, "ftti_s": 1.0}]),
+            json!([{"name": "G", "asil": "c", "reads": "current", "harm_a": 20.0, "at_a": 400.0, "ftti_s": 1.0, "reaction_s": 0.0}]),
         ),
         (
             "/current",
@@ -303,7 +303,7 @@ fn a_design_hands_on_its_temperature_channel() {
     }
     let safety = json!([{"number": 1, "temperature_channel": 1,
         "goals": [{"name": "G", "asil": "b", "reads": "temperature", "dangerous": "low", "harm_k": 30.0, "at_degc": 55.0,
-            "ftti_s": 100.0}],
+            "ftti_s": 100.0, "reaction_s": 0.0}],
         "faults": [{"component": "Thermistor", "mode": "short", "rate_fit": 5.0, "insert": "fixed-short"}],
         "checks": [{"name": "Range", "kind": "range", "reads": "temperature", "low_degc": -80.0, "high_degc": 120.0}]}]);
     sensewright_tests::put(&mut document, "/safety", safety);

@@ -11,7 +11,7 @@ fn goal(faults: &Value, checks: &Value) -> Answer {
     evidence(&[
         (
             "/goals",
-            json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 10.0, "ftti_s": 1.0}]),
+            json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "harm_v": 10.0, "ftti_s": 1.0, "reaction_s": 0.0}]),
         ),
         ("/faults", faults.clone()),
         ("/checks", checks.clone()),
@@ -115,7 +115,7 @@ fn a_second_fault_adds_to_a_first_that_nobody_sees() {
         let mut check = comparison("One", limit, true, 10.0);
         check["interval_s"] = json!(interval);
         check["in_a_row"] = json!(1);
-        let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "high", "harm_v": harm, "ftti_s": ftti}]);
+        let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "high", "harm_v": harm, "ftti_s": ftti, "reaction_s": 0.0}]);
         let fault = |(at, (from, seen_by)): (usize, (f64, &str))| json!({"component": format!("P{at}"), "mode": "off", "rate_fit": 50.0, "from_v": from, "seen_by": seen_by});
         let faults: Vec<Value> = modes.into_iter().enumerate().map(fault).collect();
         let done = evidence(&[("/goals", goal), ("/faults", json!(faults)), ("/checks", json!([check]))]);

@@ -35,7 +35,8 @@ fn changed<'a>(own: &[(&'a str, Value)], changes: &[(&'a str, Value)]) -> Vec<(&
 
 /// 831.6 V, 220.2 mΩ, 6 µH from 200 A, a threshold of 1800 A; opens 20 µs later, 3000 A at most.
 fn race(fault: &Value, changes: &[(&str, Value)]) -> Answer {
-    let goal = json!([{"name": "G", "asil": "c", "reads": "current", "decided_by": "race", "ftti_s": 1.0}]);
+    let goal =
+        json!([{"name": "G", "asil": "c", "reads": "current", "decided_by": "race", "ftti_s": 1.0, "reaction_s": 0.0}]);
     let parts = json!({"voltage_v": 831.6, "resistance_ohm": 0.2202, "inductance_henry": 6e-6, "before_a": 200.0,
         "threshold_a": 1800.0, "threshold_error_percent": 0.0, "reaction_s": 20e-6, "breaking_a": 3000.0});
     let own = [
@@ -138,7 +139,7 @@ fn direct_is_late_or_never_in_a_race() {
 
 /// 831.6 V, 900 µF through 60 Ω alone to 95 %, no errors; then 0.2482 Ω and 2 µH, on which 300 A may be made.
 fn precharge(fault: &Value, changes: &[(&str, Value)]) -> Answer {
-    let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "decided_by": "pre-charge", "ftti_s": 1.0}]);
+    let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "decided_by": "pre-charge", "ftti_s": 1.0, "reaction_s": 0.0}]);
     let parts = json!({"pack_v": 831.6, "capacitance_farad": 900e-6, "resistance_ohm": 60.0, "target_percent": 95.0,
         "link_error_v": 0.0, "pack_error_v": 0.0, "max_time_s": 0.5, "path_ohm": 0.2482, "path_henry": 2e-6, "making_a": 300.0});
     // A circuit that reads what is there.
@@ -304,9 +305,9 @@ fn what_fails_without_a_fault_promises_nothing() {
 fn summit(changes: &[(&str, Value)]) -> (Value, Vec<Value>) {
     let mut document = Value::Object(find("funicular-summit-buffer").expect("a demo").design.document());
     let goals = json!([
-        {"name": "Short circuit", "asil": "c", "reads": "current", "decided_by": "race", "ftti_s": 0.1},
-        {"name": "Inrush", "asil": "b", "reads": "voltage", "decided_by": "pre-charge", "ftti_s": 0.1},
-        {"name": "Charge", "asil": "b", "reads": "current", "decided_by": "charge-count", "ftti_s": 0.1},
+        {"name": "Short circuit", "asil": "c", "reads": "current", "decided_by": "race", "ftti_s": 0.1, "reaction_s": 0.0},
+        {"name": "Inrush", "asil": "b", "reads": "voltage", "decided_by": "pre-charge", "ftti_s": 0.1, "reaction_s": 0.0},
+        {"name": "Charge", "asil": "b", "reads": "current", "decided_by": "charge-count", "ftti_s": 0.1, "reaction_s": 0.0},
     ]);
     let safety = json!([{"number": 1, "current_channel": 1, "voltage_channel": 1, "short_circuit": 1, "link_precharge": 1,
         "charge_count": 1, "goals": goals}]);

@@ -17,7 +17,7 @@ fn goal(typed: &Value, faults: &[Value], check: Option<Value>) -> Answer {
     let (upper, lower) = (4.08e6, 8060.0);
     let circuit = json!({"upper_count": 6.0, "upper_ohm": 680e3, "lower_ohm": lower, "bias_current_a": 0.0,
         "factor": 1.0 + upper / lower, "full_at_v": 3000.0, "error_v": 0.0});
-    let goal = json!({"name": "G", "asil": "b", "reads": "voltage", "dangerous": "high", "at_v": 800.0, "ftti_s": 1.0});
+    let goal = json!({"name": "G", "asil": "b", "reads": "voltage", "dangerous": "high", "at_v": 800.0, "ftti_s": 1.0, "reaction_s": 0.0});
     let fault = |(place, typed): (usize, &Value)| {
         with(json!({"component": format!("Part {place}"), "mode": "off", "rate_fit": 50.0}), typed)
     };
@@ -75,7 +75,7 @@ fn a_filter_comes_from_what_the_first_left() {
     for (filter, late, soon) in [("low_pass_s", 2.64, 2.66), ("averaging_s", 0.93, 0.94)] {
         let found = |ftti: f64| {
             let one = with(comparison(8.0), &json!({filter: 1.0}));
-            pairs(&goal(&json!({"harm_v": 3.0, "ftti_s": ftti}), &faults, Some(one)))
+            pairs(&goal(&json!({"harm_v": 3.0, "ftti_s": ftti, "reaction_s": 0.0}), &faults, Some(one)))
         };
         assert_eq!((found(late), found(soon)), (1, 0), "{filter}");
     }
@@ -118,7 +118,7 @@ fn what_hangs_on_a_silent_check_is_told_to_nobody() {
     let done = evidence(&[
         (
             "/goals",
-            json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "high", "harm_v": 3.0, "ftti_s": 1.0}]),
+            json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "high", "harm_v": 3.0, "ftti_s": 1.0, "reaction_s": 0.0}]),
         ),
         ("/faults", json!(faults)),
         ("/checks", json!([one, two])),
@@ -137,7 +137,13 @@ fn what_fails_without_a_fault_judges_nothing() {
         let mut all = typed;
         all.as_object_mut().expect("fields").remove("at_v");
         let done = evidence(&[
-            ("/goals", json!([with(json!({"name": "G", "asil": "b", "reads": "voltage", "ftti_s": 1.0}), &all)])),
+            (
+                "/goals",
+                json!([with(
+                    json!({"name": "G", "asil": "b", "reads": "voltage", "ftti_s": 1.0, "reaction_s": 0.0}),
+                    &all
+                )]),
+            ),
             ("/voltage/full_at_v", json!(2000.0)),
             ("/voltage/load_ohm", json!(10e6)),
             (

@@ -15,7 +15,7 @@ fn compared(insert: &str, from: f64, to: f64, one_reference: bool, shares: &Valu
         (
             "/goals",
             json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "high", "harm_a": 7.0, "at_a": 350.0,
-                "ftti_s": 1.0}]),
+                "ftti_s": 1.0, "reaction_s": 0.0}]),
         ),
         (
             "/current",
@@ -94,7 +94,7 @@ fn a_common_gain_cancels_in_a_ratio() {
         evidence(&[
             (
                 "/goals",
-                json!([{"name": "G", "asil": "c", "reads": "voltage", "decided_by": "pre-charge", "ftti_s": 1.0}]),
+                json!([{"name": "G", "asil": "c", "reads": "voltage", "decided_by": "pre-charge", "ftti_s": 1.0, "reaction_s": 0.0}]),
             ),
             (
                 "/precharge",

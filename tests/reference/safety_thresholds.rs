@@ -21,7 +21,7 @@ fn verdict(done: &Answer, id: &str) -> String {
 
 /// A goal of an over-voltage threshold that is decided at 849.4 V and late from 11.4 V on, with what else is typed.
 fn over_voltage(typed: &Value) -> Result<Answer, Vec<FieldError>> {
-    let mut goal = json!({"name": "G", "asil": "c", "reads": "voltage", "ftti_s": 1.0});
+    let mut goal = json!({"name": "G", "asil": "c", "reads": "voltage", "ftti_s": 1.0, "reaction_s": 0.0});
     goal.as_object_mut().expect("a goal").extend(typed.as_object().expect("fields").clone());
     let mut input = Value::Object(calculation("safety").expect("a calculation").start());
     for (pointer, value) in [
@@ -82,7 +82,7 @@ fn a_charge_threshold_is_decided_below_zero() {
     let of = |kind: &str, dangerous: &str| {
         let threshold = json!({"of": "current", "kind": kind, "normal_a": 600.0, "hazard_a": 760.0, "error_normal_a": 2.0,
             "noise_a": 0.0, "rate_a_per_s": 100.0, "threshold_a": 700.0});
-        let goals = json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": dangerous, "ftti_s": 1.0}]);
+        let goals = json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": dangerous, "ftti_s": 1.0, "reaction_s": 0.0}]);
         design(&threshold, &json!({"current_threshold": 1, "goals": goals}))
     };
     for (kind, decided, sign) in [("over-current-charge", -740.0, 1.0), ("over-current-discharge", 740.0, -1.0)] {
@@ -110,7 +110,8 @@ fn a_charge_threshold_is_decided_below_zero() {
 fn a_cell_threshold_decides_no_goal_of_the_pack() {
     let threshold = json!({"of": "voltage", "kind": "cell-over-voltage", "normal_v": 4.2, "hazard_v": 4.3, "error_normal_v": 0.005,
         "noise_v": 0.0, "rate_v_per_s": 0.01, "threshold_v": 4.25});
-    let goals = json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0}]);
+    let goals =
+        json!([{"name": "G", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0, "reaction_s": 0.0}]);
     let assessed = assess(&design(&threshold, &json!({"voltage_channel": 1, "voltage_threshold": 1, "goals": goals})))
         .expect("it stands");
     let part = assessed.parts.iter().find(|part| part.part.key() == "safety.1").expect("a part");
@@ -128,7 +129,7 @@ fn what_both_share_shows_in_no_sum_of_cells() {
                 let mut check = json!({"name": "Cells", "kind": kind, "reads": "voltage", "limit_v": 1.0, "error_v": 0.5,
                     "other_error_v": 0.5, "noise_v": 0.0, "other_noise_v": 0.0});
                 check[shared] = json!(is_shared);
-                let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "harm_v": 5.0, "at_v": 800.0, "ftti_s": 1.0}]);
+                let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "harm_v": 5.0, "at_v": 800.0, "ftti_s": 1.0, "reaction_s": 0.0}]);
                 let fault = json!([{"component": "Part", "mode": "drift", "rate_fit": 8.0, "insert": insert,
                     "from_percent": -5.0, "to_percent": -4.0}]);
                 evidence(&[("/goals", goal), ("/faults", fault), ("/checks", json!([check]))])
@@ -147,7 +148,7 @@ fn compared(channel: Value) -> Answer {
         (
             "/goals",
             json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 10.0, "at_a": 300.0,
-                    "ftti_s": 1.0}]),
+                    "ftti_s": 1.0, "reaction_s": 0.0}]),
         ),
         ("/current", channel),
         (

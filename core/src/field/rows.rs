@@ -22,7 +22,7 @@ pub(super) struct Row {
 /// default.
 pub(super) fn lines_to_rows(text: &str, fields: &'static [Field]) -> Vec<Row> {
     let numbers_only = fields.iter().all(|field| matches!(field.kind, Kind::Number { .. }));
-    let mut columns: Vec<&Field> = fields.iter().collect();
+    let mut columns: Vec<&str> = fields.iter().map(|field| field.key).collect();
     let (mut rows, mut first) = (Vec::new(), true);
     for (index, line) in text.lines().map(str::trim).enumerate() {
         if line.is_empty() || line.starts_with('#') {
@@ -41,15 +41,17 @@ pub(super) fn lines_to_rows(text: &str, fields: &'static [Field]) -> Vec<Row> {
     rows
 }
 
-/// The columns that a first line names, by key or label; nothing where a cell is no such name, or a name comes twice.
-fn named(cells: &[&str], fields: &'static [Field]) -> Option<Vec<&'static Field>> {
-    if cells.len() < 2 {
+/// The columns that a first line names, by key or label; nothing where a name comes twice, or most cells are none. A misspelt
+/// one stands for itself, and is refused by that name.
+fn named<'a>(cells: &[&'a str], fields: &'static [Field]) -> Option<Vec<&'a str>> {
+    let called = |field: &&Field, cell: &str| field.key == cell || field.label.eq_ignore_ascii_case(cell);
+    let known = |cell: &str| fields.iter().find(|field| called(field, cell)).map(|field| field.key);
+    let count = cells.iter().filter(|cell| known(cell).is_some()).count();
+    if count < 2 || cells.len() > 2 * count - 1 {
         return None;
     }
-    let called = |field: &&Field, cell: &str| field.key == cell || field.label.eq_ignore_ascii_case(cell);
-    let columns: Vec<&Field> =
-        cells.iter().map(|cell| fields.iter().find(|field| called(field, cell))).collect::<Option<_>>()?;
-    let once = columns.iter().enumerate().all(|(place, one)| columns[..place].iter().all(|other| other.key != one.key));
+    let columns: Vec<&str> = cells.iter().map(|cell| known(cell).unwrap_or(cell)).collect();
+    let once = columns.iter().enumerate().all(|(place, one)| !columns[..place].contains(one));
     once.then_some(columns)
 }
 
@@ -115,13 +117,13 @@ fn is_two_numbers(cell: &str) -> bool {
     cell.split_whitespace().filter(|part| part.contains(|c: char| c.is_ascii_digit())).count() > 1
 }
 
-fn row_of(cells: &[&str], columns: &[&Field], fields: &[Field]) -> Value {
+fn row_of(cells: &[&str], columns: &[&str], fields: &[Field]) -> Value {
     let mut row = Map::new();
     for (index, cell) in cells.iter().map(|cell| cell.trim()).enumerate() {
         match columns.get(index) {
             Some(_) if cell.is_empty() => {}
-            Some(field) => {
-                row.insert(field.key.into(), json!(cell));
+            Some(column) => {
+                row.insert((*column).into(), json!(cell));
             }
             None => {
                 row.insert(format!("column {}", index + 1), json!(cell));

@@ -25,6 +25,17 @@ pub(super) struct Channel {
     pub range: Option<[f64; 2]>,
 }
 
+impl Channel {
+    /// What is read at a true value without a fault.
+    pub fn healthy(&self, at: f64) -> f64 {
+        match &self.circuit {
+            Circuit::Divider(chain) => chain.reading(at, &[]),
+            Circuit::Sense(chain) => chain.reading(at, &[]),
+            Circuit::Sensor(chain) => chain.reading(at, &[]),
+        }
+    }
+}
+
 /// The channel of a quantity with a bias current of this sign.
 ///
 /// # Errors

@@ -1,7 +1,7 @@
 //! What the modes of a goal come to together: metrics, lost checks, two faults.
 
 use super::beside::{Beside, Span, around};
-use super::input::{DecidedBy, Fault, Goal, Insert, SafetyCheck, SafetyInput, Side};
+use super::input::{DecidedBy, Fault, Goal, Insert, SafetyCheck, SafetyInput, Share, Side};
 use super::insertion::{Faulty, decided_at, faulty};
 use super::metrics::{Rates, Shares, common_cause_fit, dual_fit};
 use super::of_check::{hidden, loss_fit};
@@ -94,16 +94,24 @@ pub(super) fn metrics(
         common_cause_fit: both.map(|(_, second)| second.common),
         pmhf_fit: both.map(|(rates, second)| rates.violating() + second.dual + second.common),
         pmhf_lacks: second.err(),
-        handled_s: times.reduce(f64::max).map(|time| time + goal.reaction_s),
+        handled_s: times.reduce(f64::max).zip(goal.reaction_s).map(|(time, reaction)| time + reaction),
         pairs: found.found.len(),
         unnoticed_pairs: found.found.iter().filter(|pair| pair.unnoticed).count(),
         pairs_left_out: found.left_out,
         pairs_lack: counted
             .iter()
             .zip(told)
-            .find_map(|(one, mode)| one.pairs_lack.map(|why| format!("of {} {why}", words(mode)))),
+            .find_map(|(one, mode)| one.pairs_lack.map(|why| format!("of {} {why}", words(mode))))
+            .or_else(|| unlisted(input, all)),
         worst_mode: worst.map(words),
     }
+}
+
+/// A cause that is declared to be shared, of which no mode is in the list.
+fn unlisted(input: &SafetyInput, all: &[Fault]) -> Option<String> {
+    let none = |share: &&Share| !all.iter().any(|fault| share.what.has(fault.insert));
+    let share = input.shares.iter().find(none)?;
+    Some(format!("no mode of what is shared ({}) is in the list", share.what.label().to_lowercase()))
 }
 
 /// Pairs of a goal that are told: those of which nobody is told before all, then by rate.
@@ -129,11 +137,13 @@ pub(super) fn two_faults(
     // A link that reads high and a pack that reads low close the same contactor.
     let either = goal.minds(false) && goal.minds(true) && goal.decided_by != DecidedBy::Precharge;
     let modes: Vec<One> = counted.iter().zip(told.iter()).map(one).collect();
+    let asked = goal.asil.targets().map_or(0.0, |targets| targets.lfm_percent);
     let lost = |check: &SafetyCheck| Lost {
         name: check.name.clone(),
         loss_fit: loss_fit(all, check),
         hidden_h: hidden(input, check),
-        found: check.is_tested_within(&input.life),
+        // A test that misses much leaves a loss for life.
+        found: check.is_tested_within(&input.life) && check.test_coverage_percent >= asked,
     };
     let checks: Vec<Lost> = input.checks.iter().map(lost).collect();
     let faults: Vec<&Fault> = told.iter().map(|mode| &all[mode.row]).collect();

@@ -199,6 +199,8 @@ impl Sum {
             seen_whole |= watch.sees_all();
             match seen_by[0] {
                 None => seen_by[0] = Some(place),
+                // What is lost with the first is no other one.
+                Some(first) if watches[first].lost_with == watch.lost_with => {}
                 Some(_) => seen_by[1] = Some(place),
             }
             if violated {
@@ -338,7 +340,13 @@ fn by_probability(deviations: &[f64], asked: &Asked, least: f64, watches: &[Watc
         let telling = telling.fold(0.0, f64::max);
         done.told += part * best.min(telling);
         for (index, own) in seen.iter().enumerate() {
-            let others = seen.iter().enumerate().filter(|(other, _)| *other != index).map(|(_, p)| *p);
+            let with = |other: usize| watches[other].lost_with == watches[index].lost_with;
+            // Of those that are lost together the first that sees most stands for all.
+            let better = |(other, p): (usize, &f64)| with(other) && (*p > *own || (*p == *own && other < index));
+            if seen.iter().enumerate().any(better) {
+                continue;
+            }
+            let others = seen.iter().enumerate().filter(|(other, _)| !with(*other)).map(|(_, p)| *p);
             let others = others.fold(0.0, f64::max);
             done.alone[index] += part * (own - others).max(0.0);
             done.alone_told[index] += part * (own.min(telling) - others).max(0.0);
@@ -416,7 +424,7 @@ mod tests {
         let sees = |limit, within| {
             let seeing =
                 Seeing::of(Sight { limits: [limit; 2], errors: [0.0; 2], noise: Some(0.0), ..sight() }, within, None);
-            Watch { seeing, of: None, acts: true, signals: limit > 6.0 }
+            Watch { seeing, of: None, acts: true, signals: limit > 6.0, lost_with: usize::from(limit > 6.0) }
         };
         let at = |limit| sees(limit, 1.0);
         let spread = [0.0, 10.0];

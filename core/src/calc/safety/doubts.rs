@@ -1,7 +1,7 @@
 //! What makes a check see less than it seems to.
 
 use super::circuit::channel;
-use super::input::{Asil, CheckKind, SafetyCheck, SafetyInput, names};
+use super::input::{CheckKind, SafetyCheck, SafetyInput, names};
 use super::output::SafetyOutput;
 use crate::judge::Ledger;
 use crate::quantity::{Quantity, say};
@@ -31,7 +31,7 @@ pub(super) fn of_check(input: &SafetyInput, solved: &SafetyOutput, row: usize, c
 
 /// From harm to detection: a goal that asks for it has a row; of the others it is said.
 pub(super) fn holes(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledger) {
-    for (place, goal) in input.judged_goals().iter().enumerate().filter(|(_, goal)| goal.asil == Asil::Qm) {
+    for (place, goal) in input.judged_goals().iter().enumerate().filter(|(_, goal)| !goal.asil.asks()) {
         let open = |mode: &&super::output::SafetyMode| mode.of_goal == place && mode.seen_from.is_some();
         let holes = solved.modes.iter().filter(open).filter_map(|mode| Some((mode, mode.unseen_to?)));
         let worst = holes.max_by(|one, other| one.1.total_cmp(&other.1));

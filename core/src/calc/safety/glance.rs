@@ -133,7 +133,7 @@ mod tests {
             in_a_row: 1,
             processing_s: 0.0,
         };
-        Watch { seeing: Seeing::of(sight, within_s, None), of: None, acts: true, signals: false }
+        Watch { seeing: Seeing::of(sight, within_s, None), of: None, acts: true, signals: false, lost_with: 0 }
     }
 
     /// Closed form: −10 to −4 with harm from 3 on, only downwards; a check sees what is larger than its limit after 0.1 s.

@@ -25,6 +25,9 @@ use crate::quantity::Quantity;
 
 /// Magnitudes that are followed: between them a deviation is taken as straight.
 const PLACES: u32 = 1024;
+/// By so much of a value a healthy channel may be off whatever it errs: what loads it and a calibration takes away. Common
+/// practice, no source.
+const WRONG: f64 = 0.01;
 /// Bits of a converter at most.
 const MOST_BITS: u32 = 32;
 
@@ -306,17 +309,36 @@ impl SafetyInput {
 pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<InState>, String> {
     let places = decided_at(input, goal)?;
     let all = faulty(input, goal, fault)?;
-    let cannot = |one: &Faulty| {
-        let [low, high] = one.channel.reads;
-        let beyond = |at: &&f64| goal.is_bounded() && !(low..=high).contains(*at);
-        let at = Quantity::new(*places.iter().find(beyond)?, goal.reads.unit_of_values());
-        Some(format!("at {at}, where {} is decided, the channel reads nothing any more", goal.name))
-    };
-    if let Some(why) = all.iter().find_map(cannot) {
-        return Err(why);
+    for at in &places {
+        healthy(input, goal, *at)?;
     }
     let states = places.iter().flat_map(|at| all.iter().map(|one| one.state(*at, goal.is_bounded())));
     states.collect()
+}
+
+/// Whether the channel without a fault reads a true value: inside its range, and no further off than it errs. A bias current
+/// counts neither way, a calibration takes it away.
+///
+/// # Errors
+/// What it reads instead.
+fn healthy(input: &SafetyInput, goal: &Goal, at: f64) -> Result<(), String> {
+    let channels = [channel(input, goal.reads, 1.0)?, channel(input, goal.reads, -1.0)?];
+    let value = |value: f64| Quantity::new(value, goal.reads.unit_of_values());
+    let [low, high] = channels[0].reads;
+    if goal.is_bounded() && !(low..=high).contains(&at) {
+        let name = &goal.name;
+        return Err(format!("at {}, where {name} is decided, the channel reads nothing any more", value(at)));
+    }
+    let reads = channels.iter().map(|channel| channel.healthy(at)).sum::<f64>() / 2.0;
+    let errs = input.channel_error(goal.reads).unwrap_or(0.0).max(WRONG * at.abs());
+    if (reads - at).abs() > errs {
+        return Err(format!(
+            "without a fault the channel reads {} at {}, which is more than it errs",
+            value(reads),
+            value(at)
+        ));
+    }
+    Ok(())
 }
 
 /// The true values at which a goal is decided.

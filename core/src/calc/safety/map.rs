@@ -81,7 +81,7 @@ fn map(of_goal: usize, goal: &Goal, result: &SafetyOutput) -> Option<Spots> {
 /// A mode with its deviation that is handled last; nothing where nothing is dangerous.
 fn place<'a>(mode: &'a SafetyMode, goal: &Goal) -> Option<Placed<'a>> {
     let worst = mode.worst.as_ref()?;
-    let handled_s = worst.time_s.map(|time| time + goal.reaction_s);
+    let handled_s = worst.time_s.map(|time| time + goal.reaction_s.unwrap_or(0.0));
     Some(Placed { mode, deviation: worst.deviation, handled_s })
 }
 

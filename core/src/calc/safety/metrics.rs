@@ -75,7 +75,8 @@ impl Rates {
 
 /// What is left of a whole, percent.
 fn part(lost: f64, whole: f64) -> Option<f64> {
-    (whole > 0.0).then(|| 100.0 * (1.0 - lost / whole))
+    let left = |share: f64| if share > ROUNDED { 100.0 * share } else { 0.0 };
+    (whole > 0.0).then(|| left(1.0 - lost / whole))
 }
 
 /// Shares of a mode: parts of 1.

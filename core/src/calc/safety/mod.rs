@@ -82,8 +82,13 @@ impl Calculation for Safety {
         // A count is looked at over its currents.
         let weight = |goal: &Goal| if goal.decided_by == DecidedBy::Count { consequence::CURRENTS } else { 1 };
         let goals = input.goals.iter().map(weight).sum::<usize>().max(1);
-        // A mode that is inserted is followed at a thousand magnitudes in two states.
-        let rows = Cost::rows(30 * goals * (solve::most_faults(input) + input.checks.len())).and(Cost::SMALL);
+        let (faults, checks) = (solve::most_faults(input), input.checks.len());
+        // A mode that is inserted is followed at a thousand magnitudes in two states, which each check looks at: measured.
+        let followed = Cost {
+            units: (goals * faults) as u64 * (100_000 + 16_000 * checks as u64),
+            bytes: (input.goals.len().max(1) * faults * (4_096 + 512 * checks)) as u64,
+        };
+        let rows = followed.and(Cost::rows(30 * goals * checks)).and(Cost::SMALL);
         if input.judged_by == SafetyJudgedBy::WorstCase {
             return rows;
         }

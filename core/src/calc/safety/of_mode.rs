@@ -160,7 +160,7 @@ pub(super) fn see(
             }
         };
         let watches: Vec<Watch> =
-            own.iter().zip(&made).map(|((seeing, check), of)| watch(seeing, check, of.as_deref())).collect();
+            own.iter().zip(&made).map(|((seeing, check), of)| watch(input, seeing, check, of.as_deref())).collect();
         let names: Vec<&str> = own.iter().map(|(_, check)| check.name.as_str()).collect();
         let mut one = covered(&state.deviations, asked, &watches);
         if let Some((_, check)) = uses {
@@ -205,8 +205,9 @@ fn lost(input: &SafetyInput, fault: &Fault) -> Option<f64> {
     needing.map(found).reduce(f64::min)
 }
 
-fn watch<'a>(seeing: &Seeing, check: &SafetyCheck, of: Option<&'a [f64]>) -> Watch<'a> {
-    Watch { seeing: *seeing, of, acts: check.covers(), signals: check.signals }
+fn watch<'a>(input: &SafetyInput, seeing: &Seeing, check: &SafetyCheck, of: Option<&'a [f64]>) -> Watch<'a> {
+    let lost_with = input.lost_with(check);
+    Watch { seeing: *seeing, of, acts: check.covers(), signals: check.signals, lost_with }
 }
 
 /// What each check alone sees in one more state, and what is handled last.

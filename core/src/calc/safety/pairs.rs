@@ -176,8 +176,8 @@ mod tests {
     use super::*;
 
     /// From nothing up to a part of what harms.
-    fn up_to(most: f64) -> Option<Span> {
-        Some(Span { shares: [0.0, 1.0], parts: [0.0, most] })
+    const fn up_to(most: f64) -> Span {
+        Span { shares: [0.0, 1.0], parts: [0.0, most] }
     }
 
     fn sum(_: [usize; 2], [one, other]: [Span; 2]) -> [f64; 2] {
@@ -186,7 +186,7 @@ mod tests {
 
     /// A mode from nothing up to a part of what harms, which nobody sees.
     fn one(component: &str, alone: &[Alone], most: f64) -> One {
-        let beside = Beside { quiet: up_to(most), harmless: up_to(most), ..Beside::default() };
+        let beside = Beside { quiet: Some(up_to(most)), harmless: Some(up_to(most)), ..Beside::default() };
         One { component: component.into(), words: component.into(), rate_fit: 10.0, alone: alone.to_vec(), beside }
     }
 

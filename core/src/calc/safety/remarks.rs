@@ -2,10 +2,10 @@
 
 use super::consequence::SafetyBehaviour;
 use super::doubts;
-use super::input::{Asil, CheckKind, DecidedBy, Fault, Goal, HeldAgainst, Insert, SafetyInput};
+use super::input::{Asil, CheckKind, DecidedBy, Fault, Goal, HeldAgainst, Insert, Reads, SafetyInput, names};
 use super::output::{SafetyMode, SafetyOrigin, SafetyOutput};
 use crate::judge::Ledger;
-use crate::quantity::{Quantity, ampere, day, fit, percent, second};
+use crate::quantity::{Quantity, ampere, day, fit, percent, say, second};
 
 /// A component with more than this is likelier a rate per million hours that was typed as FIT. Common practice, no source.
 const STRANGE_FIT: f64 = 1e4;
@@ -71,6 +71,18 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
     for (row, check) in input.checks.iter().enumerate() {
         let at = format!("/checks/{row}");
         // Nothing typed: the whole catalogue, with the reference.
+        let listed = input
+            .faults
+            .iter()
+            .any(|fault| fault.insert == Insert::CheckLost && names(&check.needs).any(|name| name == fault.component));
+        let lost = check.loss_fit.filter(|loss| *loss > 0.0 && check.covers() && !listed && !input.faults.is_empty());
+        to.note("safety.loss-not-listed", &at, lost.is_some(), || {
+            let rate = fit(lost.unwrap_or_default());
+            format!(
+                "{}: its loss, {rate}, is in no latent fault metric; a mode that is a lost check puts it there.",
+                check.name
+            )
+        });
         let drift = |fault: &Fault| fault.insert == Insert::ReferenceDrift;
         let drifts = input.faults.is_empty() || input.faults.iter().any(drift);
         to.warn("safety.blind-to-shared", &at, check.one_reference && drifts && check.kind.has_partner(), || {
@@ -155,9 +167,24 @@ fn of_goal(input: &SafetyInput, solved: &SafetyOutput, place: usize, goal: &Goal
     to.warn("safety.no-level", &format!("{at}/asil"), quiet, || {
         format!("{} has no level: nothing is asked of it, although a time is stated.", goal.name)
     });
-    let at_once = goal.asil != Asil::Qm && goal.ftti_s.is_some() && goal.reaction_s <= 0.0;
+    let at_once = goal.asil.asks() && goal.ftti_s.is_some() && goal.reaction_s.is_some_and(|reaction| reaction <= 0.0);
     to.warn("safety.no-reaction", &format!("{at}/reaction_s"), at_once, || {
         format!("{}: no time passes between the alarm and the safe state.", goal.name)
+    });
+    let early = goal.trip().filter(|trip| trip.sign() * (trip.normal - trip.threshold) + trip.error >= 0.0);
+    to.warn("safety.trips-in-use", &at, early.is_some(), || {
+        format!("The threshold of {} may trip in allowed operation.", goal.name)
+    });
+    let standing = goal.reads == Reads::Current && goal.at() == Some(0.0);
+    to.warn("safety.decided-at-nothing", &format!("{at}/at_a"), standing, || {
+        format!("{} is decided at no current: what grows with the current shows nothing there.", goal.name)
+    });
+    let own = input.goals.get(place).filter(|own| own.decided_by == DecidedBy::Threshold);
+    let typed = own.and_then(|own| own.told()[1]);
+    let errs = typed.zip(input.channel_error(goal.reads)).filter(|(typed, channel)| typed < channel);
+    to.warn("safety.goal-errs-more", &at, errs.is_some(), || {
+        let [typed, channel] = <[f64; 2]>::from(errs.unwrap_or_default()).map(|error| say(error, goal.reads.unit()));
+        format!("{} is typed to err {typed}; the channel that it reads errs {channel}, and counts.", goal.name)
     });
     let own: Vec<&SafetyMode> = solved.modes.iter().filter(|mode| mode.of_goal == place).collect();
     let value = |value: f64| Quantity::new(value, goal.reads.unit_of_values());

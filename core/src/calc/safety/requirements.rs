@@ -13,17 +13,29 @@ pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut 
     for (row, (goal, done)) in stated.iter().zip(&solved.goals).enumerate() {
         let modes: Vec<&SafetyMode> = solved.modes.iter().filter(|mode| mode.of_goal == row).collect();
         metrics(row, goal, done, &modes, to);
-        if goal.asil != Asil::Qm {
+        if goal.asil == Asil::NotGiven {
+            let judged = Judged::never("safety.level", "/goals/{}", false).row(row).blocked();
+            let failure = format!("the level of {} is not given", goal.name);
+            to.require(judged, |_| Words::new(format!("{}: level", goal.name), "QM has to be said", failure));
+        }
+        if goal.asil.asks() {
             handled(row, goal, done, &modes, to);
             hole(input, row, goal, &modes, &all, to);
             two_faults(row, done, modes.is_empty(), to);
         }
     }
-    let asked = input.goals.iter().any(|goal| goal.asil != Asil::Qm);
+    if input.goals.is_empty() {
+        let judged = Judged::never("safety.goal", "/goals", false).blocked();
+        to.require(judged, |_| Words::new("Safety goals", "what must not happen", "no safety goal is stated"));
+    }
+    let asked = input.goals.iter().any(|goal| goal.asil.asks());
     for (row, (check, done)) in input.checks.iter().zip(&solved.checks).enumerate() {
         if check.kind != CheckKind::Communication {
             let uncompared = input.errs_as_typed(check).then(|| uncompared(check.reads));
-            false_alarms(row, check.allowed_false_per_hour, check.kind, uncompared, done, to);
+            let own = check.noises()[0].or(input.channel_noise(check.reads));
+            let noise =
+                if own.is_some() && check.kind.has_partner() { "the noise of the other side" } else { "the noise" };
+            false_alarms(row, (check, noise), uncompared, done, to);
         }
         if asked && check.covers() {
             let interval = check.test_interval_h;
@@ -145,6 +157,7 @@ fn handled(row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to
                 second(ftti)
             ),
             (None, ..) => "the fault tolerant time interval is not given".into(),
+            _ if goal.reaction_s.is_none() => goal.time_lacks().unwrap_or_default(),
             (.., Some(mode)) => match &mode.lacks {
                 Some(why) => format!("of {}, {} {why}", mode.component, mode.mode),
                 None => format!("how soon {}, {} is seen is not given", mode.component, mode.mode),
@@ -193,7 +206,8 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], all
     let nothing = modes.iter().all(|mode| !mode.inserted);
     // A frame that passes a weak sum has any size.
     let passes = modes.iter().find_map(|mode| Some((mode, weak_sum(input, all, mode)?)));
-    let open = unknown.is_some() || nothing || as_typed || passes.is_some();
+    let untimed = goal.time_lacks();
+    let open = unknown.is_some() || nothing || as_typed || passes.is_some() || untimed.is_some();
     let judged = if harm.is_none() || (worst.is_none() && open) { judged.blocked() } else { judged };
     to.require(judged, |_| {
         let failure = match (harm, worst, unknown) {
@@ -211,6 +225,7 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], all
             (.., Some(mode)) => format!("what {}, {} does to the reading is not given", mode.component, mode.mode),
             (..) if modes.is_empty() => "there is no fault mode".into(),
             (..) if nothing => "no mode has a deviation: all rest on claims".into(),
+            (..) if untimed.is_some() => untimed.unwrap_or_default(),
             (..) => match passes {
                 Some((mode, check)) => format!(
                     "of {}, {} a part of {} passes {}",
@@ -252,13 +267,12 @@ fn two_faults(row: usize, done: &SafetyGoal, nothing: bool, to: &mut Ledger) {
 
 fn false_alarms(
     row: usize,
-    allowed: f64,
-    kind: CheckKind,
+    (check, noise): (&SafetyCheck, &str),
     uncompared: Option<String>,
     done: &SafetySeen,
     to: &mut Ledger,
 ) {
-    let pointer = "/checks/{}";
+    let (pointer, allowed) = ("/checks/{}", check.allowed_false_per_hour);
     let judged = Judged::at_most("safety.false-alarm", pointer, Unit::One, done.false_per_hour, allowed).row(row);
     let open = done.false_per_hour.is_none() || uncompared.is_some();
     let known = done.false_per_hour.is_some();
@@ -269,8 +283,8 @@ fn false_alarms(
             (Some(rate), _) => {
                 format!("{}: {} false alarms an hour; {} are allowed.", done.name, one(rate), one(allowed))
             }
-            (None, None) if kind.has_limit() => format!("limit or errors of {} are not given", done.name),
-            (None, _) => format!("the noise of {} is not given", done.name),
+            (None, None) if check.kind.has_limit() => format!("limit or errors of {} are not given", done.name),
+            (None, _) => format!("{noise} of {} is not given", done.name),
         };
         Words::new(format!("{}: false alarms", done.name), "an hour, static errors at their limit", failure)
     });

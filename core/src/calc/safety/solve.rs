@@ -33,7 +33,10 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
             for check in &input.checks {
                 work.go_on()?;
                 // What is seen for certain is not known without the noise that counts against it.
+                // A threshold may err more where its goal is decided than the channel does in use.
+                let errs = side.told()[1].filter(|_| check.kind.reads_the_channel() && check.reads == side.reads);
                 let sight = Sight::of(input, check, Where::At(side.at()))
+                    .map(|sight| sight.no_better_than(errs.unwrap_or(0.0)))
                     .filter(|sight| sight.noise.is_some() || (sight.z == 0.0 && probability.is_none()));
                 sights.push(sight.map(|sight| Seeing::of(sight, within_s, probability)));
             }
@@ -91,7 +94,9 @@ pub(super) fn most_faults(input: &SafetyInput) -> usize {
 /// Checks that a mode names, with their places. What is inserted and names none is looked at by all of the quantity; none sees
 /// what it cannot see.
 fn named<'a>(input: &'a SafetyInput, goal: &Goal, fault: &Fault) -> Vec<(usize, &'a SafetyCheck)> {
-    let own = |check: &SafetyCheck| fault.insert == Insert::None || input.can_see(check, fault);
+    // A check that needs what fails is lost with it.
+    let needs = |check: &SafetyCheck| names(&check.needs).any(|name| name == fault.component);
+    let own = |check: &SafetyCheck| !needs(check) && (fault.insert == Insert::None || input.can_see(check, fault));
     // Nothing says which checks look at the other channel of a pre-charge.
     if goal.decided_by == DecidedBy::Precharge && input.side_of(fault) == Side::Link && fault.seen_by.is_empty() {
         return Vec::new();
@@ -147,7 +152,8 @@ fn mode(
         && seen.time_s.is_some_and(|time| time > goal.within_s() * (1.0 + 1e-9));
     let used = if late { Some(0.0) } else { used };
     let needs_check = direct.is_some_and(|direct| direct > 0.0) && used.is_none() && !checks.is_empty();
-    let part_lacks = input.part_lacks(goal);
+    let untimed = direct.is_some_and(|direct| direct > 0.0) && !checks.is_empty();
+    let part_lacks = input.part_lacks(goal).or_else(|| goal.time_lacks().filter(|_| untimed));
     let shares = direct.filter(|_| !needs_check && part_lacks.is_none()).map(|direct| Shares {
         safe: safe.unwrap_or(0.0).min(100.0 - direct) / 100.0,
         direct: direct / 100.0,

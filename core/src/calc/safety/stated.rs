@@ -28,13 +28,23 @@ impl SafetyInput {
             let stated = if self.hangs_on_threshold(goal) {
                 goal.clone().on(self.trip_of(goal.reads)).decided(at, harm)
             } else {
-                goal.clone().on_its_own()
+                self.no_better_than_its_channel(goal).on_its_own()
             };
             // What comes too late without a fault has no deviation that is harmless.
             let harm = stated.harm().filter(|_| self.part_lacks(&stated).is_none());
-            stated.clone().decided(stated.at(), harm)
+            // From allowed operation to the hazard at the largest slope: no fault is tolerated for longer.
+            let ramp = stated.trip().map(|trip| (trip.hazard - trip.normal).abs() / trip.slope);
+            let ftti_s = stated.ftti_s.map(|ftti| ramp.filter(|ramp| *ramp > 0.0).map_or(ftti, |ramp| ftti.min(ramp)));
+            Goal { ftti_s, ..stated.clone().decided(stated.at(), harm) }
         };
         self.goals.iter().map(with).collect()
+    }
+
+    /// The goal with the error of its threshold, which is no less than that of the channel.
+    fn no_better_than_its_channel(&self, goal: &Goal) -> Goal {
+        let [threshold, error, hazard, slope, normal] = goal.told();
+        let errs = error.map(|error| self.channel_error(goal.reads).map_or(error, |channel| error.max(channel)));
+        goal.clone().on([threshold, errs, hazard, slope, normal])
     }
 
     /// The side of a pre-charge on which a fault is looked at: what both channels share is looked at on the link's.
@@ -63,7 +73,10 @@ impl SafetyInput {
             }
         };
         let harm = harm.filter(|_| self.part_lacks(goal).is_none());
-        Goal { dangerous, ..goal.clone().decided(at, harm) }
+        // What does not show before the fault of the race has no more time than that.
+        let lasts = Race::of(&self.race).filter(|_| goal.decided_by == DecidedBy::Race).map(|race| race.lasts_s());
+        let ftti_s = goal.ftti_s.map(|ftti| lasts.map_or(ftti, |lasts| ftti.min(lasts)));
+        Goal { dangerous, ftti_s, ..goal.clone().decided(at, harm) }
     }
 
     /// Why goals that rest on a threshold, a race, a pre-charge or a count are not judged, whatever is claimed of their modes: it

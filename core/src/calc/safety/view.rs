@@ -3,7 +3,7 @@
 use super::input::SafetyInput;
 use super::map;
 use super::output::{SafetyGoal, SafetyMode, SafetyOutput, SafetySeen};
-use crate::judge::Ledger;
+use crate::judge::{Ledger, Verdict};
 use crate::quantity::{Quantity, Unit, day, fit, percent, say};
 use crate::report::kit::Columns;
 use crate::report::{Block, Cell, Figure, View};
@@ -16,14 +16,23 @@ const SHOWN: usize = 40;
 
 pub(super) fn view(input: &SafetyInput, result: &SafetyOutput, judged: &Ledger) -> View {
     let goals: Vec<String> = result.goals.iter().map(of_goal).collect();
-    let lead = format!("{}: {}", judged.verdict().word(), goals.first().map_or("no goal is stated", String::as_str));
-    let more = goals.iter().skip(1).map(|goal| format!("{}.", crate::report::kit::capital(goal)));
+    let (fails, open) = (judged.count(Verdict::Fails), judged.count(Verdict::NotJudged));
+    let lead = match judged.verdict() {
+        Verdict::Fails if fails == 1 => "One requirement fails".into(),
+        Verdict::Fails => format!("{fails} requirements fail"),
+        Verdict::NotJudged => format!("Nothing fails, {open} cannot be judged"),
+        Verdict::Thin => "What is asked holds, with little left".into(),
+        _ if judged.rows().is_empty() => "No goal with a level is stated: nothing is judged".into(),
+        _ => "What is asked holds".into(),
+    };
+    let more = goals.iter().map(|goal| format!("{}.", crate::report::kit::capital(goal)));
     let more: Vec<String> = more.collect();
     let mut blocks = Vec::new();
     if let Some(goal) = result.goals.first() {
         blocks.push(Block::Figures(figures(goal)));
     }
     blocks.push(Block::Table(goals_table(result)));
+    blocks.push(Block::Table(rates_table(result)));
     blocks.extend(map::maps(input, result).into_iter().map(Block::Spots));
     blocks.extend(map::matrix(input, &result.modes[..result.modes.len().min(SHOWN)]).map(Block::Table));
     if !result.modes.is_empty() {
@@ -49,7 +58,7 @@ fn of_goal(goal: &SafetyGoal) -> String {
         (Some(spfm), None) => format!("single-point fault metric {}", percent(spfm)),
         (None, _) => "no metric can be given".into(),
     };
-    let worst = goal.worst_mode.as_ref().map_or_else(String::new, |mode| format!("; {mode} violates it most"));
+    let worst = goal.worst_mode.as_ref().map_or_else(String::new, |mode| format!("; most is left of {mode}"));
     format!("{}: {metrics}{worst}", goal.name)
 }
 
@@ -71,17 +80,23 @@ fn goals_table(result: &SafetyOutput) -> crate::report::Table {
     Columns::new("goals", "Metrics of each goal", "Goal", &result.goals, |_, goal| goal.name.clone())
         .note("ISO 26262-5:2018 annex C. Arithmetic on the rates, shares and checks given; no certificate.")
         .small(|goal| goal.asil.label().into())
-        .column("All", Unit::Fit, |goal| goal.rate_fit)
-        .column("Single-point", Unit::Fit, |goal| goal.single_point_fit)
-        .column("Residual", Unit::Fit, |goal| goal.residual_fit)
-        .column("Latent", Unit::Fit, |goal| goal.latent_fit)
         .column("SPFM", Unit::Percent, |goal| goal.spfm_percent)
         .column("LFM", Unit::Percent, |goal| goal.lfm_percent)
         .column("SPFM without safe", Unit::Percent, |goal| goal.spfm_without_safe_percent)
         .column("LFM without safe", Unit::Percent, |goal| goal.lfm_without_safe_percent)
+        .column("PMHF", Unit::Fit, |goal| goal.pmhf_fit)
+        .table()
+}
+
+fn rates_table(result: &SafetyOutput) -> crate::report::Table {
+    Columns::new("rates", "Rates behind them", "Goal", &result.goals, |_, goal| goal.name.clone())
+        .note("A second failure is that of a check, or of another mode.")
+        .column("All", Unit::Fit, |goal| goal.rate_fit)
+        .column("Single-point", Unit::Fit, |goal| goal.single_point_fit)
+        .column("Residual", Unit::Fit, |goal| goal.residual_fit)
+        .column("Latent", Unit::Fit, |goal| goal.latent_fit)
         .column("Second failure", Unit::Fit, |goal| goal.dual_fit)
         .column("Common cause", Unit::Fit, |goal| goal.common_cause_fit)
-        .column("PMHF", Unit::Fit, |goal| goal.pmhf_fit)
         .table()
 }
 
@@ -189,9 +204,7 @@ fn checks_table(input: &SafetyInput, checks: &[SafetySeen]) -> crate::report::Ta
         .words("Without a fault", |done| of(done.fault_free, done))
         .words("Least limit", |done| of(done.least_limit, done))
         .words("Surely seen above", |done| of(done.certain_high, done))
-        .words("Surely seen below", |done| {
-            done.certain_low.map_or(Cell::Empty, |size| Cell::Words(say(-size, unit(done))))
-        })
+        .words("Surely seen below", |done| of(done.certain_low.map(|size| -size), done))
         .column("Hides", Unit::AmpereHourPerDay, |done| done.hides_ah_per_day)
         .table()
 }

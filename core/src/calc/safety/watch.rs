@@ -68,6 +68,8 @@ pub struct Watch<'a> {
     pub acts: bool,
     /// Whether somebody is told.
     pub signals: bool,
+    /// The first check that is lost with it.
+    pub lost_with: usize,
 }
 
 impl<'a> Watch<'a> {

@@ -192,8 +192,7 @@ pub(super) const SAFETY: &[&str] = &[
     "/precharge",
     "/count",
     "/shares",
-    "/life/life_h",
-    "/life/beta_percent",
+    "/life",
 ];
 
 /// Of a check what its makers choose: what it errs, what it costs and what is asked of it are given.

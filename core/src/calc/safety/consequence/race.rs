@@ -65,6 +65,11 @@ impl Race {
         [breaking, pulse].into_iter().flatten().fold(f64::INFINITY, f64::min)
     }
 
+    /// How long the worse of its faults may last at the most, s.
+    pub fn lasts_s(&self) -> f64 {
+        self.loops.iter().map(|one| self.allowed_s(one)).fold(f64::INFINITY, f64::min)
+    }
+
     /// The largest current at which the detection may trip.
     pub fn decided_a(&self) -> f64 {
         let of = |one: &Loop| {

@@ -76,6 +76,12 @@ pub struct Sight {
 }
 
 impl Sight {
+    /// The same with a reading that errs no less than this.
+    #[must_use]
+    pub fn no_better_than(self, error: f64) -> Self {
+        Self { errors: [self.errors[0].max(error), self.errors[1]], ..self }
+    }
+
     /// Static error of the difference.
     pub fn error(&self) -> f64 {
         self.errors[0] + self.errors[1]

@@ -1,13 +1,14 @@
 //! A safety goal: what must not happen, and how soon a fault must be handled.
 
 use super::demand::DecidedBy;
-use crate::field::{defaulted, optional, text};
+use crate::field::{optional, text};
 use crate::input;
 use crate::quantity::Unit;
 
 crate::choice! {
     /// The level of a goal (ISO 26262-1 words).
     pub enum Asil {
+        NotGiven = "not-given", "Not given";
         Qm = "qm", "QM";
         A = "a", "ASIL A";
         B = "b", "ASIL B";
@@ -38,11 +39,11 @@ input! {
     /// A safety goal.
     pub struct Goal {
         name: String = text(60, "Goal"), "", "Name", "Fault modes name it.";
-        asil: Asil = Asil::Qm.chosen(), "", "Level", "QM and A have no targets, B a recommendation.";
+        asil: Asil = Asil::NotGiven.chosen(), "", "Level", "QM and A have no targets, B a recommendation.";
         reads: Reads = Reads::Voltage.chosen(), "", "Quantity", "That the goal rests on.";
         dangerous: Dangerous = Dangerous::Both.chosen(), "", "Dangerous are", "Reading high is harmless for over-voltage and dangerous for under-voltage.";
         ftti_s: Option<f64> = optional(Unit::Second, 1e-4, 1e6), "", "Fault tolerant time interval", "From the fault to the hazard without any mechanism.";
-        reaction_s: f64 = defaulted(Unit::Second, 0.0, 60.0, 0.0).like(0.1), "", "Reaction", "From the alarm to the safe state; 0 leaves it out.";
+        reaction_s: Option<f64> = optional(Unit::Second, 0.0, 60.0).like(0.1), "", "Reaction", "From the alarm to the safe state.";
         harm_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e6), "h", "Harmful deviation, current", "The smallest that violates the goal, as a magnitude, with the error of the healthy channel already taken off.";
         harm_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "h", "Harmful deviation, voltage", "The smallest that violates the goal, as a magnitude, with the error of the healthy channel already taken off.";
         harm_k: Option<f64> = optional(Unit::Kelvin, 0.0, 1e3), "h", "Harmful deviation, temperature", "The smallest that violates the goal, as a magnitude, with the error of the healthy channel already taken off.";
@@ -85,10 +86,15 @@ pub struct Targets {
 }
 
 impl Asil {
+    /// Whether something is asked of it.
+    pub const fn asks(self) -> bool {
+        !matches!(self, Self::NotGiven | Self::Qm)
+    }
+
     /// What is asked of it; nothing of QM and A.
     pub const fn targets(self) -> Option<Targets> {
         let (spfm_percent, lfm_percent, pmhf_fit) = match self {
-            Self::Qm | Self::A => return None,
+            Self::NotGiven | Self::Qm | Self::A => return None,
             Self::B => (90.0, 60.0, 100.0),
             Self::C => (97.0, 80.0, 100.0),
             Self::D => (99.0, 90.0, 10.0),
@@ -131,14 +137,19 @@ impl Goal {
             reads: Reads::Voltage,
             dangerous: Dangerous::Both,
             ftti_s: None,
-            reaction_s: 0.0,
             ..crate::field::start()
         }
     }
 
     /// Time that is left from the fault to the alarm, s.
     pub fn within_s(&self) -> f64 {
-        self.ftti_s.map_or(f64::INFINITY, |ftti| ftti - self.reaction_s)
+        self.ftti_s.map_or(f64::INFINITY, |ftti| ftti - self.reaction_s.unwrap_or(0.0))
+    }
+
+    /// Why nobody knows what is in time; nothing where no time is stated.
+    pub fn time_lacks(&self) -> Option<String> {
+        let open = self.ftti_s.is_some() && self.reaction_s.is_none();
+        open.then(|| format!("the reaction of {} is not given", self.name))
     }
 
     /// The smallest deviation that violates it.

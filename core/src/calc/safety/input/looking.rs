@@ -1,10 +1,10 @@
 //! What a kind of check looks at, and which of its fields count.
 
-use super::SafetyLife;
 use super::check::{Acts, CheckKind, SafetyCheck};
 use super::fault::{Comes, Fault};
 use super::goal::Reads;
 use super::insert::Insert;
+use super::{SafetyInput, SafetyLife, names};
 use crate::quantity::Unit;
 
 /// A check sum that lets more pass than this, percent, is weak. Common practice, no source.
@@ -87,6 +87,14 @@ impl CheckKind {
             Self::Range => 60.0,
             _ => 90.0,
         }
+    }
+}
+
+impl SafetyInput {
+    /// The place of the first check that needs a component which this one needs as well: one loss takes both.
+    pub fn lost_with(&self, check: &SafetyCheck) -> usize {
+        let shares = |other: &SafetyCheck| names(&check.needs).any(|name| names(&other.needs).any(|one| one == name));
+        self.checks.iter().position(|other| other.name == check.name || shares(other)).unwrap_or_default()
     }
 }
 
