@@ -173,3 +173,108 @@ fn a_weak_sum_leaves_a_hole() {
     };
     assert_eq!((of(1).as_str(), of(16).as_str()), ("not-judged", "holds"));
 }
+
+/// What nobody says is not known: how long the reaction takes, which level a goal has, that there is a goal at all, a mode of a
+/// cause that is declared to be shared.
+#[test]
+fn what_nobody_says_is_not_judged() {
+    let faults = [json!({"from_v": 70.0, "seen_by": "One"})];
+    let harm = json!({"harm_v": 60.0, "reaction_s": 0.1, "share_of_item_percent": 10.0});
+    let done = goal(&harm, &faults, Some(comparison(20.0)));
+    let rows = ["safety.spfm", "safety.lfm", "safety.hole", "safety.two-faults", "safety.handling-time"];
+    for row in rows {
+        assert_eq!(verdict(&done, row), "holds", "{row}");
+    }
+    let open = goal(&with(harm.clone(), &json!({"reaction_s": null})), &faults, Some(comparison(20.0)));
+    for row in rows {
+        assert_eq!(verdict(&open, row), "not-judged", "{row}");
+    }
+    let level = goal(&with(harm, &json!({"asil": "not-given"})), &faults, Some(comparison(20.0)));
+    assert_eq!(verdict(&level, "safety.level"), "not-judged");
+    let none = evidence(&[("/goals", json!([])), ("/faults", json!([]))]);
+    assert_eq!(verdict(&none, "safety.goal"), "not-judged");
+}
+
+/// A check that needs what has failed sees nothing of it, and two checks that need one component are lost together: by hand
+/// 49.95 FIT meet its 10 FIT over 1,209 h as with one of them, and the square root of both rates is common to them.
+#[test]
+fn checks_fall_with_what_they_need() {
+    let other = json!({"component": "Other", "mode": "off", "rate_fit": 10.0, "insert": "check-lost"});
+    let of = |needs: &str, copy: bool, component: &str| {
+        let one = with(comparison(20.0), &json!({"needs": needs, "loss_fit": 10.0, "ceiling_percent": 99.9}));
+        let two = with(one.clone(), &json!({"name": "Two"}));
+        let fault = json!({"component": component, "mode": "off", "rate_fit": 50.0, "from_v": 70.0, "seen_by": if copy { "One, Two" } else { "One" }});
+        let checks = if copy { json!([one, two]) } else { json!([one]) };
+        evidence(&[
+            (
+                "/goals",
+                json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "high", "harm_v": 60.0, "ftti_s": 1.0,
+                "reaction_s": 0.1}]),
+            ),
+            ("/faults", json!([fault, other])),
+            ("/checks", checks),
+            ("/life/beta_percent", json!(3.0)),
+        ])
+    };
+    let sees = of("Other", false, "Divider");
+    holds_relative(at(&sees, "/goals/0/common_cause_fit"), 0.03 * (49.95_f64 * 10.0).sqrt(), 1e-9);
+    let copy = of("Other", true, "Divider");
+    for figure in ["dual_fit", "common_cause_fit"] {
+        let pointer = format!("/goals/0/{figure}");
+        holds_relative(at(&copy, &pointer), at(&sees, &pointer), 1e-9);
+    }
+    let falls = of("Divider, Other", false, "Divider");
+    assert_eq!((at(&sees, "/goals/0/spfm_percent") > 99.0, verdict(&falls, "safety.spfm").as_str()), (true, "fails"));
+    assert!(falls.findings.iter().any(|finding| finding.code == "safety.check-rests-on-what-it-checks"));
+}
+
+/// By hand: without a fault 10 kΩ in each leg of 50 kΩ across pass 71 % of 1000 A; firmware that takes 600 for 507.2 reads 18 %
+/// too much.
+#[test]
+fn a_channel_that_is_wrong_without_a_fault_judges_nothing() {
+    let legs = |leg_ohm: f64| {
+        let done = evidence(&[
+            (
+                "/goals",
+                json!([{"name": "G", "asil": "b", "reads": "current", "harm_a": 60.0, "at_a": 1000.0, "ftti_s": 1.0,
+                "reaction_s": 0.1}]),
+            ),
+            (
+                "/current",
+                json!({"shunt_ohm": 50e-6, "leg_ohm": leg_ohm, "input_ohm": 50e3, "bias_current_a": 0.0,
+                "full_at_a": 1500.0, "full_charge_a": 1500.0, "error_a": 6.0}),
+            ),
+            (
+                "/faults",
+                json!([{"component": "P", "mode": "off", "rate_fit": 1.0, "insert": "amplifier-gain", "from_percent": -0.1}]),
+            ),
+            ("/checks", json!([])),
+        ]);
+        verdict(&done, "safety.spfm")
+    };
+    assert_eq!((legs(100.0).as_str(), legs(10e3).as_str()), ("holds", "not-judged"));
+}
+
+/// By hand: a race of 3000 A that may last 41.1 µs leaves a comparison of 30 ms no time, whatever the goal tolerates.
+#[test]
+fn a_check_is_no_cover_of_a_race_that_is_over_before() {
+    let parts = json!({"voltage_v": 831.6, "resistance_ohm": 0.2202, "inductance_henry": 6e-6, "before_a": 200.0,
+        "threshold_a": 1800.0, "threshold_error_percent": 0.0, "reaction_s": 20e-6, "breaking_a": 3000.0});
+    let one = json!({"name": "One", "kind": "comparison", "reads": "current", "limit_a": 40.0, "error_a": 0.0, "other_error_a": 8.0,
+        "noise_a": 0.0, "other_noise_a": 0.0, "interval_s": 0.01, "in_a_row": 3});
+    let done = evidence(&[
+        (
+            "/goals",
+            json!([{"name": "G", "asil": "b", "reads": "current", "decided_by": "race", "ftti_s": 0.1, "reaction_s": 0.0}]),
+        ),
+        ("/race", parts),
+        (
+            "/current",
+            json!({"shunt_ohm": 50e-6, "leg_ohm": 0.0, "bias_current_a": 0.0, "full_at_a": 1500.0, "full_charge_a": 1500.0}),
+        ),
+        ("/faults", json!([{"component": "P", "mode": "off", "rate_fit": 1.0, "insert": "sense-short"}])),
+        ("/checks", json!([one])),
+    ]);
+    assert_eq!(verdict(&done, "safety.spfm"), "fails");
+    holds(at(&done, "/modes/0/dc_computed_percent"), 0.0, 0.0);
+}

@@ -1,13 +1,13 @@
 //! What makes a check see less than it seems to.
 
 use super::circuit::channel;
-use super::input::{CheckKind, SafetyCheck, SafetyInput, names};
+use super::input::{CheckKind, Insert, SafetyCheck, SafetyInput, names};
 use super::output::SafetyOutput;
 use crate::judge::Ledger;
 use crate::quantity::{Quantity, say};
 
 /// What must be known of a check.
-pub(super) fn of_check(input: &SafetyInput, solved: &SafetyOutput, row: usize, check: &SafetyCheck, to: &mut Ledger) {
+pub(super) fn of_check(input: &SafetyInput, row: usize, check: &SafetyCheck, to: &mut Ledger) {
     let at = format!("/checks/{row}");
     let outside = outside(input, check);
     to.warn("safety.limit-outside-range", &at, outside.is_some(), || {
@@ -19,13 +19,13 @@ pub(super) fn of_check(input: &SafetyInput, solved: &SafetyOutput, row: usize, c
         let [typed, channel] = <[f64; 2]>::from(errs.unwrap_or_default()).map(|error| say(error, check.reads.unit()));
         format!("{} is typed to err {typed}; the channel that it reads errs {channel}, and counts.", check.name)
     });
-    let rests = solved
-        .modes
-        .iter()
-        .find(|mode| mode.seen_by.contains(&check.name) && names(&check.needs).any(|name| name == mode.component));
+    let rests = input.faults.iter().find(|fault| {
+        let named = fault.seen_by.is_empty() || names(&fault.seen_by).any(|name| name == check.name);
+        named && fault.insert != Insert::CheckLost && names(&check.needs).any(|name| name == fault.component)
+    });
     to.warn("safety.check-rests-on-what-it-checks", &format!("{at}/needs"), rests.is_some(), || {
-        let component = rests.map_or("", |mode| &mode.component);
-        format!("{} needs {component}, and is to see its faults: what fails may take the check with it.", check.name)
+        let component = rests.map_or("", |fault| &fault.component);
+        format!("{} needs {component}: it falls with that, and sees none of its faults.", check.name)
     });
 }
 

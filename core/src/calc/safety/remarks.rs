@@ -102,7 +102,7 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
                 second(round)
             )
         });
-        doubts::of_check(input, solved, row, check, to);
+        doubts::of_check(input, row, check, to);
         let debounced =
             check.kind == CheckKind::Rate && check.in_a_row > 1 && check.held_against == HeldAgainst::LastSample;
         to.warn("safety.rate-debounced", &at, debounced, || {
@@ -127,7 +127,7 @@ pub(super) fn remarks(input: &SafetyInput, solved: &SafetyOutput, to: &mut Ledge
         });
         let ramp = stated.get(row).and_then(|goal| {
             let trip = goal.trip()?;
-            Some((goal.ftti_s?, (trip.hazard - trip.normal).abs() / trip.slope))
+            Some((input.goals[row].ftti_s?, (trip.hazard - trip.normal).abs() / trip.slope))
         });
         let ramp = ramp.filter(|(ftti, ramp)| ftti > ramp);
         to.warn("safety.ftti-above-slope", &format!("{at}/ftti_s"), ramp.is_some(), || {
