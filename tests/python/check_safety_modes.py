@@ -26,6 +26,12 @@ SIGNS = (-1.0, 1.0)
 EXACT = {"bias_current_a": 0.0, "load_ohm": 1e14}
 
 
+def exact(random):
+    """A string that nothing loads, as firmware takes it to be."""
+    found = string(random) | EXACT
+    return found | {"factor": 1.0 + found["upper_count"] * found["upper_ohm"] / found["lower_ohm"]}
+
+
 def told_of(start, reads, group, row, at, harm, **aim):
     end, place = {"voltage": ("v", "at_v"), "current": ("a", "at_a"), "temperature": ("k", "at_degc")}[reads]
     goal = {"name": "Goal", "asil": "c", "reads": reads, "dangerous": "both", f"harm_{end}": harm, place: at}
@@ -86,7 +92,7 @@ def safety_behind(_given, _result):
 def safety_bits(_given, _result):
     start, random = errless(examples()[PATH]), numpy.random.default_rng(102)
     for number in range(COUNT):
-        group, bit = string(random) | EXACT, int(random.integers(4, 11))
+        group, bit = exact(random), int(random.integers(4, 11))
         group["step_v"] = step = group["full_at_v"] / 4096.0
         # Within a code, however it is rounded.
         at = step * (math.floor(group["highest_v"] * between(random, 0.6, 1.0) / step) + 0.25)
@@ -148,7 +154,7 @@ def safety_warm(_given, _result):
 def safety_lags(_given, _result):
     start, random = errless(examples()[PATH]), numpy.random.default_rng(104)
     for number in range(COUNT):
-        group = string(random) | EXACT
+        group = exact(random)
         mode, lag = of(random, "amplifier-slow", "link-late", "controller-late"), decades(random, 0.01, 1.0)
         normal = group["highest_v"]
         hazard = normal * between(random, 1.05, 1.3)

@@ -64,12 +64,15 @@ def drawn_small(random):
     checks = [checked(random, place) for place in range(int(random.integers(1, 4)))]
     names = [one["name"] for one in checks]
     faults = [failing(random, place, names) for place in range(int(random.integers(2, 5)))]
+    taken = set()
     for one in checks:
-        # Its loss may be that of a component at which it does not look.
+        # Its loss may be that of a component at which it does not look, and no other check's.
         apart = [fault["component"] for fault in faults if one["name"] not in fault["seen_by"]]
+        apart = [name for name in apart if name not in taken]
         if apart and often(random, 0.4):
             del one["loss_fit"]
             one["needs"] = ", ".join(apart)
+            taken |= set(apart)
     aim = goal(random, asil=of(random, "b", "c", "d"), reads="voltage", dangerous=of(random, "high", "low", "both"))
     aim |= {"harm_v": decades(random, 1.0, 20.0), "ftti_s": decades(random, 0.02, 2.0), "reaction_s": 0.01}
     life = {"life_h": decades(random, 2000.0, 30_000.0), "multi_point_interval_h": 12.0, "beta_percent": 5.0}

@@ -133,13 +133,15 @@ def string(random):
     count, ohm = int(random.integers(2, 12)), of(random, 330e3, 680e3, 1e6)
     highest = between(random, 200.0, 900.0)
     lower = count * ohm * 2.0 / highest / between(random, 1.1, 1.5)
+    load = decades(random, 1e6, 1e8)
     return {
         "upper_count": float(count),
         "upper_ohm": ohm,
         "lower_ohm": lower,
-        "load_ohm": decades(random, 1e6, 1e8),
+        "load_ohm": load,
         "bias_current_a": decades(random, 1e-10, 1e-7),
-        "factor": 1.0 + count * ohm / lower,
+        # Firmware knows what the healthy channel reads.
+        "factor": 1.0 + count * ohm * (1.0 / lower + 1.0 / load),
         "full_at_v": highest * 3.0,
         "lowest_v": 0.6 * highest,
         "highest_v": highest,
@@ -148,10 +150,12 @@ def string(random):
 
 def sensed(random):
     peak = between(random, 100.0, 1000.0)
+    leg = of(random, 0.0, 10.0, 100.0)
     return {
         "shunt_ohm": 0.03 / peak,
-        "leg_ohm": of(random, 0.0, 10.0, 100.0),
-        "input_ohm": decades(random, 1e4, 1e6),
+        "leg_ohm": leg,
+        # Its filter takes less than a hundredth of the healthy signal.
+        "input_ohm": max(decades(random, 1e4, 1e6), 250.0 * leg),
         "bias_current_a": decades(random, 1e-10, 1e-7),
         "full_at_a": 10.0 * peak,
         "full_charge_a": 10.0 * peak,
