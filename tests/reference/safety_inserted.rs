@@ -256,7 +256,7 @@ fn a_threshold_of_the_design_decides_a_goal() {
     let mut document = Value::Object(find("mountain-rescue-car").expect("a demo").design.document());
     let threshold = json!([{"number": 1, "of": "voltage", "kind": "pack-over-voltage", "normal_v": 831.6, "hazard_v": 851.4,
         "error_normal_v": 2.0, "noise_v": 0.0, "samples_in_a_row": 10, "sample_rate_hz": 100.0, "rate_v_per_s": 10.0,
-        "filter_s": 0.0, "processing_s": 0.0, "opening_s": 0.1, "threshold_v": 836.0}]);
+        "filter_s": 0.0, "processing_s": 0.0, "opening_s": 0.1, "threshold_v": 836.0, "reads_to_v": 1000.0}]);
     sensewright_tests::put(&mut document, "/protection", threshold);
     let part = json!([{"number": 1, "voltage_channel": 1, "voltage_threshold": 1,
         "goals": [{"name": "Over-voltage", "asil": "c", "reads": "voltage", "dangerous": "low", "ftti_s": 1.0, "reaction_s": 0.0}],

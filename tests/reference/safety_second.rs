@@ -6,9 +6,12 @@ use serde_json::{Value, json};
 use super::safety::{evidence, verdict};
 use super::{at, holds, holds_relative};
 
+/// Fields and more of them; nothing takes one away.
 fn with(base: Value, typed: &Value) -> Value {
     let mut base = base;
-    base.as_object_mut().expect("fields").extend(typed.as_object().expect("fields").clone());
+    let fields = base.as_object_mut().expect("fields");
+    fields.extend(typed.as_object().expect("fields").clone());
+    fields.retain(|_, value| !value.is_null());
     base
 }
 
@@ -132,16 +135,14 @@ fn what_hangs_on_a_silent_check_is_told_to_nobody() {
 #[test]
 fn what_fails_without_a_fault_judges_nothing() {
     let slow = |delay_s: f64| {
-        let typed = json!({"at_v": null, "threshold_v": 500.0, "error_v": 10.0, "hazard_v": 700.0, "slope_v_per_s": 1000.0,
+        let typed = json!({"threshold_v": 500.0, "error_v": 10.0, "hazard_v": 700.0, "slope_v_per_s": 1000.0,
             "normal_v": 450.0, "delay_s": delay_s, "dangerous": "low"});
-        let mut all = typed;
-        all.as_object_mut().expect("fields").remove("at_v");
         let done = evidence(&[
             (
                 "/goals",
                 json!([with(
                     json!({"name": "G", "asil": "b", "reads": "voltage", "ftti_s": 1.0, "reaction_s": 0.0}),
-                    &all
+                    &typed
                 )]),
             ),
             ("/voltage/full_at_v", json!(2000.0)),
@@ -185,7 +186,9 @@ fn what_nobody_says_is_not_judged() {
     for row in rows {
         assert_eq!(verdict(&done, row), "holds", "{row}");
     }
-    let open = goal(&with(harm.clone(), &json!({"reaction_s": null})), &faults, Some(comparison(20.0)));
+    let mut open = harm.clone();
+    open["reaction_s"] = Value::Null;
+    let open = goal(&open, &faults, Some(comparison(20.0)));
     for row in rows {
         assert_eq!(verdict(&open, row), "not-judged", "{row}");
     }
@@ -277,4 +280,33 @@ fn a_check_is_no_cover_of_a_race_that_is_over_before() {
     ]);
     assert_eq!(verdict(&done, "safety.spfm"), "fails");
     holds(at(&done, "/modes/0/dc_computed_percent"), 0.0, 0.0);
+}
+
+/// The other side of a comparison ends before the goal is decided: what it shows there is not known.
+#[test]
+fn the_other_side_reaches_as_far_as_the_goal() {
+    let of = |full: f64| {
+        let one = with(comparison(20.0), &json!({"other_full_v": full}));
+        let faults = [json!({"from_v": 70.0, "seen_by": "One"})];
+        verdict(&goal(&json!({"harm_v": 60.0, "reaction_s": 0.1}), &faults, Some(one)), "safety.spfm")
+    };
+    assert_eq!((of(800.0).as_str(), of(799.0).as_str()), ("holds", "not-judged"));
+}
+
+/// A threshold whose own requirements fail promises nothing, as a race does not.
+#[test]
+fn a_threshold_that_fails_by_itself_judges_nothing() {
+    let of = |fails: f64| {
+        let done = evidence(&[
+            ("/goals", json!([{"name": "G", "asil": "c", "reads": "voltage", "ftti_s": 1.0, "reaction_s": 0.1}])),
+            ("/voltage/decided_v", json!(849.4)),
+            ("/voltage/harm_v", json!(11.4)),
+            ("/voltage/late_sign", json!(-1.0)),
+            ("/voltage_trip/fails", json!(fails)),
+            ("/faults", json!([{"component": "P", "mode": "step", "rate_fit": 6.0, "from_v": -5.0}])),
+            ("/checks", json!([])),
+        ]);
+        ["safety.spfm", "safety.hole", "safety.two-faults"].map(|id| verdict(&done, id))
+    };
+    assert_eq!((of(0.0), of(1.0)), (["holds"; 3].map(str::to_owned), ["not-judged"; 3].map(str::to_owned)));
 }

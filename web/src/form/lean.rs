@@ -52,7 +52,8 @@ impl Builder<'_> {
         let from = match (open, start.is_empty()) {
             (true, _) if text.is_empty() => "to be typed".into(),
             (true, _) => "has no start".into(),
-            (_, true) => "not given".into(),
+            (_, true) if text.is_empty() => "not given".into(),
+            (_, true) => "has no start".into(),
             _ if follows => self.words(&format!("from the pack: {words}")),
             _ => format!("starts at {words}"),
         };
@@ -67,7 +68,10 @@ impl Builder<'_> {
             from,
             open,
             leads: follows || is(known.asked) || is_text,
-            was: was.filter(|was| was != text),
+            was: was.filter(|was| was != text).map(|was| match field.kind {
+                Kind::List { .. } if !was.is_empty() => start_words(field, &was),
+                _ => was,
+            }),
             // A title is neither measured nor assumed.
             assumed: ((!text.is_empty() && !is_text) || mark.is_some()).then_some(mark),
         })

@@ -120,6 +120,10 @@ pub(super) fn see(
     };
     let mut own = Vec::new();
     for (place, check) in checks {
+        if let Some(why) = check.ends_before(goal.at()).filter(|_| check.reads == goal.reads) {
+            seen.lacks = Some(why);
+            return seen;
+        }
         match &sights[*place] {
             Some(sight) if check.reads == goal.reads && input.can_see(check, fault) => {
                 own.push((*sight, *check));

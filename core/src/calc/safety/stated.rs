@@ -89,6 +89,10 @@ impl SafetyInput {
         };
         let (part, fails, holds) = match goal.decided_by {
             DecidedBy::Threshold => {
+                if self.hangs_on_threshold(goal) && self.trip_fails(goal.reads) {
+                    let name = &goal.name;
+                    return Some(format!("the threshold of {name} fails, or is not judged, without a fault"));
+                }
                 let late = goal.trip().zip(goal.at()).is_some_and(late);
                 return late.then(|| format!("the threshold of {} comes too late without a fault", goal.name));
             }

@@ -201,6 +201,7 @@ pub(super) const INSERTED: &[Rests] = &[
             result("/current_trip/hazard_a", current::CurrentInput::LAST[5]),
             result("/current_trip/slope_a_per_s", current::CurrentInput::LAST[6]),
             result("/current_trip/normal_a", current::CurrentInput::LAST[7]),
+            fails("/current_trip/fails"),
         ],
     ),
     decided(
@@ -215,6 +216,7 @@ pub(super) const INSERTED: &[Rests] = &[
             result("/voltage_trip/hazard_v", voltage::VoltageInput::LAST[5]),
             result("/voltage_trip/slope_v_per_s", voltage::VoltageInput::LAST[6]),
             result("/voltage_trip/normal_v", voltage::VoltageInput::LAST[7]),
+            fails("/voltage_trip/fails"),
         ],
     ),
     decided(
@@ -229,6 +231,7 @@ pub(super) const INSERTED: &[Rests] = &[
             result("/temperature_trip/hazard_degc", temperature::TemperatureInput::LAST[5]),
             result("/temperature_trip/slope_k_per_s", temperature::TemperatureInput::LAST[6]),
             result("/temperature_trip/normal_degc", temperature::TemperatureInput::LAST[7]),
+            fails("/temperature_trip/fails"),
         ],
     ),
     Rests {

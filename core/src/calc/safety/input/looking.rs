@@ -5,7 +5,7 @@ use super::fault::{Comes, Fault};
 use super::goal::Reads;
 use super::insert::Insert;
 use super::{SafetyInput, SafetyLife, names};
-use crate::quantity::Unit;
+use crate::quantity::{Quantity, Unit};
 
 /// A check sum that lets more pass than this, percent, is weak. Common practice, no source.
 const WEAK_PERCENT: f64 = 0.1;
@@ -99,6 +99,19 @@ impl SafetyInput {
 }
 
 impl SafetyCheck {
+    /// Where the other channel of a comparison ends, where it is said.
+    fn other_full(&self) -> Option<f64> {
+        self.reads.pick([self.other_full_a, self.other_full_v, self.other_full_degc])
+    }
+
+    /// Why it shows nothing at a true value: its other channel does not reach so far.
+    pub fn ends_before(&self, at: Option<f64>) -> Option<String> {
+        let (full, at) = self.other_full().filter(|_| self.kind.has_partner()).zip(at)?;
+        let value = |value: f64| Quantity::new(value, self.reads.unit_of_values());
+        (at.abs() > full)
+            .then(|| format!("the other side of {} ends at {}, before {}", self.name, value(full), value(at)))
+    }
+
     /// Whether it can see such a fault at all: what both of its channels share shows in no difference, and what comes slowly in
     /// no step.
     pub fn looks_at(&self, fault: &Fault) -> bool {

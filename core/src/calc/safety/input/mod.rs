@@ -85,6 +85,12 @@ impl SafetyInput {
         reads.pick([self.current_trip.told(), self.voltage_trip.told(), self.temperature_trip.told()])
     }
 
+    /// Whether the threshold of a quantity fails, or is not judged, without a fault; nothing where nobody says it.
+    pub fn trip_fails(&self, reads: Reads) -> bool {
+        let fails = reads.pick([self.current_trip.fails, self.voltage_trip.fails, self.temperature_trip.fails]);
+        fails.is_some_and(|fails| fails > 0.0)
+    }
+
     /// Whether its quantity has a threshold.
     pub fn has_threshold(&self, reads: Reads) -> bool {
         reads.pick([self.current.decided_a, self.voltage.decided_v, self.temperature.decided_degc]).is_some()

@@ -13,6 +13,7 @@ input! {
         hazard_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "x_h", "Hazard", "Must never be passed.";
         slope_a_per_s: Option<f64> = optional(Unit::AmperePerSecond, 0.0, 1e9), "s", "Largest slope", "Towards the hazard.";
         normal_a: Option<f64> = optional(Unit::Ampere, -1e7, 1e7), "x_n", "Normal extreme", "Of allowed operation.";
+        fails: Option<f64> = optional(Unit::One, 0.0, 1.0), "", "Fails without a fault", "1: one of its own requirements fails or is not judged; 0: all hold; leave empty: told from these numbers.";
     }
 }
 
@@ -24,6 +25,7 @@ input! {
         hazard_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "x_h", "Hazard", "Must never be passed.";
         slope_v_per_s: Option<f64> = optional(Unit::VoltPerSecond, 0.0, 1e9), "s", "Largest slope", "Towards the hazard.";
         normal_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "x_n", "Normal extreme", "Of allowed operation.";
+        fails: Option<f64> = optional(Unit::One, 0.0, 1.0), "", "Fails without a fault", "1: one of its own requirements fails or is not judged; 0: all hold; leave empty: told from these numbers.";
     }
 }
 
@@ -35,6 +37,7 @@ input! {
         hazard_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "x_h", "Hazard", "Must never be passed.";
         slope_k_per_s: Option<f64> = optional(Unit::KelvinPerSecond, 0.0, 1e5), "s", "Largest slope", "Towards the hazard.";
         normal_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "x_n", "Normal extreme", "Of allowed operation.";
+        fails: Option<f64> = optional(Unit::One, 0.0, 1.0), "", "Fails without a fault", "1: one of its own requirements fails or is not judged; 0: all hold; leave empty: told from these numbers.";
     }
 }
 
@@ -101,33 +104,11 @@ impl Goal {
 
     /// The numbers of the threshold that are typed in it.
     pub fn told(&self) -> Told {
-        let trips = [
-            CurrentTrip {
-                threshold_a: self.threshold_a,
-                error_a: self.error_a,
-                hazard_a: self.hazard_a,
-                slope_a_per_s: self.slope_a_per_s,
-                normal_a: self.normal_a,
-            }
-            .told(),
-            VoltageTrip {
-                threshold_v: self.threshold_v,
-                error_v: self.error_v,
-                hazard_v: self.hazard_v,
-                slope_v_per_s: self.slope_v_per_s,
-                normal_v: self.normal_v,
-            }
-            .told(),
-            TemperatureTrip {
-                threshold_degc: self.threshold_degc,
-                error_k: self.error_k,
-                hazard_degc: self.hazard_degc,
-                slope_k_per_s: self.slope_k_per_s,
-                normal_degc: self.normal_degc,
-            }
-            .told(),
-        ];
-        self.reads.pick(trips)
+        self.reads.pick([
+            [self.threshold_a, self.error_a, self.hazard_a, self.slope_a_per_s, self.normal_a],
+            [self.threshold_v, self.error_v, self.hazard_v, self.slope_v_per_s, self.normal_v],
+            [self.threshold_degc, self.error_k, self.hazard_degc, self.slope_k_per_s, self.normal_degc],
+        ])
     }
 
     /// The threshold that it rests on, where all of it is given.
