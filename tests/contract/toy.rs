@@ -112,7 +112,16 @@ static SOURCES: Section =
     Section { key: "sources", title: "Sources", one: "Source", absent: "", kinds: &[kind::<Source>("", &[])], most: 4 };
 
 const fn takes(named_at: &'static str, carried: &'static [Carried]) -> Rests {
-    Rests { named_at, label: "Rests on", help: "", section: "sources", carried, judged_here: &[], at_once: true }
+    Rests {
+        named_at,
+        label: "Rests on",
+        help: "",
+        section: "sources",
+        tag: "",
+        carried,
+        judged_here: &[],
+        at_once: true,
+    }
 }
 
 static SUMS: Section = Section {

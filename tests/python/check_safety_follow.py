@@ -109,7 +109,7 @@ class Ride:
 
     def __init__(self, part, kind):
         self.reads, self.way, _ = KINDS[kind]
-        given, told = part["input"], part["result"]
+        given, told, self.part = part["input"], part["result"], part
         end, step = UNIT[self.reads], STEP[self.reads]
         self.normal, self.hazard = given[f"normal_{end}"], given[f"hazard_{end}"]
         self.threshold = given[f"threshold_{end}"]
@@ -192,9 +192,18 @@ def safety_ridden(_given, _result):
         yield from told_of(label, told, fault, outcomes, near, ride)
 
 
+def promises_nothing(part):
+    """Whether a threshold that judges nothing fails, or is not judged, on the side of its hazard."""
+    open_rows = {row["id"] for row in part["requirements"] if row["verdict"] in ("fails", "not-judged", "not-resolved")}
+    return bool(open_rows - {f"protection.{name}" for name in ("room", "nuisance-side", "pack-peak")})
+
+
 def told_of(label, told, fault, outcomes, near, ride):
     """What is told of a mode against the rides of its magnitudes."""
     if fault.sizes.size == 1 and near < 5e-3:
+        return
+    if "direct_percent" not in told and "is not judged, without a fault" in told["lacks"]:
+        yield f"{label}: the threshold itself does not hold", float(promises_nothing(ride.part)), 1.0, 0.5
         return
     if "direct_percent" not in told:
         # What is late without a fault promises nothing.

@@ -285,6 +285,12 @@ def safety_thresholds(_given, _result):
         given, delay = threshold["input"], threshold["result"]["reaction_s"]
         value = lambda name: given[f"{name}_{end}"]  # noqa: B023,E731
         hazard, slope = value("hazard"), given[f"rate_{end}_per_s"]
+        if "direct_percent" not in told and "is not judged, without a fault" in told["lacks"]:
+            own = threshold["requirements"]
+            judged = ("protection.harm-side", "protection.beyond-range")
+            wrong = [row for row in own if row["id"] in judged and row["verdict"] not in ("holds", "thin")]
+            yield f"{number}: the threshold itself does not hold", float(bool(wrong)), 1.0, 0.5
+            continue
         if "direct_percent" not in told:
             trips = value("threshold"), value("normal")
             step = 1e-4 * (hazard - trips[1]) / slope

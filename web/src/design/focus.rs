@@ -430,7 +430,9 @@ fn tie_row(sheet: &Sheet, rests: &Rests, number: Option<u32>, row: impl Fn(&Fiel
     let field = Field { key: rests.key(), symbol: "", label: rests.label, help: rests.help, kind: text(60, "").kind };
     let mut tie = row(&field, number.map_or_else(String::new, |number| number.to_string()), "");
     let mut choices = vec![Choice { word: String::new(), label: "typed values".into(), chosen: tie.text.is_empty() }];
-    choices.extend(sheet.design.of(rests.section).map(|other| Choice {
+    let named = |other: &&Part| other.number.to_string() == tie.text;
+    let fits = |other: &&Part| rests.tag.is_empty() || other.kind.tag == rests.tag || named(other);
+    choices.extend(sheet.design.of(rests.section).filter(fits).map(|other| Choice {
         word: other.number.to_string(),
         label: other.title(),
         chosen: other.number.to_string() == tie.text,

@@ -46,7 +46,7 @@ pub use output::{
     ThresholdRisk, VoltageSag,
 };
 pub use rows::Autocorrelation;
-pub use window::{Terms, Window};
+pub use window::{OF_OPERATION, Terms, Window};
 
 crate::choice! {
     /// How the error limit was made.

@@ -34,6 +34,12 @@ use crate::judge::{Judged, Limit, Outcome, Sense, passes};
 use crate::quantity::{Quantity, Unit, hertz, say_among, say_difference};
 use crate::work::{Halt, Work};
 
+const ROOM: &str = "protection.room";
+const NUISANCE_SIDE: &str = "protection.nuisance-side";
+const PACK_PEAK: &str = "protection.pack-peak";
+/// The requirements that keep a threshold from tripping falsely: a hazard does not wait for them.
+pub const OF_OPERATION: &[&str] = &[ROOM, NUISANCE_SIDE, PACK_PEAK];
+
 /// Why a threshold beyond its channel is not judged further.
 pub(super) const UNREAD: &str = "the threshold with its error lies beyond what its channel reads";
 
@@ -315,14 +321,8 @@ impl Window {
     /// Whether there is a room.
     pub fn room(&self) -> Judged {
         let (terms, total) = (&self.terms, self.consumed.total);
-        let one = Judged::new(
-            "protection.room",
-            terms.at().hazard,
-            terms.difference,
-            Sense::Consumed,
-            total,
-            self.limit(terms.span()),
-        );
+        let one =
+            Judged::new(ROOM, terms.at().hazard, terms.difference, Sense::Consumed, total, self.limit(terms.span()));
         self.resolved(one, total, terms.span())
     }
 
@@ -331,7 +331,7 @@ impl Window {
         let Terms { difference, normal, .. } = self.terms;
         let left = self.terms.sign() * (self.threshold() - normal);
         let (at, limit) = (self.terms.at().threshold, self.limit(left));
-        Judged::new("protection.nuisance-side", at, difference, Sense::Consumed, self.consumed.nuisance_side, limit)
+        Judged::new(NUISANCE_SIDE, at, difference, Sense::Consumed, self.consumed.nuisance_side, limit)
     }
 
     /// Whether the threshold holds the side of the hazard.
@@ -348,7 +348,7 @@ impl Window {
         let Terms { difference, pack_peak, .. } = self.terms;
         let left = self.terms.sign() * (self.threshold() - pack_peak?);
         let (at, limit) = (self.terms.at().threshold, self.limit(left));
-        Some(Judged::new("protection.pack-peak", at, difference, Sense::Consumed, self.consumed.nuisance_side, limit))
+        Some(Judged::new(PACK_PEAK, at, difference, Sense::Consumed, self.consumed.nuisance_side, limit))
     }
 
     /// Whether the channel still reads the threshold with its error at both ends: at the end towards the hazard it must.

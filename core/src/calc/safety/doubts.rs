@@ -19,6 +19,10 @@ pub(super) fn of_check(input: &SafetyInput, row: usize, check: &SafetyCheck, to:
         let [typed, channel] = <[f64; 2]>::from(errs.unwrap_or_default()).map(|error| say(error, check.reads.unit()));
         format!("{} is typed to err {typed}; the channel that it reads errs {channel}, and counts.", check.name)
     });
+    let noisy = check.noises()[0].or(input.channel_noise(check.reads)).is_some_and(|noise| noise > 0.0);
+    to.warn("safety.noise-left-out", &at, check.kind.has_limit() && noisy && check.noise_sigma <= 0.0, || {
+        format!("{}: no noise counts against what it surely sees.", check.name)
+    });
     let rests = input.faults.iter().find(|fault| {
         let named = fault.seen_by.is_empty() || names(&fault.seen_by).any(|name| name == check.name);
         named && fault.insert != Insert::CheckLost && names(&check.needs).any(|name| name == fault.component)

@@ -153,8 +153,8 @@ impl Prepared {
                         let value = from.entry.gives(&*from.input, words).filter(|_| errors.is_ok());
                         value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
                     }
-                    Take::Fails if errors.is_ok() => {
-                        let value = f64::from(u8::from(self.fails(source, giving, work)?));
+                    Take::Fails(but) if errors.is_ok() => {
+                        let value = f64::from(u8::from(self.fails(source, but, giving, work)?));
                         Some(Ok(Handed { to: carried.to, at: None, value }))
                     }
                     Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
@@ -209,12 +209,13 @@ impl Prepared {
         })
     }
 
-    /// Whether some requirement of a part neither holds nor is thin; asked once as long as it is kept.
-    fn fails(&self, source: usize, giving: &mut Giving, work: Work) -> Result<bool, Refused> {
+    /// Whether some requirement of a part, but for these, neither holds nor is thin; asked once as long as it is kept, since one
+    /// kind of part asks for it.
+    fn fails(&self, source: usize, but: &[&str], giving: &mut Giving, work: Work) -> Result<bool, Refused> {
         if let Some(fails) = giving.fails {
             return Ok(fails);
         }
-        let stands = |row: &Judged| row.outcome.verdict(THIN_FROM_PERCENT) >= Verdict::Thin;
+        let stands = |row: &Judged| row.outcome.verdict(THIN_FROM_PERCENT) >= Verdict::Thin || but.contains(&row.id);
         let fails = !self.parts[source].verdicts(work)?.is_ok_and(|rows| rows.iter().all(stands));
         giving.fails = Some(fails);
         Ok(fails)

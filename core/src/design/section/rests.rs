@@ -4,7 +4,7 @@ use crate::calc::barrier::isolation;
 use crate::calc::charge::charge_counting;
 use crate::calc::current::current_channel;
 use crate::calc::dc_link::precharge;
-use crate::calc::protection::{ThresholdInput, current, race, temperature, voltage};
+use crate::calc::protection::{OF_OPERATION, ThresholdInput, current, race, temperature, voltage};
 use crate::calc::temperature::thermistor;
 use crate::calc::voltage::voltage_channel;
 use crate::channel::counted::Counted;
@@ -21,6 +21,8 @@ pub struct Rests {
     pub help: &'static str,
     /// The section it stands in.
     pub section: &'static str,
+    /// Its kind there; any where it is empty.
+    pub tag: &'static str,
     /// Which values.
     pub carried: &'static [Carried],
     /// Limits of the other part, as JSON Pointers, that are not asked there: what they limit is judged here, as a share of an error.
@@ -64,8 +66,8 @@ pub enum Take {
     LargestRead,
     /// What follows from the inputs of the other part, by its words, where it does.
     Known(&'static str),
-    /// 1 where some requirement of the other part neither holds nor is thin, 0 where all do.
-    Fails,
+    /// 1 where some requirement of the other part, but for these, neither holds nor is thin, 0 where all do.
+    Fails(&'static [&'static str]),
     /// The largest reading of the channel.
     Full,
     /// The smallest reading of the channel.
@@ -98,7 +100,11 @@ const fn known(to: &'static str, words: &'static str) -> Carried {
 }
 
 const fn fails(to: &'static str) -> Carried {
-    Carried { to, take: Take::Fails }
+    Carried { to, take: Take::Fails(&[]) }
+}
+
+const fn late(to: &'static str) -> Carried {
+    Carried { to, take: Take::Fails(OF_OPERATION) }
 }
 
 pub(super) const fn result(to: &'static str, words: &'static str) -> Carried {
@@ -108,7 +114,7 @@ pub(super) const fn result(to: &'static str, words: &'static str) -> Carried {
 /// The one part that a calculation rests on.
 pub(super) const fn rests_on(section: &'static str, carried: &'static [Carried]) -> Rests {
     let help = "The part whose worst-case error and values count here; typed values otherwise.";
-    Rests { named_at: "/rests_on", label: "Rests on", help, section, carried, judged_here: &[], at_once: true }
+    Rests { named_at: "/rests_on", label: "Rests on", help, section, tag: "", carried, judged_here: &[], at_once: true }
 }
 
 /// The race that takes over from a threshold.
@@ -117,6 +123,7 @@ pub(super) const RACED: Rests = Rests {
     label: "Left to the race",
     help: "The race that judges the hazard of a short circuit, or all faults that a faster function opens.",
     section: "race",
+    tag: "",
     carried: &[value("/race_threshold_a", "/threshold_a"), value("/race_error_percent", "/threshold_error_percent")],
     judged_here: &[],
     at_once: false,
@@ -128,6 +135,7 @@ pub(super) const SENT_ACROSS: Rests = Rests {
     label: "Sent across",
     help: "The isolation barrier whose latency counts here, once; leave empty where the processing holds it.",
     section: "isolation",
+    tag: "",
     carried: &[result("/link_s", isolation::LATENCY)],
     judged_here: &[],
     at_once: false,
@@ -139,6 +147,7 @@ pub(super) const FED_ACROSS: &[Rests] = &[Rests {
     label: "Fed across",
     help: "The isolation barrier whose isolated supply feeds the channel: ripple, regulation and the mean of the edges count here; typed otherwise.",
     section: "isolation",
+    tag: "",
     carried: &[
         result("/amplifier/supply_ripple_v", isolation::RIPPLE),
         result("/amplifier/supply_change_v", isolation::REGULATION),
@@ -177,9 +186,9 @@ pub(super) const COUNTED: Rests = Rests {
 };
 
 /// A threshold that a goal hangs on.
-const fn decided(named_at: &'static str, label: &'static str, carried: &'static [Carried]) -> Rests {
+const fn decided(named_at: &'static str, tag: &'static str, label: &'static str, carried: &'static [Carried]) -> Rests {
     let help = "The threshold at whose last moment the goals of its quantity are decided, and what makes it late; typed values otherwise.";
-    Rests { named_at, label, help, at_once: false, ..rests_on("protection", carried) }
+    Rests { named_at, label, help, tag, at_once: false, ..rests_on("protection", carried) }
 }
 
 /// Another part on which goals rest.
@@ -191,6 +200,7 @@ const fn part(named_at: &'static str, section: &'static str, carried: &'static [
 pub(super) const INSERTED: &[Rests] = &[
     decided(
         "/current_threshold",
+        "current",
         "Current threshold",
         &[
             result("/current/decided_a", current::CurrentInput::LAST[0]),
@@ -201,11 +211,12 @@ pub(super) const INSERTED: &[Rests] = &[
             result("/current_trip/hazard_a", current::CurrentInput::LAST[5]),
             result("/current_trip/slope_a_per_s", current::CurrentInput::LAST[6]),
             result("/current_trip/normal_a", current::CurrentInput::LAST[7]),
-            fails("/current_trip/fails"),
+            late("/current_trip/fails"),
         ],
     ),
     decided(
         "/voltage_threshold",
+        "voltage",
         "Voltage threshold",
         &[
             result("/voltage/decided_v", voltage::VoltageInput::LAST[0]),
@@ -216,11 +227,12 @@ pub(super) const INSERTED: &[Rests] = &[
             result("/voltage_trip/hazard_v", voltage::VoltageInput::LAST[5]),
             result("/voltage_trip/slope_v_per_s", voltage::VoltageInput::LAST[6]),
             result("/voltage_trip/normal_v", voltage::VoltageInput::LAST[7]),
-            fails("/voltage_trip/fails"),
+            late("/voltage_trip/fails"),
         ],
     ),
     decided(
         "/temperature_threshold",
+        "temperature",
         "Temperature threshold",
         &[
             result("/temperature/decided_degc", temperature::TemperatureInput::LAST[0]),
@@ -231,7 +243,7 @@ pub(super) const INSERTED: &[Rests] = &[
             result("/temperature_trip/hazard_degc", temperature::TemperatureInput::LAST[5]),
             result("/temperature_trip/slope_k_per_s", temperature::TemperatureInput::LAST[6]),
             result("/temperature_trip/normal_degc", temperature::TemperatureInput::LAST[7]),
-            fails("/temperature_trip/fails"),
+            late("/temperature_trip/fails"),
         ],
     ),
     Rests {
@@ -368,6 +380,7 @@ pub(super) const READ_AT_REST: Rests = Rests {
     label: "Anchored by",
     help: "The voltage channel that reads the pack at rest: its largest error over all voltages of the pack; typed otherwise.",
     section: "voltage",
+    tag: "",
     carried: &[Carried { to: "/anchor/pack_error_v", take: Take::Largest([Pack::min_v, Pack::max_v]) }],
     judged_here: &[],
     at_once: false,
