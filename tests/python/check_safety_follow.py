@@ -159,7 +159,9 @@ def ridden(random):
         design[reads][0]["calibration"]["kind"] = "none"
     answer = fetch(ASSESS, design)
     parts = {one["part"]: one for one in answer["result"]["parts"]}
-    ride = Ride(parts[f"/protection/{NUMBER[reads] - 1}"], kind)
+    own = f"/protection/{NUMBER[reads] - 1}"
+    rows = [row for row in answer["result"]["requirements"] if row["part"] == own]
+    ride = Ride(parts[own] | {"requirements": rows}, kind)
     where, made, _ = MADE[reads]
     readings = [
         [fault.reading(made(parts[where]["input"], sign), size) for size in fault.sizes] for sign in (-1.0, 1.0)

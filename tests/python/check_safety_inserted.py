@@ -286,9 +286,9 @@ def safety_thresholds(_given, _result):
         value = lambda name: given[f"{name}_{end}"]  # noqa: B023,E731
         hazard, slope = value("hazard"), given[f"rate_{end}_per_s"]
         if "direct_percent" not in told and "is not judged, without a fault" in told["lacks"]:
-            own = threshold["requirements"]
-            judged = ("protection.harm-side", "protection.beyond-range")
-            wrong = [row for row in own if row["id"] in judged and row["verdict"] not in ("holds", "thin")]
+            own = [row for row in answer["result"]["requirements"] if row["part"] == f"/protection/{place}"]
+            of_operation = {f"protection.{name}" for name in ("room", "nuisance-side", "pack-peak")}
+            wrong = [row for row in own if row["verdict"] not in ("holds", "thin") and row["id"] not in of_operation]
             yield f"{number}: the threshold itself does not hold", float(bool(wrong)), 1.0, 0.5
             continue
         if "direct_percent" not in told:
