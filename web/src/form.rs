@@ -17,7 +17,7 @@ use serde_json::{Map, Value};
 use crate::Outcome;
 pub use lean::{Lean, OfDesign};
 pub use words::ends_in_prefix;
-use words::{accepted, as_they_start, columns_of, control_of, differs, start_words, untouched};
+use words::{accepted, accepted_in_names, as_they_start, columns_of, control_of, differs, start_words, untouched};
 
 /// How many letters a box beside its label shows.
 const SHORT_LINE: usize = 9;
@@ -430,8 +430,8 @@ impl Builder<'_> {
             changed,
             prefixed: ends_in_prefix(unit, &text),
             help: self.words(field.help),
-            accepted: accepted(field),
-            columns: columns_of(field),
+            accepted: if of_design { accepted_in_names(field) } else { accepted(field) },
+            columns: if of_design { Vec::new() } else { columns_of(field) },
             error: errors.get(&key).cloned(),
             text,
             start: if of_design { String::new() } else { start },

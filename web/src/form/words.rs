@@ -131,6 +131,14 @@ pub fn columns_of(field: &Field) -> Vec<(&'static str, String)> {
     if field.names_columns() { fields.iter().map(said).collect() } else { Vec::new() }
 }
 
+/// The same on a page of a design, which has no room for the columns of a long list but their names.
+pub fn accepted_in_names(field: &Field) -> String {
+    let Kind::List { fields, .. } = field.kind else { return accepted(field) };
+    let names: Vec<&str> = fields.iter().map(|column| column.key).collect();
+    let told = accepted(field);
+    if field.names_columns() { format!("{told} There are: {}.", names.join(", ")) } else { told }
+}
+
 /// What is accepted, as a sentence of the hint.
 pub fn accepted(field: &Field) -> String {
     match field.kind {
