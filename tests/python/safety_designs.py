@@ -154,8 +154,8 @@ def sensed(random):
     return {
         "shunt_ohm": 0.03 / peak,
         "leg_ohm": leg,
-        # Its filter takes less than a hundredth of the healthy signal.
-        "input_ohm": max(decades(random, 1e4, 1e6), 250.0 * leg),
+        # Its filter takes less than a thousandth of the healthy signal.
+        "input_ohm": max(decades(random, 1e4, 1e6), 2500.0 * leg),
         "bias_current_a": decades(random, 1e-10, 1e-7),
         "full_at_a": 10.0 * peak,
         "full_charge_a": 10.0 * peak,

@@ -83,6 +83,17 @@ impl Ledger {
         self.rows.iter().map(|one| self.verdict_of(one)).min().unwrap_or(Verdict::NoLimitSet)
     }
 
+    /// The verdict in words: what fails and what cannot be judged, or that the rest holds.
+    pub fn in_words(&self, holding: &str) -> String {
+        match self.verdict() {
+            Verdict::Fails if self.count(Verdict::Fails) == 1 => "One requirement fails".into(),
+            Verdict::Fails => format!("{} requirements fail", self.count(Verdict::Fails)),
+            Verdict::NotJudged => format!("Nothing fails, {} cannot be judged", self.count(Verdict::NotJudged)),
+            Verdict::Thin => format!("{holding}, with little left"),
+            _ => holding.into(),
+        }
+    }
+
     /// The worst requirement: of equals the first.
     pub fn worst(&self) -> Option<&Judged> {
         let order = |one: &Judged| one.outcome.order(self.thin_from_percent);

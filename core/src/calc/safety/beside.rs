@@ -3,15 +3,15 @@
 /// A part of what a mode does.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Span {
-    /// From where to where in the distribution of its magnitude.
+    /// Onset where to where in the distribution of its magnitude.
     pub shares: [f64; 2],
     /// The lowest and the highest deviation there, in units of what harms.
     pub parts: [f64; 2],
 }
 
-/// From which size on a step is seen in time.
+/// Onset which size on a step is seen in time.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct From {
+pub struct Onset {
     /// In units of what harms.
     pub size: f64,
     /// What filters pass of a step until the last look that is in time: what stood before is seen whole.
@@ -27,8 +27,8 @@ pub struct Beside {
     pub harmless: Option<Span>,
     /// What would harm downwards and upwards, and is seen in time by what looks at the whole deviation.
     pub covered: [Option<Span>; 2],
-    /// From which size on a deviation downwards and upwards is seen in time, be there another before; nothing where it never is.
-    pub seen: [Option<From>; 2],
+    /// Onset which size on a deviation downwards and upwards is seen in time, be there another before; nothing where it never is.
+    pub seen: [Option<Onset>; 2],
 }
 
 /// Both of two spans.
@@ -46,7 +46,8 @@ impl Beside {
     /// The worse of two states.
     #[must_use]
     pub fn worse(self, other: Self) -> Self {
-        let later = |one: From, other: From| if other.size > one.size { other } else { one };
+        let later =
+            |one: Onset, other: Onset| Onset { size: one.size.max(other.size), passed: one.passed.min(other.passed) };
         let seen = [0, 1].map(|side| self.seen[side].zip(other.seen[side]).map(|(one, other)| later(one, other)));
         Self {
             quiet: both(self.quiet, other.quiet),

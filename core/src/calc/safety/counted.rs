@@ -164,7 +164,14 @@ pub(super) fn two_faults(
         circuit.and_then(|circuit| in_one_circuit(input, of, circuit, spans)).unwrap_or_else(|| {
             let inserted = one.insert != Insert::None && other.insert != Insert::None && side(one) == side(other);
             let apart = of.harm().zip(of.at().filter(|at| *at != 0.0)).filter(|_| inserted);
-            together(spans, apart.map_or(0.0, |(harm, at)| towards(of) * harm / at))
+            let both = together(spans, apart.map_or(0.0, |(harm, at)| towards(of) * harm / at));
+            // A converter ends a sum as it does a part of it.
+            let range = places.iter().find_map(|place| circuits[*place].as_ref()?.first()).map(Faulty::ends);
+            let inside = range
+                .zip(apart)
+                .filter(|_| of.is_bounded())
+                .map(|(range, (harm, at))| ends(range.into_iter().map(|end| towards(of) * (end - at) / harm)));
+            inside.map_or(both, |[low, high]| both.map(|one| one.clamp(low, high)))
         })
     };
     let found = pairs(&modes, &checks, input.life.life_h, either, &meet);

@@ -54,7 +54,7 @@ pub struct Covered {
     pub seen_from: Option<f64>,
     /// Up to which size a dangerous deviation that occurs is not seen; nothing where none is left.
     pub unseen_to: Option<f64>,
-    /// From the fault to the alarm at the latest, s, by the first check of each magnitude. One that is never in time tells how
+    /// Onset the fault to the alarm at the latest, s, by the first check of each magnitude. One that is never in time tells how
     /// late it is.
     pub time_s: Option<f64>,
 }

@@ -13,6 +13,9 @@
 //! Bit        x ± 2^b steps where the bit of x − e to x + e can differ from the level that it is forced to
 //! Supply     (1 + k s) while the channel works at it, beyond that an end of the range
 //! Loose      Ta + s (T − Ta)
+//! Healthy    inside the range and off by no more than it errs, or nothing is read of a fault
+//! Two        both change the circuit; what follows it in either order
+//! Calibrated a bias drop that a calibration took away is taken away of a short as well: either sign
 //! Valid      a current that is gone with its shunt is not read at all; ripple of a supply is not followed
 //! Source     Kirchhoff's laws (`physics::faulty`); definitions of the terms
 //! ```
@@ -27,7 +30,7 @@ use crate::quantity::Quantity;
 const PLACES: u32 = 1024;
 /// By so much of a value a healthy channel may be off whatever it errs: what loads it and a calibration takes away. Common
 /// practice, no source.
-const WRONG: f64 = 0.01;
+const WRONG: f64 = 1e-3;
 /// Bits of a converter at most.
 const MOST_BITS: u32 = 32;
 
@@ -134,6 +137,11 @@ impl Faulty<'_> {
         let [low, high] = if bounded { self.channel.reads } else { [f64::NEG_INFINITY, f64::INFINITY] };
         let either = [reading(&self.channel, at, one, Some(two))?, reading(&self.channel, at, two, Some(one))?];
         Ok(Some(either.map(|reading| reading.clamp(low, high))))
+    }
+
+    /// The ends of what is read.
+    pub const fn ends(&self) -> [f64; 2] {
+        self.channel.reads
     }
 
     /// The same, beyond the range at its end.

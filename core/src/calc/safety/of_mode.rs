@@ -6,7 +6,7 @@ use super::coverage::{Covered, covered};
 use super::detection::without_limit_s;
 use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
 use super::input::{DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
-use super::insertion::{InState, inserted};
+use super::insertion::{InState, decided_at, inserted};
 use super::signal::signal;
 use super::used::used;
 use super::watch::{Asked, Seeing, Watch};
@@ -77,6 +77,7 @@ pub(super) fn see(
     fault: &Fault,
     checks: &[(usize, &SafetyCheck)],
     sights: &[Option<Seeing>],
+    lost_together: &[usize],
 ) -> Seen {
     let mut seen = Seen::default();
     if fault.insert == Insert::CheckLost {
@@ -119,14 +120,16 @@ pub(super) fn see(
         }
     };
     let mut own = Vec::new();
+    let decided = decided_at(input, goal).unwrap_or_default();
+    let farthest = decided.into_iter().reduce(|one, other| if other.abs() > one.abs() { other } else { one });
     for (place, check) in checks {
-        if let Some(why) = check.ends_before(goal.at()).filter(|_| check.reads == goal.reads) {
+        if let Some(why) = check.ends_before(farthest).filter(|_| check.reads == goal.reads) {
             seen.lacks = Some(why);
             return seen;
         }
         match &sights[*place] {
             Some(sight) if check.reads == goal.reads && input.can_see(check, fault) => {
-                own.push((*sight, *check));
+                own.push((*sight, *check, lost_together[*place]));
                 seen.looking.push(*place);
             }
             // What only tells somebody, and is not known, tells nobody.
@@ -154,7 +157,7 @@ pub(super) fn see(
     for state in states {
         let own_ends = state.deviations.iter().map(|one| Some([*one; 2]));
         seen.deviates = own_ends.fold(seen.deviates, around);
-        let made = own.iter().map(|(_, check)| signal(input, goal, fault, check, &state));
+        let made = own.iter().map(|(_, check, _)| signal(input, goal, fault, check, &state));
         let made: Vec<Option<Vec<f64>>> = match made.collect() {
             Ok(made) => made,
             Err(why) => {
@@ -163,9 +166,8 @@ pub(super) fn see(
                 return seen;
             }
         };
-        let watches: Vec<Watch> =
-            own.iter().zip(&made).map(|((seeing, check), of)| watch(input, seeing, check, of.as_deref())).collect();
-        let names: Vec<&str> = own.iter().map(|(_, check)| check.name.as_str()).collect();
+        let watches: Vec<Watch> = own.iter().zip(&made).map(|(own, of)| watch(own, of.as_deref())).collect();
+        let names: Vec<&str> = own.iter().map(|(_, check, _)| check.name.as_str()).collect();
         let mut one = covered(&state.deviations, asked, &watches);
         if let Some((_, check)) = uses {
             let moved: Vec<f64> = state.deviations.iter().map(|one| check.of_used(input, fault, *one)).collect();
@@ -209,9 +211,8 @@ fn lost(input: &SafetyInput, fault: &Fault) -> Option<f64> {
     needing.map(found).reduce(f64::min)
 }
 
-fn watch<'a>(input: &SafetyInput, seeing: &Seeing, check: &SafetyCheck, of: Option<&'a [f64]>) -> Watch<'a> {
-    let lost_with = input.lost_with(check);
-    Watch { seeing: *seeing, of, acts: check.covers(), signals: check.signals, lost_with }
+fn watch<'a>((seeing, check, lost_with): &(Seeing, &SafetyCheck, usize), of: Option<&'a [f64]>) -> Watch<'a> {
+    Watch { seeing: *seeing, of, acts: check.covers(), signals: check.signals, lost_with: *lost_with }
 }
 
 /// What each check alone sees in one more state, and what is handled last.

@@ -10,7 +10,9 @@
 //!            below what the second's checks see in time, q any part that the first does unnoticed, s any of the second that
 //!            alone does no harm or is seen in time
 //! Symbols    c what both deviate by, in units of what harms: read in one circuit where both are parts of it (`insertion`),
-//!            q + s of what is typed, the worse of q + s and (1 + q)(1 + s) − 1 otherwise; F what filters pass of a step in time
+//!            q + s of what is typed, the worse of q + s and q + s + q s h/x otherwise, inside the range; h what harms, x where
+//!            the goal is decided; F what filters pass of a step in time
+//! Found      a loss whose tests find at least what the level asks of latent faults: common practice, no source
 //! Rates      as of a covered fault and a lost check (`metrics`); of two modes in any order over the life
 //! Valid      what both come to lies between its ends at the ends of their magnitudes; a component fails in one mode; a limit on
 //!            a slope sees the second alone; at most so many pairs, by rate
@@ -163,7 +165,7 @@ fn comes_to_harm(first: &Beside, second: &Beside, turns: bool, meet: &dyn Fn([Sp
     let before = turn(quiet.parts)[0] * behind;
     // What harms alone and is not seen in time is a single fault's.
     let alone = [(second.harmless, ROUNDED), (second.covered[side], 0.0)];
-    seen > 1.0
+    seen - before > 1.0
         && alone.into_iter().filter_map(|(span, misses)| Some((span?, misses))).any(|(span, misses)| {
             let [from, to] = turn(meet([quiet, span]));
             to - misses >= 1.0 && from + before < seen * (1.0 - ROUNDED)
@@ -172,10 +174,10 @@ fn comes_to_harm(first: &Beside, second: &Beside, turns: bool, meet: &dyn Fn([Sp
 
 #[cfg(test)]
 mod tests {
-    use super::super::beside::From;
+    use super::super::beside::Onset;
     use super::*;
 
-    /// From nothing up to a part of what harms.
+    /// Onset nothing up to a part of what harms.
     const fn up_to(most: f64) -> Span {
         Span { shares: [0.0, 1.0], parts: [0.0, most] }
     }
@@ -217,7 +219,7 @@ mod tests {
         let at = |value: f64| Some(Span { shares: [0.0; 2], parts: [value; 2] });
         let harms = |first: f64, second: f64, covered: bool, size: Option<f64>, passed: f64| {
             let first = Beside { quiet: at(first), ..Beside::default() };
-            let seen = [size.map(|size| From { size, passed }); 2];
+            let seen = [size.map(|size| Onset { size, passed }); 2];
             let second = match (covered, second < 1.0) {
                 (true, _) => Beside { covered: [at(second); 2], seen, ..Beside::default() },
                 (false, true) => Beside { harmless: at(second), seen, ..Beside::default() },
@@ -232,6 +234,8 @@ mod tests {
         assert!(!harms(0.1, 1.5, false, None, 1.0));
         assert!(harms(-0.8, 3.4, true, Some(2.0), 0.5));
         assert!(!harms(-0.8, 3.4, true, Some(2.0), 0.9));
+        // What is seen from 0.9 on alone is seen from 1.7 on.
+        assert!(harms(-0.8, 2.4, true, Some(0.9), 0.5) && !harms(-0.8, 2.6, true, Some(0.9), 0.5));
         let noticed = Beside { harmless: at(0.5), ..Beside::default() };
         assert!(!comes_to_harm(&noticed, &Beside { harmless: at(0.8), ..noticed }, false, &|spans| sum([0, 1], spans)));
     }

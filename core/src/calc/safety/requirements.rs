@@ -19,7 +19,7 @@ pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut 
             to.require(judged, |_| Words::new(format!("{}: level", goal.name), "QM has to be said", failure));
         }
         if goal.asil.asks() {
-            handled(row, goal, done, &modes, to);
+            handled(input, row, goal, done, &modes, to);
             hole(input, row, goal, &modes, &all, to);
             two_faults(row, done, modes.is_empty(), to);
         }
@@ -139,7 +139,7 @@ fn metrics(row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to
     });
 }
 
-fn handled(row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to: &mut Ledger) {
+fn handled(input: &SafetyInput, row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to: &mut Ledger) {
     let covered = |mode: &&&SafetyMode| mode.dc_used_percent.is_some_and(|used| used > 0.0);
     let untimed = modes.iter().filter(covered).find(|mode| mode.time_s.is_none());
     let judged =
@@ -164,7 +164,13 @@ fn handled(row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to
             },
             _ => "no check covers any mode".into(),
         };
-        Words::new(format!("{}: faults handled in time", goal.name), "slowest covered mode, reaction included", failure)
+        let cut = input.goals.get(row).is_some_and(|typed| typed.ftti_s > goal.ftti_s);
+        let note = if cut {
+            "slowest covered mode, reaction included; no longer than the ramp or the fault lasts"
+        } else {
+            "slowest covered mode, reaction included"
+        };
+        Words::new(format!("{}: faults handled in time", goal.name), note, failure)
     });
 }
 

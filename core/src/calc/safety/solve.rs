@@ -21,6 +21,7 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
     let mut pairs = Vec::new();
     let stated = input.judged_goals();
     let all = faults(input, &stated);
+    let lost_together = input.lost_together();
     for (place, goal) in stated.iter().enumerate() {
         let within_s = goal.within_s();
         let probability = (input.judged_by == SafetyJudgedBy::Probability).then_some(input.detection_percent / 100.0);
@@ -62,7 +63,7 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
             } else {
                 Cow::Borrowed(&seeing[side])
             };
-            let (one, told) = mode(input, sides[side], place, row, fault, &sights);
+            let (one, told) = mode(input, sides[side], place, row, fault, &sights, &lost_together);
             counted.push(one);
             modes.push(told);
         }
@@ -114,9 +115,10 @@ fn mode(
     row: usize,
     fault: &Fault,
     sights: &[Option<Seeing>],
+    lost_together: &[usize],
 ) -> (Counted, SafetyMode) {
     let looking = named(input, goal, fault);
-    let seen = see(input, goal, fault, &looking, sights);
+    let seen = see(input, goal, fault, &looking, sights, lost_together);
     let checks: Vec<(usize, &SafetyCheck)> = looking.iter().copied().filter(|(_, check)| check.covers()).collect();
     // Of what is worked out only those count that see something.
     let sees = |place: usize| match seen.computed.as_ref().filter(|one| one.dangerous > 0.0) {

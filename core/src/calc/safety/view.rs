@@ -3,7 +3,7 @@
 use super::input::SafetyInput;
 use super::map;
 use super::output::{SafetyGoal, SafetyMode, SafetyOutput, SafetySeen};
-use crate::judge::{Ledger, Verdict};
+use crate::judge::Ledger;
 use crate::quantity::{Quantity, Unit, day, fit, percent, say};
 use crate::report::kit::Columns;
 use crate::report::{Block, Cell, Figure, View};
@@ -16,15 +16,7 @@ const SHOWN: usize = 40;
 
 pub(super) fn view(input: &SafetyInput, result: &SafetyOutput, judged: &Ledger) -> View {
     let goals: Vec<String> = result.goals.iter().map(of_goal).collect();
-    let (fails, open) = (judged.count(Verdict::Fails), judged.count(Verdict::NotJudged));
-    let lead = match judged.verdict() {
-        Verdict::Fails if fails == 1 => "One requirement fails".into(),
-        Verdict::Fails => format!("{fails} requirements fail"),
-        Verdict::NotJudged => format!("Nothing fails, {open} cannot be judged"),
-        Verdict::Thin => "What is asked holds, with little left".into(),
-        _ if judged.rows().is_empty() => "No goal with a level is stated: nothing is judged".into(),
-        _ => "What is asked holds".into(),
-    };
+    let lead = judged.in_words("What is asked holds");
     let more = goals.iter().map(|goal| format!("{}.", crate::report::kit::capital(goal)));
     let more: Vec<String> = more.collect();
     let mut blocks = Vec::new();

@@ -1,6 +1,6 @@
 //! What is asked of checks, and from which size on each sees a deviation in time.
 
-use super::beside::From;
+use super::beside::Onset;
 use super::detection::Sight;
 
 /// What is asked of checks.
@@ -10,7 +10,7 @@ pub struct Asked {
     pub harm: f64,
     /// Whether deviations downwards and upwards violate it.
     pub minds: [bool; 2],
-    /// From the fault to the alarm, s; without end where no time is stated.
+    /// Onset the fault to the alarm, s; without end where no time is stated.
     pub within_s: f64,
     /// By probability; surely otherwise.
     pub by_probability: bool,
@@ -29,7 +29,7 @@ impl Asked {
 pub struct Seeing {
     /// The check.
     pub sight: Sight,
-    /// From which size on.
+    /// Onset which size on.
     pub from: [Option<f64>; 2],
 }
 
@@ -44,11 +44,11 @@ impl Seeing {
         self.from[usize::from(deviation > 0.0)].is_some_and(|from| deviation.abs() >= from)
     }
 
-    /// From which size on, in units of what harms.
-    pub fn beyond(&self, side: usize, harm: f64) -> Option<From> {
+    /// Onset which size on, in units of what harms.
+    pub fn beyond(&self, side: usize, harm: f64) -> Option<Onset> {
         let from = self.from[side]?;
         let passed = (self.sight.certain(side == 1) / from).min(1.0);
-        Some(From { size: from / harm, passed: if passed > 0.0 { passed } else { 1.0 } })
+        Some(Onset { size: from / harm, passed: if passed > 0.0 { passed } else { 1.0 } })
     }
 
     /// Whether it sees it at last, be it too late.

@@ -4,7 +4,7 @@ use super::charts;
 use super::input::{FieldShape, ImpulseBy, IsolationInput};
 use super::output::IsolationOutput;
 use super::tables::{Line, RowStatus, TABLES, Table as Standard, counting};
-use crate::judge::{Ledger, Verdict};
+use crate::judge::Ledger;
 use crate::quantity::{
     Unit, ampere, bit_per_second, celsius, coulomb, farad, joule, millimetre, ohm, ohm_per_volt, one, percent, say,
     second, volt, watt,
@@ -14,14 +14,7 @@ use crate::report::kit::{Columns, Values};
 use crate::report::{Block, Cell, Column, Figure, Row, Table, View};
 
 pub(super) fn view(input: &IsolationInput, result: &IsolationOutput, judged: &Ledger) -> View {
-    let (fails, open) = (judged.count(Verdict::Fails), judged.count(Verdict::NotJudged));
-    let lead = match judged.verdict() {
-        Verdict::Fails if fails == 1 => "One requirement fails".into(),
-        Verdict::Fails => format!("{fails} requirements fail"),
-        Verdict::NotJudged => format!("Nothing fails, {open} cannot be judged"),
-        Verdict::Thin => "What is described holds, with little left".into(),
-        _ => "What is described holds".into(),
-    };
+    let lead = judged.in_words("What is described holds");
     let described = [
         ("the isolator", result.isolator.is_some()),
         ("common mode", result.injection.is_some()),

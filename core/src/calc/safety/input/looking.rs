@@ -91,10 +91,20 @@ impl CheckKind {
 }
 
 impl SafetyInput {
-    /// The place of the first check that needs a component which this one needs as well: one loss takes both.
-    pub fn lost_with(&self, check: &SafetyCheck) -> usize {
-        let shares = |other: &SafetyCheck| names(&check.needs).any(|name| names(&other.needs).any(|one| one == name));
-        self.checks.iter().position(|other| other.name == check.name || shares(other)).unwrap_or_default()
+    /// Of each check the place of the first that may be lost with it: two that need one component are lost together, and what
+    /// is lost with one of them counts as lost with the other.
+    pub fn lost_together(&self) -> Vec<usize> {
+        let shares = |one: &SafetyCheck, other: &SafetyCheck| {
+            names(&one.needs).any(|name| names(&other.needs).any(|beside| beside == name))
+        };
+        let mut first: Vec<usize> = (0..self.checks.len()).collect();
+        for (place, check) in self.checks.iter().enumerate() {
+            for before in (0..place).filter(|before| shares(check, &self.checks[*before])) {
+                let (low, high) = (first[place].min(first[before]), first[place].max(first[before]));
+                first.iter_mut().filter(|one| **one == high).for_each(|one| *one = low);
+            }
+        }
+        first
     }
 }
 
