@@ -61,7 +61,7 @@ pub(super) fn metrics(
     told: &[SafetyMode],
     found: &Pairs,
 ) -> SafetyGoal {
-    let unknown = told.iter().find_map(|one| Some(format!("of {} {}", words(one), one.lacks.as_ref()?)));
+    let unknown = told.iter().find_map(|one| Some(format!("{}: {}", words(one), one.lacks.as_ref()?)));
     let unnamed = counted.iter().position(|one| one.unnamed);
     let unnamed = unnamed.map(|at| format!("which check covers {} is not given", words(&told[at])));
     let nothing = || {
@@ -101,7 +101,10 @@ pub(super) fn metrics(
         pairs_lack: counted
             .iter()
             .zip(told)
-            .find_map(|(one, mode)| one.pairs_lack.map(|why| format!("of {} {why}", words(mode))))
+            .find_map(|(one, mode)| {
+                let why = mode.lacks.as_deref().or(one.pairs_lack)?;
+                Some(format!("{}: {why}", words(mode)))
+            })
             .or_else(|| unlisted(input, all)),
         worst_mode: worst.map(words),
     }

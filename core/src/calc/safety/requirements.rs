@@ -88,7 +88,7 @@ pub(super) fn requirements(input: &SafetyInput, solved: &SafetyOutput, to: &mut 
 fn metrics(row: usize, goal: &Goal, done: &SafetyGoal, modes: &[&SafetyMode], to: &mut Ledger) {
     let Some(targets) = goal.asil.targets() else { return };
     let lacks =
-        modes.iter().find_map(|mode| Some(format!("of {}, {} {}", mode.component, mode.mode, mode.lacks.as_ref()?)));
+        modes.iter().find_map(|mode| Some(format!("{}, {}: {}", mode.component, mode.mode, mode.lacks.as_ref()?)));
     let no_rate = (!(done.rate_fit > 0.0)).then(|| "there is no failure rate".to_owned());
     let lacks = lacks.or(no_rate);
     let level = if goal.asil == Asil::B { "recommended for ASIL B".into() } else { goal.asil.label().to_owned() };
@@ -159,7 +159,7 @@ fn handled(input: &SafetyInput, row: usize, goal: &Goal, done: &SafetyGoal, mode
             (None, ..) => "the fault tolerant time interval is not given".into(),
             _ if goal.reaction_s.is_none() => goal.time_lacks().unwrap_or_default(),
             (.., Some(mode)) => match &mode.lacks {
-                Some(why) => format!("of {}, {} {why}", mode.component, mode.mode),
+                Some(why) => format!("{}, {}: {why}", mode.component, mode.mode),
                 None => format!("how soon {}, {} is seen is not given", mode.component, mode.mode),
             },
             _ => "no check covers any mode".into(),
@@ -228,13 +228,16 @@ fn hole(input: &SafetyInput, row: usize, goal: &Goal, modes: &[&SafetyMode], all
                 Quantity::new(harm, unit),
                 Quantity::new(worst.unseen_to.unwrap_or_default(), unit)
             ),
-            (.., Some(mode)) => format!("what {}, {} does to the reading is not given", mode.component, mode.mode),
+            (.., Some(mode)) => {
+                let nothing = || "what it does to the reading is not given".to_owned();
+                format!("{}, {}: {}", mode.component, mode.mode, mode.lacks.clone().unwrap_or_else(nothing))
+            }
             (..) if modes.is_empty() => "there is no fault mode".into(),
             (..) if nothing => "no mode has a deviation: all rest on claims".into(),
             (..) if untimed.is_some() => untimed.unwrap_or_default(),
             (..) => match passes {
                 Some((mode, check)) => format!(
-                    "of {}, {} a part of {} passes {}",
+                    "{}, {}: {} of the frames pass {}",
                     mode.component,
                     mode.mode,
                     percent(100.0 * check.passing()),

@@ -243,7 +243,8 @@ fn mode(
     let beside = seen.computed.as_ref().map(|one| one.beside.turned(!goal.minds(true))).unwrap_or_default();
     // Of several checks that are claimed nobody says what each alone covers.
     let pairs_lack = match shares {
-        None => Some("its shares are not known"),
+        // What its shares lack is told of the mode.
+        None => None,
         Some(_) if unnamed || (covered_fit > 0.0 && computed.is_none() && checks.len() > 1) => {
             Some("which check alone covers it is not given")
         }
