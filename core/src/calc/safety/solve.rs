@@ -243,13 +243,12 @@ fn mode(
     let beside = seen.computed.as_ref().map(|one| one.beside.turned(!goal.minds(true))).unwrap_or_default();
     // Of several checks that are claimed nobody says what each alone covers.
     let pairs_lack = match shares {
-        // What its shares lack is told of the mode.
-        None => None,
         Some(_) if unnamed || (covered_fit > 0.0 && computed.is_none() && checks.len() > 1) => {
             Some("which check alone covers it is not given")
         }
         Some(shares) if shares.with_another() > 1e-9 => Some("which second fault it takes is not given"),
-        Some(_) => None,
+        // Why there are no shares the mode says itself.
+        _ => None,
     };
     (Counted { shares, rates, alone, beside, pairs_lack, unnamed }, told)
 }
