@@ -1,50 +1,59 @@
 // Every page, at three widths, and in dark where most is shown: accessible, without sideways scrolling, and from this server only.
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { attentive, audited, hindrances, launch, open, pages } from './support.mjs';
+import { attentive, audited, hindrances, launch, open, pages, views } from './support.mjs';
 
+// Two at a time: each has a page of its own, rendered in a process of its own, so both cores have work.
+const found = await pages();
+const hands = 2;
 let browser;
 before(async () => (browser = await launch()));
 after(() => browser.close());
 
-// Two at a time: a page renders in a process of its own, so both cores have work.
-describe('every page', { concurrency: 2 }, async () => {
-  for (const { name, path, status, views, then } of await pages()) {
-    for (const [width, colorScheme] of views) {
-      test(`${(name ?? path).slice(0, 60)} at ${width} px, ${colorScheme}`, async () => {
-        const context = await browser.newContext({ viewport: { width, height: 900 }, colorScheme });
-        try {
-          await check(context, path, status, then);
-        } finally {
-          await context.close();
-        }
+describe('every page', { concurrency: hands }, () => {
+  for (let hand = 0; hand < hands; hand++) {
+    describe(`hand ${hand + 1}`, { concurrency: 1 }, () => {
+      let page, faults;
+      before(async () => {
+        const context = await browser.newContext();
+        await audited(context);
+        ({ page, faults } = await attentive(context));
       });
-    }
+      for (const one of found.filter((_, at) => at % hands === hand))
+        test((one.name ?? one.path).slice(0, 60), () => check(page, faults, one));
+    });
   }
 });
 
-async function check(context, path, status, then) {
-  await audited(context);
-  const { page, faults } = await attentive(context);
+// A page is loaded in the first of its views and then turned into the others, as a window is by its reader.
+async function check(page, faults, { path, status, least, then }) {
+  faults.length = 0;
+  const [first, ...others] = least ? views.slice(-1) : views;
+  await view(page, first);
   await open(page, path, status);
   await then?.(page);
-
   // What a reader may open is checked open.
   await page.evaluate(() => document.querySelectorAll('details').forEach((part) => (part.open = true)));
-
-  const { page: wide, window: room } = await page.evaluate(() => ({
-    page: document.scrollingElement.scrollWidth,
-    window: window.innerWidth,
-  }));
-  assert.ok(wide <= room, `the page is ${wide} px wide in a window of ${room} px: ${await culprits(page)}`);
-
   const inline = await page.evaluate(
     () => document.querySelectorAll('[style], style, script:not([src]), [onclick], [oninput], [onload]').length,
   );
   assert.equal(inline, 0, 'inline styles or scripts');
 
-  assert.deepEqual(await hindrances(page), []);
+  for (const one of [first, ...others]) {
+    await view(page, one);
+    const { page: wide, window: room } = await page.evaluate(() => ({
+      page: document.scrollingElement.scrollWidth,
+      window: window.innerWidth,
+    }));
+    assert.ok(wide <= room, `${one.name}: the page is ${wide} px wide in a window of ${room} px: ${await culprits(page)}`);
+    assert.deepEqual(await hindrances(page, one), [], one.name);
+  }
   assert.deepEqual(faults, []);
+}
+
+async function view(page, { width, scheme }) {
+  await page.setViewportSize({ width, height: 900 });
+  await page.emulateMedia({ colorScheme: scheme });
 }
 
 // Names the elements that stick out, outermost first, for whoever has to mend it.
