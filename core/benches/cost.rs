@@ -54,7 +54,7 @@ fn more_trials(input: &Value) -> Option<Value> {
 
 fn calculations(rows: &mut Vec<Row>) {
     for entry in CATALOGUE {
-        let start = Value::Object(entry.start());
+        let start = Value::Object(entry.start().clone());
         let more = more_trials(&start).map(|input| ("ten times the trials", input));
         for (words, input) in [("", start)].into_iter().chain(more) {
             let input = entry.read(Some(&input), Notation::Json).expect("it is in range");

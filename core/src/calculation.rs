@@ -4,6 +4,10 @@
 //! [`Entry`] is the same calculation with its types erased, so that one page handler and one API handler serve the whole
 //! catalogue.
 
+use std::any::TypeId;
+use std::collections::HashMap;
+use std::sync::{LazyLock, PoisonError, RwLock};
+
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -13,6 +17,7 @@ use utoipa::{PartialSchema, ToSchema};
 use crate::address::{MOST_LETTERS, letters, short_enough};
 use crate::channel::Channel;
 use crate::field::{self, Field, FieldError, Group, Notation, Typed, tree};
+use crate::json::Unwritten;
 use crate::judge::{Check, Judged, Ledger, THIN_FROM_PERCENT, Verdict};
 use crate::quantity::{Quantity, Unit};
 use crate::report::{Finding, Severity, Step, View};
@@ -55,7 +60,7 @@ pub trait Calculation: 'static {
     /// The numbers that verdicts rest on: no text, no curve, and no trials unless a requirement is judged by them.
     type Solved;
     /// What it gives.
-    type Output: Serialize + ToSchema;
+    type Output: Serialize + ToSchema + Send + Sync + 'static;
     /// As a channel: what other parts of a design ask it. Only what turns a quantity of the pack into a reading is one.
     const CHANNEL: Option<AsChannel<Self::Input>> = None;
 
@@ -192,7 +197,7 @@ pub struct Answer {
     /// Everything that was used, defaults filled in.
     pub input: Value,
     /// The result.
-    pub result: Value,
+    pub result: Unwritten,
     /// The requirements, worst first.
     pub requirements: Vec<Check>,
     /// The steps that lead to it.
@@ -213,17 +218,6 @@ pub struct Answer {
 }
 
 impl Answer {
-    /// Takes the result: no null, no negative zero.
-    fn take(&mut self, output: &impl Serialize) {
-        match serde_json::to_value(output) {
-            Ok(value) => self.result = tidy(value),
-            Err(fault) => {
-                let message = format!("The result could not be written: {fault}.");
-                self.findings.insert(0, Finding::new(Severity::Fail, "answer.not-writable", message));
-            }
-        }
-    }
-
     /// The worst verdict of all requirements.
     pub fn verdict(&self) -> Verdict {
         let worst = self.requirements.iter().map(|check| check.verdict).min().unwrap_or(Verdict::NoLimitSet);
@@ -244,7 +238,7 @@ pub struct Entry {
     /// Its declared inputs.
     pub fields: &'static [Field],
     read: Read,
-    start: fn() -> Map<String, Value>,
+    start: fn() -> &'static Map<String, Value>,
     contradictions: fn(&dyn Typed) -> Vec<FieldError>,
     verdicts: Verdicts,
     answer: Whole,
@@ -275,7 +269,7 @@ impl Entry {
             meta: &C::META,
             fields: C::Input::FIELDS,
             read: |node, notation| Ok(Box::new(field::read::<C::Input>(node, notation)?)),
-            start: || field::start::<C::Input>().write(),
+            start: started::<C::Input>,
             contradictions: |input| typed::<C::Input>(input).map_or_else(Refused::faults, C::contradictions),
             verdicts: |input, work| {
                 let input = typed::<C::Input>(input)?;
@@ -329,7 +323,11 @@ impl Entry {
     /// # Errors
     /// Contradictions, or the work was stopped.
     pub fn solve(&self, input: &dyn Typed, ask: Ask, work: Work) -> Result<Answer, Refused> {
-        (self.answer)(input, ask, work)
+        let mut answer = (self.answer)(input, ask, work)?;
+        answer.address = answer.input.as_object().map_or_else(String::new, |input| self.address(input));
+        answer.link = short_enough(answer.address.clone());
+        answer.findings.extend(without_link(&answer));
+        Ok(answer)
     }
 
     /// The input as a channel that other parts ask.
@@ -361,7 +359,7 @@ impl Entry {
     }
 
     /// The input a form starts with: also the example of the API.
-    pub fn start(&self) -> Map<String, Value> {
+    pub fn start(&self) -> &'static Map<String, Value> {
         (self.start)()
     }
 
@@ -380,20 +378,26 @@ impl Entry {
 
     /// The address that reproduces an input.
     pub fn address(&self, input: &Map<String, Value>) -> String {
-        address(self.fields, self.meta, input, &self.start())
+        let mut address = format!("/{}?v={ADDRESS_VERSION}", self.meta.slug);
+        for (key, value) in field::address_pairs(self.fields, input, self.start()) {
+            address.push('&');
+            address.push_str(&key);
+            address.push('=');
+            // Spaces become `+`, as forms send them.
+            address.push_str(&utf8_percent_encode(&value, QUERY).to_string().replace("%20", "+"));
+        }
+        address
     }
 }
 
-fn address(fields: &[Field], meta: &Meta, input: &Map<String, Value>, start: &Map<String, Value>) -> String {
-    let mut address = format!("/{}?v={ADDRESS_VERSION}", meta.slug);
-    for (key, value) in field::address_pairs(fields, input, start) {
-        address.push('&');
-        address.push_str(&key);
-        address.push('=');
-        // Spaces become `+`, as forms send them.
-        address.push_str(&utf8_percent_encode(&value, QUERY).to_string().replace("%20", "+"));
-    }
-    address
+/// What a form starts with: every address leaves it out, so it is worked out once for each type of input.
+fn started<I: Group + 'static>() -> &'static Map<String, Value> {
+    static STARTS: LazyLock<RwLock<HashMap<TypeId, &Map<String, Value>>>> = LazyLock::new(RwLock::default);
+    let kept = STARTS.read().unwrap_or_else(PoisonError::into_inner).get(&TypeId::of::<I>()).copied();
+    kept.unwrap_or_else(|| {
+        let mut starts = STARTS.write().unwrap_or_else(PoisonError::into_inner);
+        starts.entry(TypeId::of::<I>()).or_insert_with(|| Box::leak(Box::new(field::start::<I>().write())))
+    })
 }
 
 fn solved<C: Calculation>(input: &C::Input, work: Work) -> Result<C::Solved, Refused> {
@@ -412,7 +416,7 @@ fn answer<C: Calculation>(input: &dyn Typed, ask: Ask, work: Work) -> Result<Ans
     tell::<C>(input, solved::<C>(input, work)?, ask, work)
 }
 
-/// The answer with what was solved elsewhere, such as from a file that came in pieces.
+/// The answer without an address, with what was solved elsewhere, such as from a file that came in pieces.
 pub(crate) fn tell<C: Calculation>(
     input: &C::Input,
     solved: C::Solved,
@@ -421,9 +425,18 @@ pub(crate) fn tell<C: Calculation>(
 ) -> Result<Answer, Refused> {
     let mut ledger = Ledger::for_reader(ask.thin_from_percent);
     C::requirements(input, &solved, &mut ledger);
-    let mut answer = envelope(C::Input::FIELDS, &C::META, input);
-    (answer.requirements, answer.findings) = (ledger.told(), ledger.findings());
-    answer.findings.extend(without_link(&answer));
+    let mut answer = Answer {
+        engine: ENGINE,
+        input: Value::Object(input.write()),
+        result: Unwritten::default(),
+        requirements: ledger.told(),
+        working: Vec::new(),
+        findings: ledger.findings(),
+        cautions: Vec::new(),
+        link: None,
+        address: String::new(),
+        view: View::default(),
+    };
     for check in &mut answer.requirements {
         check.name_missing(|pointer| tree::name(C::Input::FIELDS, pointer));
     }
@@ -432,31 +445,13 @@ pub(crate) fn tell<C: Calculation>(
     }
     let output = C::detail(input, solved, work)?;
     work.go_on()?;
-    answer.take(&output);
     answer.working = tidy_steps(C::working(input, &output));
     answer.cautions = C::cautions(input, &output);
     if ask.depth == Depth::Page {
         answer.view = C::view(input, &output, &ledger);
     }
+    answer.result = Unwritten::new(output);
     Ok(answer)
-}
-
-/// An answer with input and link.
-fn envelope<I: Group>(fields: &[Field], meta: &Meta, input: &I) -> Answer {
-    let written = input.write();
-    let address = address(fields, meta, &written, &field::start::<I>().write());
-    Answer {
-        engine: ENGINE,
-        link: short_enough(address.clone()),
-        address,
-        input: Value::Object(written),
-        result: Value::Object(Map::new()),
-        requirements: Vec::new(),
-        working: Vec::new(),
-        findings: Vec::new(),
-        cautions: Vec::new(),
-        view: View::default(),
-    }
 }
 
 /// What to say of a calculation whose address would be too long.
@@ -478,17 +473,4 @@ fn positive_zero(mut step: Step) -> Step {
     // −0 + 0 is +0 in IEEE 754 arithmetic.
     step.value += 0.0;
     step
-}
-
-/// Removes what must never be in an answer: a value that is not a number is written by the JSON library as null and
-/// dropped here (its calculation adds a finding that says why); a negative zero becomes zero.
-pub(crate) fn tidy(value: Value) -> Value {
-    match value {
-        Value::Object(map) => Value::Object(
-            map.into_iter().filter(|(_, value)| !value.is_null()).map(|(key, value)| (key, tidy(value))).collect(),
-        ),
-        Value::Array(items) => Value::Array(items.into_iter().filter(|item| !item.is_null()).map(tidy).collect()),
-        Value::Number(number) if number.as_f64() == Some(0.0) && number.is_f64() => Value::from(0.0),
-        other => other,
-    }
 }

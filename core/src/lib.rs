@@ -8,6 +8,7 @@ pub mod constant;
 pub mod quantity;
 
 pub mod field;
+pub mod json;
 pub mod judge;
 pub mod numeric;
 pub mod report;

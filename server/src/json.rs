@@ -1,14 +1,28 @@
-//! # Reading JSON strictly
+//! # JSON: read strictly, written once
 //!
 //! As the JSON library reads it, except that a name given twice in one object is refused: the library would keep the
 //! last, and a value that somebody typed would silently not count.
 
 use std::fmt;
 
+use axum::http::StatusCode;
+use axum::http::header::CONTENT_TYPE;
+use axum::response::{IntoResponse, Response};
+use sensewright_core::json::text;
+use serde::Serialize;
 use serde::de::{Deserialize, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Value};
 
 use crate::error::Fault;
+
+/// An answer as a response.
+///
+/// # Errors
+/// It cannot be written: a mistake of ours.
+pub fn answer<T: Serialize>(answer: &T) -> Result<Response, Fault> {
+    let text = text(answer).map_err(|_| Fault::Bare(StatusCode::INTERNAL_SERVER_ERROR))?;
+    Ok(([(CONTENT_TYPE, "application/json")], text).into_response())
+}
 
 /// The value of a body. Depth is limited by the JSON library, size by the limit on the body.
 ///

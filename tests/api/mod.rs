@@ -130,7 +130,7 @@ fn shunt() -> &'static Entry {
 }
 
 fn example(entry: &Entry) -> Value {
-    Value::Object(entry.start())
+    Value::Object(entry.start().clone())
 }
 
 /// Every value of the first fields that a form would send without script: all of them, as typed.

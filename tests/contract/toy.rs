@@ -141,7 +141,7 @@ static SUMS: Section = Section {
 
 fn part(section: &'static Section, index: usize, name: &str, rests_on: &[u32], input: &Value) -> Part {
     let (kind, rests_on) = (&section.kinds[0], rests_on.iter().map(|number| Some(*number)).collect());
-    let mut whole = kind.entry.start();
+    let mut whole = kind.entry.start().clone();
     whole.extend(input.as_object().cloned().unwrap_or_default());
     let number = u32::try_from(index).expect("few") + 1;
     let typed = whole.clone();

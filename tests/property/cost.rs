@@ -45,7 +45,7 @@ fn of_a_calculation() {
     for entry in CATALOGUE {
         for seed in 0..40 {
             let mut dice = Dice(seed * 31 + 7);
-            let start = Value::Object(entry.start());
+            let start = Value::Object(entry.start().clone());
             let input = if seed == 0 { start } else { dice.vary(&start, entry.fields) };
             let Some(base) = costs(entry, &input) else { continue };
             no_less(entry.meta.slug, base[1], base[0]);
@@ -104,7 +104,7 @@ fn of_a_design() {
 fn more_rows_and_trials_cost_more() {
     let units = |slug: &str, place: &str, more: &dyn Fn(&Value) -> Value| {
         let entry = find(slug).expect("a calculation");
-        let mut input = Value::Object(entry.start());
+        let mut input = Value::Object(entry.start().clone());
         let cost = |input: &Value| {
             let input = entry.read(Some(input), Notation::Json).expect("it is in range");
             entry.cost(&*input, Depth::Page, Work::FREE).units

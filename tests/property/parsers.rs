@@ -120,7 +120,7 @@ fn documents() {
 #[test]
 fn inputs() {
     for entry in CATALOGUE {
-        let seeds = [Value::Object(entry.start()).to_string().into_bytes()];
+        let seeds = [Value::Object(entry.start().clone()).to_string().into_bytes()];
         hunt(entry.meta.slug, &seeds, |text| {
             let Ok(node) = json::read(text) else { return false };
             let Ok(input) = entry.complete(Some(&node), Notation::Json) else { return false };
@@ -139,8 +139,8 @@ fn inputs() {
 fn forms_and_addresses() {
     for slug in ["shunt", "current-channel", "thermistor/table", "uncertainty"] {
         let entry = find(slug).expect("a calculation");
-        let address =
-            entry.address(&entry.complete(Some(&Value::Object(entry.start())), Notation::Json).expect("it stands"));
+        let address = entry
+            .address(&entry.complete(Some(&Value::Object(entry.start().clone())), Notation::Json).expect("it stands"));
         let typed: Vec<String> =
             sensewright_core::field::address_pairs(entry.fields, &entry.start(), &serde_json::Map::new())
                 .into_iter()

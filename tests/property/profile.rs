@@ -112,6 +112,9 @@ proptest! {
             "text": {"separator": "semicolon", "decimal_sign": "point", "time_column": 1, "current_column": 2, "voltage_column": 3},
             "handling": {"bad_row": "leave-out", "backward": "new-segment"},
         });
+        // Where most lines have another number of columns, that is the number.
+        let cells = |line: &str| line.split(';').count();
+        prop_assume!(text.lines().filter(|line| cells(line) == 4).count() <= text.lines().filter(|line| cells(line) == 3).count());
         let (rows, bad) = naive(&text);
         match answer(text.as_bytes(), &options, &[777]) {
             // Names above the columns: the first lines without any number.

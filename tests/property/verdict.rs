@@ -15,7 +15,7 @@ use serde_json::{Value, json};
 
 /// Random inputs that a calculation accepts, read.
 fn inputs(entry: &'static Entry, seeds: std::ops::Range<u64>) -> impl Iterator<Item = Box<dyn Typed>> {
-    let start = Value::Object(entry.start());
+    let start = Value::Object(entry.start().clone());
     seeds.filter_map(move |seed| {
         let mut input = Dice(seed * 6_364_136 + 1_442).vary(&start, entry.fields);
         if let Some(trials) = input.pointer_mut("/experiment/trials") {

@@ -119,7 +119,7 @@ fn time_along_the_open_circuit_voltage() {
     let level = given(json!([{"soc_percent": 0, "ocv_v": 4.0}, {"soc_percent": 100, "ocv_v": 4.0}]));
     holds_relative(at(&level, "/passive/time_h"), 5.0, 1e-12);
     assert!(level.findings.iter().any(|finding| finding.code == "balancing.floor"));
-    assert!(level.result.pointer("/floor/percent").is_none());
+    assert!(level.result.tree().pointer("/floor/percent").is_none());
 }
 
 /// By hand: one channel: 4 V over 38 + 1 + 2 · 0.5 = 40 Ω: 100 mA; it reads −100 mV, its neighbour +50 mV; board 0.01 A² ·

@@ -31,8 +31,8 @@ fn number(design: &Design, pointer: &str) -> Option<f64> {
 
 fn result(assessed: &Assessed, pointer: &str) -> f64 {
     let part = assessed.parts.iter().find(|part| part.part.key() == "charge_counting.1").expect("a part");
-    let value = part.answer.result.pointer(pointer).and_then(Value::as_f64);
-    value.unwrap_or_else(|| panic!("no {pointer} in {}", part.answer.result))
+    let value = part.answer.result.tree().pointer(pointer).and_then(Value::as_f64);
+    value.unwrap_or_else(|| panic!("no {pointer} in {}", part.answer.result.tree()))
 }
 
 fn row<'a>(assessed: &'a Assessed, id: &str) -> &'a Check {
@@ -81,9 +81,9 @@ fn the_channel_hands_on() {
     let of = |design: &Design| parts.iter().map(|part| number(design, part).expect("handed on")).sum::<f64>();
     let assessed = assess(&design).expect("it stands");
     let channel = assessed.parts.iter().find(|part| part.part.key() == "current.1").expect("the channel");
-    let zero = channel.answer.result.pointer("/zero/offset_a").and_then(Value::as_f64).expect("a number");
-    let noise = channel.answer.result.pointer("/noise/averaged_a").and_then(Value::as_f64).expect("a number");
-    let step = channel.answer.result.pointer("/range/lsb_a").and_then(Value::as_f64).expect("a number");
+    let zero = channel.answer.result.tree().pointer("/zero/offset_a").and_then(Value::as_f64).expect("a number");
+    let noise = channel.answer.result.tree().pointer("/noise/averaged_a").and_then(Value::as_f64).expect("a number");
+    let step = channel.answer.result.tree().pointer("/range/lsb_a").and_then(Value::as_f64).expect("a number");
     assert!(of(&design) + step / 2.0 + 3.0 * noise >= zero * (1.0 - 1e-9), "{} {zero}", of(&design));
     assert!(of(&design) <= 1.5 * zero, "{} {zero}", of(&design));
     holds(number(&design, "/counting/step_a").expect("handed on"), step, 1e-12);
@@ -125,7 +125,8 @@ fn a_voltage_channel_anchors() {
     let assessed = assess(&design).expect("it stands");
     assert_ne!(row(&assessed, "anchor").verdict, Verdict::NotJudged);
     let channel = assessed.parts.iter().find(|part| part.part.key() == "voltage.1").expect("the channel");
-    let points = channel.answer.result["points"].as_array().expect("points");
+    let result = channel.answer.result.tree();
+    let points = result["points"].as_array().expect("points");
     let printed = points.iter().filter_map(|point| point["judged_v"].as_f64()).fold(0.0, f64::max);
     let error = number(&design, "/anchor/pack_error_v").expect("handed on");
     assert!(printed <= error && error <= 1.5 * printed, "{printed} {error}");

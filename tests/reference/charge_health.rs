@@ -217,7 +217,7 @@ fn resistance_and_the_proof_of_a_loss() {
             ("/trend/channel_drift_percent", json!(2.6)),
             ("/trend/power_percent", json!(power)),
         ]);
-        (answer.result.pointer("/trend/estimates").is_some(), finds(&answer, "drift-limits-trend"))
+        (answer.result.tree().pointer("/trend/estimates").is_some(), finds(&answer, "drift-limits-trend"))
     };
     assert_eq!(drifts(60.0), (true, false));
     assert_eq!(drifts(61.0), (false, true));

@@ -69,7 +69,7 @@ fn a_current_beyond_the_range_fails_and_blocks_the_error() {
     assert_eq!(row(&answer, "range").verdict, Verdict::Holds);
     assert_eq!(row(&answer, "range-charge").verdict, Verdict::Fails);
     assert_eq!(row(&answer, "soc-error").verdict, Verdict::NotJudged);
-    assert!(answer.result.pointer("/largest").is_none());
+    assert!(answer.result.tree().pointer("/largest").is_none());
 }
 
 /// A use that nobody knows is not inside the range, and neither is a direction of which no end is known.

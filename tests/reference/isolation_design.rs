@@ -160,7 +160,7 @@ fn the_barrier_hands_on() {
     let reaction = |design: &Design| {
         let assessed = assess(design).expect("it stands");
         let race = assessed.parts.iter().find(|part| part.part.key() == "race.1").expect("the race");
-        race.answer.result["reaction_max_s"].as_f64().expect("a time")
+        race.answer.result.tree()["reaction_max_s"].as_f64().expect("a time")
     };
     holds(reaction(&tied) - reaction(&changed("mountain-rescue-car", &[])), latency, 1e-12);
     // By hand: 5 % of (2 · 1 + 12 + 2) pF times the step, 1 mΩ, 20000 edges a second; the supply as typed.
@@ -202,7 +202,7 @@ fn an_absent_section_is_not_in_the_design() {
         assert!(rows(&without).is_empty());
         let others = |assessed: &Assessed| {
             let parts = assessed.parts.iter().filter(|part| part.part.section.key != "isolation");
-            parts.map(|part| part.answer.result.clone()).collect::<Vec<_>>()
+            parts.map(|part| part.answer.result.tree()).collect::<Vec<_>>()
         };
         assert_eq!(others(&without), others(&with), "{}", demo.slug);
     }

@@ -54,7 +54,7 @@ use serde_json::Value;
 /// The answer to the example input with some values replaced.
 fn answer(slug: &str, changes: &[(&str, Value)]) -> Answer {
     let entry = find(slug).unwrap_or_else(|| panic!("no calculation {slug}"));
-    let mut input = Value::Object(entry.start());
+    let mut input = Value::Object(entry.start().clone());
     for (pointer, value) in changes {
         sensewright_tests::put(&mut input, pointer, value.clone());
     }
@@ -65,9 +65,10 @@ fn answer(slug: &str, changes: &[(&str, Value)]) -> Answer {
 fn at(answer: &Answer, pointer: &str) -> f64 {
     answer
         .result
+        .tree()
         .pointer(pointer)
         .and_then(Value::as_f64)
-        .unwrap_or_else(|| panic!("no {pointer} in {}", answer.result))
+        .unwrap_or_else(|| panic!("no {pointer} in {}", answer.result.tree()))
 }
 
 /// Holds a value to a source: `within` is half a unit of the last digit it prints.

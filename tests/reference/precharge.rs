@@ -120,7 +120,7 @@ fn resistive_loads() {
     let van = van(&[]);
     holds(at(&van, "/charge/settle_percent"), 96.13, 0.005);
     holds(at(&van, "/charge/settle_power_w"), 7.6, 0.05);
-    assert!(says(&van, "precharge.reaches") && van.result.pointer("/charge/time_s").is_none());
+    assert!(says(&van, "precharge.reaches") && van.result.tree().pointer("/charge/time_s").is_none());
     assert_eq!(verdict(&van, "precharge.reaches"), Verdict::Fails);
     assert_eq!(verdict(&van, "precharge.time"), Verdict::Fails);
 }
@@ -134,13 +134,13 @@ fn a_heater_that_wakes_on_the_way() {
     holds(at(&heater, "/charge/settle_v"), 703.7, 0.05);
     holds(at(&heater, "/charge/settle_percent"), 84.62, 0.005);
     holds(at(&heater, "/limits/largest_power_w"), 547.0, 0.5);
-    assert_eq!(heater.result.pointer("/charge/reaches"), Some(&json!(false)));
+    assert_eq!(heater.result.tree().pointer("/charge/reaches"), Some(&json!(false)));
     assert!(says(&heater, "precharge.reaches") && !says(&heater, "precharge.collapses"));
     assert_eq!(verdict(&heater, "precharge.reaches"), Verdict::Fails);
     let allowed = at(&heater, "/limits/largest_power_w");
     for (power, reaches) in [(allowed * 0.999, true), (allowed * 1.001, false)] {
         let answer = self::heater(&[("/load/power_w", json!(power))]);
-        assert_eq!(answer.result.pointer("/charge/reaches"), Some(&json!(reaches)));
+        assert_eq!(answer.result.tree().pointer("/charge/reaches"), Some(&json!(reaches)));
     }
 }
 
@@ -149,10 +149,10 @@ fn a_heater_that_wakes_on_the_way() {
 fn a_load_beyond_every_equilibrium_falls_back_to_its_wake_up_voltage() {
     let relay = relay(&[]);
     holds(at(&relay, "/limits/collapse_power_w"), 80.7, 0.05);
-    assert!(relay.result.pointer("/limits/upper_v").is_none());
+    assert!(relay.result.tree().pointer("/limits/upper_v").is_none());
     assert!(collapses(&relay));
     holds(at(&relay, "/charge/settle_v"), 38.0, 1e-12);
-    assert_eq!(relay.result.pointer("/charge/hangs"), Some(&json!(true)));
+    assert_eq!(relay.result.tree().pointer("/charge/hangs"), Some(&json!(true)));
 }
 
 /// Printed results: 5763 J for 0.5 s against 900 J; 3038 J for 0.6 s; 645 J for 2 s.
@@ -228,7 +228,7 @@ fn a_separate_script() {
     holds_relative(at(&resistive, "/charge/energy_j"), 81.36675, 1e-6);
     holds_relative(at(&resistive, "/charge/settle_power_w"), 1.53787, 1e-5);
     assert_eq!(
-        given(&[("/load/resistance_ohm", json!(760.0))]).result.pointer("/charge/reaches"),
+        given(&[("/load/resistance_ohm", json!(760.0))]).result.tree().pointer("/charge/reaches"),
         Some(&json!(false)),
         "with 760 Ω or less the target is never reached"
     );
@@ -303,7 +303,8 @@ fn every_state_that_never_ends_has_its_words() {
 fn a_resistor_for_the_wanted_time() {
     let car = right(&[("/load/kind", json!("none"))]);
     holds(at(&car, "/choice/exact_ohm"), 185.45, 0.005);
-    let list = car.result.pointer("/choice/candidates").and_then(Value::as_array).expect("candidates");
+    let result = car.result.tree();
+    let list = result.pointer("/choice/candidates").and_then(Value::as_array).expect("candidates");
     let values: Vec<f64> = list.iter().filter_map(|row| row["resistance_ohm"].as_f64()).collect();
     assert_eq!(values, [180.0, 220.0, 180.0, 200.0]);
     assert_eq!(list[0]["keeps"], json!(true));
@@ -383,7 +384,8 @@ fn the_lowest_pack_voltage_is_judged_too() {
     assert!(check.is_some_and(|check| check.note.contains("554.4")));
     assert!(!says(&load(300.0, 831.6), "precharge.reaches"));
     // The same load lets 60 Ω · 243.3/300 = 48.7 Ω reach the target at 554.4 V; no larger one is offered as keeping.
-    let kept = answer.result.pointer("/choice/candidates").and_then(Value::as_array).into_iter().flatten();
+    let result = answer.result.tree();
+    let kept = result.pointer("/choice/candidates").and_then(Value::as_array).into_iter().flatten();
     for one in kept.filter(|one| one["keeps"] == json!(true)) {
         assert!(one["resistance_ohm"].as_f64().is_some_and(|ohm| ohm < 48.7), "{one}");
     }
@@ -424,7 +426,7 @@ fn a_resistance_weighs_the_same_at_both_pack_voltages() {
         holds_relative(at(&two, &format!("/slowest{pointer}")), at(&one, pointer), 1e-9);
     }
     let fault = find("precharge").map(|room| {
-        let mut input = Value::Object(room.start());
+        let mut input = Value::Object(room.start().clone());
         sensewright_tests::put(&mut input, "/pack_min_v", json!(900.0));
         room.answer(Some(&input), Notation::Json).err().unwrap_or_default()
     });
@@ -495,7 +497,7 @@ fn closing_waits_for_readings_and_not_for_the_truth() {
     // 6 V of error in each eat the 10 V: it never closes for certain.
     let never = with(6.0, &difference);
     assert_eq!(verdict(&never, "precharge.time"), Verdict::Fails);
-    assert!(says(&never, "precharge.time") && never.result.pointer("/slowest/charge/time_s").is_none());
+    assert!(says(&never, "precharge.time") && never.result.tree().pointer("/slowest/charge/time_s").is_none());
 }
 
 /// By hand: a link of 400 V on a pack of 300 to 420 V. 100 V drive 2 A backwards through 50 Ω; the difference is met at
@@ -521,9 +523,9 @@ fn a_link_above_the_pack_flows_backwards() {
     };
     let once = with(false);
     holds(at(&once, "/attempt/peak_a"), 2.0, 1e-12);
-    assert_eq!(once.result.pointer("/attempt/backwards"), Some(&json!(true)));
+    assert_eq!(once.result.tree().pointer("/attempt/backwards"), Some(&json!(true)));
     holds(at(&once, "/difference/largest_v"), 100.0, 1e-9);
-    assert_eq!(once.result.pointer("/difference/backwards"), Some(&json!(true)));
+    assert_eq!(once.result.tree().pointer("/difference/backwards"), Some(&json!(true)));
     assert_eq!(verdict(&once, "precharge.making-current"), Verdict::Fails);
     assert!(says(&once, "precharge.link-above-pack"));
     let waits = with(true);

@@ -232,7 +232,7 @@ fn the_pack_hands_down_its_lowest_voltage_and_its_peak() {
     is(&peak(1400.0), &["race.pack-peak"], Verdict::Holds);
     is(&peak(1715.0), &["race.pack-peak"], Verdict::Fails);
     let weakest = |changes: &[(&'static str, Value)]| {
-        ask(&[changes]).result.pointer("/weakest/voltage_v").and_then(Value::as_f64).expect("a voltage")
+        ask(&[changes]).result.tree().pointer("/weakest/voltage_v").and_then(Value::as_f64).expect("a voltage")
     };
     holds(weakest(&[("/source/pack_min_v", json!(554.4))]), 554.4, 1e-9);
     holds(weakest(&[("/source/pack_min_v", json!(554.4)), ("/source/voltage_min_v", json!(600.0))]), 554.4, 1e-9);

@@ -113,7 +113,7 @@ fn a_shared_reference_hides_its_drift() {
     let separate = of(false, -10.0);
     holds(at(&separate, "/modes/0/dc_computed_percent"), 100.0 * (10.0 - 5.398) / 8.0, 0.02);
     let shared = of(true, -10.0);
-    assert_eq!(shared.result.pointer("/modes/0/dc_computed_percent"), None);
+    assert_eq!(shared.result.tree().pointer("/modes/0/dc_computed_percent"), None);
     holds(at(&shared, "/goals/0/single_point_fit"), 8.0, 1e-9);
     assert!(shared.findings.iter().any(|finding| finding.code == "safety.blind-to-shared"));
 }
@@ -236,8 +236,8 @@ fn with_safety(slug: &str, changes: &[(&str, Value)]) -> Assessed {
 
 fn deviates(assessed: &Assessed) -> f64 {
     let part = assessed.parts.iter().find(|part| part.part.key() == "safety.1").expect("a part");
-    let value = part.answer.result.pointer("/modes/0/deviates_from").and_then(Value::as_f64);
-    value.unwrap_or_else(|| panic!("{}", part.answer.result))
+    let value = part.answer.result.tree().pointer("/modes/0/deviates_from").and_then(Value::as_f64);
+    value.unwrap_or_else(|| panic!("{}", part.answer.result.tree()))
 }
 
 /// The circuit of a design is that of its channel: another element, another reading of the fault.
@@ -270,7 +270,7 @@ fn a_threshold_of_the_design_decides_a_goal() {
     holds(prepared.input(place).number("/voltage/harm_v").expect("handed on"), 11.4, 1e-9);
     let assessed = assess(&design).expect("it stands");
     let part = assessed.parts.iter().find(|part| part.part.key() == "safety.1").expect("a part");
-    assert_eq!(part.answer.result.pointer("/modes/0/direct_percent"), Some(&json!(100.0)));
+    assert_eq!(part.answer.result.tree().pointer("/modes/0/direct_percent"), Some(&json!(100.0)));
 }
 
 /// Nothing typed: every mode of the channel of the goal is inserted, and none of another one; what nothing is inserted into
@@ -281,10 +281,11 @@ fn without_a_list_the_whole_catalogue_is_followed() {
         "ftti_s": 1.0, "reaction_s": 0.0, "share_of_item_percent": 10.0}]);
     let current = json!({"shunt_ohm": 50e-6, "leg_ohm": 0.0, "bias_current_a": 0.0, "full_at_a": 2000.0, "full_charge_a": 2000.0});
     let done = evidence(&[("/goals", goal), ("/current", current), ("/faults", json!([])), ("/checks", json!([]))]);
-    let modes = done.result["modes"].as_array().expect("modes");
+    let result = done.result.tree();
+    let modes = result["modes"].as_array().expect("modes");
     assert_eq!(modes.len(), 28, "{modes:#?}");
     let of = |component: &str| modes.iter().filter(|mode| mode["component"] == json!(component)).count();
     assert_eq!((of("Divider string"), of("Voltage converter"), of("Shunt"), of("Controller")), (10, 5, 0, 4));
     holds(at(&done, "/goals/0/rate_fit"), 6.0 + 25.0 + 8.0 + 20.0 + 10.0 + 50.0, 1e-9);
-    assert_eq!(done.result.pointer("/goals/0/spfm_percent"), None);
+    assert_eq!(done.result.tree().pointer("/goals/0/spfm_percent"), None);
 }

@@ -35,7 +35,7 @@ fn current(fault: &Value, harm_a: f64, typed: &Value) -> Answer {
 }
 
 fn covered(done: &Answer) -> f64 {
-    done.result.pointer("/modes/0/dc_computed_percent").and_then(Value::as_f64).unwrap_or(0.0)
+    done.result.tree().pointer("/modes/0/dc_computed_percent").and_then(Value::as_f64).unwrap_or(0.0)
 }
 
 fn finds(done: &Answer, code: &str) -> bool {
@@ -88,7 +88,7 @@ fn a_rate_in_a_row_needs_the_last_accepted_sample() {
     };
     let (blind, sees) = (of("last-sample"), of("last-accepted"));
     assert!(covered(&blind) == 0.0 && finds(&blind, "safety.rate-debounced"));
-    assert!(blind.result.pointer("/checks/0/certain_low").is_none());
+    assert!(blind.result.tree().pointer("/checks/0/certain_low").is_none());
     holds(covered(&sees), 100.0, 1e-9);
     holds(at(&sees, "/checks/0/certain_low"), 45.0, 1e-9);
     assert!(!finds(&sees, "safety.rate-debounced"));
@@ -224,7 +224,7 @@ fn a_stuck_code_is_seen() {
 fn a_kind_is_about_a_quantity() {
     let entry = sensewright_core::catalogue::find("safety").expect("a calculation");
     for (kind, reads) in [("closure", "voltage"), ("sum-of-cells", "current"), ("open-wire", "voltage")] {
-        let mut input = Value::Object(entry.start());
+        let mut input = Value::Object(entry.start().clone());
         sensewright_tests::put(&mut input, "/checks", json!([{"name": "Check", "kind": kind, "reads": reads}]));
         sensewright_tests::put(&mut input, "/faults", json!([]));
         let faults = entry.answer(Some(&input), sensewright_core::field::Notation::Json).expect_err("it is refused");

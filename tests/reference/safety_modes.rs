@@ -35,12 +35,12 @@ fn ends(done: &Answer) -> [f64; 2] {
     ["deviates_from", "deviates_to"].map(|end| at(done, &format!("/modes/0/{end}")))
 }
 
-fn lacks(done: &Answer) -> &str {
-    done.result.pointer("/modes/0/lacks").and_then(Value::as_str).unwrap_or_default()
+fn lacks(done: &Answer) -> String {
+    done.result.tree().pointer("/modes/0/lacks").and_then(Value::as_str).unwrap_or_default().into()
 }
 
 fn covered(done: &Answer) -> f64 {
-    done.result.pointer("/modes/0/dc_computed_percent").and_then(Value::as_f64).unwrap_or(0.0)
+    done.result.tree().pointer("/modes/0/dc_computed_percent").and_then(Value::as_f64).unwrap_or(0.0)
 }
 
 /// By definition: gains of the reading, offsets of the full 1000 V, one that hangs at an end.
@@ -147,7 +147,7 @@ fn a_supply_that_is_off() {
     assert!(lacks(&unknown("supply-low")).contains("follows its supply"));
     assert!(lacks(&unknown("supply-ripple")).contains("not followed"));
     for insert in ["supply-low", "supply-ripple"] {
-        assert_eq!(unknown(insert).result.pointer("/goals/0/spfm_percent"), None, "{insert}");
+        assert_eq!(unknown(insert).result.tree().pointer("/goals/0/spfm_percent"), None, "{insert}");
     }
 }
 
@@ -254,7 +254,7 @@ fn what_is_not_read_and_what_is_not_checked() {
         ("/checks", json!([])),
     ]);
     assert!(lacks(&shunt).contains("destroys"));
-    assert_eq!(shunt.result.pointer("/goals/0/spfm_percent"), None);
+    assert_eq!(shunt.result.tree().pointer("/goals/0/spfm_percent"), None);
     let of = |needs: &str, interval: f64| {
         let check = json!({"name": "C", "kind": "comparison", "reads": "voltage", "needs": needs, "test_interval_h": interval,
             "test_coverage_percent": 90.0});

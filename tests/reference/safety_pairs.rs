@@ -101,7 +101,7 @@ fn pairs_are_bounded() {
     let done = goal(&json!(faults), &json!([]));
     holds(at(&done, "/goals/0/pairs"), 2000.0, 0.0);
     holds(at(&done, "/goals/0/pairs_left_out"), 2950.0, 0.0);
-    assert_eq!(done.result["pairs"].as_array().map(Vec::len), Some(10));
+    assert_eq!(done.result.tree()["pairs"].as_array().map(Vec::len), Some(10));
     holds_relative(at(&done, "/pairs/0/rate_fit"), 100.0 * 99.0 * 1e-9 * 12_000.0, 1e-2);
     assert_eq!(verdict(&done, "safety.two-faults"), "fails");
 }
@@ -120,7 +120,7 @@ fn a_second_fault_adds_to_a_first_that_nobody_sees() {
         let faults: Vec<Value> = modes.into_iter().enumerate().map(fault).collect();
         let done = evidence(&[("/goals", goal), ("/faults", json!(faults)), ("/checks", json!([check]))]);
         let of_modes = |pair: &&Value| !pair["second"].as_str().expect("words").starts_with("loss of");
-        done.result["pairs"].as_array().map_or(0, |pairs| pairs.iter().filter(of_modes).count())
+        done.result.tree()["pairs"].as_array().map_or(0, |pairs| pairs.iter().filter(of_modes).count())
     };
     assert_eq!(told(3.0, 1.0, [(-2.5, "One"), (9.0, "One")], 8.0, 0.01), 1);
     assert_eq!(told(5.7, 0.1, [(3.0, ""), (4.0, "One")], 3.5, 1.0), 1);

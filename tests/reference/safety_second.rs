@@ -46,7 +46,7 @@ fn comparison(limit_v: f64) -> Value {
 /// Pairs of modes.
 fn pairs(done: &Answer) -> usize {
     let of_modes = |pair: &&Value| !pair["second"].as_str().expect("words").starts_with("loss of");
-    done.result["pairs"].as_array().map_or(0, |pairs| pairs.iter().filter(of_modes).count())
+    done.result.tree()["pairs"].as_array().map_or(0, |pairs| pairs.iter().filter(of_modes).count())
 }
 
 /// By hand: 800 V · 1.3² are 552 V too much, 1.3/0.8 are 500 V; of a string with one element 45 % low and a lower resistor

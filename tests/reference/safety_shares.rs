@@ -62,7 +62,7 @@ fn a_share_is_the_word_of_the_check() {
     for pointer in ["/goals/0/single_point_fit", "/modes/0/comparison_sees", "/modes/0/direct_percent"] {
         holds(at(&word, pointer), at(&share, pointer), 1e-12);
     }
-    assert_eq!(share.result.pointer("/modes/0/dc_computed_percent"), None);
+    assert_eq!(share.result.tree().pointer("/modes/0/dc_computed_percent"), None);
     for other in
         [json!([{"what": "converter", "users": "Comparison"}]), json!([{"what": "reference", "users": "current"}])]
     {
@@ -75,7 +75,7 @@ fn a_share_is_the_word_of_the_check() {
 /// Who uses it is a channel or a comparison.
 #[test]
 fn users_are_known() {
-    let mut input = Value::Object(calculation("safety").expect("a calculation").start());
+    let mut input = Value::Object(calculation("safety").expect("a calculation").start().clone());
     sensewright_tests::put(&mut input, "/shares", json!([{"what": "supply", "users": "voltage, Somebody"}]));
     let refused = calculation("safety").expect("a calculation").answer(Some(&input), Notation::Json);
     let faults = refused.expect_err("it is refused");

@@ -262,7 +262,7 @@ fn a_lead_of_a_platinum_sensor_reads_warm() {
         ],
     );
     holds_relative(at(&sensor, "/points/0/at/error/lead_k"), 1.0 / 3.9083, 1e-9);
-    assert_eq!(sensor.result["wire"]["open_looks"], "hot");
+    assert_eq!(sensor.result.tree()["wire"]["open_looks"], "hot");
 }
 
 /// R25 100 kΩ with 10 kΩ to supply: at −40 °C the sensor has 2.48 MΩ, code 4079.6 of 4095. An open wire lies 15 codes above: less
@@ -280,7 +280,14 @@ fn an_open_wire_may_look_like_a_cold_cell() {
     );
     holds(at(&sensor, "/wire/open_code"), 4095.0, 0.0);
     holds(at(&sensor, "/wire/near_open_code"), 4096.0 * 2_482_765.245_66 / 2_492_765.245_66, 1e-3);
-    assert!(sensor.result.pointer("/wire/open_margin_codes").and_then(Value::as_f64).is_none_or(|margin| margin < 0.0));
+    assert!(
+        sensor
+            .result
+            .tree()
+            .pointer("/wire/open_margin_codes")
+            .and_then(Value::as_f64)
+            .is_none_or(|margin| margin < 0.0)
+    );
     let plain = answer("thermistor", &[]);
     assert!(at(&plain, "/wire/open_margin_codes") > 100.0);
     assert!(plain.findings.iter().any(|finding| finding.code == "thermistor.open-wire"));
@@ -324,7 +331,7 @@ fn an_open_wire_behind_a_leak_is_no_cold_cell() {
     holds(at(&sensor, "/wire/open_reads_degc"), 25.0, 1e-6);
     holds(at(&sensor, "/wire/near_open_code"), 4096.0 * 9612.81 / 19_612.81, 5e-2);
     assert!(at(&sensor, "/wire/open_margin_codes") < 0.0);
-    assert_eq!(sensor.result.pointer("/wire/open_threshold_code"), None);
+    assert_eq!(sensor.result.tree().pointer("/wire/open_threshold_code"), None);
     let said = |code: &str| sensor.findings.iter().find(|finding| finding.code == code);
     let open = said("thermistor.open-looks-like-a-cell").expect("a finding");
     assert!(open.message.contains("looks like 25"), "{}", open.message);

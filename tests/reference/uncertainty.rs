@@ -17,7 +17,7 @@ fn four_normal_inputs_of_jcgm_101() {
     holds(at(&done, "/assessment/gum/standard"), 2.0, 1e-12);
     holds(at(&done, "/assessment/monte_carlo/standard"), 2.0, 0.01);
     holds(at(&done, "/assessment/monte_carlo/p95/symmetric/high"), 3.92, 0.02);
-    assert_eq!(done.result.pointer("/assessment/monte_carlo/comparison/validated"), Some(&json!(true)));
+    assert_eq!(done.result.tree().pointer("/assessment/monte_carlo/comparison/validated"), Some(&json!(true)));
 }
 
 /// JCGM 101:2008 clause 9.2.3, table 3: four rectangles of unit standard uncertainty; exact 95 % end 3.8794 = √3 · 2.239777
@@ -42,7 +42,7 @@ fn a_dominating_rectangle_of_jcgm_101() {
     );
     holds(at(&done, "/assessment/monte_carlo/p95/symmetric/high"), 17.0158, 0.03);
     holds(at(&done, "/assessment/gum/expanded"), 19.9, 0.05);
-    assert_eq!(done.result.pointer("/assessment/monte_carlo/comparison/validated"), Some(&json!(false)));
+    assert_eq!(done.result.tree().pointer("/assessment/monte_carlo/comparison/validated"), Some(&json!(false)));
     assert!(done.findings.iter().any(|finding| finding.code == "uncertainty.not-validated"));
 }
 
@@ -84,7 +84,7 @@ fn the_impedance_of_gum_h2_needs_its_correlation() {
 #[test]
 fn an_impossible_correlation_is_refused() {
     let entry = sensewright_core::catalogue::find("uncertainty").expect("it exists");
-    let mut input = Value::Object(entry.start());
+    let mut input = Value::Object(entry.start().clone());
     let pairs: Vec<Value> = [(1, 2, 0.9), (1, 3, 0.9), (2, 3, -0.9)]
         .iter()
         .map(|(i, j, r)| json!({"first": i, "second": j, "coefficient": r}))
@@ -210,7 +210,7 @@ fn three_outputs_of_gum_h2() {
         holds(at(&done, &format!("/output_correlations/{place}/coefficient")), coefficient, 5e-4);
     }
     // Correlated inputs have no simple second order.
-    assert_eq!(done.result.pointer("/second_order"), None);
+    assert_eq!(done.result.tree().pointer("/second_order"), None);
 }
 
 /// JCGM 101:2008 9.3, table 6: calibration of a mass. First order 0.0539 mg, second order 0.0750 mg, trials 0.0754 mg.
@@ -294,7 +294,7 @@ fn groups_and_unequal_limits() {
     let series = |group: &str| answer("uncertainty", &[("/inputs", json!(vec![resistor(group); 10]))]);
     holds(at(&series(""), "/assessment/gum/standard"), 10.0 * 0.182_574_2, 5e-6);
     holds(at(&series("reel"), "/assessment/gum/standard"), 10.0 * 0.577_350_3, 5e-6);
-    assert_eq!(series("reel").result.pointer("/assessment/contributions/0/kind"), Some(&json!("life")));
+    assert_eq!(series("reel").result.tree().pointer("/assessment/contributions/0/kind"), Some(&json!("life")));
     // 10 +3/−1 is 11 ± 2.
     let uneven = json!([{"estimate": 10, "limit": 3, "limit_below": 1}]);
     let done = answer("uncertainty", &[("/inputs", uneven)]);
@@ -333,7 +333,7 @@ fn a_limit_beside_the_interval_is_not_resolved() {
 fn what_contradicts_itself_is_refused() {
     let entry = sensewright_core::catalogue::find("uncertainty").expect("it exists");
     let refused = |inputs: Value, factors: Value| -> Vec<String> {
-        let mut input = Value::Object(entry.start());
+        let mut input = Value::Object(entry.start().clone());
         input["inputs"] = inputs;
         input["form"] = json!("sum-of-products");
         input["factors"] = factors;

@@ -182,7 +182,8 @@ fn error_before_and_after_calibration_of_three_packs() {
             ),
             ("/points/0/assessment", pack.after, same.to_vec(), vec![pack.coefficient_percent, leakage]),
         ] {
-            let done = answer.result.pointer(pointer).expect("assessed");
+            let result = answer.result.tree();
+            let done = result.pointer(pointer).expect("assessed");
             let found = totals(done, pack.voltage_v, &out, &put);
             // The shelf's terms stand behind half a percent of loading, which the script leaves out of them.
             let within = if pack.voltage_v < 100.0 { 2.5e-3 } else { 5.5e-4 };
@@ -206,12 +207,14 @@ fn the_largest_part_is_named() {
     ];
     for (pack, (before, within, after, left)) in packs().iter().zip(expected) {
         let answer = solved(pack);
-        let done = answer.result.pointer("/points/0/before").expect("assessed");
+        let result = answer.result.tree();
+        let done = result.pointer("/points/0/before").expect("assessed");
         holds(term(done, "upper.tolerance", pack.voltage_v), before, within);
         if pack.voltage_v > 100.0 {
             assert_eq!(largest(done, pack.voltage_v).0, "upper.tolerance");
         }
-        let (id, size) = largest(answer.result.pointer("/points/0/assessment").expect("assessed"), pack.voltage_v);
+        let result = answer.result.tree();
+        let (id, size) = largest(result.pointer("/points/0/assessment").expect("assessed"), pack.voltage_v);
         assert_eq!(id, after);
         holds(size, left, 2e-3);
     }
@@ -363,7 +366,8 @@ fn the_bend_is_zero_at_the_calibration_voltages() {
     let k = 8060.0 / 4_088_060.0;
     let q = 5e-6 * (1.0 - k) * (1.0 - k) / 6.0;
     for (point, volt) in [(0, 0.0), (1, -q * 40_000.0), (2, 0.0)] {
-        let done = answer.result.pointer(&format!("/points/{point}/assessment/contributions")).expect("terms");
+        let result = answer.result.tree();
+        let done = result.pointer(&format!("/points/{point}/assessment/contributions")).expect("terms");
         let bend = done.as_array().expect("terms").iter().find(|term| term["id"] == "upper.voltage-coefficient");
         holds(bend.expect("the term")["known"].as_f64().expect("a number"), volt, 8e-5);
     }
@@ -376,11 +380,15 @@ fn the_worst_case_holds_every_trial() {
     let entry = sensewright_core::catalogue::find("voltage-channel").expect("it exists");
     let mut judged = 0;
     for seed in 0..80 {
-        let mut input = sensewright_tests::Dice(seed * 6007 + 3).vary(&Value::Object(entry.start()), entry.fields);
+        let mut input =
+            sensewright_tests::Dice(seed * 6007 + 3).vary(&Value::Object(entry.start().clone()), entry.fields);
         input["experiment"]["trials"] = json!(3000);
         let Ok(answer) = entry.answer(Some(&input), sensewright_core::field::Notation::Json) else { continue };
-        for done in
-            answer.result["points"].as_array().expect("points").iter().filter_map(|point| point.get("assessment"))
+        for done in answer.result.tree()["points"]
+            .as_array()
+            .expect("points")
+            .iter()
+            .filter_map(|point| point.get("assessment"))
         {
             judged += 1;
             let number = |pointer: &str| done.pointer(pointer).and_then(Value::as_f64).expect("a number");
@@ -441,15 +449,15 @@ fn a_voltage_beyond_the_range_has_no_error() {
     inputs.push(("/voltages_v", json!([700.0, 1100.0])));
     let over = answer("voltage-channel", &inputs);
     assert!(over.view.lead.starts_with("Clips: full at 995.6"), "{}", over.view.lead);
-    assert_eq!(over.result["points"][1]["beyond_range"], true);
-    assert!(over.result["points"][1].get("judged_v").is_none());
-    assert_eq!(over.result["points"][1]["verdict"], "not-judged");
-    assert!(over.result["points"][0]["judged_v"].is_f64());
+    assert_eq!(over.result.tree()["points"][1]["beyond_range"], true);
+    assert!(over.result.tree()["points"][1].get("judged_v").is_none());
+    assert_eq!(over.result.tree()["points"][1]["verdict"], "not-judged");
+    assert!(over.result.tree()["points"][0]["judged_v"].is_f64());
     let full = at(&over, "/range/over_range_v");
     inputs.push(("/amplifier/output_max_v", json!(1.0)));
     let amplifier = answer("voltage-channel", &inputs);
     holds_relative(at(&amplifier, "/range/over_range_v"), full / 2.0, 1e-12);
-    assert_eq!(amplifier.result["range"]["clips_first"], "the amplifier's output");
+    assert_eq!(amplifier.result.tree()["range"]["clips_first"], "the amplifier's output");
 }
 
 /// By hand: 20 nV/√Hz over the (π/2) · 1 MHz of the amplifier; 8.04 kΩ and 10 nF, whose kT/C is counted once (see the
@@ -504,6 +512,7 @@ fn a_capacitor_at_its_input_does_not_filter_the_amplifier() {
 #[test]
 fn no_calibration_is_not_called_one() {
     let answer = answer("voltage-channel", &[("/calibration/kind", json!("none"))]);
+    let result = answer.result.tree();
     let texts = answer
         .requirements
         .iter()
@@ -511,11 +520,7 @@ fn no_calibration_is_not_called_one() {
         .chain([answer.view.lead.clone(), answer.view.more.clone()])
         .chain(answer.working.iter().map(|step| step.label.clone()))
         .chain(
-            answer.result["points"][0]["worst_corner"]["settings"]
-                .as_array()
-                .expect("settings")
-                .iter()
-                .map(Value::to_string),
+            result["points"][0]["worst_corner"]["settings"].as_array().expect("settings").iter().map(Value::to_string),
         );
     for text in texts {
         assert!(!text.replace("not calibrated", "").replace("without calibration", "").contains("calibrat"), "{text}");

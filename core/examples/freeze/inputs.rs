@@ -61,7 +61,7 @@ pub fn of(entry: &Entry, count: usize) -> Found {
 
 /// The example with few trials, and what the demo designs ask of this calculation.
 fn bases(entry: &Entry) -> Vec<Group> {
-    let mut bases = vec![entry.start()];
+    let mut bases = vec![entry.start().clone()];
     for design in DEMOS.iter().map(|demo| &demo.design) {
         let Ok(ready) = Prepared::new(design, Work::FREE) else { continue };
         let parts = design.parts.iter().enumerate();

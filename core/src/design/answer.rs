@@ -16,7 +16,8 @@ use super::summary::{Source, absent, cautions, counts, findings, fingerprint, le
 use super::test_limits::test_limits;
 use super::turning::{Reach, Turning, turning, unit_of};
 use super::{Design, link};
-use crate::calculation::{ENGINE, tidy};
+use crate::calculation::ENGINE;
+use crate::json::{self, Unwritten};
 use crate::judge::{Check, Verdict};
 use crate::quantity::Unit;
 use crate::report::{Finding, Severity, Step};
@@ -251,7 +252,7 @@ pub struct PartAnswer {
     pub input: Value,
     /// Its result: see the calculation.
     #[schema(value_type = Object)]
-    pub result: Value,
+    pub result: Unwritten,
     /// Its working; with `include=working`.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub working: Vec<Step>,
@@ -452,5 +453,5 @@ impl DesignAnswer {
 
 /// Writes an answer: no null, no negative zero.
 pub fn write<T: Serialize>(answer: &T) -> Value {
-    tidy(serde_json::to_value(answer).unwrap_or_default())
+    json::tree(answer)
 }

@@ -5,7 +5,7 @@
 //! page asks it, so that both show the same numbers.
 
 use rayon::prelude::*;
-use serde_json::{Map, Value};
+use serde_json::Value;
 
 use super::prepared::{self, Handed, Prepared, at_origin, not_given, told_once};
 use super::starts::{self, NotGiven};
@@ -13,6 +13,7 @@ use super::{Design, Part};
 use crate::address::short_enough;
 use crate::calculation::{Answer, Ask, Depth, ENGINE};
 use crate::field::{FieldError, tree};
+use crate::json::Unwritten;
 use crate::judge::{self, Check, Ledger, Verdict, Words};
 use crate::quantity::{Quantity, Unit, say};
 use crate::report::{Block, View, caution};
@@ -252,7 +253,7 @@ fn bare(part: &Part, ledger: &Ledger, lead: String) -> Answer {
     Answer {
         engine: ENGINE,
         input: Value::Object(part.input.clone()),
-        result: Value::Object(Map::new()),
+        result: Unwritten::default(),
         working: Vec::new(),
         findings: ledger.findings(),
         requirements: ledger.told(),

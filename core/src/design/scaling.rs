@@ -63,7 +63,7 @@ pub fn scalings(assessed: &Assessed) -> Vec<Scaling> {
     channels
         .filter_map(|(index, part)| {
             let told = part.part.kind.told.as_ref()?;
-            let code = part.answer.result.pointer(told.code?).and_then(Value::as_f64)?;
+            let code = part.answer.result.tree().pointer(told.code?).and_then(Value::as_f64)?;
             Scaling::of(index, code, told.unit)
         })
         .collect()

@@ -345,7 +345,7 @@ fn values(of: &str, newest: &Map<String, Value>) -> Map<String, Value> {
 
 /// What a part starts from: a value that only a page of its own shows is not known here.
 fn known_values(kind: &Kind) -> Map<String, Value> {
-    let mut start = values(kind.entry.meta.slug, &kind.entry.start());
+    let mut start = values(kind.entry.meta.slug, kind.entry.start());
     tree::walk(kind.entry.fields, &mut |pointer, field| {
         if matches!(field.kind, FieldKind::Number { start: Start::Shown(_), .. }) {
             tree::take(&mut start, pointer);
@@ -482,7 +482,7 @@ mod tests {
             tree::walk(kind.entry.fields, &mut |pointer, _| {
                 let text =
                     |map| at(map, pointer).map(|value| value.as_f64().map_or(value.to_string(), |x| x.to_string()));
-                assert_eq!(text(set), text(&start), "{slug} {pointer}");
+                assert_eq!(text(set), text(start), "{slug} {pointer}");
             });
         }
         assert_eq!(

@@ -128,7 +128,8 @@ pub fn stands(row: &Row) -> String {
 /// The three largest terms of a channel's error at the point of a requirement.
 fn dominant(assessed: &Assessed, row: &Row) -> Option<String> {
     let part = &assessed.parts[row.part];
-    let points = part.answer.result.get("points")?.as_array()?;
+    let result = part.answer.result.tree();
+    let points = result.get("points")?.as_array()?;
     let judged = part.part.kind.told.as_ref()?.judged;
     // The point whose achieved error this is.
     let point = points.iter().find(|point| point.get(judged).and_then(Value::as_f64) == row.check.achieved)?;

@@ -175,7 +175,6 @@ impl Reading {
         min: f64,
         max: f64,
     ) -> Option<f64> {
-        let accepted = field.accepted();
         let value = match (node, self.notation) {
             (Value::Number(number), Notation::Json) => number.as_f64().filter(|value| value.is_finite()),
             (Value::String(typed), notation) => match (unit.read(typed), notation) {
@@ -188,7 +187,7 @@ impl Reading {
                     return None;
                 }
                 (Err(misread), _) => {
-                    let (code, message) = misread_words(field, unit, &misread, &accepted);
+                    let (code, message) = misread_words(field, unit, &misread, &field.accepted());
                     self.refuse(field, path, code, message, shown(node));
                     return None;
                 }
@@ -196,6 +195,7 @@ impl Reading {
             _ => None,
         };
         let Some(value) = value else {
+            let accepted = field.accepted();
             let message = if node.is_null() {
                 format!("{} is null: leave the field out or enter {accepted}.", field.label)
             } else {
@@ -209,7 +209,7 @@ impl Reading {
             let code = if value < min { "below" } else { "above" };
             let given = Quantity::new(value, unit).brief(6);
             let lie = if matches!(field.kind, Kind::Whole { .. }) { "be" } else { "lie" };
-            let message = format!("{} must {lie} {accepted}; {given} was given.", field.label);
+            let message = format!("{} must {lie} {}; {given} was given.", field.label, field.accepted());
             self.refuse(field, path, code, message, given.to_string());
             return None;
         }

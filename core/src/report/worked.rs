@@ -19,8 +19,8 @@ use crate::quantity::Quantity;
 
 /// Digits of a number that does not move the result much.
 const DIGITS: usize = 4;
-/// More than a double holds.
-const MOST: usize = 15;
+/// As many as tell any two doubles apart.
+const MOST: usize = 17;
 /// What all printed numbers together may move the result by, as a share of it: less than the rule, for the rounding of the
 /// result itself counts too.
 const SHARE: f64 = 0.0008;

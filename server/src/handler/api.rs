@@ -2,10 +2,9 @@
 
 use std::sync::Arc;
 
-use axum::Json;
 use axum::body::Bytes;
 use axum::extract::{FromRequest, Request};
-use axum::response::{IntoResponse, Response};
+use axum::response::Response;
 use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::field::Notation;
 
@@ -27,7 +26,7 @@ pub async fn calculate(desk: Desk, JsonBody(body): JsonBody, entry: &'static Ent
         let input = json::read(&body)?;
         let input = entry.read(Some(&input), Notation::Json).map_err(Fault::Invalid)?;
         let cost = budget.allow(&Asked::One(entry, &*input, Depth::Whole))?;
-        Ok(Job::new(cost, move |work| Ok(Json(entry.solve(&*input, Ask::to(Depth::Whole), work)?).into_response())))
+        Ok(Job::new(cost, move |work| json::answer(&entry.solve(&*input, Ask::to(Depth::Whole), work)?)))
     };
     desk.run(plan).await
 }

@@ -1,6 +1,5 @@
 //! What the pages of a design and its interface share: bodies taken apart, answers and their headers.
 
-use axum::Json;
 use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::http::{HeaderName, HeaderValue};
 use axum::response::{IntoResponse, Redirect, Response};
@@ -14,6 +13,7 @@ use crate::budget::{Asked, Budget};
 use crate::error::Fault;
 use crate::form::Pair;
 use crate::gate::Job;
+use crate::json;
 
 /// Takes the first pair of a key out.
 pub fn take(pairs: &mut Vec<Pair>, key: &str) -> Option<String> {
@@ -45,7 +45,7 @@ pub fn answered(design: Design, include: Include, budget: Budget) -> Result<Job,
     let cost = budget.allow(&Asked::design(&design, include.depth(), Questions::of(&include)))?;
     Ok(Job::new(cost, move |work| {
         let assessed = assess_to(&design, include.depth(), work)?;
-        Ok((current(), Json(answer::write(&answer::answer(&assessed, &include, work)?))).into_response())
+        Ok((current(), json::answer(&answer::answer(&assessed, &include, work)?)?).into_response())
     }))
 }
 

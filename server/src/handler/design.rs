@@ -136,7 +136,7 @@ fn told(
 ) -> Result<Response, Fault> {
     match (done, question.audience) {
         (Ok(Some(done)), Audience::Program) => {
-            Ok((current(), Json(answer::write(&comparison::comparison(&done)))).into_response())
+            Ok((current(), json::answer(&comparison::comparison(&done))?).into_response())
         }
         (Ok(None), Audience::Program) => Err(Fault::Invalid(vec![too_many(asked.len())])),
         (Err(faults), Audience::Program) => Err(Fault::BadLink(faults)),
@@ -194,7 +194,7 @@ pub async fn api_turning(desk: Desk, JsonBody(body): JsonBody) -> Result<Respons
         let cost = budget.allow(&Asked::design(&design, Depth::Requirements, Questions::TURNING))?;
         Ok(Job::new(cost, move |work| {
             let assessed = assess_to(&design, Depth::Requirements, work)?;
-            Ok(Json(answer::write(&answer::turning_answer(&assessed, work)?)).into_response())
+            json::answer(&answer::turning_answer(&assessed, work)?)
         }))
     };
     desk.run(plan).await
@@ -248,7 +248,7 @@ pub async fn api_compare(desk: Desk, JsonBody(body): JsonBody) -> Result<Respons
         let cost = budget.allow(&Asked::comparison(&designs))?;
         Ok(Job::new(cost, move |work| {
             let done = compare(&designs, work)?;
-            Ok(Json(answer::write(&comparison::comparison(&done))).into_response())
+            json::answer(&comparison::comparison(&done))
         }))
     };
     desk.run(plan).await

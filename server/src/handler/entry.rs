@@ -1,6 +1,5 @@
 //! A calculation by its address: the page, its live part, JSON, or a file.
 
-use axum::Json;
 use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::response::{Html, IntoResponse, Redirect, Response};
@@ -14,6 +13,7 @@ use crate::budget::{Asked, Budget, Granted};
 use crate::desk::Desk;
 use crate::error::Fault;
 use crate::gate::Job;
+use crate::json;
 use crate::question::{File, Question};
 
 use super::download;
@@ -84,7 +84,7 @@ fn respond(
         return download::part_of(&solved.map_err(Fault::Invalid)?, file);
     }
     match (solved, question.audience) {
-        (Ok(answer), Audience::Program) => Ok((current(), Json(answer)).into_response()),
+        (Ok(answer), Audience::Program) => Ok((current(), json::answer(&answer)?).into_response()),
         (Err(faults), Audience::Program) => Err(Fault::Invalid(faults)),
         (Ok(answer), Audience::Person) if !question.live && !question.is_short(&answer.address) => {
             // A form without script sends every field; what stays in the address bar is the short address.

@@ -7,7 +7,6 @@ use std::sync::atomic::Ordering;
 use std::task::{Context, Poll};
 use std::time::Duration;
 
-use axum::Json;
 use axum::body::{Body, HttpBody};
 use axum::extract::{FromRequest, Request, State};
 use axum::http::header::{ACCEPT, CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
@@ -71,7 +70,7 @@ pub async fn api(desk: Desk, request: Request, entry: &'static Entry) -> Result<
         answered(received, Depth::Whole).map(|(answer, _)| answer)
     };
     if !progress {
-        return Ok((kept(), Json(work.await?)).into_response());
+        return Ok((kept(), json::answer(&work.await?)?).into_response());
     }
     let work = begun(Box::pin(work), &followed).await;
     let mut ticks = interval(TOLD_EACH);
@@ -104,7 +103,7 @@ pub async fn page(State(site): State<Arc<Site>>, request: Request, entry: &'stat
             let (answer, pairs) = answered(received, depth)?;
             if program {
                 let name = [(CONTENT_DISPOSITION, "attachment; filename=\"profile.json\"")];
-                return Ok((kept(), name, Json(answer)).into_response());
+                return Ok((kept(), name, json::answer(&answer)?).into_response());
             }
             Ok(drawn(StatusCode::OK, &pairs, Outcome::Solved(&answer)))
         }

@@ -46,8 +46,8 @@ fn a_requirement_counts_over_its_own_range() {
     ]);
     let error = row(&sensor, "thermistor.error");
     holds(error.achieved.expect("a number"), 1.026_27, 2e-5);
-    assert_eq!(sensor.result["points"][0]["verdict"], json!("no-limit-set"));
-    assert_eq!(sensor.result["points"][1]["verdict"], json!("holds"));
+    assert_eq!(sensor.result.tree()["points"][0]["verdict"], json!("no-limit-set"));
+    assert_eq!(sensor.result.tree()["points"][1]["verdict"], json!("holds"));
     assert!(sensor.findings.iter().any(|finding| finding.code == "thermistor.partly-required"));
 }
 
@@ -113,9 +113,9 @@ fn a_range_has_tolerances() {
     let error = row(&sensor, "thermistor.error");
     assert_eq!((error.verdict, error.achieved), (Verdict::NotJudged, None));
     assert!(error.reason.as_ref().is_some_and(|reason| reason.contains("full below")), "{:?}", error.reason);
-    assert_eq!(sensor.result["points"][0]["beyond_range"], json!(true));
-    assert_eq!(sensor.result.pointer("/points/0/judged_k"), None);
-    assert_eq!(sensor.result["points"][0]["verdict"], json!("not-judged"));
+    assert_eq!(sensor.result.tree()["points"][0]["beyond_range"], json!(true));
+    assert_eq!(sensor.result.tree().pointer("/points/0/judged_k"), None);
+    assert_eq!(sensor.result.tree()["points"][0]["verdict"], json!("not-judged"));
     // From −30 °C on the requirement is judged, and the sensor's range still fails.
     let mut warmer = changes.to_vec();
     warmer.push(("/requirement/from_degc", json!(-30)));

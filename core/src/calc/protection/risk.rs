@@ -14,6 +14,9 @@
 
 use crate::propagation::normal_distribution;
 
+/// Standard deviations beyond which a normal distribution has less than the smallest double.
+const FAR: f64 = 39.0;
+
 /// Probability that normal noise `u` exceeds `distance`. Without noise only a distance of nothing is passed.
 pub fn beyond(distance: f64, u: f64) -> f64 {
     let z = distance / u;
@@ -40,7 +43,8 @@ pub fn below_rectangular(a: f64, e: f64, u: f64) -> f64 {
     }
     let sharp = ((a + e) / (2.0 * e)).clamp(0.0, 1.0);
     let (high, low) = ((a + e) / u, (a - e) / u);
-    if u == 0.0 || !high.is_finite() || !low.is_finite() {
+    // So far from either end no noise is left, and the difference would lose its digits.
+    if u == 0.0 || a.abs() > e + FAR * u || !high.is_finite() || !low.is_finite() {
         return sharp;
     }
     let integral = |y: f64| {
@@ -60,6 +64,9 @@ mod tests {
         assert_eq!(below_rectangular(0.5, 1.0, 0.0), 0.75);
         assert_eq!(below_rectangular(-1.0, 1.0, 0.0), 0.0);
         assert_eq!(below_rectangular(2.0, 1.0, 1e-300), 1.0);
+        // At 10¹⁵ steps of the difference it is still a probability.
+        assert_eq!(below_rectangular(1.823e12, 4e-3, 1.0), 1.0);
+        assert_eq!(below_rectangular(-1.823e12, 4e-3, 1.0), 0.0);
         assert!((below_rectangular(-3.0, 0.0, 1.0) - 1.349_898_031_630_094_6e-3).abs() < 1e-15);
         for a in [-8.0, -3.0, 0.0, 1.0] {
             let near = below_rectangular(a, 2e-6, 1.0);

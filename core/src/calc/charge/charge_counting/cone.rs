@@ -13,6 +13,8 @@
 
 use std::f64::consts::PI;
 
+use crate::numeric::crossing;
+
 /// Terms of the series.
 const TERMS: usize = 768;
 /// Limits that a series takes; what is more is added to the answer as it is.
@@ -103,41 +105,39 @@ impl Sum {
 
     /// The smallest limit that the sum and what is known stay within, with the probability of the interval.
     pub fn coverage(&self, known: f64) -> f64 {
-        let (mut low, mut high) = (self.beside, self.beside + known.abs() + self.alone.unwrap_or(self.half));
-        for _ in 0..46 {
-            let middle = f64::midpoint(low, high);
-            if self.within(known, middle) >= PROBABILITY {
-                high = middle;
-            } else {
-                low = middle;
-            }
-        }
-        high
+        let most = self.beside + known.abs() + self.alone.unwrap_or(self.half);
+        crossing(self.beside, most, |limit| self.within(known, limit) - PROBABILITY)
     }
 }
 
 /// φ(kπ/B)/(kπ) for k from 1 on; how many count.
 fn fill(list: &mut [f64; TERMS], limits: &[f64], standard: f64, half: f64) -> usize {
-    // Of each limit its angle, twice the cosine, and the last two sines of the recurrence.
+    // Of each limit its angle, twice the cosine of it, and the last two sines of the recurrence.
     let mut turning = [[0.0; 4]; MOST];
     for (turn, limit) in turning.iter_mut().zip(limits) {
         let angle = PI * limit / half;
         *turn = [angle, 2.0 * libm::cos(angle), 0.0, libm::sin(angle)];
     }
+    // exp(−c k²) from one k to the next: its factor falls by exp(−2c) each time.
+    let w = PI * standard / half;
+    let (mut normal, mut factor) = (libm::exp(-0.5 * w * w), libm::exp(-1.5 * w * w));
+    let fall = libm::exp(-w * w);
     for (place, coefficient) in list.iter_mut().enumerate() {
         #[expect(clippy::cast_precision_loss, reason = "below a thousand")]
         let k = (place + 1) as f64;
-        let w = k * PI * standard / half;
-        let (mut product, mut envelope) = (libm::exp(-0.5 * w * w), libm::exp(-0.5 * w * w));
+        // One division for all limits: a product of sines over one of angles, of which those above one bound the term.
+        let (mut sines, mut angles, mut wide) = (1.0, 1.0, 1.0);
         for [angle, twice, last, now] in turning.iter_mut().take(limits.len()) {
-            product *= *now / (k * *angle);
-            envelope *= (1.0 / (k * *angle)).min(1.0);
+            sines *= *now;
+            angles *= k * *angle;
+            wide *= (k * *angle).max(1.0);
             (*last, *now) = (*now, *twice * *now - *last);
         }
-        *coefficient = product / (k * PI);
-        if envelope < 1e-9 {
+        *coefficient = normal * sines / (angles * k * PI);
+        if normal < 1e-9 * wide {
             return place + 1;
         }
+        (normal, factor) = (normal * factor, factor * fall);
     }
     TERMS
 }

@@ -21,7 +21,7 @@
 //! ```
 
 use super::anchor::Left;
-use super::cone::{Sum, WORST};
+use super::cone::{PROBABILITY, Sum, WORST};
 use super::course::{COUNTED, Course, Leg, Moment, Tally};
 use super::input::{ChargeInput, MissedReading, StartKind, UsageKind};
 use super::reading::{Alias, Level, alias, level};
@@ -129,6 +129,18 @@ impl Terms {
     /// Probability of staying within a limit, at the worse end of what may be there.
     pub fn within(&self, limit: f64) -> f64 {
         self.sum().within(self.shift(), limit)
+    }
+
+    /// Whether they stay within a limit with the probability of the interval. Parts that are symmetric and have one
+    /// hump decide most of it without their sum: half of it lies beyond a limit below the shift, and at most 4σ²/9t² beyond
+    /// t (Vysochanskij and Petunin 1980, for t from √(8/3) σ on).
+    pub fn keeps(&self, limit: f64) -> bool {
+        /// 4/9 over what may lie outside.
+        const CLEAR: f64 = 4.0 / 9.0 / (1.0 - PROBABILITY);
+        let room = limit - self.shift();
+        let squares: f64 = self.limits.iter().map(|limit| limit * limit).sum();
+        let variance = squares / 3.0 + self.variance + self.leaps;
+        room >= 0.0 && (room * room > CLEAR * variance || self.within(limit) >= PROBABILITY)
     }
 
     /// The limit that is kept with 95 %; never above the worst case.

@@ -15,6 +15,7 @@ use super::cone::PROBABILITY;
 use super::course::{Leg, Moment};
 use super::error::{Rates, Terms};
 use super::input::ChargeJudgedBy;
+use crate::numeric::{crossing, first_where};
 use crate::work::{Halt, Work};
 
 /// Repetitions that are looked at one by one.
@@ -49,7 +50,7 @@ fn judged(terms: &Terms, by: ChargeJudgedBy) -> f64 {
 /// Whether an error passes a limit, as it is judged.
 fn passes(terms: &Terms, by: ChargeJudgedBy, limit: f64) -> bool {
     // No probability passes what the worst case does not.
-    crate::judge::passes(terms.size(), limit) && (by == ChargeJudgedBy::WorstCase || terms.within(limit) < PROBABILITY)
+    crate::judge::passes(terms.size(), limit) && (by == ChargeJudgedBy::WorstCase || !terms.keeps(limit))
 }
 
 fn place(rates: &Rates<'_>, case: usize, moment: Moment) -> Place {
@@ -202,17 +203,14 @@ fn first_of(rates: &Rates<'_>, case: usize, limit: f64, by: ChargeJudgedBy, end_
         }
     };
     let [before, after] = within_block(rates, block, limit, by)?;
-    let (mut low, mut high) =
-        if before.stretch == after.stretch { (before.share, after.share) } else { (0.0, after.share) };
-    for _ in 0..48 {
-        let middle = f64::midpoint(low, high);
-        if passes(&rates.at(Moment { share: middle, ..after }), by, limit) {
-            high = middle;
-        } else {
-            low = middle;
-        }
-    }
-    Some(place(rates, case, Moment { share: high, ..after }))
+    let low = if before.stretch == after.stretch { before.share } else { 0.0 };
+    let at = |share: f64| rates.at(Moment { share, ..after });
+    let share = match by {
+        ChargeJudgedBy::WorstCase => first_where(low, after.share, |share| passes(&at(share), by, limit)),
+        // Rises with the part that lies outside; below 0 as long as the worst case lies inside.
+        ChargeJudgedBy::Probability95 => crossing(low, after.share, |share| PROBABILITY - at(share).within(limit)),
+    };
+    Some(place(rates, case, Moment { share, ..after }))
 }
 
 /// The largest offset with which an error stays within a limit up to a time; nothing where none does.

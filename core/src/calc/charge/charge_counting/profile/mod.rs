@@ -101,15 +101,12 @@ impl Calculation for RecordedProfile {
     }
 }
 
-/// The answer to a file: without an address, since nobody else has the file.
+/// The answer to a file; without an address, since nobody else has the file.
 ///
 /// # Errors
 /// The work was stopped.
 pub fn answer(input: &ProfileInput, output: ProfileOutput, depth: Depth, work: Work) -> Result<Answer, Refused> {
-    let mut answer = tell::<RecordedProfile>(input, output, Ask::to(depth), work)?;
-    answer.findings.retain(|finding| finding.code != "calculation.no-address");
-    (answer.link, answer.address) = (None, String::new());
-    Ok(answer)
+    tell::<RecordedProfile>(input, output, Ask::to(depth), work)
 }
 
 /// Faults of a built-in profile: its text is our own, so that how it is read is what is wrong.
