@@ -138,26 +138,47 @@ pub struct Moment {
 /// A course: stretches once, then others again and again.
 #[derive(Clone, Debug)]
 pub struct Course {
-    once: Vec<Stretch>,
-    again: Vec<Stretch>,
-    once_sum: Tally,
-    again_sum: Tally,
-    rest_a: f64,
+    once: Passed,
+    again: Passed,
+}
+
+/// Stretches one after the other, with the sums at their ends.
+#[derive(Clone, Debug)]
+struct Passed {
+    stretches: Vec<Stretch>,
+    /// Of each stretch the sums before it and the current that flowed until then; then those of all.
+    before: Vec<(Tally, f64)>,
+}
+
+impl Passed {
+    fn new(stretches: Vec<Stretch>, rest_a: f64) -> Self {
+        let mut before = vec![(Tally::default(), rest_a)];
+        let (mut sum, mut from) = before[0];
+        for stretch in &stretches {
+            (sum, from) = (sum.with(stretch, from, 1.0), stretch.current_a);
+            before.push((sum, from));
+        }
+        Self { stretches, before }
+    }
+
+    /// The sums of all.
+    fn whole(&self) -> Tally {
+        self.before.last().map_or_else(Tally::default, |(sum, _)| *sum)
+    }
+
+    /// The sums at a part of a stretch.
+    fn at(&self, stretch: usize, share: f64) -> Tally {
+        match (self.stretches.get(stretch), self.before.get(stretch)) {
+            (Some(one), Some((sum, from))) => sum.with(one, *from, share),
+            _ => self.whole(),
+        }
+    }
 }
 
 impl Course {
     /// A course of stretches; `rest_a` flows before each of the two lists.
     pub fn new(once: Vec<Stretch>, again: Vec<Stretch>, rest_a: f64) -> Self {
-        let sum = |list: &[Stretch]| {
-            let mut from = rest_a;
-            list.iter().fold(Tally::default(), |tally, stretch| {
-                let next = tally.with(stretch, from, 1.0);
-                from = stretch.current_a;
-                next
-            })
-        };
-        let (once_sum, again_sum) = (sum(&once), sum(&again));
-        Self { once, again, once_sum, again_sum, rest_a }
+        Self { once: Passed::new(once, rest_a), again: Passed::new(again, rest_a) }
     }
 
     /// The course of a use; `swing_c` is the charge of its swing, A·s.
@@ -193,41 +214,49 @@ impl Course {
         }
     }
 
-    /// The stretches of a block.
-    pub fn stretches(&self, block: u64) -> &[Stretch] {
+    fn block(&self, block: u64) -> &Passed {
         if block == 0 { &self.once } else { &self.again }
     }
 
-    /// The sums at the end of a block.
+    /// The stretches of a block.
+    pub fn stretches(&self, block: u64) -> &[Stretch] {
+        &self.block(block).stretches
+    }
+
+    /// The ends of the stretches of a block.
+    pub fn ends(&self, block: u64) -> impl Iterator<Item = Moment> {
+        (0..self.stretches(block).len()).map(move |stretch| Moment { block, stretch, share: 1.0 })
+    }
+
+    /// Time of one repetition, s.
+    pub fn period_s(&self) -> f64 {
+        self.again.whole().time_s
+    }
+
+    /// The sums at the end of what came before a block.
     fn before(&self, block: u64) -> Tally {
         if block == 0 {
             return Tally::default();
         }
         #[expect(clippy::cast_precision_loss, reason = "repetitions of hours in a life: far below 2^53")]
         let times = (block - 1) as f64;
-        self.once_sum.plus(&self.again_sum, times)
+        self.once.whole().plus(&self.again.whole(), times)
     }
 
     /// The sums at a moment.
     pub fn at(&self, moment: Moment) -> Tally {
-        let stretches = self.stretches(moment.block);
-        let mut from = self.rest_a;
-        let mut tally = self.before(moment.block);
-        for stretch in stretches.iter().take(moment.stretch) {
-            tally = tally.with(stretch, from, 1.0);
-            from = stretch.current_a;
-        }
-        stretches.get(moment.stretch).map_or(tally, |stretch| tally.with(stretch, from, moment.share))
+        self.before(moment.block).plus(&self.block(moment.block).at(moment.stretch, moment.share), 1.0)
     }
 
     /// The moment at a time from the anchor.
     pub fn moment(&self, time_s: f64) -> Moment {
         let mut left = time_s;
         let mut block = 0;
-        if left >= self.once_sum.time_s {
-            left -= self.once_sum.time_s;
-            let whole = if self.again_sum.time_s > 0.0 { (left / self.again_sum.time_s).floor() } else { 0.0 };
-            left -= whole * self.again_sum.time_s;
+        let (once_s, period_s) = (self.once.whole().time_s, self.period_s());
+        if left >= once_s {
+            left -= once_s;
+            let whole = if period_s > 0.0 { (left / period_s).floor() } else { 0.0 };
+            left -= whole * period_s;
             #[expect(
                 clippy::cast_possible_truncation,
                 clippy::cast_sign_loss,
@@ -248,7 +277,7 @@ impl Course {
 
     /// The end of what is done once, or of the first repetition.
     pub fn end_of_use(&self) -> Moment {
-        let block = u64::from(self.once.is_empty());
+        let block = u64::from(self.once.stretches.is_empty());
         let last = self.stretches(block).len().saturating_sub(1);
         Moment { block, stretch: last, share: 1.0 }
     }
@@ -256,12 +285,12 @@ impl Course {
     /// The sums of one day.
     pub fn day(&self) -> Tally {
         let whole = 24.0 * HOUR_S;
-        let period = self.again_sum.time_s;
-        if period > 0.0 { Tally::default().plus(&self.again_sum, whole / period) } else { Tally::default() }
+        let period = self.period_s();
+        if period > 0.0 { Tally::default().plus(&self.again.whole(), whole / period) } else { Tally::default() }
     }
 
     /// Whether anything is done once.
     pub fn begins_once(&self) -> bool {
-        !self.once.is_empty()
+        !self.once.stretches.is_empty()
     }
 }

@@ -26,6 +26,7 @@ pub mod given;
 mod health;
 mod input;
 mod output;
+mod over_time;
 pub mod profile;
 mod reading;
 mod remarks;
