@@ -15,7 +15,7 @@ import scipy.stats
 
 import charge_health as health
 from charge_cones import Cones, states, truly
-from charge_designs import drawn
+from charge_designs import coursed, drawn, used
 from charge_model import HOUR, WORST_SIGMAS, Curve, own_checks
 from charge_simulation import AFTER, Plan, Units, anchor_readings, run
 from harness import changed, check, examples, fetch
@@ -34,8 +34,7 @@ CHANCE = 1e-6
 SAME = 2e-3
 # Times of a cone that are looked at.
 TIMES = 7
-# Stretches of one repetition at most, and so many of them that each time of a cone is surely one of its own.
-REPEATED = 4
+# So many stretches at most, and each time of a cone is surely one of its own.
 EACH_ITS_OWN = 48
 
 
@@ -53,19 +52,24 @@ def completed(given):
 
 
 @functools.cache
-def answers():
+def answers(use=used):
     """Answers to random designs; a design that contradicts itself is none."""
     start, random = examples()[PATH], numpy.random.default_rng(8)
     found, refused = [], []
     for number in range(COUNT):
         try:
-            answer = fetch(PATH, changed(start, flattened(drawn(random))))
-            found.append((number, completed(answer["input"]), answer))
+            answer = fetch(PATH, changed(start, flattened(drawn(random, use))))
+            found.append((f"{use.__name__} {number}", completed(answer["input"]), answer))
         except AssertionError as error:
             refused.append(error)
     if len(refused) > COUNT / 5:
         raise AssertionError(f"{len(refused)} of {COUNT} designs refused: {refused[0]}")
     return found
+
+
+def counted():
+    """Answers to random uses: by swings, and by courses row by row."""
+    return answers() + answers(coursed)
 
 
 def row(answer, name):
@@ -99,7 +103,7 @@ def plain(given):
 def repeated(given):
     """Repetitions of the use in a day."""
     use = given["usage"]
-    return max(use["cycles_per_day"], 1.0) if use["kind"] == "cycles" else 1.0
+    return max(use["cycles_per_day"], 1.0) if use["kind"] in ("cycles", "profile") else 1.0
 
 
 def cones_of(given, hours, each=12):
@@ -135,7 +139,7 @@ def near(given, told, own):
 
 @check(PATH, "charge counting: cones of random designs", "sources added up one by one", SAME)
 def charge_cones(_given, _result):
-    for number, given, _ in answers():
+    for number, given, _ in counted():
         if not plain(given):
             continue
         # Behind an anchor that leaves more than was typed the next time begins with that: here with what was typed.
@@ -153,13 +157,14 @@ def charge_cones(_given, _result):
 @check(PATH, "charge counting: both cones at each time", "sources added up one by one", SAME)
 def charge_cones_over_time(_given, _result):
     """Where repetitions are few each point is that of its own time, over every state."""
-    for number, given, _ in answers():
+    for number, given, _ in counted():
         if not plain(given):
             continue
         given = given | {"anchor": {name: value for name, value in given["anchor"].items() if name != "relax_v"}}
         cone = fetch(PATH, given)["result"]["cone"]
         hours = given["anchor"]["interval_h"]
-        if REPEATED * math.ceil(hours / 24.0 * repeated(given)) > EACH_ITS_OWN:
+        stretches = max(len(given["usage"]["profile"]), 2) + 2
+        if stretches * (hours / 24.0 * repeated(given) + 1.0) > EACH_ITS_OWN:
             continue
         for point in [cone[int(place)] for place in numpy.linspace(1, len(cone) - 1, TIMES)]:
             at = numpy.array([point["time_h"] * HOUR])
@@ -202,7 +207,7 @@ def always(told):
 def charge_units(_given, _result):
     """No more units leave what is told than chance explains, at any time in any state."""
     random = numpy.random.default_rng(9)
-    for number, given, answer in answers():
+    for number, given, answer in counted():
         result = answer["result"]
         hours, judged = given["anchor"]["interval_h"], given["requirement"]["judged_by"] == "worst-case"
         worst = over_time(result["cone"], lambda one: one["low_percent"], lambda one: one["high_percent"])

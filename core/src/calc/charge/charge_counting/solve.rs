@@ -104,7 +104,8 @@ fn cases_from<'a>(input: &'a ChargeInput, beginnings: &[Option<From>]) -> Result
     }
     let usage = &input.usage;
     let orders: &[bool] = match usage.kind {
-        UsageKind::Rest => &[true],
+        // A course has its order.
+        UsageKind::Rest | UsageKind::Profile => &[true],
         UsageKind::OneWay if usage.charge_a.unwrap_or(0.0) <= 0.0 => &[true],
         UsageKind::OneWay if usage.discharge_a.unwrap_or(0.0) <= 0.0 => &[false],
         _ => &[true, false],
@@ -145,7 +146,7 @@ fn case_words(input: &ChargeInput, rates: &Rates<'_>) -> String {
     };
     let first = if rates.case.discharge_first { "discharging" } else { "charging" };
     match input.usage.kind {
-        UsageKind::Rest => life,
+        UsageKind::Rest | UsageKind::Profile => life,
         UsageKind::OneWay => format!("{life}, {first}"),
         UsageKind::Cycles => format!("{life}, {first} first"),
     }
