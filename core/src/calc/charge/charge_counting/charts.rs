@@ -54,7 +54,8 @@ pub(super) fn sawtooth(input: &ChargeInput, result: &ChargeOutput) -> Option<Cha
         Some(peak) => format!("Before an anchor it never passes {}, inside a cycle {}", percent(top), percent(peak)),
         None => format!("From anchor to anchor it never passes {}", percent(top)),
     };
-    Some(series.chart(finding, format!("Anchors of weight {weight} every {each}, beginning with one")))
+    let swings = "between two anchors drawn only where the error is largest";
+    Some(series.chart(finding, format!("Anchors of weight {weight} every {each}, beginning with one; {swings}")))
 }
 
 /// The ends of the anchor over its places.
