@@ -305,9 +305,14 @@ impl Entry {
         (self.read)(node, notation)
     }
 
+    /// Where an input contradicts itself.
+    pub fn contradictions(&self, input: &dyn Typed) -> Vec<FieldError> {
+        (self.contradictions)(input)
+    }
+
     /// Whether an input contradicts itself.
     pub fn contradicts(&self, input: &dyn Typed) -> bool {
-        !(self.contradictions)(input).is_empty()
+        !self.contradictions(input).is_empty()
     }
 
     /// The requirements of an input as numbers, in the order of the calculation.

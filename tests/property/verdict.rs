@@ -81,6 +81,7 @@ fn design(entry: &'static Entry, input: &dyn Typed) -> Design {
         entry,
         bound: &[],
         rests: &[],
+        lent: &[],
         given: &[],
         asked: &[],
         once: &[],

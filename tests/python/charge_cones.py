@@ -45,7 +45,7 @@ def states(given):
     """Every state that the design allows: what comes first, capacities in Ah, share of missed readings."""
     battery, counting = given["battery"], given["counting"]
     new = battery["capacity_ah"]
-    firsts = ("discharge",) if given["usage"]["kind"] == "rest" else ("discharge", "charge")
+    firsts = ("discharge",) if given["usage"]["kind"] in ("rest", "profile") else ("discharge", "charge")
     found = set()
     for first, age, missed in itertools.product(
         firsts, (1.0, share(battery["soh_end_percent"])), (0.0, share(counting["missed_percent"]))
@@ -106,7 +106,7 @@ class Cones:
         # At rest the non-linearity has a value of its own, as each direction has.
         levels = {name: [] for name in ("discharge", "charge", "rest")}
         for amps in self.levels:
-            levels["rest" if amps == self.plan.standby else "discharge" if amps > 0.0 else "charge"].append(amps)
+            levels["rest" if amps in (0.0, self.plan.standby) else "discharge" if amps > 0.0 else "charge"].append(amps)
         for found in levels.values():
             hours = sum((self.hours_at(amps) for amps in found), numpy.zeros_like(self.at))
             yield Source("bend", "unit", counter["bend_a"] * hours)

@@ -87,6 +87,33 @@ def used(random, capacity):
     return use
 
 
+def coursed(random, capacity):
+    """A course of rows that ends about where it began and moves a part of the capacity."""
+    count, each = int(random.integers(2, 41)), of(random, 0.5, 1.0, 1.0, 2.0)
+    awake = 24.0 if often(random, 0.5) else between(random, 8.0, 23.0)
+    hours = [between(random, 0.05, 1.0) for _ in range(count)]
+    busy = between(random, 0.2, 1.0) * awake / each
+    hours = [busy * one / sum(hours) for one in hours]
+    amps = [of(random, 0.0, 1.0, 1.0, 1.0) * between(random, -1.0, 1.0) for _ in range(count)]
+    # The last row brings back what the others took, but for a little.
+    net = sum(one * long for one, long in zip(amps[:-1], hours[:-1], strict=True))
+    amps[-1] = -net / hours[-1] * between(random, 0.9, 1.0)
+    level, levels = 0.0, [0.0]
+    for one, long in zip(amps, hours, strict=True):
+        level += one * long
+        levels.append(level)
+    scale = between(random, 0.05, 0.7) * capacity / max(max(levels) - min(levels), 1e-9)
+    scale = min(scale, 3.0 * capacity / max(max(abs(one) for one in amps), 1e-9))
+    rows = [{"duration_s": 3600.0 * long, "current_a": one * scale} for one, long in zip(amps, hours, strict=True)]
+    return {
+        "kind": "profile",
+        "profile": rows,
+        "awake_h": awake,
+        "cycles_per_day": each,
+        "standby_a": of(random, 0.0, 0.0, 1.0, -1.0) * decades(random, 1e-3, 2e-1) * capacity / 100.0,
+    }
+
+
 def apart(random, capacity):
     rate = capacity / 100.0
     efficiency = between(random, 99.0, 100.0)
@@ -173,8 +200,8 @@ def trend(random):
     }
 
 
-def drawn(random):
-    """A whole input."""
+def drawn(random, use=used):
+    """A whole input; `use` draws what is done with the battery."""
     capacity = decades(random, 10.0, 500.0)
     coded = often(random, 0.35)
     source = counter(random, capacity, coded)
@@ -187,7 +214,7 @@ def drawn(random):
             "voltage_v": between(random, 300.0, 800.0),
             "cells_in_series": int(random.integers(80, 220)),
         },
-        "usage": used(random, capacity),
+        "usage": use(random, capacity),
         "counter": source,
         "counting": counting(random, source, capacity, coded),
         "start": {"error_percent": between(random, 0.0, 2.0), "kind": of(random, "limit", "limit", "standard")},

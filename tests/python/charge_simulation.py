@@ -26,7 +26,8 @@ def share(value):
 class Plan:
     """True current over time: pieces of (seconds, amperes, awake), as the use says, from the beginning of a day.
 
-    Cycles are spread evenly over the day, and so are the hours awake; each moves the swing of the true capacity.
+    Cycles are spread evenly over the day, and so are the hours awake; each moves the swing of the true capacity, or follows
+    the rows of a course.
     """
 
     def __init__(self, given, hours, capacity, first="discharge"):
@@ -42,7 +43,9 @@ class Plan:
         if use["kind"] == "one-way":
             order = order[:1]
         busy = [(swing * HOUR / amps, sign * amps) for amps, sign in order if use["kind"] != "rest" and amps]
-        each = use["cycles_per_day"] if use["kind"] == "cycles" else 1.0
+        if use["kind"] == "profile":
+            busy = [(row["duration_s"], row["current_a"]) for row in use["profile"]]
+        each = use["cycles_per_day"] if use["kind"] in ("cycles", "profile") else 1.0
         while self.left > 1e-9:
             awake = use["awake_h"] * HOUR / each
             for seconds, amps in busy:

@@ -15,7 +15,7 @@ import scipy.stats
 
 import charge_health as health
 from charge_cones import Cones, states, truly
-from charge_designs import drawn
+from charge_designs import coursed, drawn, used
 from charge_model import HOUR, WORST_SIGMAS, Curve, own_checks
 from charge_simulation import AFTER, Plan, Units, anchor_readings, run
 from harness import changed, check, examples, fetch
@@ -32,6 +32,10 @@ BEYOND = 2.0 * (1.0 - scipy.stats.norm.cdf(WORST_SIGMAS))
 CHANCE = 1e-6
 # Cones of one's own against the server's.
 SAME = 2e-3
+# Times of a cone that are looked at.
+TIMES = 7
+# So many stretches at most, and each time of a cone is surely one of its own.
+EACH_ITS_OWN = 48
 
 
 def flattened(case):
@@ -48,19 +52,24 @@ def completed(given):
 
 
 @functools.cache
-def answers():
+def answers(use=used):
     """Answers to random designs; a design that contradicts itself is none."""
     start, random = examples()[PATH], numpy.random.default_rng(8)
     found, refused = [], []
     for number in range(COUNT):
         try:
-            answer = fetch(PATH, changed(start, flattened(drawn(random))))
-            found.append((number, completed(answer["input"]), answer))
+            answer = fetch(PATH, changed(start, flattened(drawn(random, use))))
+            found.append((f"{use.__name__} {number}", completed(answer["input"]), answer))
         except AssertionError as error:
             refused.append(error)
     if len(refused) > COUNT / 5:
         raise AssertionError(f"{len(refused)} of {COUNT} designs refused: {refused[0]}")
     return found
+
+
+def counted():
+    """Answers to random uses: by swings, and by courses row by row."""
+    return answers() + answers(coursed)
 
 
 def row(answer, name):
@@ -89,6 +98,12 @@ def plain(given):
     # An anchor that is taken in part leaves some of the error before it: what is judged is the height of the saw-tooth.
     whole = given["anchor"]["weight"] == 1.0 and given["start"]["kind"] != "from-anchor"
     return seen and whole and not any(counting[name] for name in bent)
+
+
+def repeated(given):
+    """Repetitions of the use in a day."""
+    use = given["usage"]
+    return max(use["cycles_per_day"], 1.0) if use["kind"] in ("cycles", "profile") else 1.0
 
 
 def cones_of(given, hours, each=12):
@@ -124,7 +139,7 @@ def near(given, told, own):
 
 @check(PATH, "charge counting: cones of random designs", "sources added up one by one", SAME)
 def charge_cones(_given, _result):
-    for number, given, _ in answers():
+    for number, given, _ in counted():
         if not plain(given):
             continue
         # Behind an anchor that leaves more than was typed the next time begins with that: here with what was typed.
@@ -139,42 +154,104 @@ def charge_cones(_given, _result):
             yield f"{number} at {lasts:.3f} h", limit, near(given, limit, largest(given, lasts))
 
 
+@check(PATH, "charge counting: both cones at each time", "sources added up one by one", SAME)
+def charge_cones_over_time(_given, _result):
+    """Where repetitions are few each point is that of its own time, over every state."""
+    for number, given, _ in counted():
+        if not plain(given):
+            continue
+        given = given | {"anchor": {name: value for name, value in given["anchor"].items() if name != "relax_v"}}
+        cone = fetch(PATH, given)["result"]["cone"]
+        hours = given["anchor"]["interval_h"]
+        stretches = max(len(given["usage"]["profile"]), 2) + 2
+        if stretches * (hours / 24.0 * repeated(given) + 1.0) > EACH_ITS_OWN:
+            continue
+        for point in [cone[int(place)] for place in numpy.linspace(1, len(cone) - 1, TIMES)]:
+            at = numpy.array([point["time_h"] * HOUR])
+            likely = given | {"requirement": given["requirement"] | {"judged_by": "probability-95"}}
+            for name, judged, told in (
+                ("worst case", given | {"requirement": {"judged_by": "worst-case"}}, worse_end(point)),
+                ("95 %", likely, point["probability_percent"]),
+            ):
+                yield f"{number} {name} at {point['time_h']:.3f} h", told, near(judged, told, largest_at(judged, hours, at))
+
+
+def worse_end(point):
+    return max(point["high_percent"], -point["low_percent"])
+
+
+def largest_at(given, hours, at):
+    """The largest error at one time, over every state."""
+    if given["requirement"]["judged_by"] != "worst-case":
+        plans = ((state, Plan(given, hours, state.capacity, state.first)) for state in states(given))
+        return max(float(Cones(given, plan, at, state).inside().max()) for state, plan in plans)
+    known = given | {"battery": given["battery"] | {"capacity_error_percent": 0.0}}
+    found = 0.0
+    for state in (truly(given, state, end) for state in states(given) for end in (-1.0, 1.0)):
+        low, high = Cones(known, Plan(known, hours, state.capacity, state.first), at, state).worst()
+        found = max(found, (-low).max(), high.max())
+    return float(found)
+
+
+def over_time(cone, low, high):
+    """What is told at times in seconds, both ends: straight between its points."""
+    hours = [point["time_h"] for point in cone]
+    return lambda at: tuple(numpy.interp(at / HOUR, hours, [end(point) for point in cone]) for end in (low, high))
+
+
+def always(told):
+    return lambda at: (numpy.full_like(at, -told), numpy.full_like(at, told))
+
+
 @check(PATH, "charge counting: units counted reading by reading", f"{UNITS} units in each state", 1.0)
 def charge_units(_given, _result):
-    """No more units leave what is judged than chance explains, at any time in any state."""
+    """No more units leave what is told than chance explains, at any time in any state."""
     random = numpy.random.default_rng(9)
-    for number, given, answer in answers():
+    for number, given, answer in counted():
         result = answer["result"]
-        spans = [("until the anchor", given["anchor"]["interval_h"], result["largest"]["judged_percent"])]
+        hours, judged = given["anchor"]["interval_h"], given["requirement"]["judged_by"] == "worst-case"
+        worst = over_time(result["cone"], lambda one: one["low_percent"], lambda one: one["high_percent"])
+        likely = over_time(
+            result["cone"], lambda one: -one["probability_percent"], lambda one: one["probability_percent"]
+        )
+        spans = [
+            ("until the anchor", hours, always(result["largest"]["judged_percent"]), judged),
+            ("worst case at each time", hours, worst, True),
+            ("95 % at each time", hours, likely, False),
+        ]
         if result["lasts"].get("judged_h"):
             # As long as it is told to last, but for the last reading.
             lasts = result["lasts"]["judged_h"] - given["counting"]["period_s"] / HOUR
-            spans.append(("while it lasts", lasts, given["requirement"]["soc_error_percent"]))
+            spans.append(("while it lasts", lasts, always(given["requirement"]["soc_error_percent"]), judged))
         each = given["counter"]["averaging"] if given["counting"]["step_a"] else 1
-        for what, hours, told in spans:
+        for what, hours, told, worst in spans:
             long = hours * HOUR / given["counting"]["period_s"] * each > LONGEST
             if long or hours <= 10.0 * given["counting"]["period_s"] / HOUR:
                 continue
-            for state, out, units, share in left(given, hours, told, random, result["anchor"].get("place_percent")):
+            place = result["anchor"].get("place_percent")
+            for state, out, units, share in left(given, hours, told, worst, random, place):
                 yield f"{number} {what}, {state}", surplus(out, units, share), 0.0, 0.5
 
 
-def left(given, hours, told, random, place):
+def left(given, hours, told, worst, random, place):
     """For each state how many of how many units are beyond at the worst time, and the share that may be."""
-    worst = given["requirement"]["judged_by"] == "worst-case"
+    period = given["counting"]["period_s"]
     deviates = (-1.0, 1.0) if worst else (-0.8, -0.4, 0.0, 0.4, 0.8)
     for state in states(given):
         at = Plan(given, hours, state.capacity, state.first).places(4)
         at = at[numpy.unique(numpy.linspace(0, at.size - 1, min(at.size, 30)).astype(int))]
         true = [truly(given, state, deviate) for deviate in deviates]
         error = [one_capacity(given, hours, at, random, one, worst, place, len(deviates)) for one in true]
-        error = numpy.abs(numpy.concatenate(error))
+        error = numpy.concatenate(error)
         # A reading that is half asleep counts whole.
         edges = (hours / 24.0 + 2.0) * max(given["usage"]["cycles_per_day"], 1.0)
         cones = Cones(given, Plan(given, hours, state.capacity, state.first), at, state)
         slack = 100.0 * cones.reach() / state.believed
-        slack *= edges * given["counting"]["period_s"] / HOUR
-        yield state, int((error > told + slack).sum(axis=0).max()), len(error), BEYOND if worst else 0.05
+        slack *= edges * period / HOUR
+        # Units are looked at where a reading ends, up to one reading before the time.
+        (low, high), (before_low, before_high) = told(at), told(numpy.maximum(at - period, 0.0))
+        out = (error > numpy.maximum(high, before_high) + slack) | (error < numpy.minimum(low, before_low) - slack)
+        yield state, int(out.sum(axis=0).max()), len(error), BEYOND if worst else 0.05
 
 
 def one_capacity(given, hours, at, random, state, worst, place, parts):

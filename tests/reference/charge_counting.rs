@@ -372,3 +372,59 @@ fn a_capacity_in_a_range_and_a_standby_that_charges() {
     ]);
     holds(at(&charged, "/end_of_use/known_percent"), 0.024, 1e-12);
 }
+
+/// Closed forms: one rectangular source alone is kept to 0.95 of its limit with 95 %, at every time. 0.12 A on 120 Ah are 0.1
+/// points an hour, either way; the points reach from the anchor to the next one.
+#[test]
+fn one_limit_alone_is_kept_to_its_share_at_every_time() {
+    for hours in [30.0, 24.0 * 400.0] {
+        let answer = solved(&[("/anchor/interval_h", json!(hours))]);
+        let result = answer.result.tree();
+        let cone = result["cone"].as_array().expect("points");
+        assert!((49..=99).contains(&cone.len()), "{}", cone.len());
+        for point in 0..cone.len() {
+            let of = |key: &str| at(&answer, &format!("/cone/{point}/{key}"));
+            let limit = 0.1 * of("time_h");
+            holds(of("high_percent"), limit, 1e-9 * hours);
+            holds(of("low_percent"), -limit, 1e-9 * hours);
+            holds(of("probability_percent"), 0.95 * limit, 1e-9 * hours);
+        }
+        holds(at(&answer, "/cone/0/time_h"), 0.0, 0.0);
+        holds(at(&answer, &format!("/cone/{}/time_h", cone.len() - 1)), hours, 1e-9);
+    }
+}
+
+/// By hand: 72 Ah out and in, 12 h each, with 0.8 % alone: 0.48 points in the middle of every day and nothing at its end. Of
+/// many days a point has the largest of the day before it, so that no swing falls between two points.
+#[test]
+fn the_cones_show_what_a_cycle_takes_back() {
+    let with = |hours: f64| {
+        solved(&[
+            ("/counter/offset_a", json!(0.0)),
+            ("/counter/gain_percent", json!(0.8)),
+            ("/usage/kind", json!("cycles")),
+            ("/usage/discharge_a", json!(6.0)),
+            ("/usage/charge_a", json!(6.0)),
+            ("/usage/swing_percent", json!(60.0)),
+            ("/anchor/interval_h", json!(hours)),
+        ])
+    };
+    let points = |answer: &Answer| -> Vec<[f64; 3]> {
+        let result = answer.result.tree();
+        let cone = result["cone"].as_array().expect("points");
+        let number = |point: &Value, key: &str| point[key].as_f64().expect("a number");
+        cone.iter()
+            .map(|point| ["time_h", "high_percent", "probability_percent"].map(|key| number(point, key)))
+            .collect()
+    };
+    for [hours, high, likely] in points(&with(48.0)) {
+        let wanted = 0.04 * (hours % 24.0).min(24.0 - hours % 24.0);
+        holds(high, wanted, 1e-9);
+        holds(likely, 0.95 * wanted, 1e-9);
+    }
+    for [hours, high, likely] in points(&with(24.0 * 100.0)) {
+        let wanted = 0.04 * hours.min(12.0);
+        holds(high, wanted, 1e-9);
+        holds(likely, 0.95 * wanted, 1e-9);
+    }
+}

@@ -131,3 +131,83 @@ fn a_voltage_channel_anchors() {
     let error = number(&design, "/anchor/pack_error_v").expect("handed on");
     assert!(printed <= error && error <= 1.5 * printed, "{printed} {error}");
 }
+
+const CURVE: [[f64; 2]; 3] = [[0.0, 3.0], [40.0, 3.6], [100.0, 4.2]];
+
+fn rows(points: &[[f64; 2]]) -> Value {
+    points.iter().map(|[soc, ocv]| json!({"soc_percent": soc, "ocv_v": ocv})).collect()
+}
+
+/// The car with balancings that have these curves, and a count whose own is empty.
+fn lent(curves: &[&[[f64; 2]]]) -> Design {
+    let part = |points: &&[[f64; 2]]| json!({"curve": {"points": rows(points)}, "bleed_ohm": 39.0, "channels_on": 66, "imbalance_percent": 2.0});
+    let balancings: Vec<Value> = curves.iter().map(part).collect();
+    changed(
+        "mountain-rescue-car",
+        &[
+            ("/balancing", json!(balancings)),
+            ("/charge_counting/0/anchor/curve", json!([])),
+            ("/charge_counting/0/requirement/anchor_percent", json!(50.0)),
+        ],
+    )
+}
+
+fn told(assessed: &Assessed) -> Vec<String> {
+    let found = sensewright_core::design::summary::findings(assessed).into_iter().map(|one| one.code);
+    found.filter(|code| code.starts_with("design.list")).collect()
+}
+
+/// An open-circuit voltage that stands in balancing need not be typed again: the count answers as with it typed. Two that
+/// differ, and one that tells nothing, are not taken, and the anchor is not judged.
+#[test]
+fn the_curve_of_balancing_is_lent() {
+    let with = |design: &Design| assess(design).expect("it stands");
+    let (none, one) = (with(&lent(&[])), with(&lent(&[&CURVE])));
+    assert_eq!((row(&none, "anchor").verdict, told(&none)), (Verdict::NotJudged, Vec::new()));
+    assert_eq!(told(&one), ["design.list-lent"]);
+    let typed = with(&changed(
+        "mountain-rescue-car",
+        &[
+            ("/charge_counting/0/anchor/curve", rows(&CURVE)),
+            ("/charge_counting/0/requirement/anchor_percent", json!(50.0)),
+        ],
+    ));
+    assert_eq!(row(&one, "anchor"), row(&typed, "anchor"));
+    holds(result(&one, "/anchor/error_percent"), result(&typed, "/anchor/error_percent"), 0.0);
+    assert_eq!(told(&with(&lent(&[&CURVE, &CURVE,]))), ["design.list-lent"]);
+    let other = [[0.0, 3.0], [40.0, 3.7], [100.0, 4.2]];
+    let differ = with(&lent(&[&CURVE, &other]));
+    assert_eq!(
+        (row(&differ, "anchor").verdict, told(&differ)),
+        (Verdict::NotJudged, vec!["design.lists-differ".into()])
+    );
+    let level = [[0.0, 3.0], [40.0, 3.6], [60.0, 3.6], [100.0, 4.2]];
+    let level = with(&lent(&[&level]));
+    assert_eq!(
+        (row(&level, "anchor").verdict, told(&level)),
+        (Verdict::NotJudged, vec!["design.list-not-lent".into()])
+    );
+}
+
+/// A number of the lent curve that is another gives what the document with it gives; one of two equal curves is not moved
+/// alone, because nobody would know which one counts.
+#[test]
+fn a_lent_curve_moves_with_its_lender() {
+    let moved = "/balancing/0/curve/points/1/ocv_v";
+    let design = lent(&[&CURVE]);
+    let at = design.parts.iter().position(|part| part.key() == "charge_counting.1").expect("a part");
+    let mut prepared = Prepared::new(&design, Work::FREE).expect("it stands");
+    let anchor = |rows: &[sensewright_core::judge::Judged]| {
+        rows.iter().find(|row| row.id == "charge.anchor").and_then(|row| row.achieved).expect("judged")
+    };
+    let changed = prepared.rejudge(moved, 3.5, Work::FREE).expect("it runs").expect("it is accepted");
+    let (_, rows) = changed.iter().find(|(part, _)| *part == at).expect("the count moves");
+    let then = Prepared::new(&lent(&[&[[0.0, 3.0], [40.0, 3.5], [100.0, 4.2]]]), Work::FREE).expect("it stands");
+    let whole = then.verdicts(Work::FREE).expect("it runs");
+    let wanted = anchor(whole[at].as_ref().expect("judged"));
+    assert_eq!(anchor(rows.as_ref().expect("judged")).to_bits(), wanted.to_bits());
+    let before = prepared.verdicts(Work::FREE).expect("it runs");
+    assert!((anchor(before[at].as_ref().expect("judged")) - wanted).abs() > 1e-3, "put back");
+    let mut two = Prepared::new(&lent(&[&CURVE, &CURVE]), Work::FREE).expect("it stands");
+    assert!(two.rejudge(moved, 3.5, Work::FREE).expect("it runs").is_none());
+}

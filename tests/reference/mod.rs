@@ -3,6 +3,7 @@
 mod balancing;
 mod calibrated;
 mod charge_counting;
+mod charge_course;
 mod charge_design;
 mod charge_health;
 mod charge_verdicts;

@@ -5,11 +5,11 @@ use std::fmt::Write;
 use serde_json::{Value, json};
 
 use sensewright_core::calc::charge::charge_counting::profile::{answer as told, built};
-use sensewright_core::calculation::Depth;
+use sensewright_core::calculation::{Answer, Depth};
 use sensewright_core::demo::DEMOS;
 use sensewright_core::field::{Notation, form_tree, read};
 use sensewright_core::profile::{Built, Profile, ProfileInput, ProfileOutput};
-use sensewright_core::report::Finding;
+use sensewright_core::report::{Block, Finding};
 use sensewright_core::work::Work;
 
 fn answer(text: &str, options: &Value) -> ProfileOutput {
@@ -195,16 +195,20 @@ fn built_in_profiles_are_those_of_the_demos() {
     }
 }
 
-/// The finding of a kind for a file of two rows that is sent with a form's values.
-fn found(peak: &str, typed: &[(&str, &str)], code: &str) -> Option<Finding> {
+/// The answer to a file of two rows that is sent with a form's values.
+fn sent(peak: &str, typed: &[(&str, &str)], depth: Depth) -> Answer {
     let mut pairs = vec![("profile".to_owned(), "file".to_owned())];
     pairs.extend(typed.iter().map(|(key, value)| ((*key).to_owned(), (*value).to_owned())));
     let tree = form_tree(&pairs).expect("keys");
     let input: ProfileInput = read(Some(&tree), Notation::Form).expect("options");
     let mut profile = Profile::new(input.clone());
     profile.push(format!("0,{peak}\n1,0\n").as_bytes());
-    let answer = told(&input, profile.finish().expect("an answer"), Depth::Requirements, Work::FREE).expect("told");
-    answer.findings.into_iter().find(|finding| finding.code == code)
+    told(&input, profile.finish().expect("an answer"), depth, Work::FREE).expect("told")
+}
+
+/// The finding of a kind in such an answer.
+fn found(peak: &str, typed: &[(&str, &str)], code: &str) -> Option<Finding> {
+    sent(peak, typed, Depth::Requirements).findings.into_iter().find(|finding| finding.code == code)
 }
 
 /// A file goes through the chain that the page starts with only where that is said.
@@ -221,6 +225,28 @@ fn a_chain_that_nobody_typed_is_named() {
     let names: Vec<String> = keys.iter().map(|key| format!("chain.{key}")).collect();
     let empty: Vec<(&str, &str)> = names.iter().map(|name| (name.as_str(), "")).collect();
     assert!(found("100", &empty, code).is_none(), "nothing of a chain is given");
+    // Beside each figure and row that rests on them, too.
+    let on_start = |typed: &[(&str, &str)]| {
+        let answer = sent("100", typed, Depth::Page);
+        let rows: Vec<String> = answer.requirements.iter().map(|row| row.note.clone()).collect();
+        let blocks = answer.view.blocks;
+        let figures =
+            blocks.into_iter().find_map(|block| if let Block::Figures(list) = block { Some(list) } else { None });
+        let of_reading = figures
+            .expect("figures")
+            .into_iter()
+            .filter(|one| one.label.contains("error") || one.label.contains("read"));
+        let all: Vec<String> = of_reading.map(|one| one.note).chain(rows).collect();
+        assert_eq!(all.len(), 6, "{all:?}");
+        all.iter().filter(|note| note.ends_with("on start values")).count()
+    };
+    // Three figures, both directions of the range; the element is not of the chain.
+    assert_eq!(on_start(&[]), 5);
+    let others: Vec<(&str, &str)> = keys.iter().zip(&names).map(|(_, name)| (name.as_str(), "1")).collect();
+    let typed = [("chain.clip_low_a", "-500"), ("chain.clip_high_a", "500")];
+    let others: Vec<(&str, &str)> =
+        others.into_iter().filter(|(name, _)| !name.contains("clip")).chain(typed).collect();
+    assert_eq!(on_start(&others), 0);
 }
 
 /// Milliamperes without a header, and kiloamperes: the range of 700 A tells.

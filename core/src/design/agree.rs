@@ -6,16 +6,20 @@
 
 use serde_json::Value;
 
-use super::section::Normal;
+use super::lending::Lends;
+use super::prepared::takes_list;
+use super::section::{Lent, Normal};
 use super::{Design, Part};
 use crate::field::{Field, declared, tree};
-use crate::quantity::{Unit, say};
+use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{Finding, Severity};
 
-/// Thresholds that the pack's own operation reaches, a peak that is none, channels whose error nothing limits.
+/// Thresholds that the pack's own operation reaches, a peak that is none, channels whose error nothing limits, lists of which
+/// two differ.
 pub fn disagreements(design: &Design) -> Vec<Finding> {
     let mut found: Vec<Finding> = peak(design).into_iter().collect();
     found.extend(without_allowance(design));
+    found.extend(lists(design));
     found.extend(beyond_normal(design));
     found
 }
@@ -71,6 +75,56 @@ fn beyond_normal(design: &Design) -> Vec<Finding> {
         })
     };
     design.parts.iter().filter_map(told).collect()
+}
+
+/// Who lends a part the list at a pointer, where it is lent and taken.
+pub fn lender(design: &Design, part: &Part, pointer: &str) -> Option<String> {
+    let lent = part.kind.lent.iter().find(|lent| lent.to == pointer)?;
+    let Lends::List(_, lenders) = design.lends(part, lent) else { return None };
+    takes_list(design, part, lent).ok()?;
+    lenders.first().map(|one| one.title_among(&design.parts))
+}
+
+/// Lists that are lent, and why one is not.
+fn lists(design: &Design) -> Vec<Finding> {
+    let all = design.parts.iter().flat_map(|part| part.kind.lent.iter().map(move |lent| (part, lent)));
+    all.filter_map(|(part, lent)| lent_list(design, part, lent)).collect()
+}
+
+fn lent_list(design: &Design, part: &Part, lent: &Lent) -> Option<Finding> {
+    let what = declared(part.entry().fields, lent.to)?.label;
+    let (own, title) = (part.title_among(&design.parts), |part: &Part| part.title_among(&design.parts));
+    let (severity, code, message) = match design.lends(part, lent) {
+        Lends::Nothing => return None,
+        Lends::Differ(one, other) => (
+            Severity::Warn,
+            "design.lists-differ",
+            format!(
+                "{own}: {} and {} differ in their {}. Which one is it here? Type it: what rests on it is not judged.",
+                title(one),
+                title(other),
+                in_sentence(what)
+            ),
+        ),
+        Lends::List(_, lenders) => {
+            let lender = lenders.first().map(|one| title(one)).unwrap_or_default();
+            match takes_list(design, part, lent) {
+                Ok(()) => {
+                    let message = format!("{own}: its {} is not typed; that of {lender} counts.", in_sentence(what));
+                    (Severity::Note, "design.list-lent", message)
+                }
+                Err(faults) => {
+                    let words = faults.first().map(|fault| fault.message.clone()).unwrap_or_default();
+                    let message = format!(
+                        "{own}: the {} of {lender} cannot be taken, and what rests on it is not judged. {words}",
+                        in_sentence(what)
+                    );
+                    (Severity::Warn, "design.list-not-lent", message)
+                }
+            }
+        }
+    };
+    Some(Finding::new(severity, code, message).at(&format!("{}{}", part.pointer(), lent.to)))
 }
 
 #[cfg(test)]

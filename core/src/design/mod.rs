@@ -19,6 +19,7 @@ pub mod comparison;
 pub mod cost;
 mod document;
 mod edit;
+mod lending;
 pub mod levers;
 pub mod link;
 mod marks;

@@ -14,12 +14,13 @@ mod asked;
 mod following;
 mod gathering;
 mod giving;
+mod lending;
 mod reading;
 mod taken;
 
 use serde_json::{Value, json};
 
-use super::section::{At, Kind, Origin, Rests};
+use super::section::{At, Kind, Lent, Origin, Rests};
 use super::starts::{self, NotGiven, Rule};
 use super::{Design, Head, Part};
 use crate::calculation::Entry;
@@ -31,7 +32,7 @@ use crate::work::{Refused, Work};
 
 use gathering::{gather, gathered};
 use giving::Giving;
-pub use reading::{at_origin, read, told_once};
+pub use reading::{at_origin, read, takes_list, told_once};
 pub use taken::{Handed, Moved, OfPart, Taken, Verdicts};
 
 /// A design made ready.
@@ -66,6 +67,16 @@ struct Ready {
     left_out: Vec<&'static str>,
     /// What follows from the pack and from its other values.
     follows: Vec<&'static Rule>,
+    /// The lists that others lend.
+    lent: Vec<Borrowed>,
+}
+
+/// A list that other parts lend.
+#[derive(Clone)]
+struct Borrowed {
+    lent: &'static Lent,
+    rows: usize,
+    lenders: Vec<usize>,
 }
 
 /// Another part that a part rests on.
@@ -87,6 +98,7 @@ impl Clone for Ready {
             not_given: self.not_given.clone(),
             left_out: self.left_out.clone(),
             follows: self.follows.clone(),
+            lent: self.lent.clone(),
             ..*self
         }
     }
@@ -302,6 +314,16 @@ impl Prepared {
                 }
             }
         }
+        for at in 0..self.parts.len() {
+            let Some(lent) = lending::moved(&self.parts, at, &touched) else { return Ok(None) };
+            for (to, value) in lent {
+                keep(at, &self.parts[at]);
+                if !self.parts[at].input.put(&to, value) {
+                    return Ok(None);
+                }
+                touched[at] = true;
+            }
+        }
         let moved = self.hand_on(&touched, &asked, false, &mut keep, work)?;
         let mut changed = Vec::new();
         let judged = |at: usize| (touched[at] || moved[at]) && only.is_none_or(|parts| parts.contains(&at));
@@ -462,6 +484,7 @@ fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
         not_given: starts::waits_for(design, part),
         left_out: design.not_asked(part),
         follows: starts::following(design.starts, part),
+        lent: lending::borrowed(design, part),
     };
     let taken = one.links.iter().map(|link| match link.source {
         Some(_) => Ok(Vec::new()),

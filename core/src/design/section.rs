@@ -23,7 +23,7 @@ use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::{self, VoltageChannel};
 use crate::quantity::Unit;
 
-pub use kinds::{Bound, Kind, Normal, OnlyWhen, Origin, Section, Told, kind};
+pub use kinds::{Bound, Kind, Lent, Normal, OnlyWhen, Origin, Section, Told, kind};
 use kinds::{field, pack, parallel};
 pub use rests::{At, Carried, Rests, Take};
 use rests::{COUNTED, FED_ACROSS, INSERTED, RACED, READ_AT_REST, SENT_ACROSS, error, rests_on, value};
@@ -356,6 +356,12 @@ pub static SECTIONS: &[Section] = &[
         absent: "No charge counting: how wrong the state of charge gets, and how long it lasts, is not assessed.",
         kinds: &[Kind {
             rests: &[COUNTED, READ_AT_REST],
+            lent: &[Lent {
+                to: "/anchor/curve",
+                section: "balancing",
+                from: "/curve/points",
+                columns: &["soc_percent", "ocv_v"],
+            }],
             given: given::CHARGE_COUNTING,
             asked: &[
                 "/usage/discharge_a",

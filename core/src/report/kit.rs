@@ -156,7 +156,7 @@ impl<'a, P> Series<'a, P> {
         Self { points, at, every: points.len().div_ceil(ROWS).max(1), chart }
     }
 
-    /// A row of the table for every so many points; before the first curve.
+    /// A row of the table for every so many points and for the last one; before the first curve.
     #[must_use]
     pub const fn every(mut self, points: usize) -> Self {
         self.every = if points == 0 { 1 } else { points };
@@ -176,9 +176,11 @@ impl<'a, P> Series<'a, P> {
 
     /// A column without a curve.
     pub fn column(&mut self, head: &str, unit: Unit, pick: impl Fn(&P) -> Option<f64>) {
-        let (at, x, table) = (self.at, self.chart.x.unit, &mut self.chart.table);
+        let (at, x, every, table) = (self.at, self.chart.x.unit, self.every, &mut self.chart.table);
         table.columns.push(Column::of(head, unit));
-        let shown = self.points.iter().step_by(self.every);
+        let last = self.points.len().saturating_sub(1);
+        let counts = move |(place, _): &(usize, &P)| place % every == 0 || *place == last;
+        let shown = self.points.iter().enumerate().filter(counts).map(|(_, point)| point);
         if table.rows.is_empty() {
             let row = |point: &P| Row { head: say(at(point), x), note: String::new(), cells: Vec::new() };
             table.rows = shown.clone().map(row).collect();

@@ -9,7 +9,7 @@ use askama::Template;
 use sensewright_core::design::assess::AssessedPart;
 use sensewright_core::design::pack::{ASKED, Pack};
 use sensewright_core::design::section::{Origin, Rests};
-use sensewright_core::design::{HEAD_FIELDS, Part, starts, summary};
+use sensewright_core::design::{HEAD_FIELDS, Part, agree, starts, summary};
 use sensewright_core::field::{Field, declared, text, tree};
 use sensewright_core::judge::Verdict;
 use sensewright_core::quantity::{Quantity, Unit, in_sentence, say};
@@ -323,6 +323,7 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
         let of_design = OfDesign {
             pack,
             follows: &[],
+            lent: &[],
             asked: ASKED,
             open: &starts::open_of_the_pack(design.starts, pack),
             before: sheet.began.map(|began| &began.design.typed),
@@ -347,7 +348,9 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
     let start = starts::complete(design.starts, part.kind, &design.head.pack, &Map::new());
     let mut follows = Vec::new();
     let mut open = Vec::new();
+    let mut lent = Vec::new();
     tree::walk(entry.fields, &mut |pointer, _| {
+        lent.extend(agree::lender(design, part, pointer).map(|lender| (pointer.to_owned(), lender)));
         if starts::follows(design, part, pointer) {
             follows.push(pointer.to_owned());
         }
@@ -359,6 +362,7 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
     let of_design = OfDesign {
         pack,
         asked: part.kind.asked,
+        lent: &lent,
         follows: &follows.iter().map(String::as_str).collect::<Vec<_>>(),
         open: &open.iter().map(String::as_str).collect::<Vec<_>>(),
         before,

@@ -33,6 +33,8 @@ pub struct OfDesign<'a> {
     pub follows: &'a [&'a str],
     /// The pointers of what is asked for although it may stay empty: it is never folded.
     pub asked: &'a [&'a str],
+    /// The pointers of lists that other parts lend, and who lends them.
+    pub lent: &'a [(String, String)],
     /// The pointers without a value until it is typed.
     pub open: &'a [&'a str],
     /// What was typed when the visit began.
@@ -52,7 +54,10 @@ impl Builder<'_> {
         let from = match (open, start.is_empty()) {
             (true, _) if text.is_empty() => "to be typed".into(),
             (true, _) => "has no start".into(),
-            (_, true) if text.is_empty() => "not given".into(),
+            (_, true) if text.is_empty() => match known.lent.iter().find(|(lent, _)| lent == pointer) {
+                Some((_, lender)) => format!("that of {lender}"),
+                None => "not given".into(),
+            },
             (_, true) => "has no start".into(),
             _ if follows => self.words(&format!("from the pack: {words}")),
             _ => format!("starts at {words}"),

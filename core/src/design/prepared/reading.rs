@@ -2,13 +2,53 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::design::section::Origin;
+use crate::design::lending::Lends;
+use crate::design::section::{Lent, Origin};
 use crate::design::{Design, Part};
 use crate::field::tree::{at, put};
-use crate::field::{FieldError, Notation, Typed};
+use crate::field::{FieldError, Group, Notation, Typed};
 
-/// A part's input with what the pack and the requirements hand down; what another part hands on stands at its start.
+/// A part's input with what the pack and the requirements hand down and what others lend; what another part hands on stands at
+/// its start.
 pub fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<Box<dyn Typed>, Vec<FieldError>> {
+    let mut input = handed(design, head, part);
+    for lent in part.kind.lent {
+        if let Some(list) = lendable(design, part, lent, &input).ok().flatten() {
+            put(&mut input, lent.to, list);
+        }
+    }
+    part.entry().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(design, part, faults))
+}
+
+/// The list that others lend, where there is one and the part can take it; what is wrong with it otherwise.
+fn lendable(
+    design: &Design,
+    part: &Part,
+    lent: &Lent,
+    input: &Map<String, Value>,
+) -> Result<Option<Value>, Vec<FieldError>> {
+    let Lends::List(list, _) = design.lends(part, lent) else { return Ok(None) };
+    let mut tried = input.clone();
+    put(&mut tried, lent.to, list.clone());
+    let own = |faults: Vec<FieldError>| faults.into_iter().filter(|fault| fault.field.starts_with(lent.to)).collect();
+    let entry = part.entry();
+    let faults: Vec<FieldError> = match entry.read(Some(&Value::Object(tried)), Notation::Json) {
+        Ok(typed) => own(entry.contradictions(&*typed)),
+        Err(faults) => own(faults),
+    };
+    if faults.is_empty() { Ok(Some(list.clone())) } else { Err(faults) }
+}
+
+/// Whether a part can take the list that others lend.
+///
+/// # Errors
+/// What is wrong with it.
+pub fn takes_list(design: &Design, part: &Part, lent: &Lent) -> Result<(), Vec<FieldError>> {
+    let head = Group::write(&design.head);
+    lendable(design, part, lent, &handed(design, &head, part)).map(drop)
+}
+
+fn handed(design: &Design, head: &Map<String, Value>, part: &Part) -> Map<String, Value> {
     let mut input = part.input.clone();
     let start = part.entry().start();
     for bound in part.kind.bound {
@@ -35,7 +75,7 @@ pub fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<B
             put(&mut input, carried.to, value.clone());
         }
     }
-    part.entry().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(design, part, faults))
+    input
 }
 
 /// Faults of a part's input at the places where the document holds the values.

@@ -33,6 +33,8 @@ pub struct Kind {
     pub bound: &'static [Bound],
     /// The other parts that it can rest on: a part says on which.
     pub rests: &'static [Rests],
+    /// Lists that stand where the part's own are empty.
+    pub lent: &'static [Lent],
     /// What the design must live with, as JSON Pointers of values and groups: nothing of it is a way out.
     pub given: &'static [&'static str],
     /// Lists of which cells are ways out: the list as a JSON Pointer, and the keys of those columns.
@@ -91,6 +93,19 @@ pub struct OnlyWhen {
     pub group: &'static str,
 }
 
+/// A list that stands where the part's own is empty: that of the parts of another section, where all that have one agree.
+#[derive(Debug)]
+pub struct Lent {
+    /// The list of the calculation, as a JSON Pointer.
+    pub to: &'static str,
+    /// The section whose parts have it.
+    pub section: &'static str,
+    /// The list there.
+    pub from: &'static str,
+    /// The columns of both.
+    pub columns: &'static [&'static str],
+}
+
 /// An input that is handed down.
 #[derive(Debug)]
 pub struct Bound {
@@ -142,6 +157,7 @@ pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) ->
         entry,
         bound,
         rests: &[],
+        lent: &[],
         given: &[],
         cells: &[],
         of_cells: &[],

@@ -9,7 +9,7 @@ use crate::report::{Axis, Chart, Stroke};
 /// Points per row of a table.
 const EVERY: usize = 4;
 
-/// The error from the anchor on.
+/// Both cones from the anchor on.
 pub(super) fn cone(input: &ChargeInput, result: &ChargeOutput) -> Option<Chart> {
     let last = result.cone.last()?;
     let x = Axis::linear("time from the anchor", Unit::Hour);
@@ -19,7 +19,8 @@ pub(super) fn cone(input: &ChargeInput, result: &ChargeOutput) -> Option<Chart> 
     let mut series = Series::new("cone", title, &result.cone, x, at, y).every(EVERY);
     series.curve("worst case, upper", Stroke::Main, |point| Some(point.high_percent));
     series.curve("worst case, lower", Stroke::Second, |point| Some(point.low_percent));
-    series.curve("95 %", Stroke::Thin, |point| Some(point.probability_percent));
+    series.curve_as("95 %, upper", "95 %, either way", Stroke::Thin, |point| Some(point.probability_percent));
+    series.line("95 %, lower", Stroke::Thin, |point| Some(-point.probability_percent));
     if let Some(limit) = input.requirement.soc_error_percent {
         series.level("allowed", limit);
         series.level("allowed below", -limit);
@@ -28,9 +29,11 @@ pub(super) fn cone(input: &ChargeInput, result: &ChargeOutput) -> Option<Chart> 
         series.mark(hours, input.requirement.soc_error_percent.unwrap_or(0.0), hour(hours).to_string());
     }
     let size = last.high_percent.max(-last.low_percent);
-    let state =
-        result.largest.as_ref().or(result.end_of_use.as_ref()).map_or_else(String::new, |one| one.state.clone());
-    Some(series.chart(format!("After {} it is up to {}", hour(last.time_h), percent(size)), state))
+    let state = result.largest.as_ref().map_or_else(String::new, |one| format!("; largest {}", one.state));
+    let conditions = format!(
+        "Every case of life and use; of many repetitions each point has the largest of the one up to it{state}"
+    );
+    Some(series.chart(format!("After {} it is up to {}", hour(last.time_h), percent(size)), conditions))
 }
 
 /// The error from anchor to anchor. Between two of them it is drawn where it is largest, where that is inside a cycle.
@@ -51,7 +54,8 @@ pub(super) fn sawtooth(input: &ChargeInput, result: &ChargeOutput) -> Option<Cha
         Some(peak) => format!("Before an anchor it never passes {}, inside a cycle {}", percent(top), percent(peak)),
         None => format!("From anchor to anchor it never passes {}", percent(top)),
     };
-    Some(series.chart(finding, format!("Anchors of weight {weight} every {each}, beginning with one")))
+    let swings = "between two anchors drawn only where the error is largest";
+    Some(series.chart(finding, format!("Anchors of weight {weight} every {each}, beginning with one; {swings}")))
 }
 
 /// The ends of the anchor over its places.

@@ -1,13 +1,15 @@
 //! What contradicts itself.
 
 use super::input::{CapacityMethod, ChargeInput, UsageKind};
+use crate::constant::DAY_H;
 use crate::field::FieldError;
-use crate::quantity::{Unit, hour, percent, say, second, volt};
+use crate::quantity::{Unit, ampere_hour, hour, percent, say, second, volt};
 
 pub(super) fn contradictions(input: &ChargeInput) -> Vec<FieldError> {
     let mut faults = curve(input);
     faults.extend(idle(input));
     faults.extend(usage(input));
+    faults.extend(course(input));
     faults.extend(counting(input));
     let anchor = &input.anchor;
     faults.extend(FieldError::below(
@@ -89,6 +91,45 @@ fn usage(input: &ChargeInput) -> Option<FieldError> {
             hour(with.awake_h),
         )
     })
+}
+
+/// A course must come, fit into its part of the days, and move no more than the battery holds.
+fn course(input: &ChargeInput) -> Vec<FieldError> {
+    let with = &input.usage;
+    let mut faults = Vec::new();
+    if with.kind != UsageKind::Profile {
+        return faults;
+    }
+    if with.cycles_per_day <= 0.0 {
+        let message = "A course that never comes is none.";
+        faults.push(FieldError::contradiction("/usage/cycles_per_day", message, "above 0", "0"));
+    }
+    let needed = with.course_h() * with.cycles_per_day;
+    if needed > DAY_H * (1.0 + 1e-9) {
+        faults.push(FieldError::contradiction(
+            "/usage/profile",
+            "The course takes longer than its part of the days.",
+            format!("rows of {} in all, or fewer courses a day", hour(DAY_H / with.cycles_per_day)),
+            hour(with.course_h()),
+        ));
+    } else if needed > with.awake_h * (1.0 + 1e-9) {
+        faults.push(FieldError::contradiction(
+            "/usage/awake_h",
+            "The courses of a day take longer than it is awake.",
+            format!("at or above {}", hour(needed)),
+            hour(with.awake_h),
+        ));
+    }
+    let ([_, span], holds) = (with.course_ah(), input.battery.capacity_ah);
+    if span > holds * (1.0 + 1e-9) {
+        faults.push(FieldError::contradiction(
+            "/usage/profile",
+            "The course moves more charge one way than the battery holds.",
+            format!("at most {}", ampere_hour(holds)),
+            ampere_hour(span),
+        ));
+    }
+    faults
 }
 
 fn counting(input: &ChargeInput) -> Vec<FieldError> {

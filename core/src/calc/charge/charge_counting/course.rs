@@ -1,10 +1,11 @@
 //! # The course of use
 //!
 //! Use is a list of stretches with one current each, some once, the others again and again. What is summed over them (time
-//! in each direction, charge out and in, squares, leaps) grows in a straight line inside a stretch, so that the sums at any
-//! moment follow from whole repetitions and a part of one stretch, whatever the number of days.
+//! in each direction, charge out and in, squares, leaps, what codes do to each current) grows in a straight line inside a stretch,
+//! so that the sums at any moment follow from whole repetitions and a part of one stretch, whatever the number of days.
 
 use super::input::{Usage, UsageKind};
+use super::reading::Level;
 use crate::constant::HOUR_S;
 
 /// What flows in a stretch.
@@ -67,6 +68,14 @@ pub struct Tally {
     pub leaps_size: f64,
     /// Σ ΔI², A².
     pub leaps_square: f64,
+    /// What codes are known to be off by, A·s.
+    pub codes_c: f64,
+    /// What they may be off by, of each counted leg, A·s.
+    pub codes_limit_c: [f64; COUNTED],
+    /// What may be lost of them out of the battery, A·s.
+    pub lost_out_c: f64,
+    /// The same into it, a magnitude, A·s.
+    pub lost_in_c: f64,
 }
 
 impl Tally {
@@ -74,9 +83,13 @@ impl Tally {
     #[must_use]
     pub fn plus(mut self, other: &Self, times: f64) -> Self {
         self.time_s += times * other.time_s;
-        for (own, new) in self.leg_s.iter_mut().zip(other.leg_s) {
+        let (legs, codes) = (self.leg_s.iter_mut().zip(other.leg_s), self.codes_limit_c.iter_mut());
+        for (own, new) in legs.chain(codes.zip(other.codes_limit_c)) {
             *own += times * new;
         }
+        self.codes_c += times * other.codes_c;
+        self.lost_out_c += times * other.lost_out_c;
+        self.lost_in_c += times * other.lost_in_c;
         self.out_c += times * other.out_c;
         self.in_c += times * other.in_c;
         self.standby_c += times * other.standby_c;
@@ -89,13 +102,16 @@ impl Tally {
 
     /// A part of a stretch added; `from_a` flowed before it.
     #[must_use]
-    fn with(self, stretch: &Stretch, from_a: f64, share: f64) -> Self {
+    fn with(self, stretch: &Stretch, level: &Level, from_a: f64, share: f64) -> Self {
         let (time, current) = (share * stretch.time_s, stretch.current_a);
         let charge = current * time;
         let leap = if share > 0.0 { current - from_a } else { 0.0 };
         let mut part = Self { time_s: time, ..Self::default() };
         if let Some(place) = stretch.leg.place() {
             part.leg_s[place] = time;
+            part.codes_c = level.known_a * time;
+            part.codes_limit_c[place] = level.limit_a * time;
+            *(if current < 0.0 { &mut part.lost_in_c } else { &mut part.lost_out_c }) = level.lost_a * time;
             (part.square, part.leaps, part.leaps_size, part.leaps_square) =
                 (current * charge, leap, leap.abs(), leap * leap);
         }
@@ -138,26 +154,67 @@ pub struct Moment {
 /// A course: stretches once, then others again and again.
 #[derive(Clone, Debug)]
 pub struct Course {
-    once: Vec<Stretch>,
-    again: Vec<Stretch>,
-    once_sum: Tally,
-    again_sum: Tally,
-    rest_a: f64,
+    once: Passed,
+    again: Passed,
+}
+
+/// Stretches one after the other, with the sums at their ends.
+#[derive(Clone, Debug)]
+struct Passed {
+    stretches: Vec<Stretch>,
+    /// What the current of each is off by as a code.
+    levels: Vec<Level>,
+    /// Of each stretch the sums before it and the current that flowed until then; then those of all.
+    before: Vec<(Tally, f64)>,
+}
+
+impl Passed {
+    fn new(stretches: Vec<Stretch>, levels: Vec<Level>, from_a: f64) -> Self {
+        let mut before = vec![(Tally::default(), from_a)];
+        let (mut sum, mut from) = before[0];
+        for (stretch, level) in stretches.iter().zip(&levels) {
+            (sum, from) = (sum.with(stretch, level, from, 1.0), stretch.current_a);
+            before.push((sum, from));
+        }
+        Self { stretches, levels, before }
+    }
+
+    /// The same with what a current is off by as a code.
+    fn levelled(self, level: impl Fn(f64) -> Level) -> Self {
+        let of = |one: &Stretch| if one.leg == Leg::Asleep { Level::default() } else { level(one.current_a) };
+        let (levels, from) =
+            (self.stretches.iter().map(of).collect(), self.before.first().map_or(0.0, |first| first.1));
+        Self::new(self.stretches, levels, from)
+    }
+
+    /// The sums of all.
+    fn whole(&self) -> Tally {
+        self.before.last().map_or_else(Tally::default, |(sum, _)| *sum)
+    }
+
+    /// The sums at a part of a stretch.
+    fn at(&self, stretch: usize, share: f64) -> Tally {
+        match (self.stretches.get(stretch), self.levels.get(stretch), self.before.get(stretch)) {
+            (Some(one), Some(level), Some((sum, from))) => sum.with(one, level, *from, share),
+            _ => self.whole(),
+        }
+    }
 }
 
 impl Course {
-    /// A course of stretches; `rest_a` flows before each of the two lists.
+    /// A course of stretches. `rest_a` flows before what is done once; before a repetition flows what flowed at the end of one,
+    /// or `rest_a` where that is asleep.
     pub fn new(once: Vec<Stretch>, again: Vec<Stretch>, rest_a: f64) -> Self {
-        let sum = |list: &[Stretch]| {
-            let mut from = rest_a;
-            list.iter().fold(Tally::default(), |tally, stretch| {
-                let next = tally.with(stretch, from, 1.0);
-                from = stretch.current_a;
-                next
-            })
-        };
-        let (once_sum, again_sum) = (sum(&once), sum(&again));
-        Self { once, again, once_sum, again_sum, rest_a }
+        let last_a = again.last().filter(|last| last.leg != Leg::Asleep).map_or(rest_a, |last| last.current_a);
+        let exact = |list: &Vec<Stretch>| vec![Level::default(); list.len()];
+        let (once_levels, again_levels) = (exact(&once), exact(&again));
+        Self { once: Passed::new(once, once_levels, rest_a), again: Passed::new(again, again_levels, last_a) }
+    }
+
+    /// The same with what a current is off by as a code.
+    #[must_use]
+    pub fn levelled(self, level: impl Fn(f64) -> Level) -> Self {
+        Self { once: self.once.levelled(&level), again: self.again.levelled(&level) }
     }
 
     /// The course of a use; `swing_c` is the charge of its swing, A·s.
@@ -167,6 +224,11 @@ impl Course {
             let current = if discharges { usage.discharge_a } else { usage.charge_a }.unwrap_or(0.0);
             let (leg, sign) = if discharges { (Leg::Discharge, 1.0) } else { (Leg::Charge, -1.0) };
             (current > 0.0 && swing_c > 0.0).then(|| stretch(leg, swing_c / current, sign * current))
+        };
+        let way = |current: f64| match current {
+            out if out > 0.0 => Leg::Discharge,
+            charge if charge < 0.0 => Leg::Charge,
+            _ => Leg::Rest,
         };
         let awake = usage.awake_h * HOUR_S;
         let day = 24.0 * HOUR_S;
@@ -179,11 +241,14 @@ impl Course {
                 let way = leg(discharge_first).into_iter().collect();
                 Self::new(way, rest(awake, day).collect(), usage.standby_a)
             }
-            UsageKind::Cycles if usage.cycles_per_day > 0.0 => {
+            UsageKind::Cycles | UsageKind::Profile if usage.cycles_per_day > 0.0 => {
                 // The cycles of a day are spread evenly: one cycle with its part of the hours awake and asleep.
                 let period = day / usage.cycles_per_day;
-                let mut again: Vec<Stretch> =
-                    [leg(discharge_first), leg(!discharge_first)].into_iter().flatten().collect();
+                let mut again: Vec<Stretch> = if usage.kind == UsageKind::Profile {
+                    usage.profile.iter().map(|row| stretch(way(row.current_a), row.duration_s, row.current_a)).collect()
+                } else {
+                    [leg(discharge_first), leg(!discharge_first)].into_iter().flatten().collect()
+                };
                 let used: f64 = again.iter().map(|one| one.time_s).sum();
                 let awake = (awake / usage.cycles_per_day).max(used);
                 again.extend(rest(awake - used, (period - used).max(awake - used)));
@@ -193,41 +258,49 @@ impl Course {
         }
     }
 
-    /// The stretches of a block.
-    pub fn stretches(&self, block: u64) -> &[Stretch] {
+    fn block(&self, block: u64) -> &Passed {
         if block == 0 { &self.once } else { &self.again }
     }
 
-    /// The sums at the end of a block.
+    /// The stretches of a block.
+    pub fn stretches(&self, block: u64) -> &[Stretch] {
+        &self.block(block).stretches
+    }
+
+    /// The ends of the stretches of a block.
+    pub fn ends(&self, block: u64) -> impl Iterator<Item = Moment> {
+        (0..self.stretches(block).len()).map(move |stretch| Moment { block, stretch, share: 1.0 })
+    }
+
+    /// Time of one repetition, s.
+    pub fn period_s(&self) -> f64 {
+        self.again.whole().time_s
+    }
+
+    /// The sums at the end of what came before a block.
     fn before(&self, block: u64) -> Tally {
         if block == 0 {
             return Tally::default();
         }
         #[expect(clippy::cast_precision_loss, reason = "repetitions of hours in a life: far below 2^53")]
         let times = (block - 1) as f64;
-        self.once_sum.plus(&self.again_sum, times)
+        self.once.whole().plus(&self.again.whole(), times)
     }
 
     /// The sums at a moment.
     pub fn at(&self, moment: Moment) -> Tally {
-        let stretches = self.stretches(moment.block);
-        let mut from = self.rest_a;
-        let mut tally = self.before(moment.block);
-        for stretch in stretches.iter().take(moment.stretch) {
-            tally = tally.with(stretch, from, 1.0);
-            from = stretch.current_a;
-        }
-        stretches.get(moment.stretch).map_or(tally, |stretch| tally.with(stretch, from, moment.share))
+        self.before(moment.block).plus(&self.block(moment.block).at(moment.stretch, moment.share), 1.0)
     }
 
     /// The moment at a time from the anchor.
     pub fn moment(&self, time_s: f64) -> Moment {
         let mut left = time_s;
         let mut block = 0;
-        if left >= self.once_sum.time_s {
-            left -= self.once_sum.time_s;
-            let whole = if self.again_sum.time_s > 0.0 { (left / self.again_sum.time_s).floor() } else { 0.0 };
-            left -= whole * self.again_sum.time_s;
+        let (once_s, period_s) = (self.once.whole().time_s, self.period_s());
+        if left >= once_s {
+            left -= once_s;
+            let whole = if period_s > 0.0 { (left / period_s).floor() } else { 0.0 };
+            left -= whole * period_s;
             #[expect(
                 clippy::cast_possible_truncation,
                 clippy::cast_sign_loss,
@@ -248,7 +321,7 @@ impl Course {
 
     /// The end of what is done once, or of the first repetition.
     pub fn end_of_use(&self) -> Moment {
-        let block = u64::from(self.once.is_empty());
+        let block = u64::from(self.once.stretches.is_empty());
         let last = self.stretches(block).len().saturating_sub(1);
         Moment { block, stretch: last, share: 1.0 }
     }
@@ -256,12 +329,12 @@ impl Course {
     /// The sums of one day.
     pub fn day(&self) -> Tally {
         let whole = 24.0 * HOUR_S;
-        let period = self.again_sum.time_s;
-        if period > 0.0 { Tally::default().plus(&self.again_sum, whole / period) } else { Tally::default() }
+        let period = self.period_s();
+        if period > 0.0 { Tally::default().plus(&self.again.whole(), whole / period) } else { Tally::default() }
     }
 
     /// Whether anything is done once.
     pub fn begins_once(&self) -> bool {
-        !self.once.is_empty()
+        !self.once.stretches.is_empty()
     }
 }

@@ -23,7 +23,7 @@
 use super::anchor::Left;
 use super::cone::{PROBABILITY, Sum, WORST};
 use super::course::{COUNTED, Course, Leg, Moment, Tally};
-use super::input::{ChargeInput, MissedReading, StartKind, UsageKind};
+use super::input::{ChargeInput, MissedReading, StartKind};
 use super::reading::{Alias, Level, alias, level};
 use crate::constant::HOUR_S;
 
@@ -213,7 +213,6 @@ pub struct Rates<'a> {
     /// True capacity, A·s.
     true_c: f64,
     offset_a: f64,
-    levels: [Level; COUNTED],
     alias: Option<Alias>,
     from: Option<From>,
     /// What one interval between anchors adds, where anchors count in part.
@@ -230,26 +229,14 @@ impl<'a> Rates<'a> {
         let true_c = soh * new_c * (1.0 + case.capacity * battery.capacity_error_percent / 100.0);
         let swing_c = usage.swing_percent.unwrap_or(0.0) / 100.0 * true_c;
         let offset_a = input.offset_a();
-        // What a reading may be off by when it is rounded and held against the band: all that adds to the current.
-        let counter = &input.counter;
-        let off = |current: f64| {
-            let gain = (counter.gain_percent + counter.asymmetry_percent / 2.0) / 100.0 * current.abs();
-            offset_a + input.drift_a() + counter.emf_a + counter.bend_a + gain
-        };
-        let level = |current: f64| level(counter, &input.counting, current, off(current));
         Self {
             input,
             case,
-            course: Course::of(usage, swing_c, case.discharge_first),
+            course: Course::of(usage, swing_c, case.discharge_first).levelled(|current| level_of(input, current)),
             estimated_c,
             true_c,
             offset_a,
-            levels: [
-                level(usage.discharge_a.unwrap_or(0.0)),
-                level(-usage.charge_a.unwrap_or(0.0)),
-                level(usage.standby_a),
-            ],
-            alias: alias(counter, &input.counting),
+            alias: alias(&input.counter, &input.counting),
             from,
             interval: None,
         }
@@ -258,7 +245,7 @@ impl<'a> Rates<'a> {
     /// The same with another course, for stretches of one's own.
     #[must_use]
     pub fn with_course(mut self, course: Course) -> Self {
-        self.course = course;
+        self.course = course.levelled(|current| level_of(self.input, current));
         self
     }
 
@@ -329,13 +316,13 @@ impl<'a> Rates<'a> {
             // What flows while it is zeroed is taken for nothing from then on.
             terms.known -= point * self.input.usage.standby_a * awake;
         }
-        let toward = [1.0, -1.0, self.input.usage.standby_a.signum()];
-        for (place, (level, time)) in self.levels.iter().zip(tally.leg_s).enumerate() {
-            terms.limits[7 + place] = point * counter.bend_a * time;
-            terms.limits[10 + place] = point * level.limit_a * time;
-            terms.known += point * level.known_a * time;
-            terms.perhaps(-point * toward[place] * level.lost_a * time);
+        for place in 0..COUNTED {
+            terms.limits[7 + place] = point * counter.bend_a * tally.leg_s[place];
+            terms.limits[10 + place] = point * tally.codes_limit_c[place];
         }
+        terms.known += point * tally.codes_c;
+        terms.perhaps(-point * tally.lost_out_c);
+        terms.perhaps(point * tally.lost_in_c);
         self.unseen(tally, point, &mut terms);
         self.random(tally, point, &mut terms);
         self.apart(tally, &mut terms);
@@ -411,9 +398,8 @@ impl<'a> Rates<'a> {
 
     /// The largest current that is counted, A.
     fn largest_a(&self) -> f64 {
-        let usage = &self.input.usage;
-        let used = if usage.kind == UsageKind::Rest { [None; 2] } else { [usage.discharge_a, usage.charge_a] };
-        used.iter().flatten().fold(usage.standby_a.abs(), |most, one| most.max(*one))
+        let [discharge, charge] = self.input.largest_a();
+        discharge.max(charge)
     }
 
     /// The same in points of the true capacity: what a day takes of it.
@@ -431,6 +417,15 @@ impl<'a> Rates<'a> {
     pub fn leg(&self, moment: Moment) -> Option<Leg> {
         self.course.stretches(moment.block).get(moment.stretch).map(|stretch| stretch.leg)
     }
+}
+
+/// What codes and bands do to a current. Its reading may be off by all that adds to it when it is rounded and held against the
+/// band.
+fn level_of(input: &ChargeInput, current_a: f64) -> Level {
+    let counter = &input.counter;
+    let gain = (counter.gain_percent + counter.asymmetry_percent / 2.0) / 100.0 * current_a.abs();
+    let off_a = input.offset_a() + input.drift_a() + counter.emf_a + counter.bend_a + gain;
+    level(counter, &input.counting, current_a, off_a)
 }
 
 impl ChargeInput {

@@ -26,6 +26,7 @@ pub mod given;
 mod health;
 mod input;
 mod output;
+mod over_time;
 pub mod profile;
 mod reading;
 mod remarks;
@@ -81,9 +82,10 @@ impl Calculation for ChargeCounting {
         contradictions::contradictions(input)
     }
 
-    fn cost(_: &ChargeInput, depth: Depth, _: Work) -> Cost {
-        // A search of the cycles takes milliseconds; the whole answer draws a cone as well.
-        Cost::SMALL.times(if depth == Depth::Requirements { 10 } else { 30 })
+    fn cost(input: &ChargeInput, depth: Depth, _: Work) -> Cost {
+        // A search of the cycles takes milliseconds, of a course by its rows; the whole answer draws both cones as well.
+        let rows = input.usage.profile.len() as u64;
+        Cost::SMALL.times(if depth == Depth::Requirements { 10 } else { 30 }).times(1 + rows / 4)
     }
 
     fn solve(input: &ChargeInput, work: Work) -> Result<Solved, Refused> {

@@ -35,7 +35,7 @@ pub struct ChargeOutput {
     pub user: Option<ChargeUser>,
     /// What readings do to a mean current.
     pub reading: ChargeReading,
-    /// The error from the anchor on, in the worst case of use and life.
+    /// The error from the anchor on, over every case of life and use.
     pub cone: Vec<ChargeConePoint>,
     /// The error after each anchor, where it is largest until the next one, and before that.
     pub sawtooth: Vec<ChargeTooth>,
@@ -241,7 +241,7 @@ pub struct ChargeReading {
     pub alias_hz: Option<f64>,
 }
 
-/// The error at a time.
+/// The error at a time, over every case of life and use; among many repetitions the largest of the one up to it.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct ChargeConePoint {
     /// From the anchor, h.

@@ -1,11 +1,12 @@
 //! What is noted about charge counting.
 
 use super::error::{LABELS, OFFSET};
-use super::input::{After, ChargeInput, StartKind};
+use super::input::{After, ChargeInput, StartKind, UsageKind};
 use super::reading::{DITHER, alias};
 use super::solve::Solved;
+use crate::constant::{DAY_H, HOUR_S};
 use crate::judge::Ledger;
-use crate::quantity::{Unit, ampere, hertz, percent, say, second};
+use crate::quantity::{Unit, ampere, ampere_hour, hertz, hour, percent, say, second};
 
 /// An anchor that is worse than this has no use as one. Common practice, no source.
 const FLAT_PERCENT: f64 = 5.0;
@@ -16,6 +17,7 @@ pub(super) fn remarks(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     anchors(input, solved, to);
     readings(input, to);
     uses(input, solved, to);
+    course(input, solved, to);
     scatter(input, solved, to);
     if let Some(Ok(one)) = solved.capacity {
         to.warn("charge.swing-too-small", "/capacity/second_percent", one.too_small, || {
@@ -114,10 +116,43 @@ fn readings(input: &ChargeInput, to: &mut Ledger) {
     });
 }
 
+/// What a course does to the battery when it comes again and again.
+fn course(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
+    let usage = &input.usage;
+    if usage.kind != UsageKind::Profile {
+        return;
+    }
+    let [net_ah, span_ah] = usage.course_ah();
+    let capacity_ah = input.battery.capacity_ah;
+    let lasts_h = solved.lasts.as_ref().ok().and_then(Option::as_ref).map(|(place, _)| place.time_s / HOUR_S);
+    let told_h = input.horizon_h().or(lasts_h).unwrap_or(DAY_H);
+    let until_h = capacity_ah / (net_ah.abs() * usage.cycles_per_day) * DAY_H;
+    to.warn("charge.course-unbalanced", "/usage/profile", until_h < told_h, || {
+        let (moves, ends) = if net_ah > 0.0 { ("takes", "empty") } else { ("brings", "full") };
+        format!(
+            "Each course {moves} {} net: within {} the battery is {ends}. What is told of later times is of a use that cannot be.",
+            ampere_hour(net_ah.abs()),
+            hour(until_h)
+        )
+    });
+    let left_ah = input.battery.soh_end_percent / 100.0 * capacity_ah;
+    to.warn("charge.course-beyond-aged", "/usage/profile", span_ah > left_ah, || {
+        format!(
+            "The course moves {} one way; at the end of life the battery holds {}.",
+            ampere_hour(span_ah),
+            ampere_hour(left_ah)
+        )
+    });
+}
+
 fn uses(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     let battery = &input.battery;
     let stands = !battery.capacity_learned && battery.soh_end_percent < 100.0;
-    to.warn("charge.capacity-not-learned", "/battery/capacity_learned", stands && input.usage.swing_percent.is_some(), || {
+    let swings = match input.usage.kind {
+        UsageKind::Profile => !input.usage.profile.is_empty(),
+        _ => input.usage.swing_percent.is_some(),
+    };
+    to.warn("charge.capacity-not-learned", "/battery/capacity_learned", stands && swings, || {
         format!(
             "The estimator divides by the new capacity to the end: with {} of it left, a swing alone makes an error.",
             percent(battery.soh_end_percent)
@@ -137,7 +172,8 @@ fn uses(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     });
     if let Ok((place, _)) = &solved.largest {
         let inside = place.moment.share < 1.0 || place.terms.limits[4].abs() > 2.0 * place.terms.limits[OFFSET].abs();
-        to.note("charge.inside-cycle", "/usage/swing_percent", inside && place.terms.limits[4] != 0.0, || {
+        let at = if input.usage.kind == UsageKind::Profile { "/usage/profile" } else { "/usage/swing_percent" };
+        to.note("charge.inside-cycle", at, inside && place.terms.limits[4] != 0.0, || {
             format!(
                 "{} is largest inside the cycle and gone at its end: looked at there it would be missed.",
                 LABELS[4]

@@ -47,8 +47,8 @@ fn waits(one: Judged, limit: f64, why: Option<Why>) -> Judged {
 
 fn range(input: &ChargeInput, to: &mut Ledger) {
     let [discharge, charge] = clips(input);
-    let (counter, used) = (&input.counter, input.usage.kind != UsageKind::Rest);
-    let flows = [input.usage.discharge_a, input.usage.charge_a].map(|current| used && current.is_some_and(|a| a > 0.0));
+    let counter = &input.counter;
+    let flows = input.usage.used_a().map(|current| current > 0.0);
     let ends = counter.full_at_a.or(counter.full_charge_a).is_some();
     for (id, at, clips, end, label) in [
         ("charge.range", "/counter/full_at_a", discharge, counter.full_at_a, "Discharge is inside the range"),

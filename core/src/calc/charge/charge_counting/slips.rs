@@ -1,8 +1,13 @@
 //! Values of charge counting that show a slipped power of ten.
 
-use super::input::ChargeInput;
+use super::input::{ChargeInput, UsageKind};
 use crate::calculation::{Slip, positive};
 use crate::quantity::Unit;
+
+/// The discharge current of the use; not a number where there is none, or where a course has many.
+fn discharge_a(input: &ChargeInput) -> f64 {
+    if input.usage.kind == UsageKind::Profile { f64::NAN } else { input.usage.discharge_a.unwrap_or(f64::NAN) }
+}
 
 /// What shows a slipped power of ten. The usual ranges are common practice, no source.
 pub const SLIPS: &[Slip<ChargeInput>] = &[
@@ -22,17 +27,25 @@ pub const SLIPS: &[Slip<ChargeInput>] = &[
         usual: [0.02, 500.0],
         value: |input| {
             let swing = input.usage.swing_percent.unwrap_or(f64::NAN) / 100.0 * input.battery.capacity_ah;
-            positive(swing / input.usage.discharge_a.unwrap_or(f64::NAN))
+            positive(swing / discharge_a(input))
         },
         from: &["/usage/discharge_a", "/battery/capacity_ah"],
+    },
+    Slip {
+        words: "the charge of a course as a part of the capacity",
+        unit: Unit::Percent,
+        usual: [0.1, 100.0],
+        value: |input| match input.usage.kind {
+            UsageKind::Profile => positive(100.0 * input.usage.course_ah()[1] / input.battery.capacity_ah),
+            _ => f64::NAN,
+        },
+        from: &["/usage/profile", "/battery/capacity_ah"],
     },
     Slip {
         words: "the noise of a reading as a part of the discharge current",
         unit: Unit::Percent,
         usual: [0.0, 20.0],
-        value: |input| {
-            100.0 * input.counter.reading_a() / input.usage.discharge_a.filter(|a| *a > 0.0).unwrap_or(f64::NAN)
-        },
+        value: |input| 100.0 * input.counter.reading_a() / positive(discharge_a(input)),
         from: &["/counter/noise_a"],
     },
     Slip {

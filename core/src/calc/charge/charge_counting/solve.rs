@@ -6,15 +6,16 @@ use super::error::{Case, From, LABELS, Rates, Terms};
 use super::health::{Capacity, Proof, Resistance, capacity, proof, resistance};
 use super::input::{ChargeInput, ChargeJudgedBy, StartKind, UsageKind};
 use super::output::{
-    ChargeAnchor, ChargeCapacity, ChargeConePoint, ChargeDay, ChargeLasts, ChargeMoment, ChargeOutput, ChargePlace,
-    ChargeRange, ChargeReading, ChargeResistance, ChargeSource, ChargeTooth, ChargeTrend, ChargeUser,
+    ChargeAnchor, ChargeCapacity, ChargeDay, ChargeLasts, ChargeMoment, ChargeOutput, ChargePlace, ChargeRange,
+    ChargeReading, ChargeResistance, ChargeSource, ChargeTooth, ChargeTrend, ChargeUser,
 };
-use super::until::{LONGEST_S, Place, allowed_offset, first, largest, leg_words};
+use super::over_time::cones;
+use super::until::{Place, allowed_offset, first, largest, leg_words};
 use crate::constant::{DAY_H, HOUR_S};
 use crate::work::{Halt, Work};
 
-/// Points of the cone, and of the curve of an anchor.
-const POINTS: u32 = 48;
+/// Points of the curve of an anchor.
+const POINTS: u32 = 96;
 
 /// Why an error has no value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -103,7 +104,8 @@ fn cases_from<'a>(input: &'a ChargeInput, beginnings: &[Option<From>]) -> Result
     }
     let usage = &input.usage;
     let orders: &[bool] = match usage.kind {
-        UsageKind::Rest => &[true],
+        // A course has its order.
+        UsageKind::Rest | UsageKind::Profile => &[true],
         UsageKind::OneWay if usage.charge_a.unwrap_or(0.0) <= 0.0 => &[true],
         UsageKind::OneWay if usage.discharge_a.unwrap_or(0.0) <= 0.0 => &[false],
         _ => &[true, false],
@@ -144,7 +146,7 @@ fn case_words(input: &ChargeInput, rates: &Rates<'_>) -> String {
     };
     let first = if rates.case.discharge_first { "discharging" } else { "charging" };
     match input.usage.kind {
-        UsageKind::Rest => life,
+        UsageKind::Rest | UsageKind::Profile => life,
         UsageKind::OneWay => format!("{life}, {first}"),
         UsageKind::Cycles => format!("{life}, {first} first"),
     }
@@ -377,29 +379,13 @@ fn sawtooth(input: &ChargeInput, solved: &Solved, drift: Option<f64>, inside: Op
 fn places(input: &ChargeInput) -> Vec<ChargePlace> {
     let Ok((curve, off)) = readable(input) else { return Vec::new() };
     let [from, to] = curve.ends();
-    let at = |step: u32| from + (to - from) * f64::from(step) / f64::from(2 * POINTS);
-    (0..=2 * POINTS)
+    let at = |step: u32| from + (to - from) * f64::from(step) / f64::from(POINTS);
+    (0..=POINTS)
         .map(|step| {
             let [low_percent, high_percent] = ends(&curve, &off, at(step));
             ChargePlace { soc_percent: at(step), low_percent, high_percent }
         })
         .collect()
-}
-
-/// The cone of the case in which the error is largest.
-fn cone(input: &ChargeInput, cases: &[Rates<'_>], solved: &Solved, work: Work) -> Result<Vec<ChargeConePoint>, Halt> {
-    let worst = solved.largest.as_ref().map_or(cases.len() - 1, |(place, _)| place.case);
-    let Some(rates) = cases.get(worst) else { return Ok(Vec::new()) };
-    let end_h = input.horizon_h().unwrap_or(DAY_H).min(LONGEST_S / HOUR_S);
-    let mut list = Vec::new();
-    for step in 0..=POINTS {
-        work.go_on()?;
-        let time_h = end_h * f64::from(step) / f64::from(POINTS);
-        let terms = rates.at(rates.course.moment(time_h * HOUR_S));
-        let [low_percent, high_percent] = terms.worst();
-        list.push(ChargeConePoint { time_h, low_percent, high_percent, probability_percent: terms.coverage() });
-    }
-    Ok(list)
 }
 
 fn user(input: &ChargeInput, error_percent: f64) -> Option<ChargeUser> {
@@ -433,6 +419,11 @@ fn reading(input: &ChargeInput) -> ChargeReading {
         ripple_a: alias.map(|alias| alias.left_a),
         alias_hz: alias.and_then(|alias| alias.at_hz),
     }
+}
+
+/// How far the cones are drawn, s: until the next anchor, or a day.
+pub(super) fn horizon_s(input: &ChargeInput) -> f64 {
+    input.horizon_h().unwrap_or(DAY_H) * HOUR_S
 }
 
 pub(super) fn detail(input: &ChargeInput, solved: &Solved, work: Work) -> Result<ChargeOutput, Halt> {
@@ -477,7 +468,7 @@ pub(super) fn detail(input: &ChargeInput, solved: &Solved, work: Work) -> Result
         trend,
         user: told.and_then(|error| user(input, error)),
         reading: reading(input),
-        cone: if cases.is_empty() { Vec::new() } else { cone(input, &cases, solved, work)? },
+        cone: cones(&cases, horizon_s(input), solved.largest.as_ref().ok().map(|(place, _)| place), work)?,
         sawtooth: sawtooth(input, solved, per, inside.as_ref()),
         places: places(input),
         largest,

@@ -40,20 +40,14 @@ pub struct Place {
     pub terms: Terms,
 }
 
-fn judged(terms: &Terms, by: ChargeJudgedBy) -> f64 {
-    match by {
-        ChargeJudgedBy::WorstCase => terms.size(),
-        ChargeJudgedBy::Probability95 => terms.coverage(),
-    }
-}
-
 /// Whether an error passes a limit, as it is judged.
 fn passes(terms: &Terms, by: ChargeJudgedBy, limit: f64) -> bool {
     // No probability passes what the worst case does not.
     crate::judge::passes(terms.size(), limit) && (by == ChargeJudgedBy::WorstCase || !terms.keeps(limit))
 }
 
-fn place(rates: &Rates<'_>, case: usize, moment: Moment) -> Place {
+/// The error of a case at a moment; its size is that of the worst case.
+pub fn place(rates: &Rates<'_>, case: usize, moment: Moment) -> Place {
     let tally = rates.course.at(moment);
     let terms = rates.after(&tally);
     Place { size: terms.size(), case, moment, time_s: tally.time_s, terms }
@@ -110,17 +104,25 @@ pub fn largest(cases: &[Rates<'_>], horizon_s: f64, by: ChargeJudgedBy, work: Wo
         let all = blocks(last.block).into_iter().flat_map(|block| moments(rates, block, Some(last)));
         places.extend(all.map(|moment| place(rates, case, moment)));
     }
-    let mut best: Option<Place> = None;
     if by == ChargeJudgedBy::WorstCase {
-        best = places.into_iter().reduce(|one, other| if other.size > one.size { other } else { one });
+        let best = places.into_iter().reduce(|one, other| if other.size > one.size { other } else { one });
         return Ok(best.map(|best| refined(&cases[best.case], best)));
     }
+    likely(places, work)
+}
+
+/// The place of which what is kept with 95 % is largest, as its size.
+///
+/// # Errors
+/// The work was stopped.
+pub fn likely(places: Vec<Place>, work: Work) -> Result<Option<Place>, Halt> {
+    let mut best: Option<Place> = None;
     for mut one in uncovered(places) {
         work.go_on()?;
         if best.is_some_and(|best| best.size >= one.terms.size()) {
             break;
         }
-        one.size = judged(&one.terms, by);
+        one.size = one.terms.coverage();
         if best.is_none_or(|best| one.size > best.size) {
             best = Some(one);
         }

@@ -137,6 +137,7 @@ const fn end_of(input: &ChargeInput) -> &'static str {
         UsageKind::Rest => "Error after a day at rest",
         UsageKind::OneWay => "Error at the end of the way",
         UsageKind::Cycles => "Error after one cycle",
+        UsageKind::Profile => "Error after one course",
     }
 }
 

@@ -4,7 +4,8 @@ mod counter;
 mod health;
 mod rest;
 
-use crate::field::{defaulted, group, number, optional, whole, yes_no};
+use crate::constant::HOUR_S;
+use crate::field::{defaulted, group, list, number, optional, whole, yes_no};
 use crate::input;
 use crate::quantity::Unit;
 
@@ -18,6 +19,7 @@ crate::choice! {
         Rest = "rest", "At rest";
         OneWay = "one-way", "One way, then at rest";
         Cycles = "cycles", "Cycles";
+        Profile = "profile", "A course of currents";
     }
 }
 
@@ -51,13 +53,25 @@ input! {
 }
 
 input! {
+    /// A row of the course.
+    pub struct UsageRow {
+        duration_s: f64 = number(Unit::Second, 1e-3, 1e8, 1800.0), "t", "Duration", "Of the row.";
+        current_a: f64 = number(Unit::Ampere, -1e5, 1e5, 40.0), "I", "Current", "Meanwhile; discharge is positive.";
+    }
+}
+
+/// Most rows of a course.
+pub const MOST_ROWS: usize = 64;
+
+input! {
     /// What is done with it.
     pub struct Usage {
         kind: UsageKind = UsageKind::Cycles.chosen(), "", "Use", "Until the next anchor.";
         discharge_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5).shown(40.0), "Id", "Discharge current", "Of a cycle, or one way.";
         charge_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e5).shown(60.0), "Ic", "Charge current", "Of a cycle, or one way; a magnitude.";
         swing_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0).shown(60.0), "ΔS", "Swing", "Of the state of charge.";
-        cycles_per_day: f64 = defaulted(Unit::One, 0.0, 100.0, 1.0), "n", "Cycles a day", "Evenly spread.";
+        profile: Vec<UsageRow> = list::<UsageRow>(0, MOST_ROWS, ""), "", "Course", "One row a line: duration, current; begins at the anchor and comes again as often as the cycles, at standby between.";
+        cycles_per_day: f64 = defaulted(Unit::One, 0.0, 100.0, 1.0), "n", "Cycles a day", "Of a course as well; evenly spread.";
         awake_h: f64 = defaulted(Unit::Hour, 0.0, 24.0, 24.0), "ta", "Awake a day", "Hours in which the counter counts, use included.";
         standby_a: f64 = defaulted(Unit::Ampere, -1e5, 1e5, 0.0).like(0.05), "Is", "Standby current", "Through the shunt while awake and not used; discharge is positive.";
     }
@@ -132,9 +146,8 @@ impl ChargeInput {
 
     /// The largest currents of the use, in discharge and in charge, as magnitudes, A; none where a direction is not given.
     pub fn largest_a(&self) -> [f64; 2] {
-        let usage = &self.usage;
-        let of = |current: Option<f64>| if usage.kind == UsageKind::Rest { 0.0 } else { current.unwrap_or(0.0) };
-        [of(usage.discharge_a).max(usage.standby_a), of(usage.charge_a).max(-usage.standby_a)]
+        let [discharge, charge] = self.usage.used_a();
+        [discharge.max(self.usage.standby_a), charge.max(-self.usage.standby_a)]
     }
 
     /// The word of what the use needs and does not say.
@@ -145,8 +158,38 @@ impl ChargeInput {
             UsageKind::OneWay if with.discharge_a.is_none() && with.charge_a.is_none() => Some("/usage/discharge_a"),
             UsageKind::Cycles if with.discharge_a.is_none() => Some("/usage/discharge_a"),
             UsageKind::Cycles if with.charge_a.is_none() => Some("/usage/charge_a"),
+            UsageKind::Profile if with.profile.is_empty() => Some("/usage/profile"),
+            UsageKind::Profile => None,
             _ if with.swing_percent.is_none() => Some("/usage/swing_percent"),
             _ => None,
         }
+    }
+}
+
+impl Usage {
+    /// The largest currents besides standby, in discharge and in charge, as magnitudes, A.
+    pub fn used_a(&self) -> [f64; 2] {
+        match self.kind {
+            UsageKind::Rest => [0.0; 2],
+            UsageKind::OneWay | UsageKind::Cycles => [self.discharge_a, self.charge_a].map(|one| one.unwrap_or(0.0)),
+            UsageKind::Profile => self.profile.iter().fold([0.0; 2], |[discharge, charge], row| {
+                [f64::max(discharge, row.current_a), f64::max(charge, -row.current_a)]
+            }),
+        }
+    }
+
+    /// Time of one course, h.
+    pub fn course_h(&self) -> f64 {
+        self.profile.iter().map(|row| row.duration_s).sum::<f64>() / HOUR_S
+    }
+
+    /// What one course takes out of the battery in all, and the span between its fullest and its emptiest, Ah.
+    pub fn course_ah(&self) -> [f64; 2] {
+        let (mut net, mut least, mut most) = (0.0, 0.0_f64, 0.0_f64);
+        for row in &self.profile {
+            net += row.duration_s * row.current_a / HOUR_S;
+            (least, most) = (least.min(net), most.max(net));
+        }
+        [net, most - least]
     }
 }

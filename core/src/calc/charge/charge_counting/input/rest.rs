@@ -32,7 +32,7 @@ input! {
 input! {
     /// How the state of charge is read from a rest voltage.
     pub struct Anchor {
-        curve: Vec<AnchorPoint> = list::<AnchorPoint>(0, 64, "0; 3.3\n100; 4.0"), "", "Open-circuit voltage", "One point a line: state of charge, voltage of a cell.";
+        curve: Vec<AnchorPoint> = list::<AnchorPoint>(0, 64, "0; 3.3\n100; 4.0"), "", "Open-circuit voltage", "One point a line: state of charge, voltage of a cell; empty in a design: that of its balancing.";
         reads: AnchorReads = AnchorReads::Cell.chosen(), "", "Reads", "Which voltage.";
         cell_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1.0).shown(8e-3), "", "Error of a cell's reading", "Half-width.";
         pack_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1e3), "", "Error of the pack's reading", "Half-width, of the whole voltage.";

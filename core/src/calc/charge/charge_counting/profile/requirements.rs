@@ -17,7 +17,7 @@ pub fn requirements(input: &ProfileInput, solved: &ProfileOutput, to: &mut Ledge
         let unseen = solved.gaps.count > 0 && input.handling.gap == Gap::Integrate;
         let note = match &untouched[..] {
             [] => "largest current, limits included",
-            _ => "largest current, limits included; of a chain that starts so",
+            _ => "largest current, limits included; on start values",
         };
         let words = |direction: &str| {
             if unseen && reading.first_clipped_line.is_none() {
@@ -104,7 +104,7 @@ pub fn requirements(input: &ProfileInput, solved: &ProfileOutput, to: &mut Ledge
 }
 
 /// Values of the chain that a file goes through as the page starts with them, in words: nobody may have looked at them.
-fn untouched(input: &ProfileInput) -> Vec<String> {
+pub(super) fn untouched(input: &ProfileInput) -> Vec<String> {
     if input.profile != Built::File {
         return Vec::new();
     }

@@ -1,5 +1,6 @@
 //! The numbers of a profile for a reader.
 
+use super::requirements::untouched;
 use crate::profile::{CurvePoint, ProfileInput, ProfileOutput, Reading};
 use crate::quantity::{Unit, ampere, ampere_hour, celsius, joule, percent, second};
 use crate::report::kit::{Columns, Series, capital};
@@ -10,9 +11,9 @@ const DRAWN: usize = 240;
 
 pub fn view(input: &ProfileInput, result: &ProfileOutput) -> View {
     let points = fewer(&result.curves);
-    let mut blocks = vec![Block::Figures(figures(result)), Block::Chart(current(result, &points))];
+    let mut blocks = vec![Block::Figures(figures(input, result)), Block::Chart(current(result, &points))];
     if let Some(reading) = &result.reading {
-        blocks.push(Block::Chart(error(reading, &points)));
+        blocks.push(Block::Chart(error(reading, &points, on_start(input))));
         blocks.push(Block::Table(sources(reading)));
     }
     if result.element.is_some_and(|element| !element.ran_away) {
@@ -50,7 +51,12 @@ pub fn view(input: &ProfileInput, result: &ProfileOutput) -> View {
     }
 }
 
-fn figures(result: &ProfileOutput) -> Vec<Figure> {
+/// What is said of a reading by a chain of which nobody typed all values.
+fn on_start(input: &ProfileInput) -> &'static str {
+    if untouched(input).is_empty() { "" } else { "; on start values" }
+}
+
+fn figures(input: &ProfileInput, result: &ProfileOutput) -> Vec<Figure> {
     let mut figures = vec![Figure::of("Net discharge", ampere_hour(result.net_ah), "out less in")];
     if let Some(rms) = result.rms_a {
         figures.push(Figure::of("Effective current", ampere(rms), "over the whole time"));
@@ -67,18 +73,12 @@ fn figures(result: &ProfileOutput) -> Vec<Figure> {
         figures.push(Figure::of("Element, hottest", celsius(degc), at(element.line)));
     }
     if let Some(reading) = &result.reading {
-        let note = "one part: known errors and one draw of the noise";
+        let on_start = on_start(input);
+        let note = format!("one part: known errors and one draw of the noise{on_start}");
         figures.push(Figure::of("Net discharge, as read", ampere_hour(reading.read_ah), note));
-        figures.push(Figure::of(
-            "Highest error",
-            ampere_hour(reading.highest_ah),
-            "every limit, and three times the noise",
-        ));
-        figures.push(Figure::of(
-            "Lowest error",
-            ampere_hour(reading.lowest_ah),
-            "every limit, and three times the noise",
-        ));
+        let note = format!("every limit, and three times the noise{on_start}");
+        figures.push(Figure::of("Highest error", ampere_hour(reading.highest_ah), note.clone()));
+        figures.push(Figure::of("Lowest error", ampere_hour(reading.lowest_ah), note));
     }
     figures
 }
@@ -121,7 +121,7 @@ fn current(result: &ProfileOutput, points: &[CurvePoint]) -> Chart {
     chart.chart(finding, "Discharge is positive; each point has the extremes and the mean of its rows.")
 }
 
-fn error(reading: &Reading, points: &[CurvePoint]) -> Chart {
+fn error(reading: &Reading, points: &[CurvePoint], on_start: &str) -> Chart {
     let axis = Axis::linear("error of the count", Unit::AmpereHour);
     let mut chart = Series::new("error", "Error of the count over time", points, time(), |point| point.from_s, axis);
     chart.curve("highest", Stroke::Second, |point| point.error_high_ah);
@@ -132,10 +132,8 @@ fn error(reading: &Reading, points: &[CurvePoint]) -> Chart {
         ampere_hour(-reading.lowest_ah),
         ampere_hour(reading.highest_ah)
     );
-    chart.chart(
-        finding,
-        "Counted less true net discharge. Every limit in one direction, and three standard deviations of the noise.",
-    )
+    let limits = "Every limit in one direction, and three standard deviations of the noise";
+    chart.chart(finding, format!("Counted less true net discharge. {limits}{on_start}."))
 }
 
 fn temperature(result: &ProfileOutput, points: &[CurvePoint]) -> Chart {
