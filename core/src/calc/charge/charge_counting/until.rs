@@ -97,18 +97,26 @@ fn uncovered(mut places: Vec<Place>) -> Vec<Place> {
 /// # Errors
 /// The work was stopped.
 pub fn largest(cases: &[Rates<'_>], horizon_s: f64, by: ChargeJudgedBy, work: Work) -> Result<Option<Place>, Halt> {
-    let mut places = Vec::new();
+    // Of a long course there are many places: what another one covers is not kept.
+    let mut kept: Vec<Place> = Vec::new();
     for (case, rates) in cases.iter().enumerate() {
-        work.go_on()?;
         let last = rates.course.moment(horizon_s);
-        let all = blocks(last.block).into_iter().flat_map(|block| moments(rates, block, Some(last)));
-        places.extend(all.map(|moment| place(rates, case, moment)));
+        for block in blocks(last.block) {
+            work.go_on()?;
+            let all = moments(rates, block, Some(last)).into_iter().map(|moment| place(rates, case, moment));
+            kept = match by {
+                ChargeJudgedBy::WorstCase => {
+                    let larger = |one: Place, other: Place| if other.size > one.size { other } else { one };
+                    kept.into_iter().chain(all).reduce(larger).into_iter().collect()
+                }
+                ChargeJudgedBy::Probability95 => uncovered(kept.into_iter().chain(all).collect()),
+            };
+        }
     }
-    if by == ChargeJudgedBy::WorstCase {
-        let best = places.into_iter().reduce(|one, other| if other.size > one.size { other } else { one });
-        return Ok(best.map(|best| refined(&cases[best.case], best)));
+    match by {
+        ChargeJudgedBy::WorstCase => Ok(kept.pop().map(|best| refined(&cases[best.case], best))),
+        ChargeJudgedBy::Probability95 => likely(kept, work),
     }
-    likely(places, work)
 }
 
 /// The place of which what is kept with 95 % is largest, as its size.

@@ -154,12 +154,11 @@ impl ChargeInput {
     pub fn usage_missing(&self) -> Option<&'static str> {
         let with = &self.usage;
         match with.kind {
-            UsageKind::Rest => None,
             UsageKind::OneWay if with.discharge_a.is_none() && with.charge_a.is_none() => Some("/usage/discharge_a"),
             UsageKind::Cycles if with.discharge_a.is_none() => Some("/usage/discharge_a"),
             UsageKind::Cycles if with.charge_a.is_none() => Some("/usage/charge_a"),
             UsageKind::Profile if with.profile.is_empty() => Some("/usage/profile"),
-            UsageKind::Profile => None,
+            UsageKind::Rest | UsageKind::Profile => None,
             _ if with.swing_percent.is_none() => Some("/usage/swing_percent"),
             _ => None,
         }
