@@ -26,8 +26,8 @@ def share(value):
 class Plan:
     """True current over time: pieces of (seconds, amperes, awake), as the use says, from the beginning of a day.
 
-    Cycles are spread evenly over the day, and so are the hours awake; each moves the swing of the true capacity, or follows
-    the rows of a course.
+    Cycles are spread evenly over the day, and so are the hours awake; each moves the swing of the true capacity,
+    or follows the rows of a course.
     """
 
     def __init__(self, given, hours, capacity, first="discharge"):

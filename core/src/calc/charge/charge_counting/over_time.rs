@@ -4,8 +4,9 @@
 //! by more than the other cone with 95 %. So the first crossing and the largest error of the picture are those that are judged.
 //!
 //! ```text
-//! Times      48 equal parts, the ends of the stretches of the worst case, and where the error is largest
-//! Many       repetitions: a point has the largest of one repetition up to it, so that no swing falls between two points
+//! Times      48 equal parts, the ends of the stretches of all cases, and where the error is largest
+//! Many       repetitions: the ends of the first ones; then a point has the largest of one repetition up to it, so that no
+//!            swing falls between two points
 //! Valid      95 % at each time of its own, not of a whole course: more than 5 % of all courses leave it somewhere
 //! Source     the functions that judge (until), at more times
 //! ```
@@ -16,8 +17,10 @@ use super::until::{LONGEST_S, Place, likely, place};
 use crate::constant::HOUR_S;
 use crate::work::{Halt, Work};
 
-/// Equal parts of the time; as many ends of stretches are places of their own at most.
+/// Equal parts of the time.
 const PARTS: usize = 48;
+/// Ends of stretches that are places of their own at most.
+const ENDS: usize = 96;
 
 /// Both cones up to a time. `worst` is where the error is largest, where that is known.
 pub(super) fn cones(
@@ -26,32 +29,42 @@ pub(super) fn cones(
     worst: Option<&Place>,
     work: Work,
 ) -> Result<Vec<ChargeConePoint>, Halt> {
-    let Some(rates) = cases.get(worst.map_or(cases.len().saturating_sub(1), |worst| worst.case)) else {
+    if cases.is_empty() {
         return Ok(Vec::new());
-    };
+    }
     let end_s = horizon_s.min(LONGEST_S);
-    let ends = ends(rates, end_s);
-    let swings_between = ends.is_none();
+    let (ends, swings_between) = ends(cases, end_s);
     let mut times: Vec<f64> = (0..=PARTS).map(|part| end_s * part as f64 / PARTS as f64).collect();
-    times.extend(ends.unwrap_or_default());
+    times.extend(ends);
     times.extend(worst.map(|worst| worst.time_s).filter(|time| *time < end_s));
-    times.sort_by(f64::total_cmp);
-    // Two ends that are one but for the rounding of sums.
-    times.dedup_by(|next, kept| *next - *kept <= 1e-9 * end_s);
+    ordered(&mut times, end_s);
     times.into_iter().map(|time_s| point(cases, time_s, swings_between, work)).collect()
 }
 
-/// The ends of the stretches up to a time; nothing where there are too many to be places of their own.
-fn ends(rates: &Rates<'_>, end_s: f64) -> Option<Vec<f64>> {
-    let last = rates.course.moment(end_s).block;
+/// In order, and once what differs by the rounding of sums alone.
+fn ordered(times: &mut Vec<f64>, end_s: f64) {
+    times.sort_by(f64::total_cmp);
+    times.dedup_by(|next, kept| *next - *kept <= 1e-9 * end_s);
+}
+
+/// The ends of the stretches of all cases up to a time, of the first repetitions where these are many; whether there are more.
+fn ends(cases: &[Rates<'_>], end_s: f64) -> (Vec<f64>, bool) {
+    let last = cases.iter().map(|rates| rates.course.moment(end_s).block).max().unwrap_or(0);
     let mut list = Vec::new();
     for block in 0..=last {
-        list.extend(rates.course.ends(block).map(|moment| rates.course.at(moment).time_s).filter(|time| *time < end_s));
-        if list.len() > PARTS {
-            return None;
+        let mut longer: Vec<f64> = list.clone();
+        for rates in cases {
+            longer.extend(
+                rates.course.ends(block).map(|moment| rates.course.at(moment).time_s).filter(|time| *time < end_s),
+            );
         }
+        ordered(&mut longer, end_s);
+        if longer.len() > ENDS {
+            return (list, true);
+        }
+        list = longer;
     }
-    Some(list)
+    (list, false)
 }
 
 fn point(cases: &[Rates<'_>], time_s: f64, swings_between: bool, work: Work) -> Result<ChargeConePoint, Halt> {
