@@ -136,7 +136,7 @@ fn example(entry: &Entry) -> Value {
 /// Every value of the first fields that a form would send without script: all of them, as typed.
 fn typed(entry: &Entry, change: (&str, &str)) -> String {
     let input = entry.start();
-    let everything = sensewright_core::field::address_pairs(entry.fields, &input, &serde_json::Map::new());
+    let everything = sensewright_core::field::address_pairs(entry.fields, input, &serde_json::Map::new());
     let mut query = String::new();
     for (key, value) in everything {
         let value = if key == change.0 { change.1.into() } else { value };

@@ -142,7 +142,7 @@ fn forms_and_addresses() {
         let address = entry
             .address(&entry.complete(Some(&Value::Object(entry.start().clone())), Notation::Json).expect("it stands"));
         let typed: Vec<String> =
-            sensewright_core::field::address_pairs(entry.fields, &entry.start(), &serde_json::Map::new())
+            sensewright_core::field::address_pairs(entry.fields, entry.start(), &serde_json::Map::new())
                 .into_iter()
                 .map(|(key, value)| {
                     format!(

@@ -58,7 +58,7 @@ impl Form {
         let (pieces, changed) = pieces(&Values {
             prefix: "",
             fields: entry.fields,
-            start: &start,
+            start,
             input: input.as_ref(),
             typed,
             errors: &errors,

@@ -102,7 +102,7 @@ fn title(entry: &Entry, outcome: Outcome) -> String {
 
 /// The address of the shown answer; without one, the address of the start values.
 fn link(entry: &Entry, outcome: Outcome) -> String {
-    outcome.answer().map_or_else(|| entry.address(&entry.start()), |answer| answer.address.clone())
+    outcome.answer().map_or_else(|| entry.address(entry.start()), |answer| answer.address.clone())
 }
 
 fn count(form: &Form) -> String {

@@ -249,7 +249,7 @@ fn waiting(part: &Part, missing: &[NotGiven], thin_from_percent: f64) -> Answer 
 
 /// An answer without a result.
 fn bare(part: &Part, ledger: &Ledger, lead: String) -> Answer {
-    let address = part.entry().address(&part.entry().start());
+    let address = part.entry().address(part.entry().start());
     Answer {
         engine: ENGINE,
         input: Value::Object(part.input.clone()),

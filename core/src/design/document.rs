@@ -229,7 +229,7 @@ impl Design {
             let mut own = own.clone();
             let start = entry.start();
             for pointer in stand_ins() {
-                match at(&start, pointer) {
+                match at(start, pointer) {
                     Some(value) => put(&mut own, pointer, value.clone()),
                     None => strip(&mut own, std::iter::once(pointer)),
                 }

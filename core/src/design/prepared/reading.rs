@@ -62,7 +62,7 @@ fn handed(design: &Design, head: &Map<String, Value>, part: &Part) -> Map<String
             // What the pack does not tell stands at its start where there must be a value: the part is not asked then.
             Origin::Pack(_, of) => {
                 let told = of(&design.head.pack).map(|value| json!(value));
-                if let Some(value) = told.or_else(|| at(&start, bound.to).cloned()) {
+                if let Some(value) = told.or_else(|| at(start, bound.to).cloned()) {
                     put(&mut input, bound.to, value);
                 }
             }
@@ -71,7 +71,7 @@ fn handed(design: &Design, head: &Map<String, Value>, part: &Part) -> Map<String
         }
     }
     for carried in part.resting().flat_map(|(rests, _)| rests.carried) {
-        if let Some(value) = at(&start, carried.to) {
+        if let Some(value) = at(start, carried.to) {
             put(&mut input, carried.to, value.clone());
         }
     }
