@@ -17,6 +17,7 @@ use http_body::Frame;
 use sensewright_core::calc::charge::charge_counting::profile::{answer, of_file};
 use sensewright_core::calculation::{Answer, Depth, Entry};
 use sensewright_core::field::{FieldError, Notation, form_tree, read, told};
+use sensewright_core::json::tree;
 use sensewright_core::profile::{Built, ProfileInput};
 use sensewright_core::work::Work;
 use sensewright_web::Outcome;
@@ -222,7 +223,7 @@ impl HttpBody for Told {
             Poll::Ready(done) => {
                 self.work = None;
                 match done {
-                    Ok(answer) => json!({"answer": answer}),
+                    Ok(answer) => json!({"answer": tree(&answer)}),
                     Err(fault) => json!({"problem": fault.problem("")}),
                 }
             }
