@@ -106,6 +106,26 @@ fn a_course_that_cannot_be_is_refused_and_one_that_is_not_given_is_not_judged() 
     assert!(finds(&lasts(&[(3600.0, 40.0)], 96.0), "course-unbalanced"));
 }
 
+/// 40 Ah a day out of 120 Ah, and nothing that brings them back: three days are known. What is charged later errs as well, and
+/// nobody said how; only what is too large by then is.
+#[test]
+fn what_comes_after_the_battery_is_empty_is_not_judged() {
+    let with = |hours: f64, limit: f64, days: f64| {
+        let asked = [
+            ("/battery/soh_end_percent", json!(100.0)),
+            ("/anchor/interval_h", json!(hours)),
+            ("/start/error_percent", json!(1.0)),
+            ("/requirement/soc_error_percent", json!(limit)),
+            ("/requirement/anchor_interval_days", json!(days)),
+        ];
+        let answer = solved(&[&course(&[(3600.0, 40.0)])[..], &asked].concat());
+        ["soc-error", "interval"].map(|id| row(&answer, id).verdict)
+    };
+    assert_eq!(with(71.0, 50.0, 2.9), [Verdict::Holds, Verdict::Holds]);
+    assert_eq!(with(73.0, 50.0, 3.1), [Verdict::NotJudged, Verdict::NotJudged]);
+    assert_eq!(with(73.0, 0.9, 3.1), [Verdict::Fails, Verdict::Fails]);
+}
+
 /// The largest current of the rows is what the range must hold, in both directions.
 #[test]
 fn a_row_beyond_the_range_fails() {

@@ -3,7 +3,7 @@
 use super::error::{LABELS, OFFSET};
 use super::input::{After, ChargeInput, StartKind, UsageKind};
 use super::reading::{DITHER, alias};
-use super::solve::Solved;
+use super::solve::{Solved, Why};
 use crate::constant::{DAY_H, HOUR_S};
 use crate::judge::Ledger;
 use crate::quantity::{Unit, ampere, ampere_hour, hertz, hour, percent, say, second};
@@ -124,15 +124,20 @@ fn course(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     }
     let [net_ah, span_ah] = usage.course_ah();
     let capacity_ah = input.battery.capacity_ah;
-    let lasts_h = solved.lasts.as_ref().ok().and_then(Option::as_ref).map(|(place, _)| place.time_s / HOUR_S);
-    let told_h = input.horizon_h().or(lasts_h).unwrap_or(DAY_H);
-    let until_h = capacity_ah / (net_ah.abs() * usage.cycles_per_day) * DAY_H;
-    to.warn("charge.course-unbalanced", "/usage/profile", until_h < told_h, || {
+    let told_h = match &solved.lasts {
+        Err(Why::Spent) => f64::INFINITY,
+        lasts => {
+            let lasts_h = lasts.as_ref().ok().and_then(Option::as_ref).map(|(place, _)| place.time_s / HOUR_S);
+            input.horizon_h().or(lasts_h).unwrap_or(DAY_H)
+        }
+    };
+    let spent_h = input.spent_h().unwrap_or(f64::INFINITY);
+    to.warn("charge.course-unbalanced", "/usage/profile", spent_h < told_h, || {
         let (moves, ends) = if net_ah > 0.0 { ("takes", "empty") } else { ("brings", "full") };
         format!(
-            "Each course {moves} {} net: within {} the battery is {ends}. What is told of later times is of a use that cannot be.",
+            "Each course {moves} {} net: within {} an aged battery is {ends}. Later times are not judged; give the rows that bring it back.",
             ampere_hour(net_ah.abs()),
-            hour(until_h)
+            hour(spent_h)
         )
     });
     let left_ah = input.battery.soh_end_percent / 100.0 * capacity_ah;

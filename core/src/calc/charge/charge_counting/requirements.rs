@@ -29,6 +29,9 @@ fn blocked_words(why: Option<Why>) -> &'static str {
     match why {
         Some(Why::Clipped) => "a current of the use is beyond the range of the channel",
         Some(Why::Unbounded) => "no allowed place of the anchor is bounded, so that the beginning has no value",
+        Some(Why::Spent) => {
+            "the course has emptied or filled the battery by then, and nothing says what brings it back"
+        }
         _ => "something that it needs is not given",
     }
 }

@@ -12,6 +12,7 @@ use super::output::{
 use super::over_time::cones;
 use super::until::{Place, allowed_offset, first, largest, leg_words};
 use crate::constant::{DAY_H, HOUR_S};
+use crate::judge::passes;
 use crate::work::{Halt, Work};
 
 /// Points of the curve of an anchor.
@@ -26,6 +27,8 @@ pub enum Why {
     Clipped,
     /// No allowed place of an anchor is bounded.
     Unbounded,
+    /// The course has emptied or filled the battery before.
+    Spent,
 }
 
 /// The numbers that the requirements rest on.
@@ -183,22 +186,34 @@ fn day(input: &ChargeInput, cases: &[Rates<'_>]) -> ChargeDay {
 }
 
 pub(super) fn solve(input: &ChargeInput, work: Work) -> Result<Solved, Halt> {
-    let by = input.requirement.judged_by;
+    let (by, limit) = (input.requirement.judged_by, input.requirement.soc_error_percent);
     let cases = cases(input);
     let largest = match (&cases, input.horizon_h()) {
         (Err(why), _) => Err(*why),
         (Ok(_), None) => Err(Why::Missing("/anchor/interval_h")),
-        (Ok(cases), Some(hours)) => match largest(cases, hours * HOUR_S, by, work)? {
-            Some(place) => Ok((place, told(input, &cases[place.case], &place))),
-            None => Err(Why::Missing("/usage/discharge_a")),
-        },
+        (Ok(cases), Some(hours)) => {
+            let spent = input.spent_h().is_some_and(|spent| spent < hours);
+            let until_h = input.spent_h().map_or(hours, |spent| spent.min(hours));
+            match largest(cases, until_h * HOUR_S, by, work)? {
+                // What is too large by then stays so.
+                Some(place) if spent && limit.is_none_or(|limit| !passes(place.size, limit)) => Err(Why::Spent),
+                Some(place) => Ok((place, told(input, &cases[place.case], &place))),
+                None => Err(Why::Missing("/usage/discharge_a")),
+            }
+        }
     };
-    let lasts = match (&cases, input.requirement.soc_error_percent) {
+    let lasts = match (&cases, limit) {
         (Err(why), _) => Err(*why),
         (Ok(_), None) => Err(Why::Missing("/requirement/soc_error_percent")),
         (Ok(cases), Some(limit)) => {
             let place = first(cases, limit, by, work)?;
-            Ok(place.map(|place| (place, told(input, &cases[place.case], &place))))
+            let passed_h = place.map_or(f64::INFINITY, |place| place.time_s / HOUR_S);
+            // As long as it is told it lasts.
+            let needed_h = input.requirement.anchor_interval_days.map_or(f64::INFINITY, |days| days * DAY_H);
+            match input.spent_h() {
+                Some(spent) if spent < passed_h.min(needed_h) => Err(Why::Spent),
+                _ => Ok(place.map(|place| (place, told(input, &cases[place.case], &place)))),
+            }
         }
     };
     let read = readable(input);

@@ -4,7 +4,7 @@ mod counter;
 mod health;
 mod rest;
 
-use crate::constant::HOUR_S;
+use crate::constant::{DAY_H, HOUR_S};
 use crate::field::{defaulted, group, list, number, optional, whole, yes_no};
 use crate::input;
 use crate::quantity::Unit;
@@ -148,6 +148,14 @@ impl ChargeInput {
     pub fn largest_a(&self) -> [f64; 2] {
         let [discharge, charge] = self.usage.used_a();
         [discharge.max(self.usage.standby_a), charge.max(-self.usage.standby_a)]
+    }
+
+    /// When a course that comes again and again has emptied or filled the battery at the end of its life, h: nothing where it
+    /// brings back what it takes. Later the use is another one, which nobody described.
+    pub fn spent_h(&self) -> Option<f64> {
+        let net_ah = self.usage.course_ah()[0].abs() * self.usage.cycles_per_day;
+        let holds_ah = self.battery.capacity_ah * self.battery.soh_end_percent / 100.0;
+        (self.usage.kind == UsageKind::Profile && net_ah > 1e-9 * holds_ah).then(|| holds_ah / net_ah * DAY_H)
     }
 
     /// The word of what the use needs and does not say.
