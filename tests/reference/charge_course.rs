@@ -119,6 +119,8 @@ fn what_comes_after_the_battery_is_empty_is_not_judged() {
             ("/requirement/anchor_interval_days", json!(days)),
         ];
         let answer = solved(&[&course(&[(3600.0, 40.0)])[..], &asked].concat());
+        let cone = answer.result.tree()["cone"].as_array().and_then(|cone| cone.last()?["time_h"].as_f64());
+        holds(cone.expect("a last point"), hours.min(72.0), 1e-9);
         ["soc-error", "interval"].map(|id| row(&answer, id).verdict)
     };
     assert_eq!(with(71.0, 50.0, 2.9), [Verdict::Holds, Verdict::Holds]);

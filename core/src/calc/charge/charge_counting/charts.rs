@@ -19,8 +19,11 @@ pub(super) fn cone(input: &ChargeInput, result: &ChargeOutput) -> Option<Chart> 
     let mut series = Series::new("cone", title, &result.cone, x, at, y).every(EVERY);
     series.curve("worst case, upper", Stroke::Main, |point| Some(point.high_percent));
     series.curve("worst case, lower", Stroke::Second, |point| Some(point.low_percent));
-    series.curve_as("95 %, upper", "95 %, either way", Stroke::Thin, |point| Some(point.probability_percent));
-    series.line("95 %, lower", Stroke::Thin, |point| Some(-point.probability_percent));
+    // Either way as much is kept with 95 %; what no worst case reaches is left out of it.
+    let likely = |point: &ChargeConePoint| point.probability_percent;
+    series.line("95 %, upper", Stroke::Thin, |point| Some(likely(point).min(point.high_percent)));
+    series.line("95 %, lower", Stroke::Thin, |point| Some((-likely(point)).max(point.low_percent)));
+    series.column("95 %, either way", Unit::Percent, |point| Some(likely(point)));
     if let Some(limit) = input.requirement.soc_error_percent {
         series.level("allowed", limit);
         series.level("allowed below", -limit);

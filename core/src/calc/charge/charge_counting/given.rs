@@ -40,8 +40,8 @@ fn counted_a(input: &ChargeInput) -> Option<[f64; 2]> {
 }
 
 fn budget_ah(input: &ChargeInput) -> Option<f64> {
-    let (allowed, horizon_h) = (input.requirement.soc_error_percent?, input.horizon_h()?);
-    if beginning_unknown(input).is_some() || input.spent_h().is_some_and(|spent| spent < horizon_h) {
+    let (allowed, horizon_h) = (input.requirement.soc_error_percent?, input.foreseen_h()?);
+    if beginning_unknown(input).is_some() {
         return None;
     }
     let cases = cases(input).ok()?;

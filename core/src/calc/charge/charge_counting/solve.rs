@@ -102,8 +102,8 @@ fn cases_from<'a>(input: &'a ChargeInput, beginnings: &[Option<From>]) -> Result
         return Err(Why::Clipped);
     }
     // What an anchor in part leaves of the time before it is not known without that time.
-    if input.anchor.weight < 1.0 && input.horizon_h().is_none() {
-        return Err(Why::Missing("/anchor/interval_h"));
+    if input.anchor.weight < 1.0 && input.foreseen_h().is_none() {
+        return Err(if input.horizon_h().is_some() { Why::Spent } else { Why::Missing("/anchor/interval_h") });
     }
     let usage = &input.usage;
     let orders: &[bool] = match usage.kind {
@@ -191,10 +191,9 @@ pub(super) fn solve(input: &ChargeInput, work: Work) -> Result<Solved, Halt> {
     let largest = match (&cases, input.horizon_h()) {
         (Err(why), _) => Err(*why),
         (Ok(_), None) => Err(Why::Missing("/anchor/interval_h")),
-        (Ok(cases), Some(hours)) => {
-            let spent = input.spent_h().is_some_and(|spent| spent < hours);
-            let until_h = input.spent_h().map_or(hours, |spent| spent.min(hours));
-            match largest(cases, until_h * HOUR_S, by, work)? {
+        (Ok(cases), Some(_)) => {
+            let spent = input.foreseen_h().is_none();
+            match largest(cases, horizon_s(input), by, work)? {
                 // What is too large by then stays so.
                 Some(place) if spent && limit.is_none_or(|limit| !passes(place.size, limit)) => Err(Why::Spent),
                 Some(place) => Ok((place, told(input, &cases[place.case], &place))),
@@ -299,7 +298,7 @@ fn lasts(input: &ChargeInput, cases: &[Rates<'_>], solved: &Solved, work: Work) 
         Ok(cases) => first(&cases, limit, ChargeJudgedBy::WorstCase, work)?,
         Err(_) => None,
     };
-    let allowed_offset_a = match input.horizon_h().filter(|_| !input.counting.zeroed_at_rest) {
+    let allowed_offset_a = match input.foreseen_h().filter(|_| !input.counting.zeroed_at_rest) {
         Some(hours) => allowed_offset(cases, hours * HOUR_S, limit, input.requirement.judged_by, work)?,
         None => None,
     };
@@ -372,7 +371,7 @@ fn anchor(input: &ChargeInput, solved: &Solved, drift: Option<f64>, inside: Opti
 }
 
 fn sawtooth(input: &ChargeInput, solved: &Solved, drift: Option<f64>, inside: Option<&Inside>) -> Vec<ChargeTooth> {
-    let (Some(one), Some(drift), Some(hours)) = (solved.anchor_percent, drift, input.horizon_h()) else {
+    let (Some(one), Some(drift), Some(hours)) = (solved.anchor_percent, drift, input.foreseen_h()) else {
         return Vec::new();
     };
     let mut error = one;
@@ -436,16 +435,17 @@ fn reading(input: &ChargeInput) -> ChargeReading {
     }
 }
 
-/// How far the cones are drawn, s: until the next anchor, or a day.
+/// How far the cones are drawn, s: until the next anchor, or a day; no farther than the use is known.
 pub(super) fn horizon_s(input: &ChargeInput) -> f64 {
-    input.horizon_h().unwrap_or(DAY_H) * HOUR_S
+    let hours = input.horizon_h().unwrap_or(DAY_H);
+    input.spent_h().map_or(hours, |spent| spent.min(hours)) * HOUR_S
 }
 
 pub(super) fn detail(input: &ChargeInput, solved: &Solved, work: Work) -> Result<ChargeOutput, Halt> {
     let cases = cases(input).unwrap_or_default();
     let largest = solved.largest.as_ref().ok().map(|(place, _)| moment(input, &cases[place.case], place));
-    let per = input.horizon_h().filter(|_| !cases.is_empty()).map(|hours| drift(&cases, hours * HOUR_S));
-    let inside = match input.horizon_h() {
+    let per = input.foreseen_h().filter(|_| !cases.is_empty()).map(|hours| drift(&cases, hours * HOUR_S));
+    let inside = match input.foreseen_h() {
         Some(hours) if per.is_some() => inside(input, hours * HOUR_S, work)?,
         _ => None,
     };

@@ -158,6 +158,11 @@ impl ChargeInput {
         (self.usage.kind == UsageKind::Profile && net_ah > 1e-9 * holds_ah).then(|| holds_ah / net_ah * DAY_H)
     }
 
+    /// Time until the next anchor, h, where the use is known that long.
+    pub fn foreseen_h(&self) -> Option<f64> {
+        self.horizon_h().filter(|hours| self.spent_h().is_none_or(|spent| *hours <= spent))
+    }
+
     /// The word of what the use needs and does not say.
     pub fn usage_missing(&self) -> Option<&'static str> {
         let with = &self.usage;
