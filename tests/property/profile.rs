@@ -112,9 +112,11 @@ proptest! {
             "text": {"separator": "semicolon", "decimal_sign": "point", "time_column": 1, "current_column": 2, "voltage_column": 3},
             "handling": {"bad_row": "leave-out", "backward": "new-segment"},
         });
-        // Where most lines have another number of columns, that is the number.
-        let cells = |line: &str| line.split(';').count();
-        prop_assume!(text.lines().filter(|line| cells(line) == 4).count() <= text.lines().filter(|line| cells(line) == 3).count());
+        // Where as many of the first lines have another number of columns, that may be the number; two may be a header.
+        let data = text.lines().filter(|line| !line.trim().is_empty() && !line.trim().starts_with('#')).take(200);
+        let counts: Vec<usize> = data.map(|line| line.split(';').count()).collect();
+        let having = |columns: usize| counts.iter().filter(|count| **count == columns).count();
+        prop_assume!([1, 2, 4].into_iter().all(|other| having(other) == 0 || having(other) + 2 < having(3)));
         let (rows, bad) = naive(&text);
         match answer(text.as_bytes(), &options, &[777]) {
             // Names above the columns: the first lines without any number.
