@@ -21,7 +21,7 @@ use crate::multipart::{Event, Parts, Wrong};
 use crate::uploads::Uploads;
 
 /// What is worked on at once.
-const PIECE: usize = 256 * 1_024;
+const PIECE: usize = 512 * 1_024;
 /// So much has to come in each [`STALL`].
 const PACE: usize = 64 * 1_024;
 /// How long a file may stand still.

@@ -177,6 +177,55 @@ proptest! {
     }
 }
 
+/// Rows that are written as most are go through many at a time, quoted ones cell by cell: the same to the last bit.
+#[test]
+fn quotes_change_nothing() {
+    let mut state = 11_u64;
+    let mut next = |below: u64| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) % below
+    };
+    let clock = |second: u64| {
+        format!(
+            "2026-03-0{}T{:02}:{:02}:{:02}Z",
+            1 + second / 86_400,
+            second / 3_600 % 24,
+            second / 60 % 60,
+            second % 60
+        )
+    };
+    let elapsed = |second: u64| format!("{:02}:{:02}:{:02}", second / 3_600, second / 60 % 60, second % 60);
+    let kinds: [&dyn Fn(u64) -> String; 3] = [&|second| format!("{second}.25"), &clock, &elapsed];
+    for (kind, unusual) in [(0, 1), (1, 1), (2, 1), (0, 2), (1, 3), (0, 100), (1, 300)] {
+        let (mut plain, mut quoted, mut mixed, mut time) = (String::new(), String::new(), String::new(), 0_u64);
+        for _ in 0..9_000 {
+            // Now and then a row at the same time, and one before it.
+            time += [0, 1, 1, 2][next(4) as usize];
+            let at = if next(500) == 0 { time.saturating_sub(5) } else { time };
+            let current = (next(200_001) as f64 - 1e5) / 100.0;
+            let cells = [
+                format!("n{}", next(50)),
+                kinds[kind](at),
+                format!("{current}"),
+                format!("{}", next(4_000) as f64 / 10.0),
+                format!("{}", 20 + next(20)),
+            ];
+            let rows = [cells.join(";"), cells.iter().map(|cell| format!("\"{cell}\"")).collect::<Vec<_>>().join(";")];
+            let _ = writeln!(plain, "{}", rows[0]);
+            let _ = writeln!(quoted, "{}", rows[1]);
+            let _ = writeln!(mixed, "{}", rows[usize::from(next(unusual) == 0)]);
+        }
+        let mut options = everything();
+        options["text"] = json!({"separator": "semicolon", "decimal_sign": "point", "time_column": 2, "current_column": 3,
+            "voltage_column": 4, "ambient_column": 5});
+        let [plain, quoted, mixed] = [plain, quoted, mixed].map(|text| answer(text.as_bytes(), &options, &[100_003]));
+        let plain = format!("{plain:?}");
+        assert!(plain.starts_with("Ok"), "{plain}");
+        assert_eq!(plain, format!("{quoted:?}"), "kind {kind}");
+        assert_eq!(plain, format!("{mixed:?}"), "kind {kind}, one of {unusual}");
+    }
+}
+
 /// Files that ask for much: they are refused in words, and nothing grows.
 #[test]
 fn what_would_grow_is_refused() {

@@ -7,13 +7,14 @@
 //! ```text
 //! lines      whole lines from pieces: the same whatever the pieces
 //! recognise  separator, decimal sign, header, columns, units, from the first 200 lines
-//! rows       numbers of a row, times in order, what cannot be read
+//! rows       numbers of a row, times in order, what cannot be read; usual rows in batches, by column
 //! account    sums, extremes, histogram, limits, curves, the element, the chain
 //! Source     RFC 4180 for quotes, ISO 8601 for times; the others stand with each part
 //! ```
 
 mod account;
 mod answer;
+mod batch;
 mod block;
 mod cells;
 mod chain;

@@ -58,6 +58,14 @@ impl Layout {
     pub fn has(&self, role: Role) -> bool {
         self.roles.contains(&role)
     }
+
+    /// The time of a cell where it is no number, ns.
+    pub fn nanos(&self, cell: &[u8]) -> Option<i64> {
+        match self.time {
+            TimeKind::Clock { zoned } => clock(cell).filter(|clock| clock.zoned == zoned).map(|clock| clock.nanos),
+            _ => elapsed(cell),
+        }
+    }
 }
 
 /// How one thing of the text was taken.

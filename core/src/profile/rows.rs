@@ -1,44 +1,22 @@
-//! Rows of numbers from whole lines: the usual row in one pass over its bytes, every other one cell by cell.
+//! Rows of numbers from whole lines: usual rows many at a time, every other one cell by cell.
+
+#![expect(clippy::inline_always, reason = "compiled once per kind of processor, inside the dispatching function")]
 
 use std::ops::Range;
 
+use pulp::{Arch, NullaryFnOnce};
+
 use super::account::Account;
+use super::batch::{Batch, MOST_ROWS, Most, Values};
 use super::block::{Block, INTERVALS};
 use super::cells::{MOST_COLUMNS, split};
 use super::fault::{Fault, MOST_TOLD, Wrong};
 use super::header::Role;
 use super::lines::{content, within};
 use super::marks::Marks;
-use super::number::{between, whole_cell};
+use super::number::whole_cell;
 use super::options::{Backward, BadRow, Handling};
 use super::recognise::{Layout, TimeKind, is_beside};
-use super::time::{clock, elapsed};
-
-/// Largest current that is a current, A; the voltage has the same bound, V.
-const LARGEST: f64 = 1e6;
-/// Largest time, s.
-const LONGEST_S: f64 = 1e12;
-const COLDEST_DEGC: f64 = -273.15;
-const HOTTEST_DEGC: f64 = 1_000.0;
-
-/// The values of a row as they are written.
-#[derive(Clone, Copy, Debug)]
-struct Values {
-    /// Where time is a number.
-    time: f64,
-    /// Where it is not, ns.
-    nanos: i64,
-    current: f64,
-    voltage: f64,
-    ambient: f64,
-}
-
-#[derive(Clone, Copy, Debug)]
-struct Most {
-    time: f64,
-    current: f64,
-    voltage: f64,
-}
 
 /// What was done with rows that are not as usual.
 #[derive(Clone, Debug, Default)]
@@ -74,35 +52,41 @@ pub(super) struct Rows {
     origin: Values,
     origin_s: f64,
     last: Values,
-    /// What is accepted of each value, as it is written.
     most: Most,
     cells: Vec<Range<usize>>,
     has_voltage: bool,
     has_ambient: bool,
-    /// Whether time is written as a number.
-    numbered: bool,
     marks: Marks,
+    batch: Batch,
+    /// How many rows are tried at once.
+    ahead: usize,
 }
 
-impl Values {
-    const fn blank() -> Self {
-        Self { time: 0.0, nanos: 0, current: 0.0, voltage: 0.0, ambient: 0.0 }
+/// Whole lines, read with the instructions of this machine.
+struct Windows<'a> {
+    rows: &'a mut Rows,
+    lines: &'a [u8],
+    marks: &'a mut Marks,
+}
+
+impl NullaryFnOnce for Windows<'_> {
+    type Output = Result<(), Fault>;
+
+    #[inline(always)]
+    fn call(self) -> Self::Output {
+        self.rows.windows(self.lines, self.marks)
     }
 }
 
 impl Rows {
     pub fn new(layout: Layout, handling: Handling, account: Account) -> Self {
-        let unit_s = if let TimeKind::Number(unit_s) = layout.time { unit_s } else { 1.0 };
-        let most = Most {
-            time: LONGEST_S / unit_s,
-            current: LARGEST / layout.current.abs(),
-            voltage: LARGEST / layout.voltage,
-        };
         Self {
             has_voltage: layout.has(Role::Voltage),
             has_ambient: layout.has(Role::Ambient),
-            numbered: matches!(layout.time, TimeKind::Number(_)),
-            marks: Marks::new(),
+            most: Most::of(&layout),
+            marks: Marks::default(),
+            batch: Batch::new(),
+            ahead: 1,
             layout,
             handling,
             kept: Kept::default(),
@@ -112,43 +96,40 @@ impl Rows {
             origin: Values::blank(),
             origin_s: 0.0,
             last: Values::blank(),
-            most,
             cells: Vec::new(),
         }
     }
 
     /// Reads whole lines.
     pub fn take(&mut self, lines: &[u8]) -> Result<(), Fault> {
-        let mut marks = std::mem::replace(&mut self.marks, Marks::new());
-        let taken = self.windows(lines, &mut marks);
+        let mut marks = std::mem::take(&mut self.marks);
+        let taken = Arch::new().dispatch(Windows { rows: self, lines, marks: &mut marks });
         self.marks = marks;
         taken
     }
 
+    #[inline(always)]
     fn windows(&mut self, mut lines: &[u8], marks: &mut Marks) -> Result<(), Fault> {
         let columns = self.layout.roles.len();
         while !lines.is_empty() {
             marks.find(lines, self.layout.separator);
             let places = marks.places();
-            let (mut from, mut mark) = (0, 0);
+            let line = |from: usize, to: usize| &lines[places[from].wrapping_add(1) as usize..=places[to] as usize];
+            let mut mark = 0;
             loop {
-                let row = places.get(mark..mark + columns);
-                if let Some((values, end)) = row.and_then(|row| self.usual(lines, from, row)) {
-                    self.accept(values, &lines[from..end]);
-                    from = end + 1;
-                    mark += columns;
-                } else {
-                    let ends = |place: &u32| lines[*place as usize] == b'\n';
-                    let Some(passed) = places.get(mark..).and_then(|places| places.iter().position(ends)) else {
-                        break;
-                    };
-                    let end = places[mark + passed] as usize;
-                    self.one(&lines[from..=end])?;
-                    from = end + 1;
-                    mark += passed + 1;
+                let usual = self.usual(lines, &places[mark..]);
+                if usual > 0 {
+                    self.accept_all(usual, |row| line(mark + row * columns, mark + (row + 1) * columns));
+                    mark += usual * columns;
+                    continue;
                 }
+                let ends = |place: &u32| lines[*place as usize] == b'\n';
+                let Some(passed) = places[mark + 1..].iter().position(ends) else { break };
+                self.one(line(mark, mark + 1 + passed))?;
+                mark += 1 + passed;
                 self.line += 1;
             }
+            let mut from = places[mark].wrapping_add(1) as usize;
             if from == 0 {
                 // Longer than a window.
                 from = lines.iter().position(|byte| *byte == b'\n').map_or(lines.len(), |end| end + 1);
@@ -160,72 +141,18 @@ impl Rows {
         Ok(())
     }
 
-    /// A row whose cells end at these marks, when it is written as most are, and its end.
-    #[inline]
-    fn usual(&self, lines: &[u8], mut from: usize, marks: &[u32]) -> Option<(Values, usize)> {
-        let mut values = Values::blank();
-        let (separator, last) = (self.layout.separator, marks.len() - 1);
-        // A comment has the cells that it has.
-        let beside =
-            self.layout.roles[0] == Role::PassedOver && matches!(lines[from], b'#' | b'%' | b'/' | b' ' | b'\t');
-        if beside || self.line < self.layout.header.end {
-            return None;
+    /// How many of the rows between these places are written as most are, and stand in the batch now.
+    #[inline(always)]
+    fn usual(&mut self, lines: &[u8], places: &[u32]) -> usize {
+        if self.line < self.layout.header.end {
+            return 0;
         }
-        for (column, (role, mark)) in self.layout.roles.iter().zip(marks).enumerate() {
-            let mark = *mark as usize;
-            let mut to = mark;
-            if column < last {
-                if lines[mark] != separator {
-                    return None;
-                }
-            } else if lines[mark] != b'\n' {
-                return None;
-            } else if mark > from && lines[mark - 1] == b'\r' {
-                to -= 1;
-            }
-            while lines[from] == b' ' {
-                from += 1;
-            }
-            while to > from && lines[to - 1] == b' ' {
-                to -= 1;
-            }
-            match role {
-                Role::Time if self.numbered => values.time = self.number(lines, from, to)?,
-                Role::Time => values.nanos = self.nanos(lines.get(from..to)?)?,
-                Role::Current => values.current = self.number(lines, from, to)?,
-                Role::Voltage => values.voltage = self.number(lines, from, to)?,
-                Role::Ambient => values.ambient = self.number(lines, from, to)?,
-                Role::PassedOver => {
-                    let cell = lines.get(from..to)?;
-                    if cell.first() == Some(&b'"') || cell.contains(&b'\r') {
-                        return None;
-                    }
-                }
-            }
-            from = mark + 1;
-        }
-        self.in_range(&values).then_some((values, from - 1))
-    }
-
-    #[inline]
-    fn number(&self, lines: &[u8], from: usize, to: usize) -> Option<f64> {
-        between(lines, from, to, self.layout.decimal)
-    }
-
-    fn nanos(&self, cell: &[u8]) -> Option<i64> {
-        match self.layout.time {
-            TimeKind::Clock { zoned } => clock(cell).filter(|clock| clock.zoned == zoned).map(|clock| clock.nanos),
-            _ => elapsed(cell),
-        }
-    }
-
-    #[inline]
-    fn in_range(&self, values: &Values) -> bool {
-        values.current.abs() <= self.most.current
-            && values.time.abs() <= self.most.time
-            && values.voltage.abs() <= self.most.voltage
-            && COLDEST_DEGC <= values.ambient
-            && values.ambient <= HOTTEST_DEGC
+        let here = (places.len() - 1) / self.layout.roles.len();
+        let rows = self.ahead.min(here).min(INTERVALS - self.block.interval.len());
+        let usual = self.batch.read(lines, places, &self.layout, &self.most, rows);
+        // Where many rows are unusual, few are read in vain.
+        self.ahead = if usual == rows { (2 * self.ahead).min(MOST_ROWS) } else { 1 };
+        usual
     }
 
     /// One line that is not written as most are.
@@ -273,8 +200,8 @@ impl Rows {
             if cell.is_empty() {
                 return Err(fault(Wrong::Empty));
             }
-            if *role == Role::Time && !self.numbered {
-                values.nanos = self.nanos(cell).ok_or_else(|| fault(Wrong::NotATime))?;
+            if *role == Role::Time && !matches!(self.layout.time, TimeKind::Number(_)) {
+                values.nanos = self.layout.nanos(cell).ok_or_else(|| fault(Wrong::NotATime))?;
                 continue;
             }
             let no_number = if *role == Role::Time { Wrong::NotATime } else { Wrong::NotANumber };
@@ -285,8 +212,7 @@ impl Rows {
                 Role::Voltage => values.voltage = value,
                 Role::Ambient | Role::PassedOver => values.ambient = value,
             }
-            // The ones before it were in their ranges.
-            if !self.in_range(&values) {
+            if !self.most.range(*role).contains(&value) {
                 return Err(fault(Wrong::OutOfRange));
             }
         }
@@ -312,7 +238,73 @@ impl Rows {
         match self.layout.time {
             TimeKind::Rows(period) => period,
             TimeKind::Number(unit_s) => (to.time - from.time) * unit_s,
-            TimeKind::Clock { .. } | TimeKind::Elapsed => to.nanos.saturating_sub(from.nanos) as f64 / 1e9,
+            TimeKind::Clock { .. } | TimeKind::Elapsed => seconds(from.nanos, to.nanos),
+        }
+    }
+
+    /// Takes the rows of the batch, each of which has its line.
+    #[inline(always)]
+    fn accept_all<'a>(&mut self, rows: usize, line: impl Fn(usize) -> &'a [u8]) {
+        let held = self.block.interval.len();
+        if self.kept.rows > 0 {
+            let Batch { time, nanos, .. } = &self.batch;
+            let interval = &mut self.block.interval;
+            match self.layout.time {
+                TimeKind::Rows(period) => interval.extend(std::iter::repeat_n(period, rows)),
+                TimeKind::Number(unit_s) => {
+                    interval.push((time[0] - self.last.time) * unit_s);
+                    interval.extend(time[..rows].windows(2).map(|pair| (pair[1] - pair[0]) * unit_s));
+                }
+                TimeKind::Clock { .. } | TimeKind::Elapsed => {
+                    interval.push(seconds(self.last.nanos, nanos[0]));
+                    interval.extend(nanos[..rows].windows(2).map(|pair| seconds(pair[0], pair[1])));
+                }
+            }
+        }
+        let forward = self.block.interval[held..].iter().all(|interval| *interval > 0.0);
+        if !forward || self.kept.rows == 0 {
+            self.block.interval.truncate(held);
+            for row in 0..rows {
+                self.accept(self.batch.row(row), line(row));
+                self.line += 1;
+            }
+            return;
+        }
+        let Batch { time, nanos, current, voltage, ambient } = &self.batch;
+        let (block, origin_s) = (&mut self.block, self.origin_s);
+        match self.layout.time {
+            TimeKind::Rows(period) => {
+                block.time.extend((self.kept.rows..).take(rows).map(|row| row as f64 * period));
+            }
+            TimeKind::Number(unit_s) => {
+                let origin = self.origin.time;
+                block.time.extend(time[..rows].iter().map(|time| origin_s + (time - origin) * unit_s));
+            }
+            TimeKind::Clock { .. } | TimeKind::Elapsed => {
+                let origin = self.origin.nanos;
+                block.time.extend(nanos[..rows].iter().map(|nanos| origin_s + seconds(origin, *nanos)));
+            }
+        }
+        block.current.extend(current[..rows].iter().map(|current| current * self.layout.current));
+        if self.has_voltage {
+            block.voltage.extend(voltage[..rows].iter().map(|voltage| voltage * self.layout.voltage));
+        }
+        if self.has_ambient {
+            block.ambient.extend_from_slice(&ambient[..rows]);
+        }
+        block.line.extend((self.line..).take(rows));
+        self.last = self.batch.row(rows - 1);
+        self.kept.rows += rows as u64;
+        self.line += rows as u64;
+        self.full();
+    }
+
+    /// Hands on a full block.
+    #[inline]
+    fn full(&mut self) {
+        if self.block.interval.len() == INTERVALS {
+            self.account.take(&mut self.block);
+            self.block.go_on();
         }
     }
 
@@ -355,10 +347,7 @@ impl Rows {
             self.block.ambient.push(values.ambient);
         }
         self.block.line.push(self.line);
-        if self.block.interval.len() == INTERVALS {
-            self.account.take(&mut self.block);
-            self.block.go_on();
-        }
+        self.full();
     }
 
     /// The last row, which has no duration.
@@ -368,4 +357,10 @@ impl Rows {
             self.account.take(&mut self.block);
         }
     }
+}
+
+/// From one point of a clock to another, s.
+#[inline]
+fn seconds(from: i64, to: i64) -> f64 {
+    to.saturating_sub(from) as f64 / 1e9
 }
