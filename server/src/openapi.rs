@@ -7,21 +7,12 @@ mod components;
 mod design;
 mod files;
 
-use std::sync::OnceLock;
-
 use sensewright_core::calculation::Entry;
-use sensewright_core::catalogue::CATALOGUE;
 use serde_json::{Map, Value, json};
 
 use crate::error::PROBLEM_JSON;
 use crate::media::takes_files;
 use components::Components;
-
-/// The document; made once, because it never changes while the server runs.
-pub fn document() -> &'static Value {
-    static DOCUMENT: OnceLock<Value> = OnceLock::new();
-    DOCUMENT.get_or_init(|| describe(CATALOGUE))
-}
 
 /// The path of a calculation.
 pub fn path(entry: &Entry) -> String {
@@ -40,7 +31,8 @@ Errors are problem documents (RFC 9457). A 422 names every bad field at once, ea
 calculations answer GET at the address of their page with the query keys of its form, in JSON when asked for it by \
 the header `Accept: application/json` or the key `format=json`.";
 
-fn describe(entries: &[Entry]) -> Value {
+/// The document.
+pub fn document(entries: &[Entry]) -> Value {
     let mut components = Components::new();
     let mut paths: Map<_, _> = entries.iter().map(|entry| (path(entry), calculation(entry, &mut components))).collect();
     paths.extend(design::paths(&mut components));

@@ -42,7 +42,8 @@ impl Packed {
     }
 }
 
-fn gzip(plain: &[u8]) -> Option<Bytes> {
+/// Packed as small as it gets.
+pub fn gzip(plain: &[u8]) -> Option<Bytes> {
     let mut encoder = GzEncoder::new(Vec::new(), Compression::best());
     encoder.write_all(plain).ok()?;
     encoder.finish().ok().map(Bytes::from)

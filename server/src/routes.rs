@@ -26,7 +26,7 @@ use crate::site::Site;
 
 /// Every address, with every layer.
 pub fn all(site: &Arc<Site>) -> Router {
-    let limited = reference(entries())
+    let limited = entries()
         .route("/demo/{slug}", get(home::demo))
         .route("/worksheet", get(worksheet::entrance).post(worksheet::begin))
         .route("/worksheet/open", post(worksheet::open))
@@ -43,7 +43,7 @@ pub fn all(site: &Arc<Site>) -> Router {
         .route("/api/v1/links/open", post(design::api_open_posted))
         .route("/api/v1/links/{token}", get(design::api_open));
     // Never refused for load: they cost nothing, and a health check that fails under load ends the server.
-    let free = Router::new()
+    let free = reference()
         .route("/", get(home::page))
         .route(docs::REFERENCE, get(docs::index))
         .route("/api/openapi.json", get(docs::openapi))
@@ -55,9 +55,9 @@ pub fn all(site: &Arc<Site>) -> Router {
     dressed(limited_by(site, limited).merge(free).fallback(docs::lost), site)
 }
 
-/// The pages of the reference, from the published description.
-fn reference(router: Router<Arc<Site>>) -> Router<Arc<Site>> {
-    docs::pages().iter().fold(router, |router, page| router.route(page, get(docs::page)))
+/// The pages of the reference.
+fn reference() -> Router<Arc<Site>> {
+    docs::pages().fold(Router::new(), |router, page| router.route(&page, get(docs::page)))
 }
 
 /// The addresses of every calculation, from the catalogue.

@@ -1,45 +1,89 @@
 //! The description of the API, for people and for programs.
 
-use std::sync::LazyLock;
+use std::collections::HashMap;
+use std::io::Read;
 
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::http::{HeaderMap, Uri};
 use axum::response::{Html, IntoResponse, Response};
-use sensewright_core::work::Work;
+use bytes::Bytes;
+use flate2::read::GzDecoder;
+use sensewright_core::catalogue::CATALOGUE;
+use tokio::sync::OnceCell;
+use tokio::task::spawn_blocking;
 
-use crate::desk::Desk;
 use crate::error::Fault;
-use crate::gate::Job;
 use crate::openapi;
-use crate::packed::Packed;
+use crate::packed::{Packed, gzip};
 use crate::question::Origin;
 
 /// Where the reference begins.
 pub const REFERENCE: &str = "/api";
+/// Its pages besides those of the calculations.
+const BESIDE: [&str; 7] =
+    ["design/assess", "design/turning", "design/compare", "links", "links/open", "service", "types"];
+/// Stands in a page where scheme and host of this server will stand.
+const HERE: &str = "https://here.invalid";
 
-/// The addresses of the reference below its index.
-pub fn pages() -> Vec<String> {
-    sensewright_web::api_pages(openapi::document()).iter().map(|page| format!("{REFERENCE}/{page}")).collect()
+/// The description in every form in which it is handed out; the tree that it is drawn from is large, and goes.
+struct Reference {
+    document: Packed,
+    index: Packed,
+    /// Packed, by address below the reference.
+    pages: HashMap<String, Bytes>,
 }
 
-/// The index of the reference: the same for everybody, so it is drawn once.
-pub async fn index(headers: HeaderMap) -> Response {
-    static PAGE: LazyLock<Packed> =
-        LazyLock::new(|| Packed::new(sensewright_web::api_page(openapi::document(), "", "").unwrap_or_default()));
-    ([(CONTENT_TYPE, "text/html; charset=utf-8")], PAGE.answer(&headers)).into_response()
+impl Reference {
+    fn draw() -> Self {
+        let document = openapi::document(CATALOGUE);
+        let page = |page: String| {
+            let drawn = sensewright_web::api_page(&document, &page, HERE).unwrap_or_default();
+            (page, gzip(drawn.as_bytes()).unwrap_or_default())
+        };
+        Self {
+            index: Packed::new(sensewright_web::api_page(&document, "", "").unwrap_or_default()),
+            pages: sensewright_web::api_pages(&document).into_iter().map(page).collect(),
+            document: Packed::new(document.to_string()),
+        }
+    }
+}
+
+/// Drawn once, beside whatever else is answered.
+async fn reference() -> Result<&'static Reference, Fault> {
+    static DRAWN: OnceCell<Reference> = OnceCell::const_new();
+    DRAWN.get_or_try_init(|| async { spawn_blocking(Reference::draw).await }).await.map_err(|_| Fault::Leaving)
+}
+
+/// Draws the reference before anybody asks for it.
+pub async fn prepare() {
+    // Who asks is told what is wrong.
+    let _ = reference().await;
+}
+
+/// The addresses of the reference below its index.
+pub fn pages() -> impl Iterator<Item = String> {
+    CATALOGUE.iter().map(|entry| entry.meta.slug).chain(BESIDE).map(|page| format!("{REFERENCE}/{page}"))
+}
+
+/// The index of the reference.
+///
+/// # Errors
+/// The server is about to stop.
+pub async fn index(headers: HeaderMap) -> Result<Response, Fault> {
+    let index = reference().await?.index.answer(&headers);
+    Ok(([(CONTENT_TYPE, "text/html; charset=utf-8")], index).into_response())
 }
 
 /// A page of the reference.
 ///
 /// # Errors
-/// No such page, and load.
-pub async fn page(desk: Desk, Origin(origin): Origin, uri: Uri) -> Result<Response, Fault> {
-    let work = move |_: Work| {
-        let page = uri.path().strip_prefix(REFERENCE).unwrap_or_default().trim_start_matches('/');
-        let page = sensewright_web::api_page(openapi::document(), page, &origin).ok_or(Fault::NotFound)?;
-        Ok(Html(page).into_response())
-    };
-    desk.run(|_| Ok(Job::light(work))).await
+/// No such page, and the server is about to stop.
+pub async fn page(Origin(origin): Origin, uri: Uri) -> Result<Response, Fault> {
+    let page = uri.path().strip_prefix(REFERENCE).unwrap_or_default().trim_start_matches('/');
+    let packed = reference().await?.pages.get(page).ok_or(Fault::NotFound)?;
+    let mut text = String::new();
+    GzDecoder::new(&packed[..]).read_to_string(&mut text).map_err(|_| Fault::Leaving)?;
+    Ok(Html(text.replace(HERE, &sensewright_web::plot::escape(&origin))).into_response())
 }
 
 /// Nothing has this address: below the reference, what there is stands in its index.
@@ -56,8 +100,25 @@ pub async fn lost(uri: Uri) -> Fault {
 }
 
 /// The document itself.
-pub async fn openapi(headers: HeaderMap) -> Response {
-    static TEXT: LazyLock<Packed> = LazyLock::new(|| Packed::new(openapi::document().to_string()));
+///
+/// # Errors
+/// The server is about to stop.
+pub async fn openapi(headers: HeaderMap) -> Result<Response, Fault> {
     let common = [(CONTENT_TYPE, "application/json"), (CACHE_CONTROL, "no-cache")];
-    (common, TEXT.answer(&headers)).into_response()
+    Ok((common, reference().await?.document.answer(&headers)).into_response())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_page_of_the_description_has_an_address() {
+        let mut drawn = sensewright_web::api_pages(&openapi::document(CATALOGUE));
+        drawn.iter_mut().for_each(|page| *page = format!("{REFERENCE}/{page}"));
+        let mut addresses: Vec<String> = pages().collect();
+        drawn.sort();
+        addresses.sort();
+        assert_eq!(addresses, drawn);
+    }
 }
