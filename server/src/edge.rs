@@ -83,6 +83,7 @@ fn onward(response: Response) -> Response {
 }
 
 fn secure(headers: &mut HeaderMap, id: &str) {
+    headers.reserve(SAFETY.len() + 1);
     for (name, value) in SAFETY {
         // What is made to stand in another's page has said so.
         headers.entry(name).or_insert(value);

@@ -5,11 +5,11 @@
 
 use axum::body::Body;
 use axum::http::header::{ACCEPT_ENCODING, CACHE_CONTROL, CONNECTION, CONTENT_TYPE, RETRY_AFTER};
-use axum::http::{HeaderName, HeaderValue, StatusCode};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode};
 use axum::response::{Html, IntoResponse, Response};
 use sensewright_core::field::{self, FieldError};
 use sensewright_core::work::Refused;
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use crate::audience::Audience;
 
@@ -41,6 +41,9 @@ pub const CODES: [&str; 17] = [
     "leaving",
     "other",
 ];
+
+/// Room for the headers of a problem document.
+const MOST_HEADERS: usize = 16;
 
 /// What went wrong.
 #[derive(Clone, Debug, PartialEq)]
@@ -229,34 +232,53 @@ impl Fault {
     }
 
     /// The problem document; `id` names the request, as the log does.
-    pub fn problem(&self, id: &str) -> Value {
-        let status = self.status();
-        // Each kind has an address, below that of the page which tells them all.
-        let mut problem = json!({
-            "type": format!("{TYPES}{}", self.code()),
-            "code": self.code(),
-            "title": phrase(status),
-            "status": status.as_u16(),
-            "detail": self.detail(),
-            "instance": id,
-        });
-        match self {
+    pub fn problem<'a>(&'a self, id: &'a str) -> Problem<'a> {
+        let (status, code) = (self.status(), self.code());
+        let (errors, faults_total) = match self {
             Self::Invalid(faults) | Self::BadLink(faults) | Self::NotTaken { faults, .. } => {
-                problem["errors"] = json!(field::told(faults));
-                problem["faults_total"] = json!(faults.len());
+                (Some(field::told(faults)), Some(faults.len() as u64))
             }
-            Self::Unread { faults, count } => {
-                problem["errors"] = json!(field::told(faults));
-                problem["faults_total"] = json!(count);
-            }
-            Self::NotJson { line, column, .. } => {
-                problem["line"] = json!(line);
-                problem["column"] = json!(column);
-            }
-            _ => {}
+            Self::Unread { faults, count } => (Some(field::told(faults)), Some(*count)),
+            _ => (None, None),
+        };
+        let (line, column) = match self {
+            Self::NotJson { line, column, .. } => (Some(*line), Some(*column)),
+            _ => (None, None),
+        };
+        Problem {
+            // Each kind has an address, below that of the page which tells them all.
+            kind: format!("{TYPES}{code}"),
+            code,
+            title: phrase(status),
+            status: status.as_u16(),
+            detail: self.detail(),
+            instance: id,
+            errors,
+            faults_total,
+            line,
+            column,
         }
-        problem
     }
+}
+
+/// A fault as a program reads it.
+#[derive(Debug, Serialize)]
+pub struct Problem<'a> {
+    #[serde(rename = "type")]
+    kind: String,
+    code: &'static str,
+    title: &'static str,
+    status: u16,
+    detail: String,
+    instance: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    errors: Option<&'a [FieldError]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    faults_total: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    line: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    column: Option<usize>,
 }
 
 fn phrase(status: StatusCode) -> &'static str {
@@ -293,7 +315,9 @@ pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
     let Some(fault) = fault_of(&response) else { return response };
     let mut dressed = match audience {
         Audience::Program => {
-            let mut dressed = Body::from(fault.problem(id).to_string()).into_response();
+            let mut dressed = Response::new(Body::from(serde_json::to_vec(&fault.problem(id)).unwrap_or_default()));
+            // Those of every answer come, too.
+            *dressed.headers_mut() = HeaderMap::with_capacity(MOST_HEADERS);
             dressed.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(PROBLEM_JSON));
             dressed
         }
@@ -365,6 +389,6 @@ mod tests {
         ];
         assert_eq!(all.each_ref().map(Fault::code), CODES);
         let problem = all[1].problem("a");
-        assert_eq!((problem["errors"].as_array().map(Vec::len), &problem["faults_total"]), (Some(100), &json!(300)));
+        assert_eq!((problem.errors.map(<[_]>::len), problem.faults_total), (Some(100), Some(300)));
     }
 }

@@ -24,7 +24,6 @@ use crate::client::{Client, Peer};
 use crate::config::{Config, LogLevel, LogStyle};
 use crate::connections::{Line, Paced, Place, TO_READ};
 use crate::gate::Gate;
-use crate::handler::docs;
 use crate::limits::{HEAD, PAUSE};
 use crate::routes;
 use crate::site::Site;
@@ -66,7 +65,6 @@ pub fn run(config: &Config) -> io::Result<()> {
         tracing::info!(%address, version = env!("CARGO_PKG_VERSION"), "listening");
         // Standard output may be closed; the log has the address, too.
         let _ = writeln!(io::stdout(), "listening on http://{address}");
-        tokio::spawn(docs::prepare());
         until(leave, listener, &site).await;
         tracing::info!("ended");
         Ok(())

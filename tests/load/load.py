@@ -80,8 +80,9 @@ class Server:
         return self.process.wait(15)
 
     def cpu_millis(self):
-        fields = pathlib.Path(f"/proc/{self.process.pid}/stat").read_text().rsplit(")", 1)[1].split()
-        return (int(fields[11]) + int(fields[12])) * 1000 / os.sysconf("SC_CLK_TCK")
+        """To the nanosecond: the ticks of `/proc` are as long as a fifth of what is allowed."""
+        clock = (~self.process.pid << 3) | 2  # as clock_getcpuclockid(3) of Linux makes it
+        return time.clock_gettime_ns(clock) / 1e6
 
     def most_megabytes(self):
         status = pathlib.Path(f"/proc/{self.process.pid}/status").read_text()

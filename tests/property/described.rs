@@ -1,5 +1,7 @@
 //! Answers are as the interface describes them: what a schema requires is there, whatever the input.
 
+use std::sync::LazyLock;
+
 use sensewright_core::calculation::{Ask, Depth};
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::field::Notation;
@@ -9,10 +11,12 @@ use sensewright_server::openapi;
 use sensewright_tests::Dice;
 use serde_json::{Value, json};
 
+static DOCUMENT: LazyLock<Value> = LazyLock::new(|| openapi::document(CATALOGUE));
+
 /// What a schema requires and a value lacks, with its place.
 fn missing(value: &Value, schema: &Value, place: &str, to: &mut Vec<String>) {
     if let Some(target) = schema["$ref"].as_str() {
-        let schema = openapi::document().pointer(&target[1..]).expect("it leads somewhere");
+        let schema = DOCUMENT.pointer(&target[1..]).expect("it leads somewhere");
         missing(value, schema, place, to);
     }
     for part in schema["allOf"].as_array().into_iter().flatten() {
@@ -42,8 +46,7 @@ fn an_answer_holds_what_its_schema_requires() {
     let cases: u64 = std::env::var("DESCRIBED").ok().and_then(|cases| cases.parse().ok()).unwrap_or(9);
     let mut found = Vec::new();
     for entry in CATALOGUE {
-        let schema =
-            &openapi::document()["components"]["schemas"][format!("{}-answer", entry.meta.slug.replace('/', "-"))];
+        let schema = &DOCUMENT["components"]["schemas"][format!("{}-answer", entry.meta.slug.replace('/', "-"))];
         assert!(schema["required"].is_array(), "{}", entry.meta.slug);
         let start = Value::Object(entry.start().clone());
         for seed in 0..cases {

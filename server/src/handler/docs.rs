@@ -48,16 +48,10 @@ impl Reference {
     }
 }
 
-/// Drawn once, beside whatever else is answered.
+/// Drawn when it is asked for first, beside whatever else is answered.
 async fn reference() -> Result<&'static Reference, Fault> {
     static DRAWN: OnceCell<Reference> = OnceCell::const_new();
     DRAWN.get_or_try_init(|| async { spawn_blocking(Reference::draw).await }).await.map_err(|_| Fault::Leaving)
-}
-
-/// Draws the reference before anybody asks for it.
-pub async fn prepare() {
-    // Who asks is told what is wrong.
-    let _ = reference().await;
 }
 
 /// The addresses of the reference below its index.
@@ -115,7 +109,9 @@ mod tests {
     #[test]
     fn every_page_of_the_description_has_an_address() {
         let mut drawn = sensewright_web::api_pages(&openapi::document(CATALOGUE));
-        drawn.iter_mut().for_each(|page| *page = format!("{REFERENCE}/{page}"));
+        for page in &mut drawn {
+            *page = format!("{REFERENCE}/{page}");
+        }
         let mut addresses: Vec<String> = pages().collect();
         drawn.sort();
         addresses.sort();
