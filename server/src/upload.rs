@@ -4,6 +4,7 @@
 //! on its way, and nothing of it is kept. So there is no limit on its length and on its time, but on how many there are at
 //! once, and on how slowly it may come. Who leaves is worked for to the end of the piece at hand.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
@@ -81,7 +82,7 @@ pub async fn receive(
     carrier: Carrier,
     ask: Ask,
     body: Body,
-    course: &Course,
+    course: &Arc<Course>,
 ) -> Result<Received, Refused> {
     let mut intake = Intake::new(carrier, ask);
     match through(uploads, &mut intake, body, course).await {
@@ -94,7 +95,7 @@ async fn through(
     uploads: &Uploads,
     intake: &mut Intake,
     mut body: Body,
-    course: &Course,
+    course: &Arc<Course>,
 ) -> Result<(ProfileInput, ProfileOutput), Fault> {
     let mut working: Option<oneshot::Receiver<Piece>> = None;
     let mut spare = Vec::with_capacity(PIECE + PACE);
@@ -114,7 +115,6 @@ async fn through(
         }
         if let Some(done) = working.take() {
             let piece = done.await.map_err(|_| Fault::Leaving)?;
-            course.rows.store(piece.profile.rows(), Ordering::Relaxed);
             if !piece.useful {
                 to_the_end(body).await;
                 return piece.profile.finish().map_or_else(|refusal| Err(refusal.into()), |_| Err(Fault::Broken));
@@ -124,7 +124,8 @@ async fn through(
         }
         if let Some(profile) = intake.profile.take() {
             let bytes = std::mem::replace(&mut intake.piece, std::mem::take(&mut spare));
-            working = Some(uploads.run(move || Piece::work(profile, bytes)));
+            let course = Arc::clone(course);
+            working = Some(uploads.run(move || Piece::work(profile, bytes, &course)));
         }
     }
     if let Some(done) = working.take() {
@@ -132,7 +133,8 @@ async fn through(
     }
     let (input, profile) = intake.finish()?;
     let last = std::mem::take(&mut intake.piece);
-    let finished = uploads.run(move || Piece::work(profile, last).profile.finish());
+    let told = Arc::clone(course);
+    let finished = uploads.run(move || Piece::work(profile, last, &told).profile.finish());
     let output = finished.await.map_err(|_| Fault::Leaving)??;
     course.rows.store(output.lines.rows, Ordering::Relaxed);
     Ok((input, output))
@@ -162,8 +164,10 @@ struct Piece {
 }
 
 impl Piece {
-    fn work(mut profile: Box<Profile>, mut bytes: Vec<u8>) -> Self {
+    fn work(mut profile: Box<Profile>, mut bytes: Vec<u8>, course: &Course) -> Self {
         let useful = profile.push(&bytes);
+        // Told at once: the next piece may be long in coming.
+        course.rows.store(profile.rows(), Ordering::Relaxed);
         bytes.clear();
         Self { profile, bytes, useful }
     }

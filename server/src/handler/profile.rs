@@ -93,7 +93,7 @@ pub async fn page(State(site): State<Arc<Site>>, request: Request, entry: &'stat
     let program = Audience::of(&parts.uri, &parts.headers) == Audience::Program;
     let origin = origin(&site, &parts.headers);
     let carrier = Carrier::Parts(Box::new(Parts::new(&boundary)));
-    let done = receive(&site.uploads, carrier, of_form, body, &Course::default()).await;
+    let done = receive(&site.uploads, carrier, of_form, body, &Arc::default()).await;
     let depth = if program { Depth::Whole } else { Depth::Page };
     let drawn = |status: StatusCode, pairs: &[Pair], outcome: Outcome| {
         let page = sensewright_web::entry_page(entry, pairs, outcome, &origin);
