@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 use std::io::Read;
+use std::sync::LazyLock;
 
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::http::{HeaderMap, Uri};
@@ -48,10 +49,12 @@ impl Reference {
     }
 }
 
-/// Drawn when it is asked for first, beside whatever else is answered.
+/// Drawn when it is asked for first, on a thread beside; once, even when all who asked have left before it is done.
 async fn reference() -> Result<&'static Reference, Fault> {
-    static DRAWN: OnceCell<Reference> = OnceCell::const_new();
-    DRAWN.get_or_try_init(|| async { spawn_blocking(Reference::draw).await }).await.map_err(|_| Fault::Leaving)
+    static DRAWN: LazyLock<Reference> = LazyLock::new(Reference::draw);
+    static AT_HAND: OnceCell<&Reference> = OnceCell::const_new();
+    let drawn = AT_HAND.get_or_try_init(|| async { spawn_blocking(|| &*DRAWN).await }).await;
+    drawn.copied().map_err(|_| Fault::Leaving)
 }
 
 /// The addresses of the reference below its index.
