@@ -10,12 +10,10 @@
 //! Bulk    the rest, up to the budget: one turn
 //! ```
 
-use std::cell::Cell;
 use std::num::NonZero;
 use std::panic::resume_unwind;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::{Duration, Instant};
 
 use axum::response::Response;
 use rayon::{ThreadPool, ThreadPoolBuilder};
@@ -30,8 +28,6 @@ use crate::queue::{Lane, Turn, seconds_of, units_in};
 
 /// Up to this work is light, in milliseconds of a core.
 const LIGHT_MILLIS: u64 = 5;
-/// How long a thread of a turn works before it lets others run.
-const MAKE_WAY_EACH: Duration = Duration::from_micros(500);
 /// Threads of a turn: beyond them a calculation gains little.
 const MOST_THREADS: usize = 8;
 
@@ -177,14 +173,7 @@ where
     W: FnOnce(Work) -> Result<T, Fault> + Send + 'static,
 {
     // The turn goes with the work, not with the request: a calculation runs on until it asks whether to go on.
-    let done = spawn_blocking(move || {
-        turn.run(|| {
-            work(Work::until(&|| {
-                make_way();
-                stop.load(Ordering::Relaxed)
-            }))
-        })
-    });
+    let done = spawn_blocking(move || turn.run(|| work(Work::until(&|| stop.load(Ordering::Relaxed)))));
     match done.await {
         Ok(result) => result,
         Err(ended) if ended.is_panic() => resume_unwind(ended.into_panic()),
@@ -205,20 +194,6 @@ pub(crate) fn threads() -> Option<ThreadPool> {
 fn step_back() {
     #[cfg(target_os = "linux")]
     let _ = rustix::process::nice(5);
-    MADE_WAY.set(Some(Instant::now()));
-}
-
-thread_local! {
-    /// When a thread of a turn let others run last; nothing in every other thread.
-    static MADE_WAY: Cell<Option<Instant>> = const { Cell::new(None) };
-}
-
-/// Lets short work that has come meanwhile run now: the system would leave the core to this thread for some milliseconds.
-fn make_way() {
-    if MADE_WAY.get().is_some_and(|last| last.elapsed() >= MAKE_WAY_EACH) {
-        std::thread::yield_now();
-        MADE_WAY.set(Some(Instant::now()));
-    }
 }
 
 /// Raises a flag when it is dropped.
