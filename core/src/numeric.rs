@@ -118,6 +118,38 @@ pub fn crossing(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
     high
 }
 
+/// The first of evenly spaced places, counted from 0 up to `last`, at which a falling function is no longer positive; it is
+/// positive at 0 and not at `last`. Asks at most one question more than halving does, and few where the function is smooth:
+/// between the straight line and the middle (I. F. D. Oliveira and R. H. C. Takahashi, ACM Trans. Math. Softw. 47 (2020) 5).
+///
+/// # Errors
+/// What the function says.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, and inside 0 … last")]
+pub fn first_place<E>(last: u32, ends: [f64; 2], mut f: impl FnMut(u32) -> Result<f64, E>) -> Result<u32, E> {
+    let [mut above, mut below] = ends;
+    let (mut low, mut high) = (0.0, f64::from(last));
+    let pull = 0.2 / high;
+    let mut allowed = f64::from(last.next_power_of_two());
+    while high - low > 1.0 {
+        let (width, half) = (high - low, f64::midpoint(low, high));
+        let straight = low + width * above / (above - below);
+        let away = half - straight;
+        let pulled = pull * width * width;
+        let moved = if pulled < away.abs() { straight + pulled.copysign(away) } else { half };
+        let reach = (allowed - 0.5 * width).max(0.0);
+        let at = if (moved - half).abs() <= reach { moved } else { half - reach.copysign(away) };
+        let at = at.round().clamp(low + 1.0, high - 1.0);
+        let value = f(at as u32)?;
+        if value > 0.0 {
+            (low, above) = (at, value);
+        } else {
+            (high, below) = (at, value);
+        }
+        allowed *= 0.5;
+    }
+    Ok(high as u32)
+}
+
 /// Evenly spaced places of a search, ends included.
 const PLACES: u32 = 33;
 
@@ -173,6 +205,28 @@ mod tests {
             // 1 − 1e-9 itself is known to 1e-16, so that its logarithm is to 1e-7 of one.
             assert!((found - at).abs() < 1e-13 + 2e-16 / (1.0 - level), "{found} {at}");
         }
+    }
+
+    /// Every place is found as by counting, with at most one question more than halving asks; smooth functions need few.
+    #[test]
+    fn the_first_place_is_found_with_few_questions() {
+        for bits in [1, 7, 20] {
+            let last = 1_u32 << bits;
+            for at in (1..=60).map(|part| (f64::from(last) * f64::from(part) / 60.0).ceil()) {
+                let smooth = |x: f64| (-3.0 * x / f64::from(last)).exp() - (-3.0 * (at - 0.5) / f64::from(last)).exp();
+                let sharp = |x: f64| if x < at { 1.0 } else { -1e9 };
+                for (most, f) in [(bits + 1, &sharp as &dyn Fn(f64) -> f64), ((bits + 1).min(10), &smooth)] {
+                    let mut asked = 0;
+                    let ends = [f(0.0), f(f64::from(last))];
+                    let found = first_place(last, ends, |place| {
+                        asked += 1;
+                        Ok::<_, ()>(f(f64::from(place)))
+                    });
+                    assert!(found.map(f64::from) == Ok(at) && asked <= most, "{at} of {last}: {found:?} after {asked}");
+                }
+            }
+        }
+        assert_eq!(first_place(1 << 20, [1.0, -1.0], |_| Err("stopped")), Err("stopped"));
     }
 
     /// Two humps of closed form, and a pole that ends the search.

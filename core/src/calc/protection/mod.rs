@@ -151,16 +151,22 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
     }
 
     fn cost(input: &I, depth: Depth, _: Work) -> Cost {
-        // Levers that touch the noise ask for its courses anew.
-        let drawn = Cost { units: 20_000_000, bytes: 1 << 20 }.times(if depth == Depth::Requirements { 1 } else { 6 });
-        // Its levers and curves ask for the window some hundred times, which is nothing without noise.
-        let told = Cost { units: 80 * Cost::SMALL.units, ..Cost::SMALL };
-        let terms = input.terms();
-        match terms.noise_is {
-            _ if terms.noise == 0.0 => Cost::SMALL,
-            Autocorrelation::White if depth == Depth::Requirements => Cost::SMALL,
-            Autocorrelation::White => told,
-            _ => drawn,
+        let (terms, alone) = (input.terms(), depth == Depth::Requirements);
+        let noise = terms.sampled();
+        match noise.kind {
+            _ if noise.rms == 0.0 => Cost::SMALL,
+            // What would open the room asks for other noises, curves and levers for the window some hundred times.
+            Autocorrelation::White => {
+                let asked = ramp::white_units(&noise, terms.rate);
+                let units = if alone {
+                    asked
+                } else {
+                    (80 * Cost::SMALL.units + 3_000_000).saturating_add(asked.saturating_mul(20))
+                };
+                Cost::SMALL.and(Cost { units, bytes: 0 })
+            }
+            // Levers that touch the noise ask for its courses anew.
+            _ => Cost { units: 20_000_000, bytes: 1 << 20 }.times(if alone { 1 } else { 6 }),
         }
     }
 
@@ -168,8 +174,8 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
         Ok(Window::of(input.terms(), work)?)
     }
 
-    fn requirements(input: &I, window: &Window, to: &mut Ledger) {
-        requirements::requirements(window, &|| lever::levers(input, window, Work::FREE).unwrap_or_default(), to);
+    fn requirements(_: &I, window: &Window, to: &mut Ledger) {
+        requirements::requirements(window, to);
     }
 
     fn detail(input: &I, window: Window, work: Work) -> Result<ThresholdOutput, Refused> {

@@ -41,7 +41,7 @@ impl NoiseCost {
         }
         let [rate, nuisance_per_hour, missed_share] = others;
         let ramp = Ramp::of(noise, rate, work)?;
-        let distance = ramp.distance_for(missed_share);
+        let distance = ramp.distance_for(missed_share, work)?;
         let sigma = noise.sigma_for(nuisance_per_hour, work)?;
         let cost = Arc::new(Self { rests_on, sigma, ramp, distance });
         LAST.with_borrow_mut(|last| {

@@ -24,6 +24,7 @@ use std::collections::VecDeque;
 use std::f64::consts::PI;
 
 use super::rows::{Autocorrelation, Noise};
+use crate::numeric::first_place;
 use crate::propagation::{normal_distribution, normal_quantile, philox4x32};
 use crate::work::{Halt, Work};
 
@@ -31,6 +32,12 @@ use crate::work::{Halt, Work};
 pub(super) const SAMPLES: usize = 2000;
 /// Further than this many sigma no noise reaches.
 const REACH: f64 = 8.3;
+/// Places of a distance within that reach.
+const PLACES: u32 = 1 << 20;
+/// The logarithm of a chance to be beyond that is as good as sure: 2,000 of them are 2·10⁻¹³.
+const SURE: f64 = 1e-16;
+/// A share that is none.
+const NO_SHARE: f64 = 1e-17;
 /// Courses that are drawn.
 pub const COURSES: u32 = 8000;
 /// Waves of a course.
@@ -105,37 +112,41 @@ impl Ramp {
 
     /// The distance at which no more than this share is late, never less than without noise: what is certain to be enough,
     /// and what may be; they differ where courses are drawn.
-    pub fn distance_for(&self, share: f64) -> (f64, f64) {
-        (
-            self.distance(share, 1.0),
-            if self.drawn.is_empty() { self.distance(share, 1.0) } else { self.distance(share, -1.0) },
-        )
-    }
-
-    fn distance(&self, share: f64, side: f64) -> f64 {
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn distance_for(&self, share: f64, work: Work) -> Result<(f64, f64), Halt> {
         let quiet = self.quiet();
-        let enough = |distance: f64| {
-            let late = self.late(distance);
-            side.mul_add(late.within, late.share) <= share
-        };
-        if self.noise.rms == 0.0 || self.step == 0.0 || enough(quiet) {
-            return quiet;
+        if self.noise.rms == 0.0 || self.step == 0.0 {
+            return Ok((quiet, quiet));
         }
         if let Some(last) = self.drawn.last() {
-            // A share that so few courses cannot show needs more than all of them.
-            let first = self.drawn.partition_point(|distance| !enough(*distance));
-            return self.drawn.get(first).map_or(last + REACH * self.noise.rms, |distance| distance.max(quiet));
+            let of = |side: f64| {
+                let enough = |distance: f64| {
+                    let late = self.late(distance);
+                    side.mul_add(late.within, late.share) <= share
+                };
+                if enough(quiet) {
+                    return quiet;
+                }
+                // A share that so few courses cannot show needs more than all of them.
+                let first = self.drawn.partition_point(|distance| !enough(*distance));
+                self.drawn.get(first).map_or(last + REACH * self.noise.rms, |distance| distance.max(quiet))
+            };
+            return Ok((of(1.0), of(-1.0)));
         }
-        let (mut low, mut high) = (quiet, quiet + REACH * self.noise.rms);
-        for _ in 0..20 {
-            let middle = f64::midpoint(low, high);
-            if enough(middle) {
-                high = middle;
-            } else {
-                low = middle;
-            }
-        }
-        high
+        // In sigma the share falls all but straight.
+        let sigma = |late: f64| normal_quantile(late.clamp(NO_SHARE, 1.0 - f64::EPSILON));
+        let at = |place: u32| REACH * self.noise.rms * f64::from(place) / f64::from(PLACES) + quiet;
+        let excess = |place: u32| {
+            work.go_on()?;
+            let late = self.white(at(place));
+            let height = (sigma(late) - sigma(share)).abs();
+            Ok(if late > share { height } else { -height })
+        };
+        let first = excess(0)?;
+        let place = if first > 0.0 { first_place(PLACES, [first, sigma(NO_SHARE) - sigma(share)], excess)? } else { 0 };
+        Ok((at(place), at(place)))
     }
 
     /// The closed form for white noise, over the phase of the samples.
@@ -169,17 +180,22 @@ impl Ramp {
         for k in 0..count {
             let back = (count - 1 - k) as f64 + phase;
             let z = (distance - back * self.step) / self.noise.rms;
-            // One tail is enough: the other side is what is left.
-            let tail = normal_distribution(-z.abs());
-            let (log, chance) =
-                if z < 0.0 { (libm::log(tail.max(f64::MIN_POSITIVE)), 1.0 - tail) } else { (libm::log1p(-tail), tail) };
+            // One tail is enough: the other side is what is left; where no noise reaches, there is none.
+            let tail = if z > REACH { 0.0 } else { normal_distribution(-z.abs()) };
+            let (log, chance) = if z < 0.0 {
+                (libm::log(tail.max(f64::MIN_POSITIVE)), 1.0 - tail)
+            } else if tail > 0.0 {
+                (libm::log1p(-tail), tail)
+            } else {
+                (0.0, 0.0)
+            };
             chances.push(chance);
             sums.push(sums[k] + log);
             let first = if k + 1 < n {
                 0.0
             } else {
-                let row = libm::exp(sums[k + 1] - sums[k + 1 - n]);
-                if k + 1 == n { row } else { still[k - n] * chances[k - n] * row }
+                let before = if k + 1 == n { 1.0 } else { still[k - n] * chances[k - n] };
+                if before > 0.0 { before * libm::exp(sums[k + 1] - sums[k + 1 - n]) } else { 0.0 }
             };
             still.push(still[k] - first);
             // Rounding has the rest.
@@ -200,8 +216,23 @@ impl Ramp {
             let z = (distance - (end - 1.0 + phase) * self.step) / self.noise.rms;
             (end - first) * libm::log(normal_distribution(z).max(f64::MIN_POSITIVE))
         };
-        -libm::expm1((0..SAMPLES).map(log).sum::<f64>())
+        // From the nearest on; further away than noise reaches every one is beyond.
+        let logs = (0..SAMPLES).rev().map(log).take_while(|log| *log < -SURE);
+        -libm::expm1(logs.sum::<f64>())
     }
+}
+
+/// What the distance for a share costs in white noise, in units: some eight questions, each over all phases, of which a
+/// sample that noise reaches takes 80 ns and any other 5.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, positive and bounded")]
+pub(super) fn white_units(noise: &Noise, slope: f64) -> u64 {
+    let (step, most) = (slope / noise.sample_hz, SAMPLES as f64);
+    if step == 0.0 {
+        return 0;
+    }
+    let reached = (2.0 * REACH * noise.rms / step).min(most);
+    let row = f64::from(noise.in_a_row).min(most);
+    (8.0 * phases(step, noise.rms) * (24.0 * reached + 1.5 * row)) as u64
 }
 
 /// Over how many phases of the samples white noise is averaged.
@@ -369,7 +400,10 @@ mod tests {
         assert!((white.late(15e-3).share - 0.485).abs() < 1e-3, "{:?}", white.late(15e-3));
         assert!((white.late(11e-3).share - 0.815).abs() < 1e-3, "{:?}", white.late(11e-3));
         let quiet = ramp(Noise { rms: 0.0, ..noise(Autocorrelation::White, 0.0) }, 5e-3);
-        assert_eq!((quiet.late(15e-3).share, quiet.distance_for(1e-3).0), (0.0, quiet.quiet()));
+        assert_eq!(
+            (quiet.late(15e-3).share, quiet.distance_for(1e-3, Work::FREE).map(|both| both.0)),
+            (0.0, Ok(quiet.quiet()))
+        );
     }
 
     /// Drawn courses of noise that is all but white are late as often as the closed form says.
@@ -396,7 +430,7 @@ mod tests {
             [(Autocorrelation::White, 0.0), (Autocorrelation::OnePole, 0.5), (Autocorrelation::Gaussian, 0.5)]
         {
             let ramp = ramp(noise(kind, hz), 5e-3);
-            let (distance, perhaps) = ramp.distance_for(0.01);
+            let (distance, perhaps) = ramp.distance_for(0.01, Work::FREE).expect("nobody stops it");
             assert!(perhaps <= distance);
             let late = ramp.late(distance);
             assert!(late.share + late.within <= 0.01 && late.share > 1e-3, "{kind:?} {late:?}");

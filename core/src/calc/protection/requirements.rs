@@ -1,32 +1,18 @@
 //! What is required of a threshold, and what an engineer must know about it.
 
 use super::window::{Faults, UNREAD};
-use super::{Autocorrelation, ThresholdLever, Window, let_through};
+use super::{Autocorrelation, Window, let_through};
 use crate::judge::{Judged, Ledger, Limit, Words, passes};
-use crate::quantity::{Quantity, Unit, in_sentence, one, percent};
+use crate::quantity::{Unit, in_sentence, one, percent};
 use crate::report::{Finding, Severity};
 
-/// The two smallest changes that are each enough, in a sentence; nothing when none is. Keeping fewer sigma only moves the
-/// fault to the nuisance trips.
-pub(super) fn way_out(levers: &[ThresholdLever]) -> Option<String> {
-    let way = |lever: &ThresholdLever| {
-        let enough_at = lever.enough_at?;
-        let say = |value: f64| Quantity::new(value, lever.unit).brief(5);
-        Some(format!("{} {} instead of {}", in_sentence(&lever.label), say(enough_at), say(lever.value)))
-    };
-    let ways: Vec<String> = levers.iter().filter(|lever| lever.id != "noise_sigma").filter_map(way).take(2).collect();
-    (!ways.is_empty()).then(|| ways.join(", or "))
-}
-
-pub(super) fn requirements(window: &Window, levers: &dyn Fn() -> Vec<ThresholdLever>, to: &mut Ledger) {
+pub(super) fn requirements(window: &Window, to: &mut Ledger) {
     let (terms, (low, high)) = (&window.terms, window.edges());
     if !terms.raced {
         to.require(window.room(), |_| {
             let note = format!("{}: errors, noise and reaction against the distance from normal to hazard", terms.name);
-            let way = way_out(&levers())
-                .map_or_else(|| " No single change is enough.".into(), |way| format!(" Enough alone: {way}."));
             let (low, high, short) = (terms.say(low), terms.say(high), terms.say_difference(-window.width));
-            let failure = format!("No value works: it must lie above {low} and below {high}, short by {short}.{way}");
+            let failure = format!("No value works: it must lie above {low} and below {high}, short by {short}.");
             Words::new("Room for the threshold", note, failure)
         });
     }

@@ -20,6 +20,7 @@
 
 use std::f64::consts::PI;
 
+use crate::numeric::first_place;
 use crate::propagation::{normal_distribution, normal_quantile};
 use crate::work::{Halt, Work};
 
@@ -77,6 +78,10 @@ const POINTS: u32 = 2048;
 const LEAST_VARIANCE: f64 = 1e-5;
 /// Beyond this many sigma there is no noise.
 const MOST_SIGMA: f64 = 37.0;
+/// Places of a level up to there.
+const PLACES: u32 = 1 << 24;
+/// The chance that a sample is beyond them.
+const NO_CHANCE: f64 = 5.7e-300;
 /// Fewer rows an hour are none.
 const NO_ROWS: f64 = 1e-12;
 
@@ -103,24 +108,24 @@ impl Noise {
     /// The work was stopped.
     pub fn sigma_for(&self, allowed_per_hour: f64, work: Work) -> Result<f64, Halt> {
         let allowed = allowed_per_hour.max(NO_ROWS);
-        let rare = |sigma: f64| {
-            let rows = self.rows(sigma);
-            rows.per_hour + rows.within <= allowed
-        };
-        if self.rms == 0.0 || rare(0.0) {
+        if self.rms == 0.0 {
             return Ok(0.0);
         }
-        let (mut low, mut high) = (0.0, MOST_SIGMA);
-        for _ in 0..24 {
+        // As the sigma at which as many samples for themselves would be beyond, a rate falls all but straight.
+        let sigma = |per_hour: f64| {
+            let each = libm::pow(per_hour / (3600.0 * self.sample_hz), 1.0 / f64::from(self.in_a_row));
+            normal_quantile(each.clamp(NO_CHANCE, 0.5))
+        };
+        let at = |place: u32| MOST_SIGMA * f64::from(place) / f64::from(PLACES);
+        let excess = |place: u32| {
             work.go_on()?;
-            let middle = f64::midpoint(low, high);
-            if rare(middle) {
-                high = middle;
-            } else {
-                low = middle;
-            }
-        }
-        Ok(high)
+            let rows = self.rows(at(place));
+            let most = rows.per_hour + rows.within;
+            let height = (sigma(most) - sigma(allowed)).abs();
+            Ok(if most > allowed { height } else { -height })
+        };
+        let first = excess(0)?;
+        Ok(if first > 0.0 { at(first_place(PLACES, [first, sigma(0.0) - sigma(allowed)], excess)?) } else { 0.0 })
     }
 }
 

@@ -1,9 +1,8 @@
 //! The page of a threshold.
 
-use super::requirements::way_out;
 use super::{Terms, ThresholdLever, ThresholdOutput, ThresholdRisk};
 use crate::judge::{Judged, Ledger, Verdict};
-use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, hertz, one, percent, second, volt};
+use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, hertz, in_sentence, one, percent, second, volt};
 use crate::report::kit::Columns;
 use crate::report::{Axis, Block, Cell, Chart, Curve, Figure, LineRow, NumberLine, Stroke, Table, View};
 
@@ -89,7 +88,23 @@ fn more(terms: &Terms, result: &ThresholdOutput) -> String {
             )
         },
     );
-    way_out(&result.levers).map_or_else(|| takes.clone(), |way| format!("{takes} Enough alone: {way}."))
+    match way_out(&result.levers) {
+        Some(way) => format!("{takes} Enough alone: {way}."),
+        None if result.has_room => takes,
+        None => format!("{takes} No single change is enough."),
+    }
+}
+
+/// The two smallest changes that are each enough, in a sentence; nothing when none is. Keeping fewer sigma only moves the
+/// fault to the nuisance trips.
+fn way_out(levers: &[ThresholdLever]) -> Option<String> {
+    let way = |lever: &ThresholdLever| {
+        let enough_at = lever.enough_at?;
+        let say = |value: f64| Quantity::new(value, lever.unit).brief(5);
+        Some(format!("{} {} instead of {}", in_sentence(&lever.label), say(enough_at), say(lever.value)))
+    };
+    let ways: Vec<String> = levers.iter().filter(|lever| lever.id != "noise_sigma").filter_map(way).take(2).collect();
+    (!ways.is_empty()).then(|| ways.join(", or "))
 }
 
 fn values(terms: &Terms, result: &ThresholdOutput) -> Table {

@@ -225,7 +225,7 @@ impl Terms {
     }
 
     /// The noise as it is sampled; where its frequency is not given it is worked out as white and not judged.
-    fn sampled(&self) -> Noise {
+    pub(super) fn sampled(&self) -> Noise {
         let (kind, hz) = self.noise_hz.map_or((Autocorrelation::White, 0.0), |hz| (self.noise_is, hz));
         Noise { rms: self.noise, kind, hz, in_a_row: self.in_a_row, sample_hz: self.sample_hz }
     }
