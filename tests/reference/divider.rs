@@ -121,9 +121,19 @@ fn stress_of_the_elements() {
 /// 140.18 V; the upper string takes most of the voltage with its 0.8 % up and the 0.2 % of the lower part down.
 #[test]
 fn unequal_sharing_of_one_high_element() {
-    let (upper, lower) = (4.08e6 * 1.008, 8060.0 * 0.998);
+    // Over the 60 K to its ambient any two parts drift apart by 40 ppm/K at most: 1,200 ppm each way.
+    let (upper, lower) = (4.08e6 * 1.0092, 8060.0 * 0.9968);
     let on_string = 831.6 * upper / (upper + lower);
-    holds(rung(&car(&[]), "unequal", "element_v"), on_string * 1.008 / (1.008 + 5.0 * 0.992), 1e-9);
+    holds(rung(&car(&[]), "unequal", "element_v"), on_string * 1.0092 / (1.0092 + 5.0 * 0.9908), 1e-9);
+    // By coefficients of 100 ppm/K each: 6,000 ppm each way, of the lower part 25 ppm/K.
+    let apart = car(&[
+        ("/upper/drift_by", json!("absolute")),
+        ("/upper/tcr_ppm_per_k", json!(100.0)),
+        ("/lower/tcr_ppm_per_k", json!(25.0)),
+    ]);
+    let (upper, lower) = (4.08e6 * 1.014, 8060.0 * 0.9965);
+    let on_string = 831.6 * upper / (upper + lower);
+    holds(rung(&apart, "unequal", "element_v"), on_string * 1.014 / (1.014 + 5.0 * 0.986), 1e-9);
 }
 
 /// By hand: one short reads × 4088060/3408060 = 1.199527. Script: × 1.3317 for four elements; one element: nothing left.

@@ -5,7 +5,7 @@
 //!
 //! ```text
 //! Formula    e(I) = g I + o; step at the change of range at I_h ≤ e_fine(I_h) + e_coarse(I_h); weights w = (1/u_i²)/Σ(1/u_j²),
-//!            u = 1/√Σ(1/u_j²), u = e/√3; lowest change-over I_h (1 − h); bits for one range log2(2 I_fs/I_res)
+//!            u = 1/√Σ(1/u_j²), u = e/√3; changes over for certain below I_h + e_fine(I_h) ≤ full scale; lowest change-over I_h (1 − h); bits for one range log2(2 I_fs/I_res)
 //! Symbols    g relative error, o [A] fixed error, h hysteresis
 //! Valid      errors that the two ranges do not share: a common reference or shunt cancels out of the seam
 //! Source     common practice, no source; weighted mean: JCGM 100:2008 and the Gauss-Markov theorem
@@ -137,12 +137,14 @@ impl Calculation for ShuntTwoRange {
             let failure = format!("The reading may step by {} at {at}; {allowed} are allowed.", ampere(step));
             Words::new("Step at the change of range", "both errors against each other", failure)
         });
-        let reach = input.fine.full_scale_a;
-        to.require(Judged::at_most("shunt.change-over", "/change_over_a", Unit::Ampere, at.value, reach), |_| {
-            let reach = ampere(reach);
-            let failure =
-                format!("The change-over at {at} lies beyond the fine range of {reach}: what lies between clips.");
-            Words::new("Change-over inside the fine range", "", failure)
+        // A fine range that reads low is full before it shows the change-over.
+        let (reach, needed) = (input.fine.full_scale_a, at.value + fine);
+        to.require(Judged::at_most("shunt.change-over", "/change_over_a", Unit::Ampere, needed, reach), |_| {
+            let (reach, fine) = (ampere(reach), ampere(*fine));
+            let failure = format!(
+                "The change-over at {at} with the error of the fine range, {fine}, lies beyond its full scale of {reach}: a part that reads low clips before it changes over."
+            );
+            Words::new("Change-over inside the fine range", "with the error of the fine range", failure)
         });
         to.warn("shunt.fine-range-worse", "/change_over_a", fine > coarse, || {
             format!(
@@ -192,6 +194,14 @@ impl Calculation for ShuntTwoRange {
         vec![
             range("Fine range at the change-over", "e_f", fine.gain_percent, fine.offset_a, fine_error.value),
             range("Coarse range at the change-over", "e_c", coarse.gain_percent, coarse.offset_a, coarse_error.value),
+            Step::worked(
+                "Fine range must read",
+                "I_u",
+                "I_h + e_f",
+                ampere(at.value + result.fine_error_a),
+                "definition",
+                |p| p.of(at) + p.of(fine_error),
+            ),
             Step::worked("Step at the change of range", "Δ", "e_f + e_c", seam, "common practice, no source", |p| {
                 p.of(fine_error) + p.of(coarse_error)
             }),

@@ -4,10 +4,11 @@
 //! far apart in voltage. The path between any two points is compared with what the voltage between them asks for.
 //!
 //! ```text
-//! Formula    required = c · V |i − j|/n; in one row |i − j| gaps; between rows √((rows apart · row gap)² + (places apart · gap)²)
+//! Formula    required = c · V_ij, V_ij = V m (1 + t)/(m (1 + t) + (n − m)(1 − t)), m = |i − j|: those between the points are
+//!            high and the rest is low, as in `stress`; in one row |i − j| gaps; between rows √((rows apart · row gap)² + (places apart · gap)²)
 //! Symbols    points 0 … n of the chain, c [mm/V], gap the smaller of body creepage and pad gap [mm]
 //! Layout     rows of m elements, each row back under the one before; copper between two gaps does not insulate
-//! Single     the element gap must also carry V/(n − 1), the voltage after one short, and all of V where an open element is
+//! Single     the element gap must also carry the largest share of n − 1 elements, one being short, and all of V where an open element is
 //!            seen by no check
 //! Valid      equal elements; plain board surface without slots; the shortest bypass is given where there is one
 //! Source     geometry; mm per volt: as entered, the starting value from memory; which distance a standard asks for is
@@ -19,11 +20,13 @@ use std::fmt;
 use serde::{Serialize, Serializer};
 use utoipa::ToSchema;
 
+use super::stress::Elements;
+
 /// The layout of the upper string.
 #[derive(Clone, Copy, Debug)]
 pub struct Fold {
-    /// Elements.
-    pub count: u32,
+    /// The elements, with all that parts their resistances.
+    pub elements: Elements,
     /// Elements in a row.
     pub per_row: u32,
     /// Surface path over one element, mm.
@@ -34,8 +37,10 @@ pub struct Fold {
     pub bypass_mm: Option<f64>,
     /// What a volt asks for, mm.
     pub mm_per_v: f64,
-    /// Voltage across the string, V.
+    /// The most that the string takes, V.
     pub string_v: f64,
+    /// The same with one element short, V.
+    pub one_short_v: f64,
     /// Voltage over an open element that no check sees, V.
     pub open_v: Option<f64>,
 }
@@ -94,10 +99,14 @@ pub struct DividerPath {
 }
 
 impl Fold {
+    fn count(&self) -> u32 {
+        self.elements.count.max(1)
+    }
+
     /// Row and place of a point, one for each row it belongs to: the turn between two rows lies in both.
     fn places(&self, point: u32) -> impl Iterator<Item = (f64, f64)> {
-        let m = self.per_row.clamp(1, self.count.max(1));
-        let rows = self.count.div_ceil(m).max(1);
+        let m = self.per_row.clamp(1, self.count());
+        let rows = self.count().div_ceil(m);
         let (first, last) = (point.saturating_sub(1) / m, (point / m).min(rows - 1));
         (first..=last).map(move |row| {
             let along = point - row * m;
@@ -135,15 +144,15 @@ impl Fold {
 
     /// Voltage between two points, V.
     fn between_v(&self, i: u32, j: u32) -> f64 {
-        self.string_v * f64::from(i.abs_diff(j)) / f64::from(self.count.max(1))
+        self.string_v * self.elements.share_of(f64::from(i.abs_diff(j)), f64::from(self.count()))
     }
 
     /// One element, one element after another is short, the two ends, and the worst pair of all points.
     pub fn paths(&self) -> Vec<DividerPath> {
-        let n = self.count.max(1);
+        let n = self.count();
         let mut paths = vec![self.path(Between::Element, 0, 1, self.between_v(0, 1), self.gap_mm)];
         if n > 1 {
-            let one_short = self.string_v / f64::from(n - 1);
+            let one_short = self.one_short_v * self.elements.unequal_share(f64::from(n - 1));
             paths.push(self.path(Between::OneShort, 0, 1, one_short, self.gap_mm));
         }
         if let Some(open_v) = self.open_v {
@@ -167,14 +176,26 @@ impl Fold {
 mod tests {
     use super::*;
 
-    const FOLD: Fold = Fold {
+    const SIX: Elements = Elements {
         count: 6,
+        resistance_ohm: 1e6,
+        tolerance: 0.0,
+        max_working_v: 200.0,
+        overload_v: 400.0,
+        rated_power_w: 0.25,
+        derate_from_degc: 70.0,
+        zero_power_degc: 155.0,
+    };
+
+    const FOLD: Fold = Fold {
+        elements: SIX,
         per_row: 3,
         gap_mm: 1.9,
         row_gap_mm: 4.0,
         bypass_mm: None,
         mm_per_v: 0.01,
         string_v: 600.0,
+        one_short_v: 600.0,
         open_v: None,
     };
 
@@ -194,6 +215,16 @@ mod tests {
         assert!((bypassed[2].available_mm - 5.0).abs() < 1e-12);
     }
 
+    /// Six elements of which one is 10 % high and five are 10 % low: 1.1/(1.1 + 5 · 0.9) of 600 V are 117.86 V; of five
+    /// 1.1/(1.1 + 4 · 0.9), 140.43 V. Two that are high: 2.2/(2.2 + 3.6), 227.59 V. Voltages along a chain of resistors.
+    #[test]
+    fn unequal_elements_ask_for_more() {
+        let unequal = Fold { elements: Elements { tolerance: 0.1, ..SIX }, ..FOLD };
+        let paths = unequal.paths();
+        assert!((paths[0].voltage_v - 117.857).abs() < 1e-3 && (paths[1].voltage_v - 140.426).abs() < 1e-3);
+        assert!((unequal.between_v(1, 3) - 227.586).abs() < 1e-3 && (unequal.between_v(0, 6) - 600.0).abs() < 1e-9);
+    }
+
     /// By hand: the turn, point 3, lies in both rows, so points 2 and 4 are two gaps apart along the copper of the turn or
     /// 4 mm across.
     #[test]
@@ -203,7 +234,7 @@ mod tests {
         assert!((FOLD.distance_mm(3, 3)).abs() < 1e-12);
         let open = Fold { open_v: Some(600.0), ..FOLD }.paths();
         assert!((open[2].required_mm - 6.0).abs() < 1e-12 && (open[2].available_mm - 1.9).abs() < 1e-12);
-        let single = Fold { count: 1, per_row: 1, ..FOLD }.paths();
+        let single = Fold { elements: Elements { count: 1, ..SIX }, per_row: 1, ..FOLD }.paths();
         assert!((single[0].available_mm - 1.9).abs() < 1e-12);
     }
 }

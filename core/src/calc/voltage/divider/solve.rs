@@ -10,7 +10,7 @@ use super::output::{
     DividerHeating, DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress,
     DividerTolerance,
 };
-use super::stress::{ElementCount, ladder};
+use super::stress::{ElementCount, Elements, ladder, most_on_upper, one_short};
 use crate::constant::{DAY_H, HOUR_S};
 use crate::judge::passes;
 use crate::physics::network::{Network, loading, parallel, string_limit};
@@ -22,6 +22,28 @@ pub fn bend(net: Network, upper: &Upper, lower: &Lower) -> f64 {
     let on_upper = upper.voltage_coefficient_ppm_per_v * 1e-6 * (1.0 - k) / f64::from(upper.count);
     let on_lower = lower.voltage_coefficient_ppm_per_v * 1e-6 * k / f64::from(lower.count);
     net.to_lower() * on_lower + net.to_upper() * on_upper
+}
+
+/// An element that may be nothing at all is no element.
+const MOST_APART: f64 = 0.99;
+
+/// Upper and lower elements over a distance of temperature, which widens tolerance and drift over life: by tracking any two
+/// of them part by no more than the limit, half of it each way.
+pub fn at_distance(upper: &Upper, lower: &Lower, distance_k: f64) -> [Elements; 2] {
+    let ppm = match upper.drift_by {
+        DriftBy::Tracking => [tracking(upper, lower) / 2.0; 2],
+        DriftBy::Absolute => [upper.tcr_ppm_per_k, lower.tcr_ppm_per_k],
+    };
+    let wider = |elements: Elements, ppm: f64| {
+        let tolerance = (elements.tolerance + ppm * 1e-6 * distance_k).min(MOST_APART);
+        Elements { tolerance, ..elements }
+    };
+    [wider(upper.elements(), ppm[0]), wider(lower.elements(), ppm[1])]
+}
+
+/// The elements as they share the voltage.
+pub(super) fn stressed(input: &DividerInput) -> [Elements; 2] {
+    at_distance(&input.upper, &input.lower, (input.ambient_degc - input.calibration_degc).abs())
 }
 
 /// Half-widths of the changes of upper and lower string with temperature, relative per kelvin: by tracking the whole
@@ -142,7 +164,7 @@ fn ratio(input: &DividerInput, net: Network, heating: DividerHeating) -> Divider
 }
 
 fn stress(input: &DividerInput, net: Network) -> DividerStress {
-    let (upper, lower) = (input.upper.elements(), input.lower.elements());
+    let [upper, lower] = stressed(input);
     let (ambient, v) = (input.ambient_degc, input.input_max_v);
     let limit_v = upper.limit_v(ambient);
     let surge = input.transient_v.map(|transient| (transient, upper.overload_v));
@@ -309,14 +331,17 @@ fn insulation(input: &DividerInput, net: Network) -> DividerInsulation {
 }
 
 fn fold(input: &DividerInput, net: Network, open_v: Option<f64>) -> Fold {
+    let [upper, lower] = stressed(input);
+    let most = |net: Network| most_on_upper(&upper, &lower, net, input.input_max_v);
     Fold {
-        count: input.upper.count,
+        elements: upper,
         per_row: input.layout.elements_per_row,
         gap_mm: input.upper.case_creepage_mm.min(input.upper.pad_gap_mm),
         row_gap_mm: input.layout.row_gap_mm,
         bypass_mm: input.layout.bypass_mm,
         mm_per_v: input.layout.creepage_mm_per_v,
-        string_v: input.input_max_v * (1.0 - net.ratio()),
+        string_v: most(net),
+        one_short_v: most(one_short(&upper, net)),
         open_v,
     }
 }

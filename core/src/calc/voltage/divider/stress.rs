@@ -9,7 +9,7 @@
 //!            V_i²/(R (1 + t)), or (V/n)²/(R (1 − t)) when all are low, whichever is more; the limit is then V_i √(P_d/P_i)
 //!            count n ≥ max(⌈V/(L d)⌉, ⌈V/L⌉ + 1, ⌈V_surge/L_o⌉): L the element's limit, d the derating limit, L_o overload;
 //!            the + 1 keeps the rest inside their limit after one short; critical resistance V_w²/P_d
-//! Symbols    t tolerance and drift over life together, relative
+//! Symbols    t tolerance and drift over life and temperature together, relative
 //! Valid      equal nominal values; steady voltage; surge shorter than the thermal time of the element
 //! Source     Ohm's and Joule's law; linear derating in the style of IEC 60115-1 (shape from memory);
 //!            80 % of the rated voltage: common practice, no source
@@ -27,7 +27,7 @@ pub struct Elements {
     pub count: u32,
     /// Resistance of each, Ω.
     pub resistance_ohm: f64,
-    /// Half-width of tolerance and drift over life together, relative.
+    /// Half-width of tolerance and drift together, relative.
     pub tolerance: f64,
     /// Rated working voltage of each, V.
     pub max_working_v: f64,
@@ -102,8 +102,13 @@ impl Elements {
 
     /// Share of the voltage of `left` elements on one that is high while the rest is low.
     pub fn unequal_share(&self, left: f64) -> f64 {
+        self.share_of(1.0, left)
+    }
+
+    /// Share of the voltage of `left` elements on so many of them that are high while the rest is low.
+    pub fn share_of(&self, high: f64, left: f64) -> f64 {
         let t = self.tolerance;
-        (1.0 + t) / ((1.0 + t) + (left - 1.0) * (1.0 - t))
+        high * (1.0 + t) / (high * (1.0 + t) + (left - high) * (1.0 - t))
     }
 
     /// The worst element of `left` that share a voltage unequally: its voltage, and the loss of the one that loses most.
@@ -154,6 +159,21 @@ impl Elements {
     }
 }
 
+/// The ratio with the upper string high and the lower part low, or the other way.
+fn off(upper: &Elements, lower: &Elements, net: Network, sign: f64) -> f64 {
+    net.ratio() * (1.0 + net.ratio_error(sign * upper.tolerance, -sign * lower.tolerance))
+}
+
+/// The most that the upper string takes of a voltage: where the lower part takes least.
+pub fn most_on_upper(upper: &Elements, lower: &Elements, net: Network, voltage_v: f64) -> f64 {
+    voltage_v * (1.0 - off(upper, lower, net, 1.0))
+}
+
+/// The strings with one upper element short.
+pub fn one_short(upper: &Elements, net: Network) -> Network {
+    Network { upper_ohm: net.upper_ohm * (upper.n() - 1.0) / upper.n(), ..net }
+}
+
 /// Every case of stress: normal, unequal sharing, one short, transient, and the lower element.
 pub fn ladder(
     upper: &Elements,
@@ -164,11 +184,7 @@ pub fn ladder(
     ambient_degc: f64,
 ) -> Vec<StressRung> {
     let (n, k) = (upper.n(), net.ratio());
-    let off = |net: Network, sign: f64| {
-        net.ratio() * (1.0 + net.ratio_error(sign * upper.tolerance, -sign * lower.tolerance))
-    };
-    // The upper string takes most where the lower part takes least.
-    let on_upper = |net: Network| voltage_v * (1.0 - off(net, 1.0));
+    let on_upper = |net: Network| most_on_upper(upper, lower, net, voltage_v);
     let label = "One element high, the rest low within tolerance and drift";
     let mut ladder = vec![
         upper.rung("normal", "Normal, equal shares", voltage_v, voltage_v * (1.0 - k) / n, upper.limit_v(ambient_degc)),
@@ -176,14 +192,14 @@ pub fn ladder(
     ];
     if upper.count > 1 {
         let left = n - 1.0;
-        let short = Network { upper_ohm: net.upper_ohm * left / n, ..net };
-        ladder.push(upper.unequal("one-short", "One element short", voltage_v, (on_upper(short), left), ambient_degc));
+        let on_string = on_upper(one_short(upper, net));
+        ladder.push(upper.unequal("one-short", "One element short", voltage_v, (on_string, left), ambient_degc));
     }
     if let Some(transient_v) = transient_v {
-        let element_v = transient_v * (1.0 - off(net, 1.0)) * upper.unequal_share(n);
+        let element_v = most_on_upper(upper, lower, net, transient_v) * upper.unequal_share(n);
         ladder.push(upper.rung("surge", "Transient, unequal shares", transient_v, element_v, upper.overload_v));
     }
-    let on_lower = (voltage_v * off(net, -1.0), lower.n());
+    let on_lower = (voltage_v * off(upper, lower, net, -1.0), lower.n());
     ladder.push(lower.unequal("lower", "Lower element", voltage_v, on_lower, ambient_degc));
     ladder
 }

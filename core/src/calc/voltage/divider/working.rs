@@ -2,6 +2,7 @@
 
 use super::input::{DividerInput, DriftBy, LeakagePath};
 use super::output::DividerOutput;
+use super::solve::stressed;
 use super::stress::StressRung;
 use crate::constant::{BOLTZMANN, ZERO_CELSIUS_K};
 use crate::quantity::{
@@ -148,7 +149,7 @@ pub(super) fn working(input: &DividerInput, result: &DividerOutput) -> Vec<Step>
 
 /// The voltage of the element with most of it in a case of stress.
 fn element(input: &DividerInput, rung: &StressRung, k: Quantity) -> Step {
-    let (upper, lower) = (input.upper.elements(), input.lower.elements());
+    let [upper, lower] = stressed(input);
     let (v, value, label) =
         (volt(rung.input_v), volt(rung.element_v), format!("Element voltage: {}", in_sentence(rung.label)));
     if rung.id == "normal" {

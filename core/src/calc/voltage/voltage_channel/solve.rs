@@ -2,6 +2,7 @@
 
 use super::model::{Channel, State};
 use super::output::{VoltageBend, VoltageCurvePoint, VoltageGrid, VoltagePoint, VoltageRange, VoltageRecipe};
+use crate::calc::voltage::divider::at_distance;
 use crate::calc::voltage::divider::stress::{StressRung, ladder};
 use crate::channel::JudgedBy;
 use crate::channel::corners::{BEFORE, Corners, JUDGED, Judging, Lives, Point, Sums};
@@ -16,8 +17,10 @@ use crate::quantity::{celsius, volt};
 use crate::work::{Halt, Work};
 
 pub(super) fn stress(channel: &Channel<'_>) -> Vec<StressRung> {
-    let (input, ambient) = (channel.input, channel.input.conditions.ambient_max_degc);
-    ladder(&input.upper.elements(), &input.lower.elements(), channel.net, input.input_max_v, None, ambient)
+    let (input, with) = (channel.input, &channel.input.conditions);
+    let [cold, hot] = [with.ambient_min_degc, with.ambient_max_degc].map(|at| (at - with.calibration_degc).abs());
+    let [upper, lower] = at_distance(&input.upper, &input.lower, cold.max(hot));
+    ladder(&upper, &lower, channel.net, input.input_max_v, None, with.ambient_max_degc)
 }
 
 pub(super) fn range(channel: &Channel<'_>, range: &full::Range<State>) -> VoltageRange {
