@@ -192,14 +192,14 @@ fn a_test_limit_is_what_drift_and_tester_leave() {
     // By hand from the worked example: allowed 0.8 % of 400 A + 0.6 A = 3.8 A; tester 0.1 % of 400 A.
     super::holds(point.allowed, 3.8, 1e-12);
     super::holds(point.tester, 0.4, 1e-12);
-    let left = 3.8 - point.temperature - point.ageing - 0.4;
+    let left = 3.8 - point.temperature - point.ageing - point.comes_and_goes - 0.4;
     // Nothing is left of a car that fails when it is switched on cold.
     assert!(left < 0.0 && point.limit.is_none(), "{left}");
     let relay = answered(&demo("lighthouse-relay").design);
     let points: Vec<_> = relay.result.test_limits.iter().flatten().filter(|point| point.limit.is_some()).collect();
     assert!(!points.is_empty());
     for point in points {
-        let left = point.allowed - point.temperature - point.ageing - point.tester;
+        let left = point.allowed - point.temperature - point.ageing - point.comes_and_goes - point.tester;
         super::holds(point.limit.expect("something is left"), left, 1e-12);
         // A guard band of the whole U, k = 2: Φ(−2) = 2.275 %.
         super::holds(point.risk_percent.expect("the tester is uncertain"), 2.275, 5e-4);

@@ -210,6 +210,8 @@ pub struct TestPoint {
     pub temperature: f64,
     /// Kept for ageing.
     pub ageing: f64,
+    /// Kept for what comes and goes: leakage, supply, common mode, rounding and noise of tester and use.
+    pub comes_and_goes: f64,
     /// Kept for the tester.
     pub tester: f64,
     /// The limit of the test; absent when no test can guarantee the requirement.
@@ -391,6 +393,7 @@ fn test_points(assessed: &Assessed) -> Vec<TestPoint> {
         allowed: one.allowed,
         temperature: one.temperature,
         ageing: one.ageing,
+        comes_and_goes: one.comes_and_goes,
         tester: one.tester,
         limit: one.limit(),
         risk_percent: one.risk().map(|risk| 100.0 * risk),

@@ -1,12 +1,14 @@
 //! # Limits of the end-of-line tester
 //!
 //! What a channel may read wrong on the day it is made is less than what it may read wrong at the end of its life in the
-//! worst ambient: drift takes its share first, and the tester's own uncertainty the next. What is left is the limit of the
-//! test; when nothing is left, no test can guarantee the requirement.
+//! worst ambient: drift takes its share first, then what comes and goes, and the tester's own uncertainty the next. What is
+//! left is the limit of the test; when nothing is left, no test can guarantee the requirement.
 //!
 //! ```text
-//! Formula    T = A − Σ temperature − Σ ageing;  L_test = T − w, w = r U, r = 1;
+//! Formula    T = A − Σ temperature − Σ ageing − Σ what comes and goes;  L_test = T − w, w = r U, r = 1;
 //!            risk at the limit: 1 − Φ((T − L)/u) + Φ((−T − L)/u), u = U/k, k = 2
+//! Comes      leakage, supply, common mode, edges: not there at the tester; rounding and the noise that counts are new in each
+//!            reading, that of the tester and that in use, so that both count
 //! Symbols    A allowed error, Σ sums of the limits that temperature and life add, T what is left for the day of the test,
 //!            U expanded uncertainty of the tester, w guard band
 //! Valid      test at the calibration temperature, after calibration; the whole U kept (strict acceptance)
@@ -18,10 +20,16 @@ use serde_json::Value;
 
 use super::assess::{Assessed, AssessedPart};
 use crate::calc::free::conformity::risk::{Limits, Normal};
+use crate::channel::calibrated::CALIBRATION;
 use crate::quantity::Unit;
 
 /// Coverage factor of the tester's expanded uncertainty.
 const TESTER_K: f64 = 2.0;
+
+/// New in each reading.
+const OF_READING: [&str; 2] = ["reading.rounding", "reading.noise"];
+/// It bends the reading of the tester as it does any other.
+const BEND: &str = "upper.voltage-coefficient";
 
 /// The limit of one test point.
 #[derive(Clone, Debug)]
@@ -38,6 +46,8 @@ pub struct TestLimit {
     pub temperature: f64,
     /// What ageing may add later.
     pub ageing: f64,
+    /// What comes and goes.
+    pub comes_and_goes: f64,
     /// The tester's uncertainty.
     pub tester: f64,
 }
@@ -63,7 +73,7 @@ impl TestLimit {
 
     /// What drift leaves of the allowance on the day of the test.
     fn tolerance(&self) -> Limits {
-        let left = self.allowed - self.temperature - self.ageing;
+        let left = self.allowed - self.temperature - self.ageing - self.comes_and_goes;
         Limits { lower: Some(-left), upper: Some(left) }
     }
 }
@@ -85,21 +95,28 @@ fn of_part(index: usize, part: &AssessedPart, tester: f64) -> Vec<TestLimit> {
         .filter_map(|point| {
             let value = point.get(at)?.as_f64()?.abs();
             let terms = point.pointer("/assessment/contributions")?.as_array()?;
-            let sum = |kind: &str| -> f64 {
+            let word = |term: &Value, key: &str, asked: &str| term.get(key).and_then(Value::as_str) == Some(asked);
+            let sum = |counts: &dyn Fn(&Value) -> f64| -> f64 {
                 let size = |term: &Value, key: &str| term.get(key).and_then(Value::as_f64).unwrap_or(0.0);
-                terms
-                    .iter()
-                    .filter(|term| term.get("kind").and_then(Value::as_str) == Some(kind))
-                    .map(|term| size(term, "contribution") + size(term, "known").abs())
-                    .sum()
+                terms.iter().map(|term| counts(term) * (size(term, "contribution") + size(term, "known").abs())).sum()
+            };
+            let kind = |asked: &str| sum(&|term| f64::from(u8::from(word(term, "kind", asked))));
+            let comes = |term: &Value| {
+                let there = word(term, "stage", CALIBRATION) || word(term, "id", BEND);
+                if there || !word(term, "kind", "noise") {
+                    0.0
+                } else {
+                    1.0 + f64::from(u8::from(OF_READING.iter().any(|id| word(term, "id", id))))
+                }
             };
             Some(TestLimit {
                 part: index,
                 at: value,
                 unit: told.unit,
                 allowed: point.get(allowed)?.as_f64()?,
-                temperature: sum("temperature"),
-                ageing: sum("life"),
+                temperature: kind("temperature"),
+                ageing: kind("life"),
+                comes_and_goes: sum(&comes),
                 tester: tester * value.abs(),
             })
         })

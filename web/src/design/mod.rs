@@ -453,6 +453,7 @@ pub fn test_table(assessed: &Assessed) -> Option<Table> {
                     said(one.allowed),
                     said(one.temperature),
                     said(one.ageing),
+                    said(one.comes_and_goes),
                     said(one.tester),
                     one.limit().map_or_else(
                         || Cell::Words(format!("no test can guarantee it: short by {}", say(-one.left(), one.unit))),
@@ -466,9 +467,9 @@ pub fn test_table(assessed: &Assessed) -> Option<Table> {
         id: "test-limits".into(),
         heads: None,
         caption: "Limits for the end-of-line tester".into(),
-        note: "Allowed error less what temperature and ageing add later, less the tester's own uncertainty; tested at the calibration temperature, after calibration.".into(),
+        note: "Allowed error less what temperature and ageing add later and what comes and goes, less the tester's own uncertainty; tested at the calibration temperature, after calibration.".into(),
         head: "Test point".into(),
-        columns: ["Allowed over life", "Kept for temperature", "Kept for ageing", "Kept for the tester", "Test limit"]
+        columns: ["Allowed over life", "Kept for temperature", "Kept for ageing", "Kept for what comes and goes", "Kept for the tester", "Test limit"]
             .map(Column::words)
             .into(),
         rows,
