@@ -308,6 +308,17 @@ impl Judged {
         self
     }
 
+    /// Not judged, because something that it rests on was not given; what fails without it fails with it.
+    #[must_use]
+    pub fn without(mut self, missing: Option<&'static str>) -> Self {
+        if let (Some(missing), false, Outcome::Used(_) | Outcome::NotResolved { .. }) =
+            (missing, self.fails(), self.outcome)
+        {
+            self.outcome = Outcome::NotJudged(missing);
+        }
+        self
+    }
+
     /// Whether it fails.
     pub fn fails(&self) -> bool {
         self.outcome.verdict(THIN_FROM_PERCENT) == Verdict::Fails

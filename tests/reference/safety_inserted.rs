@@ -204,7 +204,12 @@ fn the_healthy_circuit_reads_what_the_channel_reads() {
                 factor: channel.factor(),
             };
             let mut states = Vec::new();
-            let around = Around { ambient_degc: input.conditions.calibration_degc, aged: false, bench: &[0.0] };
+            let around = Around {
+                ambient_degc: input.conditions.calibration_degc,
+                aged: false,
+                calibrated: false,
+                bench: &[0.0],
+            };
             channel.states(&around, &mut states);
             let state = states.into_iter().flatten().flatten().next().expect("a state");
             let deviations: Vec<f64> = channel.sources().iter().map(|source| source.estimate).collect();

@@ -104,6 +104,8 @@ pub struct Around<'a> {
     pub ambient_degc: f64,
     /// At the end of life, or new.
     pub aged: bool,
+    /// As it is read by what a calibration stored, or as it is before any.
+    pub calibrated: bool,
     /// Where the calibrating bench was within its tolerance, as shares of it.
     pub bench: &'a [f64],
 }

@@ -59,6 +59,9 @@ pub trait Corners: Chain {
     /// Standard deviation of the channel's reading where the error that is judged does not hold it, else 0.
     fn noise_left_out(&self) -> f64;
 
+    /// What the error rests on and was not given.
+    fn missing(&self) -> Option<&'static str>;
+
     /// A state in words: temperatures and what comes and goes.
     fn told(&self, ambient_degc: f64, state: &Self::State) -> String;
 

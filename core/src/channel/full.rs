@@ -47,6 +47,8 @@ pub struct Range<S> {
     pub below_zero: bool,
     /// Where there is no steady state, and why: nothing is known of the range then.
     pub none: Option<(f64, NoSolution)>,
+    /// Where each end of the chain is full, above zero and below it, signed; nothing where it never is.
+    pub ends: [[Option<f64>; ENDS]; 2],
 }
 
 impl<S: Copy> Range<S> {
@@ -90,7 +92,7 @@ pub fn range<C: Chain>(chain: &C, work: Work) -> Result<Range<C::State>, Halt> {
     // A part without deviations, with nothing known about it either.
     let still = vec![0.0; sources.len()];
     let new = chain.each().nonlinear + 3.0 * chain.each().noise;
-    let mut end_of = |side: f64| -> Result<Option<Full<C::State>>, Halt> {
+    let mut end_of = |side: f64, ends: &mut [Option<f64>; ENDS]| -> Result<Option<Full<C::State>>, Halt> {
         let mut nearest: Option<Full<C::State>> = None;
         let Some(&some) = search.states().next() else { return Ok(None) };
         for (end, name) in (0..ENDS).zip(chain.ends()) {
@@ -118,19 +120,27 @@ pub fn range<C: Chain>(chain: &C, work: Work) -> Result<Range<C::State>, Halt> {
             if end == CONVERTER {
                 full.at -= side * new;
             }
+            ends[end] = Some(full.at);
             if nearest.as_ref().is_none_or(|other| full.at.abs() < other.at.abs()) {
                 nearest = Some(full);
             }
         }
         Ok(nearest)
     };
-    let (below_zero, none) = (chain.reads_below_zero(), search.none);
-    if none.is_some() {
-        return Ok(Range { high: None, low: None, below_zero, none });
+    let mut range = Range {
+        high: None,
+        low: None,
+        below_zero: chain.reads_below_zero(),
+        none: search.none,
+        ends: [[None; ENDS]; 2],
+    };
+    if range.none.is_some() {
+        return Ok(range);
     }
-    let high = end_of(1.0)?;
-    let low = if below_zero { end_of(-1.0)? } else { least(chain, &search, &mut screen, new) };
-    Ok(Range { high, low, below_zero, none })
+    let [above, below] = &mut range.ends;
+    range.high = end_of(1.0, above)?;
+    range.low = if range.below_zero { end_of(-1.0, below)? } else { least(chain, &search, &mut screen, new) };
+    Ok(range)
 }
 
 /// The smallest value that every part of a chain reads when the reading ends at zero: from there on none is below it.

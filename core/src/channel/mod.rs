@@ -26,12 +26,14 @@ pub mod worst;
 use crate::field::{defaulted, optional, whole};
 use crate::input;
 use crate::judge::Verdict;
+use crate::physics::front_end::CalibrationKind;
 use crate::propagation::Assessment;
 use crate::quantity::{Quantity, Unit, in_sentence, say};
 use crate::report::worked::{Put, Term};
 use crate::report::{Lane, Stage, Step};
 use crate::work::{Halt, Work};
 use budget::{Output, size};
+use chain::Around;
 use counted::Counted;
 
 /// What other parts of a design ask a channel: numbers, by worst case, at end of life, as it is calibrated.
@@ -150,7 +152,7 @@ crate::choice! {
 input! {
     /// How a calibration is done.
     pub struct Bench {
-        heated: Heated = Heated::Pulsed.chosen(), "", "Readings are taken", "What a heated element leaves when it is cold again is part of the error.";
+        heated: Heated = Heated::Pulsed.chosen(), "", "Readings are taken", "What a heated element leaves when it is cold again is part of the error; its joints are taken to be at one temperature.";
         tolerance_k: f64 = defaulted(Unit::Kelvin, 0.0, 50.0, 0.0).like(2.0), "", "Calibration temperature within", "Half-width.";
         independent_percent: f64 = defaulted(Unit::Percent, 0.0, 10.0, 0.0).like(0.02), "", "Calibrator, each point on its own", "Of the value, half-width; what all points share stands with the calibration.";
         readings: u32 = whole(Unit::One, 1, 1_000_000, 1), "", "Averaged readings at a point", "Sixteen with noise above half a step round nothing.";
@@ -160,9 +162,15 @@ input! {
 }
 
 impl Bench {
-    /// Share of the ageing over life that counts.
-    pub fn aged(&self, life_years: Option<f64>) -> f64 {
-        self.interval_years.zip(life_years).map_or(1.0, |(interval, life)| (interval / life).min(1.0))
+    /// Share of the ageing over life that counts: of a calibrated reading that since the last calibration; where nothing is
+    /// calibrated, and where the chain is full, all of it.
+    pub fn aged(&self, around: &Around, kind: CalibrationKind, life_years: Option<f64>) -> f64 {
+        let since = around.calibrated && kind != CalibrationKind::None;
+        match self.interval_years.zip(life_years).filter(|_| since) {
+            _ if !around.aged => 0.0,
+            Some((interval, life)) => (interval / life).min(1.0),
+            None => 1.0,
+        }
     }
 
     /// Whether enough readings are averaged at a point for their noise to round nothing.

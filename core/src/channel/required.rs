@@ -51,7 +51,7 @@ pub fn require<C: Corners>(
     let worst = worst.filter(|_| with.not_read.is_none());
     if let Some(point) = worst {
         let one = point.requirement::<C>(point.allowed);
-        let one = if not_read.is_some() && !one.fails() { one.blocked() } else { one };
+        let one = if not_read.is_some() && !one.fails() { one.blocked() } else { one.without(channel.missing()) };
         to.require(one, |one| words(channel, point, one.fails(), not_read));
     } else if let Some((x, full)) = not_read {
         let one = Judged::at_most(C::ERROR, "/requirement/gain_percent", C::UNIT, None, channel.allowed(x)).blocked();

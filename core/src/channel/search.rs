@@ -94,7 +94,7 @@ impl<'a, C: Chain> Search<'a, C> {
         let (mut states, mut none) = (Vec::new(), None);
         for &ambient_degc in &grid {
             found.clear();
-            chain.states(&Around { ambient_degc, aged, bench: &bench }, &mut found);
+            chain.states(&Around { ambient_degc, aged, calibrated, bench: &bench }, &mut found);
             for one in &found {
                 match one {
                     Ok(state) => states.push(*state),
@@ -247,7 +247,10 @@ impl<C: Chain> Look<'_, '_, C> {
     fn at(&mut self, ambient_degc: f64, bench: f64, kind: usize, best: &mut Found<C::State>) -> f64 {
         let (search, bench) = (self.search, [bench]);
         self.states.clear();
-        search.chain.states(&Around { ambient_degc, aged: search.aged, bench: &bench }, &mut self.states);
+        search.chain.states(
+            &Around { ambient_degc, aged: search.aged, calibrated: search.calibrated, bench: &bench },
+            &mut self.states,
+        );
         let Some(Ok(Some(state))) = self.states.get(kind).copied() else { return f64::MIN };
         let about = self.screen.size(&search.model(self.value, state), self.by);
         if about > best.about {

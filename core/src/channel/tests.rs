@@ -107,6 +107,10 @@ impl Corners for Toy {
         0.0
     }
 
+    fn missing(&self) -> Option<&'static str> {
+        None
+    }
+
     fn told(&self, _: f64, (): &()) -> String {
         "on the bench".into()
     }
@@ -286,6 +290,10 @@ impl Corners for Warm {
 
     fn noise_left_out(&self) -> f64 {
         0.0
+    }
+
+    fn missing(&self) -> Option<&'static str> {
+        None
     }
 
     fn told(&self, _: f64, state: &Two) -> String {

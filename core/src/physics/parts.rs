@@ -92,6 +92,13 @@ impl Converter {
         self.span_v() / 2.0
     }
 
+    /// What an error rests on and is not given: the non-linearity, and the noise where it counts.
+    pub fn missing(&self, noise_counts: bool) -> Option<&'static str> {
+        let straight = self.inl_ppm.is_none() && self.peak_error_percent.is_none();
+        let quiet = self.noise_v.is_none() && self.sinad_db.is_none();
+        straight.then_some("/converter/inl_ppm").or((quiet && noise_counts).then_some("/converter/noise_v"))
+    }
+
     /// Non-linearity as a share of full scale.
     pub fn linearity(&self) -> f64 {
         match (self.inl_ppm, self.peak_error_percent) {

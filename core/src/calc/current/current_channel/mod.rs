@@ -57,6 +57,8 @@ pub struct Solved {
     no_state: bool,
     stress: Stress,
     ripple: Ripple,
+    /// The pack's peak with its ripple, where there is any.
+    reach: Option<solve::Reach>,
     range: Range,
     /// What it reads at no current.
     zero: Point<State>,
@@ -99,6 +101,7 @@ impl Calculation for CurrentChannel {
             no_state: judging.range.none.is_some(),
             stress: solve::stress(input),
             ripple: solve::ripple(input),
+            reach: solve::ripple_reaches(input, &judging.range),
             range: solve::range(input, &judging.range),
             zero: judging.at(0.0, JudgedBy::WorstCase, work)?,
             worst,

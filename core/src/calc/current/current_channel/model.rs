@@ -79,20 +79,32 @@ impl ChannelInput {
         one.zip(other).map(|(one, other)| one.max(other))
     }
 
-    /// The root mean square of the continuous current with its ripple, triangular at 50 % duty, A.
+    /// The root mean square of a current with its ripple, triangular at 50 % duty, A.
+    fn with_ripple_a(&self, current_a: f64) -> f64 {
+        (current_a * current_a + self.load.ripple_current_a * self.load.ripple_current_a / 3.0).sqrt()
+    }
+
+    /// That of the continuous current, A.
     pub(super) fn heating_a(&self) -> f64 {
-        let load = &self.load;
-        (load.continuous_a * load.continuous_a + load.ripple_current_a * load.ripple_current_a / 3.0).sqrt()
+        self.with_ripple_a(self.load.continuous_a)
+    }
+
+    /// That of peaks which come again and again, over one period, A; without such peaks that of the continuous current.
+    pub(super) fn lasting_a(&self) -> f64 {
+        let (load, heating) = (&self.load, self.heating_a());
+        let Some(repeat) = load.peak_repeat_s else { return heating };
+        let (peak, share) = (self.with_ripple_a(load.peak_a.max(self.charge_peak_a())), load.peak_duration_s / repeat);
+        (peak * peak * share + heating * heating * (1.0 - share)).sqrt().max(heating)
     }
 
     fn hottest_of(&self, shunt: &Shunt, ambient_degc: f64) -> Option<f64> {
         let (load, around) = (&self.load, self.shunt_ambient(ambient_degc));
         let settled = shunt.at(self.heating_a(), around)?.rise_k;
-        // A charging peak heats as well.
-        let peak_a = load.peak_a.max(self.charge_peak_a());
+        // A charging peak heats as well, and so does the ripple.
+        let peak_a = self.with_ripple_a(load.peak_a.max(self.charge_peak_a()));
         let after = |from_k: f64| shunt.node(peak_a, around).rise_after_k(from_k, load.peak_duration_s);
         let once = after(settled)?;
-        let highest = match load.peak_repeat_s.filter(|repeat| *repeat > load.peak_duration_s) {
+        let highest = match load.peak_repeat_s {
             None => once,
             Some(repeat) => {
                 let rest = repeat - load.peak_duration_s;
@@ -233,7 +245,7 @@ impl Chain for &ChannelInput {
         let [low, middle, high] = spreads.map(|by| by.and_then(vertex));
         let warmer = Some(hottest).filter(|hottest| *hottest > ambient_degc);
         let with = &self.conditions;
-        let aged = if around.aged { self.bench.aged(with.life_years) } else { 0.0 };
+        let aged = self.bench.aged(around, self.calibration.kind, with.life_years);
         let (front_end, warms) = (self.front_end(), self.shunt.emf_current_a() > 0.0);
         let fed_v = front_end.fed_v();
         let signs: &[f64] = if warms { &[-1.0, 1.0] } else { front_end.fed_ends() };
@@ -354,6 +366,10 @@ impl Corners for &ChannelInput {
 
     fn noise_left_out(&self) -> f64 {
         if self.requirement.noise == NoiseCounted::None { self.noise_a()[1] } else { 0.0 }
+    }
+
+    fn missing(&self) -> Option<&'static str> {
+        self.converter.missing(self.requirement.noise != NoiseCounted::None)
     }
 
     fn told(&self, ambient_degc: f64, state: &State) -> String {

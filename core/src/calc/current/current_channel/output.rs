@@ -115,7 +115,7 @@ pub struct Stress {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub element_degc: Option<f64>,
     /// Steady loss of the part that is heated most, W: tolerance, drift over life and coefficient at the ends that
-    /// heat it, the ripple counted.
+    /// heat it, the ripple and peaks that come again counted.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub hottest_power_w: Option<f64>,
     /// Its element temperature, °C.
@@ -149,6 +149,11 @@ pub struct Ripple {
     /// What is left of the spike behind that low-pass, A.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub behind_low_pass_a: Option<f64>,
+    /// By how much ripple and edges together swing the signal either way in front of that low-pass, A.
+    pub swing_a: f64,
+    /// The same behind it, A.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub swing_behind_low_pass_a: Option<f64>,
 }
 
 /// Random noise of a reading, root mean square.

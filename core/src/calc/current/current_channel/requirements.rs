@@ -7,7 +7,6 @@ use crate::channel::chain::Chain;
 use crate::channel::required;
 use crate::judge::{Judged, Ledger, Sense, Words, passes};
 use crate::quantity::{Unit, ampere, ampere_hour, celsius, percent, second, watt};
-use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     required::require(&input, solved.worst.as_ref(), solved.not_read, solved.points, to);
@@ -15,6 +14,7 @@ pub(super) fn requirements(input: &ChannelInput, solved: &Solved, to: &mut Ledge
     peak(input, to);
     stress(input, solved, to);
     range(input, solved, to);
+    with_ripple(solved, to);
     notes(input, solved, to);
 }
 
@@ -22,6 +22,12 @@ fn stress(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let stress = &solved.stress;
     let (ambient, load) = (stress.ambient_degc, &input.load);
     let at = || format!("{} at {}", ampere(load.continuous_a), celsius(ambient));
+    let lasting = || match load.peak_repeat_s {
+        Some(repeat) => {
+            format!("{} with its peaks each {} at {}", ampere(load.continuous_a), second(repeat), celsius(ambient))
+        }
+        None => at(),
+    };
     let runaway =
         || format!("At {} and {} the shunt has no steady temperature.", ampere(load.continuous_a), celsius(ambient));
     let allowed = stress.derated_power_w;
@@ -31,9 +37,9 @@ fn stress(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
         let (note, failure) = match one.achieved {
             Some(power) => {
                 let failure = format!("The shunt loses {}; {} is allowed.", watt(power), watt(allowed));
-                (format!("{}, derated; {OF_PART}", at()), failure)
+                (format!("{}, derated; {OF_PART}", lasting()), failure)
             }
-            None => (format!("{}: thermal runaway", at()), runaway()),
+            None => (format!("{}: thermal runaway", lasting()), runaway()),
         };
         Words::new("Steady shunt power", note, failure)
     });
@@ -51,7 +57,11 @@ fn stress(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let steady = judged("current-channel.temperature", stress.hottest_element_degc);
     to.require(steady, |one| words(one, "Steady element temperature", at()));
     to.require(judged("current-channel.peak", stress.after_peak_degc), |one| {
-        let at = format!("{} for {}", ampere(load.peak_a), second(load.peak_duration_s));
+        let peak = ampere(load.peak_a.max(input.charge_peak_a()));
+        let at = match load.peak_repeat_s {
+            Some(repeat) => format!("{peak} for {}, each {}", second(load.peak_duration_s), second(repeat)),
+            None => format!("{peak} for {}", second(load.peak_duration_s)),
+        };
         words(one, "Element after the peak", at)
     });
 }
@@ -130,8 +140,19 @@ fn range(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     });
 }
 
+/// What clips of the ripple becomes a deviation of the mean.
+fn with_ripple(solved: &Solved, to: &mut Ledger) {
+    let Some(reach) = solved.reach else { return };
+    let beyond = passes(reach.with_ripple_a.abs(), reach.full_at_a.abs());
+    to.require(Judged::never("current-channel.ripple-clips", "/load/ripple_current_a", beyond), |_| {
+        let (reaches, full) = (ampere(reach.with_ripple_a), ampere(reach.full_at_a));
+        let failure = format!("The peak with its ripple reaches {reaches}, and the chain is full from {full}: what clips becomes a deviation of the mean.");
+        Words::new("Peak with its ripple inside the range", format!("{reaches} reached; full at {full}"), failure)
+    });
+}
+
 fn notes(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
-    let (range, ripple) = (&solved.range, &solved.ripple);
+    let ripple = &solved.ripple;
     let spike = ripple.spike_a;
     let large = spike > 0.02 * input.load.full_scale_a;
     to.warn("shunt.inductive-at-ripple", "/shunt/inductance_henry", large, || {
@@ -152,18 +173,6 @@ fn notes(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
             ampere(ripple.behind_low_pass_a.unwrap_or(spike))
         )
     });
-    let peak_a = input.load.peak_a + spike;
-    if let Some(end) = range.full_at_a.filter(|end| peak_a > *end && !passes(input.load.full_scale_a, *end)) {
-        to.remark(|| {
-            let message = format!(
-                "Peak current and ripple spike together are {}: what clips becomes a DC error.",
-                ampere(peak_a)
-            );
-            Finding::new(Severity::Warn, "current-channel.ripple-clips", message)
-                .at("/load/ripple_current_a")
-                .against(peak_a, end)
-        });
-    }
     let (per_day, share) = drift(input, &solved.zero);
     let share = share.unwrap_or(0.0);
     to.warn("current-channel.charge-drift", "/calibration/offset_residual_v", share > 1.0, || {

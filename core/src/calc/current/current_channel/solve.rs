@@ -18,6 +18,7 @@ use crate::work::{Halt, Work};
 
 /// The ripple's edges make a square wave of ±spike across the inductance. In the steady state a low-pass of the time
 /// constant τ lets the output swing by spike · tanh(T/4τ) either way (closed form of a square wave through R-C).
+/// Ripple and edges together swing by [`swing`].
 pub(super) fn ripple(input: &ChannelInput) -> Ripple {
     let spike_a = input.shunt.ripple_spike_a(input.load.ripple_current_a, input.load.ripple_frequency_hz);
     let low_pass_s = input.filter.corner().map(|corner| 1.0 / (2.0 * std::f64::consts::PI * corner));
@@ -27,7 +28,48 @@ pub(super) fn ripple(input: &ChannelInput) -> Ripple {
         spike_a,
         behind_low_pass_a: low_pass_s.map(|tau| spike_a * libm::tanh(0.25 / (input.load.ripple_frequency_hz * tau))),
         low_pass_s,
+        swing_a: swing(input, 0.0),
+        swing_behind_low_pass_a: low_pass_s.map(|tau| swing(input, tau)),
     }
+}
+
+/// By how much the signal of a triangular ripple swings either way behind a low-pass: the periodic solution of
+/// τ y' + y = x + (L/R) x' for x between ±Î with the slope s = 4 Î f (closed form, piecewise exponential). While x rises
+/// y = −Î + s t + (L/R − τ) s + K exp(−t/τ), K = 2 s (τ − L/R)/(1 + exp(−T/2τ)); it is lowest where y' = 0, else at an end.
+fn swing(input: &ChannelInput, tau: f64) -> f64 {
+    let (amplitude, hz) = (input.load.ripple_current_a, input.load.ripple_frequency_hz);
+    let (slope, lead) = (4.0 * amplitude * hz, input.shunt.time_constant_s());
+    if tau <= lead {
+        let share = if tau > 0.0 { libm::tanh(0.25 / (hz * tau)) } else { 1.0 };
+        return amplitude + (lead - tau) * slope * share;
+    }
+    let turns = tau * libm::log(2.0 * (tau - lead) / (tau * (1.0 + libm::exp(-0.5 / (hz * tau)))));
+    let at_end = (amplitude - (tau - lead) * slope * libm::tanh(0.25 / (hz * tau))).abs();
+    if turns > 0.0 { amplitude - slope * (turns + lead) } else { at_end }
+}
+
+/// How far a peak with its ripple goes, and from where on an end of the chain is full, A, signed.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Reach {
+    pub(super) with_ripple_a: f64,
+    pub(super) full_at_a: f64,
+}
+
+/// The pack's peak with its ripple, signed, and from where on an end of the chain is full of it; the way that goes furthest
+/// beyond, or comes nearest.
+pub(super) fn ripple_reaches(input: &ChannelInput, range: &full::Range<State>) -> Option<Reach> {
+    let (load, ripple) = (&input.load, ripple(input));
+    let charge = if input.reads_below_zero() { input.charge_peak_a() } else { 0.0 };
+    let behind = [ripple.swing_a, ripple.swing_a, ripple.swing_behind_low_pass_a.unwrap_or(ripple.swing_a)];
+    let ways = [(load.peak_a.max(load.continuous_a), range.ends[0]), (charge, range.ends[1])];
+    let reaches = ways.into_iter().filter(|(peak, _)| *peak > 0.0).flat_map(|(peak, ends)| {
+        let peak = peak.min(load.full_scale_a);
+        ends.into_iter().zip(behind).filter_map(move |(end, swing)| {
+            Some(Reach { with_ripple_a: (peak + swing).copysign(end?), full_at_a: end? })
+        })
+    });
+    let share = |reach: &Reach| reach.with_ripple_a / reach.full_at_a;
+    reaches.filter(|_| load.ripple_current_a > 0.0).max_by(|a, b| share(a).total_cmp(&share(b)))
 }
 
 pub(super) fn noise(input: &ChannelInput) -> Noise {
@@ -140,12 +182,13 @@ pub(super) fn stress(input: &ChannelInput) -> Stress {
     let state = shunt.at(load.continuous_a, ambient);
     let after_peak = input.hottest_degc(input.conditions.ambient_max_degc);
     let hottest = shunt.steady_of_any(input.heating_a(), ambient);
+    let lasting = shunt.steady_of_any(input.lasting_a(), ambient);
     Stress {
         ambient_degc: ambient,
         power_w: state.map(|state| state.power_w),
         rise_k: state.map(|state| state.rise_k),
         element_degc: state.map(|state| state.element_degc),
-        hottest_power_w: hottest.map(|hottest| hottest.0),
+        hottest_power_w: lasting.map(|lasting| lasting.0),
         hottest_element_degc: hottest.map(|hottest| hottest.1),
         change_ppm: state.map(|state| state.change * 1e6),
         derated_power_w: shunt.derated_power_w(ambient),
@@ -206,4 +249,41 @@ pub(super) fn curve(input: &ChannelInput, work: Work) -> Result<Vec<CurvePoint>,
         }
     }
     Ok(curve)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::field::start;
+
+    /// A triangle of 30 A at 10 kHz through L/R of 0, 40 and 400 µs and a low-pass of 0 to 1 ms, integrated in 20,000 steps a
+    /// period until it repeats.
+    #[test]
+    fn the_swing_is_that_of_an_integrated_course() {
+        for lead in [0.0, 4e-5, 4e-4] {
+            for tau in [0.0, 1e-5, 3.9e-5, 4e-5, 6e-5, 3.9e-4, 1e-3] {
+                let mut input: ChannelInput = start();
+                input.load.ripple_current_a = 30.0;
+                input.load.ripple_frequency_hz = 1e4;
+                input.shunt.inductance_henry = lead * input.shunt.resistance_ohm;
+                let (steps, slope) = (20_000_u32, 4.0 * 30.0 * 1e4);
+                let step = 1e-4 / f64::from(steps);
+                let (mut y, mut most) = (0.0, 0.0_f64);
+                let periods = if tau > 2e-4 { 202 } else { 22 };
+                for at in 0..periods * steps {
+                    let place = f64::from(at % steps) + 0.5;
+                    let rises = place < f64::from(steps) / 2.0;
+                    let way = place / f64::from(steps) * 4.0 * 30.0;
+                    let x = if rises { way - 30.0 } else { 90.0 - way };
+                    let drive = x + if rises { lead * slope } else { -lead * slope };
+                    y = if tau > 0.0 { drive + (y - drive) * (-step / tau).exp() } else { drive };
+                    if at >= (periods - 1) * steps {
+                        most = most.max(y.abs());
+                    }
+                }
+                let found = swing(&input, tau);
+                assert!((found - most).abs() < 2e-3 * (1.0 + most), "{lead} {tau}: {found} {most}");
+            }
+        }
+    }
 }

@@ -303,7 +303,7 @@ impl Chain for Channel<'_> {
 
     fn states(&self, around: &Around, to: &mut Vec<Result<Option<State>, NoSolution>>) {
         let with = &self.input.conditions;
-        let aged = if around.aged { self.input.bench.aged(with.life_years) } else { 0.0 };
+        let aged = self.input.bench.aged(around, self.input.calibration.kind, with.life_years);
         let away_k = around.ambient_degc - with.calibration_degc;
         let rises: &[f64] = if with.electronics_rise_k > 0.0 { &[0.0, 1.0] } else { &[0.0] };
         let leaks: &[f64] = if self.leakage > 0.0 { &[0.0, 1.0] } else { &[0.0] };
@@ -426,6 +426,11 @@ impl Corners for Channel<'_> {
 
     fn noise_left_out(&self) -> f64 {
         if self.input.requirement.noise == NoiseCounted::None { self.noise().averaged_v } else { 0.0 }
+    }
+
+    fn missing(&self) -> Option<&'static str> {
+        let wet = self.input.surface.leakage_ohm.is_none().then_some("/surface/leakage_ohm");
+        self.parts.converter.missing(self.input.requirement.noise != NoiseCounted::None).or(wet)
     }
 
     fn told(&self, ambient_degc: f64, state: &State) -> String {
