@@ -42,6 +42,7 @@ import check_thermistor  # noqa: F401
 import check_thermistor_states  # noqa: F401
 import check_uncertainty  # noqa: F401
 import event_thresholds  # noqa: F401
+import threshold_designs  # noqa: F401
 import harness
 
 if __name__ == "__main__":

@@ -41,6 +41,7 @@ mod safety_thresholds;
 mod shunt;
 mod thermistor;
 mod thermistor_table;
+mod threshold_levers;
 mod trip_curve;
 mod uncertainty;
 mod unknown;

@@ -81,6 +81,9 @@ input! {
     }
 }
 
+/// No loop of a fault has less inductance.
+const LEAST_HENRY: f64 = 1e-9;
+
 /// The calculation.
 pub type ProtectionCurrent = Threshold<CurrentInput>;
 
@@ -111,13 +114,14 @@ impl ThresholdInput for CurrentInput {
     fn terms(&self) -> Terms {
         let charge = self.kind == CurrentKind::Charge;
         let short = self.kind == CurrentKind::Short;
-        let (error_normal, error_hazard) = match self.error_charge_normal_a.filter(|_| charge) {
-            Some(normal) => (normal, self.error_charge_hazard_a),
-            None => (self.error_normal_a, self.error_hazard_a),
+        let (error_normal, error_hazard) = match (charge, self.error_charge_normal_a, self.error_charge_hazard_a) {
+            (true, Some(normal), hazard) => (normal, hazard),
+            (true, None, Some(hazard)) => (self.error_normal_a, Some(hazard)),
+            _ => (self.error_normal_a, self.error_hazard_a),
         };
         // A short circuit rises with V/L, whatever slope is typed.
-        let fault = self.fault_v.zip(self.fault_inductance_henry.filter(|henry| *henry > 0.0));
-        let rises = fault.filter(|_| short).map_or(0.0, |(volt, henry)| volt / henry);
+        let fault = self.fault_v.zip(self.fault_inductance_henry).filter(|_| short);
+        let rises = fault.map_or(0.0, |(volt, henry)| volt / henry.max(LEAST_HENRY));
         Terms {
             name: self.kind.label(),
             unit: Unit::Ampere,

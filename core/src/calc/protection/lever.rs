@@ -6,10 +6,9 @@
 //! ```text
 //! Formula    dw/de = −2 (one limit on both sides) or −1, dw/du = −z, dw/dz = −u, dw/dr = −(t_r + τ), dw/dt = −r,
 //!            dw/dP = −R_th, dw/df_s = r n/f_s², noise and reaction held apart
-//! Enough     the best value that the field accepts is judged first; does it turn all that fails, or at least the first of
-//!            it, the nearest one that does is
-//!            found between it and today's, by halving, or where noise is asked by the line between the shares that both
-//!            use; rounded away from today's value to five digits it is put into the input and judged again
+//! Enough     the best value that the field accepts is judged first, then nearer ones; does one turn all that fails, or at
+//!            least the first of it, and does nothing else begin to fail, the nearest one that does is found by halving;
+//!            rounded away from today's value to five digits it is put into the input and judged again
 //! Order      smallest relative change first; the normal extreme relative to the distance to the hazard
 //! Source     derivatives of the window
 //! ```
@@ -53,16 +52,11 @@ impl Aim {
         self.row(window).is_none_or(|one| matches!(one.outcome, Outcome::Used(_)) && !one.fails())
     }
 
-    /// The share of its allowance that it uses.
-    fn used(self, window: &Window) -> Option<f64> {
-        self.row(window)?.outcome.used().filter(|used| used.is_finite())
-    }
-
-    /// How many of all fail.
-    fn failing(window: &Window) -> usize {
-        let aims = Self::of(window).len();
-        let others = [Some(window.range()), window.pack_peak()];
-        aims + others.into_iter().flatten().filter(Judged::fails).count()
+    /// What fails of all that a lever may move, in the order of [`Self::ALL`], the range and the pack's own peak.
+    fn failing(window: &Window) -> [bool; 5] {
+        let [room, nuisance, harm] = Self::ALL.map(|aim| !aim.holds(window));
+        let peak = window.pack_peak().is_some_and(|peak| peak.fails());
+        [room, nuisance, harm, window.range().fails(), peak]
     }
 }
 
@@ -91,7 +85,8 @@ pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window, work: Work) 
     levers.extend(samples(terms));
     levers.push(normal(terms));
     let aims = Aim::of(window);
-    if !aims.is_empty() {
+    // Beyond the range of its channel nothing that is turned here makes it trip.
+    if !aims.is_empty() && !window.range().fails() {
         for lever in &mut levers {
             let enough = enough(input, window, &aims, lever, work)?;
             // The normal extreme may be nothing: its change is told relative to the distance to the hazard.
@@ -108,12 +103,11 @@ pub(super) fn levers<I: ThresholdInput>(input: &I, window: &Window, work: Work) 
     Ok(levers)
 }
 
-/// Questions on the way to a value that is enough; fewer where every question asks for another noise. Where that is drawn no
-/// such value is looked for: each would cost thousands of courses.
+/// Questions on the way to a value that is enough. Where noise is drawn no value that asks for another one is looked for: each
+/// would cost thousands of courses.
 const HALVINGS: u32 = 18;
-const NOISY: u32 = 5;
-/// The share that the line between two values is followed to: a little inside.
-const INSIDE: f64 = 0.998;
+/// Values that are tried first: the best one, and each half as far as the one before.
+const NEARER: u32 = 6;
 
 /// The nearest value, as it is printed, with which the aim holds and nothing else begins to fail: each was put into the
 /// input and judged.
@@ -125,21 +119,18 @@ fn enough<I: ThresholdInput>(
     work: Work,
 ) -> Result<Option<f64>, Halt> {
     let failing = Aim::failing(window);
-    let used = |aims: &[Aim], window: &Window| {
-        aims.iter().map(|aim| aim.used(window)).reduce(|a, b| Some(a?.max(b?))).flatten()
-    };
-    let judged = |value: f64, aims: &[Aim]| {
+    let turns = |value: f64, aims: &[Aim]| {
         let mut other = input.clone();
         if !Group::set(&mut other, &lever.field, value) {
-            return Ok((false, None));
+            return Ok(false);
         }
         let terms = other.terms();
         if !terms.contradictions().is_empty() {
-            return Ok((false, None));
+            return Ok(false);
         }
         let then = Window::of(terms, work)?;
-        let holds = aims.iter().all(|aim| aim.holds(&then)) && Aim::failing(&then) < failing;
-        Ok((holds, used(aims, &then)))
+        let worse = Aim::failing(&then).into_iter().zip(failing).any(|(then, before)| then && !before);
+        Ok(!worse && aims.iter().all(|aim| aim.holds(&then)))
     };
     let whole = lever.id == "samples_in_a_row";
     // The best value that it can have: nothing, one sample, a rate a thousand times as high, operation at half the distance.
@@ -152,49 +143,44 @@ fn enough<I: ThresholdInput>(
     let shown = |value: f64| if whole { value.floor() } else { away(value, lever.value) };
     let best = if lever.takes.is_none() && window.terms.unit != Unit::Celsius { best.max(0.0) } else { best };
     let asks_noise = ["noise", "rate", "sample"].iter().any(|word| lever.id.starts_with(word));
-    let noisy = window.terms.noise > 0.0 && asks_noise;
-    if best == lever.value || (noisy && window.is_drawn()) {
+    if best == lever.value || (asks_noise && window.is_drawn()) {
         return Ok(None);
     }
-    // All that fails where one value is enough for it, else what comes first.
-    let (aims, found) = match judged(best, aims)? {
-        found @ (true, _) => (aims, found),
-        _ if aims.len() == 1 => return Ok(None),
-        _ => (&aims[..1], judged(best, &aims[..1])?),
-    };
-    let (true, mut low) = found else { return Ok(None) };
-    let turns = |value: f64| judged(value, aims);
-    let (mut bad, mut good, mut high) = (lever.value, best, used(aims, window));
-    for _ in 0..if noisy { NOISY } else { HALVINGS } {
-        // A rate reaches over decades, everything else is looked for evenly.
+    // A rate reaches over decades, everything else is looked for evenly.
+    let half = |bad: f64, good: f64| {
         let half = if lever.id == "sample_rate_hz" { (bad * good).sqrt() } else { f64::midpoint(bad, good) };
-        let middle = match low.zip(high).filter(|(low, high)| noisy && low < &INSIDE && high > &1.0) {
-            Some((low, high)) => {
-                let way = (INSIDE - low) / (high - low);
-                // What a rate takes goes with its inverse.
-                if lever.id == "sample_rate_hz" {
-                    1.0 / ((1.0 - way) / good + way / bad)
-                } else {
-                    good + (bad - good) * way
-                }
+        if whole { half.floor() } else { half }
+    };
+    // All that fails where one value is enough for it, else what comes first; where the best value of all makes another side
+    // fail, a nearer one may not.
+    let all_and_first = [aims, &aims[..1]];
+    let mut found = None;
+    'found: for aims in &all_and_first[..aims.len().min(2)] {
+        let mut good = best;
+        for _ in 0..NEARER {
+            if turns(good, aims)? {
+                found = Some((*aims, good));
+                break 'found;
             }
-            None => half,
-        };
-        let middle = if whole { middle.floor() } else { middle };
+            good = half(lever.value, good);
+        }
+    }
+    let Some((aims, mut good)) = found else { return Ok(None) };
+    let mut bad = lever.value;
+    for _ in 0..HALVINGS {
+        let middle = half(bad, good);
         if middle == bad || middle == good {
             break;
         }
-        match turns(middle)? {
-            (true, used) => (good, low) = (middle, used),
-            (false, used) => (bad, high) = (middle, used),
-        }
-        if noisy && low.is_some_and(|low| low > INSIDE - 0.01) {
-            break;
+        if turns(middle, aims)? {
+            good = middle;
+        } else {
+            bad = middle;
         }
     }
     // What is offered is the rounded value, as it was judged.
     let shown = shown(good);
-    Ok(if turns(shown)?.0 { Some(shown) } else { Some(good) })
+    Ok(if turns(shown, aims)? { Some(shown) } else { Some(good) })
 }
 
 /// A value to five digits, on the side away from another.

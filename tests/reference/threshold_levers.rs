@@ -1,0 +1,94 @@
+//! Levers of thresholds, pressed: what is offered turns what failed and makes nothing else fail. The designs are random ones
+//! at the edge of their rooms, from the hunt in `tests/python/threshold_designs.py`.
+
+use serde_json::{Value, json};
+
+use super::holds;
+use super::isolation::row;
+use sensewright_core::calculation::Answer;
+use sensewright_core::catalogue::find;
+use sensewright_core::field::Notation;
+use sensewright_core::judge::Verdict;
+
+fn threshold(of: &str, input: &Value) -> Answer {
+    let entry = find(&format!("protection/{of}")).expect("it is listed");
+    entry.answer(Some(input), Notation::Json).unwrap_or_else(|faults| panic!("{faults:#?}"))
+}
+
+fn failing(answer: &Answer) -> Vec<String> {
+    let rows = answer.requirements.iter().filter(|row| row.verdict == Verdict::Fails);
+    rows.map(|row| row.id.clone()).collect()
+}
+
+#[test]
+fn what_is_enough_makes_nothing_else_fail() {
+    let fast = json!({
+        "kind": "short-circuit", "normal_a": 328.797, "hazard_a": 373.8641, "error_normal_a": 9.035606,
+        "noise_a": 1.016807, "noise_sigma": 0.0, "samples_in_a_row": 3, "sample_rate_hz": 5026.676,
+        "rate_a_per_s": 15374.48, "filter_s": 2.019216e-5, "processing_s": 6.329575e-4, "opening_s": 3.531587e-4,
+        "allowed_nuisance_per_hour": 0.8135086, "missed_share_percent": 3.29999, "threshold_a": 340.7262,
+        "reads_to_a": 354.5092,
+    });
+    let cold = json!({
+        "kind": "under-temperature", "normal_degc": 10.79259, "hazard_degc": -13.44779, "error_normal_k": 0.2858458,
+        "noise_k": 0.06346636, "noise_sigma": 0.0, "samples_in_a_row": 12, "sample_rate_hz": 0.6350065,
+        "rate_k_per_s": 0.2991452, "lag_s": 27.98355, "processing_s": 36.82547, "opening_s": 6.979864,
+        "cell_power_w": 0.0, "cell_to_sensor_k_per_w": 0.5519921, "allowed_nuisance_per_hour": 1.204784e-3,
+        "missed_share_percent": 0.8909062, "error_hazard_k": 0.3383228, "threshold_degc": 10.47257,
+    });
+    let mut pressed = 0;
+    for (of, input) in [("current", fast), ("temperature", cold)] {
+        let answer = threshold(of, &input);
+        let before = failing(&answer);
+        assert!(!before.is_empty());
+        let result = answer.result.tree();
+        for lever in result["levers"].as_array().expect("levers") {
+            let Some(enough) = lever.get("enough_at").and_then(Value::as_f64) else { continue };
+            let mut with = input.clone();
+            let id = lever["id"].as_str().expect("a word");
+            with[id] = if id == "samples_in_a_row" { json!(enough as u64) } else { json!(enough) };
+            let then = failing(&threshold(of, &with));
+            assert!(
+                then.len() < before.len() && then.iter().all(|id| before.contains(id)),
+                "{id}: {before:?} {then:?}"
+            );
+            pressed += 1;
+        }
+    }
+    assert!(pressed > 0);
+}
+
+/// A threshold beyond the range of its channel never trips: no time that is saved makes it.
+#[test]
+fn nothing_is_offered_beyond_the_range() {
+    let beyond = json!({
+        "kind": "over-current", "normal_a": 600.0, "hazard_a": 650.0, "error_normal_a": 14.0, "noise_a": 0.3,
+        "rate_a_per_s": 5000.0, "threshold_a": 640.0, "reads_to_a": 630.0,
+    });
+    let answer = threshold("current", &beyond);
+    assert_eq!(row(&answer, "protection.beyond-range").verdict, Verdict::Fails);
+    let result = answer.result.tree();
+    assert!(result["levers"].as_array().expect("levers").iter().all(|lever| lever.get("enough_at").is_none()));
+}
+
+/// By hand: 200 A of error at the hazard in charge, 5 kA/s over 10 samples at 1 kHz, 10 ms and 3 ms: 315 A, and noise, of
+/// 300 A. In a short circuit without inductance the current is there at once.
+#[test]
+fn a_charge_error_counts_alone_and_no_loop_is_without_inductance() {
+    let charge = json!({
+        "kind": "over-current-charge", "normal_a": 600.0, "hazard_a": 1000.0, "error_normal_a": 14.0, "noise_a": 0.3,
+        "samples_in_a_row": 10, "sample_rate_hz": 1000.0, "rate_a_per_s": 5000.0, "filter_s": 0.0,
+        "processing_s": 0.01, "opening_s": 0.003, "threshold_a": 700.0, "error_charge_hazard_a": 200.0,
+        "reads_charge_to_a": 10000.0,
+    });
+    let answer = threshold("current", &charge);
+    let harm = row(&answer, "protection.harm-side");
+    assert_eq!(harm.verdict, Verdict::Fails);
+    holds(harm.used_percent.expect("a share"), 105.1, 0.15);
+    let short = json!({
+        "kind": "short-circuit", "normal_a": 600.0, "hazard_a": 1000.0, "error_normal_a": 14.0, "noise_a": 0.3,
+        "rate_a_per_s": 5000.0, "processing_s": 0.01, "opening_s": 0.003, "threshold_a": 700.0, "fault_v": 400.0,
+        "fault_inductance_henry": 0.0, "strongest_fault_a": 3000.0, "reads_to_a": 10000.0,
+    });
+    assert_eq!(row(&threshold("current", &short), "protection.harm-side").verdict, Verdict::Fails);
+}
