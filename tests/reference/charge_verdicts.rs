@@ -173,3 +173,38 @@ fn verdicts_need_no_curves() {
     let anchor = Anchor { after: After::Charge, ..input.anchor };
     assert_eq!(anchor.may_follow(), [false, true]);
 }
+
+/// By hand on a curve that is flat in its middle, read within 5 mV: at 60 % 3.290 V are 47.5 % charged, 12.5 points less; at
+/// 30 % a reading is 15/7 points off. One rests anywhere between: the anchor can serve, and a count begins with 12.5 points.
+/// Up to 100 % a reading beyond the curve is its end, and the most stays what 60 % leaves.
+#[test]
+fn a_count_begins_at_the_worst_place_where_one_rests() {
+    let curve: Value =
+        [(0, 2.9), (10, 3.2), (20, 3.25), (35, 3.285), (60, 3.295), (70, 3.325), (95, 3.335), (100, 3.4)]
+            .iter()
+            .map(|(soc, ocv)| json!({"soc_percent": soc, "ocv_v": ocv}))
+            .collect();
+    let rests = |from: f64, to: f64| {
+        solved(&[
+            ("/counter/offset_a", json!(0.0)),
+            ("/anchor/curve", curve.clone()),
+            ("/anchor/cell_error_v", json!(5e-3)),
+            ("/anchor/relax_v", json!(0.0)),
+            ("/anchor/place_min_percent", json!(from)),
+            ("/anchor/place_max_percent", json!(to)),
+            ("/anchor/interval_h", json!(24.0)),
+            ("/requirement/soc_error_percent", json!(2.0)),
+            ("/requirement/anchor_percent", json!(5.0)),
+            ("/requirement/anchor_interval_days", json!(1.0)),
+        ])
+    };
+    for to in [60.0, 100.0] {
+        let flat = rests(30.0, to);
+        holds(row(&flat, "soc-error").achieved.expect("a number"), 12.5, 1e-9);
+        holds(row(&flat, "interval").achieved.expect("a number"), 0.0, 1e-9);
+        holds(at(&flat, "/anchor/worst_percent"), 12.5, 1e-9);
+        assert_eq!(row(&flat, "anchor").verdict, Verdict::Holds);
+    }
+    let narrow = rests(30.0, 30.0);
+    holds(row(&narrow, "soc-error").achieved.expect("a number"), 15.0 / 7.0, 1e-9);
+}

@@ -9,6 +9,8 @@
 //!            either way: reading + curve + |dV/dT| ΔT + R I (+ g V); low after discharge, high after charge: half the
 //!            hysteresis + relaxation · exp(−rest/τ)
 //!            many anchors of weight K, drift D between them: top a + D/K; variance (K² ua² + uD²)/(1 − (1 − K)²)
+//! Places     best: where an anchor is worth most, which says whether it can serve; worst: what it leaves wherever one rests,
+//!            which is what a count begins with
 //! Symbols    V(S) open-circuit voltage of a cell, a error of an anchor, ua its scatter
 //! Valid      straight between the points; an end beyond the curve is not bounded
 //! Source     inverse of a monotone function; geometric series of e⁺ = (1 − K) e⁻ + K a
@@ -117,6 +119,12 @@ impl Off {
         })
     }
 
+    /// Without the scatter, and without the lags as well.
+    fn without_scatter_and_lag(&self) -> (Self, Self) {
+        let quiet = Self { random_v: 0.0, ..*self };
+        (quiet, Self { low_v: 0.0, high_v: 0.0, ..quiet })
+    }
+
     /// All of it, low and high, at a voltage.
     fn ends(&self, volt: f64) -> [f64; 2] {
         let either = self.either_v + self.gain * volt + self.random_v;
@@ -148,15 +156,22 @@ pub fn larger(curve: &Curve<'_>, off: &Off, soc: f64) -> Option<f64> {
     Some(low?.max(high?))
 }
 
-/// An anchor over its places.
+/// An anchor at one of its places.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Found {
-    /// The best place, percent.
+    /// The place, percent.
     pub place: f64,
     /// Its ends.
     pub left: Left,
     /// Its scatter, points, standard.
     pub standard: f64,
+}
+
+impl Found {
+    /// The larger end, three times the scatter included, points.
+    pub fn size(&self) -> f64 {
+        self.left.low.max(self.left.high) + WORST * self.standard
+    }
 }
 
 /// Whether the curve can be read at all: the pointer of what is missing.
@@ -184,15 +199,18 @@ fn corners(curve: &Curve<'_>, off: &Off, from: f64, to: f64) -> Vec<f64> {
     places
 }
 
+/// The allowed places that the curve has; nothing where there is none.
+fn allowed(curve: &Curve<'_>, anchor: &Anchor) -> Option<[f64; 2]> {
+    let [first, last] = curve.ends();
+    let (from, to) = (anchor.place_min_percent.max(first), anchor.place_max_percent.min(last));
+    (from <= to).then_some([from, to])
+}
+
 /// The best allowed place; nothing where no place is bounded.
 ///
 /// Between two corners both ends are straight lines, so that the larger is least at a corner or where they cross.
 pub fn best(curve: &Curve<'_>, off: &Off, anchor: &Anchor) -> Option<Found> {
-    let [first, last] = curve.ends();
-    let (from, to) = (anchor.place_min_percent.max(first), anchor.place_max_percent.min(last));
-    if from > to {
-        return None;
-    }
+    let [from, to] = allowed(curve, anchor)?;
     let mut places = corners(curve, off, from, to);
     let crossing = |pair: &[f64]| {
         let difference = |place: f64| match ends(curve, off, place) {
@@ -210,10 +228,41 @@ pub fn best(curve: &Curve<'_>, off: &Off, anchor: &Anchor) -> Option<Found> {
     Some(Found { place, left: left(curve, off, place)?, standard })
 }
 
+/// What an anchor may leave wherever one rests, at the place where its larger end is largest; nothing where no allowed place
+/// is bounded. A reading beyond the curve is taken as its end, which is never farther off than the curve reaches.
+///
+/// Between two corners every end is a straight line and largest at a corner. Either end, what is off either way and the
+/// scatter count at their own largest: a rest may be at any of these places. The scatter takes the least slope that a
+/// reading may meet.
+pub fn worst(curve: &Curve<'_>, off: &Off, anchor: &Anchor) -> Option<Found> {
+    best(curve, off, anchor)?;
+    let [from, to] = allowed(curve, anchor)?;
+    let [first, last] = curve.ends();
+    let cut = |off: &Off, place: f64| {
+        let [low, high] = ends(curve, off, place);
+        [low.unwrap_or(place - first), high.unwrap_or(last - place)]
+    };
+    let (quiet, plain) = off.without_scatter_and_lag();
+    let mut places = corners(curve, &quiet, from, to);
+    places.extend(corners(curve, &plain, from, to));
+    let mut most = Found { place: from, left: Left { low: 0.0, high: 0.0, either: 0.0 }, standard: 0.0 };
+    for place in places {
+        let [low, high] = cut(&quiet, place);
+        let [one, other] = cut(&plain, place);
+        if low.max(high) > most.left.low.max(most.left.high) {
+            most.place = place;
+        }
+        most.left.low = most.left.low.max(low);
+        most.left.high = most.left.high.max(high);
+        most.left.either = most.left.either.max(one).max(other);
+        most.standard = most.standard.max(off.random_v / WORST / curve.slopes(place - low, place + high)[0]);
+    }
+    Some(most)
+}
+
 /// The ends at a place, and what is off either way.
 fn left(curve: &Curve<'_>, off: &Off, place: f64) -> Option<Left> {
-    let quiet = Off { random_v: 0.0, ..*off };
-    let plain = Off { low_v: 0.0, high_v: 0.0, ..quiet };
+    let (quiet, plain) = off.without_scatter_and_lag();
     let [low, high] = ends(curve, &quiet, place);
     let [one, other] = ends(curve, &plain, place);
     Some(Left { low: low?, high: high?, either: one?.max(other?) })
@@ -221,11 +270,7 @@ fn left(curve: &Curve<'_>, off: &Off, place: f64) -> Option<Left> {
 
 /// The ranges of the allowed places in which the larger end is at most a limit.
 pub fn ranges(curve: &Curve<'_>, off: &Off, anchor: &Anchor, limit: f64) -> Vec<[f64; 2]> {
-    let [first, last] = curve.ends();
-    let (from, to) = (anchor.place_min_percent.max(first), anchor.place_max_percent.min(last));
-    if from > to {
-        return Vec::new();
-    }
+    let Some([from, to]) = allowed(curve, anchor) else { return Vec::new() };
     let meets = |place: f64| larger(curve, off, place).is_some_and(|size| size <= limit * (1.0 + 1e-12));
     let mut list: Vec<[f64; 2]> = Vec::new();
     let mut add = |low: f64, high: f64| match list.last_mut() {

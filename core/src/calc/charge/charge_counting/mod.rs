@@ -43,7 +43,7 @@ use crate::judge::Ledger;
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
-pub use anchor::{Curve, Found, Left, Off, best, ends, larger, ranges};
+pub use anchor::{Curve, Found, Left, Off, best, ends, larger, ranges, worst};
 pub use cone::Sum;
 pub use course::{Course, Leg, Moment, Stretch, Tally};
 pub use error::{Case, Rates, Terms};

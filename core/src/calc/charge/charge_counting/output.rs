@@ -111,7 +111,7 @@ pub struct ChargeLasts {
     pub allowed_offset_a: Option<f64>,
 }
 
-/// The anchor at its best place.
+/// The anchor at its best place, and at its worst.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ChargeAnchor {
     /// The best allowed place; absent where no place is bounded.
@@ -120,6 +120,12 @@ pub struct ChargeAnchor {
     /// The larger end there, three times the scatter included, points.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub error_percent: Option<f64>,
+    /// The worst allowed place; absent where no place is bounded.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst_place_percent: Option<f64>,
+    /// What it leaves wherever one rests, three times the scatter included, points: what a count begins with.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst_percent: Option<f64>,
     /// How far it may read too low, without scatter, points.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub low_percent: Option<f64>,

@@ -1,5 +1,6 @@
 //! What is noted about charge counting.
 
+use super::anchor::Found;
 use super::error::{LABELS, OFFSET};
 use super::input::{After, ChargeInput, StartKind, UsageKind};
 use super::reading::{DITHER, alias};
@@ -37,22 +38,32 @@ pub(super) fn remarks(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
 }
 
 fn anchors(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
-    if let (Some(size), Some(limit)) = (solved.anchor_percent, input.requirement.soc_error_percent) {
+    let left = solved.worst.as_ref().map(Found::size);
+    if let (Some(worst), Some(limit)) = (&solved.worst, input.requirement.soc_error_percent) {
+        let size = worst.size();
         to.warn("charge.anchor-over-budget", "/requirement/soc_error_percent", size > limit, || {
-            format!("An anchor alone is {} wrong at its best; {} are allowed in all.", percent(size), percent(limit))
+            let (size, allowed) = (percent(size), percent(limit));
+            match solved.anchor_percent.filter(|best| *best <= limit) {
+                // The place decides: one rests where the curve tells enough, or does not take it for an anchor.
+                Some(best) => format!(
+                    "An anchor alone may be {size} wrong where one rests, at {} charged; {allowed} are allowed in all. At its best place it is {}: narrow where one is anchored.",
+                    percent(worst.place),
+                    percent(best)
+                ),
+                None => format!("An anchor alone is {size} wrong; {allowed} are allowed in all."),
+            }
         });
     }
     let flat = solved.anchor_percent.is_some_and(|size| size > FLAT_PERCENT);
     to.warn("charge.flat", "/anchor/curve", flat, || {
         "The curve is so flat that no allowed place makes an anchor: anchor at full or at empty.".into()
     });
-    let stays = input.start.kind != StartKind::Anchor && solved.anchor_percent.is_some();
-    let less = solved.anchor_percent.is_some_and(|size| size > input.start.error_percent);
-    to.note("charge.beginning-typed", "/start/kind", stays && less, || {
+    let less = left.is_some_and(|size| size > input.start.error_percent);
+    to.note("charge.beginning-typed", "/start/kind", input.start.kind != StartKind::Anchor && less, || {
         format!(
             "The first time begins {} wrong, as typed; those after an anchor begin with what it leaves, {}.",
             percent(input.start.error_percent),
-            percent(solved.anchor_percent.unwrap_or(0.0))
+            percent(left.unwrap_or(0.0))
         )
     });
     let both = input.anchor.after == After::Either && input.anchor.lag_v().is_some_and(|lag| lag > 0.0);

@@ -1,6 +1,6 @@
 //! The numbers of charge counting, put together.
 
-use super::anchor::{Found, best, ends, larger, ranges, readable};
+use super::anchor::{Found, best, ends, larger, ranges, readable, worst};
 use super::cone::WORST;
 use super::error::{Case, From, LABELS, Rates, Terms};
 use super::health::{Capacity, Proof, Resistance, capacity, proof, resistance};
@@ -39,6 +39,7 @@ pub struct Solved {
     pub(super) lasts: Result<Option<(Place, String)>, Why>,
     pub(super) anchor: Result<Option<Found>, &'static str>,
     pub(super) anchor_percent: Option<f64>,
+    pub(super) worst: Option<Found>,
     pub(super) capacity: Option<Result<Capacity, &'static str>>,
     pub(super) resistance: Option<Result<Resistance, &'static str>>,
     pub(super) trend: Option<Result<Proof, &'static str>>,
@@ -56,10 +57,10 @@ pub(super) fn cases(input: &ChargeInput) -> Result<Vec<Rates<'_>>, Why> {
     cases_from(input, &beginnings(input)?)
 }
 
-/// What an anchor leaves; nothing where no allowed place is bounded.
-fn left(input: &ChargeInput) -> Result<Option<From>, &'static str> {
+/// What an anchor leaves wherever one rests; nothing where no allowed place is bounded.
+fn left(input: &ChargeInput) -> Result<Option<Found>, &'static str> {
     let (curve, off) = readable(input)?;
-    Ok(best(&curve, &off, &input.anchor).map(|found| From { left: found.left, standard: found.standard }))
+    Ok(worst(&curve, &off, &input.anchor))
 }
 
 /// Why nothing is known of the beginning: anchors come again, none is known, and nothing was typed that they leave.
@@ -78,15 +79,16 @@ pub(super) fn beginning_unknown(input: &ChargeInput) -> Option<Why> {
 /// What the times between anchors begin with: what is typed, or what an anchor leaves; both where anchors come again and
 /// leave more than was typed.
 fn beginnings(input: &ChargeInput) -> Result<Vec<Option<From>>, Why> {
+    let from = |found: Found| Some(From { left: found.left, standard: found.standard });
     if input.start.kind == StartKind::Anchor {
-        return Ok(vec![Some(left(input).map_err(Why::Missing)?.ok_or(Why::Unbounded)?)]);
+        return Ok(vec![from(left(input).map_err(Why::Missing)?.ok_or(Why::Unbounded)?)]);
     }
     let mut list = vec![None];
     if input.horizon_h().is_some()
-        && let Ok(Some(from)) = left(input)
-        && from.left.high.max(from.left.low) > input.start.error_percent
+        && let Ok(Some(found)) = left(input)
+        && found.size() > input.start.error_percent
     {
-        list.push(Some(from));
+        list.push(from(found));
     }
     Ok(list)
 }
@@ -227,6 +229,7 @@ pub(super) fn solve(input: &ChargeInput, work: Work) -> Result<Solved, Halt> {
         lasts,
         anchor,
         anchor_percent,
+        worst: left(input).ok().flatten(),
         capacity: input.capacity.is_there().then(|| capacity(input)),
         resistance: input.resistance.is_there().then(|| resistance(input)),
         trend: input.trend.is_there().then(|| proof(input)),
@@ -351,11 +354,14 @@ fn anchor(input: &ChargeInput, solved: &Solved, drift: Option<f64>, inside: Opti
     let list = limit.map_or_else(Vec::new, |limit| ranges(&curve, &off, &input.anchor, limit));
     let per = input.horizon_h().map(|hours| hours * HOUR_S);
     let capacity_c = input.battery.capacity_ah * HOUR_S;
-    let top_percent = solved.anchor_percent.zip(drift).map(|(one, drift)| top(one, drift, input.anchor.weight));
+    let worst = solved.worst.as_ref();
+    let top_percent = worst.zip(drift).map(|(one, drift)| top(one.size(), drift, input.anchor.weight));
     let beyond = inside.zip(drift).map(|(inside, drift)| (inside.size - drift).max(0.0));
     Some(ChargeAnchor {
         place_percent: found.map(|found| found.place),
         error_percent: solved.anchor_percent,
+        worst_place_percent: worst.map(|found| found.place),
+        worst_percent: worst.map(Found::size),
         low_percent: found.map(|found| found.left.low),
         high_percent: found.map(|found| found.left.high),
         first_order_percent: found.map(|found| reading / curve.slope(found.place)),
@@ -371,7 +377,8 @@ fn anchor(input: &ChargeInput, solved: &Solved, drift: Option<f64>, inside: Opti
 }
 
 fn sawtooth(input: &ChargeInput, solved: &Solved, drift: Option<f64>, inside: Option<&Inside>) -> Vec<ChargeTooth> {
-    let (Some(one), Some(drift), Some(hours)) = (solved.anchor_percent, drift, input.foreseen_h()) else {
+    let (Some(one), Some(drift), Some(hours)) = (solved.worst.as_ref().map(Found::size), drift, input.foreseen_h())
+    else {
         return Vec::new();
     };
     let mut error = one;

@@ -15,6 +15,8 @@ use crate::report::{Block, Figure, Table, View};
 
 /// From this error on a full battery may be charged on, points. Common practice, no source.
 const CHARGED_ON_PERCENT: f64 = 10.0;
+/// Where the worst place of an anchor leaves no more than this times the best, all are alike.
+const LEVEL: f64 = 1.01;
 
 pub(super) fn view(input: &ChargeInput, result: &ChargeOutput, judged: &Ledger) -> View {
     let by = by_words(input.requirement.judged_by);
@@ -115,6 +117,17 @@ fn figures(input: &ChargeInput, result: &ChargeOutput) -> Vec<Figure> {
     if let Some((anchor, size)) = result.anchor.as_ref().and_then(|one| Some((one, one.error_percent?))) {
         let place = percent(anchor.place_percent.unwrap_or(0.0));
         figures.push(Figure::of("Anchor", percent(size), format!("at its best, {place} charged, worst case")));
+        figures.extend(
+            anchor.worst_percent.zip(anchor.worst_place_percent).filter(|(worst, _)| *worst > LEVEL * size).map(
+                |(worst, place)| {
+                    Figure::of(
+                        "Anchor",
+                        percent(worst),
+                        format!("wherever one rests: worst at {} charged", percent(place)),
+                    )
+                },
+            ),
+        );
     }
     if let Some(one) = &result.capacity {
         let value = match input.requirement.judged_by {

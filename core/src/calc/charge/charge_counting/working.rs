@@ -84,7 +84,7 @@ fn anchor(input: &ChargeInput, result: &ChargeOutput) -> Vec<Step> {
             }));
         }
     }
-    if let (Some(top), Some(size)) = (anchor.top_percent, anchor.error_percent) {
+    if let (Some(top), Some(size)) = (anchor.top_percent, anchor.worst_percent) {
         let drift = percent((top - size) * given.weight);
         steps.push(Step::worked("After many anchors", "e_top", "a + D/K", percent(top), "geometric series", |p| {
             p.of(percent(size)) + p.of(drift) / p.of(one(given.weight))

@@ -48,7 +48,7 @@ input! {
         temperature_error_k: f64 = defaulted(Unit::Kelvin, 0.0, 50.0, 2.0), "", "Error of the cell temperature", "Half-width.";
         rest_current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0).like(0.1), "", "Current at rest", "Of either sign, largest.";
         cell_resistance_ohm: f64 = defaulted(Unit::Ohm, 0.0, 10.0, 0.0009), "", "Resistance of a cell", "Cells in parallel together; with the current at rest.";
-        place_min_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0).like(10.0), "", "Anchored from", "Lowest state of charge at which one rests.";
+        place_min_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 0.0).like(10.0), "", "Anchored from", "Lowest state of charge at which a rest is taken for an anchor; a count begins at the worst place.";
         place_max_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "", "Anchored up to", "Highest.";
         weight: f64 = defaulted(Unit::One, 0.01, 1.0, 1.0), "K", "Weight of an anchor", "1: the anchor replaces the count; less leaves a part of every time before it.";
         interval_h: Option<f64> = optional(Unit::Hour, 1e-2, 1e6), "", "Anchor comes again after", "Leave empty if it is not known.";
