@@ -11,9 +11,9 @@
 //! Source     definition of the state of charge; limits added: worst case
 //! ```
 
+use super::cases::{beginning_unknown, cases};
 use super::error::Rates;
 use super::input::{ChargeInput, ChargeJudgedBy};
-use super::solve::{beginning_unknown, cases};
 use super::until::largest;
 use crate::calculation::Gives;
 use crate::constant::HOUR_S;

@@ -17,6 +17,7 @@
 //! ```
 
 mod anchor;
+mod cases;
 mod charts;
 mod cone;
 mod contradictions;

@@ -1,7 +1,8 @@
 //! What is required of charge counting.
 
+use super::cases::{beginning_unknown, clips};
 use super::input::{ChargeInput, ChargeJudgedBy, UsageKind};
-use super::solve::{Solved, Why, beginning_unknown, clips};
+use super::solve::{Solved, Why};
 use super::until::LONGEST_S;
 use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::quantity::{Quantity, Unit, ampere, day, hour, one, percent, year};
