@@ -208,3 +208,45 @@ fn a_count_begins_at_the_worst_place_where_one_rests() {
     let narrow = rests(30.0, 30.0);
     holds(row(&narrow, "soc-error").achieved.expect("a number"), 15.0 / 7.0, 1e-9);
 }
+
+/// By hand: 2 mA for 30 days are 1.44 Ah, 1.2 points of 120 Ah. Self-discharge of 5 % a month takes 30/30.4375 · 5 = 4.93 points in
+/// that time, as much as a current that is not seen and that nobody has told: 3 allowed points hold with both known to be
+/// nothing, and need what is not known. In an hour neither takes 0.01 points: nothing is asked for.
+#[test]
+fn what_nobody_has_told_counts_where_there_is_not_enough_left_for_it() {
+    let with = |hours: f64, more: &[(&'static str, Value)]| {
+        let base = [
+            ("/counter/offset_a", json!(0.002)),
+            ("/start/error_percent", json!(0.1)),
+            ("/anchor/interval_h", json!(hours)),
+            ("/requirement/soc_error_percent", json!(3.0)),
+            ("/requirement/percent_per_day", json!(0.1)),
+            ("/requirement/anchor_interval_days", json!(hours / 24.0)),
+        ];
+        solved(&[&base[..], more].concat())
+    };
+    let own = ("/apart/self_discharge_percent_per_month", json!(0.0));
+    let unseen = ("/apart/unseen_a", json!(0.0));
+    for (known, word) in [
+        (vec![], "Self-discharge"),
+        (vec![own.clone()], "Current that is not seen"),
+        (vec![unseen.clone()], "Self-discharge"),
+    ] {
+        let long = with(720.0, &known);
+        for id in ["soc-error", "per-day", "interval"] {
+            let row = row(&long, id);
+            let reason = row.reason.clone().unwrap_or_default();
+            assert!(row.verdict == Verdict::NotJudged && reason.contains(word), "{id}: {reason}");
+        }
+        assert_eq!(row(&with(1.0, &known), "soc-error").verdict, Verdict::Holds);
+        assert_eq!(row(&with(1.0, &known), "interval").verdict, Verdict::Holds);
+    }
+    let known = with(720.0, &[own, unseen]);
+    for id in ["soc-error", "per-day", "interval"] {
+        assert_eq!(row(&known, id).verdict, Verdict::Holds, "{id}");
+    }
+    holds(row(&known, "soc-error").achieved.expect("a number"), 1.3, 1e-9);
+    // What fails without them fails.
+    let fails = [("/requirement/soc_error_percent", json!(1.0))];
+    assert_eq!(row(&with(720.0, &fails), "soc-error").verdict, Verdict::Fails);
+}

@@ -23,12 +23,9 @@
 use super::anchor::Left;
 use super::cone::{PROBABILITY, Sum, WORST};
 use super::course::{COUNTED, Course, Leg, Moment, Tally};
-use super::input::{ChargeInput, MissedReading, StartKind};
+use super::input::{ChargeInput, MONTH_H, MissedReading, StartKind};
 use super::reading::{Alias, Level, alias, level};
 use crate::constant::HOUR_S;
-
-/// A month, s: a twelfth of a year of 365.25 days.
-const MONTH_S: f64 = 30.4375 * 86_400.0;
 
 /// The sources that have a limit, in the order of their values.
 pub const LABELS: [&str; 19] = [
@@ -379,7 +376,7 @@ impl<'a> Rates<'a> {
     /// What does not pass the shunt, and the capacity.
     fn apart(&self, tally: &Tally, terms: &mut Terms) {
         let apart = &self.input.apart;
-        let months = tally.time_s / MONTH_S;
+        let months = tally.time_s / (MONTH_H * HOUR_S);
         let own = apart.self_discharge_percent_per_month.unwrap_or(0.0) * months;
         let unseen = 100.0 * tally.time_s / self.true_c;
         // A standby current may charge as well.

@@ -48,6 +48,7 @@ fn budget_ah(input: &ChargeInput) -> Option<f64> {
     let worst = largest(&cases, horizon_h * HOUR_S, ChargeJudgedBy::WorstCase, Work::FREE).ok()??;
     let point_c = |rates: &Rates<'_>| rates.point_c().min(rates.of_true().point_c());
     let least_c = cases.iter().map(point_c).fold(f64::INFINITY, f64::min);
+    let untold = input.untold(horizon_h / input.anchor.weight).map_or(0.0, |(_, more)| more);
     // Less than what is accepted is left to nobody.
-    Some((allowed - worst.size) * least_c / HOUR_S).filter(|left| *left >= 1e-6)
+    Some((allowed - worst.size - untold) * least_c / HOUR_S).filter(|left| *left >= 1e-6)
 }

@@ -176,7 +176,7 @@ fn uses(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     });
     let own = input.apart.self_discharge_percent_per_month.is_none() && input.horizon_h().is_some();
     to.warn("charge.self-discharge-unknown", "/apart/self_discharge_percent_per_month", own, || {
-        "Self-discharge is not given: it counts as nothing, and adds to every error of a long time.".into()
+        "Self-discharge is not given: errors are told without it, and what it may make fail is not judged.".into()
     });
     let lossy = input.apart.efficiency_percent < LOSSY_PERCENT;
     to.warn("charge.counted-twice", "/apart/efficiency_percent", lossy, || {

@@ -4,7 +4,8 @@ use super::cases::{beginning_unknown, clips};
 use super::input::{ChargeInput, ChargeJudgedBy, UsageKind};
 use super::solve::{Solved, Why};
 use super::until::LONGEST_S;
-use crate::judge::{Judged, Ledger, Limit, Words};
+use crate::constant::DAY_H;
+use crate::judge::{Judged, Ledger, Limit, Words, passes};
 use crate::quantity::{Quantity, Unit, ampere, day, hour, one, percent, year};
 
 pub(super) fn requirements(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
@@ -34,6 +35,17 @@ fn blocked_words(why: Option<Why>) -> &'static str {
             "the course has emptied or filled the battery by then, and nothing says what brings it back"
         }
         _ => "something that it needs is not given",
+    }
+}
+
+/// A row that holds without what nobody has told, and needs it where there is not enough left for it.
+fn needs(one: Judged, missing: Option<&'static str>) -> Judged {
+    match missing {
+        Some(pointer) if !one.fails() && one.achieved.is_some() => Judged {
+            required: one.required,
+            ..Judged::new(one.id, one.field.pointer, one.unit, one.sense, None, Limit::Missing(pointer))
+        },
+        _ => one,
     }
 }
 
@@ -86,7 +98,11 @@ fn error(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     let (id, at) = ("charge.soc-error", "/requirement/soc_error_percent");
     let size = solved.largest.as_ref().ok().map(|(place, _)| place.size);
     let why = solved.largest.as_ref().err().copied().or_else(|| beginning_unknown(input));
-    to.require(waits(Judged::at_most(id, at, Unit::Percent, size, limit), limit, why), |_| {
+    // An anchor that counts in part leaves 1/K of what came up in each time between two.
+    let untold = input.horizon_h().and_then(|hours| input.untold(hours / input.anchor.weight));
+    let missing = untold.zip(size).filter(|((_, more), size)| passes(size + more, limit)).map(|((at, _), _)| at);
+    let one = waits(Judged::at_most(id, at, Unit::Percent, size, limit), limit, why);
+    to.require(needs(one, missing), |_| {
         let (note, failure) = match &solved.largest {
             Ok((place, state)) => (
                 format!("{state}, after {}, {}", hour(place.time_s / 3600.0), by_words(input.requirement.judged_by)),
@@ -107,7 +123,9 @@ fn drift(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     let (id, at) = ("charge.per-day", "/requirement/percent_per_day");
     let drift = solved.day.ok().map(|day| day.judged_percent_per_day);
     let why = solved.day.err();
-    to.require(waits(Judged::at_most(id, at, Unit::PercentPerDay, drift, limit), limit, why), |row| {
+    let missing = input.untold(DAY_H).zip(drift).filter(|((_, more), drift)| passes(drift + more, limit));
+    let one = waits(Judged::at_most(id, at, Unit::PercentPerDay, drift, limit), limit, why);
+    to.require(needs(one, missing.map(|((at, _), _)| at)), |row| {
         let failure = match (solved.day, row.achieved) {
             (Ok(_), Some(drift)) => {
                 format!("A day of this use moves the gauge by {}; {} are allowed.", percent(drift), percent(limit))
@@ -127,7 +145,8 @@ fn interval(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     let reached =
         solved.lasts.as_ref().ok().map(|place| place.as_ref().map_or(days(LONGEST_S), |(place, _)| days(place.time_s)));
     let why = solved.lasts.as_ref().err().copied().or_else(|| beginning_unknown(input));
-    to.require(waits(Judged::at_least(id, at, Unit::Day, reached, limit), limit, why), |row| {
+    let one = waits(Judged::at_least(id, at, Unit::Day, reached, limit), limit, why);
+    to.require(needs(one, solved.lasts_needs), |row| {
         let (note, failure) = match (&solved.lasts, row.achieved) {
             (Ok(Some((_, state))), Some(reached)) => (
                 format!("{state}, {}", by_words(input.requirement.judged_by)),

@@ -11,7 +11,7 @@ use super::output::{
     ChargeReading, ChargeResistance, ChargeSource, ChargeTooth, ChargeTrend, ChargeUser,
 };
 use super::over_time::cones;
-use super::until::{Place, allowed_offset, first, largest, leg_words};
+use super::until::{Place, allowed_offset, first, keeps_until, largest, leg_words};
 use crate::constant::{DAY_H, HOUR_S};
 use crate::judge::passes;
 use crate::work::{Halt, Work};
@@ -38,6 +38,8 @@ pub struct Solved {
     pub(super) day: Result<ChargeDay, Why>,
     pub(super) largest: Result<(Place, String), Why>,
     pub(super) lasts: Result<Option<(Place, String)>, Why>,
+    /// What it must be known for that it lasts as long as it must.
+    pub(super) lasts_needs: Option<&'static str>,
     pub(super) anchor: Result<Option<Found>, &'static str>,
     pub(super) anchor_percent: Option<f64>,
     pub(super) worst: Option<Found>,
@@ -129,6 +131,13 @@ pub(super) fn solve(input: &ChargeInput, work: Work) -> Result<Solved, Halt> {
             }
         }
     };
+    let needs = |days: f64| input.untold(days * DAY_H).map(|(pointer, more)| (days * DAY_H * HOUR_S, pointer, more));
+    let lasts_needs = match (&cases, limit, input.requirement.anchor_interval_days.and_then(needs)) {
+        (Ok(cases), Some(limit), Some((until_s, pointer, more))) => {
+            (!keeps_until(cases, until_s, more, limit, by, work)?).then_some(pointer)
+        }
+        _ => None,
+    };
     let read = readable(input);
     let anchor = read.as_ref().map(|(curve, off)| best(curve, off, &input.anchor)).map_err(|missing| *missing);
     let anchor_percent = match (&read, &anchor) {
@@ -139,6 +148,7 @@ pub(super) fn solve(input: &ChargeInput, work: Work) -> Result<Solved, Halt> {
         day: cases.as_ref().map(|cases| day(input, cases)).map_err(|why| *why),
         largest,
         lasts,
+        lasts_needs,
         anchor,
         anchor_percent,
         worst: left(input).ok().flatten(),

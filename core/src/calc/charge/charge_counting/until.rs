@@ -178,6 +178,21 @@ pub fn first(cases: &[Rates<'_>], limit: f64, by: ChargeJudgedBy, work: Work) ->
     Ok(earliest)
 }
 
+/// Whether an error stays within a limit up to a time, with what else may add to it by then.
+///
+/// # Errors
+/// The work was stopped.
+pub fn keeps_until(
+    cases: &[Rates<'_>],
+    until_s: f64,
+    more: f64,
+    limit: f64,
+    by: ChargeJudgedBy,
+    work: Work,
+) -> Result<bool, Halt> {
+    Ok(largest(cases, until_s, by, work)?.is_none_or(|place| !crate::judge::passes(place.size + more, limit)))
+}
+
 /// The moment of a block that passes first, and the one before it.
 fn within_block(rates: &Rates<'_>, block: u64, limit: f64, by: ChargeJudgedBy) -> Option<[Moment; 2]> {
     let list = moments(rates, block, None);

@@ -77,12 +77,18 @@ input! {
     }
 }
 
+/// What each of self-discharge and current that is not seen may take of the capacity in a month where nobody has told it,
+/// percent. Common practice, no source.
+const UNTOLD_PERCENT_PER_MONTH: f64 = 5.0;
+/// A month, h: a twelfth of a year of 365.25 days.
+pub const MONTH_H: f64 = 30.4375 * DAY_H;
+
 input! {
     /// What does not pass the shunt.
     pub struct Apart {
         self_discharge_percent_per_month: Option<f64> = optional(Unit::PercentPerMonth, 0.0, 100.0).shown(2.0), "", "Self-discharge", "Of the capacity; leave empty if unknown.";
         self_discharge_spread_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 50.0), "", "Its spread", "Half-width, of it.";
-        unseen_a: Option<f64> = optional(Unit::Ampere, -1e5, 1e5), "Iu", "Current that is not seen", "Balancing, divider strings, electronics ahead of the shunt; discharge is positive.";
+        unseen_a: Option<f64> = optional(Unit::Ampere, -1e5, 1e5), "Iu", "Current that is not seen", "Balancing, divider strings, electronics ahead of the shunt; discharge is positive; 0 if there is none, empty if unknown.";
         unseen_spread_a: f64 = defaulted(Unit::Ampere, 0.0, 1e5, 0.0).like(5e-3), "", "Its spread", "Half-width.";
         efficiency_percent: f64 = defaulted(Unit::Percent, 50.0, 100.0, 100.0), "η", "Coulombic efficiency", "Charge that can be had again.";
         assumed_efficiency_percent: f64 = defaulted(Unit::Percent, 50.0, 100.0, 100.0), "η̂", "Efficiency that is assumed", "By the estimator, of what it counts in charge.";
@@ -142,6 +148,17 @@ impl ChargeInput {
     /// Time until the next anchor, h: stated, or as long as it must last.
     pub fn horizon_h(&self) -> Option<f64> {
         self.anchor.interval_h.or_else(|| self.requirement.anchor_interval_days.map(|days| days * 24.0))
+    }
+
+    /// The first of what nobody has told and what does not pass the shunt, and how much all of it may move the state of charge
+    /// by a time, points: with that much left a requirement holds whatever they are, with less it needs them.
+    pub fn untold(&self, hours: f64) -> Option<(&'static str, f64)> {
+        let apart = &self.apart;
+        let own = apart.self_discharge_percent_per_month.is_none().then_some("/apart/self_discharge_percent_per_month");
+        let unseen = apart.unseen_a.is_none().then_some("/apart/unseen_a");
+        let each = UNTOLD_PERCENT_PER_MONTH * hours / MONTH_H;
+        let all = own.iter().chain(&unseen).map(|_| each).sum();
+        own.or(unseen).map(|pointer| (pointer, all))
     }
 
     /// The largest currents of the use, in discharge and in charge, as magnitudes, A; none where a direction is not given.
