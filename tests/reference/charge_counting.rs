@@ -52,7 +52,7 @@ pub(super) fn finds(answer: &Answer, code: &str) -> bool {
     answer.findings.iter().any(|finding| finding.code == code)
 }
 
-const NEW: Case = Case { aged: false, discharge_first: true, capacity: 0.0 };
+const NEW: Case = Case { aged: false, discharge_first: true, rests_between: false, capacity: 0.0 };
 
 /// Errors of a course of one's own, as worst case in ampere-hours: lower and upper end of the count.
 fn counted(changes: &[(&str, Value)], stretches: &[(Leg, f64, f64)], time_s: f64) -> [f64; 2] {

@@ -1,10 +1,23 @@
 //! The cases in which a count is looked at: what it begins with, life, order of use, ends of the capacity.
 
 use super::anchor::{Found, readable, worst};
-use super::error::{Case, From, Rates};
+use super::course::Case;
+use super::error::{From, Rates};
 use super::input::{ChargeInput, StartKind, UsageKind};
-use super::solve::Why;
 use crate::constant::HOUR_S;
+
+/// Why an error has no value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Why {
+    /// The pointer of what is not given.
+    Missing(&'static str),
+    /// A current of the use is beyond the range of the channel.
+    Clipped,
+    /// No allowed place of an anchor is bounded.
+    Unbounded,
+    /// The course has emptied or filled the battery before.
+    Spent,
+}
 
 /// Whether a current of the use is beyond the range, in discharge and in charge; nothing where no end is known.
 pub(super) fn clips(input: &ChargeInput) -> [Option<bool>; 2] {
@@ -83,12 +96,16 @@ pub(super) fn cases_from<'a>(input: &'a ChargeInput, beginnings: &[Option<From>]
     for (from, aged) in beginnings.iter().flat_map(|from| lives.iter().map(move |aged| (from, aged))) {
         for discharge_first in orders {
             for capacity in ends {
-                let case = Case { aged: *aged, discharge_first: *discharge_first, capacity: *capacity };
-                let rates = Rates::new(input, case, *from);
-                list.push(match horizon_s {
+                let discharge_first = *discharge_first;
+                let case = Case { aged: *aged, discharge_first, rests_between: false, capacity: *capacity };
+                let after = Rates::new(input, case, *from);
+                // The rest of a cycle may lie between its directions as well.
+                let parts = usage.kind == UsageKind::Cycles && after.course.rests();
+                let between = parts.then(|| Rates::new(input, Case { rests_between: true, ..case }, *from));
+                list.extend(std::iter::once(after).chain(between).map(|rates| match horizon_s {
                     Some(horizon) => rates.anchored_each(horizon),
                     None => rates,
-                });
+                }));
             }
         }
     }

@@ -3,10 +3,27 @@
 //! Use is a list of stretches with one current each, some once, the others again and again. What is summed over them (time
 //! in each direction, charge out and in, squares, leaps, what codes do to each current) grows in a straight line inside a stretch,
 //! so that the sums at any moment follow from whole repetitions and a part of one stretch, whatever the number of days.
+//!
+//! Cycles do not say when one charges: the rest may lie anywhere between the two directions and after both. Every sum is straight
+//! in the part that lies between, and the worst case, a sum of sizes of such sums, convex (the root of the random part, which
+//! bends by far less, left out): it is largest where all rest lies between or none.
 
 use super::input::{Usage, UsageKind};
 use super::reading::Level;
 use crate::constant::HOUR_S;
+
+/// New or at the end of life.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Case {
+    /// At the end of life.
+    pub aged: bool,
+    /// Whether discharge comes first.
+    pub discharge_first: bool,
+    /// Whether a cycle rests between its two directions, not after both.
+    pub rests_between: bool,
+    /// Where the true capacity lies in its range: −1 lowest, 1 highest.
+    pub capacity: f64,
+}
 
 /// What flows in a stretch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -217,8 +234,9 @@ impl Course {
         Self { once: self.once.levelled(&level), again: self.again.levelled(&level) }
     }
 
-    /// The course of a use; `swing_c` is the charge of its swing, A·s.
-    pub fn of(usage: &Usage, swing_c: f64, discharge_first: bool) -> Self {
+    /// The course of a use in a case; `swing_c` is the charge of its swing, A·s.
+    pub fn of(usage: &Usage, swing_c: f64, case: &Case) -> Self {
+        let discharge_first = case.discharge_first;
         let stretch = |leg, time_s: f64, current_a: f64| Stretch { leg, time_s, current_a };
         let leg = |discharges: bool| {
             let current = if discharges { usage.discharge_a } else { usage.charge_a }.unwrap_or(0.0);
@@ -251,7 +269,8 @@ impl Course {
                 };
                 let used: f64 = again.iter().map(|one| one.time_s).sum();
                 let awake = (awake / usage.cycles_per_day).max(used);
-                again.extend(rest(awake - used, (period - used).max(awake - used)));
+                let at = if case.rests_between { again.len().min(1) } else { again.len() };
+                again.splice(at..at, rest(awake - used, (period - used).max(awake - used)));
                 Self::new(Vec::new(), again, usage.standby_a)
             }
             _ => Self::new(Vec::new(), rest(awake, day).collect(), usage.standby_a),
@@ -331,6 +350,11 @@ impl Course {
         let whole = 24.0 * HOUR_S;
         let period = self.period_s();
         if period > 0.0 { Tally::default().plus(&self.again.whole(), whole / period) } else { Tally::default() }
+    }
+
+    /// Whether a repetition rests.
+    pub fn rests(&self) -> bool {
+        self.again.stretches.iter().any(|one| matches!(one.leg, Leg::Rest | Leg::Asleep))
     }
 
     /// Whether anything is done once.

@@ -22,7 +22,7 @@
 
 use super::anchor::Left;
 use super::cone::{PROBABILITY, Sum, WORST};
-use super::course::{COUNTED, Course, Leg, Moment, Tally};
+use super::course::{COUNTED, Case, Course, Leg, Moment, Tally};
 use super::input::{ChargeInput, MONTH_H, MissedReading, StartKind};
 use super::reading::{Alias, Level, alias, level};
 use crate::constant::HOUR_S;
@@ -177,17 +177,6 @@ impl Terms {
     }
 }
 
-/// New or at the end of life.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Case {
-    /// At the end of life.
-    pub aged: bool,
-    /// Whether discharge comes first.
-    pub discharge_first: bool,
-    /// Where the true capacity lies in its range: −1 lowest, 1 highest.
-    pub capacity: f64,
-}
-
 /// What is left of an anchor, as a beginning.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct From {
@@ -229,7 +218,7 @@ impl<'a> Rates<'a> {
         Self {
             input,
             case,
-            course: Course::of(usage, swing_c, case.discharge_first).levelled(|current| level_of(input, current)),
+            course: Course::of(usage, swing_c, &case).levelled(|current| level_of(input, current)),
             estimated_c,
             true_c,
             offset_a,

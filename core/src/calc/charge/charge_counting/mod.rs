@@ -11,7 +11,8 @@
 //!            worst case: known + Σ |Ei| + 3 · random, both ends apart;  95 %: P(|known + sum| ≤ E) = 0.95
 //! Symbols    e [points] estimated less true: above zero the gauge promises too much; E [A·s] counted less what flowed out;
 //!            discharge is positive, so that a positive offset makes e negative
-//! Judged     new and at the end of life, either order of discharge and charge, inside the cycles, until the next anchor
+//! Judged     new and at the end of life, either order of discharge and charge, the rest of a cycle after both or between them,
+//!            inside the cycles, until the next anchor
 //! Valid      every source is what is typed or handed on, at its largest over temperature: none is smaller in another state
 //! Source     charge balance; JCGM 100:2008, JCGM 106:2012; closed forms derived here and checked against simulation
 //! ```
@@ -46,8 +47,8 @@ use crate::work::{Cost, Refused, Work};
 
 pub use anchor::{Curve, Found, Left, Off, best, ends, larger, ranges, worst};
 pub use cone::Sum;
-pub use course::{Course, Leg, Moment, Stretch, Tally};
-pub use error::{Case, Rates, Terms};
+pub use course::{Case, Course, Leg, Moment, Stretch, Tally};
+pub use error::{Rates, Terms};
 pub use health::of_line;
 pub use input::*;
 pub use output::{

@@ -1,10 +1,11 @@
 //! What is noted about charge counting.
 
 use super::anchor::Found;
+use super::cases::Why;
 use super::error::{LABELS, OFFSET};
 use super::input::{After, ChargeInput, StartKind, UsageKind};
 use super::reading::{DITHER, alias};
-use super::solve::{Solved, Why};
+use super::solve::Solved;
 use crate::constant::{DAY_H, HOUR_S};
 use crate::judge::Ledger;
 use crate::quantity::{Unit, ampere, ampere_hour, hertz, hour, percent, say, second};

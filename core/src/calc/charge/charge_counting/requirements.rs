@@ -1,8 +1,8 @@
 //! What is required of charge counting.
 
-use super::cases::{beginning_unknown, clips};
+use super::cases::{Why, beginning_unknown, clips};
 use super::input::{ChargeInput, ChargeJudgedBy, UsageKind};
-use super::solve::{Solved, Why};
+use super::solve::Solved;
 use super::until::LONGEST_S;
 use crate::constant::DAY_H;
 use crate::judge::{Judged, Ledger, Limit, Words, passes};

@@ -1,7 +1,7 @@
 //! The numbers of charge counting, put together.
 
 use super::anchor::{Found, best, ends, larger, ranges, readable};
-use super::cases::{cases, cases_from, left};
+use super::cases::{Why, cases, cases_from, left};
 use super::cone::WORST;
 use super::error::{LABELS, Rates, Terms};
 use super::health::{Capacity, Proof, Resistance, capacity, proof, resistance};
@@ -18,19 +18,6 @@ use crate::work::{Halt, Work};
 
 /// Points of the curve of an anchor.
 const POINTS: u32 = 96;
-
-/// Why an error has no value.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Why {
-    /// The pointer of what is not given.
-    Missing(&'static str),
-    /// A current of the use is beyond the range of the channel.
-    Clipped,
-    /// No allowed place of an anchor is bounded.
-    Unbounded,
-    /// The course has emptied or filled the battery before.
-    Spent,
-}
 
 /// The numbers that the requirements rest on.
 #[derive(Clone, Debug)]
@@ -67,6 +54,7 @@ fn case_words(input: &ChargeInput, rates: &Rates<'_>) -> String {
     match input.usage.kind {
         UsageKind::Rest | UsageKind::Profile => life,
         UsageKind::OneWay => format!("{life}, {first}"),
+        UsageKind::Cycles if rates.case.rests_between => format!("{life}, {first} first, with the rest between"),
         UsageKind::Cycles => format!("{life}, {first} first"),
     }
 }
