@@ -224,3 +224,45 @@ fn what_is_missing_is_not_judged() {
         assert!(verdict == Verdict::NotJudged && reason.contains(field), "{id}: {reason}");
     }
 }
+
+/// By hand: 3.35 V over 150 Ω half of the time are 11.1667 mA on average; 2 mA of leakage between the cells work against it:
+/// 2.8 Ah at 9.1667 mA take 305.45 h, not 250.7. One linear stretch from 4.2 to 4.0 V over 20 % of 10 Ah, 10 Ω, always on,
+/// against 0.1 A: 2 Ah · 10 Ω · ln(3.2/3.0)/0.2 V. A leak as large as the bleed current is never made up for.
+#[test]
+fn the_leakage_works_against_bleeding() {
+    let with = |leak: f64, limit: f64| {
+        answer(
+            "balancing",
+            &[
+                ("/cell_v", json!(3.35)),
+                ("/capacity_ah", json!(280.0)),
+                ("/imbalance_percent", json!(1.0)),
+                ("/bleed_ohm", json!(150.0)),
+                ("/duty_percent", json!(50.0)),
+                ("/accuracy/leak_mismatch_a", json!(leak)),
+                ("/limits/time_h", json!(limit)),
+            ],
+        )
+    };
+    let time =
+        |answer: &Answer| answer.requirements.iter().find(|row| row.id == "balancing.time").expect("a row").clone();
+    let slow = with(2e-3, 260.0);
+    holds(time(&slow).achieved.expect("a number"), 2.8 / (3.35 / 150.0 * 0.5 - 2e-3), 1e-9);
+    assert_eq!(time(&slow).verdict, Verdict::Fails);
+    assert_eq!(time(&with(0.0, 260.0)).verdict, Verdict::Thin);
+    let never = time(&with(12e-3, 1e5));
+    assert!(never.verdict == Verdict::Fails && never.achieved.is_none());
+    let falling = answer(
+        "balancing",
+        &[
+            ("/curve/points", json!([{"soc_percent": 80, "ocv_v": 4.0}, {"soc_percent": 100, "ocv_v": 4.2}])),
+            ("/curve/start_soc_percent", json!(100.0)),
+            ("/bleed_ohm", json!(10.0)),
+            ("/duty_percent", json!(100.0)),
+            ("/capacity_ah", json!(10.0)),
+            ("/imbalance_percent", json!(20.0)),
+            ("/accuracy/leak_mismatch_a", json!(0.1)),
+        ],
+    );
+    holds_relative(at(&falling, "/passive/against_leak_h"), 100.0 * (3.2_f64 / 3.0).ln(), 1e-12);
+}

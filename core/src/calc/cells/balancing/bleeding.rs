@@ -27,10 +27,13 @@ pub(super) fn solve(input: &BalancingInput) -> Solved {
     }
 }
 
-/// Hours from the start until `removed` percent are gone.
-fn hours(input: &BalancingInput, ocv: Option<Ocv<'_>>, removed: f64) -> f64 {
+/// Hours from the start until `removed` percent are gone, while a leak works against it: V/R · d − dI is what flows, as if V
+/// were lower by dI R/d. The leak is less than what bleeding takes on average.
+fn hours(input: &BalancingInput, ocv: Option<Ocv<'_>>, removed: f64, leak_a: f64) -> f64 {
     let start = input.curve.start_soc_percent;
-    let inverse = ocv.map_or(removed / input.cell_v, |ocv| ocv.integrals(start, start - removed).0);
+    let below_v = leak_a * input.path_ohm() / input.duty();
+    let inverse =
+        ocv.map_or(removed / (input.cell_v - below_v), |ocv| ocv.integrals(start, start - removed, below_v).0);
     input.capacity_ah / 100.0 * inverse * input.path_ohm() / input.duty()
 }
 
@@ -45,21 +48,25 @@ fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
     let resistor_w = largest_a * largest_a * input.bleed_ohm;
     // What is lost in the sense wires does not warm the board.
     let board_w = squares * (input.bleed_ohm + input.switch_ohm) * input.duty();
-    let energy = ocv.map_or(input.imbalance_percent * input.cell_v, |ocv| ocv.integrals(start, end).1);
-    let time_h = hours(input, ocv, input.imbalance_percent);
+    let energy = ocv.map_or(input.imbalance_percent * input.cell_v, |ocv| ocv.integrals(start, end, 0.0).1);
+    let time_h = hours(input, ocv, input.imbalance_percent, 0.0);
+    let leak = input.accuracy.leak_mismatch_a;
+    let end_current_a = end_v / input.path_ohm();
+    let gains = leak < end_current_a.min(current_a) * input.duty();
     let board_degc = input.limits.board_k_per_w.map(|rise| input.limits.ambient_degc + rise * board_w);
     BalancingPassive {
         start_v,
         end_v,
         current_a,
         largest_a,
-        end_current_a: end_v / input.path_ohm(),
+        end_current_a,
         channel_w,
         resistor_w,
         board_w,
         charge_ah,
         time_s: time_h * HOUR_S,
         time_h,
+        against_leak_h: gains.then(|| hours(input, ocv, input.imbalance_percent, leak)),
         constant_h: charge_ah * input.path_ohm() / (start_v * input.duty()),
         energy_j: input.capacity_ah / 100.0 * energy * HOUR_S,
         board_degc,
@@ -131,7 +138,7 @@ pub(super) fn course(input: &BalancingInput, passive: &BalancingPassive) -> Vec<
     (0..=POINTS)
         .map(|i| {
             let removed = whole * f64::from(i) / f64::from(POINTS);
-            let time_h = hours(input, ocv, removed);
+            let time_h = hours(input, ocv, removed, 0.0);
             BalancingPoint {
                 time_h,
                 passive_percent: whole - removed,

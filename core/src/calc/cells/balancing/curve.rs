@@ -5,7 +5,7 @@
 //!
 //! ```text
 //! Formula    dq/dt = −d V(q)/R;  t = (Q R/d) Σ Δs/Vlog, Vlog = (V1 − V2)/ln(V1/V2) of each stretch
-//!            energy Q Σ Δs (V1 + V2)/2
+//!            against a leak dI the same with V − dI R/d for V; energy Q Σ Δs (V1 + V2)/2
 //! Symbols    Q [A·s] capacity, s state of charge as a share, d duty, R [Ω] whole path
 //! Valid      rested cell that is only bled: the drop of the bleed current inside the cell is neglected
 //! Source     integrated here; linear between the given points
@@ -45,13 +45,13 @@ impl<'a> Ocv<'a> {
         (high.ocv_v - low.ocv_v) / (high.soc_percent - low.soc_percent)
     }
 
-    /// ∫ ds/V and ∫ V ds from `to` up to `from`, in percent per volt and percent times volt.
-    pub fn integrals(&self, from: f64, to: f64) -> (f64, f64) {
+    /// ∫ ds/(V − V0) and ∫ V ds from `to` up to `from`, in percent per volt and percent times volt; V0 lies below every V.
+    pub fn integrals(&self, from: f64, to: f64, below_v: f64) -> (f64, f64) {
         let corners = self.points.iter().map(|point| point.soc_percent).filter(|soc| to < *soc && *soc < from);
         let (mut inverse, mut energy, mut low) = (0.0, 0.0, to);
         for high in corners.chain([from]) {
             let (v1, v2) = (self.volt(low), self.volt(high));
-            inverse += (high - low) / logarithmic_mean(v1, v2);
+            inverse += (high - low) / logarithmic_mean(v1 - below_v, v2 - below_v);
             energy += (high - low) * 0.5 * (v1 + v2);
             low = high;
         }

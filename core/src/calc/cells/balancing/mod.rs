@@ -6,6 +6,7 @@
 //!
 //! ```text
 //! Formula    I = V/(R + Rs + 2 Rw); t = ds Q/(I d), or along the open-circuit voltage (curve); board n I² (R + Rs) d
+//!            judged: ds Q/(I d − dI), because the cell that is bled may be the one that leaks least
 //!            temperature Ta + Rb P_board + Rr I² R, the resistor warm while it is on; daily need 24 dI; floor e/(dU/ds)
 //!            wires: the worst pattern of the channels that are on; without a pause its drop adds to e
 //!            transfer: t = ds Q/It, loss dQ V (1 − η) + Ps t; it saves n dI V η for the daily need
@@ -161,11 +162,14 @@ pub struct BalancingPassive {
     pub board_w: f64,
     /// Charge to remove, Ah.
     pub charge_ah: f64,
-    /// Time to remove it, s.
+    /// Time to remove it by bleeding alone, s.
     pub time_s: f64,
     /// The same, h.
     pub time_h: f64,
-    /// The same at constant voltage, h.
+    /// Time to remove it while the mismatch of the leakage works against it, h: what is judged; absent where it stays for ever.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub against_leak_h: Option<f64>,
+    /// Time at constant voltage, by bleeding alone, h.
     pub constant_h: f64,
     /// Energy lost by one cell, J.
     pub energy_j: f64,

@@ -7,10 +7,16 @@ use crate::quantity::{Quantity, Unit, ampere, celsius, hour, percent, volt, watt
 pub(super) fn requirements(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
     let (limits, passive) = (&input.limits, &solved.passive);
     if let Some(limit) = limits.time_h {
-        to.require(Judged::at_most("balancing.time", "/limits/time_h", Unit::Hour, passive.time_h, limit), |_| {
-            let (imbalance, time, limit) = (percent(input.imbalance_percent), hour(passive.time_h), hour(limit));
-            let failure = format!("Removing {imbalance} takes {time}; {limit} are allowed.");
-            Words::new("Time to remove the imbalance", format!("{imbalance} of one cell"), failure)
+        let time = passive.against_leak_h;
+        to.require(Judged::at_most("balancing.time", "/limits/time_h", Unit::Hour, time, limit), |_| {
+            let (imbalance, limit) = (percent(input.imbalance_percent), hour(limit));
+            let failure = match time {
+                Some(time) => {
+                    format!("Removing {imbalance} against the leakage takes {}; {limit} are allowed.", hour(time))
+                }
+                None => format!("The leakage keeps up with bleeding: {imbalance} are never removed."),
+            };
+            Words::new("Time to remove the imbalance", format!("{imbalance} of one cell that leaks least"), failure)
         });
     }
     if let Some(limit) = limits.board_w {

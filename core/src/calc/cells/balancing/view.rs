@@ -50,7 +50,7 @@ fn figures(input: &BalancingInput, result: &BalancingOutput) -> Vec<Figure> {
     let start = format!("while on, at {}", volt(passive.start_v));
     let mut figures = vec![
         Figure::of("Current", ampere(passive.current_a), start),
-        Figure::of("Time", hour(passive.time_h), format!("for {}", ampere_hour(passive.charge_ah))),
+        Figure::of("Time", hour(passive.time_h), format!("for {}, by bleeding alone", ampere_hour(passive.charge_ah))),
         Figure::of("Power of a channel", watt(passive.channel_w), "while on"),
         Figure::of("Board", watt(passive.board_w), format!("{} channels, mean", input.channels_on)),
         Figure::of("Daily need", per_day(daily.need_ah_per_day), "mismatch of the leakage"),
@@ -114,6 +114,7 @@ fn table(result: &BalancingOutput) -> Table {
     row("Current at the end", Some(ampere(passive.end_current_a)));
     row("Power of the resistor, while on", Some(watt(passive.resistor_w)));
     row("Energy lost by one cell", Some(joule(passive.energy_j)));
+    row("Time against the mismatch of the leakage", passive.against_leak_h.map(hour));
     row("Time at constant voltage", Some(hour(passive.constant_h)));
     row("Board temperature", passive.board_degc.map(celsius));
     row("Resistor temperature", passive.resistor_degc.map(celsius));
@@ -163,6 +164,14 @@ pub(super) fn working(input: &BalancingInput, result: &BalancingOutput) -> Vec<S
             p.of(charge) * p.of(r) / (p.of(mean) * p.of(d))
         })
     });
+    let leak = ampere(input.accuracy.leak_mismatch_a);
+    if let Some(time_h) = passive.against_leak_h.filter(|_| leak.value > 0.0) {
+        let mean = ampere((charge.value / time_h + leak.value) / input.duty());
+        let (label, formula) = ("Time against the leakage", "dQ/(I_m d − dI), I_m the mean current while on");
+        steps.push(Step::worked(label, "t_l", formula, hour(time_h), "charge balance", |p| {
+            p.of(charge) / (p.of(mean) * p.of(d) - p.of(leak))
+        }));
+    }
     let (on_board, count) = (ohm(input.bleed_ohm + input.switch_ohm), one(f64::from(input.channels_on)));
     let (power, source) = (watt(passive.board_w), "Joule heat, mesh equations");
     steps.push(if input.wire_ohm == 0.0 {
@@ -178,7 +187,7 @@ pub(super) fn working(input: &BalancingInput, result: &BalancingOutput) -> Vec<S
     });
     let need = ampere_hour(result.daily.need_ah_per_day);
     steps.push(Step::worked("Charge that a day needs", "q_d", "24 h dI", need, "definition", |p| {
-        p.of(hour(24.0)) * p.of(ampere(input.accuracy.leak_mismatch_a))
+        p.of(hour(24.0)) * p.of(leak)
     }));
     if let Some((floor, lowest)) = result.floor.and_then(|floor| floor.percent.map(|lowest| (floor, lowest))) {
         let slope = Quantity::new(floor.slope_v_per_percent, Unit::VoltPerPercent);
