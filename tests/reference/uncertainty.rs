@@ -395,3 +395,29 @@ fn a_group_never_takes_a_limit_off_a_normal_input() {
     holds(root(-1.0), 18f64.sqrt(), 1e-12);
     holds(root(1.0), 6.0, 1e-12);
 }
+
+/// By hand: 0 +1/−3 is −1 ± 2, so that the value may be 3 off what was typed; two of them −2 ± 4 and −2 ± √8; what is only below,
+/// 0 +0/−5, 5 off. Of 0 +1/−3, uniform, those from −3 to −2.5 are more than 2.5 off: an eighth.
+#[test]
+fn unequal_limits_are_held_against_the_typed_estimate() {
+    let uneven = |limit: f64, below: f64| json!({"estimate": 0, "limit": limit, "limit_below": below});
+    let off = |inputs: Value, by: &str| {
+        let asked = [("/inputs", inputs), ("/allowed", json!(2.5)), ("/judged_by", json!(by))];
+        let done = answer("uncertainty", &asked);
+        let row =
+            done.requirements.iter().find(|row| row.id == "uncertainty.deviation").expect("it is required").clone();
+        (row.achieved.expect("a number"), done)
+    };
+    let (worst, one) = off(json!([uneven(1.0, 3.0)]), "worst-case");
+    holds(worst, 3.0, 1e-12);
+    holds(at(&one, "/assessment/known"), -1.0, 1e-12);
+    holds(at(&one, "/assessment/worst_case/sum_of_limits"), 3.0, 1e-12);
+    let share = at(&one, "/assessment/monte_carlo/beyond/share");
+    holds(share, 0.125, 4.0 * (0.125_f64 * 0.875 / 200_000.0).sqrt());
+    let two = json!([uneven(1.0, 3.0), uneven(1.0, 3.0)]);
+    holds(off(two.clone(), "worst-case").0, 6.0, 1e-12);
+    holds(off(two, "root-sum-square").0, 2.0 + 8.0_f64.sqrt(), 1e-12);
+    holds(off(json!([uneven(0.0, 5.0)]), "worst-case").0, 5.0, 1e-12);
+    // Equal limits have their middle at the estimate.
+    holds(off(json!([uneven(2.0, 2.0)]), "worst-case").0, 2.0, 1e-12);
+}

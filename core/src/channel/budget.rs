@@ -16,7 +16,7 @@ pub const fn largest(low: f64, high: f64) -> f64 {
 pub enum Output {
     /// The output is an error; a source's known deviation is part of it.
     Error,
-    /// The output is a value; the totals are deviations from its estimate.
+    /// The output is a value; the totals are deviations from what it is held against.
     Value,
 }
 
@@ -54,7 +54,7 @@ pub fn budget(heading: Heading, unit: Unit, done: &Assessment, output: Output, a
         .filter(|row| row.size > 0.0)
         .collect();
     rows.sort_by(|a, b| b.size.total_cmp(&a.size));
-    let about = if output == Output::Value { done.value } else { 0.0 };
+    let about = if output == Output::Value { done.value - done.known } else { 0.0 };
     let ends = |low: f64, high: f64| format!("{} to {}", say(low, unit), say(high, unit));
     let off = |low: f64, high: f64| largest(low - about, high - about);
     let judged = |value: f64| allowed.map(|allowed| Verdict::of(Some(value / allowed * 100.0)));

@@ -43,10 +43,13 @@ pub struct Request {
     /// Whether the inputs are deviations from zero (their estimates then count in the trade sums, and sensitivities
     /// for these are taken at zero) or values (only their limits count, about the estimates).
     pub deviations: bool,
+    /// What the output is held against when the inputs are values: without a number its value at the estimates. What lies
+    /// between is a known deviation.
+    pub about: Option<f64>,
     /// Factor of the joined normal sources in worst case and root-sum-square, 2 to 6; without a number 3, more with few
     /// degrees of freedom.
     pub normal_k: Option<f64>,
-    /// Limit of the output's size (about its estimate when the inputs are values): the share of trials beyond it is
+    /// Limit of the output's size (about what it is held against when the inputs are values): the share of trials beyond it is
     /// counted.
     pub beyond: Option<f64>,
     /// Whether the share of trials beyond the sums of limits is counted.
@@ -63,6 +66,7 @@ impl Default for Request {
             seed: 1,
             adaptive: false,
             deviations: true,
+            about: None,
             normal_k: None,
             beyond: None,
             of_sums: false,
@@ -122,7 +126,8 @@ pub struct Assessment {
     pub value: f64,
     /// How far the output can go.
     pub worst_case: WorstCase,
-    /// Known deviations at the output together, signed, first order; 0 when the inputs are values.
+    /// Known deviations at the output together, signed, first order; when the inputs are values, how far the output at the
+    /// estimates is from what it is held against.
     pub known: f64,
     /// Size of the known deviations plus the root-sum-square of all limits, normal sources with their factor: a trade
     /// figure, no coverage probability belongs to it.
@@ -269,19 +274,18 @@ pub fn assess<M: Model>(
     let variance = Variance::new(sources, &groups, &first.at_estimates, correlation)?;
     let gum = Gum::new(first.value, &variance, request.coverage)?;
     let contributions = contributions(sources, &groups, &first.for_sums, &sums, &variance)?;
+    let about = if request.deviations { 0.0 } else { request.about.unwrap_or(first.value) };
+    let known = if request.deviations { sums.known } else { finite(first.value - about, "for the known deviation")? };
+    let [sum, root] = [sums.sum, sums.root].map(|sum| sum - sums.known.abs());
     let monte_carlo = match request.trials {
         Some(trials) => {
             let plan = Plan::new(sources, &groups, correlation, work)?;
-            let about = if request.deviations { 0.0 } else { first.value };
             let asked = Asked {
                 value: first.value,
                 variance: &variance,
                 coverage: request.coverage,
                 beyond: request.beyond.map(|limit| (about, limit)),
-                sums: request.of_sums.then(|| {
-                    let [sum, root] = [sums.sum, sums.root].map(|sum| sum - sums.known.abs());
-                    (about + sums.known, sum, root)
-                }),
+                sums: request.of_sums.then_some((about + known, sum, root)),
             };
             let with = Experiment { trials: work.trials(trials), seed: request.seed, adaptive: request.adaptive };
             Some(propagate(model, sources, &plan, &asked, with, work)?)
@@ -290,9 +294,9 @@ pub fn assess<M: Model>(
     };
     Ok(Assessment {
         value: first.value,
-        worst_case: WorstCase { low, high, sum_of_limits: sums.sum },
-        known: sums.known,
-        root_sum_square: sums.root,
+        worst_case: WorstCase { low, high, sum_of_limits: known.abs() + sum },
+        known,
+        root_sum_square: known.abs() + root,
         joined: sums.joined.map(|aim| aim.line),
         gum,
         contributions,

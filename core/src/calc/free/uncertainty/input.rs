@@ -54,7 +54,7 @@ input! {
         weight: f64 = defaulted(Unit::One, -1e15, 1e15, 1.0), "c", "Coefficient or exponent", "c in a sum, p in a product.";
         degrees_of_freedom: Option<f64> = optional(Unit::One, 1.0, 1e9), "ν", "Degrees of freedom", "Of its standard uncertainty; empty for infinite.";
         standard: Option<f64> = optional(Unit::One, 0.0, 1e15), "u", "Standard uncertainty", "Instead of a limit; the input is normal then.";
-        limit_below: Option<f64> = optional(Unit::One, 0.0, 1e15), "a−", "Limit below", "Where it is another one than above: the middle is the estimate then.";
+        limit_below: Option<f64> = optional(Unit::One, 0.0, 1e15), "a−", "Limit below", "Where it is another one than above: the middle of both counts as the value, and how far it is from the estimate as a known deviation.";
         group: String = text(40, ""), "", "Group", "Inputs with the same word share a part of their limit; empty for none.";
         common_percent: f64 = defaulted(Unit::Percent, 0.0, 100.0, 100.0), "m", "Common part", "Of the limit, in its group.";
         kind: Kind = Kind::Initial.chosen(), "", "Kind", "What makes it move.";

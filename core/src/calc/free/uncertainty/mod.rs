@@ -7,6 +7,8 @@
 //! ```text
 //! Formula    sum: y = Σ c_i x_i; product: y = Π x_i^p_i; sum of products: y_o = Σ_t Π s x_i^p
 //! Symbols    x_i estimate ± limit with a distribution, c_i coefficient, p_i exponent, r_ij correlation, s scale
+//! Unequal    limits x − a₋ to x + a₊ are a middle ± half the width; what the output at the middles is off the output at the
+//!            estimates is known, and counts beside every sum (K ± a)
 //! Valid      correlation of inputs through a Gaussian copula in the Monte Carlo run, exact for normal inputs
 //! Refused    a correlation matrix that is not positive semi-definite, a negative or broken power of what may be zero
 //! Source     JCGM 100:2008 clause 5, G.4; JCGM 101:2008 clauses 6, 7, 8; JCGM 102:2011 clause 6.2 (several outputs)

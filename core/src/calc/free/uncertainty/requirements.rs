@@ -13,7 +13,8 @@ const MANY_BEYOND: f64 = 0.0027;
 
 pub(super) fn requirements(input: &FreeInput, solved: &FreeOutput, to: &mut Ledger) {
     let done = &solved.assessment;
-    let (worst, value) = (&done.worst_case, done.value);
+    // Unequal limits have a middle that is not the estimate: what lies between is known.
+    let (worst, value) = (&done.worst_case, done.value - done.known);
     let judged = |end: f64| Judged::at_most("uncertainty.deviation", "/allowed", Unit::One, end, input.allowed);
     let by_trials = || {
         let run = done.monte_carlo.as_ref()?;
@@ -29,7 +30,11 @@ pub(super) fn requirements(input: &FreeInput, solved: &FreeOutput, to: &mut Ledg
     to.require(row, |row| {
         let (end, allowed) = (one(row.achieved.unwrap_or_default()), one(input.allowed.unwrap_or_default()));
         let failure = format!("By {} the output is {end} off; {allowed} is allowed.", in_sentence(by));
-        Words::new("Deviation from the estimate", in_sentence(by), failure)
+        let note = match done.known {
+            0.0 => in_sentence(by),
+            known => format!("{}, the middle of unequal limits {} off it", in_sentence(by), one(known)),
+        };
+        Words::new("Deviation from the estimate", note, failure)
     });
     remarks(input, solved, to);
 }

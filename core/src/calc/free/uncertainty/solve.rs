@@ -74,7 +74,10 @@ fn run<M: Model>(
     let coverage = input
         .coverage_probability_percent
         .map_or(Coverage::Factor(input.coverage_factor), |percent| Coverage::Probability(percent / 100.0));
+    let uneven = input.inputs.iter().any(|quantity| quantity.limit_below.is_some());
+    let typed = || input.inputs.iter().map(|quantity| quantity.estimate).collect::<Vec<_>>();
     let request = Request {
+        about: uneven.then(|| gradient(model, &typed()).0),
         coverage,
         trials: Some(input.trials),
         seed: u64::from(input.seed),

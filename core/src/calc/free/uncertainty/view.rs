@@ -51,6 +51,9 @@ fn figures(output: &FreeOutput) -> Vec<Figure> {
         let note = format!("Welch-Satterthwaite{}", cut.unwrap_or_default());
         figures.push(Figure::of("Effective degrees of freedom", one(degrees), note));
     }
+    if done.known != 0.0 {
+        figures.push(Figure::of("Off the estimates", one(done.known), "known: the middles of unequal limits"));
+    }
     if let Some(second) = &output.second_order {
         figures.push(Figure::of("Standard uncertainty", one(second.standard), "to second order"));
     }
@@ -64,22 +67,29 @@ fn figures(output: &FreeOutput) -> Vec<Figure> {
 fn in_one_line(done: &Assessment) -> Assessment {
     let mut done = done.clone();
     done.contributions.retain(|term| !term.joined);
-    if let Some(line) = done.joined {
-        done.contributions.push(Contribution {
-            id: "joined".into(),
-            label: "Normal inputs, joined".into(),
-            stage: "Inputs".into(),
-            kind: Kind::Initial,
-            unit: String::new(),
-            estimate: 0.0,
-            limit: line.contribution,
-            standard: line.standard,
-            sensitivity: 1.0,
-            contribution: line.contribution,
-            joined: true,
-            known: 0.0,
-            share_percent: None,
-        });
+    let line = Contribution {
+        id: "joined".into(),
+        label: "Normal inputs, joined".into(),
+        stage: "Inputs".into(),
+        kind: Kind::Initial,
+        unit: String::new(),
+        estimate: 0.0,
+        limit: 0.0,
+        standard: 0.0,
+        sensitivity: 1.0,
+        contribution: 0.0,
+        joined: true,
+        known: 0.0,
+        share_percent: None,
+    };
+    if done.known != 0.0 {
+        let label = "Middle of unequal limits, off the estimates".into();
+        let (id, estimate, contribution) = ("known".into(), done.known, done.known.abs());
+        done.contributions.push(Contribution { id, label, estimate, contribution, joined: false, ..line.clone() });
+    }
+    if let Some(joined) = done.joined {
+        let (limit, standard) = (joined.contribution, joined.standard);
+        done.contributions.push(Contribution { limit, standard, contribution: limit, ..line });
     }
     done
 }

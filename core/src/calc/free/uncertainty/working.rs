@@ -36,7 +36,12 @@ pub(super) fn working(input: &FreeInput, output: &FreeOutput) -> Vec<Step> {
         limits.push(line.contribution);
     }
     let sum = one(done.worst_case.sum_of_limits);
-    steps.push(Step::worked("Sum of limits", "E", "Σ |c_i| a_i + k_w u_N", sum, practice, |p| {
+    let mut formula = "Σ |c_i| a_i + k_w u_N".to_owned();
+    if done.known != 0.0 {
+        limits.push(done.known.abs());
+        formula.push_str(" + |K|, K the middles of unequal limits off the estimates");
+    }
+    steps.push(Step::worked("Sum of limits", "E", &formula, sum, practice, |p| {
         Term::sum(limits.iter().map(|limit| p.of(one(*limit))))
     }));
     let (gum, alone) = (&done.gum, done.contributions.iter().map(|term| (term.sensitivity * term.standard).powi(2)));
