@@ -180,7 +180,7 @@ def insulation(given):
     if given["bus"]["earthing"] == "floating" and pack > TOUCH_DC_V:
         body = given["touch"]
         for name, pole in (("positive", "plus"), ("negative", "minus")):
-            current = model.touched(pack, model.without_own(paths, pole), pole, body["body_ohm"])
+            current = model.worst_touch(pack, paths, pole, body["body_ohm"])
             yield f"touch.{name}", current, body["limit_a"], current / body["limit_a"]
     if given["bus"]["earthing"] == "floating":
         y, more = given["y"], given["y"]["tolerance_percent"] / 100.0

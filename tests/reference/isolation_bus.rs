@@ -277,6 +277,27 @@ fn y_capacitors() {
     holds(at(&answer, "/y/left_v"), 305.0, 1e-9);
     holds(at(&answer, "/y/bleed_tau_s"), 1.0164, 5e-5);
     holds(at(&answer, "/y/bleed_s"), 1.653, 5e-4);
+/// 120 V on a body of 2 kΩ, 20 kΩ at the other pole: 120/22 kΩ = 5.4545 mA. 30 kΩ at 2 % of the pole that is touched take some
+/// of it away, 120 · (1/20 + 0.02/30)/(1 + 2/20 + 2/30) mA = 5.2114 mA, and need not be there: resistances are the lowest. A
+/// limit of 5.3 mA fails.
+#[test]
+fn a_path_near_the_touched_pole_need_not_be_there() {
+    let of = |beside: Value| {
+        let touch = json!({"body_ohm": 2000.0, "limit_a": 5.3e-3});
+        pack(120.0, &[("/bus", json!({"shared_paths": [path(20e3, 100.0, 1), beside]})), ("/touch", touch)])
+    };
+    let beside = of(path(30e3, 2.0, 1));
+    holds(at(&beside, "/bus/touch_negative_a"), 120.0 / 22e3, 1e-9);
+    assert_eq!(row(&beside, "touch.negative").verdict, Verdict::Fails);
+    // What stands further off than the body above the pole drives it: 0.1 of the voltage against 0.0909.
+    let drives = of(path(30e3, 10.0, 1));
+    holds(
+        at(&drives, "/bus/touch_negative_a"),
+        0.12 * (1.0 / 20.0 + 0.1 / 30.0) / (1.0 + 2.0 / 20.0 + 2.0 / 30.0),
+        1e-9,
+    );
+}
+
     assert_eq!(row(&answer, "y.bleed").verdict, Verdict::Holds);
     // Independent simulation (`worst_bleed` of tests/python/isolation_model.py): at a low voltage a small capacitor beside a
     // large one starts higher. 200 V, equal, 20 %, both below 60 V: 0.640 s and not 0.566 s with both large.

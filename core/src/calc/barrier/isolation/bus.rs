@@ -128,15 +128,12 @@ pub fn bus(input: &IsolationInput) -> IsolationBus {
     let (bus, voltage_v) = (&input.bus, input.barrier.pack_v);
     let units = f64::from(bus.units_in_parallel);
     let own = input.monitor.is_there().then_some(input.monitor.internal_ohm).flatten();
-    let extra = |keep: fn(f64) -> bool| {
-        let kept = besides(input).filter(|(_, position)| keep(*position));
-        kept.fold(Node::default(), |node, (ohm, position)| node.with(1.0 / ohm, position))
-    };
+    let extra = besides(input).fold(Node::default(), |node, (ohm, position)| node.with(1.0 / ohm, position));
     let of = |keep: fn(&Hung) -> bool| [Node::of(bus.of_unit(), keep), Node::of(bus.shared(), keep)];
     let [unit, shared] = of(|_| true);
     // What nobody listed is not infinite for that, whatever else hangs on the bus.
     let listed = unit.siemens + shared.siemens > 0.0;
-    let shared = shared.plus(extra(|_| true));
+    let shared = shared.plus(extra);
     let all = unit.times(units).plus(shared);
     let known = bus.is_there() && listed;
     let parallel = known.then(|| 1.0 / all.siemens);
@@ -158,10 +155,9 @@ pub fn bus(input: &IsolationInput) -> IsolationBus {
         .map(|path| (path, bus.units_in_parallel))
         .chain(bus.shared_paths.iter().map(|path| (path, 1)));
     let monitors = monitors.filter(|(path, _)| path.kind == PathKind::Monitor).map(|(path, times)| path.count * times);
-    let touched = touched(of, units, [extra(|position| position < 1.0), extra(|position| position > 0.0)]);
     // A pole at the chassis by design: the other one stands at the whole voltage, and that is no touch current of paths.
     let counts = known && bus.earthing == Earthing::Floating;
-    let current = |node: &Node| counts.then(|| voltage_v * node.weighted / (1.0 + input.touch.body_ohm * node.siemens));
+    let current = |pole: f64| counts.then(|| voltage_v * touched(input, pole) / input.touch.body_ohm);
     IsolationBus {
         parallel_ohm: parallel,
         parallel_ohm_per_v: parallel.map(|ohm| ohm / voltage_v),
@@ -174,19 +170,41 @@ pub fn bus(input: &IsolationInput) -> IsolationBus {
         units_allowed: allowed,
         one_unit_ohm: (unit.siemens > 0.0).then(|| 1.0 / (unit.siemens + shared.siemens)),
         strings_percent: known.then(|| 100.0 * strings / all.siemens),
-        touch_positive_a: current(&touched[0]),
-        touch_negative_a: current(&touched[1]),
+        touch_positive_a: current(1.0),
+        touch_negative_a: current(0.0),
         monitors: monitors.sum::<u32>() + u32::from(own.is_some()),
         weighted: all.weighted,
     }
 }
 
-/// For each pole touched, positive first: the paths that are not its own, counted from it.
-fn touched(of: impl Fn(fn(&Hung) -> bool) -> [Node; 2], units: f64, besides: [Node; 2]) -> [Node; 2] {
-    let sum = |[unit, shared]: [Node; 2], besides: Node| unit.times(units).plus(shared).plus(besides);
-    let positive = sum(of(|path| path.position < 1.0), besides[0]);
-    let negative = sum(of(|path| path.position > 0.0), besides[1]);
-    [Node { weighted: positive.siemens - positive.weighted, ..positive }, negative]
+/// The largest share of the voltage that a body at a pole has, the pole at this position.
+///
+/// ```text
+/// Formula  u = max over the paths that are there of Rb Σ|x − p| G/(1 + Rb Σ G)
+/// Search   resistances are the lowest, so that no path need be there: one drives the body where |x − p| > u, and takes current
+///          off it where it is nearer. From all paths on, those nearer than the u of before are left out until none is: u only
+///          rises, and what is left out never drives again
+/// Source   Kirchhoff's laws; the ratio of two sums is largest where no single path changes it (fractional programme)
+/// ```
+fn touched(input: &IsolationInput, pole: f64) -> f64 {
+    let bus = &input.bus;
+    let paths = || {
+        let unit = bus.of_unit().map(|path| (path, bus.units_in_parallel));
+        let listed = unit.chain(bus.shared().map(|path| (path, 1)));
+        let listed = listed.map(|(path, times)| (f64::from(path.count * times) / path.resistance_ohm, path.position));
+        listed.chain(besides(input).map(|(ohm, position)| (1.0 / ohm, position)))
+    };
+    let mut share = 0.0;
+    loop {
+        let far = paths().map(|(siemens, position)| (siemens, (position - pole).abs())).filter(|far| far.1 > share);
+        let [all, drives] =
+            far.fold([0.0; 2], |[all, drives], (siemens, away)| [all + siemens, drives + siemens * away]);
+        let with_them = input.touch.body_ohm * drives / (1.0 + input.touch.body_ohm * all);
+        if with_them <= share {
+            return share;
+        }
+        share = with_them;
+    }
 }
 
 /// The supervision of the bus.

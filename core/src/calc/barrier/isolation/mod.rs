@@ -10,7 +10,8 @@
 //!            160 %, peak 160 %;  creepage = max(table (1 | 2), clearance)
 //!            I = C dv/dt, Q = C dV, peak s I (R + L/tr), behind a pole s I R (1 − e^(−te/τ)), mean s Q R f
 //!            loss straight between its points;  t = C V/(Ilim − k I);  offset Vpp/2 10^(−a/20) + dV 10^(−a0/20)
-//!            R = 1/ΣG;  Ri = R V/max(V1, V2);  N = ⌊(1/(r V) − Gs)/Gu⌋;  I = V Σ|x − p| G/(1 + Rb ΣG)
+//!            R = 1/ΣG;  Ri = R V/max(V1, V2);  N = ⌊(1/(r V) − Gs)/Gu⌋;  I = V Σ|x − p| G/(1 + Rb ΣG) of the
+//!            paths for which it is largest
 //!            E = ½ Ct V²;  Ri = R0 Vb (1/V' − 1/V);  t = (R/2) Ct ln(V0/Vs)
 //! Symbols    k altitude factor, C coupling [F], s share, R shared [Ω], G conductance of a path [S], x its position,
 //!            r required [Ω/V], Ct all Y capacitors [F], Rb body [Ω], R0 known resistor [Ω], V' reading with it

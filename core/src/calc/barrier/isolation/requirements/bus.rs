@@ -239,7 +239,7 @@ fn touch(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
                     ampere(row.achieved.unwrap_or(0.0))
                 ),
             };
-            let note = format!("through {}, the pole's own paths left out", ohm(input.touch.body_ohm));
+            let note = format!("through {}, paths that lower it left out", ohm(input.touch.body_ohm));
             Words::new(format!("Touch current of the {pole} pole"), note, failure)
         });
     }

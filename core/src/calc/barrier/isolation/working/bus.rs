@@ -84,12 +84,15 @@ fn touch(input: &IsolationInput, bus: &IsolationBus) -> Vec<Step> {
     let step = |(pole, current, at): (&str, Option<f64>, f64)| {
         let current = current.filter(|current| *current > 0.0)?;
         let label = format!("Touch current of the {pole} pole");
-        let formula = "V Σ |x − p| G/(1 + Rb Σ G), own paths left out";
-        let away = |x: f64| (x - at).abs();
+        let formula = "V Σ |x − p| G/(1 + Rb Σ G), paths that lower it left out";
+        // A path that is nearer the pole than the body stands above it takes current off the body.
+        let least = current * input.touch.body_ohm / v.value;
+        let far = |x: f64| (x - at).abs() > least;
+        let away = |x: f64| if far(x) { (x - at).abs() } else { 0.0 };
         Some(Step::worked(&label, "It", formula, ampere(current), KIRCHHOFF, |p| {
             let drives = p.of(v) * conductance(p, input, away);
-            let own = |x: f64| if away(x) > 0.0 { 1.0 } else { 0.0 };
-            drives / (n(1) + p.of(ohm(input.touch.body_ohm)) * conductance(p, input, own))
+            let there = |x: f64| if far(x) { 1.0 } else { 0.0 };
+            drives / (n(1) + p.of(ohm(input.touch.body_ohm)) * conductance(p, input, there))
         }))
     };
     poles.into_iter().filter_map(step).collect()
