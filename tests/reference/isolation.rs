@@ -434,6 +434,28 @@ fn injection() {
     }
 }
 
+/// Points of 0.1 W at 12 % and 1 W at 85 %: 0.7333 W are lost at the first, 0.1765 W at the second. Drawn at most are 0.9 W, at
+/// which 0.2383 W are lost; at 0.1 W it is 85 °C + 90 K/W · 0.7333 W = 151 °C, and that load occurs as well.
+#[test]
+fn a_supply_that_loses_most_at_a_light_load() {
+    let of = |full_w: f64| {
+        let supply = json!({
+            "loads": [{"name": "all", "current_a": full_w / 5.0, "voltage_v": 5.0}],
+            "efficiency_points": [
+                {"output_w": 0.1, "efficiency_percent": 12.0}, {"output_w": 1.0, "efficiency_percent": 85.0}
+            ],
+            "ambient_degc": 85.0, "thermal_resistance_k_per_w": 90.0
+        });
+        solved(&[("/supply", supply)])
+    };
+    let light = of(0.9);
+    holds(at(&light, "/supply/loss_w"), 0.2383, 5e-5);
+    holds(at(&light, "/supply/junction_degc"), 151.0, 1e-9);
+    assert_eq!(row(&light, "supply.junction").verdict, Verdict::Fails);
+    // Above the highest point nothing is known of the load that is asked for.
+    assert_eq!(row(&of(1.1), "supply.junction").verdict, Verdict::NotJudged);
+}
+
 /// Case 13: 104.7 mW, loss 140.7, taken 245.4 mW (42.66 %), 107.66 °C, 533.3 mW; case 15: 4.889 ms or never, 75.36 µV,
 /// 24.96 %, 1.12486 ms.
 #[test]

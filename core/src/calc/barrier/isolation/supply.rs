@@ -27,7 +27,7 @@ pub struct IsolationSupply {
     /// Power that it may give at the hottest ambient.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub allowed_w: Option<f64>,
-    /// Junction temperature.
+    /// Junction temperature at the load that loses most.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub junction_degc: Option<f64>,
     /// Current at the start.
@@ -56,6 +56,10 @@ pub struct IsolationSupply {
     #[serde(skip)]
     #[schema(ignore)]
     pub(super) between: Option<[[f64; 2]; 2]>,
+    /// The largest loss of all loads up to this one; absent above the highest point.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub(super) most_lost_w: Option<f64>,
     /// Whether the load lies above the highest point.
     pub above_points: bool,
     #[serde(skip)]
@@ -97,6 +101,13 @@ pub fn loss_at(points: &[[f64; 2]], power_w: f64) -> Option<f64> {
     Some(low[1] + (high[1] - low[1]) * (power_w - low[0]) / (high[0] - low[0]))
 }
 
+/// The largest loss at any output power up to this one; nothing above the highest point. A loss that is straight between its
+/// points is largest at one of them, or at the end.
+fn most_lost(points: &[[f64; 2]], power_w: f64) -> Option<f64> {
+    let below = points.iter().filter(|point| point[0] <= power_w).map(|point| point[1]);
+    loss_at(points, power_w).map(|full| below.fold(full, f64::max))
+}
+
 /// The rejection of a supply as a factor.
 pub fn rejected(volts: f64, decibels: f64) -> f64 {
     volts * libm::pow(10.0, -decibels / 20.0)
@@ -119,7 +130,9 @@ pub fn supply(input: &IsolatedSupply) -> IsolationSupply {
             if ambient <= from { 1.0 } else { ((to - ambient) / (to - from)).clamp(0.0, 1.0) }
         },
     );
-    let heat = loss.zip(input.thermal_resistance_k_per_w).zip(input.ambient_degc);
+    // The loads are the largest that occur: less may be drawn at any time.
+    let most_lost_w = output.and_then(|power| most_lost(&points, power));
+    let heat = most_lost_w.zip(input.thermal_resistance_k_per_w).zip(input.ambient_degc);
     let start_a = listed.then(|| input.start_factor * of(|load| load.current_a).sum::<f64>());
     let spare = input.current_limit_a.zip(start_a).map(|(limit, start)| limit - start);
     let never_starts = spare.is_some_and(|spare| spare <= 0.0);
@@ -144,6 +157,7 @@ pub fn supply(input: &IsolatedSupply) -> IsolationSupply {
         offset_v: ripple.zip(regulation).map(|(ripple, regulation)| ripple + regulation),
         lost_unseen: input.reading_when_lost != LostReading::Flagged && !input.lost_is_seen,
         between,
+        most_lost_w,
         above_points,
         allowed_needs: missing([
             loads,

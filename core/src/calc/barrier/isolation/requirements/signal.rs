@@ -102,7 +102,9 @@ fn supply(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
         } else {
             format!("The isolated supply reaches {} inside.", celsius(of(row.achieved)))
         };
-        Words::new("Junction temperature of the isolated supply", hottest(), failure)
+        let lighter = one.most_lost_w > one.loss_w;
+        let note = if lighter { format!("{}; most is lost at a lighter load", hottest()) } else { hottest() };
+        Words::new("Junction temperature of the isolated supply", note, failure)
     });
     start(input, result, to);
     let (id, at) = ("isolation.supply.offset", "/supply/offset_allowed_v");

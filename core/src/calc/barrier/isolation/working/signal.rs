@@ -122,9 +122,11 @@ fn supply(input: &IsolationInput, result: &IsolationOutput) -> Vec<Step> {
     if let Some((loss, all)) = one.loss_w.map(watt).zip(one.input_w.map(watt)) {
         steps.push(Step::worked("Power taken", "Pin", "P + L", all, "definition", |p| p.of(output) + p.of(loss)));
         let heat = one.junction_degc.map(celsius).zip(given.thermal_resistance_k_per_w.map(kelvin_per_watt));
-        if let Some(((junction, k_per_w), ambient)) = heat.zip(given.ambient_degc.map(celsius)) {
-            steps.push(Step::worked("Junction temperature", "Tj", "Ta + L Rth", junction, "thermal resistance", |p| {
-                p.of(ambient) + p.of(loss) * p.of(k_per_w)
+        let heat = heat.zip(given.ambient_degc.map(celsius)).zip(one.most_lost_w.map(watt));
+        if let Some((((junction, k_per_w), ambient), most)) = heat {
+            let formula = "Ta + L Rth, L the largest up to P";
+            steps.push(Step::worked("Junction temperature", "Tj", formula, junction, "thermal resistance", |p| {
+                p.of(ambient) + p.of(most) * p.of(k_per_w)
             }));
         }
     }
