@@ -58,20 +58,20 @@ fn the_demos_stand_as_they_should() {
     }
     let car = assess(&find("mountain-rescue-car").expect("a demo").design).expect("it stands");
     holds(row(&rows(&car), "isolation.y.energy").achieved.expect("a number"), 0.3250, 5e-5);
-    // Paths of 5 MΩ, and two bleeders of 10 MΩ at most, within 5 %: 1/(0.2 µS + 0.2 µS · 1.05/0.95).
-    let bus = 1e6 / (0.2 + 0.2 * 1.05 / 0.95);
+    // Paths of 5 MΩ, two bleeders of 10 MΩ at most, within 5 %, and a supervision of 5 MΩ: 1/(0.4 µS + 0.2 µS · 1.05/0.95).
+    let bus = 1e6 / (0.4 + 0.2 * 1.05 / 0.95);
     holds(row(&rows(&car), "isolation.bus.resistance").achieved.expect("a number"), bus, 1e-3);
 }
 
 /// A voltage channel that measures to the chassis brings its string to the bus of each unit, lowest: 12 · 820 kΩ within
 /// 0.75 % over life, 50 ppm/K over 28 K, −10 ppm/V on 122.4 V of an element. The nodes: eight racks of 0.325 µS and that
-/// string, two bleeders. What moves the string moves the bus.
+/// string, two bleeders, a supervision of 10 MΩ. What moves the string moves the bus.
 #[test]
 fn strings_of_the_channels_hang_on_the_bus() {
     let to_chassis = ("/voltage/0/measured_against", json!("chassis-from-positive"));
     let bus = |element_ohm: f64| {
         let string = 12.0 * element_ohm * 0.9925 * (1.0 - 28.0 * 50e-6) * (1.0 - 122.4 * 10e-6);
-        1e6 / (8.0 * (0.325 + 1e6 / string) + 2.0 / 6.8 * 1.05 / 0.95)
+        1e6 / (8.0 * (0.325 + 1e6 / string) + 2.0 / 6.8 * 1.05 / 0.95 + 0.1)
     };
     let design = changed("funicular-summit-buffer", &[to_chassis]);
     let assessed = assess(&design).expect("it stands");
@@ -96,12 +96,12 @@ fn the_pack_hands_down() {
         let check = row(&rows, id);
         (check.required, check.achieved)
     };
-    // Two strings of 10 MΩ and 8 MΩ a rack, two bleeders of 6.8 MΩ at most, within 5 %: 1/(8 · 0.325 µS +
-    // 0.294118 µS · 1.05/0.95) = 341.87 kΩ; nineteen racks at 100 Ω/V.
-    holds(of(&[], "isolation.bus.resistance").1.expect("a number"), 341_871.3, 0.1);
+    // Two strings of 10 MΩ and 8 MΩ a rack, two bleeders of 6.8 MΩ at most, within 5 %, a supervision of 10 MΩ: 1/(8 · 0.325 µS
+    // + 0.294118 µS · 1.05/0.95 + 0.1 µS) = 330.57 kΩ; nineteen racks at 100 Ω/V.
+    holds(of(&[], "isolation.bus.resistance").1.expect("a number"), 330_570.1, 0.1);
     assert_eq!(of(&[], "isolation.bus.units"), (Some(19.0), Some(8.0)));
     let one = of(&[("/pack/units_in_parallel", json!(1))], "isolation.bus.resistance").1.expect("a number");
-    holds(one, 1e6 / (0.325 + 2.0 / 6.8 * 1.05 / 0.95), 1.0);
+    holds(one, 1e6 / (0.425 + 2.0 / 6.8 * 1.05 / 0.95), 1.0);
     // 6 kV basic: 5.5 mm times 1.133 at 2950 m, times 1.29 at 4000 m.
     holds(of(&[], "isolation.clearance").0.expect("a number"), 5.5 * 1.133, 1e-9);
     holds(of(&[("/pack/altitude_m", json!(4000))], "isolation.clearance").0.expect("a number"), 5.5 * 1.29, 1e-9);

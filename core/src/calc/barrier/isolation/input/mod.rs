@@ -48,6 +48,15 @@ impl IsolationInput {
     pub fn describes_bus(&self) -> bool {
         self.bus.is_there() || self.bus.ohm_per_v.is_some() || self.monitor.is_there()
     }
+
+    /// The resistance of a monitoring device that is there, where nobody says it: neither as its own nor as a path. It is not
+    /// infinite for that.
+    pub fn monitor_needs(&self) -> Option<&'static str> {
+        let mut paths = self.bus.unit_paths.iter().chain(&self.bus.shared_paths);
+        let listed = paths.any(|path| path.kind == PathKind::Monitor);
+        let unknown = self.monitor.is_there() && self.monitor.internal_ohm.is_none() && !listed;
+        unknown.then_some("/monitor/internal_ohm")
+    }
 }
 
 /// Whether any of some is given.

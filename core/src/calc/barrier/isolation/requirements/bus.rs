@@ -56,7 +56,7 @@ fn resistance(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger)
         ),
     ] {
         let judged = Judged::at_least(id, "/bus/bus_case", Unit::Ohm, value, limit);
-        to.require(blocked_where(judged, !listed || lacking), |row| {
+        to.require(waits(blocked_where(judged, !listed || lacking), input.monitor_needs()), |row| {
             let failure = match row.outcome {
                 Outcome::Blocked if listed => LACKING.into(),
                 Outcome::Blocked => none.into(),
@@ -74,7 +74,7 @@ fn resistance(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger)
     if let Some(allowed) = bus.units_allowed {
         let count = f64::from(bus.units);
         let judged = Judged::at_most("isolation.bus.units", "/bus/units_in_parallel", Unit::One, count, allowed);
-        to.require(blocked_where(judged, lacking), |row| {
+        to.require(waits(blocked_where(judged, lacking), input.monitor_needs()), |row| {
             let failure = if row.outcome == Outcome::Blocked {
                 LACKING.into()
             } else {
@@ -205,7 +205,7 @@ fn window(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
             Judged::at_least(id, at, Unit::Ohm, alarm, from).worse(Judged::at_most(id, at, Unit::Ohm, alarm, to))
         }
     };
-    to.require(judged, |row| {
+    to.require(waits(judged, input.monitor_needs()), |row| {
         let [from, to] = [from, to_ohm].map(|end| ohm(end.unwrap_or(0.0)));
         let failure = match row.outcome {
             Outcome::Blocked if to_ohm.is_some() => LACKING.into(),
@@ -231,7 +231,7 @@ fn touch(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
         ("isolation.touch.negative", "negative", bus.touch_negative_a),
     ] {
         let judged = Judged::at_most(id, "/touch/limit_a", Unit::Ampere, current, input.touch.limit_a);
-        to.require(blocked_where(judged, result.lacks_a_path()), |row| {
+        to.require(waits(blocked_where(judged, result.lacks_a_path()), input.monitor_needs()), |row| {
             let failure = match row.outcome {
                 Outcome::Blocked => LACKING.into(),
                 _ => format!(
