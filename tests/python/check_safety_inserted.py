@@ -17,7 +17,7 @@ from harness import changed, check, examples, fetch
 from harness import run as run_checks
 from safety_circuits import GROUND, Beta, Divider, Floating, Shunt, Thermistor
 from safety_consequence import rides
-from safety_designs import SUFFIX, drawn, errless, sensed, string, warm
+from safety_designs import FULL, SUFFIX, drawn, errless, sensed, string, warm
 from safety_inserted import Current, Temperature, Voltage
 
 PATH = "/api/v1/safety"
@@ -167,7 +167,7 @@ def watching(random, reads, at, healthy_span):
     kind = of(random, "comparison", "comparison", "sum-of-cells", "range", "reference-test", "communication")
     kind = "comparison" if kind == "sum-of-cells" and reads != "voltage" else kind
     one = {"name": "Check", "kind": kind, "reads": reads, f"noise_{end}": 0.0, f"other_noise_{end}": 0.0}
-    one |= {"in_a_row": 1, "interval_s": 0.01}
+    one |= {"in_a_row": 1, "interval_s": 0.01} | FULL
     error, other = (healthy_span * decades(random, 1e-3, 1e-2) for _ in range(2))
     one |= {f"error_{end}": error, f"other_error_{end}": other}
     if kind == "range":

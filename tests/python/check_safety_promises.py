@@ -20,6 +20,7 @@ COMPARISON = {
     "name": "A",
     "kind": "comparison",
     "reads": "voltage",
+    "other_full_v": 1e6,
     "limit_v": 6.0,
     "error_v": 0.3,
     "other_error_v": 0.3,
@@ -73,6 +74,8 @@ def alone():
     # Where its own error is left out that of the channel counts, if it is known.
     apart = lists(harmful, unknown) | {"voltage": {}}
     yield "a check without its error", apart, ("spfm", "hole", "false-alarm")
+    endless = {name: value for name, value in COMPARISON.items() if name != "other_full_v"}
+    yield "another side that reads nobody knows how far", lists(fault(from_v=-20.0), endless), ("spfm", "hole")
     harmless = {name: value for name, value in GOAL.items() if name != "harm_v"}
     yield "a goal without harm", lists(harmful, COMPARISON) | {"goals": [harmless]}, ("hole",)
 

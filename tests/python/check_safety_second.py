@@ -41,6 +41,7 @@ def looking(random, name, harm):
         found |= {"in_a_row": 1, "kind": "rate", "rate_v_per_s": limit / interval, "slope_v_per_s": 0.0}
         return found
     found |= {"kind": "comparison", "limit_v": limit, "other_error_v": of(random, 0.0, 0.3), "other_noise_v": 0.0}
+    found |= {"other_full_v": 1e6}
     filters = [{}, {"averaging_s": decades(random, 0.1, 1.0)}, {"low_pass_s": decades(random, 0.1, 1.0)}]
     return found | filters[int(of(random, 0, 1, 2))]
 

@@ -61,6 +61,8 @@ def errless(example):
 # What ends the names of fields in the unit of the quantity.
 SUFFIX = {"current": "a", "voltage": "v", "temperature": "k"}
 SIZE = {"current": 10.0, "voltage": 10.0, "temperature": 4.0}
+# The other side of a comparison reads whatever comes: where it ends is a case of its own.
+FULL = {"other_full_a": 1e6, "other_full_v": 1e6, "other_full_degc": 500.0}
 
 
 def timing(random):
@@ -92,7 +94,7 @@ def compared(random, name="Comparison"):
         f"known_high_{end}": max(known, 0.0),
         "noise_sigma": of(random, 3.0, 4.5, 6.0),
         "averaging_s": 0.0,
-    } | timing(random)
+    } | FULL | timing(random)
 
 
 def deviating(random, check):

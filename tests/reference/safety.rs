@@ -99,7 +99,7 @@ fn roll_ups_of_three_packs() {
 }
 
 fn comparison(extra: &Value) -> Value {
-    let mut check = json!({"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 6.0, "error_a": 0.28,
+    let mut check = json!({"name": "Comparison", "kind": "comparison", "reads": "current", "other_full_a": 1e6, "limit_a": 6.0, "error_a": 0.28,
         "other_error_a": 0.28, "noise_a": 0.0, "other_noise_a": 0.0, "interval_s": 0.02, "in_a_row": 3, "processing_s": 0.015});
     check.as_object_mut().expect("a check").extend(extra.as_object().expect("fields").clone());
     json!([check])
@@ -310,7 +310,7 @@ fn claims_do_not_make_better() {
 #[test]
 fn a_described_channel_whose_error_is_not_known_promises_nothing() {
     let row = |error: Option<f64>, kind: &str, id: &str| {
-        let check = json!([{"name": "Comparison", "kind": kind, "reads": "voltage", "limit_v": 3.0, "error_v": 0.3,
+        let check = json!([{"name": "Comparison", "kind": kind, "reads": "voltage", "other_full_v": 1e6, "limit_v": 3.0, "error_v": 0.3,
             "other_error_v": 0.3, "noise_v": 0.0, "other_noise_v": 0.0}]);
         let fault = json!([{"component": "Part", "mode": "one", "rate_fit": 5.0, "from_v": -20.0, "to_v": -10.0,
             "seen_by": "Comparison"}]);
@@ -338,7 +338,7 @@ fn a_described_channel_whose_error_is_not_known_promises_nothing() {
 fn somebody_is_told_of_what_a_telling_check_sees() {
     let latent = |limit: f64, acts: &str| {
         let check = |name: &str, limit: f64, signals: bool, acts: &str| {
-            json!({"name": name, "kind": "comparison", "reads": "voltage", "limit_v": limit, "error_v": 0.0,
+            json!({"name": name, "kind": "comparison", "reads": "voltage", "other_full_v": 1e6, "limit_v": limit, "error_v": 0.0,
                 "other_error_v": 0.0, "noise_v": 0.0, "other_noise_v": 0.0, "interval_s": 0.01, "in_a_row": 1,
                 "ceiling_percent": 99.9, "signals": signals, "acts": acts})
         };

@@ -33,7 +33,7 @@ fn a_drop_between_cells_and_pack_is_known() {
 
 /// One mode of a current channel from −20 to 20 A, compared with another one; low readings are dangerous from 8 A on.
 fn used(typed: &Value, fault: &Value) -> Answer {
-    let mut check = json!({"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 9.0, "error_a": 0.5,
+    let mut check = json!({"name": "Comparison", "kind": "comparison", "reads": "current", "other_full_a": 1e6, "limit_a": 9.0, "error_a": 0.5,
         "other_error_a": 0.5, "noise_a": 0.0, "other_noise_a": 0.0});
     check.as_object_mut().expect("a check").extend(typed.as_object().expect("fields").clone());
     let mut mode = json!({"component": "Part", "mode": "one", "rate_fit": 8.0, "seen_by": "Comparison"});
@@ -97,7 +97,7 @@ fn what_both_share_moves_the_mean() {
 #[test]
 fn a_check_that_sees_nothing_tells_nobody() {
     let of = |other: Value| {
-        let mut second = json!({"name": "B", "kind": "comparison", "reads": "voltage", "error_v": 0.0, "other_error_v": 0.0,
+        let mut second = json!({"name": "B", "kind": "comparison", "reads": "voltage", "other_full_v": 1e6, "error_v": 0.0, "other_error_v": 0.0,
             "noise_v": 0.0, "other_noise_v": 0.0, "interval_s": 0.01, "in_a_row": 1, "loss_fit": 1.0});
         let mut first = second.clone();
         (first["name"], first["limit_v"], first["signals"]) = (json!("A"), json!(6.0), json!(false));

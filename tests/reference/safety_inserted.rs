@@ -32,7 +32,7 @@ fn voltage(fault: &Value, harm_v: f64, check: &Value) -> Answer {
 }
 
 fn comparison(limit_v: f64) -> Value {
-    json!({"name": "Comparison", "kind": "comparison", "reads": "voltage", "limit_v": limit_v, "error_v": 0.0,
+    json!({"name": "Comparison", "kind": "comparison", "reads": "voltage", "other_full_v": 1e6, "limit_v": limit_v, "error_v": 0.0,
         "other_error_v": 0.0, "noise_v": 0.0, "other_noise_v": 0.0})
 }
 
@@ -103,7 +103,7 @@ fn a_shared_reference_hides_its_drift() {
             ),
             (
                 "/checks",
-                json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 11.25, "error_a": 4.36,
+                json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "other_full_a": 1e6, "limit_a": 11.25, "error_a": 4.36,
                         "other_error_a": 4.36, "noise_a": 0.0, "other_noise_a": 0.0, "one_reference": one_reference}]),
             ),
         ])
@@ -142,9 +142,10 @@ fn an_open_sense_wire_reads_a_constant() {
     assert!([71.43, -71.43].iter().any(|reads| (deviates + 400.0 - reads).abs() < 0.01), "{deviates}");
     holds(at(&unseen, "/goals/0/single_point_fit"), 1.0, 1e-9);
     assert!(unseen.findings.iter().any(|finding| finding.code == "safety.plausible-reading"));
-    let seen =
-        of(json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 11.25, "error_a": 4.36,
-        "other_error_a": 4.36, "noise_a": 0.0, "other_noise_a": 0.0}]));
+    let seen = of(
+        json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "other_full_a": 1e6, "limit_a": 11.25, "error_a": 4.36,
+        "other_error_a": 4.36, "noise_a": 0.0, "other_noise_a": 0.0}]),
+    );
     holds(at(&seen, "/modes/0/dc_computed_percent"), 100.0, 1e-9);
 }
 

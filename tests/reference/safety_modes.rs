@@ -97,7 +97,7 @@ fn what_is_late_is_behind() {
         assert_eq!(ends(&done), [-20.0, 0.0], "{insert}");
         assert!(lacks(&voltage(&json!({"insert": insert}), &[], &Value::Null)).contains("how late"), "{insert}");
         // No check of a reading at rest sees it.
-        let check = json!({"name": "C", "kind": "comparison", "reads": "voltage", "limit_v": 1.0, "error_v": 0.0,
+        let check = json!({"name": "C", "kind": "comparison", "reads": "voltage", "other_full_v": 1e6, "limit_v": 1.0, "error_v": 0.0,
             "other_error_v": 0.0, "noise_v": 0.0, "other_noise_v": 0.0});
         let late = voltage(&json!({"insert": insert, "from_s": 0.2}), &[], &check);
         assert!(covered(&late) == 0.0, "{insert}");
@@ -256,7 +256,7 @@ fn what_is_not_read_and_what_is_not_checked() {
     assert!(lacks(&shunt).contains("destroys"));
     assert_eq!(shunt.result.tree().pointer("/goals/0/spfm_percent"), None);
     let of = |needs: &str, interval: f64| {
-        let check = json!({"name": "C", "kind": "comparison", "reads": "voltage", "needs": needs, "test_interval_h": interval,
+        let check = json!({"name": "C", "kind": "comparison", "reads": "voltage", "other_full_v": 1e6, "needs": needs, "test_interval_h": interval,
             "test_coverage_percent": 90.0});
         voltage(&json!({"insert": "check-lost"}), &[], &check)
     };
@@ -277,7 +277,7 @@ fn doubts_of_a_check_are_told() {
     let range = |high: f64| json!({"name": "R", "kind": "range", "reads": "voltage", "low_v": 100.0, "high_v": high, "error_v": 5.0, "noise_v": 0.0});
     assert!(finds(&range(1000.0), "safety.limit-outside-range") && !finds(&range(999.0), "safety.limit-outside-range"));
     let comparison = |error: f64, needs: &str| {
-        json!({"name": "C", "kind": "comparison", "reads": "voltage", "limit_v": 20.0, "error_v": error, "other_error_v": 1.0,
+        json!({"name": "C", "kind": "comparison", "reads": "voltage", "other_full_v": 1e6, "limit_v": 20.0, "error_v": error, "other_error_v": 1.0,
             "noise_v": 0.0, "other_noise_v": 0.0, "needs": needs})
     };
     assert!(finds(&comparison(1.0, ""), "safety.uncalibrated-comparison"));

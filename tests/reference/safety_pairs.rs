@@ -23,7 +23,7 @@ fn mode(component: &str, rate_fit: f64, from: f64, to: f64, seen_by: &str) -> Va
 }
 
 fn comparison(name: &str, limit_v: f64, signals: bool, test_interval_h: f64) -> Value {
-    json!({"name": name, "kind": "comparison", "reads": "voltage", "limit_v": limit_v, "signals": signals, "error_v": 0.0,
+    json!({"name": name, "kind": "comparison", "reads": "voltage", "other_full_v": 1e6, "limit_v": limit_v, "signals": signals, "error_v": 0.0,
         "other_error_v": 0.0, "noise_v": 0.0, "other_noise_v": 0.0, "noise_sigma": 0.0, "ceiling_percent": 99.9,
         "loss_fit": 50.0, "test_interval_h": test_interval_h, "test_coverage_percent": 100.0})
 }

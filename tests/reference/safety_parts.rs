@@ -195,7 +195,7 @@ fn a_precharge_is_decided_where_its_contactor_still_makes() {
     assert_eq!(word(&low), "late");
     holds_relative(at(&low, "/modes/0/late_by_s"), 0.054 * f64::ln(1.0 / (1.0 - 0.95 / 0.97)) - 0.1, 1e-6);
     // Checks of the pack's channel see nothing of the link's.
-    let check = json!([{"name": "Cells", "kind": "comparison", "reads": "voltage", "limit_v": 5.0, "error_v": 0.0,
+    let check = json!([{"name": "Cells", "kind": "comparison", "reads": "voltage", "other_full_v": 1e6, "limit_v": 5.0, "error_v": 0.0,
         "other_error_v": 0.0, "noise_v": 0.0, "other_noise_v": 0.0}]);
     let unseen = precharge(&gain(&json!({"from_percent": 19.9, "side": "link"})), &[("/checks", check.clone())]);
     holds(at(&unseen, "/goals/0/single_point_fit"), 25.0, 1e-9);

@@ -29,7 +29,7 @@ fn compared(insert: &str, from: f64, to: f64, one_reference: bool, shares: &Valu
         ),
         (
             "/checks",
-            json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 11.25, "error_a": 4.36,
+            json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "other_full_a": 1e6, "limit_a": 11.25, "error_a": 4.36,
                 "other_error_a": 4.36, "noise_a": 0.0, "other_noise_a": 0.0, "one_reference": one_reference}]),
         ),
         ("/shares", shares.clone()),

@@ -126,7 +126,7 @@ fn what_both_share_shows_in_no_sum_of_cells() {
     for kind in ["comparison", "sum-of-cells"] {
         for (insert, shared) in [("reference-drift", "one_reference"), ("converter-gain", "one_converter")] {
             let of = |is_shared: bool| {
-                let mut check = json!({"name": "Cells", "kind": kind, "reads": "voltage", "limit_v": 1.0, "error_v": 0.5,
+                let mut check = json!({"name": "Cells", "kind": kind, "reads": "voltage", "other_full_v": 1e6, "limit_v": 1.0, "error_v": 0.5,
                     "other_error_v": 0.5, "noise_v": 0.0, "other_noise_v": 0.0});
                 check[shared] = json!(is_shared);
                 let goal = json!([{"name": "G", "asil": "c", "reads": "voltage", "harm_v": 5.0, "at_v": 800.0, "ftti_s": 1.0, "reaction_s": 0.0}]);
@@ -158,7 +158,7 @@ fn compared(channel: Value) -> Answer {
         ),
         (
             "/checks",
-            json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "limit_a": 6.0, "error_a": 0.5,
+            json!([{"name": "Comparison", "kind": "comparison", "reads": "current", "other_full_a": 1e6, "limit_a": 6.0, "error_a": 0.5,
                     "other_error_a": 0.5, "noise_a": 0.3, "other_noise_a": 0.4, "noise_sigma": 2.0}]),
         ),
     ])

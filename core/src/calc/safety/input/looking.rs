@@ -114,9 +114,14 @@ impl SafetyCheck {
         self.reads.pick([self.other_full_a, self.other_full_v, self.other_full_degc])
     }
 
-    /// Why it shows nothing at a true value: its other channel does not reach so far.
+    /// Why nobody knows that it shows something at a true value: its other channel does not reach so far, or not for all that is
+    /// known.
     pub fn ends_before(&self, at: Option<f64>) -> Option<String> {
-        let (full, at) = self.other_full().filter(|_| self.kind.has_partner()).zip(at)?;
+        let full = self.other_full().filter(|_| self.kind.has_partner());
+        if full.is_none() && self.kind == CheckKind::Comparison {
+            return Some(format!("up to where the other side of {} reads is not given", self.name));
+        }
+        let (full, at) = full.zip(at)?;
         let value = |value: f64| Quantity::new(value, self.reads.unit_of_values());
         (at.abs() > full)
             .then(|| format!("the other side of {} ends at {}, before {}", self.name, value(full), value(at)))
