@@ -30,6 +30,7 @@ mod ripple;
 mod safety;
 mod safety_compared;
 mod safety_follow;
+mod safety_held;
 mod safety_inserted;
 mod safety_kinds;
 mod safety_modes;

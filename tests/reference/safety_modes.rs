@@ -170,8 +170,9 @@ fn a_capacitor_holds_what_was_read() {
         evidence(&[
             (
                 "/goals",
-                json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "harm_a": 20.0, "at_a": 700.0,
-                        "ftti_s": 1.0, "reaction_s": 0.0}]),
+                json!([{"name": "G", "asil": "c", "reads": "current", "dangerous": "low", "ftti_s": 1.0, "reaction_s": 0.0,
+                        "threshold_a": 680.0, "error_a": 0.0, "hazard_a": 800.0, "slope_a_per_s": 1000.0,
+                        "normal_a": 600.0, "delay_s": 0.1}]),
             ),
             ("/current", parts),
             ("/faults", json!([{"component": "Joint", "mode": "open", "rate_fit": 1.0, "insert": "sense-open"}])),

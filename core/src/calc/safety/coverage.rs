@@ -372,6 +372,7 @@ mod tests {
             averaging_s: 0.0,
             low_pass_s: 0.0,
             slow_s: 0.0,
+            grows: f64::INFINITY,
             interval_s: 0.02,
             in_a_row: 3,
             processing_s: 0.0,

@@ -129,6 +129,7 @@ mod tests {
             averaging_s: 0.0,
             low_pass_s: 0.0,
             slow_s: 0.0,
+            grows: f64::INFINITY,
             interval_s: 0.1,
             in_a_row: 1,
             processing_s: 0.0,

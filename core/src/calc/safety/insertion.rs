@@ -8,7 +8,8 @@
 //! Formula    deviation = reading of the changed circuit − true value; a reading beyond the range stands at its end
 //! Reference  reading/(1 + ρ), gain (1 + g): the front end of the healthy channels, with these deviations; offsets in parts of
 //!            the full reading; a wrong constant (1 + d)
-//! Held       a value that was read before: any of the range; a wrong frame or input: any reading
+//! Held       a value that was read before: any of the range, from which the true one moves away (`held`); a wrong frame or
+//!            input: any reading
 //! Behind     x − s t towards the hazard; a slow clock makes the delay of a threshold (x_h − x)/s longer by 1/(1 + c) − 1
 //! Bit        x ± 2^b steps where the bit of x − e to x + e can differ from the level that it is forced to
 //! Supply     (1 + k s) while the channel works at it, beyond that an end of the range
@@ -21,6 +22,7 @@
 //! ```
 
 use super::circuit::{Channel, Circuit, channel};
+use super::held::grows;
 use super::input::{DecidedBy, Fault, Goal, Insert, Law, Magnitude, Reads, SafetyInput};
 use crate::physics::faulty::{DividerChange, SenseChange, SensorChange};
 use crate::physics::front_end::FrontEnd;
@@ -45,6 +47,8 @@ pub struct InState {
     pub deviations: Vec<f64>,
     /// Whether some reading stands at an end of the range.
     pub beyond: bool,
+    /// How fast they grow, a second: without end where they are there at once, nothing where it is not given.
+    pub grows: Option<f64>,
 }
 
 /// What a mode does in a state.
@@ -54,6 +58,8 @@ enum Act {
     Part,
     /// A value of these is held, whatever is true.
     Held([f64; 2]),
+    /// Any reading of these.
+    Any([f64; 2]),
     /// The reading stands here.
     Stands(f64),
     /// It is behind the true value, which moves so fast, a second.
@@ -89,7 +95,7 @@ impl Faulty<'_> {
         let size = self.size(share);
         Ok(match self.act {
             Act::Part => return reading(&self.channel, at, (self.fault, size), None),
-            Act::Held([low, high]) => low + size * (high - low),
+            Act::Held([low, high]) | Act::Any([low, high]) => low + size * (high - low),
             Act::Stands(reads) => reads,
             Act::Behind(slope) => at - slope * size,
             Act::Later(way) => at - way * (1.0 / (1.0 + size) - 1.0),
@@ -154,7 +160,8 @@ impl Faulty<'_> {
     }
 
     /// The deviations at a true value; unbounded where what reads stands before the converter.
-    fn state(&self, at: f64, bounded: bool) -> Result<InState, String> {
+    fn state(&self, goal: &Goal, at: f64) -> Result<InState, String> {
+        let bounded = goal.is_bounded();
         let places = if self.ends.is_some_and(|[from, to]| from < to) { PLACES } else { 0 };
         let many = places as usize + 1;
         let mut state = InState {
@@ -162,6 +169,10 @@ impl Faulty<'_> {
             sizes: Vec::with_capacity(many),
             deviations: Vec::with_capacity(many),
             beyond: false,
+            grows: match self.act {
+                Act::Held(_) => grows(goal),
+                _ => Some(f64::INFINITY),
+            },
         };
         for place in 0..=places {
             let share = f64::from(place) / f64::from(places.max(1));
@@ -198,7 +209,7 @@ pub fn faulty<'a>(input: &SafetyInput, goal: &Goal, fault: &'a Fault) -> Result<
         };
         // What is held may be anything, whatever the magnitude.
         let (ends, law) = match act {
-            Act::Held(_) if ends.is_none() => (Some([0.0, 1.0]), Law::Uniform),
+            Act::Held(_) | Act::Any(_) if ends.is_none() => (Some([0.0, 1.0]), Law::Uniform),
             _ => (ends, law),
         };
         for (sign, words) in signs {
@@ -220,7 +231,7 @@ fn acts(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<(Act, &'s
         Insert::ConverterStuck | Insert::LinkStuck | Insert::LinkLost | Insert::ControllerFrozen => {
             vec![(held()?, "any value is held")]
         }
-        Insert::ConverterInput | Insert::LinkCorrupt => vec![(Act::Held(channel.reads), "any value is read")],
+        Insert::ConverterInput | Insert::LinkCorrupt => vec![(Act::Any(channel.reads), "any value is read")],
         Insert::AmplifierRail | Insert::SupplyLost => either.to_vec(),
         Insert::AmplifierSlow | Insert::LinkLate | Insert::ControllerLate => {
             let slope = goal.told()[3].ok_or("how fast the quantity moves towards the hazard is not given")?;
@@ -320,7 +331,7 @@ pub fn inserted(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<I
     for at in &places {
         healthy(input, goal, *at)?;
     }
-    let states = places.iter().flat_map(|at| all.iter().map(|one| one.state(*at, goal.is_bounded())));
+    let states = places.iter().flat_map(|at| all.iter().map(|one| one.state(goal, *at)));
     states.collect()
 }
 

@@ -24,6 +24,7 @@ pub mod coverage;
 pub mod detection;
 mod doubts;
 mod glance;
+mod held;
 mod input;
 mod insertion;
 mod map;

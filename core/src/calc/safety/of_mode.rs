@@ -3,9 +3,11 @@
 use super::beside::around;
 use super::consequence::{Consequence, Precharge, consequence};
 use super::coverage::{Covered, covered};
-use super::detection::without_limit_s;
+use super::detection::{Sight, without_limit_s};
 use super::glance::{SafetyGlance, SafetyWorst, glance, later, worse_glance, worst};
-use super::input::{DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names};
+use super::input::{
+    CheckKind, DecidedBy, Fault, Goal, Insert, Law, SafetyCheck, SafetyInput, SafetyJudgedBy, Side, names,
+};
 use super::insertion::{InState, decided_at, inserted};
 use super::signal::signal;
 use super::used::used;
@@ -13,6 +15,9 @@ use super::watch::{Asked, Seeing, Watch};
 
 /// Steps of a distribution that is not straight.
 const STEPS: u32 = 1024;
+
+/// What a value that is held needs to be seen.
+const SLOPE: &str = "how fast the quantity moves towards the hazard is not given";
 
 /// How a mode is seen.
 #[derive(Default)]
@@ -54,7 +59,13 @@ fn states(input: &SafetyInput, goal: &Goal, fault: &Fault, bends: bool) -> Optio
     } else {
         (0..=STEPS).map(|step| from * libm::pow(to / from, f64::from(step) / f64::from(STEPS))).collect()
     };
-    Some(Ok(vec![InState { words: "as typed", sizes: Vec::new(), deviations, beyond: false }]))
+    Some(Ok(vec![InState {
+        words: "as typed",
+        sizes: Vec::new(),
+        deviations,
+        beyond: false,
+        grows: Some(f64::INFINITY),
+    }]))
 }
 
 /// What a mode does that sits in both channels of a pre-charge: what the link's reads more than the pack's asks for.
@@ -153,6 +164,7 @@ pub(super) fn see(
         within_s: goal.within_s(),
         by_probability: input.judged_by == SafetyJudgedBy::Probability,
     };
+    let probability = asked.by_probability.then_some(input.detection_percent / 100.0);
     // Every state must do: of each figure the worst counts, and the state in which least is covered is told.
     for state in states {
         let own_ends = state.deviations.iter().map(|one| Some([*one; 2]));
@@ -166,7 +178,23 @@ pub(super) fn see(
                 return seen;
             }
         };
-        let watches: Vec<Watch> = own.iter().zip(&made).map(|(own, of)| watch(own, of.as_deref())).collect();
+        let waits = own.iter().any(|(_, check, _)| check.covers() && check.kind.sees_what_moves());
+        if state.grows.is_none() && waits && goal.ftti_s.is_some() {
+            seen.lacks = Some(SLOPE.into());
+            seen.computed = None;
+            return seen;
+        }
+        let watches = own.iter().zip(&made).map(|((seeing, check, lost_with), of)| Watch {
+            seeing: match moved(seeing.sight, check.kind, &state) {
+                Some(sight) => Seeing::of(sight, asked.within_s, probability),
+                None => *seeing,
+            },
+            of: of.as_deref(),
+            acts: check.covers(),
+            signals: check.signals,
+            lost_with: *lost_with,
+        });
+        let watches: Vec<Watch> = watches.collect();
         let names: Vec<&str> = own.iter().map(|(_, check, _)| check.name.as_str()).collect();
         let mut one = covered(&state.deviations, asked, &watches);
         if let Some((_, check)) = uses {
@@ -211,8 +239,14 @@ fn lost(input: &SafetyInput, fault: &Fault) -> Option<f64> {
     needing.map(found).reduce(f64::min)
 }
 
-fn watch<'a>((seeing, check, lost_with): &(Seeing, &SafetyCheck, usize), of: Option<&'a [f64]>) -> Watch<'a> {
-    Watch { seeing: *seeing, of, acts: check.covers(), signals: check.signals, lost_with: *lost_with }
+/// A check of a deviation that grows, which what looks at heat sees when all of it is there; nothing where it is there at once.
+fn moved(sight: Sight, kind: CheckKind, state: &InState) -> Option<Sight> {
+    let grows = state.grows.filter(|grows| grows.is_finite() && kind.sees_what_moves())?;
+    if kind.sees_the_deviation() {
+        return Some(Sight { grows, ..sight });
+    }
+    let all = state.deviations.iter().fold(0.0_f64, |most, one| most.max(one.abs()));
+    Some(Sight { processing_s: sight.processing_s + all / grows, ..sight })
 }
 
 /// What each check alone sees in one more state, and what is handled last.

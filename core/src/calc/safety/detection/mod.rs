@@ -10,10 +10,10 @@
 //!            by probability: P = E_ε[1 − a_N], p = Q((L − δ − ε)/σ) + Q((L + δ + ε)/σ),
 //!            a_k = a_(k−1) − pⁿ (1 − p) a_(k−n−1), a_n = 1 − pⁿ, a_(<n) = 1 (no run of n in k looks)
 //!            time: W D/|δ| + τ ln(|δ|/(|δ| − D)) + n T + processing at most, T less at best; communication: time-out + T;
-//!            stuck code: m T
+//!            stuck code: m T; what grows by s a second: δ/s more, δ the size that then passes soonest, D without a filter
 //! Symbols    L limit, e = e_A + e_B half-widths, k known difference, σ² = σ_A² + σ_B², T interval, n in a row, W average,
 //!            τ low-pass, ε one static error a unit, rectangular for each reading, δ deviation, N looks that are left in time
-//! Valid      independent noise from look to look; a step of the deviation. Without noise p is 0 or 1, and 0 at the limit itself
+//! Valid      independent noise from look to look; a step of the deviation, or one that grows evenly. Without noise p is 0 or 1, and 0 at the limit itself
 //! Source     recurrence of success runs (textbook of probability, derived here); the rest follows from the definitions
 //! ```
 
@@ -67,6 +67,8 @@ pub struct Sight {
     pub low_pass_s: f64,
     /// Time constant that the fault itself leaves in front of it, s.
     pub slow_s: f64,
+    /// How fast the deviation grows, a second; without end where it is there at once.
+    pub grows: f64,
     /// Interval, s.
     pub interval_s: f64,
     /// In a row.
@@ -123,16 +125,20 @@ impl Sight {
     }
 
     /// Until what stands in front of the check has passed the limit, s. Where it is more than one, each passes so much that the
-    /// last passes the limit: a bound, in any order.
+    /// last passes the limit: a bound, in any order. What grows has passed it at the latest when it has grown to some size, and
+    /// that has passed: of one pole the size for which this is soonest.
     fn crossed_s(&self, size: f64, high: bool) -> f64 {
+        let certain = self.certain(high);
         let poles = [self.low_pass_s, self.slow_s].into_iter().filter(|time| *time > 0.0);
         let stages = poles.clone().count() + usize::from(self.averaging_s > 0.0);
-        if stages == 0 {
-            return 0.0;
+        if stages == 0 || certain <= 0.0 {
+            return size.min(certain) / self.grows;
         }
-        let share = libm::pow(self.certain(high) / size, 1.0 / stages as f64).min(1.0);
         let slow: f64 = poles.sum();
-        self.averaging_s * share + if slow > 0.0 { slow * -libm::log1p(-share) } else { 0.0 }
+        let soonest = 0.5 * (certain + (certain * (certain + 4.0 * self.grows * (self.averaging_s + slow))).sqrt());
+        let size = size.min(soonest);
+        let share = libm::pow(certain / size, 1.0 / stages as f64).min(1.0);
+        size / self.grows + self.averaging_s * share + if slow > 0.0 { slow * -libm::log1p(-share) } else { 0.0 }
     }
 
     /// The same check of a fault that comes to it through a time constant.
@@ -159,15 +165,16 @@ impl Sight {
         }
         let slow = self.low_pass_s + self.slow_s;
         if self.averaging_s <= 0.0 && slow <= 0.0 {
-            return (left >= least).then_some(certain);
+            return (left - certain / self.grows >= least).then_some(certain);
         }
         if left <= 0.0 {
             return None;
         }
-        if slow <= 0.0 {
+        let at_once = self.grows == f64::INFINITY;
+        if at_once && slow <= 0.0 {
             return Some(certain.max(self.averaging_s * certain / left));
         }
-        if self.averaging_s <= 0.0 && (self.low_pass_s <= 0.0 || self.slow_s <= 0.0) {
+        if at_once && self.averaging_s <= 0.0 && (self.low_pass_s <= 0.0 || self.slow_s <= 0.0) {
             return Some(certain / -libm::expm1(-left / slow));
         }
         // The time falls with the size.

@@ -52,6 +52,7 @@ impl Sight {
             averaging_s: check.averaging_s,
             low_pass_s: check.low_pass_s,
             slow_s: 0.0,
+            grows: f64::INFINITY,
             interval_s: check.interval_s,
             in_a_row: check.in_a_row,
             processing_s: check.processing_s,

@@ -36,6 +36,11 @@ impl CheckKind {
         self.reads_the_channel() || matches!(self, Self::ReferenceTest | Self::Rate)
     }
 
+    /// Whether it sees nothing of a value that is held until the true one has moved away.
+    pub const fn sees_what_moves(self) -> bool {
+        self.sees_the_deviation() || matches!(self, Self::CurrentHeat)
+    }
+
     /// The quantities that it can be about.
     pub const fn quantities(self) -> &'static [Reads] {
         match self {
