@@ -70,3 +70,16 @@ fn a_held_code_without_a_slope_is_not_judged() {
     ]);
     assert_eq!(verdict(&done, "safety.handling-time"), "not-judged");
 }
+
+/// An open input that nothing loads. 20 nA on 2.2 µF are 90.909 A/s of 100 µΩ: taken along with the ramp of 500 A/s, 50 A
+/// have grown after 50/409.09 = 0.12222 s. On 0.1 µF they would be 2000 A/s, of which at most 500 (1 − 60/110) = 227.27 A/s leave
+/// the 60 A that harm: 50/272.73 = 0.18333 s. Without a capacitance it goes to an end at once.
+#[test]
+fn an_open_input_holds_until_its_bias_current_has_moved_it() {
+    let of = |farad: f64, ftti: f64| ramp(ftti, &json!({"filter_farad": farad}), "sense-open", &json!({}));
+    for (farad, time) in [(2.2e-6, 0.122_222 + 0.02), (0.1e-6, 0.183_333 + 0.02), (0.0, 0.02)] {
+        holds(at(&of(farad, 0.22), "/modes/0/time_s"), time, 1e-5);
+        assert_eq!(verdict(&of(farad, time + 1e-3), "safety.hole"), "holds", "{farad}");
+        assert_eq!(verdict(&of(farad, time - 1e-3), "safety.hole"), "fails", "{farad}");
+    }
+}

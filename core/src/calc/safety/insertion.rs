@@ -21,8 +21,9 @@
 //! Source     Kirchhoff's laws (`physics::faulty`); definitions of the terms
 //! ```
 
+use super::act::Act;
 use super::circuit::{Channel, Circuit, channel};
-use super::held::grows;
+use super::held::{grows, loose};
 use super::input::{DecidedBy, Fault, Goal, Insert, Law, Magnitude, Reads, SafetyInput};
 use crate::physics::faulty::{DividerChange, SenseChange, SensorChange};
 use crate::physics::front_end::FrontEnd;
@@ -51,29 +52,6 @@ pub struct InState {
     pub grows: Option<f64>,
 }
 
-/// What a mode does in a state.
-#[derive(Clone, Copy, Debug)]
-enum Act {
-    /// A part is another one.
-    Part,
-    /// A value of these is held, whatever is true.
-    Held([f64; 2]),
-    /// Any reading of these.
-    Any([f64; 2]),
-    /// The reading stands here.
-    Stands(f64),
-    /// It is behind the true value, which moves so fast, a second.
-    Behind(f64),
-    /// What is decided later counts as read so much lower: this for each part of the delay.
-    Later(f64),
-    /// A bit of so many steps is forced to a level.
-    Bit { step: f64, weight: f64, high: bool, error: f64 },
-    /// The reading follows the supply by this gain, within this share; beyond it stands here.
-    Supply { gain: f64, within: f64, end: f64 },
-    /// The sensor has lost its contact and sees this ambient, °C.
-    Loose(f64),
-}
-
 /// A channel with a mode in it, in one of its states.
 pub struct Faulty<'a> {
     channel: Channel,
@@ -96,7 +74,8 @@ impl Faulty<'_> {
         Ok(match self.act {
             Act::Part => return reading(&self.channel, at, (self.fault, size), None),
             Act::Held([low, high]) | Act::Any([low, high]) => low + size * (high - low),
-            Act::Stands(reads) => reads,
+            Act::Follows([low, high], left) => at + left * (low + size * (high - low) - at),
+            Act::Stands(reads) | Act::Settles(reads) => reads,
             Act::Behind(slope) => at - slope * size,
             Act::Later(way) => at - way * (1.0 / (1.0 + size) - 1.0),
             Act::Bit { step, weight, high, error } => {
@@ -170,7 +149,8 @@ impl Faulty<'_> {
             deviations: Vec::with_capacity(many),
             beyond: false,
             grows: match self.act {
-                Act::Held(_) => grows(goal),
+                Act::Held(_) | Act::Settles(_) => grows(goal),
+                Act::Follows(_, left) => grows(goal).map(|slope| left * slope),
                 _ => Some(f64::INFINITY),
             },
         };
@@ -209,7 +189,7 @@ pub fn faulty<'a>(input: &SafetyInput, goal: &Goal, fault: &'a Fault) -> Result<
         };
         // What is held may be anything, whatever the magnitude.
         let (ends, law) = match act {
-            Act::Held(_) | Act::Any(_) if ends.is_none() => (Some([0.0, 1.0]), Law::Uniform),
+            Act::Held(_) | Act::Follows(..) | Act::Any(_) if ends.is_none() => (Some([0.0, 1.0]), Law::Uniform),
             _ => (ends, law),
         };
         for (sign, words) in signs {
@@ -254,17 +234,21 @@ fn acts(input: &SafetyInput, goal: &Goal, fault: &Fault) -> Result<Vec<(Act, &'s
         Insert::ShuntOpen => return Err("it destroys the input, and nothing is read".into()),
         Insert::ClockDrift => return Err("what a wrong clock does to it is not followed".into()),
         Insert::SenseOpen if input.current.input_ohm.is_none() => {
-            // The bias current takes what the capacitance holds to an end; without one at once.
-            let mut all = either.to_vec();
-            if input.current.filter_farad.is_none_or(|farad| farad > 0.0) {
-                all.push((held()?, "any value is held"));
-            }
-            all
+            let with = &input.current;
+            let holds = with.filter_farad.is_none_or(|farad| farad > 0.0);
+            let per_farad = with.bias_current_a.zip(with.shunt_ohm).map(|(bias, ohm)| bias / ohm);
+            let drift = per_farad.zip(with.filter_farad).map(|(drift, farad)| drift / farad);
+            loose(goal, channel.reads, holds.then(held).transpose()?, drift, towards(goal) > 0.0)
+        }
+        Insert::TapOpen if input.voltage.load_ohm.is_none() => {
+            let with = &input.voltage;
+            let holds = with.filter_farad.is_some_and(|farad| farad > 0.0);
+            let per_farad = with.bias_current_a.zip(with.factor).map(|(bias, factor)| bias * factor);
+            let drift = per_farad.zip(with.filter_farad).map(|(drift, farad)| drift / farad);
+            loose(goal, channel.reads, holds.then(held).transpose()?, drift, towards(goal) > 0.0)
         }
         Insert::TapOpen => {
-            // Nothing holds an input without a load: it goes to an end, or stays where it was.
-            let loose = input.voltage.load_ohm.is_none();
-            let mut all = if loose { either.to_vec() } else { vec![(Act::Part, "settled")] };
+            let mut all = vec![(Act::Part, "settled")];
             if input.voltage.filter_farad.is_some_and(|farad| farad > 0.0) {
                 all.push((held()?, "any value is held"));
             }

@@ -14,6 +14,7 @@
 //! Source     ISO 26262-5:2018 annex C, tables 4 to 6; ISO 26262-10:2018 clause 8.3; IEC 61508-6 annex D
 //! ```
 
+mod act;
 mod beside;
 mod catalogue;
 mod circuit;
