@@ -1,6 +1,8 @@
 //! A value that is held while the true one moves on: the difference has to grow until a check can see it; figures by hand.
 
 use sensewright_core::calculation::Answer;
+use sensewright_core::demo::find;
+use sensewright_core::design::assess::assess;
 use serde_json::{Value, json};
 
 use super::safety::{evidence, verdict};
@@ -82,4 +84,12 @@ fn an_open_input_holds_until_its_bias_current_has_moved_it() {
         assert_eq!(verdict(&of(farad, time + 1e-3), "safety.hole"), "holds", "{farad}");
         assert_eq!(verdict(&of(farad, time - 1e-3), "safety.hole"), "fails", "{farad}");
     }
+}
+
+/// The capacitor of the channel's own filter is what an open input holds: 100 nF of the demo.
+#[test]
+fn the_filter_of_a_current_channel_is_handed_down() {
+    let assessed = assess(&find("mountain-rescue-car").expect("a demo").design).expect("it stands");
+    let part = assessed.parts.iter().find(|part| part.part.key() == "safety.1").expect("a part");
+    assert_eq!(part.answer.input.pointer("/current/filter_farad"), Some(&json!(1e-7)));
 }

@@ -323,6 +323,7 @@ pub(super) const INSERTED: &[Rests] = &[
             &[
                 value("/current/shunt_ohm", "/shunt/resistance_ohm"),
                 value("/current/leg_ohm", "/amplifier/source_ohm"),
+                value("/current/filter_farad", "/filter/capacitance_farad"),
                 value("/current/bias_current_a", "/amplifier/bias_current_a"),
                 Carried { to: "/current/full_at_a", take: Take::Full },
                 Carried { to: "/current/full_charge_a", take: Take::FullBelow },
