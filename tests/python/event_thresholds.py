@@ -135,8 +135,14 @@ def level(given, result):
             "fault_inductance_henry": henry,
             "filter_s": lag,
             "noise_a": 0.0,
+            "pack_charge_peak_a": charging,
         }
-        for strongest, henry, lag in ((3000.0, 6e-6, 1e-3), (1500.0, 2e-3, 0.0), (1200.0, 1e-5, 0.2), (9000.0, 1e-6, 1e-4))
+        for strongest, henry, lag, charging in (
+            (3000.0, 6e-6, 1e-3, 0.0),
+            (1500.0, 2e-3, 0.0, 500.0),
+            (1200.0, 1e-5, 0.2, 300.0),
+            (9000.0, 1e-6, 1e-4, 900.0),
+        )
     ),
 )
 def fault(given, result):
@@ -147,7 +153,7 @@ def fault(given, result):
     for part in numpy.geomspace(1e-3, 1.0, 25):
         step = level + (given["strongest_fault_a"] - level) * part
         slope, lag = given["fault_v"] / given["fault_inductance_henry"], max(given["filter_s"], 1e-9)
-        for before in (0.0, given["normal_a"]):
+        for before in (-given["pack_charge_peak_a"], 0.0, given["normal_a"]):
 
             def law(_, y, step=step, slope=slope, lag=lag):
                 return [slope * (1.0 - y[0] / step), (y[0] - y[1]) / lag, y[0] ** 2]

@@ -302,6 +302,7 @@ fn a_fault_heats_until_it_is_off() {
             ("/strongest_fault_a", json!(3000.0)),
             ("/fault_v", json!(800.0)),
             ("/fault_inductance_henry", json!(0.0)),
+            ("/pack_charge_peak_a", json!(0.0)),
             ("/shunt_a2s", json!(206e3)),
             ("/wire_a2s", json!(208e3)),
         ];
@@ -320,6 +321,49 @@ fn a_fault_heats_until_it_is_off() {
     let slow = fault(&[("/filter_s", json!(1.0)), ("/strongest_fault_a", json!(1200.0))]);
     assert!(at(&slow, "/let_through/step_a") < 900.0, "{:#}", slow.result.tree()["let_through"]);
     assert_eq!(verdict(&answer("protection/current", &[]), "protection.let-through").as_deref(), Some("not-judged"));
+}
+
+/// A fault may begin while the pack charges at its peak. Without inductance, step from −600 A to 3 kA behind a filter of
+/// 10 ms: y reaches 714 A after 10 ms · ln(3600/2286), and 23 ms later it is off: 247.9 kA²s; from no current 10 ms ·
+/// ln(3000/2286) + 23 ms: 231.5 kA²s.
+#[test]
+fn a_fault_may_begin_while_the_pack_charges() {
+    let fault = |changes: &[(&str, Value)]| {
+        let mut all = vec![
+            ("/normal_a", json!(600.0)),
+            ("/error_normal_a", json!(14.0)),
+            ("/noise_a", json!(0.0)),
+            ("/filter_s", json!(0.01)),
+            ("/samples_in_a_row", json!(10)),
+            ("/sample_rate_hz", json!(1000.0)),
+            ("/threshold_a", json!(700.0)),
+            ("/reads_to_a", json!(720.0)),
+            ("/strongest_fault_a", json!(3000.0)),
+            ("/fault_v", json!(400.0)),
+            ("/fault_inductance_henry", json!(0.0)),
+            ("/shunt_a2s", json!(235e3)),
+            ("/wire_a2s", json!(250e3)),
+        ];
+        all.extend(changes.iter().cloned());
+        answer("protection/current", &all)
+    };
+    let charging = fault(&[("/pack_charge_peak_a", json!(600.0))]);
+    holds_relative(
+        at(&charging, "/let_through/let_through_a2s"),
+        9e6 * (0.01 * (3600.0f64 / 2286.0).ln() + 0.023),
+        1e-9,
+    );
+    is(&charging, "protection.let-through-shunt", "fails");
+    is(&charging, "protection.let-through-wire", "thin");
+    // Of a pack of which nobody says whether it charges only what fails anyway is known.
+    is(&fault(&[]), "protection.let-through-shunt", "not-judged");
+    is(&fault(&[("/shunt_a2s", json!(200e3))]), "protection.let-through-shunt", "fails");
+    is(&fault(&[("/pack_charge_peak_a", json!(0.0))]), "protection.let-through-shunt", "thin");
+    // A charging threshold: the other way is discharge.
+    let other = [("/kind", json!("over-current-charge")), ("/reads_charge_to_a", json!(720.0))];
+    is(&fault(&other), "protection.let-through-shunt", "not-judged");
+    let driving = [&other[..], &[("/pack_peak_a", json!(600.0))]].concat();
+    is(&fault(&driving), "protection.let-through-shunt", "fails");
 }
 
 /// By hand: with 0.8 mΩ for 0.6 to 0.9 mΩ at 600 A, current ±10 A: 600 · 0.1 + 10 · 0.8 = 68 mV are taken from operation,

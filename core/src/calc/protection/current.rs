@@ -163,6 +163,11 @@ impl ThresholdInput for CurrentInput {
                 race_a: self
                     .race_threshold_a
                     .map(|at| [at, at * (1.0 + self.race_error_percent.unwrap_or(0.0) / 100.0)]),
+                backwards: if charge {
+                    (self.pack_peak_a, "/pack_peak_a")
+                } else {
+                    (self.pack_charge_peak_a, "/pack_charge_peak_a")
+                },
                 volt: self.fault_v,
                 henry: self.fault_inductance_henry,
                 takes: [self.shunt_a2s, self.wire_a2s, self.cells_a2s],

@@ -9,8 +9,10 @@
 //!            off at T = t(y = x_th + e + z u) + n/f_s + processing + opening
 //!            ∫i² dt = I² T − 2 I D τ_L (1 − E) + D² τ_L (1 − E²)/2,  D = I − i_0, E = exp(−T/τ_L)
 //! Searched   241 steps, evenly in the logarithm of what lies above the level, from a thousandth of the way to the
-//!            strongest fault on, or to where a faster function opens; from no current and from the normal extreme;
-//!            every eighth first, the others where a neighbour reaches 0.8 of the worst
+//!            strongest fault on, or to where a faster function opens; every eighth first, the others where a neighbour
+//!            reaches 0.8 of the worst
+//! Before     the pack's peak the other way: the lower the current before, the later its reading reaches the level, and the
+//!            more has passed and flows at the opening (the tests compare other currents before)
 //! Symbols    V, L source and inductance of the fault, I = V/R its step, z sigma so that all n samples are beyond but for
 //!            the allowed share
 //! Valid      a current that stays between what is allowed and the level never trips: the hazard must carry that for good;
@@ -47,6 +49,11 @@ impl Faults {
         self.faster_from_a.filter(|from| self.strongest_a.is_some_and(|strongest| *from < strongest))
     }
 
+    /// The lowest current before a fault, A: none, where the pack's peak the other way is not given.
+    pub fn before_a(&self) -> f64 {
+        0.0 - self.backwards.0.unwrap_or(0.0)
+    }
+
     /// The worst step.
     pub fn worst(&self, window: &Window) -> Told {
         let Some(strongest) = self.strongest_a else { return Told::Missing("/strongest_fault_a") };
@@ -63,26 +70,24 @@ impl Faults {
         let largest = self.faster_from_a.map_or(strongest, |from| strongest.min(from).max(level));
         let [filter, later @ ..] = &terms.delays;
         let later = terms.debounce_s() + later.iter().map(|delay| delay.seconds).sum::<f64>();
+        let before = self.before_a();
         let (mut worst, mut opening): (Option<LetThrough>, f64) = (None, 0.0);
         let mut look = |at: u32| -> f64 {
             let part = libm::pow(1e-3, 1.0 - f64::from(at) / f64::from(STEPS));
             let fault = Step { ampere: level + (largest - level) * part, volt, henry, filter: filter.seconds };
-            let mut most = 0.0_f64;
-            for before in [0.0, terms.normal.min(level)] {
-                let off = fault.reaches(before, level) + later;
-                let through = fault.through(before, off);
-                (most, opening) = (most.max(through), opening.max(fault.current(before, off)));
-                if worst.is_none_or(|worst| through > worst.let_through_a2s) {
-                    worst = Some(LetThrough {
-                        step_a: fault.ampere,
-                        off_after_s: off,
-                        let_through_a2s: through,
-                        opening_a: 0.0,
-                        overshoot_a: 0.0,
-                    });
-                }
+            let off = fault.reaches(before, level) + later;
+            let through = fault.through(before, off);
+            opening = opening.max(fault.current(before, off));
+            if worst.is_none_or(|worst| through > worst.let_through_a2s) {
+                worst = Some(LetThrough {
+                    step_a: fault.ampere,
+                    off_after_s: off,
+                    let_through_a2s: through,
+                    opening_a: 0.0,
+                    overshoot_a: 0.0,
+                });
             }
-            most
+            through
         };
         let first: Vec<f64> = (0..=STEPS / FIRST).map(|at| look(at * FIRST)).collect();
         let least = NEAR * first.iter().copied().fold(0.0, f64::max);
@@ -171,7 +176,11 @@ pub(super) fn requirements(faults: &Faults, window: &Window, to: &mut Ledger) {
     {
         let limit = takes.map_or(Limit::Missing(pointer), Limit::Given);
         let through = worst.map(|worst| worst.let_through_a2s);
-        let one = Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, through, limit);
+        let mut one = Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, through, limit);
+        // What flows the other way before makes it worse.
+        if let ((None, missing), false) = (faults.backwards, one.fails()) {
+            one = Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, through, Limit::Missing(missing));
+        }
         to.require(if unread && !one.fails() { one.blocked() } else { one }, |one| {
             let failure = match (worst, takes) {
                 _ if unread && !one.fails() => UNREAD.into(),

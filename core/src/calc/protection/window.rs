@@ -52,6 +52,8 @@ pub struct Faults {
     pub faster_from_a: Option<f64>,
     /// The threshold of the reaction race behind it, and the highest at which that trips, A.
     pub race_a: Option<[f64; 2]>,
+    /// The peak of the pack the other way, A, and its input: from there a fault may begin.
+    pub backwards: (Option<f64>, &'static str),
     /// The voltage behind it, V.
     pub volt: Option<f64>,
     /// The inductance of its loop, H.

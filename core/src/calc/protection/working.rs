@@ -199,17 +199,13 @@ fn late(terms: &Terms, result: &ThresholdOutput) -> Step {
     }
 }
 
-/// The I²t of the worst fault: from no current or from the normal extreme, whichever lets more through.
+/// The I²t of the worst fault, from the lowest current before it.
 fn let_through(terms: &Terms, result: &ThresholdOutput) -> Option<Step> {
     let worst = result.let_through?;
-    let (volt_v, henry_h) = (terms.faults?.volt?, terms.faults?.henry?);
+    let faults = terms.faults?;
+    let (volt_v, henry_h) = (faults.volt?, faults.henry?);
     let step = Fault { ampere: worst.step_a, volt: volt_v, henry: henry_h, filter: 0.0 };
-    let off = |before: &f64| (step.through(*before, worst.off_after_s) - worst.let_through_a2s).abs();
-    let before = [0.0, terms.normal].into_iter().min_by(|one, two| off(one).total_cmp(&off(two)))?;
-    if off(&before) > 1e-6 * worst.let_through_a2s {
-        return None;
-    }
-    let (last, until, before) = (ampere(worst.step_a), second(worst.off_after_s), ampere(before));
+    let (last, until, before) = (ampere(worst.step_a), second(worst.off_after_s), ampere(faults.before_a()));
     let value = ampere_squared_second(worst.let_through_a2s);
     let label = "I²t of the worst fault until it is off";
     let formula = "I² T − 2 I D τ (1 − E) + D² τ (1 − E²)/2, D = I − i_0, E = e^(−T/τ), τ = L I/V";
