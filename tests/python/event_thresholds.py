@@ -150,8 +150,8 @@ def fault(given, result):
     level = given["threshold_a"] + given.get("error_hazard_a", given["error_normal_a"])
     later = given["samples_in_a_row"] / given["sample_rate_hz"] + given["processing_s"] + given["opening_s"]
     worst = 0.0
-    for part in numpy.geomspace(1e-3, 1.0, 25):
-        step = level + (given["strongest_fault_a"] - level) * part
+    for above in numpy.geomspace(1e-6 * level, given["strongest_fault_a"] - level, 25):
+        step = level + above
         slope, lag = given["fault_v"] / given["fault_inductance_henry"], max(given["filter_s"], 1e-9)
         for before in (-given["pack_charge_peak_a"], 0.0, given["normal_a"]):
 

@@ -366,6 +366,31 @@ fn a_fault_may_begin_while_the_pack_charges() {
     is(&fault(&driving), "protection.let-through-shunt", "fails");
 }
 
+/// The nearer a step lies above the level of 714 A, the longer it takes behind a filter of 0.1 s, and the more it lets
+/// through: 714.01 A, by hand 0.1 s · ln(714.01/0.01) + 23 ms = 1.14 s and 581.2 kA²s, a millionth above 716 kA²s.
+#[test]
+fn the_least_step_above_the_level_is_searched() {
+    let fault = |strongest: f64| {
+        let all = [
+            ("/threshold_a", json!(700.0)),
+            ("/noise_a", json!(0.0)),
+            ("/filter_s", json!(0.1)),
+            ("/samples_in_a_row", json!(10)),
+            ("/reads_to_a", json!(720.0)),
+            ("/strongest_fault_a", json!(strongest)),
+            ("/fault_v", json!(400.0)),
+            ("/fault_inductance_henry", json!(0.0)),
+            ("/pack_charge_peak_a", json!(0.0)),
+            ("/shunt_a2s", json!(581e3)),
+        ];
+        answer("protection/current", &all)
+    };
+    for strongest in [714.01, 850.0] {
+        is(&fault(strongest), "protection.let-through-shunt", "fails");
+        holds_relative(at(&fault(strongest), "/let_through/let_through_a2s"), 716.0e3, 1e-3);
+    }
+}
+
 /// By hand: with 0.8 mΩ for 0.6 to 0.9 mΩ at 600 A, current ±10 A: 600 · 0.1 + 10 · 0.8 = 68 mV are taken from operation,
 /// 600 · 0.2 + 10 · 0.8 = 128 mV from the side of the hazard.
 #[test]

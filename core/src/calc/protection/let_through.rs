@@ -8,13 +8,15 @@
 //!            y(t) = I − (I − i_0)(τ_L exp(−t/τ_L) − τ_f exp(−t/τ_f))/(τ_L − τ_f)
 //!            off at T = t(y = x_th + e + z u) + n/f_s + processing + opening
 //!            ∫i² dt = I² T − 2 I D τ_L (1 − E) + D² τ_L (1 − E²)/2,  D = I − i_0, E = exp(−T/τ_L)
-//! Searched   241 steps, evenly in the logarithm of what lies above the level, from a thousandth of the way to the
-//!            strongest fault on, or to where a faster function opens; every eighth first, the others where a neighbour
+//! Searched   241 steps, evenly in the logarithm of what lies above the level, from a millionth of the level on to the
+//!            strongest fault, or to where a faster function opens; every eighth first, the others where a neighbour
 //!            reaches 0.8 of the worst
 //! Before     the pack's peak the other way: the lower the current before, the later its reading reaches the level, and the
 //!            more has passed and flows at the opening (the tests compare other currents before)
 //! Symbols    V, L source and inductance of the fault, I = V/R its step, z sigma so that all n samples are beyond but for
 //!            the allowed share
+//! Nearest    behind a lag the time until it trips grows without bound towards the level, with the logarithm of the
+//!            distance; nearer than a millionth a step is the level itself, which is carried for good
 //! Valid      a current that stays between what is allowed and the level never trips: the hazard must carry that for good;
 //!            a withstand I²t holds up to the strongest fault, smaller currents take at least as much
 //! Source     RL circuit and one-pole filter (closed forms); integral of the square (closed form)
@@ -39,6 +41,8 @@ pub enum Told {
 }
 
 const STEPS: u32 = 240;
+/// So near to the level, as a share of it, a step is no other current.
+const NEAREST: f64 = 1e-6;
 /// Every so many of the steps are looked at first; the others only beside one that comes near the worst.
 const FIRST: u32 = 8;
 const NEAR: f64 = 0.8;
@@ -64,17 +68,19 @@ impl Faults {
         let sigma = -normal_quantile(terms.missed_share / f64::from(terms.in_a_row));
         // A threshold below nothing is passed by no current at all: what counts begins there.
         let level = (window.threshold() + error + sigma.max(0.0) * terms.noise).max(0.0);
-        if !(strongest > level) {
+        let nearest = NEAREST * if level > 0.0 { level } else { strongest };
+        if !(strongest > level + nearest) {
             return Told::Never;
         }
-        let largest = self.faster_from_a.map_or(strongest, |from| strongest.min(from).max(level));
+        let largest = self.faster_from_a.map_or(strongest, |from| strongest.min(from)).max(level + nearest);
         let [filter, later @ ..] = &terms.delays;
         let later = terms.debounce_s() + later.iter().map(|delay| delay.seconds).sum::<f64>();
         let before = self.before_a();
         let (mut worst, mut opening): (Option<LetThrough>, f64) = (None, 0.0);
         let mut look = |at: u32| -> f64 {
-            let part = libm::pow(1e-3, 1.0 - f64::from(at) / f64::from(STEPS));
-            let fault = Step { ampere: level + (largest - level) * part, volt, henry, filter: filter.seconds };
+            let above =
+                (largest - level) * libm::pow(nearest / (largest - level), 1.0 - f64::from(at) / f64::from(STEPS));
+            let fault = Step { ampere: level + above, volt, henry, filter: filter.seconds };
             let off = fault.reaches(before, level) + later;
             let through = fault.through(before, off);
             opening = opening.max(fault.current(before, off));
