@@ -44,7 +44,7 @@ pub(super) fn detail(window: &Window, levers: Vec<ThresholdLever>) -> ThresholdO
         sag: window.sag(),
         let_through: terms.faults.and_then(|faults| match faults.worst(window) {
             Told::Worst(worst) => Some(worst),
-            Told::Missing(_) | Told::Never => None,
+            Told::Missing(_) | Told::Never(_) => None,
         }),
     }
 }

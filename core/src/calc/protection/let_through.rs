@@ -6,15 +6,15 @@
 //! ```text
 //! Formula    i(t) = I − (I − i_0) exp(−t/τ_L), τ_L = L I/V; reading behind one pole τ_f:
 //!            y(t) = I − (I − i_0)(τ_L exp(−t/τ_L) − τ_f exp(−t/τ_f))/(τ_L − τ_f)
-//!            off at T = t(y = x_th + e + z u) + n/f_s + processing + opening
+//!            off at T = t(y = x_th + e + z u) + w(z) + processing + opening, the least over z
 //!            ∫i² dt = I² T − 2 I D τ_L (1 − E) + D² τ_L (1 − E²)/2,  D = I − i_0, E = exp(−T/τ_L)
 //! Searched   241 steps, evenly in the logarithm of what lies above the level, from a millionth of the level on to the
 //!            strongest fault, or to where a faster function opens; every eighth first, the others where a neighbour
 //!            reaches 0.8 of the worst
 //! Before     the pack's peak the other way: the lower the current before, the later its reading reaches the level, and the
 //!            more has passed and flows at the opening (the tests compare other currents before)
-//! Symbols    V, L source and inductance of the fault, I = V/R its step, z sigma so that all n samples are beyond but for
-//!            the allowed share
+//! Symbols    V, L source and inductance of the fault, I = V/R its step, w(z) what the row takes in all but the allowed share
+//!            where the reading lies z sigma beyond the level x_th + e (`wait`); n/f_s without noise
 //! Nearest    behind a lag the time until it trips grows without bound towards the level, with the logarithm of the
 //!            distance; nearer than a millionth a step is the level itself, which is carried for good
 //! Valid      a current that stays between what is allowed and the level never trips: the hazard must carry that for good;
@@ -26,7 +26,6 @@ use super::output::LetThrough;
 use super::window::{Faults, UNREAD, Window};
 use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::numeric::crossing;
-use crate::propagation::normal_quantile;
 use crate::quantity::{Unit, ampere, ampere_squared_second, second};
 
 /// What can be told of the faults.
@@ -34,8 +33,8 @@ use crate::quantity::{Unit, ampere, ampere_squared_second, second};
 pub enum Told {
     /// This is not given.
     Missing(&'static str),
-    /// The strongest fault does not reach the level that trips for certain.
-    Never,
+    /// Nothing trips for certain at this step, A; none where the strongest fault does not reach the level.
+    Never(Option<f64>),
     /// The worst step.
     Worst(LetThrough),
 }
@@ -46,6 +45,8 @@ const NEAREST: f64 = 1e-6;
 /// Every so many of the steps are looked at first; the others only beside one that comes near the worst.
 const FIRST: u32 = 8;
 const NEAR: f64 = 0.8;
+/// So many sigma below its last value a reading is waited for.
+const BELOW: [f64; 3] = [0.02, 0.2, 1.0];
 
 impl Faults {
     /// From where on faults are left to a faster function, A; none where it takes none of them.
@@ -64,24 +65,26 @@ impl Faults {
         let Some(volt) = self.volt else { return Told::Missing("/fault_v") };
         let Some(henry) = self.henry else { return Told::Missing("/fault_inductance_henry") };
         let terms = &window.terms;
+        if let Some(missing) = terms.missing() {
+            return Told::Missing(missing);
+        }
         let error = window.consumed.error_hazard.max(window.consumed.error_normal);
-        let sigma = -normal_quantile(terms.missed_share / f64::from(terms.in_a_row));
         // A threshold below nothing is passed by no current at all: what counts begins there.
-        let level = (window.threshold() + error + sigma.max(0.0) * terms.noise).max(0.0);
+        let level = (window.threshold() + error).max(0.0);
         let nearest = NEAREST * if level > 0.0 { level } else { strongest };
         if !(strongest > level + nearest) {
-            return Told::Never;
+            return Told::Never(None);
         }
         let largest = self.faster_from_a.map_or(strongest, |from| strongest.min(from)).max(level + nearest);
         let [filter, later @ ..] = &terms.delays;
-        let later = terms.debounce_s() + later.iter().map(|delay| delay.seconds).sum::<f64>();
+        let later = later.iter().map(|delay| delay.seconds).sum::<f64>();
         let before = self.before_a();
         let (mut worst, mut opening): (Option<LetThrough>, f64) = (None, 0.0);
         let mut look = |at: u32| -> f64 {
             let above =
                 (largest - level) * libm::pow(nearest / (largest - level), 1.0 - f64::from(at) / f64::from(STEPS));
             let fault = Step { ampere: level + above, volt, henry, filter: filter.seconds };
-            let off = fault.reaches(before, level) + later;
+            let off = fault.trips(before, level, window) + later;
             let through = fault.through(before, off);
             opening = opening.max(fault.current(before, off));
             if worst.is_none_or(|worst| through > worst.let_through_a2s) {
@@ -104,8 +107,11 @@ impl Faults {
                 }
             }
         }
+        if let Some(never) = worst.filter(|worst| !worst.let_through_a2s.is_finite()) {
+            return Told::Never(Some(never.step_a));
+        }
         let overshoot_a = opening - window.threshold();
-        worst.map_or(Told::Never, |worst| Told::Worst(LetThrough { opening_a: opening, overshoot_a, ..worst }))
+        worst.map_or(Told::Never(None), |worst| Told::Worst(LetThrough { opening_a: opening, overshoot_a, ..worst }))
     }
 }
 
@@ -142,6 +148,20 @@ impl Step {
             (slow * left(slow) - fast * left(fast)) / (slow - fast)
         };
         self.ampere - (self.ampere - before) * rest
+    }
+
+    /// When the row is complete that trips, in all but the allowed share: while it waits the reading may still rise.
+    fn trips(&self, before: f64, level: f64, window: &Window) -> f64 {
+        let (noise, wait) = (window.terms.noise, window.wait());
+        if noise == 0.0 {
+            return self.reaches(before, level) + wait.seconds(0.0);
+        }
+        let (last, sure) = ((self.ampere - level) / noise, wait.sure_sigma());
+        let at_once = if self.tau() + self.filter == 0.0 { Some(last) } else { None };
+        let waits = BELOW.into_iter().map(|below| last - below).chain(at_once);
+        let waits = waits.filter(|sigma| *sigma < sure).chain((sure < last).then_some(sure));
+        let trips = waits.map(|sigma| self.reaches(before, level + sigma * noise) + wait.seconds(sigma));
+        trips.fold(f64::INFINITY, f64::min)
     }
 
     /// When the reading reaches a level below the step.
@@ -197,7 +217,13 @@ pub(super) fn requirements(faults: &Faults, window: &Window, to: &mut Ledger) {
                     ampere_squared_second(worst.let_through_a2s),
                     ampere_squared_second(takes)
                 ),
-                _ => "The strongest fault does not reach the threshold with its error: it is never opened.".into(),
+                _ => match told {
+                    Told::Never(Some(step)) => format!(
+                        "A fault of {} stays so near to the threshold in noise that its samples in a row may never come: it is not sure to be opened.",
+                        ampere(step)
+                    ),
+                    _ => "The strongest fault does not reach the threshold with its error: it is never opened.".into(),
+                },
             };
             let at = worst.map_or_else(String::new, |worst| format!(", worst at {}", ampere(worst.step_a)));
             let note = match faults.left_from() {

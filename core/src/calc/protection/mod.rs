@@ -6,7 +6,7 @@
 //!
 //! ```text
 //! Parts      window the two edges and the room between them, rows how often noise alone trips, ramp how late noise makes
-//!            the trip, risk missed trips, let_through what faults heat, lever what would open the room, raced what a race takes over, sag a limit under load; voltage, current, temperature the inputs; trip_curve inverse-time over-current
+//!            the trip, wait how long a steady reading keeps a row, risk missed trips, let_through what faults heat, lever what would open the room, raced what a race takes over, sag a limit under load; voltage, current, temperature the inputs; trip_curve inverse-time over-current
 //! Source     JCGM 106:2012 (conformance probability, guard bands); sums of limits on both sides: common practice, no source
 //! ```
 
@@ -37,6 +37,7 @@ pub mod temperature;
 pub mod trip_curve;
 mod view;
 pub mod voltage;
+mod wait;
 mod window;
 mod working;
 
@@ -165,8 +166,8 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
                 };
                 Cost::SMALL.and(Cost { units, bytes: 0 })
             }
-            // Levers that touch the noise ask for its courses anew.
-            _ => Cost { units: 20_000_000, bytes: 1 << 20 }.times(if alone { 1 } else { 6 }),
+            // Levers that touch the noise ask for its courses and rows anew.
+            _ => Cost { units: 30_000_000, bytes: 1 << 20 }.times(if alone { 1 } else { 6 }),
         }
     }
 

@@ -5,10 +5,11 @@
 
 use std::cell::RefCell;
 use std::collections::VecDeque;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use super::ramp::Ramp;
 use super::rows::Noise;
+use super::wait::Wait;
 use crate::work::{Halt, Work};
 
 /// So many are kept: a design has few thresholds.
@@ -28,6 +29,7 @@ pub(super) struct NoiseCost {
     pub(super) ramp: Ramp,
     /// What the first complete row takes, for certain and perhaps.
     pub(super) distance: (f64, f64),
+    wait: OnceLock<Wait>,
 }
 
 impl NoiseCost {
@@ -43,12 +45,18 @@ impl NoiseCost {
         let ramp = Ramp::of(noise, rate, work)?;
         let distance = ramp.distance_for(missed_share, work)?;
         let sigma = noise.sigma_for(nuisance_per_hour, work)?;
-        let cost = Arc::new(Self { rests_on, sigma, ramp, distance });
+        let cost = Arc::new(Self { rests_on, sigma, ramp, distance, wait: OnceLock::new() });
         LAST.with_borrow_mut(|last| {
             last.truncate(KEPT - 1);
             last.push_front(Arc::clone(&cost));
         });
         Ok(cost)
+    }
+
+    /// How long rows wait: worked out where it is asked.
+    pub(super) fn wait(&self) -> &Wait {
+        let (noise, [_, _, missed_share]) = self.rests_on;
+        self.wait.get_or_init(|| Wait::of(noise, missed_share))
     }
 
     /// The noise.

@@ -192,7 +192,7 @@ pub struct ThresholdLever {
 pub struct LetThrough {
     /// The current of that step, A.
     pub step_a: f64,
-    /// When it is off, s.
+    /// When it is off, s, in all but the allowed share of late trips.
     pub off_after_s: f64,
     /// ∫i² dt until then, A²s.
     pub let_through_a2s: f64,

@@ -98,8 +98,20 @@ impl Noise {
             // Single samples are rarer than what counts, and rows are rarer still, whatever the correlation.
             return Rows { per_hour: hourly * each, within: 0.0 };
         }
-        let (mean, within) = Row::of(self).begins(sigma);
+        let (mean, within) = Row::of(self, true).chance(sigma);
         Rows { per_hour: hourly * mean, within: hourly * within }
+    }
+
+    /// At least so large is the chance that a whole row is beyond a level of so many sigma: samples that hang together with a
+    /// positive sign are beyond together no less often than samples each for itself.
+    pub(super) fn whole_row(&self, sigma: f64) -> f64 {
+        let apart = libm::pow(normal_distribution(-sigma), f64::from(self.in_a_row));
+        // Of a longer row not every sample is asked: that is no lower limit.
+        if self.kind == Autocorrelation::White || self.in_a_row as usize >= ASKED {
+            return apart;
+        }
+        let (mean, within) = Row::of(self, false).chance(sigma);
+        (mean - within).max(apart)
     }
 
     /// How many sigma a level must be away so that rows are no more frequent than allowed.
@@ -129,15 +141,15 @@ impl Noise {
     }
 }
 
-/// The samples that are asked: the one before the row, and of the row its first, its last, its middle, and so on.
+/// The samples that are asked: the one before the row, where it has to begin, and of the row its first, its last, its middle, and so on.
 struct Row {
     /// For each whether it lies before the row, and its line of the lower root of the correlation (Cholesky).
     asked: Vec<(bool, Vec<f64>)>,
 }
 
 impl Row {
-    fn of(noise: &Noise) -> Self {
-        let mut places = vec![1, 0];
+    fn of(noise: &Noise, begins: bool) -> Self {
+        let mut places = if begins { vec![1, 0] } else { vec![1] };
         let mut parts = std::collections::VecDeque::from([(1, noise.in_a_row)]);
         if noise.in_a_row > 1 {
             places.push(noise.in_a_row);
@@ -169,8 +181,8 @@ impl Row {
         Self { asked }
     }
 
-    /// The chance that a row begins at a sample, and three deviations of its mean.
-    fn begins(&self, sigma: f64) -> (f64, f64) {
+    /// The chance of the row at a sample, and three deviations of its mean.
+    fn chance(&self, sigma: f64) -> (f64, f64) {
         let slopes = lattice(self.asked.len());
         let mut drawn = vec![0.0; self.asked.len()];
         let (mut sum, mut squares) = (0.0, 0.0);

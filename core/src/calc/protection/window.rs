@@ -28,6 +28,7 @@ use super::noise_cost::NoiseCost;
 use super::output::{ThresholdConsumed, ThresholdJudged, ThresholdRelease, VoltageSag};
 use super::rows::{Autocorrelation, Noise};
 use super::sag::Sag;
+use super::wait::Wait;
 use super::{ErrorMethod, risk};
 use crate::field::FieldError;
 use crate::judge::{Judged, Limit, Outcome, Sense, passes};
@@ -318,6 +319,11 @@ impl Window {
     /// Whether courses of noise were drawn, so that another noise is dear.
     pub fn is_drawn(&self) -> bool {
         self.cost.ramp.is_drawn()
+    }
+
+    /// How long a steady reading waits for its row.
+    pub(super) fn wait(&self) -> &Wait {
+        self.cost.wait()
     }
 
     /// Whether there is a room.
