@@ -4,6 +4,9 @@
 //! of two worked questions; "by hand" with the numbers put in.
 
 use sensewright_core::calculation::Answer;
+use sensewright_core::demo::find;
+use sensewright_core::design::Design;
+use sensewright_core::design::assess::assess;
 use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
@@ -227,10 +230,11 @@ fn a_threshold_that_is_just_reached_is_not_passed() {
         assert_eq!(passed.result.tree()["trips"][0]["trips"], json!(true));
         assert!(has(&passed, "ripple.trip"));
     }
+    // What flows on the side of a threshold at nothing is not known of a mean on the other one.
     let zero = with(0.0, -318.0);
     assert_eq!(zero.result.tree()["trips"][0]["trips"], json!(false));
     let check = zero.requirements.iter().find(|check| check.id == "ripple.trip").expect("a check");
-    assert_eq!(check.verdict, Verdict::Holds);
+    assert_eq!(check.verdict, Verdict::NotJudged);
 }
 
 /// Each sample is clipped before the mean is taken. Separate script, 16 samples at 163 kHz clipped one by one and averaged at
@@ -267,4 +271,58 @@ fn samples_are_clipped_before_their_mean() {
     let few = with(1300.0, 37e3, 7, &[sine]);
     holds(at(&few, "/sampling/low_a"), -122.321, 0.05);
     holds(at(&few, "/sampling/high_a"), -65.732, 0.05);
+}
+
+/// A threshold below zero is judged at the largest current that charges. 75 µΩ, 3 nH, 50 A peak to peak at 20 kHz: L/R =
+/// 40 µs, di/dt = 50 A · 20 kHz/0.5 = 2 A/µs, spike 80 A: −(400 + 25 + 80) = −505 A at −400 A, which −440 A do not take.
+/// With a mean below the peak of the pack the peak counts: 505 A.
+#[test]
+fn a_comparator_is_judged_at_the_largest_mean_on_its_side() {
+    let ripple = |mean_a: f64, threshold_a: f64, more: &[(&str, Value)]| {
+        let trips = json!([{ "name": "trip", "threshold_a": threshold_a, "tolerance_a": 8.0 }]);
+        let all = [&[("/mean_a", json!(mean_a)), ("/trips", trips)], more].concat();
+        shunt(75e-6, 3e-9, 50.0, 20e3, &all)
+    };
+    let verdict =
+        |answer: &Answer| answer.requirements.iter().find(|one| one.id == "ripple.trip").map(|one| one.verdict);
+    // What charges the pack is not known.
+    let open = ripple(400.0, -440.0, &[]);
+    assert_eq!(verdict(&open), Some(Verdict::NotJudged));
+    let braking = ripple(400.0, -440.0, &[("/pack_charge_peak_a", json!(400.0))]);
+    assert_eq!(verdict(&braking), Some(Verdict::Fails));
+    holds(at(&braking, "/trips/0/peak_a"), -505.0, 1e-9);
+    holds(at(&braking, "/trips/0/mean_a"), -400.0, 0.0);
+    // The same as its mean.
+    holds(at(&ripple(-400.0, -440.0, &[]), "/trips/0/peak_a"), -505.0, 1e-9);
+    let below = ripple(250.0, 440.0, &[("/pack_peak_a", json!(400.0))]);
+    assert_eq!(verdict(&below), Some(Verdict::Fails));
+    holds(at(&below, "/trips/0/peak_a"), 505.0, 1e-9);
+    assert_eq!(verdict(&ripple(-250.0, 440.0, &[])), Some(Verdict::NotJudged));
+    // Where nothing flows back only the ripple is left: −105 A of −432 A.
+    let none = ripple(400.0, -440.0, &[("/pack_charge_peak_a", json!(0.0))]);
+    assert_eq!(verdict(&none), Some(Verdict::Holds));
+    holds(at(&none, "/trips/0/peak_a"), -105.0, 1e-9);
+}
+
+/// In a design the pack tells both peaks: the drive of the demo, with a comparator against braking current; and the car,
+/// whose mean is not typed: 600 + 30 + (9 nH/35 µΩ) · 60 A/50 µs = 938.6 A at its peak of 600 A, 800 A are its threshold.
+#[test]
+fn a_design_judges_its_comparators_at_the_peaks_of_its_pack() {
+    let row = |slug: &str, at: &str, value: Value, label: &str| {
+        let mut document = Value::Object(find(slug).expect("a demo").design.document());
+        sensewright_tests::put(&mut document, at, value);
+        let design = Design::read(&document).expect("it reads");
+        let assessed = assess(&design).expect("it stands");
+        let rows = assessed.parts.iter().flat_map(|part| &part.answer.requirements);
+        let mut named = rows.filter(|one| one.id == "ripple.trip" && one.label.ends_with(label));
+        let one = named.next().expect("the row");
+        (one.verdict, one.achieved.expect("a number"))
+    };
+    let braking = json!([{ "name": "braking", "threshold_a": -440.0, "tolerance_a": 8.0 }]);
+    let (verdict, reached) = row("night-bus-drive", "/ripple/0/trips", braking, "braking");
+    assert_eq!(verdict, Verdict::Fails);
+    holds(reached, 505.0, 1e-6);
+    let (verdict, reached) = row("mountain-rescue-car", "/ripple/0/mean_a", json!(400.0), "over-current");
+    assert_eq!(verdict, Verdict::Fails);
+    holds(reached, 938.571, 1e-3);
 }

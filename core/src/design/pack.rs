@@ -179,12 +179,14 @@ impl Pack {
         self.peak_a + self.ripple_current_a
     }
 
+    /// Peak in charge, A.
+    pub fn charge_peak(&self) -> f64 {
+        self.charge_peak_a.unwrap_or(self.peak_a)
+    }
+
     /// Peak in charge on top of its ripple, A; nothing when the pack does not charge.
     pub fn charge_peak_with_ripple_a(&self) -> f64 {
-        match self.charge_peak_a {
-            Some(0.0) => 0.0,
-            peak => peak.unwrap_or(self.peak_a) + self.ripple_current_a,
-        }
+        if self.charge_peak_a == Some(0.0) { 0.0 } else { self.charge_peak() + self.ripple_current_a }
     }
 
     /// Current into a short circuit without resistance of its own, A; unknown where the resistance is.

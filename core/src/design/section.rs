@@ -265,6 +265,8 @@ pub static SECTIONS: &[Section] = &[
             ..kind::<RippleEffects>(
                 "",
                 &[
+                    field("/pack_peak_a", "/pack/peak_a"),
+                    pack("/pack_charge_peak_a", "/pack/charge_peak_a", |pack| Some(pack.charge_peak())),
                     pack("/peak_to_peak_a", "/pack/ripple_current_a", |pack| Some(2.0 * pack.ripple_current_a)),
                     field("/frequency_hz", "/pack/ripple_frequency_hz"),
                 ],

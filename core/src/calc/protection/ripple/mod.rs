@@ -7,7 +7,8 @@
 //! ```text
 //! Formula    spike L (di/dt)/R: triangle I_pp f/D rising, I_pp f/(1 − D) falling; I_rms = √(I² + I_pp²/12), sine I_pp²/8
 //!            wave: exact steady state behind a first-order filter, exact mean after clipping; sampling: every phase
-//! Judged     at the worst of the range of the rising part, searched; a comparator at its threshold less its error
+//! Judged     at the worst of the range of the rising part, searched; a comparator at its threshold less its error, and at the
+//!            largest mean on its side of zero: the one given or the pack's own peak
 //! Symbols    I_pp [A] peak to peak, f [Hz], D rising share of the period, L/R [s] of the shunt
 //! Parts      wave, sampling, solve, requirements, view
 //! Valid      periodic ripple, linear chain up to the clipping, one pole for each filter
@@ -83,6 +84,8 @@ input! {
     pub struct RippleInput {
         shape: RippleShape = RippleShape::Triangle.chosen(), "", "Shape", "Of the ripple current.";
         mean_a: f64 = number(Unit::Ampere, -1e6, 1e6, 600.0), "I", "Mean current", "At full power for a nuisance trip.";
+        pack_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "Ip", "Peak of the pack", "In discharge, without its ripple: no comparator may trip there either.";
+        pack_charge_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "Ipc", "Peak of the pack in charge", "As a magnitude, without its ripple: for thresholds below zero.";
         peak_to_peak_a: f64 = number(Unit::Ampere, 0.0, 1e5, 60.0), "Ipp", "Ripple", "Peak to peak, not root-mean-square.";
         frequency_hz: f64 = number(Unit::Hertz, 0.1, 1e7, 10e3), "f", "Ripple frequency", "Its fundamental.";
         duty_percent: f64 = defaulted(Unit::Percent, 1.0, 99.0, 50.0), "D", "Rising part of the period", "Of a triangle; the shorter edge is the steeper one.";
@@ -99,6 +102,21 @@ impl RippleInput {
     /// The ripple of the input.
     pub fn ripple(&self) -> Ripple {
         self.ripple_at(self.duty_percent / 100.0)
+    }
+
+    /// The mean at which a comparator is judged, A: the largest on its side of zero; or what tells it and is not given.
+    fn mean_for(&self, threshold_a: f64) -> Result<f64, &'static str> {
+        let (mean, sign) = (self.mean_a, solve::side(threshold_a));
+        let (peak, at) = if sign < 0.0 {
+            (self.pack_charge_peak_a, "/pack_charge_peak_a")
+        } else {
+            (self.pack_peak_a, "/pack_peak_a")
+        };
+        match peak {
+            Some(peak) if peak > mean * sign => Ok(peak * sign),
+            None if mean * sign < 0.0 => Err(at),
+            _ => Ok(mean),
+        }
     }
 
     /// Smallest and largest rising part, as shares of the period; one where it does not move.
@@ -197,7 +215,9 @@ pub struct RippleComparator {
     pub threshold_a: f64,
     /// The error of its threshold, A.
     pub tolerance_a: f64,
-    /// The signal's extreme on the side of the threshold, over the range of the rising part, A.
+    /// The mean at which it is judged, A: the one given or the pack's own peak on its side; the one given where that is not known.
+    pub mean_a: f64,
+    /// The signal's extreme on the side of the threshold, at that mean and over the range of the rising part, A.
     pub peak_a: f64,
     /// What is left to the threshold less its error, A; negative when it may trip.
     pub margin_a: f64,

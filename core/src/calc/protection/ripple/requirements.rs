@@ -1,8 +1,8 @@
 //! What is required under ripple, and what the engineer must know about it.
 
-use super::solve::{RippleSolved, comparator, side};
+use super::solve::{RippleSolved, comparator, mean_for, side};
 use super::{RippleInput, RippleSampling};
-use crate::judge::{Judged, Ledger, Words};
+use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::quantity::{Quantity, Unit, ampere, hertz, second};
 use crate::report::{Finding, Severity};
 
@@ -121,9 +121,11 @@ fn trips(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
         let (threshold, sign) = (trip.threshold_a, side(trip.threshold_a));
         // A peak on the other side of zero takes nothing of the threshold.
         let reached = (peak_a * sign).max(0.0);
-        let one = Judged::at_most("ripple.trip", "/trips/{}", Unit::Ampere, reached, trip.earliest_a()).row(row);
+        let limit = input.mean_for(threshold).map_or_else(Limit::Missing, |_| Limit::Given(trip.earliest_a()));
+        let one = Judged::at_most("ripple.trip", "/trips/{}", Unit::Ampere, reached, limit).row(row);
+        let mean = mean_for(input, threshold);
         to.require(one, |_| {
-            let how = if input.mean_a * sign >= trip.earliest_a() {
+            let how = if mean * sign >= trip.earliest_a() {
                 "the mean current itself reaches it.".into()
             } else {
                 let cure = comparator(input, trip, *peak_a).needed_filter_s.map(|filter| {
@@ -139,7 +141,7 @@ fn trips(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
             let error =
                 if trip.tolerance_a > 0.0 { format!(" ± {}", ampere(trip.tolerance_a)) } else { String::new() };
             let failure = format!("{}, threshold {}{error}: {how}", trip.name, ampere(threshold));
-            let note = format!("peak behind its filter, mean {}", ampere(input.mean_a));
+            let note = format!("peak behind its filter, mean {}", ampere(mean));
             Words::new(format!("No trip by ripple: {}", trip.name), note, failure)
         });
     }

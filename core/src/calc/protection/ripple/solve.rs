@@ -107,13 +107,21 @@ fn converter(input: &RippleInput) -> RippleConverter {
     }
 }
 
-/// The signal's extreme on the side of a threshold: highest for a threshold at or above zero, lowest below.
+/// The signal's extreme on the side of a threshold: highest for a threshold at or above zero, lowest below. The chain is
+/// linear up to a comparator: at another mean it lies as far from it.
 fn peak(input: &RippleInput, threshold_a: f64, filter_s: f64) -> f64 {
-    if threshold_a < 0.0 {
-        -largest(input, |ripple| -ripple.behind(filter_s).range_a().0)
-    } else {
-        largest(input, |ripple| ripple.behind(filter_s).range_a().1)
-    }
+    let other = mean_for(input, threshold_a) - input.mean_a;
+    other
+        + if threshold_a < 0.0 {
+            -largest(input, |ripple| -ripple.behind(filter_s).range_a().0)
+        } else {
+            largest(input, |ripple| ripple.behind(filter_s).range_a().1)
+        }
+}
+
+/// The mean at which a comparator is judged; the one given where that is not known.
+pub(super) fn mean_for(input: &RippleInput, threshold_a: f64) -> f64 {
+    input.mean_for(threshold_a).unwrap_or(input.mean_a)
 }
 
 /// The side of zero on which a threshold lies.
@@ -130,17 +138,18 @@ impl RippleTrip {
 
 /// A comparator that sees this peak.
 pub(super) fn comparator(input: &RippleInput, trip: &RippleTrip, peak_a: f64) -> RippleComparator {
-    let (earliest, sign) = (trip.earliest_a(), side(trip.threshold_a));
+    let (earliest, sign, mean_a) = (trip.earliest_a(), side(trip.threshold_a), mean_for(input, trip.threshold_a));
     // Judged as the requirement is: a threshold that is just reached is not passed.
     let passed = judge::passes(peak_a * sign, earliest);
     let left = earliest - peak_a * sign;
     // Behind a slow filter only the mean is left: a mean at or beyond the threshold trips for good reason.
-    let helps = passed && earliest - input.mean_a * sign > 0.0;
+    let helps = passed && earliest - mean_a * sign > 0.0;
     let keeps = |filter_s: f64| earliest - peak(input, trip.threshold_a, filter_s) * sign >= 0.0;
     RippleComparator {
         name: trip.name.clone(),
         threshold_a: trip.threshold_a,
         tolerance_a: trip.tolerance_a,
+        mean_a,
         peak_a,
         margin_a: if passed { left } else { left.max(0.0) },
         trips: passed,

@@ -22,9 +22,11 @@ pub(super) fn view(input: &RippleInput, result: &RippleOutput, judged: &Ledger) 
 fn lead(input: &RippleInput, result: &RippleOutput) -> String {
     let (ripple, sense) = (ampere(input.peak_to_peak_a), &result.sense);
     let spike = ampere(sense.spike_rise_a.max(sense.spike_fall_a));
-    let tripping: Vec<&str> = result.trips.iter().filter(|trip| trip.trips).map(|trip| trip.name.as_str()).collect();
+    let tripping = result.trips.iter().filter(|trip| trip.trips);
+    let tripping: Vec<String> =
+        tripping.map(|trip| format!("{} trips at {}", trip.name, ampere(trip.mean_a))).collect();
     let trips = if !tripping.is_empty() {
-        format!(": {} trips at {} without a fault", tripping.join(", "), ampere(input.mean_a))
+        format!(": {} without a fault", tripping.join(", "))
     } else if result.trips.is_empty() {
         String::new()
     } else {
@@ -95,11 +97,16 @@ fn period(input: &RippleInput, result: &RippleOutput) -> Chart {
     }
     let finding = match first {
         Some(trip) if trip.trips => {
-            format!("The comparator sees {}, {} above its threshold", ampere(trip.peak_a), ampere(-trip.margin_a))
+            format!(
+                "The comparator sees {} at a mean of {}, {} above its threshold",
+                ampere(trip.peak_a),
+                ampere(trip.mean_a),
+                ampere(-trip.margin_a)
+            )
         }
         Some(trip) => {
-            let (peak, left) = (ampere(trip.peak_a), ampere(trip.margin_a));
-            format!("The comparator sees {peak}, {left} are left to its threshold")
+            let [peak, mean, left] = [trip.peak_a, trip.mean_a, trip.margin_a].map(ampere);
+            format!("The comparator sees {peak} at a mean of {mean}, {left} are left to its threshold")
         }
         None => {
             let (seen, flow) = (ampere(result.converter.highest_a), ampere(result.sense.highest_a));
@@ -120,13 +127,14 @@ fn period(input: &RippleInput, result: &RippleOutput) -> Chart {
 fn comparators(input: &RippleInput, result: &RippleOutput, judged: &Ledger) -> Table {
     let own = judged.rows().iter().filter(|one| one.id == "ripple.trip");
     let rows: Vec<_> = result.trips.iter().zip(&input.trips).zip(own.map(|one| judged.verdict_of(one))).collect();
-    Columns::new("comparators", "Comparators at this load", "Comparator", &rows, |_, row| row.0.0.name.clone())
+    Columns::new("comparators", "Comparators", "Comparator", &rows, |_, row| row.0.0.name.clone())
         .note(
             "The filter that is needed counts in the reaction to a short, unless that one has a comparator of its own.",
         )
         .column("Threshold", Unit::Ampere, |((trip, _), _)| trip.threshold_a)
         .column("Error", Unit::Ampere, |((trip, _), _)| trip.tolerance_a)
         .column("Filter", Unit::Second, |((_, given), _)| given.filter_s)
+        .column("Mean", Unit::Ampere, |((trip, _), _)| trip.mean_a)
         .column("Sees", Unit::Ampere, |((trip, _), _)| trip.peak_a)
         .column("Left", Unit::Ampere, |((trip, _), _)| trip.margin_a)
         .column("Filter needed", Unit::Second, |((trip, _), _)| trip.needed_filter_s)
@@ -240,7 +248,7 @@ pub(super) fn working(input: &RippleInput, result: &RippleOutput) -> Vec<Step> {
 fn peak(input: &RippleInput, name: &str, threshold_a: f64, filter_s: f64, peak: Quantity) -> Step {
     const SYSTEM: &str = "first-order linear system";
     let label = format!("Peak that the comparator sees: {name}");
-    let mean = ampere(input.mean_a);
+    let mean = ampere(super::solve::mean_for(input, threshold_a));
     let worst = input.ripple_at(super::solve::worst_rise(input, threshold_a, filter_s));
     let seen = worst.behind(filter_s);
     let Some((piece, time)) = seen.extreme(threshold_a < 0.0) else {
