@@ -165,6 +165,14 @@ class Course:
             if self.opens > melted:
                 # Closed until the switch opens or the arc is out.
                 self.closed_a2s = max(self.closed_a2s, self.passed if self.opens >= melted + time else self.closed_a2s)
+        if not self.ended and melted <= self.opens < math.inf and not able:
+            # A fuse that cannot clear stays a conductor: the switch breaks the whole current later.
+            value, until = at(self.opens)
+            self.broken_a, self.peak = max(self.broken_a or 0.0, value), max(self.peak, value)
+            self.closed_a2s = until
+            if value <= switch["breaking_a"]:
+                _, passed, charge = fall(volt, ohm, henry, value, switch["clamp_voltage_v"])
+                self.passed, self.charge, self.ended = until + passed, charge, math.isfinite(passed)
 
 
 def draw(dice):
