@@ -157,8 +157,9 @@ def warmest(given, powers, h, heat, k_per_w):
     n, start, highest = resistor["retries"] + 1, 0.0, 0.0
     for attempt in range(3000):
         highest = max(highest, start, float((start * fades + warm).max()))
+        # The pause after the last one counts from its end.
         pause = resistor["cool_down_s"] if (attempt + 1) % n == 0 else 0.0
-        start = (start * fades[-1] + warm[-1]) * math.exp(-(resistor["repeat_s"] + pause - h * len(powers)) / tau)
+        start = (start * fades[-1] + warm[-1]) * math.exp(-max(resistor["repeat_s"] - h * len(powers), pause) / tau)
     return highest
 
 

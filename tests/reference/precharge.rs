@@ -549,3 +549,47 @@ fn a_rating_that_is_not_given_is_not_judged() {
         assert!(missing.contains(&id), "{id}");
     }
 }
+
+/// The pause counts from the end of the last attempt: one attempt of 171 ms at most and a pause of 6.75 s make 6.92 s from
+/// start to start. 0.1347 J of it in 11.2 mJ/K with 2770 K/W (τ 31.02 s): 73 °C + 12.03 K/(1 − e^(−6.92/31.02)) = 133 °C,
+/// beyond 127 °C. Attempts themselves never follow sooner than their repetition.
+#[test]
+fn the_pause_counts_from_the_end_of_the_last_attempt() {
+    let board = |changes: &[(&str, Value)]| {
+        let mut all = vec![
+            ("/pack_v", json!(58.8)),
+            ("/pack_min_v", json!(54.9)),
+            ("/capacitance_farad", json!(506e-6)),
+            ("/resistance_ohm", json!(51.1)),
+            ("/target_percent", json!(96.89)),
+            ("/max_time_s", json!(0.171)),
+            ("/load/kind", json!("resistive")),
+            ("/load/resistance_ohm", json!(960.0)),
+            ("/link_error_v", json!(0.17)),
+            ("/pack_error_v", json!(0.31)),
+            ("/link_error_percent", json!(0.13)),
+            ("/pack_error_percent", json!(0.15)),
+            ("/start_v", json!(40.2)),
+            ("/resistor/tolerance_percent", json!(5.7)),
+            ("/resistor/heat_j_per_k", json!(11.2e-3)),
+            ("/resistor/k_per_w", json!(2770.0)),
+            ("/resistor/limit_degc", json!(127.0)),
+            ("/resistor/ambient_degc", json!(73.0)),
+            ("/resistor/retries", json!(0)),
+            ("/resistor/repeat_s", json!(6.75)),
+            ("/resistor/cool_down_s", json!(6.75)),
+        ];
+        all.extend_from_slice(changes);
+        answer("precharge", &all)
+    };
+    let paused = board(&[]);
+    holds(at(&paused, "/repeated/body_degc"), 133.0, 0.5);
+    // As if nothing but the repetition were given, of so long; a shorter pause waits for the repetition.
+    let apart = at(
+        &board(&[("/resistor/cool_down_s", json!(0.0)), ("/resistor/repeat_s", json!(6.92))]),
+        "/repeated/body_degc",
+    );
+    holds(at(&paused, "/repeated/body_degc"), apart, 0.05);
+    let short = at(&board(&[("/resistor/cool_down_s", json!(1.0))]), "/repeated/body_degc");
+    holds(at(&board(&[("/resistor/cool_down_s", json!(0.0))]), "/repeated/body_degc"), short, 1e-9);
+}

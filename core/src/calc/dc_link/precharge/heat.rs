@@ -29,16 +29,22 @@ pub struct Rhythm {
 }
 
 impl Rhythm {
-    /// Start of a series to start of the next, s.
-    pub fn cycle_s(self) -> f64 {
-        f64::from(self.attempts) * self.repeat_s + self.pause_s
+    /// Start of the last attempt of a series to start of the next series, s: the pause counts from its end, and attempts
+    /// never follow sooner.
+    fn last_s(self, length_s: f64) -> f64 {
+        self.repeat_s.max(length_s + self.pause_s)
+    }
+
+    /// Start of a series to start of the next, s, where an attempt takes so long.
+    pub fn cycle_s(self, length_s: f64) -> f64 {
+        (f64::from(self.attempts) - 1.0) * self.repeat_s + self.last_s(length_s)
     }
 
     /// The share of the ratings that series after series takes at most.
-    pub fn share(self, energy_j: f64, pulse_j: f64, power_w: f64) -> f64 {
+    pub fn share(self, length_s: f64, energy_j: f64, pulse_j: f64, power_w: f64) -> f64 {
         let series_j = f64::from(self.attempts) * energy_j;
         let each = energy_j / pulse_j + energy_j / (self.repeat_s * power_w);
-        let whole = series_j / pulse_j + series_j / (self.cycle_s() * power_w);
+        let whole = series_j / pulse_j + series_j / (self.cycle_s(length_s) * power_w);
         each.min(whole)
     }
 }
@@ -71,7 +77,8 @@ impl Body {
         let after = rise * libm::exp(-(rhythm.repeat_s - length_s) / tau);
         let n = f64::from(rhythm.attempts);
         let part = |attempts: f64| libm::expm1(-attempts * rhythm.repeat_s / tau) / libm::expm1(-rhythm.repeat_s / tau);
-        let first = after * part(n) * libm::exp(-rhythm.pause_s / tau) / -libm::expm1(-rhythm.cycle_s() / tau);
+        let rests = libm::exp(-(rhythm.last_s(length_s) - rhythm.repeat_s) / tau);
+        let first = after * part(n) * rests / -libm::expm1(-rhythm.cycle_s(length_s) / tau);
         let last = first * libm::exp(-(n - 1.0) * rhythm.repeat_s / tau) + after * part(n - 1.0);
         let warmest = |(i, rise): (usize, &f64)| last * libm::exp(-step * (i + 1) as f64 / tau) + rise;
         rises.iter().enumerate().map(warmest).fold(last, f64::max)
@@ -94,11 +101,17 @@ mod tests {
         assert!((steady - 30.0).abs() < 1e-9, "{steady}");
         let two = body.peak_k(Rhythm { attempts: 2, pause_s: 1e4, ..each }, 1e-6, |t| 300.0 * t / 1e-6);
         assert!((two / (30.0 * (1.0 + (-0.5_f64).exp())) - 1.0).abs() < 1e-6, "{two}");
+        // The pause counts from the end of the last attempt, and no attempt follows sooner than its repetition.
+        for (pause_s, apart_s) in [(40.0, 42.0), (10.0, 30.0)] {
+            let paused = body.peak_k(Rhythm { pause_s, ..each }, 2.0, |t| 150.0 * t);
+            let alone = body.peak_k(Rhythm { repeat_s: apart_s, ..each }, 2.0, |t| 150.0 * t);
+            assert!((paused / alone - 1.0).abs() < 1e-12, "{paused} {alone}");
+        }
         for repeat_s in [0.1, 1.0, 10.0, 100.0, 1e4] {
             let rhythm = Rhythm { repeat_s, ..each };
             // Both ratings mean 50 K: 500 J and 50/6 W.
             let exact = body.peak_k(rhythm, 1e-9, |t| 100.0 * t / 1e-9) / 50.0;
-            assert!(rhythm.share(100.0, 500.0, 50.0 / 6.0) >= exact * (1.0 - 1e-9), "{repeat_s}");
+            assert!(rhythm.share(1e-9, 100.0, 500.0, 50.0 / 6.0) >= exact * (1.0 - 1e-9), "{repeat_s}");
         }
     }
 }

@@ -238,17 +238,17 @@ fn repeated(input: &PrechargeInput, attempt: &PrechargeAttempt, short: &Precharg
     let attempts = resistor.retries + 1;
     let rhythm = Rhythm { attempts, repeat_s: resistor.repeat_s, pause_s: resistor.cool_down_s };
     let series_j = f64::from(attempts) * attempt.energy_j;
-    let cycle_w = series_j / rhythm.cycle_s();
+    let cycle_w = series_j / rhythm.cycle_s(attempt.length_s);
     let body =
         resistor.heat_j_per_k.zip(resistor.k_per_w).map(|(heat_j_per_k, k_per_w)| Body { heat_j_per_k, k_per_w });
     let rise_k = body.map(|body| hottest_k(input, attempt, body, rhythm));
     let short_k = body.map(|body| body.peak_k(rhythm, input.max_time_s, |t| short.power_w * t));
     let warm = |rise: Option<f64>| rise.map(|rise| resistor.ambient_degc + rise);
     // The heat that is in the body against the rated pulse; without it the bound of both ratings.
-    let share = |rise: Option<f64>, energy_j: f64| {
+    let share = |rise: Option<f64>, length_s: f64, energy_j: f64| {
         let pulse = resistor.pulse_j?;
         let known = rise.zip(resistor.heat_j_per_k).map(|(rise, heat)| rise * heat / pulse);
-        known.or_else(|| Some(rhythm.share(energy_j, pulse, resistor.power_w?))).map(|share| share * 100.0)
+        known.or_else(|| Some(rhythm.share(length_s, energy_j, pulse, resistor.power_w?))).map(|share| share * 100.0)
     };
     PrechargeRepeated {
         attempts,
@@ -259,8 +259,8 @@ fn repeated(input: &PrechargeInput, attempt: &PrechargeAttempt, short: &Precharg
         mean_degc: resistor.k_per_w.map(|rise| resistor.ambient_degc + rise * cycle_w),
         body_degc: warm(rise_k),
         short_degc: warm(short_k),
-        warm_percent: share(rise_k, attempt.energy_j),
-        short_warm_percent: share(short_k, short.energy_j),
+        warm_percent: share(rise_k, attempt.length_s, attempt.energy_j),
+        short_warm_percent: share(short_k, input.max_time_s, short.energy_j),
         shortest_repeat_s: resistor.power_w.map(|power| attempt.energy_j / power),
     }
 }
