@@ -584,7 +584,8 @@ fn a_fast_switch_with_its_clamp_until_the_current_is_zero() {
 
 /// By hand: 400 V, two strings of 160 mΩ, 10 mΩ outside: 400/0.09 = 4444 A, half of it in each; 60 kA²s last
 /// 60e3/2222.2² = 12.15 ms, with 8 µH 1.5 · 8 µ/0.09 = 0.133 ms longer; one string alone 400/0.17 = 2353 A. A fault inside a
-/// string is fed by the other one: the same backwards. Contactors at 8 ms open 2222 A, together.
+/// string is fed by the other one without any path outside: 400/0.16 = 2500 A, forwards in one and backwards in the other.
+/// Contactors at 8 ms open 2222 A at a fault outside, together, and 2500 A at one inside.
 #[test]
 fn parallel_strings_share_the_fault_and_the_last_one_carries_on_alone() {
     let two = |henry: f64, more: &[(&'static str, Value)]| {
@@ -610,8 +611,9 @@ fn parallel_strings_share_the_fault_and_the_last_one_carries_on_alone() {
     holds(at(&found, "/strings/highest_a"), 2222.2, 0.05);
     holds(at(&found, "/strings/lowest_a"), 2222.2, 0.05);
     holds(at(&found, "/strings/alone_a"), 2352.9, 0.05);
-    holds(at(&found, "/strings/reverse_a"), 2352.9, 0.05);
-    holds(at(&found, "/must_break_a"), 2222.2, 0.05);
+    holds(at(&found, "/strings/reverse_a"), 2500.0, 0.05);
+    holds(at(&found, "/must_break_a"), 2500.0, 0.05);
+    holds(at(&found, "/opening_current_a"), 2222.2, 0.05);
     holds(at(&found, "/fuse/prearc_s"), 12.15e-3, 5e-6);
     holds(at(&two(8e-6, &[]), "/fuse/prearc_s"), 12.28e-3, 5e-6);
     assert_eq!(found.result.tree()["opens_first"], "switch");
@@ -619,16 +621,52 @@ fn parallel_strings_share_the_fault_and_the_last_one_carries_on_alone() {
     assert_eq!(verdict(&found, "race.breaking-backwards"), Some(Verdict::NotJudged));
     let backwards = two(0.0, &[("/switch/breaking_reverse_a", json!(2000.0))]);
     assert_eq!(verdict(&backwards, "race.breaking-backwards"), Some(Verdict::Fails));
-    // One opens at 6 ms, the other at 8 ms: alone.
-    let apart = two(0.0, &[("/stages", json!([{"name": "all", "longest_s": 8e-3, "shortest_s": 6e-3}]))]);
-    holds(at(&apart, "/must_break_a"), 2352.9, 0.05);
+    // One opens at 6 ms, the other at 8 ms: alone. With a path of its own a fault inside would be the stronger one.
+    let stages = ("/stages", json!([{"name": "all", "longest_s": 8e-3, "shortest_s": 6e-3}]));
+    holds(at(&two(0.0, &[stages]), "/must_break_a"), 2500.0, 0.05);
     // Resistances of ± 20 %: conductances 1/0.128 and 1/0.192 Ω, 60 % and 40 % of 4444 A.
     let unlike = two(0.0, &[("/strings/spread_percent", json!(20.0))]);
     holds(at(&unlike, "/strings/highest_a"), 2666.7, 0.05);
     holds(at(&unlike, "/strings/lowest_a"), 1777.8, 0.05);
-    // 80 mΩ/0.6 and 80 mΩ/(1 − 0.4), each behind 10 mΩ.
+    // 80 mΩ/0.6 behind 10 mΩ, and 80 mΩ/(1 − 0.4) behind nothing.
     holds(at(&unlike, "/strings/alone_a"), 400.0 / (0.08 / 0.6 + 0.01), 0.05);
-    holds(at(&unlike, "/strings/reverse_a"), 400.0 / (0.08 / 0.6 + 0.01), 0.05);
+    holds(at(&unlike, "/strings/reverse_a"), 400.0 / (0.08 / 0.6), 0.05);
+}
+
+/// 400 V, two strings that make 100 mΩ and differ by 20 %, 50 mΩ outside. By hand: strings of 0.1 · (1/0.8 + 1/1.2) = 208.3 mΩ
+/// less and more 20 %, 166.7 mΩ the one that feeds: 2400 A through a fault in the other one, whose switch opens it after
+/// 10 ms: 2400² · 10 ms = 57.6 kA²s. Through the path outside it would be 1846 A and 34 kA²s.
+#[test]
+fn a_fault_inside_a_string_has_no_path_outside() {
+    let ask = |backwards: f64, shunt: f64| {
+        let changes = [
+            ("/strings/count", json!(2)),
+            ("/strings/spread_percent", json!(20.0)),
+            ("/switch/breaking_a", json!(3000.0)),
+            ("/switch/breaking_reverse_a", json!(backwards)),
+            ("/shunt_pulse_a2s", json!(shunt)),
+        ];
+        Example {
+            voltage_v: 400.0,
+            pack_ohm: 0.1,
+            short_ohm: 0.05,
+            henry: 0.0,
+            before_a: 0.0,
+            threshold_a: 1000.0,
+            stages_us: [10_000.0, 0.0, 0.0, 0.0],
+            prearc_a2s: 0.0,
+            ..CAR
+        }
+        .ask(&changes)
+    };
+    let narrow = ask(2200.0, 45e3);
+    assert_eq!(verdict(&narrow, "race.breaking-backwards"), Some(Verdict::Fails));
+    assert_eq!(verdict(&narrow, "race.shunt-pulse"), Some(Verdict::Fails));
+    holds(at(&narrow, "/reverse_a"), 2400.0, 0.5);
+    holds_relative(at(&narrow, "/worst_let_through_a2s"), 57.6e3, 1e-6);
+    let wide = ask(3000.0, 80e3);
+    assert_eq!(verdict(&wide, "race.breaking-backwards"), Some(Verdict::Holds));
+    assert_eq!(verdict(&wide, "race.shunt-pulse"), Some(Verdict::Holds));
 }
 
 /// Points of a fuse of two bodies (60 kA²s, 600 A, 20 ms, 200 s), from its differential equation in

@@ -58,7 +58,7 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
         zero_current_s: strongest.switch_max_s.zip(clamp).map(|(time, clamp)| time + clamp.opening_s),
         let_through_to_zero_a2s: from_before.zip(decay).map(|(until, after)| until + after),
         fuse: fuse(input, &circuit, &strongest_all),
-        strings: strongest.seen.told(),
+        strings: strongest.seen.told(region.seen_inside(input, region.strongest()).as_ref()),
         opens_first,
         opens_first_weakest: weakest.opener,
         must_break_a: scan.must_break.value(),

@@ -86,7 +86,7 @@ impl Fault {
         };
         let tau = seen.alone.time_constant_s().max(seen.low.time_constant_s());
         let needs = melting(input, seen.range_a(), seen.low.voltage_v, tau);
-        if seen.reverse.is_some() {
+        if seen.shared {
             let melts = needs.and_then(|needs| seen.high.time_for_s(before_a, needs.low_a2s));
             fault.step_s = [switch_min_s, melts].into_iter().flatten().reduce(f64::min);
             fault.step_a = fault.step_s.map_or(0.0, |step| seen.high.current_a(before_a, step));
@@ -293,7 +293,7 @@ impl Fault {
         if self.seen.reverse.is_none() {
             return own;
         }
-        let feeding = f64::from(input.strings.count) - 1.0;
+        let feeding = f64::from(input.feeding());
         let needs = self.seen.reverse.and_then(|sum| Self::needs_inside(input, &sum));
         let fuse = needs.map_or(Told::Never, |needs| needs.clearing);
         let fed = own.then(|a2s| Told::Value(a2s * feeding * feeding)).first(fuse);

@@ -160,6 +160,11 @@ impl RaceInput {
         voltage_min_v.unwrap_or(voltage_v).min(pack_min_v.unwrap_or(voltage_v))
     }
 
+    /// How many strings feed a fault inside one of them.
+    pub fn feeding(&self) -> u32 {
+        self.strings.count - 1
+    }
+
     /// Threshold with its error: lowest, highest.
     pub fn thresholds(&self) -> (f64, f64) {
         let error = self.threshold_error_percent / 100.0;

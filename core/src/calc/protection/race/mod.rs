@@ -114,7 +114,8 @@ impl Calculation for Race {
     fn solve(input: &RaceInput, work: Work) -> Result<Solved, Refused> {
         let region = Region::of(input);
         let (low, high) = region.range_a();
-        let at = |prospective_a, slow, before_a| region.run(input, Place { prospective_a, slow, before_a });
+        let at =
+            |prospective_a, slow, before_a| region.run(input, Place { prospective_a, slow, before_a, inside: false });
         let strongest = at(high, 0.0, input.before_a);
         let strongest_all =
             [0.0, 1.0].into_iter().flat_map(|slow| region.before_a.iter().map(move |before| at(high, slow, *before)));

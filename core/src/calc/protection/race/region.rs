@@ -40,6 +40,8 @@ pub(super) struct Place {
     pub slow: f64,
     /// Before, A.
     pub before_a: f64,
+    /// Whether it lies inside one of several strings: of a pack with the resistance that it has in such a fault outside.
+    pub inside: bool,
 }
 
 impl Region {
@@ -88,8 +90,18 @@ impl Region {
 
     /// What the devices see of a loop of this region.
     pub fn seen(&self, input: &RaceInput, whole: Loop) -> Seen {
+        Seen::of(input, whole, self.of_pack(&whole))
+    }
+
+    /// The same of a fault inside one of several strings.
+    pub fn seen_inside(&self, input: &RaceInput, whole: Loop) -> Option<Seen> {
+        Seen::inside(input, whole, self.of_pack(&whole))
+    }
+
+    /// The least that the pack itself has of the resistance of a loop, Ω.
+    fn of_pack(&self, whole: &Loop) -> f64 {
         let pack_ohm = (whole.resistance_ohm - self.external_ohm[1]).clamp(self.pack_ohm[0], self.pack_ohm[1]);
-        Seen::of(input, whole, pack_ohm.min(whole.resistance_ohm))
+        pack_ohm.min(whole.resistance_ohm)
     }
 
     /// The loop of a prospective current and time constant.
@@ -117,7 +129,23 @@ impl Region {
 
     /// Runs the race at a place.
     pub fn run(&self, input: &RaceInput, place: Place) -> Fault {
-        Fault::run(input, self.seen(input, self.at(place.prospective_a, place.slow)), place.before_a)
+        let whole = self.at(place.prospective_a, place.slow);
+        let inside = if place.inside { self.seen_inside(input, whole) } else { None };
+        Fault::run(input, inside.unwrap_or_else(|| self.seen(input, whole)), place.before_a)
+    }
+
+    /// The places of a prospective current that are searched, over these places of the time constant.
+    pub fn places<'a>(
+        &'a self,
+        input: &RaceInput,
+        slow: &'a [f64],
+        prospective_a: f64,
+    ) -> impl Iterator<Item = Place> + 'a {
+        let insides: &[bool] = if input.feeding() > 0 { &[false, true] } else { &[false] };
+        let places = slow.iter().flat_map(|slow| self.before_a.iter().map(move |before_a| (*slow, *before_a)));
+        places.flat_map(move |(slow, before_a)| {
+            insides.iter().map(move |inside| Place { prospective_a, slow, before_a, inside: *inside })
+        })
     }
 
     /// Whether faults of one prospective current differ in their time constant.

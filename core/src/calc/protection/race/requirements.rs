@@ -70,7 +70,7 @@ fn breaking(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             Words::new("Breaking capacity of the switch", note, failure)
         });
     }
-    if input.strings.count > 1 {
+    if input.feeding() > 0 {
         let backwards = scan.backwards.value();
         let (reverse, can) = (backwards.unwrap_or(0.0), input.switch.breaking_reverse_a);
         let can = can.map_or(Limit::Missing("/switch/breaking_reverse_a"), Limit::Given);

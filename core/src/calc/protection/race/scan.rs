@@ -166,12 +166,10 @@ const PARTS: [Part; 9] = [
 
 /// All faults.
 pub(super) fn scan(input: &RaceInput, region: &Region, work: Work) -> Result<Scan, Halt> {
-    let (currents, slow) = (region.currents(input), region.slow());
-    let mut scan = Scan::default();
-    for prospective_a in &currents {
+    let (mut scan, slow) = (Scan::default(), region.slow());
+    for prospective_a in region.currents(input) {
         work.go_on()?;
-        for (slow, before_a) in slow.iter().flat_map(|slow| region.before_a.iter().map(move |before| (slow, before))) {
-            let place = Place { prospective_a: *prospective_a, slow: *slow, before_a: *before_a };
+        for place in region.places(input, &slow, prospective_a) {
             let fault = region.run(input, place);
             for (worst, value) in PARTS {
                 if let Some(told) = value(&fault, input) {
@@ -234,10 +232,8 @@ pub(super) fn nobody(input: &RaceInput, region: &Region, scan: &Scan, work: Work
     // A picture: no verdict rests on it.
     let slow: Vec<f64> = region.slow().into_iter().step_by(8).collect();
     let reason = |prospective_a: f64| {
-        let places = slow.iter().flat_map(|slow| region.before_a.iter().map(|before| (*slow, *before)));
-        places
-            .filter_map(|(slow, before_a)| region.run(input, Place { prospective_a, slow, before_a }).nobody(input))
-            .min()
+        let places = region.places(input, &slow, prospective_a);
+        places.filter_map(|place| region.run(input, place).nobody(input)).min()
     };
     let mut currents = region.currents(input);
     // A sliver may lie between two of them.
@@ -321,7 +317,7 @@ mod tests {
                 log_grid(low, high, currents).flat_map(|at| places(slow).map(move |slow| (at, slow)))
             {
                 for before_a in &region.before_a {
-                    let fault = region.run(&input, Place { prospective_a, slow, before_a: *before_a });
+                    let fault = region.run(&input, Place { prospective_a, slow, before_a: *before_a, inside: false });
                     for (worst, value) in PARTS {
                         if let Some(Told::Value(value)) = value(&fault, &input) {
                             let most = worst(&mut found).largest().expect("some are known");

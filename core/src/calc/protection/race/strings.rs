@@ -4,7 +4,8 @@
 //! Formula    conductances g of resistances that differ by 1 ± s: share a = g/Σg, highest with one low and n − 1 high
 //!            resistances, lowest the other way round; all together make R_p, so that one string has R_p/a
 //!            the others opened: V/(R_p/a_hi + R_x)
-//!            a fault inside one string, fed by the others: V/(R_p/(1 − a_lo) + R_x), backwards through its devices
+//!            a fault inside one string, fed by the others, with no path outside: V/(R_p/(1 − a_lo)) backwards through its
+//!            devices, V/(R_p/a) forwards through those of each that feeds it
 //!            the last to open, its inductance in common: the others, k of them, hold V_c against it while R_B i_B > V_c, so
 //!            that it takes i_B = (I + k V_c/R)/(1 + k R_B/R) of the sum I, all of it where they are out; the largest over k,
 //!            with I ≤ (k + 1) V_c/R_B where others are out already
@@ -33,7 +34,8 @@ pub struct RaceStrings {
     pub reverse_a: f64,
 }
 
-/// The loops that the devices of a string may see at one fault. Of a single string all are the loop itself.
+/// The loops that the devices of a string may see at one fault: one outside, where of a single string all are the loop itself,
+/// or one inside a string, where these are the loops of those that feed it.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Seen {
     /// Of the string that carries least.
@@ -42,8 +44,10 @@ pub(super) struct Seen {
     pub high: Loop,
     /// Of the string that carries on alone.
     pub alone: Loop,
-    /// Of a string with a fault inside, fed by the others; none of a single string.
+    /// Of the string with the fault inside, fed by the others; none of a fault outside.
     pub reverse: Option<Loop>,
+    /// Whether strings share the path outside, so that what one leaves goes into the others.
+    pub shared: bool,
     /// Of the pack.
     whole: Loop,
     /// Of the string that carries most, of the one that carries least, Ω.
@@ -54,18 +58,33 @@ impl Seen {
     /// Of a loop of the pack, of which the pack itself has this resistance.
     pub fn of(input: &RaceInput, whole: Loop, pack_ohm: f64) -> Self {
         if input.strings.count < 2 {
-            return Self { low: whole, high: whole, alone: whole, reverse: None, whole, string_ohm: [pack_ohm; 2] };
+            let string_ohm = [pack_ohm; 2];
+            return Self { low: whole, high: whole, alone: whole, reverse: None, shared: false, whole, string_ohm };
         }
         let [least, most] = shares(input);
-        let through = |ohm: f64| Loop { resistance_ohm: whole.resistance_ohm - pack_ohm + ohm, ..whole };
+        let alone = Loop { resistance_ohm: whole.resistance_ohm - pack_ohm + pack_ohm / most, ..whole };
         Self {
             low: whole.part(least),
             high: whole.part(most),
-            alone: through(pack_ohm / most),
-            reverse: Some(through(pack_ohm / (1.0 - least))),
+            alone,
+            reverse: None,
+            shared: true,
             whole,
             string_ohm: [pack_ohm / most, pack_ohm / least],
         }
+    }
+
+    /// Of a fault inside a string, fed by the others through nothing but themselves; none where nothing else feeds it.
+    pub fn inside(input: &RaceInput, whole: Loop, pack_ohm: f64) -> Option<Self> {
+        if input.feeding() == 0 {
+            return None;
+        }
+        let [least, most] = shares(input);
+        let through = |resistance_ohm: f64| Loop { resistance_ohm, ..whole };
+        let string_ohm = [pack_ohm / most, pack_ohm / least];
+        let [high, low] = string_ohm.map(through);
+        let reverse = Some(through(pack_ohm / (1.0 - least)));
+        Some(Self { low, high, alone: high, reverse, shared: false, whole: through(pack_ohm), string_ohm })
     }
 
     /// The most that an inductance in common drives into the last string when the others open, A: of this current of the
@@ -89,13 +108,13 @@ impl Seen {
         [low, self.alone.prospective_a().max(low)]
     }
 
-    /// The currents of the strings.
-    pub fn told(&self) -> Option<RaceStrings> {
+    /// The currents of the strings, with those of a fault inside one of them.
+    pub fn told(&self, inside: Option<&Self>) -> Option<RaceStrings> {
         Some(RaceStrings {
             highest_a: self.high.prospective_a(),
             lowest_a: self.low.prospective_a(),
             alone_a: self.alone.prospective_a(),
-            reverse_a: self.reverse?.prospective_a(),
+            reverse_a: inside?.reverse?.prospective_a(),
         })
     }
 }
