@@ -4,6 +4,7 @@
 
 use sensewright_core::calculation::Answer;
 use sensewright_core::demo::find;
+use sensewright_core::design::Design;
 use sensewright_core::design::assess::assess;
 use sensewright_core::judge::{Check, Verdict};
 use serde_json::{Value, json};
@@ -168,6 +169,34 @@ fn the_fuse_of_a_faulted_string_breaks_what_flows_backwards() {
     let slow = |can: f64| [&with(13e3)[..], &[all(0.5), ("/switch/breaking_reverse_a", json!(can))]].concat();
     is(&four(&slow(3200.0)), &["race.breaking-backwards"], Verdict::Holds);
     is(&four(&slow(1500.0)), &["race.breaking-backwards"], Verdict::Fails);
+}
+
+/// Eight packs on one bus, each behind its own fuse and switch: seven feed a fault inside the eighth. By hand: 831.6 V over
+/// 208.2 mΩ/7 = 27.96 kA backwards, 831.6/0.2082 = 3994 A forwards in each that feeds, without the 12 mΩ outside.
+#[test]
+fn other_units_on_the_bus_feed_a_fault_inside_one() {
+    let eight = [
+        ("/units_in_parallel", json!(8)),
+        ("/source/inductance_henry", json!(0.0)),
+        ("/fuse/breaking_a", json!(20e3)),
+        ("/switch/breaking_reverse_a", json!(20e3)),
+        ("/switch/carry_a", json!(20e3)),
+        ("/switch/carry_s", json!(0.01)),
+    ];
+    let found = ask(&[&points(), &switch(5000.0), &eight]);
+    is(&found, &["race.fuse-breaking", "race.carry", "race.breaking-backwards"], Verdict::Fails);
+    holds(check(&found, "race.fuse-breaking").achieved.expect("a current"), 27.96e3, 1.0);
+    holds(check(&found, "race.breaking").achieved.expect("a current"), 3994.2, 0.1);
+    let alone = ask(&[&points(), &switch(5000.0), &eight[1..]]);
+    is(&alone, &["race.fuse-breaking", "race.carry"], Verdict::Holds);
+    assert!(!alone.requirements.iter().any(|check| check.id == "race.breaking-backwards"));
+    // In a design the pack tells how many: 1468.8 V, 113.44 mΩ, eight of them.
+    let mut document = Value::Object(find("funicular-summit-buffer").expect("a demo").design.document());
+    sensewright_tests::put(&mut document, "/race/0/fuse/breaking_a", json!(50e3));
+    let assessed = assess(&Design::read(&document).expect("it reads")).expect("it stands");
+    let row = assessed.requirements.iter().find(|row| row.check.id == "race.fuse-breaking").expect("a row");
+    assert_eq!(row.check.verdict, Verdict::Fails);
+    holds(row.check.achieved.expect("a current"), 1468.8 / (0.11344 / 7.0), 1.0);
 }
 
 /// Two strings of 416.4 mΩ behind 12 mΩ, 20 µH: 1888.3 A each, one alone 1941.2 A.

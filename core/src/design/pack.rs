@@ -77,7 +77,7 @@ input! {
         calibration_degc: f64 = number(Unit::Celsius, -80.0, 200.0, 25.0), "", "Calibration temperature", "Drift counts from here.";
         life_years: Option<f64> = optional(Unit::Year, 0.1, 100.0), "", "Life", "Every ageing limit is meant over it; an interval of re-calibration counts as a share of it.";
         altitude_m: Option<f64> = optional(Unit::Metre, -500.0, 20e3), "", "Altitude", "Highest of use: above 2000 m the barrier needs longer ways through air.";
-        units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "", "Units on the bus", "All that hang on one bus in parallel: its insulation counts them.";
+        units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "", "Units on the bus", "All that hang on one bus in parallel: its insulation counts them, and a fault inside one is fed by the others.";
     }
 }
 

@@ -290,6 +290,7 @@ pub static SECTIONS: &[Section] = &[
                     pack("/pack_peak_a", "/pack/peak_a", |pack| Some(pack.peak_with_ripple_a())),
                     pack("/source/pack_resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
                     field("/source/inductance_henry", "/pack/loop_inductance_henry"),
+                    pack("/units_in_parallel", "/pack/units_in_parallel", |pack| Some(pack.units())),
                 ],
             )
         }],

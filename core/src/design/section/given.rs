@@ -122,6 +122,7 @@ pub(super) const RACE: &[&str] = &[
     "/wiring/start_degc",
     "/wiring/end_degc",
     "/strings",
+    "/units_in_parallel",
 ];
 
 pub(super) const PRECHARGE: &[&str] =

@@ -150,6 +150,7 @@ input! {
         shunt_shift_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "dRs", "Shift of the shunt after it", "By which its resistance may have moved after one pulse at that limit.";
         wiring: Wiring = group::<Wiring>(), "", "Wiring", "Adiabatic, up to five seconds.";
         strings: Strings = group::<Strings>(), "", "Parallel strings", "One: the loop is the pack's.";
+        units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "N", "Units on the bus", "Packs like this one, each with its own fuse and switch: all others feed a fault inside one of them.";
     }
 }
 
@@ -160,9 +161,14 @@ impl RaceInput {
         voltage_min_v.unwrap_or(voltage_v).min(pack_min_v.unwrap_or(voltage_v))
     }
 
-    /// How many strings feed a fault inside one of them.
+    /// How many strings of all units feed a fault inside one of them.
     pub fn feeding(&self) -> u32 {
-        self.strings.count - 1
+        self.strings.count * self.units_in_parallel - 1
+    }
+
+    /// What a fault may lie inside of.
+    pub fn piece(&self) -> &'static str {
+        if self.strings.count > 1 { "string" } else { "unit" }
     }
 
     /// Threshold with its error: lowest, highest.

@@ -77,10 +77,11 @@ fn breaking(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let one = Judged::at_most("race.breaking-backwards", "/switch/breaking_reverse_a", Unit::Ampere, reverse, can);
         to.require(one, |one| {
             let (most, can) = (ampere(reverse), ampere(one.required.unwrap_or_default()));
-            let failure = format!("A fault inside one string is fed by all others: its switch may have to break {most} backwards; it can break {can}.");
+            let piece = input.piece();
+            let failure = format!("A fault inside one {piece} is fed by all others: its switch may have to break {most} backwards; it can break {can}.");
             let note = backwards.map_or_else(
-                || "fault inside one string: its fuse has always cleared before".into(),
-                |_| format!("fault inside one string, fed by the others: up to {most}"),
+                || format!("fault inside one {piece}: its fuse has always cleared before"),
+                |_| format!("fault inside one {piece}, fed by the others: up to {most}"),
             );
             Words::new("Breaking capacity backwards", note, failure)
         });

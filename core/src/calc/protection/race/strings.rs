@@ -9,6 +9,7 @@
 //!            the last to open, its inductance in common: the others, k of them, hold V_c against it while R_B i_B > V_c, so
 //!            that it takes i_B = (I + k V_c/R)/(1 + k R_B/R) of the sum I, all of it where they are out; the largest over k,
 //!            with I ≤ (k + 1) V_c/R_B where others are out already
+//!            units in parallel are as many times n strings, which make R_p over their number
 //! Symbols    n strings, R_p [Ω] pack, R_x [Ω] short, s [1] spread, V_c [V] clamp, R_B, R [Ω] of the last string, the others
 //! Valid      sharing by resistance from the beginning on, where it comes about with the strings' time constant; where the
 //!            inductance lies is not asked: all in common and all in the strings, whichever is worse
@@ -79,7 +80,8 @@ impl Seen {
         if input.feeding() == 0 {
             return None;
         }
-        let [least, most] = shares(input);
+        let [least, most] = shares_of(input, input.feeding());
+        let pack_ohm = pack_ohm / f64::from(input.units_in_parallel);
         let through = |resistance_ohm: f64| Loop { resistance_ohm, ..whole };
         let string_ohm = [pack_ohm / most, pack_ohm / least];
         let [high, low] = string_ohm.map(through);
@@ -121,7 +123,12 @@ impl Seen {
 
 /// The smallest and the largest share of the current that a string may have.
 pub(super) fn shares(input: &RaceInput) -> [f64; 2] {
-    let (spread, others) = (input.strings.spread_percent / 100.0, f64::from(input.strings.count) - 1.0);
+    shares_of(input, input.strings.count - 1)
+}
+
+/// The same of a string beside so many others.
+fn shares_of(input: &RaceInput, others: u32) -> [f64; 2] {
+    let (spread, others) = (input.strings.spread_percent / 100.0, f64::from(others));
     let share = |own: f64, other: f64| (1.0 / own) / (1.0 / own + others / other);
     [share(1.0 + spread, 1.0 - spread), share(1.0 - spread, 1.0 + spread)]
 }

@@ -30,7 +30,7 @@ fn blocks(input: &RaceInput, result: &RaceOutput, judged: &Ledger) -> Vec<Block>
     }
     blocks.push(Block::Table(nobody(result, judged)));
     blocks.push(Block::Table(faults(result)));
-    blocks.extend(result.strings.map(|strings| Block::Table(shared(&strings))));
+    blocks.extend(result.strings.map(|strings| Block::Table(shared(&strings, input.piece()))));
     blocks.push(Block::Table(counting(input, result)));
     blocks
 }
@@ -66,14 +66,14 @@ fn fuse_curve(input: &RaceInput, result: &RaceOutput) -> Chart {
     chart
 }
 
-fn shared(strings: &RaceStrings) -> Table {
+fn shared(strings: &RaceStrings, piece: &str) -> Table {
     let rows = [
         ("Carries most", strings.highest_a),
         ("Carries least", strings.lowest_a),
         ("Alone, the others opened", strings.alone_a),
         ("Fault inside, fed by the others", strings.reverse_a),
     ];
-    Columns::new("strings", "What one string carries", "String", &rows, |_, (head, _)| (*head).into())
+    Columns::new("strings", &format!("What one {piece} carries"), &capital(piece), &rows, |_, (head, _)| (*head).into())
         .note("Prospective currents of the strongest fault.")
         .column("Prospective", Unit::Ampere, |(_, current)| *current)
         .table()
