@@ -254,6 +254,31 @@ fn the_link_heats_wiring_switch_and_fuse() {
     assert!(!able.requirements.iter().any(|check| check.id == "race.link-fuse"));
 }
 
+/// The link that a pre-charge of the same design fills is the one that a short on the pack's side draws from, where the race
+/// is told no other. By hand: 12 µH and 4.7 mF make 50.53 mΩ, 1468.8 V over it 29.07 kA, damped by 8 mΩ, with ζ = 0.0792, to
+/// 29.07 kA · exp(−ζ arccos ζ/√(1 − ζ²)) = 25.82 kA.
+#[test]
+fn a_race_takes_the_link_of_its_pre_charge() {
+    let rows = |changes: &[(&str, Value)]| {
+        let mut document = Value::Object(find("funicular-summit-buffer").expect("a demo").design.document());
+        for (pointer, value) in changes {
+            sensewright_tests::put(&mut document, pointer, value.clone());
+        }
+        let assessed = assess(&Design::read(&document).expect("it reads")).expect("it stands");
+        let row = assessed.requirements.iter().find(|row| row.check.id == "race.link-carry");
+        row.map(|row| row.check.clone())
+    };
+    let carry = ("/race/0/switch/carry_a", json!(15e3));
+    let found = rows(std::slice::from_ref(&carry)).expect("the row");
+    assert_eq!(found.verdict, Verdict::Fails);
+    holds(found.achieved.expect("a current"), 25.82e3, 10.0);
+    // Another link is typed.
+    let other = rows(&[carry.clone(), ("/race/0/source/link_farad", json!(1e-4))]).expect("the row");
+    assert_eq!(other.verdict, Verdict::Holds);
+    // Without a pre-charge no link is known.
+    assert!(rows(&[carry, ("/precharge", json!([])), ("/discharge", json!([])), ("/safety", json!([]))]).is_none());
+}
+
 /// A threshold must stay clear of what the pack itself does, and a weak fault starts from its lowest voltage.
 #[test]
 fn the_pack_hands_down_its_lowest_voltage_and_its_peak() {

@@ -183,7 +183,7 @@ impl Part {
                     Origin::Field(from) => format!("{from}{}", &pointer[bound.to.len()..]),
                     Origin::Pack(from, _) => from.into(),
                     // Any of them may be to blame; where it gives something, there is a first one.
-                    Origin::Parallel(section, _) => format!("/{section}/0"),
+                    Origin::Parallel(section, _) | Origin::Sum(section, _) => format!("/{section}/0"),
                 };
             }
         }

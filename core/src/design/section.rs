@@ -13,7 +13,10 @@ use crate::calc::barrier::isolation::Isolation;
 use crate::calc::cells::balancing::Balancing;
 use crate::calc::charge::charge_counting::ChargeCounting;
 use crate::calc::current::current_channel::CurrentChannel;
-use crate::calc::dc_link::{discharge::Discharge, precharge::Precharge};
+use crate::calc::dc_link::{
+    discharge::Discharge,
+    precharge::{self, Precharge},
+};
 use crate::calc::protection::current::ProtectionCurrent;
 use crate::calc::protection::temperature::ProtectionTemperature;
 use crate::calc::protection::voltage::ProtectionVoltage;
@@ -24,7 +27,7 @@ use crate::calc::voltage::voltage_channel::{self, VoltageChannel};
 use crate::quantity::Unit;
 
 pub use kinds::{Bound, Kind, Lent, Normal, OnlyWhen, Origin, Section, Told, kind};
-use kinds::{field, pack, parallel};
+use kinds::{field, pack, parallel, sum};
 pub use rests::{At, Carried, Rests, Take};
 use rests::{COUNTED, FED_ACROSS, INSERTED, RACED, READ_AT_REST, SENT_ACROSS, error, rests_on, value};
 
@@ -291,6 +294,7 @@ pub static SECTIONS: &[Section] = &[
                     pack("/source/pack_resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
                     field("/source/inductance_henry", "/pack/loop_inductance_henry"),
                     pack("/units_in_parallel", "/pack/units_in_parallel", |pack| Some(pack.units())),
+                    sum("/source/precharged_farad", "precharge", precharge::given::FARAD),
                 ],
             )
         }],

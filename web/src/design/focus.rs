@@ -287,7 +287,7 @@ fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenFrom> {
         };
         let value = Quantity::new(value, unit(bound.to)).brief(4).to_string();
         let row = |href| GivenRow { label: pack.words(field.label), value, href, note: String::new() };
-        if let Origin::Parallel(section, _) = bound.from {
+        if let Origin::Parallel(section, _) | Origin::Sum(section, _) = bound.from {
             let first = sheet.design.of(section).next();
             add(first.map_or("", |first| first.section.title), row(first.map_or_else(String::new, Part::key)));
         } else {

@@ -1,30 +1,35 @@
-//! What all parts of a section give to one part together: resistances in parallel.
+//! What all parts of a section give to one part together: resistances in parallel, capacitances in sum.
 //!
 //! It follows from the inputs of those parts alone, and not from what they take from others: a barrier may take the strings
 //! of the voltage channels that it feeds.
 
 use super::Ready;
-use crate::design::section::Origin;
+use crate::design::section::{Bound, Origin};
 
-/// What one part takes of all parts of a section, where any of them gives it: its input, and all in parallel, Ω.
+/// What one part takes of all parts of a section, where any of them gives it: its input, and all together.
 pub(super) fn gathered(parts: &[Ready], at: usize) -> Vec<(&'static str, f64)> {
-    let one = |(to, section, words): (&'static str, &str, &str)| {
-        let of = parts.iter().filter(|part| part.pointer.split('/').nth(1) == Some(section));
-        let siemens: f64 = of.filter_map(|part| part.entry.gives(&*part.input, words)).map(f64::recip).sum();
-        (siemens > 0.0).then(|| (to, siemens.recip()))
+    let of = |section: &'static str, words: &'static str| {
+        let of = parts.iter().filter(move |part| part.pointer.split('/').nth(1) == Some(section));
+        of.filter_map(move |part| Some((part, part.entry.gives(&*part.input, words)?)))
     };
-    let parallel = parts[at].kind.bound.iter().filter_map(|bound| match bound.from {
-        Origin::Parallel(section, words) => Some((bound.to, section, words)),
-        Origin::Field(_) | Origin::Pack(..) => None,
-    });
-    parallel.filter_map(one).collect()
+    let one = |bound: &Bound| {
+        let total: f64 = match bound.from {
+            Origin::Parallel(section, words) => of(section, words).map(|(_, ohm)| ohm.recip()).sum::<f64>().recip(),
+            Origin::Sum(section, words) => {
+                of(section, words).filter(|(part, _)| part.not_given.is_empty()).map(|(_, one)| one).sum()
+            }
+            Origin::Field(_) | Origin::Pack(..) => return None,
+        };
+        (total > 0.0 && total.is_finite()).then_some((bound.to, total))
+    };
+    parts[at].kind.bound.iter().filter_map(one).collect()
 }
 
 /// Hands it to every part.
 pub(super) fn gather(parts: &mut [Ready]) {
     for at in 0..parts.len() {
-        for (to, ohm) in gathered(parts, at) {
-            parts[at].input.put(to, ohm);
+        for (to, value) in gathered(parts, at) {
+            parts[at].input.put(to, value);
         }
     }
 }

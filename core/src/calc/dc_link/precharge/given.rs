@@ -1,9 +1,11 @@
-//! What goals of functional safety take of a pre-charge.
+//! What goals of functional safety, and the race of a short on the pack's side, take of a pre-charge.
 
 use super::input::PrechargeInput;
 use crate::calculation::Gives;
 use crate::physics::precharge::course::Draw;
 
+/// All of it, F.
+pub const FARAD: &str = "the capacitance of the link";
 /// Largest, Ω.
 pub const RESISTOR: &str = "the largest resistance of the pre-charge";
 /// Half-width, V.
@@ -21,6 +23,7 @@ pub const POWER: &str = "the power of the load";
 const OPEN_OHM: f64 = 1e15;
 
 pub(super) const GIVES: &[Gives<PrechargeInput>] = &[
+    Gives { words: FARAD, value: |input| Some(input.capacitance_farad) },
     Gives { words: RESISTOR, value: |input| Some(input.resistances()[1]) },
     Gives { words: LINK, value: |input| input.errors_v()[0] },
     Gives { words: PACK, value: |input| input.errors_v()[1] },

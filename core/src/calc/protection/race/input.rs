@@ -61,6 +61,7 @@ input! {
         inductance_henry: f64 = number(Unit::Henry, 0.0, 1.0, 6e-6), "L", "Inductance", "Of the whole loop, smallest; 0 for a step.";
         inductance_max_henry: Option<f64> = optional(Unit::Henry, 0.0, 1.0), "Lmax", "Largest inductance", "Of the whole loop, with the longest way to the short; leave empty: the same.";
         link_farad: Option<f64> = optional(Unit::Farad, 1e-12, 10.0).like(500e-6), "C", "Link capacitor", "Into a short on the pack's side, through shunt and closed switch; leave empty: none.";
+        precharged_farad: Option<f64> = optional(Unit::Farad, 1e-12, 10.0), "Cp", "Link that is pre-charged", "All that the pre-charge fills; counts where the one above is empty.";
     }
 }
 

@@ -27,7 +27,7 @@ pub struct RaceLink {
 
 /// The discharge of the link; none without a capacitor.
 pub(super) fn link(input: &RaceInput) -> Option<RaceLink> {
-    let farad = input.source.link_farad?;
+    let farad = input.source.link_farad.or(input.source.precharged_farad)?;
     let (volt, ohm) = (input.source.voltage_v, input.source.external_resistance_ohm);
     let peak = peak_a(volt, farad, ohm, input.source.inductance_henry);
     let a2s = farad * volt * volt / (2.0 * ohm);
