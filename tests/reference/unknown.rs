@@ -46,7 +46,17 @@ fn a_faster_function_takes_all_that_is_left_to_it() {
     stands("protection/current", &left(&[]), "protection.faster", NotJudged);
     // 1800 A with 10 %: 1980 A.
     stands("protection/current", &race(1800.0, 10.0), "protection.faster", Fails);
-    stands("protection/current", &race(1500.0, 5.0), "protection.faster", Holds);
+    // Somebody must have judged all that is left: not the strongest fault alone.
+    stands("protection/current", &race(1500.0, 5.0), "protection.faster", NotJudged);
+    let judged = |weakest: f64| [race(1500.0, 5.0), vec![("/race_weakest_a", json!(weakest))]].concat();
+    stands("protection/current", &judged(1900.0), "protection.faster", Holds);
+    stands("protection/current", &judged(1901.0), "protection.faster", Fails);
+    // A race is one of faults that the pack feeds.
+    let charge = [judged(1900.0), vec![("/kind", json!("over-current-charge"))]].concat();
+    stands("protection/current", &charge, "protection.faster", NotJudged);
+    let none =
+        [judged(1900.0), vec![("/kind", json!("over-current-charge")), ("/strongest_fault_a", json!(1000.0))]].concat();
+    stands("protection/current", &none, "protection.faster", Holds);
 }
 
 /// A threshold that its channel never reads does not trip before the hazard.

@@ -75,6 +75,7 @@ input! {
         harm_judged: HarmSide = HarmSide::Here.chosen(), "", "Side of the hazard", "A reaction race may judge a short circuit instead.";
         race_threshold_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "I_r", "Threshold of the reaction race", "That judges the side of the hazard, or all stronger faults.";
         race_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 90.0), "e_r", "Its error", "Half-width; empty: none.";
+        race_weakest_a: Option<f64> = optional(Unit::Ampere, 1e-9, 1e12), "I_w", "Weakest fault of the reaction race", "From there on it judges all faults; from a race that is told how large the resistance of its weakest fault is.";
         hysteresis_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "h", "Hysteresis", "Between trip and release; leave empty if none.";
         allowed_nuisance_per_hour: f64 = defaulted(Unit::One, 0.0, 1e6, 1e-3), "N", "Allowed nuisance trips an hour", "By noise alone, at the highest normal current.";
         missed_share_percent: f64 = defaulted(Unit::Percent, 1e-4, 50.0, 0.1), "p", "Allowed late trips", "Share of cases in which the hazard is passed at opening, error at its limit.";
@@ -163,6 +164,8 @@ impl ThresholdInput for CurrentInput {
                 race_a: self
                     .race_threshold_a
                     .map(|at| [at, at * (1.0 + self.race_error_percent.unwrap_or(0.0) / 100.0)]),
+                race_weakest_a: self.race_weakest_a,
+                fed_by_pack: !charge,
                 backwards: if charge {
                     (self.pack_peak_a, "/pack_peak_a")
                 } else {

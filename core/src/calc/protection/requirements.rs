@@ -1,6 +1,6 @@
 //! What is required of a threshold, and what an engineer must know about it.
 
-use super::window::{Faults, UNREAD};
+use super::window::{Faults, Terms, UNREAD};
 use super::{Autocorrelation, Window, let_through};
 use crate::judge::{Judged, Ledger, Limit, Words, passes};
 use crate::quantity::{Unit, in_sentence, one, percent};
@@ -96,20 +96,39 @@ fn raced(faults: &Faults, window: &Window, to: &mut Ledger) {
         });
     }
     if let Some(from) = faults.faster_from_a {
-        let (id, at, highest) = ("protection.faster", "/faster_from_a", faults.race_a.map(|[_, highest]| highest));
-        let one = highest.map_or_else(
-            || Judged::at_most(id, at, terms.unit, None, missing),
-            |highest| Judged::never(id, at, passes(highest, from)),
-        );
-        to.require(one, |_| {
-            let failure = format!(
-                "The faster function trips for certain from {} on only, and from {} on faults are left to it: what lies between is nobody's.",
-                terms.say(highest.unwrap_or_default()),
-                terms.say(from)
-            );
-            Words::new("The faster function takes all that is left to it", "its threshold with its error", failure)
-        });
+        faster(faults, from, terms, to);
     }
+}
+
+/// A faster function must be there for every fault that is left to it, and somebody must have judged them.
+fn faster(faults: &Faults, from: f64, terms: &Terms, to: &mut Ledger) {
+    const ELSEWHERE: &str = "the race is one of faults that the pack feeds, and these feed the pack";
+    let (id, at, highest) = ("protection.faster", "/faster_from_a", faults.race_a.map(|[_, highest]| highest));
+    let missing = |what| Judged::at_most(id, at, terms.unit, None, Limit::Missing(what));
+    let late = highest.is_some_and(|highest| passes(highest, from));
+    let left = faults.strongest_a.is_none_or(|strongest| from < strongest);
+    let one = match (highest, faults.race_weakest_a) {
+        (None, _) => missing("/race_threshold_a"),
+        (Some(_), None) if !late && left && faults.fed_by_pack => missing("/race_weakest_a"),
+        (Some(_), weakest) => Judged::never(id, at, late || weakest.is_some_and(|weakest| passes(weakest, from))),
+    };
+    let elsewhere = highest.is_some() && left && !faults.fed_by_pack && !late;
+    to.require(if elsewhere { one.blocked() } else { one }, |_| {
+        let (judged, from) = (faults.race_weakest_a.unwrap_or_default(), terms.say(from));
+        let failure = match highest {
+            _ if elsewhere => ELSEWHERE.into(),
+            Some(highest) if late => format!(
+                "The faster function trips for certain from {} on only, and from {from} on faults are left to it: what lies between is nobody's.",
+                terms.say(highest)
+            ),
+            _ => format!(
+                "From {from} on faults are left to the race, and it judges them from {} on: what lies between nobody has judged.",
+                terms.say(judged)
+            ),
+        };
+        let note = "its threshold with its error, and the weakest fault that it is judged for";
+        Words::new("The faster function takes all that is left to it", note, failure)
+    });
 }
 
 fn range(window: &Window, to: &mut Ledger) {

@@ -53,6 +53,10 @@ pub struct Faults {
     pub faster_from_a: Option<f64>,
     /// The threshold of the reaction race behind it, and the highest at which that trips, A.
     pub race_a: Option<[f64; 2]>,
+    /// The weakest fault that this race judges, A.
+    pub race_weakest_a: Option<f64>,
+    /// Whether the pack feeds them, as it feeds those of a race.
+    pub fed_by_pack: bool,
     /// The peak of the pack the other way, A, and its input: from there a fault may begin.
     pub backwards: (Option<f64>, &'static str),
     /// The voltage behind it, V.

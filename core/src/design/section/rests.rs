@@ -124,7 +124,11 @@ pub(super) const RACED: Rests = Rests {
     help: "The race that judges the hazard of a short circuit, or all faults that a faster function opens.",
     section: "race",
     tag: "",
-    carried: &[value("/race_threshold_a", "/threshold_a"), value("/race_error_percent", "/threshold_error_percent")],
+    carried: &[
+        value("/race_threshold_a", "/threshold_a"),
+        value("/race_error_percent", "/threshold_error_percent"),
+        known("/race_weakest_a", race::given::WEAKEST),
+    ],
     judged_here: &[],
     at_once: false,
 };

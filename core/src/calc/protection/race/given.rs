@@ -27,6 +27,8 @@ pub const LEAST: &str = "the smallest resistance of one fault loop";
 pub const MOST: &str = "the largest resistance of one fault loop";
 /// Of the weakest fault, V.
 pub const LOWEST: &str = "the lowest voltage of the fault loop";
+/// As one loop or one string carries it, where somebody says how weak a fault may be, A.
+pub const WEAKEST: &str = "the weakest fault that is judged";
 /// Before the detection, s.
 pub const FILTER: &str = "the largest time constant of the filter";
 /// From the detection to the opening, s.
@@ -56,6 +58,7 @@ pub(super) const GIVES: &[Gives<RaceInput>] = &[
             })
         },
     },
+    Gives { words: WEAKEST, value: weakest_a },
     Gives { words: LOWEST, value: |input| Some(input.lowest_v()) },
     Gives { words: FILTER, value: |input| Some(input.detections()[1].1) },
     Gives { words: REACTION, value: |input| Some(input.reaction().1) },
@@ -66,6 +69,12 @@ pub(super) const GIVES: &[Gives<RaceInput>] = &[
 
 fn one_loop(input: &RaceInput, of: fn(&RaceInput) -> f64) -> Option<f64> {
     (input.strings.count == 1).then(|| of(input))
+}
+
+fn weakest_a(input: &RaceInput) -> Option<f64> {
+    input.source.external_resistance_max_ohm?;
+    let region = Region::of(input);
+    Some(region.seen(input, region.weakest()).low.prospective_a())
 }
 
 /// The loop in which a current of a given size falls slowest.
