@@ -2,7 +2,7 @@
 //!
 //! A threshold says itself what it must never trip at, because that is its question. The pack says what it is allowed to do.
 //! Where the pack goes further than the threshold expects, the room of the threshold is worked out for another pack. A peak
-//! below what flows for good is a slip, and channels without an allowance are not judged by their error.
+//! below what flows for good is a slip, a comparator that bears the name of a threshold is a copy of it, and channels without an allowance are not judged by their error.
 
 use serde_json::Value;
 
@@ -21,7 +21,34 @@ pub fn disagreements(design: &Design) -> Vec<Finding> {
     found.extend(without_allowance(design));
     found.extend(lists(design));
     found.extend(beyond_normal(design));
+    found.extend(copies(design));
     found
+}
+
+/// Comparators of a ripple check that bear the name of a threshold of current or of a race, and trip elsewhere: which of the
+/// two is built the design does not say.
+fn copies(design: &Design) -> Vec<Finding> {
+    let list = design.of("protection").chain(design.of("race"));
+    let list: Vec<(&Part, f64)> =
+        list.filter_map(|part| Some((part, part.input.get("threshold_a")?.as_f64()?))).collect();
+    let told = |part: &Part, row: usize, trip: &Value| {
+        let (name, own) = (trip.get("name")?.as_str()?, trip.get("threshold_a")?.as_f64()?.abs());
+        let (other, theirs) = list.iter().find(|(other, _)| other.name.eq_ignore_ascii_case(name))?;
+        ((own - theirs).abs() > 1e-9 * theirs.abs()).then(|| {
+            let message = format!(
+                "{}: {name} trips at {} here and at {} in {}: two copies of one threshold differ.",
+                part.title(),
+                say(own, Unit::Ampere),
+                say(*theirs, Unit::Ampere),
+                other.title()
+            );
+            let place = format!("{}/trips/{row}/threshold_a", part.pointer());
+            Finding::new(Severity::Warn, "design.copies-differ", message).at(&place)
+        })
+    };
+    let trips = |part: &Part| part.input.get("trips").and_then(Value::as_array).cloned().unwrap_or_default();
+    let of = |part: &Part| trips(part).iter().enumerate().filter_map(|(row, trip)| told(part, row, trip)).collect();
+    design.of("ripple").flat_map(|part| -> Vec<Finding> { of(part) }).collect()
 }
 
 fn peak(design: &Design) -> Option<Finding> {
@@ -133,14 +160,18 @@ mod tests {
     use crate::demo::DEMOS;
 
     #[test]
-    fn a_peak_that_is_none_and_a_channel_without_an_allowance_are_told() {
+    fn a_peak_that_is_none_a_channel_without_an_allowance_and_a_copy_that_differs_are_told() {
         let mut design = DEMOS[0].design.clone();
         assert!(disagreements(&design).is_empty());
         design.head.pack.peak_a = 0.5 * design.head.pack.continuous_a;
+        for part in design.parts.iter_mut().filter(|part| part.name == "Over-current") {
+            part.input.insert("threshold_a".into(), 700.0.into());
+        }
         let asked = &mut design.head.requirements;
         (asked.voltage.gain_percent, asked.voltage.offset_v) = (None, None);
         let told: Vec<_> = disagreements(&design).into_iter().filter_map(|one| Some((one.code, one.field?))).collect();
         assert!(told.contains(&("design.peak-below-continuous".into(), "/pack/peak_a".into())), "{told:?}");
+        assert!(told.contains(&("design.copies-differ".into(), "/ripple/0/trips/0/threshold_a".into())), "{told:?}");
         assert!(
             told.contains(&("design.no-allowance".into(), "/requirements/voltage/gain_percent".into())),
             "{told:?}"
