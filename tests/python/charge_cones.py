@@ -46,6 +46,9 @@ def states(given):
     battery, counting = given["battery"], given["counting"]
     new = battery["capacity_ah"]
     firsts = ("discharge",) if given["usage"]["kind"] in ("rest", "profile") else ("discharge", "charge")
+    if given["usage"]["kind"] == "cycles":
+        # Nobody has said when one charges: a cycle may rest before it turns.
+        firsts += ("discharge late", "charge late")
     found = set()
     for first, age, missed in itertools.product(
         firsts, (1.0, share(battery["soh_end_percent"])), (0.0, share(counting["missed_percent"]))

@@ -27,13 +27,15 @@ class Plan:
     """True current over time: pieces of (seconds, amperes, awake), as the use says, from the beginning of a day.
 
     Cycles are spread evenly over the day, and so are the hours awake; each moves the swing of the true capacity,
-    or follows the rows of a course.
+    or follows the rows of a course. What comes first is "discharge" or "charge"; "late" behind it: a cycle rests
+    before the other one.
     """
 
     def __init__(self, given, hours, capacity, first="discharge"):
         use = given["usage"]
         self.standby = use["standby_a"]
         self.rows, self.left = [], hours * HOUR
+        first, _, late = first.partition(" ")
         halves = {
             "discharge": (use.get("discharge_a") or 0.0, 1.0),
             "charge": (use.get("charge_a") or 0.0, -1.0),
@@ -48,11 +50,12 @@ class Plan:
         each = use["cycles_per_day"] if use["kind"] in ("cycles", "profile") else 1.0
         while self.left > 1e-9:
             awake = use["awake_h"] * HOUR / each
-            for seconds, amps in busy:
-                self.add(seconds, amps, True)
-                awake -= seconds
-            self.add(max(awake, 0.0), self.standby, True)
-            self.add((24.0 - use["awake_h"]) * HOUR / each, 0.0, False)
+            awake = max(awake - sum(seconds for seconds, _ in busy), 0.0)
+            rest = [(awake, self.standby, True), ((24.0 - use["awake_h"]) * HOUR / each, 0.0, False)]
+            pieces = [(seconds, amps, True) for seconds, amps in busy]
+            at = 1 if late else len(pieces)
+            for piece in pieces[:at] + rest + pieces[at:]:
+                self.add(*piece)
             if use["kind"] == "one-way":
                 busy = []
         rows = numpy.array([row for row in self.rows if row[0] > 1e-9], float)

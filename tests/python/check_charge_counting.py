@@ -177,7 +177,7 @@ def charge_cones_over_time(_given, _result):
         cone = fetch(PATH, given)["result"]["cone"]
         hours = given["anchor"]["interval_h"]
         # A stretch ends at another time in each state of life, order and capacity.
-        stretches, cases = max(len(given["usage"]["profile"]), 2) + 2, 8 if given["usage"]["kind"] == "cycles" else 1
+        stretches, cases = max(len(given["usage"]["profile"]), 2) + 2, 16 if given["usage"]["kind"] == "cycles" else 1
         if cases * stretches * (hours / 24.0 * repeated(given) + 1.0) > EACH_ITS_OWN:
             continue
         for point in [cone[int(place)] for place in numpy.linspace(1, len(cone) - 1, TIMES)]:
@@ -253,7 +253,7 @@ def charge_units(_given, _result):
             long = hours * HOUR / given["counting"]["period_s"] * each > LONGEST
             if long or hours <= 10.0 * given["counting"]["period_s"] / HOUR:
                 continue
-            place = result["anchor"].get("place_percent")
+            place = result["anchor"].get("worst_place_percent")
             for state, out, units, share in left(given, hours, told, worst, random, place):
                 yield f"{number} {what}, {state}", surplus(out, units, share), 0.0, 0.5
 
