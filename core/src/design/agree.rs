@@ -28,9 +28,8 @@ pub fn disagreements(design: &Design) -> Vec<Finding> {
 /// Comparators of a ripple check that bear the name of a threshold of current or of a race, and trip elsewhere: which of the
 /// two is built the design does not say.
 fn copies(design: &Design) -> Vec<Finding> {
-    let list = design.of("protection").chain(design.of("race"));
-    let list: Vec<(&Part, f64)> =
-        list.filter_map(|part| Some((part, part.input.get("threshold_a")?.as_f64()?))).collect();
+    let list = design.parts.iter().filter_map(|part| Some((part, part.input.get("threshold_a")?.as_f64()?)));
+    let list: Vec<(&Part, f64)> = list.collect();
     let told = |part: &Part, row: usize, trip: &Value| {
         let (name, own) = (trip.get("name")?.as_str()?, trip.get("threshold_a")?.as_f64()?.abs());
         let (other, theirs) = list.iter().find(|(other, _)| other.name.eq_ignore_ascii_case(name))?;
@@ -48,7 +47,7 @@ fn copies(design: &Design) -> Vec<Finding> {
     };
     let trips = |part: &Part| part.input.get("trips").and_then(Value::as_array).cloned().unwrap_or_default();
     let of = |part: &Part| trips(part).iter().enumerate().filter_map(|(row, trip)| told(part, row, trip)).collect();
-    design.of("ripple").flat_map(|part| -> Vec<Finding> { of(part) }).collect()
+    design.parts.iter().flat_map(|part| -> Vec<Finding> { of(part) }).collect()
 }
 
 fn peak(design: &Design) -> Option<Finding> {
