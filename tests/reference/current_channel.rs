@@ -373,15 +373,21 @@ fn a_ripple_that_clips_fails() {
 /// What an error rests on and nobody gave is not nothing.
 #[test]
 fn an_unknown_non_linearity_or_noise_is_not_judged() {
-    let unknown = started(&[("/converter/inl_ppm", json!(null)), ("/requirement/gain_percent", json!(50))]);
-    let error = row(&unknown, "current-channel.error");
-    assert_eq!((error.verdict, error.missing.as_deref()), (Verdict::NotJudged, Some("/converter/inl_ppm")));
-    let noise = [
-        ("/converter/noise_v", json!(null)),
-        ("/requirement/noise", json!("single")),
-        ("/requirement/gain_percent", json!(50)),
-    ];
-    let answer = started(&noise);
-    let error = row(&answer, "current-channel.error");
-    assert_eq!((error.verdict, error.missing.as_deref()), (Verdict::NotJudged, Some("/converter/noise_v")));
+    let error_without = |key: &str, noise: &str| {
+        let changes = [
+            ("/requirement/gain_percent", json!(50)),
+            ("/requirement/noise", json!(noise)),
+            ("/converter/inl_ppm", json!(20)),
+            ("/converter/noise_v", json!(5e-6)),
+        ];
+        let mut input = started(&changes).input;
+        input["converter"].as_object_mut().expect("a group").remove(key);
+        let entry = catalogue::find("current-channel").expect("it is listed");
+        let answer = entry.answer(Some(&input), Notation::Json).unwrap_or_else(|faults| panic!("{faults:#?}"));
+        let error = row(&answer, "current-channel.error");
+        (error.verdict, error.missing.clone())
+    };
+    assert_eq!(error_without("inl_ppm", "none"), (Verdict::NotJudged, Some("/converter/inl_ppm".into())));
+    assert_eq!(error_without("noise_v", "single"), (Verdict::NotJudged, Some("/converter/noise_v".into())));
+    assert_ne!(error_without("noise_v", "none").0, Verdict::NotJudged);
 }

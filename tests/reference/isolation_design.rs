@@ -64,13 +64,14 @@ fn the_demos_stand_as_they_should() {
 }
 
 /// A voltage channel that measures to the chassis brings its string to the bus of each unit, lowest: 12 · 820 kΩ within
-/// 0.75 % over life, 50 ppm/K over 28 K, −10 ppm/V on 122.4 V of an element. The nodes: eight racks of 0.325 µS and that
+/// 0.75 % over life, 50 ppm/K over 28 K, −10 ppm/V on 122.4 V of an element, surfaces of 1 TΩ. The nodes: eight racks of 0.325 µS and that
 /// string, two bleeders, a supervision of 10 MΩ. What moves the string moves the bus.
 #[test]
 fn strings_of_the_channels_hang_on_the_bus() {
     let to_chassis = ("/voltage/0/measured_against", json!("chassis-from-positive"));
     let bus = |element_ohm: f64| {
-        let string = 12.0 * element_ohm * 0.9925 * (1.0 - 28.0 * 50e-6) * (1.0 - 122.4 * 10e-6);
+        let dry = 12.0 * element_ohm * 0.9925 * (1.0 - 28.0 * 50e-6) * (1.0 - 122.4 * 10e-6);
+        let string = 1.0 / (1.0 / dry + 1e-12);
         1e6 / (8.0 * (0.325 + 1e6 / string) + 2.0 / 6.8 * 1.05 / 0.95 + 0.1)
     };
     let design = changed("funicular-summit-buffer", &[to_chassis]);

@@ -4,15 +4,18 @@
 use serde_json::{Value, json};
 
 use super::holds;
-use super::isolation::row;
 use sensewright_core::calculation::Answer;
 use sensewright_core::catalogue::find;
 use sensewright_core::field::Notation;
-use sensewright_core::judge::Verdict;
+use sensewright_core::judge::{Check, Verdict};
 
 fn threshold(of: &str, input: &Value) -> Answer {
     let entry = find(&format!("protection/{of}")).expect("it is listed");
     entry.answer(Some(input), Notation::Json).unwrap_or_else(|faults| panic!("{faults:#?}"))
+}
+
+fn row<'a>(answer: &'a Answer, id: &str) -> &'a Check {
+    answer.requirements.iter().find(|row| row.id == id).unwrap_or_else(|| panic!("no {id}"))
 }
 
 fn failing(answer: &Answer) -> Vec<String> {
@@ -62,8 +65,8 @@ fn what_is_enough_makes_nothing_else_fail() {
 #[test]
 fn nothing_is_offered_beyond_the_range() {
     let beyond = json!({
-        "kind": "over-current", "normal_a": 600.0, "hazard_a": 650.0, "error_normal_a": 14.0, "noise_a": 0.3,
-        "rate_a_per_s": 5000.0, "threshold_a": 640.0, "reads_to_a": 630.0,
+        "kind": "over-current-discharge", "normal_a": 600.0, "hazard_a": 650.0, "error_normal_a": 14.0, "noise_a": 0.3,
+        "rate_a_per_s": 5000.0, "samples_in_a_row": 10, "sample_rate_hz": 1000.0, "threshold_a": 640.0, "reads_to_a": 630.0,
     });
     let answer = threshold("current", &beyond);
     assert_eq!(row(&answer, "protection.beyond-range").verdict, Verdict::Fails);
@@ -87,7 +90,7 @@ fn a_charge_error_counts_alone_and_no_loop_is_without_inductance() {
     holds(harm.used_percent.expect("a share"), 105.1, 0.15);
     let short = json!({
         "kind": "short-circuit", "normal_a": 600.0, "hazard_a": 1000.0, "error_normal_a": 14.0, "noise_a": 0.3,
-        "rate_a_per_s": 5000.0, "processing_s": 0.01, "opening_s": 0.003, "threshold_a": 700.0, "fault_v": 400.0,
+        "rate_a_per_s": 5000.0, "samples_in_a_row": 10, "sample_rate_hz": 1000.0, "processing_s": 0.01, "opening_s": 0.003, "threshold_a": 700.0, "fault_v": 400.0,
         "fault_inductance_henry": 0.0, "strongest_fault_a": 3000.0, "reads_to_a": 10000.0,
     });
     assert_eq!(row(&threshold("current", &short), "protection.harm-side").verdict, Verdict::Fails);

@@ -101,7 +101,7 @@ impl Ramp {
             return sharp((row - distance / self.step).clamp(0.0, 1.0));
         }
         if self.drawn.is_empty() {
-            return sharp(self.white(distance));
+            return sharp(self.white(distance, &mut Samples::default()));
         }
         let all = self.drawn.len() as f64;
         let later = (self.drawn.len() - self.drawn.partition_point(|one| *one <= distance)) as f64;
@@ -138,9 +138,10 @@ impl Ramp {
         // In sigma the share falls all but straight.
         let sigma = |late: f64| normal_quantile(late.clamp(NO_SHARE, 1.0 - f64::EPSILON));
         let at = |place: u32| REACH * self.noise.rms * f64::from(place) / f64::from(PLACES) + quiet;
-        let excess = |place: u32| {
+        let mut samples = Samples::default();
+        let mut excess = |place: u32| {
             work.go_on()?;
-            let late = self.white(at(place));
+            let late = self.white(at(place), &mut samples);
             let height = (sigma(late) - sigma(share)).abs();
             Ok(if late > share { height } else { -height })
         };
@@ -151,10 +152,9 @@ impl Ramp {
 
     /// The closed form for white noise, over the phase of the samples.
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, positive and bounded")]
-    fn white(&self, distance: f64) -> f64 {
+    fn white(&self, distance: f64, samples: &mut Samples) -> f64 {
         let phases = phases(self.step, self.noise.rms);
-        let mut samples = Samples::default();
-        let late = |at: u32| self.without_row(distance, (f64::from(at) + 0.5) / phases, &mut samples);
+        let late = |at: u32| self.without_row(distance, (f64::from(at) + 0.5) / phases, samples);
         (0..phases as u32).map(late).sum::<f64>() / phases
     }
 

@@ -230,10 +230,9 @@ pub(super) fn working(input: &RippleInput, result: &RippleOutput) -> Vec<Step> {
         })
     });
     let (output, beat) = (hertz(sampling.output_hz), hertz(sampling.beat_hz));
-    let formula = "|f − round(f n/fs) fs/n|";
+    let (formula, nearest) = ("|f − k fs/n|, k the whole number nearest to f n/fs", (f.value / output.value).round());
     steps.push(Step::worked("Beat of the fundamental", "f_b", formula, beat, "sampling theorem", |p| {
-        let nearest = (p.of(f) / p.of(output)).round() * p.of(output);
-        (p.of(f) - nearest).abs()
+        (p.of(f) - n(nearest) * p.of(output)).abs()
     }));
     steps.extend(sampling.harmonics.first().map(|first| {
         let (label, formula) = ("Amplitude of the beat", "I_1 H, I_1 behind shunt and filter");
