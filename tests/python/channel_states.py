@@ -85,9 +85,11 @@ class Channel:
         self.life = 1.0
         interval, life = self.bench.get("interval_years"), self.conditions.get("life_years")
         if interval is not None and life is not None:
-            self.life = min(interval / life, 1.0)
+            self.life = min(interval / life, 1.0) if self.kind != "none" else 1.0
         self.limits = dict(self.front.limits)
         self.limits["reference ageing"] *= self.life
+        # No calibration moves the end of the range: all ageing counts there.
+        self.whole = lambda name: 1.0 / self.life if name.endswith("ageing") else 1.0
         half = self.front.step * per_volt / 2.0
         self.limits |= {"bend": self.front.bend * per_volt, "round": half}
         calibrated, left = self.kind != "none", given["calibration"]
@@ -304,6 +306,7 @@ class Channel:
 
             d, zero = {}, self.nothing()
             for source, limit in self.limits.items():
+                limit = limit * self.whole(source)
                 grows = at(float(side), zero | {source: limit}) - at(float(side), zero | {source: -limit})
                 d[source] = numpy.where(side * grows >= 0.0, limit, -limit)
             lowest = numpy.zeros_like(s["x"])
@@ -424,11 +427,12 @@ class CurrentChannel(Channel):
         return numpy.maximum(*found)
 
     def hottest_of_part(self, ambient):
-        """Settled at the continuous current with its ripple, or at the end of the longest peak begun from there."""
+        """Settled at the continuous current, or at the end of the longest peak begun from there, each with its ripple."""
         load = self.load | {"continuous_a": math.hypot(self.load["continuous_a"], self.load["ripple_current_a"] / math.sqrt(3.0))}
         ambient = self.surroundings(numpy.asarray(ambient, dtype=float))
         settled = self.settled(ambient, load["continuous_a"])
         again, peak = load.get("peak_repeat_s"), max(load["peak_a"], self.charge_peak())
+        peak = math.hypot(peak, load["ripple_current_a"] / math.sqrt(3.0))
         if not again:
             return numpy.maximum(settled, self.warmed(settled, ambient, peak, load["peak_duration_s"]))
 

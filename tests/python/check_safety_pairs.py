@@ -45,7 +45,7 @@ def checked(random, place):
     # One unit for all of them.
     one = {name: value for name, value in one.items() if not name.endswith(("_a", "_k", "_v"))}
     one |= {"limit_v": decades(random, 1.0, 20.0), "error_v": decades(random, 0.05, 1.0)}
-    one |= {"other_error_v": decades(random, 0.05, 1.0), "noise_v": 0.0, "other_noise_v": 0.0}
+    one |= {"other_error_v": decades(random, 0.05, 1.0), "noise_v": 0.0, "other_noise_v": 0.0, "other_full_v": 1e6}
     one |= {"loss_fit": decades(random, 1.0, 200.0), "signals": often(random, 0.7), "ceiling_percent": 99.9}
     one |= {"acts": of(random, "safe-state", "safe-state", "safe-state", "substitute", "warn")}
     if often(random, 0.7):
