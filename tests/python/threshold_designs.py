@@ -23,6 +23,7 @@ import scipy.linalg
 import scipy.optimize
 import scipy.special
 
+from event_thresholds import correlation
 from harness import DESIGNS, fetch, hunt
 
 # Few designs are tried in a hurry: the intervals of what is drawn are wide then, and one lever of each is pressed.
@@ -30,13 +31,6 @@ LONG = DESIGNS > 50
 RAMPS, ROWS = (40_000, 500) if LONG else (8_000, 100)
 NODES, WEIGHTS = numpy.polynomial.legendre.leggauss(24)
 SIDES = ("protection.room", "protection.harm-side", "protection.nuisance-side")
-
-
-def correlation(kind, hz, time):
-    if kind == "white":
-        return (time == 0.0).astype(float)
-    phase = 2.0 * math.pi * hz * time
-    return numpy.exp(-phase) if kind == "one-pole" else numpy.exp(-0.5 * phase**2)
 
 
 def courses(kind, hz, rate, count, length, dice):
