@@ -172,17 +172,19 @@ pub enum Depth {
 
 /// What is asked of a calculation.
 #[derive(Clone, Copy, Debug)]
-pub struct Ask {
+pub struct Ask<'a> {
     /// How much of the answer is wanted.
     pub depth: Depth,
     /// From this share on a requirement is called thin, percent.
     pub thin_from_percent: f64,
+    /// Requirements that stand open for a reason that their calculation does not know, by their places in its order.
+    pub open: &'a [(usize, String)],
 }
 
-impl Ask {
+impl Ask<'_> {
     /// A whole answer where nothing is said about thin requirements.
     pub const fn to(depth: Depth) -> Self {
-        Self { depth, thin_from_percent: THIN_FROM_PERCENT }
+        Self { depth, thin_from_percent: THIN_FROM_PERCENT, open: &[] }
     }
 }
 
@@ -228,7 +230,7 @@ impl Answer {
 
 type Read = fn(Option<&Value>, Notation) -> Result<Box<dyn Typed>, Vec<FieldError>>;
 type Verdicts = fn(&dyn Typed, Work) -> Result<Vec<Judged>, Refused>;
-type Whole = fn(&dyn Typed, Ask, Work) -> Result<Answer, Refused>;
+type Whole = fn(&dyn Typed, Ask<'_>, Work) -> Result<Answer, Refused>;
 type Schemas = fn(&mut Vec<(String, RefOr<Schema>)>) -> RefOr<Schema>;
 
 /// A calculation of the catalogue, its types erased.
@@ -327,7 +329,7 @@ impl Entry {
     ///
     /// # Errors
     /// Contradictions, or the work was stopped.
-    pub fn solve(&self, input: &dyn Typed, ask: Ask, work: Work) -> Result<Answer, Refused> {
+    pub fn solve(&self, input: &dyn Typed, ask: Ask<'_>, work: Work) -> Result<Answer, Refused> {
         let mut answer = (self.answer)(input, ask, work)?;
         answer.address = answer.input.as_object().map_or_else(String::new, |input| self.address(input));
         answer.link = short_enough(answer.address.clone());
@@ -416,7 +418,7 @@ fn solved<C: Calculation>(input: &C::Input, work: Work) -> Result<C::Solved, Ref
     })
 }
 
-fn answer<C: Calculation>(input: &dyn Typed, ask: Ask, work: Work) -> Result<Answer, Refused> {
+fn answer<C: Calculation>(input: &dyn Typed, ask: Ask<'_>, work: Work) -> Result<Answer, Refused> {
     let input = typed::<C::Input>(input)?;
     tell::<C>(input, solved::<C>(input, work)?, ask, work)
 }
@@ -425,10 +427,10 @@ fn answer<C: Calculation>(input: &dyn Typed, ask: Ask, work: Work) -> Result<Ans
 pub(crate) fn tell<C: Calculation>(
     input: &C::Input,
     solved: C::Solved,
-    ask: Ask,
+    ask: Ask<'_>,
     work: Work,
 ) -> Result<Answer, Refused> {
-    let mut ledger = Ledger::for_reader(ask.thin_from_percent);
+    let mut ledger = Ledger::for_reader(ask.thin_from_percent).leaving_open(ask.open);
     C::requirements(input, &solved, &mut ledger);
     let mut answer = Answer {
         engine: ENGINE,

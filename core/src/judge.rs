@@ -319,6 +319,15 @@ impl Judged {
         self
     }
 
+    /// Not judged, because what is reached leaves something out; what fails without it fails with it.
+    #[must_use]
+    pub fn left_open(mut self) -> Self {
+        if let (false, Outcome::Used(_) | Outcome::NotResolved { .. }) = (self.fails(), self.outcome) {
+            self.outcome = Outcome::Blocked;
+        }
+        self
+    }
+
     /// Whether it fails.
     pub fn fails(&self) -> bool {
         self.outcome.verdict(THIN_FROM_PERCENT) == Verdict::Fails

@@ -121,6 +121,7 @@ def drawn_thermistor(random):
         "beta.beta_k": float(random.uniform(3000.0, 4500.0)),
         "beta.r25_tolerance_percent": float(random.choice([0.5, 1.0, 3.0])),
         "beta.beta_tolerance_percent": float(random.choice([0.3, 1.0])),
+        "beta.curve_k": 0.0,
         "divider.fixed_ohm": float(10 ** random.uniform(3.3, 5.0)),
         "divider.fixed_tolerance_percent": float(random.choice([0.1, 1.0])),
         "divider.side": str(random.choice(["low", "high"])),

@@ -49,7 +49,7 @@ def design(dice):
         case["requirement.to_degc"] = float(dice.uniform(30, case["max_degc"]))
     if curve == "beta":
         case |= {"beta.r25_ohm": pick(5e3, 1e4, 1e5), "beta.beta_k": float(dice.uniform(3300, 4300))}
-        case |= {"beta.r25_tolerance_percent": upto(3), "beta.beta_tolerance_percent": upto(2)}
+        case |= {"beta.r25_tolerance_percent": upto(3), "beta.beta_tolerance_percent": upto(2), "beta.curve_k": upto(0.5)}
     elif curve == "steinhart-hart":
         case |= {"steinhart_hart.tolerance_percent": upto(3), "steinhart_hart.tolerance_k": upto(0.3)}
         if dice.random() < 0.5:

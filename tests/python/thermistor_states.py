@@ -87,7 +87,11 @@ class Channel:
         percent = lambda group, name: given[group][name] / 100.0
         kind = self.curve.kind
         sensor = {
-            "beta": (percent("beta", "r25_tolerance_percent"), percent("beta", "beta_tolerance_percent"), 0.0),
+            "beta": (
+                percent("beta", "r25_tolerance_percent"),
+                percent("beta", "beta_tolerance_percent"),
+                given["beta"].get("curve_k", 0.0),
+            ),
             "steinhart-hart": (
                 percent("steinhart_hart", "tolerance_percent"),
                 0.0,
@@ -152,11 +156,11 @@ class Channel:
         deviations = (2.0 * z[self.states :] - 1.0) * self.limits[:, None]
         return degc, own, z[2] * self.leak_s, ambient - (T25 - ZERO), off, deviations
 
-    def code(self, own, leak, away, d):
+    def code(self, own, kelvin, leak, away, d):
         """The code that firmware sees, not clipped, and that of the reference beside it."""
         given = self.given
         r, beta, _, aged, part_aged, reference_aged, part, drift, reference, late, gain, offset, bend, step, beside = d
-        sensor = self.curve.ohm(own) * (1.0 + r) * (1.0 + aged)
+        sensor = self.curve.ohm(own + kelvin) * (1.0 + r) * (1.0 + aged)
         if self.curve.kind == "beta":
             sensor = sensor * numpy.exp(given["beta"]["beta_k"] * beta * (1.0 / (own + ZERO) - 1.0 / T25))
         seen = 1.0 / (1.0 / sensor + leak) + given["wiring"]["lead_ohm"]
@@ -212,12 +216,14 @@ class Channel:
         """Reading less what is to be read, K."""
         degc, own, leak, away, off, d = self.parts(z)
         with numpy.errstate(all="ignore"):
-            read = self.read(*self.code(own, leak, away, d))
-        kelvin = d[2]
+            return self.read(*self.code(own, self.kelvin(own, d), leak, away, d)) + off - degc
+
+    def kelvin(self, own, d):
+        """How far the sensor itself is off its curve: what it has at another temperature."""
         if self.curve.kind == "platinum":
             fixed, slope = CLASSES[self.given["platinum"]["class"]]
-            kelvin = kelvin * (fixed + slope * abs(own))
-        return read + kelvin + off - degc
+            return d[2] * (fixed + slope * abs(own))
+        return d[2]
 
     def size(self, z):
         """How far a reading is off, K."""
@@ -226,11 +232,7 @@ class Channel:
     def reached(self, z):
         """How near the code of a part is to the ends of its converter: 1 is at an end."""
         _, own, leak, away, _, d = self.parts(z)
-        kelvin = d[2]
-        if self.curve.kind == "platinum":
-            fixed, slope = CLASSES[self.given["platinum"]["class"]]
-            kelvin = kelvin * (fixed + slope * abs(own))
-        code, _ = self.code(own + kelvin, leak, away, d)
+        code, _ = self.code(own, self.kelvin(own, d), leak, away, d)
         if self.given["read_out"] == "oscillator":
             return numpy.where(code > 0.0, 1.0 / (1.0 + code), 1.0 - code)
         top = 2 ** self.given["converter"]["bits"] - 1

@@ -18,6 +18,7 @@ mod golden;
 mod isolation;
 mod isolation_bus;
 mod isolation_design;
+mod left_out;
 mod link_slips;
 mod link_states;
 mod links;

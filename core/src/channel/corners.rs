@@ -424,6 +424,10 @@ impl<C: Corners> Channel for Asked<C> {
         }
     }
 
+    fn missing(&self) -> Option<&'static str> {
+        self.channel.missing()
+    }
+
     fn stands(&self) -> bool {
         self.stands
     }

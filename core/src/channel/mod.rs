@@ -52,6 +52,11 @@ pub trait Channel {
         None
     }
 
+    /// What its errors leave out because nobody gave it.
+    fn missing(&self) -> Option<&'static str> {
+        None
+    }
+
     /// Whether the channel is taken to stand at its end when it is full, with the error it has there.
     fn stands(&self) -> bool {
         false

@@ -183,7 +183,8 @@ fn assess_part(
     work: Work,
 ) -> Result<AssessedPart, Refused> {
     let part = &design.parts[at];
-    let ask = Ask { depth, thin_from_percent: design.head.requirements.thin_from_percent };
+    let open = prepared.open(at, work)?;
+    let ask = Ask { depth, thin_from_percent: design.head.requirements.thin_from_percent, open: &open };
     let (mut answer, carried) = match prepared.taken(at) {
         Ok(taken) if !prepared.not_given(at).is_empty() => {
             let answer = waiting(part, prepared.not_given(at), ask.thin_from_percent);

@@ -10,7 +10,7 @@
 //! ```
 
 use super::answer::{Include, Member};
-use super::prepared::read;
+use super::prepared::{LARGER, read};
 use super::{Design, Part};
 use crate::calculation::Depth;
 use crate::field::{Group, Typed};
@@ -62,8 +62,13 @@ impl<'a> Parts<'a> {
 
     /// What the design costs, worked out so deep and searched by so many questions, with the trials that are granted.
     pub fn cost(&self, depth: Depth, questions: Questions, work: Work) -> Cost {
+        let lacks = |(part, input): &(&Part, Box<dyn Typed>)| part.entry().channel(&**input)?.missing();
+        // What rests on an error that leaves something out is judged again with larger ones.
+        let again = if self.0.iter().find_map(lacks).is_some() { LARGER.len() as u64 } else { 0 };
         self.0.iter().fold(Cost::default(), |sum, (part, input)| {
             let own = part.entry().cost(&**input, depth, work);
+            let judged = part.entry().cost(&**input, Depth::Requirements, work);
+            let own = if part.resting().next().is_some() { own.then(judged.times(2 * again)) } else { own };
             sum.then(own).then(PLACED).then(asked(part, &**input, questions, work))
         })
     }

@@ -30,10 +30,11 @@ use crate::judge::{Judged, Limit};
 use crate::quantity::Unit;
 use crate::work::{Refused, Work};
 
+pub(super) use asked::LARGER;
 use gathering::{gather, gathered};
 use giving::Giving;
 pub use reading::{at_origin, read, takes_list, told_once};
-pub use taken::{Handed, Moved, OfPart, Taken, Verdicts};
+pub use taken::{Handed, LeftOut, Moved, OfPart, Taken, Verdicts};
 
 /// A design made ready.
 pub struct Prepared {

@@ -11,24 +11,46 @@ pub struct Ledger {
     told: Option<Vec<Words>>,
     remarks: Vec<Finding>,
     thin_from_percent: f64,
+    /// Places of requirements that stand open, and why.
+    open: Vec<(usize, String)>,
 }
 
 impl Ledger {
     /// For numbers alone.
     pub const fn numbers() -> Self {
-        Self { rows: Vec::new(), told: None, remarks: Vec::new(), thin_from_percent: THIN_FROM_PERCENT }
+        Self {
+            rows: Vec::new(),
+            told: None,
+            remarks: Vec::new(),
+            thin_from_percent: THIN_FROM_PERCENT,
+            open: Vec::new(),
+        }
     }
 
     /// For a reader, who calls a requirement thin from this share on, in percent.
     pub const fn for_reader(thin_from_percent: f64) -> Self {
-        Self { rows: Vec::new(), told: Some(Vec::new()), remarks: Vec::new(), thin_from_percent }
+        Self { rows: Vec::new(), told: Some(Vec::new()), remarks: Vec::new(), thin_from_percent, open: Vec::new() }
+    }
+
+    /// The same, where requirements at some places in the order of the calculation stand open for a reason.
+    #[must_use]
+    pub fn leaving_open(mut self, open: &[(usize, String)]) -> Self {
+        self.open = open.to_vec();
+        self
     }
 
     /// Takes a requirement; its words are asked for only when somebody reads them.
     pub fn require(&mut self, one: Judged, words: impl FnOnce(&Judged) -> Words) {
+        let open = self.open.iter().find(|(place, _)| *place == self.rows.len());
+        let stands = open.map_or(one, |_| one.left_open());
         if let Some(told) = &mut self.told {
-            told.push(words(&one));
+            let mut words = words(&one);
+            if let Some((_, why)) = open.filter(|_| stands != one) {
+                words.failure.clone_from(why);
+            }
+            told.push(words);
         }
+        let one = stands;
         self.rows.push(one);
     }
 

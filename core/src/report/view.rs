@@ -203,6 +203,19 @@ pub struct Budget {
     pub totals: Vec<Total>,
 }
 
+impl Budget {
+    /// Where its requirement is not judged no total holds; one that fails without what is missing fails with it.
+    #[must_use]
+    pub fn judged_as(mut self, verdict: Verdict) -> Self {
+        if verdict == Verdict::NotJudged {
+            for total in &mut self.totals {
+                total.verdict = total.verdict.filter(|own| *own == Verdict::Fails);
+            }
+        }
+        self
+    }
+}
+
 /// A line of a budget.
 #[derive(Clone, Debug)]
 pub struct Contribution {

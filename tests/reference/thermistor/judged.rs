@@ -13,6 +13,7 @@ fn few_trials_do_not_resolve_a_limit_beside_the_interval() {
         let sensor = answer(
             "thermistor",
             &[
+                ("/beta/curve_k", json!(0)),
                 ("/requirement/allowed_k", json!(allowed)),
                 ("/requirement/judged_by", json!("probability-95")),
                 ("/experiment/trials", json!(trials)),

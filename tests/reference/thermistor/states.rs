@@ -10,6 +10,7 @@ use super::super::{answer, at, holds, holds_relative};
 /// A pack between −30 °C and 85 °C, 2 K allowed.
 fn pack(changes: &[(&str, Value)]) -> Answer {
     let mut all = vec![("/min_degc", json!(-30)), ("/max_degc", json!(85)), ("/requirement/allowed_k", json!(2))];
+    all.push(("/beta/curve_k", json!(0)));
     all.extend(changes.iter().cloned());
     answer("thermistor", &all)
 }
@@ -34,6 +35,23 @@ fn the_worst_temperature_is_judged_and_named() {
     holds(at(&sensor, "/worst/at/degc"), 85.0, 0.0);
     let root = pack(&[("/requirement/judged_by", json!("root-sum-square"))]);
     holds(row(&root, "thermistor.error").achieved.expect("a number"), 0.912_34, 2e-5);
+}
+
+/// How far one beta is off the part's own curve is given by nobody: the error is not judged, what fails without it fails. With
+/// 0.3 K the simulation's worst part is 1.77297 K off.
+#[test]
+fn a_curve_of_one_beta_is_not_judged_without_how_far_it_is_off() {
+    let unknown = |allowed: f64| {
+        let range = [("/min_degc", json!(-30)), ("/max_degc", json!(85)), ("/requirement/allowed_k", json!(allowed))];
+        answer("thermistor", &range)
+    };
+    for id in ["thermistor.error", "thermistor.open-looks-like-a-cell", "thermistor.saturates"] {
+        let (told, missing) = (unknown(2.0), Some("/beta/curve_k"));
+        assert_eq!((row(&told, id).verdict, row(&told, id).missing.as_deref()), (Verdict::NotJudged, missing), "{id}");
+    }
+    assert_eq!(row(&unknown(1.4), "thermistor.error").verdict, Verdict::Fails);
+    let known = pack(&[("/beta/curve_k", json!(0.3))]);
+    holds(row(&known, "thermistor.error").achieved.expect("a number"), 1.772_97, 1e-5);
 }
 
 /// A requirement from −20 °C to 60 °C: 1.02627 K at 60 °C (simulation). A point outside has figures and no verdict.

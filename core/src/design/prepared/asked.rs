@@ -1,8 +1,9 @@
 //! What a design made ready tells besides its verdicts: who rests on whom, whether that matters, how far a channel reads.
 
-use super::{OfPart, Prepared, Ready};
+use super::{LeftOut, OfPart, Prepared, Ready};
 use crate::calculation::Entry;
-use crate::field::Typed;
+use crate::field::{Typed, tree};
+use crate::judge::Judged;
 use crate::work::{Refused, Work};
 
 impl Prepared {
@@ -23,6 +24,30 @@ impl Prepared {
             }
         }
         Ok(judged)
+    }
+
+    /// The requirements of a part that stand open because of what an error that is handed on leaves out: their places in the
+    /// order of its calculation, and why.
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn open(&self, part: usize, work: Work) -> Result<Vec<(usize, String)>, Refused> {
+        let part = &self.parts[part];
+        if part.taken.iter().flatten().flatten().all(|one| one.without.is_none()) {
+            return Ok(Vec::new());
+        }
+        let rows = match part.entry.verdicts(&*part.input, work) {
+            Ok(rows) => rows,
+            // Its answer says the same.
+            Err(Refused::Faults(_)) => Vec::new(),
+            Err(Refused::Stopped) => return Err(Refused::Stopped),
+        };
+        let why = |LeftOut { part, pointer }| {
+            let part = &self.parts[part];
+            let what = tree::name(part.entry.fields, pointer).unwrap_or_else(|| pointer.into());
+            format!("it rests on the error of {}, which leaves out what is not given: {what}", part.title)
+        };
+        Ok(part.open(&rows, &*part.input, work)?.into_iter().map(|(place, left)| (place, why(left))).collect())
     }
 
     /// Whether a part is a channel.
@@ -57,11 +82,46 @@ impl Prepared {
     }
 }
 
+/// How much larger an error is taken that leaves something out, to see which rows rest on it: a little, and far beyond rows
+/// that are or are not.
+pub(in crate::design) const LARGER: [f64; 2] = [1.25, 30.0];
+
 impl Ready {
+    /// The rows that rest on an error that leaves something out, by their places, and what it is: they move when the error is
+    /// larger, or are not to be judged then.
+    fn open(&self, rows: &[Judged], input: &dyn Typed, work: Work) -> Result<Vec<(usize, LeftOut)>, Refused> {
+        let mut open: Vec<(usize, LeftOut)> = Vec::new();
+        let Some(left_out) = self.taken.iter().flatten().flatten().find_map(|one| one.without) else { return Ok(open) };
+        for factor in LARGER {
+            let mut larger = input.copy();
+            for one in self.taken.iter().flatten().flatten().filter(|one| one.without.is_some()) {
+                // What is not accepted stays: the other factor tells.
+                larger.put(one.to, one.value * factor);
+            }
+            work.go_on()?;
+            let then = match self.entry.verdicts(&*larger, work) {
+                Ok(rows) => rows,
+                Err(Refused::Faults(_)) => Vec::new(),
+                Err(Refused::Stopped) => return Err(Refused::Stopped),
+            };
+            let moves = |(place, row): &(usize, &Judged)| {
+                let same = |other: &&Judged| other.id == row.id && other.key == row.key;
+                open.iter().all(|(other, _)| other != place)
+                    && then.iter().find(same).is_none_or(|other| other.outcome != row.outcome)
+            };
+            let more: Vec<usize> = rows.iter().enumerate().filter(moves).map(|(place, _)| place).collect();
+            open.extend(more.into_iter().map(|place| (place, left_out)));
+        }
+        Ok(open)
+    }
+
     /// The requirements with an input; the faults where it contradicts itself.
     pub(super) fn judged(&self, input: &dyn Typed, work: Work) -> Result<OfPart, Refused> {
         match self.entry.verdicts(input, work) {
             Ok(mut rows) => {
+                for (place, _) in self.open(&rows, input, work)? {
+                    rows[place] = rows[place].left_open();
+                }
                 rows.retain(|row| !self.left_out.contains(&row.field.pointer));
                 Ok(Ok(rows))
             }

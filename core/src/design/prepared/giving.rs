@@ -1,6 +1,6 @@
 //! What a part gives to those that rest on it: inputs as they are, how far it reads, its error at a point.
 
-use super::{At, Handed, Prepared, Ready, Resting, Taken};
+use super::{At, Handed, LeftOut, Prepared, Ready, Resting, Taken};
 use crate::channel::counted::Counted;
 use crate::design::pack::Pack;
 use crate::design::section::Take;
@@ -48,6 +48,8 @@ struct Reads {
     below: Option<f64>,
     from_on: Option<f64>,
     stands: bool,
+    /// What its error leaves out.
+    missing: Option<&'static str>,
 }
 
 /// Even places between two values, ends included.
@@ -71,7 +73,7 @@ impl Prepared {
         giving: &mut Giving,
         work: Work,
     ) -> Result<Vec<Taken>, Refused> {
-        let Reads { channel, end, below, from_on, stands } = self.reads(source, giving);
+        let Reads { channel, end, below, from_on, stands, missing } = self.reads(source, giving);
         let asking = || asking.iter().map(|one| (&self.parts[one.part], &self.parts[one.part].links[one.link]));
         let point = |part: &Ready, place: At| match place {
             At::Input(pointer) => part.input.number(pointer),
@@ -115,18 +117,20 @@ impl Prepared {
             let mut taken: Taken = Ok(Vec::with_capacity(link.rests.carried.len()));
             let refuse = |why: String| Some(Err(part.refuse(link, format!("{} {why}.", link.name))));
             for carried in link.rests.carried {
+                let without = self.left_out(source, carried.take, missing);
+                let hand = |at, value| Handed { to: carried.to, at, value, without };
                 let one = match carried.take {
                     Take::Value(pointer) if errors.is_ok() => {
                         let value = from.input.number(pointer);
-                        value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
+                        value.map(|value| Ok(hand(None, value)))
                     }
                     Take::Result(words) => match (&errors, from.entry.gives(&*from.input, words)) {
-                        (Ok(_), Some(value)) => Some(Ok(Handed { to: carried.to, at: None, value })),
+                        (Ok(_), Some(value)) => Some(Ok(hand(None, value))),
                         (Ok(_), None) => refuse(format!("gives no value: {words} does not follow from what is given")),
                         (Err(why), _) => refuse((*why).into()),
                     },
                     Take::Counted(of) => match (&errors, &counted) {
-                        (Ok(_), Some(counted)) => Some(Ok(Handed { to: carried.to, at: None, value: of(counted) })),
+                        (Ok(_), Some(counted)) => Some(Ok(hand(None, of(counted)))),
                         (Ok(_), None) => refuse("gives no error that could be counted".into()),
                         (Err(why), _) => refuse((*why).into()),
                     },
@@ -136,7 +140,7 @@ impl Prepared {
                         match (&errors, largest) {
                             (Ok(_), Some(error)) => {
                                 let at = Some(Quantity::new(ends[1](&self.head.pack), Unit::Volt));
-                                Some(Ok(Handed { to: carried.to, at, value: BEND * error }))
+                                Some(Ok(hand(at, BEND * error)))
                             }
                             (Ok(_), None) => refuse("gives no error over all voltages of the pack".into()),
                             (Err(why), _) => refuse((*why).into()),
@@ -147,19 +151,19 @@ impl Prepared {
                         let all: Vec<Option<f64>> = asked.by_ref().take(many).map(|(_, error)| *error).collect();
                         let largest = all.iter().try_fold(0.0, |most: f64, error| error.map(|error| most.max(error)));
                         let known = largest.filter(|_| errors.is_ok() && all.len() == BETWEEN);
-                        known.map(|error| Ok(Handed { to: carried.to, at: None, value: BEND * error }))
+                        known.map(|error| Ok(hand(None, BEND * error)))
                     }
                     Take::Known(words) => {
                         let value = from.entry.gives(&*from.input, words).filter(|_| errors.is_ok());
-                        value.map(|value| Ok(Handed { to: carried.to, at: None, value }))
+                        value.map(|value| Ok(hand(None, value)))
                     }
                     Take::Fails(but) if errors.is_ok() => {
                         let value = f64::from(u8::from(self.fails(source, but, giving, work)?));
-                        Some(Ok(Handed { to: carried.to, at: None, value }))
+                        Some(Ok(hand(None, value)))
                     }
-                    Take::Full => end.map(|value| Ok(Handed { to: carried.to, at: None, value })),
-                    Take::From => from_on.map(|value| Ok(Handed { to: carried.to, at: None, value })),
-                    Take::FullBelow => below.map(|value| Ok(Handed { to: carried.to, at: None, value })),
+                    Take::Full => end.map(|value| Ok(hand(None, value))),
+                    Take::From => from_on.map(|value| Ok(hand(None, value))),
+                    Take::FullBelow => below.map(|value| Ok(hand(None, value))),
                     Take::Value(_) => refuse("gives no value".into()),
                     Take::Error(place) | Take::ErrorPercent(place) if point(part, place).is_some() => {
                         let unit = part.unit(place);
@@ -167,7 +171,7 @@ impl Prepared {
                             (Ok(_), Some((&at, &Some(error)))) => {
                                 let percent = matches!(carried.take, Take::ErrorPercent(_));
                                 let value = if percent { error / at * 100.0 } else { error };
-                                Some(Ok(Handed { to: carried.to, at: Some(Quantity::new(at, unit)), value }))
+                                Some(Ok(hand(Some(Quantity::new(at, unit)), value)))
                             }
                             (Ok(_), Some((_, None))) if matches!(place, At::Below(_)) => None,
                             (Ok(_), Some((&at, None))) => refuse(format!("gives no error at {}", say(at, unit))),
@@ -186,6 +190,20 @@ impl Prepared {
             all.push(taken);
         }
         Ok(all)
+    }
+
+    /// What a value leaves out: what the error of a channel does, and what an error that was handed on to the part itself did.
+    fn left_out(&self, source: usize, take: Take, missing: Option<&'static str>) -> Option<LeftOut> {
+        let handed = || self.parts[source].taken.iter().flatten().flatten();
+        match take {
+            Take::Error(_) | Take::ErrorPercent(_) | Take::Counted(_) | Take::Largest(_) | Take::LargestRead => {
+                missing.map(|pointer| LeftOut { part: source, pointer })
+            }
+            Take::Value(pointer) => handed().find(|one| one.to == pointer).and_then(|one| one.without),
+            Take::Known(_) | Take::Result(_) => handed().find_map(|one| one.without),
+            // A row that stands open does not hold.
+            Take::Fails(_) | Take::Full | Take::From | Take::FullBelow => None,
+        }
     }
 
     /// The voltages at which the largest error between two of the pack is looked for.
@@ -231,6 +249,7 @@ impl Prepared {
                 below: channel.full_below(),
                 from_on: channel.reads_from(),
                 stands: channel.stands(),
+                missing: channel.missing(),
             },
         })
     }

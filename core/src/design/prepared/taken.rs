@@ -13,6 +13,17 @@ pub struct Handed {
     pub at: Option<Quantity>,
     /// The value.
     pub value: f64,
+    /// What the value leaves out.
+    pub without: Option<LeftOut>,
+}
+
+/// What an error leaves out because nobody gave it: it may be of any size.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LeftOut {
+    /// The part whose input it is.
+    pub part: usize,
+    /// The pointer of the input.
+    pub pointer: &'static str,
 }
 
 /// What a part took from another, or why there is nothing to take.

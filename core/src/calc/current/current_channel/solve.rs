@@ -107,7 +107,8 @@ pub(super) fn points(
         work.go_on()?;
         let states =
             if point.error().is_some() { lives.sums(point.at, input.requirement.judged_by, work)? } else { Vec::new() };
-        let verdict = point.requirement::<&ChannelInput>(point.allowed).outcome.verdict(THIN_FROM_PERCENT);
+        let judged = point.requirement::<&ChannelInput>(point.allowed).without(channel.missing());
+        let verdict = judged.outcome.verdict(THIN_FROM_PERCENT);
         let assessment = match (point.run.take(), point.found) {
             (Some(run), _) => Some(*run),
             (None, Some(found)) => judging.assess(point.at, found.state, true, work)?,

@@ -144,7 +144,8 @@ fn budgets(result: &ChannelOutput, worst: &ChannelPoint, state: &str) -> Vec<Bud
             caption: format!("Error budget at {}", ampere(point.current_a)),
             note: format!("{corner}{state}."),
         };
-        Some(budget::budget(heading, Unit::Ampere, point.assessment.as_ref()?, Output::Error, point.allowed_a))
+        let budget = budget::budget(heading, Unit::Ampere, point.assessment.as_ref()?, Output::Error, point.allowed_a);
+        Some(budget.judged_as(point.verdict))
     });
     told.collect()
 }

@@ -144,11 +144,16 @@ impl ThermistorInput {
     /// Half-width of the curve's tolerance that is given in kelvin.
     pub fn curve_tolerance_k(&self, degc: f64) -> f64 {
         match self.curve {
-            CurveKind::Beta => 0.0,
+            CurveKind::Beta => self.beta.curve_k.unwrap_or(0.0),
             CurveKind::SteinhartHart => self.steinhart_hart.tolerance_k,
             CurveKind::Points => self.points.tolerance_k,
             CurveKind::Platinum => self.platinum.class.limit_k(degc),
         }
+    }
+
+    /// What the error rests on and was not given: no real part follows one beta.
+    pub fn missing(&self) -> Option<&'static str> {
+        (self.curve == CurveKind::Beta && self.beta.curve_k.is_none()).then_some("/beta/curve_k")
     }
 
     /// Half-width of the resistance tolerance, as a share.

@@ -230,20 +230,23 @@ impl Curve {
         N::from(1.0) / inverse - ZERO_CELSIUS_K
     }
 
-    /// How the resistance follows a temperature about this one; without a tolerance in kelvin it does not move. A tolerance
-    /// of the beta model is none in kelvin.
+    /// How the resistance follows a temperature about this one; without a tolerance in kelvin it does not move.
     pub fn moved(&self, degc: f64, tolerance_k: f64) -> Option<Moved> {
         if tolerance_k <= 0.0 {
             return Some(Moved(None));
         }
         let kelvin = degc + ZERO_CELSIUS_K;
+        let logarithm = |with: SteinhartHart| {
+            // One equation on both sides is a blend of nothing.
+            let curve = Blend { left: with, right: with, from: 0.0, to: 1.0 };
+            Some(About::Logarithm { curve, kelvin, log: with.log_at(kelvin)? })
+        };
         Some(Moved(match self {
-            Self::Beta { .. } => None,
-            Self::SteinhartHart(with) => {
-                // One equation on both sides is a blend of nothing.
-                let curve = Blend { left: *with, right: *with, from: 0.0, to: 1.0 };
-                Some(About::Logarithm { curve, kelvin, log: with.log_at(kelvin)? })
+            // 1/T is straight in ln R.
+            Self::Beta { r25_ohm, beta_k } => {
+                logarithm(SteinhartHart { a: 1.0 / T25_K - libm::log(*r25_ohm) / beta_k, b: 1.0 / beta_k, c: 0.0 })
             }
+            Self::SteinhartHart(with) => logarithm(*with),
             Self::Points(with) => {
                 let curve = with.blend(with.segment(degc));
                 Some(About::Logarithm { curve, kelvin, log: with.log_at(degc)? })

@@ -24,6 +24,7 @@ input! {
         beta_k: f64 = defaulted(Unit::Kelvin, 500.0, 8000.0, 3435.0), "B", "Beta", "Of the pair of temperatures nearest to the range; B25/50 and B25/85 differ.";
         r25_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 30.0, 1.0), "tR", "Tolerance of R25", "Half-width at 25 °C.";
         beta_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 20.0, 1.0), "tB", "Tolerance of beta", "Half-width.";
+        curve_k: Option<f64> = optional(Unit::Kelvin, 0.0, 20.0).like(0.5), "eB", "Curve off the beta law", "Half-width over the range: how far the part's own table leaves the curve of one beta, 0.2 K to 1.5 K some tens of kelvin from its pair. Empty when not known.";
     }
 }
 

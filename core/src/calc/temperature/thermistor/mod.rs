@@ -210,6 +210,10 @@ impl Channel for Against {
         Ok(errors)
     }
 
+    fn missing(&self) -> Option<&'static str> {
+        self.input.missing()
+    }
+
     fn full_at(&self) -> Option<f64> {
         self.ends().map(|[_, hot]| hot)
     }

@@ -76,7 +76,7 @@ fn error(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
     };
     let one = reading.requirement(required.allowed_k);
     let blocked = wanting.is_some() && required.allowed_k.is_some() && !one.fails();
-    to.require(if blocked { one.blocked() } else { one }, |judged| {
+    to.require(if blocked { one.blocked() } else { one.without(input.missing()) }, |judged| {
         let at = celsius(reading.place.degc);
         let by = required.judged_by.label();
         let (label, note, failure) = match reading.judged {
@@ -124,7 +124,7 @@ fn range(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
         (true, Counting::Gated) => "/oscillator/gate_s",
         (true, Counting::Reciprocal) => "/oscillator/periods",
     };
-    to.require(Judged::never("thermistor.saturates", at, full), |_| {
+    to.require(Judged::never("thermistor.saturates", at, full).without(input.missing()), |_| {
         let [low, high] = input.whole_degc().map(celsius);
         let codes = input.read_out().codes().map_or_else(|| "0".into(), |codes| format!("0 and {}", one(codes - 1.0).brief(9)));
         let first = match (ends.cold_degc, ends.hot_degc) {
@@ -181,7 +181,7 @@ fn open_words(wire: &WireFaults, open: f64) -> String {
 
 fn open_wire(input: &ThermistorInput, wire: &WireFaults, open: f64, to: &mut Ledger) {
     let parted = Judged::at_least("thermistor.open-looks-like-a-cell", "", Unit::One, wire.open_margin_codes, 1.0);
-    to.require(parted, |_| {
+    to.require(parted.without(input.missing()), |_| {
         let inside = wire
             .open_margin_codes
             .zip(wire.near_open_error_codes)

@@ -208,7 +208,7 @@ fn row(input: &ThermistorInput, curve: &Curve, place: &Place, straight: Straight
 fn point(judging: &Judging<'_>, reading: Reading, straight: Straight, work: Work) -> Result<ThermistorPoint, Halt> {
     let Judging { input, curve } = *judging;
     let allowed_k = input.allowed_k(reading.place.degc);
-    let outcome = reading.requirement(allowed_k).outcome;
+    let outcome = reading.requirement(allowed_k).without(input.missing()).outcome;
     let (judged_k, beyond_range) = (reading.error_k(), reading.judged == Err(Unread::Full));
     let Reading { place, state, run, .. } = reading;
     let assessment = match run {

@@ -205,7 +205,7 @@ fn budget(input: &ThermistorInput, point: &ThermistorPoint, done: &Assessment) -
             row.grows = term.unit == "1";
         }
     }
-    budget
+    budget.judged_as(point.verdict)
 }
 
 fn resistors(choice: &FixedResistor) -> Table {

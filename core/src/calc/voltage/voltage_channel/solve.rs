@@ -47,7 +47,8 @@ pub(super) fn points(
     let (by, full) = (channel.judged_by(), judging.range.high.map(|end| end.at));
     let whole = |mut point: Point<State>| -> Result<VoltagePoint, Halt> {
         work.go_on()?;
-        let verdict = point.requirement::<Channel<'_>>(point.allowed).outcome.verdict(THIN_FROM_PERCENT);
+        let judged = point.requirement::<Channel<'_>>(point.allowed).without(channel.missing());
+        let verdict = judged.outcome.verdict(THIN_FROM_PERCENT);
         let mut told = VoltagePoint {
             voltage_v: point.at,
             beyond_range: point.beyond(),

@@ -239,7 +239,7 @@ fn budgets(input: &VoltageInput, point: &VoltagePoint) -> Vec<Budget> {
         // Without a calibration both are the same.
         .filter(|(_, life, _)| life.calibrated || channel.calibrates())
         .filter_map(|(id, life, done)| {
-            Some(budget::budget(
+            let budget = budget::budget(
                 Heading {
                     id: id.into(),
                     caption: format!("Error budget at {at}, {}", channel.calibrated(life)),
@@ -249,7 +249,8 @@ fn budgets(input: &VoltageInput, point: &VoltagePoint) -> Vec<Budget> {
                 done.as_ref()?,
                 Output::Error,
                 point.allowed_v,
-            ))
+            );
+            Some(budget.judged_as(point.verdict))
         })
         .collect()
 }

@@ -377,6 +377,8 @@ fn carry_link(result: &ThermistorFitOutput) -> String {
         start.curve = CurveKind::Beta;
         start.beta.r25_ohm = found.r25_ohm.value.clamp(10.0, 1e7);
         start.beta.beta_k = found.beta_k.value.clamp(500.0, 8000.0);
+        // Two points lie on every curve.
+        start.beta.curve_k = (result.degrees_of_freedom > 0).then_some(result.worst_residual_k.min(20.0));
     }
     if let Some(found) = &result.steinhart_hart {
         start.curve = CurveKind::SteinhartHart;

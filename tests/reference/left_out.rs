@@ -1,0 +1,98 @@
+//! A channel whose error leaves out what nobody gave: what rests on that error holds only if it holds whatever the size.
+//!
+//! Witness: the same design with that value given, from nothing to far more than any real part has. It is the promise itself,
+//! asked by hand at sizes that the search behind it does not take.
+
+use sensewright_core::demo::DEMOS;
+use sensewright_core::design::Design;
+use sensewright_core::design::assess::{Row, assess};
+use sensewright_core::design::prepared::Prepared;
+use sensewright_core::judge::{THIN_FROM_PERCENT, Verdict};
+use sensewright_core::work::Work;
+use serde_json::{Value, json};
+
+/// Where a channel says how far it is off a straight line, or off its curve, in a design's document.
+const LEFT_OUT: [(&str, &str, &[f64]); 3] = [
+    ("current", "/converter/inl_ppm", &[0.0, 400.0, 3e3, 2e4]),
+    ("voltage", "/converter/inl_ppm", &[0.0, 400.0, 3e3, 2e4]),
+    ("temperatures", "/beta/curve_k", &[0.0, 0.4, 3.0, 15.0]),
+];
+
+fn with(design: &Design, section: &str, pointer: &str, value: Option<f64>) -> Design {
+    let mut document = Value::Object(design.write());
+    let parts = document[section].as_array_mut().expect("the demo has it");
+    for part in parts {
+        let (group, name) = pointer[1..].split_once('/').expect("two names");
+        let group = part[group].as_object_mut().expect("a group");
+        match value {
+            Some(value) => group.insert(name.into(), json!(value)),
+            None => group.remove(name),
+        };
+    }
+    Design::read(&document).unwrap_or_else(|faults| panic!("{faults:#?}"))
+}
+
+fn rows(design: &Design) -> Vec<Row> {
+    assess(design).unwrap_or_else(|faults| panic!("{faults:#?}")).requirements
+}
+
+#[test]
+fn what_holds_holds_whatever_was_left_out() {
+    let (mut open, mut held) = (0, 0);
+    for demo in DEMOS.iter() {
+        for (section, pointer, sizes) in LEFT_OUT {
+            let without = rows(&with(&demo.design, section, pointer, None));
+            for size in sizes {
+                let given = rows(&with(&demo.design, section, pointer, Some(*size)));
+                for row in &given {
+                    let same = |other: &&Row| {
+                        (other.part, &other.check.id, other.check.key) == (row.part, &row.check.id, row.check.key)
+                    };
+                    let Some(then) = without.iter().find(same) else { continue };
+                    let promised = matches!(then.check.verdict, Verdict::Holds | Verdict::Thin);
+                    open += usize::from(then.check.verdict == Verdict::NotJudged);
+                    held += usize::from(promised);
+                    assert!(
+                        !(promised && row.check.verdict == Verdict::Fails),
+                        "{}: {} of {section} at {size}: {} {:?}",
+                        demo.slug,
+                        pointer,
+                        row.check.id,
+                        row.check.reason
+                    );
+                    // What fails when nothing is left out and the part is perfect fails for another reason.
+                    let nothing = *size == 0.0 && row.check.verdict == Verdict::Fails;
+                    assert!(!nothing || then.check.verdict != Verdict::Holds, "{} {}", demo.slug, row.check.id);
+                }
+            }
+        }
+    }
+    assert!(open > 200 && held > 2000, "{open} open, {held} held");
+}
+
+/// Words and numbers agree, the reason names the channel and what it lacks, and a verdict in a channel's own figures is none.
+#[test]
+fn a_row_left_open_says_what_is_missing() {
+    let design = with(&DEMOS[0].design, "current", "/converter/inl_ppm", None);
+    let assessed = assess(&design).expect("it stands");
+    let numbers = Prepared::new(&design, Work::FREE).expect("it stands").verdicts(Work::FREE).expect("nobody stops it");
+    let mut open = 0;
+    for row in &assessed.requirements {
+        let own = numbers[row.part].as_ref().expect("judged");
+        let one = own.iter().find(|one| one.id == row.check.id && one.key == row.check.key).expect("the same row");
+        assert_eq!(one.outcome.verdict(THIN_FROM_PERCENT), row.check.verdict, "{}", row.check.id);
+        if row.check.verdict == Verdict::NotJudged && assessed.parts[row.part].part.section.key == "protection" {
+            open += 1;
+            let reason = row.check.reason.as_deref().unwrap_or_default();
+            let channel = assessed.of("current").next().expect("a channel").part.title();
+            assert!(reason.contains(&channel) && reason.contains("Integral non-linearity"), "{reason}");
+        }
+    }
+    assert!(open > 3, "{open}");
+    for channel in assessed.of("current") {
+        let result = channel.answer.result.tree();
+        for point in result["points"].as_array().expect("points") {
+            assert_ne!(point["verdict"], json!("holds"), "{point}");
+        }
+    }
+}
