@@ -325,7 +325,13 @@ def discharge_states(given, result, rng):
         else:
             begin = max(given["start_v"], emf)
             stored = 0.5 * given["capacitance_farad"] * (1 + given["capacitance_tolerance_percent"] / 100) * begin**2
-            found["discharge.resistor-pulse"] = max(stored, float(energy.max())) / given["active"]["pulse_j"]
+            # The resistor goes on as long as something feeds it, and takes what is left in the end.
+            feed = given["feed"]
+            until = max(limit, feed.get("for_s", 0.0) if feed["kind"] != "none" else 0.0, feed.get("stop_s", 0.0) if emf else 0.0)
+            rest, _, energy, _ = emptied(given, way, until, [given["start_v"]], steps=int(4000 * max(1.0, until / limit)))
+            farad = given["capacitance_farad"] * (1 + given["capacitance_tolerance_percent"] / 100)
+            takes = float((energy + 0.5 * farad * rest**2).max()) if feed["kind"] != "none" or emf else 0.0
+            found["discharge.resistor-pulse"] = max(stored, takes) / given["active"]["pulse_j"]
     if "link_rated_v" in given["feed"] and lifted > given["start_v"]:
         found["discharge.link-voltage"] = lifted / given["feed"]["link_rated_v"]
     # The weld test: every pair of readings, of an opened link and of a welded one.

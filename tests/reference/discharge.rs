@@ -239,21 +239,33 @@ fn the_weld_test_begins_before_a_machine_lifts_the_link() {
     }
 }
 
-/// Closed form of a resistor that a current feeds: 542.081 J at 900 Ω and 60 mA for 60 s, 557.174 J at 720 Ω and 70 mA;
-/// the lower ends take 389.036 J and 475.945 J.
+/// Closed form of a resistor that a current feeds: 542.081 J at 900 Ω and 60 mA for 60 s, 557.174 J at 720 Ω and 70 mA, and
+/// what the link holds then, at 54 V 1.312 J and at 50.4 V 1.143 J; the lower ends take less. One that feeds for ever is not
+/// judged unless the allowed time alone is too long; one that feeds for longer than that heats on: 120 s at 54 V and 60 mA are
+/// 60 s and 194.4 J more.
 #[test]
 fn the_slow_end_of_a_fed_resistor_takes_most() {
-    for (tolerance, current, energy) in [(50.0, 0.06, 542.081), (20.0, 0.07, 557.174)] {
-        let answer = car(&[
+    let fed = |tolerance: f64, current: f64, feeds_s: f64, rated_j: f64| {
+        let mut changes = vec![
             ("/active/tolerance_percent", json!(tolerance)),
             ("/active/limit_s", json!(60.0)),
-            ("/active/pulse_j", json!(500.0)),
+            ("/active/pulse_j", json!(rated_j)),
             ("/feed/kind", json!("constant-current")),
             ("/feed/current_a", json!(current)),
-        ]);
-        holds_relative(at(&answer, "/active_j"), energy, 1e-3);
-        assert_eq!(verdict(&answer, "discharge.resistor-pulse"), Verdict::Fails);
+        ];
+        changes.extend(feeds_s.is_finite().then_some(("/feed/for_s", json!(feeds_s))));
+        let answer = car(&changes);
+        (at(&answer, "/active_j"), verdict(&answer, "discharge.resistor-pulse"))
+    };
+    for (tolerance, current, energy) in [(50.0, 0.06, 543.393), (20.0, 0.07, 558.317)] {
+        let (takes, stands) = fed(tolerance, current, 60.0, 500.0);
+        holds_relative(takes, energy, 1e-3);
+        assert_eq!(stands, Verdict::Fails);
     }
+    holds_relative(fed(50.0, 0.06, 120.0, 500.0).0, 543.393 + 194.4, 1e-3);
+    assert_eq!(fed(50.0, 0.06, f64::INFINITY, 500.0).1, Verdict::Fails);
+    assert_eq!(fed(50.0, 0.06, f64::INFINITY, 5000.0).1, Verdict::NotJudged);
+    assert_eq!(fed(50.0, 0.06, 120.0, 5000.0).1, Verdict::Holds);
 }
 
 /// Energy balance: ½ · 900 µF · 831.6² V² and 50 W for 50 ms: 313.701 J.

@@ -139,6 +139,17 @@ impl DischargeInput {
             || weld.time_s != TEST_S
     }
 
+    /// Until when something feeds the link, s.
+    ///
+    /// # Errors
+    /// It does not stop, or nobody says when: the input that would.
+    pub(super) fn fed_until_s(&self) -> Result<f64, &'static str> {
+        let feed = &self.feed;
+        let source = if feed.kind == FeedKind::None { Some(0.0) } else { feed.for_s };
+        let machine = if feed.back_emf_v.is_some() { feed.stop_s } else { Some(0.0) };
+        Ok(source.ok_or("/feed/for_s")?.max(machine.ok_or("/feed/stop_s")?))
+    }
+
     /// What a verdict on the time needs and does not have.
     pub(super) fn unknown(&self) -> Option<&'static str> {
         (self.emf_v() > self.safe_v && self.feed.stop_s.is_none()).then_some("/feed/stop_s")

@@ -62,7 +62,8 @@ fn ratings(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) {
     if result.active.is_some() {
         let (id, pointer) = ("discharge.resistor-pulse", "/active/pulse_j");
         let limit = rated(input.active.pulse_j, pointer);
-        to.require(Judged::at_most(id, pointer, Unit::Joule, result.active_j, limit), |_| {
+        let takes = Judged::at_most(id, pointer, Unit::Joule, result.active_j, limit);
+        to.require(takes.without(input.fed_until_s().err()), |_| {
             let (takes, rated) = (joule(result.active_j), joule(input.active.pulse_j.unwrap_or(0.0)));
             let failure = format!("The active discharge takes {takes}; it is rated {rated}.");
             let note = if input.is_fed() { "the link's, and of what feeds it" } else { "the whole energy of the link" };

@@ -46,13 +46,16 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     }
 }
 
-/// The energy in the active discharge while something feeds the link. A slow one keeps the link high and takes more of a
-/// current, a fast one takes more of a machine: every value within the tolerance is searched.
+/// The energy in the active discharge while something feeds the link and of what is left in it then; where that does not stop,
+/// up to the allowed time. A slow one keeps the link high and takes more of a current, a fast one takes more of a machine: every
+/// value within the tolerance is searched.
 fn fed_j(input: &DischargeInput) -> Option<f64> {
     let half = input.active.tolerance_percent / 100.0;
+    let until_s = input.active.limit_s.max(input.fed_until_s().unwrap_or(0.0));
     let of = |by: f64| {
-        let path = input.active_slower(by).filter(|_| input.is_fed())?;
-        Some(input.link(path).energy_j(input.start_v, input.active.limit_s))
+        let link = input.link(input.active_slower(by).filter(|_| input.is_fed())?);
+        let left_v = link.left_v(input.start_v, until_s);
+        Some(link.energy_j(input.start_v, until_s) + 0.5 * link.farad * left_v * left_v)
     };
     of(where_largest(-half, half, &[], |by| of(by).unwrap_or(f64::INFINITY)))
 }
