@@ -5,7 +5,7 @@
 
 use std::cell::RefCell;
 use std::collections::VecDeque;
-use std::sync::{Arc, OnceLock};
+use std::sync::Arc;
 
 use super::ramp::Ramp;
 use super::rows::Noise;
@@ -23,20 +23,22 @@ thread_local! {
 /// What noise costs: worked out once for what it rests on.
 #[derive(Debug)]
 pub(super) struct NoiseCost {
-    rests_on: (Noise, [f64; 3]),
+    rests_on: (Noise, [f64; 3], bool),
     /// Sigma for the allowed nuisance rate.
     pub(super) sigma: f64,
     pub(super) ramp: Ramp,
     /// What the first complete row takes, for certain and perhaps.
     pub(super) distance: (f64, f64),
-    wait: OnceLock<Wait>,
+    /// How long a steady reading waits for its row.
+    pub(super) wait: Wait,
 }
 
 impl NoiseCost {
-    /// Of a noise: with the slope, the allowed nuisance trips an hour and the share of cases that may be late.
-    pub(super) fn of(noise: Noise, others: [f64; 3], work: Work) -> Result<Arc<Self>, Halt> {
+    /// Of a noise: with the slope, the allowed nuisance trips an hour and the share of cases that may be late, and whether
+    /// readings may stay near the threshold.
+    pub(super) fn of(noise: Noise, others: [f64; 3], stays: bool, work: Work) -> Result<Arc<Self>, Halt> {
         work.go_on()?;
-        let rests_on = (noise, others);
+        let rests_on = (noise, others, stays);
         let known = LAST.with_borrow(|last| last.iter().find(|one| one.rests_on == rests_on).cloned());
         if let Some(known) = known {
             return Ok(known);
@@ -45,18 +47,13 @@ impl NoiseCost {
         let ramp = Ramp::of(noise, rate, work)?;
         let distance = ramp.distance_for(missed_share, work)?;
         let sigma = noise.sigma_for(nuisance_per_hour, work)?;
-        let cost = Arc::new(Self { rests_on, sigma, ramp, distance, wait: OnceLock::new() });
+        let wait = Wait::of(noise, missed_share, stays, work)?;
+        let cost = Arc::new(Self { rests_on, sigma, ramp, distance, wait });
         LAST.with_borrow_mut(|last| {
             last.truncate(KEPT - 1);
             last.push_front(Arc::clone(&cost));
         });
         Ok(cost)
-    }
-
-    /// How long rows wait: worked out where it is asked.
-    pub(super) fn wait(&self) -> &Wait {
-        let (noise, [_, _, missed_share]) = self.rests_on;
-        self.wait.get_or_init(|| Wait::of(noise, missed_share))
     }
 
     /// The noise.

@@ -18,6 +18,7 @@ use std::f64::consts::PI;
 
 use super::rows::{Autocorrelation, Noise};
 use crate::propagation::{normal_distribution, normal_quantile};
+use crate::work::{Halt, Work};
 
 /// Up to this share of n/(n + 1) the root is told from the other one, 1/p.
 const APART: f64 = 0.98;
@@ -38,15 +39,19 @@ pub(super) struct Wait {
 }
 
 impl Wait {
-    pub(super) fn of(noise: Noise, share: f64) -> Self {
+    /// With nothing asked, noise that hangs together waits without bound where a row is not sure at once.
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub(super) fn of(noise: Noise, share: f64, asks: bool, work: Work) -> Result<Self, Halt> {
         let white = noise.kind == Autocorrelation::White || noise.rms == 0.0;
-        let asked = ASKED.iter().filter(|_| !white).map(|sigma| {
+        let asked = ASKED.iter().filter(|_| asks && !white).map(|sigma| {
+            work.go_on()?;
             let row = noise.whole_row(-sigma);
             let rows = (libm::log(share) / libm::log1p(-row)).ceil().max(1.0);
-            (*sigma, rows * row_s(&noise) + (rows - 1.0) * gap_s(&noise))
+            Ok((*sigma, rows * row_s(&noise) + (rows - 1.0) * gap_s(&noise)))
         });
-        let asked = asked.collect();
-        Self { noise, share, asked }
+        Ok(Self { noise, share, asked: asked.collect::<Result<_, Halt>>()? })
     }
 
     /// So many sigma beyond the threshold the first row is complete in all but the share.
@@ -129,8 +134,9 @@ mod tests {
     fn noise_that_hangs_together_waits_no_less() {
         for kind in [Autocorrelation::OnePole, Autocorrelation::Gaussian] {
             let noise = |hz: f64, n: u32| Noise { rms: 1.0, kind, hz, in_a_row: n, sample_hz: 10.0 };
-            let wait = |hz: f64, n: u32, sigma: f64| Wait::of(noise(hz, n), 1e-3).seconds(sigma);
-            let white = Wait::of(Noise { kind: Autocorrelation::White, ..noise(0.0, 3) }, 1e-3).seconds(0.3);
+            let of = |noise| Wait::of(noise, 1e-3, true, Work::FREE).expect("nobody stops it");
+            let wait = |hz: f64, n: u32, sigma: f64| of(noise(hz, n)).seconds(sigma);
+            let white = of(Noise { kind: Autocorrelation::White, ..noise(0.0, 3) }).seconds(0.3);
             let fast = wait(1e3, 3, 0.3);
             assert!(fast >= white && fast < 3.0 * white, "{kind:?} {fast} {white}");
             assert!(wait(1.0, 6, 0.3) > wait(1.0, 2, 0.3));

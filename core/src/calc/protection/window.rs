@@ -297,7 +297,9 @@ impl Window {
     /// The work was stopped.
     pub fn of(terms: Terms, work: Work) -> Result<Self, Halt> {
         let others = [terms.rate, terms.allowed_nuisance_per_hour, terms.missed_share];
-        let cost = NoiseCost::of(terms.sampled(), others, work)?;
+        // A fault may stay a little above the threshold; what follows a slope does not.
+        let stays = terms.faults.as_ref().is_some_and(|faults| faults.strongest_a.is_some());
+        let cost = NoiseCost::of(terms.sampled(), others, stays, work)?;
         let (s, consumed) = (terms.sign(), terms.consumed(&cost));
         let nuisance_edge = terms.normal + s * consumed.nuisance_side;
         let harm_edge = terms.hazard - s * consumed.harm_side;
@@ -327,7 +329,7 @@ impl Window {
 
     /// How long a steady reading waits for its row.
     pub(super) fn wait(&self) -> &Wait {
-        self.cost.wait()
+        &self.cost.wait
     }
 
     /// Whether there is a room.
