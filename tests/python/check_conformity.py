@@ -2,10 +2,11 @@
 
 import math
 
+import numpy
 import scipy.integrate
 import scipy.stats
 
-from harness import check
+from harness import check, hunt
 
 CASES = (
     {},
@@ -116,3 +117,93 @@ def conformity(given, result):
         yield "accepted and bad, bivariate", lot["consumer_risk_percent"], bad, 1e-3
     for point in result["guards"][::20]:
         assert point["consumer_risk_percent"] >= 0.0 and point["producer_risk_percent"] >= 0.0
+
+
+UNITS = 2_000_000
+
+
+def drawn(random):
+    """A decision on units of a known process; what is allowed lies near what comes out, on either side."""
+    half, sides = 10 ** random.uniform(-3, 3), str(random.choice(["both", "both", "lower", "upper"]))
+    middle = half * random.uniform(-5, 5)
+    case = {
+        "sides": sides,
+        "lower": middle - half,
+        "upper": middle + half,
+        "standard": half * random.uniform(0.05, 0.4),
+        "process.mean": middle + half * random.uniform(-0.5, 0.5),
+        "process.standard_deviation": half * random.uniform(0.3, 1.0),
+        "decision.guard": str(random.choice(["none", "multiple", "risk", "width"])),
+        "decision.rule": str(random.choice(["acceptance", "acceptance", "rejection"])),
+        "decision.multiple": random.uniform(0.1, 0.8),
+        "decision.risk_percent": 10 ** random.uniform(-1, 1.3),
+        "decision.width": half * random.uniform(0, 0.3),
+    }
+    if random.random() < 0.5:
+        case["measured"] = middle + half * random.uniform(-1, 1)
+    beside = lambda: float(random.choice([random.uniform(0.5, 0.9), random.uniform(1.1, 2.0)]))
+    decide = _decision(case)
+    consumer, producer = _shares(case, decide, numpy.random.default_rng(int(random.integers(2**31))))
+    for name, share in ("consumer", consumer), ("producer", producer):
+        # Shares of fewer units than make two per cent are told by nobody.
+        if share * UNITS > 20_000:
+            case[f"allowed.{name}_risk_percent"] = min(50.0, 100 * share * beside())
+    risk = max(_unit_risk(case, value) for value in ([case["measured"]] if "measured" in case else decide) if math.isfinite(value))
+    if 1e-6 < risk < 0.4:
+        case["allowed.unit_risk_percent"] = 100 * risk * beside()
+    return case
+
+
+def _limits(case):
+    low = -math.inf if case["sides"] == "upper" else case["lower"]
+    return low, math.inf if case["sides"] == "lower" else case["upper"]
+
+
+def _decision(case):
+    """Between which readings a unit is accepted."""
+    u = case["standard"]
+    band = {
+        "none": 0.0,
+        "multiple": case["decision.multiple"] * 2.0 * u,
+        "risk": u * scipy.stats.norm.isf(case["decision.risk_percent"] / 100),
+        "width": case["decision.width"],
+    }[case["decision.guard"]]
+    band = band if case["decision.rule"] == "acceptance" else -band
+    low, high = _limits(case)
+    return low + band, high - band
+
+
+def _shares(case, decide, dice):
+    """Units made, measured and sorted one by one."""
+    true = dice.normal(case["process.mean"], case["process.standard_deviation"], UNITS)
+    read = true + dice.normal(0.0, case["standard"], UNITS)
+    (low, high), (from_, to) = _limits(case), decide
+    good, taken = (low <= true) & (true <= high), (from_ <= read) & (read <= to)
+    return numpy.mean(~good & taken), numpy.mean(good & ~taken)
+
+
+def _unit_risk(case, value):
+    """What is known of a unit that was read so, by Bayes' rule on a fine grid of true values."""
+    mean, spread, u = case["process.mean"], case["process.standard_deviation"], case["standard"]
+    true = numpy.linspace(value - 9 * u, value + 9 * u, 200_001)
+    weight = numpy.exp(-0.5 * ((true - mean) / spread) ** 2 - 0.5 * ((true - value) / u) ** 2)
+    low, high = _limits(case)
+    return float(weight[(true < low) | (true > high)].sum() / weight.sum())
+
+
+@hunt("/api/v1/conformity", "conformity: no decision is worse", f"{UNITS} units made and measured", drawn)
+def decisions(given, result, random):
+    case = given | {f"{group}.{name}": value for group in ("decision", "process") for name, value in given[group].items()}
+    decide, allowed = _decision(case), given["allowed"]
+    impossible = decide[0] > decide[1]
+    yield "conformity.nothing-accepted", 0, 2.0 if impossible else 0.0
+    shares = _shares(case, decide, random)
+    for name, share in zip(("consumer", "producer"), shares):
+        if f"{name}_risk_percent" in allowed:
+            yield f"conformity.{name}-risk", 0, 100 * share / allowed[f"{name}_risk_percent"]
+    measured = given.get("measured")
+    if measured is not None:
+        yield "conformity.measured", 0, 0.0 if decide[0] <= measured <= decide[1] else 2.0
+    if "unit_risk_percent" in allowed and not impossible:
+        values = [measured] if measured is not None else [end for end in decide if math.isfinite(end)]
+        yield "conformity.unit-risk", 0, 100 * max(_unit_risk(case, value) for value in values) / allowed["unit_risk_percent"]

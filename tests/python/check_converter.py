@@ -6,7 +6,7 @@ import numpy
 import scipy.constants
 import scipy.integrate
 
-from harness import check
+from harness import check, hunt
 
 NOISES = (
     {
@@ -157,3 +157,75 @@ def converter_filters(given, result):
     # A step that just missed the start of a block of samples: the rest of that block, then a whole one.
     missed, whole = given["averaging"] - 1, given["averaging"]
     yield "averaging_s", found["averaging_s"], (missed + whole) / rate
+
+
+PARTS = 40_000
+
+
+def drawn(random):
+    """An amplifier before a converter; the peak lies near the end of the range of the worst part, on either side."""
+    upto = lambda most: 0.0 if random.random() < 0.3 else float(most * random.random())
+    full, gain = float(random.choice([0.05, 0.25, 2.0])), float(random.choice([1.0, 5.0, 20.0]))
+    swing = full * random.uniform(0.7, 1.3)
+    bipolar = bool(random.random() < 0.6)
+    case = {
+        "amplifier.gain": gain,
+        "amplifier.gain_error_percent": upto(1),
+        "amplifier.gain_drift_ppm_per_k": upto(100),
+        "amplifier.offset_v": upto(0.01 * full / gain),
+        "amplifier.offset_drift_v_per_k": upto(1e-4 * full / gain),
+        "amplifier.common_mode_v": upto(5),
+        "amplifier.common_mode_rejection_db": random.uniform(70, 110),
+        "amplifier.output_max_v": swing,
+        "amplifier.output_min_v": -swing if bipolar else -0.1 * full,
+        "amplifier.input_max_v": full / gain * random.uniform(0.7, 1.5),
+        "amplifier.input_min_v": -full / gain * random.uniform(0.7, 1.5),
+        "converter.full_scale_v": full,
+        "converter.bipolar": bipolar,
+        "converter.offset_v": upto(0.01 * full),
+        "converter.offset_drift_v_per_k": upto(1e-5 * full),
+        "converter.gain_error_percent": upto(1),
+        "converter.gain_drift_ppm_per_k": upto(100),
+        "converter.reference_error_percent": upto(0.5),
+        "converter.reference_drift_ppm_per_k": upto(50),
+        "converter.data_rate_hz": 10 ** random.uniform(3, 5.5),
+        "link.bits_per_sample": int(random.integers(12, 40)),
+        "ambient_min_degc": random.uniform(-40, 20),
+        "ambient_max_degc": random.uniform(40, 105),
+    }
+    case["signals.peak_v"] = _clips(case, random) * float(random.choice([random.uniform(0.6, 0.97), random.uniform(1.03, 1.3)]))
+    needed = case["converter.data_rate_hz"] * case["link.bits_per_sample"]
+    case["link.isolator_bit_rate_hz"] = max(1e3, needed * float(random.choice([random.uniform(0.5, 0.97), random.uniform(1.03, 3)])))
+    return case
+
+
+def _clips(case, random, calibrated_degc=25.0):
+    """The smallest signal, either way where the converter is bipolar, at which one of many parts is at an end."""
+    value = lambda group, name: case[f"{group}.{name}"]
+    # Half of the parts stand at corners, where the worst is.
+    draw = lambda: numpy.where(random.random(PARTS) < 0.8, random.choice([-1.0, 1.0], PARTS), random.uniform(-1, 1, PARTS))
+    degc = numpy.where(random.random(PARTS) < 0.5, case["ambient_min_degc"], case["ambient_max_degc"])
+    away = degc - calibrated_degc
+    amplifier = lambda name: value("amplifier", name)
+    converter = lambda name: value("converter", name)
+    slope = amplifier("gain") * (1 + draw() * amplifier("gain_error_percent") / 100 + draw() * amplifier("gain_drift_ppm_per_k") * 1e-6 * away)
+    common = amplifier("common_mode_v") / 10 ** (amplifier("common_mode_rejection_db") / 20)
+    before = draw() * amplifier("offset_v") + draw() * amplifier("offset_drift_v_per_k") * away + draw() * common
+    code = 1 + draw() * converter("gain_error_percent") / 100 + draw() * converter("gain_drift_ppm_per_k") * 1e-6 * away
+    against = 1 + draw() * converter("reference_error_percent") / 100 + draw() * converter("reference_drift_ppm_per_k") * 1e-6 * away
+    beside = draw() * converter("offset_v") + draw() * converter("offset_drift_v_per_k") * away
+    top = converter("full_scale_v") * against / code - beside
+    ends = [amplifier("input_max_v"), amplifier("output_max_v") / slope - before, top / slope - before]
+    if converter("bipolar"):
+        low = -converter("full_scale_v") * against / code - beside
+        ends += [-amplifier("input_min_v"), -(amplifier("output_min_v") / slope - before), -(low / slope - before)]
+    return float(min(numpy.min(end) for end in ends))
+
+
+@hunt("/api/v1/converter", "converter: no part clips earlier", f"{PARTS} parts", drawn)
+def parts(given, result, random):
+    case = {f"{group}.{name}": value for group in ("amplifier", "converter") for name, value in given[group].items()}
+    case |= {name: given[name] for name in ("ambient_min_degc", "ambient_max_degc")}
+    yield "converter.peak", 0, given["signals"]["peak_v"] / _clips(case, random, given["calibration_degc"])
+    needed = given["converter"]["data_rate_hz"] * given["link"]["bits_per_sample"]
+    yield "converter.bit-rate", 0, needed / given["link"]["isolator_bit_rate_hz"]

@@ -1,5 +1,6 @@
 """Free measurement models: sums, products, correlations, degrees of freedom."""
 
+import itertools
 import math
 
 import numpy
@@ -8,7 +9,7 @@ import uncertainties
 
 import budgets
 from budgets import Source
-from harness import check
+from harness import check, hunt
 
 
 def quantity(estimate, limit, shape="rectangular", **more):
@@ -189,3 +190,66 @@ def free_outputs(given, result):
     square = 9.0 * (4.0 * (a * u) ** 2 + 2.0 * u**4) + w**2
     yield "second order of a square", done[1]["second_order"]["standard"], math.sqrt(square)
     yield "mean of a square", done[1]["second_order"]["mean"], 3.0 * (a * a + u * u) - 0.5
+
+
+TRIALS = 400_000
+# Of a limit of one; the rest of a normal quantity is what its limit leaves out.
+SHAPES = {
+    "rectangular": lambda dice, n: dice.uniform(-1, 1, n),
+    "triangular": lambda dice, n: dice.triangular(-1, 0, 1, n),
+    "arcsine": lambda dice, n: numpy.sin(dice.uniform(-math.pi, math.pi, n)),
+    "normal": lambda dice, n: dice.normal(0, 1, n),
+}
+
+
+def drawn(random):
+    """A sum or product of up to five quantities; what is allowed lies near what comes out, on either side."""
+    form = str(random.choice(["sum", "product"]))
+    inputs = []
+    for _ in range(int(random.integers(2, 6))):
+        shape = str(random.choice(list(SHAPES)))
+        estimate = float(random.choice([-1, 1]) * 10 ** random.uniform(-1, 1)) if form == "sum" else 10 ** random.uniform(-2, 2)
+        limit = abs(estimate) * 10 ** random.uniform(-2.5, -1)
+        weight = float(random.choice([-2, -1, 0.5, 1, 1, 2]))
+        inputs.append(quantity(estimate, limit, shape, weight=weight, coverage=float(random.choice([1.0, 2.0, 3.0])) if shape == "normal" else 1.0))
+    case = {"form": form, "inputs": inputs, "judged_by": str(random.choice(["worst-case", "coverage-interval"])), "trials": TRIALS}
+    case["allowed"] = float(_off(case, random)) * float(random.choice([random.uniform(0.8, 0.97), random.uniform(1.03, 1.3)]))
+    return case
+
+
+def _off(case, dice):
+    """How far the output may be off its estimate: at the corners of all limits, or in 95 % of all trials."""
+    model = model_of(case)
+    estimates = [x["estimate"] for x in case["inputs"]]
+    middle = model(estimates)
+    if case["judged_by"] == "worst-case":
+        return max(abs(_joined(case, model, corner, sign) - middle) for corner in _corners(case) for sign in (-1, 1))
+    off = [x["limit"] / x["coverage"] * SHAPES[x["shape"]](dice, TRIALS) for x in case["inputs"]]
+    outputs = numpy.sort(model([estimate + by for estimate, by in zip(estimates, off)]) - middle)
+    cut = TRIALS // 40
+    return max(abs(outputs[cut]), abs(outputs[-cut]))
+
+
+def _corners(case):
+    """Every corner of the quantities that have ends; normal ones stand at their estimates."""
+    ends = lambda x: [x["estimate"]] if x["shape"] == "normal" else [x["estimate"] - x["limit"], x["estimate"] + x["limit"]]
+    return itertools.product(*map(ends, case["inputs"]))
+
+
+def _joined(case, model, corner, sign):
+    """The farthest output one way when the normal quantities together are three of their standard uncertainties off."""
+    size = numpy.array([x["limit"] / x["coverage"] if x["shape"] == "normal" else 0.0 for x in case["inputs"]])
+    at, off = numpy.array(corner), numpy.zeros(len(size))
+    if not size.any():
+        return model(at)
+    # A point of the ball that lies along its own slope.
+    for _ in range(60):
+        steps = numpy.diag(1e-6 * size)
+        slope = numpy.array([model(at + off + step) - model(at + off - step) for step in steps]) * (size > 0)
+        off = sign * 3.0 * size * slope / numpy.linalg.norm(slope)
+    return model(at + off)
+
+
+@hunt("/api/v1/uncertainty", "free model: no corner or trial is worse", "corners and trials in numpy", drawn)
+def deviations(given, result, random):
+    yield "uncertainty.deviation", 0, _off(given, random) / given["allowed"]
