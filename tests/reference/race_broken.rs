@@ -297,3 +297,50 @@ fn the_pack_hands_down_its_lowest_voltage_and_its_peak() {
     holds(race("race.pack-peak").achieved.expect("a current"), 630.0, 1e-9);
     assert!(race("race.opens").note.contains("1.853\u{202f}kA"), "{}", race("race.opens").note);
 }
+
+/// Three units share a short of up to 0.3 Ω on the bus: by hand each drives 600 V/(0.12 Ω + 3 · 0.3 Ω) = 588.2 A into it, as one
+/// alone does into 0.9 Ω. A threshold of 900 A that sees one alone at 1429 A does not see it, and the fuse's points begin at 1 kA.
+#[test]
+fn a_short_on_the_bus_is_shared_by_all_units() {
+    let bus = |units: u32, most_ohm: f64| {
+        ask(&[
+            &points(),
+            &switch(9000.0),
+            &[
+                ("/source/voltage_min_v", json!(600.0)),
+                ("/source/voltage_v", json!(800.0)),
+                ("/source/pack_resistance_ohm", json!(0.1)),
+                ("/source/pack_resistance_max_ohm", json!(0.12)),
+                ("/source/external_resistance_max_ohm", json!(most_ohm)),
+                ("/units_in_parallel", json!(units)),
+                ("/threshold_a", json!(900.0)),
+            ],
+        ])
+    };
+    let weakest = |found: &Answer| found.result.tree()["weakest"]["prospective_a"].as_f64();
+    is(&bus(1, 0.3), &["race.opens"], Verdict::Holds);
+    for found in [bus(3, 0.3), bus(1, 0.9)] {
+        assert_ne!(check(&found, "race.opens").verdict, Verdict::Holds);
+        holds(weakest(&found).expect("a current"), 588.24, 0.01);
+    }
+}
+
+/// By hand: 20 µH and the two others' 0.1 Ω side by side, 0.400 ms; outside 20 µH over 0.11 Ω.
+#[test]
+fn a_fault_inside_a_unit_has_the_time_constant_of_its_own_loop() {
+    let slow = |units: u32| {
+        let found = ask(&[
+            &points(),
+            &switch(9000.0),
+            &[
+                ("/source/pack_resistance_ohm", json!(0.1)),
+                ("/source/external_resistance_ohm", json!(0.01)),
+                ("/source/inductance_max_henry", json!(20e-6)),
+                ("/units_in_parallel", json!(units)),
+            ],
+        ]);
+        check(&found, "race.fuse-time-constant").achieved.expect("a time")
+    };
+    holds(slow(3), 4.0e-4, 1e-9);
+    holds(slow(1), 20e-6 / 0.11, 1e-9);
+}

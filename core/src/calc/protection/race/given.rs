@@ -50,13 +50,7 @@ pub(super) const GIVES: &[Gives<RaceInput>] = &[
     },
     Gives {
         words: MOST,
-        value: |input| {
-            one_loop(input, |input| {
-                let source = &input.source;
-                source.pack_resistance_max_ohm.unwrap_or(source.pack_resistance_ohm)
-                    + source.external_resistance_max_ohm.unwrap_or(source.external_resistance_ohm)
-            })
-        },
+        value: |input| one_loop(input, |input| Region::of(input).ohm()[1]),
     },
     Gives { words: WEAKEST, value: weakest_a },
     Gives { words: LOWEST, value: |input| Some(input.lowest_v()) },
@@ -122,7 +116,7 @@ fn passes_a2s(input: &RaceInput) -> Option<f64> {
 fn melts_a2s(input: &RaceInput) -> Option<f64> {
     let region = Region::of(input);
     let (low, high) = region.range_a();
-    let needs = melting(input, [low, high], input.source.voltage_v, region.slowest_s())?;
+    let needs = melting(input, [low, high], input.source.voltage_v, region.slowest_s(input))?;
     Some(accepted(needs.low_a2s))
 }
 

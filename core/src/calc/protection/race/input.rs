@@ -151,7 +151,7 @@ input! {
         shunt_shift_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0), "dRs", "Shift of the shunt after it", "By which its resistance may have moved after one pulse at that limit.";
         wiring: Wiring = group::<Wiring>(), "", "Wiring", "Adiabatic, up to five seconds.";
         strings: Strings = group::<Strings>(), "", "Parallel strings", "One: the loop is the pack's.";
-        units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "N", "Units on the bus", "Packs like this one, each with its own fuse and switch: all others feed a fault inside one of them.";
+        units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "N", "Units on the bus", "Packs like this one, each with its own fuse and switch: all others feed a fault inside one of them, and share one on the bus.";
     }
 }
 

@@ -48,6 +48,9 @@ impl Region {
     pub fn of(input: &RaceInput) -> Self {
         let source = &input.source;
         let range = |low: f64, high: Option<f64>| [low, high.unwrap_or(low)];
+        // Of a short on the bus each unit sees as many times the path as feed it: from one alone to all.
+        let external_max = source.external_resistance_max_ohm.unwrap_or(source.external_resistance_ohm);
+        let external_ohm = [source.external_resistance_ohm, external_max * f64::from(input.units_in_parallel)];
         let lowest = input.before_min_a.unwrap_or(input.before_a).min(0.0);
         let mut before_a = vec![input.before_a.max(0.0), 0.0];
         if lowest < 0.0 {
@@ -57,13 +60,14 @@ impl Region {
         Self {
             voltage_v: [input.lowest_v(), source.voltage_v],
             pack_ohm: range(source.pack_resistance_ohm, source.pack_resistance_max_ohm),
-            external_ohm: range(source.external_resistance_ohm, source.external_resistance_max_ohm),
+            external_ohm,
             henry: range(source.inductance_henry, source.inductance_max_henry),
             before_a,
         }
     }
 
-    fn ohm(&self) -> [f64; 2] {
+    /// The least and the most of the loop, Ω.
+    pub fn ohm(&self) -> [f64; 2] {
         [self.pack_ohm[0] + self.external_ohm[0], self.pack_ohm[1] + self.external_ohm[1]]
     }
 
@@ -73,9 +77,11 @@ impl Region {
         (self.voltage_v[0] / most, self.voltage_v[1] / least)
     }
 
-    /// The largest time constant of the loop, s.
-    pub fn slowest_s(&self) -> f64 {
-        self.henry[1] / self.ohm()[0]
+    /// The largest time constant of the loop, s; that of a fault inside one of several strings has no path outside.
+    pub fn slowest_s(&self, input: &RaceInput) -> f64 {
+        let whole = Loop { inductance_henry: self.henry[1], ..self.strongest() };
+        let inside = self.seen_inside(input, whole).and_then(|seen| seen.reverse);
+        inside.map_or(0.0, |reverse| reverse.time_constant_s()).max(whole.time_constant_s())
     }
 
     /// The weakest fault.

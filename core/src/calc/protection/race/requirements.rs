@@ -109,7 +109,7 @@ fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let failure = format!("The fuse clears up to {rated}, the source has {source}: it clears nothing.");
         Words::new("Direct voltage of the fuse", "highest voltage of the source", failure)
     });
-    let slowest = solved.region.slowest_s();
+    let slowest = solved.region.slowest_s(input);
     let rated = input.fuse.time_constant_s.map_or(Limit::Missing("/fuse/time_constant_s"), Limit::Given);
     let one = Judged::at_most("race.fuse-time-constant", "/fuse/time_constant_s", Unit::Second, slowest, rated);
     to.require(one, |one| {
