@@ -285,6 +285,7 @@ def divider(random, highest_v, lowest_v):
             "bias_current_a": decades(random, 1e-10, 3e-8),
             "bias_varying_percent": of(random, 0.0, 100.0),
         },
+        "surface": {"leakage_ohm": 1e12},
         "converter": converter(random, full, 14, False),
         "calibration": {
             "kind": of(random, "none", "two-point"),
@@ -306,6 +307,7 @@ def thermistor(random):
             "beta_k": between(random, 3000.0, 4200.0),
             "r25_tolerance_percent": 1.0,
             "beta_tolerance_percent": 1.0,
+            "curve_k": 0.2,
         },
         "read_out": "divider",
         "divider": {
