@@ -97,7 +97,8 @@ for (const [[javaScriptEnabled, how], width] of withAndWithout.map((one, at) => 
         const row = page.locator('#requirements tr', { hasText: 'Element stress: one element short' }).first();
         assert.match(await row.innerText(), /Fails/);
         await enter(page, page.locator('.verdict a[href^="set?"]', { hasText: 'Rated working voltage' }).first());
-        assert.doesNotMatch(await row.innerText(), /Fails/);
+        // Among many that are not judged yet a row that holds is folded away.
+        assert.equal(await row.filter({ hasText: 'Fails' }).count(), 0);
         address = handedOn(page.url());
 
         await go(page, page.locator('.since summary').first());

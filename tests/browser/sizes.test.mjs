@@ -37,14 +37,14 @@ test('no page of a pack is heavier than it may be', async () => {
   for (const design of designs)
     for (const at of ['', 'pack', ...design.parts]) {
       const size = Buffer.byteLength(await (await fetch(base + design.path + at)).text());
-      const most = at === '' ? 205_000 : barrier(at) ? 260_000 : channel(at) ? 188_000 : 150_000;
+      const most = at === '' ? 200_000 : barrier(at) ? 260_000 : channel(at) ? 180_000 : 150_000;
       assert.ok(size <= most, `${design.path.slice(0, 24)} ${at || 'overview'}: ${size} bytes`);
     }
 });
 
 for (const [width, overview, part] of [
-  [1280, 6_500, 6_000],
-  [390, 9_700, 8_200],
+  [1280, 6_000, 6_000],
+  [390, 9_000, 8_000],
   [320, Infinity, Infinity],
 ]) {
   const check = async (page, path, at, most) => {
@@ -107,7 +107,7 @@ test('no page of the API reference is longer than it may be', async () => {
   assert.ok(found.length > 20, `${found.length} pages`);
   for (const path of ['/api', ...found]) {
     const [height] = await measure(page, path, 1280);
-    assert.ok(height <= 10_400, `${path}: ${height} px`);
+    assert.ok(height <= 10_000, `${path}: ${height} px`);
   }
   await page.close();
 });

@@ -7,7 +7,7 @@ use serde_json::Value;
 /// Deeper than this no schema of the project nests; one that refers to itself ends here.
 const DEEPEST: usize = 8;
 /// Fields of an input that stand open: of more, those inside others are folded.
-const MOST_OPEN: usize = 200;
+const MOST_OPEN: usize = 180;
 /// Where the named schemas are.
 const AT: &str = "#/components/schemas/";
 

@@ -20,7 +20,7 @@ pub fn gauge(used_percent: f64, verdict: Verdict) -> String {
         String::new()
     };
     format!(
-        "<svg class=\"gauge\" viewBox=\"0 0 134 14\" preserveAspectRatio=\"none\" aria-hidden=\"true\" focusable=\"false\">\
+        "<svg class=\"gauge\" viewBox=\"0 0 134 14\" preserveAspectRatio=\"none\" aria-hidden=\"true\">\
          <rect class=\"g-track\" x=\"0\" y=\"3\" width=\"134\" height=\"8\"/>\
          <rect class=\"{class}\" x=\"0\" y=\"3\" width=\"{}\" height=\"8\"/>{over}\
          <line class=\"g-lim\" x1=\"100\" x2=\"100\" y1=\"0\" y2=\"14\"/></svg>",
@@ -40,7 +40,7 @@ pub fn contribution(size: f64, largest: f64, grows: bool) -> String {
         format!("<rect class=\"c-off\" x=\"0.5\" y=\"1.5\" width=\"{}\" height=\"9\"/>", at((share * 199.0).max(1.0)))
     };
     format!(
-        "<svg class=\"cbar\" viewBox=\"0 0 200 12\" preserveAspectRatio=\"none\" aria-hidden=\"true\" focusable=\"false\">\
+        "<svg class=\"cbar\" viewBox=\"0 0 200 12\" preserveAspectRatio=\"none\" aria-hidden=\"true\">\
          {shape}</svg>"
     )
 }
@@ -57,7 +57,7 @@ mod tests {
                 assert!(!text.contains("NaN") && !text.contains("inf") && !text.contains("width=\"-"), "{text}");
             }
         }
-        assert!(gauge(120.0, Verdict::Fails).contains("width=\"20.0\""));
+        assert!(gauge(120.0, Verdict::Fails).contains("width=\"20\""));
         assert!(!gauge(100.0, Verdict::Thin).contains("g-over"));
     }
 }

@@ -163,10 +163,11 @@ fn wide(lane: &Lane) -> String {
 }
 
 fn narrow(lane: &Lane) -> String {
-    let row = 76.0;
+    let row = 68.0;
     let centre = 62.0;
     let end = lane.stages.len() as f64 * row + 16.0;
-    let height = end + 66.0;
+    let lines = wrap(&format!("allowed {}", lane.allowed), 36, 2).len() + wrap(&lane.reached, 34, 3).len();
+    let height = end + 18.0 + 14.0 * lines as f64;
     let (halves, limit) = halves(lane, 56.0);
     let id = format!("lane-{}-n", id(&lane.id));
     let mut canvas = Canvas::image("only-n", 360.0, height, &id, &lane.caption, &description(lane));

@@ -64,7 +64,11 @@ pub fn escape(text: &str) -> String {
 pub fn at(value: f64) -> String {
     let value = if value.is_finite() { value.clamp(-1e5, 1e5) } else { 0.0 };
     let text = format!("{value:.1}");
-    if text == "-0.0" { "0.0".into() } else { text }
+    match text.strip_suffix(".0") {
+        Some("-0") => "0".into(),
+        Some(whole) => whole.into(),
+        None => text,
+    }
 }
 
 /// An id made of a name that a calculation chose.

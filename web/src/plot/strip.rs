@@ -25,7 +25,7 @@ const MOST: f64 = 150.0;
 const EACH: f64 = 9.0;
 /// How many stand on each other, and by how many columns a higher pile goes on beside itself.
 const HIGH: usize = 6;
-const BESIDE: usize = 3;
+const BESIDE: usize = 4;
 
 /// Both drawings; nothing where there are fewer than three marks.
 pub fn both(marks: &[Mark]) -> String {
@@ -67,9 +67,10 @@ fn one(marks: &[Mark], size: Size) -> String {
         placed.push(match mark.used_percent {
             Some(used) => {
                 let column = (place(used) / EACH) as usize;
-                // A high pile goes on beside itself.
-                let beside = (0..=BESIDE).find(|aside| piles.get(column + aside).is_some_and(|pile| *pile < HIGH));
-                let aside = beside.unwrap_or(0);
+                // A high pile goes on beside itself; where those are as high, all of them grow.
+                let near = || (0..=BESIDE).filter_map(|aside| Some((aside, *piles.get(column + aside)?)));
+                let low = near().find(|(_, pile)| *pile < HIGH).or_else(|| near().min_by_key(|(_, pile)| *pile));
+                let aside = low.map_or(0, |(aside, _)| aside);
                 piles[column + aside] += 1;
                 [place(used) + EACH * aside as f64, piles[column + aside] as f64 - 1.0]
             }
