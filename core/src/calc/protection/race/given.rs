@@ -48,10 +48,7 @@ pub(super) const GIVES: &[Gives<RaceInput>] = &[
         words: LEAST,
         value: |input| one_loop(input, |input| input.source.pack_resistance_ohm + input.source.external_resistance_ohm),
     },
-    Gives {
-        words: MOST,
-        value: |input| one_loop(input, |input| Region::of(input).ohm()[1]),
-    },
+    Gives { words: MOST, value: |input| one_loop(input, |input| Region::of(input).ohm()[1]) },
     Gives { words: WEAKEST, value: weakest_a },
     Gives { words: LOWEST, value: |input| Some(input.lowest_v()) },
     Gives { words: FILTER, value: |input| Some(input.detections()[1].1) },
