@@ -91,12 +91,17 @@ impl Ready {
     /// larger, or are not to be judged then.
     fn open(&self, rows: &[Judged], input: &dyn Typed, work: Work) -> Result<Vec<(usize, LeftOut)>, Refused> {
         let mut open: Vec<(usize, LeftOut)> = Vec::new();
-        let Some(left_out) = self.taken.iter().flatten().flatten().find_map(|one| one.without) else { return Ok(open) };
+        let lacking = || self.taken.iter().flatten().flatten().filter(|one| one.without.is_some());
+        let Some(left_out) = lacking().find_map(|one| one.without) else { return Ok(open) };
         for factor in LARGER {
             let mut larger = input.copy();
-            for one in self.taken.iter().flatten().flatten().filter(|one| one.without.is_some()) {
-                // What is not accepted stays: the other factor tells.
-                larger.put(one.to, one.value * factor);
+            for one in lacking() {
+                // Nothing grows by no factor: such an error is taken as so many of its unit.
+                let value = if one.value == 0.0 { factor } else { one.value * factor };
+                if !larger.put(one.to, value) && factor == LARGER[0] {
+                    // An error that may not even be a little larger: what rests on it is not known.
+                    return Ok((0..rows.len()).map(|place| (place, left_out)).collect());
+                }
             }
             work.go_on()?;
             let then = match self.entry.verdicts(&*larger, work) {

@@ -48,9 +48,13 @@ impl Region {
     pub fn of(input: &RaceInput) -> Self {
         let source = &input.source;
         let range = |low: f64, high: Option<f64>| [low, high.unwrap_or(low)];
-        // Of a short on the bus each unit sees as many times the path as feed it: from one alone to all.
-        let external_max = source.external_resistance_max_ohm.unwrap_or(source.external_resistance_ohm);
-        let external_ohm = [source.external_resistance_ohm, external_max * f64::from(input.units_in_parallel)];
+        // Of a short on the bus each unit sees the path as often as units feed it, those with less resistance for more than
+        // themselves: from one alone to the weakest of all.
+        let pack_ohm = range(source.pack_resistance_ohm, source.pack_resistance_max_ohm);
+        let [external_least, external_most] = range(source.external_resistance_ohm, source.external_resistance_max_ohm);
+        let spread = if pack_ohm[0] > 0.0 { pack_ohm[1] / pack_ohm[0] } else { 1.0 };
+        let others = f64::from(input.units_in_parallel - 1);
+        let external_ohm = [external_least, external_most * (1.0 + others * spread)];
         let lowest = input.before_min_a.unwrap_or(input.before_a).min(0.0);
         let mut before_a = vec![input.before_a.max(0.0), 0.0];
         if lowest < 0.0 {
@@ -59,7 +63,7 @@ impl Region {
         before_a.dedup();
         Self {
             voltage_v: [input.lowest_v(), source.voltage_v],
-            pack_ohm: range(source.pack_resistance_ohm, source.pack_resistance_max_ohm),
+            pack_ohm,
             external_ohm,
             henry: range(source.inductance_henry, source.inductance_max_henry),
             before_a,
