@@ -62,6 +62,11 @@ pub trait Corners: Chain {
     /// What the error rests on and was not given.
     fn missing(&self) -> Option<&'static str>;
 
+    /// What its range rests on and was not given.
+    fn range_missing(&self) -> Option<&'static str> {
+        None
+    }
+
     /// A state in words: temperatures and what comes and goes.
     fn told(&self, ambient_degc: f64, state: &Self::State) -> String;
 

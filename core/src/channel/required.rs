@@ -24,12 +24,13 @@ use crate::work::Work;
 const FAR: f64 = 1.5;
 
 /// Every part must read the calibrating points.
-fn points<C: Corners>(with: Points, to: &mut Ledger) {
+fn points<C: Corners>(channel: &C, with: Points, to: &mut Ledger) {
     if !with.any {
         return;
     }
     let place = with.not_read.map_or(0, |(place, ..)| place);
-    to.require(Judged::never(C::POINT, C::POINTS[place], with.not_read.is_some()), |_| {
+    let read = Judged::never(C::POINT, C::POINTS[place], with.not_read.is_some());
+    to.require(read.without(channel.range_missing()), |_| {
         let failure = with.not_read.map_or_else(String::new, |(_, x, full)| {
             format!("The calibrating point of {} cannot be read: {}.", say(x, C::UNIT), full_words::<C>(x, full))
         });
@@ -45,7 +46,7 @@ pub fn require<C: Corners>(
     with: Points,
     to: &mut Ledger,
 ) {
-    points::<C>(with, to);
+    points(channel, with, to);
     // What is stored wrong makes every reading wrong.
     let not_read = with.not_read.map(|(_, x, full)| (x, full)).or(not_read);
     let worst = worst.filter(|_| with.not_read.is_none());

@@ -11,7 +11,8 @@
 //!            reading, that of the tester and that in use, so that both count
 //! Symbols    A allowed error, Σ sums of the limits that temperature and life add, T what is left for the day of the test,
 //!            U expanded uncertainty of the tester, w guard band
-//! Valid      test at the calibration temperature, after calibration; the whole U kept (strict acceptance)
+//! Valid      test at the calibration temperature, after calibration; the whole U kept (strict acceptance); a channel of which
+//!            nothing is missing
 //! Source     JCGM 106:2012 clauses 7.3 and 8.3 (conformance probability, guarded acceptance); k = 2: JCGM 100:2008 clause
 //!            6.3.3; the order of subtraction: common practice, no source
 //! ```
@@ -21,6 +22,7 @@ use serde_json::Value;
 use super::assess::{Assessed, AssessedPart};
 use crate::calc::free::conformity::risk::{Limits, Normal};
 use crate::channel::calibrated::CALIBRATION;
+use crate::field::Notation;
 use crate::quantity::Unit;
 
 /// Coverage factor of the tester's expanded uncertainty.
@@ -88,6 +90,12 @@ fn of_part(index: usize, part: &AssessedPart, tester: f64) -> Vec<TestLimit> {
     let Some((told, [at, allowed])) = part.part.kind.told.as_ref().and_then(|told| Some((told, told.tested?))) else {
         return Vec::new();
     };
+    // What nobody gave may come and go unseen by the tester: no test can guarantee anything then.
+    let entry = part.part.entry();
+    let input = entry.read(Some(&part.answer.input), Notation::Json);
+    if input.is_ok_and(|input| entry.channel(&*input).is_some_and(|channel| channel.missing().is_some())) {
+        return Vec::new();
+    }
     let result = part.answer.result.tree();
     let points = result.get("points").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
     points

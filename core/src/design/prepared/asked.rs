@@ -87,6 +87,12 @@ impl Prepared {
 pub(in crate::design) const LARGER: [f64; 2] = [1.25, 30.0];
 
 impl Ready {
+    /// Whether an input takes how far a channel reads.
+    fn reaches(&self, to: &str) -> bool {
+        let mut carried = self.links.iter().flat_map(|link| link.rests.carried);
+        carried.any(|carried| carried.to == to && carried.take.is_reach())
+    }
+
     /// The rows that rest on an error that leaves something out, by their places, and what it is: they move when the error is
     /// larger, or are not to be judged then.
     fn open(&self, rows: &[Judged], input: &dyn Typed, work: Work) -> Result<Vec<(usize, LeftOut)>, Refused> {
@@ -96,8 +102,13 @@ impl Ready {
         for factor in LARGER {
             let mut larger = input.copy();
             for one in lacking() {
-                // Nothing grows by no factor: such an error is taken as so many of its unit.
-                let value = if one.value == 0.0 { factor } else { one.value * factor };
+                let value = match one.value {
+                    // Nothing grows by no factor: such an error is taken as so many of its unit.
+                    0.0 => factor,
+                    // What reads more wrongly reads less far.
+                    reach if self.reaches(one.to) => reach / factor,
+                    error => error * factor,
+                };
                 if !larger.put(one.to, value) && factor == LARGER[0] {
                     // An error that may not even be a little larger: what rests on it is not known.
                     return Ok((0..rows.len()).map(|place| (place, left_out)).collect());

@@ -195,14 +195,14 @@ impl Prepared {
     /// What a value leaves out: what the error of a channel does, and what an error that was handed on to the part itself did.
     fn left_out(&self, source: usize, take: Take, missing: Option<&'static str>) -> Option<LeftOut> {
         let handed = || self.parts[source].taken.iter().flatten().flatten();
+        let own = missing.map(|pointer| LeftOut { part: source, pointer });
         match take {
-            Take::Error(_) | Take::ErrorPercent(_) | Take::Counted(_) | Take::Largest(_) | Take::LargestRead => {
-                missing.map(|pointer| LeftOut { part: source, pointer })
-            }
+            Take::Error(_) | Take::ErrorPercent(_) | Take::Counted(_) | Take::Largest(_) | Take::LargestRead => own,
+            reach if reach.is_reach() => own,
             Take::Value(pointer) => handed().find(|one| one.to == pointer).and_then(|one| one.without),
             Take::Known(_) | Take::Result(_) => handed().find_map(|one| one.without),
             // A row that stands open does not hold.
-            Take::Fails(_) | Take::Full | Take::From | Take::FullBelow => None,
+            _ => None,
         }
     }
 

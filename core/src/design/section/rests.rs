@@ -76,6 +76,13 @@ pub enum Take {
     FullBelow,
 }
 
+impl Take {
+    /// Whether it is how far a channel reads.
+    pub const fn is_reach(self) -> bool {
+        matches!(self, Self::Full | Self::From | Self::FullBelow)
+    }
+}
+
 /// A point of a channel.
 #[derive(Clone, Copy, Debug)]
 pub enum At {

@@ -119,6 +119,11 @@ input! {
 }
 
 impl VoltageInput {
+    /// What a wet surface does, where nobody gave it: it moves every reading, and the range.
+    pub fn wet_missing(&self) -> Option<&'static str> {
+        self.surface.leakage_ohm.is_none().then_some("/surface/leakage_ohm")
+    }
+
     /// Strings and load.
     pub fn network(&self) -> Network {
         Network {

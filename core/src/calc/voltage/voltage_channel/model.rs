@@ -429,8 +429,11 @@ impl Corners for Channel<'_> {
     }
 
     fn missing(&self) -> Option<&'static str> {
-        let wet = self.input.surface.leakage_ohm.is_none().then_some("/surface/leakage_ohm");
-        self.parts.converter.missing(self.input.requirement.noise != NoiseCounted::None).or(wet)
+        self.parts.converter.missing(self.input.requirement.noise != NoiseCounted::None).or(self.range_missing())
+    }
+
+    fn range_missing(&self) -> Option<&'static str> {
+        self.input.wet_missing()
     }
 
     fn told(&self, ambient_degc: f64, state: &State) -> String {
