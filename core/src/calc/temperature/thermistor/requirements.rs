@@ -270,8 +270,10 @@ fn curve(input: &ThermistorInput, curve: &Curve, to: &mut Ledger) {
             });
         }
         (kind, _) => {
-            let far = kind == CurveKind::Beta && (input.min_degc < -10.0 || input.max_degc > 95.0);
-            to.note("thermistor.beta-far-from-its-pair", "/beta/beta_k", far, || {
+            let beyond = input.min_degc < -10.0 || input.max_degc > 95.0;
+            // Where it is told how far, there is nothing to warn of.
+            let far = kind == CurveKind::Beta && input.beta.curve_k.is_none() && beyond;
+            to.note("thermistor.beta-far-from-its-pair", "/beta/curve_k", far, || {
                 "One beta holds some tens of kelvin around its pair: at −30 °C it may be 0.2 K to 1.5 K off (common practice, no source). A table or three coefficients are better there.".into()
             });
         }
