@@ -6,7 +6,8 @@ use sensewright_core::judge::Verdict;
 
 use super::at;
 
-/// The gauge of an allowance: the bar is what is used, the tick is the limit, the hatched part is the excess.
+/// The gauge of an allowance: the bar is what is used, the tick is the limit, the hatched part is the excess. What all of
+/// them have is drawn once a page, among its symbols.
 pub fn gauge(used_percent: f64, verdict: Verdict) -> String {
     let used = if used_percent.is_finite() { used_percent.clamp(0.0, 133.0) } else { 133.0 };
     let class = match verdict {
@@ -20,10 +21,8 @@ pub fn gauge(used_percent: f64, verdict: Verdict) -> String {
         String::new()
     };
     format!(
-        "<svg class=\"gauge\" viewBox=\"0 0 134 14\" preserveAspectRatio=\"none\" aria-hidden=\"true\">\
-         <rect class=\"g-track\" x=\"0\" y=\"3\" width=\"134\" height=\"8\"/>\
-         <rect class=\"{class}\" x=\"0\" y=\"3\" width=\"{}\" height=\"8\"/>{over}\
-         <line class=\"g-lim\" x1=\"100\" x2=\"100\" y1=\"0\" y2=\"14\"/></svg>",
+        "<svg class=\"gauge\" viewBox=\"0 0 134 14\" preserveAspectRatio=\"none\" aria-hidden=\"true\"><use href=\"#g-track\"/>\
+         <rect class=\"{class}\" y=\"3\" width=\"{}\" height=\"8\"/>{over}<use href=\"#g-lim\"/></svg>",
         at(used.min(100.0))
     )
 }
@@ -35,13 +34,12 @@ pub fn contribution(size: f64, largest: f64, grows: bool) -> String {
     let shape = if share == 0.0 {
         String::new()
     } else if grows {
-        format!("<rect class=\"c-gain\" x=\"0\" y=\"1\" width=\"{}\" height=\"10\"/>", at((share * 200.0).max(1.0)))
+        format!("<rect class=\"c-gain\" y=\"1\" width=\"{}\" height=\"10\"/>", at((share * 200.0).max(1.0)))
     } else {
         format!("<rect class=\"c-off\" x=\"0.5\" y=\"1.5\" width=\"{}\" height=\"9\"/>", at((share * 199.0).max(1.0)))
     };
     format!(
-        "<svg class=\"cbar\" viewBox=\"0 0 200 12\" preserveAspectRatio=\"none\" aria-hidden=\"true\">\
-         {shape}</svg>"
+        "<svg class=\"cbar\" viewBox=\"0 0 200 12\" preserveAspectRatio=\"none\" aria-hidden=\"true\">{shape}</svg>"
     )
 }
 

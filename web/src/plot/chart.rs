@@ -73,9 +73,8 @@ pub fn one(chart: &Chart, size: Size) -> String {
     let most = if size == Size::Wide { 8 } else { 5 };
     let x = Axis::new(&chart.x, &xs, frame.left, frame.right, most, false);
 
-    let id = format!("chart-{}-{}", id(&chart.id), size.letter());
-    let mut canvas =
-        Canvas::image(size.class(), frame.width, frame.height, &id, &chart.title, &description(chart, &curves));
+    let id = format!("chart-{}", id(&chart.id));
+    let mut canvas = Canvas::image(size, frame.width, frame.height, &id, &chart.title, &description(chart, &curves));
     scales(&mut canvas, &frame, &x, &y);
     if xs.is_empty() {
         canvas.text("tm t2", [f64::midpoint(frame.left, frame.right), 120.0], "No value can be drawn here.");

@@ -51,8 +51,7 @@ fn one(dots: &Dots, size: Size) -> String {
             format!("{label}: {}", words.join(", "))
         })
         .collect();
-    let id = format!("dots-{}", size.letter());
-    let mut canvas = Canvas::image(size.class(), width, height, &id, &dots.title, &description.join(". "));
+    let mut canvas = Canvas::image(size, width, height, "dots", &dots.title, &description.join(". "));
     for tick in [0.0, 50.0, 100.0, 150.0].into_iter().filter(|tick| *tick <= most) {
         let x = place(tick);
         canvas.line(if tick == 100.0 { "l-lim" } else { "grid" }, [x, 20.0], [x, height - 2.0]);

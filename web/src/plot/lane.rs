@@ -7,7 +7,7 @@ use sensewright_core::judge::Verdict;
 use sensewright_core::report::{Lane, Stage};
 
 use super::label::{width, wrap};
-use super::{Canvas, id};
+use super::{Canvas, Size, id};
 use crate::number::share;
 
 /// Beyond this share of the allowance the bracket shrinks so that the band still fits.
@@ -123,8 +123,8 @@ fn wide(lane: &Lane) -> String {
     let middle = head + 62.0;
     let height = middle + 82.0;
     let (halves, limit) = halves(lane, 56.0);
-    let id = format!("lane-{}-w", id(&lane.id));
-    let mut canvas = Canvas::image("only-w", 820.0, height, &id, &lane.caption, &description(lane));
+    let id = format!("lane-{}", id(&lane.id));
+    let mut canvas = Canvas::image(Size::Wide, 820.0, height, &id, &lane.caption, &description(lane));
     let opens: Vec<(f64, f64)> = (0..lane.stages.len())
         .map(|index| {
             let centre = (index as f64 + 0.5) * pitch + left;
@@ -169,8 +169,8 @@ fn narrow(lane: &Lane) -> String {
     let lines = wrap(&format!("allowed {}", lane.allowed), 36, 2).len() + wrap(&lane.reached, 34, 3).len();
     let height = end + 18.0 + 14.0 * lines as f64;
     let (halves, limit) = halves(lane, 56.0);
-    let id = format!("lane-{}-n", id(&lane.id));
-    let mut canvas = Canvas::image("only-n", 360.0, height, &id, &lane.caption, &description(lane));
+    let id = format!("lane-{}", id(&lane.id));
+    let mut canvas = Canvas::image(Size::Narrow, 360.0, height, &id, &lane.caption, &description(lane));
     let opens: Vec<(f64, f64)> = (0..lane.stages.len())
         .map(|index| {
             let top = index as f64 * row + 8.0;
@@ -182,7 +182,7 @@ fn narrow(lane: &Lane) -> String {
     canvas.line("rib-mid", [centre, 0.0], [centre, end]);
     let top = largest(lane);
     for (index, stage) in lane.stages.iter().enumerate() {
-        let mut level = index as f64 * row + 20.0;
+        let mut level = index as f64 * row + 17.0;
         for edge in [opens[index].0, opens[index].1] {
             canvas.line("stage", [centre - 4.0, edge], [centre + 4.0, edge]);
         }

@@ -32,14 +32,6 @@ impl Size {
             Self::Narrow => "only-n",
         }
     }
-
-    /// The letter that keeps ids apart.
-    pub const fn letter(self) -> char {
-        match self {
-            Self::Wide => 'w',
-            Self::Narrow => 'n',
-        }
-    }
 }
 
 /// Text of a drawing, escaped.
@@ -60,7 +52,7 @@ pub fn escape(text: &str) -> String {
     out
 }
 
-/// A coordinate: one decimal, and never a text that is not a number.
+/// A coordinate: one decimal where it has any, and never a text that is not a number.
 pub fn at(value: f64) -> String {
     let value = if value.is_finite() { value.clamp(-1e5, 1e5) } else { 0.0 };
     let text = format!("{value:.1}");
@@ -83,15 +75,17 @@ pub struct Canvas {
 }
 
 impl Canvas {
-    /// Starts a drawing that is an image with a title and a description.
-    pub fn image(class: &str, width: f64, height: f64, id: &str, title: &str, description: &str) -> Self {
-        let (title, description) = (escape(title), escape(description));
-        let mut body = String::new();
-        let _ = write!(
-            body,
-            "<svg class=\"{class}\" viewBox=\"0 0 {width:.0} {height:.0}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
-             <title id=\"{id}-t\">{title}</title><desc id=\"{id}-d\">{description}</desc>"
+    /// Starts a drawing that is an image with a title and a description. Both drawings of a picture are told in the same
+    /// words: the wide one holds them, the narrow one stands beside it and refers to them.
+    pub fn image(size: Size, width: f64, height: f64, id: &str, title: &str, description: &str) -> Self {
+        let class = size.class();
+        let mut body = format!(
+            "<svg class=\"{class}\" viewBox=\"0 0 {width:.0} {height:.0}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">"
         );
+        if size == Size::Wide {
+            let (title, description) = (escape(title), escape(description));
+            let _ = write!(body, "<title id=\"{id}-t\">{title}</title><desc id=\"{id}-d\">{description}</desc>");
+        }
         Self { body }
     }
 

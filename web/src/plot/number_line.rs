@@ -39,8 +39,8 @@ pub fn one(line: &NumberLine, size: Size) -> String {
         Size::Narrow => 360.0,
     };
     let height = height(line, size);
-    let name = format!("line-{}-{}", id(&line.id), size.letter());
-    let mut canvas = Canvas::image(size.class(), wide, height, &name, &line.title, &description(line));
+    let name = format!("line-{}", id(&line.id));
+    let mut canvas = Canvas::image(size, wide, height, &name, &line.title, &description(line));
     let each = height / line.rows.len().max(1) as f64;
     for (index, row) in line.rows.iter().enumerate() {
         draw(&mut canvas, row, index as f64 * each + each - ROW, wide, size, line.rows.len() > 1);

@@ -100,8 +100,8 @@ pub fn height(with: &Spots, size: Size) -> f64 {
 pub fn one(with: &Spots, size: Size) -> String {
     let wide = if size == Size::Wide { 820.0 } else { 360.0 };
     let height = height(with, size);
-    let name = format!("spots-{}-{}", id(&with.id), size.letter());
-    let mut canvas = Canvas::image(size.class(), wide, height, &name, &with.title, &description(with));
+    let name = format!("spots-{}", id(&with.id));
+    let mut canvas = Canvas::image(size, wide, height, &name, &with.title, &description(with));
     let top = 24.0 + rows(with) as f64 * ROW;
     let bottom = top + 220.0;
     let times: Vec<f64> = with.spots.iter().filter_map(|spot| spot.y).chain(with.latest).collect();

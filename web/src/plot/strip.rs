@@ -21,6 +21,8 @@ pub struct Mark {
 
 /// Shares beyond this are drawn at the edge.
 const MOST: f64 = 150.0;
+/// A share below this is little.
+const LITTLE: f64 = 50.0;
 /// How far marks stand apart.
 const EACH: f64 = 9.0;
 /// How many stand on each other, and by how many columns a higher pile goes on beside itself.
@@ -38,7 +40,8 @@ pub fn both(marks: &[Mark]) -> String {
 /// What the picture shows, in words.
 pub fn finding(marks: &[Mark]) -> String {
     let numbers = || marks.iter().filter_map(|mark| mark.used_percent);
-    let (half, over) = (numbers().filter(|used| *used < 50.0).count(), numbers().filter(|used| *used > 100.0).count());
+    let (half, over) =
+        (numbers().filter(|used| *used < LITTLE).count(), numbers().filter(|used| *used > 100.0).count());
     let without = marks.iter().filter(|mark| mark.used_percent.is_none()).count();
     let word = if half == 1 { "uses" } else { "use" };
     let over = if over == 0 { String::new() } else { format!(", {over} more than all of it") };
@@ -48,6 +51,15 @@ pub fn finding(marks: &[Mark]) -> String {
         some => format!(", {some} have no number"),
     };
     format!("{half} of {} requirements {word} less than half of their allowance{over}{without}", marks.len())
+}
+
+/// Those that the finding does not count as using little, with their numbers.
+fn description(marks: &[Mark]) -> String {
+    let told = marks.iter().filter_map(|mark| {
+        let used = mark.used_percent.filter(|used| *used >= LITTLE)?;
+        Some(format!("{}: {} %", mark.label, share(used)))
+    });
+    told.collect::<Vec<_>>().join(". ")
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "inside the drawing")]
@@ -82,10 +94,7 @@ fn one(marks: &[Mark], size: Size) -> String {
     }
     let highest = placed.iter().fold(0.0_f64, |most, [_, level]| most.max(*level));
     let base = 26.0 + (highest + 1.0) * EACH;
-    let id = format!("strip-{}", size.letter());
-    let numbers = marks.iter().filter_map(|mark| Some(format!("{}: {} %", mark.label, share(mark.used_percent?))));
-    let mut canvas =
-        Canvas::image(size.class(), width, base + 20.0, &id, &finding(marks), &numbers.collect::<Vec<_>>().join(". "));
+    let mut canvas = Canvas::image(size, width, base + 20.0, "strip", &finding(marks), &description(marks));
     for tick in [0.0, 50.0, 100.0, 150.0] {
         let x = place(tick);
         canvas.line(if tick == 100.0 { "l-lim" } else { "grid" }, [x, 18.0], [x, base]);
@@ -139,6 +148,8 @@ mod tests {
         assert_eq!(finding(&marks), words);
         let drawn = both(&marks);
         assert!(!drawn.contains("NaN") && !drawn.contains("inf"));
+        // What uses little is counted, not told one by one.
+        assert!(drawn.contains("<desc id=\"strip-d\">A: 90 %. A: "), "{drawn}");
         // Two that fall together are piled up.
         assert_eq!(drawn.matches("class=\"g-ok\"").count(), 4);
         assert!(both(&marks[..2]).is_empty());
