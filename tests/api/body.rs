@@ -115,7 +115,7 @@ async fn a_form_of_very_many_pairs_is_refused_by_their_number() {
     let app = app();
     let kind = [("content-type", "application/x-www-form-urlencoded")];
     for path in ["/worksheet", "/worksheet/open", "/worksheet/use", "/worksheet/x/", "/worksheet/x/current.1"] {
-        let form = "assumable:a=1&".repeat(70_000);
+        let form = "why:a=1&".repeat(70_000);
         let answer = ask_with(&app, Method::POST, path, &kind, Body::from(form)).await;
         assert!(answer.page(422).contains("70001 fields were sent"), "{path}");
         ask_with(&app, Method::POST, path, &[("content-type", "text/plain")], Body::from("a=1")).await.page(415);

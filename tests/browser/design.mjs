@@ -90,7 +90,7 @@ export async function change(page, key, text, script) {
 export const values = (page) =>
   page.evaluate(() =>
     Object.fromEntries(
-      [...document.querySelectorAll('[data-f] :is(input, select, textarea):not([type])')].map((node) => [
+      [...document.querySelectorAll('.box :is(input, select, textarea):not([type])')].map((node) => [
         node.id,
         node.value,
       ]),

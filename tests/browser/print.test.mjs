@@ -90,7 +90,7 @@ test('a calculation prints what was changed, and how many values stand as they s
     const all = await page.locator('#values .f').count();
     await page.emulateMedia({ media: 'print' });
     const seen = page.locator('#values .f:visible');
-    assert.deepEqual(await seen.evaluateAll((rows) => rows.map((row) => row.dataset.f)), keys, path);
+    assert.deepEqual(await seen.evaluateAll((rows) => rows.map((row) => row.querySelector('[name]').name)), keys, path);
     for (const key of keys) assert.ok(await page.locator(`[id="${key}"]`).isVisible(), key);
     const rest = page.locator('[data-live=unprinted]');
     assert.ok(await rest.isVisible());

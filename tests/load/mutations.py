@@ -92,7 +92,7 @@ def seeds(server):
             ("POST", b"/worksheet/open", urlencode({"document": token}).encode(), FORM),
             ("POST", b"/worksheet/-/document.json", urlencode({"token": token}).encode(), FORM),
             ("POST", link, b"action=add&add=current%3A&part=current.1", FORM),
-            ("POST", link + b"pack", b"pack.cells_in_series=90&assumable:pack.cell_max_v=1&assume:pack.cell_max_v=1", FORM),
+            ("POST", link + b"pack", b"pack.cells_in_series=90&why:pack.cell_max_v=1&assume:pack.cell_max_v=1", FORM),
             ("POST", b"/worksheet", b"pack.cells_in_series=90&pack.cell_max_v=4.2&add=current%3A", FORM),
             ("POST", b"/worksheet/use", urlencode({"values": "/shunt?v=1", "design": token}).encode(), FORM),
         ]

@@ -323,7 +323,7 @@ mod tests {
         let row = form.rows().find(|row| row.key == "part.resistance_ohm").expect("row");
         assert_eq!(row.text, "80O");
         assert!(row.changed && row.error.is_some());
-        assert_eq!(row.described_by(), "part.resistance_ohm-e part.resistance_ohm-h");
+        assert_eq!(row.described_by(&2), "part.resistance_ohm-e h2");
         let points = form.rows().find(|row| row.key == "points").expect("row");
         assert_eq!(points.text, "1\n2; 3");
         assert!(points.error.as_deref().is_some_and(|words| words.contains("Line 1")));

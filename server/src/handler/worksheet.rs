@@ -394,14 +394,13 @@ fn apply(
     }
 }
 
-/// Marks values as assumed: `assumable:<key>` says that the form has the tick, `assume:<key>` that it is set.
+/// Marks values as assumed: `why:<key>` is sent wherever the form has the tick, `assume:<key>` where it is set.
 fn mark(design: &mut Design, marks: &[Pair]) {
     let marked: HashMap<&str, &str> = marks.iter().rev().map(|(name, value)| (name.as_str(), value.as_str())).collect();
     let one = |prefix: &str, key: &str| marked.get(format!("{prefix}{key}").as_str()).copied();
-    for (name, _) in marks {
-        if let Some(key) = name.strip_prefix("assumable:") {
-            let why = one("assume:", key).map(|_| one("why:", key).unwrap_or_default());
-            design.assume(key, why);
+    for (name, why) in marks {
+        if let Some(key) = name.strip_prefix("why:") {
+            design.assume(key, one("assume:", key).map(|_| why.as_str()));
         }
     }
 }

@@ -113,10 +113,9 @@ pub struct Row {
 }
 
 impl Row {
-    /// Ids of what describes the control: the error first.
-    pub fn described_by(&self) -> String {
-        let hint = format!("{}-h", self.key);
-        if self.error.is_some() { format!("{}-e {hint}", self.key) } else { hint }
+    /// Ids of what describes the control: the error first. The hint has the number of the row, since most keys are long.
+    pub fn described_by(&self, number: &usize) -> String {
+        if self.error.is_some() { format!("{}-e h{number}", self.key) } else { format!("h{number}") }
     }
 
     /// The classes of the row.
