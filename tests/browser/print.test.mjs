@@ -100,6 +100,19 @@ test('a calculation prints what was changed, and how many values stand as they s
   await page.close();
 });
 
+test('a part prints every value that was typed, folded or not', async () => {
+  const page = await browser.newPage();
+  for (const part of ['isolation.1', 'safety.1', 'current.1']) {
+    await open(page, designs[0] + part);
+    await page.emulateMedia({ media: 'print' });
+    const typed = page.locator('#values .f.chg');
+    assert.ok((await typed.count()) > 5, part);
+    assert.equal(await page.locator('#values .f.chg:visible').count(), await typed.count(), part);
+    await page.emulateMedia({ media: 'screen' });
+  }
+  await page.close();
+});
+
 // Eight points in pixels, less what a layout rounds.
 const LEAST = (8 * 96) / 72 - 0.05;
 

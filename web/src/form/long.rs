@@ -7,6 +7,8 @@ use super::{Piece, Row, words::as_they_start};
 
 /// Rows that stand open before the groups are folded: beyond, nobody reads a form from top to bottom.
 pub(super) const MANY: usize = 80;
+/// The same in a design, whose rows stand beside the outcome and have two lines each.
+const MANY_OF_DESIGN: usize = 50;
 /// Rows of the first groups of a calculation alone that stand open.
 const OPEN: usize = 40;
 
@@ -20,16 +22,21 @@ impl Row {
 
 /// Folds the groups of a form that shows more rows than anybody reads.
 pub(super) fn fold_long(pieces: Vec<Piece>) -> Vec<Piece> {
-    let (mut folds, mut open) = (0_usize, 0);
+    let (mut folds, mut open, mut most) = (0_usize, 0, MANY);
     for piece in &pieces {
         match piece {
             Piece::Fold(_) => folds += 1,
             Piece::Unfold => folds -= 1,
-            Piece::Row(_) if folds == 0 => open += 1,
+            Piece::Row(row) if folds == 0 => {
+                open += 1;
+                if row.lean.is_some() {
+                    most = MANY_OF_DESIGN;
+                }
+            }
             _ => {}
         }
     }
-    if open <= MANY {
+    if open <= most {
         return pieces;
     }
     let (mut told, mut group, mut depth, mut shown) = (Vec::with_capacity(pieces.len()), Vec::new(), 0_usize, 0);
