@@ -30,7 +30,7 @@ pub use design::focus::{focus_live, focus_page};
 pub use design::fresh::fresh_page;
 pub use design::overview::overview_page;
 pub use design::report::{report_page, running_head};
-pub use design::{Began, PACK, Sheet, document_key, typed_pairs};
+pub use design::{ALL, Began, PACK, Sheet, document_key, typed_pairs};
 pub use error::{error_page, onward_page};
 pub use export::{Export, budget_csv, chart_svg, design_export, export, table_csv};
 pub use page::{entry_page, live_part};

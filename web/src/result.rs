@@ -254,6 +254,10 @@ pub struct Out {
     pub folded: bool,
     /// Blocks that stand folded.
     pub further: Vec<BlockText>,
+    /// Whether those stand open.
+    pub opened: bool,
+    /// What is left to a page that shows all.
+    pub left: Option<Target>,
 }
 
 impl Out {
@@ -280,6 +284,13 @@ impl Out {
             }
         }
         self.folded = true;
+    }
+
+    /// Leaves what stands folded, and the working, to the page at `href`.
+    pub fn leave(&mut self, href: &str) {
+        let (further, steps) = (std::mem::take(&mut self.further).len(), std::mem::take(&mut self.steps).len());
+        let working = if steps == 0 { String::new() } else { format!(", and how it is worked out in {steps} steps") };
+        self.left = Some(Target { href: href.to_owned(), label: format!("{further} more tables and charts{working}") });
     }
 
     /// The name of a region: parts of one design may show the same table.
@@ -314,6 +325,8 @@ impl Out {
             part: String::new(),
             folded: false,
             further: Vec::new(),
+            opened: false,
+            left: None,
         }
     }
 }

@@ -71,7 +71,8 @@ pub fn show(path: &str, place: &str, question: Question, budget: Budget) -> Resu
     }
     let granted = granted(&visit, design, place, budget);
     let place = place.to_owned();
-    Ok(Job::new(granted.cost, move |work| shown(&visit, &place, &question.origin, granted, work)))
+    let view = View::of(&question);
+    Ok(Job::new(granted.cost, move |work| shown(&visit, &place, &view, granted, work)))
 }
 
 /// Leads to a page of the design that a visit has come to: by its address, or with the page itself where it has none.
@@ -84,15 +85,15 @@ pub fn arrive(visit: Visit, place: &str, question: &Question, budget: Budget) ->
     // What follows the sign is a place on the page.
     let place = place.split('#').next().unwrap_or_default().to_owned();
     let granted = granted(&visit, visit.design(), &place, budget);
-    let origin = question.origin.clone();
-    Job::new(granted.cost, move |work| shown(&visit, &place, &origin, granted, work))
+    let view = View::of(question);
+    Job::new(granted.cost, move |work| shown(&visit, &place, &view, granted, work))
 }
 
 /// A page of a visit.
 ///
 /// # Errors
 /// The work was stopped.
-pub fn shown(visit: &Visit, place: &str, origin: &str, granted: Granted, work: Work) -> Result<Response, Fault> {
+pub fn shown(visit: &Visit, place: &str, view: &View, granted: Granted, work: Work) -> Result<Response, Fault> {
     let (design, work) = (visit.design(), work.at_most(granted.trials));
     let (assessed, faults) = match assess_to(design, Depth::Page, work) {
         Ok(assessed) => (Some(assessed), Vec::new()),
@@ -109,7 +110,7 @@ pub fn shown(visit: &Visit, place: &str, origin: &str, granted: Granted, work: W
             assessed: assessed.as_ref(),
             typed: &typed_of(design, &faults),
             faults: told(&faults),
-            origin,
+            view,
             live: false,
             notice: granted.notice,
             work,
@@ -123,6 +124,21 @@ pub fn shown(visit: &Visit, place: &str, origin: &str, granted: Granted, work: W
 /// What stands in a form whose values are refused together although each is accepted: what was typed.
 fn typed_of(design: &Design, faults: &[FieldError]) -> Vec<Pair> {
     if faults.is_empty() { Vec::new() } else { sensewright_web::typed_pairs(design) }
+}
+
+/// How a page is asked for.
+pub struct View {
+    /// Scheme and host of links.
+    pub origin: String,
+    /// With all that a long page leaves to a second look.
+    pub all: bool,
+}
+
+impl View {
+    /// As the address says.
+    pub fn of(question: &Question) -> Self {
+        Self { origin: question.origin.clone(), all: question.one("all").is_some() }
+    }
 }
 
 /// What a page shows.
@@ -139,8 +155,8 @@ pub struct Shown<'a> {
     pub typed: &'a [Pair],
     /// What is wrong with it.
     pub faults: &'a [FieldError],
-    /// Scheme and host of links.
-    pub origin: &'a str,
+    /// How it is asked for.
+    pub view: &'a View,
     /// Only what follows the values.
     pub live: bool,
     /// What to say of it.
@@ -170,7 +186,8 @@ pub fn drawn(visit: &Visit, shown: &Shown) -> Result<String, Fault> {
         typed: shown.typed,
         faults: shown.faults,
         notice: shown.notice.clone().or_else(|| visit.notice()),
-        origin: shown.origin,
+        origin: &shown.view.origin,
+        all: shown.view.all,
         work: shown.work,
     };
     let page = match (shown.place, shown.live) {

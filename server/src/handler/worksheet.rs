@@ -21,7 +21,7 @@ use sensewright_web::PACK;
 use serde_json::Value;
 
 use super::common::{current, design_of, see, take, uncached};
-use super::sheet::{Shown, arrive, drawn, granted, no_part, show, shown};
+use super::sheet::{Shown, View, arrive, drawn, granted, no_part, show, shown};
 use super::visit::Visit;
 use crate::audience::Audience;
 use crate::budget::{Asked, Budget, Granted};
@@ -305,6 +305,8 @@ pub async fn change(
             Some(token) if pairs.is_empty() => return carried_to(token, &place, question, budget),
             token => token.unwrap_or(path),
         };
+        let mut view = View::of(&question);
+        view.all |= take(&mut pairs, "all").is_some();
         let visit = Visit::open(&path)?;
         if place != PACK && visit.design().part(&place).is_none() {
             return Err(no_part(&visit, &place));
@@ -312,7 +314,7 @@ pub async fn change(
         let (values, changed) = changed(visit.design(), pairs);
         let granted = granted(&visit, changed.as_ref().unwrap_or_else(|_| visit.design()), &place, budget);
         let typed = Typed { values, changed, live: question.live };
-        Ok(Job::new(granted.cost, move |work| apply(visit, &place, typed, &question.origin, granted, work)))
+        Ok(Job::new(granted.cost, move |work| apply(visit, &place, typed, &view, granted, work)))
     })
     .await
 }
@@ -338,7 +340,7 @@ fn apply(
     visit: Visit,
     place: &str,
     Typed { values, changed, live }: Typed,
-    origin: &str,
+    view: &View,
     granted: Granted,
     work: Work,
 ) -> Result<Response, Fault> {
@@ -358,7 +360,7 @@ fn apply(
                     assessed: Some(&assessed),
                     typed: &[],
                     faults: &[],
-                    origin,
+                    view,
                     live,
                     notice: granted.notice,
                     work,
@@ -367,8 +369,8 @@ fn apply(
             Ok((uncached(), Html(page)).into_response())
         }
         Ok((design, _)) => match visit.path_of(&design) {
-            path if path == CARRIED => shown(&visit.onward(design), place, origin, granted, work),
-            path => Ok(see(&format!("{path}{place}"))),
+            path if path == CARRIED => shown(&visit.onward(design), place, view, granted, work),
+            path => Ok(see(&format!("{path}{place}{}", if view.all { sensewright_web::ALL } else { "" }))),
         },
         Err(Refused::Stopped) => Err(Fault::Stopped),
         Err(Refused::Faults(faults)) => {
@@ -383,7 +385,7 @@ fn apply(
                     assessed: last.as_ref(),
                     typed: &values,
                     faults: told(&faults),
-                    origin,
+                    view,
                     live,
                     notice: granted.notice,
                     work,

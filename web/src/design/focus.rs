@@ -16,7 +16,9 @@ use sensewright_core::quantity::{Quantity, Unit, in_sentence, say};
 use sensewright_core::report::Block;
 use serde_json::{Map, Value};
 
-use super::{ChangedRow, PACK, Sheet, Step, changed, faults_of, href, pack_figures, page_of, set_link, steps, target};
+use super::{
+    ALL, ChangedRow, PACK, Sheet, Step, changed, faults_of, href, pack_figures, page_of, set_link, steps, target,
+};
 use crate::form::{Choice, Control, Fault, Lean, OfDesign, Piece, Row, Values, at_controls, label_of, pieces};
 use crate::number::share;
 use crate::plot::bars::gauge;
@@ -25,21 +27,21 @@ use crate::shell::{Shell, print};
 
 #[derive(Template)]
 #[template(path = "focus.html")]
-struct FocusPage<'a> {
+struct FocusPage {
     shell: Shell,
-    page: Page<'a>,
+    page: Page,
 }
 
 #[derive(Template)]
 #[template(path = "focus_live.html")]
-struct FocusLive<'a> {
+struct FocusLive {
     title: String,
-    page: Page<'a>,
+    page: Page,
 }
 
-struct Page<'a> {
+struct Page {
     address: String,
-    path: &'a str,
+    link: String,
     here: String,
     title: String,
     job: &'static str,
@@ -55,8 +57,12 @@ struct Page<'a> {
     care: Vec<String>,
     refused: bool,
     is_part: bool,
+    all: bool,
     source: Option<SourceRow>,
 }
+
+/// Folded tables and charts that a page carries: more, and the working with them, are drawn when they are asked for.
+const MOST_FURTHER: usize = 9;
 
 /// Which kind of source there is, and the link that makes it the other.
 struct SourceRow {
@@ -136,7 +142,7 @@ pub fn focus_live(sheet: &Sheet, here: &str) -> Option<String> {
     Some(print(&FocusLive { title: format!("{}, {}", page.title, sheet.design.head.title), page }))
 }
 
-fn page<'a>(sheet: &Sheet<'a>, here: &str) -> Option<Page<'a>> {
+fn page(sheet: &Sheet, here: &str) -> Option<Page> {
     let part = sheet.design.part(here);
     if part.is_none() && here != PACK {
         return None;
@@ -152,7 +158,7 @@ fn page<'a>(sheet: &Sheet<'a>, here: &str) -> Option<Page<'a>> {
     let place = |key: String| if page_of(&key) == here { format!("#{key}") } else { href(&key) };
     Some(Page {
         address: sheet.told_address(here),
-        path: sheet.path,
+        link: format!("{}{here}{}", sheet.path, if sheet.all { ALL } else { "" }),
         here: here.to_owned(),
         title: part.map_or_else(|| sheet.design.head.pack.words("Pack and requirements"), Part::title),
         job: part.map_or("What several parts share, and what the channels must hold.", |part| part.entry().meta.title),
@@ -174,6 +180,7 @@ fn page<'a>(sheet: &Sheet<'a>, here: &str) -> Option<Page<'a>> {
         care: if part.is_none() { summary::pack_cautions(&sheet.design.head.pack) } else { Vec::new() },
         refused: !sheet.faults.is_empty(),
         is_part: part.is_some(),
+        all: sheet.all,
         source: part.is_none().then(|| source_row(&sheet.design.head.pack)),
     })
 }
@@ -236,12 +243,26 @@ fn mine(sheet: &Sheet, one: &AssessedPart) -> Mine {
 /// The answer of a part with everything that its own page shows.
 fn out(sheet: &Sheet, one: &AssessedPart) -> Out {
     let part = &one.part;
-    let mut out = Out::placed(part.entry(), &one.answer, "", &|pointer| target(sheet.design, part, pointer));
+    let here = part.key();
+    let place = |pointer: &str| {
+        let mut target = target(sheet.design, part, pointer)?;
+        // What stands on this page is gone to without leaving it.
+        if let Some(own) = target.href.strip_prefix(&here).filter(|own| own.starts_with('#')) {
+            target.href = own.to_owned();
+        }
+        Some(target)
+    };
+    let mut out = Out::placed(part.entry(), &one.answer, "", &place);
     out.part = part.title();
     if let Some(former) = former(sheet, part) {
         mark(&mut out, &Out::placed(part.entry(), &former.answer, "", &|_| None));
     }
     out.fold();
+    if sheet.all {
+        out.opened = true;
+    } else if out.further.len() > MOST_FURTHER {
+        out.leave(&format!("{here}{ALL}#further"));
+    }
     out
 }
 

@@ -46,6 +46,8 @@ pub struct Sheet<'a> {
     pub notice: Option<String>,
     /// Scheme and host.
     pub origin: &'a str,
+    /// Whether a long part shows all that it has.
+    pub all: bool,
     /// Whether somebody still waits for the page.
     pub work: Work<'a>,
 }
@@ -80,6 +82,9 @@ pub struct Began<'a> {
     /// What follows from it.
     pub assessed: Option<&'a Assessed>,
 }
+
+/// What an address ends with whose page shows all that a long part has.
+pub const ALL: &str = "?all=yes";
 
 /// The page of the values that several parts share.
 pub const PACK: &str = "pack";

@@ -121,23 +121,24 @@ fn visible(chart: &Chart, points: &[[f64; 2]]) -> Vec<[f64; 2]> {
 }
 
 fn scales(canvas: &mut Canvas, frame: &Frame, x: &Axis, y: &Axis) {
-    for tick in &y.ticks {
-        let level = y.place(tick.value);
-        canvas.line("grid", [frame.left, level], [frame.right, level]);
+    let levels: Vec<_> = y.ticks.iter().map(|tick| y.place(tick.value)).collect();
+    canvas.lines("grid", &levels.iter().map(|level| [[frame.left, *level], [frame.right, *level]]).collect::<Vec<_>>());
+    for (tick, level) in y.ticks.iter().zip(levels) {
         canvas.text("te t2", [frame.left - 7.0, level + 4.0], &tick.label);
     }
     canvas.text("t2 ts", [2.0, 10.0], &y.caption);
     let mut edge = f64::NEG_INFINITY;
+    let mut marks = vec![[[frame.left, frame.bottom], [frame.right, frame.bottom]]];
     for tick in &x.ticks {
         let place = x.place(tick.value);
-        canvas.line("axis", [place, frame.bottom], [place, frame.bottom + 6.0]);
+        marks.push([[place, frame.bottom], [place, frame.bottom + 6.0]]);
         let half = width(&tick.label, 12.0) / 2.0;
         if place - half > edge + 6.0 {
             canvas.text("tm t2", [place, frame.bottom + 19.0], &tick.label);
             edge = place + half;
         }
     }
-    canvas.line("axis", [frame.left, frame.bottom], [frame.right, frame.bottom]);
+    canvas.lines("axis", &marks);
     canvas.text("te t2 ts", [frame.right, frame.bottom + 33.0], &x.caption);
 }
 

@@ -95,6 +95,16 @@ impl Canvas {
         let _ = write!(self.body, "<line class=\"{class}\" x1=\"{x1}\" y1=\"{y1}\" x2=\"{x2}\" y2=\"{y2}\"/>");
     }
 
+    /// Straight lines that look alike, as one path.
+    pub fn lines(&mut self, class: &str, lines: &[[[f64; 2]; 2]]) {
+        let each = lines.iter().map(|[from, to]| {
+            let [x1, y1, x2, y2] = [from[0], from[1], to[0], to[1]].map(at);
+            let to = if y1 == y2 { format!("H{x2}") } else { format!("L{x2},{y2}") };
+            format!("M{x1},{y1}{to}")
+        });
+        let _ = write!(self.body, "<path class=\"{class}\" d=\"{}\"/>", each.collect::<String>());
+    }
+
     /// An open line.
     pub fn polyline(&mut self, class: &str, points: &[[f64; 2]]) {
         let _ = write!(self.body, "<polyline class=\"{class}\" points=\"{}\"/>", pairs(points));
