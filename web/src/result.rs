@@ -286,9 +286,15 @@ impl Out {
         self.folded = true;
     }
 
-    /// Leaves what stands folded, and the working, to the page at `href`.
+    /// Leaves what stands folded, the charts after the second, and the working to the page at `href`.
     pub fn leave(&mut self, href: &str) {
-        let (further, steps) = (std::mem::take(&mut self.further).len(), std::mem::take(&mut self.steps).len());
+        let (mut charts, before) = (0, self.blocks.len());
+        self.blocks.retain(|block| {
+            charts += usize::from(matches!(block, BlockText::Chart(_)));
+            charts <= 2 || !matches!(block, BlockText::Chart(_))
+        });
+        let further = before - self.blocks.len() + std::mem::take(&mut self.further).len();
+        let steps = std::mem::take(&mut self.steps).len();
         let working = if steps == 0 { String::new() } else { format!(", and how it is worked out in {steps} steps") };
         self.left = Some(Target { href: href.to_owned(), label: format!("{further} more tables and charts{working}") });
     }

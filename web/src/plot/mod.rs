@@ -34,6 +34,9 @@ impl Size {
     }
 }
 
+/// How far a coordinate that is written may be from its place.
+const ROUNDED: f64 = 0.1;
+
 /// Text of a drawing, escaped.
 pub fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -107,7 +110,7 @@ impl Canvas {
 
     /// An open line.
     pub fn polyline(&mut self, class: &str, points: &[[f64; 2]]) {
-        let _ = write!(self.body, "<polyline class=\"{class}\" points=\"{}\"/>", pairs(points));
+        let _ = write!(self.body, "<polyline class=\"{class}\" points=\"{}\"/>", pairs(&bends(points)));
     }
 
     /// A closed shape.
@@ -140,6 +143,31 @@ impl Canvas {
         self.body.push_str("</svg>");
         self.body
     }
+}
+
+/// The points at which a line bends: without the others no place of it moves by more than its coordinates are rounded.
+fn bends(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let mut kept = Vec::with_capacity(points.len());
+    let mut from = 0;
+    for to in 1..points.len() {
+        let straight = points[from + 1..to].iter().all(|point| aside(*point, points[from], points[to]) <= ROUNDED);
+        if !straight {
+            kept.push(points[from]);
+            from = to - 1;
+        }
+    }
+    kept.extend(points.get(from));
+    kept.extend(points.last().filter(|_| from + 1 < points.len()));
+    kept
+}
+
+/// How far a point is from the straight line between two others; without a number, far.
+fn aside(point: [f64; 2], from: [f64; 2], to: [f64; 2]) -> f64 {
+    let [along, off] = [[to[0] - from[0], to[1] - from[1]], [point[0] - from[0], point[1] - from[1]]];
+    let square = along[0] * along[0] + along[1] * along[1];
+    let share = ((off[0] * along[0] + off[1] * along[1]) / square).clamp(0.0, 1.0);
+    let far = (off[0] - share * along[0]).hypot(off[1] - share * along[1]);
+    if far.is_nan() { f64::INFINITY } else { far }
 }
 
 fn pairs(points: &[[f64; 2]]) -> String {

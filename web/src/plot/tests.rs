@@ -241,3 +241,24 @@ fn what_nobody_sees_stands_above_all() {
     assert!(level("class=\"s-not\"") < level("class=\"s-seen\""), "{drawing}");
     assert_eq!(drawing.matches("h-ground").count(), 1, "{drawing}");
 }
+
+#[test]
+fn a_line_keeps_the_points_at_which_it_bends() {
+    let straight: Vec<[f64; 2]> = (0..=60).map(|step| [f64::from(step), 2.0 * f64::from(step)]).collect();
+    assert_eq!(super::bends(&straight), [[0.0, 0.0], [60.0, 120.0]]);
+    let mut bent = straight.clone();
+    bent.push([60.0, 0.0]);
+    assert_eq!(super::bends(&bent), [[0.0, 0.0], [60.0, 120.0], [60.0, 0.0]]);
+    // There and back is a bend as well.
+    assert_eq!(super::bends(&[[0.0, 0.0], [9.0, 0.0], [3.0, 0.0]]), [[0.0, 0.0], [9.0, 0.0], [3.0, 0.0]]);
+    assert_eq!(super::bends(&[[1.0, 1.0]]), [[1.0, 1.0]]);
+    assert!(super::bends(&[]).is_empty());
+    // No point of a curve is further from what is drawn than its coordinates are rounded.
+    let curve: Vec<[f64; 2]> = (0..=60).map(|step| [f64::from(step), f64::from(step * step) / 40.0]).collect();
+    let kept = super::bends(&curve);
+    assert!(kept.len() < curve.len());
+    for point in &curve {
+        let near = kept.windows(2).map(|ends| super::aside(*point, ends[0], ends[1])).fold(f64::INFINITY, f64::min);
+        assert!(near <= super::ROUNDED, "{point:?}: {near}");
+    }
+}
