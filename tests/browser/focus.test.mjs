@@ -279,3 +279,25 @@ test('the strip stays in sight, and the field that a link leads to is below it',
       assert.ok(at >= bottom, `the field is at ${at}, the strip ends at ${bottom}, at ${width} px`);
     });
 });
+
+for (const [javaScriptEnabled, how] of withAndWithout)
+  test(`what a long part leaves to a second look is a press away, with what was typed, ${how}`, async () => {
+    await visit({ javaScriptEnabled }, async (page) => {
+      await open(page, `${pack}isolation.1`);
+      const left = page.getByRole('button', { name: /^\d+ more tables and charts, and how it is worked out in \d+ steps$/ });
+      const [tables] = (await left.innerText()).match(/\d+/);
+      const typed = 'isolation.1.barrier.recurring_peak_v';
+      const kept = async (value) => {
+        assert.match(page.url(), /\?all=yes/);
+        assert.equal(await page.inputValue(field(typed)), value);
+        assert.ok((await page.locator('#further .block, #further figure').count()) >= Number(tables) - 1);
+        assert.ok((await page.locator('.work tbody tr').count()) > 0);
+        assert.equal(await left.count(), 0);
+      };
+      await fill(page, typed, '861');
+      assert.equal(await press(page, left), 303);
+      await kept('861');
+      await change(page, typed, '862', javaScriptEnabled);
+      await kept('862');
+    });
+  });

@@ -23,8 +23,6 @@ before(async () => {
 after(() => browser.close());
 
 const channel = (part) => /^(current|voltage|temperatures)\./.test(part);
-// A barrier takes more than a hundred values: folded it is no longer than others, but heavier.
-const barrier = (part) => part.startsWith('isolation.');
 
 // As loaded, with what is folded closed.
 async function measure(page, path, width) {
@@ -37,7 +35,7 @@ test('no page of a pack is heavier than it may be', async () => {
   for (const design of designs)
     for (const at of ['', 'pack', ...design.parts]) {
       const size = Buffer.byteLength(await (await fetch(base + design.path + at)).text());
-      const most = at === '' ? 200_000 : barrier(at) ? 216_000 : channel(at) ? 180_000 : 150_000;
+      const most = at === '' ? 200_000 : channel(at) ? 180_000 : 150_000;
       assert.ok(size <= most, `${design.path.slice(0, 24)} ${at || 'overview'}: ${size} bytes`);
     }
 });

@@ -254,9 +254,9 @@ pub struct Out {
     pub folded: bool,
     /// Blocks that stand folded.
     pub further: Vec<BlockText>,
-    /// Whether those stand open.
+    /// Whether they stand open.
     pub opened: bool,
-    /// What is left to a page that shows all.
+    /// What is left to a page that shows all: a button sends the form there, so that nothing typed is lost.
     pub left: Option<Target>,
 }
 

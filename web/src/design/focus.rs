@@ -261,7 +261,7 @@ fn out(sheet: &Sheet, one: &AssessedPart) -> Out {
     if sheet.all {
         out.opened = true;
     } else if out.further.len() > MOST_FURTHER {
-        out.leave(&format!("{here}{ALL}#further"));
+        out.leave(&format!("{here}#further"));
     }
     out
 }
