@@ -193,6 +193,16 @@ pub fn where_largest(low: f64, high: f64, also: &[f64], f: impl Fn(f64) -> f64) 
 /// (√5 − 1)/2.
 const GOLDEN: f64 = 0.618_033_988_749_894_8;
 
+/// `count` values from `low` to `high`, evenly on a logarithmic scale.
+pub fn log_grid(low: f64, high: f64, count: u32) -> impl Iterator<Item = f64> {
+    let ratio = libm::log(high / low);
+    (0..count).map(move |index| match index {
+        0 => low,
+        index if index + 1 == count => high,
+        index => low * libm::exp(ratio * f64::from(index) / f64::from(count - 1)),
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -27,6 +27,7 @@ mod profile;
 mod protection;
 mod race;
 mod race_broken;
+mod race_link;
 mod ripple;
 mod safety;
 mod safety_compared;

@@ -83,6 +83,12 @@ impl Loop {
         Self { voltage_v: self.voltage_v, resistance_ohm, inductance_henry }
     }
 
+    /// The same loop, driven by a part of the voltage.
+    #[must_use]
+    pub fn driven_by(&self, share: f64) -> Self {
+        Self { voltage_v: share * self.voltage_v, ..*self }
+    }
+
     /// Energy stored at a current, ½ L i², J.
     pub fn stored_j(&self, current_a: f64) -> f64 {
         0.5 * self.inductance_henry * current_a * current_a

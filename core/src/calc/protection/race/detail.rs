@@ -4,16 +4,16 @@ use super::Solved;
 use super::clamp::decay_a2s;
 use super::fault::Fault;
 use super::input::RaceInput;
-use super::link::link;
 use super::output::{CoordinationPoint, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage};
-use super::region::{Region, log_grid};
+use super::region::Region;
 use super::scan::nobody;
+use crate::numeric::log_grid;
 use crate::physics::fault_loop::Loop;
 use crate::work::{Halt, Work};
 
 pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<RaceOutput, Halt> {
     let opens_first = solved.opens_first();
-    let Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp } = solved;
+    let Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp, link } = solved;
     let (circuit, before) = (strongest.seen.high, input.before_a);
     let time_to_threshold_s = circuit.time_to_s(before, input.threshold_a);
     let filtered = circuit.filtered_time_to_s(before, input.threshold_a, input.filter_s);
@@ -67,7 +67,7 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
         reverse_a: scan.reverse.value(),
         fuse_breaks_a: scan.fuse_breaks.value(),
         longest_s: scan.over.value(),
-        link: link(input),
+        link,
         wiring,
         nobody: nobody(input, &region, &scan, work)?,
         course: course(input, &strongest),

@@ -20,10 +20,11 @@ use super::input::RaceInput;
 use super::output::{NobodyReason, Opener};
 use super::strings::Seen;
 use crate::judge::passes;
+use crate::numeric::log_grid;
 use crate::physics::fault_loop::Loop;
 
-/// Parts of the voltage that may drive a fault inside a string; between two the larger current counts.
-const INSIDE: u32 = 20;
+/// Parts of the voltage that may drive a fault inside a string; where the fuse is just not first is searched between two.
+const INSIDE: u32 = 33;
 
 /// When the fuse melts and clears.
 #[derive(Clone, Copy, Debug)]
@@ -47,6 +48,10 @@ pub(super) struct Demand {
     pub least_a: f64,
     /// What is missing to tell them apart.
     pub unless: Option<&'static str>,
+}
+
+fn largest(one: Option<f64>, two: Option<f64>) -> Option<f64> {
+    [one, two].into_iter().flatten().reduce(f64::max)
 }
 
 /// The race at one fault, as the devices of one string see it.
@@ -321,8 +326,13 @@ impl Fault {
     /// The most that flows backwards in a string with a fault inside until the others or its own fuse have ended it, A.
     pub fn reverse_a(&self, input: &RaceInput) -> Option<f64> {
         let circuit = self.seen.reverse?;
-        let over = self.over(input).first(self.cleared_inside(input)).value();
+        let over = self.over_inside(input).value();
         Some(over.map_or_else(|| circuit.prospective_a(), |time| circuit.current_a(-self.before_a, time)))
+    }
+
+    /// When a fault inside a string has surely ended, s.
+    pub fn over_inside(&self, input: &RaceInput) -> Told {
+        self.over(input).first(self.cleared_inside(input))
     }
 
     /// What the fuse of a string with a fault inside needs at a current that the others feed.
@@ -342,29 +352,68 @@ impl Fault {
     }
 
     /// What the switch of that string may have to break backwards, A; none where its fuse has always cleared before. The
-    /// fault may lie anywhere in the string, so that any part of the voltage drives it.
+    /// fault may lie anywhere in the string, so that any part of the voltage drives it: the weaker it is the later its fuse.
     pub fn backwards_a(&self, input: &RaceInput) -> Option<f64> {
-        let (circuit, [(low, filter), _]) = (self.seen.reverse?, input.detections());
-        let part = |share: f64| Loop { voltage_v: share * circuit.voltage_v, ..circuit };
-        let opens = |sum: &Loop| {
-            let reached = sum.filtered_time_to_s(-self.before_a, low, filter)?;
-            let earliest = reached + input.reaction().0;
-            let cleared = self.clears_inside(input, sum).value();
-            (!cleared.is_some_and(|cleared| cleared <= earliest)).then_some(())
-        };
+        let (circuit, low) = (self.seen.reverse?, input.detections()[0].0);
+        let met = |share: f64| self.opened_inside_a(input, &circuit.driven_by(share));
         // From here on the switch sees it.
         let least = low * (1.0 + 1e-6) / circuit.prospective_a();
-        let most = (1..=INSIDE).rev().map(|step| f64::from(step) / f64::from(INSIDE)).find(|upper| {
-            let lower = (upper - 1.0 / f64::from(INSIDE)).max(least);
-            lower < *upper && [lower, *upper].iter().any(|share| opens(&part(*share)).is_some())
-        })?;
-        self.reverse_a(input).map(|whole| most * whole)
+        if least >= 1.0 {
+            return None;
+        }
+        let error = input.fuse.current_tolerance_percent / 100.0;
+        let points = input.fuse.points.iter().map(|point| point.current_a * (1.0 + error) / circuit.prospective_a());
+        // Between two points of the fuse the larger I²t counts, so that its time leaps there.
+        let points = points.flat_map(|share| [1.0 - 1e-6, 1.0 + 1e-6].map(|near| share * near));
+        let mut shares: Vec<f64> = log_grid(least, 1.0, INSIDE).chain(points).collect();
+        shares.retain(|share| (least..=1.0).contains(share));
+        shares.sort_by(f64::total_cmp);
+        let mut most = None;
+        let mut last: Option<f64> = None;
+        for share in shares.into_iter().rev() {
+            let found = met(share);
+            if let (Some(_), Some(above)) = (found, last.filter(|above| met(*above).is_none())) {
+                let (mut opens, mut cleared) = (share, above);
+                for _ in 0..40 {
+                    let middle = 0.5 * (opens + cleared);
+                    if met(middle).is_some() { opens = middle } else { cleared = middle }
+                }
+                most = largest(most, met(opens));
+            }
+            (most, last) = (largest(most, found), Some(share));
+        }
+        most
+    }
+
+    /// What the switch of a string with a fault inside may have to break of a loop that the others feed, A; none where its fuse
+    /// has always cleared before.
+    fn opened_inside_a(&self, input: &RaceInput, sum: &Loop) -> Option<f64> {
+        let (low, filter) = input.detections()[0];
+        let earliest = sum.filtered_time_to_s(-self.before_a, low, filter)? + input.reaction().0;
+        if self.clears_inside(input, sum).value().is_some_and(|cleared| cleared <= earliest) {
+            return None;
+        }
+        let end = self.ends_inside_s(input, sum);
+        Some(end.map_or_else(|| sum.prospective_a(), |end| sum.current_a(-self.before_a, end)))
+    }
+
+    /// When the devices of that string have surely opened or cleared a loop that the others feed, s.
+    pub fn ends_inside_s(&self, input: &RaceInput, sum: &Loop) -> Option<f64> {
+        let (high, filter) = input.detections()[1];
+        let opened = sum.filtered_time_to_s(-self.before_a, high, filter).map(|time| time + input.reaction().1);
+        [opened, self.clears_inside(input, sum).value()].into_iter().flatten().reduce(f64::min)
     }
 
     /// The clamp at the latest opening.
     pub fn clamp(&self, input: &RaceInput) -> Option<Clamp> {
         let (time, clamp_v) = self.switch_max_s.zip(input.switch.clamp_voltage_v)?;
         clamp(self.falls_in(time), self.current_a(time), clamp_v)
+    }
+
+    /// What the clamp takes where the switch opens so much backwards, J.
+    pub fn clamped_backwards_j(&self, input: &RaceInput, most_a: f64) -> Option<f64> {
+        let (sum, clamp_v) = self.seen.reverse.zip(input.switch.clamp_voltage_v)?;
+        clamp(&sum, most_a, clamp_v).map(|clamp| clamp.energy_j)
     }
 
     /// The most that the clamp takes at an opening, J; none where the switch never opens while a current flows.
@@ -384,8 +433,7 @@ impl Fault {
                 .filter_map(|(circuit, current)| energy(circuit, current))
                 .reduce(f64::max)
         });
-        let backwards = self.seen.reverse.zip(self.backwards_a(input)).and_then(|(sum, most)| energy(&sum, most));
-        let most = [ahead, backwards].into_iter().flatten().reduce(f64::max)?;
+        let most = ahead?;
         // What a fuse may have cleared before neither fails nor holds.
         let unless = demand.and_then(|demand| demand.unless);
         let beyond = input.switch.clamp_energy_j.is_some_and(|limit| passes(most, limit));

@@ -104,7 +104,7 @@ input! {
     /// The switch in the loop: contactor, breaker or semiconductor.
     pub struct Switch {
         breaking_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ib", "Breaking capacity", "Rated at this direct voltage and time constant; a carry rating is none.";
-        breaking_reverse_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ibr", "Breaking capacity backwards", "Of current into the string; for parallel strings.";
+        breaking_reverse_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ibr", "Breaking capacity backwards", "Of current into the string, from others beside it or from the link.";
         carry_a: Option<f64> = optional(Unit::Ampere, 1e-3, 1e7), "Ic", "Carries", "Short-time current with closed contacts.";
         carry_s: Option<f64> = optional(Unit::Second, 1e-6, 1e4), "tc", "For", "The time of that rating.";
         clamp_voltage_v: Option<f64> = optional(Unit::Volt, 0.1, 1e5), "Vc", "Clamp or arc voltage", "That drives the current to zero; leave empty if unknown.";

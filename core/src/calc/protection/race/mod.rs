@@ -22,6 +22,7 @@ mod fault;
 mod fuse;
 pub mod given;
 mod input;
+mod joint;
 mod link;
 mod output;
 mod region;
@@ -46,10 +47,9 @@ pub use clamp::Clamp;
 pub use input::{
     Conductor, FaultSource, Fuse, FusePoint, Insulation, MeantFirst, RaceInput, ReactionStage, Strings, Switch, Wiring,
 };
-pub use link::RaceLink;
 pub use output::{
-    CoordinationPoint, NobodyInterval, NobodyReason, Opener, RaceFault, RaceFuse, RaceOutput, RacePoint, RaceStage,
-    RaceWiring,
+    CoordinationPoint, NobodyInterval, NobodyReason, Opener, RaceFault, RaceFuse, RaceLink, RaceOutput, RacePoint,
+    RaceStage, RaceWiring,
 };
 pub use strings::RaceStrings;
 
@@ -74,6 +74,7 @@ pub struct Solved {
     /// Current at the latest interruption of the strongest fault, A.
     opening_a: Option<f64>,
     clamp: Option<Clamp>,
+    link: Option<RaceLink>,
 }
 
 impl Solved {
@@ -125,7 +126,8 @@ impl Calculation for Race {
         let wiring = wiring::wiring(input, scan.let_through.value());
         let opening_a = strongest.switch_max_s.map(|time| strongest.seen.high.current_a(input.before_a, time));
         let clamp = strongest.clamp(input);
-        Ok(Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp })
+        let link = link::link(input, &region, work)?;
+        Ok(Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp, link })
     }
 
     fn requirements(input: &RaceInput, solved: &Solved, to: &mut Ledger) {

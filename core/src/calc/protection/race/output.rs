@@ -4,7 +4,6 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::clamp::Clamp;
-use super::link::RaceLink;
 use super::strings::RaceStrings;
 
 /// What the race answers.
@@ -80,6 +79,21 @@ pub struct RaceOutput {
     pub course: Vec<RacePoint>,
     /// Times over the prospective current.
     pub coordination: Vec<CoordinationPoint>,
+}
+
+/// What the link capacitor drives into a short on the pack's side.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct RaceLink {
+    /// The peak, A; absent without any resistance and inductance.
+    pub peak_a: Option<f64>,
+    /// What passes, A²s; absent without any resistance.
+    pub let_through_a2s: Option<f64>,
+    /// The peak where other strings or units feed the same fault, A; absent where nothing else does.
+    pub with_others_a: Option<f64>,
+    /// What passes with theirs until that fault is over, A²s; absent where nothing else feeds it, or its end is not known.
+    pub with_others_a2s: Option<f64>,
+    /// The most that flows backwards when the switch opens, A; absent where the link is empty before.
+    pub opened_a: Option<f64>,
 }
 
 /// A fault.

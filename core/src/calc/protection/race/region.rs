@@ -2,6 +2,9 @@
 //!
 //! ```text
 //! Formula    I = V/(R_p + R_x), τ = L/R = L I/V; V, R_p, R_x, L each from lowest to highest, independent
+//!            N units in parallel see the path outside u times, R = R_p + u R_x, with its part of the inductance, L to u L:
+//!            u from 1, alone, to 1 + (N − 1) R_p,hi/R_p,lo, the weakest of all; so that L_hi u(R)/R is longest where u is
+//!            just the largest
 //!            at a prospective current I: V from max(V_lo, I R_lo) to min(V_hi, I R_hi), τ from L_lo I/V to L_hi I/V
 //! Monotony   at one I and τ the course is one, whatever V; against the clamp the current falls slowest at the highest V, and a
 //!            fuse clears least there: V is the highest that L_hi leaves. Of a pack's strings the last one carries most at the
@@ -15,6 +18,7 @@
 use super::fault::Fault;
 use super::input::RaceInput;
 use super::strings::{Seen, shares};
+use crate::numeric::log_grid;
 use crate::physics::fault_loop::Loop;
 
 /// Places of the time constant where it is a range.
@@ -25,7 +29,12 @@ const PLACES: u32 = 33;
 pub(super) struct Region {
     voltage_v: [f64; 2],
     pack_ohm: [f64; 2],
+    /// As a unit sees it.
     external_ohm: [f64; 2],
+    /// The least of the path itself, Ω.
+    path_ohm: f64,
+    /// How often a unit sees the path outside at most.
+    seen_most: f64,
     henry: [f64; 2],
     /// The currents before, A.
     pub before_a: Vec<f64>,
@@ -53,8 +62,7 @@ impl Region {
         let pack_ohm = range(source.pack_resistance_ohm, source.pack_resistance_max_ohm);
         let [external_least, external_most] = range(source.external_resistance_ohm, source.external_resistance_max_ohm);
         let spread = if pack_ohm[0] > 0.0 { pack_ohm[1] / pack_ohm[0] } else { 1.0 };
-        let others = f64::from(input.units_in_parallel - 1);
-        let external_ohm = [external_least, external_most * (1.0 + others * spread)];
+        let seen_most = 1.0 + f64::from(input.units_in_parallel - 1) * spread;
         let lowest = input.before_min_a.unwrap_or(input.before_a).min(0.0);
         let mut before_a = vec![input.before_a.max(0.0), 0.0];
         if lowest < 0.0 {
@@ -64,7 +72,9 @@ impl Region {
         Self {
             voltage_v: [input.lowest_v(), source.voltage_v],
             pack_ohm,
-            external_ohm,
+            external_ohm: [external_least, external_most * seen_most],
+            path_ohm: external_least,
+            seen_most,
             henry: range(source.inductance_henry, source.inductance_max_henry),
             before_a,
         }
@@ -81,10 +91,25 @@ impl Region {
         (self.voltage_v[0] / most, self.voltage_v[1] / least)
     }
 
+    /// How often a unit sees the path outside, at most, in a loop of this resistance.
+    fn seen_times(&self, resistance_ohm: f64) -> f64 {
+        let outside = resistance_ohm - self.pack_ohm[0];
+        if self.path_ohm > 0.0 { (outside / self.path_ohm).clamp(1.0, self.seen_most) } else { self.seen_most }
+    }
+
+    /// The resistance of the loop with the largest time constant, between two, Ω.
+    fn slow_ohm(&self, [least, most]: [f64; 2]) -> f64 {
+        (self.pack_ohm[0] + self.path_ohm * self.seen_most).min(most).max(least)
+    }
+
     /// The largest time constant of the loop, s; that of a fault inside one of several strings has no path outside.
     pub fn slowest_s(&self, input: &RaceInput) -> f64 {
-        let whole = Loop { inductance_henry: self.henry[1], ..self.strongest() };
-        let inside = self.seen_inside(input, whole).and_then(|seen| seen.reverse);
+        let resistance_ohm = self.slow_ohm(self.ohm());
+        let inductance_henry = self.henry[1] * self.seen_times(resistance_ohm);
+        let whole = Loop { voltage_v: self.voltage_v[1], resistance_ohm, inductance_henry };
+        let inside = self
+            .seen_inside(input, Loop { inductance_henry: self.henry[1], ..self.strongest() })
+            .and_then(|seen| seen.reverse);
         inside.map_or(0.0, |reverse| reverse.time_constant_s()).max(whole.time_constant_s())
     }
 
@@ -100,12 +125,20 @@ impl Region {
 
     /// What the devices see of a loop of this region.
     pub fn seen(&self, input: &RaceInput, whole: Loop) -> Seen {
-        Seen::of(input, whole, self.of_pack(&whole))
+        let seen = Seen::of(input, whole, self.of_pack(&whole));
+        if input.units_in_parallel < 2 {
+            return seen;
+        }
+        // Of the inductance in common one unit alone keeps its part once.
+        let times = self.seen_times(whole.resistance_ohm);
+        let henry = (whole.inductance_henry / times).max(self.henry[0]).min(whole.inductance_henry);
+        seen.beside_units(input, times, henry, self.pack_ohm[1])
     }
 
-    /// The same of a fault inside one of several strings.
+    /// The same of a fault inside one of several strings, whose inductance nothing shares.
     pub fn seen_inside(&self, input: &RaceInput, whole: Loop) -> Option<Seen> {
-        Seen::inside(input, whole, self.of_pack(&whole))
+        let inductance_henry = whole.inductance_henry.min(self.henry[1]);
+        Seen::inside(input, Loop { inductance_henry, ..whole }, self.of_pack(&whole))
     }
 
     /// The least that the pack itself has of the resistance of a loop, Ω.
@@ -121,9 +154,11 @@ impl Region {
         let ohm = self.ohm();
         let most = self.voltage_v[1].min(current * ohm[1]);
         let least = self.voltage_v[0].max(current * ohm[0]).min(most);
-        let (shortest, longest) = (self.henry[0] * current / most, self.henry[1] * current / least);
+        let slow_v = (current * self.slow_ohm(ohm)).clamp(least, most);
+        let slow_henry = self.henry[1] * self.seen_times(slow_v / current);
+        let (shortest, longest) = (self.henry[0] * current / most, slow_henry * current / slow_v);
         let tau = if shortest > 0.0 { shortest * libm::pow(longest / shortest, slow) } else { longest * slow * slow };
-        let voltage_v = if tau > shortest { most.min(self.henry[1] * current / tau).max(least) } else { most };
+        let voltage_v = if tau > shortest { most.min(slow_henry * current / tau).max(slow_v) } else { most };
         Loop { voltage_v, resistance_ohm: voltage_v / current, inductance_henry: tau * voltage_v / current }
     }
 
@@ -161,7 +196,7 @@ impl Region {
     /// Whether faults of one prospective current differ in their time constant.
     fn wide(&self) -> bool {
         let ohm = self.ohm();
-        self.henry[1] > self.henry[0]
+        self.henry[1] * self.seen_most > self.henry[0]
             || (self.henry[1] > 0.0 && self.voltage_v[1] > self.voltage_v[0] && ohm[1] > ohm[0])
     }
 
@@ -196,14 +231,4 @@ impl Region {
         currents.dedup();
         currents
     }
-}
-
-/// `count` values from `low` to `high`, evenly on a logarithmic scale.
-pub(super) fn log_grid(low: f64, high: f64, count: u32) -> impl Iterator<Item = f64> {
-    let ratio = libm::log(high / low);
-    (0..count).map(move |index| match index {
-        0 => low,
-        index if index + 1 == count => high,
-        index => low * libm::exp(ratio * f64::from(index) / f64::from(count - 1)),
-    })
 }

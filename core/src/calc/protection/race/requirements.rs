@@ -2,7 +2,6 @@
 
 use super::Solved;
 use super::input::{MeantFirst, RaceInput};
-use super::link::link;
 use super::output::NobodyReason;
 use super::scan::nobody;
 use super::strings::shares;
@@ -70,22 +69,41 @@ fn breaking(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             Words::new("Breaking capacity of the switch", note, failure)
         });
     }
-    if input.feeding() > 0 {
-        let backwards = scan.backwards.value();
-        let (reverse, can) = (backwards.unwrap_or(0.0), input.switch.breaking_reverse_a);
-        let can = can.map_or(Limit::Missing("/switch/breaking_reverse_a"), Limit::Given);
-        let one = Judged::at_most("race.breaking-backwards", "/switch/breaking_reverse_a", Unit::Ampere, reverse, can);
-        to.require(one, |one| {
-            let (most, can) = (ampere(reverse), ampere(one.required.unwrap_or_default()));
-            let piece = input.piece();
-            let failure = format!("A fault inside one {piece} is fed by all others: its switch may have to break {most} backwards; it can break {can}.");
-            let note = backwards.map_or_else(
-                || format!("fault inside one {piece}: its fuse has always cleared before"),
-                |_| format!("fault inside one {piece}, fed by the others: up to {most}"),
-            );
-            Words::new("Breaking capacity backwards", note, failure)
-        });
+    backwards(input, solved, to);
+}
+
+/// What others, and the link, drive through a switch backwards.
+fn backwards(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
+    let from_link = solved.link.and_then(|link| link.opened_a);
+    let from_others = solved.scan.backwards.value();
+    // What charges it at most is broken in operation, too.
+    let charging = input.before_min_a.map_or(0.0, |before| -before);
+    if input.feeding() == 0 && !from_link.is_some_and(|most| passes(most, charging)) {
+        return;
     }
+    let most = [from_others, from_link].into_iter().flatten().reduce(f64::max);
+    let (reverse, can) = (most.unwrap_or(0.0), input.switch.breaking_reverse_a);
+    let can = can.map_or(Limit::Missing("/switch/breaking_reverse_a"), Limit::Given);
+    let one = Judged::at_most("race.breaking-backwards", "/switch/breaking_reverse_a", Unit::Ampere, reverse, can);
+    to.require(one, |one| {
+        let (told, can) = (ampere(reverse), ampere(one.required.unwrap_or_default()));
+        let place = match input.feeding() {
+            0 => "short on the pack's side".to_owned(),
+            _ => format!("fault inside one {}", input.piece()),
+        };
+        let feeds = match (input.feeding(), from_link > from_others) {
+            (0, _) => "the link capacitor",
+            (_, true) => "the others and the link capacitor",
+            (_, false) => "the others",
+        };
+        let failure =
+            format!("A {place} is fed by {feeds}: the switch may have to break {told} backwards; it can break {can}.");
+        let note = match most {
+            None => format!("{place}: its fuse has always cleared before"),
+            Some(_) => format!("{place}, fed by {feeds}: up to {told}"),
+        };
+        Words::new("Breaking capacity backwards", note, failure)
+    });
 }
 
 /// The fuse must be able to break what it may meet.
@@ -206,8 +224,8 @@ fn passes_one(input: &RaceInput, solved: &Solved, to: &mut Ledger, (id, pointer,
 
 /// The link capacitor discharges through shunt, fuse, wiring and closed switch before anything opens.
 fn from_link(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
-    let Some(link) = link(input) else { return };
-    let (peak, passed) = (link.peak_a, link.let_through_a2s);
+    let Some(link) = solved.link else { return };
+    let (peak, passed) = (link.most_a(), link.passes_a2s());
     let missing = match (input.switch.carry_a, input.switch.carry_s) {
         (None, _) => Some("/switch/carry_a"),
         // The peak alone may fail.
@@ -219,15 +237,19 @@ fn from_link(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     let carried = equal.map_or(peak, |equal| Some(peak?.max(equal?)));
     to.require(Judged::at_most("race.link-carry", "/switch/carry_a", Unit::Ampere, carried, limit), |one| {
         let rated = ampere(one.required.unwrap_or_default());
+        let others = if input.feeding() > 0 { " and the others" } else { "" };
         let failure = match carried.map(ampere) {
             Some(carried) => format!(
-                "A short on the pack's side draws {carried} from the link through the closed switch, as a peak or as equal heat in the time of its rating; it is rated {rated}."
+                "A short on the pack's side draws {carried} from the link{others} through the closed switch, as a peak or as equal heat in the time of its rating; it is rated {rated}."
             ),
             None => format!(
                 "Nothing bounds what a short on the pack's side draws from the link; the switch is rated {rated}."
             ),
         };
-        let note = "peak, or equal heat, of the link capacitor into a short on the pack's side";
+        let note = match input.feeding() {
+            0 => "peak, or equal heat, of the link capacitor into a short on the pack's side".to_owned(),
+            _ => format!("peak, or equal heat, of link capacitor and others into a fault inside one {}", input.piece()),
+        };
         Words::new("Carried from the link", note, failure)
     });
     let wiring = solved.wiring.map(|wiring| wiring.limit_a2s);

@@ -152,14 +152,13 @@ type Part = (fn(&mut Scan) -> &mut Worst, fn(&Fault, &RaceInput) -> Option<Told>
 /// How many of the parts are climbed to their top; the others are largest at an edge of the grid.
 const CLIMBED: usize = 5;
 
-const PARTS: [Part; 9] = [
+const PARTS: [Part; 8] = [
     (|scan| &mut scan.let_through, |fault, input| Some(fault.let_through(input))),
     (|scan| &mut scan.carried, |fault, input| Some(fault.carried(input, input.switch.carry_s?))),
     (|scan| &mut scan.must_break, |fault, input| Some(Told::Value(fault.demand(input)?.most_a))),
     (|scan| &mut scan.must_break_surely, |fault, input| Some(Told::Value(fault.demand(input)?.least_a))),
     (|scan| &mut scan.clamp, |fault, input| fault.clamped_j(input)),
     (|scan| &mut scan.reverse, |fault, input| Some(Told::Value(fault.reverse_a(input)?))),
-    (|scan| &mut scan.backwards, |fault, input| Some(Told::Value(fault.backwards_a(input)?))),
     (|scan| &mut scan.fuse_breaks, |fault, input| Some(Told::Value(fault.fuse_breaks_a(input)?))),
     (|scan| &mut scan.over, |fault, input| Some(fault.over(input))),
 ];
@@ -179,6 +178,7 @@ pub(super) fn scan(input: &RaceInput, region: &Region, work: Work) -> Result<Sca
             scan.note(input, &fault);
         }
     }
+    backwards(input, region, &mut scan, work)?;
     let (low, high) = region.range_a();
     if high <= low && slow.len() == 1 {
         return Ok(scan);
@@ -190,6 +190,28 @@ pub(super) fn scan(input: &RaceInput, region: &Region, work: Work) -> Result<Sca
         }
     }
     Ok(scan)
+}
+
+/// What flows backwards through a switch that opens: any part of the voltage may drive it, so that the ends of resistance and
+/// inductance are enough.
+fn backwards(input: &RaceInput, region: &Region, scan: &mut Scan, work: Work) -> Result<(), Halt> {
+    if input.feeding() == 0 {
+        return Ok(());
+    }
+    let (low, high) = region.range_a();
+    for (prospective_a, slow) in [(low, 0.0), (low, 1.0), (high, 0.0), (high, 1.0)] {
+        for before_a in &region.before_a {
+            work.go_on()?;
+            let place = Place { prospective_a, slow, before_a: *before_a, inside: true };
+            let fault = region.run(input, place);
+            let Some(most) = fault.backwards_a(input) else { continue };
+            scan.backwards.take(Told::Value(most), place);
+            if let Some(energy) = fault.clamped_backwards_j(input, most) {
+                scan.clamp.take(Told::Value(energy), place);
+            }
+        }
+    }
+    Ok(())
 }
 
 /// From a place upwards, as far as it goes.
@@ -281,8 +303,8 @@ fn border(low: f64, high: f64, work: Work, holds: impl Fn(f64) -> bool) -> Resul
 mod tests {
     use super::*;
     use crate::calc::protection::race::input::FusePoint;
-    use crate::calc::protection::race::region::log_grid;
     use crate::field::start;
+    use crate::numeric::log_grid;
 
     /// A loop with every range, a fuse by its points and a switch that is late for some faults.
     fn wide() -> RaceInput {

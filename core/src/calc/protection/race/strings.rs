@@ -9,7 +9,8 @@
 //!            the last to open, its inductance in common: the others, k of them, hold V_c against it while R_B i_B > V_c, so
 //!            that it takes i_B = (I + k V_c/R)/(1 + k R_B/R) of the sum I, all of it where they are out; the largest over k,
 //!            with I ≤ (k + 1) V_c/R_B where others are out already
-//!            units in parallel are as many times n strings, which make R_p over their number
+//!            units in parallel are as many times n strings, which make R_p over their number; of a short on the bus a unit sees
+//!            the path outside u times, R_p + u R_x, and once it is alone: V/(R_p + R_x); the sum of all is I u
 //! Symbols    n strings, R_p [Ω] pack, R_x [Ω] short, s [1] spread, V_c [V] clamp, R_B, R [Ω] of the last string, the others
 //! Valid      sharing by resistance from the beginning on, where it comes about with the strings' time constant; where the
 //!            inductance lies is not asked: all in common and all in the strings, whichever is worse
@@ -51,6 +52,10 @@ pub(super) struct Seen {
     pub shared: bool,
     /// Of the pack.
     whole: Loop,
+    /// How many strings of all units carry a part of the current.
+    carrying: u32,
+    /// Current of the path outside, of that of the pack.
+    times: f64,
     /// Of the string that carries most, of the one that carries least, Ω.
     string_ohm: [f64; 2],
 }
@@ -59,8 +64,9 @@ impl Seen {
     /// Of a loop of the pack, of which the pack itself has this resistance.
     pub fn of(input: &RaceInput, whole: Loop, pack_ohm: f64) -> Self {
         if input.strings.count < 2 {
-            let string_ohm = [pack_ohm; 2];
-            return Self { low: whole, high: whole, alone: whole, reverse: None, shared: false, whole, string_ohm };
+            let (low, high, alone, string_ohm) = (whole, whole, whole, [pack_ohm; 2]);
+            let (reverse, shared, carrying, times) = (None, false, 1, 1.0);
+            return Self { low, high, alone, reverse, shared, whole, carrying, times, string_ohm };
         }
         let [least, most] = shares(input);
         let alone = Loop { resistance_ohm: whole.resistance_ohm - pack_ohm + pack_ohm / most, ..whole };
@@ -71,7 +77,27 @@ impl Seen {
             reverse: None,
             shared: true,
             whole,
+            carrying: input.strings.count,
+            times: 1.0,
             string_ohm: [pack_ohm / most, pack_ohm / least],
+        }
+    }
+
+    /// The same where units in parallel share the path outside: each sees it so many times, the last one once, with this
+    /// inductance left; the resistance of a unit is this at most.
+    #[must_use]
+    pub fn beside_units(self, input: &RaceInput, times: f64, alone_henry: f64, pack_most_ohm: f64) -> Self {
+        let [own, other] = self.string_ohm;
+        let outside = (self.alone.resistance_ohm - own).max(0.0);
+        let alone = Loop { resistance_ohm: own + outside / times, inductance_henry: alone_henry, ..self.alone };
+        let most = if input.strings.count > 1 { pack_most_ohm / shares(input)[0] } else { pack_most_ohm };
+        Self {
+            alone,
+            shared: true,
+            carrying: input.strings.count * input.units_in_parallel,
+            times,
+            string_ohm: [own, other.max(most)],
+            ..self
         }
     }
 
@@ -86,22 +112,23 @@ impl Seen {
         let string_ohm = [pack_ohm / most, pack_ohm / least];
         let [high, low] = string_ohm.map(through);
         let reverse = Some(through(pack_ohm / (1.0 - least)));
-        Some(Self { low, high, alone: high, reverse, shared: false, whole: through(pack_ohm), string_ohm })
+        let (alone, whole, carrying) = (high, through(pack_ohm), input.feeding());
+        Some(Self { low, high, alone, reverse, shared: false, whole, carrying, times: 1.0, string_ohm })
     }
 
     /// The most that an inductance in common drives into the last string when the others open, A: of this current of the
     /// string that carries most. Without a known clamp it is all.
     pub fn driven_a(&self, input: &RaceInput, highest_a: f64) -> f64 {
-        let sum = highest_a * self.high.resistance_ohm / self.whole.resistance_ohm;
+        let sum = highest_a * self.high.resistance_ohm / self.whole.resistance_ohm * self.times;
         let Some(clamp_v) = input.switch.clamp_voltage_v else { return sum };
         let [own, other] = self.string_ohm;
         let take = |others: u32| {
-            let others_left = others + 1 < input.strings.count;
+            let others_left = others + 1 < self.carrying;
             let k = f64::from(others);
             let sum = if others_left { sum.min((k + 1.0) * clamp_v / own) } else { sum };
             if own * sum <= clamp_v { sum } else { (sum + k * clamp_v / other) / (1.0 + k * own / other) }
         };
-        (1..input.strings.count).map(take).fold(0.0, f64::max)
+        (1..self.carrying).map(take).fold(0.0, f64::max)
     }
 
     /// The prospective currents between which a string's lies: with all others, alone.

@@ -152,6 +152,16 @@ fn figures(input: &RaceInput, result: &RaceOutput) -> Vec<Figure> {
     add("Wiring at the end", wiring, "of the worst fault, without loss of heat");
     let link = result.link;
     add("From the link, peak", link.and_then(|link| link.peak_a).map(ampere), "into a short on the pack's side");
+    add(
+        "From the link and the others, peak",
+        link.and_then(|link| link.with_others_a).map(ampere),
+        "into the same fault inside one of them",
+    );
+    add(
+        "Backwards at an opening, with the link",
+        link.and_then(|link| link.opened_a).map(ampere),
+        "through the switch that opens in that short",
+    );
     add("From the link, let-through", link.and_then(|link| link.let_through_a2s).map(a2s), "through the shunt");
     add("Fuse melts", result.fuse.and_then(|fuse| fuse.prearc_s).map(second), &prearc);
     add("Fuse melts at the earliest", result.fuse.map(|fuse| second(fuse.prearc_min_s)), "strongest fault");
