@@ -111,6 +111,10 @@ pub(super) fn see(
             let acting = checks.iter().filter(|(_, check)| check.covers());
             let times: Option<Vec<f64>> = acting.map(|(_, check)| latest_s(check)).collect();
             seen.time_s = times.and_then(|times| times.into_iter().reduce(f64::min));
+            // A claim of what nobody knows to be in time.
+            let untimed = checks.iter().find(|(_, check)| check.covers() && latest_s(check).is_none());
+            let untimed = untimed.filter(|_| goal.ftti_s.is_some());
+            seen.lacks = untimed.map(|(_, check)| format!("how soon {} sees it is not given", check.name));
             return seen;
         }
     };

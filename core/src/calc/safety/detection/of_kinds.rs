@@ -152,6 +152,8 @@ fn difference(input: &SafetyInput, check: &SafetyCheck, blank: Sight, limits: [f
         Some(each) => Some(each * input.voltage.cells?),
         None => other,
     };
+    // A limit that is a share of the other reading errs with it.
+    let other = other.map(|other| other * (1.0 + check.limit_percent.unwrap_or(0.0) / 100.0));
     Some(Sight {
         limits,
         // Only where two channels are compared there must be another error.

@@ -108,7 +108,7 @@ input! {
         other_full_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "", "Other reads up to, current", "Beyond it the other channel of a comparison stands at its end, and shows nothing; leave empty if unknown.";
         other_full_v: Option<f64> = optional(Unit::Volt, 0.0, 1e6), "", "Other reads up to, voltage", "Beyond it the other channel of a comparison stands at its end, and shows nothing; leave empty if unknown.";
         other_full_degc: Option<f64> = optional(Unit::Celsius, -200.0, 500.0), "", "Other reads up to, temperature", "Beyond it the other channel of a comparison stands at its end, and shows nothing; leave empty if unknown.";
-        limit_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "", "Limit, share", "Of the value that is read, beside a fixed limit; of a clock test, of the frequency.";
+        limit_percent: Option<f64> = optional(Unit::Percent, 0.0, 100.0), "", "Limit, share", "Of the other reading, beside a fixed limit; of a clock test, of the frequency.";
         low_pass_s: f64 = defaulted(Unit::Second, 0.0, 1e5, 0.0).like(0.01), "τ", "Time constant in front", "Of a filter; of a check by heat that of the shunt; 0 for none.";
         slope_a_per_s: Option<f64> = optional(Unit::AmperePerSecond, 0.0, 1e9), "", "Largest slope, current", "In normal use.";
         slope_v_per_s: Option<f64> = optional(Unit::VoltPerSecond, 0.0, 1e9), "", "Largest slope, voltage", "In normal use.";

@@ -146,10 +146,14 @@ impl Goal {
         self.ftti_s.map_or(f64::INFINITY, |ftti| ftti - self.reaction_s.unwrap_or(0.0))
     }
 
-    /// Why nobody knows what is in time; nothing where no time is stated.
+    /// Why nobody knows what is in time; nothing where no time is asked.
     pub fn time_lacks(&self) -> Option<String> {
-        let open = self.ftti_s.is_some() && self.reaction_s.is_none();
-        open.then(|| format!("the reaction of {} is not given", self.name))
+        let what = match (self.ftti_s, self.reaction_s) {
+            (None, _) if self.asil.asks() => "fault tolerant time interval",
+            (Some(_), None) => "reaction",
+            _ => return None,
+        };
+        Some(format!("the {what} of {} is not given", self.name))
     }
 
     /// The smallest deviation that violates it.

@@ -212,7 +212,7 @@ impl SafetyCheck {
         }
     }
 
-    /// Limit of the difference at a value that is read: the fixed part and the share of the value.
+    /// Limit of the difference at a value that the other one reads: the fixed part and the share of the value.
     pub fn limit(&self, at: f64) -> Option<f64> {
         let fixed = self.limited_in().pick([self.limit_a, self.limit_v, self.limit_k]);
         let share = self.limit_percent.map(|percent| percent / 100.0 * at.abs());
