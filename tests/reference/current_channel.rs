@@ -373,8 +373,9 @@ fn a_ripple_that_clips_fails() {
 /// What an error rests on and nobody gave is not nothing.
 #[test]
 fn an_unknown_non_linearity_or_noise_is_not_judged() {
-    let error_without = |key: &str, noise: &str| {
+    let error_without = |key: &str, noise: &str, calibrated: &str| {
         let changes = [
+            ("/calibration/kind", json!(calibrated)),
             ("/requirement/gain_percent", json!(50)),
             ("/requirement/noise", json!(noise)),
             ("/converter/inl_ppm", json!(20)),
@@ -387,7 +388,9 @@ fn an_unknown_non_linearity_or_noise_is_not_judged() {
         let error = row(&answer, "current-channel.error");
         (error.verdict, error.missing.clone())
     };
-    assert_eq!(error_without("inl_ppm", "none"), (Verdict::NotJudged, Some("/converter/inl_ppm".into())));
-    assert_eq!(error_without("noise_v", "single"), (Verdict::NotJudged, Some("/converter/noise_v".into())));
-    assert_ne!(error_without("noise_v", "none").0, Verdict::NotJudged);
+    assert_eq!(error_without("inl_ppm", "none", "none"), (Verdict::NotJudged, Some("/converter/inl_ppm".into())));
+    assert_eq!(error_without("noise_v", "single", "none"), (Verdict::NotJudged, Some("/converter/noise_v".into())));
+    assert_ne!(error_without("noise_v", "none", "none").0, Verdict::NotJudged);
+    // It stands in the stored readings.
+    assert_eq!(error_without("noise_v", "none", "two-point").0, Verdict::NotJudged);
 }

@@ -13,6 +13,9 @@ use crate::input;
 use crate::judge::used_percent;
 use crate::quantity::{Unit, say};
 
+/// Most that a converter whose non-linearity is not given is taken to bend, of full scale. Common practice, no source.
+const BENDS: f64 = 0.01;
+
 input! {
     /// The amplifier in front of the converter. Errors are referred to its input.
     pub struct Amplifier {
@@ -97,6 +100,12 @@ impl Converter {
         let straight = self.inl_ppm.is_none() && self.peak_error_percent.is_none();
         let quiet = self.noise_v.is_none() && self.sinad_db.is_none();
         straight.then_some("/converter/inl_ppm").or((quiet && noise_counts).then_some("/converter/noise_v"))
+    }
+
+    /// What the end of its range rests on and is not given, where a value comes as near to it as the non-linearity of a real
+    /// converter may take.
+    pub fn range_missing(&self, value: f64, full: Option<f64>) -> Option<&'static str> {
+        self.missing(false).filter(|_| full.is_some_and(|full| value.abs() > (1.0 - BENDS) * full.abs()))
     }
 
     /// Non-linearity as a share of full scale.

@@ -369,7 +369,8 @@ impl Corners for &ChannelInput {
     }
 
     fn missing(&self) -> Option<&'static str> {
-        self.converter.missing(self.requirement.noise != NoiseCounted::None)
+        let counts = self.requirement.noise != NoiseCounted::None || self.calibration.kind != CalibrationKind::None;
+        self.converter.missing(counts)
     }
 
     fn told(&self, ambient_degc: f64, state: &State) -> String {

@@ -14,7 +14,7 @@ pub(super) fn requirements(input: &ChannelInput, solved: &Solved, to: &mut Ledge
     peak(input, to);
     stress(input, solved, to);
     range(input, solved, to);
-    with_ripple(solved, to);
+    with_ripple(input, solved, to);
     notes(input, solved, to);
 }
 
@@ -121,7 +121,9 @@ fn range(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let short = |end: Option<f64>, asked: f64| end.is_some_and(|end| passes(asked, end.abs()));
     let (up, down) = (short(range.full_at_a, asked), short(range.full_below_a, below));
     let one = Judged::never("current-channel.range", "/load/full_scale_a", up || down);
-    let one = if solved.no_state { one.blocked() } else { one };
+    let bent = [(asked, range.full_at_a), (below, range.full_below_a)];
+    let bent = bent.into_iter().find_map(|(most, full)| input.converter.range_missing(most, full));
+    let one = if solved.no_state { one.blocked() } else { one.without(bent) };
     to.require(one, |_| {
         if solved.no_state {
             let why = "there is no steady temperature of the shunt";
@@ -141,10 +143,12 @@ fn range(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
 }
 
 /// What clips of the ripple becomes a deviation of the mean.
-fn with_ripple(solved: &Solved, to: &mut Ledger) {
+fn with_ripple(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let Some(reach) = solved.reach else { return };
     let beyond = passes(reach.with_ripple_a.abs(), reach.full_at_a.abs());
-    to.require(Judged::never("current-channel.ripple-clips", "/load/ripple_current_a", beyond), |_| {
+    let bent = input.converter.range_missing(reach.with_ripple_a, Some(reach.full_at_a));
+    let one = Judged::never("current-channel.ripple-clips", "/load/ripple_current_a", beyond);
+    to.require(one.without(bent), |_| {
         let (reaches, full) = (ampere(reach.with_ripple_a), ampere(reach.full_at_a));
         let failure = format!("The peak with its ripple reaches {reaches}, and the chain is full from {full}: what clips becomes a deviation of the mean.");
         Words::new("Peak with its ripple inside the range", format!("{reaches} reached; full at {full}"), failure)

@@ -156,6 +156,14 @@ impl ThermistorInput {
         (self.curve == CurveKind::Beta && self.beta.curve_k.is_none()).then_some("/beta/curve_k")
     }
 
+    /// The same over the whole range of the sensor: beyond its table, or its class, nobody says how far a part may be off.
+    pub fn missing_of_range(&self, curve: &Curve) -> Option<&'static str> {
+        let [from, to] = self.known_degc(curve);
+        let told = from <= self.min_degc && self.max_degc <= to;
+        let pointer = if self.curve == CurveKind::Platinum { "/platinum/class" } else { "/points/rows" };
+        self.missing().or((!told).then_some(pointer))
+    }
+
     /// Half-width of the resistance tolerance, as a share.
     pub fn resistance_tolerance(&self) -> f64 {
         match self.curve {

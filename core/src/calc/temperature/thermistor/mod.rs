@@ -211,7 +211,7 @@ impl Channel for Against {
     }
 
     fn missing(&self) -> Option<&'static str> {
-        self.input.missing()
+        self.input.missing_of_range(&self.input.ready_curve().ok()?)
     }
 
     fn full_at(&self) -> Option<f64> {

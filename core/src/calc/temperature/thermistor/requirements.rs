@@ -21,7 +21,7 @@ pub(super) fn requirements(input: &ThermistorInput, solved: &Solved, to: &mut Le
     error(input, solved, to);
     range(input, solved, to);
     if let Some(open) = solved.wire.open_code {
-        open_wire(input, &solved.wire, open, to);
+        open_wire(input, &solved.curve, &solved.wire, open, to);
     }
     let runs_away = solved.places.iter().find(|place| place.self_heating_k.is_none());
     let settles = Judged::never("thermistor.no-heat-balance", "/body/dissipation_w_per_k", runs_away.is_some());
@@ -124,7 +124,7 @@ fn range(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
         (true, Counting::Gated) => "/oscillator/gate_s",
         (true, Counting::Reciprocal) => "/oscillator/periods",
     };
-    to.require(Judged::never("thermistor.saturates", at, full).without(input.missing()), |_| {
+    to.require(Judged::never("thermistor.saturates", at, full).without(input.missing_of_range(&solved.curve)), |_| {
         let [low, high] = input.whole_degc().map(celsius);
         let codes = input.read_out().codes().map_or_else(|| "0".into(), |codes| format!("0 and {}", one(codes - 1.0).brief(9)));
         let first = match (ends.cold_degc, ends.hot_degc) {
@@ -179,9 +179,9 @@ fn open_words(wire: &WireFaults, open: f64) -> String {
     )
 }
 
-fn open_wire(input: &ThermistorInput, wire: &WireFaults, open: f64, to: &mut Ledger) {
+fn open_wire(input: &ThermistorInput, curve: &Curve, wire: &WireFaults, open: f64, to: &mut Ledger) {
     let parted = Judged::at_least("thermistor.open-looks-like-a-cell", "", Unit::One, wire.open_margin_codes, 1.0);
-    to.require(parted.without(input.missing()), |_| {
+    to.require(parted.without(input.missing_of_range(curve)), |_| {
         let inside = wire
             .open_margin_codes
             .zip(wire.near_open_error_codes)

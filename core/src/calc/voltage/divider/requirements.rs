@@ -14,7 +14,10 @@ pub(super) const CREEPAGE: &str = "divider.creepage";
 pub(super) fn requirements(input: &DividerInput, result: &DividerOutput, to: &mut Ledger) {
     stress(input, result, to);
     let (highest, full) = (input.input_max_v, result.ratio.full_from_v);
-    to.require(Judged::at_most("divider.range", "/converter_full_scale_v", Unit::Volt, highest, full), |_| {
+    let read = Judged::at_most("divider.range", "/converter_full_scale_v", Unit::Volt, highest, full);
+    // A wet surface in parallel lets the input reach further.
+    let wet = input.leakage_ohm.is_none().then_some("/leakage_ohm");
+    to.require(read.without(wet), |_| {
         let failure = format!(
             "The first divider inside its limits fills the converter at {}; the highest input is {}.",
             volt(full),

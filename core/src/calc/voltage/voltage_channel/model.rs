@@ -429,7 +429,8 @@ impl Corners for Channel<'_> {
     }
 
     fn missing(&self) -> Option<&'static str> {
-        self.parts.converter.missing(self.input.requirement.noise != NoiseCounted::None).or(self.range_missing())
+        let counts = self.input.requirement.noise != NoiseCounted::None || self.kind() != CalibrationKind::None;
+        self.parts.converter.missing(counts).or(self.range_missing())
     }
 
     fn range_missing(&self) -> Option<&'static str> {

@@ -53,7 +53,8 @@ fn range(input: &VoltageInput, solved: &Solved, to: &mut Ledger) {
     let (highest, range) = (input.input_max_v, &solved.range);
     let beyond = range.full_at_v.is_some_and(|full| passes(highest, full));
     let read = Judged::never("voltage-channel.range", "/converter/full_scale_v", beyond);
-    to.require(read.without(input.wet_missing()), |_| {
+    let bent = input.parts().converter.range_missing(highest, range.full_at_v);
+    to.require(read.without(input.wet_missing().or(bent)), |_| {
         let (first, full) = (range.clips_first, volt(range.full_at_v.unwrap_or(0.0)));
         let nominal = volt(range.over_range_v.unwrap_or(0.0));
         Words::new(
