@@ -271,7 +271,7 @@ fn a_solved_page_keeps_the_contract() {
         "</svg>Fails</span><span class=\"vh\">: </span>The part holds",
         "Of sum</th>",
         "<b>changed</b>, default 100 µΩ",
-        "class=\"f chg\" data-f=\"part.resistance_ohm\"",
+        "class=\"f chg\"><label for=\"part.resistance_ohm\"",
         "<div class=\"box pfx\">",
         "default not given",
         "<option value=\"no\" selected>",
