@@ -107,15 +107,16 @@ def safety_roll_up(_given, _result):
 def drawn_pairs(random):
     """One covered mode with one check that may be lost."""
     tested = of(random, True, True, False)
-    one = compared(random) | {"loss_fit": decades(random, 1.0, 200.0), "kind": "comparison"}
+    # A step that it just sees is seen in time.
+    one = compared(random) | {"loss_fit": decades(random, 1.0, 200.0), "kind": "comparison", "low_pass_s": 0.0}
     if tested:
         one |= {"test_interval_h": decades(random, 1.0, 500.0), "test_coverage_percent": between(random, 50.0, 100.0)}
     life = {"life_h": decades(random, 2000.0, 30_000.0), "beta_percent": of(random, 0.0, 3.0, 10.0)}
     fault = {"component": "Channel", "mode": "all", "rate_fit": decades(random, 5.0, 300.0), "seen_by": one["name"]}
     fault |= {"safe_percent": 0.0, "direct_percent": 100.0, "coverage_percent": between(random, 50.0, 99.0)}
     fault |= {"signalled_percent": of(random, 100.0, between(random, 0.0, 100.0))}
-    case = {"goals": [goal(random, asil="c")], "faults": [fault], "checks": [one], "life": life}
-    return case, tested
+    stated = goal(random, asil="c", ftti_s=1e5, reaction_s=0.0)
+    return {"goals": [stated], "faults": [fault], "checks": [one], "life": life}, tested
 
 
 @check(PATH, "safety: a fault and a lost check", "followed from test to test", 1.0)
