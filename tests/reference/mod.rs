@@ -54,6 +54,7 @@ mod without_cells;
 use sensewright_core::calculation::Answer;
 use sensewright_core::catalogue::find;
 use sensewright_core::field::Notation;
+use sensewright_core::judge::Check;
 use serde_json::Value;
 
 /// The answer to the example input with some values replaced.
@@ -64,6 +65,13 @@ fn answer(slug: &str, changes: &[(&str, Value)]) -> Answer {
         sensewright_tests::put(&mut input, pointer, value.clone());
     }
     entry.answer(Some(&input), Notation::Json).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"))
+}
+
+/// A requirement of the answer.
+#[track_caller]
+fn check(answer: &Answer, id: &str) -> Check {
+    let all = &answer.requirements;
+    all.iter().find(|check| check.id == id).unwrap_or_else(|| panic!("no {id} in {all:#?}")).clone()
 }
 
 /// A number of the result.

@@ -9,7 +9,7 @@ use sensewright_core::calculation::Answer;
 use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
-use super::{answer, at, holds, holds_relative};
+use super::{answer, at, check, holds, holds_relative};
 
 /// A pack through a short, with the stages of its chain in microseconds.
 struct Example {
@@ -414,11 +414,6 @@ fn a_filter_as_a_time_constant_delays_by_its_logarithm_on_a_step() {
     // On a slow rise the delay goes to the time constant of the filter (lag on a ramp).
     let slow = Example { henry: 600e-6, ..CAR }.ask(&[("/filter_s", json!(10e-6))]);
     holds(at(&slow, "/filter_delay_s"), 10e-6, 1e-7);
-}
-
-fn check(answer: &Answer, id: &str) -> sensewright_core::judge::Check {
-    let checks = &answer.requirements;
-    checks.iter().find(|check| check.id == id).unwrap_or_else(|| panic!("no {id} in {checks:#?}")).clone()
 }
 
 fn message(answer: &Answer, code: &str) -> String {

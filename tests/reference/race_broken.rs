@@ -6,15 +6,10 @@ use sensewright_core::calculation::Answer;
 use sensewright_core::demo::find;
 use sensewright_core::design::Design;
 use sensewright_core::design::assess::assess;
-use sensewright_core::judge::{Check, Verdict};
+use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
-use super::{answer, holds};
-
-fn check(answer: &Answer, id: &str) -> Check {
-    let checks = &answer.requirements;
-    checks.iter().find(|check| check.id == id).unwrap_or_else(|| panic!("no {id} in {checks:#?}")).clone()
-}
+use super::{answer, check, holds};
 
 #[track_caller]
 fn is(answer: &Answer, ids: &[&str], verdict: Verdict) {

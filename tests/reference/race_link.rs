@@ -3,10 +3,10 @@
 //! Sources: closed forms by hand; the differential equations in tests/python/check_race_link.py, where it is named.
 
 use sensewright_core::calculation::Answer;
-use sensewright_core::judge::{Check, Verdict};
+use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
-use super::{answer, at, holds_relative};
+use super::{answer, at, check, holds_relative};
 
 /// 800 V behind 90 mΩ, 10 mΩ and 6 µH outside; switches of plenty.
 fn ask(changes: &[(&'static str, Value)]) -> Answer {
@@ -28,10 +28,6 @@ fn ask(changes: &[(&'static str, Value)]) -> Answer {
     answer("race", &all)
 }
 
-fn row(answer: &Answer, id: &str) -> Option<Check> {
-    answer.requirements.iter().find(|check| check.id == id).cloned()
-}
-
 /// The equations of check_race_link.py, scipy: 9369 A alone; into one of four strings, whose others have 0.12 Ω together,
 /// 10,728 A with all inductance in common and 14,002 A with each its own, until 2 ms; 300 µs after the fault 11,884 A at most.
 #[test]
@@ -47,8 +43,8 @@ fn link_and_strings_feed_one_fault_together() {
         ("/switch/carry_a", json!(12e3)),
         ("/switch/breaking_reverse_a", json!(10e3)),
     ]);
-    assert_eq!(row(&carried, "race.link-carry").map(|row| row.verdict), Some(Verdict::Fails));
-    assert_eq!(row(&carried, "race.breaking-backwards").map(|row| row.verdict), Some(Verdict::Fails));
+    assert_eq!(check(&carried, "race.link-carry").verdict, Verdict::Fails);
+    assert_eq!(check(&carried, "race.breaking-backwards").verdict, Verdict::Fails);
 }
 
 /// The same equations without others: a switch that may open 300 µs after the fault meets 7646 A of the link's, one after 1 ms
@@ -63,15 +59,15 @@ fn a_switch_that_opens_while_the_link_discharges_breaks_that() {
             ("/stages", json!([{"name": "all", "longest_s": 2e-3, "shortest_s": shortest_s}])),
         ])
     };
-    let early = row(&after(3e-4, 0.01), "race.breaking-backwards").expect("a row");
+    let early = check(&after(3e-4, 0.01), "race.breaking-backwards");
     assert_eq!(early.verdict, Verdict::Fails);
     holds_relative(early.achieved.expect("a current"), 7646.24, 1e-4);
-    let later = row(&after(1e-3, 0.01), "race.breaking-backwards").expect("a row");
+    let later = check(&after(1e-3, 0.01), "race.breaking-backwards");
     assert_eq!(later.verdict, Verdict::Holds);
     holds_relative(later.achieved.expect("a current"), 4156.08, 1e-4);
-    assert!(row(&after(1e-3, 0.1), "race.breaking-backwards").is_none());
+    assert!(!after(1e-3, 0.1).requirements.iter().any(|check| check.id == "race.breaking-backwards"));
     let unknown = ask(&[("/source/link_farad", json!(1e-3))]);
-    assert_eq!(row(&unknown, "race.breaking-backwards").map(|row| row.verdict), Some(Verdict::NotJudged));
+    assert_eq!(check(&unknown, "race.breaking-backwards").verdict, Verdict::NotJudged);
 }
 
 /// By hand: three units drive 800/(0.03 + 0.01) = 20 kA through the path outside. One opens, the others take its current; of
@@ -81,14 +77,14 @@ fn a_switch_that_opens_while_the_link_discharges_breaks_that() {
 fn the_last_of_several_units_takes_over_what_the_others_leave() {
     let units = |count: u32| {
         let found = ask(&[("/units_in_parallel", json!(count)), ("/switch/breaking_a", json!(9500.0))]);
-        (at(&found, "/must_break_a"), row(&found, "race.breaking").map(|row| row.verdict))
+        (at(&found, "/must_break_a"), check(&found, "race.breaking").verdict)
     };
     let (alone, verdict) = units(1);
     holds_relative(alone, 8000.0, 1e-5);
-    assert_eq!(verdict, Some(Verdict::Holds));
+    assert_eq!(verdict, Verdict::Holds);
     let (last, verdict) = units(3);
     holds_relative(last, 16_667.0, 1e-3);
-    assert_eq!(verdict, Some(Verdict::Fails));
+    assert_eq!(verdict, Verdict::Fails);
 }
 
 /// By hand: three units see a path of 10 mΩ and 6 µH as 30 mΩ and 18 µH: L/R 18 µ/0.12 = 150 µs; alone 6 µ/0.1 = 60 µs; a
@@ -102,7 +98,7 @@ fn units_see_the_inductance_in_common_as_often_as_they_feed_it() {
             ("/fuse/breaking_a", json!(50e3)),
             ("/fuse/time_constant_s", json!(100e-6)),
         ];
-        row(&ask(&fuse), "race.fuse-time-constant").and_then(|row| row.achieved).expect("a time constant")
+        check(&ask(&fuse), "race.fuse-time-constant").achieved.expect("a time constant")
     };
     holds_relative(slowest(1), 60e-6, 1e-9);
     holds_relative(slowest(3), 150e-6, 1e-9);
@@ -124,7 +120,7 @@ fn a_switch_meets_what_its_fuse_is_just_too_slow_for() {
         ("/fuse/breaking_a", json!(1e5)),
         ("/switch/breaking_reverse_a", json!(4900.0)),
     ]);
-    let row = row(&found, "race.breaking-backwards").expect("a row");
+    let row = check(&found, "race.breaking-backwards");
     holds_relative(row.achieved.expect("a current"), 5000.0, 1e-4);
     assert_eq!(row.verdict, Verdict::Fails);
 }

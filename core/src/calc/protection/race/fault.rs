@@ -23,8 +23,11 @@ use crate::judge::passes;
 use crate::numeric::log_grid;
 use crate::physics::fault_loop::Loop;
 
-/// Parts of the voltage that may drive a fault inside a string; where the fuse is just not first is searched between two.
+/// Parts of the voltage that may drive a fault inside a string.
 const INSIDE: u32 = 33;
+
+/// Halvings between two of them: of a step of a few percent a thousandth of a percent is left.
+const CLOSE: u32 = 14;
 
 /// When the fuse melts and clears.
 #[derive(Clone, Copy, Debug)]
@@ -50,8 +53,44 @@ pub(super) struct Demand {
     pub unless: Option<&'static str>,
 }
 
-fn largest(one: Option<f64>, two: Option<f64>) -> Option<f64> {
-    [one, two].into_iter().flatten().reduce(f64::max)
+/// The parts of the voltage that are searched for a fault inside a string, falling: it may lie anywhere in it, and the less
+/// drives it the later its fuse. Below the last the switch does not see it.
+pub(super) fn parts_inside(input: &RaceInput, sum: &Loop) -> Vec<f64> {
+    let least = input.detections()[0].0 * (1.0 + 1e-6) / sum.prospective_a();
+    if least >= 1.0 {
+        return Vec::new();
+    }
+    let error = input.fuse.current_tolerance_percent / 100.0;
+    let points = input.fuse.points.iter().map(|point| point.current_a * (1.0 + error) / sum.prospective_a());
+    // Between two points of the fuse the larger I²t counts, so that its time leaps there.
+    let points = points.flat_map(|part| [1.0 - 1e-6, 1.0 + 1e-6].map(|near| part * near));
+    let mut parts: Vec<f64> = log_grid(least, 1.0, INSIDE).chain(points).collect();
+    parts.retain(|part| (least..=1.0).contains(part));
+    parts.sort_by(|one, two| two.total_cmp(one));
+    parts
+}
+
+/// The largest current at an opening over these falling parts; where its fuse is just no longer first is searched between two.
+pub(super) fn largest_opened(parts: &[f64], opened_a: impl Fn(f64) -> Option<f64>) -> Option<f64> {
+    let (mut most, mut cleared): (Option<f64>, Option<f64>) = (None, None);
+    for part in parts {
+        let Some(mut found) = opened_a(*part) else {
+            cleared = Some(*part);
+            continue;
+        };
+        if let Some(above) = cleared.take() {
+            let (mut opens, mut clears) = (*part, above);
+            for _ in 0..CLOSE {
+                let middle = 0.5 * (opens + clears);
+                match opened_a(middle) {
+                    Some(more) => (opens, found) = (middle, found.max(more)),
+                    None => clears = middle,
+                }
+            }
+        }
+        most = Some(most.map_or(found, |other| other.max(found)));
+    }
+    most
 }
 
 /// The race at one fault, as the devices of one string see it.
@@ -351,38 +390,11 @@ impl Fault {
         timed.then(|a2s| sum.time_for_s(-self.before_a, a2s).map_or(Told::Never, Told::Value))
     }
 
-    /// What the switch of that string may have to break backwards, A; none where its fuse has always cleared before. The
-    /// fault may lie anywhere in the string, so that any part of the voltage drives it: the weaker it is the later its fuse.
+    /// What the switch of that string may have to break backwards, A; none where its fuse has always cleared before.
     pub fn backwards_a(&self, input: &RaceInput) -> Option<f64> {
-        let (circuit, low) = (self.seen.reverse?, input.detections()[0].0);
-        let met = |share: f64| self.opened_inside_a(input, &circuit.driven_by(share));
-        // From here on the switch sees it.
-        let least = low * (1.0 + 1e-6) / circuit.prospective_a();
-        if least >= 1.0 {
-            return None;
-        }
-        let error = input.fuse.current_tolerance_percent / 100.0;
-        let points = input.fuse.points.iter().map(|point| point.current_a * (1.0 + error) / circuit.prospective_a());
-        // Between two points of the fuse the larger I²t counts, so that its time leaps there.
-        let points = points.flat_map(|share| [1.0 - 1e-6, 1.0 + 1e-6].map(|near| share * near));
-        let mut shares: Vec<f64> = log_grid(least, 1.0, INSIDE).chain(points).collect();
-        shares.retain(|share| (least..=1.0).contains(share));
-        shares.sort_by(f64::total_cmp);
-        let mut most = None;
-        let mut last: Option<f64> = None;
-        for share in shares.into_iter().rev() {
-            let found = met(share);
-            if let (Some(_), Some(above)) = (found, last.filter(|above| met(*above).is_none())) {
-                let (mut opens, mut cleared) = (share, above);
-                for _ in 0..40 {
-                    let middle = 0.5 * (opens + cleared);
-                    if met(middle).is_some() { opens = middle } else { cleared = middle }
-                }
-                most = largest(most, met(opens));
-            }
-            (most, last) = (largest(most, found), Some(share));
-        }
-        most
+        let circuit = self.seen.reverse?;
+        let parts = parts_inside(input, &circuit);
+        largest_opened(&parts, |share| self.opened_inside_a(input, &circuit.driven_by(share)))
     }
 
     /// What the switch of a string with a fault inside may have to break of a loop that the others feed, A; none where its fuse

@@ -46,8 +46,14 @@ pub(super) struct Course(Vec<[f64; 2]>);
 impl Course {
     /// The largest from a time on, A.
     pub fn largest_a(&self, from_s: f64) -> f64 {
-        let later = self.0.iter().filter(|[time, _]| *time >= from_s);
-        later.fold(self.at(from_s).abs(), |most, [_, current]| most.max(current.abs()))
+        self.largest_between_a(from_s, f64::INFINITY)
+    }
+
+    /// The largest between two times, A; after its end it stays as it is there.
+    pub fn largest_between_a(&self, from_s: f64, to_s: f64) -> f64 {
+        let [first, end] = [from_s, to_s].map(|at| self.0.partition_point(|[time, _]| *time < at));
+        let ends = self.at(from_s).abs().max(self.at(to_s).abs());
+        self.0[first..end.max(first)].iter().fold(ends, |most, [_, current]| most.max(current.abs()))
     }
 
     /// At a time, A: between two places evenly.

@@ -12,6 +12,7 @@
 //! Source     second-order linear differential equation; checked by numerical integration in tests/python
 //! ```
 
+use super::fault::{Fault, largest_opened, parts_inside};
 use super::fuse::melting;
 use super::input::RaceInput;
 use super::joint::{Course, Feeds, courses};
@@ -19,13 +20,11 @@ use super::output::RaceLink;
 use super::region::{Place, Region};
 use crate::judge::passes;
 use crate::numeric::log_grid;
+use crate::physics::fault_loop::Loop;
 use crate::work::{Halt, Work};
 
 /// Places of resistance and of inductance where either is a range: of the link alone, and of link and others.
 const PLACES: [u32; 2] = [33, 3];
-
-/// Parts of the voltage that may drive a fault inside a string.
-const PARTS: u32 = 5;
 
 /// Below this part of its peak what an opening meets of the link is nothing.
 const OVER: f64 = 1e-3;
@@ -86,11 +85,12 @@ fn places(input: &RaceInput, ring: Ring, count: u32) -> impl Iterator<Item = Rin
     let source = &input.source;
     let grid = |least: f64, most: Option<f64>| {
         let most = most.unwrap_or(least);
-        // From nothing on, where nothing is the least.
-        let from = if least > 0.0 { least } else { 1e-3 * most };
-        let between = log_grid(from, most, if most > least { count } else { 1 });
-        let mut all: Vec<f64> = between.collect();
-        all.push(least);
+        let mut all = vec![least];
+        if most > least {
+            // From nothing on, where nothing is the least.
+            let from = if least > 0.0 { least } else { 1e-3 * most };
+            all.extend(log_grid(from, most, count).filter(|one| *one > least));
+        }
         all
     };
     let henries = grid(ring.henry, source.inductance_max_henry);
@@ -117,31 +117,49 @@ fn with_others(input: &RaceInput, region: &Region, ring: Ring, told: &mut RaceLi
         henry: ring.henry,
         before_a,
     };
-    // Without an end until everything has settled.
-    let settled = 20.0 * ((ring.ohm + others.resistance_ohm) * ring.farad + others.time_constant_s());
-    let Some(both) = courses(&feeds(ring), over.unwrap_or(settled), work)? else { return Ok(()) };
+    let Some(both) = courses(&feeds(ring), over.unwrap_or_else(|| settled_s(&ring, &others)), work)? else {
+        return Ok(());
+    };
     told.with_others_a = both.iter().map(|course| course.largest_a(0.0)).reduce(f64::max);
     told.with_others_a2s = over.and_then(|_| both.iter().map(Course::a2s).reduce(f64::max));
-    if told.opened_a.is_none() {
+    // Where it is over at every opening the others alone are left, which are searched by themselves.
+    let soonest = input.reaction().0;
+    if !places(input, ring, PLACES[1]).any(|ring| passes(ring.largest_a(soonest), OVER * ring.peak_a())) {
         return Ok(());
     }
-    // The fault may lie anywhere in the string: the less drives it the later its fuse.
-    for (ring, step) in places(input, ring, PLACES[1]).flat_map(|ring| (1..=PARTS).map(move |step| (ring, step))) {
-        let share = f64::from(step) / f64::from(PARTS);
-        let sum = others.driven_by(share);
-        let ends = faults.iter().map(|fault| fault.ends_inside_s(input, &sum));
-        let end = ends.reduce(|one, two| Some(one?.max(two?))).flatten();
-        let part = Ring { volt: share * ring.volt, ..ring };
-        let Some(both) = courses(&feeds(part), end.unwrap_or(settled), work)? else { continue };
-        for course in both {
-            let Some(earliest) = earliest_s(input, course.largest_a(0.0)) else { continue };
-            if end.is_none_or(|end| earliest <= end) {
-                let most = course.largest_a(earliest);
-                told.opened_a = told.opened_a.map(|other| other.max(most));
-            }
+    let parts: Vec<(f64, Option<f64>)> =
+        parts_inside(input, &others).into_iter().map(|part| (part, ends_s(input, &faults, &others, part))).collect();
+    for ring in places(input, ring, PLACES[1]) {
+        let Some(both) = courses(&feeds(ring), settled_s(&ring, &others), work)? else { continue };
+        for course in &both {
+            let peak = course.largest_a(0.0);
+            // A linear circuit: what a part of the voltage drives is that part, and of what flowed before no more is left.
+            let opened = |part: f64| {
+                let left = (1.0 - part) * before_a;
+                let known = parts.iter().find(|(known, _)| *known == part).map(|(_, end)| *end);
+                let end = known.unwrap_or_else(|| ends_s(input, &faults, &others, part));
+                let earliest =
+                    earliest_s(input, part * peak + left).filter(|from| end.is_none_or(|end| *from <= end))?;
+                Some(part * course.largest_between_a(earliest, end.unwrap_or(f64::INFINITY)) + left)
+            };
+            let found = largest_opened(&parts.iter().map(|(part, _)| *part).collect::<Vec<_>>(), opened);
+            told.opened_a = [told.opened_a, found].into_iter().flatten().reduce(f64::max);
         }
     }
     Ok(())
+}
+
+/// When everything has settled, s.
+fn settled_s(ring: &Ring, others: &Loop) -> f64 {
+    let rings = if ring.ohm > 0.0 { ring.henry / ring.ohm } else { 0.0 };
+    20.0 * ((ring.ohm + others.resistance_ohm) * ring.farad + others.time_constant_s() + rings)
+}
+
+/// When the devices of a string have surely ended what a part of the voltage drives into it, whatever flowed before, s.
+fn ends_s(input: &RaceInput, faults: &[Fault], others: &Loop, part: f64) -> Option<f64> {
+    let sum = others.driven_by(part);
+    let ends = faults.iter().map(|fault| fault.ends_inside_s(input, &sum));
+    ends.reduce(|one, two| Some(one?.max(two?))).flatten()
 }
 
 /// A charged capacitor into a short.
