@@ -123,3 +123,28 @@ fn a_check_that_sees_nothing_tells_nobody() {
     holds(latent(&of(json!({"limit_v": 8.0, "acts": "warn", "signals": false}))), 4.0 / 6.0, 1e-9);
     holds(at(&of(json!({"limit_v": 20.0})), "/modes/0/dc_computed_percent"), covered, 1e-9);
 }
+
+/// By hand: a limit of a fifth of what the other one reads, 500 V ± 0.5 V, is passed for certain by a difference of
+/// 100 V + 0.5 V of the own error + 1.2 · 0.5 V of the other one's, which moves the limit, too.
+#[test]
+fn a_limit_that_is_a_share_moves_with_the_other_reading() {
+    let found = evidence(&[
+        (
+            "/goals",
+            json!([{"name": "G", "asil": "b", "reads": "voltage", "dangerous": "high", "harm_v": 120.0, "at_v": 500.0,
+                    "ftti_s": 1.0, "reaction_s": 0.0}]),
+        ),
+        (
+            "/faults",
+            json!([{"component": "Part", "mode": "one", "rate_fit": 8.0, "from_v": 50.0, "to_v": 150.0, "law": "uniform",
+                    "direct_percent": 100.0, "seen_by": "Comparison"}]),
+        ),
+        ("/voltage/error_v", json!(0.0)),
+        (
+            "/checks",
+            json!([{"name": "Comparison", "kind": "comparison", "reads": "voltage", "limit_v": 0.0, "limit_percent": 20.0,
+                    "error_v": 0.5, "other_error_v": 0.5, "noise_v": 0.0, "other_noise_v": 0.0, "other_full_v": 2000.0}]),
+        ),
+    ]);
+    holds(at(&found, "/modes/0/seen_from"), 101.1, 1e-9);
+}
