@@ -1,15 +1,18 @@
-"""The link capacitor into a short on the pack's side, alone and together with other strings, as differential equations.
+"""The link capacitor into a short on the pack's side, alone and together with other strings, and units that share a short.
 
 Circuit    link C at the voltage V, others V behind R_o, both into the short R through one closed switch; the inductance of the
            path all in common, or one for the link and one for the others
-Attack     random designs: random shorts and inductances of their ranges, random filters; no current at an opening that is
-           not before the earliest may pass what the server tells
+Attack     random designs: random shorts and inductances of their ranges, random filters; no current at an opening between
+           the earliest and the latest may pass what the server tells
+Units      each its own resistance, threshold and reaction, the inductance their own or in common; a switch that opens puts its
+           clamp against the current until that is over; no opening, let-through or clamp may pass what the server tells
 """
 
 import math
 
 import numpy
 import scipy.integrate
+import scipy.linalg
 
 from harness import DESIGNS, check, fetch
 
@@ -119,3 +122,98 @@ def race_link(_, __):
             ohm, henry = source["external_resistance_ohm"], source["inductance_henry"]
     yield "openings that are judged", float(judged >= 10), 1.0
     yield "an opening comes close", float(closest > 0.95), 1.0
+
+
+def units(dice, given):
+    """Units on one bus step by step: the current of each when its switch opens against the clamp, what passed through each until
+    its current was over, and the energy of each clamp."""
+    source, count, clamp_v = given["source"], given["units_in_parallel"], given["switch"]["clamp_voltage_v"]
+    least, most = source["pack_resistance_ohm"], source.get("pack_resistance_max_ohm", source["pack_resistance_ohm"])
+    own = dice.choice([least, most, dice.uniform(least, most)], count)
+    outside = dice.uniform(source["external_resistance_ohm"], source["external_resistance_max_ohm"])
+    volt, henry, common = source["voltage_v"], source["inductance_henry"], dice.choice([0.0, 0.5, 0.97])
+    error, stage = given["threshold_error_percent"] / 100, given["stages"][0]
+    levels = given["threshold_a"] * (1 + error * dice.uniform(-1, 1, count))
+    waits = dice.choice([stage["shortest_s"], stage["longest_s"], dice.uniform(stage["shortest_s"], stage["longest_s"])], count)
+    # Often one alone is late.
+    if dice.random() < 0.5:
+        waits[:], waits[0], levels[0] = stage["shortest_s"], stage["longest_s"], given["threshold_a"] * (1 + error)
+    current, opens = numpy.full(count, given["before_a"] * float(dice.integers(0, 2))), numpy.full(count, math.inf)
+    passed, energy, carrying, opened = numpy.zeros(count), numpy.zeros(count), numpy.ones(count, bool), numpy.zeros(count, bool)
+    time, found, width = 0.0, numpy.full(count, math.nan), (stage["longest_s"] + 6 * count * henry / own.min()) / 6000
+    settled, step = None, None
+    while carrying.any() and time < 40 * stage["longest_s"] + 60 * count * henry / own.min():
+        if step is None:
+            inductance = numpy.diag(numpy.full(carrying.sum(), (1 - common) * henry)) + common * henry
+            matrix = numpy.diag(own[carrying]) + outside
+            settled = numpy.linalg.solve(matrix, volt - clamp_v * opened[carrying])
+            step = scipy.linalg.expm(-numpy.linalg.solve(inductance, matrix) * width)
+        last = current[carrying]
+        current[carrying] = settled + step @ (last - settled)
+        now = numpy.maximum(current[carrying], 0.0)
+        passed[carrying] += width * (last**2 + last * now + now**2) / 3
+        energy[carrying] += numpy.where(opened[carrying], clamp_v * width * (last + now) / 2, 0.0)
+        time += width
+        seen = carrying & (current >= levels) & numpy.isinf(opens)
+        opens[seen] = time + waits[seen]
+        opening = carrying & ~opened & (time >= opens)
+        over = opened & carrying & (current <= 0)
+        found[opening] = current[opening]
+        if opening.any() or over.any():
+            opened |= opening
+            carrying &= ~over
+            current[~carrying], step = 0.0, None
+    return found, passed, energy, not carrying.any()
+
+
+@check("/api/v1/race", "race: units on one bus, step by step", "scipy expm, random units", 1e-9)
+def race_units(_, __):
+    dice, closest, held = numpy.random.default_rng(20261129), 0.0, 0
+    for number in range(max(DESIGNS // 2, 10)):
+        volt, ohm = float(dice.uniform(300, 900)), float(10 ** dice.uniform(-1.5, -0.5))
+        latest, outside = float(10 ** dice.uniform(-4, -2.5)), float(ohm * dice.uniform(0.05, 0.4))
+        count = int(dice.integers(2, 6))
+        weakest = volt / (ohm * 1.3 + outside * 1.5 * (1 + 1.3 * (count - 1)))
+        given = {
+            "source": {
+                "voltage_v": volt,
+                "pack_resistance_ohm": ohm,
+                "pack_resistance_max_ohm": ohm * float(dice.uniform(1.0, 1.3)),
+                "external_resistance_ohm": outside,
+                "external_resistance_max_ohm": outside * float(dice.uniform(1.0, 1.5)),
+                "inductance_henry": float(10 ** dice.uniform(-5.5, -4.5)),
+            },
+            "units_in_parallel": count,
+            "before_a": 0.1 * weakest,
+            "threshold_a": 0.6 * weakest,
+            "threshold_error_percent": 5.0,
+            "filter_s": 0.0,
+            "stages": [{"name": "all", "longest_s": latest, "shortest_s": latest * float(dice.uniform(0.05, 1))}],
+            "fuse": {"prearc_a2s": 0.0},
+            "switch": {
+                "breaking_a": 1e6,
+                "breaking_reverse_a": 1e6,
+                "carry_a": 1e6,
+                "carry_s": 0.01,
+                "clamp_voltage_v": volt * float(dice.uniform(1.2, 2.0)),
+                "clamp_energy_j": 1e8,
+            },
+            "shunt_pulse_a2s": 1e12,
+        }
+        answer = fetch("/api/v1/race", given)
+        rows = {row["id"]: row for row in answer["requirements"]}
+        for _ in range(8):
+            found, passed, energy, ended = units(dice, given)
+            label = f"{count} units, design {number}"
+            if rows["race.opens"]["verdict"] == "holds":
+                held += 1
+                yield f"{label}: all open", float(ended), 1.0
+            if rows["race.breaking"]["verdict"] in ("holds", "thin"):
+                ratio = numpy.nanmax(found) / rows["race.breaking"]["achieved"]
+                closest = max(closest, ratio)
+                yield f"{label}: opens", max(ratio - 1, 0.0), 0.0, 3e-3
+            for name, reached in (("race.shunt-pulse", passed.max()), ("race.clamp-energy", energy.max())):
+                if rows[name]["verdict"] in ("holds", "thin"):
+                    yield f"{label}: {name}", max(reached / rows[name]["achieved"] - 1, 0.0), 0.0, 1e-2
+    yield "races that are judged", float(held >= 20), 1.0
+    yield "a unit comes close to what it must break", float(closest > 0.8), 1.0
