@@ -10,7 +10,7 @@
 
 use crate::field::{FieldError, defaulted, number, optional, whole, yes_no};
 use crate::input;
-use crate::judge::used_percent;
+use crate::judge::{Ledger, used_percent};
 use crate::quantity::{Unit, say};
 
 /// Most that a converter whose non-linearity is not given is taken to bend, of full scale. Common practice, no source.
@@ -98,8 +98,21 @@ impl Converter {
     /// What an error rests on and is not given: the non-linearity, and the noise where it counts.
     pub fn missing(&self, noise_counts: bool) -> Option<&'static str> {
         let straight = self.inl_ppm.is_none() && self.peak_error_percent.is_none();
-        let quiet = self.noise_v.is_none() && self.sinad_db.is_none();
-        straight.then_some("/converter/inl_ppm").or((quiet && noise_counts).then_some("/converter/noise_v"))
+        straight.then_some("/converter/inl_ppm").or((noise_counts && self.is_quiet()).then_some("/converter/noise_v"))
+    }
+
+    /// Notes, by their codes, what an error leaves out because it is not given: non-linearity, and noise where it counts.
+    pub fn left_out(&self, [straight, quiet]: [&'static str; 2], noise_counts: bool, to: &mut Ledger) {
+        to.note(straight, "/converter/inl_ppm", self.missing(false).is_some(), || {
+            "Neither non-linearity nor peak error of the converter is given: it is left out of the error.".into()
+        });
+        to.note(quiet, "/converter/noise_v", noise_counts && self.is_quiet(), || {
+            "Neither noise nor signal to noise and distortion of the converter is given: it is left out of the error and of stored readings.".into()
+        });
+    }
+
+    const fn is_quiet(&self) -> bool {
+        self.noise_v.is_none() && self.sinad_db.is_none()
     }
 
     /// What the end of its range rests on and is not given, where a value comes as near to it as the non-linearity of a real

@@ -32,6 +32,11 @@ pub struct State {
 }
 
 impl ChannelInput {
+    /// Whether noise counts in the error that is judged: by the requirement, or in stored readings.
+    pub(super) fn noise_counts(&self) -> bool {
+        self.requirement.noise != NoiseCounted::None || self.calibration.kind != CalibrationKind::None
+    }
+
     pub(super) const fn front_end(&self) -> FrontEnd<'_> {
         FrontEnd { amplifier: &self.amplifier, converter: &self.converter }
     }
@@ -369,8 +374,7 @@ impl Corners for &ChannelInput {
     }
 
     fn missing(&self) -> Option<&'static str> {
-        let counts = self.requirement.noise != NoiseCounted::None || self.calibration.kind != CalibrationKind::None;
-        self.converter.missing(counts)
+        self.converter.missing(self.noise_counts())
     }
 
     fn told(&self, ambient_degc: f64, state: &State) -> String {

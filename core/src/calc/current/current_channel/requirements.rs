@@ -156,6 +156,8 @@ fn with_ripple(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
 }
 
 fn notes(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
+    let codes = ["current-channel.no-linearity", "current-channel.no-noise"];
+    input.converter.left_out(codes, input.noise_counts(), to);
     let ripple = &solved.ripple;
     let spike = ripple.spike_a;
     let large = spike > 0.02 * input.load.full_scale_a;

@@ -119,6 +119,11 @@ input! {
 }
 
 impl VoltageInput {
+    /// Whether noise counts in the error that is judged: by the requirement, or in stored readings.
+    pub fn noise_counts(&self) -> bool {
+        self.requirement.noise != NoiseCounted::None || self.calibration.kind != CalibrationKind::None
+    }
+
     /// What a wet surface does, where nobody gave it: it moves every reading, and the range.
     pub fn wet_missing(&self) -> Option<&'static str> {
         self.surface.leakage_ohm.is_none().then_some("/surface/leakage_ohm")

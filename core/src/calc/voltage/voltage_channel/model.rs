@@ -429,8 +429,7 @@ impl Corners for Channel<'_> {
     }
 
     fn missing(&self) -> Option<&'static str> {
-        let counts = self.input.requirement.noise != NoiseCounted::None || self.kind() != CalibrationKind::None;
-        self.parts.converter.missing(counts).or(self.range_missing())
+        self.parts.converter.missing(self.input.noise_counts()).or(self.range_missing())
     }
 
     fn range_missing(&self) -> Option<&'static str> {

@@ -76,10 +76,8 @@ fn notes(input: &VoltageInput, solved: &Solved, to: &mut Ledger) {
     to.note("voltage-channel.leakage-stays", "/surface/leakage_ohm", !unknown, || {
         "Surface leakage reads high only, and comes and goes with humidity: no calibration removes it.".into()
     });
-    let straight = input.converter.inl_ppm.is_none() && input.converter.peak_error_percent.is_none();
-    to.note("voltage-channel.no-linearity", "/converter/inl_ppm", straight, || {
-        "Neither non-linearity nor peak error of the converter is given: it is left out of the error.".into()
-    });
+    let codes = ["voltage-channel.no-linearity", "voltage-channel.no-noise"];
+    input.parts().converter.left_out(codes, input.noise_counts(), to);
     let (with, bend) = (&input.calibration, &solved.bend);
     let left = bend.between_v.max(bend.after_v.abs());
     let more = left > with.gain_residual_percent / 100.0 * input.input_max_v && left > 0.0;
