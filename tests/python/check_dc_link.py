@@ -199,6 +199,39 @@ def precharge_states(given, result, rng):
     return found
 
 
+def any_joining(rng):
+    """A unit among others: its closing rule, how far they may lie apart, told or not, and what its contactor takes."""
+    case = any_precharge(rng) | {"load.kind": "none", "start_v": 0.0, "waits_above": bool(rng.random() < 0.5)}
+    range_v = case["pack_v"] - case["pack_min_v"]
+    ohm = 10 ** rng.uniform(-1.7, -0.3)
+    case |= {"units_in_parallel": int(rng.integers(2, 9)), "path.resistance_ohm": ohm}
+    case["path.contactor_making_a"] = range_v / ohm * rng.uniform(0.02, 1.3)
+    if rng.random() < 0.7:
+        case["units_apart_v"] = range_v * rng.uniform(0.05, 0.9)
+    return case
+
+
+@campaign("/api/v1/precharge", "pre-charge: a unit joins others", any_joining)
+def joined_units(given, result, rng):
+    """Batteries drawn at random, readings wrong inside their errors: where the contactor closes, the current of both."""
+    low, high = given["pack_min_v"], given["pack_v"]
+    apart = given.get("units_apart_v", high - low)
+    count = 200_000
+    own, shift = rng.uniform(low, high, count), rng.uniform(-1, 1, count)
+    own[: count // 4], shift[: count // 2] = rng.choice([low, high], count // 4), numpy.sign(shift[: count // 2])
+    bus = own + shift * apart
+    errors = [rng.choice([-1.0, 1.0, 0.3], count) * given[key] for key in ("link_error_v", "pack_error_v")]
+    seen, pack = bus + errors[0], own + errors[1]
+    gap = given.get("closing_difference_v")
+    band = gap if gap is not None else (1 - given["target_percent"] / 100) * pack
+    closes = (pack - seen <= band) & ((seen - pack <= band) | (not given["waits_above"]))
+    if not closes.any():
+        return {}
+    # The current of two batteries with nothing but this unit's path between them: the others add none of their own.
+    current = float(numpy.abs(bus - own)[closes].max()) / given["path"]["resistance_ohm"]
+    return {"precharge.joins": current / given["path"]["contactor_making_a"]}
+
+
 @check("/api/v1/precharge", "pre-charge: closing by readings", "sweep over the pack voltage by RK4", 2e-3,
        {"pack_v": 400.0, "pack_min_v": 400.0, "capacitance_farad": 1e-3, "resistance_ohm": 50.0, "load.kind": "none",
         "link_error_v": 2.0, "pack_error_v": 2.0, "closing_difference_v": 10.0},

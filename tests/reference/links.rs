@@ -30,17 +30,21 @@ fn leaves(value: &Value, place: &str, to: &mut Vec<String>) {
     }
 }
 
-/// Values that the version which made the links did not have, and where they stand by themselves.
-const ADDED: [(&str, Added); 4] = [
-    ("/amplifier/supply_change_v", Added::Number(0.0)),
-    ("/amplifier/supply_rejection_slow_db", Added::Number(80.0)),
-    ("/amplifier/injected_v", Added::Number(0.0)),
-    ("/measured_against", Added::Word("pole")),
+/// Values that the version which made the links did not have: section (empty: any), place, and where they stand by themselves.
+const ADDED: [(&str, &str, Added); 7] = [
+    ("", "/amplifier/supply_change_v", Added::Number(0.0)),
+    ("", "/amplifier/supply_rejection_slow_db", Added::Number(80.0)),
+    ("", "/amplifier/injected_v", Added::Number(0.0)),
+    ("", "/measured_against", Added::Word("pole")),
+    ("/precharge", "/units_in_parallel", Added::Count(1)),
+    ("/discharge", "/units_in_parallel", Added::Count(1)),
+    ("/discharge", "/weld/others", Added::Word("unsaid")),
 ];
 
 #[derive(Clone, Copy)]
 enum Added {
     Number(f64),
+    Count(u32),
     Word(&'static str),
 }
 
@@ -48,6 +52,7 @@ impl From<Added> for Value {
     fn from(added: Added) -> Self {
         match added {
             Added::Number(number) => json!(number),
+            Added::Count(count) => json!(count),
             Added::Word(word) => json!(word),
         }
     }
@@ -62,8 +67,9 @@ fn sums(design: &Design) -> [String; 2] {
     }
     for part in &design.parts {
         let mut input = Value::Object(part.input.clone());
-        for (pointer, value) in ADDED {
-            if let Some((group, key)) = pointer.rsplit_once('/')
+        for (section, pointer, value) in ADDED {
+            if part.pointer().starts_with(section)
+                && let Some((group, key)) = pointer.rsplit_once('/')
                 && let Some(group) = input.pointer_mut(group).and_then(Value::as_object_mut)
                 && let Some(added) = group.remove(key)
             {

@@ -1,6 +1,7 @@
 //! Numbers from outside the code, each with its source beside it. Tolerances are the digits the source prints.
 
 mod balancing;
+mod bus_units;
 mod calibrated;
 mod charge_counting;
 mod charge_course;

@@ -291,6 +291,7 @@ pub static SECTIONS: &[Section] = &[
                     pack("/source/voltage_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
                     pack("/source/pack_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
                     pack("/pack_peak_a", "/pack/peak_a", |pack| Some(pack.peak_with_ripple_a())),
+                    pack("/pack_charge_peak_a", "/pack/charge_peak_a", |pack| Some(pack.charge_peak_with_ripple_a())),
                     pack("/source/pack_resistance_ohm", "/pack/cell_resistance_ohm", Pack::resistance_ohm),
                     field("/source/inductance_henry", "/pack/loop_inductance_henry"),
                     pack("/units_in_parallel", "/pack/units_in_parallel", |pack| Some(pack.units())),
@@ -321,6 +322,7 @@ pub static SECTIONS: &[Section] = &[
                 &[
                     pack("/pack_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
                     pack("/pack_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
+                    pack("/units_in_parallel", "/pack/units_in_parallel", |pack| Some(pack.units())),
                 ],
             )
         }],
@@ -339,6 +341,7 @@ pub static SECTIONS: &[Section] = &[
                 &[
                     pack("/start_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
                     pack("/start_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
+                    pack("/units_in_parallel", "/pack/units_in_parallel", |pack| Some(pack.units())),
                 ],
             )
         }],

@@ -126,7 +126,7 @@ pub(super) const RACE: &[&str] = &[
 ];
 
 pub(super) const PRECHARGE: &[&str] =
-    &["/start_v", "/capacitance_farad", "/wanted_time_s", "/load", "/resistor/ambient_degc"];
+    &["/start_v", "/capacitance_farad", "/wanted_time_s", "/load", "/resistor/ambient_degc", "/units_in_parallel"];
 
 pub(super) const DISCHARGE: &[&str] = &[
     "/safe_v",
@@ -136,6 +136,8 @@ pub(super) const DISCHARGE: &[&str] = &[
     "/passive/limit_s",
     "/feed",
     "/weld/pack_change_v",
+    "/weld/others",
+    "/units_in_parallel",
 ];
 
 pub(super) const BALANCING: &[&str] = &[

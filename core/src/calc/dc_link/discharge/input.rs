@@ -2,7 +2,7 @@
 
 use super::decay::Path;
 use super::link::Link;
-use crate::field::{defaulted, group, number, optional, yes_no};
+use crate::field::{defaulted, group, number, optional, whole, yes_no};
 use crate::input;
 use crate::quantity::Unit;
 
@@ -80,6 +80,15 @@ crate::choice! {
     }
 }
 
+crate::choice! {
+    /// What the other units on the bus do while the weld of one is tested.
+    pub enum OtherUnits {
+        Unsaid = "unsaid", "Not said";
+        Open = "open", "Open: all units are off";
+        Closed = "closed", "Closed: they hold the bus";
+    }
+}
+
 /// Time of a weld test of which nothing is said, s.
 const TEST_S: f64 = 1.0;
 
@@ -93,6 +102,7 @@ input! {
         pack_change_v: f64 = defaulted(Unit::Volt, 0.0, 1e3, 0.0).like(1.0), "dVp", "Fall of the pack meanwhile", "How far the pack's voltage may relax: a welded link follows it.";
         level_v: Option<f64> = optional(Unit::Volt, 1e-3, 5e3), "Lw", "Level", "A drop below it is called a weld; leave empty to have it proposed.";
         sequence: WeldSequence = WeldSequence::One.chosen(), "", "Contactors open", "One of two that is welded shows only when they open one after the other.";
+        others: OtherUnits = OtherUnits::Unsaid.chosen(), "", "The other units meanwhile", "Of several on the bus: a link that others hold does not decay.";
     }
 }
 
@@ -107,6 +117,7 @@ input! {
         active: ActiveDischarge = group::<ActiveDischarge>(), "", "Active discharge", "Switched on to discharge.";
         passive: PassiveDischarge = group::<PassiveDischarge>(), "", "Passive discharge", "Always connected.";
         feed: LinkFeed = group::<LinkFeed>(), "", "Sources meanwhile", "What feeds the link when the pack is off.";
+        units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "N", "Units on the bus", "All that feed this link: it discharges when the last one is off.";
         weld: WeldCheck = group::<WeldCheck>(), "", "Test for a welded contactor", "The link must decay when the contactor has opened.";
     }
 }
@@ -136,7 +147,18 @@ impl DischargeInput {
             || weld.pack_change_v > 0.0
             || weld.readings != WeldReadings::Unrelated
             || weld.sequence != WeldSequence::One
+            || weld.others != OtherUnits::Unsaid
             || weld.time_s != TEST_S
+    }
+
+    /// Whether other units hold the link while the weld of one is tested; unknown where nobody said.
+    pub(super) fn held(&self) -> Option<bool> {
+        match self.weld.others {
+            _ if self.units_in_parallel < 2 => Some(false),
+            OtherUnits::Unsaid => None,
+            OtherUnits::Open => Some(false),
+            OtherUnits::Closed => Some(true),
+        }
     }
 
     /// Until when something feeds the link, s.

@@ -100,19 +100,21 @@ fn weld(input: &DischargeInput, weld: &DischargeWeld, to: &mut Ledger) {
     } else {
         Limit::Given(weld.drop_v)
     };
+    let limit = if input.held().is_none() { Limit::Missing("/weld/others") } else { limit };
     let exists = weld.level_v.is_some() || matches!(limit, Limit::Missing(_));
     let one = Judged::at_most("discharge.weld-check", "/weld/time_s", Unit::Volt, needed, limit).fails_where(!exists);
     to.require(one, |_| {
         let (time, drop, needed) = (second(input.weld.time_s), volt(weld.drop_v), volt(weld.needed_v));
         let at = volt(weld.drop_at_v);
         let note = if falls { format!("after {time}, from {at}") } else { "the link does not decay".into() };
+        let held = if input.held() == Some(true) { ": the other units hold it" } else { "" };
         let wait = weld.shortest_s.map_or_else(String::new, |at| format!("; wait {} at least", second(at)));
         let failure = format!(
-            "In {time} the link drops by {drop} at least, {needed} are needed for a level between welded and opened{wait}."
+            "In {time} the link drops by {drop} at least, {needed} are needed for a level between welded and opened{wait}{held}."
         );
         Words::new("Drop that the weld test needs against the drop of the link", note, failure)
     });
-    if let Some(level) = input.weld.level_v.filter(|_| weld.level_v.is_some()) {
+    if let Some(level) = input.weld.level_v.filter(|_| weld.level_v.is_some() && input.held().is_some()) {
         let (id, at) = ("discharge.weld-level", "/weld/level_v");
         let misses = Judged::at_least(id, at, Unit::Volt, level, weld.welded_v);
         to.require(misses.worse(Judged::at_most(id, at, Unit::Volt, level, weld.opened_v)), |_| {

@@ -11,7 +11,7 @@
 //!            the first reading is the link's voltage at the opening, not the one to which a machine lifts it then
 //!            e [V] error of a reading, g gain error, dVp [V] fall of the pack meanwhile
 //! Level      half way between both ends
-//! Valid      limits; the pack's fall as its largest; a decay that is not stopped
+//! Valid      all units on the bus open: where others hold it, D is nothing; limits; the pack's fall as its largest; a decay that is not stopped
 //! Source     limits added: worst case
 //! ```
 
@@ -24,7 +24,8 @@ use crate::numeric::{first_where, where_largest};
 /// active discharge does.
 fn drop(input: &DischargeInput, seconds: f64) -> (f64, f64) {
     let path = input.passive_slowest().or(input.active_slowest()).unwrap_or(Path::NONE);
-    if path == Path::NONE {
+    // What other units hold stays where it is.
+    if path == Path::NONE || input.held() == Some(true) {
         return (0.0, input.start_v);
     }
     let link = input.link(path);

@@ -72,6 +72,8 @@ input! {
         pack_error_percent: Option<f64> = optional(Unit::Percent, 0.0, 50.0).like(1.0), "e2", "Error of the pack's channel", "Half-width, in percent of the highest pack voltage; 0 if one channel reads the difference itself.";
         pack_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e2", "Error of the pack's channel, in volts", "The larger of both counts.";
         check_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "tc", "Time of the early check", "When the link voltage is compared with its course; leave empty without one.";
+        units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "N", "Units on the bus", "All that feed this link: one that joins the others meets it at their voltage.";
+        units_apart_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0).like(10.0), "dVu", "Units apart when one joins", "Largest difference of their voltages then; leave empty if unknown: up to the whole range of the pack.";
         path: ClosingPath = group::<ClosingPath>(), "", "Path of the main contactor", "For the inrush that is left.";
         resistor: PrechargeResistor = group::<PrechargeResistor>(), "", "Resistor", "Ratings and use.";
     }
@@ -135,6 +137,13 @@ impl PrechargeInput {
         let [link_v, pack_v] = self.errors_v().map(|error| error.unwrap_or(0.0));
         let rule = self.closing_difference_v.map_or(Rule::Share(self.target_percent / 100.0), Rule::Difference);
         Closing { rule, waits_above: self.waits_above, link_v, pack_v }
+    }
+
+    /// How far the others' voltage may lie from the pack's when this unit joins them, V, and whether somebody said so: two
+    /// units in use are at most the whole range apart.
+    pub(super) fn apart_v(&self) -> (f64, bool) {
+        let range = self.pack_v - self.lowest_v();
+        self.units_apart_v.map_or((range, false), |apart| (apart, true))
     }
 
     /// What the main contactor waits for, in words.

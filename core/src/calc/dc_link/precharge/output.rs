@@ -31,6 +31,9 @@ pub struct PrechargeOutput {
     pub difference: PrechargeDifference,
     /// What is left for the main contactor.
     pub inrush: PrechargeInrush,
+    /// One of several units that joins the others on the bus.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub joining: Option<PrechargeJoining>,
     /// The early check of the course.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub early: Option<PrechargeEarly>,
@@ -227,6 +230,17 @@ pub struct PrechargeInrush {
     /// Largest difference that the contactor takes, V.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub allowed_v: Option<f64>,
+}
+
+/// One of several units that joins the others on the bus: their batteries, not the link alone, stand behind the contactor.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+pub struct PrechargeJoining {
+    /// Largest true difference at closing, V.
+    pub difference_v: f64,
+    /// Whether the bus then lies above this unit.
+    pub backwards: bool,
+    /// The current that it drives until the units are level, A: the others without resistance of their own.
+    pub current_a: f64,
 }
 
 /// The early check of the course.

@@ -273,6 +273,7 @@ fn closing(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
             Words::new("Current when the main contactor closes", note, failure)
         });
     }
+    joins(input, result, to);
     let [nominal, low, high] = [difference.nominal_percent, difference.low_percent, difference.high_percent];
     let unknown = input.errors_v().iter().all(Option::is_none);
     to.note("precharge.no-channel-errors", "/link_error_percent", unknown, || {
@@ -287,6 +288,28 @@ fn closing(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
     to.note("precharge.no-inductance", "/path/inductance_henry", input.path.inductance_henry == 0.0, || {
         let peak = Quantity::new(inrush.peak_a, Unit::Ampere);
         format!("Without inductance the inrush begins at its peak of {peak}: an upper bound.")
+    });
+}
+
+/// A unit that joins others: what flows between the batteries, against what the contactor may close on.
+fn joins(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
+    let Some(joining) = &result.joining else { return };
+    let (making, (apart_v, said)) = (input.path.contactor_making_a, input.apart_v());
+    let (id, at) = ("precharge.joins", "/path/contactor_making_a");
+    let one = |limit| Judged::at_most(id, at, Unit::Ampere, joining.current_a, limit);
+    let judged = match rests_on_errors(input, at, making, one) {
+        judged if !said && (judged.fails() || apart_v <= 0.0) => one(Limit::Missing("/units_apart_v")),
+        judged => judged,
+    };
+    to.require(judged, |_| {
+        let (difference, current) = (volt(joining.difference_v), ampere(joining.current_a));
+        let which = if joining.backwards { "above" } else { "below" };
+        let failure = format!(
+            "The others on the bus may lie {difference} {which} a unit that joins them: {current} flow between the batteries until they are level; the contactor may close on {}.",
+            ampere(making.unwrap_or(0.0))
+        );
+        let note = format!("the bus {difference} {which} the unit, until both are level");
+        Words::new("Current when a unit joins the others", note, failure)
     });
 }
 

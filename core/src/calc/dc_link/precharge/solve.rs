@@ -4,8 +4,8 @@ use super::heat::{Body, Rhythm};
 use super::input::PrechargeInput;
 use super::output::{
     PrechargeAttempt, PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly,
-    PrechargeInrush, PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePlace, PrechargePoint,
-    PrechargeRepeated, PrechargeShort,
+    PrechargeInrush, PrechargeJoining, PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePlace,
+    PrechargePoint, PrechargeRepeated, PrechargeShort,
 };
 use crate::numeric::where_largest;
 use crate::physics::precharge::course::{Circuit, Course, Draw};
@@ -42,6 +42,7 @@ pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
         map: Vec::new(),
         repeated: repeated(input, &attempt, &short),
         inrush: left(input, difference.largest_v),
+        joining: (input.units_in_parallel > 1).then(|| joining(input)),
         attempt,
         charge,
         short,
@@ -287,6 +288,24 @@ fn difference(input: &PrechargeInput) -> PrechargeDifference {
         largest_at_v: at,
         backwards: back > forward,
     }
+}
+
+/// The largest difference at which a unit joins others that hold the bus: they do not follow the resistor as a link does,
+/// so that what stands between the units at the closing flows through both batteries until they are level.
+///
+/// ```text
+/// Formula    I = dV / Rp, dV the largest difference that the closing rule lets pass, dVu apart at most
+/// Symbols    dVu [V] units apart, Rp [Ω] path of the main contactor; the others are taken as stiff: an upper bound
+/// Source     Ohm's law; limits added: worst case
+/// ```
+fn joining(input: &PrechargeInput) -> PrechargeJoining {
+    let (closing, (apart, _)) = (input.closing(), input.apart_v());
+    let forward = |pack_v: f64| closing.left_v(pack_v, pack_v - apart).0;
+    let back = |pack_v: f64| closing.left_v(pack_v, pack_v + apart).1;
+    let largest = |left: &dyn Fn(f64) -> f64| left(where_largest(input.lowest_v(), input.pack_v, &[], left));
+    let (forward, back) = (largest(&forward), largest(&back));
+    let difference_v = forward.max(back);
+    PrechargeJoining { difference_v, backwards: back > forward, current_a: difference_v / input.path.resistance_ohm }
 }
 
 fn left(input: &PrechargeInput, difference_v: f64) -> PrechargeInrush {

@@ -140,6 +140,7 @@ fn closing(result: &PrechargeOutput) -> Table {
     values.row("Largest over all pack voltages", volt(difference.largest_v), place);
     values.row("Largest current", ampere(inrush.peak_a), inrush.damping.label());
     values.row("Without inductance", ampere(inrush.bound_a), "upper bound");
+    values.row("Units that join: largest difference", result.joining.map(|joining| volt(joining.difference_v)), "");
     values.row("I²t", ampere_squared_second(inrush.a2s), "C dV²/(2 R)");
     values.row("Largest difference for the contactor", inrush.allowed_v.map(volt), "");
     if let Some(early) = &result.early {

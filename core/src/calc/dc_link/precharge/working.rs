@@ -79,6 +79,13 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
     let (rule, numbers) = perhaps(input, errors);
     steps.push(Step::worked("Largest true difference", "dV", rule, volt(difference.high_v), added, numbers));
     steps.extend(inrush(input, result));
+    steps.extend(result.joining.map(|joining| {
+        let [dv, r] = [volt(joining.difference_v), ohm(input.path.resistance_ohm)];
+        let current = ampere(joining.current_a);
+        Step::worked("Current when a unit joins the others", "I_u", "dV_u/R", current, "Ohm's law", |p| {
+            p.of(dv) / p.of(r)
+        })
+    }));
     steps
 }
 

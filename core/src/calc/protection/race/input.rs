@@ -139,6 +139,7 @@ input! {
         before_min_a: Option<f64> = optional(Unit::Ampere, -1e6, 1e6), "I0min", "Lowest current before", "Charging is negative; leave empty: none, or the one above where that is lower.";
         threshold_a: f64 = number(Unit::Ampere, 1e-3, 1e7, 1800.0), "Ith", "Trip threshold", "Of the fast detection.";
         pack_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "Ip", "Peak of the pack with ripple", "In discharge, of the whole pack: must never trip.";
+        pack_charge_peak_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e7), "Ipc", "Peak of the pack in charge", "As a magnitude, of the whole pack, with its ripple: must never trip either.";
         threshold_error_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(5.0), "eth", "Error of the threshold", "Half-width.";
         filter_s: f64 = defaulted(Unit::Second, 0.0, 100.0, 0.0).like(10e-6), "τf", "Filter time constant", "First order, before the detection: its delay is worked out on this fault. 0 if its delay is a stage below.";
         filter_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(20.0), "tτ", "Tolerance of the filter", "Half-width.";

@@ -417,15 +417,18 @@ fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let note = "current before the fault, threshold at its lowest";
         Words::new("Threshold above the current before", note, failure)
     });
-    if let Some(peak) = input.pack_peak_a {
+    // A detection that sees charging trips at its peak, too.
+    let peaks = [(input.pack_peak_a, "discharging"), (input.pack_charge_peak_a, "charging")];
+    let known = peaks.into_iter().filter_map(|(peak, way)| Some((peak?, way)));
+    if let Some((peak, way)) = known.reduce(|most, other| if other.0 > most.0 { other } else { most }) {
         // Of strings that share it unequally the one that carries most.
         let peak = if input.strings.count > 1 { peak * shares(input)[1] } else { peak };
         to.require(Judged::at_most("race.pack-peak", "/threshold_a", Unit::Ampere, peak, low), |_| {
             let (low, peak) = (ampere(low), ampere(peak));
             let failure = format!(
-                "The pack itself drives {peak} with its ripple; the threshold, at its lowest {low}, trips there."
+                "The pack itself drives {peak} with its ripple, {way}; the threshold, at its lowest {low}, trips there."
             );
-            Words::new("No trip at the pack's own peak", format!("peak with ripple {peak}"), failure)
+            Words::new("No trip at the pack's own peak", format!("peak with ripple {peak}, {way}"), failure)
         });
     }
 }
