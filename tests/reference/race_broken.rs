@@ -9,7 +9,7 @@ use sensewright_core::design::assess::assess;
 use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
-use super::{answer, check, holds};
+use super::{answer, check, holds, holds_relative};
 
 #[track_caller]
 fn is(answer: &Answer, ids: &[&str], verdict: Verdict) {
@@ -341,4 +341,50 @@ fn a_fault_inside_a_unit_has_the_time_constant_of_its_own_loop() {
     };
     holds(slow(3), 4.0e-4, 1e-9);
     holds(slow(1), 20e-6 / 0.2, 1e-9);
+}
+
+/// Two equal strings of 0.2 Ω behind 10 mΩ at 800 V, reacting in 1 to 3 ms. By hand: both carry 800 V/(0.1 Ω + 0.01 Ω)/2 =
+/// 3636 A; opened a moment apart, a common inductance drives (7273 A + 1300 V/0.2 Ω)/2 = 6886 A into the second. A fuse that may
+/// have melted before the first opening and may still carry at the last takes none of that away.
+#[test]
+fn the_last_string_takes_over_though_its_fuse_may_melt_before() {
+    let breaks = |preload: f64| {
+        let point =
+            |current: f64, pre: f64| json!({"current_a": current, "pre_arcing_s": pre, "clearing_s": 1.2 * pre});
+        let changes = [
+            (
+                "/source",
+                json!({"voltage_v": 800.0, "pack_resistance_ohm": 0.1, "external_resistance_ohm": 0.01, "inductance_henry": 6e-6}),
+            ),
+            ("/before_a", json!(100.0)),
+            ("/before_min_a", json!(0.0)),
+            ("/threshold_a", json!(500.0)),
+            ("/stages", json!([{"name": "all", "longest_s": 3e-3, "shortest_s": 1e-3}])),
+            (
+                "/fuse/points",
+                json!([
+                    point(700.0, 20.0),
+                    point(1500.0, 0.5),
+                    point(3000.0, 0.02),
+                    point(3700.0, 4e-3),
+                    point(8000.0, 5e-4)
+                ]),
+            ),
+            ("/fuse/preload_percent", json!(preload)),
+            ("/fuse/current_tolerance_percent", json!(0.0)),
+            ("/fuse/voltage_v", json!(1500.0)),
+            ("/fuse/time_constant_s", json!(1e-3)),
+            ("/fuse/breaking_a", json!(100e3)),
+            ("/fuse/never_clears_below_a", json!(600.0)),
+            ("/switch/breaking_a", json!(6000.0)),
+            ("/switch/clamp_voltage_v", json!(1300.0)),
+            ("/strings", json!({"count": 2, "spread_percent": 0.0})),
+        ];
+        check(&answer("race", &changes), "race.breaking")
+    };
+    for preload in [100.0, 30.0] {
+        let row = breaks(preload);
+        holds_relative(row.achieved.expect("a current"), 6886.0, 1e-3);
+        assert_eq!(row.verdict, Verdict::Fails, "{preload}");
+    }
 }

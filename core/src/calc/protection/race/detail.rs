@@ -31,7 +31,7 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
             switch_s: fault.switch_max_s,
             fuse_min_s: fault.fuse.map(|fuse| fuse.low_s),
             fuse_max_s: fault.fuse.and_then(|fuse| fuse.high.value()),
-            fuse_cleared_s: fault.fuse.and_then(|fuse| fuse.cleared.value()),
+            fuse_cleared_s: fault.cleared.value(),
             wiring_s: wiring.map(|wiring| adiabatic(wiring.limit_a2s)),
             shunt_s: input.shunt_pulse_a2s.map(adiabatic),
         });
@@ -86,7 +86,11 @@ fn fuse(input: &RaceInput, circuit: &Loop, strongest: &[Fault]) -> Option<RaceFu
         prearc_s: constant.and_then(|a2s| circuit.time_for_s(0.0, a2s)),
         prearc_min_s: all().map(|fuse| fuse.low_s).reduce(f64::min)?,
         prearc_max_s: most(|fuse| fuse.high.value()),
-        cleared_max_s: most(|fuse| fuse.cleared.value()),
+        cleared_max_s: strongest
+            .iter()
+            .map(|fault| fault.cleared.value())
+            .reduce(|one, two| Some(one?.max(two?)))
+            .flatten(),
         clearing_a2s: most(|fuse| fuse.clearing.value()),
     })
 }

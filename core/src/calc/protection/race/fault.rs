@@ -38,8 +38,17 @@ pub(super) struct Melt {
     pub high: Told,
     /// It has cleared after this, A²s.
     pub clearing: Told,
-    /// It has cleared at the latest, s.
-    pub cleared: Told,
+}
+
+/// Another string is off: what this one carries on alone from then on.
+#[derive(Clone, Copy, Debug)]
+struct Step {
+    /// At the earliest, s.
+    at_s: f64,
+    /// Of the sum at most, A.
+    from_a: f64,
+    /// Until then, A²s.
+    passed_a2s: f64,
 }
 
 /// What the switch may have to break.
@@ -98,10 +107,10 @@ pub(super) fn largest_opened(parts: &[f64], opened_a: impl Fn(f64) -> Option<f64
 pub(super) struct Fault {
     pub seen: Seen,
     pub before_a: f64,
-    /// When another string may open first, s.
-    step_s: Option<f64>,
-    /// What it may leave to the last one then, A.
-    step_a: f64,
+    /// Where another string may be first: its fuse or its switch, and after its fuse the switch of a third one.
+    steps: [Option<Step>; 2],
+    /// When the fuse has cleared at the latest, s.
+    pub cleared: Told,
     pub switch_min_s: Option<f64>,
     pub switch_max_s: Option<f64>,
     pub fuse: Option<Melt>,
@@ -121,8 +130,8 @@ impl Fault {
         let mut fault = Self {
             seen,
             before_a,
-            step_s: None,
-            step_a: 0.0,
+            steps: [None; 2],
+            cleared: Told::Never,
             switch_min_s,
             switch_max_s,
             fuse: None,
@@ -130,26 +139,43 @@ impl Fault {
         };
         let tau = seen.alone.time_constant_s().max(seen.low.time_constant_s());
         let needs = melting(input, seen.range_a(), seen.low.voltage_v, tau);
+        fault.cleared = needs.map_or(Told::Never, |needs| needs.timed.then(|a2s| fault.surely_for_s(a2s)));
         if seen.shared {
             let melts = needs.and_then(|needs| seen.high.time_for_s(before_a, needs.low_a2s));
-            fault.step_s = [switch_min_s, melts].into_iter().flatten().reduce(f64::min);
-            fault.step_a = fault.step_s.map_or(0.0, |step| seen.high.current_a(before_a, step));
-            if fault.apart() && input.switch.clamp_voltage_v.is_some() {
-                fault.step_a = fault.step_a.max(seen.driven_a(input, fault.together_a()));
-            }
+            let driven = fault.apart() && input.switch.clamp_voltage_v.is_some();
+            let driven_a = if driven { seen.driven_a(input, fault.together_a()) } else { 0.0 };
+            let first = [switch_min_s, melts].into_iter().flatten().reduce(f64::min);
+            let by_switch = |at: &f64| switch_min_s == Some(*at);
+            fault.steps[0] = first.map(|at| fault.step(at, if by_switch(&at) { driven_a } else { 0.0 }));
+            // Where a fuse may be first the switch of another string may still open while a current flows.
+            let second = switch_min_s.filter(|at| driven && first.is_some_and(|first| first < *at));
+            fault.steps[1] = second.map(|at| fault.step(at, driven_a));
         }
         fault.fuse = needs.and_then(|needs| fault.melt(needs));
         fault.opener = fault.opener();
         fault
     }
 
+    /// A step at a time, from what flows then or from this.
+    fn step(&self, at_s: f64, from_a: f64) -> Step {
+        Step { at_s, from_a: self.current_a(at_s).max(from_a), passed_a2s: self.passed_a2s(at_s) }
+    }
+
+    /// The last step before a time.
+    fn stepped(&self, time_s: f64) -> Option<&Step> {
+        self.steps.iter().rev().flatten().find(|step| time_s > step.at_s)
+    }
+
+    /// When this much has surely passed, s.
+    fn surely_for_s(&self, a2s: f64) -> Told {
+        self.seen.low.time_for_s(self.before_a, a2s).map_or(Told::Never, Told::Value)
+    }
+
     fn melt(&self, needs: Melting) -> Option<Melt> {
-        let until = |a2s: f64| self.seen.low.time_for_s(self.before_a, a2s).map_or(Told::Never, Told::Value);
         Some(Melt {
             low_s: self.time_for_s(needs.low_a2s)?,
-            high: needs.high.then(until),
+            high: needs.high.then(|a2s| self.surely_for_s(a2s)),
             clearing: needs.clearing,
-            cleared: needs.timed.then(until),
         })
     }
 
@@ -174,53 +200,56 @@ impl Fault {
 
     /// The largest current that may flow in a string at a time, A.
     pub fn current_a(&self, time_s: f64) -> f64 {
-        match self.step_s.filter(|step| time_s > *step) {
-            Some(step) => self.seen.alone.current_a(self.step_a, time_s - step),
+        match self.stepped(time_s) {
+            Some(step) => self.seen.alone.current_a(step.from_a, time_s - step.at_s),
             None => self.seen.high.current_a(self.before_a, time_s),
         }
     }
 
     /// The most that may have passed until a time, A²s.
     pub fn passed_a2s(&self, time_s: f64) -> f64 {
-        let (first, before) = (&self.seen.high, self.before_a);
-        match self.step_s.filter(|step| time_s > *step) {
-            Some(step) => {
-                first.let_through_a2s(before, step) + self.seen.alone.let_through_a2s(self.step_a, time_s - step)
-            }
-            None => first.let_through_a2s(before, time_s),
+        match self.stepped(time_s) {
+            Some(step) => step.passed_a2s + self.seen.alone.let_through_a2s(step.from_a, time_s - step.at_s),
+            None => self.seen.high.let_through_a2s(self.before_a, time_s),
         }
     }
 
     /// When this much has passed at the earliest, s.
     fn time_for_s(&self, a2s: f64) -> Option<f64> {
-        let (first, before) = (&self.seen.high, self.before_a);
-        let left = self.step_s.map(|step| (step, a2s - first.let_through_a2s(before, step)));
-        match left.filter(|(_, left)| *left > 0.0) {
-            Some((step, left)) => self.seen.alone.time_for_s(self.step_a, left).map(|time| step + time),
-            None => first.time_for_s(before, a2s),
+        match self.steps.iter().rev().flatten().find(|step| a2s > step.passed_a2s) {
+            Some(step) => {
+                let after = self.seen.alone.time_for_s(step.from_a, a2s - step.passed_a2s);
+                after.map(|time| step.at_s + time)
+            }
+            None => self.seen.high.time_for_s(self.before_a, a2s),
         }
     }
 
-    /// Whether the switch of one string may open, and drive its current into another one, before that one opens.
+    /// Whether the switch of one string may open while a current flows, and drive its current into another one, before that
+    /// one opens.
     fn apart(&self) -> bool {
-        let step =
-            self.step_s.filter(|step| self.switch_min_s == Some(*step) && self.seen.alone.time_constant_s() > 0.0);
-        step.is_some_and(|step| self.switch_max_s.is_none_or(|latest| latest > step))
+        let shared = self.seen.shared && self.seen.alone.time_constant_s() > 0.0;
+        self.switch_min_s.filter(|_| shared).is_some_and(|earliest| {
+            self.switch_max_s.is_none_or(|latest| latest > earliest)
+                && self.cleared.value().is_none_or(|cleared| cleared > earliest)
+        })
     }
 
     /// The largest current of a string at an opening while all carry, A.
     fn together_a(&self) -> f64 {
+        let latest = self.switch_max_s.map_or(Told::Never, Told::Value).first(self.cleared).value();
         let at = |time: Option<f64>| {
             time.map_or_else(|| self.seen.high.prospective_a(), |time| self.seen.high.current_a(self.before_a, time))
         };
-        at(self.switch_min_s).abs().max(at(self.switch_max_s))
+        at(self.switch_min_s).abs().max(at(latest))
     }
 
     /// The largest current between two times, A; without a second one for as long as it lasts.
     fn largest_a(&self, from_s: f64, to_s: Option<f64>) -> f64 {
         let end = to_s.map_or_else(|| self.seen.alone.prospective_a(), |to| self.current_a(to.max(from_s)));
-        let stepped = self.step_s.is_some_and(|step| step >= from_s && to_s.is_none_or(|to| to > step));
-        self.current_a(from_s).abs().max(end).max(if stepped { self.step_a } else { 0.0 })
+        let between = |step: &&Step| step.at_s >= from_s && to_s.is_none_or(|to| to > step.at_s);
+        let stepped = self.steps.iter().flatten().filter(between).map(|step| step.from_a);
+        stepped.fold(self.current_a(from_s).abs().max(end), f64::max)
     }
 
     /// What the last string may take over where against which voltage the others open is not known, A.
@@ -241,9 +270,8 @@ impl Fault {
     /// The same but for what an inductance in common drives against a clamp that is not known.
     fn opposed(&self) -> Option<Demand> {
         let (earliest, latest) = (self.switch_min_s?, self.switch_max_s);
-        let cleared = self.fuse.map_or(Told::Never, |fuse| fuse.cleared);
         let until = |end: f64| Some(latest.map_or(end, |latest| latest.min(end)));
-        match cleared {
+        match self.cleared {
             Told::Value(end) if end <= earliest => None,
             Told::Value(end) => {
                 let most = self.largest_a(earliest, until(end));
@@ -290,7 +318,7 @@ impl Fault {
 
     /// When it has surely ended, s.
     pub fn over(&self, input: &RaceInput) -> Told {
-        self.by_switch(input).first(self.fuse.map_or(Told::Never, |fuse| fuse.cleared))
+        self.by_switch(input).first(self.cleared)
     }
 
     /// Why nothing interrupts as rated; none when somebody does.
@@ -309,7 +337,7 @@ impl Fault {
 
     /// The loop that a string's current falls in after an opening at a time.
     fn falls_in(&self, time_s: f64) -> &Loop {
-        if self.step_s.is_some_and(|step| time_s > step) { &self.seen.alone } else { &self.seen.high }
+        if self.stepped(time_s).is_some() { &self.seen.alone } else { &self.seen.high }
     }
 
     /// What passes before the current is surely zero, A²s.
@@ -346,8 +374,7 @@ impl Fault {
 
     /// The current that a closed switch carries: the peak, or the one of equal heat in its rated time, A.
     pub fn carried(&self, input: &RaceInput, time_s: f64) -> Told {
-        let cleared = self.fuse.map_or(Told::Never, |fuse| fuse.cleared);
-        let until = self.switch_max_s.map_or(Told::Never, Told::Value).first(cleared);
+        let until = self.switch_max_s.map_or(Told::Never, Told::Value).first(self.cleared);
         let peak = self.largest_a(0.0, until.value()).max(self.reverse_a(input).unwrap_or(0.0));
         let beyond =
             |most: &f64| input.switch.carry_a.is_some_and(|limit| passes(*most, limit) && !passes(peak, limit));
@@ -440,7 +467,8 @@ impl Fault {
             // Together, the last one with an inductance of its own, the last one with the common one.
             let own = Loop { inductance_henry: alone.inductance_henry * f64::from(input.strings.count), ..*alone };
             let last = alone.prospective_a().max(self.together_a());
-            [(high, self.together_a()), (&own, last), (alone, self.step_a.max(last))]
+            let stepped = self.steps.iter().flatten().map(|step| step.from_a).fold(0.0, f64::max);
+            [(high, self.together_a()), (&own, last), (alone, stepped.max(last))]
                 .into_iter()
                 .filter_map(|(circuit, current)| energy(circuit, current))
                 .reduce(f64::max)
