@@ -29,11 +29,13 @@ fn off_whole(value: f64) -> f64 {
 /// Gain of the mean of `count` samples at a frequency.
 pub fn average_gain(frequency_hz: f64, rate_hz: f64, count: u32) -> f64 {
     let n = f64::from(count);
-    let below = libm::sin(PI * off_whole(frequency_hz / rate_hz));
+    // Both sines of one distance: near a whole number of periods a sample nothing of their quotient is lost to rounding.
+    let off = off_whole(frequency_hz / rate_hz);
+    let below = libm::sin(PI * off);
     if count <= 1 || below == 0.0 {
         return 1.0;
     }
-    (libm::sin(PI * off_whole(frequency_hz * n / rate_hz)) / (n * below)).min(1.0)
+    (libm::sin(PI * off_whole(off * n)) / (n * below)).min(1.0)
 }
 
 /// The frequency at which a ripple appears after taking one word every `count` samples.
@@ -264,6 +266,10 @@ mod tests {
             assert!((average_gain(f, rate, n) - by_sum(f, rate, n)).abs() < 1e-12, "{f} {rate} {n}");
         }
         assert_eq!(average_gain(100.0, 250.0, 5), 0.0);
+        // Whole periods from sample to sample, whatever rounding leaves of them: every sample is the same.
+        for (f, rate, n) in [(4733.7, 1577.9, 10), (20e3, 20e3 / 7.0, 9), (57.3, 19.1, 8)] {
+            assert!((average_gain(f, rate, n) - 1.0).abs() < 1e-9, "{f} {rate} {n}");
+        }
         assert_eq!((beat_hz(100.0, 250.0, 5), beat_hz(10e3, 1000.0, 1)), (0.0, 0.0));
     }
 }
