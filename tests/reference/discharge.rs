@@ -313,3 +313,33 @@ fn a_weld_test_without_the_error_of_its_readings_is_not_judged() {
     assert_eq!(verdict(&answer, "discharge.weld-sequence"), Verdict::Fails);
     assert!(car(&[]).requirements.iter().all(|check| check.id != "discharge.weld-check"));
 }
+
+/// 400 V on 1 mF ± 20 % and 20 kΩ ± 5 %, fed by 0.1 A for 2 s: I R + (V0 − I R) e^(−t/(R C)) by hand with 0.8 mF and 21 kΩ is
+/// 590.8 V, with 19 kΩ 584.9 V and 18.0 W in it. Of a capacitance of which the upper limit alone is known it may be more.
+#[test]
+fn a_feed_lifts_the_smallest_capacitance_most() {
+    let fed = |tolerance: f64, rated: f64| {
+        car(&[
+            ("/start_v", json!(400.0)),
+            ("/capacitance_farad", json!(1e-3)),
+            ("/capacitance_tolerance_percent", json!(tolerance)),
+            ("/active/kind", json!("none")),
+            ("/passive/resistance_ohm", json!(20e3)),
+            ("/passive/tolerance_percent", json!(5.0)),
+            ("/passive/limit_s", json!(600.0)),
+            ("/passive/power_w", json!(16.0)),
+            ("/feed/kind", json!("constant-current")),
+            ("/feed/current_a", json!(0.1)),
+            ("/feed/for_s", json!(2.0)),
+            ("/feed/link_rated_v", json!(rated)),
+        ])
+    };
+    let found = fed(20.0, 560.0);
+    holds(at(&found, "/highest_v"), 590.8, 0.05);
+    holds(at(&found, "/passive/highest_w"), 18.0, 0.05);
+    for id in ["discharge.link-voltage", "discharge.bleeder-power"] {
+        assert_eq!(verdict(&found, id), Verdict::Fails);
+    }
+    assert_eq!(verdict(&fed(20.0, 700.0), "discharge.link-voltage"), Verdict::Holds);
+    assert_eq!(verdict(&fed(0.0, 700.0), "discharge.link-voltage"), Verdict::NotJudged);
+}

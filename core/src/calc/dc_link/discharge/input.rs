@@ -113,7 +113,7 @@ input! {
         start_min_v: Option<f64> = optional(Unit::Volt, 1e-2, 5000.0), "Vmin", "Lowest link voltage at the start", "For the weld test; leave empty: the same.";
         safe_v: f64 = number(Unit::Volt, 1e-3, 1500.0, 60.0), "Vs", "Voltage to be reached", "60 V is from memory: check the document that applies.";
         capacitance_farad: f64 = number(Unit::Farad, 1e-9, 10.0, 900e-6), "C", "Link capacitance", "Nominal, of everything on the link.";
-        capacitance_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(10.0), "tC", "Tolerance of the capacitance", "Half-width; 0 if the value above is the upper limit.";
+        capacitance_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(10.0), "tC", "Tolerance of the capacitance", "Half-width; 0 if the value above is the upper limit: what a feed lifts it to is then not judged.";
         active: ActiveDischarge = group::<ActiveDischarge>(), "", "Active discharge", "Switched on to discharge.";
         passive: PassiveDischarge = group::<PassiveDischarge>(), "", "Passive discharge", "Always connected.";
         feed: LinkFeed = group::<LinkFeed>(), "", "Sources meanwhile", "What feeds the link when the pack is off.";
@@ -126,6 +126,11 @@ impl DischargeInput {
     /// The largest capacitance, F.
     pub(super) fn largest_farad(&self) -> f64 {
         self.capacitance_farad * (1.0 + self.capacitance_tolerance_percent / 100.0)
+    }
+
+    /// The smallest capacitance, F: a feed lifts it most.
+    pub(super) fn smallest_farad(&self) -> f64 {
+        self.capacitance_farad * (1.0 - self.capacitance_tolerance_percent / 100.0)
     }
 
     /// The lowest start voltage, V.
@@ -177,8 +182,13 @@ impl DischargeInput {
         (self.emf_v() > self.safe_v && self.feed.stop_s.is_none()).then_some("/feed/stop_s")
     }
 
-    /// The link with a way to discharge it.
+    /// The link with a way to discharge it, at its largest.
     pub(super) fn link(&self, own: Path) -> Link {
+        self.link_of(self.largest_farad(), own)
+    }
+
+    /// The same at another capacitance, F.
+    pub(super) fn link_of(&self, farad: f64, own: Path) -> Link {
         let feed = match self.feed.kind {
             FeedKind::None => Path::NONE,
             FeedKind::Current => Path { ampere: -self.feed.current_a, ..Path::NONE },
@@ -186,7 +196,7 @@ impl DischargeInput {
         };
         let stop_s = self.feed.stop_s.unwrap_or(f64::INFINITY);
         let feed_s = self.feed.for_s.unwrap_or(f64::INFINITY);
-        Link { farad: self.largest_farad(), own, feed, feed_s, emf_v: self.emf_v(), stop_s }
+        Link { farad, own, feed, feed_s, emf_v: self.emf_v(), stop_s }
     }
 
     /// Whether anything but the capacitor feeds what discharges it.

@@ -73,7 +73,8 @@ fn ratings(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) {
     if let Some(passive) = &result.passive {
         let (id, pointer) = ("discharge.bleeder-power", "/passive/power_w");
         let limit = rated(input.passive.power_w, pointer);
-        to.require(Judged::at_most(id, pointer, Unit::Watt, passive.highest_w, limit), |_| {
+        let loses = Judged::at_most(id, pointer, Unit::Watt, passive.highest_w, limit);
+        to.require(lifted(input, passive.highest_v, loses), |_| {
             let (loses, at) = (watt(passive.highest_w), volt(passive.highest_v));
             let rated = watt(input.passive.power_w.unwrap_or(0.0));
             let failure = format!("The bleeder loses {loses} at {at}; it is rated {rated}.");
@@ -83,12 +84,20 @@ fn ratings(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) {
     if result.highest_v > input.start_v {
         let (id, pointer) = ("discharge.link-voltage", "/feed/link_rated_v");
         let limit = rated(input.feed.link_rated_v, pointer);
-        to.require(Judged::at_most(id, pointer, Unit::Volt, result.highest_v, limit), |_| {
+        let comes_to = Judged::at_most(id, pointer, Unit::Volt, result.highest_v, limit);
+        to.require(lifted(input, result.highest_v, comes_to), |_| {
             let (highest, rated) = (volt(result.highest_v), volt(input.feed.link_rated_v.unwrap_or(0.0)));
             let failure = format!("What feeds the link lifts it to {highest}, above the pack; it is rated {rated}.");
             Words::new("Voltage of the link", "lifted above the pack", failure)
         });
     }
+}
+
+/// What a feed lifts a link to: of a capacitance of which the upper limit alone is known it may be more.
+fn lifted(input: &DischargeInput, highest_v: f64, judged: Judged) -> Judged {
+    let by_feed = highest_v > input.start_v.max(input.emf_v());
+    let unknown = by_feed && input.capacitance_tolerance_percent <= 0.0 && !judged.fails();
+    judged.without(unknown.then_some("/capacitance_tolerance_percent"))
 }
 
 fn weld(input: &DischargeInput, weld: &DischargeWeld, to: &mut Ledger) {

@@ -52,11 +52,13 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
 fn fed_j(input: &DischargeInput) -> Option<f64> {
     let half = input.active.tolerance_percent / 100.0;
     let until_s = input.active.limit_s.max(input.fed_until_s().unwrap_or(0.0));
-    let of = |by: f64| {
-        let link = input.link(input.active_slower(by).filter(|_| input.is_fed())?);
+    // A small capacitor is lifted further, a large one has more of its own.
+    let each = |farad: f64, by: f64| {
+        let link = input.link_of(farad, input.active_slower(by).filter(|_| input.is_fed())?);
         let left_v = link.left_v(input.start_v, until_s);
         Some(link.energy_j(input.start_v, until_s) + 0.5 * link.farad * left_v * left_v)
     };
+    let of = |by: f64| Some(each(input.largest_farad(), by)?.max(each(input.smallest_farad(), by)?));
     of(where_largest(-half, half, &[], |by| of(by).unwrap_or(f64::INFINITY)))
 }
 
@@ -69,7 +71,9 @@ fn way(
     let farad = input.largest_farad();
     let link = input.link(slow);
     let left_v = link.left_v(input.start_v, limit);
-    let highest_v = link.highest_v(input.start_v, limit);
+    // What feeds the link lifts the smallest capacitance most.
+    let lifted_v = |path: Path| input.link_of(input.smallest_farad(), path).highest_v(input.start_v, limit);
+    let highest_v = lifted_v(slow);
     let largest_ohm = tolerance_percent
         .filter(|_| input.start_v > input.safe_v && !input.is_fed())
         .map(|tolerance| limit / (farad * libm::log(input.start_v / input.safe_v)) / (1.0 + tolerance / 100.0));
@@ -77,7 +81,7 @@ fn way(
         time_s: link.time_s(input.start_v, input.safe_v).filter(|_| input.unknown().is_none()),
         nominal_s: nominal.time_s(input.capacitance_farad, input.start_v, input.safe_v),
         start_w: nominal.power_w(input.start_v),
-        highest_w: fast.power_w(highest_v),
+        highest_w: fast.power_w(lifted_v(fast)).max(slow.power_w(highest_v)),
         highest_v,
         left_v,
         left_j: 0.5 * farad * left_v * left_v,
