@@ -62,7 +62,7 @@ def any_precharge(rng):
         "resistor.tolerance_percent": rng.choice([0.0, 5.0, 10.0]),
         "resistor.retries": int(rng.integers(0, 4)),
         "resistor.repeat_s": max(2.0, 10 * ohm * farad) * rng.uniform(1.0, 10.0),
-        "resistor.cool_down_s": rng.choice([0.0, 60.0]),
+        "resistor.cool_down_s": rng.choice([0.0, 60.0, rng.uniform(0.5, 20.0)]),
         "path.contactor_inrush_a2s": farad * (0.05 * pack) ** 2 / 2 / 0.2482 * rng.uniform(0.5, 6.0),
         "load.kind": str(rng.choice(["none", "resistive", "constant-current", "constant-power"])),
         "load.resistance_ohm": ohm * 10 ** rng.uniform(1.2, 3.0),
@@ -97,6 +97,8 @@ def charged(given, rng):
         (v, 1 + t * part, *pair) for v, t, pair in itertools.product(packs, (-1, 1) if part else (0,), signs)
     ]
     states += [(v, 1 + rng.uniform(-part, part), rng.uniform(-1, 1), rng.uniform(-1, 1)) for v in packs]
+    # A load may just begin to hold the link inside the tolerance.
+    states += [(v, 1 + t * part, -1, 1) for v in (low, high, 0.5 * (low + high)) for t in numpy.linspace(-1, 1, 41) if part]
     pack, factor, link_sign, pack_sign = numpy.array(states).T
     ohm, farad = given["resistance_ohm"] * factor, given["capacitance_farad"]
     reads_link = link_sign * given["link_error_v"]
@@ -129,6 +131,8 @@ def charged(given, rng):
     time, left = numpy.where(closed(v), 0.0, numpy.inf), numpy.where(closed(v), pack - v, numpy.nan)
     energy, powers = numpy.zeros_like(pack), []
     for step in range(steps):
+        if step == int(0.9 * steps):
+            rests = v.copy()
         before = (pack - v) ** 2 / ohm
         k1 = slope(v)
         k2 = slope(v + 0.5 * h * k1)
@@ -141,12 +145,17 @@ def charged(given, rng):
         powers.append(spent / h)
         now = running & closed(v)
         time[now], left[now] = (step + 1) * h, (pack - v)[now]
-    return time, left, energy, numpy.array(powers), h, pack, ohm
+    # What is lost for ever where the link neither closes nor moves.
+    held = numpy.isinf(time) & (numpy.abs(v - rests) < 1e-6 * pack)
+    stalls = numpy.where(held, (pack - v) ** 2 / ohm, 0.0)
+    return time, left, energy, numpy.array(powers), h, pack, ohm, stalls
 
 
 def warmest(given, powers, h, heat, k_per_w):
     """The highest rise when series follow series, stepped attempt by attempt until nothing changes."""
     tau, resistor = heat * k_per_w, given["resistor"]
+    # The pause counts from the end of the attempt.
+    powers = powers[: 1 + int(numpy.flatnonzero(powers)[-1])] if powers.any() else powers
     keeps = math.exp(-h / tau)
     rise, warm = 0.0, []
     for power in powers:
@@ -159,13 +168,14 @@ def warmest(given, powers, h, heat, k_per_w):
         highest = max(highest, start, float((start * fades + warm).max()))
         # The pause after the last one counts from its end.
         pause = resistor["cool_down_s"] if (attempt + 1) % n == 0 else 0.0
-        start = (start * fades[-1] + warm[-1]) * math.exp(-max(resistor["repeat_s"] - h * len(powers), pause) / tau)
+        rests = pause or resistor["repeat_s"] - h * len(powers)
+        start = (start * fades[-1] + warm[-1]) * math.exp(-rests / tau)
     return highest
 
 
 @campaign("/api/v1/precharge", "pre-charge: readings over the pack voltage", any_precharge)
 def precharge_states(given, result, rng):
-    time, left, energy, powers, h, pack, ohm = charged(given, rng)
+    time, left, energy, powers, h, pack, ohm, stalls = charged(given, rng)
     resistor, farad = given["resistor"], given["capacitance_farad"]
     # One step of the integration is the resolution of the time.
     slowest = float(time.max())
@@ -179,7 +189,15 @@ def precharge_states(given, result, rng):
     found["precharge.resistor-pulse"] = float(energy.max()) / resistor["pulse_j"]
     short = given["pack_v"] ** 2 / (given["resistance_ohm"] * (1 - resistor["tolerance_percent"] / 100))
     found["precharge.short-energy"] = short * given["max_time_s"] / resistor["pulse_j"]
-    found["precharge.resistor-power"] = float(energy.max()) / resistor["repeat_s"] / resistor["power_w"]
+    most, attempts = int(energy.argmax()), resistor["retries"] + 1
+    ends = h * (1 + int(numpy.flatnonzero(powers[:, most])[-1])) if powers[:, most].any() else h
+    last = ends + resistor["cool_down_s"] if resistor["cool_down_s"] else resistor["repeat_s"]
+    cycle = (attempts - 1) * resistor["repeat_s"] + last
+    mean = float(energy.max()) * max(1 / resistor["repeat_s"], attempts / cycle)
+    found["precharge.resistor-power"] = mean / resistor["power_w"]
+    # Only those that have come to rest within the time-out are known here.
+    if float(stalls.max()) > resistor["power_w"]:
+        found["precharge.stall-power"] = float(stalls.max()) / resistor["power_w"]
     # The body: both ratings mean one rise. The split of the hidden one does not matter for the share of it.
     if "heat_j_per_k" in resistor:
         heat, k_per_w = resistor["heat_j_per_k"], resistor["k_per_w"]
@@ -240,7 +258,7 @@ def joined_units(given, result, rng):
        {"pack_min_v": 554.4, "load.kind": "constant-power", "load.power_w": 200.0, "load.enable_v": 600.0,
         "link_error_v": 4.0, "pack_error_v": 3.0, "target_percent": 93.0, "resistor.tolerance_percent": 5.0})
 def precharge_closing(given, result):
-    time, left, energy, _, _, _, _ = charged(given, numpy.random.default_rng(1))
+    time, left, energy, *_ = charged(given, numpy.random.default_rng(1))
     yield "slowest", result["slowest"]["charge"]["time_s"], float(time.max())
     yield "largest difference", result["difference"]["largest_v"], float(numpy.nanmax(numpy.abs(left))), 0.05
     yield "attempt.energy_j", result["attempt"]["energy_j"], float(energy.max())
@@ -276,11 +294,12 @@ def any_discharge(rng):
         case["feed.kind"] = str(rng.choice(["constant-current", "constant-power"]))
         case["feed.current_a"] = start / case["passive.resistance_ohm"] * 10 ** rng.uniform(-2.5, 0.3)
         case["feed.power_w"] = case["feed.current_a"] * start * 0.3
+        case["feed.link_rated_v"] = start * rng.uniform(1.02, 1.6)
         if rng.random() < 0.7:
             case["feed.for_s"] = 10 ** rng.uniform(-1.0, 2.0)
     if rng.random() < 0.4:
         case |= {"feed.back_emf_v": start * rng.uniform(0.5, 1.3), "feed.stop_s": 10 ** rng.uniform(-0.3, 2.0)}
-        case["feed.link_rated_v"] = start * rng.uniform(1.0, 1.5)
+        case["feed.link_rated_v"] = start * rng.uniform(1.02, 1.6)
     return case
 
 
@@ -353,8 +372,8 @@ def discharge_states(given, result, rng):
         lifted = max(lifted, float(highest.max()))
         if way == "passive":
             off = given["passive"]["tolerance_percent"] / 100
-            power = float(highest.max()) ** 2 / (given["passive"]["resistance_ohm"] * (1 - off))
-            found["discharge.bleeder-power"] = power / given["passive"]["power_w"]
+            ohms = given["passive"]["resistance_ohm"] * numpy.tile([1 - off, 1 + off], len(highest) // 2)
+            found["discharge.bleeder-power"] = float((highest**2 / ohms).max()) / given["passive"]["power_w"]
         else:
             begin = max(given["start_v"], emf)
             stored = 0.5 * given["capacitance_farad"] * (1 + given["capacitance_tolerance_percent"] / 100) * begin**2

@@ -6,7 +6,7 @@
 //!
 //! ```text
 //! Formula    dθ/dt = P/Cth − θ/τ, τ = Rth Cth; θ = θ0 e^(−t/τ) + r(t), r by steps of constant power
-//!            series after series: geometric sums of r, the last attempt of a series begins warmest
+//!            series after series: geometric sums of r, the last attempt of a series begins warmest, or the first
 //!            bound: E pulses of a body, one each T: peak E/(Cth (1 − e^(−T/τ))) ≤ E/Cth + Rth E/T, so that
 //!            E/Ep + E/(T Pr) ≤ 1 keeps the limit; or N E/Ep + mean/Pr with the energy of a series in one
 //! Symbols    θ [K] above the ambient, E [J] of an attempt, Ep [J], Pr [W] ratings, N attempts of a series
@@ -24,15 +24,15 @@ pub struct Rhythm {
     pub attempts: u32,
     /// Start to start, s.
     pub repeat_s: f64,
-    /// Pause after the last attempt of a series, s.
+    /// Pause after the last attempt of a series, s; 0: none but that of the attempts.
     pub pause_s: f64,
 }
 
 impl Rhythm {
-    /// Start of the last attempt of a series to start of the next series, s: the pause counts from its end, and attempts
-    /// never follow sooner.
+    /// Start of the last attempt of a series to start of the next series, s: the pause counts from its end; without one a
+    /// series follows as an attempt does.
     fn last_s(self, length_s: f64) -> f64 {
-        self.repeat_s.max(length_s + self.pause_s)
+        if self.pause_s > 0.0 { length_s + self.pause_s } else { self.repeat_s }
     }
 
     /// Start of a series to start of the next, s, where an attempt takes so long.
@@ -40,10 +40,16 @@ impl Rhythm {
         (f64::from(self.attempts) - 1.0) * self.repeat_s + self.last_s(length_s)
     }
 
+    /// The mean power where each attempt takes so much, W: during a series, or series after series where these follow sooner.
+    pub fn mean_w(self, length_s: f64, energy_j: f64) -> f64 {
+        (energy_j / self.repeat_s).max(f64::from(self.attempts) * energy_j / self.cycle_s(length_s))
+    }
+
     /// The share of the ratings that series after series takes at most.
     pub fn share(self, length_s: f64, energy_j: f64, pulse_j: f64, power_w: f64) -> f64 {
         let series_j = f64::from(self.attempts) * energy_j;
-        let each = energy_j / pulse_j + energy_j / (self.repeat_s * power_w);
+        let apart_s = self.repeat_s.min(self.last_s(length_s));
+        let each = energy_j / pulse_j + energy_j / (apart_s * power_w);
         let whole = series_j / pulse_j + series_j / (self.cycle_s(length_s) * power_w);
         each.min(whole)
     }
@@ -74,14 +80,19 @@ impl Body {
                 rise
             })
             .collect();
-        let after = rise * libm::exp(-(rhythm.repeat_s - length_s) / tau);
-        let n = f64::from(rhythm.attempts);
-        let part = |attempts: f64| libm::expm1(-attempts * rhythm.repeat_s / tau) / libm::expm1(-rhythm.repeat_s / tau);
-        let rests = libm::exp(-(rhythm.last_s(length_s) - rhythm.repeat_s) / tau);
-        let first = after * part(n) * rests / -libm::expm1(-rhythm.cycle_s(length_s) / tau);
-        let last = first * libm::exp(-(n - 1.0) * rhythm.repeat_s / tau) + after * part(n - 1.0);
-        let warmest = |(i, rise): (usize, &f64)| last * libm::exp(-step * (i + 1) as f64 / tau) + rise;
-        rises.iter().enumerate().map(warmest).fold(last, f64::max)
+        let after = |apart_s: f64| rise * libm::exp(-(apart_s - length_s) / tau);
+        let others = f64::from(rhythm.attempts) - 1.0;
+        let fades = libm::exp(-others * rhythm.repeat_s / tau);
+        // What the attempts before leave at the start of the last one.
+        let left =
+            after(rhythm.repeat_s) * libm::expm1(-others * rhythm.repeat_s / tau) / libm::expm1(-rhythm.repeat_s / tau);
+        let last_s = rhythm.last_s(length_s);
+        let sum = left * libm::exp(-last_s / tau) + after(last_s);
+        let first = sum / -libm::expm1(-rhythm.cycle_s(length_s) / tau);
+        // The last attempt begins warmest, or the first one of the next series where that follows sooner.
+        let start = first.max(first * fades + left);
+        let warmest = |(i, rise): (usize, &f64)| start * libm::exp(-step * (i + 1) as f64 / tau) + rise;
+        rises.iter().enumerate().map(warmest).fold(start, f64::max)
     }
 }
 
@@ -101,8 +112,8 @@ mod tests {
         assert!((steady - 30.0).abs() < 1e-9, "{steady}");
         let two = body.peak_k(Rhythm { attempts: 2, pause_s: 1e4, ..each }, 1e-6, |t| 300.0 * t / 1e-6);
         assert!((two / (30.0 * (1.0 + (-0.5_f64).exp())) - 1.0).abs() < 1e-6, "{two}");
-        // The pause counts from the end of the last attempt, and no attempt follows sooner than its repetition.
-        for (pause_s, apart_s) in [(40.0, 42.0), (10.0, 30.0)] {
+        // The pause counts from the end of the last attempt, also where it is shorter than from attempt to attempt.
+        for (pause_s, apart_s) in [(40.0, 42.0), (10.0, 12.0), (0.0, 30.0)] {
             let paused = body.peak_k(Rhythm { pause_s, ..each }, 2.0, |t| 150.0 * t);
             let alone = body.peak_k(Rhythm { repeat_s: apart_s, ..each }, 2.0, |t| 150.0 * t);
             assert!((paused / alone - 1.0).abs() < 1e-12, "{paused} {alone}");

@@ -49,7 +49,7 @@ input! {
         ambient_degc: f64 = defaulted(Unit::Celsius, -80.0, 250.0, 85.0), "Ta", "Ambient temperature", "Hottest.";
         retries: u32 = whole(Unit::One, 0, 1000, 2), "n", "Retries", "Attempts after the first one.";
         repeat_s: f64 = defaulted(Unit::Second, 1e-6, 1e6, 30.0), "Trep", "Time from attempt to attempt", "Start to start.";
-        cool_down_s: f64 = defaulted(Unit::Second, 0.0, 1e7, 0.0).like(10.0), "Tcd", "Pause after the last attempt", "From its end until a new series may begin.";
+        cool_down_s: f64 = defaulted(Unit::Second, 0.0, 1e7, 0.0).like(10.0), "Tcd", "Pause after the last attempt", "From its end until a new series may begin; 0: as from attempt to attempt.";
     }
 }
 

@@ -9,9 +9,10 @@
 //!            attempt, inrush what is left for the main contactor
 //! Formula    free: t = R C ln((V − V0)/(V − x V)), peak (V − V0)/R, energy in R ½ C (V − V0)²
 //!            reached with a load: P < x (1 − x) V²/R, I < (1 − x) V/R, RL > R x/(1 − x), and at its wake-up voltage too
-//!            short for the time-out V² t/R; mean over attempts E/Trep
+//!            short for the time-out V² t/R; mean over attempts E/Trep, or of series after series where these follow sooner
 //! Judged     time and reach with the link reading low and the pack high, R (1 + tR), the pack voltage searched between
-//!            lowest and highest; inrush with the opposite; energy and heat at the worse of R (1 ± tR)
+//!            lowest and highest; inrush with the opposite; energy and heat at the worse of R (1 ± tR),
+//!            and where inside it a load just begins to hold the link
 //! Symbols    V [V] pack, V0 [V] start, x target share, R [Ω], C [F], tR tolerance
 //! Valid      constant R and C; a link above the pack sends its current backwards through the same resistor
 //! Source     Kirchhoff's laws; IEC 60063:2015 for preferred values; two channels' limits added: worst case
@@ -22,10 +23,12 @@ pub mod given;
 pub mod heat;
 mod input;
 pub mod output;
+mod places;
 mod ratings;
 mod requirements;
 mod slips;
 mod solve;
+mod stress;
 mod view;
 mod working;
 

@@ -21,6 +21,9 @@ pub struct PrechargeOutput {
     pub slowest: PrechargePlace,
     /// Where the load takes most of what the resistor delivers, likewise.
     pub heaviest: PrechargePlace,
+    /// Where the resistor loses most while the link never comes to its target, over pack voltage and tolerance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stall: Option<PrechargePlace>,
     /// The attempt that puts most energy in the resistor.
     pub attempt: PrechargeAttempt,
     /// The link shorted for the whole time-out.

@@ -74,9 +74,7 @@ fn power(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
     let (label, what) = ("Mean power of the resistor, link shorted", "in the mean of a series against a shorted link");
     let note = format!("during a series of {attempts} attempts to the time-out");
     row("precharge.short-power", repeated.short_w, label, note, what);
-    let stalled = [&result.slowest, &result.heaviest].into_iter().filter(|place| !place.charge.reaches);
-    let stalled = stalled.max_by(|a, b| a.charge.settle_power_w.total_cmp(&b.charge.settle_power_w));
-    if let Some(place) = stalled {
+    if let Some(place) = &result.stall {
         let note = format!("at {}, {}", volt(place.charge.settle_v), at_pack(place.pack_v));
         let (label, what) = ("Power of the resistor where the link stalls", "for as long as the link stalls");
         row("precharge.stall-power", place.charge.settle_power_w, label, note, what);

@@ -171,7 +171,11 @@ impl Judging<'_> {
 
     /// The load against the voltage at which it wakes.
     fn awake(&self, to: &mut Ledger) {
-        let (input, place) = (self.input, &self.result.heaviest);
+        let (input, heaviest) = (self.input, &self.result.heaviest);
+        // It may be another pack voltage at which the load just holds the link.
+        let holds =
+            |place: &&PrechargePlace| self.collapses(place).is_none() && place.charge.hangs && !place.charge.reaches;
+        let place = self.result.stall.iter().chain([heaviest]).find(holds).unwrap_or(heaviest);
         let PrechargePlace { charge, limits, .. } = place;
         let circuit = input.circuit_at(place.pack_v, place.resistance_ohm);
         if !matches!(circuit.draw, Draw::Power(_) | Draw::Current(_)) {
@@ -179,7 +183,7 @@ impl Judging<'_> {
         }
         let enable = volt(input.load.enable_v);
         let collapses = self.collapses(place);
-        let held = collapses.is_none() && charge.hangs && !charge.reaches;
+        let held = holds(&place);
         to.require(Judged::never("precharge.held-where-it-wakes", "/load/enable_v", held), |_| {
             let below = limits.lower_v.filter(|lower| charge.settle_v <= *lower);
             let failure = match (below, circuit.balance_v()) {

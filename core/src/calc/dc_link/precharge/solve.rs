@@ -1,12 +1,12 @@
 //! The numbers of a pre-charge.
 
-use super::heat::{Body, Rhythm};
 use super::input::PrechargeInput;
 use super::output::{
-    PrechargeAttempt, PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly,
-    PrechargeInrush, PrechargeJoining, PrechargeLimits, PrechargeMapPoint, PrechargeOutput, PrechargePlace,
-    PrechargePoint, PrechargeRepeated, PrechargeShort,
+    PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly, PrechargeInrush,
+    PrechargeJoining, PrechargeMapPoint, PrechargeOutput, PrechargePlace, PrechargePoint,
 };
+use super::places::{certain_s, charge, limits, place, woken_v};
+use super::stress::{attempt, repeated, short, stall};
 use crate::numeric::where_largest;
 use crate::physics::precharge::course::{Circuit, Course, Draw};
 use crate::physics::precharge::inrush::inrush;
@@ -22,6 +22,7 @@ pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
     let course = circuit.course();
     let target_v = input.closing().nominal_v(circuit.pack_v);
     let charge = charge(input, &circuit, &course, (target_v, false));
+    let slowest = slowest(input);
     let attempt = attempt(input);
     let short = short(input);
     let difference = difference(input);
@@ -33,7 +34,8 @@ pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
             _ => None,
         },
         limits: limits(input, &circuit, target_v),
-        slowest: slowest(input),
+        stall: stall(input, &slowest),
+        slowest,
         heaviest: heaviest(input),
         early: input.check_s.map(|at| early(input, &course, at)),
         choice: PrechargeChoice::default(),
@@ -64,30 +66,6 @@ pub(super) fn detail(input: &PrechargeInput, mut solved: PrechargeOutput, work: 
     Ok(solved)
 }
 
-/// The time to a link voltage, from below or from above.
-fn time(course: &Course, (target_v, falls): (f64, bool)) -> Option<f64> {
-    if falls { course.time_down_to(target_v) } else { course.time_to(target_v) }
-}
-
-/// The time until the readings close for certain.
-fn certain_s(input: &PrechargeInput, circuit: &Circuit) -> Option<f64> {
-    time(&circuit.course(), input.closing().goal(circuit.pack_v, circuit.start_v))
-}
-
-fn place(input: &PrechargeInput, pack_v: f64) -> PrechargePlace {
-    let [_, resistance_ohm] = input.resistances();
-    let circuit = input.circuit_at(pack_v, resistance_ohm);
-    let goal = input.closing().goal(pack_v, circuit.start_v);
-    let charge = charge(input, &circuit, &circuit.course(), goal);
-    PrechargePlace { pack_v, resistance_ohm, charge, limits: limits(input, &circuit, goal.0) }
-}
-
-/// The pack voltage just above the one at which the load wakes only at the certain closing: a load that sleeps up to there
-/// weighs most where it wakes just before it.
-fn woken_v(input: &PrechargeInput) -> f64 {
-    input.closing().pack_of(input.load.enable_v) * (1.0 + 1e-12)
-}
-
 /// More resistance never makes it faster; over the pack voltage it is searched.
 fn slowest_at(input: &PrechargeInput, resistance_ohm: f64) -> f64 {
     where_largest(input.lowest_v(), input.pack_v, &[woken_v(input)], |pack_v| {
@@ -96,7 +74,8 @@ fn slowest_at(input: &PrechargeInput, resistance_ohm: f64) -> f64 {
 }
 
 fn slowest(input: &PrechargeInput) -> PrechargePlace {
-    place(input, slowest_at(input, input.resistances()[1]))
+    let [_, most] = input.resistances();
+    place(input, slowest_at(input, most), most)
 }
 
 /// What the load takes at the certain closing falls or rises steadily with the pack voltage, and so does what the resistor
@@ -113,157 +92,16 @@ fn heaviest(input: &PrechargeInput) -> PrechargePlace {
         let beyond = if place.charge.reaches { 0.0 } else { f64::INFINITY };
         (!place.charge.reaches, if delivers > 0.0 { takes / delivers } else { beyond })
     };
-    let mut best = place(input, high);
+    let place = |pack_v: f64| place(input, pack_v, resistance_ohm);
+    let mut best = place(high);
     let rises_v = input.closing().pack_of(input.start_v) * (1.0 + 1e-12);
     for pack_v in [low, woken_v(input), rises_v].into_iter().filter(|v| low <= *v && *v < high) {
-        let other = place(input, pack_v);
+        let other = place(pack_v);
         if share(&other) > share(&best) {
             best = other;
         }
     }
     best
-}
-
-/// How long an attempt lasts, s.
-fn length_s(input: &PrechargeInput, circuit: &Circuit) -> f64 {
-    certain_s(input, circuit).unwrap_or(input.max_time_s).min(input.max_time_s)
-}
-
-/// The highest rise of the resistor over tolerance and pack voltage, K. Less energy in a shorter time may warm it more, so
-/// that the attempt with most energy need not be the hottest.
-fn hottest_k(input: &PrechargeInput, attempt: &PrechargeAttempt, body: Body, rhythm: Rhythm) -> f64 {
-    let (low, high) = (input.lowest_v(), input.pack_v);
-    let packs = [high, low, woken_v(input), attempt.pack_v];
-    let [least, most] = input.resistances();
-    let mut hottest = 0.0_f64;
-    for ohm in [least, input.resistance_ohm, most] {
-        for (i, pack_v) in packs.into_iter().enumerate() {
-            if packs[..i].contains(&pack_v) || !(low..=high).contains(&pack_v) {
-                continue;
-            }
-            let circuit = input.circuit_at(pack_v, ohm);
-            let course = circuit.course();
-            hottest = hottest.max(body.peak_k(rhythm, length_s(input, &circuit), |t| course.energy_at(t)));
-        }
-        if least == most {
-            break;
-        }
-    }
-    hottest
-}
-
-/// The attempt with most energy, over pack voltage and resistance; it lasts until the readings close for certain, or to the
-/// time-out.
-fn attempt(input: &PrechargeInput) -> PrechargeAttempt {
-    let length = |circuit: &Circuit| length_s(input, circuit);
-    let energy = |circuit: &Circuit| circuit.course().energy_at(length(circuit));
-    let worst = input.resistances().map(|ohm| {
-        let at = |pack_v: f64| input.circuit_at(pack_v, ohm);
-        let pack_v = where_largest(input.lowest_v(), input.pack_v, &[woken_v(input)], |pack_v| energy(&at(pack_v)));
-        (at(pack_v), energy(&at(pack_v)))
-    });
-    let (circuit, energy_j) = if worst[1].1 > worst[0].1 { worst[1] } else { worst[0] };
-    let (forward, back) = (input.pack_v - input.start_v, input.start_v - input.lowest_v());
-    PrechargeAttempt {
-        pack_v: circuit.pack_v,
-        resistance_ohm: circuit.resistance_ohm,
-        length_s: length(&circuit),
-        energy_j,
-        peak_a: forward.max(back) / input.resistances()[0],
-        backwards: back > forward,
-    }
-}
-
-fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course, goal: (f64, bool)) -> PrechargeCourse {
-    let (target_v, _) = goal;
-    let unloaded = circuit.unloaded().course();
-    let unloaded_s = time(&unloaded, goal).unwrap_or(0.0);
-    let time_s = time(course, goal);
-    let asleep_s = course.wake_s().filter(|_| circuit.wake_v() < target_v);
-    let settle_v = course.settle_v();
-    let gap = circuit.pack_v - circuit.start_v;
-    PrechargeCourse {
-        target_v,
-        reaches: time_s.is_some(),
-        time_s,
-        asleep_s,
-        awake_s: time_s.zip(asleep_s).map(|(time, asleep)| time - asleep),
-        unloaded_s,
-        settle_v,
-        settle_percent: settle_v / circuit.pack_v * 100.0,
-        hangs: course.hangs(),
-        settle_power_w: (circuit.pack_v - settle_v) * circuit.charge_a(settle_v),
-        time_out_v: course.voltage_at(input.max_time_s),
-        peak_a: gap.abs() / circuit.resistance_ohm,
-        peak_w: gap * gap / circuit.resistance_ohm,
-        energy_j: course.energy_at(time_s.unwrap_or(input.max_time_s).min(input.max_time_s)),
-        unloaded_energy_j: 0.5 * input.capacitance_farad * gap * gap,
-        unloaded_to_target_j: unloaded.energy_at(unloaded_s),
-    }
-}
-
-fn limits(input: &PrechargeInput, circuit: &Circuit, target_v: f64) -> PrechargeLimits {
-    let delivers = circuit.charge_a(target_v).max(0.0);
-    // The load draws from here on; what the resistor has left over is least at one of the two ends.
-    let from_v = input.load.enable_v.max(circuit.start_v);
-    let power = |v: f64| v * circuit.charge_a(v).max(0.0);
-    let equilibria = match circuit.draw {
-        Draw::Power(w) => circuit.equilibria_v(w),
-        _ => None,
-    };
-    PrechargeLimits {
-        largest_power_w: if from_v < target_v { power(target_v).min(power(from_v)) } else { power(target_v) },
-        largest_current_a: delivers,
-        smallest_load_ohm: Some(target_v / delivers).filter(|ohm| ohm.is_finite()),
-        collapse_power_w: circuit.pack_v * circuit.pack_v / (4.0 * circuit.resistance_ohm),
-        lower_v: equilibria.map(|(lower, _)| lower),
-        upper_v: equilibria.map(|(_, upper)| upper),
-        upper_percent: equilibria.map(|(_, upper)| upper / circuit.pack_v * 100.0),
-    }
-}
-
-fn short(input: &PrechargeInput) -> PrechargeShort {
-    let power_w = input.pack_v * input.pack_v / input.resistances()[0];
-    let energy_j = power_w * input.max_time_s;
-    PrechargeShort {
-        power_w,
-        energy_j,
-        until_check_j: input.check_s.map(|at| power_w * at.min(input.max_time_s)),
-        allowed_s: input.resistor.pulse_j.map(|pulse| pulse / power_w),
-        elements: input.resistor.pulse_j.map(|pulse| (energy_j / pulse).ceil()),
-    }
-}
-
-fn repeated(input: &PrechargeInput, attempt: &PrechargeAttempt, short: &PrechargeShort) -> PrechargeRepeated {
-    let resistor = &input.resistor;
-    let attempts = resistor.retries + 1;
-    let rhythm = Rhythm { attempts, repeat_s: resistor.repeat_s, pause_s: resistor.cool_down_s };
-    let series_j = f64::from(attempts) * attempt.energy_j;
-    let cycle_w = series_j / rhythm.cycle_s(attempt.length_s);
-    let body =
-        resistor.heat_j_per_k.zip(resistor.k_per_w).map(|(heat_j_per_k, k_per_w)| Body { heat_j_per_k, k_per_w });
-    let rise_k = body.map(|body| hottest_k(input, attempt, body, rhythm));
-    let short_k = body.map(|body| body.peak_k(rhythm, input.max_time_s, |t| short.power_w * t));
-    let warm = |rise: Option<f64>| rise.map(|rise| resistor.ambient_degc + rise);
-    // The heat that is in the body against the rated pulse; without it the bound of both ratings.
-    let share = |rise: Option<f64>, length_s: f64, energy_j: f64| {
-        let pulse = resistor.pulse_j?;
-        let known = rise.zip(resistor.heat_j_per_k).map(|(rise, heat)| rise * heat / pulse);
-        known.or_else(|| Some(rhythm.share(length_s, energy_j, pulse, resistor.power_w?))).map(|share| share * 100.0)
-    };
-    PrechargeRepeated {
-        attempts,
-        series_j,
-        series_w: attempt.energy_j / resistor.repeat_s,
-        cycle_w,
-        short_w: short.energy_j / resistor.repeat_s,
-        mean_degc: resistor.k_per_w.map(|rise| resistor.ambient_degc + rise * cycle_w),
-        body_degc: warm(rise_k),
-        short_degc: warm(short_k),
-        warm_percent: share(rise_k, attempt.length_s, attempt.energy_j),
-        short_warm_percent: share(short_k, input.max_time_s, short.energy_j),
-        shortest_repeat_s: resistor.power_w.map(|power| attempt.energy_j / power),
-    }
 }
 
 fn difference(input: &PrechargeInput) -> PrechargeDifference {

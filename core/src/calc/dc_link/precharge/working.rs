@@ -73,9 +73,18 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
     ));
     let (energy, repeat) = (joule(result.attempt.energy_j), second(input.resistor.repeat_s));
     let mean = watt(result.repeated.series_w);
-    steps.push(Step::worked("Mean power of a series", "P_m", "E/T_rep", mean, "definition", |p| {
-        p.of(energy) / p.of(repeat)
-    }));
+    let attempts = input.resistor.retries + 1;
+    // Where series follow sooner than attempts do, the mean is that of series after series.
+    let paused = input.resistor.cool_down_s > 0.0;
+    steps.push(if !paused || result.repeated.cycle_w < result.repeated.series_w {
+        Step::worked("Mean power of a series", "P_m", "E/T_rep", mean, "definition", |p| p.of(energy) / p.of(repeat))
+    } else {
+        let [length, pause] = [result.attempt.length_s, input.resistor.cool_down_s].map(second);
+        let (formula, others) = ("n E/((n − 1) T_rep + t + T_cd)", f64::from(attempts - 1));
+        Step::worked("Mean power, series after series", "P_m", formula, mean, "definition", |p| {
+            n(f64::from(attempts)) * p.of(energy) / (n(others) * p.of(repeat) + p.of(length) + p.of(pause))
+        })
+    });
     let (rule, numbers) = perhaps(input, errors);
     steps.push(Step::worked("Largest true difference", "dV", rule, volt(difference.high_v), added, numbers));
     steps.extend(inrush(input, result));

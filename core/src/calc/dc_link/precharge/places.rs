@@ -1,0 +1,76 @@
+//! How the link charges at one pack voltage and one resistance.
+
+use super::input::PrechargeInput;
+use super::output::{PrechargeCourse, PrechargeLimits, PrechargePlace};
+use crate::physics::precharge::course::{Circuit, Course, Draw};
+
+/// The time to a link voltage, from below or from above.
+fn time(course: &Course, (target_v, falls): (f64, bool)) -> Option<f64> {
+    if falls { course.time_down_to(target_v) } else { course.time_to(target_v) }
+}
+
+/// The time until the readings close for certain.
+pub(super) fn certain_s(input: &PrechargeInput, circuit: &Circuit) -> Option<f64> {
+    time(&circuit.course(), input.closing().goal(circuit.pack_v, circuit.start_v))
+}
+
+pub(super) fn place(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64) -> PrechargePlace {
+    let circuit = input.circuit_at(pack_v, resistance_ohm);
+    let goal = input.closing().goal(pack_v, circuit.start_v);
+    let charge = charge(input, &circuit, &circuit.course(), goal);
+    PrechargePlace { pack_v, resistance_ohm, charge, limits: limits(input, &circuit, goal.0) }
+}
+
+/// The pack voltage just above the one at which the load wakes only at the certain closing: a load that sleeps up to there
+/// weighs most where it wakes just before it.
+pub(super) fn woken_v(input: &PrechargeInput) -> f64 {
+    input.closing().pack_of(input.load.enable_v) * (1.0 + 1e-12)
+}
+
+pub(super) fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course, goal: (f64, bool)) -> PrechargeCourse {
+    let (target_v, _) = goal;
+    let unloaded = circuit.unloaded().course();
+    let unloaded_s = time(&unloaded, goal).unwrap_or(0.0);
+    let time_s = time(course, goal);
+    let asleep_s = course.wake_s().filter(|_| circuit.wake_v() < target_v);
+    let settle_v = course.settle_v();
+    let gap = circuit.pack_v - circuit.start_v;
+    PrechargeCourse {
+        target_v,
+        reaches: time_s.is_some(),
+        time_s,
+        asleep_s,
+        awake_s: time_s.zip(asleep_s).map(|(time, asleep)| time - asleep),
+        unloaded_s,
+        settle_v,
+        settle_percent: settle_v / circuit.pack_v * 100.0,
+        hangs: course.hangs(),
+        settle_power_w: (circuit.pack_v - settle_v) * circuit.charge_a(settle_v),
+        time_out_v: course.voltage_at(input.max_time_s),
+        peak_a: gap.abs() / circuit.resistance_ohm,
+        peak_w: gap * gap / circuit.resistance_ohm,
+        energy_j: course.energy_at(time_s.unwrap_or(input.max_time_s).min(input.max_time_s)),
+        unloaded_energy_j: 0.5 * input.capacitance_farad * gap * gap,
+        unloaded_to_target_j: unloaded.energy_at(unloaded_s),
+    }
+}
+
+pub(super) fn limits(input: &PrechargeInput, circuit: &Circuit, target_v: f64) -> PrechargeLimits {
+    let delivers = circuit.charge_a(target_v).max(0.0);
+    // The load draws from here on; what the resistor has left over is least at one of the two ends.
+    let from_v = input.load.enable_v.max(circuit.start_v);
+    let power = |v: f64| v * circuit.charge_a(v).max(0.0);
+    let equilibria = match circuit.draw {
+        Draw::Power(w) => circuit.equilibria_v(w),
+        _ => None,
+    };
+    PrechargeLimits {
+        largest_power_w: if from_v < target_v { power(target_v).min(power(from_v)) } else { power(target_v) },
+        largest_current_a: delivers,
+        smallest_load_ohm: Some(target_v / delivers).filter(|ohm| ohm.is_finite()),
+        collapse_power_w: circuit.pack_v * circuit.pack_v / (4.0 * circuit.resistance_ohm),
+        lower_v: equilibria.map(|(lower, _)| lower),
+        upper_v: equilibria.map(|(_, upper)| upper),
+        upper_percent: equilibria.map(|(_, upper)| upper / circuit.pack_v * 100.0),
+    }
+}
