@@ -27,6 +27,7 @@ import check_profile  # noqa: F401
 import check_protection  # noqa: F401
 import check_race  # noqa: F401
 import check_race_link  # noqa: F401
+import check_race_parts  # noqa: F401
 import check_safety  # noqa: F401
 import check_safety_demand  # noqa: F401
 import check_safety_events  # noqa: F401

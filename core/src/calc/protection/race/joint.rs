@@ -66,13 +66,21 @@ impl Course {
         }
     }
 
-    /// What passes, A²s.
-    pub fn a2s(&self) -> f64 {
-        let parts = self.0.windows(2).map(|pair| {
-            let [[from, one], [to, two]] = [pair[0], pair[1]];
-            (to - from) * (one * one + one * two + two * two) / 3.0
-        });
-        parts.sum()
+    /// What passes until a time of a part of it and of what flows besides, A²s.
+    pub fn a2s_until(&self, until_s: f64, part: f64, besides_a: f64) -> f64 {
+        let mut passed = 0.0;
+        for pair in self.0.windows(2) {
+            let [[from, one], [to, two]] = [pair[0], pair[1]].map(|[time, a]| [time, part * a.abs() + besides_a]);
+            if from >= until_s {
+                break;
+            }
+            let [to, two] =
+                if to > until_s { [until_s, one + (two - one) * (until_s - from) / (to - from)] } else { [to, two] };
+            passed += (to - from) * (one * one + one * two + two * two) / 3.0;
+        }
+        // After its end it stays as it is there.
+        let rest = self.0.last().filter(|[end, _]| until_s > *end);
+        passed + rest.map_or(0.0, |[end, a]| (until_s - end) * (part * a.abs() + besides_a).powi(2))
     }
 }
 

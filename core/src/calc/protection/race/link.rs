@@ -8,23 +8,28 @@
 //!            the switch opens when a peak P has come through its filter, τ_f ln(P/(P − I_th)), and the shortest reaction has
 //!            run, or later
 //! Symbols    V [V] of the link, C [F], R [Ω] of the short, L [H] of the loop
-//! Valid      the smallest R and L carry and heat most; what an opening may meet is searched over R and L on a grid
+//! Valid      the smallest R and L carry and heat most; what an opening may meet is searched over R and L on a grid, finer in L
+//!            the more often it has swung until then; with what others feed, over the part of the voltage that drives it: the
+//!            less that is, the longer the fuse takes
 //! Source     second-order linear differential equation; checked by numerical integration in tests/python
 //! ```
 
 use super::fault::{Fault, largest_opened, parts_inside};
 use super::fuse::melting;
 use super::input::RaceInput;
-use super::joint::{Course, Feeds, courses};
+use super::joint::{Feeds, courses};
 use super::output::RaceLink;
 use super::region::{Place, Region};
 use crate::judge::passes;
-use crate::numeric::log_grid;
+use crate::numeric::{log_grid, where_largest};
 use crate::physics::fault_loop::Loop;
 use crate::work::{Halt, Work};
 
 /// Places of resistance and of inductance where either is a range: of the link alone, and of link and others.
 const PLACES: [u32; 2] = [33, 3];
+
+/// Most places of the inductance, and how far two of them let the swing run apart until the switch opens, rad.
+const SWINGS: (u32, f64) = (65, 0.35);
 
 /// Below this part of its peak what an opening meets of the link is nothing.
 const OVER: f64 = 1e-3;
@@ -80,10 +85,11 @@ fn earliest_s(input: &RaceInput, peak_a: f64) -> Option<f64> {
     passes(peak_a, threshold).then(|| input.reaction().0 - filter * libm::log1p(-threshold / peak_a))
 }
 
-/// The shorts of every resistance and inductance.
+/// The shorts of every resistance and inductance. Where the swing has turned far before the switch opens, it is the
+/// inductance that tells how it stands then: with the least resistance, which damps it least, its places are closer.
 fn places(input: &RaceInput, ring: Ring, count: u32) -> impl Iterator<Item = Ring> {
     let source = &input.source;
-    let grid = |least: f64, most: Option<f64>| {
+    let grid = |least: f64, most: Option<f64>, count: u32| {
         let most = most.unwrap_or(least);
         let mut all = vec![least];
         if most > least {
@@ -93,9 +99,15 @@ fn places(input: &RaceInput, ring: Ring, count: u32) -> impl Iterator<Item = Rin
         }
         all
     };
-    let henries = grid(ring.henry, source.inductance_max_henry);
-    let ohms = grid(ring.ohm, source.external_resistance_max_ohm);
-    ohms.into_iter().flat_map(move |ohm| henries.clone().into_iter().map(move |henry| Ring { ohm, henry, ..ring }))
+    let turns = |henry: f64| input.reaction().0 / (henry * ring.farad).sqrt();
+    let most = source.inductance_max_henry.unwrap_or(ring.henry);
+    let apart = (turns(ring.henry.max(1e-3 * most)) - turns(most)) / SWINGS.1;
+    let close = (1..SWINGS.0).find(|places| f64::from(*places) >= apart).unwrap_or(SWINGS.0);
+    let ohms = grid(ring.ohm, source.external_resistance_max_ohm, count);
+    ohms.into_iter().enumerate().flat_map(move |(index, ohm)| {
+        let henries = grid(ring.henry, source.inductance_max_henry, if index == 0 { count.max(close) } else { count });
+        henries.into_iter().map(move |henry| Ring { ohm, henry, ..ring })
+    })
 }
 
 /// What the others add to it.
@@ -106,10 +118,8 @@ fn with_others(input: &RaceInput, region: &Region, ring: Ring, told: &mut RaceLi
     });
     let faults: Vec<_> = faults.collect();
     let Some(others) = faults.first().and_then(|fault| fault.seen.reverse) else { return Ok(()) };
-    let ends = faults.iter().map(|fault| fault.over_inside(input).value());
-    let over = ends.reduce(|one, two| Some(one?.max(two?))).flatten();
     let before_a = region.before_a.iter().fold(0.0, |most: f64, before| most.max(-before));
-    let feeds = |ring: Ring| Feeds {
+    let feeds = |ring: Ring, others: &Loop| Feeds {
         volt: ring.volt,
         farad: ring.farad,
         others_ohm: others.resistance_ohm,
@@ -117,11 +127,40 @@ fn with_others(input: &RaceInput, region: &Region, ring: Ring, told: &mut RaceLi
         henry: ring.henry,
         before_a,
     };
-    let Some(both) = courses(&feeds(ring), over.unwrap_or_else(|| settled_s(&ring, &others)), work)? else {
-        return Ok(());
-    };
-    told.with_others_a = both.iter().map(|course| course.largest_a(0.0)).reduce(f64::max);
-    told.with_others_a2s = over.and_then(|_| both.iter().map(Course::a2s).reduce(f64::max));
+    // Until it is over the least resistance lets most through; but the less drives it, the longer that takes.
+    let (mut most_a, mut passes_a2s) = (None, Some(0.0_f64));
+    for most_ohm in [false, true] {
+        let Some(fed) = region.inside(input, most_ohm, 1.0).find_map(|fault| fault.seen.reverse) else { continue };
+        let over = |part: f64| {
+            let ends = region.inside(input, most_ohm, part).map(|fault| fault.over_inside(input).value());
+            ends.reduce(|one, two| Some(one?.max(two?))).flatten()
+        };
+        let Some(both) = courses(&feeds(ring, &fed), settled_s(&ring, &fed), work)? else { return Ok(()) };
+        // The fault may lie anywhere in the string.
+        let edges = parts_inside(input, &fed);
+        let weakest = edges.last().copied().unwrap_or(1.0).min(region.lowest_part());
+        let both = &both;
+        let flows_a = |part: f64| {
+            let until = over(part).unwrap_or(f64::INFINITY);
+            let peaks = both.iter().map(|course| part * course.largest_between_a(0.0, until) + (1.0 - part) * before_a);
+            peaks.fold(0.0, f64::max)
+        };
+        let passed = |part: f64| {
+            let until = over(part)?;
+            let left_a = (1.0 - part) * before_a;
+            both.iter().map(|course| course.a2s_until(until, part, left_a)).reduce(f64::max)
+        };
+        work.go_on()?;
+        most_a = [most_a, Some(flows_a(where_largest(weakest, 1.0, &edges, flows_a)))]
+            .into_iter()
+            .flatten()
+            .reduce(f64::max);
+        work.go_on()?;
+        // Of what passes faults are judged down to the lowest voltage, as those outside are.
+        let at = where_largest(region.lowest_part(), 1.0, &edges, |part| passed(part).unwrap_or(f64::INFINITY));
+        passes_a2s = passes_a2s.zip(passed(at)).map(|(one, two)| one.max(two));
+    }
+    (told.with_others_a, told.with_others_a2s) = (most_a, passes_a2s);
     // Where it is over at every opening the others alone are left, which are searched by themselves.
     let soonest = input.reaction().0;
     if !places(input, ring, PLACES[1]).any(|ring| passes(ring.largest_a(soonest), OVER * ring.peak_a())) {
@@ -130,7 +169,7 @@ fn with_others(input: &RaceInput, region: &Region, ring: Ring, told: &mut RaceLi
     let parts: Vec<(f64, Option<f64>)> =
         parts_inside(input, &others).into_iter().map(|part| (part, ends_s(input, &faults, &others, part))).collect();
     for ring in places(input, ring, PLACES[1]) {
-        let Some(both) = courses(&feeds(ring), settled_s(&ring, &others), work)? else { continue };
+        let Some(both) = courses(&feeds(ring, &others), settled_s(&ring, &others), work)? else { continue };
         for course in &both {
             let peak = course.largest_a(0.0);
             // A linear circuit: what a part of the voltage drives is that part, and of what flowed before no more is left.

@@ -179,6 +179,24 @@ impl Region {
         Fault::run(input, inside.unwrap_or_else(|| self.seen(input, whole)), place.before_a)
     }
 
+    /// Runs the races of a fault inside a string that a part of the highest voltage drives, with the least or the most of the
+    /// pack's own resistance: with the most inductance, where all comes latest, over the currents before.
+    pub fn inside<'a>(&'a self, input: &'a RaceInput, most_ohm: bool, part: f64) -> impl Iterator<Item = Fault> + 'a {
+        let whole = Loop {
+            voltage_v: part * self.voltage_v[1],
+            resistance_ohm: self.pack_ohm[usize::from(most_ohm)] + self.external_ohm[1],
+            inductance_henry: self.henry[1],
+        };
+        let seen = self.seen_inside(input, whole);
+        seen.into_iter()
+            .flat_map(move |seen| self.before_a.iter().map(move |before_a| Fault::run(input, seen, *before_a)))
+    }
+
+    /// The part of the highest voltage that the lowest is.
+    pub fn lowest_part(&self) -> f64 {
+        self.voltage_v[0] / self.voltage_v[1]
+    }
+
     /// The places of a prospective current that are searched, over these places of the time constant.
     pub fn places<'a>(
         &'a self,

@@ -178,7 +178,7 @@ fn monitor(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
         "isolation.monitor.release",
         seen.release_s,
         "A fault that is gone is released in time",
-        "on the healthy bus",
+        "on the healthy bus as its paths are given",
     );
     let judged = Judged::never("isolation.monitor.symmetric", "/monitor/kind", seen.blind_to_symmetric);
     to.require(judged, |_| {
