@@ -18,6 +18,7 @@ use serde_json::{Map, Value};
 
 use super::{
     ALL, ChangedRow, PACK, Sheet, Step, changed, faults_of, href, pack_figures, page_of, set_link, steps, target,
+    typed_pairs,
 };
 use crate::form::{Choice, Control, Fault, Lean, OfDesign, Piece, Row, Values, at_controls, label_of, pieces};
 use crate::number::share;
@@ -39,6 +40,7 @@ struct FocusLive {
     page: Page,
 }
 
+#[allow(clippy::struct_excessive_bools, reason = "each is one mark of the page")]
 struct Page {
     address: String,
     link: String,
@@ -56,6 +58,8 @@ struct Page {
     figures: Vec<FigureRow>,
     care: Vec<String>,
     refused: bool,
+    /// Whether the form holds what no address does: it was sent and refused.
+    unkept: bool,
     is_part: bool,
     all: bool,
     source: Option<SourceRow>,
@@ -179,6 +183,7 @@ fn page(sheet: &Sheet, here: &str) -> Option<Page> {
         figures,
         care: if part.is_none() { summary::pack_cautions(&sheet.design.head.pack) } else { Vec::new() },
         refused: !sheet.faults.is_empty(),
+        unkept: !sheet.faults.is_empty() && sheet.typed != typed_pairs(sheet.design),
         is_part: part.is_some(),
         all: sheet.all,
         source: part.is_none().then(|| source_row(&sheet.design.head.pack)),

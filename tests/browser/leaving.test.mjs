@@ -1,0 +1,86 @@
+// Leaving a page on which something typed is refused: it is said, and nothing is lost without a press that says it.
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { field, fill, follow, packs, press, recalculate, textOf, visitor } from './design.mjs';
+import { launch, open } from './support.mjs';
+
+let browser;
+let pack;
+before(async () => {
+  browser = await launch();
+  pack = (await packs())[0];
+});
+after(() => browser.close());
+const visit = visitor(() => browser);
+
+const hazard = 'protection.2.hazard_a';
+const tab = (page) => page.getByRole('navigation', { name: 'Parts' }).getByRole('link', { name: 'Shunt A' });
+const back = (page) => page.getByRole('button', { name: 'Back to the entry' });
+const without = (page) => page.getByRole('button', { name: 'Leave without it' });
+const refused = (page) => page.waitForFunction(() => /correction/.test(document.querySelector('#live-status').textContent));
+
+for (const [how, wait] of [
+  ['at once', async () => {}],
+  ['after the answer', refused],
+])
+  test(`a tab pressed ${how} says why it does not lead on, and what was typed stays`, () =>
+    visit({}, async (page) => {
+      await open(page, `${pack}protection.2`);
+      await page.locator(field(hazard)).fill('900 V');
+      await wait(page);
+      for (let press = 1; press <= 2; press += 1) {
+        await tab(page).click();
+        await back(page).waitFor();
+        assert.match(await textOf(page, '#held'), /^Hazard: .*900 V.* not taken over yet, and leaving loses it/);
+        assert.ok(await back(page).evaluate((node) => node === document.activeElement), 'the way back has the focus');
+        await back(page).click();
+        assert.equal(await page.locator('#held').count(), 0);
+        assert.equal(await page.evaluate(() => document.activeElement.id), hazard);
+        assert.equal(await page.locator(field(hazard)).inputValue(), '900 V');
+      }
+      // Mended, the same press leads on with what was typed.
+      await page.locator(field(hazard)).fill('900 A');
+      await follow(page, tab(page));
+      assert.equal(await textOf(page, 'h1'), 'Shunt A');
+      await page.goBack();
+      assert.match(await page.locator(field(hazard)).inputValue(), /^900/);
+    }));
+
+test('who says so leaves without the entry, by a link and by a button', () =>
+  visit({}, async (page) => {
+    await open(page, `${pack}protection.2`);
+    await page.locator(field(hazard)).fill('900 V');
+    await refused(page);
+    await page.getByRole('button', { name: 'Copy', exact: true }).click();
+    await follow(page, without(page));
+    assert.equal(await page.getByRole('navigation', { name: 'Parts' }).getByRole('link').count(), 16, 'the copy was made');
+    await open(page, `${pack}protection.2`);
+    await page.locator(field(hazard)).fill('900 V');
+    await tab(page).click();
+    await follow(page, without(page));
+    assert.equal(await textOf(page, 'h1'), 'Shunt A');
+  }));
+
+test('a page that was sent and refused is not left without a word either, and a window is not closed so', () =>
+  visit({}, async (page) => {
+    await open(page, `${pack}protection.2`);
+    await fill(page, hazard, '900 V');
+    assert.equal(await press(page, recalculate(page)), 422);
+    await tab(page).click();
+    await back(page).click();
+    assert.equal(await page.locator(field(hazard)).inputValue(), '900 V');
+    const asked = page.waitForEvent('dialog');
+    await page.close({ runBeforeUnload: true });
+    const dialog = await asked;
+    assert.equal(dialog.type(), 'beforeunload');
+    await dialog.accept();
+  }));
+
+test('nothing is asked where all that was typed was taken over', () =>
+  visit({}, async (page) => {
+    await open(page, `${pack}protection.2`);
+    await page.locator(field(hazard)).fill('900 A');
+    await follow(page, tab(page));
+    assert.equal(await textOf(page, 'h1'), 'Shunt A');
+    assert.match(await textOf(page, '.since summary'), /1 value$/);
+  }));
