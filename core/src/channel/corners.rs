@@ -59,8 +59,13 @@ pub trait Corners: Chain {
     /// Standard deviation of the channel's reading where the error that is judged does not hold it, else 0.
     fn noise_left_out(&self) -> f64;
 
-    /// What the error rests on and was not given.
-    fn missing(&self) -> Option<&'static str>;
+    /// All that the error rests on and that was not given.
+    fn all_missing(&self) -> Vec<&'static str>;
+
+    /// The first of it.
+    fn missing(&self) -> Option<&'static str> {
+        self.all_missing().first().copied()
+    }
 
     /// What its range rests on and was not given.
     fn range_missing(&self) -> Option<&'static str> {
@@ -429,8 +434,8 @@ impl<C: Corners> Channel for Asked<C> {
         }
     }
 
-    fn missing(&self) -> Option<&'static str> {
-        self.channel.missing()
+    fn all_missing(&self) -> Vec<&'static str> {
+        self.channel.all_missing()
     }
 
     fn stands(&self) -> bool {

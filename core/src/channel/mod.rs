@@ -52,9 +52,14 @@ pub trait Channel {
         None
     }
 
-    /// What its errors leave out because nobody gave it.
+    /// All that its errors leave out because nobody gave it.
+    fn all_missing(&self) -> Vec<&'static str> {
+        Vec::new()
+    }
+
+    /// The first of it.
     fn missing(&self) -> Option<&'static str> {
-        None
+        self.all_missing().first().copied()
     }
 
     /// Whether the channel is taken to stand at its end when it is full, with the error it has there.

@@ -152,5 +152,7 @@ fn words<C: Corners>(channel: &C, point: &Point<C::State>, fails: bool, not_read
             said(point.allowed.unwrap_or(0.0)),
         ),
     };
-    Words::new(label, note, failure).because(told.as_ref().and_then(|done| largest_words(done, C::UNIT)), None)
+    Words::new(label, note, failure)
+        .because(told.as_ref().and_then(|done| largest_words(done, C::UNIT)), None)
+        .lacking(channel.all_missing())
 }

@@ -107,8 +107,8 @@ impl Corners for Toy {
         0.0
     }
 
-    fn missing(&self) -> Option<&'static str> {
-        None
+    fn all_missing(&self) -> Vec<&'static str> {
+        Vec::new()
     }
 
     fn told(&self, _: f64, (): &()) -> String {
@@ -292,8 +292,8 @@ impl Corners for Warm {
         0.0
     }
 
-    fn missing(&self) -> Option<&'static str> {
-        None
+    fn all_missing(&self) -> Vec<&'static str> {
+        Vec::new()
     }
 
     fn told(&self, _: f64, state: &Two) -> String {

@@ -187,7 +187,8 @@ fn assess_part(
     let ask = Ask { depth, thin_from_percent: design.head.requirements.thin_from_percent, open: &open };
     let (mut answer, carried) = match prepared.taken(at) {
         Ok(taken) if !prepared.not_given(at).is_empty() => {
-            let answer = waiting(part, prepared.not_given(at), ask.thin_from_percent);
+            let later = prepared.waits_later(at, work)?;
+            let answer = waiting(part, prepared.not_given(at), &later, &open, ask.thin_from_percent);
             (answer, taken.into_iter().map(|(from, one)| carried(from, one)).collect())
         }
         Ok(taken) => match part.entry().solve(prepared.input(at), ask, work) {
@@ -233,8 +234,15 @@ fn not_assessed(part: &Part, faults: &[FieldError], thin_from_percent: f64) -> A
     bare(part, &ledger, message)
 }
 
-/// The answer of a part that needs something that nobody has typed.
-fn waiting(part: &Part, missing: &[NotGiven], thin_from_percent: f64) -> Answer {
+/// The answer of a part that needs something that nobody has typed: what single requirements of it will then wait for, and
+/// why others will stand open, is told at once.
+fn waiting(
+    part: &Part,
+    missing: &[NotGiven],
+    later: &[&'static str],
+    open: &[(usize, String)],
+    thin_from_percent: f64,
+) -> Answer {
     let name = |pointer: &str| tree::name(part.entry().fields, pointer).unwrap_or_else(|| pointer.into());
     let mut ledger = Ledger::for_reader(thin_from_percent);
     for one in missing {
@@ -245,6 +253,18 @@ fn waiting(part: &Part, missing: &[NotGiven], thin_from_percent: f64) -> Answer 
     for check in &mut answer.requirements {
         check.name_missing(|pointer| Some(name(pointer)));
     }
+    let mut then: Vec<String> = Vec::new();
+    if !later.is_empty() {
+        let names: Vec<String> = later.iter().map(|pointer| name(pointer)).collect();
+        then.push(format!("Single requirements also wait for: {}.", names.join(", ")));
+    }
+    for (_, why) in open {
+        let why = format!("Of single requirements: {why}.");
+        if !then.contains(&why) {
+            then.push(why);
+        }
+    }
+    answer.view.more = then.join(" ");
     answer
 }
 

@@ -20,19 +20,28 @@ pub struct Words {
     pub largest: Option<String>,
     /// The cheapest change that would make it hold.
     pub lever: Option<String>,
+    /// Pointers of all that it needs and that was not given, where that may be more than one.
+    pub lacking: Vec<&'static str>,
 }
 
 impl Words {
     /// Label, note, and the sentence of the failure.
     pub fn new(label: impl Into<String>, note: impl Into<String>, failure: impl Into<String>) -> Self {
         let (label, note, failure) = (label.into(), note.into(), failure.into());
-        Self { label, note, failure, largest: None, lever: None }
+        Self { label, note, failure, ..Self::default() }
     }
 
     /// Names what takes most and the cheapest change that would make it hold.
     #[must_use]
     pub fn because(mut self, largest: Option<String>, lever: Option<String>) -> Self {
         (self.largest, self.lever) = (largest, lever);
+        self
+    }
+
+    /// Names all that it needs and that was not given.
+    #[must_use]
+    pub fn lacking(mut self, all: Vec<&'static str>) -> Self {
+        self.lacking = all;
         self
     }
 }
@@ -92,13 +101,22 @@ pub struct Check {
     /// JSON Pointer to what is needed and was not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub missing: Option<String>,
+    /// What else it needs and was not given.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub lacking: Vec<&'static str>,
     /// Why it fails, or is not judged, in a sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
 }
 
-fn not_given(what: &str) -> String {
-    format!("Not judged: {what} is not given.")
+fn not_given(what: &[String]) -> String {
+    match what {
+        [more @ .., last] if !more.is_empty() => {
+            format!("Not judged: {} and {last} are not given.", more.join(", "))
+        }
+        _ => format!("Not judged: {} is not given.", what.concat()),
+    }
 }
 
 /// What stands where there is nothing to say.
@@ -133,8 +151,10 @@ impl Check {
 
     /// Says what is missing by the name that a reader knows it by.
     pub fn name_missing(&mut self, name: impl Fn(&str) -> Option<String>) {
-        if let Some(name) = self.missing.as_deref().and_then(name) {
-            self.reason = Some(not_given(&name));
+        let all = self.missing.as_deref().into_iter().chain(self.lacking.iter().copied());
+        let names: Vec<String> = all.filter_map(name).collect();
+        if !names.is_empty() {
+            self.reason = Some(not_given(&names));
         }
     }
 
@@ -145,8 +165,9 @@ impl Check {
 
     pub(super) fn tell(place: usize, one: &Judged, words: &Words, thin_from_percent: f64) -> Self {
         let verdict = one.outcome.verdict(thin_from_percent);
+        let missing = if let Outcome::NotJudged(what) = one.outcome { Some(what) } else { None };
         let reason = match one.outcome {
-            Outcome::NotJudged(what) => Some(not_given(what)),
+            Outcome::NotJudged(what) => Some(not_given(&[what.into()])),
             Outcome::Blocked => Some(format!("Not judged: {}.", words.failure)),
             Outcome::NotResolved { trials, .. } => Some(unresolved(trials)),
             _ if verdict == Verdict::Fails => Some(words.failure.clone()),
@@ -168,7 +189,13 @@ impl Check {
             field: Some(one.field.to_pointer()).filter(|pointer| !pointer.is_empty()),
             largest: words.largest.clone(),
             lever: words.lever.clone().filter(|_| verdict == Verdict::Fails),
-            missing: if let Outcome::NotJudged(what) = one.outcome { Some(what.into()) } else { None },
+            missing: missing.map(Into::into),
+            lacking: words
+                .lacking
+                .iter()
+                .copied()
+                .filter(|other| missing.is_some_and(|first| first != *other))
+                .collect(),
             reason,
         }
     }

@@ -96,19 +96,25 @@ impl Converter {
     }
 
     /// What an error rests on and is not given: the non-linearity, and the noise where it counts.
-    pub fn missing(&self, noise_counts: bool) -> Option<&'static str> {
-        let straight = self.inl_ppm.is_none() && self.peak_error_percent.is_none();
-        straight.then_some("/converter/inl_ppm").or((noise_counts && self.is_quiet()).then_some("/converter/noise_v"))
+    pub fn missing(&self, noise_counts: bool) -> impl Iterator<Item = &'static str> {
+        let quiet = noise_counts && self.is_quiet();
+        [(self.is_straight(), "/converter/inl_ppm"), (quiet, "/converter/noise_v")]
+            .into_iter()
+            .filter_map(|(is, pointer)| is.then_some(pointer))
     }
 
     /// Notes, by their codes, what an error leaves out because it is not given: non-linearity, and noise where it counts.
     pub fn left_out(&self, [straight, quiet]: [&'static str; 2], noise_counts: bool, to: &mut Ledger) {
-        to.note(straight, "/converter/inl_ppm", self.missing(false).is_some(), || {
+        to.note(straight, "/converter/inl_ppm", self.is_straight(), || {
             "Neither non-linearity nor peak error of the converter is given: it is left out of the error.".into()
         });
         to.note(quiet, "/converter/noise_v", noise_counts && self.is_quiet(), || {
             "Neither noise nor signal to noise and distortion of the converter is given: it is left out of the error and of stored readings.".into()
         });
+    }
+
+    const fn is_straight(&self) -> bool {
+        self.inl_ppm.is_none() && self.peak_error_percent.is_none()
     }
 
     const fn is_quiet(&self) -> bool {
@@ -118,7 +124,8 @@ impl Converter {
     /// What the end of its range rests on and is not given, where a value comes as near to it as the non-linearity of a real
     /// converter may take.
     pub fn range_missing(&self, value: f64, full: Option<f64>) -> Option<&'static str> {
-        self.missing(false).filter(|_| full.is_some_and(|full| value.abs() > (1.0 - BENDS) * full.abs()))
+        let near = full.is_some_and(|full| value.abs() > (1.0 - BENDS) * full.abs());
+        (near && self.is_straight()).then_some("/converter/inl_ppm")
     }
 
     /// Non-linearity as a share of full scale.

@@ -313,15 +313,16 @@ fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {
     let mut waits: Vec<NextRow> = Vec::new();
     for row in assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::NotJudged) {
         let part = &assessed.parts[row.part].part;
-        let Some(missing) = row.check.missing.as_deref() else { continue };
-        let pointer = design.origin(part, missing);
-        let href = place(&pointer);
-        if !href.is_empty() && named.iter().chain(&waits).all(|one| one.href != href) {
-            let key = match pointer.strip_prefix(&part.pointer()) {
-                Some(own) => format!("{}{}", part.key(), own.replace('/', ".")),
-                None => pointer.trim_start_matches('/').replace('/', "."),
-            };
-            waits.push(NextRow { href, label: summary::long_label(design, &key), what: "not given".into() });
+        for missing in row.check.missing.as_deref().into_iter().chain(row.check.lacking.iter().copied()) {
+            let pointer = design.origin(part, missing);
+            let href = place(&pointer);
+            if !href.is_empty() && named.iter().chain(&waits).all(|one| one.href != href) {
+                let key = match pointer.strip_prefix(&part.pointer()) {
+                    Some(own) => format!("{}{}", part.key(), own.replace('/', ".")),
+                    None => pointer.trim_start_matches('/').replace('/', "."),
+                };
+                waits.push(NextRow { href, label: summary::long_label(design, &key), what: "not given".into() });
+            }
         }
     }
     let more = waits.len().saturating_sub(MOST_WAITED_FOR);

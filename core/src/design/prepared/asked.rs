@@ -3,7 +3,7 @@
 use super::{LeftOut, OfPart, Prepared, Ready};
 use crate::calculation::Entry;
 use crate::field::{Typed, tree};
-use crate::judge::Judged;
+use crate::judge::{Judged, Outcome};
 use crate::work::{Refused, Work};
 
 impl Prepared {
@@ -43,11 +43,48 @@ impl Prepared {
             Err(Refused::Stopped) => return Err(Refused::Stopped),
         };
         let why = |LeftOut { part, pointer }| {
-            let part = &self.parts[part];
-            let what = tree::name(part.entry.fields, pointer).unwrap_or_else(|| pointer.into());
+            let what: Vec<String> =
+                self.lacking(part, pointer).into_iter().map(|one| self.name_of(part, one)).collect();
+            let (what, part) = (what.join(", "), &self.parts[part]);
             format!("it rests on the error of {}, which leaves out what is not given: {what}", part.title)
         };
         Ok(part.open(&rows, &*part.input, work)?.into_iter().map(|(place, left)| (place, why(left))).collect())
+    }
+
+    /// What single requirements of a part will wait for once it has what it needs to be asked at all: as it is drawn until then.
+    ///
+    /// # Errors
+    /// The work was stopped.
+    pub fn waits_later(&self, at: usize, work: Work) -> Result<Vec<&'static str>, Refused> {
+        let part = &self.parts[at];
+        let rows = match part.entry.verdicts(&*part.input, work) {
+            Ok(rows) => rows,
+            // With what is typed it may be accepted.
+            Err(Refused::Faults(_)) => Vec::new(),
+            Err(Refused::Stopped) => return Err(Refused::Stopped),
+        };
+        let mut found: Vec<&'static str> = Vec::new();
+        for row in rows {
+            if let Outcome::NotJudged(missing) = row.outcome
+                && !found.contains(&missing)
+                && part.not_given.iter().all(|(_, pointer)| *pointer != missing)
+            {
+                found.push(missing);
+            }
+        }
+        Ok(found)
+    }
+
+    /// All that a row of a part needs and that was not given, where one of it is known.
+    pub fn lacking(&self, part: usize, known: &'static str) -> Vec<&'static str> {
+        let channel = self.parts[part].entry.channel(self.input(part));
+        let all = channel.map_or_else(Vec::new, |channel| channel.all_missing());
+        if all.contains(&known) { all } else { vec![known] }
+    }
+
+    /// What a reader calls a value of a part.
+    pub fn name_of(&self, part: usize, pointer: &str) -> String {
+        tree::name(self.parts[part].entry.fields, pointer).unwrap_or_else(|| pointer.into())
     }
 
     /// Whether a part is a channel.

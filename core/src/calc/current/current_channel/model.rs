@@ -373,8 +373,8 @@ impl Corners for &ChannelInput {
         if self.requirement.noise == NoiseCounted::None { self.noise_a()[1] } else { 0.0 }
     }
 
-    fn missing(&self) -> Option<&'static str> {
-        self.converter.missing(self.noise_counts())
+    fn all_missing(&self) -> Vec<&'static str> {
+        self.converter.missing(self.noise_counts()).collect()
     }
 
     fn told(&self, ambient_degc: f64, state: &State) -> String {

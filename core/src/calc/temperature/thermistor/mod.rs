@@ -210,8 +210,9 @@ impl Channel for Against {
         Ok(errors)
     }
 
-    fn missing(&self) -> Option<&'static str> {
-        self.input.missing_of_range(&self.input.ready_curve().ok()?)
+    fn all_missing(&self) -> Vec<&'static str> {
+        let curve = self.input.ready_curve().ok();
+        curve.and_then(|curve| self.input.missing_of_range(&curve)).into_iter().collect()
     }
 
     fn full_at(&self) -> Option<f64> {

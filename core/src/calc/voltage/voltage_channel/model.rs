@@ -428,8 +428,8 @@ impl Corners for Channel<'_> {
         if self.input.requirement.noise == NoiseCounted::None { self.noise().averaged_v } else { 0.0 }
     }
 
-    fn missing(&self) -> Option<&'static str> {
-        self.parts.converter.missing(self.input.noise_counts()).or(self.range_missing())
+    fn all_missing(&self) -> Vec<&'static str> {
+        self.parts.converter.missing(self.input.noise_counts()).chain(self.range_missing()).collect()
     }
 
     fn range_missing(&self) -> Option<&'static str> {

@@ -54,7 +54,8 @@ fn range(input: &VoltageInput, solved: &Solved, to: &mut Ledger) {
     let beyond = range.full_at_v.is_some_and(|full| passes(highest, full));
     let read = Judged::never("voltage-channel.range", "/converter/full_scale_v", beyond);
     let bent = input.parts().converter.range_missing(highest, range.full_at_v);
-    to.require(read.without(input.wet_missing().or(bent)), |_| {
+    let missing: Vec<&str> = input.wet_missing().into_iter().chain(bent).collect();
+    to.require(read.without(missing.first().copied()), |_| {
         let (first, full) = (range.clips_first, volt(range.full_at_v.unwrap_or(0.0)));
         let nominal = volt(range.over_range_v.unwrap_or(0.0));
         Words::new(
@@ -65,6 +66,7 @@ fn range(input: &VoltageInput, solved: &Solved, to: &mut Ledger) {
                 volt(highest)
             ),
         )
+        .lacking(missing)
     });
 }
 

@@ -1,0 +1,56 @@
+// What is missing is named at once: all that a part, or a row of it, needs and nobody gave.
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { change, ferry, plain, textOf, visitor } from './design.mjs';
+import { base, launch, open } from './support.mjs';
+
+let browser;
+before(async () => (browser = await launch()));
+after(() => browser.close());
+const visit = visitor(() => browser);
+
+// Begins a design of the ferry's pack with some parts; its path.
+async function begun(...parts) {
+  const body = new URLSearchParams(ferry);
+  for (const part of parts) body.append('add', part);
+  const answer = await fetch(`${base}/worksheet`, { method: 'POST', body, redirect: 'manual' });
+  return answer.headers.get('location');
+}
+const typed = async (page, path, part, values) => {
+  const pairs = Object.entries(values).map(([key, text]) => `&${key}=${encodeURIComponent(text)}`);
+  await open(page, `${path}set?at=${part}${pairs.join('')}`);
+};
+
+test('a part that waits names what its single rows will wait for, too', () =>
+  visit({}, async (page) => {
+    await open(page, `${await begun('voltage:', 'precharge:')}precharge.1`);
+    const said = await textOf(page, '#results .verdict');
+    for (const what of ['Pre-charge resistor', 'Link capacitance', 'Rated pulse energy (Resistor)', 'Rated power (Resistor)', 'Contactor making current (Path of the main contactor)'])
+      assert.ok(said.includes(what), `${what} in ${said}`);
+    // And what the error that it rests on leaves out.
+    for (const what of ['Integral non-linearity (Converter and reference)', 'Surface leakage (Surface)'])
+      assert.ok(said.includes(what), `${what} in ${said}`);
+    const before = new Set([...said.matchAll(/[A-Z][^,.:;]+ \([^)]+\)/g)].map(([name]) => plain(name)));
+    // Once it is judged, no row names anything that was not said before.
+    for (const [key, text] of [['capacitance_farad', '1m'], ['resistance_ohm', '47'], ['load.resistance_ohm', '10k']])
+      await change(page, `precharge.1.${key}`, text, true);
+    const rows = await textOf(page, '#results .own');
+    const named = [...rows.matchAll(/Not judged: ([^.]+?\)) is not given/g)].map(([, name]) => plain(name));
+    assert.ok(named.length >= 3, rows);
+    for (const name of named) assert.ok(before.has(name), `${name} in ${[...before].join('; ')}`);
+  }));
+
+test('a reading error names all that it needs, on its page and on the overview', () =>
+  visit({}, async (page) => {
+    const path = await begun('voltage:');
+    await typed(page, path, 'voltage.1', { 'requirements.voltage.gain_percent': '5', 'voltage.1.calibration.kind': 'two-point' });
+    const all = ['Integral non-linearity (Converter and reference)', 'Surface leakage (Surface)'];
+    const row = page.locator('#results .own tbody', { hasText: 'Reading error' });
+    const said = plain(await row.first().innerText());
+    for (const what of [...all, 'Noise'])
+      assert.ok(said.includes(what), `${what} in ${said}`);
+    assert.match(said, / are not given/);
+    await open(page, new URL('./', page.url()).pathname);
+    const next = await textOf(page, '.next');
+    for (const what of ['Integral non-linearity', 'Surface leakage', 'Noise']) assert.ok(next.includes(what), `${what} in ${next}`);
+  }));
