@@ -30,7 +30,7 @@ use crate::judge::Verdict;
 use crate::work::{Refused, Work};
 
 use seek::{Asking, Goal, KNOWN, Lead};
-use standing::{Change, Place, Standing};
+use standing::{Change, Place, Score, Standing};
 
 /// Causes that are told.
 const CAUSES: usize = 4;
@@ -61,6 +61,8 @@ pub struct Cause {
     pub more: usize,
     /// What turns its first row and breaks another, nearest first.
     pub not_offered: Vec<Lever>,
+    /// Where no value turns it because it is not judged then: what has to be given first, by where it stands in the document.
+    pub first: Vec<String>,
     /// Where no value turns it: the best that one reaches.
     pub closest: Option<Lever>,
     /// Values that were not followed, or not looked at.
@@ -122,6 +124,7 @@ enum Followed {
     Turns(Lever, Lead, [f64; 2]),
     Breaks(Lever),
     Best(f64, f64),
+    Waits(Score),
     Nothing,
 }
 
@@ -248,10 +251,12 @@ impl Question<'_> {
         let followed = followed.collect::<Result<Vec<Followed>, Refused>>()?;
         let (mut turns, mut not_offered) = (Vec::new(), Vec::new());
         let mut best: Option<(&Movable, f64, f64)> = None;
+        let mut waits: Option<Score> = None;
         for ((one, _), followed) in leads.iter().zip(followed) {
             match followed {
                 Followed::Turns(lever, lead, between) => turns.push((*one, lever, lead, between)),
                 Followed::Breaks(lever) => not_offered.push(lever),
+                Followed::Waits(score) => waits = waits.or(Some(score)),
                 Followed::Best(value, used) if best.is_none_or(|(_, _, least)| used < least) => {
                     best = Some((one, value, used));
                 }
@@ -273,11 +278,14 @@ impl Question<'_> {
             },
         );
         let offered: Vec<Lever> = second.collect::<Result<_, Refused>>()?;
-        let closest = match best.filter(|_| offered.is_empty() && not_offered.is_empty()) {
+        let waits = waits.filter(|_| offered.is_empty());
+        let first = waits.map_or_else(Vec::new, |score| self.prepared.lacking_of(self.place.0, score.missing));
+        let alone = offered.is_empty() && not_offered.is_empty() && first.is_empty();
+        let closest = match best.filter(|_| alone) {
             Some((one, value, _)) => self.closest(&mut self.asking(), one, value)?,
             None => None,
         };
-        Ok(Cause { rows, offered, more, not_offered, closest, left_out })
+        Ok(Cause { rows, offered, more, not_offered, first, closest, left_out })
     }
 
     /// Follows one value to where the row turns, and tries that on the whole design.
@@ -285,7 +293,11 @@ impl Question<'_> {
         let goal = Goal { used: 1.0, thin: true };
         let sought = asking.seek(one, lead, 0.0, goal)?;
         let Some(between) = sought.between else {
-            return Ok(sought.best.map_or(Followed::Nothing, |(value, used)| Followed::Best(value, used)));
+            return Ok(match (sought.waits, sought.best) {
+                (Some(score), _) => Followed::Waits(score),
+                (None, Some((value, used))) => Followed::Best(value, used),
+                (None, None) => Followed::Nothing,
+            });
         };
         let ends = between.map(|distance| one.moved(lead.sign * distance));
         let Some((value, change)) = self.printed(asking, one, ends, goal)? else { return Ok(Followed::Nothing) };

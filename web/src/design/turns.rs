@@ -4,14 +4,14 @@
 
 use sensewright_core::design::assess::Assessed;
 use sensewright_core::design::levers::{Cause, Lever, Levers};
-use sensewright_core::design::summary::{effect, lever_label, what_it_does};
+use sensewright_core::design::summary::{effect, lever_label, long_label, what_it_does};
 use sensewright_core::design::ticket;
 use sensewright_core::design::turning::unit_of;
 use sensewright_core::field::{Kind, tree};
 use sensewright_core::quantity::say_change;
 
-use super::{document_key, set_link};
-use crate::result::Badge;
+use super::{document_key, href, set_link};
+use crate::result::{Badge, Target};
 
 /// Changes of one cause that stand open; the others are folded.
 const OPEN: usize = 3;
@@ -37,6 +37,8 @@ pub struct CauseRow {
     pub not: Vec<String>,
     /// What to say where nothing is offered.
     pub none: String,
+    /// What has to be given before anything can turn it.
+    pub first: Vec<Target>,
 }
 
 /// A change that turns a cause.
@@ -73,8 +75,14 @@ fn cause_row(assessed: &Assessed, cause: &Cause) -> CauseRow {
             .iter()
             .map(|lever| format!("No single value up to ten times as far does it; nearest comes {}", sentence(lever))),
     );
+    let place = |pointer: &String| {
+        let key = document_key(&assessed.design, pointer)?;
+        Some(Target { href: href(&key), label: long_label(&assessed.design, &key) })
+    };
+    let first: Vec<Target> = cause.first.iter().filter_map(place).collect();
     let none = match (levers.is_empty(), not.is_empty()) {
         (false, _) => String::new(),
+        _ if !first.is_empty() => String::new(),
         (true, false) => "No change of one value of a part, up to ten times of it, turns it without making something else worse. What is given (cells, loads, hazards, allowances) was not moved.".into(),
         (true, true) => "No single value of its parts turns it, up to ten times of it. What is given (cells, loads, hazards, allowances) was not moved.".into(),
     };
@@ -88,6 +96,7 @@ fn cause_row(assessed: &Assessed, cause: &Cause) -> CauseRow {
         further,
         not,
         none,
+        first,
     }
 }
 

@@ -31,6 +31,9 @@ pub struct CauseOfFailures {
     pub more: usize,
     /// What turns the first row and makes another worse.
     pub not_offered: Vec<LeverOfCause>,
+    /// Where nothing turns it because it is not judged then: JSON Pointers to what has to be given first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub first: Vec<String>,
     /// Where nothing turns it: the best that one value reaches.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub closest: Option<LeverOfCause>,
@@ -102,6 +105,7 @@ fn of_cause(assessed: &Assessed, cause: &Cause) -> CauseOfFailures {
         offered: all(&cause.offered),
         more: cause.more,
         not_offered: all(&cause.not_offered),
+        first: cause.first.clone(),
         closest: cause.closest.as_ref().map(|lever| of_lever(assessed, cause, lever)),
         left_out: cause.left_out,
     }

@@ -63,6 +63,8 @@ pub struct Sought {
     pub between: Option<[f64; 2]>,
     /// The value with the smallest share that was seen.
     pub best: Option<(f64, f64)>,
+    /// How the row stands where it no longer fails and is not judged, because something was not given.
+    pub waits: Option<Score>,
 }
 
 /// A design that is asked how one row stands.
@@ -91,6 +93,11 @@ impl Asking<'_> {
             Moved::Stays => self.standing.of(self.place),
             Moved::Stands(rows) => self.standing.find(&rows, self.place),
         })
+    }
+
+    /// Whether a row that does not fail is not judged because something was not given.
+    fn waits(&self, score: Score) -> bool {
+        score.verdict == Verdict::NotJudged && !self.ready.lacking_of(self.place.0, score.missing).is_empty()
     }
 
     /// The parts that the row's own rests on and that move it: of what each hands on one value is moved at a time, by a
@@ -125,7 +132,7 @@ impl Asking<'_> {
                     break;
                 }
                 let Some(then) = self.score(one, value)? else { continue };
-                if then.holds() {
+                if then.holds() || self.waits(then) {
                     // Of rows without a number those that turn nearer come first.
                     let near = one.moved(sign * far / 8.0);
                     let nearer = used.is_none() && self.score(one, near)?.is_some_and(Score::holds);
@@ -183,6 +190,9 @@ impl Asking<'_> {
                     break;
                 }
                 Some(score) => {
+                    if self.waits(score) {
+                        sought.waits = Some(score);
+                    }
                     let least = sought.best.map_or(f64::INFINITY, |(_, least)| least);
                     if let Some(used) = score.used.filter(|used| *used < least) {
                         sought.best = Some((at(next), used));

@@ -1,7 +1,7 @@
 //! How every requirement of a design stands, and what another value changes of it.
 
 use crate::design::prepared::{NOT_ASSESSED, OfPart};
-use crate::judge::{Judged, Key, Sense, Verdict};
+use crate::judge::{Judged, Key, Outcome, Sense, Verdict};
 
 /// A requirement, whatever else is judged beside it: its part, its word, which of several.
 pub type Place = (usize, &'static str, Key);
@@ -13,6 +13,8 @@ pub struct Score {
     pub verdict: Verdict,
     /// The share of its allowance; nothing where it is no number.
     pub used: Option<f64>,
+    /// What of its part it is not judged without.
+    pub missing: Option<&'static str>,
 }
 
 impl Score {
@@ -65,7 +67,8 @@ impl<'a> Standing<'a> {
 
     /// How one requirement stands.
     pub fn score(&self, one: &Judged) -> Score {
-        Score { verdict: one.outcome.verdict(self.thin_from_percent), used: one.outcome.used() }
+        let missing = if let Outcome::NotJudged(missing) = one.outcome { Some(missing) } else { None };
+        Score { verdict: one.outcome.verdict(self.thin_from_percent), used: one.outcome.used(), missing }
     }
 
     /// How a requirement stands among these of its part.

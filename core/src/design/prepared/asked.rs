@@ -82,6 +82,23 @@ impl Prepared {
         if all.contains(&known) { all } else { vec![known] }
     }
 
+    /// All that was not given and without which a row of a part is not judged, by where it stands in the document: where it is
+    /// no input of its own, what the errors that are handed on leave out.
+    pub fn lacking_of(&self, at: usize, own: Option<&'static str>) -> Vec<String> {
+        let handed = || self.parts[at].taken.iter().flatten().flatten().filter_map(|one| one.without);
+        let found: Vec<LeftOut> = own.map_or_else(|| handed().collect(), |pointer| vec![LeftOut { part: at, pointer }]);
+        let mut all = Vec::new();
+        for LeftOut { part, pointer } in found {
+            for one in self.lacking(part, pointer) {
+                let place = format!("{}{one}", self.parts[part].pointer);
+                if !all.contains(&place) {
+                    all.push(place);
+                }
+            }
+        }
+        all
+    }
+
     /// What a reader calls a value of a part.
     pub fn name_of(&self, part: usize, pointer: &str) -> String {
         tree::name(self.parts[part].entry.fields, pointer).unwrap_or_else(|| pointer.into())
