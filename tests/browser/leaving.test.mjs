@@ -31,7 +31,7 @@ for (const [how, wait] of [
       for (let press = 1; press <= 2; press += 1) {
         await tab(page).click();
         await back(page).waitFor();
-        assert.match(await textOf(page, '#held'), /^Hazard: .*900 V.* not taken over yet, and leaving loses it/);
+        assert.match(await textOf(page, '#held'), /^Hazard is wanted in ampere; .*900 V.* not taken over yet, and leaving loses it/);
         assert.ok(await back(page).evaluate((node) => node === document.activeElement), 'the way back has the focus');
         await back(page).click();
         assert.equal(await page.locator('#held').count(), 0);
@@ -84,3 +84,17 @@ test('nothing is asked where all that was typed was taken over', () =>
     assert.equal(await textOf(page, 'h1'), 'Shunt A');
     assert.match(await textOf(page, '.since summary'), /1 value$/);
   }));
+
+for (const how of ['typed', 'sent'])
+  test(`while an entry is refused, ${how}, the strip says that its verdicts are of the last good values`, () =>
+    visit({}, async (page) => {
+      await open(page, `${pack}protection.2`);
+      const said = page.locator('.strip .last');
+      assert.ok(!(await said.isVisible()), 'not while all is taken over');
+      await fill(page, hazard, '900 V');
+      if (how === 'sent') assert.equal(await press(page, recalculate(page)), 422);
+      await said.waitFor({ state: 'visible' });
+      assert.match(await textOf(page, '.strip .last'), /last good values/);
+      await page.locator(field(hazard)).fill('900 A');
+      await said.waitFor({ state: 'hidden' });
+    }));
