@@ -54,3 +54,15 @@ test('a reading error names all that it needs, on its page and on the overview',
     const next = await textOf(page, '.next');
     for (const what of ['Integral non-linearity', 'Surface leakage', 'Noise']) assert.ok(next.includes(what), `${what} in ${next}`);
   }));
+
+test('a field that asked for its value no longer does once it is typed', () =>
+  visit({}, async (page) => {
+    await open(page, `${await begun('current:', 'protection:current')}protection.1`);
+    const row = page.locator('.f:has([id="protection.1.hazard_a"])');
+    assert.match(await row.getAttribute('class'), / open\b/);
+    await change(page, 'protection.1.hazard_a', '1200', true);
+    await page.waitForFunction(() => /has no start/.test(document.querySelector('.f:has([id="protection.1.hazard_a"])').textContent));
+    assert.doesNotMatch(await row.getAttribute('class'), / open\b/);
+    await change(page, 'protection.1.hazard_a', '', true);
+    await page.waitForFunction(() => document.querySelector('.f:has([id="protection.1.hazard_a"])').classList.contains('open'));
+  }));
