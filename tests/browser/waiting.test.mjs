@@ -66,3 +66,12 @@ test('a field that asked for its value no longer does once it is typed', () =>
     await change(page, 'protection.1.hazard_a', '', true);
     await page.waitForFunction(() => document.querySelector('.f:has([id="protection.1.hazard_a"])').classList.contains('open'));
   }));
+
+test('what changed is told with its unit, and a choice by its label', () =>
+  visit({}, async (page) => {
+    const path = await begun('current:', 'protection:current');
+    await typed(page, path, 'protection.1', { 'protection.1.hazard_a': '1200', 'current.1.shunt.resistance_ohm': '36u', 'current.1.calibration.kind': 'two-point' });
+    await page.locator('.since summary').click();
+    const said = await textOf(page, '.since');
+    for (const one of [/Hazard: not typed → 1.2 ?kA\b/, /Resistance \(Shunt\): not typed → 36 ?µΩ/, /not typed → Two-point\b/]) assert.match(said, one);
+  }));

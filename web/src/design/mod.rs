@@ -5,6 +5,7 @@
 //! pages, so that every link between them is relative.
 
 pub mod badge;
+mod changed;
 pub mod compare;
 pub mod focus;
 pub mod fresh;
@@ -24,6 +25,7 @@ use sensewright_core::report::{Cell, Column, Figure, Row, Severity, Table};
 use sensewright_core::work::Work;
 use serde_json::Map;
 
+pub use changed::{ChangedRow, changed};
 use crate::form::{Fault, control, label_of};
 use crate::result::{Badge, CheckRow, FindingRow, Target, check_row, finding};
 
@@ -150,23 +152,6 @@ pub fn faults_heading(count: usize) -> String {
     }
 }
 
-/// The values that differ from those the visit began with.
-#[derive(Debug)]
-pub struct ChangedRow {
-    /// The control.
-    pub href: String,
-    /// Part and label.
-    pub label: String,
-    /// What was typed then.
-    pub was: String,
-    /// What is typed now.
-    pub now: String,
-    /// The link that takes it back.
-    pub take_back: String,
-    /// Links that type the same into parts of the same kind, each with the part's name.
-    pub same_in: Vec<(String, String)>,
-}
-
 /// What was typed of a design, as a form would send it.
 pub fn typed_pairs(design: &Design) -> Vec<(String, String)> {
     let empty = Map::new();
@@ -182,49 +167,6 @@ pub fn typed_pairs(design: &Design) -> Vec<(String, String)> {
         pairs.extend(own.into_iter().map(|(name, value)| (format!("{key}.{name}"), value)));
     }
     pairs
-}
-
-/// What changed since the visit began, each with the link that takes it back; `here` is the page to stay on.
-pub fn changed(sheet: &Sheet, here: &str) -> Vec<ChangedRow> {
-    let Some(began) = sheet.began else { return Vec::new() };
-    let (now, then) = (typed_pairs(sheet.design), typed_pairs(began.design));
-    let value = |pairs: &[(String, String)], key: &str| {
-        pairs.iter().find(|(name, _)| name == key).map(|(_, value)| value.clone()).unwrap_or_default()
-    };
-    let mut keys: Vec<&String> = now.iter().chain(&then).map(|(key, _)| key).collect();
-    keys.sort();
-    keys.dedup();
-    let there = |key: &&&String| page_of(key) == PACK || sheet.design.part(&page_of(key)).is_some();
-    let words = |text: String| if text.is_empty() { "not typed".into() } else { text };
-    keys.iter()
-        .filter(there)
-        .filter_map(|key| {
-            let (was, is) = (value(&then, key), value(&now, key));
-            (was != is && *key != "assumed").then(|| ChangedRow {
-                href: href(key),
-                label: summary::long_label(sheet.design, key),
-                take_back: set_link(here, &[(key.as_str(), &was)]),
-                same_in: same_in(sheet.design, key, here, &is, &now),
-                was: words(was),
-                now: words(is),
-            })
-        })
-        .collect()
-}
-
-/// The links that type a value into the other parts of its kind that have another one.
-fn same_in(design: &Design, key: &str, here: &str, value: &str, typed: &[(String, String)]) -> Vec<(String, String)> {
-    let page = page_of(key);
-    let Some(part) = design.part(&page) else { return Vec::new() };
-    let own = key.strip_prefix(&page).unwrap_or_default();
-    let of_itself = own == ".name" || part.kind.rests.iter().any(|rests| own == rests.named_at.replace('/', "."));
-    let alike = |other: &&Part| other.kind.tag == part.kind.tag && other.number != part.number && !of_itself;
-    let offered = design.of(part.section.key).filter(alike).filter_map(|other| {
-        let there = format!("{}{own}", other.key());
-        let stands = typed.iter().find(|(name, _)| *name == there).map_or("", |(_, value)| value);
-        (stands != value).then(|| (set_link(here, &[(&there, value)]), other.title()))
-    });
-    offered.collect()
 }
 
 /// The link that types values: one that nobody presses costs nothing.
