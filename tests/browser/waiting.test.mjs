@@ -1,7 +1,7 @@
 // What is missing is named at once: all that a part, or a row of it, needs and nobody gave.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { change, ferry, plain, textOf, visitor } from './design.mjs';
+import { change, ferry, follow, packs, plain, textOf, visitor } from './design.mjs';
 import { base, launch, open } from './support.mjs';
 
 let browser;
@@ -74,4 +74,25 @@ test('what changed is told with its unit, and a choice by its label', () =>
     await page.locator('.since summary').click();
     const said = await textOf(page, '.since');
     for (const one of [/Hazard: not typed → 1.2 ?kA\b/, /Resistance \(Shunt\): not typed → 36 ?µΩ/, /not typed → Two-point\b/]) assert.match(said, one);
+  }));
+
+test('what does not hold and is not listed at once is counted by its words and opened by a link', () =>
+  visit({}, async (page) => {
+    const badges = async () => (await page.locator('#requirements > .one tr:not(.why) td:last-child').allInnerTexts()).map(plain);
+    const sum = (words) => [...words.matchAll(/(\d+) (?:fails?|not judged|not resolved|thin)/g)].reduce((all, [, count]) => all + Number(count), 0);
+    let opened = 0;
+    for (const path of await packs()) {
+      await open(page, path);
+      const more = page.locator('#requirements').getByRole('link', { name: /^Show \d+ more of them/ });
+      if (!(await more.count())) continue;
+      const [, count, words] = plain(await more.innerText()).match(/^Show (\d+) more of them: (.*)$/);
+      assert.equal(sum(words), Number(count), words);
+      const before = (await badges()).length;
+      await follow(page, more);
+      const shown = await badges();
+      assert.equal(shown.length, before + Number(count));
+      assert.ok(shown.every((badge) => /Fails|Not judged|Not resolved|Thin/.test(badge)), shown.join());
+      opened += 1;
+    }
+    assert.ok(opened > 0, 'a pack has more than are listed');
   }));

@@ -11,13 +11,14 @@ use sensewright_core::design::section::{Kind, SECTIONS};
 use sensewright_core::design::turning::{Reach, turning};
 use sensewright_core::design::{scaling, starts, summary, ticket};
 use sensewright_core::judge::Verdict;
+use sensewright_core::quantity::in_sentence;
 use sensewright_core::report::{Block, Lane};
 
 use super::badge::badge_words;
 use super::turns::{CauseRow, causes};
 use super::{
-    AssumedRow, ChangedRow, DesignRow, Sheet, TurningRow, assumed, changed, document_key, faults_heading, faults_of,
-    href, pack_figures, requirements, rests_on, test_table, turning_rows, urgent,
+    ALL, AssumedRow, ChangedRow, DesignRow, Sheet, TurningRow, assumed, changed, document_key, faults_heading,
+    faults_of, href, pack_figures, requirements, rests_on, test_table, turning_rows, urgent,
 };
 use crate::form::Fault;
 use crate::number::share;
@@ -76,7 +77,8 @@ struct Top {
     strip: String,
     strip_words: String,
     open: Vec<DesignRow>,
-    more_open: usize,
+    /// Of those that do not hold, how many are not listed, and how they stand; nothing where all are.
+    more_open: String,
     rest: Vec<DesignRow>,
     rest_words: String,
     figures: Vec<FigureRow>,
@@ -194,8 +196,8 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     }
     let holds = |row: &DesignRow| row.check.badge.verdict >= Verdict::Holds;
     let (mut rest, mut open): (Vec<_>, Vec<_>) = rows.into_iter().partition(holds);
-    let more_open = open.len().saturating_sub(MOST_ROWS);
-    open.truncate(MOST_ROWS);
+    let listed = if sheet.all { open.len() } else { open.len().min(MOST_ROWS) };
+    let more_open = more_words(&open.split_off(listed));
     // Where all hold: those that are nearest to their limits.
     let nearest = if open.is_empty() { rest.len().min(NEAREST) } else { 0 };
     open.extend(rest.drain(..nearest));
@@ -332,6 +334,23 @@ fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {
     }
     named.extend(waits);
     named.into_iter().chain(moving).collect()
+}
+
+/// What is not listed of what does not hold: how many, and how they stand.
+fn more_words(rows: &[DesignRow]) -> String {
+    if rows.is_empty() {
+        return String::new();
+    }
+    let mut of: Vec<(&str, usize)> = Vec::new();
+    for row in rows {
+        let word = row.check.badge.word;
+        match of.iter_mut().find(|(other, _)| *other == word) {
+            Some((_, count)) => *count += 1,
+            None => of.push((word, 1)),
+        }
+    }
+    let of: Vec<String> = of.into_iter().map(|(word, count)| format!("{count} {}", in_sentence(word))).collect();
+    format!("{} more of them: {}", rows.len(), of.join(", "))
 }
 
 /// What is folded: what holds, and what has no limit.
