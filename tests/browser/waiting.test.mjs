@@ -96,3 +96,18 @@ test('what does not hold and is not listed at once is counted by its words and o
     }
     assert.ok(opened > 0, 'a pack has more than are listed');
   }));
+
+test('side by side, a row that is new says so and how it stands, and no column is cut on a phone', () =>
+  visit({ viewport: { width: 390, height: 844 } }, async (page) => {
+    const first = await begun('voltage:');
+    await open(page, `${first}compare?with=${first.split('/')[2]}`);
+    await typed(page, first, '', { 'requirements.voltage.gain_percent': '0.001', 'voltage.1.surface.leakage_ohm': '1T' });
+    await page.locator('.since summary').click();
+    await follow(page, page.getByRole('link', { name: 'Compare with where you began' }));
+    const row = page.locator('table.diff tbody tr', { hasText: 'Reading error' }).first();
+    const said = plain(await row.innerText());
+    assert.match(said, /not there.*new, fails/);
+    assert.doesNotMatch(said, /worse/);
+    for (const table of await page.locator('.scroll:has(table.diff)').all())
+      assert.ok(await table.evaluate((node) => node.scrollWidth <= node.clientWidth + 1), 'nothing to scroll for');
+  }));

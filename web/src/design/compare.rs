@@ -8,7 +8,7 @@ use sensewright_core::design::compare::{Comparison, InputRow, Move, OutcomeRow};
 use sensewright_core::design::comparison::compared;
 use sensewright_core::design::{link, summary};
 use sensewright_core::field::FieldError;
-use sensewright_core::quantity::{Quantity, say};
+use sensewright_core::quantity::{Quantity, in_sentence, say};
 use serde_json::Value;
 
 use super::{document_key, set_link};
@@ -204,7 +204,15 @@ fn outcome_text(row: &OutcomeRow) -> OutcomeText {
                 new: index > 0 && row.moves[index - 1] != Move::Same,
             })
             .collect(),
-        moves: row.moves.iter().map(|moved| moved.word()).collect::<Vec<_>>().join(", "),
+        moves: (1..row.checks.len()).map(|at| moved_words(row, at)).collect::<Vec<_>>().join(", "),
+    }
+}
+
+/// How a design moves an outcome; one that the first design has not is new, and says how it stands.
+fn moved_words(row: &OutcomeRow, at: usize) -> String {
+    match (&row.checks[0], &row.checks[at]) {
+        (None, Some(now)) => format!("new, {}", in_sentence(now.verdict.word())),
+        _ => row.moves[at - 1].word().into(),
     }
 }
 
