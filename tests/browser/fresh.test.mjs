@@ -265,3 +265,28 @@ test('a text that is no design stays in its box', () =>
     assert.match(await textOf(page, '.summary'), /correction/);
     assert.equal(await page.locator('#document').inputValue(), '{"schema": 2,');
   }));
+
+test('voltages typed of the pack are shown as typed, and those of the cell are no longer asked for', () =>
+  visit({}, async (page) => {
+    await open(page, '/worksheet');
+    const cell = page.locator(`.f:has(${field('pack.cell_max_v')})`);
+    const colour = () => cell.locator('.box').evaluate((node) => getComputedStyle(node).borderTopColor);
+    const asked = await colour();
+    await page.locator(field('pack_v.max_v')).fill('400');
+    assert.notEqual(await colour(), asked, 'no longer marked');
+    assert.ok(!(await cell.locator('.lean-from').isVisible()));
+    // Sent and refused for another reason: the same.
+    await write(page, { ...pack, 'pack.life_years': '1O' }, begun);
+    assert.equal(await press(page, start(page)), 422);
+    assert.doesNotMatch(await cell.getAttribute('class'), / open\b/);
+    assert.match(plain(await cell.innerText()), /from that of the pack/);
+    await fill(page, 'pack.life_years', '10');
+    assert.equal(await press(page, start(page)), 303);
+    const path = new URL(page.url()).pathname;
+    await open(page, `${path}pack`);
+    for (const [which, volts] of [['max', 400], ['nominal', 350], ['min', 250]])
+      assert.match(plain(await page.locator(`.f:has(${field(`pack.cell_${which}_v`)})`).innerText()), new RegExp(`\\b${volts}\\.?0* ?V for the whole pack`));
+    await open(page, `${path}report`);
+    const said = await textOf(page, '.report');
+    for (const volts of [400, 350, 250]) assert.match(said, new RegExp(`V, ${volts}\\.?0* ?V for the pack`));
+  }));

@@ -3,7 +3,7 @@
 //! One row a declared field, in the order of the declarations; a group is a fieldset. The text of a row is what was
 //! typed when values were refused, and the exact echo of the value otherwise.
 
-mod lean;
+pub mod lean;
 mod long;
 mod row;
 pub mod words;

@@ -77,6 +77,16 @@ pub fn fresh_page(typed: &[(String, String)], faults: &[FieldError], document: &
         of_design: Some(&of_design),
     });
     if pack.has_cells() {
+        let given = |key: &str| typed.iter().any(|(name, text)| name == key && !text.trim().is_empty());
+        for piece in &mut all {
+            if let Piece::Row(row) = piece
+                && let Some(which) = row.key.strip_prefix("pack.cell_")
+                && given(&format!("pack_v.{which}"))
+                && let Some(lean) = &mut row.lean
+            {
+                (lean.open, lean.from) = (false, "from that of the pack".into());
+            }
+        }
         // Beside the voltages that it stands for.
         let after = end_of("pack", &all);
         all.splice(after..after, volts_of_pack(typed, &errors));
@@ -153,7 +163,8 @@ fn volts_row(label: &str, key: String, text: String, error: Option<String>) -> R
         error,
         start: String::new(),
         lean: Some(Lean {
-            placeholder: String::new(),
+            // Nothing to read: whether the box is empty shows in the style sheet.
+            placeholder: " ".into(),
             from: String::new(),
             open: false,
             leads: true,

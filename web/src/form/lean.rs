@@ -2,6 +2,7 @@
 
 use sensewright_core::design::pack::Pack;
 use sensewright_core::field::{Field, Kind, tree};
+use sensewright_core::quantity::{Unit, say};
 use serde_json::{Map, Value};
 
 use super::Builder;
@@ -43,6 +44,12 @@ pub struct OfDesign<'a> {
     pub assumed: &'a [(String, String)],
 }
 
+/// What a voltage of a cell is of the whole pack, in words; nothing of other values.
+pub fn of_the_pack(pack: &Pack, pointer: &str, cell_v: f64) -> Option<String> {
+    let is_of_cell = matches!(pointer, "/pack/cell_max_v" | "/pack/cell_nominal_v" | "/pack/cell_min_v");
+    (is_of_cell && pack.has_cells()).then(|| say(cell_v * f64::from(pack.cells_in_series), Unit::Volt))
+}
+
 impl Builder<'_> {
     /// What a design says of a row.
     pub(super) fn lean(&self, field: &Field, pointer: &str, key: &str, start: &str, text: &str) -> Option<Lean> {
@@ -51,8 +58,10 @@ impl Builder<'_> {
         let (open, follows) = (is(known.open), is(known.follows));
         let is_text = matches!(field.kind, Kind::Text { .. });
         let words = self.words(&start_words(field, start));
+        let whole = self.values.input.and_then(|_| of_the_pack(known.pack, pointer, Unit::Volt.read(text).ok()?));
         let from = match (open, start.is_empty()) {
             (true, _) if text.is_empty() => "to be typed".into(),
+            (true, _) if whole.is_some() => format!("{} for the whole pack", whole.unwrap_or_default()),
             (true, _) => "has no start".into(),
             (_, true) if text.is_empty() => match known.lent.iter().find(|(lent, _)| lent == pointer) {
                 Some((_, lender)) => format!("that of {lender}"),

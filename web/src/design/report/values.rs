@@ -8,6 +8,7 @@ use sensewright_core::field::{Field, Group, Kind, tree};
 use sensewright_core::quantity::{Quantity, Unit, say};
 use serde_json::{Map, Value};
 
+use crate::form::lean::of_the_pack;
 use crate::form::words::with_unit;
 
 /// The values of a part, or of the pack.
@@ -158,7 +159,13 @@ impl<'a> Groups<'a> {
     fn take(&mut self, fields: &[Field], pointer: &str, values: &Map<String, Value>, exact: bool, from: String) {
         let (Some(field), Some(value)) = (tree::declared(fields, pointer), tree::at(values, pointer)) else { return };
         let said = said(field, value, exact);
-        let value = if matches!(field.kind, Kind::Choice { .. }) { self.pack.words(&said) } else { said };
+        let whole = value.as_f64().and_then(|cell| of_the_pack(self.pack, pointer, cell));
+        let value = match whole {
+            // Typed of the pack: a cell's share of it is no round number.
+            Some(whole) if whole.chars().count() < said.chars().count() => format!("{said}, {whole} for the pack"),
+            _ if matches!(field.kind, Kind::Choice { .. }) => self.pack.words(&said),
+            _ => said,
+        };
         let row = ValueRow { label: self.pack.words(field.label), value, from };
         self.push(self.title(fields, pointer), row);
     }
