@@ -79,7 +79,7 @@ impl Slot for u32 {
         let Some(node) = node else { return start };
         let Some(value) = reading.number(field, node, path, unit, f64::from(min), f64::from(max)) else { return start };
         if value.fract() != 0.0 {
-            let message = format!("{} must be a whole number; {value} was given.", field.label);
+            let message = format!("{} must be {}; {value} was given.", field.label, field.accepted());
             reading.refuse(field, path, "not-whole", message, shown(node));
             return start;
         }
