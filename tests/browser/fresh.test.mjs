@@ -290,3 +290,16 @@ test('voltages typed of the pack are shown as typed, and those of the cell are n
     const said = await textOf(page, '.report');
     for (const volts of [400, 350, 250]) assert.match(said, new RegExp(`V, ${volts}\\.?0* ?V for the pack`));
   }));
+
+test('a refusal says what was given and what is accepted, of one value and of two', () =>
+  visit({ javaScriptEnabled: false }, async (page) => {
+    await open(page, '/worksheet');
+    await write(page, { ...pack, 'pack.cells_in_series': '96.5' }, []);
+    assert.equal(await press(page, start(page)), 422);
+    assert.match(await textOf(page, 'div.summary'), /must be a whole number between 1 and \d+; 96.5 was given/);
+    await fill(page, 'pack.cells_in_series', '96');
+    await fill(page, 'pack.ambient_max_degc', '-40');
+    await tick(page, 'Current channel').check();
+    assert.equal(await press(page, start(page)), 303);
+    assert.match(await textOf(page, 'div.summary'), /−40 ?°C was given; accepted is a value at or above −20 ?°C/);
+  }));

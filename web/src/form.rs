@@ -11,7 +11,7 @@ pub mod words;
 use std::collections::BTreeMap;
 
 use sensewright_core::calculation::Entry;
-use sensewright_core::field::{Field, Kind, tree};
+use sensewright_core::field::{Field, FieldError, Kind, tree};
 use sensewright_core::quantity::Unit;
 use serde_json::{Map, Value};
 
@@ -28,6 +28,20 @@ pub struct Fault {
     pub target: Option<String>,
     /// What is wrong.
     pub message: String,
+}
+
+impl Fault {
+    /// A fault at a control. Where values contradict each other both are named, unless the sentence does it.
+    pub fn at(target: Option<String>, fault: &FieldError) -> Self {
+        let FieldError { message, accepted, got, .. } = fault;
+        let against = ["at or above ", "at or below "].into_iter().any(|words| accepted.starts_with(words));
+        let message = if against && !message.contains(got.as_str()) {
+            format!("{message} {got} was given; accepted is a value {accepted}.")
+        } else {
+            message.clone()
+        };
+        Self { target, message }
+    }
 }
 
 /// The form of an entry.
@@ -49,11 +63,8 @@ impl Form {
             Outcome::Solved(answer) => answer.input.as_object().cloned(),
             Outcome::Refused { .. } => None,
         };
-        let faults: Vec<Fault> = outcome
-            .faults()
-            .iter()
-            .map(|fault| Fault { target: control(entry.fields, &fault.field), message: fault.message.clone() })
-            .collect();
+        let faults: Vec<Fault> =
+            outcome.faults().iter().map(|fault| Fault::at(control(entry.fields, &fault.field), fault)).collect();
         let errors = at_controls(&faults);
         let (pieces, changed) = pieces(&Values {
             prefix: "",

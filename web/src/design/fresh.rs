@@ -52,7 +52,7 @@ struct PartRow {
 pub fn fresh_page(typed: &[(String, String)], faults: &[FieldError], document: &str) -> String {
     let of = |fault: &FieldError| {
         let target = fault.field.strip_prefix("/pack_v/").map(|volts| format!("pack_v.{volts}"));
-        Fault { target: target.or_else(|| control(HEAD_FIELDS, &fault.field)), message: fault.message.clone() }
+        Fault::at(target.or_else(|| control(HEAD_FIELDS, &fault.field)), fault)
     };
     let faults: Vec<Fault> = faults.iter().map(of).collect();
     let errors = at_controls(&faults);

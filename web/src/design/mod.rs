@@ -25,9 +25,9 @@ use sensewright_core::report::{Cell, Column, Figure, Row, Severity, Table};
 use sensewright_core::work::Work;
 use serde_json::Map;
 
-pub use changed::{ChangedRow, changed};
 use crate::form::{Fault, control, label_of};
 use crate::result::{Badge, CheckRow, FindingRow, Target, check_row, finding};
+pub use changed::{ChangedRow, changed};
 
 /// What a page of a design shows.
 #[derive(Clone, Debug)]
@@ -139,9 +139,7 @@ pub fn document_key(design: &Design, pointer: &str) -> Option<String> {
 
 /// The faults with the controls they belong to.
 pub fn faults_of(sheet: &Sheet) -> Vec<Fault> {
-    let of =
-        |fault: &FieldError| Fault { target: document_key(sheet.design, &fault.field), message: fault.message.clone() };
-    sheet.faults.iter().map(of).collect()
+    sheet.faults.iter().map(|fault| Fault::at(document_key(sheet.design, &fault.field), fault)).collect()
 }
 
 /// The heading of a summary of faults.
