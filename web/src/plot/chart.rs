@@ -103,12 +103,15 @@ pub fn one(chart: &Chart, size: Size) -> String {
         canvas.dot("dot", *centre, 4.0);
         let others: Vec<[f64; 2]> =
             centres.iter().enumerate().filter(|(other, _)| *other != index).map(|(_, place)| *place).collect();
-        let (class, place, area) = beside(&frame, *centre, &mark.label, &taken, &dots, &others);
+        let Beside { class, place, area, raised } = beside(&frame, *centre, &mark.label, &taken, &dots, &others);
         // Where there is no room, a label that would be read at the wrong dot is worse than none: the wide drawing and
         // the description have it.
         let unclear = overlap(area, &taken) > 20.0 || centres[..index].iter().any(|other| claims(&area, *other));
         if size == Size::Narrow && unclear {
             continue;
+        }
+        if raised {
+            canvas.line("l-lead", [centre[0], centre[1] - 5.0], [place[0], place[1] + 3.0]);
         }
         canvas.text(class, place, &mark.label);
         taken.push(area);
@@ -193,6 +196,14 @@ fn ends(canvas: &mut Canvas, frame: &Frame, x: &Axis, y: &Axis, curves: &[(&Curv
     }
 }
 
+/// The baseline of a label above and below its mark.
+const ABOVE: f64 = -9.0;
+const BELOW: f64 = 18.0;
+/// How much wider bold letters are.
+const BOLD: f64 = 1.15;
+/// What stays free beside a label.
+const GAP: f64 = 2.0;
+
 /// Whether a label would be read as that of `mark`: it is as near to it as a label is to its own mark.
 fn claims(area: &Area, mark: [f64; 2]) -> bool {
     let across = (area[0] - mark[0]).max(mark[0] - area[2]).max(0.0);
@@ -200,8 +211,17 @@ fn claims(area: &Area, mark: [f64; 2]) -> bool {
     across.hypot(down) < 11.0
 }
 
-/// The best of four places beside a point: inside the drawing, off other labels, off the curves, nearer to its own mark
-/// than to `others`.
+/// Where the label of a mark stands.
+struct Beside {
+    class: &'static str,
+    place: [f64; 2],
+    area: Area,
+    /// Whether it stands so far above that a line leads to it.
+    raised: bool,
+}
+
+/// The best place beside a point: inside the drawing, off other labels, off the curves, nearer to its own mark than to
+/// `others`. Where none of the four beside it is free, one or two lines further up, with a leader.
 fn beside(
     frame: &Frame,
     [x, y]: [f64; 2],
@@ -209,12 +229,13 @@ fn beside(
     taken: &[Area],
     dots: &[[f64; 2]],
     others: &[[f64; 2]],
-) -> (&'static str, [f64; 2], Area) {
-    let wide = width(label, 12.5);
-    let choice = |left: bool, above: bool| {
-        let place = [if left { x - 7.0 } else { x + 7.0 }, if above { y - 9.0 } else { y + 18.0 }];
+) -> Beside {
+    let wide = BOLD * width(label, 12.5);
+    let choice = |left: bool, down: f64| {
+        let place = [if left { x - 7.0 } else { x + 7.0 }, y + down];
         let start = if left { place[0] - wide } else { place[0] };
-        ((if left { "tb halo te" } else { "tb halo" }), place, [start, place[1] - 11.0, start + wide, place[1] + 3.0])
+        let area = [start - GAP, place[1] - 11.0, start + wide + GAP, place[1] + 3.0];
+        Beside { class: if left { "tb halo te" } else { "tb halo" }, place, area, raised: down < ABOVE }
     };
     let cost = |area: &Area| {
         let outside = (frame.left - area[0]).max(0.0) + (area[2] - frame.right).max(0.0);
@@ -226,10 +247,21 @@ fn beside(
         let claimed = others.iter().filter(|other| claims(area, **other)).count();
         outside * 20.0 + overlap(*area, taken) + crossed as f64 * 15.0 + claimed as f64 * 400.0
     };
-    let mut best = choice(true, true);
-    for next in [choice(false, true), choice(true, false), choice(false, false)] {
-        if cost(&next.2) + 1.0 < cost(&best.2) {
+    let mut best = choice(true, ABOVE);
+    for (left, down) in [(false, ABOVE), (true, BELOW), (false, BELOW)] {
+        let next = choice(left, down);
+        if cost(&next.area) + 1.0 < cost(&best.area) {
             best = next;
+        }
+    }
+    let crowded = |area: &Area| overlap(*area, taken) > 0.0 || others.iter().any(|other| claims(area, *other));
+    // A leader is dearer than a line crossed or two, and cheaper than letters on letters.
+    for lines in [1.0, 2.0] {
+        for left in [true, false] {
+            let next = choice(left, ABOVE - 15.0 * lines);
+            if crowded(&best.area) && cost(&next.area) + 20.0 * lines < cost(&best.area) {
+                best = next;
+            }
         }
     }
     best

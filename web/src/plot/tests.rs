@@ -88,12 +88,17 @@ fn the_end_labels_never_overlap() {
 #[test]
 fn a_label_with_no_room_of_its_own_is_left_out_of_the_narrow_drawing() {
     let mut with = sample::chart("x");
-    with.marks = [(400.0, 64.0, "former"), (405.0, 65.0, "latter")]
-        .map(|(x, y, label)| Mark { x, y, label: label.into() })
-        .into();
-    let labels = |size, word| chart::one(&with, size).matches(&format!(">{word}</text>")).count();
-    assert_eq!([labels(super::Size::Wide, "former"), labels(super::Size::Wide, "latter")], [1, 1]);
-    assert_eq!([labels(super::Size::Narrow, "former"), labels(super::Size::Narrow, "latter")], [1, 0]);
+    // Beside and above each other there is room for a few.
+    let names: Vec<String> = (0..12).map(|number| format!("number {number}.")).collect();
+    with.marks =
+        (0..12).zip(&names).map(|(at, name)| Mark { x: 400.0 + f64::from(at), y: 64.0, label: name.clone() }).collect();
+    let labels = |size| {
+        let drawing = chart::one(&with, size);
+        names.iter().map(|name| drawing.matches(&format!(">{name}</text>")).count()).collect::<Vec<_>>()
+    };
+    assert_eq!(labels(super::Size::Wide), [1; 12]);
+    let narrow = labels(super::Size::Narrow);
+    assert_eq!((narrow[0], narrow[11]), (1, 0), "{narrow:?}");
 }
 
 #[test]
@@ -260,5 +265,37 @@ fn a_line_keeps_the_points_at_which_it_bends() {
     for point in &curve {
         let near = kept.windows(2).map(|ends| super::aside(*point, ends[0], ends[1])).fold(f64::INFINITY, f64::min);
         assert!(near <= super::ROUNDED, "{point:?}: {near}");
+    }
+}
+
+/// By hand: 1.17 of 11.67 mm is 10 % of the drawing, and no label is narrower.
+#[test]
+fn labels_of_marks_that_lie_close_do_not_cover_each_other() {
+    let mut with = sample::chart("x");
+    let ends = [9.2, 10.5, 11.67];
+    with.curves.truncate(ends.len());
+    for (curve, end) in with.curves.iter_mut().zip(ends) {
+        curve.points = vec![[0.0, 830.0], [end, 0.0]];
+    }
+    with.marks = ends.iter().map(|x| Mark { x: *x, y: 0.0, label: format!("{x} mm") }).collect();
+    let drawing = chart::both(&with);
+    let wide = drawing.split("</svg>").next().expect("a drawing");
+    let areas: Vec<[f64; 4]> = ends
+        .iter()
+        .filter_map(|x| {
+            let label = format!("{x} mm");
+            let (before, _) = wide.split_once(&format!(">{label}</text>"))?;
+            let tag = before.rsplit("<text").next()?;
+            let number = |name: &str| tag.split_once(name)?.1.split('"').next()?.parse::<f64>().ok();
+            let (end, base) = (number(" x=\"")?, number(" y=\"")?);
+            // Bold letters of 12.5 units are 0.66 of that wide.
+            let width = label.chars().count() as f64 * 12.5 * 0.66;
+            let start = if tag.contains(" te\"") { end - width } else { end };
+            Some([start, base - 9.0, start + width, base + 2.0])
+        })
+        .collect();
+    assert_eq!(areas.len(), ends.len());
+    for (at, one) in areas.iter().enumerate() {
+        assert_eq!(super::label::overlap(*one, &areas[..at]), 0.0, "{areas:?}");
     }
 }
