@@ -98,3 +98,15 @@ for (const how of ['typed', 'sent'])
       await page.locator(field(hazard)).fill('900 A');
       await said.waitFor({ state: 'hidden' });
     }));
+
+test('what paper says of the design follows a change', () =>
+  visit({}, async (page) => {
+    await open(page, `${pack}protection.2`);
+    const said = () => page.locator('.of-design').textContent();
+    const before = await said();
+    await page.locator(field(hazard)).fill('900 A');
+    await page.waitForFunction((old) => document.querySelector('.of-design').textContent !== old, before);
+    const after = await said();
+    await page.reload();
+    assert.equal(await said(), after);
+  }));

@@ -186,3 +186,25 @@ test('every value typed stands in the core of a report, with where an assumed on
   }
   await page.close();
 });
+
+test('a part on paper says whose it is and of when, and its values follow what is required of it', async () => {
+  const page = await browser.newPage({ viewport: { width: 680, height: 1000 } });
+  for (const at of ['isolation.1?all=yes', 'current.1', 'pack']) {
+    const title = (await (await fetch(`${base}${designs[0]}document.json`)).json()).title;
+    await open(page, designs[0] + at);
+    await page.emulateMedia({ media: 'print' });
+    const head = await page.locator('.of-design').innerText();
+    assert.ok(head.includes(title), head);
+    assert.match(head, / fingerprint [0-9A-F]{8} · \d+ [A-Z][a-z]+ \d{4} \(UTC\)/);
+    const top = (selector) => page.locator(selector).first().evaluate((node) => node.getBoundingClientRect().top);
+    assert.ok((await top('.of-design')) < (await top('h1')));
+    const address = await top('.find');
+    for (const one of ['h1', '#values', ...(at === 'pack' ? [] : ['.own', '.out .chart'])]) assert.ok((await top(one)) < address, `the address comes last, after ${one}`);
+    if (at !== 'pack') {
+      assert.ok((await top('.own')) < (await top('#values')), 'requirements first');
+      assert.ok((await top('#values')) < (await top('.out .chart')), 'values before what explains');
+    }
+    await page.emulateMedia({ media: 'screen' });
+  }
+  await page.close();
+});

@@ -8,12 +8,19 @@ use sensewright_core::design::answer::{self, Include};
 use sensewright_core::design::assess::assess_to;
 use sensewright_core::design::cost::Questions;
 use serde_json::Value;
+use time::OffsetDateTime;
 
 use crate::budget::{Asked, Budget};
 use crate::error::Fault;
 use crate::form::Pair;
 use crate::gate::Job;
 use crate::json;
+
+/// The day, in UTC.
+pub fn today() -> String {
+    let today = OffsetDateTime::now_utc().date();
+    format!("{} {} {}", today.day(), today.month(), today.year())
+}
 
 /// Takes the first pair of a key out.
 pub fn take(pairs: &mut Vec<Pair>, key: &str) -> Option<String> {

@@ -14,11 +14,10 @@ use sensewright_core::design::{Design, answer, comparison, link, summary};
 use sensewright_core::field::{self, FieldError, pointer_escape};
 use sensewright_core::work::{Refused, Work};
 use serde_json::{Value, json};
-use time::OffsetDateTime;
 
 use super::api::JsonBody;
 use super::carried::carried;
-use super::common::{answered, current, design_of, see};
+use super::common::{answered, current, design_of, see, today};
 use super::visit::Visit;
 use crate::audience::Audience;
 use crate::budget::{Asked, Budget, Granted};
@@ -49,12 +48,6 @@ pub fn report(visit: Visit, question: Question, budget: Budget) -> Job {
 pub fn running_head(design: &Design) -> Response {
     let sheet = sensewright_web::running_head(&design.head.title, &summary::fingerprint(design), &today());
     ([(CONTENT_TYPE, "text/css; charset=utf-8"), (CACHE_CONTROL, "no-cache")], sheet).into_response()
-}
-
-/// The day, in UTC.
-fn today() -> String {
-    let today = OffsetDateTime::now_utc().date();
-    format!("{} {} {}", today.day(), today.month(), today.year())
 }
 
 /// Designs side by side: each `d` is a token or a whole address.

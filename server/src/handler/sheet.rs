@@ -13,7 +13,7 @@ use sensewright_core::work::{Refused, Work};
 use sensewright_web::{Began, PACK, Sheet};
 
 use super::carried::carried;
-use super::common::{answered, current, fresh, see};
+use super::common::{answered, current, fresh, see, today};
 use super::visit::Visit;
 use crate::audience::Audience;
 use crate::budget::{Asked, Budget, Granted};
@@ -187,6 +187,7 @@ pub fn drawn(visit: &Visit, shown: &Shown) -> Result<String, Fault> {
         faults: shown.faults,
         notice: shown.notice.clone().or_else(|| visit.notice()),
         origin: &shown.view.origin,
+        date: today(),
         all: shown.view.all,
         work: shown.work,
     };

@@ -37,6 +37,7 @@ struct FocusPage {
 #[template(path = "focus_live.html")]
 struct FocusLive {
     title: String,
+    engine: &'static str,
     page: Page,
 }
 
@@ -48,6 +49,9 @@ struct Page {
     title: String,
     job: &'static str,
     whole: Whole,
+    /// Of the design, and the day on which it was asked for: paper has both.
+    fingerprint: String,
+    date: String,
     mine: Option<Mine>,
     steps: Vec<Step>,
     notice: Option<String>,
@@ -143,7 +147,8 @@ pub fn focus_page(sheet: &Sheet, here: &str) -> Option<String> {
 /// The parts of the page that follow the values.
 pub fn focus_live(sheet: &Sheet, here: &str) -> Option<String> {
     let page = page(sheet, here)?;
-    Some(print(&FocusLive { title: format!("{}, {}", page.title, sheet.design.head.title), page }))
+    let engine = sensewright_core::calculation::ENGINE;
+    Some(print(&FocusLive { engine, title: format!("{}, {}", page.title, sheet.design.head.title), page }))
 }
 
 fn page(sheet: &Sheet, here: &str) -> Option<Page> {
@@ -167,6 +172,8 @@ fn page(sheet: &Sheet, here: &str) -> Option<Page> {
         title: part.map_or_else(|| sheet.design.head.pack.words("Pack and requirements"), Part::title),
         job: part.map_or("What several parts share, and what the channels must hold.", |part| part.entry().meta.title),
         whole: whole(sheet),
+        fingerprint: summary::fingerprint(sheet.design),
+        date: sheet.date.clone(),
         mine: found.map(|one| mine(sheet, one)),
         steps: steps(sheet, here),
         notice: sheet.notice.clone(),

@@ -48,6 +48,8 @@ pub struct Sheet<'a> {
     pub notice: Option<String>,
     /// Scheme and host.
     pub origin: &'a str,
+    /// The day on which it is asked for.
+    pub date: String,
     /// Whether a long part shows all that it has.
     pub all: bool,
     /// Whether somebody still waits for the page.
