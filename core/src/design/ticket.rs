@@ -15,7 +15,7 @@ use super::on_start::OnStart;
 use super::summary::{fingerprint, lead, long_label};
 use crate::calculation::ENGINE;
 use crate::judge::Verdict;
-use crate::quantity::{Quantity, in_sentence, say};
+use crate::quantity::{Printed, Quantity, Unit, in_sentence, say};
 
 /// How many failures are spelled out.
 const SPELLED_OUT: usize = 6;
@@ -111,18 +111,20 @@ pub fn stands(row: &Row) -> String {
     match (check.required, check.achieved, check.used_percent) {
         (Some(required), Some(achieved), Some(used)) => {
             let margin = row.check.margin().map_or_else(String::new, |margin| format!(", margin {}", said(margin)));
-            format!(
-                "{} against {}{margin}, {} % used",
-                said(achieved),
-                said(required),
-                Quantity::new(used, crate::quantity::Unit::One).brief(3)
-            )
+            format!("{} against {}{margin}, {} % used", said(achieved), said(required), share(used))
         }
         (Some(required), None, _) => format!("not reached; required {}", said(required)),
         (None, Some(achieved), _) => format!("{}, no limit set", said(achieved)),
         // The sentence is ended by who tells it.
         _ => check.reason.as_deref().unwrap_or("holds").trim_end_matches('.').into(),
     }
+}
+
+/// A share in percent with three digits; near the limit in tenths, rounded away from it, so that it stands on its side.
+fn share(used: f64) -> Printed {
+    let tenths = if used > 100.0 { (used * 10.0).ceil() } else { (used * 10.0).floor() };
+    let near = used.total_cmp(&100.0).is_ne() && (99.0..101.0).contains(&used);
+    Quantity::new(if near { tenths / 10.0 } else { used }, Unit::One).brief(if near { 4 } else { 3 })
 }
 
 /// The three largest terms of a channel's error at the point of a requirement.
@@ -164,6 +166,13 @@ mod tests {
     use crate::design::assess::assess;
     use crate::design::on_start::on_start;
     use crate::work::Work;
+
+    /// By hand: 100.46 % with three digits would be 100 %, which holds.
+    #[test]
+    fn a_share_stands_on_its_side_of_the_limit() {
+        let said = [99.96, 100.0, 100.04, 100.46, 98.44, 101.26, 298.6].map(|used| share(used).to_string());
+        assert_eq!(said, ["99.9", "100", "100.1", "100.5", "98.4", "101", "299"]);
+    }
 
     fn told(design: &Design) -> String {
         let assessed = assess(design).expect("an answer");
