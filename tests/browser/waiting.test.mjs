@@ -111,3 +111,13 @@ test('side by side, a row that is new says so and how it stands, and no column i
     for (const table of await page.locator('.scroll:has(table.diff)').all())
       assert.ok(await table.evaluate((node) => node.scrollWidth <= node.clientWidth + 1), 'nothing to scroll for');
   }));
+
+test('a start value is moved to twice or half of it, also where it is negative', () =>
+  visit({}, async (page) => {
+    await open(page, await begun('voltage:', 'current:', 'protection:current', 'precharge:'));
+    const said = await textOf(page, '.next');
+    for (const [, now, then] of said.matchAll(/: (−[\d.]+) ?V; with (−?[\d.]+) ?V/g)) {
+      const ratio = Number(then.replace('−', '-')) / Number(now.replace('−', '-'));
+      assert.ok([2, 0.5, Math.SQRT2, Math.SQRT1_2].some((one) => Math.abs(ratio / one - 1) < 0.01), `${now} to ${then}`);
+    }
+  }));

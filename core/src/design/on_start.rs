@@ -5,8 +5,8 @@
 //!
 //! ```text
 //! Untouched  a number that starts or follows from the pack by a rule; the pack's own and what is handed on are another's
-//! Moved      to twice and half of it, or as far where it may be negative (see `movable`); a resolution by one bit, decibels
-//!            by 6 dB, a temperature by 20 K; one that is zero or not given to the usual value that its field declares;
+//! Moved      to twice and half of it, whatever its sign; a resolution by one bit, decibels by 6 dB, a temperature by 20 K;
+//!            one that is zero or not given to the usual value that its field declares, or as far as `movable` says;
 //!            where this is refused, half and a quarter as far
 //! Not moved  choices, yes and no, lists; what is not given and has no usual value, because it is a limit or follows
 //! Bounded    by a count of values: beyond it the first of every part, of each as many
@@ -224,6 +224,11 @@ fn moved(one: &Movable, sign: f64, share: f64) -> f64 {
         Some(Unit::Bit) => (one.now + sign).clamp(one.range[0], one.range[1]),
         Some(Unit::Decibel) => by(6.0),
         Some(Unit::Celsius) => by(20.0),
+        _ if one.now != 0.0 && !one.by_ratio() => {
+            let value = one.now * libm::exp2(sign * share);
+            let short: f64 = format!("{value:.2e}").parse().unwrap_or(value);
+            short.clamp(one.range[0], one.range[1])
+        }
         _ => one.printed(sign * share * std::f64::consts::LN_2),
     }
 }
