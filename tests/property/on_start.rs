@@ -41,7 +41,7 @@ fn moves(field: &Field, now: Option<f64>) -> Vec<Vec<f64>> {
         }
         let far = sign * share * 2.0_f64.ln();
         let width = now.abs().max((max - min) / 1000.0);
-        let moved = if now > 0.0 && min >= 0.0 { now * far.exp() } else { now + far * width };
+        let moved = if now == 0.0 { now + far * width } else { now * far.exp() };
         let moved = if whole { now + far.signum() * (moved - now).abs().ceil() } else { moved };
         let moved = moved.clamp(min, max);
         let short: f64 = format!("{moved:.2e}").parse().expect("a number");

@@ -99,6 +99,13 @@ def part(dice, given):
     less["before_min_a"], less["before_a"] = given["before_min_a"] * dice.random(), given["before_a"] * dice.random()
     less["threshold_error_percent"] = given["threshold_error_percent"] * dice.random()
     less["fuse"]["preload_percent"] = dice.uniform(given["fuse"]["preload_percent"], 100.0)
+    if dice.random() < 0.4:
+        # One of the fuses that its tolerance allows.
+        error = given["fuse"]["current_tolerance_percent"] / 100
+        scale = 1 + float(dice.choice([-error, error, dice.uniform(-error, error)]))
+        less["fuse"]["points"] = [one | {"current_a": one["current_a"] * scale} for one in less["fuse"]["points"]]
+        less["fuse"]["current_tolerance_percent"] = 0.0
+        less["fuse"]["never_clears_below_a"] *= scale
     return less
 
 

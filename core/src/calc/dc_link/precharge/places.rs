@@ -11,7 +11,12 @@ fn time(course: &Course, (target_v, falls): (f64, bool)) -> Option<f64> {
 
 /// The time until the readings close for certain.
 pub(super) fn certain_s(input: &PrechargeInput, circuit: &Circuit) -> Option<f64> {
-    time(&circuit.course(), input.closing().goal(circuit.pack_v, circuit.start_v))
+    closes_s(input, circuit, &circuit.course())
+}
+
+/// The same on a course of it that is known.
+pub(super) fn closes_s(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> Option<f64> {
+    time(course, input.closing().goal(circuit.pack_v, circuit.start_v))
 }
 
 pub(super) fn place(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64) -> PrechargePlace {

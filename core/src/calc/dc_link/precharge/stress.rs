@@ -6,9 +6,9 @@
 use super::heat::{Body, Rhythm};
 use super::input::PrechargeInput;
 use super::output::{PrechargeAttempt, PrechargePlace, PrechargeRepeated, PrechargeShort};
-use super::places::{certain_s, place, woken_v};
+use super::places::{certain_s, closes_s, place, woken_v};
 use crate::numeric::where_largest;
-use crate::physics::precharge::course::Circuit;
+use crate::physics::precharge::course::{Circuit, Course};
 
 /// Halvings of the tolerance between two resistances: of 10 % a millionth is left.
 const HALVINGS: u32 = 17;
@@ -39,7 +39,8 @@ fn worst_ohms(input: &PrechargeInput, pack_v: f64) -> impl Iterator<Item = f64> 
         [below, above].map(Some)
     };
     let edges = if least < most && late(most) { [edge(&late), edge(&never), edge(&hangs)] } else { [[None; 2]; 3] };
-    [least, most].into_iter().chain(edges.into_iter().flatten().flatten())
+    let ends = [Some(least), Some(most).filter(|most| *most > least)];
+    ends.into_iter().chain(edges.into_iter().flatten()).flatten()
 }
 
 /// Where the resistor loses most while the link never comes to its target; none where it does even where it takes longest.
@@ -49,8 +50,9 @@ pub(super) fn stall(input: &PrechargeInput, slowest: &PrechargePlace) -> Option<
     }
     let loses = |pack_v: f64, ohm: f64| {
         let circuit = input.circuit_at(pack_v, ohm);
-        let settle_v = circuit.course().settle_v();
-        certain_s(input, &circuit).is_none().then(|| (pack_v - settle_v) * circuit.charge_a(settle_v))
+        let course = circuit.course();
+        let settle_v = course.settle_v();
+        closes_s(input, &circuit, &course).is_none().then(|| (pack_v - settle_v) * circuit.charge_a(settle_v))
     };
     let worst = |pack_v: f64| {
         let all = worst_ohms(input, pack_v).filter_map(|ohm| Some((ohm, loses(pack_v, ohm)?)));
@@ -62,8 +64,8 @@ pub(super) fn stall(input: &PrechargeInput, slowest: &PrechargePlace) -> Option<
 }
 
 /// How long an attempt lasts, s.
-fn length_s(input: &PrechargeInput, circuit: &Circuit) -> f64 {
-    certain_s(input, circuit).unwrap_or(input.max_time_s).min(input.max_time_s)
+fn length_s(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> f64 {
+    closes_s(input, circuit, course).unwrap_or(input.max_time_s).min(input.max_time_s)
 }
 
 /// The highest rise of the resistor over tolerance and pack voltage, K. Less energy in a shorter time may warm it more, so
@@ -79,7 +81,7 @@ fn hottest_k(input: &PrechargeInput, attempt: &PrechargeAttempt, body: Body, rhy
         for ohm in worst_ohms(input, pack_v).chain([input.resistance_ohm, attempt.resistance_ohm]) {
             let circuit = input.circuit_at(pack_v, ohm);
             let course = circuit.course();
-            hottest = hottest.max(body.peak_k(rhythm, length_s(input, &circuit), |t| course.energy_at(t)));
+            hottest = hottest.max(body.peak_k(rhythm, length_s(input, &circuit, &course), |t| course.energy_at(t)));
         }
     }
     hottest
@@ -88,8 +90,10 @@ fn hottest_k(input: &PrechargeInput, attempt: &PrechargeAttempt, body: Body, rhy
 /// The attempt with most energy, over pack voltage and resistance; it lasts until the readings close for certain, or to the
 /// time-out.
 pub(super) fn attempt(input: &PrechargeInput) -> PrechargeAttempt {
-    let length = |circuit: &Circuit| length_s(input, circuit);
-    let energy = |circuit: &Circuit| circuit.course().energy_at(length(circuit));
+    let energy = |circuit: &Circuit| {
+        let course = circuit.course();
+        course.energy_at(length_s(input, circuit, &course))
+    };
     let worst = |pack_v: f64| {
         let all = worst_ohms(input, pack_v).map(|ohm| input.circuit_at(pack_v, ohm));
         let all = all.map(|circuit| (energy(&circuit), circuit));
@@ -103,7 +107,7 @@ pub(super) fn attempt(input: &PrechargeInput) -> PrechargeAttempt {
     PrechargeAttempt {
         pack_v: circuit.pack_v,
         resistance_ohm: circuit.resistance_ohm,
-        length_s: length(&circuit),
+        length_s: length_s(input, &circuit, &circuit.course()),
         energy_j,
         peak_a: forward.max(back) / input.resistances()[0],
         backwards: back > forward,

@@ -17,17 +17,11 @@
 use super::clamp::{Clamp, clamp, decay_a2s};
 use super::fuse::{Melting, Told, melting};
 use super::input::RaceInput;
+use super::inside::{largest_opened, parts_inside};
 use super::output::{NobodyReason, Opener};
 use super::strings::Seen;
 use crate::judge::passes;
-use crate::numeric::log_grid;
 use crate::physics::fault_loop::Loop;
-
-/// Parts of the voltage that may drive a fault inside a string.
-const INSIDE: u32 = 33;
-
-/// Halvings between two of them: of a step of a few percent a thousandth of a percent is left.
-const CLOSE: u32 = 14;
 
 /// When the fuse melts and clears.
 #[derive(Clone, Copy, Debug)]
@@ -60,46 +54,6 @@ pub(super) struct Demand {
     pub least_a: f64,
     /// What is missing to tell them apart.
     pub unless: Option<&'static str>,
-}
-
-/// The parts of the voltage that are searched for a fault inside a string, falling: it may lie anywhere in it, and the less
-/// drives it the later its fuse. Below the last the switch does not see it.
-pub(super) fn parts_inside(input: &RaceInput, sum: &Loop) -> Vec<f64> {
-    let least = input.detections()[0].0 * (1.0 + 1e-6) / sum.prospective_a();
-    if least >= 1.0 {
-        return Vec::new();
-    }
-    let error = input.fuse.current_tolerance_percent / 100.0;
-    let points = input.fuse.points.iter().map(|point| point.current_a * (1.0 + error) / sum.prospective_a());
-    // Between two points of the fuse the larger I²t counts, so that its time leaps there.
-    let points = points.flat_map(|part| [1.0 - 1e-6, 1.0 + 1e-6].map(|near| part * near));
-    let mut parts: Vec<f64> = log_grid(least, 1.0, INSIDE).chain(points).collect();
-    parts.retain(|part| (least..=1.0).contains(part));
-    parts.sort_by(|one, two| two.total_cmp(one));
-    parts
-}
-
-/// The largest current at an opening over these falling parts; where its fuse is just no longer first is searched between two.
-pub(super) fn largest_opened(parts: &[f64], opened_a: impl Fn(f64) -> Option<f64>) -> Option<f64> {
-    let (mut most, mut cleared): (Option<f64>, Option<f64>) = (None, None);
-    for part in parts {
-        let Some(mut found) = opened_a(*part) else {
-            cleared = Some(*part);
-            continue;
-        };
-        if let Some(above) = cleared.take() {
-            let (mut opens, mut clears) = (*part, above);
-            for _ in 0..CLOSE {
-                let middle = 0.5 * (opens + clears);
-                match opened_a(middle) {
-                    Some(more) => (opens, found) = (middle, found.max(more)),
-                    None => clears = middle,
-                }
-            }
-        }
-        most = Some(most.map_or(found, |other| other.max(found)));
-    }
-    most
 }
 
 /// The race at one fault, as the devices of one string see it.
@@ -340,16 +294,28 @@ impl Fault {
         if self.stepped(time_s).is_some() { &self.seen.alone } else { &self.seen.high }
     }
 
+    /// The loop while all strings are closed, where another one that may be off at a time need not be: its fuse has not surely
+    /// melted.
+    fn all_closed(&self, time_s: f64) -> Option<&Loop> {
+        let melted = self.fuse.and_then(|fuse| fuse.high.value()).is_some_and(|melted| melted <= time_s);
+        Some(&self.seen.high).filter(|_| !melted)
+    }
+
     /// What passes before the current is surely zero, A²s.
     pub fn let_through(&self, input: &RaceInput) -> Told {
         let by_switch = self.by_switch(input).then(|time| {
-            let (circuit, current) = (self.falls_in(time), self.current_a(time));
-            let decay = match input.switch.clamp_voltage_v {
-                _ if !(circuit.time_constant_s() > 0.0) => Told::Value(0.0),
-                Some(clamp_v) => decay_a2s(circuit, current, clamp_v).map_or(Told::Never, Told::Value),
-                None => Told::Missing("/switch/clamp_voltage_v"),
+            let falls = |circuit: &Loop, current: f64, passed: f64| {
+                let decay = match input.switch.clamp_voltage_v {
+                    _ if !(circuit.time_constant_s() > 0.0) => Told::Value(0.0),
+                    Some(clamp_v) => decay_a2s(circuit, current, clamp_v).map_or(Told::Never, Told::Value),
+                    None => Told::Missing("/switch/clamp_voltage_v"),
+                };
+                decay.then(|decay| Told::Value(passed + decay))
             };
-            decay.then(|decay| Told::Value(self.passed_a2s(time) + decay))
+            let alone = falls(self.falls_in(time), self.current_a(time), self.passed_a2s(time));
+            let Some(high) = self.all_closed(time) else { return alone };
+            let all = falls(high, high.current_a(self.before_a, time), high.let_through_a2s(self.before_a, time));
+            alone.then(|alone| all.then(|all| Told::Value(all.max(alone))))
         });
         self.inside(input, by_switch.first(self.clearing()))
     }
@@ -462,7 +428,10 @@ impl Fault {
         let Seen { high, alone, .. } = &self.seen;
         let ahead = demand.and_then(|demand| {
             if !self.apart() {
-                return energy(self.falls_in(self.switch_max_s.unwrap_or(f64::INFINITY)), demand.most_a);
+                let latest = self.switch_max_s.unwrap_or(f64::INFINITY);
+                let all = self.all_closed(latest).map(|high| (high, self.together_a().min(demand.most_a)));
+                let both = [Some((self.falls_in(latest), demand.most_a)), all].into_iter().flatten();
+                return both.filter_map(|(circuit, current)| energy(circuit, current)).reduce(f64::max);
             }
             // Together, the last one with an inductance of its own, the last one with the common one.
             let own = Loop { inductance_henry: alone.inductance_henry * f64::from(input.strings.count), ..*alone };

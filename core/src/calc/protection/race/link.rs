@@ -14,9 +14,10 @@
 //! Source     second-order linear differential equation; checked by numerical integration in tests/python
 //! ```
 
-use super::fault::{Fault, largest_opened, parts_inside};
+use super::fault::Fault;
 use super::fuse::melting;
 use super::input::RaceInput;
+use super::inside::{largest_opened, parts_inside};
 use super::joint::{Feeds, courses};
 use super::output::RaceLink;
 use super::region::{Place, Region};

@@ -22,6 +22,7 @@ mod fault;
 mod fuse;
 pub mod given;
 mod input;
+mod inside;
 mod joint;
 mod link;
 mod output;
