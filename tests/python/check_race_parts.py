@@ -127,3 +127,18 @@ def race_parts(_, __):
                 label = f"design {number}: {name}, {row['achieved']:.6g} of {most and most['achieved']}"
                 yield label, max(more - FINE, 0.0), 0.0
     yield "rows compared", float(compared > 100), 1.0
+
+
+@check("/api/v1/race", "race: the most inductance of several units", "set inclusion, two units", 1e-9)
+def most_inductance(_, __):
+    dice = numpy.random.default_rng(134)
+    for number in range(12):
+        given = wide(dice) | {"units_in_parallel": 2 + number % 3}
+        given.pop("strings", None)
+        source = given["source"]
+        less = given | {"source": source | {"inductance_henry": source["inductance_max_henry"]}}
+        energy = [
+            next((row.get("achieved") or 0.0 for row in fetch("/api/v1/race", one)["requirements"] if row["id"] == "race.clamp-energy"), 0.0)
+            for one in (given, less)
+        ]
+        yield f"design {number}: {energy[1]:.6g} of {energy[0]:.6g} J", max(energy[1] - energy[0] * (1 + FINE), 0.0), 0.0

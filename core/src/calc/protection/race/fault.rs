@@ -291,7 +291,7 @@ impl Fault {
 
     /// The loop that a string's current falls in after an opening at a time.
     fn falls_in(&self, time_s: f64) -> &Loop {
-        if self.stepped(time_s).is_some() { &self.seen.alone } else { &self.seen.high }
+        if self.stepped(time_s).is_some() { &self.seen.falls } else { &self.seen.high }
     }
 
     /// The loop while all strings are closed, where another one that may be off at a time need not be: its fuse has not surely
@@ -425,7 +425,7 @@ impl Fault {
     pub fn clamped_j(&self, input: &RaceInput) -> Option<Told> {
         let (demand, clamp_v) = (self.demand(input), input.switch.clamp_voltage_v?);
         let energy = |circuit: &Loop, current: f64| clamp(circuit, current, clamp_v).map(|clamp| clamp.energy_j);
-        let Seen { high, alone, .. } = &self.seen;
+        let Seen { high, alone, falls, .. } = &self.seen;
         let ahead = demand.and_then(|demand| {
             if !self.apart() {
                 let latest = self.switch_max_s.unwrap_or(f64::INFINITY);
@@ -434,10 +434,10 @@ impl Fault {
                 return both.filter_map(|(circuit, current)| energy(circuit, current)).reduce(f64::max);
             }
             // Together, the last one with an inductance of its own, the last one with the common one.
-            let own = Loop { inductance_henry: alone.inductance_henry * f64::from(input.strings.count), ..*alone };
+            let own = Loop { inductance_henry: falls.inductance_henry * f64::from(input.strings.count), ..*falls };
             let last = alone.prospective_a().max(self.together_a());
             let stepped = self.steps.iter().flatten().map(|step| step.from_a).fold(0.0, f64::max);
-            [(high, self.together_a()), (&own, last), (alone, stepped.max(last))]
+            [(high, self.together_a()), (&own, last), (falls, stepped.max(last))]
                 .into_iter()
                 .filter_map(|(circuit, current)| energy(circuit, current))
                 .reduce(f64::max)

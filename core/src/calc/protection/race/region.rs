@@ -129,10 +129,10 @@ impl Region {
         if input.units_in_parallel < 2 {
             return seen;
         }
-        // Of the inductance in common one unit alone keeps its part once.
-        let times = self.seen_times(whole.resistance_ohm);
-        let henry = (whole.inductance_henry / times).max(self.henry[0]).min(whole.inductance_henry);
-        seen.beside_units(input, times, henry, self.pack_ohm[1])
+        // Of the inductance in common one unit alone keeps its part once, of its own all: what it sees may be either.
+        let (times, all) = (self.seen_times(whole.resistance_ohm), whole.inductance_henry);
+        let least = (all / times).max(self.henry[0]).min(all);
+        seen.beside_units(input, times, [least, all.min(self.henry[1]).max(least)], self.pack_ohm[1])
     }
 
     /// The same of a fault inside one of several strings, whose inductance nothing shares.

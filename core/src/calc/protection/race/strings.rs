@@ -46,6 +46,8 @@ pub(super) struct Seen {
     pub high: Loop,
     /// Of the string that carries on alone.
     pub alone: Loop,
+    /// The same with the most inductance that it may have then: its current falls slowest.
+    pub falls: Loop,
     /// Of the string with the fault inside, fed by the others; none of a fault outside.
     pub reverse: Option<Loop>,
     /// Whether strings share the path outside, so that what one leaves goes into the others.
@@ -66,7 +68,8 @@ impl Seen {
         if input.strings.count < 2 {
             let (low, high, alone, string_ohm) = (whole, whole, whole, [pack_ohm; 2]);
             let (reverse, shared, carrying, times) = (None, false, 1, 1.0);
-            return Self { low, high, alone, reverse, shared, whole, carrying, times, string_ohm };
+            let falls = alone;
+            return Self { low, high, alone, falls, reverse, shared, whole, carrying, times, string_ohm };
         }
         let [least, most] = shares(input);
         let alone = Loop { resistance_ohm: whole.resistance_ohm - pack_ohm + pack_ohm / most, ..whole };
@@ -74,6 +77,7 @@ impl Seen {
             low: whole.part(least),
             high: whole.part(most),
             alone,
+            falls: alone,
             reverse: None,
             shared: true,
             whole,
@@ -83,16 +87,18 @@ impl Seen {
         }
     }
 
-    /// The same where units in parallel share the path outside: each sees it so many times, the last one once, with this
-    /// inductance left; the resistance of a unit is this at most.
+    /// The same where units in parallel share the path outside: each sees it so many times, the last one once, with the least
+    /// and the most inductance that may be left; the resistance of a unit is this at most.
     #[must_use]
-    pub fn beside_units(self, input: &RaceInput, times: f64, alone_henry: f64, pack_most_ohm: f64) -> Self {
+    pub fn beside_units(self, input: &RaceInput, times: f64, [least, most]: [f64; 2], pack_most_ohm: f64) -> Self {
         let [own, other] = self.string_ohm;
         let outside = (self.alone.resistance_ohm - own).max(0.0);
-        let alone = Loop { resistance_ohm: own + outside / times, inductance_henry: alone_henry, ..self.alone };
+        let alone = Loop { resistance_ohm: own + outside / times, inductance_henry: least, ..self.alone };
+        let falls = Loop { inductance_henry: most, ..alone };
         let most = if input.strings.count > 1 { pack_most_ohm / shares(input)[0] } else { pack_most_ohm };
         Self {
             alone,
+            falls,
             shared: true,
             carrying: input.strings.count * input.units_in_parallel,
             times,
@@ -113,7 +119,8 @@ impl Seen {
         let [high, low] = string_ohm.map(through);
         let reverse = Some(through(pack_ohm / (1.0 - least)));
         let (alone, whole, carrying) = (high, through(pack_ohm), input.feeding());
-        Some(Self { low, high, alone, reverse, shared: false, whole, carrying, times: 1.0, string_ohm })
+        let falls = alone;
+        Some(Self { low, high, alone, falls, reverse, shared: false, whole, carrying, times: 1.0, string_ohm })
     }
 
     /// The most that an inductance in common drives into the last string when the others open, A: of this current of the
