@@ -59,11 +59,12 @@ pub(super) fn requirements(input: &DischargeInput, result: &DischargeOutput, to:
 /// Ratings of what discharges, and of a link that is lifted. One that is not given is not judged.
 fn ratings(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) {
     let rated = |limit: Option<f64>, pointer: &'static str| limit.map_or(Limit::Missing(pointer), Limit::Given);
-    if result.active.is_some() {
+    if let Some(active) = &result.active {
         let (id, pointer) = ("discharge.resistor-pulse", "/active/pulse_j");
         let limit = rated(input.active.pulse_j, pointer);
         let takes = Judged::at_most(id, pointer, Unit::Joule, result.active_j, limit);
-        to.require(takes.without(input.fed_until_s().err()), |_| {
+        let takes = lifted(input, active.highest_v, takes.without(input.fed_until_s().err()));
+        to.require(takes, |_| {
             let (takes, rated) = (joule(result.active_j), joule(input.active.pulse_j.unwrap_or(0.0)));
             let failure = format!("The active discharge takes {takes}; it is rated {rated}.");
             let note = if input.is_fed() { "the link's, and of what feeds it" } else { "the whole energy of the link" };
@@ -93,7 +94,7 @@ fn ratings(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) {
     }
 }
 
-/// What a feed lifts a link to: of a capacitance of which the upper limit alone is known it may be more.
+/// What a feed lifts a link to, and what comes of it: of a capacitance of which the upper limit alone is known it may be more.
 fn lifted(input: &DischargeInput, highest_v: f64, judged: Judged) -> Judged {
     let by_feed = highest_v > input.start_v.max(input.emf_v());
     let unknown = by_feed && input.capacitance_tolerance_percent <= 0.0 && !judged.fails();

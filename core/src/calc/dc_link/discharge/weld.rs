@@ -11,7 +11,8 @@
 //!            the first reading is the link's voltage at the opening, not the one to which a machine lifts it then
 //!            e [V] error of a reading, g gain error, dVp [V] fall of the pack meanwhile
 //! Level      half way between both ends
-//! Valid      all units on the bus open: where others hold it, D is nothing; limits; the pack's fall as its largest; a decay that is not stopped
+//! Valid      all units on the bus open: where others hold it, D is nothing; limits; the pack's fall as its largest; a decay
+//!            that is not stopped
 //! Source     limits added: worst case
 //! ```
 

@@ -14,6 +14,8 @@
 //! Source     second-order linear differential equation; checked by numerical integration in tests/python
 //! ```
 
+use std::cell::Cell;
+
 use super::fault::Fault;
 use super::fuse::melting;
 use super::input::RaceInput;
@@ -132,7 +134,12 @@ fn with_others(input: &RaceInput, region: &Region, ring: Ring, told: &mut RaceLi
     let (mut most_a, mut passes_a2s) = (None, Some(0.0_f64));
     for most_ohm in [false, true] {
         let Some(fed) = region.inside(input, most_ohm, 1.0).find_map(|fault| fault.seen.reverse) else { continue };
+        let stopped = Cell::new(false);
         let over = |part: f64| {
+            if stopped.get() || work.go_on().is_err() {
+                stopped.set(true);
+                return None;
+            }
             let ends = region.inside(input, most_ohm, part).map(|fault| fault.over_inside(input).value());
             ends.reduce(|one, two| Some(one?.max(two?))).flatten()
         };
@@ -151,15 +158,16 @@ fn with_others(input: &RaceInput, region: &Region, ring: Ring, told: &mut RaceLi
             let left_a = (1.0 - part) * before_a;
             both.iter().map(|course| course.a2s_until(until, part, left_a)).reduce(f64::max)
         };
-        work.go_on()?;
         most_a = [most_a, Some(flows_a(where_largest(weakest, 1.0, &edges, flows_a)))]
             .into_iter()
             .flatten()
             .reduce(f64::max);
-        work.go_on()?;
         // Of what passes faults are judged down to the lowest voltage, as those outside are.
         let at = where_largest(region.lowest_part(), 1.0, &edges, |part| passed(part).unwrap_or(f64::INFINITY));
         passes_a2s = passes_a2s.zip(passed(at)).map(|(one, two)| one.max(two));
+        if stopped.get() {
+            return Err(Halt);
+        }
     }
     (told.with_others_a, told.with_others_a2s) = (most_a, passes_a2s);
     // Where it is over at every opening the others alone are left, which are searched by themselves.
