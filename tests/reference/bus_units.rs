@@ -69,6 +69,11 @@ fn a_weld_does_not_show_on_a_bus_that_others_hold() {
     assert_eq!(check(&test(&[units.clone(), others("open")]), level).verdict, Verdict::Holds);
     let held = test(&[units, others("closed")]);
     assert_eq!((check(&held, weld).verdict, at(&held, "/weld/drop_v")), (Verdict::Fails, 0.0));
+    // The discharge begins when the last one is off, and its rows say so.
+    for row in ["discharge.active", "discharge.passive", "discharge.resistor-pulse"] {
+        assert!(check(&held, row).note.contains("all units off"), "{row}");
+        assert!(!check(&test(&[]), row).note.contains("all units off"), "{row}");
+    }
     // Alone on its bus there are no others to be asked about.
     assert_eq!(check(&test(&[others("closed")]), weld).verdict, Verdict::Holds);
 }

@@ -133,3 +133,19 @@ fn a_load_that_just_begins_to_hold_the_link_is_found_inside_the_tolerance() {
     assert!(at(&answer, "/attempt/energy_j") >= 1349.0, "{}", at(&answer, "/attempt/energy_j"));
     assert_eq!(verdict(&answer, "precharge.resistor-pulse"), Verdict::Fails);
 }
+
+/// What a failure offers is a way out: by hand 831.6²/60 Ω = 11.53 kW put 900 J into the resistor in 78.1 ms, and 95 % take
+/// ln 20 of 54 ms, 162 ms (a little more beside the bleeder): so short a time-out leaves no time to charge.
+#[test]
+fn a_time_out_that_keeps_the_rating_is_offered_where_the_link_gets_there_in_it() {
+    let reason = |changes: &[(&str, Value)]| {
+        let row = right(changes).requirements.into_iter().find(|check| check.id == "precharge.short-energy");
+        row.and_then(|row| row.reason).unwrap_or_default()
+    };
+    let little = reason(&[("/resistor/pulse_j", json!(900.0))]);
+    assert!(little.contains("a time-out of 78.08\u{202f}ms would keep the rating, but the link needs 16"), "{little}");
+    let more = reason(&[("/resistor/pulse_j", json!(3000.0))]);
+    assert!(more.contains("a time-out of 260.3\u{202f}ms keeps the rating"), "{more}");
+    let checked = reason(&[("/resistor/pulse_j", json!(900.0)), ("/check_s", json!(0.05))]);
+    assert!(checked.contains("where that stops the attempt"), "{checked}");
+}

@@ -45,8 +45,9 @@ pub(super) fn requirements(input: &DischargeInput, result: &DischargeOutput, to:
     if let Some(connected) = result.connected_j.filter(|connected| *connected > rated) {
         to.remark(|| {
             let severity = if input.active.pulse_j.is_some() { Severity::Warn } else { Severity::Note };
+            let others = if input.units_in_parallel > 1 { ", another unit that is not off" } else { "" };
             let message = format!(
-                "With the pack still connected (a welded contactor) the active discharge takes {} in {} instead of {stored}: let it stop when the voltage does not fall.",
+                "With the pack still connected (a welded contactor{others}) the active discharge takes {} in {} instead of {stored}: let it stop when the voltage does not fall.",
                 joule(connected),
                 second(input.active.limit_s)
             );
@@ -68,7 +69,7 @@ fn ratings(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) {
             let (takes, rated) = (joule(result.active_j), joule(input.active.pulse_j.unwrap_or(0.0)));
             let failure = format!("The active discharge takes {takes}; it is rated {rated}.");
             let note = if input.is_fed() { "the link's, and of what feeds it" } else { "the whole energy of the link" };
-            Words::new("Energy in the active discharge", note, failure)
+            Words::new("Energy in the active discharge", format!("{note}{}", off(input)), failure)
         });
     }
     if let Some(passive) = &result.passive {
@@ -222,9 +223,16 @@ fn plausible(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) 
     }
 }
 
+/// Of several units on one bus the link discharges when the last one is off: that is when its time begins.
+fn off(input: &DischargeInput) -> &'static str {
+    if input.units_in_parallel > 1 { ", all units off" } else { "" }
+}
+
 fn late(input: &DischargeInput, way: &DischargeWay, one: &str, name: &str, limit_s: f64) -> Words {
     let (safe, limit, left) = (volt(input.safe_v), second(limit_s), volt(way.left_v));
-    let note = way.time_s.map_or_else(|| "never".into(), |_| format!("to {safe}, every value at its slow limit"));
+    let note = way
+        .time_s
+        .map_or_else(|| "never".into(), |_| format!("to {safe}, every value at its slow limit{}", off(input)));
     let takes =
         way.time_s.map_or_else(|| format!("never reaches {safe}"), |time| format!("takes {} to {safe}", second(time)));
     let enough = way

@@ -73,7 +73,7 @@ input! {
         pack_error_v: Option<f64> = optional(Unit::Volt, 0.0, 1000.0), "e2", "Error of the pack's channel, in volts", "The larger of both counts.";
         check_s: Option<f64> = optional(Unit::Second, 1e-6, 1e5), "tc", "Time of the early check", "When the link voltage is compared with its course; leave empty without one.";
         units_in_parallel: u32 = whole(Unit::One, 1, 64, 1), "N", "Units on the bus", "All that feed this link: one that joins the others meets it at their voltage.";
-        units_apart_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0).like(10.0), "dVu", "Units apart when one joins", "Largest difference of their voltages then; leave empty if unknown: up to the whole range of the pack.";
+        units_apart_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0).like(10.0), "dVu", "Units apart when one joins", "Largest difference of their voltages then; leave empty if unknown: what does not hold over the whole range of the pack is then not judged.";
         path: ClosingPath = group::<ClosingPath>(), "", "Path of the main contactor", "For the inrush that is left.";
         resistor: PrechargeResistor = group::<PrechargeResistor>(), "", "Resistor", "Ratings and use.";
     }

@@ -34,15 +34,18 @@ fn pulse(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
     });
     let Some(rated) = input.resistor.pulse_j else { return };
     to.require(Judged::at_most("precharge.short-energy", PULSE, Unit::Joule, short, rated), |_| {
-        let way = match result.short.until_check_j {
-            Some(until) if until <= rated => {
-                format!("the early check, if it stops the attempt, leaves {} of it", joule(until))
+        let allowed = result.short.allowed_s.unwrap_or(0.0);
+        let needs = result.slowest.charge.time_s.filter(|needs| *needs > allowed);
+        let way = match (result.short.until_check_j, needs) {
+            (Some(until), _) if until <= rated => {
+                format!("until the early check it is {}, where that stops the attempt", joule(until))
             }
-            Some(until) => format!("until the early check it is {} already", joule(until)),
-            None => format!(
-                "a time-out of {} or an early check of the slope keeps the rating",
-                second(result.short.allowed_s.unwrap_or(0.0))
-            ),
+            (Some(until), _) => format!("until the early check it is {} already", joule(until)),
+            (None, Some(needs)) => {
+                let [allowed, needs] = [allowed, needs].map(second);
+                format!("a time-out of {allowed} would keep the rating, but the link needs {needs} to the target")
+            }
+            (None, None) => format!("a time-out of {} keeps the rating", second(allowed)),
         };
         let failure = format!(
             "A shorted link puts {} in the resistor until the time-out of {}; it is rated {}: {way}.",
@@ -99,7 +102,7 @@ fn warm(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
         let limit = if exact || share <= 100.0 { Limit::Given(100.0) } else { Limit::Missing(missing) };
         to.require(Judged::at_most(id, PULSE, Unit::Percent, share, limit), |_| {
             let failure = format!(
-                "Series after series{what} leaves {} of the rated pulse in the resistor: the rating holds from the ambient temperature only. Wait longer, or take a body of more heat capacity.",
+                "Series after series{what} leaves {} of the rated pulse in the resistor: the rating holds from the ambient temperature only. Wait longer, or take one that is rated for more or cools faster.",
                 percent(share)
             );
             let note = if exact { "of the rated pulse" } else { "bound by rated pulse and rated power together" };
