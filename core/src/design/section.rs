@@ -31,6 +31,13 @@ use kinds::{field, pack, parallel, sum};
 pub use rests::{At, Carried, Rests, Take};
 use rests::{COUNTED, FED_ACROSS, INSERTED, RACED, READ_AT_REST, SENT_ACROSS, error, rests_on, value};
 
+/// The key of the section of the isolation barriers.
+pub const BARRIERS: &str = "isolation";
+/// The key of the section of the pre-charges.
+pub const PRECHARGES: &str = "precharge";
+/// The key of the section of the discharges.
+pub const DISCHARGES: &str = "discharge";
+
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
     Normal { kind, field: "/normal_v", words, pack, over }
 }
@@ -128,7 +135,7 @@ pub static SECTIONS: &[Section] = &[
         most: 6,
     },
     Section {
-        key: "isolation",
+        key: BARRIERS,
         title: "Isolation",
         one: "Isolation barrier",
         absent: "No isolation: whether the barrier stands and what is left of the insulation of the bus is not assessed.",
@@ -302,7 +309,7 @@ pub static SECTIONS: &[Section] = &[
         most: 2,
     },
     Section {
-        key: "precharge",
+        key: PRECHARGES,
         title: "Pre-charge",
         one: "Pre-charge",
         absent: "No pre-charge: whether the link reaches its voltage is not assessed.",
@@ -329,7 +336,7 @@ pub static SECTIONS: &[Section] = &[
         most: 2,
     },
     Section {
-        key: "discharge",
+        key: DISCHARGES,
         title: "Discharge",
         one: "Discharge",
         absent: "No discharge: how long the link stays dangerous is not assessed.",
