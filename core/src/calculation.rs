@@ -19,7 +19,7 @@ use crate::channel::Channel;
 use crate::field::{self, Field, FieldError, Group, Notation, Typed, tree};
 use crate::json::Unwritten;
 use crate::judge::{Check, Judged, Ledger, THIN_FROM_PERCENT, Verdict};
-use crate::quantity::{Quantity, Unit};
+use crate::quantity::{Quantity, Unit, in_sentence};
 use crate::report::{Finding, Severity, Step, View};
 use crate::work::{Cost, Refused, Work};
 
@@ -456,6 +456,10 @@ pub(crate) fn tell<C: Calculation>(
     answer.cautions = C::cautions(input, &output);
     if ask.depth == Depth::Page {
         answer.view = C::view(input, &output, &ledger);
+        // What holds so far is no verdict: the sentence says first what is open.
+        if let Some(open) = ledger.open_in_words() {
+            answer.view.lead = format!("{open}: {}", in_sentence(&answer.view.lead));
+        }
     }
     answer.result = Unwritten::new(output);
     Ok(answer)

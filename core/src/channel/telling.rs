@@ -68,10 +68,7 @@ pub fn lead(point: &Shown<'_>, undefined: &str, ledger: &Ledger) -> String {
             format!("{fails} of {judged} requirements {verb}: {error} at {at}, ±{allowed} allowed")
         }
         (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
-        (Verdict::NotJudged | Verdict::NotResolved, _) => {
-            let open = ledger.count(Verdict::NotJudged) + ledger.count(Verdict::NotResolved);
-            format!("{open} of {judged} requirements cannot be judged: {error} at {at}")
-        }
+        (Verdict::NotJudged | Verdict::NotResolved, _) => format!("{error} at {at}"),
         (_, Some(allowed)) => {
             let little = if thin > 0 { format!(", {thin} with little left") } else { String::new() };
             format!("All {judged} requirements hold{little}: {error} at {at}, ±{allowed} allowed")

@@ -105,12 +105,22 @@ impl Ledger {
         self.rows.iter().map(|one| self.verdict_of(one)).min().unwrap_or(Verdict::NoLimitSet)
     }
 
-    /// The verdict in words: what fails and what cannot be judged, or that the rest holds.
+    /// How many requirements are open; nothing where one fails, or all are judged.
+    pub fn open_in_words(&self) -> Option<String> {
+        matches!(self.verdict(), Verdict::NotJudged | Verdict::NotResolved).then(|| {
+            let open = self.count(Verdict::NotJudged) + self.count(Verdict::NotResolved);
+            let asked = self.rows.len() - self.count(Verdict::NoLimitSet);
+            let one = if asked == 1 { "requirement" } else { "requirements" };
+            format!("{open} of {asked} {one} cannot be judged")
+        })
+    }
+
+    /// The verdict in words: what fails, or that the rest holds; what is open is said before.
     pub fn in_words(&self, holding: &str) -> String {
         match self.verdict() {
             Verdict::Fails if self.count(Verdict::Fails) == 1 => "One requirement fails".into(),
             Verdict::Fails => format!("{} requirements fail", self.count(Verdict::Fails)),
-            Verdict::NotJudged => format!("Nothing fails, {} cannot be judged", self.count(Verdict::NotJudged)),
+            Verdict::NotJudged | Verdict::NotResolved => "Nothing fails".into(),
             Verdict::Thin => format!("{holding}, with little left"),
             _ => holding.into(),
         }

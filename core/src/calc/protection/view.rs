@@ -57,9 +57,10 @@ fn lead(terms: &Terms, result: &ThresholdOutput, ledger: &Ledger) -> String {
         return format!("No value works: short by {}", terms.say_difference(-result.width));
     }
     let threshold = terms.say(judged.threshold);
+    let holds = if ledger.open_in_words().is_some() { "leaves room on" } else { "holds" };
     if !judged.given {
         let (low, high) = (terms.say(result.low_edge), terms.say(result.high_edge));
-        return format!("Any threshold from {low} to {high} holds both sides; the middle is {threshold}");
+        return format!("Any threshold from {low} to {high} {holds} both sides; the middle is {threshold}");
     }
     let fails = |id: &str| ledger.find(id).is_some_and(Judged::fails);
     if fails("protection.nuisance-side") {
@@ -68,7 +69,7 @@ fn lead(terms: &Terms, result: &ThresholdOutput, ledger: &Ledger) -> String {
         format!("{threshold} may trip too late: short by {}", terms.say_difference(-judged.harm_margin))
     } else {
         format!(
-            "{threshold} holds both sides: {} left towards operation, {} towards the hazard",
+            "{threshold} {holds} both sides: {} left towards operation, {} towards the hazard",
             terms.say_difference(judged.nuisance_margin),
             terms.say_difference(judged.harm_margin)
         )

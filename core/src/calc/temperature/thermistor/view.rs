@@ -41,10 +41,8 @@ pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, judged: &
                 )
             }
             (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
-            (Verdict::NotJudged, Some(allowed)) => {
-                format!(
-                    "The temperature channel is not judged over its whole range: {error} at {at}, ±{allowed} allowed"
-                )
+            (Verdict::NotJudged | Verdict::NotResolved, Some(allowed)) => {
+                format!("{error} at {at}, ±{allowed} allowed")
             }
             (_, Some(allowed)) => format!("The temperature channel holds: {error} at {at}, ±{allowed} allowed"),
             (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),

@@ -16,10 +16,10 @@ use crate::report::{Axis, Block, Budget, Cell, Chart, Contribution, Figure, Stro
 
 pub(super) fn view(input: &DividerInput, result: &DividerOutput, judged: &Ledger) -> View {
     let stands = match judged.verdict() {
-        Verdict::Fails => "fails",
-        Verdict::NotResolved | Verdict::NotJudged => "holds as far as it is judged",
-        Verdict::Thin => "holds with little left",
-        Verdict::Holds | Verdict::NoLimitSet => "holds",
+        Verdict::Fails => "The divider fails: ",
+        Verdict::NotResolved | Verdict::NotJudged => "",
+        Verdict::Thin => "The divider holds with little left: ",
+        Verdict::Holds | Verdict::NoLimitSet => "The divider holds: ",
     };
     let worst = judged.told().first().map_or_else(String::new, |worst| {
         let used = worst.used_percent.map_or_else(String::new, |used| format!(", {} used", whole_percent(used)));
@@ -35,7 +35,7 @@ pub(super) fn view(input: &DividerInput, result: &DividerOutput, judged: &Ledger
     let conditions = format!("{highest}, ambient {ambient}, limit {limit}");
     let rule = input.stress_limit_percent;
     View {
-        lead: format!("The divider {stands}: {highest} gives {}{worst}", volt(result.ratio.output_v)),
+        lead: format!("{stands}{highest} gives {}{worst}", volt(result.ratio.output_v)),
         more: format!(
             "Its own error is ±{} by worst case without calibration{largest}.",
             percent(error.worst_case_percent)
