@@ -78,7 +78,7 @@ pub fn table(assessed: &Assessed) -> Option<Table> {
         caption: "Scaling words for firmware".into(),
         note: "Word in mA or mV = (code · multiplier + half) >> shift, in signed 64 bits. Ideal transfer: calibration comes on top.".into(),
         head: "Channel".into(),
-        columns: ["Value of one LSB", "Multiplier", "Shift"].map(Column::words).into(),
+        columns: ["Value of one LSB", "Multiplier", "Shift", "Step of the word"].map(Column::words).into(),
         rows: all
             .iter()
             .map(|one| Row {
@@ -88,6 +88,7 @@ pub fn table(assessed: &Assessed) -> Option<Table> {
                     Cell::Of(Quantity::new(one.code_value, one.unit)),
                     Cell::Words(one.multiplier.to_string()),
                     Cell::Words(one.shift.to_string()),
+                    Cell::Words(say(STEP, one.unit)),
                 ],
             })
             .collect(),

@@ -7,9 +7,9 @@ use askama::Template;
 use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::levers::levers;
 use sensewright_core::design::on_start::{OnStart, label, on_start, what_it_moves};
-use sensewright_core::design::section::{Kind, SECTIONS};
+use sensewright_core::design::section::{BARRIERS, Kind, SECTIONS};
 use sensewright_core::design::turning::{Reach, turning};
-use sensewright_core::design::{scaling, starts, summary, ticket};
+use sensewright_core::design::{Part, scaling, starts, summary, ticket};
 use sensewright_core::judge::Verdict;
 use sensewright_core::quantity::in_sentence;
 use sensewright_core::report::{Block, Lane};
@@ -84,6 +84,8 @@ struct Top {
     figures: Vec<FigureRow>,
     lanes: Vec<LaneRow>,
     beside: Vec<LaneRow>,
+    /// What the broken line in the drawings is.
+    barrier: String,
     care: Vec<String>,
     rests_on: Vec<String>,
     assumed: Vec<AssumedRow>,
@@ -247,6 +249,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         figures,
         lanes,
         beside,
+        barrier: barrier_words(assessed),
         care: summary::pack_cautions(&assessed.design.head.pack),
         rests_on: rests_on(assessed),
         assumed: assumed(&assessed.design),
@@ -286,6 +289,24 @@ fn lanes(assessed: &Assessed) -> (Vec<LaneRow>, Vec<LaneRow>) {
         }
     }
     (drawn, beside)
+}
+
+/// The barrier that the drawings show, and whose channels are not tied to one that the design describes.
+fn barrier_words(assessed: &Assessed) -> String {
+    let title = |one: &AssessedPart| one.part.title_among(&assessed.design.parts);
+    let described: Vec<String> = assessed.of(BARRIERS).map(title).collect();
+    let behind = "; the controller behind it calibrates.";
+    if described.is_empty() {
+        return format!("The broken line is the barrier, which this design does not describe{behind}");
+    }
+    let across = |part: &Part| part.resting().any(|(rests, _)| rests.section == BARRIERS);
+    let untied = assessed.parts.iter().filter(|one| lane_of(one).is_some() && !across(&one.part));
+    let untied: Vec<String> = untied.map(title).collect();
+    let untied = match &untied[..] {
+        [] => String::new(),
+        some => format!(" Not said to be fed across it: {}.", some.join(", ")),
+    };
+    format!("The broken line is the barrier ({}){behind}{untied}", described.join(", "))
 }
 
 fn lane_of(one: &AssessedPart) -> Option<&Lane> {
