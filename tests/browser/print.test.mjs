@@ -129,8 +129,10 @@ test('the core of every report is eight sheets at most, values typed and appendi
     await page.evaluate(() => document.querySelector('.appendix').remove());
     const core = await sheets(page);
     assert.ok(core >= 3 && core <= 8, `${core} sheets of core: ${design.slice(0, 30)}`);
-    // What decides ends with entry for signatures, on the first sheet or, where much fails, on the second.
-    await page.evaluate(() => document.querySelectorAll('.sign ~ *').forEach((node) => node.remove()));
+    // Entry for signatures stands on the first sheet, 263 mm high; what decides may need a second where much fails.
+    const signed = await page.locator('.sign').evaluate((node) => node.getBoundingClientRect().bottom + window.scrollY);
+    assert.ok(signed < (263 * 96) / 25.4, `signatures of ${design.slice(0, 30)} end at ${signed} px`);
+    await page.evaluate(() => document.querySelectorAll('.core > .page-start, .core > .page-start ~ *').forEach((node) => node.remove()));
     assert.ok((await sheets(page)) <= 2, `first page of ${design.slice(0, 30)}`);
   }
   await page.close();
@@ -164,6 +166,19 @@ test('a report shows nothing smaller than 8 pt on paper, and no letter outside i
         .map((node) => node.textContent),
     );
     assert.deepEqual(outside, []);
+  }
+  await page.close();
+});
+
+test('what stands on start values says so on paper as it does on the screen', async () => {
+  const page = await browser.newPage();
+  for (const design of designs) {
+    await open(page, design);
+    const told = (await page.locator('.verdict .lead').first().innerText()).match(/(\d+) on start values/g) ?? [];
+    await open(page, `${design}report`);
+    assert.deepEqual((await page.locator('.verdict .lead').innerText()).match(/(\d+) on start values/g) ?? [], told);
+    const marked = await page.locator('#req .v:has-text("on start values")').count();
+    if (told.length) assert.ok(marked > 0, design.slice(0, 30));
   }
   await page.close();
 });

@@ -3,6 +3,7 @@
 
 use sensewright_core::calculation::{Calculation, Entry, Meta};
 use sensewright_core::design::assess::assess;
+use sensewright_core::design::on_start::OnStart;
 use sensewright_core::design::prepared::Prepared;
 use sensewright_core::design::section::{Carried, Kind, Rests, Section, Take, kind};
 use sensewright_core::design::{Design, Part, answer, starts, summary};
@@ -258,7 +259,7 @@ fn what_is_not_judged_and_not_resolved_is_told_everywhere() {
         json["result"]["requirements"].as_array().expect("rows").iter().filter_map(Value::as_object).collect();
     let word = |id: &str| rows.iter().find(|row| row["id"] == id).expect("the row")["verdict"].clone();
     assert_eq!(open.map(word), [json!("not-resolved"), json!("not-judged")]);
-    let worksheet = sensewright_web::report_page(&assessed, "1 January 2026", None, "");
+    let worksheet = sensewright_web::report_page(&assessed, &OnStart::default(), "1 January 2026", None, "");
     for words in
         ["1 is not resolved", "1 is not judged", "Limit by trials", "Limit nobody gave", "Not resolved", "Not judged"]
     {

@@ -3,6 +3,7 @@
 use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::catalogue::CATALOGUE;
 use sensewright_core::design::assess::assess;
+use sensewright_core::design::on_start::OnStart;
 use sensewright_core::design::section::{Kind, Section};
 use sensewright_core::design::{Design, Part, starts};
 use sensewright_core::field::{Notation, Typed};
@@ -107,7 +108,7 @@ fn pages_agree(entry: &'static Entry, input: &dyn Typed) {
     let of_design: Vec<_> = assessed.requirements.iter().map(|row| row.check.clone()).collect();
     assert_eq!(of_design, answer.requirements, "{}", entry.meta.slug);
     let page = entry_page(entry, &[], sensewright_web::Outcome::Solved(&answer), "");
-    let report = report_page(&assessed, "1 January 2026", None, "");
+    let report = report_page(&assessed, &OnStart::default(), "1 January 2026", None, "");
     for check in &answer.requirements {
         let told = check.reason.iter().filter(|_| check.verdict == Verdict::Fails);
         for words in std::iter::once(&check.label).chain(told) {

@@ -32,6 +32,8 @@ impl Questions {
     pub const NONE: Self = Self(0);
     /// The values that turn verdicts.
     pub const TURNING: Self = Self(250);
+    /// What stands on values that nobody typed: a report.
+    pub const ON_START: Self = Self(75);
     /// What turns a failure, and what stands on values that nobody typed: an overview.
     pub const OVERVIEW: Self = Self(100);
     /// The inputs that differ, exchanged one by one.
@@ -39,7 +41,7 @@ impl Questions {
 
     /// Those of the members of an answer.
     pub fn of(include: &Include) -> Self {
-        let asked = [(Member::Turning, Self::TURNING.0), (Member::Levers, 25), (Member::OnStart, 75)];
+        let asked = [(Member::Turning, Self::TURNING.0), (Member::Levers, 25), (Member::OnStart, Self::ON_START.0)];
         Self(asked.iter().filter(|(member, _)| include.has(*member)).map(|(_, count)| count).sum())
     }
 }

@@ -10,6 +10,7 @@ use sensewright_core::design::answer::Include;
 use sensewright_core::design::assess::assess_to;
 use sensewright_core::design::compare::{self, compare};
 use sensewright_core::design::cost::Questions;
+use sensewright_core::design::on_start::on_start;
 use sensewright_core::design::{Design, answer, comparison, link, summary};
 use sensewright_core::field::{self, FieldError, pointer_escape};
 use sensewright_core::work::{Refused, Work};
@@ -30,12 +31,13 @@ use crate::question::{self, Question};
 
 /// The report of an opened link.
 pub fn report(visit: Visit, question: Question, budget: Budget) -> Job {
-    let granted = budget.grant(&Asked::design(visit.design(), Depth::Page, Questions::NONE));
+    let granted = budget.grant(&Asked::design(visit.design(), Depth::Page, Questions::ON_START));
     Job::new(granted.cost, move |work| {
         let opened = &visit.opened;
         let assessed = assess_to(&opened.design, Depth::Page, work.at_most(granted.trials))?;
         let notice = granted.notice.or_else(|| opened.notice());
-        let page = sensewright_web::report_page(&assessed, &today(), notice, &question.origin);
+        let page =
+            sensewright_web::report_page(&assessed, &on_start(&assessed, work)?, &today(), notice, &question.origin);
         let page = match link::address(&opened.design) {
             Some(_) => page,
             None => carried(&page, "report", &visit.token_of(&opened.design)),

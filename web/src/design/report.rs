@@ -9,6 +9,7 @@ mod values;
 
 use askama::Template;
 use sensewright_core::design::assess::{Assessed, AssessedPart};
+use sensewright_core::design::on_start::OnStart;
 use sensewright_core::design::pack::Pack;
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::{link, scaling, summary, ticket};
@@ -145,7 +146,13 @@ fn in_short(pack: &Pack) -> String {
 }
 
 /// The report of a design. `date` is the day it was asked for, `notice` what to say when another engine made the link.
-pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, origin: &str) -> String {
+pub fn report_page(
+    assessed: &Assessed,
+    on_start: &OnStart,
+    date: &str,
+    notice: Option<String>,
+    origin: &str,
+) -> String {
     let design = &assessed.design;
     let pack = &design.head.pack;
     let address = link::address(design);
@@ -164,7 +171,7 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         fingerprint: summary::fingerprint(design),
         worksheet: link.clone(),
         notice,
-        first: first(assessed),
+        first: first(assessed, on_start),
         values: typed(assessed),
         not_given: not_given(assessed),
         stand: pack.words(&format!(
@@ -175,7 +182,7 @@ pub fn report_page(assessed: &Assessed, date: &str, notice: Option<String>, orig
         care: cautions(assessed),
         sources: once(sources().filter(|source| !source.contains(MEMORY))),
         memory: once(sources().filter(|source| source.contains(MEMORY))),
-        top: All { rows: requirements(assessed, None) },
+        top: All { rows: marked(assessed, on_start) },
         appendix: appendix(
             assessed,
             &link,
@@ -195,14 +202,23 @@ fn once<'a>(all: impl Iterator<Item = &'a &'static str>) -> Vec<&'static str> {
     found
 }
 
-fn first(assessed: &Assessed) -> First {
+/// Every requirement, those that stand on values that nobody typed with their mark.
+fn marked(assessed: &Assessed, on_start: &OnStart) -> Vec<DesignRow> {
+    let mut rows = requirements(assessed, None);
+    for place in on_start.places() {
+        rows[place].check.badge = rows[place].check.badge.on_start();
+    }
+    rows
+}
+
+fn first(assessed: &Assessed, on_start: &OnStart) -> First {
     let worst = assessed.requirements.first();
     let more = worst.map_or_else(String::new, |row| {
         let lever = row.check.lever.as_ref().map_or_else(String::new, |lever| format!(" It would hold with {lever}."));
         format!("{}: {}.{lever}", assessed.parts[row.part].part.title(), ticket::stands(row))
     });
     let verdict = |row: &DesignRow| row.check.badge.verdict;
-    let rows = requirements(assessed, None);
+    let rows = marked(assessed, on_start);
     let (unjudged, rows): (Vec<_>, Vec<_>) = rows.into_iter().partition(|row| verdict(row) == Verdict::NotJudged);
     let (mut hold, mut rows): (Vec<_>, Vec<_>) = rows.into_iter().partition(|row| verdict(row) >= Verdict::Holds);
     let nearest = rows.is_empty() && unjudged.is_empty();
@@ -216,7 +232,7 @@ fn first(assessed: &Assessed) -> First {
     let none = if without == 0 { String::new() } else { format!("; {without} have no limit") };
     First {
         badge: assessed.verdict().into(),
-        lead: summary::lead(assessed),
+        lead: format!("{}{}", summary::lead(assessed), on_start.words()),
         more,
         caption: if nearest { "Nearest to their limits" } else { "What does not hold, or holds with little left" },
         rows,

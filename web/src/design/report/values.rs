@@ -45,8 +45,20 @@ impl ValueRow {
     pub fn is_long(&self) -> bool {
         self.value.chars().count() > LINE
     }
+
+    /// Whether it is a list of rows that needs the whole width.
+    pub fn is_list(&self) -> bool {
+        self.value.chars().count() > ROWS
+    }
+
+    /// The rows of a list, one a line.
+    pub fn rows(&self) -> String {
+        self.value.replace("; ", ";\n")
+    }
 }
 
+/// From how many letters on a value takes the whole width, each of its rows a line.
+const ROWS: usize = 300;
 /// How many letters of a value stand beside its label.
 const LINE: usize = 22;
 /// A longer number was not typed by a hand.
