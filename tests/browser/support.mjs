@@ -129,6 +129,7 @@ export async function attentive(context) {
 export async function open(page, path, status = 200) {
   const answer = await page.goto(new URL(path, base).href, { waitUntil: 'load' });
   assert.equal(answer.status(), status, `status of ${path}`);
+  return answer;
 }
 
 const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');

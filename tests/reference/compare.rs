@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use sensewright_core::demo::DEMOS;
 use sensewright_core::design::Design;
-use sensewright_core::design::assess::{Assessed, Row, assess};
+use sensewright_core::design::assess::{Assessed, Row};
 use sensewright_core::design::compare::{Comparison, Move, compare};
 use sensewright_core::design::prepared::NOT_GIVEN;
 use sensewright_core::field::form_tree;
@@ -110,7 +110,6 @@ fn moved(dice: &mut Dice) -> Option<[Design; 2]> {
         }
     }
     let other = demo.changed(&form_tree(&pairs).ok()?).ok()?;
-    assess(&other).ok()?;
     Some([demo.clone(), other])
 }
 
@@ -121,7 +120,8 @@ fn differences_taken_over_give_the_other_design() {
     let mut done = 0;
     while done < 50 {
         let Some([a, b]) = moved(&mut dice) else { continue };
-        let compared = compare(&[a.clone(), b.clone()], Work::FREE).expect("both stand");
+        // What was moved may contradict itself.
+        let Ok(compared) = compare(&[a.clone(), b.clone()], Work::FREE) else { continue };
         told_alike(&compared);
         let mut pairs = Vec::new();
         for row in &compared.inputs {

@@ -48,7 +48,9 @@ fn verdicts(design: &Design) -> Vec<((usize, &'static str, Key), Verdict)> {
     let parts = ready.verdicts(Work::FREE).expect("nobody stops it").into_iter().enumerate();
     parts
         .flat_map(|(part, rows)| {
-            rows.expect("it is judged").into_iter().map(move |row| ((part, row.id, row.key), row.outcome.verdict(THIN_FROM_PERCENT)))
+            rows.expect("it is judged")
+                .into_iter()
+                .map(move |row| ((part, row.id, row.key), row.outcome.verdict(THIN_FROM_PERCENT)))
         })
         .collect()
 }
