@@ -115,4 +115,8 @@ export const ferry = {
   'pack.ambient_min_degc': '-20',
   'pack.ambient_max_degc': '60',
 };
+export async function fillPack(page) {
+  for (const [key, text] of Object.entries(ferry)) await fill(page, key, text);
+  await leave(page);
+}
 export const begun = ['Current channel', 'Voltage channel', 'Temperature channel', 'Current threshold', 'Pre-charge'];

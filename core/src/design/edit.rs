@@ -128,7 +128,7 @@ impl Design {
     }
 
     /// Counts the parts of every section anew.
-    fn count(&mut self) {
+    pub(super) fn count(&mut self) {
         for section in SECTIONS {
             for (index, part) in self.parts.iter_mut().filter(|part| part.section.key == section.key).enumerate() {
                 part.index = index;
@@ -182,7 +182,7 @@ impl Design {
             }
         }
         let read = |node: &Value| field::read::<Head>(Some(node), Notation::Form).map(|head| Group::write(&head));
-        match typed(Head::FIELDS, &head, &self.typed, read) {
+        match typed(Head::FIELDS, &head, &changed.typed, read) {
             Ok(values) => changed.typed = values,
             Err(more) => faults.extend(more),
         }

@@ -36,6 +36,7 @@ pub mod summary;
 pub mod test_limits;
 pub mod ticket;
 pub mod turning;
+mod undo;
 mod words;
 
 use serde_json::{Map, Value};

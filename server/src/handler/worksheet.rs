@@ -206,16 +206,26 @@ fn carried_to(token: String, place: &str, question: Question, budget: Budget) ->
     at(token, place, question, budget)
 }
 
-/// An offered change: the address of the design with it, on the page it was offered on.
+/// An offered change: the address of the design with it, on the page it was offered on. `back` names a part, or what a part
+/// rests on, that is to be as it was where the visit began.
 fn set(path: &str, question: &Question, budget: Budget) -> Result<Job, Fault> {
     let visit = Visit::open(path)?;
     if question.one("begin").is_some() {
         return Ok(arrive(Visit::new(visit.opened.design), "", question, budget));
     }
     let at = question.one("at").unwrap_or_default();
-    let values: Vec<Pair> = question.pairs.iter().filter(|(key, _)| key != "at").cloned().collect();
     let ways = || vec![[format!("/worksheet/{path}/"), "The design as it was".into()]];
-    let design = form_tree(&values).and_then(|tree| visit.design().changed(&tree));
+    let design = match question.one("back") {
+        // Where there is no way back, the design stays as it is.
+        Some(key) => {
+            let was = visit.began.as_ref().and_then(|began| visit.design().taken_back(began, key));
+            was.unwrap_or_else(|| Ok(visit.design().clone()))
+        }
+        None => {
+            let values: Vec<Pair> = question.pairs.iter().filter(|(key, _)| key != "at").cloned().collect();
+            form_tree(&values).and_then(|tree| visit.design().changed(&tree))
+        }
+    };
     let design = design.map_err(|faults| Fault::NotTaken { faults, ways: ways() })?;
     let at = if at == PACK || design.part(at).is_some() { at } else { "" };
     Ok(arrive(visit.onward(design), at, question, budget))

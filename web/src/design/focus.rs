@@ -17,7 +17,7 @@ use sensewright_core::report::Block;
 use serde_json::{Map, Value};
 
 use super::{
-    ALL, ChangedRow, PACK, Sheet, Step, changed, faults_of, href, pack_figures, page_of, set_link, steps, target,
+    ALL, PACK, Sheet, Since, Step, changed, faults_of, href, pack_figures, page_of, set_link, steps, target,
     typed_pairs,
 };
 use crate::form::{Choice, Control, Fault, Lean, OfDesign, Piece, Row, Values, at_controls, label_of, pieces};
@@ -55,7 +55,7 @@ struct Page {
     mine: Option<Mine>,
     steps: Vec<Step>,
     notice: Option<String>,
-    changed: Vec<ChangedRow>,
+    changed: Option<Since>,
     form: Form,
     given: Vec<GivenFrom>,
     out: Option<Out>,

@@ -27,7 +27,7 @@ use serde_json::Map;
 
 use crate::form::{Fault, control, label_of};
 use crate::result::{Badge, CheckRow, FindingRow, Target, check_row, finding};
-pub use changed::{ChangedRow, changed};
+pub use changed::{Since, changed};
 
 /// What a page of a design shows.
 #[derive(Clone, Debug)]

@@ -17,8 +17,8 @@ use sensewright_core::report::{Block, Lane};
 use super::badge::badge_words;
 use super::turns::{CauseRow, causes};
 use super::{
-    ALL, AssumedRow, ChangedRow, DesignRow, Sheet, TurningRow, assumed, changed, document_key, faults_heading,
-    faults_of, href, pack_figures, requirements, rests_on, test_table, turning_rows, urgent,
+    ALL, AssumedRow, DesignRow, Sheet, Since, TurningRow, assumed, changed, document_key, faults_heading, faults_of,
+    href, pack_figures, requirements, rests_on, test_table, turning_rows, urgent,
 };
 use crate::form::Fault;
 use crate::number::share;
@@ -52,7 +52,7 @@ struct OverviewPage {
     follow: bool,
     summary: String,
     faults: Vec<FaultRow>,
-    changed: Vec<ChangedRow>,
+    changed: Option<Since>,
     top: Option<Top>,
     sections: Vec<SectionRow>,
     none: bool,
