@@ -6,7 +6,8 @@
 //! ```text
 //! Pairs        parts by section and name, then by number; requirements by name and place
 //! Worse        a worse word, a failure that appears, more of the allowance used; what is no longer there or no longer judged
-//!              is "no longer assessed", which is no better than worse
+//!              is "no longer assessed", which is no better than worse; what only said that something was not given is
+//!              "given now" where it is
 //! Attribution  effect of input i on requirement j: used_j(A with i from B) − used_j(A); what is left to the whole
 //!              difference is the inputs' interplay and is given as such
 //! Bounds       at most 40 differing inputs are exchanged; how many were left out is said
@@ -21,7 +22,7 @@ use rayon::prelude::*;
 use serde_json::{Map, Value};
 
 use super::assess::{Assessed, assess_to};
-use super::prepared::{NOT_GIVEN, Prepared};
+use super::prepared::{NOT_ASSESSED, NOT_GIVEN, Prepared};
 use super::turning::field_of;
 use super::{Design, Part, starts};
 use crate::calculation::Depth;
@@ -43,7 +44,7 @@ pub struct Comparison {
     pub inputs: Vec<InputRow>,
     /// How many inputs are the same.
     pub same_inputs: usize,
-    /// The outcomes, those that differ first, worst of the first design first.
+    /// The outcomes: those whose verdict turns first, then those that differ, each worst of the first design first.
     pub outcomes: Vec<OutcomeRow>,
 }
 
@@ -84,6 +85,8 @@ pub enum Move {
     Gone,
     /// It is new, and holds.
     New,
+    /// It only said that something was not given, or that nothing was assessed: it is given now.
+    Given,
     /// The same.
     Same,
     /// Neither has a share that could be compared.
@@ -98,6 +101,7 @@ impl Move {
             Self::Worse => "worse",
             Self::Gone => "no longer assessed",
             Self::New => "new",
+            Self::Given => "given now",
             Self::Same => "same",
             Self::NotComparable => "not comparable",
         }
@@ -368,7 +372,7 @@ fn outcomes(assessed: &[Assessed], pairs: &[Vec<usize>]) -> Vec<OutcomeRow> {
         };
         let to = |at: usize| match (&checks[0], &checks[at]) {
             // A row that only said what is to be typed goes when it is typed, and comes when it is emptied.
-            (Some(was), None) if was.id == NOT_GIVEN && there(at) => Move::Same,
+            (Some(was), None) if [NOT_GIVEN, NOT_ASSESSED].contains(&&*was.id) && there(at) => Move::Given,
             (was, is) => moved(was.as_ref(), is.as_ref()),
         };
         let moves = (1..checks.len()).map(to).collect();
@@ -383,7 +387,8 @@ fn outcomes(assessed: &[Assessed], pairs: &[Vec<usize>]) -> Vec<OutcomeRow> {
                 _ => -1.0,
             })
         };
-        b.differs().cmp(&a.differs()).then(used(b).total_cmp(&used(a)))
+        let rank = |row: &OutcomeRow| (row.differs(), row.turns());
+        rank(b).cmp(&rank(a)).then(used(b).total_cmp(&used(a)))
     });
     rows
 }

@@ -32,7 +32,7 @@ pub struct ComparisonResult {
     pub inputs: Vec<DifferingInput>,
     /// How many inputs are the same.
     pub same_inputs: usize,
-    /// The outcomes, those that differ first.
+    /// The outcomes: those whose verdict turns first, then those that differ.
     pub outcomes: Vec<Outcome>,
 }
 
@@ -66,7 +66,7 @@ pub struct Outcome {
     pub label: String,
     /// How it stands in every design; absent parts are left out.
     pub designs: Vec<OutcomeState>,
-    /// How every other design moves it against the first: better, worse, same, not comparable.
+    /// How every other design moves it against the first: better, worse, no longer assessed, new, given now, same, not comparable.
     pub moves: Vec<&'static str>,
 }
 

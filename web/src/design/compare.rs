@@ -8,11 +8,12 @@ use sensewright_core::design::compare::{Comparison, InputRow, Move, OutcomeRow};
 use sensewright_core::design::comparison::compared;
 use sensewright_core::design::{link, summary};
 use sensewright_core::field::FieldError;
-use sensewright_core::quantity::{Quantity, in_sentence, say};
+use sensewright_core::judge::Check;
+use sensewright_core::quantity::{Quantity, Unit, in_sentence, say};
 use serde_json::Value;
 
 use super::{document_key, set_link};
-use crate::number::{brief, share};
+use crate::number::{brief, figure, share};
 use crate::plot::dots::{self, Dots};
 use crate::result::Badge;
 use crate::shell::{Shell, print};
@@ -55,6 +56,8 @@ struct Group {
     title: String,
     folded: bool,
     rows: Vec<OutcomeText>,
+    /// Those that move by less than is shown.
+    little: Vec<OutcomeText>,
 }
 
 struct ValueRow {
@@ -136,34 +139,36 @@ fn text(done: &Comparison) -> Done {
     let all = done.inputs.len() + done.same_inputs;
     let worse_words =
         if worse == 0 { "Nothing gets worse".into() } else { format!("{worse} get worse or are no longer assessed") };
-    let drawn: Vec<_> = done.outcomes.iter().filter(|row| row.differs()).take(DRAWN).collect();
+    let moving = done.outcomes.iter().filter(|row| row.differs()).count();
+    let drawn: Vec<(&OutcomeRow, Vec<Option<f64>>)> = done
+        .outcomes
+        .iter()
+        .filter(|row| row.differs() && !is_little(row))
+        .map(|row| (row, row.checks.iter().map(|check| check.as_ref().and_then(used)).collect()))
+        .filter(|(_, used): &(_, Vec<Option<f64>>)| used.iter().any(Option::is_some))
+        .take(DRAWN)
+        .collect();
     Done {
         lead: compared(done),
         more: format!("{} of {all} values differ. {worse_words}, {better} get better.", done.inputs.len()),
         letters: LETTERS[..done.designs.len()].into(),
         inputs: done.inputs.iter().map(|row| value_row(done, row)).collect(),
         groups: groups(done),
-        finding: match drawn.len() {
-            0 => "No outcome moves".into(),
-            1 => "One outcome moves".into(),
-            some => format!("{some} outcomes move{}", if better + worse > some { ", these first" } else { "" }),
+        finding: match (drawn.len(), moving) {
+            (1, 1) => "One outcome moves".into(),
+            (some, all) if some == all => format!("{all} outcomes move"),
+            (some, all) => format!("{some} of the {all} outcomes that move"),
         },
         drawings: dots::both(&Dots {
             title: "Share of each allowance used".into(),
-            rows: drawn
-                .iter()
-                .map(|row| {
-                    let used =
-                        row.checks.iter().map(|check| check.as_ref().and_then(|check| check.used_percent)).collect();
-                    (row.label.clone(), used)
-                })
-                .collect(),
+            rows: drawn.into_iter().map(|(row, used)| (row.label.clone(), used)).collect(),
         }),
         causes: causes(done),
     }
 }
 
-/// What gets worse comes first, then what is no longer assessed; the rest is folded.
+/// What gets worse comes first, then what is no longer assessed; what is the same is folded, and in each list what moves by
+/// less than is shown.
 fn groups(done: &Comparison) -> Vec<Group> {
     let has = |row: &&OutcomeRow, those: &[Move]| row.moves.iter().any(|moved| those.contains(moved));
     let mut left: Vec<&OutcomeRow> = done.outcomes.iter().collect();
@@ -172,20 +177,62 @@ fn groups(done: &Comparison) -> Vec<Group> {
         ("Gets worse, or appears and does not hold", &[Move::Worse][..], false),
         ("No longer assessed", &[Move::Gone], false),
         ("Gets better, or appears and holds", &[Move::Better, Move::New], false),
+        ("Not given at first, given now", &[Move::Given], false),
         ("Cannot be compared", &[Move::NotComparable], false),
         ("The same", &[Move::Same], true),
     ] {
         let (rows, rest): (Vec<_>, Vec<_>) = left.into_iter().partition(|row| has(row, those));
         left = rest;
         if !rows.is_empty() {
-            let rows: Vec<OutcomeText> = rows.into_iter().map(outcome_text).collect();
-            groups.push(Group { title: format!("{title}: {}", rows.len()), folded, rows });
+            let title = format!("{title}: {}", rows.len());
+            let (little, rows): (Vec<_>, Vec<_>) = rows.into_iter().partition(|row| !folded && is_little(row));
+            let texts = |rows: Vec<&OutcomeRow>| rows.into_iter().map(outcome_text).collect();
+            groups.push(Group { title, folded, rows: texts(rows), little: texts(little) });
         }
     }
     groups
 }
 
+/// The share that is shown; what is a yes or a no has none.
+fn used(check: &Check) -> Option<f64> {
+    check.used_percent.filter(|_| !check.yes_or_no())
+}
+
+/// Most digits of a value of an outcome.
+const MOST_DIGITS: usize = 9;
+
+/// Whether an outcome moves by less than is shown: its verdict stays, and value and share read the same in all designs.
+fn is_little(row: &OutcomeRow) -> bool {
+    let read = |check: &Option<Check>| check.as_ref().map(|check| achieved(check, 4));
+    !row.turns() && row.differs() && row.checks.iter().all(|check| read(check) == read(&row.checks[0]))
+}
+
+/// What is reached, with so many digits, and the share used.
+fn achieved(check: &Check, digits: usize) -> String {
+    let share = used(check).map_or_else(String::new, |used| format!(" ({}\u{202f}%)", share(used)));
+    let value = match check.achieved {
+        Some(0.0) => say(0.0, check.unit),
+        Some(value) => figure(Quantity::new(value, check.unit), digits).to_string(),
+        None => check.without_numbers()[1].into(),
+    };
+    format!("{value}{share}")
+}
+
+/// As many digits as tell all values that are apart from each other: four, or more.
+fn digits(row: &OutcomeRow) -> usize {
+    let values: Vec<(f64, Unit)> =
+        row.checks.iter().flatten().filter_map(|check| Some((check.achieved?, check.unit))).collect();
+    let told = |digits: usize| {
+        let read = |at: usize| figure(Quantity::new(values[at].0, values[at].1), digits).to_string();
+        (0..values.len()).all(|at| (0..at).all(|other| values[at].0 == values[other].0 || read(at) != read(other)))
+    };
+    (4..MOST_DIGITS).find(|digits| told(*digits)).unwrap_or(MOST_DIGITS)
+}
+
 fn outcome_text(row: &OutcomeRow) -> OutcomeText {
+    // Of what moves by less than is shown no digits are made up to show it.
+    let little = is_little(row);
+    let digits = if little { 4 } else { digits(row) };
     OutcomeText {
         label: row.label.clone(),
         cells: row
@@ -193,15 +240,9 @@ fn outcome_text(row: &OutcomeRow) -> OutcomeText {
             .iter()
             .enumerate()
             .map(|(index, check)| OutcomeCell {
-                achieved: check.as_ref().map_or("not there".into(), |check| {
-                    let used = check.used_percent.filter(|_| !check.yes_or_no());
-                    let share = used.map_or_else(String::new, |used| format!(" ({}\u{202f}%)", share(used)));
-                    let without = check.without_numbers()[1];
-                    let value = check.achieved.map_or(without.into(), |value| say(value, check.unit));
-                    format!("{value}{share}")
-                }),
+                achieved: check.as_ref().map_or("not there".into(), |check| achieved(check, digits)),
                 badge: check.as_ref().map(|check| check.verdict.into()),
-                new: index > 0 && row.moves[index - 1] != Move::Same,
+                new: index > 0 && !little && row.moves[index - 1] != Move::Same,
             })
             .collect(),
         moves: (1..row.checks.len()).map(|at| moved_words(row, at)).collect::<Vec<_>>().join(", "),
@@ -239,10 +280,7 @@ fn value_row(done: &Comparison, row: &InputRow) -> ValueRow {
     let said = |value: &Option<Value>| match (value, row.field) {
         (None, _) => "not given".into(),
         (Some(Value::Number(number)), Some(field)) => {
-            let quantity = Quantity::new(
-                number.as_f64().unwrap_or(0.0),
-                field.unit().unwrap_or(sensewright_core::quantity::Unit::One),
-            );
+            let quantity = Quantity::new(number.as_f64().unwrap_or(0.0), field.unit().unwrap_or(Unit::One));
             brief(quantity, 6).to_string()
         }
         (Some(value), Some(field)) => {
@@ -256,13 +294,17 @@ fn value_row(done: &Comparison, row: &InputRow) -> ValueRow {
     ValueRow { label: row.label.clone(), values, take: take_over(done, row) }
 }
 
+/// Smaller effects read as nothing.
+const LEAST_EFFECT: f64 = 0.05;
+
 /// Which value is behind which change: the largest effects of one exchanged value.
 fn causes(done: &Comparison) -> Vec<CauseRow> {
     let mut all: Vec<(f64, CauseRow)> = done
         .inputs
         .iter()
         .flat_map(|row| {
-            row.effects.iter().take(3).map(|effect| {
+            let shown = row.effects.iter().filter(|effect| effect.change_percent.abs() >= LEAST_EFFECT);
+            shown.take(3).map(|effect| {
                 let sign = if effect.change_percent > 0.0 { "+" } else { "−" };
                 let change = CauseRow {
                     input: row.label.clone(),
