@@ -81,3 +81,17 @@ test('what was not given and is judged now is given, not lost and not the same',
     assert.ok(given.rows.length >= 4, JSON.stringify(given));
     for (const row of given.rows) assert.equal(row.at(-1), 'given now');
   }));
+
+test('what was, beside what is, has its digits; where both read the same nothing is said', () =>
+  visit({ javaScriptEnabled: false }, async (page) => {
+    await open(page, `${pack}set?at=&current.1.shunt.resistance_ohm=36u`);
+    const rows = await page.locator('#requirements td:has(.was)').evaluateAll((cells) =>
+      cells.map((cell) => [cell.firstChild.textContent, cell.querySelector('.was').dataset.was.match(/^was (\S+)/)[1]]),
+    );
+    assert.ok(rows.length > 0);
+    const decimals = (text) => (text.trim().split('.')[1] ?? '').replace(/\D.*/, '').length;
+    for (const [is, was] of rows.filter((row) => row.every((text) => /^−?[\d.]+/.test(text)))) {
+      assert.notEqual(is.trim(), was);
+      assert.equal(decimals(is), decimals(was.match(/^−?[\d.]+/)[0]), `${is} was ${was}`);
+    }
+  }));

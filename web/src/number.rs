@@ -138,6 +138,21 @@ pub fn superscript(power: i32) -> String {
 /// A limit, what is reached and what is left, with the same prefix and decimals; another digit where rounding would hide
 /// which of the first two is larger.
 pub fn limits(required: Option<f64>, achieved: Option<f64>, left: Option<f64>, unit: Unit) -> [Option<Printed>; 3] {
+    let style = style_of_limits(required, achieved, unit);
+    // What is left of a temperature is a difference.
+    let difference = if unit == Unit::Celsius { Unit::Kelvin } else { unit };
+    [(required, unit), (achieved, unit), (left, difference)]
+        .map(|(value, unit)| value.map(|value| style.print(value, unit)))
+}
+
+/// What was reached before, with the digits of what is reached; nothing where it reads the same.
+pub fn reached_before(required: Option<f64>, achieved: f64, before: f64, unit: Unit) -> Option<Printed> {
+    let style = style_of_limits(required, Some(achieved), unit);
+    let printed = style.print(before, unit);
+    (printed != style.print(achieved, unit)).then_some(printed)
+}
+
+fn style_of_limits(required: Option<f64>, achieved: Option<f64>, unit: Unit) -> Style {
     let values: Vec<f64> = [required, achieved].into_iter().flatten().collect();
     let mut style = Style::of(&values, unit, 3);
     if let (Some(a), Some(b)) = (required, achieved)
@@ -151,10 +166,7 @@ pub fn limits(required: Option<f64>, achieved: Option<f64>, left: Option<f64>, u
             style = Style::Common { step, decimals: decimals + 1 };
         }
     }
-    // What is left of a temperature is a difference.
-    let difference = if unit == Unit::Celsius { Unit::Kelvin } else { unit };
-    [(required, unit), (achieved, unit), (left, difference)]
-        .map(|(value, unit)| value.map(|value| style.print(value, unit)))
+    style
 }
 
 /// A share of an allowance in percent: whole numbers, and a decimal below one percent or where rounding would put it on

@@ -25,7 +25,8 @@ use sensewright_core::report::{Cell, Column, Figure, Row, Severity, Table};
 use sensewright_core::work::Work;
 use serde_json::Map;
 
-use crate::form::{Fault, control, label_of};
+use crate::form::{Fault, control, label_of, told_by_group};
+use crate::number::reached_before;
 use crate::result::{Badge, CheckRow, FindingRow, Target, check_row, finding};
 pub use changed::{Since, changed};
 
@@ -231,14 +232,21 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
                 };
                 before.requirements.iter().find(same)
             });
-            check.former = former.filter(|former| former.check.achieved != row.check.achieved).map(|former| {
-                let without = former.check.without_numbers()[1];
-                let value = former.check.achieved.map_or(without.into(), |value| say(value, former.check.unit));
-                if former.check.verdict == row.check.verdict {
-                    value
-                } else {
-                    format!("{value}, {}", former.check.verdict.word().to_lowercase())
-                }
+            check.former = former.and_then(|former| {
+                let (was, is) = (&former.check, &row.check);
+                let turned = was.verdict != is.verdict;
+                let value = match (was.achieved, is.achieved) {
+                    (was, is) if was == is => return None,
+                    (None, _) => was.without_numbers()[1].into(),
+                    (Some(value), None) => say(value, was.unit),
+                    (Some(value), Some(now)) => match reached_before(is.required, now, value, is.unit) {
+                        Some(printed) => printed.to_string(),
+                        None if turned => say(value, was.unit),
+                        // What moves by less than is shown did not move.
+                        None => return None,
+                    },
+                };
+                Some(if turned { format!("{value}, {}", in_sentence(was.verdict.word())) } else { value })
             });
             let missing = row.check.missing.as_deref().and_then(|pointer| key_of(&assessed.design, part, pointer));
             let place = missing.map_or_else(|| part.key(), |key| href(&key));
