@@ -77,8 +77,8 @@ pub async fn bare(uri: Uri) -> Redirect {
 pub async fn begin(desk: Desk, question: Question, FormBody(pairs): FormBody) -> Result<Response, Fault> {
     let plan = move |budget: Budget| {
         let (added, mut values): (Vec<Pair>, Vec<Pair>) = pairs.iter().cloned().partition(|(key, _)| key == "add");
-        // What nobody has typed yet cannot be marked as assumed.
-        values.retain(|(key, _)| !key.contains(':'));
+        // What nobody has typed yet cannot be marked as assumed; a document beside it is opened by its own button.
+        values.retain(|(key, _)| !key.contains(':') && key != DOCUMENT);
         let begun = form_tree(&values).and_then(|tree| Design::begin(&tree)).and_then(|mut design| {
             added.iter().try_for_each(|(_, what)| add(&mut design, what).map(drop))?;
             Ok(design)
@@ -86,7 +86,8 @@ pub async fn begin(desk: Desk, question: Question, FormBody(pairs): FormBody) ->
         match begun {
             Ok(design) => Ok(arrive(Visit::new(design), "", &question, budget)),
             Err(faults) => Ok(Job::light(move |_| {
-                let page = sensewright_web::fresh_page(&pairs, told(&faults), "");
+                let document = pairs.iter().find(|(key, _)| key == DOCUMENT).map_or("", |(_, text)| text);
+                let page = sensewright_web::fresh_page(&pairs, told(&faults), document);
                 Ok((StatusCode::UNPROCESSABLE_ENTITY, uncached(), Html(page)).into_response())
             })),
         }
@@ -94,14 +95,20 @@ pub async fn begin(desk: Desk, question: Question, FormBody(pairs): FormBody) ->
     desk.run(plan).await
 }
 
+/// The box for a document on the page of a new design.
+const DOCUMENT: &str = "document";
+
 /// A document pasted or taken from a file, or the link of a design.
 ///
 /// # Errors
-/// A body that is no form, and load; a text that is neither stands again on the page.
+/// A body that is no form, and load; a text that is neither stands again on the page, with what was typed of a pack.
 pub async fn open(desk: Desk, question: Question, FormBody(mut pairs): FormBody) -> Result<Response, Fault> {
     let plan = move |budget: Budget| {
-        let text = take(&mut pairs, "document").unwrap_or_default();
+        let text = take(&mut pairs, DOCUMENT).unwrap_or_default();
         let design = match text.trim() {
+            "" => Err(Fault::Invalid(vec![of_document(
+                "Nothing was pasted: paste a design or take it from a file.".into(),
+            )])),
             pasted if is_link(pasted) => {
                 link::open(link::token_in(pasted)).map(|opened| opened.design).map_err(Fault::BadLink)
             }
@@ -110,12 +117,38 @@ pub async fn open(desk: Desk, question: Question, FormBody(mut pairs): FormBody)
         match design {
             Ok(design) => Ok(arrive(Visit::new(design), "", &question, budget)),
             Err(fault) => Ok(Job::light(move |_| {
-                let page = sensewright_web::fresh_page(&[], told(&fault.faults("/document")), &text);
+                let faults = match fault {
+                    Fault::NotJson { reason, line, column } => vec![of_document(not_json(&reason, line, column))],
+                    other => other.faults("/document"),
+                };
+                // Every one of them is of the text, not of the values beside it.
+                let faults: Vec<FieldError> =
+                    faults.into_iter().map(|fault| FieldError { field: "/document".into(), ..fault }).collect();
+                let page = sensewright_web::fresh_page(&pairs, told(&faults), &text);
                 Ok((StatusCode::UNPROCESSABLE_ENTITY, uncached(), Html(page)).into_response())
             })),
         }
     };
     desk.run(plan).await
+}
+
+fn of_document(message: String) -> FieldError {
+    FieldError {
+        field: "/document".into(),
+        code: "not-a-document".into(),
+        message,
+        accepted: "a JSON document".into(),
+        got: String::new(),
+    }
+}
+
+/// What is wrong with a text that was pasted, for who does not know a parser's words.
+fn not_json(reason: &str, line: usize, column: usize) -> String {
+    if reason.starts_with("EOF") {
+        format!("The text is not JSON: it ends too early, at line {line}.")
+    } else {
+        format!("The text is not JSON: {reason}, at line {line}, column {column}.")
+    }
 }
 
 /// Whether a text is an address or a token: no document has only their letters.

@@ -48,11 +48,15 @@ struct PartRow {
     ticked: bool,
 }
 
-/// The page; `typed` is what was sent and refused, `document` a text that is no document.
+/// The page; `typed` is what was sent beside a refusal, `document` a text that is no document, or was not opened.
 pub fn fresh_page(typed: &[(String, String)], faults: &[FieldError], document: &str) -> String {
     let of = |fault: &FieldError| {
-        let target = fault.field.strip_prefix("/pack_v/").map(|volts| format!("pack_v.{volts}"));
-        Fault::at(target.or_else(|| control(HEAD_FIELDS, &fault.field)), fault)
+        let target = match (fault.field.as_str(), fault.field.strip_prefix("/pack_v/")) {
+            ("/document", _) => Some("document".into()),
+            (_, Some(volts)) => Some(format!("pack_v.{volts}")),
+            (field, None) => control(HEAD_FIELDS, field),
+        };
+        Fault::at(target, fault)
     };
     let faults: Vec<Fault> = faults.iter().map(of).collect();
     let errors = at_controls(&faults);
