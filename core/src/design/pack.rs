@@ -46,7 +46,14 @@ const OF_CELLS: &[&str] = &[
 const OF_VOLTAGES: &[&str] = &["/pack/max_v", "/pack/nominal_v", "/pack/min_v", "/pack/resistance_ohm"];
 
 /// What is asked for although it may stay empty: much is not judged without it.
-pub const ASKED: &[&str] = &["/pack/resistance_ohm"];
+pub const ASKED: &[&str] = &[
+    "/pack/resistance_ohm",
+    "/requirements/current/gain_percent",
+    "/requirements/current/offset_a",
+    "/requirements/voltage/gain_percent",
+    "/requirements/voltage/offset_v",
+    "/requirements/temperature/allowed_k",
+];
 
 input! {
     /// The pack.

@@ -83,6 +83,17 @@ struct Open {
     only: Option<(&'static str, &'static str)>,
 }
 
+impl Open {
+    /// Whether it counts as the choices of a part stand.
+    fn counts(&self, part: &Part) -> bool {
+        self.only.is_none_or(|(choice, word)| match at(&part.input, choice) {
+            Some(Value::String(now)) => now == word,
+            Some(Value::Bool(now)) => now.to_string() == word,
+            _ => true,
+        })
+    }
+}
+
 const fn open(at: &'static str) -> Open {
     Open { at, only: None }
 }
@@ -387,14 +398,7 @@ pub type NotGiven = (usize, &'static str);
 pub fn not_given(set: u32, part: &Part) -> Vec<NotGiven> {
     let Some(known) = known(set, part.kind) else { return Vec::new() };
     let handed: Vec<&str> = part.handed_down().collect();
-    let counts = |one: &Open| {
-        one.only.is_none_or(|(choice, word)| match at(&part.input, choice) {
-            Some(Value::String(now)) => now == word,
-            Some(Value::Bool(now)) => now.to_string() == word,
-            _ => true,
-        })
-    };
-    let open = known.open.iter().enumerate().filter(|(_, one)| counts(one)).map(|(place, one)| (place, one.at));
+    let open = known.open.iter().enumerate().filter(|(_, one)| one.counts(part)).map(|(place, one)| (place, one.at));
     open.filter(|(_, pointer)| !handed.contains(pointer) && at(&part.typed, pointer).is_none()).collect()
 }
 
@@ -454,6 +458,12 @@ pub fn pack_not_given(design: &Design) -> Vec<FieldError> {
         Some(FieldError { field: (*pointer).into(), code: "missing".into(), message, accepted, got: "nothing".into() })
     };
     missing.filter_map(fault).collect()
+}
+
+/// Whether a field of a part would be open with another choice, and counts nowhere as its choices stand.
+pub fn is_unused(design: &Design, part: &Part, pointer: &str) -> bool {
+    let unused = |one: &Open| one.at == pointer && !one.counts(part);
+    known(design.starts, part.kind).is_some_and(|known| known.open.iter().any(unused))
 }
 
 /// Whether a field of a part is open, whatever was typed.

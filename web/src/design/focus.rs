@@ -360,6 +360,7 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
             asked: ASKED,
             open: &starts::open_of_the_pack(design.starts, pack),
             before: sheet.began.map(|began| &began.design.typed),
+            unused: &[],
             assumed: &assumed,
         };
         return pieces(&Values {
@@ -382,12 +383,15 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
     let mut follows = Vec::new();
     let mut open = Vec::new();
     let mut lent = Vec::new();
+    let mut unused = Vec::new();
     tree::walk(entry.fields, &mut |pointer, _| {
         lent.extend(agree::lender(design, part, pointer).map(|lender| (pointer.to_owned(), lender)));
         if starts::follows(design, part, pointer) {
             follows.push(pointer.to_owned());
         }
-        if starts::is_open(design, part, pointer) {
+        if starts::is_unused(design, part, pointer) {
+            unused.push(pointer.to_owned());
+        } else if starts::is_open(design, part, pointer) {
             open.push(pointer.to_owned());
         }
     });
@@ -399,6 +403,7 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
         follows: &follows.iter().map(String::as_str).collect::<Vec<_>>(),
         open: &open.iter().map(String::as_str).collect::<Vec<_>>(),
         before,
+        unused: &unused.iter().map(String::as_str).collect::<Vec<_>>(),
         assumed: &assumed,
     };
     let prefix = format!("{key}.");

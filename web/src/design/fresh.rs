@@ -67,7 +67,8 @@ pub fn fresh_page(typed: &[(String, String)], faults: &[FieldError], document: &
     }
     let pack = &design.head.pack;
     let open = starts::open_of_the_pack(starts::NEWEST, pack);
-    let of_design = OfDesign { pack, follows: &[], lent: &[], asked: ASKED, open: &open, before: None, assumed: &[] };
+    let of_design =
+        OfDesign { pack, follows: &[], lent: &[], asked: ASKED, open: &open, unused: &[], before: None, assumed: &[] };
     // Which kind of source there is is chosen by a link, so that a form has only what counts.
     let hidden: Vec<&str> = ["/assumed", "/pack/source"].into_iter().chain(pack.idle().iter().copied()).collect();
     let (mut all, _) = pieces(&Values {

@@ -38,6 +38,8 @@ pub struct OfDesign<'a> {
     pub lent: &'a [(String, String)],
     /// The pointers without a value until it is typed.
     pub open: &'a [&'a str],
+    /// The pointers of those that another choice would ask for: they count nowhere as the choices stand.
+    pub unused: &'a [&'a str],
     /// What was typed when the visit began.
     pub before: Option<&'a Map<String, Value>>,
     /// The values that nobody measured: key, and where it comes from.
@@ -55,11 +57,12 @@ impl Builder<'_> {
     pub(super) fn lean(&self, field: &Field, pointer: &str, key: &str, start: &str, text: &str) -> Option<Lean> {
         let known = self.values.of_design?;
         let is = |those: &[&str]| those.contains(&pointer);
-        let (open, follows) = (is(known.open), is(known.follows));
+        let (open, follows, unused) = (is(known.open), is(known.follows), is(known.unused));
         let is_text = matches!(field.kind, Kind::Text { .. });
         let words = self.words(&start_words(field, start));
         let whole = self.values.input.and_then(|_| of_the_pack(known.pack, pointer, Unit::Volt.read(text).ok()?));
         let from = match (open, start.is_empty()) {
+            _ if unused => "not used as it stands".into(),
             (true, _) if text.is_empty() => "to be typed".into(),
             (true, _) if whole.is_some() => format!("{} for the whole pack", whole.unwrap_or_default()),
             (true, _) => "has no start".into(),
@@ -75,13 +78,13 @@ impl Builder<'_> {
         let mark = known.assumed.iter().find(|(value, _)| value == key).map(|(_, why)| why.clone());
         Some(Lean {
             placeholder: match field.kind {
-                _ if open => String::new(),
+                _ if open || unused => String::new(),
                 Kind::List { .. } | Kind::Text { .. } => start.replace('\n', "; "),
                 _ => rounded(start),
             },
             from,
             open,
-            leads: follows || is(known.asked) || is_text,
+            leads: follows || unused || is(known.asked) || is_text,
             was: was.filter(|was| was != text).map(|was| match field.kind {
                 Kind::List { .. } if !was.is_empty() => start_words(field, &was),
                 _ => was,
