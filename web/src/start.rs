@@ -44,6 +44,7 @@ struct Reading {
 pub fn start_page(demos: &[Demo], catalogue: &[Entry]) -> String {
     let reading =
         |verdict: Verdict, used, meaning| Reading { badge: verdict.into(), gauge: gauge(used, verdict), meaning };
+    let word = |verdict: Verdict, meaning| Reading { badge: verdict.into(), gauge: String::new(), meaning };
     print(&StartPage {
         shell: Shell::new("Start", "/"),
         demos,
@@ -59,6 +60,9 @@ pub fn start_page(demos: &[Demo], catalogue: &[Entry]) -> String {
             reading(Verdict::Holds, 60.0, "15 % or more of the allowance is left."),
             reading(Verdict::Thin, 92.0, "It holds, with less than 15 % left."),
             reading(Verdict::Fails, 122.0, "More is used than allowed."),
+            word(Verdict::NotJudged, "A value that it needs is not given: it may hold or fail."),
+            word(Verdict::NotResolved, "The trials leave both sides of the limit open: more of them tell."),
+            word(Verdict::NoLimitSet, "The value is told, and nothing is required of it."),
         ],
     })
 }

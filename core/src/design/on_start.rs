@@ -77,15 +77,6 @@ impl OnStart {
     pub fn places(&self) -> impl Iterator<Item = usize> {
         self.rows.iter().enumerate().filter(|(_, one)| **one).map(|(place, _)| place)
     }
-
-    /// What the headline adds; nothing where every value that counts was typed.
-    pub fn words(&self) -> String {
-        match self.count() {
-            0 => String::new(),
-            1 => "; of these 1 on start values".into(),
-            some => format!("; of these {some} on start values"),
-        }
-    }
 }
 
 /// A value that may be moved, and the values it is moved to, each with what to try where it is refused.

@@ -7,6 +7,7 @@ use serde_json::Value;
 
 use super::assess::{Assessed, Row};
 use super::levers::{Cause, Lever, Step};
+use super::on_start::OnStart;
 use super::pack::Pack;
 use super::turning::{Turning, unit_of};
 use super::{Design, Part, agree, link, section, slip, starts};
@@ -128,7 +129,22 @@ pub fn absent(assessed: &Assessed) -> Vec<String> {
 
 /// The verdict in one sentence.
 pub fn lead(assessed: &Assessed) -> String {
+    told(assessed, |_| 0)
+}
+
+/// The verdict in one sentence, with how many of each word stand on values that nobody typed.
+pub fn lead_on_start(assessed: &Assessed, found: &OnStart) -> String {
+    told(assessed, |verdict| {
+        found.places().filter(|place| assessed.requirements[*place].check.verdict == verdict).count()
+    })
+}
+
+fn told(assessed: &Assessed, on_start: impl Fn(Verdict) -> usize) -> String {
     let count = |verdict| assessed.count(verdict);
+    let noted = |verdict| match on_start(verdict) {
+        0 => String::new(),
+        some => format!(" ({some} on start values)"),
+    };
     let (fail, thin) = (count(Verdict::Fails), count(Verdict::Thin));
     let (unresolved, unjudged) = (count(Verdict::NotResolved), count(Verdict::NotJudged));
     let open = open(assessed);
@@ -145,15 +161,19 @@ pub fn lead(assessed: &Assessed) -> String {
             format!("{well} of {judged} requirements {}", holds(well))
         }
     };
-    let counted = |number: usize, one: &str, many: &str| match number {
-        0 => String::new(),
-        1 => format!(", 1 {one}"),
-        some => format!(", {some} {many}"),
-    };
-    words += &counted(thin, "is thin", "are thin");
-    words += &counted(unresolved, "is not resolved", "are not resolved");
-    words += &counted(unjudged, "is not judged", "are not judged");
-    words += &counted(fail, "fails", "fail");
+    words += &noted(Verdict::Holds);
+    for (verdict, one, many) in [
+        (Verdict::Thin, "is thin", "are thin"),
+        (Verdict::NotResolved, "is not resolved", "are not resolved"),
+        (Verdict::NotJudged, "is not judged", "are not judged"),
+        (Verdict::Fails, "fails", "fail"),
+    ] {
+        match count(verdict) {
+            0 => {}
+            1 => words += &format!(", 1 {one}{}", noted(verdict)),
+            some => words += &format!(", {some} {many}{}", noted(verdict)),
+        }
+    }
     let named = if fail > 0 { Verdict::Fails } else { Verdict::Thin };
     let worst: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == named).collect();
     if let (Some(row), true) = (worst.first(), fail + thin > 0) {

@@ -12,7 +12,7 @@ use serde_json::Value;
 use super::assess::{Assessed, Row};
 use super::link;
 use super::on_start::OnStart;
-use super::summary::{fingerprint, lead, long_label};
+use super::summary::{fingerprint, lead_on_start, long_label};
 use crate::calculation::ENGINE;
 use crate::judge::Verdict;
 use crate::quantity::{Printed, Quantity, Unit, in_sentence, say};
@@ -27,12 +27,8 @@ pub fn ticket(assessed: &Assessed, on_start: &OnStart, origin: &str) -> String {
     let head = &assessed.design.head;
     let verdict = assessed.verdict();
     // A word of ours comes first, so that no title begins a line.
-    let mut text = format!(
-        "{}: {}. {}.\n\n",
-        verdict.word(),
-        literal(&head.title),
-        literal(&format!("{}{}", lead(assessed), on_start.words()))
-    );
+    let mut text =
+        format!("{}: {}. {}.\n\n", verdict.word(), literal(&head.title), literal(&lead_on_start(assessed, on_start)));
     let mut line = |head: &str, words: &str| {
         if !words.is_empty() {
             let _ = writeln!(text, "- {head}: {}", literal(words));
@@ -218,7 +214,7 @@ mod tests {
             document["current"][0] = json!({"number": 1, "name": "Shunt"});
             document["voltage"][0]["name"] = json!("Shunt");
         });
-        assert!(text.lines().next().is_some_and(|first| first.contains("; of these ")), "{text}");
+        assert!(text.lines().next().is_some_and(|first| first.contains(" on start values)")), "{text}");
         let mut fails = text.lines().filter(|line| line.starts_with("- fails: "));
         assert!(fails.any(|line| line.ends_with("; on start values")), "{text}");
         for told in ["Shunt (voltage channel 1)", "- assumed: Shunt (current channel 1): "] {

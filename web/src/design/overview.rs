@@ -229,7 +229,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     let tables = test_table(assessed).into_iter().chain(scaling::table(assessed));
     Top {
         badge: assessed.verdict().into(),
-        lead: format!("{}{}", summary::lead(assessed), on_start.words()),
+        lead: summary::lead_on_start(assessed, &on_start),
         more: more(assessed),
         urgent: urgent(assessed),
         causes: causes(assessed, &found),
