@@ -325,6 +325,7 @@ pub fn dress(response: Response, audience: Audience, id: &str) -> Response {
             let status = fault.status();
             let title = match fault {
                 Fault::BadLink(_) => "This link cannot be opened",
+                Fault::NotTaken { .. } => "This value is not taken over",
                 _ => phrase(status),
             };
             let ways: &[_] = match &fault {

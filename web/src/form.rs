@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 
 use sensewright_core::calculation::Entry;
 use sensewright_core::field::{Field, FieldError, Kind, tree};
-use sensewright_core::quantity::Unit;
+use sensewright_core::quantity::{Unit, in_sentence};
 use serde_json::{Map, Value};
 
 use crate::Outcome;
@@ -28,6 +28,24 @@ pub struct Fault {
     pub target: Option<String>,
     /// What is wrong.
     pub message: String,
+}
+
+/// A fault in whose words a field is told by its group as well, where the form has another one of that name.
+pub fn told_by_group(fields: &'static [Field], pointer: &str, mut fault: FieldError) -> FieldError {
+    let (Some(field), Some(name)) = (tree::declared(fields, pointer), tree::name(fields, pointer)) else {
+        return fault;
+    };
+    let mut alike = 0;
+    tree::walk(fields, &mut |_, other| alike += usize::from(other.label == field.label));
+    if alike > 1 {
+        let before = format!("Enter {} as ", in_sentence(field.label));
+        if let Some(rest) = fault.message.strip_prefix(field.label) {
+            fault.message = format!("{name}{rest}");
+        } else if let Some(rest) = fault.message.strip_prefix(&before) {
+            fault.message = format!("Enter {} as {rest}", in_sentence(&name));
+        }
+    }
+    fault
 }
 
 impl Fault {
@@ -63,8 +81,11 @@ impl Form {
             Outcome::Solved(answer) => answer.input.as_object().cloned(),
             Outcome::Refused { .. } => None,
         };
-        let faults: Vec<Fault> =
-            outcome.faults().iter().map(|fault| Fault::at(control(entry.fields, &fault.field), fault)).collect();
+        let fault = |fault: &FieldError| {
+            let told = told_by_group(entry.fields, &fault.field, fault.clone());
+            Fault::at(control(entry.fields, &fault.field), &told)
+        };
+        let faults: Vec<Fault> = outcome.faults().iter().map(fault).collect();
         let errors = at_controls(&faults);
         let (pieces, changed) = pieces(&Values {
             prefix: "",

@@ -231,13 +231,23 @@ fn misread_words(field: &Field, unit: Unit, misread: &Misread, accepted: &str) -
             ("decimal-comma", format!("{label} \u{201c}{typed}\u{201d} has a comma: write the decimal point, {point}."))
         }
         Misread::WrongUnit { typed, words, instead } => {
+            // What the field would refuse as well is not offered.
+            let instead = instead.filter(|value| field.takes(value.value));
             let enter = instead.map_or_else(String::new, |value| format!(": enter {}", value.brief(6)));
             let wanted = unit.words();
             ("wrong-unit", format!("{label} is wanted in {wanted}; \u{201c}{typed}\u{201d} is in {words}{enter}."))
         }
         Misread::NotANumber { typed, hint } => (
             "not-a-number",
-            format!("Enter {} as a number {accepted}; \u{201c}{typed}\u{201d} is not one.{hint}", in_sentence(label)),
+            match field.kind {
+                Kind::Whole { .. } => {
+                    format!("Enter {} as {accepted}; \u{201c}{typed}\u{201d} is none.{hint}", in_sentence(label))
+                }
+                _ => format!(
+                    "Enter {} as a number {accepted}; \u{201c}{typed}\u{201d} is not one.{hint}",
+                    in_sentence(label)
+                ),
+            },
         ),
     }
 }

@@ -386,7 +386,16 @@ mod tests {
         ] {
             assert_eq!(Unit::Ohm.read(typed), Err(Misread::Comma { typed: typed.into(), point: point.into() }));
         }
-        assert!(matches!(Unit::Ampere.read("80O"), Err(Misread::NotANumber { hint, .. }) if hint.contains("letter O")));
+        for text in ["80O", "8O A", "O.5 m", "8OO"] {
+            assert!(
+                matches!(Unit::Ampere.read(text), Err(Misread::NotANumber { hint, .. }) if hint.contains("letter O")),
+                "{text}"
+            );
+        }
+        // An o inside of a word is none.
+        assert!(
+            matches!(Unit::Ampere.read("20 nano"), Err(Misread::NotANumber { hint, .. }) if !hint.contains("letter O"))
+        );
         assert_eq!(Unit::Ohm.read("  "), Err(Misread::Empty));
         for text in ["abc", "NaN", "inf", "1e999", "--1", "4k7k", "1e", "µ", "5 K5 K", "∞", "1.2.3", "\u{0}"] {
             assert!(

@@ -181,9 +181,14 @@ impl Unit {
     /// Names the slip when it is a known one; what looks like a letter code is told which ones are read.
     fn slip(self, text: &str) -> String {
         let digits = text.contains(|c: char| c.is_ascii_digit());
-        let known = if digits && text.contains(['O', 'o']) {
+        // A letter is meant as a digit where there is a number with the digit.
+        let meant = |letters: &[char], digit: &str| {
+            let other = text.replace(letters, digit);
+            digits && other != text && !matches!(self.read(&other), Err(Misread::NotANumber { .. }))
+        };
+        let known = if meant(&['O', 'o'], "0") {
             " There is a letter O where a zero may be meant."
-        } else if digits && text.contains('l') {
+        } else if meant(&['l'], "1") {
             " There is a letter l where a one may be meant."
         } else {
             ""

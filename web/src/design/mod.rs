@@ -142,7 +142,15 @@ pub fn document_key(design: &Design, pointer: &str) -> Option<String> {
 
 /// The faults with the controls they belong to.
 pub fn faults_of(sheet: &Sheet) -> Vec<Fault> {
-    sheet.faults.iter().map(|fault| Fault::at(document_key(sheet.design, &fault.field), fault)).collect()
+    let of = |fault: &FieldError| {
+        let target = document_key(sheet.design, &fault.field);
+        let own = sheet.design.parts.iter().find_map(|part| {
+            let own = fault.field.strip_prefix(&part.pointer()).filter(|own| own.starts_with('/'))?;
+            Some(told_by_group(part.entry().fields, own, fault.clone()))
+        });
+        Fault::at(target, own.as_ref().unwrap_or(fault))
+    };
+    sheet.faults.iter().map(of).collect()
 }
 
 /// The heading of a summary of faults.
