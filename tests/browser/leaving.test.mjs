@@ -51,7 +51,7 @@ test('who says so leaves without the entry, by a link and by a button', () =>
     await open(page, `${pack}protection.2`);
     await page.locator(field(hazard)).fill('900 V');
     await refused(page);
-    await page.getByRole('button', { name: 'Copy', exact: true }).click();
+    await page.getByRole('button', { name: 'Duplicate', exact: true }).click();
     await follow(page, without(page));
     assert.equal(await page.getByRole('navigation', { name: 'Parts' }).getByRole('link').count(), 16, 'the copy was made');
     await open(page, `${pack}protection.2`);

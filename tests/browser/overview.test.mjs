@@ -133,7 +133,7 @@ test('a part is copied and moved', () =>
   visit({ javaScriptEnabled: false }, async (page) => {
     await open(page, `${pack}current.1`);
     await change(page, resistance, '36u', false);
-    assert.equal(await press(page, page.getByRole('button', { name: 'Copy', exact: true })), 303);
+    assert.equal(await press(page, page.getByRole('button', { name: 'Duplicate', exact: true })), 303);
     const copy = place(page.url())[1];
     assert.match(copy, /^current\.[2-9]$/);
     assert.equal(await page.locator(field(`${copy}.shunt.resistance_ohm`)).inputValue(), '36 µ');
@@ -192,4 +192,21 @@ test('a design without a part says so', () =>
     assert.equal(await press(page, page.getByRole('button', { name: 'Open', exact: true })), 303);
     assert.match(await textOf(page, '.verdict'), /Nothing is judged yet/);
     assert.equal(await page.locator('.verdict .v').count(), 0, 'no word of a verdict');
+  }));
+
+test('the strip of a part counts what is thin apart, as the overview does', () =>
+  visit({ javaScriptEnabled: false }, async (page) => {
+    let told = 0;
+    for (const path of await packs()) {
+      await open(page, `${path}set?at=&requirements.thin_from_percent=50`);
+      // Where its address is too long for a header, a page leads there.
+      await page.waitForURL((url) => !url.search);
+      const lead = await textOf(page, '.verdict .lead');
+      if (/fail|judged|resolved/.test(lead)) continue;
+      const [, hold, of, thin] = lead.match(/(\d+) of (\d+) requirements hold.*?, (\d+) (?:is|are) thin/);
+      await open(page, `${new URL(page.url()).pathname}pack`);
+      assert.match(await textOf(page, '.strip .cnt'), new RegExp(`^${hold} of ${of} hold, ${thin} thin`));
+      told += 1;
+    }
+    assert.ok(told > 0);
   }));

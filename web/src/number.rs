@@ -3,7 +3,7 @@
 //! A column has one prefix and one number of decimals, so that its decimal points stand below each other. Key figures
 //! have four significant digits. A value that spans too many decades for one prefix is printed cell by cell.
 
-use sensewright_core::judge::THIN_FROM_PERCENT;
+pub use sensewright_core::judge::share_words as share;
 use sensewright_core::quantity::{Printed, Quantity, Unit};
 
 /// Digits that the largest value of a column gets on top of the wanted ones, so that the smallest one shows any.
@@ -167,27 +167,6 @@ fn style_of_limits(required: Option<f64>, achieved: Option<f64>, unit: Unit) -> 
         }
     }
     style
-}
-
-/// A share of an allowance in percent: whole numbers, and a decimal below one percent or where rounding would put it on
-/// the other side of a verdict.
-pub fn share(percent: f64) -> String {
-    if !percent.is_finite() {
-        return "—".into();
-    }
-    if percent > 9999.0 {
-        return "> 9999".into();
-    }
-    let mut decimals = usize::from(percent.abs() < 0.95 && percent != 0.0);
-    while decimals < 4 {
-        let rounded: f64 = format!("{percent:.decimals$}").parse().unwrap_or(percent);
-        let tells = |edge: f64| (percent < edge) == (rounded < edge) && (percent > edge) == (rounded > edge);
-        if tells(THIN_FROM_PERCENT) && tells(100.0) {
-            break;
-        }
-        decimals += 1;
-    }
-    format!("{percent:.decimals$}").replace('-', "−")
 }
 
 /// A number for a file: the shortest text that reads back to the same double.

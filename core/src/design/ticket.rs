@@ -14,8 +14,8 @@ use super::link;
 use super::on_start::OnStart;
 use super::summary::{fingerprint, lead_on_start, long_label};
 use crate::calculation::ENGINE;
-use crate::judge::Verdict;
-use crate::quantity::{Printed, Quantity, Unit, in_sentence, say};
+use crate::judge::{Verdict, share_words};
+use crate::quantity::{in_sentence, say};
 
 /// How many failures are spelled out.
 const SPELLED_OUT: usize = 6;
@@ -107,20 +107,13 @@ pub fn stands(row: &Row) -> String {
     match (check.required, check.achieved, check.used_percent) {
         (Some(required), Some(achieved), Some(used)) => {
             let margin = row.check.margin().map_or_else(String::new, |margin| format!(", margin {}", said(margin)));
-            format!("{} against {}{margin}, {} % used", said(achieved), said(required), share(used))
+            format!("{} against {}{margin}, {} % used", said(achieved), said(required), share_words(used))
         }
         (Some(required), None, _) => format!("not reached; required {}", said(required)),
         (None, Some(achieved), _) => format!("{}, no limit set", said(achieved)),
         // The sentence is ended by who tells it.
         _ => check.reason.as_deref().unwrap_or("holds").trim_end_matches('.').into(),
     }
-}
-
-/// A share in percent with three digits; near the limit in tenths, rounded away from it, so that it stands on its side.
-fn share(used: f64) -> Printed {
-    let tenths = if used > 100.0 { (used * 10.0).ceil() } else { (used * 10.0).floor() };
-    let near = used.total_cmp(&100.0).is_ne() && (99.0..101.0).contains(&used);
-    Quantity::new(if near { tenths / 10.0 } else { used }, Unit::One).brief(if near { 4 } else { 3 })
 }
 
 /// The three largest terms of a channel's error at the point of a requirement.
@@ -166,8 +159,8 @@ mod tests {
     /// By hand: 100.46 % with three digits would be 100 %, which holds.
     #[test]
     fn a_share_stands_on_its_side_of_the_limit() {
-        let said = [99.96, 100.0, 100.04, 100.46, 98.44, 101.26, 298.6].map(|used| share(used).to_string());
-        assert_eq!(said, ["99.9", "100", "100.1", "100.5", "98.4", "101", "299"]);
+        let said = [99.96, 100.0, 100.04, 100.46, 98.44, 101.26, 298.6].map(share_words);
+        assert_eq!(said, ["99.96", "100", "100.04", "100.5", "98", "101", "299"]);
     }
 
     fn told(design: &Design) -> String {

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{Judged, Key, Outcome, Verdict};
+use super::{Judged, Key, Outcome, THIN_FROM_PERCENT, Verdict};
 use crate::quantity::Unit;
 use crate::report::{Finding, Severity};
 
@@ -220,4 +220,25 @@ pub fn compare(one: &Check, other: &Check) -> std::cmp::Ordering {
 /// Puts requirements into their order, worst first; equals stay as they are.
 pub fn sort(checks: &mut [Check]) {
     checks.sort_by(compare);
+}
+
+/// A share of an allowance in percent: whole numbers, and a decimal below one percent or where rounding would put it on
+/// the other side of a verdict.
+pub fn share_words(percent: f64) -> String {
+    if !percent.is_finite() {
+        return "—".into();
+    }
+    if percent > 9999.0 {
+        return "> 9999".into();
+    }
+    let mut decimals = usize::from(percent.abs() < 0.95 && percent != 0.0);
+    while decimals < 4 {
+        let rounded: f64 = format!("{percent:.decimals$}").parse().unwrap_or(percent);
+        let tells = |edge: f64| (percent < edge) == (rounded < edge) && (percent > edge) == (rounded > edge);
+        if tells(THIN_FROM_PERCENT) && tells(100.0) {
+            break;
+        }
+        decimals += 1;
+    }
+    format!("{percent:.decimals$}").replace('-', "−")
 }

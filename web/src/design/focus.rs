@@ -220,8 +220,9 @@ fn whole(sheet: &Sheet) -> Whole {
         let of = |verdict| assessed.count(verdict);
         let all = assessed.requirements.len() - of(Verdict::NoLimitSet);
         match (of(Verdict::Fails), of(Verdict::NotJudged) + of(Verdict::NotResolved)) {
-            _ if all == 0 => "nothing is judged".into(),
-            (0, 0) => format!("all {all} hold"),
+            _ if all == 0 => "nothing judged".into(),
+            (0, 0) if of(Verdict::Thin) == 0 => format!("all {all} hold"),
+            (0, 0) => format!("{} of {all} hold, {} thin", of(Verdict::Holds), of(Verdict::Thin)),
             (0, open) => format!("{open} of {all} not judged"),
             (fail, 0) => format!("{fail} of {all} fail"),
             (fail, open) => format!("{fail} of {all} fail, {open} not judged"),
@@ -359,8 +360,8 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
             lent: &[],
             asked: ASKED,
             open: &starts::open_of_the_pack(design.starts, pack),
-            before: sheet.began.map(|began| &began.design.typed),
             unused: &[],
+            before: sheet.began.map(|began| &began.design.typed),
             assumed: &assumed,
         };
         return pieces(&Values {
@@ -382,8 +383,8 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
     let start = starts::complete(design.starts, part.kind, &design.head.pack, &Map::new());
     let mut follows = Vec::new();
     let mut open = Vec::new();
-    let mut lent = Vec::new();
     let mut unused = Vec::new();
+    let mut lent = Vec::new();
     tree::walk(entry.fields, &mut |pointer, _| {
         lent.extend(agree::lender(design, part, pointer).map(|lender| (pointer.to_owned(), lender)));
         if starts::follows(design, part, pointer) {
@@ -402,8 +403,8 @@ fn form(sheet: &Sheet, part: Option<&Part>, errors: &BTreeMap<String, String>) -
         lent: &lent,
         follows: &follows.iter().map(String::as_str).collect::<Vec<_>>(),
         open: &open.iter().map(String::as_str).collect::<Vec<_>>(),
-        before,
         unused: &unused.iter().map(String::as_str).collect::<Vec<_>>(),
+        before,
         assumed: &assumed,
     };
     let prefix = format!("{key}.");
