@@ -24,3 +24,30 @@ for (const width of [1280, 390])
         await page.keyboard.press('Tab');
         assert.equal(plain(await page.evaluate(() => document.activeElement.textContent)), 'The whole design');
       }));
+
+// All that a live region says, in order.
+async function listen(page) {
+  await page.evaluate(() => {
+    window.heard = [];
+    new MutationObserver(() => window.heard.push(document.getElementById('live-status').textContent)).observe(document.getElementById('live-status'), { childList: true, characterData: true, subtree: true });
+  });
+  return async () => (await page.evaluate(() => window.heard)).map(plain);
+}
+const sentence = (page, pattern) => page.waitForFunction((words) => new RegExp(words).test(window.heard.at(-1)), pattern.source);
+const standing = (page) => page.locator('.whole .v').innerText().then(plain);
+
+for (const [at, key, text] of [
+  ['pack', 'pack.ambient_max_degc', '120'],
+  ['current.1', 'current.1.shunt.resistance_ohm', '100u'],
+])
+  test(`a change on ${at} tells what it makes of the whole design`, () =>
+    visit({}, async (page) => {
+      await open(page, pack + at);
+      const was = await standing(page);
+      const heard = await listen(page);
+      await page.locator(`[id="${key}"]`).fill(text);
+      await sentence(page, /The design: /);
+      const now = await standing(page);
+      assert.notEqual(now, was);
+      assert.ok((await heard()).at(-1).endsWith(`The design: ${now}; was ${was}.`), (await heard()).join('\n'));
+    }));
