@@ -51,3 +51,24 @@ for (const [at, key, text] of [
       assert.notEqual(now, was);
       assert.ok((await heard()).at(-1).endsWith(`The design: ${now}; was ${was}.`), (await heard()).join('\n'));
     }));
+
+// On a page of a part and on one of a calculation: an entry that is refused, its name, and what is said of it.
+const refused = () => [
+  [`${pack}current.1`, 'current.1.shunt.resistance_ohm', '36O', /^Resistance: .*letter O.* 1 value needs a correction\./],
+  ['/thermistor', 'sensor.b_k', '1 V', /^B\b.*(volt|kelvin).* 1 value needs a correction\./],
+];
+for (const at of [0, 1])
+  test(`a wrong entry is told by its name and its error, ${['part', 'calculation'][at]}`, () =>
+    visit({}, async (page) => {
+      const [path, key, text, words] = refused()[at];
+      await open(page, path);
+      const heard = await listen(page);
+      await page.locator(`[id="${key}"]`).fill(text);
+      await sentence(page, /correction/);
+      assert.match((await heard()).at(-1), words);
+      // And of two the one that is typed into.
+      const [other] = await page.locator('.f input:visible').evaluateAll((nodes, not) => nodes.map((node) => node.name).filter((name) => name > not && /ohm|percent/.test(name)), key);
+      await page.locator(`[id="${other}"]`).fill('furlong');
+      await sentence(page, /2 values need a correction/);
+      assert.match((await heard()).at(-1), /furlong/);
+    }));
