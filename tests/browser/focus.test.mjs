@@ -58,7 +58,7 @@ test('a typed value changes results and address, and the link shows the same to 
 
     await type(page, key, '36u');
     assert.ok(await page.evaluate(() => window.sameLoad), 'no reload');
-    assert.match(await page.locator('#live-status').innerText(), /^Recalculated\. ./);
+    await page.waitForFunction(() => /^Recalculated\. ./.test(document.querySelector('#live-status').textContent));
     assert.equal(handedOn(await page.locator('#addr').inputValue()), handedOn(page.url()));
     assert.equal(await page.locator(resistance).inputValue(), '36u', 'the typed text stays under the cursor');
     assert.match(await textOf(page, '.since summary'), /^Changed since you began: 1 value$/);

@@ -72,3 +72,25 @@ for (const at of [0, 1])
       await sentence(page, /2 values need a correction/);
       assert.match((await heard()).at(-1), /furlong/);
     }));
+
+test('the live region waits for a rest and does not repeat itself', () =>
+  visit({}, async (page) => {
+    await open(page, '/divider');
+    const heard = await listen(page);
+    const box = page.locator('[id="converter_full_scale_v"]');
+    await box.focus();
+    await page.keyboard.press('Control+A');
+    for (const letter of '1.25e0') {
+      await page.keyboard.type(letter);
+      await page.waitForTimeout(700);
+    }
+    await sentence(page, /^Recalculated/);
+    for (const letter of ' V') {
+      await page.keyboard.type(letter);
+      await page.waitForTimeout(1700);
+    }
+    await page.keyboard.press('Tab');
+    await page.waitForTimeout(1700);
+    const said = await heard();
+    assert.equal(said.length, 1, said.join('\n'));
+  }));

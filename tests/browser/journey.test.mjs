@@ -46,7 +46,8 @@ test('a changed value changes the results and the address, which shows the same 
     await page.locator(field).fill(changed);
     await recalculated(page, before);
     await page.waitForFunction((old) => location.href !== old, from);
-    assert.match(await page.locator('#live-status').innerText(), /\S/, 'the change is announced');
+    // Once the typing rests the change is announced.
+    await page.waitForFunction(() => /\S/.test(document.getElementById('live-status').textContent));
 
     // What the copy button hands out is the address of what is seen.
     await page.getByRole('button', { name: 'Copy' }).first().click();
