@@ -55,7 +55,7 @@ for (const [at, key, text] of [
 // On a page of a part and on one of a calculation: an entry that is refused, its name, and what is said of it.
 const refused = () => [
   [`${pack}current.1`, 'current.1.shunt.resistance_ohm', '36O', /^Resistance: .*letter O.* 1 value needs a correction\./],
-  ['/thermistor', 'sensor.b_k', '1 V', /^B\b.*(volt|kelvin).* 1 value needs a correction\./],
+  ['/thermistor', 'beta.beta_k', '1 V', /^Beta\b.*(volt|kelvin).* 1 value needs a correction\./],
 ];
 for (const at of [0, 1])
   test(`a wrong entry is told by its name and its error, ${['part', 'calculation'][at]}`, () =>
@@ -94,3 +94,49 @@ test('the live region waits for a rest and does not repeat itself', () =>
     const said = await heard();
     assert.equal(said.length, 1, said.join('\n'));
   }));
+
+// The headings that are heard, with their levels.
+async function outline(page) {
+  const session = await page.context().newCDPSession(page);
+  const { nodes } = await session.send('Accessibility.getFullAXTree');
+  const level = (node) => node.properties.find(({ name }) => name === 'level').value.value;
+  return nodes.filter((node) => !node.ignored && node.role.value === 'heading').map((node) => [level(node), plain(node.name.value)]);
+}
+
+for (const at of ['current.1', 'pack', '/divider', '/thermistor'])
+  test(`groups, requirements, budgets and charts of ${at} are reached by heading`, () =>
+    visit({}, async (page) => {
+      await open(page, at.startsWith('/') ? at : pack + at);
+      const found = await outline(page);
+      const seen = await page.evaluate(() => {
+        const shown = (node) => node.checkVisibility({ contentVisibilityAuto: true }) && node.getClientRects().length > 0;
+        const own = (node) => [...node.childNodes].filter((one) => one.localName !== 'small' && one.localName !== 'span').map((one) => one.textContent).join('').trim().replace(/\s+/g, ' ');
+        return [...document.querySelectorAll('form legend, .own caption, .bud caption:not(.vh), .chart figcaption:not(.cap)')].filter(shown).map(own);
+      });
+      assert.ok(seen.length > 3);
+      for (const name of seen) assert.ok(found.some(([, told]) => told === name), `${name} in ${found.join('; ')}`);
+      found.reduce((before, [level, name]) => (assert.ok(level <= before + 1, `${name} is ${level} below ${before}`), level), 0);
+    }));
+
+for (const width of [1280, 390])
+  test(`from values to results and back by a link, ${width} px`, () =>
+    visit({ viewport: { width, height: 844 } }, async (page) => {
+      for (const [path, ...names] of [
+        [`${pack}current.1`, 'To the values', 'Go to the results'],
+        ['/divider', 'Change the values', 'Go to the results'],
+      ]) {
+        await open(page, path);
+        const high = await page.evaluate(() => document.scrollingElement.scrollHeight);
+        for (const name of names) {
+          const link = page.getByRole('link', { name, exact: true });
+          await link.focus();
+          const box = await link.boundingBox();
+          assert.ok(box.width > 40 && box.height > 15, `${name} shows while it has the focus`);
+          assert.equal(await page.evaluate(() => document.scrollingElement.scrollHeight), high, `${name} moves nothing`);
+          await page.keyboard.press('Enter');
+          await page.keyboard.press('Tab');
+          const goal = name === 'Go to the results' ? '#results' : '#values';
+          assert.ok(await page.evaluate((at) => document.querySelector(at).contains(document.activeElement), goal), name);
+        }
+      }
+    }));

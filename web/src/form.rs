@@ -17,7 +17,7 @@ use serde_json::{Map, Value};
 
 use crate::Outcome;
 pub use lean::{Lean, OfDesign};
-pub use row::{Choice, Control, Piece, Row};
+pub use row::{Choice, Control, Piece, Row, is_inner};
 pub use words::ends_in_prefix;
 use words::{accepted, accepted_in_names, as_they_start, columns_of, control_of, differs, start_words, untouched};
 

@@ -27,6 +27,14 @@ pub enum Piece {
     Close,
 }
 
+/// Whether a fieldset stands inside another, by its id: of a part's, section and number are no groups.
+pub fn is_inner(id: &str) -> bool {
+    match id.split('.').position(|word| word.parse::<u32>().is_ok()) {
+        Some(number) => id.split('.').count() > number + 2,
+        None => id.contains('.'),
+    }
+}
+
 /// The control of a row.
 #[derive(Debug)]
 pub enum Control {
