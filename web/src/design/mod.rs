@@ -11,6 +11,7 @@ pub mod focus;
 pub mod fresh;
 pub mod overview;
 pub mod report;
+mod turned;
 pub mod turns;
 
 use sensewright_core::design::assess::Assessed;

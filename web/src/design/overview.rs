@@ -15,6 +15,7 @@ use sensewright_core::quantity::in_sentence;
 use sensewright_core::report::{Block, Lane};
 
 use super::badge::badge_words;
+use super::turned::turned;
 use super::turns::{CauseRow, causes};
 use super::{
     ALL, AssumedRow, DesignRow, Sheet, Since, TurningRow, assumed, changed, document_key, faults_heading, faults_of,
@@ -68,6 +69,8 @@ struct Top {
     badge: Badge,
     lead: String,
     more: String,
+    /// Which verdicts turned since the visit began.
+    turned: String,
     urgent: Vec<FindingRow>,
     causes: Vec<CauseRow>,
     more_causes: usize,
@@ -205,7 +208,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     open.extend(rest.drain(..nearest));
     let found = levers(assessed, sheet.work).unwrap_or_default();
     // Where nothing fails: what is nearest to its limit.
-    let turned = match assessed.count(Verdict::Fails) {
+    let nearest_to_turn = match assessed.count(Verdict::Fails) {
         0 => turning(assessed, Reach::Near, sheet.work).unwrap_or_default(),
         _ => Vec::new(),
     };
@@ -231,10 +234,11 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         badge: assessed.verdict().into(),
         lead: summary::lead_on_start(assessed, &on_start),
         more: more(assessed),
+        turned: sheet.began.and_then(|began| began.assessed).map_or_else(String::new, |then| turned(assessed, then)),
         urgent: urgent(assessed),
         causes: causes(assessed, &found),
         more_causes: found.more,
-        turning: turning_rows(assessed, &turned),
+        turning: turning_rows(assessed, &nearest_to_turn),
         next: next_rows(assessed, &on_start),
         next_words: match on_start.left_out {
             0 => String::new(),
