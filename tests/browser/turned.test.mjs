@@ -23,3 +23,74 @@ test('after a lever the overview says which requirement turned', () =>
     const [, part, name] = said.match(/^Since you began (.+?): (.+?) goes from fails to (thin|holds|not judged)(, and \d+ more turned)?\.$/);
     assert.equal(`${part}: ${name}`.toLowerCase(), cause.toLowerCase());
   }));
+
+const focused = (page) => page.evaluate(() => document.activeElement.textContent.trim().replace(/\s+/g, ' '));
+
+for (const [javaScriptEnabled, how] of withAndWithout) {
+  test(`a part that is moved says where it stands, beside what moves it, ${how}`, () =>
+    visit({ javaScriptEnabled }, async (page) => {
+      const up = page.getByRole('button', { name: 'Move up' });
+      for (const path of all) {
+        await open(page, path);
+        const [part] = await page.locator('.plist tbody').evaluateAll((groups) => groups.map((group) => group.querySelectorAll('th[scope=row] a')).filter((links) => links.length > 1).map((links) => links[1].getAttribute('href')));
+        if (!part) continue;
+        await open(page, path + part);
+        assert.match(await textOf(page, '#order'), /^Place 2 of \d+ in “.+”$/);
+        assert.equal(await press(page, up), 303);
+        assert.match(await textOf(page, '#order'), /^Place 1 of \d+ in “.+”$/);
+        assert.match(page.url(), /#order$/);
+        if (javaScriptEnabled) {
+          assert.match(await focused(page), /^Place 1 of/);
+          await page.keyboard.press('Tab');
+          await page.keyboard.press('Tab');
+          assert.equal(await focused(page), 'Move up');
+        }
+        return;
+      }
+      assert.fail('no pack has two parts of a section');
+    }));
+
+  test(`to add nothing is refused with a way to the boxes, ${how}`, () =>
+    visit({ javaScriptEnabled }, async (page) => {
+      await open(page, all[0]);
+      const parts = await page.locator('.plist th[scope=row]').count();
+      assert.equal(await press(page, page.getByRole('button', { name: 'Add what is ticked' })), 422);
+      assert.match(await page.title(), /^Error: /);
+      assert.match(await textOf(page, '.summary'), /^Nothing is added Nothing is ticked: tick the parts to add\.$/);
+      if (javaScriptEnabled) assert.match(await focused(page), /^Nothing is added/);
+      await page.locator('.summary a').click();
+      await page.keyboard.press('Tab');
+      assert.ok(await page.evaluate(() => document.activeElement.name === 'add'), 'the first box');
+      assert.equal(await page.locator('.plist th[scope=row]').count(), parts);
+    }));
+}
+
+test('what shows more rows lands on the first new one', () =>
+  visit({}, async (page) => {
+    const rows = () => page.locator('#requirements > .one th a').allInnerTexts();
+    for (const path of all) {
+      await open(page, path);
+      const more = page.locator('#requirements').getByRole('link', { name: /^Show \d+ more of them/ });
+      if (!(await more.count())) continue;
+      const before = (await rows()).length;
+      await follow(page, more);
+      assert.equal(await focused(page), plain((await rows())[before]));
+      return;
+    }
+    assert.fail('no pack has more rows than are listed');
+  }));
+
+test('the title of a part says how it stands, also after a change', () =>
+  visit({}, async (page) => {
+    await open(page, `${all[0]}current.1`);
+    const word = () => page.locator('#results .verdict .v').innerText().then(plain);
+    const first = await word();
+    assert.ok((await page.title()).startsWith(`${first}: `), await page.title());
+    for (const text of ['1m', '1u']) {
+      const from = page.url();
+      await page.locator('[id="current.1.shunt.resistance_ohm"]').fill(text);
+      await page.waitForFunction((old) => location.href !== old, from);
+      assert.ok((await page.title()).startsWith(`${await word()}: `), await page.title());
+      assert.match(await page.title(), / – [A-Z]\w+$/);
+    }
+  }));

@@ -285,6 +285,18 @@ pub async fn act(
         let part = take(&mut pairs, "part").unwrap_or_default();
         let mut page = String::new();
         match action.as_str() {
+            "add" if pairs.iter().all(|(key, _)| key != "add") => {
+                let (view, granted) = (View::of(&question), granted(&visit, visit.design(), "", budget));
+                let nothing = FieldError {
+                    field: "/add".into(),
+                    code: "missing".into(),
+                    message: "Nothing is ticked: tick the parts to add.".into(),
+                    accepted: "one part or several".into(),
+                    got: String::new(),
+                };
+                let typed = Typed { values: Vec::new(), changed: Err(vec![nothing]), live: false };
+                return Ok(Job::new(granted.cost, move |work| apply(visit, "", typed, &view, granted, work)));
+            }
             "add" => {
                 for (_, what) in pairs.iter().filter(|(key, _)| key == "add") {
                     page = add(&mut design, what).map_err(Fault::Invalid)?;
@@ -297,7 +309,7 @@ pub async fn act(
             "copy" => page = design.copy(&part).unwrap_or(part),
             "up" | "down" => {
                 design.shift(&part, action == "up");
-                page = part;
+                page = format!("{part}#order");
             }
             "remove" => design.remove(&part),
             "follow" => design.follow_the_pack(),

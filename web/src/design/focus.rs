@@ -65,6 +65,8 @@ struct Page {
     /// Whether the form holds what no address does: it was sent and refused.
     unkept: bool,
     is_part: bool,
+    /// Where a part stands among those of its section: what moves it leads there.
+    order: String,
     all: bool,
     source: Option<SourceRow>,
 }
@@ -134,9 +136,7 @@ struct GivenRow {
 /// The page of a part, or of the pack; nothing where there is no such part.
 pub fn focus_page(sheet: &Sheet, here: &str) -> Option<String> {
     let page = page(sheet, here)?;
-    let title = if sheet.faults.is_empty() { page.title.clone() } else { format!("Error: {}", page.title) };
-    let title = format!("{title}, {}", sheet.design.head.title);
-    let shell = Shell::of_design(title, "");
+    let shell = Shell::of_design(titled(sheet, &page), "");
     let shell = match sheet.design.part(here) {
         Some(part) => shell.of_calculation(part.entry().meta.slug),
         None => shell,
@@ -148,7 +148,17 @@ pub fn focus_page(sheet: &Sheet, here: &str) -> Option<String> {
 pub fn focus_live(sheet: &Sheet, here: &str) -> Option<String> {
     let page = page(sheet, here)?;
     let engine = sensewright_core::calculation::ENGINE;
-    Some(print(&FocusLive { engine, title: format!("{}, {}", page.title, sheet.design.head.title), page }))
+    Some(print(&FocusLive { engine, title: titled(sheet, &page), page }))
+}
+
+/// What is heard first of a page: that something is wrong on it, or how its part stands.
+fn titled(sheet: &Sheet, page: &Page) -> String {
+    let first = match &page.mine {
+        _ if !sheet.faults.is_empty() => "Error: ".into(),
+        Some(mine) => format!("{}: ", mine.badge.word),
+        None => String::new(),
+    };
+    format!("{first}{}, {}", page.title, sheet.design.head.title)
 }
 
 fn page(sheet: &Sheet, here: &str) -> Option<Page> {
@@ -192,9 +202,20 @@ fn page(sheet: &Sheet, here: &str) -> Option<Page> {
         refused: !sheet.faults.is_empty(),
         unkept: !sheet.faults.is_empty() && sheet.typed != typed_pairs(sheet.design),
         is_part: part.is_some(),
+        order: part.map_or_else(String::new, |part| order(sheet, part)),
         all: sheet.all,
         source: part.is_none().then(|| source_row(&sheet.design.head.pack)),
     })
+}
+
+fn order(sheet: &Sheet, part: &Part) -> String {
+    let section = part.section;
+    let mut alike = sheet.design.of(section.key);
+    let place = alike.position(|one| one.number == part.number).unwrap_or_default() + 1;
+    match place + alike.count() {
+        1 => format!("Alone in \u{201c}{}\u{201d}", section.title),
+        all => format!("Place {place} of {all} in \u{201c}{}\u{201d}", section.title),
+    }
 }
 
 fn source_row(pack: &Pack) -> SourceRow {

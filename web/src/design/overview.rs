@@ -181,16 +181,24 @@ pub fn overview_page(sheet: &Sheet) -> String {
         count: pack.words(&format!("{typed} values typed, {same} as they start or as the pack says.")),
         notice: sheet.notice.clone(),
         follow: design.starts < starts::NEWEST,
-        summary: faults_heading(faults.len()),
+        summary: if is_of_adding(sheet) { "Nothing is added".into() } else { faults_heading(faults.len()) },
         faults: faults
             .into_iter()
-            .map(|fault| FaultRow { href: fault.target.map(|key| href(&key)), message: fault.message })
+            .map(|fault| FaultRow {
+                href: if is_of_adding(sheet) { Some("#add".into()) } else { fault.target.map(|key| href(&key)) },
+                message: fault.message,
+            })
             .collect(),
         changed: changed(sheet, ""),
         top: sheet.assessed.filter(|assessed| !assessed.parts.is_empty()).map(|assessed| top(assessed, sheet)),
         none: design.parts.is_empty(),
         sections,
     })
+}
+
+/// Whether what is wrong is wrong with the boxes that add parts: they are no values of the design.
+fn is_of_adding(sheet: &Sheet) -> bool {
+    sheet.faults.iter().any(|fault| fault.field == "/add")
 }
 
 fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
