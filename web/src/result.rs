@@ -99,6 +99,8 @@ pub struct CheckRow {
     pub target: Option<Target>,
     /// The limit.
     pub required: Option<Printed>,
+    /// Whether the limit is the most or the least that is allowed, in words; nothing where the numbers do not tell.
+    pub bound: &'static str,
     /// What is reached.
     pub achieved: Option<Printed>,
     /// What stands in place of either where it has no number.
@@ -357,6 +359,7 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
         label: check.label.clone(),
         note: check.note.clone(),
         target,
+        bound: bound(check),
         required,
         achieved,
         without_numbers: check.without_numbers(),
@@ -367,6 +370,19 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
         because: because(check),
         open: check.reason.clone().filter(|_| check.verdict != Verdict::Fails),
         former: None,
+    }
+}
+
+/// What stays below its limit where it keeps it, or passes it where it does not, may be as much as the limit at most. At the
+/// limit itself either may be so.
+fn bound(check: &Check) -> &'static str {
+    let (Some(required), Some(achieved), Some(used)) = (check.required, check.achieved, check.used_percent) else {
+        return "";
+    };
+    match (used - 100.0).abs() > 1e-4 && achieved != required {
+        true if (achieved < required) == (used < 100.0) => "at most",
+        true => "at least",
+        false => "",
     }
 }
 

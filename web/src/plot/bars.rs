@@ -28,7 +28,7 @@ pub fn gauge(used_percent: f64, verdict: Verdict) -> String {
 }
 
 /// The bar of a contribution: full when it grows with the reading, hatched when it is a fixed amount. The longest bar is
-/// the largest contribution.
+/// the largest contribution. It stands in a cell that is not heard.
 pub fn contribution(size: f64, largest: f64, grows: bool) -> String {
     let share = if largest > 0.0 && size.is_finite() { (size.abs() / largest).clamp(0.0, 1.0) } else { 0.0 };
     let shape = if share == 0.0 {
@@ -38,9 +38,7 @@ pub fn contribution(size: f64, largest: f64, grows: bool) -> String {
     } else {
         format!("<rect class=\"c-off\" x=\"0.5\" y=\"1.5\" width=\"{}\" height=\"9\"/>", at((share * 199.0).max(1.0)))
     };
-    format!(
-        "<svg class=\"cbar\" viewBox=\"0 0 200 12\" preserveAspectRatio=\"none\" aria-hidden=\"true\">{shape}</svg>"
-    )
+    format!("<svg class=\"cbar\" viewBox=\"0 0 200 12\" preserveAspectRatio=\"none\">{shape}</svg>")
 }
 
 #[cfg(test)]
