@@ -1,7 +1,7 @@
 // What is heard of a change, and where the jumps lead: a page is told by its live region, headings and links alone.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { packs, plain, visitor } from './design.mjs';
+import { follow, packs, plain, visitor, withAndWithout } from './design.mjs';
 import { launch, open } from './support.mjs';
 
 let browser;
@@ -139,4 +139,21 @@ for (const width of [1280, 390])
           assert.ok(await page.evaluate((at) => document.querySelector(at).contains(document.activeElement), goal), name);
         }
       }
+    }));
+
+for (const [javaScriptEnabled, how] of withAndWithout)
+  test(`a group that the choices leave out says that it does not count now, ${how}`, () =>
+    visit({ javaScriptEnabled }, async (page) => {
+      for (const path of ['/thermistor', '/thermistor/table']) {
+        await open(page, path);
+        const legend = (id) => page.locator(`fieldset[id="${id}"] > legend > :first-child`).innerText().then(plain);
+        assert.equal(await legend('beta'), 'Beta');
+        assert.equal(await legend('steinhart_hart'), 'Steinhart-Hart, does not count now');
+        await page.locator('[id="curve"]').selectOption('steinhart-hart');
+        if (javaScriptEnabled) await page.waitForFunction(() => /not count/.test(document.querySelector('fieldset[id=beta] > legend').textContent));
+        else await follow(page, page.getByRole('button', { name: 'Recalculate' }));
+        assert.equal(await legend('beta'), 'Beta, does not count now');
+        assert.equal(await legend('steinhart_hart'), 'Steinhart-Hart');
+      }
+      assert.equal(await page.locator('legend', { hasText: 'Requirement' }).filter({ hasText: 'does not count' }).count(), 0);
     }));

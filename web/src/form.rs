@@ -11,6 +11,7 @@ pub mod words;
 use std::collections::BTreeMap;
 
 use sensewright_core::calculation::Entry;
+use sensewright_core::design::section::SECTIONS;
 use sensewright_core::field::{Field, FieldError, Kind, tree};
 use sensewright_core::quantity::{Unit, in_sentence};
 use serde_json::{Map, Value};
@@ -87,7 +88,7 @@ impl Form {
         };
         let faults: Vec<Fault> = outcome.faults().iter().map(fault).collect();
         let errors = at_controls(&faults);
-        let (pieces, changed) = pieces(&Values {
+        let (mut pieces, changed) = pieces(&Values {
             prefix: "",
             fields: entry.fields,
             start,
@@ -97,12 +98,28 @@ impl Form {
             hidden: &[],
             of_design: None,
         });
+        let rows: Vec<(String, String)> = rows_of(&pieces).map(|row| (row.key.clone(), row.text.clone())).collect();
+        for piece in &mut pieces {
+            if let Piece::Open { id, legend, .. } = piece
+                && is_left_out(entry.meta.slug, id, &rows)
+            {
+                legend.push_str(", does not count now");
+            }
+        }
         Self { pieces, faults, changed }
     }
 
     /// The rows alone.
     pub fn rows(&self) -> impl Iterator<Item = &Row> {
-        self.pieces.iter().filter_map(|piece| if let Piece::Row(row) = piece { Some(&**row) } else { None })
+        rows_of(&self.pieces)
+    }
+
+    /// Ids and legends of the groups.
+    pub fn groups(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.pieces.iter().filter_map(|piece| match piece {
+            Piece::Open { id, legend, .. } if !id.is_empty() => Some((id.as_str(), legend.as_str())),
+            _ => None,
+        })
     }
 
     /// The heading of the summary of faults.
@@ -124,6 +141,25 @@ impl Form {
             some => format!("All other values as they start ({}).", all - some),
         }
     }
+}
+
+fn rows_of(pieces: &[Piece]) -> impl Iterator<Item = &Row> {
+    pieces.iter().filter_map(|piece| if let Piece::Row(row) = piece { Some(&**row) } else { None })
+}
+
+/// Whether a group of a calculation's own page counts nowhere as the choices stand: what a design leaves out there is told
+/// here. Pages below one, such as a table of its values, have its groups.
+fn is_left_out(slug: &str, group: &str, rows: &[(String, String)]) -> bool {
+    let mut kinds = SECTIONS.iter().flat_map(|section| section.kinds);
+    let Some(kind) =
+        kinds.find(|kind| slug.split('/').next() == Some(kind.entry.meta.slug) && !kind.only_when.is_empty())
+    else {
+        return false;
+    };
+    kind.only_when.iter().any(|one| {
+        let chosen = rows.iter().find(|(key, _)| key == one.choice);
+        one.group.strip_prefix('/') == Some(group) && chosen.is_some_and(|(_, text)| text != one.word)
+    })
 }
 
 fn summary(count: usize) -> String {
