@@ -54,7 +54,7 @@ test('a link that cannot be opened says so', () =>
   visit({}, async (page) => {
     const token = tokenOf(demos[0]);
     await open(page, `/compare?d=${token}&d=nonsense`, 400);
-    assert.match(await textOf(page, '.summary'), /Design 2/);
+    assert.match(await textOf(page, '.summary'), /Design B: /);
     await open(page, '/worksheet?d=nonsense', 400);
     await open(page, '/worksheet/nonsense/', 400);
     await open(page, `/worksheet/${token.slice(0, -20)}/current.1`, 400);

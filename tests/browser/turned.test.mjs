@@ -94,3 +94,26 @@ test('the title of a part says how it stands, also after a change', () =>
       assert.match(await page.title(), / – [A-Z]\w+$/);
     }
   }));
+
+test('what cannot be compared is told by the name of its field, and leads there', () =>
+  visit({}, async (page) => {
+    for (const [bad, texts] of [
+      ['B', [new URL(all[0], 'http://x').pathname, 'hello']],
+      ['A', ['hello', new URL(all[0], 'http://x').pathname]],
+    ]) {
+      await open(page, '/compare');
+      for (const [at, letter] of ['A', 'B'].entries()) await page.getByLabel(`Design ${letter}`).fill(texts[at]);
+      const answered = page.waitForResponse((answer) => answer.request().method() === 'POST');
+      await Promise.all([page.waitForEvent('load'), page.getByRole('button', { name: 'Compare' }).click()]);
+      assert.equal((await answered).status(), 400);
+      const said = page.locator('.summary li a');
+      const words = plain(await said.innerText());
+      assert.match(words, new RegExp(`^Design ${bad}: `));
+      const box = page.getByLabel(`Design ${bad}`);
+      assert.equal(await box.getAttribute('aria-invalid'), 'true');
+      assert.equal(plain(await box.evaluate((node) => document.getElementById(node.getAttribute('aria-describedby')).textContent)), words);
+      assert.equal(await page.locator('[aria-invalid]').count(), 1);
+      await said.press('Enter');
+      assert.ok(await box.evaluate((node) => node === document.activeElement));
+    }
+  }));

@@ -23,12 +23,18 @@ const DRAWN: usize = 14;
 
 #[derive(Template)]
 #[template(path = "compare.html")]
-struct ComparePage<'a> {
+struct ComparePage {
     shell: Shell,
     boxes: Vec<InputBox>,
-    faults: &'a [FieldError],
+    faults: Vec<FaultText>,
     done: Option<Done>,
     notice: Option<String>,
+}
+
+/// What is wrong, with the design whose box it belongs to.
+struct FaultText {
+    letter: Option<char>,
+    message: String,
 }
 
 /// A box for an address.
@@ -38,6 +44,8 @@ struct InputBox {
     title: String,
     /// Where the design opens.
     opens: Option<String>,
+    /// The ids of what is wrong with it.
+    described_by: String,
 }
 
 struct Done {
@@ -93,6 +101,25 @@ struct CauseRow {
 /// The name of a design by its place.
 const LETTERS: [char; 5] = ['A', 'B', 'C', 'D', 'E'];
 
+/// A fault in the words of the page, whose designs have letters.
+fn fault_text(fault: &FieldError) -> FaultText {
+    let number = fault.field.strip_prefix("/designs/").and_then(|place| place.split('/').next()?.parse::<usize>().ok());
+    let found = number.and_then(|at| Some((at, *LETTERS.get(at)?)));
+    let message = found.map_or_else(
+        || fault.message.clone(),
+        |(at, letter)| {
+            let own = format!("Design {}: ", at + 1);
+            format!("Design {letter}: {}", fault.message.strip_prefix(&own).unwrap_or(&fault.message))
+        },
+    );
+    FaultText { letter: found.map(|(_, letter)| letter), message }
+}
+
+fn described_by(letter: char, faults: &[FaultText]) -> String {
+    let own = faults.iter().enumerate().filter(|(_, fault)| fault.letter == Some(letter));
+    own.map(|(at, _)| format!("e{}", at + 1)).collect::<Vec<_>>().join(" ")
+}
+
 /// The page. `asked` holds the addresses as they were given, `done` the comparison when it could be made, `notice` what to
 /// say of it.
 pub fn compare_page(
@@ -103,6 +130,7 @@ pub fn compare_page(
     origin: &str,
 ) -> String {
     let count = asked.len().clamp(2, LETTERS.len());
+    let faults: Vec<FaultText> = faults.iter().map(fault_text).collect();
     let mut boxes: Vec<InputBox> = (0..count)
         .map(|index| {
             let design = done.and_then(|done| done.designs.get(index)).map(|one| &one.design);
@@ -117,6 +145,7 @@ pub fn compare_page(
                 ),
                 title: design.map_or_else(String::new, |design| design.head.title.clone()),
                 opens: design.and_then(link::address),
+                described_by: described_by(LETTERS[index], &faults),
             }
         })
         .collect();
