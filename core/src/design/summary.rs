@@ -168,10 +168,13 @@ fn told(assessed: &Assessed, on_start: impl Fn(Verdict) -> usize) -> String {
         (Verdict::NotJudged, "is not judged", "are not judged"),
         (Verdict::Fails, "fails", "fail"),
     ] {
-        match count(verdict) {
-            0 => {}
-            1 => words += &format!(", 1 {one}{}", noted(verdict)),
-            some => words += &format!(", {some} {many}{}", noted(verdict)),
+        let count = count(verdict);
+        if count > 0 {
+            words += ", ";
+            words += &count.to_string();
+            words += " ";
+            words += if count == 1 { one } else { many };
+            words += &noted(verdict);
         }
     }
     let named = if fail > 0 { Verdict::Fails } else { Verdict::Thin };
