@@ -8,10 +8,11 @@ use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::Duration;
 
+use axum::Extension;
 use axum::body::{Body, HttpBody};
 use axum::extract::{Request, State};
 use axum::http::header::{CONTENT_ENCODING, CONTENT_LENGTH, CONTENT_TYPE};
-use axum::http::{HeaderMap, Method};
+use axum::http::{HeaderMap, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use bytes::{Bytes, BytesMut};
@@ -28,6 +29,11 @@ use crate::stock::Held;
 
 /// For a body of no length.
 const FIRST: Duration = Duration::from_secs(5);
+
+/// Marks the answer to a body that broke off: whoever sent it has left, and nothing is written (RFC 9112, 8: an answer MAY be sent).
+#[derive(Clone, Copy, Debug)]
+pub struct BrokenOff;
+
 /// Reads the body of a request before anything else is done for it.
 pub async fn read(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
     if request.method() != Method::POST || is_file(&request) {
@@ -36,16 +42,37 @@ pub async fn read(State(site): State<Arc<Site>>, request: Request, next: Next) -
     let (parts, body) = request.into_parts();
     match whole(&site, &parts.headers, Client::in_extensions(&parts.extensions), body).await {
         Ok((bytes, _held)) => next.run(Request::from_parts(parts, Body::from(bytes))).await,
-        Err(fault) => fault.into_response(),
+        Err(Unread::BrokenOff) => (StatusCode::BAD_REQUEST, Extension(BrokenOff)).into_response(),
+        Err(Unread::Refused(fault)) => fault.into_response(),
     }
 }
 
-async fn whole(site: &Site, headers: &HeaderMap, client: Client, mut body: Body) -> Result<(Bytes, Held), Fault> {
+/// Why there is no body.
+enum Unread {
+    BrokenOff,
+    Refused(Fault),
+}
+
+impl From<Fault> for Unread {
+    fn from(fault: Fault) -> Self {
+        Self::Refused(fault)
+    }
+}
+
+impl From<axum::Error> for Unread {
+    fn from(fault: axum::Error) -> Self {
+        let fault = fault.into_inner();
+        let broken_off = fault.downcast_ref::<hyper::Error>().is_some_and(hyper::Error::is_incomplete_message);
+        if broken_off { Self::BrokenOff } else { Self::Refused(Fault::Broken) }
+    }
+}
+
+async fn whole(site: &Site, headers: &HeaderMap, client: Client, mut body: Body) -> Result<(Bytes, Held), Unread> {
     readable(headers)?;
     let most = site.max_body_bytes;
     // What is announced as too large need not be read to be refused.
     if announced(headers).is_some_and(|bytes| bytes > most) {
-        return Err(Fault::TooLarge { most });
+        return Err(Fault::TooLarge { most }.into());
     }
     let mut held = site.bodies.take(client, 0).ok_or(Fault::Busy { seconds: 1 })?;
     let mut bytes = BytesMut::new();
@@ -54,12 +81,12 @@ async fn whole(site: &Site, headers: &HeaderMap, client: Client, mut body: Body)
         // What is announced says nothing of what comes: only that buys time.
         let until = began + time_for(FIRST, bytes.len() as u64);
         let Some(frame) = timeout_at(until, body.frame()).await.map_err(|_| Fault::Slow)? else { break };
-        let Ok(data) = frame.map_err(|_| Fault::Broken)?.into_data() else { continue };
+        let Ok(data) = frame?.into_data() else { continue };
         if bytes.len() + data.len() > most {
-            return Err(Fault::TooLarge { most });
+            return Err(Fault::TooLarge { most }.into());
         }
         if !held.more(data.len()) {
-            return Err(Fault::Busy { seconds: 1 });
+            return Err(Fault::Busy { seconds: 1 }.into());
         }
         bytes.extend_from_slice(&data);
     }

@@ -16,6 +16,7 @@ use axum::response::{IntoResponse, Response};
 use tokio::time::timeout;
 
 use crate::audience::Audience;
+use crate::body::BrokenOff;
 use crate::client::{Client, Peer};
 use crate::connections::Line;
 use crate::error::{self, Fault};
@@ -56,6 +57,10 @@ pub async fn edge(State(site): State<Arc<Site>>, mut request: Request, next: Nex
     } else {
         next.run(request).await
     };
+    // Nothing is written: the log tells that its client has left.
+    if answered.extensions().get::<BrokenOff>().is_some() {
+        return answered;
+    }
     let refused = answered.extensions().get::<Fault>().map(Fault::code);
     let mut response = error::dress(answered, audience, &seen.id);
     secure(response.headers_mut(), &seen.id);

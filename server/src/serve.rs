@@ -20,6 +20,7 @@ use tokio::sync::watch;
 use tokio::time::{sleep, timeout};
 use tower::Service;
 
+use crate::body::BrokenOff;
 use crate::client::{Client, Peer};
 use crate::config::{Config, LogLevel, LogStyle};
 use crate::connections::{Line, Paced, Place, TO_READ};
@@ -153,9 +154,12 @@ async fn connection(
             request.extensions_mut().insert(Arc::clone(&line));
             let (answered, line) = (app.clone().call(request), Arc::clone(&line));
             async move {
-                let response = answered.await;
+                let Ok(response) = answered.await;
+                if response.extensions().get::<BrokenOff>().is_some() {
+                    return Err(io::Error::from(io::ErrorKind::UnexpectedEof));
+                }
                 line.answer();
-                response
+                Ok(response)
             }
         })
     };

@@ -131,6 +131,30 @@ async fn heads_without_bodies_take_no_place_and_are_told_so() {
     server.ended.await.expect("no panic");
 }
 
+/// Who ends a body before it is whole has left, and reads no answer; what is no body is refused.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_body_that_breaks_off_is_not_answered() {
+    let server = server(100).await;
+    let address = server.address;
+    let asked = spawn_blocking(move || {
+        let sent = |rest: &str| {
+            let mut stream = connect(address);
+            let head = "POST /api/v1/shunt HTTP/1.1\r\nHost: a\r\nContent-Type: application/json\r\n";
+            stream.write_all(format!("{head}{rest}").as_bytes()).expect("the server reads");
+            stream.shutdown(std::net::Shutdown::Write).expect("one way");
+            let mut answer = String::new();
+            stream.read_to_string(&mut answer).expect("the server closes");
+            answer
+        };
+        assert_eq!(sent("Content-Length: 500\r\n\r\n{"), "");
+        let refused = sent("Transfer-Encoding: chunked\r\n\r\nno size\r\n");
+        assert!(refused.starts_with("HTTP/1.1 400 ") && refused.contains("\"code\":\"body-broken\""), "{refused}");
+    });
+    asked.await.expect("no panic");
+    server.leave.send(()).expect("it runs");
+    server.ended.await.expect("no panic");
+}
+
 /// Whoever asks for more before the first answer is there, and leaves, is worked for no longer.
 #[cfg(target_os = "linux")]
 #[tokio::test(flavor = "multi_thread")]
