@@ -24,6 +24,13 @@ test('what is needed before the start is said, and the allowances stand open', (
     assert.equal(await page.locator('.f.open').count(), refused);
   }));
 
+test('on a phone it is said what the voltages of the whole pack stand for', () =>
+  visit({ viewport: { width: 390, height: 844 } }, async (page) => {
+    await open(page, '/worksheet');
+    const hint = page.getByText('Instead of those of a cell');
+    assert.ok(await hint.evaluate((node) => node.getBoundingClientRect().width > 100));
+  }));
+
 for (const [javaScriptEnabled, how] of withAndWithout)
   test(`only what the chosen kind needs is asked for, ${how}`, () =>
     visit({ javaScriptEnabled }, async (page) => {

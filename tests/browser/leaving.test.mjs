@@ -110,3 +110,31 @@ test('what paper says of the design follows a change', () =>
     await page.reload();
     assert.equal(await said(), after);
   }));
+
+test('what is typed while an answer is on its way goes along with the press that leaves', () =>
+  visit({}, async (page) => {
+    await open(page, `${pack}protection.2`);
+    // The first answer is held until something else is typed, and the press comes right behind it.
+    await page.evaluate(() => {
+      const ask = window.fetch;
+      window.fetch = async (...question) => {
+        const answer = await ask(...question);
+        if (!window.arrive) await new Promise((go) => (window.arrive = go));
+        return answer;
+      };
+    });
+    await page.locator(field(hazard)).fill('900 A');
+    await page.waitForFunction(() => window.arrive);
+    await follow(page, {
+      click: () =>
+        page.evaluate(async () => {
+          const noise = document.getElementById('protection.2.noise_a');
+          noise.value = '0.4 A';
+          noise.dispatchEvent(new Event('input', { bubbles: true }));
+          window.arrive();
+          while (!/~/.test(location.href)) await new Promise((wait) => setTimeout(wait, 5));
+          document.querySelector('.bar.quiet a[href="current.1"]').click();
+        }),
+    });
+    assert.match(await textOf(page, '.since summary'), /2 values$/);
+  }));

@@ -86,7 +86,17 @@ impl Form {
             let told = told_by_group(entry.fields, &fault.field, fault.clone());
             Fault::at(control(entry.fields, &fault.field), &told)
         };
-        let faults: Vec<Fault> = outcome.faults().iter().map(fault).collect();
+        // A slip of a value that others follow is told once: where somebody typed it.
+        let here = |one: &FieldError| {
+            let key = control(entry.fields, &one.field);
+            typed.iter().any(|(name, text)| key.as_ref() == Some(name) && !text.trim().is_empty())
+        };
+        let all = outcome.faults();
+        let again = |one: &FieldError| {
+            let same = |other: &FieldError| (&other.got, &other.accepted) == (&one.got, &one.accepted);
+            one.code == "contradiction" && !here(one) && all.iter().any(|other| here(other) && same(other))
+        };
+        let faults: Vec<Fault> = all.iter().filter(|one| !again(one)).map(fault).collect();
         let errors = at_controls(&faults);
         let (mut pieces, changed) = pieces(&Values {
             prefix: "",

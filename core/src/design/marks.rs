@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::document::fault;
 use super::{Assumed, Design, HEAD_FIELDS, MOST_ASSUMED};
-use crate::field::tree::{at, declared, put};
+use crate::field::tree::{at, declared, put, take};
 use crate::field::{FieldError, Group, Kind};
 
 impl Design {
@@ -54,11 +54,13 @@ impl Design {
     pub(super) fn mark(&mut self, change: impl FnOnce(&mut Vec<Assumed>)) {
         let before = self.head.assumed.len();
         change(&mut self.head.assumed);
-        if before > 0 || !self.head.assumed.is_empty() {
-            let written = Group::write(&self.head);
-            if let Some(list) = at(&written, "/assumed") {
-                put(&mut self.typed, "/assumed", list.clone());
+        if self.head.assumed.is_empty() {
+            // A list that lost its last mark is as it was before the first one: not typed.
+            if before > 0 {
+                take(&mut self.typed, "/assumed");
             }
+        } else if let Some(list) = at(&Group::write(&self.head), "/assumed") {
+            put(&mut self.typed, "/assumed", list.clone());
         }
     }
 

@@ -162,21 +162,15 @@ fn told(assessed: &Assessed, on_start: impl Fn(Verdict) -> usize) -> String {
         }
     };
     words += &noted(Verdict::Holds);
-    for (verdict, one, many) in [
-        (Verdict::Thin, "is thin", "are thin"),
-        (Verdict::NotResolved, "is not resolved", "are not resolved"),
-        (Verdict::NotJudged, "is not judged", "are not judged"),
-        (Verdict::Fails, "fails", "fail"),
-    ] {
-        let count = count(verdict);
-        if count > 0 {
-            words += ", ";
-            words += &count.to_string();
-            words += " ";
-            words += if count == 1 { one } else { many };
-            words += &noted(verdict);
-        }
-    }
+    let counted = |verdict, one: &str, many: &str| match count(verdict) {
+        0 => String::new(),
+        1 => format!(", 1 {one}{}", noted(verdict)),
+        some => format!(", {some} {many}{}", noted(verdict)),
+    };
+    words += &counted(Verdict::Thin, "is thin", "are thin");
+    words += &counted(Verdict::NotResolved, "is not resolved", "are not resolved");
+    words += &counted(Verdict::NotJudged, "is not judged", "are not judged");
+    words += &counted(Verdict::Fails, "fails", "fail");
     let named = if fail > 0 { Verdict::Fails } else { Verdict::Thin };
     let worst: Vec<&Row> = assessed.requirements.iter().filter(|row| row.check.verdict == named).collect();
     if let (Some(row), true) = (worst.first(), fail + thin > 0) {

@@ -170,6 +170,14 @@ mod tests {
         let loose = tied.changed(&to("")).expect("loose");
         assert!(loose.head.assumed.len() > tied.head.assumed.len(), "what it had is kept and marked");
         assert_eq!(document(&back(&loose, &tied, TIE)), document(&tied));
+        // Where nothing was marked before, nothing is left of the marks.
+        let mut bare = tied.clone();
+        for one in &tied.head.assumed {
+            bare.assume(&one.value, None);
+        }
+        let untied = bare.changed(&to("")).expect("loose");
+        assert_eq!(document(&back(&untied, &bare, TIE)), document(&bare));
+        assert!(document(&bare).get("assumed").is_none());
         let again = loose.changed(&to("1")).expect("tied");
         assert_eq!(document(&back(&again, &loose, TIE)), document(&loose));
         // What it rested on is gone: there is no way back but with it.
