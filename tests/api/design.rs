@@ -196,7 +196,7 @@ async fn a_link_that_cannot_be_opened_is_a_clear_400() {
             assert_eq!(problem["errors"][0]["field"], "/d");
         }
         let page = get(&app, &format!("/compare?d={good}&d=x{token}")).await;
-        assert!(page.page(400).contains("Design 2"), "{token}");
+        assert!(page.page(400).contains("Design B: "), "{token}");
     }
     assert_eq!(get(&app, &format!("/worksheet?d={}", "A".repeat(9_000))).await.status.as_u16(), 400);
 }

@@ -157,18 +157,3 @@ for (const [javaScriptEnabled, how] of withAndWithout)
       }
       assert.equal(await page.locator('legend', { hasText: 'Requirement' }).filter({ hasText: 'does not count' }).count(), 0);
     }));
-
-test('where results stand above the values, the keyboard meets them first', () =>
-  visit({ viewport: { width: 390, height: 844 } }, async (page) => {
-    const within = () => page.evaluate(() => document.activeElement.closest('#results, #values')?.id);
-    for (const path of ['/divider', `${pack}current.1`]) {
-      await open(page, path);
-      const [results, values] = await Promise.all(['#results', '#values'].map((one) => page.locator(one).boundingBox()));
-      assert.ok(results.y < values.y);
-      await page.locator('#values :is(a, input, select)').first().focus();
-      await page.keyboard.press('Shift+Tab');
-      assert.equal(await within(), 'results', `${path}: before the values`);
-      await page.keyboard.press('Tab');
-      assert.equal(await within(), 'values', `${path}: after the results`);
-    }
-  }));

@@ -359,7 +359,7 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
         label: check.label.clone(),
         note: check.note.clone(),
         target,
-        bound: bound(check),
+        bound: bound(check.required, check.achieved, check.used_percent),
         required,
         achieved,
         without_numbers: check.without_numbers(),
@@ -375,10 +375,8 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
 
 /// What stays below its limit where it keeps it, or passes it where it does not, may be as much as the limit at most. At the
 /// limit itself either may be so.
-fn bound(check: &Check) -> &'static str {
-    let (Some(required), Some(achieved), Some(used)) = (check.required, check.achieved, check.used_percent) else {
-        return "";
-    };
+fn bound(required: Option<f64>, achieved: Option<f64>, used_percent: Option<f64>) -> &'static str {
+    let (Some(required), Some(achieved), Some(used)) = (required, achieved, used_percent) else { return "" };
     match (used - 100.0).abs() > 1e-4 && achieved != required {
         true if (achieved < required) == (used < 100.0) => "at most",
         true => "at least",
@@ -510,6 +508,18 @@ fn lane_text(lane: &Lane) -> LaneText {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_limit_is_the_most_or_the_least_as_the_numbers_tell() {
+        let of = |required, achieved, used| bound(Some(required), Some(achieved), Some(used));
+        assert_eq!([of(160.0, 67.0, 42.0), of(160.0, 200.0, 125.0)], ["at most"; 2]);
+        assert_eq!([of(0.68, 1.9, 36.0), of(1.9, 0.68, 279.0)], ["at least"; 2]);
+        // Below nothing, at nothing, and without end.
+        assert_eq!([of(-5.0, -7.0, 0.0), of(0.0, 1.0, f64::INFINITY)], ["at most"; 2]);
+        // At the limit either may be meant, also where what reaches it fails.
+        assert_eq!([of(5.0, 5.0, 100.0), of(5.0, 5.0 - 1e-12, 100.0 + 1e-9)], [""; 2]);
+        assert_eq!(bound(Some(5.0), None, None), "");
+    }
 
     #[test]
     fn what_follows_an_underscore_is_set_low() {

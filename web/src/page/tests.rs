@@ -265,7 +265,7 @@ fn a_solved_page_keeps_the_contract() {
     for part in [
         "<title>Sample part – Sensewright</title>",
         "<input class=\"addr\" id=\"addr\" readonly value=\"https://host.example/sample/part?v=1&#38;part.resistance_ohm=50u&#38;bipolar=no\">",
-        "<fieldset id=\"part\"><legend>Part",
+        "<fieldset id=\"part\"><legend><h2>Part</h2>",
         "<input id=\"part.resistance_ohm\" name=\"part.resistance_ohm\" value=\"50 µ\" data-default=\"100 µ\" aria-describedby=\"h2\"",
         "<span id=\"paper-addr\">https://host.example/sample/part?v=1&#38;part.resistance_ohm=50u&#38;bipolar=no</span>",
         "</svg>Fails</span><span class=\"vh\">: </span>The part holds",
