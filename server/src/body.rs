@@ -3,6 +3,8 @@
 //! A body is read before its request takes a place, and an answer is kept until its client has read it: both count against
 //! what the service holds for all, and whoever is too slow is told so, or cut off.
 
+use std::error::Error;
+use std::io;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll};
@@ -61,9 +63,14 @@ impl From<Fault> for Unread {
 
 impl From<axum::Error> for Unread {
     fn from(fault: axum::Error) -> Self {
-        let fault = fault.into_inner();
-        let broken_off = fault.downcast_ref::<hyper::Error>().is_some_and(hyper::Error::is_incomplete_message);
-        if broken_off { Self::BrokenOff } else { Self::Refused(Fault::Broken) }
+        let mut cause = fault.source();
+        while let Some(one) = cause {
+            if one.downcast_ref::<io::Error>().is_some_and(|fault| fault.kind() == io::ErrorKind::UnexpectedEof) {
+                return Self::BrokenOff;
+            }
+            cause = one.source();
+        }
+        Self::Refused(Fault::Broken)
     }
 }
 

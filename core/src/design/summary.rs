@@ -7,7 +7,6 @@ use serde_json::Value;
 
 use super::assess::{Assessed, Row};
 use super::levers::{Cause, Lever, Step};
-use super::on_start::OnStart;
 use super::pack::Pack;
 use super::turning::{Turning, unit_of};
 use super::{Design, Part, agree, link, section, slip, starts};
@@ -133,10 +132,9 @@ pub fn lead(assessed: &Assessed) -> String {
 }
 
 /// The verdict in one sentence, with how many of each word stand on values that nobody typed.
-pub fn lead_on_start(assessed: &Assessed, found: &OnStart) -> String {
-    told(assessed, |verdict| {
-        found.places().filter(|place| assessed.requirements[*place].check.verdict == verdict).count()
-    })
+pub fn lead_on_start(assessed: &Assessed, on_start: impl Iterator<Item = usize>) -> String {
+    let verdicts: Vec<Verdict> = on_start.map(|place| assessed.requirements[place].check.verdict).collect();
+    told(assessed, |verdict| verdicts.iter().filter(|one| **one == verdict).count())
 }
 
 fn told(assessed: &Assessed, on_start: impl Fn(Verdict) -> usize) -> String {

@@ -27,8 +27,12 @@ pub fn ticket(assessed: &Assessed, on_start: &OnStart, origin: &str) -> String {
     let head = &assessed.design.head;
     let verdict = assessed.verdict();
     // A word of ours comes first, so that no title begins a line.
-    let mut text =
-        format!("{}: {}. {}.\n\n", verdict.word(), literal(&head.title), literal(&lead_on_start(assessed, on_start)));
+    let mut text = format!(
+        "{}: {}. {}.\n\n",
+        verdict.word(),
+        literal(&head.title),
+        literal(&lead_on_start(assessed, on_start.places()))
+    );
     let mut line = |head: &str, words: &str| {
         if !words.is_empty() {
             let _ = writeln!(text, "- {head}: {}", literal(words));

@@ -240,7 +240,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     let tables = test_table(assessed).into_iter().chain(scaling::table(assessed));
     Top {
         badge: assessed.verdict().into(),
-        lead: summary::lead_on_start(assessed, &on_start),
+        lead: summary::lead_on_start(assessed, on_start.places()),
         more: more(assessed),
         turned: sheet.began.and_then(|began| began.assessed).map_or_else(String::new, |then| turned(assessed, then)),
         urgent: urgent(assessed),

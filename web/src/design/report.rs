@@ -232,7 +232,7 @@ fn first(assessed: &Assessed, on_start: &OnStart) -> First {
     let none = if without == 0 { String::new() } else { format!("; {without} have no limit") };
     First {
         badge: assessed.verdict().into(),
-        lead: summary::lead_on_start(assessed, on_start),
+        lead: summary::lead_on_start(assessed, on_start.places()),
         more,
         caption: if nearest { "Nearest to their limits" } else { "What does not hold, or holds with little left" },
         rows,
