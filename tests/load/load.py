@@ -160,6 +160,9 @@ class Attack:
         self.keep_open(source, request * 4, 60, small=True)
 
     def run(self):
+        # Attackers sit elsewhere: what their own program takes of these cores must not count as the server's.
+        os.nice(10)
+
         def again(source):
             while True:
                 getattr(self, self.kind)(source)

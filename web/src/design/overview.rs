@@ -303,22 +303,19 @@ fn lanes(assessed: &Assessed) -> (Vec<LaneRow>, Vec<LaneRow>) {
     (drawn, beside)
 }
 
-/// The barrier that the drawings show, and whose channels are not tied to one that the design describes.
+/// What the broken line in the drawings is, and whose channels are not tied to a barrier that the design describes.
 fn barrier_words(assessed: &Assessed) -> String {
-    let title = |one: &AssessedPart| one.part.title_among(&assessed.design.parts);
-    let described: Vec<String> = assessed.of(BARRIERS).map(title).collect();
-    let behind = "; the controller behind it calibrates.";
-    if described.is_empty() {
-        return format!("The broken line is the barrier, which this design does not describe{behind}");
+    if assessed.of(BARRIERS).next().is_none() {
+        return "The broken line is the barrier, which this design does not describe; the controller behind it calibrates."
+            .into();
     }
     let across = |part: &Part| part.resting().any(|(rests, _)| rests.section == BARRIERS);
     let untied = assessed.parts.iter().filter(|one| lane_of(one).is_some() && !across(&one.part));
-    let untied: Vec<String> = untied.map(title).collect();
-    let untied = match &untied[..] {
-        [] => String::new(),
-        some => format!(" Not said to be fed across it: {}.", some.join(", ")),
-    };
-    format!("The broken line is the barrier ({}){behind}{untied}", described.join(", "))
+    let untied: Vec<String> = untied.map(|one| one.part.title_among(&assessed.design.parts)).collect();
+    match &untied[..] {
+        [] => "The broken line is the barrier.".into(),
+        some => format!("The broken line is the barrier; not said to be fed across it: {}.", some.join(", ")),
+    }
 }
 
 fn lane_of(one: &AssessedPart) -> Option<&Lane> {
