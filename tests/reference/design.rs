@@ -17,7 +17,7 @@ fn demo(slug: &str) -> &'static Demo {
 }
 
 /// The demo with some values of its document replaced.
-fn changed(slug: &str, changes: &[(&str, Value)]) -> Design {
+pub(super) fn changed(slug: &str, changes: &[(&str, Value)]) -> Design {
     let mut document = Value::Object(demo(slug).design.write());
     for (pointer, value) in changes {
         sensewright_tests::put(&mut document, pointer, value.clone());

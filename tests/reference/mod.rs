@@ -24,6 +24,7 @@ mod link_slips;
 mod link_states;
 mod links;
 mod precharge;
+mod precharge_bleeder;
 mod precharge_resistor;
 mod profile;
 mod protection;

@@ -8,58 +8,21 @@ use serde_json::Value;
 
 use super::lending::Lends;
 use super::prepared::takes_list;
-use super::section::{DISCHARGES, Lent, Normal, PRECHARGES};
+use super::section::{Lent, Normal};
 use super::{Design, Part};
 use crate::field::{Field, declared, tree};
 use crate::quantity::{Unit, in_sentence, say};
 use crate::report::{Finding, Severity};
 
 /// Thresholds that the pack's own operation reaches, a peak that is none, channels whose error nothing limits, lists of which
-/// two differ, a bleeder that the pre-charge was not told of.
+/// two differ.
 pub fn disagreements(design: &Design) -> Vec<Finding> {
     let mut found: Vec<Finding> = peak(design).into_iter().collect();
     found.extend(without_allowance(design));
     found.extend(lists(design));
     found.extend(beyond_normal(design));
     found.extend(copies(design));
-    found.extend(bleeders(design));
     found
-}
-
-/// A bleeder is always across the link, while it charges, too: a pre-charge whose load draws less than that at the highest
-/// voltage was told of another link.
-fn bleeders(design: &Design) -> Vec<Finding> {
-    let highest_v = design.head.pack.max_v();
-    let number = |part: &Part, pointer: &str| tree::at(&part.input, pointer).and_then(Value::as_f64);
-    let told = |discharge: &Part, precharge: &Part| {
-        tree::at(&discharge.input, "/passive/fitted")?.as_bool().filter(|fitted| *fitted)?;
-        let bleeder = number(discharge, "/passive/resistance_ohm")?;
-        let (at, drawn_a) = match tree::at(&precharge.input, "/load/kind")?.as_str()? {
-            "resistive" => ("/load/resistance_ohm", highest_v / number(precharge, "/load/resistance_ohm")?),
-            "constant-current" => ("/load/current_a", number(precharge, "/load/current_a")?),
-            "constant-power" => ("/load/power_w", number(precharge, "/load/power_w")? / highest_v),
-            _ => ("/load/kind", 0.0),
-        };
-        let draws_a = highest_v / bleeder;
-        (draws_a > drawn_a * (1.0 + 1e-9)).then(|| {
-            let message = format!(
-                "{}: {} has a bleeder of {} always across the link. It draws {} at {}, more than the whole load that is counted while the link charges, {}.",
-                precharge.title_among(&design.parts),
-                discharge.title_among(&design.parts),
-                say(bleeder, Unit::Ohm),
-                say(draws_a, Unit::Ampere),
-                say(highest_v, Unit::Volt),
-                say(drawn_a, Unit::Ampere),
-            );
-            Finding::new(Severity::Warn, "design.bleeder-not-counted", message).at(&design.origin(precharge, at))
-        })
-    };
-    let of_one_link = |discharge: &Part, precharge: &Part| {
-        let mut ties = discharge.resting().filter(|(rests, _)| rests.section == precharge.section.key).peekable();
-        ties.peek().is_none() || ties.any(|(_, number)| number == precharge.number)
-    };
-    let pairs = design.of(DISCHARGES).flat_map(|one| design.of(PRECHARGES).map(move |other| (one, other)));
-    pairs.filter(|(one, other)| of_one_link(one, other)).filter_map(|(one, other)| told(one, other)).collect()
 }
 
 /// Comparators of a ripple check that bear the name of a threshold of current or of a race, and trip elsewhere: which of the
@@ -192,7 +155,7 @@ fn lent_list(design: &Design, part: &Part, lent: &Lent) -> Option<Finding> {
 
 #[cfg(test)]
 mod tests {
-    use super::{PRECHARGES, disagreements};
+    use super::disagreements;
     use crate::demo::DEMOS;
 
     #[test]
@@ -203,15 +166,10 @@ mod tests {
         for part in design.parts.iter_mut().filter(|part| part.name == "Over-current") {
             part.input.insert("threshold_a".into(), 700.0.into());
         }
-        for part in design.parts.iter_mut().filter(|part| part.section.key == PRECHARGES) {
-            part.input["load"]["kind"] = "none".into();
-        }
         let asked = &mut design.head.requirements;
         (asked.voltage.gain_percent, asked.voltage.offset_v) = (None, None);
         let told: Vec<_> = disagreements(&design).into_iter().filter_map(|one| Some((one.code, one.field?))).collect();
         assert!(told.contains(&("design.peak-below-continuous".into(), "/pack/peak_a".into())), "{told:?}");
-        let unseen = ("design.bleeder-not-counted".into(), "/precharge/0/load/kind".into());
-        assert!(told.contains(&unseen), "{told:?}");
         assert!(told.contains(&("design.copies-differ".into(), "/ripple/0/trips/0/threshold_a".into())), "{told:?}");
         assert!(
             told.contains(&("design.no-allowance".into(), "/requirements/voltage/gain_percent".into())),

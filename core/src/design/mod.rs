@@ -185,6 +185,7 @@ impl Part {
                     Origin::Pack(from, _) => from.into(),
                     // Any of them may be to blame; where it gives something, there is a first one.
                     Origin::Parallel(section, _) | Origin::Sum(section, _) => format!("/{section}/0"),
+                    Origin::Beside(section, from, _) => format!("/{section}/0{from}"),
                 };
             }
         }
@@ -208,8 +209,23 @@ impl Design {
         self.parts.iter().find(|part| part.key() == key)
     }
 
+    /// The parts of a section that are of one with another: they rest on it, or on none of its section.
+    pub fn beside<'a>(&'a self, part: &'a Part, section: &'a str) -> impl Iterator<Item = &'a Part> {
+        let of = move |other: &&Part| {
+            let mut ties = other.resting().filter(|(rests, _)| rests.section == part.section.key);
+            ties.all(|(_, number)| number == part.number)
+        };
+        self.of(section).filter(of)
+    }
+
     /// Where the value at a pointer of a part's calculation stands in the document.
     pub fn origin(&self, part: &Part, pointer: &str) -> String {
+        let bound = part.kind.bound.iter().find(|bound| bound.to == pointer);
+        if let Some(Origin::Beside(section, from, _)) = bound.map(|bound| bound.from)
+            && let Some(other) = self.beside(part, section).next()
+        {
+            return format!("{}{from}", other.pointer());
+        }
         self.head.pack.place(&part.origin(pointer))
     }
 

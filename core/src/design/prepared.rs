@@ -278,7 +278,7 @@ impl Prepared {
             for (at, part) in self.parts.iter_mut().enumerate() {
                 for bound in part.kind.bound {
                     let (to, now) = match bound.from {
-                        Origin::Parallel(..) | Origin::Sum(..) => continue,
+                        Origin::Parallel(..) | Origin::Beside(..) | Origin::Sum(..) => continue,
                         Origin::Pack(_, of) => (bound.to.into(), of(&self.head.pack)),
                         Origin::Field(from) => match pointer.strip_prefix(from) {
                             Some(below) if below.is_empty() || below.starts_with('/') => {

@@ -14,7 +14,7 @@ use crate::calc::cells::balancing::Balancing;
 use crate::calc::charge::charge_counting::ChargeCounting;
 use crate::calc::current::current_channel::CurrentChannel;
 use crate::calc::dc_link::{
-    discharge::Discharge,
+    discharge::{self, Discharge},
     precharge::{self, Precharge},
 };
 use crate::calc::protection::current::ProtectionCurrent;
@@ -27,16 +27,12 @@ use crate::calc::voltage::voltage_channel::{self, VoltageChannel};
 use crate::quantity::Unit;
 
 pub use kinds::{Bound, Kind, Lent, Normal, OnlyWhen, Origin, Section, Told, kind};
-use kinds::{field, pack, parallel, sum};
+use kinds::{beside, field, pack, parallel, sum};
 pub use rests::{At, Carried, Rests, Take};
 use rests::{COUNTED, FED_ACROSS, INSERTED, RACED, READ_AT_REST, SENT_ACROSS, error, rests_on, value};
 
 /// The key of the section of the isolation barriers.
 pub const BARRIERS: &str = "isolation";
-/// The key of the section of the pre-charges.
-pub const PRECHARGES: &str = "precharge";
-/// The key of the section of the discharges.
-pub const DISCHARGES: &str = "discharge";
 
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
     Normal { kind, field: "/normal_v", words, pack, over }
@@ -309,7 +305,7 @@ pub static SECTIONS: &[Section] = &[
         most: 2,
     },
     Section {
-        key: PRECHARGES,
+        key: "precharge",
         title: "Pre-charge",
         one: "Pre-charge",
         absent: "No pre-charge: whether the link reaches its voltage is not assessed.",
@@ -330,13 +326,14 @@ pub static SECTIONS: &[Section] = &[
                     pack("/pack_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
                     pack("/pack_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
                     pack("/units_in_parallel", "/pack/units_in_parallel", |pack| Some(pack.units())),
+                    beside("/load/bleeder_ohm", "discharge", "/passive/resistance_ohm", discharge::BLEEDER),
                 ],
             )
         }],
         most: 2,
     },
     Section {
-        key: DISCHARGES,
+        key: "discharge",
         title: "Discharge",
         one: "Discharge",
         absent: "No discharge: how long the link stays dangerous is not assessed.",

@@ -402,7 +402,8 @@ pub fn not_given(set: u32, part: &Part) -> Vec<NotGiven> {
     open.filter(|(_, pointer)| !handed.contains(pointer) && at(&part.typed, pointer).is_none()).collect()
 }
 
-/// What a part must be told before it is asked: its open fields that nobody typed, and facts that the pack does not tell.
+/// What a part must be told before it is asked: its open fields that nobody typed, facts that the pack does not tell, and
+/// those of parts beside it.
 pub fn waits_for(design: &Design, part: &Part) -> Vec<NotGiven> {
     let mut waits = not_given(design.starts, part);
     let pack = &design.head.pack;
@@ -412,6 +413,10 @@ pub fn waits_for(design: &Design, part: &Part) -> Vec<NotGiven> {
     let needed = |to: &str| declared(part.entry().fields, to).is_some_and(|field| !field.may_be_unknown());
     let handed = part.kind.bound.iter().filter_map(|bound| match bound.from {
         Origin::Pack(_, of) if of(pack).is_none() && needed(bound.to) => Some(bound.to),
+        Origin::Beside(section, from, _) => {
+            let open = |other: &Part| not_given(design.starts, other).iter().any(|(_, at)| *at == from);
+            design.beside(part, section).any(open).then_some(bound.to)
+        }
         _ => None,
     });
     let from = known.map_or(0, |known| known.open.len());

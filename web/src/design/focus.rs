@@ -342,13 +342,16 @@ fn given(sheet: &Sheet, one: &AssessedPart) -> Vec<GivenFrom> {
         };
         let value = Quantity::new(value, unit(bound.to)).brief(4).to_string();
         let row = |href| GivenRow { label: pack.words(field.label), value, href, note: String::new() };
-        if let Origin::Parallel(section, _) | Origin::Sum(section, _) = bound.from {
-            let first = sheet.design.of(section).next();
-            add(first.map_or("", |first| first.section.title), row(first.map_or_else(String::new, Part::key)));
-        } else {
-            let key = sheet.design.origin(part, bound.to).trim_start_matches('/').replace('/', ".");
-            add(&pack.words("Pack"), row(href(&key)));
-        }
+        let first = match bound.from {
+            Origin::Parallel(section, _) | Origin::Sum(section, _) => sheet.design.of(section).next(),
+            Origin::Beside(section, ..) => sheet.design.beside(part, section).next(),
+            Origin::Field(_) | Origin::Pack(..) => {
+                let key = sheet.design.origin(part, bound.to).trim_start_matches('/').replace('/', ".");
+                add(&pack.words("Pack"), row(href(&key)));
+                continue;
+            }
+        };
+        add(first.map_or("", |first| first.section.title), row(first.map_or_else(String::new, Part::key)));
     }
     for carried in &one.carried {
         let source = part.resting().find(|(rests, _)| rests.carried.iter().any(|one| one.to == carried.to));

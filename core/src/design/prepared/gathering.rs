@@ -1,4 +1,4 @@
-//! What all parts of a section give to one part together: resistances in parallel, capacitances in sum.
+//! What parts of a section give to one part together: resistances in parallel, capacitances in sum.
 //!
 //! It follows from the inputs of those parts alone, and not from what they take from others: a barrier may take the strings
 //! of the voltage channels that it feeds.
@@ -6,15 +6,27 @@
 use super::Ready;
 use crate::design::section::{Bound, Origin};
 
+fn section_of(part: &Ready) -> &str {
+    part.pointer.split('/').nth(1).unwrap_or_default()
+}
+
 /// What one part takes of all parts of a section, where any of them gives it: its input, and all together.
 pub(super) fn gathered(parts: &[Ready], at: usize) -> Vec<(&'static str, f64)> {
     let of = |section: &'static str, words: &'static str| {
-        let of = parts.iter().filter(move |part| part.pointer.split('/').nth(1) == Some(section));
+        let of = parts.iter().filter(move |part| section_of(part) == section);
         of.filter_map(move |part| Some((part, part.entry.gives(&*part.input, words)?)))
+    };
+    // Whether a part rests on this one, or on none of its section.
+    let own = |part: &Ready| {
+        let mut links = part.links.iter().filter(|link| link.rests.section == section_of(&parts[at]));
+        links.all(|link| link.source.is_none_or(|source| source == at))
     };
     let one = |bound: &Bound| {
         let total: f64 = match bound.from {
             Origin::Parallel(section, words) => of(section, words).map(|(_, ohm)| ohm.recip()).sum::<f64>().recip(),
+            Origin::Beside(section, _, words) => {
+                of(section, words).filter(|(part, _)| own(part)).map(|(_, ohm)| ohm.recip()).sum::<f64>().recip()
+            }
             Origin::Sum(section, words) => {
                 of(section, words).filter(|(part, _)| part.not_given.is_empty()).map(|(_, one)| one).sum()
             }

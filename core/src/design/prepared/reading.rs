@@ -67,7 +67,7 @@ fn handed(design: &Design, head: &Map<String, Value>, part: &Part) -> Map<String
                 }
             }
             // What other parts give is known once all of them are read.
-            Origin::Parallel(..) | Origin::Sum(..) => {}
+            Origin::Parallel(..) | Origin::Beside(..) | Origin::Sum(..) => {}
         }
     }
     for carried in part.resting().flat_map(|(rests, _)| rests.carried) {

@@ -124,6 +124,9 @@ pub enum Origin {
     Pack(&'static str, fn(&Pack) -> Option<f64>),
     /// The resistances that the parts of a section give by these words, all in parallel.
     Parallel(&'static str, &'static str),
+    /// The same of the parts that rest on the one that takes it, or on none of its section; and the input there that it must
+    /// have been told.
+    Beside(&'static str, &'static str, &'static str),
     /// The sum of what the parts of a section give by these words, where all that they must be told is given.
     Sum(&'static str, &'static str),
 }
@@ -138,6 +141,10 @@ pub(super) const fn pack(to: &'static str, from: &'static str, value: fn(&Pack) 
 
 pub(super) const fn parallel(to: &'static str, section: &'static str, words: &'static str) -> Bound {
     Bound { to, from: Origin::Parallel(section, words) }
+}
+
+pub(super) const fn beside(to: &'static str, section: &'static str, from: &'static str, words: &'static str) -> Bound {
+    Bound { to, from: Origin::Beside(section, from, words) }
 }
 
 pub(super) const fn sum(to: &'static str, section: &'static str, words: &'static str) -> Bound {
@@ -178,7 +185,7 @@ pub const fn kind<C: Calculation>(tag: &'static str, bound: &'static [Bound]) ->
 impl Bound {
     /// Whether it stands in the head of the design, or follows from it.
     pub const fn is_of_the_head(&self) -> bool {
-        !matches!(self.from, Origin::Parallel(..) | Origin::Sum(..))
+        !matches!(self.from, Origin::Parallel(..) | Origin::Beside(..) | Origin::Sum(..))
     }
 }
 

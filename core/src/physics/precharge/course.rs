@@ -4,16 +4,18 @@
 //! closed form: an exponential for no load, a resistance or a constant current, logarithms for a constant power.
 //! Where the load takes more than the resistor delivers, the link stops rising: it settles, or it hangs at the voltage
 //! at which the load wakes. A link that starts above the pack is discharged through the resistor: the current flows
-//! backwards until both agree.
+//! backwards until both agree. A bleeder beside the load makes of pack and resistor another source, that with its open
+//! voltage and inner resistance (Thévenin); the resistor still has the whole V − v across it.
 //!
 //! ```text
-//! Formula    C dv/dt = (V − v)/R − i(v)
+//! Formula    C dv/dt = (V − v)/R − v/Rb − i(v) = (Vs − v)/Rs − i(v), Vs = V Rb/(R + Rb), Rs = R ∥ Rb; below for Vs, Rs
+//!            of V, R (without a bleeder they are the same)
 //! Free       v = V + (V0 − V) e^(−t/RC)
 //! Resistance Vf = V RL/(R + RL), τ = C (R ∥ RL);  current: Vf = V − I R, τ = R C
 //!            energy in R: [d² t + 2 d w τ (1 − e^(−t/τ)) + w² (τ/2)(1 − e^(−2t/τ))]/R, d = V − Vf, w = Vf − V0
 //! Power      equilibria v± = (V ± √(V² − 4 R P))/2, none above P = V²/(4R); with q(v) = v (V − v) − R P
 //!            t = R C ∫ v/q dv = R C/(v₊ − v₋) [v₊ ln((v₊ − v0)/(v₊ − v1)) + v₋ ln((v1 − v₋)/(v0 − v₋))]
-//!            energy in R: C [V v − v²/2] + C R P ∫ (V − v)/q dv
+//!            energy in R: (Rs/R) C [Vs v − v²/2 + Rs P ∫ (Vs − v)/q dv + D (D ∫ v/q dv + 2 v + 2 Rs P ∫ dv/q)], D = V − Vs
 //! Hangs      where (V − Ve)/R is below the load's current at its wake-up voltage Ve: the load pulls the link back to Ve
 //! Valid      constant R and C; a load that sleeps below Ve, without hysteresis
 //! Source     Kirchhoff's laws; integrals in closed form, derived here and checked against an ODE solver
@@ -45,6 +47,8 @@ pub struct Circuit {
     pub capacitance_farad: f64,
     /// The load.
     pub draw: Draw,
+    /// A resistance that is across the link beside it, Ω; infinite without one.
+    pub bleeder_ohm: f64,
     /// Voltage at which it wakes, V.
     pub enable_v: f64,
 }
@@ -85,6 +89,26 @@ impl Circuit {
         (self.pack_v - v) / self.resistance_ohm
     }
 
+    /// What the bleeder leaves of it for capacitor and load, A.
+    pub fn offers_a(&self, v: f64) -> f64 {
+        self.charge_a(v) - v / self.bleeder_ohm
+    }
+
+    /// Voltage and resistance of pack, resistor and bleeder as capacitor and load see them.
+    pub fn source(&self) -> (f64, f64) {
+        if self.bleeder_ohm.is_infinite() {
+            return (self.pack_v, self.resistance_ohm);
+        }
+        let share = self.bleeder_ohm / (self.resistance_ohm + self.bleeder_ohm);
+        (self.pack_v * share, self.resistance_ohm * share)
+    }
+
+    /// The power above which an awake load has no equilibrium, W.
+    pub fn collapse_w(&self) -> f64 {
+        let (source_v, source_ohm) = self.source();
+        source_v * source_v / (4.0 * source_ohm)
+    }
+
     /// What the load takes when it is awake, A.
     pub fn load_a(&self, v: f64) -> f64 {
         match self.draw {
@@ -106,10 +130,11 @@ impl Circuit {
 
     /// Lower and upper voltage at which an awake load of constant power takes what the resistor delivers.
     pub fn equilibria_v(&self, power_w: f64) -> Option<(f64, f64)> {
-        let product = self.resistance_ohm * power_w;
-        let square = self.pack_v * self.pack_v - 4.0 * product;
+        let (source_v, source_ohm) = self.source();
+        let product = source_ohm * power_w;
+        let square = source_v * source_v - 4.0 * product;
         (square >= 0.0).then(|| {
-            let sum = self.pack_v + square.sqrt();
+            let sum = source_v + square.sqrt();
             // The product of the two is R P: the small one does not come from a difference.
             (2.0 * product / sum, 0.5 * sum)
         })
@@ -117,10 +142,11 @@ impl Circuit {
 
     /// The voltage at which the awake load and the resistor balance, when there is one.
     pub fn balance_v(&self) -> Option<f64> {
+        let (source_v, source_ohm) = self.source();
         match self.draw {
-            Draw::Nothing => Some(self.pack_v),
-            Draw::Resistance(ohm) => Some(self.pack_v * ohm / (self.resistance_ohm + ohm)),
-            Draw::Current(a) => Some(self.pack_v - a * self.resistance_ohm).filter(|v| *v > 0.0),
+            Draw::Nothing => Some(source_v),
+            Draw::Resistance(ohm) => Some(source_v * ohm / (source_ohm + ohm)),
+            Draw::Current(a) => Some(source_v - a * source_ohm).filter(|v| *v > 0.0),
             Draw::Power(w) => self.equilibria_v(w).map(|(_, upper)| upper),
         }
     }
@@ -128,22 +154,23 @@ impl Circuit {
     /// The same without its load.
     #[must_use]
     pub fn unloaded(&self) -> Self {
-        Self { draw: Draw::Nothing, ..*self }
+        Self { draw: Draw::Nothing, bleeder_ohm: f64::INFINITY, ..*self }
     }
 
     fn free(&self) -> Law {
-        Law::Exponential { final_v: self.pack_v, tau_s: self.resistance_ohm * self.capacitance_farad }
+        let (final_v, source_ohm) = self.source();
+        Law::Exponential { final_v, tau_s: source_ohm * self.capacitance_farad }
     }
 
     fn awake(&self) -> Law {
-        let rc = self.resistance_ohm * self.capacitance_farad;
+        let (source_v, source_ohm) = self.source();
+        let rc = source_ohm * self.capacitance_farad;
         match self.draw {
             Draw::Nothing => self.free(),
-            Draw::Resistance(ohm) => Law::Exponential {
-                final_v: self.pack_v * ohm / (self.resistance_ohm + ohm),
-                tau_s: rc * ohm / (self.resistance_ohm + ohm),
-            },
-            Draw::Current(a) => Law::Exponential { final_v: self.pack_v - a * self.resistance_ohm, tau_s: rc },
+            Draw::Resistance(ohm) => {
+                Law::Exponential { final_v: source_v * ohm / (source_ohm + ohm), tau_s: rc * ohm / (source_ohm + ohm) }
+            }
+            Draw::Current(a) => Law::Exponential { final_v: source_v - a * source_ohm, tau_s: rc },
             Draw::Power(_) => Law::Power,
         }
     }
@@ -151,7 +178,7 @@ impl Circuit {
     /// The course from the start voltage.
     pub fn course(&self) -> Course {
         let mut stretches = Vec::new();
-        let wake = self.wake_v();
+        let (wake, (source_v, _)) = (self.wake_v(), self.source());
         let (mut v, mut t) = (self.start_v, 0.0);
         let mut add = |law: Law, from_v: f64, to_v: f64, begin_s: f64, ends: bool| -> f64 {
             let end_s = if ends { begin_s + self.time(law, from_v, to_v).unwrap_or(0.0) } else { f64::INFINITY };
@@ -159,12 +186,12 @@ impl Circuit {
             end_s
         };
         if v < wake {
-            let ends = wake < self.pack_v;
-            t = add(self.free(), v, if ends { wake } else { self.pack_v }, 0.0, ends);
+            let ends = wake < source_v;
+            t = add(self.free(), v, if ends { wake } else { source_v }, 0.0, ends);
             v = wake;
         }
         if t.is_finite() {
-            let net = self.charge_a(v) - self.load_a(v);
+            let net = self.offers_a(v) - self.load_a(v);
             let floor = wake.max(0.0);
             let rest = match self.draw {
                 Draw::Power(w) => self.equilibria_v(w).filter(|(lower, _)| v > *lower).map(|(_, upper)| upper),
@@ -177,11 +204,11 @@ impl Circuit {
                 Some(rest) if net < 0.0 && rest < v && rest >= floor => {
                     add(self.awake(), v, rest, t, false);
                 }
-                _ if net < 0.0 && (v > floor || floor > self.pack_v) => {
+                _ if net < 0.0 && (v > floor || floor > source_v) => {
                     let end = if v > floor { add(self.awake(), v, floor, t, true) } else { t };
-                    if floor > self.pack_v {
-                        // A link above the pack: the load sleeps, and the resistor takes it further down.
-                        add(self.free(), floor, self.pack_v, end, false);
+                    if floor > source_v {
+                        // A link above its source: the load sleeps, and the rest takes it further down.
+                        add(self.free(), floor, source_v, end, false);
                     } else {
                         add(Law::Held, floor, floor, end, false);
                     }
@@ -207,11 +234,12 @@ impl Circuit {
         Some(time).filter(|time| time.is_finite() && *time >= 0.0)
     }
 
-    /// R C ∫ v/q dv and ∫ (V − v)/q dv of a constant power, q = v (V − v) − R P. Written so that no two near numbers are
+    /// Rs C ∫ v/q dv and ∫ (Vs − v)/q dv of a constant power, q = v (Vs − v) − Rs P. Written so that no two near numbers are
     /// subtracted when the two equilibria lie close together.
     fn power_integrals(&self, v0: f64, v1: f64) -> (f64, f64) {
         let Draw::Power(power_w) = self.draw else { return (f64::NAN, f64::NAN) };
-        let rc = self.resistance_ohm * self.capacitance_farad;
+        let (source_v, source_ohm) = self.source();
+        let rc = source_ohm * self.capacitance_farad;
         if let Some((lower, upper)) = self.equilibria_v(power_w) {
             let between = upper - lower;
             let near = libm::log(((upper - v0) / (upper - v1)).abs());
@@ -220,11 +248,11 @@ impl Circuit {
             let inverse = if between > 0.0 { libm::log1p(between * step) / between } else { step };
             return (rc * (near + lower * inverse), upper * inverse - near);
         }
-        let width = (4.0 * self.resistance_ohm * power_w - self.pack_v * self.pack_v).sqrt();
-        let (a, b) = (2.0 * v1 - self.pack_v, 2.0 * v0 - self.pack_v);
+        let width = (4.0 * source_ohm * power_w - source_v * source_v).sqrt();
+        let (a, b) = (2.0 * v1 - source_v, 2.0 * v0 - source_v);
         let inverse = -2.0 * libm::atan2(width * (a - b), width * width + a * b) / width;
         let half_log = 0.5 * libm::log((a * a + width * width) / (b * b + width * width));
-        let half = 0.5 * self.pack_v * inverse;
+        let half = 0.5 * source_v * inverse;
         (rc * (half - half_log), half + half_log)
     }
 }
@@ -271,10 +299,19 @@ impl Stretch {
                     return (pack - v) * circuit.charge_a(v) * t;
                 }
                 let (reached, source) = circuit.power_integrals(self.from_v, v);
-                let stored = (v - self.from_v) * (pack - 0.5 * (v + self.from_v));
+                let ((source_v, source_ohm), rises) = (circuit.source(), v - self.from_v);
+                let stored = rises * (source_v - 0.5 * (v + self.from_v));
+                // ∫ v/q dv, and ∫ dv/q from it: Vs of it is the sum of both integrals.
+                let whole = reached / (source_ohm * circuit.capacitance_farad);
+                let inverse = (whole + source) / source_v;
+                let lost = pack - source_v;
+                let beside = lost * (lost * whole + 2.0 * (rises + source_ohm * power_w * inverse));
                 // What is left of the time after the last double before the rest is spent at the rest.
                 let rest = (t - reached).max(0.0) * (pack - v) * circuit.charge_a(v);
-                circuit.capacitance_farad * (stored + circuit.resistance_ohm * power_w * source) + rest
+                source_ohm / circuit.resistance_ohm
+                    * circuit.capacitance_farad
+                    * (stored + source_ohm * power_w * source + beside)
+                    + rest
             }
         }
     }

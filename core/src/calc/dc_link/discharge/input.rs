@@ -156,6 +156,12 @@ impl DischargeInput {
             || weld.time_s != TEST_S
     }
 
+    /// The lowest resistance of the bleeder, where one is fitted.
+    pub(super) fn bleeder_ohm(&self) -> Option<f64> {
+        let passive = &self.passive;
+        passive.fitted.then(|| passive.resistance_ohm * (1.0 - passive.tolerance_percent / 100.0))
+    }
+
     /// Whether other units hold the link while the weld of one is tested; unknown where nobody said.
     pub(super) fn held(&self) -> Option<bool> {
         match self.weld.others {

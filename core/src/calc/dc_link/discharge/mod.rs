@@ -22,7 +22,7 @@ mod solve;
 mod view;
 mod weld;
 
-use crate::calculation::{Calculation, Meta};
+use crate::calculation::{Calculation, Gives, Meta};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::quantity::volt;
@@ -34,6 +34,12 @@ pub use input::{
     WeldSequence,
 };
 pub use output::{DischargeOutput, DischargePoint, DischargeWay, DischargeWeld};
+
+/// What is always across the link, Ω.
+pub const BLEEDER: &str = "the lowest resistance of the bleeder";
+
+/// What a pre-charge of the same link takes of it.
+const GIVES: &[Gives<DischargeInput>] = &[Gives { words: BLEEDER, value: DischargeInput::bleeder_ohm }];
 
 /// The calculation.
 #[derive(Debug)]
@@ -54,6 +60,7 @@ impl Calculation for Discharge {
     /// The answer without its curve.
     type Solved = DischargeOutput;
     type Output = DischargeOutput;
+    const GIVES: &'static [Gives<Self::Input>] = GIVES;
 
     fn contradictions(input: &DischargeInput) -> Vec<FieldError> {
         let lowest = input.start_min_v.filter(|lowest| *lowest > input.start_v);

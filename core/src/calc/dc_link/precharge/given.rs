@@ -29,7 +29,11 @@ pub(super) const GIVES: &[Gives<PrechargeInput>] = &[
     Gives { words: PACK, value: |input| input.errors_v()[1] },
     Gives {
         words: OHM,
-        value: |input| Some(if let Draw::Resistance(ohm) = input.circuit().draw { ohm } else { OPEN_OHM }),
+        value: |input| {
+            let circuit = input.circuit();
+            let ohm = if let Draw::Resistance(ohm) = circuit.draw { ohm } else { circuit.bleeder_ohm };
+            Some(ohm.min(OPEN_OHM))
+        },
     },
     Gives {
         words: CURRENT,

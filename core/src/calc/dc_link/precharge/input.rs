@@ -20,10 +20,11 @@ input! {
     /// The load on the link.
     pub struct LinkLoad {
         kind: LoadKind = LoadKind::Resistive.chosen(), "", "Load while charging", "What draws current before the main contactor closes.";
-        resistance_ohm: f64 = defaulted(Unit::Ohm, 1e-3, 1e15, 25e3), "RL", "Load resistance", "Bleeders and everything else that draws in proportion.";
+        resistance_ohm: f64 = defaulted(Unit::Ohm, 1e-3, 1e15, 25e3), "RL", "Load resistance", "Bleeders and everything else that draws in proportion, lowest.";
         current_a: f64 = defaulted(Unit::Ampere, 0.0, 1e4, 0.25), "IL", "Load current", "Of a load of constant current.";
         power_w: f64 = defaulted(Unit::Watt, 0.0, 1e6, 1500.0), "P", "Load power", "Of a converter that holds its output.";
         enable_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 0.0).like(100.0), "Ve", "Draws from", "Link voltage at which a load of constant current or power wakes; 0: always.";
+        bleeder_ohm: Option<f64> = optional(Unit::Ohm, 1e-2, 1e15), "Rb", "Bleeder", "A resistance that is always across the link, lowest: it counts beside a load of constant current or power, and alone without one. Leave empty without a bleeder.";
     }
 }
 
@@ -87,11 +88,15 @@ impl PrechargeInput {
 
     pub(super) fn circuit_at(&self, pack_v: f64, resistance_ohm: f64) -> Circuit {
         let load = &self.load;
-        let draw = match load.kind {
-            LoadKind::Resistive => Draw::Resistance(load.resistance_ohm),
-            LoadKind::Current if load.current_a > 0.0 => Draw::Current(load.current_a),
-            LoadKind::Power if load.power_w > 0.0 => Draw::Power(load.power_w),
-            _ => Draw::Nothing,
+        // A link above the pack comes down sooner through a bleeder: how much it draws at least nobody has said.
+        let bleeder_ohm = load.bleeder_ohm.filter(|_| self.start_v <= pack_v).unwrap_or(f64::INFINITY);
+        let (draw, bleeder_ohm) = match load.kind {
+            LoadKind::Current if load.current_a > 0.0 => (Draw::Current(load.current_a), bleeder_ohm),
+            LoadKind::Power if load.power_w > 0.0 => (Draw::Power(load.power_w), bleeder_ohm),
+            // The load resistance is everything that draws in proportion: a bleeder is part of it.
+            LoadKind::Resistive => (Draw::Resistance(load.resistance_ohm.min(bleeder_ohm)), f64::INFINITY),
+            _ if bleeder_ohm.is_finite() => (Draw::Resistance(bleeder_ohm), f64::INFINITY),
+            _ => (Draw::Nothing, f64::INFINITY),
         };
         Circuit {
             pack_v,
@@ -99,8 +104,16 @@ impl PrechargeInput {
             resistance_ohm,
             capacitance_farad: self.capacitance_farad,
             draw,
+            bleeder_ohm,
             enable_v: load.enable_v,
         }
+    }
+
+    /// Where the resistance stands that draws in proportion.
+    pub(super) fn resistance_at(&self) -> &'static str {
+        let load = &self.load;
+        let typed = load.kind == LoadKind::Resistive && load.bleeder_ohm.is_none_or(|ohm| ohm >= load.resistance_ohm);
+        if typed { "/load/resistance_ohm" } else { "/load/bleeder_ohm" }
     }
 
     /// The lowest pack voltage; the highest when none is given.

@@ -61,10 +61,10 @@ pub(super) fn charge(input: &PrechargeInput, circuit: &Circuit, course: &Course,
 }
 
 pub(super) fn limits(input: &PrechargeInput, circuit: &Circuit, target_v: f64) -> PrechargeLimits {
-    let delivers = circuit.charge_a(target_v).max(0.0);
+    let delivers = circuit.offers_a(target_v).max(0.0);
     // The load draws from here on; what the resistor has left over is least at one of the two ends.
     let from_v = input.load.enable_v.max(circuit.start_v);
-    let power = |v: f64| v * circuit.charge_a(v).max(0.0);
+    let power = |v: f64| v * circuit.offers_a(v).max(0.0);
     let equilibria = match circuit.draw {
         Draw::Power(w) => circuit.equilibria_v(w),
         _ => None,
@@ -73,7 +73,7 @@ pub(super) fn limits(input: &PrechargeInput, circuit: &Circuit, target_v: f64) -
         largest_power_w: if from_v < target_v { power(target_v).min(power(from_v)) } else { power(target_v) },
         largest_current_a: delivers,
         smallest_load_ohm: Some(target_v / delivers).filter(|ohm| ohm.is_finite()),
-        collapse_power_w: circuit.pack_v * circuit.pack_v / (4.0 * circuit.resistance_ohm),
+        collapse_power_w: circuit.collapse_w(),
         lower_v: equilibria.map(|(lower, _)| lower),
         upper_v: equilibria.map(|(_, upper)| upper),
         upper_percent: equilibria.map(|(_, upper)| upper / circuit.pack_v * 100.0),

@@ -1,6 +1,6 @@
 //! What is required of a pre-charge, and what an engineer must know about it.
 
-use super::input::{PrechargeInput, at_pack};
+use super::input::{LoadKind, PrechargeInput, at_pack};
 use super::output::{PrechargeOutput, PrechargePlace};
 use super::ratings;
 use crate::judge::{Judged, Ledger, Limit, Words};
@@ -20,6 +20,12 @@ pub(super) fn requirements(input: &PrechargeInput, result: &PrechargeOutput, to:
     judged.awake(to);
     plausible(input, result, to);
     let charge = &result.charge;
+    let more = input.load.bleeder_ohm.filter(|bleeder| *bleeder < input.load.resistance_ohm);
+    let more = more.filter(|_| input.load.kind == LoadKind::Resistive);
+    to.note("precharge.bleeder-counts", "/load/bleeder_ohm", more.is_some(), || {
+        let [bleeder, load] = [more.unwrap_or_default(), input.load.resistance_ohm].map(ohm);
+        format!("The bleeder of {bleeder} alone draws more than the load resistance of {load}: it counts in its place.")
+    });
     let equal = input.start_v == input.pack_v;
     to.note("precharge.equal-voltages", "/start_v", equal, || {
         "Link and pack are at the same voltage: nothing flows, and there is nothing to charge.".into()
@@ -93,13 +99,17 @@ impl Judging<'_> {
             allowed.map_or_else(String::new, |allowed| format!(" With this resistor {allowed} would be allowed."));
         let collapses =
             self.collapses(place).map_or_else(String::new, |power| format!(" {}", self.collapse(place, power)));
+        // Where it would do for right readings, the errors tell why it does not.
+        let there = charge.settle_v >= input.closing().nominal_v(place.pack_v);
+        let needs =
+            if there { format!("{}: it", self.needs(place)) } else { format!("the target of {}", input.rule()) };
         format!(
-            "{}ink {} at {}, {} of the pack: the target of {} is never reached, and the resistor loses {} there.{allowed}{collapses}",
+            "{}ink {} at {}, {} of the pack{} {needs} is never reached, and the resistor loses {} there.{allowed}{collapses}",
             self.start(place, "The l", ", the l"),
             if charge.hangs { "hangs" } else { "settles" },
             volt(charge.settle_v),
             percent(charge.settle_percent),
-            input.rule(),
+            if there { "," } else { ":" },
             watt(charge.settle_power_w)
         )
     }
@@ -107,9 +117,10 @@ impl Judging<'_> {
     /// That a constant power is more than any equilibrium gives.
     fn collapse(&self, place: &PrechargePlace, power_w: f64) -> String {
         format!(
-            "{}{} is more than V²/(4 R) = {}: there is no equilibrium. The link falls back to {}, where the load sleeps, rises and falls back again.",
+            "{}{} is more than {} = {}: there is no equilibrium. The link falls back to {}, where the load sleeps, rises and falls back again.",
             self.start(place, "", ", "),
             watt(power_w),
+            if self.input.circuit().bleeder_ohm.is_finite() { "Vs²/(4 Rs)" } else { "V²/(4 R)" },
             watt(place.limits.collapse_power_w),
             volt(self.input.load.enable_v)
         )
@@ -143,12 +154,12 @@ impl Judging<'_> {
         let circuit = self.input.circuit_at(place.pack_v, place.resistance_ohm);
         let pointer = match circuit.draw {
             Draw::Nothing => "/load/kind",
-            Draw::Resistance(_) => "/load/resistance_ohm",
+            Draw::Resistance(_) => self.input.resistance_at(),
             Draw::Current(_) => "/load/current_a",
             Draw::Power(_) => "/load/power_w",
         };
         let charge = &place.charge;
-        let delivers = circuit.charge_a(charge.target_v);
+        let delivers = circuit.offers_a(charge.target_v);
         let takes = if circuit.wake_v() > charge.target_v { 0.0 } else { circuit.load_a(charge.target_v) };
         let takes = if charge.target_v <= self.input.start_v || charge.reaches || takes > delivers {
             Some(takes).filter(|_| delivers > 0.0)
@@ -164,7 +175,8 @@ impl Judging<'_> {
             rests_on_errors(self.input, pointer, Some(delivers), one)
         };
         to.require(judged, |_| {
-            let note = format!("settles at {}{}", percent(charge.settle_percent), self.at(place));
+            let beside = if circuit.bleeder_ohm.is_finite() { ", beside the bleeder" } else { "" };
+            let note = format!("settles at {}{beside}{}", percent(charge.settle_percent), self.at(place));
             Words::new("Load at the target against what the resistor delivers there", note, self.never(place))
         });
     }

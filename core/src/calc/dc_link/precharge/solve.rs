@@ -79,7 +79,7 @@ fn slowest(input: &PrechargeInput) -> PrechargePlace {
 }
 
 /// What the load takes at the certain closing falls or rises steadily with the pack voltage, and so does what the resistor
-/// leaves: the worst is an end, or where the load just wakes, or where the link starts just below its target.
+/// and a bleeder leave: the worst is an end, or where the load just wakes, or where the link starts just below its target.
 fn heaviest(input: &PrechargeInput) -> PrechargePlace {
     let [_, resistance_ohm] = input.resistances();
     let (low, high) = (input.lowest_v(), input.pack_v);
@@ -87,7 +87,7 @@ fn heaviest(input: &PrechargeInput) -> PrechargePlace {
         let circuit = input.circuit_at(place.pack_v, resistance_ohm);
         let target_v = place.charge.target_v;
         let takes = if circuit.wake_v() > target_v { 0.0 } else { circuit.load_a(target_v) };
-        let delivers = circuit.charge_a(target_v);
+        let delivers = circuit.offers_a(target_v);
         // A link that comes down to its target asks nothing of the resistor.
         let beyond = if place.charge.reaches { 0.0 } else { f64::INFINITY };
         (!place.charge.reaches, if delivers > 0.0 { takes / delivers } else { beyond })
@@ -181,7 +181,8 @@ fn early(input: &PrechargeInput, course: &Course, at: f64) -> PrechargeEarly {
 /// The largest resistance across the link that keeps it below `below_v` at the time of the check. The load itself is left
 /// out: it could only pull the link further down.
 fn seen_short(circuit: &Circuit, at: f64, below_v: f64) -> Option<f64> {
-    let stays_below = |ohm: f64| Circuit { draw: Draw::Resistance(ohm), ..*circuit }.course().voltage_at(at) < below_v;
+    let shorted = |ohm: f64| Circuit { draw: Draw::Resistance(ohm), ..circuit.unloaded() };
+    let stays_below = |ohm: f64| shorted(ohm).course().voltage_at(at) < below_v;
     let (mut low, mut high) = (1e-6 * circuit.resistance_ohm, 1e6 * circuit.resistance_ohm);
     if !stays_below(low) || stays_below(high) {
         return None;
@@ -295,7 +296,7 @@ fn map(input: &PrechargeInput, circuit: &Circuit) -> Vec<PrechargeMapPoint> {
             (0..=count).map(|i| end * share(i)).collect()
         }
         Draw::Power(_) | Draw::Nothing => {
-            let collapse = input.pack_v * input.pack_v / (4.0 * circuit.resistance_ohm);
+            let collapse = circuit.collapse_w();
             let given = if let Draw::Power(w) = circuit.draw { w } else { 0.0 };
             let end = 1.2 * given.max(collapse);
             (0..=count).map(|i| end * share(i)).collect()

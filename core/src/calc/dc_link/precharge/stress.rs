@@ -8,13 +8,14 @@ use super::input::PrechargeInput;
 use super::output::{PrechargeAttempt, PrechargePlace, PrechargeRepeated, PrechargeShort};
 use super::places::{certain_s, closes_s, place, woken_v};
 use crate::numeric::where_largest;
-use crate::physics::precharge::course::{Circuit, Course};
+use crate::physics::precharge::course::{Circuit, Course, Draw};
 
 /// Halvings of the tolerance between two resistances: of 10 % a millionth is left.
 const HALVINGS: u32 = 17;
 
-/// The resistances at which an attempt at this pack voltage may put most into the resistor: the ends, and where more
-/// resistance, which never makes it faster, just makes it too late, makes the load hold the link, or keep it for ever.
+/// The resistances at which an attempt at this pack voltage may put most into the resistor: the ends, that of what draws in
+/// proportion (a divider loses most in equal halves), and where more resistance, which never makes it faster, just makes it
+/// too late, makes the load hold the link, or keep it for ever.
 fn worst_ohms(input: &PrechargeInput, pack_v: f64) -> impl Iterator<Item = f64> {
     let [least, most] = input.resistances();
     let circuit = |ohm: f64| input.circuit_at(pack_v, ohm);
@@ -40,7 +41,10 @@ fn worst_ohms(input: &PrechargeInput, pack_v: f64) -> impl Iterator<Item = f64> 
     };
     let edges = if least < most && late(most) { [edge(&late), edge(&never), edge(&hangs)] } else { [[None; 2]; 3] };
     let ends = [Some(least), Some(most).filter(|most| *most > least)];
-    ends.into_iter().chain(edges.into_iter().flatten()).flatten()
+    let one = circuit(most);
+    let across = if let Draw::Resistance(ohm) = one.draw { ohm } else { one.bleeder_ohm };
+    let equal = Some(across).filter(|ohm| (least..most).contains(ohm));
+    ends.into_iter().chain([equal]).chain(edges.into_iter().flatten()).flatten()
 }
 
 /// Where the resistor loses most while the link never comes to its target; none where it does even where it takes longest.

@@ -2,7 +2,7 @@
 
 use super::input::PrechargeInput;
 use super::output::{PrechargeCourse, PrechargeOutput};
-use crate::physics::precharge::course::Draw;
+use crate::physics::precharge::course::{Circuit, Draw};
 use crate::quantity::{Quantity, ampere, ampere_squared_second, farad, henry, joule, ohm, percent, second, volt, watt};
 use crate::report::Step;
 use crate::report::worked::{Put, Term, n};
@@ -100,9 +100,12 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
 
 /// Where the load lets the link settle, and what it may take.
 fn load(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
-    let (charge, limits) = (&result.charge, &result.limits);
-    let (v, target, r) = (volt(input.pack_v), volt(charge.target_v), ohm(input.resistance_ohm));
-    match input.circuit().draw {
+    let (charge, limits, circuit) = (&result.charge, &result.limits, input.circuit());
+    let (source_v, source_ohm) = circuit.source();
+    let (v, target, r) = (volt(source_v), volt(charge.target_v), ohm(source_ohm));
+    let mut steps = beside(&circuit);
+    let formula = |plain, behind| if steps.is_empty() { plain } else { behind };
+    let more = match circuit.draw {
         Draw::Nothing => Vec::new(),
         Draw::Resistance(load) => {
             let load = ohm(load);
@@ -118,29 +121,31 @@ fn load(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
             steps
         }
         Draw::Current(load) => {
-            let (settles, most) = (volt(input.pack_v - load * input.resistance_ohm), ampere(limits.largest_current_a));
+            let (settles, most) = (volt(source_v - load * source_ohm), ampere(limits.largest_current_a));
+            let would = formula("V − I R", "Vs − I Rs");
+            let largest = formula("(V − V_t)/R", "(Vs − V_t)/Rs");
             vec![
-                Step::worked("Would settle at", "Vf", "V − I R", settles, LAWS, |p| {
-                    p.of(v) - p.of(ampere(load)) * p.of(r)
-                }),
-                Step::worked("Largest current for the target", "I", "(V − V_t)/R", most, LAWS, |p| {
+                Step::worked("Would settle at", "Vf", would, settles, LAWS, |p| p.of(v) - p.of(ampere(load)) * p.of(r)),
+                Step::worked("Largest current for the target", "I", largest, most, LAWS, |p| {
                     (p.of(v) - p.of(target)) / p.of(r)
                 }),
             ]
         }
         Draw::Power(load) => {
-            let (formula, most) = ("least of V_t (V − V_t)/R and Ve (V − Ve)/R", watt(limits.largest_power_w));
+            let (collapse, most) = (watt(limits.collapse_power_w), watt(limits.largest_power_w));
+            let largest =
+                formula("least of V_t (V − V_t)/R and Ve (V − Ve)/R", "least of V_t (Vs − V_t)/Rs and Ve (Vs − Ve)/Rs");
             let mut steps = vec![
-                Step::worked("No equilibrium above", "P_c", "V²/(4 R)", watt(limits.collapse_power_w), LAWS, |p| {
+                Step::worked("No equilibrium above", "P_c", formula("V²/(4 R)", "Vs²/(4 Rs)"), collapse, LAWS, |p| {
                     p.of(v).squared() / (n(4) * p.of(r))
                 }),
-                Step::worked("Largest power for the target", "P", formula, most, LAWS, |p| {
+                Step::worked("Largest power for the target", "P", largest, most, LAWS, |p| {
                     let at = |voltage| p.of(voltage) * (p.of(v) - p.of(voltage)) / p.of(r);
                     Term::least(&[at(target), at(volt(input.load.enable_v))])
                 }),
             ];
             steps.extend(limits.upper_v.map(|upper| {
-                let formula = "(V + √(V² − 4 R P))/2";
+                let formula = formula("(V + √(V² − 4 R P))/2", "(Vs + √(Vs² − 4 Rs P))/2");
                 Step::worked("Upper equilibrium", "v₊", formula, volt(upper), LAWS, |p| {
                     let root = (p.of(v).squared() - n(4) * p.of(r) * p.of(watt(load))).sqrt();
                     (p.of(v) + root) / n(2)
@@ -148,16 +153,43 @@ fn load(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Step> {
             }));
             steps
         }
+    };
+    steps.extend(more);
+    steps
+}
+
+/// Pack, resistor and bleeder as a load beside it sees them.
+fn beside(circuit: &Circuit) -> Vec<Step> {
+    if circuit.bleeder_ohm.is_infinite() {
+        return Vec::new();
     }
+    let (v, r, bleeder) = (volt(circuit.pack_v), ohm(circuit.resistance_ohm), ohm(circuit.bleeder_ohm));
+    let (source_v, source_ohm) = circuit.source();
+    let law = "Thévenin's theorem";
+    vec![
+        Step::worked("Pack behind resistor and bleeder", "Vs", "V Rb/(R + Rb)", volt(source_v), law, |p| {
+            p.of(v) * p.of(bleeder) / (p.of(r) + p.of(bleeder))
+        }),
+        Step::worked("Resistor beside the bleeder", "Rs", "R ∥ Rb", ohm(source_ohm), law, |p| {
+            p.of(r).parallel(&p.of(bleeder))
+        }),
+    ]
 }
 
 /// What the resistor delivers where the load takes most of it.
 fn heaviest(input: &PrechargeInput, result: &PrechargeOutput) -> Option<Step> {
     let place = Some(&result.heaviest).filter(|_| input.circuit().draw != Draw::Nothing)?;
     let (v, closes, r) = (volt(place.pack_v), volt(place.charge.target_v), ohm(place.resistance_ohm));
-    let delivers = ampere(input.circuit_at(place.pack_v, place.resistance_ohm).charge_a(place.charge.target_v));
+    let circuit = input.circuit_at(place.pack_v, place.resistance_ohm);
+    let (delivers, bleeder) = (ampere(circuit.offers_a(place.charge.target_v)), ohm(circuit.bleeder_ohm));
     let label = "Delivered at the certain closing, where it is tightest";
-    Some(Step::worked(label, "I_low", "(V − V_c)/R", delivers, LAWS, |p| (p.of(v) - p.of(closes)) / p.of(r)))
+    Some(if circuit.bleeder_ohm.is_infinite() {
+        Step::worked(label, "I_low", "(V − V_c)/R", delivers, LAWS, |p| (p.of(v) - p.of(closes)) / p.of(r))
+    } else {
+        Step::worked(label, "I_low", "(V − V_c)/R − V_c/Rb", delivers, LAWS, |p| {
+            (p.of(v) - p.of(closes)) / p.of(r) - p.of(closes) / p.of(bleeder)
+        })
+    })
 }
 
 /// What a sum is made of, with its numbers.

@@ -45,11 +45,12 @@ impl Precharge {
         let pulse = parts.making_a2s.map(|most| (most / one.a2s).sqrt());
         let makes_v = [peak, pulse].into_iter().flatten().reduce(f64::min)?;
         let above = |value: Option<f64>| value.filter(|value| *value > 0.0);
-        let draw = match (above(parts.load_w), above(parts.load_a), parts.load_ohm) {
-            (Some(power), ..) => Draw::Power(power),
-            (None, Some(current), _) => Draw::Current(current),
-            (None, None, Some(ohm)) => Draw::Resistance(ohm),
-            (None, None, None) => Draw::Nothing,
+        let beside_ohm = parts.load_ohm.unwrap_or(f64::INFINITY);
+        let (draw, bleeder_ohm) = match (above(parts.load_w), above(parts.load_a), parts.load_ohm) {
+            (Some(power), ..) => (Draw::Power(power), beside_ohm),
+            (None, Some(current), _) => (Draw::Current(current), beside_ohm),
+            (None, None, Some(ohm)) => (Draw::Resistance(ohm), f64::INFINITY),
+            (None, None, None) => (Draw::Nothing, f64::INFINITY),
         };
         let circuit = Circuit {
             pack_v: parts.pack_v?,
@@ -57,6 +58,7 @@ impl Precharge {
             resistance_ohm: parts.resistance_ohm?,
             capacitance_farad: farad,
             draw,
+            bleeder_ohm,
             enable_v: parts.enable_v.unwrap_or(0.0),
         };
         let rule = match (parts.closing_difference_v, parts.target_percent) {

@@ -52,7 +52,7 @@ input! {
         resistance_ohm: Option<f64> = optional(Unit::Ohm, 1e-2, 2e6), "R", "Pre-charge resistor", "Largest.";
         target_percent: Option<f64> = optional(Unit::Percent, 10.0, 99.999), "x", "Target", "Link in percent of the pack at which the contactor may close.";
         closing_difference_v: Option<f64> = optional(Unit::Volt, 1e-3, 1000.0), "dVc", "Closing difference", "Instead of the target; leave empty to close at the target.";
-        load_ohm: Option<f64> = optional(Unit::Ohm, 1e-3, 1e15), "RL", "Load resistance", "Leave empty if nothing draws.";
+        load_ohm: Option<f64> = optional(Unit::Ohm, 1e-3, 1e15), "RL", "Load resistance", "Of everything that draws in proportion, beside a current or power, too; leave empty if nothing does.";
         load_a: Option<f64> = optional(Unit::Ampere, 0.0, 1e4), "IL", "Load current", "Of a load of constant current.";
         load_w: Option<f64> = optional(Unit::Watt, 0.0, 1e6), "P", "Load power", "Of a load of constant power.";
         enable_v: Option<f64> = optional(Unit::Volt, 0.0, 5000.0), "Ve", "Draws from", "Where such a load wakes; leave empty: always.";
