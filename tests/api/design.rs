@@ -240,6 +240,9 @@ async fn a_design_gives_its_report_its_tables_and_its_drawings() {
         {
             assert!(text.contains(words), "{}: {words}", demo.slug);
         }
+        // What only another choice would ask for is no value of this design: no demo feeds its link.
+        let (_, starts) = text.split_once("id=\"a-starts\"").expect("values that nobody typed");
+        assert!(!starts.contains("Its power"), "{}", demo.slug);
         let page = get(&app, &demo.address).await;
         if index > 0 {
             page.page(200);

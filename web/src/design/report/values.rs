@@ -3,7 +3,7 @@
 use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::pack::Pack;
 use sensewright_core::design::summary::{Source, origins};
-use sensewright_core::design::{Design, Head, Part};
+use sensewright_core::design::{Design, Head, Part, starts};
 use sensewright_core::field::{Field, Group, Kind, tree};
 use sensewright_core::quantity::{Quantity, Unit, say};
 use serde_json::{Map, Value};
@@ -140,6 +140,10 @@ fn of_part(design: &Design, one: &AssessedPart, found: &[(String, Source)], want
     let input = one.answer.input.as_object().unwrap_or(&empty);
     for (pointer, source) in found {
         let Some(pointer) = below(part, pointer) else { continue };
+        // What another choice would ask for and nobody typed is no value of this design.
+        if *source == Source::Start && starts::is_unused(design, part, pointer) {
+            continue;
+        }
         let key = format!("{}{}", part.key(), pointer.replace('/', "."));
         if let Some(from) = wanted(design, &key, *source) {
             let typed = tree::at(&part.typed, pointer).is_some();

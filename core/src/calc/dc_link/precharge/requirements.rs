@@ -117,11 +117,15 @@ impl Judging<'_> {
     /// That a constant power is more than any equilibrium gives.
     fn collapse(&self, place: &PrechargePlace, power_w: f64) -> String {
         format!(
-            "{}{} is more than {} = {}: there is no equilibrium. The link falls back to {}, where the load sleeps, rises and falls back again.",
+            "{}{} is more than V²/(4 R) = {}{}: there is no equilibrium. The link falls back to {}, where the load sleeps, rises and falls back again.",
             self.start(place, "", ", "),
             watt(power_w),
-            if self.input.circuit().bleeder_ohm.is_finite() { "Vs²/(4 Rs)" } else { "V²/(4 R)" },
             watt(place.limits.collapse_power_w),
+            if self.input.circuit().bleeder_ohm.is_finite() {
+                " of what the bleeder leaves of pack and resistor"
+            } else {
+                ""
+            },
             volt(self.input.load.enable_v)
         )
     }
