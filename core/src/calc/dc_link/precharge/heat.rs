@@ -26,13 +26,15 @@ pub struct Rhythm {
     pub repeat_s: f64,
     /// Pause after the last attempt of a series, s; 0: none but that of the attempts.
     pub pause_s: f64,
+    /// How soon an attempt may be over, s: the pause after the last one counts from there.
+    pub earliest_s: f64,
 }
 
 impl Rhythm {
     /// Start of the last attempt of a series to start of the next series, s: the pause counts from its end; without one a
     /// series follows as an attempt does.
     fn last_s(self, length_s: f64) -> f64 {
-        if self.pause_s > 0.0 { length_s + self.pause_s } else { self.repeat_s }
+        if self.pause_s > 0.0 { length_s.min(self.earliest_s) + self.pause_s } else { self.repeat_s }
     }
 
     /// Start of a series to start of the next, s, where an attempt takes so long.
@@ -105,7 +107,7 @@ mod tests {
     #[test]
     fn pulses_of_a_body() {
         let body = Body { heat_j_per_k: 10.0, k_per_w: 6.0 };
-        let each = Rhythm { attempts: 1, repeat_s: 30.0, pause_s: 0.0 };
+        let each = Rhythm { attempts: 1, repeat_s: 30.0, pause_s: 0.0, earliest_s: f64::INFINITY };
         let short = body.peak_k(each, 1e-6, |t| 300.0 * t / 1e-6);
         assert!((short / (30.0 / -(-0.5_f64).exp_m1()) - 1.0).abs() < 1e-6, "{short}");
         let steady = body.peak_k(each, 30.0, |t| 5.0 * t);
@@ -118,6 +120,8 @@ mod tests {
             let alone = body.peak_k(Rhythm { repeat_s: apart_s, ..each }, 2.0, |t| 150.0 * t);
             assert!((paused / alone - 1.0).abs() < 1e-12, "{paused} {alone}");
         }
+        // One that may be over sooner is paused from there.
+        assert!((Rhythm { pause_s: 10.0, earliest_s: 0.5, ..each }.cycle_s(2.0) - 10.5).abs() < 1e-12);
         for repeat_s in [0.1, 1.0, 10.0, 100.0, 1e4] {
             let rhythm = Rhythm { repeat_s, ..each };
             // Both ratings mean 50 K: 500 J and 50/6 W.

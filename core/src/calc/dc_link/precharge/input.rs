@@ -81,15 +81,14 @@ input! {
 }
 
 impl PrechargeInput {
-    /// The link with its load at the highest pack voltage, the resistor as marked.
+    /// The link with all that draws at the highest pack voltage, the resistor as marked.
     pub(super) fn circuit(&self) -> Circuit {
         self.circuit_at(self.pack_v, self.resistance_ohm)
     }
 
     pub(super) fn circuit_at(&self, pack_v: f64, resistance_ohm: f64) -> Circuit {
         let load = &self.load;
-        // A link above the pack comes down sooner through a bleeder: how much it draws at least nobody has said.
-        let bleeder_ohm = load.bleeder_ohm.filter(|_| self.start_v <= pack_v).unwrap_or(f64::INFINITY);
+        let bleeder_ohm = load.bleeder_ohm.unwrap_or(f64::INFINITY);
         let (draw, bleeder_ohm) = match load.kind {
             LoadKind::Current if load.current_a > 0.0 => (Draw::Current(load.current_a), bleeder_ohm),
             LoadKind::Power if load.power_w > 0.0 => (Draw::Power(load.power_w), bleeder_ohm),

@@ -51,7 +51,7 @@ pub struct PrechargeOutput {
 }
 
 /// A pack voltage at which it is judged.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct PrechargePlace {
     /// The pack voltage, V: searched between the lowest and the highest.
     pub pack_v: f64,
@@ -81,7 +81,7 @@ pub struct PrechargeAttempt {
 }
 
 /// How the link charges.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct PrechargeCourse {
     /// Link voltage at the target, V.
     pub target_v: f64,
@@ -121,7 +121,7 @@ pub struct PrechargeCourse {
 }
 
 /// What the load may take.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct PrechargeLimits {
     /// Largest constant power that lets the target be reached, W.
     pub largest_power_w: f64,

@@ -19,11 +19,57 @@ pub(super) fn closes_s(input: &PrechargeInput, circuit: &Circuit, course: &Cours
     time(course, input.closing().goal(circuit.pack_v, circuit.start_v))
 }
 
+/// What may hang on the link: all that draws. A link that starts above the pack comes down sooner with it, and how much
+/// draws at least nobody has said, so that there it may be nothing, too.
+pub(super) fn circuits(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64) -> impl Iterator<Item = Circuit> {
+    let loaded = input.circuit_at(pack_v, resistance_ohm);
+    let draws = loaded.draw != Draw::Nothing || loaded.bleeder_ohm.is_finite();
+    let alone = (draws && input.start_v > pack_v).then(|| loaded.unloaded());
+    std::iter::once(loaded).chain(alone)
+}
+
+/// The latest time until the readings close for certain; infinite where they may never.
+pub(super) fn latest_s(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64) -> f64 {
+    circuits(input, pack_v, resistance_ohm)
+        .map(|one| certain_s(input, &one).unwrap_or(f64::INFINITY))
+        .fold(0.0, f64::max)
+}
+
+/// How it charges where it takes longest.
 pub(super) fn place(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64) -> PrechargePlace {
-    let circuit = input.circuit_at(pack_v, resistance_ohm);
+    let late = |one: &Circuit| certain_s(input, one).unwrap_or(f64::INFINITY);
+    let all = circuits(input, pack_v, resistance_ohm);
+    let latest = all.reduce(|most, other| if late(&other) > late(&most) { other } else { most });
+    place_of(input, &latest.unwrap_or_else(|| input.circuit_at(pack_v, resistance_ohm)))
+}
+
+/// How a circuit of it charges.
+pub(super) fn place_of(input: &PrechargeInput, circuit: &Circuit) -> PrechargePlace {
+    let Circuit { pack_v, resistance_ohm, .. } = *circuit;
     let goal = input.closing().goal(pack_v, circuit.start_v);
-    let charge = charge(input, &circuit, &circuit.course(), goal);
-    PrechargePlace { pack_v, resistance_ohm, charge, limits: limits(input, &circuit, goal.0) }
+    let charge = charge(input, circuit, &circuit.course(), goal);
+    PrechargePlace { pack_v, resistance_ohm, charge, limits: limits(input, circuit, goal.0) }
+}
+
+/// Pack voltages around which little moves much: where the load just wakes at the certain closing, and where the link
+/// starts just below its target.
+pub(super) fn turns_v(input: &PrechargeInput) -> [f64; 2] {
+    [woken_v(input), input.closing().pack_of(input.start_v) * (1.0 + 1e-12)]
+}
+
+/// Where a load may hold the link at the voltage at which it wakes: the lowest pack voltage; the slowest; and where pack and
+/// resistor, beside the bleeder or a weaker one, just bring the link to that voltage, so that nothing is left for the load.
+pub(super) fn waking(input: &PrechargeInput, slowest: PrechargePlace) -> impl Iterator<Item = PrechargePlace> {
+    let ([_, most], enable_v) = (input.resistances(), input.load.enable_v);
+    let given = input.circuit_at(input.pack_v, most).bleeder_ohm;
+    let highest_v = (enable_v * (1.0 + most / given)).min(input.pack_v).max(enable_v * (1.0 + 1e-12));
+    let wakes = input.start_v < enable_v && (input.lowest_v()..=input.pack_v).contains(&highest_v);
+    let just = wakes.then(|| {
+        let weaker = most * enable_v / (highest_v - enable_v) * (1.0 + 1e-9);
+        let bleeder_ohm = if given.is_finite() { weaker.max(given) } else { given };
+        place_of(input, &Circuit { bleeder_ohm, ..input.circuit_at(highest_v, most) })
+    });
+    [slowest, place(input, input.lowest_v(), most)].into_iter().chain(just)
 }
 
 /// The pack voltage just above the one at which the load wakes only at the certain closing: a load that sleeps up to there

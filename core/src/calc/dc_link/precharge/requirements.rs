@@ -2,6 +2,7 @@
 
 use super::input::{LoadKind, PrechargeInput, at_pack};
 use super::output::{PrechargeOutput, PrechargePlace};
+use super::places::waking;
 use super::ratings;
 use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::physics::precharge::course::Draw;
@@ -42,6 +43,8 @@ pub(super) fn requirements(input: &PrechargeInput, result: &PrechargeOutput, to:
         )
     });
 }
+
+const LABEL: &str = "The load does not hold the link where it wakes";
 
 /// The input with what is judged of it.
 struct Judging<'a> {
@@ -189,18 +192,22 @@ impl Judging<'_> {
     fn awake(&self, to: &mut Ledger) {
         let (input, heaviest) = (self.input, &self.result.heaviest);
         // It may be another pack voltage at which the load just holds the link.
-        let holds =
-            |place: &&PrechargePlace| self.collapses(place).is_none() && place.charge.hangs && !place.charge.reaches;
-        let place = self.result.stall.iter().chain([heaviest]).find(holds).unwrap_or(heaviest);
-        let PrechargePlace { charge, limits, .. } = place;
-        let circuit = input.circuit_at(place.pack_v, place.resistance_ohm);
-        if !matches!(circuit.draw, Draw::Power(_) | Draw::Current(_)) {
+        let holds = |place: &&PrechargePlace| place.charge.hangs && !place.charge.reaches;
+        if !matches!(input.circuit().draw, Draw::Power(_) | Draw::Current(_)) {
             return;
         }
+        let others = waking(input, self.result.slowest);
+        let all = self.result.stall.into_iter().chain([*heaviest]).chain(others);
+        let place = &all.into_iter().find(|place| holds(&place)).unwrap_or(*heaviest);
+        let PrechargePlace { charge, limits, .. } = place;
+        let circuit = input.circuit_at(place.pack_v, place.resistance_ohm);
         let enable = volt(input.load.enable_v);
         let collapses = self.collapses(place);
         let held = holds(&place);
         to.require(Judged::never("precharge.held-where-it-wakes", "/load/enable_v", held), |_| {
+            if let Some(power) = collapses {
+                return Words::new(LABEL, format!("it wakes at {enable}"), self.collapse(place, power));
+            }
             let below = limits.lower_v.filter(|lower| charge.settle_v <= *lower);
             let failure = match (below, circuit.balance_v()) {
                 (Some(lower), _) => format!(
@@ -216,7 +223,7 @@ impl Judging<'_> {
                     volt(charge.settle_v)
                 ),
             };
-            Words::new("The load does not hold the link where it wakes", format!("it wakes at {enable}"), failure)
+            Words::new(LABEL, format!("it wakes at {enable}"), failure)
         });
         if let Some(power) = collapses.filter(|_| charge.reaches) {
             to.remark(|| {

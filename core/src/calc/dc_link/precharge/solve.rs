@@ -5,7 +5,7 @@ use super::output::{
     PrechargeCandidate, PrechargeChoice, PrechargeCourse, PrechargeDifference, PrechargeEarly, PrechargeInrush,
     PrechargeJoining, PrechargeMapPoint, PrechargeOutput, PrechargePlace, PrechargePoint,
 };
-use super::places::{certain_s, charge, limits, place, woken_v};
+use super::places::{charge, latest_s, limits, place, place_of, turns_v};
 use super::stress::{attempt, repeated, short, stall};
 use crate::numeric::where_largest;
 use crate::physics::precharge::course::{Circuit, Course, Draw};
@@ -23,7 +23,7 @@ pub(super) fn solve(input: &PrechargeInput) -> PrechargeOutput {
     let target_v = input.closing().nominal_v(circuit.pack_v);
     let charge = charge(input, &circuit, &course, (target_v, false));
     let slowest = slowest(input);
-    let attempt = attempt(input);
+    let attempt = attempt(input, &slowest);
     let short = short(input);
     let difference = difference(input);
     let rc = input.resistance_ohm * input.capacitance_farad;
@@ -68,9 +68,7 @@ pub(super) fn detail(input: &PrechargeInput, mut solved: PrechargeOutput, work: 
 
 /// More resistance never makes it faster; over the pack voltage it is searched.
 fn slowest_at(input: &PrechargeInput, resistance_ohm: f64) -> f64 {
-    where_largest(input.lowest_v(), input.pack_v, &[woken_v(input)], |pack_v| {
-        certain_s(input, &input.circuit_at(pack_v, resistance_ohm)).unwrap_or(f64::INFINITY)
-    })
+    where_largest(input.lowest_v(), input.pack_v, &turns_v(input), |pack_v| latest_s(input, pack_v, resistance_ohm))
 }
 
 fn slowest(input: &PrechargeInput) -> PrechargePlace {
@@ -92,10 +90,10 @@ fn heaviest(input: &PrechargeInput) -> PrechargePlace {
         let beyond = if place.charge.reaches { 0.0 } else { f64::INFINITY };
         (!place.charge.reaches, if delivers > 0.0 { takes / delivers } else { beyond })
     };
-    let place = |pack_v: f64| place(input, pack_v, resistance_ohm);
+    let place = |pack_v: f64| place_of(input, &input.circuit_at(pack_v, resistance_ohm));
     let mut best = place(high);
-    let rises_v = input.closing().pack_of(input.start_v) * (1.0 + 1e-12);
-    for pack_v in [low, woken_v(input), rises_v].into_iter().filter(|v| low <= *v && *v < high) {
+    let [woken_v, rises_v] = turns_v(input);
+    for pack_v in [low, woken_v, rises_v].into_iter().filter(|v| low <= *v && *v < high) {
         let other = place(pack_v);
         if share(&other) > share(&best) {
             best = other;
@@ -205,7 +203,7 @@ fn choice(input: &PrechargeInput, circuit: &Circuit) -> PrechargeChoice {
     // The longest time over the pack voltage, as it is judged; none when the target is not reached somewhere.
     let time_with = |ohm: f64| {
         let slow = ohm * upper;
-        certain_s(input, &input.circuit_at(slowest_at(input, slow), slow))
+        Some(latest_s(input, slowest_at(input, slow), slow)).filter(|time| time.is_finite())
     };
     let target_v = input.closing().nominal_v(input.pack_v);
     let per_ohm = circuit.capacitance_farad * libm::log((input.pack_v - input.start_v) / (input.pack_v - target_v));

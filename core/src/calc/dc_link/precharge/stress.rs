@@ -6,12 +6,57 @@
 use super::heat::{Body, Rhythm};
 use super::input::PrechargeInput;
 use super::output::{PrechargeAttempt, PrechargePlace, PrechargeRepeated, PrechargeShort};
-use super::places::{certain_s, closes_s, place, woken_v};
+use super::places::{circuits, closes_s, latest_s, place_of, turns_v};
 use crate::numeric::where_largest;
 use crate::physics::precharge::course::{Circuit, Course, Draw};
 
 /// Halvings of the tolerance between two resistances: of 10 % a millionth is left.
 const HALVINGS: u32 = 17;
+
+/// One attempt: a circuit, and until when it lasts.
+struct Run {
+    circuit: Circuit,
+    course: Course,
+    closes: bool,
+    length_s: f64,
+}
+
+impl Run {
+    /// It lasts until the readings close for certain, or to the time-out. Of readings whose errors nobody gave nothing is
+    /// certain.
+    fn of(input: &PrechargeInput, circuit: Circuit) -> Self {
+        let course = circuit.course();
+        let closes_s = closes_s(input, &circuit, &course).filter(|_| input.unknown_error().is_none());
+        let length_s = closes_s.unwrap_or(input.max_time_s).min(input.max_time_s);
+        Self { closes: closes_s.is_some(), length_s, circuit, course }
+    }
+
+    /// What the resistor loses where the link ends up, W.
+    fn settles_w(&self) -> f64 {
+        let settle_v = self.course.settle_v();
+        (self.circuit.pack_v - settle_v) * self.circuit.charge_a(settle_v)
+    }
+
+    /// The energy that the resistor has taken by a time, J. The capacitance is an upper limit: with less of it a link that
+    /// falls is down sooner, and the resistor loses almost from the start what it loses in the end.
+    fn energy_at(&self, t: f64) -> f64 {
+        let energy = self.course.energy_at(t);
+        if self.closes || self.course.settle_v() >= self.circuit.start_v {
+            return energy;
+        }
+        let held = self.settles_w() * t;
+        if self.circuit.start_v > self.circuit.pack_v { energy + held } else { energy.max(held) }
+    }
+
+    fn energy_j(&self) -> f64 {
+        self.energy_at(self.length_s)
+    }
+}
+
+/// The attempts that a pack voltage and a resistance allow.
+fn runs(input: &PrechargeInput, pack_v: f64, ohm: f64) -> impl Iterator<Item = Run> {
+    circuits(input, pack_v, ohm).map(|circuit| Run::of(input, circuit))
+}
 
 /// The resistances at which an attempt at this pack voltage may put most into the resistor: the ends, that of what draws in
 /// proportion (a divider loses most in equal halves), and where more resistance, which never makes it faster, just makes it
@@ -19,9 +64,8 @@ const HALVINGS: u32 = 17;
 fn worst_ohms(input: &PrechargeInput, pack_v: f64) -> impl Iterator<Item = f64> {
     let [least, most] = input.resistances();
     let circuit = |ohm: f64| input.circuit_at(pack_v, ohm);
-    let closes = |ohm: f64| certain_s(input, &circuit(ohm));
-    let late = |ohm: f64| closes(ohm).is_none_or(|time| time > input.max_time_s);
-    let never = |ohm: f64| closes(ohm).is_none();
+    let late = |ohm: f64| latest_s(input, pack_v, ohm) > input.max_time_s;
+    let never = |ohm: f64| latest_s(input, pack_v, ohm).is_infinite();
     let hangs = |ohm: f64| circuit(ohm).course().hangs();
     // The last two resistances around the one from which on this is so; none where it is so at both ends, or at none.
     let edge = |beyond: &dyn Fn(f64) -> bool| {
@@ -47,72 +91,83 @@ fn worst_ohms(input: &PrechargeInput, pack_v: f64) -> impl Iterator<Item = f64> 
     ends.into_iter().chain([equal]).chain(edges.into_iter().flatten()).flatten()
 }
 
-/// Where the resistor loses most while the link never comes to its target; none where it does even where it takes longest.
-pub(super) fn stall(input: &PrechargeInput, slowest: &PrechargePlace) -> Option<PrechargePlace> {
-    if slowest.charge.reaches {
-        return None;
+/// Where an attempt is worst over pack voltage and resistance. Between the resistances that are looked at for each pack
+/// voltage it may be a little worse where the attempt does not end: the worst pack voltage is searched for them.
+fn worst(input: &PrechargeInput, slowest: &PrechargePlace, of: impl Fn(&Run) -> Option<f64>) -> Option<Run> {
+    let at = |pack_v: f64, ohm: f64| {
+        let all = runs(input, pack_v, ohm).filter_map(|run| Some((of(&run)?, run)));
+        all.reduce(|most, other| if other.0 > most.0 { other } else { most })
+    };
+    let most = |pack_v: f64| {
+        let all = worst_ohms(input, pack_v).filter_map(|ohm| at(pack_v, ohm));
+        all.reduce(|most, other| if other.0 > most.0 { other } else { most })
+    };
+    let [woken_v, rises_v] = turns_v(input);
+    let pack_v = where_largest(input.lowest_v(), input.pack_v, &[woken_v, rises_v, slowest.pack_v], |pack_v| {
+        most(pack_v).map_or(-1.0, |(of, _)| of)
+    });
+    let (value, run) = most(pack_v)?;
+    let [low, high] = input.resistances();
+    if run.closes {
+        return Some(run);
     }
-    let loses = |pack_v: f64, ohm: f64| {
-        let circuit = input.circuit_at(pack_v, ohm);
-        let course = circuit.course();
-        let settle_v = course.settle_v();
-        closes_s(input, &circuit, &course).is_none().then(|| (pack_v - settle_v) * circuit.charge_a(settle_v))
-    };
-    let worst = |pack_v: f64| {
-        let all = worst_ohms(input, pack_v).filter_map(|ohm| Some((ohm, loses(pack_v, ohm)?)));
-        all.max_by(|one, two| one.1.total_cmp(&two.1))
-    };
-    let (low, high) = (input.lowest_v(), input.pack_v);
-    let at = where_largest(low, high, &[woken_v(input)], |pack_v| worst(pack_v).map_or(-1.0, |(_, watt)| watt));
-    Some(place(input, at, worst(at)?.0))
+    let ohm = where_largest(low, high, &[run.circuit.resistance_ohm], |ohm| at(pack_v, ohm).map_or(-1.0, |(of, _)| of));
+    Some(at(pack_v, ohm).filter(|(of, _)| *of > value).map_or(run, |(_, run)| run))
 }
 
-/// How long an attempt lasts, s.
-fn length_s(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> f64 {
-    closes_s(input, circuit, course).unwrap_or(input.max_time_s).min(input.max_time_s)
+/// Where the resistor loses most while the link never comes to its target; none where it surely does even where it takes
+/// longest.
+pub(super) fn stall(input: &PrechargeInput, slowest: &PrechargePlace) -> Option<PrechargePlace> {
+    if slowest.charge.reaches && input.unknown_error().is_none() {
+        return None;
+    }
+    let loses = |run: &Run| (!run.closes).then(|| run.settles_w());
+    let run = worst(input, slowest, loses)?;
+    // Without anything that draws the resistor loses nothing in the end.
+    (!slowest.charge.reaches || run.settles_w() > 0.0).then(|| place_of(input, &run.circuit))
+}
+
+/// How soon the readings may close, s: no load, the least resistance, readings on their good sides. With less capacitance it
+/// may be sooner, but puts as much less into the resistor. The time falls or rises steadily with the pack voltage.
+fn earliest_s(input: &PrechargeInput) -> f64 {
+    let (closing, [least, _]) = (input.closing(), input.resistances());
+    let at = |pack_v: f64| {
+        let course = input.circuit_at(pack_v, least).unloaded().course();
+        if input.start_v > pack_v { 0.0 } else { course.time_to(closing.perhaps_v(pack_v)).unwrap_or(input.max_time_s) }
+    };
+    if input.unknown_error().is_some() { 0.0 } else { at(input.lowest_v()).min(at(input.pack_v)) }
 }
 
 /// The highest rise of the resistor over tolerance and pack voltage, K. Less energy in a shorter time may warm it more, so
 /// that the attempt with most energy need not be the hottest.
 fn hottest_k(input: &PrechargeInput, attempt: &PrechargeAttempt, body: Body, rhythm: Rhythm) -> f64 {
     let (low, high) = (input.lowest_v(), input.pack_v);
-    let packs = [high, low, woken_v(input), attempt.pack_v];
+    let [woken_v, rises_v] = turns_v(input);
+    let packs = [high, low, woken_v, rises_v, attempt.pack_v];
     let mut hottest = 0.0_f64;
     for (i, pack_v) in packs.into_iter().enumerate() {
         if packs[..i].contains(&pack_v) || !(low..=high).contains(&pack_v) {
             continue;
         }
         for ohm in worst_ohms(input, pack_v).chain([input.resistance_ohm, attempt.resistance_ohm]) {
-            let circuit = input.circuit_at(pack_v, ohm);
-            let course = circuit.course();
-            hottest = hottest.max(body.peak_k(rhythm, length_s(input, &circuit, &course), |t| course.energy_at(t)));
+            for run in runs(input, pack_v, ohm) {
+                hottest = hottest.max(body.peak_k(rhythm, run.length_s, |t| run.energy_at(t)));
+            }
         }
     }
     hottest
 }
 
-/// The attempt with most energy, over pack voltage and resistance; it lasts until the readings close for certain, or to the
-/// time-out.
-pub(super) fn attempt(input: &PrechargeInput) -> PrechargeAttempt {
-    let energy = |circuit: &Circuit| {
-        let course = circuit.course();
-        course.energy_at(length_s(input, circuit, &course))
-    };
-    let worst = |pack_v: f64| {
-        let all = worst_ohms(input, pack_v).map(|ohm| input.circuit_at(pack_v, ohm));
-        let all = all.map(|circuit| (energy(&circuit), circuit));
-        all.reduce(|most, other| if other.0 > most.0 { other } else { most })
-    };
-    let at = where_largest(input.lowest_v(), input.pack_v, &[woken_v(input)], |pack_v| {
-        worst(pack_v).map_or(0.0, |(energy_j, _)| energy_j)
-    });
-    let (energy_j, circuit) = worst(at).unwrap_or_else(|| (0.0, input.circuit()));
+/// The attempt with most energy, over pack voltage and resistance.
+pub(super) fn attempt(input: &PrechargeInput, slowest: &PrechargePlace) -> PrechargeAttempt {
+    let most = worst(input, slowest, |run| Some(run.energy_j()));
+    let run = most.unwrap_or_else(|| Run::of(input, input.circuit()));
     let (forward, back) = (input.pack_v - input.start_v, input.start_v - input.lowest_v());
     PrechargeAttempt {
-        pack_v: circuit.pack_v,
-        resistance_ohm: circuit.resistance_ohm,
-        length_s: length_s(input, &circuit, &circuit.course()),
-        energy_j,
+        pack_v: run.circuit.pack_v,
+        resistance_ohm: run.circuit.resistance_ohm,
+        length_s: run.length_s,
+        energy_j: run.energy_j(),
         peak_a: forward.max(back) / input.resistances()[0],
         backwards: back > forward,
     }
@@ -137,16 +192,19 @@ pub(super) fn repeated(
 ) -> PrechargeRepeated {
     let resistor = &input.resistor;
     let attempts = resistor.retries + 1;
-    let rhythm = Rhythm { attempts, repeat_s: resistor.repeat_s, pause_s: resistor.cool_down_s };
+    // An attempt may close early, with nearly the same energy. One against a shorted link lasts to the time-out.
+    let (repeat_s, pause_s) = (resistor.repeat_s, resistor.cool_down_s);
+    let rhythm = Rhythm { attempts, repeat_s, pause_s, earliest_s: earliest_s(input) };
+    let shorted = Rhythm { earliest_s: f64::INFINITY, ..rhythm };
     let series_j = f64::from(attempts) * attempt.energy_j;
     let cycle_w = series_j / rhythm.cycle_s(attempt.length_s);
     let body =
         resistor.heat_j_per_k.zip(resistor.k_per_w).map(|(heat_j_per_k, k_per_w)| Body { heat_j_per_k, k_per_w });
     let rise_k = body.map(|body| hottest_k(input, attempt, body, rhythm));
-    let short_k = body.map(|body| body.peak_k(rhythm, input.max_time_s, |t| short.power_w * t));
+    let short_k = body.map(|body| body.peak_k(shorted, input.max_time_s, |t| short.power_w * t));
     let warm = |rise: Option<f64>| rise.map(|rise| resistor.ambient_degc + rise);
     // The heat that is in the body against the rated pulse; without it the bound of both ratings.
-    let share = |rise: Option<f64>, length_s: f64, energy_j: f64| {
+    let share = |rhythm: Rhythm, rise: Option<f64>, length_s: f64, energy_j: f64| {
         let pulse = resistor.pulse_j?;
         let known = rise.zip(resistor.heat_j_per_k).map(|(rise, heat)| rise * heat / pulse);
         known.or_else(|| Some(rhythm.share(length_s, energy_j, pulse, resistor.power_w?))).map(|share| share * 100.0)
@@ -156,12 +214,12 @@ pub(super) fn repeated(
         series_j,
         series_w: rhythm.mean_w(attempt.length_s, attempt.energy_j),
         cycle_w,
-        short_w: rhythm.mean_w(input.max_time_s, short.energy_j),
+        short_w: shorted.mean_w(input.max_time_s, short.energy_j),
         mean_degc: resistor.k_per_w.map(|rise| resistor.ambient_degc + rise * cycle_w),
         body_degc: warm(rise_k),
         short_degc: warm(short_k),
-        warm_percent: share(rise_k, attempt.length_s, attempt.energy_j),
-        short_warm_percent: share(short_k, input.max_time_s, short.energy_j),
+        warm_percent: share(rhythm, rise_k, attempt.length_s, attempt.energy_j),
+        short_warm_percent: share(shorted, short_k, input.max_time_s, short.energy_j),
         shortest_repeat_s: resistor.power_w.map(|power| attempt.energy_j / power),
     }
 }
