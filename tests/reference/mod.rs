@@ -3,6 +3,7 @@
 mod balancing;
 mod bus_units;
 mod calibrated;
+mod channel_filter;
 mod charge_counting;
 mod charge_course;
 mod charge_design;

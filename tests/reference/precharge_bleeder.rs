@@ -106,7 +106,7 @@ fn a_discharge_brings_its_own() {
     let resistor = |design: &sensewright_core::design::Design| {
         design.part("precharge.1").and_then(|part| part.input["resistance_ohm"].as_f64()).expect("a number")
     };
-    let design = changed("night-bus-drive", &[none.clone()]);
+    let design = changed("night-bus-drive", std::slice::from_ref(&none));
     let lowest = 0.95 * 33e3;
     holds_relative(settles(&design), 100.0 * lowest / (lowest + resistor(&design)), 1e-12);
     let weak = changed("night-bus-drive", &[none.clone(), strong.clone()]);

@@ -107,7 +107,8 @@ pub struct Step {
     pub breaks: Vec<usize>,
     /// Rows that are new and do not hold.
     pub appears: usize,
-    /// Rows that nothing judges and of which more is asked: places in the design's requirements, now and then.
+    /// Rows that nothing judges and of which more is asked, and rows that fail already and then by more: places in the design's
+    /// requirements, with what they reach or the percent of the limit, now and then.
     pub strained: Vec<(usize, [f64; 2])>,
 }
 

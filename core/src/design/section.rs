@@ -12,7 +12,7 @@ use super::pack::Pack;
 use crate::calc::barrier::isolation::Isolation;
 use crate::calc::cells::balancing::Balancing;
 use crate::calc::charge::charge_counting::ChargeCounting;
-use crate::calc::current::current_channel::CurrentChannel;
+use crate::calc::current::current_channel::{self, CurrentChannel};
 use crate::calc::dc_link::{
     discharge::{self, Discharge},
     precharge::{self, Precharge},
@@ -29,10 +29,19 @@ use crate::quantity::Unit;
 pub use kinds::{Bound, Kind, Lent, Normal, OnlyWhen, Origin, Section, Told, kind};
 use kinds::{beside, field, pack, parallel, sum};
 pub use rests::{At, Carried, Rests, Take};
-use rests::{COUNTED, FED_ACROSS, INSERTED, RACED, READ_AT_REST, SENT_ACROSS, error, rests_on, value};
+use rests::{COUNTED, FED_ACROSS, INSERTED, RACED, READ_AT_REST, SENT_ACROSS, error, known, rests_on, value};
 
 /// The key of the section of the isolation barriers.
 pub const BARRIERS: &str = "isolation";
+
+/// The key of the section of the races.
+pub const RACES: &str = "race";
+/// The key of the section of the pre-charges.
+pub const PRECHARGES: &str = "precharge";
+/// The key of the section of the discharges.
+pub const DISCHARGES: &str = "discharge";
+/// The key of the section of balancing.
+pub const BALANCING: &str = "balancing";
 
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
     Normal { kind, field: "/normal_v", words, pack, over }
@@ -165,6 +174,7 @@ pub static SECTIONS: &[Section] = &[
                         &[
                             error("/error_normal_v", "/normal_v"),
                             error("/error_hazard_v", "/hazard_v"),
+                            known("/channel_filter_s", voltage_channel::FILTER),
                             Carried { to: "/reads_from_v", take: Take::From },
                             Carried { to: "/reads_to_v", take: Take::Full },
                         ],
@@ -197,6 +207,7 @@ pub static SECTIONS: &[Section] = &[
                         &[
                             error("/error_normal_a", "/normal_a"),
                             error("/error_hazard_a", "/hazard_a"),
+                            known("/channel_filter_s", current_channel::FILTER),
                             Carried { to: "/error_charge_normal_a", take: Take::Error(At::Below("/normal_a")) },
                             Carried { to: "/error_charge_hazard_a", take: Take::Error(At::Below("/hazard_a")) },
                             Carried { to: "/reads_to_a", take: Take::Full },
@@ -281,7 +292,7 @@ pub static SECTIONS: &[Section] = &[
         most: 3,
     },
     Section {
-        key: "race",
+        key: RACES,
         title: "Reaction race",
         one: "Reaction race",
         absent: "No reaction race: who opens first, and at which current, is not assessed.",
@@ -305,7 +316,7 @@ pub static SECTIONS: &[Section] = &[
         most: 2,
     },
     Section {
-        key: "precharge",
+        key: PRECHARGES,
         title: "Pre-charge",
         one: "Pre-charge",
         absent: "No pre-charge: whether the link reaches its voltage is not assessed.",
@@ -333,7 +344,7 @@ pub static SECTIONS: &[Section] = &[
         most: 2,
     },
     Section {
-        key: "discharge",
+        key: DISCHARGES,
         title: "Discharge",
         one: "Discharge",
         absent: "No discharge: how long the link stays dangerous is not assessed.",
@@ -352,7 +363,7 @@ pub static SECTIONS: &[Section] = &[
         most: 2,
     },
     Section {
-        key: "balancing",
+        key: BALANCING,
         title: "Balancing",
         one: "Balancing",
         absent: "No balancing: time, heat and floor are not assessed.",

@@ -21,7 +21,7 @@ use std::sync::LazyLock;
 use serde_json::{Map, Value, json};
 
 use super::pack::Pack;
-use super::section::{Kind, Origin};
+use super::section::{Bound, Kind, Origin};
 use super::{Design, HEAD_FIELDS, Part};
 use crate::calc::barrier::isolation::Isolation;
 use crate::calc::cells::balancing::Balancing;
@@ -422,6 +422,12 @@ pub fn waits_for(design: &Design, part: &Part) -> Vec<NotGiven> {
     let from = known.map_or(0, |known| known.open.len());
     waits.extend(own.chain(handed).enumerate().map(|(place, pointer)| (from + place, pointer)));
     waits
+}
+
+/// Whether what a part waits for is told by the part or by the pack, and not by another part.
+pub fn is_told_here(part: &Part, pointer: &str) -> bool {
+    let beside = |bound: &Bound| bound.to == pointer && matches!(bound.from, Origin::Beside(..));
+    !part.kind.bound.iter().any(beside)
 }
 
 /// What nothing can be judged without.

@@ -9,7 +9,7 @@ use super::assess::{Assessed, Row};
 use super::levers::{Cause, Lever, Step};
 use super::pack::Pack;
 use super::turning::{Turning, unit_of};
-use super::{Design, Part, agree, link, section, slip, starts};
+use super::{Design, Part, agree, facts, link, section, slip, starts};
 use crate::field::{Group, tree};
 use crate::judge::Verdict;
 use crate::quantity::{Quantity, Unit, in_sentence, say, say_change};
@@ -77,10 +77,15 @@ pub fn effect(assessed: &Assessed, lever: &Lever) -> String {
         [one, more @ ..] => does.push(format!("worse then: {} and {} more", label(one), more.len())),
     }
     if let [(row, [was, is]), more @ ..] = step.strained.as_slice() {
-        let unit = assessed.requirements[*row].check.unit;
+        let check = &assessed.requirements[*row].check;
         let more = if more.is_empty() { String::new() } else { format!(" and {} more", more.len()) };
-        let (was, is) = (say(*was, unit), say(*is, unit));
-        does.push(format!("nobody judges {}, and it becomes harder: {was} → {is}{more}", label(row)));
+        if check.verdict == Verdict::Fails {
+            let [was, is] = [*was, *is].map(|used| say(used, Unit::Percent));
+            does.push(format!("{} fails by more then: {was} → {is}{more}", label(row)));
+        } else {
+            let [was, is] = [*was, *is].map(|reached| say(reached, check.unit));
+            does.push(format!("nobody judges {}, and it becomes harder: {was} → {is}{more}", label(row)));
+        }
     }
     does.join("; ")
 }
@@ -105,6 +110,7 @@ pub fn findings(assessed: &Assessed) -> Vec<Finding> {
         hint.message = assessed.design.head.pack.words(&hint.message);
     }
     found.extend(agree::disagreements(&assessed.design));
+    found.extend(facts::told_twice(&assessed.design));
     for one in &assessed.parts {
         found.extend(one.answer.findings.iter().cloned().map(|mut finding| {
             finding.field = finding.field.map(|pointer| assessed.design.origin(&one.part, &pointer));

@@ -114,7 +114,7 @@ pub fn key_of(design: &Design, part: &Part, pointer: &str) -> Option<String> {
     let origin = design.origin(part, pointer);
     match origin.strip_prefix(&part.pointer()) {
         Some(own) => Some(format!("{}.{}", part.key(), control(part.entry().fields, own)?)),
-        None => Some(origin.trim_start_matches('/').replace('/', ".")),
+        None => document_key(design, &origin).or_else(|| Some(origin.trim_start_matches('/').replace('/', "."))),
     }
 }
 

@@ -329,7 +329,10 @@ fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {
     let design = &assessed.design;
     let place = |pointer: &str| document_key(design, pointer).map_or_else(String::new, |key| href(&key));
     let open = design.parts.iter().flat_map(|part| {
-        starts::waits_for(design, part).into_iter().map(move |(_, own)| NextRow {
+        let waits = starts::waits_for(design, part).into_iter();
+        // What another part must be told stands with that part.
+        let own = waits.filter(|(_, own)| starts::is_told_here(part, own));
+        own.map(move |(_, own)| NextRow {
             href: place(&format!("{}{own}", part.pointer())),
             label: summary::long_label(design, &format!("{}{}", part.key(), own.replace('/', "."))),
             what: "to be typed, nothing of its part is judged before".into(),

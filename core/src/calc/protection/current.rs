@@ -57,6 +57,7 @@ input! {
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 1000.0), "f_s", "Rate of the samples", "For a comparator: twice its bandwidth.";
         rate_a_per_s: f64 = number(Unit::AmperePerSecond, 0.0, 1e12, 5000.0), "r", "Largest slope at the hazard", "V/L at a short circuit.";
         filter_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(1e-3), "t_f", "Lag of the filter", "Its time constant: that is its lag on a ramp.";
+        channel_filter_s: Option<f64> = optional(Unit::Second, 0.0, 1e4), "t_fc", "Filter of its channel", "Time constant in front of the converter of its channel: counts where it is longer than the lag of the filter above.";
         processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.01), "t_p", "Processing", "Conversion, link, task, driver.";
         link_s: Option<f64> = optional(Unit::Second, 0.0, 1e4), "t_l", "Latency of the link", "Across an isolation barrier, where the processing does not hold it; leave empty if it does.";
         opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 3e-3), "t_o", "Opening", "From the command until the current is off.";
@@ -141,10 +142,9 @@ impl ThresholdInput for CurrentInput {
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
             rate: self.rate_a_per_s.max(rises),
-            delays: Delay::four(
-                "filter_s",
-                "Lag of the filter",
+            delays: Delay::filtered(
                 [self.filter_s, self.processing_s, self.opening_s],
+                self.channel_filter_s,
                 self.link_s,
             ),
             gradient: None,

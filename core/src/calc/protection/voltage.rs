@@ -48,6 +48,7 @@ input! {
         sample_rate_hz: f64 = number(Unit::Hertz, 1e-3, 1e9, 10.0), "f_s", "Rate of the samples", "Of this channel, not of the converter.";
         rate_v_per_s: f64 = number(Unit::VoltPerSecond, 0.0, 1e9, 5e-3), "r", "Largest slope at the hazard", "How fast the voltage can move towards it.";
         filter_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(1e-3), "t_f", "Lag of the filter", "Its time constant: that is its lag on a ramp.";
+        channel_filter_s: Option<f64> = optional(Unit::Second, 0.0, 1e4), "t_fc", "Filter of its channel", "Time constant in front of the converter of its channel: counts where it is longer than the lag of the filter above.";
         processing_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(1e-3), "t_p", "Processing", "Conversion, link, task, driver.";
         link_s: Option<f64> = optional(Unit::Second, 0.0, 1e4), "t_l", "Latency of the link", "Across an isolation barrier, where the processing does not hold it; leave empty if it does.";
         opening_s: f64 = defaulted(Unit::Second, 0.0, 1e4, 0.0).like(20e-3), "t_o", "Opening", "From the command until the current is off.";
@@ -115,10 +116,9 @@ impl ThresholdInput for VoltageInput {
             in_a_row: self.samples_in_a_row,
             sample_hz: self.sample_rate_hz,
             rate: self.rate_v_per_s,
-            delays: Delay::four(
-                "filter_s",
-                "Lag of the filter",
+            delays: Delay::filtered(
                 [self.filter_s, self.processing_s, self.opening_s],
+                self.channel_filter_s,
                 self.link_s,
             ),
             gradient: None,

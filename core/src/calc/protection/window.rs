@@ -76,6 +76,17 @@ pub struct Delay {
 }
 
 impl Delay {
+    /// The same where the lag is that of a filter: its own, or that of the channel where it is longer.
+    pub(super) fn filtered(times: [f64; 3], channel: Option<f64>, link: Option<f64>) -> [Self; 4] {
+        let [own, processing, opening] = times;
+        match channel.filter(|channel| *channel > own) {
+            Some(longer) => {
+                Self::four("channel_filter_s", "Filter of its channel", [longer, processing, opening], link)
+            }
+            None => Self::four("filter_s", "Lag of the filter", times, link),
+        }
+    }
+
     /// A lag, the processing, the way across the barrier and the opening.
     pub(super) fn four(
         key: &'static str,

@@ -86,7 +86,8 @@ pub struct LeverStep {
     pub breaks: Vec<usize>,
     /// How many are new then and do not hold.
     pub appear: usize,
-    /// Requirements that nothing judges and of which more is asked then: places in `requirements`.
+    /// Requirements that nothing judges and of which more is asked then, or that fail already and then by more: places in
+    /// `requirements`.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub strained: Vec<usize>,
 }

@@ -131,9 +131,14 @@ impl<'a> Standing<'a> {
     }
 }
 
-/// What a row that nothing judges reaches now and then, where that is a tenth more towards a limit that is not known.
+/// What a row that nothing judges reaches now and then, where that is a tenth more towards a limit that is not known; and
+/// what one that fails already takes of its limit in percent, where that is a tenth more.
 fn strain(now: &Judged, then: &Judged) -> Option<[f64; 2]> {
     const TENTH: f64 = 1.1;
+    let fails = |one: &Judged| one.outcome.used().filter(|used| *used > 1.0 && used.is_finite());
+    if let (Some(was), Some(is)) = (fails(now), fails(then)) {
+        return (is > TENTH * was).then_some([100.0 * was, 100.0 * is]);
+    }
     let judged = |one: &Judged| one.outcome.used().is_some();
     let (was, is) = (now.achieved.filter(|_| !judged(now))?, then.achieved.filter(|_| !judged(then))?);
     let more = if matches!(now.sense, Sense::AtLeast | Sense::OfWhole) {
@@ -195,5 +200,15 @@ mod tests {
         assert_eq!(grown, [((0, "c", Key::One), [200.0, 300.0])]);
         assert_eq!(strained(vec![row("a", Some(0.9)), open(100.0), reach(2.0)]), [((0, "r", Key::One), [3.0, 2.0])]);
         assert_eq!(strained(vec![row("a", Some(0.9)), open(210.0), reach(3.1)]), []);
+        // One that fails already and takes half as much more of its limit.
+        let now = [Ok(vec![row("a", Some(1.2)), row("f", Some(1.1))])];
+        let standing = Standing::new(&now, 85.0);
+        let rows = Ok(vec![row("a", Some(0.9)), row("f", Some(1.75))]);
+        let [(place, [was, is])] =
+            standing.change(&[(0, rows)], (0, "a", Key::One)).expect("it is judged").strained[..]
+        else {
+            panic!("one row")
+        };
+        assert_eq!((place, was.round(), is.round()), ((0, "f", Key::One), 110.0, 175.0));
     }
 }

@@ -102,7 +102,7 @@ pub(super) const fn value(to: &'static str, from: &'static str) -> Carried {
     Carried { to, take: Take::Value(from) }
 }
 
-const fn known(to: &'static str, words: &'static str) -> Carried {
+pub(super) const fn known(to: &'static str, words: &'static str) -> Carried {
     Carried { to, take: Take::Known(words) }
 }
 

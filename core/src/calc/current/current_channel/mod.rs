@@ -38,7 +38,7 @@ use crate::work::{Cost, Refused, Work};
 pub use input::{ChannelInput, Conditions, CurrentPoints, Load, Requirement};
 pub use model::State;
 pub use output::{ChannelOutput, ChannelPoint, CurvePoint, Grid, Noise, Range, Recipe, Ripple, Stress, Zero};
-pub use readings::{CORRELATION, NOISE, READING, SAMPLE, SLOW, STEP};
+pub use readings::{CORRELATION, FILTER, NOISE, READING, SAMPLE, SLOW, STEP};
 
 /// The calculation.
 #[derive(Debug)]

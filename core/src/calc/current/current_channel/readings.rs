@@ -9,6 +9,8 @@
 //! Source     long-run variance of an AR(1) series; 1/f noise: common practice, no source
 //! ```
 
+use std::f64::consts::PI;
+
 use super::ChannelInput;
 use crate::calculation::Gives;
 use crate::channel::chain::Chain;
@@ -24,6 +26,8 @@ pub const SAMPLE: &str = "an interval of its samples";
 pub const CORRELATION: &str = "a correlation of its noise";
 /// 1/f noise that no count averages, A.
 pub const SLOW: &str = "a slow noise";
+/// Time constant of the low-pass in front of the converter, longest, s.
+pub const FILTER: &str = "the filter in front of its converter";
 /// One code, A.
 pub const STEP: &str = "a step";
 
@@ -38,6 +42,10 @@ pub(super) const GIVES: &[Gives<ChannelInput>] = &[
     Gives { words: SAMPLE, value: |input| Some(1.0 / input.converter.data_rate_hz) },
     Gives { words: CORRELATION, value: |input| Some(input.sample_noise().1) },
     Gives { words: SLOW, value: |input| Some(input.slow_noise_a()) },
+    Gives {
+        words: FILTER,
+        value: |input| Some(1.0 / (2.0 * PI * input.filter.corner()? * input.filter.corner_factors().0)),
+    },
     Gives { words: STEP, value: |input| Some(2.0 * (&input).each().rounding) },
 ];
 

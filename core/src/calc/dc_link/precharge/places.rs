@@ -35,12 +35,17 @@ pub(super) fn latest_s(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64)
         .fold(0.0, f64::max)
 }
 
-/// How it charges where it takes longest.
-pub(super) fn place(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64) -> PrechargePlace {
+/// The one of them that takes longest.
+pub(super) fn latest(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64) -> Circuit {
     let late = |one: &Circuit| certain_s(input, one).unwrap_or(f64::INFINITY);
     let all = circuits(input, pack_v, resistance_ohm);
     let latest = all.reduce(|most, other| if late(&other) > late(&most) { other } else { most });
-    place_of(input, &latest.unwrap_or_else(|| input.circuit_at(pack_v, resistance_ohm)))
+    latest.unwrap_or_else(|| input.circuit_at(pack_v, resistance_ohm))
+}
+
+/// How it charges where it takes longest.
+pub(super) fn place(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64) -> PrechargePlace {
+    place_of(input, &latest(input, pack_v, resistance_ohm))
 }
 
 /// How a circuit of it charges.

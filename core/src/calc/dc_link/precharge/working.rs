@@ -2,6 +2,7 @@
 
 use super::input::PrechargeInput;
 use super::output::{PrechargeCourse, PrechargeOutput};
+use super::places::latest;
 use crate::physics::precharge::course::{Circuit, Draw};
 use crate::quantity::{Quantity, ampere, ampere_squared_second, farad, henry, joule, ohm, percent, second, volt, watt};
 use crate::report::Step;
@@ -45,7 +46,7 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
     steps.extend(load(input, result));
     steps.extend(heaviest(input, result));
     if input.circuit().draw != Draw::Nothing {
-        steps.extend(time("Time with the load", input, &result.charge, [v, r]));
+        steps.extend(time("Time with the load", &input.circuit(), &result.charge));
     }
     let errors = input.errors_v().map(|error| volt(error.unwrap_or(0.0)));
     let added = "limits added: worst case";
@@ -60,8 +61,8 @@ pub(super) fn working(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<S
         numbers,
     ));
     let place = &result.slowest;
-    let at = [volt(place.pack_v), ohm(place.resistance_ohm)];
-    steps.extend(time("Time to the certain closing, where it is slowest", input, &place.charge, at));
+    let circuit = latest(input, place.pack_v, place.resistance_ohm);
+    steps.extend(time("Time to the certain closing, where it is slowest", &circuit, &place.charge));
     let least = ohm(input.resistances()[0]);
     steps.push(Step::worked(
         "Energy of a shorted link",
@@ -217,14 +218,14 @@ fn perhaps(input: &PrechargeInput, [link, pack]: [Quantity; 2]) -> Sum {
     }
 }
 
-/// The time to a target, with the load, from a pack voltage over a resistance.
-fn time(label: &str, input: &PrechargeInput, charge: &PrechargeCourse, [v, r]: [Quantity; 2]) -> Option<Step> {
-    let time = second(charge.time_s?);
-    let (c, v0, target) = (farad(input.capacitance_farad), volt(input.start_v), volt(charge.target_v));
+/// The time to a target in a circuit.
+fn time(label: &str, circuit: &Circuit, charge: &PrechargeCourse) -> Option<Step> {
+    let (time, v, r) = (second(charge.time_s?), volt(circuit.pack_v), ohm(circuit.resistance_ohm));
+    let (c, v0, target) = (farad(circuit.capacitance_farad), volt(circuit.start_v), volt(charge.target_v));
     if time.value == 0.0 {
         return Some(Step::worked(label, "t", "0: it is there from the start", time, LAWS, |_| n(0)));
     }
-    Some(match input.circuit().draw {
+    Some(match circuit.draw {
         Draw::Nothing => Step::worked(label, "t", "R C ln((V − V0)/(V − V_t))", time, LAWS, |p| {
             p.of(r) * p.of(c) * ((p.of(v) - p.of(v0)) / (p.of(v) - p.of(target))).ln()
         }),

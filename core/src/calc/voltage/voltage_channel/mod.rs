@@ -43,6 +43,8 @@ pub use output::{
 
 /// What is given on, in words: the constant of the firmware.
 pub const FACTOR: &str = "the constant of the firmware";
+/// The same: the time constant of the filter behind the divider, s.
+pub const FILTER: &str = "the filter in front of its converter";
 /// The same: the lower string.
 pub const LOWER: &str = "the lower string";
 /// The same: noise of an averaged reading, V.
@@ -62,6 +64,7 @@ const GIVES: &[Gives<VoltageInput>] = &[
     Gives { words: FROM_NEGATIVE, value: |input| input.lowest_to_chassis_ohm(Against::FromNegative) },
     Gives { words: FACTOR, value: |input| Some(Channel::new(input).read_with()) },
     Gives { words: READING, value: |input| Some(Channel::new(input).noise().averaged_v) },
+    Gives { words: FILTER, value: |input| Channel::new(input).filter_s() },
     Gives { words: LOWER, value: |input| Some(input.network().lower_ohm) },
 ];
 

@@ -150,6 +150,11 @@ impl<'a> Channel<'a> {
         }
     }
 
+    /// Time constant of the capacitor across the lower part, s; none without one.
+    pub fn filter_s(&self) -> Option<f64> {
+        self.input.following.filter_farad.map(|farad| self.net.source_loaded_ohm() * farad)
+    }
+
     /// Random noise of a reading, at the hot end.
     pub fn noise(&self) -> VoltageNoise {
         let input = self.input;
