@@ -12,6 +12,15 @@ use crate::field::tree;
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Severity};
 
+/// Codes of what a reader of the first page can wait for: the report and the interface tell it.
+pub const LATER: [&str; 5] = [
+    "design.threshold-too-exact",
+    "design.balancing-not-counted",
+    "design.cell-loss-beyond",
+    "design.ambient-below-pack",
+    "design.no-bleeder-told",
+];
+
 /// What two parts tell differently.
 pub fn told_twice(design: &Design) -> Vec<Finding> {
     let all =
@@ -86,7 +95,7 @@ fn exact_thresholds(design: &Design) -> Vec<Finding> {
                 say(error, Unit::Percent),
                 say(best, Unit::Percent)
             );
-            told(design, Severity::Warn, "design.threshold-too-exact", (race, "/threshold_error_percent"), &words)
+            told(design, Severity::Note, "design.threshold-too-exact", (race, "/threshold_error_percent"), &words)
         })
     };
     design.of(RACES).filter_map(one).collect()

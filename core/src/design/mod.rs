@@ -19,7 +19,7 @@ pub mod comparison;
 pub mod cost;
 mod document;
 mod edit;
-mod facts;
+pub mod facts;
 mod lending;
 pub mod levers;
 pub mod link;

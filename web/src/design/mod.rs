@@ -19,10 +19,10 @@ use sensewright_core::design::link::CARRIED;
 use sensewright_core::design::section::SECTIONS;
 use sensewright_core::design::test_limits::test_limits;
 use sensewright_core::design::turning::{Turning, unit_of};
-use sensewright_core::design::{Design, HEAD_FIELDS, Part, summary};
+use sensewright_core::design::{Design, HEAD_FIELDS, Part, facts, summary};
 use sensewright_core::field::{FieldError, address_pairs};
 use sensewright_core::quantity::{Printed, Quantity, Unit, in_sentence, percent, say, say_change};
-use sensewright_core::report::{Cell, Column, Figure, Row, Severity, Table};
+use sensewright_core::report::{Cell, Column, Figure, Finding, Row, Severity, Table};
 use sensewright_core::work::Work;
 use serde_json::Map;
 
@@ -266,8 +266,18 @@ pub fn requirements(assessed: &Assessed, before: Option<&Assessed>) -> Vec<Desig
 
 /// What no row of the requirements tells: hints of slipped units and of a pack that disagrees with its parts.
 pub fn urgent(assessed: &Assessed) -> Vec<FindingRow> {
+    hints(assessed, |_| true)
+}
+
+/// Those of them that the first page shows.
+pub fn first(assessed: &Assessed) -> Vec<FindingRow> {
+    hints(assessed, |found| !facts::LATER.contains(&found.code.as_str()))
+}
+
+fn hints(assessed: &Assessed, shows: impl Fn(&Finding) -> bool) -> Vec<FindingRow> {
     let found = summary::findings(assessed);
-    let hints = found.iter().filter(|found| found.code.starts_with("design.") && found.severity != Severity::Fail);
+    let of_design = |found: &&Finding| found.code.starts_with("design.") && found.severity != Severity::Fail;
+    let hints = found.iter().filter(of_design).filter(|found| shows(found));
     hints.map(|found| finding(found, document_target(assessed, found.field.as_deref()))).collect()
 }
 

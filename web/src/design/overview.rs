@@ -19,7 +19,7 @@ use super::turned::turned;
 use super::turns::{CauseRow, causes};
 use super::{
     ALL, AssumedRow, DesignRow, Sheet, Since, TurningRow, assumed, changed, document_key, faults_heading, faults_of,
-    href, pack_figures, requirements, rests_on, test_table, turning_rows, urgent,
+    first, href, pack_figures, requirements, rests_on, test_table, turning_rows,
 };
 use crate::form::Fault;
 use crate::number::share;
@@ -243,7 +243,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         lead: summary::lead_on_start(assessed, on_start.places()),
         more: more(assessed),
         turned: sheet.began.and_then(|began| began.assessed).map_or_else(String::new, |then| turned(assessed, then)),
-        urgent: urgent(assessed),
+        urgent: first(assessed),
         causes: causes(assessed, &found),
         more_causes: found.more,
         turning: turning_rows(assessed, &nearest_to_turn),

@@ -76,6 +76,16 @@ impl Closing {
         if self.waits_above && start_v > above { (above, true) } else { (self.certain_v(pack_v), false) }
     }
 
+    /// Whether there is a link voltage at which it closes for certain: of a band above and below the pack errors may leave none.
+    pub fn possible(&self, pack_v: f64) -> bool {
+        !self.waits_above || self.certain_v(pack_v) <= self.above_v(pack_v).0
+    }
+
+    /// Whether it closes for certain at this link voltage.
+    pub fn certain_at(&self, pack_v: f64, link_v: f64) -> bool {
+        link_v >= self.certain_v(pack_v) && (!self.waits_above || link_v <= self.above_v(pack_v).0)
+    }
+
     /// The largest true difference at closing with the pack above, and with the link above, for a link that starts there.
     pub fn left_v(&self, pack_v: f64, start_v: f64) -> (f64, f64) {
         let over = (start_v - pack_v).max(0.0);
@@ -104,5 +114,8 @@ mod tests {
         assert_eq!((difference.left_v(400.0, 0.0), difference.left_v(400.0, 450.0)), ((14.0, 0.0), (0.0, 14.0)));
         let once = Closing { waits_above: false, ..difference };
         assert_eq!(once.left_v(400.0, 450.0), (0.0, 50.0));
+        // Errors of 8 V each leave nothing of 10 V above and below.
+        let none = Closing { rule: Rule::Difference(10.0), waits_above: true, link_v: 8.0, pack_v: 8.0 };
+        assert!(!none.possible(800.0) && !none.certain_at(800.0, 800.0) && difference.possible(400.0));
     }
 }

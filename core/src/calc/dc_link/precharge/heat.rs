@@ -44,13 +44,15 @@ impl Rhythm {
 
     /// The mean power where each attempt takes so much, W: during a series, or series after series where these follow sooner.
     pub fn mean_w(self, length_s: f64, energy_j: f64) -> f64 {
-        (energy_j / self.repeat_s).max(f64::from(self.attempts) * energy_j / self.cycle_s(length_s))
+        let during = if self.attempts > 1 { energy_j / self.repeat_s } else { 0.0 };
+        during.max(f64::from(self.attempts) * energy_j / self.cycle_s(length_s))
     }
 
     /// The share of the ratings that series after series takes at most.
     pub fn share(self, length_s: f64, energy_j: f64, pulse_j: f64, power_w: f64) -> f64 {
         let series_j = f64::from(self.attempts) * energy_j;
-        let apart_s = self.repeat_s.min(self.last_s(length_s));
+        let last_s = self.last_s(length_s);
+        let apart_s = if self.attempts > 1 { self.repeat_s.min(last_s) } else { last_s };
         let each = energy_j / pulse_j + energy_j / (apart_s * power_w);
         let whole = series_j / pulse_j + series_j / (self.cycle_s(length_s) * power_w);
         each.min(whole)

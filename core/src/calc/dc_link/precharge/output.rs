@@ -120,6 +120,14 @@ pub struct PrechargeCourse {
     pub unloaded_to_target_j: f64,
 }
 
+impl PrechargeCourse {
+    /// The same where it never closes.
+    #[must_use]
+    pub(super) const fn never(self, energy_j: f64) -> Self {
+        Self { reaches: false, time_s: None, awake_s: None, energy_j, ..self }
+    }
+}
+
 /// What the load may take.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 pub struct PrechargeLimits {

@@ -16,7 +16,8 @@ pub(super) fn certain_s(input: &PrechargeInput, circuit: &Circuit) -> Option<f64
 
 /// The same on a course of it that is known.
 pub(super) fn closes_s(input: &PrechargeInput, circuit: &Circuit, course: &Course) -> Option<f64> {
-    time(course, input.closing().goal(circuit.pack_v, circuit.start_v))
+    let closing = input.closing();
+    time(course, closing.goal(circuit.pack_v, circuit.start_v)).filter(|_| closing.possible(circuit.pack_v))
 }
 
 /// What may hang on the link: all that draws. A link that starts above the pack comes down sooner with it, and how much
@@ -52,7 +53,10 @@ pub(super) fn place(input: &PrechargeInput, pack_v: f64, resistance_ohm: f64) ->
 pub(super) fn place_of(input: &PrechargeInput, circuit: &Circuit) -> PrechargePlace {
     let Circuit { pack_v, resistance_ohm, .. } = *circuit;
     let goal = input.closing().goal(pack_v, circuit.start_v);
-    let charge = charge(input, circuit, &circuit.course(), goal);
+    let mut charge = charge(input, circuit, &circuit.course(), goal);
+    if !input.closing().possible(pack_v) {
+        charge = charge.never(circuit.course().energy_at(input.max_time_s));
+    }
     PrechargePlace { pack_v, resistance_ohm, charge, limits: limits(input, circuit, goal.0) }
 }
 
@@ -68,13 +72,13 @@ pub(super) fn waking(input: &PrechargeInput, slowest: PrechargePlace) -> impl It
     let ([_, most], enable_v) = (input.resistances(), input.load.enable_v);
     let given = input.circuit_at(input.pack_v, most).bleeder_ohm;
     let highest_v = (enable_v * (1.0 + most / given)).min(input.pack_v).max(enable_v * (1.0 + 1e-12));
-    let wakes = input.start_v < enable_v && (input.lowest_v()..=input.pack_v).contains(&highest_v);
+    let wakes = enable_v > 0.0 && (input.lowest_v()..=input.pack_v).contains(&highest_v);
     let just = wakes.then(|| {
         let weaker = most * enable_v / (highest_v - enable_v) * (1.0 + 1e-9);
         let bleeder_ohm = if given.is_finite() { weaker.max(given) } else { given };
         place_of(input, &Circuit { bleeder_ohm, ..input.circuit_at(highest_v, most) })
     });
-    [slowest, place(input, input.lowest_v(), most)].into_iter().chain(just)
+    [slowest, place_of(input, &input.circuit_at(input.lowest_v(), most))].into_iter().chain(just)
 }
 
 /// The pack voltage just above the one at which the load wakes only at the certain closing: a load that sleeps up to there

@@ -86,7 +86,8 @@ impl Judging<'_> {
     fn never(&self, place: &PrechargePlace) -> String {
         let input = self.input;
         let PrechargePlace { charge, limits, .. } = place;
-        if charge.target_v >= place.pack_v && input.start_v < charge.target_v {
+        let none = !input.closing().possible(place.pack_v);
+        if none || (charge.target_v >= place.pack_v && input.start_v < charge.target_v) {
             return format!(
                 "{}{}: the errors take more than the gap. Read the difference with one channel across the contactor, or cross-calibrate the two at equal voltage.",
                 self.start(place, "", ", "),
@@ -174,8 +175,8 @@ impl Judging<'_> {
             None
         };
         let id = "precharge.reaches";
-        let judged = if delivers <= 0.0 && charge.reaches {
-            // The link stands above its target: nothing is asked of the resistor.
+        let judged = if charge.reaches && (delivers <= 0.0 || charge.time_s == Some(0.0)) {
+            // The link stands at its target or above: nothing is asked of the resistor.
             Judged::never(id, pointer, false)
         } else {
             let one = |limit| Judged::at_most(id, pointer, Unit::Ampere, takes, limit);
@@ -198,13 +199,21 @@ impl Judging<'_> {
         }
         let others = waking(input, self.result.slowest);
         let all = self.result.stall.into_iter().chain([*heaviest]).chain(others);
+        let mut hangs = false;
+        let all = all.inspect(|place| hangs |= place.charge.hangs);
         let place = &all.into_iter().find(|place| holds(&place)).unwrap_or(*heaviest);
         let PrechargePlace { charge, limits, .. } = place;
         let circuit = input.circuit_at(place.pack_v, place.resistance_ohm);
         let enable = volt(input.load.enable_v);
         let collapses = self.collapses(place);
         let held = holds(&place);
-        to.require(Judged::never("precharge.held-where-it-wakes", "/load/enable_v", held), |_| {
+        let (id, at) = ("precharge.held-where-it-wakes", "/load/enable_v");
+        let judged = match input.unknown_error() {
+            // It would close before, if the readings were right.
+            Some(error) if hangs && !held => Judged::at_most(id, at, Unit::Volt, None, Limit::Missing(error)),
+            _ => Judged::never(id, at, held),
+        };
+        to.require(judged, |_| {
             if let Some(power) = collapses {
                 return Words::new(LABEL, format!("it wakes at {enable}"), self.collapse(place, power));
             }

@@ -84,7 +84,8 @@ fn heaviest(input: &PrechargeInput) -> PrechargePlace {
     let share = |place: &PrechargePlace| {
         let circuit = input.circuit_at(place.pack_v, resistance_ohm);
         let target_v = place.charge.target_v;
-        let takes = if circuit.wake_v() > target_v { 0.0 } else { circuit.load_a(target_v) };
+        let asked = place.charge.time_s != Some(0.0) && circuit.wake_v() <= target_v;
+        let takes = if asked { circuit.load_a(target_v) } else { 0.0 };
         let delivers = circuit.offers_a(target_v);
         // A link that comes down to its target asks nothing of the resistor.
         let beyond = if place.charge.reaches { 0.0 } else { f64::INFINITY };
@@ -107,7 +108,17 @@ fn difference(input: &PrechargeInput) -> PrechargeDifference {
     let nominal_v = pack_v - closing.nominal_v(pack_v);
     let (low_v, high_v) = (pack_v - closing.certain_v(pack_v), pack_v - closing.perhaps_v(pack_v));
     let percent = |v: f64| v / pack_v * 100.0;
-    let left = |pack_v: f64| closing.left_v(pack_v, input.start_v);
+    // What draws takes a link that does not close at once down, and it closes on the way.
+    let circuit = input.circuit();
+    let draws = circuit.draw != Draw::Nothing || circuit.bleeder_ohm.is_finite();
+    let left = |pack_v: f64| {
+        let (forward, back) = closing.left_v(pack_v, input.start_v);
+        if draws && !closing.certain_at(pack_v, input.start_v) {
+            (closing.left_v(pack_v, 0.0).0, back)
+        } else {
+            (forward, back)
+        }
+    };
     let at = where_largest(input.lowest_v(), pack_v, &[input.start_v], |pack_v| {
         let (forward, back) = left(pack_v);
         forward.max(back)
