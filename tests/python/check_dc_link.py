@@ -193,7 +193,9 @@ def precharge_states(given, result, rng):
     ends = h * (1 + int(numpy.flatnonzero(powers[:, most])[-1])) if powers[:, most].any() else h
     last = ends + resistor["cool_down_s"] if resistor["cool_down_s"] else resistor["repeat_s"]
     cycle = (attempts - 1) * resistor["repeat_s"] + last
-    mean = float(energy.max()) * max(1 / resistor["repeat_s"], attempts / cycle)
+    # One attempt alone is followed by its pause, and by no other attempt.
+    during = 1 / resistor["repeat_s"] if attempts > 1 else 0.0
+    mean = float(energy.max()) * max(during, attempts / cycle)
     found["precharge.resistor-power"] = mean / resistor["power_w"]
     # Only those that have come to rest within the time-out are known here.
     if float(stalls.max()) > resistor["power_w"]:
