@@ -246,5 +246,33 @@ mod tests {
             "/temperatures/0/cell/heat_flow_w",
         );
         assert!(codes(&[("precharge.1", "/start_v", json!(5.0))]).is_empty());
+        // A count that is told of more than any cell gives, and a threshold that is less exact than the shunt, are silent.
+        let own = |key: &str, pointer: &str, value: Value| {
+            let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
+            let part = design.parts.iter_mut().find(|part| part.key() == key).expect("a part");
+            crate::field::tree::put(&mut part.input, pointer, value);
+            told_twice(&design).into_iter().map(|one| one.code).collect::<Vec<_>>()
+        };
+        let both = ["design.threshold-too-exact", "design.balancing-not-counted"];
+        assert_eq!(own("precharge.1", "/start_v", json!(0.0)), both);
+        // 3.45 V over 33 ohm is 104.5 mA; the shunt is within 0.5 % and 0.2 % over life.
+        assert_eq!(own("charge_counting.1", "/apart/unseen_a", json!(0.105)), both[..1]);
+        assert_eq!(own("charge_counting.1", "/apart/unseen_a", json!(0.104)), both);
+        assert_eq!(own("race.1", "/threshold_error_percent", json!(0.71)), both[1..]);
+        assert_eq!(own("race.1", "/threshold_error_percent", json!(0.69)), both);
+    }
+
+    /// A link whose discharge is gone has nobody who tells of a bleeder, and of two discharges one alone counts a source.
+    #[test]
+    fn a_discharge_that_is_gone_or_differs_is_told() {
+        let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
+        let mut other = design.part("discharge.1").expect("a discharge").clone();
+        other.number = 2;
+        crate::field::tree::put(&mut other.input, "/feed/kind", json!("constant-current"));
+        design.parts.push(other);
+        let codes = |design: &Design| told_twice(design).into_iter().map(|one| one.code).collect::<Vec<_>>();
+        assert!(codes(&design).contains(&"design.feed-not-counted".to_owned()), "{:?}", codes(&design));
+        design.parts.retain(|part| part.section.key != super::DISCHARGES);
+        assert!(codes(&design).contains(&"design.no-bleeder-told".to_owned()), "{:?}", codes(&design));
     }
 }

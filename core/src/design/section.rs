@@ -33,7 +33,6 @@ use rests::{COUNTED, FED_ACROSS, INSERTED, RACED, READ_AT_REST, SENT_ACROSS, err
 
 /// The key of the section of the isolation barriers.
 pub const BARRIERS: &str = "isolation";
-
 /// The key of the section of the races.
 pub const RACES: &str = "race";
 /// The key of the section of the pre-charges.
@@ -337,7 +336,7 @@ pub static SECTIONS: &[Section] = &[
                     pack("/pack_v", "/pack/cell_max_v", |pack| Some(pack.max_v())),
                     pack("/pack_min_v", "/pack/cell_min_v", |pack| Some(pack.min_v())),
                     pack("/units_in_parallel", "/pack/units_in_parallel", |pack| Some(pack.units())),
-                    beside("/load/bleeder_ohm", "discharge", "/passive/resistance_ohm", discharge::BLEEDER),
+                    beside("/load/bleeder_ohm", DISCHARGES, "/passive/resistance_ohm", discharge::BLEEDER),
                 ],
             )
         }],
