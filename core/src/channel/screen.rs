@@ -11,8 +11,10 @@
 //! Source     JCGM 100:2008, 5.1.3 note 2 (finite differences)
 //! ```
 
+use smallvec::SmallVec;
+
 use super::JudgedBy;
-use crate::propagation::{Distribution, LANES, Lanes, Model, Source};
+use crate::propagation::{Distribution, LANES, Lanes, MANY, Model, Numbers, Source};
 
 /// What moves together, as a stretch of [`Screen::members`].
 #[derive(Clone, Copy, Debug)]
@@ -30,12 +32,12 @@ struct Move {
 /// The moves of a list of sources, and what they do to a model.
 #[derive(Debug)]
 pub struct Screen {
-    moves: Vec<Move>,
+    moves: SmallVec<[Move; MANY]>,
     /// Source and how far it moves.
-    members: Vec<(usize, f64)>,
-    estimates: Vec<Lanes>,
+    members: SmallVec<[(usize, f64); MANY]>,
+    estimates: SmallVec<[Lanes; MANY]>,
     /// The estimates, while they are at a corner.
-    rest: Vec<Lanes>,
+    rest: SmallVec<[Lanes; MANY]>,
 }
 
 /// The sums of one state.
@@ -77,8 +79,8 @@ impl Screen {
     pub fn new(sources: &[Source]) -> Self {
         let estimates = sources.iter().map(|source| Lanes([source.estimate; LANES])).collect();
         let count = sources.len();
-        let (moves, members) = (Vec::with_capacity(count), Vec::with_capacity(count));
-        let mut screen = Self { moves, members, estimates, rest: Vec::new() };
+        let (moves, members) = (SmallVec::with_capacity(count), SmallVec::with_capacity(count));
+        let mut screen = Self { moves, members, estimates, rest: SmallVec::new() };
         let mut done: Vec<&str> = Vec::new();
         for (place, source) in sources.iter().enumerate() {
             if source.rest() > 0.0 {
@@ -258,13 +260,13 @@ impl Screen {
     /// The deviations at which a model is largest, to first order; normal sources at three standard deviations.
     pub fn highest<M: Model>(&mut self, model: &M) -> Vec<f64> {
         self.walk(model);
-        self.vertex(1.0)
+        self.vertex(1.0).into_vec()
     }
 
     /// The deviations at which a model is smallest.
     pub fn lowest<M: Model>(&mut self, model: &M) -> Vec<f64> {
         self.walk(model);
-        self.vertex(-1.0)
+        self.vertex(-1.0).into_vec()
     }
 
     /// The model where it is smallest and where it is largest, to first order.
@@ -274,8 +276,8 @@ impl Screen {
     }
 
     /// The deviations at an end, by the effects that were worked out last.
-    fn vertex(&self, side: f64) -> Vec<f64> {
-        let mut at: Vec<f64> = self.estimates.iter().map(|lanes| lanes.0[0]).collect();
+    fn vertex(&self, side: f64) -> Numbers {
+        let mut at: Numbers = self.estimates.iter().map(|lanes| lanes.0[0]).collect();
         let mut from = 0;
         for one in &self.moves {
             let sign = if one.effect < 0.0 { -side } else { side } * if one.normal { NORMAL_K } else { 1.0 };

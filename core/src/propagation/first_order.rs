@@ -15,11 +15,13 @@
 //! Source     JCGM 100:2008, 5.1.3 (sensitivity coefficients) and E.3.2 (propagation); sums of limits: trade practice
 //! ```
 
+use smallvec::{SmallVec, smallvec};
+
 use super::dual::Dual;
 use super::fault::{Fault, finite};
 use super::joined::{Aim, Joining};
 use super::model::Model;
-use super::number::LANES;
+use super::number::{LANES, MANY, Numbers};
 use super::source::Source;
 
 /// Value of the model and its derivative for each input, at `x`.
@@ -30,15 +32,15 @@ pub fn gradient<M: Model>(model: &M, x: &[f64]) -> (f64, Vec<f64>) {
 }
 
 /// The derivative for each input that has a limit, at `x`; zero for the others, which move nothing.
-pub(super) fn slopes<M: Model>(model: &M, x: &[f64], sources: &[Source]) -> Vec<f64> {
-    let mut derivatives = vec![0.0; x.len()];
+pub(super) fn slopes<M: Model>(model: &M, x: &[f64], sources: &[Source]) -> Numbers {
+    let mut derivatives: Numbers = smallvec![0.0; x.len()];
     derive(model, x, (0..x.len()).filter(|&i| sources[i].limit != 0.0), &mut derivatives);
     derivatives
 }
 
 /// Puts the derivatives for some inputs where they belong, eight in one pass, and gives the value.
 fn derive<M: Model>(model: &M, x: &[f64], inputs: impl Iterator<Item = usize>, to: &mut [f64]) -> Option<f64> {
-    let mut duals: Vec<Dual> = x.iter().map(|&x| Dual::from(x)).collect();
+    let mut duals: SmallVec<[Dual; MANY]> = x.iter().map(|&x| Dual::from(x)).collect();
     let (mut inputs, mut value) = (inputs.peekable(), None);
     while inputs.peek().is_some() {
         let mut of = [0; LANES];

@@ -51,7 +51,7 @@ pub use joined::{Joined, Joining};
 pub use model::{Linear, Model, Product, SumOfProducts, Term};
 pub use monte_carlo::{Beyond, Comparison, CoverageIntervals, MonteCarlo, OfSums, fill, summarise};
 pub use normal::{normal_distribution, normal_quantile};
-pub use number::{LANES, Lanes, Number};
+pub use number::{LANES, Lanes, MANY, Number, Numbers, Places};
 pub use quantile::{arcsine_quantile, rectangular_quantile, triangular_quantile};
 pub use random::{philox4x32, uniform};
 pub use source::{Distribution, Group, Kind, Name, Source};

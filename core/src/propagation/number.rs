@@ -10,6 +10,15 @@
 
 use std::ops::{Add, Div, Mul, Neg, Sub};
 
+use smallvec::SmallVec;
+
+/// A model has seldom more sources: a list of one number for each stands on the stack.
+pub const MANY: usize = 32;
+/// A number for each source.
+pub type Numbers = SmallVec<[f64; MANY]>;
+/// Some of the sources.
+pub type Places = SmallVec<[usize; MANY]>;
+
 /// A number a measurement model can be evaluated on.
 ///
 /// Constants enter as `f64` on the right-hand side (`x * 2.0`) or through `N::from(2.0)`.

@@ -18,11 +18,13 @@
 //! Source     extreme-value analysis; golden section: textbook
 //! ```
 
+use smallvec::{SmallVec, smallvec};
+
 use super::fault::{Fault, finite};
 use super::first_order::slopes;
 use super::joined::Joining;
 use super::model::Model;
-use super::number::{LANES, Lanes};
+use super::number::{LANES, Lanes, MANY, Numbers, Places};
 use super::source::Source;
 use crate::work::Work;
 
@@ -66,7 +68,7 @@ struct Walk<'a, M> {
     wide: bool,
     work: Work<'a>,
     /// The slopes where it stands, once somebody asked.
-    slopes: Option<Vec<f64>>,
+    slopes: Option<Numbers>,
 }
 
 impl<M: Model> Walk<'_, M> {
@@ -102,9 +104,8 @@ impl<M: Model> Walk<'_, M> {
         for j in (0..self.z.len()).rev() {
             self.set(j, 0.0);
         }
-        let mut open = Vec::with_capacity(self.z.len());
-        open.extend((0..self.z.len()).rev().filter(|j| self.moves(*j)));
-        let mut leans: Vec<f64> = open.iter().map(|&j| self.slope(j, sensitivities)).collect();
+        let mut open: Places = (0..self.z.len()).rev().filter(|j| self.moves(*j)).collect();
+        let mut leans: Numbers = open.iter().map(|&j| self.slope(j, sensitivities)).collect();
         let mut least = SMALL * leans.iter().map(|lean| lean.abs()).sum::<f64>();
         loop {
             for (&j, &lean) in open.iter().zip(&leans) {
@@ -173,16 +174,16 @@ impl<M: Model> Walk<'_, M> {
     }
 
     /// The slopes where it stands.
-    fn slopes(&mut self) -> Vec<f64> {
+    fn slopes(&mut self) -> Numbers {
         self.slopes.get_or_insert_with(|| slopes(self.model, &self.x, self.sources)).clone()
     }
 
     /// Whether another corner or the middle of some deviate alone helps: eight are looked at in one pass.
     fn helps(&mut self) -> Result<bool, Fault> {
         self.work.go_on()?;
-        let mut lanes: Vec<Lanes> = self.x.iter().map(|&x| Lanes::from(x)).collect();
+        let mut lanes: SmallVec<[Lanes; MANY]> = self.x.iter().map(|&x| Lanes::from(x)).collect();
         let open = (0..self.z.len()).filter(|&j| self.moves(j));
-        let moves: Vec<(usize, f64)> = open
+        let moves: SmallVec<[(usize, f64); 2 * MANY]> = open
             .flat_map(|j| [-1.0, 0.0, 1.0].map(|z| (j, z)))
             .filter(|&(j, z)| self.z[j].total_cmp(&z).is_ne())
             .collect();
@@ -262,7 +263,7 @@ impl<M: Model> Walk<'_, M> {
         self.work.go_on()?;
         let slopes = self.slopes();
         let normals = |i: &usize| self.sources[*i].counts_as_normal();
-        let normals: Vec<usize> = (0..self.sources.len()).filter(normals).collect();
+        let normals: Places = (0..self.sources.len()).filter(normals).collect();
         let mut helped = false;
         if normals.iter().any(|&i| slopes[i] != 0.0) {
             helped |= self.stand(&normals, &slopes, self.direction * k)?;
@@ -270,7 +271,7 @@ impl<M: Model> Walk<'_, M> {
                 return Ok(helped);
             }
         }
-        let mut along = vec![0.0; slopes.len()];
+        let mut along: Numbers = smallvec![0.0; slopes.len()];
         for (place, &i) in normals.iter().enumerate() {
             self.work.go_on()?;
             along[i] = 1.0 / self.sources[i].standard();
@@ -351,7 +352,7 @@ impl<M: Model> Walk<'_, M> {
     /// Puts the normal sources `k` joined standard uncertainties along some slopes, if it helps.
     fn stand(&mut self, normals: &[usize], slopes: &[f64], k: f64) -> Result<bool, Fault> {
         let Some((_, pull)) = self.joining.join(self.sources, self.groups, slopes)? else { return Ok(false) };
-        let before: Vec<f64> = normals.iter().map(|&i| self.z[i]).collect();
+        let before: Numbers = normals.iter().map(|&i| self.z[i]).collect();
         for &i in normals {
             self.set(i, k * pull[i]);
         }

@@ -21,6 +21,8 @@
 //! Source     Kirchhoff's laws; integrals in closed form, derived here and checked against an ODE solver
 //! ```
 
+use smallvec::SmallVec;
+
 /// What the load takes when it is awake.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Draw {
@@ -80,7 +82,7 @@ struct Stretch {
 #[derive(Clone, Debug)]
 pub struct Course {
     circuit: Circuit,
-    stretches: Vec<Stretch>,
+    stretches: SmallVec<[Stretch; 4]>,
 }
 
 impl Circuit {
@@ -177,7 +179,7 @@ impl Circuit {
 
     /// The course from the start voltage.
     pub fn course(&self) -> Course {
-        let mut stretches = Vec::new();
+        let mut stretches = SmallVec::new();
         let (wake, (source_v, _)) = (self.wake_v(), self.source());
         let (mut v, mut t) = (self.start_v, 0.0);
         let mut add = |law: Law, from_v: f64, to_v: f64, begin_s: f64, ends: bool| -> f64 {
