@@ -43,6 +43,7 @@ import race_model  # noqa: F401
 import check_shunt  # noqa: F401
 import check_thermistor  # noqa: F401
 import check_thermistor_states  # noqa: F401
+import check_told_twice  # noqa: F401
 import check_uncertainty  # noqa: F401
 import event_thresholds  # noqa: F401
 import threshold_designs  # noqa: F401

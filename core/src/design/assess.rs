@@ -16,7 +16,7 @@ use crate::field::{FieldError, tree};
 use crate::json::Unwritten;
 use crate::judge::{self, Check, Ledger, Verdict, Words};
 use crate::quantity::{Quantity, Unit, say};
-use crate::report::{Block, View, caution};
+use crate::report::{Block, Finding, View, caution};
 use crate::work::{Halt, Refused, Work};
 
 /// A design with everything that follows from it.
@@ -28,6 +28,8 @@ pub struct Assessed {
     pub parts: Vec<AssessedPart>,
     /// The requirements of all parts, worst first.
     pub requirements: Vec<Row>,
+    /// What parts tell differently.
+    pub told_twice: Vec<Finding>,
 }
 
 /// A part with its answer.
@@ -102,7 +104,8 @@ pub fn assess_to(design: &Design, depth: Depth, work: Work) -> Result<Assessed, 
         return Err(faults.into());
     }
     let requirements = sorted(&parts);
-    Ok(Assessed { design: design.clone(), parts, requirements })
+    let told_twice = prepared.told_twice(design);
+    Ok(Assessed { design: design.clone(), parts, requirements, told_twice })
 }
 
 impl Assessed {

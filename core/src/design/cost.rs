@@ -10,7 +10,7 @@
 //! ```
 
 use super::answer::{Include, Member};
-use super::prepared::{LARGER, read};
+use super::prepared::{LARGER, asked_again, read};
 use super::{Design, Part};
 use crate::calculation::Depth;
 use crate::field::{Group, Typed};
@@ -47,7 +47,14 @@ impl Questions {
 }
 
 /// The parts of a design as they are asked, for what they cost.
-pub struct Parts<'a>(Vec<(&'a Part, Box<dyn Typed>)>);
+pub struct Parts<'a>(Vec<One<'a>>);
+
+struct One<'a> {
+    part: &'a Part,
+    input: Box<dyn Typed>,
+    /// How often it is judged for facts that others tell differently.
+    again: u64,
+}
 
 impl std::fmt::Debug for Parts<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -59,25 +66,34 @@ impl<'a> Parts<'a> {
     /// Those that can be read; one that cannot is refused when the design is worked out.
     pub fn of(design: &'a Design) -> Self {
         let head = Group::write(&design.head);
-        Self(design.parts.iter().filter_map(|part| Some((part, read(design, &head, part).ok()?))).collect())
+        let inputs: Vec<_> = design.parts.iter().map(|part| read(design, &head, part).ok()).collect();
+        let again = asked_again(design, |at| Some((design.parts[at].entry(), inputs[at].as_deref()?)));
+        // Each alone, and all of them together.
+        let count = |at: usize| match again.iter().filter(|other| **other == at).count() as u64 {
+            some if some > 1 => some + 1,
+            some => some,
+        };
+        let parts = design.parts.iter().zip(inputs).enumerate();
+        Self(parts.filter_map(|(at, (part, input))| Some(One { part, input: input?, again: count(at) })).collect())
     }
 
     /// What the design costs, worked out so deep and searched by so many questions, with the trials that are granted.
     pub fn cost(&self, depth: Depth, questions: Questions, work: Work) -> Cost {
-        let lacks = |(part, input): &(&Part, Box<dyn Typed>)| part.entry().channel(&**input)?.missing();
+        let lacks = |one: &One| one.part.entry().channel(&*one.input)?.missing();
         // What rests on an error that leaves something out is judged again with larger ones.
-        let again = if self.0.iter().find_map(lacks).is_some() { LARGER.len() as u64 } else { 0 };
-        self.0.iter().fold(Cost::default(), |sum, (part, input)| {
+        let larger = if self.0.iter().find_map(lacks).is_some() { LARGER.len() as u64 } else { 0 };
+        self.0.iter().fold(Cost::default(), |sum, One { part, input, again }| {
             let own = part.entry().cost(&**input, depth, work);
             let judged = part.entry().cost(&**input, Depth::Requirements, work);
-            let own = if part.resting().next().is_some() { own.then(judged.times(2 * again)) } else { own };
-            sum.then(own).then(PLACED).then(asked(part, &**input, questions, work))
+            let larger = if part.resting().next().is_some() { 2 * larger } else { 0 };
+            let own = own.then(judged.times(larger + 2 * again));
+            sum.then(own).then(PLACED).then(asked(part, &**input, questions, work).times(1 + again))
         })
     }
 
     /// The part whose trials take the most: where they stand in the document, and how many there are.
     pub fn dearest(&self, depth: Depth) -> Option<(String, u32)> {
-        let trials = self.0.iter().filter_map(|(part, input)| {
+        let trials = self.0.iter().filter_map(|One { part, input, .. }| {
             let (place, count) = trials_of(&**input)?;
             let cost = part.entry().cost(&**input, depth, Work::FREE);
             Some((cost.units, (format!("{}{place}", part.pointer()), count)))

@@ -1,14 +1,26 @@
 //! # One fact, told in two parts
 //!
 //! A link, a cell, a shunt or a clock is often described by more than one part. Where parts are tied one of them hands its
-//! value to the other; what is typed twice, or acts on a part that has no place for it, is compared here. Each finding stands
-//! where the smaller or quieter of the two is typed.
+//! value to the other; what is typed twice, or acts on a part that has no place for it, is compared here. Where both cannot
+//! be true nobody knows which is: requirements that hold with one of them alone are not judged (`prepared::doubts`), and the
+//! finding stands where the smaller or quieter of the two is typed. A note tells what may well be so, and unsettles nothing.
+//!
+//! ```text
+//! Noise      of samples that are f a second, of a converter that makes f_d: at least u √(f/f_d), the mean of all between
+//! Lag        of a first-order filter on a ramp: its time constant
+//! Source     closed forms; that both tell of one thing: common practice, no source
+//! ```
 
 use serde_json::Value;
 
-use super::section::{BALANCING, DISCHARGES, PRECHARGES, RACES};
-use super::{Design, Part};
-use crate::field::tree;
+use super::section::{BALANCING, BARRIERS, DISCHARGES, PRECHARGES, RACES};
+use super::{Design, Head, Part};
+use crate::calc::barrier::isolation;
+use crate::calc::current::current_channel;
+use crate::calc::protection::race;
+use crate::calc::voltage::voltage_channel;
+use crate::calculation::Entry;
+use crate::field::{Typed, tree};
 use crate::quantity::{Unit, say};
 use crate::report::{Finding, Severity};
 
@@ -21,40 +33,366 @@ pub const LATER: [&str; 5] = [
     "design.no-bleeder-told",
 ];
 
-/// What two parts tell differently.
-pub fn told_twice(design: &Design) -> Vec<Finding> {
-    let all =
-        [samples, bleeders, link_above_start, exact_thresholds, feeds, bleeding, cell_loss, capacitances, ambients];
-    all.iter().flat_map(|of| of(design)).collect()
+/// What is typed with so much less, or more, is told otherwise: values are typed with three digits.
+const TYPED: f64 = 1e-3;
+/// A lag that takes less of a time-out is not told.
+const LITTLE: f64 = 0.02;
+
+/// A part with its input as it is asked.
+pub type Asked<'a> = (&'static Entry, &'a dyn Typed);
+
+/// What others tell, and which of them.
+type There = fn(&Head, &dyn Typed, &[Asked]) -> Option<(f64, usize)>;
+
+/// A fact that two parts tell.
+pub struct Fact {
+    /// A warning unsettles what rests on it.
+    pub severity: Severity,
+    /// The word of its finding.
+    pub code: &'static str,
+    section: &'static str,
+    /// The input of that section's parts that tells it.
+    pub at: &'static str,
+    /// The parts that tell it, too: none of the pack; nothing where a part does not tell of the same.
+    pub others: fn(&Design, &Part) -> Option<Vec<usize>>,
+    /// What they tell, and which of them.
+    pub there: There,
+    /// Whether it is at least what they tell; at most otherwise.
+    least: bool,
+    /// What it is where it is empty.
+    pub empty: Option<f64>,
+    /// Both in a sentence, with the title of the other.
+    pub words: fn(f64, f64, &str) -> String,
 }
 
-fn number(part: &Part, pointer: &str) -> Option<f64> {
-    tree::at(&part.input, pointer).and_then(Value::as_f64)
+impl std::fmt::Debug for Fact {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Fact({} {})", self.code, self.at)
+    }
+}
+
+impl PartialEq for Fact {
+    fn eq(&self, other: &Self) -> bool {
+        (self.code, self.section, self.at) == (other.code, other.section, other.at)
+    }
+}
+
+impl Fact {
+    /// Whether a value cannot stand beside what others tell.
+    pub fn contradicts(&self, here: f64, there: f64) -> bool {
+        let little = TYPED * there.abs();
+        if self.least { here < there - little } else { here > there + little }
+    }
+
+    /// Whether requirements that rest on it are not judged.
+    pub fn unsettles(&self) -> bool {
+        self.severity == Severity::Warn
+    }
+
+    /// Those of a section.
+    pub fn of(section: &'static str) -> impl Iterator<Item = &'static Self> {
+        FACTS.iter().filter(move |fact| fact.section == section)
+    }
+}
+
+/// A fact of the pack that unsettles what rests on it.
+const FACT: Fact = Fact {
+    severity: Severity::Warn,
+    code: "",
+    section: "",
+    at: "",
+    others: |_, _| Some(Vec::new()),
+    there: |_, _, _| None,
+    least: true,
+    empty: None,
+    words: |_, _, _| String::new(),
+};
+
+static FACTS: &[Fact] = &[
+    Fact {
+        code: "design.samples-too-fast",
+        section: "protection",
+        at: "/sample_rate_hz",
+        others: |design, part| rests_on(design, part, &["current", "voltage"]),
+        there: |_, _, others| number(others, 0, "/converter/data_rate_hz"),
+        least: false,
+        words: |here, there, other| {
+            let [here, there] = [here, there].map(|hertz| say(hertz, Unit::Hertz));
+            format!("It takes {here} for its samples in a row; the converter of {other} makes {there}.")
+        },
+        ..FACT
+    },
+    Fact {
+        code: "design.quieter-than-channel",
+        section: "protection",
+        at: "/noise_a",
+        others: |design, part| rests_on(design, part, &["current"]),
+        there: |_, here, others| {
+            let (entry, channel) = others.first()?;
+            let share = here.number("/sample_rate_hz")? / channel.number("/converter/data_rate_hz")?;
+            Some((entry.gives(*channel, current_channel::NOISE)? * share.min(1.0).sqrt(), 0))
+        },
+        words: |here, there, other| {
+            let [here, there] = [here, there].map(|ampere| say(ampere, Unit::Ampere));
+            format!(
+                "Its samples are said to have a noise of {here}; those of {other} have {there} at least, however they are averaged."
+            )
+        },
+        ..FACT
+    },
+    Fact {
+        code: "design.sag-differs",
+        section: "protection",
+        at: "/sag_resistance_ohm",
+        others: |_, part| reads(part, "cell-").then(Vec::new),
+        there: |head, _, _| {
+            let pack = &head.pack;
+            pack.of_cells(pack.cell_resistance_ohm / f64::from(pack.cells_in_parallel)).map(|ohm| (ohm, 0))
+        },
+        words: |here, there, _| resistances("the cells in parallel have", here, there),
+        ..FACT
+    },
+    Fact {
+        code: "design.sag-differs",
+        section: "protection",
+        at: "/sag_resistance_ohm",
+        others: |_, part| reads(part, "pack-").then(Vec::new),
+        there: |head, _, _| head.pack.resistance_ohm().map(|ohm| (ohm, 0)),
+        words: |here, there, _| resistances("the pack has", here, there),
+        ..FACT
+    },
+    Fact {
+        code: "design.sag-differs",
+        section: "protection",
+        at: "/sag_current_a",
+        others: |_, part| (reads(part, "cell-") || reads(part, "pack-")).then(Vec::new),
+        there: |head, _, _| Some((head.pack.peak_a, 0)),
+        words: |here, there, _| {
+            let [here, there] = [here, there].map(|ampere| say(ampere, Unit::Ampere));
+            format!("Its voltage under load is that at {here}; the pack gives up to {there}.")
+        },
+        ..FACT
+    },
+    Fact {
+        code: "design.takes-less-elsewhere",
+        section: "protection",
+        at: "/wire_a2s",
+        others: |design, part| rests_on(design, part, &[RACES]),
+        there: |_, _, others| gives(others, 0, race::given::WIRING),
+        least: false,
+        words: |here, there, other| takes("the wire", here, there, other),
+        ..FACT
+    },
+    Fact {
+        code: "design.takes-less-elsewhere",
+        section: "protection",
+        at: "/shunt_a2s",
+        others: |design, part| rests_on(design, part, &[RACES]),
+        there: |_, _, others| gives(others, 0, race::given::SHUNT),
+        least: false,
+        words: |here, there, other| takes("the shunt", here, there, other),
+        ..FACT
+    },
+    Fact {
+        code: "design.threshold-too-exact",
+        section: RACES,
+        at: "/threshold_error_percent",
+        others: |design, _| Some(all(design, "current")),
+        there: |_, _, others| {
+            let share = |at: usize| {
+                let of = |pointer| Some(number(others, at, pointer)?.0);
+                Some((of("/shunt/tolerance_percent")? + of("/shunt/life_drift_percent")?, at))
+            };
+            (0..others.len()).filter_map(share).min_by(|a, b| a.0.total_cmp(&b.0))
+        },
+        words: |here, there, _| {
+            let [here, there] = [here, there].map(|share| say(share, Unit::Percent));
+            format!(
+                "Its threshold is taken to be right within {here}; the shunts are within {there} at best, and a comparator does not take part in a calibration."
+            )
+        },
+        ..FACT
+    },
+    Fact {
+        code: "design.link-differs",
+        section: RACES,
+        at: "/source/link_farad",
+        others: |design, _| Some(all(design, PRECHARGES)),
+        there: |_, _, others| {
+            let each = (0..others.len()).filter_map(|at| number(others, at, "/capacitance_farad"));
+            each.reduce(|sum, one| (sum.0 + one.0, 0))
+        },
+        words: capacitances,
+        ..FACT
+    },
+    Fact {
+        code: "design.link-differs",
+        section: DISCHARGES,
+        at: "/capacitance_farad",
+        others: |design, part| part.resting().next().is_none().then(|| all(design, PRECHARGES)),
+        there: |_, _, others| most(others, "/capacitance_farad"),
+        words: capacitances,
+        ..FACT
+    },
+    Fact {
+        code: "design.link-above-start",
+        section: PRECHARGES,
+        at: "/start_v",
+        others: |design, part| Some(design.beside(part, DISCHARGES).map(|other| place(design, other)).collect()),
+        there: |_, _, others| most(others, "/feed/back_emf_v"),
+        words: |here, there, other| {
+            let [here, there] = [here, there].map(|volt| say(volt, Unit::Volt));
+            format!("The link starts at {here}; a machine that turns holds it at up to {there} ({other}).")
+        },
+        ..FACT
+    },
+    Fact {
+        code: "design.read-late",
+        section: PRECHARGES,
+        at: "/max_time_s",
+        others: |design, part| {
+            let channel = rests_on(design, part, &["voltage"])?;
+            let barrier = rests_on(design, &design.parts[channel[0]], &[BARRIERS]).unwrap_or_default();
+            Some(channel.into_iter().chain(barrier).collect())
+        },
+        there: |_, here, others| {
+            let filter = gives(others, 0, voltage_channel::FILTER).map_or(0.0, |(lag, _)| lag);
+            let late = filter + gives(others, 1, isolation::LATENCY).map_or(0.0, |(lag, _)| lag);
+            let all = here.number("/max_time_s")?;
+            (late > LITTLE * all).then(|| ((all - late).max(LITTLE * all), 0))
+        },
+        least: false,
+        words: |here, there, other| {
+            let [here, late] = [here, here - there].map(|second| say(second, Unit::Second));
+            format!("The readings of {other} come {late} late; the time-out of {here} is held against the link itself.")
+        },
+        ..FACT
+    },
+    Fact {
+        severity: Severity::Note,
+        code: "design.balancing-not-counted",
+        section: "charge_counting",
+        at: "/apart/unseen_a",
+        empty: Some(0.0),
+        others: |design, _| Some(all(design, BALANCING)),
+        there: |_, _, others| {
+            let taken = |at: usize| {
+                let of = |pointer| Some(number(others, at, pointer)?.0);
+                let ohm = of("/bleed_ohm")? + of("/switch_ohm")? + 2.0 * of("/wire_ohm")?;
+                Some((of("/cell_v")? / ohm * of("/duty_percent")? / 100.0, at))
+            };
+            (0..others.len()).filter_map(taken).max_by(|a, b| a.0.total_cmp(&b.0))
+        },
+        words: |here, there, other| {
+            let [here, there] = [here, there].map(|ampere| say(ampere, Unit::Ampere));
+            format!("{here} flow past the shunt at most; {other} takes {there} from a cell while it is on.")
+        },
+        ..FACT
+    },
+    Fact {
+        severity: Severity::Note,
+        code: "design.cell-loss-beyond",
+        section: "temperatures",
+        at: "/cell/heat_flow_w",
+        others: |_, part| {
+            let path = tree::at(&part.input, "/cell/thermal_resistance_k_per_w").and_then(Value::as_f64);
+            path.is_some_and(|k_per_w| k_per_w > 0.0).then(Vec::new)
+        },
+        there: |head, _, _| {
+            let pack = &head.pack;
+            let each = pack.continuous_a / f64::from(pack.cells_in_parallel);
+            pack.of_cells(each * each * pack.cell_resistance_ohm).map(|watt| (watt, 0))
+        },
+        words: |here, there, _| {
+            let [here, there] = [here, there].map(|watt| say(watt, Unit::Watt));
+            format!(
+                "{here} flow from the cell past the sensor; at the largest continuous current a cell loses {there}."
+            )
+        },
+        ..FACT
+    },
+    Fact {
+        severity: Severity::Note,
+        code: "design.ambient-below-pack",
+        section: BALANCING,
+        at: "/limits/ambient_degc",
+        there: |head, _, _| Some((head.pack.ambient_max_degc, 0)),
+        words: ambients,
+        ..FACT
+    },
+    Fact {
+        severity: Severity::Note,
+        code: "design.ambient-below-pack",
+        section: PRECHARGES,
+        at: "/resistor/ambient_degc",
+        there: |head, _, _| Some((head.pack.ambient_max_degc, 0)),
+        words: ambients,
+        ..FACT
+    },
+];
+
+fn place(design: &Design, part: &Part) -> usize {
+    design.parts.iter().position(|other| other.key() == part.key()).unwrap_or(usize::MAX)
+}
+
+fn all(design: &Design, section: &str) -> Vec<usize> {
+    design.of(section).map(|part| place(design, part)).collect()
+}
+
+/// The part of one of these sections that a part rests on.
+fn rests_on(design: &Design, part: &Part, sections: &[&str]) -> Option<Vec<usize>> {
+    let (rests, number) = part.resting().find(|(rests, _)| sections.contains(&rests.section))?;
+    design.source(rests, number).map(|source| vec![place(design, source)])
+}
+
+/// Whether a lower threshold of voltage reads what begins so: a cell, the pack.
+fn reads(part: &Part, what: &str) -> bool {
+    let kind = tree::at(&part.input, "/kind").and_then(Value::as_str).unwrap_or_default();
+    kind.starts_with(what) && kind.ends_with("under-voltage")
+}
+
+fn number(others: &[Asked], at: usize, pointer: &str) -> Option<(f64, usize)> {
+    others.get(at)?.1.number(pointer).map(|value| (value, at))
+}
+
+fn gives(others: &[Asked], at: usize, words: &str) -> Option<(f64, usize)> {
+    let (entry, input) = others.get(at)?;
+    entry.gives(*input, words).map(|value| (value, at))
+}
+
+fn most(others: &[Asked], pointer: &str) -> Option<(f64, usize)> {
+    (0..others.len()).filter_map(|at| number(others, at, pointer)).max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+fn resistances(of: &str, here: f64, there: f64) -> String {
+    let [here, there] = [here, there].map(|ohm| say(ohm, Unit::Ohm));
+    format!("Its voltage under load is that of {here} at most; {of} {there} at least.")
+}
+
+fn takes(what: &str, here: f64, there: f64, other: &str) -> String {
+    let [here, there] = [here, there].map(|a2s| say(a2s, Unit::AmpereSquaredSecond));
+    format!("Here {what} takes {here}, in {other} it takes {there}.")
+}
+
+fn capacitances(here: f64, there: f64, _: &str) -> String {
+    let [here, there] = [here, there].map(|farad| say(farad, Unit::Farad));
+    format!("The link has {here} here and {there} where it is pre-charged.")
+}
+
+fn ambients(here: f64, there: f64, _: &str) -> String {
+    let [here, there] = [here, there].map(|degc| say(degc, Unit::Celsius));
+    format!("Its ambient temperature is {here} at most, that of the pack {there}.")
 }
 
 /// A sentence that begins with its part.
-fn told(design: &Design, severity: Severity, code: &str, (part, at): (&Part, &str), words: &str) -> Finding {
-    let message = format!("{}: {words}", part.title_among(&design.parts));
+pub fn told(design: &Design, severity: Severity, code: &str, (part, at): (&Part, &str), words: &str) -> Finding {
+    let message = format!("{}: {}", part.title_among(&design.parts), design.head.pack.words(words));
     Finding::new(severity, code, message).at(&design.origin(part, at))
 }
 
-/// A threshold that looks at more samples than the converter of its channel makes.
-fn samples(design: &Design) -> Vec<Finding> {
-    let one = |part: &Part| {
-        let (rests, number_of) = part.resting().find(|(rests, _)| matches!(rests.section, "current" | "voltage"))?;
-        let channel = design.source(rests, number_of)?;
-        let (takes, makes) = (number(part, "/sample_rate_hz")?, number(channel, "/converter/data_rate_hz")?);
-        (takes > makes * (1.0 + 1e-9)).then(|| {
-            let words = format!(
-                "It takes {} for its samples in a row; the converter of {} makes {}.",
-                say(takes, Unit::Hertz),
-                channel.title_among(&design.parts),
-                say(makes, Unit::Hertz)
-            );
-            told(design, Severity::Warn, "design.samples-too-fast", (part, "/sample_rate_hz"), &words)
-        })
-    };
-    design.of("protection").filter_map(one).collect()
+/// What one part tells, and another that it acts on has no place for.
+pub fn told_once(design: &Design) -> Vec<Finding> {
+    bleeders(design).into_iter().chain(feeds(design)).collect()
 }
 
 /// Without a discharge nobody says whether a bleeder is on the link that is pre-charged.
@@ -64,48 +402,11 @@ fn bleeders(design: &Design) -> Vec<Finding> {
     alone.map(|part| told(design, Severity::Note, "design.no-bleeder-told", (part, "/load/kind"), words)).collect()
 }
 
-/// A machine on the link may leave it above the voltage from which it is pre-charged.
-fn link_above_start(design: &Design) -> Vec<Finding> {
-    let one = |precharge: &Part| {
-        let emf = |part: &Part| number(part, "/feed/back_emf_v").map(|volt| (volt, part.title_among(&design.parts)));
-        let (volt, other) = design.beside(precharge, DISCHARGES).filter_map(emf).max_by(|a, b| a.0.total_cmp(&b.0))?;
-        let starts = number(precharge, "/start_v")?;
-        (volt > starts).then(|| {
-            let words = format!(
-                "The link starts at {}; a machine that turns holds it at up to {} ({other}). What closes onto such a link is not judged.",
-                say(starts, Unit::Volt),
-                say(volt, Unit::Volt)
-            );
-            told(design, Severity::Warn, "design.link-above-start", (precharge, "/start_v"), &words)
-        })
-    };
-    design.of(PRECHARGES).filter_map(one).collect()
-}
-
-/// A fast threshold that is told to be better than every shunt whose current it may see.
-fn exact_thresholds(design: &Design) -> Vec<Finding> {
-    let share =
-        |part: &Part| Some(number(part, "/shunt/tolerance_percent")? + number(part, "/shunt/life_drift_percent")?);
-    let Some(best) = design.of("current").filter_map(share).reduce(f64::min) else { return Vec::new() };
-    let one = |race: &Part| {
-        let error = number(race, "/threshold_error_percent")?;
-        (error < best).then(|| {
-            let words = format!(
-                "Its threshold is taken to be right within {}; the shunts are within {} at best, and a comparator does not take part in a calibration.",
-                say(error, Unit::Percent),
-                say(best, Unit::Percent)
-            );
-            told(design, Severity::Note, "design.threshold-too-exact", (race, "/threshold_error_percent"), &words)
-        })
-    };
-    design.of(RACES).filter_map(one).collect()
-}
-
 /// A source that one discharge of a link counts and another does not.
 fn feeds(design: &Design) -> Vec<Finding> {
     let fed = |part: &Part| {
         let kind = tree::at(&part.input, "/feed/kind").and_then(Value::as_str).is_some_and(|kind| kind != "none");
-        kind || number(part, "/feed/back_emf_v").is_some()
+        kind || tree::at(&part.input, "/feed/back_emf_v").is_some()
     };
     let tie = |part: &Part| part.resting().find(|(rests, _)| rests.section == PRECHARGES).map(|(_, number)| number);
     let one = |part: &Part| {
@@ -117,162 +418,5 @@ fn feeds(design: &Design) -> Vec<Finding> {
     design.of(DISCHARGES).filter_map(one).collect()
 }
 
-/// What balancing takes from the cells beside the shunt.
-fn bleeding(design: &Design) -> Vec<Finding> {
-    let taken = |part: &Part| -> Option<f64> {
-        let ohm = number(part, "/bleed_ohm")? + number(part, "/switch_ohm")? + 2.0 * number(part, "/wire_ohm")?;
-        Some(number(part, "/cell_v")? / ohm * number(part, "/duty_percent")? / 100.0)
-    };
-    let all = design.of(BALANCING).filter_map(|part| Some((taken(part)?, part)));
-    let most = all.max_by(|a, b| a.0.total_cmp(&b.0));
-    let Some((ampere, balancing)) = most else { return Vec::new() };
-    let one = |count: &Part| {
-        let unseen = number(count, "/apart/unseen_a").unwrap_or(0.0);
-        (unseen < ampere * (1.0 - 1e-9)).then(|| {
-            let words = format!(
-                "{} flow past the shunt at most; {} takes {} from a cell while it is on.",
-                say(unseen, Unit::Ampere),
-                balancing.title_among(&design.parts),
-                say(ampere, Unit::Ampere)
-            );
-            told(design, Severity::Note, "design.balancing-not-counted", (count, "/apart/unseen_a"), &words)
-        })
-    };
-    design.of("charge_counting").filter_map(one).collect()
-}
-
-/// A cell that loses more at the largest continuous current than what is said to flow past its sensor.
-fn cell_loss(design: &Design) -> Vec<Finding> {
-    let pack = &design.head.pack;
-    if !pack.has_cells() {
-        return Vec::new();
-    }
-    let each = pack.continuous_a / f64::from(pack.cells_in_parallel);
-    let loses = each * each * pack.cell_resistance_ohm;
-    let one = |part: &Part| {
-        let flows = number(part, "/cell/heat_flow_w")?;
-        let carries = number(part, "/cell/thermal_resistance_k_per_w").is_some_and(|k_per_w| k_per_w > 0.0);
-        (carries && flows < loses * (1.0 - 1e-3)).then(|| {
-            let words = format!(
-                "{} flow from the cell past the sensor; at the largest continuous current a cell loses {}.",
-                say(flows, Unit::Watt),
-                say(loses, Unit::Watt)
-            );
-            told(design, Severity::Note, "design.cell-loss-beyond", (part, "/cell/heat_flow_w"), &words)
-        })
-    };
-    design.of("temperatures").filter_map(one).collect()
-}
-
-/// A link that has less capacitance in a race or an untied discharge than in its pre-charge.
-fn capacitances(design: &Design) -> Vec<Finding> {
-    let all: Vec<f64> = design.of(PRECHARGES).filter_map(|part| number(part, "/capacitance_farad")).collect();
-    let (sum, most) = (all.iter().sum::<f64>(), all.iter().copied().fold(0.0, f64::max));
-    let one = |part: &Part, at: &str, most: f64| {
-        let farad = number(part, at)?;
-        (farad < most * (1.0 - 1e-9)).then(|| {
-            let [here, there] = [farad, most].map(|farad| say(farad, Unit::Farad));
-            let words = format!("The link has {here} here and {there} where it is pre-charged.");
-            told(design, Severity::Warn, "design.link-differs", (part, at), &words)
-        })
-    };
-    let races = design.of(RACES).filter_map(|part| one(part, "/source/link_farad", sum));
-    let untied = design.of(DISCHARGES).filter(|part| part.resting().next().is_none());
-    races.chain(untied.filter_map(|part| one(part, "/capacitance_farad", most))).collect()
-}
-
-/// A part that is told to stand in a cooler place than the pack.
-fn ambients(design: &Design) -> Vec<Finding> {
-    let hottest = design.head.pack.ambient_max_degc;
-    let one = |(part, at): (&Part, &str)| {
-        let degc = number(part, at)?;
-        (degc < hottest).then(|| {
-            let [here, pack] = [degc, hottest].map(|degc| say(degc, Unit::Celsius));
-            let words = format!("Its ambient temperature is {here} at most, that of the pack {pack}.");
-            told(design, Severity::Note, "design.ambient-below-pack", (part, at), &design.head.pack.words(&words))
-        })
-    };
-    let balancing = design.of(BALANCING).map(|part| (part, "/limits/ambient_degc"));
-    let resistors = design.of(PRECHARGES).map(|part| (part, "/resistor/ambient_degc"));
-    balancing.chain(resistors).filter_map(one).collect()
-}
-
 #[cfg(test)]
-mod tests {
-    use serde_json::{Value, json};
-
-    use super::told_twice;
-    use crate::demo::find;
-    use crate::design::Design;
-
-    /// The codes and places that a demo tells with some of its values replaced, beyond those that it tells by itself.
-    fn codes(changes: &[(&str, &str, Value)]) -> Vec<(String, String)> {
-        let demo = &find("funicular-summit-buffer").expect("a demo").design;
-        let of = |design: &Design| -> Vec<(String, String)> {
-            told_twice(design).into_iter().filter_map(|one| Some((one.code, one.field?))).collect()
-        };
-        let mut changed = demo.clone();
-        for (key, pointer, value) in changes {
-            let part = changed.parts.iter_mut().find(|part| part.key() == *key).expect("a part");
-            crate::field::tree::put(&mut part.input, pointer, value.clone());
-        }
-        let before = of(demo);
-        of(&changed).into_iter().filter(|one| !before.contains(one)).collect()
-    }
-
-    #[test]
-    fn each_fact_that_two_parts_tell_differently_is_told() {
-        let one = |key: &str, pointer: &str, value: Value, code: &str, place: &str| {
-            let told = codes(&[(key, pointer, value)]);
-            assert_eq!(told, [(code.to_owned(), place.to_owned())], "{key} {pointer}");
-        };
-        one(
-            "current.1",
-            "/converter/data_rate_hz",
-            json!(20.0),
-            "design.samples-too-fast",
-            "/protection/1/sample_rate_hz",
-        );
-        one("discharge.1", "/feed/back_emf_v", json!(2000.0), "design.link-above-start", "/precharge/0/start_v");
-        let cooler = ("balancing.1", "/limits/ambient_degc", json!(5.0));
-        let told = codes(&[cooler]);
-        assert_eq!(told[0].0, "design.ambient-below-pack");
-        one("race.1", "/source/link_farad", json!(1e-4), "design.link-differs", "/race/0/source/link_farad");
-        one(
-            "temperatures.1",
-            "/cell/heat_flow_w",
-            json!(0.5),
-            "design.cell-loss-beyond",
-            "/temperatures/0/cell/heat_flow_w",
-        );
-        assert!(codes(&[("precharge.1", "/start_v", json!(5.0))]).is_empty());
-        // A count that is told of more than any cell gives, and a threshold that is less exact than the shunt, are silent.
-        let own = |key: &str, pointer: &str, value: Value| {
-            let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
-            let part = design.parts.iter_mut().find(|part| part.key() == key).expect("a part");
-            crate::field::tree::put(&mut part.input, pointer, value);
-            told_twice(&design).into_iter().map(|one| one.code).collect::<Vec<_>>()
-        };
-        let both = ["design.threshold-too-exact", "design.balancing-not-counted"];
-        assert_eq!(own("precharge.1", "/start_v", json!(0.0)), both);
-        // 3.45 V over 33 ohm is 104.5 mA; the shunt is within 0.5 % and 0.2 % over life.
-        assert_eq!(own("charge_counting.1", "/apart/unseen_a", json!(0.105)), both[..1]);
-        assert_eq!(own("charge_counting.1", "/apart/unseen_a", json!(0.104)), both);
-        assert_eq!(own("race.1", "/threshold_error_percent", json!(0.71)), both[1..]);
-        assert_eq!(own("race.1", "/threshold_error_percent", json!(0.69)), both);
-    }
-
-    /// A link whose discharge is gone has nobody who tells of a bleeder, and of two discharges one alone counts a source.
-    #[test]
-    fn a_discharge_that_is_gone_or_differs_is_told() {
-        let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
-        let mut other = design.part("discharge.1").expect("a discharge").clone();
-        other.number = 2;
-        crate::field::tree::put(&mut other.input, "/feed/kind", json!("constant-current"));
-        design.parts.push(other);
-        let codes = |design: &Design| told_twice(design).into_iter().map(|one| one.code).collect::<Vec<_>>();
-        assert!(codes(&design).contains(&"design.feed-not-counted".to_owned()), "{:?}", codes(&design));
-        design.parts.retain(|part| part.section.key != super::DISCHARGES);
-        assert!(codes(&design).contains(&"design.no-bleeder-told".to_owned()), "{:?}", codes(&design));
-    }
-}
+mod tests;

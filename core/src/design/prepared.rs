@@ -11,6 +11,7 @@
 //! ```
 
 mod asked;
+mod doubts;
 mod following;
 mod gathering;
 mod giving;
@@ -21,8 +22,8 @@ mod taken;
 use serde_json::{Value, json};
 
 use super::section::{At, Kind, Lent, Origin, Rests};
-use super::starts::{self, NotGiven, Rule};
-use super::{Design, Head, Part};
+use super::starts::{NotGiven, Rule};
+use super::{Design, Head};
 use crate::calculation::Entry;
 use crate::field::tree::put;
 use crate::field::{Field, FieldError, Group, Notation, Typed, declared};
@@ -31,8 +32,11 @@ use crate::quantity::Unit;
 use crate::work::{Refused, Work};
 
 pub(super) use asked::LARGER;
+pub use doubts::asked_again;
+use doubts::{Doubt, Pair};
 use gathering::{gather, gathered};
 use giving::Giving;
+use reading::ready;
 pub use reading::{at_origin, read, takes_list, told_once};
 pub use taken::{Handed, LeftOut, Moved, OfPart, Taken, Verdicts};
 
@@ -44,6 +48,8 @@ pub struct Prepared {
     sources: Vec<(usize, Vec<Resting>)>,
     /// What each of these gives as the design has it.
     giving: Vec<Giving>,
+    /// Facts that more than one part may tell.
+    pairs: Vec<Pair>,
 }
 
 /// A part and which of its links leads to what it rests on.
@@ -70,6 +76,8 @@ struct Ready {
     follows: Vec<&'static Rule>,
     /// The lists that others lend.
     lent: Vec<Borrowed>,
+    /// What others tell differently.
+    doubts: Vec<Doubt>,
 }
 
 /// A list that other parts lend.
@@ -100,6 +108,7 @@ impl Clone for Ready {
             left_out: self.left_out.clone(),
             follows: self.follows.clone(),
             lent: self.lent.clone(),
+            doubts: self.doubts.clone(),
             ..*self
         }
     }
@@ -107,8 +116,8 @@ impl Clone for Ready {
 
 impl Clone for Prepared {
     fn clone(&self) -> Self {
-        let (sources, giving) = (self.sources.clone(), self.giving.clone());
-        Self { head: self.head.clone(), parts: self.parts.clone(), sources, giving }
+        let (sources, giving, pairs) = (self.sources.clone(), self.giving.clone(), self.pairs.clone());
+        Self { head: self.head.clone(), parts: self.parts.clone(), sources, giving, pairs }
     }
 }
 
@@ -119,7 +128,7 @@ impl std::fmt::Debug for Prepared {
 }
 
 /// A part as it was before a value moved it.
-type Saved = (usize, Box<dyn Typed>, Vec<Taken>);
+type Saved = (usize, Box<dyn Typed>, Vec<Taken>, Vec<Doubt>);
 
 impl Prepared {
     /// Reads every part's input and hands on what other parts give.
@@ -153,9 +162,13 @@ impl Prepared {
         let depths = depths(&parts);
         sources.sort_by_key(|(source, _)| depths[*source]);
         let giving = vec![Giving::default(); sources.len()];
-        let mut prepared = Self { head: design.head.clone(), parts, sources, giving };
+        let pairs = doubts::pairs(design);
+        let mut prepared = Self { head: design.head.clone(), parts, sources, giving, pairs };
         let all = vec![true; prepared.parts.len()];
         prepared.hand_on(&all, &all, true, &mut |_, _| {}, work)?;
+        for at in 0..prepared.parts.len() {
+            prepared.parts[at].doubts = prepared.doubts(at);
+        }
         Ok(prepared)
     }
 
@@ -238,8 +251,9 @@ impl Prepared {
         let mut saved: Vec<Saved> = Vec::new();
         let head = pointer.starts_with("/pack/").then(|| self.head.clone());
         let done = self.moved(pointer, value, only, &mut saved, work);
-        for (at, input, taken) in saved.into_iter().rev() {
-            (self.parts[at].input, self.parts[at].taken) = (input, taken);
+        for (at, input, taken, doubts) in saved.into_iter().rev() {
+            let part = &mut self.parts[at];
+            (part.input, part.taken, part.doubts) = (input, taken, doubts);
         }
         if let Some(head) = head {
             self.head = head;
@@ -262,7 +276,7 @@ impl Prepared {
         let mut touched = vec![false; self.parts.len()];
         let mut keep = |at: usize, part: &Ready| {
             if saved.iter().all(|(other, ..)| *other != at) {
-                saved.push((at, part.input.copy(), part.taken.clone()));
+                saved.push((at, part.input.copy(), part.taken.clone(), part.doubts.clone()));
             }
         };
         if let Some((at, below)) = self.place(pointer) {
@@ -326,6 +340,13 @@ impl Prepared {
             }
         }
         let moved = self.hand_on(&touched, &asked, false, &mut keep, work)?;
+        for (at, touched) in touched.iter_mut().enumerate() {
+            let doubts = self.doubts(at);
+            if self.parts[at].doubts != doubts {
+                keep(at, &self.parts[at]);
+                (self.parts[at].doubts, *touched) = (doubts, true);
+            }
+        }
         let mut changed = Vec::new();
         let judged = |at: usize| (touched[at] || moved[at]) && only.is_none_or(|parts| parts.contains(&at));
         for (at, part) in self.parts.iter().enumerate().filter(|(at, _)| judged(*at)) {
@@ -465,32 +486,4 @@ fn depths(parts: &[Ready]) -> Vec<usize> {
         }
     }
     depths
-}
-
-fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
-    let links = part.resting().map(|(rests, number)| {
-        let is_it = |other: &Part| other.section.key == rests.section && other.number == number;
-        let source = design.parts.iter().position(is_it);
-        let name = source.map_or_else(|| number.to_string(), |source| design.parts[source].title());
-        Link { rests, name, source }
-    });
-    let mut one = Ready {
-        entry: part.entry(),
-        kind: part.kind,
-        pointer: part.pointer(),
-        title: part.title(),
-        links: links.collect(),
-        input,
-        taken: Vec::new(),
-        not_given: starts::waits_for(design, part),
-        left_out: design.not_asked(part),
-        follows: starts::following(design.starts, part),
-        lent: lending::borrowed(design, part),
-    };
-    let taken = one.links.iter().map(|link| match link.source {
-        Some(_) => Ok(Vec::new()),
-        None => Err(one.refuse(link, format!("There is no such part in {}.", link.rests.section))),
-    });
-    one.taken = taken.collect();
-    one
 }

@@ -110,7 +110,8 @@ pub fn findings(assessed: &Assessed) -> Vec<Finding> {
         hint.message = assessed.design.head.pack.words(&hint.message);
     }
     found.extend(agree::disagreements(&assessed.design));
-    found.extend(facts::told_twice(&assessed.design));
+    found.extend(assessed.told_twice.iter().cloned());
+    found.extend(facts::told_once(&assessed.design));
     for one in &assessed.parts {
         found.extend(one.answer.findings.iter().cloned().map(|mut finding| {
             finding.field = finding.field.map(|pointer| assessed.design.origin(&one.part, &pointer));

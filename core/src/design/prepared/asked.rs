@@ -1,9 +1,11 @@
 //! What a design made ready tells besides its verdicts: who rests on whom, whether that matters, how far a channel reads.
 
+use super::doubts::Doubt;
 use super::{LeftOut, OfPart, Prepared, Ready};
 use crate::calculation::Entry;
 use crate::field::{Typed, tree};
 use crate::judge::{Judged, Outcome};
+use crate::quantity::in_sentence;
 use crate::work::{Refused, Work};
 
 impl Prepared {
@@ -26,14 +28,15 @@ impl Prepared {
         Ok(judged)
     }
 
-    /// The requirements of a part that stand open because of what an error that is handed on leaves out: their places in the
-    /// order of its calculation, and why.
+    /// The requirements of a part that stand open because of what an error that is handed on leaves out, or because another
+    /// part tells otherwise what they rest on: their places in the order of its calculation, and why.
     ///
     /// # Errors
     /// The work was stopped.
     pub fn open(&self, part: usize, work: Work) -> Result<Vec<(usize, String)>, Refused> {
         let part = &self.parts[part];
-        if part.taken.iter().flatten().flatten().all(|one| one.without.is_none()) {
+        let whole = part.taken.iter().flatten().flatten().all(|one| one.without.is_none());
+        if whole && part.doubts.is_empty() {
             return Ok(Vec::new());
         }
         let rows = match part.entry.verdicts(&*part.input, work) {
@@ -48,7 +51,12 @@ impl Prepared {
             let (what, part) = (what.join(", "), &self.parts[part]);
             format!("it rests on the error of {}, which leaves out what is not given: {what}", part.title)
         };
-        Ok(part.open(&rows, &*part.input, work)?.into_iter().map(|(place, left)| (place, why(left))).collect())
+        let left_out = part.open(&rows, &*part.input, work)?.into_iter().map(|(place, left)| (place, why(left)));
+        let otherwise = |doubt: &Doubt| {
+            in_sentence(&self.head.pack.words(&self.words(part, doubt))).trim_end_matches('.').to_owned()
+        };
+        let unsettled = part.unsettled(&rows, &*part.input, work)?;
+        Ok(left_out.chain(unsettled.iter().map(|(place, doubt)| (*place, otherwise(doubt)))).collect())
     }
 
     /// What single requirements of a part will wait for once it has what it needs to be asked at all: as it is drawn until then.
@@ -83,7 +91,7 @@ impl Prepared {
     }
 
     /// All that was not given and without which a row of a part is not judged, by where it stands in the document: where it is
-    /// no input of its own, what the errors that are handed on leave out.
+    /// no input of its own, what the errors that are handed on leave out, and what others tell otherwise.
     pub fn lacking_of(&self, at: usize, own: Option<&'static str>) -> Vec<String> {
         let handed = || self.parts[at].taken.iter().flatten().flatten().filter_map(|one| one.without);
         let found: Vec<LeftOut> = own.map_or_else(|| handed().collect(), |pointer| vec![LeftOut { part: at, pointer }]);
@@ -96,6 +104,8 @@ impl Prepared {
                 }
             }
         }
+        let doubts = self.parts[at].doubts.iter().filter(|doubt| own.is_none() && doubt.fact.unsettles());
+        all.extend(doubts.map(|doubt| format!("{}{}", self.parts[at].pointer, doubt.fact.at)));
         all
     }
 
@@ -189,7 +199,11 @@ impl Ready {
     pub(super) fn judged(&self, input: &dyn Typed, work: Work) -> Result<OfPart, Refused> {
         match self.entry.verdicts(input, work) {
             Ok(mut rows) => {
+                let unsettled = self.unsettled(&rows, input, work)?;
                 for (place, _) in self.open(&rows, input, work)? {
+                    rows[place] = rows[place].left_open();
+                }
+                for (place, _) in unsettled {
                     rows[place] = rows[place].left_open();
                 }
                 rows.retain(|row| !self.left_out.contains(&row.field.pointer));

@@ -1,10 +1,11 @@
-//! A part's input as the document gives it, and where its faults stand.
+//! A part as the document gives it, and where its faults stand.
 
 use serde_json::{Map, Value, json};
 
+use super::{Link, Ready, lending};
 use crate::design::lending::Lends;
 use crate::design::section::{Lent, Origin};
-use crate::design::{Design, Part};
+use crate::design::{Design, Part, starts};
 use crate::field::tree::{at, put};
 use crate::field::{FieldError, Group, Notation, Typed};
 
@@ -18,6 +19,36 @@ pub fn read(design: &Design, head: &Map<String, Value>, part: &Part) -> Result<B
         }
     }
     part.entry().read(Some(&Value::Object(input)), Notation::Json).map_err(|faults| at_origin(design, part, faults))
+}
+
+/// A part with its input and who it rests on; what others hand on is taken later.
+pub(super) fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Ready {
+    let links = part.resting().map(|(rests, number)| {
+        let is_it = |other: &Part| other.section.key == rests.section && other.number == number;
+        let source = design.parts.iter().position(is_it);
+        let name = source.map_or_else(|| number.to_string(), |source| design.parts[source].title());
+        Link { rests, name, source }
+    });
+    let mut one = Ready {
+        entry: part.entry(),
+        kind: part.kind,
+        pointer: part.pointer(),
+        title: part.title(),
+        links: links.collect(),
+        input,
+        taken: Vec::new(),
+        not_given: starts::waits_for(design, part),
+        left_out: design.not_asked(part),
+        follows: starts::following(design.starts, part),
+        lent: lending::borrowed(design, part),
+        doubts: Vec::new(),
+    };
+    let taken = one.links.iter().map(|link| match link.source {
+        Some(_) => Ok(Vec::new()),
+        None => Err(one.refuse(link, format!("There is no such part in {}.", link.rests.section))),
+    });
+    one.taken = taken.collect();
+    one
 }
 
 /// The list that others lend, where there is one and the part can take it; what is wrong with it otherwise.

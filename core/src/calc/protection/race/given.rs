@@ -39,6 +39,10 @@ pub const OPENS: &str = "the current at which the switch may open";
 pub const PASSES: &str = "what may have passed when the switch opens";
 /// At least, A²s; nothing without a fuse.
 pub const MELTS: &str = "what melts the fuse at the earliest";
+/// Of one loop, A²s.
+pub const WIRING: &str = "what the wiring takes";
+/// Of one loop, A²s.
+pub const SHUNT: &str = "what the shunt takes";
 
 /// Between these a let-through is accepted, A²s: what lies outside counts as its end.
 const ACCEPTED_A2S: [f64; 2] = [1e-6, 1e12];
@@ -56,10 +60,19 @@ pub(super) const GIVES: &[Gives<RaceInput>] = &[
     Gives { words: OPENS, value: opens_a },
     Gives { words: PASSES, value: passes_a2s },
     Gives { words: MELTS, value: melts_a2s },
+    Gives {
+        words: WIRING,
+        value: |input| wiring(input, None).filter(|_| is_one(input)).map(|wiring| wiring.limit_a2s),
+    },
+    Gives { words: SHUNT, value: |input| input.shunt_pulse_a2s.filter(|_| is_one(input)) },
 ];
 
+fn is_one(input: &RaceInput) -> bool {
+    input.strings.count == 1
+}
+
 fn one_loop(input: &RaceInput, of: fn(&RaceInput) -> f64) -> Option<f64> {
-    (input.strings.count == 1).then(|| of(input))
+    is_one(input).then(|| of(input))
 }
 
 fn weakest_a(input: &RaceInput) -> Option<f64> {

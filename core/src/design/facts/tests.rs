@@ -1,0 +1,98 @@
+use serde_json::{Value, json};
+
+use super::told_once;
+use crate::demo::find;
+use crate::design::Design;
+use crate::design::assess::assess;
+use crate::report::Finding;
+
+/// What the parts of a design tell twice, or alone.
+fn findings(design: &Design) -> Vec<Finding> {
+    let mut found = assess(design).expect("it stands").told_twice;
+    found.extend(told_once(design));
+    found
+}
+
+/// The codes and places that a demo tells with some of its values replaced, beyond those that it tells by itself.
+fn codes(changes: &[(&str, &str, Value)]) -> Vec<(String, String)> {
+    let demo = &find("funicular-summit-buffer").expect("a demo").design;
+    let of = |design: &Design| -> Vec<(String, String)> {
+        findings(design).into_iter().filter_map(|one| Some((one.code, one.field?))).collect()
+    };
+    let mut changed = demo.clone();
+    for (key, pointer, value) in changes {
+        let part = changed.parts.iter_mut().find(|part| part.key() == *key).expect("a part");
+        crate::field::tree::put(&mut part.input, pointer, value.clone());
+    }
+    let before = of(demo);
+    of(&changed).into_iter().filter(|one| !before.contains(one)).collect()
+}
+
+#[test]
+fn each_fact_that_two_parts_tell_differently_is_told() {
+    let one = |key: &str, pointer: &str, value: Value, code: &str, place: &str| {
+        let told = codes(&[(key, pointer, value)]);
+        assert_eq!(told, [(code.to_owned(), place.to_owned())], "{key} {pointer}");
+    };
+    one("current.1", "/converter/data_rate_hz", json!(20.0), "design.samples-too-fast", "/protection/1/sample_rate_hz");
+    one("discharge.1", "/feed/back_emf_v", json!(2000.0), "design.link-above-start", "/precharge/0/start_v");
+    one(
+        "balancing.1",
+        "/limits/ambient_degc",
+        json!(5.0),
+        "design.ambient-below-pack",
+        "/balancing/0/limits/ambient_degc",
+    );
+    one("race.1", "/source/link_farad", json!(1e-4), "design.link-differs", "/race/0/source/link_farad");
+    let loss = "/cell/heat_flow_w";
+    one("temperatures.1", loss, json!(0.5), "design.cell-loss-beyond", "/temperatures/0/cell/heat_flow_w");
+    // 185 mm² of copper take (143.08 · 185)² = 7.007·10⁸ A²s; the shunt of the race 1.47·10⁷.
+    let takes = "design.takes-less-elsewhere";
+    one("protection.2", "/wire_a2s", json!(7.02e8), takes, "/protection/1/wire_a2s");
+    one("protection.2", "/shunt_a2s", json!(1.48e7), takes, "/protection/1/shunt_a2s");
+    assert!(
+        codes(&[("protection.2", "/wire_a2s", json!(7.0e8)), ("protection.2", "/shunt_a2s", json!(1.47e7))]).is_empty()
+    );
+    one("protection.2", "/noise_a", json!(0.0), "design.quieter-than-channel", "/protection/1/noise_a");
+    // 15 kΩ and 10 µF: 0.15 s, a 17th of the time-out of 2.5 s.
+    one("voltage.1", "/following/filter_farad", json!(1e-5), "design.read-late", "/precharge/0/max_time_s");
+    let under = |sag: Value, ampere: Value| {
+        let values = [("/kind", json!("cell-under-voltage")), ("/normal_v", json!(2.8)), ("/hazard_v", json!(2.5))];
+        let sag = [("/sag_resistance_ohm", sag), ("/sag_current_a", ampere)];
+        let values: Vec<_> = values.into_iter().chain(sag).map(|(at, value)| ("protection.1", at, value)).collect();
+        codes(&values).into_iter().map(|(_, place)| place).collect::<Vec<_>>()
+    };
+    // The pack has 0.18 mΩ a cell and gives up to 280 A.
+    assert_eq!(under(json!(1.8e-4), json!(280.0)), [""; 0]);
+    assert_eq!(under(json!(1.7e-4), json!(280.0)), ["/protection/0/sag_resistance_ohm"]);
+    assert_eq!(under(json!(1.8e-4), json!(270.0)), ["/protection/0/sag_current_a"]);
+    assert!(codes(&[("precharge.1", "/start_v", json!(5.0))]).is_empty());
+    // A count that is told of more than any cell gives, and a threshold that is less exact than the shunt, are silent.
+    let own = |key: &str, pointer: &str, value: Value| {
+        let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
+        let part = design.parts.iter_mut().find(|part| part.key() == key).expect("a part");
+        crate::field::tree::put(&mut part.input, pointer, value);
+        findings(&design).into_iter().map(|one| one.code).collect::<Vec<_>>()
+    };
+    let [balancing, exact] = ["design.balancing-not-counted", "design.threshold-too-exact"];
+    assert_eq!(own("precharge.1", "/start_v", json!(0.0)), [balancing]);
+    // 3.45 V over 33 ohm is 104.5 mA; the shunt is within 0.5 % and 0.2 % over life.
+    assert_eq!(own("charge_counting.1", "/apart/unseen_a", json!(0.105)), [""; 0]);
+    assert_eq!(own("charge_counting.1", "/apart/unseen_a", json!(0.104)), [balancing]);
+    assert_eq!(own("race.1", "/threshold_error_percent", json!(0.71)), [balancing]);
+    assert_eq!(own("race.1", "/threshold_error_percent", json!(0.69)), [exact, balancing]);
+}
+
+/// A link whose discharge is gone has nobody who tells of a bleeder, and of two discharges one alone counts a source.
+#[test]
+fn a_discharge_that_is_gone_or_differs_is_told() {
+    let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
+    let mut other = design.part("discharge.1").expect("a discharge").clone();
+    other.number = 2;
+    crate::field::tree::put(&mut other.input, "/feed/kind", json!("constant-current"));
+    design.parts.push(other);
+    let codes = |design: &Design| findings(design).into_iter().map(|one| one.code).collect::<Vec<_>>();
+    assert!(codes(&design).contains(&"design.feed-not-counted".to_owned()), "{:?}", codes(&design));
+    design.parts.retain(|part| part.section.key != super::DISCHARGES);
+    assert!(codes(&design).contains(&"design.no-bleeder-told".to_owned()), "{:?}", codes(&design));
+}

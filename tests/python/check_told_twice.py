@@ -1,0 +1,101 @@
+"""A fact that two parts of a design tell differently: what rests on it is met with both, or not judged.
+
+The interface of single calculations knows no other parts: each is asked with the value as it is typed and with the value
+that the other part tells, worked out here by hand. A requirement of the design that is met with one alone must not be judged.
+"""
+
+import copy
+import json
+import math
+import pathlib
+
+import numpy
+
+from harness import check, fetch
+
+ASSESS, MET = "/api/v1/design/assess", ("holds", "thin")
+DEMOS = pathlib.Path(__file__).parents[2] / "demo-data"
+
+
+def part(design, section, number=0):
+    return design[section][number]
+
+
+def put(node, pointer, value):
+    *groups, last = pointer.strip("/").split("/")
+    for group in groups:
+        node = node.setdefault(group, {})
+    node[last] = value
+
+
+def link_farad(design):
+    return sum(one["capacitance_farad"] for one in design["precharge"])
+
+
+def shunt_percent(design):
+    return min(one["shunt"]["tolerance_percent"] + one["shunt"]["life_drift_percent"] for one in design["current"])
+
+
+def machine_v(design):
+    return part(design, "discharge")["feed"]["back_emf_v"]
+
+
+def wiring_a2s(design):
+    """Copper in cross-linked polyethylene, 90 to 250 °C: IEC 60949."""
+    k = 226.0 * math.sqrt(math.log((250.0 + 234.5) / (90.0 + 234.5)))
+    return (k * part(design, "race")["wiring"]["area_mm2"]) ** 2
+
+
+def rate_hz(design):
+    return part(design, "current")["converter"]["data_rate_hz"]
+
+
+
+# The part that is judged, the input, what it is told to be elsewhere, values that are typed here, what makes rows turn.
+CASES = (
+    ("race/0", "/source/link_farad", link_farad, (1e-5, 1e-4, 1e-3), (("race/0/shunt_pulse_a2s", (1e4, 3e5, 5e5)), ("race/0/switch/carry_a", (9e3, 3e4)))),
+    ("race/0", "/threshold_error_percent", shunt_percent, (0.0, 0.3), (("race/0/switch/breaking_a", (12e3, 20e3)), ("race/0/threshold_a", (285.0, 291.0)))),
+    ("precharge/0", "/start_v", machine_v, (0.0, 20.0), (("precharge/0/path/contactor_making_a", (300.0, 900.0)), ("precharge/0/resistor/pulse_j", (900.0, 8e3)))),
+    ("protection/1", "/wire_a2s", wiring_a2s, (5e7, 5e9), (("race/0/wiring/area_mm2", (1.0, 1.5, 50.0)), ("protection/1/samples_in_a_row", (2, 3)))),
+    ("protection/1", "/sample_rate_hz", rate_hz, (3e3, 5e4), (("protection/1/samples_in_a_row", (80, 100, 150)), ("protection/1/rate_a_per_s", (200.0, 500.0)))),
+)
+
+
+def unsettled(design, place, at, there):
+    """Rows of the design that are otherwise than the single calculation says, and how many are open by the fact."""
+    answer = fetch(ASSESS + "?include=parts", design)["result"]
+    name = f"/{place}"
+    own = next(one for one in answer["parts"] if one["part"] == name)
+    value = there(design)
+    typed = fetch("/api/v1/" + own["calculation"], own["input"])["requirements"]
+    other = copy.deepcopy(own["input"])
+    put(other, at, value)
+    then = {(row["id"], row["label"]): row["verdict"] for row in fetch("/api/v1/" + own["calculation"], other)["requirements"]}
+    told = {(row["id"], row["label"]): row for row in answer["requirements"] if row["part"] == name}
+    faults, opened = [], 0
+    for row in typed:
+        key = (row["id"], row["label"])
+        turns = row["verdict"] in MET and then.get(key) not in MET
+        expected = "not-judged" if turns else row["verdict"]
+        opened += turns
+        if told[key]["verdict"] != expected:
+            faults.append((key, told[key]["verdict"], expected))
+    return faults, opened
+
+
+@check("/api/v1/race", "facts told twice", "each part alone, with both values", 0.0)
+def facts_told_twice(_, __):
+    random = numpy.random.default_rng(7)
+    base = json.loads((DEMOS / "funicular-summit-buffer.json").read_text())["design"]
+    for place, at, there, typed, levers in CASES:
+        faults, opened = [], 0
+        for _ in range(8):
+            design = copy.deepcopy(base)
+            design["discharge"][0]["feed"] = {"back_emf_v": float(random.uniform(100.0, 1600.0)), "stop_s": 3.0}
+            for pointer, values in (*levers, (place + at, typed)):
+                section, number, below = pointer.split("/", 2)
+                put(part(design, section, int(number)), below, random.choice(values).item())
+            more, count = unsettled(design, place, at, there)
+            faults, opened = faults + more, opened + count
+        yield f"{place}{at}: rows that are otherwise {faults[:3]}", len(faults), 0, 0.5
+        yield f"{place}{at}: some are open", min(opened, 1), 1, 0.5
