@@ -378,6 +378,19 @@ mod tests {
         }
         assert_eq!(Unit::Kelvin.read("9 °F"), wrong("9 °F", "degrees Fahrenheit", None));
         assert!(matches!(Unit::Ohm.read("4X7"), Err(Misread::NotANumber { hint, .. }) if hint.contains("6L8")));
+        // A unit that is none is told which are; letter codes have nothing to do with it.
+        for (unit, text, told) in [
+            (Unit::Ohm, "5 kg", " Its unit is Ω, also with a prefix as in mΩ or kΩ; “kg” is none."),
+            (Unit::Farad, "5 kg", " Its unit is F, also with a prefix as in µF or nF; “kg” is none."),
+            (Unit::Percent, "5 kg", " Its unit is %; “kg” is none."),
+            (Unit::One, "5 kg", " It has no unit; “kg” is none."),
+        ] {
+            assert!(matches!(unit.read(text), Err(Misread::NotANumber { hint, .. }) if hint == told), "{unit:?}");
+        }
+        assert!(matches!(
+            Unit::Ohm.read("4k7kg"),
+            Err(Misread::NotANumber { hint, .. }) if hint.starts_with(" Its unit is Ω") && hint.contains("6L8")
+        ));
         for (typed, point) in [
             ("1,5", "1.5"),
             ("1.250,5", "1250.5"),

@@ -70,7 +70,11 @@ impl Unit {
             let other = self.other_unit(mantissa.tail);
             return Err(match other.and_then(|other| Some((other.words, self.instead(&mantissa, &other)?))) {
                 Some((words, instead)) => Misread::WrongUnit { typed: shown, words, instead },
-                None => Misread::NotANumber { hint: self.slip(&compact), typed: shown },
+                None => {
+                    let known = self.known_slip(&compact);
+                    let units = if known.is_empty() { self.own_units(mantissa.tail) } else { String::new() };
+                    Misread::NotANumber { hint: format!("{units}{}", self.slip(&compact)), typed: shown }
+                }
             });
         };
         if mantissa.letter.is_some() && tail != 0 {
@@ -167,6 +171,21 @@ impl Unit {
         }
     }
 
+    /// The units that are read, where letters that are none stand behind a number.
+    fn own_units(self, tail: &str) -> String {
+        if !tail.chars().all(|c| c.is_alphabetic() || "/%°²".contains(c)) {
+            return String::new();
+        }
+        let symbol = self.symbol();
+        let own = match self {
+            _ if symbol.is_empty() => return format!(" It has no unit; \u{201c}{tail}\u{201d} is none."),
+            Self::Farad | Self::Henry => format!("{symbol}, also with a prefix as in µ{symbol} or n{symbol}"),
+            _ if self.prefixed() => format!("{symbol}, also with a prefix as in m{symbol} or k{symbol}"),
+            _ => symbol.into(),
+        };
+        format!(" Its unit is {own}; \u{201c}{tail}\u{201d} is none.")
+    }
+
     /// The letter codes that are read, in a sentence; nothing where there are none.
     fn codes(self) -> String {
         match (self, self.code_letter()) {
@@ -180,22 +199,34 @@ impl Unit {
 
     /// Names the slip when it is a known one; what looks like a letter code is told which ones are read.
     fn slip(self, text: &str) -> String {
+        let codes = if looks_like_code(text) { self.codes() } else { String::new() };
+        format!("{}{codes}", self.known_slip(text))
+    }
+
+    /// A letter that is meant as a digit, where there is a number with the digit.
+    fn known_slip(self, text: &str) -> &'static str {
         let digits = text.contains(|c: char| c.is_ascii_digit());
-        // A letter is meant as a digit where there is a number with the digit.
         let meant = |letters: &[char], digit: &str| {
             let other = text.replace(letters, digit);
             digits && other != text && !matches!(self.read(&other), Err(Misread::NotANumber { .. }))
         };
-        let known = if meant(&['O', 'o'], "0") {
+        if meant(&['O', 'o'], "0") {
             " There is a letter O where a zero may be meant."
         } else if meant(&['l'], "1") {
             " There is a letter l where a one may be meant."
         } else {
             ""
-        };
-        let codes = if digits && text.contains(char::is_alphabetic) { self.codes() } else { String::new() };
-        format!("{known}{codes}")
+        }
     }
+}
+
+/// Whether one letter stands in the place of a decimal point: before a digit, and behind none of its kind.
+fn looks_like_code(text: &str) -> bool {
+    let letters: Vec<char> = text.chars().collect();
+    letters.windows(2).enumerate().any(|(at, pair)| {
+        let alone = at == 0 || !letters[at - 1].is_alphabetic();
+        alone && pair[0].is_alphabetic() && !"eE".contains(pair[0]) && pair[1].is_ascii_digit()
+    })
 }
 
 /// The power of ten of the letter L (IEC 60062): a milliohm.
