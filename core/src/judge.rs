@@ -21,7 +21,7 @@ use utoipa::ToSchema;
 use crate::quantity::Unit;
 
 pub use ledger::Ledger;
-pub use told::{Check, NOTHING, Words, compare, share_words, sort};
+pub use told::{Check, NOTHING, Reach, Words, compare, share_words, sort};
 
 /// From this share of the allowance on a requirement is called thin, percent. Common practice, no source.
 pub const THIN_FROM_PERCENT: f64 = 85.0;

@@ -173,6 +173,23 @@ async fn tables_and_charts_are_files() {
     get(&app, "/shunt?format=csv&part=none&shunt.resistance_ohm=80O").await.page(422);
 }
 
+/// A range that is left is told by what is asked and how far it reaches, in the columns of both.
+#[tokio::test]
+async fn a_range_that_is_left_is_told_by_its_numbers() {
+    let app = app();
+    for (address, label, asked) in [
+        ("/current-channel?v=1&load.full_scale_a=3k", "Full-scale current inside the range", "3.0<span class=\"u\">kA"),
+        ("/voltage-channel?v=1&input_max_v=2k", "Highest input inside the range", "2.00<span class=\"u\">kV"),
+    ] {
+        let answer = get(&app, address).await;
+        let row = answer.page(200).split("<tbody>").find(|row| row.contains(label)).expect("the row").to_owned();
+        assert!(row.contains("Fails"), "{row}");
+        let cell = |name: &str| row.split(&format!("data-l=\"{name}\">")).nth(1).expect("a cell").to_owned();
+        assert!(cell("Required").starts_with(asked), "{row}");
+        assert!(cell("Achieved").starts_with(|letter: char| letter.is_ascii_digit()), "{row}");
+    }
+}
+
 /// Every number of a JSON value.
 fn numbers(value: &Value, into: &mut Vec<f64>) {
     match value {

@@ -6,7 +6,7 @@
 pub mod table;
 
 use sensewright_core::calculation::{Answer, Entry};
-use sensewright_core::judge::{Check, NOTHING, Verdict};
+use sensewright_core::judge::{Check, NOTHING, Reach, Verdict};
 use sensewright_core::quantity::{Printed, Quantity};
 use sensewright_core::report::{Block, Chart, Figure, Finding, Lane, Listing, NumberLine, Severity, Spots, Step, View};
 
@@ -348,7 +348,10 @@ pub fn finding(finding: &Finding, target: Option<Target>) -> FindingRow {
 pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
     // A limit that is just reached is printed as reached.
     let reached = if check.used_percent == Some(100.0) { check.required } else { check.achieved };
-    let [required, achieved, margin] = limits(check.required, reached, check.margin(), check.unit);
+    let [required, achieved, margin] = match check.reach.filter(|_| check.yes_or_no()) {
+        Some(Reach { asked, reached, unit }) => limits(Some(asked), Some(reached), None, unit),
+        None => limits(check.required, reached, check.margin(), check.unit),
+    };
     let gauge = match (check.used_percent, check.verdict) {
         _ if check.yes_or_no() && check.verdict != Verdict::Fails => String::new(),
         (Some(used), verdict) => bars::gauge(used, verdict),

@@ -22,6 +22,19 @@ pub struct Words {
     pub lever: Option<String>,
     /// Pointers of all that it needs and that was not given, where that may be more than one.
     pub lacking: Vec<&'static str>,
+    /// What is asked and how far it reaches, of one that is or is not.
+    pub reach: Option<Reach>,
+}
+
+/// What is asked and how far it reaches, where no share of it is used.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reach {
+    /// What is asked.
+    pub asked: f64,
+    /// How far it reaches.
+    pub reached: f64,
+    /// The unit of both.
+    pub unit: Unit,
 }
 
 impl Words {
@@ -35,6 +48,13 @@ impl Words {
     #[must_use]
     pub fn because(mut self, largest: Option<String>, lever: Option<String>) -> Self {
         (self.largest, self.lever) = (largest, lever);
+        self
+    }
+
+    /// Tells what is asked and how far it reaches, where that is known.
+    #[must_use]
+    pub fn reaching(mut self, asked: f64, reached: Option<f64>, unit: Unit) -> Self {
+        self.reach = reached.map(|reached| Reach { asked, reached, unit });
         self
     }
 
@@ -108,6 +128,10 @@ pub struct Check {
     /// Why it fails, or is not judged, in a sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+    /// Of one that is or is not, and fails: what is asked and how far it reaches.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub reach: Option<Reach>,
 }
 
 fn not_given(what: &[String]) -> String {
@@ -197,6 +221,7 @@ impl Check {
                 .filter(|other| missing.is_some_and(|first| first != *other))
                 .collect(),
             reason,
+            reach: words.reach.filter(|_| verdict == Verdict::Fails),
         }
     }
 

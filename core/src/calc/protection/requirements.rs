@@ -135,6 +135,11 @@ fn range(window: &Window, to: &mut Ledger) {
     let terms = &window.terms;
     to.require(window.range(), |_| {
         let error = window.consumed.error_normal.max(window.consumed.error_hazard);
+        let (low, high) = (window.threshold() - error, window.threshold() + error);
+        let (asked, reached) = match terms.reads_to {
+            Some(end) if passes(high, end) => (high, terms.reads_to),
+            _ => (low, terms.reads_from),
+        };
         let (threshold, error) = (terms.say(window.threshold()), terms.say_difference(error));
         let end = |end: Option<f64>, word: &str| end.map(|end| format!("{word} {}", terms.say(end)));
         let ends: Vec<String> =
@@ -149,7 +154,7 @@ fn range(window: &Window, to: &mut Ledger) {
         };
         let reads = if ends.is_empty() { "no range given".into() } else { format!("the channel reads {}", ends.join(" ")) };
         let note = format!("{threshold} ± {error}; {reads}");
-        Words::new("Threshold inside the range of its channel", note, failure)
+        Words::new("Threshold inside the range of its channel", note, failure).reaching(asked, reached, terms.unit)
     });
 }
 

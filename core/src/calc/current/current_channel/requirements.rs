@@ -97,7 +97,7 @@ fn peak(input: &ChannelInput, to: &mut Ledger) {
             ampere(peak),
             ampere(load.full_scale_a)
         );
-        Words::new("The pack's peak is read", note, failure)
+        Words::new("The pack's peak is read", note, failure).reaching(peak, Some(load.full_scale_a), Unit::Ampere)
     });
     let [from, discharge, charge] = input.range_a();
     let typed = input.requirement.from_a.is_some() || input.requirement.to_a.is_some();
@@ -138,7 +138,8 @@ fn range(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
             ampere(if up { asked } else { -below }),
             said(full),
         );
-        Words::new("Full-scale current inside the range", note, failure)
+        let asked = if up { asked } else { -below };
+        Words::new("Full-scale current inside the range", note, failure).reaching(asked, full, Unit::Ampere)
     });
 }
 
@@ -152,6 +153,7 @@ fn with_ripple(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
         let (reaches, full) = (ampere(reach.with_ripple_a), ampere(reach.full_at_a));
         let failure = format!("The peak with its ripple reaches {reaches}, and the chain is full from {full}: what clips becomes a deviation of the mean.");
         Words::new("Peak with its ripple inside the range", format!("{reaches} reached; full at {full}"), failure)
+            .reaching(reach.with_ripple_a, Some(reach.full_at_a), Unit::Ampere)
     });
 }
 

@@ -34,7 +34,11 @@ pub(super) fn requirements(input: &TripCurveInput, solved: &TripSolved, to: &mut
         let failure = format!(
             "With the reading low it adds up from {pickup} on, its channel reads up to {end}: it may never trip."
         );
-        Words::new("Pick-up inside the range of its channel", "reading low", failure)
+        Words::new("Pick-up inside the range of its channel", "reading low", failure).reaching(
+            pickup_high,
+            input.reads_to_a,
+            Unit::Ampere,
+        )
     });
     for (id, label, _) in limits(input) {
         let own = solved.limits.iter().filter(|point| point.id == id).map(|point| (point.judged(), point));

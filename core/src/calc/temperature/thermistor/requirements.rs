@@ -117,7 +117,8 @@ fn error(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
 /// A range is left or it is not: most of its codes are meant to be used.
 fn range(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
     let ends = &solved.ends;
-    let full = ends.nothing || ends.cold_degc.is_some() || ends.hot_degc.is_some();
+    let nothing = ends.nothing;
+    let full = nothing || ends.cold_degc.is_some() || ends.hot_degc.is_some();
     let counts = input.read_out == ReadOutKind::Oscillator;
     let at = match (counts, input.oscillator.counting) {
         (false, _) => "/converter/full_scale_v",
@@ -125,10 +126,12 @@ fn range(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
         (true, Counting::Reciprocal) => "/oscillator/periods",
     };
     to.require(Judged::never("thermistor.saturates", at, full).without(input.missing_of_range(&solved.curve)), |_| {
-        let [low, high] = input.whole_degc().map(celsius);
+        let ([from, to], ends) = (input.whole_degc(), [ends.cold_degc, ends.hot_degc]);
+        let (asked, reached) = if ends[0].is_some() { (from, ends[0]) } else { (to, ends[1]) };
+        let [low, high] = [from, to].map(celsius);
         let codes = input.read_out().codes().map_or_else(|| "0".into(), |codes| format!("0 and {}", one(codes - 1.0).brief(9)));
-        let first = match (ends.cold_degc, ends.hot_degc) {
-            _ if ends.nothing => "at every temperature".into(),
+        let first = match (ends[0], ends[1]) {
+            _ if nothing => "at every temperature".into(),
             (Some(cold), Some(hot)) => format!("below {} and from {}", celsius(cold), celsius(hot)),
             (Some(cold), None) => format!("below {}", celsius(cold)),
             (None, Some(hot)) => format!("from {}", celsius(hot)),
@@ -139,6 +142,7 @@ fn range(input: &ThermistorInput, solved: &Solved, to: &mut Ledger) {
         );
         let label = if counts { "Counts of the range" } else { "Codes of the range" };
         Words::new(label, format!("every part in every state between {codes}, {low} to {high}"), failure)
+            .reaching(asked, reached.filter(|_| !nothing), Unit::Celsius)
     });
 }
 

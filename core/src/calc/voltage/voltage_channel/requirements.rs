@@ -67,6 +67,7 @@ fn range(input: &VoltageInput, solved: &Solved, to: &mut Ledger) {
             ),
         )
         .lacking(missing)
+        .reaching(highest, range.full_at_v, Unit::Volt)
     });
 }
 
