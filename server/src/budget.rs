@@ -121,6 +121,11 @@ impl Budget {
         Granted { cost: of(trials), trials, notice }
     }
 
+    /// A cost that a page may have; nothing of a larger one.
+    pub fn of_a_page(self, cost: Cost) -> Option<Cost> {
+        fits(cost, PAGE_MILLIS.min(self.millis)).then_some(cost)
+    }
+
     fn too_costly(self, asked: &Asked, cost: Cost) -> FieldError {
         let spent = format!("{} ms of a core and {} MB", grouped(millis_of(cost)), grouped(cost.bytes >> 20));
         let may = format!("{} ms and {} MB", grouped(self.millis), MOST_BYTES >> 20);

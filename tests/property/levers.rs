@@ -91,6 +91,9 @@ fn applied(name: &str, before: &Assessed, asked: &Row, lever: &Lever, step: &Ste
     assert_eq!(sorted(&step.breaks), places(&|row| worse(row, &then.requirements)), "{name}");
     let new = |row: &&Row| same(&before.requirements, row).is_none() && row.check.verdict < Verdict::Thin;
     assert_eq!(then.requirements.iter().filter(new).count(), step.appears, "{name}");
+    let turns = |row: &Row| same(&then.requirements, row).is_none_or(|other| other.check.verdict != row.check.verdict);
+    let more = then.requirements.iter().filter(|row| same(&before.requirements, row).is_none()).count();
+    assert_eq!(places(&turns).len() + more, step.others, "{name}");
     for (place, [was, is]) in &step.strained {
         let row = &before.requirements[*place];
         // What fails already is told by its share of the limit, which may move, too.

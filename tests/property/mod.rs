@@ -1,5 +1,6 @@
 //! Laws that hold over the whole range of every input.
 
+mod alone;
 mod cost;
 mod counted;
 mod described;

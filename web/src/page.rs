@@ -9,6 +9,7 @@ use sensewright_core::calculation::{Calculation, Entry};
 use sensewright_core::design::section::SECTIONS;
 
 use crate::Outcome;
+use crate::design::alone::turns_address;
 use crate::form::{Control, Form, Piece};
 use crate::result::{BlockText, Out};
 use crate::shell::{Shell, print};
@@ -89,7 +90,9 @@ pub fn live_part(entry: &Entry, outcome: Outcome, origin: &str) -> String {
 
 /// The answer as text: of very many values it is long as well, and what comes later stands folded.
 fn out(entry: &Entry, outcome: Outcome, form: &Form) -> Option<Out> {
-    let mut out = Out::new(entry, outcome.answer()?);
+    let answer = outcome.answer()?;
+    let mut out = Out::new(entry, answer);
+    out.turns = turns_address(entry, &answer.requirements, answer.link.as_ref());
     if form.is_long() {
         out.fold();
     }

@@ -250,6 +250,8 @@ pub struct Out {
     pub care: Vec<String>,
     /// Where the formulas come from.
     pub sources: &'static [&'static str],
+    /// Where what turns its failures is told.
+    pub turns: Option<String>,
     /// The part of a design that it is the answer of.
     pub part: String,
     /// Whether the working stands folded.
@@ -330,6 +332,7 @@ impl Out {
             steps: answer.working.iter().map(step).collect(),
             care: care.clone(),
             sources: entry.meta.sources,
+            turns: None,
             part: String::new(),
             folded: false,
             further: Vec::new(),

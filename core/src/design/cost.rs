@@ -12,7 +12,7 @@
 use super::answer::{Include, Member};
 use super::prepared::{LARGER, asked_again, read};
 use super::{Design, Part};
-use crate::calculation::Depth;
+use crate::calculation::{Depth, Entry};
 use crate::field::{Group, Typed};
 use crate::work::{Cost, Work};
 
@@ -34,6 +34,10 @@ impl Questions {
     pub const TURNING: Self = Self(250);
     /// What stands on values that nobody typed: a report.
     pub const ON_START: Self = Self(75);
+    /// What turns a failure.
+    pub const LEVERS: Self = Self(25);
+    /// What turns a failure of a calculation alone: no other part shares the questions.
+    pub const ALONE: Self = Self(400);
     /// What turns a failure, and what stands on values that nobody typed: an overview.
     pub const OVERVIEW: Self = Self(100);
     /// The inputs that differ, exchanged one by one.
@@ -41,7 +45,8 @@ impl Questions {
 
     /// Those of the members of an answer.
     pub fn of(include: &Include) -> Self {
-        let asked = [(Member::Turning, Self::TURNING.0), (Member::Levers, 25), (Member::OnStart, Self::ON_START.0)];
+        let asked =
+            [(Member::Turning, Self::TURNING.0), (Member::Levers, Self::LEVERS.0), (Member::OnStart, Self::ON_START.0)];
         Self(asked.iter().filter(|(member, _)| include.has(*member)).map(|(_, count)| count).sum())
     }
 }
@@ -87,7 +92,7 @@ impl<'a> Parts<'a> {
             let judged = part.entry().cost(&**input, Depth::Requirements, work);
             let larger = if part.resting().next().is_some() { 2 * larger } else { 0 };
             let own = own.then(judged.times(larger + 2 * again));
-            sum.then(own).then(PLACED).then(asked(part, &**input, questions, work).times(1 + again))
+            sum.then(own).then(PLACED).then(asked(part.entry(), &**input, questions, work).times(1 + again))
         })
     }
 
@@ -114,8 +119,8 @@ pub fn trials_of(input: &dyn Typed) -> Option<(&'static str, u32)> {
 }
 
 /// What searches ask of one part.
-fn asked(part: &Part, input: &dyn Typed, Questions(count): Questions, work: Work) -> Cost {
-    let verdict = |work: Work| part.entry().cost(input, Depth::Requirements, work);
+pub(super) fn asked(entry: &Entry, input: &dyn Typed, Questions(count): Questions, work: Work) -> Cost {
+    let verdict = |work: Work| entry.cost(input, Depth::Requirements, work);
     let drawn = verdict(work).units.saturating_sub(verdict(work.at_most(LEAST)).units);
     Cost { units: Cost::SMALL.units.saturating_add(drawn), bytes: 0 }.times(count)
 }

@@ -38,6 +38,8 @@ const CAUSES: usize = 4;
 const OFFERED: usize = 12;
 /// Values that are looked at for one cause: those of its own part first.
 const LOOKED_AT: usize = 64;
+/// Values that are named as those that move a row most.
+const NAMED: usize = 3;
 /// Printed forms that are tried on the whole design.
 const PRINTS: usize = 3;
 
@@ -65,6 +67,8 @@ pub struct Cause {
     pub first: Vec<String>,
     /// Where no value turns it: the best that one reaches.
     pub closest: Option<Lever>,
+    /// What moves its first row most, strongest first; the first three.
+    pub strongest: Vec<Movable>,
     /// Values that were not followed, or not looked at.
     pub left_out: usize,
 }
@@ -107,6 +111,8 @@ pub struct Step {
     pub breaks: Vec<usize>,
     /// Rows that are new and do not hold.
     pub appears: usize,
+    /// Other rows whose word is another one then.
+    pub others: usize,
     /// Rows that nothing judges and of which more is asked, and rows that fail already and then by more: places in the design's
     /// requirements, with what they reach or the percent of the limit, now and then.
     pub strained: Vec<(usize, [f64; 2])>,
@@ -143,12 +149,22 @@ struct Question<'a> {
 /// # Errors
 /// The work was stopped.
 pub fn levers(assessed: &Assessed, work: Work) -> Result<Levers, Refused> {
+    if assessed.requirements.iter().all(|row| row.check.verdict != Verdict::Fails) {
+        return Ok(Levers::default());
+    }
+    levers_in(assessed, &Prepared::new(&assessed.design, work)?, work)
+}
+
+/// The same of a design that is ready to be asked.
+///
+/// # Errors
+/// The work was stopped.
+pub fn levers_in(assessed: &Assessed, prepared: &Prepared, work: Work) -> Result<Levers, Refused> {
     let mut found = Levers::default();
     let groups = groups(assessed);
     if groups.is_empty() {
         return Ok(found);
     }
-    let prepared = Prepared::new(&assessed.design, work)?;
     let now = prepared.verdicts(work)?;
     let standing = Standing::new(&now, assessed.design.head.requirements.thin_from_percent);
     for rows in groups {
@@ -163,7 +179,7 @@ pub fn levers(assessed: &Assessed, work: Work) -> Result<Levers, Refused> {
             let id = judged.filter(|one| one.id == row.check.id && one.key == row.check.key).map(|one| one.id).next();
             let Some(id) = id else { continue };
             let place = (row.part, id, row.check.key);
-            let question = Question { assessed, prepared: &prepared, standing: &standing, place, work };
+            let question = Question { assessed, prepared, standing: &standing, place, work };
             found.causes.push(question.solve(rows)?);
         }
     }
@@ -242,6 +258,7 @@ impl Question<'_> {
         let mut leads: Vec<(&Movable, Lead)> =
             candidates.iter().zip(looked).filter_map(|(one, lead)| Some((one, lead?))).collect();
         leads.sort_by(|a, b| a.1.need.total_cmp(&b.1.need));
+        let strongest = leads.iter().take(NAMED).map(|(one, _)| (*one).clone()).collect();
         // Where none would turn it, the strongest says how near one comes.
         let hopeful = leads.iter().filter(|(one, lead)| Asking::hopes(one, *lead)).count().max(1);
         let kept = hopeful.min(effort.followed);
@@ -286,7 +303,7 @@ impl Question<'_> {
             Some((one, value, _)) => self.closest(&mut self.asking(), one, value)?,
             None => None,
         };
-        Ok(Cause { rows, offered, more, not_offered, first, closest, left_out })
+        Ok(Cause { rows, offered, more, not_offered, first, closest, strongest, left_out })
     }
 
     /// Follows one value to where the row turns, and tries that on the whole design.
@@ -386,6 +403,7 @@ impl Question<'_> {
             turns: places(&change.turned),
             breaks: places(&change.worse),
             appears: change.appeared,
+            others: change.others,
             strained: change.strained.iter().filter_map(|(place, values)| Some((self.row(*place)?, *values))).collect(),
         })
     }

@@ -12,6 +12,7 @@
 //! ```
 
 pub mod agree;
+pub mod alone;
 pub mod answer;
 pub mod assess;
 pub mod compare;

@@ -10,6 +10,7 @@
 //! Beyond     its range a channel stands at its end, and so does its error: a hazard may lie there, a threshold may not
 //! ```
 
+mod alone;
 mod asked;
 mod doubts;
 mod following;

@@ -10,7 +10,7 @@ use super::levers::{Cause, Lever, Step};
 use super::pack::Pack;
 use super::turning::{Turning, unit_of};
 use super::{Design, Part, agree, facts, link, section, slip, starts};
-use crate::field::{Group, tree};
+use crate::field::{Field, Group, tree};
 use crate::judge::Verdict;
 use crate::quantity::{Quantity, Unit, in_sentence, say, say_change};
 use crate::report::{Finding, caution};
@@ -26,21 +26,43 @@ pub fn what_turns(one: &Turning) -> String {
     format!("{} {verb} {side}", in_sentence(&one.requirement))
 }
 
-/// What a reader calls a value of a part: a cell of a list with the name of its row.
+/// What a reader calls a value of a part: a cell of a list with the name of its row, or the number of one without.
 fn name_in(part: &Part, inside: &str) -> Option<String> {
     let fields = part.entry().fields;
     let Some((list, row, column)) = tree::cell(fields, inside) else { return tree::name(fields, inside) };
     let name = tree::at(&part.input, &format!("{list}/{row}/name")).and_then(Value::as_str);
-    Some(name.map_or_else(|| column.label.to_owned(), |name| format!("{name}, {}", column.label.to_lowercase())))
+    let nameless = || format!("{}, row {}", column.label, row.parse::<usize>().unwrap_or(0) + 1);
+    Some(name.map_or_else(nameless, |name| format!("{name}, {}", column.label.to_lowercase())))
 }
 
 /// What a reader calls the value of a lever: with its part where that is not the part of the row that it turns.
 pub fn lever_label(assessed: &Assessed, cause: &Cause, lever: &Lever) -> String {
-    let part = &assessed.parts[lever.part].part;
-    let name = lever.pointer.strip_prefix(&part.pointer()).and_then(|inside| name_in(part, inside));
-    let name = assessed.design.head.pack.words(&name.unwrap_or_else(|| lever.field.label.into()));
-    let own = cause.rows.first().is_some_and(|row| assessed.requirements[*row].part == lever.part);
+    value_label(assessed, cause, lever.part, &lever.pointer, lever.field)
+}
+
+fn value_label(assessed: &Assessed, cause: &Cause, at: usize, pointer: &str, field: &Field) -> String {
+    let part = &assessed.parts[at].part;
+    let name = pointer.strip_prefix(&part.pointer()).and_then(|inside| name_in(part, inside));
+    let name = assessed.design.head.pack.words(&name.unwrap_or_else(|| field.label.into()));
+    let own = cause.rows.first().is_some_and(|row| assessed.requirements[*row].part == at);
     if own { name } else { format!("{}: {name}", part.title()) }
+}
+
+/// What takes most of the first row of a cause, and which values move it most; nothing where neither is known.
+pub fn takes_most(assessed: &Assessed, cause: &Cause) -> String {
+    let check = cause.rows.first().map(|row| &assessed.requirements[*row].check);
+    let largest = check.and_then(|check| check.largest.as_ref()).map(|largest| format!("Largest part: {largest}."));
+    let named = cause
+        .strongest
+        .iter()
+        .filter_map(|one| Some(in_sentence(&value_label(assessed, cause, one.part?, &one.pointer, one.field))));
+    let named: Vec<String> = named.collect();
+    let strongest = match named.as_slice() {
+        [] => None,
+        [one] => Some(format!("It is moved by {one} alone.")),
+        [more @ .., last] => Some(format!("It is moved most by {} and {last}.", more.join(", "))),
+    };
+    largest.into_iter().chain(strongest).collect::<Vec<_>>().join(" ")
 }
 
 /// What a lever does, in words: "Rated pulse energy 7 J → 72 J: 5 fail instead of 6; this row then thin, 99.9 %", with what

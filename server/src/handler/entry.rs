@@ -4,8 +4,9 @@ use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::calculation::{Answer, Ask, Depth, Entry};
+use sensewright_core::design::alone::{Alone, alone, can_be_turned, cost_of_turning};
 use sensewright_core::field::{FieldError, Notation, form_tree, told};
-use sensewright_core::work::Refused;
+use sensewright_core::work::{Refused, Work};
 use sensewright_web::Outcome;
 
 use crate::audience::Audience;
@@ -43,6 +44,39 @@ pub async fn file(
     let part = name.strip_suffix(format).and_then(|name| name.strip_suffix('.')).ok_or(Fault::NotFound)?;
     question.file = Some(File { format, part: part.into() });
     desk.run(move |budget| plan(question, entry, budget)).await
+}
+
+/// What alone turns what fails at an address: a page, or the part of it that the page of the calculation takes in.
+///
+/// # Errors
+/// Faults of the input, and load; a program asks for a whole design.
+pub async fn turns(desk: Desk, question: Question, entry: &'static Entry) -> Result<Response, Fault> {
+    if question.audience == Audience::Program || !can_be_turned(entry) {
+        return Err(Fault::NotFound);
+    }
+    let mut response = desk.run(move |budget| plan_turns(&question, entry, budget)).await?;
+    response.headers_mut().insert(VARY, const { axum::http::HeaderValue::from_static("accept, x-part") });
+    Ok(response)
+}
+
+/// Looks for what turns a failure with the trials that were typed, or not at all: with fewer it might be another value.
+fn plan_turns(question: &Question, entry: &'static Entry, budget: Budget) -> Result<Job, Fault> {
+    let input = form_tree(&question.pairs).and_then(|tree| entry.read(Some(&tree), Notation::Form));
+    let input = input.map_err(Fault::Invalid)?;
+    let address = entry.address(&input.written());
+    let live = question.live;
+    let told = move |found: Option<&Alone>| {
+        let page = if live {
+            sensewright_web::turns_part(entry, found)
+        } else {
+            sensewright_web::turns_page(entry, found, &address)
+        };
+        Ok((current(), Html(page)).into_response())
+    };
+    let Some(cost) = budget.of_a_page(cost_of_turning(entry, &*input, Work::FREE)) else {
+        return Ok(Job::light(move |_| told(None)));
+    };
+    Ok(Job::new(cost, move |work| told(alone(entry, input, work)?.as_ref())))
 }
 
 /// Reads the values of an address, and tells what their answer costs. A file cannot say that it is drawn with fewer trials.

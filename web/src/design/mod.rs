@@ -4,6 +4,7 @@
 //! [`compare`] holds two or more against each other. They share the rows of this module. A design stands in the path of its
 //! pages, so that every link between them is relative.
 
+pub mod alone;
 pub mod badge;
 mod changed;
 pub mod compare;

@@ -2,13 +2,13 @@
 //!
 //! Each cause with the changes that turn it, as links: every one was tried on the whole design, and Back undoes it.
 
-use sensewright_core::design::assess::Assessed;
+use sensewright_core::design::assess::{Assessed, Row};
 use sensewright_core::design::levers::{Cause, Lever, Levers};
-use sensewright_core::design::summary::{effect, lever_label, long_label, what_it_does};
+use sensewright_core::design::summary::{effect, lever_label, long_label, takes_most, what_it_does};
 use sensewright_core::design::ticket;
 use sensewright_core::design::turning::unit_of;
 use sensewright_core::field::{Kind, tree};
-use sensewright_core::quantity::say_change;
+use sensewright_core::quantity::{in_sentence, say_change};
 
 use super::{document_key, href, set_link};
 use crate::result::{Badge, Target};
@@ -56,16 +56,49 @@ pub struct LeverRow {
     pub effect: String,
 }
 
-/// The causes, worst first.
-pub fn causes(assessed: &Assessed, found: &Levers) -> Vec<CauseRow> {
-    found.causes.iter().map(|cause| cause_row(assessed, cause)).collect()
+/// Where the links of causes lead, and what stands behind them.
+pub struct Ways<'a> {
+    /// To a requirement.
+    pub row: &'a dyn Fn(&Row) -> Target,
+    /// To the whole with the value of a lever.
+    pub set: &'a dyn Fn(&Lever) -> Option<String>,
+    /// To a value.
+    pub value: &'a dyn Fn(&str) -> Option<Target>,
+    /// What a lever does.
+    pub effect: &'a dyn Fn(&Lever) -> String,
 }
 
-fn cause_row(assessed: &Assessed, cause: &Cause) -> CauseRow {
+/// The causes of a design, worst first.
+pub fn causes(assessed: &Assessed, found: &Levers) -> Vec<CauseRow> {
+    let design = &assessed.design;
+    let ways = Ways {
+        row: &|row| {
+            let part = &assessed.parts[row.part].part;
+            Target { href: part.key(), label: format!("{}: {}", part.title(), in_sentence(&row.check.label)) }
+        },
+        set: &|lever| {
+            let key = document_key(design, &lever.pointer)?;
+            Some(set_link("", &[(key.as_str(), &typed(assessed, lever))]))
+        },
+        value: &|pointer| {
+            let key = document_key(design, pointer)?;
+            Some(Target { href: href(&key), label: long_label(design, &key) })
+        },
+        effect: &|lever| effect(assessed, lever),
+    };
+    cause_rows(assessed, found, &ways)
+}
+
+/// The causes, worst first, with links that lead where they are told to.
+pub fn cause_rows(assessed: &Assessed, found: &Levers, ways: &Ways) -> Vec<CauseRow> {
+    found.causes.iter().map(|cause| cause_row(assessed, cause, ways)).collect()
+}
+
+fn cause_row(assessed: &Assessed, cause: &Cause, ways: &Ways) -> CauseRow {
     let row = &assessed.requirements[cause.rows[0]];
-    let part = &assessed.parts[row.part].part;
+    let Target { href, label } = (ways.row)(row);
     let mut levers: Vec<LeverRow> =
-        cause.offered.iter().filter_map(|lever| lever_row(assessed, cause, lever)).collect();
+        cause.offered.iter().filter_map(|lever| lever_row(assessed, cause, lever, ways)).collect();
     let further = levers.split_off(levers.len().min(OPEN));
     let sentence = |lever: &Lever| format!("{}.", what_it_does(assessed, cause, lever));
     let mut not: Vec<String> = cause.not_offered.iter().map(sentence).collect();
@@ -75,21 +108,20 @@ fn cause_row(assessed: &Assessed, cause: &Cause) -> CauseRow {
             .iter()
             .map(|lever| format!("No single value up to ten times as far does it; nearest comes {}", sentence(lever))),
     );
-    let place = |pointer: &String| {
-        let key = document_key(&assessed.design, pointer)?;
-        Some(Target { href: href(&key), label: long_label(&assessed.design, &key) })
-    };
-    let first: Vec<Target> = cause.first.iter().filter_map(place).collect();
-    let none = match (levers.is_empty(), not.is_empty()) {
+    let first: Vec<Target> = cause.first.iter().filter_map(|pointer| (ways.value)(pointer)).collect();
+    let mut none: String = match (levers.is_empty(), not.is_empty()) {
         (false, _) => String::new(),
         _ if !first.is_empty() => String::new(),
         (true, false) => "No change of one value of a part, up to ten times of it, turns it without making something else worse. What is given (cells, loads, hazards, allowances) was not moved.".into(),
         (true, true) => "No single value of its parts turns it, up to ten times of it. What is given (cells, loads, hazards, allowances) was not moved.".into(),
     };
+    if !none.is_empty() {
+        none = [none, takes_most(assessed, cause)].join(" ").trim_end().into();
+    }
     CauseRow {
         badge: row.check.verdict.into(),
-        href: part.key(),
-        label: format!("{}: {}", part.title(), sensewright_core::quantity::in_sentence(&row.check.label)),
+        href,
+        label,
         figures: ticket::stands(row),
         more_rows: cause.rows.len() - 1,
         levers,
@@ -100,15 +132,14 @@ fn cause_row(assessed: &Assessed, cause: &Cause) -> CauseRow {
     }
 }
 
-fn lever_row(assessed: &Assessed, cause: &Cause, lever: &Lever) -> Option<LeverRow> {
-    let key = document_key(&assessed.design, &lever.pointer)?;
+fn lever_row(assessed: &Assessed, cause: &Cause, lever: &Lever, ways: &Ways) -> Option<LeverRow> {
     let [now, then] = say_change(lever.now, lever.turns.value, unit_of(lever.field));
     Some(LeverRow {
-        href: set_link("", &[(key.as_str(), &typed(assessed, lever))]),
+        href: (ways.set)(lever)?,
         label: lever_label(assessed, cause, lever),
         now: now.to_string(),
         then: then.to_string(),
-        effect: effect(assessed, lever),
+        effect: (ways.effect)(lever),
     })
 }
 

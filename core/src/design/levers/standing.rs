@@ -49,6 +49,8 @@ pub struct Change {
     pub strained: Vec<(Place, [f64; 2])>,
     /// Rows that are new and do not hold.
     pub appeared: usize,
+    /// Other rows whose word is another one then: gone and new ones are among them.
+    pub others: usize,
     /// How many fail then.
     pub fails: usize,
     /// How many are not resolved or not judged then.
@@ -109,6 +111,8 @@ impl<'a> Standing<'a> {
                 let strain = same.filter(|_| place != asked).and_then(|then| strain(one, then));
                 change.strained.extend(strain.map(|values| (place, values)));
                 let then = self.find(rows, place);
+                let stays = then.is_some_and(|then| then.verdict == now.verdict);
+                change.others += usize::from(place != asked && !stays);
                 match then {
                     _ if place == asked => {}
                     Some(then) if now.verdict == Verdict::Fails && then.holds() => change.turned.push(place),
@@ -119,7 +123,9 @@ impl<'a> Standing<'a> {
                 }
             }
             let old = |one: &&Judged| self.find(before, (*part, one.id, one.key)).is_some();
-            change.appeared += rows.iter().flatten().filter(|one| !old(one) && self.score(one).open()).count();
+            let new = || rows.iter().flatten().filter(|one| !old(one));
+            change.appeared += new().filter(|one| self.score(one).open()).count();
+            change.others += new().count();
         }
         Some(change)
     }
