@@ -11,6 +11,8 @@
 //! Source     closed forms; that both tell of one thing: common practice, no source
 //! ```
 
+use std::borrow::Cow;
+
 use serde_json::Value;
 
 use super::section::{BALANCING, BARRIERS, DISCHARGES, PRECHARGES, RACES};
@@ -51,10 +53,11 @@ pub struct Fact {
     /// The word of its finding.
     pub code: &'static str,
     section: &'static str,
-    /// The input of that section's parts that tells it.
-    pub at: &'static str,
-    /// The parts that tell it, too: none of the pack; nothing where a part does not tell of the same.
-    pub others: fn(&Design, &Part) -> Option<Vec<usize>>,
+    /// The input of that section's parts that tells it; a column of a list below it.
+    at: &'static str,
+    column: &'static str,
+    /// The parts that tell it, too, of a row of the list: none of the pack; nothing where a part does not tell of the same.
+    others: fn(&Design, &Part, usize) -> Option<Vec<usize>>,
     /// What they tell, and which of them.
     pub there: There,
     /// Whether it is at least what they tell; at most otherwise.
@@ -89,9 +92,22 @@ impl Fact {
         self.severity == Severity::Warn
     }
 
-    /// Those of a section.
-    pub fn of(section: &'static str) -> impl Iterator<Item = &'static Self> {
-        FACTS.iter().filter(move |fact| fact.section == section)
+    /// Those of a part that others may tell, too: where they stand in its input, and who these are.
+    pub fn of(design: &Design, part: &Part) -> Vec<(&'static Self, Cow<'static, str>, Vec<usize>)> {
+        let mut found = Vec::new();
+        for fact in FACTS.iter().filter(|fact| fact.section == part.section.key) {
+            let rows = if fact.column.is_empty() { 1 } else { rows(part, fact.at).len() };
+            for row in 0..rows {
+                let Some(others) = (fact.others)(design, part, row) else { continue };
+                let at = if fact.column.is_empty() {
+                    fact.at.into()
+                } else {
+                    format!("{}/{row}/{}", fact.at, fact.column).into()
+                };
+                found.push((fact, at, others));
+            }
+        }
+        found
     }
 }
 
@@ -101,7 +117,8 @@ const FACT: Fact = Fact {
     code: "",
     section: "",
     at: "",
-    others: |_, _| Some(Vec::new()),
+    column: "",
+    others: |_, _, _| Some(Vec::new()),
     there: |_, _, _| None,
     least: true,
     empty: None,
@@ -113,7 +130,7 @@ static FACTS: &[Fact] = &[
         code: "design.samples-too-fast",
         section: "protection",
         at: "/sample_rate_hz",
-        others: |design, part| rests_on(design, part, &["current", "voltage"]),
+        others: |design, part, _| rests_on(design, part, &["current", "voltage"]),
         there: |_, _, others| number(others, 0, "/converter/data_rate_hz"),
         least: false,
         words: |here, there, other| {
@@ -126,7 +143,7 @@ static FACTS: &[Fact] = &[
         code: "design.quieter-than-channel",
         section: "protection",
         at: "/noise_a",
-        others: |design, part| rests_on(design, part, &["current"]),
+        others: |design, part, _| rests_on(design, part, &["current"]),
         there: |_, here, others| {
             let (entry, channel) = others.first()?;
             let share = here.number("/sample_rate_hz")? / channel.number("/converter/data_rate_hz")?;
@@ -144,7 +161,7 @@ static FACTS: &[Fact] = &[
         code: "design.sag-differs",
         section: "protection",
         at: "/sag_resistance_ohm",
-        others: |_, part| reads(part, "cell-").then(Vec::new),
+        others: |_, part, _| reads(part, "cell-").then(Vec::new),
         there: |head, _, _| {
             let pack = &head.pack;
             pack.of_cells(pack.cell_resistance_ohm / f64::from(pack.cells_in_parallel)).map(|ohm| (ohm, 0))
@@ -156,7 +173,7 @@ static FACTS: &[Fact] = &[
         code: "design.sag-differs",
         section: "protection",
         at: "/sag_resistance_ohm",
-        others: |_, part| reads(part, "pack-").then(Vec::new),
+        others: |_, part, _| reads(part, "pack-").then(Vec::new),
         there: |head, _, _| head.pack.resistance_ohm().map(|ohm| (ohm, 0)),
         words: |here, there, _| resistances("the pack has", here, there),
         ..FACT
@@ -165,7 +182,7 @@ static FACTS: &[Fact] = &[
         code: "design.sag-differs",
         section: "protection",
         at: "/sag_current_a",
-        others: |_, part| (reads(part, "cell-") || reads(part, "pack-")).then(Vec::new),
+        others: |_, part, _| (reads(part, "cell-") || reads(part, "pack-")).then(Vec::new),
         there: |head, _, _| Some((head.pack.peak_a, 0)),
         words: |here, there, _| {
             let [here, there] = [here, there].map(|ampere| say(ampere, Unit::Ampere));
@@ -177,7 +194,7 @@ static FACTS: &[Fact] = &[
         code: "design.takes-less-elsewhere",
         section: "protection",
         at: "/wire_a2s",
-        others: |design, part| rests_on(design, part, &[RACES]),
+        others: |design, part, _| rests_on(design, part, &[RACES]),
         there: |_, _, others| gives(others, 0, race::given::WIRING),
         least: false,
         words: |here, there, other| takes("the wire", here, there, other),
@@ -187,7 +204,7 @@ static FACTS: &[Fact] = &[
         code: "design.takes-less-elsewhere",
         section: "protection",
         at: "/shunt_a2s",
-        others: |design, part| rests_on(design, part, &[RACES]),
+        others: |design, part, _| rests_on(design, part, &[RACES]),
         there: |_, _, others| gives(others, 0, race::given::SHUNT),
         least: false,
         words: |here, there, other| takes("the shunt", here, there, other),
@@ -197,7 +214,7 @@ static FACTS: &[Fact] = &[
         code: "design.threshold-too-exact",
         section: RACES,
         at: "/threshold_error_percent",
-        others: |design, _| Some(all(design, "current")),
+        others: |design, _, _| Some(all(design, "current")),
         there: |_, _, others| {
             let share = |at: usize| {
                 let of = |pointer| Some(number(others, at, pointer)?.0);
@@ -217,7 +234,7 @@ static FACTS: &[Fact] = &[
         code: "design.link-differs",
         section: RACES,
         at: "/source/link_farad",
-        others: |design, _| Some(all(design, PRECHARGES)),
+        others: |design, _, _| Some(all(design, PRECHARGES)),
         there: |_, _, others| {
             let each = (0..others.len()).filter_map(|at| number(others, at, "/capacitance_farad"));
             each.reduce(|sum, one| (sum.0 + one.0, 0))
@@ -229,7 +246,7 @@ static FACTS: &[Fact] = &[
         code: "design.link-differs",
         section: DISCHARGES,
         at: "/capacitance_farad",
-        others: |design, part| part.resting().next().is_none().then(|| all(design, PRECHARGES)),
+        others: |design, part, _| part.resting().next().is_none().then(|| all(design, PRECHARGES)),
         there: |_, _, others| most(others, "/capacitance_farad"),
         words: capacitances,
         ..FACT
@@ -238,7 +255,7 @@ static FACTS: &[Fact] = &[
         code: "design.link-above-start",
         section: PRECHARGES,
         at: "/start_v",
-        others: |design, part| Some(design.beside(part, DISCHARGES).map(|other| place(design, other)).collect()),
+        others: |design, part, _| Some(design.beside(part, DISCHARGES).map(|other| place(design, other)).collect()),
         there: |_, _, others| most(others, "/feed/back_emf_v"),
         words: |here, there, other| {
             let [here, there] = [here, there].map(|volt| say(volt, Unit::Volt));
@@ -250,7 +267,7 @@ static FACTS: &[Fact] = &[
         code: "design.read-late",
         section: PRECHARGES,
         at: "/max_time_s",
-        others: |design, part| {
+        others: |design, part, _| {
             let channel = rests_on(design, part, &["voltage"])?;
             let barrier = rests_on(design, &design.parts[channel[0]], &[BARRIERS]).unwrap_or_default();
             Some(channel.into_iter().chain(barrier).collect())
@@ -274,7 +291,7 @@ static FACTS: &[Fact] = &[
         section: "charge_counting",
         at: "/apart/unseen_a",
         empty: Some(0.0),
-        others: |design, _| Some(all(design, BALANCING)),
+        others: |design, _, _| Some(all(design, BALANCING)),
         there: |_, _, others| {
             let taken = |at: usize| {
                 let of = |pointer| Some(number(others, at, pointer)?.0);
@@ -294,7 +311,7 @@ static FACTS: &[Fact] = &[
         code: "design.cell-loss-beyond",
         section: "temperatures",
         at: "/cell/heat_flow_w",
-        others: |_, part| {
+        others: |_, part, _| {
             let path = tree::at(&part.input, "/cell/thermal_resistance_k_per_w").and_then(Value::as_f64);
             path.is_some_and(|k_per_w| k_per_w > 0.0).then(Vec::new)
         },
@@ -329,7 +346,53 @@ static FACTS: &[Fact] = &[
         words: ambients,
         ..FACT
     },
+    Fact {
+        code: "design.opens-later",
+        section: "safety",
+        at: "/goals",
+        column: "reaction_s",
+        others: threshold_of_goal,
+        there: |_, _, others| number(others, 0, "/opening_s"),
+        words: |here, there, other| {
+            let [here, there] = [here, there].map(|second| say(second, Unit::Second));
+            format!(
+                "From an alarm to the safe state it takes {here}, while the opening of {other} alone takes {there}."
+            )
+        },
+        ..FACT
+    },
+    Fact {
+        code: "design.trips-later",
+        section: "safety",
+        at: "/goals",
+        column: "delay_s",
+        others: threshold_of_goal,
+        there: |_, _, others| {
+            let of = |pointer| number(others, 0, pointer).map(|(value, _)| value);
+            let row = of("/samples_in_a_row")? / of("/sample_rate_hz")?;
+            let lag = of("/filter_s").or(of("/lag_s")).unwrap_or(0.0).max(of("/channel_filter_s").unwrap_or(0.0));
+            let rest: f64 = ["/processing_s", "/link_s", "/opening_s"].into_iter().filter_map(of).sum();
+            Some((row + lag + rest, 0))
+        },
+        words: |here, there, other| {
+            let [here, there] = [here, there].map(|second| say(second, Unit::Second));
+            format!("From the crossing to the safe state it takes {here}, and {there} where {other} is judged.")
+        },
+        ..FACT
+    },
 ];
+
+/// The threshold on which a goal rests.
+fn threshold_of_goal(design: &Design, part: &Part, row: usize) -> Option<Vec<usize>> {
+    let reads = rows(part, "/goals").get(row)?.get("reads")?.as_str()?;
+    let named_at = format!("/{reads}_threshold");
+    let (rests, number) = part.resting().find(|(rests, _)| rests.named_at == named_at)?;
+    design.source(rests, number).map(|source| vec![place(design, source)])
+}
+
+fn rows<'a>(part: &'a Part, list: &str) -> &'a [Value] {
+    tree::at(&part.input, list).and_then(Value::as_array).map_or(&[], Vec::as_slice)
+}
 
 fn place(design: &Design, part: &Part) -> usize {
     design.parts.iter().position(|other| other.key() == part.key()).unwrap_or(usize::MAX)

@@ -105,7 +105,7 @@ impl Prepared {
             }
         }
         let doubts = self.parts[at].doubts.iter().filter(|doubt| own.is_none() && doubt.fact.unsettles());
-        all.extend(doubts.map(|doubt| format!("{}{}", self.parts[at].pointer, doubt.fact.at)));
+        all.extend(doubts.map(|doubt| format!("{}{}", self.parts[at].pointer, doubt.at)));
         all
     }
 
