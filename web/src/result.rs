@@ -351,12 +351,14 @@ pub fn finding(finding: &Finding, target: Option<Target>) -> FindingRow {
 pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
     // A limit that is just reached is printed as reached.
     let reached = if check.used_percent == Some(100.0) { check.required } else { check.achieved };
-    let [required, achieved, margin] = match check.reach.filter(|_| check.yes_or_no()) {
+    let reach = check.reach.filter(|_| check.yes_or_no());
+    let [required, achieved, margin] = match reach {
         Some(Reach { asked, reached, unit }) => limits(Some(asked), Some(reached), None, unit),
         None => limits(check.required, reached, check.margin(), check.unit),
     };
     let gauge = match (check.used_percent, check.verdict) {
-        _ if check.yes_or_no() && check.verdict != Verdict::Fails => String::new(),
+        // Of what is asked and how far it reaches no share is used.
+        _ if check.yes_or_no() && (check.verdict != Verdict::Fails || reach.is_some()) => String::new(),
         (Some(used), verdict) => bars::gauge(used, verdict),
         (None, Verdict::Fails) => bars::gauge(f64::INFINITY, Verdict::Fails),
         (None, _) => String::new(),
