@@ -75,6 +75,7 @@ fn entries() -> Router<Arc<Site>> {
         router
             .route(&format!("/{slug}"), page)
             .route(&format!("/{slug}/turns"), get(move |desk: Desk, asked: Question| entry::turns(desk, asked, entry)))
+            .route(&format!("/{slug}/nearest"), get(move |desk: Desk, asked: Question| entry::near(desk, asked, entry)))
             .route(&format!("/{slug}/table/{{file}}"), file_of(entry, "csv"))
             .route(&format!("/{slug}/chart/{{file}}"), file_of(entry, "svg"))
             .route(&format!("/api/v1/{slug}"), answer)

@@ -100,3 +100,21 @@ test('it is accessible and no wider than its window, on its own page, too', () =
         assert.ok((await page.evaluate(() => document.scrollingElement.scrollWidth)) <= width, `${path} ${width}`);
       }
   }));
+
+for (const [javaScriptEnabled, how] of withAndWithout)
+  test(`where rows that hold would turn stands folded, and is looked for when it is opened, ${how}`, () =>
+    visit({ javaScriptEnabled }, async (page) => {
+      let asked = 0;
+      page.on('request', (request) => (asked += Number(request.url().includes('/nearest?'))));
+      await open(page, '/divider?v=1');
+      const fold = page.locator('details').filter({ hasText: 'Where rows that hold would turn' });
+      assert.equal(await fold.evaluate((node) => node.open), false);
+      assert.equal(asked, 0);
+      await fold.locator('summary').click();
+      if (!javaScriptEnabled) await follow(page, fold.getByRole('link'));
+      const row = page.locator('li', { hasText: 'Would turn' }).first();
+      await row.waitFor();
+      assert.match(plain(await row.textContent()), /^.+: Would turn (above|below) [^;]+; now [^:]+: .+$/);
+      assert.equal(asked, 1);
+      assert.match(await row.locator('a').getAttribute('href'), javaScriptEnabled ? /^#/ : /^\/divider\?v=1.*#/);
+    }));

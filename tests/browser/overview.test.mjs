@@ -210,3 +210,17 @@ test('the strip of a part counts what is thin apart, as the overview does', () =
     }
     assert.ok(told > 0);
   }));
+
+test('where nothing fails the rows that are nearest to their limits say in their details where they would turn', () =>
+  visit({}, async (page) => {
+    let told = 0;
+    for (const path of await packs()) {
+      await open(page, path);
+      const lines = page.locator('#requirements .why p').filter({ hasText: /^Would turn (above|below) [^;]+; now [^:]+: / });
+      const fails = (await page.locator('#requirements .v-bad').count()) > 0;
+      if (fails) assert.equal(await lines.count(), 0, path);
+      told += await lines.count();
+      if (await lines.count()) assert.equal(await lines.first().isVisible(), false, 'folded');
+    }
+    assert.ok(told > 0, 'some design holds');
+  }));

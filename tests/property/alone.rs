@@ -1,8 +1,8 @@
-//! What turns a failure of a calculation alone: each link, opened, does what is said of it.
+//! What turns a failure of a calculation alone: each link, opened, does what is said of it; and where what holds would turn.
 
 use sensewright_core::calculation::{Ask, Depth, Entry};
 use sensewright_core::catalogue::CATALOGUE;
-use sensewright_core::design::alone::{Alone, alone, can_be_turned};
+use sensewright_core::design::alone::{Alone, alone, can_be_turned, nearest};
 use sensewright_core::design::levers::Lever;
 use sensewright_core::field::{Kind, Notation, Typed, form_tree, tree};
 use sensewright_core::judge::{Check, Verdict};
@@ -83,4 +83,42 @@ fn what_turns_a_calculation_alone_does_what_is_said() {
     }
     println!("{pressed_all} pressed, of {found_some:?}");
     assert!(pressed_all > 60 && found_some.len() > 12, "{pressed_all} pressed, of {found_some:?}");
+}
+
+/// Of every calculation: with the value at which a row is said to turn it still holds, and a two-hundredth of the way further, or
+/// one step, it does not; the nearest of each row is told once.
+#[test]
+fn what_holds_alone_turns_where_it_is_said_to() {
+    let (mut told, mut slugs) = (0, Vec::new());
+    for entry in CATALOGUE.iter().filter(|entry| can_be_turned(entry)) {
+        for seed in 0..4 {
+            let Some(input) = pushed(entry, seed).filter(|input| !entry.contradicts(&**input)) else { continue };
+            let Ok(Some((assessed, found))) = nearest(entry, input.copy(), Work::FREE) else { continue };
+            for (at, one) in found.iter().enumerate() {
+                let row = &assessed.requirements[one.row].check;
+                assert!(one.holds_now && found[..at].iter().all(|other| other.row != one.row), "{}", row.id);
+                let inside = &one.pointer[assessed.parts[0].part.pointer().len()..];
+                let holds = |value: f64| {
+                    let mut input = input.copy();
+                    assert!(input.put(inside, value), "{}: {inside} {value}", entry.meta.slug);
+                    let rows = entry.solve(&*input, Ask::to(Depth::Requirements), Work::FREE).ok()?.requirements;
+                    Some(matches!(same(&rows, row)?.verdict, Verdict::Thin | Verdict::Holds))
+                };
+                let whole = matches!(one.field.kind, Kind::Whole { .. });
+                let way = one.turns_at - one.now;
+                let beyond = one.turns_at + if whole { way.signum() } else { way / 200.0 };
+                let name = format!("{} {} {inside} {} to {}", entry.meta.slug, row.id, one.now, one.turns_at);
+                assert_eq!(holds(one.turns_at), Some(true), "{name}");
+                // What is chosen of a series of values jumps, and may hold again right behind.
+                let jumps = entry.meta.slug == "divider/choice";
+                assert!(jumps || holds(beyond) != Some(true), "{name}");
+                told += 1;
+                if !slugs.contains(&entry.meta.slug) {
+                    slugs.push(entry.meta.slug);
+                }
+            }
+        }
+    }
+    println!("{told} told, of {slugs:?}");
+    assert!(told > 60 && slugs.len() > 12, "{told} told, of {slugs:?}");
 }

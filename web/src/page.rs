@@ -7,9 +7,10 @@ use askama::Template;
 use sensewright_core::calc::charge::charge_counting::profile::RecordedProfile;
 use sensewright_core::calculation::{Calculation, Entry};
 use sensewright_core::design::section::SECTIONS;
+use sensewright_core::judge::Verdict;
 
 use crate::Outcome;
-use crate::design::alone::turns_address;
+use crate::design::alone::told_at;
 use crate::form::{Control, Form, Piece};
 use crate::result::{BlockText, Out};
 use crate::shell::{Shell, print};
@@ -92,7 +93,9 @@ pub fn live_part(entry: &Entry, outcome: Outcome, origin: &str) -> String {
 fn out(entry: &Entry, outcome: Outcome, form: &Form) -> Option<Out> {
     let answer = outcome.answer()?;
     let mut out = Out::new(entry, answer);
-    out.turns = turns_address(entry, &answer.requirements, answer.link.as_ref());
+    let told = |way, verdicts: &[Verdict]| told_at(way, verdicts, entry, answer);
+    out.turns = told("turns", &[Verdict::Fails]);
+    out.nearest = told("nearest", &[Verdict::Thin, Verdict::Holds]);
     if form.is_long() {
         out.fold();
     }

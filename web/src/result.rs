@@ -119,6 +119,8 @@ pub struct CheckRow {
     pub open: Option<String>,
     /// The value before the last change, when it moved.
     pub former: Option<String>,
+    /// Where it would turn, when that is known.
+    pub turns: Option<String>,
 }
 
 impl CheckRow {
@@ -252,6 +254,8 @@ pub struct Out {
     pub sources: &'static [&'static str],
     /// Where what turns its failures is told.
     pub turns: Option<String>,
+    /// Where it is told at which values what holds would turn.
+    pub nearest: Option<String>,
     /// The part of a design that it is the answer of.
     pub part: String,
     /// Whether the working stands folded.
@@ -333,6 +337,7 @@ impl Out {
             care: care.clone(),
             sources: entry.meta.sources,
             turns: None,
+            nearest: None,
             part: String::new(),
             folded: false,
             further: Vec::new(),
@@ -378,6 +383,7 @@ pub fn check_row(check: &Check, target: Option<Target>) -> CheckRow {
         because: because(check),
         open: check.reason.clone().filter(|_| check.verdict != Verdict::Fails),
         former: None,
+        turns: None,
     }
 }
 

@@ -14,8 +14,10 @@ use serde_json::Map;
 use super::assess::{Assessed, AssessedPart, Row};
 use super::cost::Questions;
 use super::levers::{Lever, Levers, levers_in};
+use super::movable::Movable;
 use super::prepared::Prepared;
 use super::section::{Kind, SECTIONS, Section, kind};
+use super::turning::{Reach, Turning, assumptions, turning_in};
 use super::{Design, Part, cost};
 use crate::calc::conversion::converter::ConverterChain;
 use crate::calc::current::shunt::{CurrentShunt, parallel::ShuntParallel, two_range::ShuntTwoRange};
@@ -137,6 +139,33 @@ pub struct Alone {
 /// # Errors
 /// Contradictions of the input, or the work was stopped.
 pub fn alone(entry: &Entry, input: Box<dyn Typed>, work: Work) -> Result<Option<Alone>, Refused> {
+    let Some((assessed, prepared)) = made(entry, input, work)? else { return Ok(None) };
+    let levers = levers_in(&assessed, &prepared, work)?;
+    Ok(Some(Alone { assessed, levers, prepared }))
+}
+
+/// A calculation alone, and of its requirements that hold the value nearest to turning each; the nearest first, and nothing
+/// where that cannot be looked for. Every number that was typed may be another: nobody hands it down.
+///
+/// # Errors
+/// Contradictions of the input, or the work was stopped.
+pub fn nearest(entry: &Entry, input: Box<dyn Typed>, work: Work) -> Result<Option<(Assessed, Vec<Turning>)>, Refused> {
+    let Some((assessed, prepared)) = made(entry, input, work)? else { return Ok(None) };
+    let idle: Vec<&str> = assessed.parts[0].part.idle().collect();
+    let counts = |pointer: &str| idle.iter().all(|group| !pointer.starts_with(&format!("{group}/")));
+    let values = assumptions(Movable::of_input(&assessed.design, &prepared, 0, counts));
+    let all = turning_in(&assessed, &prepared, values, Reach::Alone, work)?;
+    let mut nearest: Vec<Turning> = Vec::new();
+    for one in all.into_iter().filter(|one| one.holds_now) {
+        if nearest.iter().all(|other| other.row != one.row) {
+            nearest.push(one);
+        }
+    }
+    Ok(Some((assessed, nearest)))
+}
+
+/// The design of one part.
+fn made(entry: &Entry, input: Box<dyn Typed>, work: Work) -> Result<Option<(Assessed, Prepared)>, Refused> {
     let Some((section, kind)) = placed(entry) else { return Ok(None) };
     let answer = entry.solve(&*input, Ask::to(Depth::Requirements), work)?;
     let rests_on = vec![None; kind.rests.len()];
@@ -147,9 +176,7 @@ pub fn alone(entry: &Entry, input: Box<dyn Typed>, work: Work) -> Result<Option<
     let requirements = answer.requirements.iter().map(|check| Row { part: 0, check: check.clone() }).collect();
     let verdict = answer.verdict();
     let parts = vec![AssessedPart { part, answer, carried: Vec::new(), verdict }];
-    let assessed = Assessed { design, parts, requirements, told_twice: Vec::new() };
-    let levers = levers_in(&assessed, &prepared, work)?;
-    Ok(Some(Alone { assessed, levers, prepared }))
+    Ok(Some((Assessed { design, parts, requirements, told_twice: Vec::new() }, prepared)))
 }
 
 impl Alone {

@@ -45,12 +45,16 @@ impl Movable {
 
     /// The numbers of a part that are its own: what is handed down or on to it is another's.
     pub fn of_part(design: &Design, prepared: &Prepared, part: usize) -> Vec<Self> {
+        let handed: Vec<&str> = design.parts[part].handed_down().collect();
+        Self::of_input(design, prepared, part, |pointer| handed.iter().all(|other| !pointer.starts_with(other)))
+    }
+
+    /// The numbers of the input of a part at some of its places.
+    pub fn of_input(design: &Design, prepared: &Prepared, part: usize, takes: impl Fn(&str) -> bool) -> Vec<Self> {
         let (index, part, input) = (part, &design.parts[part], prepared.input(part));
-        let handed: Vec<&str> = part.handed_down().collect();
         let mut found = Vec::new();
         tree::walk(part.entry().fields, &mut |pointer, field| {
-            let own = handed.iter().all(|other| !pointer.starts_with(other));
-            if let Some(now) = input.number(pointer).filter(|_| own) {
+            if let Some(now) = input.number(pointer).filter(|_| takes(pointer)) {
                 found.extend(Self::declared(Some(index), format!("{}{pointer}", part.pointer()), field, now));
             }
         });

@@ -26,6 +26,18 @@ pub fn what_turns(one: &Turning) -> String {
     format!("{} {verb} {side}", in_sentence(&one.requirement))
 }
 
+/// Where a row that holds would turn, in words: "Would turn above 12.3 mΩ; now 10 mΩ: Resistance (Shunt)".
+pub fn would_turn(assessed: &Assessed, one: &Turning) -> String {
+    let [now, turns_at] = say_change(one.now, one.turns_at, unit_of(one.field));
+    let part = one.part.map(|part| &assessed.parts[part].part);
+    let name = part.and_then(|part| name_in(part, one.pointer.strip_prefix(&part.pointer())?));
+    let name = assessed.design.head.pack.words(&name.unwrap_or_else(|| one.field.label.into()));
+    let other =
+        part.filter(|_| one.part != Some(one.of_part)).map_or_else(String::new, |part| format!("{}: ", part.title()));
+    let side = if one.turns_at > one.now { "above" } else { "below" };
+    format!("Would turn {side} {turns_at}; now {now}: {other}{name}")
+}
+
 /// What a reader calls a value of a part: a cell of a list with the name of its row, or the number of one without.
 fn name_in(part: &Part, inside: &str) -> Option<String> {
     let fields = part.entry().fields;

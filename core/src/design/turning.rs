@@ -5,7 +5,7 @@
 //!
 //! ```text
 //! Distance   see `movable`
-//! Scan       every value both ways at distances of up to 0.3 for the interface; for a page at 0.1, and only rows of the
+//! Scan       every value both ways at distances of up to 0.3 for the interface, of 1 of a calculation alone; for a page at 0.1, and only rows of the
 //!            parts of the four rows that use most and the values that these rest on; whole numbers at their next
 //!            steps; one scan serves all requirements; then bisection to a thousandth of the change
 //! Printed    on the side that holds, with the digits this needs, and judged there once more
@@ -17,7 +17,7 @@
 use rayon::prelude::*;
 
 use super::Design;
-use super::assess::Assessed;
+use super::assess::{Assessed, Row};
 use super::movable::{Movable, rounded};
 use super::prepared::{Moved, OfPart, Prepared};
 use crate::field::{Field, Group, declared};
@@ -32,6 +32,8 @@ pub enum Reach {
     Near,
     /// What the interface gives.
     Far,
+    /// Of each requirement of a calculation alone the nearest.
+    Alone,
 }
 
 impl Reach {
@@ -40,6 +42,7 @@ impl Reach {
         match self {
             Self::Near => &[0.1],
             Self::Far => &[0.05, 0.3],
+            Self::Alone => &[0.1, 1.0],
         }
     }
 
@@ -48,6 +51,7 @@ impl Reach {
         match self {
             Self::Near => [2, 8],
             Self::Far => [3, 12],
+            Self::Alone => [2, 24],
         }
     }
 }
@@ -73,6 +77,8 @@ pub struct Turning {
     pub requirement: String,
     /// The index of the part whose requirement it is.
     pub of_part: usize,
+    /// The place of that requirement among those of the design.
+    pub row: usize,
     /// Whether it holds now.
     pub holds_now: bool,
     /// How far the value is from turning it.
@@ -111,11 +117,24 @@ struct Turn<'a> {
 /// # Errors
 /// The work was stopped.
 pub fn turning(assessed: &Assessed, reach: Reach, work: Work) -> Result<Vec<Turning>, Refused> {
-    let design = &assessed.design;
-    let prepared = Prepared::new(design, work)?;
+    let prepared = Prepared::new(&assessed.design, work)?;
+    let candidates = candidates(&assessed.design, &prepared);
+    turning_in(assessed, &prepared, candidates, reach, work)
+}
+
+/// The same of a design that is ready to be asked, and of some of its values.
+///
+/// # Errors
+/// The work was stopped.
+pub(super) fn turning_in(
+    assessed: &Assessed,
+    prepared: &Prepared,
+    mut candidates: Vec<Movable>,
+    reach: Reach,
+    work: Work,
+) -> Result<Vec<Turning>, Refused> {
     let now: Vec<OfPart> = prepared.verdicts(work)?;
-    let mut candidates = candidates(design, &prepared);
-    let near = (reach == Reach::Near).then(|| near_a_limit(assessed, &prepared));
+    let near = (reach == Reach::Near).then(|| near_a_limit(assessed, prepared));
     if let Some(near) = &near {
         candidates.retain(|one| near.iter().any(|asked| asked.rests_on(one)));
     }
@@ -201,6 +220,11 @@ fn candidates(design: &Design, prepared: &Prepared) -> Vec<Movable> {
     let parts = 0..design.parts.len();
     let mut found: Vec<Movable> = parts.flat_map(|part| Movable::of_part(design, prepared, part)).collect();
     found.extend(Movable::of_pack(&design.head));
+    assumptions(found)
+}
+
+/// Those of some values that a review may doubt.
+pub(super) fn assumptions(mut found: Vec<Movable>) -> Vec<Movable> {
     // A hazard belongs to what is protected: moving it is no way out. Neither is another number of trials.
     let trials = |one: &Movable| one.whole && one.pointer.contains("/experiment/");
     found.retain(|one| !one.field.key.starts_with("hazard_") && !trials(one));
@@ -318,18 +342,18 @@ fn follow(
             return Ok(None);
         }
         if let Some((true, breaks)) = judged(ready, value)? {
-            let told = &assessed.parts[turn.place.0].answer.requirements;
-            let Some(told) = told.iter().find(|check| check.id == turn.place.1 && check.key == turn.place.2) else {
-                return Ok(None);
-            };
+            let (part, id, key) = turn.place;
+            let is_it = |row: &Row| row.part == part && row.check.id == id && row.check.key == key;
+            let Some(row) = assessed.requirements.iter().position(is_it) else { return Ok(None) };
             return Ok(Some(Turning {
                 pointer: candidate.pointer.clone(),
                 field: candidate.field,
                 part: candidate.part,
                 now: candidate.now,
                 turns_at: value,
-                requirement: told.label.clone(),
-                of_part: turn.place.0,
+                requirement: assessed.requirements[row].check.label.clone(),
+                of_part: part,
+                row,
                 holds_now: turn.holds_now,
                 distance: candidate.distance(value),
                 breaks: if turn.holds_now { 0 } else { breaks },

@@ -4,8 +4,8 @@ use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, VARY};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use sensewright_core::calculation::{Answer, Ask, Depth, Entry};
-use sensewright_core::design::alone::{Alone, alone, can_be_turned, cost_of_turning};
-use sensewright_core::field::{FieldError, Notation, form_tree, told};
+use sensewright_core::design::alone::{alone, can_be_turned, cost_of_turning, nearest};
+use sensewright_core::field::{FieldError, Notation, Typed, form_tree, told};
 use sensewright_core::work::{Refused, Work};
 use sensewright_web::Outcome;
 
@@ -51,32 +51,72 @@ pub async fn file(
 /// # Errors
 /// Faults of the input, and load; a program asks for a whole design.
 pub async fn turns(desk: Desk, question: Question, entry: &'static Entry) -> Result<Response, Fault> {
+    let told = |input: Box<dyn Typed>, page: &Page, work: Work| {
+        let found = alone(page.entry, input, work)?;
+        Ok(page.told(found.as_ref(), sensewright_web::turns_part, sensewright_web::turns_page))
+    };
+    let not = |page: &Page| page.told(None, sensewright_web::turns_part, sensewright_web::turns_page);
+    looked_at(desk, question, entry, told, not).await
+}
+
+/// Where what holds at an address would turn, in the same two ways.
+///
+/// # Errors
+/// As [`turns`].
+pub async fn near(desk: Desk, question: Question, entry: &'static Entry) -> Result<Response, Fault> {
+    let told = |input: Box<dyn Typed>, page: &Page, work: Work| {
+        let found = nearest(page.entry, input, work)?;
+        Ok(page.told(found.as_ref(), sensewright_web::nearest_part, sensewright_web::nearest_page))
+    };
+    let not = |page: &Page| page.told(None, sensewright_web::nearest_part, sensewright_web::nearest_page);
+    looked_at(desk, question, entry, told, not).await
+}
+
+/// The page of what is found with an input.
+type Told = fn(Box<dyn Typed>, &Page, Work) -> Result<String, Refused>;
+
+/// A page about a calculation at an address.
+struct Page {
+    entry: &'static Entry,
+    address: String,
+    live: bool,
+}
+
+impl Page {
+    /// What was found, as the part or as the page.
+    fn told<F>(
+        &self,
+        found: Option<&F>,
+        part: fn(&Entry, Option<&F>) -> String,
+        page: fn(&Entry, Option<&F>, &str) -> String,
+    ) -> String {
+        if self.live { part(self.entry, found) } else { page(self.entry, found, &self.address) }
+    }
+}
+
+/// Looks at other values with the trials that were typed, or not at all: with fewer another one might turn it.
+async fn looked_at(
+    desk: Desk,
+    question: Question,
+    entry: &'static Entry,
+    told: Told,
+    not: fn(&Page) -> String,
+) -> Result<Response, Fault> {
     if question.audience == Audience::Program || !can_be_turned(entry) {
         return Err(Fault::NotFound);
     }
-    let mut response = desk.run(move |budget| plan_turns(&question, entry, budget)).await?;
+    let plan = move |budget: Budget| {
+        let input = form_tree(&question.pairs).and_then(|tree| entry.read(Some(&tree), Notation::Form));
+        let input = input.map_err(Fault::Invalid)?;
+        let page = Page { entry, address: entry.address(&input.written()), live: question.live };
+        Ok(match budget.of_a_page(cost_of_turning(entry, &*input, Work::FREE)) {
+            Some(cost) => Job::new(cost, move |work| Ok((current(), Html(told(input, &page, work)?)).into_response())),
+            None => Job::light(move |_| Ok((current(), Html(not(&page))).into_response())),
+        })
+    };
+    let mut response = desk.run(plan).await?;
     response.headers_mut().insert(VARY, const { axum::http::HeaderValue::from_static("accept, x-part") });
     Ok(response)
-}
-
-/// Looks for what turns a failure with the trials that were typed, or not at all: with fewer it might be another value.
-fn plan_turns(question: &Question, entry: &'static Entry, budget: Budget) -> Result<Job, Fault> {
-    let input = form_tree(&question.pairs).and_then(|tree| entry.read(Some(&tree), Notation::Form));
-    let input = input.map_err(Fault::Invalid)?;
-    let address = entry.address(&input.written());
-    let live = question.live;
-    let told = move |found: Option<&Alone>| {
-        let page = if live {
-            sensewright_web::turns_part(entry, found)
-        } else {
-            sensewright_web::turns_page(entry, found, &address)
-        };
-        Ok((current(), Html(page)).into_response())
-    };
-    let Some(cost) = budget.of_a_page(cost_of_turning(entry, &*input, Work::FREE)) else {
-        return Ok(Job::light(move |_| told(None)));
-    };
-    Ok(Job::new(cost, move |work| told(alone(entry, input, work)?.as_ref())))
 }
 
 /// Reads the values of an address, and tells what their answer costs. A file cannot say that it is drawn with fewer trials.

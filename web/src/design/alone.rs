@@ -1,14 +1,15 @@
-//! # What alone turns a failure of a calculation
+//! # What alone turns a failure of a calculation, and where what holds would turn
 //!
-//! A page of its own, and the part of it that the page of the calculation takes in once it stands: its answer does not wait
+//! Each a page of its own, and the part of it that the page of the calculation takes in once it stands: its answer does not wait
 //! for it.
 
 use askama::Template;
-use sensewright_core::calculation::Entry;
+use sensewright_core::calculation::{Answer, Entry};
 use sensewright_core::design::alone::{Alone, can_be_turned};
-use sensewright_core::design::assess::Row;
+use sensewright_core::design::assess::{Assessed, Row};
 use sensewright_core::design::levers::Lever;
-use sensewright_core::design::summary::effect;
+use sensewright_core::design::summary::{effect, would_turn};
+use sensewright_core::design::turning::Turning;
 use sensewright_core::judge::{Check, Verdict};
 
 use super::turns::{CauseRow, Ways, cause_rows};
@@ -27,6 +28,31 @@ struct AlonePage<'a> {
 }
 
 #[derive(Template)]
+#[template(path = "nearest.html")]
+struct NearestPage<'a> {
+    shell: Shell,
+    title: &'a str,
+    address: &'a str,
+    rows: Vec<Edge>,
+    more: String,
+}
+
+#[derive(Template)]
+#[template(path = "nearest_live.html")]
+struct NearestPart<'a> {
+    title: &'a str,
+    rows: Vec<Edge>,
+    more: String,
+}
+
+/// A requirement that holds, and where it would turn.
+struct Edge {
+    href: String,
+    label: String,
+    words: String,
+}
+
+#[derive(Template)]
 #[template(path = "alone_live.html")]
 struct AlonePart<'a> {
     title: &'a str,
@@ -40,11 +66,13 @@ struct List {
     none: &'static str,
 }
 
-/// Where what turns the failures of an answer is told; nothing where none fails, or it cannot be looked for.
-pub fn turns_address(entry: &Entry, checks: &[Check], address: Option<&String>) -> Option<String> {
-    let fails = checks.iter().any(|check| check.verdict == Verdict::Fails) && can_be_turned(entry);
-    let query = address.filter(|_| fails)?.split_once('?')?.1;
-    Some(format!("/{}/turns?{query}", entry.meta.slug))
+/// The address at which something is told of the rows of an answer that stand so; nothing where there are none, or it cannot be
+/// looked for.
+pub fn told_at(way: &str, verdicts: &[Verdict], entry: &Entry, answer: &Answer) -> Option<String> {
+    let stands = |check: &Check| verdicts.contains(&check.verdict);
+    let asked = answer.requirements.iter().any(stands) && can_be_turned(entry);
+    let query = answer.link.as_ref().filter(|_| asked)?.split_once('?')?.1;
+    Some(format!("/{}/{way}?{query}", entry.meta.slug))
 }
 
 /// The page of what turns the failures of a calculation at `address`; nothing was looked for where that would take too long.
@@ -68,6 +96,42 @@ pub fn turns_page(entry: &Entry, found: Option<&Alone>, address: &str) -> String
 /// The part of it that the page of the calculation takes in.
 pub fn turns_part(entry: &Entry, found: Option<&Alone>) -> String {
     print(&AlonePart { title: entry.meta.title, list: list(entry, found, "") })
+}
+
+/// What looking at values that each look would draw trials for is told with.
+const NOT_LOOKED_FOR: &str =
+    "Not looked for: each look would take so many trials that others would wait. With fewer trials it is.";
+
+/// The page of the values nearest to turning what holds of a calculation at `address`; nothing was looked for where that would
+/// take too long.
+pub fn nearest_page(entry: &Entry, found: Option<&(Assessed, Vec<Turning>)>, address: &str) -> String {
+    let (title, (rows, more)) = (entry.meta.title, edges(entry, found, address));
+    let shell = Shell::new(format!("What is near its limit: {title}"), "").of_calculation(entry.meta.slug);
+    print(&NearestPage { shell, title, address, rows, more })
+}
+
+/// The part of it that the page of the calculation takes in.
+pub fn nearest_part(entry: &Entry, found: Option<&(Assessed, Vec<Turning>)>) -> String {
+    let (rows, more) = edges(entry, found, "");
+    print(&NearestPart { title: entry.meta.title, rows, more })
+}
+
+/// The rows that turn nearby, and what to say of the others.
+fn edges(entry: &Entry, found: Option<&(Assessed, Vec<Turning>)>, page: &str) -> (Vec<Edge>, String) {
+    let Some((assessed, found)) = found else { return (Vec::new(), NOT_LOOKED_FOR.into()) };
+    let edge = |one: &Turning| {
+        let inside = one.pointer.strip_prefix(&assessed.parts[one.of_part].part.pointer()).unwrap_or_default();
+        let control = control(entry.fields, inside).unwrap_or_default();
+        Edge { href: format!("{page}#{control}"), label: one.requirement.clone(), words: would_turn(assessed, one) }
+    };
+    let rows: Vec<Edge> = found.iter().map(edge).collect();
+    let more = match assessed.count(Verdict::Thin) + assessed.count(Verdict::Holds) - rows.len() {
+        0 => String::new(),
+        _ if rows.is_empty() => "No single value turns a row that holds, up to 2.7 times of it.".into(),
+        1 => "1 more row that holds is not among the nearest.".into(),
+        some => format!("{some} more rows that hold are not among the nearest."),
+    };
+    (rows, more)
 }
 
 fn list(entry: &Entry, found: Option<&Alone>, page: &str) -> List {

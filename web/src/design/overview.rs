@@ -207,6 +207,14 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     for place in on_start.places() {
         rows[place].check.badge = rows[place].check.badge.on_start();
     }
+    // Where nothing fails: what is nearest to its limit.
+    let nearest_to_turn = match assessed.count(Verdict::Fails) {
+        0 => turning(assessed, Reach::Near, sheet.work).unwrap_or_default(),
+        _ => Vec::new(),
+    };
+    for one in nearest_to_turn.iter().filter(|one| one.holds_now) {
+        rows[one.row].check.turns.get_or_insert_with(|| summary::would_turn(assessed, one));
+    }
     let holds = |row: &DesignRow| row.check.badge.verdict >= Verdict::Holds;
     let (mut rest, mut open): (Vec<_>, Vec<_>) = rows.into_iter().partition(holds);
     let listed = if sheet.all { open.len() } else { open.len().min(MOST_ROWS) };
@@ -215,11 +223,6 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
     let nearest = if open.is_empty() { rest.len().min(NEAREST) } else { 0 };
     open.extend(rest.drain(..nearest));
     let found = levers(assessed, sheet.work).unwrap_or_default();
-    // Where nothing fails: what is nearest to its limit.
-    let nearest_to_turn = match assessed.count(Verdict::Fails) {
-        0 => turning(assessed, Reach::Near, sheet.work).unwrap_or_default(),
-        _ => Vec::new(),
-    };
     let (lanes, beside) = lanes(assessed);
     let figures = match block_text(&Block::Figures(pack_figures(assessed)), "") {
         BlockText::Figures(figures) => figures,
