@@ -384,7 +384,8 @@ static FACTS: &[Fact] = &[
 
 /// The threshold on which a goal rests.
 fn threshold_of_goal(design: &Design, part: &Part, row: usize) -> Option<Vec<usize>> {
-    let reads = rows(part, "/goals").get(row)?.get("reads")?.as_str()?;
+    let word = |key: &str| rows(part, "/goals").get(row)?.get(key)?.as_str();
+    let reads = word("reads").filter(|_| word("decided_by").is_none_or(|by| by == "threshold"))?;
     let named_at = format!("/{reads}_threshold");
     let (rests, number) = part.resting().find(|(rests, _)| rests.named_at == named_at)?;
     design.source(rests, number).map(|source| vec![place(design, source)])
