@@ -347,6 +347,7 @@ fn the_core_depends_on_nothing_that_does_io() {
             "rayon",
             "serde",
             "serde_json",
+            "smallvec",
             "statrs",
             "utoipa"
         ]

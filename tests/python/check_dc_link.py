@@ -163,13 +163,16 @@ def warmest(given, powers, h, heat, k_per_w):
         warm.append(rise)
     warm = numpy.array(warm)
     fades = numpy.exp(-h * numpy.arange(1, len(powers) + 1) / tau)
-    n, start, highest = resistor["retries"] + 1, 0.0, 0.0
-    for attempt in range(3000):
-        highest = max(highest, start, float((start * fades + warm).max()))
-        # The pause after the last one counts from its end.
-        pause = resistor["cool_down_s"] if (attempt + 1) % n == 0 else 0.0
-        rests = pause or resistor["repeat_s"] - h * len(powers)
-        start = (start * fades[-1] + warm[-1]) * math.exp(-rests / tau)
+    highest = 0.0
+    # A series ends with the attempt that succeeds, the first one or the last.
+    for n in {1, resistor["retries"] + 1}:
+        start = 0.0
+        for attempt in range(3000):
+            highest = max(highest, start, float((start * fades + warm).max()))
+            # The pause after the last one counts from its end.
+            pause = resistor["cool_down_s"] if (attempt + 1) % n == 0 else 0.0
+            rests = pause or resistor["repeat_s"] - h * len(powers)
+            start = (start * fades[-1] + warm[-1]) * math.exp(-rests / tau)
     return highest
 
 
@@ -195,7 +198,7 @@ def precharge_states(given, result, rng):
     cycle = (attempts - 1) * resistor["repeat_s"] + last
     # One attempt alone is followed by its pause, and by no other attempt.
     during = 1 / resistor["repeat_s"] if attempts > 1 else 0.0
-    mean = float(energy.max()) * max(during, attempts / cycle)
+    mean = float(energy.max()) * max(during, attempts / cycle, 1 / last)
     found["precharge.resistor-power"] = mean / resistor["power_w"]
     # Only those that have come to rest within the time-out are known here.
     if float(stalls.max()) > resistor["power_w"]:

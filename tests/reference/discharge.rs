@@ -177,6 +177,25 @@ fn sources_that_go_on_feeding() {
     assert_eq!(verdict(&unknown, "discharge.passive"), Verdict::NotJudged);
 }
 
+/// What feeds the link goes on after the allowed time: 200 W on 25 kΩ and 900 µF rest at √(200 W · 25 kΩ) = 2236 V, for
+/// ever; for 30 s they lift it to v² = 5·10⁶ + (831.6² − 5·10⁶) e^(−60/22.5) V², 2093 V, though 10 s are allowed.
+#[test]
+fn a_feed_lifts_the_link_after_the_allowed_time() {
+    let fed = |more: &[(&str, Value)]| {
+        let mut all = vec![
+            ("/active/kind", json!("none")),
+            ("/passive/limit_s", json!(10.0)),
+            ("/feed/kind", json!("constant-power")),
+            ("/feed/power_w", json!(200.0)),
+        ];
+        all.extend_from_slice(more);
+        at(&car(&all), "/highest_v")
+    };
+    holds(fed(&[]), 5e6_f64.sqrt(), 0.5);
+    let squares: f64 = 5e6 + (831.6_f64.powi(2) - 5e6) * (-60.0_f64 / 22.5).exp();
+    holds(fed(&[("/feed/for_s", json!(30.0))]), squares.sqrt(), 0.5);
+}
+
 /// A rating that is not given is not judged; 27 kW in a bleeder raise a question.
 #[test]
 fn ratings_that_are_missing_and_a_prefix_that_slipped() {

@@ -61,6 +61,33 @@ fn a_rating_that_is_not_given_is_not_judged() {
     }
 }
 
+/// By hand: attempts of 50 ms that may follow one another each 60 s, or at once where the one before succeeds: the resistor
+/// never takes more than (831.6 V)²/R of its least resistance, whatever the rhythm, and is not warmer than by that for ever.
+#[test]
+fn no_rhythm_takes_more_than_the_largest_power() {
+    let rated = [
+        ("/resistor/power_w", json!(50.0)),
+        ("/resistor/k_per_w", json!(0.01)),
+        ("/resistor/limit_degc", json!(150.0)),
+        ("/resistor/heat_j_per_k", json!(50.0)),
+        ("/resistor/cool_down_s", json!(1e-3)),
+        ("/resistor/retries", json!(2)),
+        ("/resistor/tolerance_percent", json!(0.0)),
+    ];
+    let hasty = right(&rated);
+    let most_w = 831.6_f64.powi(2) / 60.0;
+    let said = at(&hasty, "/repeated/series_w");
+    assert!(said <= most_w * (1.0 + 1e-9), "{said} {most_w}");
+    assert!(at(&hasty, "/repeated/body_degc") <= 85.0 + 0.01 * most_w + 1e-9);
+    assert_eq!(verdict(&hasty, "precharge.resistor-power"), Verdict::Fails);
+    // The same pause after each attempt: 6.0 s from start to start, not 60 s.
+    let paused =
+        right(&[&rated[..4], &[("/resistor/cool_down_s", json!(6.0)), ("/resistor/retries", json!(2))]].concat());
+    let alone =
+        right(&[&rated[..4], &[("/resistor/cool_down_s", json!(6.0)), ("/resistor/retries", json!(0))]].concat());
+    holds(at(&paused, "/repeated/series_w"), at(&alone, "/repeated/series_w"), 1e-9);
+}
+
 /// The pause counts from the end of the last attempt: one attempt of 171 ms at most and a pause of 6.75 s make up to 6.92 s from
 /// start to start. 0.1347 J of it in 11.2 mJ/K with 2770 K/W (τ 31.02 s): 73 °C + 12.03 K/(1 − e^(−6.80/31.02)) = 134 °C,
 /// beyond 127 °C. A pause of 1 s makes 1.05 s, though attempts of one series would wait for their repetition: with 48.2 Ω,

@@ -8,6 +8,8 @@ use crate::numeric::where_largest;
 
 /// Points of a curve.
 const POINTS: u32 = 100;
+/// What does not stop has come to rest by then: three years, s.
+const FOR_EVER_S: f64 = 1e8;
 
 pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     let farad = input.largest_farad();
@@ -71,8 +73,9 @@ fn way(
     let farad = input.largest_farad();
     let link = input.link(slow);
     let left_v = link.left_v(input.start_v, limit);
-    // What feeds the link lifts the smallest capacitance most.
-    let lifted_v = |path: Path| input.link_of(input.smallest_farad(), path).highest_v(input.start_v, limit);
+    // What feeds the link lifts the smallest capacitance most, and goes on after the allowed time.
+    let until_s = limit.max(input.fed_until_s().unwrap_or(FOR_EVER_S));
+    let lifted_v = |path: Path| input.link_of(input.smallest_farad(), path).highest_v(input.start_v, until_s);
     let highest_v = lifted_v(slow);
     let largest_ohm = tolerance_percent
         .filter(|_| input.start_v > input.safe_v && !input.is_fed())

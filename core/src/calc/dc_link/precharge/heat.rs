@@ -6,9 +6,11 @@
 //!
 //! ```text
 //! Formula    dθ/dt = P/Cth − θ/τ, τ = Rth Cth; θ = θ0 e^(−t/τ) + r(t), r by steps of constant power
-//!            series after series: geometric sums of r, the last attempt of a series begins warmest, or the first
+//!            series after series: geometric sums of r, the last attempt of a series begins warmest, or the first; a series ends
+//!            with the attempt that succeeds, so that all of one attempt follow one another, too
 //!            bound: E pulses of a body, one each T: peak E/(Cth (1 − e^(−T/τ))) ≤ E/Cth + Rth E/T, so that
-//!            E/Ep + E/(T Pr) ≤ 1 keeps the limit; or N E/Ep + mean/Pr with the energy of a series in one
+//!            E/Ep + E/(T Pr) ≤ 1 keeps the limit; or N E/Ep + mean/Pr with the energy of a series in one, mean the larger one
+//!            of a series of one and of N
 //! Symbols    θ [K] above the ambient, E [J] of an attempt, Ep [J], Pr [W] ratings, N attempts of a series
 //! Valid      one body, linear cooling; the rated pulse and the rated power each bring it to its limit
 //! Source     linear first-order system; 1/(1 − e^(−x)) ≤ 1 + 1/x
@@ -43,9 +45,16 @@ impl Rhythm {
     }
 
     /// The mean power where each attempt takes so much, W: during a series, or series after series where these follow sooner.
+    /// A series is over with the attempt that succeeds, which may be the first.
     pub fn mean_w(self, length_s: f64, energy_j: f64) -> f64 {
         let during = if self.attempts > 1 { energy_j / self.repeat_s } else { 0.0 };
-        during.max(f64::from(self.attempts) * energy_j / self.cycle_s(length_s))
+        during.max(self.series_w(length_s, energy_j))
+    }
+
+    /// The same over whole series, W.
+    fn series_w(self, length_s: f64, energy_j: f64) -> f64 {
+        let all = f64::from(self.attempts) * energy_j / self.cycle_s(length_s);
+        all.max(energy_j / self.last_s(length_s))
     }
 
     /// The share of the ratings that series after series takes at most.
@@ -54,7 +63,7 @@ impl Rhythm {
         let last_s = self.last_s(length_s);
         let apart_s = if self.attempts > 1 { self.repeat_s.min(last_s) } else { last_s };
         let each = energy_j / pulse_j + energy_j / (apart_s * power_w);
-        let whole = series_j / pulse_j + series_j / (self.cycle_s(length_s) * power_w);
+        let whole = series_j / pulse_j + self.series_w(length_s, energy_j) / power_w;
         each.min(whole)
     }
 }
@@ -84,19 +93,24 @@ impl Body {
                 rise
             })
             .collect();
-        let after = |apart_s: f64| rise * libm::exp(-(apart_s - length_s) / tau);
+        // What follows while another state of the attempt would still go on finds it as warm as at its end.
+        let after = |apart_s: f64| rise * libm::exp(-(apart_s - length_s).max(0.0) / tau);
+        let last_s = rhythm.last_s(length_s);
+        let warmest = |start: f64| {
+            let during = |(i, rise): (usize, &f64)| start * libm::exp(-step * (i + 1) as f64 / tau) + rise;
+            rises.iter().enumerate().map(during).fold(start, f64::max)
+        };
+        // Of series that succeed at once.
+        let alone = warmest(after(last_s) / -libm::expm1(-last_s / tau));
         let others = f64::from(rhythm.attempts) - 1.0;
         let fades = libm::exp(-others * rhythm.repeat_s / tau);
         // What the attempts before leave at the start of the last one.
         let left =
             after(rhythm.repeat_s) * libm::expm1(-others * rhythm.repeat_s / tau) / libm::expm1(-rhythm.repeat_s / tau);
-        let last_s = rhythm.last_s(length_s);
         let sum = left * libm::exp(-last_s / tau) + after(last_s);
         let first = sum / -libm::expm1(-rhythm.cycle_s(length_s) / tau);
         // The last attempt begins warmest, or the first one of the next series where that follows sooner.
-        let start = first.max(first * fades + left);
-        let warmest = |(i, rise): (usize, &f64)| start * libm::exp(-step * (i + 1) as f64 / tau) + rise;
-        rises.iter().enumerate().map(warmest).fold(start, f64::max)
+        warmest(first.max(first * fades + left)).max(alone)
     }
 }
 
@@ -124,6 +138,16 @@ mod tests {
         }
         // One that may be over sooner is paused from there.
         assert!((Rhythm { pause_s: 10.0, earliest_s: 0.5, ..each }.cycle_s(2.0) - 10.5).abs() < 1e-12);
+        // A series whose first attempt succeeds is that of one attempt and the same pause: 150 W for 2 s each 12 s.
+        let three = Rhythm { attempts: 3, repeat_s: 200.0, pause_s: 10.0, earliest_s: 2.0 };
+        let one = Rhythm { attempts: 1, ..three };
+        assert!((three.mean_w(2.0, 300.0) - 25.0).abs() < 1e-12);
+        let [three_k, one_k] = [three, one].map(|rhythm| body.peak_k(rhythm, 2.0, |t| 150.0 * t));
+        assert!((three_k / one_k - 1.0).abs() < 1e-9, "{three_k} {one_k}");
+        assert!(three.share(2.0, 300.0, 500.0, 50.0 / 6.0) >= one_k / 50.0);
+        // What begins before the attempt before would be over is no colder than after it.
+        let soon = Rhythm { pause_s: 0.5, earliest_s: 0.1, ..one };
+        assert!(body.peak_k(soon, 2.0, |t| 150.0 * t) > one_k);
         for repeat_s in [0.1, 1.0, 10.0, 100.0, 1e4] {
             let rhythm = Rhythm { repeat_s, ..each };
             // Both ratings mean 50 K: 500 J and 50/6 W.

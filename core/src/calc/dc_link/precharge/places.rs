@@ -66,9 +66,9 @@ pub(super) fn turns_v(input: &PrechargeInput) -> [f64; 2] {
     [woken_v(input), input.closing().pack_of(input.start_v) * (1.0 + 1e-12)]
 }
 
-/// Where a load may hold the link at the voltage at which it wakes: the lowest pack voltage; the slowest; and where pack and
-/// resistor, beside the bleeder or a weaker one, just bring the link to that voltage, so that nothing is left for the load.
-pub(super) fn waking(input: &PrechargeInput, slowest: PrechargePlace) -> impl Iterator<Item = PrechargePlace> {
+/// Where a load may hold the link at the voltage at which it wakes: the ends of the pack's voltage; where it just wakes at the
+/// certain closing; the slowest; and where pack and resistor, beside the bleeder or a weaker one, just bring the link to that voltage, so that nothing is left for the load.
+pub(super) fn waking(input: &PrechargeInput, slowest: PrechargePlace) -> impl Iterator<Item = PrechargePlace> + '_ {
     let ([_, most], enable_v) = (input.resistances(), input.load.enable_v);
     let given = input.circuit_at(input.pack_v, most).bleeder_ohm;
     let highest_v = (enable_v * (1.0 + most / given)).min(input.pack_v).max(enable_v * (1.0 + 1e-12));
@@ -78,7 +78,10 @@ pub(super) fn waking(input: &PrechargeInput, slowest: PrechargePlace) -> impl It
         let bleeder_ohm = if given.is_finite() { weaker.max(given) } else { given };
         place_of(input, &Circuit { bleeder_ohm, ..input.circuit_at(highest_v, most) })
     });
-    [slowest, place_of(input, &input.circuit_at(input.lowest_v(), most))].into_iter().chain(just)
+    let ends = [input.lowest_v(), input.pack_v, woken_v(input)].into_iter();
+    let inside = ends.filter(|pack_v| (input.lowest_v()..=input.pack_v).contains(pack_v));
+    let others = inside.map(move |pack_v| place_of(input, &input.circuit_at(pack_v, most)));
+    [slowest].into_iter().chain(others).chain(just)
 }
 
 /// The pack voltage just above the one at which the load wakes only at the certain closing: a load that sleeps up to there

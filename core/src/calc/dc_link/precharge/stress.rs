@@ -83,7 +83,9 @@ fn worst_ohms(input: &PrechargeInput, pack_v: f64) -> impl Iterator<Item = f64> 
         }
         [below, above].map(Some)
     };
-    let edges = if least < most && late(most) { [edge(&late), edge(&never), edge(&hangs)] } else { [[None; 2]; 3] };
+    // Of readings whose errors nobody gave nothing closes for certain.
+    let ends_late = input.unknown_error().is_some() || late(most);
+    let edges = if least < most && ends_late { [edge(&late), edge(&never), edge(&hangs)] } else { [[None; 2]; 3] };
     let ends = [Some(least), Some(most).filter(|most| *most > least)];
     let one = circuit(most);
     let across = if let Draw::Resistance(ohm) = one.draw { ohm } else { one.bleeder_ohm };
@@ -173,6 +175,15 @@ pub(super) fn attempt(input: &PrechargeInput, slowest: &PrechargePlace) -> Prech
     }
 }
 
+/// No attempt has a moment with more power in the resistor, W: what draws may take the link down to nothing.
+fn most_w(input: &PrechargeInput) -> f64 {
+    let circuit = input.circuit();
+    let draws = circuit.draw != Draw::Nothing || circuit.bleeder_ohm.is_finite();
+    let forward = if draws { input.pack_v } else { input.pack_v - input.start_v };
+    let gap = forward.max(input.start_v - input.lowest_v());
+    gap * gap / input.resistances()[0]
+}
+
 pub(super) fn short(input: &PrechargeInput) -> PrechargeShort {
     let power_w = input.pack_v * input.pack_v / input.resistances()[0];
     let energy_j = power_w * input.max_time_s;
@@ -198,10 +209,13 @@ pub(super) fn repeated(
     let shorted = Rhythm { earliest_s: f64::INFINITY, ..rhythm };
     let series_j = f64::from(attempts) * attempt.energy_j;
     let cycle_w = series_j / rhythm.cycle_s(attempt.length_s);
+    let most_w = most_w(input);
     let body =
         resistor.heat_j_per_k.zip(resistor.k_per_w).map(|(heat_j_per_k, k_per_w)| Body { heat_j_per_k, k_per_w });
-    let rise_k = body.map(|body| hottest_k(input, attempt, body, rhythm));
-    let short_k = body.map(|body| body.peak_k(shorted, input.max_time_s, |t| short.power_w * t));
+    // Whatever the rhythm: no more than the largest power for ever.
+    let rise_k = body.map(|body| hottest_k(input, attempt, body, rhythm).min(body.k_per_w * most_w));
+    let short_k = body
+        .map(|body| body.peak_k(shorted, input.max_time_s, |t| short.power_w * t).min(body.k_per_w * short.power_w));
     let warm = |rise: Option<f64>| rise.map(|rise| resistor.ambient_degc + rise);
     // The heat that is in the body against the rated pulse; without it the bound of both ratings.
     let share = |rhythm: Rhythm, rise: Option<f64>, length_s: f64, energy_j: f64| {
@@ -212,9 +226,9 @@ pub(super) fn repeated(
     PrechargeRepeated {
         attempts,
         series_j,
-        series_w: rhythm.mean_w(attempt.length_s, attempt.energy_j),
+        series_w: rhythm.mean_w(attempt.length_s, attempt.energy_j).min(most_w),
         cycle_w,
-        short_w: shorted.mean_w(input.max_time_s, short.energy_j),
+        short_w: shorted.mean_w(input.max_time_s, short.energy_j).min(short.power_w),
         mean_degc: resistor.k_per_w.map(|rise| resistor.ambient_degc + rise * cycle_w),
         body_degc: warm(rise_k),
         short_degc: warm(short_k),
