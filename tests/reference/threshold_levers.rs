@@ -95,3 +95,23 @@ fn a_charge_error_counts_alone_and_no_loop_is_without_inductance() {
     });
     assert_eq!(row(&threshold("current", &short), "protection.harm-side").verdict, Verdict::Fails);
 }
+
+/// By hand: 5 mV between 4.2 V and the hazard are less than the 24 mV that error and reaction take: no error is small enough
+/// alone with the other terms, and operation has to end 19 mV lower.
+#[test]
+fn operation_moves_by_more_than_the_distance_to_the_hazard() {
+    let close = json!({
+        "kind": "cell-over-voltage", "normal_v": 4.2, "hazard_v": 4.205, "error_normal_v": 0.006, "noise_v": 0.0,
+        "samples_in_a_row": 1, "sample_rate_hz": 1000.0, "rate_v_per_s": 1.0, "filter_s": 0.0, "processing_s": 0.011,
+        "opening_s": 0.0,
+    });
+    let answer = threshold("voltage", &close);
+    assert_eq!(row(&answer, "protection.room").verdict, Verdict::Fails);
+    let result = answer.result.tree();
+    let levers = result["levers"].as_array().expect("levers");
+    let enough: Vec<(&str, f64)> =
+        levers.iter().filter_map(|lever| Some((lever["id"].as_str()?, lever.get("enough_at")?.as_f64()?))).collect();
+    assert_eq!(enough.len(), 1, "{enough:?}");
+    assert_eq!(enough[0].0, "normal_v");
+    holds(enough[0].1, 4.181, 1e-4);
+}

@@ -133,11 +133,15 @@ fn enough<I: ThresholdInput>(
         Ok(!worse && aims.iter().all(|aim| aim.holds(&then)))
     };
     let whole = lever.id == "samples_in_a_row";
-    // The best value that it can have: nothing, one sample, a rate a thousand times as high, operation at half the distance.
+    // The best value that it can have: nothing, one sample, a rate a thousand times as high, operation so far from hazard and
+    // threshold that all that takes room fits between.
+    let room = window.terms.span()
+        + window.consumed.total
+        + window.terms.threshold.map_or(0.0, |threshold| (threshold - window.terms.normal).abs());
     let best = match lever.id.as_str() {
         "samples_in_a_row" => 1.0,
         "sample_rate_hz" => (lever.value * 1e3).min(1e9),
-        _ if lever.takes.is_none() => lever.value - window.terms.sign() * window.terms.span(),
+        _ if lever.takes.is_none() => lever.value - window.terms.sign() * room,
         _ => 0.0,
     };
     let shown = |value: f64| if whole { value.floor() } else { away(value, lever.value) };
