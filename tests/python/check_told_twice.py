@@ -50,6 +50,27 @@ def rate_hz(design):
     return part(design, "current")["converter"]["data_rate_hz"]
 
 
+def shunt_a2s(design):
+    """Heat of a body without loss from the highest ambient temperature, and what the threshold tells."""
+    shunt = part(design, "current")["shunt"]
+    rises = shunt["max_element_degc"] - design["pack"]["ambient_max_degc"]
+    heated = shunt["heat_capacity_j_per_k"] * rises / shunt["resistance_ohm"]
+    return min(heated, part(design, "protection", 1)["shunt_a2s"])
+
+
+def area_mm2(design):
+    """Of the wire that takes what the threshold tells."""
+    return part(design, "race")["wiring"]["area_mm2"] * math.sqrt(part(design, "protection", 1)["wire_a2s"] / wiring_a2s(design))
+
+
+def race_farad(design):
+    return part(design, "race")["source"]["link_farad"]
+
+
+def counted_a(design):
+    usage = part(design, "charge_counting")["usage"]
+    return max(usage["discharge_a"], usage["charge_a"])
+
 
 def opening_s(design):
     return part(design, "protection", 1)["opening_s"]
@@ -62,6 +83,10 @@ CASES = (
     ("precharge/0", "/start_v", machine_v, (0.0, 20.0), (("precharge/0/path/contactor_making_a", (300.0, 900.0)), ("precharge/0/resistor/pulse_j", (900.0, 8e3)))),
     ("protection/1", "/wire_a2s", wiring_a2s, (5e7, 5e9), (("race/0/wiring/area_mm2", (1.0, 1.5, 50.0)), ("protection/1/samples_in_a_row", (2, 3)))),
     ("protection/1", "/sample_rate_hz", rate_hz, (3e3, 5e4), (("protection/1/samples_in_a_row", (80, 100, 150)), ("protection/1/rate_a_per_s", (200.0, 500.0)))),
+    ("race/0", "/shunt_pulse_a2s", shunt_a2s, (1.3e7, 2e7, 5e7), (("current/0/shunt/heat_capacity_j_per_k", (0.3, 14.0)), ("protection/1/shunt_a2s", (1e5, 3e7)))),
+    ("race/0", "/wiring/area_mm2", area_mm2, (150.0, 185.0), (("protection/1/wire_a2s", (1e3, 2e4, 7e8)),)),
+    ("precharge/0", "/capacitance_farad", race_farad, (1e-4, 2e-3), (("race/0/source/link_farad", (3e-3, 2e-2)), ("precharge/0/max_time_s", (1.0, 2.5)))),
+    ("current/0", "/load/continuous_a", counted_a, (), (("charge_counting/0/usage/discharge_a", (120.0, 180.0, 250.0)), ("current/0/shunt/thermal_resistance_k_per_w", (3.5, 14.0, 20.0)))),
     ("safety/0", "/goals/0/reaction_s", opening_s, (1e-3, 2e-3), (("protection/1/opening_s", (6e-3, 8e-3)), ("safety/0/goals/0/ftti_s", (0.065, 0.07)))),
 )
 
@@ -95,10 +120,11 @@ def facts_told_twice(_, __):
         # The funicular has no goal that rests on a threshold.
         demo = "mountain-rescue-car" if place == "safety/0" else "funicular-summit-buffer"
         base, faults, opened = json.loads((DEMOS / f"{demo}.json").read_text())["design"], [], 0
-        for _ in range(8):
+        for _ in range(12):
             design = copy.deepcopy(base)
-            design["discharge"][0]["feed"] = {"back_emf_v": float(random.uniform(100.0, 1600.0)), "stop_s": 3.0}
-            for pointer, values in (*levers, (place + at, typed)):
+            if at == "/start_v":
+                design["discharge"][0]["feed"] = {"back_emf_v": float(random.uniform(100.0, 1600.0)), "stop_s": 3.0}
+            for pointer, values in (*levers, *([(place + at, typed)] if typed else [])):
                 section, number, below = pointer.split("/", 2)
                 put(part(design, section, int(number)), below, random.choice(values).item())
             more, count = unsettled(design, place, at, there)

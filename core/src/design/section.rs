@@ -41,6 +41,8 @@ pub const PRECHARGES: &str = "precharge";
 pub const DISCHARGES: &str = "discharge";
 /// The key of the section of balancing.
 pub const BALANCING: &str = "balancing";
+/// The key of the section of the safety goals.
+pub const SAFETY: &str = "safety";
 
 const fn volt(kind: &'static str, words: &'static str, pack: fn(&Pack) -> f64, over: bool) -> Normal {
     Normal { kind, field: "/normal_v", words, pack, over }
@@ -415,7 +417,7 @@ pub static SECTIONS: &[Section] = &[
         most: 2,
     },
     Section {
-        key: "safety",
+        key: SAFETY,
         title: "Functional safety",
         one: "Functional safety",
         absent: "No functional safety: who notices a failed part, how soon, and what is left of the rate is not assessed.",

@@ -26,14 +26,14 @@ pub(super) fn ready(design: &Design, part: &Part, input: Box<dyn Typed>) -> Read
     let links = part.resting().map(|(rests, number)| {
         let is_it = |other: &Part| other.section.key == rests.section && other.number == number;
         let source = design.parts.iter().position(is_it);
-        let name = source.map_or_else(|| number.to_string(), |source| design.parts[source].title());
+        let name = source.map_or_else(|| number.to_string(), |source| design.parts[source].title_among(&design.parts));
         Link { rests, name, source }
     });
     let mut one = Ready {
         entry: part.entry(),
         kind: part.kind,
         pointer: part.pointer(),
-        title: part.title(),
+        title: part.title_among(&design.parts),
         links: links.collect(),
         input,
         taken: Vec::new(),

@@ -1,0 +1,115 @@
+//! # What cells, counting and surroundings tell, and others, too
+//!
+//! ```text
+//! Source     Ohm's law, heat of a resistance; common practice, no source
+//! ```
+
+use serde_json::Value;
+
+use super::{FACT, Fact, all, number, place};
+use crate::design::section::{BALANCING, PRECHARGES};
+use crate::design::{Design, Part};
+use crate::field::tree;
+use crate::quantity::{Unit, say};
+use crate::report::Severity;
+
+pub(super) static FACTS: &[Fact] = &[
+    Fact {
+        code: "design.more-than-continuous",
+        section: "current",
+        at: "/load/continuous_a",
+        others: |design, part, _| Some(counting(design, part)),
+        there: |head, _, others| {
+            let used = |at: usize| {
+                let of = |pointer| Some(number(others, at, pointer)?.0);
+                let swing_ah = of("/usage/swing_percent")? / 100.0 * head.pack.capacity_ah()?;
+                // What lasts no longer than a peak is none.
+                let lasting = |ampere: &f64| swing_ah * 3600.0 / ampere > head.pack.peak_duration_s;
+                let flows = ["/usage/discharge_a", "/usage/charge_a"].into_iter().filter_map(of);
+                flows.filter(lasting).max_by(f64::total_cmp).map(|ampere| (ampere, at))
+            };
+            (0..others.len()).filter_map(used).max_by(|a, b| a.0.total_cmp(&b.0))
+        },
+        words: |here, there, other| {
+            let [here, there] = [here, there].map(|ampere| say(ampere, Unit::Ampere));
+            format!("The largest continuous current is {here}; {other} counts {there} all along.")
+        },
+        ..FACT
+    },
+    Fact {
+        severity: Severity::Note,
+        code: "design.balancing-not-counted",
+        section: "charge_counting",
+        at: "/apart/unseen_a",
+        empty: Some(0.0),
+        others: |design, _, _| Some(all(design, BALANCING)),
+        there: |_, _, others| {
+            let taken = |at: usize| {
+                let of = |pointer| Some(number(others, at, pointer)?.0);
+                let ohm = of("/bleed_ohm")? + of("/switch_ohm")? + 2.0 * of("/wire_ohm")?;
+                Some((of("/cell_v")? / ohm * of("/duty_percent")? / 100.0, at))
+            };
+            (0..others.len()).filter_map(taken).max_by(|a, b| a.0.total_cmp(&b.0))
+        },
+        words: |here, there, other| {
+            let [here, there] = [here, there].map(|ampere| say(ampere, Unit::Ampere));
+            format!("{here} flow past the shunt at most; {other} takes {there} from a cell while it is on.")
+        },
+        ..FACT
+    },
+    Fact {
+        severity: Severity::Note,
+        code: "design.cell-loss-beyond",
+        section: "temperatures",
+        at: "/cell/heat_flow_w",
+        others: |_, part, _| {
+            let path = tree::at(&part.input, "/cell/thermal_resistance_k_per_w").and_then(Value::as_f64);
+            path.is_some_and(|k_per_w| k_per_w > 0.0).then(Vec::new)
+        },
+        there: |head, _, _| {
+            let pack = &head.pack;
+            let each = pack.continuous_a / f64::from(pack.cells_in_parallel);
+            pack.of_cells(each * each * pack.cell_resistance_ohm).map(|watt| (watt, 0))
+        },
+        words: |here, there, _| {
+            let [here, there] = [here, there].map(|watt| say(watt, Unit::Watt));
+            format!(
+                "{here} flow from the cell past the sensor; at the largest continuous current a cell loses {there}."
+            )
+        },
+        ..FACT
+    },
+    Fact {
+        severity: Severity::Note,
+        code: "design.ambient-below-pack",
+        section: BALANCING,
+        at: "/limits/ambient_degc",
+        there: |head, _, _| Some((head.pack.ambient_max_degc, 0)),
+        words: ambients,
+        ..FACT
+    },
+    Fact {
+        severity: Severity::Note,
+        code: "design.ambient-below-pack",
+        section: PRECHARGES,
+        at: "/resistor/ambient_degc",
+        there: |head, _, _| Some((head.pack.ambient_max_degc, 0)),
+        words: ambients,
+        ..FACT
+    },
+];
+
+/// The parts that count the readings of a channel by currents that are typed.
+fn counting(design: &Design, channel: &Part) -> Vec<usize> {
+    let typed = |part: &Part| {
+        let kind = tree::at(&part.input, "/usage/kind").and_then(Value::as_str);
+        kind.is_some_and(|kind| ["cycles", "one-way"].contains(&kind))
+    };
+    let counts = |part: &Part| typed(part) && part.resting_on(channel).next().is_some();
+    design.of("charge_counting").filter(|part| counts(part)).map(|part| place(design, part)).collect()
+}
+
+fn ambients(here: f64, there: f64, _: &str) -> String {
+    let [here, there] = [here, there].map(|degc| say(degc, Unit::Celsius));
+    format!("Its ambient temperature is {here} at most, that of the pack {there}.")
+}
