@@ -10,9 +10,10 @@ use std::fmt::Write as _;
 use serde_json::Value;
 
 use super::assess::{Assessed, Row};
+use super::levers::Levers;
 use super::link;
 use super::on_start::OnStart;
-use super::summary::{fingerprint, lead_on_start, long_label};
+use super::summary::{fingerprint, lead_on_start, long_label, what_it_does};
 use crate::calculation::ENGINE;
 use crate::judge::{Verdict, share_words};
 use crate::quantity::{in_sentence, say};
@@ -20,8 +21,9 @@ use crate::quantity::{in_sentence, say};
 /// How many failures are spelled out.
 const SPELLED_OUT: usize = 6;
 
-/// The block of a design, with what stands on values that nobody typed; `origin` is scheme and host of its link.
-pub fn ticket(assessed: &Assessed, on_start: &OnStart, origin: &str) -> String {
+/// The block of a design, with what turns its failures and what stands on values that nobody typed; `origin` is scheme and host
+/// of its link.
+pub fn ticket(assessed: &Assessed, found: &Levers, on_start: &OnStart, origin: &str) -> String {
     let title = |row: &Row| assessed.parts[row.part].part.title_among(&assessed.design.parts);
     let starts = |place: usize| on_start.rows.get(place) == Some(&true);
     let head = &assessed.design.head;
@@ -51,10 +53,14 @@ pub fn ticket(assessed: &Assessed, on_start: &OnStart, origin: &str) -> String {
         );
         line("condition", &check.note);
         line("largest", &dominant(assessed, row).or_else(|| check.largest.clone()).unwrap_or_default());
-        line("lever", check.lever.as_deref().unwrap_or_default());
+        // What was tried on the whole design is told of the row that it was tried for.
+        let cause = found.causes.iter().find(|cause| cause.rows.first() == Some(place));
+        let tried = cause.and_then(|cause| Some(what_it_does(assessed, cause, cause.offered.first()?)));
+        let lever = tried.or_else(|| check.lever.clone());
+        line("lever", lever.as_deref().unwrap_or_default());
         // A row without numbers is told by its reason already.
         let reason = check.reason.as_deref().filter(|reason| reason.trim_end_matches('.') != stands);
-        if check.lever.is_none() {
+        if lever.is_none() {
             line("reason", reason.unwrap_or_default());
         }
     }
@@ -160,6 +166,7 @@ mod tests {
     use crate::demo::DEMOS;
     use crate::design::Design;
     use crate::design::assess::assess;
+    use crate::design::levers::levers;
     use crate::design::on_start::on_start;
     use crate::work::Work;
 
@@ -171,8 +178,13 @@ mod tests {
     }
 
     fn told(design: &Design) -> String {
+        told_with(design, |_| Levers::default())
+    }
+
+    fn told_with(design: &Design, found: impl Fn(&Assessed) -> Levers) -> String {
         let assessed = assess(design).expect("an answer");
-        ticket(&assessed, &on_start(&assessed, Work::FREE).expect("not stopped"), "https://host.example")
+        let on_start = on_start(&assessed, Work::FREE).expect("not stopped");
+        ticket(&assessed, &found(&assessed), &on_start, "https://host.example")
     }
 
     fn block(change: impl Fn(&mut Value)) -> String {
@@ -236,6 +248,18 @@ mod tests {
             }
         }
         assert!(without_numbers > 0);
+    }
+
+    /// What turns a failure is told with its effect, and what takes most of an error.
+    #[test]
+    fn levers_and_largest_terms_are_told() {
+        let mut document = Value::Object(DEMOS[0].design.document());
+        document["requirements"]["current"]["gain_percent"] = json!(0.01);
+        let design = Design::read(&document).expect("a document");
+        let text = told_with(&design, |assessed| levers(assessed, Work::FREE).expect("not stopped"));
+        assert!(text.lines().any(|line| line.starts_with("- lever: ") && line.contains(" → ")), "{text}");
+        let three = |line: &str| line.starts_with("- largest: ") && line.matches(", ").count() == 2;
+        assert!(text.lines().any(three), "{text}");
     }
 
     #[test]

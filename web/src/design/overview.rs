@@ -270,7 +270,7 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         assumed: assumed(&assessed.design),
         absent: summary::absent(assessed),
         tests: tables.map(|table| table_text(&table, "")).collect(),
-        ticket: ticket::ticket(assessed, &on_start, sheet.origin),
+        ticket: ticket::ticket(assessed, &found, &on_start, sheet.origin),
         snippets: match sheet.address() {
             address if address.is_empty() => Vec::new(),
             address => snippets(&badge_words(assessed), &address).into(),
