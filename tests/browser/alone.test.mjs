@@ -118,3 +118,31 @@ for (const [javaScriptEnabled, how] of withAndWithout)
       assert.equal(asked, 1);
       assert.match(await row.locator('a').getAttribute('href'), javaScriptEnabled ? /^#/ : /^\/divider\?v=1.*#/);
     }));
+
+// What stands below a calculation alone, too: its fields may be named like properties of a form.
+test('a page whose fields are named like properties of its form follows what is typed', () =>
+  visit({}, async (page) => {
+    await open(page, '/shunt/parallel?v=1');
+    const from = page.url();
+    await page.locator(field('current_a')).fill('310');
+    await page.waitForFunction((url) => location.href !== url, from);
+    assert.match(page.url(), /current_a=310/);
+  }));
+
+for (const [javaScriptEnabled, how] of withAndWithout)
+  test(`where rows of a design that hold would turn is told for each part, and leads to the value, ${how}`, () =>
+    visit({ javaScriptEnabled }, async (page) => {
+      await open(page, '/demo/canal-library-bike');
+      await page.locator('details.rest > summary').click();
+      await follow(page, page.getByRole('link', { name: 'Where rows that hold would turn' }));
+      const rows = page.locator('.verdict ul li').filter({ hasNotText: /now 0\s/ });
+      assert.ok((await rows.count()) > 5);
+      const words = plain(await rows.first().textContent());
+      const [, value] = words.match(/: Would turn (?:above|below) [^;]+; now ([^:]+): .+$/);
+      await follow(page, rows.first().locator('a'));
+      const target = await page.evaluate(() => document.getElementById(location.hash.slice(1)).value);
+      assert.ok(plain(target).startsWith(value.split(' ')[0]), `${words}: ${target}`);
+      await page.goBack();
+      await follow(page, page.getByRole('link', { name: 'Back to the design' }));
+      assert.equal(await page.locator('#requirements').count(), 1);
+    }));

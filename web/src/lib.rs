@@ -24,7 +24,7 @@ use sensewright_core::field::FieldError;
 
 pub use api::{api_page, api_pages};
 pub use asset::{Asset, asset};
-pub use design::alone::{nearest_page, nearest_part, turns_page, turns_part};
+pub use design::alone::{nearest_of_design_page, nearest_page, nearest_part, turns_page, turns_part};
 pub use design::badge::badge_svg;
 pub use design::compare::compare_page;
 pub use design::focus::{focus_live, focus_page};

@@ -17,7 +17,7 @@ use super::levers::{Lever, Levers, levers_in};
 use super::movable::Movable;
 use super::prepared::Prepared;
 use super::section::{Kind, SECTIONS, Section, kind};
-use super::turning::{Reach, Turning, assumptions, turning_in};
+use super::turning::{Reach, Turning, assumptions, nearest_of_each, turning_in};
 use super::{Design, Part, cost};
 use crate::calc::conversion::converter::ConverterChain;
 use crate::calc::current::shunt::{CurrentShunt, parallel::ShuntParallel, two_range::ShuntTwoRange};
@@ -154,14 +154,8 @@ pub fn nearest(entry: &Entry, input: Box<dyn Typed>, work: Work) -> Result<Optio
     let idle: Vec<&str> = assessed.parts[0].part.idle().collect();
     let counts = |pointer: &str| idle.iter().all(|group| !pointer.starts_with(&format!("{group}/")));
     let values = assumptions(Movable::of_input(&assessed.design, &prepared, 0, counts));
-    let all = turning_in(&assessed, &prepared, values, Reach::Alone, work)?;
-    let mut nearest: Vec<Turning> = Vec::new();
-    for one in all.into_iter().filter(|one| one.holds_now) {
-        if nearest.iter().all(|other| other.row != one.row) {
-            nearest.push(one);
-        }
-    }
-    Ok(Some((assessed, nearest)))
+    let all = turning_in(&assessed, &prepared, values, Reach::Each, work)?;
+    Ok(Some((assessed, nearest_of_each(all))))
 }
 
 /// The design of one part.

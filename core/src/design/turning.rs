@@ -32,8 +32,8 @@ pub enum Reach {
     Near,
     /// What the interface gives.
     Far,
-    /// Of each requirement of a calculation alone the nearest.
-    Alone,
+    /// Of each requirement that holds the nearest.
+    Each,
 }
 
 impl Reach {
@@ -42,7 +42,7 @@ impl Reach {
         match self {
             Self::Near => &[0.1],
             Self::Far => &[0.05, 0.3],
-            Self::Alone => &[0.1, 1.0],
+            Self::Each => &[0.1, 1.0],
         }
     }
 
@@ -51,7 +51,7 @@ impl Reach {
         match self {
             Self::Near => [2, 8],
             Self::Far => [3, 12],
-            Self::Alone => [2, 24],
+            Self::Each => [2, 24],
         }
     }
 }
@@ -145,6 +145,7 @@ pub(super) fn turning_in(
     let mut turns: Vec<Turn> = scanned.collect::<Result<Vec<_>, Refused>>()?.into_iter().flatten().collect();
     // Of one requirement the nearest: by where the turn was seen, which is within a factor of two of where it is.
     turns.sort_by(|a, b| a.candidate.distance(a.between[0]).total_cmp(&b.candidate.distance(b.between[0])));
+    turns.retain(|turn| reach != Reach::Each || turn.holds_now);
     let [most, all] = reach.most();
     let mut counted: Vec<(Place, usize)> = Vec::new();
     turns.retain(|turn| {
@@ -162,6 +163,25 @@ pub(super) fn turning_in(
     // What fails and could hold comes before what holds and could fail.
     found.sort_by(|a, b| a.holds_now.cmp(&b.holds_now).then(a.distance.total_cmp(&b.distance)));
     Ok(found)
+}
+
+/// Of each requirement that holds the nearest value that turns it.
+///
+/// # Errors
+/// The work was stopped.
+pub fn nearest(assessed: &Assessed, work: Work) -> Result<Vec<Turning>, Refused> {
+    turning(assessed, Reach::Each, work).map(nearest_of_each)
+}
+
+/// The first of each requirement.
+pub(super) fn nearest_of_each(all: Vec<Turning>) -> Vec<Turning> {
+    let mut nearest: Vec<Turning> = Vec::new();
+    for one in all {
+        if nearest.iter().all(|other| other.row != one.row) {
+            nearest.push(one);
+        }
+    }
+    nearest
 }
 
 /// A part of a row that uses much of its allowance, and what it rests on.

@@ -11,6 +11,7 @@ use sensewright_core::design::assess::assess_to;
 use sensewright_core::design::compare::{self, compare};
 use sensewright_core::design::cost::Questions;
 use sensewright_core::design::on_start::on_start;
+use sensewright_core::design::turning::nearest;
 use sensewright_core::design::{Design, answer, comparison, link, summary};
 use sensewright_core::field::{self, FieldError, pointer_escape};
 use sensewright_core::work::{Refused, Work};
@@ -41,6 +42,22 @@ pub fn report(visit: Visit, question: Question, budget: Budget) -> Job {
         let page = match link::address(&opened.design) {
             Some(_) => page,
             None => carried(&page, "report", &visit.token_of(&opened.design)),
+        };
+        Ok((current(), Html(page)).into_response())
+    })
+}
+
+/// Of each requirement of a design that holds the value that is nearest to turning it.
+pub fn near(visit: Visit, budget: Budget) -> Job {
+    let granted = budget.grant(&Asked::design(visit.design(), Depth::Requirements, Questions::TURNING));
+    Job::new(granted.cost, move |work| {
+        let work = work.at_most(granted.trials);
+        let design = &visit.opened.design;
+        let assessed = assess_to(design, Depth::Requirements, work)?;
+        let page = sensewright_web::nearest_of_design_page(&assessed, &nearest(&assessed, work)?);
+        let page = match link::address(design) {
+            Some(_) => page,
+            None => carried(&page, "near", &visit.token_of(design)),
         };
         Ok((current(), Html(page)).into_response())
     })

@@ -216,6 +216,7 @@ fn at(path: String, place: &str, question: Question, budget: Budget) -> Result<J
     match place {
         "set" => set(&path, &question, budget),
         "report" => Ok(super::design::report(Visit::open(&path)?, question, budget)),
+        "near" => Ok(super::design::near(Visit::open(&path)?, budget)),
         "running.css" => Ok(Job::light(move |_| Ok(super::design::running_head(Visit::open(&path)?.design())))),
         "compare" => compared(&path, question, budget),
         "document.json" => Ok(Job::light(move |_| {
@@ -230,7 +231,7 @@ fn at(path: String, place: &str, question: Question, budget: Budget) -> Result<J
 /// What stands at a place of a design that came in a form. A page that has an address is shown there.
 fn carried_to(token: String, place: &str, question: Question, budget: Budget) -> Result<Job, Fault> {
     let visit = Visit::open(&token)?;
-    let is_page = place.is_empty() || place == "report" || place == PACK || visit.design().part(place).is_some();
+    let is_page = place.is_empty() || ["report", "near", PACK].contains(&place) || visit.design().part(place).is_some();
     let path = visit.path_of(visit.design());
     if is_page && path != CARRIED && question.file.is_none() && question.audience == Audience::Person {
         let to = format!("{path}{place}");

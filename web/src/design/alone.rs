@@ -11,8 +11,10 @@ use sensewright_core::design::levers::Lever;
 use sensewright_core::design::summary::{effect, would_turn};
 use sensewright_core::design::turning::Turning;
 use sensewright_core::judge::{Check, Verdict};
+use sensewright_core::quantity::in_sentence;
 
 use super::turns::{CauseRow, Ways, cause_rows};
+use super::{document_key, href};
 use crate::form::{control, label_of};
 use crate::result::Target;
 use crate::shell::{Shell, print};
@@ -33,6 +35,7 @@ struct NearestPage<'a> {
     shell: Shell,
     title: &'a str,
     address: &'a str,
+    back: &'static str,
     rows: Vec<Edge>,
     more: String,
 }
@@ -107,7 +110,17 @@ const NOT_LOOKED_FOR: &str =
 pub fn nearest_page(entry: &Entry, found: Option<&(Assessed, Vec<Turning>)>, address: &str) -> String {
     let (title, (rows, more)) = (entry.meta.title, edges(entry, found, address));
     let shell = Shell::new(format!("What is near its limit: {title}"), "").of_calculation(entry.meta.slug);
-    print(&NearestPage { shell, title, address, rows, more })
+    print(&NearestPage { shell, title, address, back: "Back to the calculation", rows, more })
+}
+
+/// The page of the values of a design nearest to turning what holds.
+pub fn nearest_of_design_page(assessed: &Assessed, found: &[Turning]) -> String {
+    let design = &assessed.design;
+    let place = |one: &Turning| document_key(design, &one.pointer).map_or_else(String::new, |key| href(&key));
+    let title = &design.head.title;
+    let shell = Shell::of_design(format!("What is near its limit: {title}"), "near");
+    let (rows, more) = near(assessed, found, place);
+    print(&NearestPage { shell, title, address: "./", back: "Back to the design", rows, more })
 }
 
 /// The part of it that the page of the calculation takes in.
@@ -119,10 +132,23 @@ pub fn nearest_part(entry: &Entry, found: Option<&(Assessed, Vec<Turning>)>) -> 
 /// The rows that turn nearby, and what to say of the others.
 fn edges(entry: &Entry, found: Option<&(Assessed, Vec<Turning>)>, page: &str) -> (Vec<Edge>, String) {
     let Some((assessed, found)) = found else { return (Vec::new(), NOT_LOOKED_FOR.into()) };
-    let edge = |one: &Turning| {
+    near(assessed, found, |one| {
         let inside = one.pointer.strip_prefix(&assessed.parts[one.of_part].part.pointer()).unwrap_or_default();
-        let control = control(entry.fields, inside).unwrap_or_default();
-        Edge { href: format!("{page}#{control}"), label: one.requirement.clone(), words: would_turn(assessed, one) }
+        format!("{page}#{}", control(entry.fields, inside).unwrap_or_default())
+    })
+}
+
+/// Of each row that holds the nearest value, with the place where it is typed, and what to say of the others.
+fn near(assessed: &Assessed, found: &[Turning], place: impl Fn(&Turning) -> String) -> (Vec<Edge>, String) {
+    let several = assessed.parts.len() > 1;
+    let edge = |one: &Turning| Edge {
+        href: place(one),
+        label: if several {
+            format!("{}: {}", assessed.parts[one.of_part].part.title(), in_sentence(&one.requirement))
+        } else {
+            one.requirement.clone()
+        },
+        words: would_turn(assessed, one),
     };
     let rows: Vec<Edge> = found.iter().map(edge).collect();
     let more = match assessed.count(Verdict::Thin) + assessed.count(Verdict::Holds) - rows.len() {

@@ -15,6 +15,9 @@ use crate::result::{Badge, Target};
 
 /// Changes of one cause that stand open; the others are folded.
 const OPEN: usize = 3;
+/// What was not tried.
+const NOT_MOVED: &str =
+    "What is given (cells, loads, slopes, hazards, allowances) and what is chosen from a list was not moved.";
 
 /// A cause.
 #[derive(Debug)]
@@ -112,8 +115,10 @@ fn cause_row(assessed: &Assessed, cause: &Cause, ways: &Ways) -> CauseRow {
     let mut none: String = match (levers.is_empty(), not.is_empty()) {
         (false, _) => String::new(),
         _ if !first.is_empty() => String::new(),
-        (true, false) => "No change of one value of a part, up to ten times of it, turns it without making something else worse. What is given (cells, loads, hazards, allowances) was not moved.".into(),
-        (true, true) => "No single value of its parts turns it, up to ten times of it. What is given (cells, loads, hazards, allowances) was not moved.".into(),
+        (true, false) => format!(
+            "No change of one value of a part, up to ten times of it, turns it without making something else worse. {NOT_MOVED}"
+        ),
+        (true, true) => format!("No single value of its parts turns it, up to ten times of it. {NOT_MOVED}"),
     };
     if !none.is_empty() {
         none = [none, takes_most(assessed, cause)].join(" ").trim_end().into();
