@@ -10,10 +10,12 @@
 //! Bulk    the rest, up to the budget: one turn
 //! ```
 
+use std::cell::Cell;
 use std::num::NonZero;
 use std::panic::resume_unwind;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
 
 use axum::response::Response;
 use rayon::{ThreadPool, ThreadPoolBuilder};
@@ -30,6 +32,14 @@ use crate::queue::{Lane, Turn, seconds_of, units_in};
 const LIGHT_MILLIS: u64 = 5;
 /// Threads of a turn: beyond them a calculation gains little.
 const MOST_THREADS: usize = 8;
+
+/// So long a thread of a turn works before it lets others run: what wakes waits for the end of what runs, up to three
+/// milliseconds of it.
+const RUNS_AT_ONCE: Duration = Duration::from_micros(500);
+
+thread_local! {
+    static RUNS_SINCE: Cell<Option<Instant>> = const { Cell::new(None) };
+}
 
 /// What is done when its turn comes.
 type Do = Box<dyn FnOnce(Work) -> Result<Response, Fault> + Send>;
@@ -173,12 +183,24 @@ where
     W: FnOnce(Work) -> Result<T, Fault> + Send + 'static,
 {
     // The turn goes with the work, not with the request: a calculation runs on until it asks whether to go on.
-    let done = spawn_blocking(move || turn.run(|| work(Work::until(&|| stop.load(Ordering::Relaxed)))));
+    let done = spawn_blocking(move || turn.run(|| work(Work::until(&|| is_over(&stop)))));
     match done.await {
         Ok(result) => result,
         Err(ended) if ended.is_panic() => resume_unwind(ended.into_panic()),
         Err(_) => Err(Fault::Leaving),
     }
+}
+
+/// Whether nobody waits for work any more: asked now and then, which is where the threads of a turn let others run.
+fn is_over(stop: &AtomicBool) -> bool {
+    if rayon::current_thread_index().is_some() {
+        let now = Instant::now();
+        if RUNS_SINCE.get().is_none_or(|since| now.duration_since(since) >= RUNS_AT_ONCE) {
+            std::thread::yield_now();
+            RUNS_SINCE.set(Some(Instant::now()));
+        }
+    }
+    stop.load(Ordering::Relaxed)
 }
 
 /// Threads for one turn. Where the system gives none the work runs on the shared ones: later, but with the same answer.
@@ -188,12 +210,12 @@ pub(crate) fn threads() -> Option<ThreadPool> {
     pool.thread_name(|index| format!("turn-{index}")).build().ok()
 }
 
-/// Lets the short work run before this thread, which gets a third of a core beside it. No less: the system holds it against
-/// every other program on the machine as well, and at the lowest priority half a second of work beside two busy programs
-/// was not done in ten. A system that refuses it shares evenly.
+/// Lets the short work run before this thread. A little only: the system holds it, and each time that the thread lets others
+/// run, against every other program on the machine as well, and at the lowest priority half a second of work beside two
+/// busy programs was not done in ten. A system that refuses it shares evenly.
 fn step_back() {
     #[cfg(target_os = "linux")]
-    let _ = rustix::process::nice(5);
+    let _ = rustix::process::nice(2);
 }
 
 /// Raises a flag when it is dropped.
