@@ -94,7 +94,15 @@ fn samples(n: f64, chance: f64, share: f64) -> f64 {
         return n;
     }
     if chance < APART * n / (n + 1.0) {
-        let root = (0..ROUNDS).fold(1.0, |x, _| 1.0 + not * row * libm::pow(x, n + 1.0));
+        let mut root = 1.0;
+        for _ in 0..ROUNDS {
+            let then = 1.0 + not * row * libm::pow(root, n + 1.0);
+            // It rises to the root and stays there.
+            if then <= root {
+                break;
+            }
+            root = then;
+        }
         let first = (1.0 - chance * root) / ((n + 1.0 - n * root) * not);
         return (libm::log(first / share) / libm::log1p(not * row * libm::pow(root, n + 1.0)) - 1.0).ceil().max(n);
     }
