@@ -76,11 +76,33 @@ test('a page that was sent and refused is not left without a word either, and a 
     await dialog.accept();
   }));
 
+// A page that is still scrolling is not where it was looked at.
 test('nothing is asked where all that was typed was taken over', () =>
-  visit({}, async (page) => {
+  visit({ reducedMotion: 'reduce' }, async (page) => {
     await open(page, `${pack}protection.2`);
     await page.locator(field(hazard)).fill('900 A');
     await follow(page, tab(page));
+    assert.equal(await textOf(page, 'h1'), 'Shunt A');
+    assert.match(await textOf(page, '.since summary'), /1 value$/);
+  }));
+
+test('a link that is held down while the answer comes is followed when it is let go', () =>
+  visit({ reducedMotion: 'reduce' }, async (page) => {
+    await open(page, `${pack}protection.2`);
+    await page.route('**', async (route) => {
+      if (route.request().method() === 'POST') await new Promise((later) => setTimeout(later, 1500));
+      await route.continue();
+    });
+    await page.locator(field(hazard)).fill('900 A');
+    const answered = page.waitForResponse((answer) => answer.request().method() === 'POST');
+    await tab(page).hover();
+    await page.mouse.down();
+    await (await answered).finished();
+    // The page has had the time to take it in.
+    await page.waitForTimeout(300);
+    const loaded = page.waitForEvent('load');
+    await page.mouse.up();
+    await loaded;
     assert.equal(await textOf(page, 'h1'), 'Shunt A');
     assert.match(await textOf(page, '.since summary'), /1 value$/);
   }));
