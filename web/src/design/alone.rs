@@ -140,18 +140,17 @@ fn edges(entry: &Entry, found: Option<&(Assessed, Vec<Turning>)>, page: &str) ->
 
 /// Of each row that holds the nearest value, with the place where it is typed, and what to say of the others.
 fn near(assessed: &Assessed, found: &[Turning], place: impl Fn(&Turning) -> String) -> (Vec<Edge>, String) {
-    let several = assessed.parts.len() > 1;
-    let edge = |one: &Turning| Edge {
-        href: place(one),
-        label: if several {
-            format!("{}: {}", assessed.parts[one.of_part].part.title(), in_sentence(&one.requirement))
-        } else {
-            one.requirement.clone()
-        },
-        words: would_turn(assessed, one),
+    let parts = &assessed.design.parts;
+    let label = |one: &Turning| match parts.len() {
+        1 => one.requirement.clone(),
+        _ => format!("{}: {}", parts[one.of_part].title_among(parts), in_sentence(&one.requirement)),
     };
-    let rows: Vec<Edge> = found.iter().map(edge).collect();
-    let more = match assessed.count(Verdict::Thin) + assessed.count(Verdict::Holds) - rows.len() {
+    let rows: Vec<Edge> = found
+        .iter()
+        .map(|one| Edge { href: place(one), label: label(one), words: would_turn(assessed, one) })
+        .collect();
+    let hold = assessed.count(Verdict::Thin) + assessed.count(Verdict::Holds);
+    let more = match hold.saturating_sub(rows.len()) {
         0 => String::new(),
         _ if rows.is_empty() => "No single value turns a row that holds, up to 2.7 times of it.".into(),
         1 => "1 more row that holds is not among the nearest.".into(),
@@ -162,9 +161,7 @@ fn near(assessed: &Assessed, found: &[Turning], place: impl Fn(&Turning) -> Stri
 
 fn list(entry: &Entry, found: Option<&Alone>, page: &str) -> List {
     let Some(found) = found else {
-        let none =
-            "Not looked for: each look would take so many trials that others would wait. With fewer trials it is.";
-        return List { causes: Vec::new(), more: 0, none };
+        return List { causes: Vec::new(), more: 0, none: NOT_LOOKED_FOR };
     };
     let place = |pointer: &str| Some(format!("{page}#{}", control(entry.fields, pointer)?));
     let ways = Ways {

@@ -164,7 +164,8 @@ pub(super) static FACTS: &[Fact] = &[
         section: RACES,
         at: "/shunt_pulse_a2s",
         others: |design, part, _| Some(thresholds_of(design, part)),
-        there: |_, _, others| least(others, "/shunt_a2s"),
+        // Of several strings the race's is that of one.
+        there: |_, here, others| least(others, "/shunt_a2s").filter(|_| here.number("/strings/count") == Some(1.0)),
         least: false,
         words: |here, there, other| takes("the shunt", here, there, other),
         ..FACT
