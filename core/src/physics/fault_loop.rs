@@ -25,15 +25,18 @@ pub struct Loop {
     pub inductance_henry: f64,
 }
 
-/// Σ g^k/k from `from` on: the tail of −ln(1 − g), for g below 0.1.
-fn tail(g: f64, from: i32) -> f64 {
-    let mut power = libm::pow(g, f64::from(from));
-    let mut sum = 0.0;
-    for k in from..from + 20 {
-        sum += power / f64::from(k);
-        power *= g;
-    }
-    sum
+/// Σ g^k/k from the third power on: the tail of −ln(1 − g), for g below 0.1.
+fn tail(g: f64) -> f64 {
+    const INVERSE: [f64; 20] = {
+        let mut inverse = [0.0; 20];
+        let mut place = 0;
+        while place < inverse.len() {
+            inverse[place] = 1.0 / (22 - place) as f64;
+            place += 1;
+        }
+        inverse
+    };
+    INVERSE.iter().fold(0.0, |sum, one| sum * g + one) * g * g * g
 }
 
 impl Loop {
@@ -69,10 +72,20 @@ impl Loop {
         if tau == 0.0 {
             return last * last * time_s;
         }
+        self.passed_a2s(before_a, time_s, -libm::expm1(-time_s / tau))
+    }
+
+    /// The same of a loop that is no step, where the current has come so far of its way.
+    fn passed_a2s(&self, before_a: f64, time_s: f64, g: f64) -> f64 {
+        let (tau, rise) = (self.time_constant_s(), self.prospective_a() - before_a);
         let x = time_s / tau;
-        let g = -libm::expm1(-x);
-        let rise = last - before_a;
-        let (first, second) = if g < 0.1 { (tail(g, 2), tail(g, 3)) } else { (x - g, x - g - 0.5 * g * g) };
+        let square = 0.5 * g * g;
+        let (first, second) = if g < 0.1 {
+            let tail = tail(g);
+            (square + tail, tail)
+        } else {
+            (x - g, x - g - square)
+        };
         before_a * before_a * time_s + 2.0 * before_a * rise * tau * first + rise * rise * tau * second
     }
 
@@ -131,8 +144,11 @@ impl Loop {
 
     /// When the integral of i² reaches a value, s: Newton's method inside a bracket.
     pub fn time_for_s(&self, before_a: f64, let_through_a2s: f64) -> Option<f64> {
-        let last = self.prospective_a();
-        let scale = let_through_a2s / (last * last) + self.time_constant_s();
+        let (last, tau) = (self.prospective_a(), self.time_constant_s());
+        if tau == 0.0 {
+            return Some(let_through_a2s / (last * last)).filter(|time| time.is_finite());
+        }
+        let scale = let_through_a2s / (last * last) + tau;
         let (mut low, mut high) = (0.0, scale.max(SHORTEST_S));
         let mut doublings = 0;
         while self.let_through_a2s(before_a, high) < let_through_a2s {
@@ -144,13 +160,14 @@ impl Loop {
         }
         let mut time = high;
         for _ in 0..200 {
-            let missing = self.let_through_a2s(before_a, time) - let_through_a2s;
+            let g = -libm::expm1(-time / tau);
+            let missing = self.passed_a2s(before_a, time, g) - let_through_a2s;
             if missing >= 0.0 {
                 high = time;
             } else {
                 low = time;
             }
-            let current = self.current_a(before_a, time);
+            let current = before_a + (last - before_a) * g;
             let newton = time - missing / (current * current);
             let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
             let done = (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high;

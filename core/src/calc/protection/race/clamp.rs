@@ -65,7 +65,7 @@ pub fn decay_a2s(circuit: &Loop, current_a: f64, clamp_v: f64) -> Option<f64> {
 fn tail(x: f64, from: u8) -> f64 {
     if x < 0.05 {
         // The differences below lose their digits: xⁿ/n − xⁿ⁺¹/(n + 1) + …
-        let mut power = libm::pow(x, f64::from(from));
+        let mut power = if from == 2 { x * x } else { x * x * x };
         let mut sum = 0.0;
         for k in from..from + 18 {
             sum += power / f64::from(k);

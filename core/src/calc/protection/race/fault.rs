@@ -69,6 +69,10 @@ pub(super) struct Fault {
     pub switch_max_s: Option<f64>,
     pub fuse: Option<Melt>,
     pub opener: Opener,
+    /// What the switch may have to break; none where it never opens while a current flows.
+    pub demand: Option<Demand>,
+    /// When the switch has surely opened a current that it can break, s.
+    by_switch: Told,
 }
 
 impl Fault {
@@ -90,6 +94,8 @@ impl Fault {
             switch_max_s,
             fuse: None,
             opener: Opener::Nothing,
+            demand: None,
+            by_switch: Told::Never,
         };
         let tau = seen.alone.time_constant_s().max(seen.low.time_constant_s());
         let needs = melting(input, seen.range_a(), seen.low.voltage_v, tau);
@@ -107,6 +113,8 @@ impl Fault {
         }
         fault.fuse = needs.and_then(|needs| fault.melt(needs));
         fault.opener = fault.opener();
+        fault.demand = fault.demand(input);
+        fault.by_switch = fault.by_switch(input);
         fault
     }
 
@@ -212,8 +220,7 @@ impl Fault {
         unknown.then(|| self.seen.driven_a(input, self.together_a()))
     }
 
-    /// What the switch may have to break; none where it never opens while a current flows.
-    pub fn demand(&self, input: &RaceInput) -> Option<Demand> {
+    fn demand(&self, input: &RaceInput) -> Option<Demand> {
         let mut demand = self.opposed()?;
         if let Some(most) = self.taken_over_a(input).filter(|most| *most > demand.most_a) {
             (demand.most_a, demand.unless) = (most, demand.unless.or(Some("/switch/clamp_voltage_v")));
@@ -243,9 +250,8 @@ impl Fault {
         }
     }
 
-    /// When the switch has surely opened a current that it can break, s.
     fn by_switch(&self, input: &RaceInput) -> Told {
-        let Some((latest, demand)) = self.switch_max_s.zip(self.demand(input)) else { return Told::Never };
+        let Some((latest, demand)) = self.switch_max_s.zip(self.demand) else { return Told::Never };
         if input.clamp_ends(self.seen.low.voltage_v) == Some(false) {
             return Told::Never;
         }
@@ -266,22 +272,22 @@ impl Fault {
     }
 
     /// Whether the fault is surely ended, by a switch that can break it or by the fuse.
-    pub fn ended(&self, input: &RaceInput) -> Told {
-        self.by_switch(input).first(self.clearing())
+    pub fn ended(&self) -> Told {
+        self.by_switch.first(self.clearing())
     }
 
     /// When it has surely ended, s.
-    pub fn over(&self, input: &RaceInput) -> Told {
-        self.by_switch(input).first(self.cleared)
+    pub fn over(&self) -> Told {
+        self.by_switch.first(self.cleared)
     }
 
     /// Why nothing interrupts as rated; none when somebody does.
     pub fn nobody(&self, input: &RaceInput) -> Option<NobodyReason> {
-        let demand = self.demand(input);
+        let demand = self.demand;
         let beyond = |pick: fn(&Demand) -> f64| {
             demand.as_ref().zip(input.switch.breaking_a).is_some_and(|(demand, can)| passes(pick(demand), can))
         };
-        match self.ended(input) {
+        match self.ended() {
             _ if beyond(|demand| demand.least_a) => Some(NobodyReason::BeyondBreaking),
             Told::Never => Some(NobodyReason::NothingOpens),
             Told::Missing(_) => Some(NobodyReason::NotJudged),
@@ -303,7 +309,7 @@ impl Fault {
 
     /// What passes before the current is surely zero, A²s.
     pub fn let_through(&self, input: &RaceInput) -> Told {
-        let by_switch = self.by_switch(input).then(|time| {
+        let by_switch = self.by_switch.then(|time| {
             let falls = |circuit: &Loop, current: f64, passed: f64| {
                 let decay = match input.switch.clamp_voltage_v {
                     _ if !(circuit.time_constant_s() > 0.0) => Told::Value(0.0),
@@ -364,7 +370,7 @@ impl Fault {
 
     /// When a fault inside a string has surely ended, s.
     pub fn over_inside(&self, input: &RaceInput) -> Told {
-        self.over(input).first(self.cleared_inside(input))
+        self.over().first(self.cleared_inside(input))
     }
 
     /// What the fuse of a string with a fault inside needs at a current that the others feed.
@@ -423,7 +429,7 @@ impl Fault {
 
     /// The most that the clamp takes at an opening, J; none where the switch never opens while a current flows.
     pub fn clamped_j(&self, input: &RaceInput) -> Option<Told> {
-        let (demand, clamp_v) = (self.demand(input), input.switch.clamp_voltage_v?);
+        let (demand, clamp_v) = (self.demand, input.switch.clamp_voltage_v?);
         let energy = |circuit: &Loop, current: f64| clamp(circuit, current, clamp_v).map(|clamp| clamp.energy_j);
         let Seen { high, alone, falls, .. } = &self.seen;
         let ahead = demand.and_then(|demand| {
@@ -450,9 +456,9 @@ impl Fault {
     }
 
     /// The current that the fuse must be able to break; none where the switch is surely first.
-    pub fn fuse_breaks_a(&self, input: &RaceInput) -> Option<f64> {
+    pub fn fuse_breaks_a(&self) -> Option<f64> {
         let fuse = self.fuse?;
-        let by_switch = self.by_switch(input).value();
+        let by_switch = self.by_switch.value();
         let may_melt = !by_switch.is_some_and(|latest| latest < fuse.low_s);
         // The fuse of a string with a fault inside sees what all others feed, and nothing is sure to open before.
         let inside = self.seen.reverse.map(|sum| sum.prospective_a());

@@ -135,12 +135,12 @@ impl Scan {
         if let Some(reason) = fault.nobody(input).filter(|reason| !self.nobody.contains(reason)) {
             self.nobody.push(reason);
         }
-        match fault.ended(input) {
+        match fault.ended() {
             Told::Missing(what) => self.unknown = self.unknown.or(Some(what)),
             Told::Never => self.never = true,
             Told::Value(_) => {}
         }
-        if let Some(what) = fault.demand(input).and_then(|demand| demand.unless) {
+        if let Some(what) = fault.demand.and_then(|demand| demand.unless) {
             self.must_break_unless.get_or_insert(what);
         }
     }
@@ -155,12 +155,12 @@ const CLIMBED: usize = 5;
 const PARTS: [Part; 8] = [
     (|scan| &mut scan.let_through, |fault, input| Some(fault.let_through(input))),
     (|scan| &mut scan.carried, |fault, input| Some(fault.carried(input, input.switch.carry_s?))),
-    (|scan| &mut scan.must_break, |fault, input| Some(Told::Value(fault.demand(input)?.most_a))),
-    (|scan| &mut scan.must_break_surely, |fault, input| Some(Told::Value(fault.demand(input)?.least_a))),
+    (|scan| &mut scan.must_break, |fault, _| Some(Told::Value(fault.demand?.most_a))),
+    (|scan| &mut scan.must_break_surely, |fault, _| Some(Told::Value(fault.demand?.least_a))),
     (|scan| &mut scan.clamp, |fault, input| fault.clamped_j(input)),
     (|scan| &mut scan.reverse, |fault, input| Some(Told::Value(fault.reverse_a(input)?))),
-    (|scan| &mut scan.fuse_breaks, |fault, input| Some(Told::Value(fault.fuse_breaks_a(input)?))),
-    (|scan| &mut scan.over, |fault, input| Some(fault.over(input))),
+    (|scan| &mut scan.fuse_breaks, |fault, _| Some(Told::Value(fault.fuse_breaks_a()?))),
+    (|scan| &mut scan.over, |fault, _| Some(fault.over())),
 ];
 
 /// All faults.
