@@ -82,6 +82,11 @@ impl Fact {
         if self.least { here < there - little } else { here > there + little }
     }
 
+    /// Of two that others tell the one that asks more.
+    pub fn stronger(&self, one: f64, other: f64) -> f64 {
+        if self.least { one.max(other) } else { one.min(other) }
+    }
+
     /// Whether requirements that rest on it are not judged.
     pub fn unsettles(&self) -> bool {
         self.severity == Severity::Warn

@@ -135,3 +135,21 @@ fn a_reading_follows_its_link() {
     let small = super::link::lag_s(1.0, 0.1, 1e-6);
     assert!((small / (1.0_f64 / 0.9).ln() - 1.0).abs() < 1e-6, "{small}");
 }
+
+/// The link of the race has 0.1 mF where 4.7 mF are pre-charged: 13.5 kA²s or 634 kA²s. The threshold says that the shunt takes
+/// 100 kA²s, its channel 14.6 MA²s: a row that either fact alone leaves as it is, but not both, is open, whoever tells more.
+#[test]
+fn of_two_facts_about_one_field_the_stronger_counts() {
+    let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
+    for (key, pointer, value) in [
+        ("race.1", "/source/link_farad", 1e-4),
+        ("protection.2", "/shunt_a2s", 1e5),
+        ("current.1", "/shunt/heat_capacity_j_per_k", 13.9),
+    ] {
+        let part = design.parts.iter_mut().find(|part| part.key() == key).expect("a part");
+        crate::field::tree::put(&mut part.input, pointer, json!(value));
+    }
+    let assessed = assess(&design).expect("it stands");
+    let row = assessed.requirements.iter().find(|row| row.check.id == "race.link-shunt").expect("a row");
+    assert_eq!(row.check.verdict, crate::judge::Verdict::NotJudged, "{:?}", row.check.reason);
+}

@@ -98,7 +98,10 @@ impl Ready {
         for told in doubts.iter().map(std::slice::from_ref).chain((doubts.len() > 1).then_some(&doubts[..])) {
             let mut otherwise = input.copy();
             // What is not accepted judges nothing.
-            let accepted = told.iter().all(|doubt| otherwise.put(&doubt.at, doubt.there));
+            let accepted = told.iter().all(|doubt| {
+                let of_field = told.iter().filter(|other| other.at == doubt.at).map(|other| other.there);
+                otherwise.put(&doubt.at, of_field.fold(doubt.there, |one, other| doubt.fact.stronger(one, other)))
+            });
             work.go_on()?;
             let then = match accepted.then(|| self.entry.verdicts(&*otherwise, work)) {
                 Some(Ok(rows)) => rows,
