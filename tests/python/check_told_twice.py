@@ -50,12 +50,16 @@ def rate_hz(design):
     return part(design, "current")["converter"]["data_rate_hz"]
 
 
-def shunt_a2s(design):
-    """Heat of a body without loss from the highest ambient temperature, and what the threshold tells."""
+def heated_a2s(design):
+    """Heat of a body without loss from the highest ambient temperature."""
     shunt = part(design, "current")["shunt"]
     rises = shunt["max_element_degc"] - design["pack"]["ambient_max_degc"]
-    heated = shunt["heat_capacity_j_per_k"] * rises / shunt["resistance_ohm"]
-    return min(heated, part(design, "protection", 1)["shunt_a2s"])
+    return shunt["heat_capacity_j_per_k"] * rises / shunt["resistance_ohm"]
+
+
+def shunt_a2s(design):
+    """The same, and what the threshold tells."""
+    return min(heated_a2s(design), part(design, "protection", 1)["shunt_a2s"])
 
 
 def area_mm2(design):
@@ -86,6 +90,8 @@ CASES = (
     ("race/0", "/shunt_pulse_a2s", shunt_a2s, (1.3e7, 2e7, 5e7), (("current/0/shunt/heat_capacity_j_per_k", (0.3, 14.0)), ("protection/1/shunt_a2s", (1e5, 3e7)))),
     ("race/0", "/wiring/area_mm2", area_mm2, (150.0, 185.0), (("protection/1/wire_a2s", (1e3, 2e4, 7e8)),)),
     ("precharge/0", "/capacitance_farad", race_farad, (1e-4, 2e-3), (("race/0/source/link_farad", (3e-3, 2e-2)), ("precharge/0/max_time_s", (1.0, 2.5)))),
+    ("discharge/0", "/capacitance_farad", race_farad, (), (("race/0/source/link_farad", (3e-3, 1e-2, 4e-2)), ("precharge/0/capacitance_farad", (1e-3, 5e-3)))),
+    ("protection/1", "/shunt_a2s", heated_a2s, (1.3e7, 1e6), (("current/0/shunt/heat_capacity_j_per_k", (0.03, 0.3, 14.0)), ("protection/1/samples_in_a_row", (2, 3)))),
     ("current/0", "/load/continuous_a", counted_a, (), (("charge_counting/0/usage/discharge_a", (120.0, 180.0, 250.0)), ("current/0/shunt/thermal_resistance_k_per_w", (3.5, 14.0, 20.0)))),
     ("safety/0", "/goals/0/reaction_s", opening_s, (1e-3, 2e-3), (("protection/1/opening_s", (6e-3, 8e-3)), ("safety/0/goals/0/ftti_s", (0.065, 0.07)))),
 )

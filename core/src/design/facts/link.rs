@@ -35,7 +35,7 @@ pub(super) static FACTS: &[Fact] = &[
         code: "design.link-differs",
         section: RACES,
         at: "/source/link_farad",
-        others: |design, _, _| Some(untied(design)).filter(|_| design.of(PRECHARGES).next().is_none()),
+        others: |design, _, _| Some(untied(design)).filter(|_| is_one(design)),
         there: |_, _, others| most(others, "/capacitance_farad"),
         words: |here, there, other| capacitances(here, there, other),
         ..FACT
@@ -46,10 +46,7 @@ pub(super) static FACTS: &[Fact] = &[
         at: "/capacitance_farad",
         others: |design, part, _| part.resting().next().is_none().then(|| all(design, PRECHARGES)),
         // Which of several links it is nobody says.
-        there: |_, here, others| {
-            let (farad, other) = least(others, "/capacitance_farad")?;
-            Some((farad / up_to(here), other))
-        },
+        there: |_, here, others| typed(here, least(others, "/capacitance_farad")?),
         words: |here, there, other| capacitances(here, there, other),
         ..FACT
     },
@@ -57,11 +54,8 @@ pub(super) static FACTS: &[Fact] = &[
         code: "design.link-differs",
         section: DISCHARGES,
         at: "/capacitance_farad",
-        others: |design, _, _| Some(all(design, RACES)).filter(|_| design.of(PRECHARGES).next().is_none()),
-        there: |_, here, others| {
-            let (farad, other) = least(others, "/source/link_farad")?;
-            Some((farad / up_to(here), other))
-        },
+        others: |design, _, _| Some(all(design, RACES)).filter(|_| is_one(design)),
+        there: |_, here, others| typed(here, least(others, "/source/link_farad")?),
         words: |here, there, other| capacitances(here, there, other),
         ..FACT
     },
@@ -69,7 +63,7 @@ pub(super) static FACTS: &[Fact] = &[
         code: "design.link-differs",
         section: PRECHARGES,
         at: "/capacitance_farad",
-        others: |design, _, _| Some(all(design, RACES)).filter(|_| is_alone(design)),
+        others: |design, _, _| Some(all(design, RACES)).filter(|_| is_one(design)),
         there: |_, _, others| least(others, "/source/link_farad"),
         words: |here, there, other| capacitances(here, there, other),
         ..FACT
@@ -78,7 +72,7 @@ pub(super) static FACTS: &[Fact] = &[
         code: "design.link-differs",
         section: PRECHARGES,
         at: "/capacitance_farad",
-        others: |design, _, _| Some(untied(design)).filter(|_| is_alone(design)),
+        others: |design, _, _| Some(untied(design)).filter(|_| is_one(design)),
         there: |_, _, others| {
             let each = (0..others.len())
                 .filter_map(|at| Some((number(others, at, "/capacitance_farad")?.0 * up_to(others[at].1), at)));
@@ -123,9 +117,9 @@ pub(super) static FACTS: &[Fact] = &[
     },
 ];
 
-/// Whether there is one link.
-fn is_alone(design: &Design) -> bool {
-    design.of(PRECHARGES).count() == 1
+/// Whether no more than one link is told of.
+fn is_one(design: &Design) -> bool {
+    design.of(PRECHARGES).count() <= 1
 }
 
 /// The discharges of which nobody says which link they discharge.
@@ -138,18 +132,38 @@ fn up_to(discharge: &dyn Typed) -> f64 {
     1.0 + discharge.number("/capacitance_tolerance_percent").unwrap_or(0.0) / 100.0
 }
 
-/// By how much a reading behind a filter comes to the target later than the link of a pre-charge without a load, s.
+/// What is typed in a discharge whose capacitance is so large at most.
+fn typed(discharge: &dyn Typed, (farad, other): (f64, usize)) -> Option<(f64, usize)> {
+    Some((farad / up_to(discharge), other))
+}
+
+/// By how much a reading behind a filter comes to where the readings surely close later than the link of a pre-charge without a
+/// load, s.
 fn follows_s(precharge: &dyn Typed, filter_s: f64) -> f64 {
     let of = |pointer| precharge.number(pointer);
     let part = of("/resistor/tolerance_percent").unwrap_or(0.0) / 100.0;
-    let course = || Some((of("/resistance_ohm")? * (1.0 + part) * of("/capacitance_farad")?, of("/target_percent")?));
-    let Some((charges_s, left)) = course().map(|(charges_s, target)| (charges_s, 1.0 - target / 100.0)) else {
-        return filter_s;
-    };
-    if !(filter_s > 0.0 && charges_s > 0.0 && left > 0.0 && left < 1.0) {
-        return filter_s;
+    let charges = || Some(of("/resistance_ohm")? * (1.0 + part) * of("/capacitance_farad")?);
+    match charges().zip(left(precharge)) {
+        Some((charges_s, left)) if filter_s > 0.0 && charges_s > 0.0 && left > 0.0 && left < 1.0 => {
+            lag_s(charges_s, filter_s, left)
+        }
+        _ => filter_s,
     }
-    lag_s(charges_s, filter_s, left)
+}
+
+/// What is left of the way from the start where the readings surely close, with their errors, as a share.
+fn left(precharge: &dyn Typed) -> Option<f64> {
+    let of = |pointer| precharge.number(pointer);
+    let (high_v, target) = (of("/pack_v")?, of("/target_percent")? / 100.0);
+    let low_v = of("/pack_min_v").unwrap_or(high_v);
+    let error = |volts, percent| of(volts).unwrap_or(0.0).max(of(percent).unwrap_or(0.0) / 100.0 * high_v);
+    let [link, pack] = [error("/link_error_v", "/link_error_percent"), error("/pack_error_v", "/pack_error_percent")];
+    let start_v = of("/start_v").unwrap_or(0.0);
+    let (pack_v, left_v) = match of("/closing_difference_v") {
+        Some(difference) => (high_v, difference - link - pack),
+        None => (low_v, (1.0 - target) * low_v - link - target * pack),
+    };
+    Some(left_v / (pack_v - start_v))
 }
 
 /// By how much the second of two lags in a row comes later to a share that is left, s.

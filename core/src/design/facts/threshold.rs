@@ -139,6 +139,36 @@ pub(super) static FACTS: &[Fact] = &[
         ..FACT
     },
     Fact {
+        code: "design.takes-less-elsewhere",
+        section: "protection",
+        at: "/shunt_a2s",
+        others: |design, part, _| rests_on(design, part, &["current"]),
+        there: |head, _, others| Some((heated_a2s(head, others.first()?.1)?, 0)),
+        least: false,
+        words: |here, there, other| takes("the shunt", here, there, other),
+        ..FACT
+    },
+    Fact {
+        code: "design.takes-less-elsewhere",
+        section: "protection",
+        at: "/shunt_a2s",
+        others: |design, part, _| Some(of_one_shunt(design, part)),
+        there: |_, _, others| least(others, "/shunt_a2s"),
+        least: false,
+        words: |here, there, other| takes("the shunt", here, there, other),
+        ..FACT
+    },
+    Fact {
+        code: "design.takes-less-elsewhere",
+        section: "protection",
+        at: "/wire_a2s",
+        others: |design, part, _| Some(of_one_shunt(design, part)),
+        there: |_, _, others| least(others, "/wire_a2s"),
+        least: false,
+        words: |here, there, other| takes("the wire", here, there, other),
+        ..FACT
+    },
+    Fact {
         code: "design.threshold-too-exact",
         section: RACES,
         at: "/threshold_error_percent",
@@ -254,6 +284,14 @@ fn threshold_of_goal(design: &Design, part: &Part, row: usize) -> Option<Vec<usi
 /// The race of a threshold of current: that which it leaves faults to, or the only one.
 fn race_of(design: &Design, part: &Part, _: usize) -> Option<Vec<usize>> {
     rests_on(design, part, &[RACES]).or_else(|| Some(all(design, RACES)).filter(|races| races.len() == 1))
+}
+
+/// The other thresholds that rest on the same current channel.
+fn of_one_shunt(design: &Design, part: &Part) -> Vec<usize> {
+    let channel = rests_on(design, part, &["current"]);
+    let beside = |other: &&Part| other.key() != part.key() && rests_on(design, other, &["current"]) == channel;
+    let others = design.of("protection").filter(beside).filter(|_| channel.is_some());
+    others.map(|other| place(design, other)).collect()
 }
 
 /// The thresholds that a race is beside of.
