@@ -46,7 +46,7 @@ pub(super) static FACTS: &[Fact] = &[
         at: "/capacitance_farad",
         others: |design, part, _| part.resting().next().is_none().then(|| all(design, PRECHARGES)),
         // Which of several links it is nobody says.
-        there: |_, here, others| typed(here, least(others, "/capacitance_farad")?),
+        there: |_, here, others| Some(typed(here, least(others, "/capacitance_farad")?)),
         words: |here, there, other| capacitances(here, there, other),
         ..FACT
     },
@@ -55,7 +55,7 @@ pub(super) static FACTS: &[Fact] = &[
         section: DISCHARGES,
         at: "/capacitance_farad",
         others: |design, _, _| Some(all(design, RACES)).filter(|_| is_one(design)),
-        there: |_, here, others| typed(here, least(others, "/source/link_farad")?),
+        there: |_, here, others| Some(typed(here, least(others, "/source/link_farad")?)),
         words: |here, there, other| capacitances(here, there, other),
         ..FACT
     },
@@ -133,8 +133,8 @@ fn up_to(discharge: &dyn Typed) -> f64 {
 }
 
 /// What is typed in a discharge whose capacitance is so large at most.
-fn typed(discharge: &dyn Typed, (farad, other): (f64, usize)) -> Option<(f64, usize)> {
-    Some((farad / up_to(discharge), other))
+fn typed(discharge: &dyn Typed, (farad, other): (f64, usize)) -> (f64, usize) {
+    (farad / up_to(discharge), other)
 }
 
 /// By how much a reading behind a filter comes to where the readings surely close later than the link of a pre-charge without a

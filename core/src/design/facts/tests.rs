@@ -62,8 +62,9 @@ fn each_fact_that_two_parts_tell_differently_is_told() {
     // 15 kΩ and 10 µF: 0.15 s, a 17th of the time-out of 2.5 s.
     one("voltage.1", "/following/filter_farad", json!(1e-5), "design.read-late", "/precharge/0/max_time_s");
     // Twice as much on the link of the race as is pre-charged, and discharged.
-    let differs = ("design.link-differs".to_owned(), "/precharge/0/capacitance_farad".to_owned());
-    assert_eq!(codes(&[("race.1", "/source/link_farad", json!(9.4e-3))]), vec![differs; 2]);
+    let differs = |place: &str| ("design.link-differs".to_owned(), place.to_owned());
+    let both = [differs("/precharge/0/capacitance_farad"), differs("/discharge/0/capacitance_farad")];
+    assert_eq!(codes(&[("race.1", "/source/link_farad", json!(9.4e-3))]), both);
     // The threshold and the element, 14 J/K · (150 − 45) K/0.1 mΩ, take 1.47·10⁷ A²s.
     let shunt = codes(&[("race.1", "/shunt_pulse_a2s", json!(1.5e7))]);
     assert_eq!(shunt, vec![(takes.to_owned(), "/race/0/shunt_pulse_a2s".to_owned()); 2]);
