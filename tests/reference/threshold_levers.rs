@@ -115,3 +115,23 @@ fn operation_moves_by_more_than_the_distance_to_the_hazard() {
     assert_eq!(enough[0].0, "normal_v");
     holds(enough[0].1, 4.181, 1e-4);
 }
+
+/// A threshold 6 mV below what the reading may be in operation, with a noise of 0.75 mV: 8 σ beyond, it stays tripped, once
+/// in each row: 3600 · 10 Hz/2 an hour. No threshold farther inside trips less often.
+#[test]
+fn what_stays_tripped_is_no_rare_trip() {
+    let rate = |threshold_v: f64| {
+        let answer = threshold(
+            "voltage",
+            &json!({
+                "kind": "cell-over-voltage", "normal_v": 4.2, "hazard_v": 4.3, "error_normal_v": 0.006, "noise_v": 0.00075,
+                "samples_in_a_row": 2, "sample_rate_hz": 10.0, "rate_v_per_s": 0.01, "processing_s": 0.01, "opening_s": 0.01,
+                "threshold_v": threshold_v,
+            }),
+        );
+        answer.result.tree().pointer("/judged/nuisance_per_hour").and_then(Value::as_f64).expect("a rate")
+    };
+    holds(rate(4.2), 18_000.0, 1e-6);
+    let rates: Vec<f64> = (0..60).map(|step| rate(4.195 + 2.5e-4 * f64::from(step))).collect();
+    assert!(rates.windows(2).all(|pair| pair[1] <= pair[0]), "{rates:?}");
+}

@@ -468,7 +468,8 @@ impl Window {
     /// Nuisance trips an hour where noise alone has to bridge a distance.
     pub fn nuisance_per_hour(&self, distance: f64) -> f64 {
         let noise = self.cost.noise();
-        let each = risk::beyond(distance, noise.rms);
+        // Where the reading itself is beyond the threshold noise only ever releases it.
+        let each = if distance < 0.0 { 1.0 } else { risk::beyond(distance, noise.rms) };
         if noise.rms > 0.0 && each < 1.0 && each > 0.0 {
             return noise.rows(distance / noise.rms).per_hour;
         }

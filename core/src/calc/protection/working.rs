@@ -87,7 +87,7 @@ fn nuisance(terms: &Terms, result: &ThresholdOutput) -> Vec<Step> {
     let each = judged.nuisance_per_sample;
     let trips = if each == 0.0 {
         Step::worked(label, "N", "0: no noise reaches so far", trips, "normal distribution", |_| n(0))
-    } else if each == 1.0 {
+    } else if z < 0.0 {
         let formula = "3600 f_s/n: beyond the threshold it stays tripped";
         Step::worked(label, "N", formula, trips, "normal distribution", |p| n(3600) * p.of(rate) / n(row))
     } else if terms.noise_is == Autocorrelation::White {
