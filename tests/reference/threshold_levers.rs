@@ -135,3 +135,28 @@ fn what_stays_tripped_is_no_rare_trip() {
     let rates: Vec<f64> = (0..60).map(|step| rate(4.195 + 2.5e-4 * f64::from(step))).collect();
     assert!(rates.windows(2).all(|pair| pair[1] <= pair[0]), "{rates:?}");
 }
+
+/// The ends that a sentence names hold when they are typed.
+#[test]
+fn the_ends_that_are_named_hold() {
+    let mut typed = 0;
+    for error in 1..30 {
+        let mut input = json!({
+            "kind": "over-current-discharge", "normal_a": 600.0, "hazard_a": 1000.0, "error_normal_a": 0.3217 * f64::from(error),
+            "noise_a": 0.31, "rate_a_per_s": 5000.0, "samples_in_a_row": 3, "sample_rate_hz": 1000.0, "opening_s": 0.003,
+            "processing_s": 1.37e-3,
+        });
+        let lead = threshold("current", &input).view.lead;
+        let words: Vec<&str> = lead.split_whitespace().collect();
+        let ends = words.windows(2).filter(|pair| pair[0] == "from" || pair[0] == "to").map(|pair| pair[1]);
+        for end in ends.filter_map(|end| end.parse::<f64>().ok()).collect::<Vec<_>>() {
+            input["threshold_a"] = json!(end);
+            let answer = threshold("current", &input);
+            for id in ["protection.nuisance-side", "protection.harm-side"] {
+                assert!(row(&answer, id).verdict >= Verdict::Thin, "{lead}: {end}");
+            }
+            typed += 1;
+        }
+    }
+    assert!(typed > 40, "{typed}");
+}

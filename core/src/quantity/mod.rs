@@ -17,7 +17,7 @@ mod read;
 
 use serde::{Serialize, Serializer};
 
-pub use print::{Printed, digits_among, in_sentence, say, say_among, say_change, say_difference};
+pub use print::{Printed, digits_among, in_sentence, on_side, say, say_among, say_change, say_difference};
 pub use read::Misread;
 
 /// A unit of the trade. The base unit of a field is the one its name ends with.
@@ -446,5 +446,24 @@ mod tests {
         }
         assert_eq!(Quantity::new(35e-6, Unit::Ohm).echo(true), "35u");
         assert_eq!(Quantity::new(35e-6, Unit::Ohm).echo(false), "35 µ");
+    }
+
+    #[test]
+    fn a_rounded_end_stays_on_its_side() {
+        for (value, digits, not_below, rounded) in [
+            (123.41, 3, true, 124.0),
+            (123.41, 3, false, 123.0),
+            (-123.41, 3, true, -123.0),
+            (-123.41, 3, false, -124.0),
+            (999.96, 4, true, 1000.0),
+            (1000.4, 4, true, 1001.0),
+            (1e-3, 4, true, 1e-3),
+            (0.1 + 0.2, 4, false, 0.3),
+            (0.0, 4, true, 0.0),
+        ] {
+            let have = on_side(value, digits, not_below);
+            assert!(have.to_bits() == rounded.to_bits(), "{have} is not {rounded}");
+        }
+        assert!(on_side(f64::INFINITY, 4, true).is_infinite() && on_side(f64::NAN, 4, false).is_nan());
     }
 }

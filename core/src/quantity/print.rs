@@ -148,6 +148,25 @@ pub fn digits_among(value: f64, span: f64) -> usize {
     digits
 }
 
+/// A value with so many digits that lies on the same side as the value itself: not below it, or not above it.
+pub fn on_side(value: f64, digits: usize, not_below: bool) -> f64 {
+    let text = format!("{value:.*e}", digits.saturating_sub(1));
+    let Some((mantissa, exponent)) = text.split_once('e') else { return value };
+    let Ok(rounded) = text.parse::<f64>() else { return value };
+    // What differs by the rounding of a sum is the same.
+    let beyond = (rounded - value) / value.abs();
+    if !(if not_below { beyond < -1e-12 } else { beyond > 1e-12 }) {
+        return rounded;
+    }
+    // One more of its last digit, by whole numbers: what is typed later is read the same.
+    let (Ok(whole), Ok(exponent)) = (mantissa.replace('.', "").parse::<i64>(), exponent.parse::<i64>()) else {
+        return value;
+    };
+    let whole = if not_below { whole + 1 } else { whole - 1 };
+    let places = i64::try_from(digits.saturating_sub(1)).unwrap_or(0);
+    format!("{whole}e{}", exponent - places).parse().unwrap_or(value)
+}
+
 /// A value and another one in its place, with the digits in which they differ and without losing any of the other one.
 pub fn say_change(now: f64, then: f64, unit: Unit) -> [Printed; 2] {
     let at = |value: f64, digits: usize| Quantity::new(value, unit).brief(digits);

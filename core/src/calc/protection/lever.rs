@@ -18,7 +18,7 @@ use super::output::{ThresholdConsumed, ThresholdLever};
 use super::window::{Gradient, Terms, Window};
 use crate::field::Group;
 use crate::judge::{Judged, Outcome};
-use crate::quantity::Unit;
+use crate::quantity::{Unit, on_side};
 use crate::work::{Halt, Work};
 
 /// What must hold: the room, or the side on which a given threshold fails.
@@ -144,7 +144,7 @@ fn enough<I: ThresholdInput>(
         _ if lever.takes.is_none() => lever.value - window.terms.sign() * room,
         _ => 0.0,
     };
-    let shown = |value: f64| if whole { value.floor() } else { away(value, lever.value) };
+    let shown = |value: f64| if whole { value.floor() } else { on_side(value, 5, value > lever.value) };
     let best = if lever.takes.is_none() && window.terms.unit != Unit::Celsius { best.max(0.0) } else { best };
     let asks_noise = ["noise", "rate", "sample"].iter().any(|word| lever.id.starts_with(word));
     if best == lever.value || (asks_noise && window.is_drawn()) {
@@ -185,18 +185,6 @@ fn enough<I: ThresholdInput>(
     // What is offered is the rounded value, as it was judged.
     let shown = shown(good);
     Ok(if turns(shown, aims)? { Some(shown) } else { Some(good) })
-}
-
-/// A value to five digits, on the side away from another.
-fn away(value: f64, from: f64) -> f64 {
-    if value == 0.0 {
-        return value;
-    }
-    let step = libm::pow(10.0, libm::floor(libm::log10(value.abs())) - 4.0);
-    let steps = value / step;
-    let rounded = if value > from { (steps - 1e-6).ceil() } else { (steps + 1e-6).floor() };
-    // As somebody types it: without the last digits of a multiplication.
-    format!("{:.4e}", rounded * step).parse().unwrap_or(value)
 }
 
 /// The terms that act in proportion: what one unit of each takes on each side.

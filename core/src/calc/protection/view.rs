@@ -59,7 +59,7 @@ fn lead(terms: &Terms, result: &ThresholdOutput, ledger: &Ledger) -> String {
     let threshold = terms.say(judged.threshold);
     let holds = if ledger.open_in_words().is_some() { "leaves room on" } else { "holds" };
     if !judged.given {
-        let (low, high) = (terms.say(result.low_edge), terms.say(result.high_edge));
+        let [low, high] = terms.say_inside([result.low_edge, result.high_edge]);
         return format!("Any threshold from {low} to {high} {holds} both sides; the middle is {threshold}");
     }
     let fails = |id: &str| ledger.find(id).is_some_and(Judged::fails);
@@ -90,7 +90,7 @@ fn more(terms: &Terms, result: &ThresholdOutput) -> String {
         },
     );
     match way_out(&result.levers) {
-        Some(way) => format!("{takes} Enough alone: {way}."),
+        Some(way) => format!("{takes} Enough for this threshold alone: {way}."),
         None if result.has_room => takes,
         None => format!("{takes} No single change is enough."),
     }

@@ -3,7 +3,7 @@
 use super::input::{DischargeInput, WeldReadings, WeldSequence};
 use super::output::{DischargeOutput, DischargeWay, DischargeWeld};
 use crate::judge::{Judged, Ledger, Limit, Words};
-use crate::quantity::{Unit, joule, ohm, percent, second, volt, watt};
+use crate::quantity::{Unit, joule, ohm, on_side, percent, second, volt, watt};
 use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) {
@@ -235,10 +235,9 @@ fn late(input: &DischargeInput, way: &DischargeWay, one: &str, name: &str, limit
         .map_or_else(|| "never".into(), |_| format!("to {safe}, every value at its slow limit{}", off(input)));
     let takes =
         way.time_s.map_or_else(|| format!("never reaches {safe}"), |time| format!("takes {} to {safe}", second(time)));
-    let enough = way
-        .largest_ohm
-        .zip(way.largest_w)
-        .map_or_else(String::new, |(r, power)| format!(". {} would do, with {} at the start", ohm(r), watt(power)));
+    let enough = way.largest_ohm.zip(way.largest_w).map_or_else(String::new, |(r, power)| {
+        format!(". {} would do, with {} at the start", ohm(on_side(r, 4, false)), watt(power))
+    });
     let failure =
         format!("The {name} discharge {takes}; after the {limit} allowed the link still holds {left}{enough}.");
     Words::new(format!("{one} discharge"), note, failure)
