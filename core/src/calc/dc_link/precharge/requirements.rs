@@ -6,7 +6,9 @@ use super::places::waking;
 use super::ratings;
 use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::physics::precharge::course::Draw;
-use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, henry, joule, ohm, percent, second, volt, watt};
+use crate::quantity::{
+    Quantity, Unit, ampere, ampere_squared_second, henry, joule, ohm, percent, say_change, second, volt, watt,
+};
 use crate::report::{Finding, Severity};
 
 pub(super) fn requirements(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
@@ -180,7 +182,8 @@ impl Judging<'_> {
             Judged::never(id, pointer, false)
         } else {
             let one = |limit| Judged::at_most(id, pointer, Unit::Ampere, takes, limit);
-            rests_on_errors(self.input, pointer, Some(delivers), one)
+            // Beyond where it settles it delivers nothing.
+            rests_on_errors(self.input, pointer, Some(delivers.max(0.0)), one)
         };
         to.require(judged, |_| {
             let beside = if circuit.bleeder_ohm.is_finite() { ", beside the bleeder" } else { "" };
@@ -223,10 +226,17 @@ impl Judging<'_> {
                     "The load wakes at {enable}, below the lower equilibrium of {0}: from there its current is more than the resistor delivers, and the link hangs. Let it wake above {0} only.",
                     volt(lower)
                 ),
-                (None, Some(balance)) => format!(
-                    "The load wakes at {enable}, above the {} at which it would settle: it pulls the link back to {enable}, sleeps and wakes again.",
-                    volt(balance)
-                ),
+                (None, Some(balance)) => {
+                    let [wakes, settles] = say_change(input.load.enable_v, balance, Unit::Volt);
+                    let where_ = if wakes == settles {
+                        "just where it would settle".into()
+                    } else {
+                        format!("above the {settles} at which it would settle")
+                    };
+                    format!(
+                        "The load wakes at {wakes}, {where_}: it pulls the link back to {wakes}, sleeps and wakes again."
+                    )
+                }
                 (None, None) => format!(
                     "The load takes all that the resistor delivers: the link never rises above {}.",
                     volt(charge.settle_v)
