@@ -119,6 +119,50 @@ def unsettled(design, place, at, there):
     return faults, opened
 
 
+# The part that is judged, the part that is told otherwise and rests beneath it, its input, what it is told to be, what makes rows turn.
+BENEATH = (
+    ("mountain-rescue-car", "safety/0", "protection/1", "/sample_rate_hz", rate_hz, (("current/0/converter/data_rate_hz", (20.0, 40.0, 60.0)), ("safety/0/goals/0/ftti_s", (0.07, 0.1, 0.13)))),
+    ("funicular-summit-buffer", "protection/1", "race/0", "/threshold_error_percent", shunt_percent, (("race/0/threshold_error_percent", (0.0, 0.3)), ("race/0/source/external_resistance_max_ohm", (0.15,)), ("protection/1/faster_from_a", (903.0, 906.0, 940.0)))),
+)
+
+
+def alone(design, place):
+    """Rows of a part as its calculation gives them alone, with the input that the design makes complete."""
+    answer = fetch(ASSESS + "?include=parts", design)["result"]
+    own = next(one for one in answer["parts"] if one["part"] == f"/{place}")
+    rows = fetch("/api/v1/" + own["calculation"], own["input"])["requirements"]
+    told = {(row["id"], row["label"]): row["verdict"] for row in answer["requirements"] if row["part"] == f"/{place}"}
+    return {(row["id"], row["label"]): row["verdict"] for row in rows}, told
+
+
+def unsettled_beneath(design, place, told_of, at, there):
+    """The same of a part that rests on the one of which others tell otherwise: what it takes from it is worked out anew."""
+    typed, told = alone(design, place)
+    other = copy.deepcopy(design)
+    section, number = told_of.split("/")
+    put(part(other, section, int(number)), at, there(design))
+    then, _ = alone(other, place)
+    turns = {key for key, word in typed.items() if word in MET and then.get(key) not in MET}
+    faults = [(key, told[key], word) for key, word in typed.items() if told[key] != ("not-judged" if key in turns else word)]
+    return faults, len(turns)
+
+
+@check("/api/v1/race", "facts told twice beneath", "each part alone, with what the other then gives", 0.0)
+def facts_told_twice_beneath(_, __):
+    random = numpy.random.default_rng(8)
+    for demo, place, told_of, at, there, levers in BENEATH:
+        base, faults, opened = json.loads((DEMOS / f"{demo}.json").read_text())["design"], [], 0
+        for _ in range(12):
+            design = copy.deepcopy(base)
+            for pointer, values in levers:
+                section, number, below = pointer.split("/", 2)
+                put(part(design, section, int(number)), below, random.choice(values).item())
+            more, count = unsettled_beneath(design, place, told_of, at, there)
+            faults, opened = faults + more, opened + count
+        yield f"{place}, {told_of}{at}: rows that are otherwise {faults[:3]}", len(faults), 0, 0.5
+        yield f"{place}, {told_of}{at}: some are open", min(opened, 1), 1, 0.5
+
+
 @check("/api/v1/race", "facts told twice", "each part alone, with both values", 0.0)
 def facts_told_twice(_, __):
     random = numpy.random.default_rng(7)

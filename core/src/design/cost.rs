@@ -73,13 +73,8 @@ impl<'a> Parts<'a> {
         let head = Group::write(&design.head);
         let inputs: Vec<_> = design.parts.iter().map(|part| read(design, &head, part).ok()).collect();
         let again = asked_again(design, |at| Some((design.parts[at].entry(), inputs[at].as_deref()?)));
-        // Each alone, and all of them together.
-        let count = |at: usize| match again.iter().filter(|other| **other == at).count() as u64 {
-            some if some > 1 => some + 1,
-            some => some,
-        };
         let parts = design.parts.iter().zip(inputs).enumerate();
-        Self(parts.filter_map(|(at, (part, input))| Some(One { part, input: input?, again: count(at) })).collect())
+        Self(parts.filter_map(|(at, (part, input))| Some(One { part, input: input?, again: again[at] })).collect())
     }
 
     /// What the design costs, worked out so deep and searched by so many questions, with the trials that are granted.

@@ -132,7 +132,8 @@ fn rows<'a>(part: &'a Part, list: &str) -> &'a [Value] {
     tree::at(&part.input, list).and_then(Value::as_array).map_or(&[], Vec::as_slice)
 }
 
-fn place(design: &Design, part: &Part) -> usize {
+/// Where a part stands among those of its design.
+pub fn place(design: &Design, part: &Part) -> usize {
     design.parts.iter().position(|other| other.key() == part.key()).unwrap_or(usize::MAX)
 }
 

@@ -39,6 +39,7 @@ use gathering::{gather, gathered};
 use giving::Giving;
 use reading::ready;
 pub use reading::{at_origin, read, takes_list, told_once};
+use taken::Larger;
 pub use taken::{Handed, LeftOut, Moved, OfPart, Taken, Verdicts};
 
 /// A design made ready.
@@ -205,7 +206,7 @@ impl Prepared {
     /// # Errors
     /// The work was stopped.
     pub fn verdicts(&self, work: Work) -> Result<Verdicts, Refused> {
-        self.parts.iter().map(|part| part.verdicts(work)).collect()
+        (0..self.parts.len()).map(|part| self.of_part(part, work)).collect()
     }
 
     /// The requirements of every part that a value moves when it is another; nothing when it is no number of the design or
@@ -270,16 +271,38 @@ impl Prepared {
         saved: &mut Vec<Saved>,
         work: Work,
     ) -> Result<Option<Vec<(usize, OfPart)>>, Refused> {
-        let mut asked = vec![only.is_none(); self.parts.len()];
-        for part in only.unwrap_or_default() {
-            self.under(*part).into_iter().zip(&mut asked).for_each(|(under, asked)| *asked |= under);
-        }
-        let mut touched = vec![false; self.parts.len()];
         let mut keep = |at: usize, part: &Ready| {
             if saved.iter().all(|(other, ..)| *other != at) {
                 saved.push((at, part.input.copy(), part.taken.clone(), part.doubts.clone()));
             }
         };
+        let Some(mut moved) = self.put(pointer, value, only, &mut keep, work)? else { return Ok(None) };
+        let doubted = self.doubt_again(&mut keep);
+        if doubted.contains(&true) {
+            for (at, moved) in moved.iter_mut().enumerate() {
+                *moved |= self.under(at).into_iter().zip(&doubted).any(|(under, doubted)| under && *doubted);
+            }
+        }
+        let judged = |at: &usize| moved[*at] && only.is_none_or(|parts| parts.contains(at));
+        let changed = (0..moved.len()).filter(judged).map(|at| Ok((at, self.of_part(at, work)?)));
+        changed.collect::<Result<_, Refused>>().map(Some)
+    }
+
+    /// Puts a value in its place and hands on what moves with it, to some parts or all; which parts it moves, nothing where it is
+    /// not accepted.
+    fn put(
+        &mut self,
+        pointer: &str,
+        value: f64,
+        only: Option<&[usize]>,
+        keep: &mut dyn FnMut(usize, &Ready),
+        work: Work,
+    ) -> Result<Option<Vec<bool>>, Refused> {
+        let mut asked = vec![only.is_none(); self.parts.len()];
+        for part in only.unwrap_or_default() {
+            self.under(*part).into_iter().zip(&mut asked).for_each(|(under, asked)| *asked |= under);
+        }
+        let mut touched = vec![false; self.parts.len()];
         if let Some((at, below)) = self.place(pointer) {
             keep(at, &self.parts[at]);
             if !self.parts[at].input.put(below, value) || !self.parts[at].follow(&self.head, below) {
@@ -340,20 +363,19 @@ impl Prepared {
                 touched[at] = true;
             }
         }
-        let moved = self.hand_on(&touched, &asked, false, &mut keep, work)?;
-        for (at, touched) in touched.iter_mut().enumerate() {
-            let doubts = self.doubts(at);
-            if self.parts[at].doubts != doubts {
-                keep(at, &self.parts[at]);
-                (self.parts[at].doubts, *touched) = (doubts, true);
-            }
+        let moved = self.hand_on(&touched, &asked, false, keep, work)?;
+        Ok(Some(touched.iter().zip(moved).map(|(touched, moved)| *touched || moved).collect()))
+    }
+
+    fn of_part(&self, at: usize, work: Work) -> Result<OfPart, Refused> {
+        let part = &self.parts[at];
+        if part.faults().is_some() {
+            return Ok(Ok(vec![not_assessed(part.links.first().map_or("", |link| link.rests.named_at))]));
         }
-        let mut changed = Vec::new();
-        let judged = |at: usize| (touched[at] || moved[at]) && only.is_none_or(|parts| parts.contains(&at));
-        for (at, part) in self.parts.iter().enumerate().filter(|(at, _)| judged(*at)) {
-            changed.push((at, part.verdicts(work)?));
+        if !part.not_given.is_empty() {
+            return Ok(Ok(part.not_given.iter().map(|one| not_given(*one)).collect()));
         }
-        Ok(Some(changed))
+        self.judged(at, None, work)
     }
 
     /// The part that a pointer leads into, and the pointer inside it.
@@ -416,16 +438,6 @@ impl Prepared {
 }
 
 impl Ready {
-    fn verdicts(&self, work: Work) -> Result<OfPart, Refused> {
-        if self.faults().is_some() {
-            return Ok(Ok(vec![not_assessed(self.links.first().map_or("", |link| link.rests.named_at))]));
-        }
-        if !self.not_given.is_empty() {
-            return Ok(Ok(self.not_given.iter().map(|one| not_given(*one)).collect()));
-        }
-        self.judged(&*self.input, work)
-    }
-
     /// Why what it rests on gives no value.
     fn faults(&self) -> Option<Vec<FieldError>> {
         let faults: Vec<FieldError> =

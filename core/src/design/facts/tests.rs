@@ -6,6 +6,7 @@ use super::told_once;
 use crate::demo::find;
 use crate::design::Design;
 use crate::design::assess::assess;
+use crate::judge::Verdict;
 use crate::report::Finding;
 
 /// What the parts of a design tell twice, or alone.
@@ -101,6 +102,32 @@ fn each_fact_that_two_parts_tell_differently_is_told() {
     assert_eq!(own("race.1", "/threshold_error_percent", json!(0.77)), [exact, balancing]);
 }
 
+/// A threshold leaves faults from 906 A on to a race whose switch trips from 900 A, exactly to half a percent: 904.5 A. The shunt
+/// is within 0.7775 %: 907 A, and who is right nobody knows.
+#[test]
+fn what_rests_on_what_is_told_otherwise_is_not_judged() {
+    let faster = |from_a: f64| {
+        let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
+        for (key, pointer, value) in [
+            ("protection.2", "/faster_from_a", from_a),
+            ("race.1", "/threshold_error_percent", 0.5),
+            // Weaker faults than these are judged, too.
+            ("race.1", "/source/external_resistance_max_ohm", 0.15),
+        ] {
+            let part = design.parts.iter_mut().find(|part| part.key() == key).expect("a part");
+            crate::field::tree::put(&mut part.input, pointer, json!(value));
+        }
+        let assessed = assess(&design).expect("it stands");
+        let row = assessed.requirements.into_iter().find(|row| row.check.id == "protection.faster").expect("a row");
+        (row.check.verdict, row.check.reason.unwrap_or_default())
+    };
+    let (verdict, reason) = faster(906.0);
+    assert_eq!(verdict, Verdict::NotJudged, "{reason}");
+    assert!(reason.contains("of Short circuit: its threshold is taken to be right within 0.5"), "{reason}");
+    assert!(faster(908.0).0 >= Verdict::Thin);
+    assert_eq!(faster(904.0).0, Verdict::Fails);
+}
+
 /// A link whose discharge is gone has nobody who tells of a bleeder, and of two discharges one alone counts a source.
 #[test]
 fn a_discharge_that_is_gone_or_differs_is_told() {
@@ -157,5 +184,5 @@ fn of_two_facts_about_one_field_the_stronger_counts() {
     }
     let assessed = assess(&design).expect("it stands");
     let row = assessed.requirements.iter().find(|row| row.check.id == "race.link-shunt").expect("a row");
-    assert_eq!(row.check.verdict, crate::judge::Verdict::NotJudged, "{:?}", row.check.reason);
+    assert_eq!(row.check.verdict, Verdict::NotJudged, "{:?}", row.check.reason);
 }

@@ -251,25 +251,6 @@ pub(super) static FACTS: &[Fact] = &[
         },
         ..FACT
     },
-    Fact {
-        code: "design.trips-later",
-        section: SAFETY,
-        at: "/goals",
-        column: "delay_s",
-        others: threshold_of_goal,
-        there: |_, _, others| {
-            let of = |pointer| number(others, 0, pointer).map(|(value, _)| value);
-            let row = of("/samples_in_a_row")? / of("/sample_rate_hz")?;
-            let lag = of("/filter_s").or(of("/lag_s")).unwrap_or(0.0).max(of("/channel_filter_s").unwrap_or(0.0));
-            let rest: f64 = ["/processing_s", "/link_s", "/opening_s"].into_iter().filter_map(of).sum();
-            Some((row + lag + rest, 0))
-        },
-        words: |here, there, other| {
-            let [here, there] = [here, there].map(|second| say(second, Unit::Second));
-            format!("From the crossing to the safe state it takes {here}, and {there} where {other} is judged.")
-        },
-        ..FACT
-    },
 ];
 
 /// The threshold on which a goal rests.

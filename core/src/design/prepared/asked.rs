@@ -1,7 +1,7 @@
 //! What a design made ready tells besides its verdicts: who rests on whom, whether that matters, how far a channel reads.
 
 use super::doubts::Doubt;
-use super::{LeftOut, OfPart, Prepared, Ready};
+use super::{Larger, LeftOut, OfPart, Prepared, Ready};
 use crate::calculation::Entry;
 use crate::field::{Typed, tree};
 use crate::judge::{Judged, Outcome};
@@ -14,14 +14,14 @@ impl Prepared {
     /// # Errors
     /// The work was stopped.
     pub fn rejudge_handed(&self, part: usize, factor: f64, work: Work) -> Result<Vec<(usize, OfPart)>, Refused> {
-        let part = &self.parts[part];
+        let ready = &self.parts[part];
         let mut judged = Vec::new();
-        for (link, taken) in part.links.iter().zip(&part.taken) {
+        for (link, taken) in ready.links.iter().zip(&ready.taken) {
             for (source, one) in taken.iter().flatten().filter_map(|one| Some((link.source?, one))) {
-                let mut input = part.input.copy();
-                if input.put(one.to, one.value * factor) {
+                let larger = Larger { to: one.to, factor };
+                if larger.put(&mut *ready.input.copy()) {
                     work.go_on()?;
-                    judged.push((source, part.judged(&*input, work)?));
+                    judged.push((source, self.judged(part, Some(larger), work)?));
                 }
             }
         }
@@ -34,9 +34,10 @@ impl Prepared {
     /// # Errors
     /// The work was stopped.
     pub fn open(&self, part: usize, work: Work) -> Result<Vec<(usize, String)>, Refused> {
-        let part = &self.parts[part];
+        let at = part;
+        let part = &self.parts[at];
         let whole = part.taken.iter().flatten().flatten().all(|one| one.without.is_none());
-        if whole && part.doubts.is_empty() {
+        if whole && self.unsettling(at).is_empty() {
             return Ok(Vec::new());
         }
         let rows = match part.entry.verdicts(&*part.input, work) {
@@ -52,11 +53,14 @@ impl Prepared {
             format!("it rests on the error of {}, which leaves out what is not given: {what}", part.title)
         };
         let left_out = part.open(&rows, &*part.input, work)?.into_iter().map(|(place, left)| (place, why(left)));
-        let otherwise = |doubt: &Doubt| {
-            in_sentence(&self.head.pack.words(&self.words(part, doubt))).trim_end_matches('.').to_owned()
+        let otherwise = |(told, doubt): &(usize, Doubt)| {
+            let words = in_sentence(&self.head.pack.words(&self.words(&self.parts[*told], doubt)));
+            let words = words.trim_end_matches('.');
+            if *told == at { words.to_owned() } else { format!("of {}: {words}", self.parts[*told].title) }
         };
-        let unsettled = part.unsettled(&rows, &*part.input, work)?;
-        Ok(left_out.chain(unsettled.iter().map(|(place, doubt)| (*place, otherwise(doubt)))).collect())
+        let all = |told: &[(usize, Doubt)]| told.iter().map(otherwise).collect::<Vec<_>>().join("; ");
+        let unsettled = self.unsettled(at, &rows, None, work)?;
+        Ok(left_out.chain(unsettled.iter().map(|(place, told)| (*place, all(told)))).collect())
     }
 
     /// What single requirements of a part will wait for once it has what it needs to be asked at all: as it is drawn until then.
@@ -104,8 +108,8 @@ impl Prepared {
                 }
             }
         }
-        let doubts = self.parts[at].doubts.iter().filter(|doubt| own.is_none() && doubt.fact.unsettles());
-        all.extend(doubts.map(|doubt| format!("{}{}", self.parts[at].pointer, doubt.at)));
+        let doubts = if own.is_none() { self.unsettling(at) } else { Vec::new() };
+        all.extend(doubts.into_iter().map(|(part, doubt)| format!("{}{}", self.parts[part].pointer, doubt.at)));
         all
     }
 
@@ -130,6 +134,30 @@ impl Prepared {
         let (entry, mut input) = (self.parts[at].entry, self.parts[at].input.copy());
         let accepted = input.put(below, value) && !entry.contradicts(&*input);
         accepted.then(|| reach(entry, &*input)).flatten()
+    }
+
+    /// The requirements of a part, with one of its values larger or as it is; the faults where it contradicts itself.
+    pub(super) fn judged(&self, at: usize, larger: Option<Larger>, work: Work) -> Result<OfPart, Refused> {
+        let part = &self.parts[at];
+        let mut input = part.input.copy();
+        if larger.is_some_and(|larger| !larger.put(&mut *input)) {
+            return Ok(Err(Vec::new()));
+        }
+        match part.entry.verdicts(&*input, work) {
+            Ok(mut rows) => {
+                let unsettled = self.unsettled(at, &rows, larger, work)?;
+                for (place, _) in part.open(&rows, &*input, work)? {
+                    rows[place] = rows[place].left_open();
+                }
+                for (place, _) in unsettled {
+                    rows[place] = rows[place].left_open();
+                }
+                rows.retain(|row| !part.left_out.contains(&row.field.pointer));
+                Ok(Ok(rows))
+            }
+            Err(Refused::Faults(faults)) => Ok(Err(faults)),
+            Err(Refused::Stopped) => Err(Refused::Stopped),
+        }
     }
 
     /// Whether each part stands under another one: itself, what it rests on, and what that rests on.
@@ -193,25 +221,6 @@ impl Ready {
             open.extend(more.into_iter().map(|place| (place, left_out)));
         }
         Ok(open)
-    }
-
-    /// The requirements with an input; the faults where it contradicts itself.
-    pub(super) fn judged(&self, input: &dyn Typed, work: Work) -> Result<OfPart, Refused> {
-        match self.entry.verdicts(input, work) {
-            Ok(mut rows) => {
-                let unsettled = self.unsettled(&rows, input, work)?;
-                for (place, _) in self.open(&rows, input, work)? {
-                    rows[place] = rows[place].left_open();
-                }
-                for (place, _) in unsettled {
-                    rows[place] = rows[place].left_open();
-                }
-                rows.retain(|row| !self.left_out.contains(&row.field.pointer));
-                Ok(Ok(rows))
-            }
-            Err(Refused::Faults(faults)) => Ok(Err(faults)),
-            Err(Refused::Stopped) => Err(Refused::Stopped),
-        }
     }
 }
 

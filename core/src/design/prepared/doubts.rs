@@ -1,14 +1,13 @@
 //! Facts that two parts tell differently: what rests on them is not judged.
 //!
-//! A part is asked once more with what the others tell. A requirement that is met as it is typed and not met then is open:
-//! nobody knows which of both is true. What fails as it is typed fails.
+//! A part and what rests on it are asked once more with what the others tell. A requirement that is met as it is typed and
+//! not met then is open: nobody knows which of both is true. What fails as it is typed fails.
 
 use std::borrow::Cow;
 
-use super::{Prepared, Ready};
+use super::{Larger, Prepared, Ready};
 use crate::design::facts::{self, Asked, Fact};
 use crate::design::{Design, Head, Part};
-use crate::field::Typed;
 use crate::judge::{Judged, Outcome, THIN_FROM_PERCENT, Verdict};
 use crate::report::Finding;
 use crate::work::{Refused, Work};
@@ -40,10 +39,31 @@ pub(super) fn pairs(design: &Design) -> Vec<Pair> {
     design.parts.iter().enumerate().flat_map(of).collect()
 }
 
-/// The parts that are asked once more for a fact that others tell differently, as often as they are.
-pub fn asked_again<'a>(design: &Design, asked: impl Fn(usize) -> Option<Asked<'a>>) -> Vec<usize> {
+/// How often each part is asked once more for facts that others tell differently, itself and for what rests on it.
+pub fn asked_again<'a>(design: &Design, asked: impl Fn(usize) -> Option<Asked<'a>>) -> Vec<u64> {
+    let mut again = vec![0; design.parts.len()];
     let pairs = pairs(design).into_iter().filter(|pair| pair.fact.unsettles());
-    pairs.filter(|pair| pair.doubt(&design.head, &asked).is_some()).map(|pair| pair.part).collect()
+    let told: Vec<usize> =
+        pairs.filter(|pair| pair.doubt(&design.head, &asked).is_some()).map(|pair| pair.part).collect();
+    if told.is_empty() {
+        return again;
+    }
+    for at in 0..design.parts.len() {
+        let mut under = vec![at];
+        let mut next = 0;
+        while let Some(part) = under.get(next).map(|at| &design.parts[*at]) {
+            let sources = part.resting().filter_map(|(rests, number)| design.source(rests, number));
+            let sources: Vec<usize> = sources.map(|source| facts::place(design, source)).collect();
+            under.extend(sources.into_iter().filter(|source| !under.contains(source)).collect::<Vec<_>>());
+            next += 1;
+        }
+        let doubts = told.iter().filter(|part| under.contains(part)).count() as u64;
+        // Each alone, and all of them together.
+        let asks = if doubts > 1 { doubts + 1 } else { doubts };
+        let hands = told.iter().any(|part| *part != at && under.contains(part));
+        under.iter().filter(|part| hands || **part == at).for_each(|part| again[*part] += asks);
+    }
+    again
 }
 
 impl Pair {
@@ -84,38 +104,84 @@ impl Prepared {
     }
 }
 
-impl Ready {
-    /// The rows that are met with what is typed and not with what others tell, by their places, and by which fact.
+/// Rows by their places, with what makes each of them stand open: facts and whose they are.
+type Unsettled = Vec<(usize, Vec<(usize, Doubt)>)>;
+
+impl Prepared {
+    /// What others tell otherwise of a part and of what it rests on, its own first.
+    pub(super) fn unsettling(&self, at: usize) -> Vec<(usize, Doubt)> {
+        if self.parts.iter().all(|part| part.doubts.is_empty()) {
+            return Vec::new();
+        }
+        let under = self.under(at);
+        let below = (0..self.parts.len()).filter(|part| *part != at && under[*part]);
+        let of = |part: usize| self.parts[part].doubts.iter().map(move |doubt| (part, doubt.clone()));
+        std::iter::once(at).chain(below).flat_map(of).filter(|(_, doubt)| doubt.fact.unsettles()).collect()
+    }
+
+    /// Which parts others tell otherwise now; says of which that is another one than before.
+    pub(super) fn doubt_again(&mut self, keep: &mut dyn FnMut(usize, &Ready)) -> Vec<bool> {
+        let mut differs = vec![false; self.parts.len()];
+        for (at, differs) in differs.iter_mut().enumerate() {
+            let doubts = self.doubts(at);
+            if self.parts[at].doubts != doubts {
+                keep(at, &self.parts[at]);
+                (self.parts[at].doubts, *differs) = (doubts, true);
+            }
+        }
+        differs
+    }
+
+    /// The rows that are met with what is typed and not with what others tell, by their places, and by which facts.
     pub(super) fn unsettled(
         &self,
+        at: usize,
         rows: &[Judged],
-        input: &dyn Typed,
+        larger: Option<Larger>,
         work: Work,
-    ) -> Result<Vec<(usize, Doubt)>, Refused> {
-        let doubts: Vec<Doubt> = self.doubts.iter().filter(|doubt| doubt.fact.unsettles()).cloned().collect();
-        let mut open: Vec<(usize, Doubt)> = Vec::new();
+    ) -> Result<Unsettled, Refused> {
+        let doubts = self.unsettling(at);
+        let mut open: Unsettled = Vec::new();
         // Each alone, and all of them together.
         for told in doubts.iter().map(std::slice::from_ref).chain((doubts.len() > 1).then_some(&doubts[..])) {
-            let mut otherwise = input.copy();
-            // What is not accepted judges nothing.
-            let accepted = told.iter().all(|doubt| {
-                let of_field = told.iter().filter(|other| other.at == doubt.at).map(|other| other.there);
-                otherwise.put(&doubt.at, of_field.fold(doubt.there, |one, other| doubt.fact.stronger(one, other)))
-            });
-            work.go_on()?;
-            let then = match accepted.then(|| self.entry.verdicts(&*otherwise, work)) {
-                Some(Ok(rows)) => rows,
-                Some(Err(Refused::Stopped)) => return Err(Refused::Stopped),
-                Some(Err(Refused::Faults(_))) | None => Vec::new(),
-            };
+            let then = self.otherwise(at, told, larger, work)?;
             for (place, row) in rows.iter().enumerate().filter(|(_, row)| is_met(row)) {
                 let same = then.iter().find(|other| other.id == row.id && other.key == row.key);
                 if open.iter().all(|(other, _)| *other != place) && !same.is_some_and(is_met) {
-                    open.push((place, told[0].clone()));
+                    open.push((place, told.to_vec()));
                 }
             }
         }
         Ok(open)
+    }
+
+    /// The rows of a part with what others tell; none where that is not accepted: it judges nothing.
+    fn otherwise(
+        &self,
+        at: usize,
+        told: &[(usize, Doubt)],
+        larger: Option<Larger>,
+        work: Work,
+    ) -> Result<Vec<Judged>, Refused> {
+        let mut other = self.clone();
+        for (part, doubt) in told {
+            let of_field = told.iter().filter(|(of, one)| (of, &one.at) == (part, &doubt.at)).map(|(_, one)| one.there);
+            let there = of_field.fold(doubt.there, |one, other| doubt.fact.stronger(one, other));
+            let pointer = format!("{}{}", self.parts[*part].pointer, doubt.at);
+            if other.put(&pointer, there, Some(&[at]), &mut |_, _| {}, work)?.is_none() {
+                return Ok(Vec::new());
+            }
+        }
+        work.go_on()?;
+        let part = &mut other.parts[at];
+        if part.faults().is_some() || larger.is_some_and(|larger| !larger.put(&mut *part.input)) {
+            return Ok(Vec::new());
+        }
+        match part.entry.verdicts(&*part.input, work) {
+            Ok(rows) => Ok(rows),
+            Err(Refused::Stopped) => Err(Refused::Stopped),
+            Err(Refused::Faults(_)) => Ok(Vec::new()),
+        }
     }
 }
 

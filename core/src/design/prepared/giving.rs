@@ -234,7 +234,7 @@ impl Prepared {
             return Ok(fails);
         }
         let stands = |row: &Judged| row.outcome.verdict(THIN_FROM_PERCENT) >= Verdict::Thin || but.contains(&row.id);
-        let fails = !self.parts[source].verdicts(work)?.is_ok_and(|rows| rows.iter().all(stands));
+        let fails = !self.of_part(source, work)?.is_ok_and(|rows| rows.iter().all(stands));
         giving.fails = Some(fails);
         Ok(fails)
     }

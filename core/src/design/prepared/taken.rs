@@ -1,6 +1,6 @@
 //! What a part takes from others, and how the parts of a design stand with it.
 
-use crate::field::FieldError;
+use crate::field::{FieldError, Typed};
 use crate::judge::Judged;
 use crate::quantity::Quantity;
 
@@ -24,6 +24,20 @@ pub struct LeftOut {
     pub part: usize,
     /// The pointer of the input.
     pub pointer: &'static str,
+}
+
+/// A value that is handed on, times a factor.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Larger {
+    pub(super) to: &'static str,
+    pub(super) factor: f64,
+}
+
+impl Larger {
+    /// Puts it where it is taken; whether it is accepted.
+    pub(super) fn put(self, input: &mut dyn Typed) -> bool {
+        input.number(self.to).is_some_and(|now| input.put(self.to, now * self.factor))
+    }
 }
 
 /// What a part took from another, or why there is nothing to take.
