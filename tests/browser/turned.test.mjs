@@ -20,7 +20,7 @@ test('after a lever the overview says which requirement turned', () =>
     const cause = plain(await page.locator('.turns h4 a').first().innerText());
     await follow(page, page.locator('.turns a.lever').first());
     const said = await textOf(page, '.verdict h2 + p');
-    const [, part, name] = said.match(/^Since you began (.+?): (.+?) goes from fails to (thin|holds|not judged)(, and \d+ more turned)?\.$/);
+    const [, part, name] = said.match(/^Since you began: (.+?): (.+?) goes from fails to (thin|holds|not judged)(, and \d+ more turned)?\.$/);
     assert.equal(`${part}: ${name}`.toLowerCase(), cause.toLowerCase());
   }));
 

@@ -53,25 +53,32 @@ pub fn worst<'a, T>(points: &'a [T], shown: impl Fn(&'a T) -> Option<Shown<'a>>)
 
 /// The verdict in one sentence.
 pub fn lead(point: &Shown<'_>, undefined: &str, ledger: &Ledger) -> String {
-    let error = point.judged.map_or_else(|| undefined.into(), |judged| format!("±{}", point.said(judged)));
-    let at = point.at;
+    let said = |value: f64| format!("±{}", point.said(value));
+    let error = point.judged.map_or_else(|| undefined.into(), said);
+    let fails = point.verdict == Verdict::Fails;
+    sentence(&error, &point.at.to_string(), point.allowed.map(said), fails, ledger)
+}
+
+/// The verdict in one sentence, with the error at a point, what is allowed there, and whether it is the error that fails.
+pub fn sentence(error: &str, at: &str, allowed: Option<String>, error_fails: bool, ledger: &Ledger) -> String {
     let (fails, thin) = (ledger.count(Verdict::Fails), ledger.count(Verdict::Thin));
     let judged = ledger.rows().len() - ledger.count(Verdict::NoLimitSet);
-    match (ledger.verdict(), point.allowed.map(|allowed| point.said(allowed))) {
-        (Verdict::Fails, Some(allowed)) => {
+    match (ledger.verdict(), allowed) {
+        (Verdict::Fails, allowed) => {
             let verb = if fails == 1 { "fails" } else { "fail" };
             // Where the error holds, what fails is another requirement, and it leads.
             let other = ledger.told().into_iter().find(|row| row.verdict == Verdict::Fails);
-            if let Some(other) = other.filter(|_| point.verdict != Verdict::Fails) {
-                return format!("{fails} of {judged} requirements {verb}: {}", in_sentence(&other.label));
-            }
-            format!("{fails} of {judged} requirements {verb}: {error} at {at}, ±{allowed} allowed")
+            let words = match (other.filter(|_| !error_fails), allowed) {
+                (Some(other), _) => in_sentence(&other.label),
+                (None, Some(allowed)) => format!("{error} at {at}, {allowed} allowed"),
+                (None, None) => format!("{error} at {at}"),
+            };
+            format!("{fails} of {judged} requirements {verb}: {words}")
         }
-        (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
         (Verdict::NotJudged | Verdict::NotResolved, _) => format!("{error} at {at}"),
         (_, Some(allowed)) => {
             let little = if thin > 0 { format!(", {thin} with little left") } else { String::new() };
-            format!("All {judged} requirements hold{little}: {error} at {at}, ±{allowed} allowed")
+            format!("All {judged} requirements hold{little}: {error} at {at}, {allowed} allowed")
         }
         (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),
     }

@@ -57,7 +57,12 @@ pub fn ticket(assessed: &Assessed, found: &Levers, on_start: &OnStart, origin: &
         let cause = found.causes.iter().find(|cause| cause.rows.first() == Some(place));
         let tried = cause.and_then(|cause| Some(what_it_does(assessed, cause, cause.offered.first()?)));
         let lever = tried.or_else(|| check.lever.clone());
-        line("lever", lever.as_deref().unwrap_or_default());
+        let none = cause.map_or("", |cause| match (cause.not_offered.is_empty(), cause.first.is_empty()) {
+            (_, false) => "none before what it needs is given",
+            (true, _) => "none: no single value of its parts turns it, up to ten times of it",
+            (false, _) => "none: no single value turns it, up to ten times of it, without making something else worse",
+        });
+        line("lever", lever.as_deref().unwrap_or(none));
         // A row without numbers is told by its reason already.
         let reason = check.reason.as_deref().filter(|reason| reason.trim_end_matches('.') != stands);
         if lever.is_none() {

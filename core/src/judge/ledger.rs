@@ -2,6 +2,7 @@
 
 use super::told::{Check, Words, sort};
 use super::{Judged, THIN_FROM_PERCENT, Verdict};
+use crate::quantity::in_sentence;
 use crate::report::{Finding, Severity};
 
 /// Takes requirements and remarks; makes words only when it was opened for a reader.
@@ -118,8 +119,13 @@ impl Ledger {
     /// The verdict in words: what fails, or that the rest holds; what is open is said before.
     pub fn in_words(&self, holding: &str) -> String {
         match self.verdict() {
-            Verdict::Fails if self.count(Verdict::Fails) == 1 => "One requirement fails".into(),
-            Verdict::Fails => format!("{} requirements fail", self.count(Verdict::Fails)),
+            Verdict::Fails => {
+                let worst = self.told().first().map_or_else(String::new, |row| in_sentence(&row.label));
+                match self.count(Verdict::Fails) {
+                    1 => format!("One requirement fails: {worst}"),
+                    some => format!("{some} requirements fail, worst: {worst}"),
+                }
+            }
             Verdict::NotJudged | Verdict::NotResolved => "Nothing fails".into(),
             Verdict::Thin => format!("{holding}, with little left"),
             _ => holding.into(),

@@ -13,7 +13,7 @@ use sensewright_core::design::turning::Turning;
 use sensewright_core::judge::{Check, Verdict};
 use sensewright_core::quantity::in_sentence;
 
-use super::turns::{CauseRow, Ways, cause_rows};
+use super::turns::{CauseList, Ways, cause_list};
 use super::{document_key, href};
 use crate::form::{control, label_of};
 use crate::result::Target;
@@ -63,8 +63,7 @@ struct AlonePart<'a> {
 }
 
 struct List {
-    causes: Vec<CauseRow>,
-    more: usize,
+    causes: CauseList,
     /// What to say where there is no list.
     none: &'static str,
 }
@@ -161,7 +160,7 @@ fn near(assessed: &Assessed, found: &[Turning], place: impl Fn(&Turning) -> Stri
 
 fn list(entry: &Entry, found: Option<&Alone>, page: &str) -> List {
     let Some(found) = found else {
-        return List { causes: Vec::new(), more: 0, none: NOT_LOOKED_FOR };
+        return List { causes: CauseList::default(), none: NOT_LOOKED_FOR };
     };
     let place = |pointer: &str| Some(format!("{page}#{}", control(entry.fields, pointer)?));
     let ways = Ways {
@@ -176,11 +175,7 @@ fn list(entry: &Entry, found: Option<&Alone>, page: &str) -> List {
         },
         effect: &|lever| told(found, lever),
     };
-    List {
-        causes: cause_rows(&found.assessed, &found.levers, &ways),
-        more: found.levers.more,
-        none: "No requirement fails here.",
-    }
+    List { causes: cause_list(&found.assessed, &found.levers, &ways), none: "No requirement fails here." }
 }
 
 /// What a lever does, and how many other requirements change with it.

@@ -16,7 +16,7 @@ use sensewright_core::report::{Block, Lane};
 
 use super::badge::badge_words;
 use super::turned::turned;
-use super::turns::{CauseRow, causes};
+use super::turns::{CauseList, causes};
 use super::{
     ALL, AssumedRow, DesignRow, Sheet, Since, TurningRow, assumed, changed, document_key, faults_heading, faults_of,
     first, href, pack_figures, requirements, rests_on, test_table, turning_rows,
@@ -72,8 +72,7 @@ struct Top {
     /// Which verdicts turned since the visit began.
     turned: String,
     urgent: Vec<FindingRow>,
-    causes: Vec<CauseRow>,
-    more_causes: usize,
+    causes: CauseList,
     turning: Vec<TurningRow>,
     next: Vec<NextRow>,
     next_words: String,
@@ -248,7 +247,6 @@ fn top(assessed: &Assessed, sheet: &Sheet) -> Top {
         turned: sheet.began.and_then(|began| began.assessed).map_or_else(String::new, |then| turned(assessed, then)),
         urgent: first(assessed),
         causes: causes(assessed, &found),
-        more_causes: found.more,
         turning: turning_rows(assessed, &nearest_to_turn),
         next: next_rows(assessed, &on_start),
         next_words: match on_start.left_out {

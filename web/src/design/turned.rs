@@ -35,7 +35,7 @@ pub fn turned(now: &Assessed, then: &Assessed) -> String {
         let more = if new.len() > 1 { format!(", and {} more are new and fail", new.len() - 1) } else { String::new() };
         told.push(format!("{} is new and fails{more}", name(row)));
     }
-    if told.is_empty() { String::new() } else { format!("Since you began {}.", told.join("; ")) }
+    if told.is_empty() { String::new() } else { format!("Since you began: {}.", told.join("; ")) }
 }
 
 #[cfg(test)]

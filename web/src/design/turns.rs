@@ -15,9 +15,22 @@ use crate::result::{Badge, Target};
 
 /// Changes of one cause that stand open; the others are folded.
 const OPEN: usize = 3;
+/// Causes that stand open; the others are folded.
+const OPEN_CAUSES: usize = 4;
 /// What was not tried.
 const NOT_MOVED: &str =
     "What is given (cells, loads, slopes, hazards, allowances) and what is chosen from a list was not moved.";
+
+/// What fails first, worst first.
+#[derive(Debug, Default)]
+pub struct CauseList {
+    /// The causes that stand open.
+    pub open: Vec<CauseRow>,
+    /// Those that are folded.
+    pub folded: Vec<CauseRow>,
+    /// How many there are beyond these.
+    pub more: usize,
+}
 
 /// A cause.
 #[derive(Debug)]
@@ -72,7 +85,7 @@ pub struct Ways<'a> {
 }
 
 /// The causes of a design, worst first.
-pub fn causes(assessed: &Assessed, found: &Levers) -> Vec<CauseRow> {
+pub fn causes(assessed: &Assessed, found: &Levers) -> CauseList {
     let design = &assessed.design;
     let ways = Ways {
         row: &|row| {
@@ -89,12 +102,14 @@ pub fn causes(assessed: &Assessed, found: &Levers) -> Vec<CauseRow> {
         },
         effect: &|lever| effect(assessed, lever),
     };
-    cause_rows(assessed, found, &ways)
+    cause_list(assessed, found, &ways)
 }
 
 /// The causes, worst first, with links that lead where they are told to.
-pub fn cause_rows(assessed: &Assessed, found: &Levers, ways: &Ways) -> Vec<CauseRow> {
-    found.causes.iter().map(|cause| cause_row(assessed, cause, ways)).collect()
+pub fn cause_list(assessed: &Assessed, found: &Levers, ways: &Ways) -> CauseList {
+    let mut open: Vec<CauseRow> = found.causes.iter().map(|cause| cause_row(assessed, cause, ways)).collect();
+    let folded = open.split_off(open.len().min(OPEN_CAUSES));
+    CauseList { open, folded, more: found.more }
 }
 
 fn cause_row(assessed: &Assessed, cause: &Cause, ways: &Ways) -> CauseRow {

@@ -3,7 +3,7 @@
 use super::{ShuntInput, Solved};
 use crate::constant::COPPER_FREEZES_DEGC;
 use crate::judge::{Judged, Ledger, Sense, Words};
-use crate::quantity::{Unit, ampere, celsius, hertz, ohm, one, percent, second, volt, watt};
+use crate::quantity::{Unit, ampere, celsius, hertz, ohm, on_side, one, percent, second, volt, watt};
 use crate::report::{Finding, Severity};
 
 /// With which part heat is judged.
@@ -40,8 +40,8 @@ pub(super) fn stress(input: &ShuntInput, solved: &Solved, to: &mut Ledger) {
         };
         let failure = format!(
             "{lost}; {allowed} is allowed at an ambient of {ambient}. \
-             The largest continuous current is {}.",
-            ampere(solved.largest_current_a)
+             The largest continuous current is {} rms.",
+            ampere(on_side(solved.largest_current_a, 4, false))
         );
         Words::new("Steady power", note(", derated"), failure)
     });

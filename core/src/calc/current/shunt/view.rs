@@ -1,10 +1,11 @@
 //! The shunt's numbers for a reader: working, figures, tables and charts.
 
+use super::requirements::OF_PART;
 use super::{ShuntInput, ShuntOutput};
 use crate::judge::{Ledger, Verdict};
 use crate::quantity::{
-    Quantity, Unit, ampere, ampere_squared_second, celsius, farad, henry, hertz, kelvin, kelvin_per_watt, ohm, one,
-    percent, ppm, ppm_per_kelvin, ppm_per_square_kelvin, say, second, volt, watt,
+    Quantity, Unit, ampere, ampere_squared_second, celsius, farad, henry, hertz, kelvin, kelvin_per_watt, ohm, on_side,
+    one, percent, ppm, ppm_per_kelvin, ppm_per_square_kelvin, say, second, volt, watt,
 };
 use crate::report::caution;
 use crate::report::kit::{Columns, Series, Values};
@@ -188,6 +189,11 @@ pub(super) fn cautions(result: &ShuntOutput) -> Vec<String> {
     std::iter::once(live).chain(hot).collect()
 }
 
+/// What it could carry, in words that are not more.
+fn carries(result: &ShuntOutput) -> Quantity {
+    ampere(on_side(result.largest_current_a, 4, false))
+}
+
 pub(super) fn view(input: &ShuntInput, result: &ShuntOutput, judged: &Ledger) -> View {
     let (shunt, op) = (&input.shunt, &input.operating);
     let at = ampere(op.current_a);
@@ -199,11 +205,11 @@ pub(super) fn view(input: &ShuntInput, result: &ShuntOutput, judged: &Ledger) ->
     let lead = match (result.power_w, result.element_degc) {
         (Some(power), Some(degc)) => {
             let signal = volt(op.current_a * shunt.resistance_ohm);
-            format!("The shunt {verdict}: {signal} at {at}, {}, {}", watt(power), celsius(degc))
+            format!("The shunt {verdict}: nominally {signal} at {at}, {}, {}", watt(power), celsius(degc))
         }
         _ => format!("The shunt fails: thermal runaway at {at}"),
     };
-    let (largest, by) = (ampere(result.largest_current_a), result.largest_current_limited_by.label());
+    let (largest, by) = (carries(result), result.largest_current_limited_by.label());
     let mut blocks = vec![
         Block::Figures(figures(input, result)),
         Block::Table(signals(result)),
@@ -215,7 +221,7 @@ pub(super) fn view(input: &ShuntInput, result: &ShuntOutput, judged: &Ledger) ->
         Block::Table(inductance(input, result)),
         Block::Table(pulse(input, result)),
     ]);
-    View { lead, more: format!("It could carry {largest} continuously, set by its {by}."), blocks }
+    View { lead, more: format!("It could carry {largest} rms continuously, set by its {by}; {OF_PART}."), blocks }
 }
 
 fn figures(input: &ShuntInput, result: &ShuntOutput) -> Vec<Figure> {
@@ -291,10 +297,10 @@ fn heat_chart(input: &ShuntInput, result: &ShuntOutput) -> Chart {
     if let Some(degc) = result.element_degc {
         heat.mark(op.current_a, degc, format!("{} at {}", celsius(degc), ampere(op.current_a)));
     }
-    let (largest, by) = (ampere(result.largest_current_a), result.largest_current_limited_by.label());
+    let (largest, by) = (carries(result), result.largest_current_limited_by.label());
     let (ambient, r_th) = (celsius(op.ambient_degc), kelvin_per_watt(shunt.thermal_resistance_k_per_w));
     let mut heat = heat.chart(
-        format!("The shunt could carry {largest} steadily, set by its {by}"),
+        format!("The shunt could carry {largest} rms steadily, set by its {by}"),
         format!("Ambient {ambient}, {r_th} to ambient, without ripple"),
     );
     // Over the whole axis: the curve may end earlier, in runaway.

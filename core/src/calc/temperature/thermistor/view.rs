@@ -1,7 +1,7 @@
 //! The temperature channel's numbers for a reader: figures, tables, charts and the budget of the worst point.
 
 use crate::channel::budget::{self, Heading, Output};
-use crate::channel::{self, largest_words};
+use crate::channel::{self, largest_words, telling};
 use crate::judge::{Ledger, Verdict};
 use crate::propagation::{Assessment, Contribution};
 use crate::quantity::{Unit, celsius, hertz, kelvin, ohm, one, percent, ppm, second, volt};
@@ -28,25 +28,10 @@ pub(super) fn view(input: &ThermistorInput, result: &ThermistorOutput, judged: &
     let row = judged.find("thermistor.error");
     let error_verdict = row.map_or(Verdict::NoLimitSet, |row| judged.verdict_of(row));
     if let Some(point) = worst(result) {
-        let at = celsius(point.at.degc);
-        let error =
-            point.judged_k.map_or_else(|| "no error can be given".into(), |judged| format!("±{}", kelvin(judged)));
-        view.lead = match (judged.verdict(), point.allowed_k.map(kelvin)) {
-            (Verdict::Fails, Some(allowed)) if error_verdict == Verdict::Fails => {
-                format!("The temperature channel fails: {error} at {at}, ±{allowed} allowed")
-            }
-            (Verdict::Fails, Some(allowed)) => {
-                format!(
-                    "A requirement of the temperature channel fails; the error is {error} at {at}, ±{allowed} allowed"
-                )
-            }
-            (Verdict::Fails, None) => format!("A limit is exceeded; the reading error is {error} at {at}"),
-            (Verdict::NotJudged | Verdict::NotResolved, Some(allowed)) => {
-                format!("{error} at {at}, ±{allowed} allowed")
-            }
-            (_, Some(allowed)) => format!("The temperature channel holds: {error} at {at}, ±{allowed} allowed"),
-            (_, None) => format!("The reading error is {error} at {at}; no requirement is set"),
-        };
+        let said = |value: f64| format!("±{}", kelvin(value));
+        let error = point.judged_k.map_or_else(|| "no error can be given".into(), said);
+        let (at, fails) = (celsius(point.at.degc).to_string(), error_verdict == Verdict::Fails);
+        view.lead = telling::sentence(&error, &at, point.allowed_k.map(said), fails, judged);
         view.more = more(result, point);
     }
     view.blocks = vec![
