@@ -451,7 +451,7 @@ mod tests {
     #[test]
     fn a_rounded_end_stays_on_its_side() {
         for (value, digits, not_below, rounded) in [
-            (123.41, 3, true, 124.0),
+            (123.41, 3, true, 124.0_f64),
             (123.41, 3, false, 123.0),
             (-123.41, 3, true, -123.0),
             (-123.41, 3, false, -124.0),
