@@ -14,6 +14,8 @@ use crate::queue::units_in;
 
 /// What a page may cost, in milliseconds of a core.
 pub const PAGE_MILLIS: u64 = 300;
+/// What a search may cost besides, as often as it asks for verdicts with the fewest trials: the numbers of a design bound it.
+const SEARCH_MILLIS: u64 = 20_000;
 /// What an answer may hold at once, and all that are worked out together.
 pub const MOST_BYTES: u32 = 128 << 20;
 /// Numbers of trials that a page is drawn with. Down to the number that forms start with they go by the budget of a page, so
@@ -68,6 +70,17 @@ impl<'a> Asked<'a> {
         }
     }
 
+    /// What its searches cost at least, whatever the trials, in units.
+    fn searches(&self) -> u64 {
+        let Self::Designs(designs, depth) = self else { return 0 };
+        let least = Work::FREE.at_most(TRIALS[TRIALS.len() - 1]);
+        let units = |parts: &Parts, questions| parts.cost(*depth, questions, least).units;
+        designs
+            .iter()
+            .map(|(parts, questions)| units(parts, *questions).saturating_sub(units(parts, Questions::NONE)))
+            .fold(0, u64::saturating_add)
+    }
+
     /// Where the trials stand that take the most, and how many there are.
     fn driver(&self) -> Option<(String, u32)> {
         match self {
@@ -96,20 +109,22 @@ impl Budget {
     /// It costs too much.
     pub fn allow(self, asked: &Asked) -> Result<Cost, Fault> {
         let cost = asked.cost(Work::FREE);
-        if fits(cost, self.millis) { Ok(cost) } else { Err(Fault::Invalid(vec![self.too_costly(asked, cost)])) }
+        let searches = asked.searches();
+        let fits = fits(cost, searches, self.millis) && searches <= units_in(SEARCH_MILLIS);
+        if fits { Ok(cost) } else { Err(Fault::Invalid(vec![self.too_costly(asked, cost, searches)])) }
     }
 
     /// What a page is drawn with.
     pub fn grant(self, asked: &Asked) -> Granted {
         let driver = asked.driver();
         let most = driver.as_ref().map_or(0, |(_, count)| *count);
-        let free = asked.cost(Work::FREE);
-        if most <= TRIALS[TRIALS.len() - 1] || fits(free, PAGE_MILLIS) {
+        let (free, searches) = (asked.cost(Work::FREE), asked.searches());
+        if most <= TRIALS[TRIALS.len() - 1] || fits(free, searches, PAGE_MILLIS) {
             return Granted { cost: free, trials: u32::MAX, notice: None };
         }
         let of = |trials: u32| asked.cost(Work::FREE.at_most(trials));
-        let granted =
-            |trials: &u32| fits(of(*trials), if *trials > START { PAGE_MILLIS.min(self.millis) } else { self.millis });
+        let page = |trials: u32| if trials > START { PAGE_MILLIS.min(self.millis) } else { self.millis };
+        let granted = |trials: &u32| fits(of(*trials), searches, page(*trials));
         let trials = TRIALS.into_iter().find(granted).unwrap_or(TRIALS[TRIALS.len() - 1]);
         let notice = (trials < most).then(|| {
             format!(
@@ -121,16 +136,17 @@ impl Budget {
         Granted { cost: of(trials), trials, notice }
     }
 
-    /// A cost that a page may have; nothing of a larger one.
-    pub fn of_a_page(self, cost: Cost) -> Option<Cost> {
-        fits(cost, PAGE_MILLIS.min(self.millis)).then_some(cost)
+    /// A cost that a search for a page may have; nothing of a larger one.
+    pub fn of_a_search(self, cost: Cost) -> Option<Cost> {
+        fits(cost, 0, self.millis).then_some(cost)
     }
 
-    fn too_costly(self, asked: &Asked, cost: Cost) -> FieldError {
+    fn too_costly(self, asked: &Asked, cost: Cost, searches: u64) -> FieldError {
         let spent = format!("{} ms of a core and {} MB", grouped(millis_of(cost)), grouped(cost.bytes >> 20));
-        let may = format!("{} ms and {} MB", grouped(self.millis), MOST_BYTES >> 20);
+        let most = self.millis.saturating_add(millis_of(Cost { units: searches, ..cost }).min(SEARCH_MILLIS));
+        let may = format!("{} ms and {} MB", grouped(most), MOST_BYTES >> 20);
         let driver = asked.driver();
-        let least = |trials: &&u32| fits(asked.cost(Work::FREE.at_most(**trials)), self.millis);
+        let least = |trials: &&u32| fits(asked.cost(Work::FREE.at_most(**trials)), searches, self.millis);
         let (field, accepted, got) = match (&driver, TRIALS.iter().find(least)) {
             (Some((field, count)), Some(trials)) => {
                 (field.clone(), format!("at most {} trials", grouped((*trials).into())), grouped((*count).into()))
@@ -149,8 +165,8 @@ impl Budget {
     }
 }
 
-fn fits(cost: Cost, millis: u64) -> bool {
-    cost.units <= units_in(millis) && cost.bytes <= u64::from(MOST_BYTES)
+fn fits(cost: Cost, searches: u64, millis: u64) -> bool {
+    cost.units.saturating_sub(searches) <= units_in(millis) && cost.bytes <= u64::from(MOST_BYTES)
 }
 
 fn millis_of(cost: Cost) -> u64 {

@@ -26,7 +26,7 @@ use tokio::task::spawn_blocking;
 use crate::budget::{MOST_BYTES, PAGE_MILLIS};
 use crate::client::Client;
 use crate::error::Fault;
-use crate::queue::{Lane, Turn, seconds_of, units_in};
+use crate::queue::{Lane, Turn, done_in, seconds_of, units_in};
 
 /// Up to this work is light, in milliseconds of a core.
 const LIGHT_MILLIS: u64 = 5;
@@ -117,7 +117,7 @@ impl Gate {
     pub fn new(at_once: usize, wait_millis: u64) -> Self {
         let lane = |turns: usize, own: bool| {
             let turns = (0..turns.max(1)).map(|_| own.then(threads).flatten()).collect();
-            Arc::new(Lane::new(turns, units_in(wait_millis)))
+            Arc::new(Lane::new(turns, done_in(wait_millis)))
         };
         Self {
             light: lane(at_once, false),

@@ -21,17 +21,25 @@ use crate::error::Fault;
 
 /// Addresses whose share is remembered. Beyond them those that come count as new.
 const MOST_CLIENTS: usize = 4_096;
-/// A core works off so many units in a second, 3.4 ns each.
+/// So many units are told to take a second of a core, 3.4 ns each.
 const UNITS_A_SECOND: u64 = 294_000_000;
 
-/// The seconds in which one core works off some units.
+/// So many times as long as it takes work is told to cost, in the mean (`benches/cost.rs`).
+const TOLD: u64 = 3;
+
+/// The seconds that some units are told to take.
 pub const fn seconds_of(units: u64) -> f64 {
     units as f64 / UNITS_A_SECOND as f64
 }
 
-/// The units that one core works off in some milliseconds.
+/// The units that are told to take so many milliseconds.
 pub const fn units_in(millis: u64) -> u64 {
     (UNITS_A_SECOND / 1_000).saturating_mul(millis)
+}
+
+/// The units that one core works off in so many milliseconds.
+pub const fn done_in(millis: u64) -> u64 {
+    units_in(millis).saturating_mul(TOLD)
 }
 
 /// Turns, and who waits for them.
@@ -153,7 +161,7 @@ impl Lane {
         while state.units > self.bound && state.waiting.len() > 1 {
             let Some((_, last)) = state.waiting.pop_last() else { return };
             state.units -= last.units;
-            let seconds = (state.units / self.turns.max(1)).div_ceil(UNITS_A_SECOND).max(1);
+            let seconds = (state.units / self.turns.max(1)).div_ceil(done_in(1_000)).max(1);
             drop(last.tell.send(Err(Fault::Busy { seconds })));
         }
     }

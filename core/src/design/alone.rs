@@ -121,7 +121,8 @@ pub fn can_be_turned(entry: &Entry) -> bool {
 
 /// What looking for it costs.
 pub fn cost_of_turning(entry: &Entry, input: &dyn Typed, work: Work) -> Cost {
-    entry.cost(input, Depth::Requirements, work).then(cost::asked(entry, input, Questions::ALONE, work))
+    let judged = entry.cost(input, Depth::Requirements, work);
+    judged.then(cost::asked(judged, cost::numbers(input), Questions::ALONE))
 }
 
 /// A calculation alone, and what turns its failures.
@@ -169,7 +170,7 @@ fn made(entry: &Entry, input: Box<dyn Typed>, work: Work) -> Result<Option<(Asse
     let prepared = Prepared::alone(&design.head, &part, input);
     let requirements = answer.requirements.iter().map(|check| Row { part: 0, check: check.clone() }).collect();
     let verdict = answer.verdict();
-    let parts = vec![AssessedPart { part, answer, carried: Vec::new(), verdict }];
+    let parts = vec![AssessedPart { part, answer, carried: Vec::new(), left_out: Vec::new(), verdict }];
     Ok(Some((Assessed { design, parts, requirements, told_twice: Vec::new() }, prepared)))
 }
 

@@ -41,6 +41,8 @@ pub struct AssessedPart {
     pub answer: Answer,
     /// What another part handed on to it.
     pub carried: Vec<CarriedValue>,
+    /// What was not given, and what is handed on to it leaves out: where it stands in the document.
+    pub left_out: Vec<String>,
     /// How it stands.
     pub verdict: Verdict,
 }
@@ -211,7 +213,8 @@ fn assess_part(
         rename(block, &format!("{}-{}-", part.section.key, part.index));
     }
     let verdict = answer.verdict();
-    Ok(AssessedPart { part: part.clone(), answer, carried, verdict })
+    let left_out = if open.is_empty() { Vec::new() } else { prepared.handed_without(at) };
+    Ok(AssessedPart { part: part.clone(), answer, carried, left_out, verdict })
 }
 
 /// Takes out what is not asked.

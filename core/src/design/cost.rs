@@ -1,18 +1,20 @@
 //! # What a design costs
 //!
-//! The sum over its parts, told before the first of them is asked. What searches it asks its parts for verdicts again and
-//! again: counts bound how often, so that a fixed factor holds.
+//! The sum over its parts, told before the first of them is asked. What searches it moves its numbers one by one and asks
+//! the parts that rest on each for their verdicts: counts bound how often, so that a fixed factor holds.
 //!
 //! ```text
-//! Formula   cost = sum of parts and of their places + questions * sum of (a closed form + what trials add to a verdict)
-//! Symbols   questions: how often a search asks each part, at most about that in the demo designs
+//! Formula   cost = sum of parts and of their places + questions * sum of (verdict * numbers it rests on)
+//! Symbols   questions: how often a search moves each number, in the demo designs
 //! Valid     a bound for lanes and budgets, no forecast: within a factor of three for the demo designs
 //! ```
+
+use serde_json::Value;
 
 use super::answer::{Include, Member};
 use super::prepared::{LARGER, asked_again, read};
 use super::{Design, Part};
-use crate::calculation::{Depth, Entry};
+use crate::calculation::Depth;
 use crate::field::{Group, Typed};
 use crate::work::{Cost, Work};
 
@@ -20,10 +22,8 @@ use crate::work::{Cost, Work};
 const TRIALS: [&str; 3] = ["/experiment/trials", "/trials", "/two_measurement/trials"];
 /// What a part costs in a design besides: it is read, asked for what others rest on, and put in order. A channel most.
 const PLACED: Cost = Cost { units: 4 * Cost::SMALL.units, bytes: 0 };
-/// The fewest trials of a run.
-const LEAST: u32 = 1_000;
 
-/// How often each part is asked by what searches a design, counted in closed forms: a question to a channel is several.
+/// How often a search moves each number of a part and of what it rests on, in hundredths: at each a part is judged once.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Questions(u64);
 
@@ -31,17 +31,17 @@ impl Questions {
     /// Nothing is searched.
     pub const NONE: Self = Self(0);
     /// The values that turn verdicts.
-    pub const TURNING: Self = Self(250);
+    pub const TURNING: Self = Self(450);
     /// What stands on values that nobody typed: a report.
-    pub const ON_START: Self = Self(75);
+    pub const ON_START: Self = Self(70);
     /// What turns a failure.
     pub const LEVERS: Self = Self(25);
     /// What turns a failure of a calculation alone: no other part shares the questions.
-    pub const ALONE: Self = Self(400);
+    pub const ALONE: Self = Self(100);
     /// What turns a failure, and what stands on values that nobody typed: an overview.
-    pub const OVERVIEW: Self = Self(100);
-    /// The inputs that differ, exchanged one by one.
-    pub const COMPARISON: Self = Self(4 * super::compare::MOST_EXCHANGED as u64);
+    pub const OVERVIEW: Self = Self(95);
+    /// The inputs that differ, exchanged one by one: at most as many as `compare` exchanges.
+    pub const COMPARISON: Self = Self(125);
 
     /// Those of the members of an answer.
     pub fn of(include: &Include) -> Self {
@@ -59,6 +59,8 @@ struct One<'a> {
     input: Box<dyn Typed>,
     /// How often it is judged for facts that others tell differently.
     again: u64,
+    /// How many numbers it rests on: its own and those of parts beneath it.
+    numbers: u64,
 }
 
 impl std::fmt::Debug for Parts<'_> {
@@ -73,8 +75,13 @@ impl<'a> Parts<'a> {
         let head = Group::write(&design.head);
         let inputs: Vec<_> = design.parts.iter().map(|part| read(design, &head, part).ok()).collect();
         let again = asked_again(design, |at| Some((design.parts[at].entry(), inputs[at].as_deref()?)));
+        let own: Vec<u64> = inputs.iter().map(|input| input.as_deref().map_or(0, numbers)).collect();
         let parts = design.parts.iter().zip(inputs).enumerate();
-        Self(parts.filter_map(|(at, (part, input))| Some(One { part, input: input?, again: again[at] })).collect())
+        let one = |(at, (part, input)): (usize, (_, Option<_>))| {
+            let numbers = design.under(at).into_iter().map(|under| own[under]).sum();
+            Some(One { part, input: input?, again: again[at], numbers })
+        };
+        Self(parts.filter_map(one).collect())
     }
 
     /// What the design costs, worked out so deep and searched by so many questions, with the trials that are granted.
@@ -82,12 +89,12 @@ impl<'a> Parts<'a> {
         let lacks = |one: &One| one.part.entry().channel(&*one.input)?.missing();
         // What rests on an error that leaves something out is judged again with larger ones.
         let larger = if self.0.iter().find_map(lacks).is_some() { LARGER.len() as u64 } else { 0 };
-        self.0.iter().fold(Cost::default(), |sum, One { part, input, again }| {
+        self.0.iter().fold(Cost::default(), |sum, One { part, input, again, numbers }| {
             let own = part.entry().cost(&**input, depth, work);
             let judged = part.entry().cost(&**input, Depth::Requirements, work);
             let larger = if part.resting().next().is_some() { 2 * larger } else { 0 };
             let own = own.then(judged.times(larger + 2 * again));
-            sum.then(own).then(PLACED).then(asked(part.entry(), &**input, questions, work).times(1 + again))
+            sum.then(own).then(PLACED).then(asked(judged, *numbers, questions).times(1 + again))
         })
     }
 
@@ -113,9 +120,20 @@ pub fn trials_of(input: &dyn Typed) -> Option<(&'static str, u32)> {
     input.number(place).map(|count| (place, count as u32))
 }
 
-/// What searches ask of one part.
-pub(super) fn asked(entry: &Entry, input: &dyn Typed, Questions(count): Questions, work: Work) -> Cost {
-    let verdict = |work: Work| entry.cost(input, Depth::Requirements, work);
-    let drawn = verdict(work).units.saturating_sub(verdict(work.at_most(LEAST)).units);
-    Cost { units: Cost::SMALL.units.saturating_add(drawn), bytes: 0 }.times(count)
+/// What searches ask of one part that rests on so many numbers.
+pub(super) fn asked(judged: Cost, numbers: u64, Questions(hundredths): Questions) -> Cost {
+    let units = judged.units.saturating_mul(numbers).saturating_mul(hundredths) / 100;
+    Cost { units, bytes: if units > 0 { judged.bytes } else { 0 } }
+}
+
+/// How many numbers an input has outside its lists.
+pub(super) fn numbers(input: &dyn Typed) -> u64 {
+    fn of(value: &Value) -> u64 {
+        match value {
+            Value::Number(_) => 1,
+            Value::Object(group) => group.values().map(of).sum(),
+            _ => 0,
+        }
+    }
+    input.written().values().map(of).sum()
 }

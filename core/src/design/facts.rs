@@ -132,8 +132,7 @@ fn rows<'a>(part: &'a Part, list: &str) -> &'a [Value] {
     tree::at(&part.input, list).and_then(Value::as_array).map_or(&[], Vec::as_slice)
 }
 
-/// Where a part stands among those of its design.
-pub fn place(design: &Design, part: &Part) -> usize {
+fn place(design: &Design, part: &Part) -> usize {
     design.parts.iter().position(|other| other.key() == part.key()).unwrap_or(usize::MAX)
 }
 

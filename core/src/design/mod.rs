@@ -264,6 +264,22 @@ impl Design {
         refused.then(|| format!("{} needs cells, and this design has none.", kind.entry.meta.title))
     }
 
+    /// A part, what it rests on, and what that rests on, as places among the parts.
+    pub fn under(&self, at: usize) -> Vec<usize> {
+        let mut under = vec![at];
+        let mut next = 0;
+        while let Some(part) = under.get(next).and_then(|at| self.parts.get(*at)) {
+            let sources = part.resting().filter_map(|(rests, number)| self.source(rests, number));
+            for source in sources.filter_map(|source| self.parts.iter().position(|part| part.key() == source.key())) {
+                if !under.contains(&source) {
+                    under.push(source);
+                }
+            }
+            next += 1;
+        }
+        under
+    }
+
     /// The part that another one rests on over a link.
     pub fn source(&self, rests: &Rests, number: u32) -> Option<&Part> {
         self.of(rests.section).find(|part| part.number == number)

@@ -109,7 +109,7 @@ async fn looked_at(
         let input = form_tree(&question.pairs).and_then(|tree| entry.read(Some(&tree), Notation::Form));
         let input = input.map_err(Fault::Invalid)?;
         let page = Page { entry, address: entry.address(&input.written()), live: question.live };
-        Ok(match budget.of_a_page(cost_of_turning(entry, &*input, Work::FREE)) {
+        Ok(match budget.of_a_search(cost_of_turning(entry, &*input, Work::FREE)) {
             Some(cost) => Job::new(cost, move |work| Ok((current(), Html(told(input, &page, work)?)).into_response())),
             None => Job::light(move |_| Ok((current(), Html(not(&page))).into_response())),
         })

@@ -160,9 +160,9 @@ impl<I: ThresholdInput> Calculation for Threshold<I> {
             Autocorrelation::White => {
                 let asked = ramp::white_units(&noise, terms.rate);
                 let units = if alone {
-                    asked
+                    asked.saturating_add(Cost::SMALL.units)
                 } else {
-                    (80 * Cost::SMALL.units + 3_000_000).saturating_add(asked.saturating_mul(20))
+                    3_200_000_u64.saturating_add(asked.saturating_mul(16))
                 };
                 Cost::SMALL.and(Cost { units, bytes: 0 })
             }

@@ -84,11 +84,18 @@ impl Calculation for Safety {
         // A count is looked at over its currents.
         let weight = |goal: &Goal| if goal.decided_by == DecidedBy::Count { consequence::CURRENTS } else { 1 };
         let goals = input.goals.iter().map(weight).sum::<usize>().max(1);
-        let (faults, checks) = (solve::most_faults(input), input.checks.len());
-        // A mode that is inserted is followed at a thousand magnitudes in two states, which each check looks at: measured.
+        let (all, checks) = (solve::faults(input, &input.goals), input.checks.len());
+        // A mode that is inserted is followed at a thousand magnitudes in two states, which each check looks at; one that is typed
+        // is only counted: measured.
+        let of_goal = |goal: &Goal| {
+            let touch = all.iter().filter(|fault| fault.touches(goal));
+            let one =
+                |fault: &Fault| if fault.insert == Insert::None { 6_000 } else { 100_000 + 16_000 * checks as u64 };
+            weight(goal) as u64 * touch.map(one).sum::<u64>()
+        };
         let followed = Cost {
-            units: (goals * faults) as u64 * (100_000 + 16_000 * checks as u64),
-            bytes: (input.goals.len().max(1) * faults * (4_096 + 512 * checks)) as u64,
+            units: input.goals.iter().map(of_goal).sum(),
+            bytes: (input.goals.len().max(1) * all.len() * (4_096 + 512 * checks)) as u64,
         };
         let rows = followed.and(Cost::rows(30 * goals * checks)).and(Cost::SMALL);
         if input.judged_by == SafetyJudgedBy::WorstCase {

@@ -45,8 +45,7 @@ pub(super) fn solve(input: &SafetyInput, work: Work) -> Result<SafetyOutput, Hal
         }
         let mut counted = Vec::new();
         // A part of another channel cannot touch the goal: its rate would only pad the metrics.
-        let touches = |fault: &Fault| fault.insert.reads().is_none_or(|reads| reads == goal.reads);
-        let own = all.iter().enumerate().filter(|(_, fault)| fault.counts_for(&goal.name) && touches(fault));
+        let own = all.iter().enumerate().filter(|(_, fault)| fault.touches(goal));
         let first = modes.len();
         for (row, fault) in own {
             work.go_on()?;

@@ -97,10 +97,21 @@ impl Prepared {
     /// All that was not given and without which a row of a part is not judged, by where it stands in the document: where it is
     /// no input of its own, what the errors that are handed on leave out, and what others tell otherwise.
     pub fn lacking_of(&self, at: usize, own: Option<&'static str>) -> Vec<String> {
-        let handed = || self.parts[at].taken.iter().flatten().flatten().filter_map(|one| one.without);
-        let found: Vec<LeftOut> = own.map_or_else(|| handed().collect(), |pointer| vec![LeftOut { part: at, pointer }]);
+        let mut all =
+            own.map_or_else(|| self.handed_without(at), |pointer| self.places(vec![LeftOut { part: at, pointer }]));
+        let doubts = if own.is_none() { self.unsettling(at) } else { Vec::new() };
+        all.extend(doubts.into_iter().map(|(part, doubt)| format!("{}{}", self.parts[part].pointer, doubt.at)));
+        all
+    }
+
+    /// What the values that are handed on to a part leave out, by where it stands in the document.
+    pub fn handed_without(&self, at: usize) -> Vec<String> {
+        self.places(self.parts[at].taken.iter().flatten().flatten().filter_map(|one| one.without).collect())
+    }
+
+    fn places(&self, left_out: Vec<LeftOut>) -> Vec<String> {
         let mut all = Vec::new();
-        for LeftOut { part, pointer } in found {
+        for LeftOut { part, pointer } in left_out {
             for one in self.lacking(part, pointer) {
                 let place = format!("{}{one}", self.parts[part].pointer);
                 if !all.contains(&place) {
@@ -108,8 +119,6 @@ impl Prepared {
                 }
             }
         }
-        let doubts = if own.is_none() { self.unsettling(at) } else { Vec::new() };
-        all.extend(doubts.into_iter().map(|(part, doubt)| format!("{}{}", self.parts[part].pointer, doubt.at)));
         all
     }
 

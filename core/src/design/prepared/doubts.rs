@@ -49,14 +49,7 @@ pub fn asked_again<'a>(design: &Design, asked: impl Fn(usize) -> Option<Asked<'a
         return again;
     }
     for at in 0..design.parts.len() {
-        let mut under = vec![at];
-        let mut next = 0;
-        while let Some(part) = under.get(next).map(|at| &design.parts[*at]) {
-            let sources = part.resting().filter_map(|(rests, number)| design.source(rests, number));
-            let sources: Vec<usize> = sources.map(|source| facts::place(design, source)).collect();
-            under.extend(sources.into_iter().filter(|source| !under.contains(source)).collect::<Vec<_>>());
-            next += 1;
-        }
+        let under = design.under(at);
         let doubts = told.iter().filter(|part| under.contains(part)).count() as u64;
         // Each alone, and all of them together.
         let asks = if doubts > 1 { doubts + 1 } else { doubts };
@@ -144,7 +137,7 @@ impl Prepared {
         let mut open: Unsettled = Vec::new();
         // Each alone, and all of them together.
         for told in doubts.iter().map(std::slice::from_ref).chain((doubts.len() > 1).then_some(&doubts[..])) {
-            let then = self.otherwise(at, told, larger, work)?;
+            let Some(then) = self.otherwise(at, told, larger, work)? else { continue };
             for (place, row) in rows.iter().enumerate().filter(|(_, row)| is_met(row)) {
                 let same = then.iter().find(|other| other.id == row.id && other.key == row.key);
                 if open.iter().all(|(other, _)| *other != place) && !same.is_some_and(is_met) {
@@ -155,32 +148,47 @@ impl Prepared {
         Ok(open)
     }
 
-    /// The rows of a part with what others tell; none where that is not accepted: it judges nothing.
+    /// The rows of a part with what others tell, none where that is not accepted: it judges nothing. Nothing where it takes what
+    /// it took.
     fn otherwise(
         &self,
         at: usize,
         told: &[(usize, Doubt)],
         larger: Option<Larger>,
         work: Work,
-    ) -> Result<Vec<Judged>, Refused> {
-        let mut other = self.clone();
-        for (part, doubt) in told {
+    ) -> Result<Option<Vec<Judged>>, Refused> {
+        let there = |(part, doubt): &(usize, Doubt)| {
             let of_field = told.iter().filter(|(of, one)| (of, &one.at) == (part, &doubt.at)).map(|(_, one)| one.there);
-            let there = of_field.fold(doubt.there, |one, other| doubt.fact.stronger(one, other));
-            let pointer = format!("{}{}", self.parts[*part].pointer, doubt.at);
-            if other.put(&pointer, there, Some(&[at]), &mut |_, _| {}, work)?.is_none() {
-                return Ok(Vec::new());
+            of_field.fold(doubt.there, |one, other| doubt.fact.stronger(one, other))
+        };
+        let (own, beneath): (Vec<_>, Vec<_>) = told.iter().partition(|(part, _)| *part == at);
+        let mut input = self.parts[at].input.copy();
+        if !beneath.is_empty() {
+            let (mut other, mut moves) = (self.clone(), !own.is_empty());
+            for one in beneath {
+                let pointer = format!("{}{}", self.parts[one.0].pointer, one.1.at);
+                match other.put(&pointer, there(one), Some(&[at]), &mut |_, _| {}, work)? {
+                    Some(moved) => moves |= moved[at],
+                    None => return Ok(Some(Vec::new())),
+                }
             }
+            if !moves {
+                return Ok(None);
+            }
+            if other.parts[at].faults().is_some() {
+                return Ok(Some(Vec::new()));
+            }
+            input = other.parts[at].input.copy();
         }
         work.go_on()?;
-        let part = &mut other.parts[at];
-        if part.faults().is_some() || larger.is_some_and(|larger| !larger.put(&mut *part.input)) {
-            return Ok(Vec::new());
+        let accepted = own.into_iter().all(|one| input.put(&one.1.at, there(one)));
+        if !accepted || larger.is_some_and(|larger| !larger.put(&mut *input)) {
+            return Ok(Some(Vec::new()));
         }
-        match part.entry.verdicts(&*part.input, work) {
-            Ok(rows) => Ok(rows),
+        match self.parts[at].entry.verdicts(&*input, work) {
+            Ok(rows) => Ok(Some(rows)),
             Err(Refused::Stopped) => Err(Refused::Stopped),
-            Err(Refused::Faults(_)) => Ok(Vec::new()),
+            Err(Refused::Faults(_)) => Ok(Some(Vec::new())),
         }
     }
 }

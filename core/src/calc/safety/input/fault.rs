@@ -1,7 +1,7 @@
 //! A fault mode of a component: its rate, what is claimed of it, and what it does to the reading.
 
 use super::demand::Side;
-use super::goal::Reads;
+use super::goal::{Goal, Reads};
 use super::insert::{Insert, Magnitude};
 use crate::field::{defaulted, number, optional, text, whole, yes_no};
 use crate::input;
@@ -111,5 +111,10 @@ impl Fault {
     /// Whether it counts for a goal.
     pub fn counts_for(&self, goal: &str) -> bool {
         self.goal.is_empty() || self.goal == goal
+    }
+
+    /// Whether it counts for a goal and can touch it: what is inserted into another channel cannot.
+    pub fn touches(&self, goal: &Goal) -> bool {
+        self.counts_for(&goal.name) && self.insert.reads().is_none_or(|reads| reads == goal.reads)
     }
 }
