@@ -54,7 +54,7 @@ pub(super) fn course(input: &PrechargeInput, result: &PrechargeOutput) -> Vec<Ch
         current
             .chart(format!("The current begins at {}", ampere(charge.peak_a)), conditions(input.pack_min_v.is_some())),
         energy.chart(
-            format!("One attempt puts {} in the resistor", joule(charge.energy_j)),
+            format!("This attempt puts {} in the resistor", joule(charge.energy_j)),
             conditions(input.pack_min_v.is_some()),
         ),
     ]

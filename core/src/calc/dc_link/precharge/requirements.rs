@@ -276,11 +276,7 @@ fn rests_on_errors(
     judged: impl Fn(Limit) -> Judged,
 ) -> Judged {
     let Some(limit) = limit else { return judged(Limit::Missing(pointer)) };
-    let one = judged(Limit::Given(limit));
-    match input.unknown_error() {
-        Some(error) if !one.fails() => judged(Limit::Missing(error)),
-        _ => one,
-    }
+    judged(Limit::Given(limit)).without(input.unknown_error())
 }
 
 fn closing(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {

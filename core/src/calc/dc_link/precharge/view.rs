@@ -32,7 +32,7 @@ pub(super) fn view(input: &PrechargeInput, result: &PrechargeOutput, judged: &Le
         ),
     };
     let more = format!(
-        "One attempt puts {} in the resistor, a shorted link {} until the time-out. The main contactor closes on up to {}: {} peak.",
+        "One attempt puts up to {} in the resistor, a shorted link {} until the time-out. The main contactor closes on up to {}: {} peak.",
         joule(result.attempt.energy_j),
         joule(result.short.energy_j),
         volt(result.difference.largest_v),
