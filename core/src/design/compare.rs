@@ -23,6 +23,7 @@ use serde_json::{Map, Value};
 
 use super::assess::{Assessed, assess_to};
 use super::prepared::{NOT_ASSESSED, NOT_GIVEN, Prepared};
+use super::starts::is_unused;
 use super::turning::field_of;
 use super::{Design, Part, starts};
 use crate::calculation::Depth;
@@ -222,7 +223,17 @@ fn inputs(assessed: &[Assessed], pairs: &[Vec<usize>]) -> (Vec<InputRow>, usize)
             continue;
         }
         let found: Vec<Option<&Found>> = by.iter().map(|values| values.get(one.by.as_str()).copied()).collect();
-        if found.iter().all(|other| other.map(|other| &other.value) == found[0].map(|first| &first.value)) {
+        // What nobody typed and nothing counts tells nothing.
+        let counts = |(other, assessed): (Option<&Found>, &Assessed)| {
+            let Some((at, pointer)) = other.and_then(|one| Some((one.part?, &one.pointer))) else {
+                return other.is_some();
+            };
+            let part = &assessed.design.parts[at];
+            let inside = pointer.strip_prefix(&part.pointer()).unwrap_or_default();
+            tree::at(&part.input, inside).is_some() || !is_unused(&assessed.design, part, inside)
+        };
+        let alike = |other: Option<&Found>| other.map(|one| &one.value) == found[0].map(|first| &first.value);
+        if found.iter().copied().all(alike) || !found.iter().copied().zip(assessed).any(counts) {
             same += 1;
             continue;
         }

@@ -105,10 +105,12 @@ pub fn effect(assessed: &Assessed, lever: &Lever) -> String {
         does.push(format!("{side} {value} {}", stands(step)));
     }
     let label = |row: &usize| in_sentence(&assessed.requirements[*row].check.label);
+    let waits = |row: &usize| assessed.requirements[*row].check.verdict == Verdict::NotJudged;
+    let worse = |row: &usize| if waits(row) { format!("{}, not judged now,", label(row)) } else { label(row) };
     match step.breaks.as_slice() {
         [] => {}
-        [one] => does.push(format!("worse then: {}", label(one))),
-        [one, more @ ..] => does.push(format!("worse then: {} and {} more", label(one), more.len())),
+        [one] => does.push(format!("worse then: {}", worse(one).trim_end_matches(','))),
+        [one, more @ ..] => does.push(format!("worse then: {} and {} more", worse(one), more.len())),
     }
     if let [(row, [was, is]), more @ ..] = step.strained.as_slice() {
         let check = &assessed.requirements[*row].check;
@@ -120,6 +122,16 @@ pub fn effect(assessed: &Assessed, lever: &Lever) -> String {
             let [was, is] = [*was, *is].map(|reached| say(reached, check.unit));
             does.push(format!("nobody judges {}, and it becomes harder: {was} → {is}{more}", label(row)));
         }
+    }
+    // A row that reaches nothing fails by no share: what is asked of it may be moved all the same.
+    let limit = assessed.requirements.iter().find(|row| {
+        let own = lever.pointer.strip_prefix(&assessed.parts[row.part].part.pointer());
+        let is_limit = own.is_some() && own == row.check.field.as_deref() && row.check.required.is_some();
+        is_limit && row.check.verdict == Verdict::Fails && row.check.achieved.is_none()
+    });
+    if let Some(row) = limit {
+        let [was, is] = [lever.now, step.value].map(|value| say(value, row.check.unit));
+        does.push(format!("{} is asked for {is} then, not {was}", in_sentence(&row.check.label)));
     }
     does.join("; ")
 }

@@ -284,9 +284,12 @@ fn lanes(assessed: &Assessed) -> (Vec<LaneRow>, Vec<LaneRow>) {
     // The requirements stand worst first: of a section the part that comes first among them is the worst.
     let place = |key: &str| assessed.requirements.iter().position(|row| assessed.parts[row.part].part.key() == key);
     for section in SECTIONS {
-        let mut parts: Vec<(&AssessedPart, &Lane)> =
-            assessed.of(section.key).filter_map(|one| Some((one, lane_of(one)?))).collect();
+        // A channel that judges no error has no lane, and is told.
+        let of = |one| (one, lane_of(one));
+        let shown = |(one, lane): &(&AssessedPart, Option<&Lane>)| lane.is_some() || one.part.kind.told.is_some();
+        let mut parts: Vec<(&AssessedPart, Option<&Lane>)> = assessed.of(section.key).map(of).filter(shown).collect();
         parts.sort_by_key(|(one, _)| place(&one.part.key()).unwrap_or(usize::MAX));
+        let first = parts.iter().position(|(_, lane)| lane.is_some());
         for (at, (one, lane)) in parts.into_iter().enumerate() {
             let row = |drawings: String, caption: &str| LaneRow {
                 place: one.part.key(),
@@ -294,10 +297,9 @@ fn lanes(assessed: &Assessed) -> (Vec<LaneRow>, Vec<LaneRow>) {
                 drawings,
                 caption: caption.into(),
             };
-            if at == 0 {
-                drawn.push(row(lane::both(lane), &lane.caption));
-            } else {
-                beside.push(row(String::new(), &one.answer.view.lead));
+            match lane.filter(|_| first == Some(at)) {
+                Some(lane) => drawn.push(row(lane::both(lane), &lane.caption)),
+                None => beside.push(row(String::new(), &one.answer.view.lead)),
             }
         }
     }
@@ -348,15 +350,15 @@ fn next_rows(assessed: &Assessed, found: &OnStart) -> Vec<NextRow> {
     // Then what a requirement waits for, each once.
     let mut waits: Vec<NextRow> = Vec::new();
     for row in assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::NotJudged) {
-        let part = &assessed.parts[row.part].part;
-        for missing in row.check.missing.as_deref().into_iter().chain(row.check.lacking.iter().copied()) {
-            let pointer = design.origin(part, missing);
+        let of = &assessed.parts[row.part];
+        let own = row.check.missing.as_deref().into_iter().chain(row.check.lacking.iter().copied());
+        let own = own.map(|missing| design.origin(&of.part, missing));
+        let handed = of.left_out.iter().filter(|_| row.check.missing.is_none()).cloned();
+        for pointer in own.chain(handed) {
             let href = place(&pointer);
             if !href.is_empty() && named.iter().chain(&waits).all(|one| one.href != href) {
-                let key = match pointer.strip_prefix(&part.pointer()) {
-                    Some(own) => format!("{}{}", part.key(), own.replace('/', ".")),
-                    None => pointer.trim_start_matches('/').replace('/', "."),
-                };
+                let key =
+                    document_key(design, &pointer).unwrap_or_else(|| pointer.trim_start_matches('/').replace('/', "."));
                 waits.push(NextRow { href, label: summary::long_label(design, &key), what: "not given".into() });
             }
         }

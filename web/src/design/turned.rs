@@ -32,7 +32,7 @@ pub fn turned(now: &Assessed, then: &Assessed) -> String {
     let fails = now.requirements.iter().filter(|row| row.check.verdict == Verdict::Fails);
     let new: Vec<&Row> = fails.filter(|row| same(row).is_none() && !known(row)).collect();
     if let Some(row) = new.first() {
-        let more = if new.len() > 1 { format!(", and {} more are new and fail", new.len() - 1) } else { String::new() };
+        let more = if new.len() > 1 { format!(", and {} more that are new", new.len() - 1) } else { String::new() };
         told.push(format!("{} is new and fails{more}", name(row)));
     }
     if told.is_empty() { String::new() } else { format!("Since you began: {}.", told.join("; ")) }
@@ -59,7 +59,7 @@ mod tests {
             let new = |row: &&Row| row.part == worst.part && row.check.verdict == Verdict::Fails;
             let more = match now.requirements.iter().filter(new).count() {
                 1 => String::new(),
-                count => format!(", and {} more are new and fail", count - 1),
+                count => format!(", and {} more that are new", count - 1),
             };
             let name = format!("{}: {}", part.title(), in_sentence(&worst.check.label));
             let said = turned(&now, &then);

@@ -49,8 +49,10 @@ pub struct CauseRow {
     pub levers: Vec<LeverRow>,
     /// Further ones.
     pub further: Vec<LeverRow>,
-    /// What does not turn it, in sentences.
+    /// What does not turn it, or makes something else worse, in sentences.
     pub not: Vec<String>,
+    /// What these are, in words.
+    pub not_words: &'static str,
     /// What to say where nothing is offered.
     pub none: String,
     /// What has to be given before anything can turn it.
@@ -127,7 +129,7 @@ fn cause_row(assessed: &Assessed, cause: &Cause, ways: &Ways) -> CauseRow {
             .map(|lever| format!("No single value up to ten times as far does it; nearest comes {}", sentence(lever))),
     );
     let first: Vec<Target> = cause.first.iter().filter_map(|pointer| (ways.value)(pointer)).collect();
-    let mut none: String = match (levers.is_empty(), not.is_empty()) {
+    let mut none: String = match (levers.is_empty(), cause.not_offered.is_empty()) {
         (false, _) => String::new(),
         _ if !first.is_empty() => String::new(),
         (true, false) => format!(
@@ -147,6 +149,11 @@ fn cause_row(assessed: &Assessed, cause: &Cause, ways: &Ways) -> CauseRow {
         levers,
         further,
         not,
+        not_words: if cause.not_offered.is_empty() {
+            "what does not turn it"
+        } else {
+            "what makes something else worse"
+        },
         none,
         first,
     }
