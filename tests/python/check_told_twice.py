@@ -152,7 +152,7 @@ def facts_told_twice_beneath(_, __):
     random = numpy.random.default_rng(8)
     for demo, place, told_of, at, there, levers in BENEATH:
         base, faults, opened = json.loads((DEMOS / f"{demo}.json").read_text())["design"], [], 0
-        for _ in range(12):
+        for _ in range(10):
             design = copy.deepcopy(base)
             for pointer, values in levers:
                 section, number, below = pointer.split("/", 2)
@@ -170,7 +170,7 @@ def facts_told_twice(_, __):
         # The funicular has no goal that rests on a threshold.
         demo = "mountain-rescue-car" if place == "safety/0" else "funicular-summit-buffer"
         base, faults, opened = json.loads((DEMOS / f"{demo}.json").read_text())["design"], [], 0
-        for _ in range(12):
+        for _ in range(10):
             design = copy.deepcopy(base)
             if at == "/start_v":
                 design["discharge"][0]["feed"] = {"back_emf_v": float(random.uniform(100.0, 1600.0)), "stop_s": 3.0}

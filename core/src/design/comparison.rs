@@ -135,7 +135,9 @@ pub fn compared(done: &Comparison) -> String {
     let turned: Vec<&OutcomeRow> = done.outcomes.iter().filter(|row| row.turns()).collect();
     let values = if differing == 1 { "One value differs".into() } else { format!("{differing} values differ") };
     let (better, worse) = (count(Move::Better), count(Move::Worse));
-    match (turned.first(), better, worse) {
+    // A part that is not there is told where nothing else turns.
+    let there = turned.iter().find(|row| row.checks.iter().all(Option::is_some)).or(turned.first());
+    match (there, better, worse) {
         (None, 0, 0) => format!("{values}, no outcome does"),
         (None, ..) => format!("{values}: {better} outcomes better, {worse} worse, no verdict turns"),
         (Some(row), ..) => {

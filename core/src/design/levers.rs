@@ -34,6 +34,8 @@ use standing::{Change, Place, Score, Standing};
 
 /// Causes that are told.
 const CAUSES: usize = 6;
+/// Causes for which as much is looked for as there is; for later ones the strongest few.
+const WHOLE: usize = 4;
 /// Levers that are offered for one cause.
 const OFFERED: usize = 12;
 /// Values that are looked at for one cause: those of its own part first.
@@ -141,6 +143,8 @@ struct Question<'a> {
     prepared: &'a Prepared,
     standing: &'a Standing<'a>,
     place: Place,
+    /// Whether causes enough stand before it.
+    is_late: bool,
     work: Work<'a>,
 }
 
@@ -179,7 +183,8 @@ pub fn levers_in(assessed: &Assessed, prepared: &Prepared, work: Work) -> Result
             let id = judged.filter(|one| one.id == row.check.id && one.key == row.check.key).map(|one| one.id).next();
             let Some(id) = id else { continue };
             let place = (row.part, id, row.check.key);
-            let question = Question { assessed, prepared, standing: &standing, place, work };
+            let is_late = found.causes.len() >= WHOLE;
+            let question = Question { assessed, prepared, standing: &standing, place, is_late, work };
             found.causes.push(question.solve(rows)?);
         }
     }
@@ -212,7 +217,7 @@ impl Question<'_> {
         let searches = |part: usize| self.prepared.is_channel(part);
         let count = if searches(self.place.0) { [4, 2] } else { [6, 3] };
         let dear = (0..under.len()).any(|part| under[part] && searches(part));
-        let [followed, second] = if dear { count } else { [OFFERED; 2] };
+        let [followed, second] = if dear || self.is_late { count } else { [OFFERED; 2] };
         Effort { followed, second }
     }
 

@@ -228,13 +228,13 @@ impl Judging<'_> {
                 ),
                 (None, Some(balance)) => {
                     let [wakes, settles] = say_change(input.load.enable_v, balance, Unit::Volt);
-                    let where_ = if wakes == settles {
+                    let place = if wakes == settles {
                         "just where it would settle".into()
                     } else {
                         format!("above the {settles} at which it would settle")
                     };
                     format!(
-                        "The load wakes at {wakes}, {where_}: it pulls the link back to {wakes}, sleeps and wakes again."
+                        "The load wakes at {wakes}, {place}: it pulls the link back to {wakes}, sleeps and wakes again."
                     )
                 }
                 (None, None) => format!(
