@@ -129,7 +129,7 @@ fn checked(name: &str, design: &Design) -> [usize; 2] {
     assert_eq!(found.causes.is_empty(), fails == 0, "{name}");
     let rows: Vec<usize> = found.causes.iter().flat_map(|cause| cause.rows.iter().copied()).collect();
     assert!(rows.iter().all(|row| before.requirements[*row].check.verdict == Verdict::Fails), "{name}");
-    assert!(found.causes.len() <= 6 && rows.len() + found.more <= fails, "{name}");
+    assert!(found.causes.len() <= 5 && rows.len() + found.more <= fails, "{name}");
     let mut counts = [0; 2];
     let mut ready = Prepared::new(design, Work::FREE).expect("it stands");
     for cause in &found.causes {

@@ -4,7 +4,7 @@
 //! on, are sought that turn it; as printed each is tried on the whole design, by the very function that judges.
 //!
 //! ```text
-//! Cause      the points of one requirement of one part, then those that one offered lever turns as well; the first six
+//! Cause      the points of one requirement of one part, then those that one offered lever turns as well; the first five
 //! Lever      a number of the row's part or of one it rests on, neither given (`section::given`) nor handed down, nor zero
 //!            where none is negative
 //! Sought     see `seek`; the strongest few of each cause are followed, the rest is counted
@@ -33,7 +33,7 @@ use seek::{Asking, Goal, KNOWN, Lead};
 use standing::{Change, Place, Score, Standing};
 
 /// Causes that are told.
-const CAUSES: usize = 6;
+const CAUSES: usize = 5;
 /// Causes for which as much is looked for as there is; for later ones the strongest few.
 const WHOLE: usize = 4;
 /// Levers that are offered for one cause.
