@@ -367,17 +367,6 @@ impl Prepared {
         Ok(Some(touched.iter().zip(moved).map(|(touched, moved)| *touched || moved).collect()))
     }
 
-    fn of_part(&self, at: usize, work: Work) -> Result<OfPart, Refused> {
-        let part = &self.parts[at];
-        if part.faults().is_some() {
-            return Ok(Ok(vec![not_assessed(part.links.first().map_or("", |link| link.rests.named_at))]));
-        }
-        if !part.not_given.is_empty() {
-            return Ok(Ok(part.not_given.iter().map(|one| not_given(*one)).collect()));
-        }
-        self.judged(at, None, work)
-    }
-
     /// The part that a pointer leads into, and the pointer inside it.
     fn place<'p>(&self, pointer: &'p str) -> Option<(usize, &'p str)> {
         self.parts.iter().enumerate().find_map(|(at, part)| {

@@ -2,7 +2,10 @@
 
 use super::{Terms, ThresholdLever, ThresholdOutput, ThresholdRisk};
 use crate::judge::{Judged, Ledger, Verdict};
-use crate::quantity::{Quantity, Unit, ampere, ampere_squared_second, hertz, in_sentence, one, percent, second, volt};
+use crate::quantity::{
+    Quantity, Unit, ampere, ampere_squared_second, digits_among, hertz, in_sentence, on_side, one, percent, second,
+    volt,
+};
 use crate::report::kit::Columns;
 use crate::report::{Axis, Block, Cell, Chart, Curve, Figure, LineRow, NumberLine, Stroke, Table, View};
 
@@ -59,7 +62,9 @@ fn lead(terms: &Terms, result: &ThresholdOutput, ledger: &Ledger) -> String {
     let threshold = terms.say(judged.threshold);
     let holds = if ledger.open_in_words().is_some() { "leaves room on" } else { "holds" };
     if !judged.given {
-        let [low, high] = terms.say_inside([result.low_edge, result.high_edge]);
+        // Each in words that lie inside.
+        let end = |value: f64, low| terms.say(on_side(value, digits_among(value, terms.span()), low));
+        let (low, high) = (end(result.low_edge, true), end(result.high_edge, false));
         return format!("Any threshold from {low} to {high} {holds} both sides; the middle is {threshold}");
     }
     let fails = |id: &str| ledger.find(id).is_some_and(Judged::fails);

@@ -32,7 +32,7 @@ use super::wait::Wait;
 use super::{ErrorMethod, risk};
 use crate::field::FieldError;
 use crate::judge::{Judged, Limit, Outcome, Sense, passes};
-use crate::quantity::{Quantity, Unit, digits_among, hertz, on_side, say_among, say_difference};
+use crate::quantity::{Quantity, Unit, hertz, say_among, say_difference};
 use crate::work::{Halt, Work};
 
 const ROOM: &str = "protection.room";
@@ -212,12 +212,6 @@ impl Terms {
     /// A value in words, fine enough to tell it from its neighbours.
     pub fn say(&self, value: f64) -> String {
         say_among(value, self.unit, self.span())
-    }
-
-    /// The ends of what is allowed, each in words that lie inside.
-    pub fn say_inside(&self, ends: [f64; 2]) -> [String; 2] {
-        let inside = |value: f64, not_below| on_side(value, digits_among(value, self.span()), not_below);
-        [self.say(inside(ends[0], true)), self.say(inside(ends[1], false))]
     }
 
     /// A difference in words.

@@ -16,14 +16,19 @@ fn findings(design: &Design) -> Vec<Finding> {
     found
 }
 
-/// The codes and places that a demo tells with some of its values replaced, beyond those that it tells by itself.
-fn codes(changes: &[(&str, &str, Value)]) -> Vec<(String, String)> {
-    let mut changed = find("funicular-summit-buffer").expect("a demo").design.clone();
+/// A demo with some of its values replaced.
+fn changed(changes: &[(&str, &str, Value)]) -> Design {
+    let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
     for (key, pointer, value) in changes {
-        let part = changed.parts.iter_mut().find(|part| part.key() == *key).expect("a part");
+        let part = design.parts.iter_mut().find(|part| part.key() == *key).expect("a part");
         crate::field::tree::put(&mut part.input, pointer, value.clone());
     }
-    of(&changed).into_iter().filter(|one| !BEFORE.contains(one)).collect()
+    design
+}
+
+/// The codes and places that it tells then, beyond those that it tells by itself.
+fn codes(changes: &[(&str, &str, Value)]) -> Vec<(String, String)> {
+    of(&changed(changes)).into_iter().filter(|one| !BEFORE.contains(one)).collect()
 }
 
 fn of(design: &Design) -> Vec<(String, String)> {
@@ -88,10 +93,7 @@ fn each_fact_that_two_parts_tell_differently_is_told() {
     assert!(codes(&[("precharge.1", "/start_v", json!(5.0))]).is_empty());
     // A count that is told of more than any cell gives, and a threshold that is less exact than the shunt, are silent.
     let own = |key: &str, pointer: &str, value: Value| {
-        let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
-        let part = design.parts.iter_mut().find(|part| part.key() == key).expect("a part");
-        crate::field::tree::put(&mut part.input, pointer, value);
-        findings(&design).into_iter().map(|one| one.code).collect::<Vec<_>>()
+        findings(&changed(&[(key, pointer, value)])).into_iter().map(|one| one.code).collect::<Vec<_>>()
     };
     let [balancing, exact] = ["design.balancing-not-counted", "design.threshold-too-exact"];
     assert_eq!(own("precharge.1", "/start_v", json!(0.0)), [balancing]);
@@ -107,16 +109,12 @@ fn each_fact_that_two_parts_tell_differently_is_told() {
 #[test]
 fn what_rests_on_what_is_told_otherwise_is_not_judged() {
     let faster = |from_a: f64| {
-        let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
-        for (key, pointer, value) in [
-            ("protection.2", "/faster_from_a", from_a),
-            ("race.1", "/threshold_error_percent", 0.5),
+        let design = changed(&[
+            ("protection.2", "/faster_from_a", json!(from_a)),
+            ("race.1", "/threshold_error_percent", json!(0.5)),
             // Weaker faults than these are judged, too.
-            ("race.1", "/source/external_resistance_max_ohm", 0.15),
-        ] {
-            let part = design.parts.iter_mut().find(|part| part.key() == key).expect("a part");
-            crate::field::tree::put(&mut part.input, pointer, json!(value));
-        }
+            ("race.1", "/source/external_resistance_max_ohm", json!(0.15)),
+        ]);
         let assessed = assess(&design).expect("it stands");
         let row = assessed.requirements.into_iter().find(|row| row.check.id == "protection.faster").expect("a row");
         (row.check.verdict, row.check.reason.unwrap_or_default())
@@ -173,15 +171,11 @@ fn a_reading_follows_its_link() {
 /// 100 kA²s, its channel 14.6 MA²s: a row that either fact alone leaves as it is, but not both, is open, whoever tells more.
 #[test]
 fn of_two_facts_about_one_field_the_stronger_counts() {
-    let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
-    for (key, pointer, value) in [
-        ("race.1", "/source/link_farad", 1e-4),
-        ("protection.2", "/shunt_a2s", 1e5),
-        ("current.1", "/shunt/heat_capacity_j_per_k", 13.9),
-    ] {
-        let part = design.parts.iter_mut().find(|part| part.key() == key).expect("a part");
-        crate::field::tree::put(&mut part.input, pointer, json!(value));
-    }
+    let design = changed(&[
+        ("race.1", "/source/link_farad", json!(1e-4)),
+        ("protection.2", "/shunt_a2s", json!(1e5)),
+        ("current.1", "/shunt/heat_capacity_j_per_k", json!(13.9)),
+    ]);
     let assessed = assess(&design).expect("it stands");
     let row = assessed.requirements.iter().find(|row| row.check.id == "race.link-shunt").expect("a row");
     assert_eq!(row.check.verdict, Verdict::NotJudged, "{:?}", row.check.reason);

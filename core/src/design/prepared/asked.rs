@@ -1,7 +1,7 @@
 //! What a design made ready tells besides its verdicts: who rests on whom, whether that matters, how far a channel reads.
 
 use super::doubts::Doubt;
-use super::{Larger, LeftOut, OfPart, Prepared, Ready};
+use super::{Larger, LeftOut, OfPart, Prepared, Ready, not_assessed, not_given};
 use crate::calculation::Entry;
 use crate::field::{Typed, tree};
 use crate::judge::{Judged, Outcome};
@@ -143,6 +143,18 @@ impl Prepared {
         let (entry, mut input) = (self.parts[at].entry, self.parts[at].input.copy());
         let accepted = input.put(below, value) && !entry.contradicts(&*input);
         accepted.then(|| reach(entry, &*input)).flatten()
+    }
+
+    /// The requirements of a part as it stands in the design.
+    pub(super) fn of_part(&self, at: usize, work: Work) -> Result<OfPart, Refused> {
+        let part = &self.parts[at];
+        if part.faults().is_some() {
+            return Ok(Ok(vec![not_assessed(part.links.first().map_or("", |link| link.rests.named_at))]));
+        }
+        if !part.not_given.is_empty() {
+            return Ok(Ok(part.not_given.iter().map(|one| not_given(*one)).collect()));
+        }
+        self.judged(at, None, work)
     }
 
     /// The requirements of a part, with one of its values larger or as it is; the faults where it contradicts itself.
