@@ -280,7 +280,7 @@ impl Prepared {
         let doubted = self.doubt_again(&mut keep);
         if doubted.contains(&true) {
             for (at, moved) in moved.iter_mut().enumerate() {
-                *moved |= self.under(at).into_iter().zip(&doubted).any(|(under, doubted)| under && *doubted);
+                *moved |= self.beneath(at).into_iter().zip(&doubted).any(|(beneath, doubted)| beneath && *doubted);
             }
         }
         let judged = |at: &usize| moved[*at] && only.is_none_or(|parts| parts.contains(at));

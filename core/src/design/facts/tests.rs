@@ -126,6 +126,22 @@ fn what_rests_on_what_is_told_otherwise_is_not_judged() {
     assert_eq!(faster(904.0).0, Verdict::Fails);
 }
 
+/// The race takes the capacitance that is pre-charged, 4.7 mF: 634 kA²s of the 14.7 MA²s of its shunt. A discharge that rests on
+/// no pre-charge tells of more: of 50 mF the shunt takes what comes, 6.7 MA²s, of 120 mF, 16.2 MA²s, it would not.
+#[test]
+fn what_all_of_a_section_give_together_is_told_otherwise_too() {
+    let of_link = |farad: f64| {
+        let mut document = Value::Object(find("funicular-summit-buffer").expect("a demo").design.document());
+        let discharge = document.pointer_mut("/discharge/0").and_then(Value::as_object_mut).expect("a discharge");
+        discharge.remove("rests_on");
+        discharge.insert("capacitance_farad".into(), json!(farad));
+        let assessed = assess(&Design::read(&document).expect("a document")).expect("it stands");
+        assessed.requirements.into_iter().find(|row| row.check.id == "race.link-shunt").expect("a row").check.verdict
+    };
+    assert!(of_link(0.05) >= Verdict::Thin);
+    assert_eq!(of_link(0.12), Verdict::NotJudged);
+}
+
 /// A link whose discharge is gone has nobody who tells of a bleeder, and of two discharges one alone counts a source.
 #[test]
 fn a_discharge_that_is_gone_or_differs_is_told() {

@@ -5,6 +5,7 @@
 
 use std::borrow::Cow;
 
+use super::gathering::givers;
 use super::{Larger, Prepared, Ready};
 use crate::design::facts::{self, Asked, Fact};
 use crate::design::{Design, Head, Part};
@@ -101,13 +102,29 @@ impl Prepared {
 type Unsettled = Vec<(usize, Vec<(usize, Doubt)>)>;
 
 impl Prepared {
-    /// What others tell otherwise of a part and of what it rests on, its own first.
+    /// Whether each part stands beneath another one: what it rests on, and what gives to it together with its like.
+    pub(super) fn beneath(&self, at: usize) -> Vec<bool> {
+        let mut beneath = vec![false; self.parts.len()];
+        let mut next = vec![at];
+        while let Some(at) = next.pop() {
+            if !beneath[at] {
+                beneath[at] = true;
+                let part = &self.parts[at];
+                next.extend(part.links.iter().filter_map(|link| link.source));
+                next.extend(part.lent.iter().flat_map(|lent| lent.lenders.iter().copied()));
+                next.extend(givers(&self.parts, at));
+            }
+        }
+        beneath
+    }
+
+    /// What others tell otherwise of a part and of what stands beneath it, its own first.
     pub(super) fn unsettling(&self, at: usize) -> Vec<(usize, Doubt)> {
         if self.parts.iter().all(|part| part.doubts.is_empty()) {
             return Vec::new();
         }
-        let under = self.under(at);
-        let below = (0..self.parts.len()).filter(|part| *part != at && under[*part]);
+        let beneath = self.beneath(at);
+        let below = (0..self.parts.len()).filter(|part| *part != at && beneath[*part]);
         let of = |part: usize| self.parts[part].doubts.iter().map(move |doubt| (part, doubt.clone()));
         std::iter::once(at).chain(below).flat_map(of).filter(|(_, doubt)| doubt.fact.unsettles()).collect()
     }

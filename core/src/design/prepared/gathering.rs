@@ -37,6 +37,16 @@ pub(super) fn gathered(parts: &[Ready], at: usize) -> Vec<(&'static str, f64)> {
     parts[at].kind.bound.iter().filter_map(one).collect()
 }
 
+/// The parts that give to one part so.
+pub(super) fn givers(parts: &[Ready], at: usize) -> Vec<usize> {
+    let section = |bound: &Bound| match bound.from {
+        Origin::Parallel(section, _) | Origin::Beside(section, ..) | Origin::Sum(section, _) => Some(section),
+        Origin::Field(_) | Origin::Pack(..) => None,
+    };
+    let sections: Vec<&str> = parts[at].kind.bound.iter().filter_map(section).collect();
+    (0..parts.len()).filter(|part| sections.contains(&section_of(&parts[*part]))).collect()
+}
+
 /// Hands it to every part.
 pub(super) fn gather(parts: &mut [Ready]) {
     for at in 0..parts.len() {
