@@ -21,6 +21,22 @@ use crate::design::{Design, Head, Part};
 use crate::field::{Typed, tree};
 use crate::quantity::{Unit, say};
 
+/// What is taken at most.
+const TAKES: Fact = Fact { code: "design.takes-less-elsewhere", least: false, ..FACT };
+const WIRE_TAKES: Fact = Fact {
+    section: "protection",
+    at: "/wire_a2s",
+    words: |here, there, other| takes("the wire", here, there, other),
+    ..TAKES
+};
+const SHUNT_TAKES: Fact = Fact {
+    section: "protection",
+    at: "/shunt_a2s",
+    words: |here, there, other| takes("the shunt", here, there, other),
+    ..TAKES
+};
+const SHUNT_OF_RACE_TAKES: Fact = Fact { section: RACES, at: "/shunt_pulse_a2s", ..SHUNT_TAKES };
+
 pub(super) static FACTS: &[Fact] = &[
     Fact {
         code: "design.samples-too-fast",
@@ -118,55 +134,22 @@ pub(super) static FACTS: &[Fact] = &[
         },
         ..FACT
     },
+    Fact { others: race_of, there: |_, _, others| gives(others, 0, race::given::WIRING), ..WIRE_TAKES },
+    Fact { others: race_of, there: |_, _, others| gives(others, 0, race::given::SHUNT), ..SHUNT_TAKES },
     Fact {
-        code: "design.takes-less-elsewhere",
-        section: "protection",
-        at: "/wire_a2s",
-        others: race_of,
-        there: |_, _, others| gives(others, 0, race::given::WIRING),
-        least: false,
-        words: |here, there, other| takes("the wire", here, there, other),
-        ..FACT
-    },
-    Fact {
-        code: "design.takes-less-elsewhere",
-        section: "protection",
-        at: "/shunt_a2s",
-        others: race_of,
-        there: |_, _, others| gives(others, 0, race::given::SHUNT),
-        least: false,
-        words: |here, there, other| takes("the shunt", here, there, other),
-        ..FACT
-    },
-    Fact {
-        code: "design.takes-less-elsewhere",
-        section: "protection",
-        at: "/shunt_a2s",
         others: |design, part, _| rests_on(design, part, &["current"]),
         there: |head, _, others| Some((heated_a2s(head, others.first()?.1)?, 0)),
-        least: false,
-        words: |here, there, other| takes("the shunt", here, there, other),
-        ..FACT
+        ..SHUNT_TAKES
     },
     Fact {
-        code: "design.takes-less-elsewhere",
-        section: "protection",
-        at: "/shunt_a2s",
         others: |design, part, _| Some(of_one_shunt(design, part)),
         there: |_, _, others| least(others, "/shunt_a2s"),
-        least: false,
-        words: |here, there, other| takes("the shunt", here, there, other),
-        ..FACT
+        ..SHUNT_TAKES
     },
     Fact {
-        code: "design.takes-less-elsewhere",
-        section: "protection",
-        at: "/wire_a2s",
         others: |design, part, _| Some(of_one_shunt(design, part)),
         there: |_, _, others| least(others, "/wire_a2s"),
-        least: false,
-        words: |here, there, other| takes("the wire", here, there, other),
-        ..FACT
+        ..WIRE_TAKES
     },
     Fact {
         code: "design.threshold-too-exact",
@@ -190,18 +173,12 @@ pub(super) static FACTS: &[Fact] = &[
         ..FACT
     },
     Fact {
-        code: "design.takes-less-elsewhere",
-        section: RACES,
-        at: "/shunt_pulse_a2s",
         others: |design, part, _| Some(thresholds_of(design, part)),
         // Of several strings the race's is that of one.
         there: |_, here, others| least(others, "/shunt_a2s").filter(|_| here.number("/strings/count") == Some(1.0)),
-        least: false,
-        words: |here, there, other| takes("the shunt", here, there, other),
-        ..FACT
+        ..SHUNT_OF_RACE_TAKES
     },
     Fact {
-        code: "design.takes-less-elsewhere",
         section: RACES,
         at: "/wiring/area_mm2",
         others: |design, part, _| {
@@ -214,17 +191,13 @@ pub(super) static FACTS: &[Fact] = &[
             let (limit_a2s, _) = gives(others, 0, race::given::WIRING)?;
             Some((here.number("/wiring/area_mm2")? * (a2s / limit_a2s).sqrt(), other))
         },
-        least: false,
         words: |here, there, other| {
             let [here, there] = [here, there].map(|area| say(area, Unit::SquareMillimetre));
             format!("The wire has {here} here; in {other} it takes no more than one of {there}.")
         },
-        ..FACT
+        ..TAKES
     },
     Fact {
-        code: "design.takes-less-elsewhere",
-        section: RACES,
-        at: "/shunt_pulse_a2s",
         others: |design, _, _| Some(all(design, "current")),
         // Of several the race's may be the strongest.
         there: |head, _, others| {
@@ -232,9 +205,7 @@ pub(super) static FACTS: &[Fact] = &[
             let each: Option<Vec<_>> = (0..others.len()).map(takes).collect();
             each?.into_iter().max_by(|a, b| a.0.total_cmp(&b.0))
         },
-        least: false,
-        words: |here, there, other| takes("the shunt", here, there, other),
-        ..FACT
+        ..SHUNT_OF_RACE_TAKES
     },
     Fact {
         code: "design.opens-later",
