@@ -7,6 +7,7 @@
 use serde_json::Value;
 
 use super::{FACT, Fact, all, number, place};
+use crate::calc::charge::charge_counting::ChargeInput;
 use crate::design::section::{BALANCING, PRECHARGES};
 use crate::design::{Design, Part};
 use crate::field::tree;
@@ -20,19 +21,16 @@ pub(super) static FACTS: &[Fact] = &[
         at: "/load/continuous_a",
         others: |design, part, _| Some(counting(design, part)),
         there: |head, _, others| {
+            let capacity_ah = head.pack.capacity_ah()?;
             let used = |at: usize| {
-                let of = |pointer| Some(number(others, at, pointer)?.0);
-                let swing_ah = of("/usage/swing_percent")? / 100.0 * head.pack.capacity_ah()?;
-                // What lasts no longer than a peak is none.
-                let lasting = |ampere: &f64| swing_ah * 3600.0 / ampere > head.pack.peak_duration_s;
-                let flows = ["/usage/discharge_a", "/usage/charge_a"].into_iter().filter_map(of);
-                flows.filter(lasting).max_by(f64::total_cmp).map(|ampere| (ampere, at))
+                let count: &ChargeInput = others[at].1.any().downcast_ref()?;
+                Some((count.usage.lasting_a(capacity_ah, head.pack.peak_duration_s), at))
             };
             (0..others.len()).filter_map(used).max_by(|a, b| a.0.total_cmp(&b.0))
         },
         words: |here, there, other| {
             let [here, there] = [here, there].map(|ampere| say(ampere, Unit::Ampere));
-            format!("The largest continuous current is {here}; {other} counts {there} all along.")
+            format!("The largest continuous current is {here}; {other} counts {there} for longer than a peak lasts.")
         },
         ..FACT
     },
@@ -99,13 +97,11 @@ pub(super) static FACTS: &[Fact] = &[
     },
 ];
 
-/// The parts that count the readings of a channel by currents that are typed.
+/// The parts that count the current of a channel: its own readings, or those of another channel of as large a current.
 fn counting(design: &Design, channel: &Part) -> Vec<usize> {
-    let typed = |part: &Part| {
-        let kind = tree::at(&part.input, "/usage/kind").and_then(Value::as_str);
-        kind.is_some_and(|kind| ["cycles", "one-way"].contains(&kind))
-    };
-    let counts = |part: &Part| typed(part) && part.resting_on(channel).next().is_some();
+    let continuous = |part: &Part| tree::at(&part.input, "/load/continuous_a").cloned();
+    let alike: Vec<&Part> = design.of("current").filter(|other| continuous(other) == continuous(channel)).collect();
+    let counts = |part: &Part| alike.iter().any(|channel| part.resting_on(channel).next().is_some());
     design.of("charge_counting").filter(|part| counts(part)).map(|part| place(design, part)).collect()
 }
 

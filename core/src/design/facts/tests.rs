@@ -78,6 +78,16 @@ fn each_fact_that_two_parts_tell_differently_is_told() {
     one("protection.2", "/wire_a2s", json!(2.04e8), takes, "/race/0/wiring/area_mm2");
     let more = "design.more-than-continuous";
     one("charge_counting.1", "/usage/discharge_a", json!(150.0), more, "/pack/continuous_a");
+    // A peak of 90 s may be larger, and what comes in two neighbouring rows lasts as long as both.
+    let course = |second: f64| {
+        let rows = [(second, 150.0), (46.0, -160.0), (600.0, 0.0)];
+        let rows = rows.map(|(duration, current)| json!({"duration_s": duration, "current_a": current}));
+        let kind = ("charge_counting.1", "/usage/kind", json!("profile"));
+        codes(&[kind, ("charge_counting.1", "/usage/profile", json!(rows))])
+    };
+    assert!(course(44.0).is_empty());
+    assert_eq!(course(45.0), [(more.to_owned(), "/pack/continuous_a".to_owned())]);
+    one("charge_counting.1", "/usage/standby_a", json!(-141.0), more, "/pack/continuous_a");
     let quieter = "design.quieter-than-channel";
     one("temperatures.1", "/converter/noise_v", json!(1e-3), quieter, "/protection/2/noise_k");
     let under = |sag: Value, ampere: Value| {
@@ -140,6 +150,47 @@ fn what_all_of_a_section_give_together_is_told_otherwise_too() {
     };
     assert!(of_link(0.05) >= Verdict::Thin);
     assert_eq!(of_link(0.12), Verdict::NotJudged);
+}
+
+/// A second channel of the pack current hears what the count of the first one tells; one of another current does not.
+#[test]
+fn another_channel_of_one_current_hears_of_it() {
+    let channels = |own: Option<f64>| {
+        let mut design = changed(&[("charge_counting.1", "/usage/discharge_a", json!(150.0))]);
+        let mut other = design.part("current.1").expect("a channel").clone();
+        other.number = 2;
+        if let Some(ampere) = own {
+            crate::field::tree::put(&mut other.input, "/load/continuous_a", json!(ampere));
+        }
+        design.parts.push(other);
+        let told = findings(&design).into_iter().filter(|one| one.code == "design.more-than-continuous");
+        told.map(|one| one.message.split(':').next().unwrap_or_default().to_owned()).collect::<Vec<_>>()
+    };
+    assert_eq!(channels(None).len(), 2, "{:?}", channels(None));
+    assert_eq!(channels(Some(20.0)).len(), 1, "{:?}", channels(Some(20.0)));
+}
+
+/// Where nobody says which of two races is meant, a threshold is held against the one that takes more.
+#[test]
+fn of_two_races_the_one_that_takes_more_is_asked() {
+    let told = |ampere2_s: f64| {
+        let mut design = changed(&[("protection.2", "/wire_a2s", json!(ampere2_s))]);
+        let mut other = design.part("race.1").expect("a race").clone();
+        other.number = 2;
+        crate::field::tree::put(&mut other.input, "/wiring/area_mm2", json!(100.0));
+        design.parts.push(other);
+        for part in design.parts.iter_mut().filter(|part| part.section.key == "protection") {
+            for (at, rests) in part.kind.rests.iter().enumerate() {
+                if rests.section == crate::design::section::RACES {
+                    part.rests_on[at] = None;
+                }
+            }
+        }
+        findings(&design).into_iter().filter(|one| one.code == "design.takes-less-elsewhere").count()
+    };
+    // 185 mm² of copper take 7.007·10⁸ A²s, 100 mm² 2.047·10⁸.
+    assert_eq!(told(7.0e8), 0);
+    assert_eq!(told(7.02e8), 1);
 }
 
 /// A link whose discharge is gone has nobody who tells of a bleeder, and of two discharges one alone counts a source.

@@ -134,8 +134,16 @@ pub(super) static FACTS: &[Fact] = &[
         },
         ..FACT
     },
-    Fact { others: race_of, there: |_, _, others| gives(others, 0, race::given::WIRING), ..WIRE_TAKES },
-    Fact { others: race_of, there: |_, _, others| gives(others, 0, race::given::SHUNT), ..SHUNT_TAKES },
+    Fact {
+        others: |design, part, _| Some(races_of(design, part)),
+        there: |_, _, others| most_given(others, race::given::WIRING),
+        ..WIRE_TAKES
+    },
+    Fact {
+        others: |design, part, _| Some(races_of(design, part)),
+        there: |_, _, others| most_given(others, race::given::SHUNT),
+        ..SHUNT_TAKES
+    },
     Fact {
         others: |design, part, _| rests_on(design, part, &["current"]),
         there: |head, _, others| Some((heated_a2s(head, others.first()?.1)?, 0)),
@@ -233,9 +241,15 @@ fn threshold_of_goal(design: &Design, part: &Part, row: usize) -> Option<Vec<usi
     design.source(rests, number).map(|source| vec![place(design, source)])
 }
 
-/// The race of a threshold of current: that which it leaves faults to, or the only one.
-fn race_of(design: &Design, part: &Part, _: usize) -> Option<Vec<usize>> {
-    rests_on(design, part, &[RACES]).or_else(|| Some(all(design, RACES)).filter(|races| races.len() == 1))
+/// The race of a threshold of current: that which it leaves faults to, or any where none is named.
+fn races_of(design: &Design, part: &Part) -> Vec<usize> {
+    rests_on(design, part, &[RACES]).unwrap_or_else(|| all(design, RACES))
+}
+
+/// The most that one of several gives.
+fn most_given(others: &[Asked], words: &str) -> Option<(f64, usize)> {
+    let each: Option<Vec<_>> = (0..others.len()).map(|at| gives(others, at, words)).collect();
+    each?.into_iter().max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 /// The other thresholds that rest on the same current channel.
@@ -249,7 +263,7 @@ fn of_one_shunt(design: &Design, part: &Part) -> Vec<usize> {
 /// The thresholds that a race is beside of.
 fn thresholds_of(design: &Design, race: &Part) -> Vec<usize> {
     let own = place(design, race);
-    let of = |part: &Part| race_of(design, part, 0).is_some_and(|races| races == [own]);
+    let of = |part: &Part| races_of(design, part) == [own];
     design.of("protection").filter(|part| of(part)).map(|part| place(design, part)).collect()
 }
 

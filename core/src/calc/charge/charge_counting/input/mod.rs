@@ -207,6 +207,26 @@ impl Usage {
         }
     }
 
+    /// The largest current, a magnitude in A, that a battery of so many Ah carries for longer than so many seconds: in a cycle or
+    /// one way, through neighbouring rows of the course that have as much, or at standby.
+    pub fn lasting_a(&self, capacity_ah: f64, beyond_s: f64) -> f64 {
+        let swing_as = self.swing_percent.unwrap_or(0.0) / 100.0 * capacity_ah * HOUR_S;
+        let rows = &self.profile;
+        let in_course = |at: usize| {
+            let ampere = rows[at].current_a.abs();
+            let as_much = |row: &&UsageRow| row.current_a.abs() >= ampere;
+            let lasts = rows[at..].iter().take_while(as_much).chain(rows[..at].iter().rev().take_while(as_much));
+            (ampere, lasts.map(|row| row.duration_s).sum())
+        };
+        let mut flows: Vec<(f64, f64)> = match self.kind {
+            UsageKind::Rest => Vec::new(),
+            UsageKind::OneWay | UsageKind::Cycles => self.used_a().map(|ampere| (ampere, swing_as / ampere)).into(),
+            UsageKind::Profile => (0..rows.len()).map(in_course).collect(),
+        };
+        flows.push((self.standby_a.abs(), self.awake_h * HOUR_S));
+        flows.into_iter().filter(|(_, second)| *second > beyond_s).map(|(ampere, _)| ampere).fold(0.0, f64::max)
+    }
+
     /// Time of one course, h.
     pub fn course_h(&self) -> f64 {
         self.profile.iter().map(|row| row.duration_s).sum::<f64>() / HOUR_S
