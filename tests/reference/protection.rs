@@ -281,6 +281,14 @@ fn a_threshold_is_held_against_channel_and_pack() {
     is(&current(&[("/pack_peak_a", json!(780.0))]), "protection.pack-peak", "holds");
     is(&current(&[("/pack_peak_a", json!(790.0))]), "protection.pack-peak", "fails");
     assert_eq!(verdict(&current(&[]), "protection.pack-peak"), None);
+    // Where no threshold serves both sides and none is chosen, the middle of nothing is no threshold: nobody trips at it.
+    let none = [("/hazard_a", json!(605.0)), ("/pack_peak_a", json!(795.0)), ("/reads_to_a", json!(400.0))];
+    is(&answer("protection/current", &none), "protection.room", "fails");
+    is(&current(&none), "protection.room", "fails");
+    for row in ["protection.pack-peak", range] {
+        is(&answer("protection/current", &none), row, "not-judged");
+        is(&current(&none), row, "fails");
+    }
     // At both ends: below what the channel reads an under-voltage is not seen, nor an over-voltage above it.
     let low = [("/kind", json!("cell-under-voltage")), ("/normal_v", json!(2.8)), ("/hazard_v", json!(2.5))];
     let under = |from: f64| {

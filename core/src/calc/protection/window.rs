@@ -372,7 +372,7 @@ impl Window {
     pub fn pack_peak(&self) -> Option<Judged> {
         let Terms { difference, pack_peak, .. } = self.terms;
         let left = self.terms.sign() * (self.threshold() - pack_peak?);
-        let (at, limit) = (self.terms.at().threshold, self.limit(left));
+        let (at, limit) = (self.terms.at().threshold, self.unchosen().map_or_else(|| self.limit(left), Limit::Missing));
         Some(Judged::new(PACK_PEAK, at, difference, Sense::Consumed, self.consumed.nuisance_side, limit))
     }
 
@@ -385,13 +385,18 @@ impl Window {
         let above = terms.reads_to.map(|to| passes(high, to));
         let wrong = below == Some(true) || above == Some(true);
         let mut one = Judged::never("protection.beyond-range", terms.at().threshold, wrong);
-        let needed = if terms.over { (above, terms.range[1]) } else { (below, terms.range[0]) };
-        if let (None, pointer) = needed
-            && !wrong
-        {
+        let (needed, pointer) = if terms.over { (above, terms.range[1]) } else { (below, terms.range[0]) };
+        let unread = (needed.is_none() && !wrong).then_some(pointer);
+        if let Some(pointer) = self.unchosen().or(unread) {
             one.outcome = Outcome::NotJudged(pointer);
         }
         one
+    }
+
+    /// The threshold, where nobody has chosen one and none serves both sides: the middle between the edges is no threshold then.
+    fn unchosen(&self) -> Option<&'static str> {
+        let none = !self.terms.raced && self.terms.threshold.is_none() && self.room().fails();
+        none.then_some(self.terms.at().threshold)
     }
 
     /// What is left, or what is missing to tell.
