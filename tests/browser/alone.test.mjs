@@ -38,7 +38,7 @@ for (const [javaScriptEnabled, how] of withAndWithout) {
         assert.equal(before[name], 'Fails', `${path}: ${name}`);
         const lever = cause.locator('a.lever').first();
         const effect = plain(await cause.locator('.levers .then').first().textContent());
-        const [, number] = effect.match(/; (no|\d+) other rows? changes?$/);
+        const [, number] = effect.match(/; (no|\d+) other rows? changes?/);
         await follow(page, lever);
         const now = await stands(page);
         const [word] = effect.match(/this row then (holds|thin)/).slice(1);

@@ -79,11 +79,11 @@ class Crawl(Check):
                     self.assertEqual(answer.kind, "text/html")
 
     def test_each_change_that_is_offered_does_what_it_prints(self):
-        pressed = 0
+        pressed = with_room = 0
         for start in packs()[:2]:
             page = get(start).body.decode()
             for href, effect in re.findall(
-                r'<a class="lever"[^>]*href="([^"]+)".*?<span class="then">(.*?)</span>', page, re.DOTALL
+                r'<a class="lever"[^>]*href="([^"]+)".*?<span class="then">(.*?)</span></li>', page, re.DOTALL
             ):
                 said = re.match(r"(none|\d+) fails? instead of (\d+)", plain(effect))
                 if not said:
@@ -94,4 +94,9 @@ class Crawl(Check):
                     then = 0 if said.group(1) == "none" else int(said.group(1))
                     self.assertEqual(failing(answer.body.decode()), then, effect)
                     pressed += 1
+                    for room in re.findall(r'<a class="room"[^>]*href="([^"]+)"', effect):
+                        answer, _ = self.follow(urllib.parse.urljoin(start, html.unescape(room)))
+                        self.assertLessEqual(failing(answer.body.decode()), failing(page), effect)
+                        with_room += 1
         self.assertGreater(pressed, 5)
+        self.assertGreater(with_room, 0)

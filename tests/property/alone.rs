@@ -35,25 +35,32 @@ fn same<'a>(rows: &'a [Check], row: &Check) -> Option<&'a Check> {
     rows.iter().find(|other| (&other.id, other.key) == (&row.id, row.key))
 }
 
-/// Opens the link of one lever and holds what is said of it.
+/// Opens the links of one lever and holds what is said of them.
 fn pressed(entry: &Entry, found: &Alone, cause: usize, lever: &Lever) {
     let before: Vec<Check> = found.assessed.requirements.iter().map(|row| row.check.clone()).collect();
     let asked = &before[found.levers.causes[cause].rows[0]];
-    let address = found.address_with(lever).expect("an address");
-    let name = format!("{}: {address}", asked.id);
-    let then = opened(entry, &address);
-    let row = same(&then, asked).unwrap_or_else(|| panic!("{name}: its row is gone"));
-    assert!(matches!(row.verdict, Verdict::Thin | Verdict::Holds), "{name}: {:?}", row.verdict);
-    assert_eq!((row.verdict, row.used_percent), (lever.turns.verdict, lever.turns.used_percent), "{name}");
-    let others = |row: &&Check| (&row.id, row.key) != (&asked.id, asked.key);
-    let moved = |row: &&Check| same(&then, row).is_none_or(|now| now.verdict != row.verdict);
-    let changed = before.iter().filter(others).filter(moved).count();
-    let new = then.iter().filter(|row| same(&before, row).is_none()).count();
-    assert_eq!(changed + new, lever.turns.others, "{name}");
-    for row in before.iter().filter(others) {
-        let now = same(&then, row).map(|now| now.verdict);
-        assert!(now.is_none_or(|now| now >= row.verdict || row.verdict == Verdict::NoLimitSet), "{name}: {}", row.id);
+    for step in std::iter::once(&lever.turns).chain(&lever.holds) {
+        let address = found.address_with(lever, step.value).expect("an address");
+        let name = format!("{}: {address}", asked.id);
+        let then = opened(entry, &address);
+        let row = same(&then, asked).unwrap_or_else(|| panic!("{name}: its row is gone"));
+        assert!(matches!(row.verdict, Verdict::Thin | Verdict::Holds), "{name}: {:?}", row.verdict);
+        assert_eq!((row.verdict, row.used_percent), (step.verdict, step.used_percent), "{name}");
+        let others = |row: &&Check| (&row.id, row.key) != (&asked.id, asked.key);
+        let moved = |row: &&Check| same(&then, row).is_none_or(|now| now.verdict != row.verdict);
+        let changed = before.iter().filter(others).filter(moved).count();
+        let new = then.iter().filter(|row| same(&before, row).is_none()).count();
+        assert_eq!(changed + new, step.others, "{name}");
+        for row in before.iter().filter(others) {
+            let now = same(&then, row).map(|now| now.verdict);
+            assert!(
+                now.is_none_or(|now| now >= row.verdict || row.verdict == Verdict::NoLimitSet),
+                "{name}: {}",
+                row.id
+            );
+        }
     }
+    assert!(lever.holds.as_ref().is_none_or(|step| step.verdict == Verdict::Holds));
 }
 
 /// Of every calculation that requires something: what is offered does as printed, moves nothing that a pack hands down or that

@@ -176,10 +176,10 @@ fn made(entry: &Entry, input: Box<dyn Typed>, work: Work) -> Result<Option<(Asse
 
 impl Alone {
     /// The address of the calculation with the value of a lever.
-    pub fn address_with(&self, lever: &Lever) -> Option<String> {
+    pub fn address_with(&self, lever: &Lever, value: f64) -> Option<String> {
         let part = &self.assessed.parts.get(lever.part)?.part;
         let mut input = self.prepared.input(lever.part).copy();
-        let put = input.put(lever.pointer.strip_prefix(&part.pointer())?, lever.turns.value);
+        let put = input.put(lever.pointer.strip_prefix(&part.pointer())?, value);
         put.then(|| part.entry().address(&input.written()))
     }
 }

@@ -81,12 +81,21 @@ pub fn takes_most(assessed: &Assessed, cause: &Cause) -> String {
 /// gets worse where something does.
 pub fn what_it_does(assessed: &Assessed, cause: &Cause, lever: &Lever) -> String {
     let [now, then] = say_change(lever.now, lever.turns.value, unit_of(lever.field));
-    format!("{} {now} → {then}: {}", lever_label(assessed, cause, lever), effect(assessed, lever))
+    let does: Vec<String> = std::iter::once(effect(assessed, lever)).chain(room(lever)).collect();
+    format!("{} {now} → {then}: {}", lever_label(assessed, cause, lever), does.join("; "))
 }
 
-/// What a lever does to the whole design, in words.
+/// From which value on a lever leaves its row room, in words; nothing where it does so at once, or never.
+pub fn room(lever: &Lever) -> Option<String> {
+    let step = lever.holds.as_ref()?;
+    let side = if step.value > lever.now { "from" } else { "up to" };
+    let [_, value] = say_change(lever.now, step.value, unit_of(lever.field));
+    Some(format!("{side} {value} {}", stands(step)))
+}
+
+/// What the nearest value of a lever does to the whole design, in words.
 pub fn effect(assessed: &Assessed, lever: &Lever) -> String {
-    let (unit, step) = (unit_of(lever.field), &lever.turns);
+    let step = &lever.turns;
     let (fails, open) = (assessed.count(Verdict::Fails), open(assessed));
     let mut does: Vec<String> = Vec::new();
     if (step.fails, step.open) != (fails, open) {
@@ -99,11 +108,6 @@ pub fn effect(assessed: &Assessed, lever: &Lever) -> String {
         does.push(format!("{fail} instead of {fails}{told}"));
     }
     does.push(format!("this row then {}", stands(step)));
-    if let Some(step) = &lever.holds {
-        let side = if step.value > lever.now { "from" } else { "up to" };
-        let [_, value] = say_change(lever.now, step.value, unit);
-        does.push(format!("{side} {value} {}", stands(step)));
-    }
     let label = |row: &usize| in_sentence(&assessed.requirements[*row].check.label);
     let waits = |row: &usize| assessed.requirements[*row].check.verdict == Verdict::NotJudged;
     let worse = |row: &usize| if waits(row) { format!("{}, not judged now,", label(row)) } else { label(row) };

@@ -168,7 +168,7 @@ fn list(entry: &Entry, found: Option<&Alone>, page: &str) -> List {
             href: row.check.field.as_deref().and_then(place).unwrap_or_else(|| format!("{page}#results")),
             label: row.check.label.clone(),
         },
-        set: &|lever| found.address_with(lever),
+        set: &|lever, value| found.address_with(lever, value),
         value: &|pointer| {
             let inside = pointer.strip_prefix(&found.assessed.parts.first()?.part.pointer())?;
             Some(Target { href: place(inside)?, label: label_of(entry.fields, inside)?.into() })

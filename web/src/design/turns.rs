@@ -4,7 +4,7 @@
 
 use sensewright_core::design::assess::{Assessed, Row};
 use sensewright_core::design::levers::{Cause, Lever, Levers};
-use sensewright_core::design::summary::{effect, lever_label, long_label, takes_most, what_it_does};
+use sensewright_core::design::summary::{effect, lever_label, long_label, room, takes_most, what_it_does};
 use sensewright_core::design::ticket;
 use sensewright_core::design::turning::unit_of;
 use sensewright_core::field::{Kind, tree};
@@ -72,14 +72,16 @@ pub struct LeverRow {
     pub then: String,
     /// What that does to the whole.
     pub effect: String,
+    /// The value that leaves room, where this one leaves little.
+    pub room: Option<Target>,
 }
 
 /// Where the links of causes lead, and what stands behind them.
 pub struct Ways<'a> {
     /// To a requirement.
     pub row: &'a dyn Fn(&Row) -> Target,
-    /// To the whole with the value of a lever.
-    pub set: &'a dyn Fn(&Lever) -> Option<String>,
+    /// To the whole with a value of a lever.
+    pub set: &'a dyn Fn(&Lever, f64) -> Option<String>,
     /// To a value.
     pub value: &'a dyn Fn(&str) -> Option<Target>,
     /// What a lever does.
@@ -94,9 +96,9 @@ pub fn causes(assessed: &Assessed, found: &Levers) -> CauseList {
             let part = &assessed.parts[row.part].part;
             Target { href: part.key(), label: format!("{}: {}", part.title(), in_sentence(&row.check.label)) }
         },
-        set: &|lever| {
+        set: &|lever, value| {
             let key = document_key(design, &lever.pointer)?;
-            Some(set_link("", &[(key.as_str(), &typed(assessed, lever))]))
+            Some(set_link("", &[(key.as_str(), &typed(assessed, lever, value))]))
         },
         value: &|pointer| {
             let key = document_key(design, pointer)?;
@@ -162,18 +164,22 @@ fn cause_row(assessed: &Assessed, cause: &Cause, ways: &Ways) -> CauseRow {
 fn lever_row(assessed: &Assessed, cause: &Cause, lever: &Lever, ways: &Ways) -> Option<LeverRow> {
     let [now, then] = say_change(lever.now, lever.turns.value, unit_of(lever.field));
     Some(LeverRow {
-        href: (ways.set)(lever)?,
+        href: (ways.set)(lever, lever.turns.value)?,
         label: lever_label(assessed, cause, lever),
         now: now.to_string(),
         then: then.to_string(),
         effect: (ways.effect)(lever),
+        room: lever
+            .holds
+            .as_ref()
+            .and_then(|step| Some(Target { href: (ways.set)(lever, step.value)?, label: room(lever)? })),
     })
 }
 
-/// What is typed for a lever: a plain number in the base unit, so that the very value is read that was tried; of a cell its
-/// list.
-fn typed(assessed: &Assessed, lever: &Lever) -> String {
-    let (number, part) = (lever.turns.value, &assessed.parts[lever.part].part);
+/// What is typed for a value of a lever: a plain number in the base unit, so that the very value is read that was tried; of a
+/// cell its list.
+fn typed(assessed: &Assessed, lever: &Lever, number: f64) -> String {
+    let part = &assessed.parts[lever.part].part;
     let inside = lever.pointer.strip_prefix(&part.pointer()).unwrap_or_default();
     let cell = tree::cell(part.entry().fields, inside);
     let list = cell.and_then(|(list, _, column)| Some((list, tree::declared(part.entry().fields, list)?, column)));
