@@ -184,7 +184,7 @@ async fn a_link_that_cannot_be_opened_is_a_clear_400() {
     for (token, words) in [
         (&good[..good.len() / 2], "cut off"),
         (&format!("{}{}{}", &good[..40], if &good[40..41] == "B" { "C" } else { "B" }, &good[41..]), "damaged"),
-        ("%F0%9F%92%A9", "damaged"),
+        ("%F0%9F%92%A9", "is no link of a design"),
         ("", "cut off"),
     ] {
         for path in ["/worksheet", "/report"] {
@@ -217,6 +217,12 @@ async fn designs_are_compared_by_their_links_and_by_json() {
     assert_eq!(fields, ["/current/0/converter/offset_drift_v_per_k"]);
     let page = get(&app, result["link"].as_str().expect("a link")).await;
     assert!(page.page(200).contains("One value differs") && page.text().contains("Which value is behind it"));
+    // What goes into a review ticket: how both stand, what differs, the link.
+    let block =
+        page.text().split("<pre id=\"ticket\"").nth(1).and_then(|rest| rest.split("</pre>").next()).unwrap_or_default();
+    for words in ["Compared: One value differs", "- A: ", "- B: ", "- differs: ", "- link: &#60;http", "/compare?d="] {
+        assert!(block.contains(words), "{words}: {block}");
+    }
     for bad in [json!({"designs": []}), json!({"designs": [{}]}), json!({}), json!([1])] {
         post(&app, "/api/v1/design/compare", bad.to_string()).await.problem(422);
     }

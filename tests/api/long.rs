@@ -114,6 +114,21 @@ async fn three_full_designs_are_compared_by_a_form() {
     let bad = [("d", tokens[0].as_str()), ("d", "what was pasted")];
     let page = sent(&app, "/compare", &bad).await;
     assert!(page.page(400).contains("what was pasted") && page.text().contains(&tokens[0]));
+    // Each box says what is wrong with it: an empty one, too, and what is filled stays where it is.
+    for (bad, told) in [
+        (["", ""], ["Design A: Nothing stands here", "Design B: Nothing stands here"]),
+        (["", tokens[0].as_str()], ["Design A: Nothing stands here", tokens[0].as_str()]),
+        (
+            ["hello, nobody", &DEMOS[0].address[..60]],
+            ["Design A: This is no link of a design", "Design B: The link is cut off"],
+        ),
+    ] {
+        let page = sent(&app, "/compare", &bad.map(|text| ("d", text))).await;
+        assert!(told.iter().all(|words| page.page(400).contains(words)), "{bad:?}");
+        assert!(page.text().contains("Accepted: the link of a design") && page.text().contains(bad[1]));
+    }
+    let third = [("d", ""), ("d", ""), ("d", "the third")];
+    assert!(sent(&app, "/compare", &third).await.page(400).contains("the third"));
     let short = [("d", DEMOS[0].address.as_str()), ("d", DEMOS[1].address.as_str())];
     let page = sent(&app, "/compare", &short).await;
     let to = leads_to(&page);

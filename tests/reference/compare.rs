@@ -46,7 +46,8 @@ fn told_alike(done: &Comparison) {
                     || (judged(was) && !judged(is))
                     || is.check.verdict == Verdict::Fails
             }
-            Some(is) => is.check.used_percent > was.check.used_percent,
+            // A charge is neither more nor less than a voltage.
+            Some(is) => is.check.unit == was.check.unit && is.check.used_percent > was.check.used_percent,
         };
         let found = of(label);
         assert_eq!(bad, matches!(found, Move::Worse | Move::Gone), "{label}: {found:?}");
@@ -133,4 +134,17 @@ fn differences_taken_over_give_the_other_design() {
         assert_eq!(taken.write(), b.write());
         done += 1;
     }
+}
+
+/// The isolator of one charger is asked for a charge of its partial discharges, the other for a voltage.
+#[test]
+fn a_charge_is_not_compared_with_a_voltage() {
+    let of = |slug: &str| sensewright_core::demo::find(slug).expect("a demo").design.clone();
+    let done = compare(&[of("vineyard-tractor-charger"), of("night-bus-drive")], Work::FREE).expect("a comparison");
+    let two = |row: &&sensewright_core::design::compare::OutcomeRow| match &row.checks[..] {
+        [Some(was), Some(is)] => was.unit != is.unit && was.verdict == is.verdict,
+        _ => false,
+    };
+    let rows: Vec<_> = done.outcomes.iter().filter(two).collect();
+    assert!(!rows.is_empty() && rows.iter().all(|row| row.moves == [Move::NotComparable]), "{rows:?}");
 }

@@ -355,6 +355,8 @@ fn moved(first: Option<&Check>, other: Option<&Check>) -> Move {
             (before, Verdict::Fails) if open(before) => Move::Worse,
             _ => Move::Better,
         },
+        // What is required of two kinds (a charge, a voltage) tells nothing of more or less.
+        (Some(before), Some(now)) if before.unit != now.unit => Move::NotComparable,
         (Some(before), Some(now)) => match (before.used_percent, now.used_percent) {
             (Some(before), Some(now)) if before == now => Move::Same,
             (Some(before), Some(now)) if now < before => Move::Better,

@@ -201,11 +201,13 @@ fn unpack_token(token: &str) -> Result<Value, Vec<FieldError>> {
         return Err(refused("link-too-long", message, token));
     }
     let damaged = || {
-        refused(
-            "link-damaged",
-            "The link is damaged: at least one of its letters is not as it was made. Copy it again.",
-            token,
-        )
+        let foreign = token.bytes().any(|byte| !(byte.is_ascii_alphanumeric() || b"-_".contains(&byte)));
+        let message = if foreign {
+            "This is no link of a design, or some of its letters are not as they were made. Copy it again."
+        } else {
+            "The link is damaged: at least one of its letters is not as it was made. Copy it again."
+        };
+        refused("link-damaged", message, token)
     };
     let truncated =
         || refused("link-truncated", "The link is cut off: its end is missing. Copy the whole of it.", token);

@@ -70,14 +70,14 @@ pub fn ticket(assessed: &Assessed, found: &Levers, on_start: &OnStart, origin: &
         }
     }
     if rows.len() > SPELLED_OUT {
-        line("and", &format!("{} more that fail", rows.len() - SPELLED_OUT));
+        line("fails", &format!("{} more", rows.len() - SPELLED_OUT));
     }
     let unjudged = assessed.requirements.iter().filter(|row| row.check.verdict == Verdict::NotJudged);
     let unjudged: Vec<String> =
         unjudged.map(|row| format!("{}: {}", title(row), in_sentence(&row.check.label))).collect();
     line("not judged", &unjudged[..unjudged.len().min(SPELLED_OUT)].join("; "));
     if unjudged.len() > SPELLED_OUT {
-        line("and", &format!("{} more that are not judged", unjudged.len() - SPELLED_OUT));
+        line("not judged", &format!("{} more", unjudged.len() - SPELLED_OUT));
     }
     for assumed in &head.assumed {
         let why = if assumed.why.is_empty() { String::new() } else { format!(", {}", assumed.why) };
@@ -95,7 +95,7 @@ pub fn ticket(assessed: &Assessed, found: &Levers, on_start: &OnStart, origin: &
 
 /// Text that stays what it is, on its line: each sign that Markdown would take for its own is put behind a backslash, where
 /// it would be taken so, and what breaks a line is a space.
-fn literal(text: &str) -> String {
+pub fn literal(text: &str) -> String {
     let letters: Vec<char> = text.split_whitespace().collect::<Vec<_>>().join(" ").chars().collect();
     let letters: Vec<char> = letters.into_iter().filter(|letter| !letter.is_control()).collect();
     let mut out = String::with_capacity(text.len());

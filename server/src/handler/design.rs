@@ -83,17 +83,20 @@ pub async fn comparison(desk: Desk, question: Question) -> Result<Response, Faul
 /// # Errors
 /// As of [`comparison`].
 pub async fn compare_posted(desk: Desk, question: Question, FormBody(pairs): FormBody) -> Result<Response, Fault> {
-    let asked: Vec<String> =
-        pairs.into_iter().filter(|(key, text)| key == "d" && !text.trim().is_empty()).map(|(_, text)| text).collect();
+    let mut typed: Vec<String> = pairs.into_iter().filter(|(key, _)| key == "d").map(|(_, text)| text).collect();
+    let asked: Vec<String> = typed.iter().filter(|text| !text.trim().is_empty()).cloned().collect();
     let plan = move |budget: Budget| {
-        let opened: Result<Vec<Design>, _> = asked
-            .iter()
-            .take(*compare::COUNT.end())
-            .map(|text| link::open(link::token_in(text)).map(|one| one.design))
-            .collect();
+        // A box that stands empty is named where too few are filled.
+        if asked.len() < *compare::COUNT.start() && question.audience == Audience::Person {
+            let last = typed.iter().rposition(|text| !text.trim().is_empty()).map_or(0, |last| last + 1);
+            typed.resize(last.clamp(*compare::COUNT.start(), *compare::COUNT.end()), String::new());
+            let faults = designs_of(&typed).err().unwrap_or_default();
+            return Ok(Job::light(move |_| told(&typed, &question, Err(faults), None)));
+        }
         // What can be opened again has an address; what cannot stands again in the page that says why.
-        let address = opened.ok().filter(|all| all.len() == asked.len()).and_then(|all| link::comparison(all.iter()));
-        match address {
+        let few = asked.len() <= *compare::COUNT.end();
+        let designs = few.then(|| designs_of(&asked).ok()).flatten();
+        match designs.and_then(|designs| link::comparison(designs.iter())) {
             Some(address) => Ok(Job::light(move |_| Ok(see(&address)))),
             None => compared(asked, question, budget),
         }
@@ -101,25 +104,32 @@ pub async fn compare_posted(desk: Desk, question: Question, FormBody(pairs): For
     desk.run(plan).await
 }
 
+/// The designs of links, or what is wrong with each that cannot be opened.
+fn designs_of(links: &[String]) -> Result<Vec<Design>, Vec<FieldError>> {
+    let (mut designs, mut faults) = (Vec::new(), Vec::new());
+    for (index, text) in links.iter().enumerate() {
+        let one = if text.trim().is_empty() { Err(vec![nothing()]) } else { link::open(link::token_in(text)) };
+        match one {
+            Ok(one) => designs.push(one.design),
+            Err(more) => faults.extend(of_design(index, more)),
+        }
+    }
+    if faults.is_empty() { Ok(designs) } else { Err(faults) }
+}
+
 /// The comparison of the designs that were asked for.
 ///
 /// # Errors
 /// As of [`comparison`].
 pub fn compared(asked: Vec<String>, question: Question, budget: Budget) -> Result<Job, Fault> {
-    let opened = match asked.len() {
+    let designs = match asked.len() {
         0 => Ok(Vec::new()),
         // One alone is no comparison yet; that it cannot be opened is said at once.
-        1 => link::open(link::token_in(&asked[0])).map(|_| Vec::new()).map_err(|faults| of_design(0, faults)),
-        count if compare::COUNT.contains(&count) => asked
-            .iter()
-            .enumerate()
-            .map(|(index, text)| {
-                link::open(link::token_in(text)).map(|opened| opened.design).map_err(|faults| of_design(index, faults))
-            })
-            .collect(),
+        1 => designs_of(&asked).map(|_| Vec::new()),
+        count if compare::COUNT.contains(&count) => designs_of(&asked),
         count => Err(vec![too_many(count)]),
     };
-    let designs = match opened {
+    let designs = match designs {
         Ok(designs) if !designs.is_empty() => designs,
         other => return Ok(Job::light(move |_| told(&asked, &question, other.map(|_| None), None))),
     };
@@ -172,6 +182,16 @@ fn of_design(index: usize, faults: Vec<FieldError>) -> Vec<FieldError> {
             fault
         })
         .collect()
+}
+
+fn nothing() -> FieldError {
+    FieldError {
+        code: "missing".into(),
+        message: "Nothing stands here: paste the link of a design.".into(),
+        accepted: "the link of a design, complete, as its worksheet gives it".into(),
+        got: "nothing".into(),
+        ..FieldError::default()
+    }
 }
 
 fn too_many(count: usize) -> FieldError {

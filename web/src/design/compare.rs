@@ -4,14 +4,17 @@
 //! value is behind which change.
 
 use askama::Template;
+use sensewright_core::calculation::ENGINE;
 use sensewright_core::design::compare::{Comparison, InputRow, Move, OutcomeRow};
 use sensewright_core::design::comparison::compared;
+use sensewright_core::design::ticket::literal;
 use sensewright_core::design::{link, summary};
 use sensewright_core::field::FieldError;
 use sensewright_core::judge::Check;
 use sensewright_core::quantity::{Quantity, Unit, in_sentence, say};
 use serde_json::Value;
 
+use super::overview::LONG;
 use super::{document_key, set_link};
 use crate::number::{brief, figure, share};
 use crate::plot::dots::{self, Dots};
@@ -20,11 +23,15 @@ use crate::shell::{Shell, print};
 
 /// How many outcomes the picture shows.
 const DRAWN: usize = 14;
+/// Values, and outcomes of a list, that the block for a ticket tells one by one.
+const TOLD: usize = 6;
 
 #[derive(Template)]
 #[template(path = "compare.html")]
 struct ComparePage {
     shell: Shell,
+    /// The address of the comparison; empty where it would be too long for one.
+    address: String,
     boxes: Vec<InputBox>,
     faults: Vec<FaultText>,
     done: Option<Done>,
@@ -35,6 +42,8 @@ struct ComparePage {
 struct FaultText {
     letter: Option<char>,
     message: String,
+    /// What is accepted, and what was given.
+    rest: String,
 }
 
 /// A box for an address.
@@ -44,8 +53,8 @@ struct InputBox {
     title: String,
     /// Where the design opens.
     opens: Option<String>,
-    /// The ids of what is wrong with it.
-    described_by: String,
+    /// What is wrong with it.
+    errors: Vec<String>,
 }
 
 struct Done {
@@ -57,6 +66,7 @@ struct Done {
     drawings: String,
     finding: String,
     causes: Vec<CauseRow>,
+    ticket: String,
 }
 
 /// Outcomes that move alike.
@@ -84,6 +94,7 @@ struct OutcomeText {
     label: String,
     cells: Vec<OutcomeCell>,
     moves: String,
+    worse: bool,
 }
 
 struct OutcomeCell {
@@ -112,12 +123,16 @@ fn fault_text(fault: &FieldError) -> FaultText {
             format!("Design {letter}: {}", fault.message.strip_prefix(&own).unwrap_or(&fault.message))
         },
     );
-    FaultText { letter: found.map(|(_, letter)| letter), message }
+    FaultText {
+        letter: found.map(|(_, letter)| letter),
+        message,
+        rest: format!("Accepted: {}. Given: {}.", fault.accepted, fault.got),
+    }
 }
 
-fn described_by(letter: char, faults: &[FaultText]) -> String {
-    let own = faults.iter().enumerate().filter(|(_, fault)| fault.letter == Some(letter));
-    own.map(|(at, _)| format!("e{}", at + 1)).collect::<Vec<_>>().join(" ")
+fn errors(letter: char, faults: &[FaultText]) -> Vec<String> {
+    let own = faults.iter().filter(|fault| fault.letter == Some(letter));
+    own.map(|fault| format!("{} {}", fault.message, fault.rest)).collect()
 }
 
 /// The page. `asked` holds the addresses as they were given, `done` the comparison when it could be made, `notice` what to
@@ -145,7 +160,7 @@ pub fn compare_page(
                 ),
                 title: design.map_or_else(String::new, |design| design.head.title.clone()),
                 opens: design.and_then(link::address),
-                described_by: described_by(LETTERS[index], &faults),
+                errors: errors(LETTERS[index], &faults),
             }
         })
         .collect();
@@ -159,15 +174,28 @@ pub fn compare_page(
         }
     }
     let title = if faults.is_empty() { "Compare designs" } else { "Error: Compare designs" };
-    print(&ComparePage { shell: Shell::new(title, "/compare"), boxes, faults, done: done.map(text), notice })
+    let address = done.and_then(|done| link::comparison(done.designs.iter().map(|one| &one.design)));
+    let address = address.map_or_else(String::new, |address| format!("{origin}{address}"));
+    let done = done.map(|done| text(done, &address));
+    print(&ComparePage { shell: Shell::new(title, "/compare"), address, boxes, faults, done, notice })
 }
 
-fn text(done: &Comparison) -> Done {
+fn text(done: &Comparison, address: &str) -> Done {
     let count = |wanted: Move| done.outcomes.iter().filter(|row| row.moves.contains(&wanted)).count();
-    let (better, worse) = (count(Move::Better) + count(Move::New), count(Move::Worse) + count(Move::Gone));
+    let appear = done.outcomes.iter().filter(|row| row.checks[0].is_none() && row.moves.contains(&Move::Worse)).count();
+    let moves = [
+        (count(Move::Worse) - appear, "get worse"),
+        (appear, "appear and do not hold"),
+        (count(Move::Gone), "are no longer assessed"),
+        (count(Move::Better), "get better"),
+        (count(Move::New), "appear and hold"),
+    ];
+    let mut moves: Vec<String> =
+        moves.into_iter().filter(|(some, _)| *some > 0).map(|(some, words)| format!("{some} {words}")).collect();
+    if moves.is_empty() {
+        moves.push("none gets better or worse".into());
+    }
     let all = done.inputs.len() + done.same_inputs;
-    let worse_words =
-        if worse == 0 { "Nothing gets worse".into() } else { format!("{worse} get worse or are no longer assessed") };
     let moving = done.outcomes.iter().filter(|row| row.differs()).count();
     let drawn: Vec<(&OutcomeRow, Vec<Option<f64>>)> = done
         .outcomes
@@ -177,9 +205,9 @@ fn text(done: &Comparison) -> Done {
         .filter(|(_, used): &(_, Vec<Option<f64>>)| used.iter().any(Option::is_some))
         .take(DRAWN)
         .collect();
-    Done {
+    let mut told = Done {
         lead: compared(done),
-        more: format!("{} of {all} values differ. {worse_words}, {better} get better.", done.inputs.len()),
+        more: format!("{} of {all} values differ. Of the outcomes {}.", done.inputs.len(), moves.join(", ")),
         letters: LETTERS[..done.designs.len()].into(),
         inputs: done.inputs.iter().map(|row| value_row(done, row)).collect(),
         groups: groups(done),
@@ -193,7 +221,45 @@ fn text(done: &Comparison) -> Done {
             rows: drawn.into_iter().map(|(row, used)| (row.label.clone(), used)).collect(),
         }),
         causes: causes(done),
+        ticket: String::new(),
+    };
+    told.ticket = ticket(done, &told, address);
+    told
+}
+
+/// The comparison as plain text that is Markdown, too: how each design stands, what differs, what gets worse, the link.
+fn ticket(done: &Comparison, told: &Done, address: &str) -> String {
+    let mut lines = vec![format!("Compared: {}.\n", literal(&told.lead))];
+    let mut line = |head: &str, words: &str| lines.push(format!("- {head}: {}", literal(words)));
+    for (letter, one) in LETTERS.iter().zip(&done.designs) {
+        let [title, print] = [one.design.head.title.clone(), summary::fingerprint(&one.design)];
+        line(&letter.to_string(), &format!("{title}. {}. Fingerprint {print}", summary::lead(one)));
     }
+    for row in told.inputs.iter().take(TOLD) {
+        let values: Vec<&str> = row.values.iter().map(|cell| cell.text.as_str()).collect();
+        line("differs", &format!("{}: {}", row.label, values.join(" → ")));
+    }
+    if told.inputs.len() > TOLD {
+        line("differs", &format!("{} more values", told.inputs.len() - TOLD));
+    }
+    for group in told.groups.iter().filter(|group| !group.folded) {
+        line("outcomes", &in_sentence(&group.title));
+        let worse = |row: &&OutcomeText| row.worse;
+        for row in group.rows.iter().filter(worse).take(TOLD) {
+            let states = row.cells.iter().map(|cell| match &cell.badge {
+                Some(badge) => format!("{} {}", in_sentence(badge.word), cell.achieved),
+                None => cell.achieved.clone(),
+            });
+            line("worse", &format!("{}: {}", row.label, states.collect::<Vec<_>>().join(" → ")));
+        }
+    }
+    line("engine", ENGINE);
+    line("note", "arithmetic on the values entered; no approval");
+    lines.push(match address {
+        "" => "- link: none, it would be too long; the designs go as files".into(),
+        address => format!("- link: <{address}>"),
+    });
+    lines.join("\n")
 }
 
 /// What gets worse comes first, then what is no longer assessed; what is the same is folded, and in each list what moves by
@@ -275,6 +341,7 @@ fn outcome_text(row: &OutcomeRow) -> OutcomeText {
             })
             .collect(),
         moves: (1..row.checks.len()).map(|at| moved_words(row, at)).collect::<Vec<_>>().join(", "),
+        worse: row.moves.iter().any(|moved| matches!(moved, Move::Worse | Move::Gone)),
     }
 }
 

@@ -153,7 +153,7 @@ struct AddRow {
 }
 
 /// From here on mail programs, trackers and tables are known to cut an address.
-const LONG: usize = 2_000;
+pub(super) const LONG: usize = 2_000;
 
 /// The page.
 pub fn overview_page(sheet: &Sheet) -> String {
