@@ -385,13 +385,18 @@ impl Entry {
 
     /// The address that reproduces an input.
     pub fn address(&self, input: &Map<String, Value>) -> String {
+        self.address_of(&field::address_pairs(self.fields, input, self.start()))
+    }
+
+    /// The address of values as they are typed, whether they can be calculated or not.
+    pub fn address_of(&self, typed: &[(String, String)]) -> String {
         let mut address = format!("/{}?v={ADDRESS_VERSION}", self.meta.slug);
-        for (key, value) in field::address_pairs(self.fields, input, self.start()) {
+        for (key, value) in typed {
             address.push('&');
-            address.push_str(&key);
+            address.push_str(key);
             address.push('=');
             // Spaces become `+`, as forms send them.
-            address.push_str(&utf8_percent_encode(&value, QUERY).to_string().replace("%20", "+"));
+            address.push_str(&utf8_percent_encode(value, QUERY).to_string().replace("%20", "+"));
         }
         address
     }

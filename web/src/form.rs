@@ -53,9 +53,11 @@ impl Fault {
     /// A fault at a control. Where values contradict each other both are named, unless the sentence does it.
     pub fn at(target: Option<String>, fault: &FieldError) -> Self {
         let FieldError { message, accepted, got, .. } = fault;
-        let against = ["at or above ", "at or below "].into_iter().any(|words| accepted.starts_with(words));
+        let begins = |words: &[&str]| words.iter().any(|word| accepted.starts_with(word));
+        let of = if begins(&["at least ", "at most "]) { "of " } else { "" };
+        let against = !of.is_empty() || begins(&["at or above ", "at or below ", "above ", "below "]);
         let message = if against && !message.contains(got.as_str()) {
-            format!("{message} {got} was given; accepted is a value {accepted}.")
+            format!("{message} {got} was given; accepted is a value {of}{accepted}.")
         } else {
             message.clone()
         };

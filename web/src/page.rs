@@ -31,7 +31,12 @@ struct RoomPage<'a> {
     out: Option<Out>,
     of_design: bool,
     upload: bool,
+    /// What is wrong with the file.
+    of_file: Vec<String>,
 }
+
+/// The control of a file.
+const FILE: &str = "file";
 
 #[derive(Template)]
 #[template(path = "live.html")]
@@ -49,8 +54,13 @@ struct LivePart<'a> {
 
 /// The page of a calculation. `typed` holds what was sent, as dotted keys and texts; `origin` is scheme and host.
 pub fn entry_page(entry: &Entry, typed: &[(String, String)], outcome: Outcome, origin: &str) -> String {
-    let form = Form::new(entry, typed, outcome);
-    let link = link(entry, outcome);
+    let mut form = Form::new(entry, typed, outcome);
+    let upload = entry.meta.slug == RecordedProfile::META.slug;
+    // What stands at no value is wrong with the file.
+    for fault in form.faults.iter_mut().filter(|fault| upload && fault.target.is_none()) {
+        fault.target = Some(FILE.into());
+    }
+    let link = link(entry, typed, &form, outcome);
     print(&RoomPage {
         shell: Shell::new(title(entry, outcome), "").of_calculation(entry.meta.slug),
         title: entry.meta.title,
@@ -62,8 +72,14 @@ pub fn entry_page(entry: &Entry, typed: &[(String, String)], outcome: Outcome, o
         count: count(&form),
         refused: !outcome.faults().is_empty(),
         out: out(entry, outcome, &form),
+        of_file: form
+            .faults
+            .iter()
+            .filter(|fault| fault.target.as_deref() == Some(FILE))
+            .map(|fault| fault.message.clone())
+            .collect(),
         form,
-        upload: entry.meta.slug == RecordedProfile::META.slug,
+        upload,
         of_design: SECTIONS
             .iter()
             .flat_map(|section| section.kinds)
@@ -73,9 +89,9 @@ pub fn entry_page(entry: &Entry, typed: &[(String, String)], outcome: Outcome, o
 
 /// The parts of the page that follow the values, in a document of their own: the results, the address, and the state of
 /// every field.
-pub fn live_part(entry: &Entry, outcome: Outcome, origin: &str) -> String {
+pub fn live_part(entry: &Entry, typed: &[(String, String)], outcome: Outcome, origin: &str) -> String {
     let form = Form::new(entry, &[], outcome);
-    let link = link(entry, outcome);
+    let link = link(entry, typed, &form, outcome);
     print(&LivePart {
         title: title(entry, outcome),
         origin,
@@ -106,9 +122,14 @@ fn title(entry: &Entry, outcome: Outcome) -> String {
     if outcome.faults().is_empty() { entry.meta.title.into() } else { format!("Error: {}", entry.meta.title) }
 }
 
-/// The address of the shown answer; without one, the address of the start values.
-fn link(entry: &Entry, outcome: Outcome) -> String {
-    outcome.answer().map_or_else(|| entry.address(entry.start()), |answer| answer.address.clone())
+/// The address of the shown answer; without one, that of what was typed as far as the form has a place for it.
+fn link(entry: &Entry, typed: &[(String, String)], form: &Form, outcome: Outcome) -> String {
+    if let Some(answer) = outcome.answer() {
+        return answer.address.clone();
+    }
+    let known = |key: &str| form.rows().any(|row| row.key == key);
+    let known: Vec<(String, String)> = typed.iter().filter(|(key, _)| known(key)).cloned().collect();
+    entry.address_of(&known)
 }
 
 fn count(form: &Form) -> String {

@@ -61,7 +61,9 @@ impl Wrong {
                 "up to 1 MA, 1 MV, 10^12 s; ambient −273.15 °C to 1,000 °C",
             ],
             Self::Backward => ["backward", "Time steps back.", "rising time, or `handling.backward` as `new-segment`"],
-            Self::FewRows => ["too-few-rows", "There are fewer than two rows with numbers.", "two rows or more"],
+            Self::FewRows => {
+                ["too-few-rows", "There are fewer than two rows with numbers, or no file was sent.", "two rows or more"]
+            }
             Self::NoColumns => [
                 "no-columns",
                 "No separator with a decimal sign makes columns of numbers of this.",

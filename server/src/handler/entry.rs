@@ -174,7 +174,7 @@ fn respond(
 
 fn drawn(status: StatusCode, question: &Question, entry: &Entry, outcome: Outcome) -> Response {
     if question.live {
-        let part = sensewright_web::live_part(entry, outcome, &question.origin);
+        let part = sensewright_web::live_part(entry, &question.pairs, outcome, &question.origin);
         return (status, [(CACHE_CONTROL, "no-store")], Html(part)).into_response();
     }
     let page = sensewright_web::entry_page(entry, &question.pairs, outcome, &question.origin);

@@ -321,15 +321,20 @@ fn hostile_words_are_only_words() {
 #[test]
 fn the_live_part_says_what_the_script_needs() {
     let answer = ROOM.answer(None, Notation::Form).expect("start values are fine");
-    let part = live_part(&ROOM, Outcome::Solved(&answer), "https://host.example");
+    let part = live_part(&ROOM, &[], Outcome::Solved(&answer), "https://host.example");
     for words in
         ["data-live=\"out\"", "data-link=\"/sample/part?v=1\"", "data-key=\"part.resistance_ohm\" data-text=\"100 µ\""]
     {
         assert!(part.contains(words), "{words}");
     }
-    let tree = field::form_tree(&pairs(&[("bits_bits", "x")])).expect("keys are fine");
+    let typed = pairs(&[("bits_bits", "x y"), ("nowhere", "1")]);
+    let tree = field::form_tree(&typed[..1]).expect("keys are fine");
     let faults = ROOM.answer(Some(&tree), Notation::Form).expect_err("not a number");
-    let part = live_part(&ROOM, Outcome::Refused { faults: &faults, last: None }, "https://host.example");
+    let part = live_part(&ROOM, &typed, Outcome::Refused { faults: &faults, last: None }, "https://host.example");
+    assert!(
+        part.contains("data-link=\"/sample/part?v=1&amp;bits_bits=x+y\""),
+        "who opens it finds what was typed: {part}"
+    );
     assert!(part.contains("data-key=\"bits_bits\" data-error=\"Enter"), "{part}");
     assert!(part.contains("1 value needs a correction"));
 }
