@@ -188,11 +188,11 @@ pub fn say_difference(value: f64, unit: Unit) -> String {
     quantity.brief(3).to_string()
 }
 
-/// The label inside a sentence; an abbreviation such as INL stays as it is.
+/// The label inside a sentence; an abbreviation such as INL and a symbol such as I²t stay as they are.
 pub fn in_sentence(label: &str) -> String {
     let mut chars = label.chars();
     match (chars.next(), chars.next()) {
-        (Some(first), Some(second)) if !second.is_uppercase() && second != '–' => {
+        (Some(first), Some(second)) if second.is_lowercase() || second == ' ' => {
             first.to_lowercase().chain(label.chars().skip(1)).collect()
         }
         _ => label.into(),
@@ -236,4 +236,15 @@ fn shifted(text: &str, by: i32) -> f64 {
     let Some((digits, exponent)) = text.split_once('e') else { return 0.0 };
     let exponent: i32 = exponent.parse().unwrap_or(0);
     format!("{digits}e{}", exponent + by).parse().unwrap_or(0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_sentence;
+
+    #[test]
+    fn a_symbol_and_an_abbreviation_keep_their_letters() {
+        let said = ["I²t of the fuse", "INL of the converter", "A cell", "Gain error", "Y–Δ"].map(in_sentence);
+        assert_eq!(said, ["I²t of the fuse", "INL of the converter", "a cell", "gain error", "Y–Δ"]);
+    }
 }

@@ -65,12 +65,12 @@ impl Builder<'_> {
             _ if unused => "not used as it stands".into(),
             (true, _) if text.is_empty() => "to be typed".into(),
             (true, _) if whole.is_some() => format!("{} for the whole pack", whole.unwrap_or_default()),
-            (true, _) => "has no start".into(),
+            (true, _) => "has no start value".into(),
             (_, true) if text.is_empty() => match known.lent.iter().find(|(lent, _)| lent == pointer) {
                 Some((_, lender)) => format!("that of {lender}"),
                 None => "not given".into(),
             },
-            (_, true) => "has no start".into(),
+            (_, true) => "has no start value".into(),
             _ if follows => self.words(&format!("from the pack: {words}")),
             _ => format!("starts at {words}"),
         };
