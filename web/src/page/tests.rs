@@ -332,7 +332,7 @@ fn the_live_part_says_what_the_script_needs() {
     let faults = ROOM.answer(Some(&tree), Notation::Form).expect_err("not a number");
     let part = live_part(&ROOM, &typed, Outcome::Refused { faults: &faults, last: None }, "https://host.example");
     assert!(
-        part.contains("data-link=\"/sample/part?v=1&amp;bits_bits=x+y\""),
+        part.contains("data-link=\"/sample/part?v=1&#38;bits_bits=x+y\""),
         "who opens it finds what was typed: {part}"
     );
     assert!(part.contains("data-key=\"bits_bits\" data-error=\"Enter"), "{part}");
