@@ -6,6 +6,7 @@ import json
 import os
 import socket
 import sys
+import time
 import unittest
 import urllib.parse
 
@@ -48,6 +49,16 @@ def get(path, **headers):
 def post(path, value, kind=JSON):
     body = value if isinstance(value, bytes) else json.dumps(value).encode()
     return ask("POST", path, body, {"content-type": kind})
+
+
+def patiently(question, *asked, **headers):
+    """The answer to a question that is asked again, as the server asks for, while other work leaves it no place."""
+    until = time.monotonic() + 60
+    while True:
+        answer = question(*asked, **headers)
+        if answer.status != 503 or time.monotonic() > until:
+            return answer
+        time.sleep(int(answer.headers.get("retry-after", 1)))
 
 
 def send(*parts):

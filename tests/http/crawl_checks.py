@@ -5,7 +5,7 @@ import html
 import re
 import urllib.parse
 
-from client import Check, Page, get
+from client import Check, Page, get, patiently
 
 # What an answer says of the moment it was asked for.
 OF_THE_MOMENT = re.compile(rb"\d{4}-\d\d-\d\d(?:T[\d:.]+Z)?")
@@ -33,7 +33,7 @@ class Crawl(Check):
     def follow(self, path):
         """The answer behind redirections, and where it stood."""
         for _ in range(4):
-            answer = get(path)
+            answer = patiently(get, path)
             if answer.status not in (303, 307, 308):
                 return answer, path
             path = urllib.parse.urljoin(path, answer.headers["location"])
@@ -49,7 +49,7 @@ class Crawl(Check):
             self.assertEqual(answer.status, 200, path[-80:])
             if answer.kind != "text/html":
                 continue
-            same = [OF_THE_MOMENT.sub(b"", one.body) for one in (answer, get(stood))]
+            same = [OF_THE_MOMENT.sub(b"", one.body) for one in (answer, patiently(get, stood))]
             self.assertEqual(*same, f"{path[-60:]}: not the same bytes twice")
             for link in Page(answer.body.decode()).links:
                 target = urllib.parse.urldefrag(urllib.parse.urljoin(stood, link)).url
@@ -81,7 +81,7 @@ class Crawl(Check):
     def test_each_change_that_is_offered_does_what_it_prints(self):
         pressed = with_room = 0
         for start in packs()[:2]:
-            page = get(start).body.decode()
+            page = patiently(get, start).body.decode()
             for href, effect in re.findall(
                 r'<a class="lever"[^>]*href="([^"]+)".*?<span class="then">(.*?)</span></li>', page, re.DOTALL
             ):

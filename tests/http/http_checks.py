@@ -12,7 +12,6 @@ import copy
 import csv
 import gzip
 import io
-import time
 import unittest
 import urllib.parse
 import xml.etree.ElementTree
@@ -34,6 +33,7 @@ from client import (
     get,
     openapi,
     operations,
+    patiently,
     post,
     request_examples,
     send,
@@ -195,22 +195,14 @@ class Bytes(Check):
     def test_the_same_question_has_the_same_bytes(self):
         document = openapi()
 
-        def patient(path, example):
-            # Four of the dearest at once are more than a small machine answers in its turn: it says so, and is asked again.
-            for _ in range(10):
-                answer = post(path, example)
-                if answer.status != 503:
-                    break
-                time.sleep(1)
-            return answer
-
         for path in calculations(document):
             for name, example in request_examples(document["paths"][path]["post"]):
                 with self.subTest(path, example=name):
-                    first = post(path, example)
-                    # Together, so that a different spread over threads would show.
+                    first = patiently(post, path, example)
+                    # Together, so that a different spread over threads would show; four of the dearest at once are more
+                    # than a small machine answers in its turn.
                     with concurrent.futures.ThreadPoolExecutor(4) as pool:
-                        for again in pool.map(patient, [path] * 4, [example] * 4):
+                        for again in pool.map(lambda _: patiently(post, path, example), range(4)):
                             self.assertEqual(again.body, first.body)
 
     def test_what_a_page_loads_is_there(self):
@@ -265,12 +257,12 @@ class Bytes(Check):
         self.assertGreater(len(seen), 5)
 
     def follow(self, path):
-        answer = get(path)
+        answer = patiently(get, path)
         for _ in range(3):
             if answer.status not in (301, 302, 303, 307, 308):
                 break
             self.assertTrue(answer.headers["location"].startswith("/"), "stays on this server")
-            answer = get(answer.headers["location"])
+            answer = patiently(get, answer.headers["location"])
         return answer
 
     def test_a_page_has_its_numbers_as_json_too(self):
