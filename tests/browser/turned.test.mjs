@@ -111,7 +111,10 @@ test('what cannot be compared is told by the name of its field, and leads there'
       assert.match(words, new RegExp(`^Design ${bad}: `));
       const box = page.getByLabel(`Design ${bad}`);
       assert.equal(await box.getAttribute('aria-invalid'), 'true');
-      assert.equal(plain(await box.evaluate((node) => document.getElementById(node.getAttribute('aria-describedby')).textContent)), words);
+      const beside = page.locator(`#${await box.getAttribute('aria-describedby')}`);
+      const told = plain(await beside.textContent());
+      assert.ok(await beside.isVisible() && told.includes(words), told);
+      assert.match(told, /Accepted: the link of a design.* Given: hello\.$/);
       assert.equal(await page.locator('[aria-invalid]').count(), 1);
       await said.press('Enter');
       assert.ok(await box.evaluate((node) => node === document.activeElement));
