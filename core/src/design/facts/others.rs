@@ -1,6 +1,7 @@
 //! # What cells, counting and surroundings tell, and others, too
 //!
 //! ```text
+//! Courses    largest current of rows that last longer than a peak; steady current that heats as much beside the peaks
 //! Source     Ohm's law, heat of a resistance; common practice, no source
 //! ```
 
@@ -21,16 +22,20 @@ pub(super) static FACTS: &[Fact] = &[
         at: "/load/continuous_a",
         others: |design, part, _| Some(counting(design, part)),
         there: |head, _, others| {
-            let capacity_ah = head.pack.capacity_ah()?;
+            let (pack, capacity_ah) = (&head.pack, head.pack.capacity_ah()?);
             let used = |at: usize| {
                 let count: &ChargeInput = others[at].1.any().downcast_ref()?;
-                Some((count.usage.lasting_a(capacity_ah, head.pack.peak_duration_s), at))
+                let lasting_a = count.usage.lasting_a(capacity_ah, pack.peak_duration_s);
+                let steady_a = count.usage.steady_a(pack.peak_a, pack.peak_duration_s, pack.peak_repeat_s);
+                Some((lasting_a.max(steady_a), at))
             };
             (0..others.len()).filter_map(used).max_by(|a, b| a.0.total_cmp(&b.0))
         },
         words: |here, there, other| {
             let [here, there] = [here, there].map(|ampere| say(ampere, Unit::Ampere));
-            format!("The largest continuous current is {here}; {other} counts {there} for longer than a peak lasts.")
+            format!(
+                "The largest continuous current is {here}; what {other} counts lasts longer than a peak with {there}, or heats as much beside its peaks."
+            )
         },
         ..FACT
     },
@@ -99,7 +104,8 @@ pub(super) static FACTS: &[Fact] = &[
 
 /// The parts that count the current of a channel: its own readings, or those of another channel of as large a current.
 fn counting(design: &Design, channel: &Part) -> Vec<usize> {
-    let continuous = |part: &Part| tree::at(&part.input, "/load/continuous_a").cloned();
+    let of_pack = design.head.pack.continuous_a;
+    let continuous = |part: &Part| tree::at(&part.input, "/load/continuous_a").map_or(Some(of_pack), Value::as_f64);
     let alike: Vec<&Part> = design.of("current").filter(|other| continuous(other) == continuous(channel)).collect();
     let counts = |part: &Part| alike.iter().any(|channel| part.resting_on(channel).next().is_some());
     design.of("charge_counting").filter(|part| counts(part)).map(|part| place(design, part)).collect()

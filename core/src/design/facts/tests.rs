@@ -79,14 +79,20 @@ fn each_fact_that_two_parts_tell_differently_is_told() {
     let more = "design.more-than-continuous";
     one("charge_counting.1", "/usage/discharge_a", json!(150.0), more, "/pack/continuous_a");
     // A peak of 90 s may be larger, and what comes in two neighbouring rows lasts as long as both.
-    let course = |second: f64| {
-        let rows = [(second, 150.0), (46.0, -160.0), (600.0, 0.0)];
-        let rows = rows.map(|(duration, current)| json!({"duration_s": duration, "current_a": current}));
+    let course = |rows: &[(f64, f64)]| {
+        let rows: Vec<Value> =
+            rows.iter().map(|(duration, current)| json!({"duration_s": duration, "current_a": current})).collect();
         let kind = ("charge_counting.1", "/usage/kind", json!("profile"));
         codes(&[kind, ("charge_counting.1", "/usage/profile", json!(rows))])
     };
-    assert!(course(44.0).is_empty());
-    assert_eq!(course(45.0), [(more.to_owned(), "/pack/continuous_a".to_owned())]);
+    let two = |second: f64| course(&[(second, 150.0), (46.0, -160.0), (600.0, 0.0)]);
+    assert!(two(44.0).is_empty());
+    assert_eq!(two(45.0), [(more.to_owned(), "/pack/continuous_a".to_owned())]);
+    // Peaks of 89 s, each second of them allowed, again and again. By hand: twice 89 · 280² A²s less one peak of 90 · 280² A²s
+    // are 6.90 MA²s in 89 s + 89 s + pause − 90 s: 140.0 A with a pause of 264 s, less with a longer one.
+    let twice = |pause: f64| course(&[(89.0, 280.0), (pause, 0.0), (89.0, 280.0), (9e3, 0.0)]);
+    assert_eq!(twice(260.0), [(more.to_owned(), "/pack/continuous_a".to_owned())]);
+    assert!(twice(268.0).is_empty());
     one("charge_counting.1", "/usage/standby_a", json!(-141.0), more, "/pack/continuous_a");
     let quieter = "design.quieter-than-channel";
     one("temperatures.1", "/converter/noise_v", json!(1e-3), quieter, "/protection/2/noise_k");
@@ -167,6 +173,7 @@ fn another_channel_of_one_current_hears_of_it() {
         told.map(|one| one.message.split(':').next().unwrap_or_default().to_owned()).collect::<Vec<_>>()
     };
     assert_eq!(channels(None).len(), 2, "{:?}", channels(None));
+    assert_eq!(channels(Some(140.0)).len(), 2, "typed as the pack has it");
     assert_eq!(channels(Some(20.0)).len(), 1, "{:?}", channels(Some(20.0)));
 }
 

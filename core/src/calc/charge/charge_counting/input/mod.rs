@@ -227,6 +227,26 @@ impl Usage {
         flows.into_iter().filter(|(_, second)| *second > beyond_s).map(|(ampere, _)| ampere).fold(0.0, f64::max)
     }
 
+    /// The steady current, A, that heats as much beside peaks of `peak_s` as any stretch of neighbouring rows of the course:
+    /// I² = (Σ t I² − n I_p² t_p)/(Σ t − n t_p) with one peak, or with as many as come again in that time. By the heat of a
+    /// resistance; no stretch shorter than its peaks counts.
+    pub fn steady_a(&self, peak_a: f64, peak_s: f64, repeat_s: Option<f64>) -> f64 {
+        let rows: &[UsageRow] = if self.kind == UsageKind::Profile { &self.profile } else { &[] };
+        let mut steady_a2 = 0.0_f64;
+        for from in 0..rows.len() {
+            let (mut second, mut a2s) = (0.0, 0.0);
+            for row in &rows[from..] {
+                second += row.duration_s;
+                a2s += row.duration_s * row.current_a.powi(2);
+                let in_peaks_s = peak_s * repeat_s.map_or(1.0, |repeat| (second / repeat).ceil().max(1.0));
+                if second > in_peaks_s {
+                    steady_a2 = steady_a2.max((a2s - in_peaks_s * peak_a.powi(2)) / (second - in_peaks_s));
+                }
+            }
+        }
+        steady_a2.sqrt()
+    }
+
     /// Time of one course, h.
     pub fn course_h(&self) -> f64 {
         self.profile.iter().map(|row| row.duration_s).sum::<f64>() / HOUR_S
