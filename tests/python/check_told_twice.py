@@ -76,6 +76,31 @@ def counted_a(design):
     return max(usage["discharge_a"], usage["charge_a"])
 
 
+def course_a(design):
+    """Second by second: what lasts longer than a peak, and the steady current that heats as much beside one peak."""
+    pack, usage = design["pack"], part(design, "charge_counting")["usage"]
+    rows = [(int(row["duration_s"]), abs(row["current_a"])) for row in usage["profile"]]
+    course, border = numpy.repeat([row[1] for row in rows], [row[0] for row in rows]), numpy.cumsum([0] + [row[0] for row in rows])
+    level, peak_s = pack["continuous_a"], pack["peak_duration_s"]
+    for ampere in set(course):
+        runs = "".join("1" if one >= ampere else "0" for one in course).split("0")
+        if max(len(run) for run in runs) > peak_s:
+            level = max(level, float(ampere))
+    for at, start in enumerate(border):
+        for end in border[at + 1 :]:
+            if end - start > peak_s:
+                heat = float(numpy.sum(course[start:end] ** 2.0)) - peak_s * pack["peak_a"] ** 2
+                level = max(level, math.sqrt(max(heat, 0.0) / (end - start - peak_s)))
+    return level
+
+
+def some_course(design, random):
+    """A course of whole seconds, of bursts, pauses and currents that last."""
+    rows = [(random.choice((20, 60, 85, 100, 300)), random.choice((-160.0, 0.0, 100.0, 130.0, 150.0, 280.0))) for _ in range(random.integers(3, 12))]
+    usage = part(design, "charge_counting")["usage"]
+    usage |= {"kind": "profile", "profile": [{"duration_s": float(second), "current_a": float(ampere)} for second, ampere in rows]}
+
+
 def opening_s(design):
     return part(design, "protection", 1)["opening_s"]
 
@@ -93,6 +118,7 @@ CASES = (
     ("discharge/0", "/capacitance_farad", race_farad, (), (("race/0/source/link_farad", (3e-3, 1e-2, 4e-2)), ("precharge/0/capacitance_farad", (1e-3, 5e-3)))),
     ("protection/1", "/shunt_a2s", heated_a2s, (1.3e7, 1e6), (("current/0/shunt/heat_capacity_j_per_k", (0.03, 0.3, 14.0)), ("protection/1/samples_in_a_row", (2, 3)))),
     ("current/0", "/load/continuous_a", counted_a, (), (("charge_counting/0/usage/discharge_a", (120.0, 180.0, 250.0)), ("current/0/shunt/thermal_resistance_k_per_w", (3.5, 14.0, 20.0)))),
+    ("current/0", "/load/continuous_a", course_a, (), (("current/0/shunt/thermal_resistance_k_per_w", (3.5, 14.0, 20.0)),)),
     ("safety/0", "/goals/0/reaction_s", opening_s, (1e-3, 2e-3), (("protection/1/opening_s", (6e-3, 8e-3)), ("safety/0/goals/0/ftti_s", (0.065, 0.07)))),
 )
 
@@ -174,6 +200,8 @@ def facts_told_twice(_, __):
             design = copy.deepcopy(base)
             if at == "/start_v":
                 design["discharge"][0]["feed"] = {"back_emf_v": float(random.uniform(100.0, 1600.0)), "stop_s": 3.0}
+            if there is course_a:
+                some_course(design, random)
             for pointer, values in (*levers, *([(place + at, typed)] if typed else [])):
                 section, number, below = pointer.split("/", 2)
                 put(part(design, section, int(number)), below, random.choice(values).item())

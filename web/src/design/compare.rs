@@ -235,19 +235,27 @@ fn ticket(done: &Comparison, told: &Done, address: &str) -> String {
         let [title, print] = [one.design.head.title.clone(), summary::fingerprint(&one.design)];
         line(&letter.to_string(), &format!("{title}. {}. Fingerprint {print}", summary::lead(one)));
     }
-    for row in told.inputs.iter().take(TOLD) {
+    // The titles stand above already, and notes are no value.
+    let is_value = |row: &InputRow| !["/title", "/notes"].contains(&row.pointer.as_str());
+    let rows = done.inputs.iter().zip(&told.inputs).filter(|(row, _)| is_value(row));
+    let rows: Vec<&ValueRow> = rows.map(|(_, told)| told).collect();
+    for row in rows.iter().take(TOLD) {
         let values: Vec<&str> = row.values.iter().map(|cell| cell.text.as_str()).collect();
         line("differs", &format!("{}: {}", row.label, values.join(" → ")));
     }
-    if told.inputs.len() > TOLD {
-        line("differs", &format!("{} more values", told.inputs.len() - TOLD));
+    if rows.len() > TOLD {
+        line("differs", &format!("{} more values", rows.len() - TOLD));
     }
     for group in told.groups.iter().filter(|group| !group.folded) {
         line("outcomes", &in_sentence(&group.title));
         let worse = |row: &&OutcomeText| row.worse;
         for row in group.rows.iter().filter(worse).take(TOLD) {
             let states = row.cells.iter().map(|cell| match &cell.badge {
-                Some(badge) => format!("{} {}", in_sentence(badge.word), cell.achieved),
+                // A row without numbers has its word alone.
+                Some(badge) if cell.achieved.chars().any(char::is_alphanumeric) => {
+                    format!("{} {}", in_sentence(badge.word), cell.achieved)
+                }
+                Some(badge) => in_sentence(badge.word),
                 None => cell.achieved.clone(),
             });
             line("worse", &format!("{}: {}", row.label, states.collect::<Vec<_>>().join(" → ")));
