@@ -133,7 +133,9 @@ async fn three_full_designs_are_compared_by_a_form() {
     let page = sent(&app, "/compare", &short).await;
     let to = leads_to(&page);
     assert!(to.starts_with("/compare?d="), "{to}");
-    get(&app, &to).await.page(200);
+    let page = get(&app, &to).await;
+    let block = page.page(200).split("<pre id=\"ticket\"").nth(1).unwrap_or_default();
+    assert!(block.contains("- differs: Pack: ") && !block.contains("- differs: Title"), "values alone: {block}");
 }
 
 /// Where a redirection leads, by a header or by a page.
