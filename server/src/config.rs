@@ -102,7 +102,7 @@ pub enum LogLevel {
 const LISTEN: SocketAddr = SocketAddr::new(std::net::IpAddr::V4(Ipv4Addr::LOCALHOST), 8080);
 // As large as a document may be; a complete design has about 10 kB.
 const MAX_BODY_BYTES: usize = link::MOST_BYTES;
-const TIMEOUT_SECONDS: u64 = 10;
+const TIMEOUT_SECONDS: u64 = 30;
 const BUDGET_MS: u64 = 4_000;
 const MAX_CONCURRENT: usize = 64;
 const MAX_CONNECTIONS: usize = 1_024;

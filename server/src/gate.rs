@@ -36,9 +36,45 @@ const MOST_THREADS: usize = 8;
 /// So long a thread of a turn works before it lets others run: what wakes waits for the end of what runs, up to three
 /// milliseconds of it.
 const RUNS_AT_ONCE: Duration = Duration::from_micros(500);
+/// So many times as long as it worked a thread stays away at most, over [`SHARE_OVER`], for having let others run. Other
+/// programs take their whole slice each time, and what lets them run twice a millisecond would get nothing done.
+const MOST_AWAY: u32 = 2;
+/// Over this time the share of a thread is counted.
+const SHARE_OVER: Duration = Duration::from_millis(50);
 
 thread_local! {
-    static RUNS_SINCE: Cell<Option<Instant>> = const { Cell::new(None) };
+    static SHARE: Cell<Option<Share>> = const { Cell::new(None) };
+}
+
+/// What a thread had of the processor since it was last counted anew.
+#[derive(Clone, Copy)]
+struct Share {
+    from: Instant,
+    runs_since: Instant,
+    away: Duration,
+}
+
+impl Share {
+    const fn begun(now: Instant) -> Self {
+        Self { from: now, runs_since: now, away: Duration::ZERO }
+    }
+
+    /// Lets others run when it is their turn.
+    fn let_run(mut self) -> Self {
+        let now = Instant::now();
+        let worked = now.duration_since(self.from).saturating_sub(self.away);
+        if now.duration_since(self.runs_since) < RUNS_AT_ONCE || self.away > worked.saturating_mul(MOST_AWAY) {
+            return self;
+        }
+        std::thread::yield_now();
+        let back = Instant::now();
+        if back.duration_since(self.from) > SHARE_OVER {
+            return Self::begun(back);
+        }
+        self.away += back.duration_since(now);
+        self.runs_since = back;
+        self
+    }
 }
 
 /// What is done when its turn comes.
@@ -194,11 +230,7 @@ where
 /// Whether nobody waits for work any more: asked now and then, which is where the threads of a turn let others run.
 fn is_over(stop: &AtomicBool) -> bool {
     if rayon::current_thread_index().is_some() {
-        let now = Instant::now();
-        if RUNS_SINCE.get().is_none_or(|since| now.duration_since(since) >= RUNS_AT_ONCE) {
-            std::thread::yield_now();
-            RUNS_SINCE.set(Some(Instant::now()));
-        }
+        SHARE.set(Some(SHARE.get().unwrap_or_else(|| Share::begun(Instant::now())).let_run()));
     }
     stop.load(Ordering::Relaxed)
 }

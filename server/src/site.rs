@@ -61,8 +61,8 @@ impl Site {
     pub fn new(config: &Config) -> Self {
         Self {
             public_url: config.public_url.clone(),
-            // What waits longer has no time left to be worked out.
-            gate: Gate::new(config.max_heavy, config.timeout_seconds.saturating_mul(1_000) / 2),
+            // Of the time of a core: beside busy programs all of it takes a few times as long.
+            gate: Gate::new(config.max_heavy, config.timeout_seconds.saturating_mul(1_000) / 6),
             budget: Budget::new(config.budget_ms),
             trusted: config.trusted_proxies.clone(),
             max_concurrent: config.max_concurrent,

@@ -71,7 +71,7 @@ async fn a_request_above_the_limit_is_told_to_come_back() {
 
 #[tokio::test]
 async fn a_queue_that_is_full_is_not_made_longer() {
-    let site = site(|config| (config.max_heavy, config.timeout_seconds) = (1, 10));
+    let site = site(|config| (config.max_heavy, config.timeout_seconds) = (1, 30));
     let app = app_of(&site);
     let mut occupied = Vec::new();
     // Fills the queue: the first that is refused ends at once, all before it wait or run.

@@ -1,7 +1,7 @@
 // Every page, at three widths, and in dark where most is shown: accessible, without sideways scrolling, and from this server only.
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { attentive, audited, hindrances, launch, open, pages, views } from './support.mjs';
+import { attentive, audited, base, hindrances, launch, open, pages, views } from './support.mjs';
 
 // Two at a time: each has a page of its own, rendered in a process of its own, so both cores have work.
 const found = await pages();
@@ -22,6 +22,25 @@ describe('every page', { concurrency: hands }, () => {
       for (const one of found.filter((_, at) => at % hands === hand))
         test((one.name ?? one.path).slice(0, 60), () => check(page, faults, one));
     });
+  }
+});
+
+test('letters that are hard to read are found, on a page like others too', async () => {
+  const context = await browser.newContext();
+  await audited(context);
+  const page = await context.newPage();
+  await open(page, '/shunt');
+  assert.deepEqual(await hindrances(page), []);
+  await page.evaluate(() => document.querySelectorAll('main p').forEach((one) => (one.style.color = '#ccc')));
+  assert.match((await hindrances(page)).join(), /^color-contrast: /);
+  await context.close();
+});
+
+test('no style asks how a screen is held', async () => {
+  for (const sheet of ['style', 'charts', 'design', 'print', 'report']) {
+    const answer = await fetch(`${base}/static/${sheet}.css`);
+    assert.equal(answer.status, 200, sheet);
+    assert.doesNotMatch(await answer.text(), /orientation|rotate\(/, sheet);
   }
 });
 
