@@ -6,9 +6,11 @@
 use std::sync::Arc;
 use std::time::Instant;
 
+use axum::body::{HttpBody, to_bytes};
 use axum::extract::{MatchedPath, Request, State};
 use axum::http::header::{
-    CONTENT_LENGTH, CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+    CACHE_CONTROL, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION, REFERRER_POLICY,
+    X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode};
 use axum::middleware::Next;
@@ -20,8 +22,11 @@ use crate::body::BrokenOff;
 use crate::client::{Client, Peer};
 use crate::connections::Line;
 use crate::error::{self, Fault};
+use crate::handler::common::today;
+use crate::kept::MOST_BYTES;
 use crate::limits::MOST_QUERY_BYTES;
 use crate::media::is_file;
+use crate::question::origin;
 use crate::site::Site;
 
 /// Everything comes from this server, nothing from elsewhere, nothing inline; no page of ours inside another's.
@@ -178,4 +183,36 @@ pub async fn in_time(State(site): State<Arc<Site>>, request: Request, next: Next
         return next.run(request).await;
     }
     timeout(site.timeout, next.run(request)).await.unwrap_or_else(|_| Fault::Stopped.into_response())
+}
+
+/// Answers with a page that was drawn already for an earlier request, or keeps the one that is drawn now.
+pub async fn drawn_once(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
+    let Some(of) = all_of(&site, &request) else { return next.run(request).await };
+    let anew = request.headers().get(CACHE_CONTROL).is_some_and(|wish| wish == "no-cache");
+    if let Some((headers, page)) = site.kept.page(&of).filter(|_| !anew) {
+        site.metrics.kept();
+        return (headers, page).into_response();
+    }
+    let (head, body) = next.run(request).await.into_parts();
+    let is_page = head.headers.get(CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html"));
+    let fits = body.size_hint().exact().is_some_and(|bytes| bytes <= MOST_BYTES as u64);
+    if head.status != StatusCode::OK || !is_page || !fits {
+        return Response::from_parts(head, body);
+    }
+    // All of it is there: nothing is waited for.
+    match to_bytes(body, MOST_BYTES).await {
+        Ok(page) => {
+            site.kept.keep(of, (head.headers.clone(), page.clone()));
+            Response::from_parts(head, page.into())
+        }
+        Err(_) => Fault::Stopped.into_response(),
+    }
+}
+
+/// All that a page follows from, the day that a report bears among it; nothing where a program asks, or for a part of a page.
+fn all_of(site: &Site, request: &Request) -> Option<String> {
+    let (uri, headers) = (request.uri(), request.headers());
+    let whole = !headers.contains_key("x-part") && Audience::of(uri, headers) == Audience::Person;
+    let address = uri.path_and_query()?;
+    (request.method() == Method::GET && whole).then(|| format!("{} {} {address}", today(), origin(site, headers)))
 }

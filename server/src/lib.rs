@@ -20,6 +20,7 @@ pub mod gate;
 pub mod handler;
 pub mod host;
 pub mod json;
+pub mod kept;
 pub mod limits;
 pub mod media;
 pub mod metrics;

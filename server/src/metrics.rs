@@ -66,6 +66,7 @@ pub struct Metrics {
     refused: Family<Why, Histogram>,
     costs: Family<Lane, Histogram>,
     left: Counter,
+    kept: Counter,
     waiting: Family<Lane, Gauge>,
     waiting_seconds: Family<Lane, Gauge<f64, AtomicU64>>,
     in_work: Gauge,
@@ -92,6 +93,8 @@ impl Metrics {
         registry.register("cost_seconds", "Seconds of a core that answers were said to cost", costs.clone());
         let left = Counter::default();
         registry.register("left", "Requests whose client left before the answer", left.clone());
+        let kept = Counter::default();
+        registry.register("kept", "Pages that were drawn already for an earlier request", kept.clone());
         let (waiting, waiting_seconds) = (Family::default(), Family::default());
         registry.register("waiting", "Requests that wait for their turn", waiting.clone());
         registry.register("waiting_seconds", "Seconds of a core that they cost", waiting_seconds.clone());
@@ -99,7 +102,7 @@ impl Metrics {
         registry.register("in_work", "Requests in work", in_work.clone());
         let connections = Gauge::default();
         registry.register("connections", "Open connections", connections.clone());
-        Self { registry, requests, times, refused, costs, left, waiting, waiting_seconds, in_work, connections }
+        Self { registry, requests, times, refused, costs, left, kept, waiting, waiting_seconds, in_work, connections }
     }
 
     /// Counts an answer.
@@ -123,6 +126,11 @@ impl Metrics {
     /// Counts a request whose client has left.
     pub fn left(&self) {
         self.left.inc();
+    }
+
+    /// Counts a page that was drawn already.
+    pub fn kept(&self) {
+        self.kept.inc();
     }
 
     /// All counts as text, with those that are only known now.

@@ -26,14 +26,15 @@ use crate::site::Site;
 
 /// Every address, with every layer.
 pub fn all(site: &Arc<Site>) -> Router {
+    let drawn_once = from_fn_with_state(Arc::clone(site), edge::drawn_once);
     let limited = entries()
         .route("/demo/{slug}", get(home::demo))
         .route("/worksheet", get(worksheet::entrance).post(worksheet::begin))
         .route("/worksheet/open", post(worksheet::open))
         .route("/worksheet/use", post(worksheet::take_in))
         .route("/worksheet/{token}", get(worksheet::bare))
-        .route("/worksheet/{token}/", get(worksheet::overview).post(worksheet::act))
-        .route("/worksheet/{token}/{place}", get(worksheet::place).post(worksheet::change))
+        .route("/worksheet/{token}/", get(worksheet::overview).layer(drawn_once.clone()).post(worksheet::act))
+        .route("/worksheet/{token}/{place}", get(worksheet::place).layer(drawn_once).post(worksheet::change))
         .route("/report", get(worksheet::former_report))
         .route("/compare", get(design::comparison).post(design::compare_posted))
         .route("/api/v1/design/assess", post(design::api_assess))

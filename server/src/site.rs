@@ -11,6 +11,7 @@ use crate::client::Network;
 use crate::config::Config;
 use crate::connections::Connections;
 use crate::gate::Gate;
+use crate::kept::Kept;
 use crate::limits::Refusals;
 use crate::metrics::Metrics;
 use crate::stock::Stock;
@@ -48,6 +49,8 @@ pub struct Site {
     pub max_body_bytes: usize,
     /// All connections.
     pub connections: Arc<Connections>,
+    /// Pages that were drawn already.
+    pub kept: Kept,
     /// What is counted for who watches the service.
     pub metrics: Metrics,
     /// The longest that a request may take.
@@ -74,6 +77,7 @@ impl Site {
             refusals: Refusals::new(),
             max_body_bytes: config.max_body_bytes,
             connections: Connections::new(config.max_connections),
+            kept: Kept::default(),
             metrics: Metrics::new(),
             timeout: config.timeout(),
             leaving: AtomicBool::new(false),

@@ -10,6 +10,7 @@ use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get as on_get;
+use sensewright_core::demo::DEMOS;
 use sensewright_core::work::{Cost, Work};
 use sensewright_server::client::{Client, Peer};
 use sensewright_server::config::Config;
@@ -20,12 +21,48 @@ use sensewright_server::routes::{dressed, limited_by};
 use sensewright_server::site::Site;
 use tokio::task::JoinHandle;
 
-use super::{app_of, ask, config, example, get, post, shunt};
+use super::{Answer, app_of, ask, config, example, get, get_with, post, shunt};
 
 fn site(change: impl FnOnce(&mut Config)) -> Arc<Site> {
     let mut config = config();
     change(&mut config);
     Arc::new(Site::new(&config))
+}
+
+/// A page of a design that was drawn is there for the next reader, on this host; who wishes it has it drawn anew.
+#[tokio::test]
+async fn a_page_is_drawn_once_and_anew_for_who_wishes_it() {
+    let site = site(|_| ());
+    let app = app_of(&site);
+    let kept = async |count: usize| {
+        let watched = get(&sensewright_server::watch::routes(&site), "/metrics").await;
+        assert!(watched.text().contains(&format!("sensewright_kept_total {count}\n")), "{}", watched.text());
+    };
+    let path = format!("{}current.1", DEMOS[0].address);
+    let first = get(&app, &path).await;
+    first.page(200);
+    kept(0).await;
+    let again = get(&app, &path).await;
+    kept(1).await;
+    let anew = get_with(&app, &path, &[("cache-control", "no-cache")]).await;
+    kept(1).await;
+    let of_the_request =
+        |answer: &Answer| (answer.headers.len(), answer.header("content-type").to_owned(), answer.body.clone());
+    assert_eq!(of_the_request(&again), of_the_request(&first));
+    assert_eq!(of_the_request(&anew), of_the_request(&first));
+    assert_ne!(again.header("x-request-id"), first.header("x-request-id"));
+    // A program, a part of the page, another host, a page that says what is wrong: none of them is that page.
+    for header in [("accept", "application/json"), ("x-part", "live"), ("host", "other.example")] {
+        let request = Request::builder().uri(&path).header("host", "sense.example");
+        let request = if header.0 == "host" { Request::builder().uri(&path) } else { request };
+        let other = ask(&app, request.header(header.0, header.1).body(Body::empty()).expect("a request")).await;
+        assert_eq!(other.status, StatusCode::OK, "{header:?}");
+        assert!(header.0 == "x-part" || other.body != first.body, "{header:?}");
+    }
+    for _ in 0..2 {
+        get(&app, &format!("{}current.9", DEMOS[0].address)).await.page(404);
+    }
+    kept(1).await;
 }
 
 /// Work that runs until it is released, for one client or another.

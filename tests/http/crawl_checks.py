@@ -49,7 +49,9 @@ class Crawl(Check):
             self.assertEqual(answer.status, 200, path[-80:])
             if answer.kind != "text/html":
                 continue
-            same = [OF_THE_MOMENT.sub(b"", one.body) for one in (answer, patiently(get, stood))]
+            # Drawn anew: what was drawn before may be kept.
+            again = patiently(get, stood, **{"cache-control": "no-cache"})
+            same = [OF_THE_MOMENT.sub(b"", one.body) for one in (answer, again)]
             self.assertEqual(*same, f"{path[-60:]}: not the same bytes twice")
             for link in Page(answer.body.decode()).links:
                 target = urllib.parse.urldefrag(urllib.parse.urljoin(stood, link)).url

@@ -6,6 +6,7 @@ A check compares numbers. A hunt draws random designs and tries to make a "holds
 import copy
 import json
 import os
+import time
 import urllib.error
 import urllib.request
 
@@ -124,7 +125,7 @@ def run():
     start = examples()
     failed = sum(not run_hunt(start, *one) for one in HUNTS)
     for path, title, witness, tolerance, cases, function in CHECKS:
-        count, worst, faults = 0, 0.0, []
+        began, count, worst, faults = time.monotonic(), 0, 0.0, []
         for case in cases:
             try:
                 answer = fetch(path, changed(start[path], case))
@@ -141,7 +142,8 @@ def run():
                 faults.append(f"{type(error).__name__}: {error}; case {case}")
         ok = not faults and count > 0
         failed += not ok
-        print(f"{'ok' if ok else 'FAILED':6} {title:40} {count:4} values, {worst:7.1e} of what is allowed; {witness}")
+        took = time.monotonic() - began
+        print(f"{'ok' if ok else 'FAILED':6} {title:40} {count:4} values, {worst:7.1e} of what is allowed; {witness}; {took:.0f} s")
         for fault in faults[:10]:
             print(f"       {fault}")
     print(f"{len(CHECKS) + len(HUNTS) - failed} checks passed, {failed} failed")
