@@ -32,9 +32,26 @@ impl Desk {
     where
         P: FnOnce(Budget) -> Result<Job, Fault> + Send + 'static,
     {
+        self.site.gate.run(self.client, self.told(plan)).await
+    }
+
+    /// The same of what a whole design is read for.
+    ///
+    /// # Errors
+    /// Those of [`Desk::run`].
+    pub async fn run_design<P>(&self, plan: P) -> Result<Response, Fault>
+    where
+        P: FnOnce(Budget) -> Result<Job, Fault> + Send + 'static,
+    {
+        self.site.gate.run_design(self.client, self.told(plan)).await
+    }
+
+    fn told<P>(&self, plan: P) -> impl FnOnce() -> Result<Job, Fault> + Send + use<P>
+    where
+        P: FnOnce(Budget) -> Result<Job, Fault> + Send + 'static,
+    {
         let site = Arc::clone(&self.site);
-        let plan = move || plan(site.budget).inspect(|job| site.metrics.told(job.cost));
-        self.site.gate.run(self.client, plan).await
+        move || plan(site.budget).inspect(|job| site.metrics.told(job.cost))
     }
 }
 

@@ -2,11 +2,11 @@
 //!
 //! What a request costs is told in a lane of its own, and what costs little is worked out there at once. The rest waits in
 //! one of two more, so that nothing short waits behind anything long; each of their turns has threads of its own, of lower
-//! priority.
+//! priority. To read a whole design takes milliseconds already, so that its cost is told where heavy work waits.
 //!
 //! ```text
 //! Light   reading, telling the cost, and work up to 5 ms of a core: a turn a core
-//! Heavy   up to what a page may cost: a turn a core but one, one at least
+//! Heavy   reading whole designs, and up to what a page may cost: a turn a core but one, one at least
 //! Bulk    the rest, up to the budget: one turn
 //! ```
 
@@ -187,10 +187,28 @@ impl Gate {
     where
         P: FnOnce() -> Result<Job, Fault> + Send + 'static,
     {
+        self.told_in(&self.light, client, plan).await
+    }
+
+    /// The same of what a whole design is read for.
+    ///
+    /// # Errors
+    /// Those of [`Gate::run`].
+    pub async fn run_design<P>(&self, client: Client, plan: P) -> Result<Response, Fault>
+    where
+        P: FnOnce() -> Result<Job, Fault> + Send + 'static,
+    {
+        self.told_in(&self.heavy, client, plan).await
+    }
+
+    async fn told_in<P>(&self, lane: &Arc<Lane>, client: Client, plan: P) -> Result<Response, Fault>
+    where
+        P: FnOnce() -> Result<Job, Fault> + Send + 'static,
+    {
         let stop = Arc::new(AtomicBool::new(false));
         // Dropped with the request: when the client leaves, or its time is up.
         let _raised = Raise(Arc::clone(&stop));
-        let turn = self.light.turn(client, units_in(LIGHT_MILLIS)).await?;
+        let turn = lane.turn(client, units_in(LIGHT_MILLIS)).await?;
         let begun = on(turn, Arc::clone(&stop), |work| {
             let job = plan()?;
             if Size::of(job.cost) == Size::Light { (job.work)(work).map(Ok) } else { Ok(Err(job)) }

@@ -75,7 +75,7 @@ pub fn running_head(design: &Design) -> Response {
 /// Links that cannot be opened when a program asks, and load; a person gets the faults on the page.
 pub async fn comparison(desk: Desk, question: Question) -> Result<Response, Fault> {
     let asked: Vec<String> = question.all("d").filter(|text| !text.trim().is_empty()).map(str::to_owned).collect();
-    desk.run(move |budget| compared(asked, question, budget)).await
+    desk.run_design(move |budget| compared(asked, question, budget)).await
 }
 
 /// The same by a form, which takes more than an address does.
@@ -101,7 +101,7 @@ pub async fn compare_posted(desk: Desk, question: Question, FormBody(pairs): For
             None => compared(asked, question, budget),
         }
     };
-    desk.run(plan).await
+    desk.run_design(plan).await
 }
 
 /// The designs of links, or what is wrong with each that cannot be opened.
@@ -213,7 +213,7 @@ pub async fn api_assess(desk: Desk, uri: Uri, JsonBody(body): JsonBody) -> Resul
     let pairs = question::pairs_of(&uri)?;
     let words = pairs.iter().find(|(key, _)| key == "include").map_or("", |(_, words)| words);
     let include = Include::read(words).map_err(Fault::Invalid);
-    desk.run(move |budget| answered(design_of(json::read(&body)?)?, include?, budget)).await
+    desk.run_design(move |budget| answered(design_of(json::read(&body)?)?, include?, budget)).await
 }
 
 /// `POST /api/v1/design/turning`: the values nearest to turning a verdict.
@@ -229,7 +229,7 @@ pub async fn api_turning(desk: Desk, JsonBody(body): JsonBody) -> Result<Respons
             json::answer(&answer::turning_answer(&assessed, work)?)
         }))
     };
-    desk.run(plan).await
+    desk.run_design(plan).await
 }
 
 /// The member of an object that has no other; `wrong` where it is not there, or does not fit.
@@ -283,7 +283,7 @@ pub async fn api_compare(desk: Desk, JsonBody(body): JsonBody) -> Result<Respons
             json::answer(&comparison::comparison(&done))
         }))
     };
-    desk.run(plan).await
+    desk.run_design(plan).await
 }
 
 /// `POST /api/v1/links`: a document in, its token out.
@@ -300,7 +300,7 @@ pub async fn api_link(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, 
         }
         Ok(Json(made).into_response())
     };
-    desk.run(|_| Ok(Job::light(work))).await
+    desk.run_design(|_| Ok(Job::light(work))).await
 }
 
 /// `GET /api/v1/links/{token}`: a token in, its document out.
@@ -308,7 +308,7 @@ pub async fn api_link(desk: Desk, JsonBody(body): JsonBody) -> Result<Response, 
 /// # Errors
 /// A link that cannot be opened, and load.
 pub async fn api_open(desk: Desk, Path(token): Path<String>) -> Result<Response, Fault> {
-    desk.run(|_| Ok(Job::light(move |_| opened(&token)))).await
+    desk.run_design(|_| Ok(Job::light(move |_| opened(&token)))).await
 }
 
 /// `POST /api/v1/links/open`: `{"token": …}` in, its document out, however long it is.
@@ -320,7 +320,7 @@ pub async fn api_open_posted(desk: Desk, JsonBody(body): JsonBody) -> Result<Res
         let token = alone(json::read(&body)?, "token", Value::is_string, no_token())?;
         opened(token.as_str().unwrap_or_default())
     };
-    desk.run(|_| Ok(Job::light(work))).await
+    desk.run_design(|_| Ok(Job::light(work))).await
 }
 
 fn no_token() -> FieldError {

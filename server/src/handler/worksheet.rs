@@ -92,7 +92,7 @@ pub async fn begin(desk: Desk, question: Question, FormBody(pairs): FormBody) ->
             })),
         }
     };
-    desk.run(plan).await
+    desk.run_design(plan).await
 }
 
 /// The box for a document on the page of a new design.
@@ -129,7 +129,7 @@ pub async fn open(desk: Desk, question: Question, FormBody(mut pairs): FormBody)
             })),
         }
     };
-    desk.run(plan).await
+    desk.run_design(plan).await
 }
 
 fn of_document(message: String) -> FieldError {
@@ -188,7 +188,7 @@ pub async fn take_in(desk: Desk, question: Question, FormBody(mut pairs): FormBo
         design.take_back(&key, &tree).map_err(Fault::Invalid)?;
         Ok(arrive(base.onward(design), &key, &question, budget))
     };
-    desk.run(plan).await
+    desk.run_design(plan).await
 }
 
 /// The overview.
@@ -196,7 +196,7 @@ pub async fn take_in(desk: Desk, question: Question, FormBody(mut pairs): FormBo
 /// # Errors
 /// A link that cannot be opened, faults when a program asks, and load.
 pub async fn overview(desk: Desk, Path(path): Path<String>, question: Question) -> Result<Response, Fault> {
-    desk.run(move |budget| show(&path, "", question, budget)).await
+    desk.run_design(move |budget| show(&path, "", question, budget)).await
 }
 
 /// A part in focus, the pack, and what else stands under a design's path.
@@ -208,7 +208,7 @@ pub async fn place(
     Path((path, place)): Path<(String, String)>,
     question: Question,
 ) -> Result<Response, Fault> {
-    desk.run(move |budget| at(path, &place, question, budget)).await
+    desk.run_design(move |budget| at(path, &place, question, budget)).await
 }
 
 /// What stands at a place under a design's path.
@@ -318,7 +318,7 @@ pub async fn act(
         }
         Ok(arrive(visit.onward(design), &page, &question, budget))
     };
-    desk.run(plan).await
+    desk.run_design(plan).await
 }
 
 /// Adds a part: `current:` or `protection:voltage`. Its key.
@@ -356,7 +356,7 @@ pub async fn change(
     question: Question,
     FormBody(mut pairs): FormBody,
 ) -> Result<Response, Fault> {
-    desk.run(move |budget| {
+    desk.run_design(move |budget| {
         let path = match take(&mut pairs, "token") {
             Some(token) if pairs.is_empty() => return carried_to(token, &place, question, budget),
             token => token.unwrap_or(path),
