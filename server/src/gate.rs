@@ -2,11 +2,13 @@
 //!
 //! What a request costs is told in a lane of its own, and what costs little is worked out there at once. The rest waits in
 //! one of two more, so that nothing short waits behind anything long; each of their turns has threads of its own, of lower
-//! priority. To read a whole design takes milliseconds already, so that its cost is told where heavy work waits.
+//! priority. To read a whole design takes milliseconds already, so that its cost is told apart: neither does anything light
+//! wait for it, nor does it wait for anything heavy.
 //!
 //! ```text
 //! Light   reading, telling the cost, and work up to 5 ms of a core: a turn a core
-//! Heavy   reading whole designs, and up to what a page may cost: a turn a core but one, one at least
+//! Read    the same of whole designs: a turn a core, each with a thread of its own
+//! Heavy   up to what a page may cost: a turn a core but one, one at least
 //! Bulk    the rest, up to the budget: one turn
 //! ```
 
@@ -142,6 +144,7 @@ impl Job {
 #[derive(Debug)]
 pub struct Gate {
     light: Arc<Lane>,
+    read: Arc<Lane>,
     heavy: Arc<Lane>,
     bulk: Arc<Lane>,
     /// Bytes that work may hold at once.
@@ -151,29 +154,34 @@ pub struct Gate {
 impl Gate {
     /// Lanes for so many calculations at once, in which as much may wait as is done in so many milliseconds.
     pub fn new(at_once: usize, wait_millis: u64) -> Self {
-        let lane = |turns: usize, own: bool| {
-            let turns = (0..turns.max(1)).map(|_| own.then(threads).flatten()).collect();
+        let lane = |turns: usize, threads: usize| {
+            let turns = (0..turns.max(1)).map(|_| (threads > 0).then(|| pool(threads)).flatten()).collect();
             Arc::new(Lane::new(turns, done_in(wait_millis)))
         };
         Self {
-            light: lane(at_once, false),
-            heavy: lane(at_once - 1, true),
-            bulk: lane(1, true),
+            light: lane(at_once, 0),
+            read: lane(at_once, 1),
+            heavy: lane(at_once - 1, MOST_THREADS),
+            bulk: lane(1, MOST_THREADS),
             memory: Arc::new(Semaphore::new(MOST_BYTES as usize)),
         }
     }
 
     /// What waits in each lane.
     pub fn waiting(&self) -> [Waiting; 3] {
-        [(Size::Light, &self.light), (Size::Heavy, &self.heavy), (Size::Bulk, &self.bulk)].map(|(size, lane)| {
-            let (requests, units) = lane.waiting();
-            Waiting { size, requests, seconds: seconds_of(units) }
+        let [light, read, heavy, bulk] = [&self.light, &self.read, &self.heavy, &self.bulk].map(|lane| lane.waiting());
+        // What is read is light, or will wait once more.
+        let light = (light.0 + read.0, light.1 + read.1);
+        [(Size::Light, light), (Size::Heavy, heavy), (Size::Bulk, bulk)].map(|(size, (requests, units))| Waiting {
+            size,
+            requests,
+            seconds: seconds_of(units),
         })
     }
 
     /// Threads that wait for work or for the threads of a turn.
     pub const fn threads(at_once: usize) -> usize {
-        2 * at_once + 1
+        3 * at_once + 1
     }
 
     /// Tells what is to be done and does it, each when its turn comes.
@@ -198,7 +206,7 @@ impl Gate {
     where
         P: FnOnce() -> Result<Job, Fault> + Send + 'static,
     {
-        self.told_in(&self.heavy, client, plan).await
+        self.told_in(&self.read, client, plan).await
     }
 
     async fn told_in<P>(&self, lane: &Arc<Lane>, client: Client, plan: P) -> Result<Response, Fault>
@@ -253,10 +261,15 @@ fn is_over(stop: &AtomicBool) -> bool {
     stop.load(Ordering::Relaxed)
 }
 
-/// Threads for one turn. Where the system gives none the work runs on the shared ones: later, but with the same answer.
+/// Threads of a turn of long work.
 pub(crate) fn threads() -> Option<ThreadPool> {
+    pool(MOST_THREADS)
+}
+
+/// So many threads for one turn at most. Where the system gives none the work runs on the shared ones: later, but with the same answer.
+fn pool(most: usize) -> Option<ThreadPool> {
     let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
-    let pool = ThreadPoolBuilder::new().num_threads(cores.min(MOST_THREADS)).start_handler(|_| step_back());
+    let pool = ThreadPoolBuilder::new().num_threads(cores.min(most)).start_handler(|_| step_back());
     pool.thread_name(|index| format!("turn-{index}")).build().ok()
 }
 
