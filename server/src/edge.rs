@@ -188,7 +188,10 @@ pub async fn in_time(State(site): State<Arc<Site>>, request: Request, next: Next
 /// Answers with a page that was drawn already for an earlier request, or keeps the one that is drawn now.
 pub async fn drawn_once(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
     let Some(of) = all_of(&site, &request) else { return next.run(request).await };
-    let anew = request.headers().get(CACHE_CONTROL).is_some_and(|wish| wish == "no-cache");
+    let anew = request.headers().get(CACHE_CONTROL).is_some_and(|wish| {
+        let wish = wish.to_str().unwrap_or_default();
+        wish.split(',').any(|one| one.trim().eq_ignore_ascii_case("no-cache"))
+    });
     if let Some((headers, page)) = site.kept.page(&of).filter(|_| !anew) {
         site.metrics.kept();
         return (headers, page).into_response();

@@ -44,7 +44,7 @@ async fn a_page_is_drawn_once_and_anew_for_who_wishes_it() {
     kept(0).await;
     let again = get(&app, &path).await;
     kept(1).await;
-    let anew = get_with(&app, &path, &[("cache-control", "no-cache")]).await;
+    let anew = get_with(&app, &path, &[("cache-control", "max-age=0, No-Cache")]).await;
     kept(1).await;
     let of_the_request =
         |answer: &Answer| (answer.headers.len(), answer.header("content-type").to_owned(), answer.body.clone());
