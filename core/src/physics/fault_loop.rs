@@ -4,7 +4,8 @@
 //! Formula    i(t) = I_0 + A g, A = I_f − I_0, g = 1 − e^(−t/τ), I_f = V/R, τ = L/R
 //!            t(I_th) = τ ln((I_f − I_0)/(I_f − I_th)), never when I_th ≥ I_f
 //!            ∫i² dt = I_0² t + 2 I_0 A τ (x − g) + A² τ (x − g − g²/2), x = t/τ
-//!            behind a filter of time constant τ_f: y(t) = I_f + (I_0 − I_f)(τ e^(−t/τ) − τ_f e^(−t/τ_f))/(τ − τ_f)
+//!            behind a filter of time constant τ_f: y(t) = I_f + (I_0 − I_f)(τ e^(−t/τ) − τ_f e^(−t/τ_f))/(τ − τ_f); a the
+//!            longer and b the shorter of both: of the step e^(−t/a)(1 + t/a (1 − e^(−z))/z) is left, z = t(1/b − 1/a)
 //! Symbols    I_0 [A] before the fault, I_f [A] prospective, τ [s] of the loop
 //! Accuracy   x − g and x − g − g²/2 are the tails of −ln(1 − g): summed as such for small g, where the differences cancel
 //! Valid      constant V, R and L: R rises with heating, iron saturates, cells sag after some milliseconds
@@ -126,20 +127,8 @@ impl Loop {
             return Some(unfiltered);
         }
         let last = self.prospective_a();
-        let left = (last - threshold_a) / (last - before_a);
-        let tau = self.time_constant_s();
-        let (long, short) = (tau.max(filter_s), tau.min(filter_s));
-        first_time(long, |time| {
-            let decay = libm::exp(-time / long);
-            let both = if short == 0.0 {
-                decay
-            } else {
-                let z = time * (1.0 / short - 1.0 / long);
-                let mean = if z > 1e-12 { -libm::expm1(-z) / z } else { 1.0 };
-                decay * (1.0 + time / long * mean)
-            };
-            left - both
-        })
+        let far = libm::log1p((threshold_a - before_a) / (last - threshold_a));
+        Some(time_until(self.time_constant_s(), filter_s, far))
     }
 
     /// When the integral of i² reaches a value, s: Newton's method inside a bracket.
@@ -148,7 +137,7 @@ impl Loop {
         if tau == 0.0 {
             return Some(let_through_a2s / (last * last)).filter(|time| time.is_finite());
         }
-        let scale = let_through_a2s / (last * last) + tau;
+        let scale = let_through_a2s / (last * last) + 1.5 * tau;
         let (mut low, mut high) = (0.0, scale.max(SHORTEST_S));
         let mut doublings = 0;
         while self.let_through_a2s(before_a, high) < let_through_a2s {
@@ -158,7 +147,11 @@ impl Loop {
                 return None;
             }
         }
-        let mut time = high;
+        // As if the current rose evenly, as it does at first.
+        let rise = last - before_a;
+        let cube = before_a * before_a * before_a + 3.0 * let_through_a2s * rise / tau;
+        let even = tau * (libm::cbrt(cube) - before_a) / rise;
+        let mut time = if even > low && even < high { even } else { high };
         for _ in 0..200 {
             let g = -libm::expm1(-time / tau);
             let missing = self.passed_a2s(before_a, time, g) - let_through_a2s;
@@ -167,7 +160,7 @@ impl Loop {
             } else {
                 low = time;
             }
-            let current = before_a + (last - before_a) * g;
+            let current = before_a + rise * g;
             let newton = time - missing / (current * current);
             let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
             let done = (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high;
@@ -180,42 +173,28 @@ impl Loop {
     }
 }
 
-/// Where a rising function that is negative at zero becomes zero: doubling, then the Illinois form of the false position.
-fn first_time(scale: f64, rising: impl Fn(f64) -> f64) -> Option<f64> {
-    let (mut low, mut high) = (0.0, scale.max(SHORTEST_S));
-    let (mut below, mut above) = (rising(low), rising(high));
-    let mut doublings = 0;
-    while above < 0.0 {
-        (low, below) = (high, above);
-        high *= 2.0;
-        above = rising(high);
-        doublings += 1;
-        if doublings == 200 {
-            return None;
-        }
+/// When only e^(−far) is left of a step behind two lags, s: Newton's method on the logarithm of what is left. That is concave for
+/// two lags in a row, so that one step from anywhere lands at or behind the place, and every step from there comes nearer to it.
+fn time_until(one_s: f64, other_s: f64, far: f64) -> f64 {
+    let (long, short) = (one_s.max(other_s), one_s.min(other_s));
+    if short == 0.0 {
+        return long * far;
     }
-    let (mut time, mut same) = (high, 0);
-    for _ in 0..200 {
-        let straight = (low * above - high * below) / (above - below);
-        let next = if straight > low && straight < high { straight } else { 0.5 * (low + high) };
-        let done = (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high;
-        time = next;
-        if done {
+    let apart = 1.0 / short - 1.0 / long;
+    let mut time = long * far + (2.0 * long * short * far).sqrt();
+    for step in 0..100 {
+        // What is left is e^(−t/long)(1 + t/long (1 − e^(−z))/z).
+        let z = time * apart;
+        let mean = if z > 1e-12 { -libm::expm1(-z) / z } else { 1.0 };
+        let share = time / long * mean;
+        let missing = libm::log1p(share) - time / long + far;
+        let next = time + missing * (1.0 + share) * short / share;
+        if step > 0 && !(next < time) {
             break;
         }
-        let found = rising(time);
-        // An end that stays counts half, so that the other one moves, too.
-        if found >= 0.0 {
-            (high, above) = (time, found);
-            below *= if same > 0 { 0.5 } else { 1.0 };
-            same = 1;
-        } else {
-            (low, below) = (time, found);
-            above *= if same < 0 { 0.5 } else { 1.0 };
-            same = -1;
-        }
+        time = next;
     }
-    Some(time)
+    time
 }
 
 #[cfg(test)]
@@ -259,6 +238,26 @@ mod tests {
         assert!((y / th - 1.0).abs() < 1e-12);
         let near = CAR.filtered_time_to_s(i0, th, equal * (1.0 + 1e-9)).expect("reached");
         assert!((near / t - 1.0).abs() < 1e-8);
+    }
+
+    /// The reading itself, by its formula, at the time that is told.
+    #[test]
+    fn whatever_the_lags_and_the_threshold_the_reading_is_there_when_it_is_told() {
+        for (filter, inductance) in [(1e-9, 6e-6), (1e-6, 6e-6), (20e-6, 6e-6), (3e-3, 6e-6), (1e-3, 0.0), (5e-5, 3e-3)]
+        {
+            let one = Loop { inductance_henry: inductance, ..CAR };
+            let (last, tau) = (one.prospective_a(), one.time_constant_s());
+            for before in [-500.0, 0.0, 200.0] {
+                for share in [1e-3, 0.1, 0.5, 0.9, 1.0 - 1e-6] {
+                    let threshold = before + share * (last - before);
+                    let time = one.filtered_time_to_s(before, threshold, filter).expect("reached");
+                    let left = (tau * (-time / tau).exp() - filter * (-time / filter).exp()) / (tau - filter);
+                    let left = if tau == 0.0 { (-time / filter).exp() } else { left };
+                    let missing = left - (1.0 - share);
+                    assert!(missing.abs() < 1e-12, "{filter} {inductance} {before} {share}: {missing}");
+                }
+            }
+        }
     }
 
     #[test]

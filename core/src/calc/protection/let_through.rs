@@ -4,28 +4,26 @@
 //! carry its I²t until it is off. The worst step is seldom the largest one: near the threshold the filter takes long.
 //!
 //! ```text
-//! Formula    i(t) = I − (I − i_0) exp(−t/τ_L), τ_L = L I/V; reading behind one pole τ_f:
-//!            y(t) = I − (I − i_0)(τ_L exp(−t/τ_L) − τ_f exp(−t/τ_f))/(τ_L − τ_f)
+//! Formula    current i, reading y behind one pole and ∫i² dt of a fault loop of V, L and R = V/I (`physics::fault_loop`)
 //!            off at T = t(y = x_th + e + z u) + w(z) + processing + opening, the least over z
-//!            ∫i² dt = I² T − 2 I D τ_L (1 − E) + D² τ_L (1 − E²)/2,  D = I − i_0, E = exp(−T/τ_L)
 //! Searched   241 steps, evenly in the logarithm of what lies above the level, from a millionth of the level on to the
 //!            strongest fault, or to where a faster function opens; every eighth first, the others where a neighbour
 //!            reaches 0.8 of the worst
 //! Before     the pack's peak the other way: the lower the current before, the later its reading reaches the level, and the
 //!            more has passed and flows at the opening (the tests compare other currents before)
-//! Symbols    V, L source and inductance of the fault, I = V/R its step, w(z) what the row takes in all but the allowed share
+//! Symbols    V, L source and inductance of the fault, I its step, w(z) what the row takes in all but the allowed share
 //!            where the reading lies z sigma beyond the level x_th + e (`wait`); n/f_s without noise
 //! Nearest    behind a lag the time until it trips grows without bound towards the level, with the logarithm of the
 //!            distance; nearer than a millionth a step is the level itself, which is carried for good
 //! Valid      a current that stays between what is allowed and the level never trips: the hazard must carry that for good;
 //!            a withstand I²t holds up to the strongest fault, smaller currents take at least as much
-//! Source     RL circuit and one-pole filter (closed forms); integral of the square (closed form)
+//! Source     `physics::fault_loop`
 //! ```
 
 use super::output::LetThrough;
 use super::window::{Faults, UNREAD, Window};
 use crate::judge::{Judged, Ledger, Limit, Words};
-use crate::numeric::crossing;
+use crate::physics::fault_loop::Loop;
 use crate::quantity::{Unit, ampere, ampere_squared_second, second};
 
 /// What can be told of the faults.
@@ -76,20 +74,21 @@ impl Faults {
             return Told::Never(None);
         }
         let largest = self.faster_from_a.map_or(strongest, |from| strongest.min(from)).max(level + nearest);
-        let [filter, later @ ..] = &terms.delays;
+        let [_, later @ ..] = &terms.delays;
         let later = later.iter().map(|delay| delay.seconds).sum::<f64>();
         let before = self.before_a();
         let (mut worst, mut opening): (Option<LetThrough>, f64) = (None, 0.0);
         let mut look = |at: u32| -> f64 {
             let above =
                 (largest - level) * libm::pow(nearest / (largest - level), 1.0 - f64::from(at) / f64::from(STEPS));
-            let fault = Step { ampere: level + above, volt, henry, filter: filter.seconds };
-            let off = fault.trips(before, level, window) + later;
-            let through = fault.through(before, off);
-            opening = opening.max(fault.current(before, off));
+            let step_a = level + above;
+            let fault = fault_loop(step_a, volt, henry);
+            let off = trips(&fault, before, level, window) + later;
+            let through = fault.let_through_a2s(before, off);
+            opening = opening.max(fault.current_a(before, off));
             if worst.is_none_or(|worst| through > worst.let_through_a2s) {
                 worst = Some(LetThrough {
-                    step_a: fault.ampere,
+                    step_a,
                     off_after_s: off,
                     let_through_a2s: through,
                     opening_a: 0.0,
@@ -115,67 +114,25 @@ impl Faults {
     }
 }
 
-/// One step of the current.
-pub(super) struct Step {
-    pub(super) ampere: f64,
-    pub(super) volt: f64,
-    pub(super) henry: f64,
-    pub(super) filter: f64,
+/// The loop that ends in a step of the current.
+pub(super) fn fault_loop(step_a: f64, volt: f64, henry: f64) -> Loop {
+    Loop { voltage_v: volt, resistance_ohm: volt / step_a, inductance_henry: henry }
 }
 
-impl Step {
-    pub(super) fn tau(&self) -> f64 {
-        self.henry * self.ampere / self.volt
+/// When the row is complete that trips, in all but the allowed share: while it waits the reading may still rise.
+fn trips(fault: &Loop, before: f64, level: f64, window: &Window) -> f64 {
+    let (noise, wait, filter) = (window.terms.noise, window.wait(), window.terms.delays[0].seconds);
+    let at_once = fault.time_constant_s() + filter == 0.0;
+    let later = |level: f64| fault.filtered_time_to_s(before, level, filter).unwrap_or(f64::INFINITY);
+    let reaches = |level: f64| if at_once { 0.0 } else { later(level) };
+    if noise == 0.0 {
+        return reaches(level) + wait.seconds(0.0);
     }
-
-    fn current(&self, before: f64, time: f64) -> f64 {
-        if self.tau() == 0.0 {
-            self.ampere
-        } else {
-            self.ampere - (self.ampere - before) * libm::exp(-time / self.tau())
-        }
-    }
-
-    /// The reading behind the filter.
-    fn reading(&self, before: f64, time: f64) -> f64 {
-        let (slow, fast) = (self.tau().max(self.filter), self.tau().min(self.filter));
-        let left = |tau: f64| if tau == 0.0 { 0.0 } else { libm::exp(-time / tau) };
-        let rest = if slow == 0.0 {
-            0.0
-        } else if slow - fast < 1e-6 * slow {
-            (1.0 + time / slow) * left(slow)
-        } else {
-            (slow * left(slow) - fast * left(fast)) / (slow - fast)
-        };
-        self.ampere - (self.ampere - before) * rest
-    }
-
-    /// When the row is complete that trips, in all but the allowed share: while it waits the reading may still rise.
-    fn trips(&self, before: f64, level: f64, window: &Window) -> f64 {
-        let (noise, wait) = (window.terms.noise, window.wait());
-        if noise == 0.0 {
-            return self.reaches(before, level) + wait.seconds(0.0);
-        }
-        let (last, sure) = ((self.ampere - level) / noise, wait.sure_sigma());
-        let at_once = if self.tau() + self.filter == 0.0 { Some(last) } else { None };
-        let waits = BELOW.into_iter().map(|below| last - below).chain(at_once);
-        let waits = waits.filter(|sigma| *sigma < sure).chain((sure < last).then_some(sure));
-        let trips = waits.map(|sigma| self.reaches(before, level + sigma * noise) + wait.seconds(sigma));
-        trips.fold(f64::INFINITY, f64::min)
-    }
-
-    /// When the reading reaches a level below the step.
-    fn reaches(&self, before: f64, level: f64) -> f64 {
-        let end = 60.0 * (self.tau() + self.filter);
-        if end == 0.0 { 0.0 } else { crossing(0.0, end, |time| self.reading(before, time) - level) }
-    }
-
-    /// The integral of its square.
-    pub(super) fn through(&self, before: f64, time: f64) -> f64 {
-        let (i, d, tau) = (self.ampere, self.ampere - before, self.tau());
-        let e = if tau == 0.0 { 0.0 } else { libm::exp(-time / tau) };
-        i * i * time - 2.0 * i * d * tau * (1.0 - e) + d * d * tau / 2.0 * (1.0 - e * e)
-    }
+    let (last, sure) = ((fault.prospective_a() - level) / noise, wait.sure_sigma());
+    let waits = BELOW.into_iter().map(|below| last - below).chain(at_once.then_some(last));
+    let waits = waits.filter(|sigma| *sigma < sure).chain((sure < last).then_some(sure));
+    let trips = waits.map(|sigma| reaches(level + sigma * noise) + wait.seconds(sigma));
+    trips.fold(f64::INFINITY, f64::min)
 }
 
 /// What shunt, wire and cells take of it.

@@ -1,6 +1,6 @@
 //! The working of a threshold: every headline as a step that a pocket calculator can redo.
 
-use super::let_through::Step as Fault;
+use super::let_through::fault_loop;
 use super::ramp;
 use super::{Autocorrelation, ErrorMethod, Terms, ThresholdOutput};
 use crate::quantity::{Quantity, ampere, ampere_squared_second, hertz, in_sentence, one, percent, second, volt};
@@ -204,17 +204,17 @@ fn let_through(terms: &Terms, result: &ThresholdOutput) -> Option<Step> {
     let worst = result.let_through?;
     let faults = terms.faults?;
     let (volt_v, henry_h) = (faults.volt?, faults.henry?);
-    let step = Fault { ampere: worst.step_a, volt: volt_v, henry: henry_h, filter: 0.0 };
+    let tau_s = fault_loop(worst.step_a, volt_v, henry_h).time_constant_s();
     let (last, until, before) = (ampere(worst.step_a), second(worst.off_after_s), ampere(faults.before_a()));
     let value = ampere_squared_second(worst.let_through_a2s);
     let label = "I²t of the worst fault until it is off";
     let formula = "I² T − 2 I D τ (1 − E) + D² τ (1 − E²)/2, D = I − i_0, E = e^(−T/τ), τ = L I/V";
     Some(Step::worked(label, "W", formula, value, "RL circuit, closed form", |p| {
         let (last, until) = (p.of(last), p.of(until));
-        if step.tau() == 0.0 {
+        if tau_s == 0.0 {
             return last.squared() * until;
         }
-        let tau = p.of(second(step.tau()));
+        let tau = p.of(second(tau_s));
         let apart = if before.value == 0.0 { last.clone() } else { last.clone() - p.of(before) };
         let left = (-(until.clone() / tau.clone())).exp();
         let square = (-(n(2) * until.clone() / tau.clone())).exp();
