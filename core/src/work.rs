@@ -122,6 +122,12 @@ impl Cost {
         Self { units: 3_000, bytes: 1 << 10 }.times(count as u64)
     }
 
+    /// The same answer so often, one after the other, of which each lets go what it held.
+    #[must_use]
+    pub const fn again(self, count: u64) -> Self {
+        Self { units: self.units.saturating_mul(count), ..self }
+    }
+
     /// The same answer several times.
     #[must_use]
     pub const fn times(self, count: u64) -> Self {

@@ -4,6 +4,7 @@ use axum::body::Body;
 use axum::http::{Method, Request};
 use sensewright_core::demo::{DEMOS, find};
 use sensewright_core::design::link;
+use sensewright_tests::with_few_trials;
 use serde_json::{Value, json};
 
 use super::{Answer, app, ask, encoded, get, post};
@@ -239,7 +240,8 @@ async fn designs_are_compared_by_their_links_and_by_json() {
 async fn a_design_gives_its_report_its_tables_and_its_drawings() {
     let app = app();
     for (index, demo) in DEMOS.iter().enumerate() {
-        let report = get(&app, &format!("{}report", demo.address)).await;
+        let address = link::address(&with_few_trials(&demo.design)).expect("a short one");
+        let report = get(&app, &format!("{address}report")).await;
         let text = report.page(200);
         for words in
             ["Reviewed by", "Fingerprint", "Sources", "How it is worked out", "Limits for the end-of-line tester"]
@@ -249,7 +251,7 @@ async fn a_design_gives_its_report_its_tables_and_its_drawings() {
         // What only another choice would ask for is no value of this design: no demo feeds its link.
         let (_, starts) = text.split_once("id=\"a-starts\"").expect("values that nobody typed");
         assert!(!starts.contains("Its power"), "{}", demo.slug);
-        let page = get(&app, &demo.address).await;
+        let page = get(&app, &address).await;
         if index > 0 {
             page.page(200);
             continue;
@@ -259,7 +261,7 @@ async fn a_design_gives_its_report_its_tables_and_its_drawings() {
             .split("href=\"")
             .filter_map(|rest| rest.split('"').next())
             .filter(|href| href.contains("part="))
-            .map(|href| format!("{}{}", demo.address, href.replace("&#38;", "&")))
+            .map(|href| format!("{address}{}", href.replace("&#38;", "&")))
             .collect();
         assert!(files.len() > 2, "{}: {files:?}", demo.slug);
         for file in files {

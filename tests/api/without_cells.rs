@@ -1,6 +1,8 @@
 //! Designs without cells over the interface and its pages: what must be given, what has no place, which words are told.
 
 use sensewright_core::demo::find;
+use sensewright_core::design::link;
+use sensewright_tests::with_few_trials;
 use serde_json::{Value, json};
 
 use super::{app, get, post};
@@ -119,9 +121,10 @@ async fn no_page_speaks_of_cells_that_are_not_there() {
     let app = app();
     for slug in ["vineyard-tractor-charger", "night-bus-drive"] {
         let demo = find(slug).expect("the demo");
+        let address = link::address(&with_few_trials(&demo.design)).expect("a short one");
         let keys = demo.design.parts.iter().map(sensewright_core::design::Part::key);
         for place in ["", "pack", "report"].into_iter().map(str::to_owned).chain(keys) {
-            let page = get(&app, &format!("{}{place}", demo.address)).await;
+            let page = get(&app, &format!("{address}{place}")).await;
             let mut told = String::new();
             let mut inside = false;
             for letter in page.page(200).replace("Change to: pack of cells", "").chars() {

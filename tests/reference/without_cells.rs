@@ -7,7 +7,8 @@ use sensewright_core::work::Work;
 
 fn answered(slug: &str) -> DesignAnswer {
     let design = &find(slug).unwrap_or_else(|| panic!("no demo {slug}")).design;
-    answer(&assess(design).expect("it stands"), &Include::all(), Work::FREE).expect("nobody stops it")
+    answer(&assess(design).expect("it stands"), &Include::read("parts,pack,cautions").expect("their names"), Work::FREE)
+        .expect("nobody stops it")
 }
 
 /// What a requirement of a part reaches.

@@ -296,13 +296,15 @@ pub fn interval_end(done: &Assessment) -> Option<f64> {
 /// What the answer of so many points costs, each assessed in so many states of life. Verdicts alone draw trials where these
 /// judge.
 pub fn cost<C: Corners>(channel: &C, points: usize, states: u64, verdicts: bool, work: Work) -> Cost {
+    // The worst state is searched for.
+    let searched = Cost::SMALL.again(6 * states);
     if verdicts && channel.judged_by() != JudgedBy::Probability95 {
-        return Cost::SMALL;
+        return searched;
     }
     let count = u64::try_from(points).unwrap_or(u64::MAX).saturating_mul(states);
     let trials = u64::from(work.trials(channel.experiment().trials));
     let sources = (channel.sources().len() + super::calibrated::COUNT) as u64;
-    Cost::SMALL.and(Cost { units: trials.saturating_mul(sources), bytes: 0 }.times(count)).and(Cost {
+    searched.and(Cost { units: trials.saturating_mul(sources), bytes: 0 }.times(count)).and(Cost {
         units: 0,
         // The trials of one point are held to be sorted.
         bytes: trials.saturating_mul(16),

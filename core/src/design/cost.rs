@@ -31,17 +31,17 @@ impl Questions {
     /// Nothing is searched.
     pub const NONE: Self = Self(0);
     /// The values that turn verdicts.
-    pub const TURNING: Self = Self(450);
+    pub const TURNING: Self = Self(205);
     /// What stands on values that nobody typed: a report.
-    pub const ON_START: Self = Self(70);
+    pub const ON_START: Self = Self(37);
     /// What turns a failure.
-    pub const LEVERS: Self = Self(25);
+    pub const LEVERS: Self = Self(13);
     /// What turns a failure of a calculation alone: no other part shares the questions.
-    pub const ALONE: Self = Self(100);
+    pub const ALONE: Self = Self(50);
     /// What turns a failure, and what stands on values that nobody typed: an overview.
-    pub const OVERVIEW: Self = Self(95);
+    pub const OVERVIEW: Self = Self(50);
     /// The inputs that differ, exchanged one by one: at most as many as `compare` exchanges.
-    pub const COMPARISON: Self = Self(125);
+    pub const COMPARISON: Self = Self(55);
 
     /// Those of the members of an answer.
     pub fn of(include: &Include) -> Self {
@@ -93,7 +93,7 @@ impl<'a> Parts<'a> {
             let own = part.entry().cost(&**input, depth, work);
             let judged = part.entry().cost(&**input, Depth::Requirements, work);
             let larger = if part.resting().next().is_some() { 2 * larger } else { 0 };
-            let own = own.then(judged.times(larger + 2 * again));
+            let own = own.then(judged.again(larger + again));
             sum.then(own).then(PLACED).then(asked(judged, *numbers, questions).times(1 + again))
         })
     }

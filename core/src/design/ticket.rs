@@ -168,9 +168,10 @@ mod tests {
     use serde_json::json;
 
     use super::*;
+    use crate::calculation::Depth;
     use crate::demo::DEMOS;
     use crate::design::Design;
-    use crate::design::assess::assess;
+    use crate::design::assess::{assess, assess_to};
     use crate::design::levers::levers;
     use crate::design::on_start::on_start;
     use crate::work::Work;
@@ -183,13 +184,13 @@ mod tests {
     }
 
     fn told(design: &Design) -> String {
-        told_with(design, |_| Levers::default())
+        let assessed = assess_to(design, Depth::Requirements, Work::FREE).expect("an answer");
+        told_with(&assessed, &Levers::default())
     }
 
-    fn told_with(design: &Design, found: impl Fn(&Assessed) -> Levers) -> String {
-        let assessed = assess(design).expect("an answer");
-        let on_start = on_start(&assessed, Work::FREE).expect("not stopped");
-        ticket(&assessed, &found(&assessed), &on_start, "https://host.example")
+    fn told_with(assessed: &Assessed, found: &Levers) -> String {
+        let on_start = on_start(assessed, Work::FREE).expect("not stopped");
+        ticket(assessed, found, &on_start, "https://host.example")
     }
 
     fn block(change: impl Fn(&mut Value)) -> String {
@@ -261,7 +262,8 @@ mod tests {
         let mut document = Value::Object(DEMOS[0].design.document());
         document["requirements"]["current"]["gain_percent"] = json!(0.01);
         let design = Design::read(&document).expect("a document");
-        let text = told_with(&design, |assessed| levers(assessed, Work::FREE).expect("not stopped"));
+        let assessed = assess(&design).expect("an answer");
+        let text = told_with(&assessed, &levers(&assessed, Work::FREE).expect("not stopped"));
         assert!(text.lines().any(|line| line.starts_with("- lever: ") && line.contains(" → ")), "{text}");
         let three = |line: &str| line.starts_with("- largest: ") && line.matches(", ").count() == 2;
         assert!(text.lines().any(three), "{text}");
@@ -287,13 +289,15 @@ mod tests {
             ("rack_7 at 3 < 4 & more", "rack_7 at 3 < 4 & more"),
             ("a\\*b", "a\\\\\\*b"),
         ] {
-            let text = block(|document| document["title"] = json!(title));
+            let text = block(|document| {
+                document["title"] = json!(title);
+                document["current"][0]["name"] = json!(title);
+            });
             let first = text.lines().next().unwrap_or_default();
             assert!(first.starts_with(&format!("Fails: {told}. ")), "{first}");
             assert_eq!(text.lines().nth(1), Some(""), "{text}");
-            let named = block(|document| document["current"][0]["name"] = json!(title));
-            assert!(named.contains(&format!("- fails: {told}, ")), "{named}");
-            assert!(named.lines().skip(2).all(|line| line.starts_with("- ")), "{named}");
+            assert!(text.contains(&format!("- fails: {told}, ")), "{text}");
+            assert!(text.lines().skip(2).all(|line| line.starts_with("- ")), "{text}");
         }
         assert_eq!(literal("# one\n- two\r\n> three\u{2028}\u{7}four"), "# one - two > three four");
     }

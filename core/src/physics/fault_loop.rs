@@ -15,6 +15,9 @@
 /// A loop whose time constant is below this behaves like a step, s.
 const SHORTEST_S: f64 = 1e-15;
 
+/// A step of Newton's method that is so short lands on the place: what is missing then is about its square.
+const NEAR: f64 = 1e-8;
+
 /// A fault loop.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Loop {
@@ -151,7 +154,7 @@ impl Loop {
         let rise = last - before_a;
         let cube = before_a * before_a * before_a + 3.0 * let_through_a2s * rise / tau;
         let even = tau * (libm::cbrt(cube) - before_a) / rise;
-        let mut time = if even > low && even < high { even } else { high };
+        let mut time = if even > low && even < tau.min(high) { even } else { high };
         for _ in 0..200 {
             let g = -libm::expm1(-time / tau);
             let missing = self.passed_a2s(before_a, time, g) - let_through_a2s;
@@ -162,12 +165,14 @@ impl Loop {
             }
             let current = before_a + rise * g;
             let newton = time - missing / (current * current);
-            let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
-            let done = (next - time).abs() <= 4.0 * f64::EPSILON * time || next <= low || next >= high;
-            time = next;
-            if done {
-                break;
+            if (newton - time).abs() <= NEAR * time {
+                return Some(newton);
             }
+            let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+            if next <= low || next >= high {
+                return Some(next);
+            }
+            time = next;
         }
         Some(time)
     }
@@ -182,17 +187,18 @@ fn time_until(one_s: f64, other_s: f64, far: f64) -> f64 {
     }
     let apart = 1.0 / short - 1.0 / long;
     let mut time = long * far + (2.0 * long * short * far).sqrt();
-    for step in 0..100 {
+    for _ in 0..100 {
         // What is left is e^(−t/long)(1 + t/long (1 − e^(−z))/z).
         let z = time * apart;
         let mean = if z > 1e-12 { -libm::expm1(-z) / z } else { 1.0 };
         let share = time / long * mean;
         let missing = libm::log1p(share) - time / long + far;
         let next = time + missing * (1.0 + share) * short / share;
-        if step > 0 && !(next < time) {
+        let near = (next - time).abs() <= NEAR * next;
+        time = next;
+        if near {
             break;
         }
-        time = next;
     }
     time
 }

@@ -3,11 +3,17 @@ use std::sync::LazyLock;
 use serde_json::{Value, json};
 
 use super::told_once;
+use crate::calculation::Depth;
 use crate::demo::find;
 use crate::design::Design;
-use crate::design::assess::assess;
+use crate::design::assess::{Assessed, assess_to};
 use crate::judge::Verdict;
 use crate::report::Finding;
+use crate::work::{Refused, Work};
+
+fn assess(design: &Design) -> Result<Assessed, Refused> {
+    assess_to(design, Depth::Requirements, Work::FREE)
+}
 
 /// What the parts of a design tell twice, or alone.
 fn findings(design: &Design) -> Vec<Finding> {

@@ -87,7 +87,7 @@ impl Calculation for ChargeCounting {
     fn cost(input: &ChargeInput, depth: Depth, _: Work) -> Cost {
         // A search of the cycles takes milliseconds, of a course by its rows; the whole answer draws both cones as well.
         let rows = input.usage.profile.len() as u64;
-        let one = Cost::SMALL.times(if depth == Depth::Requirements { 10 } else { 30 });
+        let one = Cost::SMALL.again(if depth == Depth::Requirements { 14 } else { 30 });
         Cost { units: one.units.saturating_mul(1 + rows / 4), bytes: one.bytes }
     }
 

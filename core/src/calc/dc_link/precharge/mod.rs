@@ -32,12 +32,12 @@ mod stress;
 mod view;
 mod working;
 
-use crate::calculation::{Calculation, Gives, Meta, Slip};
+use crate::calculation::{Calculation, Depth, Gives, Meta, Slip};
 use crate::field::FieldError;
 use crate::judge::Ledger;
 use crate::quantity::{second, volt};
 use crate::report::{Step, View};
-use crate::work::{Refused, Work};
+use crate::work::{Cost, Refused, Work};
 
 pub use input::{ClosingPath, LinkLoad, LoadKind, PrechargeInput, PrechargeResistor};
 pub use output::{
@@ -71,6 +71,11 @@ impl Calculation for Precharge {
 
     fn contradictions(input: &PrechargeInput) -> Vec<FieldError> {
         contradictions(input)
+    }
+
+    fn cost(_: &PrechargeInput, _: Depth, _: Work) -> Cost {
+        // Every corner of the tolerances is charged in steps.
+        Cost::SMALL.again(3)
     }
 
     fn solve(input: &PrechargeInput, _: Work) -> Result<PrechargeOutput, Refused> {

@@ -125,7 +125,7 @@ impl Calculation for Race {
         ];
         let ranges = ranges.into_iter().filter(|given| *given).count();
         let units =
-            if input.feeding() > 0 { 6_500_000 * (2 + ranges as u64) } else { 250_000 * [1, 3, 9, 27, 81][ranges] };
+            if input.feeding() > 0 { 6_500_000 * (2 + ranges as u64) } else { 300_000 * [1, 3, 9, 27, 81][ranges] };
         Cost::SMALL.and(Cost { units, bytes: 0 })
     }
 

@@ -125,9 +125,10 @@ impl Calculation for Thermistor {
     }
 
     fn cost(input: &ThermistorInput, depth: Depth, work: Work) -> Cost {
-        let rows = Cost::rows(input.points.rows.len());
+        // Rows over the whole range, and the search for the worst.
+        let searched = Cost::SMALL.again(14).and(Cost::rows(input.points.rows.len()));
         if depth == Depth::Requirements && input.requirement.judged_by != JudgedBy::Probability95 {
-            return Cost::SMALL.and(rows);
+            return searched;
         }
         let trials = u64::from(work.trials(input.experiment.trials));
         // A run holds its outcomes and puts them into order.
@@ -135,7 +136,7 @@ impl Calculation for Thermistor {
         let run = Cost { units: trials.saturating_mul(budget::SOURCES as u64) / 2, bytes: 0 };
         let held = Cost { units: 0, bytes: trials.saturating_mul(16) };
         // The worst temperature is looked at as a point, and near it when trials judge.
-        run.times(input.points_degc.len() as u64 + 10).and(held).and(Cost::SMALL).and(rows)
+        run.times(input.points_degc.len() as u64 + 10).and(held).and(searched)
     }
 
     fn solve(input: &ThermistorInput, work: Work) -> Result<Solved, Refused> {
