@@ -9,7 +9,7 @@ use pulp::{Arch, NullaryFnOnce};
 use super::account::Account;
 use super::batch::{Batch, MOST_ROWS, Most, Values};
 use super::block::{Block, INTERVALS};
-use super::cells::{MOST_COLUMNS, split};
+use super::cells::split;
 use super::fault::{Fault, MOST_TOLD, Wrong};
 use super::header::Role;
 use super::lines::{content, within};
@@ -186,7 +186,6 @@ impl Rows {
     }
 
     fn values(&self, line: &[u8], cells: &[Range<usize>]) -> Result<Values, Fault> {
-        debug_assert!(cells.len() <= MOST_COLUMNS);
         if cells.len() != self.layout.roles.len() {
             return Err(Fault::of_line(self.line, Wrong::Columns, line));
         }
