@@ -63,7 +63,6 @@ fn open(slug: &'static str, text: &str) -> Option<Demo> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::design::assess::assess;
 
     #[test]
     fn every_demo_opens_and_its_link_gives_its_design() {
@@ -72,7 +71,6 @@ mod tests {
             let design = Design::read(&file.design).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"));
             let opened = link::open(&link::token(&design)).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"));
             assert_eq!(opened.design, design, "{slug}");
-            assess(&design).unwrap_or_else(|faults| panic!("{slug}: {faults:#?}"));
             // What is new since the preset dictionary costs letters; every browser, proxy and ticket still takes this.
             assert!(link::token(&design).len() <= 3_000, "{slug}: {} letters", link::token(&design).len());
         }

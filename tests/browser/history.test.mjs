@@ -17,7 +17,7 @@ import {
   visitor,
   withAndWithout,
 } from './design.mjs';
-import { base, launch, open } from './support.mjs';
+import { base, executablePath, launch, open } from './support.mjs';
 
 let browser;
 // With two current channels: what rests on one has to be asked which.
@@ -144,7 +144,7 @@ test('typing and Enter are one step', () =>
 // Browsers keep a page that is left as it was left, with what was typed. Only one that is asked to does it here.
 test('a page that the browser kept shows the fields of its address', async () => {
   const keeping = await chromium.launch({
-    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    executablePath,
     ignoreDefaultArgs: ['--disable-back-forward-cache'],
     args: ['--no-sandbox', '--disable-gpu'],
   });

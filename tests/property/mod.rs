@@ -8,6 +8,7 @@ mod levers;
 mod on_start;
 mod parsers;
 mod profile;
+mod temperature;
 mod verdict;
 mod without_cells;
 mod working;

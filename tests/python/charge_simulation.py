@@ -189,8 +189,9 @@ def words(given, plan, units, true, misses):
         value = coded(random, value, *spread, counting["step_a"], counting["rounding"])
     else:
         value = value + block_means(random, count, true.size, *spread)
-    value = numpy.where(numpy.abs(value) <= counting["dead_band_a"], 0.0, value)
-    return replaced(given, value, random.random(value.shape) < misses)
+    if counting["dead_band_a"]:
+        value = numpy.where(numpy.abs(value) <= counting["dead_band_a"], 0.0, value)
+    return replaced(given, value, random.random(value.shape) < misses) if misses else value
 
 
 def replaced(given, value, lost):
@@ -224,7 +225,7 @@ def run(given, plan, at, random, count, state, corners=False, place=None):
     """
     points, counts = [], []
     # All units of a phase see a step at the same place of a reading.
-    phases = 4 if given["counting"]["aperture_s"] >= given["counting"]["period_s"] else min(count, 100)
+    phases = 4 if given["counting"]["aperture_s"] >= given["counting"]["period_s"] else min(count, 40)
     for _ in range(phases):
         units = Units(random, count // phases, corners)
         points_here, counts_here = one_phase(given, plan, at, units, state, place)
@@ -250,8 +251,10 @@ def one_phase(given, plan, at, units, state, place):
     assumed = share(lines["assumed_efficiency_percent"])
     zero = numpy.zeros((units.count, 1))
     counted = numpy.concatenate([zero, numpy.cumsum(word, axis=1)], axis=1)
-    gone = numpy.cumsum(numpy.where(word < 0.0, assumed, 1.0) * word, axis=1)
-    gone = numpy.concatenate([zero, gone], axis=1)
+    gone = counted
+    if assumed != 1.0:
+        gone = numpy.cumsum(numpy.where(word < 0.0, assumed, 1.0) * word, axis=1)
+        gone = numpy.concatenate([zero, gone], axis=1)
     # Only whole readings are compared with the truth of the same time.
     last = numpy.searchsorted(starts + period, at + 1e-9, side="right")
     moment = numpy.where(last > 0, starts[numpy.maximum(last - 1, 0)] + period, 0.0)

@@ -196,6 +196,3 @@ fn feeds(design: &Design) -> Vec<Finding> {
     };
     design.of(DISCHARGES).filter_map(one).collect()
 }
-
-#[cfg(test)]
-mod tests;

@@ -182,3 +182,21 @@ fn capacitances(here: f64, there: f64, other: &str) -> String {
     let [here, there] = [here, there].map(|farad| say(farad, Unit::Farad));
     format!("The link has {here} here and {there} {other}.")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A link of 20 ms and a filter of as much: (1 + t/T) e^(−t/T) = 0.05 at 4.7439 T, by hand, 1.7482 T after the link.
+    #[test]
+    fn a_reading_follows_its_link() {
+        let late = lag_s(0.02, 0.02, 0.05);
+        assert!((late / (1.7482 * 0.02) - 1.0).abs() < 1e-4, "{late}");
+        // T ln(T/(T − τ)) once the faster of both is over.
+        // 45.2 ms and 199.5 ms, 547.54 V of 548.97 V: 969.3966 ms late by scipy 1.17.1 (solve_ivp with an event).
+        let late = lag_s(0.0452, 0.1995, 1.43 / 548.97);
+        assert!((late - 0.969_396_6).abs() < 1e-7, "{late}");
+        let small = lag_s(1.0, 0.1, 1e-6);
+        assert!((small / (1.0_f64 / 0.9).ln() - 1.0).abs() < 1e-6, "{small}");
+    }
+}

@@ -36,8 +36,6 @@ pub mod solve;
 mod state;
 pub mod steinhart;
 pub mod table;
-#[cfg(test)]
-mod tests;
 mod view;
 mod wire;
 mod working;

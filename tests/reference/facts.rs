@@ -1,15 +1,18 @@
+//! What two parts of a design tell differently, by hand.
+
 use std::sync::LazyLock;
 
+use sensewright_core::calculation::Depth;
+use sensewright_core::demo::find;
+use sensewright_core::design::Design;
+use sensewright_core::design::assess::{Assessed, assess_to};
+use sensewright_core::design::facts::told_once;
+use sensewright_core::design::section::{BARRIERS, DISCHARGES, RACES};
+use sensewright_core::field::tree;
+use sensewright_core::judge::Verdict;
+use sensewright_core::report::Finding;
+use sensewright_core::work::{Refused, Work};
 use serde_json::{Value, json};
-
-use super::told_once;
-use crate::calculation::Depth;
-use crate::demo::find;
-use crate::design::Design;
-use crate::design::assess::{Assessed, assess_to};
-use crate::judge::Verdict;
-use crate::report::Finding;
-use crate::work::{Refused, Work};
 
 fn assess(design: &Design) -> Result<Assessed, Refused> {
     assess_to(design, Depth::Requirements, Work::FREE)
@@ -27,7 +30,7 @@ fn changed(changes: &[(&str, &str, Value)]) -> Design {
     let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
     for (key, pointer, value) in changes {
         let part = design.parts.iter_mut().find(|part| part.key() == *key).expect("a part");
-        crate::field::tree::put(&mut part.input, pointer, value.clone());
+        tree::put(&mut part.input, pointer, value.clone());
     }
     design
 }
@@ -172,7 +175,7 @@ fn another_channel_of_one_current_hears_of_it() {
         let mut other = design.part("current.1").expect("a channel").clone();
         other.number = 2;
         if let Some(ampere) = own {
-            crate::field::tree::put(&mut other.input, "/load/continuous_a", json!(ampere));
+            tree::put(&mut other.input, "/load/continuous_a", json!(ampere));
         }
         design.parts.push(other);
         let told = findings(&design).into_iter().filter(|one| one.code == "design.more-than-continuous");
@@ -190,11 +193,11 @@ fn of_two_races_the_one_that_takes_more_is_asked() {
         let mut design = changed(&[("protection.2", "/wire_a2s", json!(ampere2_s))]);
         let mut other = design.part("race.1").expect("a race").clone();
         other.number = 2;
-        crate::field::tree::put(&mut other.input, "/wiring/area_mm2", json!(100.0));
+        tree::put(&mut other.input, "/wiring/area_mm2", json!(100.0));
         design.parts.push(other);
         for part in design.parts.iter_mut().filter(|part| part.section.key == "protection") {
             for (at, rests) in part.kind.rests.iter().enumerate() {
-                if rests.section == crate::design::section::RACES {
+                if rests.section == RACES {
                     part.rests_on[at] = None;
                 }
             }
@@ -212,11 +215,11 @@ fn a_discharge_that_is_gone_or_differs_is_told() {
     let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
     let mut other = design.part("discharge.1").expect("a discharge").clone();
     other.number = 2;
-    crate::field::tree::put(&mut other.input, "/feed/kind", json!("constant-current"));
+    tree::put(&mut other.input, "/feed/kind", json!("constant-current"));
     design.parts.push(other);
     let codes = |design: &Design| findings(design).into_iter().map(|one| one.code).collect::<Vec<_>>();
     assert!(codes(&design).contains(&"design.feed-not-counted".to_owned()), "{:?}", codes(&design));
-    design.parts.retain(|part| part.section.key != super::DISCHARGES);
+    design.parts.retain(|part| part.section.key != DISCHARGES);
     assert!(codes(&design).contains(&"design.no-bleeder-told".to_owned()), "{:?}", codes(&design));
 }
 
@@ -224,7 +227,7 @@ fn a_discharge_that_is_gone_or_differs_is_told() {
 #[test]
 fn samples_come_no_faster_than_frames() {
     let mut design = find("funicular-summit-buffer").expect("a demo").design.clone();
-    let barrier = design.of(crate::design::section::BARRIERS).next().expect("a barrier").number;
+    let barrier = design.of(BARRIERS).next().expect("a barrier").number;
     let part = design.parts.iter_mut().find(|part| part.key() == "protection.3").expect("a threshold");
     let linked = part.kind.rests.iter().position(|rests| rests.named_at == "/linked_by").expect("a tie");
     part.rests_on[linked] = Some(barrier);
@@ -232,19 +235,6 @@ fn samples_come_no_faster_than_frames() {
     let fast = told.iter().filter(|one| one.code == "design.samples-too-fast");
     let places: Vec<&str> = fast.filter_map(|one| one.field.as_deref()).collect();
     assert_eq!(places, ["/protection/2/sample_rate_hz"]);
-}
-
-/// A link of 20 ms and a filter of as much: (1 + t/T) e^(−t/T) = 0.05 at 4.7439 T, by hand, 1.7482 T after the link.
-#[test]
-fn a_reading_follows_its_link() {
-    let late = super::link::lag_s(0.02, 0.02, 0.05);
-    assert!((late / (1.7482 * 0.02) - 1.0).abs() < 1e-4, "{late}");
-    // T ln(T/(T − τ)) once the faster of both is over.
-    // 45.2 ms and 199.5 ms, 547.54 V of 548.97 V: 969.3966 ms late by scipy 1.17.1 (solve_ivp with an event).
-    let late = super::link::lag_s(0.0452, 0.1995, 1.43 / 548.97);
-    assert!((late - 0.969_396_6).abs() < 1e-7, "{late}");
-    let small = super::link::lag_s(1.0, 0.1, 1e-6);
-    assert!((small / (1.0_f64 / 0.9).ln() - 1.0).abs() < 1e-6, "{small}");
 }
 
 /// The link of the race has 0.1 mF where 4.7 mF are pre-charged: 13.5 kA²s or 634 kA²s. The threshold says that the shunt takes

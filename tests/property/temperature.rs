@@ -1,125 +1,45 @@
 //! Laws over random inputs of the three temperature calculations.
 
-use serde_json::{Map, Value, json};
+use sensewright_core::calc::temperature::thermistor::fit::ThermistorFit;
+use sensewright_core::calc::temperature::thermistor::table::ThermistorTable;
+use sensewright_core::calc::temperature::thermistor::{Thermistor, ThermistorInput};
+use sensewright_core::calculation::Entry;
+use sensewright_core::field::{self, Notation};
+use sensewright_core::judge::Outcome;
+use sensewright_core::work::{Halt, Work};
+use sensewright_tests::{Dice, is_clean, query};
+use serde_json::{Value, json};
 
-use super::fit::ThermistorFit;
-use super::table::ThermistorTable;
-use super::{Thermistor, ThermistorInput};
-use crate::calculation::Entry;
-use crate::field::{self, Field, Kind, Notation, Start};
-use crate::judge::Outcome;
-use crate::work::{Halt, Work};
-
-/// splitmix64.
-struct Dice(u64);
-
-impl Dice {
-    fn bits(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    fn share(&mut self) -> f64 {
-        (self.bits() >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn below(&mut self, count: usize) -> usize {
-        usize::try_from(self.bits() % count as u64).expect("small")
-    }
-
-    fn within(&mut self, min: f64, max: f64) -> f64 {
-        let value = match self.below(8) {
-            0 => min,
-            1 => max,
-            2..=4 if max > 0.0 => {
-                let low = min.max(max * 1e-9);
-                low * (max / low).powf(self.share())
-            }
-            _ => min + (max - min) * self.share(),
-        };
-        value.clamp(min, max)
-    }
-
-    /// Moves some fields of an input inside their ranges.
-    fn vary(&mut self, fields: &[Field], map: &mut Map<String, Value>, chance: usize) {
-        for field in fields {
-            if let Kind::Group { fields } = field.kind {
-                if let Some(Value::Object(group)) = map.get_mut(field.key) {
-                    self.vary(fields, group, chance);
-                }
-                continue;
-            }
-            if self.below(chance) > 0 {
-                continue;
-            }
-            let value = match field.kind {
-                Kind::Number { start: Start::Absent | Start::Shown(_), .. } if self.below(2) == 0 => {
-                    map.remove(field.key);
-                    continue;
-                }
-                Kind::Number { min, max, .. } => json!(self.within(min, max)),
-                Kind::Whole { min, max, .. } => {
-                    json!(u64::from(min) + self.bits() % u64::from((max - min).min(2000) + 1))
-                }
-                Kind::YesNo { .. } => json!(self.below(2) == 0),
-                Kind::Choice { options, .. } => json!(options[self.below(options.len())].0),
-                Kind::Numbers { min, max, most, .. } => {
-                    let count = 1 + self.below(most.min(3));
-                    json!((0..count).map(|_| self.within(min, max)).collect::<Vec<_>>())
-                }
-                Kind::List { least, .. } => {
-                    let count = least + self.below(8);
-                    let mut degc = -60.0;
-                    let mut ohm = 1e6;
-                    json!(
-                        (0..count)
-                            .map(|_| {
-                                degc += 40.0 * self.share();
-                                ohm *= if self.below(30) == 0 { 1.1 } else { self.share() };
-                                json!({"degc": degc, "resistance_ohm": ohm.clamp(1.0, 1e9)})
-                            })
-                            .collect::<Vec<_>>()
-                    )
-                }
-                Kind::Text { .. } => json!("cell_1"),
-                Kind::Group { .. } => continue,
+/// The start with some of its fields moved, its points often others that fall as a thermistor does.
+fn varied(dice: &mut Dice, entry: &Entry) -> Value {
+    let mut input = dice.vary(&Value::Object(entry.start().clone()), entry.fields);
+    for place in ["/points", "/table/rows"] {
+        if let Some(rows) = input.pointer_mut(place).filter(|rows| rows.is_array() && dice.up_to(1) == 0) {
+            let count = 3 + dice.up_to(7);
+            let (mut degc, mut ohm) = (-60.0, 1e6);
+            let row = |_| {
+                degc += 40.0 * dice.share();
+                ohm *= if dice.up_to(29) == 0 { 1.1 } else { dice.share() };
+                json!({"degc": degc, "resistance_ohm": ohm.clamp(1.0, 1e9)})
             };
-            map.insert(field.key.into(), value);
+            *rows = (0..count).map(row).collect();
         }
     }
-}
-
-fn is_clean(value: &Value) -> bool {
-    match value {
-        Value::Null => false,
-        Value::Number(number) => {
-            number.as_f64().is_some_and(|value| value.is_finite() && !(value == 0.0 && value.is_sign_negative()))
-        }
-        Value::Array(items) => items.iter().all(is_clean),
-        Value::Object(map) => map.values().all(is_clean),
-        _ => true,
-    }
+    input
 }
 
 /// Random inputs, few and many fields moved: answered with numbers only, or refused with pointers.
 fn holds_over_random_inputs(entry: &Entry, count: u64) -> usize {
     let mut answered = 0;
     for seed in 0..count {
-        let mut dice = Dice(seed.wrapping_mul(0x5851_f42d_4c95_7f2d) + 7);
-        let mut input = entry.start().clone();
-        let chance = [2, 4, 12, 40][dice.below(4)];
-        dice.vary(entry.fields, &mut input, chance);
-        if let Some(Value::Object(experiment)) = input.get_mut("experiment") {
-            experiment.insert("trials".into(), json!(1000));
+        let mut input = varied(&mut Dice(seed), entry);
+        if let Some(trials) = input.pointer_mut("/experiment/trials") {
+            *trials = json!(1000);
         }
-        let input = Value::Object(input);
         match entry.answer(Some(&input), Notation::Json) {
             Ok(answer) => {
                 answered += 1;
-                assert!(is_clean(&crate::json::tree(&answer)), "{input}");
+                assert!(is_clean(&sensewright_core::json::tree(&answer)), "{input}");
                 assert!(answer.working.iter().all(|step| !step.numbers.is_empty()), "{input}");
                 // A schema that calls a number required must find it.
                 for row in answer.result.tree()["points"].as_array().into_iter().flatten() {
@@ -168,16 +88,7 @@ fn the_carried_curve_is_read_with_every_digit() {
         input.insert("equation".into(), json!(equation));
         let answer = entry.answer(Some(&Value::Object(input)), Notation::Json).expect("valid");
         let link = answer.result.tree()["carry_link"].as_str().expect("an address").to_owned();
-        let pairs: Vec<(String, String)> = link
-            .split_once('?')
-            .expect("a query")
-            .1
-            .split('&')
-            .filter_map(|pair| pair.split_once('='))
-            .filter(|(key, _)| *key != "v")
-            .map(|(key, value)| (key.to_owned(), value.replace('+', " ")))
-            .collect();
-        let tree = field::form_tree(&pairs).expect("own keys");
+        let tree = field::form_tree(&query(&link)).expect("own keys");
         let carried: ThermistorInput = field::read(Some(&tree), Notation::Form).expect("in range");
         if equation == "beta" {
             assert_eq!(Some(carried.beta.beta_k), answer.result.tree()["beta"]["beta_k"]["value"].as_f64());
@@ -221,12 +132,9 @@ fn the_channel_hands_on_the_error_of_its_requirement() {
     let points = [-30.0, 25.0, 90.0];
     let (mut told, mut full) = (0, 0);
     for seed in 0..120 {
-        let mut dice = Dice(seed);
-        let mut input = entry.start().clone();
-        let chance = [4, 12, 40][dice.below(3)];
-        dice.vary(entry.fields, &mut input, chance);
-        input.insert("points_degc".into(), json!([20.0]));
-        let asked = Value::Object(input.clone());
+        let mut input = varied(&mut Dice(seed), &entry);
+        input["points_degc"] = json!([20.0]);
+        let asked = input.clone();
         let Ok(typed) = entry.read(Some(&asked), Notation::Json) else { continue };
         if entry.contradicts(&*typed) {
             continue;
@@ -244,7 +152,7 @@ fn the_channel_hands_on_the_error_of_its_requirement() {
         for (degc, error) in points.iter().zip(errors) {
             input["requirement"]["from_degc"] = json!(degc);
             input["requirement"]["to_degc"] = json!(degc);
-            let same = entry.read(Some(&Value::Object(input.clone())), Notation::Json).expect("in range");
+            let same = entry.read(Some(&input), Notation::Json).expect("in range");
             let Ok(rows) = entry.verdicts(&*same, Work::FREE) else { continue };
             let row = rows.iter().find(|row| row.id == "thermistor.error").expect("a row");
             if row.outcome == Outcome::Blocked {
