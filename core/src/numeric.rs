@@ -172,18 +172,23 @@ pub fn where_largest(low: f64, high: f64, also: &[f64], f: impl Fn(f64) -> f64) 
     }
     for &at in order.iter().take(3) {
         let (mut from, mut to) = (xs[at.saturating_sub(1)], xs[(at + 1).min(xs.len() - 1)]);
+        let [left, right] = [to - GOLDEN * (to - from), from + GOLDEN * (to - from)];
+        let (mut left, mut right) = ((f(left), left), (f(right), right));
         for _ in 0..24 {
-            let (left, right) = (to - GOLDEN * (to - from), from + GOLDEN * (to - from));
-            let (a, b) = (f(left), f(right));
-            for found in [(a, left), (b, right)] {
+            // One of the two inner places is an inner place of what is left.
+            if left.0 < right.0 {
+                (from, left) = (left.1, right);
+                let at = from + GOLDEN * (to - from);
+                right = (f(at), at);
+            } else {
+                (to, right) = (right.1, left);
+                let at = to - GOLDEN * (to - from);
+                left = (f(at), at);
+            }
+            for found in [left, right] {
                 if found.0 > best.0 {
                     best = found;
                 }
-            }
-            if a < b {
-                from = left;
-            } else {
-                to = right;
             }
         }
     }

@@ -55,6 +55,9 @@ pub struct Circuit {
     pub enable_v: f64,
 }
 
+/// A step of Newton's method that is so short against the voltage lands on it: what is missing then is about its square.
+const NEAR: f64 = 1e-8;
+
 /// The law of one stretch.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Law {
@@ -257,6 +260,22 @@ impl Circuit {
         let half = 0.5 * source_v * inverse;
         (rc * (half - half_log), half + half_log)
     }
+
+    /// The voltage at which ∫ dv/q from `v` is `inverse`; `power_integrals` turned round.
+    fn power_on(&self, v: f64, inverse: f64) -> f64 {
+        let Draw::Power(power_w) = self.draw else { return f64::NAN };
+        let (source_v, source_ohm) = self.source();
+        if let Some((lower, upper)) = self.equilibria_v(power_w) {
+            let between = upper - lower;
+            let step = if between > 0.0 { libm::expm1(between * inverse) / between } else { inverse };
+            // What a step without bound goes to is the upper one.
+            let share = 1.0 / (1.0 / (step * (v - lower)) + 1.0);
+            return v + share * (upper - v);
+        }
+        let width = (4.0 * source_ohm * power_w - source_v * source_v).sqrt();
+        let (b, turn) = (2.0 * v - source_v, libm::tan(-0.5 * width * inverse));
+        0.5 * (source_v + width * (b + turn * width) / (width - turn * b))
+    }
 }
 
 impl Stretch {
@@ -266,17 +285,22 @@ impl Stretch {
             Law::Exponential { final_v, tau_s } => final_v + (self.from_v - final_v) * libm::exp(-t / tau_s),
             Law::Held => self.from_v,
             Law::Power => {
-                // The time is monotonic in the voltage: halved until the doubles meet.
+                // dt = Rs C v du, du = dv/q: Newton's method on u, halved where it leaves the bracket.
+                let rc = circuit.source().1 * circuit.capacitance_farad;
                 let (mut near, mut far) = (self.from_v, self.to_v);
+                let mut v = 0.5 * (near + far);
                 for _ in 0..200 {
-                    let middle = 0.5 * (near + far);
-                    if middle == near || middle == far {
+                    if v == near || v == far {
                         break;
                     }
-                    match circuit.time(self.law, self.from_v, middle) {
-                        Some(time) if time <= t => near = middle,
-                        _ => far = middle,
-                    }
+                    let time = circuit.time(self.law, self.from_v, v);
+                    *if time.is_some_and(|time| time <= t) { &mut near } else { &mut far } = v;
+                    let newton = time.map(|time| circuit.power_on(v, (t - time) / (rc * v)));
+                    v = match newton.filter(|next| (0.0..1.0).contains(&((next - near) / (far - near)))) {
+                        Some(next) if (next - v).abs() <= NEAR * v.abs() => return next,
+                        Some(next) => next,
+                        None => 0.5 * (near + far),
+                    };
                 }
                 near
             }
@@ -393,5 +417,47 @@ impl Course {
                 }
             })
             .sum()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The voltage at a time is the one that takes this time: the doubles around it take less and more. Of a constant power far
+    /// from collapse, where two equilibria all but meet, and where there is none.
+    #[test]
+    fn a_voltage_takes_its_time() {
+        for share in [0.3, 0.9, 1.0 - 1e-9, 1.0, 1.0 + 1e-9, 1.05, 3.0] {
+            for (start_v, bleeder_ohm) in [(60.0, f64::INFINITY), (150.0, 800.0), (330.0, f64::INFINITY)] {
+                let idle = Circuit {
+                    pack_v: 400.0,
+                    start_v,
+                    resistance_ohm: 50.0,
+                    capacitance_farad: 1e-3,
+                    draw: Draw::Nothing,
+                    bleeder_ohm,
+                    enable_v: 50.0,
+                };
+                let circuit = Circuit { draw: Draw::Power(share * idle.collapse_w()), ..idle };
+                let stretch = circuit.course().stretches[0];
+                assert_eq!(stretch.law, Law::Power, "{share} {start_v}");
+                let most_s = stretch.end_s.min(1.0);
+                for part in [1e-9, 1e-4, 0.01, 0.2, 0.5, 0.9, 0.999_999] {
+                    let t = part * most_s;
+                    let v = stretch.voltage(&circuit, t);
+                    let off = 4e-15 * v * (stretch.to_v - start_v).signum();
+                    let [sooner, later] = [v - off, v + off].map(|v| circuit.time(Law::Power, start_v, v));
+                    assert!(
+                        sooner.is_none_or(|sooner| sooner <= t * (1.0 + 1e-14)),
+                        "{share} {start_v} {part}: {v}, {sooner:?}"
+                    );
+                    assert!(
+                        later.is_none_or(|later| later >= t * (1.0 - 1e-14)),
+                        "{share} {start_v} {part}: {v}, {later:?}"
+                    );
+                }
+            }
+        }
     }
 }
