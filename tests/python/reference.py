@@ -24,6 +24,7 @@ import check_divider  # noqa: F401
 import check_isolation  # noqa: F401
 import check_precharge  # noqa: F401
 import check_precharge_bleeder  # noqa: F401
+import check_precharge_heat  # noqa: F401
 import check_profile  # noqa: F401
 import check_protection  # noqa: F401
 import check_race  # noqa: F401
