@@ -7,9 +7,10 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use sensewright_core::calculation::Depth;
 use sensewright_core::catalogue;
 use sensewright_core::demo::DEMOS;
-use sensewright_core::design::assess::assess;
+use sensewright_core::design::assess::{assess, assess_one};
 use sensewright_core::design::{answer, link};
 use sensewright_core::field::{Notation, form_tree};
 use sensewright_core::work::Work;
@@ -170,6 +171,18 @@ fn addresses() -> Vec<(String, Vec<String>)> {
 
 /// Whether a file of a page, a table or a chart by its kind and name, opens.
 type Opens = Box<dyn Fn(&str, &str) -> bool>;
+
+/// A file of a part is worked out without the others: it shows what the whole design shows of it.
+#[test]
+fn a_part_alone_shows_what_it_shows_in_the_whole() {
+    let demo = DEMOS.iter().find(|demo| demo.slug == "funicular-summit-buffer").expect("the demo");
+    let design = with_few_trials(&demo.design);
+    let whole = assess(&design).expect("it stands");
+    for (at, part) in whole.parts.iter().enumerate() {
+        let alone = assess_one(&design, at, Depth::Page, Work::FREE).expect("it stands");
+        assert_eq!(format!("{:?}", alone.answer.view), format!("{:?}", part.answer.view), "{}", part.part.key());
+    }
+}
 
 /// Addresses of files open for ever, those of a whole design as well.
 #[test]

@@ -3,7 +3,7 @@
 //! A chart as a drawing that stands alone, a table or a budget as CSV (RFC 4180) in base units and full precision.
 
 use sensewright_core::calculation::Answer;
-use sensewright_core::design::assess::Assessed;
+use sensewright_core::design::assess::{Assessed, AssessedPart};
 use sensewright_core::design::scaling;
 use sensewright_core::quantity::Unit;
 use sensewright_core::report::{Block, Budget, Cell, Chart, NumberLine, Row, Spots, Table};
@@ -27,6 +27,11 @@ pub struct Export {
 pub fn export(answer: &Answer, format: &str, part: &str) -> Option<Export> {
     let slug = answer.address.trim_start_matches('/').split('?').next().unwrap_or_default();
     export_of(&answer.view.blocks.iter().collect::<Vec<_>>(), slug, format, part)
+}
+
+/// The same of one part of a design.
+pub fn part_export(one: &AssessedPart, format: &str, part: &str) -> Option<Export> {
+    export_of(&one.answer.view.blocks.iter().collect::<Vec<_>>(), "design", format, part)
 }
 
 /// The same of a design: every part's, and the limits of the tester.

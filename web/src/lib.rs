@@ -33,7 +33,7 @@ pub use design::overview::overview_page;
 pub use design::report::{report_page, running_head};
 pub use design::{ALL, Began, PACK, Sheet, document_key, typed_pairs};
 pub use error::{error_page, onward_page};
-pub use export::{Export, budget_csv, chart_svg, design_export, export, table_csv};
+pub use export::{Export, budget_csv, chart_svg, design_export, export, part_export, table_csv};
 pub use page::{entry_page, live_part};
 pub use start::start_page;
 

@@ -110,6 +110,18 @@ pub fn assess_to(design: &Design, depth: Depth, work: Work) -> Result<Assessed, 
     Ok(Assessed { design: design.clone(), parts, requirements, told_twice })
 }
 
+/// One part of a design, by its place among the parts: what a file of its own holds needs no other's answer.
+///
+/// # Errors
+/// As [`assess_to`], of this part and what it rests on.
+pub fn assess_one(design: &Design, at: usize, depth: Depth, work: Work) -> Result<AssessedPart, Refused> {
+    let faults = contradictions(design);
+    if !faults.is_empty() {
+        return Err(faults.into());
+    }
+    assess_part(design, &Prepared::new(design, work)?, at, depth, work)
+}
+
 impl Assessed {
     /// How many requirements have a verdict.
     pub fn count(&self, verdict: Verdict) -> usize {
@@ -210,7 +222,7 @@ fn assess_part(
         answer.reword(&|text| design.head.pack.words(text));
     }
     for block in &mut answer.view.blocks {
-        rename(block, &format!("{}-{}-", part.section.key, part.index));
+        rename(block, &part.prefix());
     }
     let verdict = answer.verdict();
     let left_out = if open.is_empty() { Vec::new() } else { prepared.handed_without(at) };

@@ -137,6 +137,11 @@ impl Part {
         format!("/{}/{}", self.section.key, self.index)
     }
 
+    /// What the ids of its tables and charts begin with in a design: `current-0-`.
+    pub fn prefix(&self) -> String {
+        format!("{}-{}-", self.section.key, self.index)
+    }
+
     /// What a part is called in a list of many: the section's word and its name.
     pub fn title(&self) -> String {
         if self.name.is_empty() { self.section.one.into() } else { self.name.clone() }

@@ -5,7 +5,7 @@ use axum::response::{Html, IntoResponse, Response};
 use sensewright_core::calculation::Depth;
 use sensewright_core::design::Design;
 use sensewright_core::design::answer::Include;
-use sensewright_core::design::assess::{Assessed, assess_to};
+use sensewright_core::design::assess::{Assessed, assess_one, assess_to};
 use sensewright_core::design::cost::{Parts, Questions};
 use sensewright_core::design::link::CARRIED;
 use sensewright_core::field::{FieldError, told};
@@ -60,9 +60,19 @@ pub fn show(path: &str, place: &str, question: Question, budget: Budget) -> Resu
         // A file cannot say that it is drawn with fewer trials.
         let cost = budget.allow(&Asked::design(design, Depth::Page, Questions::NONE))?;
         return Ok(Job::new(cost, move |work| {
-            let assessed = assess_to(visit.design(), Depth::Page, work)?;
-            let export = sensewright_web::design_export(&assessed, file.format, &file.part).ok_or(Fault::NotFound)?;
-            Ok(super::download::attached(export))
+            let design = visit.design();
+            let of_part = design.parts.iter().position(|part| file.part.starts_with(&part.prefix()));
+            let export = match of_part {
+                Some(at) => {
+                    let one = assess_one(design, at, Depth::Page, work)?;
+                    sensewright_web::part_export(&one, file.format, &file.part)
+                }
+                None => {
+                    let assessed = assess_to(design, Depth::Page, work)?;
+                    sensewright_web::design_export(&assessed, file.format, &file.part)
+                }
+            };
+            Ok(super::download::attached(export.ok_or(Fault::NotFound)?))
         }));
     }
     if question.audience == Audience::Program {
