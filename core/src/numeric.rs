@@ -153,8 +153,14 @@ pub fn first_place<E>(last: u32, ends: [f64; 2], mut f: impl FnMut(u32) -> Resul
 /// Evenly spaced places of a search, ends included.
 const PLACES: u32 = 33;
 
+/// Whether a value is larger than another by more than its last digits, so that rounding chooses no place.
+fn larger(value: f64, than: f64) -> bool {
+    value > than && (than.is_infinite() || value - than > 1e-13 * than.abs())
+}
+
 /// Where a function of one variable is largest: evenly spaced places and the given ones, the three best of them refined
-/// between their neighbours by golden sections. A value without bound ends the search: nothing is larger.
+/// between their neighbours by golden sections; of places that are as good the lowest. A value without bound ends the search:
+/// nothing is larger.
 pub fn where_largest(low: f64, high: f64, also: &[f64], f: impl Fn(f64) -> f64) -> f64 {
     if !(low < high) {
         return low;
@@ -166,7 +172,8 @@ pub fn where_largest(low: f64, high: f64, also: &[f64], f: impl Fn(f64) -> f64) 
     let ys: Vec<f64> = xs.iter().map(|x| f(*x)).collect();
     let mut order: Vec<usize> = (0..xs.len()).collect();
     order.sort_by(|a, b| ys[*b].total_cmp(&ys[*a]));
-    let mut best = (ys[order[0]], xs[order[0]]);
+    let places = ys.iter().copied().zip(xs.iter().copied());
+    let mut best = places.reduce(|best, one| if larger(one.0, best.0) { one } else { best }).unwrap_or((0.0, low));
     if best.0 == f64::INFINITY {
         return best.1;
     }
@@ -186,7 +193,7 @@ pub fn where_largest(low: f64, high: f64, also: &[f64], f: impl Fn(f64) -> f64) 
                 left = (f(at), at);
             }
             for found in [left, right] {
-                if found.0 > best.0 {
+                if larger(found.0, best.0) {
                     best = found;
                 }
             }
