@@ -362,3 +362,114 @@ fn a_feed_lifts_the_smallest_capacitance_most() {
     assert_eq!(verdict(&fed(20.0, 700.0), "discharge.link-voltage"), Verdict::Holds);
     assert_eq!(verdict(&fed(0.0, 700.0), "discharge.link-voltage"), Verdict::NotJudged);
 }
+
+/// The document of a discharge by an active way alone: 400 V, 0.5 mF.
+fn fed(changes: &[(&str, Value)]) -> Answer {
+    let own = [
+        ("/start_v", json!(400.0)),
+        ("/capacitance_farad", json!(0.5e-3)),
+        ("/capacitance_tolerance_percent", json!(10.0)),
+        ("/active/kind", json!("constant-power")),
+        ("/active/power_w", json!(1000.0)),
+        ("/active/tolerance_percent", json!(5.0)),
+        ("/passive/fitted", json!(false)),
+    ];
+    car(&own.into_iter().chain(changes.iter().cloned()).collect::<Vec<_>>())
+}
+
+/// A feed that lifts the link lifts a small capacitance further, which may then take longer than a large one. Values: the
+/// differential equation in steps over a grid of capacitances and tolerances, to their last digit.
+#[test]
+fn the_slowest_link_that_a_feed_lifts_may_be_the_smallest() {
+    let feed = |amperes: f64, seconds: f64| {
+        [
+            ("/feed/kind", json!("constant-current")),
+            ("/feed/current_a", json!(amperes)),
+            ("/feed/for_s", json!(seconds)),
+            ("/feed/link_rated_v", json!(4000.0)),
+        ]
+    };
+    let with = |changes: &[(&'static str, Value)], feed: [(&'static str, Value); 4]| {
+        fed(&changes.iter().cloned().chain(feed).collect::<Vec<_>>())
+    };
+    let lifted = [("/capacitance_tolerance_percent", json!(20.0)), ("/active/power_w", json!(300.0))];
+    holds(at(&with(&lifted, feed(2.0, 0.5)), "/active/time_s"), 5.1676, 5e-5);
+    let high = [("/start_v", json!(800.0)), ("/capacitance_farad", json!(1e-3)), ("/active/power_w", json!(500.0))];
+    holds(at(&with(&high, feed(0.6, 8.0)), "/active/time_s"), 12.251, 5e-4);
+    // How small it may be nobody has said.
+    let unknown = [
+        ("/capacitance_tolerance_percent", json!(0.0)),
+        ("/capacitance_farad", json!(1e-3)),
+        ("/active/power_w", json!(300.0)),
+        ("/active/limit_s", json!(3.0182)),
+    ];
+    assert_eq!(verdict(&with(&unknown, feed(2.0, 0.5)), "discharge.active"), Verdict::NotJudged);
+    let weld = [
+        ("/start_v", json!(800.0)),
+        ("/capacitance_farad", json!(0.36e-3)),
+        ("/active/power_w", json!(174.0)),
+        ("/weld/reading_error_v", json!(1.0)),
+        ("/weld/time_s", json!(3.3373)),
+        ("/weld/pack_change_v", json!(2.0)),
+    ];
+    let welded = with(&weld, feed(0.35, 1.4));
+    holds(at(&welded, "/weld/drop_v"), -140.9, 0.05);
+    assert_eq!(verdict(&welded, "discharge.weld-check"), Verdict::Fails);
+}
+
+/// The same of a link that begins below the voltage to be reached, with a bleeder.
+#[test]
+fn a_feed_lifts_a_link_that_was_below() {
+    for (watt, seconds) in [(11.0, 0.782), (15.0, 2.058)] {
+        let answer = car(&[
+            ("/start_v", json!(50.0)),
+            ("/capacitance_farad", json!(1e-3)),
+            ("/capacitance_tolerance_percent", json!(20.0)),
+            ("/passive/resistance_ohm", json!(25e3)),
+            ("/passive/tolerance_percent", json!(5.0)),
+            ("/feed/kind", json!("constant-power")),
+            ("/feed/power_w", json!(watt)),
+            ("/feed/for_s", json!(0.05)),
+        ]);
+        holds(at(&answer, "/passive/time_s"), seconds, 5e-4);
+    }
+}
+
+/// A bleeder on a link that is lifted for a while: inside its tolerance it takes more than at either end.
+#[test]
+fn a_bleeder_takes_most_inside_its_tolerance() {
+    let answer = car(&[
+        ("/start_v", json!(400.0)),
+        ("/capacitance_farad", json!(0.5e-3)),
+        ("/capacitance_tolerance_percent", json!(5.0)),
+        ("/active/kind", json!("none")),
+        ("/passive/resistance_ohm", json!(10e3)),
+        ("/passive/tolerance_percent", json!(30.0)),
+        ("/passive/limit_s", json!(1000.0)),
+        ("/feed/kind", json!("constant-current")),
+        ("/feed/current_a", json!(0.07)),
+        ("/feed/for_s", json!(3.69)),
+    ]);
+    holds(at(&answer, "/passive/highest_w"), 31.614, 5e-4);
+}
+
+/// A machine that still turns feeds what discharges until it stands, whatever the time that is allowed. By
+/// hand, of a link that rests on the line of the machine: P Ts; E² Ts/(3 R); I E Ts/2.
+#[test]
+fn the_energy_of_a_machine_hangs_on_no_limit() {
+    let energy = |emf_v: f64, stop_s: f64, limit_s: f64, changes: &[(&'static str, Value)]| {
+        let machine =
+            [("/feed/back_emf_v", json!(emf_v)), ("/feed/stop_s", json!(stop_s)), ("/active/limit_s", json!(limit_s))];
+        at(&fed(&machine.into_iter().chain(changes.iter().cloned()).collect::<Vec<_>>()), "/active_j")
+    };
+    for limit_s in [1.0, 10.0, 20.0, 1e3, 1e5, 1e6] {
+        holds(energy(400.0, 10.0, limit_s, &[]), 10_500.0, 0.5);
+        let resistor = [("/active/kind", json!("resistor")), ("/active/resistance_ohm", json!(160.0))];
+        holds(energy(400.0, 10.0, limit_s, &resistor), 3_508.77, 0.05);
+        let current = [("/active/kind", json!("constant-current")), ("/active/current_a", json!(2.5))];
+        holds(energy(400.0, 10.0, limit_s, &current), 5_250.0, 0.05);
+    }
+    let strong = [("/active/power_w", json!(2000.0))];
+    holds(energy(380.0, 0.05, 5.0, &strong), 105.0, 0.05);
+    holds(energy(380.0, 0.5, 120.0, &strong), 1_050.0, 0.05);
+}

@@ -4,6 +4,7 @@ use super::decay::Path;
 use super::link::Link;
 use crate::field::{defaulted, group, number, optional, whole, yes_no};
 use crate::input;
+use crate::numeric::where_largest;
 use crate::quantity::Unit;
 
 crate::choice! {
@@ -133,6 +134,16 @@ impl DischargeInput {
         self.capacitance_farad * (1.0 - self.capacitance_tolerance_percent / 100.0)
     }
 
+    /// The largest value over the capacitances that the tolerance allows. Unfed, the largest takes longest and keeps most.
+    pub(super) fn over_farad(&self, of: impl Fn(f64) -> f64) -> f64 {
+        of(if self.feed.kind == FeedKind::None { self.largest_farad() } else { self.worst_farad(&of) })
+    }
+
+    /// Where such a value is largest, F. What a feed lifts a small one to may take longer to come down.
+    pub(super) fn worst_farad(&self, of: impl Fn(f64) -> f64) -> f64 {
+        where_largest(self.smallest_farad(), self.largest_farad(), &[], of)
+    }
+
     /// The lowest start voltage, V.
     pub(super) fn lowest_v(&self) -> f64 {
         self.start_min_v.unwrap_or(self.start_v)
@@ -220,11 +231,6 @@ impl DischargeInput {
         }
     }
 
-    /// The active discharge at its nominal value.
-    pub(super) fn active_nominal(&self) -> Option<Path> {
-        self.active_slower(0.0)
-    }
-
     /// The active discharge at its slowest.
     pub(super) fn active_slowest(&self) -> Option<Path> {
         self.active_slower(self.active.tolerance_percent / 100.0)
@@ -235,22 +241,13 @@ impl DischargeInput {
         self.active_slower(-self.active.tolerance_percent / 100.0)
     }
 
-    fn bleeder(&self, factor: f64) -> Option<Path> {
-        self.passive.fitted.then_some(Path { ohm: Some(self.passive.resistance_ohm * factor), ..Path::NONE })
-    }
-
-    /// The bleeder at its nominal value.
-    pub(super) fn passive_nominal(&self) -> Option<Path> {
-        self.bleeder(1.0)
-    }
-
-    /// The bleeder at its lowest resistance, where it takes most power.
-    pub(super) fn passive_fastest(&self) -> Option<Path> {
-        self.bleeder(1.0 - self.passive.tolerance_percent / 100.0)
+    /// The bleeder with its resistance changed by a share.
+    pub(super) fn passive_slower(&self, by: f64) -> Option<Path> {
+        self.passive.fitted.then_some(Path { ohm: Some(self.passive.resistance_ohm * (1.0 + by)), ..Path::NONE })
     }
 
     /// The bleeder at its slowest.
     pub(super) fn passive_slowest(&self) -> Option<Path> {
-        self.bleeder(1.0 + self.passive.tolerance_percent / 100.0)
+        self.passive_slower(self.passive.tolerance_percent / 100.0)
     }
 }

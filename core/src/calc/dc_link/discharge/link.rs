@@ -9,15 +9,18 @@
 //!            back-EMF E (1 − t/Ts): v(t) is the largest of the decays from every earlier point of that line, because two
 //!            courses of one equation never cross. It leaves the line for the last time at the opening, where the feed
 //!            ends, or where the decay is as steep as the line: v²/R + I v + P = (C E/Ts) v
-//!            energy of a step: ½ C (v1² − v2²) and what the feed gave; on the line that of the path itself
+//!            energy of a step: ½ C (v1² − v2²) and what the feed gave; on the line that of the path itself, whose power is a
+//!            parabola over the time
 //! Symbols    E [V] rectified back-EMF at the opening, Ts [s] until the machine stands
 //! Valid      a stiff back-EMF that falls in a straight line; the feed constant while it lasts
 //! Source     C dv/dt = −v/R − I − P/v, integrated; comparison of solutions of a first-order equation
 //! ```
 
 use super::decay::Path;
-/// Steps of an energy, for each of the two stretches with and without the feed.
-const STEPS: u32 = 200;
+use crate::numeric::first_where;
+
+/// Steps of an energy between two times at which something begins or ends.
+const STEPS: u32 = 64;
 
 /// A link with what discharges it and what feeds it.
 #[derive(Clone, Copy, Debug)]
@@ -113,36 +116,49 @@ impl Link {
 
     /// The energy in what discharges it within a time, J.
     pub fn energy_j(&self, from_v: f64, seconds: f64) -> f64 {
-        let fed_s = if self.feed == Path::NONE { 0.0 } else { self.feed_s.min(seconds) };
-        let mut v = from_v.max(self.emf_v);
-        let mut energy = 0.0;
-        for (from_s, to_s, feed) in [(0.0, fed_s, self.feed), (fed_s, seconds, Path::NONE)] {
-            if from_s < to_s {
-                energy += self.stretch_j(&mut v, [from_s, to_s], feed);
-            }
+        let mut ends = vec![0.0, self.feed_s, seconds];
+        if self.emf_v > 0.0 {
+            ends.extend(self.leaves(seconds.min(self.stop_s)));
         }
-        energy
+        ends.retain(|end| (0.0..=seconds).contains(end));
+        ends.sort_by(f64::total_cmp);
+        let mut v = from_v.max(self.emf_v);
+        ends.windows(2).filter(|ends| ends[0] < ends[1]).map(|ends| self.stretch_j(&mut v, [ends[0], ends[1]])).sum()
     }
 
-    /// The energy of a stretch with one feed, J. Its steps grow from the beginning on, where most happens.
-    fn stretch_j(&self, v: &mut f64, [from_s, to_s]: [f64; 2], feed: Path) -> f64 {
-        let power = |v: f64| if v > 0.0 { self.own.power_w(v) } else { 0.0 };
+    /// The energy of a stretch in which feed and machine go on as they began, J. Its steps grow from the beginning on, where
+    /// most happens; without machine and fed current one step is exact.
+    fn stretch_j(&self, v: &mut f64, [from_s, to_s]: [f64; 2]) -> f64 {
+        let feed = if from_s < self.feed_s { self.feed } else { Path::NONE };
+        let steps = if self.emf_at(from_s) > 0.0 || feed.ampere != 0.0 { STEPS } else { 1 };
         let at = |i: u32| {
-            let share = f64::from(i) / f64::from(STEPS);
+            let share = f64::from(i) / f64::from(steps);
             from_s + (to_s - from_s) * share * share
         };
-        let step = |i: u32| {
-            let (begin, end, before) = (at(i), at(i + 1), *v);
-            let flows = self.flow_v(before, begin, end);
-            *v = flows.max(self.emf_at(end));
-            let length = end - begin;
-            if *v > flows {
-                // The machine carries the link: what it gives is what the path takes.
-                return 0.5 * (power(before) + power(*v)) * length;
-            }
-            let gives = -(feed.watt + feed.ampere * 0.5 * (before + flows)) * length;
-            0.5 * self.farad * (before - flows) * (before + flows) + gives
+        (0..steps).map(|i| self.step_j(v, [at(i), at(i + 1)], feed)).sum()
+    }
+
+    /// The energy of a step, J: of a link that flows, or rests on the line of the machine, or comes to it.
+    fn step_j(&self, v: &mut f64, [begin, end]: [f64; 2], feed: Path) -> f64 {
+        let before = *v;
+        let flow = |to_s: f64| self.flow_v(before, begin, to_s);
+        let flows_j = |to_s: f64| {
+            let then = flow(to_s);
+            // The mean voltage by Simpson's rule.
+            let mean = if feed.ampere == 0.0 { 0.0 } else { (before + 4.0 * flow(0.5 * (begin + to_s)) + then) / 6.0 };
+            0.5 * self.farad * (before - then) * (before + then) - (feed.watt + feed.ampere * mean) * (to_s - begin)
         };
-        (0..STEPS).map(step).sum()
+        let turns = self.emf_at(begin) > 0.0;
+        let below = |t: f64| turns && flow(t) <= self.emf_at(t);
+        if !below(end) {
+            *v = flow(end);
+            return flows_j(end);
+        }
+        *v = self.emf_at(end);
+        let meets = if before > self.emf_at(begin) { first_where(begin, end, below) } else { begin };
+        // The machine carries the link: what it gives is what the path takes, a parabola over the time.
+        let takes = |t: f64| self.own.power_w(self.emf_at(t));
+        let carried = (end - meets) * (takes(meets) + 4.0 * takes(0.5 * (meets + end)) + takes(end)) / 6.0;
+        flows_j(meets) + carried
     }
 }

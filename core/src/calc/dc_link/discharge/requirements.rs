@@ -1,6 +1,6 @@
 //! What is required of a discharge, and what an engineer must know about it.
 
-use super::input::{DischargeInput, WeldReadings, WeldSequence};
+use super::input::{DischargeInput, FeedKind, WeldReadings, WeldSequence};
 use super::output::{DischargeOutput, DischargeWay, DischargeWeld};
 use crate::judge::{Judged, Ledger, Limit, Words};
 use crate::quantity::{Unit, joule, ohm, on_side, percent, second, volt, watt};
@@ -16,11 +16,11 @@ pub(super) fn requirements(input: &DischargeInput, result: &DischargeOutput, to:
         let Some(way) = way else { continue };
         let held = input.unknown().map_or(Limit::Given(limit), Limit::Missing);
         let time = Judged::at_most(id, at, Unit::Second, way.time_s, held);
-        to.require(time, |_| late(input, way, one, name, limit));
+        to.require(lifted(input, way.highest_v, time), |_| late(input, way, one, name, limit));
     }
     ratings(input, result, to);
     match &result.weld {
-        Some(weld) => self::weld(input, weld, to),
+        Some(weld) => self::weld(input, result, weld, to),
         None if input.tests_weld() => {
             let limit = Limit::Missing("/weld/reading_error_v");
             let one = Judged::at_most("discharge.weld-check", "/weld/time_s", Unit::Volt, None, limit);
@@ -80,7 +80,8 @@ fn ratings(input: &DischargeInput, result: &DischargeOutput, to: &mut Ledger) {
             let (loses, at) = (watt(passive.highest_w), volt(passive.highest_v));
             let rated = watt(input.passive.power_w.unwrap_or(0.0));
             let failure = format!("The bleeder loses {loses} at {at}; it is rated {rated}.");
-            Words::new("Loss of the bleeder", format!("continuous at {at}, at its low limit"), failure)
+            let low = if input.feed.kind == FeedKind::None { "low limit" } else { "worst within its tolerance" };
+            Words::new("Loss of the bleeder", format!("continuous at {at}, at its {low}"), failure)
         });
     }
     if result.highest_v > input.start_v {
@@ -102,7 +103,9 @@ fn lifted(input: &DischargeInput, highest_v: f64, judged: Judged) -> Judged {
     judged.without(unknown.then_some("/capacitance_tolerance_percent"))
 }
 
-fn weld(input: &DischargeInput, weld: &DischargeWeld, to: &mut Ledger) {
+fn weld(input: &DischargeInput, result: &DischargeOutput, weld: &DischargeWeld, to: &mut Ledger) {
+    let decays = result.passive.as_ref().or(result.active.as_ref());
+    let lifted = |judged: Judged| lifted(input, decays.map_or(0.0, |way| way.highest_v), judged);
     let one_channel = input.weld.readings == WeldReadings::Same;
     let falls = weld.drop_v > 0.0;
     let needed = Some(weld.needed_v).filter(|_| falls);
@@ -114,7 +117,7 @@ fn weld(input: &DischargeInput, weld: &DischargeWeld, to: &mut Ledger) {
     let limit = if input.held().is_none() { Limit::Missing("/weld/others") } else { limit };
     let exists = weld.level_v.is_some() || matches!(limit, Limit::Missing(_));
     let one = Judged::at_most("discharge.weld-check", "/weld/time_s", Unit::Volt, needed, limit).fails_where(!exists);
-    to.require(one, |_| {
+    to.require(lifted(one), |_| {
         let (time, drop, needed) = (second(input.weld.time_s), volt(weld.drop_v), volt(weld.needed_v));
         let at = volt(weld.drop_at_v);
         let note = if falls { format!("after {time}, from {at}") } else { "the link does not decay".into() };
@@ -128,7 +131,7 @@ fn weld(input: &DischargeInput, weld: &DischargeWeld, to: &mut Ledger) {
     if let Some(level) = input.weld.level_v.filter(|_| weld.level_v.is_some() && input.held().is_some()) {
         let (id, at) = ("discharge.weld-level", "/weld/level_v");
         let misses = Judged::at_least(id, at, Unit::Volt, level, weld.welded_v);
-        to.require(misses.worse(Judged::at_most(id, at, Unit::Volt, level, weld.opened_v)), |_| {
+        to.require(lifted(misses.worse(Judged::at_most(id, at, Unit::Volt, level, weld.opened_v))), |_| {
             let [level, welded, opened] = [level, weld.welded_v, weld.opened_v].map(volt);
             let failure = format!(
                 "The level of {level} must lie between {welded}, which a welded contactor can show, and {opened}, which an opened one shows at least."

@@ -1,7 +1,7 @@
 //! The numbers of a discharge.
 
 use super::decay::Path;
-use super::input::{ActiveKind, DischargeInput};
+use super::input::{ActiveKind, DischargeInput, FeedKind};
 use super::output::{DischargeOutput, DischargePoint, DischargeWay};
 use super::weld;
 use crate::numeric::where_largest;
@@ -17,28 +17,19 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     let v0 = input.start_v.max(input.emf_v());
     let v1 = input.safe_v.min(v0);
     let active_limit = input.active.limit_s;
-    let active = input.active_slowest().zip(input.active_nominal()).zip(input.active_fastest()).map(
-        |((slow, nominal), fast)| {
-            let tolerance = (input.active.kind == ActiveKind::Resistor).then_some(input.active.tolerance_percent);
-            way(input, [slow, nominal, fast], active_limit, tolerance)
-        },
-    );
-    let passive = input.passive_slowest().zip(input.passive_nominal()).zip(input.passive_fastest()).map(
-        |((slow, nominal), fast)| {
-            way(input, [slow, nominal, fast], input.passive.limit_s, Some(input.passive.tolerance_percent))
-        },
-    );
-    let together_s = input
-        .active_slowest()
-        .zip(input.passive_slowest())
-        .filter(|_| input.unknown().is_none())
-        .and_then(|(active, passive)| input.link(active.beside(passive)).time_s(input.start_v, v1));
+    let (half, resistor) = (input.active.tolerance_percent / 100.0, input.active.kind == ActiveKind::Resistor);
+    let active = way(input, &|by| input.active_slower(by), half, resistor, active_limit);
+    let half = input.passive.tolerance_percent / 100.0;
+    let passive = way(input, &|by| input.passive_slower(by), half, true, input.passive.limit_s);
+    let both = input.active_slowest().zip(input.passive_slowest()).filter(|_| input.unknown().is_none());
+    let together_s = both.and_then(|(active, passive)| latest_s(input, active.beside(passive), v1));
     let stored_j = 0.5 * farad * v0 * v0;
     DischargeOutput {
         stored_j,
         removed_j: 0.5 * farad * (v0 * v0 - v1 * v1),
         active_j: fed_j(input).unwrap_or(0.0).max(stored_j),
-        highest_v: [&active, &passive].into_iter().flatten().map(|way| way.highest_v).fold(v0, f64::max),
+        // The bleeder is always there.
+        highest_v: passive.as_ref().or(active.as_ref()).map_or(v0, |way| way.highest_v.max(v0)),
         connected_j: input.active_fastest().map(|path| path.power_w(v0) * active_limit),
         weld: input.weld.reading_error_v.map(|error| weld::solve(input, error)),
         curve: Vec::new(),
@@ -64,33 +55,41 @@ fn fed_j(input: &DischargeInput) -> Option<f64> {
     of(where_largest(-half, half, &[], |by| of(by).unwrap_or(f64::INFINITY)))
 }
 
+/// When the link is at a voltage or below for good at the latest, s.
+fn latest_s(input: &DischargeInput, slow: Path, to_v: f64) -> Option<f64> {
+    let of = |farad: f64| input.link_of(farad, slow).time_s(input.start_v, to_v).unwrap_or(f64::INFINITY);
+    Some(input.over_farad(of)).filter(|time| time.is_finite())
+}
+
+/// A way to discharge the link, which `slower` changes by a share of up to `half` towards slower.
 fn way(
     input: &DischargeInput,
-    [slow, nominal, fast]: [Path; 3],
+    slower: &dyn Fn(f64) -> Option<Path>,
+    half: f64,
+    resistor: bool,
     limit: f64,
-    tolerance_percent: Option<f64>,
-) -> DischargeWay {
-    let farad = input.largest_farad();
-    let link = input.link(slow);
-    let left_v = link.left_v(input.start_v, limit);
+) -> Option<DischargeWay> {
+    let (slow, nominal) = (slower(half)?, slower(0.0)?);
+    let left_v = |farad: f64| input.link_of(farad, slow).left_v(input.start_v, limit);
     // What feeds the link lifts the smallest capacitance most, and goes on after the allowed time.
     let until_s = limit.max(input.fed_until_s().unwrap_or(FOR_EVER_S));
     let lifted_v = |path: Path| input.link_of(input.smallest_farad(), path).highest_v(input.start_v, until_s);
-    let highest_v = lifted_v(slow);
-    let largest_ohm = tolerance_percent
-        .filter(|_| input.start_v > input.safe_v && !input.is_fed())
-        .map(|tolerance| limit / (farad * libm::log(input.start_v / input.safe_v)) / (1.0 + tolerance / 100.0));
-    DischargeWay {
-        time_s: link.time_s(input.start_v, input.safe_v).filter(|_| input.unknown().is_none()),
+    // A fast one takes more at a voltage, a slow one is lifted further.
+    let takes_w = |by: f64| slower(by).map_or(0.0, |path| path.power_w(lifted_v(path)));
+    let worst = if input.feed.kind == FeedKind::None { -half } else { where_largest(-half, half, &[], takes_w) };
+    let largest_ohm = (resistor && input.start_v > input.safe_v && !input.is_fed())
+        .then(|| limit / (input.largest_farad() * libm::log(input.start_v / input.safe_v)) / (1.0 + half));
+    Some(DischargeWay {
+        time_s: latest_s(input, slow, input.safe_v).filter(|_| input.unknown().is_none()),
         nominal_s: nominal.time_s(input.capacitance_farad, input.start_v, input.safe_v),
         start_w: nominal.power_w(input.start_v),
-        highest_w: fast.power_w(lifted_v(fast)).max(slow.power_w(highest_v)),
-        highest_v,
-        left_v,
-        left_j: 0.5 * farad * left_v * left_v,
+        highest_w: takes_w(worst),
+        highest_v: lifted_v(slow),
+        left_v: input.over_farad(left_v),
+        left_j: input.over_farad(|farad| 0.5 * farad * left_v(farad) * left_v(farad)),
         largest_ohm,
         largest_w: largest_ohm.map(|ohm| input.start_v * input.start_v / ohm),
-    }
+    })
 }
 
 /// The link voltage over time, to half as long again as the longest of the times.

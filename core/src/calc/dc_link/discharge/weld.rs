@@ -7,7 +7,7 @@
 //! Formula    welded: at most dVp + b_w; opened: at least D − b_o; a level exists when D > dVp + b_w + b_o
 //!            unrelated readings: b = 2 e each, so that D > dVp + 4 e
 //!            one channel: its offset cancels, its gain takes g D of the drop and g dVp of the pack's: b = 2 e + g D
-//! Symbols    D [V] smallest drop: over the start voltages, largest C, largest bleeder, every source still feeding;
+//! Symbols    D [V] smallest drop: over the start voltages and C, largest bleeder, every source still feeding;
 //!            the first reading is the link's voltage at the opening, not the one to which a machine lifts it then
 //!            e [V] error of a reading, g gain error, dVp [V] fall of the pack meanwhile
 //! Level      half way between both ends
@@ -17,7 +17,7 @@
 //! ```
 
 use super::decay::Path;
-use super::input::{DischargeInput, WeldReadings};
+use super::input::{DischargeInput, FeedKind, WeldReadings};
 use super::output::DischargeWeld;
 use crate::numeric::{first_where, where_largest};
 
@@ -29,11 +29,20 @@ fn drop(input: &DischargeInput, seconds: f64) -> (f64, f64) {
     if path == Path::NONE || input.held() == Some(true) {
         return (0.0, input.start_v);
     }
-    let link = input.link(path);
     // The first reading is taken at the opening, when the link still has the pack's voltage: a machine lifts it after that.
-    let of = |start_v: f64| start_v - link.left_v(start_v, seconds);
-    let at = where_largest(input.lowest_v(), input.start_v, &[], |start_v| -of(start_v));
-    (of(at), at)
+    let of = |farad: f64, start_v: f64| start_v - input.link_of(farad, path).left_v(start_v, seconds);
+    let over_start = |farad: f64| where_largest(input.lowest_v(), input.start_v, &[], |start_v| -of(farad, start_v));
+    let (small, large) = (input.smallest_farad(), input.largest_farad());
+    let ends = if input.feed.kind == FeedKind::None { [large; 2] } else { [small, large] };
+    let least = |a: (f64, f64), b: (f64, f64)| if b.0 < a.0 { b } else { a };
+    // Start and capacitance, one after the other.
+    let found = ends.map(|end| {
+        let start_v = over_start(end);
+        let farad = if ends[0] < ends[1] { input.worst_farad(|farad| -of(farad, start_v)) } else { end };
+        let again_v = if farad == end { start_v } else { over_start(farad) };
+        least((of(farad, start_v), start_v), (of(farad, again_v), again_v))
+    });
+    least(found[0], found[1])
 }
 
 pub(super) fn solve(input: &DischargeInput, error_v: f64) -> DischargeWeld {
