@@ -32,6 +32,7 @@ use crate::quantity::{Unit, percent};
 use crate::report::{Step, View};
 use crate::work::{Cost, Refused, Work};
 
+use solve::MOST_MEETING;
 pub use solve::RippleSolved;
 pub use wave::Ripple;
 
@@ -318,7 +319,11 @@ impl Calculation for RippleEffects {
 
     fn cost(input: &RippleInput, _: Depth, _: Work) -> Cost {
         let samples = input.samples.rate_hz.map_or(0, |_| u64::from(input.samples.averages));
-        Cost::SMALL.and(Cost { units: 800 * samples, bytes: 192 * samples })
+        // Over a range of rising parts four more to look at for each sample, as long as these are few.
+        let (least, most) = input.duties();
+        let few = least < most && samples <= u64::from(MOST_MEETING);
+        let each = if few { 800 + 30 * samples } else { 800 };
+        Cost::SMALL.and(Cost { units: each * samples, bytes: 192 * samples })
     }
 
     fn requirements(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {

@@ -122,10 +122,14 @@ fn trips(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
         // A peak on the other side of zero takes nothing of the threshold.
         let reached = (peak_a * sign).max(0.0);
         let limit = input.mean_for(threshold).map_or_else(Limit::Missing, |_| Limit::Given(trip.earliest_a()));
-        let one = Judged::at_most("ripple.trip", "/trips/{}", Unit::Ampere, reached, limit).row(row);
+        // One that may trip at no current at all.
+        let none = trip.tolerance_a > threshold.abs();
+        let one = Judged::at_most("ripple.trip", "/trips/{}", Unit::Ampere, reached, limit).fails_where(none).row(row);
         let mean = mean_for(input, threshold);
         to.require(one, |_| {
-            let how = if mean * sign >= trip.earliest_a() {
+            let how = if none {
+                "its tolerance is larger than the threshold: it may trip without a current.".into()
+            } else if mean * sign >= trip.earliest_a() {
                 "the mean current itself reaches it.".into()
             } else {
                 let cure = comparator(input, trip, *peak_a).needed_filter_s.map(|filter| {

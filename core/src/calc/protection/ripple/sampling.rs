@@ -9,9 +9,11 @@
 //!            phase φ. No sum over harmonics is needed, which would not converge where the signal jumps
 //! Clipped    each sample is clipped before the mean: a clipped part of the wave is a level piece among the others; of a
 //!            sine the samples that are not clipped add up to one sine between two crossings
+//! Range      of rising parts: the mean jumps where two samples meet the two corners at once; of many samples
+//!            |mean of samples − mean| ≤ (y_max − y_min) max over arcs |share of samples − length|
 //! Valid      short samples (no integration in the sampler), equal weights
 //! Convention the beat's amplitude is half its peak to peak: that of the harmonic times chain and averaging
-//! Source     geometric sum of equally spaced samples
+//! Source     geometric sum of equally spaced samples; Koksma's inequality on the circle for a signal that rises and falls once
 //! ```
 
 use std::f64::consts::PI;
@@ -56,6 +58,26 @@ pub fn phases(frequency_hz: f64, rate_hz: f64, count: u32) -> Vec<f64> {
     let mut phases: Vec<f64> = (0..count).map(phase).collect();
     phases.sort_by(f64::total_cmp);
     phases
+}
+
+/// The rising parts at which two of the samples meet the two corners of a triangle at once, from both sides.
+pub fn meetings(frequency_hz: f64, rate_hz: f64, count: u32) -> Vec<f64> {
+    let ratio = frequency_hz / rate_hz;
+    let parts = (1..count).flat_map(|k| {
+        let turns = f64::from(k) * ratio;
+        let share = turns - libm::floor(turns);
+        [share, 1.0 - share]
+    });
+    parts.flat_map(|part| [part - 10.0 * SAME, part + 10.0 * SAME]).collect()
+}
+
+/// How much more or less of the samples than its share an arc of the period may hold. The mean of samples of a signal that
+/// rises and falls once a period is off its own mean by no more than so much of its range: the signal is made of arcs.
+pub fn uneven(phases: &[f64]) -> f64 {
+    let count = phases.len() as f64;
+    let ahead = phases.iter().enumerate().map(|(i, share)| i as f64 / count - share);
+    let (low, high) = ahead.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), u| (low.min(u), high.max(u)));
+    (high - low + 1.0 / count).min(1.0)
 }
 
 /// The corner at the end of a piece, which the samples pass in the order of falling phase: that of the next to come.

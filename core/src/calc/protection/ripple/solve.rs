@@ -1,6 +1,6 @@
 //! The numbers of the ripple: what the verdicts rest on, and what is added for a reader.
 
-use super::sampling::{average_gain, beat_hz, mean_range, phases, sine_range};
+use super::sampling::{average_gain, beat_hz, mean_range, meetings, phases, sine_range, uneven};
 use super::wave::Clipped;
 use super::{
     Ripple, RippleBeat, RippleComparator, RippleConverter, RippleInput, RippleOutput, RipplePoint, RippleSampling,
@@ -51,18 +51,23 @@ pub(super) fn detail(input: &RippleInput, solved: RippleSolved) -> RippleOutput 
 
 /// The largest value over the range of the rising part.
 fn largest(input: &RippleInput, of: impl Fn(&Ripple) -> f64) -> f64 {
-    of(&input.ripple_at(rise_of_largest(input, &of)))
+    largest_of(input, &[], of)
+}
+
+/// The same, at given rising parts as well.
+fn largest_of(input: &RippleInput, also: &[f64], of: impl Fn(&Ripple) -> f64) -> f64 {
+    of(&input.ripple_at(rise_of_largest(input, also, &of)))
 }
 
 /// The rising part at which a value is largest.
-fn rise_of_largest(input: &RippleInput, of: impl Fn(&Ripple) -> f64) -> f64 {
+fn rise_of_largest(input: &RippleInput, also: &[f64], of: impl Fn(&Ripple) -> f64) -> f64 {
     let (low, high) = input.duties();
-    where_largest(low, high, &[], |rise| of(&input.ripple_at(rise)))
+    where_largest(low, high, also, |rise| of(&input.ripple_at(rise)))
 }
 
 /// The rising part at which a comparator sees most.
 pub(super) fn worst_rise(input: &RippleInput, threshold_a: f64, filter_s: f64) -> f64 {
-    rise_of_largest(input, |ripple| {
+    rise_of_largest(input, &[], |ripple| {
         let (low, high) = ripple.behind(filter_s).range_a();
         if threshold_a < 0.0 { -low } else { high }
     })
@@ -194,12 +199,30 @@ fn sampling(input: &RippleInput, rate: f64, work: Work) -> Result<RippleSampling
     })
 }
 
+/// Averaged samples up to which each rising part is looked at at which two of them meet the two corners.
+pub(super) const MOST_MEETING: u32 = 128;
+
 /// The lowest and the highest mean of samples over every phase and rising part, as deviations from the true mean, A. Each
-/// sample is clipped before the mean is taken.
+/// sample is clipped before the mean is taken. Over a range of rising parts the mean jumps where two samples meet the two
+/// corners at once; of more samples than are looked at so it is bounded.
 fn samples(input: &RippleInput, rate: f64, work: Work) -> Result<(f64, f64), Halt> {
     let (f, n) = (input.frequency_hz, input.samples.averages);
     let phases = phases(f, rate, n);
     let (range_low_a, range_high_a) = input.range_a();
+    let (least, most) = input.duties();
+    let also = if least < most && n <= MOST_MEETING { meetings(f, rate, n) } else { Vec::new() };
+    if least < most && n > MOST_MEETING {
+        let spread = uneven(&phases);
+        let bound = |sign: f64| {
+            largest(input, |ripple| {
+                let seen = ripple.behind(input.converter.filter_s);
+                let (low, high) = seen.range_a();
+                let [low, high] = [low, high].map(|a| a.clamp(range_low_a, range_high_a));
+                (high - low) * spread + sign * seen.clip_shift_a(range_low_a, range_high_a)
+            })
+        };
+        return Ok((-bound(-1.0), bound(1.0)));
+    }
     let range = |ripple: &Ripple| {
         let seen = ripple.behind(input.converter.filter_s);
         match seen.clipped(range_low_a, range_high_a) {
@@ -213,7 +236,7 @@ fn samples(input: &RippleInput, rate: f64, work: Work) -> Result<(f64, f64), Hal
     };
     let stopped = std::cell::Cell::new(false);
     let watched = |of: &dyn Fn((f64, f64)) -> f64| {
-        largest(input, |ripple| {
+        largest_of(input, &also, |ripple| {
             if stopped.get() || work.go_on().is_err() {
                 stopped.set(true);
                 return f64::INFINITY;
