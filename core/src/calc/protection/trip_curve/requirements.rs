@@ -43,7 +43,9 @@ pub(super) fn requirements(input: &TripCurveInput, solved: &TripSolved, to: &mut
     for (id, label, _) in limits(input) {
         let own = solved.limits.iter().filter(|point| point.id == id).map(|point| (point.judged(), point));
         let Some((worst, point)) = own.reduce(worse_point) else { continue };
-        to.require(worst, |_| {
+        // What is beyond the range of its channel nobody knows: it adds up no more than that end.
+        let unread = input.reads_to_a.is_none() && !worst.fails();
+        to.require(worst.without(unread.then_some("/reads_to_a")), |_| {
             let (name, current) = (in_sentence(label), ampere(point.current_a));
             let takes = format!("The {name} takes {current} for {}", second(point.limit_s));
             let (note, failure) = match point.latest_s {
