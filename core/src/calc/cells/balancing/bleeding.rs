@@ -7,6 +7,7 @@ use super::{
     BalancingPoint, BalancingWire, Solved,
 };
 use crate::constant::{DAY_H, HOUR_S};
+use crate::numeric::first_where;
 
 /// Points of a curve.
 const POINTS: u32 = 60;
@@ -27,14 +28,32 @@ pub(super) fn solve(input: &BalancingInput) -> Solved {
     }
 }
 
-/// Hours from the start until `removed` percent are gone, while a leak works against it: V/R · d − dI is what flows, as if V
-/// were lower by dI R/d. The leak is less than what bleeding takes on average.
-fn hours(input: &BalancingInput, ocv: Option<Ocv<'_>>, removed: f64, leak_a: f64) -> f64 {
+/// Hours from the start until `removed` percent are gone.
+fn hours(input: &BalancingInput, ocv: Option<Ocv<'_>>, removed: f64) -> f64 {
     let start = input.curve.start_soc_percent;
-    let below_v = leak_a * input.path_ohm() / input.duty();
-    let inverse =
-        ocv.map_or(removed / (input.cell_v - below_v), |ocv| ocv.integrals(start, start - removed, below_v).0);
+    let inverse = ocv.map_or(removed / input.cell_v, |ocv| ocv.integrals(start, start - removed).0);
     input.capacity_ah / 100.0 * inverse * input.path_ohm() / input.duty()
+}
+
+/// Hours until the cells are level while the others lose a leak more: they come down meanwhile, and the full one has to follow.
+/// None where bleeding never gains on them, or the cell is at the lowest point before.
+fn against_leak_h(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> Option<f64> {
+    let (leak, imbalance) = (input.accuracy.leak_mismatch_a, input.imbalance_percent);
+    let Some(ocv) = ocv else {
+        let gains = input.cell_v / input.path_ohm() * input.duty() - leak;
+        return (gains > 0.0).then(|| input.capacity_ah / 100.0 * imbalance / gains);
+    };
+    let time_h = |removed: f64| hours(input, Some(ocv), removed);
+    if leak == 0.0 {
+        return Some(time_h(imbalance));
+    }
+    let start = input.curve.start_soc_percent;
+    let loses = |removed: f64| ocv.volt(start - removed) / input.path_ohm() * input.duty() <= leak;
+    let last = start - ocv.lowest();
+    // What is removed beyond that gains nothing.
+    let most = if loses(last) { first_where(0.0, last, loses) } else { last };
+    let level = |removed: f64| removed - 100.0 / input.capacity_ah * leak * time_h(removed) >= imbalance;
+    level(most).then(|| time_h(first_where(imbalance, most, level)))
 }
 
 fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
@@ -48,11 +67,9 @@ fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
     let resistor_w = largest_a * largest_a * input.bleed_ohm;
     // What is lost in the sense wires does not warm the board.
     let board_w = squares * (input.bleed_ohm + input.switch_ohm) * input.duty();
-    let energy = ocv.map_or(input.imbalance_percent * input.cell_v, |ocv| ocv.integrals(start, end, 0.0).1);
-    let time_h = hours(input, ocv, input.imbalance_percent, 0.0);
-    let leak = input.accuracy.leak_mismatch_a;
+    let energy = ocv.map_or(input.imbalance_percent * input.cell_v, |ocv| ocv.integrals(start, end).1);
+    let time_h = hours(input, ocv, input.imbalance_percent);
     let end_current_a = end_v / input.path_ohm();
-    let gains = leak < end_current_a.min(current_a) * input.duty();
     let board_degc = input.limits.board_k_per_w.map(|rise| input.limits.ambient_degc + rise * board_w);
     BalancingPassive {
         start_v,
@@ -66,7 +83,7 @@ fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
         charge_ah,
         time_s: time_h * HOUR_S,
         time_h,
-        against_leak_h: gains.then(|| hours(input, ocv, input.imbalance_percent, leak)),
+        against_leak_h: against_leak_h(input, ocv),
         constant_h: charge_ah * input.path_ohm() / (start_v * input.duty()),
         energy_j: input.capacity_ah / 100.0 * energy * HOUR_S,
         board_degc,
@@ -88,28 +105,37 @@ fn daily(input: &BalancingInput, passive: &BalancingPassive) -> BalancingDaily {
 
 fn floor(input: &BalancingInput, ocv: Option<Ocv<'_>>, wire: &BalancingWire) -> Option<BalancingFloor> {
     let error = input.compared_v(wire)?;
-    let end = input.curve.start_soc_percent - input.imbalance_percent;
-    let slope = input.accuracy.slope_v_per_percent.or(ocv.map(|ocv| ocv.slope(end)))?;
+    let start = input.curve.start_soc_percent;
+    let end = start - input.imbalance_percent;
+    // A typed slope, and the points: what shows less counts.
+    let typed = input.accuracy.slope_v_per_percent.map(|slope| (error / slope, slope * input.imbalance_percent));
+    let along = ocv.map(|ocv| (ocv.rises_by(end, error).unwrap_or(f64::INFINITY), ocv.volt(start) - ocv.volt(end)));
+    let (floor, allowed_error_v) =
+        typed.into_iter().chain(along).reduce(|one, other| (one.0.max(other.0), one.1.min(other.1)))?;
+    let percent = Some(floor).filter(|floor| floor.is_finite());
+    let at_end = || input.accuracy.slope_v_per_percent.or(ocv.map(|ocv| ocv.slope(end))).unwrap_or(0.0);
     Some(BalancingFloor {
-        slope_v_per_percent: slope,
+        slope_v_per_percent: percent.filter(|floor| *floor > 0.0).map_or_else(at_end, |floor| error / floor),
         error_v: error,
-        percent: (slope > 0.0).then(|| error / slope).filter(|floor| floor.is_finite()),
-        allowed_error_v: slope * input.imbalance_percent,
+        percent,
+        allowed_error_v,
     })
 }
 
-/// The floor of each stretch, as steps, where it is not level.
+/// The floor at each point and between them, where a voltage shows it.
 pub(super) fn floor_curve(input: &BalancingInput, wire: &BalancingWire) -> Vec<BalancingFloorPoint> {
-    let Some(error) = input.compared_v(wire) else { return Vec::new() };
-    let stretches = input.curve.points.windows(2).filter(|pair| pair[1].ocv_v > pair[0].ocv_v);
-    stretches
-        .flat_map(|pair| {
-            let width = pair[1].soc_percent - pair[0].soc_percent;
-            let floor_percent = error * width / (pair[1].ocv_v - pair[0].ocv_v);
-            [&pair[0], &pair[1]].map(|point| BalancingFloorPoint { soc_percent: point.soc_percent, floor_percent })
-        })
-        .filter(|point| point.floor_percent.is_finite())
-        .collect()
+    let (Some(error), Some(ocv)) = (input.compared_v(wire), Ocv::new(&input.curve.points)) else { return Vec::new() };
+    let points = &input.curve.points;
+    let last = points[points.len() - 1].soc_percent;
+    let between = |i: u32| ocv.lowest() + (last - ocv.lowest()) * f64::from(i) / f64::from(POINTS);
+    let mut places: Vec<f64> = points.iter().map(|point| point.soc_percent).chain((0..POINTS).map(between)).collect();
+    places.sort_by(f64::total_cmp);
+    places.dedup();
+    let floor = |soc_percent: f64| {
+        let floor_percent = ocv.rises_by(soc_percent, error)?;
+        Some(BalancingFloorPoint { soc_percent, floor_percent })
+    };
+    places.into_iter().filter_map(floor).collect()
 }
 
 fn active(input: &BalancingInput, passive: &BalancingPassive) -> Option<BalancingActive> {
@@ -138,7 +164,7 @@ pub(super) fn course(input: &BalancingInput, passive: &BalancingPassive) -> Vec<
     (0..=POINTS)
         .map(|i| {
             let removed = whole * f64::from(i) / f64::from(POINTS);
-            let time_h = hours(input, ocv, removed, 0.0);
+            let time_h = hours(input, ocv, removed);
             BalancingPoint {
                 time_h,
                 passive_percent: whole - removed,

@@ -5,7 +5,8 @@
 //!
 //! ```text
 //! Formula    dq/dt = −d V(q)/R;  t = (Q R/d) Σ Δs/Vlog, Vlog = (V1 − V2)/ln(V1/V2) of each stretch
-//!            against a leak dI the same with V − dI R/d for V; energy Q Σ Δs (V1 + V2)/2
+//!            energy Q Σ Δs (V1 + V2)/2; against a leak dI of the others, which come down meanwhile, down to where
+//!            Q Δs = dQ + dI t; floor: the least x with V(s + x) − V(s) = e
 //! Symbols    Q [A·s] capacity, s state of charge as a share, d duty, R [Ω] whole path
 //! Valid      rested cell that is only bled: the drop of the bleed current inside the cell is neglected
 //! Source     integrated here; linear between the given points
@@ -45,13 +46,33 @@ impl<'a> Ocv<'a> {
         (high.ocv_v - low.ocv_v) / (high.soc_percent - low.soc_percent)
     }
 
-    /// ∫ ds/(V − V0) and ∫ V ds from `to` up to `from`, in percent per volt and percent times volt; V0 lies below every V.
-    pub fn integrals(&self, from: f64, to: f64, below_v: f64) -> (f64, f64) {
+    /// How far above a state of charge the voltage lies so much higher, in percent; none where it never does.
+    pub fn rises_by(&self, soc: f64, volt: f64) -> Option<f64> {
+        let target = self.volt(soc) + volt;
+        let above = self.points.windows(2).filter(|pair| pair[1].soc_percent > soc);
+        above
+            .filter(|pair| pair[1].ocv_v >= target)
+            .map(|pair| {
+                let low = pair[0].soc_percent.max(soc);
+                let (from_v, to_v) = (self.volt(low), pair[1].ocv_v);
+                let share = if to_v > from_v { (target - from_v) / (to_v - from_v) } else { 0.0 };
+                low - soc + share * (pair[1].soc_percent - low)
+            })
+            .next()
+    }
+
+    /// The lowest state of charge of the points.
+    pub fn lowest(&self) -> f64 {
+        self.points[0].soc_percent
+    }
+
+    /// ∫ ds/V and ∫ V ds from `to` up to `from`, in percent per volt and percent times volt.
+    pub fn integrals(&self, from: f64, to: f64) -> (f64, f64) {
         let corners = self.points.iter().map(|point| point.soc_percent).filter(|soc| to < *soc && *soc < from);
         let (mut inverse, mut energy, mut low) = (0.0, 0.0, to);
         for high in corners.chain([from]) {
             let (v1, v2) = (self.volt(low), self.volt(high));
-            inverse += (high - low) / logarithmic_mean(v1 - below_v, v2 - below_v);
+            inverse += (high - low) / logarithmic_mean(v1, v2);
             energy += (high - low) * 0.5 * (v1 + v2);
             low = high;
         }

@@ -32,9 +32,12 @@ pub(super) fn requirements(input: &BalancingInput, solved: &Solved, to: &mut Led
     floor(input, solved, to);
     let (leak, mean) = (input.accuracy.leak_mismatch_a, solved.passive.mean_a(input));
     let one = Judged::at_most("balancing.leak-outruns", "/accuracy/leak_mismatch_a", Unit::Ampere, leak, mean);
-    to.require(one, |_| {
+    let never = solved.passive.against_leak_h.is_none();
+    to.require(one.fails_where(never), |_| {
+        let ends = if leak < mean { ", and the full cell is empty before the others are reached" } else { "" };
         let (leak, mean) = (ampere(leak), ampere(mean));
-        let failure = format!("The cells part by {leak}, bleeding takes {mean} on average: it never gains on them.");
+        let failure =
+            format!("The cells part by {leak}, bleeding takes {mean} on average{ends}: it never gains on them.");
         Words::new("Bleeding gains on the leakage", "mismatch of the leakage against the mean bleed current", failure)
     });
 }
