@@ -152,11 +152,11 @@ impl Body {
         if !(length_s > 0.0) {
             return (Vec::new(), 0.0);
         }
-        let (first, octaves) = (f64::from(steps), libm::log2(SHORTEST));
+        let (count, octaves) = (f64::from(steps), libm::log2(SHORTEST));
         let mut before = (0.0, 0.0);
         // Start, length and mean power of each step.
         let parts: Vec<(f64, f64, f64)> = (1..=steps)
-            .map(|i| length_s * libm::exp2(octaves * (1.0 - f64::from(i) / first)))
+            .map(|i| length_s * libm::exp2(octaves * (1.0 - f64::from(i) / count)))
             .map(|to| {
                 let (from, energy) = std::mem::replace(&mut before, (to, energy_j(to)));
                 (from, to - from, (before.1 - energy) / (to - from))
