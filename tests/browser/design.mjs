@@ -69,8 +69,8 @@ export async function press(page, button, how = (pressed) => pressed.click()) {
     const asked = answer.request();
     return asked.method() === 'POST' && asked.isNavigationRequest();
   });
-  await Promise.all([page.waitForEvent('load'), how(button)]);
-  return (await posted).status();
+  const [answer] = await Promise.all([posted, page.waitForEvent('load'), how(button)]);
+  return answer.status();
 }
 
 export const recalculate = (page) => page.getByRole('button', { name: 'Recalculate' });

@@ -265,7 +265,7 @@ test('the strip stays in sight, and the field that a link leads to is below it',
     [1280, 72],
     [390, 96],
   ])
-    await visit({ viewport: { width, height: 844 }, reducedMotion: 'reduce' }, async (page) => {
+    await visit({ viewport: { width, height: 844 } }, async (page) => {
       await open(page, part());
       await page.locator(field(far)).evaluate((node) => {
         for (let fold = node.closest('details'); fold; fold = fold.parentElement.closest('details')) fold.open = true;

@@ -76,9 +76,8 @@ test('a page that was sent and refused is not left without a word either, and a 
     await dialog.accept();
   }));
 
-// A page that is still scrolling is not where it was looked at.
 test('nothing is asked where all that was typed was taken over', () =>
-  visit({ reducedMotion: 'reduce' }, async (page) => {
+  visit({}, async (page) => {
     await open(page, `${pack}protection.2`);
     await page.locator(field(hazard)).fill('900 A');
     await follow(page, tab(page));
@@ -87,7 +86,7 @@ test('nothing is asked where all that was typed was taken over', () =>
   }));
 
 test('a link that is held down while the answer comes is followed when it is let go', () =>
-  visit({ reducedMotion: 'reduce' }, async (page) => {
+  visit({}, async (page) => {
     await open(page, `${pack}protection.2`);
     await page.route('**', async (route) => {
       if (route.request().method() === 'POST') await new Promise((later) => setTimeout(later, 1500));
