@@ -330,7 +330,7 @@ fn a_design_judges_its_comparators_at_the_peaks_of_its_pack() {
 /// The mean of a few samples over a range of rising parts is worst where two samples meet the two corners of the triangle at
 /// once. Brute force: samples added up one by one, of the triangle and the spikes that its slopes make in a bare shunt, over a
 /// grid of rising parts and phases; the first value is −24.375 A at 96.9697 % by hand: one of 20 samples more in the falling
-/// part. Of many samples a bound is told, which is no less than what is found.
+/// part. Of more samples than 512 a bound is told, which is no less than what is found.
 #[test]
 fn samples_that_meet_both_corners() {
     const PERIOD_S: f64 = 1e-4;
@@ -369,7 +369,7 @@ fn samples_that_meet_both_corners() {
         ((0..averages).map(sample).sum::<f64>() / f64::from(averages)).abs()
     };
     for (rate_hz, averages, most) in
-        [(16_500.0, 20, 1.01), (19_390.0, 16, 1.15), (16_500.0, 8, 1.15), (27_183.0, 64, 2.0), (27_183.0, 300, 4.0)]
+        [(16_500.0, 20, 1.01), (19_390.0, 16, 1.15), (16_500.0, 8, 1.15), (27_183.0, 64, 2.0), (27_183.0, 700, 5.0)]
     {
         let found_a = (0..1200)
             .map(|i| 0.05 + 0.92 * f64::from(i) / 1199.0)
@@ -383,4 +383,28 @@ fn samples_that_meet_both_corners() {
         assert!(told_a <= most * found_a, "{rate_hz} {averages}: {told_a} A, {found_a} A");
     }
     holds(told(16_500.0, 20), 24.375, 5e-4);
+    // 150 samples, each pair of them at both corners, from each side.
+    let rate_hz = 1_005_771.0;
+    let share = |k: u32| (f64::from(k) / (rate_hz * PERIOD_S)).fract();
+    let pairs = (0..150_u32).flat_map(|i| (0..150_u32).map(move |j| (share(i), share(j))));
+    let met_a = pairs
+        .map(|(first, second)| (1.0 - first, (1.0 + second - first).fract()))
+        .flat_map(|(phase, rise)| [-1e-8, 1e-8].map(|by| (phase + by, rise)))
+        .flat_map(|(phase, rise)| [-3e-8, 3e-8].map(|by| (phase, rise + by)))
+        .filter(|(_, rise)| (0.05..0.97).contains(rise))
+        .map(|(phase, rise)| off(rise, phase, rate_hz, 150))
+        .fold(0.0, f64::max);
+    holds_relative(told(rate_hz, 150), met_a, 1e-4);
+}
+
+/// What is allowed for shift and beat is not judged of a beat whose sample rate nobody told.
+#[test]
+fn a_beat_without_a_sample_rate_is_not_judged() {
+    let verdict = |more: &[(&str, Value)]| {
+        let answer = answer("ripple", &[&[("/converter/allowed_error_a", json!(300.0))], more].concat());
+        let beat = answer.requirements.iter().find(|one| one.id == "ripple.beat").expect("the row");
+        (beat.verdict, beat.missing.clone())
+    };
+    assert_eq!(verdict(&[]), (Verdict::NotJudged, Some("/samples/rate_hz".into())));
+    assert_eq!(verdict(&[("/samples/rate_hz", json!(163e3))]).1, None);
 }

@@ -114,7 +114,7 @@ input! {
         start_min_v: Option<f64> = optional(Unit::Volt, 1e-2, 5000.0), "Vmin", "Lowest link voltage at the start", "For the weld test; leave empty: the same.";
         safe_v: f64 = number(Unit::Volt, 1e-3, 1500.0, 60.0), "Vs", "Voltage to be reached", "60 V is from memory: check the document that applies.";
         capacitance_farad: f64 = number(Unit::Farad, 1e-9, 10.0, 900e-6), "C", "Link capacitance", "Nominal, of everything on the link.";
-        capacitance_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(10.0), "tC", "Tolerance of the capacitance", "Half-width; 0 if the value above is the upper limit: what a feed lifts it to is then not judged.";
+        capacitance_tolerance_percent: f64 = defaulted(Unit::Percent, 0.0, 90.0, 0.0).like(10.0), "tC", "Tolerance of the capacitance", "Half-width; 0 if the value above is the upper limit: where a feed lifts the link nothing of it is then judged.";
         active: ActiveDischarge = group::<ActiveDischarge>(), "", "Active discharge", "Switched on to discharge.";
         passive: PassiveDischarge = group::<PassiveDischarge>(), "", "Passive discharge", "Always connected.";
         feed: LinkFeed = group::<LinkFeed>(), "", "Sources meanwhile", "What feeds the link when the pack is off.";

@@ -65,7 +65,7 @@ input! {
 input! {
     /// Sampling and averaging.
     pub struct RippleSamples {
-        rate_hz: Option<f64> = optional(Unit::Hertz, 1e-3, 1e9), "fs", "Sample rate", "Of short samples; leave empty to leave it out.";
+        rate_hz: Option<f64> = optional(Unit::Hertz, 1e-3, 1e9), "fs", "Sample rate", "Of short samples; without it the beat is not judged.";
         averages: u32 = whole(Unit::One, 1, 65_536, 1), "n", "Averaged samples", "One word is the mean of so many.";
     }
 }
@@ -322,7 +322,7 @@ impl Calculation for RippleEffects {
         // Over a range of rising parts four more to look at for each sample, as long as these are few.
         let (least, most) = input.duties();
         let few = least < most && samples <= u64::from(MOST_MEETING);
-        let each = if few { 800 + 30 * samples } else { 800 };
+        let each = if few { 800 + 100 * samples } else { 800 };
         Cost::SMALL.and(Cost { units: each * samples, bytes: 192 * samples })
     }
 

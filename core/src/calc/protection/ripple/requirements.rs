@@ -20,22 +20,23 @@ pub(super) fn requirements(input: &RippleInput, solved: &RippleSolved, to: &mut 
     range(input, solved, to);
     if let Some(allowed) = input.converter.allowed_error_a {
         let field = "/converter/allowed_error_a";
-        let at_most = |id, value: f64| Judged::at_most(id, field, Unit::Ampere, value, allowed);
-        let allowed = ampere(allowed);
+        let one = |id, value, limit| Judged::at_most(id, field, Unit::Ampere, value, limit);
         let shift = solved.converter.shift_a.abs();
-        to.require(at_most("ripple.shift", shift), |_| {
-            let failure = format!("Clipping shifts the mean by {}; {allowed} are allowed.", ampere(shift));
+        to.require(one("ripple.shift", Some(shift), Limit::Given(allowed)), |_| {
+            let failure = format!("Clipping shifts the mean by {}; {} are allowed.", ampere(shift), ampere(allowed));
             Words::new("Shift of the mean", "by clipping", failure)
         });
-        if let Some(sampling) = &solved.sampling {
-            to.require(at_most("ripple.beat", sampling.beat_bound_a), |_| {
-                let beat = ampere(sampling.beat_bound_a);
-                let [low, high] = [sampling.low_a, sampling.high_a].map(ampere);
-                let failure =
-                    format!("A mean of samples is off by {low} to {high}, up to {beat}; {allowed} are allowed.");
-                Words::new("Beat of the sampling", "largest error of a mean of samples, over every phase", failure)
+        let sampling = solved.sampling.as_ref();
+        let limit = sampling.map_or(Limit::Missing("/samples/rate_hz"), |_| Limit::Given(allowed));
+        to.require(one("ripple.beat", sampling.map(|sampling| sampling.beat_bound_a), limit), |_| {
+            let failure = sampling.map(|sampling| {
+                let [low, high, beat, allowed] =
+                    [sampling.low_a, sampling.high_a, sampling.beat_bound_a, allowed].map(ampere);
+                format!("A mean of samples is off by {low} to {high}, up to {beat}; {allowed} are allowed.")
             });
-        }
+            let note = "largest error of a mean of samples, over every phase";
+            Words::new("Beat of the sampling", note, failure.unwrap_or_default())
+        });
     }
     if let Some(sampling) = &solved.sampling {
         beat(sampling, to);

@@ -62,13 +62,11 @@ pub fn phases(frequency_hz: f64, rate_hz: f64, count: u32) -> Vec<f64> {
 
 /// The rising parts at which two of the samples meet the two corners of a triangle at once, from both sides.
 pub fn meetings(frequency_hz: f64, rate_hz: f64, count: u32) -> Vec<f64> {
-    let ratio = frequency_hz / rate_hz;
-    let parts = (1..count).flat_map(|k| {
-        let turns = f64::from(k) * ratio;
-        let share = turns - libm::floor(turns);
-        [share, 1.0 - share]
-    });
-    parts.flat_map(|part| [part - 10.0 * SAME, part + 10.0 * SAME]).collect()
+    let apart = phases(frequency_hz, rate_hz, count);
+    let mut parts: Vec<f64> = apart.into_iter().flat_map(|share| [share, 1.0 - share]).collect();
+    parts.sort_by(f64::total_cmp);
+    parts.dedup_by(|next, kept| *next - *kept < SAME);
+    parts.into_iter().flat_map(|part| [part - 10.0 * SAME, part + 10.0 * SAME]).collect()
 }
 
 /// How much more or less of the samples than its share an arc of the period may hold. The mean of samples of a signal that
@@ -87,20 +85,23 @@ struct Corner {
     passed: usize,
     /// Samples that lie before it at the phase zero.
     before: usize,
+    /// When the next sample passes it, s; never once all have.
+    next_s: f64,
+    /// What a sample that passes it adds to the sums: what stays, what grows, what decays.
+    adds: [f64; 3],
 }
 
 impl Corner {
-    /// When the next sample passes it, s.
-    fn next_s(&self, phases: &[f64], period: f64) -> Option<f64> {
+    fn find_next(&mut self, phases: &[f64], period: f64) {
         let passes = |i: usize, turns: f64| self.at_s - (phases[i] - turns) * period;
         let count = phases.len();
-        if self.passed < self.before {
-            Some(passes(self.before - 1 - self.passed, 0.0))
+        self.next_s = if self.passed < self.before {
+            passes(self.before - 1 - self.passed, 0.0)
         } else if self.passed < count {
-            Some(passes(count - 1 - (self.passed - self.before), 1.0))
+            passes(count - 1 - (self.passed - self.before), 1.0)
         } else {
-            None
-        }
+            f64::INFINITY
+        };
     }
 }
 
@@ -123,7 +124,15 @@ pub fn mean_range(period: f64, pieces: &[Piece], phases: &[f64]) -> (f64, f64) {
             b += piece.slope;
             c += part(piece) * decay(time);
         }
-        corners.push(Corner { at_s, passed: 0, before });
+        let (left, entered) = (piece, &pieces[(i + 1) % pieces.len()]);
+        let adds = [
+            level(entered) - level(left) - left.slope * left.length_s,
+            entered.slope - left.slope,
+            part(entered) - part(left) * decay(left.length_s),
+        ];
+        let mut corner = Corner { at_s, passed: 0, before, next_s: 0.0, adds };
+        corner.find_next(phases, period);
+        corners.push(corner);
         (begin_s, first) = (at_s, before);
     }
     let (mut low, mut high, mut now) = (f64::INFINITY, f64::NEG_INFINITY, 0.0);
@@ -131,27 +140,34 @@ pub fn mean_range(period: f64, pieces: &[Piece], phases: &[f64]) -> (f64, f64) {
         low = low.min(sum);
         high = high.max(sum);
     };
-    while let Some(next) = corners.iter().filter_map(|corner| corner.next_s(phases, period)).reduce(f64::min) {
+    loop {
+        let next = corners.iter().fold(f64::INFINITY, |next, corner| next.min(corner.next_s));
+        if next == f64::INFINITY {
+            break;
+        }
         let length = (next - now).max(0.0);
+        let left = decay(length);
         if length > SAME * period {
             take(a + c);
-            take(a + b * length + c * decay(length));
-            let turn = tau * libm::log(c / (b * tau));
-            if turn > 0.0 && turn < length {
+            take(a + b * length + c * left);
+            // Where what grows and what decays are in balance, if inside.
+            let ratio = c / (b * tau);
+            if ratio > 1.0 && ratio * left < 1.0 {
+                let turn = tau * libm::log(ratio);
                 take(a + b * turn + c * decay(turn));
             }
         }
         a += b * length;
-        c *= decay(length);
+        c *= left;
         now = next;
         // All that pass a corner at this phase do so together.
-        for (i, corner) in corners.iter_mut().enumerate() {
-            let (left, entered) = (&pieces[i], &pieces[(i + 1) % pieces.len()]);
-            while corner.next_s(phases, period).is_some_and(|at| at <= now + SAME * period) {
+        for corner in &mut corners {
+            while corner.next_s <= now + SAME * period {
+                a += corner.adds[0];
+                b += corner.adds[1];
+                c += corner.adds[2];
                 corner.passed += 1;
-                a += level(entered) - level(left) - left.slope * left.length_s;
-                b += entered.slope - left.slope;
-                c += part(entered) - part(left) * decay(left.length_s);
+                corner.find_next(phases, period);
             }
         }
     }

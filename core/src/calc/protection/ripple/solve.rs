@@ -1,5 +1,8 @@
 //! The numbers of the ripple: what the verdicts rest on, and what is added for a reader.
 
+use std::cell::{Cell, RefCell};
+use std::collections::HashMap;
+
 use super::sampling::{average_gain, beat_hz, mean_range, meetings, phases, sine_range, uneven};
 use super::wave::Clipped;
 use super::{
@@ -200,7 +203,7 @@ fn sampling(input: &RippleInput, rate: f64, work: Work) -> Result<RippleSampling
 }
 
 /// Averaged samples up to which each rising part is looked at at which two of them meet the two corners.
-pub(super) const MOST_MEETING: u32 = 128;
+pub(super) const MOST_MEETING: u32 = 512;
 
 /// The lowest and the highest mean of samples over every phase and rising part, as deviations from the true mean, A. Each
 /// sample is clipped before the mean is taken. Over a range of rising parts the mean jumps where two samples meet the two
@@ -234,14 +237,17 @@ fn samples(input: &RippleInput, rate: f64, work: Work) -> Result<(f64, f64), Hal
             Clipped::Sine { amplitude, low, high } => sine_range(amplitude, [low, high], &phases),
         }
     };
-    let stopped = std::cell::Cell::new(false);
+    let stopped = Cell::new(false);
+    // Both ends come of one look at a rising part.
+    let known: RefCell<HashMap<u64, (f64, f64)>> = RefCell::default();
     let watched = |of: &dyn Fn((f64, f64)) -> f64| {
         largest_of(input, &also, |ripple| {
             if stopped.get() || work.go_on().is_err() {
                 stopped.set(true);
                 return f64::INFINITY;
             }
-            of(range(ripple))
+            let at = ripple.rise.unwrap_or_default().to_bits();
+            of(*known.borrow_mut().entry(at).or_insert_with(|| range(ripple)))
         })
     };
     let (low, high) = (-watched(&|(low, _)| -low), watched(&|(_, high)| high));
