@@ -473,3 +473,76 @@ fn the_energy_of_a_machine_hangs_on_no_limit() {
     holds(energy(380.0, 0.05, 5.0, &strong), 105.0, 0.05);
     holds(energy(380.0, 0.5, 120.0, &strong), 1_050.0, 0.05);
 }
+
+/// A load of 1000 W takes 1000 W as long as there is a voltage: 3 s with a machine that stands after 3 s, and by the energy
+/// balance ½ · 1.1 mF · 800² V² = 352 J and what 10 mA give of a voltage that falls as its square root, ⅔ · 800 V at the mean.
+#[test]
+fn a_constant_power_takes_its_power_until_the_link_is_empty() {
+    let load = |more: &[(&str, Value)]| {
+        let mut changes = vec![
+            ("/start_v", json!(800.0)),
+            ("/capacitance_farad", json!(1e-3)),
+            ("/capacitance_tolerance_percent", json!(10.0)),
+            ("/active/kind", json!("constant-power")),
+            ("/active/power_w", json!(1000.0)),
+            ("/active/tolerance_percent", json!(0.0)),
+            ("/feed/kind", json!("constant-current")),
+            ("/feed/current_a", json!(0.01)),
+            ("/feed/for_s", json!(10.0)),
+        ];
+        changes.extend_from_slice(more);
+        car(&changes)
+    };
+    let machine = load(&[("/feed/back_emf_v", json!(300.0)), ("/feed/stop_s", json!(3.0))]);
+    holds_relative(at(&machine, "/active_j"), 3000.0, 1e-9);
+    // 10 mA · ⅔ · 800 V · 0.352 s = 1.88 J.
+    holds(at(&load(&[]), "/active_j"), 353.88, 0.01);
+}
+
+/// A current that feeds next to nothing changes next to nothing: C (V0² − V1²)/(2 P) = 0.0688 s, whatever it is.
+#[test]
+fn a_current_that_is_hardly_there_changes_nothing() {
+    for current_a in [1e-5, 1e-7, 1e-9] {
+        let answer = car(&[
+            ("/start_v", json!(800.0)),
+            ("/safe_v", json!(60.0)),
+            ("/capacitance_farad", json!(1e-3)),
+            ("/active/kind", json!("constant-power")),
+            ("/active/power_w", json!(4597.0)),
+            ("/active/tolerance_percent", json!(0.0)),
+            ("/feed/kind", json!("constant-current")),
+            ("/feed/current_a", json!(current_a)),
+        ]);
+        holds_relative(at(&answer, "/active/time_s"), 1e-3 * (640e3 - 3600.0) / 9194.0, 1e-5);
+    }
+}
+
+/// A link that begins below the voltage to be reached and falls all the time was never above it, also where a source would
+/// be stronger than the load at that voltage: 300 W take 2 A at 150 V, the source gives 1 A.
+#[test]
+fn a_link_that_was_never_above_needs_no_time() {
+    let answer = car(&[
+        ("/start_v", json!(150.0)),
+        ("/safe_v", json!(400.0)),
+        ("/active/kind", json!("constant-power")),
+        ("/active/power_w", json!(300.0)),
+        ("/feed/kind", json!("constant-current")),
+        ("/feed/current_a", json!(1.0)),
+    ]);
+    holds(at(&answer, "/active/time_s"), 0.0, 0.0);
+}
+
+/// A machine of which nobody knows when it stands may stand at once: what it gives until the allowed time is no reason to fail.
+/// By hand: ½ · 1.1 mF · 800² V² = 352 J of 1000 J.
+#[test]
+fn a_machine_that_may_stand_at_once_gives_nothing_for_certain() {
+    let answer = car(&[
+        ("/start_v", json!(800.0)),
+        ("/capacitance_farad", json!(1e-3)),
+        ("/capacitance_tolerance_percent", json!(10.0)),
+        ("/active/pulse_j", json!(1000.0)),
+        ("/feed/back_emf_v", json!(500.0)),
+    ]);
+    holds(at(&answer, "/active_j"), 352.0, 1e-9);
+    assert_eq!(verdict(&answer, "discharge.resistor-pulse"), Verdict::NotJudged);
+}

@@ -6,8 +6,11 @@
 //! ```text
 //! Formula    R: t = R C ln(V0/V1); I: C (V0 − V1)/I; P: C (V0² − V1²)/(2 P)
 //!            R and I: R C ln((V0 + I R)/(V1 + I R)); R and P: (R C/2) ln((V0² + P R)/(V1² + P R))
-//! I and P    C/I ((V0 − V1) − (P/I) ln((I V0 + P)/(I V1 + P)))
-//! all three  C ∫ v dv/(v²/R + I v + P): R C (½ ln q − ½ I R ∫ dv/q), q = v² + I R v + P R, a logarithm or an arc tangent
+//! I and P    C/I ((V0 − V1) − (P/I) ln((I V0 + P)/(I V1 + P))) = C/I h(−P/I)
+//! all three  R C ∫ v dv/q, q = v² + I R v + P R: with roots r and s (h(r) − h(s))/(r − s), else ½ ln q − ½ I R ∫ dv/q with an
+//!            arc tangent
+//! h(r)       (V0 − V1) + r ln((V0 − r)/(V1 − r)), taken as V1 ln(1 + x) + (V0 − V1)(1 − ln(1 + x)/x), x = (V0 − V1)/(V1 − r):
+//!            no digits are lost where the root is far away
 //! Rests      where v²/R + I v + P = 0: it never passes such a voltage
 //! Valid      constant R, C, I, P; the pack disconnected
 //! Source     C dv/dt = −v/R − I − P/v, integrated
@@ -109,14 +112,25 @@ impl Path {
             Some(ohm) if w == 0.0 => ohm * farad * libm::log1p((from_v - to_v) / (to_v + i * ohm)),
             Some(ohm) => {
                 let (p, q) = (i * ohm, w * ohm);
-                let log = libm::log((from + p * from_v + q) / (to + p * to_v + q));
-                ohm * farad * (0.5 * log - 0.5 * p * (inverse(p, q, from_v) - inverse(p, q, to_v)))
+                let square = p * p - 4.0 * q;
+                let integral = if square > 0.0 {
+                    // The product of the two is q: the small one does not come from a difference.
+                    let far = -0.5 * (p + square.sqrt().copysign(p));
+                    let near = q / far;
+                    (past_root(far, from_v, to_v) - past_root(near, from_v, to_v)) / (far - near)
+                } else {
+                    let log = libm::log1p((from_v - to_v) * (from_v + to_v + p) / (to + p * to_v + q));
+                    let (one, other, width) = (2.0 * from_v + p, 2.0 * to_v + p, (-square).sqrt());
+                    // The difference of two arc tangents; of one root twice it is what it tends to.
+                    let turn = libm::atan2(width * (one - other), width * width + one * other);
+                    let inverse = if width > 0.0 { 2.0 * turn / width } else { 2.0 * (one - other) / (one * other) };
+                    0.5 * (log - p * inverse)
+                };
+                ohm * farad * integral
             }
             None if i == 0.0 => farad * (from - to) / (2.0 * w),
-            None => {
-                let rest = if w == 0.0 { 0.0 } else { w / i * libm::log((i * from_v + w) / (i * to_v + w)) };
-                farad / i * (from_v - to_v - rest)
-            }
+            None if w == 0.0 => farad * (from_v - to_v) / i,
+            None => farad / i * past_root(-w / i, from_v, to_v),
         }
     }
 
@@ -145,6 +159,9 @@ impl Path {
     fn searched_v(self, farad: f64, from_v: f64, seconds: f64) -> f64 {
         let net = self.net_a(from_v);
         let rest = self.rest_v();
+        if net > 0.0 && self.time_s(farad, from_v, 0.0).is_some_and(|empty| empty <= seconds) {
+            return 0.0;
+        }
         let mut far = if net > 0.0 {
             rest.filter(|rest| *rest < from_v).unwrap_or(0.0)
         } else if net < 0.0 {
@@ -179,15 +196,22 @@ impl Path {
     }
 }
 
-/// ∫ dv/(v² + p v + q) at a voltage.
-fn inverse(p: f64, q: f64, v: f64) -> f64 {
-    let (square, twice) = (p * p - 4.0 * q, 2.0 * v + p);
-    let width = square.abs().sqrt();
-    if square > 0.0 {
-        libm::log(((twice - width) / (twice + width)).abs()) / width
-    } else if square < 0.0 {
-        2.0 * libm::atan(twice / width) / width
-    } else {
-        -2.0 / twice
+/// h(r) of the formulas above.
+fn past_root(root: f64, from_v: f64, to_v: f64) -> f64 {
+    let fall = from_v - to_v;
+    let x = fall / (to_v - root);
+    to_v * libm::log1p(x) + fall * bend(x)
+}
+
+/// 1 − ln(1 + x)/x, which loses its digits for small x when taken as it stands.
+fn bend(x: f64) -> f64 {
+    if x.abs() > 0.05 {
+        return 1.0 - libm::log1p(x) / x;
     }
+    let (mut power, mut sum) = (x, 0.0);
+    for k in 2..20 {
+        sum += power / f64::from(k);
+        power *= -x;
+    }
+    sum
 }

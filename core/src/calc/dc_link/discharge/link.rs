@@ -9,7 +9,8 @@
 //!            back-EMF E (1 − t/Ts): v(t) is the largest of the decays from every earlier point of that line, because two
 //!            courses of one equation never cross. It leaves the line for the last time at the opening, where the feed
 //!            ends, or where the decay is as steep as the line: v²/R + I v + P = (C E/Ts) v
-//!            energy of a step: ½ C (v1² − v2²) and what the feed gave; on the line that of the path itself, whose power is a
+//!            energy of a step: ½ C (v1² − v2²) and what the feed gave, of a current that feeds a resistor
+//!            I ∫v dt = I R (C (v1 − v2) + I t); of a constant power P t until the link is empty; on the line that of the path itself, whose power is a
 //!            parabola over the time
 //! Symbols    E [V] rectified back-EMF at the opening, Ts [s] until the machine stands
 //! Valid      a stiff back-EMF that falls in a straight line; the feed constant while it lasts
@@ -18,6 +19,12 @@
 
 use super::decay::Path;
 use crate::numeric::first_where;
+
+/// What does not stop has come to rest by then: longer than any resistance and capacitance that are accepted, s.
+pub const FOR_EVER_S: f64 = 1e15;
+
+/// A share of R C in which a course is straight enough for Simpson's rule, to 10⁻¹⁰.
+const STRAIGHT: f64 = 0.05;
 
 /// Steps of an energy between two times at which something begins or ends.
 const STEPS: u32 = 64;
@@ -68,11 +75,12 @@ impl Link {
         let stays = fed.falls_at(to_v);
         let soon = fed.time_s(self.farad, from_v, to_v).filter(|time| stays && *time <= left_s);
         soon.map(|time| at_s + time).or_else(|| {
-            if left_s == f64::INFINITY {
-                return None;
+            let then = fed.left_v(self.farad, from_v, left_s.min(FOR_EVER_S));
+            // A course rises or falls all the way: one that ends below was never above.
+            if from_v <= to_v && then <= to_v {
+                return Some(at_s);
             }
-            let then = fed.left_v(self.farad, from_v, left_s);
-            self.own.time_s(self.farad, then, to_v).map(|time| self.feed_s + time)
+            self.own.time_s(self.farad, then, to_v).map(|time| self.feed_s + time).filter(|time| time.is_finite())
         })
     }
 
@@ -127,10 +135,10 @@ impl Link {
     }
 
     /// The energy of a stretch in which feed and machine go on as they began, J. Its steps grow from the beginning on, where
-    /// most happens; without machine and fed current one step is exact.
+    /// most happens; without machine one step is exact.
     fn stretch_j(&self, v: &mut f64, [from_s, to_s]: [f64; 2]) -> f64 {
         let feed = if from_s < self.feed_s { self.feed } else { Path::NONE };
-        let steps = if self.emf_at(from_s) > 0.0 || feed.ampere != 0.0 { STEPS } else { 1 };
+        let steps = if self.emf_at(from_s) > 0.0 { STEPS } else { 1 };
         let at = |i: u32| {
             let share = f64::from(i) / f64::from(steps);
             from_s + (to_s - from_s) * share * share
@@ -138,16 +146,30 @@ impl Link {
         (0..steps).map(|i| self.step_j(v, [at(i), at(i + 1)], feed)).sum()
     }
 
+    /// The energy of a link that flows for a time from a voltage on, J. At zero nothing is left to take.
+    fn flows_j(&self, before: f64, seconds: f64, feed: Path) -> f64 {
+        let path = self.own.beside(feed);
+        let seconds = path.time_s(self.farad, before, 0.0).map_or(seconds, |empty| empty.min(seconds));
+        let at = |time: f64| path.left_v(self.farad, before, time);
+        let then = at(seconds);
+        let charge = self.farad * (before - then);
+        // What a current feeds, over what it feeds it with: ∫ v dt.
+        let fed_vs = match self.own.ohm {
+            _ if feed.ampere == 0.0 => 0.0,
+            Some(ohm) if seconds > STRAIGHT * ohm * self.farad => ohm * (charge - path.ampere * seconds),
+            _ => seconds * (before + 4.0 * at(0.5 * seconds) + then) / 6.0,
+        };
+        match self.own {
+            Path { ohm: None, ampere: 0.0, watt } => watt * seconds,
+            _ => 0.5 * charge * (before + then) - feed.watt * seconds - feed.ampere * fed_vs,
+        }
+    }
+
     /// The energy of a step, J: of a link that flows, or rests on the line of the machine, or comes to it.
     fn step_j(&self, v: &mut f64, [begin, end]: [f64; 2], feed: Path) -> f64 {
         let before = *v;
         let flow = |to_s: f64| self.flow_v(before, begin, to_s);
-        let flows_j = |to_s: f64| {
-            let then = flow(to_s);
-            // The mean voltage by Simpson's rule.
-            let mean = if feed.ampere == 0.0 { 0.0 } else { (before + 4.0 * flow(0.5 * (begin + to_s)) + then) / 6.0 };
-            0.5 * self.farad * (before - then) * (before + then) - (feed.watt + feed.ampere * mean) * (to_s - begin)
-        };
+        let flows_j = |to_s: f64| self.flows_j(before, to_s - begin, feed);
         let turns = self.emf_at(begin) > 0.0;
         let below = |t: f64| turns && flow(t) <= self.emf_at(t);
         if !below(end) {

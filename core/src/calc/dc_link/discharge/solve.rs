@@ -2,14 +2,13 @@
 
 use super::decay::Path;
 use super::input::{ActiveKind, DischargeInput, FeedKind};
+use super::link::{FOR_EVER_S, Link};
 use super::output::{DischargeOutput, DischargePoint, DischargeWay};
 use super::weld;
 use crate::numeric::where_largest;
 
 /// Points of a curve.
 const POINTS: u32 = 100;
-/// What does not stop has come to rest by then: three years, s.
-const FOR_EVER_S: f64 = 1e8;
 
 pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
     let farad = input.largest_farad();
@@ -45,11 +44,15 @@ pub(super) fn solve(input: &DischargeInput) -> DischargeOutput {
 fn fed_j(input: &DischargeInput) -> Option<f64> {
     let half = input.active.tolerance_percent / 100.0;
     let until_s = input.active.limit_s.max(input.fed_until_s().unwrap_or(0.0));
+    let from_v = input.start_v.max(input.emf_v());
     // A small capacitor is lifted further, a large one has more of its own.
     let each = |farad: f64, by: f64| {
-        let link = input.link_of(farad, input.active_slower(by).filter(|_| input.is_fed())?);
-        let left_v = link.left_v(input.start_v, until_s);
-        Some(link.energy_j(input.start_v, until_s) + 0.5 * link.farad * left_v * left_v)
+        let own = input.active_slower(by).filter(|_| input.is_fed())?;
+        // A machine of which nobody knows when it stands gives nothing for certain.
+        let emf_v = input.feed.stop_s.map_or(0.0, |_| input.emf_v());
+        let link = Link { emf_v, ..input.link_of(farad, own) };
+        let left_v = link.left_v(from_v, until_s);
+        Some(link.energy_j(from_v, until_s) + 0.5 * link.farad * left_v * left_v)
     };
     let of = |by: f64| Some(each(input.largest_farad(), by)?.max(each(input.smallest_farad(), by)?));
     of(where_largest(-half, half, &[], |by| of(by).unwrap_or(f64::INFINITY)))
