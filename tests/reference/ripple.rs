@@ -230,11 +230,21 @@ fn a_threshold_that_is_just_reached_is_not_passed() {
         assert_eq!(passed.result.tree()["trips"][0]["trips"], json!(true));
         assert!(has(&passed, "ripple.trip"));
     }
-    // What flows on the side of a threshold at nothing is not known of a mean on the other one.
-    let zero = with(0.0, -318.0);
-    assert_eq!(zero.result.tree()["trips"][0]["trips"], json!(false));
-    let check = zero.requirements.iter().find(|check| check.id == "ripple.trip").expect("a check");
-    assert_eq!(check.verdict, Verdict::NotJudged);
+    // What flows on the side of a threshold is not known of a mean on the other one; no less than nothing does, and the
+    // ripple of 22 A alone passes a threshold at nothing, as it does one that may lie on the other side of zero.
+    let verdict = |threshold: f64, tolerance: f64| {
+        let trips = json!([{ "name": "over-current", "threshold_a": threshold, "tolerance_a": tolerance }]);
+        let answer = shunt(100e-6, 3e-9, 20.0, 10e3, &[("/mean_a", json!(-318.0)), ("/trips", trips)]);
+        let check = answer.requirements.iter().find(|check| check.id == "ripple.trip").expect("a check");
+        let one = &answer.result.tree()["trips"][0];
+        assert_eq!(one["trips"] == json!(true), check.verdict == Verdict::Fails);
+        assert_eq!(one["margin_a"].as_f64().expect("a number") < 0.0, check.verdict == Verdict::Fails);
+        (check.verdict, one.get("needed_filter_s").is_some())
+    };
+    assert_eq!(verdict(0.0, 0.0), (Verdict::Fails, false));
+    assert_eq!(verdict(21.9, 0.0), (Verdict::Fails, true));
+    assert_eq!(verdict(22.1, 0.0), (Verdict::NotJudged, false));
+    assert_eq!(verdict(10.0, 75.0), (Verdict::Fails, false));
 }
 
 /// Each sample is clipped before the mean is taken. Separate script, 16 samples at 163 kHz clipped one by one and averaged at
@@ -395,6 +405,28 @@ fn samples_that_meet_both_corners() {
         .map(|(phase, rise)| off(rise, phase, rate_hz, 150))
         .fold(0.0, f64::max);
     holds_relative(told(rate_hz, 150), met_a, 1e-4);
+    // What lies above is as large as what lies below where the rising parts are as far from both ends; behind a filter that
+    // settles within a hundred-thousandth of the period, too. Separate search over phases and rising parts: 47.086 A.
+    let both = answer(
+        "ripple",
+        &[
+            ("/mean_a", json!(100.0)),
+            ("/peak_to_peak_a", json!(20.0)),
+            ("/frequency_hz", json!(66.947_623_770_142_95)),
+            ("/duty_percent", json!(23.6)),
+            ("/duty_min_percent", json!(8.21)),
+            ("/duty_max_percent", json!(92.47)),
+            ("/shunt/resistance_ohm", json!(0.001_605_721_694_367_348_2)),
+            ("/shunt/inductance_henry", json!(1.353_865_304_571_796_6e-5)),
+            ("/trips", json!([])),
+            ("/converter/full_scale_v", json!(100.0)),
+            ("/converter/filter_s", json!(2.149_302_784_567_647_8e-7)),
+            ("/samples/rate_hz", json!(8.412_677_323_190_081)),
+            ("/samples/averages", json!(8)),
+        ],
+    );
+    holds(at(&both, "/sampling/low_a"), -47.086, 1e-2);
+    holds(at(&both, "/sampling/high_a"), 47.086, 1e-2);
 }
 
 /// What is allowed for shift and beat is not judged of a beat whose sample rate nobody told.

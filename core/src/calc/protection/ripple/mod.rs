@@ -115,7 +115,7 @@ impl RippleInput {
         };
         match peak {
             Some(peak) if peak > mean * sign => Ok(peak * sign),
-            None if mean * sign < 0.0 => Err(at),
+            None if mean * sign <= 0.0 => Err(at),
             _ => Ok(mean),
         }
     }
@@ -216,7 +216,7 @@ pub struct RippleComparator {
     pub threshold_a: f64,
     /// The error of its threshold, A.
     pub tolerance_a: f64,
-    /// The mean at which it is judged, A: the one given or the pack's own peak on its side; the one given where that is not known.
+    /// The mean at which it is judged, A: the one given or the pack's own peak on its side; 0 where that is not known.
     pub mean_a: f64,
     /// The signal's extreme on the side of the threshold, at that mean and over the range of the rising part, A.
     pub peak_a: f64,
@@ -322,7 +322,7 @@ impl Calculation for RippleEffects {
         // Over a range of rising parts four more to look at for each sample, as long as these are few.
         let (least, most) = input.duties();
         let few = least < most && samples <= u64::from(MOST_MEETING);
-        let each = if few { 800 + 100 * samples } else { 800 };
+        let each = if few { 800 + 150 * samples } else { 800 };
         Cost::SMALL.and(Cost { units: each * samples, bytes: 192 * samples })
     }
 

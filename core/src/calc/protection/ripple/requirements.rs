@@ -122,10 +122,9 @@ fn trips(input: &RippleInput, solved: &RippleSolved, to: &mut Ledger) {
         let (threshold, sign) = (trip.threshold_a, side(trip.threshold_a));
         // A peak on the other side of zero takes nothing of the threshold.
         let reached = (peak_a * sign).max(0.0);
-        let limit = input.mean_for(threshold).map_or_else(Limit::Missing, |_| Limit::Given(trip.earliest_a()));
-        // One that may trip at no current at all.
-        let none = trip.tolerance_a > threshold.abs();
-        let one = Judged::at_most("ripple.trip", "/trips/{}", Unit::Ampere, reached, limit).fails_where(none).row(row);
+        let none = trip.may_trip_at_none();
+        let one = Judged::at_most("ripple.trip", "/trips/{}", Unit::Ampere, reached, trip.earliest_a());
+        let one = one.fails_where(none).without(input.mean_for(threshold).err()).row(row);
         let mean = mean_for(input, threshold);
         to.require(one, |_| {
             let how = if none {

@@ -23,6 +23,9 @@ use super::wave::Piece;
 /// Phases that lie nearer, as a share of the period, are one.
 const SAME: f64 = 1e-9;
 
+/// Time constants after which a filter has settled to a quarter of a percent.
+const SETTLED: f64 = 6.0;
+
 /// The distance of a value to the nearest whole number.
 fn off_whole(value: f64) -> f64 {
     (value - libm::round(value)).abs()
@@ -60,13 +63,15 @@ pub fn phases(frequency_hz: f64, rate_hz: f64, count: u32) -> Vec<f64> {
     phases
 }
 
-/// The rising parts at which two of the samples meet the two corners of a triangle at once, from both sides.
-pub fn meetings(frequency_hz: f64, rate_hz: f64, count: u32) -> Vec<f64> {
+/// The rising parts at which two of the samples meet the two corners of a triangle at once, from both sides: so near that
+/// nothing lies between, and so far that a filter has settled by then.
+pub fn meetings(frequency_hz: f64, rate_hz: f64, count: u32, filter_s: f64) -> Vec<f64> {
     let apart = phases(frequency_hz, rate_hz, count);
     let mut parts: Vec<f64> = apart.into_iter().flat_map(|share| [share, 1.0 - share]).collect();
     parts.sort_by(f64::total_cmp);
     parts.dedup_by(|next, kept| *next - *kept < SAME);
-    parts.into_iter().flat_map(|part| [part - 10.0 * SAME, part + 10.0 * SAME]).collect()
+    let beside = (10.0 * SAME).max(SETTLED * filter_s * frequency_hz);
+    parts.into_iter().flat_map(|part| [part - beside, part, part + beside]).collect()
 }
 
 /// How much more or less of the samples than its share an arc of the period may hold. The mean of samples of a signal that

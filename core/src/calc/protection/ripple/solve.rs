@@ -127,9 +127,9 @@ fn peak(input: &RippleInput, threshold_a: f64, filter_s: f64) -> f64 {
         }
 }
 
-/// The mean at which a comparator is judged; the one given where that is not known.
+/// The mean at which a comparator is judged; none where that is not known: what flows on its side is no less.
 pub(super) fn mean_for(input: &RippleInput, threshold_a: f64) -> f64 {
-    input.mean_for(threshold_a).unwrap_or(input.mean_a)
+    input.mean_for(threshold_a).unwrap_or(0.0)
 }
 
 /// The side of zero on which a threshold lies.
@@ -142,16 +142,22 @@ impl RippleTrip {
     pub(super) fn earliest_a(&self) -> f64 {
         (self.threshold_a.abs() - self.tolerance_a).max(0.0)
     }
+
+    /// Whether it may trip without a current, or on the other side of zero.
+    pub(super) fn may_trip_at_none(&self) -> bool {
+        self.tolerance_a > self.threshold_a.abs()
+    }
 }
 
 /// A comparator that sees this peak.
 pub(super) fn comparator(input: &RippleInput, trip: &RippleTrip, peak_a: f64) -> RippleComparator {
     let (earliest, sign, mean_a) = (trip.earliest_a(), side(trip.threshold_a), mean_for(input, trip.threshold_a));
+    let hopeless = trip.may_trip_at_none();
     // Judged as the requirement is: a threshold that is just reached is not passed.
-    let passed = judge::passes(peak_a * sign, earliest);
-    let left = earliest - peak_a * sign;
+    let passed = hopeless || judge::passes(peak_a * sign, earliest);
+    let left = trip.threshold_a.abs() - trip.tolerance_a - peak_a * sign;
     // Behind a slow filter only the mean is left: a mean at or beyond the threshold trips for good reason.
-    let helps = passed && earliest - mean_a * sign > 0.0;
+    let helps = passed && !hopeless && earliest - mean_a * sign > 0.0;
     let keeps = |filter_s: f64| earliest - peak(input, trip.threshold_a, filter_s) * sign >= 0.0;
     RippleComparator {
         name: trip.name.clone(),
@@ -159,7 +165,7 @@ pub(super) fn comparator(input: &RippleInput, trip: &RippleTrip, peak_a: f64) ->
         tolerance_a: trip.tolerance_a,
         mean_a,
         peak_a,
-        margin_a: if passed { left } else { left.max(0.0) },
+        margin_a: if passed { left.min(0.0) } else { left.max(0.0) },
         trips: passed,
         needed_filter_s: helps.then(|| needed_filter(trip.filter_s, 1.0 / input.frequency_hz, keeps)).flatten(),
     }
@@ -213,7 +219,8 @@ fn samples(input: &RippleInput, rate: f64, work: Work) -> Result<(f64, f64), Hal
     let phases = phases(f, rate, n);
     let (range_low_a, range_high_a) = input.range_a();
     let (least, most) = input.duties();
-    let also = if least < most && n <= MOST_MEETING { meetings(f, rate, n) } else { Vec::new() };
+    let also =
+        if least < most && n <= MOST_MEETING { meetings(f, rate, n, input.converter.filter_s) } else { Vec::new() };
     if least < most && n > MOST_MEETING {
         let spread = uneven(&phases);
         let bound = |sign: f64| {
