@@ -109,3 +109,34 @@ fn without_an_error_nothing_lies_between() {
     assert!(said(0.0).starts_with("Below 450\u{202f}A it never trips. "), "{}", said(0.0));
     assert!(said(2.0).contains(", between that and "));
 }
+
+/// A channel that reads to 1500 A adds up no more of 3000 A, by hand with 2 % more: (1530² − 450²) · 0.9 s = 1,924,560 A²s,
+/// which does not reach 2,200,000 A²s; unread the 3060 A would trip.
+#[test]
+fn a_load_is_read_no_further_than_its_channel_reads() {
+    let load = json!([{"current_a": 3000.0, "duration_s": 0.9}, {"current_a": 200.0, "duration_s": 60.0}]);
+    let with = |more: &[(&str, Value)]| {
+        let own = [("/load", load.clone()), ("/trip_a2s", json!(2.2e6)), ("/error_percent", json!(2.0))];
+        curve(&[&own, more].concat())
+    };
+    let read = with(&[("/reads_to_a", json!(1500.0))]);
+    holds(at(&read, "/load/peak_a2s"), 1_924_560.0, 0.5);
+    assert!(!codes(&read).contains(&"protection.load-profile"));
+    assert!(codes(&with(&[])).contains(&"protection.load-profile"));
+}
+
+/// Fifty times 0.16 · 0.1 A²s and 0.08 · 0.2 A²s less make nothing, whatever the last bits say.
+#[test]
+fn rounding_gains_nothing() {
+    let round = [json!({"current_a": 0.5, "duration_s": 0.1}), json!({"current_a": 0.1, "duration_s": 0.2})];
+    let load: Vec<Value> = std::iter::repeat_n(round, 50).flatten().collect();
+    let answer = curve(&[
+        ("/pickup_a", json!(0.3)),
+        ("/trip_a2s", json!(0.0161)),
+        ("/error_percent", json!(0.0)),
+        ("/load", json!(load)),
+        ("/repeats", json!(true)),
+    ]);
+    holds(at(&answer, "/load/net_a2s"), 0.0, 0.0);
+    assert!(!codes(&answer).contains(&"protection.load-profile"));
+}

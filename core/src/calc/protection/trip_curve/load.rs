@@ -3,7 +3,10 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{LoadStep, TripCurveInput, reading};
+use super::{LoadStep, TripCurveInput, seen};
+
+/// A share of what is added and taken away that is their rounding.
+const ROUNDING: f64 = 1e-12;
 
 /// The load profile with the reading at its high limit.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
@@ -20,10 +23,13 @@ pub struct TripLoad {
 
 pub(super) fn load(input: &TripCurveInput) -> TripLoad {
     let slope = |step: &LoadStep| {
-        let read = reading(input, step.current_a, 1.0);
+        let read = seen(input, step.current_a, 1.0);
         (read - input.pickup_a) * (read + input.pickup_a)
     };
-    let net: f64 = input.load.iter().map(|step| slope(step) * step.duration_s).sum();
+    let adds = || input.load.iter().map(|step| slope(step) * step.duration_s);
+    // What is left of gains and losses that make up for each other is rounding.
+    let (net, all) = (adds().sum::<f64>(), adds().map(f64::abs).sum::<f64>());
+    let net = if net.abs() <= ROUNDING * all { 0.0 } else { net };
     let round: f64 = input.load.iter().map(|step| step.duration_s).sum();
     let (mut sum, mut peak, mut at, mut time, mut trips) = (0.0_f64, 0.0_f64, 1_u32, 0.0_f64, None);
     let mut ends = [0.0_f64; 2];

@@ -207,6 +207,11 @@ fn reading(input: &TripCurveInput, current: f64, side: f64) -> f64 {
     (current * (1.0 + side * input.error_percent / 100.0) + side * input.error_a).max(0.0)
 }
 
+/// The same of a channel that reads so far and no further.
+fn seen(input: &TripCurveInput, current: f64, side: f64) -> f64 {
+    reading(input, input.reads_to_a.map_or(current, |end| current.min(end)), side)
+}
+
 /// Time until a constant reading trips; none when it never does.
 pub fn time_to_trip(pickup: f64, trip: f64, reading: f64) -> Option<f64> {
     let excess = (reading - pickup) * (reading + pickup);
@@ -215,8 +220,7 @@ pub fn time_to_trip(pickup: f64, trip: f64, reading: f64) -> Option<f64> {
 
 /// Latest time until a constant true current is off: beyond its range the channel reads no more than at its end.
 fn latest(input: &TripCurveInput, current: f64) -> Option<f64> {
-    let current = input.reads_to_a.map_or(current, |end| current.min(end));
-    time_to_trip(input.pickup_a, input.trip_a2s, reading(input, current, -1.0)).map(|time| time + input.reaction_s)
+    time_to_trip(input.pickup_a, input.trip_a2s, seen(input, current, -1.0)).map(|time| time + input.reaction_s)
 }
 
 /// Every point of the limits; those of one limit by their currents.
@@ -252,8 +256,8 @@ fn curve(input: &TripCurveInput) -> Vec<TripPoint> {
             let time = |read: f64| time_to_trip(input.pickup_a, input.trip_a2s, read);
             TripPoint {
                 current_a: current,
-                earliest_s: time(reading(input, current, 1.0)),
-                nominal_s: time(current),
+                earliest_s: time(seen(input, current, 1.0)),
+                nominal_s: time(input.reads_to_a.map_or(current, |end| current.min(end))),
                 latest_s: latest(input, current),
             }
         })

@@ -1,6 +1,6 @@
 //! The page of a trip curve, and the working.
 
-use super::{TripCurveInput, TripCurveOutput, TripLimit, TripPoint, limits, reading};
+use super::{TripCurveInput, TripCurveOutput, TripLimit, TripPoint, limits, seen};
 use crate::judge::Ledger;
 use crate::quantity::{Unit, ampere, ampere_squared_second, in_sentence, percent, second};
 use crate::report::kit::{Columns, Series};
@@ -122,7 +122,7 @@ pub(super) fn working(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<S
     let last = input.load.get(result.load.step.saturating_sub(1) as usize).filter(|_| peak.value > 0.0);
     steps.push(match last {
         Some(load) => {
-            let read = ampere(reading(input, load.current_a, 1.0));
+            let read = ampere(seen(input, load.current_a, 1.0));
             let gained = (read.value * read.value - pickup.value * pickup.value) * load.duration_s;
             let before = ampere_squared_second(peak.value - gained);
             let formula = "S' + (I_m² − I_n²) Δt of the step in which it is largest, S' the sum before it";
@@ -136,8 +136,7 @@ pub(super) fn working(input: &TripCurveInput, result: &TripCurveOutput) -> Vec<S
     for point in &result.limits {
         let Some(latest) = point.latest_s.map(second) else { continue };
         let label = format!("Latest trip at {}, {}", ampere(point.current_a), point.id);
-        let seen = input.reads_to_a.map_or(point.current_a, |end| point.current_a.min(end));
-        let read = ampere(reading(input, seen, -1.0));
+        let read = ampere(seen(input, point.current_a, -1.0));
         let formula = "K/(I_m² − I_n²) + t_r with I_m = I (1 − e) − o";
         steps.push(Step::worked(&label, "t", formula, latest, CLOSED, |p| {
             p.of(trip) / (p.of(read).squared() - p.of(pickup).squared()) + p.of(reaction)
