@@ -337,3 +337,59 @@ fn a_level_stretch_above_hides_an_imbalance() {
         assert_eq!(row.verdict, Verdict::Fails);
     }
 }
+
+/// Where the others leak, the cells are level further down, where the curve may be flatter. By hand: 3 mV on 3.5 mV per percent
+/// are 0.857 % at the end of bleeding alone; 3.3 mA of it and 0.4 mA of leakage meet 2 %/(1 − 0.4/3.3) = 2.276 % down, where
+/// the first 0.176 % rise by 0.059 mV: 0.176 + 2.941/3.5 = 1.016 %.
+#[test]
+fn a_leak_takes_the_cells_to_where_less_is_seen() {
+    let points =
+        [(0.0, 2.6), (10.0, 3.2), (20.0, 3.25), (30.0, 3.29), (60.0, 3.3), (70.0, 3.335), (95.0, 3.34), (100.0, 3.45)];
+    let hidden = |leak_a: f64| {
+        let answer = answer(
+            "balancing",
+            &[
+                ("/capacity_ah", json!(280.0)),
+                ("/imbalance_percent", json!(2.0)),
+                ("/bleed_ohm", json!(100.0)),
+                ("/duty_percent", json!(10.0)),
+                ("/curve/points", cells(&points)),
+                ("/curve/start_soc_percent", json!(62.1)),
+                ("/accuracy/error_v", json!(0.003)),
+                ("/accuracy/leak_mismatch_a", json!(leak_a)),
+            ],
+        );
+        at(&answer, "/floor/percent")
+    };
+    holds(hidden(0.0), 0.857, 5e-4);
+    holds(hidden(4e-4), 1.016, 5e-4);
+}
+
+/// Separate nodal analysis of every pattern: 4 V, 1 Ω and wires of 4 Ω, five channels on: two runs of two and three, whose
+/// last cell reads 10.645 V less than the one between them.
+#[test]
+fn long_wires_part_most_inside_two_runs() {
+    let answer = answer(
+        "balancing",
+        &[
+            ("/cell_v", json!(4.0)),
+            ("/bleed_ohm", json!(1.0)),
+            ("/wire_ohm", json!(4.0)),
+            ("/channels_on", json!(5)),
+            ("/duty_percent", json!(100.0)),
+        ],
+    );
+    holds(at(&answer, "/wire/difference_v"), 10.645, 5e-4);
+}
+
+/// Either rise alone may be too much: 45 °C and 20 K/W of 0.41 W, whatever the board adds.
+#[test]
+fn a_resistor_that_is_too_hot_on_a_cold_board_fails() {
+    let with = |limit_degc: f64| {
+        let more = [("/limits/limit_degc", json!(limit_degc)), ("/limits/resistor_k_per_w", json!(20.0))];
+        let answer = answer("balancing", &more);
+        answer.requirements.iter().find(|row| row.id == "balancing.temperature").expect("a row").verdict
+    };
+    assert_eq!(with(50.0), Verdict::Fails);
+    assert_eq!(with(60.0), Verdict::NotJudged);
+}

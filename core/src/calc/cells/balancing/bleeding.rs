@@ -17,13 +17,14 @@ const MONTH_DAYS: f64 = 30.0;
 
 pub(super) fn solve(input: &BalancingInput) -> Solved {
     let ocv = Ocv::new(&input.curve.points);
-    let passive = passive(input, ocv);
+    let level = level(input, ocv);
+    let passive = passive(input, ocv, level);
     let wire = wires::worst(input, passive.start_v);
     Solved {
         passive,
         wire,
         daily: daily(input, &passive),
-        floor: floor(input, ocv, &wire),
+        floor: floor(input, ocv, level, &wire),
         active: active(input, &passive),
     }
 }
@@ -35,17 +36,25 @@ fn hours(input: &BalancingInput, ocv: Option<Ocv<'_>>, removed: f64) -> f64 {
     input.capacity_ah / 100.0 * inverse * input.path_ohm() / input.duty()
 }
 
-/// Hours until the cells are level while the others lose a leak more: they come down meanwhile, and the full one has to follow.
-/// None where bleeding never gains on them, or the cell is at the lowest point before.
-fn against_leak_h(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> Option<f64> {
+/// Where the cells are level while the others lose a leak more: they come down meanwhile, and the full one has to follow.
+#[derive(Clone, Copy)]
+struct Level {
+    /// What is taken from the full one by then, percent; where it never comes to that, all that gains anything.
+    removed: f64,
+    /// After so many hours; none where bleeding never gains on the others, or the cell is at the lowest point before.
+    after_h: Option<f64>,
+}
+
+fn level(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> Level {
     let (leak, imbalance) = (input.accuracy.leak_mismatch_a, input.imbalance_percent);
     let Some(ocv) = ocv else {
         let gains = input.cell_v / input.path_ohm() * input.duty() - leak;
-        return (gains > 0.0).then(|| input.capacity_ah / 100.0 * imbalance / gains);
+        let after_h = (gains > 0.0).then(|| input.capacity_ah / 100.0 * imbalance / gains);
+        return Level { removed: imbalance, after_h };
     };
     let time_h = |removed: f64| hours(input, Some(ocv), removed);
     if leak == 0.0 {
-        return Some(time_h(imbalance));
+        return Level { removed: imbalance, after_h: Some(time_h(imbalance)) };
     }
     let start = input.curve.start_soc_percent;
     let loses = |removed: f64| ocv.volt(start - removed) / input.path_ohm() * input.duty() <= leak;
@@ -53,10 +62,11 @@ fn against_leak_h(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> Option<f64> {
     // What is removed beyond that gains nothing.
     let most = if loses(last) { first_where(0.0, last, loses) } else { last };
     let level = |removed: f64| removed - 100.0 / input.capacity_ah * leak * time_h(removed) >= imbalance;
-    level(most).then(|| time_h(first_where(imbalance, most, level)))
+    let removed = if level(most) { first_where(imbalance, most, level) } else { most };
+    Level { removed, after_h: level(most).then(|| time_h(removed)) }
 }
 
-fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
+fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>, level: Level) -> BalancingPassive {
     let start = input.curve.start_soc_percent;
     let end = start - input.imbalance_percent;
     let (start_v, end_v) = ocv.map_or((input.cell_v, input.cell_v), |ocv| (ocv.volt(start), ocv.volt(end)));
@@ -83,7 +93,8 @@ fn passive(input: &BalancingInput, ocv: Option<Ocv<'_>>) -> BalancingPassive {
         charge_ah,
         time_s: time_h * HOUR_S,
         time_h,
-        against_leak_h: against_leak_h(input, ocv),
+        against_leak_h: level.after_h,
+        least_a: ocv.map_or(input.cell_v, |ocv| ocv.volt(start - level.removed)) / input.path_ohm(),
         constant_h: charge_ah * input.path_ohm() / (start_v * input.duty()),
         energy_j: input.capacity_ah / 100.0 * energy * HOUR_S,
         board_degc,
@@ -103,13 +114,15 @@ fn daily(input: &BalancingInput, passive: &BalancingPassive) -> BalancingDaily {
     }
 }
 
-fn floor(input: &BalancingInput, ocv: Option<Ocv<'_>>, wire: &BalancingWire) -> Option<BalancingFloor> {
+fn floor(input: &BalancingInput, ocv: Option<Ocv<'_>>, level: Level, wire: &BalancingWire) -> Option<BalancingFloor> {
     let error = input.compared_v(wire)?;
     let start = input.curve.start_soc_percent;
     let end = start - input.imbalance_percent;
     // A typed slope, and the points: what shows less counts.
     let typed = input.accuracy.slope_v_per_percent.map(|slope| (error / slope, slope * input.imbalance_percent));
-    let along = ocv.map(|ocv| (ocv.rises_by(end, error).unwrap_or(f64::INFINITY), ocv.volt(start) - ocv.volt(end)));
+    // The cells part by the whole mismatch or by less: they are level anywhere between.
+    let hides = |ocv: Ocv<'_>| ocv.hides_most(start - level.removed.max(input.imbalance_percent), end, error);
+    let along = ocv.map(|ocv| (hides(ocv).unwrap_or(f64::INFINITY), ocv.volt(start) - ocv.volt(end)));
     let (floor, allowed_error_v) =
         typed.into_iter().chain(along).reduce(|one, other| (one.0.max(other.0), one.1.min(other.1)))?;
     let percent = Some(floor).filter(|floor| floor.is_finite());

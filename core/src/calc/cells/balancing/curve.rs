@@ -14,6 +14,9 @@
 
 use super::OcvPoint;
 
+/// On the other side of a place where what is hidden jumps, percent.
+const BESIDE: f64 = 1e-9;
+
 /// Points of state of charge in percent and voltage, ascending.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Ocv<'a> {
@@ -59,6 +62,24 @@ impl<'a> Ocv<'a> {
                 low - soc + share * (pair[1].soc_percent - low)
             })
             .next()
+    }
+
+    /// The most that a voltage hides anywhere from `low` to `high`, in percent; none where it hides all. Between the places
+    /// looked at what is hidden changes in a straight line: it bends where either end lies on a point.
+    pub fn hides_most(&self, low: f64, high: f64, volt: f64) -> Option<f64> {
+        let corners = || self.points.iter().map(|point| point.soc_percent);
+        let below = corners().flat_map(|corner| self.reached_at(self.volt(corner) - volt));
+        let all = corners().chain(below).flat_map(|soc| [soc, soc + BESIDE]).filter(|soc| low < *soc && *soc < high);
+        all.chain([low, high]).map(|soc| self.rises_by(soc, volt)).try_fold(0.0, |most: f64, one| Some(most.max(one?)))
+    }
+
+    /// Where it has a voltage, in percent.
+    fn reached_at(&self, volt: f64) -> impl Iterator<Item = f64> {
+        let inside = self.points.windows(2).filter(move |pair| pair[0].ocv_v <= volt && volt < pair[1].ocv_v);
+        inside.map(move |pair| {
+            let share = (volt - pair[0].ocv_v) / (pair[1].ocv_v - pair[0].ocv_v);
+            pair[0].soc_percent + share * (pair[1].soc_percent - pair[0].soc_percent)
+        })
     }
 
     /// The lowest state of charge of the points.

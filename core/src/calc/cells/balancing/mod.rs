@@ -169,6 +169,8 @@ pub struct BalancingPassive {
     /// Time to remove it while the mismatch of the leakage works against it, h: what is judged; absent where it stays for ever.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub against_leak_h: Option<f64>,
+    /// Current while on where the cells are level, with the mismatch of the leakage, A.
+    pub least_a: f64,
     /// Time at constant voltage, by bleeding alone, h.
     pub constant_h: f64,
     /// Energy lost by one cell, J.
@@ -189,7 +191,7 @@ impl BalancingPassive {
 
     /// Mean current of bleeding where it is lowest, pauses included, A.
     fn mean_a(&self, input: &BalancingInput) -> f64 {
-        self.end_current_a.min(self.current_a) * input.duty()
+        self.least_a.min(self.current_a) * input.duty()
     }
 }
 
@@ -364,6 +366,12 @@ fn contradictions(input: &BalancingInput) -> Vec<FieldError> {
     let start = input.curve.start_soc_percent;
     let end = start - input.imbalance_percent;
     if faults.is_empty() && (start > high || end < low) {
+        let least = low + input.imbalance_percent;
+        let accepted = if least <= high {
+            format!("between {} and {}", percent(least), percent(high))
+        } else {
+            format!("points that cover {} at least, or a smaller imbalance", percent(input.imbalance_percent))
+        };
         faults.push(FieldError::contradiction(
             "/curve/start_soc_percent",
             format!(
@@ -373,7 +381,7 @@ fn contradictions(input: &BalancingInput) -> Vec<FieldError> {
                 percent(low),
                 percent(high)
             ),
-            format!("between {} and {}", percent(low + input.imbalance_percent), percent(high)),
+            accepted,
             percent(start),
         ));
     }

@@ -46,10 +46,11 @@ pub(super) fn requirements(input: &BalancingInput, solved: &Solved, to: &mut Led
 fn resistor(input: &BalancingInput, solved: &Solved, to: &mut Ledger) {
     let (limits, passive) = (&input.limits, &solved.passive);
     let hot = passive.resistor_degc;
-    // The board alone is a lower bound: a board that is too hot fails whatever the rise of a resistor is.
-    let board = passive.board_degc.filter(|board| limits.limit_degc.is_some_and(|limit| *board > limit));
+    // Each rise alone is a lower bound: what is too hot by it fails whatever the other one is.
+    let alone = limits.resistor_k_per_w.map(|rise| limits.ambient_degc + rise * passive.resistor_w);
+    let least = passive.board_degc.or(alone).filter(|least| limits.limit_degc.is_some_and(|limit| *least > limit));
     let missing = if limits.board_k_per_w.is_none() { "/limits/board_k_per_w" } else { "/limits/resistor_k_per_w" };
-    let (known, at) = (hot.or(board), "/limits/limit_degc");
+    let (known, at) = (hot.or(least), "/limits/limit_degc");
     let held = match limits.limit_degc {
         None => Limit::Missing(at),
         Some(limit) if known.is_some() => Limit::Given(limit),

@@ -7,7 +7,7 @@
 //! ```text
 //! Formula    mesh of a run of m cells: (r + 2 Rw) I_k − Rw (I_(k−1) + I_(k+1)) = V, r = R + Rs, I_0 = I_(m+1) = 0
 //!            I_k = (V/r) [1 − (λ^k + λ^(m+1−k))/(1 + λ^(m+1))], λ + 1/λ = (r + 2 Rw)/Rw
-//!            own reading −2 Rw I_1 of a run of one; between two runs + Rw (I_end + I_end) of the longest runs
+//!            own reading −2 Rw I_1 of a run of one, −Rw (2 I_1 − I_2) of the last of a run; between two runs + Rw (I_end + I_end) of the longest runs
 //! Symbols    V [V] cell, R, Rs, Rw [Ω] resistor, switch, wire, m cells of a run; any pattern of the channels that may be on
 //! Valid      equal cells and resistors; the outermost cells have wires of their own
 //! Source     mesh equations; checked against a nodal analysis of every pattern
@@ -57,7 +57,14 @@ pub(super) fn worst(input: &BalancingInput, cell_v: f64) -> BalancingWire {
     // Apart are most a cell that bleeds alone and one that reads high: the lone one is one of its runs, or stands elsewhere.
     let beside = end(1) + end(on - 1);
     let elsewhere = end((on - 1) - (on - 1) / 2) + end((on - 1) / 2);
-    BalancingWire { own_v, neighbour_v, difference_v: w * beside.max(elsewhere) - own_v }
+    let apart_v = w * beside.max(elsewhere) - own_v;
+    // Where wires are much of the path the last cell of a run reads as low, and no lone one is needed.
+    let last_v = |cells: u32| {
+        let run = Run::new(input, cell_v, cells);
+        if cells == 0 { 0.0 } else { w * (2.0 * run.current_a(1) - run.current_a(2)) }
+    };
+    let runs_v = neighbour_v + last_v(on - on / 2).max(last_v(on / 2));
+    BalancingWire { own_v, neighbour_v, difference_v: apart_v.max(runs_v) }
 }
 
 /// The largest current of one channel, and the sum of the squares of all, in the pattern that heats most: one run.
